@@ -1,0 +1,1 @@
+"""The numeric core: numpy arrays in, dataclasses of arrays out. Nothing here knows QGIS or Qt."""

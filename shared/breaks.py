@@ -1,0 +1,133 @@
+"""Where the stream of positions is cut into runs, and why."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from .ragged import cumulative, group_index, group_sum, offsets_from_starts, running_max
+from .screening import Reason
+
+BREAK_NAMES = ("start", "end", "paused", "not_fixed", "new_capture", "spike", "poor_accuracy", "jump", "turned_back")
+START, END, PAUSED, NOT_FIXED, NEW_CAPTURE, SPIKE, POOR_ACCURACY, JUMP, TURNED_BACK = range(len(BREAK_NAMES))
+
+REVERSAL = np.cos(np.radians(150.0))
+BRIEF_STEPS = 5.0  # a way back shorter than so many usual steps is a correction, not another walk
+
+
+@dataclass(frozen=True)
+class Turnings:
+    """`walked_back`, float (m,): metres inside the part already captured, 0 elsewhere; `turned`, bool (m,):
+    True at a position where the walk turns for good, so that another run starts with the next one."""
+
+    walked_back: np.ndarray
+    turned: np.ndarray
+
+
+def limits_exceeded(positions, stream):
+    """For each pair of neighbours, shape (m - 1,): other capture, pause too long, step too long."""
+    capture = positions.capture
+    other = np.diff(capture) != 0
+    pause = positions.started[1:] - positions.ended[:-1]
+    step = np.hypot(np.diff(positions.x), np.diff(positions.y))
+    return other, pause > stream.time_limit[capture[1:]], step > stream.distance_limit[capture[1:]]
+
+
+def find_turnings(positions, stream):
+    """Find short ways back over the same line, and turns for good.
+
+    Parameters
+    ----------
+    positions : Positions
+    stream : Stream
+
+    Returns
+    -------
+    Turnings
+
+    Notes
+    -----
+    A reversal is a turn of more than 150 degrees after which the path runs back beside itself. Counting the
+    way with a sign that changes at each reversal, an epoch is walked back where the running maximum was
+    already greater. A way back of more than a few steps is another walk and starts a new run.
+    """
+    m = len(positions)
+    walked_back, turned = np.zeros(m), np.zeros(m, bool)
+    if m < 3:
+        return Turnings(walked_back, turned)
+    other, paused, far = limits_exceeded(positions, stream)
+    cut = other | paused | far
+    dx, dy = np.diff(positions.x), np.diff(positions.y)
+    step = np.maximum(np.hypot(dx, dy), 1e-12)
+    spacing = stream.spacing[positions.capture]
+    cosine = (dx[:-1] * dx[1:] + dy[:-1] * dy[1:]) / (step[:-1] * step[1:])
+    aside = np.abs(dx[:-1] * dy[1:] - dy[:-1] * dx[1:]) / step[:-1]
+    near = np.maximum(0.15, 6 * stream.noise[positions.capture[1:-1]])
+    reversal = np.zeros(m, bool)
+    reversal[1:-1] = (cosine < REVERSAL) & (aside < near) & ~cut[:-1] & ~cut[1:]
+    if not reversal.any():
+        return Turnings(walked_back, turned)
+
+    start = np.concatenate([[True], cut])
+    # spells run from one reversal to the next; the position of the reversal begins the spell after it
+    spell_start = start | reversal
+    spells = offsets_from_starts(spell_start)
+    to_next = np.append(np.where(cut, 0.0, step), 0.0)
+    length = group_sum(to_next, spells)
+    by_reversal = reversal[spells[:-1]]
+    long = (length >= BRIEF_STEPS * spacing[spells[:-1]]) | ~by_reversal
+    # forward after each long spell, then the other way at each reversal
+    number = np.arange(len(long))
+    since = number - np.maximum.accumulate(np.where(long, number, 0))
+    sign = np.where(since % 2 == 0, 1.0, -1.0)
+    before = np.concatenate([[1.0], sign[:-1]])
+    turned[spells[:-1][by_reversal & long & (before > 0)]] = True
+
+    piece = start.copy()
+    piece |= turned
+    pieces = offsets_from_starts(piece)
+    signed = to_next * sign[group_index(spells)]
+    way = cumulative(signed, pieces)
+    short = running_max(way, pieces) - way
+    walked_back = np.where(short > 1e-6, short, 0.0)
+    return Turnings(walked_back, turned)
+
+
+def find_runs(positions, stream, turned):
+    """Offsets of runs, shape (runs + 1,), over positions whose walked-back ones were taken out.
+
+    Parameters
+    ----------
+    positions : Positions
+    stream : Stream
+    turned : ndarray of bool, shape (m,)
+        A new run starts after such a position.
+    """
+    if not len(positions):
+        return np.zeros(1, np.int64)
+    other, paused, far = limits_exceeded(positions, stream)
+    return offsets_from_starts(np.concatenate([[True], other | paused | far | turned[:-1]]))
+
+
+def break_reasons(counts, last_place, first_place, pause, time_limit, turned):
+    """Why a line stops at one epoch and goes on at another one of the same capture.
+
+    Parameters
+    ----------
+    counts : dict of Reason to ndarray of int, shape (rows + 1,)
+        Running counts of rejected rows, over all rows in time order.
+    last_place, first_place : ndarray of int, shape (g,)
+        Places, in that order, of the last epoch before and of the first one after.
+    pause, time_limit : ndarray of float, shape (g,)
+        Seconds.
+    turned : ndarray of bool, shape (g,)
+
+    Returns
+    -------
+    ndarray of uint8, shape (g,)
+        Places in `BREAK_NAMES`. A lost solution explains more than a spike, a spike more than a pause.
+    """
+    out = np.where(pause > time_limit, PAUSED, JUMP).astype(np.uint8)
+    for why, code in ((Reason.SPIKE, SPIKE), (Reason.POOR_ACCURACY, POOR_ACCURACY), (Reason.NOT_FIXED, NOT_FIXED)):
+        out[counts[why][first_place] > counts[why][last_place + 1]] = code
+    out[turned] = TURNED_BACK
+    return out

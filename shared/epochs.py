@@ -1,0 +1,106 @@
+"""The table of epochs that every step of the core works on."""
+
+from dataclasses import dataclass, fields
+
+import numpy as np
+
+
+@dataclass(frozen=True)
+class EpochTable:
+    """Epochs of one layer, one row each, in the order in which the layer was read.
+
+    All arrays have shape (n,). Row ``i`` keeps its number through every step, so that each row
+    can be accounted for at the end.
+
+    Attributes
+    ----------
+    x, y : float
+        Position in metres in a local frame that is true to scale; NaN where there is none.
+    z : float
+        Height in metres; NaN where there is none.
+    seconds : float
+        Time in seconds since an origin of the caller's choice; NaN where there is none.
+    capture : int
+        Code of the capture that the epoch belongs to, 0 or greater.
+    fixed : bool
+        True where the solution was RTK fixed.
+    sigma_h, sigma_v : float
+        Horizontal and vertical 1-sigma reported by the receiver, metres; NaN where unknown.
+    scale : float
+        Point scale factor of the frame at the epoch: a length in the frame divided by it is a
+        length on the ellipsoid.
+    parts : int
+        Number of points in the row's geometry: 1 for a point, 0 for none, more for a multi-point.
+    """
+
+    x: np.ndarray
+    y: np.ndarray
+    z: np.ndarray
+    seconds: np.ndarray
+    capture: np.ndarray
+    fixed: np.ndarray
+    sigma_h: np.ndarray
+    sigma_v: np.ndarray
+    scale: np.ndarray
+    parts: np.ndarray
+
+    def __post_init__(self):
+        shape = np.shape(self.x)
+        if len(shape) != 1:
+            raise ValueError(f"x must have shape (n,), got {shape}")
+        for column in fields(self):
+            if np.shape(getattr(self, column.name)) != shape:
+                raise ValueError(f"{column.name} must have shape {shape} like x, got {np.shape(getattr(self, column.name))}")
+        if self.capture.size and self.capture.min() < 0:
+            raise ValueError("capture codes must be 0 or greater")
+
+    def __len__(self):
+        return len(self.x)
+
+    @classmethod
+    def from_columns(cls, x, y, z=None, seconds=None, capture=None, fixed=None, sigma_h=None, sigma_v=None,
+                     scale=None, parts=None):
+        """Build a table; columns that are left out get their neutral value.
+
+        Parameters
+        ----------
+        x, y : array_like of float, shape (n,)
+            Metres. Infinite values are taken as absent.
+        z, seconds, sigma_h, sigma_v : array_like of float, shape (n,), optional
+            Absent where left out. Infinite values, and sigmas that are not positive, are taken as absent.
+        capture : array_like of int, shape (n,), optional
+            One capture where left out.
+        fixed : array_like of bool, shape (n,), optional
+            All fixed where left out.
+        scale : array_like of float, shape (n,), optional
+            1 where left out.
+        parts : array_like of int, shape (n,), optional
+            1 where there is a position, else 0, where left out.
+
+        Raises
+        ------
+        ValueError
+            If the columns differ in length or a capture code is negative.
+        """
+        def number(values, positive=False):
+            if values is None:
+                return np.full(len(x), np.nan)
+            values = np.array(values, dtype=float)
+            values[~np.isfinite(values)] = np.nan
+            if positive:
+                with np.errstate(invalid="ignore"):
+                    values[values <= 0] = np.nan
+            return values
+
+        x, y = number(x), number(y)
+        size = len(x)
+        if parts is None and len(y) == size:
+            parts = np.isfinite(x) & np.isfinite(y)
+        return cls(
+            x, y, number(z), number(seconds),
+            np.zeros(size, np.int64) if capture is None else np.array(capture, dtype=np.int64),
+            np.ones(size, bool) if fixed is None else np.array(fixed, dtype=bool),
+            number(sigma_h, positive=True), number(sigma_v, positive=True),
+            np.ones(size) if scale is None else np.array(scale, dtype=float),
+            np.array(parts, dtype=np.int64),
+        )

@@ -1,0 +1,67 @@
+"""Which values of a fix field mean an RTK fixed solution."""
+
+import numpy as np
+
+# NMEA 0183, GGA field 6: 4 = RTK with fixed integers, 5 = float (field list of the gpsd project, NMEA.txt).
+# The words are those that receivers and field forms use for the same state (common practice, no source).
+DEFAULT_FIXED_VALUES = "4, fixed, fix, rtk, rtk fixed, rtk fix, rtk-fixed, fixed rtk, rtk int, rtk integer, integer, fixed integer, narrow int, narrow_int, r"
+
+
+def _canonical(text):
+    """Lower case, with underscores, hyphens and runs of blanks as one blank; '4.0' as '4'."""
+    text = " ".join(str(text).lower().replace("_", " ").replace("-", " ").split())
+    try:
+        number = float(text)
+    except ValueError:
+        return text
+    return f"{number:g}"
+
+
+def fixed_words(fixed_values=DEFAULT_FIXED_VALUES):
+    """Split a comma-separated list of values into a set of comparable words.
+
+    Raises
+    ------
+    ValueError
+        If the list holds no value.
+    """
+    words = {_canonical(word) for word in str(fixed_values).replace(";", ",").split(",") if word.strip()}
+    if not words:
+        raise ValueError("fixed_values must name at least one value, for example '4, fixed'")
+    return words
+
+
+def is_fixed(values, fixed_values=DEFAULT_FIXED_VALUES):
+    """True where a value of the fix field means a fixed solution.
+
+    Parameters
+    ----------
+    values : array_like, shape (n,)
+        NMEA quality codes or words, in any case; None, NaN and masked values are not fixed.
+    fixed_values : str
+        Comma-separated values that mean fixed.
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+
+    Raises
+    ------
+    ValueError
+        If `fixed_values` holds no value.
+
+    Notes
+    -----
+    Quality codes follow NMEA 0183, sentence GGA: only 4 is fixed, 5 is float.
+    """
+    words = fixed_words(fixed_values)
+    mask = np.ma.getmaskarray(values) if np.ma.isMaskedArray(values) else None
+    values = np.asarray(np.ma.getdata(values))
+    if values.dtype == object:
+        # A fix field holds a handful of different values: the words are compared once each.
+        texts = np.array(["" if value is None or value != value else str(value) for value in values.tolist()], dtype=str)
+        values = texts if len(texts) else np.empty(0, dtype=str)
+    different, index = np.unique(values, return_inverse=True)
+    hit = np.array([_canonical(value) in words and str(value) != "" for value in different.tolist()], dtype=bool)
+    fixed = hit[index] if len(values) else np.zeros(0, bool)
+    return fixed if mask is None else fixed & ~mask

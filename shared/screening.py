@@ -1,0 +1,422 @@
+"""Which epochs can be used, and why the others cannot."""
+
+from dataclasses import dataclass, field
+from enum import IntEnum
+
+import numpy as np
+
+from .ragged import group_median
+
+# Three and a half intervals let one or two epochs be lost inside a line: a spike, a float epoch.
+LOST_EPOCHS = 3.5
+SHORTEST_TIME_LIMIT = 2.0  # s; streams faster than 2 Hz lose several epochs in an ordinary hiccup
+SHORTEST_DISTANCE_LIMIT = 2.0  # m
+USUAL_INTERVAL = 1.0  # s, where a capture is too short to tell (common practice, no source)
+USUAL_SPACING = 1.2  # m, an adult's walk in one second (common practice, no source)
+USUAL_NOISE = 0.012  # m, across the line, aim wobble included, where there are too few epochs to tell
+SMALLEST_NOISE = 0.002  # m; rounded coordinates would otherwise pass for perfect ones
+LEAST_SPIKE = 0.10  # m
+LEAST_DOUBLE_SPIKE = 0.20  # m
+LEAST_HEIGHT_SPIKE = 0.15  # m; a dropped kerb of that height takes several epochs to go down
+SPIKE_SIGMAS = 6.0
+MAD_TO_SIGMA = 1.4826022185056018  # 1 / 0.6744897501960817, the normal's upper quartile
+
+
+class Reason(IntEnum):
+    """Why an epoch was rejected; KEPT where it was not."""
+
+    KEPT = 0
+    NO_POSITION = 1
+    NO_TIME = 2
+    NOT_FIXED = 3
+    POOR_ACCURACY = 4
+    REPEAT = 5
+    SPIKE = 6
+    HEIGHT_SPIKE = 7
+    BACKTRACK = 8
+    TOO_SHORT = 9
+
+
+REASON_NAMES = ("", *(reason.name.lower() for reason in Reason if reason))
+
+
+@dataclass(frozen=True)
+class Settings:
+    """What the user can choose. Lengths in metres, times in seconds, angles in degrees.
+
+    Raises
+    ------
+    ValueError
+        If a value is outside its range; the message names it.
+    """
+
+    max_h_accuracy: float = 0.05
+    max_time_gap: float = 0.0
+    max_distance_gap: float = 0.0
+    corner_angle: float = 30.0
+    tolerance: float = 0.01
+    min_length: float = 0.5
+
+    def __post_init__(self):
+        for name in ("max_time_gap", "max_distance_gap", "min_length"):
+            if not getattr(self, name) >= 0:  # written so that NaN fails too
+                raise ValueError(f"{name} must be 0 or greater, got {getattr(self, name)}")
+        for name in ("max_h_accuracy", "tolerance"):
+            if not getattr(self, name) > 0:
+                raise ValueError(f"{name} must be greater than 0, got {getattr(self, name)}")
+        if not 0 < self.corner_angle <= 180:
+            raise ValueError(f"corner_angle must be over 0 and at most 180 degrees, got {self.corner_angle}")
+
+
+@dataclass(frozen=True)
+class Stream:
+    """What the stream of each capture is like; arrays of shape (captures,)."""
+
+    interval: np.ndarray  # s between epochs, median
+    spacing: np.ndarray  # m between epochs while moving, median
+    noise: np.ndarray  # m, 1-sigma of the white part across the line
+    noise_up: np.ndarray  # m, 1-sigma of the white part in height
+    time_limit: np.ndarray  # s
+    distance_limit: np.ndarray  # m
+
+
+@dataclass(frozen=True)
+class Screening:
+    """Result of `screen`; arrays of shape (n,) unless said otherwise.
+
+    Attributes
+    ----------
+    reason : uint8
+        A `Reason`.
+    amount : float
+        The number that the reason rests on: the accuracy in metres, the size of the spike in metres,
+        the number of points of a multi-point.
+    height_ok : bool
+        False where the height was dropped as a spike, or where there is none.
+    order : int, shape (m,)
+        All rows with a time, sorted by capture and time; ties by content.
+    stream : Stream
+    """
+
+    reason: np.ndarray
+    amount: np.ndarray
+    height_ok: np.ndarray
+    order: np.ndarray
+    stream: Stream
+    kept: np.ndarray = field(default=None)  # rows that are kept, in the order of `order`
+
+
+def time_order(table, rows):
+    """Sort rows by capture and time, ties by content so that the order of the rows never matters."""
+    number = lambda values: np.where(np.isfinite(values), values, np.inf)  # noqa: E731
+    return rows[np.lexsort((
+        number(table.sigma_v[rows]), number(table.z[rows]), number(table.y[rows]), number(table.x[rows]),
+        number(table.sigma_h[rows]), ~table.fixed[rows], table.seconds[rows], table.capture[rows]))]
+
+
+def screen(table, settings=None):
+    """Find the epochs that can be used.
+
+    Parameters
+    ----------
+    table : EpochTable
+    settings : Settings, optional
+
+    Returns
+    -------
+    Screening
+
+    Notes
+    -----
+    Each epoch is tested in this order: position, time, fix, accuracy, repeated time, spike. A spike is an
+    epoch that stands off from all of its predictions: straight on from the two epochs before, straight
+    back from the two after, across between its neighbours, and along the cubic through two epochs on
+    either side; and the path must turn out and back again. A corner fails the third and fourth test but
+    passes the first two; a tight curve turns one way only.
+    """
+    settings = settings or Settings()
+    size = len(table)
+    reason = np.zeros(size, np.uint8)
+    amount = np.full(size, np.nan)
+    position = np.isfinite(table.x) & np.isfinite(table.y) & (table.parts == 1)
+    has_time = np.isfinite(table.seconds)
+    with np.errstate(invalid="ignore"):
+        poor = table.sigma_h > settings.max_h_accuracy
+    for test, why, number in (
+        (poor, Reason.POOR_ACCURACY, table.sigma_h),  # the last to be set counts: strongest reason last
+        (~table.fixed, Reason.NOT_FIXED, None),
+        (~has_time, Reason.NO_TIME, None),
+        (~position, Reason.NO_POSITION, table.parts),
+    ):
+        reason[test] = why
+        amount[test] = np.nan if number is None else number[test]
+
+    order = time_order(table, np.flatnonzero(has_time))
+    kept = order[reason[order] == Reason.KEPT]
+    if kept.size:
+        same = np.zeros(kept.size, bool)
+        same[1:] = (np.diff(table.seconds[kept]) == 0) & (np.diff(table.capture[kept]) == 0)
+        reason[kept[same]] = Reason.REPEAT
+        kept = kept[~same]
+    stream = describe_stream(table, kept, settings)
+    kept = _reject_spikes(table, kept, stream, reason, amount)
+    height_ok = np.isfinite(table.z) & (reason == Reason.KEPT)
+    _drop_height_spikes(table, kept, stream, height_ok)
+    return Screening(reason, amount, height_ok, order, stream, kept)
+
+
+def describe_stream(table, kept, settings):
+    """Interval, spacing, noise and limits of each capture, from usable epochs in time order."""
+    count = int(table.capture.max()) + 1 if len(table) else 0
+    x, y, t, capture = table.x[kept], table.y[kept], table.seconds[kept], table.capture[kept]
+    inside = np.diff(capture) == 0
+    dt = np.diff(t)
+    step = np.hypot(np.diff(x), np.diff(y))
+
+    def each(values, group, usual, least=5):
+        """Median of each capture; the layer's own median, else the usual value, where it has too few."""
+        finite = np.isfinite(values)
+        overall = np.median(values[finite]) if np.count_nonzero(finite) >= least else usual
+        number = np.bincount(group[finite], minlength=count)
+        out = group_median(values, group, count)
+        return np.where((number >= least) & np.isfinite(out), out, overall)
+
+    interval = each(dt[inside], capture[:-1][inside], USUAL_INTERVAL)
+    near = inside & (dt <= np.maximum(LOST_EPOCHS * interval, SHORTEST_TIME_LIMIT)[capture[:-1]]) if kept.size else inside
+    moving = near & (step > 0.2 * dt) & (step > 0.02)
+    # steps over a lost epoch are divided among the intervals that they cover
+    per_interval = step / np.maximum(np.round(dt / np.maximum(interval[capture[:-1]], 1e-9)), 1.0) if kept.size else step
+    spacing = each(per_interval[moving], capture[:-1][moving], USUAL_SPACING * (np.median(interval) if count else 1.0))
+    noise, noise_up = _noise(table, kept, near, step, count)
+    time_limit = np.full(count, float(settings.max_time_gap)) if settings.max_time_gap else np.maximum(LOST_EPOCHS * interval, SHORTEST_TIME_LIMIT)
+    distance_limit = np.full(count, float(settings.max_distance_gap)) if settings.max_distance_gap else np.maximum(LOST_EPOCHS * spacing, SHORTEST_DISTANCE_LIMIT)
+    return Stream(interval, spacing, noise, noise_up, time_limit, distance_limit)
+
+
+def _noise(table, kept, near, step, count):
+    """White noise of each capture from differences between neighbouring epochs.
+
+    The distance of an epoch from the chord of its neighbours holds noise and curvature; the distance from
+    the cubic through two neighbours on either side holds more noise and hardly any curvature. Both are
+    scaled to one sigma; the smaller one is nearer to the noise.
+    """
+    size = kept.size
+    across = np.full(size, np.nan)
+    cubic = np.full(size, np.nan)
+    up = np.full(size, np.nan)
+    capture = table.capture[kept]
+    if size >= 3:
+        x, y, z = table.x[kept], table.y[kept], table.z[kept]
+        good = near & (step > 0.02)
+        i = np.flatnonzero(good[:-1] & good[1:]) + 1
+        share = step[i - 1] / (step[i - 1] + step[i])
+        dx, dy = x[i + 1] - x[i - 1], y[i + 1] - y[i - 1]
+        chord = np.maximum(np.hypot(dx, dy), 1e-9)
+        factor = np.sqrt(1 + share**2 + (1 - share) ** 2)
+        across[i] = np.abs(dx * (y[i] - y[i - 1]) - dy * (x[i] - x[i - 1])) / chord / factor
+        up[i] = np.abs(z[i] - z[i - 1] - share * (z[i + 1] - z[i - 1])) / factor
+        # the plain four-point rule wants even spacing
+        even = good[i - 1] & good[i] & (np.abs(step[i] - step[i - 1]) < 0.3 * chord)
+        even &= (i >= 2) & (i + 2 < size)
+        j = i[even]
+        j = j[good[j - 2] & good[j + 1] & (np.abs(step[j - 2] - step[j + 1]) < 0.3 * np.maximum(step[j - 2], step[j + 1]))]
+        for_x = (-x[j - 2] + 4 * x[j - 1] + 4 * x[j + 1] - x[j + 2]) / 6 - x[j]
+        for_y = (-y[j - 2] + 4 * y[j - 1] + 4 * y[j + 1] - y[j + 2]) / 6 - y[j]
+        dx, dy = x[j + 1] - x[j - 1], y[j + 1] - y[j - 1]
+        cubic[j] = np.abs(dx * for_y - dy * for_x) / np.maximum(np.hypot(dx, dy), 1e-9) / np.sqrt(70 / 36)
+
+    def sigma(values, usual):
+        finite = np.isfinite(values)
+        overall = MAD_TO_SIGMA * np.median(values[finite]) if np.count_nonzero(finite) >= 8 else usual
+        overall = max(overall, SMALLEST_NOISE)
+        number = np.bincount(capture[finite], minlength=count)
+        own = MAD_TO_SIGMA * group_median(values, capture, count)
+        # a median of a few values is itself uncertain: lean on the layer until there are some twenty
+        weight = number / (number + 20.0)
+        mixed = np.exp(weight * np.log(np.maximum(np.where(np.isfinite(own), own, overall), SMALLEST_NOISE)) + (1 - weight) * np.log(overall))
+        return np.clip(mixed, overall / 2, overall * 2)
+
+    if not count:
+        return np.zeros(0), np.zeros(0)
+    plain, smooth = sigma(across, USUAL_NOISE), sigma(cubic, USUAL_NOISE)
+    few = np.bincount(capture[np.isfinite(cubic)], minlength=count) < 8
+    return np.where(few & (np.count_nonzero(np.isfinite(cubic)) < 8), plain, np.minimum(plain, smooth)), sigma(up, 1.5 * USUAL_NOISE)
+
+
+def _off_ray(px, py, ox, oy, dx, dy):
+    """Distance of points from rays that start at (ox, oy) and run along (dx, dy)."""
+    length = np.maximum(np.hypot(dx, dy), 1e-12)
+    along = np.maximum(((px - ox) * dx + (py - oy) * dy) / length, 0.0)
+    return np.hypot(px - ox - along * dx / length, py - oy - along * dy / length)
+
+
+def _off_segment(px, py, ax, ay, bx, by):
+    """Distance of points from segments."""
+    dx, dy = bx - ax, by - ay
+    square = np.maximum(dx * dx + dy * dy, 1e-24)
+    share = np.clip(((px - ax) * dx + (py - ay) * dy) / square, 0.0, 1.0)
+    return np.hypot(px - ax - share * dx, py - ay - share * dy)
+
+
+def _turn(x, y, a, b, c):
+    """Sine-like signed turn of the path a, b, c (only its sign is used)."""
+    return (x[b] - x[a]) * (y[c] - y[b]) - (y[b] - y[a]) * (x[c] - x[b])
+
+
+def _reject_spikes(table, kept, stream, reason, amount):
+    """Mark spikes of one, two or three epochs; return the rows that remain, in order."""
+    for _ in range(4):  # a spike spoils the tests of its neighbours, so they are tested again without it
+        if kept.size < 5:
+            break
+        x, y, t, capture = table.x[kept], table.y[kept], table.seconds[kept], table.capture[kept]
+        limit = stream.time_limit[capture]
+        linked = (np.diff(capture) == 0) & (np.diff(t) <= limit[1:])
+        step = np.hypot(np.diff(x), np.diff(y))
+        pace = stream.spacing / np.maximum(stream.interval, 1e-9)
+        long_step = linked & (step > 2.5 * (pace[capture[1:]] * np.diff(t)) + 0.3)
+        floor = np.maximum(SPIKE_SIGMAS * stream.noise[capture], LEAST_SPIKE)
+        size_of = _single_spikes(x, y, t, linked, long_step, floor)
+        for length in (2, 3):
+            _block_spikes(x, y, linked, long_step, floor, length, size_of)
+        hit = np.isfinite(size_of)
+        if not hit.any():
+            break
+        reason[kept[hit]] = Reason.SPIKE
+        amount[kept[hit]] = size_of[hit]
+        kept = kept[~hit]
+    return kept
+
+
+def _single_spikes(x, y, t, linked, long_step, floor):
+    """Size of each epoch's spike; NaN where it is none, or where a neighbour is the greater one."""
+    n = len(x)
+    size_of = np.full(n, np.nan)
+    i = np.flatnonzero(linked[:-1] & linked[1:]) + 1
+    if not i.size:
+        return size_of
+    before, after = np.zeros(i.size, bool), np.zeros(i.size, bool)
+    before[i >= 2] = linked[i[i >= 2] - 2]
+    after[i + 2 < n] = linked[i[i + 2 < n] + 1]
+    p, q = np.maximum(i - 2, 0), np.minimum(i + 2, n - 1)
+    off = _off_segment(x[i], y[i], x[i - 1], y[i - 1], x[i + 1], y[i + 1])
+    across = off.copy()
+    ray = _off_ray(x[i], y[i], x[i - 1], y[i - 1], x[i - 1] - x[p], y[i - 1] - y[p])
+    off = np.where(before, np.minimum(off, ray), off)
+    ray = _off_ray(x[i], y[i], x[i + 1], y[i + 1], x[i + 1] - x[q], y[i + 1] - y[q])
+    off = np.where(after, np.minimum(off, ray), off)
+    cubic = np.hypot((-x[p] + 4 * x[i - 1] + 4 * x[i + 1] - x[q]) / 6 - x[i], (-y[p] + 4 * y[i - 1] + 4 * y[i + 1] - y[q]) / 6 - y[i])
+    off = np.where(before & after, np.minimum(off, cubic), off)
+    here = _turn(x, y, i - 1, i, i + 1)
+    out_and_back = (before | after) & (~before | (_turn(x, y, p, i - 1, i) * here < 0)) & (~after | (_turn(x, y, i, i + 1, q) * here < 0))
+    # far out and straight back in two steps that nobody walks, along the line or not
+    flung = long_step[i - 1] & long_step[i] & (across > 4 * floor[i])
+    flung &= np.hypot(x[i + 1] - x[i - 1], y[i + 1] - y[i - 1]) < 0.75 * np.minimum(
+        np.hypot(x[i] - x[i - 1], y[i] - y[i - 1]), np.hypot(x[i + 1] - x[i], y[i + 1] - y[i])) + 1e-9
+    hit = (out_and_back & (off > floor[i])) | flung
+    size_of[i[hit]] = np.where(flung, across, off)[hit]
+    # of two neighbours that both stand out only the greater one is surely a spike; the other is tested again
+    score = np.where(np.isfinite(size_of), size_of, -1.0)
+    beaten = np.zeros(n, bool)
+    beaten[1:] |= score[:-1] > score[1:]
+    beaten[:-1] |= score[1:] >= score[:-1]
+    size_of[beaten & (score >= 0)] = np.nan
+    return size_of
+
+
+def _block_spikes(x, y, linked, long_step, floor, length, size_of):
+    """Mark blocks of `length` epochs that lie off while the line before and after runs straight on."""
+    n = len(x)
+    first = np.arange(2, n - length - 1)
+    if not first.size:
+        return
+    ok = np.ones(first.size, bool)
+    for k in range(-2, length + 1):
+        ok &= linked[first + k]
+    first = first[ok]
+    a, b, c, d = first - 2, first - 1, first + length, first + length + 1
+    # the four outer epochs lie on one straight line, walked in one direction
+    dx, dy = x[d] - x[a], y[d] - y[a]
+    chord = np.maximum(np.hypot(dx, dy), 1e-9)
+    along = lambda k: ((x[k] - x[a]) * dx + (y[k] - y[a]) * dy) / chord  # noqa: E731
+    aside = lambda k: (dx * (y[k] - y[a]) - dy * (x[k] - x[a])) / chord  # noqa: E731
+    limit = 0.5 * floor[first]
+    straight = (np.abs(aside(b)) < limit) & (np.abs(aside(c)) < limit) & (along(b) > 0) & (along(c) > along(b)) & (along(c) < chord)
+    least = np.full(first.size, np.inf)
+    for k in range(length):
+        least = np.minimum(least, np.abs(aside(first + k)))
+    side = aside(first)
+    for k in range(1, length):
+        straight &= aside(first + k) * side > 0
+    need = np.maximum(LEAST_DOUBLE_SPIKE, 1.5 * floor[first])
+    # two epochs may be off a little; three only after steps that nobody walks, for a real recess can be so short
+    hit = straight & (least > need)
+    if length > 2:
+        hit &= long_step[b] & long_step[c - 1]
+    hit &= ~np.isfinite(size_of[b]) & ~np.isfinite(size_of[c])
+    for k in range(length):
+        rows = first[hit] + k
+        size_of[rows] = np.fmax(size_of[rows], np.abs(aside(first + k))[hit])
+
+
+def _drop_height_spikes(table, kept, stream, height_ok):
+    """Clear `height_ok` where a height stands off from its neighbours while the position does not."""
+    for _ in range(3):
+        rows = kept[height_ok[kept]]
+        if rows.size < 3:
+            return
+        z, t, capture = table.z[rows], table.seconds[rows], table.capture[rows]
+        linked = (np.diff(capture) == 0) & (np.diff(t) <= 2 * stream.time_limit[capture[1:]])
+        i = np.flatnonzero(linked[:-1] & linked[1:]) + 1
+        if not i.size:
+            return
+        n = len(z)
+        p, q = np.maximum(i - 2, 0), np.minimum(i + 2, n - 1)
+        before = (i >= 2) & linked[np.maximum(i - 2, 0)]
+        after = (i + 2 < n) & linked[np.minimum(i + 1, n - 2)]
+        low, high = np.minimum(z[i - 1], z[i + 1]), np.maximum(z[i - 1], z[i + 1])
+        off = np.maximum(np.maximum(low - z[i], z[i] - high), 0.0)
+        off = np.where(before, np.minimum(off, np.abs(2 * z[i - 1] - z[p] - z[i])), off)
+        off = np.where(after, np.minimum(off, np.abs(2 * z[i + 1] - z[q] - z[i])), off)
+        floor = np.maximum(SPIKE_SIGMAS * stream.noise_up[capture[i]], LEAST_HEIGHT_SPIKE)
+        hit = i[off > floor]
+        if not hit.size:
+            return
+        height_ok[rows[hit]] = False
+
+
+_SENTENCES = {
+    Reason.NO_TIME: "no time that can be read",
+    Reason.NOT_FIXED: "the solution was not RTK fixed",
+    Reason.REPEAT: "same time as another epoch of the capture",
+}
+
+
+def describe(reason, amount):
+    """A sentence for each rejected epoch.
+
+    Parameters
+    ----------
+    reason : array_like of int, shape (n,)
+    amount : array_like of float, shape (n,)
+
+    Returns
+    -------
+    list of str
+        Empty text where the epoch was kept.
+    """
+    def sentence(why, number):
+        if why == Reason.NO_POSITION:
+            return f"{number:.0f} points at one time, none of them certain" if number > 1 else "no usable position"
+        if why == Reason.POOR_ACCURACY:
+            return f"horizontal accuracy {number:.3f} m is over the limit"
+        if why == Reason.SPIKE:
+            return f"{number:.2f} m off the line of its neighbours"
+        if why == Reason.HEIGHT_SPIKE:
+            return f"height {number:.2f} m off its neighbours"
+        if why == Reason.BACKTRACK:
+            return f"walked back over {number:.2f} m of the edge that was already captured"
+        if why == Reason.TOO_SHORT:
+            return f"stands in a run of {number:.2f} m, too short for an edge"
+        return _SENTENCES.get(why, "")
+
+    return [sentence(why, number) for why, number in zip(np.asarray(reason).tolist(), np.asarray(amount).tolist())]

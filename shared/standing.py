@@ -1,0 +1,131 @@
+"""Epochs taken while standing still, collapsed into the one position that they observed."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from .ragged import group_index, group_median, group_sum, offsets_from_starts, running_max
+
+STANDING_EXTENT = 0.15  # m; a group that creeps on farther than this is cut
+# Part of the white noise that does not average out while standing: the hand that holds the receiver, or the
+# aim, leans one way for a while (common practice, no source).
+STEADY_LEAN = 0.3
+
+
+@dataclass(frozen=True)
+class Positions:
+    """Observed positions in time order, each from one epoch or from several taken standing still.
+
+    ``rows[offsets[p]:offsets[p + 1]]`` are the source rows of position ``p``. Other arrays have shape (m,):
+    `x`, `y`, `z` in metres (z NaN where no epoch has a usable height); `variance`, `variance_up` in m2, of the
+    white part of the noise in each axis; `started`, `ended` in seconds; `capture`.
+    """
+
+    rows: np.ndarray
+    offsets: np.ndarray
+    x: np.ndarray
+    y: np.ndarray
+    z: np.ndarray
+    variance: np.ndarray
+    variance_up: np.ndarray
+    started: np.ndarray
+    ended: np.ndarray
+    capture: np.ndarray
+
+    def __len__(self):
+        return len(self.x)
+
+    def take(self, keep):
+        """Only the positions where the mask `keep`, shape (m,), is True."""
+        epochs = keep[group_index(self.offsets)]
+        offsets = np.concatenate([[0], np.cumsum(np.diff(self.offsets)[keep])])
+        rest = (getattr(self, name)[keep] for name in
+                ("x", "y", "z", "variance", "variance_up", "started", "ended", "capture"))
+        return Positions(self.rows[epochs], offsets, *rest)
+
+
+def epoch_variance(sigma, capture, noise):
+    """Variance of each epoch: the capture's noise, and more where the receiver says it was worse than usual.
+
+    Parameters
+    ----------
+    sigma : ndarray of float, shape (n,)
+        Reported 1-sigma in metres, NaN where unknown.
+    capture : ndarray of int, shape (n,)
+    noise : ndarray of float, shape (captures,)
+        White noise of each capture, metres.
+
+    Returns
+    -------
+    ndarray of float, shape (n,), m2
+    """
+    usual = group_median(sigma, capture, len(noise))[capture]
+    with np.errstate(invalid="ignore"):
+        worse = np.fmax(sigma**2 - usual**2, 0.0)
+    return noise[capture] ** 2 + np.where(np.isfinite(worse), worse, 0.0)
+
+
+def collapse_standing(table, screening):
+    """Collapse epochs taken while standing still.
+
+    Parameters
+    ----------
+    table : EpochTable
+    screening : Screening
+
+    Returns
+    -------
+    Positions
+
+    Notes
+    -----
+    Neighbours in time that are nearer than the noise can tell (or than two fifths of the usual step) are one
+    group. Weighted means; the variance of a mean keeps a part that does not average out.
+    """
+    rows, stream = screening.kept, screening.stream
+    capture = table.capture[rows]
+    x, y = table.x[rows], table.y[rows]
+    variance = epoch_variance(table.sigma_h[rows], capture, stream.noise)
+    variance_up = epoch_variance(table.sigma_v[rows], capture, stream.noise_up)
+    radius = np.minimum(np.maximum(4 * np.sqrt(2) * stream.noise, 0.06), 0.4 * stream.spacing)
+
+    offsets = np.arange(len(rows) + 1)
+    mean_x, mean_y = x, y
+    for _ in range(2):  # once more with the means, which are surer than single epochs
+        if len(offsets) < 3:
+            break
+        own = capture[offsets[:-1]]
+        near = (np.diff(own) == 0) & (np.hypot(np.diff(mean_x), np.diff(mean_y)) < radius[own[1:]])
+        merged = offsets_from_starts(np.concatenate([[True], ~near]))
+        offsets = offsets[merged]
+        group = group_index(offsets)
+        away = np.hypot(x - x[offsets[:-1]][group], y - y[offsets[:-1]][group])
+        cell = running_max(np.floor(away / STANDING_EXTENT), offsets)
+        start = np.zeros(len(rows), bool)
+        start[offsets[:-1]] = True
+        start[1:] |= np.diff(cell) > 0.5
+        offsets = offsets_from_starts(start)
+        mean_x, mean_y = _weighted(x, variance, offsets), _weighted(y, variance, offsets)
+
+    count = np.diff(offsets)
+    first = offsets[:-1]
+    lean = np.where(count > 1, STEADY_LEAN**2, 0.0)
+    own = capture[first]
+    height = screening.height_ok[rows]
+    weight_up = np.where(height, 1 / variance_up, 0.0)
+    total_up = group_sum(weight_up, offsets)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        z = group_sum(weight_up * np.where(height, table.z[rows], 0.0), offsets) / total_up
+        up = 1 / total_up + lean * stream.noise_up[own] ** 2
+    return Positions(
+        rows, offsets, _weighted(x, variance, offsets), _weighted(y, variance, offsets), z,
+        1 / group_sum(1 / variance, offsets) + lean * stream.noise[own] ** 2,
+        np.where(total_up > 0, up, np.inf),
+        table.seconds[rows][first], table.seconds[rows][offsets[1:] - 1], own)
+
+
+def _weighted(values, variance, offsets):
+    # about the first value of each group, so that large coordinates cost no digits
+    base = values[offsets[:-1]]
+    rest = values - np.repeat(base, np.diff(offsets))
+    return base + group_sum(rest / variance, offsets) / group_sum(1 / variance, offsets)

@@ -1,0 +1,159 @@
+"""Times of any usual kind as seconds since 1970-01-01 UTC."""
+
+import re
+from datetime import datetime, timezone
+
+import numpy as np
+
+_ZONE = re.compile(r"(?:\s*(Z|UTC|GMT)|\s*([+-])(\d{2}):?(\d{2})?)$", re.IGNORECASE)
+_ISO = re.compile(r"(\d{4})-?(\d{2})-?(\d{2})(?:[T ]\s*(\d{2}):?(\d{2})(?::?(\d{2})(?:[.,](\d+))?)?)?$", re.IGNORECASE)
+
+
+def _seconds_of_text(text):
+    """Seconds since 1970 of one ISO 8601 text, UTC where no zone is given; NaN where it is none."""
+    text = text.strip()
+    offset = 0
+    zone = _ZONE.search(text) if len(text) > 10 else None
+    if zone and ":" in text[: zone.start()] or zone and zone.group(1):
+        text = text[: zone.start()].rstrip()
+        if zone.group(2):
+            offset = int(zone.group(3)) * 3600 + int(zone.group(4) or 0) * 60
+            offset = -offset if zone.group(2) == "-" else offset
+    match = _ISO.match(text)
+    if match is None:
+        return np.nan
+    year, month, day, hour, minute, second, fraction = match.groups()
+    leap = 1 if second == "60" else 0  # ISO 8601 lets a leap second be written as 60
+    try:
+        whole = datetime(int(year), int(month), int(day), int(hour or 0), int(minute or 0), int(second or 0) - leap, tzinfo=timezone.utc)
+    except ValueError:
+        return np.nan
+    return whole.timestamp() + leap + (float("0." + fraction) if fraction else 0.0) - offset
+
+
+def _plain_iso(texts):
+    """Seconds for the usual ``YYYY-MM-DDThh:mm:ss[.fff][Z]`` in bulk, and which texts have that form."""
+    width = texts.dtype.itemsize // 4
+    codes = np.ascontiguousarray(texts).view(np.uint32).reshape(len(texts), width)
+    if width < 19:
+        return np.full(len(texts), np.nan), np.zeros(len(texts), bool)
+    digits = codes.astype(np.int64) - 48
+    is_digit = (digits >= 0) & (digits <= 9)
+    places = [0, 1, 2, 3, 5, 6, 8, 9, 11, 12, 14, 15, 17, 18]
+    plain = is_digit[:, places].all(axis=1) & (codes[:, 4] == 45) & (codes[:, 7] == 45)
+    plain &= ((codes[:, 10] == 84) | (codes[:, 10] == 32) | (codes[:, 10] == 116)) & (codes[:, 13] == 58) & (codes[:, 16] == 58)
+    number = lambda first, last: sum(digits[:, k] * 10 ** (last - k) for k in range(first, last + 1))  # noqa: E731
+    year, month, day = number(0, 3), number(5, 6), number(8, 9)
+    hour, minute, second = number(11, 12), number(14, 15), number(17, 18)
+    plain &= (year > 0) & (month >= 1) & (month <= 12) & (day >= 1) & (hour < 24) & (minute < 60) & (second < 60)
+    leap = (year % 4 == 0) & ((year % 100 != 0) | (year % 400 == 0))
+    length = np.array([0, 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])[np.where(plain, month, 0)]
+    plain &= day <= length + (leap & (month == 2))
+    fraction = np.zeros(len(texts))
+    if width > 19:
+        dotted = (codes[:, 19] == 46) | (codes[:, 19] == 44)
+        running = dotted.copy()
+        ended = np.where(dotted, 20, 19)
+        for at in range(20, width):  # over the characters of the widest text, not over epochs
+            running &= is_digit[:, at]
+            fraction[running] += digits[running, at] * 10.0 ** (19 - at)
+            ended[running] = at + 1
+        plain &= ~dotted | (ended > 20)
+        padded = np.concatenate([codes, np.zeros((len(codes), 2), codes.dtype)], axis=1)
+        rows = np.arange(len(codes))
+        last, after = padded[rows, ended], padded[rows, ended + 1]
+        plain &= (last == 0) | (((last == 90) | (last == 122)) & (after == 0))
+    # days since 1970 from the civil date: H. Hinnant's public-domain algorithm, March-based years
+    shifted = year - (month <= 2)
+    era = shifted // 400
+    of_era = shifted - era * 400
+    of_year = (153 * (month + np.where(month > 2, -3, 9)) + 2) // 5 + day - 1
+    days = era * 146097 + of_era * 365 + of_era // 4 - of_era // 100 + of_year - 719468
+    return days * 86400.0 + hour * 3600 + minute * 60 + second + fraction, plain
+
+
+def parse_times(values):
+    """Seconds since 1970-01-01 UTC from numbers, date-times or ISO 8601 text.
+
+    Parameters
+    ----------
+    values : array_like, shape (n,)
+        Numbers (seconds, or milliseconds or microseconds since 1970, told apart by their size),
+        ``datetime64`` (taken as UTC), or text after ISO 8601 with or without zone (UTC where there is
+        none). None, NaN, NaT and masked values are absent.
+
+    Returns
+    -------
+    seconds : ndarray of float, shape (n,)
+        NaN where absent or unreadable.
+    kind : str
+        What was found, in words for a log.
+
+    Notes
+    -----
+    Numbers above 1e11 are read as milliseconds: as seconds they would lie past the year 5138. Smaller
+    numbers are seconds from any origin, so that a receiver's own running seconds work too.
+    """
+    mask = np.ma.getmaskarray(values) if np.ma.isMaskedArray(values) else None
+    values = np.asarray(np.ma.getdata(values))
+    if values.dtype == object:
+        cells = values.tolist()
+        absent = np.array([cell is None or cell != cell for cell in cells], dtype=bool)
+        if all(isinstance(cell, (int, float, np.integer, np.floating)) for cell, gone in zip(cells, absent) if not gone):
+            values = np.array([np.nan if gone else float(cell) for cell, gone in zip(cells, absent)], dtype=float)
+        elif all(isinstance(cell, (datetime, np.datetime64)) for cell, gone in zip(cells, absent) if not gone):
+            values = np.array([_utc(cell) if not gone else np.datetime64("NaT") for cell, gone in zip(cells, absent)], dtype="M8[us]")
+        else:
+            values = np.array(["" if gone else str(cell) for cell, gone in zip(cells, absent)], dtype=str)
+            values = values if len(values) else np.empty(0, dtype="U1")
+    if values.dtype.kind == "S":
+        values = np.char.decode(values, "utf-8", "replace")
+    if values.dtype.kind == "M":
+        absent = np.isnat(values)
+        seconds = (values.astype("M8[us]") - np.datetime64(0, "us")) / np.timedelta64(1, "s")
+        seconds[absent] = np.nan
+        kind = "date-time"
+    elif values.dtype.kind in "iufb":
+        seconds = values.astype(float)
+        seconds[~np.isfinite(seconds)] = np.nan
+        largest = np.nanmax(np.abs(seconds if mask is None else seconds[~mask]), initial=0.0) if np.isfinite(seconds).any() else 0.0
+        if largest > 1e14:
+            seconds, kind = seconds / 1e6, "microseconds since 1970"
+        elif largest > 1e11:
+            seconds, kind = seconds / 1e3, "milliseconds since 1970"
+        else:
+            kind = "seconds"
+    else:
+        kind = "ISO 8601 text"
+        seconds, plain = _plain_iso(values) if len(values) else (np.zeros(0), np.zeros(0, bool))
+        rest = np.flatnonzero(~plain)
+        if len(rest):
+            different, index = np.unique(values[rest], return_inverse=True)
+            read = np.array([_seconds_of_text(text) for text in different.tolist()], dtype=float)
+            if np.isnan(read).all():
+                numbers = np.array([_number(text) for text in different.tolist()], dtype=float)
+                if np.isfinite(numbers).any() and not plain.any():
+                    seconds[rest] = numbers[index]
+                    if mask is not None:
+                        seconds[mask] = np.nan
+                    inner, kind = parse_times(seconds)
+                    return inner, f"{kind}, as text"
+            seconds[rest] = read[index]
+    if mask is not None:
+        seconds[mask] = np.nan
+    return seconds, kind
+
+
+def _utc(moment):
+    if isinstance(moment, np.datetime64):
+        return moment.astype("M8[us]")
+    if moment.tzinfo is not None:
+        moment = moment.astimezone(timezone.utc).replace(tzinfo=None)
+    return np.datetime64(moment, "us")
+
+
+def _number(text):
+    try:
+        return float(text)
+    except ValueError:
+        return np.nan
