@@ -1,0 +1,81 @@
+"""Build the zip that QGIS's plugin manager installs: ``python3 .ci/package.py [FILE]``.
+
+Only what the plugin needs at work goes in: no tests, no sample project, no tools, no caches. Where
+git knows the files, only those under version control are taken, so that nothing left lying about
+slips in. The same files give the same bytes.
+"""
+import configparser
+import subprocess
+import sys
+import zipfile
+from pathlib import Path, PurePosixPath
+
+ROOT = Path(__file__).resolve().parents[1]
+NAME = "curbwright"  # the folder in the zip is the plugin's name to QGIS: an identifier, never changed
+TOP_FILES = ("__init__.py", "metadata.txt", "LICENSE", "README.md")
+FOLDERS = ("algorithms", "plugin", "shared")
+SUFFIXES = (".py", ".qml", ".svg", ".png", ".model3", ".qm")
+
+
+def version():
+    metadata = configparser.ConfigParser(interpolation=None)
+    metadata.read(ROOT / "metadata.txt", encoding="utf-8")
+    return metadata["general"]["version"]
+
+
+def tracked_files():
+    """Paths under version control relative to the root; None in a copy without git."""
+    try:
+        # A clone owned by another user is as good as one's own here: nothing of it is run.
+        listing = subprocess.run(
+            ["git", "-c", "safe.directory=*", "-C", str(ROOT), "ls-files", "-z", "--", *TOP_FILES, *FOLDERS],
+            capture_output=True, check=True).stdout
+    except (FileNotFoundError, subprocess.CalledProcessError):
+        return None
+    return {PurePosixPath(name) for name in listing.decode().split("\0") if name} or None
+
+
+def files():
+    """Paths to pack, relative to the root, sorted."""
+    found = {PurePosixPath(name) for name in TOP_FILES if (ROOT / name).is_file()}
+    for folder in FOLDERS:
+        for path in (ROOT / folder).rglob("*"):
+            relative = PurePosixPath(path.relative_to(ROOT).as_posix())
+            hidden = any(part.startswith(".") for part in relative.parts)
+            if path.is_file() and not hidden and path.suffix in SUFFIXES:
+                found.add(relative)
+    tracked = tracked_files()
+    if tracked is not None:
+        forgotten = sorted(found - tracked)
+        if forgotten:
+            print("left out, not under version control: " + ", ".join(map(str, forgotten)), file=sys.stderr)
+        found &= tracked
+    absent = sorted(set(map(PurePosixPath, TOP_FILES)) - found)
+    if absent:
+        raise SystemExit("The zip needs " + ", ".join(map(str, absent)) + ": missing or not under version control.")
+    return sorted(found)
+
+
+def build(target):
+    """Write the zip to the path `target` and return the names in it."""
+    names = []
+    with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as archive:
+        for path in files():
+            entry = zipfile.ZipInfo(f"{NAME}/{path}", date_time=(1980, 1, 1, 0, 0, 0))  # the earliest a zip can hold
+            entry.compress_type = zipfile.ZIP_DEFLATED
+            entry.external_attr = 0o644 << 16
+            archive.writestr(entry, (ROOT / path).read_bytes())
+            names.append(entry.filename)
+    return names
+
+
+def main(arguments):
+    if len(arguments) > 1:
+        raise SystemExit("usage: package.py [FILE]")
+    target = Path(arguments[0]) if arguments else ROOT / f"{NAME}-{version()}.zip"
+    names = build(target)
+    print(f"{target}: {len(names)} files, {target.stat().st_size / 1000:.0f} kB")
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])

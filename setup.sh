@@ -1,0 +1,90 @@
+#!/usr/bin/env bash
+# Makes a bare Debian 12 or 13 ready for Curbwright, and builds the zip that QGIS installs.
+#
+#   bash setup.sh             QGIS and the Python packages, as far as they are missing (root or sudo)
+#   bash setup.sh zip [FILE]  the installable zip, curbwright-<version>.zip beside this file by default
+set -euo pipefail
+
+root=$(cd "$(dirname "${BASH_SOURCE[0]}")" && pwd)
+venv=$root/.venv
+
+# The package `qgis` is there for qgis_process alone. ca-certificates: pip, fonts: the map.
+debian_packages=(qgis python3-qgis qgis-providers python3-gdal python3-scipy python3-venv
+                 ca-certificates fonts-dejavu-core)
+python_packages=("pytest>=8,<10" "pytest-qgis>=2.1,<6" "pytest-timeout>=2.2,<3" "hypothesis>=6.100,<7" "ruff>=0.17,<0.18")
+
+say() { printf 'setup: %s\n' "$*" >&2; }
+fail() { say "$*"; exit 1; }
+
+as_root() {
+    if [ "$(id -u)" -eq 0 ]; then
+        "$@"
+    elif command -v sudo >/dev/null; then
+        sudo -- "$@"
+    else
+        fail "Debian packages are missing and neither root nor sudo is at hand. Run as root: apt-get install --no-install-recommends ${missing[*]}"
+    fi
+}
+
+try_three_times() {
+    local try
+    for try in 1 2 3; do
+        "$@" && return
+        say "try $try of 3 failed: $*"
+        [ "$try" -eq 3 ] || sleep $((try * 5))
+    done
+    return 1
+}
+
+install_debian_packages() {  # those of the arguments that are not installed
+    local name missing=()
+    for name in "$@"; do
+        [ "$(dpkg-query --show --showformat='${db:Status-Status}' "$name" 2>/dev/null)" = installed ] || missing+=("$name")
+    done
+    [ ${#missing[@]} -gt 0 ] || return 0
+    command -v apt-get >/dev/null || fail "this script sets up Debian 12 or 13; elsewhere install by hand what README.md names."
+    say "installing from Debian: ${missing[*]}"
+    local apt=(env DEBIAN_FRONTEND=noninteractive apt-get -qq -y -o Acquire::Retries=3 -o DPkg::Lock::Timeout=300 -o Dpkg::Use-Pty=0)
+    try_three_times as_root "${apt[@]}" update || fail "the package lists could not be fetched; is the network there?"
+    try_three_times as_root "${apt[@]}" install --no-install-recommends "${missing[@]}" >&2 \
+        || fail "installing failed; the lines above say why."
+}
+
+if [ "${1:-}" = zip ]; then
+    install_debian_packages python3
+    exec /usr/bin/python3 "$root/.ci/package.py" "${@:2}"
+fi
+[ $# -eq 0 ] || fail "“$1” is not known here; give nothing, or zip."
+
+release=$(. /etc/os-release && echo "${ID:-}${VERSION_ID:-}")
+case $release in
+    # Debian 12 has shapely 1.8, which lacks the array functions: 2 comes from PyPI.
+    debian12) python_packages+=("shapely>=2,<3") ;;
+    *) debian_packages+=(python3-shapely) ;;
+esac
+case $release in
+    debian12 | debian13) ;;
+    *) say "tried on Debian 12 and 13 only; this is ${release:-unknown}. Going on." ;;
+esac
+install_debian_packages "${debian_packages[@]}"
+
+# Debian's scipy, GDAL and QGIS are built for one major version of numpy: PyPI's packages must not bring another.
+numpy_major=$(/usr/bin/python3 -c 'import numpy; print(numpy.__version__.split(".")[0])')
+python_packages+=("numpy==$numpy_major.*")
+
+wanted=$(/usr/bin/python3 --version; printf '%s\n' "${python_packages[@]}")
+if [ "$(cat "$venv/curbwright-packages" 2>/dev/null)" != "$wanted" ]; then
+    say "installing from PyPI into .venv: ${python_packages[*]}"
+    /usr/bin/python3 -m venv --system-site-packages --clear "$venv"
+    try_three_times "$venv/bin/python" -m pip --disable-pip-version-check --quiet install "${python_packages[@]}" \
+        || fail "PyPI's packages could not be installed; the lines above say why."
+    printf '%s\n' "$wanted" >"$venv/curbwright-packages"
+fi
+
+QT_QPA_PLATFORM=offscreen "$venv/bin/python" - >&2 <<'END' || fail "QGIS does not load in .venv; delete that folder and try again."
+import platform, numpy, scipy, shapely
+from qgis.core import Qgis
+assert int(shapely.__version__.split(".")[0]) >= 2, f"shapely {shapely.__version__} is too old"
+print(f"setup: ready. QGIS {Qgis.QGIS_VERSION.split('-')[0]}, Python {platform.python_version()}, "
+      f"numpy {numpy.__version__}, scipy {scipy.__version__}, shapely {shapely.__version__}")
+END
