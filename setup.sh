@@ -43,10 +43,10 @@ install_debian_packages() {  # those of the arguments that are not installed
     done
     [ ${#missing[@]} -gt 0 ] || return 0
     command -v apt-get >/dev/null || fail "this script sets up Debian 12 or 13; elsewhere install by hand what README.md names."
-    say "installing from Debian: ${missing[*]}"
+    say "installing from Debian, which may take some minutes: ${missing[*]}"
     local apt=(env DEBIAN_FRONTEND=noninteractive apt-get -qq -y -o Acquire::Retries=3 -o DPkg::Lock::Timeout=300 -o Dpkg::Use-Pty=0)
     try_three_times as_root "${apt[@]}" update || fail "the package lists could not be fetched; is the network there?"
-    try_three_times as_root "${apt[@]}" install --no-install-recommends "${missing[@]}" >&2 \
+    try_three_times as_root "${apt[@]}" install --no-install-recommends "${missing[@]}" >/dev/null \
         || fail "installing failed; the lines above say why."
 }
 

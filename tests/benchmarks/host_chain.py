@@ -1,0 +1,251 @@
+"""Time and memory of `curbwright:reconstructedges` beside the host's own chain, on the same epochs in the same run.
+
+    .venv/bin/python tests/benchmarks/host_chain.py               one million epochs
+    .venv/bin/python tests/benchmarks/host_chain.py 100k 1M 10M   a growing series
+    .venv/bin/python tests/benchmarks/host_chain.py --target gpkg --repeat 3
+
+The host's chain is what one would do with QGIS alone: extract by expression (fixed solution only), points to path (by
+capture, in the order of time), smooth, simplify. It neither screens nor breaks lines at gaps, so it has less to do.
+Each side runs in a process of its own, reads the same GeoPackage, and writes either what the dialogs propose
+(temporary layers, `--target memory`) or a GeoPackage for every step. Seconds do not count the start of QGIS; the peak
+is the largest resident memory of the whole process.
+"""
+import argparse
+import importlib.util
+import json
+import os
+import resource
+import sqlite3
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import numpy as np
+
+ROOT = Path(__file__).resolve().parents[2]
+CRS = 32632
+ORIGIN = (500000.0, 6200000.0)
+SIDES = ("host", "curbwright")
+
+
+def load_clone():
+    """The clone as the package ``curbwright``, whatever its folder is called."""
+    spec = importlib.util.spec_from_file_location(
+        "curbwright", ROOT / "__init__.py", submodule_search_locations=[str(ROOT)])
+    sys.modules["curbwright"] = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(sys.modules["curbwright"])
+    return sys.modules["curbwright"]
+
+
+def epochs(count):
+    """Columns of `count` simulated epochs: one trial set, repeated over a wide grid and over the days.
+
+    Returns
+    -------
+    dict of numpy.ndarray, shape (count,)
+        ``x``, ``y``, ``z`` metres (NaN where absent), ``seconds`` Unix time, ``fix``, ``h_acc``, ``v_acc``, and
+        ``capture`` as text.
+    """
+    load_clone()
+    from curbwright.sample_project.simulation import trial_set
+
+    walks = trial_set(20250506)
+    columns = {name: np.concatenate([getattr(walk, name) for walk in walks])
+               for name in ("x", "y", "z", "seconds", "fix", "h_acc", "v_acc")}
+    capture = np.concatenate([np.full(len(walk), walk.capture) for walk in walks])
+    size = len(capture)
+    copies = -(-count // size)
+    side = int(np.ceil(np.sqrt(copies)))
+    copy = np.repeat(np.arange(copies), size)[:count]
+    columns = {name: np.tile(column, copies)[:count] for name, column in columns.items()}
+    columns["x"] = columns["x"] + ORIGIN[0] + 4000.0 * (copy % side)
+    columns["y"] = columns["y"] + ORIGIN[1] + 4000.0 * (copy // side)
+    columns["seconds"] = columns["seconds"] + 86400.0 * copy
+    columns["capture"] = np.char.add(np.char.add(np.char.zfill(copy.astype(str), 5), "-"),
+                                     np.tile(capture, copies)[:count])
+    return columns
+
+
+def write_epochs(path, count):
+    """Write the epochs to the layer ``epochs`` of a new GeoPackage."""
+    from osgeo import gdal, ogr, osr
+
+    gdal.UseExceptions()
+    columns = epochs(count)
+    reference = osr.SpatialReference()
+    reference.ImportFromEPSG(CRS)
+    dataset = ogr.GetDriverByName("GPKG").CreateDataSource(str(path))
+    layer = dataset.CreateLayer("epochs", reference, ogr.wkbPoint25D, ["SPATIAL_INDEX=NO"])
+    for name, kind in (("capture", ogr.OFTString), ("time", ogr.OFTDateTime), ("fix", ogr.OFTInteger),
+                       ("h_acc", ogr.OFTReal), ("v_acc", ogr.OFTReal)):
+        layer.CreateField(ogr.FieldDefn(name, kind))
+    layer = dataset = None
+
+    # Rows go in through SQLite, several times faster than feature by feature. GeoPackage 1.3, 2.1.3: a header
+    # of 8 bytes (magic, version, flags, reference system), then ISO WKB, here of PointZ.
+    blob = np.zeros(count, dtype=[("magic", "S2"), ("version", "u1"), ("flags", "u1"), ("crs", "<i4"),
+                                  ("order", "u1"), ("type", "<u4"), ("xyz", "<f8", 3)])
+    blob["magic"], blob["flags"], blob["crs"], blob["order"], blob["type"] = b"GP", 1, CRS, 1, 1001
+    blob["xyz"] = np.column_stack([columns["x"], columns["y"], columns["z"]])
+    packed, width = blob.tobytes(), blob.itemsize
+    placed = np.isfinite(columns["x"] + columns["y"]).tolist()
+    timed = np.isfinite(columns["seconds"])
+    stamps = (np.where(timed, columns["seconds"], 0.0) * 1000).round().astype("M8[ms]")
+    texts = np.char.add(np.datetime_as_string(stamps), "Z").tolist()
+    rows = zip((packed[width * row:width * (row + 1)] if at else None for row, at in enumerate(placed)),
+               columns["capture"].tolist(), (text if given else None for text, given in zip(texts, timed.tolist())),
+               columns["fix"].tolist(), columns["h_acc"].tolist(), columns["v_acc"].tolist())
+    connection = sqlite3.connect(path)
+    with connection:
+        connection.executemany(
+            "INSERT INTO epochs (geom, capture, time, fix, h_acc, v_acc) VALUES (?, ?, ?, ?, ?, ?)", rows)
+        connection.execute("UPDATE gpkg_contents SET min_x = ?, min_y = ?, max_x = ?, max_y = ?", (
+            np.nanmin(columns["x"]), np.nanmin(columns["y"]), np.nanmax(columns["x"]), np.nanmax(columns["y"])))
+    connection.close()
+    dataset = gdal.OpenEx(str(path), gdal.OF_VECTOR | gdal.OF_UPDATE)
+    dataset.ExecuteSQL("SELECT CreateSpatialIndex('epochs', 'geom')")
+
+
+def epochs_file(count):
+    """Path of a GeoPackage with `count` epochs, made once a day at most and kept in the temporary folder."""
+    folder = Path(tempfile.gettempdir()) / f"curbwright-benchmarks-{os.getuid()}"
+    folder.mkdir(exist_ok=True)
+    sources = (Path(__file__), ROOT / "sample_project" / "simulation.py")
+    path = folder / f"epochs_{count}.gpkg"
+    if not path.exists() or path.stat().st_mtime < max(source.stat().st_mtime for source in sources):
+        print(f"making {count:,} epochs: {path}", file=sys.stderr)
+        unfinished = path.with_suffix(".part.gpkg")
+        unfinished.unlink(missing_ok=True)
+        write_epochs(unfinished, count)
+        unfinished.replace(path)
+    return path
+
+
+def start_qgis():
+    from qgis.core import QgsApplication
+
+    application = QgsApplication([], False)
+    application.initQgis()
+    sys.path.append(str(Path(QgsApplication.pkgDataPath()) / "python" / "plugins"))
+    from processing.core.Processing import Processing
+
+    Processing.initialize()
+    return application
+
+
+def host_chain(source, target):
+    """The host's four steps; seconds of each, and the lines that come out."""
+    import processing
+
+    seconds, layer = {}, source
+    for algorithm, parameters in (
+        ("native:extractbyexpression", {"EXPRESSION": '"fix" = 4'}),
+        ("native:pointstopath", {"GROUP_EXPRESSION": '"capture"', "ORDER_EXPRESSION": '"time"'}),
+        ("native:smoothgeometry", {"ITERATIONS": 1, "OFFSET": 0.25, "MAX_ANGLE": 180}),
+        ("native:simplifygeometries", {"METHOD": 0, "TOLERANCE": 0.01}),
+    ):
+        name = algorithm.split(":")[1]
+        began = time.perf_counter()
+        layer = processing.run(algorithm, {"INPUT": layer, **parameters, "OUTPUT": target(name)})["OUTPUT"]
+        seconds[name] = time.perf_counter() - began
+    return seconds, layer
+
+
+def curbwright(source, target):
+    """The main job with its defaults, every field found by itself; seconds, and the edges."""
+    import processing
+
+    began = time.perf_counter()
+    layer = processing.run("curbwright:reconstructedges", {"INPUT": source, "OUTPUT": target("edges")})["OUTPUT"]
+    return {"reconstructedges": time.perf_counter() - began}, layer
+
+
+def child(side, path, kind):
+    """Run one side in this process and print what it took as JSON."""
+    from qgis.core import QgsVectorLayer
+
+    application = start_qgis()
+    if side == "curbwright":
+        plugin = load_clone().classFactory(None)
+        plugin.initProcessing()
+    at_start = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    with tempfile.TemporaryDirectory() as folder:
+        def target(name):
+            return "TEMPORARY_OUTPUT" if kind == "memory" else str(Path(folder) / f"{name}.gpkg")
+
+        source = f"{path}|layername=epochs"
+        seconds, layer = (host_chain if side == "host" else curbwright)(source, target)
+        peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+        if isinstance(layer, str):
+            layer = QgsVectorLayer(layer, "result", "ogr")
+        features, vertices = 0, 0
+        for feature in layer.getFeatures():
+            features += 1
+            vertices += feature.geometry().constGet().nCoordinates()
+        del layer, feature
+    print(json.dumps({"seconds": seconds, "peak": peak / 1024, "at_start": at_start / 1024,
+                      "lines": features, "vertices": vertices}), flush=True)
+    if side == "curbwright":
+        plugin.unload()
+    application.exitQgis()
+
+
+def measure(side, path, kind):
+    """Run one side in a process of its own; its figures as a dict."""
+    with tempfile.TemporaryDirectory() as profile:
+        environment = dict(os.environ, QT_QPA_PLATFORM="offscreen", QGIS_CUSTOM_CONFIG_PATH=profile, XDG_RUNTIME_DIR=profile)
+        done = subprocess.run([sys.executable, __file__, "--child", side, str(path), "--target", kind],
+                              env=environment, stdout=subprocess.PIPE, text=True)
+    if done.returncode != 0:
+        raise SystemExit(f"{side} failed on {path}; the lines above say why.")
+    return json.loads(done.stdout.strip().splitlines()[-1])
+
+
+def number(text):
+    """10k, 1M, 250000 as an int."""
+    factor = {"k": 1_000, "M": 1_000_000}.get(text[-1], 1)
+    return int(float(text.rstrip("kM")) * factor)
+
+
+def main():
+    parser = argparse.ArgumentParser(description=__doc__.split("\n\n")[0])
+    parser.add_argument("epochs", nargs="*", type=number, default=[1_000_000], help="10k, 100k, 1M, 10M...")
+    parser.add_argument("--target", choices=("memory", "gpkg"), default="memory")
+    parser.add_argument("--repeat", type=int, default=1, help="runs of each side; the best counts")
+    parser.add_argument("--only", choices=SIDES, help="measure this side alone")
+    parser.add_argument("--child", nargs=2, help=argparse.SUPPRESS)
+    arguments = parser.parse_args()
+    if arguments.child:
+        return child(*arguments.child, arguments.target)
+
+    sides = [arguments.only] if arguments.only else SIDES
+    print(f"{'epochs':>12}  {'':10}  {'seconds':>8}  {'peak MB':>8}  {'lines':>8}  {'vertices':>9}")
+    for count in arguments.epochs:
+        path = epochs_file(count)
+        with open(path, "rb") as file:  # so that both sides find it in the system's cache
+            while file.read(1 << 24):
+                pass
+        best = {}
+        for _ in range(arguments.repeat):
+            for side in sides:
+                result = measure(side, path, arguments.target)
+                result["total"] = sum(result["seconds"].values())
+                if side not in best or result["total"] < best[side]["total"]:
+                    best[side] = result
+        for side in sides:
+            result = best[side]
+            print(f"{count:>12,}  {side:10}  {result['total']:8.2f}  {result['peak']:8.0f}  "
+                  f"{result['lines']:8,}  {result['vertices']:9,}")
+            if len(result["seconds"]) > 1:
+                for step, seconds in result["seconds"].items():
+                    print(f"{'':12}    {step:24} {seconds:8.2f}")
+        if len(best) == 2:
+            host, ours = best["host"], best["curbwright"]
+            print(f"{'':12}  ratio of seconds {ours['total'] / host['total']:.2f}, "
+                  f"of peak memory {ours['peak'] / host['peak']:.2f}", flush=True)
+
+
+if __name__ == "__main__":
+    sys.exit(main())
