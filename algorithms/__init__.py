@@ -1,0 +1,1 @@
+"""The Processing algorithms, one a file, and what they share."""

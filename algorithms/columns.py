@@ -1,0 +1,526 @@
+"""Layers into arrays: by GDAL's Arrow stream where the layer is a file, else feature by feature.
+
+Both ways give identical arrays. Only the columns that are wanted are read.
+"""
+from dataclasses import dataclass, field
+
+import numpy as np
+from osgeo import gdal
+from qgis.core import (
+    QgsFeatureRequest,
+    QgsFields,
+    QgsGeometry,
+    QgsProcessingFeatureSource,
+    QgsProcessingFeatureSourceDefinition,
+    QgsProviderRegistry,
+    QgsWkbTypes,
+)
+from qgis.PyQt.QtCore import Qt
+
+from .fields import is_null, kind
+
+BLOCK = 5000  # features between two looks at the cancel button
+_JULIAN_1970 = 2440588  # Julian day number of 1970-01-01
+_MS_A_DAY = 86_400_000
+
+
+class CannotStream(Exception):
+    """The Arrow stream cannot give what is wanted; the features must be read one by one."""
+
+
+@dataclass(frozen=True)
+class Column:
+    """One field of all rows; arrays of shape (n,).
+
+    Attributes
+    ----------
+    kind : str
+        As `fields.kind` has it.
+    values : ndarray
+        bool, int64, float64, ``datetime64[ms]`` (the digits as stored) or text as UTF-8 bytes.
+    missing : ndarray of bool
+        True where the field is NULL, NaN or empty; `values` is then 0, NaN, NaT or empty.
+    """
+
+    kind: str
+    values: np.ndarray
+    missing: np.ndarray
+
+    def numbers(self):
+        """The values as floats, NaN where missing; only for bool, int and double."""
+        numbers = self.values.astype(float)
+        numbers[self.missing] = np.nan
+        return numbers
+
+    def texts(self):
+        """The values as an array of str, empty where missing."""
+        if self.values.dtype.kind == "S":
+            try:
+                return self.values.astype(str)  # plain ASCII: six times as fast as decoding
+            except UnicodeDecodeError:
+                return np.char.decode(self.values, "utf-8", "replace")
+        if self.kind == "bool":
+            texts = np.where(self.values, "true", "false")
+        else:
+            texts = self.values.astype(str)
+        return np.where(self.missing, "", texts)
+
+    def factor(self):
+        """Number the different values.
+
+        Returns
+        -------
+        codes : ndarray of int64, shape (n,)
+        different : Column
+            The different values, sorted; ``different.texts()[codes]`` are the texts of the rows.
+        """
+        values = self.values
+        size = len(values)
+        if not size:
+            return np.zeros(0, np.int64), self
+        # Neighbouring rows mostly agree: sort only the first of each run of equal values.
+        change = np.ones(size, bool)
+        unlike = values[1:] != values[:-1]
+        change[1:] = unlike | (self.missing[1:] != self.missing[:-1])
+        first = np.flatnonzero(change)
+        shown, absent = values[first], self.missing[first]
+        unique, index = np.unique(shown[~absent], return_inverse=True)
+        codes = np.zeros(len(first), np.int64)
+        with_gap = bool(absent.any())
+        codes[~absent] = index + with_gap  # a missing value sorts first
+        filler = np.zeros(int(with_gap), values.dtype)
+        different = Column(self.kind, np.concatenate([filler, unique]), np.arange(len(unique) + with_gap) < with_gap)
+        return np.repeat(codes, np.diff(np.append(first, size))), different
+
+    def take(self, rows):
+        return Column(self.kind, self.values[rows], self.missing[rows])
+
+
+@dataclass(frozen=True)
+class Rows:
+    """What was read of a layer; arrays of shape (n,).
+
+    Attributes
+    ----------
+    ids : ndarray of int64
+        Feature id of each row: a point feature has one row, a line feature one for each vertex.
+    x, y, z, m : ndarray of float
+        As stored; NaN where absent.
+    parts : ndarray of int64
+        Number of points in the geometry: 0 for none, more than 1 for a multi-point (then without position).
+    part : ndarray of int64
+        Number of the part of a multi-part line that the vertex belongs to, from 0.
+    columns : dict of str to Column
+    way : str
+        ``arrow`` or ``features``.
+    """
+
+    ids: np.ndarray
+    x: np.ndarray
+    y: np.ndarray
+    z: np.ndarray
+    m: np.ndarray
+    parts: np.ndarray
+    part: np.ndarray
+    columns: dict = field(default_factory=dict)
+    way: str = "features"
+
+    def __len__(self):
+        return len(self.ids)
+
+
+def read_rows(source, layer, definition, names, feedback, progress):
+    """Read geometry and some fields of a point or line source.
+
+    Parameters
+    ----------
+    source : QgsProcessingFeatureSource
+    layer : QgsVectorLayer or None
+        The layer behind the source, where there is one.
+    definition : object
+        The value of the input parameter, which says whether a selection or filter is asked for.
+    names : sequence of str
+        Fields to read; each must be in the source.
+    feedback : QgsProcessingFeedback
+    progress : callable
+        Called with the share that is done, 0 to 1.
+
+    Returns
+    -------
+    Rows or None
+        None if cancelled. The rows have the order of the source's features.
+    """
+    names = list(dict.fromkeys(names))
+    points = QgsWkbTypes.geometryType(source.wkbType()) == QgsWkbTypes.GeometryType.PointGeometry
+    if points and layer is not None:
+        try:
+            return _read_stream(_stream_of(layer, definition, names), layer, source.fields(), names, feedback, progress)
+        except CannotStream:
+            pass  # the features give the same, only more slowly
+    return (_read_points if points else _read_lines)(source, names, feedback, progress)
+
+
+# Arrow stream
+
+def _stream_of(layer, definition, names):
+    """Path, layer name, layer number and subset of the file behind a layer, if its stream can stand for it."""
+    if layer.providerType() != "ogr" or layer.isModified():
+        raise CannotStream
+    if isinstance(definition, QgsProcessingFeatureSourceDefinition) and (
+            definition.selectedFeaturesOnly or definition.featureLimit >= 0
+            or getattr(definition, "filterExpression", "")):
+        raise CannotStream
+    fields = layer.fields()
+    old_gdal = int(gdal.VersionInfo("VERSION_NUM")) < 3100000
+    for name in names:
+        index = fields.lookupField(name)
+        what = kind(fields.at(index))
+        if fields.fieldOrigin(index) != QgsFields.FieldOrigin.OriginProvider or what in ("time", "other"):
+            raise CannotStream
+        if what == "bool" and old_gdal:  # GDAL 3.6 reads True as False after a NULL
+            raise CannotStream
+    parts = QgsProviderRegistry.instance().decodeUri("ogr", layer.source())
+    subset = layer.subsetString()
+    if not parts.get("path") or parts.get("vsiPrefix") or parts.get("openOptions") or subset.lstrip().lower().startswith("select"):
+        raise CannotStream
+    return parts["path"], parts.get("layerName"), parts.get("layerId"), subset
+
+
+def _read_stream(stream, layer, fields, names, feedback, progress):
+    path, layer_name, layer_number, subset = stream
+    try:
+        data = gdal.OpenEx(path, gdal.OF_VECTOR | gdal.OF_READONLY)
+    except RuntimeError as error:  # where GDAL was told to raise
+        raise CannotStream from error
+    if data is None:
+        raise CannotStream
+    table = data.GetLayerByName(layer_name) if layer_name else data.GetLayer(int(layer_number or 0))
+    if table is None or not hasattr(table, "GetArrowStreamAsNumPy") or table.GetLayerDefn().GetGeomFieldCount() != 1:
+        raise CannotStream
+    if layer_name is None and layer_number is None and data.GetLayerCount() != 1:
+        raise CannotStream
+    driver = data.GetDriver().ShortName
+    # In the provider's own order a field keeps its number; its name is the file's.
+    there = {table.GetLayerDefn().GetFieldDefn(i).GetName() for i in range(table.GetLayerDefn().GetFieldCount())}
+    id_column = table.GetFIDColumn() or "OGC_FID"
+    for name in names:
+        if name not in there and name != id_column:
+            raise CannotStream
+        if kind(fields.at(fields.lookupField(name))) == "datetime" and (driver != "GPKG" or _has_offsets(data, table, name)):
+            raise CannotStream  # the stream drops the zone
+    if subset and table.SetAttributeFilter(subset) != 0:
+        raise CannotStream
+    table.SetIgnoredFields([name for name in there if name not in names])
+    total = max(table.GetFeatureCount(), 1)
+    geometry = table.GetGeometryColumn() or "wkb_geometry"
+    ids, coordinates, blocks, done = [], [], {name: [] for name in names}, 0
+    try:
+        for batch in table.GetArrowStreamAsNumPy(["USE_MASKED_ARRAYS=YES"]):
+            if feedback.isCanceled():
+                return None
+            if geometry not in batch or id_column not in batch:
+                raise CannotStream
+            ids.append(np.asarray(batch[id_column], np.int64))
+            coordinates.append(points_of_wkb(batch[geometry]))
+            for name in names:
+                blocks[name].append(batch[name])
+            done += len(ids[-1])
+            progress(min(done / total, 1.0))
+    except RuntimeError as error:
+        raise CannotStream from error
+    columns = {name: _column_of_stream(kind(fields.at(fields.lookupField(name))), blocks.pop(name)) for name in names}
+    x, y, z, m, parts = (np.concatenate(column) if column else np.zeros(0) for column in (zip(*coordinates) if coordinates else [()] * 5))
+    ids = np.concatenate(ids) if ids else np.zeros(0, np.int64)
+    return Rows(ids, x, y, z, m, parts.astype(np.int64), np.zeros(len(ids), np.int64), columns, "arrow")
+
+
+def _has_offsets(data, table, name):
+    """True where a date-time in a GeoPackage carries a zone other than UTC, as newer GDAL may write."""
+    quote = lambda text: '"' + text.replace('"', '""') + '"'  # noqa: E731
+    query = data.ExecuteSQL(f"SELECT EXISTS(SELECT 1 FROM {quote(table.GetName())} WHERE length({quote(name)}) > 19 "
+                            f"AND substr({quote(name)}, -6, 1) IN ('+', '-'))")
+    if query is None:
+        raise CannotStream
+    try:
+        return bool(query.GetNextFeature().GetFieldAsInteger(0))
+    finally:
+        data.ReleaseResultSet(query)
+
+
+def _column_of_stream(what, blocks):
+    masks = [np.ma.getmaskarray(block) for block in blocks]
+    blocks = [np.ma.getdata(block) for block in blocks]
+    missing = np.concatenate(masks) if masks else np.zeros(0, bool)
+    if what == "text":
+        blocks = [block if block.dtype.kind == "S" else np.array([b"" if v is None else bytes(v) for v in block.tolist()], "S") for block in blocks]
+    values = np.concatenate(blocks) if blocks else np.zeros(0)
+    return _column(what, values, missing)
+
+
+def _column(what, values, missing):
+    """Bring one field's values into the form that `Column` promises."""
+    missing = missing.copy()
+    if what == "bool":
+        values, neutral = values.astype(bool), False
+    elif what == "int":
+        values, neutral = values.astype(np.int64), 0
+    elif what == "double":
+        values, neutral = values.astype(float), np.nan
+        missing |= np.isnan(values)
+    elif what in ("date", "datetime"):
+        values, neutral = values.astype("M8[ms]"), np.datetime64("NaT")
+        missing |= np.isnat(values)
+    else:
+        values, neutral = (values if values.dtype.kind == "S" else np.zeros(len(values), "S1")), b""
+        missing |= values == b""
+    if missing.any():
+        values = values.copy()
+        values[missing] = neutral
+    return Column(what, values, missing)
+
+
+# Well-known binary
+
+def points_of_wkb(blobs):
+    """Coordinates of many points from their well-known binary.
+
+    Parameters
+    ----------
+    blobs : array of void or of object (bytes or None), shape (n,), or a list of bytes
+        WKB after OGC 06-103r4 (ISO type numbers) or with the older high-bit flag for Z.
+
+    Returns
+    -------
+    x, y, z, m : ndarray of float, shape (n,)
+        NaN where absent.
+    parts : ndarray of int64, shape (n,)
+        Number of points: 0 for null and empty geometries and for anything that is no point.
+    """
+    absent = np.ma.getmaskarray(blobs) if np.ma.isMaskedArray(blobs) else None
+    blobs = np.ma.getdata(blobs) if absent is not None else blobs
+    size = len(blobs)
+    out, parts = np.full((4, size), np.nan), np.zeros(size, np.int64)
+    if isinstance(blobs, np.ndarray) and blobs.dtype.kind == "V":
+        width = blobs.dtype.itemsize
+        groups = [(slice(None), np.ascontiguousarray(blobs).view(np.uint8).reshape(size, width))] if width >= 21 else []
+    else:
+        blobs = [b"" if blob is None else bytes(blob) for blob in blobs]
+        lengths = np.fromiter(map(len, blobs), np.int64, size)
+        groups = []
+        for length in np.unique(lengths[lengths >= 9]).tolist():
+            rows = np.flatnonzero(lengths == length)
+            joined = b"".join(blobs) if len(rows) == size else b"".join([blobs[row] for row in rows.tolist()])
+            groups.append((rows, np.frombuffer(joined, np.uint8).reshape(-1, length)))
+    for rows, matrix in groups:
+        _points_of_matrix(matrix, np.arange(size)[rows], out, parts)
+    if absent is not None:
+        out[:, absent] = np.nan
+        parts[absent] = 0
+    empty = np.isnan(out[0]) & np.isnan(out[1]) & (parts == 1)
+    parts[empty] = 0
+    out[2:, empty] = np.nan
+    return (*out, parts)
+
+
+def _points_of_matrix(matrix, rows, out, parts):
+    """Fill in the points of WKB that all has one length, shape (k, bytes)."""
+    for order, letter in ((1, "<"), (0, ">")):
+        here = np.flatnonzero(matrix[:, 0] == order)
+        if not here.size:
+            continue
+        types = np.ascontiguousarray(matrix[here, 1:5]).view(letter + "u4")[:, 0]
+        for number in np.unique(types).tolist():
+            base, has_z, has_m = _dimensions(number)
+            size = 2 + has_z + has_m
+            some = here[types == number] if len(here) < len(rows) or (types != number).any() else slice(None)
+            start, target = 5, rows[some]
+            if base == 4:
+                count = np.ascontiguousarray(matrix[some, 5:9]).view(letter + "u4")[:, 0].astype(np.int64)
+                parts[target] = count
+                if matrix.shape[1] != 9 + 5 + 8 * size:
+                    continue  # none or several points: no one position
+                start, letter_inner = 14, "<" if matrix[some][0, 9] == 1 else ">"
+            elif base == 1 and matrix.shape[1] >= 5 + 8 * size:
+                letter_inner = letter
+                parts[target] = 1
+            else:
+                continue
+            values = np.ascontiguousarray(matrix[some, start:start + 8 * size]).view(letter_inner + "f8")
+            out[0, target], out[1, target] = values[:, 0], values[:, 1]
+            if has_z:
+                out[2, target] = values[:, 2]
+            if has_m:
+                out[3, target] = values[:, 2 + has_z]
+
+
+def _dimensions(number):
+    """Base type, and whether Z and M are there, of a WKB type number."""
+    has_z, has_m = bool(number & 0x80000000), bool(number & 0x40000000)
+    number &= 0x0FFFFFFF
+    thousands, base = divmod(number, 1000)
+    return base, int(has_z or thousands in (1, 3)), int(has_m or thousands in (2, 3))
+
+
+def _vertices_of_line(geometry):
+    """Vertices of a line or multi-line, shape (v, 4) (x, y, z, m; NaN where absent), and their parts, shape (v,)."""
+    if geometry.isNull() or geometry.isEmpty():
+        return np.full((0, 4), np.nan), np.zeros(0, np.int64)
+    blob = geometry.asWkb().data()
+    base, has_z, has_m = _dimensions(int(np.frombuffer(blob, "<u4", 1, 1)[0]))
+    size = 2 + has_z + has_m
+    if base == 2:
+        starts, counts = [9], [int(np.frombuffer(blob, "<u4", 1, 5)[0])]
+    elif base == 5:
+        starts, counts, at = [], [], 9
+        for _ in range(int(np.frombuffer(blob, "<u4", 1, 5)[0])):
+            starts.append(at + 9)
+            counts.append(int(np.frombuffer(blob, "<u4", 1, at + 5)[0]))
+            at += 9 + counts[-1] * size * 8
+    else:  # curves: their control points are what was observed
+        vertices = list(geometry.vertices())
+        points = np.array([(v.x(), v.y(), v.z(), v.m()) for v in vertices], float).reshape(-1, 4)
+        return points, np.zeros(len(points), np.int64)
+    flat = [np.frombuffer(blob, "<f8", count * size, start).reshape(count, size) for start, count in zip(starts, counts)]
+    values = np.concatenate(flat) if flat else np.zeros((0, size))
+    points = np.full((len(values), 4), np.nan)
+    points[:, :2] = values[:, :2]
+    if has_z:
+        points[:, 2] = values[:, 2]
+    if has_m:
+        points[:, 3] = values[:, 2 + has_z]
+    return points, np.repeat(np.arange(len(counts)), counts)
+
+
+# Feature by feature
+
+def iterate(source, request):
+    """Features of a source as they are: a check of validity would drop the points that must be counted."""
+    return source.getFeatures(request, QgsProcessingFeatureSource.Flag.FlagSkipGeometryValidityChecks)
+
+
+def _walk(source, names, feedback, progress, take):
+    """Hand every feature's geometry to `take`; return ids and lists of values, or None if cancelled."""
+    indices = [source.fields().lookupField(name) for name in names]
+    request = QgsFeatureRequest().setSubsetOfAttributes(indices)
+    total = source.featureCount()
+    ids, lists = [], [[] for _ in names]
+    pairs = list(zip(indices, [values.append for values in lists]))
+    for number, feature in enumerate(iterate(source, request)):
+        if number % BLOCK == 0:
+            if feedback.isCanceled():
+                return None
+            if total > 0:
+                progress(min(number / total, 1.0))
+        ids.append(feature.id())
+        take(feature.geometry())
+        for index, append in pairs:
+            append(feature[index])
+    return np.array(ids, np.int64), lists
+
+
+def _columns_of_lists(source, names, lists):
+    fields = source.fields()
+    columns = {}
+    for name, values in zip(names, lists):
+        what = kind(fields.at(fields.lookupField(name)))
+        columns[name] = _column_of_list(what, values)
+    return columns
+
+
+def _column_of_list(what, values):
+    missing = np.fromiter(map(is_null, values), bool, len(values))
+    if what in ("bool", "int", "double"):
+        filled = [0 if gone else value for value, gone in zip(values, missing.tolist())]
+        array = np.array(filled, {"bool": bool, "int": np.int64, "double": float}[what])
+    elif what in ("date", "datetime"):
+        array = np.fromiter((0 if gone else _milliseconds(value) for value, gone in zip(values, missing.tolist())), np.int64, len(values))
+        array = array.view("M8[ms]")
+    else:
+        texts = [b"" if gone else _text(value).encode("utf-8", "replace") for value, gone in zip(values, missing.tolist())]
+        array = np.array(texts, "S") if texts else np.zeros(0, "S1")
+    return _column(what, array, missing)
+
+
+def _text(value):
+    if isinstance(value, str):
+        return value
+    if hasattr(value, "toString"):  # QTime and the like
+        return value.toString(Qt.DateFormat.ISODate)
+    return str(value)
+
+
+_NAT = np.datetime64("NaT").astype(np.int64).item()
+
+
+def _milliseconds(value):
+    """Milliseconds since 1970 of a QDate or QDateTime.
+
+    Digits without a zone are taken as UTC: QGIS up to 3.36 reads a UTC time of a file as a local one,
+    and a local time that does not exist (the hour that summer time skips) still holds its digits.
+    """
+    if not hasattr(value, "time"):
+        return (value.toJulianDay() - _JULIAN_1970) * _MS_A_DAY if value.isValid() else _NAT
+    if value.timeSpec() in (Qt.TimeSpec.LocalTime, Qt.TimeSpec.UTC):
+        day, time = value.date(), value.time()
+        if not day.isValid() or not time.isValid():
+            return _NAT
+        return (day.toJulianDay() - _JULIAN_1970) * _MS_A_DAY + time.msecsSinceStartOfDay()
+    return value.toMSecsSinceEpoch() if value.isValid() else _NAT
+
+
+def _read_points(source, names, feedback, progress):
+    blobs, parsed = [], []
+
+    def flush():
+        parsed.append(points_of_wkb(blobs))
+        blobs.clear()
+
+    def take(geometry):
+        blobs.append(b"" if geometry.isNull() else geometry.asWkb().data())
+        if len(blobs) >= 50 * BLOCK:
+            flush()
+
+    walked = _walk(source, names, feedback, progress, take)
+    if walked is None:
+        return None
+    flush()
+    x, y, z, m, parts = (np.concatenate(column) for column in zip(*parsed))
+    ids, lists = walked
+    return Rows(ids, x, y, z, m, parts, np.zeros(len(ids), np.int64), _columns_of_lists(source, names, lists))
+
+
+def _read_lines(source, names, feedback, progress):
+    vertices, parts_of = [], []
+
+    def take(geometry):
+        points, part = _vertices_of_line(geometry)
+        vertices.append(points)
+        parts_of.append(part)
+
+    walked = _walk(source, names, feedback, progress, take)
+    if walked is None:
+        return None
+    ids, lists = walked
+    counts = np.array([len(points) for points in vertices], np.int64)
+    rows = np.repeat(np.arange(len(ids)), counts)
+    columns = {name: column.take(rows) for name, column in _columns_of_lists(source, names, lists).items()}
+    x, y, z, m = np.concatenate(vertices).T.copy() if vertices else np.zeros((4, 0))
+    part = np.concatenate(parts_of) if parts_of else np.zeros(0, np.int64)
+    usable = np.isfinite(x) & np.isfinite(y)
+    return Rows(ids[rows], x, y, z, m, usable.astype(np.int64), part, columns)
+
+
+def point_of_vertex(geometry, number):
+    """The geometry of one vertex of a line, Z and M included."""
+    return QgsGeometry(geometry.vertexAt(number).clone())
+
+
+def sample(source, names, size=1000):
+    """The first rows of some fields as `Column`s, to judge fields by their values."""
+    indices = [source.fields().lookupField(name) for name in names]
+    request = QgsFeatureRequest().setSubsetOfAttributes(indices).setFlags(QgsFeatureRequest.Flag.NoGeometry).setLimit(size)
+    lists = [[] for _ in names]
+    for feature in iterate(source, request):
+        for index, values in zip(indices, lists):
+            values.append(feature[index])
+    return _columns_of_lists(source, names, lists)

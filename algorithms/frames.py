@@ -1,0 +1,299 @@
+"""The local frame: metres, true to scale at the data's centre, on the layer's own datum."""
+from dataclasses import dataclass
+
+import numpy as np
+from osgeo import osr
+from qgis.core import (
+    QgsCoordinateReferenceSystem,
+    QgsCoordinateTransform,
+    QgsCsException,
+    QgsGeometry,
+    QgsUnitTypes,
+)
+
+BLOCK = 200_000  # points transformed at once; between blocks the cancel button is looked at
+_LINE_HEAD = np.dtype([("order", "u1"), ("type", "<u4"), ("count", "<u4")])
+
+
+class FrameError(ValueError):
+    """No frame can be made; the text says why and what to do, without the layer's name."""
+
+
+@dataclass(frozen=True)
+class Frame:
+    """Way from the layer's CRS to the local frame and back.
+
+    Attributes
+    ----------
+    layer_crs, local_crs : QgsCoordinateReferenceSystem
+        Both invalid for a layer without a CRS, whose coordinates are taken as plane metres.
+    to_local, to_layer, to_true : QgsCoordinateTransform or None
+        `to_true` leads from a working CRS of the user's to the frame that is true to scale.
+    origin : tuple of float
+        Taken from local coordinates, to keep them small.
+    plane_unit : float
+        Metres in a unit of a CRS that is a bare plane.
+    height_unit : float
+        Metres in a unit of the layer's heights.
+    said : tuple of str
+        What was assumed, for the log.
+    """
+
+    layer_crs: QgsCoordinateReferenceSystem
+    to_local: QgsCoordinateTransform = None
+    to_layer: QgsCoordinateTransform = None
+    to_true: QgsCoordinateTransform = None
+    origin: tuple = (0.0, 0.0)
+    plane_unit: float = 1.0
+    height_unit: float = 1.0
+    centre_latitude: float = 0.0
+    ellipsoid: tuple = (6378137.0, 1 / 298.257223563)
+    said: tuple = ()
+
+    def local(self, x, y, checkpoint=lambda: None):
+        """Local coordinates and point scale factors of positions of the layer.
+
+        Parameters
+        ----------
+        x, y : ndarray of float, shape (n,)
+            As in the layer; NaN for none.
+        checkpoint : callable
+            Called between blocks; may raise.
+
+        Returns
+        -------
+        x, y, scale : ndarray of float, shape (n,)
+            NaN (scale 1) where there is no position, or none that the frame can show.
+        """
+        if self.to_local is None:
+            east, north = x * self.plane_unit, y * self.plane_unit
+            return east - self.origin[0], north - self.origin[1], np.ones(len(x))
+        east, north = transform(self.to_local, x, y, checkpoint)
+        if self.to_true is None:
+            scale = self._scale_of_true_frame(east, north)
+        else:
+            scale = self._scale_of_working_frame(east, north, checkpoint)
+        lost = ~(np.isfinite(scale) & (scale > 0))
+        scale[lost] = 1.0
+        east[lost] = north[lost] = np.nan
+        return east - self.origin[0], north - self.origin[1], scale
+
+    def layer(self, x, y):
+        """Positions in the layer's CRS from local coordinates; the inverse of `local`."""
+        east, north = x + self.origin[0], y + self.origin[1]
+        if self.to_layer is None:
+            return east / self.plane_unit, north / self.plane_unit
+        return transform(self.to_layer, east, north)
+
+    def _scale_of_true_frame(self, east, north):
+        """Point scale of a transverse Mercator with scale 1 on its meridian.
+
+        On a sphere it is cosh(E / R) (J. P. Snyder, Map Projections: A Working Manual, USGS PP 1395, 1987,
+        eq. 8-4 rewritten in E); on the ellipsoid R is the Gaussian mean radius at the point's latitude,
+        which leaves less than 1e-6 within 200 km of the meridian.
+        """
+        a, flattening = self.ellipsoid
+        e2 = flattening * (2 - flattening)
+        latitude = np.radians(self.centre_latitude) + north / (a * (1 - e2 / 2))
+        radius = a * np.sqrt(1 - e2) / (1 - e2 * np.sin(latitude) ** 2)
+        with np.errstate(over="ignore", invalid="ignore"):
+            return np.cosh(east / radius)
+
+    def _scale_of_working_frame(self, east, north, checkpoint):
+        """Point scale of the working CRS, from short steps east and north that are seen in the true frame."""
+        step = 5.0
+        ends = []
+        for de, dn in ((-step, 0), (step, 0), (0, -step), (0, step)):
+            ends.append(transform(self.to_true, east + de, north + dn, checkpoint))
+        area = ((ends[1][0] - ends[0][0]) * (ends[3][1] - ends[2][1]) - (ends[1][1] - ends[0][1]) * (ends[3][0] - ends[2][0]))
+        true = self._scale_of_true_frame((ends[0][0] + ends[1][0]) / 2, (ends[0][1] + ends[1][1]) / 2)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            return 2 * step * true / np.sqrt(np.abs(area))
+
+
+def transform(way, x, y, checkpoint=lambda: None):
+    """Transform many points; NaN where one has no finite position or cannot be transformed.
+
+    All vertices go through one line's geometry: QGIS's own call for arrays cannot be used from Python.
+    """
+    x, y = np.asarray(x, float), np.asarray(y, float)
+    out = np.full((2, len(x)), np.nan)
+    rows = np.flatnonzero(np.isfinite(x) & np.isfinite(y))
+    for start in range(0, len(rows), BLOCK):
+        checkpoint()
+        some = rows[start:start + BLOCK]
+        out[:, some] = _transform_block(way, np.column_stack([x[some], y[some]]))
+    return out[0], out[1]
+
+
+def _transform_block(way, points):
+    """Transform one block, shape (k, 2) to (2, k); a block that fails is halved until the culprit is alone."""
+    padded = np.concatenate([points, points[-1:]])  # a line needs two vertices
+    head = np.array([(1, 2, len(padded))], _LINE_HEAD).tobytes()
+    geometry = QgsGeometry()
+    geometry.fromWkb(head + np.ascontiguousarray(padded, "<f8").tobytes())
+    try:
+        failed = geometry.transform(way) != 0
+    except QgsCsException:
+        failed = True
+    if not failed:
+        moved = np.frombuffer(geometry.asWkb().data(), "<f8", 2 * len(padded), 9).reshape(-1, 2)[:-1]
+        moved = np.where(np.isfinite(moved).all(axis=1, keepdims=True), moved, np.nan)
+        return moved.T
+    if len(points) == 1:
+        return np.full((2, 1), np.nan)
+    half = len(points) // 2
+    return np.concatenate([_transform_block(way, points[:half]), _transform_block(way, points[half:])], axis=1)
+
+
+def _spatial_reference(crs):
+    reference = osr.SpatialReference()
+    wkt = crs.toWkt(QgsCoordinateReferenceSystem.WktVariant.WKT_PREFERRED)
+    try:
+        failed = reference.ImportFromWkt(wkt) != 0
+    except RuntimeError:  # where GDAL was told to raise
+        failed = True
+    if failed:
+        raise FrameError("its CRS “{}” cannot be understood by PROJ".format(crs.userFriendlyIdentifier()))
+    return reference
+
+
+def _crs_of(reference):
+    return QgsCoordinateReferenceSystem.fromWkt(reference.ExportToWkt(["FORMAT=WKT2_2019"]))
+
+
+def _median_longitude(x, turn):
+    """Median that does not break at the antimeridian."""
+    angle = x * 2 * np.pi / turn
+    middle = np.arctan2(np.sin(angle).mean(), np.cos(angle).mean())
+    return (middle + np.median(np.angle(np.exp(1j * (angle - middle))))) * turn / (2 * np.pi)
+
+
+def make_frame(crs, x, y, working_crs=None, context=None):
+    """Make the local frame for positions of a layer.
+
+    Parameters
+    ----------
+    crs : QgsCoordinateReferenceSystem
+        Of the layer; may be invalid.
+    x, y : ndarray of float, shape (n,)
+        Positions; changed in place: NaN where they are out of the CRS's range.
+    working_crs : QgsCoordinateReferenceSystem, optional
+        Projected CRS in metres to work in instead.
+    context : QgsCoordinateTransformContext, optional
+
+    Returns
+    -------
+    Frame
+
+    Raises
+    ------
+    FrameError
+        If the CRS cannot be used.
+    """
+    wanted = working_crs is not None and working_crs.isValid()
+    if wanted and (working_crs.isGeographic() or working_crs.mapUnits() != QgsUnitTypes.DistanceUnit.DistanceMeters):
+        raise FrameError("the working CRS “{}” is not a projected CRS in metres. Choose one, or leave it empty".format(
+            working_crs.userFriendlyIdentifier()))
+    x[~np.isfinite(x)] = np.nan
+    y[~np.isfinite(y)] = np.nan
+    if not crs.isValid():
+        if wanted:
+            raise FrameError("it has no CRS, so it cannot be brought into the working CRS. Assign its CRS "
+                             "(Layer Properties, Source)")
+        return _plane_frame(crs, x, y, 1.0, ("The layer has no CRS: its coordinates are taken as plane metres.",), guess=True)
+    reference = _spatial_reference(crs)
+    if reference.IsGeocentric():
+        raise FrameError("its CRS “{}” is geocentric. Reproject it to a geographic or projected CRS first".format(crs.userFriendlyIdentifier()))
+    if not (reference.IsGeographic() or reference.IsProjected()):
+        if wanted:
+            raise FrameError("its CRS “{}” has no datum, so it cannot be brought into the working CRS. Leave that empty".format(
+                crs.userFriendlyIdentifier()))
+        return _plane_frame(crs, x, y, reference.GetLinearUnits(), (
+            "The CRS “{}” is a plane without a datum: its coordinates are taken as they are.".format(crs.userFriendlyIdentifier()),))
+    height_unit, said = _height_unit(reference)
+    geographic = osr.SpatialReference()
+    geographic.CopyGeogCSFrom(reference)
+    geographic_crs = _crs_of(geographic)
+    context = context if context is not None else _no_context()
+    if crs.isGeographic():
+        turn = 2 * np.pi / reference.GetAngularUnits()
+        with np.errstate(invalid="ignore"):
+            outside = (np.abs(y) > turn / 4) | (np.abs(x) > turn)
+        x[outside] = y[outside] = np.nan
+    finite = np.isfinite(x) & np.isfinite(y)
+    x[~finite] = y[~finite] = np.nan
+    if crs.isGeographic():
+        centre = (_median_longitude(x[finite], turn), np.median(y[finite])) if finite.any() else (0.0, 0.0)
+    else:
+        centre = _centre_of_projected(QgsCoordinateTransform(crs, geographic_crs, context), x, y, finite)
+    true = geographic.Clone()
+    true.SetTM(float(centre[1]), float(centre[0]), 1.0, 0.0, 0.0)
+    true_crs = _crs_of(true)
+    if not true_crs.isValid():
+        raise FrameError("no local frame could be made on the datum of its CRS “{}”".format(crs.userFriendlyIdentifier()))
+    degrees = np.degrees(centre[1] * geographic.GetAngularUnits())
+    ellipsoid = (reference.GetSemiMajor(), 1 / reference.GetInvFlattening() if reference.GetInvFlattening() else 0.0)
+    local, to_true, origin = true_crs, None, (0.0, 0.0)
+    if wanted:
+        local, to_true = working_crs, QgsCoordinateTransform(working_crs, true_crs, context)
+        own = osr.SpatialReference()
+        own.CopyGeogCSFrom(_spatial_reference(working_crs))
+        if not own.IsSameGeogCS(geographic):
+            said += ("The working CRS “{}” is on another datum than the layer; the edges come back to the layer's own.".format(
+                working_crs.userFriendlyIdentifier()),)
+    to_local, to_layer = QgsCoordinateTransform(crs, local, context), QgsCoordinateTransform(local, crs, context)
+    if wanted and finite.any():
+        # a few hundred positions tell the centre as well as a million
+        some = np.flatnonzero(finite)[:: max(1, np.count_nonzero(finite) // 500)]
+        east, north = transform(to_local, x[some], y[some])
+        if np.isfinite(east).any():
+            origin = (float(np.nanmedian(east)), float(np.nanmedian(north)))
+    return Frame(crs, to_local, to_layer, to_true, origin, 1.0, height_unit, degrees, ellipsoid, said)
+
+
+def _no_context():
+    from qgis.core import QgsCoordinateTransformContext
+
+    return QgsCoordinateTransformContext()
+
+
+def _centre_of_projected(way, x, y, finite):
+    if not finite.any():
+        return 0.0, 0.0
+    middle = np.array([np.median(x[finite])]), np.array([np.median(y[finite])])
+    centre = transform(way, *middle)
+    if np.isfinite(centre[0][0]):
+        return centre[0][0], centre[1][0]
+    some = np.flatnonzero(finite)[:: max(1, np.count_nonzero(finite) // 500)]
+    east, north = transform(way, x[some], y[some])
+    if not np.isfinite(east).any():
+        return 0.0, 0.0
+    return np.nanmedian(east), np.nanmedian(north)
+
+
+def _height_unit(reference):
+    """Metres in a unit of the heights, and what to say about it."""
+    if reference.IsCompound() or reference.IsVertical():
+        unit = reference.GetTargetLinearUnits("VERT_CS")
+        if unit and abs(unit - 1) > 1e-9:
+            return unit, ("Heights: {:.7g} m to a unit, as the layer's CRS says; they are written in that unit.".format(unit),)
+        return 1.0, ()
+    if reference.IsProjected() and abs(reference.GetLinearUnits() - 1) > 1e-9:
+        return 1.0, ("Heights: the layer's CRS says nothing about their unit; they are taken as metres.",)
+    return 1.0, ()
+
+
+def _plane_frame(crs, x, y, unit, said, guess=False):
+    finite = np.isfinite(x) & np.isfinite(y)
+    x[~finite] = y[~finite] = np.nan
+    if not finite.any():
+        return Frame(crs, plane_unit=unit, said=said)
+    if guess:
+        width, height = np.ptp(x[finite]), np.ptp(y[finite])
+        in_range = (np.abs(x[finite]) <= 180).all() and (np.abs(y[finite]) <= 90).all()
+        # No survey in metres is less than a metre wide; one in degrees nearly always is.
+        if in_range and 0 < max(width, height) < 1:
+            raise FrameError("it has no CRS and its coordinates look like degrees. Assign its CRS (Layer Properties, Source), "
+                             "for example EPSG:4326")
+    return Frame(crs, origin=(float(np.median(x[finite]) * unit), float(np.median(y[finite]) * unit)), plane_unit=unit, said=said)

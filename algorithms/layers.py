@@ -1,0 +1,333 @@
+"""A layer of epochs into the table that the core works on, with everything that is said on the way."""
+from dataclasses import dataclass
+
+import numpy as np
+from qgis.core import QgsProcessingException, QgsWkbTypes
+from qgis.PyQt.QtCore import QCoreApplication
+
+from ..shared.epochs import EpochTable
+from ..shared.fixes import is_fixed
+from ..shared.times import parse_times
+from . import roles
+from .columns import Rows, read_rows, sample
+from .fields import kind
+from .frames import Frame, FrameError, make_frame
+
+
+class Cancelled(Exception):
+    """The user pressed cancel."""
+
+
+def tr(text):
+    return QCoreApplication.translate("Layers", text)
+
+
+@dataclass(frozen=True)
+class Choices:
+    """What the user said about the fields; empty where it is to be found.
+
+    Attributes
+    ----------
+    time, fix, h_accuracy, v_accuracy : str
+    capture : list of str
+    fixed_values : str
+    parameters : dict of str to str
+        Label of the parameter that chooses the field of each part, for messages.
+    """
+
+    time: str
+    capture: list
+    fix: str
+    fixed_values: str
+    h_accuracy: str
+    v_accuracy: str
+    parameters: dict
+
+
+@dataclass(frozen=True)
+class EpochLayer:
+    """Epochs of a layer.
+
+    Attributes
+    ----------
+    name : str
+        Of the layer, for messages.
+    table : EpochTable
+    rows : Rows
+        As read; row i of the table is row i here.
+    frame : Frame
+    captures : list of str
+        Text of each capture code.
+    origin : float
+        Seconds from 1970 to the table's zero.
+    is_line : bool
+        True where the rows are vertices of lines.
+    fix_field : str
+        Empty where none was found.
+    h_field : str
+        Empty where none was found.
+    """
+
+    name: str
+    table: EpochTable
+    rows: Rows
+    frame: Frame
+    captures: list
+    origin: float
+    is_line: bool
+    fix_field: str
+    h_field: str
+
+
+def read_epochs(source, layer, definition, choices, working_crs, transform_context, feedback, progress):
+    """Read a point or line source as epochs.
+
+    Parameters
+    ----------
+    source : QgsProcessingFeatureSource
+    layer : QgsVectorLayer or None
+        The layer behind the source.
+    definition : object
+        Value of the input parameter.
+    choices : Choices
+    working_crs : QgsCoordinateReferenceSystem
+        Invalid for the frame of our own.
+    transform_context : QgsCoordinateTransformContext
+    feedback : QgsProcessingFeedback
+        What was found and assumed is said here.
+    progress : callable
+        Called with the share that is done, 0 to 1.
+
+    Returns
+    -------
+    EpochLayer
+
+    Raises
+    ------
+    QgsProcessingException
+        If the layer cannot be used; the text names layer, field and remedy.
+    Cancelled
+    """
+    name = source.sourceName()
+    is_line = _geometry(source, name)
+    taken = _choose_fields(source, name, choices, is_line, feedback)
+    wanted = [field for found in taken.values() for field in found.names]
+    rows = read_rows(source, layer, definition, wanted, feedback, lambda share: progress(0.7 * share))
+    if rows is None:
+        raise Cancelled
+    if not len(rows):
+        raise QgsProcessingException(tr(
+            "Layer “{}” is empty: there is no epoch to read. If a filter or “selected features only” is set, check it.").format(name))
+
+    def checkpoint():
+        if feedback.isCanceled():
+            raise Cancelled
+
+    seconds = _times(rows, taken[roles.TIME].names, name, choices, is_line, feedback)
+    captures, codes = _captures(rows, taken[roles.CAPTURE].names, is_line)
+    fixed = _fixed(rows, taken[roles.FIX].names, choices)
+    sigma_h = _accuracy(rows, taken[roles.H_ACCURACY].names, name, choices.parameters[roles.H_ACCURACY])
+    sigma_v = _accuracy(rows, taken[roles.V_ACCURACY].names, name, choices.parameters[roles.V_ACCURACY])
+    checkpoint()
+    progress(0.8)
+    x, y = rows.x.copy(), rows.y.copy()
+    stated = np.isfinite(x) & np.isfinite(y)
+    infinite = np.isinf(x) | np.isinf(y)
+    try:
+        frame = make_frame(source.sourceCrs(), x, y, working_crs, transform_context)
+    except FrameError as error:
+        raise QgsProcessingException(tr("Layer “{}” cannot be used: {}.").format(name, error)) from error
+    for sentence in frame.said:
+        (feedback.pushWarning if not source.sourceCrs().isValid() else feedback.pushInfo)(sentence)
+    east, north, scale = frame.local(x, y, checkpoint)
+    lost = np.count_nonzero(stated & ~np.isfinite(east)) + np.count_nonzero(infinite)
+    if lost:
+        feedback.pushWarning(tr("{} epochs have coordinates that are infinite or outside the range of the layer's CRS; "
+                                "they count as having no position.").format(lost))
+    progress(1.0)
+    finite = seconds[np.isfinite(seconds)]
+    origin = float(np.floor(finite.min())) if finite.size else 0.0
+    table = EpochTable.from_columns(
+        east, north, rows.z * frame.height_unit, seconds - origin, codes, fixed, sigma_h, sigma_v, scale, rows.parts)
+    return EpochLayer(name, table, rows, frame, captures, origin, is_line,
+                      *("".join(taken[part].names[:1]) for part in (roles.FIX, roles.H_ACCURACY)))
+
+
+def _geometry(source, name):
+    """True for lines, False for points."""
+    what = QgsWkbTypes.geometryType(source.wkbType())
+    if what == QgsWkbTypes.GeometryType.PointGeometry:
+        return False
+    if what == QgsWkbTypes.GeometryType.LineGeometry:
+        if not QgsWkbTypes.hasM(source.wkbType()):
+            raise QgsProcessingException(tr(
+                "Layer “{}” holds lines without M values, so its vertices have no time. Use a point layer with a time field, "
+                "or lines whose M is the time of each vertex.").format(name))
+        return True
+    raise QgsProcessingException(tr(
+        "Layer “{}” has no point geometry, so there is no position to read (it holds: {}). If the coordinates stand in fields, "
+        "make points of them first with “Create points layer from table”.").format(name, QgsWkbTypes.displayString(source.wkbType())))
+
+
+# Fields
+
+def _choose_fields(source, name, choices, is_line, feedback):
+    fields = source.fields()
+    kinds = {field.name(): kind(field) for field in fields}
+    given = {roles.TIME: [choices.time], roles.CAPTURE: list(choices.capture), roles.FIX: [choices.fix],
+             roles.H_ACCURACY: [choices.h_accuracy], roles.V_ACCURACY: [choices.v_accuracy]}
+    taken = {}
+    for part, names in given.items():
+        names = [text for text in names if text]
+        for text in names:
+            if fields.lookupField(text) < 0:
+                raise QgsProcessingException(tr(
+                    "Layer “{}” has no field “{}” (parameter “{}”). It has: {}.").format(
+                        name, text, choices.parameters[part], ", ".join(kinds) or tr("no fields at all")))
+        # the layer's own spelling: a look-up does not mind the case
+        taken[part] = roles.Found(tuple(dict.fromkeys(fields.at(fields.lookupField(text)).name() for text in names)), "given" if names else "")
+    if is_line:
+        if taken[roles.TIME].names:
+            raise QgsProcessingException(tr(
+                "Layer “{}” holds lines: field “{}” would give one time to all vertices of a line. Leave “{}” empty; "
+                "the M values are taken as time.").format(name, taken[roles.TIME].names[0], choices.parameters[roles.TIME]))
+        feedback.pushInfo(tr("Lines are read vertex by vertex. Time: the M values."))
+        if not taken[roles.CAPTURE].names:
+            feedback.pushInfo(tr("Capture: each line is one."))
+    else:
+        open_parts = [part for part, found in taken.items() if not found.names]
+        # Only fields whose values can matter are sampled.
+        named = [text for text, what in kinds.items() if what not in ("other", "time")]
+        columns = sample(source, named) if open_parts and named else {}
+        for part in open_parts:
+            try:
+                taken[part] = roles.find(part, kinds, columns, choices.fixed_values)
+            except roles.Undecided as undecided:
+                raise QgsProcessingException(tr(
+                    "Layer “{}”: the fields {} could each be the {}. Choose one in “{}”.").format(
+                        name, tr(" and ").join("“{}”".format(text) for text in undecided.names), _called(part),
+                        choices.parameters[part])) from undecided
+    for part, found in taken.items():
+        _say_found(part, found, choices.parameters[part], is_line, feedback)
+    if not is_line and not taken[roles.TIME].names:
+        raise QgsProcessingException(tr(
+            "Layer “{}” has no field that looks like a time. Choose one in “{}”; it may be a date-time, ISO 8601 text, or "
+            "seconds or milliseconds as a number. The layer has: {}.").format(
+                name, choices.parameters[roles.TIME], ", ".join(kinds) or tr("no fields at all")))
+    return taken
+
+
+def _called(part):
+    return {roles.TIME: tr("time"), roles.CAPTURE: tr("capture"), roles.FIX: tr("fix"),
+            roles.H_ACCURACY: tr("horizontal accuracy"), roles.V_ACCURACY: tr("vertical accuracy")}[part]
+
+
+def _say_found(part, found, parameter, is_line, feedback):
+    called = _called(part)
+    called = called[:1].upper() + called[1:]
+    if found.names:
+        how = {"given": tr("as chosen"), "name": tr("found by name"), "values": tr("found by its values"),
+               "agree": tr("found by name; another field says the same")}[found.how]
+        feedback.pushInfo(tr("{}: field {} ({}).").format(called, ", ".join("“{}”".format(text) for text in found.names), how))
+    elif found.rivals:
+        feedback.pushWarning(tr("{}: the fields {} are equally good, so none is taken. Choose one in “{}”.").format(
+            called, tr(" and ").join("“{}”".format(text) for text in found.rivals), parameter))
+    elif part == roles.FIX:
+        feedback.pushWarning(tr("No field says whether an epoch is RTK fixed: ALL epochs are taken as fixed. Float and single positions "
+                                "would spoil the edges. Choose the field in “{}” if there is one.").format(parameter))
+    elif part == roles.H_ACCURACY:
+        feedback.pushInfo(tr("Horizontal accuracy: no field found; epochs are not screened by it."))
+    elif part == roles.V_ACCURACY:
+        feedback.pushInfo(tr("Vertical accuracy: no field found."))
+    elif part == roles.CAPTURE and not is_line:
+        feedback.pushInfo(tr("Capture: no field found; the layer is taken as one capture and broken by time and distance."))
+
+
+# Values
+
+def _times(rows, names, name, choices, is_line, feedback):
+    if is_line:
+        seconds, what = parse_times(rows.m)
+        if not np.isfinite(seconds).any():
+            raise QgsProcessingException(tr(
+                "Layer “{}”: no vertex has an M value, so there is no time. Use lines whose M is the time of each vertex, "
+                "or a point layer with a time field.").format(name))
+        feedback.pushInfo(tr("Time is read as: {}.").format(what))
+        return seconds
+    column = rows.columns[names[0]]
+    if column.kind in ("int", "double"):
+        seconds, what = parse_times(column.numbers())
+    elif column.kind in ("date", "datetime"):
+        seconds, what = parse_times(column.values)
+    else:
+        seconds, what = parse_times(column.texts())
+    unreadable = np.flatnonzero(~np.isfinite(seconds) & ~column.missing)
+    if not np.isfinite(seconds).any():
+        if unreadable.size:
+            raise QgsProcessingException(tr(
+                "Layer “{}”: no time in field “{}” can be read, for example “{}”. Choose another field in “{}”, or bring the values "
+                "into the form 2026-05-04T10:00:00Z, or seconds since 1970.").format(
+                    name, names[0], column.take(unreadable[:1]).texts()[0], choices.parameters[roles.TIME]))
+        raise QgsProcessingException(tr(
+            "Layer “{}”: field “{}” holds no time in any row. Choose the field that does in “{}”.").format(
+                name, names[0], choices.parameters[roles.TIME]))
+    feedback.pushInfo(tr("Time is read as: {}.").format(what))
+    if unreadable.size:
+        feedback.pushWarning(tr("{} times in field “{}” cannot be read, for example “{}”; those epochs count as having no time.").format(
+            unreadable.size, names[0], column.take(unreadable[:1]).texts()[0]))
+    return seconds
+
+
+def _captures(rows, names, is_line):
+    """Texts of the captures, sorted, and the code of each row."""
+    if is_line and not names:
+        different, codes = np.unique(np.column_stack([rows.ids, rows.part]), axis=0, return_inverse=True)
+        several = np.unique(different[different[:, 1] > 0, 0])
+        texts = ["{}/{}".format(line, part + 1) if line in several else str(line) for line, part in different.tolist()]
+        return _sorted_texts(texts, codes.reshape(-1))
+    if not names:
+        return [""], np.zeros(len(rows), np.int64)
+    codes, texts = None, None
+    for name in names:
+        own, different = rows.columns[name].factor()
+        own_texts = different.texts().tolist()
+        if codes is None:
+            codes, texts = own, own_texts
+            continue
+        pairs, codes = np.unique(codes * len(own_texts) + own, return_inverse=True)
+        texts = [" / ".join((texts[pair // len(own_texts)], own_texts[pair % len(own_texts)])) for pair in pairs.tolist()]
+    return _sorted_texts(texts, codes)
+
+
+def _sorted_texts(texts, codes):
+    """Codes in the order of the texts; equal texts get one code."""
+    different, place = np.unique(np.array(texts, dtype=str), return_inverse=True)
+    return different.tolist(), place.astype(np.int64)[codes]
+
+
+def _fixed(rows, names, choices):
+    if not names:
+        return None
+    column = rows.columns[names[0]]
+    if column.kind == "bool":
+        return column.values & ~column.missing
+    codes, different = column.factor()
+    return (is_fixed(different.texts(), choices.fixed_values) & ~different.missing)[codes]
+
+
+def _accuracy(rows, names, name, parameter):
+    if not names:
+        return None
+    column = rows.columns[names[0]]
+    if column.kind in ("bool", "date", "datetime", "time"):
+        raise QgsProcessingException(tr(
+            "Layer “{}”: field “{}” holds no numbers, but “{}” needs metres. Choose a numeric field, or leave it empty.").format(
+                name, names[0], parameter))
+    numbers = roles.as_numbers(column)
+    wrong = np.flatnonzero(np.isnan(numbers) & ~column.missing)
+    if wrong.size:
+        raise QgsProcessingException(tr(
+            "Layer “{}”: field “{}” holds text where “{}” needs a number in metres, for example “{}” ({} rows). Choose a numeric "
+            "field, correct the values, or leave it empty.").format(
+                name, names[0], parameter, column.take(wrong[:1]).texts()[0], wrong.size))
+    return numbers

@@ -1,0 +1,202 @@
+"""The main job: streamed epochs to edges, gaps, rejected and kept epochs."""
+import numpy as np
+from qgis.core import (
+    QgsFields,
+    QgsProcessing,
+    QgsProcessingOutputNumber,
+    QgsProcessingParameterFeatureSink,
+    QgsProcessingParameterNumber,
+    QgsWkbTypes,
+)
+from qgis.PyQt.QtCore import QCoreApplication
+
+from ..shared.screening import REASON_NAMES, Reason, Settings, describe
+from . import styling, writing
+from .base import EpochAlgorithm
+from .fields import field, with_new_fields
+from .layers import Cancelled
+
+EDGE_FIELDS = (
+    ("edge_id", "Int"), ("capture", "QString"), ("run", "Int"), ("started", "QDateTime"), ("ended", "QDateTime"),
+    ("started_unix", "Double"), ("ended_unix", "Double"), ("epochs_used", "Int"), ("epochs_rejected", "Int"),
+    ("length", "Double"), ("rms_residual", "Double"), ("max_residual", "Double"), ("sigma_cross", "Double"),
+    ("sigma_up", "Double"), ("closed", "Bool"), ("start_reason", "QString"), ("end_reason", "QString"))
+GAP_FIELDS = (
+    ("gap_id", "Int"), ("capture", "QString"), ("after_edge", "Int"), ("before_edge", "Int"), ("seconds", "Double"),
+    ("metres", "Double"), ("reason", "QString"))
+REJECTED_FIELDS = (("reason", "QString"), ("detail", "QString"))
+KEPT_FIELDS = (
+    ("edge_id", "Int"), ("chainage", "Double"), ("residual_cross", "Double"), ("residual_up", "Double"),
+    ("role", "QString"), ("height_used", "Bool"))
+
+
+class ReconstructEdges(EpochAlgorithm):
+    CORNER_ANGLE, TOLERANCE, MIN_LENGTH = "CORNER_ANGLE", "TOLERANCE", "MIN_LENGTH"
+    OUTPUT, GAPS, REJECTED, KEPT = "OUTPUT", "GAPS", "REJECTED", "KEPT"
+    EPOCHS_READ, EPOCHS_KEPT, EPOCHS_REJECTED = "EPOCHS_READ", "EPOCHS_KEPT", "EPOCHS_REJECTED"
+    EDGES, LENGTH = "EDGES", "LENGTH"
+
+    def tr(self, text):
+        return QCoreApplication.translate("ReconstructEdges", text)
+
+    def name(self):
+        return "reconstructedges"
+
+    def displayName(self):
+        return self.tr("Reconstruct edges")
+
+    def shortDescription(self):
+        return self.tr("Turns streamed epochs into edges, with gaps, reasons and uncertainty.")
+
+    def tags(self):
+        return self.tr("curb,kerb,edge,line,linework,gnss,gps,rtk,epochs,points to path,stream,smooth,survey,track").split(",")
+
+    def shortHelpString(self):
+        return self.tr(
+            "Turns a layer of streamed RTK epochs into edges: one line for each stretch that was walked without a break.\n\n"
+            "Epochs without position, time or fixed solution, of poor accuracy, and spikes are set aside, each with its reason. Standing "
+            "still counts as one position. The line breaks at pauses, lost fixes and from capture to capture; a short loss inside one walk "
+            "is bridged. Corners stay sharp, the rest is smoothed as far as the noise of the data tells, and thinned within the tolerance.\n\n"
+            "Edges: LineStringZ in the layer's CRS, with length on the ground, residuals and 1-sigma uncertainty in metres, and why each edge "
+            "starts and ends. Gaps: a line from rim to rim with the reason. Rejected epochs: every source field, reason and detail. Kept "
+            "epochs: every source field, edge, chainage and residuals (+ to the right of the edge). Every row read is in exactly one of the "
+            "two. Both are off by default, since writing points takes longer than all the rest.\n\n"
+            "All settings are in metres, whatever the layer's CRS. Rows may come in any order. Lines with M as time are read vertex by vertex.\n\n"
+            "The result is of mapping grade: it is no boundary survey, and not for stake-out without a licensed surveyor.")
+
+    def initAlgorithm(self, config=None):
+        self.add_input([QgsProcessing.SourceType.TypeVectorPoint, QgsProcessing.SourceType.TypeVectorLine], self.tr(
+            "Streamed epochs as points, in any CRS, with or without Z, rows in any order; or lines whose M is the time of each vertex."))
+        self.add_fields()
+        self.add_limits()
+        self.add(QgsProcessingParameterNumber(
+            self.CORNER_ANGLE, self.tr("Least deflection of a corner (degrees)"), QgsProcessingParameterNumber.Type.Double, 30.0,
+            minValue=1.0, maxValue=180.0), self.tr("Where the edge turns by more than this within a step it stays a sharp corner; less is smoothed."))
+        self.add_distance(self.TOLERANCE, self.tr("Tolerance of the line written (m)"), 0.01, self.tr(
+            "Greatest distance between the fitted curve and the line that is written. Smaller means more vertices."), minimum=0.0001)
+        self.add_distance(self.MIN_LENGTH, self.tr("Least length of an edge (m)"), 0.5, self.tr(
+            "Shorter stretches make no edge; their epochs are rejected as “too_short”."))
+        self.add_working_crs()
+        for name, label, kind, optional, help_text in (
+                (self.OUTPUT, self.tr("Edges"), QgsProcessing.SourceType.TypeVectorLine, False, self.tr(
+                    "The edges, as lines with heights in the layer's CRS.")),
+                (self.GAPS, self.tr("Gaps"), QgsProcessing.SourceType.TypeVectorLine, True, self.tr(
+                    "Where one edge ends and the next one starts, with seconds, metres and the reason.")),
+                (self.REJECTED, self.tr("Rejected epochs"), QgsProcessing.SourceType.TypeVectorPoint, True, self.tr(
+                    "Epochs that were not used, with the reason, and the detail in words.")),
+                (self.KEPT, self.tr("Kept epochs"), QgsProcessing.SourceType.TypeVectorPoint, True, self.tr(
+                    "Epochs that were used, with their edge, chainage and residuals in metres."))):
+            sink = QgsProcessingParameterFeatureSink(name, label, kind, None, optional, not optional)
+            self.add(sink, help_text)
+        for name, label in ((self.EPOCHS_READ, self.tr("Epochs read")), (self.EPOCHS_KEPT, self.tr("Epochs kept")),
+                            (self.EPOCHS_REJECTED, self.tr("Epochs rejected")), (self.EDGES, self.tr("Number of edges")),
+                            (self.LENGTH, self.tr("Total length (m)"))):
+            self.addOutput(QgsProcessingOutputNumber(name, label))
+
+    def processAlgorithm(self, parameters, context, feedback):
+        from ..shared.reconstruction import reconstruct  # late: it needs scipy, which may be missing
+
+        source = self.source(parameters, context)
+        number = self.parameterAsDouble
+        settings = Settings(*(number(parameters, name, context) for name in (
+            self.MAX_H_ACCURACY, self.MAX_TIME_GAP, self.MAX_DISTANCE_GAP, self.CORNER_ANGLE, self.TOLERANCE, self.MIN_LENGTH)))
+        try:
+            layer = self.epochs(source, parameters, context, feedback, self.stage(feedback, 0, 35))
+            result = reconstruct(layer.table, settings, self.checkpoint(feedback, self.stage(feedback, 35, 80)))
+            self.refuse_if_nothing_usable(layer, result.reason)
+            self._say(layer, result, feedback)
+            return self._write(source, layer, result, parameters, context, feedback)
+        except Cancelled:
+            return {}
+
+    def _say(self, layer, result, feedback):
+        kept = self.say_counts(layer, result.reason, feedback)
+        self.say_stream(result.stream, layer.table, feedback)
+        standing = result.role == 2
+        feedback.pushInfo(self.tr("Standing still: {} epochs collapsed.").format(int(np.count_nonzero(standing))))
+        edges, gaps = result.edges, result.gaps
+        feedback.pushInfo(self.tr("Edges: {}, {:.2f} m on the ground in all, {} vertices. Gaps: {}.").format(
+            len(edges), float(edges.length.sum()), len(edges.x), len(gaps)))
+        if len(edges):
+            up = edges.sigma_up[np.isfinite(edges.sigma_up)]
+            feedback.pushInfo(self.tr("Median uncertainty (1-sigma): {:.1f} mm across, {} up.").format(
+                1000 * float(np.median(edges.sigma_cross)), "{:.1f} mm".format(1000 * float(np.median(up))) if up.size else self.tr("unknown")))
+        if not kept:
+            feedback.pushWarning(self.tr(
+                "Layer “{}” gives no edge: the usable epochs ({}) make no stretch of at least the least length. Lower “{}”, or check that "
+                "the layer holds a whole walk.").format(
+                    layer.name, int(np.count_nonzero(result.reason == Reason.TOO_SHORT)), self.label(self.MIN_LENGTH)))
+        if not np.isfinite(layer.table.z).any():
+            feedback.pushWarning(self.tr("No epoch has a height: the Z values of the edges are NaN."))
+
+    def _write(self, source, layer, result, parameters, context, feedback):
+        """Make the sinks and fill them; everything that can fail for the data's sake has been done."""
+        edges, gaps, reason = result.edges, result.gaps, result.reason
+        kept = reason == Reason.KEPT
+        results = {self.EPOCHS_READ: len(reason), self.EPOCHS_KEPT: int(np.count_nonzero(kept)),
+                   self.EPOCHS_REJECTED: int(np.count_nonzero(~kept)), self.EDGES: len(edges), self.LENGTH: float(edges.length.sum())}
+        crs, line = source.sourceCrs(), QgsWkbTypes.Type.LineStringZ
+        edge_lines = writing.line_geometries(*self._back(layer, edges.x, edges.y, edges.z), edges.offsets)
+        gap_lines = writing.line_geometries(
+            *self._back(layer, gaps.x.ravel(), gaps.y.ravel(), gaps.z.ravel()), np.arange(0, 2 * len(gaps) + 1, 2))
+        wanted_gaps, wanted_rejected, wanted_kept = (self.wanted(parameters, name) for name in (self.GAPS, self.REJECTED, self.KEPT))
+        targets = []
+        if wanted_rejected:
+            targets.append((self.REJECTED, ~kept, REJECTED_FIELDS, self._rejected_columns(result), styling.REJECTED))
+        if wanted_kept:
+            targets.append((self.KEPT, kept, KEPT_FIELDS, self._kept_columns(result), styling.KEPT))
+        if feedback.isCanceled():
+            raise Cancelled
+
+        edge_fields, gap_fields = QgsFields(), QgsFields()
+        for name, kind in EDGE_FIELDS:
+            edge_fields.append(field(name, kind))
+        for name, kind in GAP_FIELDS:
+            gap_fields.append(field(name, kind))
+        edge_sink, results[self.OUTPUT] = self.sink(parameters, self.OUTPUT, context, edge_fields, line, crs)
+        styling.style_on_load(context, results[self.OUTPUT], styling.EDGES)
+        writing.write_lines(self.writer(edge_sink, parameters, self.OUTPUT), edge_fields, edge_lines, self._edge_columns(layer, edges))
+        if wanted_gaps:
+            gap_sink, results[self.GAPS] = self.sink(parameters, self.GAPS, context, gap_fields, line, crs)
+            styling.style_on_load(context, results[self.GAPS], styling.GAPS)
+            writing.write_lines(self.writer(gap_sink, parameters, self.GAPS), gap_fields, gap_lines, self._gap_columns(layer, gaps))
+        results.update(self.pass_rows(source, layer, targets, parameters, context, feedback, self.stage(feedback, 82, 100)))
+        return results
+
+    @staticmethod
+    def _back(layer, x, y, z):
+        """Local coordinates in the layer's CRS and in its unit of height."""
+        return (*layer.frame.layer(x, y), z / layer.frame.height_unit)
+
+    def _edge_columns(self, layer, edges):
+        from ..shared.reconstruction import BREAK_NAMES
+
+        started, ended = edges.started + layer.origin, edges.ended + layer.origin
+        return (range(1, len(edges) + 1), writing.text_cells(edges.capture, layer.captures), writing.cells(edges.run),
+                [writing.utc(at) for at in started], [writing.utc(at) for at in ended], writing.cells(started), writing.cells(ended),
+                writing.cells(edges.epochs_used), writing.cells(edges.epochs_rejected), writing.cells(edges.length),
+                writing.cells(edges.rms_residual), writing.cells(edges.max_residual), writing.cells(edges.sigma_cross),
+                writing.cells(edges.sigma_up), writing.cells(edges.closed), writing.text_cells(edges.start_reason, BREAK_NAMES),
+                writing.text_cells(edges.end_reason, BREAK_NAMES))
+
+    def _gap_columns(self, layer, gaps):
+        from ..shared.reconstruction import BREAK_NAMES
+
+        number = lambda edge: [value + 1 if value >= 0 else None for value in edge.tolist()]  # noqa: E731
+        return (range(1, len(gaps) + 1), writing.text_cells(gaps.capture, layer.captures), number(gaps.after_edge),
+                number(gaps.before_edge), writing.cells(gaps.seconds), writing.cells(gaps.metres),
+                writing.text_cells(gaps.reason, BREAK_NAMES))
+
+    @staticmethod
+    def _rejected_columns(result):
+        rows = result.reason != Reason.KEPT
+        return writing.text_cells(result.reason[rows], REASON_NAMES), describe(result.reason[rows], result.amount[rows])
+
+    @staticmethod
+    def _kept_columns(result):
+        from ..shared.reconstruction import ROLE_NAMES
+
+        rows = result.reason == Reason.KEPT
+        return (writing.cells(result.edge[rows] + 1), writing.cells(result.chainage[rows]), writing.cells(result.residual_cross[rows]),
+                writing.cells(result.residual_up[rows]), writing.text_cells(result.role[rows], ROLE_NAMES),
+                writing.cells(result.height_used[rows]))

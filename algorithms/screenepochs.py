@@ -1,0 +1,91 @@
+"""Screening alone: epochs that can be used, and the others with their reasons."""
+import numpy as np
+from qgis.core import QgsProcessing, QgsProcessingOutputNumber, QgsProcessingParameterFeatureSink
+from qgis.PyQt.QtCore import QCoreApplication
+
+from ..shared.screening import REASON_NAMES, Reason, Settings, describe, screen
+from . import styling, writing
+from .base import EpochAlgorithm
+from .layers import Cancelled
+
+KEPT_FIELDS = (("role", "QString"), ("height_used", "Bool"))
+REJECTED_FIELDS = (("reason", "QString"), ("detail", "QString"))
+
+
+class ScreenEpochs(EpochAlgorithm):
+    OUTPUT, REJECTED = "OUTPUT", "REJECTED"
+    EPOCHS_READ, EPOCHS_KEPT, EPOCHS_REJECTED = "EPOCHS_READ", "EPOCHS_KEPT", "EPOCHS_REJECTED"
+
+    def tr(self, text):
+        return QCoreApplication.translate("ScreenEpochs", text)
+
+    def name(self):
+        return "screenepochs"
+
+    def displayName(self):
+        return self.tr("Screen epochs")
+
+    def shortDescription(self):
+        return self.tr("Parts the epochs that can be used from the others, with a reason for each of those.")
+
+    def tags(self):
+        return self.tr("curb,kerb,gnss,gps,rtk,epochs,filter,quality,spike,outlier,fixed,accuracy,survey").split(",")
+
+    def shortHelpString(self):
+        return self.tr(
+            "Parts a layer of streamed epochs in two: those that can be used for edges, and the others, each with its reason (no position, "
+            "no time, not fixed, poor accuracy, repeated time, spike) and the detail in words. Every row read is in exactly one of the two "
+            "layers, with all its fields.\n\nKept epochs also say whether they were taken standing still (“role”) and whether their height is "
+            "usable (“height_used”): a height that stands off from its neighbours is dropped without the position.\n\n"
+            "This is the first step of “Reconstruct edges”, which needs no screened layer. All settings are in metres, whatever the CRS.")
+
+    def initAlgorithm(self, config=None):
+        self.add_input([QgsProcessing.SourceType.TypeVectorPoint, QgsProcessing.SourceType.TypeVectorLine], self.tr(
+            "Streamed epochs as points, in any CRS, with or without Z, rows in any order; or lines whose M is the time of each vertex."))
+        self.add_fields()
+        self.add_limits()
+        self.add_working_crs()
+        point = QgsProcessing.SourceType.TypeVectorPoint
+        self.add(QgsProcessingParameterFeatureSink(self.OUTPUT, self.tr("Kept epochs"), point), self.tr(
+            "Epochs that can be used, with every source field."))
+        self.add(QgsProcessingParameterFeatureSink(self.REJECTED, self.tr("Rejected epochs"), point, None, True, True), self.tr(
+            "Epochs that cannot be used, with every source field, the reason, and the detail in words."))
+        for name, label in ((self.EPOCHS_READ, self.tr("Epochs read")), (self.EPOCHS_KEPT, self.tr("Epochs kept")),
+                            (self.EPOCHS_REJECTED, self.tr("Epochs rejected"))):
+            self.addOutput(QgsProcessingOutputNumber(name, label))
+
+    def processAlgorithm(self, parameters, context, feedback):
+        from ..shared.standing import collapse_standing
+
+        source = self.source(parameters, context)
+        number = self.parameterAsDouble
+        settings = Settings(*(number(parameters, name, context) for name in (self.MAX_H_ACCURACY, self.MAX_TIME_GAP, self.MAX_DISTANCE_GAP)))
+        try:
+            layer = self.epochs(source, parameters, context, feedback, self.stage(feedback, 0, 40))
+            screening = screen(layer.table, settings)
+            look = self.checkpoint(feedback, self.stage(feedback, 40, 60))
+            look(0.7)
+            positions = collapse_standing(layer.table, screening)
+            look(1.0)
+            self.refuse_if_nothing_usable(layer, screening.reason)
+            self.say_counts(layer, screening.reason, feedback)
+            self.say_stream(screening.stream, layer.table, feedback)
+            kept = screening.reason == Reason.KEPT
+            counts = np.diff(positions.offsets)
+            standing = np.zeros(len(kept), bool)
+            standing[positions.rows[np.repeat(counts > 1, counts)]] = True
+            feedback.pushInfo(self.tr("Standing still: {} epochs at {} places. Heights dropped as spikes: {}.").format(
+                int(np.count_nonzero(standing)), int(np.count_nonzero(counts > 1)),
+                int(np.count_nonzero(kept & np.isfinite(layer.table.z) & ~screening.height_ok))))
+            targets = [(self.OUTPUT, kept, KEPT_FIELDS, (
+                writing.text_cells(standing[kept], ("single", "standing")), writing.cells(screening.height_ok[kept])), styling.KEPT)]
+            if self.wanted(parameters, self.REJECTED):
+                targets.append((self.REJECTED, ~kept, REJECTED_FIELDS, (
+                    writing.text_cells(screening.reason[~kept], REASON_NAMES),
+                    describe(screening.reason[~kept], screening.amount[~kept])), styling.REJECTED))
+            results = {self.EPOCHS_READ: len(kept), self.EPOCHS_KEPT: int(np.count_nonzero(kept)),
+                       self.EPOCHS_REJECTED: int(np.count_nonzero(~kept))}
+            results.update(self.pass_rows(source, layer, targets, parameters, context, feedback, self.stage(feedback, 60, 100)))
+            return results
+        except Cancelled:
+            return {}

@@ -1,0 +1,204 @@
+"""Arrays and source features into sinks."""
+import struct
+
+import numpy as np
+from qgis.core import QgsFeature, QgsFeatureRequest, QgsFeatureSink, QgsGeometry, QgsProcessingException, QgsWkbTypes
+from qgis.PyQt.QtCore import QCoreApplication, QDateTime, Qt
+
+from .columns import iterate, point_of_vertex
+from .layers import Cancelled
+
+BLOCK = 5000  # features handed to a sink at once
+FILTER_SHARE = 0.2  # below this share it is quicker to ask for the features one by one
+
+
+def tr(text):
+    return QCoreApplication.translate("Writing", text)
+
+
+def line_geometries(x, y, z, offsets):
+    """Yield a LineStringZ for each line of ragged arrays.
+
+    Parameters
+    ----------
+    x, y, z : ndarray of float, shape (v,)
+    offsets : ndarray of int, shape (lines + 1,)
+
+    Notes
+    -----
+    Own well-known binary (ISO, little endian, type 1002) is far quicker than point objects.
+    """
+    flat = np.ascontiguousarray(np.column_stack([x, y, z]), "<f8")
+    for start, stop in zip(offsets[:-1].tolist(), offsets[1:].tolist()):
+        geometry = QgsGeometry()
+        geometry.fromWkb(struct.pack("<BII", 1, 1002, stop - start) + flat[start:stop].tobytes())
+        yield geometry
+
+
+def utc(seconds):
+    """QDateTime in UTC of seconds since 1970, None for NaN.
+
+    QGIS up to 3.36 drops zone and milliseconds when it writes a file and 3.38 and newer keep both, but the
+    digits up to the second are those of UTC either way: hence no rounding up to the next second.
+    """
+    if not np.isfinite(seconds):
+        return None
+    return QDateTime.fromMSecsSinceEpoch(int(round(seconds * 1000)), Qt.TimeSpec.UTC)
+
+
+def cells(values):
+    """A column as a list of plain Python values, None for NaN."""
+    values = np.asarray(values)
+    if values.dtype.kind == "f":
+        return [None if value != value else value for value in values.tolist()]
+    return values.tolist()
+
+
+def text_cells(codes, names):
+    """A column of texts given by code."""
+    names = list(names)
+    return [names[code] for code in np.asarray(codes).tolist()]
+
+
+class Writer:
+    """Collects features and hands them to a sink in blocks, with every answer checked.
+
+    Parameters
+    ----------
+    sink : QgsFeatureSink
+    failure : callable
+        Gives the text for a sink that refuses.
+    """
+
+    def __init__(self, sink, failure):
+        self.sink, self.failure, self.block = sink, failure, []
+
+    def add(self, feature):
+        self.block.append(feature)
+        if len(self.block) >= BLOCK:
+            self.flush()
+
+    def flush(self):
+        if self.block and not self.sink.addFeatures(self.block, QgsFeatureSink.Flag.FastInsert):
+            raise QgsProcessingException(self.failure(self.sink))
+        self.block = []
+
+
+def write_lines(writer, fields, geometries, columns):
+    """Write lines with their attributes, given column by column."""
+    for geometry, attributes in zip(geometries, zip(*columns)):
+        feature = QgsFeature(fields)
+        feature.setGeometry(geometry)
+        feature.setAttributes(list(attributes))
+        writer.add(feature)
+    writer.flush()
+
+
+def row_geometry_type(source):
+    """Geometry type for rows passed on: that of a point source, or the points of a line source."""
+    kind = source.wkbType()
+    if QgsWkbTypes.geometryType(kind) == QgsWkbTypes.GeometryType.PointGeometry:
+        return kind
+    point = QgsWkbTypes.Type.Point
+    if QgsWkbTypes.hasZ(kind):
+        point = QgsWkbTypes.addZ(point)
+    return QgsWkbTypes.addM(point) if QgsWkbTypes.hasM(kind) else point
+
+
+def pass_on(source, rows, is_line, plain, targets, feedback, progress):
+    """Read the source once more and hand its rows on with further attributes.
+
+    Parameters
+    ----------
+    source : QgsProcessingFeatureSource
+    rows : Rows
+        As read the first time.
+    is_line : bool
+        True where rows are vertices of lines.
+    plain : bool
+        True where the source is a whole layer, without selection, limit or filter.
+    targets : list of tuple
+        (writer, wanted, columns): `wanted`, bool (n,), says which rows go there; `columns` are lists of
+        attributes, one value for each row that is wanted, in row order.
+    feedback : QgsProcessingFeedback
+    progress : callable
+        Called with the share that is done.
+
+    Raises
+    ------
+    QgsProcessingException
+        If the layer has changed since it was read.
+    Cancelled
+    """
+    total = len(rows)
+    target_of = np.full(total, -1, np.int64)
+    place = np.zeros(total, np.int64)
+    for number, (_, wanted, _) in enumerate(targets):
+        target_of[wanted] = number
+        place[wanted] = np.arange(np.count_nonzero(wanted))
+    chosen = np.flatnonzero(target_of >= 0)
+    if not chosen.size:
+        return
+    some = None
+    request = QgsFeatureRequest()
+    if plain and not is_line and chosen.size < FILTER_SHARE * total:
+        some = dict(zip(rows.ids[chosen].tolist(), chosen.tolist()))
+        request.setFilterFids(list(some))
+    first_row = _first_rows(rows.ids)
+    old = len(source.fields())
+    target_of, place, written = target_of.tolist(), place.tolist(), 0
+    counts = [len(columns) for _, _, columns in targets]
+    tables = [list(zip(*columns)) for _, _, columns in targets]
+    expected = chosen.size
+
+    def put(feature, row):
+        number = target_of[row]
+        feature.resizeAttributes(old + counts[number])
+        for index, value in enumerate(tables[number][place[row]], old):
+            feature.setAttribute(index, value)
+        targets[number][0].add(feature)
+
+    for seen, feature in enumerate(iterate(source, request)):
+        if seen % BLOCK == 0:
+            if feedback.isCanceled():
+                raise Cancelled
+            progress(written / expected)
+        ident = feature.id()
+        row = some.get(ident) if some is not None else first_row(seen, ident)
+        if row is None:
+            continue
+        if not is_line:
+            if target_of[row] >= 0:
+                put(feature, row)
+                written += 1
+            continue
+        geometry, vertex = feature.geometry(), 0
+        while row < total and rows.ids[row] == ident:
+            if target_of[row] >= 0:
+                point = QgsFeature(feature)
+                point.setGeometry(point_of_vertex(geometry, vertex))
+                put(point, row)
+                written += 1
+            row, vertex = row + 1, vertex + 1
+    for writer, _, _ in targets:
+        writer.flush()
+    if written != expected:
+        raise QgsProcessingException(tr(
+            "Layer “{}” changed while it was read: {} rows were expected, {} were found. Run again when nobody edits it.").format(
+                source.sourceName(), expected, written))
+
+
+def _first_rows(ids):
+    """Function from the place of a feature in the reading order, and its id, to its first row."""
+    starts = np.flatnonzero(np.append(True, ids[1:] != ids[:-1])) if len(ids) else np.zeros(0, np.int64)
+    in_order = list(zip(ids[starts].tolist(), starts.tolist()))
+    by_id = {}
+
+    def look_up(seen, ident):
+        if not by_id and seen < len(in_order) and in_order[seen][0] == ident:
+            return in_order[seen][1]
+        if not by_id:  # lines without vertices, or another order than the first time
+            by_id.update(in_order)
+        return by_id.get(ident)
+
+    return look_up

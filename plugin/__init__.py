@@ -1,0 +1,1 @@
+"""What QGIS loads: the plugin object, the provider, styles and icons."""

@@ -1,0 +1,87 @@
+"""Says which Python packages are missing or too old, and how to get them."""
+import importlib
+import sys
+
+from qgis.PyQt.QtCore import QCoreApplication
+
+# import name: (least version, name for apt on Debian and Ubuntu, what it is needed for)
+PACKAGES = {
+    "numpy": ((1, 20), "python3-numpy", "arrays"),
+    "scipy": ((1, 6), "python3-scipy", "fitting edges"),
+    "shapely": ((2, 0), "python3-shapely", "geometry in bulk"),
+}
+
+
+def tr(text):
+    return QCoreApplication.translate("Dependencies", text)
+
+
+def _numbers(version):
+    numbers = []
+    for part in str(version).split(".")[:3]:
+        digits = "".join(character for character in part if character.isdigit())
+        if not digits:
+            break
+        numbers.append(int(digits))
+    return tuple(numbers)
+
+
+def remedy(name):
+    """One sentence on how to get a package on this system."""
+    if sys.platform.startswith("linux"):
+        return tr("On Debian or Ubuntu: “sudo apt install {}”; elsewhere: “python3 -m pip install --user '{}>={}'”. "
+                  "Then start QGIS again.").format(PACKAGES[name][1], name, _text(PACKAGES[name][0]))
+    if sys.platform == "win32":
+        return tr("Open the OSGeo4W Shell that came with QGIS and run “python -m pip install --user \"{}>={}\"”. "
+                  "Then start QGIS again.").format(name, _text(PACKAGES[name][0]))
+    return tr("Run “python3 -m pip install --user '{}>={}'” with the Python that QGIS uses. "
+              "Then start QGIS again.").format(name, _text(PACKAGES[name][0]))
+
+
+def _text(version):
+    return ".".join(str(number) for number in version)
+
+
+def check(name):
+    """Import one package.
+
+    Returns
+    -------
+    version : str or None
+        None where the package cannot be used.
+    problem : str
+        A sentence on what is wrong and how to put it right; empty where all is well.
+    """
+    least = PACKAGES[name][0]
+    try:
+        module = importlib.import_module(name)
+    except ImportError as error:  # also a library that a present package cannot load
+        said = (str(error).strip().splitlines() or [type(error).__name__])[0]
+        return None, tr("The Python package “{}” ({}) cannot be loaded: {}. {}").format(
+            name, tr(PACKAGES[name][2]), said.rstrip("."), remedy(name))
+    version = str(getattr(module, "__version__", ""))
+    if _numbers(version) < least:
+        return None, tr("The Python package “{}” is version {}; Curbwright needs {} or newer. {}").format(
+            name, version or tr("unknown"), _text(least), remedy(name))
+    return version, ""
+
+
+def problems(names):
+    """The sentences of all packages of `names` that cannot be used."""
+    return [problem for problem in (check(name)[1] for name in names) if problem]
+
+
+def report():
+    """A line for each package: its version, or what is wrong with it.
+
+    Returns
+    -------
+    complete : bool
+    lines : list of str
+    """
+    lines, complete = [], True
+    for name in PACKAGES:
+        version, problem = check(name)
+        complete &= not problem
+        lines.append(problem or tr("{} {}: present").format(name, version))
+    return complete, lines

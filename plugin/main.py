@@ -1,0 +1,57 @@
+"""The plugin object: adds the provider, and a small menu where there is a window."""
+from qgis.core import QgsApplication
+from qgis.PyQt.QtCore import QCoreApplication
+from qgis.PyQt.QtGui import QIcon
+from qgis.PyQt.QtWidgets import QAction, QMessageBox
+
+from . import dependencies
+from .provider import ICON, CurbwrightProvider
+
+MENU = "Curbwright"
+
+
+class CurbwrightPlugin:
+    def __init__(self, iface):
+        self.iface = iface  # None on the command line
+        self.provider = None
+        self.actions = []
+
+    def tr(self, text):
+        return QCoreApplication.translate("CurbwrightPlugin", text)
+
+    def initProcessing(self):
+        """Called alone by QGIS's command line: nothing here may touch a window."""
+        provider = CurbwrightProvider()
+        if QgsApplication.processingRegistry().addProvider(provider):
+            self.provider = provider
+
+    def initGui(self):
+        self.initProcessing()
+        self._add(self.tr("Reconstruct edges…"), self.open_reconstruct_edges, "reconstructedges.svg")
+        self._add(self.tr("Check installation"), self.check_installation, None)
+
+    def _add(self, text, slot, icon):
+        action = QAction(QIcon(str(ICON.with_name(icon))) if icon else QIcon(), text, self.iface.mainWindow())
+        action.triggered.connect(slot)
+        self.iface.addPluginToMenu(MENU, action)
+        self.actions.append(action)
+
+    def unload(self):
+        for action in self.actions:
+            self.iface.removePluginMenu(MENU, action)
+            action.deleteLater()
+        self.actions = []
+        if self.provider is not None:
+            QgsApplication.processingRegistry().removeProvider(self.provider)
+            self.provider = None  # the registry deleted it
+
+    def open_reconstruct_edges(self, checked=False):
+        import processing  # late: the Processing plugin may load after this one
+
+        processing.execAlgorithmDialog("curbwright:reconstructedges", {})
+
+    def check_installation(self, checked=False):
+        complete, lines = dependencies.report()
+        head = self.tr("All that Curbwright needs is here.") if complete else self.tr("Something that Curbwright needs is missing.")
+        show = QMessageBox.information if complete else QMessageBox.warning
+        show(self.iface.mainWindow(), MENU, "\n\n".join([head, "\n".join(lines)]))

@@ -1,0 +1,32 @@
+"""The Processing provider: one list of all algorithms."""
+from pathlib import Path
+
+from qgis.core import QgsProcessingProvider
+from qgis.PyQt.QtGui import QIcon
+
+from ..algorithms.reconstructedges import ReconstructEdges
+from ..algorithms.screenepochs import ScreenEpochs
+
+ALGORITHMS = (ReconstructEdges, ScreenEpochs)
+ICON = Path(__file__).parent / "icons" / "curbwright.svg"
+
+
+class CurbwrightProvider(QgsProcessingProvider):
+    def id(self):
+        return "curbwright"
+
+    def name(self):
+        return "Curbwright"
+
+    def longName(self):
+        return self.name()
+
+    def icon(self):
+        return QIcon(str(ICON))
+
+    def svgIconPath(self):
+        return str(ICON)
+
+    def loadAlgorithms(self):
+        for algorithm in ALGORITHMS:
+            self.addAlgorithm(algorithm())
