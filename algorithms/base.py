@@ -24,7 +24,7 @@ from ..shared.fixes import DEFAULT_FIXED_VALUES, fixed_words
 from ..shared.screening import REASON_NAMES, Reason
 from . import roles
 from .fields import with_new_fields
-from .layers import Cancelled, Choices, read_epochs
+from .layers import CancelledError, Choices, read_epochs
 from .styling import STYLES, style_on_load
 from .writing import Writer, pass_on, row_geometry_type
 
@@ -211,7 +211,7 @@ class EpochAlgorithm(QgsProcessingAlgorithm):
             Destinations by parameter name.
         """
         if feedback.isCanceled():
-            raise Cancelled
+            raise CancelledError
         destinations, filled = {}, []
         for name, wanted, added, columns, style in targets:
             fields, renamed = with_new_fields(source.fields(), list(added))
@@ -223,7 +223,7 @@ class EpochAlgorithm(QgsProcessingAlgorithm):
             filled.append((self.writer(sink, parameters, name), wanted, columns))
         try:
             pass_on(source, layer.rows, layer.is_line, self.is_plain(parameters), filled, feedback, progress)
-        except Cancelled:
+        except CancelledError:
             feedback.pushWarning(self.tr("Cancelled while epochs were written: their layers are not complete."))
             raise
         return destinations
@@ -238,7 +238,7 @@ class EpochAlgorithm(QgsProcessingAlgorithm):
         """A function for the core: shows progress, and stops the work where the user cancels."""
         def look(share):
             if feedback.isCanceled():
-                raise Cancelled
+                raise CancelledError
             progress(share)
         return look
 
@@ -253,7 +253,7 @@ class EpochAlgorithm(QgsProcessingAlgorithm):
         counts = np.bincount(reason, minlength=len(REASON_NAMES))
         for why in np.argsort(-counts, kind="stable").tolist():
             if why != Reason.KEPT and counts[why]:
-                feedback.pushInfo("    {}: {}".format(REASON_NAMES[why], counts[why]))
+                feedback.pushInfo(f"    {REASON_NAMES[why]}: {counts[why]}")
         return kept
 
     def say_stream(self, stream, table, feedback):

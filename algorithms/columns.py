@@ -24,7 +24,7 @@ _JULIAN_1970 = 2440588  # Julian day number of 1970-01-01
 _MS_A_DAY = 86_400_000
 
 
-class CannotStream(Exception):
+class CannotStreamError(Exception):
     """The Arrow stream cannot give what is wanted; the features must be read one by one."""
 
 
@@ -155,7 +155,7 @@ def read_rows(source, layer, definition, names, feedback, progress):
     if points and layer is not None:
         try:
             return _read_stream(_stream_of(layer, definition, names), layer, source.fields(), names, feedback, progress)
-        except CannotStream:
+        except CannotStreamError:
             pass  # the features give the same, only more slowly
     return (_read_points if points else _read_lines)(source, names, feedback, progress)
 
@@ -165,24 +165,24 @@ def read_rows(source, layer, definition, names, feedback, progress):
 def _stream_of(layer, definition, names):
     """Path, layer name, layer number and subset of the file behind a layer, if its stream can stand for it."""
     if layer.providerType() != "ogr" or layer.isModified():
-        raise CannotStream
+        raise CannotStreamError
     if isinstance(definition, QgsProcessingFeatureSourceDefinition) and (
             definition.selectedFeaturesOnly or definition.featureLimit >= 0
             or getattr(definition, "filterExpression", "")):
-        raise CannotStream
+        raise CannotStreamError
     fields = layer.fields()
     old_gdal = int(gdal.VersionInfo("VERSION_NUM")) < 3100000
     for name in names:
         index = fields.lookupField(name)
         what = kind(fields.at(index))
         if fields.fieldOrigin(index) != QgsFields.FieldOrigin.OriginProvider or what in ("time", "other"):
-            raise CannotStream
+            raise CannotStreamError
         if what == "bool" and old_gdal:  # GDAL 3.6 reads True as False after a NULL
-            raise CannotStream
+            raise CannotStreamError
     parts = QgsProviderRegistry.instance().decodeUri("ogr", layer.source())
     subset = layer.subsetString()
     if not parts.get("path") or parts.get("vsiPrefix") or parts.get("openOptions") or subset.lstrip().lower().startswith("select"):
-        raise CannotStream
+        raise CannotStreamError
     return parts["path"], parts.get("layerName"), parts.get("layerId"), subset
 
 
@@ -191,25 +191,25 @@ def _read_stream(stream, layer, fields, names, feedback, progress):
     try:
         data = gdal.OpenEx(path, gdal.OF_VECTOR | gdal.OF_READONLY)
     except RuntimeError as error:  # where GDAL was told to raise
-        raise CannotStream from error
+        raise CannotStreamError from error
     if data is None:
-        raise CannotStream
+        raise CannotStreamError
     table = data.GetLayerByName(layer_name) if layer_name else data.GetLayer(int(layer_number or 0))
     if table is None or not hasattr(table, "GetArrowStreamAsNumPy") or table.GetLayerDefn().GetGeomFieldCount() != 1:
-        raise CannotStream
+        raise CannotStreamError
     if layer_name is None and layer_number is None and data.GetLayerCount() != 1:
-        raise CannotStream
+        raise CannotStreamError
     driver = data.GetDriver().ShortName
     # In the provider's own order a field keeps its number; its name is the file's.
     there = {table.GetLayerDefn().GetFieldDefn(i).GetName() for i in range(table.GetLayerDefn().GetFieldCount())}
     id_column = table.GetFIDColumn() or "OGC_FID"
     for name in names:
         if name not in there and name != id_column:
-            raise CannotStream
+            raise CannotStreamError
         if kind(fields.at(fields.lookupField(name))) == "datetime" and (driver != "GPKG" or _has_offsets(data, table, name)):
-            raise CannotStream  # the stream drops the zone
+            raise CannotStreamError  # the stream drops the zone
     if subset and table.SetAttributeFilter(subset) != 0:
-        raise CannotStream
+        raise CannotStreamError
     table.SetIgnoredFields([name for name in there if name not in names])
     total = max(table.GetFeatureCount(), 1)
     geometry = table.GetGeometryColumn() or "wkb_geometry"
@@ -219,7 +219,7 @@ def _read_stream(stream, layer, fields, names, feedback, progress):
             if feedback.isCanceled():
                 return None
             if geometry not in batch or id_column not in batch:
-                raise CannotStream
+                raise CannotStreamError
             ids.append(np.asarray(batch[id_column], np.int64))
             coordinates.append(points_of_wkb(batch[geometry]))
             for name in names:
@@ -227,7 +227,7 @@ def _read_stream(stream, layer, fields, names, feedback, progress):
             done += len(ids[-1])
             progress(min(done / total, 1.0))
     except RuntimeError as error:
-        raise CannotStream from error
+        raise CannotStreamError from error
     columns = {name: _column_of_stream(kind(fields.at(fields.lookupField(name))), blocks.pop(name)) for name in names}
     x, y, z, m, parts = (np.concatenate(column) if column else np.zeros(0) for column in (zip(*coordinates) if coordinates else [()] * 5))
     ids = np.concatenate(ids) if ids else np.zeros(0, np.int64)
@@ -240,7 +240,7 @@ def _has_offsets(data, table, name):
     query = data.ExecuteSQL(f"SELECT EXISTS(SELECT 1 FROM {quote(table.GetName())} WHERE length({quote(name)}) > 19 "
                             f"AND substr({quote(name)}, -6, 1) IN ('+', '-'))")
     if query is None:
-        raise CannotStream
+        raise CannotStreamError
     try:
         return bool(query.GetNextFeature().GetFieldAsInteger(0))
     finally:

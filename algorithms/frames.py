@@ -6,13 +6,19 @@ from osgeo import osr
 from qgis.core import (
     QgsCoordinateReferenceSystem,
     QgsCoordinateTransform,
+    QgsCoordinateTransformContext,
     QgsCsException,
     QgsGeometry,
     QgsUnitTypes,
 )
+from qgis.PyQt.QtCore import QCoreApplication
 
 BLOCK = 200_000  # points transformed at once; between blocks the cancel button is looked at
 _LINE_HEAD = np.dtype([("order", "u1"), ("type", "<u4"), ("count", "<u4")])
+
+
+def tr(text):
+    return QCoreApplication.translate("Frames", text)
 
 
 class FrameError(ValueError):
@@ -154,7 +160,7 @@ def _spatial_reference(crs):
     except RuntimeError:  # where GDAL was told to raise
         failed = True
     if failed:
-        raise FrameError("its CRS “{}” cannot be understood by PROJ".format(crs.userFriendlyIdentifier()))
+        raise FrameError(tr("its CRS “{}” cannot be understood by PROJ").format(crs.userFriendlyIdentifier()))
     return reference
 
 
@@ -193,29 +199,29 @@ def make_frame(crs, x, y, working_crs=None, context=None):
     """
     wanted = working_crs is not None and working_crs.isValid()
     if wanted and (working_crs.isGeographic() or working_crs.mapUnits() != QgsUnitTypes.DistanceUnit.DistanceMeters):
-        raise FrameError("the working CRS “{}” is not a projected CRS in metres. Choose one, or leave it empty".format(
+        raise FrameError(tr("the working CRS “{}” is not a projected CRS in metres. Choose one, or leave it empty").format(
             working_crs.userFriendlyIdentifier()))
     x[~np.isfinite(x)] = np.nan
     y[~np.isfinite(y)] = np.nan
     if not crs.isValid():
         if wanted:
-            raise FrameError("it has no CRS, so it cannot be brought into the working CRS. Assign its CRS "
-                             "(Layer Properties, Source)")
-        return _plane_frame(crs, x, y, 1.0, ("The layer has no CRS: its coordinates are taken as plane metres.",), guess=True)
+            raise FrameError(tr("it has no CRS, so it cannot be brought into the working CRS. Assign its CRS "
+                             "(Layer Properties, Source)"))
+        return _plane_frame(crs, x, y, 1.0, (tr("The layer has no CRS: its coordinates are taken as plane metres."),), guess=True)
     reference = _spatial_reference(crs)
     if reference.IsGeocentric():
-        raise FrameError("its CRS “{}” is geocentric. Reproject it to a geographic or projected CRS first".format(crs.userFriendlyIdentifier()))
+        raise FrameError(tr("its CRS “{}” is geocentric. Reproject it to a geographic or projected CRS first").format(crs.userFriendlyIdentifier()))
     if not (reference.IsGeographic() or reference.IsProjected()):
         if wanted:
-            raise FrameError("its CRS “{}” has no datum, so it cannot be brought into the working CRS. Leave that empty".format(
+            raise FrameError(tr("its CRS “{}” has no datum, so it cannot be brought into the working CRS. Leave that empty").format(
                 crs.userFriendlyIdentifier()))
         return _plane_frame(crs, x, y, reference.GetLinearUnits(), (
-            "The CRS “{}” is a plane without a datum: its coordinates are taken as they are.".format(crs.userFriendlyIdentifier()),))
+            tr("The CRS “{}” is a plane without a datum: its coordinates are taken as they are.").format(crs.userFriendlyIdentifier()),))
     height_unit, said = _height_unit(reference)
     geographic = osr.SpatialReference()
     geographic.CopyGeogCSFrom(reference)
     geographic_crs = _crs_of(geographic)
-    context = context if context is not None else _no_context()
+    context = context if context is not None else QgsCoordinateTransformContext()
     if crs.isGeographic():
         turn = 2 * np.pi / reference.GetAngularUnits()
         with np.errstate(invalid="ignore"):
@@ -231,7 +237,7 @@ def make_frame(crs, x, y, working_crs=None, context=None):
     true.SetTM(float(centre[1]), float(centre[0]), 1.0, 0.0, 0.0)
     true_crs = _crs_of(true)
     if not true_crs.isValid():
-        raise FrameError("no local frame could be made on the datum of its CRS “{}”".format(crs.userFriendlyIdentifier()))
+        raise FrameError(tr("no local frame could be made on the datum of its CRS “{}”").format(crs.userFriendlyIdentifier()))
     degrees = np.degrees(centre[1] * geographic.GetAngularUnits())
     ellipsoid = (reference.GetSemiMajor(), 1 / reference.GetInvFlattening() if reference.GetInvFlattening() else 0.0)
     local, to_true, origin = true_crs, None, (0.0, 0.0)
@@ -240,7 +246,7 @@ def make_frame(crs, x, y, working_crs=None, context=None):
         own = osr.SpatialReference()
         own.CopyGeogCSFrom(_spatial_reference(working_crs))
         if not own.IsSameGeogCS(geographic):
-            said += ("The working CRS “{}” is on another datum than the layer; the edges come back to the layer's own.".format(
+            said += (tr("The working CRS “{}” is on another datum than the layer; the edges come back to the layer's own.").format(
                 working_crs.userFriendlyIdentifier()),)
     to_local, to_layer = QgsCoordinateTransform(crs, local, context), QgsCoordinateTransform(local, crs, context)
     if wanted and finite.any():
@@ -250,12 +256,6 @@ def make_frame(crs, x, y, working_crs=None, context=None):
         if np.isfinite(east).any():
             origin = (float(np.nanmedian(east)), float(np.nanmedian(north)))
     return Frame(crs, to_local, to_layer, to_true, origin, 1.0, height_unit, degrees, ellipsoid, said)
-
-
-def _no_context():
-    from qgis.core import QgsCoordinateTransformContext
-
-    return QgsCoordinateTransformContext()
 
 
 def _centre_of_projected(way, x, y, finite):
@@ -277,10 +277,10 @@ def _height_unit(reference):
     if reference.IsCompound() or reference.IsVertical():
         unit = reference.GetTargetLinearUnits("VERT_CS")
         if unit and abs(unit - 1) > 1e-9:
-            return unit, ("Heights: {:.7g} m to a unit, as the layer's CRS says; they are written in that unit.".format(unit),)
+            return unit, (tr("Heights: {:.7g} m to a unit, as the layer's CRS says; they are written in that unit.").format(unit),)
         return 1.0, ()
     if reference.IsProjected() and abs(reference.GetLinearUnits() - 1) > 1e-9:
-        return 1.0, ("Heights: the layer's CRS says nothing about their unit; they are taken as metres.",)
+        return 1.0, (tr("Heights: the layer's CRS says nothing about their unit; they are taken as metres."),)
     return 1.0, ()
 
 
@@ -294,6 +294,6 @@ def _plane_frame(crs, x, y, unit, said, guess=False):
         in_range = (np.abs(x[finite]) <= 180).all() and (np.abs(y[finite]) <= 90).all()
         # No survey in metres is less than a metre wide; one in degrees nearly always is.
         if in_range and 0 < max(width, height) < 1:
-            raise FrameError("it has no CRS and its coordinates look like degrees. Assign its CRS (Layer Properties, Source), "
-                             "for example EPSG:4326")
+            raise FrameError(tr("it has no CRS and its coordinates look like degrees. Assign its CRS (Layer Properties, Source), "
+                             "for example EPSG:4326"))
     return Frame(crs, origin=(float(np.median(x[finite]) * unit), float(np.median(y[finite]) * unit)), plane_unit=unit, said=said)

@@ -14,7 +14,7 @@ from .fields import kind
 from .frames import Frame, FrameError, make_frame
 
 
-class Cancelled(Exception):
+class CancelledError(Exception):
     """The user pressed cancel."""
 
 
@@ -106,7 +106,7 @@ def read_epochs(source, layer, definition, choices, working_crs, transform_conte
     ------
     QgsProcessingException
         If the layer cannot be used; the text names layer, field and remedy.
-    Cancelled
+    CancelledError
     """
     name = source.sourceName()
     is_line = _geometry(source, name)
@@ -114,14 +114,14 @@ def read_epochs(source, layer, definition, choices, working_crs, transform_conte
     wanted = [field for found in taken.values() for field in found.names]
     rows = read_rows(source, layer, definition, wanted, feedback, lambda share: progress(0.7 * share))
     if rows is None:
-        raise Cancelled
+        raise CancelledError
     if not len(rows):
         raise QgsProcessingException(tr(
             "Layer “{}” is empty: there is no epoch to read. If a filter or “selected features only” is set, check it.").format(name))
 
     def checkpoint():
         if feedback.isCanceled():
-            raise Cancelled
+            raise CancelledError
 
     seconds = _times(rows, taken[roles.TIME].names, name, choices, is_line, feedback)
     captures, codes = _captures(rows, taken[roles.CAPTURE].names, is_line)
@@ -202,10 +202,10 @@ def _choose_fields(source, name, choices, is_line, feedback):
         for part in open_parts:
             try:
                 taken[part] = roles.find(part, kinds, columns, choices.fixed_values)
-            except roles.Undecided as undecided:
+            except roles.UndecidedError as undecided:
                 raise QgsProcessingException(tr(
                     "Layer “{}”: the fields {} could each be the {}. Choose one in “{}”.").format(
-                        name, tr(" and ").join("“{}”".format(text) for text in undecided.names), _called(part),
+                        name, tr(" and ").join(f"“{text}”" for text in undecided.names), _called(part),
                         choices.parameters[part])) from undecided
     for part, found in taken.items():
         _say_found(part, found, choices.parameters[part], is_line, feedback)
@@ -228,10 +228,10 @@ def _say_found(part, found, parameter, is_line, feedback):
     if found.names:
         how = {"given": tr("as chosen"), "name": tr("found by name"), "values": tr("found by its values"),
                "agree": tr("found by name; another field says the same")}[found.how]
-        feedback.pushInfo(tr("{}: field {} ({}).").format(called, ", ".join("“{}”".format(text) for text in found.names), how))
+        feedback.pushInfo(tr("{}: field {} ({}).").format(called, ", ".join(f"“{text}”" for text in found.names), how))
     elif found.rivals:
         feedback.pushWarning(tr("{}: the fields {} are equally good, so none is taken. Choose one in “{}”.").format(
-            called, tr(" and ").join("“{}”".format(text) for text in found.rivals), parameter))
+            called, tr(" and ").join(f"“{text}”" for text in found.rivals), parameter))
     elif part == roles.FIX:
         feedback.pushWarning(tr("No field says whether an epoch is RTK fixed: ALL epochs are taken as fixed. Float and single positions "
                                 "would spoil the edges. Choose the field in “{}” if there is one.").format(parameter))
@@ -283,7 +283,7 @@ def _captures(rows, names, is_line):
     if is_line and not names:
         different, codes = np.unique(np.column_stack([rows.ids, rows.part]), axis=0, return_inverse=True)
         several = np.unique(different[different[:, 1] > 0, 0])
-        texts = ["{}/{}".format(line, part + 1) if line in several else str(line) for line, part in different.tolist()]
+        texts = [f"{line}/{part + 1}" if line in several else str(line) for line, part in different.tolist()]
         return _sorted_texts(texts, codes.reshape(-1))
     if not names:
         return [""], np.zeros(len(rows), np.int64)

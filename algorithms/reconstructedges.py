@@ -13,8 +13,8 @@ from qgis.PyQt.QtCore import QCoreApplication
 from ..shared.screening import REASON_NAMES, Reason, Settings, describe
 from . import styling, writing
 from .base import EpochAlgorithm
-from .fields import field, with_new_fields
-from .layers import Cancelled
+from .fields import field
+from .layers import CancelledError
 
 EDGE_FIELDS = (
     ("edge_id", "Int"), ("capture", "QString"), ("run", "Int"), ("started", "QDateTime"), ("ended", "QDateTime"),
@@ -106,7 +106,7 @@ class ReconstructEdges(EpochAlgorithm):
             self.refuse_if_nothing_usable(layer, result.reason)
             self._say(layer, result, feedback)
             return self._write(source, layer, result, parameters, context, feedback)
-        except Cancelled:
+        except CancelledError:
             return {}
 
     def _say(self, layer, result, feedback):
@@ -120,7 +120,7 @@ class ReconstructEdges(EpochAlgorithm):
         if len(edges):
             up = edges.sigma_up[np.isfinite(edges.sigma_up)]
             feedback.pushInfo(self.tr("Median uncertainty (1-sigma): {:.1f} mm across, {} up.").format(
-                1000 * float(np.median(edges.sigma_cross)), "{:.1f} mm".format(1000 * float(np.median(up))) if up.size else self.tr("unknown")))
+                1000 * float(np.median(edges.sigma_cross)), f"{1000 * float(np.median(up)):.1f} mm" if up.size else self.tr("unknown")))
         if not kept:
             feedback.pushWarning(self.tr(
                 "Layer “{}” gives no edge: the usable epochs ({}) make no stretch of at least the least length. Lower “{}”, or check that "
@@ -146,7 +146,7 @@ class ReconstructEdges(EpochAlgorithm):
         if wanted_kept:
             targets.append((self.KEPT, kept, KEPT_FIELDS, self._kept_columns(result), styling.KEPT))
         if feedback.isCanceled():
-            raise Cancelled
+            raise CancelledError
 
         edge_fields, gap_fields = QgsFields(), QgsFields()
         for name, kind in EDGE_FIELDS:

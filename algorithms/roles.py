@@ -9,13 +9,19 @@ from ..shared.times import parse_times
 
 TIME, CAPTURE, FIX, H_ACCURACY, V_ACCURACY = "time", "capture", "fix", "h_accuracy", "v_accuracy"
 
+
+
+def _set(text):
+    return frozenset(text.split())
+
+
 # Names are compared as words: "hAcc", "h_acc" and "H-ACC" are the words h, acc; "hacc" is one word.
-_SPREAD = frozenset("acc accuracy sigma sd std stdev stddev rms rmse error err precision uncertainty".split())
-_FLAT = frozenset("h hor horiz horizontal xy plan planar".split())
-_UP = frozenset("v ver vert vertical z up height elevation".split())
-_NOT_A_MOMENT = frozenset("start started begin end ended stop zone offset age interval duration gap lag edit edited editor modified "
-                          "modification updated update upload uploaded exported imported correction corrections week".split())
-_NOT_A_FIX = frozenset("time age date count number sats satellites photo image signal h v".split()) | _SPREAD
+_SPREAD = _set("acc accuracy sigma sd std stdev stddev rms rmse error err precision uncertainty")
+_FLAT = _set("h hor horiz horizontal xy plan planar")
+_UP = _set("v ver vert vertical z up height elevation")
+_NOT_A_MOMENT = _set("start started begin end ended stop zone offset age interval duration gap lag edit edited editor modified "
+                          "modification updated update upload uploaded exported imported correction corrections week")
+_NOT_A_FIX = _set("time age date count number sats satellites photo image signal h v") | _SPREAD
 
 
 @dataclass(frozen=True)
@@ -41,10 +47,6 @@ class Part:
     refuses: frozenset
     kinds: frozenset
     must_choose: bool
-
-
-def _set(text):
-    return frozenset(text.split())
 
 
 PARTS = {
@@ -79,7 +81,7 @@ _OTHER_STATES = fixed_words(
     "simulation,unknown,n/a,true,false,yes,no,not fixed,narrow float,wide int,wide float")
 
 
-class Undecided(Exception):
+class UndecidedError(Exception):
     """Two fields are equally good for a part that must be known."""
 
     def __init__(self, part, names):
@@ -140,7 +142,7 @@ def plausible(part, column, fixed_values=DEFAULT_FIXED_VALUES):
         if column.kind in ("int", "double"):
             seconds = present.numbers()
             return bool(np.isfinite(seconds).all() and (seconds >= 0).all() and (len(seconds) < 3 or np.unique(seconds).size > 1))
-        seconds, kind = parse_times(present.texts())
+        seconds = parse_times(present.texts())[0]
         return bool(np.count_nonzero(np.isfinite(seconds)) > 0.5 * len(seconds))
     if part == FIX:
         if column.kind == "bool":
@@ -189,7 +191,7 @@ def find(part, kinds, columns, fixed_values=DEFAULT_FIXED_VALUES):
 
     Raises
     ------
-    Undecided
+    UndecidedError
         If two fields are equally good for the time or the fix.
     """
     rule = PARTS[part]
@@ -199,7 +201,7 @@ def find(part, kinds, columns, fixed_values=DEFAULT_FIXED_VALUES):
             continue
         rank = _fits(part, name)
         sensible = plausible(part, columns[name], fixed_values) if name in columns else None
-        if rank and (sensible or sensible is None and rank == 2):
+        if rank and (sensible or (sensible is None and rank == 2)):
             ranks[name] = rank
     best = max(ranks.values(), default=0)
     good = tuple(name for name, rank in ranks.items() if rank == best)
@@ -216,7 +218,7 @@ def find(part, kinds, columns, fixed_values=DEFAULT_FIXED_VALUES):
     if part == TIME and _say_the_same([columns[name] for name in good]):
         return Found(good[:1], "agree")
     if rule.must_choose:
-        raise Undecided(part, good)
+        raise UndecidedError(part, good)
     return Found((), "", good)
 
 

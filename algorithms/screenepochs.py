@@ -6,7 +6,7 @@ from qgis.PyQt.QtCore import QCoreApplication
 from ..shared.screening import REASON_NAMES, Reason, Settings, describe, screen
 from . import styling, writing
 from .base import EpochAlgorithm
-from .layers import Cancelled
+from .layers import CancelledError
 
 KEPT_FIELDS = (("role", "QString"), ("height_used", "Bool"))
 REJECTED_FIELDS = (("reason", "QString"), ("detail", "QString"))
@@ -87,5 +87,5 @@ class ScreenEpochs(EpochAlgorithm):
                        self.EPOCHS_REJECTED: int(np.count_nonzero(~kept))}
             results.update(self.pass_rows(source, layer, targets, parameters, context, feedback, self.stage(feedback, 60, 100)))
             return results
-        except Cancelled:
+        except CancelledError:
             return {}

@@ -6,7 +6,7 @@ from qgis.core import QgsFeature, QgsFeatureRequest, QgsFeatureSink, QgsGeometry
 from qgis.PyQt.QtCore import QCoreApplication, QDateTime, Qt
 
 from .columns import iterate, point_of_vertex
-from .layers import Cancelled
+from .layers import CancelledError
 
 BLOCK = 5000  # features handed to a sink at once
 FILTER_SHARE = 0.2  # below this share it is quicker to ask for the features one by one
@@ -128,7 +128,7 @@ def pass_on(source, rows, is_line, plain, targets, feedback, progress):
     ------
     QgsProcessingException
         If the layer has changed since it was read.
-    Cancelled
+    CancelledError
     """
     total = len(rows)
     target_of = np.full(total, -1, np.int64)
@@ -161,7 +161,7 @@ def pass_on(source, rows, is_line, plain, targets, feedback, progress):
     for seen, feature in enumerate(iterate(source, request)):
         if seen % BLOCK == 0:
             if feedback.isCanceled():
-                raise Cancelled
+                raise CancelledError
             progress(written / expected)
         ident = feature.id()
         row = some.get(ident) if some is not None else first_row(seen, ident)
