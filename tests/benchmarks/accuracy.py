@@ -11,7 +11,7 @@ import argparse
 import importlib.util
 import sys
 import time
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from pathlib import Path
 
 import numpy as np
@@ -107,7 +107,7 @@ class Summary:
 class Report:
     """`summaries` by kind of shape, the last one ("all") over everything; `seconds` spent in `reconstruct`."""
 
-    scores: list
+    scores: list = field(repr=False)
     summaries: dict
     seconds: float
     rows: int
@@ -169,6 +169,16 @@ def _inside(chainage, intervals, truth, margin=0.0):
     return ((s >= intervals[:, 0] - margin) & (s <= intervals[:, 1] + margin)).any(axis=(1, 2))
 
 
+def _in_gap(chainage, intervals, truth):
+    """True where a chainage lies between two intervals, and farther than `GAP_MARGIN` from both."""
+    gaps = np.column_stack([intervals[:-1, 1], intervals[1:, 0]])
+    return _inside(chainage, gaps, truth, -GAP_MARGIN) & ~_inside(chainage, intervals, truth)
+
+
+def _multiline(lines):
+    return shapely.multilinestrings([shapely.linestrings(line[:, :2]) for line in lines]) if lines else shapely.MultiLineString()
+
+
 def _needed(truth, intervals, tolerance):
     """Vertices that the seen truth needs: in plan (Douglas-Peucker), and with the knots of the heights."""
     plan, up = 0, 0
@@ -194,6 +204,7 @@ def score(walk, lines, sigma_cross, sigma_up, tolerance):
     """
     truth, true_line = walk.truth, TrueLine(walk.truth)
     intervals = np.sort(seen_intervals(walk), axis=1)
+    intervals = intervals[np.argsort(intervals[:, 0])]
     good = walk.is_good
     recorded = np.column_stack([walk.x, walk.y])
     spiky = good | (walk.is_spike & ~walk.is_repeat & np.isfinite(walk.x) & np.isfinite(walk.seconds))
@@ -205,7 +216,7 @@ def score(walk, lines, sigma_cross, sigma_up, tolerance):
     weight = np.repeat(np.array([length for _, length in parts], float), count)
     distance, chainage = true_line.distance(points), true_line.locate(points)
     vertices = np.concatenate(list(lines) or [np.empty((0, 3))])
-    edges = shapely.multilinestrings([shapely.linestrings(line[:, :2]) for line in lines])
+    edges = _multiline(lines)
     nodes = shapely.multipoints(vertices[:, :2])
 
     corners = shapely.points(truth.corners[seen_corners(walk), :2].reshape(-1, 2))
@@ -221,7 +232,7 @@ def score(walk, lines, sigma_cross, sigma_up, tolerance):
         np.nan_to_num(shapely.distance(edges, corners), nan=np.inf),
         np.nan_to_num(shapely.distance(nodes, corners), nan=np.inf),
         STEP * len(truth_s), STEP * float(near.sum()),
-        float(weight[~_inside(chainage, intervals, truth, GAP_MARGIN)].sum()), len(vertices), plan, up, len(lines), len(walk))
+        float(weight[_in_gap(chainage, intervals, truth)].sum()), len(vertices), plan, up, len(lines), len(walk))
 
 
 def summarise(name, scores):
@@ -295,8 +306,9 @@ def fitpack_rmse(walks, result, share):
     dict of str to (numpy.ndarray, numpy.ndarray)
         Distances and lengths of the samples, by kind of shape.
     """
-    from curbwright.sample_project.simulation import WHITE_SIGMA
     from scipy.interpolate import splev, splprep
+
+    from curbwright.sample_project.simulation import WHITE_SIGMA
 
     row, samples = 0, {}
     for walk in sorted(walks, key=lambda walk: walk.capture):
