@@ -258,9 +258,10 @@ def _off_segment(px, py, ax, ay, bx, by):
     return np.hypot(px - ax - share * dx, py - ay - share * dy)
 
 
-def _turn(x, y, a, b, c):
-    """Sine-like signed turn of the path a, b, c (only its sign is used)."""
-    return (x[b] - x[a]) * (y[c] - y[b]) - (y[b] - y[a]) * (x[c] - x[b])
+def _angle(x, y, a, b, c):
+    """Signed turn of the path a, b, c in radians."""
+    ux, uy, vx, vy = x[b] - x[a], y[b] - y[a], x[c] - x[b], y[c] - y[b]
+    return np.arctan2(ux * vy - uy * vx, ux * vx + uy * vy)
 
 
 def _reject_spikes(table, kept, stream, reason, amount):
@@ -275,7 +276,7 @@ def _reject_spikes(table, kept, stream, reason, amount):
         pace = stream.spacing / np.maximum(stream.interval, 1e-9)
         long_step = linked & (step > 2.5 * (pace[capture[1:]] * np.diff(t)) + 0.3)
         floor = np.maximum(SPIKE_SIGMAS * stream.noise[capture], LEAST_SPIKE)
-        size_of = _single_spikes(x, y, t, linked, long_step, floor)
+        size_of = _single_spikes(x, y, linked, long_step, floor)
         for length in (2, 3):
             _block_spikes(x, y, linked, long_step, floor, length, size_of)
         hit = np.isfinite(size_of)
@@ -287,33 +288,63 @@ def _reject_spikes(table, kept, stream, reason, amount):
     return kept
 
 
-def _single_spikes(x, y, t, linked, long_step, floor):
-    """Size of each epoch's spike; NaN where it is none, or where a neighbour is the greater one."""
+def stand_off(x, y, linked):
+    """How far each epoch stands off from every prediction that its neighbours make.
+
+    Parameters
+    ----------
+    x, y : ndarray of float, shape (n,)
+        Metres, in time order.
+    linked : ndarray of bool, shape (n - 1,)
+        False where one epoch does not tell anything about the next.
+
+    Returns
+    -------
+    off : ndarray of float, shape (n,)
+        Least distance from the predictions before, after, across and along the cubic; 0 where the path does
+        not turn out and back again, or where there are no neighbours.
+    across : ndarray of float, shape (n,)
+        Distance from the segment between the two neighbours alone, 0 where there are none.
+    """
     n = len(x)
-    size_of = np.full(n, np.nan)
-    i = np.flatnonzero(linked[:-1] & linked[1:]) + 1
+    result, beside = np.zeros(n), np.zeros(n)
+    i = np.flatnonzero(linked[:-1] & linked[1:]) + 1 if n > 2 else np.zeros(0, np.int64)
     if not i.size:
-        return size_of
+        return result, beside
     before, after = np.zeros(i.size, bool), np.zeros(i.size, bool)
     before[i >= 2] = linked[i[i >= 2] - 2]
     after[i + 2 < n] = linked[i[i + 2 < n] + 1]
     p, q = np.maximum(i - 2, 0), np.minimum(i + 2, n - 1)
-    off = _off_segment(x[i], y[i], x[i - 1], y[i - 1], x[i + 1], y[i + 1])
-    across = off.copy()
+    across = _off_segment(x[i], y[i], x[i - 1], y[i - 1], x[i + 1], y[i + 1])
+    off = across.copy()
     ray = _off_ray(x[i], y[i], x[i - 1], y[i - 1], x[i - 1] - x[p], y[i - 1] - y[p])
     off = np.where(before, np.minimum(off, ray), off)
     ray = _off_ray(x[i], y[i], x[i + 1], y[i + 1], x[i + 1] - x[q], y[i + 1] - y[q])
     off = np.where(after, np.minimum(off, ray), off)
     cubic = np.hypot((-x[p] + 4 * x[i - 1] + 4 * x[i + 1] - x[q]) / 6 - x[i], (-y[p] + 4 * y[i - 1] + 4 * y[i + 1] - y[q]) / 6 - y[i])
     off = np.where(before & after, np.minimum(off, cubic), off)
-    here = _turn(x, y, i - 1, i, i + 1)
-    out_and_back = (before | after) & (~before | (_turn(x, y, p, i - 1, i) * here < 0)) & (~after | (_turn(x, y, i, i + 1, q) * here < 0))
+    here, out, home = _angle(x, y, i - 1, i, i + 1), _angle(x, y, p, i - 1, i), _angle(x, y, i, i + 1, q)
+    against_out, against_home = ~before | (out * here < 0), ~after | (home * here < 0)
+    out_and_back = (before | after) & against_out & against_home
+    # beside a corner one of the two turns is hidden by the corner's own
+    clear_out, clear_home = before & against_out & (np.abs(out) > 0.25 * np.abs(here)), after & against_home & (np.abs(home) > 0.25 * np.abs(here))
+    detour = np.hypot(x[i] - x[i - 1], y[i] - y[i - 1]) + np.hypot(x[i + 1] - x[i], y[i + 1] - y[i])
+    out_and_back |= (clear_out | clear_home) & before & after & (detour > 1.25 * np.hypot(x[i + 1] - x[i - 1], y[i + 1] - y[i - 1]))
+    result[i] = np.where(out_and_back, off, 0.0)
+    beside[i] = across
+    return result, beside
+
+
+def _single_spikes(x, y, linked, long_step, floor):
+    """Size of each epoch's spike; NaN where it is none, or where a neighbour is the greater one."""
+    n = len(x)
+    off, across = stand_off(x, y, linked)
     # far out and straight back in two steps that nobody walks, along the line or not
-    flung = long_step[i - 1] & long_step[i] & (across > 4 * floor[i])
-    flung &= np.hypot(x[i + 1] - x[i - 1], y[i + 1] - y[i - 1]) < 0.75 * np.minimum(
-        np.hypot(x[i] - x[i - 1], y[i] - y[i - 1]), np.hypot(x[i + 1] - x[i], y[i + 1] - y[i])) + 1e-9
-    hit = (out_and_back & (off > floor[i])) | flung
-    size_of[i[hit]] = np.where(flung, across, off)[hit]
+    step = np.hypot(np.diff(x), np.diff(y))
+    flung = np.zeros(n, bool)
+    flung[1:-1] = long_step[:-1] & long_step[1:] & (across[1:-1] > 4 * floor[1:-1])
+    flung[1:-1] &= np.hypot(x[2:] - x[:-2], y[2:] - y[:-2]) < 0.75 * np.minimum(step[:-1], step[1:])
+    size_of = np.where(flung, across, np.where(off > floor, off, np.nan))
     # of two neighbours that both stand out only the greater one is surely a spike; the other is tested again
     score = np.where(np.isfinite(size_of), size_of, -1.0)
     beaten = np.zeros(n, bool)
@@ -324,7 +355,11 @@ def _single_spikes(x, y, t, linked, long_step, floor):
 
 
 def _block_spikes(x, y, linked, long_step, floor, length, size_of):
-    """Mark blocks of `length` epochs that lie off while the line before and after runs straight on."""
+    """Mark blocks of `length` epochs that were shoved aside together: one step in, the same step back.
+
+    The step in is compared with the mean of the steps before and after it, likewise the step back. On a curve
+    or round a corner these means follow the turn, so that nothing is left over.
+    """
     n = len(x)
     first = np.arange(2, n - length - 1)
     if not first.size:
@@ -333,29 +368,47 @@ def _block_spikes(x, y, linked, long_step, floor, length, size_of):
     for k in range(-2, length + 1):
         ok &= linked[first + k]
     first = first[ok]
-    a, b, c, d = first - 2, first - 1, first + length, first + length + 1
-    # the four outer epochs lie on one straight line, walked in one direction
-    dx, dy = x[d] - x[a], y[d] - y[a]
-    chord = np.maximum(np.hypot(dx, dy), 1e-9)
-    along = lambda k: ((x[k] - x[a]) * dx + (y[k] - y[a]) * dy) / chord  # noqa: E731
-    aside = lambda k: (dx * (y[k] - y[a]) - dy * (x[k] - x[a])) / chord  # noqa: E731
-    limit = 0.5 * floor[first]
-    straight = (np.abs(aside(b)) < limit) & (np.abs(aside(c)) < limit) & (along(b) > 0) & (along(c) > along(b)) & (along(c) < chord)
-    least = np.full(first.size, np.inf)
-    for k in range(length):
-        least = np.minimum(least, np.abs(aside(first + k)))
-    side = aside(first)
-    for k in range(1, length):
-        straight &= aside(first + k) * side > 0
-    need = np.maximum(LEAST_DOUBLE_SPIKE, 1.5 * floor[first])
-    # two epochs may be off a little; three only after steps that nobody walks, for a real recess can be so short
-    hit = straight & (least > need)
-    if length > 2:
-        hit &= long_step[b] & long_step[c - 1]
-    hit &= ~np.isfinite(size_of[b]) & ~np.isfinite(size_of[c])
+    dx, dy = np.diff(x), np.diff(y)
+    last = first + length - 1
+
+    def shove(step, before, after):
+        return dx[step] - (dx[before] + dx[after]) / 2, dy[step] - (dy[before] + dy[after]) / 2
+
+    in_x, in_y = shove(first - 1, first - 2, first)
+    out_x, out_y = shove(last, last - 1, last + 1)
+    # pace alone changes from step to step, so only what goes across the way counts
+    way_x, way_y = x[last + 1] - x[first - 1], y[last + 1] - y[first - 1]
+    way = np.maximum(np.hypot(way_x, way_y), 1e-9)
+    went, came = (in_y * way_x - in_x * way_y) / way, (out_y * way_x - out_x * way_y) / way
+    size = np.where(went * came < 0, np.minimum(np.abs(went), np.abs(came)), 0.0)
+    left_over = np.abs(went + came)
+    hit = (size > np.maximum(LEAST_DOUBLE_SPIKE, 1.5 * floor[first])) & (left_over < 0.35 * size + 0.5 * floor[first])
+    if length > 2:  # a real recess can be three epochs long, but nobody walks into it in one step
+        hit &= long_step[first - 1] & long_step[last]
+    cosine = np.cos(np.radians(50))
+    for other in (first - 2, last + 1):  # square corners are not for this test
+        hit &= dx[first] * dx[other] + dy[first] * dy[other] > cosine * np.hypot(dx[first], dy[first]) * np.hypot(dx[other], dy[other])
+    hit &= ~np.isfinite(size_of[first - 1]) & ~np.isfinite(size_of[last + 1])
     for k in range(length):
         rows = first[hit] + k
-        size_of[rows] = np.fmax(size_of[rows], np.abs(aside(first + k))[hit])
+        size_of[rows] = np.fmax(size_of[rows], size[hit])
+
+
+def height_off(z, linked):
+    """How far each height stands off from its neighbours and from what they predict; 0 where there are none."""
+    n = len(z)
+    result = np.zeros(n)
+    i = np.flatnonzero(linked[:-1] & linked[1:]) + 1 if n > 2 else np.zeros(0, np.int64)
+    if not i.size:
+        return result
+    p, q = np.maximum(i - 2, 0), np.minimum(i + 2, n - 1)
+    before = (i >= 2) & linked[np.maximum(i - 2, 0)]
+    after = (i + 2 < n) & linked[np.minimum(i + 1, n - 2)]
+    low, high = np.minimum(z[i - 1], z[i + 1]), np.maximum(z[i - 1], z[i + 1])
+    off = np.maximum(np.maximum(low - z[i], z[i] - high), 0.0)
+    off = np.where(before, np.minimum(off, np.abs(2 * z[i - 1] - z[p] - z[i])), off)
+    result[i] = np.where(after, np.minimum(off, np.abs(2 * z[i + 1] - z[q] - z[i])), off)
+    return result
 
 
 def _drop_height_spikes(table, kept, stream, height_ok):
@@ -364,22 +417,10 @@ def _drop_height_spikes(table, kept, stream, height_ok):
         rows = kept[height_ok[kept]]
         if rows.size < 3:
             return
-        z, t, capture = table.z[rows], table.seconds[rows], table.capture[rows]
+        t, capture = table.seconds[rows], table.capture[rows]
         linked = (np.diff(capture) == 0) & (np.diff(t) <= 2 * stream.time_limit[capture[1:]])
-        i = np.flatnonzero(linked[:-1] & linked[1:]) + 1
-        if not i.size:
-            return
-        n = len(z)
-        p, q = np.maximum(i - 2, 0), np.minimum(i + 2, n - 1)
-        before = (i >= 2) & linked[np.maximum(i - 2, 0)]
-        after = (i + 2 < n) & linked[np.minimum(i + 1, n - 2)]
-        low, high = np.minimum(z[i - 1], z[i + 1]), np.maximum(z[i - 1], z[i + 1])
-        off = np.maximum(np.maximum(low - z[i], z[i] - high), 0.0)
-        off = np.where(before, np.minimum(off, np.abs(2 * z[i - 1] - z[p] - z[i])), off)
-        off = np.where(after, np.minimum(off, np.abs(2 * z[i + 1] - z[q] - z[i])), off)
-        floor = np.maximum(SPIKE_SIGMAS * stream.noise_up[capture[i]], LEAST_HEIGHT_SPIKE)
-        hit = i[off > floor]
-        if not hit.size:
+        hit = height_off(table.z[rows], linked) > np.maximum(SPIKE_SIGMAS * stream.noise_up[capture], LEAST_HEIGHT_SPIKE)
+        if not hit.any():
             return
         height_ok[rows[hit]] = False
 

@@ -1,0 +1,474 @@
+"""The main job: streamed epochs to edges."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from .bandwidth import fit_adaptive, lessen_outliers, unit_normals
+from .breaks import (
+    BREAK_NAMES,
+    END,
+    NEW_CAPTURE,
+    START,
+    break_reasons,
+    find_runs,
+    find_turnings,
+)
+from .corners import find_corners
+from .ragged import cumulative, group_index, group_max, group_sum, place_in_group, ranges
+from .screening import Reason, Settings, Stream, describe, height_off, screen, stand_off
+from .spline import Spline, leverage
+from .standing import collapse_standing
+from .thinning import balance, thin
+
+__all__ = ["BREAK_NAMES", "ROLE_NAMES", "Edges", "Gaps", "Reconstruction", "Settings", "describe", "reconstruct"]
+
+ROLE_NAMES = ("", "single", "standing")
+# Of the receiver's error, what stays the same over a minute of walking does not show in the residuals. Half of the
+# reported variance is taken for it; where nothing is reported, 5 mm in plan and 8 mm in height (common
+# practice, no source).
+STEADY_SHARE = 0.5
+STEADY_USUAL, STEADY_USUAL_UP = 0.005, 0.008
+UP_TOLERANCE = 2.0  # heights are half as sure as positions
+SAMPLE_SHARE = 1 / 16  # of the tolerance, spent on sampling the curve
+MOST_SAMPLES = 64  # in one interval
+WEIGHTLESS = 1e4  # sigmas; an epoch without height stands for nothing in the profile
+CORNER_TRUST = 0.25  # m between two ways to find a corner; over that the tangents are not to be trusted
+RING_STEPS = 1.5  # usual steps between the two ends of a ring
+
+
+@dataclass(frozen=True)
+class Edges:
+    """Edges as ragged arrays; vertices of edge ``e`` are ``offsets[e]`` to ``offsets[e + 1] - 1``.
+
+    `x`, `y`, `z` in metres (z NaN where the layer has no heights); `started`, `ended` in the table's seconds; `length`,
+    `rms_residual`, `max_residual`, `sigma_cross`, `sigma_up` in metres; `start_reason`, `end_reason` are places in
+    `BREAK_NAMES`; `run` counts from 1 inside its capture.
+    """
+
+    x: np.ndarray
+    y: np.ndarray
+    z: np.ndarray
+    offsets: np.ndarray
+    capture: np.ndarray
+    run: np.ndarray
+    started: np.ndarray
+    ended: np.ndarray
+    epochs_used: np.ndarray
+    epochs_rejected: np.ndarray
+    length: np.ndarray
+    rms_residual: np.ndarray
+    max_residual: np.ndarray
+    sigma_cross: np.ndarray
+    sigma_up: np.ndarray
+    closed: np.ndarray
+    start_reason: np.ndarray
+    end_reason: np.ndarray
+
+    def __len__(self):
+        return len(self.offsets) - 1
+
+
+@dataclass(frozen=True)
+class Gaps:
+    """Where lines stop and go on. `x`, `y`, `z`, shape (g, 2): the two rims; `reason` are places in `BREAK_NAMES`."""
+
+    x: np.ndarray
+    y: np.ndarray
+    z: np.ndarray
+    seconds: np.ndarray
+    metres: np.ndarray
+    reason: np.ndarray
+    capture: np.ndarray
+    after_edge: np.ndarray
+    before_edge: np.ndarray
+
+    def __len__(self):
+        return len(self.seconds)
+
+
+@dataclass(frozen=True)
+class Reconstruction:
+    """Edges, gaps, and what became of every epoch; arrays of shape (n,) by source row.
+
+    Attributes
+    ----------
+    reason, amount
+        As in `Screening`; reason 0 where the epoch is in an edge.
+    role : uint8
+        Place in `ROLE_NAMES`.
+    height_used : bool
+    edge : int
+        Index of the edge, -1 where rejected.
+    chainage, residual_cross, residual_up : float
+        Metres, NaN where rejected; `residual_cross` is + to the right of the edge.
+    edges : Edges
+    gaps : Gaps
+    stream : Stream
+    corners : ndarray of float, shape (c, 2)
+    """
+
+    reason: np.ndarray
+    amount: np.ndarray
+    role: np.ndarray
+    height_used: np.ndarray
+    edge: np.ndarray
+    chainage: np.ndarray
+    residual_cross: np.ndarray
+    residual_up: np.ndarray
+    edges: Edges
+    gaps: Gaps
+    stream: Stream
+    corners: np.ndarray
+
+
+@dataclass(frozen=True)
+class _Curves:
+    """Samples of the fitted curves of all runs, and where each position lies among them."""
+
+    x: np.ndarray
+    y: np.ndarray
+    z: np.ndarray
+    run: np.ndarray
+    fast: np.ndarray
+    of_position: np.ndarray
+
+
+def reconstruct(table, settings=None, checkpoint=None):
+    """Turn streamed epochs into edges.
+
+    Parameters
+    ----------
+    table : EpochTable
+    settings : Settings, optional
+    checkpoint : callable, optional
+        Called with the share of work done, 0 to 1, between the stages. It may raise to stop the work.
+
+    Returns
+    -------
+    Reconstruction
+        Every row is either rejected with a reason or belongs to one edge.
+    """
+    settings = settings or Settings()
+    checkpoint = checkpoint or (lambda share: None)
+    checkpoint(0.0)
+    screening = screen(table, settings)
+    checkpoint(0.15)
+    stream = screening.stream
+    reason, amount = screening.reason.copy(), screening.amount.copy()
+    positions = collapse_standing(table, screening)
+    turnings = find_turnings(positions, stream)
+    back = turnings.walked_back > 0
+    # where the last position before a turn for good was itself taken out, the one before it is the last
+    turned = turnings.turned
+    for mask, why, number in ((back, Reason.BACKTRACK, turnings.walked_back),):
+        _reject(positions, mask, why, number, reason, amount)
+    carried = _carry_back(turned, ~back)
+    positions = positions.take(~back)
+    offsets = find_runs(positions, stream, carried)
+    run = group_index(offsets)
+    step = np.append(np.hypot(np.diff(positions.x), np.diff(positions.y)), 0.0)
+    if len(positions):
+        step[offsets[1:] - 1] = 0.0
+    extent = group_sum(step, offsets)
+    short = (np.diff(offsets) < 2) | (extent < max(settings.min_length, 1e-3))
+    _reject(positions, short[run], Reason.TOO_SHORT, extent[run], reason, amount)
+    runs_turned = carried[offsets[1:] - 1] if len(positions) else np.zeros(0, bool)
+    positions = positions.take(~short[run])
+    offsets = np.concatenate([[0], np.cumsum(np.diff(offsets)[~short])])
+    runs_turned = runs_turned[~short]
+    checkpoint(0.25)
+
+    spacing = stream.spacing[positions.capture]
+    corners = find_corners(positions.x, positions.y, positions.variance, offsets, spacing, settings.corner_angle)
+    checkpoint(0.35)
+    pieces = np.union1d(offsets, corners.before + 1)
+    xy = np.column_stack([positions.x, positions.y])
+    run_of = group_index(offsets)
+    s = _chainage(np.append(np.hypot(np.diff(positions.x), np.diff(positions.y)), 0.0), pieces)
+    linked = np.diff(run_of) == 0
+    variance = lessen_outliers(stand_off(positions.x, positions.y, linked)[0], positions.variance)
+    plan, band = fit_adaptive(s, xy, variance, pieces, spacing, across=True)
+    checkpoint(0.6)
+    corner_xy = _meet(plan, corners)
+    step = np.append(np.hypot(np.diff(plan.values[:, 0]), np.diff(plan.values[:, 1])), 0.0)
+    at = corners.before
+    step[at] = np.hypot(*(corner_xy - plan.values[at]).T) + np.hypot(*(plan.values[at + 1] - corner_xy).T)
+    s_run = _chainage(step, offsets)
+    profile, band_up, variance_up = _fit_heights(s_run, positions, offsets, spacing)
+    checkpoint(0.75)
+    curves = _sample(plan, profile, pieces, offsets, corners, corner_xy, s_run, settings.tolerance)
+    edges_xyz, vertex_offsets, closed = _write_lines(curves, plan, offsets, spacing, stream, positions, settings)
+    checkpoint(0.9)
+    result = _account(table, screening, positions, offsets, plan, profile, curves, edges_xyz, vertex_offsets, closed,
+                      (band, variance, pieces), (band_up, variance_up), reason, amount, runs_turned, corner_xy)
+    checkpoint(1.0)
+    return result
+
+
+def _reject(positions, mask, why, number, reason, amount):
+    epochs = mask[group_index(positions.offsets)]
+    rows = positions.rows[epochs]
+    reason[rows] = why
+    amount[rows] = number[group_index(positions.offsets)][epochs]
+
+
+def _carry_back(flag, keep):
+    """Move flags of places that are dropped to the last kept place before them; return them for the kept ones."""
+    place = np.maximum.accumulate(np.where(keep, np.arange(len(keep)), -1)) if len(keep) else np.zeros(0, int)
+    out = np.zeros(len(keep), bool)
+    hit = place[flag & (place >= 0)] if len(keep) else place
+    out[hit] = True
+    return out[keep]
+
+
+def _chainage(step, offsets):
+    """Running length inside each group; equal places are set apart so that knots increase."""
+    step = np.maximum(step, 1e-6)
+    return cumulative(step, offsets)
+
+
+def _meet(plan, corners):
+    """Corners where the tangents of the two fitted pieces meet; the first estimate where they do not meet well."""
+    estimate = np.column_stack([corners.x, corners.y])
+    if not len(corners.before):
+        return estimate
+    a, b = corners.before, corners.before + 1
+    piece = group_index(plan.offsets)
+    size = np.diff(plan.offsets)
+    usable = np.flatnonzero((size[piece[a]] > 1) & (size[piece[b]] > 1))
+    a, b = a[usable], b[usable]
+    u, v = plan.tangent_before(a), plan.tangent_after(b)
+    sine = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
+    d = plan.values[b] - plan.values[a]
+    strong = np.abs(sine) > 0.15 * np.hypot(*u.T) * np.hypot(*v.T)
+    along = (d[:, 0] * v[:, 1] - d[:, 1] * v[:, 0]) / np.where(strong, sine, 1.0)
+    point = plan.values[a] + along[:, None] * u
+    good = strong & (np.hypot(*(point - estimate[usable]).T) < CORNER_TRUST)
+    estimate[usable[good]] = point[good]
+    return estimate
+
+
+def _fit_heights(s, positions, offsets, spacing):
+    """Height profile of all runs; NaN for runs without any height."""
+    z, variance = positions.z.copy(), positions.variance_up.copy()
+    known = np.isfinite(z) & np.isfinite(variance)
+    run = group_index(offsets)
+    any_height = np.zeros(len(offsets) - 1, bool)
+    any_height[run[known]] = True
+    if known.any():
+        # unknown heights lie on the line between their neighbours and have no weight
+        lift = s + run * 1e7  # keeps runs apart in one interpolation
+        z[~known] = np.interp(lift[~known], lift[known], z[known])
+        usual = np.median(variance[known])
+        variance[~known] = usual * WEIGHTLESS**2
+        base = np.zeros(len(offsets) - 1)
+        place = np.flatnonzero(known)
+        base[run[place][::-1]] = z[place][::-1]
+        z -= base[run]
+        z[~any_height[run]] = 0.0
+        off = np.where(known, height_off(z, np.diff(run) == 0), 0.0)
+        variance = lessen_outliers(off, variance)
+        profile, band = fit_adaptive(s, z[:, None], variance, offsets, spacing, across=False)
+        values = profile.values + base[run][:, None]
+    else:
+        zero = np.zeros((len(s), 1))
+        profile, band, values = Spline(s, offsets, zero, zero, zero), np.ones(len(s)), zero
+    values = np.where(any_height[run][:, None], values, np.nan)
+    return Spline(s, offsets, values, profile.bend_after, profile.bend_before), band, np.where(known, variance, np.inf)
+
+
+def _sample(plan, profile, pieces, offsets, corners, corner_xy, s_run, tolerance):
+    """Sample the curves so densely that chords between samples stay within a small share of the tolerance."""
+    m = len(plan.s)
+    inside = np.ones(m, bool)
+    inside[pieces[1:] - 1] = False
+    bend = np.zeros(m)
+    h = np.zeros(m)
+    h[:-1] = np.diff(plan.s)
+    bend[:-1] = np.maximum(np.hypot(*plan.bend_after[:-1].T), np.hypot(*plan.bend_before[1:].T))
+    number = np.ones(m, np.int64)
+    dense = np.ceil(h * np.sqrt(bend / (8 * tolerance * SAMPLE_SHARE)))
+    number[inside] = np.clip(dense[inside], 1, MOST_SAMPLES).astype(np.int64)
+    has_corner = np.zeros(m, bool)
+    has_corner[corners.before] = True
+    total = number + has_corner
+    first = np.concatenate([[0], np.cumsum(total)])[:-1]
+    size = int(total.sum())
+    x, y, z = np.empty(size), np.empty(size), np.empty(size)
+    fast = np.zeros(size, bool)
+
+    x[first], y[first], z[first] = plan.values[:, 0], plan.values[:, 1], profile.values[:, 0]
+    more = np.flatnonzero(number > 1)
+    inner = ranges(first[more] + 1, number[more] - 1)
+    knot = np.repeat(more, number[more] - 1)
+    share = (inner - first[knot]) / number[knot]
+    point = plan.at(knot, share)
+    x[inner], y[inner] = point.T
+    z[inner] = profile.at(knot, share)[:, 0]
+    at = first[corners.before] + 1
+    x[at], y[at] = corner_xy.T
+    leg = np.hypot(*(corner_xy - plan.values[corners.before]).T)
+    rest = s_run[corners.before + 1] - s_run[corners.before] if len(corners.before) else leg
+    z[at] = profile.at(corners.before, np.clip(leg / np.maximum(rest, 1e-9), 0, 1))[:, 0] if len(at) else z[at]
+    fast[at] = True
+    fast[first[offsets[:-1]]] = True
+    fast[first[offsets[1:] - 1]] = True
+    run = np.repeat(group_index(offsets), total)
+    return _Curves(x, y, z, run, fast, first)
+
+
+def _write_lines(curves, plan, offsets, spacing, stream, positions, settings):
+    """Thin the curves; close rings. Vertices, shape (v, 3), their offsets, and which edges are closed."""
+    runs = len(offsets) - 1
+    if not runs:
+        return np.zeros((0, 3)), np.zeros(1, np.int64), np.zeros(0, bool)
+    tolerance = settings.tolerance * (1 - SAMPLE_SHARE)
+    fast = np.flatnonzero(curves.fast)
+    same = curves.run[fast[1:]] == curves.run[fast[:-1]]
+    sections = np.column_stack([fast[:-1], fast[1:]])[same]
+    keep = thin(curves.x, curves.y, curves.z, curves.fast, sections, tolerance, UP_TOLERANCE * tolerance)
+    vx, vy = balance(curves.x, curves.y, curves.z, keep, curves.fast, curves.run, tolerance, UP_TOLERANCE * tolerance)
+    vertex = np.flatnonzero(keep)
+    xyz = np.column_stack([vx, vy, curves.z[vertex]])
+    number = np.bincount(curves.run[vertex], minlength=runs)
+    vertex_offsets = np.concatenate([[0], np.cumsum(number)])
+
+    start, end = offsets[:-1], offsets[1:] - 1
+    a, b = plan.values[start], plan.values[end]
+    apart = np.hypot(*(a - b).T)
+    capture = positions.capture[start]
+    extent = group_sum(np.append(np.hypot(np.diff(positions.x), np.diff(positions.y)), 0.0) * ~np.isin(np.arange(len(positions)), end), offsets)
+    usual = spacing[start]
+    closed = (apart <= np.minimum(RING_STEPS * usual, stream.distance_limit[capture])) & (extent > 6 * np.maximum(usual, apart)) & (np.diff(offsets) > 5)
+    if closed.any():  # the step that closes the ring must go on in the direction of travel at both ends
+        rows = np.flatnonzero(closed)
+        out, back = xyz[vertex_offsets[rows + 1] - 1, :2] - xyz[vertex_offsets[rows + 1] - 2, :2], xyz[vertex_offsets[rows] + 1, :2] - xyz[vertex_offsets[rows], :2]
+        gap = a[rows] - b[rows]
+        onward = ((gap * out).sum(axis=1) > 0) & ((gap * back).sum(axis=1) > 0)
+        closed[rows[~onward]] = False
+        rows = np.flatnonzero(closed)
+        xyz = np.insert(xyz, vertex_offsets[rows + 1], xyz[vertex_offsets[rows]], axis=0)
+        vertex_offsets = vertex_offsets + np.concatenate([[0], np.cumsum(closed)])
+    return xyz, vertex_offsets, closed
+
+
+def _account(table, screening, positions, offsets, plan, profile, curves, xyz, vertex_offsets, closed, fit, fit_up,
+             reason, amount, runs_turned, corner_xy):
+    """Statistics per edge, gaps, and the place of each epoch."""
+    size, runs = len(table), len(offsets) - 1
+    rows, of_epoch = positions.rows, group_index(positions.offsets)
+    run_of_epoch = group_index(offsets)[of_epoch]
+    edge = np.full(size, -1, np.int64)
+    chainage, cross, up = (np.full(size, np.nan) for _ in range(3))
+    role = np.zeros(size, np.uint8)
+    height_used = np.zeros(size, bool)
+    scale = table.scale[rows]
+    epochs = np.concatenate([[0], np.cumsum(np.bincount(run_of_epoch, minlength=runs))])
+    run_scale = group_sum(scale, epochs) / np.maximum(np.diff(epochs), 1)
+
+    # edges in the order of their start; ties by capture
+    capture = positions.capture[offsets[:-1]]
+    started, ended = positions.started[offsets[:-1]], positions.ended[offsets[1:] - 1]
+    capture_start = np.full(int(table.capture.max()) + 1 if size else 0, np.inf)
+    np.minimum.at(capture_start, capture, started)
+    order = np.lexsort((started, capture, capture_start[capture]))
+    number_of = np.empty(runs, np.int64)
+    number_of[order] = np.arange(runs)
+
+    legs = np.hypot(np.diff(xyz[:, 0]), np.diff(xyz[:, 1])) if len(xyz) else np.zeros(0)
+    legs = np.append(legs, 0.0)[: len(xyz)]
+    if runs:
+        legs[vertex_offsets[1:] - 1] = 0.0
+    length = group_sum(legs, vertex_offsets)
+    steps = np.append(np.hypot(np.diff(curves.x), np.diff(curves.y)), 0.0)[: len(curves.x)]
+    sample_offsets = np.concatenate([[0], np.cumsum(np.bincount(curves.run, minlength=runs))])
+    if runs:
+        steps[sample_offsets[1:] - 1] = 0.0
+    way = cumulative(steps, sample_offsets)
+    full = group_sum(steps, sample_offsets)
+    open_length = np.where(closed, length - legs[vertex_offsets[1:] - 2] if runs else length, length)
+    stretch = open_length / np.maximum(full, 1e-12) / run_scale
+
+    edge[rows] = number_of[run_of_epoch]
+    chainage[rows] = (way[curves.of_position] * stretch[group_index(offsets)])[of_epoch]
+    normal = unit_normals(plan)[of_epoch]
+    residual = np.column_stack([table.x[rows], table.y[rows]]) - plan.values[of_epoch]
+    cross[rows] = (residual * normal).sum(axis=1) / run_scale[run_of_epoch]
+    height_used[rows] = screening.height_ok[rows]
+    up[rows] = np.where(np.isfinite(table.z[rows]), table.z[rows] - profile.values[of_epoch, 0], np.nan)
+    role[rows] = np.where(np.diff(positions.offsets) > 1, 2, 1)[of_epoch]
+
+    mean = lambda values: group_sum(values, epochs) / np.maximum(np.diff(epochs), 1)  # noqa: E731
+    sigma_cross = _sigma(plan.s, *fit, offsets, _steady(table.sigma_h[rows], STEADY_USUAL, epochs))
+    sigma_up = _sigma(profile.s, *fit_up, offsets, offsets, _steady(table.sigma_v[rows], STEADY_USUAL_UP, epochs))
+    gaps, start_reason, end_reason, rejected = _gaps(table, screening, positions, offsets, plan, profile, order, number_of, runs_turned, run_scale, reason)
+    run_number = _count_in_group(capture[order])
+
+    arranged = ranges(vertex_offsets[:-1][order], np.diff(vertex_offsets)[order])
+    edges = Edges(
+        xyz[arranged, 0], xyz[arranged, 1], xyz[arranged, 2], np.concatenate([[0], np.cumsum(np.diff(vertex_offsets)[order])]),
+        capture[order], run_number, started[order], ended[order], np.diff(epochs)[order], rejected[order], (length / run_scale)[order],
+        np.sqrt(mean(cross[rows] ** 2))[order], group_max(np.abs(cross[rows]), epochs, 0.0)[order],
+        sigma_cross[order], sigma_up[order], closed[order], start_reason[order], end_reason[order])
+    return Reconstruction(reason, amount, role, height_used, edge, chainage, cross, up, edges, gaps, screening.stream, corner_xy)
+
+
+def _steady(sigma, usual, epochs):
+    """Variance of the slow part of the receiver's error, per run."""
+    return group_sum(np.where(np.isfinite(sigma), STEADY_SHARE * sigma**2, usual**2), epochs) / np.maximum(np.diff(epochs), 1)
+
+
+def _sigma(s, band, variance, pieces, offsets, steady):
+    """1-sigma of each run's fitted line: mean variance of the fitted values, and the slow part."""
+    if not len(band):
+        return np.zeros(len(offsets) - 1)
+    known = np.isfinite(variance)
+    share = leverage(band, s, pieces)
+    fitted = np.where(known, variance, 0.0) * share
+    number = group_sum(known.astype(float), offsets)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return np.sqrt(group_sum(fitted, offsets) / number + steady)
+
+
+def _count_in_group(values):
+    """1, 2, 3... inside each stretch of equal values."""
+    if not len(values):
+        return np.zeros(0, np.int64)
+    change = np.concatenate([[True], values[1:] != values[:-1]])
+    return place_in_group(np.append(np.flatnonzero(change), len(values))) + 1
+
+
+def _gaps(table, screening, positions, offsets, plan, profile, order, number_of, runs_turned, run_scale, reason):
+    """Gaps between consecutive edges, the reasons at both ends of each edge, and rejected rows inside each edge."""
+    runs = len(offsets) - 1
+    in_time = screening.order
+    place = np.zeros(len(table), np.int64)
+    place[in_time] = np.arange(len(in_time))
+    why = reason[in_time]
+    counts = {r: np.concatenate([[0], np.cumsum(why == r)]) for r in (Reason.NOT_FIXED, Reason.POOR_ACCURACY, Reason.SPIKE)}
+    lost = np.concatenate([[0], np.cumsum(why != Reason.KEPT)])
+    first_row = positions.rows[positions.offsets[:-1]]
+    last_row = positions.rows[positions.offsets[1:] - 1]
+    start, end = offsets[:-1], offsets[1:] - 1
+    from_place, to_place = place[first_row[start]] if runs else start, place[last_row[end]] if runs else end
+    rejected = lost[to_place + 1] - lost[from_place] if runs else np.zeros(0, np.int64)
+
+    start_reason, end_reason = np.full(runs, START, np.uint8), np.full(runs, END, np.uint8)
+    a, b = order[:-1], order[1:]
+    capture = positions.capture[start]
+    same = capture[a] == capture[b] if runs else np.zeros(0, bool)
+    pause = positions.started[start[b]] - positions.ended[end[a]] if runs else np.zeros(0)
+    code = np.full(len(a), NEW_CAPTURE, np.uint8)
+    i = np.flatnonzero(same)
+    code[i] = break_reasons(counts, to_place[a[i]], from_place[b[i]], pause[i], screening.stream.time_limit[capture[a[i]]], runs_turned[a[i]])
+    end_reason[a] = code
+    start_reason[b] = code
+    kept = np.flatnonzero(same | (pause >= 0))  # captures that overlap in time have no gap between them
+    a, b = a[kept], b[kept]
+    rim = lambda axis: np.column_stack([plan.values[end[a], axis], plan.values[start[b], axis]])  # noqa: E731
+    x, y = rim(0), rim(1)
+    gaps = Gaps(
+        x, y, np.column_stack([profile.values[end[a], 0], profile.values[start[b], 0]]), pause[kept],
+        np.hypot(x[:, 1] - x[:, 0], y[:, 1] - y[:, 0]) * 2 / (run_scale[a] + run_scale[b]), code[kept], capture[a], number_of[a], number_of[b])
+    return gaps, start_reason, end_reason, rejected
