@@ -58,8 +58,8 @@ fi
 
 release=$(. /etc/os-release && echo "${ID:-}${VERSION_ID:-}")
 case $release in
-    # Debian 12 has shapely 1.8, which lacks the array functions: 2 comes from PyPI.
-    debian12) python_packages+=("shapely>=2,<3") ;;
+    # Debian 12 has shapely 1.8, which lacks the array functions. 2.0 from PyPI leaves Debian's numpy as it is.
+    debian12) python_packages+=("shapely==2.0.*") ;;
     *) debian_packages+=(python3-shapely) ;;
 esac
 case $release in

@@ -218,7 +218,8 @@ def main():
     parser.add_argument("--child", nargs=2, help=argparse.SUPPRESS)
     arguments = parser.parse_args()
     if arguments.child:
-        return child(*arguments.child, arguments.target)
+        child(*arguments.child, arguments.target)
+        return
 
     sides = [arguments.only] if arguments.only else SIDES
     print(f"{'epochs':>12}  {'':10}  {'seconds':>8}  {'peak MB':>8}  {'lines':>8}  {'vertices':>9}")
@@ -248,4 +249,4 @@ def main():
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    main()

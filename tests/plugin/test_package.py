@@ -70,14 +70,16 @@ def test_files_that_git_does_not_know_stay_out(clone, tmp_path):
     subprocess.run([*git, "add", "."], check=True)
     (clone / "plugin" / "trial.py").write_text("left = 'lying about'\n")
     names = build(clone, tmp_path / "zip.zip")
-    assert "curbwright/plugin/trial.py" not in names and "curbwright/plugin/provider.py" in names
+    assert "curbwright/plugin/trial.py" not in names
+    assert "curbwright/plugin/provider.py" in names
 
 
 def test_the_zip_needs_its_licence(clone, tmp_path):
     (clone / "LICENSE").unlink()
     with pytest.raises(subprocess.CalledProcessError) as failure:
         build(clone, tmp_path / "zip.zip")
-    assert b"LICENSE" in failure.value.stderr and not (tmp_path / "zip.zip").exists()
+    assert b"LICENSE" in failure.value.stderr
+    assert not (tmp_path / "zip.zip").exists()
 
 
 def write_walk(path):
@@ -119,7 +121,8 @@ def test_installed_in_an_empty_profile_it_does_the_main_job(package, tmp_path):
     edges, rejected, kept = (read(outputs[name]) for name in ("OUTPUT", "REJECTED", "KEPT"))
     # Lost fixes of one epoch are bridged: one edge over the whole walk. UTM makes 1 m on the grid 1.0004 m on the
     # ground at the central meridian (scale factor 0.9996 by definition of UTM).
-    assert len(edges) == 1 and edges[0][0]["length"] == pytest.approx((EPOCHS - 1) / 0.9996, abs=0.01)
+    assert len(edges) == 1
+    assert edges[0][0]["length"] == pytest.approx((EPOCHS - 1) / 0.9996, abs=0.01)
     assert edges[0][1].GetGeometryType() == ogr.wkbLineString25D
     assert [attributes["reason"] for attributes, _ in rejected] == ["not_fixed"] * len(FLOAT_EPOCHS)
     assert len(kept) == EPOCHS - len(FLOAT_EPOCHS)
