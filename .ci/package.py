@@ -59,8 +59,9 @@ def files():
 def build(target):
     """Write the zip to the path `target` and return the names in it."""
     names = []
+    paths = files()  # first: where something is missing no half a zip is left
     with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as archive:
-        for path in files():
+        for path in paths:
             entry = zipfile.ZipInfo(f"{NAME}/{path}", date_time=(1980, 1, 1, 0, 0, 0))  # the earliest a zip can hold
             entry.compress_type = zipfile.ZIP_DEFLATED
             entry.external_attr = 0o644 << 16
