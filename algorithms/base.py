@@ -222,7 +222,7 @@ class EpochAlgorithm(QgsProcessingAlgorithm):
             style_on_load(context, destinations[name], style)
             filled.append((self.writer(sink, parameters, name), wanted, columns))
         try:
-            pass_on(source, layer.rows, layer.is_line, self.is_plain(parameters), filled, feedback, progress)
+            pass_on(source, layer.ids, layer.is_line, self.is_plain(parameters), filled, feedback, progress)
         except CancelledError:
             feedback.pushWarning(self.tr("Cancelled while epochs were written: their layers are not complete."))
             raise

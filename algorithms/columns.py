@@ -304,13 +304,19 @@ def points_of_wkb(blobs):
         width = blobs.dtype.itemsize
         groups = [(slice(None), np.ascontiguousarray(blobs).view(np.uint8).reshape(size, width))] if width >= 21 else []
     else:
-        blobs = [b"" if blob is None else bytes(blob) for blob in blobs]
+        blobs = list(blobs)
+        if None in blobs:
+            blobs = [b"" if blob is None else blob for blob in blobs]
         lengths = np.fromiter(map(len, blobs), np.int64, size)
+        usual = int(np.bincount(lengths).argmax()) if size else 0
         groups = []
-        for length in np.unique(lengths[lengths >= 9]).tolist():
+        for length in np.unique(lengths[(lengths >= 9) & (lengths != usual)]).tolist():
             rows = np.flatnonzero(lengths == length)
-            joined = b"".join(blobs) if len(rows) == size else b"".join([blobs[row] for row in rows.tolist()])
-            groups.append((rows, np.frombuffer(joined, np.uint8).reshape(-1, length)))
+            groups.append((rows, _matrix([blobs[row] for row in rows.tolist()], length)))
+        if usual >= 9:
+            for row in np.flatnonzero(lengths != usual).tolist():
+                blobs[row] = bytes(usual)  # type 0, which is no geometry: one join serves nearly all rows
+            groups.insert(0, (slice(None), _matrix(blobs, usual)))
     for rows, matrix in groups:
         _points_of_matrix(matrix, np.arange(size)[rows], out, parts)
     if absent is not None:
@@ -320,6 +326,10 @@ def points_of_wkb(blobs):
     parts[empty] = 0
     out[2:, empty] = np.nan
     return (*out, parts)
+
+
+def _matrix(blobs, length):
+    return np.frombuffer(b"".join(blobs), np.uint8).reshape(-1, length)
 
 
 def _points_of_matrix(matrix, rows, out, parts):

@@ -9,7 +9,7 @@ from ..shared.epochs import EpochTable
 from ..shared.fixes import is_fixed
 from ..shared.times import parse_times
 from . import roles
-from .columns import Rows, read_rows, sample
+from .columns import read_rows, sample
 from .fields import kind
 from .frames import Frame, FrameError, make_frame
 
@@ -53,8 +53,8 @@ class EpochLayer:
     name : str
         Of the layer, for messages.
     table : EpochTable
-    rows : Rows
-        As read; row i of the table is row i here.
+    ids : ndarray of int64, shape (n,)
+        Feature id of each row. The rest of what was read is let go, to leave the memory to the core.
     frame : Frame
     captures : list of str
         Text of each capture code.
@@ -70,7 +70,7 @@ class EpochLayer:
 
     name: str
     table: EpochTable
-    rows: Rows
+    ids: np.ndarray
     frame: Frame
     captures: list
     origin: float
@@ -149,7 +149,7 @@ def read_epochs(source, layer, definition, choices, working_crs, transform_conte
     origin = float(np.floor(finite.min())) if finite.size else 0.0
     table = EpochTable.from_columns(
         east, north, rows.z * frame.height_unit, seconds - origin, codes, fixed, sigma_h, sigma_v, scale, rows.parts)
-    return EpochLayer(name, table, rows, frame, captures, origin, is_line,
+    return EpochLayer(name, table, rows.ids, frame, captures, origin, is_line,
                       *("".join(taken[part].names[:1]) for part in (roles.FIX, roles.H_ACCURACY)))
 
 

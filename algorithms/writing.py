@@ -105,14 +105,14 @@ def row_geometry_type(source):
     return QgsWkbTypes.addM(point) if QgsWkbTypes.hasM(kind) else point
 
 
-def pass_on(source, rows, is_line, plain, targets, feedback, progress):
+def pass_on(source, ids, is_line, plain, targets, feedback, progress):
     """Read the source once more and hand its rows on with further attributes.
 
     Parameters
     ----------
     source : QgsProcessingFeatureSource
-    rows : Rows
-        As read the first time.
+    ids : ndarray of int64, shape (n,)
+        Feature id of each row, as read the first time.
     is_line : bool
         True where rows are vertices of lines.
     plain : bool
@@ -130,7 +130,7 @@ def pass_on(source, rows, is_line, plain, targets, feedback, progress):
         If the layer has changed since it was read.
     CancelledError
     """
-    total = len(rows)
+    total = len(ids)
     target_of = np.full(total, -1, np.int64)
     place = np.zeros(total, np.int64)
     for number, (_, wanted, _) in enumerate(targets):
@@ -142,9 +142,9 @@ def pass_on(source, rows, is_line, plain, targets, feedback, progress):
     some = None
     request = QgsFeatureRequest()
     if plain and not is_line and chosen.size < FILTER_SHARE * total:
-        some = dict(zip(rows.ids[chosen].tolist(), chosen.tolist()))
+        some = dict(zip(ids[chosen].tolist(), chosen.tolist()))
         request.setFilterFids(list(some))
-    first_row = _first_rows(rows.ids)
+    first_row = _first_rows(ids)
     old = len(source.fields())
     target_of, place, written = target_of.tolist(), place.tolist(), 0
     counts = [len(columns) for _, _, columns in targets]
@@ -173,7 +173,7 @@ def pass_on(source, rows, is_line, plain, targets, feedback, progress):
                 written += 1
             continue
         geometry, vertex = feature.geometry(), 0
-        while row < total and rows.ids[row] == ident:
+        while row < total and ids[row] == ident:
             if target_of[row] >= 0:
                 point = QgsFeature(feature)
                 point.setGeometry(point_of_vertex(geometry, vertex))
