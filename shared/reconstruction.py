@@ -187,7 +187,7 @@ def reconstruct(table, settings=None, checkpoint=None):
     run_of = group_index(offsets)
     s = _chainage(np.append(np.hypot(np.diff(positions.x), np.diff(positions.y)), 0.0), pieces)
     linked = np.diff(run_of) == 0
-    variance = lessen_outliers(stand_off(positions.x, positions.y, linked)[0], positions.variance)
+    variance = lessen_outliers(stand_off(positions.x, positions.y, linked, np.full(len(positions), 0.05))[0], positions.variance)
     plan, band = fit_adaptive(s, xy, variance, pieces, spacing, across=True)
     checkpoint(0.6)
     corner_xy = _meet(plan, corners)

@@ -17,6 +17,7 @@ USUAL_NOISE = 0.012  # m, across the line, aim wobble included, where there are 
 SMALLEST_NOISE = 0.002  # m; rounded coordinates would otherwise pass for perfect ones
 LEAST_SPIKE = 0.10  # m
 LEAST_DOUBLE_SPIKE = 0.20  # m
+LEAST_END_SPIKE = 0.15  # m
 LEAST_HEIGHT_SPIKE = 0.15  # m; a dropped kerb of that height takes several epochs to go down
 SPIKE_SIGMAS = 6.0
 MAD_TO_SIGMA = 1.4826022185056018  # 1 / 0.6744897501960817, the normal's upper quartile
@@ -265,30 +266,103 @@ def _angle(x, y, a, b, c):
 
 
 def _reject_spikes(table, kept, stream, reason, amount):
-    """Mark spikes of one, two or three epochs; return the rows that remain, in order."""
-    for _ in range(4):  # a spike spoils the tests of its neighbours, so they are tested again without it
+    """Mark spikes; return the rows that remain, in order.
+
+    A spike spoils the tests of its neighbours, so all are tested again without it. Ends of a stretch have
+    neighbours on one side only and come last.
+    """
+    for ends in (False, False, False, True, True, False):
         if kept.size < 5:
             break
         x, y, t, capture = table.x[kept], table.y[kept], table.seconds[kept], table.capture[kept]
-        limit = stream.time_limit[capture]
-        linked = (np.diff(capture) == 0) & (np.diff(t) <= limit[1:])
+        linked = (np.diff(capture) == 0) & (np.diff(t) <= stream.time_limit[capture[1:]])
         step = np.hypot(np.diff(x), np.diff(y))
-        pace = stream.spacing / np.maximum(stream.interval, 1e-9)
-        long_step = linked & (step > 2.5 * (pace[capture[1:]] * np.diff(t)) + 0.3)
+        usual = (stream.spacing / np.maximum(stream.interval, 1e-9))[capture[1:]] * np.diff(t)
         floor = np.maximum(SPIKE_SIGMAS * stream.noise[capture], LEAST_SPIKE)
-        size_of = _single_spikes(x, y, linked, long_step, floor)
-        for length in (2, 3):
-            _block_spikes(x, y, linked, long_step, floor, length, size_of)
+        still = np.maximum(4 * stream.noise[capture], 0.05)
+        size_of = np.full(kept.size, np.nan)
+        if ends:
+            _end_spikes(x, y, linked, step, usual, floor, still, size_of)
+        else:
+            _end_doubles(x, y, linked, step / np.maximum(usual, 1e-9), floor, still, size_of)
+            _slips_along(x, y, linked, step, usual, still, size_of)
+            long_step = linked & (step > 2.5 * usual + 0.3)
+            for length in (2, 3):
+                _block_spikes(x, y, linked, long_step, floor, length, size_of)
+            _single_spikes(x, y, linked, long_step, floor, still, size_of)
         hit = np.isfinite(size_of)
-        if not hit.any():
-            break
         reason[kept[hit]] = Reason.SPIKE
         amount[kept[hit]] = size_of[hit]
         kept = kept[~hit]
     return kept
 
 
-def stand_off(x, y, linked):
+def _slips_along(x, y, linked, step, usual, still, size_of):
+    """Mark epochs that lie ahead of, or behind, their turn on the line, so that the path jumps back or forth.
+
+    A step that runs against the one before and the one after it ends or starts at the slip: the other step
+    there is the longer one. Without a long step it is a walk back, which is no spike.
+    """
+    n = len(x)
+    i = np.arange(1, n - 2)
+    i = i[linked[i - 1] & linked[i] & linked[i + 1]] if n > 3 else i[:0]
+    dx, dy = np.diff(x), np.diff(y)
+    against = lambda a, b: dx[a] * dx[b] + dy[a] * dy[b] < -0.7 * step[a] * step[b]  # noqa: E731
+    i = i[(step[i] > 2 * still[i]) & against(i, i - 1) & against(i, i + 1)]
+    ahead = (step[i - 1] > 1.4 * usual[i - 1]) & (step[i - 1] >= step[i + 1])
+    behind = (step[i + 1] > 1.4 * usual[i + 1]) & ~ahead
+    size_of[i[ahead]] = step[i[ahead]]
+    size_of[i[behind] + 1] = step[i[behind]]
+
+
+def _ends(linked, n, depth):
+    """Ends of stretches with `depth` linked epochs behind them: arrays (way, k, first place of the step inward)."""
+    link = np.concatenate([[False], linked, [False]])  # link[k]: between k - 1 and k
+    for way in (1, -1):
+        step_at = (lambda k: k) if way > 0 else (lambda k: k - 1)  # noqa: E731
+        k = np.arange(n)
+        k = k[~link[k]] if way > 0 else k[~link[k + 1]]
+        for inward in range(depth):
+            far = k + way * (inward + 1)
+            k = k[(far >= 0) & (far < n)]
+            k = k[linked[step_at(k + way * inward)]]
+        yield way, k, step_at
+
+
+def _end_spikes(x, y, linked, step, usual, floor, still, size_of):
+    """Mark the first or last epoch of a stretch where it lies off the rest.
+
+    A corner one epoch from the end makes the same turn; but round a corner the step is shorter than usual, and
+    to a spike it is longer. Where an epoch is lost between them that cannot be told, and the lone epoch goes.
+    """
+    for way, k, step_at in _ends(linked, len(x), 2):
+        p, q = k + way, k + 2 * way
+        off = _off_ray(x[k], y[k], x[p], y[p], x[p] - x[q], y[p] - y[q])
+        moving = step[step_at(p)] > still[k]
+        off = np.where(moving, off, step[step_at(k)])
+        pace, rest = step[step_at(k)] / usual[step_at(k)], np.where(moving, step[step_at(p)] / usual[step_at(p)], 1.0)
+        lone = usual[step_at(k)] > 1.5 * usual[step_at(p)]
+        hit = (off > np.maximum(floor[k], LEAST_END_SPIKE)) & ((pace > 1.12 * rest + 0.05) | lone)
+        size_of[k[hit]] = off[hit]
+
+
+def _end_doubles(x, y, linked, pace, floor, still, size_of):
+    """Mark the first or last two epochs of a stretch that were shoved aside together.
+
+    The step behind them goes across the way while the steps before and after it agree.
+    """
+    for way, k, step_at in _ends(linked, len(x), 3):
+        p, q, r = k + way, k + 2 * way, k + 3 * way
+        ax, ay, bx, by = x[p] - x[k], y[p] - y[k], x[r] - x[q], y[r] - y[q]
+        agree = ax * bx + ay * by > np.cos(np.radians(30)) * np.hypot(ax, ay) * np.hypot(bx, by)
+        way_x, way_y = ax + bx, ay + by
+        aside = np.abs((x[q] - x[p]) * way_y - (y[q] - y[p]) * way_x) / np.maximum(np.hypot(way_x, way_y), 1e-9)
+        hit = agree & (aside > np.maximum(LEAST_DOUBLE_SPIKE, 1.5 * floor[k])) & (pace[step_at(p)] > 1.12 * pace[step_at(q)] + 0.05)
+        hit &= np.minimum(np.hypot(ax, ay), np.hypot(bx, by)) > still[k]
+        size_of[k[hit]] = size_of[p[hit]] = aside[hit]
+
+
+def stand_off(x, y, linked, still):
     """How far each epoch stands off from every prediction that its neighbours make.
 
     Parameters
@@ -297,6 +371,8 @@ def stand_off(x, y, linked):
         Metres, in time order.
     linked : ndarray of bool, shape (n - 1,)
         False where one epoch does not tell anything about the next.
+    still : ndarray of float, shape (n,)
+        Step below which the walk stood still and its direction means nothing, metres.
 
     Returns
     -------
@@ -317,17 +393,20 @@ def stand_off(x, y, linked):
     p, q = np.maximum(i - 2, 0), np.minimum(i + 2, n - 1)
     across = _off_segment(x[i], y[i], x[i - 1], y[i - 1], x[i + 1], y[i + 1])
     off = across.copy()
+    stood = np.hypot(x[i - 1] - x[p], y[i - 1] - y[p]) < still[i]
+    stays = np.hypot(x[i + 1] - x[q], y[i + 1] - y[q]) < still[i]
     ray = _off_ray(x[i], y[i], x[i - 1], y[i - 1], x[i - 1] - x[p], y[i - 1] - y[p])
-    off = np.where(before, np.minimum(off, ray), off)
+    off = np.where(before, np.minimum(off, np.where(stood, np.hypot(x[i] - x[i - 1], y[i] - y[i - 1]), ray)), off)
     ray = _off_ray(x[i], y[i], x[i + 1], y[i + 1], x[i + 1] - x[q], y[i + 1] - y[q])
-    off = np.where(after, np.minimum(off, ray), off)
+    off = np.where(after, np.minimum(off, np.where(stays, np.hypot(x[i] - x[i + 1], y[i] - y[i + 1]), ray)), off)
     cubic = np.hypot((-x[p] + 4 * x[i - 1] + 4 * x[i + 1] - x[q]) / 6 - x[i], (-y[p] + 4 * y[i - 1] + 4 * y[i + 1] - y[q]) / 6 - y[i])
     off = np.where(before & after, np.minimum(off, cubic), off)
     here, out, home = _angle(x, y, i - 1, i, i + 1), _angle(x, y, p, i - 1, i), _angle(x, y, i, i + 1, q)
-    against_out, against_home = ~before | (out * here < 0), ~after | (home * here < 0)
+    against_out, against_home = ~before | stood | (out * here < 0), ~after | stays | (home * here < 0)
     out_and_back = (before | after) & against_out & against_home
     # beside a corner one of the two turns is hidden by the corner's own
-    clear_out, clear_home = before & against_out & (np.abs(out) > 0.25 * np.abs(here)), after & against_home & (np.abs(home) > 0.25 * np.abs(here))
+    clear_out = before & against_out & (stood | (np.abs(out) > 0.25 * np.abs(here)))
+    clear_home = after & against_home & (stays | (np.abs(home) > 0.25 * np.abs(here)))
     detour = np.hypot(x[i] - x[i - 1], y[i] - y[i - 1]) + np.hypot(x[i + 1] - x[i], y[i + 1] - y[i])
     out_and_back |= (clear_out | clear_home) & before & after & (detour > 1.25 * np.hypot(x[i + 1] - x[i - 1], y[i + 1] - y[i - 1]))
     result[i] = np.where(out_and_back, off, 0.0)
@@ -335,23 +414,22 @@ def stand_off(x, y, linked):
     return result, beside
 
 
-def _single_spikes(x, y, linked, long_step, floor):
-    """Size of each epoch's spike; NaN where it is none, or where a neighbour is the greater one."""
+def _single_spikes(x, y, linked, long_step, floor, still, size_of):
+    """Mark single epochs; of two neighbours the greater spike only, none beside a spike that is marked already."""
     n = len(x)
-    off, across = stand_off(x, y, linked)
+    off, across = stand_off(x, y, linked, still)
     # far out and straight back in two steps that nobody walks, along the line or not
     step = np.hypot(np.diff(x), np.diff(y))
     flung = np.zeros(n, bool)
     flung[1:-1] = long_step[:-1] & long_step[1:] & (across[1:-1] > 4 * floor[1:-1])
     flung[1:-1] &= np.hypot(x[2:] - x[:-2], y[2:] - y[:-2]) < 0.75 * np.minimum(step[:-1], step[1:])
-    size_of = np.where(flung, across, np.where(off > floor, off, np.nan))
-    # of two neighbours that both stand out only the greater one is surely a spike; the other is tested again
-    score = np.where(np.isfinite(size_of), size_of, -1.0)
-    beaten = np.zeros(n, bool)
-    beaten[1:] |= score[:-1] > score[1:]
-    beaten[:-1] |= score[1:] >= score[:-1]
-    size_of[beaten & (score >= 0)] = np.nan
-    return size_of
+    score = np.where(flung, across, np.where(off > floor, off, -1.0))
+    marked = np.isfinite(size_of)
+    beaten = marked.copy()
+    beaten[1:] |= (score[:-1] > score[1:]) | marked[:-1]
+    beaten[:-1] |= (score[1:] >= score[:-1]) | marked[1:]
+    hit = (score > 0) & ~beaten
+    size_of[hit] = score[hit]
 
 
 def _block_spikes(x, y, linked, long_step, floor, length, size_of):
