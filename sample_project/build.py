@@ -1,0 +1,194 @@
+"""Build the data of the sample project, `data/tern_ness.gpkg`: the same rows every time.
+
+    .venv/bin/python sample_project/build.py [FILE]
+
+Needs numpy and GDAL's Python bindings, not QGIS. Everything in it is invented; see `port.py`.
+"""
+import importlib.util
+import sys
+from dataclasses import dataclass
+from datetime import datetime, timedelta, timezone
+from pathlib import Path
+
+import numpy as np
+from osgeo import gdal, ogr, osr
+
+ROOT = Path(__file__).resolve().parents[1]
+if "curbwright" not in sys.modules:  # the clone as a package, whatever its folder is called
+    _spec = importlib.util.spec_from_file_location(
+        "curbwright", ROOT / "__init__.py", submodule_search_locations=[str(ROOT)])
+    sys.modules["curbwright"] = importlib.util.module_from_spec(_spec)
+    _spec.loader.exec_module(sys.modules["curbwright"])
+
+from curbwright.sample_project import port  # noqa: E402
+from curbwright.sample_project.simulation import FIXED, FLOAT  # noqa: E402
+
+TARGET = Path(__file__).resolve().parent / "data" / "tern_ness.gpkg"
+LAST_CHANGE = "2025-05-15T12:00:00.000Z"  # written into the file in place of the moment of building
+SUMMER_TIME = timezone(timedelta(hours=2))
+SOLUTION = {FIXED: "fixed", FLOAT: "float"}
+GEOGRAPHIC = "EPSG:4326"
+
+
+@dataclass(frozen=True)
+class Table:
+    """A layer to write: `fields` maps names to OGR types, `columns` names to values; `xyz` is in `port.CRS`.
+
+    `xyz` holds one array of shape (3,) per point, NaN for none, or of shape (n, 3) per line.
+    """
+
+    name: str
+    kind: int
+    crs: str
+    fields: dict
+    columns: dict
+    xyz: list
+    description: str
+
+
+def utc_text(seconds, zone=timezone.utc):
+    """ISO 8601 text to the tenth of a second; None where there is no time."""
+    def text(value):
+        moment = datetime.fromtimestamp(round(value, 1), zone).isoformat(timespec="milliseconds")
+        return moment.replace("+00:00", "Z")
+    return [text(value) if np.isfinite(value) else None for value in seconds]
+
+
+def _epochs(name, captures, fix, time, crs, description, **more):
+    """Table of the epochs of some captures in the order of time of each walker."""
+    walks = [capture.walk for capture in captures]
+    rng = np.random.default_rng([port.SEED, sum(map(ord, name))])
+
+    def join(attribute):
+        return np.concatenate([getattr(walk, attribute) for walk in walks])
+
+    def label(values):
+        return np.repeat(values, [len(walk) for walk in walks]).tolist()
+
+    code = join("fix")
+    satellites = np.where(code == FIXED, rng.integers(14, 27, len(code)), rng.integers(6, 14, len(code)))
+    columns = {
+        time[0]: utc_text(join("seconds"), time[1]),
+        "capture": label([walk.capture for walk in walks]),
+        "walker": label([capture.walker for capture in captures]),
+        fix: code.tolist() if fix == "fix_quality" else [SOLUTION.get(one, "autonomous") for one in code.tolist()],
+        "satellites": satellites.tolist(),
+        "h_sigma": join("h_acc").tolist(),
+        "v_sigma": join("v_acc").tolist(),
+    }
+    kinds = dict.fromkeys(columns, ogr.OFTString)
+    kinds.update(satellites=ogr.OFTInteger, h_sigma=ogr.OFTReal, v_sigma=ogr.OFTReal)
+    if fix == "fix_quality":
+        kinds[fix] = ogr.OFTInteger
+    for key, (low, high) in more.items():
+        columns[key] = np.round(rng.uniform(low, high, len(code)), 2).tolist()
+        kinds[key] = ogr.OFTReal
+    xyz = np.column_stack([port.to_grid(np.column_stack([join("x"), join("y")])), join("z")])
+    return Table(name, ogr.wkbPoint25D, crs, kinds, columns, list(xyz), description)
+
+
+def tables():
+    """The layers of the sample project, in the order in which they are written."""
+    made = port.captures()
+    by_layer = {name: [capture for capture in made if capture.layer == name] for name in
+                ("captures_plumb", "captures_aimed", "captures_geographic")}
+    utc, local = ("utc", timezone.utc), ("local_time", SUMMER_TIME)
+    edges = port.edges()
+    lines, corners, of_edge = [], [], []
+    for name, truth in edges.items():
+        points, _ = truth.polyline()
+        lines.append(np.column_stack([port.to_grid(points[:, :2]), points[:, 2]]))
+        corners.extend(np.column_stack([port.to_grid(truth.corners[:, :2]), truth.corners[:, 2]]))
+        of_edge.extend([name] * len(truth.corners))
+    return [
+        _epochs("captures_plumb", by_layer["captures_plumb"], "fix_quality", utc, port.CRS,
+                "Invented. Pole held plumb on the edge, one epoch a second, never released."),
+        _epochs("captures_aimed", by_layer["captures_aimed"], "solution", utc, port.CRS,
+                "Invented. Pole tip aimed at the edge while walking; the trigger is released now and then.", aim_distance=(0.8, 2.6)),
+        _epochs("captures_geographic", by_layer["captures_geographic"], "fix_quality", local, GEOGRAPHIC,
+                "Invented. As captures_plumb, in degrees and local time."),
+        Table("truth", ogr.wkbLineString25D, port.CRS, {"edge": ogr.OFTString, "kind": ogr.OFTString, "ground_length": ogr.OFTReal},
+              {"edge": list(edges), "kind": [truth.kind for truth in edges.values()],
+               "ground_length": [round(truth.length, 4) for truth in edges.values()]},
+              lines, "Invented. The true edges, within 1 mm; ground_length in metres on the ground."),
+        Table("truth_corners", ogr.wkbPoint25D, port.CRS, {"edge": ogr.OFTString}, {"edge": of_edge}, corners,
+              "Invented. The true corners."),
+    ]
+
+
+def _spatial_reference(name):
+    reference = osr.SpatialReference()
+    reference.SetFromUserInput(name)
+    reference.SetAxisMappingStrategy(osr.OAMS_TRADITIONAL_GIS_ORDER)
+    return reference
+
+
+def _geometry(xyz, transform, decimals):
+    xyz = np.atleast_2d(xyz)
+    if not np.isfinite(xyz[:, :2]).all():
+        return None
+    if transform is not None:
+        xyz = np.column_stack([np.array(transform.TransformPoints(xyz[:, :2].tolist()))[:, :2], xyz[:, 2]])
+    xyz = np.column_stack([np.round(xyz[:, :2], decimals), np.round(xyz[:, 2], 4)])
+    if len(xyz) == 1:
+        geometry = ogr.Geometry(ogr.wkbPoint25D)
+        geometry.AddPoint(*xyz[0].tolist())
+        return geometry
+    geometry = ogr.Geometry(ogr.wkbLineString25D)
+    for point in xyz.tolist():
+        geometry.AddPoint(*point)
+    return geometry
+
+
+def _write(dataset, table):
+    home, target = _spatial_reference(port.CRS), _spatial_reference(table.crs)
+    transform = None if table.crs == port.CRS else osr.CoordinateTransformation(home, target)
+    decimals = 9 if table.crs == GEOGRAPHIC else 4  # a tenth of a millimetre
+    layer = dataset.CreateLayer(table.name, target, table.kind, ["GEOMETRY_NAME=geom", f"DESCRIPTION={table.description}"])
+    for name, kind in table.fields.items():
+        layer.CreateField(ogr.FieldDefn(name, kind))
+    for row, xyz in enumerate(table.xyz):
+        feature = ogr.Feature(layer.GetLayerDefn())
+        for name, values in table.columns.items():
+            if values[row] is not None:
+                feature.SetField(name, values[row])
+        feature.SetGeometry(_geometry(xyz, transform, decimals))
+        layer.CreateFeature(feature)
+
+
+def build(target=TARGET):
+    """Write the GeoPackage, over any older one."""
+    target = Path(target)
+    target.parent.mkdir(parents=True, exist_ok=True)
+    target.unlink(missing_ok=True)
+    before = gdal.GetUseExceptions(), gdal.GetConfigOption("OGR_CURRENT_DATE")
+    gdal.UseExceptions()
+    gdal.SetConfigOption("OGR_CURRENT_DATE", LAST_CHANGE)
+    try:
+        dataset = gdal.GetDriverByName("GPKG").Create(str(target), 0, 0, 0, gdal.GDT_Unknown)
+        for table in tables():
+            dataset.StartTransaction()
+            _write(dataset, table)
+            dataset.CommitTransaction()
+        dataset = None
+    finally:
+        gdal.SetConfigOption("OGR_CURRENT_DATE", before[1])
+        if not before[0]:
+            gdal.DontUseExceptions()
+    return target
+
+
+def main(arguments):
+    """Build, and say what came of it."""
+    if len(arguments) > 1:
+        raise SystemExit("usage: build.py [FILE]")
+    target = build(*arguments)
+    dataset = gdal.OpenEx(str(target), gdal.OF_VECTOR)
+    for index in range(dataset.GetLayerCount()):
+        layer = dataset.GetLayer(index)
+        print(f"{layer.GetName():20} {layer.GetFeatureCount():6,} features")
+    print(f"{target} ({target.stat().st_size / 1e6:.2f} MB)")
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])
