@@ -2,6 +2,7 @@
 
     .venv/bin/python tests/benchmarks/accuracy.py                        the trial set of 80 captures
     .venv/bin/python tests/benchmarks/accuracy.py --seeds 1 2 3 4 5      several trial sets taken together
+    .venv/bin/python tests/benchmarks/accuracy.py --port                 the captures of the sample project
     .venv/bin/python tests/benchmarks/accuracy.py --fitpack              beside FITPACK's splprep, told the true corners
 
 Every figure is taken from the lines as written, sampled every 0.1 m, against the true edge of the same capture. What was
@@ -24,6 +25,7 @@ if "curbwright" not in sys.modules:  # the clone as a package, whatever its fold
     sys.modules["curbwright"] = importlib.util.module_from_spec(_spec)
     _spec.loader.exec_module(sys.modules["curbwright"])
 
+from curbwright.sample_project import port  # noqa: E402
 from curbwright.sample_project.simulation import SHAPES, seen_corners, seen_intervals, trial_set  # noqa: E402
 from curbwright.shared.epochs import EpochTable  # noqa: E402
 from curbwright.shared.fixes import is_fixed  # noqa: E402
@@ -259,6 +261,11 @@ def summarise(name, scores):
         float(weight[np.abs(up) <= BAND * sigma_up].sum() / length))
 
 
+def port_walks():
+    """The captures of the sample project, in ground metres."""
+    return [capture.walk for capture in port.captures()]
+
+
 def edge_lines(edges, capture):
     """Edges of one capture as a list of arrays of shape (v, 3), and their indices."""
     index = np.flatnonzero(edges.capture == capture)
@@ -382,15 +389,17 @@ def main(arguments=None):
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--seeds", type=int, nargs="+", default=[20250506])
     parser.add_argument("--captures", type=int, default=80, help="captures in each trial set (default 80)")
+    parser.add_argument("--port", action="store_true", help="the captures of the sample project in place of trial sets")
     parser.add_argument("--fitpack", action="store_true", help="also FITPACK's splprep on the same epochs")
     parser.add_argument("--worst", type=int, default=0, metavar="N", help="also list the N captures with the greatest distances")
     for item in fields(Settings):
         parser.add_argument(f"--{item.name.replace('_', '-')}", type=float, default=item.default)
     options = parser.parse_args(arguments)
     settings = Settings(**{item.name: getattr(options, item.name) for item in fields(Settings)})
-    scores, seconds, rows, kept, columns = [], 0.0, 0, 0, []
-    for seed in options.seeds:
-        walks = trial_set(seed, options.captures)
+    scores, seconds, rows, kept, columns, labels = [], 0.0, 0, 0, [], []
+    for seed in [port.SEED] if options.port else options.seeds:
+        walks = port_walks() if options.port else trial_set(seed, options.captures)
+        labels += [f"seed {seed}"] * len(walks)
         one = measure(walks, settings)
         scores, seconds, rows, kept = scores + one.scores, seconds + one.seconds, rows + one.rows, kept + one.kept
         if options.fitpack:
@@ -401,7 +410,7 @@ def main(arguments=None):
     print(f"{rows} rows, {kept} kept; reconstruct {seconds:.2f} s")
     for place in np.argsort([-one.farthest for one in scores])[:options.worst]:
         one = scores[place]
-        print(f"  seed {options.seeds[place // options.captures]} {one.capture} {one.kind}: {one.farthest:.3f} m at chainage "
+        print(f"  {labels[place]} {one.capture} {one.kind}: {one.farthest:.3f} m at chainage "
               f"{one.chainage[one.edge.argmax()] if len(one.edge) else float('nan'):.1f}, across gaps {one.across_gaps:.2f} m, "
               f"{one.covered:.1f} of {one.seen:.1f} m covered, {one.vertices} vertices for {one.needed}")
 
