@@ -5,8 +5,8 @@ import numpy as np
 from .ragged import group_index, group_median
 from .spline import KERNEL_AT_ZERO, Spline, local_spacing, smooth
 
-LEVELS = 7
-NARROWEST = 0.6  # of the usual spacing: next to no smoothing
+LEVELS = 8
+NARROWEST = 0.35  # of the usual spacing: next to no smoothing
 WIDEST = 15.0  # m; half a minute of walking is as long as the drift of the receiver lets neighbours agree
 AGREEMENT = 1.2  # sigmas by which a wider fit may leave the narrower ones
 END_WINDOWS = (3, 4, 5, 7, 10)  # epochs
@@ -87,6 +87,12 @@ def fit_adaptive(s, y, variance, offsets, spacing, across):
     chosen = (1 - share) * fits[below, knots] + share * fits[below + 1, knots]
     # the curve between the knots: the natural cubic spline through the chosen values
     return _shape(s, chosen, offsets, trend), narrow * ratio**level
+
+
+def through(s, values, variance, offsets):
+    """The cubic spline through values, with the curvature of its ends taken from parabolas (see `fit_adaptive`)."""
+    trend = _end_trend(s, values, variance, offsets)
+    return _shape(s, values - trend, offsets, trend)
 
 
 def _shape(s, values, offsets, trend=None):

@@ -4,7 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .bandwidth import fit_adaptive, lessen_outliers, unit_normals
+from .alignment import fit_elements, project
+from .bandwidth import fit_adaptive, through, lessen_outliers, unit_normals
 from .breaks import (
     BREAK_NAMES,
     END,
@@ -32,6 +33,7 @@ STEADY_USUAL, STEADY_USUAL_UP = 0.005, 0.008
 UP_TOLERANCE = 2.0  # heights are half as sure as positions
 SAMPLE_SHARE = 1 / 16  # of the tolerance, spent on sampling the curve
 MOST_SAMPLES = 64  # in one interval
+ELEMENT_NOISE = 1.15
 WEIGHTLESS = 1e4  # sigmas; an epoch without height stands for nothing in the profile
 CORNER_TRUST = 0.25  # m between two ways to find a corner; over that the tangents are not to be trusted
 RING_STEPS = 1.5  # usual steps between the two ends of a ring
@@ -188,7 +190,10 @@ def reconstruct(table, settings=None, checkpoint=None):
     s = _chainage(np.append(np.hypot(np.diff(positions.x), np.diff(positions.y)), 0.0), pieces)
     linked = np.diff(run_of) == 0
     variance = lessen_outliers(stand_off(positions.x, positions.y, linked, np.full(len(positions), 0.05))[0], positions.variance)
-    plan, band = fit_adaptive(s, xy, variance, pieces, spacing, across=True)
+    elements = fit_elements(positions.x, positions.y, variance * ELEMENT_NOISE**2, offsets)
+    xy = project(elements, positions.x, positions.y)
+    s = _chainage(np.append(np.hypot(np.diff(xy[:, 0]), np.diff(xy[:, 1])), 0.0), pieces)
+    plan, band = through(s, xy, variance * 0.2, pieces), np.full(len(s), 3.0)
     checkpoint(0.6)
     corner_xy = _meet(plan, corners)
     step = np.append(np.hypot(np.diff(plan.values[:, 0]), np.diff(plan.values[:, 1])), 0.0)

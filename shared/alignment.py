@@ -1,0 +1,277 @@
+"""Runs as chains of tangents and circular arcs."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from .ragged import group_index, group_sum, offsets_from_starts, place_in_group, ranges
+
+LENGTHS = np.array([*range(1, 17), 18, 20, 22, 24, 28, 32, 36, 40, 48, 56, 64])  # positions in one span of the search
+BLOCK = 384  # positions searched together; spans across a block's end are found by merging afterwards
+TANGENT_COST = 10.0  # in units of squared sigmas: what one more tangent must explain
+ARC_COST = 14.0
+LEAST_RADIUS, GREATEST_RADIUS = 0.5, 400.0  # m
+NEAR_ENOUGH = 1e-9
+
+
+@dataclass(frozen=True)
+class Elements:
+    """Tangents and arcs; element ``e`` explains positions ``offsets[e]`` to ``offsets[e + 1] - 1``.
+
+    Arrays of shape (elements,): `x`, `y` a point of the tangent, or the centre of the arc; `ux`, `uy` unit
+    direction of travel of the tangent; `radius` of the arc in metres, infinite for a tangent; `chi` the sum of
+    squared residuals in units of variance.
+    """
+
+    offsets: np.ndarray
+    x: np.ndarray
+    y: np.ndarray
+    ux: np.ndarray
+    uy: np.ndarray
+    radius: np.ndarray
+    chi: np.ndarray
+
+    def __len__(self):
+        return len(self.radius)
+
+    @property
+    def is_arc(self):
+        return np.isfinite(self.radius)
+
+
+def _line_and_circle(w, x, y, xx, xy, yy, xz, yz, zz):
+    """Least squares line and algebraic circle from weighted moments about any near origin.
+
+    Returns the sums of squared distances of both in units of variance, and the circle's centre and radius. Kasa's
+    circle, whose sum is turned into distances by the gradient, as in Pratt 1987.
+    """
+    mx, my = x / w, y / w
+    z = (xx + yy) / w
+    sxx, syy, sxy = xx / w - mx * mx, yy / w - my * my, xy / w - mx * my
+    half, mean = np.hypot((sxx - syy) / 2, sxy), (sxx + syy) / 2
+    line = np.maximum(mean - half, 0.0) * w
+    dxz, dyz = xz / w - mx * z, yz / w - my * z
+    var = zz / w - z * z + 4 * (mx * mx * sxx + my * my * syy + 2 * mx * my * sxy) - 4 * (mx * dxz + my * dyz)
+    dxz = dxz - 2 * mx * sxx - 2 * my * sxy
+    dyz = dyz - 2 * mx * sxy - 2 * my * syy
+    det = sxx * syy - sxy * sxy
+    with np.errstate(divide="ignore", invalid="ignore"):
+        a, b = (dxz * syy - dyz * sxy) / det / 2, (dyz * sxx - dxz * sxy) / det / 2
+        square = a * a + b * b + sxx + syy
+        circle = np.maximum(var - 2 * a * dxz - 2 * b * dyz, 0.0) / (4 * square) * w
+    radius = np.sqrt(square)
+    usable = (radius >= LEAST_RADIUS) & (radius <= GREATEST_RADIUS) & np.isfinite(circle)
+    return line, np.where(usable, circle, np.inf), a + mx, b + my, radius
+
+
+def _search(x, y, weight, blocks):
+    """Starts of the cheapest chain of spans in each block: mask of shape (n,)."""
+    n = len(x)
+    size = np.diff(blocks)
+    remaining = np.repeat(blocks[1:], size) - np.arange(n)  # positions from here to the block's end
+    cost = np.full((len(LENGTHS), n), np.inf)
+    sums = [np.zeros(n) for _ in range(9)]
+    column = 0
+    for length in range(1, int(min(LENGTHS[-1], size.max())) + 1):
+        live = n - length + 1
+        dx, dy, w = x[length - 1:] - x[:live], y[length - 1:] - y[:live], weight[length - 1:]
+        xx, yy = dx * dx, dy * dy
+        z = xx + yy
+        for total, term in zip(sums, (w, w * dx, w * dy, w * xx, w * dx * dy, w * yy, w * dx * z, w * dy * z, w * z * z)):
+            total[:live] += term
+        if column < len(LENGTHS) and length == LENGTHS[column]:
+            inside = np.flatnonzero(remaining >= length)
+            if length < 3:
+                cost[column, inside] = TANGENT_COST
+            else:
+                line, circle, *_ = _line_and_circle(*(total[inside] for total in sums))
+                best = line + TANGENT_COST
+                if length > 3:
+                    best = np.minimum(best, circle + ARC_COST)
+                cost[column, inside] = best
+            column += 1
+    # cheapest way to each place, all blocks in step
+    order = np.argsort(-size, kind="stable")
+    first, length_of = blocks[:-1][order], size[order]
+    total = np.full((int(size.max()) + 1, len(size)), np.inf)
+    total[0] = 0.0
+    back = np.zeros(total.shape, np.int16)
+    for place in range(1, int(size.max()) + 1):
+        active = np.searchsorted(-length_of, -place, "right")
+        usable = LENGTHS[LENGTHS <= place]
+        way = np.stack([total[place - length, :active] + cost[k, first[:active] + place - length] for k, length in enumerate(usable)])
+        pick = np.argmin(way, axis=0)
+        total[place, :active] = way[pick, np.arange(active)]
+        back[place, :active] = usable[pick]
+    starts = np.zeros(n, bool)
+    place = length_of.copy()
+    at = np.arange(len(size))
+    while len(at):
+        place[at] -= back[place[at], at]
+        starts[first[at] + place[at]] = True
+        at = at[place[at] > 0]
+    return starts
+
+
+def fit_elements(x, y, variance, offsets):
+    """Find and fit the tangents and arcs of all runs.
+
+    Parameters
+    ----------
+    x, y : ndarray of float, shape (m,)
+        Positions in metres.
+    variance : ndarray of float, shape (m,)
+        Of each position and axis, m2.
+    offsets : ndarray of int, shape (runs + 1,)
+
+    Returns
+    -------
+    Elements
+
+    Notes
+    -----
+    Dynamic programming over spans of positions: the chain with the least sum of squared residuals in sigmas plus
+    a price for each element (a minimum description length; Bellman 1961 for the search). Moments of all spans are summed
+    once, from the span's own first position, so that large coordinates cost no digits. Neighbours that one
+    element explains as well are merged afterwards, which also joins what block ends had cut.
+    """
+    m = len(x)
+    if not m:
+        none = np.zeros(0)
+        return Elements(np.zeros(1, np.int64), none, none, none, none, none, none)
+    place = place_in_group(offsets)
+    blocks = offsets_from_starts(place % BLOCK == 0)
+    weight = 1 / variance
+    starts = np.zeros(m, bool)
+    first = 0
+    while first < len(blocks) - 1:  # some hundred thousand positions at a time keep the memory small
+        last = max(int(np.searchsorted(blocks, blocks[first] + (1 << 17), "right")) - 1, first + 1)
+        low, high = blocks[first], blocks[last]
+        starts[low:high] = _search(x[low:high], y[low:high], weight[low:high], blocks[first:last + 1] - low)
+        first = last
+    run = group_index(offsets)
+    elements = offsets_from_starts(starts)
+    for _ in range(12):
+        merged = _merge(x, y, weight, elements, run)
+        if len(merged) == len(elements):
+            break
+        elements = merged
+    return _fit(x, y, weight, elements)
+
+
+def _moments(x, y, weight, first, last):
+    """Moments of ranges first..last - 1 about their first positions."""
+    number = last - first
+    index = ranges(first, number)
+    owner = np.repeat(np.arange(len(first)), number)
+    dx, dy, w = x[index] - x[first][owner], y[index] - y[first][owner], weight[index]
+    z = dx * dx + dy * dy
+    bounds = np.concatenate([[0], np.cumsum(number)])
+    terms = np.stack([w, w * dx, w * dy, w * dx * dx, w * dx * dy, w * dy * dy, w * dx * z, w * dy * z, w * z * z], axis=1)
+    return group_sum(terms, bounds).T
+
+
+def _price(x, y, weight, first, last):
+    """Least cost of one element over each range, and whether that is an arc."""
+    line, circle, *_ = _line_and_circle(*_moments(x, y, weight, first, last))
+    number = last - first
+    line = np.where(number < 3, 0.0, line) + TANGENT_COST
+    circle = np.where(number > 3, circle, np.inf) + ARC_COST
+    return np.minimum(line, circle), circle < line
+
+
+def _merge(x, y, weight, elements, run):
+    """Join neighbouring elements where one costs less than two; the greatest savings first."""
+    first, last = elements[:-1], elements[1:]
+    if len(first) < 2:
+        return elements
+    own, _ = _price(x, y, weight, first, last)
+    pair = np.flatnonzero(run[first[1:]] == run[first[:-1]])
+    joint, _ = _price(x, y, weight, first[pair], last[pair + 1])
+    saving = np.full(len(first) + 1, -np.inf)
+    saving[pair] = own[pair] + own[pair + 1] - joint
+    here = saving[:-1]
+    best = (here > NEAR_ENOUGH) & (here >= saving[1:]) & (here > np.concatenate([[-np.inf], here[:-1]]))
+    keep = np.ones(len(elements), bool)
+    keep[np.flatnonzero(best) + 1] = False
+    return elements[keep]
+
+
+def _fit(x, y, weight, elements):
+    """Tangents by total least squares, arcs by geometric least squares."""
+    first, last = elements[:-1], elements[1:]
+    number = np.diff(elements)
+    w, sx, sy, xx, xy, yy, *_ = _moments(x, y, weight, first, last)
+    mx, my = sx / w, sy / w
+    angle = 0.5 * np.arctan2(2 * (xy / w - mx * my), (xx - yy) / w - mx * mx + my * my)
+    ux, uy = np.cos(angle), np.sin(angle)
+    end = last - 1
+    back = ux * (x[end] - x[first]) + uy * (y[end] - y[first]) < 0
+    ux, uy = np.where(back, -ux, ux), np.where(back, -uy, uy)
+    px, py = x[first] + mx, y[first] + my
+    radius = np.full(len(number), np.inf)
+    _, arc = _price(x, y, weight, first, last)
+    which = np.flatnonzero(arc)
+    if which.size:
+        _, _, cx, cy, r = _line_and_circle(*_moments(x, y, weight, first[which], last[which]))
+        cx, cy, r = _geometric(x, y, weight, first[which], last[which], cx + x[first[which]], cy + y[first[which]], r)
+        good = np.isfinite(r) & (r >= LEAST_RADIUS) & (r <= 2 * GREATEST_RADIUS)
+        px[which[good]], py[which[good]], radius[which[good]] = cx[good], cy[good], r[good]
+    owner = group_index(elements)
+    off = _signed_off(x, y, owner, px, py, ux, uy, radius)
+    return Elements(elements, px, py, ux, uy, radius, group_sum(weight * off * off, elements))
+
+
+def _geometric(x, y, weight, first, last, cx, cy, r, rounds=8):
+    """Geometric circle fits by Gauss-Newton, all at once (Gander, Golub and Strebel 1994).
+
+    A step that does not lower the sum of squares is halved in the next round.
+    """
+    number = last - first
+    index = ranges(first, number)
+    owner = np.repeat(np.arange(len(first)), number)
+    bounds = np.concatenate([[0], np.cumsum(number)])
+    w = weight[index]
+
+    def residuals(cx, cy, r):
+        dx, dy = x[index] - cx[owner], y[index] - cy[owner]
+        distance = np.maximum(np.hypot(dx, dy), 1e-12)
+        return distance - r[owner], dx / distance, dy / distance
+
+    off, ex, ey = residuals(cx, cy, r)
+    best = group_sum(w * off * off, bounds)
+    damping = np.full(len(first), 1e-9)
+    for _ in range(rounds):
+        design = np.stack([ex, ey, np.ones_like(ex)], axis=1)
+        normal = group_sum((w[:, None] * design)[:, :, None] * design[:, None, :], bounds)
+        right = group_sum((w * off)[:, None] * design, bounds)
+        normal[:, [0, 1, 2], [0, 1, 2]] *= 1 + damping[:, None]
+        step = np.linalg.solve(normal, right[:, :, None])[:, :, 0]
+        tx, ty, tr = cx + step[:, 0], cy + step[:, 1], r + step[:, 2]
+        t_off, t_ex, t_ey = residuals(tx, ty, tr)
+        total = group_sum(w * t_off * t_off, bounds)
+        better = (total <= best) & (tr > 0)
+        cx, cy, r, best = np.where(better, tx, cx), np.where(better, ty, cy), np.where(better, tr, r), np.where(better, total, best)
+        damping = np.where(better, np.maximum(damping / 10, 1e-12), np.maximum(damping, 1e-6) * 100)
+        take = better[owner]
+        off, ex, ey = np.where(take, t_off, off), np.where(take, t_ex, ex), np.where(take, t_ey, ey)
+    return cx, cy, r
+
+
+def _signed_off(x, y, owner, px, py, ux, uy, radius):
+    """Distance from each position to its element: outward for arcs, to the left for tangents."""
+    dx, dy = x - px[owner], y - py[owner]
+    arc = np.isfinite(radius)[owner]
+    return np.where(arc, np.hypot(dx, dy) - np.where(arc, radius[owner], 0.0), ux[owner] * dy - uy[owner] * dx)
+
+
+def project(elements, x, y):
+    """Feet of positions on their elements, shape (m, 2)."""
+    owner = group_index(elements.offsets)
+    off = _signed_off(x, y, owner, elements.x, elements.y, elements.ux, elements.uy, elements.radius)
+    dx, dy = x - elements.x[owner], y - elements.y[owner]
+    distance = np.maximum(np.hypot(dx, dy), 1e-12)
+    arc = elements.is_arc[owner]
+    nx = np.where(arc, dx / distance, -elements.uy[owner])
+    ny = np.where(arc, dy / distance, elements.ux[owner])
+    return np.column_stack([x - off * nx, y - off * ny])
