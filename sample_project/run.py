@@ -1,0 +1,188 @@
+"""Reconstruct the edges of the sample project through QGIS's command line: a GeoPackage, a map and a table."""
+import sys
+import tempfile
+from collections import Counter
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import shapely
+from host import Host
+from osgeo import gdal, ogr
+from picture import draw
+
+gdal.UseExceptions()
+
+HERE = Path(__file__).resolve().parent
+DATA = HERE / "data" / "tern_ness.gpkg"
+CRS = "EPSG:32631"  # of the results; captures come in others as well
+OUTPUTS = {"edges": "OUTPUT", "gaps": "GAPS", "rejected": "REJECTED", "kept": "KEPT"}
+STATION_SPACING = 0.1  # metres between the places where edges are compared with the truth
+
+
+@dataclass
+class Row:
+    """What came of one layer of captures."""
+
+    name: str
+    epochs: int
+    kept: int
+    reasons: Counter
+    edges: int
+    length: float
+    epochs_off: np.ndarray
+    edges_off: np.ndarray
+
+    @property
+    def rejected(self):
+        return sum(self.reasons.values())
+
+
+def layers(path, prefix=""):
+    dataset = gdal.OpenEx(str(path), gdal.OF_VECTOR)
+    names = [dataset.GetLayer(index).GetName() for index in range(dataset.GetLayerCount())]
+    return [name for name in names if name.startswith(prefix)]
+
+
+def read(path, layer, where=None):
+    """Attributes, a list of dicts, and geometries, an array of shapely."""
+    dataset = gdal.OpenEx(str(path), gdal.OF_VECTOR)
+    source = dataset.GetLayerByName(layer)
+    source.SetAttributeFilter(where)
+    attributes, shapes = [], []
+    for feature in source:
+        geometry = feature.GetGeometryRef()
+        attributes.append(feature.items())
+        shapes.append(None if geometry is None else bytes(geometry.ExportToIsoWkb()))
+    return attributes, shapely.from_wkb(np.array(shapes, dtype=object))
+
+
+def count(path, layer):
+    dataset = gdal.OpenEx(str(path), gdal.OF_VECTOR)  # a layer is nothing without its dataset
+    return dataset.GetLayerByName(layer).GetFeatureCount()
+
+
+def append(source, target, name, capture_layer):
+    """Append the only layer of the file `source` to the layer `name` of the GeoPackage `target`, in its CRS."""
+    dataset = gdal.OpenEx(str(source), gdal.OF_VECTOR | gdal.OF_UPDATE)
+    layer = dataset.GetLayer(0)
+    layer.CreateField(ogr.FieldDefn("capture_layer", ogr.OFTString))
+    dataset.ExecuteSQL(f"UPDATE \"{layer.GetName()}\" SET capture_layer = '{capture_layer}'")
+    # QGIS writes a row without position as an empty point, which GDAL refuses to reproject.
+    dataset.ExecuteSQL(f"UPDATE \"{layer.GetName()}\" SET \"{layer.GetGeometryColumn()}\" = NULL "
+                       f"WHERE ST_IsEmpty(\"{layer.GetGeometryColumn()}\")")
+    # Without fid, which starts at 1 in every file.
+    fields = [layer.GetLayerDefn().GetFieldDefn(index).GetName() for index in range(layer.GetLayerDefn().GetFieldCount())]
+    dataset = layer = None
+    gdal.VectorTranslate(str(target), str(source), format="GPKG", layerName=name, dstSRS=CRS, reproject=True,
+                         accessMode="append" if target.exists() else None, addFields=True, selectFields=fields)
+
+
+class Truth:
+    """The true edges, to measure distances from."""
+
+    def __init__(self):
+        lines = shapely.get_parts(read(DATA, "truth")[1])
+        self.lines = shapely.force_2d(lines)
+        xy, line = shapely.get_coordinates(self.lines, return_index=True)
+        inside = line[1:] == line[:-1]
+        self.tree = shapely.STRtree(shapely.linestrings(np.stack([xy[:-1][inside], xy[1:][inside]], axis=1)))
+
+    def distances(self, xy):
+        """Horizontal distance of each position, shape (n, 2), from the nearest true edge, shape (n,), metres."""
+        found, distance = self.tree.query_nearest(shapely.points(xy), return_distance=True, all_matches=False)
+        off = np.full(len(xy), np.nan)
+        off[found[0]] = distance
+        return off
+
+
+def stations(lines):
+    """Positions at equal spacing along lines, shape (n, 2)."""
+    lines = shapely.force_2d(lines)
+    numbers = np.maximum(np.ceil(shapely.length(lines) / STATION_SPACING).astype(int), 1)
+    line = np.repeat(np.arange(len(lines)), numbers)
+    place = np.arange(len(line)) - np.repeat(np.cumsum(numbers) - numbers, numbers)
+    return shapely.get_coordinates(shapely.line_interpolate_point(lines[line], (place + 0.5) / numbers[line], normalized=True))
+
+
+def rms(values):
+    return float(np.sqrt(np.mean(np.square(values)))) if len(values) else float("nan")
+
+
+def reconstruct(target):
+    """Run the main job on every layer of captures and gather the results in one GeoPackage."""
+    with tempfile.TemporaryDirectory() as folder:
+        folder = Path(folder)
+        (folder / "profile").mkdir()
+        host = Host(folder / "profile", plugin=HERE.parent)
+        host.enable()
+        for capture_layer in layers(DATA, "captures"):
+            outputs = {parameter: folder / f"{capture_layer}_{name}.gpkg" for name, parameter in OUTPUTS.items()}
+            host.run("curbwright:reconstructedges", INPUT=f"{DATA}|layername={capture_layer}", **outputs)
+            for name, parameter in OUTPUTS.items():
+                append(outputs[parameter], target, name, capture_layer)
+
+
+def summary(target):
+    """A `Row` for each layer of captures, from what stands in the GeoPackage."""
+    truth = Truth()
+    rows = []
+    for capture_layer in layers(DATA, "captures"):
+        mine = f"capture_layer = '{capture_layer}'"
+        edges, lines = read(target, "edges", mine)
+        _, kept = read(target, "kept", mine)
+        rejected, _ = read(target, "rejected", mine)
+        row = Row(capture_layer, count(DATA, capture_layer), len(kept), Counter(item["reason"] for item in rejected),
+                  len(edges), sum(edge["length"] for edge in edges),
+                  truth.distances(shapely.get_coordinates(kept)), truth.distances(stations(lines)))
+        if row.kept + row.rejected != row.epochs:
+            raise SystemExit(f"{capture_layer}: {row.epochs} epochs read, but {row.kept} kept and {row.rejected} rejected.")
+        rows.append(row)
+    total = Row("all", *(sum(getattr(row, name) for row in rows) for name in ("epochs", "kept")),
+                sum((row.reasons for row in rows), Counter()),
+                *(sum(getattr(row, name) for row in rows) for name in ("edges", "length")),
+                *(np.concatenate([getattr(row, name) for row in rows]) for name in ("epochs_off", "edges_off")))
+    return [*rows, total]
+
+
+def table(rows):
+    """The rows as text."""
+    width = max(len(row.name) for row in rows)
+    reasons = [reason for reason, _ in rows[-1].reasons.most_common()]
+    width = max([width, *(len(reason) + 2 for reason in reasons)])
+    cell = max(12, *(len(row.name) for row in rows)) + 2
+
+    def line(label, values, form="{}"):
+        return f"{label:{width}}" + "".join(f"{form.format(value):>{cell}}" for value in values)
+
+    return "\n".join([
+        line("", [row.name for row in rows]),
+        line("epochs read", [row.epochs for row in rows], "{:,}"),
+        line("kept", [row.kept for row in rows], "{:,}"),
+        line("rejected", [row.rejected for row in rows], "{:,}"),
+        *(line("  " + reason, [row.reasons[reason] for row in rows], "{:,}") for reason in reasons),
+        line("edges", [row.edges for row in rows], "{:,}"),
+        line("length", [row.length for row in rows], "{:,.1f} m"),
+        "distance from the truth, RMSE",
+        line("  kept epochs", [1000 * rms(row.epochs_off) for row in rows], "{:.1f} mm"),
+        line("  edges", [1000 * rms(row.edges_off) for row in rows], "{:.1f} mm"),
+    ])
+
+
+def main(arguments):
+    if len(arguments) > 1:
+        raise SystemExit("usage: run.sh [FOLDER]")
+    out = Path(arguments[0]).resolve() if arguments else HERE / "out"
+    out.mkdir(parents=True, exist_ok=True)
+    target, image = out / "tern_ness_edges.gpkg", out / "tern_ness_edges.png"
+    for path in (target, image):
+        path.unlink(missing_ok=True)
+    reconstruct(target)
+    rows = summary(target)
+    draw(DATA, target, image)
+    print(table(rows))
+    print(f"\n{target}\n{image}")
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])

@@ -1,0 +1,75 @@
+"""The first of the README's two commands, as it is typed."""
+import os
+import re
+import subprocess
+from pathlib import Path
+
+import pytest
+from osgeo import gdal
+from qgis.PyQt.QtGui import QImage
+
+ROOT = Path(__file__).resolve().parents[2]
+DATA = ROOT / "sample_project" / "data" / "tern_ness.gpkg"
+
+
+def run(*arguments, cwd):
+    environment = {key: value for key, value in os.environ.items() if key not in ("QT_QPA_PLATFORM", "DISPLAY")}
+    return subprocess.run(["bash", str(ROOT / "sample_project" / "run.sh"), *map(str, arguments)], cwd=cwd,
+                          env=environment, capture_output=True, text=True)
+
+
+def counts(path):
+    dataset = gdal.OpenEx(str(path), gdal.OF_VECTOR)
+    layers = [dataset.GetLayer(index) for index in range(dataset.GetLayerCount())]
+    return {layer.GetName(): layer.GetFeatureCount() for layer in layers}
+
+
+@pytest.fixture(scope="module")
+def done(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("run")
+    before = DATA.read_bytes()
+    result = run(folder / "the results", cwd=folder)  # from elsewhere, into a folder with a space
+    assert result.returncode == 0, result.stdout + result.stderr
+    assert DATA.read_bytes() == before
+    return folder / "the results", result.stdout
+
+
+def test_every_epoch_is_kept_or_rejected(done):
+    folder, _ = done
+    read = sum(count for name, count in counts(DATA).items() if name.startswith("captures"))
+    found = counts(folder / "tern_ness_edges.gpkg")
+    assert set(found) == {"edges", "gaps", "rejected", "kept"}
+    assert found["kept"] + found["rejected"] == read
+    assert found["kept"] > 0.8 * read
+    assert found["edges"] > 0
+
+
+def test_the_table_says_what_stands_in_the_file(done):
+    folder, text = done
+    found = counts(folder / "tern_ness_edges.gpkg")
+    rows = [re.split(r"\s{2,}", line.strip()) for line in text.splitlines()]
+    totals = {cells[0]: cells[-1] for cells in rows}
+    for name in ("kept", "rejected"):
+        assert totals[name] == f"{found[name]:,}"
+    for words in ("epochs read", "length", "not_fixed", "spike", "distance from the truth"):
+        assert words in text
+
+
+def test_the_map_shows_something(done):
+    folder, _ = done
+    image = QImage(str(folder / "tern_ness_edges.png"))
+    assert image.width() > 1000
+    white = sum(image.pixelColor(x, y).lightness() > 250
+                for x in range(0, image.width(), 4) for y in range(0, image.height(), 4))
+    share = white / (len(range(0, image.width(), 4)) * len(range(0, image.height(), 4)))
+    assert 0.5 < share < 0.99
+    # Edges are drawn in their own blue: on the overview, in both insets and in the legend.
+    blue = [(x, y) for x in range(image.width()) for y in range(0, image.height(), 2)
+            if image.pixelColor(x, y).name() == "#1d3557"]
+    assert {(x > image.width() / 3) + 2 * (y > 0.62 * image.height()) for x, y in blue} == {0, 1, 2, 3}
+
+
+def test_failure_is_told(tmp_path):
+    (tmp_path / "file").write_text("in the way")
+    assert run(tmp_path / "file", cwd=tmp_path).returncode != 0
+    assert run("one", "two", cwd=tmp_path).returncode != 0
