@@ -1,5 +1,4 @@
 """The sample project: built anew it is what is committed, and it holds what it says."""
-import importlib.util
 import zipfile
 from pathlib import Path
 
@@ -9,7 +8,7 @@ from numpy.testing import assert_allclose
 from osgeo import gdal, ogr, osr
 from qgis.core import QgsProject
 
-from curbwright.sample_project import build, port
+from curbwright.sample_project import build, build_project, port
 from curbwright.shared.fixes import is_fixed
 from curbwright.shared.times import parse_times
 
@@ -202,17 +201,12 @@ def test_project_holds_relative_paths_and_nobodys_name():
 
 
 def test_every_state_of_the_fix_has_a_symbol(committed):
-    spec = importlib.util.spec_from_file_location("build_project", ROOT / "sample_project" / "build_project.py")
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
     for name in CAPTURES:
-        states = {value for value, _, _ in module.STATES[FIX[name]]}
+        states = {value for value, _, _ in build_project.STATES[FIX[name]]}
         assert set(column(committed[name][0], FIX[name])) <= states
 
 
 def test_project_can_be_built_again(qgis_app, tmp_path, monkeypatch):
-    from curbwright.sample_project import build_project
-
     (tmp_path / "data").mkdir()
     (tmp_path / "data" / "tern_ness.gpkg").write_bytes(DATA.read_bytes())
     monkeypatch.setattr(build_project, "DATA", tmp_path / "data" / "tern_ness.gpkg")
