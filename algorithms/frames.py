@@ -37,6 +37,10 @@ class Frame:
         `to_true` leads from a working CRS of the user's to the frame that is true to scale.
     origin : tuple of float
         Taken from local coordinates, to keep them small.
+    stretch : ndarray of float, shape (2, 2), or None
+        Turns steps of a working CRS into true ones at the data's centre. Without it, a projection that
+        stretches by direction (web Mercator on the ellipsoid does, by 0.2 % in the middle latitudes)
+        could not give true lengths with one scale factor to a point.
     plane_unit : float
         Metres in a unit of a CRS that is a bare plane.
     height_unit : float
@@ -50,6 +54,7 @@ class Frame:
     to_layer: QgsCoordinateTransform = None
     to_true: QgsCoordinateTransform = None
     origin: tuple = (0.0, 0.0)
+    stretch: np.ndarray = None
     plane_unit: float = 1.0
     height_unit: float = 1.0
     centre_latitude: float = 0.0
@@ -82,10 +87,15 @@ class Frame:
         lost = ~(np.isfinite(scale) & (scale > 0))
         scale[lost] = 1.0
         east[lost] = north[lost] = np.nan
-        return east - self.origin[0], north - self.origin[1], scale
+        east, north = east - self.origin[0], north - self.origin[1]
+        if self.stretch is not None:
+            east, north = self.stretch @ np.stack([east, north])
+        return east, north, scale
 
     def layer(self, x, y):
         """Positions in the layer's CRS from local coordinates; the inverse of `local`."""
+        if self.stretch is not None:
+            x, y = np.linalg.solve(self.stretch, np.stack([x, y]))
         east, north = x + self.origin[0], y + self.origin[1]
         if self.to_layer is None:
             return east / self.plane_unit, north / self.plane_unit
@@ -106,15 +116,25 @@ class Frame:
             return np.cosh(east / radius)
 
     def _scale_of_working_frame(self, east, north, checkpoint):
-        """Point scale of the working CRS, from short steps east and north that are seen in the true frame."""
-        step = 5.0
-        ends = []
-        for de, dn in ((-step, 0), (step, 0), (0, -step), (0, step)):
-            ends.append(transform(self.to_true, east + de, north + dn, checkpoint))
-        area = ((ends[1][0] - ends[0][0]) * (ends[3][1] - ends[2][1]) - (ends[1][1] - ends[0][1]) * (ends[3][0] - ends[2][0]))
-        true = self._scale_of_true_frame((ends[0][0] + ends[1][0]) / 2, (ends[0][1] + ends[1][1]) / 2)
+        """Point scale of the working frame, its stretch undone, from the areas that it shows true or not."""
+        steps = true_steps(self.to_true, east, north, checkpoint)
+        middle = transform(self.to_true, east, north, checkpoint)
+        area = np.abs(steps[0, 0] * steps[1, 1] - steps[1, 0] * steps[0, 1]) / self._scale_of_true_frame(*middle) ** 2
         with np.errstate(invalid="ignore", divide="ignore"):
-            return 2 * step * true / np.sqrt(np.abs(area))
+            return np.sqrt(abs(np.linalg.det(self.stretch)) / area)
+
+
+def true_steps(to_true, east, north, checkpoint=lambda: None):
+    """What a metre of the working CRS is in the true frame.
+
+    Returns
+    -------
+    ndarray of float, shape (2, 2, n)
+        ``[:, 0]`` is a step to the working CRS's east, ``[:, 1]`` one to its north.
+    """
+    step = 5.0
+    ends = [np.stack(transform(to_true, east + de, north + dn, checkpoint)) for de, dn in ((-step, 0), (step, 0), (0, -step), (0, step))]
+    return np.stack([ends[1] - ends[0], ends[3] - ends[2]], axis=1) / (2 * step)
 
 
 def transform(way, x, y, checkpoint=lambda: None):
@@ -154,12 +174,7 @@ def _transform_block(way, points):
 
 def _spatial_reference(crs):
     reference = osr.SpatialReference()
-    wkt = crs.toWkt(QgsCoordinateReferenceSystem.WktVariant.WKT_PREFERRED)
-    try:
-        failed = reference.ImportFromWkt(wkt) != 0
-    except RuntimeError:  # where GDAL was told to raise
-        failed = True
-    if failed:
+    if not _taken_in(reference.ImportFromWkt, crs.toWkt(QgsCoordinateReferenceSystem.WktVariant.WKT_PREFERRED)):
         raise FrameError(tr("its CRS “{}” cannot be understood by PROJ").format(crs.userFriendlyIdentifier()))
     return reference
 
@@ -217,7 +232,7 @@ def make_frame(crs, x, y, working_crs=None, context=None):
                 crs.userFriendlyIdentifier()))
         return _plane_frame(crs, x, y, reference.GetLinearUnits(), (
             tr("The CRS “{}” is a plane without a datum: its coordinates are taken as they are.").format(crs.userFriendlyIdentifier()),))
-    height_unit, said = _height_unit(reference)
+    height_unit, said = _height_unit(crs, reference)
     geographic = osr.SpatialReference()
     geographic.CopyGeogCSFrom(reference)
     geographic_crs = _crs_of(geographic)
@@ -240,9 +255,9 @@ def make_frame(crs, x, y, working_crs=None, context=None):
         raise FrameError(tr("no local frame could be made on the datum of its CRS “{}”").format(crs.userFriendlyIdentifier()))
     degrees = np.degrees(centre[1] * geographic.GetAngularUnits())
     ellipsoid = (reference.GetSemiMajor(), 1 / reference.GetInvFlattening() if reference.GetInvFlattening() else 0.0)
-    local, to_true, origin = true_crs, None, (0.0, 0.0)
+    local, to_true, origin, stretch = true_crs, None, (0.0, 0.0), None
     if wanted:
-        local, to_true = working_crs, QgsCoordinateTransform(working_crs, true_crs, context)
+        local, to_true, stretch = working_crs, QgsCoordinateTransform(working_crs, true_crs, context), np.eye(2)
         own = osr.SpatialReference()
         own.CopyGeogCSFrom(_spatial_reference(working_crs))
         if not own.IsSameGeogCS(geographic):
@@ -255,7 +270,9 @@ def make_frame(crs, x, y, working_crs=None, context=None):
         east, north = transform(to_local, x[some], y[some])
         if np.isfinite(east).any():
             origin = (float(np.nanmedian(east)), float(np.nanmedian(north)))
-    return Frame(crs, to_local, to_layer, to_true, origin, 1.0, height_unit, degrees, ellipsoid, said)
+            stretch = true_steps(to_true, np.array(origin[:1]), np.array(origin[1:]))[:, :, 0]
+            stretch = stretch if np.isfinite(stretch).all() and abs(np.linalg.det(stretch)) > 1e-6 else np.eye(2)
+    return Frame(crs, to_local, to_layer, to_true, origin, stretch, 1.0, height_unit, degrees, ellipsoid, said)
 
 
 def _centre_of_projected(way, x, y, finite):
@@ -272,16 +289,28 @@ def _centre_of_projected(way, x, y, finite):
     return np.nanmedian(east), np.nanmedian(north)
 
 
-def _height_unit(reference):
+def _height_unit(crs, reference):
     """Metres in a unit of the heights, and what to say about it."""
-    if reference.IsCompound() or reference.IsVertical():
+    if not reference.IsCompound():
+        # QGIS before 3.38 knows the horizontal part of a compound CRS only; its identifier still tells the whole
+        whole = osr.SpatialReference()
+        if crs.authid() and not crs.authid().startswith("USER:") and _taken_in(whole.SetFromUserInput, crs.authid()) and whole.IsCompound():
+            reference = whole
+    if reference.IsCompound():
         unit = reference.GetTargetLinearUnits("VERT_CS")
-        if unit and abs(unit - 1) > 1e-9:
+        if abs(unit - 1) > 1e-9:
             return unit, (tr("Heights: {:.7g} m to a unit, as the layer's CRS says; they are written in that unit.").format(unit),)
         return 1.0, ()
     if reference.IsProjected() and abs(reference.GetLinearUnits() - 1) > 1e-9:
         return 1.0, (tr("Heights: the layer's CRS says nothing about their unit; they are taken as metres."),)
     return 1.0, ()
+
+
+def _taken_in(call, text):
+    try:
+        return call(text) == 0
+    except RuntimeError:  # where GDAL was told to raise
+        return False
 
 
 def _plane_frame(crs, x, y, unit, said, guess=False):
