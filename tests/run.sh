@@ -5,8 +5,5 @@ set -euo pipefail
 root=$(cd "$(dirname "${BASH_SOURCE[0]}")/.." && pwd)
 bash "$root/setup.sh"
 cd "$root"
-# The tests' QGIS must neither need a screen nor read or change the user's own profile.
-profile=$(mktemp -d)
-trap 'rm -rf "$profile"' EXIT
-export QT_QPA_PLATFORM=offscreen XDG_DATA_HOME="$profile" QGIS_CUSTOM_CONFIG_PATH="$profile/qgis"
-"$root/.venv/bin/python" -m pytest "$@"
+# No screen is needed. (pytest-qgis keeps the user's own profile out of it: .qgis-settings.)
+QT_QPA_PLATFORM=offscreen exec "$root/.venv/bin/python" -m pytest "$@"
