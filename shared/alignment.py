@@ -12,6 +12,7 @@ TANGENT_COST = 10.0  # in units of squared sigmas: what one more tangent must ex
 ARC_COST = 14.0
 LEAST_RADIUS, GREATEST_RADIUS = 0.5, 400.0  # m
 NEAR_ENOUGH = 1e-9
+WINDOW = 12  # positions on either side that decide about a doubtful one
 
 
 @dataclass(frozen=True)
@@ -65,7 +66,7 @@ def _line_and_circle(w, x, y, xx, xy, yy, xz, yz, zz):
 
 
 def _search(x, y, weight, blocks):
-    """Starts of the cheapest chain of spans in each block: mask of shape (n,)."""
+    """Starts of the cheapest chain of spans in each block, mask of shape (n,), and the chains' costs."""
     n = len(x)
     size = np.diff(blocks)
     remaining = np.repeat(blocks[1:], size) - np.arange(n)  # positions from here to the block's end
@@ -110,7 +111,9 @@ def _search(x, y, weight, blocks):
         place[at] -= back[place[at], at]
         starts[first[at] + place[at]] = True
         at = at[place[at] > 0]
-    return starts
+    least = np.empty(len(size))
+    least[order] = total[length_of, np.arange(len(size))]
+    return starts, least
 
 
 def fit_elements(x, y, variance, offsets):
@@ -147,7 +150,7 @@ def fit_elements(x, y, variance, offsets):
     while first < len(blocks) - 1:  # some hundred thousand positions at a time keep the memory small
         last = max(int(np.searchsorted(blocks, blocks[first] + (1 << 17), "right")) - 1, first + 1)
         low, high = blocks[first], blocks[last]
-        starts[low:high] = _search(x[low:high], y[low:high], weight[low:high], blocks[first:last + 1] - low)
+        starts[low:high], _ = _search(x[low:high], y[low:high], weight[low:high], blocks[first:last + 1] - low)
         first = last
     run = group_index(offsets)
     elements = offsets_from_starts(starts)
@@ -157,6 +160,41 @@ def fit_elements(x, y, variance, offsets):
             break
         elements = merged
     return _fit(x, y, weight, elements)
+
+
+def savings_without(x, y, variance, offsets, first, length):
+    """How much cheaper a run is explained without some of its positions.
+
+    Parameters
+    ----------
+    x, y, variance, offsets
+        As in `fit_elements`.
+    first, length : ndarray of int, shape (c,)
+        Candidates: stretches of positions, each inside one run.
+
+    Returns
+    -------
+    ndarray of float, shape (c,)
+        In units of squared sigmas. A stretch that lies off one element breaks it in two and needs another one for
+        itself: that costs two elements. A real short side costs one at most.
+    """
+    if not len(first):
+        return np.zeros(0)
+    run = group_index(offsets)
+    low = np.maximum(first - WINDOW, offsets[:-1][run[first]])
+    high = np.minimum(first + length + WINDOW, offsets[1:][run[first]])
+    index = ranges(low, high - low)
+    owner = np.repeat(np.arange(len(first)), high - low)
+    rest = (index < first[owner]) | (index >= first[owner] + length[owner])
+    weight = 1 / variance
+    _, full = _search(x[index], y[index], weight[index], np.concatenate([[0], np.cumsum(high - low)]))
+    index = index[rest]
+    remaining = np.concatenate([[0], np.cumsum(high - low - length)])
+    some = np.diff(remaining) > 0
+    part = np.zeros(len(first))
+    if some.any():
+        _, part[some] = _search(x[index], y[index], weight[index], np.concatenate([[0], np.cumsum(np.diff(remaining)[some])]))
+    return full - part
 
 
 def _moments(x, y, weight, first, last):

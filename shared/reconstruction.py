@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .alignment import fit_elements, project
+from .alignment import fit_elements, project, savings_without
 from .bandwidth import fit_adaptive, through, lessen_outliers, unit_normals
 from .breaks import (
     BREAK_NAMES,
@@ -17,7 +17,7 @@ from .breaks import (
 )
 from .corners import find_corners
 from .ragged import cumulative, group_index, group_max, group_sum, place_in_group, ranges
-from .screening import Reason, Settings, Stream, describe, height_off, screen, stand_off
+from .screening import Reason, Settings, Stream, describe, height_off, screen, shoved_aside, stand_off
 from .spline import Spline, leverage
 from .standing import collapse_standing
 from .thinning import balance, thin
@@ -34,6 +34,8 @@ UP_TOLERANCE = 2.0  # heights are half as sure as positions
 SAMPLE_SHARE = 1 / 16  # of the tolerance, spent on sampling the curve
 MOST_SAMPLES = 64  # in one interval
 ELEMENT_NOISE = 1.15
+LATE_SIGMAS, LEAST_LATE_SPIKE = 5.0, 0.06  # m; how far off an epoch must be to be looked at once more
+SPIKE_SAVING = 17.0  # squared sigmas: more than one element, less than two
 WEIGHTLESS = 1e4  # sigmas; an epoch without height stands for nothing in the profile
 CORNER_TRUST = 0.25  # m between two ways to find a corner; over that the tangents are not to be trusted
 RING_STEPS = 1.5  # usual steps between the two ends of a ring
@@ -159,12 +161,18 @@ def reconstruct(table, settings=None, checkpoint=None):
     stream = screening.stream
     reason, amount = screening.reason.copy(), screening.amount.copy()
     positions = collapse_standing(table, screening)
+    for _ in range(2):
+        size_of = _late_spikes(positions, stream)
+        hit = np.isfinite(size_of)
+        if not hit.any():
+            break
+        _reject(positions, hit, Reason.SPIKE, size_of, reason, amount)
+        positions = positions.take(~hit)
     turnings = find_turnings(positions, stream)
     back = turnings.walked_back > 0
     # where the last position before a turn for good was itself taken out, the one before it is the last
     turned = turnings.turned
-    for mask, why, number in ((back, Reason.BACKTRACK, turnings.walked_back),):
-        _reject(positions, mask, why, number, reason, amount)
+    _reject(positions, back, Reason.BACKTRACK, turnings.walked_back, reason, amount)
     carried = _carry_back(turned, ~back)
     positions = positions.take(~back)
     offsets = find_runs(positions, stream, carried)
@@ -209,6 +217,43 @@ def reconstruct(table, settings=None, checkpoint=None):
                       (band, variance, pieces), (band_up, variance_up), reason, amount, runs_turned, corner_xy)
     checkpoint(1.0)
     return result
+
+
+def _late_spikes(positions, stream):
+    """Size of the spikes that only the shape of the run gives away; NaN elsewhere, shape (m,).
+
+    Candidates stand off from their neighbours' predictions. They are spikes if tangents and arcs explain the
+    run around them at much less cost without them.
+    """
+    m = len(positions)
+    size_of = np.full(m, np.nan)
+    if m < 6:
+        return size_of
+    x, y = positions.x, positions.y
+    offsets = find_runs(positions, stream, np.zeros(m, bool))
+    linked = np.diff(group_index(offsets)) == 0
+    floor = np.maximum(LATE_SIGMAS * stream.noise[positions.capture], LEAST_LATE_SPIKE)
+    few = np.diff(positions.offsets) < 3  # many epochs at one place are no slip
+    _, _, off = stand_off(x, y, linked, np.full(m, 0.05))
+    single = np.flatnonzero((off > floor) & few)
+    pair, shoved, _ = shoved_aside(x, y, linked, 2)
+    chosen = (shoved > floor[pair]) & few[pair] & few[pair + 1]
+    pair, shoved = pair[chosen], shoved[chosen]
+    first = np.concatenate([single, pair])
+    length = np.concatenate([np.ones(len(single), np.int64), np.full(len(pair), 2)])
+    size = np.concatenate([off[single], shoved])
+    saved = savings_without(x, y, positions.variance * ELEMENT_NOISE**2, offsets, first, length)
+    # the surest candidate of those that touch or share neighbours; the others are looked at again without it
+    good = np.flatnonzero(saved > SPIKE_SAVING)
+    best = np.zeros(m + 4)
+    for k in (0, 1):
+        np.maximum.at(best, first[good] + 2 + np.minimum(k, length[good] - 1), saved[good])
+    rival = np.max([best[first[good] + 2 + d] for d in range(-2, 4)], axis=0) if good.size else saved[good]
+    good = good[saved[good] >= rival]
+    for k in (0, 1):
+        rows = first[good] + np.minimum(k, length[good] - 1)
+        size_of[rows] = size[good]
+    return size_of
 
 
 def _reject(positions, mask, why, number, reason, amount):

@@ -381,12 +381,14 @@ def stand_off(x, y, linked, still):
         not turn out and back again, or where there are no neighbours.
     across : ndarray of float, shape (n,)
         Distance from the segment between the two neighbours alone, 0 where there are none.
+    anyhow : ndarray of float, shape (n,)
+        Like `off`, whether or not the path turns out and back.
     """
     n = len(x)
-    result, beside = np.zeros(n), np.zeros(n)
+    result, beside, anyhow = np.zeros(n), np.zeros(n), np.zeros(n)
     i = np.flatnonzero(linked[:-1] & linked[1:]) + 1 if n > 2 else np.zeros(0, np.int64)
     if not i.size:
-        return result, beside
+        return result, beside, anyhow
     before, after = np.zeros(i.size, bool), np.zeros(i.size, bool)
     before[i >= 2] = linked[i[i >= 2] - 2]
     after[i + 2 < n] = linked[i[i + 2 < n] + 1]
@@ -411,13 +413,14 @@ def stand_off(x, y, linked, still):
     out_and_back |= (clear_out | clear_home) & before & after & (detour > 1.25 * np.hypot(x[i + 1] - x[i - 1], y[i + 1] - y[i - 1]))
     result[i] = np.where(out_and_back, off, 0.0)
     beside[i] = across
-    return result, beside
+    anyhow[i] = off
+    return result, beside, anyhow
 
 
 def _single_spikes(x, y, linked, long_step, floor, still, size_of):
     """Mark single epochs; of two neighbours the greater spike only, none beside a spike that is marked already."""
     n = len(x)
-    off, across = stand_off(x, y, linked, still)
+    off, across, _ = stand_off(x, y, linked, still)
     # far out and straight back in two steps that nobody walks, along the line or not
     step = np.hypot(np.diff(x), np.diff(y))
     flung = np.zeros(n, bool)
@@ -432,16 +435,21 @@ def _single_spikes(x, y, linked, long_step, floor, still, size_of):
     size_of[hit] = score[hit]
 
 
-def _block_spikes(x, y, linked, long_step, floor, length, size_of):
-    """Mark blocks of `length` epochs that were shoved aside together: one step in, the same step back.
+def shoved_aside(x, y, linked, length):
+    """How far blocks of `length` epochs were shoved across the way: one step in, the same step back.
 
     The step in is compared with the mean of the steps before and after it, likewise the step back. On a curve
-    or round a corner these means follow the turn, so that nothing is left over.
+    these means follow the turn, so that nothing is left over; pace changes along the way do not count.
+
+    Returns
+    -------
+    first : ndarray of int, shape (q,)
+        First epoch of each block that has two linked epochs on either side.
+    size, left_over : ndarray of float, shape (q,)
+        Metres across the way; `left_over` is what the step back did not undo.
     """
     n = len(x)
     first = np.arange(2, n - length - 1)
-    if not first.size:
-        return
     ok = np.ones(first.size, bool)
     for k in range(-2, length + 1):
         ok &= linked[first + k]
@@ -454,16 +462,22 @@ def _block_spikes(x, y, linked, long_step, floor, length, size_of):
 
     in_x, in_y = shove(first - 1, first - 2, first)
     out_x, out_y = shove(last, last - 1, last + 1)
-    # pace alone changes from step to step, so only what goes across the way counts
     way_x, way_y = x[last + 1] - x[first - 1], y[last + 1] - y[first - 1]
     way = np.maximum(np.hypot(way_x, way_y), 1e-9)
     went, came = (in_y * way_x - in_x * way_y) / way, (out_y * way_x - out_x * way_y) / way
     size = np.where(went * came < 0, np.minimum(np.abs(went), np.abs(came)), 0.0)
-    left_over = np.abs(went + came)
+    return first, size, np.abs(went + came)
+
+
+def _block_spikes(x, y, linked, long_step, floor, length, size_of):
+    """Mark blocks of `length` epochs that were shoved aside together."""
+    first, size, left_over = shoved_aside(x, y, linked, length)
+    last = first + length - 1
     hit = (size > np.maximum(LEAST_DOUBLE_SPIKE, 1.5 * floor[first])) & (left_over < 0.35 * size + 0.5 * floor[first])
     if length > 2:  # a real recess can be three epochs long, but nobody walks into it in one step
         hit &= long_step[first - 1] & long_step[last]
     cosine = np.cos(np.radians(50))
+    dx, dy = np.diff(x), np.diff(y)
     for other in (first - 2, last + 1):  # square corners are not for this test
         hit &= dx[first] * dx[other] + dy[first] * dy[other] > cosine * np.hypot(dx[first], dy[first]) * np.hypot(dx[other], dy[other])
     hit &= ~np.isfinite(size_of[first - 1]) & ~np.isfinite(size_of[last + 1])
