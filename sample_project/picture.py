@@ -164,6 +164,7 @@ class Page:
         settings = QgsLayoutExporter.ImageExportSettings()
         settings.dpi = RESOLUTION
         settings.generateWorldFile = False
+        settings.exportMetadata = False
         result = QgsLayoutExporter(self.layout).exportToImage(str(path), settings)
         if result != QgsLayoutExporter.ExportResult.Success:
             raise SystemExit(f"The map could not be written to {path}.")

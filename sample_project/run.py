@@ -1,4 +1,5 @@
 """Reconstruct the edges of the sample project through QGIS's command line: a GeoPackage, a map and a table."""
+import os
 import sys
 import tempfile
 from collections import Counter
@@ -179,7 +180,9 @@ def main(arguments):
         path.unlink(missing_ok=True)
     reconstruct(target)
     rows = summary(target)
-    draw(DATA, target, image)
+    with tempfile.TemporaryDirectory() as folder:
+        os.environ.setdefault("XDG_RUNTIME_DIR", folder)  # Qt grumbles where there is none
+        draw(DATA, target, image)
     print(table(rows))
     print(f"\n{target}\n{image}")
 
