@@ -138,6 +138,7 @@ def pass_on(source, ids, is_line, plain, targets, feedback, progress):
         place[wanted] = np.arange(np.count_nonzero(wanted))
     chosen = np.flatnonzero(target_of >= 0)
     if not chosen.size:
+        progress(1.0)
         return
     some = None
     request = QgsFeatureRequest()
@@ -182,6 +183,7 @@ def pass_on(source, ids, is_line, plain, targets, feedback, progress):
             row, vertex = row + 1, vertex + 1
     for writer, _, _ in targets:
         writer.flush()
+    progress(1.0)
     if written != expected:
         raise QgsProcessingException(tr(
             "Layer “{}” changed while it was read: {} rows were expected, {} were found. Run again when nobody edits it.").format(
