@@ -11,6 +11,7 @@ BREAK_NAMES = ("start", "end", "paused", "not_fixed", "new_capture", "spike", "p
 START, END, PAUSED, NOT_FIXED, NEW_CAPTURE, SPIKE, POOR_ACCURACY, JUMP, TURNED_BACK = range(len(BREAK_NAMES))
 
 REVERSAL = np.cos(np.radians(150.0))
+ON_THE_SPOT = 1.5  # usual steps; whoever pauses and goes on so near has left nothing out
 BRIEF_STEPS = 5.0  # a way back shorter than so many usual steps is a correction, not another walk
 
 
@@ -29,7 +30,10 @@ def limits_exceeded(positions, stream):
     other = np.diff(capture) != 0
     pause = positions.started[1:] - positions.ended[:-1]
     step = np.hypot(np.diff(positions.x), np.diff(positions.y))
-    return other, pause > stream.time_limit[capture[1:]], step > stream.distance_limit[capture[1:]]
+    paused = pause > stream.time_limit[capture[1:]]
+    if stream.own_time_limit:
+        paused &= step > ON_THE_SPOT * stream.spacing[capture[1:]]
+    return other, paused, step > stream.distance_limit[capture[1:]]
 
 
 def find_turnings(positions, stream):

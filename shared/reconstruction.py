@@ -17,7 +17,7 @@ from .breaks import (
 )
 from .corners import find_corners
 from .ragged import cumulative, group_index, group_max, group_sum, place_in_group, ranges
-from .screening import Reason, Settings, Stream, describe, height_off, screen, shoved_aside, stand_off
+from .screening import LEAST_END_SPIKE, Reason, Settings, Stream, describe, height_off, off_ray, screen, shoved_aside, stand_off
 from .spline import Spline, leverage
 from .standing import collapse_standing
 from .thinning import balance, thin
@@ -35,7 +35,9 @@ SAMPLE_SHARE = 1 / 16  # of the tolerance, spent on sampling the curve
 MOST_SAMPLES = 64  # in one interval
 ELEMENT_NOISE = 1.15
 LATE_SIGMAS, LEAST_LATE_SPIKE = 5.0, 0.06  # m; how far off an epoch must be to be looked at once more
-SPIKE_SAVING = 17.0  # squared sigmas: more than one element, less than two
+SECOND_EPOCH = 4.0  # a pair must save so much more than one of the two
+STRAIGHT_SAVING = 4.0  # enough where the line goes straight on
+SPIKE_SAVING = 7.5  # squared sigmas; a real short side saves less on simulated walks, a spike a whole element
 WEIGHTLESS = 1e4  # sigmas; an epoch without height stands for nothing in the profile
 CORNER_TRUST = 0.25  # m between two ways to find a corner; over that the tangents are not to be trusted
 RING_STEPS = 1.5  # usual steps between the two ends of a ring
@@ -161,8 +163,8 @@ def reconstruct(table, settings=None, checkpoint=None):
     stream = screening.stream
     reason, amount = screening.reason.copy(), screening.amount.copy()
     positions = collapse_standing(table, screening)
-    for _ in range(2):
-        size_of = _late_spikes(positions, stream)
+    for ends_only in (False, True):
+        size_of = _late_spikes(positions, stream, ends_only)
         hit = np.isfinite(size_of)
         if not hit.any():
             break
@@ -181,7 +183,9 @@ def reconstruct(table, settings=None, checkpoint=None):
     if len(positions):
         step[offsets[1:] - 1] = 0.0
     extent = group_sum(step, offsets)
-    short = (np.diff(offsets) < 2) | (extent < max(settings.min_length, 1e-3))
+    # two epochs alone make a line that nothing confirms
+    epochs = group_sum(np.diff(positions.offsets), offsets)
+    short = (np.diff(offsets) < 2) | (epochs < 3) | (extent < max(settings.min_length, 1e-3))
     _reject(positions, short[run], Reason.TOO_SHORT, extent[run], reason, amount)
     runs_turned = carried[offsets[1:] - 1] if len(positions) else np.zeros(0, bool)
     positions = positions.take(~short[run])
@@ -219,7 +223,7 @@ def reconstruct(table, settings=None, checkpoint=None):
     return result
 
 
-def _late_spikes(positions, stream):
+def _late_spikes(positions, stream, ends_only=False):
     """Size of the spikes that only the shape of the run gives away; NaN elsewhere, shape (m,).
 
     Candidates stand off from their neighbours' predictions. They are spikes if tangents and arcs explain the
@@ -233,17 +237,36 @@ def _late_spikes(positions, stream):
     offsets = find_runs(positions, stream, np.zeros(m, bool))
     linked = np.diff(group_index(offsets)) == 0
     floor = np.maximum(LATE_SIGMAS * stream.noise[positions.capture], LEAST_LATE_SPIKE)
+    spacing = stream.spacing[positions.capture]
     few = np.diff(positions.offsets) < 3  # many epochs at one place are no slip
-    _, _, off = stand_off(x, y, linked, np.full(m, 0.05))
+    _, across, off = stand_off(x, y, linked, np.full(m, 0.05))
     single = np.flatnonzero((off > floor) & few)
     pair, shoved, _ = shoved_aside(x, y, linked, 2)
+    # two epochs away from a place to which the walk returns: steps mean nothing there
+    b, c = pair - 1, pair + 2
+    away = np.minimum(np.hypot(x[pair] - x[b], y[pair] - y[b]), np.hypot(x[pair + 1] - x[c], y[pair + 1] - y[c]))
+    shoved = np.where(np.hypot(x[c] - x[b], y[c] - y[b]) < 0.25 * spacing[pair], away, shoved)
     chosen = (shoved > floor[pair]) & few[pair] & few[pair + 1]
     pair, shoved = pair[chosen], shoved[chosen]
-    first = np.concatenate([single, pair])
-    length = np.concatenate([np.ones(len(single), np.int64), np.full(len(pair), 2)])
-    size = np.concatenate([off[single], shoved])
+    # the last epoch of a run that lies off the rest: no neighbour confirms it, be it a slip or past a corner
+    size = np.diff(offsets)
+    rims = np.concatenate([offsets[:-1][size > 3], offsets[1:][size > 3] - 1])
+    inward = np.repeat([1, -1], len(rims) // 2)
+    beyond = off_ray(x[rims], y[rims], x[rims + inward], y[rims + inward],
+                     x[rims + inward] - x[rims + 2 * inward], y[rims + inward] - y[rims + 2 * inward])
+    chosen = (beyond > np.maximum(floor[rims], LEAST_END_SPIKE)) & few[rims] & ~np.isin(rims, single)
+    rims, beyond = rims[chosen], beyond[chosen]
+    if ends_only:
+        single, pair, shoved = single[:0], pair[:0], shoved[:0]
+    first = np.concatenate([single, rims, pair])
+    length = np.concatenate([np.ones(len(single) + len(rims), np.int64), np.full(len(pair), 2)])
+    size = np.concatenate([off[single], beyond, shoved])
     saved = savings_without(x, y, positions.variance * ELEMENT_NOISE**2, offsets, first, length)
+    saved -= SECOND_EPOCH * (length - 1)
     # the surest candidate of those that touch or share neighbours; the others are looked at again without it
+    aside = np.concatenate([across[single], np.zeros(len(rims)), shoved])
+    straight_on, detour = _way_past(x, y, linked, first, length)
+    saved[(straight_on & (aside > floor[first])) | (detour & (length > 1))] += SPIKE_SAVING - STRAIGHT_SAVING
     good = np.flatnonzero(saved > SPIKE_SAVING)
     best = np.zeros(m + 4)
     for k in (0, 1):
@@ -254,6 +277,28 @@ def _late_spikes(positions, stream):
         rows = first[good] + np.minimum(k, length[good] - 1)
         size_of[rows] = size[good]
     return size_of
+
+
+def _way_past(x, y, linked, first, length):
+    """Compare the ways past and through a stretch with the usual steps beside it.
+
+    Returns
+    -------
+    straight_on : ndarray of bool
+        The way past is as long as the epochs were many: the line goes straight on.
+    detour : ndarray of bool
+        The way through is a good deal longer than so many steps.
+    """
+    m = len(x)
+    a, b, c, d = first - 2, first - 1, first + length, first + length + 1
+    inside = (a >= 0) & (d < m)
+    a, d = np.maximum(a, 0), np.minimum(d, m - 1)
+    b, c = np.maximum(b, 0), np.minimum(c, m - 1)
+    broken = np.concatenate([[0], np.cumsum(~linked)])
+    inside &= broken[d] == broken[a]
+    expected = (np.hypot(x[b] - x[a], y[b] - y[a]) + np.hypot(x[d] - x[c], y[d] - y[c])) / 2 * (length + 1)
+    way = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(x), np.diff(y)))])
+    return inside & (np.hypot(x[c] - x[b], y[c] - y[b]) > 0.9 * expected), inside & (way[c] - way[b] > 1.25 * expected)
 
 
 def _reject(positions, mask, why, number, reason, amount):

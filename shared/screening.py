@@ -79,6 +79,7 @@ class Stream:
     noise_up: np.ndarray  # m, 1-sigma of the white part in height
     time_limit: np.ndarray  # s
     distance_limit: np.ndarray  # m
+    own_time_limit: bool  # the time limit comes from the stream, not from the user
 
 
 @dataclass(frozen=True)
@@ -191,7 +192,7 @@ def describe_stream(table, kept, settings):
     noise, noise_up = _noise(table, kept, near, step, count)
     time_limit = np.full(count, float(settings.max_time_gap)) if settings.max_time_gap else np.maximum(LOST_EPOCHS * interval, SHORTEST_TIME_LIMIT)
     distance_limit = np.full(count, float(settings.max_distance_gap)) if settings.max_distance_gap else np.maximum(LOST_EPOCHS * spacing, SHORTEST_DISTANCE_LIMIT)
-    return Stream(interval, spacing, noise, noise_up, time_limit, distance_limit)
+    return Stream(interval, spacing, noise, noise_up, time_limit, distance_limit, not settings.max_time_gap)
 
 
 def _noise(table, kept, near, step, count):
@@ -244,7 +245,7 @@ def _noise(table, kept, near, step, count):
     return np.where(few & (np.count_nonzero(np.isfinite(cubic)) < 8), plain, np.minimum(plain, smooth)), sigma(up, 1.5 * USUAL_NOISE)
 
 
-def _off_ray(px, py, ox, oy, dx, dy):
+def off_ray(px, py, ox, oy, dx, dy):
     """Distance of points from rays that start at (ox, oy) and run along (dx, dy)."""
     length = np.maximum(np.hypot(dx, dy), 1e-12)
     along = np.maximum(((px - ox) * dx + (py - oy) * dy) / length, 0.0)
@@ -286,7 +287,7 @@ def _reject_spikes(table, kept, stream, reason, amount):
         else:
             _end_doubles(x, y, linked, step / np.maximum(usual, 1e-9), floor, still, size_of)
             _slips_along(x, y, linked, step, usual, still, size_of)
-            long_step = linked & (step > 2.5 * usual + 0.3)
+            long_step = linked & (step > 1.5 * usual + 0.3)
             for length in (2, 3):
                 _block_spikes(x, y, linked, long_step, floor, length, size_of)
             _single_spikes(x, y, linked, long_step, floor, still, size_of)
@@ -337,7 +338,7 @@ def _end_spikes(x, y, linked, step, usual, floor, still, size_of):
     """
     for way, k, step_at in _ends(linked, len(x), 2):
         p, q = k + way, k + 2 * way
-        off = _off_ray(x[k], y[k], x[p], y[p], x[p] - x[q], y[p] - y[q])
+        off = off_ray(x[k], y[k], x[p], y[p], x[p] - x[q], y[p] - y[q])
         moving = step[step_at(p)] > still[k]
         off = np.where(moving, off, step[step_at(k)])
         pace, rest = step[step_at(k)] / usual[step_at(k)], np.where(moving, step[step_at(p)] / usual[step_at(p)], 1.0)
@@ -382,7 +383,8 @@ def stand_off(x, y, linked, still):
     across : ndarray of float, shape (n,)
         Distance from the segment between the two neighbours alone, 0 where there are none.
     anyhow : ndarray of float, shape (n,)
-        Like `off`, whether or not the path turns out and back.
+        Distance from the cubic across the way, where there are two neighbours on either side; else like `off` whether
+        or not the path turns out and back.
     """
     n = len(x)
     result, beside, anyhow = np.zeros(n), np.zeros(n), np.zeros(n)
@@ -397,9 +399,9 @@ def stand_off(x, y, linked, still):
     off = across.copy()
     stood = np.hypot(x[i - 1] - x[p], y[i - 1] - y[p]) < still[i]
     stays = np.hypot(x[i + 1] - x[q], y[i + 1] - y[q]) < still[i]
-    ray = _off_ray(x[i], y[i], x[i - 1], y[i - 1], x[i - 1] - x[p], y[i - 1] - y[p])
+    ray = off_ray(x[i], y[i], x[i - 1], y[i - 1], x[i - 1] - x[p], y[i - 1] - y[p])
     off = np.where(before, np.minimum(off, np.where(stood, np.hypot(x[i] - x[i - 1], y[i] - y[i - 1]), ray)), off)
-    ray = _off_ray(x[i], y[i], x[i + 1], y[i + 1], x[i + 1] - x[q], y[i + 1] - y[q])
+    ray = off_ray(x[i], y[i], x[i + 1], y[i + 1], x[i + 1] - x[q], y[i + 1] - y[q])
     off = np.where(after, np.minimum(off, np.where(stays, np.hypot(x[i] - x[i + 1], y[i] - y[i + 1]), ray)), off)
     cubic = np.hypot((-x[p] + 4 * x[i - 1] + 4 * x[i + 1] - x[q]) / 6 - x[i], (-y[p] + 4 * y[i - 1] + 4 * y[i + 1] - y[q]) / 6 - y[i])
     off = np.where(before & after, np.minimum(off, cubic), off)
@@ -413,7 +415,10 @@ def stand_off(x, y, linked, still):
     out_and_back |= (clear_out | clear_home) & before & after & (detour > 1.25 * np.hypot(x[i + 1] - x[i - 1], y[i + 1] - y[i - 1]))
     result[i] = np.where(out_and_back, off, 0.0)
     beside[i] = across
-    anyhow[i] = off
+    way_x, way_y = x[i + 1] - x[i - 1], y[i + 1] - y[i - 1]
+    aside = np.abs(((-x[p] + 4 * x[i - 1] + 4 * x[i + 1] - x[q]) / 6 - x[i]) * way_y - ((-y[p] + 4 * y[i - 1] + 4 * y[i + 1] - y[q]) / 6 - y[i]) * way_x)
+    way = np.hypot(way_x, way_y)
+    anyhow[i] = np.where(before & after & (way > 3 * still[i]), aside / np.maximum(way, 1e-9), off)
     return result, beside, anyhow
 
 
@@ -474,8 +479,8 @@ def _block_spikes(x, y, linked, long_step, floor, length, size_of):
     first, size, left_over = shoved_aside(x, y, linked, length)
     last = first + length - 1
     hit = (size > np.maximum(LEAST_DOUBLE_SPIKE, 1.5 * floor[first])) & (left_over < 0.35 * size + 0.5 * floor[first])
-    if length > 2:  # a real recess can be three epochs long, but nobody walks into it in one step
-        hit &= long_step[first - 1] & long_step[last]
+    # a real recess can be as short, but nobody walks into it in one step; smaller blocks are left to the fit
+    hit &= long_step[first - 1] & long_step[last]
     cosine = np.cos(np.radians(50))
     dx, dy = np.diff(x), np.diff(y)
     for other in (first - 2, last + 1):  # square corners are not for this test
