@@ -12,6 +12,7 @@ START, END, PAUSED, NOT_FIXED, NEW_CAPTURE, SPIKE, POOR_ACCURACY, JUMP, TURNED_B
 
 REVERSAL = np.cos(np.radians(150.0))
 ON_THE_SPOT = 1.5  # usual steps; whoever pauses and goes on so near has left nothing out
+STRAIGHT_ON = np.cos(np.radians(30.0))  # so straight on, a pause hides no more than lost epochs do
 BRIEF_STEPS = 5.0  # a way back shorter than so many usual steps is a correction, not another walk
 
 
@@ -32,8 +33,20 @@ def limits_exceeded(positions, stream):
     step = np.hypot(np.diff(positions.x), np.diff(positions.y))
     paused = pause > stream.time_limit[capture[1:]]
     if stream.own_time_limit:
-        paused &= step > ON_THE_SPOT * stream.spacing[capture[1:]]
+        paused &= (step > ON_THE_SPOT * stream.spacing[capture[1:]]) & ~_goes_straight_on(positions, other)
     return other, paused, step > stream.distance_limit[capture[1:]]
+
+
+def _goes_straight_on(positions, other):
+    """True for pairs of neighbours whose step runs on in the direction of the steps before and after it."""
+    dx, dy = np.diff(positions.x), np.diff(positions.y)
+    out = np.zeros(len(dx), bool)
+    if len(dx) < 3:
+        return out
+    size = np.hypot(dx, dy)
+    along = (dx[:-1] * dx[1:] + dy[:-1] * dy[1:] > STRAIGHT_ON * size[:-1] * size[1:]) & ~other[:-1] & ~other[1:]
+    out[1:-1] = along[:-1] & along[1:]
+    return out
 
 
 def find_turnings(positions, stream):

@@ -163,13 +163,9 @@ def reconstruct(table, settings=None, checkpoint=None):
     stream = screening.stream
     reason, amount = screening.reason.copy(), screening.amount.copy()
     positions = collapse_standing(table, screening)
-    for ends_only in (False, True):
-        size_of = _late_spikes(positions, stream, ends_only)
-        hit = np.isfinite(size_of)
-        if not hit.any():
-            break
-        _reject(positions, hit, Reason.SPIKE, size_of, reason, amount)
-        positions = positions.take(~hit)
+    late = _late_spikes(positions, stream)
+    _reject(positions, np.isfinite(late), Reason.SPIKE, late, reason, amount)
+    positions = positions.take(~np.isfinite(late))
     turnings = find_turnings(positions, stream)
     back = turnings.walked_back > 0
     # where the last position before a turn for good was itself taken out, the one before it is the last
@@ -223,7 +219,7 @@ def reconstruct(table, settings=None, checkpoint=None):
     return result
 
 
-def _late_spikes(positions, stream, ends_only=False):
+def _late_spikes(positions, stream):
     """Size of the spikes that only the shape of the run gives away; NaN elsewhere, shape (m,).
 
     Candidates stand off from their neighbours' predictions. They are spikes if tangents and arcs explain the
@@ -252,12 +248,10 @@ def _late_spikes(positions, stream, ends_only=False):
     size = np.diff(offsets)
     rims = np.concatenate([offsets[:-1][size > 3], offsets[1:][size > 3] - 1])
     inward = np.repeat([1, -1], len(rims) // 2)
-    beyond = off_ray(x[rims], y[rims], x[rims + inward], y[rims + inward],
-                     x[rims + inward] - x[rims + 2 * inward], y[rims + inward] - y[rims + 2 * inward])
-    chosen = (beyond > np.maximum(floor[rims], LEAST_END_SPIKE)) & few[rims] & ~np.isin(rims, single)
+    beyond, next_one = (off_ray(x[k], y[k], x[k + inward], y[k + inward], x[k + inward] - x[k + 2 * inward], y[k + inward] - y[k + 2 * inward])
+                        for k in (rims, rims + inward))
+    chosen = (beyond > np.maximum(floor[rims], LEAST_END_SPIKE)) & (next_one < np.maximum(floor[rims], 0.5 * beyond)) & few[rims] & ~np.isin(rims, single)
     rims, beyond = rims[chosen], beyond[chosen]
-    if ends_only:
-        single, pair, shoved = single[:0], pair[:0], shoved[:0]
     first = np.concatenate([single, rims, pair])
     length = np.concatenate([np.ones(len(single) + len(rims), np.int64), np.full(len(pair), 2)])
     size = np.concatenate([off[single], beyond, shoved])

@@ -18,6 +18,7 @@ SMALLEST_NOISE = 0.002  # m; rounded coordinates would otherwise pass for perfec
 LEAST_SPIKE = 0.10  # m
 LEAST_DOUBLE_SPIKE = 0.20  # m
 LEAST_END_SPIKE = 0.15  # m
+ONE_SIDED = 0.4  # m
 LEAST_HEIGHT_SPIKE = 0.15  # m; a dropped kerb of that height takes several epochs to go down
 SPIKE_SIGMAS = 6.0
 MAD_TO_SIGMA = 1.4826022185056018  # 1 / 0.6744897501960817, the normal's upper quartile
@@ -272,7 +273,7 @@ def _reject_spikes(table, kept, stream, reason, amount):
     A spike spoils the tests of its neighbours, so all are tested again without it. Ends of a stretch have
     neighbours on one side only and come last.
     """
-    for ends in (False, False, False, True, True, False):
+    for ends in (False, False, False, True, False):
         if kept.size < 5:
             break
         x, y, t, capture = table.x[kept], table.y[kept], table.seconds[kept], table.capture[kept]
@@ -336,14 +337,16 @@ def _end_spikes(x, y, linked, step, usual, floor, still, size_of):
     A corner one epoch from the end makes the same turn; but round a corner the step is shorter than usual, and
     to a spike it is longer. Where an epoch is lost between them that cannot be told, and the lone epoch goes.
     """
-    for way, k, step_at in _ends(linked, len(x), 2):
-        p, q = k + way, k + 2 * way
+    for way, k, step_at in _ends(linked, len(x), 3):
+        p, q, r = k + way, k + 2 * way, k + 3 * way
         off = off_ray(x[k], y[k], x[p], y[p], x[p] - x[q], y[p] - y[q])
         moving = step[step_at(p)] > still[k]
         off = np.where(moving, off, step[step_at(k)])
         pace, rest = step[step_at(k)] / usual[step_at(k)], np.where(moving, step[step_at(p)] / usual[step_at(p)], 1.0)
         lone = usual[step_at(k)] > 1.5 * usual[step_at(p)]
         hit = (off > np.maximum(floor[k], LEAST_END_SPIKE)) & ((pace > 1.12 * rest + 0.05) | lone)
+        # two epochs past a corner confirm each other: then the next one is off the rest as well
+        hit &= off_ray(x[p], y[p], x[q], y[q], x[q] - x[r], y[q] - y[r]) < np.maximum(floor[k], 0.5 * off)
         size_of[k[hit]] = off[hit]
 
 
@@ -413,7 +416,8 @@ def stand_off(x, y, linked, still):
     clear_home = after & against_home & (stays | (np.abs(home) > 0.25 * np.abs(here)))
     detour = np.hypot(x[i] - x[i - 1], y[i] - y[i - 1]) + np.hypot(x[i + 1] - x[i], y[i + 1] - y[i])
     out_and_back |= (clear_out | clear_home) & before & after & (detour > 1.25 * np.hypot(x[i + 1] - x[i - 1], y[i + 1] - y[i - 1]))
-    result[i] = np.where(out_and_back, off, 0.0)
+    # with two neighbours on one side only, a curve looks like a spike of some decimetres
+    result[i] = np.where(out_and_back & ((before & after) | (off > ONE_SIDED)), off, 0.0)
     beside[i] = across
     way_x, way_y = x[i + 1] - x[i - 1], y[i + 1] - y[i - 1]
     aside = np.abs(((-x[p] + 4 * x[i - 1] + 4 * x[i + 1] - x[q]) / 6 - x[i]) * way_y - ((-y[p] + 4 * y[i - 1] + 4 * y[i + 1] - y[q]) / 6 - y[i]) * way_x)
