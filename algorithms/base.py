@@ -4,7 +4,6 @@ from qgis.core import (
     QgsCoordinateReferenceSystem,
     QgsProcessingAlgorithm,
     QgsProcessingException,
-    QgsProcessingFeatureSourceDefinition,
     QgsProcessingOutputLayerDefinition,
     QgsProcessingParameterCrs,
     QgsProcessingParameterDefinition,
@@ -23,6 +22,7 @@ from ..plugin import dependencies
 from ..shared.fixes import DEFAULT_FIXED_VALUES, fixed_words
 from ..shared.screening import REASON_NAMES, Reason
 from . import roles
+from .columns import file_behind, is_whole
 from .fields import with_new_fields
 from .layers import CancelledError, Choices, read_epochs
 from .styling import STYLES, style_on_load
@@ -156,11 +156,10 @@ class EpochAlgorithm(QgsProcessingAlgorithm):
             raise QgsProcessingException(self.invalidSourceError(parameters, self.INPUT))
         return source
 
-    def is_plain(self, parameters):
-        """True where the input is a whole layer: no selection, limit or filter asked for."""
-        definition = parameters.get(self.INPUT)
-        return not isinstance(definition, QgsProcessingFeatureSourceDefinition) or not (
-            definition.selectedFeaturesOnly or definition.featureLimit >= 0 or getattr(definition, "filterExpression", ""))
+    def prepareAlgorithm(self, parameters, context, feedback):
+        # In the main thread, where the layer lives; the rest may run in another one.
+        self.file = file_behind(self.parameterAsVectorLayer(parameters, self.INPUT, context), parameters.get(self.INPUT))
+        return super().prepareAlgorithm(parameters, context, feedback)
 
     def epochs(self, source, parameters, context, feedback, progress):
         """Read the input; see `layers.read_epochs`."""
@@ -175,8 +174,7 @@ class EpochAlgorithm(QgsProcessingAlgorithm):
              roles.V_ACCURACY: self.label(self.V_ACCURACY_FIELD)})
         working = (self.parameterAsCrs(parameters, self.WORKING_CRS, context)
                    if self.parameterDefinition(self.WORKING_CRS) is not None else QgsCoordinateReferenceSystem())
-        return read_epochs(source, self.parameterAsVectorLayer(parameters, self.INPUT, context), parameters.get(self.INPUT),
-                           choices, working, context.transformContext(), feedback, progress)
+        return read_epochs(source, self.file, choices, working, context.transformContext(), feedback, progress)
 
     def wanted(self, parameters, name):
         """True where an optional output is asked for."""
@@ -222,7 +220,7 @@ class EpochAlgorithm(QgsProcessingAlgorithm):
             style_on_load(context, destinations[name], style)
             filled.append((self.writer(sink, parameters, name), wanted, columns))
         try:
-            pass_on(source, layer.ids, layer.is_line, self.is_plain(parameters), filled, feedback, progress)
+            pass_on(source, layer.ids, layer.is_line, is_whole(parameters.get(self.INPUT)), filled, feedback, progress)
         except CancelledError:
             feedback.pushWarning(self.tr("Cancelled while epochs were written: their layers are not complete."))
             raise

@@ -129,16 +129,70 @@ class Rows:
         return len(self.ids)
 
 
-def read_rows(source, layer, definition, names, feedback, progress):
+@dataclass(frozen=True)
+class File:
+    """The file behind a layer, whose stream can stand for the layer's features.
+
+    Attributes
+    ----------
+    path : str
+    layer_name : str or None
+    layer_number : int or None
+    subset : str
+        Filter of the layer.
+    own_fields : frozenset of str
+        Fields that come from the file, not from joins or expressions.
+    """
+
+    path: str
+    layer_name: str
+    layer_number: int
+    subset: str
+    own_fields: frozenset
+
+
+def is_whole(definition):
+    """True where an input parameter asks for a whole layer: no selection, limit or filter."""
+    return not isinstance(definition, QgsProcessingFeatureSourceDefinition) or not (
+        definition.selectedFeaturesOnly or definition.featureLimit >= 0 or getattr(definition, "filterExpression", ""))
+
+
+def file_behind(layer, definition):
+    """The file that can be streamed in place of a layer.
+
+    Parameters
+    ----------
+    layer : QgsVectorLayer or None
+        Looked at here alone: call this in the thread that the layer lives in.
+    definition : object
+        Value of the input parameter.
+
+    Returns
+    -------
+    File or None
+        None where only the features tell what the layer holds: no file, changes not yet saved, a selection...
+    """
+    if layer is None or layer.providerType() != "ogr" or layer.isModified() or not is_whole(definition):
+        return None
+    parts = QgsProviderRegistry.instance().decodeUri("ogr", layer.source())
+    subset = layer.subsetString()
+    if not parts.get("path") or parts.get("vsiPrefix") or parts.get("openOptions") or subset.lstrip().lower().startswith("select"):
+        return None
+    fields = layer.fields()
+    own = frozenset(fields.at(index).name() for index in range(len(fields))
+                    if fields.fieldOrigin(index) == QgsFields.FieldOrigin.OriginProvider)
+    number = parts.get("layerId")
+    return File(parts["path"], parts.get("layerName") or None, None if number is None else int(number), subset, own)
+
+
+def read_rows(source, file, names, feedback, progress):
     """Read geometry and some fields of a point or line source.
 
     Parameters
     ----------
     source : QgsProcessingFeatureSource
-    layer : QgsVectorLayer or None
-        The layer behind the source, where there is one.
-    definition : object
-        The value of the input parameter, which says whether a selection or filter is asked for.
+    file : File or None
+        From `file_behind`.
     names : sequence of str
         Fields to read; each must be in the source.
     feedback : QgsProcessingFeedback
@@ -152,9 +206,9 @@ def read_rows(source, layer, definition, names, feedback, progress):
     """
     names = list(dict.fromkeys(names))
     points = QgsWkbTypes.geometryType(source.wkbType()) == QgsWkbTypes.GeometryType.PointGeometry
-    if points and layer is not None:
+    if points and file is not None:
         try:
-            return _read_stream(_stream_of(layer, definition, names), layer, source.fields(), names, feedback, progress)
+            return _read_stream(file, source.fields(), names, feedback, progress)
         except CannotStreamError:
             pass  # the features give the same, only more slowly
     return (_read_points if points else _read_lines)(source, names, feedback, progress)
@@ -162,55 +216,32 @@ def read_rows(source, layer, definition, names, feedback, progress):
 
 # Arrow stream
 
-def _stream_of(layer, definition, names):
-    """Path, layer name, layer number and subset of the file behind a layer, if its stream can stand for it."""
-    if layer.providerType() != "ogr" or layer.isModified():
-        raise CannotStreamError
-    if isinstance(definition, QgsProcessingFeatureSourceDefinition) and (
-            definition.selectedFeaturesOnly or definition.featureLimit >= 0
-            or getattr(definition, "filterExpression", "")):
-        raise CannotStreamError
-    fields = layer.fields()
+def _read_stream(file, fields, names, feedback, progress):
+    kinds = {name: kind(fields.at(fields.lookupField(name))) for name in names}
     old_gdal = int(gdal.VersionInfo("VERSION_NUM")) < 3100000
-    for name in names:
-        index = fields.lookupField(name)
-        what = kind(fields.at(index))
-        if fields.fieldOrigin(index) != QgsFields.FieldOrigin.OriginProvider or what in ("time", "other"):
+    for name, what in kinds.items():
+        # GDAL 3.6 reads True as False after a NULL
+        if name not in file.own_fields or what in ("time", "other") or (what == "bool" and old_gdal):
             raise CannotStreamError
-        if what == "bool" and old_gdal:  # GDAL 3.6 reads True as False after a NULL
-            raise CannotStreamError
-    parts = QgsProviderRegistry.instance().decodeUri("ogr", layer.source())
-    subset = layer.subsetString()
-    if not parts.get("path") or parts.get("vsiPrefix") or parts.get("openOptions") or subset.lstrip().lower().startswith("select"):
-        raise CannotStreamError
-    return parts["path"], parts.get("layerName"), parts.get("layerId"), subset
-
-
-def _read_stream(stream, layer, fields, names, feedback, progress):
-    path, layer_name, layer_number, subset = stream
     try:
-        data = gdal.OpenEx(path, gdal.OF_VECTOR | gdal.OF_READONLY)
+        data = gdal.OpenEx(file.path, gdal.OF_VECTOR | gdal.OF_READONLY)
     except RuntimeError as error:  # where GDAL was told to raise
         raise CannotStreamError from error
-    if data is None:
+    if data is None or (file.layer_name is None and file.layer_number is None and data.GetLayerCount() != 1):
         raise CannotStreamError
-    table = data.GetLayerByName(layer_name) if layer_name else data.GetLayer(int(layer_number or 0))
+    table = data.GetLayerByName(file.layer_name) if file.layer_name else data.GetLayer(file.layer_number or 0)
     if table is None or not hasattr(table, "GetArrowStreamAsNumPy") or table.GetLayerDefn().GetGeomFieldCount() != 1:
         raise CannotStreamError
-    if layer_name is None and layer_number is None and data.GetLayerCount() != 1:
-        raise CannotStreamError
-    driver = data.GetDriver().ShortName
-    # In the provider's own order a field keeps its number; its name is the file's.
-    there = {table.GetLayerDefn().GetFieldDefn(i).GetName() for i in range(table.GetLayerDefn().GetFieldCount())}
+    in_file = {table.GetLayerDefn().GetFieldDefn(i).GetName() for i in range(table.GetLayerDefn().GetFieldCount())}
     id_column = table.GetFIDColumn() or "OGC_FID"
-    for name in names:
-        if name not in there and name != id_column:
+    for name, what in kinds.items():
+        if name not in in_file and name != id_column:
             raise CannotStreamError
-        if kind(fields.at(fields.lookupField(name))) == "datetime" and (driver != "GPKG" or _has_offsets(data, table, name)):
+        if what == "datetime" and (data.GetDriver().ShortName != "GPKG" or _has_offsets(data, table, name)):
             raise CannotStreamError  # the stream drops the zone
-    if subset and table.SetAttributeFilter(subset) != 0:
+    if file.subset and table.SetAttributeFilter(file.subset) != 0:
         raise CannotStreamError
-    table.SetIgnoredFields([name for name in there if name not in names])
+    table.SetIgnoredFields([name for name in in_file if name not in names])
     total = max(table.GetFeatureCount(), 1)
     geometry = table.GetGeometryColumn() or "wkb_geometry"
     ids, coordinates, blocks, done = [], [], {name: [] for name in names}, 0
@@ -228,7 +259,7 @@ def _read_stream(stream, layer, fields, names, feedback, progress):
             progress(min(done / total, 1.0))
     except RuntimeError as error:
         raise CannotStreamError from error
-    columns = {name: _column_of_stream(kind(fields.at(fields.lookupField(name))), blocks.pop(name)) for name in names}
+    columns = {name: _column_of_stream(what, blocks.pop(name)) for name, what in kinds.items()}
     x, y, z, m, parts = (np.concatenate(column) if column else np.zeros(0) for column in (zip(*coordinates) if coordinates else [()] * 5))
     ids = np.concatenate(ids) if ids else np.zeros(0, np.int64)
     return Rows(ids, x, y, z, m, parts.astype(np.int64), np.zeros(len(ids), np.int64), columns, "arrow")

@@ -79,16 +79,14 @@ class EpochLayer:
     h_field: str
 
 
-def read_epochs(source, layer, definition, choices, working_crs, transform_context, feedback, progress):
+def read_epochs(source, file, choices, working_crs, transform_context, feedback, progress):
     """Read a point or line source as epochs.
 
     Parameters
     ----------
     source : QgsProcessingFeatureSource
-    layer : QgsVectorLayer or None
-        The layer behind the source.
-    definition : object
-        Value of the input parameter.
+    file : File or None
+        The file that may be streamed in its place.
     choices : Choices
     working_crs : QgsCoordinateReferenceSystem
         Invalid for the frame of our own.
@@ -112,7 +110,7 @@ def read_epochs(source, layer, definition, choices, working_crs, transform_conte
     is_line = _geometry(source, name)
     taken = _choose_fields(source, name, choices, is_line, feedback)
     wanted = [field for found in taken.values() for field in found.names]
-    rows = read_rows(source, layer, definition, wanted, feedback, lambda share: progress(0.7 * share))
+    rows = read_rows(source, file, wanted, feedback, lambda share: progress(0.7 * share))
     if rows is None:
         raise CancelledError
     if not len(rows):

@@ -1,13 +1,19 @@
 """Styles for result layers, set when QGIS loads them."""
+from collections import deque
 from pathlib import Path
 
 from qgis.core import QgsProcessingLayerPostProcessorInterface
 
 STYLES = Path(__file__).parents[1] / "plugin" / "styles"
+EDGES, GAPS, REJECTED, KEPT = "edges.qml", "gaps.qml", "rejected.qml", "kept.qml"
+
+# A styler must outlive the run, as the layers are loaded after it and the algorithm is gone by then. It cannot be
+# used twice either: QGIS deletes it with the context of the run. So each run makes its own, and the last ones are kept.
+_kept = deque(maxlen=200)
 
 
 class StyleOnLoad(QgsProcessingLayerPostProcessorInterface):
-    """Loads a QML style. QGIS does not own it: made once at import, in the main thread, and kept here."""
+    """Loads a QML style into a layer."""
 
     def __init__(self, name):
         super().__init__()
@@ -19,11 +25,17 @@ class StyleOnLoad(QgsProcessingLayerPostProcessorInterface):
             feedback.pushWarning(message)
 
 
-EDGES, GAPS = StyleOnLoad("edges.qml"), StyleOnLoad("gaps.qml")
-REJECTED, KEPT = StyleOnLoad("rejected.qml"), StyleOnLoad("kept.qml")
+def style_on_load(context, destination, name):
+    """Have a result styled if QGIS is going to load it.
 
-
-def style_on_load(context, destination, styler):
-    """Have a result styled if QGIS is going to load it."""
+    Parameters
+    ----------
+    context : QgsProcessingContext
+    destination : str
+    name : str
+        File name of the style.
+    """
     if context.willLoadLayerOnCompletion(destination):
+        styler = StyleOnLoad(name)
+        _kept.append(styler)
         context.layerToLoadOnCompletionDetails(destination).setPostProcessor(styler)

@@ -43,7 +43,7 @@ def utc(seconds):
     """
     if not np.isfinite(seconds):
         return None
-    return QDateTime.fromMSecsSinceEpoch(int(round(seconds * 1000)), Qt.TimeSpec.UTC)
+    return QDateTime.fromMSecsSinceEpoch(round(float(seconds) * 1000), Qt.TimeSpec.UTC)
 
 
 def cells(values):

@@ -25,8 +25,8 @@ NAMES = ["at", "day", "name", "count", "big", "share", "seen"]
 
 
 def read(layer, names, definition=None, force_loop=False):
-    return columns.read_rows(source_of(layer, definition), None if force_loop else layer, definition or layer, names,
-                             QgsProcessingFeedback(), lambda share: None)
+    file = None if force_loop else columns.file_behind(layer, definition or layer)
+    return columns.read_rows(source_of(layer, definition), file, names, QgsProcessingFeedback(), lambda share: None)
 
 
 def same(left, right):
@@ -211,8 +211,8 @@ def test_time_with_an_offset_is_not_streamed(odd_layer, tmp_path):
 def test_cancel_stops_reading(odd_layer):
     feedback = QgsProcessingFeedback()
     feedback.cancel()
-    for layer in (odd_layer, None):
-        assert columns.read_rows(source_of(odd_layer), layer, odd_layer, ["name"], feedback, lambda share: None) is None
+    for file in (columns.file_behind(odd_layer, odd_layer), None):
+        assert columns.read_rows(source_of(odd_layer), file, ["name"], feedback, lambda share: None) is None
 
 
 def point(number, *values, order="<"):

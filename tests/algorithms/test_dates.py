@@ -49,12 +49,12 @@ for start in SECONDS:
 
 IN = """
 # date-time fields in: from memory and from a file, streamed or feature by feature, the same instants
-from curbwright.algorithms.columns import read_rows
+from curbwright.algorithms.columns import file_behind, read_rows
 from qgis.core import QgsProcessingFeedback
 from osgeo import ogr, osr
 
 def read(layer, by_features=False):
-    rows = read_rows(source_of(layer), None if by_features else layer, layer, ["at"], QgsProcessingFeedback(), lambda share: None)
+    rows = read_rows(source_of(layer), None if by_features else file_behind(layer, layer), ["at"], QgsProcessingFeedback(), lambda share: None)
     return rows.way, (rows.columns["at"].values - np.datetime64(0, "ms")) / np.timedelta64(1, "s")
 
 rows = [{"x": 1.0, "y": 2.0, "z": 3.0, "seconds": seconds} for seconds in SECONDS]

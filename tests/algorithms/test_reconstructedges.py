@@ -331,8 +331,8 @@ def test_several_capture_fields():
     rows = walk(captures=4)
     layer = layer_of(rows, fields=fields, values=lambda row: [
         iso(row["seconds"]), row["fix"], int(row["capture"][-1]) % 2, "é" if row["capture"] in ("walk 1", "walk 2") else None])
-    for given in (["day", "walker"], "day;walker"):
-        result = reconstruct(layer, CAPTURE_FIELDS=given)
+    for chosen in (["day", "walker"], "day;walker"):
+        result = reconstruct(layer, CAPTURE_FIELDS=chosen)
         assert {row["capture"] for row in table(result["OUTPUT"])} == {"1 / é", "0 / é", "1 / ", "0 / "}
 
 

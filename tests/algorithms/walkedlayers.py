@@ -133,7 +133,7 @@ def run(algorithm, parameters, log=None):
 
 
 def reconstruct(layer, log=None, **parameters):
-    outputs = {name: "memory:" for name in ("OUTPUT", "GAPS", "REJECTED", "KEPT")}
+    outputs = dict.fromkeys(("OUTPUT", "GAPS", "REJECTED", "KEPT"), "memory:")
     return run("reconstructedges", {"INPUT": layer, **outputs, **parameters}, log)
 
 

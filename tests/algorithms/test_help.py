@@ -1,0 +1,66 @@
+"""Every parameter and every algorithm explains itself, and says its units."""
+import pytest
+from qgis.core import (
+    QgsApplication,
+    QgsProcessingParameterDistance,
+    QgsProcessingParameterFeatureSink,
+    QgsProcessingParameterField,
+    QgsUnitTypes,
+)
+
+pytestmark = pytest.mark.usefixtures("provider")
+
+# names and defaults that checks outside the project rely on (design.md, section 2)
+RELIED_ON = {
+    "reconstructedges": {
+        "INPUT": None, "TIME_FIELD": None, "CAPTURE_FIELDS": None, "FIX_FIELD": None, "FIXED_VALUES": ..., "H_ACCURACY_FIELD": None,
+        "V_ACCURACY_FIELD": None, "MAX_H_ACCURACY": 0.05, "MAX_TIME_GAP": 0, "MAX_DISTANCE_GAP": 0, "CORNER_ANGLE": 30, "TOLERANCE": 0.01,
+        "MIN_LENGTH": 0.5, "WORKING_CRS": None, "OUTPUT": None, "GAPS": None, "REJECTED": None, "KEPT": None},
+    "screenepochs": {
+        "INPUT": None, "TIME_FIELD": None, "CAPTURE_FIELDS": None, "FIX_FIELD": None, "FIXED_VALUES": ..., "H_ACCURACY_FIELD": None,
+        "V_ACCURACY_FIELD": None, "MAX_H_ACCURACY": 0.05, "MAX_TIME_GAP": 0, "MAX_DISTANCE_GAP": 0, "WORKING_CRS": None, "OUTPUT": None, "REJECTED": None},
+}
+
+
+def algorithm(name):
+    return QgsApplication.processingRegistry().createAlgorithmById(f"curbwright:{name}")
+
+
+@pytest.mark.parametrize("name", RELIED_ON)
+def test_algorithm_explains_itself(name):
+    own = algorithm(name)
+    assert len(own.shortHelpString()) > 200
+    assert own.displayName() and own.shortDescription() and own.group() and own.groupId() and own.tags()
+    assert not own.icon().isNull()
+    assert own.name() == name.lower() and " " not in own.name()
+
+
+@pytest.mark.parametrize("name", RELIED_ON)
+def test_parameters(name):
+    own = algorithm(name)  # owns the definitions
+    definitions = {parameter.name(): parameter for parameter in own.parameterDefinitions()}
+    assert set(definitions) == set(RELIED_ON[name])
+    for key, default in RELIED_ON[name].items():
+        parameter = definitions[key]
+        assert len(parameter.help()) > 20, key
+        assert parameter.description(), key
+        if default is not ...:
+            assert parameter.defaultValue() == default or (default is None and parameter.defaultValue() is None), key
+        if isinstance(parameter, QgsProcessingParameterDistance):
+            assert "(m)" in parameter.description()
+            assert parameter.defaultUnit() == QgsUnitTypes.DistanceUnit.DistanceMeters
+            assert parameter.parentParameterName() == ""  # else it would mean the layer's units
+        if isinstance(parameter, QgsProcessingParameterField):
+            assert parameter.dataType() == QgsProcessingParameterField.DataType.Any
+            assert parameter.parentLayerParameterName() == "INPUT"
+    optional = {key for key, parameter in definitions.items() if parameter.flags() & parameter.Flag.FlagOptional}
+    assert optional == set(RELIED_ON[name]) & {"TIME_FIELD", "CAPTURE_FIELDS", "FIX_FIELD", "H_ACCURACY_FIELD", "V_ACCURACY_FIELD", "WORKING_CRS",
+                                               "GAPS", "REJECTED", "KEPT"}
+    for parameter in definitions.values():
+        if isinstance(parameter, QgsProcessingParameterFeatureSink):
+            assert parameter.createByDefault() == (parameter.name() == "OUTPUT" or name == "screenepochs")
+
+
+@pytest.mark.parametrize("name", RELIED_ON)
+def test_it_can_run_here(name):
+    assert algorithm(name).canExecute() == (True, "")

@@ -1,0 +1,159 @@
+"""Loading: with and without a window, with packages missing, and taking everything away again."""
+import configparser
+import os
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from qgis.core import QgsApplication
+
+import curbwright
+
+ROOT = Path(__file__).resolve().parents[2]
+IDS = ["reconstructedges", "screenepochs"]
+
+WITHOUT = """
+import sys
+sys.path[:0] = [{folder!r}, "/usr/share/qgis/python/plugins", "/usr/share/qgis/python"]
+for name in ("scipy", "shapely"):
+    sys.modules[name] = None  # any import of it fails
+import conftest
+from qgis.core import QgsApplication
+application = QgsApplication([], False)
+application.initQgis()
+from processing.core.Processing import Processing
+Processing.initialize()
+plugin = sys.modules["curbwright"].classFactory(None)
+plugin.initProcessing()
+provider = QgsApplication.processingRegistry().providerById("curbwright")
+assert sorted(a.name() for a in provider.algorithms()) == {ids}, provider.algorithms()
+for algorithm in provider.algorithms():
+    fine, message = algorithm.create().canExecute()
+    assert not fine
+    assert "scipy" in message and "python3-scipy" in message and "Then start QGIS again" in message, message
+    assert algorithm.shortHelpString() and algorithm.icon() is not None
+plugin.unload()
+assert QgsApplication.processingRegistry().providerById("curbwright") is None
+print("done")
+"""
+
+
+def test_it_loads_without_scipy_and_shapely(tmp_path):
+    environment = dict(os.environ, QT_QPA_PLATFORM="offscreen", QGIS_CUSTOM_CONFIG_PATH=str(tmp_path))
+    code = WITHOUT.format(folder=str(ROOT / "tests"), ids=IDS)
+    done = subprocess.run([sys.executable, "-c", code], env=environment, capture_output=True, text=True)
+    assert done.returncode == 0 and done.stdout.strip().endswith("done"), done.stderr[-3000:]
+
+
+def test_loading_imports_neither_scipy_nor_shapely(tmp_path):
+    environment = dict(os.environ, QT_QPA_PLATFORM="offscreen", QGIS_CUSTOM_CONFIG_PATH=str(tmp_path))
+    code = (f"import sys; sys.path.insert(0, {str(ROOT / 'tests')!r}); import conftest; plugin = sys.modules['curbwright'].classFactory(None); "
+            "plugin.initProcessing(); print(sorted({'scipy', 'shapely', 'processing'} & set(sys.modules)))")
+    done = subprocess.run([sys.executable, "-c", code], env=environment, capture_output=True, text=True)
+    assert done.stdout.strip() == "[]", done.stdout + done.stderr
+
+
+def test_importing_the_package_needs_no_qgis():
+    code = (f"import sys; sys.modules.update(qgis=None, PyQt5=None, PyQt6=None, osgeo=None); sys.path.insert(0, {str(ROOT / 'tests')!r}); "
+            "import conftest; import curbwright.shared.epochs")
+    subprocess.run([sys.executable, "-c", code], check=True)
+
+
+def test_provider_offers_its_algorithms(provider):
+    assert sorted(algorithm.name() for algorithm in provider.algorithms()) == IDS
+    assert provider.name() == "Curbwright"
+    assert not provider.icon().isNull()
+    assert Path(provider.svgIconPath()).is_file()
+
+
+class Window:
+    """What the plugin uses of QGIS's window."""
+
+    def __init__(self):
+        self.menu = {}
+
+    def mainWindow(self):
+        return None
+
+    def addPluginToMenu(self, name, action):
+        self.menu.setdefault(name, []).append(action)
+
+    def removePluginMenu(self, name, action):
+        self.menu[name].remove(action)
+
+
+@pytest.fixture
+def started(qgis_processing, monkeypatch):
+    from curbwright.plugin import main
+
+    class Provider(main.CurbwrightProvider):
+        def id(self):
+            return "curbwrightundertest"  # the session's provider has the real one
+
+    monkeypatch.setattr(main, "CurbwrightProvider", Provider)
+    window = Window()
+    plugin = curbwright.classFactory(window)
+    plugin.initGui()
+    yield plugin, window
+    plugin.unload()
+
+
+def test_menu_comes_and_goes(started):
+    plugin, window = started
+    assert [action.text() for action in window.menu["Curbwright"]] == ["Reconstruct edges…", "Check installation"]
+    assert QgsApplication.processingRegistry().providerById("curbwrightundertest") is not None
+    plugin.unload()
+    assert window.menu == {"Curbwright": []}
+    assert QgsApplication.processingRegistry().providerById("curbwrightundertest") is None
+    plugin.unload()  # twice does no harm
+
+
+def test_menu_opens_the_dialog(started, monkeypatch):
+    import processing
+
+    opened = []
+    monkeypatch.setattr(processing, "execAlgorithmDialog", lambda *arguments: opened.append(arguments))
+    started[1].menu["Curbwright"][0].trigger()
+    assert opened == [("curbwright:reconstructedges", {})]
+
+
+@pytest.mark.parametrize("complete", [True, False])
+def test_menu_checks_the_installation(started, monkeypatch, complete):
+    from curbwright.plugin import dependencies, main
+
+    shown = []
+    monkeypatch.setattr(main.QMessageBox, "information", lambda parent, title, text: shown.append(("information", text)))
+    monkeypatch.setattr(main.QMessageBox, "warning", lambda parent, title, text: shown.append(("warning", text)))
+    monkeypatch.setattr(dependencies, "report", lambda: (complete, ["scipy 1.10: present"]))
+    started[1].menu["Curbwright"][1].trigger()
+    assert len(shown) == 1
+    assert shown[0][0] == ("information" if complete else "warning")
+    assert "scipy 1.10: present" in shown[0][1]
+
+
+def test_metadata():
+    parser = configparser.ConfigParser(interpolation=None)
+    parser.read(ROOT / "metadata.txt", encoding="utf-8")
+    general = parser["general"]
+    # those that the plugin manager demands, and those without which the command line never loads the provider
+    for key in ("name", "description", "about", "version", "qgisMinimumVersion", "author", "email", "tracker", "repository"):
+        assert general[key].strip(), key
+    assert general["hasProcessingProvider"] == "yes"
+    assert general["supportsQt6"] == "yes"
+    assert (general["qgisMinimumVersion"], general["qgisMaximumVersion"]) == ("3.22", "4.99")
+    assert (ROOT / general["icon"]).is_file()
+    assert re.fullmatch(r"\d+\.\d+\.\d+", general["version"])
+    assert all(re.fullmatch(r"[a-z0-9 ]+", tag) for tag in general["tags"].split(","))
+    assert "GNU GENERAL PUBLIC LICENSE" in (ROOT / "LICENSE").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("path", sorted((ROOT / "plugin" / "icons").glob("*.svg")), ids=lambda path: path.stem)
+def test_icons_can_be_drawn(path, qgis_app):
+    from qgis.PyQt.QtCore import QSize
+    from qgis.PyQt.QtGui import QIcon
+
+    image = QIcon(str(path)).pixmap(QSize(24, 24)).toImage()
+    assert not image.isNull()
+    assert any(image.pixelColor(x, y).alpha() > 0 for x in range(image.width()) for y in range(image.height()))
