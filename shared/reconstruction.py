@@ -35,6 +35,7 @@ SAMPLE_SHARE = 1 / 16  # of the tolerance, spent on sampling the curve
 MOST_SAMPLES = 64  # in one interval
 ELEMENT_NOISE = 1.15
 LATE_SIGMAS, LEAST_LATE_SPIKE = 5.0, 0.06  # m; how far off an epoch must be to be looked at once more
+ALIGNED_PAIR = 2.0
 SECOND_EPOCH = 4.0  # a pair must save so much more than one of the two
 STRAIGHT_SAVING = 4.0  # enough where the line goes straight on
 SPIKE_SAVING = 7.5  # squared sigmas; a real short side saves less on simulated walks, a spike a whole element
@@ -236,7 +237,7 @@ def _late_spikes(positions, stream):
     spacing = stream.spacing[positions.capture]
     few = np.diff(positions.offsets) < 3  # many epochs at one place are no slip
     _, across, off = stand_off(x, y, linked, np.full(m, 0.05))
-    single = np.flatnonzero((off > floor) & few)
+    single = np.flatnonzero((off > floor) & few & _turns_back(x, y))
     pair, shoved, _ = shoved_aside(x, y, linked, 2)
     # two epochs away from a place to which the walk returns: steps mean nothing there
     b, c = pair - 1, pair + 2
@@ -261,6 +262,8 @@ def _late_spikes(positions, stream):
     aside = np.concatenate([across[single], np.zeros(len(rims)), shoved])
     straight_on, detour = _way_past(x, y, linked, first, length)
     saved[(straight_on & (aside > floor[first])) | (detour & (length > 1))] += SPIKE_SAVING - STRAIGHT_SAVING
+    # two shoved aside still walk the way of the others; the short flank of a bay crosses it
+    saved[(length > 1) & _same_way(x, y, first)] += ALIGNED_PAIR
     good = np.flatnonzero(saved > SPIKE_SAVING)
     best = np.zeros(m + 4)
     for k in (0, 1):
@@ -271,6 +274,26 @@ def _late_spikes(positions, stream):
         rows = first[good] + np.minimum(k, length[good] - 1)
         size_of[rows] = size[good]
     return size_of
+
+
+def _same_way(x, y, first):
+    """True where the step inside a pair runs within 50 degrees of the steps before and after the pair."""
+    m = len(x)
+    dx, dy = np.diff(x), np.diff(y)
+    inside = (first >= 2) & (first + 3 < m)
+    k = np.clip(first, 2, max(m - 4, 2))
+    agree = [dx[k] * dx[other] + dy[k] * dy[other] > np.cos(np.radians(50)) * np.hypot(dx[k], dy[k]) * np.hypot(dx[other], dy[other])
+             for other in (k - 2, k + 2)]
+    return inside & agree[0] & agree[1]
+
+
+def _turns_back(x, y):
+    """True where the path turns one way at a position and clearly the other way at a neighbour; not so on a tight curve."""
+    turn = np.zeros(len(x))
+    dx, dy = np.diff(x), np.diff(y)
+    turn[1:-1] = np.arctan2(dx[:-1] * dy[1:] - dy[:-1] * dx[1:], dx[:-1] * dx[1:] + dy[:-1] * dy[1:])
+    side = np.sign(turn)
+    return np.minimum(np.append(turn[1:], 0.0) * side, np.append(0.0, turn[:-1]) * side) < -np.radians(5)
 
 
 def _way_past(x, y, linked, first, length):
@@ -292,7 +315,7 @@ def _way_past(x, y, linked, first, length):
     inside &= broken[d] == broken[a]
     expected = (np.hypot(x[b] - x[a], y[b] - y[a]) + np.hypot(x[d] - x[c], y[d] - y[c])) / 2 * (length + 1)
     way = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(x), np.diff(y)))])
-    return inside & (np.hypot(x[c] - x[b], y[c] - y[b]) > 0.9 * expected), inside & (way[c] - way[b] > 1.25 * expected)
+    return inside & (np.hypot(x[c] - x[b], y[c] - y[b]) > 0.9 * expected), inside & (way[c] - way[b] > 1.12 * expected)
 
 
 def _reject(positions, mask, why, number, reason, amount):

@@ -18,7 +18,6 @@ SMALLEST_NOISE = 0.002  # m; rounded coordinates would otherwise pass for perfec
 LEAST_SPIKE = 0.10  # m
 LEAST_DOUBLE_SPIKE = 0.20  # m
 LEAST_END_SPIKE = 0.15  # m
-ONE_SIDED = 0.4  # m
 LEAST_HEIGHT_SPIKE = 0.15  # m; a dropped kerb of that height takes several epochs to go down
 SPIKE_SIGMAS = 6.0
 MAD_TO_SIGMA = 1.4826022185056018  # 1 / 0.6744897501960817, the normal's upper quartile
@@ -355,14 +354,15 @@ def _end_doubles(x, y, linked, pace, floor, still, size_of):
 
     The step behind them goes across the way while the steps before and after it agree.
     """
-    for way, k, step_at in _ends(linked, len(x), 3):
-        p, q, r = k + way, k + 2 * way, k + 3 * way
+    for way, k, step_at in _ends(linked, len(x), 4):
+        p, q, r, t = (k + way * depth for depth in (1, 2, 3, 4))
         ax, ay, bx, by = x[p] - x[k], y[p] - y[k], x[r] - x[q], y[r] - y[q]
         agree = ax * bx + ay * by > np.cos(np.radians(30)) * np.hypot(ax, ay) * np.hypot(bx, by)
         way_x, way_y = ax + bx, ay + by
         aside = np.abs((x[q] - x[p]) * way_y - (y[q] - y[p]) * way_x) / np.maximum(np.hypot(way_x, way_y), 1e-9)
         hit = agree & (aside > np.maximum(LEAST_DOUBLE_SPIKE, 1.5 * floor[k])) & (pace[step_at(p)] > 1.12 * pace[step_at(q)] + 0.05)
         hit &= np.minimum(np.hypot(ax, ay), np.hypot(bx, by)) > still[k]
+        hit &= off_ray(x[q], y[q], x[r], y[r], x[r] - x[t], y[r] - y[t]) < floor[k]  # else q and r may be the ones aside
         size_of[k[hit]] = size_of[p[hit]] = aside[hit]
 
 
@@ -416,8 +416,7 @@ def stand_off(x, y, linked, still):
     clear_home = after & against_home & (stays | (np.abs(home) > 0.25 * np.abs(here)))
     detour = np.hypot(x[i] - x[i - 1], y[i] - y[i - 1]) + np.hypot(x[i + 1] - x[i], y[i + 1] - y[i])
     out_and_back |= (clear_out | clear_home) & before & after & (detour > 1.25 * np.hypot(x[i + 1] - x[i - 1], y[i + 1] - y[i - 1]))
-    # with two neighbours on one side only, a curve looks like a spike of some decimetres
-    result[i] = np.where(out_and_back & ((before & after) | (off > ONE_SIDED)), off, 0.0)
+    result[i] = np.where(out_and_back, off, 0.0)
     beside[i] = across
     way_x, way_y = x[i + 1] - x[i - 1], y[i + 1] - y[i - 1]
     aside = np.abs(((-x[p] + 4 * x[i - 1] + 4 * x[i + 1] - x[q]) / 6 - x[i]) * way_y - ((-y[p] + 4 * y[i - 1] + 4 * y[i + 1] - y[q]) / 6 - y[i]) * way_x)
@@ -435,7 +434,22 @@ def _single_spikes(x, y, linked, long_step, floor, still, size_of):
     flung = np.zeros(n, bool)
     flung[1:-1] = long_step[:-1] & long_step[1:] & (across[1:-1] > 4 * floor[1:-1])
     flung[1:-1] &= np.hypot(x[2:] - x[:-2], y[2:] - y[:-2]) < 0.75 * np.minimum(step[:-1], step[1:])
-    score = np.where(flung, across, np.where(off > floor, off, -1.0))
+    # elsewhere only where all around is in order; what is not clear is left to the fit, which weighs more epochs
+    calm = np.zeros(n, bool)
+    i = np.arange(2, n - 2)
+    way_x, way_y = x[i + 2] - x[i - 2], y[i + 2] - y[i - 2]
+    way = np.maximum(np.hypot(way_x, way_y), 1e-9)
+    aside = lambda k: np.abs((x[k] - x[i - 2]) * way_y - (y[k] - y[i - 2]) * way_x) / way  # noqa: E731
+    calm[i] = (aside(i - 1) < 0.5 * floor[i]) & (aside(i + 1) < 0.5 * floor[i]) & linked[i - 2] & linked[i - 1] & linked[i] & linked[i + 1]
+    score = np.where(flung, across, np.where(calm & (off > floor), off, -1.0))
+    for way in (1, -1):  # one before the end of a stretch: the last epoch must lie where the others lead
+        k, step_at = next((k, step_at) for w, k, step_at in _ends(linked, n, 3) if w == way)
+        i, b, a = k + way, k + 2 * way, k + 3 * way
+        aim_x, aim_y = x[b] - x[a], y[b] - y[a]
+        led = off_ray(x[k], y[k], x[b], y[b], aim_x, aim_y)
+        size = np.minimum(across[i], off_ray(x[i], y[i], x[b], y[b], aim_x, aim_y))
+        sure = (size > floor[i]) & (led < 0.35 * size) & (np.hypot(aim_x, aim_y) > still[i])
+        score[i[sure]] = np.maximum(score[i[sure]], size[sure])
     marked = np.isfinite(size_of)
     beaten = marked.copy()
     beaten[1:] |= (score[:-1] > score[1:]) | marked[:-1]
