@@ -15,11 +15,19 @@ def kind(field):
     return _KINDS.get(int(getattr(number, "value", number)), "other")
 
 
-def field(name, type_name):
+def field(name, type_name, length=0, decimals=0):
     """QgsField by the name of its QMetaType, for example ``"Double"``, ``"QString"``, ``"Int"``."""
     if Qgis.versionInt() >= 33800:
-        return QgsField(name, getattr(QMetaType.Type, type_name))
-    return QgsField(name, getattr(QVariant, type_name.lstrip("Q") if type_name != "QDateTime" else "DateTime"))
+        return QgsField(name, getattr(QMetaType.Type, type_name), "", length, decimals)
+    return QgsField(name, getattr(QVariant, type_name.lstrip("Q")), "", length, decimals)
+
+
+def fields_of(definitions):
+    """QgsFields from tuples that hold the arguments of `field`."""
+    fields = QgsFields()
+    for definition in definitions:
+        fields.append(field(*definition))
+    return fields
 
 
 def is_null(value):

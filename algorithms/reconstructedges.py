@@ -1,7 +1,6 @@
 """The main job: streamed epochs to edges, gaps, rejected and kept epochs."""
 import numpy as np
 from qgis.core import (
-    QgsFields,
     QgsProcessing,
     QgsProcessingOutputNumber,
     QgsProcessingParameterFeatureSink,
@@ -13,12 +12,14 @@ from qgis.PyQt.QtCore import QCoreApplication
 from ..shared.screening import REASON_NAMES, Reason, Settings, describe
 from . import styling, writing
 from .base import EpochAlgorithm
-from .fields import field
+from .fields import fields_of
 from .layers import CancelledError
 
+# Name, type, and where a Shapefile needs them said, width and decimals.
 EDGE_FIELDS = (
     ("edge_id", "Int"), ("capture", "QString"), ("run", "Int"), ("started", "QDateTime"), ("ended", "QDateTime"),
-    ("started_unix", "Double"), ("ended_unix", "Double"), ("epochs_used", "Int"), ("epochs_rejected", "Int"),
+    ("started_unix", "Double", 20, 3), ("ended_unix", "Double", 20, 3),
+    ("epochs_used", "Int"), ("epochs_rejected", "Int"),
     ("length", "Double"), ("rms_residual", "Double"), ("max_residual", "Double"), ("sigma_cross", "Double"),
     ("sigma_up", "Double"), ("closed", "Bool"), ("start_reason", "QString"), ("end_reason", "QString"))
 GAP_FIELDS = (
@@ -148,11 +149,7 @@ class ReconstructEdges(EpochAlgorithm):
         if feedback.isCanceled():
             raise CancelledError
 
-        edge_fields, gap_fields = QgsFields(), QgsFields()
-        for name, kind in EDGE_FIELDS:
-            edge_fields.append(field(name, kind))
-        for name, kind in GAP_FIELDS:
-            gap_fields.append(field(name, kind))
+        edge_fields, gap_fields = fields_of(EDGE_FIELDS), fields_of(GAP_FIELDS)
         edge_sink, results[self.OUTPUT] = self.sink(parameters, self.OUTPUT, context, edge_fields, line, crs)
         styling.style_on_load(context, results[self.OUTPUT], styling.EDGES)
         writing.write_lines(self.writer(edge_sink, parameters, self.OUTPUT), edge_fields, edge_lines, self._edge_columns(layer, edges))

@@ -195,7 +195,7 @@ def find(part, kinds, columns, fixed_values=DEFAULT_FIXED_VALUES):
         If two fields are equally good for the time or the fix.
     """
     rule = PARTS[part]
-    ranks = {}
+    ranks, empty = {}, []
     for name, kind in kinds.items():
         if kind not in rule.kinds or name.lower() == "fid":
             continue
@@ -203,6 +203,10 @@ def find(part, kinds, columns, fixed_values=DEFAULT_FIXED_VALUES):
         sensible = plausible(part, columns[name], fixed_values) if name in columns else None
         if rank and (sensible or (sensible is None and rank == 2)):
             ranks[name] = rank
+            if sensible is None:
+                empty.append(name)
+    if len(ranks) > len(empty):  # a field without values is no rival of one with values
+        ranks = {name: rank for name, rank in ranks.items() if name not in empty}
     best = max(ranks.values(), default=0)
     good = tuple(name for name, rank in ranks.items() if rank == best)
     if part == CAPTURE and {"track_fid", "track_seg_id"} <= set(kinds):

@@ -54,7 +54,7 @@ def plain_result(plain_walk):
 def test_fields_are_those_that_others_rely_on(plain_walk, plain_result):
     source = plain_walk.fields().names()
     names = {key: plain_result[key].fields().names() for key in ("OUTPUT", "GAPS", "REJECTED", "KEPT")}
-    assert names["OUTPUT"] == [name for name, _ in EDGE_FIELDS]
+    assert names["OUTPUT"] == [definition[0] for definition in EDGE_FIELDS]
     # the names that design.md fixes for checks outside the project
     assert set(names["OUTPUT"]) >= {
         "edge_id", "capture", "run", "started", "ended", "epochs_used", "epochs_rejected", "length", "rms_residual", "max_residual",
@@ -166,6 +166,17 @@ def test_file_to_file(plain_walk, plain_result, tmp_path):
             ids = [row["fid_source"] for row in table(opened)]
             assert len(set(ids)) == len(ids)
     assert reasons_of({"REJECTED": QgsVectorLayer(paths["REJECTED"], "r", "ogr")}) == reasons_of(plain_result)
+
+
+@pytest.mark.parametrize("suffix", ["shp", "geojson", "fgb", "csv"])
+def test_other_file_formats(plain_walk, plain_result, tmp_path, suffix):
+    paths = {key: str(tmp_path / f"{key.lower()}.{suffix}") for key in ("OUTPUT", "GAPS", "REJECTED", "KEPT")}
+    result = run("reconstructedges", {"INPUT": plain_walk, **paths})
+    opened = {key: QgsVectorLayer(result[key], key, "ogr") for key in paths}
+    for key, layer in opened.items():
+        assert layer.featureCount() == plain_result[key].featureCount()
+    unix = opened["OUTPUT"].fields().names()[5]  # a Shapefile cuts names at ten characters
+    assert sorted(float(row[unix]) for row in table(opened["OUTPUT"])) == [row["started_unix"] for row in table(plain_result["OUTPUT"])]
 
 
 def test_a_second_run_on_its_own_result_renames_what_clashes(plain_result):

@@ -4,7 +4,7 @@ import pytest
 from numpy.testing import assert_array_equal
 
 from curbwright.algorithms import roles
-from curbwright.algorithms.columns import _column_of_list
+from curbwright.algorithms.columns import _column, _column_of_list
 
 T = [f"2026-05-04T10:00:{second:02d}Z" for second in range(12)]
 MOMENTS = np.array([text[:-1] for text in T], "M8[ms]")
@@ -17,14 +17,8 @@ METRES = [0.01 + 0.001 * row for row in range(12)]
 
 def column(kind, values):
     if kind == "datetime":
-        return roles_column(values)
+        return _column("datetime", np.asarray(values, "M8[ms]"), np.zeros(len(values), bool))
     return _column_of_list(kind, list(values))
-
-
-def roles_column(values):
-    from curbwright.algorithms.columns import _column
-
-    return _column("datetime", np.asarray(values, "M8[ms]"), np.zeros(len(values), bool))
 
 
 def find(part, **fields):
@@ -148,6 +142,11 @@ def test_capture():
 def test_a_well_known_name_is_taken_though_the_sample_is_empty():
     assert find(roles.FIX, fix=("text", [None] * 12)).names == ("fix",)
     assert find(roles.FIX, quality_note=("text", [None] * 12)).names == ()
+
+
+def test_a_field_without_values_is_no_rival():
+    assert find(roles.TIME, timestamp=("text", [None] * 12), time=("text", T)).names == ("time",)
+    assert find(roles.TIME, timestamp=("text", [None] * 12), time_of_fix=("text", T)).names == ("time_of_fix",)
 
 
 def test_numbers_from_text():
