@@ -71,17 +71,14 @@ def problems(names):
     return [problem for problem in (check(name)[1] for name in names) if problem]
 
 
-def report():
-    """A line for each package: its version, or what is wrong with it.
+def report(names):
+    """A line for each package of `names`: its version, or what is wrong with it.
 
     Returns
     -------
     complete : bool
     lines : list of str
     """
-    lines, complete = [], True
-    for name in PACKAGES:
-        version, problem = check(name)
-        complete &= not problem
-        lines.append(problem or tr("{} {}: present").format(name, version))
-    return complete, lines
+    checked = [(name, *check(name)) for name in names]
+    lines = [problem or tr("{} {}: present").format(name, version) for name, version, problem in checked]
+    return not any(problem for _, _, problem in checked), lines

@@ -5,7 +5,7 @@ from qgis.PyQt.QtGui import QIcon
 from qgis.PyQt.QtWidgets import QAction, QMessageBox
 
 from . import dependencies
-from .provider import ICON, CurbwrightProvider
+from .provider import ALGORITHMS, ICON, CurbwrightProvider
 
 MENU = "Curbwright"
 
@@ -51,7 +51,8 @@ class CurbwrightPlugin:
         processing.execAlgorithmDialog("curbwright:reconstructedges", {})
 
     def check_installation(self, checked=False):
-        complete, lines = dependencies.report()
+        needed = sorted({name for algorithm in ALGORITHMS for name in algorithm.NEEDS})
+        complete, lines = dependencies.report(needed)
         head = self.tr("All that Curbwright needs is here.") if complete else self.tr("Something that Curbwright needs is missing.")
         show = QMessageBox.information if complete else QMessageBox.warning
         show(self.iface.mainWindow(), MENU, "\n\n".join([head, "\n".join(lines)]))

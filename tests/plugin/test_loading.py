@@ -128,8 +128,10 @@ def test_menu_checks_the_installation(started, monkeypatch, complete):
     shown = []
     monkeypatch.setattr(main.QMessageBox, "information", lambda parent, title, text: shown.append(("information", text)))
     monkeypatch.setattr(main.QMessageBox, "warning", lambda parent, title, text: shown.append(("warning", text)))
-    monkeypatch.setattr(dependencies, "report", lambda: (complete, ["scipy 1.10: present"]))
+    asked = []
+    monkeypatch.setattr(dependencies, "report", lambda names: asked.extend(names) or (complete, ["scipy 1.10: present"]))
     started[1].menu["Curbwright"][1].trigger()
+    assert asked == ["numpy", "scipy"]
     assert len(shown) == 1
     assert shown[0][0] == ("information" if complete else "warning")
     assert "scipy 1.10: present" in shown[0][1]
