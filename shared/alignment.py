@@ -313,3 +313,36 @@ def project(elements, x, y):
     nx = np.where(arc, dx / distance, -elements.uy[owner])
     ny = np.where(arc, dy / distance, elements.ux[owner])
     return np.column_stack([x - off * nx, y - off * ny])
+
+
+def bend_at(elements, element, points):
+    """Second derivative by chainage of elements at points on them, shape (q, 2), 1/m: towards the centre of an arc."""
+    arc = elements.is_arc[element]
+    square = np.where(arc, elements.radius[element], 1.0) ** 2
+    centre = np.column_stack([elements.x[element], elements.y[element]])
+    return np.where(arc[:, None], (centre - points) / square[:, None], 0.0)
+
+
+def element_leverage(elements, x, y):
+    """Share of each position in its own foot, 0 to 1, shape (m,).
+
+    That of a straight line fitted to the positions of the element, and for an arc that of a parabola (any text on
+    least squares): ``1/n + t**2 / sum(t**2)`` with t from the middle, and the third term likewise.
+    """
+    owner = group_index(elements.offsets)
+    number = np.diff(elements.offsets)
+    if not len(owner):
+        return np.zeros(0)
+    first = elements.offsets[:-1][owner]
+    step = np.append(0.0, np.hypot(np.diff(x), np.diff(y)))
+    step[elements.offsets[:-1]] = 0.0
+    t = np.cumsum(step)
+    t = t - t[first]
+    mean = lambda values: (group_sum(values, elements.offsets) / number)[owner]  # noqa: E731
+    t = t - mean(t)
+    square = np.maximum(mean(t * t), 1e-12)
+    share = (1 + t * t / square) / number[owner]
+    u = t * t - square - t * mean(t**3) / square
+    third = np.where(number[owner] > 3, u * u / np.maximum(mean(u * u), 1e-12) / number[owner], 0.0)
+    share = np.where(number[owner] < 2, 1.0, share + np.where(elements.is_arc[owner], third, 0.0))
+    return np.minimum(share, 1.0)

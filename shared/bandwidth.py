@@ -9,7 +9,6 @@ LEVELS = 8
 NARROWEST = 0.35  # of the usual spacing: next to no smoothing
 WIDEST = 15.0  # m; half a minute of walking is as long as the drift of the receiver lets neighbours agree
 AGREEMENT = 1.2  # sigmas by which a wider fit may leave the narrower ones
-END_WINDOWS = (3, 4, 5, 7, 10)  # epochs
 HUBER = 2.5  # sigmas beyond which an observation loses weight
 
 
@@ -19,26 +18,25 @@ def lessen_outliers(off, variance):
     return variance * np.maximum(off / (1.3 * HUBER * np.sqrt(variance)), 1.0) ** 2
 
 
-def fit_adaptive(s, y, variance, offsets, spacing, across):
+def fit_adaptive(s, y, variance, offsets, spacing):
     """Smoothing spline whose bandwidth follows the shape.
 
     Parameters
     ----------
     s : ndarray of float, shape (n,)
         Knots, metres, increasing inside each piece.
-    y : ndarray of float, shape (n, k)
-        Observations: (x, y) or heights.
+    y : ndarray of float, shape (n,)
+        Observations, such as heights.
     variance : ndarray of float, shape (n,)
         Of the white noise, m2.
     offsets : ndarray of int, shape (pieces + 1,)
     spacing : ndarray of float, shape (n,)
         Usual spacing of the capture that each knot belongs to, metres.
-    across : bool
-        True to judge by the component across the line (k = 2), False for k = 1.
 
     Returns
     -------
     spline : Spline
+        Of one column.
     bandwidth : ndarray of float, shape (n,)
         Metres.
 
@@ -50,30 +48,24 @@ def fit_adaptive(s, y, variance, offsets, spacing, across):
     narrower ones is taken.
     """
     n = len(s)
+    y = np.asarray(y, float)[:, None]
     if not n:
-        empty = np.zeros((0, y.shape[1]))
-        return Spline(s, offsets, empty, empty, empty), np.zeros(0)
+        return Spline(s, offsets, y, y, y), np.zeros(0)
     group = group_index(offsets)
     h = local_spacing(s, offsets)
     narrow = NARROWEST * spacing
     ratio = np.maximum(WIDEST / narrow, 1.0) ** (1 / (LEVELS - 1))
     # One stiffness in all of a piece: where it changed along a curve it would itself bend the line.
-    usual = (np.sqrt(group_median(variance, group, len(offsets) - 1))[group]) ** 2
+    usual = group_median(variance, group, len(offsets) - 1)[group]
 
     low, high = np.full(n, -np.inf), np.full(n, np.inf)
     alive = np.ones(n, bool)
     level = np.zeros(n)
-    fits = []
-    trend = _end_trend(s, y, usual, offsets)
-    y = y - trend
+    fits = np.empty((LEVELS, n))
     for k in range(LEVELS):
         band = narrow * ratio**k
-        fit = smooth(s, y, variance, band**4 / (usual * spacing), offsets, twice=True)
-        if k == 0:
-            base, normal = fit.values, unit_normals(_shape(s, fit.values + trend, offsets)) if across else None
-        fits.append(fit.values)
-        value = fit.values - base
-        value = _neighbourly((value * normal).sum(axis=1) if across else value[:, 0], group)
+        fits[k] = smooth(s, y, variance, band**4 / (usual * spacing), offsets, twice=True).values[:, 0]
+        value = _neighbourly(fits[k] - fits[0], group)
         sd = np.sqrt(usual * np.minimum(h * KERNEL_AT_ZERO / band, 0.2))
         low = np.maximum(low, value - AGREEMENT * sd)
         high = np.minimum(high, value + AGREEMENT * sd)
@@ -81,17 +73,40 @@ def fit_adaptive(s, y, variance, offsets, spacing, across):
         level[alive] = k
     level = _calm(level, group)
     below = np.minimum(level.astype(np.int64), LEVELS - 2)
-    share = (level - below)[:, None]
-    fits = np.array(fits)
+    share = level - below
     knots = np.arange(n)
     chosen = (1 - share) * fits[below, knots] + share * fits[below + 1, knots]
     # the curve between the knots: the natural cubic spline through the chosen values
-    return _shape(s, chosen, offsets, trend), narrow * ratio**level
+    return _shape(s, chosen[:, None], offsets), narrow * ratio**level
 
 
-def through(s, values, variance, offsets):
-    """The cubic spline through values, with the curvature of its ends taken from parabolas (see `fit_adaptive`)."""
-    trend = _end_trend(s, values, variance, offsets)
+def through(s, values, offsets, bend_first, bend_last, reach_first, reach_last):
+    """The cubic spline through values, with given second derivatives at the ends of each piece.
+
+    Parameters
+    ----------
+    s : ndarray of float, shape (n,)
+    values : ndarray of float, shape (n, k)
+    offsets : ndarray of int, shape (pieces + 1,)
+    bend_first, bend_last : ndarray of float, shape (pieces, k)
+        Second derivative at the first and last knot of each piece, 1/m.
+    reach_first, reach_last : ndarray of float, shape (pieces,)
+        Lengths over which these fade, metres.
+
+    Notes
+    -----
+    A natural spline is straight at its ends, which would pull an arc outward there. A bend that fades linearly is
+    taken off first and put back afterwards.
+    """
+    group = group_index(offsets)
+    trend = np.zeros_like(values)
+    for rim, bend, reach in ((offsets[:-1], bend_first, reach_first), (offsets[1:] - 1, bend_last, reach_last)):
+        curved = np.flatnonzero(bend.any(axis=1)[group])
+        owner = group[curved]
+        t = np.abs(s[curved] - s[rim][owner])
+        fade = np.maximum(reach[owner], 1e-6)
+        way = np.where(t < fade, t * t / 2 - t**3 / (6 * fade), fade * fade / 3 + (t - fade) * fade / 2)
+        trend[curved] += way[:, None] * bend[owner]
     return _shape(s, values - trend, offsets, trend)
 
 
@@ -103,56 +118,6 @@ def _shape(s, values, offsets, trend=None):
         return Spline(s, offsets, values, curve.bend_after, curve.bend_before)
     bend = smooth(s, trend, np.full(n, 1e-14), np.ones(n), offsets)
     return Spline(s, offsets, values + trend, curve.bend_after + bend.bend_after, curve.bend_before + bend.bend_before)
-
-
-def _end_trend(s, y, variance, offsets):
-    """A bend towards both ends of each piece that takes their curvature away.
-
-    A natural spline is straight at its ends; on an arc that would pull the ends outward. The second derivative
-    at each end comes from a parabola through the widest window of epochs that one explains
-    (chi-square, about 99 %), shrunk towards zero where noise could make it (James and Stein 1961), and fades
-    linearly over one and a half windows.
-
-    Returns
-    -------
-    ndarray of float, shape (n, k)
-    """
-    trend = np.zeros_like(y)
-    count = np.diff(offsets)
-    group = group_index(offsets)
-    for backward in (False, True):
-        rim = offsets[1:] - 1 if backward else offsets[:-1]
-        way = -1 if backward else 1
-        bend = np.zeros((len(count), y.shape[1]))
-        reach = np.ones(len(count))
-        for window in END_WINDOWS:
-            piece = np.flatnonzero(count >= window)
-            if not piece.size:
-                break
-            index = rim[piece][:, None] + way * np.arange(window)
-            t = np.abs(s[index] - s[rim[piece]][:, None])
-            span = t[:, -1:]
-            u = t / span
-            design = np.stack([np.ones_like(u), u, u * u], axis=2)
-            normal = np.einsum("pwi,pwj->pij", design, design)
-            inverse = np.linalg.inv(normal + 1e-12 * np.eye(3))
-            coefficient = np.einsum("pij,pwj,pwk->pik", inverse, design, y[index])
-            residual = y[index] - np.einsum("pwi,pik->pwk", design, coefficient)
-            sigma2 = variance[rim[piece]]
-            freedom = (window - 3) * y.shape[1]
-            explained = (residual**2).sum(axis=(1, 2)) / sigma2 <= freedom + 2.5 * np.sqrt(2 * freedom) + 1e-9
-            estimate = 2 * coefficient[:, 2] / span**2
-            noise = 4 * sigma2 * inverse[:, 2, 2] / span[:, 0] ** 4
-            shrink = np.maximum(1 - 3 * noise * y.shape[1] / np.maximum((estimate**2).sum(axis=1), 1e-30), 0.0)
-            use = explained | (window == END_WINDOWS[0])
-            bend[piece[use]] = (estimate * shrink[:, None])[use]
-            reach[piece[use]] = 1.5 * span[use, 0]
-        t = np.abs(s - s[rim][group])
-        fade = reach[group]
-        inside = t * t / 2 - t**3 / (6 * fade)
-        beyond = fade * fade / 3 + (t - fade) * fade / 2
-        trend += np.where(t < fade, inside, beyond)[:, None] * bend[group]
-    return trend
 
 
 def unit_normals(spline):

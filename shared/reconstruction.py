@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .alignment import fit_elements, project, savings_without
+from .alignment import bend_at, element_leverage, fit_elements, project, savings_without
 from .bandwidth import fit_adaptive, through, lessen_outliers, unit_normals
 from .breaks import (
     BREAK_NAMES,
@@ -194,15 +194,12 @@ def reconstruct(table, settings=None, checkpoint=None):
     corners = find_corners(positions.x, positions.y, positions.variance, offsets, spacing, settings.corner_angle)
     checkpoint(0.35)
     pieces = np.union1d(offsets, corners.before + 1)
-    xy = np.column_stack([positions.x, positions.y])
     run_of = group_index(offsets)
-    s = _chainage(np.append(np.hypot(np.diff(positions.x), np.diff(positions.y)), 0.0), pieces)
     linked = np.diff(run_of) == 0
     variance = lessen_outliers(stand_off(positions.x, positions.y, linked, np.full(len(positions), 0.05))[0], positions.variance)
     elements = fit_elements(positions.x, positions.y, variance * ELEMENT_NOISE**2, offsets)
-    xy = project(elements, positions.x, positions.y)
-    s = _chainage(np.append(np.hypot(np.diff(xy[:, 0]), np.diff(xy[:, 1])), 0.0), pieces)
-    plan, band = through(s, xy, variance * 0.2, pieces), np.full(len(s), 3.0)
+    checkpoint(0.5)
+    plan = _plan(elements, positions, pieces)
     checkpoint(0.6)
     corner_xy = _meet(plan, corners)
     step = np.append(np.hypot(np.diff(plan.values[:, 0]), np.diff(plan.values[:, 1])), 0.0)
@@ -215,7 +212,7 @@ def reconstruct(table, settings=None, checkpoint=None):
     edges_xyz, vertex_offsets, closed = _write_lines(curves, plan, offsets, spacing, stream, positions, settings)
     checkpoint(0.9)
     result = _account(table, screening, positions, offsets, plan, profile, curves, edges_xyz, vertex_offsets, closed,
-                      (band, variance, pieces), (band_up, variance_up), reason, amount, runs_turned, corner_xy)
+                      (element_leverage(elements, positions.x, positions.y), variance), (leverage(band_up, profile.s, offsets), variance_up), reason, amount, runs_turned, corner_xy)
     checkpoint(1.0)
     return result
 
@@ -340,6 +337,21 @@ def _chainage(step, offsets):
     return cumulative(step, offsets)
 
 
+def _plan(elements, positions, pieces):
+    """Curves in plan: splines through the feet of the positions on their tangents and arcs, one for each piece."""
+    xy = project(elements, positions.x, positions.y)
+    step = np.append(np.hypot(np.diff(xy[:, 0]), np.diff(xy[:, 1])), 0.0)
+    s = _chainage(step, pieces)
+    if not len(s):
+        return Spline(s, pieces, xy, xy, xy)
+    owner = group_index(elements.offsets)
+    first, last = pieces[:-1], pieces[1:] - 1
+    # a bend fades over the element that it belongs to, as far as that lies inside the piece
+    low, high = np.maximum(elements.offsets[owner[last]], first), np.minimum(elements.offsets[owner[first] + 1] - 1, last)
+    return through(s, xy, pieces, bend_at(elements, owner[first], xy[first]), bend_at(elements, owner[last], xy[last]),
+                   s[high] - s[first], s[last] - s[low])
+
+
 def _meet(plan, corners):
     """Corners where the tangents of the two fitted pieces meet; the first estimate where they do not meet well."""
     estimate = np.column_stack([corners.x, corners.y])
@@ -381,7 +393,7 @@ def _fit_heights(s, positions, offsets, spacing):
         z[~any_height[run]] = 0.0
         off = np.where(known, height_off(z, np.diff(run) == 0), 0.0)
         variance = lessen_outliers(off, variance)
-        profile, band = fit_adaptive(s, z[:, None], variance, offsets, spacing, across=False)
+        profile, band = fit_adaptive(s, z, variance, offsets, spacing)
         values = profile.values + base[run][:, None]
     else:
         zero = np.zeros((len(s), 1))
@@ -512,8 +524,8 @@ def _account(table, screening, positions, offsets, plan, profile, curves, xyz, v
     role[rows] = np.where(np.diff(positions.offsets) > 1, 2, 1)[of_epoch]
 
     mean = lambda values: group_sum(values, epochs) / np.maximum(np.diff(epochs), 1)  # noqa: E731
-    sigma_cross = _sigma(plan.s, *fit, offsets, _steady(table.sigma_h[rows], STEADY_USUAL, epochs))
-    sigma_up = _sigma(profile.s, *fit_up, offsets, offsets, _steady(table.sigma_v[rows], STEADY_USUAL_UP, epochs))
+    sigma_cross = _sigma(*fit, offsets, _steady(table.sigma_h[rows], STEADY_USUAL, epochs))
+    sigma_up = _sigma(*fit_up, offsets, _steady(table.sigma_v[rows], STEADY_USUAL_UP, epochs))
     gaps, start_reason, end_reason, rejected = _gaps(table, screening, positions, offsets, plan, profile, order, number_of, runs_turned, run_scale, reason)
     run_number = _count_in_group(capture[order])
 
@@ -531,12 +543,11 @@ def _steady(sigma, usual, epochs):
     return group_sum(np.where(np.isfinite(sigma), STEADY_SHARE * sigma**2, usual**2), epochs) / np.maximum(np.diff(epochs), 1)
 
 
-def _sigma(s, band, variance, pieces, offsets, steady):
+def _sigma(share, variance, offsets, steady):
     """1-sigma of each run's fitted line: mean variance of the fitted values, and the slow part."""
-    if not len(band):
+    if not len(share):
         return np.zeros(len(offsets) - 1)
     known = np.isfinite(variance)
-    share = leverage(band, s, pieces)
     fitted = np.where(known, variance, 0.0) * share
     number = group_sum(known.astype(float), offsets)
     with np.errstate(invalid="ignore", divide="ignore"):
