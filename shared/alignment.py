@@ -6,12 +6,13 @@ import numpy as np
 
 from .ragged import group_index, group_sum, offsets_from_starts, place_in_group, ranges
 
-LENGTHS = np.array([*range(1, 17), 18, 20, 22, 24, 28, 32, 36, 40, 48, 56, 64])  # positions in one span of the search
+LENGTHS = np.array([*range(1, 17), 18, 20, 22, 24, 28, 32, 36, 40])  # positions in one span of the search
 BLOCK = 384  # positions searched together; spans across a block's end are found by merging afterwards
 TANGENT_COST = 10.0  # in units of squared sigmas: what one more tangent must explain
 ARC_COST = 14.0
 LEAST_RADIUS, GREATEST_RADIUS = 0.5, 400.0  # m
 NEAR_ENOUGH = 1e-9
+ENOUGH = 1.0  # sigmas of chi-square up to which a tangent needs no better
 WINDOW = 12  # positions on either side that decide about a doubtful one
 
 
@@ -40,17 +41,22 @@ class Elements:
         return np.isfinite(self.radius)
 
 
-def _line_and_circle(w, x, y, xx, xy, yy, xz, yz, zz):
-    """Least squares line and algebraic circle from weighted moments about any near origin.
+def _line(w, x, y, xx, xy, yy):
+    """Sum of squared distances from the least squares line, in units of variance, from weighted moments."""
+    mx, my = x / w, y / w
+    sxx, syy, sxy = xx - x * mx, yy - y * my, xy - x * my
+    return np.maximum((sxx + syy) / 2 - np.hypot((sxx - syy) / 2, sxy), 0.0)
 
-    Returns the sums of squared distances of both in units of variance, and the circle's centre and radius. Kasa's
-    circle, whose sum is turned into distances by the gradient, as in Pratt 1987.
+
+def _circle(w, x, y, xx, xy, yy, xz, yz, zz):
+    """Algebraic circle from weighted moments about any near origin.
+
+    Returns the sum of squared distances in units of variance, infinite where the radius is out of range, and centre
+    and radius. Kasa's circle, whose sum is turned into distances by the gradient, as in Pratt 1987.
     """
     mx, my = x / w, y / w
     z = (xx + yy) / w
     sxx, syy, sxy = xx / w - mx * mx, yy / w - my * my, xy / w - mx * my
-    half, mean = np.hypot((sxx - syy) / 2, sxy), (sxx + syy) / 2
-    line = np.maximum(mean - half, 0.0) * w
     dxz, dyz = xz / w - mx * z, yz / w - my * z
     var = zz / w - z * z + 4 * (mx * mx * sxx + my * my * syy + 2 * mx * my * sxy) - 4 * (mx * dxz + my * dyz)
     dxz = dxz - 2 * mx * sxx - 2 * my * sxy
@@ -62,7 +68,7 @@ def _line_and_circle(w, x, y, xx, xy, yy, xz, yz, zz):
         circle = np.maximum(var - 2 * a * dxz - 2 * b * dyz, 0.0) / (4 * square) * w
     radius = np.sqrt(square)
     usable = (radius >= LEAST_RADIUS) & (radius <= GREATEST_RADIUS) & np.isfinite(circle)
-    return line, np.where(usable, circle, np.inf), a + mx, b + my, radius
+    return np.where(usable, circle, np.inf), a + mx, b + my, radius
 
 
 def _search(x, y, weight, blocks):
@@ -85,11 +91,13 @@ def _search(x, y, weight, blocks):
             if length < 3:
                 cost[column, inside] = TANGENT_COST
             else:
-                line, circle, *_ = _line_and_circle(*(total[inside] for total in sums))
-                best = line + TANGENT_COST
-                if length > 3:
-                    best = np.minimum(best, circle + ARC_COST)
-                cost[column, inside] = best
+                line = _line(*(total[inside] for total in sums[:6]))
+                # where a tangent is as good as noise lets it be, no arc is tried
+                bent = inside[line > length - 2 + ENOUGH * np.sqrt(2 * (length - 2))]
+                cost[column, inside] = line + TANGENT_COST
+                if length > 3 and bent.size:
+                    circle, *_ = _circle(*(total[bent] for total in sums))
+                    cost[column, bent] = np.minimum(cost[column, bent], circle + ARC_COST)
             column += 1
     # cheapest way to each place, all blocks in step
     order = np.argsort(-size, kind="stable")
@@ -211,7 +219,8 @@ def _moments(x, y, weight, first, last):
 
 def _price(x, y, weight, first, last):
     """Least cost of one element over each range, and whether that is an arc."""
-    line, circle, *_ = _line_and_circle(*_moments(x, y, weight, first, last))
+    moments = _moments(x, y, weight, first, last)
+    line, (circle, *_) = _line(*moments[:6]), _circle(*moments)
     number = last - first
     line = np.where(number < 3, 0.0, line) + TANGENT_COST
     circle = np.where(number > 3, circle, np.inf) + ARC_COST
@@ -251,7 +260,7 @@ def _fit(x, y, weight, elements):
     _, arc = _price(x, y, weight, first, last)
     which = np.flatnonzero(arc)
     if which.size:
-        _, _, cx, cy, r = _line_and_circle(*_moments(x, y, weight, first[which], last[which]))
+        _, cx, cy, r = _circle(*_moments(x, y, weight, first[which], last[which]))
         cx, cy, r = _geometric(x, y, weight, first[which], last[which], cx + x[first[which]], cy + y[first[which]], r)
         good = np.isfinite(r) & (r >= LEAST_RADIUS) & (r <= 2 * GREATEST_RADIUS)
         px[which[good]], py[which[good]], radius[which[good]] = cx[good], cy[good], r[good]

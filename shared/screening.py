@@ -20,6 +20,7 @@ LEAST_DOUBLE_SPIKE = 0.20  # m
 LEAST_END_SPIKE = 0.15  # m
 LEAST_HEIGHT_SPIKE = 0.15  # m; a dropped kerb of that height takes several epochs to go down
 SPIKE_SIGMAS = 6.0
+REACH = 8  # epochs on either side of a spike that are tested again without it
 MAD_TO_SIGMA = 1.4826022185056018  # 1 / 0.6744897501960817, the normal's upper quartile
 
 
@@ -272,29 +273,41 @@ def _reject_spikes(table, kept, stream, reason, amount):
     A spike spoils the tests of its neighbours, so all are tested again without it. Ends of a stretch have
     neighbours on one side only and come last.
     """
+    pace = stream.spacing / np.maximum(stream.interval, 1e-9)
+    floors = np.maximum(SPIKE_SIGMAS * stream.noise, LEAST_SPIKE)
+    stills = np.maximum(4 * stream.noise, 0.05)
+    near = None  # all epochs first, then those around the spikes found
     for ends in (False, False, False, True, False):
         if kept.size < 5:
             break
-        x, y, t, capture = table.x[kept], table.y[kept], table.seconds[kept], table.capture[kept]
-        linked = (np.diff(capture) == 0) & (np.diff(t) <= stream.time_limit[capture[1:]])
+        rows = np.arange(kept.size) if near is None or ends else np.flatnonzero(near)
+        some = kept[rows]
+        x, y, t, capture = table.x[some], table.y[some], table.seconds[some], table.capture[some]
+        dt = np.diff(t)
+        linked = (np.diff(capture) == 0) & (dt <= stream.time_limit[capture[1:]]) & (np.diff(rows) == 1)
         step = np.hypot(np.diff(x), np.diff(y))
-        usual = (stream.spacing / np.maximum(stream.interval, 1e-9))[capture[1:]] * np.diff(t)
-        floor = np.maximum(SPIKE_SIGMAS * stream.noise[capture], LEAST_SPIKE)
-        still = np.maximum(4 * stream.noise[capture], 0.05)
-        size_of = np.full(kept.size, np.nan)
+        usual = np.maximum(pace[capture[1:]] * dt, 1e-9)
+        floor, still = floors[capture], stills[capture]
+        size_of = np.full(some.size, np.nan)
         if ends:
             _end_spikes(x, y, linked, step, usual, floor, still, size_of)
-        else:
-            _end_doubles(x, y, linked, step / np.maximum(usual, 1e-9), floor, still, size_of)
+        elif some.size > 4:
+            _end_doubles(x, y, linked, step / usual, floor, still, size_of)
             _slips_along(x, y, linked, step, usual, still, size_of)
             long_step = linked & (step > 1.5 * usual + 0.3)
             for length in (2, 3):
                 _block_spikes(x, y, linked, long_step, floor, length, size_of)
             _single_spikes(x, y, linked, long_step, floor, still, size_of)
         hit = np.isfinite(size_of)
-        reason[kept[hit]] = Reason.SPIKE
-        amount[kept[hit]] = size_of[hit]
-        kept = kept[~hit]
+        reason[some[hit]] = Reason.SPIKE
+        amount[some[hit]] = size_of[hit]
+        stay = np.ones(kept.size, bool)
+        stay[rows[hit]] = False
+        touched = np.zeros(kept.size + 1)
+        np.add.at(touched, np.maximum(rows[hit] - REACH, 0), 1)
+        np.add.at(touched, np.minimum(rows[hit] + REACH + 1, kept.size), -1)
+        near = (np.cumsum(touched)[:-1] > 0)[stay]
+        kept = kept[stay]
     return kept
 
 
