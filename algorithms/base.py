@@ -185,46 +185,51 @@ class EpochAlgorithm(QgsProcessingAlgorithm):
             value = value.staticValue() if value.propertyType() == QgsProperty.Type.StaticProperty else name
         return value is not None and value != ""
 
-    def sink(self, parameters, name, context, fields, geometry_type, crs):
-        """Make a sink; returns it and its destination."""
+    def sink(self, parameters, name, context, fields, geometry_type, crs, style):
+        """Make a sink, styled when it is loaded; returns it and its destination."""
         sink, destination = self.parameterAsSink(parameters, name, context, fields, geometry_type, crs)
         if sink is None:
             raise QgsProcessingException(self.invalidSinkError(parameters, name))
+        style_on_load(context, destination, style)
         return sink, destination
 
     def writer(self, sink, parameters, name):
         return Writer(sink, lambda refusing: self.writeFeatureError(refusing, parameters, name))
 
-    def pass_rows(self, source, layer, targets, parameters, context, feedback, progress):
-        """Write source rows with further fields to the sinks of `targets`.
+    def row_sinks(self, source, targets, parameters, context, feedback, results):
+        """Make the sinks for source rows with further fields.
 
         Parameters
         ----------
         targets : list of tuple
             Parameter name, mask of the rows (n,), new fields (name and type), their columns for the chosen rows, style.
+        results : dict
+            Filled with the destinations by parameter name.
 
         Returns
         -------
-        dict
-            Destinations by parameter name.
+        list of tuple
+            As `writing.pass_on` takes it.
         """
         if feedback.isCanceled():
             raise CancelledError
-        destinations, filled = {}, []
+        filled = []
         for name, wanted, added, columns, style in targets:
             fields, renamed = with_new_fields(source.fields(), list(added))
             if renamed:
                 feedback.pushInfo(self.tr("Source fields renamed in “{}”: {}.").format(
                     self.label(name), ", ".join("{} → {}".format(*pair) for pair in renamed.items())))
-            sink, destinations[name] = self.sink(parameters, name, context, fields, row_geometry_type(source), source.sourceCrs())
-            style_on_load(context, destinations[name], style)
+            sink, results[name] = self.sink(parameters, name, context, fields, row_geometry_type(source), source.sourceCrs(), style)
             filled.append((self.writer(sink, parameters, name), wanted, columns))
+        return filled
+
+    def pass_rows(self, source, layer, row_sinks, parameters, feedback, progress):
+        """Fill the sinks made by `row_sinks`."""
         try:
-            pass_on(source, layer.ids, layer.is_line, is_whole(parameters.get(self.INPUT)), filled, feedback, progress)
+            pass_on(source, layer.ids, layer.is_line, is_whole(parameters.get(self.INPUT)), row_sinks, feedback, progress)
         except CancelledError:
             feedback.pushWarning(self.tr("Cancelled while epochs were written: their layers are not complete."))
             raise
-        return destinations
 
     @staticmethod
     def stage(feedback, start, stop):

@@ -13,6 +13,8 @@ from .columns import read_rows, sample
 from .fields import kind
 from .frames import Frame, FrameError, make_frame
 
+EARLIEST_DATE = 1e8  # seconds since 1970: March 1973. Smaller numbers count from a receiver's start or a day's
+
 
 class CancelledError(Exception):
     """The user pressed cancel."""
@@ -59,7 +61,9 @@ class EpochLayer:
     captures : list of str
         Text of each capture code.
     origin : float
-        Seconds from 1970 to the table's zero.
+        Seconds from 1970, or from where the layer's own times start, to the table's zero.
+    dated : bool
+        False where times are seconds from an unknown origin, so that no date can be told.
     is_line : bool
         True where the rows are vertices of lines.
     fix_field : str
@@ -74,6 +78,7 @@ class EpochLayer:
     frame: Frame
     captures: list
     origin: float
+    dated: bool
     is_line: bool
     fix_field: str
     h_field: str
@@ -145,9 +150,13 @@ def read_epochs(source, file, choices, working_crs, transform_context, feedback,
     progress(1.0)
     finite = seconds[np.isfinite(seconds)]
     origin = float(np.floor(finite.min())) if finite.size else 0.0
+    dated = not finite.size or float(finite.max()) > EARLIEST_DATE
+    if not dated:
+        feedback.pushWarning(tr("The times are seconds from an unknown origin (the last one is {:.6g}): “started” and “ended” stay empty; "
+                                "their numbers are in “started_unix” and “ended_unix”.").format(float(finite.max())))
     table = EpochTable.from_columns(
         east, north, rows.z * frame.height_unit, seconds - origin, codes, fixed, sigma_h, sigma_v, scale, rows.parts)
-    return EpochLayer(name, table, rows.ids, frame, captures, origin, is_line,
+    return EpochLayer(name, table, rows.ids, frame, captures, origin, dated, is_line,
                       *("".join(taken[part].names[:1]) for part in (roles.FIX, roles.H_ACCURACY)))
 
 

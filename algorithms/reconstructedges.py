@@ -150,14 +150,15 @@ class ReconstructEdges(EpochAlgorithm):
             raise CancelledError
 
         edge_fields, gap_fields = fields_of(EDGE_FIELDS), fields_of(GAP_FIELDS)
-        edge_sink, results[self.OUTPUT] = self.sink(parameters, self.OUTPUT, context, edge_fields, line, crs)
-        styling.style_on_load(context, results[self.OUTPUT], styling.EDGES)
+        # All sinks first: one that cannot be made stops the run before anything is written.
+        edge_sink, results[self.OUTPUT] = self.sink(parameters, self.OUTPUT, context, edge_fields, line, crs, styling.EDGES)
+        if wanted_gaps:
+            gap_sink, results[self.GAPS] = self.sink(parameters, self.GAPS, context, gap_fields, line, crs, styling.GAPS)
+        row_sinks = self.row_sinks(source, targets, parameters, context, feedback, results)
         writing.write_lines(self.writer(edge_sink, parameters, self.OUTPUT), edge_fields, edge_lines, self._edge_columns(layer, edges))
         if wanted_gaps:
-            gap_sink, results[self.GAPS] = self.sink(parameters, self.GAPS, context, gap_fields, line, crs)
-            styling.style_on_load(context, results[self.GAPS], styling.GAPS)
             writing.write_lines(self.writer(gap_sink, parameters, self.GAPS), gap_fields, gap_lines, self._gap_columns(layer, gaps))
-        results.update(self.pass_rows(source, layer, targets, parameters, context, feedback, self.stage(feedback, 82, 100)))
+        self.pass_rows(source, layer, row_sinks, parameters, feedback, self.stage(feedback, 82, 100))
         return results
 
     @staticmethod
@@ -170,7 +171,7 @@ class ReconstructEdges(EpochAlgorithm):
 
         started, ended = edges.started + layer.origin, edges.ended + layer.origin
         return (range(1, len(edges) + 1), writing.text_cells(edges.capture, layer.captures), writing.cells(edges.run),
-                [writing.utc(at) for at in started], [writing.utc(at) for at in ended], writing.cells(started), writing.cells(ended),
+                *([writing.utc(at) if layer.dated else None for at in when] for when in (started, ended)), writing.cells(started), writing.cells(ended),
                 writing.cells(edges.epochs_used), writing.cells(edges.epochs_rejected), writing.cells(edges.length),
                 writing.cells(edges.rms_residual), writing.cells(edges.max_residual), writing.cells(edges.sigma_cross),
                 writing.cells(edges.sigma_up), writing.cells(edges.closed), writing.text_cells(edges.start_reason, BREAK_NAMES),

@@ -85,7 +85,8 @@ class ScreenEpochs(EpochAlgorithm):
                     describe(screening.reason[~kept], screening.amount[~kept])), styling.REJECTED))
             results = {self.EPOCHS_READ: len(kept), self.EPOCHS_KEPT: int(np.count_nonzero(kept)),
                        self.EPOCHS_REJECTED: int(np.count_nonzero(~kept))}
-            results.update(self.pass_rows(source, layer, targets, parameters, context, feedback, self.stage(feedback, 60, 100)))
+            row_sinks = self.row_sinks(source, targets, parameters, context, feedback, results)
+            self.pass_rows(source, layer, row_sinks, parameters, feedback, self.stage(feedback, 60, 100))
             return results
         except CancelledError:
             return {}

@@ -199,6 +199,15 @@ def test_numbers_out_of_range_of_the_fit(parameter, value):
         run("reconstructedges", {"INPUT": layer_of(walk()), "OUTPUT": "memory:", parameter: value})
 
 
+def test_a_sink_that_cannot_be_made_stops_before_anything_is_written(tmp_path):
+    (tmp_path / "a file").write_text("where a folder would be needed", encoding="utf-8")
+    parameters = {"INPUT": layer_of(walk()), "OUTPUT": str(tmp_path / "edges.gpkg"), "KEPT": str(tmp_path / "a file" / "kept.gpkg")}
+    with pytest.raises(QgsProcessingException, match=r"kept\.gpkg"):
+        run("reconstructedges", parameters)
+    edges_layer = QgsVectorLayer(str(tmp_path / "edges.gpkg"), "edges", "ogr")
+    assert list(edges_layer.getFeatures()) == []
+
+
 @pytest.mark.parametrize("algorithm", ALGORITHMS)
 @pytest.mark.parametrize("percent", [0, 20, 36, 60, 82])
 def test_cancel(algorithm, percent, tmp_path, monkeypatch):

@@ -19,6 +19,7 @@ from qgis.core import (
 from qgis.PyQt.QtCore import QDateTime, Qt
 from walkedlayers import ORIGIN, START, Log, iso, layer_of, raw_point, reconstruct, run, table, to_file, walk
 
+from curbwright.algorithms.fields import is_null
 from curbwright.algorithms.reconstructedges import EDGE_FIELDS, GAP_FIELDS, KEPT_FIELDS, REJECTED_FIELDS
 from curbwright.shared.breaks import BREAK_NAMES
 from curbwright.shared.screening import REASON_NAMES
@@ -235,6 +236,18 @@ def test_time_of_any_kind(plain_result, kind, named):
     for got, expected in zip(table(result["OUTPUT"]), table(plain_result["OUTPUT"])):
         assert got == expected
     assert reasons_of(result) == reasons_of(plain_result)
+
+
+def test_seconds_from_an_unknown_origin_give_no_date(plain_result):
+    log = Log()
+    fields = (("seconds", "double"), ("fix", "integer"), ("h_acc", "double"), ("capture", "string"))
+    layer = layer_of(walk(), fields=fields, values=lambda row: [row["seconds"] - START + 7.5, row["fix"], row["h_acc"], row["capture"]])
+    result = reconstruct(layer, log)
+    assert vertices_of(result["OUTPUT"]) == vertices_of(plain_result["OUTPUT"])
+    for got, expected in zip(table(result["OUTPUT"]), table(plain_result["OUTPUT"])):
+        assert is_null(got["started"]) and is_null(got["ended"])
+        assert got["started_unix"] == expected["started_unix"] - START + 7.5
+    assert any("unknown origin" in text for text in log.warnings)
 
 
 @pytest.fixture(scope="module")
