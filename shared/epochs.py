@@ -94,8 +94,8 @@ class EpochTable:
 
         x, y = number(x), number(y)
         size = len(x)
-        if parts is None and len(y) == size:
-            parts = np.isfinite(x) & np.isfinite(y)
+        if parts is None:
+            parts = np.isfinite(x) & np.isfinite(y) if y.shape == x.shape else np.zeros(size)
         return cls(
             x, y, number(z), number(seconds),
             np.zeros(size, np.int64) if capture is None else np.array(capture, dtype=np.int64),

@@ -5,7 +5,8 @@ from datetime import datetime, timezone
 
 import numpy as np
 
-_ZONE = re.compile(r"(?:\s*(Z|UTC|GMT)|\s*([+-])(\d{2}):?(\d{2})?)$", re.IGNORECASE)
+_ZONE = re.compile(r"(?:\s*(Z|UTC|GMT)|\s*([+-])([01]\d|2[0-3]):?([0-5]\d)?)$", re.IGNORECASE)
+_CLOCK = re.compile(r"\d(?:T|\s)\s*\d", re.IGNORECASE)  # a sign after a clock time starts a zone, one inside a date does not
 _ISO = re.compile(r"(\d{4})-?(\d{2})-?(\d{2})(?:[T ]\s*(\d{2}):?(\d{2})(?::?(\d{2})(?:[.,](\d+))?)?)?$", re.IGNORECASE)
 
 
@@ -14,7 +15,7 @@ def _seconds_of_text(text):
     text = text.strip()
     offset = 0
     zone = _ZONE.search(text) if len(text) > 10 else None
-    if zone and ":" in text[: zone.start()] or zone and zone.group(1):
+    if zone and (zone.group(1) or _CLOCK.search(text[: zone.start()])):
         text = text[: zone.start()].rstrip()
         if zone.group(2):
             offset = int(zone.group(3)) * 3600 + int(zone.group(4) or 0) * 60
