@@ -448,3 +448,18 @@ def test_kept_and_rejected_are_what_was_read(epochs, straight):
     for line in vertices_of(result["OUTPUT"]):
         assert np.isfinite(np.array(line)[:, :2]).all()
     assert_array_equal(sorted(ids), np.arange(1, len(ids) + 1))
+
+
+@pytest.mark.parametrize("from_file", [True, False])
+def test_rejected_alone_are_asked_for_by_their_ids(plain_walk, plain_result, tmp_path, from_file, monkeypatch):
+    """Where few rows are wanted, the others are not read again."""
+    from curbwright.algorithms import writing
+
+    seen = []
+    original = writing.iterate
+    monkeypatch.setattr(writing, "iterate", lambda source, request: (seen.append(feature.id()) or feature for feature in original(source, request)))
+    layer = to_file(plain_walk, tmp_path / "in.gpkg") if from_file else plain_walk
+    result = run("reconstructedges", {"INPUT": layer, "OUTPUT": "memory:", "REJECTED": "memory:"})
+    assert len(seen) == result["EPOCHS_REJECTED"] < 0.2 * result["EPOCHS_READ"]
+    pick = lambda some: sorted((row["capture"], row["time"], row["reason"], row["detail"]) for row in table(some["REJECTED"]))  # noqa: E731
+    assert pick(result) == pick(plain_result)
