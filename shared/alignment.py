@@ -10,9 +10,11 @@ LENGTHS = np.array([*range(1, 17), 18, 20, 22, 24, 28, 32, 36, 40])  # positions
 BLOCK = 384  # positions searched together; spans across a block's end are found by merging afterwards
 TANGENT_COST = 10.0  # in units of squared sigmas: what one more tangent must explain
 ARC_COST = 14.0
+ELEMENT_NOISE = 1.15  # white noise alone leaves out the drift that positions of one element share
 LEAST_RADIUS, GREATEST_RADIUS = 0.5, 400.0  # m
 NEAR_ENOUGH = 1e-9
 ENOUGH = 1.0  # sigmas of chi-square up to which a tangent needs no better
+SEARCHED = 1 << 16  # positions searched at once
 WINDOW = 12  # positions on either side that decide about a doubtful one
 
 
@@ -124,7 +126,7 @@ def _search(x, y, weight, blocks):
     return starts, least
 
 
-def fit_elements(x, y, variance, offsets):
+def fit_elements(x, y, variance, offsets, checkpoint=None):
     """Find and fit the tangents and arcs of all runs.
 
     Parameters
@@ -134,6 +136,8 @@ def fit_elements(x, y, variance, offsets):
     variance : ndarray of float, shape (m,)
         Of each position and axis, m2.
     offsets : ndarray of int, shape (runs + 1,)
+    checkpoint : callable, optional
+        Called with the share of work done; may raise to stop it.
 
     Returns
     -------
@@ -155,8 +159,10 @@ def fit_elements(x, y, variance, offsets):
     weight = 1 / variance
     starts = np.zeros(m, bool)
     first = 0
-    while first < len(blocks) - 1:  # some hundred thousand positions at a time keep the memory small
-        last = max(int(np.searchsorted(blocks, blocks[first] + (1 << 17), "right")) - 1, first + 1)
+    while first < len(blocks) - 1:  # so many positions at a time keep the memory small
+        if checkpoint:
+            checkpoint(blocks[first] / m)
+        last = max(int(np.searchsorted(blocks, blocks[first] + SEARCHED, "right")) - 1, first + 1)
         low, high = blocks[first], blocks[last]
         starts[low:high], _ = _search(x[low:high], y[low:high], weight[low:high], blocks[first:last + 1] - low)
         first = last

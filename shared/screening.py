@@ -117,13 +117,15 @@ def time_order(table, rows):
         number(table.sigma_h[rows]), ~table.fixed[rows], table.seconds[rows], table.capture[rows]))]
 
 
-def screen(table, settings=None):
+def screen(table, settings=None, checkpoint=None):
     """Find the epochs that can be used.
 
     Parameters
     ----------
     table : EpochTable
     settings : Settings, optional
+    checkpoint : callable, optional
+        Called with the share of work done, 0 to 1; may raise to stop it.
 
     Returns
     -------
@@ -138,6 +140,8 @@ def screen(table, settings=None):
     passes the first two; a tight curve turns one way only.
     """
     settings = settings or Settings()
+    checkpoint = checkpoint or (lambda share: None)
+    checkpoint(0.0)
     size = len(table)
     reason = np.zeros(size, np.uint8)
     amount = np.full(size, np.nan)
@@ -161,8 +165,11 @@ def screen(table, settings=None):
         same[1:] = (np.diff(table.seconds[kept]) == 0) & (np.diff(table.capture[kept]) == 0)
         reason[kept[same]] = Reason.REPEAT
         kept = kept[~same]
+    checkpoint(0.2)
     stream = describe_stream(table, kept, settings)
+    checkpoint(0.5)
     kept = _reject_spikes(table, kept, stream, reason, amount)
+    checkpoint(0.9)
     height_ok = np.isfinite(table.z) & (reason == Reason.KEPT)
     _drop_height_spikes(table, kept, stream, height_ok)
     return Screening(reason, amount, height_ok, order, stream, kept)

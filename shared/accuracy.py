@@ -1,0 +1,593 @@
+"""Positional accuracy against check points: NSSDA, ASPRS Edition 2, and what is left to see with one's own eyes.
+
+Errors are *tested minus check*, in metres, and the mean is not removed: a shift is an error like any other.
+
+Against lines only the offset across the line is seen. That is one signed value to a point, so the factors of the
+one-dimensional normal distribution (1.9600) belong to it, never those of the radius (2.4477, 1.7308).
+
+Sources: FGDC-STD-007.3-1998, Part 3: National Standard for Spatial Data Accuracy (NSSDA), section 3.2 and Appendix
+3-A; ASPRS Positional Accuracy Standards for Digital Geospatial Data, Edition 2, Version 2, 2024. The formulas of
+both are given from memory; every constant follows from its definition, as the tests show.
+"""
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from scipy.spatial import cKDTree
+
+# As printed in the NSSDA, so that its results come out to the last digit.
+NSSDA_RADIUS = 2.4477  # sqrt(-2 ln 0.05): 95 % radius over the standard deviation of one axis
+NSSDA_RMSE_R = 1.7308  # sqrt(-ln 0.05): 95 % radius over the radial RMSE
+NSSDA_LINEAR = 1.9600  # 95 % of a normal distribution, two-sided
+NSSDA_LEAST_RATIO = 0.6  # of RMSEmin to RMSEmax, below which the approximation is not allowed
+EQUAL_RATIO = 0.99  # from here on both formulas give the same to 1e-4 of the value
+NSSDA_LEAST_POINTS = 20
+ASPRS_LEAST_POINTS = 30
+
+MAD_TO_SIGMA = 1.4826  # 1 / 0.67449, consistent at the normal distribution
+LEAST_SPREAD = 0.001  # metres: rounded coordinates can have a median deviation of zero
+
+USED, BEYOND_END, TOO_FAR, NO_PARTNER, NO_POSITION = range(5)
+STATE_NAMES = ("used", "beyond_end", "too_far", "no_partner", "no_position")
+
+
+@dataclass(frozen=True)
+class Spread:
+    """Statistics of one signed component, metres.
+
+    Attributes
+    ----------
+    count : int
+    mean, median : float
+    sd : float
+        With n - 1; NaN for fewer than two values.
+    rmse : float
+        With n, mean not removed.
+    least, greatest : float
+        Signed extremes.
+    """
+
+    count: int
+    mean: float
+    median: float
+    sd: float
+    rmse: float
+    least: float
+    greatest: float
+
+
+@dataclass(frozen=True)
+class Horizontal95:
+    """NSSDA's horizontal accuracy, metres.
+
+    Attributes
+    ----------
+    value : float
+        Accuracy_r at 95 % confidence; NaN where the standard has no formula (`case` is ``none``).
+    case : str
+        ``equal``: 1.7308 RMSEr. ``unequal``: 2.4477 times half the sum of both. ``none``: ratio under 0.6.
+    ratio : float
+        Of the smaller RMSE to the greater; 1 where both are zero.
+    exact : float
+        95 % radius of a normal distribution without mean that has these RMSEs; holds for any ratio.
+    """
+
+    value: float
+    case: str
+    ratio: float
+    exact: float
+
+
+@dataclass(frozen=True)
+class Accuracy:
+    """Everything computed from one comparison with check points; metres, NaN where it does not apply.
+
+    Attributes
+    ----------
+    against_lines : bool
+    east, north : Spread or None
+        Of points; None against lines.
+    across : Spread or None
+        Offsets across lines; None against points.
+    up : Spread or None
+        None without heights.
+    survey_h, survey_v : float
+        RMSE of the survey of the check points: radial and vertical.
+    rmse_r : float
+        Radial RMSE of the fit, sqrt(RMSEe^2 + RMSEn^2) (ASPRS: RMSE_H1).
+    nssda_h : Horizontal95 or None
+    nssda_v : float
+        1.9600 RMSEu.
+    across_95 : float
+        1.9600 times the RMSE across.
+    rmse_h, rmse_v, rmse_3d : float
+        With the error of the check points, as ASPRS Edition 2 combines them.
+    rmse_across : float
+        Likewise for lines, with survey_h / sqrt(2), its share in any one direction.
+    sentences : tuple of str
+        Results in the wording of the standards.
+    cautions : tuple of str
+        What makes them doubtful, in words.
+    """
+
+    against_lines: bool
+    east: Spread
+    north: Spread
+    across: Spread
+    up: Spread
+    survey_h: float
+    survey_v: float
+    rmse_r: float
+    nssda_h: Horizontal95
+    nssda_v: float
+    across_95: float
+    rmse_h: float
+    rmse_v: float
+    rmse_3d: float
+    rmse_across: float
+    sentences: tuple
+    cautions: tuple
+
+
+# Statistics
+
+def rmse(values):
+    """Root of the mean square: divided by n, mean not removed; NaN for no values."""
+    values = np.asarray(values, float)
+    return float(np.sqrt(np.mean(values**2))) if values.size else np.nan
+
+
+def spread(values):
+    """`Spread` of the finite values, or None where there is none.
+
+    Parameters
+    ----------
+    values : array_like of float, shape (n,)
+        Metres; NaN counts as absent.
+    """
+    values = np.asarray(values, float)
+    values = values[np.isfinite(values)]
+    if not values.size:
+        return None
+    sd = float(np.std(values, ddof=1)) if values.size > 1 else np.nan
+    return Spread(values.size, float(values.mean()), float(np.median(values)), sd, rmse(values), float(values.min()), float(values.max()))
+
+
+def combined(fit, survey):
+    """RMSE of a product with the error of its check points: sqrt(fit^2 + survey^2) (ASPRS Edition 2; from memory)."""
+    return float(np.hypot(fit, survey))
+
+
+def radius_95(sigma_x, sigma_y):
+    """Radius of the circle that holds 95 % of a normal distribution without mean and correlation.
+
+    Parameters
+    ----------
+    sigma_x, sigma_y : float
+        Standard deviations, in the unit of the result.
+
+    Notes
+    -----
+    With g = cos^2 t / sx^2 + sin^2 t / sy^2 the share inside r is the mean over t of (1 - exp(-r^2 g / 2)) / (g sx sy):
+    the density in polar coordinates, integrated over the radius. The rest is a periodic integrand, for which
+    equal steps converge faster than any power, and a bisection.
+    """
+    if not (np.isfinite(sigma_x) and np.isfinite(sigma_y) and sigma_x >= 0 and sigma_y >= 0):
+        raise ValueError(f"standard deviations must be finite and not negative, got {sigma_x} and {sigma_y}")
+    wide, narrow = max(sigma_x, sigma_y), min(sigma_x, sigma_y)
+    if wide == 0:
+        return 0.0
+    ratio = max(narrow / wide, 1e-3)  # thinner makes no difference in six digits
+    angle = np.linspace(0.0, np.pi, 20_000, endpoint=False)
+    g = np.cos(angle) ** 2 + (np.sin(angle) / ratio) ** 2
+    low, high = 1.9, 2.5  # between the factor of a line, 1.9600, and that of a circle, 2.4477
+    for _ in range(50):
+        middle = (low + high) / 2
+        if np.mean(-np.expm1(-(middle**2) * g / 2) / (g * ratio)) < 0.95:
+            low = middle
+        else:
+            high = middle
+    return wide * (low + high) / 2
+
+
+def nssda_horizontal(rmse_x, rmse_y):
+    """Horizontal accuracy at 95 % confidence after the NSSDA.
+
+    Parameters
+    ----------
+    rmse_x, rmse_y : float
+        Metres.
+
+    Returns
+    -------
+    Horizontal95
+    """
+    exact = radius_95(rmse_x, rmse_y)  # looks at the values
+    greater, smaller = max(rmse_x, rmse_y), min(rmse_x, rmse_y)
+    ratio = smaller / greater if greater > 0 else 1.0
+    if ratio >= EQUAL_RATIO:
+        return Horizontal95(NSSDA_RMSE_R * float(np.hypot(rmse_x, rmse_y)), "equal", ratio, exact)
+    if ratio >= NSSDA_LEAST_RATIO:
+        return Horizontal95(NSSDA_RADIUS * 0.5 * (rmse_x + rmse_y), "unequal", ratio, exact)
+    return Horizontal95(np.nan, "none", ratio, exact)
+
+
+def nssda_vertical(rmse_z):
+    """Vertical accuracy at 95 % confidence after the NSSDA, metres."""
+    return NSSDA_LINEAR * rmse_z
+
+
+def outliers(*components, limit=3.0):
+    """Points that stand off from the others in any component.
+
+    Parameters
+    ----------
+    *components : array_like of float, shape (n,)
+        Errors in metres; NaN counts as absent.
+    limit : float
+        In robust standard deviations.
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+
+    Notes
+    -----
+    Hampel identifier: further from the median than `limit` x 1.4826 x the median deviation from it, of which no less
+    than 1 mm is taken. Of n good points some 0.3 % n a component are flagged as well: they are to be looked at, and
+    no statistic leaves them out.
+    """
+    flagged = np.zeros(np.shape(components[0]), bool)
+    for values in components:
+        values = np.asarray(values, float)
+        finite = np.isfinite(values)
+        if not finite.any():
+            continue
+        away = np.abs(values - np.median(values[finite]))
+        sigma = max(MAD_TO_SIGMA * float(np.median(away[finite])), LEAST_SPREAD)
+        flagged |= finite & (away > limit * sigma)
+    return flagged
+
+
+# Results in words
+
+def assess_points(east, north, up=None, survey_h=0.0, survey_v=0.0):
+    """Accuracy of points against check points.
+
+    Parameters
+    ----------
+    east, north : array_like of float, shape (n,)
+        Tested minus check, metres.
+    up : array_like of float, shape (n,), optional
+        NaN where one of both has no height.
+    survey_h, survey_v : float
+        RMSE of the check points' own survey, radial and vertical, metres; 0 where it is not known.
+
+    Returns
+    -------
+    Accuracy
+
+    Raises
+    ------
+    ValueError
+        If there is no pair at all, the shapes differ, or a value is not finite.
+    """
+    east, north, up = _checked(east, north, up, survey_h, survey_v)
+    of_east, of_north, of_up = spread(east), spread(north), spread(up)
+    rmse_r = float(np.hypot(of_east.rmse, of_north.rmse))
+    nssda_h = nssda_horizontal(of_east.rmse, of_north.rmse)
+    rmse_h = combined(rmse_r, survey_h)
+    rmse_v = combined(of_up.rmse, survey_v) if of_up else np.nan
+    rmse_3d = float(np.hypot(rmse_h, rmse_v)) if of_up else np.nan
+    nssda_v = nssda_vertical(of_up.rmse) if of_up else np.nan
+
+    sentences = []
+    if nssda_h.case == "none":
+        sentences.append(
+            f"The NSSDA gives no horizontal accuracy here: RMSE east and north are {of_east.rmse:.3f} and {of_north.rmse:.3f} metres, a ratio "
+            f"of {nssda_h.ratio:.2f}, and its approximation ends at 0.6. The radius that holds 95 % of normal errors with these RMSEs "
+            f"is {nssda_h.exact:.3f} metres.")
+    else:
+        sentences.append(f"Tested {nssda_h.value:.3f} metres horizontal accuracy at 95 % confidence level.")
+    if of_up:
+        sentences.append(f"Tested {nssda_v:.3f} metres vertical accuracy at 95 % confidence level.")
+    sentences.append(f"{_asprs('horizontal', 'RMSE_H', rmse_r, survey_h, rmse_h)} This meets a {_class(rmse_h)} horizontal positional accuracy class.")
+    if of_up:
+        sentences.append(f"{_asprs('vertical', 'RMSE_V', of_up.rmse, survey_v, rmse_v)} This meets a {_class(rmse_v)} vertical positional accuracy class.")
+        sentences.append(f"Tested three-dimensional positional accuracy, RMSE_3D: {rmse_3d:.3f} metres.")
+
+    cautions = _few(of_east.count, of_up)
+    if nssda_h.case == "unequal":
+        cautions.append(
+            f"RMSE east and north differ (ratio {nssda_h.ratio:.2f}): the NSSDA's approximation, 2.4477 × ½ (RMSE east + RMSE north), is "
+            f"optimistic then; the exact radius is {nssda_h.exact:.3f} metres.")
+    cautions += _biased((("east", of_east), ("north", of_north), ("up", of_up)))
+    cautions += _poor_check(rmse_r, survey_h, "horizontal") + (_poor_check(of_up.rmse, survey_v, "vertical") if of_up else [])
+    return Accuracy(False, of_east, of_north, None, of_up, survey_h, survey_v, rmse_r, nssda_h, nssda_v, np.nan,
+                    rmse_h, rmse_v, rmse_3d, np.nan, tuple(sentences), tuple(cautions))
+
+
+def assess_lines(across, up=None, survey_h=0.0, survey_v=0.0):
+    """Accuracy of lines against check points that lie on them.
+
+    Parameters
+    ----------
+    across : array_like of float, shape (n,)
+        Signed offset of each check point across the line, metres.
+    up, survey_h, survey_v
+        As in `assess_points`.
+
+    Returns
+    -------
+    Accuracy
+        Neither NSSDA's horizontal accuracy nor RMSE_H: both need two components, of which a line shows one.
+
+    Raises
+    ------
+    ValueError
+    """
+    across, _, up = _checked(across, across, up, survey_h, survey_v)
+    of_across, of_up = spread(across), spread(up)
+    share = survey_h / np.sqrt(2)
+    rmse_across = combined(of_across.rmse, share)
+    rmse_v = combined(of_up.rmse, survey_v) if of_up else np.nan
+    across_95 = NSSDA_LINEAR * of_across.rmse
+    nssda_v = nssda_vertical(of_up.rmse) if of_up else np.nan
+
+    sentences = [
+        f"Tested {across_95:.3f} metres accuracy across the line at 95 % confidence level (1.9600 × RMSE: an offset across a line is one value, so "
+        "the factor of the normal distribution is the right one).",
+        f"RMSE across the line with the error of the check points: {rmse_across:.3f} metres (fit {of_across.rmse:.3f}, check points {share:.3f} in "
+        "one direction)."]
+    if of_up:
+        sentences.append(f"Tested {nssda_v:.3f} metres vertical accuracy at 95 % confidence level.")
+        sentences.append(f"{_asprs('vertical', 'RMSE_V', of_up.rmse, survey_v, rmse_v)} This meets a {_class(rmse_v)} vertical positional accuracy class.")
+    cautions = ["Offsets across a line show nothing of the error along it: this is no horizontal accuracy after the NSSDA, and no RMSE_H after "
+                "ASPRS. Both need well-defined points, such as corners and ramp ends."]
+    cautions += _few(of_across.count, of_up) + _biased((("across", of_across), ("up", of_up)))
+    cautions += _poor_check(of_across.rmse, share, "horizontal") + (_poor_check(of_up.rmse, survey_v, "vertical") if of_up else [])
+    return Accuracy(True, None, None, of_across, of_up, survey_h, survey_v, np.nan, None, nssda_v, across_95,
+                    np.nan, rmse_v, np.nan, rmse_across, tuple(sentences), tuple(cautions))
+
+
+def _checked(first, second, up, survey_h, survey_v):
+    first, second = np.asarray(first, float), np.asarray(second, float)
+    up = np.full(first.shape, np.nan) if up is None else np.asarray(up, float)
+    if first.ndim != 1 or first.shape != second.shape or first.shape != up.shape:
+        raise ValueError(f"errors must be one-dimensional and of one length, got shapes {first.shape}, {second.shape} and {up.shape}")
+    if not first.size:
+        raise ValueError("no pair of a tested position and a check point")
+    if not (np.isfinite(first).all() and np.isfinite(second).all()):
+        raise ValueError("horizontal errors must be finite")
+    for name, value in (("survey_h", survey_h), ("survey_v", survey_v)):
+        if not (np.isfinite(value) and value >= 0):
+            raise ValueError(f"{name} must be finite and not negative, got {value}")
+    return first, second, up
+
+
+def _asprs(what, symbol, fit, survey, total):
+    stated = f"{survey:.3f}" if survey > 0 else "0.000, not stated"
+    return f"Tested {what} positional accuracy, {symbol}: {total:.3f} metres (fit to check points {fit:.3f}, check points {stated})."
+
+
+def _class(total):
+    """The least class in whole centimetres: class “X-cm” means RMSE <= X cm."""
+    return f"{max(int(np.ceil(round(100 * total, 6))), 1)}-cm"
+
+
+def _few(count, of_up):
+    counts = [("", count)]
+    if of_up and of_up.count != count:
+        counts.append((" with a height", of_up.count))
+    said = []
+    for what, number in counts:
+        if number < NSSDA_LEAST_POINTS:
+            said.append(f"Check points{what}: {number}. The NSSDA asks for at least {NSSDA_LEAST_POINTS}, ASPRS Edition 2 for at least "
+                        f"{ASPRS_LEAST_POINTS}: too few to state an accuracy after either.")
+        elif number < ASPRS_LEAST_POINTS:
+            said.append(f"Check points{what}: {number}. ASPRS Edition 2 asks for at least {ASPRS_LEAST_POINTS}: enough for the NSSDA only.")
+    return said
+
+
+def _biased(components):
+    """Where a mean cannot be chance: beyond three of its own standard deviations."""
+    said = []
+    for name, of in components:
+        if of and of.count > 2 and abs(of.mean) > 3 * of.sd / np.sqrt(of.count) and abs(of.mean) > LEAST_SPREAD:
+            said.append(f"Mean {name}: {of.mean:+.3f} metres (standard deviation {of.sd:.3f}). This is no chance: a systematic shift is in the data. "
+                        "Both standards take errors to have no bias; the mean is part of the RMSE.")
+    return said
+
+
+def _poor_check(fit, survey, what):
+    """ASPRS Edition 2 asks for check points twice as accurate as the product (from memory)."""
+    if not survey > 0:
+        return [f"The {what} accuracy of the check points is not stated: it counts as zero, which flatters the result."]
+    if 2 * survey > fit:
+        return [f"The check points ({what} RMSE {survey:.3f} metres) are not twice as accurate as what is tested ({fit:.3f}): much of the error found "
+                "may be their own."]
+    return []
+
+
+# Pairs
+
+def pair_points(tested, check, greatest):
+    """Pair points with check points: each other's nearest, and no farther apart than a distance.
+
+    Parameters
+    ----------
+    tested : ndarray of float, shape (m, 2)
+    check : ndarray of float, shape (n, 2)
+        Metres in one frame; NaN for no position.
+    greatest : float
+        Search distance, metres.
+
+    Returns
+    -------
+    ndarray of int64, shape (n,)
+        Row of `tested` for each check point, -1 for none. No row occurs twice.
+    """
+    partner = np.full(len(check), -1, np.int64)
+    has_tested, has_check = (np.flatnonzero(np.isfinite(xy).all(axis=1)) for xy in (tested, check))
+    if not (has_tested.size and has_check.size):
+        return partner
+    distance, there = cKDTree(tested[has_tested]).query(check[has_check])
+    back = cKDTree(check[has_check]).query(tested[has_tested])[1]
+    mutual = (back[there] == np.arange(has_check.size)) & (distance <= greatest)
+    partner[has_check[mutual]] = has_tested[there[mutual]]
+    return partner
+
+
+def pair_names(tested, check):
+    """Pair rows by name.
+
+    Parameters
+    ----------
+    tested, check : sequence of str
+        Empty for none.
+
+    Returns
+    -------
+    ndarray of int64, shape (n,)
+        Row of `tested` for each name of `check`, -1 for none.
+
+    Raises
+    ------
+    ValueError
+        If a name occurs twice on one side; the text is that name.
+    """
+    rows = {}
+    for row, name in enumerate(tested):
+        if name and name in rows:
+            raise ValueError(name)
+        rows[name] = row
+    rows.pop("", None)
+    seen = set()
+    for name in check:
+        if name and name in seen:
+            raise ValueError(name)
+        seen.add(name)
+    return np.array([rows.get(name, -1) for name in check], np.int64).reshape(len(check))
+
+
+@dataclass(frozen=True)
+class Feet:
+    """Where check points meet lines; arrays of shape (n,), NaN and -1 where there is no line.
+
+    Attributes
+    ----------
+    line : ndarray of int64
+    x, y, z : ndarray of float
+        The nearest point of the line; z between its vertices.
+    offset : ndarray of float
+        Metres, + where the check point lies to the right of the line in its direction.
+    chainage : ndarray of float
+        Metres along the line.
+    beyond_end : ndarray of bool
+        The nearest point is an end that the check point lies beyond: the distance is not one across the line.
+    """
+
+    line: np.ndarray
+    x: np.ndarray
+    y: np.ndarray
+    z: np.ndarray
+    offset: np.ndarray
+    chainage: np.ndarray
+    beyond_end: np.ndarray
+
+
+def feet_on_lines(check, x, y, z, offsets, greatest=np.inf, names=None):
+    """The nearest point of the nearest line for each check point.
+
+    Parameters
+    ----------
+    check : ndarray of float, shape (n, 2)
+        Metres; NaN for no position.
+    x, y, z : ndarray of float, shape (v,)
+        Vertices of all lines, metres.
+    offsets : ndarray of int, shape (lines + 1,)
+        Line ``i`` holds the vertices ``offsets[i]`` to ``offsets[i + 1] - 1``.
+    greatest : float
+        Search distance, metres.
+    names : tuple of two sequences of str, optional
+        Names of the lines and of the check points: then only lines of the same name are looked at.
+
+    Returns
+    -------
+    Feet
+
+    Notes
+    -----
+    At a vertex two segments are equally near. The one from which the check point stands off more squarely says on which
+    side it lies: with the other one the sign may come out wrong at a sharp corner.
+    """
+    size = len(check)
+    out = Feet(np.full(size, -1, np.int64), *(np.full(size, np.nan) for _ in range(5)), np.zeros(size, bool))
+    count = np.diff(offsets)
+    line_of = np.repeat(np.arange(len(count)), count)
+    xy = np.column_stack([x, y])
+    first = np.flatnonzero(line_of[1:] == line_of[:-1]) if len(line_of) else np.zeros(0, np.int64)
+    first = first[(xy[first] != xy[first + 1]).any(axis=1) & np.isfinite(xy[first]).all(axis=1) & np.isfinite(xy[first + 1]).all(axis=1)]
+    present = np.flatnonzero(np.isfinite(check).all(axis=1))
+    if not (first.size and present.size):
+        return out
+    segments = shapely.linestrings(np.stack([xy[first], xy[first + 1]], axis=1))
+    points, found = _candidates(check[present], segments, line_of[first], greatest, names and (names[0], [names[1][row] for row in present.tolist()]))
+    if not points.size:
+        return out
+    points, at = present[points], first[found]
+
+    along = xy[at + 1] - xy[at]
+    length = np.hypot(*along.T)
+    away = check[points] - xy[at]
+    raw = (away * along).sum(axis=1) / length**2
+    share = np.clip(raw, 0.0, 1.0)
+    foot = xy[at] + share[:, None] * along
+    distance = np.hypot(*(check[points] - foot).T)
+    across = (away[:, 0] * along[:, 1] - away[:, 1] * along[:, 0]) / length  # + to the right
+    best = np.lexsort((at, -np.abs(across), np.round(distance, 9), points))
+    best = best[np.append(True, points[best][1:] != points[best][:-1])]
+    points, at, raw, share, foot, distance, across = (
+        values[best] for values in (points, at, raw, share, foot, distance, across))
+
+    near = distance <= greatest
+    points, at, raw, share, foot, distance, across = (values[near] for values in (points, at, raw, share, foot, distance, across))
+    line = line_of[at]
+    start, stop = offsets[line], offsets[line + 1] - 1
+    ring = (xy[start] == xy[stop]).all(axis=1)
+    step = np.append(0.0, np.hypot(*np.diff(xy, axis=0).T))
+    step[~np.isfinite(step)] = 0.0
+    run = np.cumsum(step)
+    out.line[points] = line
+    out.x[points], out.y[points] = foot.T
+    out.z[points] = z[at] + share * (z[at + 1] - z[at])
+    out.offset[points] = np.copysign(distance, across)
+    out.chainage[points] = run[at] - run[start] + share * np.hypot(*(xy[at + 1] - xy[at]).T)
+    slack = 1e-6 / np.hypot(*(xy[at + 1] - xy[at]).T)
+    out.beyond_end[points] = ~ring & (((at == start) & (raw < -slack)) | ((at + 1 == stop) & (raw > 1 + slack)))
+    return out
+
+
+def _candidates(check, segments, line_of, greatest, names):
+    """Pairs of check point and segment among which the nearest one is."""
+    if names is None:
+        tree = shapely.STRtree(segments)
+        points = shapely.points(check)
+        limit = None if not np.isfinite(greatest) else max(greatest, 1e-9) * 1.000001
+        near = tree.query_nearest(points, max_distance=limit, all_matches=True)
+        # A hair's breadth may part two segments that meet at the nearest vertex.
+        distance = shapely.distance(points[near[0]], segments[near[1]])
+        least = np.full(len(check), np.nan)
+        least[near[0]] = distance
+        some = np.flatnonzero(np.isfinite(least))
+        close = tree.query(points[some], predicate="dwithin", distance=least[some] * (1 + 1e-9) + 1e-9)
+        return some[close[0]], close[1]
+    lines_of = {}
+    for line, name in enumerate(names[0]):
+        lines_of.setdefault(name, []).append(line)
+    start = np.searchsorted(line_of, np.arange(len(names[0]) + 1))
+    pairs = [(point, np.arange(start[line], start[line + 1]))
+             for point, name in enumerate(names[1]) if name for line in lines_of.get(name, ())]
+    if not pairs:
+        return np.zeros(0, np.int64), np.zeros(0, np.int64)
+    return (np.concatenate([np.full(len(found), point) for point, found in pairs]), np.concatenate([found for _, found in pairs]))

@@ -1,0 +1,116 @@
+"""Spikes that only the shape of the run gives away: slips near corners, on curves, in pairs, at ends."""
+
+import numpy as np
+
+from .alignment import ELEMENT_NOISE, savings_without
+from .breaks import find_runs
+from .ragged import group_index
+from .screening import LEAST_END_SPIKE, off_ray, shoved_aside, stand_off
+
+SIGMAS, LEAST_SIZE = 5.0, 0.06  # m; how far off an epoch must be to be looked at once more
+# Prices are squared sigmas, as in `alignment`. A real short side saves less than SPIKE_SAVING on simulated walks, a
+# spike saves an element or two.
+SPIKE_SAVING = 7.5
+STRAIGHT_SAVING = 4.0  # enough where the line goes straight on
+SECOND_EPOCH = 4.0  # a pair must save so much more than one of the two
+ALIGNED_PAIR = 2.0  # less so where the pair walks the way of the others
+SAME_WAY = np.cos(np.radians(50.0))
+BENT_BACK = np.radians(5.0)
+
+
+def find_slips(positions, stream):
+    """Size of the spikes that only the shape of the run gives away; NaN elsewhere, shape (m,).
+
+    Candidates stand off from their neighbours' predictions. They are spikes if tangents and arcs explain the
+    run around them at much less cost without them.
+    """
+    m = len(positions)
+    size_of = np.full(m, np.nan)
+    if m < 6:
+        return size_of
+    x, y = positions.x, positions.y
+    offsets = find_runs(positions, stream, np.zeros(m, bool))
+    linked = np.diff(group_index(offsets)) == 0
+    floor = np.maximum(SIGMAS * stream.noise[positions.capture], LEAST_SIZE)
+    spacing = stream.spacing[positions.capture]
+    few = np.diff(positions.offsets) < 3  # many epochs at one place are no slip
+    _, across, off = stand_off(x, y, linked, np.full(m, 0.05))
+    single = np.flatnonzero((off > floor) & few & _turns_back(x, y))
+    pair, shoved, _ = shoved_aside(x, y, linked, 2)
+    # two epochs away from a place to which the walk returns: steps mean nothing there
+    b, c = pair - 1, pair + 2
+    away = np.minimum(np.hypot(x[pair] - x[b], y[pair] - y[b]), np.hypot(x[pair + 1] - x[c], y[pair + 1] - y[c]))
+    shoved = np.where(np.hypot(x[c] - x[b], y[c] - y[b]) < 0.25 * spacing[pair], away, shoved)
+    chosen = (shoved > floor[pair]) & few[pair] & few[pair + 1]
+    pair, shoved = pair[chosen], shoved[chosen]
+    # the last epoch of a run that lies off the rest: no neighbour confirms it, be it a slip or past a corner
+    size = np.diff(offsets)
+    rims = np.concatenate([offsets[:-1][size > 3], offsets[1:][size > 3] - 1])
+    inward = np.repeat([1, -1], len(rims) // 2)
+    beyond, next_one = (off_ray(x[k], y[k], x[k + inward], y[k + inward], x[k + inward] - x[k + 2 * inward], y[k + inward] - y[k + 2 * inward])
+                        for k in (rims, rims + inward))
+    chosen = (beyond > np.maximum(floor[rims], LEAST_END_SPIKE)) & (next_one < np.maximum(floor[rims], 0.5 * beyond)) & few[rims] & ~np.isin(rims, single)
+    rims, beyond = rims[chosen], beyond[chosen]
+    first = np.concatenate([single, rims, pair])
+    length = np.concatenate([np.ones(len(single) + len(rims), np.int64), np.full(len(pair), 2)])
+    size = np.concatenate([off[single], beyond, shoved])
+    saved = savings_without(x, y, positions.variance * ELEMENT_NOISE**2, offsets, first, length)
+    saved -= SECOND_EPOCH * (length - 1)
+    # the surest candidate of those that touch or share neighbours; the others are looked at again without it
+    aside = np.concatenate([across[single], np.zeros(len(rims)), shoved])
+    straight_on, detour = _way_past(x, y, linked, first, length)
+    saved[(straight_on & (aside > floor[first])) | (detour & (length > 1))] += SPIKE_SAVING - STRAIGHT_SAVING
+    # two shoved aside still walk the way of the others; the short flank of a bay crosses it
+    saved[(length > 1) & _same_way(x, y, first)] += ALIGNED_PAIR
+    good = np.flatnonzero(saved > SPIKE_SAVING)
+    best = np.zeros(m + 4)
+    for k in (0, 1):
+        np.maximum.at(best, first[good] + 2 + np.minimum(k, length[good] - 1), saved[good])
+    rival = np.max([best[first[good] + 2 + d] for d in range(-2, 4)], axis=0) if good.size else saved[good]
+    good = good[saved[good] >= rival]
+    for k in (0, 1):
+        rows = first[good] + np.minimum(k, length[good] - 1)
+        size_of[rows] = size[good]
+    return size_of
+
+
+def _same_way(x, y, first):
+    """True where the step inside a pair runs within 50 degrees of the steps before and after the pair."""
+    m = len(x)
+    dx, dy = np.diff(x), np.diff(y)
+    inside = (first >= 2) & (first + 3 < m)
+    k = np.clip(first, 2, max(m - 4, 2))
+    agree = [dx[k] * dx[other] + dy[k] * dy[other] > SAME_WAY * np.hypot(dx[k], dy[k]) * np.hypot(dx[other], dy[other])
+             for other in (k - 2, k + 2)]
+    return inside & agree[0] & agree[1]
+
+
+def _turns_back(x, y):
+    """True where the path turns one way at a position and clearly the other way at a neighbour; not so on a tight curve."""
+    turn = np.zeros(len(x))
+    dx, dy = np.diff(x), np.diff(y)
+    turn[1:-1] = np.arctan2(dx[:-1] * dy[1:] - dy[:-1] * dx[1:], dx[:-1] * dx[1:] + dy[:-1] * dy[1:])
+    side = np.sign(turn)
+    return np.minimum(np.append(turn[1:], 0.0) * side, np.append(0.0, turn[:-1]) * side) < -BENT_BACK
+
+
+def _way_past(x, y, linked, first, length):
+    """Compare the ways past and through a stretch with the usual steps beside it.
+
+    Returns
+    -------
+    straight_on : ndarray of bool
+        The way past is as long as the epochs were many: the line goes straight on.
+    detour : ndarray of bool
+        The way through is a good deal longer than so many steps.
+    """
+    m = len(x)
+    a, b, c, d = first - 2, first - 1, first + length, first + length + 1
+    inside = (a >= 0) & (d < m)
+    a, d = np.maximum(a, 0), np.minimum(d, m - 1)
+    b, c = np.maximum(b, 0), np.minimum(c, m - 1)
+    broken = np.concatenate([[0], np.cumsum(~linked)])
+    inside &= broken[d] == broken[a]
+    expected = (np.hypot(x[b] - x[a], y[b] - y[a]) + np.hypot(x[d] - x[c], y[d] - y[c])) / 2 * (length + 1)
+    way = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(x), np.diff(y)))])
+    return inside & (np.hypot(x[c] - x[b], y[c] - y[b]) > 0.9 * expected), inside & (way[c] - way[b] > 1.12 * expected)
