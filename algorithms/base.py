@@ -1,4 +1,4 @@
-"""What the algorithms that read epochs have in common: parameters, checks and the log."""
+"""What the algorithms have in common, and those that read epochs: parameters, checks and the log."""
 import numpy as np
 from qgis.core import (
     QgsCoordinateReferenceSystem,
@@ -31,33 +31,13 @@ from .writing import Writer, pass_on, row_geometry_type
 ICONS = STYLES.parent / "icons"
 
 
-class EpochAlgorithm(QgsProcessingAlgorithm):
-    """Base of the algorithms whose input is a layer of epochs."""
+class Algorithm(QgsProcessingAlgorithm):
+    """Base of all algorithms: icon, packages, parameters with help, sources and sinks."""
 
-    INPUT = "INPUT"
-    TIME_FIELD = "TIME_FIELD"
-    CAPTURE_FIELDS = "CAPTURE_FIELDS"
-    FIX_FIELD = "FIX_FIELD"
-    FIXED_VALUES = "FIXED_VALUES"
-    H_ACCURACY_FIELD = "H_ACCURACY_FIELD"
-    V_ACCURACY_FIELD = "V_ACCURACY_FIELD"
-    MAX_H_ACCURACY = "MAX_H_ACCURACY"
-    MAX_TIME_GAP = "MAX_TIME_GAP"
-    MAX_DISTANCE_GAP = "MAX_DISTANCE_GAP"
-    WORKING_CRS = "WORKING_CRS"
-    NEEDS = ("numpy", "scipy")
+    NEEDS = ("numpy",)
 
     def createInstance(self):
         return type(self)()
-
-    def tr(self, text):
-        return QCoreApplication.translate("EpochAlgorithm", text)
-
-    def group(self):
-        return self.tr("Epochs to edges")
-
-    def groupId(self):
-        return "epochstoedges"
 
     def icon(self):
         return QIcon(self.svgIconPath())
@@ -79,6 +59,83 @@ class EpochAlgorithm(QgsProcessingAlgorithm):
         if decimals is not None:
             parameter.setMetadata({"widget_wrapper": {"decimals": decimals}})
         self.addParameter(parameter)
+
+    def add_distance(self, name, label, default, help_text, advanced=False, minimum=0.0):
+        """A length in metres, whatever the layer's CRS."""
+        parameter = QgsProcessingParameterDistance(name, label, default, "", False, minimum)
+        parameter.setDefaultUnit(QgsUnitTypes.DistanceUnit.DistanceMeters)
+        self.add(parameter, help_text, advanced, decimals=3)
+
+    # Sources and sinks
+
+    def label(self, name):
+        return self.parameterDefinition(name).description()
+
+    def source(self, parameters, context, name="INPUT"):
+        source = self.parameterAsSource(parameters, name, context)
+        if source is None:
+            raise QgsProcessingException(self.invalidSourceError(parameters, name))
+        return source
+
+    def wanted(self, parameters, name):
+        """True where an optional output is asked for."""
+        value = parameters.get(name)
+        if isinstance(value, QgsProcessingOutputLayerDefinition):
+            value = value.sink
+        if isinstance(value, QgsProperty):
+            value = value.staticValue() if value.propertyType() == QgsProperty.Type.StaticProperty else name
+        return value is not None and value != ""
+
+    def sink(self, parameters, name, context, fields, geometry_type, crs, style):
+        """Make a sink, styled when it is loaded; returns it and its destination."""
+        sink, destination = self.parameterAsSink(parameters, name, context, fields, geometry_type, crs)
+        if sink is None:
+            raise QgsProcessingException(self.invalidSinkError(parameters, name))
+        style_on_load(context, destination, style)
+        return sink, destination
+
+    def writer(self, sink, parameters, name):
+        return Writer(sink, lambda refusing: self.writeFeatureError(refusing, parameters, name))
+
+    @staticmethod
+    def stage(feedback, start, stop):
+        """A function that takes the share of a stage that is done and shows it between two percentages."""
+        return lambda share: feedback.setProgress(start + (stop - start) * min(max(share, 0.0), 1.0))
+
+    @staticmethod
+    def checkpoint(feedback, progress):
+        """A function for the core: shows progress, and stops the work where the user cancels."""
+        def look(share):
+            if feedback.isCanceled():
+                raise CancelledError
+            progress(share)
+        return look
+
+
+class EpochAlgorithm(Algorithm):
+    """Base of the algorithms whose input is a layer of epochs."""
+
+    INPUT = "INPUT"
+    TIME_FIELD = "TIME_FIELD"
+    CAPTURE_FIELDS = "CAPTURE_FIELDS"
+    FIX_FIELD = "FIX_FIELD"
+    FIXED_VALUES = "FIXED_VALUES"
+    H_ACCURACY_FIELD = "H_ACCURACY_FIELD"
+    V_ACCURACY_FIELD = "V_ACCURACY_FIELD"
+    MAX_H_ACCURACY = "MAX_H_ACCURACY"
+    MAX_TIME_GAP = "MAX_TIME_GAP"
+    MAX_DISTANCE_GAP = "MAX_DISTANCE_GAP"
+    WORKING_CRS = "WORKING_CRS"
+    NEEDS = ("numpy", "scipy")
+
+    def tr(self, text):
+        return QCoreApplication.translate("EpochAlgorithm", text)
+
+    def group(self):
+        return self.tr("Epochs to edges")
+
+    def groupId(self):
+        return "epochstoedges"
 
     def add_input(self, kinds, help_text):
         self.add(QgsProcessingParameterFeatureSource(self.INPUT, self.tr("Epochs"), kinds), help_text)
@@ -107,12 +164,6 @@ class EpochAlgorithm(QgsProcessingAlgorithm):
             "are not screened by accuracy."))
         self.add(of_layer(self.V_ACCURACY_FIELD, self.tr("Vertical accuracy")), self.tr(
             "Vertical accuracy that the receiver reported, 1-sigma in metres. Left empty, it is found by name. It weights the heights."))
-
-    def add_distance(self, name, label, default, help_text, advanced=False, minimum=0.0):
-        """A length in metres, whatever the layer's CRS."""
-        parameter = QgsProcessingParameterDistance(name, label, default, "", False, minimum)
-        parameter.setDefaultUnit(QgsUnitTypes.DistanceUnit.DistanceMeters)
-        self.add(parameter, help_text, advanced, decimals=3)
 
     def add_limits(self):
         self.add_distance(self.MAX_H_ACCURACY, self.tr("Poorest horizontal accuracy to accept (m)"), 0.05, self.tr(
@@ -147,15 +198,6 @@ class EpochAlgorithm(QgsProcessingAlgorithm):
                     self.label(self.WORKING_CRS), crs.userFriendlyIdentifier())
         return True, ""
 
-    def label(self, name):
-        return self.parameterDefinition(name).description()
-
-    def source(self, parameters, context):
-        source = self.parameterAsSource(parameters, self.INPUT, context)
-        if source is None:
-            raise QgsProcessingException(self.invalidSourceError(parameters, self.INPUT))
-        return source
-
     def prepareAlgorithm(self, parameters, context, feedback):
         # In the main thread, where the layer lives; the rest may run in another one.
         self.file = file_behind(self.parameterAsVectorLayer(parameters, self.INPUT, context), parameters.get(self.INPUT))
@@ -175,26 +217,6 @@ class EpochAlgorithm(QgsProcessingAlgorithm):
         working = (self.parameterAsCrs(parameters, self.WORKING_CRS, context)
                    if self.parameterDefinition(self.WORKING_CRS) is not None else QgsCoordinateReferenceSystem())
         return read_epochs(source, self.file, choices, working, context.transformContext(), feedback, progress)
-
-    def wanted(self, parameters, name):
-        """True where an optional output is asked for."""
-        value = parameters.get(name)
-        if isinstance(value, QgsProcessingOutputLayerDefinition):
-            value = value.sink
-        if isinstance(value, QgsProperty):
-            value = value.staticValue() if value.propertyType() == QgsProperty.Type.StaticProperty else name
-        return value is not None and value != ""
-
-    def sink(self, parameters, name, context, fields, geometry_type, crs, style):
-        """Make a sink, styled when it is loaded; returns it and its destination."""
-        sink, destination = self.parameterAsSink(parameters, name, context, fields, geometry_type, crs)
-        if sink is None:
-            raise QgsProcessingException(self.invalidSinkError(parameters, name))
-        style_on_load(context, destination, style)
-        return sink, destination
-
-    def writer(self, sink, parameters, name):
-        return Writer(sink, lambda refusing: self.writeFeatureError(refusing, parameters, name))
 
     def row_sinks(self, source, targets, parameters, context, feedback, results):
         """Make the sinks for source rows with further fields.
@@ -230,20 +252,6 @@ class EpochAlgorithm(QgsProcessingAlgorithm):
         except CancelledError:
             feedback.pushWarning(self.tr("Cancelled while epochs were written: their layers are not complete."))
             raise
-
-    @staticmethod
-    def stage(feedback, start, stop):
-        """A function that takes the share of a stage that is done and shows it between two percentages."""
-        return lambda share: feedback.setProgress(start + (stop - start) * min(max(share, 0.0), 1.0))
-
-    @staticmethod
-    def checkpoint(feedback, progress):
-        """A function for the core: shows progress, and stops the work where the user cancels."""
-        def look(share):
-            if feedback.isCanceled():
-                raise CancelledError
-            progress(share)
-        return look
 
     # Log
 
