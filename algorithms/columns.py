@@ -9,7 +9,6 @@ from osgeo import gdal
 from qgis.core import (
     QgsFeatureRequest,
     QgsFields,
-    QgsGeometry,
     QgsProcessingFeatureSource,
     QgsProcessingFeatureSourceDefinition,
     QgsProviderRegistry,
@@ -18,6 +17,7 @@ from qgis.core import (
 from qgis.PyQt.QtCore import Qt
 
 from .fields import is_null, kind
+from .wkb import points_of_wkb, vertices_of_line
 
 BLOCK = 5000  # features between two looks at the cancel button
 _JULIAN_1970 = 2440588  # Julian day number of 1970-01-01
@@ -310,128 +310,6 @@ def _column(what, values, missing):
     return Column(what, values, missing)
 
 
-# Well-known binary
-
-def points_of_wkb(blobs):
-    """Coordinates of many points from their well-known binary.
-
-    Parameters
-    ----------
-    blobs : array of void or of object (bytes or None), shape (n,), or a list of bytes
-        WKB after OGC 06-103r4 (ISO type numbers) or with the older high-bit flag for Z.
-
-    Returns
-    -------
-    x, y, z, m : ndarray of float, shape (n,)
-        NaN where absent.
-    parts : ndarray of int64, shape (n,)
-        Number of points: 0 for null and empty geometries and for anything that is no point.
-    """
-    absent = np.ma.getmaskarray(blobs) if np.ma.isMaskedArray(blobs) else None
-    blobs = np.ma.getdata(blobs) if absent is not None else blobs
-    size = len(blobs)
-    out, parts = np.full((4, size), np.nan), np.zeros(size, np.int64)
-    if isinstance(blobs, np.ndarray) and blobs.dtype.kind == "V":
-        width = blobs.dtype.itemsize
-        groups = [(slice(None), np.ascontiguousarray(blobs).view(np.uint8).reshape(size, width))] if width >= 21 else []
-    else:
-        blobs = list(blobs)
-        if None in blobs:
-            blobs = [b"" if blob is None else blob for blob in blobs]
-        lengths = np.fromiter(map(len, blobs), np.int64, size)
-        usual = int(np.bincount(lengths).argmax()) if size else 0
-        groups = []
-        for length in np.unique(lengths[(lengths >= 9) & (lengths != usual)]).tolist():
-            rows = np.flatnonzero(lengths == length)
-            groups.append((rows, _matrix([blobs[row] for row in rows.tolist()], length)))
-        if usual >= 9:
-            for row in np.flatnonzero(lengths != usual).tolist():
-                blobs[row] = bytes(usual)  # type 0, which is no geometry: one join serves nearly all rows
-            groups.insert(0, (slice(None), _matrix(blobs, usual)))
-    for rows, matrix in groups:
-        _points_of_matrix(matrix, np.arange(size)[rows], out, parts)
-    if absent is not None:
-        out[:, absent] = np.nan
-        parts[absent] = 0
-    empty = np.isnan(out[0]) & np.isnan(out[1]) & (parts == 1)
-    parts[empty] = 0
-    out[2:, empty] = np.nan
-    return (*out, parts)
-
-
-def _matrix(blobs, length):
-    return np.frombuffer(b"".join(blobs), np.uint8).reshape(-1, length)
-
-
-def _points_of_matrix(matrix, rows, out, parts):
-    """Fill in the points of WKB that all has one length, shape (k, bytes)."""
-    for order, letter in ((1, "<"), (0, ">")):
-        here = np.flatnonzero(matrix[:, 0] == order)
-        if not here.size:
-            continue
-        types = np.ascontiguousarray(matrix[here, 1:5]).view(letter + "u4")[:, 0]
-        for number in np.unique(types).tolist():
-            base, has_z, has_m = _dimensions(number)
-            size = 2 + has_z + has_m
-            some = here[types == number] if len(here) < len(rows) or (types != number).any() else slice(None)
-            start, target = 5, rows[some]
-            if base == 4:
-                count = np.ascontiguousarray(matrix[some, 5:9]).view(letter + "u4")[:, 0].astype(np.int64)
-                parts[target] = count
-                if matrix.shape[1] != 9 + 5 + 8 * size:
-                    continue  # none or several points: no one position
-                start, letter_inner = 14, "<" if matrix[some][0, 9] == 1 else ">"
-            elif base == 1 and matrix.shape[1] >= 5 + 8 * size:
-                letter_inner = letter
-                parts[target] = 1
-            else:
-                continue
-            values = np.ascontiguousarray(matrix[some, start:start + 8 * size]).view(letter_inner + "f8")
-            out[0, target], out[1, target] = values[:, 0], values[:, 1]
-            if has_z:
-                out[2, target] = values[:, 2]
-            if has_m:
-                out[3, target] = values[:, 2 + has_z]
-
-
-def _dimensions(number):
-    """Base type, and whether Z and M are there, of a WKB type number."""
-    has_z, has_m = bool(number & 0x80000000), bool(number & 0x40000000)
-    number &= 0x0FFFFFFF
-    thousands, base = divmod(number, 1000)
-    return base, int(has_z or thousands in (1, 3)), int(has_m or thousands in (2, 3))
-
-
-def _vertices_of_line(geometry):
-    """Vertices of a line or multi-line, shape (v, 4) (x, y, z, m; NaN where absent), and their parts, shape (v,)."""
-    if geometry.isNull() or geometry.isEmpty():
-        return np.full((0, 4), np.nan), np.zeros(0, np.int64)
-    blob = geometry.asWkb().data()
-    base, has_z, has_m = _dimensions(int(np.frombuffer(blob, "<u4", 1, 1)[0]))
-    size = 2 + has_z + has_m
-    if base == 2:
-        starts, counts = [9], [int(np.frombuffer(blob, "<u4", 1, 5)[0])]
-    elif base == 5:
-        starts, counts, at = [], [], 9
-        for _ in range(int(np.frombuffer(blob, "<u4", 1, 5)[0])):
-            starts.append(at + 9)
-            counts.append(int(np.frombuffer(blob, "<u4", 1, at + 5)[0]))
-            at += 9 + counts[-1] * size * 8
-    else:  # curves: their control points are what was observed
-        vertices = list(geometry.vertices())
-        points = np.array([(v.x(), v.y(), v.z(), v.m()) for v in vertices], float).reshape(-1, 4)
-        return points, np.zeros(len(points), np.int64)
-    flat = [np.frombuffer(blob, "<f8", count * size, start).reshape(count, size) for start, count in zip(starts, counts)]
-    values = np.concatenate(flat) if flat else np.zeros((0, size))
-    points = np.full((len(values), 4), np.nan)
-    points[:, :2] = values[:, :2]
-    if has_z:
-        points[:, 2] = values[:, 2]
-    if has_m:
-        points[:, 3] = values[:, 2 + has_z]
-    return points, np.repeat(np.arange(len(counts)), counts)
-
-
 # Feature by feature
 
 def iterate(source, request):
@@ -534,7 +412,7 @@ def _read_lines(source, names, feedback, progress):
     vertices, parts_of = [], []
 
     def take(geometry):
-        points, part = _vertices_of_line(geometry)
+        points, part = vertices_of_line(geometry)
         vertices.append(points)
         parts_of.append(part)
 
@@ -549,11 +427,6 @@ def _read_lines(source, names, feedback, progress):
     part = np.concatenate(parts_of) if parts_of else np.zeros(0, np.int64)
     usable = np.isfinite(x) & np.isfinite(y)
     return Rows(ids[rows], x, y, z, m, usable.astype(np.int64), part, columns)
-
-
-def point_of_vertex(geometry, number):
-    """The geometry of one vertex of a line, Z and M included."""
-    return QgsGeometry(geometry.vertexAt(number).clone())
 
 
 def sample(source, names, size=1000):

@@ -5,8 +5,9 @@ import numpy as np
 from qgis.core import QgsFeature, QgsFeatureRequest, QgsFeatureSink, QgsGeometry, QgsProcessingException, QgsWkbTypes
 from qgis.PyQt.QtCore import QCoreApplication, QDateTime, Qt
 
-from .columns import iterate, point_of_vertex
+from .columns import iterate
 from .layers import CancelledError
+from .wkb import point_of_vertex
 
 BLOCK = 5000  # features handed to a sink at once
 FILTER_SHARE = 0.2  # below this share it is quicker to ask for the features one by one

@@ -1,5 +1,4 @@
 """Reading: both ways give the same arrays, whatever the rows hold."""
-import struct
 
 import numpy as np
 import pytest
@@ -213,46 +212,6 @@ def test_cancel_stops_reading(odd_layer):
     feedback.cancel()
     for file in (columns.file_behind(odd_layer, odd_layer), None):
         assert columns.read_rows(source_of(odd_layer), file, ["name"], feedback, lambda share: None) is None
-
-
-def point(number, *values, order="<"):
-    return struct.pack(f"{order}BI{len(values)}d", 1 if order == "<" else 0, number, *values)
-
-
-@pytest.mark.parametrize(
-    ("blob", "expected"),
-    [
-        pytest.param(point(1, 1, 2), (1, 2, np.nan, np.nan, 1), id="XY"),
-        pytest.param(point(1001, 1, 2, 3), (1, 2, 3, np.nan, 1), id="XYZ"),
-        pytest.param(point(2001, 1, 2, 4), (1, 2, np.nan, 4, 1), id="XYM"),
-        pytest.param(point(3001, 1, 2, 3, 4), (1, 2, 3, 4, 1), id="XYZM"),
-        pytest.param(point(0x80000001, 1, 2, 3), (1, 2, 3, np.nan, 1), id="old Z flag"),
-        pytest.param(point(1001, 1, 2, 3, order=">"), (1, 2, 3, np.nan, 1), id="big endian"),
-        pytest.param(point(1001, np.nan, np.nan, np.nan), (np.nan,) * 4 + (0,), id="empty"),
-        pytest.param(point(1001, np.inf, 2, 3), (np.inf, 2, 3, np.nan, 1), id="infinite"),
-        pytest.param(struct.pack("<BII", 1, 1004, 1) + point(1001, 1, 2, 3), (1, 2, 3, np.nan, 1), id="multi-point of one"),
-        pytest.param(struct.pack("<BII", 1, 4, 1) + point(1, 1, 2), (1, 2, np.nan, np.nan, 1), id="flat multi-point of one"),
-        pytest.param(struct.pack("<BII", 1, 1004, 2) + point(1001, 1, 2, 3) * 2, (np.nan,) * 4 + (2,), id="multi-point of two"),
-        pytest.param(struct.pack("<BII", 1, 4, 0), (np.nan,) * 4 + (0,), id="empty multi-point"),
-        pytest.param(struct.pack("<BII2d", 1, 2, 1, 5.0, 6.0), (np.nan,) * 4 + (0,), id="a line"),
-        pytest.param(b"", (np.nan,) * 4 + (0,), id="null"),
-        pytest.param(None, (np.nan,) * 4 + (0,), id="None"),
-    ],
-)
-@pytest.mark.parametrize("company", [0, 1, 3])
-def test_points_of_wkb(blob, expected, company):
-    other = point(1001, 7, 8, 9)
-    blobs = [other] * company + [blob] + [other] * company
-    for given in (blobs, np.array([*blobs, None], object)[:-1]):
-        got = np.array(columns.points_of_wkb(given))
-        assert_array_equal(got[:, company], expected)
-        rest = np.delete(got, company, axis=1)
-        assert_array_equal(rest, np.tile([[7], [8], [9], [np.nan], [1]], 2 * company))
-
-
-def test_points_of_no_rows():
-    for empty in ([], np.zeros(0, "V29"), np.zeros(0, object)):
-        assert [len(column) for column in columns.points_of_wkb(empty)] == [0] * 5
 
 
 @pytest.mark.parametrize("values", [[], ["b", "b", "", "a", "b"], [""], ["é"]])
