@@ -176,7 +176,9 @@ def file_behind(layer, definition):
         return None
     parts = QgsProviderRegistry.instance().decodeUri("ogr", layer.source())
     subset = layer.subsetString()
-    if not parts.get("path") or parts.get("vsiPrefix") or parts.get("openOptions") or subset.lstrip().lower().startswith("select"):
+    if not parts.get("path") or "|" in parts["path"] or subset.lstrip().lower().startswith("select"):
+        return None
+    if any(parts.get(key) for key in ("vsiPrefix", "openOptions", "geometryType")):  # part of a file, or a file read in a special way
         return None
     fields = layer.fields()
     own = frozenset(fields.at(index).name() for index in range(len(fields))
@@ -337,7 +339,7 @@ def _walk(source, names, feedback, progress, take):
     return np.array(ids, np.int64), lists
 
 
-def _columns_of_lists(source, names, lists):
+def columns_of_lists(source, names, lists):
     fields = source.fields()
     columns = {}
     for name, values in zip(names, lists):
@@ -405,7 +407,7 @@ def _read_points(source, names, feedback, progress):
     flush()
     x, y, z, m, parts = (np.concatenate(column) for column in zip(*parsed))
     ids, lists = walked
-    return Rows(ids, x, y, z, m, parts, np.zeros(len(ids), np.int64), _columns_of_lists(source, names, lists))
+    return Rows(ids, x, y, z, m, parts, np.zeros(len(ids), np.int64), columns_of_lists(source, names, lists))
 
 
 def _read_lines(source, names, feedback, progress):
@@ -422,7 +424,7 @@ def _read_lines(source, names, feedback, progress):
     ids, lists = walked
     counts = np.array([len(points) for points in vertices], np.int64)
     rows = np.repeat(np.arange(len(ids)), counts)
-    columns = {name: column.take(rows) for name, column in _columns_of_lists(source, names, lists).items()}
+    columns = {name: column.take(rows) for name, column in columns_of_lists(source, names, lists).items()}
     x, y, z, m = np.concatenate(vertices).T.copy() if vertices else np.zeros((4, 0))
     part = np.concatenate(parts_of) if parts_of else np.zeros(0, np.int64)
     usable = np.isfinite(x) & np.isfinite(y)
@@ -437,4 +439,4 @@ def sample(source, names, size=1000):
     for feature in iterate(source, request):
         for index, values in zip(indices, lists):
             values.append(feature[index])
-    return _columns_of_lists(source, names, lists)
+    return columns_of_lists(source, names, lists)

@@ -332,6 +332,8 @@ def _accuracy(rows, names, name, parameter):
                 name, names[0], parameter))
     numbers = roles.as_numbers(column)
     wrong = np.flatnonzero(np.isnan(numbers) & ~column.missing)
+    if wrong.size:  # not those that say in words that there is no number
+        wrong = wrong[~np.isin(np.char.lower(np.char.strip(column.take(wrong).texts())), ("nan", "null", "none", "n/a", "-"))]
     if wrong.size:
         raise QgsProcessingException(tr(
             "Layer “{}”: field “{}” holds text where “{}” needs a number in metres, for example “{}” ({} rows). Choose a numeric "

@@ -114,7 +114,9 @@ class ReconstructEdges(EpochAlgorithm):
         kept = self.say_counts(layer, result.reason, feedback)
         self.say_stream(result.stream, layer.table, feedback)
         standing = result.role == 2
-        feedback.pushInfo(self.tr("Standing still: {} epochs collapsed.").format(int(np.count_nonzero(standing))))
+        dropped = (result.reason == Reason.KEPT) & np.isfinite(layer.table.z) & ~result.height_used
+        feedback.pushInfo(self.tr("Standing still: {} epochs collapsed. Heights dropped as spikes: {}.").format(
+            int(np.count_nonzero(standing)), int(np.count_nonzero(dropped))))
         edges, gaps = result.edges, result.gaps
         feedback.pushInfo(self.tr("Edges: {}, {:.2f} m on the ground in all, {} vertices. Gaps: {}.").format(
             len(edges), float(edges.length.sum()), len(edges.x), len(gaps)))

@@ -134,6 +134,12 @@ def test_text_where_numbers_belong(refused):
     says(refused(layer, H_ACCURACY_FIELD="h_acc"), "“quay walk”", "“h_acc” holds text", "“Horizontal accuracy”", "“good”", "1 rows", "metres")
 
 
+def test_words_for_no_number_are_no_number():
+    layer = with_values({"h_acc": lambda row, index: ["nan", " N/A", "NULL", "-"][index] if index < 4 else "0.01"})
+    result = reconstruct(layer, H_ACCURACY_FIELD="h_acc")
+    assert "poor_accuracy" not in {row["reason"] for row in table(result["REJECTED"])}
+
+
 def test_date_where_numbers_belong(refused):
     layer = layer_of(walk(), fields=(("time", "string"), ("day", "date")), values=lambda row: [iso(row["seconds"]), None])
     says(refused(layer, V_ACCURACY_FIELD="day"), "“quay walk”", "“day” holds no numbers", "“Vertical accuracy”")

@@ -207,6 +207,23 @@ def test_time_with_an_offset_is_not_streamed(odd_layer, tmp_path):
     assert read(layer, ["name"]).way == "arrow"
 
 
+def test_one_type_of_a_file_of_mixed_geometries(tmp_path):
+    path = tmp_path / "mixed.gpkg"
+    odd_file(path, wkb_type=ogr.wkbUnknown)
+    data = gdal.OpenEx(str(path), gdal.OF_VECTOR | gdal.OF_UPDATE)
+    table = data.GetLayer(0)
+    feature = ogr.Feature(table.GetLayerDefn())
+    feature.SetGeometry(ogr.CreateGeometryFromWkt("LINESTRING (0 0, 1 1)"))
+    assert table.CreateFeature(feature) == 0
+    table = data = None
+    whole_layer = QgsVectorLayer(f"{path}|layername=odd", "odd", "ogr")
+    same(read(whole_layer, ["name"]), read(whole_layer, ["name"], force_loop=True))
+    points_layer = QgsVectorLayer(f"{path}|layername=odd|geometrytype=Point25D", "odd", "ogr")
+    rows = read(points_layer, ["name"])
+    assert len(rows) == points_layer.featureCount()
+    assert rows.way == "features"  # the stream would bring the line along
+
+
 def test_cancel_stops_reading(odd_layer):
     feedback = QgsProcessingFeedback()
     feedback.cancel()
