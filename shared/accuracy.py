@@ -27,8 +27,8 @@ ASPRS_LEAST_POINTS = 30
 MAD_TO_SIGMA = 1.4826  # 1 / 0.67449, consistent at the normal distribution
 LEAST_SPREAD = 0.001  # metres: rounded coordinates can have a median deviation of zero
 
-USED, BEYOND_END, TOO_FAR, NO_PARTNER, NO_POSITION = range(5)
-STATE_NAMES = ("used", "beyond_end", "too_far", "no_partner", "no_position")
+USED, BEYOND_END, NO_PARTNER, NO_POSITION = range(4)  # what became of a check point
+STATE_NAMES = ("used", "beyond_end", "no_partner", "no_position")
 
 
 @dataclass(frozen=True)

@@ -211,6 +211,53 @@ def savings_without(x, y, variance, offsets, first, length):
     return full - part
 
 
+def beside_joined(x, y, variance, offsets, elements, most_between=5, most_in_one=2):
+    """Distance of positions from the one element that their neighbours on both sides lie on.
+
+    Parameters
+    ----------
+    x, y, variance, offsets
+        As in `fit_elements`.
+    elements : Elements
+        Of these positions.
+    most_between, most_in_one : int
+        Only so many positions between two elements, and only in elements that hold so few.
+
+    Returns
+    -------
+    ndarray of float, shape (m,)
+        Metres; 0 where there are no two such neighbours, or where they lie on one element no better than on two.
+    """
+    out = np.zeros(len(x))
+    weight = 1 / variance
+    run = group_index(offsets)
+    bounds = elements.offsets
+    size = np.diff(bounds)
+    own = elements.chi + np.where(elements.is_arc, ARC_COST, TANGENT_COST)
+    for skipped in range(1, most_between + 1):
+        a = np.arange(max(len(size) - skipped - 1, 0))
+        b = a + skipped + 1
+        between = bounds[b] - bounds[a + 1]
+        good = (size[a] > 2) & (size[b] > 2) & (between <= most_between)
+        good[good] &= run[bounds[a[good]]] == run[bounds[b[good]]]
+        largest = np.zeros(len(a), np.int64)
+        for k in range(1, skipped + 1):
+            largest = np.maximum(largest, size[a + k])
+        a, b = a[good & (largest <= most_in_one)], b[good & (largest <= most_in_one)]
+        if not a.size:
+            continue
+        number = size[a] + size[b]
+        index = ranges(np.column_stack([bounds[a], bounds[b]]).ravel(), np.column_stack([size[a], size[b]]).ravel())
+        joint = _fit(x[index], y[index], weight[index], np.concatenate([[0], np.cumsum(number)]))
+        price = joint.chi + np.where(joint.is_arc, ARC_COST, TANGENT_COST)
+        pick = np.flatnonzero(price < own[a] + own[b] - TANGENT_COST / 2)
+        inner = ranges(bounds[a[pick] + 1], bounds[b[pick]] - bounds[a[pick] + 1])
+        owner = np.repeat(pick, bounds[b[pick]] - bounds[a[pick] + 1])
+        off = _signed_off(x[inner], y[inner], owner, joint.x, joint.y, joint.ux, joint.uy, joint.radius)
+        np.maximum.at(out, inner, np.abs(off))
+    return out
+
+
 def _moments(x, y, weight, first, last):
     """Moments of ranges first..last - 1 about their first positions."""
     number = last - first

@@ -241,9 +241,13 @@ def _find_runs(table, screening, kept, rows, settings):
     """Positions in runs that are long enough, offsets of the runs, and which of them end in a turn for good."""
     stream = screening.stream
     positions = collapse_standing(table, screening, kept)
-    slip = find_slips(positions, stream)
-    rows.reject(positions, np.isfinite(slip), Reason.SPIKE, slip)
-    positions = positions.take(~np.isfinite(slip))
+    for _ in range(2):  # a slip beside a slip is seen once the first one is out
+        slip = find_slips(positions, stream)
+        hit = np.isfinite(slip)
+        if not hit.any():
+            break
+        rows.reject(positions, hit, Reason.SPIKE, slip)
+        positions = positions.take(~hit)
     turnings = find_turnings(positions, stream)
     back = turnings.walked_back > 0
     rows.reject(positions, back, Reason.BACKTRACK, turnings.walked_back)

@@ -299,7 +299,7 @@ def _reject_spikes(table, kept, stream, reason, amount):
         if ends:
             _end_spikes(x, y, linked, step, usual, floor, still, size_of)
         elif some.size > 4:
-            _end_doubles(x, y, linked, step / usual, floor, still, size_of)
+            end_doubles(x, y, linked, step / usual, floor, still, size_of)
             _slips_along(x, y, linked, step, usual, still, size_of)
             long_step = linked & (step > 1.5 * usual + 0.3)
             for length in (2, 3):
@@ -369,7 +369,7 @@ def _end_spikes(x, y, linked, step, usual, floor, still, size_of):
         size_of[k[hit]] = off[hit]
 
 
-def _end_doubles(x, y, linked, pace, floor, still, size_of):
+def end_doubles(x, y, linked, pace, floor, still, size_of):
     """Mark the first or last two epochs of a stretch that were shoved aside together.
 
     The step behind them goes across the way while the steps before and after it agree.

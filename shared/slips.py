@@ -2,10 +2,10 @@
 
 import numpy as np
 
-from .alignment import ELEMENT_NOISE, savings_without
+from .alignment import ELEMENT_NOISE, WINDOW, beside_joined, fit_elements, savings_without
 from .breaks import find_runs
-from .ragged import group_index
-from .screening import LEAST_END_SPIKE, off_ray, shoved_aside, stand_off
+from .ragged import group_index, offsets_from_starts
+from .screening import LEAST_END_SPIKE, SPIKE_SIGMAS, end_doubles, off_ray, shoved_aside, stand_off
 
 SIGMAS, LEAST_SIZE = 5.0, 0.06  # m; how far off an epoch must be to be looked at once more
 # Prices are squared sigmas, as in `alignment`. A real short side saves less than SPIKE_SAVING on simulated walks, a
@@ -13,6 +13,7 @@ SIGMAS, LEAST_SIZE = 5.0, 0.06  # m; how far off an epoch must be to be looked a
 SPIKE_SAVING = 7.5
 STRAIGHT_SAVING = 4.0  # enough where the line goes straight on
 SECOND_EPOCH = 4.0  # a pair must save so much more than one of the two
+PAIR_RANK = 2.0  # where the second of a pair is no slip, it saves about nothing
 ALIGNED_PAIR = 2.0  # less so where the pair walks the way of the others
 SAME_WAY = np.cos(np.radians(50.0))
 BENT_BACK = np.radians(5.0)
@@ -43,6 +44,8 @@ def find_slips(positions, stream):
     shoved = np.where(np.hypot(x[c] - x[b], y[c] - y[b]) < 0.25 * spacing[pair], away, shoved)
     chosen = (shoved > floor[pair]) & few[pair] & few[pair + 1]
     pair, shoved = pair[chosen], shoved[chosen]
+    step = np.hypot(np.diff(x), np.diff(y))
+    end_doubles(x, y, linked, step, SPIKE_SIGMAS / SIGMAS * floor, np.full(m, 0.05), size_of)
     # the last epoch of a run that lies off the rest: no neighbour confirms it, be it a slip or past a corner
     size = np.diff(offsets)
     rims = np.concatenate([offsets[:-1][size > 3], offsets[1:][size > 3] - 1])
@@ -54,24 +57,43 @@ def find_slips(positions, stream):
     first = np.concatenate([single, rims, pair])
     length = np.concatenate([np.ones(len(single) + len(rims), np.int64), np.full(len(pair), 2)])
     size = np.concatenate([off[single], beyond, shoved])
+    _beside_the_line(positions, offsets, np.concatenate([first, first + length - 1]), floor, few, size_of)
     saved = savings_without(x, y, positions.variance * ELEMENT_NOISE**2, offsets, first, length)
-    saved -= SECOND_EPOCH * (length - 1)
-    # the surest candidate of those that touch or share neighbours; the others are looked at again without it
+    # what is enough, by what else speaks for a slip
+    needed = np.where(length > 1, SPIKE_SAVING + SECOND_EPOCH, SPIKE_SAVING)
     aside = np.concatenate([across[single], np.zeros(len(rims)), shoved])
     straight_on, detour = _way_past(x, y, linked, first, length)
-    saved[(straight_on & (aside > floor[first])) | (detour & (length > 1))] += SPIKE_SAVING - STRAIGHT_SAVING
+    needed[(straight_on & (aside > floor[first])) | (detour & (length > 1))] -= SPIKE_SAVING - STRAIGHT_SAVING
     # two shoved aside still walk the way of the others; the short flank of a bay crosses it
-    saved[(length > 1) & _same_way(x, y, first)] += ALIGNED_PAIR
-    good = np.flatnonzero(saved > SPIKE_SAVING)
-    best = np.zeros(m + 4)
+    needed[(length > 1) & _same_way(x, y, first)] -= ALIGNED_PAIR
+    # of candidates that touch or share neighbours the surest one, and of equals the one that lies farther off
+    rank = saved - PAIR_RANK * (length - 1) + np.minimum(size / 0.2, 1.5)
+    good = np.flatnonzero(saved > needed)
+    best = np.full(m + 8, -np.inf)
     for k in (0, 1):
-        np.maximum.at(best, first[good] + 2 + np.minimum(k, length[good] - 1), saved[good])
-    rival = np.max([best[first[good] + 2 + d] for d in range(-2, 4)], axis=0) if good.size else saved[good]
-    good = good[saved[good] >= rival]
+        np.maximum.at(best, first[good] + 3 + np.minimum(k, length[good] - 1), rank[good])
+    rival = np.max([best[first[good] + 3 + d] for d in range(-2, 4)], axis=0) if good.size else rank[good]
+    good = good[rank[good] >= rival]
     for k in (0, 1):
-        rows = first[good] + np.minimum(k, length[good] - 1)
-        size_of[rows] = size[good]
+        size_of[first[good] + np.minimum(k, length[good] - 1)] = size[good]
     return size_of
+
+
+def _beside_the_line(positions, offsets, places, floor, few, size_of):
+    """Mark epochs off the one line or arc that runs on before and after them, whichever and however many they are."""
+    if not places.size:
+        return
+    run = group_index(offsets)
+    spans = np.column_stack([np.maximum(places - WINDOW, offsets[:-1][run[places]]), np.minimum(places + WINDOW + 1, offsets[1:][run[places]])])
+    near = np.zeros(len(positions) + 1, np.int64)
+    np.add.at(near, spans[:, 0], 1)
+    np.add.at(near, spans[:, 1], -1)
+    index = np.flatnonzero(np.cumsum(near)[:-1] > 0)
+    pieces = offsets_from_starts((np.diff(index, prepend=-2) != 1) | (np.diff(run[index], prepend=-1) != 0))
+    x, y, variance = positions.x[index], positions.y[index], positions.variance[index] * ELEMENT_NOISE**2
+    off = beside_joined(x, y, variance, pieces, fit_elements(x, y, variance, pieces))
+    hit = (off > floor[index]) & few[index]
+    size_of[index[hit]] = off[hit]
 
 
 def _same_way(x, y, first):
