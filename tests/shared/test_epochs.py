@@ -60,12 +60,12 @@ def test_columns_are_copies():
 @pytest.mark.parametrize("name", [name for name in COLUMNS if name != "x"])
 def test_other_length_is_named(name):
     columns = {"x": [0.0, 1.0], "y": [0.0, 1.0], name: [1, 1, 1]}
-    with pytest.raises(ValueError, match=f"^{name} must have shape"):
+    with pytest.raises(ValueError, match=rf"^{name} must have shape"):
         EpochTable.from_columns(**columns)
 
 
 def test_two_dimensions_are_refused():
-    with pytest.raises(ValueError, match="^x must have shape"):
+    with pytest.raises(ValueError, match=r"^x must have shape"):
         EpochTable.from_columns(np.zeros((2, 2)), np.zeros((2, 2)))
 
 
