@@ -340,6 +340,7 @@ def _walk(source, names, feedback, progress, take):
 
 
 def columns_of_lists(source, names, lists):
+    """`Column`s by name from the values that the features of a source gave."""
     fields = source.fields()
     columns = {}
     for name, values in zip(names, lists):
