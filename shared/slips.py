@@ -36,13 +36,14 @@ def find_slips(positions, stream):
     spacing = stream.spacing[positions.capture]
     few = np.diff(positions.offsets) < 3  # many epochs at one place are no slip
     _, across, off = stand_off(x, y, linked, np.full(m, 0.05))
-    single = np.flatnonzero((off > floor) & few & _turns_back(x, y))
+    back = _turns_back(x, y)
+    single = np.flatnonzero((off > floor) & few & back)
     pair, shoved, _ = shoved_aside(x, y, linked, 2)
     # two epochs away from a place to which the walk returns: steps mean nothing there
     b, c = pair - 1, pair + 2
     away = np.minimum(np.hypot(x[pair] - x[b], y[pair] - y[b]), np.hypot(x[pair + 1] - x[c], y[pair + 1] - y[c]))
     shoved = np.where(np.hypot(x[c] - x[b], y[c] - y[b]) < 0.25 * spacing[pair], away, shoved)
-    chosen = (shoved > floor[pair]) & few[pair] & few[pair + 1]
+    chosen = (shoved > floor[pair]) & few[pair] & few[pair + 1] & (back[pair] | back[pair + 1])
     pair, shoved = pair[chosen], shoved[chosen]
     step = np.hypot(np.diff(x), np.diff(y))
     end_doubles(x, y, linked, step, SPIKE_SIGMAS / SIGMAS * floor, np.full(m, 0.05), size_of)
