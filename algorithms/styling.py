@@ -6,6 +6,7 @@ from qgis.core import QgsProcessingLayerPostProcessorInterface
 
 STYLES = Path(__file__).parents[1] / "plugin" / "styles"
 EDGES, GAPS, REJECTED, KEPT = "edges.qml", "gaps.qml", "rejected.qml", "kept.qml"
+CHECKED = "checked.qml"
 
 # A styler must outlive the run, as the layers are loaded after it and the algorithm is gone by then. It cannot be
 # used twice either: QGIS deletes it with the context of the run. So each run makes its own, and the last ones are kept.

@@ -27,15 +27,20 @@ def _numbers(version):
 
 
 def remedy(name):
-    """One sentence on how to get a package on this system."""
+    """What to do to get a package on this system, in a sentence or two."""
+    least, package, _ = PACKAGES[name]
     if sys.platform.startswith("linux"):
-        return tr("On Debian or Ubuntu: “sudo apt install {}”; elsewhere: “python3 -m pip install --user '{}>={}'”. "
-                  "Then start QGIS again.").format(PACKAGES[name][1], name, _text(PACKAGES[name][0]))
-    if sys.platform == "win32":
-        return tr("Open the OSGeo4W Shell that came with QGIS and run “python -m pip install --user \"{}>={}\"”. "
-                  "Then start QGIS again.").format(name, _text(PACKAGES[name][0]))
-    return tr("Run “python3 -m pip install --user '{}>={}'” with the Python that QGIS uses. "
-              "Then start QGIS again.").format(name, _text(PACKAGES[name][0]))
+        here = tr("On Debian or Ubuntu: “sudo apt install {}”; elsewhere: “python3 -m pip install --user '{}>={}'”.").format(
+            package, name, _text(least))
+        if name == "shapely":
+            # Debian 12 carries 1.8; a newer one than 2.0 would bring numpy 2, which Debian 12's scipy cannot bear
+            here += " " + tr("Where that package is older than {} (Debian 12): "
+                             "“python3 -m pip install --user --break-system-packages 'shapely==2.0.*'”.").format(_text(least))
+    elif sys.platform == "win32":
+        here = tr("Open the OSGeo4W Shell that came with QGIS and run “python -m pip install --user \"{}>={}\"”.").format(name, _text(least))
+    else:
+        here = tr("Run “python3 -m pip install --user '{}>={}'” with the Python that QGIS uses.").format(name, _text(least))
+    return here + " " + tr("Then start QGIS again.")
 
 
 def _text(version):

@@ -30,6 +30,13 @@ def test_missing(monkeypatch, platform, remedy):
     assert not complete and problem in lines
 
 
+def test_shapely_of_debian_12(monkeypatch):
+    """Its own package is too old, a plain pip refuses there, and shapely 2.1 would bring a numpy that scipy cannot bear."""
+    monkeypatch.setattr(sys, "platform", "linux")
+    assert "--break-system-packages 'shapely==2.0.*'" in dependencies.remedy("shapely")
+    assert "--break-system-packages" not in dependencies.remedy("scipy")
+
+
 def test_too_old(monkeypatch):
     old = types.ModuleType("shapely")
     old.__version__ = "1.8.5.post1"
