@@ -15,7 +15,7 @@ LEAST_RADIUS, GREATEST_RADIUS = 0.5, 400.0  # m
 NEAR_ENOUGH = 1e-9
 ENOUGH = 1.0  # sigmas of chi-square up to which a tangent needs no better
 SEARCHED = 1 << 16  # positions searched at once
-WINDOW = 12  # positions on either side that decide about a doubtful one
+WINDOW = 10  # positions on either side that decide about a doubtful one
 
 
 @dataclass(frozen=True)

@@ -5,8 +5,8 @@ import numpy as np
 from .ragged import group_index, group_median
 from .spline import KERNEL_AT_ZERO, Spline, local_spacing, smooth
 
-LEVELS = 8
-NARROWEST = 0.35  # of the usual spacing: next to no smoothing
+LEVELS = 6
+NARROWEST = 0.5  # of the usual spacing: next to no smoothing
 WIDEST = 15.0  # m; half a minute of walking is as long as the drift of the receiver lets neighbours agree
 AGREEMENT = 1.2  # sigmas by which a wider fit may leave the narrower ones
 HUBER = 2.5  # sigmas beyond which an observation loses weight

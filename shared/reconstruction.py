@@ -23,6 +23,7 @@ ROLE_NAMES = ("", "single", "standing")
 # practice, no source).
 STEADY_SHARE = 0.5
 STEADY_USUAL, STEADY_USUAL_UP = 0.005, 0.008
+BESIDE = 15  # positions on either side of a slip that are looked at once more
 CHUNK = 100_000  # epochs fitted together, whole captures each; bounds the memory and the time between checkpoints
 
 
@@ -241,13 +242,16 @@ def _find_runs(table, screening, kept, rows, settings):
     """Positions in runs that are long enough, offsets of the runs, and which of them end in a turn for good."""
     stream = screening.stream
     positions = collapse_standing(table, screening, kept)
-    for _ in range(2):  # a slip beside a slip is seen once the first one is out
-        slip = find_slips(positions, stream)
-        hit = np.isfinite(slip)
-        if not hit.any():
-            break
+    slip = find_slips(positions, stream)
+    hit = np.isfinite(slip)
+    if hit.any():  # a slip beside a slip is seen once the first one is out
         rows.reject(positions, hit, Reason.SPIKE, slip)
+        near = np.convolve(hit, np.ones(2 * BESIDE + 1), "same")[~hit] > 0.5 if len(hit) > 2 * BESIDE else ~hit[~hit]
         positions = positions.take(~hit)
+        again = np.full(len(positions), np.nan)
+        again[near] = find_slips(positions.take(near), stream)
+        rows.reject(positions, np.isfinite(again), Reason.SPIKE, again)
+        positions = positions.take(~np.isfinite(again))
     turnings = find_turnings(positions, stream)
     back = turnings.walked_back > 0
     rows.reject(positions, back, Reason.BACKTRACK, turnings.walked_back)
