@@ -1,35 +1,42 @@
 """Rules that an import test does not see: they are read from the syntax of every file."""
 import ast
+import enum
 from pathlib import Path
 
 import pytest
+from qgis import core, gui
+from qgis.PyQt import QtCore, QtGui, QtWidgets
 
 ROOT = Path(__file__).resolve().parents[2]
 FOLDERS = ("algorithms", "plugin", "shared")
 FILES = [ROOT / "__init__.py", *(path for folder in FOLDERS for path in sorted((ROOT / folder).rglob("*.py")))]
 ENUM_HELPER = "algorithms/fields.py"  # the one place that may name QVariant's types
 
-# Classes whose enumerators need two levels: Class.Enum.Value.
-SCOPED = {
-    "Qt", "Qgis", "QgsProcessing", "QgsFeatureSink", "QgsFeatureRequest", "QgsWkbTypes", "QgsUnitTypes", "QgsFields", "QVariant", "QMetaType",
-    "QgsProcessingParameterNumber", "QgsProcessingParameterField", "QgsProcessingParameterDefinition", "QgsProcessingFeatureSource",
-    "QgsCoordinateReferenceSystem", "QgsProperty", "QgsMapLayer", "QMessageBox", "QgsVectorFileWriter"}
 
-WHOLE_ENUMS = {"QMetaType.Type"}  # handed to getattr
+def class_called(name):
+    """The class of QGIS or Qt with that name, None where there is none."""
+    for module in (core, gui, QtCore, QtGui, QtWidgets):
+        if isinstance(getattr(module, name, None), type):
+            return getattr(module, name)
+    return None
 
 
 def short_enum(node):
-    """True for ``Class.Value`` where an enumeration is skipped: a capitalised attribute that nothing follows."""
-    return isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name) and node.value.id in SCOPED and node.attr[:1].isupper() and f"{node.value.id}.{node.attr}" not in WHOLE_ENUMS
+    """True for ``Class.Value``, which Qt 6 refuses, where ``Class.Enum.Value`` is meant."""
+    if not (isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name)):
+        return False
+    owner = class_called(node.value.id)
+    if owner is None:
+        return False
+    value = getattr(owner, node.attr, None)
+    return isinstance(value, (int, enum.Enum)) and not isinstance(value, bool)
 
 
 def breaches(tree, name):
     found = []
-    inner = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Attribute)}
-    called = {id(node.func) for node in ast.walk(tree) if isinstance(node, ast.Call)}
     for node in ast.walk(tree):
         line = getattr(node, "lineno", 0)
-        if short_enum(node) and id(node) not in inner and id(node) not in called:
+        if short_enum(node):
             found.append((line, f"short enum {node.value.id}.{node.attr}"))
         if isinstance(node, ast.Attribute) and node.attr == "exec_":
             found.append((line, "exec_"))
@@ -83,6 +90,7 @@ def test_the_walk_finds_breaches(code, breach):
     assert breach in [text for _, text in breaches(ast.parse(code), "some.py")]
 
 
-@pytest.mark.parametrize("code", ["x = Qt.ItemDataRole.UserRole", "QgsWkbTypes.displayString(1)", "QgsProcessing.SourceType.TypeVectorPoint", "dialog.exec()"])
+@pytest.mark.parametrize("code", ["x = Qt.ItemDataRole.UserRole", "QgsWkbTypes.displayString(1)", "QgsProcessing.SourceType.TypeVectorPoint", "dialog.exec()",
+                                  "kind = QgsProcessing.SourceType", "QMetaType.Type", "Qgis.versionInt()"])
 def test_the_walk_leaves_good_code_alone(code):
     assert breaches(ast.parse(code), "some.py") == []
