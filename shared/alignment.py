@@ -6,7 +6,7 @@ import numpy as np
 
 from .ragged import group_index, group_sum, offsets_from_starts, place_in_group, ranges
 
-LENGTHS = np.array([*range(1, 17), 18, 20, 22, 24, 28, 32, 36, 40])  # positions in one span of the search
+LENGTHS = np.array([*range(1, 22), 24, 28, 32])  # positions in one span of the search; all that fit a window, see below
 BLOCK = 384  # positions searched together; spans across a block's end are found by merging afterwards
 TANGENT_COST = 10.0  # in units of squared sigmas: what one more tangent must explain
 ARC_COST = 14.0
@@ -14,6 +14,7 @@ ELEMENT_NOISE = 1.15  # white noise alone leaves out the drift that positions of
 LEAST_RADIUS, GREATEST_RADIUS = 0.5, 400.0  # m
 NEAR_ENOUGH = 1e-9
 ENOUGH = 1.0  # sigmas of chi-square up to which a tangent needs no better
+CACHED = 1 << 13  # positions whose moments are summed at once
 SEARCHED = 1 << 16  # positions searched at once
 WINDOW = 10  # positions on either side that decide about a doubtful one
 
@@ -73,34 +74,50 @@ def _circle(w, x, y, xx, xy, yy, xz, yz, zz):
     return np.where(usable, circle, np.inf), a + mx, b + my, radius
 
 
-def _search(x, y, weight, blocks):
-    """Starts of the cheapest chain of spans in each block, mask of shape (n,), and the chains' costs."""
+def _span_costs(x, y, weight, blocks):
+    """Least cost of one element over each span, shape (lengths, n), by the span's first position; infinite where the
+    span would leave its block."""
     n = len(x)
     size = np.diff(blocks)
     remaining = np.repeat(blocks[1:], size) - np.arange(n)  # positions from here to the block's end
     cost = np.full((len(LENGTHS), n), np.inf)
-    sums = [np.zeros(n) for _ in range(9)]
+    sums = np.zeros((9, n))
     column = 0
     for length in range(1, int(min(LENGTHS[-1], size.max())) + 1):
         live = n - length + 1
         dx, dy, w = x[length - 1:] - x[:live], y[length - 1:] - y[:live], weight[length - 1:]
         xx, yy = dx * dx, dy * dy
         z = xx + yy
-        for total, term in zip(sums, (w, w * dx, w * dy, w * xx, w * dx * dy, w * yy, w * dx * z, w * dy * z, w * z * z)):
+        wx, wy = w * dx, w * dy
+        for total, term in zip(sums, (w, wx, wy, w * xx, wx * dy, w * yy, wx * z, wy * z, w * z * z)):
             total[:live] += term
         if column < len(LENGTHS) and length == LENGTHS[column]:
             inside = np.flatnonzero(remaining >= length)
             if length < 3:
                 cost[column, inside] = TANGENT_COST
             else:
-                line = _line(*(total[inside] for total in sums[:6]))
+                line = _line(*sums[:6, inside])
                 # where a tangent is as good as noise lets it be, no arc is tried
                 bent = inside[line > length - 2 + ENOUGH * np.sqrt(2 * (length - 2))]
                 cost[column, inside] = line + TANGENT_COST
                 if length > 3 and bent.size:
-                    circle, *_ = _circle(*(total[bent] for total in sums))
+                    circle, *_ = _circle(*sums[:, bent])
                     cost[column, bent] = np.minimum(cost[column, bent], circle + ARC_COST)
             column += 1
+    return cost
+
+
+def _search(x, y, weight, blocks):
+    """Starts of the cheapest chain of spans in each block, mask of shape (n,), and the chains' costs."""
+    n = len(x)
+    size = np.diff(blocks)
+    cost = np.empty((len(LENGTHS), n))
+    first = 0
+    while first < len(size):  # pieces that fit the processor's cache
+        last = max(int(np.searchsorted(blocks, blocks[first] + CACHED, "right")) - 1, first + 1)
+        low, high = blocks[first], blocks[last]
+        cost[:, low:high] = _span_costs(x[low:high], y[low:high], weight[low:high], blocks[first:last + 1] - low)
+        first = last
     # cheapest way to each place, all blocks in step
     order = np.argsort(-size, kind="stable")
     first, length_of = blocks[:-1][order], size[order]
@@ -110,7 +127,11 @@ def _search(x, y, weight, blocks):
     for place in range(1, int(size.max()) + 1):
         active = np.searchsorted(-length_of, -place, "right")
         usable = LENGTHS[LENGTHS <= place]
-        way = np.stack([total[place - length, :active] + cost[k, first[:active] + place - length] for k, length in enumerate(usable)])
+        if active < 1000:  # many small steps: one look-up for all lengths
+            back_to = place - usable[:, None]
+            way = total[back_to, np.arange(active)] + cost[np.arange(len(usable))[:, None], first[:active] + back_to]
+        else:
+            way = np.stack([total[place - length, :active] + cost[k, first[:active] + place - length] for k, length in enumerate(usable)])
         pick = np.argmin(way, axis=0)
         total[place, :active] = way[pick, np.arange(active)]
         back[place, :active] = usable[pick]
@@ -322,7 +343,7 @@ def _fit(x, y, weight, elements):
     return Elements(elements, px, py, ux, uy, radius, group_sum(weight * off * off, elements))
 
 
-def _geometric(x, y, weight, first, last, cx, cy, r, rounds=8):
+def _geometric(x, y, weight, first, last, cx, cy, r, rounds=5):
     """Geometric circle fits by Gauss-Newton, all at once (Gander, Golub and Strebel 1994).
 
     A step that does not lower the sum of squares is halved in the next round.
