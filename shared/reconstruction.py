@@ -23,7 +23,8 @@ ROLE_NAMES = ("", "single", "standing")
 # practice, no source).
 STEADY_SHARE = 0.5
 STEADY_USUAL, STEADY_USUAL_UP = 0.005, 0.008
-BESIDE = 15  # positions on either side of a slip that are looked at once more
+BESIDE = 4  # positions on either side of a slip that are looked at once more
+CONTEXT = 12  # positions beyond these that have a say, so that no end of what is cut out passes for the end of a run
 CHUNK = 100_000  # epochs fitted together, whole captures each; bounds the memory and the time between checkpoints
 
 
@@ -246,10 +247,11 @@ def _find_runs(table, screening, kept, rows, settings):
     hit = np.isfinite(slip)
     if hit.any():  # a slip beside a slip is seen once the first one is out
         rows.reject(positions, hit, Reason.SPIKE, slip)
-        near = np.convolve(hit, np.ones(2 * BESIDE + 1), "same")[~hit] > 0.5 if len(hit) > 2 * BESIDE else ~hit[~hit]
+        beside, around = (_around(hit, reach)[~hit] for reach in (BESIDE, BESIDE + CONTEXT))
         positions = positions.take(~hit)
         again = np.full(len(positions), np.nan)
-        again[near] = find_slips(positions.take(near), stream)
+        again[around] = find_slips(positions.take(around), stream)
+        again[~beside] = np.nan
         rows.reject(positions, np.isfinite(again), Reason.SPIKE, again)
         positions = positions.take(~np.isfinite(again))
     turnings = find_turnings(positions, stream)
@@ -268,6 +270,15 @@ def _find_runs(table, screening, kept, rows, settings):
     rows.reject(positions, short[run], Reason.TOO_SHORT, extent[run])
     run_turned = turned[offsets[1:] - 1]
     return positions.take(~short[run]), np.concatenate([[0], np.cumsum(np.diff(offsets)[~short])]), run_turned[~short]
+
+
+def _around(hit, reach):
+    """True at most `reach` places from where `hit` is, shape (m,)."""
+    change = np.zeros(len(hit) + 1)
+    place = np.flatnonzero(hit)
+    np.add.at(change, np.maximum(place - reach, 0), 1)
+    np.add.at(change, np.minimum(place + reach + 1, len(hit)), -1)
+    return np.cumsum(change)[:-1] > 0
 
 
 def _carry_back(flag, keep):

@@ -36,7 +36,7 @@ def find_slips(positions, stream):
     spacing = stream.spacing[positions.capture]
     few = np.diff(positions.offsets) < 3  # many epochs at one place are no slip
     _, across, off = stand_off(x, y, linked, np.full(m, 0.05))
-    back = _turns_back(x, y)
+    back = _turns_back(x, y, linked)
     single = np.flatnonzero((off > floor) & few & back)
     pair, shoved, _ = shoved_aside(x, y, linked, 2)
     # two epochs away from a place to which the walk returns: steps mean nothing there
@@ -108,11 +108,12 @@ def _same_way(x, y, first):
     return inside & agree[0] & agree[1]
 
 
-def _turns_back(x, y):
+def _turns_back(x, y, linked):
     """True where the path turns one way at a position and clearly the other way at a neighbour; not so on a tight curve."""
     turn = np.zeros(len(x))
     dx, dy = np.diff(x), np.diff(y)
     turn[1:-1] = np.arctan2(dx[:-1] * dy[1:] - dy[:-1] * dx[1:], dx[:-1] * dx[1:] + dy[:-1] * dy[1:])
+    turn[1:-1][~(linked[:-1] & linked[1:])] = 0.0  # what lies before or after the run says nothing
     side = np.sign(turn)
     return np.minimum(np.append(turn[1:], 0.0) * side, np.append(0.0, turn[:-1]) * side) < -BENT_BACK
 
