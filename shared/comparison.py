@@ -9,8 +9,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from .matching import DUPLICATE, Index, match, stations_along
+
 AGREES, DISPLACED, ONLY_NEW, ONLY_EXISTING, PARTLY = range(5)
 STATUS_NAMES = ("agrees", "displaced", "only_new", "only_existing", "partly")
+WHOLE = 0.8  # share of a line that stands for the whole of it
+HARDLY = 0.2  # and one that stands for none of it
+SAME_LENGTH = 0.5  # of its move: a line that moved as a whole kept its length
 
 
 @dataclass(frozen=True)
@@ -64,9 +69,9 @@ class LineStatistics:
     matched_share : ndarray of float
         The ratio of the two, 0 to 1.
     displaced_share : ndarray of float
-        Share of the matched stations whose offset is greater than its limit, by length; NaN where none is matched.
+        Share of the matched length whose offset, from the line's own stations, is greater than its limit; NaN where none is matched.
     stations : ndarray of int
-        Matched stations (those of `Stations`).
+        Matched stations (those of `Stations`): the offsets are all measured on the existing lines.
     offset_mean, offset_median, offset_sd, offset_rmse : ndarray of float
         Signed offsets; the standard deviation divides by n - 1, the RMSE by n.
     offset_p95, offset_max : ndarray of float
@@ -273,3 +278,185 @@ class Comparison:
     def length_of(self, statistics, status):
         """Their length, metres."""
         return float(statistics.length[statistics.status == status].sum())
+
+
+def compare(edges, existing, settings=None, checkpoint=None):
+    """Compare two layers of lines.
+
+    Parameters
+    ----------
+    edges, existing : Lines
+        In one frame that is true to scale, metres. `sigma` of the edges is their uncertainty; that of the existing lines is
+        taken where it is greater than `Settings.existing_sigma`.
+    settings : Settings, optional
+    checkpoint : callable, optional
+        Called with the share of work done, 0 to 1, between the stages and inside the long ones. It may raise to stop the work.
+
+    Returns
+    -------
+    Comparison
+    """
+    from . import offsets  # late: they need scipy
+
+    settings = settings or Settings()
+    checkpoint = checkpoint or (lambda share: None)
+    part = lambda low, high: (lambda share: checkpoint(low + (high - low) * share))  # noqa: E731
+    checkpoint(0.0)
+    existing_rays = stations_along(existing, settings.station_spacing)
+    edge_index, existing_index = Index(edges), Index(existing)
+    met = edge_index.meet(existing_rays, settings.max_offset, part(0.05, 0.25))
+    shift = layer_shift(existing, existing_rays, met, "translation", settings.max_offset, settings.confidence, part(0.25, 0.3))
+    removed = bool(settings.remove_shift and shift.significant)
+    judged = edges
+    if removed:
+        judged = edges.moved(*shift.known[:2])
+        edge_index = Index(judged)
+        met = edge_index.meet(existing_rays, settings.max_offset, part(0.3, 0.4))
+    edge_rays = stations_along(judged, settings.station_spacing)
+    met_back = existing_index.meet(edge_rays, settings.max_offset, part(0.4, 0.5))
+    # a shift that stays in the offsets must not make neighbours of counterparts
+    still_in = shift.known[:2] if shift.significant and not removed else np.zeros(2)
+    existing_side, edge_side = match(existing_rays, edge_rays, met, met_back, still_in, DUPLICATE, part(0.5, 0.6))
+
+    sigma = {"edges": judged.sigma, "existing": np.maximum(existing.sigma, settings.existing_sigma)}
+    stations = _stations(existing, judged, existing_side, sigma, shift, removed, settings.confidence)
+    worst = offsets.farthest_of_side(existing, judged, existing_side)
+    checkpoint(0.68)
+    worst_back = offsets.farthest_of_side(judged, existing, edge_side)
+    checkpoint(0.75)
+    of_existing = _line_statistics(existing, judged, existing_side, edge_side, (worst, worst_back), sigma["existing"], sigma["edges"],
+                                   stations, stations.existing, ONLY_EXISTING, shift, removed, settings.confidence)
+    of_edges = _line_statistics(judged, existing, edge_side, existing_side, (worst_back, worst), sigma["edges"], sigma["existing"],
+                                stations, stations.edge, ONLY_NEW, shift, removed, settings.confidence)
+    checkpoint(0.8)
+    far = max(float(worst.max(initial=0.0)), float(worst_back.max(initial=0.0)))
+    layer = offsets.of_layer(stations.offset, stations.up, stations.weight, far)
+    taken_out = stations.offset
+    if not removed:
+        taken_out = stations.offset + shift.across_lines(stations.east, stations.north, stations.x, stations.y)
+    other = offsets.of_layer(stations.offset_before if removed else taken_out, stations.up, stations.weight, np.nan)
+    before, after = (other, layer) if removed else (layer, other)
+    overlay = offsets.overlay(judged, existing, edge_index, existing_index, settings.station_spacing, settings.max_offset, part(0.8, 1.0))
+    edge_length, existing_length = float(of_edges.length.sum()), float(of_existing.length.sum())
+    checkpoint(1.0)
+    return Comparison(
+        settings, edges, existing, of_edges, of_existing, stations, layer, before, after, shift, removed, overlay, edge_length, existing_length,
+        float(of_edges.matched_length.sum()) / edge_length if edge_length else np.nan,
+        float(of_existing.matched_length.sum()) / existing_length if existing_length else np.nan, not edges.sigma.any())
+
+
+def layer_shift(existing, rays, met, model, reach, confidence, checkpoint=lambda share: None):
+    """The shift that the candidates of the existing lines' stations speak for; see `shared.shift.estimate`.
+
+    Returns
+    -------
+    Shift
+    """
+    from .shift import estimate
+
+    i = met.station
+    line = existing.line[rays.part[i]] if len(i) else np.zeros(0, np.int64)
+    return estimate(i, rays.along_y[i], -rays.along_x[i], met.offset, rays.weight[i], line, existing.part_start()[rays.part[i]] + rays.chainage[i],
+                    rays.x[i], rays.y[i], model, reach, confidence, checkpoint)
+
+
+def limit_of(confidence, *sigmas):
+    """Greatest offset that uncertainty explains: a perpendicular offset is one normal value, so the factor is that of the
+    normal distribution (1.9600 at 0.95), not that of the circular error."""
+    from scipy.special import ndtri
+
+    return ndtri((1 + confidence) / 2) * np.sqrt(sum(np.square(sigma) for sigma in sigmas))
+
+
+def _shift_sigma(shift, removed, east, north):
+    """Uncertainty of the shift that was taken out, across each line."""
+    if not removed:
+        return np.zeros(len(east))
+    if np.isfinite(shift.sigma_across):
+        return np.full(len(east), shift.sigma_across)
+    return np.hypot(east * shift.sigma_east, north * shift.sigma_north)
+
+
+def _stations(existing, edges, side, sigma, shift, removed, confidence):
+    """The matched stations of the existing lines."""
+    matched = side.matched
+    rays, c, rows = side.rays, side.candidates, side.chosen[side.matched]
+    part = rays.part[matched]
+    line, edge = existing.line[part], edges.line[c.part[rows]]
+    first_part = np.searchsorted(existing.line, line, "left")
+    east, north = rays.along_y[matched], -rays.along_x[matched]
+    offset = c.offset[rows]
+    before = offset - shift.across_lines(east, north, rays.x[matched], rays.y[matched]) if removed else offset
+    limit = limit_of(confidence, sigma["edges"][edge], sigma["existing"][line], _shift_sigma(shift, removed, east, north))
+    return Stations(
+        line, edge, part - first_part, existing.part_start()[part] + rays.chainage[matched], edges.part_start()[c.part[rows]] + c.chainage[rows],
+        offset, before, c.z[rows] - rays.z[matched], limit, np.abs(offset) > limit, rays.weight[matched], rays.x[matched], rays.y[matched],
+        rays.z[matched], east, north)
+
+
+def _line_statistics(own, other, side, other_side, worst, sigma, other_sigma, stations, line_of_station, alone, shift, removed, confidence):
+    """Statistics and status of one layer's lines."""
+    from . import offsets
+
+    count = own.count
+    length = own.length()
+    matched, rows = side.matched, side.chosen[side.matched]
+    rays, c = side.rays, side.candidates
+    line, partner_line = own.line[rays.part[matched]], other.line[c.part[rows]]
+    weight = rays.weight[matched]
+    east, north = rays.along_y[matched], -rays.along_x[matched]
+    offset = c.offset[rows]
+    limit = limit_of(confidence, sigma[line], other_sigma[partner_line], _shift_sigma(shift, removed, east, north))
+    beyond = np.abs(offset) > limit
+    matched_length = np.bincount(line, weight, count)
+    partner, partner_length, partners = _partners(line, partner_line, weight, count)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        share = np.where(length > 0, np.minimum(matched_length / length, 1.0), 0.0)
+        displaced = np.bincount(line, weight * beyond, count) / matched_length
+        mean_limit = np.bincount(line, weight * limit, count) / matched_length
+    usual = float(np.median(other_sigma)) if len(other_sigma) else 0.0
+    mean_limit = np.where(matched_length > 0, mean_limit, limit_of(confidence, sigma, usual))
+    status = np.full(count, PARTLY, np.uint8)
+    whole = share >= WHOLE
+    status[whole & (displaced <= HARDLY)] = AGREES
+    status[whole & (displaced >= WHOLE)] = DISPLACED
+    status[share < HARDLY] = alone
+
+    # A line that moved as a whole shows no offset on its sides along the move. What tells it from one of which a part
+    # was rebuilt: one move explains all its offsets, and it kept its length.
+    move, seen = offsets.translations(line, count, east, north, offset, weight)
+    rest = np.abs(offset - east * move[line, 0] - north * move[line, 1]) > limit
+    with np.errstate(invalid="ignore"):
+        unexplained = np.bincount(line, weight * rest, count) / np.maximum(matched_length, 1e-12)
+        size = np.hypot(*move.T)
+        alike = np.abs(length - other.length()[partner]) < SAME_LENGTH * size if other.count else np.zeros(count, bool)
+        moved = seen & whole & (displaced > 0) & (partner_length >= WHOLE * matched_length) & (partner >= 0) & alike
+        moved &= (unexplained <= HARDLY / 2) & (unexplained < displaced / 2) & (size > mean_limit)
+    status[moved] = DISPLACED
+
+    figures = offsets.by_line(line_of_station, count, stations.offset, stations.up)
+    far = np.full(count, -np.inf)
+    np.maximum.at(far, line, worst[0])
+    back = other_side.matched
+    np.maximum.at(far, own.line[other_side.candidates.part[other_side.chosen[back]]], worst[1])
+    far[~np.isfinite(far)] = np.nan
+    return LineStatistics(
+        status, length, np.minimum(matched_length, length), share, displaced, figures["stations"], figures["offset_mean"], figures["offset_median"],
+        figures["offset_sd"], figures["offset_rmse"], figures["offset_p95"], figures["offset_max"], far, figures["up_mean"], figures["up_rmse"],
+        sigma, mean_limit, partner, partners)
+
+
+def _partners(line, other, weight, count):
+    """Line of the other layer with most of the matched length (-1 for none), that length, and the number of such lines."""
+    best, most, number = np.full(count, -1, np.int64), np.zeros(count), np.zeros(count, np.int64)
+    if not len(line):
+        return best, most, number
+    wide = int(other.max()) + 1
+    pair, place = np.unique(line * wide + other, return_inverse=True)
+    total = np.bincount(place.reshape(-1), weight)
+    order = np.lexsort((total, pair // wide))
+    last = np.append(np.diff(pair[order] // wide) > 0, True)
+    chosen = order[last]
+    best[pair[chosen] // wide] = pair[chosen] % wide
+    most[pair[chosen] // wide] = total[chosen]
+    return best, most, np.bincount(pair // wide, minlength=count)

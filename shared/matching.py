@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from .ragged import cumulative, group_index, group_sum, offsets_from_starts, place_in_group, ranges
+from .ragged import cumulative, group_index, group_sum, offsets_from_starts, place_in_group
 
 LARGEST_ANGLE = 40.0  # degrees between two directions of one line; half the deflection of a coarsely digitised arc fits in
 LEAST_STATIONS = 4  # on however short a part
@@ -491,7 +491,13 @@ def match(existing_rays, edge_rays, from_existing, from_edges, shift=(0.0, 0.0),
         b.chosen[b.c.station[new_b]] = new_b
         gone_a, gone_b = a.give_up(b), b.give_up(a)
         if not (len(new_a) or len(new_b) or gone_a or gone_b):
-            break
+            # the two rankings differ a little, so three lines may each wait for the next: the first layer decides
+            rows = a.best()
+            rows = rows[(rows >= 0) & (a.chosen < 0)]
+            rows = rows[b.chosen[a.other[rows]] < 0] if len(b.c) else rows
+            if not len(rows):
+                break
+            a.chosen[a.c.station[rows]] = rows
     for half in (a, b):
         half.drop_remnants()
     a.drop_unanswered(b)
