@@ -1,0 +1,238 @@
+"""What holds of every result of the main job, whatever the table: by hypothesis, and on simulated walks."""
+import dataclasses
+
+import numpy as np
+import pytest
+from epochwalks import along, check, line, moved, off_line, table_of, take, trial
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from numpy.testing import assert_allclose, assert_array_equal
+
+from curbwright.shared import reconstruction
+from curbwright.shared.epochs import EpochTable
+from curbwright.shared.reconstruction import Edges, Gaps, Settings, reconstruct
+
+STABLE = settings(deadline=None, derandomize=True, max_examples=200, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+pytestmark = pytest.mark.filterwarnings("error::RuntimeWarning")
+
+odd = st.sampled_from([np.nan, np.inf, -np.inf, 0.0, 1e6, -1e6, 0.1])
+coordinate = st.one_of(st.integers(-3, 3).map(float), st.floats(-20, 20), odd)
+row = st.tuples(
+    coordinate, coordinate, st.one_of(st.floats(-5, 5), odd), st.one_of(st.integers(0, 12).map(float), st.floats(0, 100), odd),
+    st.sampled_from([0, 0, 0, 1, 7]), st.sampled_from([True, True, True, False]), st.sampled_from([0.01, 0.01, 0.02, np.nan, 0.06, -1.0, 0.0]),
+    st.sampled_from([0.02, np.nan]), st.sampled_from([1, 1, 1, 1, 0, 3]))
+choices = st.builds(
+    Settings, max_h_accuracy=st.sampled_from([0.05, 0.015]), max_time_gap=st.sampled_from([0.0, 0.0, 1.0, 5.0]),
+    max_distance_gap=st.sampled_from([0.0, 0.0, 1.0, 50.0]), corner_angle=st.sampled_from([30.0, 5.0, 180.0]),
+    tolerance=st.sampled_from([0.01, 1e-4, 5.0]), min_length=st.sampled_from([0.5, 0.0, 10.0]))
+
+
+def table_from(rows):
+    x, y, z, t, capture, fixed, sigma_h, sigma_v, parts = (np.array(column) for column in zip(*rows)) if rows else [np.zeros(0)] * 9
+    return EpochTable.from_columns(x, y, z, t, capture, fixed, sigma_h, sigma_v, parts=parts)
+
+
+def wander(seed, count, shift=0.0):
+    """Rows as walks are made of: steps, stands, jumps, turns back, pauses, several captures, some of them bad."""
+    rng = np.random.default_rng(seed)
+    heading = np.cumsum(rng.choice([0.0, 0.05, -0.3, np.pi / 2, np.pi], count, p=[0.7, 0.1, 0.1, 0.06, 0.04]))
+    step = rng.choice([1.2, 0.0, 0.4, 8.0], count, p=[0.75, 0.15, 0.07, 0.03])
+    x = np.cumsum(step * np.cos(heading)) + rng.normal(0, 0.01, count)
+    y = np.cumsum(step * np.sin(heading)) + rng.normal(0, 0.01, count)
+    x[rng.random(count) < 0.03] += 0.7
+    z = 5 + rng.normal(0, 0.015, count) + (rng.random(count) < 0.02)
+    z[rng.random(count) < rng.choice([0.0, 0.1, 1.0])] = np.nan
+    t = np.cumsum(rng.choice([1.0, 0.0, 2.0, 6.0, 100.0], count, p=[0.85, 0.03, 0.06, 0.04, 0.02]))
+    x[rng.random(count) < 0.02] = np.nan
+    t[rng.random(count) < 0.02] = np.nan
+    capture = np.sort(rng.choice([0, 2, 3, 9], count))
+    return EpochTable.from_columns(x + shift, y + 10 * shift, z, t, capture, rng.random(count) > 0.06, rng.choice([0.008, 0.02, np.nan, 0.09], count))
+
+
+tables = st.one_of(st.lists(row, max_size=40).map(table_from), st.builds(wander, st.integers(0, 10**6), st.integers(0, 150), st.sampled_from([0.0, 1e6])))
+
+
+def same(left, right):
+    """Exactly equal edges and gaps."""
+    for kind in (Edges, Gaps):
+        a, b = (getattr(result, kind.__name__.lower()) for result in (left, right))
+        for column in dataclasses.fields(kind):
+            assert_array_equal(getattr(a, column.name), getattr(b, column.name), column.name)
+
+
+# --- any table ------------------------------------------------------------------------------------------------------
+
+
+@STABLE
+@given(tables, choices)
+def test_every_row_is_accounted_for(table, chosen):
+    check(table, reconstruct(table, chosen), chosen)
+
+
+@STABLE
+@given(tables, st.randoms(use_true_random=False))
+def test_order_of_rows_does_not_matter(table, random):
+    shuffle = list(range(len(table)))
+    random.shuffle(shuffle)
+    straight, shuffled = reconstruct(table), reconstruct(take(table, shuffle))
+    same(straight, shuffled)
+    # of rows that are alike in all columns either one may be the repeat
+    columns = np.array([np.nan_to_num(getattr(table, column.name).astype(float), nan=1e9) for column in dataclasses.fields(EpochTable)]).T
+    alike = np.unique(columns, axis=0, return_inverse=True)[1].ravel() if len(table) else np.zeros(0, int)
+    for name in ("reason", "edge", "role", "chainage", "residual_cross", "residual_up", "height_used"):
+        one, two = getattr(straight, name)[shuffle], getattr(shuffled, name)
+        number = alike[shuffle]
+        assert_array_equal(one[np.lexsort((one, number))], two[np.lexsort((two, number))], name)
+
+
+@settings(STABLE, max_examples=60)
+@given(st.integers(0, 10**6), st.integers(1, 150))
+def test_captures_fitted_in_parts_are_the_same(seed, chunk):
+    table = wander(seed, 150)
+    whole = reconstruct(table)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(reconstruction, "CHUNK", chunk)
+        parts = reconstruct(table)
+    for name in ("reason", "edge", "role", "height_used"):
+        assert_array_equal(getattr(whole, name), getattr(parts, name), name)
+    for name in ("amount", "residual_cross", "residual_up"):  # sums are rounded otherwise
+        assert_allclose(getattr(whole, name), getattr(parts, name), rtol=0, atol=1e-6, err_msg=name)
+    for name in ("capture", "run", "started", "ended", "epochs_used", "epochs_rejected", "closed", "start_reason", "end_reason"):
+        assert_array_equal(getattr(whole.edges, name), getattr(parts.edges, name), name)
+    for name in ("rms_residual", "max_residual", "sigma_cross", "sigma_up"):
+        assert_allclose(getattr(whole.edges, name), getattr(parts.edges, name), rtol=0, atol=1e-6, err_msg=name)
+    for number in range(len(whole.edges)):  # of samples that lie equally far off, thinning may take another one
+        one, two = line(whole.edges, number), line(parts.edges, number)
+        assert max(off_line(one, two).max(), off_line(two, one).max()) < 0.02
+
+
+@STABLE
+@given(tables)
+def test_rejected_rows_change_nothing(table):
+    # Take away all that says nothing: rows without position, time or fixed solution, and poor ones.
+    result = reconstruct(table)
+    usable = np.flatnonzero((result.reason == 0) | (result.reason > 4))
+    alone = reconstruct(take(table, usable))
+    assert_array_equal(result.edges.offsets, alone.edges.offsets)
+    assert_array_equal(result.edges.x, alone.edges.x)
+    assert_array_equal(result.edges.y, alone.edges.y)
+    assert_array_equal(result.reason[usable], alone.reason)
+
+
+@STABLE
+@given(tables)
+def test_input_is_left_alone(table):
+    before = [getattr(table, column.name).copy() for column in dataclasses.fields(EpochTable)]
+    reconstruct(table)
+    for column, values in zip(dataclasses.fields(EpochTable), before):
+        assert_array_equal(getattr(table, column.name), values, column.name)
+
+
+# --- simulated walks ------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def walks():
+    return trial(5, 6)
+
+
+@pytest.fixture(scope="module")
+def walked(walks):
+    return reconstruct(walks[0])
+
+
+def test_walks(walks, walked):
+    check(walks[0], walked)
+    assert len(walked.edges) >= 6
+    assert len(np.unique(walked.reason)) >= 6
+
+
+def test_same_again(walks, walked):
+    same(walked, reconstruct(walks[0]))
+
+
+def test_moving_the_walk_moves_the_edges(walks, walked):
+    table, _ = walks
+    there = reconstruct(moved(table, x=table.x + 500_000.0, y=table.y + 6_000_000.0))
+    assert_array_equal(there.reason, walked.reason)
+    assert_array_equal(there.edges.offsets, walked.edges.offsets)
+    assert_allclose(there.edges.x - 500_000.0, walked.edges.x, rtol=0, atol=1e-6)
+    assert_allclose(there.edges.y - 6_000_000.0, walked.edges.y, rtol=0, atol=1e-6)
+    for name in ("length", "rms_residual", "max_residual", "sigma_cross", "sigma_up"):
+        assert_allclose(getattr(there.edges, name), getattr(walked.edges, name), rtol=0, atol=1e-6)
+
+
+def test_later_or_higher_is_the_same(walks, walked):
+    table, _ = walks
+    later = reconstruct(moved(table, seconds=table.seconds + 1024.0))
+    assert_array_equal(later.reason, walked.reason)
+    assert_array_equal(later.edges.x, walked.edges.x)
+    assert_array_equal(later.edges.started, walked.edges.started + 1024.0)
+    higher = reconstruct(moved(table, z=table.z + 800.0))
+    assert_array_equal(higher.reason, walked.reason)
+    assert_allclose(higher.edges.z - 800.0, walked.edges.z, rtol=0, atol=1e-6)
+
+
+@pytest.mark.parametrize("degrees", [90.0, 33.0, 180.0])
+def test_turning_the_walk_turns_the_edges(walks, walked, degrees):
+    table, _ = walks
+    c, s = np.cos(np.radians(degrees)), np.sin(np.radians(degrees))
+    turned = reconstruct(moved(table, x=c * table.x - s * table.y, y=s * table.x + c * table.y))
+    assert_array_equal(turned.reason, walked.reason)
+    assert_allclose(turned.edges.length, walked.edges.length, rtol=0, atol=0.001)
+    assert_allclose(turned.residual_cross, walked.residual_cross, rtol=0, atol=0.001)
+
+
+def test_mirrored_walk(walks, walked):
+    table, _ = walks
+    mirrored = reconstruct(moved(table, y=-table.y))
+    assert_array_equal(mirrored.reason, walked.reason)
+    assert_allclose(mirrored.edges.length, walked.edges.length, rtol=0, atol=0.001)
+    assert_allclose(mirrored.residual_cross, -walked.residual_cross, rtol=0, atol=0.001)
+
+
+def test_captures_do_not_touch_each_other(walks, walked):
+    # All captures were walked at one pace with one receiver, so that what the layer lends to short captures (noise, usual
+    # step) hardly differs from their own; the lines may differ by what that does to the search, never by more.
+    table, _ = walks
+    for capture in range(6):
+        rows = np.flatnonzero(table.capture == capture)
+        alone = reconstruct(take(table, rows))
+        reason = walked.reason[rows]
+        assert np.count_nonzero(alone.reason != reason) <= 0.02 * len(rows)
+        together = walked.edges.capture == capture
+        assert alone.edges.length.sum() == pytest.approx(walked.edges.length[together].sum(), abs=0.5)
+
+
+def test_codes_of_captures_do_not_matter(walks, walked):
+    table, _ = walks
+    result = reconstruct(moved(table, capture=3 * table.capture + 2))
+    assert_array_equal(result.reason, walked.reason)
+    assert_array_equal(result.edges.x, walked.edges.x)
+    assert_array_equal(result.edges.capture, 3 * walked.edges.capture + 2)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_walked_the_other_way(seed):
+    # The same epochs in opposite order of time: the same line, but for what decides between equals.
+    x, y = along([("line", 30.0), ("arc", 6.0, 90.0), ("line", 25.0), ("arc", 40.0, -50.0), ("line", 20.0)], 0.008, seed)
+    there = reconstruct(table_of(x, y))
+    back = reconstruct(table_of(x[::-1], y[::-1]))
+    assert len(there.edges) == len(back.edges) == 1
+    assert_array_equal(there.reason, back.reason[::-1])
+    assert there.edges.length[0] == pytest.approx(back.edges.length[0], abs=0.02)
+    assert off_line(line(back.edges, 0), line(there.edges, 0)).max() < 0.02
+    assert np.sqrt(np.mean((there.residual_cross + back.residual_cross[::-1]) ** 2)) < 0.005
+
+
+def test_doubled_noise_doubles_sigma():
+    x, y = along([("line", 150.0)], 0.01, 2)
+    straight_x, straight_y = along([("line", 150.0)])
+    sigma = np.full(len(x), 0.008)
+    single = reconstruct(table_of(x, y, sigma_h=sigma)).edges
+    double = reconstruct(table_of(2 * x - straight_x, 2 * y - straight_y, sigma_h=2 * sigma)).edges
+    assert len(single) == len(double) == 1
+    assert_allclose(double.sigma_cross, 2 * single.sigma_cross, rtol=0.03)
+    assert_allclose(double.rms_residual, 2 * single.rms_residual, rtol=0.03)
+    # half of the receiver's variance does not average out (common practice, no source)
+    assert single.sigma_cross[0] > 0.008 * np.sqrt(0.5)
