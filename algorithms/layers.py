@@ -267,7 +267,7 @@ def _times(rows, names, name, choices, is_line, feedback):
     elif column.kind in ("date", "datetime"):
         seconds, what = parse_times(column.values)
     else:
-        seconds, what = parse_times(column.texts())
+        seconds, what = _times_of_text(column)
     unreadable = np.flatnonzero(~np.isfinite(seconds) & ~column.missing)
     if not np.isfinite(seconds).any():
         if unreadable.size:
@@ -283,6 +283,19 @@ def _times(rows, names, name, choices, is_line, feedback):
         feedback.pushWarning(tr("{} times in field “{}” cannot be read, for example “{}”; those epochs count as having no time.").format(
             unreadable.size, names[0], column.take(unreadable[:1]).texts()[0]))
     return seconds
+
+
+def _times_of_text(column, block=100_000):
+    """As `parse_times`, but a block at a time: it needs some hundred bytes to a character of text."""
+    parts, kinds = [], set()
+    for start in range(0, len(column.values), block):
+        seconds, what = parse_times(column.take(slice(start, start + block)).texts())
+        parts.append(seconds)
+        if np.isfinite(seconds).any():
+            kinds.add(what)
+    if len(kinds) > 1:  # numbers are read by the size of the greatest, so all must be seen at once
+        return parse_times(column.texts())
+    return np.concatenate(parts), kinds.pop() if kinds else what
 
 
 def _captures(rows, names, is_line):
