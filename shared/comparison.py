@@ -16,6 +16,7 @@ STATUS_NAMES = ("agrees", "displaced", "only_new", "only_existing", "partly")
 WHOLE = 0.8  # share of a line that stands for the whole of it
 HARDLY = 0.2  # and one that stands for none of it
 SAME_LENGTH = 0.5  # of its move: a line that moved as a whole kept its length
+BENT = 0.1  # of its move: on a bend the offset is not quite the component of the move
 
 
 @dataclass(frozen=True)
@@ -328,6 +329,7 @@ def compare(edges, existing, settings=None, checkpoint=None):
                                    stations, stations.existing, ONLY_EXISTING, shift, removed, settings.confidence)
     of_edges = _line_statistics(judged, existing, edge_side, existing_side, (worst_back, worst), sigma["edges"], sigma["existing"],
                                 stations, stations.edge, ONLY_NEW, shift, removed, settings.confidence)
+    _of_one_mind(of_edges, of_existing)
     checkpoint(0.8)
     far = max(float(worst.max(initial=0.0)), float(worst_back.max(initial=0.0)))
     layer = offsets.of_layer(stations.offset, stations.up, stations.weight, far)
@@ -422,16 +424,18 @@ def _line_statistics(own, other, side, other_side, worst, sigma, other_sigma, st
     status[whole & (displaced >= WHOLE)] = DISPLACED
     status[share < HARDLY] = alone
 
-    # A line that moved as a whole shows no offset on its sides along the move. What tells it from one of which a part
-    # was rebuilt: one move explains all its offsets, and it kept its length.
+    # A line that moved as a whole shows no offset on its sides along the move, and rays from its ends and corners may miss. What
+    # tells it from one of which a part was rebuilt: it kept its length, and one move explains all its offsets.
     move, seen = offsets.translations(line, count, east, north, offset, weight)
-    rest = np.abs(offset - east * move[line, 0] - north * move[line, 1]) > limit
+    size = np.where(seen, np.hypot(*move.T), np.abs(np.bincount(line, weight * offset, count)) / np.maximum(matched_length, 1e-12))
+    rest = np.abs(offset - east * move[line, 0] - north * move[line, 1]) > limit + BENT * size[line]
+    unexplained = np.bincount(line, weight * rest, count) / np.maximum(matched_length, 1e-12)
     with np.errstate(invalid="ignore"):
-        unexplained = np.bincount(line, weight * rest, count) / np.maximum(matched_length, 1e-12)
-        size = np.hypot(*move.T)
-        alike = np.abs(length - other.length()[partner]) < SAME_LENGTH * size if other.count else np.zeros(count, bool)
-        moved = seen & whole & (displaced > 0) & (partner_length >= WHOLE * matched_length) & (partner >= 0) & alike
-        moved &= (unexplained <= HARDLY / 2) & (unexplained < displaced / 2) & (size > mean_limit)
+        alike = (partner_length >= WHOLE * matched_length) & (partner >= 0) & (share >= 0.5)
+        if other.count:
+            alike &= np.abs(length - other.length()[partner]) < SAME_LENGTH * size
+        explained = seen & (displaced > 0) & (unexplained <= HARDLY / 2) & (unexplained < displaced / 2)
+        moved = alike & (size > mean_limit) & (explained | (displaced >= WHOLE))
     status[moved] = DISPLACED
 
     figures = offsets.by_line(line_of_station, count, stations.offset, stations.up)
@@ -444,6 +448,19 @@ def _line_statistics(own, other, side, other_side, worst, sigma, other_sigma, st
         status, length, np.minimum(matched_length, length), share, displaced, figures["stations"], figures["offset_mean"], figures["offset_median"],
         figures["offset_sd"], figures["offset_rmse"], figures["offset_p95"], figures["offset_max"], far, figures["up_mean"], figures["up_rmse"],
         sigma, mean_limit, partner, partners)
+
+
+def _of_one_mind(edges, existing):
+    """Where one of two lines that are each other's counterpart was seen to have moved as a whole, the other has too."""
+    mate = np.where(edges.partner >= 0, edges.partner, 0)
+    if not len(existing):
+        return
+    mutual = (edges.partner >= 0) & (existing.partner[mate] == np.arange(len(edges)))
+    mutual &= np.minimum(edges.matched_share, existing.matched_share[mate]) >= 0.5
+    mutual &= np.abs(edges.length - existing.length[mate]) < (1 - WHOLE) * edges.length
+    mutual &= (edges.status == DISPLACED) | (existing.status[mate] == DISPLACED)
+    edges.status[mutual] = DISPLACED
+    existing.status[mate[mutual]] = DISPLACED
 
 
 def _partners(line, other, weight, count):

@@ -19,6 +19,7 @@ BLOCK = 100_000  # rays looked up at once: between blocks the work can be stoppe
 WINDOW = 5.0  # m to either side over which distances are averaged
 BREAK = 3.0  # m without a candidate, or of jump along the other line, that end a section; twice the offset more at corners
 SHORT = 0.3  # m * m; a section of a metre ranks behind one that lies this much farther off
+MORE = 1.25  # times the length, for one direction to beat the other whatever the distance
 MOST_ROUNDS = 12
 REMNANT = 0.3  # a section that keeps less of itself than this was mostly another's
 LEAST_RUN = 1.5  # m; shorter stretches are no counterpart, unless they lie on the line
@@ -459,6 +460,37 @@ class _Half:
         self.chosen[station[first]] = rows[first]
 
 
+def one_way(own, other, same, weight, size):
+    """Candidates that keep to the one direction in which their two parts run along each other.
+
+    A line cannot turn round inside itself: where both directions occur between two parts, as on the two sides of a narrow
+    island, it is the one that covers more, or where they cover alike, the nearer one.
+
+    Parameters
+    ----------
+    own, other : ndarray of int, shape (c,)
+        Parts of the two layers.
+    same : ndarray of bool, shape (c,)
+    weight, size : ndarray of float, shape (c,)
+        Length that the candidate stands for and its offset without sign, metres.
+
+    Returns
+    -------
+    ndarray of bool, shape (c,)
+    """
+    if not len(own):
+        return np.ones(0, bool)
+    _, pair = np.unique(own * (int(other.max()) + 1) + other, return_inverse=True)
+    key = 2 * pair.reshape(-1) + same
+    count = 2 * (int(pair.max()) + 1)
+    covered = np.bincount(key, weight, count).reshape(-1, 2)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        far = (np.bincount(key, weight * size, count).reshape(-1, 2)) / covered
+    more = covered.max(axis=1) > MORE * covered.min(axis=1)
+    forward = np.where(more, covered[:, 1] > covered[:, 0], far[:, 1] <= far[:, 0])
+    return same == forward[key // 2]
+
+
 def match(existing_rays, edge_rays, from_existing, from_edges, shift=(0.0, 0.0), duplicate=DUPLICATE, checkpoint=lambda share: None):
     """Choose for every station of both layers the line that it is matched with.
 
@@ -480,9 +512,16 @@ def match(existing_rays, edge_rays, from_existing, from_edges, shift=(0.0, 0.0),
     """
     seen = lambda rays, c, sign: c.offset + sign * (  # noqa: E731
         rays.along_y[c.station] * shift[0] - rays.along_x[c.station] * shift[1])
-    a = _Half(existing_rays, from_existing, seen(existing_rays, from_existing, 1.0), edge_rays)
+    corrected = [seen(existing_rays, from_existing, 1.0), seen(edge_rays, from_edges, -1.0)]
+    kept = one_way(
+        np.concatenate([existing_rays.part[from_existing.station], from_edges.part]),
+        np.concatenate([from_existing.part, edge_rays.part[from_edges.station]]), np.concatenate([from_existing.same, from_edges.same]),
+        np.concatenate([existing_rays.weight[from_existing.station], edge_rays.weight[from_edges.station]]), np.abs(np.concatenate(corrected)))
+    kept = kept[: len(from_existing)], kept[len(from_existing):]
+    from_existing, from_edges = from_existing.take(kept[0]), from_edges.take(kept[1])
+    a = _Half(existing_rays, from_existing, corrected[0][kept[0]], edge_rays)
     checkpoint(0.4)
-    b = _Half(edge_rays, from_edges, seen(edge_rays, from_edges, -1.0), existing_rays)
+    b = _Half(edge_rays, from_edges, corrected[1][kept[1]], existing_rays)
     checkpoint(0.8)
     for _ in range(MOST_ROUNDS):
         best_a, best_b = a.best(), b.best()

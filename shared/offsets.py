@@ -236,10 +236,11 @@ class Within:
     def __init__(self, near, far, length):
         self.total = float(length.sum())
         # The length within x is a sum of ramps, one for each piece: from 0 at `near` to its length at `far`.
-        flat = ~(far - near > 1e-6)
-        with np.errstate(invalid="ignore"):
-            slope = np.where(flat, 0.0, length / np.where(flat, 1.0, far - near))
-        ramp = ~flat & np.isfinite(near)
+        sure = np.isfinite(far)  # of the rest nothing lies within the greatest half width
+        near, far, length = near[sure], far[sure], length[sure]
+        flat = far - near <= 1e-6
+        slope = np.where(flat, 0.0, length / np.where(flat, 1.0, far - near))
+        ramp = ~flat
         self.starts, self.ends = _Ramps(near[ramp], slope[ramp]), _Ramps(far[ramp], slope[ramp])
         order = np.argsort(far[flat], kind="stable")
         self.steps, self.lengths = far[flat][order], np.concatenate([[0.0], np.cumsum(length[flat][order])])
