@@ -7,6 +7,7 @@ from qgis.core import QgsProcessingLayerPostProcessorInterface
 STYLES = Path(__file__).parents[1] / "plugin" / "styles"
 EDGES, GAPS, REJECTED, KEPT = "edges.qml", "gaps.qml", "rejected.qml", "kept.qml"
 CHECKED = "checked.qml"
+COMPARED, EXISTING_STATUS, STATIONS = "compared.qml", "existing_status.qml", "stations.qml"
 
 # A styler must outlive the run, as the layers are loaded after it and the algorithm is gone by then. It cannot be
 # used twice either: QGIS deletes it with the context of the run. So each run makes its own, and the last ones are kept.
@@ -33,10 +34,10 @@ def style_on_load(context, destination, name):
     ----------
     context : QgsProcessingContext
     destination : str
-    name : str
-        File name of the style.
+    name : str or None
+        File name of the style; a table has none.
     """
-    if context.willLoadLayerOnCompletion(destination):
+    if name is not None and context.willLoadLayerOnCompletion(destination):
         styler = StyleOnLoad(name)
         _kept.append(styler)
         context.layerToLoadOnCompletionDetails(destination).setPostProcessor(styler)

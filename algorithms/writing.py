@@ -1,5 +1,6 @@
 """Arrays and source features into sinks."""
 import struct
+from itertools import repeat
 
 import numpy as np
 from qgis.core import QgsFeature, QgsFeatureRequest, QgsFeatureSink, QgsGeometry, QgsProcessingException, QgsWkbTypes
@@ -33,6 +34,16 @@ def line_geometries(x, y, z, offsets):
     for start, stop in zip(offsets[:-1].tolist(), offsets[1:].tolist()):
         geometry = QgsGeometry()
         geometry.fromWkb(struct.pack("<BII", 1, 1002, stop - start) + flat[start:stop].tobytes())
+        yield geometry
+
+
+def point_geometries(x, y, z=None):
+    """Yield a Point, or a PointZ where `z` is given, for each position; arrays of shape (n,)."""
+    flat = np.ascontiguousarray(np.column_stack([x, y] if z is None else [x, y, z]), "<f8")
+    head = struct.pack("<BI", 1, 1 if z is None else 1001)
+    for row in flat:
+        geometry = QgsGeometry()
+        geometry.fromWkb(head + row.tobytes())
         yield geometry
 
 
@@ -85,11 +96,14 @@ class Writer:
         self.block = []
 
 
-def write_lines(writer, fields, geometries, columns):
-    """Write lines with their attributes, given column by column."""
-    for geometry, attributes in zip(geometries, zip(*columns)):
+def write_lines(writer, fields, geometries, columns, feedback=None):
+    """Write geometries (None for a table) with their attributes, given column by column; CancelledError where `feedback` says so."""
+    for number, (geometry, attributes) in enumerate(zip(repeat(None) if geometries is None else geometries, zip(*columns))):
+        if feedback is not None and number % BLOCK == 0 and feedback.isCanceled():
+            raise CancelledError
         feature = QgsFeature(fields)
-        feature.setGeometry(geometry)
+        if geometry is not None:
+            feature.setGeometry(geometry)
         feature.setAttributes(list(attributes))
         writer.add(feature)
     writer.flush()

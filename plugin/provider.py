@@ -4,10 +4,13 @@ from pathlib import Path
 from qgis.core import QgsProcessingProvider
 from qgis.PyQt.QtGui import QIcon
 
+from ..algorithms.checkaccuracy import CheckAccuracy
+from ..algorithms.compareedges import CompareEdges
+from ..algorithms.estimateshift import EstimateShift
 from ..algorithms.reconstructedges import ReconstructEdges
 from ..algorithms.screenepochs import ScreenEpochs
 
-ALGORITHMS = (ReconstructEdges, ScreenEpochs)
+ALGORITHMS = (CheckAccuracy, CompareEdges, EstimateShift, ReconstructEdges, ScreenEpochs)
 ICON = Path(__file__).parent / "icons" / "curbwright.svg"
 
 

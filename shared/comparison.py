@@ -387,13 +387,14 @@ def _stations(existing, edges, side, sigma, shift, removed, confidence):
     line, edge = existing.line[part], edges.line[c.part[rows]]
     first_part = np.searchsorted(existing.line, line, "left")
     east, north = rays.along_y[matched], -rays.along_x[matched]
-    offset = c.offset[rows]
+    scale = existing.scale[line]
+    offset = c.offset[rows] / scale
     before = offset - shift.across_lines(east, north, rays.x[matched], rays.y[matched]) if removed else offset
     limit = limit_of(confidence, sigma["edges"][edge], sigma["existing"][line], _shift_sigma(shift, removed, east, north))
     return Stations(
-        line, edge, part - first_part, existing.part_start()[part] + rays.chainage[matched], edges.part_start()[c.part[rows]] + c.chainage[rows],
-        offset, before, c.z[rows] - rays.z[matched], limit, np.abs(offset) > limit, rays.weight[matched], rays.x[matched], rays.y[matched],
-        rays.z[matched], east, north)
+        line, edge, part - first_part, (existing.part_start()[part] + rays.chainage[matched]) / scale,
+        (edges.part_start()[c.part[rows]] + c.chainage[rows]) / edges.scale[edge], offset, before, c.z[rows] - rays.z[matched], limit,
+        np.abs(offset) > limit, rays.weight[matched] / scale, rays.x[matched], rays.y[matched], rays.z[matched], east, north)
 
 
 def _line_statistics(own, other, side, other_side, worst, sigma, other_sigma, stations, line_of_station, alone, shift, removed, confidence):
@@ -405,9 +406,9 @@ def _line_statistics(own, other, side, other_side, worst, sigma, other_sigma, st
     matched, rows = side.matched, side.chosen[side.matched]
     rays, c = side.rays, side.candidates
     line, partner_line = own.line[rays.part[matched]], other.line[c.part[rows]]
-    weight = rays.weight[matched]
+    weight = rays.weight[matched] / own.scale[line]
     east, north = rays.along_y[matched], -rays.along_x[matched]
-    offset = c.offset[rows]
+    offset = c.offset[rows] / own.scale[line]
     limit = limit_of(confidence, sigma[line], other_sigma[partner_line], _shift_sigma(shift, removed, east, north))
     beyond = np.abs(offset) > limit
     matched_length = np.bincount(line, weight, count)
@@ -444,6 +445,7 @@ def _line_statistics(own, other, side, other_side, worst, sigma, other_sigma, st
     back = other_side.matched
     np.maximum.at(far, own.line[other_side.candidates.part[other_side.chosen[back]]], worst[1])
     far[~np.isfinite(far)] = np.nan
+    far /= own.scale
     return LineStatistics(
         status, length, np.minimum(matched_length, length), share, displaced, figures["stations"], figures["offset_mean"], figures["offset_median"],
         figures["offset_sd"], figures["offset_rmse"], figures["offset_p95"], figures["offset_max"], far, figures["up_mean"], figures["up_rmse"],

@@ -41,6 +41,8 @@ class Lines:
         Rows of the layer.
     sigma : ndarray of float, shape (count,)
         Uncertainty across the line, 1-sigma metres; 0 where nothing is known.
+    scale : ndarray of float, shape (count,)
+        Scale factor of the frame where the line lies (1 where it is true): lengths and offsets are divided by it.
     """
 
     x: np.ndarray
@@ -50,12 +52,17 @@ class Lines:
     line: np.ndarray
     count: int
     sigma: np.ndarray
+    scale: np.ndarray = None
+
+    def __post_init__(self):
+        if self.scale is None:
+            object.__setattr__(self, "scale", np.ones(self.count))
 
     def __len__(self):
         return self.count
 
     @classmethod
-    def from_columns(cls, x, y, z=None, offsets=None, line=None, count=None, sigma=None):
+    def from_columns(cls, x, y, z=None, offsets=None, line=None, count=None, sigma=None, scale=None):
         """Make lines from array_likes; without `line` each part is a line of its own.
 
         Raises
@@ -79,7 +86,7 @@ class Lines:
             raise ValueError("line must hold a rising row number below count for each part")
         if not (sigma >= 0).all():
             raise ValueError(f"{np.count_nonzero(~(sigma >= 0))} sigmas are not 0 m or greater")
-        return cls(x, y, z, offsets, line, count, sigma)
+        return cls(x, y, z, offsets, line, count, sigma, None if scale is None else np.asarray(scale, float))
 
     def steps(self):
         """Length of the segment that starts at each vertex, 0 at the last of a part, shape (v,), metres."""
@@ -92,8 +99,8 @@ class Lines:
         return group_sum(self.steps(), self.offsets).astype(float)
 
     def length(self):
-        """Shape (count,), metres."""
-        return np.bincount(self.line, self.part_length(), self.count)
+        """On the ground, shape (count,), metres."""
+        return np.bincount(self.line, self.part_length(), self.count) / self.scale
 
     def part_start(self):
         """Chainage of the start of each part along its line, parts laid end to end, shape (parts,), metres."""
