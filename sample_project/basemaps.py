@@ -11,10 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-try:
-    from .simulation import Truth
-except ImportError:  # run or imported as a script beside it
-    from simulation import Truth
+from .simulation import Truth
 
 AGREES, DISPLACED, ONLY_NEW, ONLY_EXISTING = "agrees", "displaced", "only_new", "only_existing"
 CELL = 70.0

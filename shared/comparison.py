@@ -9,13 +9,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .matching import DUPLICATE, Index, match, stations_along
+from .matching import DUPLICATE, Index, match, points_at, stations_along
+from .ragged import group_median
 
 AGREES, DISPLACED, ONLY_NEW, ONLY_EXISTING, PARTLY = range(5)
 STATUS_NAMES = ("agrees", "displaced", "only_new", "only_existing", "partly")
 WHOLE = 0.8  # share of a line that stands for the whole of it
 HARDLY = 0.2  # and one that stands for none of it
 SAME_LENGTH = 0.5  # of its move: a line that moved as a whole kept its length
+CHORD = 3.0  # m of line that tell its direction at a station
+TURNED = 0.87  # cosine; where chord and segment differ by more than 30 degrees there is a corner
+LEAST_LIMIT = 1e-5  # m; coordinates that went through a transformation and back differ by less
 BENT = 0.1  # of its move: on a bend the offset is not quite the component of the move
 
 
@@ -358,8 +362,26 @@ def layer_shift(existing, rays, met, model, reach, confidence, checkpoint=lambda
 
     i = met.station
     line = existing.line[rays.part[i]] if len(i) else np.zeros(0, np.int64)
-    return estimate(i, rays.along_y[i], -rays.along_x[i], met.offset, rays.weight[i], line, existing.part_start()[rays.part[i]] + rays.chainage[i],
-                    rays.x[i], rays.y[i], model, reach, confidence, checkpoint)
+    # Where vertices lie close, the direction of a short segment is mostly noise: the shift is seen across the line as a whole.
+    along_x, along_y = _smooth_direction(existing, rays)
+    east, north = along_y[i], -along_x[i]
+    offset = met.offset * (east * rays.along_y[i] - north * rays.along_x[i])
+    return estimate(i, east, north, offset, rays.weight[i], line, existing.part_start()[rays.part[i]] + rays.chainage[i], rays.x[i], rays.y[i],
+                    model, reach, confidence, checkpoint)
+
+
+def _smooth_direction(lines, rays):
+    """Unit vectors of the chord to either side of each station, or of its segment where the line turns."""
+    if not len(rays):
+        return rays.along_x, rays.along_y
+    length = rays.weight * np.diff(rays.first)[rays.part]
+    low, high = (points_at(lines, rays.part, np.clip(rays.chainage + side * CHORD / 2, 0.0, length))[:2] for side in (-1, 1))
+    dx, dy = high[0] - low[0], high[1] - low[1]
+    size = np.hypot(dx, dy)
+    fine = size > 0.9 * np.minimum(CHORD, length)
+    dx, dy = np.where(fine, dx / np.maximum(size, 1e-12), rays.along_x), np.where(fine, dy / np.maximum(size, 1e-12), rays.along_y)
+    alike = dx * rays.along_x + dy * rays.along_y > TURNED
+    return np.where(alike, dx, rays.along_x), np.where(alike, dy, rays.along_y)
 
 
 def limit_of(confidence, *sigmas):
@@ -367,7 +389,38 @@ def limit_of(confidence, *sigmas):
     normal distribution (1.9600 at 0.95), not that of the circular error."""
     from scipy.special import ndtri
 
-    return ndtri((1 + confidence) / 2) * np.sqrt(sum(np.square(sigma) for sigma in sigmas))
+    return np.maximum(ndtri((1 + confidence) / 2) * np.sqrt(sum(np.square(sigma) for sigma in sigmas)), LEAST_LIMIT)
+
+
+def beyond_chance(ratio, tested, confidence):
+    """Which displacements are left when one asks how many of them chance alone would show among so many lines.
+
+    One line in twenty passes a limit at 0.95 by chance. Of the lines called displaced no more than that share may be chance finds
+    (false discovery rate, Benjamini and Hochberg 1995, J. R. Stat. Soc. B 57): with one line this is the limit itself, with many lines of which
+    few moved it is stricter.
+
+    Parameters
+    ----------
+    ratio : ndarray of float, shape (count,)
+        Typical offset of each line over its limit at `confidence`; 0 or NaN for lines that are not called displaced.
+    tested : int
+        Number of lines that could have been.
+    confidence : float
+
+    Returns
+    -------
+    ndarray of bool, shape (count,)
+    """
+    from scipy.special import ndtr, ndtri
+
+    ratio = np.where(np.isnan(ratio), 0.0, ratio)
+    if not len(ratio):
+        return np.zeros(0, bool)
+    with np.errstate(invalid="ignore"):
+        chance = np.where(ratio > 0, 2 * ndtr(-ratio * ndtri((1 + confidence) / 2)), 1.0)
+    ranked = np.sort(chance)
+    fine = np.flatnonzero(ranked <= (1 - confidence) * np.arange(1, len(ranked) + 1) / max(tested, 1))
+    return (ratio > 1) & (chance <= (ranked[fine[-1]] if len(fine) else -1.0))
 
 
 def _shift_sigma(shift, removed, east, north):
@@ -421,7 +474,10 @@ def _line_statistics(own, other, side, other_side, worst, sigma, other_sigma, st
     mean_limit = np.where(matched_length > 0, mean_limit, limit_of(confidence, sigma, usual))
     status = np.full(count, PARTLY, np.uint8)
     whole = share >= WHOLE
-    status[whole & (displaced <= HARDLY)] = AGREES
+    with np.errstate(invalid="ignore", divide="ignore"):
+        rmse = np.sqrt(np.bincount(line, weight * offset**2, count) / matched_length)
+    # single vertices that were digitised badly do not make a line that is partly displaced
+    status[whole & ((displaced <= HARDLY) | (rmse <= mean_limit))] = AGREES
     status[whole & (displaced >= WHOLE)] = DISPLACED
     status[share < HARDLY] = alone
 
@@ -438,6 +494,12 @@ def _line_statistics(own, other, side, other_side, worst, sigma, other_sigma, st
         explained = seen & (displaced > 0) & (unexplained <= HARDLY / 2) & (unexplained < displaced / 2)
         moved = alike & (size > mean_limit) & (explained | (displaced >= WHOLE))
     status[moved] = DISPLACED
+    called = status == DISPLACED
+    with np.errstate(invalid="ignore", divide="ignore"):
+        ratio = group_median(np.abs(offset) / limit, line, count)
+    ratio = np.where(explained & moved, np.maximum(ratio, size / mean_limit), ratio)
+    tested = np.count_nonzero(share >= 0.5)
+    status[called & whole & ~beyond_chance(np.where(called, ratio, 0.0), tested, confidence)] = AGREES
 
     figures = offsets.by_line(line_of_station, count, stations.offset, stations.up)
     far = np.full(count, -np.inf)

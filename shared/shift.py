@@ -7,9 +7,11 @@ from .ragged import offsets_from_starts
 
 MODELS = ("translation", "rigid", "similarity")
 DIRECTIONS = 90  # of 180 degrees, for the search of the start
-STEP = 0.02  # m; of the histograms of offsets
+STEP = 0.01  # m; of the histograms of offsets
 BLUR = 0.05  # m; 1-sigma of the kernel that they are smoothed with
-GRID = 0.04  # m
+GRID = 0.02  # m; of the shifts that are tried, coarser where they reach far
+MOST_GRID = 150  # to either side
+FARTHER = 0.3  # share of the votes that a shift as great as the search distance must have more than none at all
 TUNING = 4.685  # Tukey's biweight: 95 % efficient at the normal (from memory; recomputed in tests/shared/test_shift.py)
 LEAST_NOISE = 1e-4  # m; layers that agree to the last digit have no noise to divide by
 UNSEEN = 0.003  # share of the best seen direction's information below which a direction counts as not seen
@@ -138,26 +140,28 @@ def start(east, north, offset, weight, reach):
     -------
     ndarray of float, shape (2,)
     """
+    grid = max(GRID, reach / MOST_GRID)
+    blur, bin_width = max(BLUR, 2.5 * grid), max(STEP, grid / 2)
     angle = np.arctan2(north, east)
     flip = (angle < 0) | (angle >= np.pi)
     angle, offset = np.mod(angle, np.pi), np.where(flip, -offset, offset)
     direction = np.minimum((angle * DIRECTIONS / np.pi).astype(np.int64), DIRECTIONS - 1)
-    half = int(np.ceil((reach * 1.5 + 5 * BLUR) / STEP))
-    column = np.clip(np.rint(offset / STEP).astype(np.int64) + half, 0, 2 * half)
+    half = int(np.ceil((reach * 1.5 + 5 * blur) / bin_width))
+    column = np.clip(np.rint(offset / bin_width).astype(np.int64) + half, 0, 2 * half)
     votes = np.bincount(direction * (2 * half + 1) + column, weight, DIRECTIONS * (2 * half + 1)).reshape(DIRECTIONS, -1)
-    taps = np.arange(-round(4 * BLUR / STEP), round(4 * BLUR / STEP) + 1) * STEP
-    kernel = np.exp(-0.5 * (taps / BLUR) ** 2)
-    filled = np.flatnonzero(votes.any(axis=1))
-    smooth = {k: np.convolve(votes[k], kernel, "same") for k in filled.tolist()}
-    axis = np.arange(-np.floor(reach / GRID), np.floor(reach / GRID) + 1) * GRID
+    total = votes.sum(axis=1)
+    middle = np.bincount(direction, weight * angle, DIRECTIONS) / np.maximum(total, 1e-300)
+    taps = np.arange(-round(4 * blur / bin_width), round(4 * blur / bin_width) + 1) * bin_width
+    kernel = np.exp(-0.5 * (taps / blur) ** 2)
+    axis = np.arange(-np.floor(reach / grid), np.floor(reach / grid) + 1) * grid
     shift_east, shift_north = np.meshgrid(axis, axis)
     score = np.zeros(shift_east.shape)
-    for k in filled.tolist():
-        middle = (k + 0.5) * np.pi / DIRECTIONS
-        place = np.rint((np.cos(middle) * shift_east + np.sin(middle) * shift_north) / STEP).astype(np.int64) + half
-        score += smooth[k][np.clip(place, 0, 2 * half)]
-    # of shifts that explain as much, the least
-    score *= 1 - 1e-3 * np.hypot(shift_east, shift_north) / reach
+    for k in np.flatnonzero(total > 0).tolist():
+        smooth = np.convolve(votes[k], kernel, "same")
+        place = np.rint((np.cos(middle[k]) * shift_east + np.sin(middle[k]) * shift_north) / bin_width).astype(np.int64) + half
+        score += smooth[np.clip(place, 0, 2 * half)]
+    # of shifts that explain nearly as much, the least
+    score *= 1 - FARTHER * np.hypot(shift_east, shift_north) / reach
     best = np.unravel_index(np.argmax(score), score.shape)
     return np.array([shift_east[best], shift_north[best]])
 

@@ -1,0 +1,44 @@
+"""Lines by hand for the tests of matching, offsets and shift."""
+import numpy as np
+
+from curbwright.shared.matching import Lines
+
+
+def lines_of(*shapes, sigma=None):
+    """Lines from coordinate lists; a list of lists is a multi-part line, None a row without geometry."""
+    parts, line = [], []
+    for row, shape in enumerate(shapes):
+        if shape is None:
+            continue
+        for part in shape if np.ndim(shape[0]) == 2 else [shape]:
+            parts.append(np.asarray(part, float))
+            line.append(row)
+    flat = np.concatenate(parts) if parts else np.zeros((0, 2))
+    z = flat[:, 2] if flat.shape[1] > 2 else None
+    return Lines.from_columns(flat[:, 0], flat[:, 1], z, np.concatenate([[0], np.cumsum([len(part) for part in parts])]), line, len(shapes), sigma)
+
+
+def straight(y, x=(0.0, 40.0), step=None, slope=0.0):
+    at = np.array(x) if step is None else np.append(np.arange(x[0], x[1], step), x[1])
+    return np.column_stack([at, y + slope * at])
+
+
+def arc(radius, start, stop, number, centre=(0.0, 0.0)):
+    angle = np.linspace(start, stop, number)
+    return np.column_stack([centre[0] + radius * np.cos(angle), centre[1] + radius * np.sin(angle)])
+
+
+def mates(result):
+    """Partner of each existing line."""
+    return result.existing_statistics.partner.tolist()
+
+
+def statuses(result):
+    return result.edge_statistics.status.tolist(), result.existing_statistics.status.tolist()
+
+
+def wiggle(rng, number=12):
+    """A line that wanders, with vertices at uneven distances."""
+    step = rng.uniform(0.5, 6, number)
+    heading = rng.uniform(0, 6.3) + np.cumsum(rng.normal(0, 0.25, number))
+    return rng.uniform(-20, 20, 2) + np.cumsum(np.column_stack([step * np.cos(heading), step * np.sin(heading)]), axis=0)
