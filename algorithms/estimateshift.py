@@ -152,6 +152,8 @@ class EstimateShift(Algorithm):
 
         def flush():
             nonlocal left
+            if feedback.isCanceled():
+                raise CancelledError
             vertices = [np.array([(v.x(), v.y()) for v in feature.geometry().vertices()], float).reshape(-1, 2) for feature in block]
             flat = np.concatenate(vertices) if vertices else np.zeros((0, 2))
             moved = np.column_stack(pair.positions_in_edge_crs(*shift.move(*pair.local(*flat.T))))
@@ -169,8 +171,6 @@ class EstimateShift(Algorithm):
         for feature in iterate(source, QgsFeatureRequest()):
             block.append(feature)
             if len(block) == BLOCK:
-                if feedback.isCanceled():
-                    raise CancelledError
                 done += BLOCK
                 flush()
                 progress(done / total)
