@@ -15,7 +15,7 @@ from qgis.core import (
 )
 from qgis.PyQt.QtCore import QCoreApplication, QDateTime, Qt
 
-from ..shared.comparison import STATUS_NAMES, Settings
+from ..shared.comparison import ONLY_EXISTING, STATUS_NAMES, Settings
 from . import styling, writing
 from .base import Algorithm
 from .columns import is_whole
@@ -186,6 +186,11 @@ class CompareEdges(Algorithm):
                            "where the shift is greater.").format(names[0], names[1], result.settings.max_offset, self.label(self.MAX_OFFSET))
             feedback.pushWarning(text)
             return [text]
+        outside = self._outside(result)
+        if outside:
+            said.append(self.tr("{} lines of “{}” lie outside the rectangle that holds “{}”: they count as only_existing, though perhaps nobody "
+                                "surveyed there.").format(outside, names[1], names[0]))
+            feedback.pushWarning(said[-1])
         layer = result.layer
         feedback.pushInfo(self.tr("Offsets at {} stations{}: mean {:+.3f} m, RMSE {:.3f} m, 95 % within {:.3f} m, greatest {:.3f} m; area between the "
                                   "lines {:.3f} m² per metre.").format(
@@ -208,6 +213,17 @@ class CompareEdges(Algorithm):
             feedback.pushInfo(self.tr("RMSE with the shift {:.3f} m, without it {:.3f} m; typical offset {:.3f} and {:.3f} m.").format(
                 result.before.offset_rmse, result.after.offset_rmse, result.before.typical, result.after.typical))
         return said
+
+    @staticmethod
+    def _outside(result):
+        """Number of existing lines no vertex of which lies within the edges' bounding box, widened by the search distance."""
+        edges, existing, reach = result.edges, result.existing, result.settings.max_offset
+        inside = np.ones(len(existing.x), bool)
+        for own, other in ((existing.x, edges.x), (existing.y, edges.y)):
+            inside &= (own >= other.min() - reach) & (own <= other.max() + reach)
+        there = np.zeros(len(existing), bool)
+        there[existing.line_of_vertex[inside]] = True
+        return int(np.count_nonzero(~there & (result.existing_statistics.status == ONLY_EXISTING) & (result.existing_statistics.length > 0)))
 
     # Results
 

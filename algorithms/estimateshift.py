@@ -106,8 +106,9 @@ class EstimateShift(Algorithm):
         model = self.parameterAsEnumString(parameters, self.MODEL, context)
         pair = read_pair(moving, fixed, None, "", context.transformContext(), feedback, self.stage(feedback, 0, 30))
         look = lambda low, high: self.checkpoint(feedback, self.stage(feedback, low, high))  # noqa: E731
-        rays = stations_along(pair.existing, SPACING)
-        met = Index(pair.edges).meet(rays, reach, look(30, 60))
+        index = Index(pair.edges)
+        rays = stations_along(pair.existing, SPACING, index.near(pair.existing, reach))
+        met = index.meet(rays, reach, look(30, 60))
         shift = layer_shift(pair.existing, rays, met, model, reach, 0.95, look(60, 75))
         self._say(shift, pair, moving.sourceName(), fixed.sourceName(), feedback)
         results = {

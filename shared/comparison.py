@@ -307,8 +307,11 @@ def compare(edges, existing, settings=None, checkpoint=None):
     checkpoint = checkpoint or (lambda share: None)
     part = lambda low, high: (lambda share: checkpoint(low + (high - low) * share))  # noqa: E731
     checkpoint(0.0)
-    existing_rays = stations_along(existing, settings.station_spacing)
-    edge_index, existing_index = Index(edges), Index(existing)
+    edge_index = Index(edges)
+    # the shift may carry the edges farther than the search distance, by its diagonal
+    close = edge_index.near(existing, 3 * settings.max_offset + settings.station_spacing)
+    existing_rays = stations_along(existing, settings.station_spacing, close)
+    existing_index = Index(existing, close)
     met = edge_index.meet(existing_rays, settings.max_offset, part(0.05, 0.25))
     shift = layer_shift(existing, existing_rays, met, "translation", settings.max_offset, settings.confidence, part(0.25, 0.3))
     removed = bool(settings.remove_shift and shift.significant)
@@ -317,7 +320,7 @@ def compare(edges, existing, settings=None, checkpoint=None):
         judged = edges.moved(*shift.known[:2])
         edge_index = Index(judged)
         met = edge_index.meet(existing_rays, settings.max_offset, part(0.3, 0.4))
-    edge_rays = stations_along(judged, settings.station_spacing)
+    edge_rays = stations_along(judged, settings.station_spacing, existing_index.near(judged, settings.max_offset))
     met_back = existing_index.meet(edge_rays, settings.max_offset, part(0.4, 0.5))
     # a shift that stays in the offsets must not make neighbours of counterparts
     still_in = shift.known[:2] if shift.significant and not removed else np.zeros(2)

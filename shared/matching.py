@@ -88,6 +88,11 @@ class Lines:
             raise ValueError(f"{np.count_nonzero(~(sigma >= 0))} sigmas are not 0 m or greater")
         return cls(x, y, z, offsets, line, count, sigma, None if scale is None else np.asarray(scale, float))
 
+    @property
+    def line_of_vertex(self):
+        """Row of the layer of each vertex, shape (v,)."""
+        return self.line[group_index(self.offsets)]
+
     def steps(self):
         """Length of the segment that starts at each vertex, 0 at the last of a part, shape (v,), metres."""
         step = np.append(np.hypot(np.diff(self.x), np.diff(self.y)), 0.0)[: len(self.x)]
@@ -107,6 +112,13 @@ class Lines:
         if not len(self.line):
             return np.zeros(0)
         return cumulative(self.part_length(), offsets_from_starts(np.append(True, np.diff(self.line) > 0)))
+
+    def of_parts(self, wanted):
+        """The same rows with some of their parts only; `wanted` is bool, shape (parts,)."""
+        size = np.diff(self.offsets)
+        vertex = np.repeat(wanted, size)
+        return replace(self, x=self.x[vertex], y=self.y[vertex], z=self.z[vertex], line=self.line[wanted],
+                       offsets=np.concatenate([[0], np.cumsum(size[wanted])]))
 
     def moved(self, east, north):
         """The lines with a vector added to them."""
@@ -174,7 +186,7 @@ def points_at(lines, part, chainage):
     return lines.x[vertex] + share * dx, lines.y[vertex] + share * dy, z, dx / size, dy / size
 
 
-def stations_along(lines, spacing):
+def stations_along(lines, spacing, wanted=None):
     """Stations along all lines of a layer; parts without length get none.
 
     Parameters
@@ -182,13 +194,15 @@ def stations_along(lines, spacing):
     lines : Lines
     spacing : float
         Greatest distance between two of them, metres.
+    wanted : ndarray of bool, shape (parts,), optional
+        Parts that are to have stations.
 
     Returns
     -------
     Rays
     """
     length = lines.part_length()
-    number = np.where(length > 1e-6, np.maximum(np.ceil(length / spacing - 1e-9), LEAST_STATIONS), 0).astype(np.int64)
+    number = np.where((length > 1e-6) & (True if wanted is None else wanted), np.maximum(np.ceil(length / spacing - 1e-9), LEAST_STATIONS), 0).astype(np.int64)
     first = np.concatenate([[0], np.cumsum(number)])
     part = np.repeat(np.arange(len(number)), number)
     weight = length[part] / np.maximum(number[part], 1)
@@ -197,21 +211,45 @@ def stations_along(lines, spacing):
 
 
 class Index:
-    """Spatial index over the segments of a layer (a packed R-tree), for rays and for nearest distances."""
+    """Spatial index over the segments of a layer (a packed R-tree), for rays and for nearest distances.
 
-    def __init__(self, lines):
+    `wanted`, bool, shape (parts,), says which parts are taken in; parts keep their numbers.
+    """
+
+    def __init__(self, lines, wanted=None):
         import shapely  # late: it may be missing while the plugin loads
 
-        self.lines = lines.cut(LONGEST_PIECE)
+        number = np.arange(len(lines.line)) if wanted is None else np.flatnonzero(wanted)
+        self.lines = (lines if wanted is None else lines.of_parts(wanted)).cut(LONGEST_PIECE)
         step = self.lines.steps()
         self.segment = np.flatnonzero(step > 0)
         self.length = step[self.segment]
         part = group_index(self.lines.offsets)
-        self.part = part[self.segment]
+        self.part = number[part[self.segment]]
         self.chainage = cumulative(step, self.lines.offsets)[self.segment] if len(step) else np.zeros(0)
         ends = np.stack([np.column_stack([self.lines.x[v], self.lines.y[v]]) for v in (self.segment, self.segment + 1)], axis=1)
         self.start, self.step = ends[:, 0], ends[:, 1] - ends[:, 0]
         self.tree = shapely.STRtree(shapely.linestrings(ends) if len(ends) else [])
+
+    def near(self, lines, reach):
+        """Parts of another layer that may come within reach, by their bounding boxes, shape (parts,), bool.
+
+        A survey covers a corner of a basemap: what lies elsewhere costs no more than this look.
+        """
+        import shapely
+
+        filled = np.flatnonzero(np.diff(lines.offsets) > 0)
+        out = np.zeros(len(lines.line), bool)
+        if not len(filled) or not len(self.segment):
+            return out
+        starts = lines.offsets[:-1][filled]
+        low = [np.minimum.reduceat(axis, starts) - reach for axis in (lines.x, lines.y)]
+        high = [np.maximum.reduceat(axis, starts) + reach for axis in (lines.x, lines.y)]
+        for start in range(0, len(filled), BLOCK):
+            some = slice(start, start + BLOCK)
+            boxes = shapely.box(low[0][some], low[1][some], high[0][some], high[1][some])
+            out[filled[start + np.unique(self.tree.query(boxes)[0])]] = True
+        return out
 
     def meet(self, rays, reach, checkpoint=lambda share: None):
         """Where rays to both sides of the stations meet the segments.
@@ -400,7 +438,6 @@ class _Half:
         self.rays, self.c = rays, candidates
         self.section = sections(rays, candidates)
         self.near, self.overlap = distance_nearby(rays, candidates, self.section, corrected)
-        self.size = np.abs(corrected)
         self.own = rays.part[candidates.station]
         self.other = other_rays.at(candidates.part, candidates.chainage) if len(candidates) else np.zeros(0, np.int64)
         cost = self.near + SHORT / np.maximum(self.overlap, 1e-9)

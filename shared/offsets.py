@@ -231,10 +231,12 @@ class Within:
         Least and greatest distance of each piece of line, metres; in between it is taken to change linearly, which is
         exact beside a straight line.
     length : ndarray of float, shape (k,)
+    elsewhere : float
+        Further length, which is known to lie too far away, metres.
     """
 
-    def __init__(self, near, far, length):
-        self.total = float(length.sum())
+    def __init__(self, near, far, length, elsewhere=0.0):
+        self.total = float(length.sum()) + elsewhere
         # The length within x is a sum of ramps, one for each piece: from 0 at `near` to its length at `far`.
         sure = np.isfinite(far)  # of the rest nothing lies within the greatest half width
         near, far, length = near[sure], far[sure], length[sure]
@@ -299,13 +301,15 @@ def within(lines, index, spacing, farthest, checkpoint=lambda share: None):
     -------
     Within
     """
-    cut = lines.cut(spacing)
+    close = index.near(lines, farthest)
+    cut = lines.of_parts(close).cut(spacing)
     # a piece that crosses the rim of the buffer needs the distances of both its ends
     distance = index.nearest(cut.x, cut.y, farthest + spacing, checkpoint)
     step = cut.steps()
     start = np.flatnonzero(step > 0)
     a, b = distance[start], distance[start + 1]
-    return Within(np.minimum(a, b), np.where(np.isfinite(a) & np.isfinite(b), np.maximum(a, b), np.inf), step[start])
+    return Within(np.minimum(a, b), np.where(np.isfinite(a) & np.isfinite(b), np.maximum(a, b), np.inf), step[start],
+                  float(lines.part_length()[~close].sum()))
 
 
 def overlay(edges, existing, edge_index, existing_index, spacing, width, checkpoint=lambda share: None):

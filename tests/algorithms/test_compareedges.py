@@ -272,6 +272,13 @@ def test_no_overlap(tmp_path):
     assert (tmp_path / "r.html").stat().st_size > 1000
 
 
+def test_existing_lines_outside_the_survey_are_pointed_out():
+    log = Log()
+    result = compare(line_layer([straight(0.0), upright(60.0)]), line_layer([straight(0.05), upright(60.0), straight(300.0), upright(900.0), straight(20.0)], "old"), log)
+    assert statuses(result)[1] == ["agrees", "agrees", "only_existing", "only_existing", "only_existing"]
+    assert any(text.startswith("2 lines of “old” lie outside the rectangle that holds “edges”") for text in log.warnings)
+
+
 def test_rows_without_geometry_get_no_status():
     log = Log()
     result = compare(line_layer([None, straight(0.0), QgsGeometry.fromWkt("LineString EMPTY")]), line_layer([straight(0.05), None], "old"), log)

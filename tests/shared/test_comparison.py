@@ -97,6 +97,23 @@ def test_statistics_follow_from_the_stations():
     assert_allclose(result.layer.offset_rmse, np.sqrt(np.average(s.offset**2, weights=s.weight)))
 
 
+def test_a_survey_of_a_corner_of_a_basemap():
+    """What lies elsewhere is counted, gets its status, and changes nothing."""
+    rng = np.random.default_rng(8)
+    shapes = [straight(15.0 * k) for k in range(6)] + [np.array([[60.0 + 12 * k, 0], [60.0 + 12 * k, 35]]) for k in range(6)]
+    edges = lines_of(*(shape + rng.normal(0, 0.02, 2) for shape in shapes))
+    far = [np.array([[x, y], [x + 30, y + 10]]) for x in range(1000, 9000, 500) for y in range(0, 5000, 500)]
+    few, many = compare(edges, lines_of(*shapes)), compare(edges, lines_of(*far[::2], *shapes, *far[1::2]))
+    some = slice(len(far[::2]), len(far[::2]) + len(shapes))
+    assert_allclose(many.existing_statistics.offset_mean[some], few.existing_statistics.offset_mean)
+    assert (many.edge_statistics.partner == few.edge_statistics.partner + some.start).all()
+    assert (many.shift.east, many.shift.used_length) == (few.shift.east, few.shift.used_length)
+    rest = np.delete(np.arange(len(many.existing_statistics)), np.r_[some])
+    assert (many.existing_statistics.status[rest] == ONLY_EXISTING).all() and not many.existing_statistics.stations[rest].any()
+    assert many.buffer.completeness == few.buffer.completeness
+    assert many.buffer.correctness == pytest.approx(few.buffer.correctness * few.existing_length / many.existing_length)
+
+
 # Significance
 
 @pytest.mark.parametrize(("confidence", "factor"), [(0.5, 0.6745), (0.9, 1.6449), (0.95, 1.9600), (0.99, 2.5758)])

@@ -111,6 +111,16 @@ def test_a_ray_through_a_vertex_meets_the_line_once():
         assert_array_equal(met.station, np.arange(len(stations_along(existing, spacing))))
 
 
+def test_near_takes_in_all_that_could_be_met():
+    edges = lines_of(straight(0.0), [[500, 500], [520, 500]])
+    other = lines_of(straight(1.9), straight(2.1), [[519, 501], [519, 540]], [[200, 200], [201, 200]], None, [straight(90.0), straight(0.3)])
+    assert_array_equal(Index(edges).near(other, 2.0), [True, False, True, False, False, True])
+    some = np.array([False, False, True, False, False, True])
+    met = Index(other, some).meet(stations_along(edges, 1.0), 2.0)
+    assert set(met.part.tolist()) == {5}  # numbered as in the whole layer
+    assert not Index(lines_of()).near(other, 2.0).any()
+
+
 def test_long_segments_in_any_direction_are_found():
     edges = lines_of([[-2000, -1000 + 0.5], [2000, 1000 + 0.5]])
     existing = lines_of([[-1000, -500], [1000, 500]])
