@@ -2,9 +2,9 @@
 <qgis styleCategories="Symbology" version="3.22.0">
   <renderer-v2 type="RuleRenderer" forceraster="0" symbollevels="0" enableorderby="0" referencescale="-1">
     <rules key="{stations}">
-      <rule key="{right}" filter="&quot;displaced&quot; AND &quot;offset&quot; &gt; 0" label="Displaced, edge to the right" symbol="0"/>
-      <rule key="{left}" filter="&quot;displaced&quot; AND &quot;offset&quot; &lt;= 0" label="Displaced, edge to the left" symbol="1"/>
-      <rule key="{agrees}" filter="NOT &quot;displaced&quot;" label="Within the uncertainty" symbol="2"/>
+      <rule key="{right}" filter="&quot;displaced&quot; AND &quot;offset&quot; &gt; 0" label="Displaced, edge to the right (from 1:1500)" symbol="0" scalemaxdenom="1500"/>
+      <rule key="{left}" filter="&quot;displaced&quot; AND &quot;offset&quot; &lt;= 0" label="Displaced, edge to the left (from 1:1500)" symbol="1" scalemaxdenom="1500"/>
+      <rule key="{agrees}" filter="NOT &quot;displaced&quot;" label="Within the uncertainty (from 1:500)" symbol="2" scalemaxdenom="500"/>
     </rules>
     <symbols>
       <symbol type="marker" clip_to_extent="1" alpha="1" name="0" force_rhr="0">
@@ -29,7 +29,7 @@
             <Option type="QString" value="0.2" name="outline_width"/>
             <Option type="QString" value="MM" name="outline_width_unit"/>
             <Option type="QString" value="diameter" name="scale_method"/>
-            <Option type="QString" value="2.2" name="size"/>
+            <Option type="QString" value="1.8" name="size"/>
             <Option type="QString" value="MM" name="size_unit"/>
             <Option type="QString" value="1" name="vertical_anchor_point"/>
           </Option>
@@ -54,10 +54,10 @@
             <Option type="QString" value="MM" name="offset_unit"/>
             <Option type="QString" value="200,85,61,255" name="outline_color"/>
             <Option type="QString" value="solid" name="outline_style"/>
-            <Option type="QString" value="0.45" name="outline_width"/>
+            <Option type="QString" value="0.35" name="outline_width"/>
             <Option type="QString" value="MM" name="outline_width_unit"/>
             <Option type="QString" value="diameter" name="scale_method"/>
-            <Option type="QString" value="1.7" name="size"/>
+            <Option type="QString" value="1.4" name="size"/>
             <Option type="QString" value="MM" name="size_unit"/>
             <Option type="QString" value="1" name="vertical_anchor_point"/>
           </Option>
