@@ -15,6 +15,7 @@ from .ragged import cumulative, group_index, group_sum, offsets_from_starts, pla
 LARGEST_ANGLE = 40.0  # degrees between two directions of one line; half the deflection of a coarsely digitised arc fits in
 LEAST_STATIONS = 4  # on however short a part
 LONGEST_PIECE = 25.0  # m; longer segments are cut for the index, where a slanting one would fill a great box
+WIDE = 5.0  # m; beyond, nearest segments are looked up one by one
 BLOCK = 100_000  # rays looked up at once: between blocks the work can be stopped, and memory stays bounded
 WINDOW = 5.0  # m to either side over which distances are averaged
 BREAK = 3.0  # m without a candidate, or of jump along the other line, that end a section; twice the offset more at corners
@@ -304,9 +305,20 @@ class Index:
         out = np.full(len(x), np.inf)
         for start in range(0, len(x) if len(self.segment) else 0, BLOCK):
             checkpoint(start / len(x))
-            points = shapely.points(x[start:start + BLOCK], y[start:start + BLOCK])
-            (i, _), distance = self.tree.query_nearest(points, max_distance=farthest, return_distance=True, all_matches=False)
-            out[start + i] = distance
+            some = slice(start, start + BLOCK)
+            p = np.column_stack([x[some], y[some]])
+            if farthest > WIDE:
+                (i, _), distance = self.tree.query_nearest(shapely.points(p), max_distance=farthest, return_distance=True, all_matches=False)
+                out[start + i] = distance
+                continue
+            # with few segments about, looking at them all is quicker: a slanting line's bounding box is the square round the point
+            i, k = self.tree.query(shapely.linestrings(np.stack([p - farthest, p + farthest], axis=1)))
+            away = p[i] - self.start[k]
+            share = np.clip((away * self.step[k]).sum(axis=1) / self.length[k] ** 2, 0.0, 1.0)
+            away -= share[:, None] * self.step[k]
+            distance = np.hypot(away[:, 0], away[:, 1])
+            distance[distance > farthest] = np.inf
+            np.minimum.at(out, start + i, distance)
         return out
 
 

@@ -111,6 +111,18 @@ def test_a_ray_through_a_vertex_meets_the_line_once():
         assert_array_equal(met.station, np.arange(len(stations_along(existing, spacing))))
 
 
+@pytest.mark.parametrize("farthest", [0.7, 3.0, 6.0, np.inf])  # two ways to look, by how far
+def test_nearest_distance_is_shapelys(farthest):
+    rng = np.random.default_rng(1)
+    lines = lines_of(*(wiggle(rng) for _ in range(15)))
+    points = rng.uniform(-30, 30, (300, 2))
+    geometry = shapely.multilinestrings([np.column_stack([lines.x, lines.y])[a:b] for a, b in zip(lines.offsets[:-1], lines.offsets[1:])])
+    expected = shapely.distance(geometry, shapely.points(points))
+    expected[expected > farthest] = np.inf
+    assert np.isfinite(expected).any()
+    assert_allclose(Index(lines).nearest(*points.T, farthest), expected, atol=1e-9)
+
+
 def test_near_takes_in_all_that_could_be_met():
     edges = lines_of(straight(0.0), [[500, 500], [520, 500]])
     other = lines_of(straight(1.9), straight(2.1), [[519, 501], [519, 540]], [[200, 200], [201, 200]], None, [straight(90.0), straight(0.3)])
