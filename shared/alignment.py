@@ -126,7 +126,7 @@ def _search(x, y, weight, blocks):
     back = np.zeros(total.shape, np.int16)
     for place in range(1, int(size.max()) + 1):
         active = np.searchsorted(-length_of, -place, "right")
-        usable = LENGTHS[LENGTHS <= place]
+        usable = LENGTHS[place >= LENGTHS]
         if active < 1000:  # many small steps: one look-up for all lengths
             back_to = place - usable[:, None]
             way = total[back_to, np.arange(active)] + cost[np.arange(len(usable))[:, None], first[:active] + back_to]
@@ -343,7 +343,7 @@ def _fit(x, y, weight, elements):
     return Elements(elements, px, py, ux, uy, radius, group_sum(weight * off * off, elements))
 
 
-def _geometric(x, y, weight, first, last, cx, cy, r, rounds=5):
+def _geometric(x, y, weight, first, last, cx, cy, r, rounds=12):
     """Geometric circle fits by Gauss-Newton, all at once (Gander, Golub and Strebel 1994).
 
     A step that does not lower the sum of squares is halved in the next round.

@@ -12,7 +12,8 @@ START, END, PAUSED, NOT_FIXED, NEW_CAPTURE, SPIKE, POOR_ACCURACY, JUMP, TURNED_B
 
 REVERSAL = np.cos(np.radians(150.0))
 ON_THE_SPOT = 1.5  # usual steps; whoever pauses and goes on so near has left nothing out
-STRAIGHT_ON = np.cos(np.radians(30.0))  # so straight on, a pause hides no more than lost epochs do
+ON_THE_WAY = 2.5  # usual steps; so far it may have gone straight on, as when an epoch or two are lost
+STRAIGHT_ON = np.cos(np.radians(30.0))
 BRIEF_STEPS = 5.0  # a way back shorter than so many usual steps is a correction, not another walk
 
 
@@ -33,7 +34,8 @@ def limits_exceeded(positions, stream):
     step = np.hypot(np.diff(positions.x), np.diff(positions.y))
     paused = pause > stream.time_limit[capture[1:]]
     if stream.own_time_limit:
-        paused &= (step > ON_THE_SPOT * stream.spacing[capture[1:]]) & ~_goes_straight_on(positions, other)
+        usual = stream.spacing[capture[1:]]
+        paused &= step > np.where(_goes_straight_on(positions, other), ON_THE_WAY, ON_THE_SPOT) * usual
     return other, paused, step > stream.distance_limit[capture[1:]]
 
 

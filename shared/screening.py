@@ -340,7 +340,7 @@ def _ends(linked, n, depth):
     """Ends of stretches with `depth` linked epochs behind them: arrays (way, k, first place of the step inward)."""
     link = np.concatenate([[False], linked, [False]])  # link[k]: between k - 1 and k
     for way in (1, -1):
-        step_at = (lambda k: k) if way > 0 else (lambda k: k - 1)  # noqa: E731
+        step_at = (lambda k: k) if way > 0 else (lambda k: k - 1)
         k = np.arange(n)
         k = k[~link[k]] if way > 0 else k[~link[k + 1]]
         for inward in range(depth):
@@ -463,7 +463,7 @@ def _single_spikes(x, y, linked, long_step, floor, still, size_of):
     calm[i] = (aside(i - 1) < 0.5 * floor[i]) & (aside(i + 1) < 0.5 * floor[i]) & linked[i - 2] & linked[i - 1] & linked[i] & linked[i + 1]
     score = np.where(flung, across, np.where(calm & (off > floor), off, -1.0))
     for way in (1, -1):  # one before the end of a stretch: the last epoch must lie where the others lead
-        k, step_at = next((k, step_at) for w, k, step_at in _ends(linked, n, 3) if w == way)
+        k = next(k for w, k, _ in _ends(linked, n, 3) if w == way)
         i, b, a = k + way, k + 2 * way, k + 3 * way
         aim_x, aim_y = x[b] - x[a], y[b] - y[a]
         led = off_ray(x[k], y[k], x[b], y[b], aim_x, aim_y)
