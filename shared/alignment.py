@@ -82,6 +82,7 @@ def _span_costs(x, y, weight, blocks):
     remaining = np.repeat(blocks[1:], size) - np.arange(n)  # positions from here to the block's end
     cost = np.full((len(LENGTHS), n), np.inf)
     sums = np.zeros((9, n))
+    alive = np.ones(n, bool)  # first positions of spans that may still become elements
     column = 0
     for length in range(1, int(min(LENGTHS[-1], size.max())) + 1):
         live = n - length + 1
@@ -92,17 +93,20 @@ def _span_costs(x, y, weight, blocks):
         for total, term in zip(sums, (w, wx, wy, w * xx, wx * dy, w * yy, wx * z, wy * z, w * z * z)):
             total[:live] += term
         if column < len(LENGTHS) and length == LENGTHS[column]:
-            inside = np.flatnonzero(remaining >= length)
+            alive = alive[:live] & (remaining[:live] >= length)
             if length < 3:
-                cost[column, inside] = TANGENT_COST
+                cost[column, :live][alive] = TANGENT_COST
             else:
-                line = _line(*sums[:6, inside])
-                # where a tangent is as good as noise lets it be, no arc is tried
-                bent = inside[line > length - 2 + ENOUGH * np.sqrt(2 * (length - 2))]
-                cost[column, inside] = line + TANGENT_COST
-                if length > 3 and bent.size:
+                line = _line(*sums[:6, :live])
+                price = line + TANGENT_COST
+                if length > 3:
+                    # where a tangent is as good as noise lets it be, no arc is tried
+                    bent = np.flatnonzero(alive & (line > length - 2 + ENOUGH * np.sqrt(2 * (length - 2))))
                     circle, *_ = _circle(*sums[:, bent])
-                    cost[column, bent] = np.minimum(cost[column, bent], circle + ARC_COST)
+                    price[bent] = np.minimum(price[bent], circle + ARC_COST)
+                    # Residuals only grow with the span. Tangents through two positions each would be cheaper than this one.
+                    alive &= price <= TANGENT_COST * (length / 2 + 2)
+                cost[column, :live][alive] = price[alive]
             column += 1
     return cost
 

@@ -9,6 +9,7 @@ from .bandwidth import lessen_outliers, unit_normals
 from .breaks import BREAK_NAMES, END, NEW_CAPTURE, START, break_reasons, find_runs, find_turnings
 from .corners import find_corners
 from .curves import fit_heights, fit_plan, meet, running_length, sample, write_lines
+from .parts import run_parts
 from .ragged import cumulative, group_index, group_max, group_sum, place_in_group, ranges
 from .screening import Reason, Settings, Stream, describe, screen, stand_off
 from .slips import find_slips
@@ -25,7 +26,7 @@ STEADY_SHARE = 0.5
 STEADY_USUAL, STEADY_USUAL_UP = 0.005, 0.008
 BESIDE = 4  # positions on either side of a slip that are looked at once more
 CONTEXT = 12  # positions beyond these that have a say, so that no end of what is cut out passes for the end of a run
-CHUNK = 100_000  # epochs fitted together, whole captures each; bounds the memory and the time between checkpoints
+CHUNK = 150_000  # epochs fitted together, whole captures each; bounds the memory
 
 
 @dataclass(frozen=True)
@@ -190,20 +191,21 @@ def reconstruct(table, settings=None, checkpoint=None):
     kept = screening.kept
     capture = table.capture[kept]
     starts = np.flatnonzero(np.diff(capture, prepend=-1))
-    parts, runs, first = [], 0, 0
+    bounds, first = [], 0
     while first < len(starts):
         last = max(int(np.searchsorted(starts, starts[first] + CHUNK, "right")) - 1, first + 1)
-        if last >= len(starts) - 1 and kept.size - starts[first] <= CHUNK:
+        if kept.size - starts[first] <= CHUNK:
             last = len(starts)
-        low, high = starts[first], starts[last] if last < len(starts) else kept.size
-        ahead = lambda share, low=low, high=high: checkpoint(0.2 + 0.75 * (low + share * (high - low)) / kept.size)  # noqa: E731
-        ahead(0.0)
-        part = _fit_part(table, screening, kept[low:high], rows, runs, settings, ahead)
-        runs += len(part.capture)
-        parts.append(part)
+        bounds.append((starts[first], starts[last] if last < len(starts) else kept.size))
         first = last
-    if not parts:
-        parts.append(_fit_part(table, screening, kept, rows, 0, settings, lambda share: None))
+    shares = [kept[low:high] for low, high in bounds or [(0, 0)]]
+    parts = run_parts(lambda share, ahead: _fit_part(table, screening, share, rows, settings, ahead), shares,
+                      lambda share: checkpoint(0.2 + 0.75 * share))
+    runs = 0
+    for share, part in zip(shares, parts):
+        own = rows.run[share]
+        rows.run[share] = np.where(own >= 0, own + runs, -1)
+        runs += len(part.capture)
     whole = _Part(*(np.concatenate([getattr(part, column.name) for part in parts]) for column in fields(_Part)))
     checkpoint(0.95)
     result = _finish(table, screening, rows, whole)
@@ -211,8 +213,8 @@ def reconstruct(table, settings=None, checkpoint=None):
     return result
 
 
-def _fit_part(table, screening, kept, rows, first_run, settings, checkpoint):
-    """Runs of the captures that `kept` rows belong to; fills `rows` for them."""
+def _fit_part(table, screening, kept, rows, settings, checkpoint):
+    """Runs of the captures that `kept` rows belong to; fills `rows` for them, run numbers from 0."""
     stream = screening.stream
     positions, offsets, turned = _find_runs(table, screening, kept, rows, settings)
     checkpoint(0.3)
@@ -235,7 +237,7 @@ def _fit_part(table, screening, kept, rows, first_run, settings, checkpoint):
     xyz, vertex_offsets, closed = write_lines(curves, plan, offsets, spacing, stream, positions, settings)
     checkpoint(0.95)
     shares = (element_leverage(elements, positions.x, positions.y), variance), (leverage(band_up, profile.s, offsets), variance_up)
-    return _describe_runs(table, screening, rows, first_run, positions, offsets, turned, plan, profile, curves, xyz, vertex_offsets,
+    return _describe_runs(table, screening, rows, positions, offsets, turned, plan, profile, curves, xyz, vertex_offsets,
                           closed, shares, corner_xy)
 
 
@@ -290,7 +292,7 @@ def _carry_back(flag, keep):
     return out[keep]
 
 
-def _describe_runs(table, screening, rows, first_run, positions, offsets, turned, plan, profile, curves, xyz, vertex_offsets, closed,
+def _describe_runs(table, screening, rows, positions, offsets, turned, plan, profile, curves, xyz, vertex_offsets, closed,
                    shares, corner_xy):
     """Statistics of each run, and the place of each of its epochs."""
     runs = len(offsets) - 1
@@ -315,7 +317,7 @@ def _describe_runs(table, screening, rows, first_run, positions, offsets, turned
     normal = unit_normals(plan)[of_epoch]
     residual = np.column_stack([table.x[source], table.y[source]]) - plan.values[of_epoch]
     cross = (residual * normal).sum(axis=1) / scale[run_of_epoch]
-    rows.run[source] = first_run + run_of_epoch
+    rows.run[source] = run_of_epoch
     rows.chainage[source] = chainage[of_epoch]
     rows.cross[source] = cross
     rows.up[source] = table.z[source] - profile.values[of_epoch, 0]

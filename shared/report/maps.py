@@ -1,0 +1,129 @@
+"""The map of the comparison, as SVG made by hand: it needs no plotting package."""
+import numpy as np
+import shapely
+
+from ..comparison import AGREES, DISPLACED, ONLY_EXISTING, ONLY_NEW, PARTLY
+from .plots import round_step
+
+# Colour, width (1 is a millimetre on the map), dash: told apart by width and dash as well, so that grey print will do.
+SCHEME = {
+    AGREES: ("#6b7a89", 0.35, ""),
+    PARTLY: ("#8a6d00", 0.75, "3.2 0.9 0.8 0.9"),
+    ONLY_NEW: ("#1d3557", 1.1, "0.1 1.7"),
+    ONLY_EXISTING: ("#2b7f8c", 0.75, "2.6 1.3"),
+    DISPLACED: ("#c8553d", 1.15, ""),
+}
+ORDER = tuple(SCHEME)  # of drawing: what matters most lies on top
+BEHIND = "#c3cbd3", 0.3, ""  # existing lines that have a counterpart
+WIDTH, HIGHEST = 1780.0, 1550.0  # tenths of a millimetre
+MOST_VERTICES = 60_000
+
+
+def stroke(style):
+    colour, width, dash = style
+    parts = [f'stroke="{colour}" stroke-width="{10 * width:g}"']
+    if dash:
+        parts.append('stroke-dasharray="' + " ".join(f"{10 * float(step):g}" for step in dash.split()) + '"')
+    return " ".join([*parts, 'stroke-linecap="round"' if dash.startswith("0.1") else 'stroke-linecap="butt"', 'fill="none" stroke-linejoin="round"'])
+
+
+def key(style):
+    """A piece of line for a legend or a table."""
+    return f'<svg class="key" viewBox="0 0 130 30" aria-hidden="true"><path d="M5 15H125" {stroke(style)}/></svg>'
+
+
+def _geometries(lines):
+    """Parts of `matching.Lines` that are lines, and their rows."""
+    usable = np.flatnonzero(np.diff(lines.offsets) >= 2)
+    starts, counts = lines.offsets[usable], np.diff(lines.offsets)[usable]
+    part = np.repeat(np.arange(len(usable)), counts)
+    flat = np.arange(len(part)) - np.repeat(np.cumsum(counts) - counts, counts) + np.repeat(starts, counts)
+    xy = np.column_stack([lines.x, lines.y])[flat]
+    good = np.isfinite(xy).all(axis=1)
+    keep = np.bincount(part[good], minlength=len(usable)) >= 2
+    good &= keep[part]
+    number = np.cumsum(keep) - 1
+    return shapely.linestrings(xy[good], indices=number[part[good]]), lines.line[usable][keep]
+
+
+def _path(shapes, place):
+    """Path data of lines; tenths of a millimetre, whole numbers in relative steps."""
+    xy, line = shapely.get_coordinates(shapes, return_index=True)
+    if not len(xy):
+        return ""
+    at = np.rint(place(xy)).astype(int)
+    first = np.append(True, line[1:] != line[:-1])
+    step = np.diff(at, axis=0, prepend=at[:1])
+    text = []
+    for start, (x, y), (dx, dy) in zip(first.tolist(), at.tolist(), step.tolist()):
+        if start:
+            text.append(f"M{x} {y}l")
+        elif dx or dy:
+            text.append(f"{dx} {dy} " if dy >= 0 else f"{dx}{dy} ")
+    return "".join(text).rstrip().replace("l M", "M").replace(" M", "M")
+
+
+def status_map(comparison, numbered=()):
+    """The map.
+
+    Parameters
+    ----------
+    comparison : Comparison
+    numbered : sequence of int
+        Rows of edges that get the numbers 1, 2... on the map.
+
+    Returns
+    -------
+    svg : str
+        Empty where there is nothing to draw.
+    tolerance : float
+        Metres that lines may lie off for being drawn with fewer vertices.
+    """
+    edges, edge_row = _geometries(comparison.edges)
+    existing, existing_row = _geometries(comparison.existing)
+    if not (len(edges) or len(existing)):
+        return "", 0.0
+    low, high = np.array(shapely.total_bounds(np.concatenate([edges, existing]))).reshape(2, 2)
+    span = np.maximum(high - low, 1e-3)
+    unit = max(span[0] / (WIDTH - 60), span[1] / (HIGHEST - 60))  # metres to a tenth of a millimetre
+    height = span[1] / unit + 60
+    left = (WIDTH - span[0] / unit) / 2
+
+    def place(xy):
+        return np.column_stack([(xy[:, 0] - low[0]) / unit + left, (high[1] - xy[:, 1]) / unit + 30])
+
+    tolerance = 0.7 * unit
+    while True:
+        thin_edges, thin_existing = shapely.simplify(edges, tolerance), shapely.simplify(existing, tolerance)
+        if shapely.get_num_coordinates(thin_edges).sum() + shapely.get_num_coordinates(thin_existing).sum() <= MOST_VERTICES or tolerance > 50 * unit:
+            break
+        tolerance *= 2
+    of_edge, of_existing = comparison.edge_statistics.status[edge_row], comparison.existing_statistics.status[existing_row]
+    drawn = [(BEHIND, thin_existing[of_existing != ONLY_EXISTING])]
+    drawn += [(SCHEME[status], thin_existing[of_existing == status] if status == ONLY_EXISTING else thin_edges[of_edge == status]) for status in ORDER]
+    parts = [f'<svg role="img" aria-label="Map of the comparison" viewBox="0 0 {WIDTH:g} {height + 110:.0f}">']
+    for style, shapes in drawn:
+        path = _path(shapes, place)
+        if path:
+            parts.append(f'<path d="{path}" {stroke(style)}/>')
+    for label, row in enumerate(numbered, 1):
+        here = np.flatnonzero(edge_row == row)
+        if here.size:
+            longest = here[np.argmax(shapely.length(edges[here]))]
+            x, y = place(shapely.get_coordinates(shapely.line_interpolate_point(edges[longest], 0.5, normalized=True)))[0]
+            parts.append(f'<g transform="translate({x:.0f} {y:.0f})"><circle r="24" fill="#fff" stroke="#c8553d" stroke-width="4"/>'
+                         f'<text y="11" text-anchor="middle" font-size="32" font-weight="600" fill="#1b242c">{label}</text></g>')
+    parts.append(_scale_and_north(unit, height))
+    parts.append("</svg>")
+    return "\n".join(parts), tolerance
+
+
+def _scale_and_north(unit, height):
+    length = round_step(180 * unit)
+    wide, y = length / unit, height + 60
+    label = f"{length:g} m" if length < 1000 else f"{length / 1000:g} km"
+    bar = (f'<path d="M30 {y - 12:.0f}V{y:.0f}H{30 + wide:.0f}V{y - 12:.0f}M{30 + wide / 2:.0f} {y:.0f}V{y - 8:.0f}" fill="none" stroke="#1b242c" '
+           f'stroke-width="4"/><text x="{30 + wide / 2:.0f}" y="{y + 36:.0f}" text-anchor="middle" font-size="30" fill="#1b242c">{label}</text>')
+    north = (f'<g transform="translate({WIDTH - 60:g} {y - 10:.0f})"><path d="M0 -52L16 16L0 4L-16 16Z" fill="#1b242c"/>'
+             '<text y="48" text-anchor="middle" font-size="30" fill="#1b242c">N</text></g>')
+    return bar + north

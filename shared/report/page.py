@@ -1,0 +1,168 @@
+"""The page: style, tables, numbers, and everything that is the same in each report.
+
+Whatever comes from the data goes through `text`; nothing else may put it into the page.
+"""
+import html
+import math
+from pathlib import Path
+
+LIST_LIMIT = 100  # rows of a list that are printed
+
+CAUTIONS = (
+    "This is a comparison of mapping grade. It is not a boundary survey, not a legal description and not an as-built certificate.",
+    "It is not for stake-out. Who sets out or builds from these lines needs a licensed surveyor or engineer who takes responsibility for "
+    "them under local law.",
+    "In many places measuring for others is licensed practice: laws, codes and the road owner's rules where the work was done go before "
+    "anything on this page.",
+    "The uncertainty stated is that of the fit and of the receiver's noise. A wrong base position or antenna height, a pole out of plumb or a "
+    "datum mixed up moves all lines alike. Only check points from an independent survey show it.",
+)
+
+# Print first: black on white, nothing told by colour alone, no paper size forced (A4 and Letter both hold 178 mm).
+_STYLE = """
+@page { margin: 16mm 14mm 18mm 16mm; }
+* { box-sizing: border-box; }
+body { margin: 0 auto; padding: 6mm 4mm; max-width: 186mm; color: #1b242c; background: #fff;
+  font: 10pt/1.42 "DejaVu Sans", "Segoe UI", "Helvetica Neue", Arial, sans-serif; }
+header { border-bottom: 1.2mm solid #1d3557; padding-bottom: 2.5mm; margin-bottom: 5mm; }
+h1 { font-size: 17pt; line-height: 1.2; margin: 0 0 1.5mm; color: #1d3557; }
+header p { margin: 0; color: #3c4a57; overflow-wrap: anywhere; }
+h2 { font-size: 12.5pt; margin: 8mm 0 2.5mm; color: #1d3557; border-bottom: 0.25mm solid #9aa6b2; padding-bottom: 0.8mm; break-after: avoid; }
+h3 { font-size: 10.5pt; margin: 5mm 0 1.5mm; break-after: avoid; }
+p, li { margin: 0 0 1.8mm; orphans: 3; widows: 3; }
+ul { margin: 0; padding-left: 5mm; }
+table { border-collapse: collapse; width: 100%; margin: 0 0 3mm; font-size: 9pt; }
+thead { display: table-header-group; }
+tr { break-inside: avoid; }
+th, td { text-align: left; vertical-align: top; padding: 0.9mm 1.6mm; border-bottom: 0.2mm solid #c3cbd3; overflow-wrap: anywhere; }
+thead th { border-bottom: 0.5mm solid #1d3557; font-weight: 600; vertical-align: bottom; overflow-wrap: normal; }
+tbody th { font-weight: 600; }
+td.n, th.n { text-align: right; font-variant-numeric: tabular-nums; white-space: nowrap; }
+tr.sum > * { border-top: 0.5mm solid #1d3557; font-weight: 600; }
+table.facts th { width: 52mm; }
+table.narrow { width: auto; min-width: 80mm; }
+table.keep { break-inside: avoid; }
+.lead { border-left: 1.6mm solid #1d3557; padding: 0.5mm 0 0.5mm 3.5mm; margin-bottom: 3mm; }
+.lead p { margin-bottom: 1.4mm; }
+.note { color: #3c4a57; font-size: 9pt; }
+.ids { font-size: 9pt; overflow-wrap: anywhere; }
+figure { margin: 0 0 4mm; break-inside: avoid; }
+figure svg { display: block; width: 100%; height: auto; }
+figcaption { font-size: 9pt; color: #3c4a57; margin-top: 1mm; overflow-wrap: anywhere; }
+.pair { display: grid; grid-template-columns: 1fr 1fr; gap: 4mm; }
+svg.key { display: inline-block; width: 13mm; height: 3mm; vertical-align: middle; }
+.sign { display: grid; grid-template-columns: 1fr 1fr; gap: 9mm 8mm; margin-top: 14mm; break-inside: avoid; }
+.sign div { border-top: 0.3mm solid #1b242c; padding-top: 1mm; font-size: 9pt; }
+.end { break-inside: avoid; }
+@media print { body { padding: 0; max-width: none; } }
+"""
+
+
+def text(value):
+    """Text from the data, safe inside an element and inside an attribute; control characters become spaces."""
+    value = "".join(one if one.isprintable() else " " for one in str(value))
+    return html.escape(value, quote=True)
+
+
+def number(value, decimals=3, sign=False):
+    """A number as printed, a dash where there is none. Never “-0.000”."""
+    if value is None or not math.isfinite(value):
+        return "–"
+    value = round(float(value), decimals) + 0.0  # -0.0 becomes 0.0
+    return f"{value:{'+' if sign and value else ''},.{decimals}f}".replace("-", "−")
+
+
+def percent(value, decimals=0):
+    return "–" if value is None or not math.isfinite(value) else f"{100 * value:.{decimals}f} %"
+
+
+def table(head, rows, numeric=(), kind="keep", total=False):
+    """A table; cells are markup already.
+
+    Parameters
+    ----------
+    head : sequence of str
+        Empty for a table of facts, whose first column is a heading.
+    rows : sequence of sequence of str
+    numeric : collection of int
+        Columns set to the right.
+    kind : str
+        Class of the table.
+    total : bool
+        The last row is a sum.
+    """
+    def cells(row, tag):
+        made = []
+        for place, cell in enumerate(row):
+            name = "th" if tag == "th" or place == 0 else "td"
+            scope = ' scope="col"' if tag == "th" else ' scope="row"' if name == "th" else ""
+            made.append(f"<{name}{scope}{' class=' + chr(34) + 'n' + chr(34) if place in numeric else ''}>{cell}</{name}>")
+        return "".join(made)
+
+    parts = [f'<table class="{kind}">' if kind else "<table>"]
+    if head:
+        parts.append(f"<thead><tr>{cells(head, 'th')}</tr></thead>")
+    parts.append("<tbody>")
+    last = len(rows) - 1
+    for place, row in enumerate(rows):
+        mark = ' class="sum"' if total and place == last else ""
+        parts.append(f"<tr{mark}>{cells(row, 'td')}</tr>")
+    parts.append("</tbody></table>")
+    return "\n".join(parts)
+
+
+def facts(pairs):
+    """A table of headings and values, both markup."""
+    return table((), pairs, kind="facts keep")
+
+
+def paragraphs(sentences, kind=""):
+    mark = f' class="{kind}"' if kind else ""
+    return "\n".join(f"<p{mark}>{sentence}</p>" for sentence in sentences)
+
+
+def bullets(sentences):
+    return "<ul>\n" + "\n".join(f"<li>{sentence}</li>" for sentence in sentences) + "\n</ul>"
+
+
+def section(title, *parts):
+    body = "\n".join(part for part in parts if part)
+    return f"<section>\n<h2>{title}</h2>\n{body}\n</section>" if body else ""
+
+
+def figure(svg, caption):
+    return f"<figure>\n{svg}\n<figcaption>{caption}</figcaption>\n</figure>"
+
+
+def capped(rows, what, limit=LIST_LIMIT):
+    """The first rows, and the sentence that says so where there are more."""
+    if len(rows) <= limit:
+        return rows, ""
+    return rows[:limit], (f'<p class="note">The {limit} first of {len(rows):,} {what} are listed, the worst at the top; the others stand in the '
+                          "layers.</p>")
+
+
+def ending(extra=()):
+    """Cautions and the place to sign."""
+    return "\n".join([
+        section("Cautions", bullets([*extra, *CAUTIONS])),
+        '<section class="end">\n<h2>Checked by</h2>',
+        "<p>I have looked at the figures and lists above and at the data behind them.</p>",
+        '<div class="sign"><div>Name</div><div>Date</div><div>Position, licence number where one is required</div><div>Signature</div></div>',
+        "</section>"])
+
+
+def write_page(path, title, subtitle, body):
+    """Write the whole file.
+
+    Parameters
+    ----------
+    path : path
+    title, subtitle, body : str
+        Markup.
+    """
+    page = (f'<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n<title>{title}</title>\n'
+            '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+            f"<style>{_STYLE}</style>\n</head>\n<body>\n<header>\n<h1>{title}</h1>\n<p>{subtitle}</p>\n</header>\n<main>\n{body}\n</main>\n</body>\n</html>\n")
+    with Path(path).open("w", encoding="utf-8", newline="\n") as file:
+        file.write(page)
