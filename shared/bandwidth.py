@@ -5,7 +5,7 @@ import numpy as np
 from .ragged import group_index, group_median
 from .spline import KERNEL_AT_ZERO, Spline, local_spacing, smooth
 
-LEVELS = 6
+LEVELS = 5
 NARROWEST = 0.5  # of the usual spacing: next to no smoothing
 WIDEST = 15.0  # m; half a minute of walking is as long as the drift of the receiver lets neighbours agree
 AGREEMENT = 1.2  # sigmas by which a wider fit may leave the narrower ones

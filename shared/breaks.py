@@ -12,7 +12,7 @@ START, END, PAUSED, NOT_FIXED, NEW_CAPTURE, SPIKE, POOR_ACCURACY, JUMP, TURNED_B
 
 REVERSAL = np.cos(np.radians(150.0))
 ON_THE_SPOT = 1.5  # usual steps; whoever pauses and goes on so near has left nothing out
-ON_THE_WAY = 2.5  # usual steps; so far it may have gone straight on, as when an epoch or two are lost
+ON_THE_WAY = 3.0  # usual steps; so far it may have gone straight on, as when an epoch or two are lost
 STRAIGHT_ON = np.cos(np.radians(30.0))
 BRIEF_STEPS = 5.0  # a way back shorter than so many usual steps is a correction, not another walk
 

@@ -7,7 +7,7 @@ from .breaks import find_runs
 from .ragged import group_index, offsets_from_starts
 from .screening import LEAST_END_SPIKE, SPIKE_SIGMAS, end_doubles, off_ray, shoved_aside, stand_off
 
-SIGMAS, LEAST_SIZE = 5.0, 0.06  # m; how far off an epoch must be to be looked at once more
+SIGMAS, LEAST_SIZE = 6.0, 0.08  # m; how far off an epoch must be to be looked at once more
 # Prices are squared sigmas, as in `alignment`. A real short side saves less than SPIKE_SAVING on simulated walks, a
 # spike saves an element or two.
 SPIKE_SAVING = 7.5
