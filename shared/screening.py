@@ -19,6 +19,9 @@ LEAST_SPIKE = 0.10  # m
 LEAST_DOUBLE_SPIKE = 0.20  # m
 LEAST_END_SPIKE = 0.15  # m
 LEAST_HEIGHT_SPIKE = 0.15  # m; a dropped kerb of that height takes several epochs to go down
+LEAST_STRIDE = 0.3  # m
+LONG_STRIDE = 1.25  # times the longest step around
+STANDING_PACE = 0.35  # of the usual pace; below that the steps around say nothing of the walk
 SPIKE_SIGMAS = 6.0
 REACH = 8  # epochs on either side of a spike that are tested again without it
 MAD_TO_SIGMA = 1.4826022185056018  # 1 / 0.6744897501960817, the normal's upper quartile
@@ -260,7 +263,7 @@ def off_ray(px, py, ox, oy, dx, dy):
     return np.hypot(px - ox - along * dx / length, py - oy - along * dy / length)
 
 
-def _off_segment(px, py, ax, ay, bx, by):
+def off_segment(px, py, ax, ay, bx, by):
     """Distance of points from segments."""
     dx, dy = bx - ax, by - ay
     square = np.maximum(dx * dx + dy * dy, 1e-24)
@@ -300,6 +303,8 @@ def _reject_spikes(table, kept, stream, reason, amount):
             _end_spikes(x, y, linked, step, usual, floor, still, size_of)
         elif some.size > 4:
             end_doubles(x, y, linked, step / usual, floor, still, size_of)
+            for length in (1, 2):
+                _strides(x, y, linked, step, usual, length, size_of)
             _slips_along(x, y, linked, step, usual, still, size_of)
             long_step = linked & (step > 1.5 * usual + 0.3)
             for length in (2, 3):
@@ -386,6 +391,32 @@ def end_doubles(x, y, linked, pace, floor, still, size_of):
         size_of[k[hit]] = size_of[p[hit]] = aside[hit]
 
 
+def _strides(x, y, linked, step, usual, length, size_of):
+    """Mark blocks of `length` epochs between two strides, each longer than all steps around them.
+
+    A corner or a short flank makes steps shorter, never longer; where the pace picks up, the steps after it are as long.
+    """
+    n = len(x)
+    first = np.arange(3, n - length - 2)
+    if not first.size:
+        return
+    for k in range(-2, length + 1):
+        first = first[linked[first + k]]
+    last = first + length - 1
+    pace = np.where(linked, step / usual, 0.0)
+    around = [first - 3, first - 2, last + 1, last + 2, *(first + k for k in range(length - 1))]
+    rest = np.max([pace[k] for k in around], axis=0)
+    rest = np.where(rest < STANDING_PACE, 1.0, rest)
+    went, came = pace[first - 1], pace[last]
+    past = np.hypot(x[last + 1] - x[first - 1], y[last + 1] - y[first - 1]) / np.maximum(usual[first - 1], 1e-9)
+    off = np.min([off_segment(x[first + k], y[first + k], x[first - 1], y[first - 1], x[last + 1], y[last + 1]) for k in range(length)], axis=0)
+    hit = (np.minimum(went, came) > LONG_STRIDE * rest + 0.05) & (past < 1.1 * (length + 1) * rest) & (off > LEAST_STRIDE)
+    first, off = first[hit], off[hit]
+    for k in range(length):
+        free = ~np.isfinite(size_of[first + k])
+        size_of[first[free] + k] = off[free]
+
+
 def stand_off(x, y, linked, still):
     """How far each epoch stands off from every prediction that its neighbours make.
 
@@ -418,7 +449,7 @@ def stand_off(x, y, linked, still):
     before[i >= 2] = linked[i[i >= 2] - 2]
     after[i + 2 < n] = linked[i[i + 2 < n] + 1]
     p, q = np.maximum(i - 2, 0), np.minimum(i + 2, n - 1)
-    across = _off_segment(x[i], y[i], x[i - 1], y[i - 1], x[i + 1], y[i + 1])
+    across = off_segment(x[i], y[i], x[i - 1], y[i - 1], x[i + 1], y[i + 1])
     off = across.copy()
     stood = np.hypot(x[i - 1] - x[p], y[i - 1] - y[p]) < still[i]
     stays = np.hypot(x[i + 1] - x[q], y[i + 1] - y[q]) < still[i]

@@ -1,5 +1,5 @@
 <!DOCTYPE qgis PUBLIC 'http://mrcc.com/qgis.dtd' 'SYSTEM'>
-<qgis version="3.22.16-Białowieża" styleCategories="Symbology">
+<qgis version="3.22.0" styleCategories="Symbology">
   <renderer-v2 symbollevels="0" referencescale="-1" type="RuleRenderer" forceraster="0" enableorderby="0">
     <rules key="{checked}">
       <rule symbol="0" filter="&quot;outlier&quot;" key="{outlier}" label="Outlier"/>
