@@ -68,7 +68,7 @@ def find_slips(positions, stream):
     # two shoved aside still walk the way of the others; the short flank of a bay crosses it
     needed[(length > 1) & _same_way(x, y, first)] -= ALIGNED_PAIR
     # of candidates that touch or share neighbours the surest one, and of equals the one that lies farther off
-    rank = saved - PAIR_RANK * (length - 1) + np.minimum(size / 0.2, 1.5)
+    rank = saved - PAIR_RANK * (length - 1) + np.minimum(size / 0.2, 4.0)
     good = np.flatnonzero(saved > needed)
     best = np.full(m + 8, -np.inf)
     for k in (0, 1):
