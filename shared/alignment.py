@@ -13,6 +13,7 @@ ARC_COST = 14.0
 ELEMENT_NOISE = 1.15  # white noise alone leaves out the drift that positions of one element share
 LEAST_RADIUS, GREATEST_RADIUS = 0.5, 400.0  # m
 NEAR_ENOUGH = 1e-9
+MOST_MERGED = 3  # neighbouring elements tried as one
 ENOUGH = 1.0  # sigmas of chi-square up to which a tangent needs no better
 CACHED = 1 << 13  # positions whose moments are summed at once
 SEARCHED = 1 << 16  # positions searched at once
@@ -193,10 +194,15 @@ def fit_elements(x, y, variance, offsets, checkpoint=None):
         first = last
     run = group_index(offsets)
     elements = offsets_from_starts(starts)
-    for _ in range(12):
-        merged = _merge(x, y, weight, elements, run)
-        if len(merged) == len(elements):
+    together = 2
+    for _ in range(24):
+        merged = _merge(x, y, weight, elements, run, together)
+        if len(merged) < len(elements):
+            together = 2
+        elif together == MOST_MERGED:
             break
+        else:  # a short element between two long ones of one line: no two of the three are cheaper as one
+            together += 1
         elements = merged
     return _fit(x, y, weight, elements)
 
@@ -305,20 +311,24 @@ def _price(x, y, weight, first, last):
     return np.minimum(line, circle), circle < line
 
 
-def _merge(x, y, weight, elements, run):
-    """Join neighbouring elements where one costs less than two; the greatest savings first."""
+def _merge(x, y, weight, elements, run, together):
+    """Join so many neighbouring elements where one costs less than all of them; the greatest savings first."""
     first, last = elements[:-1], elements[1:]
-    if len(first) < 2:
+    if len(first) < together:
         return elements
     own, _ = _price(x, y, weight, first, last)
-    pair = np.flatnonzero(run[first[1:]] == run[first[:-1]])
-    joint, _ = _price(x, y, weight, first[pair], last[pair + 1])
-    saving = np.full(len(first) + 1, -np.inf)
-    saving[pair] = own[pair] + own[pair + 1] - joint
-    here = saving[:-1]
-    best = (here > NEAR_ENOUGH) & (here >= saving[1:]) & (here > np.concatenate([[-np.inf], here[:-1]]))
+    count = len(first) - together + 1
+    group = np.flatnonzero(run[first[together - 1:]] == run[first[:count]])
+    joint, _ = _price(x, y, weight, first[group], last[group + together - 1])
+    saving = np.full(count + 2 * (together - 1), -np.inf)  # with room on either side for neighbours that are not there
+    here = saving[together - 1:together - 1 + count]
+    here[group] = sum(own[group + k] for k in range(together)) - joint
+    best = here > NEAR_ENOUGH
+    for k in range(1, together):
+        best &= (here >= saving[together - 1 + k:][:count]) & (here > saving[together - 1 - k:][:count])
     keep = np.ones(len(elements), bool)
-    keep[np.flatnonzero(best) + 1] = False
+    for k in range(1, together):
+        keep[np.flatnonzero(best) + k] = False
     return elements[keep]
 
 
