@@ -91,7 +91,7 @@ def through(s, values, offsets, bend_first, bend_last, reach_first, reach_last):
     bend_first, bend_last : ndarray of float, shape (pieces, k)
         Second derivative at the first and last knot of each piece, 1/m.
     reach_first, reach_last : ndarray of float, shape (pieces,)
-        Lengths over which these fade, metres.
+        Lengths over which these fade, metres: each ends at a knot. Where it is 0 the end is straight.
 
     Notes
     -----
@@ -99,25 +99,25 @@ def through(s, values, offsets, bend_first, bend_last, reach_first, reach_last):
     taken off first and put back afterwards.
     """
     group = group_index(offsets)
-    trend = np.zeros_like(values)
-    for rim, bend, reach in ((offsets[:-1], bend_first, reach_first), (offsets[1:] - 1, bend_last, reach_last)):
-        curved = np.flatnonzero(bend.any(axis=1)[group])
+    trend, bend = np.zeros_like(values), np.zeros_like(values)
+    for rim, given, reach in ((offsets[:-1], bend_first, reach_first), (offsets[1:] - 1, bend_last, reach_last)):
+        curved = np.flatnonzero((given.any(axis=1) & (reach > 0))[group])
         owner = group[curved]
         t = np.abs(s[curved] - s[rim][owner])
-        fade = np.maximum(reach[owner], 1e-6)
+        fade = reach[owner]
         way = np.where(t < fade, t * t / 2 - t**3 / (6 * fade), fade * fade / 3 + (t - fade) * fade / 2)
-        trend[curved] += way[:, None] * bend[owner]
-    return _shape(s, values - trend, offsets, trend)
+        trend[curved] += way[:, None] * given[owner]
+        bend[curved] += np.maximum(1 - t / fade, 0.0)[:, None] * given[owner]
+    rest = _shape(s, values - trend, offsets)
+    # the trend is a cubic between knots, as it fades out at one of them
+    return Spline(s, offsets, values, rest.bend_after + bend, rest.bend_before + bend)
 
 
-def _shape(s, values, offsets, trend=None):
-    """The cubic spline through values at the knots; natural ends on top of the trend."""
+def _shape(s, values, offsets):
+    """The natural cubic spline through values at the knots."""
     n = len(s)
     curve = smooth(s, values, np.full(n, 1e-14), np.ones(n), offsets)
-    if trend is None:
-        return Spline(s, offsets, values, curve.bend_after, curve.bend_before)
-    bend = smooth(s, trend, np.full(n, 1e-14), np.ones(n), offsets)
-    return Spline(s, offsets, values + trend, curve.bend_after + bend.bend_after, curve.bend_before + bend.bend_before)
+    return Spline(s, offsets, values, curve.bend_after, curve.bend_before)
 
 
 def unit_normals(spline):

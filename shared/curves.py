@@ -36,8 +36,11 @@ def running_length(step, offsets):
     return cumulative(np.maximum(step, 1e-6), offsets)
 
 
-def fit_plan(elements, positions, pieces):
-    """Curves in plan: splines through the feet of the positions on their tangents and arcs, one for each piece."""
+def fit_plan(elements, positions, pieces, offsets):
+    """Curves in plan: splines through the feet of the positions on their tangents and arcs, one for each piece.
+
+    At the ends of runs they bend as their elements do; towards corners they are straight.
+    """
     xy = project(elements, positions.x, positions.y)
     step = np.append(np.hypot(np.diff(xy[:, 0]), np.diff(xy[:, 1])), 0.0)
     s = running_length(step, pieces)
@@ -47,8 +50,9 @@ def fit_plan(elements, positions, pieces):
     first, last = pieces[:-1], pieces[1:] - 1
     # a bend fades over the element that it belongs to, as far as that lies inside the piece
     low, high = np.maximum(elements.offsets[owner[last]], first), np.minimum(elements.offsets[owner[first] + 1] - 1, last)
-    return through(s, xy, pieces, bend_at(elements, owner[first], xy[first]), bend_at(elements, owner[last], xy[last]),
-                   s[high] - s[first], s[last] - s[low])
+    bend_first = bend_at(elements, owner[first], xy[first]) * np.isin(first, offsets[:-1])[:, None]
+    bend_last = bend_at(elements, owner[last], xy[last]) * np.isin(last + 1, offsets[1:])[:, None]
+    return through(s, xy, pieces, bend_first, bend_last, s[high] - s[first], s[last] - s[low])
 
 
 def meet(plan, corners):

@@ -224,7 +224,7 @@ def _fit_part(table, screening, kept, rows, settings, checkpoint):
     off = stand_off(positions.x, positions.y, np.diff(group_index(offsets)) == 0, np.full(len(positions), 0.05))[0]
     variance = lessen_outliers(off, positions.variance)
     elements = fit_elements(positions.x, positions.y, variance * ELEMENT_NOISE**2, offsets, lambda share: checkpoint(0.3 + 0.3 * share))
-    plan = fit_plan(elements, positions, pieces)
+    plan = fit_plan(elements, positions, pieces, offsets)
     corner_xy = meet(plan, corners)
     step = np.append(np.hypot(np.diff(plan.values[:, 0]), np.diff(plan.values[:, 1])), 0.0)[: len(positions)]
     at = corners.before
