@@ -85,8 +85,9 @@ def histogram(after, weights, before=None, limit=None, weighed="length of existi
         axes.hist(np.clip(after, bins[0], bins[-1]), bins, weights=weights, color=ACCENT if before is None else "#e4a594", edgecolor=INK,
                   linewidth=0.4, label="offsets" if before is None else "shift removed")
         if before is not None:
-            axes.hist(np.clip(before, bins[0], bins[-1]), bins, weights=weights, histtype="step", color=INK, linewidth=1.3, linestyle=(0, (4, 1.6)),
-                      label="as given")
+            # newer matplotlib takes no dash pattern for the outline of a histogram
+            axes.stairs(np.histogram(np.clip(before, bins[0], bins[-1]), bins, weights=weights)[0], bins, color=INK, linewidth=1.3,
+                        linestyle=(0, (4, 1.6)), label="as given")
         if limit is not None and np.isfinite(limit):
             for place, at in enumerate((-limit, limit)):
                 axes.axvline(at, color="#000000", linewidth=0.9, linestyle=":", label=None if place else limit_label)
