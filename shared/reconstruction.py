@@ -11,7 +11,7 @@ from .corners import find_corners
 from .curves import fit_heights, fit_plan, meet, running_length, sample, write_lines
 from .parts import run_parts
 from .ragged import cumulative, group_index, group_max, group_sum, place_in_group, ranges
-from .screening import Reason, Settings, Stream, describe, screen, stand_off
+from .screening import Reason, Settings, Stream, describe, places_around, screen, stand_off
 from .slips import find_slips
 from .spline import leverage
 from .standing import collapse_standing
@@ -249,7 +249,7 @@ def _find_runs(table, screening, kept, rows, settings):
     hit = np.isfinite(slip)
     if hit.any():  # a slip beside a slip is seen once the first one is out
         rows.reject(positions, hit, Reason.SPIKE, slip)
-        beside, around = (_around(hit, reach)[~hit] for reach in (BESIDE, BESIDE + CONTEXT))
+        beside, around = (places_around(np.flatnonzero(hit), len(hit), reach)[~hit] for reach in (BESIDE, BESIDE + CONTEXT))
         positions = positions.take(~hit)
         again = np.full(len(positions), np.nan)
         again[around] = find_slips(positions.take(around), stream)
@@ -272,15 +272,6 @@ def _find_runs(table, screening, kept, rows, settings):
     rows.reject(positions, short[run], Reason.TOO_SHORT, extent[run])
     run_turned = turned[offsets[1:] - 1]
     return positions.take(~short[run]), np.concatenate([[0], np.cumsum(np.diff(offsets)[~short])]), run_turned[~short]
-
-
-def _around(hit, reach):
-    """True at most `reach` places from where `hit` is, shape (m,)."""
-    change = np.zeros(len(hit) + 1)
-    place = np.flatnonzero(hit)
-    np.add.at(change, np.maximum(place - reach, 0), 1)
-    np.add.at(change, np.minimum(place + reach + 1, len(hit)), -1)
-    return np.cumsum(change)[:-1] > 0
 
 
 def _carry_back(flag, keep):

@@ -24,6 +24,7 @@ LONG_STRIDE = 1.25  # times the longest step around
 STANDING_PACE = 0.35  # of the usual pace; below that the steps around say nothing of the walk
 SPIKE_SIGMAS = 6.0
 REACH = 8  # epochs on either side of a spike that are tested again without it
+CONTEXT = 6  # epochs beyond these that have a say, so that no end of what is cut out passes for the end of a stretch
 MAD_TO_SIGMA = 1.4826022185056018  # 1 / 0.6744897501960817, the normal's upper quartile
 
 
@@ -286,11 +287,12 @@ def _reject_spikes(table, kept, stream, reason, amount):
     pace = stream.spacing / np.maximum(stream.interval, 1e-9)
     floors = np.maximum(SPIKE_SIGMAS * stream.noise, LEAST_SPIKE)
     stills = np.maximum(4 * stream.noise, 0.05)
-    near = None  # all epochs first, then those around the spikes found
+    near = around = None  # all epochs first, then those around the spikes found
     for ends in (False, False, False, True, False):
         if kept.size < 5:
             break
-        rows = np.arange(kept.size) if near is None or ends else np.flatnonzero(near)
+        everything = near is None or ends
+        rows = np.arange(kept.size) if everything else np.flatnonzero(around)
         some = kept[rows]
         x, y, t, capture = table.x[some], table.y[some], table.seconds[some], table.capture[some]
         dt = np.diff(t)
@@ -310,17 +312,22 @@ def _reject_spikes(table, kept, stream, reason, amount):
             for length in (2, 3):
                 _block_spikes(x, y, linked, long_step, floor, length, size_of)
             _single_spikes(x, y, linked, long_step, floor, still, size_of)
-        hit = np.isfinite(size_of)
+        hit = np.isfinite(size_of) if everything else np.isfinite(size_of) & near[rows]
         reason[some[hit]] = Reason.SPIKE
         amount[some[hit]] = size_of[hit]
         stay = np.ones(kept.size, bool)
         stay[rows[hit]] = False
-        touched = np.zeros(kept.size + 1)
-        np.add.at(touched, np.maximum(rows[hit] - REACH, 0), 1)
-        np.add.at(touched, np.minimum(rows[hit] + REACH + 1, kept.size), -1)
-        near = (np.cumsum(touched)[:-1] > 0)[stay]
+        near, around = (places_around(rows[hit], kept.size, reach)[stay] for reach in (REACH, REACH + CONTEXT))
         kept = kept[stay]
     return kept
+
+
+def places_around(places, size, reach):
+    """True at most `reach` places from one of `places`, shape (size,)."""
+    change = np.zeros(size + 1)
+    np.add.at(change, np.maximum(places - reach, 0), 1)
+    np.add.at(change, np.minimum(places + reach + 1, size), -1)
+    return np.cumsum(change)[:-1] > 0
 
 
 def _slips_along(x, y, linked, step, usual, still, size_of):
