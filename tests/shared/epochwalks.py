@@ -45,6 +45,23 @@ def table_of_walks(walks):
         column("fix") == sim.FIXED, column("h_acc"), column("v_acc"))
 
 
+def wander(seed, count, shift=0.0):
+    """Rows as walks are made of: steps, stands, jumps, turns back, pauses, several captures, some of them bad."""
+    rng = np.random.default_rng(seed)
+    heading = np.cumsum(rng.choice([0.0, 0.05, -0.3, np.pi / 2, np.pi], count, p=[0.7, 0.1, 0.1, 0.06, 0.04]))
+    step = rng.choice([1.2, 0.0, 0.4, 8.0], count, p=[0.75, 0.15, 0.07, 0.03])
+    x = np.cumsum(step * np.cos(heading)) + rng.normal(0, 0.01, count)
+    y = np.cumsum(step * np.sin(heading)) + rng.normal(0, 0.01, count)
+    x[rng.random(count) < 0.03] += 0.7
+    z = 5 + rng.normal(0, 0.015, count) + (rng.random(count) < 0.02)
+    z[rng.random(count) < rng.choice([0.0, 0.1, 1.0])] = np.nan
+    t = np.cumsum(rng.choice([1.0, 0.0, 2.0, 6.0, 100.0], count, p=[0.85, 0.03, 0.06, 0.04, 0.02]))
+    x[rng.random(count) < 0.02] = np.nan
+    t[rng.random(count) < 0.02] = np.nan
+    capture = np.sort(rng.choice([0, 2, 3, 9], count))
+    return EpochTable.from_columns(x + shift, y + 10 * shift, z, t, capture, rng.random(count) > 0.06, rng.choice([0.008, 0.02, np.nan, 0.09], count))
+
+
 def take(table, rows):
     """Some rows of a table, in any order."""
     return EpochTable(*(getattr(table, column.name)[rows] for column in dataclasses.fields(EpochTable)))

@@ -66,7 +66,7 @@ def test_borders_of_blocks_leave_no_trace(before):
         found.append((project(elements, x, y), len(x) - elements.offsets[1:3]))
     assert_allclose(found[0][1], found[1][1], atol=1)
     shared = len(found[1][0])
-    assert np.hypot(*(found[0][0][-shared:] - found[1][0]).T).max() < 0.006  # that one; the others stay to a tenth of it
+    assert np.hypot(*(found[0][0][-shared:] - found[1][0]).T).max() < 0.006
 
 
 def cost(elements):

@@ -3,7 +3,7 @@ import dataclasses
 
 import numpy as np
 import pytest
-from epochwalks import along, check, line, moved, off_line, table_of, take, trial
+from epochwalks import along, check, line, moved, off_line, table_of, take, trial, wander
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose, assert_array_equal
@@ -30,23 +30,6 @@ choices = st.builds(
 def table_from(rows):
     x, y, z, t, capture, fixed, sigma_h, sigma_v, parts = (np.array(column) for column in zip(*rows)) if rows else [np.zeros(0)] * 9
     return EpochTable.from_columns(x, y, z, t, capture, fixed, sigma_h, sigma_v, parts=parts)
-
-
-def wander(seed, count, shift=0.0):
-    """Rows as walks are made of: steps, stands, jumps, turns back, pauses, several captures, some of them bad."""
-    rng = np.random.default_rng(seed)
-    heading = np.cumsum(rng.choice([0.0, 0.05, -0.3, np.pi / 2, np.pi], count, p=[0.7, 0.1, 0.1, 0.06, 0.04]))
-    step = rng.choice([1.2, 0.0, 0.4, 8.0], count, p=[0.75, 0.15, 0.07, 0.03])
-    x = np.cumsum(step * np.cos(heading)) + rng.normal(0, 0.01, count)
-    y = np.cumsum(step * np.sin(heading)) + rng.normal(0, 0.01, count)
-    x[rng.random(count) < 0.03] += 0.7
-    z = 5 + rng.normal(0, 0.015, count) + (rng.random(count) < 0.02)
-    z[rng.random(count) < rng.choice([0.0, 0.1, 1.0])] = np.nan
-    t = np.cumsum(rng.choice([1.0, 0.0, 2.0, 6.0, 100.0], count, p=[0.85, 0.03, 0.06, 0.04, 0.02]))
-    x[rng.random(count) < 0.02] = np.nan
-    t[rng.random(count) < 0.02] = np.nan
-    capture = np.sort(rng.choice([0, 2, 3, 9], count))
-    return EpochTable.from_columns(x + shift, y + 10 * shift, z, t, capture, rng.random(count) > 0.06, rng.choice([0.008, 0.02, np.nan, 0.09], count))
 
 
 tables = st.one_of(st.lists(row, max_size=40).map(table_from), st.builds(wander, st.integers(0, 10**6), st.integers(0, 150), st.sampled_from([0.0, 1e6])))

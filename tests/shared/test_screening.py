@@ -1,7 +1,7 @@
 """Which epochs are kept, and why the others are not."""
 import numpy as np
 import pytest
-from epochwalks import STEP, along, moved, table_of, take, trial
+from epochwalks import STEP, along, moved, table_of, take, trial, wander
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose, assert_array_equal
@@ -247,12 +247,22 @@ def test_spikes_are_found_where_they_were_made():
     assert np.count_nonzero(reason[made] != 0) >= 0.6 * made.sum()
 
 
-def test_repeated_look_equals_a_look_at_everything(monkeypatch):
+@pytest.mark.parametrize("made", ["walks", "anything"])
+def test_repeated_look_equals_a_look_at_everything(made, monkeypatch):
     # Only what lies near a spike is tested again: the same comes out when all epochs are.
-    table, _ = trial(21, 12)
-    near = screen(table).reason
+    tables = [trial(21, 12)[0]] if made == "walks" else [wander(seed, 400) for seed in range(60)]
+    near = [screen(table).reason for table in tables]
     monkeypatch.setattr(screening, "REACH", 10**7)
-    assert_array_equal(screen(table).reason, near)
+    for table, reason in zip(tables, near):
+        assert_array_equal(screen(table).reason, reason)
+
+
+@STABLE
+@given(st.lists(st.integers(0, 30), max_size=5), st.integers(1, 31), st.integers(0, 40))
+def test_places_around(places, size, reach):
+    places = [place for place in places if place < size]
+    expected = [any(abs(k - place) <= reach for place in places) for k in range(size)]
+    assert_array_equal(screening.places_around(np.array(places, int), size, reach), expected)
 
 
 # --- heights --------------------------------------------------------------------------------------------------------
