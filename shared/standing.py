@@ -86,7 +86,7 @@ def collapse_standing(table, screening, rows=None):
     """
     rows, stream = screening.kept if rows is None else rows, screening.stream
     capture = table.capture[rows]
-    x, y = table.x[rows], table.y[rows]
+    x, y, seconds = table.x[rows], table.y[rows], table.seconds[rows]
     variance = epoch_variance(table.sigma_h[rows], capture, stream.noise)
     variance_up = epoch_variance(table.sigma_v[rows], capture, stream.noise_up)
     radius = np.minimum(np.maximum(4 * np.sqrt(2) * stream.noise, 0.06), 0.4 * stream.spacing)
@@ -98,6 +98,8 @@ def collapse_standing(table, screening, rows=None):
             break
         own = capture[offsets[:-1]]
         near = (np.diff(own) == 0) & (np.hypot(np.diff(mean_x), np.diff(mean_y)) < radius[own[1:]])
+        if not stream.own_time_limit:  # who sets a limit wants the break, moved or not
+            near &= seconds[offsets[1:-1]] - seconds[offsets[1:-1] - 1] <= stream.time_limit[own[1:]]
         merged = offsets_from_starts(np.concatenate([[True], ~near]))
         offsets = offsets[merged]
         group = group_index(offsets)

@@ -79,7 +79,7 @@ def parse_times(values):
     Parameters
     ----------
     values : array_like, shape (n,)
-        Numbers (seconds, or milliseconds or microseconds since 1970, told apart by their size),
+        Numbers (seconds, or milli-, micro- or nanoseconds since 1970, told apart by their size),
         ``datetime64`` (taken as UTC), or text after ISO 8601 with or without zone (UTC where there is
         none). None, NaN, NaT and masked values are absent.
 
@@ -118,7 +118,9 @@ def parse_times(values):
         seconds = values.astype(float)
         seconds[~np.isfinite(seconds)] = np.nan
         largest = np.nanmax(np.abs(seconds if mask is None else seconds[~mask]), initial=0.0) if np.isfinite(seconds).any() else 0.0
-        if largest > 1e14:
+        if largest > 1e17:
+            seconds, kind = seconds / 1e9, "nanoseconds since 1970"
+        elif largest > 1e14:
             seconds, kind = seconds / 1e6, "microseconds since 1970"
         elif largest > 1e11:
             seconds, kind = seconds / 1e3, "milliseconds since 1970"

@@ -170,3 +170,15 @@ def reason(rejected, last=2, first=6, pause=10.0, turned=False, size=9):
 )
 def test_reasons(rejected, more, name):
     assert reason(rejected, **more) == name
+
+
+def test_a_time_limit_of_the_user_breaks_even_where_nobody_moved():
+    from curbwright.shared.epochs import EpochTable
+    from curbwright.shared.reconstruction import Settings, reconstruct
+
+    x = np.concatenate([np.arange(20.0), np.full(4, 19.0), np.arange(20.0, 40.0)])
+    seconds = np.arange(44.0)
+    seconds[22:] += 100.0
+    table = EpochTable.from_columns(x, np.zeros(44), seconds=seconds)
+    assert len(reconstruct(table).edges) == 1
+    assert len(reconstruct(table, Settings(max_time_gap=5.0)).edges) == 2
