@@ -4,6 +4,7 @@ import re
 
 import pytest
 from comparisons import comparison
+
 from curbwright.shared.report import ReportContext, write_report
 
 NASTY = '<script>alert("1")</script> & "quay"'
