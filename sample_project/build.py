@@ -100,6 +100,8 @@ def tables():
         lines.append(np.column_stack([port.to_grid(points[:, :2]), points[:, 2]]))
         corners.extend(np.column_stack([port.to_grid(truth.corners[:, :2]), truth.corners[:, 2]]))
         of_edge.extend([name] * len(truth.corners))
+    old_names, fates, old_lines = port.basemap()
+    check_names, checks = port.check_points()
     return [
         _epochs("captures_plumb", by_layer["captures_plumb"], "fix_quality", utc, port.CRS,
                 "Invented. Pole held plumb on the edge, one epoch a second, never released."),
@@ -113,6 +115,12 @@ def tables():
               lines, "Invented. The true edges, within 1 mm; ground_length in metres on the ground."),
         Table("truth_corners", ogr.wkbPoint25D, port.CRS, {"edge": ogr.OFTString}, {"edge": of_edge}, corners,
               "Invented. The true corners."),
+        Table("basemap", ogr.wkbLineString, port.CRS, {"name": ogr.OFTString, "fate": ogr.OFTString}, {"name": old_names, "fate": fates},
+              [np.column_stack([port.to_grid(line), np.full(len(line), np.nan)]) for line in old_lines],
+              "Invented. Legacy lines, digitised long ago; fate says what became of them since, which no real basemap would."),
+        Table("check_points", ogr.wkbPoint25D, port.CRS, {"name": ogr.OFTString}, {"name": check_names},
+              list(np.column_stack([port.to_grid(checks[:, :2]), checks[:, 2]])),
+              f"Invented. Points on edges from an independent survey, 1-sigma {port.CHECK_SIGMA} m in each axis."),
     ]
 
 
@@ -129,6 +137,11 @@ def _geometry(xyz, transform, decimals):
         return None
     if transform is not None:
         xyz = np.column_stack([np.array(transform.TransformPoints(xyz[:, :2].tolist()))[:, :2], xyz[:, 2]])
+    if np.isnan(xyz[:, 2]).all() and len(xyz) > 1:  # drawn without heights
+        flat = ogr.Geometry(ogr.wkbLineString)
+        for point in np.round(xyz[:, :2], decimals).tolist():
+            flat.AddPoint_2D(*point)
+        return flat
     xyz = np.column_stack([np.round(xyz[:, :2], decimals), np.round(xyz[:, 2], 4)])
     if len(xyz) == 1:
         geometry = ogr.Geometry(ogr.wkbPoint25D)

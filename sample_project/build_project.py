@@ -41,6 +41,7 @@ ABSTRACT = (
 
 FIXED, FLOAT, OTHER = QColor("#2f6f4f"), QColor("#e08a1e"), QColor("#b3303a")
 TRUTH = QColor("#4a5560")
+OLD = QColor("#8a6d3b")
 PAPER = QColor("#f7f5f0")
 MARGIN = 15.0  # metres around the port
 
@@ -49,6 +50,10 @@ TREE = (
     ("Truth", (
         ("truth_corners", "Corners", None, "square"),
         ("truth", "Edges", None, "line"),
+    )),
+    ("Other surveys", (
+        ("check_points", "Check points", None, "cross"),
+        ("basemap", "Legacy basemap", None, "dashes"),
     )),
     ("Captures", (
         ("captures_plumb", "Plumb, one a second", "fix_quality", "circle"),
@@ -71,6 +76,8 @@ def _renderer(field, shape):
     if field is not None:
         return QgsCategorizedSymbolRenderer(
             field, [QgsRendererCategory(value, _marker(shape, colour), label) for value, label, colour in STATES[field]])
+    if shape == "dashes":
+        return QgsSingleSymbolRenderer(QgsLineSymbol.createSimple({"line_color": OLD.name(), "line_width": "0.4", "line_style": "dash"}))
     if shape == "line":
         return QgsSingleSymbolRenderer(QgsLineSymbol.createSimple({"line_color": TRUTH.name(), "line_width": "0.3"}))
     return QgsSingleSymbolRenderer(_marker(shape, TRUTH, 1.6))

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime, timezone
 
 import numpy as np
+import shapely
 
 from .simulation import Disturbances, Walk, chain, island_parts, walk
 
@@ -128,6 +129,49 @@ PLAN = (
     ("captures_geographic", "splitter north", "plumb", "walker D", 2),
     ("captures_geographic", "splitter east", "plumb", "walker D", 2),
 )
+
+
+BASEMAP_SHIFT = (0.35, -0.20)
+"""Where the legacy basemap lies as seen from the truth, metres on the ground."""
+DIGITISED = 0.03  # m, per axis: how well its vertices were drawn
+GENERALISED = 0.05  # m, within which it follows curves
+MOVED = {"terminal footway": (0.9, -1.2), "lane island 6": (1.2, 0.9)}  # rebuilt since, metres
+NOT_DRAWN = ("lane island 5", "splitter north")  # built since
+DEMOLISHED = {"old weighbridge kerb": [(56.0, 14.0), (96.0, 14.0), (96.0, 22.0)], "old fence foot": [(250.0, 205.0), (318.0, 212.0)]}
+CHECK_SIGMA = 0.008  # m, per axis and in height, of the surveyed check points
+
+
+def basemap(seed=SEED):
+    """The legacy basemap: names, what became of each line, and vertices in ground metres from the origin, without heights."""
+    rng = np.random.default_rng([seed, 3])
+    names, fates, lines = [], [], []
+    for name, truth in edges().items():
+        if name in NOT_DRAWN:
+            continue
+        line = shapely.get_coordinates(shapely.simplify(shapely.linestrings(truth.polyline()[0][:, :2]), GENERALISED, preserve_topology=False))
+        drawn = line + np.asarray(BASEMAP_SHIFT) - np.asarray(MOVED.get(name, (0.0, 0.0))) + rng.normal(0.0, DIGITISED, line.shape)
+        if truth.closed:
+            drawn[-1] = drawn[0]
+        names.append(name)
+        fates.append("moved" if name in MOVED else "unchanged")
+        lines.append(drawn)
+    for name, line in DEMOLISHED.items():
+        names.append(name)
+        fates.append("demolished")
+        lines.append(np.asarray(line) + np.asarray(BASEMAP_SHIFT) + rng.normal(0.0, DIGITISED, (len(line), 2)))
+    return names, fates, lines
+
+
+def check_points(seed=SEED):
+    """Points on edges from an independent survey: names and positions, shape (n, 3), in ground metres from the origin."""
+    rng = np.random.default_rng([seed, 4])
+    names, points = [], []
+    for truth in edges().values():
+        on_edge = truth.at(rng.uniform(0.1, 0.9, 2) * truth.length)
+        for point in (*truth.corners, *on_edge):
+            names.append(f"P{len(names) + 1:02d}")
+            points.append(np.asarray(point) + rng.normal(0.0, CHECK_SIGMA, 3))
+    return names, np.array(points)
 
 
 def captures(seed=SEED):

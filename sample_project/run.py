@@ -1,4 +1,4 @@
-"""Reconstruct the edges of the sample project through QGIS's command line: a GeoPackage, a map and a table."""
+"""Reconstruct the edges of the sample project through QGIS's command line and compare them: GeoPackages, a map, a report, a table."""
 import os
 import sys
 import tempfile
@@ -18,6 +18,10 @@ HERE = Path(__file__).resolve().parent
 DATA = HERE / "data" / "tern_ness.gpkg"
 CRS = "EPSG:32631"  # of the results; captures come in others as well
 OUTPUTS = {"edges": "OUTPUT", "gaps": "GAPS", "rejected": "REJECTED", "kept": "KEPT"}
+COMPARED = {"OUTPUT": "edges_compared", "EXISTING_STATUS": "basemap_status", "STATIONS": "stations"}
+BASEMAP_SIGMA = 0.05  # m, 1-sigma: digitising and generalising of the legacy basemap
+BASEMAP_SHIFT = (0.35, -0.20)  # m, with which it was made: `port.BASEMAP_SHIFT`
+CHECK_SIGMA = 0.008  # m, of the check points: `port.CHECK_SIGMA`
 STATION_SPACING = 0.1  # metres between the places where edges are compared with the truth
 
 
@@ -110,18 +114,42 @@ def rms(values):
     return float(np.sqrt(np.mean(np.square(values)))) if len(values) else float("nan")
 
 
-def reconstruct(target):
+def reconstruct(host, folder, target):
     """Run the main job on every layer of captures and gather the results in one GeoPackage."""
-    with tempfile.TemporaryDirectory() as folder:
-        folder = Path(folder)
-        (folder / "profile").mkdir()
-        host = Host(folder / "profile", plugin=HERE.parent)
-        host.enable()
-        for capture_layer in layers(DATA, "captures"):
-            outputs = {parameter: folder / f"{capture_layer}_{name}.gpkg" for name, parameter in OUTPUTS.items()}
-            host.run("curbwright:reconstructedges", INPUT=f"{DATA}|layername={capture_layer}", **outputs)
-            for name, parameter in OUTPUTS.items():
-                append(outputs[parameter], target, name, capture_layer)
+    for capture_layer in layers(DATA, "captures"):
+        outputs = {parameter: folder / f"{capture_layer}_{name}.gpkg" for name, parameter in OUTPUTS.items()}
+        host.run("curbwright:reconstructedges", INPUT=f"{DATA}|layername={capture_layer}", **outputs)
+        for name, parameter in OUTPUTS.items():
+            append(outputs[parameter], target, name, capture_layer)
+
+
+def compare(host, folder, edges, target, report):
+    """Compare the edges with the legacy basemap and check them at the check points; numbers of both as dicts."""
+    parts = {name: folder / f"comparison_{name}.gpkg" for name in COMPARED.values()}
+    numbers = host.run("curbwright:compareedges", INPUT=f"{edges}|layername=edges", EXISTING=f"{DATA}|layername=basemap", SIGMA_FIELD="sigma_cross",
+                       EXISTING_SIGMA=BASEMAP_SIGMA, REMOVE_SHIFT="true", REPORT=report, **{key: parts[name] for key, name in COMPARED.items()})
+    for name, part in parts.items():
+        gdal.VectorTranslate(str(target), str(part), format="GPKG", layerName=name, accessMode="update" if target.exists() else None)
+    accuracy = host.run("curbwright:checkaccuracy", INPUT=f"{edges}|layername=edges", CHECK_POINTS=f"{DATA}|layername=check_points",
+                        CHECK_SIGMA_H=CHECK_SIGMA, CHECK_SIGMA_V=CHECK_SIGMA, OUTPUT=folder / "checked.gpkg")
+    return numbers, accuracy
+
+
+def comparison_table(numbers, accuracy, target):
+    """What the comparison found beside what the basemap was made with, as text."""
+    found = Counter()
+    for item in read(target, "basemap_status")[0]:
+        found[item["fate"], item["status"]] += 1
+    fates = sorted({fate for fate, _ in found})
+    new = sum(item["status"] == "only_new" for item in read(target, "edges_compared")[0])
+    return "\n".join([
+        f"legacy basemap lies {numbers['SHIFT_EAST']:+.3f} m east, {numbers['SHIFT_NORTH']:+.3f} m north of the edges "
+        f"(made with {BASEMAP_SHIFT[0]:+.2f}, {BASEMAP_SHIFT[1]:+.2f})",
+        *(f"  lines {fate:12} " + ", ".join(f"{count} {status}" for (one, status), count in sorted(found.items()) if one == fate) for fate in fates),
+        f"  edges only_new     {new}",
+        f"check points           {accuracy['POINTS']:.0f} used, RMSE across the edges {1000 * accuracy['RMSE_ACROSS']:.1f} mm, "
+        f"up {1000 * accuracy['RMSE_UP']:.1f} mm",
+    ])
 
 
 def summary(target):
@@ -176,15 +204,23 @@ def main(arguments):
     out = Path(arguments[0]).resolve() if arguments else HERE / "out"
     out.mkdir(parents=True, exist_ok=True)
     target, image = out / "tern_ness_edges.gpkg", out / "tern_ness_edges.png"
-    for path in (target, image):
+    compared, report = out / "tern_ness_comparison.gpkg", out / "report.html"
+    for path in (target, image, compared, report):
         path.unlink(missing_ok=True)
-    reconstruct(target)
-    rows = summary(target)
+    with tempfile.TemporaryDirectory() as folder:
+        folder = Path(folder)
+        (folder / "profile").mkdir()
+        host = Host(folder / "profile", plugin=HERE.parent)
+        host.enable()
+        reconstruct(host, folder, target)
+        numbers, accuracy = compare(host, folder, target, compared, report)
+    rows, comparison = summary(target), comparison_table(numbers, accuracy, compared)
     with tempfile.TemporaryDirectory() as folder:
         os.environ.setdefault("XDG_RUNTIME_DIR", folder)  # Qt grumbles where there is none
         draw(DATA, target, image)
     print(table(rows))
-    print(f"\n{target}\n{image}")
+    print("\n" + comparison)
+    print(f"\n{target}\n{image}\n{compared}\n{report}")
 
 
 if __name__ == "__main__":

@@ -73,3 +73,15 @@ def test_failure_is_told(tmp_path):
     (tmp_path / "file").write_text("in the way")
     assert run(tmp_path / "file", cwd=tmp_path).returncode != 0
     assert run("one", "two", cwd=tmp_path).returncode != 0
+
+
+def test_the_comparison_finds_what_was_built_in(done):
+    folder, text = done
+    found = counts(folder / "tern_ness_comparison.gpkg")
+    assert set(found) == {"edges_compared", "basemap_status", "stations"} and found["stations"] > 1000
+    east, north = map(float, re.search(r"lies ([+-][\d.]+) m east, ([+-][\d.]+) m north", text).groups())
+    assert abs(east - 0.35) < 0.01 and abs(north + 0.20) < 0.01
+    assert re.search(r"lines moved +2 displaced", text) and re.search(r"lines demolished +2 only_existing", text)
+    assert "displaced" not in re.search(r"lines unchanged.*", text).group()
+    page = (folder / "report.html").read_text(encoding="utf-8")
+    assert "Signature" in page and "2 are displaced" in page

@@ -60,7 +60,7 @@ def distance_to(lines, xy):
 
 def test_rows_are_those_committed(rebuilt, committed):
     again = read(rebuilt)
-    assert list(again) == list(committed) == [*CAPTURES, "truth", "truth_corners"]
+    assert list(again) == list(committed) == [*CAPTURES, "truth", "truth_corners", "basemap", "check_points"]
     for name, (rows, shapes) in committed.items():
         assert again[name][0] == rows
         for one, other in zip(again[name][1], shapes):
@@ -156,7 +156,7 @@ def test_everything_is_said_to_be_invented():
     contents = dataset.ExecuteSQL("SELECT description FROM gpkg_contents")
     said = [feature.GetField(0) for feature in contents]
     dataset.ReleaseResultSet(contents)
-    assert len(said) == 5 and all(text.startswith("Invented.") for text in said)
+    assert len(said) == 7 and all(text.startswith("Invented.") for text in said)
 
 
 def test_epoch_layers_are_points_with_height():
@@ -175,8 +175,9 @@ def test_project_opens(qgis_new_project):
         groups = {group.name(): [leaf.name() for leaf in group.findLayers()] for group in project.layerTreeRoot().findGroups()}
         assert groups == {
             "Truth": ["Corners", "Edges"],
+            "Other surveys": ["Check points", "Legacy basemap"],
             "Captures": ["Plumb, one a second", "Aimed, with pauses", "Plumb, in degrees and local time"]}
-        assert len(project.mapLayers()) == 5
+        assert len(project.mapLayers()) == 7
         for layer in project.mapLayers().values():
             assert layer.isValid() and layer.featureCount() > 0
             assert layer.renderer().type() in ("categorizedSymbol", "singleSymbol")
@@ -212,4 +213,25 @@ def test_project_can_be_built_again(qgis_app, tmp_path, monkeypatch):
     monkeypatch.setattr(build_project, "DATA", tmp_path / "data" / "tern_ness.gpkg")
     text = _project_text(build_project.build(tmp_path / "tern_ness.qgz"))
     assert str(tmp_path) not in text and text.count("./data/tern_ness.gpkg|layername=") >= 5
-    assert sorted(set(text.split('"')) & {*CAPTURES, "truth", "truth_corners"}) == sorted([*CAPTURES, "truth", "truth_corners"])
+    assert {*CAPTURES, "truth", "truth_corners", "basemap", "check_points"} <= set(text.split('"'))
+
+
+# --- other surveys --------------------------------------------------------------------------------------------------
+
+
+def test_basemap_is_shifted_and_says_what_became_of_it(committed):
+    rows, lines = committed["basemap"]
+    fates = column(rows, "fate").tolist()
+    assert fates.count("moved") == len(port.MOVED) and fates.count("demolished") == len(port.DEMOLISHED)
+    assert {row["name"] for row in rows} == (set(port.edges()) - set(port.NOT_DRAWN)) | set(port.DEMOLISHED)
+    truth = committed["truth"][1]
+    back = np.concatenate([line[:, :2] for line, fate in zip(lines, fates) if fate == "unchanged"]) - np.multiply(port.BASEMAP_SHIFT, 0.9996)
+    assert np.sqrt(np.mean(distance_to(truth, back) ** 2)) < 0.05
+    assert all(line.shape[1] == 2 or not line[:, 2].any() for line in lines)
+
+
+def test_check_points_are_enough_and_lie_on_edges(committed):
+    rows, points = committed["check_points"]
+    assert len(rows) >= 30 and len({row["name"] for row in rows}) == len(rows)  # 20 after the NSSDA, 30 after ASPRS Edition 2
+    away = distance_to(committed["truth"][1], np.concatenate(points)[:, :2])
+    assert np.sqrt(np.mean(away**2)) < 2 * port.CHECK_SIGMA
