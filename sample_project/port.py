@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from datetime import datetime, timezone
 
 import numpy as np
-import shapely
 
 from .simulation import Disturbances, Walk, chain, island_parts, walk
 
@@ -148,7 +147,7 @@ def basemap(seed=SEED):
     for name, truth in edges().items():
         if name in NOT_DRAWN:
             continue
-        line = shapely.get_coordinates(shapely.simplify(shapely.linestrings(truth.polyline()[0][:, :2]), GENERALISED, preserve_topology=False))
+        line = truth.polyline(GENERALISED)[0][:, :2]
         drawn = line + np.asarray(BASEMAP_SHIFT) - np.asarray(MOVED.get(name, (0.0, 0.0))) + rng.normal(0.0, DIGITISED, line.shape)
         if truth.closed:
             drawn[-1] = drawn[0]
