@@ -1,4 +1,6 @@
 """What the algorithms have in common, and those that read epochs: parameters, checks and the log."""
+from pathlib import Path
+
 import numpy as np
 from qgis.core import (
     QgsCoordinateReferenceSystem,
@@ -13,9 +15,10 @@ from qgis.core import (
     QgsProcessingParameterNumber,
     QgsProcessingParameterString,
     QgsProperty,
+    QgsProviderRegistry,
     QgsUnitTypes,
 )
-from qgis.PyQt.QtCore import QCoreApplication
+from qgis.PyQt.QtCore import QCoreApplication, QDateTime
 from qgis.PyQt.QtGui import QIcon
 
 from ..plugin import dependencies
@@ -76,6 +79,36 @@ class Algorithm(QgsProcessingAlgorithm):
         if source is None:
             raise QgsProcessingException(self.invalidSourceError(parameters, name))
         return source
+
+    def title(self, parameters, name, context):
+        """What people call a layer. To be asked in the main thread, where the layer lives.
+
+        A layer of a file that was given by its path has the name of the file, whichever of its layers it is.
+        """
+        layer = self.parameterAsVectorLayer(parameters, name, context)
+        if layer is None:
+            return self.source(parameters, context, name).sourceName()
+        parts = QgsProviderRegistry.instance().decodeUri(layer.providerType(), layer.source())
+        inner, file = parts.get("layerName"), Path(parts.get("path") or "")
+        return f"{inner} ({file.name})" if inner and layer.name() == file.stem and inner != file.stem else layer.name()
+
+    def crs_title(self, source):
+        crs = source.sourceCrs()
+        return crs.userFriendlyIdentifier() if crs.isValid() else QCoreApplication.translate("Algorithm", "none (plane metres)")
+
+    @staticmethod
+    def now():
+        """Date and time as reports have them."""
+        return QDateTime.currentDateTimeUtc().toString("yyyy-MM-dd HH:mm 'UTC'")
+
+    def write_report(self, path, write):
+        """Call `write()`; where the file cannot be written, say so in words."""
+        try:
+            write()
+        except OSError as error:
+            raise QgsProcessingException(QCoreApplication.translate(
+                "Algorithm", "The report cannot be written to “{}”: {}. Choose another file for “{}”.").format(
+                    path, error.strerror or error, self.label("REPORT"))) from error
 
     def wanted(self, parameters, name):
         """True where an optional output is asked for."""

@@ -13,7 +13,7 @@ from qgis.core import (
     QgsProcessingParameterFileDestination,
     QgsWkbTypes,
 )
-from qgis.PyQt.QtCore import QCoreApplication, QDateTime
+from qgis.PyQt.QtCore import QCoreApplication
 
 from . import styling, writing
 from .base import Algorithm
@@ -21,6 +21,7 @@ from .columns import is_whole, read_rows
 from .fields import with_new_fields
 from .frames import FrameError, make_frame, transform
 from .layers import CancelledError
+from .linepairs import label_fields, labels_of
 from .linework import read_linework
 
 FIELDS = (
@@ -113,6 +114,10 @@ class CheckAccuracy(Algorithm):
             return False, self.tr("Give both “{}” and “{}”, or neither.").format(self.label(self.ID_FIELD), self.label(self.CHECK_ID_FIELD))
         return True, ""
 
+    def prepareAlgorithm(self, parameters, context, feedback):
+        self.titles = [self.title(parameters, name, context) for name in (self.INPUT, self.CHECK_POINTS)]
+        return super().prepareAlgorithm(parameters, context, feedback)
+
     def processAlgorithm(self, parameters, context, feedback):
         try:
             return self._process(parameters, context, feedback)
@@ -129,7 +134,8 @@ class CheckAccuracy(Algorithm):
         check_id_field = self._field(parameters, context, self.CHECK_ID_FIELD, check)
         greatest = math.inf if id_field else number(parameters, self.SEARCH_DISTANCE, context)
 
-        rows = read_rows(check, None, [check_id_field] if check_id_field else [], feedback, self.stage(feedback, 0, 20))
+        label_names = label_fields(check)
+        rows = read_rows(check, None, [check_id_field] if check_id_field else label_names, feedback, self.stage(feedback, 0, 20))
         if rows is None:
             raise CancelledError
         place = self._place(tested, check, rows, context, feedback)
@@ -165,7 +171,8 @@ class CheckAccuracy(Algorithm):
         results = self._write(accuracy, check, rows, found, parameters, context, feedback)
         report = self.parameterAsFileOutput(parameters, self.REPORT, context)
         if report:
-            self._report(report, result, tested, check, rows, names, found, survey, greatest, feedback)
+            labels = names if names is not None else labels_of(rows.ids, rows.columns, label_names)[0]
+            self._report(report, result, tested, check, labels, found, greatest)
             results[self.REPORT] = report
         results.update(self._numbers(result, int(np.count_nonzero(flagged))))
         return results
@@ -314,15 +321,10 @@ class CheckAccuracy(Algorithm):
             "RMSE_H": result.rmse_h, "RMSE_V": result.rmse_v, "RMSE_3D": result.rmse_3d}
         return {name: None if value is None or value != value else value for name, value in numbers.items()}
 
-    def _report(self, path, result, tested, check, rows, names, found, survey, greatest, feedback):
+    def _report(self, path, result, tested, check, labels, found, greatest):
         from ..shared.report import CheckContext, write_check_report
 
-        crs = tested.sourceCrs()
-        labels = names if names is not None else [str(ident) for ident in rows.ids.tolist()]
-        write_check_report(path, result, CheckContext(
-            tested=tested.sourceName(), check=check.sourceName(), crs=crs.userFriendlyIdentifier() if crs.isValid() else self.tr("none"),
-            check_crs=check.sourceCrs().userFriendlyIdentifier() if check.sourceCrs().isValid() else self.tr("none"),
-            made=QDateTime.currentDateTimeUtc().toString("yyyy-MM-dd HH:mm 'UTC'"), search_distance=greatest, labels=labels, state=found["state"],
-            tested_ids=found["tested_id"], d_east=found["d_east"], d_north=found["d_north"], d_up=found["d_up"], offset=found["offset"],
-            outlier=found["outlier"]))
-        feedback.pushInfo(self.tr("Report: {}").format(path))
+        said = CheckContext(
+            *self.titles, self.crs_title(tested), self.crs_title(check), self.now(), greatest, labels, found["state"], found["tested_id"],
+            found["d_east"], found["d_north"], found["d_up"], found["offset"], found["outlier"])
+        self.write_report(path, lambda: write_check_report(path, result, said))

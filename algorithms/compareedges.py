@@ -3,7 +3,6 @@ import numpy as np
 from qgis.core import (
     QgsCoordinateReferenceSystem,
     QgsProcessing,
-    QgsProcessingException,
     QgsProcessingOutputNumber,
     QgsProcessingParameterBoolean,
     QgsProcessingParameterFeatureSink,
@@ -13,7 +12,7 @@ from qgis.core import (
     QgsProcessingParameterNumber,
     QgsWkbTypes,
 )
-from qgis.PyQt.QtCore import QCoreApplication, QDateTime, Qt
+from qgis.PyQt.QtCore import QCoreApplication
 
 from ..shared.comparison import ONLY_EXISTING, STATUS_NAMES, Settings
 from . import styling, writing
@@ -138,6 +137,10 @@ class CompareEdges(Algorithm):
             "A page to print and sign: what was compared, how, and what was found."))
         for name, label in self.NUMBERS:
             self.addOutput(QgsProcessingOutputNumber(name, self.tr(label)))
+
+    def prepareAlgorithm(self, parameters, context, feedback):
+        self.titles = [self.title(parameters, name, context) for name in (self.INPUT, self.EXISTING)]
+        return super().prepareAlgorithm(parameters, context, feedback)
 
     def processAlgorithm(self, parameters, context, feedback):
         try:
@@ -307,15 +310,22 @@ class CompareEdges(Algorithm):
                  ("buffer", "existing_x95", buffer.existing_x95, "m")]
         return [(subject, measure, float(value) if np.isfinite(value) else None, unit) for subject, measure, value, unit in rows]
 
+    @staticmethod
+    def _captured(edges):
+        """First and last time of the edges, where they have the fields that “Reconstruct edges” writes."""
+        places = [edges.fields().lookupField(name) for name in ("started_unix", "ended_unix")]
+        if min(places) < 0:
+            return ""
+        ends = edges.minimumValue(places[0]), edges.maximumValue(places[1])
+        if not all(isinstance(end, (int, float)) for end in ends):
+            return ""
+        return " – ".join(dict.fromkeys(str(np.datetime64(int(end), "s"))[:16].replace("T", " ") for end in ends)) + " UTC"
+
     def _report(self, path, edges, existing, pair, result, notes):
         from ..shared.report import ReportContext, write_report
 
-        crs = [source.sourceCrs().userFriendlyIdentifier() if source.sourceCrs().isValid() else self.tr("none (plane metres)")
-               for source in (edges, existing)]
-        made = QDateTime.currentDateTimeUtc().toString(Qt.DateFormat.ISODate)
-        try:
-            write_report(path, result, ReportContext(
-                edges.sourceName(), existing.sourceName(), tuple(pair.edge_labels), tuple(pair.existing_labels), *crs, made, notes=tuple(notes)))
-        except OSError as error:
-            raise QgsProcessingException(self.tr("The report cannot be written to “{}”: {}. Choose another file for “{}”.").format(
-                path, error.strerror or error, self.label(self.REPORT))) from error
+        labelled = ((self.tr("Identifiers"), self.tr("edges by {}, existing lines by {}").format(*pair.labelled_by)),)
+        said = ReportContext(
+            *self.titles, tuple(pair.edge_labels), tuple(pair.existing_labels), self.crs_title(edges), self.crs_title(existing), self.now(),
+            self._captured(edges), labelled, tuple(notes))
+        self.write_report(path, lambda: write_report(path, result, said))

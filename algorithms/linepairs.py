@@ -7,12 +7,14 @@ from qgis.PyQt.QtCore import QCoreApplication
 
 from ..shared.matching import Lines
 from . import roles
+from .fields import kind
 from .frames import Frame, FrameError, make_frame, transform
 from .layers import CancelledError
 from .linework import read_linework
 
 SIGMA_NAME = "sigma_cross"  # as `reconstructedges` writes it
-LABEL_NAME = "edge_id"
+LABEL_NAMES = (  # of fields that may tell rows apart, the best first
+    "edge_id", "line_id", "identifier", "ident", "id", "name", "label", "ref", "code", "objectid", "gid")
 
 
 def tr(text):
@@ -29,7 +31,9 @@ class LinePair:
     edge_ids, existing_ids : ndarray of int64
         Feature id of each row.
     edge_labels, existing_labels : list of str
-        What a row is called in reports: its ``edge_id`` where it has one, else its feature id.
+        What a row is called in reports: the value of a field of `LABEL_NAMES` that tells all rows apart, else its feature id.
+    labelled_by : tuple of str
+        In words, what the labels of either layer are.
     frame : Frame
         Of the edges' CRS.
     turn : float
@@ -49,6 +53,7 @@ class LinePair:
     existing_ids: np.ndarray
     edge_labels: list
     existing_labels: list
+    labelled_by: tuple
     frame: Frame
     turn: float
     to_existing: QgsCoordinateTransform
@@ -130,10 +135,9 @@ def read_pair(edge_source, existing_source, sigma_field, sigma_label, transform_
             "Layer “{}” has no CRS but layer “{}” has one, so they cannot be brought together. Assign the CRS of “{}” "
             "(Layer Properties, Source).").format(without, other, without))
     field = _sigma_field(edge_source, sigma_field, sigma_label)
-    fields = edge_source.fields()
-    label = fields.at(fields.lookupField(LABEL_NAME)).name() if fields.lookupField(LABEL_NAME) >= 0 else ""
-    read = [read_linework(edge_source, [name for name in dict.fromkeys((field, label)) if name], feedback, lambda share: progress(0.4 * share)),
-            read_linework(existing_source, [], feedback, lambda share: progress(0.4 + 0.4 * share))]
+    named = [label_fields(source) for source in (edge_source, existing_source)]
+    read = [read_linework(edge_source, [name for name in dict.fromkeys((field, *named[0])) if name], feedback, lambda share: progress(0.4 * share)),
+            read_linework(existing_source, named[1], feedback, lambda share: progress(0.4 + 0.4 * share))]
     if not any(len(linework.ids) for linework in read):
         raise QgsProcessingException(tr(
             "Layers “{}” and “{}” are both empty: there is nothing to compare. If filters or “selected features only” are set, check them.").format(*names))
@@ -170,11 +174,24 @@ def read_pair(edge_source, existing_source, sigma_field, sigma_label, transform_
     edges = _lines(read[0], east[:cut], north[:cut], scale[:cut], frame.height_unit, sigma, names[0], say)
     existing = _lines(read[1], east[cut:], north[cut:], scale[cut:], unit, np.zeros(len(read[1].ids)), names[1], say)
     progress(1.0)
-    own_ids = [str(one) for one in read[0].ids.tolist()]
-    if label:
-        texts = read[0].columns[label].texts().tolist()
-        own_ids = [text or own for text, own in zip(texts, own_ids)]
-    return LinePair(edges, existing, read[0].ids, read[1].ids, own_ids, [str(one) for one in read[1].ids.tolist()], frame, turn, to_existing, unit, notes)
+    labels = [labels_of(linework.ids, linework.columns, found) for linework, found in zip(read, named)]
+    return LinePair(edges, existing, read[0].ids, read[1].ids, labels[0][0], labels[1][0], (labels[0][1], labels[1][1]), frame, turn, to_existing, unit, notes)
+
+
+def label_fields(source):
+    """Fields of a source that may tell its rows apart, the best first."""
+    fields = source.fields()
+    places = [fields.lookupField(name) for name in LABEL_NAMES]
+    return [fields.at(place).name() for place in dict.fromkeys(places) if place >= 0 and kind(fields.at(place)) in ("int", "text")]
+
+
+def labels_of(ids, columns, names):
+    """What each row is called, and in words by what: the first of some fields whose values tell all rows apart, else the feature id."""
+    for name in names:
+        texts = columns[name].texts().tolist()
+        if not columns[name].missing.any() and len(set(texts)) == len(texts):
+            return texts, tr("field “{}”").format(name)
+    return [str(one) for one in ids.tolist()], tr("feature id")
 
 
 def _operation(way):
@@ -219,7 +236,7 @@ def _sigma(read, field, name, label, say, used):
         say(tr("Uncertainty of the edges: field “{}”, empty in {} rows, for which {:.4g} m is taken.").format(
             field, int(np.count_nonzero(~known)), usual), True)
         return np.where(known, sigma, usual)
-    say(tr("Uncertainty of the edges: field “{}”, median {:.4g} m.").format(field, float(np.median(sigma)) if len(sigma) else np.nan))
+    say(tr("Uncertainty of the edges: field “{}”, median {:.3f} m.").format(field, float(np.median(sigma)) if len(sigma) else np.nan))
     return sigma
 
 

@@ -87,10 +87,11 @@ class Truth:
     """The true edges, to measure distances from."""
 
     def __init__(self):
-        lines = shapely.get_parts(read(DATA, "truth")[1])
-        self.lines = shapely.force_2d(lines)
-        xy, line = shapely.get_coordinates(self.lines, return_index=True)
+        attributes, lines = read(DATA, "truth")
+        self.names = np.array([item["edge"] for item in attributes])
+        xy, line = shapely.get_coordinates(shapely.force_2d(lines), return_index=True)
         inside = line[1:] == line[:-1]
+        self.line = line[1:][inside]  # of each segment in the tree
         self.tree = shapely.STRtree(shapely.linestrings(np.stack([xy[:-1][inside], xy[1:][inside]], axis=1)))
 
     def distances(self, xy):
@@ -99,6 +100,12 @@ class Truth:
         off = np.full(len(xy), np.nan)
         off[found[0]] = distance
         return off
+
+
+    def name_of(self, line):
+        """Name of the true edge that a line runs along most."""
+        segments = self.tree.nearest(shapely.points(stations(np.array([line]))))
+        return str(self.names[np.bincount(self.line[segments]).argmax()])
 
 
 def stations(lines):
@@ -123,30 +130,35 @@ def reconstruct(host, folder, target):
             append(outputs[parameter], target, name, capture_layer)
 
 
-def compare(host, folder, edges, target, report):
+def compare(host, folder, edges, target, report, accuracy_report):
     """Compare the edges with the legacy basemap and check them at the check points; numbers of both as dicts."""
-    parts = {name: folder / f"comparison_{name}.gpkg" for name in COMPARED.values()}
+    parts = {name: folder / f"comparison_{name}.gpkg" for name in (*COMPARED.values(), "check_points")}
     numbers = host.run("curbwright:compareedges", INPUT=f"{edges}|layername=edges", EXISTING=f"{DATA}|layername=basemap", SIGMA_FIELD="sigma_cross",
                        EXISTING_SIGMA=BASEMAP_SIGMA, REMOVE_SHIFT="true", REPORT=report, **{key: parts[name] for key, name in COMPARED.items()})
+    # the radial RMSE is that of both axes together
+    accuracy = host.run("curbwright:checkaccuracy", INPUT=f"{edges}|layername=edges", CHECK_POINTS=f"{DATA}|layername=check_points", OUTPUT=parts["check_points"],
+                        CHECK_SIGMA_H=2**0.5 * CHECK_SIGMA, CHECK_SIGMA_V=CHECK_SIGMA, REPORT=accuracy_report)
     for name, part in parts.items():
         gdal.VectorTranslate(str(target), str(part), format="GPKG", layerName=name, accessMode="update" if target.exists() else None)
-    accuracy = host.run("curbwright:checkaccuracy", INPUT=f"{edges}|layername=edges", CHECK_POINTS=f"{DATA}|layername=check_points",
-                        CHECK_SIGMA_H=CHECK_SIGMA, CHECK_SIGMA_V=CHECK_SIGMA, OUTPUT=folder / "checked.gpkg")
     return numbers, accuracy
 
 
 def comparison_table(numbers, accuracy, target):
     """What the comparison found beside what the basemap was made with, as text."""
-    found = Counter()
-    for item in read(target, "basemap_status")[0]:
-        found[item["fate"], item["status"]] += 1
-    fates = sorted({fate for fate, _ in found})
-    new = sum(item["status"] == "only_new" for item in read(target, "edges_compared")[0])
+    old, _ = read(target, "basemap_status")
+    fates = {item["name"]: item["fate"] for item in old}
+    found = {("lines", fate): Counter() for fate in sorted(set(fates.values()))}
+    for item in old:
+        found["lines", item["fate"]][item["status"]] += 1
+    truth = Truth()
+    for item, line in zip(*read(target, "edges_compared")):
+        fate = fates.get(truth.name_of(line), "not drawn")
+        found.setdefault(("edges", fate), Counter())[item["status"]] += 1
     return "\n".join([
         f"legacy basemap lies {numbers['SHIFT_EAST']:+.3f} m east, {numbers['SHIFT_NORTH']:+.3f} m north of the edges "
         f"(made with {BASEMAP_SHIFT[0]:+.2f}, {BASEMAP_SHIFT[1]:+.2f})",
-        *(f"  lines {fate:12} " + ", ".join(f"{count} {status}" for (one, status), count in sorted(found.items()) if one == fate) for fate in fates),
-        f"  edges only_new     {new}",
+        *(f"  {what} {fate:12} " + ", ".join(f"{count} {status}" for status, count in sorted(statuses.items()))
+          for (what, fate), statuses in sorted(found.items(), key=lambda pair: (pair[0][0] == "edges", pair[0]))),
         f"check points           {accuracy['POINTS']:.0f} used, RMSE across the edges {1000 * accuracy['RMSE_ACROSS']:.1f} mm, "
         f"up {1000 * accuracy['RMSE_UP']:.1f} mm",
     ])
@@ -204,8 +216,8 @@ def main(arguments):
     out = Path(arguments[0]).resolve() if arguments else HERE / "out"
     out.mkdir(parents=True, exist_ok=True)
     target, image = out / "tern_ness_edges.gpkg", out / "tern_ness_edges.png"
-    compared, report = out / "tern_ness_comparison.gpkg", out / "report.html"
-    for path in (target, image, compared, report):
+    compared, report, accuracy_report = out / "tern_ness_comparison.gpkg", out / "report.html", out / "accuracy.html"
+    for path in (target, image, compared, report, accuracy_report):
         path.unlink(missing_ok=True)
     with tempfile.TemporaryDirectory() as folder:
         folder = Path(folder)
@@ -213,14 +225,14 @@ def main(arguments):
         host = Host(folder / "profile", plugin=HERE.parent)
         host.enable()
         reconstruct(host, folder, target)
-        numbers, accuracy = compare(host, folder, target, compared, report)
+        numbers, accuracy = compare(host, folder, target, compared, report, accuracy_report)
     rows, comparison = summary(target), comparison_table(numbers, accuracy, compared)
     with tempfile.TemporaryDirectory() as folder:
         os.environ.setdefault("XDG_RUNTIME_DIR", folder)  # Qt grumbles where there is none
         draw(DATA, target, image)
     print(table(rows))
     print("\n" + comparison)
-    print(f"\n{target}\n{image}\n{compared}\n{report}")
+    print(f"\n{target}\n{image}\n{compared}\n{report}\n{accuracy_report}")
 
 
 if __name__ == "__main__":

@@ -277,8 +277,8 @@ class Comparison:
     sigma_assumed: bool = False
 
     def count(self, statistics, status):
-        """Number of lines of `edge_statistics` or `existing_statistics` with a status (place in `STATUS_NAMES`)."""
-        return int(np.count_nonzero(statistics.status == status))
+        """Number of lines of `edge_statistics` or `existing_statistics` with a status (place in `STATUS_NAMES`); rows without length have none."""
+        return int(np.count_nonzero((statistics.status == status) & (statistics.length > 0)))
 
     def length_of(self, statistics, status):
         """Their length, metres."""

@@ -112,10 +112,10 @@ def _plot(accuracy, context):
     if accuracy.against_lines:
         offset, limit = context.offset[used], accuracy.across_95
         return figure(plots.histogram(offset, np.ones(len(offset)), None, limit, "check points", "offset across the line (m)", "95 %"),
-                      "Offsets across the lines, + where the check point lies to the right. What lies outside the axis is counted in the last bar.")
+                      "Offsets across the lines, + where the check point lies to the right. What lies outside the axis is counted in the last bar.", "single")
     radius = accuracy.nssda_h.value if np.isfinite(accuracy.nssda_h.value) else accuracy.nssda_h.exact
     label = "NSSDA 95 %" if np.isfinite(accuracy.nssda_h.value) else "95 % radius"
-    return figure(plots.scatter(context.d_east[used], context.d_north[used], context.outlier[used], radius, label), "Horizontal errors, tested minus check.")
+    return figure(plots.scatter(context.d_east[used], context.d_north[used], context.outlier[used], radius, label), "Horizontal errors, tested minus check.", "single")
 
 
 def _list(accuracy, context):

@@ -27,7 +27,7 @@ TITLES = {
 MEANINGS = {
     AGREES: "has a counterpart, and lies no farther from it than the uncertainty of both allows",
     DISPLACED: "has a counterpart, but lies farther from it than the uncertainty of both allows",
-    PARTLY: "has a counterpart, or keeps its place, on a part of its length only",
+    PARTLY: "less than four fifths of it are of one kind: matched in part, or displaced in part",
     ONLY_NEW: "an edge without a counterpart among the existing lines",
     ONLY_EXISTING: "an existing line without a counterpart among the edges"}
 
@@ -112,6 +112,11 @@ def _metres(value, decimals=2):
     return f"{number(value, decimals)} m"
 
 
+def _present(statistics):
+    """Number of lines; rows without length are none."""
+    return int(np.count_nonzero(statistics.length > 0))
+
+
 def _lines(count, what="existing line"):
     return f"{count:,} {what}{'' if count == 1 else 's'}"
 
@@ -141,8 +146,8 @@ def findings(comparison):
     else:
         parts = [f"{comparison.count(existing, status):,} {words}" for status, words in (
             (AGREES, "agree with the edges"), (DISPLACED, "are displaced"), (PARTLY, "match in part"), (ONLY_EXISTING, "have no counterpart"))]
-        said.append(f"Of {_lines(len(existing))} ({_metres(comparison.existing_length, 0)}), {', '.join(parts[:-1])} and {parts[-1]}. "
-                    f"Of {_lines(len(edges), 'edge')}, {comparison.count(edges, ONLY_NEW):,} are not in the existing layer.")
+        said.append(f"Of {_lines(_present(existing))} ({_metres(comparison.existing_length, 0)}), {', '.join(parts[:-1])} and {parts[-1]}. "
+                    f"Of {_lines(_present(edges), 'edge')}, {comparison.count(edges, ONLY_NEW):,} are not in the existing layer.")
     said.append(_shift_in_words(comparison))
     usual, greatest = _limits(comparison)
     if np.isfinite(usual):
@@ -153,8 +158,9 @@ def findings(comparison):
             f"It is made of the stated uncertainty of the existing lines (1-sigma {number(comparison.settings.existing_sigma, 3)} m) and "
             + ("none of the edges, since no uncertainty of theirs was given." if comparison.sigma_assumed else "that of each edge."))
         layer = comparison.layer
+        usually = f"typically {number(layer.typical)} m" + (f" ({number(comparison.before.typical)} m with the shift)" if comparison.shift_removed else "")
         said.append(
-            f"{'With the shift taken out, offsets' if comparison.shift_removed else 'Offsets'} over {_metres(layer.matched_length, 0)} of matched line: RMSE "
+            f"{'With the shift taken out, offsets' if comparison.shift_removed else 'Offsets'} over {_metres(layer.matched_length, 0)} of matched line: {usually}, RMSE "
             f"{number(layer.offset_rmse)} m, 95 % within {number(layer.offset_p95)} m, greatest {number(layer.offset_max)} m"
             + (f"; heights: mean {number(layer.up_mean, 3, True)} m, RMSE {number(layer.up_rmse)} m." if np.isfinite(layer.up_rmse) else "."))
     return said
@@ -189,9 +195,9 @@ def _towards(value, positive, negative):
 def _compared(comparison, context):
     settings = comparison.settings
     rows = [
-        ("Edges (surveyed)", f"{text(context.edges)}<br>{len(comparison.edge_statistics):,} lines, {_metres(comparison.edge_length, 1)}, CRS {text(context.edge_crs)}"),
+        ("Edges (surveyed)", f"{text(context.edges)}<br>{_present(comparison.edge_statistics):,} lines, {_metres(comparison.edge_length, 1)}, CRS {text(context.edge_crs)}"),
         ("Existing lines (judged)",
-         f"{text(context.existing)}<br>{len(comparison.existing_statistics):,} lines, {_metres(comparison.existing_length, 1)}, CRS {text(context.existing_crs)}"),
+         f"{text(context.existing)}<br>{_present(comparison.existing_statistics):,} lines, {_metres(comparison.existing_length, 1)}, CRS {text(context.existing_crs)}"),
         ("Captured", text(context.dates)) if context.dates else None,
         ("Compared", f"{text(context.made)}, {text(context.producer)}"),
         ("Search distance", _metres(settings.max_offset)),
@@ -214,7 +220,7 @@ def _summary(comparison):
         for statistics, absent in ((edges, ONLY_EXISTING), (existing, ONLY_NEW)):
             row += ["", ""] if status == absent else [f"{comparison.count(statistics, status):,}", number(comparison.length_of(statistics, status), 1)]
         rows.append(row)
-    rows.append(["all", "", f"{len(edges):,}", number(comparison.edge_length, 1), f"{len(existing):,}", number(comparison.existing_length, 1)])
+    rows.append(["all", "", f"{_present(edges):,}", number(comparison.edge_length, 1), f"{_present(existing):,}", number(comparison.existing_length, 1)])
     overlay = comparison.buffer
     overall = facts([
         ("Length with a counterpart", f"edges {percent(comparison.edge_matched_share, 1)}, existing lines {percent(comparison.existing_matched_share, 1)}"),
@@ -230,10 +236,12 @@ def _map(comparison, worst):
     svg, tolerance = maps.status_map(comparison, worst)
     if not svg:
         return ""
-    samples = " &nbsp; ".join(f"{maps.key(maps.SCHEME[status])} {TITLES[status]}" for status in (AGREES, DISPLACED, PARTLY, ONLY_NEW, ONLY_EXISTING))
-    caption = (f"{samples} &nbsp; {maps.key(maps.BEHIND)} existing line that has a counterpart. Edges where they were surveyed, existing lines as "
-               f"{'shown by the layer' if not comparison.shift_removed else 'given, the shift still in them'}; lines are simplified by up to {_metres(tolerance)}."
-               + (" Numbers: edges whose offsets are drawn below." if len(worst) else ""))
+    legend = [(maps.SCHEME[status], TITLES[status]) for status in (AGREES, DISPLACED, PARTLY, ONLY_NEW, ONLY_EXISTING)]
+    legend.append((maps.BEHIND, "existing line of another status"))
+    samples = "".join(f"<span>{maps.key(style)} {words}</span> " for style, words in legend)
+    where = "existing lines as given, the shift still in them" if comparison.shift_removed else "existing lines as the layer shows them"
+    caption = (f'<span class="keys">{samples}</span><br>Edges where they were surveyed, {where}; lines are simplified by up to {_metres(tolerance)}. North is that of the '
+               "edges' CRS." + (" Numbers: edges whose offsets are drawn below." if len(worst) else ""))
     return section("Map", figure(svg, caption))
 
 
@@ -249,8 +257,8 @@ def _statistics(columns):
     rows = []
     for label, name, decimals in _STATISTICS:
         values = [getattr(layer, name) for _, layer in columns]
-        if name.startswith("up") and not np.isfinite(values).any():
-            continue
+        if (name.startswith("up") and not np.isfinite(values).any()) or (name == "hausdorff" and not np.isfinite(values).all()):
+            continue  # heights that nothing has; a distance that is only taken of the lines as judged
         rows.append([label, *(f"{value:,}" if decimals is None else number(value, decimals, name in _SIGNED) for value in values)])
     return table(["Offsets, weighted by length", *(name for name, _ in columns)], rows, range(1, len(columns) + 1))
 
@@ -346,7 +354,7 @@ def _lists(comparison, context):
 
 
 def _list(statistics, labels, what, status):
-    rows = np.flatnonzero(statistics.status == status)
+    rows = np.flatnonzero((statistics.status == status) & (statistics.length > 0))
     if not rows.size:
         return []
     alone = status in (ONLY_NEW, ONLY_EXISTING)
@@ -365,7 +373,7 @@ def _list(statistics, labels, what, status):
 
 
 def _agreeing(statistics, labels, what):
-    rows = np.flatnonzero(statistics.status == AGREES).tolist()
+    rows = np.flatnonzero((statistics.status == AGREES) & (statistics.length > 0)).tolist()
     if not rows:
         return []
     most = 3 * LIST_LIMIT
@@ -382,11 +390,13 @@ def _method(comparison):
         f"Offsets are taken at stations no farther than {_metres(settings.station_spacing)} apart, perpendicular to the existing line, + where the edge lies to its right. "
         "All figures are metres on the ground; heights are the edge's minus the existing line's, where both have them.",
         "Significance: the limit at each station is the normal quantile at the chosen confidence times the combined 1-sigma of both lines, "
-        "√(edge² + existing²). An offset is one signed value, so factors of the one-dimensional normal distribution apply (1.9600 at 95 %).",
+        "√(edge² + existing²). An offset is one signed value, so factors of the one-dimensional normal distribution apply (1.9600 at 95 %). Among many lines a few pass "
+        "the limit by chance: lines are called displaced only as far as such finds stay below one minus the confidence of all so called (Y. Benjamini and Y. Hochberg, "
+        "J. R. Stat. Soc. B 57, 1995).",
         "Shift: robust least squares on the normals of the lines, so that lines which really moved do not spoil it; lines, not stations, count as independent.",
         "Completeness and correctness: simple buffer method (M. F. Goodchild and G. J. Hunter, A simple positional accuracy measure for linear features, IJGIS 11(3), 1997). "
         "In the terms of ISO 19157, what is only new is omission and what is only existing is commission of the existing layer, by length.",
-        "Robust spread: 1.4826 times the median offset without sign, which is what the RMSE would be without the lines that really moved.",
+        "Robust spread (“typically”): 1.4826 times the median offset without sign, which is what the RMSE would be without the lines that really moved.",
         "Area between the lines: mean offset without sign for each metre of matched existing line. Hausdorff distance: over the matched stretches, both lines densified.",
     ]
 

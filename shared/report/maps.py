@@ -5,11 +5,12 @@ import shapely
 from ..comparison import AGREES, DISPLACED, ONLY_EXISTING, ONLY_NEW, PARTLY
 from .plots import round_step
 
-# Colour, width (1 is a millimetre on the map), dash: told apart by width and dash as well, so that grey print will do.
+# Colour, width (millimetres on the map), dash: told apart by width and dash as well, so that grey print will do. Flat ends
+# only: some printers' drivers make nothing of a dot that is a dash without length.
 SCHEME = {
-    AGREES: ("#6b7a89", 0.35, ""),
     PARTLY: ("#8a6d00", 0.75, "3.2 0.9 0.8 0.9"),
-    ONLY_NEW: ("#1d3557", 1.1, "0.1 1.7"),
+    AGREES: ("#6b7a89", 0.35, ""),
+    ONLY_NEW: ("#1d3557", 1.1, "1.1 1.1"),
     ONLY_EXISTING: ("#2b7f8c", 0.75, "2.6 1.3"),
     DISPLACED: ("#c8553d", 1.15, ""),
 }
@@ -24,7 +25,7 @@ def stroke(style):
     parts = [f'stroke="{colour}" stroke-width="{10 * width:g}"']
     if dash:
         parts.append('stroke-dasharray="' + " ".join(f"{10 * float(step):g}" for step in dash.split()) + '"')
-    return " ".join([*parts, 'stroke-linecap="round"' if dash.startswith("0.1") else 'stroke-linecap="butt"', 'fill="none" stroke-linejoin="round"'])
+    return " ".join([*parts, 'fill="none" stroke-linejoin="round"'])
 
 
 def key(style):
@@ -99,8 +100,11 @@ def status_map(comparison, numbered=()):
             break
         tolerance *= 2
     of_edge, of_existing = comparison.edge_statistics.status[edge_row], comparison.existing_statistics.status[existing_row]
-    drawn = [(BEHIND, thin_existing[of_existing != ONLY_EXISTING])]
-    drawn += [(SCHEME[status], thin_existing[of_existing == status] if status == ONLY_EXISTING else thin_edges[of_edge == status]) for status in ORDER]
+    own = np.isin(of_existing, (ONLY_EXISTING, PARTLY))  # the others show in the status of the edges
+    drawn = [(BEHIND, thin_existing[~own])]
+    for status in ORDER:
+        shapes = [thin_existing[of_existing == status]] if status in (ONLY_EXISTING, PARTLY) else []
+        drawn.append((SCHEME[status], np.concatenate([*shapes, thin_edges[of_edge == status]])))
     parts = [f'<svg role="img" aria-label="Map of the comparison" viewBox="0 0 {WIDTH:g} {height + 110:.0f}">']
     for style, shapes in drawn:
         path = _path(shapes, place)

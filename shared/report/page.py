@@ -49,6 +49,8 @@ table.keep { break-inside: avoid; }
 figure { margin: 0 0 4mm; break-inside: avoid; }
 figure svg { display: block; width: 100%; height: auto; }
 figcaption { font-size: 9pt; color: #3c4a57; margin-top: 1mm; overflow-wrap: anywhere; }
+figure.single { max-width: 110mm; }
+.keys span { white-space: nowrap; margin-right: 3mm; }
 .pair { display: grid; grid-template-columns: 1fr 1fr; gap: 4mm; }
 svg.key { display: inline-block; width: 13mm; height: 3mm; vertical-align: middle; }
 .sign { display: grid; grid-template-columns: 1fr 1fr; gap: 9mm 8mm; margin-top: 14mm; break-inside: avoid; }
@@ -130,8 +132,9 @@ def section(title, *parts):
     return f"<section>\n<h2>{title}</h2>\n{body}\n</section>" if body else ""
 
 
-def figure(svg, caption):
-    return f"<figure>\n{svg}\n<figcaption>{caption}</figcaption>\n</figure>"
+def figure(svg, caption, kind=""):
+    mark = f' class="{kind}"' if kind else ""
+    return f"<figure{mark}>\n{svg}\n<figcaption>{caption}</figcaption>\n</figure>"
 
 
 def capped(rows, what, limit=LIST_LIMIT):

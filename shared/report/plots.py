@@ -55,16 +55,16 @@ def _inside_a_page(svg):
 def histogram_bins(values, weights, limit=None):
     """Edges of the bins, and whether values lie outside them.
 
-    The bins are of a round width and reach the 1st and 99th percentile by weight, so that a few lines far off do not
-    squeeze all the others into one bar.
+    The bins are of a round width and reach a little beyond the 5th and 95th percentile by weight, so that a few lines far off
+    do not squeeze all the others into one bar.
     """
     order = np.argsort(values, kind="stable")
     share = np.cumsum(weights[order]) / weights.sum()
-    low, high = (float(values[order][min(np.searchsorted(share, at), len(order) - 1)]) for at in (0.01, 0.99))
-    low, high = min(low, 0.0), max(high, 0.0)
+    low, high = (float(values[order][min(np.searchsorted(share, at), len(order) - 1)]) for at in (0.05, 0.95))
+    low, high = min(1.2 * low, 0.0), max(1.2 * high, 0.0)
     if limit is not None and np.isfinite(limit):
         low, high = min(low, -1.2 * limit), max(high, 1.2 * limit)
-    width = round_step((high - low) / 30)
+    width = round_step((high - low) / 45)
     return width * np.arange(np.floor(low / width + 1e-9), np.ceil(high / width - 1e-9) + 1)
 
 
