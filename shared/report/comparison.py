@@ -117,6 +117,10 @@ def _present(statistics):
     return int(np.count_nonzero(statistics.length > 0))
 
 
+def _counted(count, one, several):
+    return f"{count:,} {one if count == 1 else several}"
+
+
 def _lines(count, what="existing line"):
     return f"{count:,} {what}{'' if count == 1 else 's'}"
 
@@ -144,10 +148,12 @@ def findings(comparison):
         said.append(f"Nothing matches: no edge lies within {number(comparison.settings.max_offset, 2)} m of an existing line that runs its way. Check the "
                     "CRS of both layers before anything else.")
     else:
-        parts = [f"{comparison.count(existing, status):,} {words}" for status, words in (
-            (AGREES, "agree with the edges"), (DISPLACED, "are displaced"), (PARTLY, "match in part"), (ONLY_EXISTING, "have no counterpart"))]
+        parts = [_counted(comparison.count(existing, status), *words) for status, words in (
+            (AGREES, ("agrees with the edges", "agree with the edges")), (DISPLACED, ("is displaced", "are displaced")),
+            (PARTLY, ("matches in part", "match in part")), (ONLY_EXISTING, ("has no counterpart", "have no counterpart")))]
+        new = _counted(comparison.count(edges, ONLY_NEW), "is not in the existing layer", "are not in the existing layer")
         said.append(f"Of {_lines(_present(existing))} ({_metres(comparison.existing_length, 0)}), {', '.join(parts[:-1])} and {parts[-1]}. "
-                    f"Of {_lines(_present(edges), 'edge')}, {comparison.count(edges, ONLY_NEW):,} are not in the existing layer.")
+                    f"Of {_lines(_present(edges), 'edge')}, {new}.")
     said.append(_shift_in_words(comparison))
     usual, greatest = _limits(comparison)
     if np.isfinite(usual):

@@ -17,7 +17,8 @@ SCHEME = {
 ORDER = tuple(SCHEME)  # of drawing: what matters most lies on top
 BEHIND = "#c3cbd3", 0.3, ""  # existing lines that have a counterpart
 WIDTH, HIGHEST = 1780.0, 1550.0  # tenths of a millimetre
-MOST_VERTICES = 60_000
+MOST_VERTICES = 150_000
+COARSEST = 4.0  # tenths of a millimetre that lines may lie off, however many there are
 
 
 def stroke(style):
@@ -48,13 +49,15 @@ def _geometries(lines):
 
 
 def _path(shapes, place):
-    """Path data of lines; tenths of a millimetre, whole numbers in relative steps."""
+    """Path data of lines; tenths of a millimetre, whole numbers in relative steps. What is too small to be seen becomes a dot."""
     xy, line = shapely.get_coordinates(shapes, return_index=True)
     if not len(xy):
         return ""
     at = np.rint(place(xy)).astype(int)
     first = np.append(True, line[1:] != line[:-1])
     step = np.diff(at, axis=0, prepend=at[:1])
+    seen = np.bincount(line, (step.any(axis=1) & ~first).astype(float)) > 0
+    step[np.flatnonzero(first)[~seen[line[first]]] + 1] = 3, 0
     text = []
     for start, (x, y), (dx, dy) in zip(first.tolist(), at.tolist(), step.tolist()):
         if start:
@@ -96,9 +99,9 @@ def status_map(comparison, numbered=()):
     tolerance = 0.7 * unit
     while True:
         thin_edges, thin_existing = shapely.simplify(edges, tolerance), shapely.simplify(existing, tolerance)
-        if shapely.get_num_coordinates(thin_edges).sum() + shapely.get_num_coordinates(thin_existing).sum() <= MOST_VERTICES or tolerance > 50 * unit:
+        if shapely.get_num_coordinates(thin_edges).sum() + shapely.get_num_coordinates(thin_existing).sum() <= MOST_VERTICES or tolerance >= COARSEST * unit:
             break
-        tolerance *= 2
+        tolerance = min(2 * tolerance, COARSEST * unit)
     of_edge, of_existing = comparison.edge_statistics.status[edge_row], comparison.existing_statistics.status[existing_row]
     own = np.isin(of_existing, (ONLY_EXISTING, PARTLY))  # the others show in the status of the edges
     drawn = [(BEHIND, thin_existing[~own])]

@@ -94,7 +94,8 @@ def histogram(after, weights, before=None, limit=None, weighed="length of existi
         axes.set_xlabel(measured)
         axes.set_ylabel(weighed)
         axes.set_xlim(bins[0], bins[-1])
-        axes.legend(loc="upper right")
+        # above the plot: inside it would lie on a bar or a limit
+        axes.legend(loc="lower center", bbox_to_anchor=(0.5, 1.0), ncol=3, columnspacing=1.2, handletextpad=0.5, borderpad=0.1)
     return _drawn(draw, 88, 62)
 
 
@@ -122,12 +123,12 @@ def cumulative(after, weights, before=None):
             axes.plot([at, at], [0, 95], color=colour, linewidth=0.8, linestyle=":")
             reach = max(reach, at)
         axes.axhline(95, color="#000000", linewidth=0.9, linestyle="--")
-        axes.text(0, 96, "95 %", fontsize=7.5, ha="left", va="bottom")
+        axes.text(1.01, 95, "95 %", fontsize=7.5, ha="left", va="center", transform=axes.get_yaxis_transform())
         axes.set_xlim(0, max(1.6 * reach, 0.01))
         axes.set_ylim(0, 104)
         axes.set_xlabel("offset without sign (m)")
         axes.set_ylabel("matched length within it (%)")
-        axes.legend(loc="lower right")
+        axes.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), borderpad=0.1)
     return _drawn(draw, 88, 62)
 
 

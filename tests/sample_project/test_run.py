@@ -78,10 +78,16 @@ def test_failure_is_told(tmp_path):
 def test_the_comparison_finds_what_was_built_in(done):
     folder, text = done
     found = counts(folder / "tern_ness_comparison.gpkg")
-    assert set(found) == {"edges_compared", "basemap_status", "stations"} and found["stations"] > 1000
+    assert set(found) == {"edges_compared", "basemap_status", "stations", "check_points"} and found["stations"] > 1000
     east, north = map(float, re.search(r"lies ([+-][\d.]+) m east, ([+-][\d.]+) m north", text).groups())
     assert abs(east - 0.35) < 0.01 and abs(north + 0.20) < 0.01
     assert re.search(r"lines moved +2 displaced", text) and re.search(r"lines demolished +2 only_existing", text)
     assert "displaced" not in re.search(r"lines unchanged.*", text).group()
+    # at each edge by what really happened there
+    assert re.search(r"edges moved +[0-9]+ displaced[^,]", text) and re.search(r"edges not drawn +[0-9]+ only_new[^,]", text)
+    assert re.search(r"edges unchanged +[0-9]+ agrees", text) and "displaced" not in re.search(r"edges unchanged.*", text).group()
     page = (folder / "report.html").read_text(encoding="utf-8")
     assert "Signature" in page and "2 are displaced" in page
+    assert "edges (tern_ness_edges.gpkg) against basemap (tern_ness.gpkg)" in page and '<th scope="row">lane island 6</th>' in page
+    page = (folder / "accuracy.html").read_text(encoding="utf-8")
+    assert "Tested 0.0" in page and "Signature" in page

@@ -1,5 +1,6 @@
 """The report of a comparison: one file that needs nothing else, says everything, and takes any text."""
 import builtins
+import dataclasses
 import re
 from html.parser import HTMLParser
 
@@ -9,7 +10,7 @@ from comparisons import comparison
 
 from curbwright.shared.accuracy import BEYOND_END, NO_PARTNER, USED, assess_lines, assess_points
 from curbwright.shared.comparison import DISPLACED, ONLY_EXISTING, ONLY_NEW
-from curbwright.shared.report import CheckContext, ReportContext, plots, write_check_report, write_report
+from curbwright.shared.report import CheckContext, ReportContext, maps, plots, write_check_report, write_report
 from curbwright.shared.report.page import CAUTIONS, LIST_LIMIT, number, text
 
 NASTY = '<script>alert("1")</script> & "quay"'
@@ -200,3 +201,29 @@ def test_controls_in_names_do_no_harm():
 def test_a_label_too_few_is_told(tmp_path, side):
     with pytest.raises(ValueError, match=side):
         written(tmp_path, **{side: ("one",)})
+
+
+# --- the map
+
+def test_map_of_many_lines_keeps_their_shape():
+    made = comparison(count=400)
+    edges = made.edges
+    rng = np.random.default_rng(5)
+    # twenty times as many bent lines as the map has room for, on a square
+    many = 8000
+    x, y = rng.uniform(0.0, 3000.0, (2, many))
+    shape = np.array([(0.0, 0.0), (6.0, 0.0), (12.0, 4.0), (18.0, 12.0), (24.0, 12.0)])
+    flat = {"x": (x[:, None] + shape[:, 0]).ravel(), "y": (y[:, None] + shape[:, 1]).ravel(), "z": np.full(5 * many, np.nan)}
+    lines = dataclasses.replace(edges, **flat, offsets=np.arange(0, 5 * many + 1, 5), line=np.arange(many) % edges.count, **(
+        {"scale": np.ones(edges.count)} if hasattr(edges, "scale") else {}))
+    svg, tolerance = maps.status_map(dataclasses.replace(made, edges=lines))
+    assert 0 < tolerance < 0.001 * 3000.0  # under half a millimetre on a map of 178 mm
+    assert svg.count("<path") >= 5 and len(svg) < 3e6
+
+
+def test_lines_too_small_to_be_seen_are_dots():
+    made = comparison(count=8)
+    far = dataclasses.replace(made.existing, x=made.existing.x * 1.0, y=np.where(made.existing.line_of_vertex == 0, made.existing.y - 4e6, made.existing.y))
+    svg, _ = maps.status_map(dataclasses.replace(made, existing=far))
+    for path in re.findall(r'<path d="(M\d[^"]*)"', svg)[:-2]:
+        assert not re.search(r"l(?:M|$)", path)  # each line has a step
