@@ -7,6 +7,7 @@ from qgis.core import (
     QgsProcessingAlgorithm,
     QgsProcessingException,
     QgsProcessingOutputLayerDefinition,
+    QgsProcessingOutputNumber,
     QgsProcessingParameterCrs,
     QgsProcessingParameterDefinition,
     QgsProcessingParameterDistance,
@@ -51,6 +52,13 @@ class Algorithm(QgsProcessingAlgorithm):
     def canExecute(self):
         missing = dependencies.problems(self.NEEDS)
         return not missing, "\n".join(missing)
+
+    def processAlgorithm(self, parameters, context, feedback):
+        """Do the work; nothing comes out of one that was cancelled."""
+        try:
+            return self.work(parameters, context, feedback)
+        except CancelledError:
+            return {}
 
     # Parameters
 
@@ -143,6 +151,24 @@ class Algorithm(QgsProcessingAlgorithm):
                 raise CancelledError
             progress(share)
         return look
+
+
+class ComparisonAlgorithm(Algorithm):
+    """Base of the algorithms that hold edges against something else; `NUMBERS` holds names and labels of what they return."""
+
+    NEEDS = ("numpy", "scipy", "shapely")
+    NUMBERS = ()
+
+    def group(self):
+        return QCoreApplication.translate("ComparisonAlgorithm", "Comparison")
+
+    def groupId(self):
+        return "comparison"
+
+    def add_numbers(self):
+        """The numbers returned, after all parameters."""
+        for name, label in self.NUMBERS:
+            self.addOutput(QgsProcessingOutputNumber(name, self.tr(label)))
 
 
 class EpochAlgorithm(Algorithm):

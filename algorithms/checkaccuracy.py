@@ -6,7 +6,6 @@ from qgis.core import (
     QgsCoordinateTransform,
     QgsProcessing,
     QgsProcessingException,
-    QgsProcessingOutputNumber,
     QgsProcessingParameterFeatureSink,
     QgsProcessingParameterFeatureSource,
     QgsProcessingParameterField,
@@ -16,7 +15,7 @@ from qgis.core import (
 from qgis.PyQt.QtCore import QCoreApplication
 
 from . import styling, writing
-from .base import Algorithm
+from .base import ComparisonAlgorithm
 from .columns import is_whole, read_rows
 from .fields import with_new_fields
 from .frames import FrameError, make_frame, transform
@@ -29,7 +28,7 @@ FIELDS = (
     ("d_up", "Double"), ("offset", "Double"), ("chainage", "Double"), ("outlier", "Bool"))
 
 
-class CheckAccuracy(Algorithm):
+class CheckAccuracy(ComparisonAlgorithm):
     INPUT, CHECK_POINTS, SEARCH_DISTANCE = "INPUT", "CHECK_POINTS", "SEARCH_DISTANCE"
     CHECK_SIGMA_H, CHECK_SIGMA_V = "CHECK_SIGMA_H", "CHECK_SIGMA_V"
     ID_FIELD, CHECK_ID_FIELD = "ID_FIELD", "CHECK_ID_FIELD"
@@ -40,7 +39,6 @@ class CheckAccuracy(Algorithm):
         ("RMSE_R", "Radial RMSE (m)"), ("RMSE_ACROSS", "RMSE across lines (m)"), ("RMSE_UP", "RMSE up (m)"),
         ("NSSDA_H", "NSSDA horizontal accuracy (m)"), ("ACROSS_95", "Accuracy across lines, 95 % (m)"), ("NSSDA_V", "NSSDA vertical accuracy (m)"),
         ("RMSE_H", "ASPRS RMSE_H (m)"), ("RMSE_V", "ASPRS RMSE_V (m)"), ("RMSE_3D", "ASPRS RMSE_3D (m)"))
-    NEEDS = ("numpy", "scipy", "shapely")
 
     def tr(self, text):
         return QCoreApplication.translate("CheckAccuracy", text)
@@ -50,12 +48,6 @@ class CheckAccuracy(Algorithm):
 
     def displayName(self):
         return self.tr("Check accuracy against check points")
-
-    def group(self):
-        return self.tr("Comparison")
-
-    def groupId(self):
-        return "comparison"
 
     def shortDescription(self):
         return self.tr("Accuracy of points or lines against check points, after NSSDA and ASPRS Edition 2.")
@@ -102,8 +94,7 @@ class CheckAccuracy(Algorithm):
         self.add(QgsProcessingParameterFileDestination(
             self.REPORT, self.tr("Report"), self.tr("HTML files (*.html)"), None, True, False), self.tr(
                 "A page to print and sign: statistics, statements after the standards, and the list of check points."))
-        for name, label in self.NUMBERS:
-            self.addOutput(QgsProcessingOutputNumber(name, self.tr(label)))
+        self.add_numbers()
 
     def checkParameterValues(self, parameters, context):
         fine, message = super().checkParameterValues(parameters, context)
@@ -118,13 +109,7 @@ class CheckAccuracy(Algorithm):
         self.titles = [self.title(parameters, name, context) for name in (self.INPUT, self.CHECK_POINTS)]
         return super().prepareAlgorithm(parameters, context, feedback)
 
-    def processAlgorithm(self, parameters, context, feedback):
-        try:
-            return self._process(parameters, context, feedback)
-        except CancelledError:
-            return {}
-
-    def _process(self, parameters, context, feedback):
+    def work(self, parameters, context, feedback):
         from ..shared import accuracy  # late: it needs scipy and shapely, which may be missing
 
         tested, check = self.source(parameters, context), self.source(parameters, context, self.CHECK_POINTS)

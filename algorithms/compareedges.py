@@ -3,7 +3,6 @@ import numpy as np
 from qgis.core import (
     QgsCoordinateReferenceSystem,
     QgsProcessing,
-    QgsProcessingOutputNumber,
     QgsProcessingParameterBoolean,
     QgsProcessingParameterFeatureSink,
     QgsProcessingParameterFeatureSource,
@@ -16,7 +15,7 @@ from qgis.PyQt.QtCore import QCoreApplication
 
 from ..shared.comparison import ONLY_EXISTING, STATUS_NAMES, Settings
 from . import styling, writing
-from .base import Algorithm
+from .base import ComparisonAlgorithm
 from .columns import is_whole
 from .fields import fields_of, with_new_fields
 from .layers import CancelledError
@@ -49,7 +48,7 @@ def say_shift(shift, edges, existing, tr):
                   tr("significant") if shift.significant else tr("not significant"), 100 * shift.confidence, shift.used_length, shift.used_lines), False
 
 
-class CompareEdges(Algorithm):
+class CompareEdges(ComparisonAlgorithm):
     INPUT, EXISTING, MAX_OFFSET, STATION_SPACING = "INPUT", "EXISTING", "MAX_OFFSET", "STATION_SPACING"
     SIGMA_FIELD, EXISTING_SIGMA, REMOVE_SHIFT, CONFIDENCE = "SIGMA_FIELD", "EXISTING_SIGMA", "REMOVE_SHIFT", "CONFIDENCE"
     OUTPUT, EXISTING_STATUS, STATIONS, SUMMARY, REPORT = "OUTPUT", "EXISTING_STATUS", "STATIONS", "SUMMARY", "REPORT"
@@ -57,7 +56,6 @@ class CompareEdges(Algorithm):
         ("SHIFT_EAST", "Shift of the existing lines, east (m)"), ("SHIFT_NORTH", "Shift of the existing lines, north (m)"),
         ("RMSE", "RMSE of the offsets (m)"), ("MATCHED_LENGTH", "Matched length (m)"), ("COMPLETENESS", "Completeness (0 to 1)"),
         ("CORRECTNESS", "Correctness (0 to 1)"))
-    NEEDS = ("numpy", "scipy", "shapely")
 
     def tr(self, text):
         return QCoreApplication.translate("CompareEdges", text)
@@ -67,12 +65,6 @@ class CompareEdges(Algorithm):
 
     def displayName(self):
         return self.tr("Compare edges with existing linework")
-
-    def group(self):
-        return self.tr("Comparison")
-
-    def groupId(self):
-        return "comparison"
 
     def shortDescription(self):
         return self.tr("What agrees with an existing basemap, what moved and by how much, what is new, what is gone.")
@@ -135,20 +127,13 @@ class CompareEdges(Algorithm):
             self.add(QgsProcessingParameterFeatureSink(name, label, kind, None, optional, name != self.SUMMARY), help_text)
         self.add(QgsProcessingParameterFileDestination(self.REPORT, self.tr("Report"), self.tr("HTML files (*.html)"), None, True, False), self.tr(
             "A page to print and sign: what was compared, how, and what was found."))
-        for name, label in self.NUMBERS:
-            self.addOutput(QgsProcessingOutputNumber(name, self.tr(label)))
+        self.add_numbers()
 
     def prepareAlgorithm(self, parameters, context, feedback):
         self.titles = [self.title(parameters, name, context) for name in (self.INPUT, self.EXISTING)]
         return super().prepareAlgorithm(parameters, context, feedback)
 
-    def processAlgorithm(self, parameters, context, feedback):
-        try:
-            return self._process(parameters, context, feedback)
-        except CancelledError:
-            return {}
-
-    def _process(self, parameters, context, feedback):
+    def work(self, parameters, context, feedback):
         from ..shared.comparison import compare
 
         edges, existing = self.source(parameters, context), self.source(parameters, context, self.EXISTING)

@@ -8,7 +8,6 @@ from qgis.core import (
     QgsPoint,
     QgsProcessing,
     QgsProcessingOutputBoolean,
-    QgsProcessingOutputNumber,
     QgsProcessingParameterEnum,
     QgsProcessingParameterFeatureSink,
     QgsProcessingParameterFeatureSource,
@@ -17,7 +16,7 @@ from qgis.core import (
 from qgis.PyQt.QtCore import QCoreApplication
 
 from . import styling
-from .base import Algorithm
+from .base import ComparisonAlgorithm
 from .columns import iterate
 from .compareedges import say_shift
 from .fields import with_new_fields
@@ -29,7 +28,7 @@ SPACING = 1.0  # m between stations
 MODELS = ("translation", "rigid", "similarity")
 
 
-class EstimateShift(Algorithm):
+class EstimateShift(ComparisonAlgorithm):
     INPUT, EXISTING, MAX_OFFSET, MODEL, OUTPUT = "INPUT", "EXISTING", "MAX_OFFSET", "MODEL", "OUTPUT"
     SIGNIFICANT = "SIGNIFICANT"
     NUMBERS = (
@@ -38,7 +37,6 @@ class EstimateShift(Algorithm):
         ("SIGMA_ROTATION", "Sigma of the rotation (degrees)"), ("SIGMA_SCALE", "Sigma of the scale factor"),
         ("SHIFT_ACROSS", "Shift across lines that all run one way (m)"), ("SIGMA_ACROSS", "Sigma of the shift across (m)"),
         ("UNDETERMINED_AZIMUTH", "Direction without information (degrees from north)"), ("USED_LENGTH", "Length used (m)"))
-    NEEDS = ("numpy", "scipy", "shapely")
 
     def tr(self, text):
         return QCoreApplication.translate("EstimateShift", text)
@@ -48,12 +46,6 @@ class EstimateShift(Algorithm):
 
     def displayName(self):
         return self.tr("Estimate shift")
-
-    def group(self):
-        return self.tr("Comparison")
-
-    def groupId(self):
-        return "comparison"
 
     def shortDescription(self):
         return self.tr("Robust systematic shift, rotation and scale between two line layers, with uncertainty and a test.")
@@ -87,17 +79,10 @@ class EstimateShift(Algorithm):
                 "translation: east and north. rigid: with a rotation. similarity: with a rotation and a scale factor."))
         self.add(QgsProcessingParameterFeatureSink(self.OUTPUT, self.tr("Moved lines"), QgsProcessing.SourceType.TypeVectorLine), self.tr(
             "The input moved by the shift, in its own CRS."))
-        for name, label in self.NUMBERS:
-            self.addOutput(QgsProcessingOutputNumber(name, self.tr(label)))
+        self.add_numbers()
         self.addOutput(QgsProcessingOutputBoolean(self.SIGNIFICANT, self.tr("More than chance")))
 
-    def processAlgorithm(self, parameters, context, feedback):
-        try:
-            return self._process(parameters, context, feedback)
-        except CancelledError:
-            return {}
-
-    def _process(self, parameters, context, feedback):
+    def work(self, parameters, context, feedback):
         from ..shared.comparison import layer_shift
         from ..shared.matching import Index, stations_along
 

@@ -94,21 +94,18 @@ class ReconstructEdges(EpochAlgorithm):
                             (self.LENGTH, self.tr("Total length (m)"))):
             self.addOutput(QgsProcessingOutputNumber(name, label))
 
-    def processAlgorithm(self, parameters, context, feedback):
+    def work(self, parameters, context, feedback):
         from ..shared.reconstruction import reconstruct  # late: it needs scipy, which may be missing
 
         source = self.source(parameters, context)
         number = self.parameterAsDouble
         settings = Settings(*(number(parameters, name, context) for name in (
             self.MAX_H_ACCURACY, self.MAX_TIME_GAP, self.MAX_DISTANCE_GAP, self.CORNER_ANGLE, self.TOLERANCE, self.MIN_LENGTH)))
-        try:
-            layer = self.epochs(source, parameters, context, feedback, self.stage(feedback, 0, 35))
-            result = reconstruct(layer.table, settings, self.checkpoint(feedback, self.stage(feedback, 35, 80)))
-            self.refuse_if_nothing_usable(layer, result.reason)
-            self._say(layer, result, feedback)
-            return self._write(source, layer, result, parameters, context, feedback)
-        except CancelledError:
-            return {}
+        layer = self.epochs(source, parameters, context, feedback, self.stage(feedback, 0, 35))
+        result = reconstruct(layer.table, settings, self.checkpoint(feedback, self.stage(feedback, 35, 80)))
+        self.refuse_if_nothing_usable(layer, result.reason)
+        self._say(layer, result, feedback)
+        return self._write(source, layer, result, parameters, context, feedback)
 
     def _say(self, layer, result, feedback):
         kept = self.say_counts(layer, result.reason, feedback)

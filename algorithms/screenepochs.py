@@ -6,7 +6,6 @@ from qgis.PyQt.QtCore import QCoreApplication
 from ..shared.screening import REASON_NAMES, Reason, Settings, describe, screen
 from . import styling, writing
 from .base import EpochAlgorithm
-from .layers import CancelledError
 
 KEPT_FIELDS = (("role", "QString"), ("height_used", "Bool"))
 REJECTED_FIELDS = (("reason", "QString"), ("detail", "QString"))
@@ -54,39 +53,36 @@ class ScreenEpochs(EpochAlgorithm):
                             (self.EPOCHS_REJECTED, self.tr("Epochs rejected"))):
             self.addOutput(QgsProcessingOutputNumber(name, label))
 
-    def processAlgorithm(self, parameters, context, feedback):
+    def work(self, parameters, context, feedback):
         from ..shared.standing import collapse_standing
 
         source = self.source(parameters, context)
         number = self.parameterAsDouble
         settings = Settings(*(number(parameters, name, context) for name in (self.MAX_H_ACCURACY, self.MAX_TIME_GAP, self.MAX_DISTANCE_GAP)))
-        try:
-            layer = self.epochs(source, parameters, context, feedback, self.stage(feedback, 0, 40))
-            screening = screen(layer.table, settings)
-            look = self.checkpoint(feedback, self.stage(feedback, 40, 60))
-            look(0.7)
-            positions = collapse_standing(layer.table, screening)
-            look(1.0)
-            self.refuse_if_nothing_usable(layer, screening.reason)
-            self.say_counts(layer, screening.reason, feedback)
-            self.say_stream(screening.stream, layer.table, feedback)
-            kept = screening.reason == Reason.KEPT
-            counts = np.diff(positions.offsets)
-            standing = np.zeros(len(kept), bool)
-            standing[positions.rows[np.repeat(counts > 1, counts)]] = True
-            feedback.pushInfo(self.tr("Standing still: {} epochs at {} places. Heights dropped as spikes: {}.").format(
-                int(np.count_nonzero(standing)), int(np.count_nonzero(counts > 1)),
-                int(np.count_nonzero(kept & np.isfinite(layer.table.z) & ~screening.height_ok))))
-            targets = [(self.OUTPUT, kept, KEPT_FIELDS, (
-                writing.text_cells(standing[kept], ("single", "standing")), writing.cells(screening.height_ok[kept])), styling.KEPT)]
-            if self.wanted(parameters, self.REJECTED):
-                targets.append((self.REJECTED, ~kept, REJECTED_FIELDS, (
-                    writing.text_cells(screening.reason[~kept], REASON_NAMES),
-                    describe(screening.reason[~kept], screening.amount[~kept])), styling.REJECTED))
-            results = {self.EPOCHS_READ: len(kept), self.EPOCHS_KEPT: int(np.count_nonzero(kept)),
-                       self.EPOCHS_REJECTED: int(np.count_nonzero(~kept))}
-            row_sinks = self.row_sinks(source, targets, parameters, context, feedback, results)
-            self.pass_rows(source, layer, row_sinks, parameters, feedback, self.stage(feedback, 60, 100))
-            return results
-        except CancelledError:
-            return {}
+        layer = self.epochs(source, parameters, context, feedback, self.stage(feedback, 0, 40))
+        look = self.checkpoint(feedback, self.stage(feedback, 40, 60))
+        screening = screen(layer.table, settings, lambda share: look(0.7 * share))
+        look(0.7)
+        positions = collapse_standing(layer.table, screening)
+        look(1.0)
+        self.refuse_if_nothing_usable(layer, screening.reason)
+        self.say_counts(layer, screening.reason, feedback)
+        self.say_stream(screening.stream, layer.table, feedback)
+        kept = screening.reason == Reason.KEPT
+        counts = np.diff(positions.offsets)
+        standing = np.zeros(len(kept), bool)
+        standing[positions.rows[np.repeat(counts > 1, counts)]] = True
+        feedback.pushInfo(self.tr("Standing still: {} epochs at {} places. Heights dropped as spikes: {}.").format(
+            int(np.count_nonzero(standing)), int(np.count_nonzero(counts > 1)),
+            int(np.count_nonzero(kept & np.isfinite(layer.table.z) & ~screening.height_ok))))
+        targets = [(self.OUTPUT, kept, KEPT_FIELDS, (
+            writing.text_cells(standing[kept], ("single", "standing")), writing.cells(screening.height_ok[kept])), styling.KEPT)]
+        if self.wanted(parameters, self.REJECTED):
+            targets.append((self.REJECTED, ~kept, REJECTED_FIELDS, (
+                writing.text_cells(screening.reason[~kept], REASON_NAMES),
+                describe(screening.reason[~kept], screening.amount[~kept])), styling.REJECTED))
+        results = {self.EPOCHS_READ: len(kept), self.EPOCHS_KEPT: int(np.count_nonzero(kept)),
+                   self.EPOCHS_REJECTED: int(np.count_nonzero(~kept))}
+        row_sinks = self.row_sinks(source, targets, parameters, context, feedback, results)
+        self.pass_rows(source, layer, row_sinks, parameters, feedback, self.stage(feedback, 60, 100))
+        return results
