@@ -31,9 +31,8 @@ class Frame:
 
     Attributes
     ----------
-    layer_crs, local_crs : QgsCoordinateReferenceSystem
-        Both invalid for a layer without a CRS, whose coordinates are taken as plane metres.
     to_local, to_layer, to_true : QgsCoordinateTransform or None
+        None for a layer without a CRS, whose coordinates are taken as a plane.
         `to_true` leads from a working CRS of the user's to the frame that is true to scale.
     origin : tuple of float
         Taken from local coordinates, to keep them small.
@@ -49,7 +48,6 @@ class Frame:
         What was assumed, for the log.
     """
 
-    layer_crs: QgsCoordinateReferenceSystem
     to_local: QgsCoordinateTransform = None
     to_layer: QgsCoordinateTransform = None
     to_true: QgsCoordinateTransform = None
@@ -272,7 +270,7 @@ def make_frame(crs, x, y, working_crs=None, context=None):
             origin = (float(np.nanmedian(east)), float(np.nanmedian(north)))
             stretch = true_steps(to_true, np.array(origin[:1]), np.array(origin[1:]))[:, :, 0]
             stretch = stretch if np.isfinite(stretch).all() and abs(np.linalg.det(stretch)) > 1e-6 else np.eye(2)
-    return Frame(crs, to_local, to_layer, to_true, origin, stretch, 1.0, height_unit, degrees, ellipsoid, said)
+    return Frame(to_local, to_layer, to_true, origin, stretch, 1.0, height_unit, degrees, ellipsoid, said)
 
 
 def _centre_of_projected(way, x, y, finite):
@@ -317,7 +315,7 @@ def _plane_frame(crs, x, y, unit, said, guess=False):
     finite = np.isfinite(x) & np.isfinite(y)
     x[~finite] = y[~finite] = np.nan
     if not finite.any():
-        return Frame(crs, plane_unit=unit, said=said)
+        return Frame(plane_unit=unit, said=said)
     if guess:
         width, height = np.ptp(x[finite]), np.ptp(y[finite])
         in_range = (np.abs(x[finite]) <= 180).all() and (np.abs(y[finite]) <= 90).all()
@@ -325,4 +323,4 @@ def _plane_frame(crs, x, y, unit, said, guess=False):
         if in_range and 0 < max(width, height) < 1:
             raise FrameError(tr("it has no CRS and its coordinates look like degrees. Assign its CRS (Layer Properties, Source), "
                              "for example EPSG:4326"))
-    return Frame(crs, origin=(float(np.median(x[finite]) * unit), float(np.median(y[finite]) * unit)), plane_unit=unit, said=said)
+    return Frame(origin=(float(np.median(x[finite]) * unit), float(np.median(y[finite]) * unit)), plane_unit=unit, said=said)

@@ -3,7 +3,7 @@
 import numpy as np
 
 from .ragged import group_index, group_median
-from .spline import KERNEL_AT_ZERO, Spline, local_spacing, smooth
+from .spline import KERNEL_AT_ZERO, Spline, local_spacing, smooth, stiffness_for
 
 LEVELS = 5
 NARROWEST = 0.5  # of the usual spacing: next to no smoothing
@@ -64,7 +64,7 @@ def fit_adaptive(s, y, variance, offsets, spacing):
     fits = np.empty((LEVELS, n))
     for k in range(LEVELS):
         band = narrow * ratio**k
-        fits[k] = smooth(s, y, variance, band**4 / (usual * spacing), offsets, twice=True).values[:, 0]
+        fits[k] = smooth(s, y, variance, stiffness_for(band, usual, spacing), offsets, twice=True).values[:, 0]
         value = _neighbourly(fits[k] - fits[0], group)
         sd = np.sqrt(usual * np.minimum(h * KERNEL_AT_ZERO / band, 0.2))
         low = np.maximum(low, value - AGREEMENT * sd)

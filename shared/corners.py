@@ -61,19 +61,19 @@ def find_corners(x, y, variance, offsets, spacing, corner_angle):
     best = _Best(len(gap))
     for window in WINDOWS:
         rows = np.flatnonzero((to_start >= window) & (to_end >= window))
-        best.offer(rows, *two_lines(x, y, variance, gap[rows], window, window, spacing, corner_angle))
+        best.offer(rows, *_two_lines(x, y, variance, gap[rows], window, window, spacing, corner_angle))
     # sides of two positions: at the ends of a run
     for left, right, rows in (
         (2, 3, np.flatnonzero((to_start == 2) & (to_end >= 3))),
         (3, 2, np.flatnonzero((to_start >= 3) & (to_end == 2))),
     ):
-        best.offer(rows, *two_lines(x, y, variance, gap[rows], left, right, spacing, corner_angle))
+        best.offer(rows, *_two_lines(x, y, variance, gap[rows], left, right, spacing, corner_angle))
     # and between two corners of opposite sense
     entry, leave = _Best(len(gap)), _Best(len(gap))
     rows = np.flatnonzero((to_start >= 3) & (to_end >= 5))
-    entry.offer(rows, *two_lines(x, y, variance, gap[rows], 3, 2, spacing, corner_angle))
+    entry.offer(rows, *_two_lines(x, y, variance, gap[rows], 3, 2, spacing, corner_angle))
     rows = np.flatnonzero((to_start >= 5) & (to_end >= 3))
-    leave.offer(rows, *two_lines(x, y, variance, gap[rows], 2, 3, spacing, corner_angle))
+    leave.offer(rows, *_two_lines(x, y, variance, gap[rows], 2, 3, spacing, corner_angle))
     index_of = np.full(m, -1)
     index_of[gap] = np.arange(len(gap))
     partner = index_of[np.minimum(gap + 2, m - 1)]
@@ -136,7 +136,7 @@ def _line(px, py, weight):
     return cx, cy, ux, uy, (weight * aside**2).sum(axis=1)
 
 
-def two_lines(x, y, variance, gap, left, right, spacing, corner_angle):
+def _two_lines(x, y, variance, gap, left, right, spacing, corner_angle):
     """Score (infinite where there is no corner), place and angle of corners in the given gaps."""
     a = gap[:, None] + np.arange(1 - left, 1)
     b = gap[:, None] + np.arange(1, right + 1)

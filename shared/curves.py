@@ -27,7 +27,7 @@ class Curves:
     y: np.ndarray
     z: np.ndarray
     run: np.ndarray
-    fast: np.ndarray
+    held: np.ndarray
     of_position: np.ndarray
 
 
@@ -123,7 +123,7 @@ def sample(plan, profile, pieces, offsets, corners, corner_xy, s_run, tolerance)
     first = np.concatenate([[0], np.cumsum(total)])[:-1]
     size = int(total.sum())
     x, y, z = np.empty(size), np.empty(size), np.empty(size)
-    fast = np.zeros(size, bool)
+    held = np.zeros(size, bool)
 
     x[first], y[first], z[first] = plan.values[:, 0], plan.values[:, 1], profile.values[:, 0]
     more = np.flatnonzero(number > 1)
@@ -138,11 +138,11 @@ def sample(plan, profile, pieces, offsets, corners, corner_xy, s_run, tolerance)
     leg = np.hypot(*(corner_xy - plan.values[corners.before]).T)
     rest = s_run[corners.before + 1] - s_run[corners.before] if len(corners.before) else leg
     z[at] = profile.at(corners.before, np.clip(leg / np.maximum(rest, 1e-9), 0, 1))[:, 0] if len(at) else z[at]
-    fast[at] = True
-    fast[first[offsets[:-1]]] = True
-    fast[first[offsets[1:] - 1]] = True
+    held[at] = True
+    held[first[offsets[:-1]]] = True
+    held[first[offsets[1:] - 1]] = True
     run = np.repeat(group_index(offsets), total)
-    return Curves(x, y, z, run, fast, first)
+    return Curves(x, y, z, run, held, first)
 
 
 def write_lines(curves, plan, offsets, spacing, stream, positions, settings):
@@ -151,11 +151,11 @@ def write_lines(curves, plan, offsets, spacing, stream, positions, settings):
     if not runs:
         return np.zeros((0, 3)), np.zeros(1, np.int64), np.zeros(0, bool)
     tolerance = settings.tolerance * (1 - SAMPLE_SHARE)
-    fast = np.flatnonzero(curves.fast)
-    same = curves.run[fast[1:]] == curves.run[fast[:-1]]
-    sections = np.column_stack([fast[:-1], fast[1:]])[same]
-    keep = thin(curves.x, curves.y, curves.z, curves.fast, sections, tolerance, UP_TOLERANCE * tolerance)
-    vx, vy = balance(curves.x, curves.y, curves.z, keep, curves.fast, curves.run, tolerance, UP_TOLERANCE * tolerance)
+    held = np.flatnonzero(curves.held)
+    same = curves.run[held[1:]] == curves.run[held[:-1]]
+    sections = np.column_stack([held[:-1], held[1:]])[same]
+    keep = thin(curves.x, curves.y, curves.z, curves.held, sections, tolerance, UP_TOLERANCE * tolerance)
+    vx, vy = balance(curves.x, curves.y, curves.z, keep, curves.held, curves.run, tolerance, UP_TOLERANCE * tolerance)
     vertex = np.flatnonzero(keep)
     xyz = np.column_stack([vx, vy, curves.z[vertex]])
     number = np.bincount(curves.run[vertex], minlength=runs)

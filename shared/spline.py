@@ -179,7 +179,7 @@ def _loads(moment, a, b, c):
     return loads
 
 
-def stiffness_for(bandwidth, s, variance, offsets):
+def stiffness_for(bandwidth, variance, spacing):
     """Stiffness that gives the spline a bandwidth.
 
     Far from ends, a smoothing spline acts as a moving average with a kernel of width
@@ -188,21 +188,17 @@ def stiffness_for(bandwidth, s, variance, offsets):
     Parameters
     ----------
     bandwidth : ndarray of float, shape (n,)
-        Metres, at the knots.
-    s, variance : ndarray of float, shape (n,)
-    offsets : ndarray of int, shape (pieces + 1,)
+        Metres.
+    variance : ndarray of float, shape (n,)
+        Of the observations.
+    spacing : ndarray of float, shape (n,)
+        Between the knots, metres.
 
     Returns
     -------
-    ndarray of float, shape (n,), for the interval after each knot.
+    ndarray of float, shape (n,)
     """
-    h, v = local_spacing(s, offsets), variance
-    at_knot = np.log(bandwidth) * 4 - np.log(v * h)
-    out = at_knot.copy()
-    out[:-1] = (at_knot[:-1] + at_knot[1:]) / 2
-    last = np.asarray(offsets[1:]) - 1
-    out[last] = at_knot[last]
-    return np.exp(out)
+    return bandwidth**4 / (variance * spacing)
 
 
 def local_spacing(s, offsets):

@@ -81,7 +81,7 @@ def farthest(x, y, z, chords, tolerance, up_tolerance, ends=None):
     return worst, where
 
 
-def balance(x, y, z, keep, fast, run, tolerance, up_tolerance):
+def balance(x, y, z, keep, held, run, tolerance, up_tolerance):
     """Move vertices off the curve by part of the sagitta, so that chords lie on both sides of it.
 
     Chords between points of an arc lie inside it by two thirds of their sagitta on average. Moving the
@@ -93,7 +93,7 @@ def balance(x, y, z, keep, fast, run, tolerance, up_tolerance):
         Samples of the curves, metres.
     keep : ndarray of bool, shape (n,)
         Vertices, within the tolerances already.
-    fast : ndarray of bool, shape (n,)
+    held : ndarray of bool, shape (n,)
         Vertices that stay where they are: ends and corners.
     run : ndarray of int, shape (n,)
         Line that each sample belongs to.
@@ -120,7 +120,7 @@ def balance(x, y, z, keep, fast, run, tolerance, up_tolerance):
     area -= (ox[vertex[:-1]] * oy[vertex[1:]] - oy[vertex[:-1]] * ox[vertex[1:]]) / 2
     mean = np.where(link, -area / length, 0.0)  # the curve bulges to the left where the area is negative
     shift = np.zeros(len(vertex))
-    free = ~fast[vertex]
+    free = ~held[vertex]
     free[0] = free[-1] = False
     free[1:-1] &= link[:-1] & link[1:]
     inner = np.flatnonzero(free)

@@ -159,7 +159,7 @@ def test_usual_curb_return_is_hardly_pulled_in():
 
 def test_stiffness_for_a_bandwidth():
     s, variance, offsets = np.arange(50.0) * 1.2, np.full(50, 1e-4), np.array([0, 20, 50])
-    stiffness = stiffness_for(np.full(50, 3.0), s, variance, offsets)
+    stiffness = stiffness_for(np.full(50, 3.0), variance, local_spacing(s, offsets))
     assert_allclose(stiffness, 3.0**4 / (1e-4 * 1.2))
 
 
