@@ -5,16 +5,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from .alignment import bend_at, project
-from .bandwidth import fit_adaptive, lessen_outliers, through
+from .bandwidth import through
 from .ragged import cumulative, group_index, group_sum, ranges
-from .screening import height_off
 from .spline import Spline
 from .thinning import balance, thin
 
 UP_TOLERANCE = 2.0  # heights are half as sure as positions
 SAMPLE_SHARE = 1 / 16  # of the tolerance, spent on sampling the curve
 MOST_SAMPLES = 64  # in one interval
-WEIGHTLESS = 1e4  # sigmas; an epoch without height stands for nothing in the profile
 CORNER_TRUST = 0.25  # m between two ways to find a corner; over that the tangents are not to be trusted
 RING_STEPS = 1.5  # usual steps between the two ends of a ring
 
@@ -74,35 +72,6 @@ def meet(plan, corners):
     good = strong & (np.hypot(*(point - estimate[usable]).T) < CORNER_TRUST)
     estimate[usable[good]] = point[good]
     return estimate
-
-
-def fit_heights(s, positions, offsets, spacing):
-    """Height profile of all runs; NaN for runs without any height."""
-    z, variance = positions.z.copy(), positions.variance_up.copy()
-    known = np.isfinite(z) & np.isfinite(variance)
-    run = group_index(offsets)
-    any_height = np.zeros(len(offsets) - 1, bool)
-    any_height[run[known]] = True
-    if known.any():
-        # unknown heights lie on the line between their neighbours and have no weight
-        lift = s + run * 1e7  # keeps runs apart in one interpolation
-        z[~known] = np.interp(lift[~known], lift[known], z[known])
-        usual = np.median(variance[known])
-        variance[~known] = usual * WEIGHTLESS**2
-        base = np.zeros(len(offsets) - 1)
-        place = np.flatnonzero(known)
-        base[run[place][::-1]] = z[place][::-1]
-        z -= base[run]
-        z[~any_height[run]] = 0.0
-        off = np.where(known, height_off(z, np.diff(run) == 0), 0.0)
-        variance = lessen_outliers(off, variance)
-        profile, band = fit_adaptive(s, z, variance, offsets, spacing)
-        values = profile.values + base[run][:, None]
-    else:
-        zero = np.zeros((len(s), 1))
-        profile, band, values = Spline(s, offsets, zero, zero, zero), np.ones(len(s)), zero
-    values = np.where(any_height[run][:, None], values, np.nan)
-    return Spline(s, offsets, values, profile.bend_after, profile.bend_before), band, np.where(known, variance, np.inf)
 
 
 def sample(plan, profile, pieces, offsets, corners, corner_xy, s_run, tolerance):

@@ -8,12 +8,12 @@ from .alignment import ELEMENT_NOISE, element_leverage, fit_elements
 from .bandwidth import lessen_outliers, unit_normals
 from .breaks import BREAK_NAMES, END, NEW_CAPTURE, START, break_reasons, find_runs, find_turnings
 from .corners import find_corners
-from .curves import fit_heights, fit_plan, meet, running_length, sample, write_lines
+from .curves import fit_plan, meet, running_length, sample, write_lines
+from .heights import fit_heights
 from .parts import run_parts
 from .ragged import cumulative, group_index, group_max, group_sum, place_in_group, ranges
 from .screening import Reason, Settings, Stream, describe, places_around, screen, stand_off
 from .slips import find_slips
-from .spline import leverage
 from .standing import collapse_standing
 
 __all__ = ["BREAK_NAMES", "ROLE_NAMES", "Edges", "Gaps", "Reconstruction", "Settings", "describe", "reconstruct"]
@@ -231,12 +231,13 @@ def _fit_part(table, screening, kept, rows, settings, checkpoint):
     step[at] = np.hypot(*(corner_xy - plan.values[at]).T) + np.hypot(*(plan.values[at + 1] - corner_xy).T)
     s_run = running_length(step, offsets)
     checkpoint(0.65)
-    profile, band_up, variance_up = fit_heights(s_run, positions, offsets, spacing)
+    heights = fit_heights(s_run, positions, offsets, spacing)
+    profile = heights.profile
     checkpoint(0.8)
     curves = sample(plan, profile, pieces, offsets, corners, corner_xy, s_run, settings.tolerance)
     xyz, vertex_offsets, closed = write_lines(curves, plan, offsets, spacing, stream, positions, settings)
     checkpoint(0.95)
-    shares = (element_leverage(elements, positions.x, positions.y), variance), (leverage(band_up, profile.s, offsets), variance_up)
+    shares = (element_leverage(elements, positions.x, positions.y), variance), (heights.sigma**2 / heights.variance, heights.variance)
     return _describe_runs(table, screening, rows, positions, offsets, turned, plan, profile, curves, xyz, vertex_offsets,
                           closed, shares, corner_xy)
 
