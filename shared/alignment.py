@@ -11,7 +11,7 @@ BLOCK = 384  # positions searched together; spans across a block's end are found
 TANGENT_COST = 10.0  # in units of squared sigmas: what one more tangent must explain
 ARC_COST = 14.0
 ELEMENT_NOISE = 1.15  # white noise alone leaves out the drift that positions of one element share
-LEAST_RADIUS, GREATEST_RADIUS = 0.5, 400.0  # m
+RADII = LEAST_RADIUS, GREATEST_RADIUS = 0.5, 400.0  # m
 NEAR_ENOUGH = 1e-9
 MOST_MERGED = 3  # neighbouring elements tried as one
 ENOUGH = 1.0  # sigmas of chi-square up to which a tangent needs no better
@@ -52,7 +52,7 @@ def _line(w, x, y, xx, xy, yy):
     return np.maximum((sxx + syy) / 2 - np.hypot((sxx - syy) / 2, sxy), 0.0)
 
 
-def _circle(w, x, y, xx, xy, yy, xz, yz, zz):
+def _circle(w, x, y, xx, xy, yy, xz, yz, zz, radii=RADII):
     """Algebraic circle from weighted moments about any near origin.
 
     Returns the sum of squared distances in units of variance, infinite where the radius is out of range, and centre
@@ -71,11 +71,11 @@ def _circle(w, x, y, xx, xy, yy, xz, yz, zz):
         square = a * a + b * b + sxx + syy
         circle = np.maximum(var - 2 * a * dxz - 2 * b * dyz, 0.0) / (4 * square) * w
     radius = np.sqrt(square)
-    usable = (radius >= LEAST_RADIUS) & (radius <= GREATEST_RADIUS) & np.isfinite(circle)
+    usable = (radius >= radii[0]) & (radius <= radii[1]) & np.isfinite(circle)
     return np.where(usable, circle, np.inf), a + mx, b + my, radius
 
 
-def _span_costs(x, y, weight, blocks):
+def _span_costs(x, y, weight, blocks, radii):
     """Least cost of one element over each span, shape (lengths, n), by the span's first position; infinite where the
     span would leave its block."""
     n = len(x)
@@ -103,7 +103,7 @@ def _span_costs(x, y, weight, blocks):
                 if length > 3:
                     # where a tangent is as good as noise lets it be, no arc is tried
                     bent = np.flatnonzero(alive & (line > length - 2 + ENOUGH * np.sqrt(2 * (length - 2))))
-                    circle, *_ = _circle(*sums[:, bent])
+                    circle, *_ = _circle(*sums[:, bent], radii)
                     price[bent] = np.minimum(price[bent], circle + ARC_COST)
                     # Residuals only grow with the span. Tangents through two positions each would be cheaper than this one.
                     alive &= price <= TANGENT_COST * (length / 2 + 2)
@@ -112,7 +112,7 @@ def _span_costs(x, y, weight, blocks):
     return cost
 
 
-def _search(x, y, weight, blocks):
+def _search(x, y, weight, blocks, radii=RADII):
     """Starts of the cheapest chain of spans in each block, mask of shape (n,), and the chains' costs."""
     n = len(x)
     size = np.diff(blocks)
@@ -121,7 +121,7 @@ def _search(x, y, weight, blocks):
     while first < len(size):  # pieces that fit the processor's cache
         last = max(int(np.searchsorted(blocks, blocks[first] + CACHED, "right")) - 1, first + 1)
         low, high = blocks[first], blocks[last]
-        cost[:, low:high] = _span_costs(x[low:high], y[low:high], weight[low:high], blocks[first:last + 1] - low)
+        cost[:, low:high] = _span_costs(x[low:high], y[low:high], weight[low:high], blocks[first:last + 1] - low, radii)
         first = last
     # cheapest way to each place, all blocks in step
     order = np.argsort(-size, kind="stable")
@@ -152,7 +152,7 @@ def _search(x, y, weight, blocks):
     return starts, least
 
 
-def fit_elements(x, y, variance, offsets, checkpoint=None):
+def fit_elements(x, y, variance, offsets, checkpoint=None, radii=RADII):
     """Find and fit the tangents and arcs of all runs.
 
     Parameters
@@ -164,6 +164,8 @@ def fit_elements(x, y, variance, offsets, checkpoint=None):
     offsets : ndarray of int, shape (runs + 1,)
     checkpoint : callable, optional
         Called with the share of work done; may raise to stop it.
+    radii : tuple of float
+        Least and greatest radius of arcs, metres.
 
     Returns
     -------
@@ -190,13 +192,13 @@ def fit_elements(x, y, variance, offsets, checkpoint=None):
             checkpoint(blocks[first] / m)
         last = max(int(np.searchsorted(blocks, blocks[first] + SEARCHED, "right")) - 1, first + 1)
         low, high = blocks[first], blocks[last]
-        starts[low:high], _ = _search(x[low:high], y[low:high], weight[low:high], blocks[first:last + 1] - low)
+        starts[low:high], _ = _search(x[low:high], y[low:high], weight[low:high], blocks[first:last + 1] - low, radii)
         first = last
     run = group_index(offsets)
     elements = offsets_from_starts(starts)
     together = 2
     for _ in range(24):
-        merged = _merge(x, y, weight, elements, run, together)
+        merged = _merge(x, y, weight, elements, run, together, radii)
         if len(merged) < len(elements):
             together = 2
         elif together == MOST_MERGED:
@@ -204,7 +206,7 @@ def fit_elements(x, y, variance, offsets, checkpoint=None):
         else:  # a short element between two long ones of one line: no two of the three are cheaper as one
             together += 1
         elements = merged
-    return _fit(x, y, weight, elements)
+    return _fit(x, y, weight, elements, radii)
 
 
 def savings_without(x, y, variance, offsets, first, length):
@@ -301,25 +303,25 @@ def _moments(x, y, weight, first, last):
     return group_sum(terms, bounds).T
 
 
-def _price(x, y, weight, first, last):
+def _price(x, y, weight, first, last, radii):
     """Least cost of one element over each range, and whether that is an arc."""
     moments = _moments(x, y, weight, first, last)
-    line, (circle, *_) = _line(*moments[:6]), _circle(*moments)
+    line, (circle, *_) = _line(*moments[:6]), _circle(*moments, radii)
     number = last - first
     line = np.where(number < 3, 0.0, line) + TANGENT_COST
     circle = np.where(number > 3, circle, np.inf) + ARC_COST
     return np.minimum(line, circle), circle < line
 
 
-def _merge(x, y, weight, elements, run, together):
+def _merge(x, y, weight, elements, run, together, radii):
     """Join so many neighbouring elements where one costs less than all of them; the greatest savings first."""
     first, last = elements[:-1], elements[1:]
     if len(first) < together:
         return elements
-    own, _ = _price(x, y, weight, first, last)
+    own, _ = _price(x, y, weight, first, last, radii)
     count = len(first) - together + 1
     group = np.flatnonzero(run[first[together - 1:]] == run[first[:count]])
-    joint, _ = _price(x, y, weight, first[group], last[group + together - 1])
+    joint, _ = _price(x, y, weight, first[group], last[group + together - 1], radii)
     saving = np.full(count + 2 * (together - 1), -np.inf)  # with room on either side for neighbours that are not there
     here = saving[together - 1:together - 1 + count]
     here[group] = sum(own[group + k] for k in range(together)) - joint
@@ -332,7 +334,7 @@ def _merge(x, y, weight, elements, run, together):
     return elements[keep]
 
 
-def _fit(x, y, weight, elements):
+def _fit(x, y, weight, elements, radii=RADII):
     """Tangents by total least squares, arcs by geometric least squares."""
     first, last = elements[:-1], elements[1:]
     number = np.diff(elements)
@@ -345,12 +347,12 @@ def _fit(x, y, weight, elements):
     ux, uy = np.where(back, -ux, ux), np.where(back, -uy, uy)
     px, py = x[first] + mx, y[first] + my
     radius = np.full(len(number), np.inf)
-    _, arc = _price(x, y, weight, first, last)
+    _, arc = _price(x, y, weight, first, last, radii)
     which = np.flatnonzero(arc)
     if which.size:
-        _, cx, cy, r = _circle(*_moments(x, y, weight, first[which], last[which]))
+        _, cx, cy, r = _circle(*_moments(x, y, weight, first[which], last[which]), radii)
         cx, cy, r = _geometric(x, y, weight, first[which], last[which], cx + x[first[which]], cy + y[first[which]], r)
-        good = np.isfinite(r) & (r >= LEAST_RADIUS) & (r <= 2 * GREATEST_RADIUS)
+        good = np.isfinite(r) & (r >= radii[0]) & (r <= 2 * radii[1])
         px[which[good]], py[which[good]], radius[which[good]] = cx[good], cy[good], r[good]
     owner = group_index(elements)
     off = _signed_off(x, y, owner, px, py, ux, uy, radius)

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .ragged import group_index, group_median, group_sum, offsets_from_starts, running_max
+from .ragged import group_index, group_median, group_sum, offsets_from_starts, ranges, running_max
 
 STANDING_EXTENT = 0.15  # m; a group that creeps on farther than this is cut
 # Part of the white noise that does not average out while standing: the hand that holds the receiver, or the
@@ -42,6 +42,14 @@ class Positions:
         rest = (getattr(self, name)[keep] for name in
                 ("x", "y", "z", "variance", "variance_up", "started", "ended", "capture"))
         return Positions(self.rows[epochs], offsets, *rest)
+
+    def sort(self, order):
+        """The positions in another order; `order`, shape (m,), holds their places."""
+        number = np.diff(self.offsets)[order]
+        offsets = np.concatenate([[0], np.cumsum(number)])
+        rest = (getattr(self, name)[order] for name in
+                ("x", "y", "z", "variance", "variance_up", "started", "ended", "capture"))
+        return Positions(self.rows[ranges(self.offsets[:-1][order], number)], offsets, *rest)
 
 
 def epoch_variance(sigma, capture, noise):

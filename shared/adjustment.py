@@ -1,0 +1,449 @@
+"""Joint least squares of tangents and arcs that go over into each other."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.linalg import cho_solve_banded, cholesky_banded
+
+from .ragged import group_index, group_sum, ranges
+
+# How closely joints keep a common direction, m, one stage after the other: a stiff joint from the start would keep the steps small.
+JOINT_SIGMAS = (1e-3, 1e-4, 1e-5)
+ROUNDS = (6, 2, 2)
+MOST_TURN = 0.3  # rad by which an element may turn in one step
+EASIEST = 1e-6  # of the greatest change of the sum that still counts
+FIRST_DAMPING, LEAST_DAMPING, MOST_DAMPING = 1e-4, 1e-9, 1e4  # of the unknowns scaled to unit weight; never none, for what stays open
+FEW_ACTIVE = 0.7  # share of groups still moving below which only these are looked at
+PAIRS = ((0, 0), (0, 1), (0, 2), (1, 1), (1, 2), (2, 2))
+COLUMNS = ("x", "y", "ux", "uy", "bend")
+
+
+@dataclass(frozen=True)
+class Curve:
+    """Tangents and arcs in one form; all arrays have shape (elements,).
+
+    `x`, `y` a point of the element, `ux`, `uy` the unit direction of travel there, `bend` the curvature, 1/m, + to the
+    left, 0 for a tangent. The signed distance of a place from it, + to the left, is ``n - bend * (t**2 + n**2) / 2``, t and n
+    being its coordinates along and across; for an arc that is ``(r**2 - d**2) / (2 r)``, whose least squares are
+    Pratt's circle (1987, Direct least-squares fitting of algebraic surfaces, Computer Graphics 21).
+    """
+
+    x: np.ndarray
+    y: np.ndarray
+    ux: np.ndarray
+    uy: np.ndarray
+    bend: np.ndarray
+
+    def __len__(self):
+        return len(self.x)
+
+    def take(self, index):
+        return Curve(self.x[index], self.y[index], self.ux[index], self.uy[index], self.bend[index])
+
+    @property
+    def is_arc(self):
+        return self.bend != 0
+
+    @property
+    def centre(self):
+        """Centres of arcs; for tangents, their points."""
+        arc = self.bend != 0
+        radius = np.where(arc, 1 / np.where(arc, self.bend, 1.0), 0.0)
+        return self.x - self.uy * radius, self.y + self.ux * radius
+
+    def off(self, x, y, owner):
+        """Signed distance of places from elements `owner`, + to the left; exact."""
+        dx, dy = x - self.x[owner], y - self.y[owner]
+        ux, uy, bend = self.ux[owner], self.uy[owner], self.bend[owner]
+        n = ux * dy - uy * dx
+        f = n - bend * (dx * dx + dy * dy) / 2  # (r^2 - d^2) / 2r; from here to r - d without cancellation
+        return 2 * f / (1 + np.sqrt(np.maximum(1 - 2 * bend * f, 0.0)))
+
+    def along(self, x, y, owner):
+        """Distance along elements from their point to the feet of places; arcs by the shorter way."""
+        dx, dy = x - self.x[owner], y - self.y[owner]
+        ux, uy, bend = self.ux[owner], self.uy[owner], self.bend[owner]
+        t, n = ux * dx + uy * dy, ux * dy - uy * dx
+        arc = bend != 0
+        angle = np.arctan2(bend * t, 1 - bend * n)
+        return np.where(arc, angle / np.where(arc, bend, 1.0), t)
+
+    def at(self, s, owner):
+        """Places and unit directions at distances `s` along elements: x, y, ux, uy."""
+        half = self.bend[owner] * s / 2
+        chord = s * np.sinc(half / np.pi)
+        ux, uy = self.ux[owner], self.uy[owner]
+        c, d = np.cos(half), np.sin(half)
+        vx, vy = ux * c - uy * d, uy * c + ux * d
+        return self.x[owner] + chord * vx, self.y[owner] + chord * vy, vx * c - vy * d, vy * c + vx * d
+
+
+def _terms(moments, curve):
+    """Sum of squared distances of each element, its half gradient (3, e) and the upper half of its normal matrix (6, e).
+
+    The unknowns are a shift to the left, a turn to the left, and a change of the bend.
+    """
+    sx, sy, xx, xy, yy, z, xz, yz, zz = moments.about(curve.x, curve.y)
+    ux, uy, k = curve.ux, curve.uy, curve.bend
+    st, sn = ux * sx + uy * sy, ux * sy - uy * sx
+    tt, nn = ux * ux * xx + 2 * ux * uy * xy + uy * uy * yy, uy * uy * xx - 2 * ux * uy * xy + ux * ux * yy
+    tn = ux * uy * (yy - xx) + (ux * ux - uy * uy) * xy
+    tz, nz = ux * xz + uy * yz, ux * yz - uy * xz
+    chi = nn - k * nz + k * k * zz / 4
+    gradient = np.stack([-(sn - k * z / 2) + k * (nn - k * nz / 2), -(tn - k * tz / 2), -(nz / 2 - k * zz / 4)])
+    normal = np.stack([moments.w - 2 * k * sn + k * k * nn, st - k * tn, (z - k * nz) / 2, tt, tz / 2, zz / 4])
+    return np.maximum(chi, 0.0), gradient, normal
+
+
+def _joints(curve, first, second):
+    """How far two elements are from having a common tangent, m, and the derivatives by the unknowns of both, (3, j) each.
+
+    The centre of the one that bends more lies off the other by its own radius.
+    """
+    swap = np.abs(curve.bend[first]) > np.abs(curve.bend[second])
+    round_one, other = np.where(swap, first, second), np.where(swap, second, first)
+    k, ux, uy = curve.bend[round_one], curve.ux[round_one], curve.uy[round_one]
+    r = 1 / k
+    cx, cy = curve.x[round_one] - uy * r, curve.y[round_one] + ux * r
+    ox, oy, vx, vy, l = curve.x[other], curve.y[other], curve.ux[other], curve.uy[other], curve.bend[other]
+    arc = l != 0
+    s = np.where(arc, 1 / np.where(arc, l, 1.0), 0.0)
+    dx, dy = cx - (ox - vy * s), cy - (oy + vx * s)  # from the other's centre, or from its point
+    distance = np.maximum(np.hypot(dx, dy), 1e-12)
+    side = np.sign(s)
+    mx, my = np.where(arc, -side * dx / distance, -vy), np.where(arc, -side * dy / distance, vx)
+    off = np.where(arc, s - side * distance, vx * dy - vy * dx)
+    miss = off - r
+    # a centre moves by n for a shift, by -u r for a turn, by -n r^2 for the bend
+    mn, mu = mx * -uy + my * ux, mx * ux + my * uy
+    own = np.stack([mn, -mu * r, (1 - mn) * r * r])
+    on, ou = mx * -vy + my * vx, mx * vx + my * vy
+    t = vx * (cx - ox) + vy * (cy - oy)
+    theirs = np.stack([-on, np.where(arc, ou * s, -t), np.where(arc, (on - 1) * s * s, 0.0)])
+    return miss, np.where(swap, own, theirs), np.where(swap, theirs, own)
+
+
+def _recentre(curve, moments):
+    """Move the point of each element to the foot of the mean of its positions."""
+    some = moments.w > 0
+    e = np.arange(len(curve))
+    s = np.where(some, curve.along(np.where(some, moments.x, curve.x), np.where(some, moments.y, curve.y), e), 0.0)
+    x, y, ux, uy = curve.at(s, e)
+    return Curve(x, y, ux, uy, curve.bend)
+
+
+def _slots(offsets, closed):
+    """Places of the elements in the system of equations, and how many places neighbours are apart at most.
+
+    A ring is laid out as 0, last, 1, last but one ...: its neighbours are then at most two places apart.
+    """
+    count = int(offsets[-1])
+    slot = np.arange(count)
+    if closed is None or not closed.any():
+        return slot, 1
+    chain = group_index(offsets)
+    size = np.diff(offsets)[chain]
+    k = slot - offsets[:-1][chain]
+    folded = np.where(2 * k < size, 2 * k, 2 * (size - k) - 1)
+    return np.where(closed[chain], offsets[:-1][chain] + folded, slot), 2
+
+
+@dataclass(frozen=True)
+class Adjusted:
+    """`curve`, `chi` (elements,) sums of squared distances in units of variance, `miss` (elements,) of the joint that follows, m."""
+
+    curve: Curve
+    chi: np.ndarray
+    miss: np.ndarray
+
+
+def fit_line(moments, curve):
+    """Straight lines of least squares, in the direction of travel of `curve`."""
+    angle = 0.5 * np.arctan2(2 * moments.xy, moments.xx - moments.yy)
+    ux, uy = np.cos(angle), np.sin(angle)
+    # without extent there is no direction to be had from the positions
+    known = moments.xx + moments.yy > 1e-9 * moments.w
+    ux, uy = np.where(known, ux, curve.ux), np.where(known, uy, curve.uy)
+    back = ux * curve.ux + uy * curve.uy < 0
+    some = moments.w > 0
+    return Curve(np.where(some, moments.x, curve.x), np.where(some, moments.y, curve.y), np.where(back, -ux, ux), np.where(back, -uy, uy),
+                 np.zeros(len(curve)))
+
+
+def adjust(moments, curve, smooth, offsets, closed=None, least_bend=1e-4, most_bend=4.0, rounds=ROUNDS):
+    """Fit all elements of all chains together.
+
+    Parameters
+    ----------
+    moments : Moments
+        Of the positions of each element, weights 1 / variance.
+    curve : Curve
+        First estimates; whether an element is a tangent or an arc, and the side to which it bends, stay.
+    smooth : ndarray of bool, shape (elements,)
+        The joint that follows the element has a common direction. The last one of an open chain is not looked at; one
+        of two tangents may not be smooth.
+    offsets : ndarray of int, shape (chains + 1,)
+    closed : ndarray of bool, shape (chains,), optional
+        The last element is joined to the first one.
+    least_bend, most_bend : float
+        Limits of curvature, 1/m.
+    rounds : tuple of int
+        Steps at most, at each of `JOINT_SIGMAS`.
+
+    Returns
+    -------
+    Adjusted
+
+    Notes
+    -----
+    Gauss-Newton steps damped chain by chain (Levenberg 1944, Marquardt 1963), analytic derivatives, common
+    tangents as observations of high weight. Positions enter by their moments only. Elements that no smooth joint
+    links are independent; all others are one banded system.
+    """
+    count = len(curve)
+    if not count:
+        return Adjusted(curve, np.zeros(0), np.zeros(0))
+    lone, rest, linked = _groups(moments, curve, smooth, offsets, closed, (least_bend, most_bend))
+    direct = fit_line(moments, curve)
+    put = lambda mask, a, b: Curve(*(np.where(mask, getattr(a, name), getattr(b, name)) for name in COLUMNS))  # noqa: E731
+    curve = put(lone, direct, curve)
+    chi = np.zeros(count)
+    chi[lone] = np.maximum((moments.xx + moments.yy) / 2 - np.hypot((moments.xx - moments.yy) / 2, moments.xy), 0.0)[lone]
+    miss = np.zeros(count)
+    if rest.size:
+        solved, own_chi, own_miss = linked.solve(rounds)
+        for name in COLUMNS:
+            getattr(curve, name)[rest] = getattr(solved, name)
+        chi[rest], miss[rest] = own_chi, own_miss
+    return Adjusted(curve, chi, miss)
+
+
+def _groups(moments, curve, smooth, offsets, closed, limits):
+    """Tangents that depend on no other element (mask), the other elements, and these as `_Linked`."""
+    count = len(curve)
+    filled = np.diff(offsets) > 0
+    last = np.zeros(count, bool)
+    last[offsets[1:][filled] - 1] = True
+    ring = np.zeros(count, bool)
+    if closed is not None:
+        ring = (closed & (np.diff(offsets) > 1))[group_index(offsets)]
+    # a ring as a whole, elsewhere what smooth joints link
+    ends = last | (~smooth & ~ring)
+    group = np.concatenate([[0], np.cumsum(ends)[:-1]])
+    lone = (np.bincount(group)[group] == 1) & ~curve.is_arc
+    rest = np.flatnonzero(~lone)
+    if not rest.size:
+        return lone, rest, None
+    _, inverse = np.unique(group[rest], return_inverse=True)
+    inside = np.concatenate([[0], np.cumsum(np.bincount(inverse))])
+    return lone, rest, _Linked(moments.take(rest), curve.take(rest), smooth[rest], inside, ring[rest], limits)
+
+
+def covariances(moments, curve, smooth, offsets, closed=None):
+    """Covariance of shift, turn and bend of each adjusted element, shape (elements, 3, 3); arguments as in `adjust`.
+
+    Shift and turn at the element's point; m, rad, 1/m.
+    """
+    out = np.zeros((len(curve), 3, 3))
+    if not len(curve):
+        return out
+    lone, rest, linked = _groups(moments, curve, smooth, offsets, closed, (0.0, np.inf))
+    _, _, normal = _terms(moments, curve)
+    det = normal[0] * normal[3] - normal[1] ** 2 + 1e-12
+    alone = np.flatnonzero(lone)
+    out[alone, 0, 0], out[alone, 1, 1] = (normal[3] / det)[alone], (normal[0] / det)[alone]
+    out[alone, 0, 1] = out[alone, 1, 0] = (-normal[1] / det)[alone]
+    if rest.size:
+        out[rest] = linked.covariances(1 / JOINT_SIGMAS[-1] ** 2)
+    return out
+
+
+class _Linked:
+    """Groups of elements that depend on each other."""
+
+    def __init__(self, moments, curve, smooth, offsets, ring, limits):
+        self.moments, self.smooth, self.offsets, self.ring, self.limits = moments, smooth, offsets, ring, limits
+        self.curve = _recentre(curve, moments)
+        self.arc = curve.is_arc
+        count = len(curve)
+        self.owner = group_index(offsets)
+        self.damping = np.full(len(offsets) - 1, FIRST_DAMPING)
+        following = np.arange(1, count + 1)
+        joined = smooth.copy()
+        last = offsets[1:] - 1
+        joined[last] &= ring[last]
+        following[last] = np.where(ring[last], offsets[:-1], 0)
+        self.first = np.flatnonzero(joined)
+        self.second = following[self.first]
+        self.slot, self.apart = _slots(offsets, ring[offsets[:-1]])
+
+    def solve(self, rounds):
+        """Curve, sums of squares, misses."""
+        for sigma, number in zip(JOINT_SIGMAS, rounds):
+            if number:
+                self._stage(1 / sigma**2, number)
+        chi, _, _ = _terms(self.moments, self.curve)
+        miss = np.zeros(len(self.arc))
+        miss[self.first] = _joints(self.curve, self.first, self.second)[0]
+        return self.curve, chi, miss
+
+    def covariances(self, weight):
+        """Covariance of the unknowns of each element, shape (elements, 3, 3).
+
+        Block elimination forward and back, all groups in step. A ring is laid out three times in a row and the middle
+        one read: what lies a lap away says next to nothing.
+        """
+        _, _, normal = _terms(self.moments, self.curve)
+        count = len(self.arc)
+        size = np.diff(self.offsets)
+        laps = np.where(self.ring[self.offsets[:-1]], 3, 1)
+        place = ranges(np.repeat(self.offsets[:-1], laps), np.repeat(size, laps))  # element at each place of the layout
+        bounds = np.concatenate([[0], np.cumsum(size * laps)])
+        partner, joint = np.full(count, -1), np.full(count, -1)
+        partner[self.first], joint[self.first] = self.second, np.arange(len(self.first))
+        if len(self.first):
+            _, a, b = _joints(self.curve, self.first, self.second)
+            a, b = a.copy(), b.copy()
+            a[2] *= self.arc[self.first]
+            b[2] *= self.arc[self.second]
+        block = np.empty((len(place), 3, 3))
+        for value, (i, j) in zip(normal, PAIRS):
+            block[:, i, j] = block[:, j, i] = value[place]
+        block[~self.arc[place], :, 2] = block[~self.arc[place], 2, :] = 0.0
+        block[~self.arc[place], 2, 2] = 1.0
+        block[:, [0, 1, 2], [0, 1, 2]] *= 1 + 1e-9
+        block[:, [0, 1, 2], [0, 1, 2]] += 1e-6
+        coupling = np.zeros((len(place), 3, 3))  # with the place that follows
+        follows = np.ones(len(place), bool)
+        follows[bounds[1:] - 1] = False
+        here = np.flatnonzero(follows & (joint[place] >= 0))
+        if here.size:
+            u, v = a[:, joint[place[here]]].T, b[:, joint[place[here]]].T
+            np.add.at(block, here, weight * u[:, :, None] * u[:, None, :])
+            np.add.at(block, here + 1, weight * v[:, :, None] * v[:, None, :])
+            coupling[here] = weight * u[:, :, None] * v[:, None, :]
+        order = np.argsort(-np.diff(bounds), kind="stable")
+        first, length = bounds[:-1][order], np.diff(bounds)[order]
+        inverse, gain = np.empty_like(block), np.empty_like(block)
+        longest = int(length.max())
+        active = [int(np.searchsorted(-length, -k, "left")) for k in range(longest + 1)]  # groups longer than k
+        for k in range(longest):
+            at = first[: active[k]] + k
+            if k:
+                before = at - 1
+                block[at] -= coupling[before].transpose(0, 2, 1) @ gain[before]
+            inverse[at] = np.linalg.inv(block[at])
+            gain[at] = inverse[at] @ coupling[at]
+        for k in range(longest - 2, -1, -1):
+            at = first[: active[k + 1]] + k
+            inverse[at] += gain[at] @ inverse[at + 1] @ gain[at].transpose(0, 2, 1)
+        start = bounds[:-1] + np.where(laps == 3, size, 0)
+        return inverse[ranges(start, size)]
+
+    def _cost(self, curve, weight):
+        terms = _terms(self.moments, curve)
+        joints = _joints(curve, self.first, self.second)
+        total = group_sum(terms[0], self.offsets) + np.bincount(self.owner[self.first], weight * joints[0] ** 2, len(self.damping))
+        return total, terms, joints
+
+    def _stage(self, weight, number):
+        best, terms, joints = self._cost(self.curve, weight)
+        for left in range(number, 0, -1):
+            step = self._step(terms, joints, weight)
+            trial = _recentre(_move(self.curve, step, self.arc, *self.limits), self.moments)
+            total, t_terms, t_joints = self._cost(trial, weight)
+            better = total <= best
+            active = ~better & (self.damping < MOST_DAMPING) | (best - total > EASIEST * (1 + best))
+            self.damping = np.where(better, np.maximum(self.damping / 10, LEAST_DAMPING), np.minimum(self.damping * 10, MOST_DAMPING))
+            best = np.where(better, total, best)
+            if better.all():
+                self.curve, terms, joints = trial, t_terms, t_joints
+            else:
+                take, joint = better[self.owner], better[self.owner[self.first]]
+                self.curve = Curve(*(np.where(take, getattr(trial, name), getattr(self.curve, name)) for name in COLUMNS))
+                terms = tuple(np.where(take, new, old) for new, old in zip(t_terms, terms))
+                joints = tuple(np.where(joint, new, old) for new, old in zip(t_joints, joints))
+            if not active.any():
+                return
+            if left > 1 and active.mean() < FEW_ACTIVE:  # go on with those alone
+                self._part(active, weight, left - 1)
+                return
+
+    def _part(self, active, weight, number):
+        index = np.flatnonzero(active[self.owner])
+        size = np.diff(self.offsets)[active]
+        part = _Linked(self.moments.take(index), self.curve.take(index), self.smooth[index], np.concatenate([[0], np.cumsum(size)]),
+                       self.ring[index], self.limits)
+        part.damping = self.damping[active]
+        part._stage(weight, number)
+        self.damping[active] = part.damping
+        curve = [getattr(self.curve, name).copy() for name in COLUMNS]
+        for column, name in zip(curve, COLUMNS):
+            column[index] = getattr(part.curve, name)
+        self.curve = Curve(*curve)
+
+    def _step(self, terms, joints, weight):
+        """Damped Gauss-Newton step, shape (3, elements)."""
+        _, gradient, normal = terms
+        miss, by_first, by_second = joints
+        first, second, arc, count = self.first, self.second, self.arc, len(self.arc)
+        band = self.normal_matrix(normal, by_first, by_second, weight)
+        gradient = gradient.copy()
+        gradient[:, first] += weight * miss * by_first
+        gradient[:, second] += weight * miss * by_second
+        gradient[2, ~arc] = 0.0
+        right = np.empty(3 * count)
+        right.reshape(count, 3)[self.slot] = -gradient.T
+        scale = 1 / np.sqrt(np.maximum(band[-1], 1e-12))
+        half = len(band) - 1
+        for d in range(1, half + 1):
+            band[half - d, d:] *= scale[:-d] * scale[d:]
+        damping = np.empty(count)
+        damping[self.slot] = self.damping[self.owner]
+        band[-1] = 1.0 + np.repeat(damping, 3)
+        right *= scale
+        factor = cholesky_banded(band, overwrite_ab=True, check_finite=False)
+        out = cho_solve_banded((factor, False), right, overwrite_b=True, check_finite=False) * scale
+        return out.reshape(count, 3)[self.slot].T
+
+    def normal_matrix(self, normal, by_first, by_second, weight):
+        """Normal matrix in upper banded form, unknowns in the order of the slots."""
+        first, second, arc = self.first, self.second, self.arc
+        half = 3 * self.apart + 2
+        count = len(arc)
+        band = np.zeros((half + 1, count, 3))  # row, slot, unknown of the column
+        full = np.zeros((6, count))
+        full[:] = normal
+        full[[2, 4]] *= arc
+        full[5] = np.where(arc, full[5], 1.0)
+        if len(first):
+            a, b = by_first.copy(), by_second.copy()
+            a[2] *= arc[first]
+            b[2] *= arc[second]
+            for row, (i, j) in enumerate(PAIRS):
+                full[row, first] += weight * a[i] * a[j]  # an element is the first one of one joint at most
+                full[row, second] += weight * b[i] * b[j]
+            ahead = self.slot[first] < self.slot[second]
+            low, high = np.where(ahead, self.slot[first], self.slot[second]), np.where(ahead, self.slot[second], self.slot[first])
+            distance = 3 * (high - low)
+            for i in range(3):
+                for j in range(3):
+                    value = weight * np.where(ahead, a[i] * b[j], b[i] * a[j])
+                    if self.apart == 1:
+                        band[half + i - j - 3, high, j] = value
+                    else:  # two elements alone in a ring meet twice
+                        np.add.at(band, (half + i - j - distance, high, j), value)
+        for row, (i, j) in enumerate(PAIRS):
+            band[half + i - j, self.slot, j] += full[row]
+        return band.reshape(half + 1, 3 * count)
+
+
+def _move(curve, step, arc, least_bend, most_bend):
+    shift, turn, change = step
+    turn = np.clip(turn, -MOST_TURN, MOST_TURN)
+    shift = np.clip(shift, -1.0, 1.0)
+    size = np.abs(curve.bend)
+    bend = np.clip(size + np.sign(curve.bend) * change, np.maximum(size / 2, least_bend), np.minimum(np.maximum(2 * size, least_bend), most_bend))
+    c, s = np.cos(turn), np.sin(turn)
+    return Curve(curve.x - curve.uy * shift, curve.y + curve.ux * shift, curve.ux * c - curve.uy * s, curve.uy * c + curve.ux * s,
+                 np.where(arc, np.sign(curve.bend) * bend, 0.0))

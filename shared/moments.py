@@ -1,0 +1,79 @@
+"""Weighted moments of positions, from which lines and circles are fitted without looking at the positions again."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from .ragged import group_sum
+
+
+@dataclass(frozen=True)
+class Moments:
+    """Weighted sums over groups of positions; all arrays have shape (groups,).
+
+    `w` is the sum of weights, `x`, `y` the weighted mean; the others are sums about that mean, with
+    ``z = x**2 + y**2``: `xx`, `xy`, `yy`, `xz`, `yz`, `zz`. About their own mean, sums of far positions lose no digits.
+    """
+
+    w: np.ndarray
+    x: np.ndarray
+    y: np.ndarray
+    xx: np.ndarray
+    xy: np.ndarray
+    yy: np.ndarray
+    xz: np.ndarray
+    yz: np.ndarray
+    zz: np.ndarray
+
+    def __len__(self):
+        return len(self.w)
+
+    def take(self, index):
+        return Moments(*(column[index] for column in self.columns()))
+
+    def times(self, factor):
+        """All sums times a factor; with -1, to take positions away by addition."""
+        return Moments(self.w * factor, self.x, self.y, *(column * factor for column in self.columns()[3:]))
+
+    def columns(self):
+        return self.w, self.x, self.y, self.xx, self.xy, self.yy, self.xz, self.yz, self.zz
+
+    @classmethod
+    def of(cls, x, y, weight, offsets):
+        """Moments of consecutive groups of positions; a group without positions has zeros."""
+        w = group_sum(weight, offsets)
+        some = np.maximum(w, 1e-300)
+        number = np.diff(offsets)
+        first = np.minimum(offsets[:-1], max(len(x) - 1, 0))
+        bx, by = (x[first], y[first]) if len(x) else (np.zeros(len(number)),) * 2
+        dx, dy = x - np.repeat(bx, number), y - np.repeat(by, number)
+        mx, my = group_sum(weight * dx, offsets) / some, group_sum(weight * dy, offsets) / some
+        dx -= np.repeat(mx, number)
+        dy -= np.repeat(my, number)
+        wx, wy = weight * dx, weight * dy
+        z = dx * dx + dy * dy
+        sums = group_sum(np.stack([wx * dx, wx * dy, wy * dy, wx * z, wy * z, weight * z * z], axis=1), offsets)
+        return cls(w, np.where(number > 0, bx + mx, 0.0), np.where(number > 0, by + my, 0.0), *np.ascontiguousarray(sums.T))
+
+    @classmethod
+    def concatenate(cls, parts):
+        return cls(*(np.concatenate(columns) for columns in zip(*(part.columns() for part in parts))))
+
+    def about(self, x, y):
+        """Sums about other places: of x, y, xx, xy, yy, z, xz, yz, zz; `x`, `y` have shape (groups,)."""
+        hx, hy = self.x - x, self.y - y
+        trace = self.xx + self.yy
+        square = hx * hx + hy * hy
+        lever = trace + self.w * square
+        tx, ty = self.xx * hx + self.xy * hy, self.xy * hx + self.yy * hy
+        return (self.w * hx, self.w * hy, self.xx + self.w * hx * hx, self.xy + self.w * hx * hy, self.yy + self.w * hy * hy, lever,
+                self.xz + 2 * tx + hx * lever, self.yz + 2 * ty + hy * lever,
+                self.zz + 4 * (hx * self.xz + hy * self.yz) + 4 * (hx * tx + hy * ty) + 2 * square * trace + self.w * square * square)
+
+    def __add__(self, other):
+        """Moments of both groups together."""
+        w = self.w + other.w
+        some = np.where(np.abs(w) < 1e-12, 1.0, w)
+        x, y = self.x + (other.x - self.x) * other.w / some, self.y + (other.y - self.y) * other.w / some
+        a, b = self.about(x, y), other.about(x, y)
+        return Moments(w, x, y, a[2] + b[2], a[3] + b[3], a[4] + b[4], a[6] + b[6], a[7] + b[7], a[8] + b[8])
