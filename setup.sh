@@ -11,7 +11,7 @@ venv=$root/.venv
 # The package `qgis` is there for qgis_process alone. ca-certificates: pip, fonts: the map.
 debian_packages=(qgis python3-qgis qgis-providers python3-gdal python3-scipy python3-matplotlib python3-venv
                  ca-certificates fonts-dejavu-core)
-python_packages=("pytest>=8,<10" "pytest-qgis>=5,<6" "pytest-timeout>=2.2,<3" "hypothesis>=6.100,<7" "ruff>=0.17,<0.18")
+python_packages=("pytest>=8,<10" "pytest-qgis>=5,<6" "pytest-timeout>=2.2,<3" "hypothesis>=6.100,<7" "pynmea2>=1.19,<2" "ruff>=0.17,<0.18")
 
 say() { printf 'setup: %s\n' "$*" >&2; }
 fail() { say "$*"; exit 1; }
