@@ -7,10 +7,12 @@ from qgis.PyQt.QtGui import QIcon
 from ..algorithms.checkaccuracy import CheckAccuracy
 from ..algorithms.compareedges import CompareEdges
 from ..algorithms.estimateshift import EstimateShift
+from ..algorithms.fitalignments import FitAlignments
+from ..algorithms.readnmealog import ReadNmeaLog
 from ..algorithms.reconstructedges import ReconstructEdges
 from ..algorithms.screenepochs import ScreenEpochs
 
-ALGORITHMS = (CheckAccuracy, CompareEdges, EstimateShift, ReconstructEdges, ScreenEpochs)
+ALGORITHMS = (CheckAccuracy, CompareEdges, EstimateShift, FitAlignments, ReadNmeaLog, ReconstructEdges, ScreenEpochs)
 ICON = Path(__file__).parent / "icons" / "curbwright.svg"
 
 

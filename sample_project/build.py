@@ -1,4 +1,4 @@
-"""Build the data of the sample project, `data/tern_ness.gpkg`: the same rows every time.
+"""Build the data of the sample project, `data/tern_ness.gpkg` and `data/tern_ness_walk.nmea`: the same rows every time.
 
     .venv/bin/python sample_project/build.py [FILE]
 
@@ -20,10 +20,11 @@ if "curbwright" not in sys.modules:  # the clone as a package, whatever its fold
     sys.modules["curbwright"] = importlib.util.module_from_spec(_spec)
     _spec.loader.exec_module(sys.modules["curbwright"])
 
-from curbwright.sample_project import port  # noqa: E402
+from curbwright.sample_project import port, receiver_log  # noqa: E402
 from curbwright.sample_project.simulation import FIXED, FLOAT  # noqa: E402
 
 TARGET = Path(__file__).resolve().parent / "data" / "tern_ness.gpkg"
+LOG = "tern_ness_walk.nmea"  # beside it
 LAST_CHANGE = "2025-05-15T12:00:00.000Z"  # written into the file in place of the moment of building
 SUMMER_TIME = timezone(timedelta(hours=2))
 SOLUTION = {FIXED: "fixed", FLOAT: "float"}
@@ -169,8 +170,19 @@ def _write(dataset, table):
         layer.CreateFeature(feature)
 
 
+def log():
+    """What the receiver would have logged on one of the walks, bytes."""
+    walk = next(capture.walk for capture in port.captures() if (capture.edge, capture.day) == (receiver_log.EDGE, receiver_log.DAY))
+    xy = port.to_grid(np.column_stack([walk.x, walk.y]))
+    there = np.isfinite(xy).all(axis=1)
+    degrees = np.full((len(xy), 2), np.nan)
+    to_degrees = osr.CoordinateTransformation(_spatial_reference(port.CRS), _spatial_reference(GEOGRAPHIC))
+    degrees[there] = np.array(to_degrees.TransformPoints(xy[there].tolist()))[:, :2]
+    return receiver_log.log_of(walk, degrees[:, 1], degrees[:, 0], np.random.default_rng([port.SEED, 5]))
+
+
 def build(target=TARGET):
-    """Write the GeoPackage, over any older one."""
+    """Write the GeoPackage, and the log beside it, over any older ones."""
     target = Path(target)
     target.parent.mkdir(parents=True, exist_ok=True)
     target.unlink(missing_ok=True)
@@ -184,6 +196,7 @@ def build(target=TARGET):
             _write(dataset, table)
             dataset.CommitTransaction()
         dataset = None
+        target.with_name(LOG).write_bytes(log())
     finally:
         gdal.SetConfigOption("OGR_CURRENT_DATE", before[1])
         if not before[0]:
@@ -200,7 +213,8 @@ def main(arguments):
     for index in range(dataset.GetLayerCount()):
         layer = dataset.GetLayer(index)
         print(f"{layer.GetName():20} {layer.GetFeatureCount():6,} features")
-    print(f"{target} ({target.stat().st_size / 1e6:.2f} MB)")
+    for path in (target, target.with_name(LOG)):
+        print(f"{path} ({path.stat().st_size / 1e6:.2f} MB)")
 
 
 if __name__ == "__main__":
