@@ -11,7 +11,7 @@ from .ragged import group_index, group_sum, ranges
 JOINT_SIGMAS = (1e-3, 1e-4, 1e-5)
 ROUNDS = (6, 2, 2)
 MOST_TURN = 0.3  # rad by which an element may turn in one step
-EASIEST = 1e-6  # of the greatest change of the sum that still counts
+EASIEST = 1e-9  # of the greatest change of the sum that still counts
 FIRST_DAMPING, LEAST_DAMPING, MOST_DAMPING = 1e-4, 1e-9, 1e4  # of the unknowns scaled to unit weight; never none, for what stays open
 FEW_ACTIVE = 0.7  # share of groups still moving below which only these are looked at
 PAIRS = ((0, 0), (0, 1), (0, 2), (1, 1), (1, 2), (2, 2))
@@ -203,15 +203,15 @@ def adjust(moments, curve, smooth, offsets, closed=None, least_bend=1e-4, most_b
     count = len(curve)
     if not count:
         return Adjusted(curve, np.zeros(0), np.zeros(0))
-    lone, rest, linked = _groups(moments, curve, smooth, offsets, closed, (least_bend, most_bend))
+    lone, linked = _groups(moments, curve, smooth, offsets, closed, (least_bend, most_bend))
     direct = fit_line(moments, curve)
     put = lambda mask, a, b: Curve(*(np.where(mask, getattr(a, name), getattr(b, name)) for name in COLUMNS))  # noqa: E731
     curve = put(lone, direct, curve)
     chi = np.zeros(count)
     chi[lone] = np.maximum((moments.xx + moments.yy) / 2 - np.hypot((moments.xx - moments.yy) / 2, moments.xy), 0.0)[lone]
     miss = np.zeros(count)
-    if rest.size:
-        solved, own_chi, own_miss = linked.solve(rounds)
+    for rest, groups in linked:
+        solved, own_chi, own_miss = groups.solve(rounds)
         for name in COLUMNS:
             getattr(curve, name)[rest] = getattr(solved, name)
         chi[rest], miss[rest] = own_chi, own_miss
@@ -219,7 +219,7 @@ def adjust(moments, curve, smooth, offsets, closed=None, least_bend=1e-4, most_b
 
 
 def _groups(moments, curve, smooth, offsets, closed, limits):
-    """Tangents that depend on no other element (mask), the other elements, and these as `_Linked`."""
+    """Tangents that depend on no other element (mask), and the other ones: their indices, and they as `_Linked`."""
     count = len(curve)
     filled = np.diff(offsets) > 0
     last = np.zeros(count, bool)
@@ -231,12 +231,14 @@ def _groups(moments, curve, smooth, offsets, closed, limits):
     ends = last | (~smooth & ~ring)
     group = np.concatenate([[0], np.cumsum(ends)[:-1]])
     lone = (np.bincount(group)[group] == 1) & ~curve.is_arc
-    rest = np.flatnonzero(~lone)
-    if not rest.size:
-        return lone, rest, None
-    _, inverse = np.unique(group[rest], return_inverse=True)
-    inside = np.concatenate([[0], np.cumsum(np.bincount(inverse))])
-    return lone, rest, _Linked(moments.take(rest), curve.take(rest), smooth[rest], inside, ring[rest], limits)
+    linked = []
+    for closing in (False, True):  # rings apart: their system is a wider one, and what others are there must not change a digit
+        rest = np.flatnonzero(~lone & (ring == closing))
+        if rest.size:
+            _, inverse = np.unique(group[rest], return_inverse=True)
+            inside = np.concatenate([[0], np.cumsum(np.bincount(inverse))])
+            linked.append((rest, _Linked(moments.take(rest), curve.take(rest), smooth[rest], inside, ring[rest], limits)))
+    return lone, linked
 
 
 def covariances(moments, curve, smooth, offsets, closed=None):
@@ -247,14 +249,14 @@ def covariances(moments, curve, smooth, offsets, closed=None):
     out = np.zeros((len(curve), 3, 3))
     if not len(curve):
         return out
-    lone, rest, linked = _groups(moments, curve, smooth, offsets, closed, (0.0, np.inf))
+    lone, linked = _groups(moments, curve, smooth, offsets, closed, (0.0, np.inf))
     _, _, normal = _terms(moments, curve)
     det = normal[0] * normal[3] - normal[1] ** 2 + 1e-12
     alone = np.flatnonzero(lone)
     out[alone, 0, 0], out[alone, 1, 1] = (normal[3] / det)[alone], (normal[0] / det)[alone]
     out[alone, 0, 1] = out[alone, 1, 0] = (-normal[1] / det)[alone]
-    if rest.size:
-        out[rest] = linked.covariances(1 / JOINT_SIGMAS[-1] ** 2)
+    for rest, groups in linked:
+        out[rest] = groups.covariances(1 / JOINT_SIGMAS[1] ** 2)
     return out
 
 
@@ -348,13 +350,15 @@ class _Linked:
 
     def _stage(self, weight, number):
         best, terms, joints = self._cost(self.curve, weight)
+        active = np.ones(len(self.damping), bool)
         for left in range(number, 0, -1):
             step = self._step(terms, joints, weight)
             trial = _recentre(_move(self.curve, step, self.arc, *self.limits), self.moments)
             total, t_terms, t_joints = self._cost(trial, weight)
-            better = total <= best
-            active = ~better & (self.damping < MOST_DAMPING) | (best - total > EASIEST * (1 + best))
-            self.damping = np.where(better, np.maximum(self.damping / 10, LEAST_DAMPING), np.minimum(self.damping * 10, MOST_DAMPING))
+            better = (total <= best) & active  # what has come to rest stays there, whatever others still do
+            done = np.where(better, best - total <= EASIEST * (1 + best), self.damping >= MOST_DAMPING)
+            self.damping = np.where(better, np.maximum(self.damping / 10, LEAST_DAMPING), np.where(active, np.minimum(self.damping * 10, MOST_DAMPING), self.damping))
+            active &= ~done
             best = np.where(better, total, best)
             if better.all():
                 self.curve, terms, joints = trial, t_terms, t_joints

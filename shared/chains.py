@@ -7,7 +7,7 @@ import numpy as np
 from .adjustment import Curve, adjust, covariances
 from .alignment import ELEMENT_NOISE, GREATEST_RADIUS, LEAST_RADIUS, fit_elements
 from .moments import Moments
-from .ragged import group_index, group_sum, ranges
+from .ragged import group_index, group_sum, ranges, running_max
 
 PARAMETER = 5.0  # price of one free parameter, in squared sigmas
 MOST_RADIUS = 400.0  # m
@@ -561,6 +561,22 @@ class Chains:
         """Curvature, 1/m, + to the left."""
         return self.turn / np.where(self.turn != 0, self.radius, 1.0)
 
+    def at(self, s, element):
+        """Places and unit directions, shape (q, 2) each, at distances `s` from the starts of elements."""
+        bend = self.bend[element]
+        start = self.start[element]
+        arc = self.turn[element] != 0
+        # the tangent at the start of an arc is square to the radius
+        rx, ry = start[:, 0] - self.x[element], start[:, 1] - self.y[element]
+        radius = np.maximum(np.hypot(rx, ry), 1e-12)
+        ux = np.where(arc, -self.turn[element] * ry / radius, self.ux[element])
+        uy = np.where(arc, self.turn[element] * rx / radius, self.uy[element])
+        half = bend * s / 2
+        chord = s * np.sinc(half / np.pi)
+        c, d = np.cos(half), np.sin(half)
+        vx, vy = ux * c - uy * d, uy * c + ux * d
+        return start + chord[:, None] * np.column_stack([vx, vy]), np.column_stack([vx * c - vy * d, vy * c + vx * d])
+
 
 @dataclass(frozen=True)
 class Limits:
@@ -601,6 +617,9 @@ def fit_chains(x, y, variance, offsets, limits=None, closed=None, checkpoint=Non
     runs = len(offsets) - 1
     closed = np.zeros(runs, bool) if closed is None else closed
     variance = variance * ELEMENT_NOISE**2
+    # from a place in each run: far coordinates would cost digits
+    base = np.column_stack([x, y])[np.minimum(offsets[:-1], max(len(x) - 1, 0))] if len(x) else np.zeros((runs, 2))
+    x, y = (values - np.repeat(origin, np.diff(offsets)) for values, origin in zip((x, y), base.T))
     elements = fit_elements(x, y, variance, offsets, lambda share: checkpoint(0.6 * share), (limits.min_radius, limits.max_radius))
     if not len(elements):
         none = np.zeros(0)
@@ -616,7 +635,7 @@ def fit_chains(x, y, variance, offsets, limits=None, closed=None, checkpoint=Non
         off = np.abs(course.curve.off(x, y, group_index(course.bounds))) * np.sqrt(weight)
         lighter = weight * np.minimum(HUBER / np.maximum(off, 1e-9), 1.0)
         course = settle(course, x, y, lighter, 1)
-    return _finish(course, x, y, lighter)
+    return _finish(course, x, y, lighter, base)
 
 
 def ring_start(x, y, variance, offsets, closed):
@@ -654,7 +673,7 @@ def _unwrapped(course, x, y):
     return s + np.where(laps != 0, laps * np.where(np.isfinite(around), around, 0.0), 0.0), around
 
 
-def _finish(course, x, y, weight):
+def _finish(course, x, y, weight, base):
     """Links where elements do not meet, ends, chainages, uncertainty."""
     count = len(course)
     s, around = _unwrapped(course, x, y)
@@ -728,12 +747,13 @@ def _finish(course, x, y, weight):
     before = np.concatenate([[0.0], np.cumsum(length)])[:-1]
     before -= np.repeat(before[offsets[:-1][np.diff(offsets) > 0]], np.diff(offsets)[np.diff(offsets) > 0])
     within = np.clip(s - low[owner], 0.0, (high - low)[owner])
+    here = base[run]
     place = np.empty(len(order), np.int64)
     place[order] = np.arange(len(order))
-    chainage = before[place[:count]][owner] + within
+    chainage = running_max(before[place[:count]][owner] + within, course.bounds[course.offsets])
     return Chains(
-        offsets, bounds, put(cx, end[after, 0]), put(cy, end[after, 1]), put(np.where(course.arc, 0.0, curve.ux), way[:, 0]),
+        offsets, bounds, put(cx, end[after, 0]) + here[:, 0], put(cy, end[after, 1]) + here[:, 1], put(np.where(course.arc, 0.0, curve.ux), way[:, 0]),
         put(np.where(course.arc, 0.0, curve.uy), way[:, 1]), put(radius, none + np.inf), put(np.sign(curve.bend).astype(int), none.astype(int)),
-        put(smooth, none > 0), put(start, end[after]), put(end, start[second[gap]]), length,
-        put(np.where(course.arc, np.sqrt(covariance[:, 2, 2]) * np.where(course.arc, radius, 0.0) ** 2, np.nan), none + np.nan), course.closed, chainage, off, sigma,
+        put(smooth, none > 0), put(start, end[after]) + here, put(end, start[second[gap]]) + here, length,
+        put(np.where(course.arc, np.sqrt(np.maximum(covariance[:, 2, 2], 0.0)) * np.where(course.arc, radius, 0.0) ** 2, np.nan), none + np.nan), course.closed, chainage, off, sigma,
         np.zeros(len(order), bool))

@@ -4,8 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .alignment import bend_at, project
-from .bandwidth import through
+from .alignment import bend_at, element_leverage, project
+from .bandwidth import through, unit_normals
 from .ragged import cumulative, group_index, group_sum, ranges
 from .spline import Spline
 from .thinning import balance, thin
@@ -14,19 +14,95 @@ UP_TOLERANCE = 2.0  # heights are half as sure as positions
 SAMPLE_SHARE = 1 / 16  # of the tolerance, spent on sampling the curve
 MOST_SAMPLES = 64  # in one interval
 CORNER_TRUST = 0.25  # m between two ways to find a corner; over that the tangents are not to be trusted
-RING_STEPS = 1.5  # usual steps between the two ends of a ring
+
+
+@dataclass(frozen=True)
+class Plan:
+    """Fitted curves of all runs in plan, as nodes in the order of travel.
+
+    Arrays of shape (nodes,): `x`, `y`; `s` chainage from the start of the run, never falling; `bend` curvature of the piece
+    to the next node, 1/m, + to the left, an arc or a straight line; `held`: ends and corners, which stay as they are.
+    `offsets`, shape (runs + 1,); `node`, shape (m,), the node at each position's foot; `normal`, shape (m, 2), unit normal
+    there, to the right of the direction of travel; `closed`, shape (runs,): the last node is where the first one is.
+    `sigma`, shape (m,), 1-sigma of the curve across, of the white noise alone; `corners`, shape (c, 2).
+    """
+
+    x: np.ndarray
+    y: np.ndarray
+    s: np.ndarray
+    bend: np.ndarray
+    held: np.ndarray
+    offsets: np.ndarray
+    node: np.ndarray
+    normal: np.ndarray
+    closed: np.ndarray
+    sigma: np.ndarray
+    corners: np.ndarray
+
+    @property
+    def run(self):
+        return group_index(self.offsets)
+
+    @property
+    def chainage(self):
+        """Of the positions' feet, (m,)."""
+        return self.s[self.node]
+
+    @property
+    def length(self):
+        """Of the runs, (runs,)."""
+        return self.s[self.offsets[1:] - 1] if len(self.offsets) > 1 else np.zeros(0)
 
 
 @dataclass(frozen=True)
 class Curves:
-    """Samples of the fitted curves of all runs, and where each position lies among them."""
+    """Samples of the fitted curves of all runs: chords between them stay within a small share of the tolerance."""
 
     x: np.ndarray
     y: np.ndarray
     z: np.ndarray
     run: np.ndarray
     held: np.ndarray
-    of_position: np.ndarray
+
+
+def plan_of_chains(chains, offsets, corner_angle):
+    """Nodes of chains of tangents and arcs: the joints and the feet of the positions. Corners of at least `corner_angle`
+    (degrees) are held."""
+    count, m, runs = len(chains), len(chains.chainage), len(offsets) - 1
+    if not m:
+        none = np.zeros(0)
+        return Plan(none, none, none, none, none > 0, np.zeros(runs + 1, np.int64), none.astype(int), none.reshape(0, 2), chains.closed, none,
+                    none.reshape(0, 2))
+    element = np.arange(count)
+    of_run = group_index(chains.offsets)
+    owner = group_index(chains.bounds)
+    start = chains.bounds[:-1] + element + of_run
+    node = np.arange(m) + owner + 1 + of_run[owner]
+    last = chains.offsets[1:] - 1
+    end = chains.bounds[last + 1] + last + 1 + np.arange(runs)
+    size = m + count + runs
+    x, y, s, bend, held = (np.zeros(size) for _ in range(5))
+    before = cumulative(chains.length, chains.offsets)
+    feet, direction = chains.at(chains.chainage - before[owner], owner)
+    x[start], y[start] = chains.start.T
+    x[node], y[node] = feet.T
+    x[end], y[end] = chains.end[last].T
+    s[start], s[node], s[end] = before, chains.chainage, before[last] + chains.length[last]
+    bend[start], bend[node] = chains.bend, chains.bend[owner]
+    # corners: between an element and the one before it
+    previous = element - 1
+    first = chains.offsets[:-1]
+    previous[first] = np.where(chains.closed, last, first)
+    _, leave = chains.at(np.zeros(count), element)
+    _, arrive = chains.at(chains.length, element)
+    arrive = arrive[previous]
+    sine, cosine = arrive[:, 0] * leave[:, 1] - arrive[:, 1] * leave[:, 0], (arrive * leave).sum(axis=1)
+    corner = ~chains.smooth[previous] & (np.abs(np.arctan2(sine, cosine)) >= np.radians(corner_angle))
+    corner[first] &= chains.closed
+    held[start[corner]] = 1
+    held[start[first]] = held[end] = 1
+    normal = np.column_stack([direction[:, 1], -direction[:, 0]])
+    return Plan(x, y, s, bend, held > 0, np.concatenate([[0], end + 1]), node, normal, chains.closed, chains.sigma, chains.start[corner])
 
 
 def running_length(step, offsets):
@@ -34,7 +110,7 @@ def running_length(step, offsets):
     return cumulative(np.maximum(step, 1e-6), offsets)
 
 
-def fit_plan(elements, positions, pieces, offsets):
+def _splines(elements, positions, pieces, offsets):
     """Curves in plan: splines through the feet of the positions on their tangents and arcs, one for each piece.
 
     At the ends of runs they bend as their elements do; towards corners they are straight.
@@ -53,7 +129,7 @@ def fit_plan(elements, positions, pieces, offsets):
     return through(s, xy, pieces, bend_first, bend_last, s[high] - s[first], s[last] - s[low])
 
 
-def meet(plan, corners):
+def _meet(plan, corners):
     """Corners where the tangents of the two fitted pieces meet; the first estimate where they do not meet well."""
     estimate = np.column_stack([corners.x, corners.y])
     if not len(corners.before):
@@ -74,9 +150,15 @@ def meet(plan, corners):
     return estimate
 
 
-def sample(plan, profile, pieces, offsets, corners, corner_xy, s_run, tolerance):
-    """Sample the curves so densely that chords between samples stay within a small share of the tolerance."""
-    m = len(plan.s)
+def plan_of_splines(elements, positions, variance, offsets, corners, tolerance):
+    """Nodes of splines through the feet of the positions on tangents and arcs fitted one by one, with sharp corners between them.
+
+    Nothing but these feet shapes the curve; where tangents and arcs do not go over into each other, it still does.
+    """
+    runs, m = len(offsets) - 1, len(positions)
+    pieces = np.union1d(offsets, corners.before + 1)
+    plan = _splines(elements, positions, pieces, offsets)
+    corner_xy = _meet(plan, corners)
     inside = np.ones(m, bool)
     inside[pieces[1:] - 1] = False
     bend = np.zeros(m)
@@ -84,42 +166,127 @@ def sample(plan, profile, pieces, offsets, corners, corner_xy, s_run, tolerance)
     h[:-1] = np.diff(plan.s)
     bend[:-1] = np.maximum(np.hypot(*plan.bend_after[:-1].T), np.hypot(*plan.bend_before[1:].T))
     number = np.ones(m, np.int64)
-    dense = np.ceil(h * np.sqrt(bend / (8 * tolerance * SAMPLE_SHARE)))
-    number[inside] = np.clip(dense[inside], 1, MOST_SAMPLES).astype(np.int64)
+    number[inside] = _parts(h, bend, tolerance)[inside]
     has_corner = np.zeros(m, bool)
     has_corner[corners.before] = True
     total = number + has_corner
-    first = np.concatenate([[0], np.cumsum(total)])[:-1]
+    node = np.concatenate([[0], np.cumsum(total)])[:-1]
     size = int(total.sum())
-    x, y, z = np.empty(size), np.empty(size), np.empty(size)
-    held = np.zeros(size, bool)
-
-    x[first], y[first], z[first] = plan.values[:, 0], plan.values[:, 1], profile.values[:, 0]
+    x, y, held = np.empty(size), np.empty(size), np.zeros(size, bool)
+    x[node], y[node] = plan.values.T
     more = np.flatnonzero(number > 1)
-    inner = ranges(first[more] + 1, number[more] - 1)
+    inner = ranges(node[more] + 1, number[more] - 1)
     knot = np.repeat(more, number[more] - 1)
-    share = (inner - first[knot]) / number[knot]
-    point = plan.at(knot, share)
-    x[inner], y[inner] = point.T
-    z[inner] = profile.at(knot, share)[:, 0]
-    at = first[corners.before] + 1
+    x[inner], y[inner] = plan.at(knot, (inner - node[knot]) / number[knot]).T
+    at = node[corners.before] + 1
     x[at], y[at] = corner_xy.T
-    leg = np.hypot(*(corner_xy - plan.values[corners.before]).T)
-    rest = s_run[corners.before + 1] - s_run[corners.before] if len(corners.before) else leg
-    z[at] = profile.at(corners.before, np.clip(leg / np.maximum(rest, 1e-9), 0, 1))[:, 0] if len(at) else z[at]
     held[at] = True
-    held[first[offsets[:-1]]] = True
-    held[first[offsets[1:] - 1]] = True
-    run = np.repeat(group_index(offsets), total)
-    return Curves(x, y, z, run, held, first)
+    bounds = np.concatenate([[0], np.cumsum(group_sum(total, offsets))])
+    held[bounds[:-1]] = held[bounds[1:] - 1] = True
+    step = np.append(np.hypot(np.diff(x), np.diff(y)), 0.0)[:size]
+    step[bounds[1:] - 1] = 0.0
+    sigma = np.sqrt(element_leverage(elements, positions.x, positions.y) * variance)
+    return Plan(x, y, cumulative(step, bounds), np.zeros(size), held, bounds, node, unit_normals(plan), np.zeros(runs, bool), sigma, corner_xy)
 
 
-def write_lines(curves, plan, offsets, spacing, stream, positions, settings):
-    """Thin the curves; close rings. Vertices, shape (v, 3), their offsets, and which edges are closed."""
-    runs = len(offsets) - 1
-    if not runs:
-        return np.zeros((0, 3)), np.zeros(1, np.int64), np.zeros(0, bool)
-    tolerance = settings.tolerance * (1 - SAMPLE_SHARE)
+def choose_plans(first, second, offsets, take):
+    """One plan of two: of the runs `take` (mask) the second one, of the others the first one."""
+    if not take.any():
+        return first
+    run = group_index(offsets)
+    lift = len(first.x)
+    size = np.where(take, np.diff(second.offsets), np.diff(first.offsets))
+    begin = np.where(take, lift + second.offsets[:-1], first.offsets[:-1])
+    index = ranges(begin, size)
+    both = lambda name: np.concatenate([getattr(first, name), getattr(second, name)])[index]  # noqa: E731
+    bounds = np.concatenate([[0], np.cumsum(size)])
+    each = lambda name: np.where(take[run], getattr(second, name).T, getattr(first, name).T).T  # noqa: E731
+    node = each("node") - np.where(take, second.offsets[:-1], first.offsets[:-1])[run] + bounds[:-1][run]
+    corners = np.concatenate([first.corners, second.corners])
+    return Plan(*(both(name) for name in ("x", "y", "s", "bend", "held")), bounds, node, each("normal"),
+                np.where(take, second.closed, first.closed), each("sigma"), corners)
+
+
+def _parts(chord, bend, tolerance):
+    """Into how many parts arcs are cut: the chord of each stays within a share of the tolerance (sagitta c^2 / 8 r)."""
+    return np.clip(np.ceil(chord * np.sqrt(np.abs(bend) / (8 * tolerance * SAMPLE_SHARE))), 1, MOST_SAMPLES).astype(np.int64)
+
+
+def sample(plan, profile, tolerance):
+    """Sample the curves so densely that chords between samples stay within a small share of the tolerance.
+
+    Parameters
+    ----------
+    plan : Plan
+    profile : Spline
+        Heights over the chainage of the positions.
+    tolerance : float
+        Metres.
+
+    Returns
+    -------
+    Curves
+    """
+    size = len(plan.x)
+    if not size:
+        none = np.zeros(0)
+        return Curves(none, none, none, none.astype(int), none > 0)
+    run = plan.run
+    dx, dy = np.append(np.diff(plan.x), 0.0), np.append(np.diff(plan.y), 0.0)
+    last = plan.offsets[1:] - 1
+    dx[last] = dy[last] = 0.0
+    chord = np.hypot(dx, dy)
+    number = _parts(chord, plan.bend, tolerance)
+    number[chord == 0] = 1
+    first = np.concatenate([[0], np.cumsum(number)])[:-1]
+    total = int(number.sum())
+    owner = np.repeat(np.arange(size), number)
+    x, y, s = plan.x[owner], plan.y[owner], plan.s[owner]
+    held = np.zeros(total, bool)
+    held[first] = plan.held
+    inner = np.flatnonzero(np.arange(total) != first[owner])
+    node = owner[inner]
+    share = (inner - first[node]) / number[node]
+    # along an arc of half angle a: from the chord's middle sin(t) / sin(a), up (cos(t) - cos(a)) / sin(a) half chords
+    half = np.arcsin(np.clip(plan.bend[node] * chord[node] / 2, -1.0, 1.0))
+    sine = np.sin(half)
+    safe = np.where(np.abs(sine) < 1e-9, 1.0, sine)
+    turn = half * (2 * share - 1)
+    along = np.where(sine == safe, (1 + np.sin(turn) / safe) / 2, share)
+    up = np.where(sine == safe, (np.cos(turn) - np.cos(half)) / safe / 2, 0.0)
+    x[inner] += along * dx[node] + up * dy[node]
+    y[inner] += along * dy[node] - up * dx[node]
+    s[inner] += share * (plan.s[np.minimum(node + 1, size - 1)] - plan.s[node])
+    return Curves(x, y, _heights_at(plan, profile, s, run[owner], owner), run[owner], held)
+
+
+def _heights_at(plan, profile, s, run, node):
+    """Heights at chainages `s` of runs `run`; between the last position and the end of a ring on the way to its start."""
+    m = len(plan.node)
+    foot = np.zeros(len(plan.x), bool)
+    foot[plan.node] = True
+    before = (np.cumsum(foot) - 1)[node]
+    first = np.searchsorted(plan.node, plan.offsets[:-1])  # positions of each run
+    last = np.append(first[1:], m) - 1
+    before = np.clip(before, first[run], last[run])
+    beyond = before == last[run]
+    after = np.where(beyond, np.where(plan.closed[run], first[run], before), before + 1)
+    chainage = plan.chainage
+    gap = np.where(beyond, plan.length[run], chainage[np.minimum(after, m - 1)]) - chainage[before]
+    share = np.clip((s - chainage[before]) / np.where(gap > 0, gap, 1.0), 0.0, 1.0)
+    z = profile.values[:, 0]
+    out = z[before] + share * (z[after] - z[before])
+    inside = ~beyond & (gap > 0)
+    out[inside] = profile.at(before[inside], share[inside])[:, 0]
+    return out
+
+
+def write_lines(curves, plan, tolerance):
+    """Thin the curves; close rings. Vertices, shape (v, 3), and their offsets."""
+    runs = len(plan.offsets) - 1
+    if not len(plan.x):
+        return np.zeros((0, 3)), np.zeros(runs + 1, np.int64)
+    tolerance = tolerance * (1 - SAMPLE_SHARE)
     held = np.flatnonzero(curves.held)
     same = curves.run[held[1:]] == curves.run[held[:-1]]
     sections = np.column_stack([held[:-1], held[1:]])[same]
@@ -128,22 +295,7 @@ def write_lines(curves, plan, offsets, spacing, stream, positions, settings):
     vertex = np.flatnonzero(keep)
     xyz = np.column_stack([vx, vy, curves.z[vertex]])
     number = np.bincount(curves.run[vertex], minlength=runs)
-    vertex_offsets = np.concatenate([[0], np.cumsum(number)])
-
-    start, end = offsets[:-1], offsets[1:] - 1
-    a, b = plan.values[start], plan.values[end]
-    apart = np.hypot(*(a - b).T)
-    capture = positions.capture[start]
-    extent = group_sum(np.append(np.hypot(np.diff(positions.x), np.diff(positions.y)), 0.0) * ~np.isin(np.arange(len(positions)), end), offsets)
-    usual = spacing[start]
-    closed = (apart <= np.minimum(RING_STEPS * usual, stream.distance_limit[capture])) & (extent > 6 * np.maximum(usual, apart)) & (np.diff(offsets) > 5)
-    if closed.any():  # the step that closes the ring must go on in the direction of travel at both ends
-        rows = np.flatnonzero(closed)
-        out, back = xyz[vertex_offsets[rows + 1] - 1, :2] - xyz[vertex_offsets[rows + 1] - 2, :2], xyz[vertex_offsets[rows] + 1, :2] - xyz[vertex_offsets[rows], :2]
-        gap = a[rows] - b[rows]
-        onward = ((gap * out).sum(axis=1) > 0) & ((gap * back).sum(axis=1) > 0)
-        closed[rows[~onward]] = False
-        rows = np.flatnonzero(closed)
-        xyz = np.insert(xyz, vertex_offsets[rows + 1], xyz[vertex_offsets[rows]], axis=0)
-        vertex_offsets = vertex_offsets + np.concatenate([[0], np.cumsum(closed)])
-    return xyz, vertex_offsets, closed
+    offsets = np.concatenate([[0], np.cumsum(number)])
+    ring = np.flatnonzero(plan.closed)
+    xyz[offsets[ring + 1] - 1] = xyz[offsets[ring]]
+    return xyz, offsets

@@ -4,14 +4,14 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from .alignment import ELEMENT_NOISE, element_leverage, fit_elements
-from .bandwidth import lessen_outliers, unit_normals
+from .bandwidth import lessen_outliers
 from .breaks import BREAK_NAMES, END, NEW_CAPTURE, START, break_reasons, find_runs, find_turnings
-from .corners import find_corners
-from .curves import fit_plan, meet, running_length, sample, write_lines
+from .chains import Limits, fit_chains, ring_start
+from .curves import plan_of_chains, running_length, sample, write_lines
 from .heights import fit_heights
 from .parts import run_parts
-from .ragged import cumulative, group_index, group_max, group_sum, place_in_group, ranges
+from .ragged import group_index, group_max, group_sum, place_in_group, ranges
+from .rings import find_rings
 from .screening import Reason, Settings, Stream, describe, places_around, screen, stand_off
 from .slips import find_slips
 from .standing import collapse_standing
@@ -219,27 +219,26 @@ def _fit_part(table, screening, kept, rows, settings, checkpoint):
     positions, offsets, turned = _find_runs(table, screening, kept, rows, settings)
     checkpoint(0.3)
     spacing = stream.spacing[positions.capture]
-    corners = find_corners(positions.x, positions.y, positions.variance, offsets, spacing, settings.corner_angle)
-    pieces = np.union1d(offsets, corners.before + 1)
     off = stand_off(positions.x, positions.y, np.diff(group_index(offsets)) == 0, np.full(len(positions), 0.05))[0]
     variance = lessen_outliers(off, positions.variance)
-    elements = fit_elements(positions.x, positions.y, variance * ELEMENT_NOISE**2, offsets, lambda share: checkpoint(0.3 + 0.3 * share))
-    plan = fit_plan(elements, positions, pieces, offsets)
-    corner_xy = meet(plan, corners)
-    step = np.append(np.hypot(np.diff(plan.values[:, 0]), np.diff(plan.values[:, 1])), 0.0)[: len(positions)]
-    at = corners.before
-    step[at] = np.hypot(*(corner_xy - plan.values[at]).T) + np.hypot(*(plan.values[at + 1] - corner_xy).T)
-    s_run = running_length(step, offsets)
-    checkpoint(0.65)
-    heights = fit_heights(s_run, positions, offsets, spacing)
-    profile = heights.profile
+    closed, order = find_rings(positions.x, positions.y, variance, offsets, spacing)
+    if closed.any():
+        order = order[ring_start(positions.x[order], positions.y[order], variance[order], offsets, closed)]
+        positions, variance = positions.sort(order), variance[order]
+    plan = _fit_plan(positions, variance, offsets, closed, spacing, settings, lambda share: checkpoint(0.3 + 0.35 * share))
+    heights = fit_heights(running_length(np.diff(plan.chainage, append=0.0), offsets), positions, offsets, spacing)
     checkpoint(0.8)
-    curves = sample(plan, profile, pieces, offsets, corners, corner_xy, s_run, settings.tolerance)
-    xyz, vertex_offsets, closed = write_lines(curves, plan, offsets, spacing, stream, positions, settings)
+    curves = sample(plan, heights.profile, settings.tolerance)
+    xyz, vertex_offsets = write_lines(curves, plan, settings.tolerance)
     checkpoint(0.95)
-    shares = (element_leverage(elements, positions.x, positions.y), variance), (heights.sigma**2 / heights.variance, heights.variance)
-    return _describe_runs(table, screening, rows, positions, offsets, turned, plan, profile, curves, xyz, vertex_offsets,
-                          closed, shares, corner_xy)
+    return _describe_runs(table, screening, rows, positions, offsets, turned, plan, heights, xyz, vertex_offsets)
+
+
+def _fit_plan(positions, variance, offsets, closed, spacing, settings, checkpoint):
+    """Curves in plan by the model that the settings name."""
+    x, y = positions.x, positions.y
+    chains = fit_chains(x, y, variance, offsets, Limits(), closed, checkpoint)
+    return plan_of_chains(chains, offsets, settings.corner_angle)
 
 
 def _find_runs(table, screening, kept, rows, settings):
@@ -284,8 +283,7 @@ def _carry_back(flag, keep):
     return out[keep]
 
 
-def _describe_runs(table, screening, rows, positions, offsets, turned, plan, profile, curves, xyz, vertex_offsets, closed,
-                   shares, corner_xy):
+def _describe_runs(table, screening, rows, positions, offsets, turned, plan, heights, xyz, vertex_offsets):
     """Statistics of each run, and the place of each of its epochs."""
     runs = len(offsets) - 1
     source, of_epoch = positions.rows, group_index(positions.offsets)
@@ -298,42 +296,45 @@ def _describe_runs(table, screening, rows, positions, offsets, turned, plan, pro
     legs = np.append(np.hypot(np.diff(xyz[:, 0]), np.diff(xyz[:, 1])), 0.0)[: len(xyz)]
     legs[vertex_offsets[1:] - 1] = 0.0
     length = group_sum(legs, vertex_offsets)
-    steps = np.append(np.hypot(np.diff(curves.x), np.diff(curves.y)), 0.0)[: len(curves.x)]
-    sample_offsets = np.concatenate([[0], np.cumsum(np.bincount(curves.run, minlength=runs))])
-    steps[sample_offsets[1:] - 1] = 0.0
     # chainage runs along the line written, which is a little shorter than the curve
-    open_length = length - np.where(closed, legs[vertex_offsets[1:] - 2], 0.0)
-    stretch = open_length / np.maximum(group_sum(steps, sample_offsets), 1e-12) / scale
-    chainage = cumulative(steps, sample_offsets)[curves.of_position] * stretch[group_index(offsets)]
+    stretch = length / np.maximum(plan.length, 1e-12) / scale
+    chainage = plan.chainage * stretch[group_index(offsets)]
 
-    normal = unit_normals(plan)[of_epoch]
-    residual = np.column_stack([table.x[source], table.y[source]]) - plan.values[of_epoch]
-    cross = (residual * normal).sum(axis=1) / scale[run_of_epoch]
+    feet = np.column_stack([plan.x[plan.node], plan.y[plan.node]])
+    residual = np.column_stack([table.x[source], table.y[source]]) - feet[of_epoch]
+    cross = (residual * plan.normal[of_epoch]).sum(axis=1) / scale[run_of_epoch]
     rows.run[source] = run_of_epoch
     rows.chainage[source] = chainage[of_epoch]
     rows.cross[source] = cross
-    rows.up[source] = table.z[source] - profile.values[of_epoch, 0]
+    rows.up[source] = table.z[source] - heights.profile.values[of_epoch, 0]
     rows.height_used[source] = screening.height_ok[source]
     rows.role[source] = np.where(np.diff(positions.offsets) > 1, 2, 1)[of_epoch]
 
     steady = lambda sigma, usual: mean(np.where(np.isfinite(sigma), STEADY_SHARE * sigma**2, usual**2))  # noqa: E731
-    start, end = offsets[:-1], offsets[1:] - 1
-    rims = np.stack([np.column_stack([plan.values[place], profile.values[place]]) for place in (start, end)], axis=1)
+    start, end = _first_and_last(positions, offsets)
+    places = np.column_stack([feet, heights.profile.values])
     return _Part(
-        xyz, np.diff(vertex_offsets), corner_xy, positions.capture[start], positions.started[start], positions.ended[end],
-        source[positions.offsets[:-1]][start], source[positions.offsets[1:] - 1][end], rims, turned, scale, used, length / scale,
-        np.sqrt(mean(cross**2)), group_max(np.abs(cross), epochs, 0.0),
-        _sigma(*shares[0], offsets, steady(table.sigma_h[source], STEADY_USUAL)),
-        _sigma(*shares[1], offsets, steady(table.sigma_v[source], STEADY_USUAL_UP)), closed)
+        xyz, np.diff(vertex_offsets), plan.corners, positions.capture[start], positions.started[start], positions.ended[end],
+        source[positions.offsets[:-1]][start], source[positions.offsets[1:] - 1][end], np.stack([places[start], places[end]], axis=1), turned,
+        scale, used, length / scale, np.sqrt(mean(cross**2)), group_max(np.abs(cross), epochs, 0.0),
+        _sigma(plan.sigma**2, offsets, steady(table.sigma_h[source], STEADY_USUAL)),
+        _sigma(np.where(np.isfinite(heights.variance), heights.sigma**2, np.nan), offsets, steady(table.sigma_v[source], STEADY_USUAL_UP)),
+        plan.closed)
 
 
-def _sigma(share, variance, offsets, steady):
+def _first_and_last(positions, offsets):
+    """Positions walked first and last in each run; those of a ring lie anywhere in it."""
+    run = group_index(offsets)
+    first, last = np.lexsort((positions.started, run)), np.lexsort((positions.ended, run))
+    return first[offsets[:-1]], last[offsets[1:] - 1]
+
+
+def _sigma(fitted, offsets, steady):
     """1-sigma of each run's fitted line: mean variance of the fitted values, and the slow part."""
-    known = np.isfinite(variance)
-    fitted = np.where(known, variance, 0.0) * share
+    known = np.isfinite(fitted)
     number = group_sum(known.astype(float), offsets)
     with np.errstate(invalid="ignore", divide="ignore"):
-        return np.sqrt(group_sum(fitted, offsets) / number + steady)
+        return np.sqrt(group_sum(np.where(known, fitted, 0.0), offsets) / number + steady)
 
 
 def _finish(table, screening, rows, part):

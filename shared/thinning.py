@@ -4,6 +4,8 @@ import numpy as np
 
 from .ragged import ranges
 
+EQUAL = 1e-6  # of the tolerance; on an arc two samples lie equally far off, but for the last digits
+
 
 def thin(x, y, z, keep, sections, tolerance, up_tolerance):
     """Choose the vertices of lines from densely sampled curves.
@@ -74,7 +76,7 @@ def farthest(x, y, z, chords, tolerance, up_tolerance, ends=None):
     off = np.fmax(off, up)
     starts = np.concatenate([[0], np.cumsum(number)[:-1]])
     worst = np.maximum.reduceat(off, starts)
-    hit = np.flatnonzero(off == worst[own])
+    hit = np.flatnonzero(off > worst[own] - EQUAL)
     chord, place = np.unique(own[hit], return_index=True)  # the first of equals, whatever the direction of search
     where = np.empty(len(chords), np.int64)
     where[chord] = inner[hit[place]]

@@ -82,8 +82,8 @@ def test_captures_fitted_in_parts_are_the_same(seed, chunk):
         assert_allclose(getattr(whole, name), getattr(parts, name), rtol=0, atol=1e-6, err_msg=name)
     for name in ("capture", "run", "started", "ended", "epochs_used", "epochs_rejected", "closed", "start_reason", "end_reason"):
         assert_array_equal(getattr(whole.edges, name), getattr(parts.edges, name), name)
-    for name in ("rms_residual", "max_residual", "sigma_cross", "sigma_up"):
-        assert_allclose(getattr(whole.edges, name), getattr(parts.edges, name), rtol=0, atol=1e-6, err_msg=name)
+    for name in ("rms_residual", "max_residual", "sigma_cross", "sigma_up"):  # what wandering leaves open is large and badly known
+        assert_allclose(getattr(whole.edges, name), getattr(parts.edges, name), rtol=0.01, atol=1e-6, err_msg=name)
     for number in range(len(whole.edges)):  # of samples that lie equally far off, thinning may take another one
         one, two = line(whole.edges, number), line(parts.edges, number)
         assert max(off_line(one, two).max(), off_line(two, one).max()) < 0.02
