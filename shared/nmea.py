@@ -271,7 +271,7 @@ class _Finder:
         kind = np.zeros(len(start), np.int8)
         for number, name in enumerate(KINDS[1:], 1):
             kind[code == int.from_bytes(name.encode(), "big")] = number
-        kind[(buffer[start + 6] != _COMMA) | (buffer[start + 1] == _PROPRIETARY)] = 0
+        kind[_WORD[buffer[start + 6]] | (buffer[start + 1] == _PROPRIETARY)] = 0  # a spoilt comma leaves the kind to be told
         high, low = _HEX[buffer[end + 1]], _HEX[buffer[end + 2]]
         starred = (buffer[end] == _STAR) & ~long
         summed = starred & (high < 16) & (low < 16)

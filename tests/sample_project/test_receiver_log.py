@@ -39,7 +39,7 @@ def test_it_holds_the_walk():
     assert_allclose(log.epochs.altitude[there], walk.z[there], rtol=0.0, atol=6e-5)
     assert_allclose(log.epochs.sigma_horizontal, walk.h_acc, rtol=0.0, atol=8e-5)
     assert_array_equal(log.epochs.quality[there], walk.fix[there])
-    assert [(KINDS[kind], REASON_NAMES[reason]) for kind, reason in zip(log.rejected.kind, log.rejected.reason)] == [("other", "checksum"), ("GGA", "cut_off")]
+    assert [(KINDS[kind], REASON_NAMES[reason]) for kind, reason in zip(log.rejected.kind, log.rejected.reason)] == [("ZDA", "checksum"), ("GGA", "cut_off")]
     dataset = gdal.OpenEx(str(DATA / "tern_ness.gpkg"), gdal.OF_VECTOR)
     layer = dataset.GetLayerByName("captures_plumb")
     layer.SetAttributeFilter(f"capture = '{walk.capture}'")

@@ -114,6 +114,8 @@ def test_other_talkers_and_makers():
         pytest.param(gga("070227.00").replace(b"GNGGA", b"\x03NGGA"), "GGA", "no_start", id="talker spoilt"),
         pytest.param(gst("070227.00").replace(b"0.012", b"0.013"), "GST", "checksum", id="GST"),
         pytest.param(gga("070227.00").replace(b"GNGGA", b"GNGXA"), "other", "checksum", id="kind spoilt"),
+        pytest.param(gga("070227.00").replace(b"GGA,", b"GGA;"), "GGA", "checksum", id="comma spoilt"),
+        pytest.param(sentence("GNGGA"), "GGA", "unreadable", id="no fields"),
         pytest.param(b"$GNGGA," + b"1" * 3000 + b"\r\n", "GGA", "cut_off", id="far too long"),
     ],
 )
@@ -126,7 +128,7 @@ def test_rejected(piece, kind, reason):
 
 def test_the_last_line_breaks_off():
     whole = gga("070228.00")
-    for length in range(7, len(whole) - 2):
+    for length in range(6, len(whole) - 2):
         log = read(DATE, gga("070227.00"), whole[:length])
         assert reasons(log) == [("GGA", "cut_off")] and len(log.epochs) == 1, length
     assert len(read(DATE, gga("070227.00"), whole[:-2]).epochs) == 2  # all but the end of the line
@@ -206,7 +208,7 @@ def test_cancelling():
 
 
 def test_nothing_at_all():
-    for piece in (b"", b"\n", b"$", b"$GNGGA", b"\x00" * 5000):
+    for piece in (b"", b"\n", b"$", b"$GNGG", b"\x00" * 5000):
         log = read(piece)
         assert not len(log.epochs) and not len(log.rejected) and log.dated_by == ""
 
