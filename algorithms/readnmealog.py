@@ -130,8 +130,10 @@ class ReadNmeaLog(Algorithm):
         try:
             self._write(captures, logs, height, parameters, context, destinations, self.checkpoint(feedback, self.stage(feedback, 40, 100)))
         except CancelledError:
-            for destination in destinations.values():  # nothing half is left
-                QgsProcessingUtils.mapLayerFromString(destination, context).dataProvider().truncate()
+            for name, destination in destinations.items():  # nothing half is left
+                layer = QgsProcessingUtils.mapLayerFromString(destination, context)
+                if layer is None or not layer.dataProvider().truncate():
+                    feedback.pushWarning(self.tr("Cancelled while “{}” was written: it is not complete.").format(self.label(name)))
             raise
         return {**results, **destinations}
 

@@ -297,8 +297,9 @@ class _Finder:
         place = np.searchsorted(start, places, "right") - 1
         inside = (start + size)[place] > places if len(start) else np.zeros(len(places), bool)
         places = places[~((place >= 0) & inside) & (places + self.offset >= self.covered)]
-        sizes = [int(np.argmax(_ENDS[buffer[place:place + LONGEST]])) or LONGEST for place in places.tolist()]
-        return places, np.array(sizes, np.int64)
+        ends = np.flatnonzero(_ENDS[buffer]) if len(places) else places
+        end, first = np.unique(ends[np.searchsorted(ends, places)], return_index=True)  # several in one piece of text are one
+        return places[first], np.minimum(end - places[first], LONGEST)
 
     def finish(self, size, day):
         """The log, dated and matched."""

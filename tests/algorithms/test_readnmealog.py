@@ -220,19 +220,24 @@ def test_errors_name_file_and_remedy(write, tmp_path):
         read([])
 
 
+@pytest.mark.parametrize("form", ["gpkg", "csv"])
 @pytest.mark.parametrize("percent", [0, 10, 40, 60, 85, 97])
-def test_cancel_leaves_nothing_half(write, tmp_path, monkeypatch, percent):
+def test_cancel_leaves_nothing_half(write, tmp_path, monkeypatch, percent, form):
     monkeypatch.setattr(writing, "BLOCK", 10)
     path = write(*walked(epochs=200), *[gga("070227.00").replace(b"5", b"6", 1)] * 100)
     algorithm = QgsApplication.processingRegistry().createAlgorithmById("curbwright:readnmealog")
     log, context = Log(cancel_at=percent), QgsProcessingContext()
     if percent == 0:
         log.cancel()
-    outputs = {name: str(tmp_path / f"{name}.gpkg") for name in ("OUTPUT", "REJECTED")}
+    outputs = {name: str(tmp_path / f"{name}.{form}") for name in ("OUTPUT", "REJECTED")}
     results, fine = algorithm.run({"INPUT": [path], **outputs}, context, log)
     assert fine and log.isCanceled() and results == {}
-    for out in outputs.values():
-        assert (percent >= 40 and QgsVectorLayer(out, "out", "ogr").featureCount() == 0) or not Path(out).exists()
+    for name, out in outputs.items():
+        if percent <= 40:
+            assert not Path(out).exists()  # nothing is written before all is read
+        else:
+            left = QgsVectorLayer(out, "out", "ogr").featureCount()
+            assert left == 0 or (form == "csv" and f"“{algorithm.parameterDefinition(name).description()}” was written: it is not complete" in log.text)
 
 
 def test_a_sink_that_cannot_be_made_stops_before_anything_is_written(write, tmp_path):
@@ -248,6 +253,13 @@ def test_progress_goes_by_bytes(write):
     read([write(*walked(epochs=3), b"\xb5" * 6_000_000)], log)
     reading = [percent for percent in seen if percent <= 40]
     assert len(reading) >= 3 and seen == sorted(seen) and seen[-1] == 100
+
+
+def test_parameters():
+    algorithm = QgsApplication.processingRegistry().createAlgorithmById("curbwright:readnmealog")
+    defaults = {parameter.name(): parameter.defaultValue() for parameter in algorithm.parameterDefinitions()}
+    assert defaults == {"INPUT": None, "HEIGHT": "ellipsoidal", "DATE": None, "WITHOUT_CHECKSUM": False, "OUTPUT": None, "REJECTED": None}
+    assert [output.name() for output in algorithm.outputDefinitions()] == ["OUTPUT", "REJECTED", "SENTENCES", "EPOCHS", "REJECTED_SENTENCES"]
 
 
 # --- elsewhere ------------------------------------------------------------------------------------------------------

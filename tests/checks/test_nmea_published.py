@@ -145,10 +145,11 @@ def carrier(tmp_path_factory):
             pytest.skip(message)
     folder = tmp_path_factory.mktemp("carrier")
     with tarfile.open(next(kept.glob(f"{name}-*.tar.gz"))) as archive:
-        members = [member for member in archive.getmembers() if member.isfile() and re.search(r"^[^/]+/(tracklib/|data/log_gnss)", member.name)]
-        assert all(".." not in member.name for member in members)
-        for member in members:
-            archive.extract(member, folder)
+        for member in archive.getmembers():
+            if member.isfile() and re.match(r"[^/]+/(tracklib/|data/log_gnss)", member.name) and ".." not in member.name:
+                target = folder / member.name
+                target.parent.mkdir(parents=True, exist_ok=True)
+                target.write_bytes(archive.extractfile(member).read())
     return next(folder.iterdir())
 
 
