@@ -16,6 +16,7 @@ gdal.UseExceptions()
 
 HERE = Path(__file__).resolve().parent
 DATA = HERE / "data" / "tern_ness.gpkg"
+LOG = HERE / "data" / "tern_ness_walk.nmea"
 CRS = "EPSG:32631"  # of the results; captures come in others as well
 OUTPUTS = {"edges": "OUTPUT", "gaps": "GAPS", "rejected": "REJECTED", "kept": "KEPT"}
 COMPARED = {"OUTPUT": "edges_compared", "EXISTING_STATUS": "basemap_status", "STATIONS": "stations"}
@@ -130,6 +131,24 @@ def reconstruct(host, folder, target):
             append(outputs[parameter], target, name, capture_layer)
 
 
+def read_log(host, folder, target):
+    """Take a receiver's log to edges of its own, in one GeoPackage; the numbers of both steps as a dict."""
+    parts = {name: folder / f"log_{name}.gpkg" for name in ("epochs", "rejected_sentences", *OUTPUTS)}
+    read = host.run("curbwright:readnmealog", INPUT=LOG, HEIGHT="orthometric", OUTPUT=parts["epochs"], REJECTED=parts["rejected_sentences"])
+    done = host.run("curbwright:reconstructedges", INPUT=parts["epochs"], **{parameter: parts[name] for name, parameter in OUTPUTS.items()})
+    for name, part in parts.items():
+        gdal.VectorTranslate(str(target), str(part), format="GPKG", layerName=name, accessMode="update" if target.exists() else None)
+    return {**read, **done}
+
+
+def log_line(numbers, target):
+    """What came of the log, as text."""
+    gathered = gdal.VectorTranslate("", str(target), format="Memory", layers=["edges"], dstSRS=CRS, reproject=True)
+    lines = shapely.from_wkb([bytes(feature.GetGeometryRef().ExportToIsoWkb()) for feature in gathered.GetLayer(0)])
+    return (f"NMEA log               {numbers['SENTENCES']:.0f} sentences, {numbers['REJECTED_SENTENCES']:.0f} rejected, {numbers['EPOCHS']:.0f} epochs, "
+            f"{numbers['EPOCHS_KEPT']:.0f} kept; edges {numbers['EDGES']:.0f}, {numbers['LENGTH']:.1f} m, RMSE {1000 * rms(Truth().distances(stations(lines))):.1f} mm from the truth")
+
+
 def compare(host, folder, edges, target, report, accuracy_report):
     """Compare the edges with the legacy basemap and check them at the check points; numbers of both as dicts."""
     parts = {name: folder / f"comparison_{name}.gpkg" for name in (*COMPARED.values(), "check_points")}
@@ -217,7 +236,8 @@ def main(arguments):
     out.mkdir(parents=True, exist_ok=True)
     target, image = out / "tern_ness_edges.gpkg", out / "tern_ness_edges.png"
     compared, report, accuracy_report = out / "tern_ness_comparison.gpkg", out / "report.html", out / "accuracy.html"
-    for path in (target, image, compared, report, accuracy_report):
+    logged = out / "tern_ness_log.gpkg"
+    for path in (target, image, compared, report, accuracy_report, logged):
         path.unlink(missing_ok=True)
     with tempfile.TemporaryDirectory() as folder:
         folder = Path(folder)
@@ -225,6 +245,7 @@ def main(arguments):
         host = Host(folder / "profile", plugin=HERE.parent)
         host.enable()
         reconstruct(host, folder, target)
+        log = log_line(read_log(host, folder, logged), logged)
         numbers, accuracy = compare(host, folder, target, compared, report, accuracy_report)
     rows, comparison = summary(target), comparison_table(numbers, accuracy, compared)
     with tempfile.TemporaryDirectory() as folder:
@@ -232,7 +253,8 @@ def main(arguments):
         draw(DATA, target, image)
     print(table(rows))
     print("\n" + comparison)
-    print(f"\n{target}\n{image}\n{compared}\n{report}\n{accuracy_report}")
+    print(log)
+    print(f"\n{target}\n{image}\n{compared}\n{report}\n{accuracy_report}\n{logged}")
 
 
 if __name__ == "__main__":

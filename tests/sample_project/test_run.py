@@ -91,3 +91,11 @@ def test_the_comparison_finds_what_was_built_in(done):
     assert "edges (tern_ness_edges.gpkg) against basemap (tern_ness.gpkg)" in page and '<th scope="row">lane island 6</th>' in page
     page = (folder / "accuracy.html").read_text(encoding="utf-8")
     assert "Tested 0.0" in page and "Signature" in page
+
+
+def test_the_log_gives_edges(done):
+    folder, text = done
+    found = counts(folder / "tern_ness_log.gpkg")
+    assert found["kept"] + found["rejected"] == found["epochs"] > 100 and found["rejected_sentences"] == 2
+    epochs, off = re.search(r"NMEA log .* (\d+) epochs, .* RMSE ([\d.]+) mm", text).groups()
+    assert int(epochs) == found["epochs"] and float(off) < 12.0
