@@ -1,4 +1,4 @@
-"""Reconstruct the edges of the sample project through QGIS's command line and compare them: GeoPackages, a map, a report, a table."""
+"""Reconstruct the edges of the sample project through QGIS's command line, fit tangents and arcs, compare: GeoPackages, a map, reports, a table."""
 import os
 import sys
 import tempfile
@@ -18,6 +18,7 @@ HERE = Path(__file__).resolve().parent
 DATA = HERE / "data" / "tern_ness.gpkg"
 LOG = HERE / "data" / "tern_ness_walk.nmea"
 CRS = "EPSG:32631"  # of the results; captures come in others as well
+ALIGNMENTS = {"alignments": "OUTPUT", "elements": "ELEMENTS"}
 OUTPUTS = {"edges": "OUTPUT", "gaps": "GAPS", "rejected": "REJECTED", "kept": "KEPT"}
 COMPARED = {"OUTPUT": "edges_compared", "EXISTING_STATUS": "basemap_status", "STATIONS": "stations"}
 BASEMAP_SIGMA = 0.05  # m, 1-sigma: digitising and generalising of the legacy basemap
@@ -129,6 +130,15 @@ def reconstruct(host, folder, target):
         host.run("curbwright:reconstructedges", INPUT=f"{DATA}|layername={capture_layer}", **outputs)
         for name, parameter in OUTPUTS.items():
             append(outputs[parameter], target, name, capture_layer)
+
+
+def fit_alignments(host, folder, target):
+    """Fit tangents and arcs to the edges; the curves and their elements go into the same GeoPackage. What was found, as text."""
+    parts = {parameter: folder / f"{name}.gpkg" for name, parameter in ALIGNMENTS.items()}
+    found = host.run("curbwright:fitalignments", INPUT=f"{target}|layername=edges", **parts)
+    for name, parameter in ALIGNMENTS.items():
+        gdal.VectorTranslate(str(target), str(parts[parameter]), format="GPKG", layerName=name, accessMode="update")
+    return f"alignments             {found['EDGES']:.0f}: {found['TANGENTS']:.0f} tangents, {found['ARCS']:.0f} arcs, {found['CORNERS']:.0f} corners"
 
 
 def read_log(host, folder, target):
@@ -245,6 +255,7 @@ def main(arguments):
         host = Host(folder / "profile", plugin=HERE.parent)
         host.enable()
         reconstruct(host, folder, target)
+        alignments = fit_alignments(host, folder, target)
         log = log_line(read_log(host, folder, logged), logged)
         numbers, accuracy = compare(host, folder, target, compared, report, accuracy_report)
     rows, comparison = summary(target), comparison_table(numbers, accuracy, compared)
@@ -252,7 +263,8 @@ def main(arguments):
         os.environ.setdefault("XDG_RUNTIME_DIR", folder)  # Qt grumbles where there is none
         draw(DATA, target, image)
     print(table(rows))
-    print("\n" + comparison)
+    print("\n" + alignments)
+    print(comparison)
     print(log)
     print(f"\n{target}\n{image}\n{compared}\n{report}\n{accuracy_report}\n{logged}")
 
