@@ -291,15 +291,17 @@ class _Finder:
 
     def _lost_starts(self, buffer, cut, start, size):
         """Start and size of what follows a ``GGA,`` outside all sentences: the rest of one."""
-        places = np.flatnonzero(buffer[:cut] == _LETTER_G)
+        places = np.flatnonzero(buffer[:-LONGEST] == _LETTER_G)
         for step, letter in enumerate(b"GA,", 1):
             places = places[buffer[places + step] == letter]
         place = np.searchsorted(start, places, "right") - 1
         inside = (start + size)[place] > places if len(start) else np.zeros(len(places), bool)
-        places = places[~((place >= 0) & inside) & (places + self.offset >= self.covered)]
-        ends = np.flatnonzero(_ENDS[buffer]) if len(places) else places
-        end, first = np.unique(ends[np.searchsorted(ends, places)], return_index=True)  # several in one piece of text are one
-        return places[first], np.minimum(end - places[first], LONGEST)
+        lost = ~((place >= 0) & inside) & (places + self.offset >= self.covered) & (places < cut)
+        if not lost.any():
+            return np.zeros(0, np.int64), np.zeros(0, np.int64)
+        ends = np.union1d(np.flatnonzero(_ENDS[buffer]), places)
+        places = places[lost]
+        return places, np.minimum(ends[np.searchsorted(ends, places, "right")] - places, LONGEST)
 
     def finish(self, size, day):
         """The log, dated and matched."""
@@ -530,7 +532,7 @@ def _dated(gga, gst, rmc, zda, day):
 
 def _milliseconds(seconds):
     """Whole milliseconds, by which times are compared; a negative number of its own for NaN."""
-    return np.where(np.isfinite(seconds), np.rint(np.where(np.isfinite(seconds), seconds, 0.0) * 1000.0), -1e15).astype(np.int64)
+    return np.where(np.isfinite(seconds), np.rint(np.where(np.isfinite(seconds), seconds, 0.0) * 1000.0), -1e13).astype(np.int64)
 
 
 def _match(seconds, talker, other_seconds, other_talker):

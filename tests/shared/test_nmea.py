@@ -181,7 +181,7 @@ def test_every_gga_is_an_epoch_or_rejected(seed):
 
 @pytest.mark.parametrize("block", [1, 100, 1023, 1024, 1025, 1500, 4096, 50_000])
 def test_the_size_of_blocks_changes_nothing(block):
-    log_bytes = random_log(np.random.default_rng(42), epochs=60)
+    log_bytes = random_log(np.random.default_rng(42), epochs=60) + b"NGGA,1,GGA," * 150 + b"GGA," + b"1" * 3000 + b"\n" + b"\n".join([b"NGGA,2,GGA,"] * 300)
     assert_same(read_log(io.BytesIO(log_bytes), block=block), read(log_bytes))
 
 
