@@ -257,6 +257,7 @@ def covariances(moments, curve, smooth, offsets, closed=None):
     out[alone, 0, 1] = out[alone, 1, 0] = (-normal[1] / det)[alone]
     for rest, groups in linked:
         out[rest] = groups.covariances(1 / JOINT_SIGMAS[1] ** 2)
+    out[~curve.is_arc, 2, :] = out[~curve.is_arc, :, 2] = 0.0  # a tangent has no bend to be unsure of
     return out
 
 

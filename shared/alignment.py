@@ -352,7 +352,7 @@ def _fit(x, y, weight, elements, radii=RADII):
     if which.size:
         _, cx, cy, r = _circle(*_moments(x, y, weight, first[which], last[which]), radii)
         cx, cy, r = _geometric(x, y, weight, first[which], last[which], cx + x[first[which]], cy + y[first[which]], r)
-        good = np.isfinite(r) & (r >= radii[0]) & (r <= 2 * radii[1])
+        good = np.isfinite(r) & (r >= radii[0]) & (r <= radii[1])
         px[which[good]], py[which[good]], radius[which[good]] = cx[good], cy[good], r[good]
     owner = group_index(elements)
     off = _signed_off(x, y, owner, px, py, ux, uy, radius)

@@ -127,6 +127,34 @@ def find_runs(positions, stream, turned):
     return offsets_from_starts(np.concatenate([[True], other | paused | far | turned[:-1]]))
 
 
+def may_leave_out(positions, stream, offsets, gone=None):
+    """Positions without which no step of a run would exceed both limits, that of time and that of distance, shape (m,).
+
+    Parameters
+    ----------
+    positions : Positions
+        Those of a ring are judged as they lie, not as they were walked.
+    stream : Stream
+    offsets : ndarray of int, shape (runs + 1,)
+    gone : ndarray of bool, shape (m,), optional
+        Positions that are left out together; each alone, where not given.
+    """
+    m = len(positions)
+    if not m:
+        return np.zeros(0, bool)
+    place = np.arange(m)
+    before, after = place - 1, place + 1
+    if gone is not None:
+        before = np.append(-1, np.maximum.accumulate(np.where(gone, -1, place))[:-1])
+        after = np.append(np.minimum.accumulate(np.where(gone, m, place)[::-1])[::-1][1:], m)
+    run = group_index(offsets)
+    inside = (before >= offsets[:-1][run]) & (after < offsets[1:][run])
+    a, b = np.where(inside, before, place), np.where(inside, after, place)
+    pause = np.abs(positions.started[b] - positions.ended[a])
+    step = np.hypot(positions.x[b] - positions.x[a], positions.y[b] - positions.y[a])
+    return ~inside | (pause <= stream.time_limit[positions.capture]) | (step <= stream.distance_limit[positions.capture])
+
+
 def break_reasons(counts, last_place, first_place, pause, time_limit, turned):
     """Why a line stops at one epoch and goes on at another one of the same capture.
 

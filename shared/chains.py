@@ -10,7 +10,6 @@ from .moments import Moments
 from .ragged import group_index, group_sum, ranges, running_max
 
 PARAMETER = 5.0  # price of one free parameter, in squared sigmas
-MOST_RADIUS = 400.0  # m
 SLACK = 0.10  # m by which positions may lie beyond a corner
 STEEPEST = np.radians(165.0)  # a corner that closes on itself would be anywhere
 SHALLOW_ANGLE, SHALLOW = np.radians(8.0), 10.0  # what a corner that hardly turns must explain besides
@@ -18,6 +17,11 @@ UNMET = 10.0
 UNLIKE = 40.0  # squared sigmas; rather too much than too little
 MOST_SHARED = 8  # positions of an element that may go to its neighbours
 LEAST_SAVING = 0.01
+ROBUST_ROUNDS = 2
+DROP = 10.0  # squared sigmas: what a position must cost before it is left out as a slip
+OFF_SIGMAS, LEAST_OFF = 6.0, 0.08  # m
+LEAST_CONFIRMED = 8  # positions of a run that tell what its ends ought to be
+EXPLAINED = 3.0  # sigmas RMS; where the others of an element lie farther off, it is the element that is wrong
 HUBER = 2.5  # sigmas beyond which a position loses weight (Huber 1964)
 
 
@@ -35,12 +39,13 @@ class Course:
     curve: Curve
     closed: np.ndarray
     chi: np.ndarray
+    radii: tuple  # of float: least and greatest radius
 
     def __len__(self):
         return len(self.arc)
 
 
-def first_course(elements, x, y, offsets, closed):
+def first_course(elements, x, y, offsets, closed, radii):
     """Tangents and arcs of the search, every joint of an arc smooth."""
     bounds = elements.offsets
     count = len(elements)
@@ -70,10 +75,10 @@ def first_course(elements, x, y, offsets, closed):
     ux[lone], uy[lone] = (x[b] - x[a]) / length, (y[b] - y[a]) / length
     of_run = np.searchsorted(bounds[:-1], offsets)
     smooth = arc | np.append(arc[1:], False)
-    return Course(bounds, of_run, arc, smooth, Curve(px, py, ux, uy, bend), closed, elements.chi)
+    return Course(bounds, of_run, arc, smooth, Curve(px, py, ux, uy, bend), closed, elements.chi, radii)
 
 
-def independent(moments, arc, x, y, first, last):
+def independent(moments, arc, x, y, first, last, radii):
     """Each element fitted alone: a line through its positions, or Kasa's circle.
 
     `first`, `last` are the first position of each element and the one after its last. Where there is no circle, or
@@ -91,7 +96,7 @@ def independent(moments, arc, x, y, first, last):
     with np.errstate(divide="ignore", invalid="ignore"):
         cx, cy = (m.xz * m.yy - m.yz * m.xy) / det / 2, (m.yz * m.xx - m.xz * m.xy) / det / 2
         radius = np.sqrt(cx * cx + cy * cy + (m.xx + m.yy) / m.w)
-    round_ = np.flatnonzero(arc & some & (last - first > 2) & np.isfinite(radius) & (radius < MOST_RADIUS))
+    round_ = np.flatnonzero(arc & some & (last - first > 2) & (radius >= radii[0]) & (radius <= radii[1]))
     if round_.size:
         middle = (first + last - 1)[round_] // 2
         cx, cy, radius = cx[round_] + m.x[round_], cy[round_] + m.y[round_], radius[round_]
@@ -252,8 +257,11 @@ class _Proposals:
         return cls(*(np.concatenate([getattr(part, name) for part in parts]) for name in cls.__dataclass_fields__))
 
 
-def _windows(course, x, y, weight, proposals, run):
-    """Old and new elements of all proposals with one neighbour on either side, as two courses of their own, and their positions."""
+def _windows(course, x, y, weight, proposals, run, dropped=None):
+    """Old and new elements of all proposals with one neighbour on either side, as two courses of their own, and their positions.
+
+    `dropped` are pairs of proposal and position that have no weight in the new ones.
+    """
     low = np.maximum(proposals.first - 1, course.offsets[:-1][run[proposals.first]])
     after = proposals.first + proposals.removed
     high = np.minimum(after + 1, course.offsets[1:][run[proposals.first]])
@@ -263,12 +271,16 @@ def _windows(course, x, y, weight, proposals, run):
     shift = np.concatenate([[0], np.cumsum(length)[:-1]]) - positions_low  # from the course's positions to the windows'
     index = ranges(positions_low, length)
     px, py, pw = x[index], y[index], weight[index]
+    new_weight = pw
+    if dropped is not None:
+        new_weight = pw.copy()
+        new_weight[dropped[1] + shift[dropped[0]]] = 0.0
     open_ = np.zeros(count, bool)
 
     old = ranges(low, high - low)
     owner = np.repeat(np.arange(count), high - low)
     old_course = Course(np.append(course.bounds[old] + shift[owner], len(index)), np.concatenate([[0], np.cumsum(high - low)]),
-                        course.arc[old], course.smooth[old], course.curve.take(old), open_, course.chi[old])
+                        course.arc[old], course.smooth[old], course.curve.take(old), open_, course.chi[old], course.radii)
 
     before, behind = proposals.first - low, high - after
     size = before + proposals.inserted + behind
@@ -286,21 +298,21 @@ def _windows(course, x, y, weight, proposals, run):
     lead = np.flatnonzero(before > 0)
     smooth[offsets[:-1][lead] + before[lead] - 1] = proposals.joint_before[lead]
     bounds = np.append(start, len(index))
-    moments = Moments.of(px, py, pw, bounds)
-    curve = independent(moments, arc, px, py, bounds[:-1], bounds[1:])
+    moments = Moments.of(px, py, new_weight, bounds)
+    curve = independent(moments, arc, px, py, bounds[:-1], bounds[1:], course.radii)
     put = lambda name: np.where(source >= 0, getattr(course.curve, name)[source], getattr(curve, name))  # noqa: E731
     curve = Curve(*(put(name) for name in ("x", "y", "ux", "uy", "bend")))
     arc = curve.is_arc
     nxt = np.append(arc[1:], False)
     smooth &= arc | nxt
-    return old_course, Course(bounds, offsets, arc, smooth, curve, open_, np.zeros(total)), px, py, pw, low, high, shift
+    return old_course, Course(bounds, offsets, arc, smooth, curve, open_, np.zeros(total), course.radii), px, py, pw, new_weight, low, high, shift
 
 
 def settle(course, x, y, weight, times=2):
     """Adjust, give positions to their elements, adjust again; as many times."""
     for turn in range(times):
         moments = Moments.of(x, y, weight, course.bounds)
-        adjusted = adjust(moments, course.curve, course.smooth, course.offsets, course.closed)
+        adjusted = adjust(moments, course.curve, course.smooth, course.offsets, course.closed, 1 / course.radii[1], 1 / course.radii[0])
         course = replace(course, curve=adjusted.curve, chi=adjusted.chi)
         if turn < times - 1:
             course = replace(course, bounds=reassign(course, x, y))
@@ -409,8 +421,7 @@ def _propose(course, x, y, weight, near):
     for left, right in ((False, True), (True, False)):
         pick = pair[(arc[pair] != left) | (arc[pair + 1] != right)]
         straight = ~arc[pick] & ~arc[pick + 1]
-        bent = pick + right
-        pick = pick[~straight | _may_bend(course, moments, bent, has_before & right, has_after & left)]
+        pick = pick[~straight | _may_bend(course, moments, pick + right, has_before & right, has_after & left)]
         a, b, bound = moments.take(pick), moments.take(pick + 1), bounds[pick + 1]
         add(pick, 2, [bounds[pick], bound], [left, right], [a, b])
         ahead = number[pick] < number[pick + 1]
@@ -418,6 +429,15 @@ def _propose(course, x, y, weight, near):
         moved = some(np.where(ahead, bound, bound - more), np.where(ahead, bound + more, bound))
         sign = np.where(ahead, 1.0, -1.0)
         add(pick, 2, [bounds[pick], bound + np.where(ahead, more, -more)], [left, right], [a + moved.times(sign), b + moved.times(-sign)])
+    # two tangents in place of an arc and another element
+    pair = pair[arc[pair] | arc[pair + 1]]
+    for shift in (-2, -1, 0, 1, 2):
+        pick = pair[(number[pair] + shift > 1) & (number[pair + 1] - shift > 1)]
+        bound = bounds[pick + 1]
+        moved = some(bound + min(shift, 0), bound + max(shift, 0))
+        sign = np.full(len(pick), np.sign(shift), float)
+        add(pick, 2, [bounds[pick], bound + shift], [False, False],
+            [moments.take(pick) + moved.times(sign), moments.take(pick + 1) + moved.times(-sign)])
     # an arc where two tangents meet
     meet = two[~arc[two] & ~arc[two + 1] & (number[two] > 3) & (number[two + 1] > 3)]
     for k in (1, 2):
@@ -434,36 +454,151 @@ def _propose(course, x, y, weight, near):
     return _Proposals.concatenate(parts)
 
 
-def improve(course, x, y, weight, rounds=4):
-    """Try other elements until none is cheaper."""
-    near = np.ones(len(course), bool)
+def improve(course, x, y, weight, near=None, rounds=4):
+    """Try other elements until none is cheaper; beside elements `near` (mask) alone, where given."""
+    near = np.ones(len(course), bool) if near is None else near
     for _ in range(rounds):
         proposals = _propose(course, x, y, weight, near)
         if not len(proposals):
             break
-        run = group_index(course.offsets)
-        old, new, px, py, pw, low, high, shift = _windows(course, x, y, weight, proposals, run)
+        old, new, px, py, pw, _, low, high, shift = _windows(course, x, y, weight, proposals, group_index(course.offsets))
         old, new = settle(old, px, py, pw), settle(new, px, py, pw)
-        saving = _price(old, px, py) - _price(new, px, py)
-        good = np.flatnonzero(saving > LEAST_SAVING)
-        best = np.full(len(course), -np.inf)
-        inside = ranges(low[good], (high - low)[good])
-        owner = np.repeat(good, (high - low)[good])
-        np.maximum.at(best, inside, saving[owner])
-        # a window wins where it is the best one on all of its elements
-        wins = np.ones(len(saving), bool)
-        beaten = saving[owner] < best[inside]
-        wins[owner[beaten]] = False
-        good = good[wins[good]]
-        taken = np.full(len(course), -1)
-        for k in range(2):  # of equals the first one
-            for w in good[::-1]:
-                taken[low[w]:high[w]] = w
-            good = np.array([w for w in good if (taken[low[w]:high[w]] == w).all()], np.int64)
+        good = _best(_price(old, px, py) - _price(new, px, py), low, high, len(course))
         if not good.size:
             break
         course, near = _replace(course, new, good, low, high, shift)
     return course
+
+
+def _best(saving, low, high, count):
+    """Windows that save something and more than any other one that shares an element; of equals the first one."""
+    order = np.lexsort((low, -saving))
+    order = order[saving[order] > LEAST_SAVING]
+    rank = np.arange(len(order))
+    taken = np.full(count, len(order))
+    inside = ranges(low[order], (high - low)[order])
+    owner = np.repeat(rank, (high - low)[order])
+    np.minimum.at(taken, inside, owner)
+    beaten = np.zeros(len(order), bool)
+    beaten[owner[taken[inside] < owner]] = True
+    return order[~beaten]
+
+
+def _shed(course, x, y, weight, may_drop):
+    """Try to do without the positions of very short elements; the course and the weights, 0 where one is left out.
+
+    A slip of the aim is explained by elements of its own, two corners and more. It is left out where that is
+    cheaper: `DROP` for each position.
+    """
+    number = np.diff(course.bounds)
+    run = group_index(course.offsets)
+    e = np.arange(len(course))
+    inside = np.zeros(len(course), bool)
+    inside[1:-1] = (run[1:-1] == run[:-2]) & (run[1:-1] == run[2:])
+    inside[1:-1] &= np.minimum(number[:-2], number[2:]) > 2
+    parts, pairs, total = [], [], 0
+
+    def add(first, removed, start, kinds, drop):
+        nonlocal total
+        if not len(first):
+            return
+        kinds = np.broadcast_to(np.column_stack(kinds) if isinstance(kinds[0], np.ndarray) else np.asarray(kinds), (len(first), len(start)))
+        start = np.column_stack(start)
+        follow = np.zeros(start.shape, bool)
+        follow[:, :-1] = kinds[:, :-1] | kinds[:, 1:]
+        last = first + removed - 1
+        after = np.minimum(last + 1, len(course) - 1)
+        follow[:, -1] = (run[after] == run[last]) & (after > last) & (kinds[:, -1] | course.arc[after])
+        before = np.maximum(first - 1, 0)
+        lead = (run[before] == run[first]) & (before < first) & (kinds[:, 0] | course.arc[before])
+        parts.append(_Proposals.of(first, removed, start, kinds, follow, lead))
+        for positions in drop:
+            pairs.append(np.column_stack([total + np.arange(len(first)), positions]))
+        total += len(first)
+
+    for size in (1, 2):
+        short = e[inside & (number == size)]
+        begin = course.bounds[short]
+        for drop in ((0,), (1,), (0, 1))[: 3 if size == 2 else 1]:
+            pick = np.all([may_drop[begin + k] for k in drop], axis=0) if len(short) else np.zeros(0, bool)
+            some, at = short[pick], begin[pick]
+            gone = [at + k for k in drop]
+            first = some - 1
+            for kind in (False, True):
+                add(first, 3, [course.bounds[first]], [kind], gone)
+            for k in range(size + 1):
+                add(first, 3, [course.bounds[first], at + k], [course.arc[first], course.arc[some + 1]], gone)
+    # an arc goes over smoothly as a rule: beside a corner of one, its last position or the first one after it may be a slip
+    joint = np.flatnonzero((run[1:] == run[:-1]) & ~course.smooth[:-1] & (course.arc[1:] | course.arc[:-1]) & (np.minimum(number[1:], number[:-1]) > 2))
+    for at in (course.bounds[joint + 1] - 1, course.bounds[joint + 1]):
+        pick = may_drop[at]
+        some = joint[pick]
+        for k in (0, 1):
+            add(some, 2, [course.bounds[some], at[pick] + k], [course.arc[some], course.arc[some + 1]], [at[pick]])
+    # nor does a line begin or end with a short arc beside a corner
+    several = (np.diff(course.offsets) > 1) & ~course.closed & (course.bounds[course.offsets[1:]] - course.bounds[course.offsets[:-1]] >= LEAST_CONFIRMED)
+    for end, joint, at in ((course.offsets[:-1][several], 0, 0), (course.offsets[1:][several] - 1, -1, -1)):
+        end = end[course.arc[end] & ~course.smooth[end + joint] & (number[end] <= MOST_SHARED) & (number[end] > 2)]
+        rim = course.bounds[end] if at == 0 else course.bounds[end + 1] - 1
+        end, rim = end[may_drop[rim]], rim[may_drop[rim]]
+        for kind in (False, True):
+            add(end, 1, [course.bounds[end]], [kind], [rim])
+    if not total:
+        return course, weight
+    proposals, dropped = _Proposals.concatenate(parts), np.concatenate(pairs).T
+    old, new, px, py, pw, new_weight, low, high, shift = _windows(course, x, y, weight, proposals, run, dropped)
+    old, new = settle(old, px, py, pw), settle(new, px, py, new_weight)
+    saving = _price(old, px, py) - _price(new, px, py) - DROP * np.bincount(dropped[0], minlength=total)
+    good = _best(saving, low, high, len(course))
+    if good.size:
+        weight = weight.copy()
+        weight[dropped[1][np.isin(dropped[0], good)]] = 0.0
+        course, _ = _replace(course, new, good, low, high, shift)
+    return course, weight
+
+
+def _lone_ends(course, x, y, weight, sigma, may_drop):
+    """Positions at the ends of runs that alone would turn a corner (mask), and elements that these leave empty.
+
+    No other position confirms such a corner; a slip of the aim looks the same. So do two beside the line whose own line does not meet it.
+    """
+    first, second, joints = joints_of(course, x, y)
+    apart = np.zeros(len(course), bool)
+    apart[first], apart[second] = ~joints.met, apart[second] | ~joints.met
+    number = np.diff(course.bounds)
+    drop, empty = np.zeros(len(x), bool), np.zeros(len(course), bool)
+    size = course.bounds[course.offsets[1:]] - course.bounds[course.offsets[:-1]]
+    several = (np.diff(course.offsets) > 1) & ~course.closed & (size >= LEAST_CONFIRMED)
+    for end, inner, joint in ((course.offsets[:-1][several], 1, 0), (course.offsets[1:][several] - 1, -1, -1)):
+        beside = end + inner
+        pick = (number[end] <= 2) & (number[beside] > 2) & ~course.smooth[end + joint]
+        end, beside = end[pick], beside[pick]
+        index = ranges(course.bounds[end], number[end])
+        owner = np.repeat(np.arange(len(end)), number[end])
+        off = np.abs(course.curve.off(x[index], y[index], beside[owner])) > np.maximum(OFF_SIGMAS * sigma[index], LEAST_OFF)
+        alone = (np.bincount(owner, off & (weight[index] > 0), len(end)) <= 1) | apart[end]
+        alone &= np.bincount(owner, off & ~may_drop[index], len(end)) == 0
+        empty[end[alone]] = True
+        drop[index[off & alone[owner]]] = True
+    return drop, empty
+
+
+def _without(course, empty):
+    """The course without some elements at the ends of runs; their positions go to the neighbours."""
+    if not empty.any():
+        return course
+    run = group_index(course.offsets)
+    first = course.offsets[:-1]
+    keep = ~empty
+    start = course.bounds[:-1].copy()
+    begin = first[empty[first]]
+    start[begin + 1] = start[begin]
+    offsets = np.concatenate([[0], np.cumsum(np.bincount(run[keep], minlength=len(first)))])
+    smooth = course.smooth.copy()
+    last = course.offsets[1:] - 1
+    smooth[last[empty[last]] - 1] = False
+    return Course(np.append(start[keep], course.bounds[-1]), offsets, course.arc[keep], smooth[keep], course.curve.take(keep), course.closed,
+                  course.chi[keep], course.radii)
 
 
 def _replace(course, new, good, low, high, shift):
@@ -495,7 +630,7 @@ def _replace(course, new, good, low, high, shift):
     near = np.concatenate([np.zeros(len(old), bool), np.ones(len(fresh), bool)])[order]
     near[1:] |= near[:-1].copy()
     near[:-1] |= near[1:].copy()
-    return Course(np.append(start, course.bounds[-1]), offsets, arc, smooth, curve, course.closed, pick(course.chi, new.chi)), near
+    return Course(np.append(start, course.bounds[-1]), offsets, arc, smooth, curve, course.closed, pick(course.chi, new.chi), course.radii), near
 
 
 @dataclass(frozen=True)
@@ -532,6 +667,8 @@ class Chains:
         1-sigma of the curve across, at each position, from the white noise alone.
     spline : bool, shape (elements,)
         Neither a tangent nor an arc.
+    slip : bool, shape (m,)
+        Positions that were left out.
     """
 
     offsets: np.ndarray
@@ -552,9 +689,15 @@ class Chains:
     residual: np.ndarray
     sigma: np.ndarray
     spline: np.ndarray
+    slip: np.ndarray
 
     def __len__(self):
         return len(self.radius)
+
+    def take(self, keep):
+        """The same curves without some of their positions; `keep`, shape (m,), is a mask."""
+        bounds = np.concatenate([[0], np.cumsum(keep)])[self.bounds]
+        return replace(self, bounds=bounds, chainage=self.chainage[keep], residual=self.residual[keep], sigma=self.sigma[keep], slip=self.slip[keep])
 
     @property
     def bend(self):
@@ -586,7 +729,7 @@ class Limits:
     max_radius: float = GREATEST_RADIUS
 
 
-def fit_chains(x, y, variance, offsets, limits=None, closed=None, checkpoint=None):
+def fit_chains(x, y, variance, offsets, limits=None, closed=None, checkpoint=None, may_drop=None):
     """Fit tangents, arcs and their joints to all runs.
 
     Parameters
@@ -601,6 +744,8 @@ def fit_chains(x, y, variance, offsets, limits=None, closed=None, checkpoint=Non
         Runs whose last element goes over into the first one.
     checkpoint : callable, optional
         Called with the share of work done; may raise to stop it.
+    may_drop : ndarray of bool, shape (m,), optional
+        Positions that may be left out as slips of the aim; none where not given.
 
     Returns
     -------
@@ -613,6 +758,7 @@ def fit_chains(x, y, variance, offsets, limits=None, closed=None, checkpoint=Non
     the sum of squares in sigmas and `PARAMETER` for each parameter left free. Positions off the result lose weight.
     """
     limits = limits or Limits()
+    radii = (limits.min_radius, limits.max_radius)
     checkpoint = checkpoint or (lambda share: None)
     runs = len(offsets) - 1
     closed = np.zeros(runs, bool) if closed is None else closed
@@ -620,22 +766,49 @@ def fit_chains(x, y, variance, offsets, limits=None, closed=None, checkpoint=Non
     # from a place in each run: far coordinates would cost digits
     base = np.column_stack([x, y])[np.minimum(offsets[:-1], max(len(x) - 1, 0))] if len(x) else np.zeros((runs, 2))
     x, y = (values - np.repeat(origin, np.diff(offsets)) for values, origin in zip((x, y), base.T))
-    elements = fit_elements(x, y, variance, offsets, lambda share: checkpoint(0.6 * share), (limits.min_radius, limits.max_radius))
+    elements = fit_elements(x, y, variance, offsets, lambda share: checkpoint(0.6 * share), radii)
     if not len(elements):
         none = np.zeros(0)
         return Chains(np.zeros(runs + 1, np.int64), np.zeros(1, np.int64), none, none, none, none, none, none.astype(int), none > 0, none.reshape(0, 2),
-                      none.reshape(0, 2), none, none, closed, none, none, none, none > 0)
+                      none.reshape(0, 2), none, none, closed, none, none, none, none > 0, none > 0)
     weight = 1 / variance
-    course = settle(first_course(elements, x, y, offsets, closed), x, y, weight)
+    sigma = np.sqrt(variance)
+    course = settle(first_course(elements, x, y, offsets, closed, radii), x, y, weight)
     checkpoint(0.7)
     course = improve(course, x, y, weight)
-    checkpoint(0.9)
+    checkpoint(0.85)
+    if may_drop is not None:
+        course, weight = _shed(course, x, y, weight, may_drop)
     course = settle(course, x, y, weight)
-    for _ in range(2):
-        off = np.abs(course.curve.off(x, y, group_index(course.bounds))) * np.sqrt(weight)
+    run = group_index(offsets)
+    for _ in range(ROBUST_ROUNDS):
+        off = np.abs(course.curve.off(x, y, group_index(course.bounds))) / sigma
+        if may_drop is not None:
+            far = _stands_out(np.where(weight > 0, off, 0.0), sigma, run, course.bounds) & may_drop
+            ends, empty = _lone_ends(course, x, y, weight, sigma, may_drop)
+            if far.any() or ends.any():
+                weight = np.where(far | ends, 0.0, weight)
+                near = np.zeros(len(course), bool)
+                near[group_index(course.bounds)[far]] = True
+                course = _without(course, empty)
+                course = improve(settle(course, x, y, weight), x, y, weight, near[~empty])
+                off = np.abs(course.curve.off(x, y, group_index(course.bounds))) / sigma
         lighter = weight * np.minimum(HUBER / np.maximum(off, 1e-9), 1.0)
         course = settle(course, x, y, lighter, 1)
     return _finish(course, x, y, lighter, base)
+
+
+def _stands_out(off, sigma, run, bounds):
+    """Positions far off a curve that explains the others of their element, and much farther off than both neighbours."""
+    joined = np.diff(run) == 0
+    beside = np.zeros(len(off))
+    beside[:-1] = np.where(joined, off[1:], 0.0)
+    beside[1:] = np.maximum(beside[1:], np.where(joined, off[:-1], 0.0))
+    far = (off > np.maximum(OFF_SIGMAS, LEAST_OFF / sigma)) & (off > 2.5 * beside)
+    owner = group_index(bounds)
+    others = np.maximum(np.diff(bounds) - np.bincount(owner, far, len(bounds) - 1), 1)
+    fits = group_sum(np.where(far, 0.0, off**2), bounds) / others < EXPLAINED**2
+    return far & fits[owner]
 
 
 def ring_start(x, y, variance, offsets, closed):
@@ -673,6 +846,12 @@ def _unwrapped(course, x, y):
     return s + np.where(laps != 0, laps * np.where(np.isfinite(around), around, 0.0), 0.0), around
 
 
+def _first_used(used, bounds, first):
+    """The first position of each element that counts; its first one where none does."""
+    place = np.minimum.accumulate(np.where(used, np.arange(len(used)), len(used))[::-1])[::-1][first]
+    return np.where(place < bounds[1:], place, first)
+
+
 def _finish(course, x, y, weight, base):
     """Links where elements do not meet, ends, chainages, uncertainty."""
     count = len(course)
@@ -682,7 +861,10 @@ def _finish(course, x, y, weight, base):
     lap = np.full(count, np.inf)
     lap[owner] = around
     first_at, last_at = course.bounds[:-1], course.bounds[1:] - 1
-    seen_first, seen_last = s[first_at], s[last_at]
+    # at the ends of runs, what was left out is not reached
+    used = weight > 0
+    seen_first = s[_first_used(used, course.bounds, first_at)]
+    seen_last = s[len(used) - 1 - _first_used(used[::-1], len(used) - course.bounds[::-1], len(used) - 1 - last_at[::-1])[::-1]]
     first, second, joints = joints_of(course, x, y)
 
     def near(value, element, wanted):  # the lap of an arc on which its positions lie
@@ -756,4 +938,4 @@ def _finish(course, x, y, weight, base):
         put(np.where(course.arc, 0.0, curve.uy), way[:, 1]), put(radius, none + np.inf), put(np.sign(curve.bend).astype(int), none.astype(int)),
         put(smooth, none > 0), put(start, end[after]) + here, put(end, start[second[gap]]) + here, length,
         put(np.where(course.arc, np.sqrt(np.maximum(covariance[:, 2, 2], 0.0)) * np.where(course.arc, radius, 0.0) ** 2, np.nan), none + np.nan), course.closed, chainage, off, sigma,
-        np.zeros(len(order), bool))
+        np.zeros(len(order), bool), weight == 0)

@@ -5,7 +5,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from .bandwidth import lessen_outliers
-from .breaks import BREAK_NAMES, END, NEW_CAPTURE, START, break_reasons, find_runs, find_turnings
+from .breaks import BREAK_NAMES, END, NEW_CAPTURE, START, break_reasons, find_runs, find_turnings, may_leave_out
 from .chains import Limits, fit_chains, ring_start
 from .curves import plan_of_chains, running_length, sample, write_lines
 from .heights import fit_heights
@@ -225,20 +225,22 @@ def _fit_part(table, screening, kept, rows, settings, checkpoint):
     if closed.any():
         order = order[ring_start(positions.x[order], positions.y[order], variance[order], offsets, closed)]
         positions, variance = positions.sort(order), variance[order]
-    plan = _fit_plan(positions, variance, offsets, closed, spacing, settings, lambda share: checkpoint(0.3 + 0.35 * share))
+    chains = fit_chains(positions.x, positions.y, positions.variance, offsets, Limits(), closed, lambda share: checkpoint(0.3 + 0.35 * share),
+                        may_leave_out(positions, stream, offsets))
+    slip = chains.slip & may_leave_out(positions, stream, offsets, chains.slip)
+    if slip.any():
+        rows.reject(positions, slip, Reason.SPIKE, np.abs(chains.residual))
+        keep = ~slip
+        positions, spacing = positions.take(keep), spacing[keep]
+        offsets = np.concatenate([[0], np.cumsum(group_sum(keep.astype(np.int64), offsets))])
+        chains = chains.take(keep)
+    plan = plan_of_chains(chains, offsets, settings.corner_angle)
     heights = fit_heights(running_length(np.diff(plan.chainage, append=0.0), offsets), positions, offsets, spacing)
     checkpoint(0.8)
     curves = sample(plan, heights.profile, settings.tolerance)
     xyz, vertex_offsets = write_lines(curves, plan, settings.tolerance)
     checkpoint(0.95)
     return _describe_runs(table, screening, rows, positions, offsets, turned, plan, heights, xyz, vertex_offsets)
-
-
-def _fit_plan(positions, variance, offsets, closed, spacing, settings, checkpoint):
-    """Curves in plan by the model that the settings name."""
-    x, y = positions.x, positions.y
-    chains = fit_chains(x, y, variance, offsets, Limits(), closed, checkpoint)
-    return plan_of_chains(chains, offsets, settings.corner_angle)
 
 
 def _find_runs(table, screening, kept, rows, settings):
