@@ -1,0 +1,417 @@
+"""Straight grades between breaks: linear splines whose knots are found, for many runs at once."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.linalg.lapack import dpttrf, dpttrs
+
+from .ragged import group_index, group_max, group_sum, ranges
+
+BREAK_COST = 10.0  # in units of squared sigmas: what one more break must explain
+CELL = 2.0  # m; the search starts with a break in each, as short as a ramp
+SHORTEST = 0.5  # m from one break to the next
+ROUNDS = (1, 2, 1, 1)  # breaks that are taken out together for one in a better place
+REACH, LEAST_REACH = 4.0, 2  # m, and observations, on either side over which a break is moved in one round
+FINER = (1 / 4, 1 / 8, 1 / 16)  # of the way from one observation to the next, by which the place of a break is refined
+NOT_NEXT = 1 - 1e-6  # of that way
+NEAR_ZERO = 1e-9  # relative
+NEAR_ENOUGH = 0.2  # in units of squared sigmas: no move for less
+
+
+@dataclass(frozen=True)
+class Grades:
+    """Continuous piecewise linear profiles; arrays of shape (knots,).
+
+    Attributes
+    ----------
+    at : float
+        Chainage of the knots: both ends of each run and the breaks between them. It grows from run to run.
+    run : int
+    value : float
+        Height.
+    variance, next_covariance : float
+        Of the values, and of each value with the next one, in units of the observations' variance over their weight.
+    """
+
+    at: np.ndarray
+    run: np.ndarray
+    value: np.ndarray
+    variance: np.ndarray
+    next_covariance: np.ndarray
+
+    def grade(self, x, run):
+        """The knot at which the grade starts that each place lies in, shape (q,); beyond the ends, the first and last grade."""
+        first, last = _ends(self.run, np.arange(self.run[-1] + 1))
+        return np.clip(np.searchsorted(self.at, x, "right") - 1, first[run], np.maximum(last - 1, first)[run])
+
+    def along(self, x, run):
+        """Profile at places, shape (q,), of runs.
+
+        Returns
+        -------
+        height, slope, variance : ndarray of float, shape (q,)
+            Metres, m/m and in units as above, for breaks that are where they are.
+        """
+        start = self.grade(x, run)
+        end = np.minimum(start + 1, len(self.at) - 1)
+        end = np.where(self.run[end] == run, end, start)  # a run of one observation is level
+        length = np.where(end > start, self.at[end] - self.at[start], 1.0)
+        share = (x - self.at[start]) / length
+        slope = (self.value[end] - self.value[start]) / length
+        one = end == start
+        covariance = np.where(one, self.variance[start], self.next_covariance[start])
+        variance = (1 - share) ** 2 * self.variance[start] + share**2 * self.variance[end] + 2 * share * (1 - share) * covariance
+        return self.value[start] + slope * (x - self.at[start]), slope, variance
+
+
+def fit_grades(x, z, weight, offsets, ring=None):
+    """Find the grade breaks of all runs and fit the grades between them together.
+
+    Parameters
+    ----------
+    x : ndarray of float, shape (n,)
+        Chainage, metres, increasing inside each run and from run to run.
+    z : ndarray of float, shape (n,)
+        Heights, metres, best against a height near by.
+    weight : ndarray of float, shape (n,)
+        One over the variance of each height.
+    offsets : ndarray of int, shape (runs + 1,)
+        No run is empty.
+    ring : ndarray of float, shape (runs,), optional
+        Length of a closed run, which ends at its first observation again: longer than its observations reach, shorter than the way
+        to the next run's. NaN for an open one. A closed run has three observations at least.
+
+    Returns
+    -------
+    Grades
+
+    Raises
+    ------
+    ValueError
+        If a weight is not finite and positive.
+
+    Notes
+    -----
+    The least sum of squared residuals in sigmas plus a price for each break. The search starts with a break every few metres and
+    takes out the least of them until all that are left earn their price (backward elimination; what a break explains is its
+    Wald statistic, exact for least squares). Then breaks are moved to where they explain more, by the exact gain of one more knot in
+    a linear spline whose covariance is known. Each step is one tridiagonal system for all runs.
+    """
+    if not ((weight > 0) & np.isfinite(weight)).all():
+        raise ValueError("weights must be finite and greater than 0")
+    at, run = _start(x, offsets, ring)
+    at, run, moments = _prune(at, run, _moments(x, z, weight, at), ring)
+    for taken in ROUNDS:
+        at, run = _move(x, z, weight, at, run, moments, ring, taken)
+        at, run, moments = _prune(at, run, _moments(x, z, weight, at), ring)
+    return refit(x, z, weight, at, run, ring)
+
+
+def refit(x, z, weight, at, run, ring=None):
+    """Grades between given knots; parameters as in `fit_grades` and `Grades`.
+
+    At the seam of a ring there is a break only where that earns its price.
+    """
+    moments = _moments(x, z, weight, at)
+    conditions = _seam(at, run, ring)
+    grades = _grades(at, run, _solve(moments, at, run, conditions))
+    if conditions:
+        first, last = _ends(run, np.flatnonzero(np.isfinite(ring)))
+        before, after = 1 / (at[last] - at[last - 1]), 1 / (at[first + 1] - at[first])
+        straight = np.zeros(len(at))
+        for knot, share in ((last - 1, before), (first, -before - after), (first + 1, after)):
+            np.add.at(straight, knot, share)
+        smooth = _grades(at, run, _solve(moments, at, run, (*conditions, straight)))
+        owner = run[group_index(_places(x, at))]
+        lost = [np.bincount(owner, weight * (z - fit.along(x, owner)[0]) ** 2) for fit in (grades, smooth)]
+        straight[(lost[1] - lost[0] > BREAK_COST)[run]] = 0.0
+        grades = _grades(at, run, _solve(moments, at, run, (*conditions, straight)))
+    return grades
+
+
+def _grades(at, run, solution):
+    value, covariance = solution
+    return Grades(at, run, value, covariance[0], np.append(covariance[1], 0.0)[:len(at)])
+
+
+def _start(x, offsets, ring):
+    """Knots to start from: the ends of the runs, and the first observation of each cell."""
+    first, last = offsets[:-1], offsets[1:] - 1
+    run = group_index(offsets)
+    mark = np.diff(np.floor((x - x[first][run]) / CELL), prepend=0.0) > 0
+    mark &= x[last][run] - x >= SHORTEST
+    place = np.flatnonzero(mark)
+    mark[place[1:][np.diff(x[place]) < SHORTEST]] = False
+    mark[first] = True
+    mark[last] |= True if ring is None else np.isnan(ring)
+    at, run = x[mark], run[mark]
+    if ring is not None:
+        rings = np.flatnonzero(np.isfinite(ring))
+        at, run = np.append(at, x[first[rings]] + ring[rings]), np.append(run, rings)
+        order = np.argsort(at, kind="stable")
+        at, run = at[order], run[order]
+    return at, run
+
+
+def _places(x, at):
+    """Offsets of the observations that follow each knot, shape (knots + 1,)."""
+    return np.append(np.searchsorted(x, at), len(x))
+
+
+def _terms(u, z, weight):
+    """Moments of observations about the origin of `u`, shape (5, n): w, wu, wuu, wz, wuz."""
+    wu, wz = weight * u, weight * z
+    return weight, wu, wu * u, wz, wz * u
+
+
+def _moments(x, z, weight, at):
+    """Sums of the moments after each knot, about it, shape (5, knots)."""
+    places = _places(x, at)
+    return np.stack([group_sum(term, places) for term in _terms(x - at[group_index(places)], z, weight)])
+
+
+def _about(moments, back):
+    """The same moments about a point that lies so far back."""
+    w, wu, wuu, wz, wuz = moments
+    return np.stack([w, wu + back * w, wuu + 2 * back * wu + back * back * w, wz, wuz + back * wz])
+
+
+def _lengths(at, run):
+    """From each knot to the next one of its run, infinite at the last."""
+    lengths = np.full(len(at), np.inf)
+    same = run[1:] == run[:-1]
+    lengths[:-1][same] = np.diff(at)[same]
+    return lengths
+
+
+def _solve(moments, at, run, conditions=()):
+    """Joint least squares: values at the knots, their variances, and covariances with the next three knots.
+
+    Each of `conditions`, shape (knots,), has a product with the values that is 0 for every run. The inverse of a tridiagonal
+    matrix beside its diagonal comes from its factors from both sides (Meurant 1992, A review on the inverse of symmetric
+    tridiagonal and block tridiagonal matrices, SIAM Journal on Matrix Analysis and Applications 13).
+    """
+    w, wu, wuu, wz, wuz = moments
+    per = 1 / _lengths(at, run)
+    after = wuu * per * per
+    beside = (wu * per - after)[:-1]
+    own = w - 2 * wu * per + after
+    own[1:] += after[:-1]
+    right = np.stack([wz - wuz * per, *conditions], axis=1)
+    right[1:, 0] += (wuz * per)[:-1]
+    if len(at) == 1:
+        return right[:, 0] / own, (1 / own, *np.zeros((3, 0)))
+    pivot, lower, info = dpttrf(own, beside)
+    back, _, info_back = dpttrf(own[::-1], beside[::-1])
+    if info or info_back:
+        raise ValueError("each knot needs an observation on the grades beside it")
+    value, *pulls = dpttrs(pivot, lower, right)[0].T
+    covariance = [1 / (pivot + back[::-1] - own)]
+    for ahead in range(min(3, len(at) - 1)):
+        covariance.append(-lower[:len(at) - 1 - ahead] * covariance[-1][1:])
+    columns = [value, *pulls]
+    for number, condition in enumerate(conditions, 1):
+        pull = columns[number]
+        strength, free = np.bincount(run, condition * pull), np.bincount(run, condition * pulls[number - 1])
+        share = np.divide(1.0, strength, out=np.zeros(len(strength)), where=strength > NEAR_ZERO * free)  # 0 where it holds already
+        held = pull * share[run]
+        for other in (0, *range(number + 1, len(columns))):
+            columns[other] = columns[other] - held * np.bincount(run, condition * columns[other])[run]
+        covariance = [column - held[:len(column)] * pull[ahead:] for ahead, column in enumerate(covariance)]
+    return columns[0], covariance
+
+
+def _seam(at, run, ring):
+    """The condition that both ends of each ring have one height; none where there is no ring."""
+    if ring is None or not np.isfinite(ring).any():
+        return ()
+    first, last = _ends(run, np.flatnonzero(np.isfinite(ring)))
+    level = np.zeros(len(at))
+    level[first], level[last] = 1.0, -1.0
+    return (level,)
+
+
+def _ends(run, of):
+    """First and last knots of some runs."""
+    return np.searchsorted(run, of, "left"), np.searchsorted(run, of, "right") - 1
+
+
+def _changes(at, k):
+    """Weights with which the heights of a break and its neighbours make its change of grade, shape (3, q)."""
+    before, after = 1 / (at[k] - at[k - 1]), 1 / (at[k + 1] - at[k])
+    return np.stack([before, -before - after, after])
+
+
+def _earnings(at, run, solution):
+    """What each break explains: its change of grade, squared, over the variance of that (Wald 1943); infinite for ends of runs."""
+    value, covariance = solution
+    earns = np.full(len(at), np.inf)
+    k = _inner(run, 1)
+    if k.size:
+        p, q, r = _changes(at, k)
+        own, ahead, beyond = covariance[:3]
+        change = p * value[k - 1] + q * value[k] + r * value[k + 1]
+        spread = p * (p * own[k - 1] + 2 * q * ahead[k - 1] + 2 * r * beyond[k - 1]) + q * (q * own[k] + 2 * r * ahead[k]) + r * r * own[k + 1]
+        earns[k] = change * change / spread
+    return earns
+
+
+def _inner(run, count):
+    """Breaks that are followed by `count` - 1 more ones of their run."""
+    return np.flatnonzero(run[count + 1:] == run[:-count - 1]) + 1
+
+
+def _without(at, solution, k, taken):
+    """The fit without breaks `k` and the `taken` - 1 that follow each.
+
+    Returns
+    -------
+    earns : ndarray of float, shape (q,)
+        What they explain together, squared sigmas.
+    value : ndarray of float, shape (q, 2)
+        Heights at the knots before and after them.
+    covariance : ndarray of float, shape (q, 2, 2)
+    """
+    value, ahead = solution
+    size = taken + 2
+    knot = k[:, None] - 1 + np.arange(size)
+    here = np.empty((len(k), size, size))
+    for i in range(size):
+        for j in range(i, size):
+            here[:, i, j] = here[:, j, i] = ahead[j - i][knot[:, i]]
+    change = np.zeros((len(k), taken, size))
+    for i in range(taken):
+        change[:, i, i:i + 3] = _changes(at, k + i).T
+    spread = change @ here
+    ends = np.array([0, size - 1])
+    turns, across = change @ value[knot][:, :, None], spread[:, :, ends]
+    pull = _inverse(spread @ change.transpose(0, 2, 1)) @ np.concatenate([turns, across], axis=2)
+    drop = across.transpose(0, 2, 1) @ pull
+    return (turns * pull[:, :, :1]).sum(axis=(1, 2)), value[knot[:, ends]] - drop[:, :, 0], here[:, ends][:, :, ends] - drop[:, :, 1:]
+
+
+def _inverse(matrix):
+    """Inverse of symmetric positive definite matrices of one or two rows, shape (q, taken, taken)."""
+    if matrix.shape[1] == 1:
+        return 1 / matrix
+    a, b, d = matrix[:, 0, 0], matrix[:, 0, 1], matrix[:, 1, 1]
+    out = np.stack([np.stack([d, -b], axis=1), np.stack([-b, a], axis=1)], axis=1)
+    return out / np.maximum(a * d - b * b, NEAR_ZERO * a * d)[:, None, None]
+
+
+def _strongest(score, least, reach=1):
+    """Where a score is over a limit and over its neighbours' scores; of equals, the first."""
+    over = score > least
+    for near in range(1, min(reach, len(score) - 1) + 1):
+        over[near:] &= score[near:] > score[:-near]
+        over[:-near] &= score[:-near] >= score[near:]
+    return over
+
+
+def _prune(at, run, moments, ring):
+    """Take breaks out, the least of all neighbours first, until each earns its price."""
+    while True:
+        earns = _earnings(at, run, _solve(moments, at, run, _seam(at, run, ring)))
+        out = _strongest(-earns, -BREAK_COST)
+        if not out.any():
+            return at, run, moments
+        owner = np.cumsum(~out) - 1
+        moments = np.add.reduceat(_about(moments, at - at[~out][owner]), np.flatnonzero(~out), axis=1)
+        at, run = at[~out], run[~out]
+
+
+def _gain(before, total, u, length, start, slope, covariance):
+    """What one more break explains in grades that have been fitted, squared sigmas.
+
+    Parameters
+    ----------
+    before, total : ndarray of float, shape (5, q)
+        Moments about the start of the grade: up to the break, and of the whole grade.
+    u, length : ndarray of float, shape (q,)
+        Place of the break and length of the grade, metres.
+    start, slope : ndarray of float, shape (q,)
+        The grade as fitted.
+    covariance : ndarray of float, shape (3, q)
+        Variance of its start, covariance of its ends, variance of its end.
+
+    Notes
+    -----
+    The added function is a tent over the grade with its top at the break. Its gain is the square of its product with the
+    residuals over its own square, less the part of that which the fitted grades already have.
+    """
+    _, wu, wuu, _, wuz = before
+    w2, wu2, wuu2, wz2, wuz2 = total - before
+    rise, fall = 1 / u, 1 / (length - u)
+    left, right = wuz - start * wu - slope * wuu, length * (wz2 - start * w2 - slope * wu2) - (wuz2 - start * wu2 - slope * wuu2)
+    product = left * rise + right * fall
+    square = wuu * rise * rise + (length * (length * w2 - 2 * wu2) + wuu2) * fall * fall
+    far = (wuu * rise + (length * wu2 - wuu2) * fall) / length
+    near = wu * rise + (length * w2 - wu2) * fall - far
+    rest = square - near * near * covariance[0] - 2 * near * far * covariance[1] - far * far * covariance[2]
+    return np.where(rest > NEAR_ZERO * square, product * product / np.maximum(rest, 1e-300), 0.0)
+
+
+def _move(x, z, weight, at, run, moments, ring, taken):
+    """Take out so many neighbouring breaks where one between their neighbours is better; of choices near by, the best.
+
+    Each grade keeps an observation, so that no system becomes singular.
+    """
+    k = _inner(run, taken)
+    if not k.size:
+        return at, run
+    places = _places(x, at)
+    earns, value, covariance = _without(at, _solve(moments, at, run, _seam(at, run, ring)), k, taken)
+    lead = [at[k + i] - at[k - 1] for i in range(taken + 1)]
+    total = sum((_about(moments[:, k + i], lead[i]) for i in range(taken)), moments[:, k - 1])
+    # observations that a break may follow, and the moments up to each about the start of the grade
+    begin, end = places[k - 1], places[k + taken]
+    low = np.minimum(np.searchsorted(x, at[k] - REACH), places[k] - LEAST_REACH)
+    high = np.maximum(np.searchsorted(x, at[k + taken - 1] + REACH), places[k + taken - 1] + LEAST_REACH)
+    low, high = np.maximum(low, begin), np.minimum(high, end)
+    end = end - (places[k + taken + 1] == places[k + taken])  # the end of a ring has no observation of its own
+    window = np.concatenate([[0], np.cumsum(high - low)])
+    seen = ranges(low, high - low)
+    of = group_index(window)
+    u, step, length = x[seen] - at[k - 1][of], np.append(np.diff(x), 0.0)[seen], lead[-1][of]
+    before = np.cumsum(_terms(u, z[seen], weight[seen]), axis=1)
+    before += (moments[:, k - 1] - before[:, window[:-1] + places[k] - low - 1])[:, of]
+    slope = (value[:, 1] - value[:, 0]) / lead[-1]
+    fitted = value[of, 0], slope[of], covariance[of][:, [0, 0, 1], [0, 1, 1]].T
+
+    def gain_of(rows, share):
+        there, whole = u[rows] + share * step[rows], length[rows]
+        room = (there >= SHORTEST) & (whole - there >= SHORTEST)
+        room &= np.where(share > 0, seen[rows] + 1 < end[of[rows]], (seen[rows] > begin[of[rows]]) & (seen[rows] < end[of[rows]]))
+        there = np.where(room, there, whole / 2)
+        return np.where(room, _gain(before[:, rows], total[:, of[rows]], there, whole, *(part[..., rows] for part in fitted)), 0.0)
+
+    quarters = np.array([[0.25], [0.75]]) * np.ones(len(seen))
+    gain = np.array([gain_of(slice(None), share) for share in quarters])
+    most, best = _greatest(gain.max(axis=0), window)
+    share = np.where(gain[1, best] > gain[0, best], 0.75, 0.25)
+    for finer in FINER:
+        sides = [np.clip(share + side, 0.0, NOT_NEXT) for side in (-finer, finer)]
+        low, high = (gain_of(best, side) for side in sides)
+        bow = np.minimum(low - 2 * most + high, -NEAR_ZERO)  # the top of the parabola through the three
+        top = np.clip(share + finer / 2 * np.clip((low - high) / bow, -2, 2), 0.0, NOT_NEXT)
+        for other, here in ((sides[0], low), (sides[1], high), (top, gain_of(best, top))):
+            share, most = np.where(here > most, other, share), np.maximum(here, most)
+    place = x[seen[best]] + share * step[best]
+    won = np.full(len(at), -np.inf)
+    won[k] = most - earns + (taken - 1) * BREAK_COST
+    go = _strongest(won, NEAR_ENOUGH, taken)[k]
+    at, keep = at.copy(), np.ones(len(at), bool)
+    at[k[go]] = place[go]
+    for i in range(1, taken):
+        keep[k[go] + i] = False
+    return at[keep], run[keep]
+
+
+def _greatest(values, offsets):
+    """Greatest value of each group, 0 of an empty one, and the place of the first such."""
+    most = group_max(values, offsets, 0.0)
+    hit = np.flatnonzero(values == most[group_index(offsets)])
+    owner, first = np.unique(group_index(offsets)[hit], return_index=True)
+    pick = np.zeros(len(most), np.int64)
+    pick[owner] = hit[first]
+    return most, pick
