@@ -1,16 +1,33 @@
-"""How near the edges come to the truth, on simulated walks; one row per kind of shape and one over all.
+"""How near the edges come to the truth, on simulated walks; one column per kind of shape and one over all.
 
     .venv/bin/python tests/benchmarks/accuracy.py                        the trial set of 80 captures
-    .venv/bin/python tests/benchmarks/accuracy.py --seeds 1 2 3 4 5      several trial sets taken together
+    .venv/bin/python tests/benchmarks/accuracy.py --seeds 1 2 3 4 5      several trial sets taken together; --each: each alone besides
+    .venv/bin/python tests/benchmarks/accuracy.py --seeds 1 2 --limits   ends with an error where a limit is not kept
     .venv/bin/python tests/benchmarks/accuracy.py --port                 the captures of the sample project
-    .venv/bin/python tests/benchmarks/accuracy.py --fitpack              beside FITPACK's splprep, told the true corners
+    .venv/bin/python tests/benchmarks/accuracy.py --fitpack --host       beside FITPACK's splprep and QGIS's own smoothing
+    .venv/bin/python tests/benchmarks/accuracy.py --calibration a.png    a plot of how often the uncertainty holds the truth
 
 Every figure is taken from the lines as written, sampled every 0.1 m, against the true edge of the same capture. What was
 "seen" is the stretch of true edge between good fixed epochs that no gap over both limits (3.5 s and 4.5 m) separates.
+
+Elements are those of the fit of tangents and arcs to the kept epochs, as "Fit tangents and arcs" makes it. The elements of an edge
+count as right where they are as many tangents and arcs, in the same order, as those of the true edge from the first to the
+last position. True elements at either end that hold fewer than 3 positions, and others that hold none, may be there or
+not. On a closed edge the elements of a whole lap are compared, from whichever one they start. An arc counts as seen where it
+and both elements beside it hold 3 positions or more; its radius is that of the fitted arc, turning to the same side, that holds most of
+its positions, half of them at least.
+
+FITPACK is told the true corners and which epochs are good, and its smoothing is the one that suits it best. QGIS's chain is what one would
+do without this plugin: points to path by capture in the order of time, then smooth with its defaults. "host, fixed" takes all
+fixed epochs of a capture, as a filter would leave them; "host, kept" the kept epochs of each edge, so that slips and gaps are already dealt with.
 """
 import argparse
+import atexit
 import importlib.util
+import os
+import re
 import sys
+import tempfile
 import time
 from dataclasses import dataclass, field, fields
 from pathlib import Path
@@ -27,18 +44,38 @@ if "curbwright" not in sys.modules:  # the clone as a package, whatever its fold
 
 from curbwright.sample_project import port  # noqa: E402
 from curbwright.sample_project.simulation import SHAPES, seen_corners, seen_intervals, trial_set  # noqa: E402
+from curbwright.shared.chains import fit_chains, ring_start  # noqa: E402
+from curbwright.shared.edgesamples import sample_epochs  # noqa: E402
 from curbwright.shared.epochs import EpochTable  # noqa: E402
 from curbwright.shared.fixes import is_fixed  # noqa: E402
+from curbwright.shared.ragged import group_index  # noqa: E402
 from curbwright.shared.reconstruction import Settings, reconstruct  # noqa: E402
 
 STEP = 0.1  # m between samples along edges and truth
 FAR = 0.10  # m, farther is an excursion
 COVERED = 0.15  # m, truth that has an edge within this distance is covered
-CORNER = 0.06  # m
+CORNER = 0.04  # m
+RADIUS_SHARE, RADIUS_SLACK = 0.02, 0.05  # of the radius, or m, whichever is more
+SEEN = 3  # positions that an element needs to be seen
 GAP_MARGIN = 0.3  # m, how far an edge may reach into a gap
 FINE = 1e-4  # m, sagitta of the line that stands for the truth
 OVERRUN = 1.0  # m added to both ends of open truth, so that only what lies across counts
 BAND = 1.96  # sigmas that hold 95 % of a normal error
+
+
+@dataclass(frozen=True)
+class Elements:
+    """Tangents and arcs fitted to the edges of one capture.
+
+    `edges` of them, `right` with the elements of the truth. `radius`, `error`, `sigma`, shape (a,): true radius of each arc that was
+    seen, by how much the fitted one is greater (NaN where there is none), and its 1-sigma; metres.
+    """
+
+    edges: int = 0
+    right: int = 0
+    radius: np.ndarray = field(default_factory=lambda: np.zeros(0))
+    error: np.ndarray = field(default_factory=lambda: np.zeros(0))
+    sigma: np.ndarray = field(default_factory=lambda: np.zeros(0))
 
 
 @dataclass(frozen=True)
@@ -75,6 +112,7 @@ class Score:
     needed_up: int
     edges: int
     epochs: int
+    elements: Elements = field(default_factory=Elements)
 
 
 @dataclass(frozen=True)
@@ -103,6 +141,11 @@ class Summary:
     edge_up_rmse: float
     band: float
     band_up: float
+    ratio_up: float
+    elements_right: float
+    arcs: int
+    radius_share: float
+    radius_within_sigmas: float
 
 
 @dataclass(frozen=True)
@@ -181,6 +224,98 @@ def _multiline(lines):
     return shapely.multilinestrings([shapely.linestrings(line[:, :2]) for line in lines]) if lines else shapely.MultiLineString()
 
 
+def _true_elements(truth, xy, true_line):
+    """Kinds of the true elements between the first and the last position of a run, and how many positions each holds.
+
+    Returns
+    -------
+    element : numpy.ndarray of int, shape (p,)
+        Of each position, counted in the direction of travel from the first one met.
+    curvature : numpy.ndarray, shape (e,)
+        + to the left in the direction of travel.
+    number : numpy.ndarray of int, shape (e,)
+    """
+    chainage = true_line.locate(xy)
+    joints, curvature = truth.joints[1:-1], truth.curvatures
+    if truth.closed:
+        chainage = np.unwrap(np.mod(chainage, truth.length), period=truth.length)
+        if len(curvature) > 1 and curvature[0] == curvature[-1] and truth.turns[-1] == 0:
+            curvature = curvature[:-1]  # the seam lies inside one element
+        else:
+            joints = np.append(joints, truth.length)
+        lap = np.floor(chainage / truth.length)
+        element = (len(joints) * lap).astype(int) + np.searchsorted(joints, chainage - lap * truth.length, "right")
+    else:
+        element = np.searchsorted(joints, chainage, "right")
+    forward = chainage[-1] >= chainage[0]
+    met = np.arange(element.min(), element.max() + 1)
+    number = np.bincount(element - met[0])
+    curvature = curvature[met % len(curvature)] if truth.closed else curvature[met]
+    if forward:
+        return element - met[0], curvature, number
+    return met[-1] - element, -curvature[::-1], number[::-1]
+
+
+def _as_true(fitted, curvature, number, closed):
+    """Whether fitted elements, a text of T, A and S, are the true ones."""
+    kinds = ["A" if bend else "T" for bend in curvature]
+    if closed:
+        return len(fitted) == len(kinds) and fitted in 2 * "".join(kinds)
+    enough = np.flatnonzero(number >= SEEN)
+    first, last = (enough[0], enough[-1]) if enough.size else (0, len(kinds) - 1)
+    before = after = ""
+    for kind in kinds[:first]:
+        before = f"(?:{before}{kind})?"
+    for kind in reversed(kinds[last + 1:]):
+        after = f"(?:{kind}{after})?"
+    between = "".join(kind + ("" if count else "?") for kind, count in zip(kinds[first:last + 1], number[first:last + 1]))
+    return re.fullmatch(before + between + after, fitted) is not None
+
+
+def element_scores(walks, table, result):
+    """Fit tangents and arcs to the kept epochs of all edges and compare them with the truth.
+
+    Returns
+    -------
+    list of Elements
+        One for each walk, in the order of `walks`, whose captures are the table's codes.
+    """
+    kept = result.edge >= 0
+    if not kept.any():
+        return [Elements() for _ in walks]
+    samples, _, _ = sample_epochs(table.x[kept], table.y[kept], np.full(kept.sum(), np.nan), result.chainage[kept], result.role[kept] == 2, result.edge[kept])
+    order = ring_start(samples.x, samples.y, samples.variance, samples.offsets, samples.closed)
+    x, y = samples.x[order], samples.y[order]
+    chains = fit_chains(x, y, samples.variance[order], samples.offsets, closed=samples.closed)
+    owner, kinds = group_index(chains.bounds), np.where(chains.spline, "S", np.where(chains.turn != 0, "A", "T"))
+    parts = [{"edges": 0, "right": 0, "radius": [], "error": [], "sigma": []} for _ in walks]
+    lines = [TrueLine(walk.truth) for walk in walks]
+    for edge in range(len(samples)):
+        code, own = result.edges.capture[edge], slice(samples.offsets[edge], samples.offsets[edge + 1])
+        truth, part = walks[code].truth, parts[code]
+        element, curvature, number = _true_elements(truth, np.column_stack([x[own], y[own]]), lines[code])
+        closed = bool(samples.closed[edge])
+        if closed and truth.closed:  # one lap, however often an end of it was met
+            lap = len(truth.curvatures) - 1
+            element, curvature, number = element % lap, np.resize(curvature, lap), np.bincount(element % lap, minlength=lap)
+        first, last = chains.offsets[edge:edge + 2]
+        part["edges"] += 1
+        part["right"] += _as_true("".join(kinds[first:last]), curvature, number, closed and truth.closed)
+        seen = number >= SEEN
+        whole = np.roll(seen, 1) & seen & np.roll(seen, -1)
+        if not closed:
+            whole[[0, -1]] = False
+        for arc in np.flatnonzero(whole & (curvature != 0)):
+            holds = np.bincount(owner[own][element == arc] - first, minlength=last - first) * (chains.turn[first:last] == np.sign(curvature[arc]))
+            most = int(holds.argmax())
+            found = 2 * holds[most] >= number[arc]
+            radius = 1 / abs(curvature[arc])
+            part["radius"].append(radius)
+            part["error"].append(chains.radius[first + most] - radius if found else np.nan)
+            part["sigma"].append(chains.radius_sigma[first + most] if found else np.nan)
+    return [Elements(part["edges"], part["right"], *(np.array(part[name], float) for name in ("radius", "error", "sigma"))) for part in parts]
+
+
 def _needed(truth, intervals, tolerance):
     """Vertices that the seen truth needs: in plan (Douglas-Peucker), and with the knots of the heights."""
     plan, up = 0, 0
@@ -192,7 +327,7 @@ def _needed(truth, intervals, tolerance):
     return int(plan), int(plan) + up
 
 
-def score(walk, lines, sigma_cross, sigma_up, tolerance):
+def score(walk, lines, sigma_cross, sigma_up, tolerance, elements=None):
     """Compare the edges of one capture with its truth.
 
     Parameters
@@ -203,6 +338,8 @@ def score(walk, lines, sigma_cross, sigma_up, tolerance):
     sigma_cross, sigma_up : numpy.ndarray, shape (len(lines),)
     tolerance : float
         Thinning tolerance that the lines were written with, metres.
+    elements : Elements, optional
+        Passed on.
     """
     truth, true_line = walk.truth, TrueLine(walk.truth)
     intervals = np.sort(seen_intervals(walk), axis=1)
@@ -234,7 +371,7 @@ def score(walk, lines, sigma_cross, sigma_up, tolerance):
         np.nan_to_num(shapely.distance(edges, corners), nan=np.inf),
         np.nan_to_num(shapely.distance(nodes, corners), nan=np.inf),
         STEP * len(truth_s), STEP * float(near.sum()),
-        float(weight[_in_gap(chainage, intervals, truth)].sum()), len(vertices), plan, up, len(lines), len(walk))
+        float(weight[_in_gap(chainage, intervals, truth)].sum()), len(vertices), plan, up, len(lines), len(walk), elements or Elements())
 
 
 def summarise(name, scores):
@@ -247,7 +384,12 @@ def summarise(name, scores):
 
     edge, weight, corner = join("edge"), join("weight"), join("corner_line")
     raw, length = rmse(join("raw")), max(weight.sum(), 1e-9)
-    up, sigma_up = join("edge_up"), join("sigma_up")
+    up, sigma_up, raw_up = join("edge_up"), join("sigma_up"), rmse(join("raw_up"))
+    up_rmse = rmse(up, weight)
+    fits = [one.elements for one in scores]
+    fitted = sum(one.edges for one in fits)
+    radius, error, sigma = (np.concatenate([getattr(one, name) for one in fits]) for name in ("radius", "error", "sigma"))
+    found = np.isfinite(error)
     none = float("nan")
     return Summary(
         name, len(scores), total("epochs"), total("edges"), raw, rmse(join("raw_spiky")), rmse(edge, weight),
@@ -256,9 +398,12 @@ def summarise(name, scores):
         float((join("corner_vertex") <= CORNER).mean()) if len(corner) else none,
         float(np.quantile(corner, 0.95, method="higher")) if len(corner) else none,
         total("covered") / max(total("seen"), 1e-9), total("across_gaps"), total("vertices") / max(total("needed"), 1),
-        total("vertices") / max(total("needed_up"), 1), rmse(join("raw_up")), rmse(up, weight),
+        total("vertices") / max(total("needed_up"), 1), raw_up, up_rmse,
         float(weight[edge <= BAND * join("sigma")].sum() / length),
-        float(weight[np.abs(up) <= BAND * sigma_up].sum() / length))
+        float(weight[np.abs(up) <= BAND * sigma_up].sum() / length), up_rmse / raw_up,
+        sum(one.right for one in fits) / fitted if fitted else none, len(radius),
+        float((np.abs(error) <= np.maximum(RADIUS_SHARE * radius, RADIUS_SLACK)).mean()) if len(radius) else none,
+        float((np.abs(error) <= 2 * sigma)[found].mean()) if found.any() else none)
 
 
 def port_walks():
@@ -286,9 +431,10 @@ def measure(walks, settings=None):
     result = reconstruct(table, settings)
     seconds = time.perf_counter() - began
     scores = []
-    for code, walk in enumerate(sorted(walks, key=lambda walk: walk.capture)):
+    walks = sorted(walks, key=lambda walk: walk.capture)
+    for code, (walk, elements) in enumerate(zip(walks, element_scores(walks, table, result))):
         lines, index = edge_lines(result.edges, code)
-        scores.append(score(walk, lines, result.edges.sigma_cross[index], result.edges.sigma_up[index], settings.tolerance))
+        scores.append(score(walk, lines, result.edges.sigma_cross[index], result.edges.sigma_up[index], settings.tolerance, elements))
     return report(scores, seconds, len(table), int((result.reason == 0).sum()))
 
 
@@ -357,63 +503,243 @@ def fitpack_column(walks, settings=None):
     return best
 
 
-COLUMNS = (
-    ("shape", "name", "{}"), ("caps", "captures", "{}"), ("epochs", "epochs", "{}"), ("edges", "edges", "{}"),
-    ("raw mm", "raw_rmse", "mm"), ("+slips", "raw_spiky_rmse", "mm"), ("edge mm", "edge_rmse", "mm"), ("ratio", "ratio", "{:.2f}"),
-    (">0.1m %", "far_share", "%"), ("max m", "farthest", "{:.3f}"), ("corners", "corners", "{}"),
-    ("line %", "corner_line_share", "%"), ("vertex %", "corner_vertex_share", "%"), ("p95 mm", "corner_p95", "mm"),
-    ("cover %", "coverage", "%"), ("gap m", "across_gaps", "{:.2f}"), ("vert", "vertex_ratio", "{:.2f}"),
-    ("vert z", "vertex_ratio_up", "{:.2f}"), ("raw z", "raw_up_rmse", "mm"), ("edge z", "edge_up_rmse", "mm"),
-    ("band %", "band", "%"), ("z band", "band_up", "%"),
+def start_qgis():
+    """QGIS without a window and with a profile to throw away, unless it runs already; False where it is not installed."""
+    try:
+        from qgis.core import QgsApplication
+    except ImportError:
+        return False
+    if QgsApplication.instance() is None:
+        profile = tempfile.TemporaryDirectory()
+        os.environ.update(QT_QPA_PLATFORM="offscreen", QGIS_CUSTOM_CONFIG_PATH=profile.name, XDG_RUNTIME_DIR=profile.name)
+        application = QgsApplication([], False)
+        application.initQgis()
+        atexit.register(lambda: (application.exitQgis(), profile.cleanup()))
+    plugins = str(Path(QgsApplication.pkgDataPath()) / "python" / "plugins")
+    if plugins not in sys.path:
+        sys.path.append(plugins)
+    from processing.core.Processing import Processing
+
+    Processing.initialize()
+    return True
+
+
+def host_lines(x, y, group, rank):
+    """What QGIS makes of epochs: points to path by `group` in the order of `rank`, smoothed with the defaults.
+
+    Returns
+    -------
+    dict of int to numpy.ndarray, shape (v, 2)
+        The line of each group that has two places at least.
+    """
+    import processing
+    from qgis.core import QgsFeature, QgsGeometry, QgsPointXY, QgsVectorLayer
+
+    layer = QgsVectorLayer("Point?crs=EPSG:32632&field=edge:integer&field=rank:double", "epochs", "memory")
+    features = []
+    for place in np.flatnonzero(np.isfinite(x + y + rank)):
+        feature = QgsFeature(layer.fields())
+        feature.setGeometry(QgsGeometry.fromPointXY(QgsPointXY(float(x[place]), float(y[place]))))
+        feature.setAttributes([int(group[place]), float(rank[place])])
+        features.append(feature)
+    layer.dataProvider().addFeatures(features)
+    path = processing.run("native:pointstopath", {"INPUT": layer, "GROUP_EXPRESSION": '"edge"', "ORDER_EXPRESSION": '"rank"', "OUTPUT": "memory:"})["OUTPUT"]
+    smooth = processing.run("native:smoothgeometry", {"INPUT": path, "OUTPUT": "memory:"})["OUTPUT"]
+    lines = {}
+    for feature in smooth.getFeatures():
+        geometry = feature.geometry()  # vertices die with it
+        line = np.array([(vertex.x(), vertex.y()) for vertex in geometry.vertices()])
+        if len(line) > 1:
+            lines[int(feature["edge"])] = line
+    return lines
+
+
+def host_samples(walks, result, kept):
+    """Distances from the truth of QGIS's smoothed lines, and lengths of the samples, by kind of shape.
+
+    With `kept`, of the kept epochs of each edge; else of all fixed epochs of each capture.
+    """
+    walks = sorted(walks, key=lambda walk: walk.capture)
+    column = lambda name: np.concatenate([getattr(walk, name) for walk in walks])  # noqa: E731
+    x, y, seconds, capture = column("x"), column("y"), column("seconds"), np.repeat(np.arange(len(walks)), [len(walk) for walk in walks])
+    use = result.edge >= 0 if kept else is_fixed(column("fix"))
+    group = result.edge if kept else capture
+    found = host_lines(x[use], y[use], group[use], seconds[use] - np.nanmin(seconds))
+    lines, samples = [TrueLine(walk.truth) for walk in walks], {}
+    for number, line in found.items():
+        code = result.edges.capture[number] if kept else number
+        points, length = sample(np.column_stack([line, np.zeros(len(line))]))
+        distances, weights = samples.setdefault(walks[code].kind, ([], []))
+        distances.append(lines[code].distance(points))
+        weights.append(np.full(len(points), length))
+    return {kind: (np.concatenate(a), np.concatenate(b)) for kind, (a, b) in samples.items()}
+
+
+def host_column(walks, settings=None, kept=True):
+    """RMSE of QGIS's chain by kind and over all ("all"), metres; see `host_samples`."""
+    result = reconstruct(epoch_table(walks), settings or Settings())
+    samples = host_samples(walks, result, kept)
+    column = {kind: rmse(*values) for kind, values in samples.items()}
+    column["all"] = rmse(*(np.concatenate([values[i] for values in samples.values()]) for i in (0, 1)))
+    return column
+
+
+# What is shown, the attribute of `Summary`, its unit.
+ROWS = (
+    ("captures", "captures", "{}"), ("epochs", "epochs", "{}"), ("edges", "edges", "{}"),
+    ("raw epochs, RMSE mm", "raw_rmse", "mm"), ("with slips, mm", "raw_spiky_rmse", "mm"),
+    ("edges, RMSE mm", "edge_rmse", "mm"), ("edges / raw", "ratio", "{:.2f}"),
+    ("over 0.10 m, %", "far_share", "{:.3%}"), ("farthest, m", "farthest", "{:.3f}"),
+    ("corners seen", "corners", "{}"), ("line within 40 mm, %", "corner_line_share", "%"), ("vertex within 40 mm, %", "corner_vertex_share", "%"),
+    ("95 % of corners, mm", "corner_p95", "mm"), ("arcs seen", "arcs", "{}"), ("radius within 2 % or 50 mm, %", "radius_share", "%"),
+    ("radius within 2 sigma, %", "radius_within_sigmas", "%"), ("elements right, % of edges", "elements_right", "%"),
+    ("covered, %", "coverage", "%"), ("across gaps, m", "across_gaps", "{:.2f}"), ("vertices / needed", "vertex_ratio", "{:.2f}"),
+    ("with those of heights", "vertex_ratio_up", "{:.2f}"), ("raw heights, RMSE mm", "raw_up_rmse", "mm"), ("heights, RMSE mm", "edge_up_rmse", "mm"),
+    ("heights / raw", "ratio_up", "{:.2f}"), ("95 % band in plan, %", "band", "%"), ("95 % band of heights, %", "band_up", "%"),
+)
+
+# Name, kind of shape, attribute, least and greatest value allowed.
+LIMITS = (
+    ("edges / raw", "all", "ratio", None, 0.65),
+    ("length over 0.10 m", "all", "far_share", None, 0.0005),
+    ("farthest, m", "all", "farthest", None, 0.25),
+    ("corners within 40 mm", "all", "corner_vertex_share", 0.95, None),
+    ("radii of curb returns within 2 % or 50 mm", "block", "radius_share", 0.95, None),
+    ("radii of curb returns within 2 sigma", "block", "radius_within_sigmas", 0.95, None),
+    ("elements right", "all", "elements_right", 0.90, None),
+    ("vertices / needed", "all", "vertex_ratio", None, 1.2),
+    ("heights / raw", "all", "ratio_up", None, 0.75),
+    ("95 % band in plan", "all", "band", 0.90, 0.98),
+    ("95 % band of heights", "all", "band_up", 0.90, 0.98),
 )
 
 
-def format_table(summaries, fitpack=None):
-    """The summaries as text, one row each."""
+def check_limits(total):
+    """Each of `LIMITS` with the figure of a `Report`: name, figure, least, greatest, and whether it is kept.
+
+    What was not seen at all keeps its limit.
+    """
+    rows = []
+    for name, kind, attribute, least, greatest in LIMITS:
+        value = getattr(total.summaries[kind], attribute) if kind in total.summaries else float("nan")
+        rows.append((name, value, least, greatest, not ((least is not None and value < least) or (greatest is not None and value > greatest))))
+    return rows
+
+
+def format_limits(total):
+    """The limits as text, one line each."""
+    text = lambda value: "-" if value is None or np.isnan(value) else f"{value:.4f}".rstrip("0").rstrip(".")  # noqa: E731
+    rows = [(name, text(value), f"{text(least)} to {text(greatest)}", "" if good else "NOT KEPT") for name, value, least, greatest, good in check_limits(total)]
+    wide = [max(map(len, column)) for column in zip(*rows)]
+    return "\n".join(f"{name:<{wide[0]}}  {value:>{wide[1]}}  limit {limit:<{wide[2]}}  {good}".rstrip() for name, value, limit, good in rows)
+
+
+def format_table(summaries, others=None):
+    """The summaries as text, one column each; `others`: RMSE of other methods by kind of shape, a dict by title."""
     def cell(value, form):
         if isinstance(value, float) and np.isnan(value):
             return "-"
-        return {"mm": "{:.1f}", "%": "{:.2f}"}.get(form, form).format(value * {"mm": 1e3, "%": 1e2}[form] if form in ("mm", "%") else value)
+        if form in ("mm", "%"):
+            return f"{1e3 * value:.1f}" if form == "mm" else f"{100 * value:.1f}"
+        return form.format(value).rstrip("%")
 
-    head = [title for title, _, _ in COLUMNS] + (["fitpack"] if fitpack else [])
-    rows = [[cell(getattr(one, name), form) for _, name, form in COLUMNS] for one in summaries.values()]
-    if fitpack:
-        for row, key in zip(rows, summaries):
-            row.append(cell(fitpack.get(key, float("nan")), "mm"))
-    width = [max(map(len, column)) for column in zip(head, *rows)]
-    return "\n".join("  ".join(text.rjust(size) for text, size in zip(row, width)) for row in [head, *rows])
+    rows = [["", *summaries]]
+    for title, name, form in ROWS:
+        rows.append([title] + [cell(getattr(one, name), form) for one in summaries.values()])
+        if name == "ratio":
+            rows += [[key] + [cell(column.get(kind, float("nan")), "mm") for kind in summaries] for key, column in (others or {}).items()]
+    width = [max(map(len, column)) for column in zip(*rows)]
+    return "\n".join("  ".join([row[0].ljust(width[0])] + [text.rjust(size) for text, size in zip(row[1:], width[1:])]) for row in rows)
+
+
+NOMINAL = np.arange(0.50, 0.995, 0.01)
+
+
+def coverage_curve(scores, up=False):
+    """Share of the length whose band holds the truth, for each of the `NOMINAL` shares of a normal error."""
+    from scipy.stats import norm
+
+    weight = np.concatenate([one.weight for one in scores])
+    error, sigma = (np.concatenate([getattr(one, name) for one in scores]) for name in (("edge_up", "sigma_up") if up else ("edge", "sigma")))
+    with np.errstate(invalid="ignore"):
+        units = np.abs(error) / sigma
+    order = np.argsort(units)
+    below = np.concatenate([[0.0], np.cumsum(weight[order])])
+    return below[np.searchsorted(units[order], norm.ppf((1 + NOMINAL) / 2), "right")] / below[-1]
+
+
+def draw_calibration(total, path):
+    """Draw the share of the length that a band holds against the share that it should hold, for plan and heights."""
+    import matplotlib
+
+    matplotlib.use("Agg")
+    from matplotlib import pyplot
+
+    figure, panels = pyplot.subplots(1, 2, figsize=(9.0, 4.6), sharey=True, layout="constrained")
+    dashes = {"straight": (1, 1), "block": (4, 1), "island": (4, 1, 1, 1), "bay": (6, 2), "bend": (2, 2), "zigzag": (6, 1, 1, 1, 1, 1)}
+    for panel, up in zip(panels, (False, True)):
+        panel.plot([50, 100], [50, 100], color="0.75", linewidth=6, solid_capstyle="butt", label="as stated")
+        for number, kind in enumerate(kind for kind in total.summaries if kind != "all"):
+            curve = coverage_curve([one for one in total.scores if one.kind == kind], up)
+            panel.plot(100 * NOMINAL, 100 * curve, color=f"C{number}", linewidth=1.2, dashes=dashes.get(kind, (None, None)), label=kind)
+        panel.plot(100 * NOMINAL, 100 * coverage_curve(total.scores, up), color="black", linewidth=2, label="all")
+        panel.plot([95, 95], [90, 98], color="black", linewidth=1, marker="_", markersize=8, label="limit at 95 %")
+        panel.set(title="Heights" if up else "In plan", xlabel="Stated coverage, %", xlim=(50, 100), ylim=(50, 100))
+        panel.grid(color="0.9")
+    panels[0].set_ylabel("Length whose band holds the truth, %")
+    panels[1].legend(loc="lower right", frameon=False, fontsize=8)
+    figure.savefig(path, dpi=110, metadata={"Software": None})
+    pyplot.close(figure)
+
+
+def mean_columns(columns, kinds):
+    """One dict by kind of several; each set counts alike."""
+    return {kind: rmse([column[kind] for column in columns if kind in column]) for kind in kinds}
 
 
 def main(arguments=None):
-    """Print the table."""
+    """Print the table; the number of limits that are not kept, where they are asked for."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--seeds", type=int, nargs="+", default=[20250506])
     parser.add_argument("--captures", type=int, default=80, help="captures in each trial set (default 80)")
     parser.add_argument("--port", action="store_true", help="the captures of the sample project in place of trial sets")
     parser.add_argument("--fitpack", action="store_true", help="also FITPACK's splprep on the same epochs")
+    parser.add_argument("--host", action="store_true", help="also QGIS's points to path and smooth on the same epochs")
+    parser.add_argument("--limits", action="store_true", help="end with an error where a limit is not kept")
+    parser.add_argument("--each", action="store_true", help="also the limits of each trial set")
+    parser.add_argument("--calibration", metavar="FILE", help="draw nominal against observed coverage into a PNG")
     parser.add_argument("--worst", type=int, default=0, metavar="N", help="also list the N captures with the greatest distances")
     for item in fields(Settings):
         parser.add_argument(f"--{item.name.replace('_', '-')}", type=float, default=item.default)
     options = parser.parse_args(arguments)
     settings = Settings(**{item.name: getattr(options, item.name) for item in fields(Settings)})
-    scores, seconds, rows, kept, columns, labels = [], 0.0, 0, 0, [], []
+    scores, seconds, rows, kept, others, labels = [], 0.0, 0, 0, {}, []
+    host = options.host and start_qgis()
     for seed in [port.SEED] if options.port else options.seeds:
         walks = port_walks() if options.port else trial_set(seed, options.captures)
         labels += [f"seed {seed}"] * len(walks)
         one = measure(walks, settings)
+        if options.each:
+            print(f"seed {seed}\n{format_limits(one)}\n", flush=True)
         scores, seconds, rows, kept = scores + one.scores, seconds + one.seconds, rows + one.rows, kept + one.kept
         if options.fitpack:
-            columns.append(fitpack_column(walks, settings)[0])
+            others.setdefault("FITPACK splprep, mm", []).append(fitpack_column(walks, settings)[0])
+        if options.host:
+            for title, of_kept in (("host, kept, mm", True), ("host, fixed, mm", False)):
+                others.setdefault(title, []).append(host_column(walks, settings, of_kept) if host else {})
     total = report(scores, seconds, rows, kept)
-    fitpack = {key: rmse([column[key] for column in columns if key in column]) for key in total.summaries} if columns else None
-    print(format_table(total.summaries, fitpack))
-    print(f"{rows} rows, {kept} kept; reconstruct {seconds:.2f} s")
+    print(format_table(total.summaries, {title: mean_columns(columns, total.summaries) for title, columns in others.items()}))
+    print(f"{rows} rows, {kept} kept; reconstruct {seconds:.2f} s\n")
+    print(format_limits(total))
     for place in np.argsort([-one.farthest for one in scores])[:options.worst]:
         one = scores[place]
         print(f"  {labels[place]} {one.capture} {one.kind}: {one.farthest:.3f} m at chainage "
               f"{one.chainage[one.edge.argmax()] if len(one.edge) else float('nan'):.1f}, across gaps {one.across_gaps:.2f} m, "
               f"{one.covered:.1f} of {one.seen:.1f} m covered, {one.vertices} vertices for {one.needed}")
+    if options.calibration:
+        draw_calibration(total, options.calibration)
+    return sum(not good for *_, good in check_limits(total)) if options.limits else 0
 
 
 if __name__ == "__main__":
-    main()
+    sys.exit(min(main(), 1))
