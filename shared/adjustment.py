@@ -105,9 +105,9 @@ def _joints(curve, first, second):
     k, ux, uy = curve.bend[round_one], curve.ux[round_one], curve.uy[round_one]
     r = 1 / k
     cx, cy = curve.x[round_one] - uy * r, curve.y[round_one] + ux * r
-    ox, oy, vx, vy, l = curve.x[other], curve.y[other], curve.ux[other], curve.uy[other], curve.bend[other]
-    arc = l != 0
-    s = np.where(arc, 1 / np.where(arc, l, 1.0), 0.0)
+    ox, oy, vx, vy, other_bend = curve.x[other], curve.y[other], curve.ux[other], curve.uy[other], curve.bend[other]
+    arc = other_bend != 0
+    s = np.where(arc, 1 / np.where(arc, other_bend, 1.0), 0.0)
     dx, dy = cx - (ox - vy * s), cy - (oy + vx * s)  # from the other's centre, or from its point
     distance = np.maximum(np.hypot(dx, dy), 1e-12)
     side = np.sign(s)

@@ -14,6 +14,7 @@ SLACK = 0.10  # m by which positions may lie beyond a corner
 STEEPEST = np.radians(165.0)  # a corner that closes on itself would be anywhere
 SHALLOW_ANGLE, SHALLOW = np.radians(8.0), 10.0  # what a corner that hardly turns must explain besides
 UNMET = 10.0
+SHARP = 5.0  # an arc goes over smoothly as a rule
 UNLIKE = 40.0  # squared sigmas; rather too much than too little
 MOST_SHARED = 8  # positions of an element that may go to its neighbours
 LEAST_SAVING = 0.01
@@ -48,7 +49,6 @@ class Course:
 def first_course(elements, x, y, offsets, closed, radii):
     """Tangents and arcs of the search, every joint of an arc smooth."""
     bounds = elements.offsets
-    count = len(elements)
     number = np.diff(bounds)
     arc = elements.is_arc
     owner = group_index(bounds)
@@ -210,19 +210,20 @@ def reassign(course, x, y, reach=3):
     return bounds
 
 
-def _joint_prices(course, x, y):
+def _joint_prices(course, x, y, shallow_price=SHALLOW):
     """Price of the joint that follows each element, (elements,)."""
     first, second, joints = joints_of(course, x, y)
     smooth = course.smooth[first]
     shallow = ~smooth & joints.met & (np.abs(joints.angle) < SHALLOW_ANGLE) & ~course.arc[first] & ~course.arc[second]
     price = np.zeros(len(course))
-    price[first] = -PARAMETER * smooth + SHALLOW * shallow + UNMET * ~joints.met
+    sharp = ~smooth & (course.arc[first] | course.arc[second])
+    price[first] = -PARAMETER * smooth + shallow_price * shallow + UNMET * ~joints.met + SHARP * sharp
     return price
 
 
-def _price(course, x, y):
+def _price(course, x, y, shallow_price=SHALLOW):
     """Sum of squared distances and price of each chain, (chains,)."""
-    own = course.chi + PARAMETER * (2 + course.arc) + _joint_prices(course, x, y)
+    own = course.chi + PARAMETER * (2 + course.arc) + _joint_prices(course, x, y, shallow_price)
     # what no position holds in place is no explanation
     return group_sum(np.where(np.diff(course.bounds) < 1, np.inf, own), course.offsets)
 
@@ -669,6 +670,9 @@ class Chains:
         Neither a tangent nor an arc.
     slip : bool, shape (m,)
         Positions that were left out.
+    price, price_apart : float, shape (runs,)
+        Sum of squared distances in sigmas and `PARAMETER` for each parameter left free: of the chain, and of the same
+        search's tangents and arcs each fitted alone, which need not meet.
     """
 
     offsets: np.ndarray
@@ -690,6 +694,8 @@ class Chains:
     sigma: np.ndarray
     spline: np.ndarray
     slip: np.ndarray
+    price: np.ndarray
+    price_apart: np.ndarray
 
     def __len__(self):
         return len(self.radius)
@@ -770,7 +776,7 @@ def fit_chains(x, y, variance, offsets, limits=None, closed=None, checkpoint=Non
     if not len(elements):
         none = np.zeros(0)
         return Chains(np.zeros(runs + 1, np.int64), np.zeros(1, np.int64), none, none, none, none, none, none.astype(int), none > 0, none.reshape(0, 2),
-                      none.reshape(0, 2), none, none, closed, none, none, none, none > 0, none > 0)
+                      none.reshape(0, 2), none, none, closed, none, none, none, none > 0, none > 0, np.zeros(runs), np.zeros(runs))
     weight = 1 / variance
     sigma = np.sqrt(variance)
     course = settle(first_course(elements, x, y, offsets, closed, radii), x, y, weight)
@@ -795,7 +801,9 @@ def fit_chains(x, y, variance, offsets, limits=None, closed=None, checkpoint=Non
                 off = np.abs(course.curve.off(x, y, group_index(course.bounds))) / sigma
         lighter = weight * np.minimum(HUBER / np.maximum(off, 1e-9), 1.0)
         course = settle(course, x, y, lighter, 1)
-    return _finish(course, x, y, lighter, base)
+    own = np.concatenate([[0.0], np.cumsum(elements.chi + PARAMETER * (2 + elements.is_arc))])
+    apart = np.diff(own[np.searchsorted(elements.offsets, offsets)])
+    return _finish(course, x, y, lighter, base, apart)
 
 
 def _stands_out(off, sigma, run, bounds):
@@ -852,12 +860,11 @@ def _first_used(used, bounds, first):
     return np.where(place < bounds[1:], place, first)
 
 
-def _finish(course, x, y, weight, base):
+def _finish(course, x, y, weight, base, apart):
     """Links where elements do not meet, ends, chainages, uncertainty."""
     count = len(course)
     s, around = _unwrapped(course, x, y)
     owner = group_index(course.bounds)
-    number = np.diff(course.bounds)
     lap = np.full(count, np.inf)
     lap[owner] = around
     first_at, last_at = course.bounds[:-1], course.bounds[1:] - 1
@@ -901,7 +908,6 @@ def _finish(course, x, y, weight, base):
     smooth[whole] = True
 
     covariance = covariances(Moments.of(x, y, weight, course.bounds), curve, course.smooth, course.offsets, course.closed)
-    dx, dy = x - curve.x[owner], y - curve.y[owner]
     along = curve.along(x, y, owner)
     bend = curve.bend[owner]
     half = bend * along / 2
@@ -938,4 +944,5 @@ def _finish(course, x, y, weight, base):
         put(np.where(course.arc, 0.0, curve.uy), way[:, 1]), put(radius, none + np.inf), put(np.sign(curve.bend).astype(int), none.astype(int)),
         put(smooth, none > 0), put(start, end[after]) + here, put(end, start[second[gap]]) + here, length,
         put(np.where(course.arc, np.sqrt(np.maximum(covariance[:, 2, 2], 0.0)) * np.where(course.arc, radius, 0.0) ** 2, np.nan), none + np.nan), course.closed, chainage, off, sigma,
-        np.zeros(len(order), bool), weight == 0)
+        np.zeros(len(order), bool), weight == 0,
+        _price(course, x, y, 0.0), apart)

@@ -24,7 +24,8 @@ class Plan:
     to the next node, 1/m, + to the left, an arc or a straight line; `held`: ends and corners, which stay as they are.
     `offsets`, shape (runs + 1,); `node`, shape (m,), the node at each position's foot; `normal`, shape (m, 2), unit normal
     there, to the right of the direction of travel; `closed`, shape (runs,): the last node is where the first one is.
-    `sigma`, shape (m,), 1-sigma of the curve across, of the white noise alone; `corners`, shape (c, 2).
+    `sigma`, shape (m,), 1-sigma of the curve across, of the white noise alone; `corners`, shape (c, 2), and
+    `corner_run`, shape (c,), the runs that they belong to.
     """
 
     x: np.ndarray
@@ -38,6 +39,7 @@ class Plan:
     closed: np.ndarray
     sigma: np.ndarray
     corners: np.ndarray
+    corner_run: np.ndarray
 
     @property
     def run(self):
@@ -72,7 +74,7 @@ def plan_of_chains(chains, offsets, corner_angle):
     if not m:
         none = np.zeros(0)
         return Plan(none, none, none, none, none > 0, np.zeros(runs + 1, np.int64), none.astype(int), none.reshape(0, 2), chains.closed, none,
-                    none.reshape(0, 2))
+                    none.reshape(0, 2), none.astype(int))
     element = np.arange(count)
     of_run = group_index(chains.offsets)
     owner = group_index(chains.bounds)
@@ -102,7 +104,8 @@ def plan_of_chains(chains, offsets, corner_angle):
     held[start[corner]] = 1
     held[start[first]] = held[end] = 1
     normal = np.column_stack([direction[:, 1], -direction[:, 0]])
-    return Plan(x, y, s, bend, held > 0, np.concatenate([[0], end + 1]), node, normal, chains.closed, chains.sigma, chains.start[corner])
+    return Plan(x, y, s, bend, held > 0, np.concatenate([[0], end + 1]), node, normal, chains.closed, chains.sigma, chains.start[corner],
+                of_run[corner])
 
 
 def running_length(step, offsets):
@@ -186,25 +189,54 @@ def plan_of_splines(elements, positions, variance, offsets, corners, tolerance):
     step = np.append(np.hypot(np.diff(x), np.diff(y)), 0.0)[:size]
     step[bounds[1:] - 1] = 0.0
     sigma = np.sqrt(element_leverage(elements, positions.x, positions.y) * variance)
-    return Plan(x, y, cumulative(step, bounds), np.zeros(size), held, bounds, node, unit_normals(plan), np.zeros(runs, bool), sigma, corner_xy)
+    return Plan(x, y, cumulative(step, bounds), np.zeros(size), held, bounds, node, unit_normals(plan), np.zeros(runs, bool), sigma, corner_xy,
+                group_index(offsets)[corners.before])
 
 
-def choose_plans(first, second, offsets, take):
-    """One plan of two: of the runs `take` (mask) the second one, of the others the first one."""
-    if not take.any():
-        return first
-    run = group_index(offsets)
-    lift = len(first.x)
-    size = np.where(take, np.diff(second.offsets), np.diff(first.offsets))
-    begin = np.where(take, lift + second.offsets[:-1], first.offsets[:-1])
-    index = ranges(begin, size)
-    both = lambda name: np.concatenate([getattr(first, name), getattr(second, name)])[index]  # noqa: E731
+def unroll(plan, offsets, pad):
+    """The plan without the positions that were put before and after each run to go on round a ring.
+
+    `offsets` are those of the positions with the additional ones, `pad`, shape (runs,), how many of these there are on either side; a
+    run with some becomes a ring.
+    """
+    number = np.diff(offsets) - 2 * pad
+    real = ranges(offsets[:-1] + pad, number)
+    run = np.repeat(np.arange(len(number)), number)
+    first = plan.node[offsets[:-1] + pad]
+    last = np.where(pad > 0, plan.node[np.minimum(offsets[:-1] + pad + number, len(plan.node) - 1)], plan.offsets[1:] - 1)
+    size = last - first + 1
+    index = ranges(first, size)
     bounds = np.concatenate([[0], np.cumsum(size)])
-    each = lambda name: np.where(take[run], getattr(second, name).T, getattr(first, name).T).T  # noqa: E731
-    node = each("node") - np.where(take, second.offsets[:-1], first.offsets[:-1])[run] + bounds[:-1][run]
-    corners = np.concatenate([first.corners, second.corners])
-    return Plan(*(both(name) for name in ("x", "y", "s", "bend", "held")), bounds, node, each("normal"),
-                np.where(take, second.closed, first.closed), each("sigma"), corners)
+    x, y, s, held = plan.x[index], plan.y[index], plan.s[index] - np.repeat(plan.s[first], size), plan.held[index]
+    held[bounds[:-1]] = held[bounds[1:] - 1] = True
+    rim = np.zeros(len(x), bool)
+    rim[bounds[:-1]] = rim[bounds[1:] - 1] = True
+    corner = np.flatnonzero(held & ~rim)
+    corners = np.column_stack([x[corner], y[corner]])
+    ring = np.flatnonzero(pad > 0)
+    x[bounds[1:][ring] - 1], y[bounds[1:][ring] - 1] = x[bounds[:-1][ring]], y[bounds[:-1][ring]]
+    return Plan(x, y, s, plan.bend[index], held, bounds, plan.node[real] - first[run] + bounds[:-1][run], plan.normal[real], pad > 0,
+                plan.sigma[real], corners, group_index(bounds)[corner])
+
+
+def replace_plans(plan, other, offsets, runs):
+    """The plan with some runs, whose numbers are `runs`, as in `other`, which has only these; `offsets` are those of the positions."""
+    take = np.zeros(len(offsets) - 1, bool)
+    take[runs] = True
+    size, begin = np.diff(plan.offsets), plan.offsets[:-1].copy()
+    size[runs], begin[runs] = np.diff(other.offsets), len(plan.x) + other.offsets[:-1]
+    index = ranges(begin, size)
+    bounds = np.concatenate([[0], np.cumsum(size)])
+    both = lambda name: np.concatenate([getattr(plan, name), getattr(other, name)])[index]  # noqa: E731
+    run = group_index(offsets)
+    node = plan.node - plan.offsets[:-1][run]
+    normal, sigma, closed = plan.normal.copy(), plan.sigma.copy(), plan.closed.copy()
+    changed = take[run]
+    node[changed] = other.node - np.repeat(other.offsets[:-1], np.diff(offsets)[runs])
+    normal[changed], sigma[changed], closed[runs] = other.normal, other.sigma, other.closed
+    stay = ~take[plan.corner_run]
+    return Plan(*(both(name) for name in ("x", "y", "s", "bend", "held")), bounds, node + bounds[:-1][run], normal, closed, sigma,
+                np.concatenate([plan.corners[stay], other.corners]), np.concatenate([plan.corner_run[stay], runs[other.corner_run]]))
 
 
 def _parts(chord, bend, tolerance):
@@ -218,7 +250,7 @@ def sample(plan, profile, tolerance):
     Parameters
     ----------
     plan : Plan
-    profile : Spline
+    profile : heights.Profile
         Heights over the chainage of the positions.
     tolerance : float
         Metres.
@@ -257,7 +289,31 @@ def sample(plan, profile, tolerance):
     x[inner] += along * dx[node] + up * dy[node]
     y[inner] += along * dy[node] - up * dx[node]
     s[inner] += share * (plan.s[np.minimum(node + 1, size - 1)] - plan.s[node])
-    return Curves(x, y, _heights_at(plan, profile, s, run[owner], owner), run[owner], held)
+    z = _heights_at(plan, profile, s, run[owner], owner)
+    return Curves(*_insert_breaks(plan, profile, x, y, z, s, run[owner], held))
+
+
+def _insert_breaks(plan, profile, x, y, z, s, run, held):
+    """Samples where the grade breaks between two positions."""
+    first = np.searchsorted(plan.node, plan.offsets[:-1])
+    last = np.append(first[1:], len(plan.node)) - 1
+    interval, share = profile.break_interval, profile.break_share
+    of_run = np.searchsorted(first, interval, "right") - 1
+    use = (share > 0) & (interval < last[of_run])
+    interval, share, of_run, height = interval[use], share[use], of_run[use], profile.break_height[use]
+    if not interval.size:
+        return x, y, z, run, held
+    chainage = plan.chainage
+    at = chainage[interval] + share * (chainage[interval + 1] - chainage[interval])
+    lift = (plan.length.max() + 1.0) * np.arange(len(first))  # one order for all runs
+    place = np.clip(np.searchsorted(s + lift[run], at + lift[of_run], "right"), 1, len(s) - 1)
+    gap = s[place] - s[place - 1]
+    part = np.clip((at - s[place - 1]) / np.where(gap > 0, gap, 1.0), 0.0, 1.0)
+    inside = (gap > 0) & (run[place] == of_run) & (run[place - 1] == of_run)
+    place, part, height, of_run = place[inside], part[inside], height[inside], of_run[inside]
+    between = lambda values: values[place - 1] + part * (values[place] - values[place - 1])  # noqa: E731
+    put = lambda values, new: np.insert(values, place, new)  # noqa: E731
+    return put(x, between(x)), put(y, between(y)), put(z, height), put(run, of_run), put(held, False)
 
 
 def _heights_at(plan, profile, s, run, node):
@@ -282,7 +338,7 @@ def _heights_at(plan, profile, s, run, node):
 
 
 def write_lines(curves, plan, tolerance):
-    """Thin the curves; close rings. Vertices, shape (v, 3), and their offsets."""
+    """Thin the curves; close rings. Vertices, shape (v, 3), and their offsets, shape (runs + 1,)."""
     runs = len(plan.offsets) - 1
     if not len(plan.x):
         return np.zeros((0, 3)), np.zeros(runs + 1, np.int64)

@@ -4,13 +4,15 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
+from .alignment import ELEMENT_NOISE, fit_elements
 from .bandwidth import lessen_outliers
 from .breaks import BREAK_NAMES, END, NEW_CAPTURE, START, break_reasons, find_runs, find_turnings, may_leave_out
 from .chains import Limits, fit_chains, ring_start
-from .curves import plan_of_chains, running_length, sample, write_lines
+from .corners import find_corners
+from .curves import plan_of_chains, plan_of_splines, replace_plans, running_length, sample, unroll, write_lines
 from .heights import fit_heights
 from .parts import run_parts
-from .ragged import group_index, group_max, group_sum, place_in_group, ranges
+from .ragged import cumulative, group_index, group_max, group_sum, place_in_group, ranges
 from .rings import find_rings
 from .screening import Reason, Settings, Stream, describe, places_around, screen, stand_off
 from .slips import find_slips
@@ -26,6 +28,8 @@ STEADY_SHARE = 0.5
 STEADY_USUAL, STEADY_USUAL_UP = 0.005, 0.008
 BESIDE = 4  # positions on either side of a slip that are looked at once more
 CONTEXT = 12  # positions beyond these that have a say, so that no end of what is cut out passes for the end of a run
+FREER = 8.0  # squared sigmas by which tangents and arcs that need not meet must explain a run better, before it is left to the spline
+PADDING = 8  # positions of a ring that are looked at twice
 CHUNK = 150_000  # epochs fitted together, whole captures each; bounds the memory
 
 
@@ -35,7 +39,8 @@ class Edges:
 
     `x`, `y`, `z` in metres (z NaN where the layer has no heights); `started`, `ended` in the table's seconds; `length`,
     `rms_residual`, `max_residual`, `sigma_cross`, `sigma_up` in metres; `start_reason`, `end_reason` are places in
-    `BREAK_NAMES`; `run` counts from 1 inside its capture.
+    `BREAK_NAMES`; `run` counts from 1 inside its capture; `by_elements`: its curve is of tangents and arcs, else
+    a spline.
     """
 
     x: np.ndarray
@@ -56,9 +61,31 @@ class Edges:
     closed: np.ndarray
     start_reason: np.ndarray
     end_reason: np.ndarray
+    by_elements: np.ndarray
 
     def __len__(self):
         return len(self.offsets) - 1
+
+
+@dataclass(frozen=True)
+class Stations:
+    """Places along the edges; arrays of shape (k,).
+
+    `x`, `y`, `z` on the line written, metres; `edge`; `chainage` in ground metres; `slope` along the edge, m/m, + rising;
+    `sigma_cross`, `sigma_up` in metres, 1-sigma of the edge there, what the receiver keeps for a minute included.
+    """
+
+    x: np.ndarray
+    y: np.ndarray
+    z: np.ndarray
+    edge: np.ndarray
+    chainage: np.ndarray
+    slope: np.ndarray
+    sigma_cross: np.ndarray
+    sigma_up: np.ndarray
+
+    def __len__(self):
+        return len(self.x)
 
 
 @dataclass(frozen=True)
@@ -98,6 +125,8 @@ class Reconstruction:
     gaps : Gaps
     stream : Stream
     corners : ndarray of float, shape (c, 2)
+    stations : Stations
+        None where the settings ask for none.
     """
 
     reason: np.ndarray
@@ -112,12 +141,13 @@ class Reconstruction:
     gaps: Gaps
     stream: Stream
     corners: np.ndarray
+    stations: Stations
 
 
 @dataclass(frozen=True)
 class _Part:
-    """Runs of some captures. Vertices flat in `xyz`, `vertices` of them in each run; other arrays have shape (runs,),
-    `rims` (runs, 2, 3)."""
+    """Runs of some captures. Vertices flat in `xyz`, `vertices` of them in each run, and likewise `stations`, (k, 7), in the order of
+    `Stations` without the edge; other arrays have shape (runs,), `rims` (runs, 2, 3)."""
 
     xyz: np.ndarray
     vertices: np.ndarray
@@ -137,6 +167,9 @@ class _Part:
     sigma_cross: np.ndarray
     sigma_up: np.ndarray
     closed: np.ndarray
+    by_elements: np.ndarray
+    stations: np.ndarray
+    station_number: np.ndarray
 
 
 @dataclass(frozen=True)
@@ -208,7 +241,7 @@ def reconstruct(table, settings=None, checkpoint=None):
         runs += len(part.capture)
     whole = _Part(*(np.concatenate([getattr(part, column.name) for part in parts]) for column in fields(_Part)))
     checkpoint(0.95)
-    result = _finish(table, screening, rows, whole)
+    result = _finish(table, screening, rows, whole, settings.station_spacing > 0)
     checkpoint(1.0)
     return result
 
@@ -225,22 +258,55 @@ def _fit_part(table, screening, kept, rows, settings, checkpoint):
     if closed.any():
         order = order[ring_start(positions.x[order], positions.y[order], variance[order], offsets, closed)]
         positions, variance = positions.sort(order), variance[order]
-    chains = fit_chains(positions.x, positions.y, positions.variance, offsets, Limits(), closed, lambda share: checkpoint(0.3 + 0.35 * share),
-                        may_leave_out(positions, stream, offsets))
-    slip = chains.slip & may_leave_out(positions, stream, offsets, chains.slip)
-    if slip.any():
-        rows.reject(positions, slip, Reason.SPIKE, np.abs(chains.residual))
-        keep = ~slip
-        positions, spacing = positions.take(keep), spacing[keep]
-        offsets = np.concatenate([[0], np.cumsum(group_sum(keep.astype(np.int64), offsets))])
-        chains = chains.take(keep)
-    plan = plan_of_chains(chains, offsets, settings.corner_angle)
-    heights = fit_heights(running_length(np.diff(plan.chainage, append=0.0), offsets), positions, offsets, spacing)
+    plan, kept_positions, by_elements = _fit_plan(positions, variance, offsets, closed, stream, rows, settings, lambda share: checkpoint(0.3 + 0.35 * share))
+    if not kept_positions.all():
+        positions, spacing = positions.take(kept_positions), spacing[kept_positions]
+        offsets = np.concatenate([[0], np.cumsum(group_sum(kept_positions.astype(np.int64), offsets))])
+    heights = fit_heights(running_length(np.diff(plan.chainage, append=0.0), offsets), positions, offsets, spacing, plan.closed,
+                          plan.length - plan.chainage[offsets[1:] - 1] if len(offsets) > 1 else None)
     checkpoint(0.8)
     curves = sample(plan, heights.profile, settings.tolerance)
     xyz, vertex_offsets = write_lines(curves, plan, settings.tolerance)
     checkpoint(0.95)
-    return _describe_runs(table, screening, rows, positions, offsets, turned, plan, heights, xyz, vertex_offsets)
+    return _describe_runs(table, screening, rows, positions, offsets, turned, plan, heights, xyz, vertex_offsets, by_elements, settings)
+
+
+def _fit_plan(positions, variance, offsets, closed, stream, rows, settings, checkpoint):
+    """Curves in plan by the model that the settings name; positions that are no slips; runs that are chains of elements."""
+    keep = np.ones(len(positions), bool)
+    x, y, runs = positions.x, positions.y, len(offsets) - 1
+    if settings.curve_model == "spline":
+        return _fit_splines(positions, variance, offsets, closed, np.arange(runs), stream, settings), keep, np.zeros(runs, bool)
+    chains = fit_chains(x, y, positions.variance, offsets, Limits(), closed, checkpoint, may_leave_out(positions, stream, offsets))
+    slip = chains.slip & may_leave_out(positions, stream, offsets, chains.slip)
+    if slip.any():
+        rows.reject(positions, slip, Reason.SPIKE, np.abs(chains.residual))
+        keep = ~slip
+        positions, variance, chains = positions.take(keep), variance[keep], chains.take(keep)
+        offsets = np.concatenate([[0], np.cumsum(group_sum(keep.astype(np.int64), offsets))])
+    plan = plan_of_chains(chains, offsets, settings.corner_angle)
+    free = np.zeros(runs, bool)
+    if settings.curve_model == "automatic":
+        free = chains.price_apart + FREER < chains.price
+    if free.any():
+        which = np.flatnonzero(free)
+        plan = replace_plans(plan, _fit_splines(positions, variance, offsets, closed, which, stream, settings), offsets, which)
+    return plan, keep, ~free
+
+
+def _fit_splines(positions, variance, offsets, closed, which, stream, settings):
+    """Splines for the runs whose numbers are `which`."""
+    number = np.diff(offsets)[which]
+    # a ring goes on into itself for some positions, so that it has neighbours at its seam
+    pad = np.where(closed[which], np.minimum(PADDING, number), 0)
+    size = number + 2 * pad
+    lap = np.repeat(number, size)
+    index = np.repeat(offsets[:-1][which], size) + (ranges(-pad, size) % lap)
+    part, variance = positions.sort(index), variance[index]
+    bounds = np.concatenate([[0], np.cumsum(size)])
+    corners = find_corners(part.x, part.y, part.variance, bounds, stream.spacing[part.capture], settings.corner_angle)
+    elements = fit_elements(part.x, part.y, variance * ELEMENT_NOISE**2, bounds)
+    return unroll(plan_of_splines(elements, part, variance, bounds, corners, settings.tolerance), bounds, pad)
 
 
 def _find_runs(table, screening, kept, rows, settings):
@@ -285,7 +351,7 @@ def _carry_back(flag, keep):
     return out[keep]
 
 
-def _describe_runs(table, screening, rows, positions, offsets, turned, plan, heights, xyz, vertex_offsets):
+def _describe_runs(table, screening, rows, positions, offsets, turned, plan, heights, xyz, vertex_offsets, by_elements, settings):
     """Statistics of each run, and the place of each of its epochs."""
     runs = len(offsets) - 1
     source, of_epoch = positions.rows, group_index(positions.offsets)
@@ -312,16 +378,44 @@ def _describe_runs(table, screening, rows, positions, offsets, turned, plan, hei
     rows.height_used[source] = screening.height_ok[source]
     rows.role[source] = np.where(np.diff(positions.offsets) > 1, 2, 1)[of_epoch]
 
-    steady = lambda sigma, usual: mean(np.where(np.isfinite(sigma), STEADY_SHARE * sigma**2, usual**2))  # noqa: E731
+    steady = [mean(np.where(np.isfinite(sigma), STEADY_SHARE * sigma**2, usual**2))
+              for sigma, usual in ((table.sigma_h[source], STEADY_USUAL), (table.sigma_v[source], STEADY_USUAL_UP))]
+    fitted = plan.sigma**2, np.where(np.isfinite(heights.sigma), heights.sigma**2, np.nan)
+    stations, number = _stations(chainage, heights.slope, fitted, steady, offsets, xyz, vertex_offsets, scale, plan.closed, settings.station_spacing)
     start, end = _first_and_last(positions, offsets)
     places = np.column_stack([feet, heights.profile.values])
     return _Part(
         xyz, np.diff(vertex_offsets), plan.corners, positions.capture[start], positions.started[start], positions.ended[end],
         source[positions.offsets[:-1]][start], source[positions.offsets[1:] - 1][end], np.stack([places[start], places[end]], axis=1), turned,
         scale, used, length / scale, np.sqrt(mean(cross**2)), group_max(np.abs(cross), epochs, 0.0),
-        _sigma(plan.sigma**2, offsets, steady(table.sigma_h[source], STEADY_USUAL)),
-        _sigma(np.where(np.isfinite(heights.variance), heights.sigma**2, np.nan), offsets, steady(table.sigma_v[source], STEADY_USUAL_UP)),
-        plan.closed)
+        *(_sigma(*both, offsets) for both in zip(fitted, steady)), plan.closed, by_elements, stations, number)
+
+
+def _stations(chainage, slope, fitted, steady, offsets, xyz, vertex_offsets, scale, closed, spacing):
+    """Stations of each run, (k, 7), and how many there are in each; a ring has none at its end, which is its start."""
+    runs = len(offsets) - 1
+    if not spacing or not runs:
+        return np.zeros((0, 7)), np.zeros(runs, np.int64)
+    legs = np.append(np.hypot(np.diff(xyz[:, 0]), np.diff(xyz[:, 1])), 0.0)
+    legs[vertex_offsets[1:] - 1] = 0.0
+    vertex_run = group_index(vertex_offsets)
+    along = cumulative(legs, vertex_offsets) / scale[vertex_run]
+    length = along[vertex_offsets[1:] - 1]
+    whole = np.floor(length / spacing + 1e-9).astype(np.int64)
+    rest = length - whole * spacing > 1e-3
+    # a rest shorter than a millimetre, or the end of a ring, is no station of its own
+    number = whole + 1 + (rest & ~closed) - (~rest & closed)
+    number = np.maximum(number, 1)
+    run = np.repeat(np.arange(runs), number)
+    place = ranges(np.zeros(runs, np.int64), number)
+    at = np.minimum(place * spacing, length[run])
+    lift = (length.max() + 1.0) * np.arange(runs)  # one order for all runs
+    where = at + lift[run]
+    x, y, z = (np.interp(where, along + lift[vertex_run], axis) for axis in xyz.T)
+    own = chainage + lift[group_index(offsets)]
+    before = np.clip(np.searchsorted(own, where, "right") - 1, offsets[:-1][run], offsets[1:][run] - 1)
+    sigma = [np.sqrt(np.interp(where, own, variance) + slow[run]) for variance, slow in zip(fitted, steady)]
+    return np.column_stack([x, y, z, at, slope[before], *sigma]), number
 
 
 def _first_and_last(positions, offsets):
@@ -331,7 +425,7 @@ def _first_and_last(positions, offsets):
     return first[offsets[:-1]], last[offsets[1:] - 1]
 
 
-def _sigma(fitted, offsets, steady):
+def _sigma(fitted, steady, offsets):
     """1-sigma of each run's fitted line: mean variance of the fitted values, and the slow part."""
     known = np.isfinite(fitted)
     number = group_sum(known.astype(float), offsets)
@@ -339,7 +433,7 @@ def _sigma(fitted, offsets, steady):
         return np.sqrt(group_sum(np.where(known, fitted, 0.0), offsets) / number + steady)
 
 
-def _finish(table, screening, rows, part):
+def _finish(table, screening, rows, part, wanted_stations):
     """Edges in the order of their start, the gaps between them, and the rows' edges."""
     runs = len(part.capture)
     captures = int(table.capture.max()) + 1 if len(table) else 0
@@ -356,9 +450,13 @@ def _finish(table, screening, rows, part):
     edges = Edges(
         x, y, z, np.concatenate([[0], np.cumsum(part.vertices[order])]), part.capture[order], _count_in_group(part.capture[order]),
         part.started[order], part.ended[order], part.epochs_used[order], rejected, part.length[order], part.rms_residual[order],
-        part.max_residual[order], part.sigma_cross[order], part.sigma_up[order], part.closed[order], start_reason, end_reason)
+        part.max_residual[order], part.sigma_cross[order], part.sigma_up[order], part.closed[order], start_reason, end_reason, part.by_elements[order])
+    first = np.concatenate([[0], np.cumsum(part.station_number)])[:-1]
+    number = part.station_number[order]
+    x, y, z, *rest = part.stations[ranges(first[order], number)].T
+    stations = Stations(x, y, z, np.repeat(np.arange(runs), number), *rest) if wanted_stations else None
     return Reconstruction(rows.reason, rows.amount, rows.role, rows.height_used, edge, rows.chainage, rows.cross, rows.up, edges, gaps,
-                          screening.stream, part.corners)
+                          screening.stream, part.corners, stations)
 
 
 def _count_in_group(values):

@@ -46,9 +46,14 @@ class Reason(IntEnum):
 REASON_NAMES = ("", *(reason.name.lower() for reason in Reason if reason))
 
 
+CURVE_MODELS = ("automatic", "elements", "spline")
+
+
 @dataclass(frozen=True)
 class Settings:
     """What the user can choose. Lengths in metres, times in seconds, angles in degrees.
+
+    `curve_model` is one of `CURVE_MODELS`; with a `station_spacing` of 0 there are no stations.
 
     Raises
     ------
@@ -62,9 +67,13 @@ class Settings:
     corner_angle: float = 30.0
     tolerance: float = 0.01
     min_length: float = 0.5
+    curve_model: str = "automatic"
+    station_spacing: float = 0.0
 
     def __post_init__(self):
-        for name in ("max_time_gap", "max_distance_gap", "min_length"):
+        if self.curve_model not in CURVE_MODELS:
+            raise ValueError(f"curve_model must be one of {', '.join(CURVE_MODELS)}, got {self.curve_model!r}")
+        for name in ("max_time_gap", "max_distance_gap", "min_length", "station_spacing"):
             if not getattr(self, name) >= 0:  # written so that NaN fails too
                 raise ValueError(f"{name} must be 0 or greater, got {getattr(self, name)}")
         for name in ("max_h_accuracy", "tolerance"):
