@@ -1,0 +1,82 @@
+"""Seconds and peak memory of joining the ends of many edges; nothing is asserted.
+
+    .venv/bin/python tests/benchmarks/joins.py              5,000 edges
+    .venv/bin/python tests/benchmarks/joins.py 1k 5k 50k    several sizes, to see how it grows
+
+Each size runs in a process of its own, so that peaks do not mix. The edges are rounded rectangles of curbs, cut into pieces that lie up to 0.15 m
+apart, with a vertex every 0.7 m. Printed as well: how many of the rectangles came back as rings.
+"""
+import argparse
+import importlib.util
+import resource
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+import shapely
+
+ROOT = Path(__file__).resolve().parents[2]
+PIECES = 4  # of a rectangle
+
+
+def parse_size(text):
+    return int(float(text.lower().replace("k", "e3").replace("m", "e6")))
+
+
+def load_package():
+    """Import the clone as ``curbwright``, whatever its folder is called."""
+    spec = importlib.util.spec_from_file_location("curbwright", ROOT / "__init__.py", submodule_search_locations=[str(ROOT)])
+    sys.modules["curbwright"] = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(sys.modules["curbwright"])
+
+
+def peak():
+    """Peak memory of this process so far, MB."""
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+
+
+def measure(edges, seed):
+    load_package()
+    from curbwright.shared.joins import WHAT_NAMES, join_edges
+    from curbwright.shared.matching import Lines
+
+    rng = np.random.default_rng(seed)
+    blocks = edges // PIECES
+    outline = shapely.buffer(shapely.box(-12, -8, 12, 8), 4.0, quad_segs=12).exterior
+    rows, shapes = int(np.sqrt(blocks)) + 1, []
+    for block in range(blocks):
+        cuts = (np.arange(PIECES + 1) + 0.2) * outline.length / PIECES
+        for start, stop in zip(cuts[:-1], cuts[1:]):
+            gap = rng.uniform(0, 0.15)
+            at = np.concatenate([[start + gap / 2], np.arange(start + 0.7, stop - 0.3, 0.7), [stop - gap / 2]]) % outline.length
+            shape = shapely.get_coordinates(shapely.line_interpolate_point(outline, at)) + rng.normal(0, 0.004, (1, 2)) + [50 * (block % rows), 50 * (block // rows)]
+            shapes.append(shape[::rng.choice([-1, 1])])
+    x, y = np.concatenate(shapes).T
+    lines = Lines.from_columns(x, y, np.full(len(x), 3.0), np.concatenate([[0], np.cumsum([len(shape) for shape in shapes])]))
+    before, looks = peak(), []
+    start = time.perf_counter()
+    result = join_edges(lines, checkpoint=looks.append)
+    seconds = time.perf_counter() - start
+    counts = np.bincount(result.changes.what, minlength=len(WHAT_NAMES)).tolist()
+    assert (np.sort(result.part) == np.arange(len(shapes))).all()  # every edge is in exactly one result
+    print(f"{len(shapes):>7,} edges  {len(x):>9,} vertices  {seconds:6.1f} s  {peak():6.0f} MB ({before:.0f} before)  rings {result.closed.sum():,} of {blocks:,}  "
+          + ", ".join(f"{name} {count:,}" for name, count in zip(WHAT_NAMES, counts)) + f"  looks at cancel {len(looks)}")
+
+
+def main():
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("sizes", nargs="*", default=["5k"], help="number of edges")
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--here", action="store_true", help="run in this process")
+    arguments = parser.parse_args()
+    for size in arguments.sizes:
+        if arguments.here:
+            measure(parse_size(size), arguments.seed)
+        else:
+            subprocess.run([sys.executable, __file__, size, "--here", "--seed", str(arguments.seed)], check=True)
+
+
+if __name__ == "__main__":
+    main()
