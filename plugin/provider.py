@@ -8,11 +8,12 @@ from ..algorithms.checkaccuracy import CheckAccuracy
 from ..algorithms.compareedges import CompareEdges
 from ..algorithms.estimateshift import EstimateShift
 from ..algorithms.fitalignments import FitAlignments
+from ..algorithms.joinedges import JoinEdges
 from ..algorithms.readnmealog import ReadNmeaLog
 from ..algorithms.reconstructedges import ReconstructEdges
 from ..algorithms.screenepochs import ScreenEpochs
 
-ALGORITHMS = (CheckAccuracy, CompareEdges, EstimateShift, FitAlignments, ReadNmeaLog, ReconstructEdges, ScreenEpochs)
+ALGORITHMS = (CheckAccuracy, CompareEdges, EstimateShift, FitAlignments, JoinEdges, ReadNmeaLog, ReconstructEdges, ScreenEpochs)
 ICON = Path(__file__).parent / "icons" / "curbwright.svg"
 
 
