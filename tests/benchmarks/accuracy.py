@@ -710,7 +710,7 @@ def main(arguments=None):
     parser.add_argument("--calibration", metavar="FILE", help="draw nominal against observed coverage into a PNG")
     parser.add_argument("--worst", type=int, default=0, metavar="N", help="also list the N captures with the greatest distances")
     for item in fields(Settings):
-        parser.add_argument(f"--{item.name.replace('_', '-')}", type=float, default=item.default)
+        parser.add_argument(f"--{item.name.replace('_', '-')}", type=type(item.default), default=item.default)
     options = parser.parse_args(arguments)
     settings = Settings(**{item.name: getattr(options, item.name) for item in fields(Settings)})
     scores, seconds, rows, kept, others, labels = [], 0.0, 0, 0, {}, []
