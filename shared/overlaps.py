@@ -288,14 +288,20 @@ def lay_on_each_other(pieces, rays, met, min_overlap, confidence):
     up = met.z - rays.z[met.station]
     sigma, sigma_up = _known(pieces.sigma, met.offset, LEAST_PLAN * 2), _known(pieces.sigma_up, up, LEAST_UP * 2)
     differs = np.zeros(len(met), bool)
-    cell = np.unique(np.column_stack([label, np.floor(rays.chainage[met.station] / CELL).astype(np.int64)]), axis=0, return_inverse=True)[1].reshape(-1)
+    cell = numbered(label, np.floor(rays.chainage[met.station] / CELL).astype(np.int64))
     for difference, one, least in ((met.offset, sigma, LEAST_PLAN), (up, sigma_up, LEAST_UP)):
         differs |= different(cell, difference, np.hypot(one[own], one[met.part]), least, confidence)[0][cell]
-    pair = np.unique(np.column_stack([np.minimum(own, met.part), np.maximum(own, met.part)]), axis=0, return_inverse=True)[1].reshape(-1)
+    pair = numbered(np.minimum(own, met.part), np.maximum(own, met.part))
     weight = rays.weight[met.station]
     fine = np.bincount(pair, weight * differs) <= BOTH * np.bincount(pair, weight)
     laid = Laid(met.station, met.part, met.chainage, met.same, met.offset, up, fine[pair] if len(pair) else np.zeros(0, bool))
     return _filled(laid, label, rays), sigma, sigma_up
+
+
+def numbered(first, second):
+    """Number the pairs of two arrays of ints from 0 on, in order and without a gap; shape (n,)."""
+    wide = int(second.max()) + 1 if len(second) else 1
+    return np.unique(first * wide + second, return_inverse=True)[1].reshape(-1)
 
 
 def different(cell, difference, sigma, least, confidence):
@@ -365,6 +371,8 @@ def fill_gaps(group, station, along, longest, values):
     row : ndarray of int, shape (m,)
         The row given that each one is, or follows.
     """
+    if not len(station):
+        return group, station, values, np.zeros(0, np.int64)
     order = np.lexsort((station, group))
     step = np.append(np.diff(station[order]), 1)
     gap = np.append((np.diff(group[order]) == 0) & (np.diff(along[order]) <= longest), False)

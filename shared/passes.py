@@ -24,6 +24,7 @@ from .overlaps import (
     extract,
     fill_gaps,
     lay_on_each_other,
+    numbered,
     runs_of,
 )
 from .ragged import cumulative, group_index, group_sum, offsets_from_starts, place_in_group
@@ -327,6 +328,53 @@ class _Ways:
             return None
         return (to - from_) * onward, other, float(from_), float(to), station, beyond, onward
 
+    def prefer_majority(self):
+        """Where one walk leads an edge astray and several others part from it together, let these lead."""
+        for axis, made in enumerate(self.axes):
+            main = made.attached[0]
+            if main < 0 or made.attached[1] != main or made.closed:
+                continue
+            mine = np.flatnonzero(self.owner == axis)
+            many = len(np.unique(self.rays.part[mine]))
+            bounds = [self.place_beside(piece, at, sense, self.axes[main]) for piece, at, sense in (
+                (made.chain[0][0], made.chain[0][1], np.sign(made.chain[0][1] - made.chain[0][2])),
+                (made.chain[-1][0], made.chain[-1][2], np.sign(made.chain[-1][2] - made.chain[-1][1])))]
+            if many < 2 or None in bounds or bounds[0][0] != bounds[1][0]:
+                continue
+            link, start, stop = bounds[0][0], bounds[0][1], bounds[1][1]
+            chain = self.axes[main].chain
+            piece, a, b = chain[link]
+            rows = self.rows_on(piece, min(start, stop) + SPACING, max(start, stop) - SPACING)
+            beside = np.unique(self.rays.part[self.laid.station[rows[self.owner[self.laid.station[rows]] == main]]])
+            if many <= len(np.union1d(beside, [piece])):
+                continue
+            turned = (stop - start) * (b - a) < 0
+            way = [(one, high, low) for one, low, high in reversed(made.chain)] if turned else made.chain
+            start, stop = (stop, start) if turned else (start, stop)
+            self.axes[main].chain = [*chain[:link], (piece, a, start), *way, (piece, stop, b), *chain[link + 1:]]
+            made.chain = [(piece, start, stop)]
+            stations = np.arange(self.rays.first[piece], self.rays.first[piece + 1])
+            inside = stations[(self.rays.chainage[stations] >= min(start, stop)) & (self.rays.chainage[stations] <= max(start, stop))]
+            self.owner[inside[self.owner[inside] == main]] = axis
+            rows = self.laid.station[rows]
+            self.owner[rows[self.owner[rows] == main]] = axis
+            self.owner[mine] = main
+
+    def place_beside(self, piece, at, sense, axis):
+        """Link of an axis' chain, and the chainage on it, beside the end of a way that leaves it; None where it is not clear."""
+        at = at + sense * self.weight(piece) / 2
+        at = at % self.length[piece] if self.pieces.closed[piece] else at
+        inside = lambda link, chainage: min(link[1:]) <= chainage <= max(link[1:])  # noqa: E731
+        for number, link in enumerate(axis.chain):
+            if link[0] == piece and inside(link, at):
+                return number, float(at)
+        station = int(self.rays.at(np.array([piece]), np.array([at]))[0])
+        for row in range(self.station_first[station], self.station_first[station + 1]):
+            for number, link in enumerate(axis.chain):
+                if self.laid.other[row] == link[0] and inside(link, self.laid.chainage[row]):
+                    return number, float(self.laid.chainage[row])
+        return None
+
     def closes(self, chain, station, onward):
         """Chainage of the last piece where it comes back to the start of the chain; None where it does not."""
         piece, a, b = chain[0]
@@ -373,7 +421,8 @@ def _trace(lines, closed, axis):
 
 @dataclass(frozen=True)
 class _Stations:
-    """Stations along axes, `rays`, and the segments that they belong to; `first` and `last` station of each segment."""
+    """Stations along axes, `rays`: inside segments, where they stand for a length, and at the vertices that are no corner. `segment` that each lies on
+    and how far along, `local`; `first` and `last` station inside each segment."""
 
     rays: Rays
     segment: np.ndarray
@@ -425,12 +474,24 @@ def _stations_of(lines, shape, clear):
     local = start[segment] + (place_in_group(first) + 0.5) * (room / number)[segment]
     vertex = shape.vertex[segment]
     share = local / shape.length[segment]
-    part = group_index(lines.offsets)[vertex]
-    along = cumulative(lines.steps(), lines.offsets)[vertex] + local
+    of_vertex, chainage = group_index(lines.offsets), cumulative(lines.steps(), lines.offsets)
     place = lambda values: values[vertex] + share * (values[vertex + 1] - values[vertex])  # noqa: E731
-    rays = Rays(part, along, (shape.length / number)[segment], place(lines.x), place(lines.y), place(lines.z), shape.ux[segment], shape.uy[segment],
-                np.searchsorted(part, np.arange(len(lines.offsets))))
-    return _Stations(rays, segment, local, first[:-1], first[1:] - 1)
+    smooth = np.flatnonzero((shape.before >= 0) & (shape.after >= 0) & ~shape.corner)
+    ux, uy = (axis[shape.before[smooth]] + axis[shape.after[smooth]] for axis in (shape.ux, shape.uy))
+    size = np.hypot(ux, uy)
+    both = lambda inside, at: np.concatenate([inside, at])  # noqa: E731
+    part, along = both(of_vertex[vertex], of_vertex[smooth]), both(chainage[vertex] + local, chainage[smooth])
+    order = np.lexsort((along, part))
+    rank = np.empty(len(order), np.int64)
+    rank[order] = np.arange(len(order))
+    # a ring's last vertex has no segment of its own after it: it is the end of the one before
+    last = np.zeros(len(of_vertex), bool)
+    last[lines.offsets[1:] - 1] = True
+    on = np.where(last[smooth], shape.before[smooth], shape.after[smooth])
+    rays = Rays(part[order], along[order], both((shape.length / number)[segment], np.zeros(len(smooth)))[order], both(place(lines.x), lines.x[smooth])[order],
+                both(place(lines.y), lines.y[smooth])[order], both(place(lines.z), lines.z[smooth])[order], both(shape.ux[segment], ux / size)[order],
+                both(shape.uy[segment], uy / size)[order], np.searchsorted(part[order], np.arange(len(lines.offsets))))
+    return _Stations(rays, both(segment, on)[order], both(local, np.where(last[smooth], shape.length[on], 0.0))[order], rank[first[:-1]], rank[first[1:] - 1])
 
 
 @dataclass(frozen=True)
@@ -466,33 +527,54 @@ def _see(lines, stations, number, ways, sigma, sigma_up, settings, checkpoint):
     group = rays.part[met.station] * len(pieces) + met.part
     group, station, (offset, z, chainage), row = fill_gaps(group, met.station, rays.chainage[met.station], FILL + SPACING, (met.offset, met.z, met.chainage))
     piece, same = met.part[row], met.same[row]
-    cell = np.unique(np.column_stack([rays.part[station], np.floor(rays.chainage[station] / CELL).astype(np.int64)]), axis=0, return_inverse=True)[1].reshape(-1)
-    out, limit, away = _not_of_one_mind(cell, piece, offset, sigma, LEAST_PLAN, settings.confidence)
-    out_up, limit_up, away_up = _not_of_one_mind(cell, piece, z, sigma_up, LEAST_UP, settings.confidence)
+    cell = numbered(rays.part[station], np.floor(rays.chainage[station] / CELL).astype(np.int64))
+    # how much longer than the axis each piece is: a slip makes a line longer, so of two walks the straighter one is followed
+    ahead = np.append((np.diff(group) == 0) & (np.diff(station) == 1), False)
+    here = np.flatnonzero(ahead)
+    _, number_of = np.unique(group, return_inverse=True)
+    gone = np.bincount(number_of[here], np.abs(chainage[here + 1] - chainage[here]), number_of.max(initial=0) + 1)
+    along = np.bincount(number_of[here], rays.chainage[station[here + 1]] - rays.chainage[station[here]], number_of.max(initial=0) + 1)
+    straight = -np.round(gone / np.maximum(along, 1e-9), 5)[number_of]
+    out, limit, away = _not_of_one_mind(cell, station, piece, offset, sigma, straight, LEAST_PLAN, settings.confidence, True)
+    out_up, limit_up, away_up = _not_of_one_mind(cell, station, piece, z, sigma_up, straight, LEAST_UP, settings.confidence, False)
     return _Seen(station, piece, offset, z, chainage, same, out, out_up & ~out, limit, limit_up, away, away_up)
 
 
-def _not_of_one_mind(cell, piece, value, sigma, least, confidence):
-    """Rows whose piece differs in their cell from the weighted median of the pieces there by more than uncertainty; what it allows; by how much."""
-    known = np.isfinite(value)
+def _not_of_one_mind(cell, station, piece, value, sigma, straight, least, confidence, straightest):
+    """Rows whose piece differs in their cell from the one that is followed there by more than uncertainty; what is allowed; by how much.
+
+    The weighted median of the pieces of a cell is followed; of two pieces the surer one, or with `straightest` the straighter one.
+    """
     out, limit, away = np.zeros(len(value), bool), np.full(len(value), np.nan), np.full(len(value), np.nan)
-    if not known.any():
+    rows = np.flatnonzero(np.isfinite(value))
+    if not len(rows):
         return out, limit, away
-    pair, of = np.unique(np.column_stack([cell[known], piece[known]]), axis=0, return_inverse=True)
-    of = of.reshape(-1)
-    mean = np.bincount(of, value[known]) / np.bincount(of)
-    own = sigma[pair[:, 1]]
-    # of equally sure walks the longer one has a little more weight: so two walks are always decided one way
-    weight = own**-2.0 * (1 + 1e-3 / (1.0 + pair[:, 1]))
+    of = numbered(cell[rows], piece[rows])
+    count = int(of.max()) + 1
+    pair, bonus = np.zeros((count, 2), np.int64), np.zeros(count)
+    pair[of], bonus[of] = np.column_stack([cell[rows], piece[rows]]), straight[rows]
+    mean, own = np.bincount(of, value[rows]) / np.bincount(of), sigma[pair[:, 1]]
+    place = np.empty(count)
+    place[np.lexsort((-pair[:, 1], bonus))] = np.arange(1, count + 1)  # the straighter, and of those alike the longer, ranks higher
+    two = np.bincount(pair[:, 0])[pair[:, 0]] == 2
+    weight = np.where(two & straightest, place, own**-2.0 * (1 + 1e-6 * place / count))
     order = np.lexsort((pair[:, 1], mean, pair[:, 0]))
     starts = offsets_from_starts(np.append(True, np.diff(pair[order, 0]) > 0))
-    reached = cumulative(weight[order], starts) + weight[order] >= np.repeat(group_sum(weight[order], starts), np.diff(starts)) / 2
-    chosen = order[np.flatnonzero(reached)[np.searchsorted(np.flatnonzero(reached), starts[:-1])]]
-    reference = np.repeat(chosen, np.diff(starts))[np.argsort(order)]
-    difference = mean - mean[reference]
+    reached = np.flatnonzero(cumulative(weight[order], starts) + weight[order] >= np.repeat(group_sum(weight[order], starts), np.diff(starts)) / 2)
+    chosen = order[reached[np.searchsorted(reached, starts[:-1])]]
+    reference = np.empty(count, np.int64)
+    reference[order] = np.repeat(chosen, np.diff(starts))
+    # differences station by station, where the piece that is followed has a value too
+    wide = int(piece.max()) + 1
+    key = station[rows] * wide + piece[rows]
+    ranked = np.argsort(key)
+    wanted = station[rows] * wide + pair[reference[of], 1]
+    found = ranked[np.minimum(np.searchsorted(key[ranked], wanted), len(rows) - 1)]
+    difference = value[rows] - np.where(key[found] == wanted, value[rows][found], mean[reference[of]])
+    typical = np.bincount(of, difference) / np.bincount(of)
     allowed = limit_of(confidence, own, own[reference])
-    called = beyond_chance(np.abs(difference) / allowed, int(np.count_nonzero(reference != np.arange(len(pair)))), confidence) & (np.abs(difference) > least)
-    out[known], limit[known], away[known] = called[of], np.maximum(allowed, least)[of], value[known] - mean[reference][of]
+    called = beyond_chance(np.abs(typical) / allowed, int(np.count_nonzero(reference != np.arange(count))), confidence) & (np.abs(typical) > least)
+    out[rows], limit[rows], away[rows] = called[of], np.maximum(allowed, least)[of], difference
     return out, limit, away
 
 
@@ -544,36 +626,23 @@ def _spread(values, known, rays):
 
 
 def _at_vertices(values, stations, shape):
-    """Values of stations at the vertices between them: on either side of a corner, and one value elsewhere.
-
-    Returns
-    -------
-    before, after : ndarray of float, shape (v,)
-    """
-    back, ahead = shape.before, shape.after
-    last, first = stations.last[np.maximum(back, 0)], stations.first[np.maximum(ahead, 0)]
-    before, after = values[last], values[first]
-    behind, in_front = shape.length[np.maximum(back, 0)] - stations.local[last], stations.local[first]
-    middle = before + (after - before) * behind / np.maximum(behind + in_front, 1e-12)
-    before, after = np.where(back < 0, after, before), np.where(ahead < 0, before, after)
-    smooth = (back >= 0) & (ahead >= 0) & ~shape.corner
-    return np.where(smooth, middle, before), np.where(smooth, middle, after), np.where((back >= 0) & (ahead >= 0), middle, before)
+    """Values of the stations next to each vertex, before and after it; at an end both are that of the only one."""
+    before, after = values[stations.last[np.maximum(shape.before, 0)]], values[stations.first[np.maximum(shape.after, 0)]]
+    return np.where(shape.before < 0, after, before), np.where(shape.after < 0, before, after)
 
 
 def _displaced(lines, shape, stations, offset):
-    """Vertices where the moved segments on either side of them meet."""
-    before, after, _ = _at_vertices(offset, stations, shape)
+    """Corners where the moved legs meet, and ends moved across; other vertices are stations themselves."""
+    before, after = _at_vertices(offset, stations, shape)
     back = np.where(shape.before >= 0, shape.before, shape.after)
     ahead = np.where(shape.after >= 0, shape.after, shape.before)
     nx, ny, mx, my = shape.uy[back], -shape.ux[back], shape.uy[ahead], -shape.ux[ahead]
     cosine = nx * mx + ny * my
     with np.errstate(invalid="ignore", divide="ignore"):
-        # u · n = before, u · m = after; where both are one value that is value (n + m) / (1 + cosine)
+        # u · n = before, u · m = after
         p, q = (before - cosine * after) / (1 - cosine**2), (after - cosine * before) / (1 - cosine**2)
-    smooth = ~shape.corner
-    p, q = np.where(smooth, before / (1 + cosine), p), np.where(smooth, after / (1 + cosine), q)
-    folded = cosine < -0.9
-    p, q = np.where(folded, before / 2, p), np.where(folded, after / 2, q)
+    plain = ~shape.corner | (cosine < -0.9)  # a leg that turns back on itself meets the other nowhere
+    p, q = np.where(plain, before / 2, p), np.where(plain, after / 2, q)
     return lines.x + p * nx + q * mx, lines.y + p * ny + q * my
 
 
@@ -613,6 +682,7 @@ def merge_passes(lines, sigma_up=None, group=None, settings=None, checkpoint=lam
     checkpoint(0.4)
     ways = _Ways(pieces, rays, laid.take(laid.fine))
     ways.find(lambda share: checkpoint(0.4 + 0.2 * share))
+    ways.prefer_majority()
     result = _Finish(lines, pieces, rays, laid, ways, sigma, sigma_up, settings).run(lambda share: checkpoint(0.6 + 0.4 * share))
     checkpoint(1.0)
     return result
@@ -630,9 +700,8 @@ class _Finish:
     def run(self, checkpoint):
         ways, count = self.ways, len(self.ways.axes)
         taken = ways.owner >= 0
-        pairs = np.unique(np.column_stack([ways.owner[taken], self.rays.part[taken]]), axis=0) if taken.any() else np.zeros((0, 2), np.int64)
-        busy = np.bincount(pairs[:, 0], minlength=count) > 1
-        self.axis_edge = np.arange(count)
+        wide = max(len(self.pieces), 1)
+        busy = np.bincount(np.unique(ways.owner[taken] * wide + self.rays.part[taken]) // wide, minlength=count) > 1
         merged = self.merge(np.flatnonzero(busy), lambda share: checkpoint(0.5 * share))
         for axis, made in enumerate(ways.axes):
             if axis % LOOK == 0:
@@ -644,6 +713,7 @@ class _Finish:
         self.attach(checkpoint)
         self.list_apart()
         self.list_parted()
+        self.list_far(checkpoint)
         self.list_others()
         for part, piece in self.pieces.copies.tolist():
             edge = int(np.bincount(ways.owner[rays_of(self.rays, piece)] + 2).argmax()) - 2
@@ -708,13 +778,15 @@ class _Finish:
         up = _spread(total(share_up * np.nan_to_num(seen.z)) - base_at, there_up, at)
         up[_far_from(there_up, at, settings.blend)] = np.nan
         x, y = _displaced(lines, shape, stations, np.nan_to_num(offset))
-        z = base + _at_vertices(up, stations, shape)[2]
+        z = base + sum(_at_vertices(up, stations, shape)) / 2
         along = cumulative(lines.steps(), lines.offsets)
-        # vertices and stations in order along each axis
-        part = np.concatenate([group_index(lines.offsets), at.part])
-        order = np.lexsort((np.concatenate([along, at.chainage]), part))
-        xyz = np.column_stack([np.concatenate([x, at.x + offset * at.along_y]), np.concatenate([y, at.y - offset * at.along_x]), np.concatenate([z, base_at + up])])[order]
-        keep = np.concatenate([shape.corner, np.zeros(len(at), bool)])[order]
+        # corners, ends and stations in order along each axis
+        extra = shape.corner | (shape.before < 0) | (shape.after < 0)
+        part = np.concatenate([group_index(lines.offsets)[extra], at.part])
+        order = np.lexsort((np.concatenate([along[extra], at.chainage]), part))
+        xyz = np.column_stack([np.concatenate([x[extra], at.x + offset * at.along_y]), np.concatenate([y[extra], at.y - offset * at.along_x]),
+                               np.concatenate([z[extra], base_at + up])])[order]
+        keep = np.concatenate([shape.corner[extra], np.zeros(len(at), bool)])[order]
         starts = np.searchsorted(part[order], np.arange(len(busy) + 1))
         keep[starts[:-1]] = keep[starts[1:] - 1] = True
         held = np.flatnonzero(keep)
@@ -723,13 +795,15 @@ class _Finish:
 
         figures = _figures(seen, stations, share, share_up, self.sigma, self.sigma_up, len(busy))
         self.overall = figures.pop("overall")
-        per_pass = _pass_figures(seen, stations, len(self.pieces))
+        per_pass = [[] for _ in busy]
+        for one in _pass_figures(seen, stations, len(self.pieces)):
+            per_pass[one["axis"]].append(one)
         out = {}
         for number, axis in enumerate(busy.tolist()):
             rows = slice(starts[number], starts[number + 1])
             line = xyz[rows][keep[rows]]
             made = ways.axes[axis]
-            votes = [one for one in per_pass if one["axis"] == number]
+            votes = per_pass[number]
             turn = sum(one["along"] * self.forward(one) for one in votes) < 0
             sign = -1.0 if turn else 1.0
             ends = self.ends_of(made)
@@ -738,7 +812,10 @@ class _Finish:
                 "ends": ends[::-1] if turn else ends, "attached": made.attached[::-1] if turn else made.attached, "scale": self.scale_of(made.chain[0][0]),
                 "turned": turn, **{name: float(values[number]) for name, values in figures.items()}}
             for one in votes:
-                self.add_pass(axis, one["piece"], MERGED, one["start"], one["stop"], self.forward(one) == sign, shared=one["shared"],
+                rows = rays_of(self.rays, one["piece"])
+                own = np.flatnonzero(ways.owner[rows] == axis)
+                weight = float(self.rays.weight[rows.start])
+                self.add_pass(axis, one["piece"], MERGED, own[0] * weight, (own[-1] + 1) * weight, self.forward(one) == sign, shared=one["shared"],
                               figures=(sign * one["offset_mean"], one["offset_rms"], one["up_mean"], one["up_rms"]))
         return out
 
@@ -800,7 +877,7 @@ class _Finish:
                 sign = -1.0 if self.edges[axis]["turned"] else 1.0
                 offset, up = sign * seen.from_others[run], seen.up_from_others[run]
                 own = -1
-                if reason == "plan":
+                if reason == "plan" and high - low >= REMNANT:
                     # the stretch as walked, and on either side of it the way from the merged edge and back to it
                     ends = (low - blend, high + blend) if ring else (max(low - blend, 0.0), min(high + blend, size))
                     xyz = extract(self.pieces.lines, piece, *ends, ring)
@@ -827,6 +904,33 @@ class _Finish:
         for piece, start, stop, attached in self.ways.remnants:
             self.add_pass(-1, piece, PASS_STATES.index("remnant"), start, stop, True)
             self._list_beside(shapely, piece, start, stop, max(attached), -1, "remnant")
+
+    def list_far(self, checkpoint):
+        """What an overlap bridged and no edge shows: every place of the source is within reach of an edge, or listed."""
+        import shapely
+
+        made = [edge["xyz"] for edge in self.edges if edge["state"] != SINGLE]
+        pieces = np.unique(self.rays.part[(self.ways.owner >= 0) & np.isin(self.ways.owner, [number for number, edge in enumerate(self.edges) if edge["state"] != SINGLE])])
+        if not made or not len(pieces):
+            return
+        offsets = np.concatenate([[0], np.cumsum([len(one) for one in made])])
+        index = Index(Lines.from_columns(*np.concatenate(made)[:, :2].T, None, offsets))
+        lines = self.pieces.lines
+        of_vertex, along = group_index(lines.offsets), cumulative(lines.steps(), lines.offsets)
+        stations, vertices = np.flatnonzero(np.isin(self.rays.part, pieces)), np.flatnonzero(np.isin(of_vertex, pieces))
+        reach = self.settings.max_offset + self.settings.tolerance
+        away = index.nearest(np.concatenate([self.rays.x[stations], lines.x[vertices]]), np.concatenate([self.rays.y[stations], lines.y[vertices]]), reach,
+                             lambda share: checkpoint(0.8 + 0.1 * share))
+        beyond = np.concatenate([stations, self.rays.at(of_vertex[vertices], along[vertices])])[np.isinf(away)]
+        far = np.zeros(len(self.rays), bool)
+        far[beyond[self.ways.owner[beyond] >= 0]] = True  # remnants are listed already
+        for piece in np.unique(self.rays.part[far]).tolist():
+            rows = rays_of(self.rays, piece)
+            for first, _, start, stop in runs_of(far[rows], self.rays.chainage[rows], float(self.rays.weight[rows.start]), float(self.ways.length[piece]),
+                                                 bool(self.pieces.closed[piece])):
+                edge = int(self.ways.owner[rows.start + first % (rows.stop - rows.start)])
+                self.add_pass(-1, piece, PASS_STATES.index("remnant"), start, stop, True)
+                self._list_beside(shapely, piece, start, stop, edge, -1, "remnant")
 
     def _list_beside(self, shapely, piece, start, stop, edge, own, reason):
         xyz = extract(self.pieces.lines, piece, start, stop, bool(self.pieces.closed[piece]))
@@ -999,12 +1103,9 @@ def _pass_figures(seen, stations, pieces):
             own = lambda amount: np.bincount(of[use], weight[use] * amount, count)  # noqa: B023, E731
             shared = own(np.ones(len(many)))
             moments.append((shared, own(many / (many - 1.0) * away) / shared, np.sqrt(own(many * away**2 + rest[seen.station[use]]) / own(many - 1.0))))
-    low, high = np.full(count, np.inf), np.full(count, -np.inf)
-    np.minimum.at(low, of, seen.chainage)
-    np.maximum.at(high, of, seen.chainage)
     along = np.bincount(of, weight, count)
     same = np.bincount(of, weight * seen.same, count) > along / 2
     return [{
-        "axis": int(different[row] // pieces), "piece": int(different[row] % pieces), "start": float(low[row]), "stop": float(high[row]), "along": float(along[row]),
+        "axis": int(different[row] // pieces), "piece": int(different[row] % pieces), "along": float(along[row]),
         "same": bool(same[row]), "shared": float(moments[0][0][row]), "offset_mean": float(moments[0][1][row]), "offset_rms": float(moments[0][2][row]),
         "up_mean": float(moments[1][1][row]), "up_rms": float(moments[1][2][row])} for row in range(count)]
