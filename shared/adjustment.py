@@ -406,9 +406,14 @@ class _Linked:
         damping = np.empty(count)
         damping[self.slot] = self.damping[self.owner]
         band[-1] = 1.0 + np.repeat(damping, 3)
-        right *= scale
-        factor = cholesky_banded(band, overwrite_ab=True, check_finite=False)
-        out = cho_solve_banded((factor, False), right, overwrite_b=True, check_finite=False) * scale
+        # Unknowns of no meaning on either side: a group's digits must not depend on whether it is the first one.
+        padded = np.zeros((half + 1, 3 * count + 2 * half))
+        padded[-1] = 1.0
+        padded[:, half:-half] = band
+        load = np.zeros(3 * count + 2 * half)
+        load[half:-half] = right * scale
+        factor = cholesky_banded(padded, overwrite_ab=True, check_finite=False)
+        out = cho_solve_banded((factor, False), load, overwrite_b=True, check_finite=False)[half:-half] * scale
         return out.reshape(count, 3)[self.slot].T
 
     def normal_matrix(self, normal, by_first, by_second, weight):

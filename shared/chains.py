@@ -550,6 +550,11 @@ def _shed(course, x, y, weight, may_drop):
     old, new, px, py, pw, new_weight, low, high, shift = _windows(course, x, y, weight, proposals, run, dropped)
     old, new = settle(old, px, py, pw), settle(new, px, py, new_weight)
     saving = _price(old, px, py) - _price(new, px, py) - DROP * np.bincount(dropped[0], minlength=total)
+    # what lies near the line is no slip, however little noise there seems to be
+    at = dropped[1] + shift[dropped[0]]
+    off = np.abs(new.curve.off(px[at], py[at], np.searchsorted(new.bounds, at, "right") - 1))
+    near = off < np.maximum(LEAST_OFF, OFF_SIGMAS / np.sqrt(weight[dropped[1]]))
+    saving[dropped[0][near]] = -np.inf
     good = _best(saving, low, high, len(course))
     if good.size:
         weight = weight.copy()
@@ -796,14 +801,46 @@ def fit_chains(x, y, variance, offsets, limits=None, closed=None, checkpoint=Non
                 weight = np.where(far | ends, 0.0, weight)
                 near = np.zeros(len(course), bool)
                 near[group_index(course.bounds)[far]] = True
-                course = _without(course, empty)
-                course = improve(settle(course, x, y, weight), x, y, weight, near[~empty])
+                runs = np.unique(run[far | ends])
+                part, place, element = _of_runs(course, runs)
+                part, near = _without(part, empty[element]), near[element][~empty[element]]
+                px, py, pw = x[place], y[place], weight[place]
+                course = _put_runs(course, improve(settle(part, px, py, pw), px, py, pw, near), runs)
                 off = np.abs(course.curve.off(x, y, group_index(course.bounds))) / sigma
         lighter = weight * np.minimum(HUBER / np.maximum(off, 1e-9), 1.0)
         course = settle(course, x, y, lighter, 1)
     own = np.concatenate([[0.0], np.cumsum(elements.chi + PARAMETER * (2 + elements.is_arc))])
     apart = np.diff(own[np.searchsorted(elements.offsets, offsets)])
     return _finish(course, x, y, lighter, base, apart)
+
+
+def _of_runs(course, runs):
+    """The course of some runs alone, and the places of its positions and of its elements."""
+    size = np.diff(course.offsets)[runs]
+    element = ranges(course.offsets[:-1][runs], size)
+    low = course.bounds[course.offsets[:-1][runs]]
+    number = course.bounds[course.offsets[1:][runs]] - low
+    shift = np.concatenate([[0], np.cumsum(number)])
+    bounds = np.append(course.bounds[element] + np.repeat(shift[:-1] - low, size), shift[-1])
+    part = Course(bounds, np.concatenate([[0], np.cumsum(size)]), course.arc[element], course.smooth[element], course.curve.take(element),
+                  course.closed[runs], course.chi[element], course.radii)
+    return part, ranges(low, number), element
+
+
+def _put_runs(course, part, runs):
+    """The course with some runs as in `part`, which has only these."""
+    size = np.diff(course.offsets)
+    first = course.offsets[:-1].copy()
+    low = course.bounds[course.offsets[:-1]]
+    shift = np.zeros(len(size), np.int64)
+    shift[runs] = low[runs] - part.bounds[part.offsets[:-1]]
+    first[runs], size[runs] = len(course) + part.offsets[:-1], np.diff(part.offsets)
+    index = ranges(first, size)
+    both = lambda a, b: np.concatenate([a, b])[index]  # noqa: E731
+    curve = Curve(*(both(getattr(course.curve, name), getattr(part.curve, name)) for name in ("x", "y", "ux", "uy", "bend")))
+    bounds = np.append(both(course.bounds[:-1], part.bounds[:-1]) + np.repeat(shift, size), course.bounds[-1])
+    return Course(bounds, np.concatenate([[0], np.cumsum(size)]), both(course.arc, part.arc), both(course.smooth, part.smooth), curve, course.closed,
+                  both(course.chi, part.chi), course.radii)
 
 
 def _stands_out(off, sigma, run, bounds):

@@ -317,7 +317,7 @@ def _find_runs(table, screening, kept, rows, settings):
     hit = np.isfinite(slip)
     if hit.any():  # a slip beside a slip is seen once the first one is out
         rows.reject(positions, hit, Reason.SPIKE, slip)
-        beside, around = (places_around(np.flatnonzero(hit), len(hit), reach)[~hit] for reach in (BESIDE, BESIDE + CONTEXT))
+        beside, around = (places_around(np.flatnonzero(hit), len(hit), reach, positions.capture)[~hit] for reach in (BESIDE, BESIDE + CONTEXT))
         positions = positions.take(~hit)
         again = np.full(len(positions), np.nan)
         again[around] = find_slips(positions.take(around), stream)

@@ -331,11 +331,15 @@ def _reject_spikes(table, kept, stream, reason, amount):
     return kept
 
 
-def places_around(places, size, reach):
-    """True at most `reach` places from one of `places`, shape (size,)."""
+def places_around(places, size, reach, group=None):
+    """True at most `reach` places from one of `places`, shape (size,); where a sorted `group`, shape (size,), is given, in its own alone."""
+    low, high = np.maximum(places - reach, 0), np.minimum(places + reach + 1, size)
+    if group is not None:
+        low = np.maximum(low, np.searchsorted(group, group[places], "left"))
+        high = np.minimum(high, np.searchsorted(group, group[places], "right"))
     change = np.zeros(size + 1)
-    np.add.at(change, np.maximum(places - reach, 0), 1)
-    np.add.at(change, np.minimum(places + reach + 1, size), -1)
+    np.add.at(change, low, 1)
+    np.add.at(change, high, -1)
     return np.cumsum(change)[:-1] > 0
 
 

@@ -70,10 +70,11 @@ def find_slips(positions, stream):
     # of candidates that touch or share neighbours the surest one, and of equals the one that lies farther off
     rank = saved - PAIR_RANK * (length - 1) + np.minimum(size / 0.2, 4.0)
     good = np.flatnonzero(saved > needed)
-    best = np.full(m + 8, -np.inf)
+    place = first[good] + 3 + 8 * group_index(offsets)[first[good]]  # so far apart that no run has a say in another one
+    best = np.full(m + 8 * len(offsets), -np.inf)
     for k in (0, 1):
-        np.maximum.at(best, first[good] + 3 + np.minimum(k, length[good] - 1), rank[good])
-    rival = np.max([best[first[good] + 3 + d] for d in range(-2, 4)], axis=0) if good.size else rank[good]
+        np.maximum.at(best, place + np.minimum(k, length[good] - 1), rank[good])
+    rival = np.max([best[place + d] for d in range(-2, 4)], axis=0) if good.size else rank[good]
     good = good[rank[good] >= rival]
     for k in (0, 1):
         size_of[first[good] + np.minimum(k, length[good] - 1)] = size[good]
