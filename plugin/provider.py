@@ -9,11 +9,12 @@ from ..algorithms.compareedges import CompareEdges
 from ..algorithms.estimateshift import EstimateShift
 from ..algorithms.fitalignments import FitAlignments
 from ..algorithms.joinedges import JoinEdges
+from ..algorithms.mergepasses import MergePasses
 from ..algorithms.readnmealog import ReadNmeaLog
 from ..algorithms.reconstructedges import ReconstructEdges
 from ..algorithms.screenepochs import ScreenEpochs
 
-ALGORITHMS = (CheckAccuracy, CompareEdges, EstimateShift, FitAlignments, JoinEdges, ReadNmeaLog, ReconstructEdges, ScreenEpochs)
+ALGORITHMS = (CheckAccuracy, CompareEdges, EstimateShift, FitAlignments, JoinEdges, MergePasses, ReadNmeaLog, ReconstructEdges, ScreenEpochs)
 ICON = Path(__file__).parent / "icons" / "curbwright.svg"
 
 
