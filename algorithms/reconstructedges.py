@@ -3,13 +3,14 @@ import numpy as np
 from qgis.core import (
     QgsProcessing,
     QgsProcessingOutputNumber,
+    QgsProcessingParameterEnum,
     QgsProcessingParameterFeatureSink,
     QgsProcessingParameterNumber,
     QgsWkbTypes,
 )
 from qgis.PyQt.QtCore import QCoreApplication
 
-from ..shared.screening import REASON_NAMES, Reason, Settings, describe
+from ..shared.screening import CURVE_MODELS, REASON_NAMES, Reason, Settings, describe
 from . import styling, writing
 from .base import EpochAlgorithm
 from .fields import fields_of
@@ -21,7 +22,8 @@ EDGE_FIELDS = (
     ("started_unix", "Double", 20, 3), ("ended_unix", "Double", 20, 3),
     ("epochs_used", "Int"), ("epochs_rejected", "Int"),
     ("length", "Double"), ("rms_residual", "Double"), ("max_residual", "Double"), ("sigma_cross", "Double"),
-    ("sigma_up", "Double"), ("closed", "Bool"), ("start_reason", "QString"), ("end_reason", "QString"))
+    ("sigma_up", "Double"), ("closed", "Bool"), ("start_reason", "QString"), ("end_reason", "QString"),
+    ("curve_model", "QString"))
 GAP_FIELDS = (
     ("gap_id", "Int"), ("capture", "QString"), ("after_edge", "Int"), ("before_edge", "Int"), ("seconds", "Double"),
     ("metres", "Double"), ("reason", "QString"))
@@ -29,11 +31,14 @@ REJECTED_FIELDS = (("reason", "QString"), ("detail", "QString"))
 KEPT_FIELDS = (
     ("edge_id", "Int"), ("chainage", "Double"), ("residual_cross", "Double"), ("residual_up", "Double"),
     ("role", "QString"), ("height_used", "Bool"))
+STATION_FIELDS = (
+    ("edge_id", "Int"), ("chainage", "Double"), ("slope", "Double"), ("sigma_cross", "Double"), ("sigma_up", "Double"))
 
 
 class ReconstructEdges(EpochAlgorithm):
     CORNER_ANGLE, TOLERANCE, MIN_LENGTH = "CORNER_ANGLE", "TOLERANCE", "MIN_LENGTH"
-    OUTPUT, GAPS, REJECTED, KEPT = "OUTPUT", "GAPS", "REJECTED", "KEPT"
+    CURVE_MODEL, STATION_SPACING = "CURVE_MODEL", "STATION_SPACING"
+    OUTPUT, GAPS, REJECTED, KEPT, STATIONS = "OUTPUT", "GAPS", "REJECTED", "KEPT", "STATIONS"
     EPOCHS_READ, EPOCHS_KEPT, EPOCHS_REJECTED = "EPOCHS_READ", "EPOCHS_KEPT", "EPOCHS_REJECTED"
     EDGES, LENGTH = "EDGES", "LENGTH"
 
@@ -57,11 +62,17 @@ class ReconstructEdges(EpochAlgorithm):
             "Turns a layer of streamed RTK epochs into edges: one line for each stretch that was walked without a break.\n\n"
             "Epochs without position, time or fixed solution, of poor accuracy, and spikes are set aside, each with its reason. Standing "
             "still counts as one position. The line breaks at pauses, lost fixes and from capture to capture; a short loss inside one walk "
-            "is bridged. Corners stay sharp, the rest is smoothed as far as the noise of the data tells, and thinned within the tolerance.\n\n"
+            "is bridged. The rest becomes tangents, arcs and sharp corners as far as the noise of the data tells, or a smooth curve where the edge has "
+            "no such shape; a walk round an island closes. Lines are thinned within the tolerance.\n\n"
+            "Curve model: “Tangents and arcs” adjusts all elements of an edge together, with common tangents where they go over into each "
+            "other. “Spline” lays a smooth curve through what tangents and arcs fitted one by one say, and forces no such joints. “Automatic” "
+            "takes for each edge what explains the epochs at less cost: the sum of squared residuals, in units of their variance, and 5 for each "
+            "free parameter (a minimum description length).\n\n"
             "Edges: LineStringZ in the layer's CRS, with length on the ground, residuals and 1-sigma uncertainty in metres, and why each edge "
             "starts and ends. Gaps: a line from rim to rim with the reason. Rejected epochs: every source field, reason and detail. Kept "
             "epochs: every source field, edge, chainage and residuals (+ to the right of the edge). Every row read is in exactly one of the "
-            "two. Both are off by default, since writing points takes longer than all the rest.\n\n"
+            "two. Both are off by default, since writing points takes longer than all the rest. Stations: points along the edges with height, "
+            "longitudinal slope (+ rising in the direction of the edge) and the 1-sigma uncertainty there.\n\n"
             "All settings are in metres, whatever the layer's CRS. Rows may come in any order. Lines with M as time are read vertex by vertex.\n\n"
             "The result is of mapping grade: it is no boundary survey, and not for stake-out without a licensed surveyor.")
 
@@ -72,11 +83,17 @@ class ReconstructEdges(EpochAlgorithm):
         self.add_limits()
         self.add(QgsProcessingParameterNumber(
             self.CORNER_ANGLE, self.tr("Least deflection of a corner (degrees)"), QgsProcessingParameterNumber.Type.Double, 30.0,
-            minValue=1.0, maxValue=180.0), self.tr("Where the edge turns by more than this within a step it stays a sharp corner; less is smoothed."))
+            minValue=1.0, maxValue=180.0), self.tr(
+                "Where the edge turns by more than this within a step it stays a sharp corner with a vertex of its own; less is treated as a curve."))
         self.add_distance(self.TOLERANCE, self.tr("Tolerance of the line written (m)"), 0.01, self.tr(
             "Greatest distance between the fitted curve and the line that is written. Smaller means more vertices."), minimum=0.0001)
         self.add_distance(self.MIN_LENGTH, self.tr("Least length of an edge (m)"), 0.5, self.tr(
             "Shorter stretches make no edge; their epochs are rejected as “too_short”."))
+        self.add(QgsProcessingParameterEnum(
+            self.CURVE_MODEL, self.tr("Curve model"), [self.tr("Automatic"), self.tr("Tangents and arcs"), self.tr("Spline")], False, 0), self.tr(
+                "What edges are made of. Automatic: tangents and arcs wherever these explain the epochs, else a spline."), advanced=True)
+        self.add_distance(self.STATION_SPACING, self.tr("Distance of stations (m)"), 1.0, self.tr(
+            "Along the edges, from their start; used for the stations alone."), advanced=True, minimum=0.01)
         self.add_working_crs()
         for name, label, kind, optional, help_text in (
                 (self.OUTPUT, self.tr("Edges"), QgsProcessing.SourceType.TypeVectorLine, False, self.tr(
@@ -86,7 +103,9 @@ class ReconstructEdges(EpochAlgorithm):
                 (self.REJECTED, self.tr("Rejected epochs"), QgsProcessing.SourceType.TypeVectorPoint, True, self.tr(
                     "Epochs that were not used, with the reason, and the detail in words.")),
                 (self.KEPT, self.tr("Kept epochs"), QgsProcessing.SourceType.TypeVectorPoint, True, self.tr(
-                    "Epochs that were used, with their edge, chainage and residuals in metres."))):
+                    "Epochs that were used, with their edge, chainage and residuals in metres.")),
+                (self.STATIONS, self.tr("Stations"), QgsProcessing.SourceType.TypeVectorPoint, True, self.tr(
+                    "Points along the edges with chainage, height, longitudinal slope and 1-sigma uncertainty across and up."))):
             sink = QgsProcessingParameterFeatureSink(name, label, kind, None, optional, not optional)
             self.add(sink, help_text)
         for name, label in ((self.EPOCHS_READ, self.tr("Epochs read")), (self.EPOCHS_KEPT, self.tr("Epochs kept")),
@@ -100,7 +119,9 @@ class ReconstructEdges(EpochAlgorithm):
         source = self.source(parameters, context)
         number = self.parameterAsDouble
         settings = Settings(*(number(parameters, name, context) for name in (
-            self.MAX_H_ACCURACY, self.MAX_TIME_GAP, self.MAX_DISTANCE_GAP, self.CORNER_ANGLE, self.TOLERANCE, self.MIN_LENGTH)))
+            self.MAX_H_ACCURACY, self.MAX_TIME_GAP, self.MAX_DISTANCE_GAP, self.CORNER_ANGLE, self.TOLERANCE, self.MIN_LENGTH)),
+            CURVE_MODELS[self.parameterAsEnum(parameters, self.CURVE_MODEL, context)],
+            number(parameters, self.STATION_SPACING, context) if self.wanted(parameters, self.STATIONS) else 0.0)
         layer = self.epochs(source, parameters, context, feedback, self.stage(feedback, 0, 35))
         result = reconstruct(layer.table, settings, self.checkpoint(feedback, self.stage(feedback, 35, 80)))
         self.refuse_if_nothing_usable(layer, result.reason)
@@ -118,6 +139,8 @@ class ReconstructEdges(EpochAlgorithm):
         feedback.pushInfo(self.tr("Edges: {}, {:.2f} m on the ground in all, {} vertices. Gaps: {}.").format(
             len(edges), float(edges.length.sum()), len(edges.x), len(gaps)))
         if len(edges):
+            feedback.pushInfo(self.tr("Edges of tangents and arcs: {}, splines: {}. Rings: {}.").format(
+                int(edges.by_elements.sum()), int((~edges.by_elements).sum()), int(edges.closed.sum())))
             up = edges.sigma_up[np.isfinite(edges.sigma_up)]
             feedback.pushInfo(self.tr("Median uncertainty (1-sigma): {:.1f} mm across, {} up.").format(
                 1000 * float(np.median(edges.sigma_cross)), f"{1000 * float(np.median(up)):.1f} mm" if up.size else self.tr("unknown")))
@@ -153,10 +176,18 @@ class ReconstructEdges(EpochAlgorithm):
         edge_sink, results[self.OUTPUT] = self.sink(parameters, self.OUTPUT, context, edge_fields, line, crs, styling.EDGES)
         if wanted_gaps:
             gap_sink, results[self.GAPS] = self.sink(parameters, self.GAPS, context, gap_fields, line, crs, styling.GAPS)
+        if result.stations is not None:
+            station_fields = fields_of(STATION_FIELDS)
+            station_sink, results[self.STATIONS] = self.sink(
+                parameters, self.STATIONS, context, station_fields, QgsWkbTypes.Type.PointZ, crs, styling.EDGE_STATIONS)
         row_sinks = self.row_sinks(source, targets, parameters, context, feedback, results)
         writing.write_lines(self.writer(edge_sink, parameters, self.OUTPUT), edge_fields, edge_lines, self._edge_columns(layer, edges))
         if wanted_gaps:
             writing.write_lines(self.writer(gap_sink, parameters, self.GAPS), gap_fields, gap_lines, self._gap_columns(layer, gaps))
+        if result.stations is not None:
+            at = result.stations
+            writing.write_lines(self.writer(station_sink, parameters, self.STATIONS), station_fields,
+                                writing.point_geometries(*self._back(layer, at.x, at.y, at.z)), self._station_columns(at), feedback)
         self.pass_rows(source, layer, row_sinks, parameters, feedback, self.stage(feedback, 82, 100))
         return results
 
@@ -174,7 +205,11 @@ class ReconstructEdges(EpochAlgorithm):
                 writing.cells(edges.epochs_used), writing.cells(edges.epochs_rejected), writing.cells(edges.length),
                 writing.cells(edges.rms_residual), writing.cells(edges.max_residual), writing.cells(edges.sigma_cross),
                 writing.cells(edges.sigma_up), writing.cells(edges.closed), writing.text_cells(edges.start_reason, BREAK_NAMES),
-                writing.text_cells(edges.end_reason, BREAK_NAMES))
+                writing.text_cells(edges.end_reason, BREAK_NAMES), writing.text_cells(edges.by_elements.astype(int), ("spline", "elements")))
+
+    @staticmethod
+    def _station_columns(at):
+        return (writing.cells(at.edge + 1), *(writing.cells(column) for column in (at.chainage, at.slope, at.sigma_cross, at.sigma_up)))
 
     def _gap_columns(self, layer, gaps):
         from ..shared.reconstruction import BREAK_NAMES

@@ -5,12 +5,12 @@ from pathlib import Path
 from qgis.core import QgsProcessingLayerPostProcessorInterface
 
 STYLES = Path(__file__).parents[1] / "plugin" / "styles"
-EDGES, GAPS, REJECTED, KEPT = "edges.qml", "gaps.qml", "rejected.qml", "kept.qml"
+EDGES, GAPS, REJECTED, KEPT, EDGE_STATIONS = "edges.qml", "gaps.qml", "rejected.qml", "kept.qml", "edge_stations.qml"
 CHECKED, EPOCHS = "checked.qml", "epochs.qml"
 ALIGNMENTS, ELEMENTS = "alignments.qml", "elements.qml"
 JOINED, CHANGES, ISLANDS, PARALLELS = "joined.qml", "changes.qml", "islands.qml", "parallels.qml"
 CURB_HEIGHTS, HEIGHT_STATIONS = "curb_heights.qml", "height_stations.qml"
-MERGED, DISAGREEMENTS = "merged.qml", "disagreements.qml"
+MERGED, DISAGREEMENTS, OCCUPATIONS = "merged.qml", "disagreements.qml", "occupations.qml"
 COMPARED, EXISTING_STATUS, STATIONS = "compared.qml", "existing_status.qml", "stations.qml"
 
 # A styler must outlive the run, as the layers are loaded after it and the algorithm is gone by then. It cannot be

@@ -17,7 +17,8 @@ RELIED_ON = {
     "reconstructedges": {
         "INPUT": None, "TIME_FIELD": None, "CAPTURE_FIELDS": None, "FIX_FIELD": None, "FIXED_VALUES": ..., "H_ACCURACY_FIELD": None,
         "V_ACCURACY_FIELD": None, "MAX_H_ACCURACY": 0.05, "MAX_TIME_GAP": 0, "MAX_DISTANCE_GAP": 0, "CORNER_ANGLE": 30, "TOLERANCE": 0.01,
-        "MIN_LENGTH": 0.5, "WORKING_CRS": None, "OUTPUT": None, "GAPS": None, "REJECTED": None, "KEPT": None},
+        "MIN_LENGTH": 0.5, "CURVE_MODEL": 0, "STATION_SPACING": 1.0, "WORKING_CRS": None, "OUTPUT": None, "GAPS": None, "REJECTED": None,
+        "KEPT": None, "STATIONS": None},
     "screenepochs": {
         "INPUT": None, "TIME_FIELD": None, "CAPTURE_FIELDS": None, "FIX_FIELD": None, "FIXED_VALUES": ..., "H_ACCURACY_FIELD": None,
         "V_ACCURACY_FIELD": None, "MAX_H_ACCURACY": 0.05, "MAX_TIME_GAP": 0, "MAX_DISTANCE_GAP": 0, "WORKING_CRS": None, "OUTPUT": None, "REJECTED": None},
@@ -66,7 +67,7 @@ def test_parameters(name):
             assert parameter.parentLayerParameterName() == "INPUT"
     optional = {key for key, parameter in definitions.items() if parameter.flags() & parameter.Flag.FlagOptional}
     assert optional == set(RELIED_ON[name]) & {"TIME_FIELD", "CAPTURE_FIELDS", "FIX_FIELD", "H_ACCURACY_FIELD", "V_ACCURACY_FIELD", "WORKING_CRS",
-                                               "GAPS", "REJECTED", "KEPT"}
+                                               "GAPS", "REJECTED", "KEPT", "STATIONS"}
     for parameter in definitions.values():
         if isinstance(parameter, QgsProcessingParameterFeatureSink):
             assert parameter.createByDefault() == (parameter.name() == "OUTPUT" or name == "screenepochs")

@@ -463,3 +463,49 @@ def test_rejected_alone_are_asked_for_by_their_ids(plain_walk, plain_result, tmp
     assert len(seen) == result["EPOCHS_REJECTED"] < 0.2 * result["EPOCHS_READ"]
     pick = lambda some: sorted((row["capture"], row["time"], row["reason"], row["detail"]) for row in table(some["REJECTED"]))  # noqa: E731
     assert pick(result) == pick(plain_result)
+
+
+# --- curve models and stations --------------------------------------------------------------------------------------
+
+
+def round_nose(radius=2.0, straight=20.0, spacing=0.6, noise=0.008):
+    """Rows of a walk along a tangent, round half a circle and back along a parallel tangent, rising by 2 %."""
+    rng = np.random.default_rng(4)
+    s = np.arange(0.0, 2 * straight + np.pi * radius, spacing)
+    turn = np.clip((s - straight) / radius, 0.0, np.pi)
+    beyond = np.maximum(s - straight - np.pi * radius, 0.0)
+    x = np.minimum(s, straight) + radius * np.sin(turn) - beyond
+    y = radius * (1 - np.cos(turn))
+    xy = np.column_stack([x, y]) + rng.normal(0.0, noise, (len(s), 2))
+    return [{"x": px, "y": py, "z": 5.0 + 0.02 * along, "seconds": START + i, "fix": 4, "h_acc": 0.008, "capture": "nose"}
+            for i, ((px, py), along) in enumerate(zip(xy.tolist(), s.tolist()))]
+
+
+@pytest.mark.parametrize("model, name", [(0, "elements"), (1, "elements"), (2, "spline")])
+def test_curve_models(model, name):
+    result = reconstruct(layer_of(round_nose()), CURVE_MODEL=model)
+    (edge,) = table(result["OUTPUT"])
+    assert edge["curve_model"] == name
+    assert edge["length"] == pytest.approx(40.0 + 2 * np.pi, abs=0.7)
+    (line,) = vertices_of(result["OUTPUT"])
+    off = [abs(np.hypot(x - ORIGIN[0] - 20.0, y - ORIGIN[1] - 2.0) - 2.0) for x, y, _ in line if x - ORIGIN[0] > 20.3]
+    assert len(off) > 4 and max(off) < (0.03 if name == "elements" else 0.06)
+
+
+def test_stations_lie_on_the_edges_at_their_chainage():
+    result = reconstruct(layer_of(round_nose()), STATIONS="TEMPORARY_OUTPUT", STATION_SPACING=2.5)
+    (edge,) = table(result["OUTPUT"])
+    line = next(result["OUTPUT"].getFeatures()).geometry()
+    rows = table(result["STATIONS"])
+    chainages = [row["chainage"] for row in rows]
+    assert_allclose(chainages[:-1], 2.5 * np.arange(len(rows) - 1), atol=1e-9)
+    assert chainages[-1] == pytest.approx(edge["length"])
+    for feature, row in zip(result["STATIONS"].getFeatures(), rows):
+        point = feature.geometry()
+        assert line.distance(point) < 1e-6
+        assert row["edge_id"] == edge["edge_id"]
+        assert 0.004 < row["sigma_cross"] < 0.02 and 0.0 < row["sigma_up"] < 0.03
+        assert row["slope"] == pytest.approx(0.02, abs=0.004)
+        assert point.constGet().z() == pytest.approx(5.0 + 0.02 * row["chainage"], abs=0.03)
+    # surer in the middle of a tangent than at its end
+    assert rows[4]["sigma_cross"] < rows[0]["sigma_cross"]
