@@ -6,15 +6,17 @@ from qgis.PyQt.QtGui import QIcon
 
 from ..algorithms.checkaccuracy import CheckAccuracy
 from ..algorithms.compareedges import CompareEdges
+from ..algorithms.curbheight import CurbHeight
 from ..algorithms.estimateshift import EstimateShift
 from ..algorithms.fitalignments import FitAlignments
 from ..algorithms.joinedges import JoinEdges
 from ..algorithms.mergepasses import MergePasses
+from ..algorithms.offsetedges import OffsetEdges
 from ..algorithms.readnmealog import ReadNmeaLog
 from ..algorithms.reconstructedges import ReconstructEdges
 from ..algorithms.screenepochs import ScreenEpochs
 
-ALGORITHMS = (CheckAccuracy, CompareEdges, EstimateShift, FitAlignments, JoinEdges, MergePasses, ReadNmeaLog, ReconstructEdges, ScreenEpochs)
+ALGORITHMS = (CheckAccuracy, CompareEdges, CurbHeight, EstimateShift, FitAlignments, JoinEdges, MergePasses, OffsetEdges, ReadNmeaLog, ReconstructEdges, ScreenEpochs)
 ICON = Path(__file__).parent / "icons" / "curbwright.svg"
 
 

@@ -3,8 +3,8 @@
   <renderer-v2 referencescale="-1" forceraster="0" type="RuleRenderer" symbollevels="0" enableorderby="0">
     <rules key="{curb_heights}">
       <rule key="{somewhere_outside_the_range}" symbol="0" label="Somewhere outside the range" filter="&quot;outside&quot; > 0"/>
-      <rule key="{within_the_range}" symbol="1" label="Within the range" filter="&quot;outside&quot; = 0"/>
-      <rule key="{not_measured}" symbol="2" label="Not measured" filter="&quot;stations&quot; = 0"/>
+      <rule key="{within_the_range}" symbol="1" label="Within the range" filter="&quot;outside&quot; = 0 AND &quot;measured&quot; > 0"/>
+      <rule key="{not_measured}" symbol="2" label="Not measured" filter="&quot;measured&quot; = 0"/>
     </rules>
     <symbols>
       <symbol type="line" force_rhr="0" name="0" clip_to_extent="1" alpha="1">
