@@ -21,6 +21,8 @@ CRS = "EPSG:32631"  # of the results; captures come in others as well
 ALIGNMENTS = {"alignments": "OUTPUT", "elements": "ELEMENTS"}
 OUTPUTS = {"edges": "OUTPUT", "gaps": "GAPS", "rejected": "REJECTED", "kept": "KEPT"}
 COMPARED = {"OUTPUT": "edges_compared", "EXISTING_STATUS": "basemap_status", "STATIONS": "stations"}
+JOINED = {"OUTPUT": "joined", "CHANGES": "changes", "POLYGONS": "islands"}
+SECTION = "flow line: 0.02 -0.12; gutter lip: 0.32 -0.11"  # of the port's kerbs, of 0.12 m: `port.UPSTAND`
 BASEMAP_SIGMA = 0.05  # m, 1-sigma: digitising and generalising of the legacy basemap
 BASEMAP_SHIFT = (0.35, -0.20)  # m, with which it was made: `port.BASEMAP_SHIFT`
 CHECK_SIGMA = 0.008  # m, of the check points: `port.CHECK_SIGMA`
@@ -159,6 +161,19 @@ def log_line(numbers, target):
             f"{numbers['EPOCHS_KEPT']:.0f} kept; edges {numbers['EDGES']:.0f}, {numbers['LENGTH']:.1f} m, RMSE {1000 * rms(Truth().distances(stations(lines))):.1f} mm from the truth")
 
 
+def linework(host, folder, edges, target):
+    """Join the edges, derive their flow lines and gutter lips, and measure the curb between both again; what came of it, as text."""
+    parts = {name: folder / f"linework_{name}.gpkg" for name in (*JOINED.values(), "parallels", "curb_heights", "height_stations")}
+    joined = host.run("curbwright:joinedges", INPUT=f"{edges}|layername=edges", **{key: parts[name] for key, name in JOINED.items()})
+    derived = host.run("curbwright:offsetedges", INPUT=parts["joined"], SECTION=SECTION, OUTPUT=parts["parallels"])
+    height = host.run("curbwright:curbheight", INPUT=parts["joined"], FLOW_LINE=f"{parts['parallels']}|subset=line = 'flow line'", MAX_DISTANCE=0.05,
+                      OUTPUT=parts["curb_heights"], STATIONS=parts["height_stations"])
+    for name, part in parts.items():
+        gdal.VectorTranslate(str(target), str(part), format="GPKG", layerName=name, accessMode="update" if target.exists() else None)
+    return (f"linework               {joined['EDGES_READ']:.0f} edges make {joined['EDGES']:.0f}: {joined['JOINED']:.0f} ends joined, {joined['EXTENDED']:.0f} corners, "
+            f"{joined['LEFT_OPEN']:.0f} left open; {count(target, 'islands')} islands; {derived['LINES']:.0f} parallels, derived kerb {height['HEIGHT_MEAN']:.3f} m")
+
+
 def compare(host, folder, edges, target, report, accuracy_report):
     """Compare the edges with the legacy basemap and check them at the check points; numbers of both as dicts."""
     parts = {name: folder / f"comparison_{name}.gpkg" for name in (*COMPARED.values(), "check_points")}
@@ -246,8 +261,8 @@ def main(arguments):
     out.mkdir(parents=True, exist_ok=True)
     target, image = out / "tern_ness_edges.gpkg", out / "tern_ness_edges.png"
     compared, report, accuracy_report = out / "tern_ness_comparison.gpkg", out / "report.html", out / "accuracy.html"
-    logged = out / "tern_ness_log.gpkg"
-    for path in (target, image, compared, report, accuracy_report, logged):
+    logged, lines = out / "tern_ness_log.gpkg", out / "tern_ness_linework.gpkg"
+    for path in (target, image, compared, report, accuracy_report, logged, lines):
         path.unlink(missing_ok=True)
     with tempfile.TemporaryDirectory() as folder:
         folder = Path(folder)
@@ -256,6 +271,7 @@ def main(arguments):
         host.enable()
         reconstruct(host, folder, target)
         alignments = fit_alignments(host, folder, target)
+        joined = linework(host, folder, target, lines)
         log = log_line(read_log(host, folder, logged), logged)
         numbers, accuracy = compare(host, folder, target, compared, report, accuracy_report)
     rows, comparison = summary(target), comparison_table(numbers, accuracy, compared)
@@ -264,9 +280,10 @@ def main(arguments):
         draw(DATA, target, image)
     print(table(rows))
     print("\n" + alignments)
+    print(joined)
     print(comparison)
     print(log)
-    print(f"\n{target}\n{image}\n{compared}\n{report}\n{accuracy_report}\n{logged}")
+    print(f"\n{target}\n{image}\n{compared}\n{report}\n{accuracy_report}\n{logged}\n{lines}")
 
 
 if __name__ == "__main__":

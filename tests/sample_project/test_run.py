@@ -88,6 +88,20 @@ def test_failure_is_told(tmp_path):
     assert run("one", "two", cwd=tmp_path).returncode != 0
 
 
+def test_edges_become_linework(done):
+    folder, text = done
+    found = counts(folder / "tern_ness_linework.gpkg")
+    assert set(found) == {"joined", "changes", "islands", "parallels", "curb_heights", "height_stations"}
+    read, made, islands, parallels, height = re.search(
+        r"linework +(\d+) edges make (\d+): .* (\d+) islands; (\d+) parallels, derived kerb ([\d.]+) m", text).groups()
+    assert int(read) == counts(folder / "tern_ness_edges.gpkg")["edges"] > int(made) == found["joined"] == found["curb_heights"]
+    assert int(islands) == found["islands"] >= 4 and int(parallels) == found["parallels"] == 2 * int(made)
+    assert abs(float(height) - 0.12) < 0.001
+    dataset = gdal.OpenEx(str(folder / "tern_ness_linework.gpkg"), gdal.OF_VECTOR)
+    sources = [name for feature in dataset.GetLayerByName("joined") for name in feature["sources"].split(", ")]
+    assert len(sources) == len(set(sources)) == int(read)  # every edge is in exactly one
+
+
 def test_the_comparison_finds_what_was_built_in(done):
     folder, text = done
     found = counts(folder / "tern_ness_comparison.gpkg")
