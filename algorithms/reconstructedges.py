@@ -66,7 +66,7 @@ class ReconstructEdges(EpochAlgorithm):
             "no such shape; a walk round an island closes. Lines are thinned within the tolerance.\n\n"
             "Curve model: “Tangents and arcs” adjusts all elements of an edge together, with common tangents where they go over into each "
             "other. “Spline” lays a smooth curve through what tangents and arcs fitted one by one say, and forces no such joints. “Automatic” "
-            "takes for each edge what explains the epochs at less cost: the sum of squared residuals, in units of their variance, and 5 for each "
+            "takes for each edge what explains the epochs at less cost: the sum of squared residuals, in units of their variance, and 6 for each "
             "free parameter (a minimum description length).\n\n"
             "Edges: LineStringZ in the layer's CRS, with length on the ground, residuals and 1-sigma uncertainty in metres, and why each edge "
             "starts and ends. Gaps: a line from rim to rim with the reason. Rejected epochs: every source field, reason and detail. Kept "

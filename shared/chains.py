@@ -4,21 +4,23 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from .adjustment import Curve, adjust, covariances
+from .adjustment import ROUNDS, Curve, adjust, covariances
 from .alignment import ELEMENT_NOISE, GREATEST_RADIUS, LEAST_RADIUS, fit_elements
 from .moments import Moments
-from .ragged import group_index, group_sum, ranges, running_max
+from .ragged import group_index, group_min, group_sum, ranges, running_max
 
-PARAMETER = 5.0  # price of one free parameter, in squared sigmas
+PARAMETER = 6.0  # price of one free parameter, in squared sigmas
 SLACK = 0.10  # m by which positions may lie beyond a corner
 STEEPEST = np.radians(165.0)  # a corner that closes on itself would be anywhere
 SHALLOW_ANGLE, SHALLOW = np.radians(8.0), 10.0  # what a corner that hardly turns must explain besides
-UNMET = 10.0
+UNMET = 16.0
+SHARPEST = np.radians(30.0)  # of two elements fitted alone; less is taken for a smooth joint at first
 SHARP = 5.0  # an arc goes over smoothly as a rule
 UNLIKE = 40.0  # squared sigmas; rather too much than too little
 MOST_SHARED = 8  # positions of an element that may go to its neighbours
 LEAST_SAVING = 0.01
 ROBUST_ROUNDS = 2
+WARM = (0, 1, 4)  # steps at most, at each stiffness of the joints, where little has changed
 DROP = 10.0  # squared sigmas: what a position must cost before it is left out as a slip
 OFF_SIGMAS, LEAST_OFF = 6.0, 0.08  # m
 LEAST_CONFIRMED = 8  # positions of a run that tell what its ends ought to be
@@ -74,8 +76,22 @@ def first_course(elements, x, y, offsets, closed, radii):
     length = np.maximum(np.hypot(x[b] - x[a], y[b] - y[a]), 1e-9)
     ux[lone], uy[lone] = (x[b] - x[a]) / length, (y[b] - y[a]) / length
     of_run = np.searchsorted(bounds[:-1], offsets)
-    smooth = arc | np.append(arc[1:], False)
-    return Course(bounds, of_run, arc, smooth, Curve(px, py, ux, uy, bend), closed, elements.chi, radii)
+    curve = Curve(px, py, ux, uy, bend)
+    smooth = (arc | np.append(arc[1:], False)) & ~_sharp(curve, x, y, bounds, of_run, closed)
+    return Course(bounds, of_run, arc, smooth, curve, closed, elements.chi, radii)
+
+
+def _sharp(curve, x, y, bounds, offsets, closed):
+    """Whether the elements before and after each joint head elsewhere where they are nearest to each other."""
+    e = np.arange(len(curve))
+    following = e + 1
+    last = offsets[1:] - 1
+    following[last] = np.where(closed, offsets[:-1], last)
+    a, b = bounds[1:] - 1, bounds[following]
+    px, py = (x[a] + x[b]) / 2, (y[a] + y[b]) / 2
+    _, _, ux, uy = curve.at(curve.along(px, py, e), e)
+    _, _, vx, vy = curve.at(curve.along(px, py, following), following)
+    return np.abs(np.arctan2(ux * vy - uy * vx, ux * vx + uy * vy)) > SHARPEST
 
 
 def independent(moments, arc, x, y, first, last, radii):
@@ -309,11 +325,12 @@ def _windows(course, x, y, weight, proposals, run, dropped=None):
     return old_course, Course(bounds, offsets, arc, smooth, curve, open_, np.zeros(total), course.radii), px, py, pw, new_weight, low, high, shift
 
 
-def settle(course, x, y, weight, times=2):
-    """Adjust, give positions to their elements, adjust again; as many times."""
+def settle(course, x, y, weight, times=2, warm=False):
+    """Adjust, give positions to their elements, adjust again; as many times. `warm`: the course has been adjusted before."""
     for turn in range(times):
         moments = Moments.of(x, y, weight, course.bounds)
-        adjusted = adjust(moments, course.curve, course.smooth, course.offsets, course.closed, 1 / course.radii[1], 1 / course.radii[0])
+        adjusted = adjust(moments, course.curve, course.smooth, course.offsets, course.closed, 1 / course.radii[1], 1 / course.radii[0],
+                          WARM if warm or turn else ROUNDS)
         course = replace(course, curve=adjusted.curve, chi=adjusted.chi)
         if turn < times - 1:
             course = replace(course, bounds=reassign(course, x, y))
@@ -463,7 +480,7 @@ def improve(course, x, y, weight, near=None, rounds=4):
         if not len(proposals):
             break
         old, new, px, py, pw, _, low, high, shift = _windows(course, x, y, weight, proposals, group_index(course.offsets))
-        old, new = settle(old, px, py, pw), settle(new, px, py, pw)
+        old, new = settle(old, px, py, pw, warm=True), settle(new, px, py, pw)
         good = _best(_price(old, px, py) - _price(new, px, py), low, high, len(course))
         if not good.size:
             break
@@ -548,7 +565,7 @@ def _shed(course, x, y, weight, may_drop):
         return course, weight
     proposals, dropped = _Proposals.concatenate(parts), np.concatenate(pairs).T
     old, new, px, py, pw, new_weight, low, high, shift = _windows(course, x, y, weight, proposals, run, dropped)
-    old, new = settle(old, px, py, pw), settle(new, px, py, new_weight)
+    old, new = settle(old, px, py, pw, warm=True), settle(new, px, py, new_weight)
     saving = _price(old, px, py) - _price(new, px, py) - DROP * np.bincount(dropped[0], minlength=total)
     # what lies near the line is no slip, however little noise there seems to be
     at = dropped[1] + shift[dropped[0]]
@@ -790,7 +807,7 @@ def fit_chains(x, y, variance, offsets, limits=None, closed=None, checkpoint=Non
     checkpoint(0.85)
     if may_drop is not None:
         course, weight = _shed(course, x, y, weight, may_drop)
-    course = settle(course, x, y, weight)
+    course = settle(course, x, y, weight, warm=True)
     run = group_index(offsets)
     for _ in range(ROBUST_ROUNDS):
         off = np.abs(course.curve.off(x, y, group_index(course.bounds))) / sigma
@@ -808,7 +825,7 @@ def fit_chains(x, y, variance, offsets, limits=None, closed=None, checkpoint=Non
                 course = _put_runs(course, improve(settle(part, px, py, pw), px, py, pw, near), runs)
                 off = np.abs(course.curve.off(x, y, group_index(course.bounds))) / sigma
         lighter = weight * np.minimum(HUBER / np.maximum(off, 1e-9), 1.0)
-        course = settle(course, x, y, lighter, 1)
+        course = settle(course, x, y, lighter, 1, warm=True)
     own = np.concatenate([[0.0], np.cumsum(elements.chi + PARAMETER * (2 + elements.is_arc))])
     apart = np.diff(own[np.searchsorted(elements.offsets, offsets)])
     return _finish(course, x, y, lighter, base, apart)
@@ -868,7 +885,14 @@ def ring_start(x, y, variance, offsets, closed):
     elements = fit_elements(x[index], y[index], variance[index] * ELEMENT_NOISE**2, inside)
     of_ring = np.searchsorted(elements.offsets[:-1], inside)
     several = np.diff(of_ring) > 1
-    begin = np.where(several, elements.offsets[np.minimum(of_ring[:-1] + 1, len(elements))] - inside[:-1], 0)
+    # best behind an arc: an arc goes over smoothly whatever follows
+    place = np.arange(len(elements))
+    count = np.diff(of_ring)
+    behind = np.append(False, elements.is_arc[:-1])
+    behind[of_ring[:-1]] = False
+    choice = group_min(np.where(behind, place, len(elements)), of_ring, len(elements)).astype(np.int64)
+    choice = np.where(choice < len(elements), choice, np.minimum(of_ring[:-1] + 1, len(elements)))
+    begin = np.where(several, elements.offsets[choice] - inside[:-1], 0)
     order[index] = np.repeat(first, size) + (index - np.repeat(first, size) + np.repeat(begin, size)) % np.repeat(size, size)
     return order
 
