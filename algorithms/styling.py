@@ -10,7 +10,8 @@ CHECKED, EPOCHS = "checked.qml", "epochs.qml"
 ALIGNMENTS, ELEMENTS = "alignments.qml", "elements.qml"
 JOINED, CHANGES, ISLANDS, PARALLELS = "joined.qml", "changes.qml", "islands.qml", "parallels.qml"
 CURB_HEIGHTS, HEIGHT_STATIONS = "curb_heights.qml", "height_stations.qml"
-MERGED, DISAGREEMENTS, OCCUPATIONS = "merged.qml", "disagreements.qml", "occupations.qml"
+MERGED, DISAGREEMENTS = "merged.qml", "disagreements.qml"
+OCCUPATIONS, NOT_AVERAGED = "occupations.qml", "not_averaged.qml"
 COMPARED, EXISTING_STATUS, STATIONS = "compared.qml", "existing_status.qml", "stations.qml"
 
 # A styler must outlive the run, as the layers are loaded after it and the algorithm is gone by then. It cannot be

@@ -4,6 +4,7 @@ from pathlib import Path
 from qgis.core import QgsProcessingProvider
 from qgis.PyQt.QtGui import QIcon
 
+from ..algorithms.averageoccupations import AverageOccupations
 from ..algorithms.checkaccuracy import CheckAccuracy
 from ..algorithms.compareedges import CompareEdges
 from ..algorithms.curbheight import CurbHeight
@@ -16,7 +17,7 @@ from ..algorithms.readnmealog import ReadNmeaLog
 from ..algorithms.reconstructedges import ReconstructEdges
 from ..algorithms.screenepochs import ScreenEpochs
 
-ALGORITHMS = (CheckAccuracy, CompareEdges, CurbHeight, EstimateShift, FitAlignments, JoinEdges, MergePasses, OffsetEdges, ReadNmeaLog, ReconstructEdges, ScreenEpochs)
+ALGORITHMS = (AverageOccupations, CheckAccuracy, CompareEdges, CurbHeight, EstimateShift, FitAlignments, JoinEdges, MergePasses, OffsetEdges, ReadNmeaLog, ReconstructEdges, ScreenEpochs)
 ICON = Path(__file__).parent / "icons" / "curbwright.svg"
 
 
