@@ -88,6 +88,16 @@ def _epochs(name, captures, fix, time, crs, description, **more):
     return Table(name, ogr.wkbPoint25D, crs, kinds, columns, list(xyz), description)
 
 
+def _spots():
+    """Table of the epochs of spot points."""
+    made = port.spots()
+    columns = {"utc": utc_text(made["seconds"]), "point": made["point"], "fix_quality": made["fix"].tolist(), "h_sigma": made["h_acc"].tolist(),
+               "v_sigma": made["v_acc"].tolist()}
+    kinds = {"utc": ogr.OFTString, "point": ogr.OFTString, "fix_quality": ogr.OFTInteger, "h_sigma": ogr.OFTReal, "v_sigma": ogr.OFTReal}
+    return Table("spot_points", ogr.wkbPoint25D, port.CRS, kinds, columns, list(np.column_stack([port.to_grid(made["xyz"][:, :2]), made["xyz"][:, 2]])),
+                 "Invented. Epochs of spot points on corners, the pole standing still on a bipod; one point was occupied again the next day.")
+
+
 def tables():
     """The layers of the sample project, in the order in which they are written."""
     made = port.captures()
@@ -122,6 +132,7 @@ def tables():
         Table("check_points", ogr.wkbPoint25D, port.CRS, {"name": ogr.OFTString}, {"name": check_names},
               list(np.column_stack([port.to_grid(checks[:, :2]), checks[:, 2]])),
               f"Invented. Points on edges from an independent survey, 1-sigma {port.CHECK_SIGMA} m in each axis."),
+        _spots(),
     ]
 
 

@@ -59,6 +59,7 @@ TREE = (
         ("captures_plumb", "Plumb, one a second", "fix_quality", "circle"),
         ("captures_aimed", "Aimed, with pauses", "solution", "triangle"),
         ("captures_geographic", "Plumb, in degrees and local time", "fix_quality", "diamond"),
+        ("spot_points", "Spot points", "fix_quality", "square"),
     )),
 )
 STATES = {

@@ -10,7 +10,19 @@ from datetime import datetime, timezone
 
 import numpy as np
 
-from .simulation import Disturbances, Walk, chain, island_parts, walk
+from .simulation import (
+    CORRELATED_SIGMA,
+    CORRELATION_TIME,
+    FIXED,
+    FLOAT,
+    UP_FACTOR,
+    Disturbances,
+    Walk,
+    chain,
+    gauss_markov,
+    island_parts,
+    walk,
+)
 
 CRS = "EPSG:32631"
 ORIGIN = (500000.0, 6200000.0)
@@ -139,6 +151,11 @@ NOT_DRAWN = ("lane island 5", "splitter north")  # built since
 DEMOLISHED = {"old weighbridge kerb": [(56.0, 14.0), (96.0, 14.0), (96.0, 22.0)], "old fence foot": [(250.0, 205.0), (318.0, 212.0)]}
 CHECK_SIGMA = 0.008  # m, per axis and in height, of the surveyed check points
 
+SPOTS = (  # name, edge and number of its corner, day, epochs; spot points on corners, one of them occupied again the next day
+    ("S1", "service road", 0, 1, 12), ("S2", "service road", 3, 1, 5), ("S3", "service road", 6, 1, 2), ("S4", "terminal footway", 2, 2, 30),
+    ("S1 again", "service road", 0, 2, 15))
+SPOT_NOISE, SPOT_LEAN = 0.005, 0.002  # m, per axis: white noise of a pole on a bipod, and how it leans while it stands there
+
 
 def basemap(seed=SEED):
     """The legacy basemap: names, what became of each line, and vertices in ground metres from the origin, without heights."""
@@ -171,6 +188,33 @@ def check_points(seed=SEED):
             names.append(f"P{len(names) + 1:02d}")
             points.append(np.asarray(point) + rng.normal(0.0, CHECK_SIGMA, 3))
     return names, np.array(points)
+
+
+def spots(seed=SEED):
+    """Epochs of the spot points, one a second: columns by name, `xyz` in ground metres from the origin.
+
+    Noise, and what goes wrong: the first two epochs of S4 are float, an epoch of S1 slips, one of “S1 again” has a wrong height.
+    """
+    rng, port = np.random.default_rng([seed, 6]), edges()
+    made = {name: [] for name in ("point", "seconds", "fix", "h_acc", "v_acc", "xyz")}
+    for number, (name, edge, corner, day, epochs) in enumerate(SPOTS):
+        error = np.column_stack([gauss_markov(epochs, rng, CORRELATED_SIGMA, CORRELATION_TIME) for _ in range(3)])
+        error += rng.normal(0.0, SPOT_NOISE, (epochs, 3)) + rng.normal(0.0, SPOT_LEAN, 3)
+        error[:, 2] *= UP_FACTOR
+        fix, accuracy = np.full(epochs, FIXED), np.round(rng.uniform(0.006, 0.009, epochs), 3)
+        if name == "S1":
+            error[7, :2] += 0.31, -0.22
+        elif name == "S4":
+            fix[:2], accuracy[:2] = FLOAT, 0.21
+            error[:2] += 0.18, 0.12, -0.25
+        elif name == "S1 again":
+            error[4, 2] += 0.19
+        made["point"] += [name] * epochs
+        made["seconds"].append(DAYS[day].timestamp() + 6.0 * 3600.0 + 240.0 * number + np.arange(epochs))
+        made["xyz"].append(port[edge].corners[corner] + error)
+        for key, values in (("fix", fix), ("h_acc", accuracy), ("v_acc", np.round(1.5 * accuracy, 3))):
+            made[key].append(values)
+    return {key: values if key == "point" else np.concatenate(values) for key, values in made.items()}
 
 
 def captures(seed=SEED):

@@ -20,6 +20,8 @@ LOG = HERE / "data" / "tern_ness_walk.nmea"
 CRS = "EPSG:32631"  # of the results; captures come in others as well
 ALIGNMENTS = {"alignments": "OUTPUT", "elements": "ELEMENTS"}
 OUTPUTS = {"edges": "OUTPUT", "gaps": "GAPS", "rejected": "REJECTED", "kept": "KEPT"}
+MERGED = {"merged": "OUTPUT", "passes": "PASSES", "disagreements": "DISAGREEMENTS"}
+SPOTS = {"spot_points": "POINTS", "epochs_left_out": "REJECTED"}
 COMPARED = {"OUTPUT": "edges_compared", "EXISTING_STATUS": "basemap_status", "STATIONS": "stations"}
 JOINED = {"OUTPUT": "joined", "CHANGES": "changes", "POLYGONS": "islands"}
 SECTION = "flow line: 0.02 -0.12; gutter lip: 0.32 -0.11"  # of the port's kerbs, of 0.12 m: `port.UPSTAND`
@@ -174,6 +176,35 @@ def linework(host, folder, edges, target):
             f"{joined['LEFT_OPEN']:.0f} left open; {count(target, 'islands')} islands; {derived['LINES']:.0f} parallels, derived kerb {height['HEIGHT_MEAN']:.3f} m")
 
 
+def merge_passes(host, folder, edges, target):
+    """Merge the walks of the edge that was walked on both days; edges, passes and disagreements in one GeoPackage. What came of it, as text."""
+    parts = {parameter: folder / f"merged_{name}.gpkg" for name, parameter in MERGED.items()}
+    found = host.run("curbwright:mergepasses", INPUT=f"{edges}|layername=edges", **parts)
+    for name, parameter in MERGED.items():
+        gdal.VectorTranslate(str(target), str(parts[parameter]), format="GPKG", layerName=name, accessMode="update" if target.exists() else None)
+    rows, lines = read(target, "merged", "state = 'merged'")
+    truth = Truth()
+    together = [row["source_id"] for row in read(target, "passes", "state = 'merged'")[0]]
+    _, alone = read(edges, "edges", f"fid IN ({', '.join(map(str, together))})")
+    return (f"repeat passes          {len(together)} edges make {len(rows)}, {sum(row['shared_length'] for row in rows):.1f} m seen twice; RMS between two walks "
+            f"{1000 * found['REPEATABILITY']:.1f} mm, up {1000 * found['REPEATABILITY_UP']:.1f} mm; {count(target, 'disagreements')} disagreements; "
+            f"RMSE from the truth {1000 * rms(truth.distances(stations(alone))):.1f} mm alone, {1000 * rms(truth.distances(stations(lines))):.1f} mm merged")
+
+
+def average_spots(host, folder, target):
+    """Average the spot points; they and the epochs left out go into the same GeoPackage. What came of it, as text."""
+    parts = {parameter: folder / f"spots_{name}.gpkg" for name, parameter in SPOTS.items()}
+    found = host.run("curbwright:averageoccupations", INPUT=f"{DATA}|layername=spot_points", CAPTURE_FIELDS="point", **parts)
+    for name, parameter in SPOTS.items():
+        gdal.VectorTranslate(str(target), str(parts[parameter]), format="GPKG", layerName=name, accessMode="update" if target.exists() else None)
+    rows, points = read(target, "spot_points")
+    corners = shapely.STRtree(shapely.force_2d(read(DATA, "truth_corners")[1]))
+    off = corners.query_nearest(shapely.force_2d(points), return_distance=True)[1]
+    sigma = rms([row["sigma_h"] for row in rows])
+    return (f"spot points            {found['NUMBER_OF_POINTS']:.0f} of {found['EPOCHS_USED']:.0f} epochs, {found['EPOCHS_REJECTED']:.0f} left out; "
+            f"{1000 * rms(off):.1f} mm from the true corners (RMS), where their sigma lets expect {1000 * sigma:.1f} mm")
+
+
 def compare(host, folder, edges, target, report, accuracy_report):
     """Compare the edges with the legacy basemap and check them at the check points; numbers of both as dicts."""
     parts = {name: folder / f"comparison_{name}.gpkg" for name in (*COMPARED.values(), "check_points")}
@@ -261,8 +292,8 @@ def main(arguments):
     out.mkdir(parents=True, exist_ok=True)
     target, image = out / "tern_ness_edges.gpkg", out / "tern_ness_edges.png"
     compared, report, accuracy_report = out / "tern_ness_comparison.gpkg", out / "report.html", out / "accuracy.html"
-    logged, lines = out / "tern_ness_log.gpkg", out / "tern_ness_linework.gpkg"
-    for path in (target, image, compared, report, accuracy_report, logged, lines):
+    logged, lines, merged = out / "tern_ness_log.gpkg", out / "tern_ness_linework.gpkg", out / "tern_ness_merged.gpkg"
+    for path in (target, image, compared, report, accuracy_report, logged, lines, merged):
         path.unlink(missing_ok=True)
     with tempfile.TemporaryDirectory() as folder:
         folder = Path(folder)
@@ -271,6 +302,7 @@ def main(arguments):
         host.enable()
         reconstruct(host, folder, target)
         alignments = fit_alignments(host, folder, target)
+        passes, spots = merge_passes(host, folder, target, merged), average_spots(host, folder, merged)
         joined = linework(host, folder, target, lines)
         log = log_line(read_log(host, folder, logged), logged)
         numbers, accuracy = compare(host, folder, target, compared, report, accuracy_report)
@@ -280,10 +312,12 @@ def main(arguments):
         draw(DATA, target, image)
     print(table(rows))
     print("\n" + alignments)
+    print(passes)
+    print(spots)
     print(joined)
     print(comparison)
     print(log)
-    print(f"\n{target}\n{image}\n{compared}\n{report}\n{accuracy_report}\n{logged}\n{lines}")
+    print(f"\n{target}\n{image}\n{compared}\n{report}\n{accuracy_report}\n{logged}\n{lines}\n{merged}")
 
 
 if __name__ == "__main__":

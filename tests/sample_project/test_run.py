@@ -126,3 +126,16 @@ def test_the_log_gives_edges(done):
     assert found["kept"] + found["rejected"] == found["epochs"] > 100 and found["rejected_sentences"] == 2
     epochs, off = re.search(r"NMEA log .* (\d+) epochs, .* RMSE ([\d.]+) mm", text).groups()
     assert int(epochs) == found["epochs"] and float(off) < 12.0
+
+
+def test_the_repeated_walk_is_merged_and_spot_points_are_averaged(done):
+    folder, text = done
+    found = counts(folder / "tern_ness_merged.gpkg")
+    assert set(found) == {"merged", "passes", "disagreements", "spot_points", "epochs_left_out"}
+    edges = counts(folder / "tern_ness_edges.gpkg")["edges"]
+    assert found["passes"] == edges > found["merged"] and found["spot_points"] == 5
+    alone, merged = map(float, re.search(r"repeat passes .* ([\d.]+) mm alone, ([\d.]+) mm merged", text).groups())
+    assert merged < alone
+    used, left, off, sigma = map(float, re.search(r"spot points .* of (\d+) epochs, (\d+) left out; ([\d.]+) mm .* expect ([\d.]+) mm", text).groups())
+    assert used + left == counts(DATA)["spot_points"] and left == found["epochs_left_out"] == 4
+    assert off < 2 * sigma

@@ -60,7 +60,7 @@ def distance_to(lines, xy):
 
 def test_rows_are_those_committed(rebuilt, committed):
     again = read(rebuilt)
-    assert list(again) == list(committed) == [*CAPTURES, "truth", "truth_corners", "basemap", "check_points"]
+    assert list(again) == list(committed) == [*CAPTURES, "truth", "truth_corners", "basemap", "check_points", "spot_points"]
     for name, (rows, shapes) in committed.items():
         assert again[name][0] == rows
         for one, other in zip(again[name][1], shapes):
@@ -156,7 +156,7 @@ def test_everything_is_said_to_be_invented():
     contents = dataset.ExecuteSQL("SELECT description FROM gpkg_contents")
     said = [feature.GetField(0) for feature in contents]
     dataset.ReleaseResultSet(contents)
-    assert len(said) == 7 and all(text.startswith("Invented.") for text in said)
+    assert len(said) == 8 and all(text.startswith("Invented.") for text in said)
 
 
 def test_epoch_layers_are_points_with_height():
@@ -176,8 +176,8 @@ def test_project_opens(qgis_new_project):
         assert groups == {
             "Truth": ["Corners", "Edges"],
             "Other surveys": ["Check points", "Legacy basemap"],
-            "Captures": ["Plumb, one a second", "Aimed, with pauses", "Plumb, in degrees and local time"]}
-        assert len(project.mapLayers()) == 7
+            "Captures": ["Plumb, one a second", "Aimed, with pauses", "Plumb, in degrees and local time", "Spot points"]}
+        assert len(project.mapLayers()) == 8
         for layer in project.mapLayers().values():
             assert layer.isValid() and layer.featureCount() > 0
             assert layer.renderer().type() in ("categorizedSymbol", "singleSymbol")
@@ -235,3 +235,15 @@ def test_check_points_are_enough_and_lie_on_edges(committed):
     assert len(rows) >= 30 and len({row["name"] for row in rows}) == len(rows)  # 20 after the NSSDA, 30 after ASPRS Edition 2
     away = distance_to(committed["truth"][1], np.concatenate(points)[:, :2])
     assert np.sqrt(np.mean(away**2)) < 2 * port.CHECK_SIGMA
+
+
+def test_spot_points_stand_on_corners(committed):
+    rows, points = committed["spot_points"]
+    assert {row["point"] for row in rows} == {name for name, *_ in port.SPOTS}
+    corners = np.concatenate(committed["truth_corners"][1])
+    for name, _, _, _, epochs in port.SPOTS:
+        xyz = np.concatenate([shape for row, shape in zip(rows, points) if row["point"] == name])
+        assert len(xyz) == epochs
+        middle = np.median(xyz, axis=0)
+        assert np.hypot(*(corners[:, :2] - middle[:2]).T).min() < 0.02
+    assert {row["fix_quality"] for row in rows} == {4, 5}
