@@ -634,7 +634,7 @@ def format_limits(total):
     return "\n".join(f"{name:<{wide[0]}}  {value:>{wide[1]}}  limit {limit:<{wide[2]}}  {good}".rstrip() for name, value, limit, good in rows)
 
 
-def format_table(summaries, others=None):
+def format_table(summaries, others=None, markdown=False):
     """The summaries as text, one column each; `others`: RMSE of other methods by kind of shape, a dict by title."""
     def cell(value, form):
         if isinstance(value, float) and np.isnan(value):
@@ -648,6 +648,8 @@ def format_table(summaries, others=None):
         rows.append([title] + [cell(getattr(one, name), form) for one in summaries.values()])
         if name == "ratio":
             rows += [[key] + [cell(column.get(kind, float("nan")), "mm") for kind in summaries] for key, column in (others or {}).items()]
+    if markdown:
+        return "\n".join("| " + " | ".join(row) + " |" for row in [*rows[:1], ["---", *("---:" for _ in summaries)], *rows[1:]])
     width = [max(map(len, column)) for column in zip(*rows)]
     return "\n".join("  ".join([row[0].ljust(width[0])] + [text.rjust(size) for text, size in zip(row[1:], width[1:])]) for row in rows)
 
@@ -707,6 +709,7 @@ def main(arguments=None):
     parser.add_argument("--host", action="store_true", help="also QGIS's points to path and smooth on the same epochs")
     parser.add_argument("--limits", action="store_true", help="end with an error where a limit is not kept")
     parser.add_argument("--each", action="store_true", help="also the limits of each trial set")
+    parser.add_argument("--markdown", action="store_true", help="print the table for a Markdown file")
     parser.add_argument("--calibration", metavar="FILE", help="draw nominal against observed coverage into a PNG")
     parser.add_argument("--worst", type=int, default=0, metavar="N", help="also list the N captures with the greatest distances")
     for item in fields(Settings):
@@ -728,7 +731,7 @@ def main(arguments=None):
             for title, of_kept in (("host, kept, mm", True), ("host, fixed, mm", False)):
                 others.setdefault(title, []).append(host_column(walks, settings, of_kept) if host else {})
     total = report(scores, seconds, rows, kept)
-    print(format_table(total.summaries, {title: mean_columns(columns, total.summaries) for title, columns in others.items()}))
+    print(format_table(total.summaries, {title: mean_columns(columns, total.summaries) for title, columns in others.items()}, options.markdown))
     print(f"{rows} rows, {kept} kept; reconstruct {seconds:.2f} s\n")
     print(format_limits(total))
     for place in np.argsort([-one.farthest for one in scores])[:options.worst]:
