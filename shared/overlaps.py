@@ -241,7 +241,8 @@ def extract(lines, part, start, stop, closed):
         turns = np.arange(np.floor(low / along[-1]), np.ceil(high / along[-1]))
         along = np.concatenate([*(along[:-1] + turn * along[-1] for turn in turns), [along[-1] * (turns[-1] + 1)]])
         xyz = np.concatenate([*(xyz[:-1] for _ in turns), xyz[-1:]])
-    low, high = max(low, along[0]), min(high, along[-1])
+    # ends are the line's own, to the last bit, though sums of lengths differ in it
+    low, high = (along[0] if low < along[0] + 1e-9 else low), (along[-1] if high > along[-1] - 1e-9 else high)
     inner = np.flatnonzero((along > low + 1e-6) & (along < high - 1e-6))
     ends = [xyz[np.searchsorted(along, value)] if value in (along[0], along[-1]) else
             np.array([np.interp(value, along, column) for column in xyz.T]) for value in (low, high)]

@@ -385,18 +385,21 @@ class _Ways:
         return None
 
 
-def _moved(xyz, vector, reach, at_end=True):
-    """A line whose end is moved, less and less over `reach` metres; heights only where the vector has one."""
-    if not at_end:
-        return _moved(xyz[::-1], vector, reach)[::-1]
-    back = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(xyz[::-1, :2], axis=0).T))])[::-1]
-    reach = min(reach, back[0])
-    if not (back == reach).any():
-        at = np.flatnonzero(back > reach)[-1]
-        share = (back[at] - reach) / (back[at] - back[at + 1])
-        xyz = np.insert(xyz, at + 1, xyz[at] + share * (xyz[at + 1] - xyz[at]), axis=0)
-        back = np.insert(back, at + 1, reach)
-    return xyz + np.clip(1 - back / max(reach, 1e-9), 0.0, 1.0)[:, None] * np.nan_to_num(vector)
+def _eased(xyz, reach, start=None, end=None):
+    """A line whose ends are moved by vectors, less and less over `reach` metres from each; heights only where a vector has one."""
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(xyz[:, :2], axis=0).T))])
+    total = along[-1]
+    reach = max(min(reach, total), 1e-9)
+    for at in ([reach] if start is not None else []) + ([total - reach] if end is not None else []):
+        if not (np.abs(along - at) < 1e-9).any():
+            place = int(np.searchsorted(along, at))
+            share = (at - along[place - 1]) / (along[place] - along[place - 1])
+            xyz = np.insert(xyz, place, xyz[place - 1] + share * (xyz[place] - xyz[place - 1]), axis=0)
+            along = np.insert(along, place, at)
+    for vector, away in ((start, along), (end, total - along)):
+        if vector is not None:
+            xyz = xyz + np.clip(1 - away / reach, 0.0, 1.0)[:, None] * np.nan_to_num(vector)
+    return xyz
 
 
 def _trace(lines, closed, axis):
@@ -407,10 +410,10 @@ def _trace(lines, closed, axis):
         if out is None:
             out = xyz
         else:
-            out = np.concatenate([_moved(out, xyz[0] - out[-1], BRIDGE)[:-1], xyz])
+            out = np.concatenate([_eased(out, BRIDGE, end=xyz[0] - out[-1])[:-1], xyz])
     if axis.closed:
         if len(axis.chain) > 1:
-            out = _moved(out, out[0] - out[-1], BRIDGE)
+            out = _eased(out, BRIDGE, end=out[0] - out[-1])
         out[-1] = out[0]
     step = np.append(True, np.hypot(*np.diff(out[:, :2], axis=0).T) > 1e-6)
     step[-1] = True
@@ -702,6 +705,7 @@ class _Finish:
         taken = ways.owner >= 0
         wide = max(len(self.pieces), 1)
         busy = np.bincount(np.unique(ways.owner[taken] * wide + self.rays.part[taken]) // wide, minlength=count) > 1
+        busy |= np.array([len(made.chain) > 1 for made in ways.axes], bool)
         merged = self.merge(np.flatnonzero(busy), lambda share: checkpoint(0.5 * share))
         for axis, made in enumerate(ways.axes):
             if axis % LOOK == 0:
@@ -710,7 +714,7 @@ class _Finish:
                 self.edges.append(merged[axis])
             else:
                 self.add_alone(axis, made)
-        self.attach(checkpoint)
+        self.attach()
         self.list_apart()
         self.list_parted()
         self.list_far(checkpoint)
@@ -823,16 +827,14 @@ class _Finish:
         """1 where the walk, in its own direction, runs along the axis, -1 against it."""
         return (1 if one["same"] else -1) * (-1 if self.pieces.backwards[one["piece"]] else 1)
 
-    def attach(self, checkpoint):
+    def attach(self):
         """Let the ends of what branches off begin on the line that it leaves."""
         import shapely
 
         for number, edge in enumerate(self.edges):
-            for side, axis in enumerate(edge.get("attached", (-1, -1))):
-                if axis < 0 or axis == number:
-                    continue
-                target = self.edges[axis]["xyz"]
-                edge["xyz"] = _onto(shapely, edge["xyz"], target, side, self.settings)
+            targets = [self.edges[axis]["xyz"] if axis >= 0 and axis != number else None for axis in edge["attached"]]
+            if any(target is not None for target in targets):
+                edge["xyz"] = _onto(shapely, edge["xyz"], targets, self.settings)
 
     # Lists
 
@@ -881,9 +883,8 @@ class _Finish:
                     # the stretch as walked, and on either side of it the way from the merged edge and back to it
                     ends = (low - blend, high + blend) if ring else (max(low - blend, 0.0), min(high + blend, size))
                     xyz = extract(self.pieces.lines, piece, *ends, ring)
-                    for side, open_end in enumerate((not ring and ends[0] <= 0.0, not ring and ends[1] >= size)):
-                        if not open_end:
-                            xyz = _onto(shapely, xyz, self.edges[axis]["xyz"], side, self.settings)
+                    target = self.edges[axis]["xyz"]
+                    xyz = _onto(shapely, xyz, (target if ring or ends[0] > 0.0 else None, target if ring or ends[1] < size else None), self.settings)
                     own = len(self.edges)
                     self.edges.append({
                         "xyz": xyz[::-1] if turn else xyz, "state": APART, "unchanged": -1, "passes": 1, "shared": 0.0, "sigma": self.sigma[piece],
@@ -936,7 +937,8 @@ class _Finish:
         xyz = extract(self.pieces.lines, piece, start, stop, bool(self.pieces.closed[piece]))
         xyz = xyz[::-1] if self.pieces.backwards[piece] else xyz
         target = self.edges[edge]["xyz"]
-        away = shapely.distance(shapely.points(xyz[:, :2]), shapely.linestrings(target[:, :2])) * _side(target, xyz)
+        with np.errstate(invalid="ignore"):  # GEOS leaves the flag set
+            away = shapely.distance(shapely.points(xyz[:, :2]), shapely.linestrings(target[:, :2])) * _side(target, xyz)
         self.add_listed(xyz, edge, own, piece, reason, stop - start, (*_mean_and_most(away), np.nan, np.nan, self.settings.max_offset, np.nan))
 
     def list_others(self):
@@ -1024,17 +1026,20 @@ def _side(line, points):
     return np.where(d[nearest, 0] * own[:, 1] - d[nearest, 1] * own[:, 0] <= 0, 1.0, -1.0)
 
 
-def _onto(shapely, xyz, target, side, settings):
-    """A line whose end lies on another one; it comes away from it over the blend length, or a third of its own."""
-    end = xyz[-1] if side else xyz[0]
-    flat = shapely.linestrings(target[:, :2])
-    along = float(shapely.line_locate_point(flat, shapely.points(end[:2])))
-    steps = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(target[:, :2], axis=0).T))])
-    place = np.array([np.interp(along, steps, column) for column in target.T])
-    if np.hypot(*(place - end)[:2]) > 2 * settings.max_offset:
-        return xyz  # nothing to come away from
+def _onto(shapely, xyz, targets, settings):
+    """A line whose ends lie on others (None for an end that stays); it comes away from them over the blend length, or a third of its own."""
+    vectors = []
+    for end, target in zip((xyz[0], xyz[-1]), targets):
+        vectors.append(None)
+        if target is not None:
+            with np.errstate(invalid="ignore"):  # GEOS leaves the flag set
+                along = float(shapely.line_locate_point(shapely.linestrings(target[:, :2]), shapely.points(end[:2])))
+            steps = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(target[:, :2], axis=0).T))])
+            vector = np.array([np.interp(along, steps, column) for column in target.T]) - end
+            if np.hypot(*vector[:2]) <= 2 * settings.max_offset:  # else there is nothing to come away from
+                vectors[-1] = vector
     length = float(np.hypot(*np.diff(xyz[:, :2], axis=0).T).sum())
-    return _moved(xyz, place - end, min(settings.blend, length / 3), bool(side))
+    return _eased(xyz, min(settings.blend, length / 3), *vectors)
 
 
 def _heights_along(lines):

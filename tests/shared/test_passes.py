@@ -316,6 +316,51 @@ def test_double_sigma_in_double_sigma_out(thrice):
     assert_allclose(again.edges.sigma, 2 * result.edges.sigma, rtol=1e-6)
 
 
+def tangle(seed):
+    """Lines that no surveyor walks: knots, hairpins, rings, repeated vertices, some of them shifted copies of stretches of others."""
+    rng = np.random.default_rng(seed)
+    roots = []
+    for _ in range(rng.integers(1, 6)):
+        n = int(rng.integers(2, 25))
+        turn = rng.normal(0, 0.4, n) * (rng.random(n) < 0.7) + (rng.random(n) < 0.08) * rng.choice([-1.57, 1.57, 3.0], n)
+        heading = rng.uniform(0, 6.3) + np.cumsum(turn)
+        roots.append(rng.uniform(0, 15, 2) + np.cumsum(rng.uniform(0.3, 4, n)[:, None] * np.column_stack([np.cos(heading), np.sin(heading)]), axis=0))
+        if rng.random() < 0.3:
+            roots.append(np.concatenate([roots[-1], roots[-1][:1]]))
+    shapes = []
+    for _ in range(rng.integers(1, 14)):
+        line = roots[rng.integers(len(roots))]
+        if len(line) > 4 and rng.random() < 0.5:
+            low, high = sorted(rng.integers(0, len(line), 2))
+            line = line[low:high + 1] if high > low else line
+        ring = np.allclose(line[0], line[-1])
+        line = line + rng.normal(0, rng.choice([0.0, 0.005, 0.03, 0.1]), line.shape)
+        if ring:
+            line[-1] = line[0]
+        line = np.repeat(line, 2, axis=0) if rng.random() < 0.2 else line
+        shapes.append(np.column_stack([line, rng.choice([3.0, 3.15, np.nan]) + rng.normal(0, 0.01, len(line))]))
+    return shapes, rng.choice([0.0, 0.005, 0.01], len(shapes)), rng.choice([np.nan, 0.01], len(shapes)), rng.integers(0, 1 + (rng.random() < 0.3), len(shapes))
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_tangles(seed):
+    shapes, sigma, sigma_up, group = tangle(seed)
+    lines = lines_of(*shapes, sigma=sigma)
+    result = merge_passes(lines, sigma_up, group)
+    made = [np.column_stack([source.x[a:b], source.y[a:b]]) for source in (result.edges, result.disagreements) for a, b in zip(source.offsets[:-1], source.offsets[1:])]
+    made, source = shapely.multilinestrings([shapely.linestrings(one) for one in made]), shapely.multilinestrings([shapely.linestrings(one[:, :2]) for one in shapes])
+    with np.errstate(invalid="ignore"):
+        places = np.concatenate([shapely.line_interpolate_point(line, np.arange(0.0, line.length, 0.1)) for line in shapely.get_parts(source)])
+        assert shapely.distance(made, places).max() < 0.2  # nothing lost
+        assert shapely.distance(source, shapely.points(result.edges.x, result.edges.y)).max() < 0.35  # and nothing made up
+    assert (result.edges.length > 0).all() and set(result.passes.part) == set(range(len(shapes)))
+    rng = np.random.default_rng(seed)
+    order, back = rng.permutation(len(shapes)), rng.random(len(shapes)) < 0.5
+    again = merge_passes(lines_of(*(shapes[row][:: -1 if back[row] else 1] for row in order), sigma=sigma[order]), sigma_up[order], group[order])
+    assert len(again.edges) == len(result.edges)
+    assert_allclose(np.sort(again.edges.length), np.sort(result.edges.length), atol=1e-7)
+
+
 @pytest.mark.parametrize("seed", range(4))
 def test_nothing_is_lost(seed):
     lines, sigma_up, _ = messy(seed)
