@@ -118,7 +118,7 @@ class FitAlignments(Algorithm):
         return super().prepareAlgorithm(parameters, context, feedback)
 
     def work(self, parameters, context, feedback):
-        from ..shared.chains import Limits, fit_chains
+        from ..shared.chains import Limits, fit_chains, merge_splines
         from ..shared.curvedata import describe_elements
 
         source = self.source(parameters, context)
@@ -129,11 +129,12 @@ class FitAlignments(Algorithm):
         samples = layer.samples
         chains = fit_chains(samples.x, samples.y, samples.variance, samples.offsets, Limits(least, greatest), samples.closed,
                             self.checkpoint(feedback, self.stage(feedback, 30, 75)))
+        chains = merge_splines(chains)
         run = run_of_elements(chains)
         table = describe_elements(chains, layer.grid_north(*layer.to_layer(*chains.start.T, run)))
         statistics = run_statistics(chains, samples, layer.sigma)
         self._say(source.sourceName(), layer, chains, table, statistics, tolerance, feedback)
-        return self._write(source, layer, chains, table, statistics, tolerance, parameters, context, feedback)
+        return self._write(source, layer, chains, chains.feet, table, statistics, tolerance, parameters, context, feedback)
 
     def _say(self, name, layer, chains, table, statistics, tolerance, feedback):
         from ..shared.curvedata import ARC, KINDS
@@ -158,11 +159,11 @@ class FitAlignments(Algorithm):
         if not np.isfinite(layer.samples.z).any():
             feedback.pushWarning(self.tr("The input has no heights: the Z values are NaN."))
 
-    def _write(self, source, layer, chains, table, statistics, tolerance, parameters, context, feedback):
+    def _write(self, source, layer, chains, feet, table, statistics, tolerance, parameters, context, feedback):
         """Make the sinks and fill them."""
         from ..shared.curvedata import ARC, CORNER, TANGENT
 
-        curve = Curves(layer, chains, UP_TOLERANCE * tolerance)
+        curve = Curves(layer, chains, feet, UP_TOLERANCE * tolerance)
         if curve.split:
             feedback.pushWarning(self.tr(
                 "Circles of the ground are no circles in the layer's CRS ({}): {} elements are written in several pieces that lie within {:.0f} mm of them. "
@@ -255,16 +256,18 @@ class Curves:
     ----------
     layer : EdgeLayer
     chains : Chains
+    feet : ndarray of float, shape (m, 2)
+        Of the positions on the curves.
     up_tolerance : float
         Metres between the heights of the positions and those written.
     """
 
-    def __init__(self, layer, chains, up_tolerance):
+    def __init__(self, layer, chains, feet, up_tolerance):
         from ..shared.curvepaths import grade_breaks, least_pieces, pieces_kept_true
 
         self.layer, self.chains = layer, chains
         self.run = run_of_elements(chains)
-        self.feet = np.column_stack([layer.samples.x, layer.samples.y])
+        self.feet = feet
         self.pieces = pieces_kept_true(chains, layer.to_layer, layer.to_ground, KEPT_TRUE)
         self.split = int(np.count_nonzero(self.pieces > least_pieces(chains)))
         self.breaks = grade_breaks(chains, layer.samples.z, up_tolerance)

@@ -5,9 +5,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from .adjustment import ROUNDS, Curve, adjust, covariances
-from .alignment import ELEMENT_NOISE, GREATEST_RADIUS, LEAST_RADIUS, fit_elements
+from .alignment import ELEMENT_NOISE, GREATEST_RADIUS, LEAST_RADIUS, fit_elements, project
 from .moments import Moments
-from .ragged import group_index, group_min, group_sum, ranges, running_max
+from .ragged import cumulative, group_index, group_min, group_sum, ranges, running_max
 
 PARAMETER = 6.0  # price of one free parameter, in squared sigmas
 SLACK = 0.10  # m by which positions may lie beyond a corner
@@ -19,6 +19,9 @@ SHARP = 5.0  # an arc goes over smoothly as a rule
 UNLIKE = 40.0  # squared sigmas; rather too much than too little
 MOST_SHARED = 8  # positions of an element that may go to its neighbours
 LEAST_SAVING = 0.01
+FREER = 4.0  # squared sigmas by which elements that need not meet must explain a stretch better, before it is left to a spline
+LEAST_ANCHOR = 10  # positions of a tangent that is one, whatever lies beside it
+LEAST_FREE = 6  # positions of a free-form stretch
 ROBUST_ROUNDS = 2
 WARM = (0, 1, 4)  # steps at most, at each stiffness of the joints, where little has changed
 DROP = 10.0  # squared sigmas: what a position must cost before it is left out as a slip
@@ -689,12 +692,11 @@ class Chains:
     sigma : float, shape (m,)
         1-sigma of the curve across, at each position, from the white noise alone.
     spline : bool, shape (elements,)
-        Neither a tangent nor an arc.
+        Part of a stretch that a spline explains better; `merge_splines` makes one element of each such stretch.
     slip : bool, shape (m,)
         Positions that were left out.
-    price, price_apart : float, shape (runs,)
-        Sum of squared distances in sigmas and `PARAMETER` for each parameter left free: of the chain, and of the same
-        search's tangents and arcs each fitted alone, which need not meet.
+    feet : float, shape (m, 2)
+        Feet of the positions; in a stretch that a spline explains better, on the tangents and arcs that need not meet.
     """
 
     offsets: np.ndarray
@@ -716,8 +718,7 @@ class Chains:
     sigma: np.ndarray
     spline: np.ndarray
     slip: np.ndarray
-    price: np.ndarray
-    price_apart: np.ndarray
+    feet: np.ndarray
 
     def __len__(self):
         return len(self.radius)
@@ -725,7 +726,8 @@ class Chains:
     def take(self, keep):
         """The same curves without some of their positions; `keep`, shape (m,), is a mask."""
         bounds = np.concatenate([[0], np.cumsum(keep)])[self.bounds]
-        return replace(self, bounds=bounds, chainage=self.chainage[keep], residual=self.residual[keep], sigma=self.sigma[keep], slip=self.slip[keep])
+        return replace(self, bounds=bounds, chainage=self.chainage[keep], residual=self.residual[keep], sigma=self.sigma[keep], slip=self.slip[keep],
+                       feet=self.feet[keep])
 
     @property
     def bend(self):
@@ -749,6 +751,40 @@ class Chains:
         return start + chord[:, None] * np.column_stack([vx, vy]), np.column_stack([vx * c - vy * d, vy * c + vx * d])
 
 
+def merge_splines(chains):
+    """The chains with one element for each free-form stretch, neither tangent nor arc; its curve runs through the feet of its positions."""
+    run = group_index(chains.offsets)
+    again = np.append(False, chains.spline[1:] & chains.spline[:-1] & (run[1:] == run[:-1]))
+    if not chains.spline.any():
+        return chains
+    keep = ~again
+    last = np.append(np.flatnonzero(keep)[1:], len(chains)) - 1
+    free = chains.spline[keep]
+    bounds = np.append(chains.bounds[:-1][keep], chains.bounds[-1])
+    offsets = np.concatenate([[0], np.cumsum(np.bincount(run[keep], minlength=len(chains.offsets) - 1))])
+    # along a free form the way is counted from foot to foot
+    owner = group_index(bounds)
+    within = chains.chainage - cumulative(chains.length, chains.offsets)[np.flatnonzero(keep)][owner]
+    before = np.where((np.arange(len(owner)) == bounds[:-1][owner])[:, None], chains.start[keep][owner], np.roll(chains.feet, 1, axis=0))
+    step = np.hypot(*(chains.feet - before).T)
+    walked = cumulative(step, bounds) + step
+    within = np.where(free[owner], walked, within)
+    seen = np.diff(bounds) > 0
+    final = np.zeros(len(seen))
+    final[seen] = walked[bounds[1:][seen] - 1] + np.hypot(*(chains.end[last][seen] - chains.feet[bounds[1:][seen] - 1]).T)
+    length = np.where(free & seen, final, np.add.reduceat(chains.length, np.flatnonzero(keep)))
+    chainage = cumulative(length, offsets)[owner] + within
+    smooth = np.where(free, False, chains.smooth[keep])
+    smooth[:-1] &= ~free[1:] | (run[keep][1:] != run[keep][:-1])
+    pick = lambda values, instead: np.where(free, instead, values[keep])  # noqa: E731
+    way = chains.end[last] - chains.start[keep]
+    way /= np.maximum(np.hypot(*way.T), 1e-12)[:, None]
+    return replace(
+        chains, offsets=offsets, bounds=bounds, chainage=chainage, x=pick(chains.x, chains.start[keep, 0]), y=pick(chains.y, chains.start[keep, 1]),
+        ux=pick(chains.ux, way[:, 0]), uy=pick(chains.uy, way[:, 1]), radius=pick(chains.radius, np.inf), turn=pick(chains.turn, 0), smooth=smooth,
+        start=chains.start[keep], end=chains.end[last], length=length, radius_sigma=pick(chains.radius_sigma, np.nan), spline=free)
+
+
 @dataclass(frozen=True)
 class Limits:
     """Of the radius of arcs, m."""
@@ -757,7 +793,7 @@ class Limits:
     max_radius: float = GREATEST_RADIUS
 
 
-def fit_chains(x, y, variance, offsets, limits=None, closed=None, checkpoint=None, may_drop=None):
+def fit_chains(x, y, variance, offsets, limits=None, closed=None, checkpoint=None, may_drop=None, doubt=None):
     """Fit tangents, arcs and their joints to all runs.
 
     Parameters
@@ -774,6 +810,8 @@ def fit_chains(x, y, variance, offsets, limits=None, closed=None, checkpoint=Non
         Called with the share of work done; may raise to stop it.
     may_drop : ndarray of bool, shape (m,), optional
         Positions that may be left out as slips of the aim; none where not given.
+    doubt : ndarray of float, shape (m,), optional
+        By how much the variance of positions is raised while the elements are sought; how far they lie off the result decides afterwards.
 
     Returns
     -------
@@ -794,12 +832,13 @@ def fit_chains(x, y, variance, offsets, limits=None, closed=None, checkpoint=Non
     # from a place in each run: far coordinates would cost digits
     base = np.column_stack([x, y])[np.minimum(offsets[:-1], max(len(x) - 1, 0))] if len(x) else np.zeros((runs, 2))
     x, y = (values - np.repeat(origin, np.diff(offsets)) for values, origin in zip((x, y), base.T))
-    elements = fit_elements(x, y, variance, offsets, lambda share: checkpoint(0.6 * share), radii)
+    sought = variance if doubt is None else variance * doubt
+    elements = fit_elements(x, y, sought, offsets, lambda share: checkpoint(0.6 * share), radii)
     if not len(elements):
         none = np.zeros(0)
         return Chains(np.zeros(runs + 1, np.int64), np.zeros(1, np.int64), none, none, none, none, none, none.astype(int), none > 0, none.reshape(0, 2),
-                      none.reshape(0, 2), none, none, closed, none, none, none, none > 0, none > 0, np.zeros(runs), np.zeros(runs))
-    weight = 1 / variance
+                      none.reshape(0, 2), none, none, closed, none, none, none, none > 0, none > 0, none.reshape(0, 2))
+    weight = 1 / sought
     sigma = np.sqrt(variance)
     course = settle(first_course(elements, x, y, offsets, closed, radii), x, y, weight)
     checkpoint(0.7)
@@ -808,6 +847,7 @@ def fit_chains(x, y, variance, offsets, limits=None, closed=None, checkpoint=Non
     if may_drop is not None:
         course, weight = _shed(course, x, y, weight, may_drop)
     course = settle(course, x, y, weight, warm=True)
+    weight = np.where(weight > 0, 1 / variance, 0.0)
     run = group_index(offsets)
     for _ in range(ROBUST_ROUNDS):
         off = np.abs(course.curve.off(x, y, group_index(course.bounds))) / sigma
@@ -826,9 +866,47 @@ def fit_chains(x, y, variance, offsets, limits=None, closed=None, checkpoint=Non
                 off = np.abs(course.curve.off(x, y, group_index(course.bounds))) / sigma
         lighter = weight * np.minimum(HUBER / np.maximum(off, 1e-9), 1.0)
         course = settle(course, x, y, lighter, 1, warm=True)
-    own = np.concatenate([[0.0], np.cumsum(elements.chi + PARAMETER * (2 + elements.is_arc))])
-    apart = np.diff(own[np.searchsorted(elements.offsets, offsets)])
-    return _finish(course, x, y, lighter, base, apart)
+    free = _free_form(course, elements, x, y)
+    chains = _finish(course, x, y, lighter, base, free)
+    owner = group_index(chains.bounds)
+    before = cumulative(chains.length, chains.offsets)
+    feet, _ = chains.at(chains.chainage - before[owner], owner)
+    loose = np.flatnonzero(chains.spline[owner])
+    if loose.size:
+        feet[loose] = project(elements, x, y)[loose] + np.repeat(base, np.diff(offsets), axis=0)[loose]
+        ahead, back = np.minimum(loose + 1, offsets[1:][run[loose]] - 1), np.maximum(loose - 1, offsets[:-1][run[loose]])
+        way = feet[ahead] - feet[back]
+        way /= np.maximum(np.hypot(*way.T), 1e-12)[:, None]
+        off = np.column_stack([x, y])[loose] + base[run[loose]] - feet[loose]
+        chains.residual[loose] = off[:, 0] * way[:, 1] - off[:, 1] * way[:, 0]
+    return replace(chains, feet=feet)
+
+
+def _free_form(course, elements, x, y):
+    """Elements (mask) of stretches that tangents and arcs explain better when these need not meet.
+
+    Stretches lie between long tangents. The two explanations are compared by the sum of squared distances in sigmas and `PARAMETER`
+    for each parameter left free; `FREER` more is asked of the one without joints.
+    """
+    count = len(course)
+    number = np.diff(course.bounds)
+    run = group_index(course.offsets)
+    anchor = ~course.arc & (number >= LEAST_ANCHOR)
+    joint = _joint_prices(course, x, y, 0.0)
+    joint_before = np.append(0.0, np.where(run[1:] == run[:-1], joint[:-1], 0.0))
+    new = np.ones(count, bool)
+    new[1:] = anchor[1:] | anchor[:-1] | (run[1:] != run[:-1])
+    section = np.cumsum(new) - 1
+    sections = section[-1] + 1
+    first = np.append(np.flatnonzero(new), count)
+    chained = np.bincount(section, course.chi + PARAMETER * (2 + course.arc) + joint, sections) + joint_before[first[:-1]]
+    middle = (elements.offsets[:-1] + elements.offsets[1:] - 1) // 2
+    of = section[np.searchsorted(course.bounds, middle, "right") - 1]
+    apart = np.bincount(of, elements.chi + PARAMETER * (2 + elements.is_arc), sections)
+    free = (apart + FREER < chained) & ~anchor[first[:-1]] & (course.bounds[first[1:]] - course.bounds[first[:-1]] >= LEAST_FREE)
+    # a section whose positions the other search gave to its neighbours has nothing to be compared with
+    free &= np.bincount(of, minlength=sections) > 0
+    return free[section]
 
 
 def _of_runs(course, runs):
@@ -887,7 +965,6 @@ def ring_start(x, y, variance, offsets, closed):
     several = np.diff(of_ring) > 1
     # best behind an arc: an arc goes over smoothly whatever follows
     place = np.arange(len(elements))
-    count = np.diff(of_ring)
     behind = np.append(False, elements.is_arc[:-1])
     behind[of_ring[:-1]] = False
     choice = group_min(np.where(behind, place, len(elements)), of_ring, len(elements)).astype(np.int64)
@@ -921,7 +998,7 @@ def _first_used(used, bounds, first):
     return np.where(place < bounds[1:], place, first)
 
 
-def _finish(course, x, y, weight, base, apart):
+def _finish(course, x, y, weight, base, free):
     """Links where elements do not meet, ends, chainages, uncertainty."""
     count = len(course)
     s, around = _unwrapped(course, x, y)
@@ -1005,5 +1082,5 @@ def _finish(course, x, y, weight, base, apart):
         put(np.where(course.arc, 0.0, curve.uy), way[:, 1]), put(radius, none + np.inf), put(np.sign(curve.bend).astype(int), none.astype(int)),
         put(smooth, none > 0), put(start, end[after]) + here, put(end, start[second[gap]]) + here, length,
         put(np.where(course.arc, np.sqrt(np.maximum(covariance[:, 2, 2], 0.0)) * np.where(course.arc, radius, 0.0) ** 2, np.nan), none + np.nan), course.closed, chainage, off, sigma,
-        np.zeros(len(order), bool), weight == 0,
-        _price(course, x, y, 0.0), apart)
+        put(free, free[after] & free[second[gap]]), weight == 0,
+        np.zeros((len(x), 2)))

@@ -6,6 +6,7 @@ import numpy as np
 
 from .ragged import group_index, group_sum, place_in_group
 
+NEARLY_BACK = 179.9  # degrees; beyond, the point of intersection lies a thousand radii away
 KINDS = ("tangent", "arc", "corner", "spline")
 TANGENT, ARC, CORNER, SPLINE = range(len(KINDS))
 
@@ -16,7 +17,7 @@ class CircularCurve:
 
     `length` along the arc, `chord` its long chord, `sagitta` its middle ordinate, `tangent_length` from either end
     to where the tangents meet (the point of intersection), `external` from there to the middle of the arc. The last
-    two are NaN from 180 degrees on, where the tangents do not meet ahead.
+    two are NaN from 179.9 degrees on, where the tangents do not meet ahead, or nowhere near.
     """
 
     length: np.ndarray
@@ -47,7 +48,7 @@ def circular_curve(radius, deflection):
     """
     radius, deflection = np.broadcast_arrays(np.asarray(radius, float), np.abs(np.asarray(deflection, float)))
     half = np.radians(deflection) / 2
-    meets = deflection < 180
+    meets = deflection < NEARLY_BACK
     ahead = np.where(meets, half, np.nan)
     # 1 - cos and sec - 1 by half angles: of a slight curve they would else keep no digits
     versed = 2 * np.sin(half / 2) ** 2

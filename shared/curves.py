@@ -219,24 +219,63 @@ def unroll(plan, offsets, pad):
                 plan.sigma[real], corners, group_index(bounds)[corner])
 
 
-def replace_plans(plan, other, offsets, runs):
-    """The plan with some runs, whose numbers are `runs`, as in `other`, which has only these; `offsets` are those of the positions."""
-    take = np.zeros(len(offsets) - 1, bool)
-    take[runs] = True
-    size, begin = np.diff(plan.offsets), plan.offsets[:-1].copy()
-    size[runs], begin[runs] = np.diff(other.offsets), len(plan.x) + other.offsets[:-1]
-    index = ranges(begin, size)
-    bounds = np.concatenate([[0], np.cumsum(size)])
-    both = lambda name: np.concatenate([getattr(plan, name), getattr(other, name)])[index]  # noqa: E731
+def mix_plans(plan, other, offsets, runs, free):
+    """The plan with the curve of `other` at some positions.
+
+    Parameters
+    ----------
+    plan, other : Plan
+        `other` has only the runs whose numbers are `runs`.
+    offsets : ndarray of int, shape (all runs + 1,)
+        Of the positions.
+    runs : ndarray of int
+    free : ndarray of bool, shape (m,)
+        Positions that take the curve of `other`, all in `runs`. Between one of these and another one, the way is straight.
+    """
     run = group_index(offsets)
-    node = plan.node - plan.offsets[:-1][run]
-    normal, sigma, closed = plan.normal.copy(), plan.sigma.copy(), plan.closed.copy()
-    changed = take[run]
-    node[changed] = other.node - np.repeat(other.offsets[:-1], np.diff(offsets)[runs])
-    normal[changed], sigma[changed], closed[runs] = other.normal, other.sigma, other.closed
-    stay = ~take[plan.corner_run]
-    return Plan(*(both(name) for name in ("x", "y", "s", "bend", "held")), bounds, node + bounds[:-1][run], normal, closed, sigma,
-                np.concatenate([plan.corners[stay], other.corners]), np.concatenate([plan.corner_run[stay], runs[other.corner_run]]))
+    begin, end = offsets[:-1], offsets[1:] - 1
+    inside = np.flatnonzero(np.isin(run, runs))  # positions of `other`, in its order
+
+    def take(one, positions, own, wanted):
+        """Nodes to take, feet of wanted positions and what lies between two of them; the position before each node."""
+        foot = np.zeros(len(one.x), bool)
+        foot[one.node] = True
+        count = np.cumsum(foot) - 1
+        ahead = count < np.searchsorted(one.node, one.offsets[:-1])[one.run]  # of the first foot of its run
+        before = np.where(ahead, begin[own] - 1, positions[np.maximum(count, 0)])
+        after = np.where(foot, before, np.minimum(before + 1, end[own]))
+        return np.flatnonzero(wanted[np.maximum(before, begin[own])] & wanted[after]), before
+
+    kept_run, new_run = plan.run, runs[other.run]
+    kept, kept_before = take(plan, np.arange(len(run)), kept_run, ~free)
+    new, new_before = take(other, inside, new_run, free)
+    owner = np.concatenate([kept_run[kept], new_run[new]])
+    before = np.concatenate([kept_before[kept], new_before[new]])
+    rank = np.concatenate([kept, new])
+    source = np.concatenate([np.zeros(len(kept), int), np.ones(len(new), int)])
+    order = np.lexsort((rank, before, owner))
+    owner, rank, source = owner[order], rank[order], source[order]
+    index = rank + source * len(plan.x)
+    x, y, s, bend, held = (np.concatenate([getattr(plan, name), getattr(other, name)])[index] for name in ("x", "y", "s", "bend", "held"))
+    bounds = np.concatenate([[0], np.cumsum(np.bincount(owner, minlength=len(offsets) - 1))])
+    joined = np.diff(owner) == 0
+    along = joined & (np.diff(source) == 0) & (np.diff(rank) == 1)
+    bend[:-1][~along] = 0.0
+    step = np.append(np.where(along, np.diff(s), np.where(joined, np.hypot(np.diff(x), np.diff(y)), 0.0)), 0.0)
+    held[bounds[:-1]] = held[bounds[1:] - 1] = True
+    ring = np.flatnonzero(plan.closed)
+    x[bounds[1:][ring] - 1], y[bounds[1:][ring] - 1] = x[bounds[:-1][ring]], y[bounds[:-1][ring]]
+    at = np.full(len(plan.x) + len(other.x), -1)
+    at[index] = np.arange(len(index))
+    node = at[plan.node]
+    changed = np.flatnonzero(free[inside])
+    node[inside[changed]] = at[len(plan.x) + other.node[changed]]
+    normal, sigma = plan.normal.copy(), plan.sigma.copy()
+    normal[inside[changed]], sigma[inside[changed]] = other.normal[changed], other.sigma[changed]
+    corner = held.copy()
+    corner[bounds[:-1]] = corner[bounds[1:] - 1] = False
+    corner = np.flatnonzero(corner)
+    return Plan(x, y, cumulative(step, bounds), bend, held, bounds, node, normal, plan.closed, sigma, np.column_stack([x[corner], y[corner]]), owner[corner])
 
 
 def _parts(chord, bend, tolerance):

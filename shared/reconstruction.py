@@ -9,7 +9,7 @@ from .bandwidth import lessen_outliers
 from .breaks import BREAK_NAMES, END, NEW_CAPTURE, START, break_reasons, find_runs, find_turnings, may_leave_out
 from .chains import Limits, fit_chains, ring_start
 from .corners import find_corners
-from .curves import plan_of_chains, plan_of_splines, replace_plans, running_length, sample, unroll, write_lines
+from .curves import mix_plans, plan_of_chains, plan_of_splines, running_length, sample, unroll, write_lines
 from .heights import fit_heights
 from .parts import run_parts
 from .ragged import cumulative, group_index, group_max, group_sum, place_in_group, ranges
@@ -28,7 +28,6 @@ STEADY_SHARE = 0.5
 STEADY_USUAL, STEADY_USUAL_UP = 0.005, 0.008
 BESIDE = 4  # positions on either side of a slip that are looked at once more
 CONTEXT = 12  # positions beyond these that have a say, so that no end of what is cut out passes for the end of a run
-FREER = 8.0  # squared sigmas by which tangents and arcs that need not meet must explain a run better, before it is left to the spline
 PADDING = 8  # positions of a ring that are looked at twice
 CHUNK = 150_000  # epochs fitted together, whole captures each; bounds the memory
 
@@ -277,7 +276,8 @@ def _fit_plan(positions, variance, offsets, closed, stream, rows, settings, chec
     x, y, runs = positions.x, positions.y, len(offsets) - 1
     if settings.curve_model == "spline":
         return _fit_splines(positions, variance, offsets, closed, np.arange(runs), stream, settings), keep, np.zeros(runs, bool)
-    chains = fit_chains(x, y, positions.variance, offsets, Limits(), closed, checkpoint, may_leave_out(positions, stream, offsets))
+    chains = fit_chains(x, y, positions.variance, offsets, Limits(), closed, checkpoint, may_leave_out(positions, stream, offsets),
+                        variance / positions.variance)
     slip = chains.slip & may_leave_out(positions, stream, offsets, chains.slip)
     if slip.any():
         rows.reject(positions, slip, Reason.SPIKE, np.abs(chains.residual))
@@ -285,13 +285,13 @@ def _fit_plan(positions, variance, offsets, closed, stream, rows, settings, chec
         positions, variance, chains = positions.take(keep), variance[keep], chains.take(keep)
         offsets = np.concatenate([[0], np.cumsum(group_sum(keep.astype(np.int64), offsets))])
     plan = plan_of_chains(chains, offsets, settings.corner_angle)
-    free = np.zeros(runs, bool)
-    if settings.curve_model == "automatic":
-        free = chains.price_apart + FREER < chains.price
-    if free.any():
-        which = np.flatnonzero(free)
-        plan = replace_plans(plan, _fit_splines(positions, variance, offsets, closed, which, stream, settings), offsets, which)
-    return plan, keep, ~free
+    free = chains.spline[group_index(chains.bounds)] & (settings.curve_model == "automatic")
+    mixed = group_max(free, offsets, False)
+    if mixed.any():
+        which = np.flatnonzero(mixed)
+        other = _fit_splines(positions, variance, offsets, closed, which, stream, settings)
+        plan = mix_plans(plan, other, offsets, which, free)
+    return plan, keep, ~mixed
 
 
 def _fit_splines(positions, variance, offsets, closed, which, stream, settings):

@@ -66,4 +66,4 @@ def chain(*runs, positions=3):
     return Chains(
         offsets=np.array(offsets), bounds=np.array(bounds), **made, radius_sigma=np.where(made["turn"] != 0, 0.02, np.nan), sigma=np.full(many, 0.005),
         closed=np.array(closed, bool), chainage=np.array(chainage, float), residual=np.zeros(many), spline=np.zeros(count, bool),
-        slip=np.zeros(many, bool))
+        slip=np.zeros(many, bool), feet=np.zeros((many, 2)))

@@ -80,6 +80,7 @@ def check(chains, x, y, offsets):
     before -= before[first][run]
     feet, ahead = chains.at(chains.chainage - before[of], of)
     inside = np.abs((x - feet[:, 0]) * ahead[:, 0] + (y - feet[:, 1]) * ahead[:, 1]) < 1e-4
+    inside &= ~chains.spline[of]  # a free form is no element
     back = feet + chains.residual[:, None] * np.column_stack([ahead[:, 1], -ahead[:, 0]])  # + to the right
     assert_allclose(back[inside], np.column_stack([x, y])[inside], rtol=0, atol=1e-4)
     assert m == 0 or inside.mean() > 0.5
@@ -432,3 +433,36 @@ def test_shares_of_the_work_are_told_and_may_stop_it():
 
     with pytest.raises(StopError):
         fit_chains(x, y, variance, offsets, checkpoint=stop)
+
+
+# --- free forms -----------------------------------------------------------------------------------------------------
+
+
+def hedge(rng, straight=40.0, wave=25.0, noise=0.012):
+    """A tangent, a wavy stretch and a tangent, which no short chain of arcs explains."""
+    x = np.arange(0.0, 2 * straight + 2 * wave, 1.1)
+    y = 1.2 * (1 - np.cos(2 * np.pi * np.clip(x - straight, 0.0, 2 * wave) / wave)) + 0.4 * np.sin(2 * np.pi * np.clip(x - straight, 0.0, 2 * wave) / 7.0) ** 3
+    return x + rng.normal(0, noise, x.size), y + rng.normal(0, noise, x.size)
+
+
+def test_a_free_form_between_tangents_is_one_spline():
+    from curbwright.shared.chains import merge_splines
+
+    x, y = hedge(np.random.default_rng(3))
+    offsets = np.array([0, x.size])
+    fitted = fit_chains(x, y, np.full(x.size, 0.012**2), offsets)
+    assert fitted.spline.any()
+    chains = merge_splines(fitted)
+    assert chains.spline.sum() == 1 and not chains.spline[[0, -1]].any()
+    assert chains.bounds[0] == 0 and chains.bounds[-1] == x.size
+    assert (np.diff(chains.chainage) >= 0).all() and chains.chainage[-1] <= chains.length.sum() + 1e-9
+    assert chains.length.sum() == pytest.approx(np.hypot(*np.diff(chains.feet, axis=0).T).sum(), rel=0.01)
+    np.testing.assert_allclose(chains.start[1:], chains.end[:-1], atol=1e-9)
+    piece = int(np.flatnonzero(chains.spline)[0])
+    assert not chains.smooth[piece] and not chains.smooth[piece - 1]
+    assert np.isinf(chains.radius[piece]) and np.isnan(chains.radius_sigma[piece]) and chains.turn[piece] == 0
+    # feet lie beside their positions, also in the free form
+    assert np.hypot(*(fitted.feet - np.column_stack([x, y])).T).max() < 0.1
+    # tangents and arcs alone are left as they are
+    plain = fit_chains(np.arange(40.0), np.random.default_rng(1).normal(0, 0.01, 40), np.full(40, 1e-4), np.array([0, 40]))
+    assert merge_splines(plain) is plain
