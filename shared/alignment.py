@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from .moments import Moments
 from .ragged import group_index, group_sum, offsets_from_starts, place_in_group, ranges
 
 LENGTHS = np.array([*range(1, 22), 24, 28, 32])  # positions in one span of the search; all that fit a window, see below
@@ -195,18 +196,7 @@ def fit_elements(x, y, variance, offsets, checkpoint=None, radii=RADII):
         starts[low:high], _ = _search(x[low:high], y[low:high], weight[low:high], blocks[first:last + 1] - low, radii)
         first = last
     run = group_index(offsets)
-    elements = offsets_from_starts(starts)
-    together = 2
-    for _ in range(24):
-        merged = _merge(x, y, weight, elements, run, together, radii)
-        if len(merged) < len(elements):
-            together = 2
-        elif together == MOST_MERGED:
-            break
-        else:  # a short element between two long ones of one line: no two of the three are cheaper as one
-            together += 1
-        elements = merged
-    return _fit(x, y, weight, elements, radii)
+    return _fit(x, y, weight, _merge_all(x, y, weight, offsets_from_starts(starts), run, radii), radii)
 
 
 def savings_without(x, y, variance, offsets, first, length):
@@ -303,35 +293,62 @@ def _moments(x, y, weight, first, last):
     return group_sum(terms, bounds).T
 
 
-def _price(x, y, weight, first, last, radii):
-    """Least cost of one element over each range, and whether that is an arc."""
-    moments = _moments(x, y, weight, first, last)
-    line, (circle, *_) = _line(*moments[:6]), _circle(*moments, radii)
-    number = last - first
+def _price(moments, number, radii):
+    """Least cost of one element over each group of positions, and whether that is an arc."""
+    m = moments
+    line = np.maximum((m.xx + m.yy) / 2 - np.hypot((m.xx - m.yy) / 2, m.xy), 0.0)
+    zero = np.zeros(len(m))
+    circle, *_ = _circle(m.w, zero, zero, m.xx, m.xy, m.yy, m.xz, m.yz, m.zz, radii)
     line = np.where(number < 3, 0.0, line) + TANGENT_COST
     circle = np.where(number > 3, circle, np.inf) + ARC_COST
     return np.minimum(line, circle), circle < line
 
 
-def _merge(x, y, weight, elements, run, together, radii):
-    """Join so many neighbouring elements where one costs less than all of them; the greatest savings first."""
-    first, last = elements[:-1], elements[1:]
-    if len(first) < together:
-        return elements
-    own, _ = _price(x, y, weight, first, last, radii)
-    count = len(first) - together + 1
-    group = np.flatnonzero(run[first[together - 1:]] == run[first[:count]])
-    joint, _ = _price(x, y, weight, first[group], last[group + together - 1], radii)
-    saving = np.full(count + 2 * (together - 1), -np.inf)  # with room on either side for neighbours that are not there
-    here = saving[together - 1:together - 1 + count]
+def _merge_all(x, y, weight, elements, run, radii):
+    """Join neighbouring elements where one costs less than all of them, two and then three together, as long as any do."""
+    moments = Moments.of(x, y, weight, elements)
+    run = run[elements[:-1]]
+    together = 2
+    for _ in range(24):
+        keep, merged = _merge(moments, elements, run, together, radii)
+        if keep.all():
+            if together == MOST_MERGED:
+                break
+            # a short element between two long ones of one line: no two of the three are cheaper as one
+            together += 1
+            continue
+        elements, run, moments = elements[np.append(keep, True)], run[keep], merged.take(keep)
+        together = 2
+    return elements
+
+
+def _merge(moments, elements, run, together, radii):
+    """Elements to keep (mask), and the moments of all with what joins them added; the greatest savings first."""
+    count = len(moments)
+    keep = np.ones(count, bool)
+    if count < together:
+        return keep, moments
+    number = np.diff(elements)
+    own, _ = _price(moments, number, radii)
+    tries = count - together + 1
+    group = np.flatnonzero(run[together - 1:] == run[:tries])
+    joined = moments.take(group)
+    for k in range(1, together):
+        joined = joined + moments.take(group + k)
+    joint, _ = _price(joined, elements[group + together] - elements[group], radii)
+    saving = np.full(tries + 2 * (together - 1), -np.inf)  # with room on either side for neighbours that are not there
+    here = saving[together - 1:together - 1 + tries]
     here[group] = sum(own[group + k] for k in range(together)) - joint
     best = here > NEAR_ENOUGH
     for k in range(1, together):
-        best &= (here >= saving[together - 1 + k:][:count]) & (here > saving[together - 1 - k:][:count])
-    keep = np.ones(len(elements), bool)
+        best &= (here >= saving[together - 1 + k:][:tries]) & (here > saving[together - 1 - k:][:tries])
+    chosen = np.flatnonzero(best[group])
     for k in range(1, together):
-        keep[np.flatnonzero(best) + k] = False
-    return elements[keep]
+        keep[group[chosen] + k] = False
+    columns = [column.copy() for column in moments.columns()]
+    for column, new in zip(columns, joined.take(chosen).columns()):
+        column[group[chosen]] = new
+    return keep, Moments(*columns)
 
 
 def _fit(x, y, weight, elements, radii=RADII):
@@ -347,7 +364,7 @@ def _fit(x, y, weight, elements, radii=RADII):
     ux, uy = np.where(back, -ux, ux), np.where(back, -uy, uy)
     px, py = x[first] + mx, y[first] + my
     radius = np.full(len(number), np.inf)
-    _, arc = _price(x, y, weight, first, last, radii)
+    _, arc = _price(Moments.of(x, y, weight, elements), number, radii)
     which = np.flatnonzero(arc)
     if which.size:
         _, cx, cy, r = _circle(*_moments(x, y, weight, first[which], last[which]), radii)
