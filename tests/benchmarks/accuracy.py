@@ -44,7 +44,7 @@ if "curbwright" not in sys.modules:  # the clone as a package, whatever its fold
 
 from curbwright.sample_project import port  # noqa: E402
 from curbwright.sample_project.simulation import SHAPES, seen_corners, seen_intervals, trial_set  # noqa: E402
-from curbwright.shared.chains import fit_chains, ring_start  # noqa: E402
+from curbwright.shared.chains import fit_chains, merge_splines, ring_start  # noqa: E402
 from curbwright.shared.edgesamples import sample_epochs  # noqa: E402
 from curbwright.shared.epochs import EpochTable  # noqa: E402
 from curbwright.shared.fixes import is_fixed  # noqa: E402
@@ -286,7 +286,7 @@ def element_scores(walks, table, result):
     samples, _, _ = sample_epochs(table.x[kept], table.y[kept], np.full(kept.sum(), np.nan), result.chainage[kept], result.role[kept] == 2, result.edge[kept])
     order = ring_start(samples.x, samples.y, samples.variance, samples.offsets, samples.closed)
     x, y = samples.x[order], samples.y[order]
-    chains = fit_chains(x, y, samples.variance[order], samples.offsets, closed=samples.closed)
+    chains = merge_splines(fit_chains(x, y, samples.variance[order], samples.offsets, closed=samples.closed))
     owner, kinds = group_index(chains.bounds), np.where(chains.spline, "S", np.where(chains.turn != 0, "A", "T"))
     parts = [{"edges": 0, "right": 0, "radius": [], "error": [], "sigma": []} for _ in walks]
     lines = [TrueLine(walk.truth) for walk in walks]
