@@ -720,7 +720,7 @@ class _Finish:
         self.list_far(checkpoint)
         self.list_others()
         for part, piece in self.pieces.copies.tolist():
-            edge = int(np.bincount(ways.owner[rays_of(self.rays, piece)] + 2).argmax()) - 2
+            edge = max(int(np.bincount(ways.owner[rays_of(self.rays, piece)] + 2).argmax()) - 2, -1)
             self.add_pass(edge, piece, PASS_STATES.index("copy"), 0.0, float(ways.length[piece]), True, part=part)
         return self.collect()
 
@@ -947,15 +947,20 @@ class _Finish:
         own, other = self.rays.part[self.laid.station[rows]], self.laid.other[rows]
         rows = rows[own > other]  # told once, by the shorter one
         own, other = self.rays.part[self.laid.station[rows]], self.laid.other[rows]
-        for pair in np.unique(np.column_stack([own, other]), axis=0).tolist():
+        main = lambda piece: int(np.bincount(self.ways.owner[rays_of(self.rays, piece)] + 2).argmax()) - 2  # noqa: E731
+        pairs, number = np.unique(np.column_stack([own, other]), axis=0, return_counts=True)
+        told = set()
+        for pair in pairs[np.lexsort((pairs[:, 1], -number))].tolist():
+            edges = [max(main(piece), -1) for piece in pair]
+            # nothing where a third walk showed that they belong together; each walk once beside an edge, however many walks that has
+            if edges[0] == edges[1] or (pair[0], edges[1]) in told:
+                continue
+            told.add((pair[0], edges[1]))
             mine = rows[(own == pair[0]) & (other == pair[1])]
             stations = self.laid.station[mine]
             flag = np.zeros(self.rays.first[pair[0] + 1] - self.rays.first[pair[0]], bool)
             flag[stations - self.rays.first[pair[0]]] = True
             weight = float(self.rays.weight[self.rays.first[pair[0]]])
-            edges = [int(np.bincount(self.ways.owner[rays_of(self.rays, piece)] + 2).argmax()) - 2 for piece in pair]
-            if edges[0] == edges[1]:
-                continue  # a third walk showed that they belong together
             for first, last, start, stop in runs_of(flag, self.rays.chainage[rays_of(self.rays, pair[0])], weight, float(self.ways.length[pair[0]]), bool(self.pieces.closed[pair[0]])):
                 base = self.rays.first[pair[0]]
                 part = mine[np.isin(stations, base + np.arange(first, last + 1) % len(flag))]
