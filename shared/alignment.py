@@ -7,13 +7,14 @@ import numpy as np
 from .moments import Moments
 from .ragged import group_index, group_sum, offsets_from_starts, place_in_group, ranges
 
-LENGTHS = np.array([*range(1, 22), 24, 28, 32])  # positions in one span of the search; all that fit a window, see below
+LENGTHS = np.array([*range(1, 13), 14, 16])  # positions in one span of the search; longer elements are found by merging
+ALL_LENGTHS = np.arange(1, 23)  # where prices are compared, all that fit a window, see below
 BLOCK = 384  # positions searched together; spans across a block's end are found by merging afterwards
 TANGENT_COST = 10.0  # in units of squared sigmas: what one more tangent must explain
 ARC_COST = 14.0
 ELEMENT_NOISE = 1.15  # white noise alone leaves out the drift that positions of one element share
 RADII = LEAST_RADIUS, GREATEST_RADIUS = 0.5, 400.0  # m
-NEAR_ENOUGH = 1e-9
+NEAR_ENOUGH, TIE = 1e-6, 1e-7
 MOST_MERGED = 3  # neighbouring elements tried as one
 ENOUGH = 1.0  # sigmas of chi-square up to which a tangent needs no better
 CACHED = 1 << 13  # positions whose moments are summed at once
@@ -76,17 +77,17 @@ def _circle(w, x, y, xx, xy, yy, xz, yz, zz, radii=RADII):
     return np.where(usable, circle, np.inf), a + mx, b + my, radius
 
 
-def _span_costs(x, y, weight, blocks, radii):
+def _span_costs(x, y, weight, blocks, radii, lengths):
     """Least cost of one element over each span, shape (lengths, n), by the span's first position; infinite where the
     span would leave its block."""
     n = len(x)
     size = np.diff(blocks)
     remaining = np.repeat(blocks[1:], size) - np.arange(n)  # positions from here to the block's end
-    cost = np.full((len(LENGTHS), n), np.inf)
+    cost = np.full((len(lengths), n), np.inf)
     sums = np.zeros((9, n))
     alive = np.ones(n, bool)  # first positions of spans that may still become elements
     column = 0
-    for length in range(1, int(min(LENGTHS[-1], size.max())) + 1):
+    for length in range(1, int(min(lengths[-1], size.max())) + 1):
         live = n - length + 1
         dx, dy, w = x[length - 1:] - x[:live], y[length - 1:] - y[:live], weight[length - 1:]
         xx, yy = dx * dx, dy * dy
@@ -94,7 +95,7 @@ def _span_costs(x, y, weight, blocks, radii):
         wx, wy = w * dx, w * dy
         for total, term in zip(sums, (w, wx, wy, w * xx, wx * dy, w * yy, wx * z, wy * z, w * z * z)):
             total[:live] += term
-        if column < len(LENGTHS) and length == LENGTHS[column]:
+        if column < len(lengths) and length == lengths[column]:
             alive = alive[:live] & (remaining[:live] >= length)
             if length < 3:
                 cost[column, :live][alive] = TANGENT_COST
@@ -113,16 +114,16 @@ def _span_costs(x, y, weight, blocks, radii):
     return cost
 
 
-def _search(x, y, weight, blocks, radii=RADII):
+def _search(x, y, weight, blocks, radii=RADII, lengths=LENGTHS):
     """Starts of the cheapest chain of spans in each block, mask of shape (n,), and the chains' costs."""
     n = len(x)
     size = np.diff(blocks)
-    cost = np.empty((len(LENGTHS), n))
+    cost = np.empty((len(lengths), n))
     first = 0
     while first < len(size):  # pieces that fit the processor's cache
         last = max(int(np.searchsorted(blocks, blocks[first] + CACHED, "right")) - 1, first + 1)
         low, high = blocks[first], blocks[last]
-        cost[:, low:high] = _span_costs(x[low:high], y[low:high], weight[low:high], blocks[first:last + 1] - low, radii)
+        cost[:, low:high] = _span_costs(x[low:high], y[low:high], weight[low:high], blocks[first:last + 1] - low, radii, lengths)
         first = last
     # cheapest way to each place, all blocks in step
     order = np.argsort(-size, kind="stable")
@@ -132,7 +133,7 @@ def _search(x, y, weight, blocks, radii=RADII):
     back = np.zeros(total.shape, np.int16)
     for place in range(1, int(size.max()) + 1):
         active = np.searchsorted(-length_of, -place, "right")
-        usable = LENGTHS[place >= LENGTHS]
+        usable = lengths[place >= lengths]
         if active < 1000:  # many small steps: one look-up for all lengths
             back_to = place - usable[:, None]
             way = total[back_to, np.arange(active)] + cost[np.arange(len(usable))[:, None], first[:active] + back_to]
@@ -224,13 +225,14 @@ def savings_without(x, y, variance, offsets, first, length):
     owner = np.repeat(np.arange(len(first)), high - low)
     rest = (index < first[owner]) | (index >= first[owner] + length[owner])
     weight = 1 / variance
-    _, full = _search(x[index], y[index], weight[index], np.concatenate([[0], np.cumsum(high - low)]))
+    _, full = _search(x[index], y[index], weight[index], np.concatenate([[0], np.cumsum(high - low)]), lengths=ALL_LENGTHS)
     index = index[rest]
     remaining = np.concatenate([[0], np.cumsum(high - low - length)])
     some = np.diff(remaining) > 0
     part = np.zeros(len(first))
     if some.any():
-        _, part[some] = _search(x[index], y[index], weight[index], np.concatenate([[0], np.cumsum(np.diff(remaining)[some])]))
+        _, part[some] = _search(x[index], y[index], weight[index], np.concatenate([[0], np.cumsum(np.diff(remaining)[some])]),
+                                lengths=ALL_LENGTHS)
     return full - part
 
 
@@ -338,7 +340,9 @@ def _merge(moments, elements, run, together, radii):
     joint, _ = _price(joined, elements[group + together] - elements[group], radii)
     saving = np.full(tries + 2 * (together - 1), -np.inf)  # with room on either side for neighbours that are not there
     here = saving[together - 1:together - 1 + tries]
-    here[group] = sum(own[group + k] for k in range(together)) - joint
+    # of equal savings every other one at least, not the first alone
+    place = group - np.searchsorted(run, run[group])
+    here[group] = sum(own[group + k] for k in range(together)) - joint + TIE * (place * 0.618034 % 1)
     best = here > NEAR_ENOUGH
     for k in range(1, together):
         best &= (here >= saving[together - 1 + k:][:tries]) & (here > saving[together - 1 - k:][:tries])
