@@ -5,9 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from .alignment import bend_at, element_leverage, project
-from .bandwidth import through, unit_normals
 from .ragged import cumulative, group_index, group_sum, ranges
-from .spline import Spline
+from .spline import Spline, through, unit_normals
 from .thinning import balance, thin
 
 UP_TOLERANCE = 2.0  # heights are half as sure as positions

@@ -5,7 +5,6 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from .alignment import ELEMENT_NOISE, fit_elements
-from .bandwidth import lessen_outliers
 from .breaks import BREAK_NAMES, END, NEW_CAPTURE, START, break_reasons, find_runs, find_turnings, may_leave_out
 from .chains import Limits, fit_chains, ring_start
 from .corners import find_corners
@@ -14,7 +13,7 @@ from .heights import fit_heights
 from .parts import run_parts
 from .ragged import cumulative, group_index, group_max, group_sum, place_in_group, ranges
 from .rings import find_rings
-from .screening import Reason, Settings, Stream, describe, places_around, screen, stand_off
+from .screening import Reason, Settings, Stream, describe, lessen_outliers, places_around, screen, stand_off
 from .slips import find_slips
 from .standing import collapse_standing
 

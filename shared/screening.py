@@ -23,6 +23,7 @@ LEAST_STRIDE = 0.3  # m
 LONG_STRIDE = 1.25  # times the longest step around
 STANDING_PACE = 0.35  # of the usual pace; below that the steps around say nothing of the walk
 SPIKE_SIGMAS = 6.0
+HUBER = 2.5  # sigmas beyond which an observation loses weight
 REACH = 8  # epochs on either side of a spike that are tested again without it
 CONTEXT = 6  # epochs beyond these that have a say, so that no end of what is cut out passes for the end of a stretch
 MAD_TO_SIGMA = 1.4826022185056018  # 1 / 0.6744897501960817, the normal's upper quartile
@@ -435,6 +436,12 @@ def _strides(x, y, linked, step, usual, length, size_of):
     for k in range(length):
         free = ~np.isfinite(size_of[first + k])
         size_of[first[free] + k] = off[free]
+
+
+def lessen_outliers(off, variance):
+    """Raise the variance of observations that stand off from their neighbours' predictions (Huber 1964)."""
+    # a prediction from four neighbours is itself uncertain: 1.3 sigmas of one observation
+    return variance * np.maximum(off / (1.3 * HUBER * np.sqrt(variance)), 1.0) ** 2
 
 
 def stand_off(x, y, linked, still):

@@ -7,9 +7,6 @@ from scipy.linalg import cho_solve_banded, cholesky_banded
 
 from .ragged import group_index
 
-# Equivalent kernel of the cubic smoothing spline: K(0) = 1 / (2 sqrt(2)) for bandwidth 1
-# (Silverman 1984, Spline smoothing: the equivalent variable kernel method, Annals of Statistics 12).
-KERNEL_AT_ZERO = 1 / (2 * np.sqrt(2))
 BLOCK = 1 << 17  # knots in one banded solve; keeps the working memory small
 
 
@@ -179,54 +176,54 @@ def _loads(moment, a, b, c):
     return loads
 
 
-def stiffness_for(bandwidth, variance, spacing):
-    """Stiffness that gives the spline a bandwidth.
-
-    Far from ends, a smoothing spline acts as a moving average with a kernel of width
-    ``b = (stiffness * variance * spacing) ** (1/4)`` (Silverman 1984).
+def through(s, values, offsets, bend_first, bend_last, reach_first, reach_last):
+    """The cubic spline through values, with given second derivatives at the ends of each piece.
 
     Parameters
     ----------
-    bandwidth : ndarray of float, shape (n,)
-        Metres.
-    variance : ndarray of float, shape (n,)
-        Of the observations.
-    spacing : ndarray of float, shape (n,)
-        Between the knots, metres.
+    s : ndarray of float, shape (n,)
+    values : ndarray of float, shape (n, k)
+    offsets : ndarray of int, shape (pieces + 1,)
+    bend_first, bend_last : ndarray of float, shape (pieces, k)
+        Second derivative at the first and last knot of each piece, 1/m.
+    reach_first, reach_last : ndarray of float, shape (pieces,)
+        Lengths over which these fade, metres: each ends at a knot. Where it is 0 the end is straight.
 
-    Returns
-    -------
-    ndarray of float, shape (n,)
+    Notes
+    -----
+    A natural spline is straight at its ends, which would pull an arc outward there. A bend that fades linearly is
+    taken off first and put back afterwards.
     """
-    return bandwidth**4 / (variance * spacing)
-
-
-def local_spacing(s, offsets):
-    """Mean of the intervals on either side of each knot, shape (n,)."""
-    if not len(s):
-        return np.zeros(0)
-    h = np.zeros(len(s) + 1)
-    h[1:-1] = np.diff(s)
-    h[np.asarray(offsets)] = 0.0
-    present = np.ones(len(s) + 1)
-    present[np.asarray(offsets)] = 0.0
-    count = present[:-1] + present[1:]
-    return np.where(count > 0, (h[:-1] + h[1:]) / np.maximum(count, 1), 1.0)
-
-
-def leverage(bandwidth, s, offsets):
-    """Share of each observation in its own fitted value, 0 to 1.
-
-    The variance of the fitted value is the leverage times the variance of the observation. From the
-    equivalent kernel (Silverman 1984); towards the ends of a piece, where the kernel is cut off, it rises to
-    four times as much within one bandwidth (the ratio of end to centre for a straight line fitted to points).
-    """
-    h = local_spacing(s, offsets)
     group = group_index(offsets)
-    first, last = s[np.asarray(offsets[:-1])][group], s[np.asarray(offsets[1:]) - 1][group]
-    count = np.diff(offsets)[group]
-    to_end = np.minimum(s - first, last - s)
-    centre = h * KERNEL_AT_ZERO / bandwidth
-    # a piece shorter than the kernel is a straight line fitted to all of its points
-    centre = np.maximum(centre, 1 / count)
-    return np.minimum(centre * (1 + 3 * np.exp(-2 * to_end / bandwidth)), 1.0)
+    trend, bend = np.zeros_like(values), np.zeros_like(values)
+    for rim, given, reach in ((offsets[:-1], bend_first, reach_first), (offsets[1:] - 1, bend_last, reach_last)):
+        curved = np.flatnonzero((given.any(axis=1) & (reach > 0))[group])
+        owner = group[curved]
+        t = np.abs(s[curved] - s[rim][owner])
+        fade = reach[owner]
+        way = np.where(t < fade, t * t / 2 - t**3 / (6 * fade), fade * fade / 3 + (t - fade) * fade / 2)
+        trend[curved] += way[:, None] * given[owner]
+        bend[curved] += np.maximum(1 - t / fade, 0.0)[:, None] * given[owner]
+    rest = _shape(s, values - trend, offsets)
+    # the trend is a cubic between knots, as it fades out at one of them
+    return Spline(s, offsets, values, rest.bend_after + bend, rest.bend_before + bend)
+
+
+def _shape(s, values, offsets):
+    """The natural cubic spline through values at the knots."""
+    n = len(s)
+    curve = smooth(s, values, np.full(n, 1e-14), np.ones(n), offsets)
+    return Spline(s, offsets, values, curve.bend_after, curve.bend_before)
+
+
+def unit_normals(spline):
+    """Unit normals at the knots, to the right of the direction of travel, shape (n, 2)."""
+    n = len(spline.s)
+    last = np.asarray(spline.offsets[1:]) - 1
+    tangent = np.zeros((n, 2))
+    knots = np.setdiff1d(np.arange(n), last, assume_unique=True)
+    tangent[knots] = spline.tangent_after(knots)
+    ends = last[np.diff(spline.offsets) > 1]
+    tangent[ends] = spline.tangent_before(ends)
+    length = np.maximum(np.hypot(tangent[:, 0], tangent[:, 1]), 1e-12)
+    return np.column_stack([tangent[:, 1], -tangent[:, 0]]) / length[:, None]

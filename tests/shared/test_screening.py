@@ -8,7 +8,7 @@ from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.shared import screening
 from curbwright.shared.epochs import EpochTable
-from curbwright.shared.screening import REASON_NAMES, Reason, Settings, describe, screen, time_order
+from curbwright.shared.screening import HUBER, REASON_NAMES, Reason, Settings, describe, lessen_outliers, screen, time_order
 
 STABLE = settings(deadline=None, derandomize=True, max_examples=60)
 
@@ -300,3 +300,9 @@ def test_nothing_stands_off_a_straight_or_a_circle():
         off, _, anyhow = screening.stand_off(x, y, np.ones(len(x) - 1, bool), np.full(len(x), 0.05))
         assert off.max() < 1e-6
         assert anyhow[2:-2].max() < 0.02  # the cubic misses a circle by little
+
+
+def test_outliers_lose_weight():
+    variance = np.full(4, 0.01**2)
+    limit = 1.3 * HUBER * 0.01
+    assert_allclose(lessen_outliers(np.array([0.0, limit, 2 * limit, 10 * limit]), variance), variance * [1, 1, 4, 100])

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.shared.ragged import group_index
-from curbwright.shared.spline import BLOCK, leverage, local_spacing, smooth, stiffness_for
+from curbwright.shared.spline import BLOCK, Spline, smooth, through, unit_normals
 
 STABLE = settings(deadline=None, derandomize=True, max_examples=40)
 
@@ -157,37 +157,58 @@ def test_usual_curb_return_is_hardly_pulled_in():
     assert np.abs(loss(5.0, 1.5, 1.0, twice=True) * 5.0).max() < 0.001
 
 
-def test_stiffness_for_a_bandwidth():
-    s, variance, offsets = np.arange(50.0) * 1.2, np.full(50, 1e-4), np.array([0, 20, 50])
-    stiffness = stiffness_for(np.full(50, 3.0), variance, local_spacing(s, offsets))
-    assert_allclose(stiffness, 3.0**4 / (1e-4 * 1.2))
+# --- through --------------------------------------------------------------------------------------------------------
 
 
-def test_local_spacing():
-    s = np.array([0.0, 1.0, 3.0, 10.0, 7.0, 8.0])  # a piece of three, one alone, and a pair
-    assert_allclose(local_spacing(s, np.array([0, 3, 4, 6])), [1.0, 1.5, 2.0, 1.0, 1.0, 1.0])
-    assert local_spacing(np.zeros(0), np.array([0])).shape == (0,)
+def circle(radius, degrees, step):
+    angle = np.arange(0.0, np.radians(degrees), step / radius)
+    points = radius * np.column_stack([np.cos(angle), np.sin(angle)])
+    return angle * radius, points, -points / radius**2
 
 
-def test_leverage_is_the_share_in_the_own_value():
-    # The fit is linear: the leverage of knot k is what its value gains when its observation is raised by one.
-    n, band = 200, 3.0
-    s, variance, offsets = np.arange(float(n)), np.full(n, 1e-4), np.array([0, n])
-    stiffness = np.full(n, band**4 / 1e-4)
-    raised = np.zeros((n, n))
-    np.fill_diagonal(raised, 1.0)
-    own = np.diag(smooth(s, raised, variance, stiffness, offsets).values)
-    share = leverage(np.full(n, band), s, offsets)
-    assert_allclose(share[20:-20], own[20:-20], rtol=0.02)
-    assert (share <= 1).all() and (share > 0).all()
-    assert_allclose(share[[0, -1]] / share[n // 2], 4.0, rtol=0.01)  # a straight line through many points: 4 / n at the end
-    assert 0.7 < share[0] / own[0] < 1.5
+def test_curve_through_a_circle_is_a_circle_up_to_its_ends():
+    radius = 6.0
+    s, points, bend = circle(radius, 120, 1.0)
+    ends = np.array([0, len(s)])
+    curve = through(s, points, ends, bend[:1], bend[-1:], np.array([s[-1]]), np.array([s[-1]]))
+    natural = through(s, points, ends, 0 * bend[:1], 0 * bend[-1:], np.ones(1), np.ones(1))
+    assert_allclose(curve.values, points, atol=1e-9)
+    assert_allclose(curve.bend_after[0], bend[0], atol=1e-6)
+    assert_allclose(curve.bend_before[-1], bend[-1], atol=1e-6)
+    k = np.arange(len(s) - 1)
+
+    def off(spline, share):
+        return np.abs(np.hypot(*spline.at(k, np.full(len(k), share)).T) - radius)
+
+    assert off(curve, 0.5).max() < 0.001
+    assert off(natural, 0.5)[0] > 5 * off(curve, 0.5)[0]
 
 
-def test_leverage_of_short_pieces():
-    share = leverage(np.full(6, 15.0), np.array([0.0, 1.0, 0.0, 1.0, 2.0, 0.0]), np.array([0, 2, 5, 6]))
-    assert_allclose(share[5], 1.0)
-    assert (share >= [0.5, 0.5, 1 / 3, 1 / 3, 1 / 3, 1.0]).all() and (share <= 1.0).all()
+def test_pieces_have_ends_of_their_own():
+    s, points, bend = circle(5.0, 100, 0.8)
+    line = np.column_stack([np.arange(6.0), np.zeros(6)])
+    n = len(s)
+    offsets = np.array([0, n, n + 6])
+    both = through(np.r_[s, np.arange(6.0)], np.r_[points, line], offsets, np.array([bend[0], [0, 0]]), np.array([bend[-1], [0, 0]]),
+                   np.array([3.0, 1.0]), np.array([3.0, 1.0]))
+    alone = through(s, points, np.array([0, n]), bend[:1], bend[-1:], np.array([3.0]), np.array([3.0]))
+    assert_allclose(both.bend_after[:n], alone.bend_after, atol=1e-9)
+    assert_allclose(both.bend_after[n:], 0, atol=1e-9)
+
+
+def test_normals_point_to_the_right():
+    s = np.arange(5.0)
+    east = Spline(s, np.array([0, 5]), np.column_stack([s, 0 * s]), np.zeros((5, 2)), np.zeros((5, 2)))
+    assert_allclose(unit_normals(east), np.tile([0.0, -1.0], (5, 1)))
+    s, points, _ = circle(4.0, 200, 0.3)  # counter-clockwise: right is outward
+    n = len(s)
+    curve = smooth(s, points, np.full(n, 1e-12), np.ones(n), np.array([0, n]))
+    assert_allclose(unit_normals(curve)[3:-3], points[3:-3] / 4.0, atol=0.003)
+
+
+def test_normal_of_a_lone_knot_is_none():
+    lone = Spline(np.zeros(1), np.array([0, 1]), np.ones((1, 2)), np.zeros((1, 2)), np.zeros((1, 2)))
+    assert_allclose(unit_normals(lone), 0)
 
 
 # --- arguments ------------------------------------------------------------------------------------------------------
