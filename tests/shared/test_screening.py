@@ -8,7 +8,16 @@ from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.shared import screening
 from curbwright.shared.epochs import EpochTable
-from curbwright.shared.screening import HUBER, REASON_NAMES, Reason, Settings, describe, lessen_outliers, screen, time_order
+from curbwright.shared.screening import (
+    HUBER,
+    REASON_NAMES,
+    Reason,
+    Settings,
+    describe,
+    lessen_outliers,
+    screen,
+    time_order,
+)
 
 STABLE = settings(deadline=None, derandomize=True, max_examples=60)
 

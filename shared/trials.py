@@ -1,0 +1,413 @@
+"""Other elements for stretches of chains, tried where they may be cheaper; positions that no element explains."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from .adjustment import Curve
+from .courses import PARAMETER, Course, independent, joint_prices, joints_of, price, settle
+from .moments import Moments
+from .ragged import group_index, group_sum, ranges
+
+UNLIKE = 40.0  # squared sigmas; rather too much than too little
+MOST_SHARED = 8  # positions of an element that may go to its neighbours
+LEAST_SAVING = 0.01
+DROP = 10.0  # squared sigmas: what a position must cost before it is left out as a slip
+OFF_SIGMAS, LEAST_OFF = 6.0, 0.08  # m
+LEAST_CONFIRMED = 8  # positions of a run that tell what its ends ought to be
+EXPLAINED = 3.0  # sigmas RMS; where the others of an element lie farther off, it is the element that is wrong
+
+
+@dataclass(frozen=True)
+class _Proposals:
+    """Other elements for stretches of a course: elements `first` to `first + removed - 1` give way to `inserted` others.
+
+    Flat arrays over the inserted elements: `start` first position of each, `arc`, `smooth` joint that follows;
+    `joint_before` (proposals,): joint between the element before and the first new one.
+    """
+
+    first: np.ndarray
+    removed: np.ndarray
+    inserted: np.ndarray
+    start: np.ndarray
+    arc: np.ndarray
+    smooth: np.ndarray
+    joint_before: np.ndarray
+
+    def __len__(self):
+        return len(self.first)
+
+    @classmethod
+    def of(cls, first, removed, start, arc, smooth, joint_before):
+        """One kind of proposal: `start`, `arc`, `smooth` of shape (proposals, inserted)."""
+        number, inserted = start.shape
+        return cls(first, np.full(number, removed), np.full(number, inserted), start.ravel(), arc.ravel(), smooth.ravel(), joint_before)
+
+    @classmethod
+    def concatenate(cls, parts):
+        return cls(*(np.concatenate([getattr(part, name) for part in parts]) for name in cls.__dataclass_fields__))
+
+
+def _windows(course, x, y, weight, proposals, run, dropped=None):
+    """Old and new elements of all proposals with one neighbour on either side, as two courses of their own, and their positions.
+
+    `dropped` are pairs of proposal and position that have no weight in the new ones.
+    """
+    low = np.maximum(proposals.first - 1, course.offsets[:-1][run[proposals.first]])
+    after = proposals.first + proposals.removed
+    high = np.minimum(after + 1, course.offsets[1:][run[proposals.first]])
+    count = len(proposals)
+    positions_low, positions_high = course.bounds[low], course.bounds[high]
+    length = positions_high - positions_low
+    shift = np.concatenate([[0], np.cumsum(length)[:-1]]) - positions_low  # from the course's positions to the windows'
+    index = ranges(positions_low, length)
+    px, py, pw = x[index], y[index], weight[index]
+    new_weight = pw
+    if dropped is not None:
+        new_weight = pw.copy()
+        new_weight[dropped[1] + shift[dropped[0]]] = 0.0
+    open_ = np.zeros(count, bool)
+
+    old = ranges(low, high - low)
+    owner = np.repeat(np.arange(count), high - low)
+    old_course = Course(np.append(course.bounds[old] + shift[owner], len(index)), np.concatenate([[0], np.cumsum(high - low)]),
+                        course.arc[old], course.smooth[old], course.curve.take(old), open_, course.chi[old], course.radii)
+
+    before, behind = proposals.first - low, high - after
+    size = before + proposals.inserted + behind
+    offsets = np.concatenate([[0], np.cumsum(size)])
+    total = int(offsets[-1])
+    start, arc, smooth, source = np.zeros(total, np.int64), np.zeros(total, bool), np.zeros(total, bool), np.full(total, -1)
+    fresh = ranges(offsets[:-1] + before, proposals.inserted)
+    owner = np.repeat(np.arange(count), proposals.inserted)
+    start[fresh], arc[fresh], smooth[fresh] = proposals.start + shift[owner], proposals.arc, proposals.smooth
+    kept = np.setdiff1d(np.arange(total), fresh, assume_unique=True)
+    source[kept] = np.concatenate([np.stack([low, after])[:, :, None]], axis=2).transpose(1, 0, 2).reshape(-1)[
+        np.flatnonzero(np.stack([before, behind], axis=1).ravel() > 0)]
+    owner = np.repeat(np.arange(count), size)[kept]
+    start[kept], arc[kept], smooth[kept] = course.bounds[source[kept]] + shift[owner], course.arc[source[kept]], course.smooth[source[kept]]
+    lead = np.flatnonzero(before > 0)
+    smooth[offsets[:-1][lead] + before[lead] - 1] = proposals.joint_before[lead]
+    bounds = np.append(start, len(index))
+    moments = Moments.of(px, py, new_weight, bounds)
+    curve = independent(moments, arc, px, py, bounds[:-1], bounds[1:], course.radii)
+    put = lambda name: np.where(source >= 0, getattr(course.curve, name)[source], getattr(curve, name))  # noqa: E731
+    curve = Curve(*(put(name) for name in ("x", "y", "ux", "uy", "bend")))
+    arc = curve.is_arc
+    nxt = np.append(arc[1:], False)
+    smooth &= arc | nxt
+    return old_course, Course(bounds, offsets, arc, smooth, curve, open_, np.zeros(total), course.radii), px, py, pw, new_weight, low, high, shift
+
+
+def _replace(course, new, good, low, high, shift):
+    """Put the windows `good` into the course; the course and which elements are new or beside new ones."""
+    good = good[np.argsort(low[good])]
+    keep = np.ones(len(course), bool)
+    keep[ranges(low[good], (high - low)[good])] = False
+    size = np.diff(new.offsets)
+    fresh = ranges(new.offsets[:-1][good], size[good])
+    owner = np.repeat(good, size[good])
+    old = np.flatnonzero(keep)
+    start = np.concatenate([course.bounds[old], new.bounds[fresh] - shift[owner]])
+    rank = np.concatenate([old.astype(float), low[owner] + 0.0])
+    order = np.lexsort((start, rank))
+    last_of_window = np.zeros(len(fresh), bool)
+    last_of_window[np.cumsum(size[good]) - 1] = True
+    follow = new.smooth[fresh]
+    follow[last_of_window] = course.smooth[high[owner[last_of_window]] - 1]
+    pick = lambda a, b: np.concatenate([a[old], b[fresh]])[order]  # noqa: E731
+    curve = Curve(*(pick(getattr(course.curve, name), getattr(new.curve, name)) for name in ("x", "y", "ux", "uy", "bend")))
+    start = start[order]
+    run_of = group_index(course.offsets)
+    run = np.concatenate([run_of[old], run_of[low[owner]]])[order]
+    offsets = np.concatenate([[0], np.cumsum(np.bincount(run, minlength=len(course.offsets) - 1))])
+    smooth = np.concatenate([course.smooth[old], follow])[order]
+    arc = curve.is_arc
+    following = np.append(arc[1:], False)
+    smooth &= arc | following
+    near = np.concatenate([np.zeros(len(old), bool), np.ones(len(fresh), bool)])[order]
+    near[1:] |= near[:-1].copy()
+    near[:-1] |= near[1:].copy()
+    return Course(np.append(start, course.bounds[-1]), offsets, arc, smooth, curve, course.closed, pick(course.chi, new.chi), course.radii), near
+
+
+def lone_chi(moments, arc):
+    """Least sum of squares of elements that need not fit any neighbour; for arcs that of Kasa's circle, divided by its gradient."""
+    m = moments
+    line = np.maximum((m.xx + m.yy) / 2 - np.hypot((m.xx - m.yy) / 2, m.xy), 0.0)
+    det = m.xx * m.yy - m.xy**2
+    with np.errstate(divide="ignore", invalid="ignore"):
+        a, b = (m.xz * m.yy - m.yz * m.xy) / det / 2, (m.yz * m.xx - m.xz * m.xy) / det / 2
+        square = a * a + b * b + (m.xx + m.yy) / m.w
+        circle = (m.zz - (m.xx + m.yy) ** 2 / m.w - 2 * a * m.xz - 2 * b * m.yz) / (4 * square)
+    return np.where(arc & np.isfinite(circle), np.clip(circle, 0.0, line), line)
+
+
+def _may_bend(course, moments, element, has_before, has_after):
+    """Whether a tangent may be an arc that goes over smoothly into the tangents beside it.
+
+    An arc that takes up the deflections beside it has a sagitta of its length times a quarter of these; of a
+    parabola of sagitta s, the standard deviation from its best line is ``s * sqrt(4 / 45)``.
+    """
+    ux, uy, arc = course.curve.ux, course.curve.uy, course.arc
+
+    def deflection(a, b, there):
+        return np.where(there, np.arctan2(ux[a] * uy[b] - uy[a] * ux[b], ux[a] * ux[b] + uy[a] * uy[b]), np.nan)
+
+    e, count = element, len(course)
+    before = deflection(np.maximum(e - 1, 0), e, has_before[e] & ~arc[np.maximum(e - 1, 0)])
+    after = deflection(e, np.minimum(e + 1, count - 1), has_after[e] & ~arc[np.minimum(e + 1, count - 1)])
+    w = moments.w[e]
+    length2 = 12 * (moments.xx + moments.yy)[e] / w  # that of evenly spread positions
+    bend, lean = np.nan_to_num((np.where(np.isnan(before), after, before) + np.where(np.isnan(after), before, after)) / 2), np.nan_to_num((before - after) / 2)
+    unlike = w * length2 * (4 / 45 * bend**2 / 16 + lean**2 / 12)
+    return unlike < 4 * course.chi[e] + UNLIKE
+
+
+def _propose(course, x, y, weight, near):
+    """Other elements that may turn out cheaper around elements `near` (mask)."""
+    number = np.diff(course.bounds)
+    run = group_index(course.offsets)
+    arc, smooth, bounds, chi = course.arc, course.smooth, course.bounds, course.chi
+    count = len(course)
+    moments = Moments.of(x, y, weight, bounds)
+    e = np.arange(count)
+    has_before, has_after = np.append(False, run[1:] == run[:-1]), np.append(run[1:] == run[:-1], False)
+    before_arc, after_arc = np.append(False, arc[:-1]) & has_before, np.append(arc[1:], False) & has_after
+    joint = joint_prices(course, x, y)
+    joint_before = np.append(0.0, joint[:-1]) * has_before
+    own = chi + PARAMETER * (2 + arc)
+    # what elements beside a change may gain by it
+    excess = np.maximum(chi - lone_chi(moments, arc), 0.0)
+    slack_before, slack_after = np.append(0.0, excess[:-1]) * has_before, np.append(excess[1:], 0.0) * has_after
+    parts = []
+
+    def add(first, removed, start, kinds, groups):
+        """`start`: first positions of the new elements; `kinds`: whether these are arcs; `groups`: their moments."""
+        if not len(first):
+            return
+        last = first + removed - 1
+        kinds = [np.broadcast_to(kind, first.shape) for kind in kinds]
+        follow = [kinds[k] | (kinds[k + 1] if k + 1 < len(kinds) else after_arc[last]) for k in range(len(kinds))]
+        before = kinds[0] | before_arc[first]
+        now = sum(own[first + k] + joint[first + k] for k in range(removed)) + joint_before[first] + slack_before[first] + slack_after[last]
+        then = sum(lone_chi(group, kind) + PARAMETER * (2 + kind) for group, kind in zip(groups, kinds))
+        then -= PARAMETER * (sum(follow[:-1]) + before * has_before[first] + follow[-1] * has_after[last])
+        good = np.flatnonzero(now - then > LEAST_SAVING)
+        column = lambda values: np.stack([value[good] for value in values], axis=1)  # noqa: E731
+        parts.append(_Proposals.of(first[good], removed, column(start), column(kinds), column(follow), before[good]))
+
+    def together(size):
+        first = e[: count - size + 1]
+        good = run[first] == run[first + size - 1]
+        touched = np.zeros(len(first), bool)
+        for k in range(size):
+            touched |= near[first + k]
+        return first[good & touched]
+
+    def some(low, high):  # moments of few positions
+        size = np.maximum(high - low, 0)
+        index = ranges(low, size)
+        return Moments.of(x[index], y[index], weight[index], np.concatenate([[0], np.cumsum(size)]))
+
+    two, three = together(2), together(3)
+    for first, size in ((two, 2), (three, 3)):
+        total = bounds[first + size] - bounds[first]
+        joined = moments.take(first) + moments.take(first + 1)
+        if size == 3:
+            joined = joined + moments.take(first + 2)
+        add(first, size, [bounds[first]], [False], [joined])
+        pick = np.flatnonzero(total > 3)
+        add(first[pick], size, [bounds[first[pick]]], [True], [joined.take(pick)])
+    # the middle one of three shared between the others
+    small = three[number[three + 1] <= MOST_SHARED]
+    middle = bounds[small + 1] + number[small + 1] // 2
+    add(small, 3, [bounds[small], middle], [arc[small], arc[small + 2]],
+        [moments.take(small) + some(bounds[small + 1], middle), some(middle, bounds[small + 2]) + moments.take(small + 2)])
+    # one element of the other sort
+    one = e[near & (number > 2) & (arc | (number <= MOST_SHARED))]
+    one = one[arc[one] | _may_bend(course, moments, one, has_before, has_after)]
+    add(one, 1, [bounds[one]], [~arc[one]], [moments.take(one)])
+    # two of other sorts, the bound where it is and shifted towards the longer one
+    pair = two[np.minimum(number[two], number[two + 1]) <= MOST_SHARED]
+    for left, right in ((False, True), (True, False)):
+        pick = pair[(arc[pair] != left) | (arc[pair + 1] != right)]
+        straight = ~arc[pick] & ~arc[pick + 1]
+        pick = pick[~straight | _may_bend(course, moments, pick + right, has_before & right, has_after & left)]
+        a, b, bound = moments.take(pick), moments.take(pick + 1), bounds[pick + 1]
+        add(pick, 2, [bounds[pick], bound], [left, right], [a, b])
+        ahead = number[pick] < number[pick + 1]
+        more = np.minimum(3, np.where(ahead, number[pick + 1], number[pick]) // 2)
+        moved = some(np.where(ahead, bound, bound - more), np.where(ahead, bound + more, bound))
+        sign = np.where(ahead, 1.0, -1.0)
+        add(pick, 2, [bounds[pick], bound + np.where(ahead, more, -more)], [left, right], [a + moved.times(sign), b + moved.times(-sign)])
+    # two tangents in place of an arc and another element
+    pair = pair[arc[pair] | arc[pair + 1]]
+    for shift in (-2, -1, 0, 1, 2):
+        pick = pair[(number[pair] + shift > 1) & (number[pair + 1] - shift > 1)]
+        bound = bounds[pick + 1]
+        moved = some(bound + min(shift, 0), bound + max(shift, 0))
+        sign = np.full(len(pick), np.sign(shift), float)
+        add(pick, 2, [bounds[pick], bound + shift], [False, False],
+            [moments.take(pick) + moved.times(sign), moments.take(pick + 1) + moved.times(-sign)])
+    # an arc where two tangents meet
+    meet = two[~arc[two] & ~arc[two + 1] & (number[two] > 3) & (number[two + 1] > 3)]
+    for k in (1, 2):
+        bound = bounds[meet + 1]
+        a, b = some(bound - k, bound), some(bound, bound + k)
+        add(meet, 2, [bounds[meet], bound - k, bound + k], [False, True, False],
+            [moments.take(meet) + a.times(-1.0), a + b, moments.take(meet + 1) + b.times(-1.0)])
+    # joints the other way
+    flip = two[arc[two] | arc[two + 1]]
+    gain = np.where(smooth[flip], excess[flip] + excess[flip + 1] - PARAMETER, 2 * PARAMETER)
+    flip = flip[gain > LEAST_SAVING]
+    parts.append(_Proposals.of(flip, 2, np.column_stack([bounds[flip], bounds[flip + 1]]), np.column_stack([arc[flip], arc[flip + 1]]),
+                               np.column_stack([~smooth[flip], smooth[flip + 1]]), has_before[flip] & smooth[flip - 1]))
+    return _Proposals.concatenate(parts)
+
+
+def improve(course, x, y, weight, near=None, rounds=4):
+    """Try other elements until none is cheaper; beside elements `near` (mask) alone, where given."""
+    near = np.ones(len(course), bool) if near is None else near
+    for _ in range(rounds):
+        proposals = _propose(course, x, y, weight, near)
+        if not len(proposals):
+            break
+        old, new, px, py, pw, _, low, high, shift = _windows(course, x, y, weight, proposals, group_index(course.offsets))
+        old, new = settle(old, px, py, pw, warm=True), settle(new, px, py, pw)
+        good = _best(price(old, px, py) - price(new, px, py), low, high, len(course))
+        if not good.size:
+            break
+        course, near = _replace(course, new, good, low, high, shift)
+    return course
+
+
+def _best(saving, low, high, count):
+    """Windows that save something and more than any other one that shares an element; of equals the first one."""
+    order = np.lexsort((low, -saving))
+    order = order[saving[order] > LEAST_SAVING]
+    rank = np.arange(len(order))
+    taken = np.full(count, len(order))
+    inside = ranges(low[order], (high - low)[order])
+    owner = np.repeat(rank, (high - low)[order])
+    np.minimum.at(taken, inside, owner)
+    beaten = np.zeros(len(order), bool)
+    beaten[owner[taken[inside] < owner]] = True
+    return order[~beaten]
+
+
+def shed(course, x, y, weight, may_drop):
+    """Try to do without the positions of very short elements; the course and the weights, 0 where one is left out.
+
+    A slip of the aim is explained by elements of its own, two corners and more. It is left out where that is
+    cheaper: `DROP` for each position.
+    """
+    number = np.diff(course.bounds)
+    run = group_index(course.offsets)
+    e = np.arange(len(course))
+    inside = np.zeros(len(course), bool)
+    inside[1:-1] = (run[1:-1] == run[:-2]) & (run[1:-1] == run[2:])
+    inside[1:-1] &= np.minimum(number[:-2], number[2:]) > 2
+    parts, pairs, total = [], [], 0
+
+    def add(first, removed, start, kinds, drop):
+        nonlocal total
+        if not len(first):
+            return
+        kinds = np.broadcast_to(np.column_stack(kinds) if isinstance(kinds[0], np.ndarray) else np.asarray(kinds), (len(first), len(start)))
+        start = np.column_stack(start)
+        follow = np.zeros(start.shape, bool)
+        follow[:, :-1] = kinds[:, :-1] | kinds[:, 1:]
+        last = first + removed - 1
+        after = np.minimum(last + 1, len(course) - 1)
+        follow[:, -1] = (run[after] == run[last]) & (after > last) & (kinds[:, -1] | course.arc[after])
+        before = np.maximum(first - 1, 0)
+        lead = (run[before] == run[first]) & (before < first) & (kinds[:, 0] | course.arc[before])
+        parts.append(_Proposals.of(first, removed, start, kinds, follow, lead))
+        for positions in drop:
+            pairs.append(np.column_stack([total + np.arange(len(first)), positions]))
+        total += len(first)
+
+    for size in (1, 2):
+        short = e[inside & (number == size)]
+        begin = course.bounds[short]
+        for drop in ((0,), (1,), (0, 1))[: 3 if size == 2 else 1]:
+            pick = np.all([may_drop[begin + k] for k in drop], axis=0) if len(short) else np.zeros(0, bool)
+            some, at = short[pick], begin[pick]
+            gone = [at + k for k in drop]
+            first = some - 1
+            for kind in (False, True):
+                add(first, 3, [course.bounds[first]], [kind], gone)
+            for k in range(size + 1):
+                add(first, 3, [course.bounds[first], at + k], [course.arc[first], course.arc[some + 1]], gone)
+    # an arc goes over smoothly as a rule: beside a corner of one, its last position or the first one after it may be a slip
+    joint = np.flatnonzero((run[1:] == run[:-1]) & ~course.smooth[:-1] & (course.arc[1:] | course.arc[:-1]) & (np.minimum(number[1:], number[:-1]) > 2))
+    for at in (course.bounds[joint + 1] - 1, course.bounds[joint + 1]):
+        pick = may_drop[at]
+        some = joint[pick]
+        for k in (0, 1):
+            add(some, 2, [course.bounds[some], at[pick] + k], [course.arc[some], course.arc[some + 1]], [at[pick]])
+    # nor does a line begin or end with a short arc beside a corner
+    several = (np.diff(course.offsets) > 1) & ~course.closed & (course.bounds[course.offsets[1:]] - course.bounds[course.offsets[:-1]] >= LEAST_CONFIRMED)
+    for end, joint, at in ((course.offsets[:-1][several], 0, 0), (course.offsets[1:][several] - 1, -1, -1)):
+        end = end[course.arc[end] & ~course.smooth[end + joint] & (number[end] <= MOST_SHARED) & (number[end] > 2)]
+        rim = course.bounds[end] if at == 0 else course.bounds[end + 1] - 1
+        end, rim = end[may_drop[rim]], rim[may_drop[rim]]
+        for kind in (False, True):
+            add(end, 1, [course.bounds[end]], [kind], [rim])
+    if not total:
+        return course, weight
+    proposals, dropped = _Proposals.concatenate(parts), np.concatenate(pairs).T
+    old, new, px, py, pw, new_weight, low, high, shift = _windows(course, x, y, weight, proposals, run, dropped)
+    old, new = settle(old, px, py, pw, warm=True), settle(new, px, py, new_weight)
+    saving = price(old, px, py) - price(new, px, py) - DROP * np.bincount(dropped[0], minlength=total)
+    # what lies near the line is no slip, however little noise there seems to be
+    at = dropped[1] + shift[dropped[0]]
+    off = np.abs(new.curve.off(px[at], py[at], np.searchsorted(new.bounds, at, "right") - 1))
+    near = off < np.maximum(LEAST_OFF, OFF_SIGMAS / np.sqrt(weight[dropped[1]]))
+    saving[dropped[0][near]] = -np.inf
+    good = _best(saving, low, high, len(course))
+    if good.size:
+        weight = weight.copy()
+        weight[dropped[1][np.isin(dropped[0], good)]] = 0.0
+        course, _ = _replace(course, new, good, low, high, shift)
+    return course, weight
+
+
+def lone_ends(course, x, y, weight, sigma, may_drop):
+    """Positions at the ends of runs that alone would turn a corner (mask), and elements that these leave empty.
+
+    No other position confirms such a corner; a slip of the aim looks the same. So do two beside the line whose own line does not meet it.
+    """
+    first, second, joints = joints_of(course, x, y)
+    apart = np.zeros(len(course), bool)
+    apart[first], apart[second] = ~joints.met, apart[second] | ~joints.met
+    number = np.diff(course.bounds)
+    drop, empty = np.zeros(len(x), bool), np.zeros(len(course), bool)
+    size = course.bounds[course.offsets[1:]] - course.bounds[course.offsets[:-1]]
+    several = (np.diff(course.offsets) > 1) & ~course.closed & (size >= LEAST_CONFIRMED)
+    for end, inner, joint in ((course.offsets[:-1][several], 1, 0), (course.offsets[1:][several] - 1, -1, -1)):
+        beside = end + inner
+        pick = (number[end] <= 2) & (number[beside] > 2) & ~course.smooth[end + joint]
+        end, beside = end[pick], beside[pick]
+        index = ranges(course.bounds[end], number[end])
+        owner = np.repeat(np.arange(len(end)), number[end])
+        off = np.abs(course.curve.off(x[index], y[index], beside[owner])) > np.maximum(OFF_SIGMAS * sigma[index], LEAST_OFF)
+        alone = (np.bincount(owner, off & (weight[index] > 0), len(end)) <= 1) | apart[end]
+        alone &= np.bincount(owner, off & ~may_drop[index], len(end)) == 0
+        empty[end[alone]] = True
+        drop[index[off & alone[owner]]] = True
+    return drop, empty
+
+
+def stands_out(off, sigma, run, bounds):
+    """Positions far off a curve that explains the others of their element, and much farther off than both neighbours."""
+    joined = np.diff(run) == 0
+    beside = np.zeros(len(off))
+    beside[:-1] = np.where(joined, off[1:], 0.0)
+    beside[1:] = np.maximum(beside[1:], np.where(joined, off[:-1], 0.0))
+    far = (off > np.maximum(OFF_SIGMAS, LEAST_OFF / sigma)) & (off > 2.5 * beside)
+    owner = group_index(bounds)
+    others = np.maximum(np.diff(bounds) - np.bincount(owner, far, len(bounds) - 1), 1)
+    fits = group_sum(np.where(far, 0.0, off**2), bounds) / others < EXPLAINED**2
+    return far & fits[owner]
