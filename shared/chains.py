@@ -171,7 +171,7 @@ def fit_chains(x, y, variance, offsets, limits=None, closed=None, checkpoint=Non
     checkpoint(0.85)
     if may_drop is not None:
         course, weight = shed(course, x, y, weight, may_drop)
-    course = settle(course, x, y, weight, warm=True)
+    course = settle(course, x, y, weight, 1, warm=True)
     weight = np.where(weight > 0, 1 / variance, 0.0)
     run = group_index(offsets)
     for _ in range(ROBUST_ROUNDS):

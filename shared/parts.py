@@ -4,12 +4,39 @@ import os
 import threading
 from concurrent.futures import FIRST_EXCEPTION, ThreadPoolExecutor, wait
 
+import numpy as np
+
 MOST_WORKERS = 4  # more would wait for memory, and each needs its own
 POLL = 0.1  # s between looks at whether the work is to stop
 
 
 class _StoppedError(Exception):
     """Ends a part whose result nobody waits for any more."""
+
+
+def split_groups(group, most):
+    """Split a sequence of groups into parts of whole groups, about `most` members each.
+
+    Parameters
+    ----------
+    group : ndarray of int, shape (n,)
+        Members of one group lie side by side.
+    most : int
+
+    Returns
+    -------
+    list of tuple of int
+        First member of each part and the one after its last; one empty part where there are no members.
+    """
+    starts = np.append(np.flatnonzero(np.diff(group, prepend=-1)), len(group))
+    bounds, first = [], 0
+    while first < len(starts) - 1:
+        last = max(int(np.searchsorted(starts, starts[first] + most, "right")) - 1, first + 1)
+        if len(group) - starts[first] <= most:
+            last = len(starts) - 1
+        bounds.append((int(starts[first]), int(starts[last])))
+        first = last
+    return bounds or [(0, 0)]
 
 
 def run_parts(work, parts, checkpoint):

@@ -10,7 +10,7 @@ from .chains import Limits, fit_chains, ring_start
 from .corners import find_corners
 from .curves import mix_plans, plan_of_chains, plan_of_splines, running_length, sample, unroll, write_lines
 from .heights import fit_heights
-from .parts import run_parts
+from .parts import run_parts, split_groups
 from .ragged import cumulative, group_index, group_max, group_sum, place_in_group, ranges
 from .rings import find_rings
 from .screening import Reason, Settings, Stream, describe, lessen_outliers, places_around, screen, stand_off
@@ -220,16 +220,7 @@ def reconstruct(table, settings=None, checkpoint=None):
     rows = _Rows(screening.reason.copy(), screening.amount.copy(), np.zeros(size, np.uint8), np.zeros(size, bool),
                  np.full(size, -1, np.int64), *(np.full(size, np.nan) for _ in range(3)))
     kept = screening.kept
-    capture = table.capture[kept]
-    starts = np.flatnonzero(np.diff(capture, prepend=-1))
-    bounds, first = [], 0
-    while first < len(starts):
-        last = max(int(np.searchsorted(starts, starts[first] + CHUNK, "right")) - 1, first + 1)
-        if kept.size - starts[first] <= CHUNK:
-            last = len(starts)
-        bounds.append((starts[first], starts[last] if last < len(starts) else kept.size))
-        first = last
-    shares = [kept[low:high] for low, high in bounds or [(0, 0)]]
+    shares = [kept[low:high] for low, high in split_groups(table.capture[kept], CHUNK)]
     parts = run_parts(lambda share, ahead: _fit_part(table, screening, share, rows, settings, ahead), shares,
                       lambda share: checkpoint(0.2 + 0.75 * share))
     runs = 0

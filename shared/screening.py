@@ -5,6 +5,7 @@ from enum import IntEnum
 
 import numpy as np
 
+from .parts import run_parts, split_groups
 from .ragged import group_median
 
 # Three and a half intervals let one or two epochs be lost inside a line: a spike, a float epoch.
@@ -23,6 +24,7 @@ LEAST_STRIDE = 0.3  # m
 LONG_STRIDE = 1.25  # times the longest step around
 STANDING_PACE = 0.35  # of the usual pace; below that the steps around say nothing of the walk
 SPIKE_SIGMAS = 6.0
+CHUNK = 250_000  # epochs looked at together
 HUBER = 2.5  # sigmas beyond which an observation loses weight
 REACH = 8  # epochs on either side of a spike that are tested again without it
 CONTEXT = 6  # epochs beyond these that have a say, so that no end of what is cut out passes for the end of a stretch
@@ -125,10 +127,14 @@ class Screening:
 
 def time_order(table, rows):
     """Sort rows by capture and time, ties by content so that the order of the rows never matters."""
+    capture, seconds = table.capture[rows], table.seconds[rows]
+    step = np.diff(capture)
+    if ((step > 0) | ((step == 0) & (np.diff(seconds) > 0))).all():  # as captures are recorded
+        return rows
     number = lambda values: np.where(np.isfinite(values), values, np.inf)  # noqa: E731
     return rows[np.lexsort((
         number(table.sigma_v[rows]), number(table.z[rows]), number(table.y[rows]), number(table.x[rows]),
-        number(table.sigma_h[rows]), ~table.fixed[rows], table.seconds[rows], table.capture[rows]))]
+        number(table.sigma_h[rows]), ~table.fixed[rows], seconds, capture))]
 
 
 def screen(table, settings=None, checkpoint=None):
@@ -182,7 +188,13 @@ def screen(table, settings=None, checkpoint=None):
     checkpoint(0.2)
     stream = describe_stream(table, kept, settings)
     checkpoint(0.5)
-    kept = _reject_spikes(table, kept, stream, reason, amount)
+    parts = [kept[low:high] for low, high in split_groups(table.capture[kept], CHUNK)]
+
+    def reject(part, ahead):
+        ahead(0.5)
+        return _reject_spikes(table, part, stream, reason, amount)
+
+    kept = np.concatenate(run_parts(reject, parts, lambda share: checkpoint(0.5 + 0.4 * share)))
     checkpoint(0.9)
     height_ok = np.isfinite(table.z) & (reason == Reason.KEPT)
     _drop_height_spikes(table, kept, stream, height_ok)
@@ -327,7 +339,7 @@ def _reject_spikes(table, kept, stream, reason, amount):
         amount[some[hit]] = size_of[hit]
         stay = np.ones(kept.size, bool)
         stay[rows[hit]] = False
-        near, around = (places_around(rows[hit], kept.size, reach)[stay] for reach in (REACH, REACH + CONTEXT))
+        near, around = (places_around(rows[hit], kept.size, reach, table.capture[kept])[stay] for reach in (REACH, REACH + CONTEXT))
         kept = kept[stay]
     return kept
 

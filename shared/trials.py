@@ -274,7 +274,7 @@ def improve(course, x, y, weight, near=None, rounds=4):
         if not len(proposals):
             break
         old, new, px, py, pw, _, low, high, shift = _windows(course, x, y, weight, proposals, group_index(course.offsets))
-        old, new = settle(old, px, py, pw, warm=True), settle(new, px, py, pw)
+        old, new = settle(old, px, py, pw, 1, warm=True), settle(new, px, py, pw)
         good = _best(price(old, px, py) - price(new, px, py), low, high, len(course))
         if not good.size:
             break
@@ -359,7 +359,7 @@ def shed(course, x, y, weight, may_drop):
         return course, weight
     proposals, dropped = _Proposals.concatenate(parts), np.concatenate(pairs).T
     old, new, px, py, pw, new_weight, low, high, shift = _windows(course, x, y, weight, proposals, run, dropped)
-    old, new = settle(old, px, py, pw, warm=True), settle(new, px, py, new_weight)
+    old, new = settle(old, px, py, pw, 1, warm=True), settle(new, px, py, new_weight)
     saving = price(old, px, py) - price(new, px, py) - DROP * np.bincount(dropped[0], minlength=total)
     # what lies near the line is no slip, however little noise there seems to be
     at = dropped[1] + shift[dropped[0]]
