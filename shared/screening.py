@@ -127,14 +127,20 @@ class Screening:
 
 def time_order(table, rows):
     """Sort rows by capture and time, ties by content so that the order of the rows never matters."""
-    capture, seconds = table.capture[rows], table.seconds[rows]
-    step = np.diff(capture)
-    if ((step > 0) | ((step == 0) & (np.diff(seconds) > 0))).all():  # as captures are recorded
-        return rows
     number = lambda values: np.where(np.isfinite(values), values, np.inf)  # noqa: E731
-    return rows[np.lexsort((
-        number(table.sigma_v[rows]), number(table.z[rows]), number(table.y[rows]), number(table.x[rows]),
-        number(table.sigma_h[rows]), ~table.fixed[rows], seconds, capture))]
+    content = lambda rows: (  # noqa: E731
+        number(table.sigma_v[rows]), number(table.z[rows]), number(table.y[rows]), number(table.x[rows]), number(table.sigma_h[rows]), ~table.fixed[rows])
+    capture, seconds = table.capture[rows], table.seconds[rows]
+    step, pause = np.diff(capture), np.diff(seconds)
+    if not ((step > 0) | ((step == 0) & (pause >= 0))).all():
+        return rows[np.lexsort((*content(rows), seconds, capture))]
+    # as captures are recorded: only rows of one time need an order
+    tie = np.flatnonzero((step == 0) & (pause == 0))
+    tied = np.union1d(tie, tie + 1)
+    some = rows[tied]
+    order = rows.copy()
+    order[tied] = some[np.lexsort((*content(some), seconds[tied], capture[tied]))]
+    return order
 
 
 def screen(table, settings=None, checkpoint=None):

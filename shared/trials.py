@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .adjustment import Curve
-from .courses import PARAMETER, Course, independent, joint_prices, joints_of, price, settle
+from .courses import PARAMETER, Course, independent, joint_prices, joints_of, of_runs, price, put_runs, settle
 from .moments import Moments
 from .ragged import group_index, group_sum, ranges
 
@@ -269,17 +269,22 @@ def _propose(course, x, y, weight, near):
 def improve(course, x, y, weight, near=None, rounds=4):
     """Try other elements until none is cheaper; beside elements `near` (mask) alone, where given."""
     near = np.ones(len(course), bool) if near is None else near
-    for _ in range(rounds):
-        proposals = _propose(course, x, y, weight, near)
-        if not len(proposals):
-            break
-        old, new, px, py, pw, _, low, high, shift = _windows(course, x, y, weight, proposals, group_index(course.offsets))
-        old, new = settle(old, px, py, pw, 1, warm=True), settle(new, px, py, pw)
-        good = _best(price(old, px, py) - price(new, px, py), low, high, len(course))
-        if not good.size:
-            break
-        course, near = _replace(course, new, good, low, high, shift)
-    return course
+    proposals = _propose(course, x, y, weight, near)
+    if not len(proposals):
+        return course
+    run = group_index(course.offsets)
+    old, new, px, py, pw, _, low, high, shift = _windows(course, x, y, weight, proposals, run)
+    old, new = settle(old, px, py, pw, 1, warm=True), settle(new, px, py, pw)
+    good = _best(price(old, px, py) - price(new, px, py), low, high, len(course))
+    if not good.size:
+        return course
+    course, near = _replace(course, new, good, low, high, shift)
+    if rounds == 1:
+        return course
+    # once more, in the runs that changed
+    runs = np.unique(run[low[good]])
+    part, place, element = of_runs(course, runs)
+    return put_runs(course, improve(part, x[place], y[place], weight[place], near[element], rounds - 1), runs)
 
 
 def _best(saving, low, high, count):
