@@ -12,6 +12,7 @@ JOINED, CHANGES, ISLANDS, PARALLELS = "joined.qml", "changes.qml", "islands.qml"
 CURB_HEIGHTS, HEIGHT_STATIONS = "curb_heights.qml", "height_stations.qml"
 MERGED, DISAGREEMENTS = "merged.qml", "disagreements.qml"
 OCCUPATIONS, NOT_AVERAGED = "occupations.qml", "not_averaged.qml"
+REVISITS = "revisits.qml"
 COMPARED, EXISTING_STATUS, STATIONS = "compared.qml", "existing_status.qml", "stations.qml"
 
 # A styler must outlive the run, as the layers are loaded after it and the algorithm is gone by then. It cannot be
