@@ -13,12 +13,13 @@ from ..algorithms.fitalignments import FitAlignments
 from ..algorithms.joinedges import JoinEdges
 from ..algorithms.mergepasses import MergePasses
 from ..algorithms.offsetedges import OffsetEdges
+from ..algorithms.processcaptures import ProcessCaptures
 from ..algorithms.readnmealog import ReadNmeaLog
 from ..algorithms.reconstructedges import ReconstructEdges
 from ..algorithms.revisits import Revisits
 from ..algorithms.screenepochs import ScreenEpochs
 
-ALGORITHMS = (AverageOccupations, CheckAccuracy, CompareEdges, CurbHeight, EstimateShift, FitAlignments, JoinEdges, MergePasses, OffsetEdges, ReadNmeaLog, ReconstructEdges, Revisits, ScreenEpochs)
+ALGORITHMS = (AverageOccupations, CheckAccuracy, CompareEdges, CurbHeight, EstimateShift, FitAlignments, JoinEdges, MergePasses, OffsetEdges, ProcessCaptures, ReadNmeaLog, ReconstructEdges, Revisits, ScreenEpochs)
 ICON = Path(__file__).parent / "icons" / "curbwright.svg"
 
 

@@ -85,12 +85,18 @@ def write_report(path, comparison, context):
     OSError
         If the file cannot be written.
     """
+    subtitle = f"{text(context.edges)} against {text(context.existing)} · {text(context.made)}"
+    write_page(path, "Comparison with existing linework", subtitle, "\n".join(report_sections(comparison, context)))
+
+
+def report_sections(comparison, context):
+    """What stands on the page, section by section; parameters as of `write_report`."""
     for name, labels, lines in (("edge_labels", context.edge_labels, comparison.edges),
                                 ("existing_labels", context.existing_labels, comparison.existing)):
         if len(labels) != lines.count:
             raise ValueError(f"{name} must hold one text for each of the {lines.count} lines, got {len(labels)}")
     worst = _worst(comparison)
-    body = [
+    parts = [
         section("In short", f'<div class="lead">{paragraphs(text(one) for one in findings(comparison))}</div>'),
         section("What was compared", _compared(comparison, context)),
         section("Result by status", _summary(comparison)),
@@ -102,8 +108,7 @@ def write_report(path, comparison, context):
         section("Method and standards", bullets(_method(comparison))),
         ending(_own_cautions(comparison)),
     ]
-    subtitle = f"{text(context.edges)} against {text(context.existing)} · {text(context.made)}"
-    write_page(path, "Comparison with existing linework", subtitle, "\n".join(part for part in body if part))
+    return [part for part in parts if part]
 
 
 # In words

@@ -1,0 +1,536 @@
+"""All capture layers in one run: what comes out is what the single algorithms give, and former results stay whole whatever happens."""
+import hashlib
+import os
+import signal
+import sqlite3
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+import pytest
+from linelayers import line_layer
+from qgis.core import (
+    QgsApplication,
+    QgsCoordinateReferenceSystem,
+    QgsCoordinateTransform,
+    QgsFeature,
+    QgsGeometry,
+    QgsPoint,
+    QgsProcessingAlgRunnerTask,
+    QgsProcessingContext,
+    QgsProcessingException,
+    QgsProject,
+    QgsVectorFileWriter,
+    QgsVectorLayer,
+    QgsWkbTypes,
+)
+from qgis.PyQt.QtCore import QCoreApplication
+from walkedlayers import ORIGIN, Log, iso, layer_of, reconstruct, run, table, to_file, walk
+
+from curbwright.algorithms import gathering, processcaptures, reconstructedges, resultfolder
+
+pytestmark = pytest.mark.usefixtures("provider")
+UTM = "EPSG:32632"
+ALWAYS = {"edges", "gaps", "rejected", "kept", "summary", "run_log"}
+
+
+def in_degrees(rows, name="island walk"):
+    way = QgsCoordinateTransform(QgsCoordinateReferenceSystem(UTM), QgsCoordinateReferenceSystem("EPSG:4326"), QgsProject.instance().transformContext())
+
+    def place(x, y, z):
+        geometry = QgsGeometry(QgsPoint(ORIGIN[0] + x, ORIGIN[1] + y, z))
+        geometry.transform(way)
+        return geometry
+    return layer_of(rows, crs="EPSG:4326", place=place, name=name)
+
+
+def moved(rows, north):
+    return [{**row, "y": row["y"] + north} for row in rows]
+
+
+def two_layers():
+    return [layer_of(walk(seed=1), name="quay walk"), in_degrees(moved(walk(seed=2), 50.0))]
+
+
+def process(layers, folder, log=None, **parameters):
+    return run("processcaptures", {"LAYERS": layers, "FOLDER": str(folder), **parameters}, log)
+
+
+def layers_in(folder):
+    with sqlite3.connect(str(Path(folder) / "curbwright.gpkg")) as database:
+        return {name for name, in database.execute("SELECT table_name FROM gpkg_contents")}
+
+
+def rows_of(folder, name):
+    layer = QgsVectorLayer(f"{folder}/curbwright.gpkg|layername={name}", name, "ogr")
+    assert layer.isValid(), name
+    return table(layer)
+
+
+def shapes_of(folder, name):
+    layer = QgsVectorLayer(f"{folder}/curbwright.gpkg|layername={name}", name, "ogr")
+    return [feature.geometry().asWkt(6) for feature in layer.getFeatures()]
+
+
+def state(folder):
+    """Names and contents of all files, hidden ones too."""
+    return {path.relative_to(folder).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest() for path in sorted(Path(folder).rglob("*")) if path.is_file()}
+
+
+def add_own_layer(folder, name="my notes"):
+    """A layer of the user's in the GeoPackage of the results."""
+    options = QgsVectorFileWriter.SaveVectorOptions()
+    options.driverName, options.layerName = "GPKG", name
+    if (folder / "curbwright.gpkg").exists():
+        options.actionOnExistingFile = QgsVectorFileWriter.ActionOnExistingFile.CreateOrOverwriteLayer
+    notes = line_layer([np.array([(0.0, 0.0), (5.0, 1.0)])], fields=(("note", "string"),), values=[["kerb is broken"]])
+    error = QgsVectorFileWriter.writeAsVectorFormatV3(notes, str(folder / "curbwright.gpkg"), QgsProject.instance().transformContext(), options)
+    assert error[0] == QgsVectorFileWriter.WriterError.NoError, error
+
+
+# What comes out
+
+
+def test_as_the_single_runs(tmp_path):
+    layers = two_layers()
+    results = process(layers, tmp_path / "out")
+    single = [reconstruct(layer) for layer in layers]
+    assert layers_in(tmp_path / "out") == ALWAYS
+    assert sorted(path.name for path in (tmp_path / "out").iterdir()) == ["curbwright.gpkg", "report.html"]
+    assert (results["LAYERS_DONE"], results["LAYERS_FAILED"]) == (2, 0)
+    assert results["EDGES"] == sum(one["EDGES"] for one in single) == 8  # each capture has a float spell too long to be bridged
+    assert results["LENGTH"] == pytest.approx(sum(one["LENGTH"] for one in single), abs=1e-9)
+    for name, output in (("edges", "OUTPUT"), ("gaps", "GAPS"), ("rejected", "REJECTED"), ("kept", "KEPT")):
+        rows = rows_of(tmp_path / "out", name)
+        assert [row["layer"] for row in rows] == ["quay walk"] * single[0][output].featureCount() + ["island walk"] * single[1][output].featureCount()
+        assert QgsVectorLayer(f"{results['GEOPACKAGE']}|layername={name}", name, "ogr").crs().authid() == UTM
+    edges, kept = rows_of(tmp_path / "out", "edges"), rows_of(tmp_path / "out", "kept")
+    assert [row["edge_id"] for row in edges] == list(range(1, 9))
+    expected = [row for one in single for row in table(one["OUTPUT"])]
+    for name in ("capture", "run", "epochs_used", "length", "sigma_cross", "start_reason", "end_reason", "started_unix"):
+        assert [row[name] for row in edges] == pytest.approx([row[name] for row in expected]) if name in ("length", "sigma_cross") else [
+            row[name] for row in edges] == [row[name] for row in expected]
+    used = {row["edge_id"]: 0 for row in edges}
+    for row in kept:
+        used[row["edge_id"]] += 1
+    assert list(used.values()) == [row["epochs_used"] for row in edges]
+    gaps = rows_of(tmp_path / "out", "gaps")
+    assert [row["gap_id"] for row in gaps] == list(range(1, len(gaps) + 1))
+    of_edge = {row["edge_id"]: row["layer"] for row in edges}
+    assert all(of_edge[row["after_edge"]] == row["layer"] == of_edge[row["before_edge"]] for row in gaps)
+    assert QgsVectorLayer(results["EDGE_LAYER"], "e", "ogr").featureCount() == 8
+
+
+def test_every_row_is_kept_or_rejected(tmp_path):
+    layers = two_layers()
+    process(layers, tmp_path)
+    for layer in layers:
+        of = [[row for row in rows_of(tmp_path, name) if row["layer"] == layer.name()] for name in ("kept", "rejected")]
+        assert sum(map(len, of)) == layer.featureCount()
+        assert sorted(row["time"] for rows in of for row in rows) == sorted(row["time"] for row in table(layer))
+
+
+def test_one_crs(tmp_path):
+    """The walk in degrees lands where it was walked; other targets on request."""
+    rows = walk(seed=3)
+    process([layer_of(rows, name="metres"), in_degrees(rows, "degrees")], tmp_path)
+    shapes = shapes_of(tmp_path, "edges")
+    half = len(shapes) // 2
+    for one, other in zip(shapes[:half], shapes[half:]):
+        assert QgsGeometry.fromWkt(one).hausdorffDistance(QgsGeometry.fromWkt(other)) < 0.002
+    process([in_degrees(rows, "degrees")], tmp_path, TARGET_CRS="EPSG:25832")
+    assert QgsVectorLayer(f"{tmp_path}/curbwright.gpkg|layername=kept", "k", "ogr").crs().authid() == "EPSG:25832"
+    process([in_degrees(rows, "degrees")], tmp_path)
+    assert QgsVectorLayer(f"{tmp_path}/curbwright.gpkg|layername=kept", "k", "ogr").crs().authid() == "EPSG:4326"
+
+
+def test_crs_of_the_project(tmp_path, qgis_new_project):
+    for authid, expected in (("EPSG:25832", "EPSG:25832"), ("EPSG:4326", UTM)):  # a geographic one is no map to draw in
+        QgsProject.instance().setCrs(QgsCoordinateReferenceSystem(authid))
+        process([layer_of(walk(captures=1))], tmp_path)
+        assert QgsVectorLayer(f"{tmp_path}/curbwright.gpkg|layername=edges", "e", "ogr").crs().authid() == expected
+
+
+def test_heights_change_their_unit_with_the_crs():
+    """1 US survey foot is 1200/3937 m (NIST Handbook 44, Appendix C)."""
+    feet = QgsCoordinateReferenceSystem("EPSG:8770")
+    context = QgsProject.instance().transformContext()
+    if not feet.isValid():
+        pytest.skip("this PROJ has no EPSG:8770")
+    unit = gathering.height_unit(feet, context)
+    assert unit == pytest.approx(1200 / 3937, rel=1e-9)
+    part = gathering.Part(layer_of([]).fields(), QgsWkbTypes.Type.PointZ, feet)
+    rows = gathering.Rows(part, *(lambda fields, places: (fields, places[0]))(*gathering.all_fields([part.fields])), QgsWkbTypes.Type.PointZ,
+                          QgsCoordinateReferenceSystem("EPSG:4269"), context)
+    feature = QgsFeature(part.fields)
+    feature.setGeometry(QgsGeometry(QgsPoint(1_000_000, 300_000, 100.0)))
+    assert rows(feature).geometry().constGet().z() == pytest.approx(100 * 1200 / 3937, rel=1e-9)
+
+
+def test_fields_of_layers_that_differ(tmp_path):
+    rows = walk(captures=1)
+    one = layer_of(rows, name="one", fields=(("time", "string"), ("fix", "integer"), ("note", "integer"), ("layer", "string")),
+                   values=lambda row: [iso(row["seconds"]), row["fix"], 7, "top"])
+    other = layer_of(moved(rows, 30.0), name="other", fields=(("time", "string"), ("fix", "string"), ("note", "double"), ("walker", "string")),
+                     values=lambda row: [iso(row["seconds"]), str(row["fix"]), 7.5, "A"])
+    process([one, other], tmp_path)
+    kept = rows_of(tmp_path, "kept")
+    firsts = {row["layer"]: row for row in reversed(kept)}
+    assert set(firsts) == {"one", "other"}
+    assert (firsts["one"]["fix"], firsts["other"]["fix"]) == ("4", "4")
+    assert (firsts["one"]["note"], firsts["other"]["note"]) == (7.0, 7.5)
+    assert firsts["one"]["layer_source"] == "top" and firsts["other"]["walker"] == "A"
+
+
+def test_layers_of_one_name(tmp_path):
+    process([layer_of(walk(captures=1)), layer_of(moved(walk(captures=1), 30.0))], tmp_path)
+    assert {row["layer"] for row in rows_of(tmp_path, "edges")} == {"quay walk", "quay walk (2)"}
+
+
+def test_same_input_same_output(tmp_path):
+    for name in ("a", "b"):
+        process(two_layers(), tmp_path / name)
+    for name in ("edges", "gaps", "rejected", "kept"):
+        assert rows_of(tmp_path / "a", name) == rows_of(tmp_path / "b", name)
+        assert shapes_of(tmp_path / "a", name) == shapes_of(tmp_path / "b", name)
+
+
+def test_whole_chain(tmp_path):
+    """Two layers hold walks of one edge; the existing line is that edge, moved by half a metre."""
+    rows = [row for row in walk(seed=5, captures=1) if row["fix"] == 4]
+    again = [{**row, "seconds": row["seconds"] + 90000, "x": row["x"] + 0.002} for row in rows]
+    layers = [layer_of(rows, name="first day"), layer_of(again, name="second day")]
+    existing = line_layer([np.array([(0.0, 0.5), (15.0, 0.5)]), np.array([(200.0, 0.0), (220.0, 0.0)])], name="basemap", origin=ORIGIN,
+                          fields=(("layer", "string"),), values=[["roads"], ["roads"]])
+    log = Log()
+    results = process(layers, tmp_path, log, MERGE_PASSES=True, FIT_ALIGNMENTS=True, EXISTING=existing, STATION_SPACING=0.5)
+    assert layers_in(tmp_path) == set(processcaptures.RESULTS), log.text
+    summary = rows_of(tmp_path, "summary")
+    assert [(row["stage"], row["state"]) for row in summary] == [(stage, "done") for stage in ("reconstruct", "reconstruct", "merge", "fit", "compare")]
+    merged = rows_of(tmp_path, "merged")
+    assert len(merged) < results["EDGES"] and "first day, second day" in {row["layer"] for row in merged}
+    assert {row["layer"] for row in rows_of(tmp_path, "passes")} == {"first day", "second day"}
+    assert len(rows_of(tmp_path, "alignments")) == len(rows_of(tmp_path, "comparison")) == len(merged)
+    assert [row["layer"] for row in rows_of(tmp_path, "alignments")] == [row["layer"] for row in rows_of(tmp_path, "comparison")] == [row["layer"] for row in merged]
+    assert all(row["layer"] for name in ("elements", "stations") for row in rows_of(tmp_path, name))
+    status = rows_of(tmp_path, "existing_status")
+    assert [row["status"] for row in status] == ["displaced", "only_existing"]
+    assert [(row["layer"], row["layer_source"]) for row in status] == [("basemap", "roads")] * 2
+    assert np.abs([row["offset"] for row in rows_of(tmp_path, "stations")]) == pytest.approx(0.5, abs=0.03)
+    page = (tmp_path / "report.html").read_text(encoding="utf-8")
+    for piece in ("first day", "Result by status", "Captures of a project"):
+        assert piece in page
+    assert page.count("Checked by") == 1
+
+
+def test_run_log_tells_how_to_repeat_it(tmp_path):
+    process(two_layers(), tmp_path, CORNER_ANGLE=35)
+    log = {(row["section"], row["name"]): row["value"] for row in rows_of(tmp_path, "run_log")}
+    assert log["parameter", "CORNER_ANGLE"] == "35" and log["parameter", "MAX_H_ACCURACY"] == "0.05"
+    own = processcaptures.ProcessCaptures().create()  # owns the definitions
+    definitions = {definition.name() for definition in own.parameterDefinitions()}
+    assert {name for section, name in log if section == "parameter"} == definitions
+    assert {name for section, name in log if section == "version"} >= {"Curbwright", "QGIS", "GDAL", "PROJ", "numpy", "scipy", "shapely"}
+    assert {name: int(value) for (section, name), value in log.items() if section == "result"} == {
+        name: len(rows_of(tmp_path, name)) for name in ALWAYS - {"run_log"}}
+    assert log["count", "epochs_read"] == "240" and log["run", "crs"] == UTM
+
+
+def test_epochs_are_left_out_on_request(tmp_path):
+    results = process(two_layers(), tmp_path, WRITE_EPOCHS=False)
+    assert layers_in(tmp_path) == ALWAYS - {"kept", "rejected"} and results["EDGES"] == 8
+
+
+def test_parameters_of_the_main_job_come_through(tmp_path):
+    layer = two_layers()[0]
+    parameters = {"CAPTURE_FIELDS": "capture;fix", "TIME_FIELD": "time", "FIXED_VALUES": "4", "CURVE_MODEL": 2}
+    process([layer], tmp_path, **parameters)
+    expected = table(reconstruct(layer, **{**parameters, "CAPTURE_FIELDS": ["capture", "fix"]})["OUTPUT"])
+    assert [row["length"] for row in rows_of(tmp_path, "edges")] == pytest.approx([row["length"] for row in expected])
+    assert {row["capture"] for row in expected} == {"walk 1 / 4", "walk 2 / 4"}
+    assert {row["curve_model"] for row in rows_of(tmp_path, "edges")} == {"spline"}
+
+
+# Layers and stages that fail
+
+
+def broken_layers(tmp_path):
+    bare = QgsVectorLayer("None?field=time:string", "bare table", "memory")
+    floats = layer_of([{**row, "fix": 5} for row in walk()], name="float walk")
+    return [layer_of([], name="empty walk"), bare, str(tmp_path / "missing.gpkg"), floats]
+
+
+def test_a_layer_that_fails_is_named_and_the_rest_go_on(tmp_path):
+    good = two_layers()
+    log = Log()
+    results = process([*broken_layers(tmp_path), *good], tmp_path / "out", log)
+    assert (results["LAYERS_DONE"], results["LAYERS_FAILED"], results["EDGES"]) == (2, 4, 8)
+    summary = {row["layer"]: row for row in rows_of(tmp_path / "out", "summary")}
+    assert [row["state"] for row in summary.values()] == ["failed"] * 4 + ["done"] * 2
+    assert "is empty" in summary["empty walk"]["error"] and "no point geometry" in summary["bare table"]["error"]
+    assert "not_fixed" in summary["float walk"]["error"] and "cannot be opened" in summary[str(tmp_path / "missing.gpkg")]["error"]
+    page = (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
+    for name in ("empty walk", "bare table", "float walk"):
+        assert any(f"“{name}” failed" in text for text in log.warnings) and f"Layer {name} failed" in page
+    process(good, tmp_path / "alone")
+    for name in ("edges", "kept", "gaps", "rejected"):
+        assert rows_of(tmp_path / "out", name) == rows_of(tmp_path / "alone", name)
+
+
+def test_field_that_one_layer_lacks(tmp_path):
+    other = layer_of(walk(), name="other names", fields=(("observed", "string"), ("fix", "integer")), values=lambda row: [iso(row["seconds"]), row["fix"]])
+    process([*two_layers(), other], tmp_path, TIME_FIELD="time")
+    errors = {row["layer"]: row["error"] for row in rows_of(tmp_path, "summary")}
+    assert "“time”" in errors["other names"] and "observed" in errors["other names"]
+
+
+def test_all_layers_failing_is_an_error(tmp_path):
+    process(two_layers(), tmp_path)
+    before = state(tmp_path)
+    with pytest.raises(QgsProcessingException, match="All 4 layers failed.*empty walk"):
+        process(broken_layers(tmp_path), tmp_path)
+    assert state(tmp_path) == before
+    with pytest.raises(QgsProcessingException, match="None of the layers can be opened"):
+        process([str(tmp_path / "missing.gpkg")], tmp_path)
+
+
+def test_a_layer_that_fails_while_it_is_written_leaves_no_rows(tmp_path, monkeypatch):
+    passed = reconstructedges.ReconstructEdges.pass_rows
+
+    def fail_late(self, source, layer, *rest):
+        passed(self, source, layer, *rest)
+        if layer.name == "quay walk":
+            raise MemoryError("no room")
+
+    monkeypatch.setattr(reconstructedges.ReconstructEdges, "pass_rows", fail_late)
+    results = process(two_layers(), tmp_path)
+    assert (results["LAYERS_FAILED"], results["EDGES"]) == (1, 4)
+    for name in ("edges", "gaps", "rejected", "kept"):
+        assert {row["layer"] for row in rows_of(tmp_path, name)} == {"island walk"}
+    assert rows_of(tmp_path, "summary")[0]["error"] == "MemoryError: no room"
+
+
+def test_a_stage_that_fails_leaves_the_edges(tmp_path):
+    log = Log()
+    process(two_layers(), tmp_path, log, EXISTING=line_layer([None], name="globe", crs="EPSG:4978"), FIT_ALIGNMENTS=True)
+    stages = {row["stage"]: row for row in rows_of(tmp_path, "summary")}
+    assert stages["compare"]["state"] == "failed" and "geocentric" in stages["compare"]["error"] and stages["fit"]["state"] == "done"
+    assert layers_in(tmp_path) == ALWAYS | {"alignments", "elements"}
+    assert any("“compare” failed" in text for text in log.warnings)
+
+
+# Former results
+
+
+def test_a_rerun_replaces_its_own_results_only(tmp_path):
+    process(two_layers(), tmp_path, FIT_ALIGNMENTS=True)
+    add_own_layer(tmp_path)
+    assert layers_in(tmp_path) == ALWAYS | {"alignments", "elements", "my notes"}
+    process(two_layers()[:1], tmp_path)
+    assert layers_in(tmp_path) == ALWAYS | {"my notes"}
+    assert rows_of(tmp_path, "my notes")[0]["note"] == "kerb is broken" and shapes_of(tmp_path, "my notes")
+    assert {row["layer"] for row in rows_of(tmp_path, "edges")} == {"quay walk"}
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["curbwright.gpkg", "report.html"]
+
+
+def test_a_layer_of_the_users_called_like_a_result_is_not_touched(tmp_path):
+    add_own_layer(tmp_path, "edges")
+    before = state(tmp_path)
+    with pytest.raises(QgsProcessingException, match="called like results: edges. Rename them"):
+        process(two_layers(), tmp_path)
+    assert state(tmp_path) == before
+
+
+def test_a_file_that_is_no_geopackage_is_not_touched(tmp_path):
+    (tmp_path / "curbwright.gpkg").write_bytes(b"a letter" * 500)
+    before = state(tmp_path)
+    with pytest.raises(QgsProcessingException, match="cannot be read as a GeoPackage"):
+        process(two_layers(), tmp_path)
+    assert state(tmp_path) == before
+
+
+@pytest.mark.parametrize("percent", [1, 30, 60, 97])
+def test_cancel_leaves_the_former_results(tmp_path, percent):
+    process(two_layers(), tmp_path, MERGE_PASSES=True)
+    before = state(tmp_path)
+    log = Log(cancel_at=percent)
+    results = process([layer_of(walk(seed=9))], tmp_path, log, MERGE_PASSES=True)
+    assert "EDGES" not in results and log.highest < 100
+    assert state(tmp_path) == before
+
+
+def test_progress_only_goes_up(tmp_path):
+    log, seen = Log(), []
+    log.progressChanged.connect(seen.append)
+    process(two_layers(), tmp_path, log, MERGE_PASSES=True, FIT_ALIGNMENTS=True)
+    assert seen == sorted(seen) and seen[-1] == 100 and len(set(seen)) > 20
+
+
+KILLED = """
+import os, sys, time
+sys.path[:0] = [{tests!r}, {here!r}, "/usr/share/qgis/python/plugins", "/usr/share/qgis/python"]
+import conftest
+from qgis.core import QgsApplication
+application = QgsApplication([], False)
+application.initQgis()
+from processing.core.Processing import Processing
+Processing.initialize()
+plugin = sys.modules["curbwright"].classFactory(None)
+plugin.initProcessing()
+from walkedlayers import Log, layer_of, run, walk
+from curbwright.algorithms import {module} as module
+original = {place}
+def stop(*arguments, **named):
+    if {after}:
+        original(*arguments, **named)
+    sys.stdout.write("half way\\n")
+    sys.stdout.flush()
+    time.sleep(60)
+{place} = stop
+run("processcaptures", {{"LAYERS": [layer_of(walk(seed=9), name="second")], "FIT_ALIGNMENTS": True, "FOLDER": {folder!r}}}, Log())
+"""
+
+
+@pytest.mark.skipif(os.name == "nt", reason="kills by signal")
+@pytest.mark.parametrize(("module", "place", "after"), [
+    ("processcaptures", "module._Kept.close", True), ("gathering", "module.write_layer", True), ("resultfolder", "module.ResultFolder.replace", False)],
+    ids=["epochs written", "first layers written", "before the move"])
+def test_a_killed_run_leaves_the_former_results_whole(tmp_path, module, place, after):
+    folder = tmp_path / "out"
+    process(two_layers(), folder)
+    add_own_layer(folder)
+    before = state(folder)
+    environment = dict(os.environ, QT_QPA_PLATFORM="offscreen", QGIS_CUSTOM_CONFIG_PATH=str(tmp_path / "profile"))
+    here = Path(__file__).parent
+    code = KILLED.format(tests=str(here.parent), here=str(here), module=module, place=place, after=after, folder=str(folder))
+    with subprocess.Popen([sys.executable, "-c", code], env=environment, stdout=subprocess.PIPE, text=True) as running:
+        for line in running.stdout:
+            if line.strip() == "half way":
+                break
+        else:
+            pytest.fail("the run ended before it could be killed")
+        assert (folder / ".curbwright" / "curbwright.gpkg").stat().st_size > 50_000  # it was at work
+        with pytest.raises(QgsProcessingException, match="Another run is writing"):
+            process(two_layers(), folder)
+        running.send_signal(signal.SIGKILL)
+    assert running.returncode == -signal.SIGKILL
+    now = state(folder)
+    assert {name: now[name] for name in before} == before
+    assert any(name.startswith(".curbwright/") for name in now)
+    assert {row["layer"] for row in rows_of(folder, "edges")} == {"quay walk", "island walk"}
+    process(two_layers()[:1], folder)
+    assert sorted(path.name for path in folder.iterdir()) == ["curbwright.gpkg", "report.html"]
+    assert {row["layer"] for row in rows_of(folder, "edges")} == {"quay walk"} and "my notes" in layers_in(folder)
+
+
+def test_a_file_that_the_system_holds(tmp_path, monkeypatch):
+    """As Windows answers where the file is open."""
+    process(two_layers(), tmp_path)
+    before = state(tmp_path)
+
+    def held(*_):
+        raise PermissionError(13, "The process cannot access the file because it is being used by another process")
+
+    monkeypatch.setattr(resultfolder.os, "replace", held)
+    with pytest.raises(QgsProcessingException, match="curbwright.gpkg” cannot be replaced: .*remove its layers"):
+        process(two_layers()[:1], tmp_path)
+    assert state(tmp_path) == before
+
+
+def test_a_geopackage_that_is_edited(tmp_path):
+    """A write-ahead log that is in use would be applied to the new file."""
+    process(two_layers(), tmp_path)
+    editor = sqlite3.connect(str(tmp_path / "curbwright.gpkg"), isolation_level=None)
+    editor.execute("PRAGMA journal_mode=WAL")
+    editor.execute("CREATE TABLE jottings (text TEXT)")
+    editor.execute("BEGIN")
+    editor.execute("INSERT INTO jottings VALUES ('half')")
+    with pytest.raises(QgsProcessingException, match="is being edited"):
+        process(two_layers()[:1], tmp_path)
+    editor.execute("COMMIT")
+    editor.close()
+    process(two_layers()[:1], tmp_path)
+    with sqlite3.connect(str(tmp_path / "curbwright.gpkg")) as database:
+        assert database.execute("SELECT text FROM jottings").fetchall() == [("half",)]
+
+
+def test_folder_that_cannot_be_made(tmp_path):
+    (tmp_path / "file").write_text("no folder")
+    with pytest.raises(QgsProcessingException, match="cannot be written to"):
+        process(two_layers(), tmp_path / "file" / "below")
+
+
+# In the project
+
+
+@pytest.mark.parametrize("cancel", [False, True])
+def test_in_the_background_as_the_dialog_runs_it(tmp_path, qgis_new_project, cancel):
+    """The task manager's thread; a cancel comes from the window's thread."""
+    project = QgsProject.instance()
+    layers = two_layers()
+    project.addMapLayers(layers)
+    context, log, ended = QgsProcessingContext(), Log(), []
+    context.setProject(project)
+    if cancel:
+        started = time.monotonic()
+        log.progressChanged.connect(lambda percent: log.cancel() if percent > 5 else None)
+    algorithm = QgsApplication.processingRegistry().createAlgorithmById("curbwright:processcaptures")
+    parameters = {"LAYERS": [layer.id() for layer in layers], "MERGE_PASSES": True, "FIT_ALIGNMENTS": True, "FOLDER": str(tmp_path)}
+    task = QgsProcessingAlgRunnerTask(algorithm, parameters, context, log)
+    task.executed.connect(lambda fine, results: ended.append((fine, results)))
+    QgsApplication.taskManager().addTask(task)
+    while not ended:
+        QCoreApplication.processEvents()
+    if cancel:
+        assert "EDGES" not in ended[0][1] and list(tmp_path.iterdir()) == [] and time.monotonic() - started < 10
+        return
+    assert ended[0][0] and ended[0][1]["EDGES"] == 8, log.text
+    assert layers_in(tmp_path) >= ALWAYS | {"merged", "alignments"}
+    assert len(context.layersToLoadOnCompletion()) == len(processcaptures.RESULTS) - 5  # nothing was compared; the run log is not shown
+
+
+def test_results_are_shown_in_a_group_and_renewed(tmp_path, qgis_new_project):
+    import processing
+
+    project = QgsProject.instance()
+    layers = two_layers()
+    project.addMapLayers(layers)
+
+    def shown():
+        group = project.layerTreeRoot().findGroup("Curbwright")
+        return {node.layer().name(): node.layer() for node in group.findLayers()} if group else {}
+
+    def go(chosen, **parameters):
+        processing.runAndLoadResults("curbwright:processcaptures", {"LAYERS": chosen, "FOLDER": str(tmp_path), **parameters}, feedback=Log())
+
+    go(layers, FIT_ALIGNMENTS=True)
+    first = shown()
+    assert set(first) == {"Edges", "Gaps", "Rejected epochs", "Kept epochs", "Alignments", "Elements", "Summary"}
+    assert len(project.mapLayers()) == 2 + len(first)
+    assert first["Kept epochs"].renderer().type() == "categorizedSymbol"
+    assert first["Edges"].renderer().symbol().symbolLayerCount() == 2 and first["Edges"].featureCount() == 8
+    go(layers[:1])
+    second = shown()
+    assert set(second) == set(first) - {"Alignments", "Elements"} and len(project.mapLayers()) == 2 + len(second)
+    assert second["Edges"].featureCount() == 4 and len(list(second["Edges"].getFeatures())) == 4
+    assert second["Edges"].renderer().symbol().symbolLayerCount() == 2
+    second["Edges"].startEditing()
+    with pytest.raises(QgsProcessingException, match="is being edited in this project"):
+        process(layers, tmp_path)
+    second["Edges"].rollBack()
+
+
+def test_nothing_is_shown_unless_asked_for(tmp_path, qgis_new_project):
+    import processing
+
+    processing.runAndLoadResults("curbwright:processcaptures", {"LAYERS": [layer_of(walk())], "FOLDER": str(tmp_path), "LOAD_RESULTS": False}, feedback=Log())
+    assert QgsProject.instance().mapLayers() == {}
+
+
+def test_layers_by_path_and_in_one_text(tmp_path):
+    to_file(layer_of(walk(captures=1)), tmp_path / "one.gpkg", layerName="monday")
+    to_file(layer_of(moved(walk(captures=1), 30.0)), tmp_path / "two.gpkg")
+    process(f"{tmp_path}/one.gpkg|layername=monday;{tmp_path}/two.gpkg", tmp_path / "out")
+    assert {row["layer"] for row in rows_of(tmp_path / "out", "edges")} == {"monday (one.gpkg)", "two"}
