@@ -8,13 +8,14 @@ from .adjustment import covariances
 from .alignment import ELEMENT_NOISE, GREATEST_RADIUS, LEAST_RADIUS, fit_elements, project
 from .courses import PARAMETER, first_course, joint_prices, joints_of, of_runs, put_runs, settle, without
 from .moments import Moments
-from .ragged import cumulative, group_index, group_min, ranges, running_max
+from .ragged import cumulative, group_index, group_max, group_min, ranges, running_max
 from .trials import improve, lone_ends, shed, stands_out
 
 FREER = 4.0  # squared sigmas by which elements that need not meet must explain a stretch better, before it is left to a spline
 LEAST_ANCHOR = 10  # positions of a tangent that is one, whatever lies beside it
 LEAST_FREE = 6  # positions of a free-form stretch
 ROBUST_ROUNDS = 2
+LEAST_CONFIRMED = 6  # positions of a run that is an edge, whatever they look like
 HUBER = 2.5  # sigmas beyond which a position loses weight (Huber 1964)
 
 
@@ -87,6 +88,26 @@ class Chains:
         bounds = np.concatenate([[0], np.cumsum(keep)])[self.bounds]
         return replace(self, bounds=bounds, chainage=self.chainage[keep], residual=self.residual[keep], sigma=self.sigma[keep], slip=self.slip[keep],
                        feet=self.feet[keep])
+
+    def take_runs(self, keep):
+        """Some of the runs; `keep`, shape (runs,), is a mask."""
+        if keep.all():
+            return self
+        element = keep[group_index(self.offsets)]
+        position = element[group_index(self.bounds)]
+        each = {name: getattr(self, name)[element] for name in ("x", "y", "ux", "uy", "radius", "turn", "smooth", "start", "end", "length", "radius_sigma", "spline")}
+        each.update({name: getattr(self, name)[position] for name in ("chainage", "residual", "sigma", "slip", "feet")})
+        return Chains(offsets=np.concatenate([[0], np.cumsum(np.diff(self.offsets)[keep])]),
+                      bounds=np.concatenate([[0], np.cumsum(np.diff(self.bounds)[element])]), closed=self.closed[keep], **each)
+
+    def confirmed(self):
+        """Runs (mask) other than a few positions of which no three agree on an element and whose elements do not even meet."""
+        size = np.diff(self.bounds[self.offsets])
+        number = np.diff(self.bounds)
+        most, least = (np.zeros(len(size), np.int64) for _ in range(2))
+        if len(number):
+            most, least = group_max(number, self.offsets, 0).astype(np.int64), group_min(number, self.offsets, 0).astype(np.int64)
+        return (size >= LEAST_CONFIRMED) | (most > 2) | (least > 0)
 
     @property
     def bend(self):

@@ -366,8 +366,14 @@ def _heights_at(plan, profile, s, run, node):
     beyond = before == last[run]
     after = np.where(beyond, np.where(plan.closed[run], first[run], before), before + 1)
     chainage = plan.chainage
-    gap = np.where(beyond, plan.length[run], chainage[np.minimum(after, m - 1)]) - chainage[before]
-    share = np.clip((s - chainage[before]) / np.where(gap > 0, gap, 1.0), 0.0, 1.0)
+    # the step that closes a ring goes over its end, which is its start
+    ring = plan.closed[run]
+    ahead = ring & (s < chainage[first[run]])
+    before, after = np.where(ahead, last[run], before), np.where(ahead, first[run], after)
+    beyond |= ahead
+    gap = np.where(beyond, np.where(ring, plan.length[run] + chainage[first[run]], plan.length[run]), chainage[np.minimum(after, m - 1)]) - chainage[before]
+    way = s + np.where(ahead, plan.length[run], 0.0) - chainage[before]
+    share = np.clip(way / np.where(gap > 0, gap, 1.0), 0.0, 1.0)
     z = profile.values[:, 0]
     out = z[before] + share * (z[after] - z[before])
     inside = ~beyond & (gap > 0)

@@ -247,12 +247,12 @@ def _fit_part(table, screening, kept, rows, settings, checkpoint):
     if closed.any():
         order = order[ring_start(positions.x[order], positions.y[order], variance[order], offsets, closed)]
         positions, variance = positions.sort(order), variance[order]
-    plan, kept_positions, by_elements = _fit_plan(positions, variance, offsets, closed, stream, rows, settings, lambda share: checkpoint(0.3 + 0.35 * share))
-    if not kept_positions.all():
-        positions, spacing = positions.take(kept_positions), spacing[kept_positions]
-        offsets = np.concatenate([[0], np.cumsum(group_sum(kept_positions.astype(np.int64), offsets))])
-    heights = fit_heights(running_length(np.diff(plan.chainage, append=0.0), offsets), positions, offsets, spacing, plan.closed,
-                          plan.length - plan.chainage[offsets[1:] - 1] if len(offsets) > 1 else None)
+    plan, stay, confirmed, by_elements = _fit_plan(positions, variance, offsets, closed, stream, rows, settings, lambda share: checkpoint(0.3 + 0.35 * share))
+    if not stay.all():
+        positions, spacing, turned = positions.take(stay), spacing[stay], turned[confirmed]
+        offsets = _offsets_of(stay, offsets, confirmed)
+    closing = plan.length - plan.chainage[offsets[1:] - 1] + plan.chainage[offsets[:-1]] if len(offsets) > 1 else None
+    heights = fit_heights(running_length(np.diff(plan.chainage, append=0.0), offsets), positions, offsets, spacing, plan.closed, closing)
     checkpoint(0.8)
     curves = sample(plan, heights.profile, settings.tolerance)
     xyz, vertex_offsets = write_lines(curves, plan, settings.tolerance)
@@ -261,19 +261,24 @@ def _fit_part(table, screening, kept, rows, settings, checkpoint):
 
 
 def _fit_plan(positions, variance, offsets, closed, stream, rows, settings, checkpoint):
-    """Curves in plan by the model that the settings name; positions that are no slips; runs that are chains of elements."""
-    keep = np.ones(len(positions), bool)
+    """Curves in plan by the model that the settings name, of the positions that stay (mask) in the runs that are confirmed (mask),
+    and which of these are chains of elements."""
     x, y, runs = positions.x, positions.y, len(offsets) - 1
+    every = np.ones(runs, bool)
     if settings.curve_model == "spline":
-        return _fit_splines(positions, variance, offsets, closed, np.arange(runs), stream, settings), keep, np.zeros(runs, bool)
+        return _fit_splines(positions, variance, offsets, closed, np.arange(runs), stream, settings), np.ones(len(x), bool), every, ~every
     chains = fit_chains(x, y, positions.variance, offsets, Limits(), closed, checkpoint, may_leave_out(positions, stream, offsets),
                         variance / positions.variance)
     slip = chains.slip & may_leave_out(positions, stream, offsets, chains.slip)
-    if slip.any():
-        rows.reject(positions, slip, Reason.SPIKE, np.abs(chains.residual))
-        keep = ~slip
-        positions, variance, chains = positions.take(keep), variance[keep], chains.take(keep)
-        offsets = np.concatenate([[0], np.cumsum(group_sum(keep.astype(np.int64), offsets))])
+    rows.reject(positions, slip, Reason.SPIKE, np.abs(chains.residual))
+    confirmed = chains.confirmed()
+    doubtful = ~confirmed[group_index(offsets)] & ~slip
+    rows.reject(positions, doubtful, Reason.TOO_SHORT, group_sum(chains.length, chains.offsets)[group_index(offsets)])
+    stay = ~slip & ~doubtful
+    if not stay.all():
+        chains = chains.take(~slip).take_runs(confirmed)
+        positions, variance, closed = positions.take(stay), variance[stay], closed[confirmed]
+        offsets = _offsets_of(stay, offsets, confirmed)
     plan = plan_of_chains(chains, offsets, settings.corner_angle)
     free = chains.spline[group_index(chains.bounds)] & (settings.curve_model == "automatic")
     mixed = group_max(free, offsets, False)
@@ -281,7 +286,12 @@ def _fit_plan(positions, variance, offsets, closed, stream, rows, settings, chec
         which = np.flatnonzero(mixed)
         other = _fit_splines(positions, variance, offsets, closed, which, stream, settings)
         plan = mix_plans(plan, other, offsets, which, free)
-    return plan, keep, ~mixed
+    return plan, stay, confirmed, ~mixed
+
+
+def _offsets_of(stay, offsets, confirmed):
+    """Offsets of the confirmed runs (mask) over the positions that stay (mask)."""
+    return np.concatenate([[0], np.cumsum(group_sum(stay.astype(np.int64), offsets)[confirmed])])
 
 
 def _fit_splines(positions, variance, offsets, closed, which, stream, settings):

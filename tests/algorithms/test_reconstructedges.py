@@ -481,7 +481,7 @@ def round_nose(radius=2.0, straight=20.0, spacing=0.6, noise=0.008):
             for i, ((px, py), along) in enumerate(zip(xy.tolist(), s.tolist()))]
 
 
-@pytest.mark.parametrize("model, name", [(0, "elements"), (1, "elements"), (2, "spline")])
+@pytest.mark.parametrize(("model", "name"), [(0, "elements"), (1, "elements"), (2, "spline")])
 def test_curve_models(model, name):
     result = reconstruct(layer_of(round_nose()), CURVE_MODEL=model)
     (edge,) = table(result["OUTPUT"])

@@ -466,3 +466,31 @@ def test_a_free_form_between_tangents_is_one_spline():
     # tangents and arcs alone are left as they are
     plain = fit_chains(np.arange(40.0), np.random.default_rng(1).normal(0, 0.01, 40), np.full(40, 1e-4), np.array([0, 40]))
     assert merge_splines(plain) is plain
+
+
+# --- runs that nothing confirms -------------------------------------------------------------------------------------
+
+
+def test_runs_can_be_taken_one_by_one():
+    rng = np.random.default_rng(8)
+    x = np.tile(np.arange(20.0), 3)
+    y = np.concatenate([rng.normal(0, 0.01, 20), 50 + rng.normal(0, 0.01, 20), 90 + 0.01 * np.arange(20.0) ** 2])
+    offsets = np.array([0, 20, 40, 60])
+    whole = fit_chains(x, y, np.full(60, 1e-4), offsets)
+    assert whole.confirmed().all() and whole.take_runs(np.ones(3, bool)) is whole
+    some = whole.take_runs(np.array([True, False, True]))
+    alone = fit_chains(x[np.r_[0:20, 40:60]], y[np.r_[0:20, 40:60]], np.full(40, 1e-4), np.array([0, 20, 40]))
+    for name in ("offsets", "bounds", "turn", "smooth"):
+        np.testing.assert_array_equal(getattr(some, name), getattr(alone, name), name)
+    for name in ("start", "end", "length", "chainage", "residual", "sigma"):
+        assert_allclose(getattr(some, name), getattr(alone, name), rtol=0, atol=1e-9)
+
+
+def test_four_positions_that_agree_on_nothing_confirm_nothing():
+    # Two slips among four: to the right, back on the line, far to the left. A corner seen by two positions on either leg is fine.
+    zigzag = np.array([[0.0, 0.0], [1.6, -1.0], [2.4, 0.0], [0.5, 2.0]])
+    corner = np.array([[0.0, 0.0], [1.2, 0.0], [2.0, 0.8], [2.0, 2.0]])
+    straight = np.column_stack([np.arange(4) * 1.2, np.zeros(4)])
+    for points, confirmed in ((zigzag, False), (corner, True), (straight, True)):
+        chains = fit_chains(*points.T, np.full(4, 1e-4), np.array([0, 4]))
+        assert chains.confirmed().tolist() == [confirmed]
