@@ -113,6 +113,8 @@ class Rows:
     columns : dict of str to Column
     way : str
         ``arrow`` or ``features``.
+    without_vertices : int
+        Number of line features that have no vertex, and so no row.
     """
 
     ids: np.ndarray
@@ -124,6 +126,7 @@ class Rows:
     part: np.ndarray
     columns: dict = field(default_factory=dict)
     way: str = "features"
+    without_vertices: int = 0
 
     def __len__(self):
         return len(self.ids)
@@ -429,7 +432,7 @@ def _read_lines(source, names, feedback, progress):
     x, y, z, m = np.concatenate(vertices).T.copy() if vertices else np.zeros((4, 0))
     part = np.concatenate(parts_of) if parts_of else np.zeros(0, np.int64)
     usable = np.isfinite(x) & np.isfinite(y)
-    return Rows(ids[rows], x, y, z, m, usable.astype(np.int64), part, columns)
+    return Rows(ids[rows], x, y, z, m, usable.astype(np.int64), part, columns, without_vertices=int(np.count_nonzero(counts == 0)))
 
 
 def sample(source, names, size=1000):
