@@ -14,7 +14,7 @@ ROOT = Path(__file__).resolve().parents[1]
 NAME = "curbwright"  # the folder in the zip is the plugin's name to QGIS: an identifier, never changed
 TOP_FILES = ("__init__.py", "metadata.txt", "LICENSE", "README.md")
 FOLDERS = ("algorithms", "plugin", "shared")
-SUFFIXES = (".py", ".qml", ".svg", ".png", ".model3", ".qm")
+SUFFIXES = (".py", ".csv", ".qml", ".svg", ".png", ".model3", ".qm")
 
 
 def version():

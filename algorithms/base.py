@@ -208,7 +208,9 @@ class EpochAlgorithm(Algorithm):
 
         self.add(of_layer(self.TIME_FIELD, self.tr("Time")), self.tr(
             "Time of each epoch: a date-time, ISO 8601 text with or without a zone (UTC is assumed without one), or a number of "
-            "seconds or milliseconds since 1970. Left empty, it is found from names, types and values; the log says what was taken."))
+            "seconds or milliseconds since 1970. Left empty, it is found from names, types and values; the log says what was taken, and why. "
+            "Names and words of many languages are known; add your own in a table “{}” in the folder of the QGIS profile (the format is in "
+            "README.md). Of lines M is the time; where M is none, the order of the vertices stands for it.").format(roles.OWN_TABLE))
         self.add(of_layer(self.CAPTURE_FIELDS, self.tr("Capture"), True), self.tr(
             "Field or fields that tell one capture (one walk along one edge) from another. A line never runs from one capture into "
             "the next. Left empty, it is found by name; without one the layer is one capture, broken by time and distance."))
@@ -217,7 +219,7 @@ class EpochAlgorithm(Algorithm):
             "Where there is none, all epochs are taken as fixed, with a warning."))
         self.add(QgsProcessingParameterString(self.FIXED_VALUES, self.tr("Values that mean RTK fixed"), DEFAULT_FIXED_VALUES),
                  self.tr("Values of the fix field that mean a fixed solution, separated by commas, in any case. The default covers NMEA "
-                         "quality 4 and the usual words."), advanced=True)
+                         "quality 4 and the usual words, those of other languages too; a list of your own counts alone."), advanced=True)
         self.add(of_layer(self.H_ACCURACY_FIELD, self.tr("Horizontal accuracy")), self.tr(
             "Horizontal accuracy that the receiver reported, 1-sigma in metres. Left empty, it is found by name; without one, epochs "
             "are not screened by accuracy."))

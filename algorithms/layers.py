@@ -6,14 +6,12 @@ from qgis.core import QgsProcessingException, QgsWkbTypes
 from qgis.PyQt.QtCore import QCoreApplication
 
 from ..shared.epochs import EpochTable
-from ..shared.fixes import is_fixed
 from ..shared.times import parse_times
 from . import roles
 from .columns import read_rows, sample
 from .fields import kind
 from .frames import Frame, FrameError, make_frame
-
-EARLIEST_DATE = 1e8  # seconds since 1970: March 1973. Smaller numbers count from a receiver's start or a day's
+from .vertextimes import EARLIEST_DATE, times_of_vertices
 
 
 class CancelledError(Exception):
@@ -61,7 +59,8 @@ class EpochLayer:
     captures : list of str
         Text of each capture code.
     origin : float
-        Seconds from 1970, or from where the layer's own times start, to the table's zero.
+        Seconds from 1970, or from where the layer's own times start, to the table's zero; NaN where the order of
+        vertices stands for the time, so that no moment can be told.
     dated : bool
         False where times are seconds from an unknown origin, so that no date can be told.
     is_line : bool
@@ -113,7 +112,12 @@ def read_epochs(source, file, choices, working_crs, transform_context, feedback,
     """
     name = source.sourceName()
     is_line = _geometry(source, name)
-    taken = _choose_fields(source, name, choices, is_line, feedback)
+    known = roles.vocabulary()
+    if known.own:
+        feedback.pushInfo(tr("Names of fields from your table too: “{}”.").format(known.own))
+    for problem in known.problems:
+        feedback.pushWarning(problem)
+    taken = _choose_fields(source, name, choices, is_line, known, feedback)
     wanted = [field for found in taken.values() for field in found.names]
     rows = read_rows(source, file, wanted, feedback, lambda share: progress(0.7 * share))
     if rows is None:
@@ -126,9 +130,10 @@ def read_epochs(source, file, choices, working_crs, transform_context, feedback,
         if feedback.isCanceled():
             raise CancelledError
 
-    seconds = _times(rows, taken[roles.TIME].names, name, choices, is_line, feedback)
-    captures, codes = _captures(rows, taken[roles.CAPTURE].names, is_line)
-    fixed = _fixed(rows, taken[roles.FIX].names, choices)
+    if rows.without_vertices:
+        feedback.pushWarning(tr("{} lines have no geometry, so there are no vertices to read.").format(rows.without_vertices))
+    seconds = None if is_line else _times(rows, taken[roles.TIME].names, name, choices, feedback)
+    fixed = _fixed(rows, taken[roles.FIX].names, choices, known, feedback)
     sigma_h = _accuracy(rows, taken[roles.H_ACCURACY].names, name, choices.parameters[roles.H_ACCURACY])
     sigma_v = _accuracy(rows, taken[roles.V_ACCURACY].names, name, choices.parameters[roles.V_ACCURACY])
     checkpoint()
@@ -147,16 +152,24 @@ def read_epochs(source, file, choices, working_crs, transform_context, feedback,
     if lost:
         feedback.pushWarning(tr("{} epochs have coordinates that are infinite or outside the range of the layer's CRS; "
                                 "they count as having no position.").format(lost))
+    by_order = False
+    if is_line:
+        times = times_of_vertices(rows.m, rows.ids, rows.part, east / scale, north / scale)
+        seconds, by_order = times.seconds, times.by_order
+        for say, sentences in ((feedback.pushInfo, times.infos), (feedback.pushWarning, times.warnings)):
+            for sentence in sentences:
+                say(sentence)
+    captures, codes = _captures(rows, taken[roles.CAPTURE].names, is_line, by_order)
     progress(1.0)
     finite = seconds[np.isfinite(seconds)]
-    origin = float(np.floor(finite.min())) if finite.size else 0.0
+    start = float(np.floor(finite.min())) if finite.size else 0.0
     dated = not finite.size or float(finite.max()) > EARLIEST_DATE
-    if not dated:
+    if not dated and not by_order:
         feedback.pushWarning(tr("The times are seconds from an unknown origin (the last one is {:.6g}): “started” and “ended” stay empty; "
                                 "their numbers are in “started_unix” and “ended_unix”.").format(float(finite.max())))
     table = EpochTable.from_columns(
-        east, north, rows.z * frame.height_unit, seconds - origin, codes, fixed, sigma_h, sigma_v, scale, rows.parts)
-    return EpochLayer(name, table, rows.ids, frame, captures, origin, dated, is_line,
+        east, north, rows.z * frame.height_unit, seconds - start, codes, fixed, sigma_h, sigma_v, scale, rows.parts)
+    return EpochLayer(name, table, rows.ids, frame, captures, np.nan if by_order else start, dated, is_line,
                       *("".join(taken[part].names[:1]) for part in (roles.FIX, roles.H_ACCURACY)))
 
 
@@ -166,10 +179,6 @@ def _geometry(source, name):
     if what == QgsWkbTypes.GeometryType.PointGeometry:
         return False
     if what == QgsWkbTypes.GeometryType.LineGeometry:
-        if not QgsWkbTypes.hasM(source.wkbType()):
-            raise QgsProcessingException(tr(
-                "Layer “{}” holds lines without M values, so its vertices have no time. Use a point layer with a time field, "
-                "or lines whose M is the time of each vertex.").format(name))
         return True
     raise QgsProcessingException(tr(
         "Layer “{}” has no point geometry, so there is no position to read (it holds: {}). If the coordinates stand in fields, "
@@ -178,7 +187,7 @@ def _geometry(source, name):
 
 # Fields
 
-def _choose_fields(source, name, choices, is_line, feedback):
+def _choose_fields(source, name, choices, is_line, known, feedback):
     fields = source.fields()
     kinds = {field.name(): kind(field) for field in fields}
     given = {roles.TIME: [choices.time], roles.CAPTURE: list(choices.capture), roles.FIX: [choices.fix],
@@ -198,24 +207,26 @@ def _choose_fields(source, name, choices, is_line, feedback):
             raise QgsProcessingException(tr(
                 "Layer “{}” holds lines: field “{}” would give one time to all vertices of a line. Leave “{}” empty; "
                 "the M values are taken as time.").format(name, taken[roles.TIME].names[0], choices.parameters[roles.TIME]))
-        feedback.pushInfo(tr("Lines are read vertex by vertex. Time: the M values."))
+        feedback.pushInfo(tr("Lines are read vertex by vertex."))
         if not taken[roles.CAPTURE].names:
             feedback.pushInfo(tr("Capture: each line is one."))
-    else:
-        open_parts = [part for part, found in taken.items() if not found.names]
-        # Only fields whose values can matter are sampled.
-        named = [text for text, what in kinds.items() if what not in ("other", "time")]
-        columns = sample(source, named) if open_parts and named else {}
-        for part in open_parts:
-            try:
-                taken[part] = roles.find(part, kinds, columns, choices.fixed_values)
-            except roles.UndecidedError as undecided:
-                raise QgsProcessingException(tr(
-                    "Layer “{}”: the fields {} could each be the {}. Choose one in “{}”.").format(
-                        name, tr(" and ").join(f"“{text}”" for text in undecided.names), _called(part),
-                        choices.parameters[part])) from undecided
+    # A line's own values tell neither the time of a vertex nor which lines belong together.
+    open_parts = [part for part, found in taken.items() if not found.names and not (is_line and part in (roles.TIME, roles.CAPTURE))]
+    # Only fields whose values can matter are sampled.
+    chosen = {text for found in taken.values() for text in found.names}
+    named = [text for text, what in kinds.items() if (what not in ("other", "time") if open_parts else text in chosen)]
+    columns = sample(source, named) if named else {}
+    for part in open_parts:
+        try:
+            taken[part] = roles.find(part, kinds, columns, choices.fixed_values, known)
+        except roles.UndecidedError as undecided:
+            raise QgsProcessingException(tr(
+                "Layer “{}”: the fields {} could each be the {}. Choose one in “{}”.").format(
+                    name, tr(" and ").join(f"“{text}”" for text in undecided.names), _called(part),
+                    choices.parameters[part])) from undecided
     for part, found in taken.items():
         _say_found(part, found, choices.parameters[part], is_line, feedback)
+        _say_values(found, columns, feedback)
     if not is_line and not taken[roles.TIME].names:
         raise QgsProcessingException(tr(
             "Layer “{}” has no field that looks like a time. Choose one in “{}”; it may be a date-time, ISO 8601 text, or "
@@ -250,17 +261,29 @@ def _say_found(part, found, parameter, is_line, feedback):
         feedback.pushInfo(tr("Capture: no field found; the layer is taken as one capture and broken by time and distance."))
 
 
+def _say_values(found, columns, feedback):
+    """Why a field was taken, and its first values."""
+    if not found.names:
+        return
+    if found.words:
+        feedback.pushInfo("    " + tr("its name holds {}").format(", ".join(
+            "“{}” ({})".format(word.replace("_", " "), tr("your table") if language == roles.OWN else language) for word, language in found.words)))
+    if found.how == "agree":
+        feedback.pushInfo("    " + tr("the same in the rows looked at: {}").format(", ".join(f"“{text}”" for text in found.rivals)))
+    if found.passed_over:
+        feedback.pushInfo("    " + tr("names that fit less well: {}").format(", ".join(f"“{text}”" for text in found.passed_over)))
+    for name in found.names:
+        column = columns.get(name)
+        if column is None:
+            continue
+        first = np.flatnonzero(~column.missing)[:3]
+        texts = [text if len(text) <= 40 else text[:39] + "…" for text in column.take(first).texts().tolist()]
+        feedback.pushInfo("    " + (tr("first values: {}").format(", ".join(texts)) if texts else tr("no values in the first {} rows").format(len(column.values))))
+
+
 # Values
 
-def _times(rows, names, name, choices, is_line, feedback):
-    if is_line:
-        seconds, what = parse_times(rows.m)
-        if not np.isfinite(seconds).any():
-            raise QgsProcessingException(tr(
-                "Layer “{}”: no vertex has an M value, so there is no time. Use lines whose M is the time of each vertex, "
-                "or a point layer with a time field.").format(name))
-        feedback.pushInfo(tr("Time is read as: {}.").format(what))
-        return seconds
+def _times(rows, names, name, choices, feedback):
     column = rows.columns[names[0]]
     if column.kind in ("int", "double"):
         seconds, what = parse_times(column.numbers())
@@ -298,12 +321,22 @@ def _times_of_text(column, block=100_000):
     return np.concatenate(parts), kinds.pop() if kinds else what
 
 
-def _captures(rows, names, is_line):
-    """Texts of the captures, sorted, and the code of each row."""
-    if is_line and not names:
+def _captures(rows, names, is_line, by_order=False):
+    """Texts of the captures, sorted, and the code of each row.
+
+    Where the order of vertices stands for the time, nothing tells in which order lines were walked: each part stays by itself.
+    """
+    if is_line and (by_order or not names):
         different, codes = np.unique(np.column_stack([rows.ids, rows.part]), axis=0, return_inverse=True)
         several = np.unique(different[different[:, 1] > 0, 0])
         texts = [f"{line}/{part + 1}" if line in several else str(line) for line, part in different.tolist()]
+        lines = _sorted_texts(texts, codes.reshape(-1))
+        if not names:
+            return lines
+        named = _captures(rows, names, False)
+        pairs, codes = np.unique(np.column_stack([named[1], lines[1]]), axis=0, return_inverse=True)
+        alone = np.bincount(pairs[:, 0], minlength=len(named[0])) == 1
+        texts = [named[0][own] if alone[own] else f"{named[0][own]} / {lines[0][line]}" for own, line in pairs.tolist()]
         return _sorted_texts(texts, codes.reshape(-1))
     if not names:
         return [""], np.zeros(len(rows), np.int64)
@@ -325,14 +358,22 @@ def _sorted_texts(texts, codes):
     return different.tolist(), place.astype(np.int64)[codes]
 
 
-def _fixed(rows, names, choices):
+def _fixed(rows, names, choices, known, feedback):
     if not names:
         return None
     column = rows.columns[names[0]]
-    if column.kind == "bool":
-        return column.values & ~column.missing
     codes, different = column.factor()
-    return (is_fixed(different.texts(), choices.fixed_values) & ~different.missing)[codes]
+    if column.kind == "bool":
+        fixed = different.values & ~different.missing
+    else:
+        fixed = roles.fixed_of(different, choices.fixed_values, known) & ~different.missing
+    counts = np.bincount(codes, minlength=len(fixed))
+    texts = [tr("no value") if gone else f"“{text}”" for text, gone in zip(different.texts().tolist(), different.missing.tolist())]
+    for wanted, sentence in ((fixed, tr("    Taken as fixed: {}")), (~fixed, tr("    Taken as not fixed: {}"))):
+        some = [place for place in np.argsort(-counts, kind="stable").tolist() if wanted[place] and counts[place]]
+        listed = [f"{texts[place]} ({counts[place]})" for place in some[:8]] + (["…"] if len(some) > 8 else [])
+        feedback.pushInfo(sentence.format(", ".join(listed) or tr("nothing")))
+    return fixed[codes]
 
 
 def _accuracy(rows, names, name, parameter):

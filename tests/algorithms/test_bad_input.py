@@ -61,11 +61,6 @@ def test_polygons(refused):
     says(refused(layer), "“blocks” has no point geometry", "Polygon")
 
 
-def test_lines_without_m(refused):
-    layer = QgsVectorLayer("LineStringZ?crs=EPSG:32632&field=time:string", "lines", "memory")
-    says(refused(layer), "“lines” holds lines without M", "point layer with a time field")
-
-
 def test_lines_with_a_time_field(refused):
     layer = QgsVectorLayer("LineStringZM?crs=EPSG:32632&field=time:string", "lines", "memory")
     feature = QgsFeature(layer.fields())

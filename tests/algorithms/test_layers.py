@@ -2,8 +2,9 @@
 import numpy as np
 import pytest
 from numpy.testing import assert_array_equal
+from walkedlayers import Log
 
-from curbwright.algorithms import layers
+from curbwright.algorithms import layers, roles
 from curbwright.algorithms.columns import _column_of_list
 from curbwright.shared.times import parse_times
 
@@ -55,4 +56,8 @@ def test_fixes_without_a_value_are_not_fixed(kind):
         columns = {"f": _column_of_list(kind, values)}
 
     choices = layers.Choices("", [], "", "4, fixed", "", "", {})
-    assert layers._fixed(Read, ["f"], choices).tolist() == [True, False, False, True]
+    log = Log()
+    assert layers._fixed(Read, ["f"], choices, roles.vocabulary(), log).tolist() == [True, False, False, True]
+    fixed, other = log.infos
+    assert "Taken as fixed: " in fixed and "“4” (" in fixed and "5" not in fixed
+    assert "Taken as not fixed: " in other and "no value (1)" in other
