@@ -36,6 +36,7 @@ class Limits:
     sigma_up: float
     rejected: int
     length: float
+    open_gap: float
     reasons: tuple
     disagreements: tuple
     statuses: tuple
@@ -107,17 +108,17 @@ class Findings:
         count = len(rows)
         there = np.isfinite(x) & np.isfinite(y)
         if not there.all():
-            self.passed_over.append((layer, tr("{} without a position, which would have counted as “{}”").format(int(np.count_nonzero(~there)), KINDS[what])))
+            self.leave(layer, tr("{} rows without a position, which would have counted"), np.count_nonzero(~there), True)
         columns = {"kind": [what] * count, "x": x, "y": y, "scale": scale, "metres": metres, "seconds": seconds, "epochs": epochs, "edge_id": edge_id,
                    "capture": capture, "layer": [layer] * count, "row": layer.ids[rows], "detail": detail}
         for name, values in columns.items():
             values = [None] * count if values is None else values.tolist() if isinstance(values, np.ndarray) else values
             getattr(self, name).extend(value for value, good in zip(values, there.tolist()) if good)
 
-    def leave(self, layer, text, number):
-        """Remember how many rows were passed over, and why."""
+    def leave(self, layer, text, number, doubtful=False):
+        """Remember how many rows were passed over, and why; `doubtful` where something may be missing for it."""
         if number:
-            self.passed_over.append((layer, text.format(int(number))))
+            self.passed_over.append((layer, text.format(int(number)), doubtful))
 
 
 # Reading
@@ -335,7 +336,7 @@ def find_spells(layer, time, captures, limits, found):
     seen = np.isin(reason, NOTHING_LOST)
     usable = np.isfinite(seconds) & np.isfinite(layer.x) & np.isfinite(layer.y)
     found.leave(layer, tr("{} epochs rejected at places that were seen (repeat, backtrack)"), np.count_nonzero(seen))
-    found.leave(layer, tr("{} epochs without a time or a position, which are in no row"), np.count_nonzero(~usable & ~seen))
+    found.leave(layer, tr("{} epochs without a time or a position, which are in no row"), np.count_nonzero(~usable & ~seen), True)
     some = np.flatnonzero(usable & ~seen)
     some = some[np.lexsort((np.round(layer.y[some], 4), np.round(layer.x[some], 4)))]  # for epochs of one time
     capture = np.array([" / ".join(texts) for texts in zip(*(layer.texts(name)[some].tolist() for name in captures))] if captures else [""] * len(some), dtype=str)
@@ -376,6 +377,7 @@ def find_poor_edges(layer, rims, limits, found):
     rows = lines.line[first] if len(first) else first
     ends = [lines.offsets[first], lines.offsets[last + 1] - 1] if len(first) else [first, first]
     ring = np.hypot(*(axis[ends[0]] - axis[ends[1]] for axis in (lines.x, lines.y))) < 1e-6
+    at_gaps = 0
     for name, vertex, side in (("start_reason", ends[0], tr("start")), ("end_reason", ends[1], tr("end"))):
         reason = layer.texts(name)[rows]
         open_ = ~ring & np.isin(reason, limits.reasons)
@@ -384,11 +386,12 @@ def find_poor_edges(layer, rims, limits, found):
             from scipy.spatial import cKDTree
 
             told = cKDTree(rims).query(np.column_stack([lines.x[vertex], lines.y[vertex]]), distance_upper_bound=ON_THE_RIM)[0] <= ON_THE_RIM
-        found.leave(layer, tr("{} broken ends at gaps, which are judged as gaps"), np.count_nonzero(open_ & told))
+        at_gaps += np.count_nonzero(open_ & told)
         some = np.flatnonzero(open_ & ~told)
         detail = [tr("The edge broke off at its {} ({}): go on from here").format(side, break_words(why)) for why in reason[some].tolist()]
         found.add(BROKEN_OFF, layer, rows[some], lines.x[vertex[some]], lines.y[vertex[some]], scale[rows[some]], detail, None, None, None,
                   edge[rows[some]].tolist(), capture[rows[some]].tolist())
+    found.leave(layer, tr("{} ends that broke off at gaps, which are judged as gaps"), at_gaps)
 
 
 def rims_of(layer):
@@ -413,7 +416,7 @@ def find_poor_stations(layer, limits, found):
             (UNCERTAIN_UP, "sigma_up", limits.sigma_up, tr("Poor heights over {:.1f} m from chainage {:.1f} m (up to {:.3f} m 1-sigma): walk this stretch again"))):
         sigma = layer.numbers(name)
         over = sigma > limit
-        found.leave(layer, tr("{} stations without a chainage"), np.count_nonzero(over & ~np.isfinite(chainage)))
+        found.leave(layer, tr("{} stations over the limit without a chainage"), np.count_nonzero(over & ~np.isfinite(chainage)), True)
         some = np.flatnonzero(over & np.isfinite(chainage))
         some = some[np.lexsort((np.round(layer.y[some], 4), np.round(layer.x[some], 4)))]
         order, offsets = in_a_row(code[some], chainage[some], IN_A_ROW * spacing)
@@ -498,7 +501,9 @@ def _farthest(lines, wanted, edges):
 
 def find_open_ends(layer, limits, found):
     what, gap, words = layer.texts("what"), layer.numbers("gap"), layer.texts("why")
-    rows = np.flatnonzero(what == "left_open")
+    left = what == "left_open"
+    found.leave(layer, tr("{} ends left open nearer to each other than the limit"), np.count_nonzero(left & (gap < limits.open_gap)))
+    rows = np.flatnonzero(left & ~(gap < limits.open_gap))
     detail = [tr("Ends left open{}: see how the edges meet{}").format(tr(" over {:.2f} m").format(size) if size == size else "", f" ({text})" if text else "")
               for size, text in zip(gap[rows].tolist(), words[rows].tolist())]
     found.add(LEFT_OPEN, layer, rows, layer.x[rows], layer.y[rows], layer.scale[rows], detail, _known(gap[rows]), None, None, layer.texts("edges")[rows].tolist())

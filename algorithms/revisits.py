@@ -41,8 +41,8 @@ class Revisits(Algorithm):
     GAPS, REJECTED, EDGES, STATIONS, DISAGREEMENTS, PASSES = "GAPS", "REJECTED", "EDGES", "STATIONS", "DISAGREEMENTS", "PASSES"
     EXISTING_STATUS, CHANGES = "EXISTING_STATUS", "CHANGES"
     TIME_FIELD, CAPTURE_FIELDS = "TIME_FIELD", "CAPTURE_FIELDS"
-    MIN_GAP, MIN_GAP_SECONDS, MAX_SIGMA, MAX_SIGMA_UP, MIN_REJECTED, MIN_LENGTH = (
-        "MIN_GAP", "MIN_GAP_SECONDS", "MAX_SIGMA", "MAX_SIGMA_UP", "MIN_REJECTED", "MIN_LENGTH")
+    MIN_GAP, MIN_GAP_SECONDS, MAX_SIGMA, MAX_SIGMA_UP, MIN_REJECTED, MIN_LENGTH, MIN_OPEN = (
+        "MIN_GAP", "MIN_GAP_SECONDS", "MAX_SIGMA", "MAX_SIGMA_UP", "MIN_REJECTED", "MIN_LENGTH", "MIN_OPEN")
     BREAK_REASONS, DISAGREEMENT_REASONS, STATUSES = "BREAK_REASONS", "DISAGREEMENT_REASONS", "STATUSES"
     CLUSTER, START = "CLUSTER", "START"
     OUTPUT, REASONS = "OUTPUT", "REASONS"
@@ -130,6 +130,9 @@ class Revisits(Algorithm):
             "Edges and stations with a greater sigma_up (1-sigma) count, and walks that lie farther off the others in height."), minimum=0.0001)
         self.add_distance(self.MIN_LENGTH, self.tr("Least length without an edge (m)"), 2.0, self.tr(
             "Existing lines count only where so much of them has no edge."))
+        self.add_distance(self.MIN_OPEN, self.tr("Least distance of ends left open (m)"), 0.25, self.tr(
+            "Ends nearer to each other, or to the edge that they end on, can be sorted out at the desk. 0: all count. Those of a junction, whose distance is not told, always do."),
+            advanced=True)
         self.add_distance(self.CLUSTER, self.tr("Cluster distance (m)"), 5.0, self.tr(
             "Findings within this distance of a place become one with it. 0: only what lies on one spot."))
         for name, label, options, default, help_text in (
@@ -211,6 +214,7 @@ class Revisits(Algorithm):
         number = self.parameterAsDouble
         return Limits(*(number(parameters, name, context) for name in (self.MIN_GAP, self.MIN_GAP_SECONDS, self.MAX_SIGMA, self.MAX_SIGMA_UP)),
                       self.parameterAsInt(parameters, self.MIN_REJECTED, context), number(parameters, self.MIN_LENGTH, context),
+                      number(parameters, self.MIN_OPEN, context),
                       *(tuple(name for name in self.parameterAsEnumStrings(parameters, key, context) if name)
                         for key in (self.BREAK_REASONS, self.DISAGREEMENT_REASONS, self.STATUSES)))
 
@@ -278,8 +282,11 @@ class Revisits(Algorithm):
             for kind, count in zip(KINDS, counts):
                 if count:
                     feedback.pushInfo(f"    {kind}: {count}")
-            for text in [text for of, text in found.passed_over if of is layer]:
-                feedback.pushInfo(self.tr("    left out: {}").format(text))
+            for of, text, doubtful in found.passed_over:
+                if of is layer and doubtful:
+                    feedback.pushWarning(self.tr("“{}”: left out: {}.").format(layer.name, text))
+                elif of is layer:
+                    feedback.pushInfo(self.tr("    left out: {}").format(text))
         feedback.pushInfo(self.tr("Places to revisit: {} of {} findings, {:.0f} m straight from one to the next.").format(len(places), len(found), self._walk(places)))
         if not len(found):
             feedback.pushWarning(self.tr("Nothing passes the limits, so there is no place to revisit. If that is too good to be true, look at what was left out (above), "

@@ -87,7 +87,7 @@ def test_parameters():
     definitions = {parameter.name(): parameter for parameter in own.parameterDefinitions()}
     assert set(definitions) == {
         "GAPS", "REJECTED", "EDGES", "STATIONS", "DISAGREEMENTS", "PASSES", "EXISTING_STATUS", "CHANGES", "TIME_FIELD", "CAPTURE_FIELDS", "MIN_GAP", "MIN_GAP_SECONDS",
-        "MIN_REJECTED", "MAX_SIGMA", "MAX_SIGMA_UP", "MIN_LENGTH", "CLUSTER", "BREAK_REASONS", "DISAGREEMENT_REASONS", "STATUSES", "START", "OUTPUT", "REASONS"}
+        "MIN_REJECTED", "MAX_SIGMA", "MAX_SIGMA_UP", "MIN_LENGTH", "MIN_OPEN", "CLUSTER", "BREAK_REASONS", "DISAGREEMENT_REASONS", "STATUSES", "START", "OUTPUT", "REASONS"}
     assert own.displayName() == "List places to revisit"
     assert all(word in own.shortHelpString() for word in ("high-visibility", "Face the traffic", "mapping grade"))
 
@@ -148,6 +148,13 @@ def test_rejected_epochs_in_a_row(order):
     assert revisit(REJECTED=rejected(order=order), MIN_REJECTED=1, CLUSTER=0)[0]["PLACES"] == 5
 
 
+def test_rejected_epochs_that_are_in_no_row_are_warned_of():
+    log = Log()
+    layer = points([(i, 0.0, f"2026-05-04T10:00:{i:02d}Z" if i != 3 else None, "not_fixed") for i in range(9)], (("time", "string"), ("reason", "string")), name="r")
+    assert revisit(log, REJECTED=layer)[0]["PLACES"] == 1  # the five after it
+    assert any("1 epochs without a time or a position" in text for text in log.warnings)
+
+
 def test_layers_as_the_other_algorithms_write_them(tmp_path):
     found = reconstruct(layer_of(walk(captures=2)), STATIONS="memory:")
     layer = to_file(found["REJECTED"], tmp_path / "rejected.gpkg")  # streamed
@@ -160,7 +167,7 @@ def test_layers_as_the_other_algorithms_write_them(tmp_path):
     assert poor and {row["edge_id"] for row in reasons} == {str(row["edge_id"]) for row in poor} and {row["kind"] for row in reasons} == {"uncertain_up"}
     joined = run("joinedges", {"INPUT": found["OUTPUT"], "MAX_EXTENSION": 0, "TOLERANCE": 10, "KEEP_BREAKS": ["not_fixed"], "OUTPUT": "memory:", "CHANGES": "memory:"})
     left = [row["why"] for row in table(joined["CHANGES"]) if row["what"] == "left_open"]
-    assert left and sorted(row["detail"].split("(", 1)[1][:-1] for row in revisit(CHANGES=joined["CHANGES"])[2]) == sorted(left)
+    assert left and sorted(row["detail"].split("(", 1)[1][:-1] for row in revisit(CHANGES=joined["CHANGES"], MIN_OPEN=0)[2]) == sorted(left)
 
 
 def test_disagreements_passes_and_open_ends():
@@ -183,11 +190,12 @@ def test_disagreements_passes_and_open_ends():
     assert revisit(EDGES=edges, PASSES=merged["PASSES"], DISAGREEMENTS=merged["DISAGREEMENTS"])[0]["FOUND"] == len(
         [row for row in table(merged["DISAGREEMENTS"]) if row["reason"] in ("plan", "height", "parted")]) + len(
         [row for row in table(merged["PASSES"]) if (row["offset_mean"] or 0) ** 2 > 0.03**2])
-    changes = points([(0, 0, "joined", 0.1, "x", "1, 2"), (9, 0, "left_open", 0.5, "three ends", "2, 3"), (30, 0, "left_open", None, None, "4")], (
+    changes = points([(0, 0, "joined", 0.1, "x", "1, 2"), (9, 0, "left_open", 0.5, "three ends", "2, 3"), (30, 0, "left_open", None, None, "4"), (50, 0, "left_open", 0.1, None, "5")], (
         ("what", "string"), ("gap", "double"), ("why", "string"), ("edges", "string")))
     _, places, _ = revisit(CHANGES=changes)
     assert [row["desc"] for row in places] == ["Ends left open over 0.50 m: see how the edges meet (three ends)", "Ends left open: see how the edges meet"]
     assert [row["edge_id"] for row in places] == ["2, 3", "4"]
+    assert revisit(CHANGES=changes, MIN_OPEN=0)[0]["PLACES"] == 3
 
 
 def test_existing_lines():
@@ -297,7 +305,7 @@ def test_rows_without_a_position_are_told():
     log = Log()
     layer = line_layer([straight(0, (0, 4)), None], "gaps", fields=GAP_FIELDS, values=[(4.0, 9.0, "paused", "a", 1, 2), (4.0, 9.0, "paused", "a", 1, 2)])
     assert revisit(log, GAPS=layer)[0]["PLACES"] == 1
-    assert "1 without a position" in log.text
+    assert "1 rows without a position" in "".join(log.warnings)
 
 
 PLAIN = (("x", "string"),)
