@@ -23,6 +23,7 @@ OUTPUTS = {"edges": "OUTPUT", "gaps": "GAPS", "rejected": "REJECTED", "kept": "K
 MERGED = {"merged": "OUTPUT", "passes": "PASSES", "disagreements": "DISAGREEMENTS"}
 SPOTS = {"spot_points": "POINTS", "epochs_left_out": "REJECTED"}
 COMPARED = {"OUTPUT": "edges_compared", "EXISTING_STATUS": "basemap_status", "STATIONS": "stations"}
+REVISITS = {"OUTPUT": "revisits", "REASONS": "reasons"}
 JOINED = {"OUTPUT": "joined", "CHANGES": "changes", "POLYGONS": "islands"}
 SECTION = "flow line: 0.02 -0.12; gutter lip: 0.32 -0.11"  # of the port's kerbs, of 0.12 m: `port.UPSTAND`
 BASEMAP_SIGMA = 0.05  # m, 1-sigma: digitising and generalising of the legacy basemap
@@ -218,6 +219,20 @@ def compare(host, folder, edges, target, report, accuracy_report):
     return numbers, accuracy
 
 
+def revisits(host, folder, edges, merged, lines, compared, target, waypoints):
+    """List what must be walked again, as a layer and as waypoints; what came of it, as text."""
+    lists = {"EDGES": f"{edges}|layername=edges", "GAPS": f"{edges}|layername=gaps", "REJECTED": f"{edges}|layername=rejected",
+             "DISAGREEMENTS": f"{merged}|layername=disagreements", "CHANGES": f"{lines}|layername=changes", "EXISTING_STATUS": f"{compared}|layername=basemap_status"}
+    parts = {parameter: folder / f"{name}.gpkg" for parameter, name in REVISITS.items()}
+    found = host.run("curbwright:revisits", **lists, **parts)
+    host.run("curbwright:revisits", **lists, OUTPUT=waypoints)
+    for parameter, name in REVISITS.items():
+        gdal.VectorTranslate(str(target), str(parts[parameter]), format="GPKG", layerName=name, accessMode="update" if target.exists() else None)
+    kinds = Counter(row["kind"] for row in read(target, "reasons")[0])
+    return (f"places to revisit      {found['PLACES']:.0f}, {found['WALK']:.0f} m from the first to the last; {found['FOUND']:.0f} findings: "
+            + ", ".join(f"{count} {kind}" for kind, count in sorted(kinds.items())))
+
+
 def comparison_table(numbers, accuracy, target):
     """What the comparison found beside what the basemap was made with, as text."""
     old, _ = read(target, "basemap_status")
@@ -293,7 +308,8 @@ def main(arguments):
     target, image = out / "tern_ness_edges.gpkg", out / "tern_ness_edges.png"
     compared, report, accuracy_report = out / "tern_ness_comparison.gpkg", out / "report.html", out / "accuracy.html"
     logged, lines, merged = out / "tern_ness_log.gpkg", out / "tern_ness_linework.gpkg", out / "tern_ness_merged.gpkg"
-    for path in (target, image, compared, report, accuracy_report, logged, lines, merged):
+    places, waypoints = out / "tern_ness_revisits.gpkg", out / "tern_ness_revisits.gpx"
+    for path in (target, image, compared, report, accuracy_report, logged, lines, merged, places, waypoints):
         path.unlink(missing_ok=True)
     with tempfile.TemporaryDirectory() as folder:
         folder = Path(folder)
@@ -306,6 +322,7 @@ def main(arguments):
         joined = linework(host, folder, target, lines)
         log = log_line(read_log(host, folder, logged), logged)
         numbers, accuracy = compare(host, folder, target, compared, report, accuracy_report)
+        again = revisits(host, folder, target, merged, lines, compared, places, waypoints)
     rows, comparison = summary(target), comparison_table(numbers, accuracy, compared)
     with tempfile.TemporaryDirectory() as folder:
         os.environ.setdefault("XDG_RUNTIME_DIR", folder)  # Qt grumbles where there is none
@@ -317,7 +334,8 @@ def main(arguments):
     print(joined)
     print(comparison)
     print(log)
-    print(f"\n{target}\n{image}\n{compared}\n{report}\n{accuracy_report}\n{logged}\n{lines}\n{merged}")
+    print(again)
+    print(f"\n{target}\n{image}\n{compared}\n{report}\n{accuracy_report}\n{logged}\n{lines}\n{merged}\n{places}\n{waypoints}")
 
 
 if __name__ == "__main__":

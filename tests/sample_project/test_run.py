@@ -139,3 +139,18 @@ def test_the_repeated_walk_is_merged_and_spot_points_are_averaged(done):
     used, left, off, sigma = map(float, re.search(r"spot points .* of (\d+) epochs, (\d+) left out; ([\d.]+) mm .* expect ([\d.]+) mm", text).groups())
     assert used + left == counts(DATA)["spot_points"] and left == found["epochs_left_out"] == 4
     assert off < 2 * sigma
+
+
+def test_what_must_be_walked_again_is_listed(done):
+    folder, text = done
+    found = counts(folder / "tern_ness_revisits.gpkg")
+    places, findings = map(int, re.search(r"places to revisit +(\d+), .* (\d+) findings", text).groups())
+    assert found == {"revisits": places, "reasons": findings} and findings > places > 10
+    dataset = gdal.OpenEx(str(folder / "tern_ness_revisits.gpkg"), gdal.OF_VECTOR)
+    rows = [feature.items() for feature in dataset.GetLayerByName("revisits")]
+    assert sum(row["reasons"] for row in rows) == findings
+    reasons = [feature["kind"] for feature in dataset.GetLayerByName("reasons")]
+    assert reasons.count("no_edge") == 4  # two demolished lines, two that were walked in part
+    assert reasons.count("gap") > 10
+    waypoints = gdal.OpenEx(str(folder / "tern_ness_revisits.gpx"), gdal.OF_VECTOR)  # a layer is nothing without its dataset
+    assert [feature["name"] for feature in waypoints.GetLayerByName("waypoints")] == [row["name"] for row in rows]
