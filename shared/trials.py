@@ -9,6 +9,7 @@ from .courses import PARAMETER, Course, independent, joint_prices, joints_of, of
 from .moments import Moments
 from .ragged import group_index, group_sum, ranges
 
+FEW = 2  # positions that do not tell a tangent from an arc
 UNLIKE = 40.0  # squared sigmas; rather too much than too little
 MOST_SHARED = 8  # positions of an element that may go to its neighbours
 LEAST_SAVING = 0.01
@@ -161,7 +162,7 @@ def _may_bend(course, moments, element, has_before, has_after):
     length2 = 12 * (moments.xx + moments.yy)[e] / w  # that of evenly spread positions
     bend, lean = np.nan_to_num((np.where(np.isnan(before), after, before) + np.where(np.isnan(after), before, after)) / 2), np.nan_to_num((before - after) / 2)
     unlike = w * length2 * (4 / 45 * bend**2 / 16 + lean**2 / 12)
-    return unlike < 4 * course.chi[e] + UNLIKE
+    return (unlike < 4 * course.chi[e] + UNLIKE) | (np.diff(course.bounds)[e] <= FEW)
 
 
 def _propose(course, x, y, weight, near):
@@ -237,10 +238,13 @@ def _propose(course, x, y, weight, near):
         a, b, bound = moments.take(pick), moments.take(pick + 1), bounds[pick + 1]
         add(pick, 2, [bounds[pick], bound], [left, right], [a, b])
         ahead = number[pick] < number[pick + 1]
-        more = np.minimum(3, np.where(ahead, number[pick + 1], number[pick]) // 2)
-        moved = some(np.where(ahead, bound, bound - more), np.where(ahead, bound + more, bound))
         sign = np.where(ahead, 1.0, -1.0)
-        add(pick, 2, [bounds[pick], bound + np.where(ahead, more, -more)], [left, right], [a + moved.times(sign), b + moved.times(-sign)])
+        most = np.minimum(3, np.where(ahead, number[pick + 1], number[pick]) // 2)
+        for more in (most, np.minimum(most, 1)):
+            fresh = np.flatnonzero((more > 0) & ((more is most) | (more < most)))
+            moved = some(np.where(ahead, bound, bound - more)[fresh], np.where(ahead, bound + more, bound)[fresh])
+            add(pick[fresh], 2, [bounds[pick][fresh], (bound + np.where(ahead, more, -more))[fresh]], [left, right],
+                [a.take(fresh) + moved.times(sign[fresh]), b.take(fresh) + moved.times(-sign[fresh])])
     # two tangents in place of an arc and another element
     pair = pair[arc[pair] | arc[pair + 1]]
     for shift in (-2, -1, 0, 1, 2):
