@@ -29,6 +29,7 @@ from qgis.core import (
 )
 from qgis.PyQt.QtCore import QCoreApplication, Qt, QThread
 
+from ..shared.screening import Reason
 from . import gathering, styling
 from .base import Algorithm, EpochAlgorithm
 from .compareedges import CompareEdges
@@ -40,15 +41,16 @@ from .loading import show, shown_layers
 from .mergepasses import MergePasses
 from .reconstructedges import KEPT_FIELDS, ReconstructEdges
 from .resultfolder import GEOPACKAGE, RESULT, RUN_LOG, ResultFolder
-from .writing import BLOCK, row_geometry_type
+from .revisits import Revisits
+from .writing import BLOCK, cells, row_geometry_type
 
 GROUP = "Curbwright"
 METADATA = Path(__file__).parents[1] / "metadata.txt"
 # All layers that a run may write, as they stand in the group, with their styles.
 RESULTS = {
-    "comparison": styling.COMPARED, "existing_status": styling.EXISTING_STATUS, "stations": styling.STATIONS, "disagreements": styling.DISAGREEMENTS,
+    "revisits": styling.REVISITS, "comparison": styling.COMPARED, "existing_status": styling.EXISTING_STATUS, "stations": styling.STATIONS, "disagreements": styling.DISAGREEMENTS,
     "alignments": styling.ALIGNMENTS, "elements": styling.ELEMENTS, "merged": styling.MERGED, "edges": styling.EDGES, "gaps": styling.GAPS,
-    "rejected": styling.REJECTED, "kept": styling.KEPT, "passes": None, "comparison_summary": None, "summary": None, RUN_LOG: None}
+    "rejected": styling.REJECTED, "kept": styling.KEPT, "passes": None, "revisit_reasons": None, "comparison_summary": None, "summary": None, RUN_LOG: None}
 SUMMARY_FIELDS = (
     ("layer", "QString"), ("stage", "QString"), ("state", "QString"), ("error", "QString"), ("epochs_read", "LongLong"), ("epochs_kept", "LongLong"),
     ("epochs_rejected", "LongLong"), ("edges", "LongLong"), ("gaps", "LongLong"), ("length", "Double"), ("warnings", "Int"), ("seconds", "Double"))
@@ -56,6 +58,8 @@ LOG_FIELDS = (("section", "QString"), ("name", "QString"), ("value", "QString"))
 OF_FIELDS = ("TIME_FIELD", "CAPTURE_FIELDS", "FIX_FIELD", "H_ACCURACY_FIELD", "V_ACCURACY_FIELD")
 OF_MAIN_JOB = ("TIME_FIELD", "CAPTURE_FIELDS", "FIX_FIELD", "FIXED_VALUES", "H_ACCURACY_FIELD", "V_ACCURACY_FIELD", "MAX_H_ACCURACY", "MAX_TIME_GAP",
                "MAX_DISTANCE_GAP", "CORNER_ANGLE", "TOLERANCE", "MIN_LENGTH", "CURVE_MODEL", "WORKING_CRS")
+EPOCH_TIMES = (("reason", "QString"), ("unix_seconds", "Double"), ("walk", "QString"))  # what tells which rejected epochs follow each other
+SOME_DAY = 1.7e9  # s, for times whose day is not known
 OF_COMPARISON = ("MAX_OFFSET", "STATION_SPACING", "EXISTING_SIGMA", "REMOVE_SHIFT")
 
 
@@ -85,6 +89,30 @@ class Stage(QgsProcessingFeedback):
         self.whole.reportError(text, False)
 
 
+class Reconstruction(without_sinks(ReconstructEdges)):
+    """Keeps time and capture of the epochs rejected, which have fields of other names and types in each layer."""
+
+    read = rejected = None
+
+    def epochs(self, *arguments):
+        self.read = super().epochs(*arguments)
+        return self.read
+
+    def _rejected_columns(self, result):
+        self.rejected = np.flatnonzero(result.reason != Reason.KEPT)
+        return super()._rejected_columns(result)
+
+    def times_of(self, features):
+        """Seconds since 1970 (None without) and capture of rejected epochs as they were written."""
+        layer, rows = self.read, {}
+        for row in self.rejected.tolist():
+            rows.setdefault(int(layer.ids[row]), []).append(row)
+        in_order = {ident: iter(some) for ident, some in rows.items()}  # vertices of a line share its id, and come in order
+        order = np.array([next(in_order[feature.id()]) for feature in features], np.int64)
+        seconds = layer.table.seconds[order] + (layer.origin if layer.dated and np.isfinite(layer.origin) else SOME_DAY)
+        return cells(seconds), [layer.captures[code] for code in layer.table.capture[order].tolist()]
+
+
 class Comparison(without_sinks(CompareEdges)):
     """Keeps what the report needs in place of writing one."""
 
@@ -100,7 +128,7 @@ class Comparison(without_sinks(CompareEdges)):
 
 class ProcessCaptures(Algorithm):
     LAYERS, EXISTING, MERGE_PASSES, FIT_ALIGNMENTS = "LAYERS", "EXISTING", "MERGE_PASSES", "FIT_ALIGNMENTS"
-    WRITE_EPOCHS, TARGET_CRS, LOAD_RESULTS, FOLDER = "WRITE_EPOCHS", "TARGET_CRS", "LOAD_RESULTS", "FOLDER"
+    LIST_REVISITS, WRITE_EPOCHS, TARGET_CRS, LOAD_RESULTS, FOLDER = "LIST_REVISITS", "WRITE_EPOCHS", "TARGET_CRS", "LOAD_RESULTS", "FOLDER"
     GEOPACKAGE, EDGE_LAYER, REPORT = "GEOPACKAGE", "EDGE_LAYER", "REPORT"
     LAYERS_DONE, LAYERS_FAILED, EDGES, LENGTH = "LAYERS_DONE", "LAYERS_FAILED", "EDGES", "LENGTH"
     NEEDS = ("numpy", "scipy", "shapely")
@@ -133,7 +161,8 @@ class ProcessCaptures(Algorithm):
             "run again every evening, by hand or unattended.\n\n"
             "Into the folder go curbwright.gpkg and report.html. Layers of the GeoPackage: edges, gaps, rejected, kept; with “Merge repeat passes” merged, passes "
             "and disagreements (edges stay as they were walked, what follows takes the merged ones); with “Fit tangents and arcs” alignments and elements, fitted to "
-            "the edges; with existing lines comparison, existing_status, stations and comparison_summary; always summary (what came of each layer and stage) and "
+            "the edges; with existing lines comparison, existing_status, stations and comparison_summary; revisits and revisit_reasons (“List places "
+            "to revisit”, from all of these); always summary (what came of each layer and stage) and "
             "run_log (versions, parameters, counts: what is needed to repeat the result). All in one CRS. Each row says in “layer” which capture layer it comes from; "
             "edge_id counts through all layers. Fields that only some layers have are empty for the others.\n\n"
             "A layer that fails is named with its error, in the log, the summary and the report; the others go on. If none is left, the run fails. A stage that "
@@ -166,6 +195,8 @@ class ProcessCaptures(Algorithm):
                         copy.setFlags(copy.flags() | copy.Flag.FlagAdvanced)
                         copy.setHelp(self.tr("Of the comparison with existing lines. {}").format(copy.help()))
                     self.addParameter(copy)
+        self.add(QgsProcessingParameterBoolean(self.LIST_REVISITS, self.tr("List places to revisit"), True), self.tr(
+            "Points in walking order where something is missing or doubtful, from all that was found, with the usual limits of “List places to revisit”."), advanced=True)
         self.add(QgsProcessingParameterBoolean(self.WRITE_EPOCHS, self.tr("Write kept and rejected epochs"), True), self.tr(
             "The layers “kept” and “rejected”. Writing points takes longer than all the rest."), advanced=True)
         self.add(QgsProcessingParameterCrs(self.TARGET_CRS, self.tr("CRS of the results"), None, True), self.tr(
@@ -249,8 +280,8 @@ class ProcessCaptures(Algorithm):
 
     def work(self, parameters, context, feedback):
         run = _Run(self, parameters, context, feedback)
-        try:
-            with ResultFolder(self.folder) as folder:
+        with ResultFolder(self.folder) as folder:
+            try:
                 folder.begin(RESULTS, feedback)
                 run.captures(folder)
                 run.stages()
@@ -258,8 +289,8 @@ class ProcessCaptures(Algorithm):
                 if feedback.isCanceled():
                     raise CancelledError
                 folder.replace()
-        finally:
-            run.release()
+            finally:
+                run.release()  # before the folder clears away what is still open
         self.finished = [(name, count) for name, count in run.results if name != RUN_LOG]
         done = [capture for capture in self.captures if not capture.error]
         feedback.pushInfo(self.tr("Layers processed: {}, failed: {}. Edges: {}, {:.2f} m on the ground. Results: {}.").format(
@@ -281,7 +312,7 @@ class ProcessCaptures(Algorithm):
             "comparison": self.tr("Compared edges"), "existing_status": self.tr("Status of existing lines"), "stations": self.tr("Stations"),
             "disagreements": self.tr("Disagreements"), "alignments": self.tr("Alignments"), "elements": self.tr("Elements"), "merged": self.tr("Merged edges"),
             "edges": self.tr("Edges"), "gaps": self.tr("Gaps"), "rejected": self.tr("Rejected epochs"), "kept": self.tr("Kept epochs"), "passes": self.tr("Passes"),
-            "comparison_summary": self.tr("Summary of the comparison"), "summary": self.tr("Summary")}[name]
+            "revisits": self.tr("Places to revisit"), "revisit_reasons": self.tr("Reasons to revisit"), "comparison_summary": self.tr("Summary of the comparison"), "summary": self.tr("Summary")}[name]
 
 
 class Capture:
@@ -311,7 +342,7 @@ class Capture:
         self.settings = {**settings, "INPUT": self.layer, "OUTPUT": "memory:", "GAPS": "memory:"}
         if with_epochs:
             self.settings.update(KEPT="memory:", REJECTED="memory:")
-        child = without_sinks(ReconstructEdges)()
+        child = Reconstruction()
         try:
             child.begin(self.settings, context, feedback)
         except QgsProcessingException as error:
@@ -335,14 +366,17 @@ class _Run:
         self.tr, self.crs = algorithm.tr, algorithm.crs
         self.started = algorithm.now()
         flag = lambda name: algorithm.parameterAsBool(parameters, name, context)  # noqa: E731
-        self.merge, self.fit, self.epochs_too = flag(algorithm.MERGE_PASSES), flag(algorithm.FIT_ALIGNMENTS), flag(algorithm.WRITE_EPOCHS)
+        self.merge, self.fit, self.revisit = flag(algorithm.MERGE_PASSES), flag(algorithm.FIT_ALIGNMENTS), flag(algorithm.LIST_REVISITS)
+        self.epochs_too = flag(algorithm.WRITE_EPOCHS)
         self.compare = not is_null(parameters.get(algorithm.EXISTING)) and parameters.get(algorithm.EXISTING) != ""
         self.parts = {"edges": [], "gaps": [], "rejected": []}
+        self.rejected_times = []  # reason, seconds and walk of each row of `rejected`
+        self.labels = {}  # by the layer that tells of a place to revisit: source layer of each of its rows
         self.made = {}  # layers ready to be written: fields, geometry type, features
         self.stage_rows, self.results = [], []
         self.edge_count, self.gap_count, self.length = 0, 0, 0.0
         self.compared = self.kept = self.edges = None
-        self.following = self.merge + self.fit + self.compare
+        self.following = self.merge + self.fit + self.compare + self.revisit
         self.layers_end = 55 if self.following else 80
 
     def release(self):
@@ -406,6 +440,11 @@ class _Run:
             capture.child.open_part = None
         if not capture.layer.crs().isValid() and self.crs.isValid():
             stage.pushWarning(self.tr("“{}” has no CRS: its coordinates are taken as those of the results.").format(capture.name))
+        if self.revisit and "REJECTED" in parts:
+            seconds, walks = capture.child.times_of(parts["REJECTED"].rows)
+            place = parts["REJECTED"].fields.indexOf("reason")
+            self.rejected_times += [(row.attribute(place), time, f"{capture.name}: {walk}") for row, time, walk in zip(parts["REJECTED"].rows, seconds, walks)]
+        capture.child.read = None
         for name, target in (("OUTPUT", "edges"), ("GAPS", "gaps"), ("REJECTED", "rejected")):
             if name in parts:
                 self.parts[target].append(parts[name])
@@ -429,7 +468,8 @@ class _Run:
         self.edges, ids = gathering.memory_layer("edges", fields, kind, features, self.crs)
         self._remember(ids, features)
         place, step = self.layers_end, 30 / self.following
-        for wanted, name, do in ((self.merge, "merge", self._merge), (self.fit, "fit", self._fit), (self.compare, "compare", self._compare)):
+        for wanted, name, do in ((self.merge, "merge", self._merge), (self.fit, "fit", self._fit), (self.compare, "compare", self._compare),
+                                 (self.revisit, "revisit", self._revisit)):
             if not wanted:
                 continue
             if self.feedback.isCanceled():
@@ -465,7 +505,7 @@ class _Run:
             return parts[name]
 
         algorithm.open_part = open_part
-        parameters = {"INPUT": self.edges, **dict.fromkeys(outputs, "memory:"), **parameters}
+        parameters = {**({} if algorithm.name() == "revisits" else {"INPUT": self.edges}), **dict.fromkeys(outputs, "memory:"), **parameters}
         algorithm.begin(parameters, self.context, stage)
         return algorithm.work(parameters, self.context, stage), parts
 
@@ -509,6 +549,41 @@ class _Run:
         self.made["comparison_summary"] = parts["SUMMARY"].fields, parts["SUMMARY"].geometry_type, parts["SUMMARY"].rows
         self.compared = algorithm.compared
         return self.tr("{:.1f} m matched, RMSE {:.3f} m").format(numbers["MATCHED_LENGTH"], numbers["RMSE"])
+
+    def _revisit(self, stage):
+        """Places from all that was found; each list is a layer whose rows have the numbers that they get in the GeoPackage."""
+        given, layers = {}, []
+        for parameter, name in (("EDGES", "edges"), ("GAPS", "gaps"), ("DISAGREEMENTS", "disagreements"), ("PASSES", "passes"), ("EXISTING_STATUS", "existing_status"),
+                                ("REJECTED", "rejected")):
+            fields, kind, features = self.made.get(name, (None, None, ()))
+            if not features and name != "edges":
+                continue
+            if name == "rejected":
+                if not any(seconds is not None for _, seconds, _ in self.rejected_times):
+                    continue
+                fields, features = fields_of(EPOCH_TIMES), self._timed(features)
+                given.update(TIME_FIELD="unix_seconds", CAPTURE_FIELDS=["walk"])
+            layer, ids = gathering.memory_layer(name, fields, kind, features, self.crs)
+            layers.append(layer)
+            given[parameter] = layer
+            self.labels[name] = dict(zip(ids, (feature["layer"] for feature in self.made[name][2])))
+        numbers, parts = self._follow(without_sinks(Revisits)(), stage, ("OUTPUT", "REASONS"), **given)
+        of_row = lambda row: self.labels[row["layer"]].get(row["source_id"])  # noqa: E731
+        of_place = {}
+        for row in parts["REASONS"].rows:
+            of_place.setdefault(row["order"], {})[of_row(row)] = None
+        self._gather("revisits", parts["OUTPUT"], lambda row: ", ".join(label for label in of_place[row["order"]] if label), False)
+        self._gather("revisit_reasons", parts["REASONS"], of_row, False)
+        return self.tr("{} places, {} findings").format(numbers["PLACES"], numbers["FOUND"])
+
+    def _timed(self, features):
+        timed, fields = [], fields_of(EPOCH_TIMES)
+        for feature, values in zip(features, self.rejected_times):
+            row = QgsFeature(fields)
+            row.setGeometry(feature.geometry())
+            row.setAttributes(list(values))
+            timed.append(row)
+        return timed
 
     # Results
 

@@ -33,7 +33,7 @@ from curbwright.algorithms import gathering, processcaptures, reconstructedges, 
 
 pytestmark = pytest.mark.usefixtures("provider")
 UTM = "EPSG:32632"
-ALWAYS = {"edges", "gaps", "rejected", "kept", "summary", "run_log"}
+ALWAYS = {"edges", "gaps", "rejected", "kept", "revisits", "revisit_reasons", "summary", "run_log"}
 
 
 def in_degrees(rows, name="island walk"):
@@ -208,7 +208,7 @@ def test_whole_chain(tmp_path):
     results = process(layers, tmp_path, log, MERGE_PASSES=True, FIT_ALIGNMENTS=True, EXISTING=existing, STATION_SPACING=0.5)
     assert layers_in(tmp_path) == set(processcaptures.RESULTS), log.text
     summary = rows_of(tmp_path, "summary")
-    assert [(row["stage"], row["state"]) for row in summary] == [(stage, "done") for stage in ("reconstruct", "reconstruct", "merge", "fit", "compare")]
+    assert [(row["stage"], row["state"]) for row in summary] == [(stage, "done") for stage in ("reconstruct", "reconstruct", "merge", "fit", "compare", "revisit")]
     merged = rows_of(tmp_path, "merged")
     assert len(merged) < results["EDGES"] and "first day, second day" in {row["layer"] for row in merged}
     assert {row["layer"] for row in rows_of(tmp_path, "passes")} == {"first day", "second day"}
@@ -223,6 +223,25 @@ def test_whole_chain(tmp_path):
     for piece in ("first day", "Result by status", "Captures of a project"):
         assert piece in page
     assert page.count("Checked by") == 1
+
+
+def test_places_to_revisit_come_from_all_layers(tmp_path):
+    """A pause of 20 m in one layer; seven float epochs in a row in the other, whose time field has another name."""
+    paused = [row for row in walk(seed=1, captures=1, epochs=80) if row["fix"] == 4]
+    paused = [{**row, "seconds": row["seconds"] + 300 * (index > 40), "x": row["x"] + 20 * (index > 40)} for index, row in enumerate(paused)]
+    floats = [{**row, "fix": 5 if 20 <= index < 27 else row["fix"]} for index, row in enumerate(moved(walk(seed=2, captures=1), 100.0))]
+    other = layer_of(floats, name="float walk", fields=(("unix_time", "double"), ("fix", "integer")), values=lambda row: [row["seconds"], row["fix"]])
+    process([layer_of(paused, name="paused walk"), other], tmp_path)
+    places, reasons = rows_of(tmp_path, "revisits"), rows_of(tmp_path, "revisit_reasons")
+    assert {row["layer"] for row in places} == {row["layer"] for row in reasons} == {"paused walk", "float walk"}
+    assert [row["order"] for row in places] == list(range(1, len(places) + 1))
+    found = {(row["layer"], row["kind"]): row for row in sorted(reasons, key=lambda row: row["metres"] or 0)}
+    assert found["float walk", "rejected"]["epochs"] >= 7 and found["paused walk", "gap"]["metres"] > 15
+    gap = found["paused walk", "gap"]
+    of_gap = {row["fid"]: row for row in rows_of(tmp_path, "gaps")}[gap["source_id"]]
+    assert (gap["layer_source"], of_gap["layer"], of_gap["metres"]) == ("gaps", "paused walk", gap["metres"])
+    process([other], tmp_path, LIST_REVISITS=False, WRITE_EPOCHS=False)
+    assert layers_in(tmp_path) == {"edges", "gaps", "summary", "run_log"}
 
 
 def test_run_log_tells_how_to_repeat_it(tmp_path):
@@ -240,7 +259,7 @@ def test_run_log_tells_how_to_repeat_it(tmp_path):
 
 def test_epochs_are_left_out_on_request(tmp_path):
     results = process(two_layers(), tmp_path, WRITE_EPOCHS=False)
-    assert layers_in(tmp_path) == ALWAYS - {"kept", "rejected"} and results["EDGES"] == 8
+    assert layers_in(tmp_path) == ALWAYS - {"kept", "rejected"} and results["EDGES"] == 8 and rows_of(tmp_path, "revisits")
 
 
 def test_parameters_of_the_main_job_come_through(tmp_path):
@@ -267,7 +286,7 @@ def test_a_layer_that_fails_is_named_and_the_rest_go_on(tmp_path):
     log = Log()
     results = process([*broken_layers(tmp_path), *good], tmp_path / "out", log)
     assert (results["LAYERS_DONE"], results["LAYERS_FAILED"], results["EDGES"]) == (2, 4, 8)
-    summary = {row["layer"]: row for row in rows_of(tmp_path / "out", "summary")}
+    summary = {row["layer"]: row for row in rows_of(tmp_path / "out", "summary") if row["stage"] == "reconstruct"}
     assert [row["state"] for row in summary.values()] == ["failed"] * 4 + ["done"] * 2
     assert "is empty" in summary["empty walk"]["error"] and "no point geometry" in summary["bare table"]["error"]
     assert "not_fixed" in summary["float walk"]["error"] and "cannot be opened" in summary[str(tmp_path / "missing.gpkg")]["error"]
@@ -507,7 +526,7 @@ def test_results_are_shown_in_a_group_and_renewed(tmp_path, qgis_new_project):
 
     go(layers, FIT_ALIGNMENTS=True)
     first = shown()
-    assert set(first) == {"Edges", "Gaps", "Rejected epochs", "Kept epochs", "Alignments", "Elements", "Summary"}
+    assert set(first) == {"Edges", "Gaps", "Rejected epochs", "Kept epochs", "Alignments", "Elements", "Places to revisit", "Reasons to revisit", "Summary"}
     assert len(project.mapLayers()) == 2 + len(first)
     assert first["Kept epochs"].renderer().type() == "categorizedSymbol"
     assert first["Edges"].renderer().symbol().symbolLayerCount() == 2 and first["Edges"].featureCount() == 8
