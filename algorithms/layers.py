@@ -266,7 +266,7 @@ def _say_values(found, columns, feedback):
     if not found.names:
         return
     if found.words:
-        feedback.pushInfo("    " + tr("its name holds {}").format(", ".join(
+        feedback.pushInfo("    " + tr("known by {}").format(", ".join(
             "“{}” ({})".format(word.replace("_", " "), tr("your table") if language == roles.OWN else language) for word, language in found.words)))
     if found.how == "agree":
         feedback.pushInfo("    " + tr("the same in the rows looked at: {}").format(", ".join(f"“{text}”" for text in found.rivals)))

@@ -35,7 +35,7 @@ GEOGRAPHIC = "EPSG:4326"
 class Table:
     """A layer to write: `fields` maps names to OGR types, `columns` names to values; `xyz` is in `port.CRS`.
 
-    `xyz` holds one array of shape (3,) per point, NaN for none, or of shape (n, 3) per line.
+    `xyz` holds one array of shape (3,) per point, NaN for none, or of shape (n, 3) per line; `m` of shape (n,) per line.
     """
 
     name: str
@@ -45,6 +45,7 @@ class Table:
     columns: dict
     xyz: list
     description: str
+    m: list = None  # of each vertex of each line
 
 
 def utc_text(seconds, zone=timezone.utc):
@@ -98,6 +99,19 @@ def _spots():
                  "Invented. Epochs of spot points on corners, the pole standing still on a bipod; one point was occupied again the next day.")
 
 
+def _streamed():
+    """Table of the lines that were drawn while walking, the time of each vertex in M."""
+    made, xyz, m = port.streamed(), [], []
+    for walk in (capture.walk for capture in made):
+        there = (walk.fix == FIXED) & np.isfinite(walk.x) & np.isfinite(walk.seconds)
+        order = np.flatnonzero(there)[np.argsort(walk.seconds[there], kind="stable")]
+        xyz.append(np.column_stack([port.to_grid(np.column_stack([walk.x, walk.y])[order]), walk.z[order]]))
+        m.append(np.round(walk.seconds[order], 1))
+    columns = {"capture": [f"{capture.day}-L{number}" for number, capture in enumerate(made, 1)], "walker": [capture.walker for capture in made]}
+    return Table("streamed_lines", ogr.wkbLineStringZM, port.CRS, dict.fromkeys(columns, ogr.OFTString), columns, xyz,
+                 "Invented. Lines whose vertices are the fixed epochs of a walk, M their time in seconds since 1970.", m)
+
+
 def tables():
     """The layers of the sample project, in the order in which they are written."""
     made = port.captures()
@@ -133,6 +147,7 @@ def tables():
               list(np.column_stack([port.to_grid(checks[:, :2]), checks[:, 2]])),
               f"Invented. Points on edges from an independent survey, 1-sigma {port.CHECK_SIGMA} m in each axis."),
         _spots(),
+        _streamed(),
     ]
 
 
@@ -143,7 +158,7 @@ def _spatial_reference(name):
     return reference
 
 
-def _geometry(xyz, transform, decimals):
+def _geometry(xyz, transform, decimals, m=None):
     xyz = np.atleast_2d(xyz)
     if not np.isfinite(xyz[:, :2]).all():
         return None
@@ -159,9 +174,9 @@ def _geometry(xyz, transform, decimals):
         geometry = ogr.Geometry(ogr.wkbPoint25D)
         geometry.AddPoint(*xyz[0].tolist())
         return geometry
-    geometry = ogr.Geometry(ogr.wkbLineString25D)
-    for point in xyz.tolist():
-        geometry.AddPoint(*point)
+    geometry = ogr.Geometry(ogr.wkbLineString25D if m is None else ogr.wkbLineStringZM)
+    for point in (xyz if m is None else np.column_stack([xyz, m])).tolist():
+        (geometry.AddPoint if m is None else geometry.AddPointZM)(*point)
     return geometry
 
 
@@ -177,7 +192,7 @@ def _write(dataset, table):
         for name, values in table.columns.items():
             if values[row] is not None:
                 feature.SetField(name, values[row])
-        feature.SetGeometry(_geometry(xyz, transform, decimals))
+        feature.SetGeometry(_geometry(xyz, transform, decimals, None if table.m is None else table.m[row]))
         layer.CreateFeature(feature)
 
 

@@ -60,6 +60,7 @@ TREE = (
         ("captures_aimed", "Aimed, with pauses", "solution", "triangle"),
         ("captures_geographic", "Plumb, in degrees and local time", "fix_quality", "diamond"),
         ("spot_points", "Spot points", "fix_quality", "square"),
+        ("streamed_lines", "Streamed lines, M as time", None, "path"),
     )),
 )
 STATES = {
@@ -79,6 +80,8 @@ def _renderer(field, shape):
             field, [QgsRendererCategory(value, _marker(shape, colour), label) for value, label, colour in STATES[field]])
     if shape == "dashes":
         return QgsSingleSymbolRenderer(QgsLineSymbol.createSimple({"line_color": OLD.name(), "line_width": "0.4", "line_style": "dash"}))
+    if shape == "path":
+        return QgsSingleSymbolRenderer(QgsLineSymbol.createSimple({"line_color": FIXED.name(), "line_width": "0.5"}))
     if shape == "line":
         return QgsSingleSymbolRenderer(QgsLineSymbol.createSimple({"line_color": TRUTH.name(), "line_width": "0.3"}))
     return QgsSingleSymbolRenderer(_marker(shape, TRUTH, 1.6))

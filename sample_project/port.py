@@ -154,6 +154,7 @@ CHECK_SIGMA = 0.008  # m, per axis and in height, of the surveyed check points
 SPOTS = (  # name, edge and number of its corner, day, epochs; spot points on corners, one of them occupied again the next day
     ("S1", "service road", 0, 1, 12), ("S2", "service road", 3, 1, 5), ("S3", "service road", 6, 1, 2), ("S4", "terminal footway", 2, 2, 30),
     ("S1 again", "service road", 0, 2, 15))
+STREAMED = (("service road", "walker A", 2), ("<lane island 6", "walker A", 2))  # edge, walker, day, of the lines that an app drew while it walked
 SPOT_NOISE, SPOT_LEAN = 0.005, 0.002  # m, per axis: white noise of a pole on a bipod, and how it leans while it stands there
 
 
@@ -215,6 +216,18 @@ def spots(seed=SEED):
         for key, values in (("fix", fix), ("h_acc", accuracy), ("v_acc", np.round(1.5 * accuracy, 3))):
             made[key].append(values)
     return {key: values if key == "point" else np.concatenate(values) for key, values in made.items()}
+
+
+def streamed(seed=SEED):
+    """Walks of which an app kept a line: the fixed epochs that have a position and a time, as a list of `Capture`."""
+    port, begin, made = edges(), DAYS[2].timestamp() + 4.0 * 3600.0, []
+    for number, (name, walker, day) in enumerate(STREAMED, 1):
+        rng, truth = np.random.default_rng([seed, 7, number]), port[name.lstrip("<")]
+        between = (truth.length, 0.0) if name.startswith("<") else None
+        walked = walk(truth, rng, "plumb", f"{day}-L{number}", begin, between, HABITS)
+        begin = math.ceil(np.nanmax(walked.seconds)) + 90.0
+        made.append(Capture("streamed_lines", name.lstrip("<"), walker, day, walked))
+    return made
 
 
 def captures(seed=SEED):

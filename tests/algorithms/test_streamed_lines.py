@@ -1,5 +1,6 @@
 """Streamed lines: the vertices are epochs, M their time where it is one, else the order of the vertices."""
 import struct
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -337,6 +338,16 @@ def run_native(name, **parameters):
     import processing
 
     return processing.run(name, {**parameters, "OUTPUT": "memory:"})["OUTPUT"]
+
+
+def test_the_streamed_lines_of_the_sample_project():
+    data = Path(__file__).resolve().parents[2] / "sample_project" / "data" / "tern_ness.gpkg"
+    log = Log()
+    result = reconstruct(QgsVectorLayer(f"{data}|layername=streamed_lines", "streamed lines", "ogr"), log, CAPTURE_FIELDS=["capture"])
+    assert "read as: seconds." in log.text
+    edges = {row["capture"]: row for row in table(result["OUTPUT"])}
+    assert set(edges) == {"2-L1", "2-L2"} and edges["2-L2"]["closed"]
+    assert all(row["started_unix"] > 1747180800 for row in edges.values())  # 2025-05-14
 
 
 def test_occupations_take_lines_as_they_take_points():

@@ -60,7 +60,7 @@ def distance_to(lines, xy):
 
 def test_rows_are_those_committed(rebuilt, committed):
     again = read(rebuilt)
-    assert list(again) == list(committed) == [*CAPTURES, "truth", "truth_corners", "basemap", "check_points", "spot_points"]
+    assert list(again) == list(committed) == [*CAPTURES, "truth", "truth_corners", "basemap", "check_points", "spot_points", "streamed_lines"]
     for name, (rows, shapes) in committed.items():
         assert again[name][0] == rows
         for one, other in zip(again[name][1], shapes):
@@ -156,7 +156,7 @@ def test_everything_is_said_to_be_invented():
     contents = dataset.ExecuteSQL("SELECT description FROM gpkg_contents")
     said = [feature.GetField(0) for feature in contents]
     dataset.ReleaseResultSet(contents)
-    assert len(said) == 8 and all(text.startswith("Invented.") for text in said)
+    assert len(said) == 9 and all(text.startswith("Invented.") for text in said)
 
 
 def test_epoch_layers_are_points_with_height():
@@ -176,8 +176,9 @@ def test_project_opens(qgis_new_project):
         assert groups == {
             "Truth": ["Corners", "Edges"],
             "Other surveys": ["Check points", "Legacy basemap"],
-            "Captures": ["Plumb, one a second", "Aimed, with pauses", "Plumb, in degrees and local time", "Spot points"]}
-        assert len(project.mapLayers()) == 8
+            "Captures": ["Plumb, one a second", "Aimed, with pauses", "Plumb, in degrees and local time", "Spot points",
+                         "Streamed lines, M as time"]}
+        assert len(project.mapLayers()) == 9
         for layer in project.mapLayers().values():
             assert layer.isValid() and layer.featureCount() > 0
             assert layer.renderer().type() in ("categorizedSymbol", "singleSymbol")
@@ -247,3 +248,15 @@ def test_spot_points_stand_on_corners(committed):
         middle = np.median(xyz, axis=0)
         assert np.hypot(*(corners[:, :2] - middle[:2]).T).min() < 0.02
     assert {row["fix_quality"] for row in rows} == {4, 5}
+
+
+def test_streamed_lines_follow_their_edges_in_time(committed):
+    dataset = gdal.OpenEx(str(DATA), gdal.OF_VECTOR)
+    layer = dataset.GetLayerByName("streamed_lines")
+    assert layer.GetGeomType() == ogr.wkbLineStringZM and layer.GetFeatureCount() == len(port.STREAMED)
+    for feature in layer:
+        line = feature.GetGeometryRef()
+        vertices, seconds = np.array(line.GetPoints()), np.array([line.GetM(number) for number in range(line.GetPointCount())])
+        assert (np.diff(seconds) >= 0).all() and seconds[0] > port.DAYS[2].timestamp() and seconds[-1] < seconds[0] + 3600.0
+        assert np.median(np.diff(seconds)) == 1.0
+        assert np.median(distance_to(committed["truth"][1], vertices[:, :2])) < 0.012
