@@ -85,7 +85,9 @@ def usual_interval(group, seconds):
     order = np.lexsort((seconds, group))
     between = np.diff(seconds[order])[np.diff(group[order]) == 0]
     between = between[between > 0]
-    return min(float(np.quantile(between, INTERVAL_SHARE, method="lower")), LONGEST_INTERVAL) if len(between) else LONGEST_INTERVAL
+    if not len(between):
+        return LONGEST_INTERVAL
+    return min(float(np.sort(between)[int(INTERVAL_SHARE * (len(between) - 1))]), LONGEST_INTERVAL)
 
 
 def gather(x, y, reach):
@@ -130,8 +132,8 @@ def walking_order(x, y, start=None):
     """Order in which to walk to places: always on to the nearest one, then turned round piece by piece as long as that makes the way shorter.
 
     Nearest neighbour and 2-opt (G. A. Croes, A method for solving traveling-salesman problems, Operations Research 6, 1958) on a way that does not come back;
-    only pairs of the `NEIGHBOURS` nearest are tried. Such ways are usually some 5 % longer than the shortest (D. S. Johnson and L. A. McGeoch, The traveling
-    salesman problem: a case study in local optimization, 1997; from memory).
+    only pairs of the `NEIGHBOURS` nearest are tried. Such ways are some 5 to 8 % longer than the shortest (D. S. Johnson and L. A. McGeoch, The traveling
+    salesman problem: a case study in local optimization, 1997, has 5 %, from memory; places at random here gave 8 % more than the length expected of the shortest).
 
     Parameters
     ----------

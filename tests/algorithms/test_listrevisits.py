@@ -15,6 +15,7 @@ from qgis.core import (
     QgsPointXY,
     QgsProcessingContext,
     QgsProcessingException,
+    QgsProcessingFeatureSourceDefinition,
     QgsProject,
     QgsVectorFileWriter,
     QgsVectorLayer,
@@ -109,6 +110,7 @@ def test_gaps():
     assert revisit(GAPS=gaps(), MIN_GAP=0.3)[0]["PLACES"] == 4
     assert revisit(GAPS=gaps(), MIN_GAP_SECONDS=5)[0]["PLACES"] == 2  # one of them does not tell how long it took
     assert revisit(GAPS=gaps(), BREAK_REASONS=["new_capture"])[0]["PLACES"] == 2
+    assert revisit(GAPS=gaps(), BREAK_REASONS=["end"])[0]["PLACES"] == 1  # only the one that has no reason
     assert len(reasons) == 3
 
 
@@ -299,6 +301,15 @@ def test_nothing_to_revisit():
     assert any("Nothing passes the limits" in text for text in log.warnings)
     empty = line_layer([], "gaps", fields=GAP_FIELDS)
     assert revisit(GAPS=empty)[0]["PLACES"] == 0
+
+
+def test_only_what_is_selected_counts():
+    layer = gaps()
+    layer.selectByIds([1])
+    QgsProject.instance().addMapLayer(layer, False)
+    chosen = QgsProcessingFeatureSourceDefinition(layer.id(), True)
+    assert revisit(GAPS=chosen)[0]["PLACES"] == 1
+    QgsProject.instance().removeMapLayer(layer.id())
 
 
 def test_rows_without_a_position_are_told():
