@@ -189,6 +189,7 @@ class Rows:
         if part.crs.isValid() and crs.isValid() and part.crs != crs and geometry_type != QgsWkbTypes.Type.NoGeometry:
             self.way = QgsCoordinateTransform(part.crs, crs, context)
             self.factor = height_unit(part.crs, context) / height_unit(crs, context)
+        self.as_it_is = self.way is None and part.geometry_type == geometry_type
 
     def __call__(self, feature):
         values = feature.attributes()
@@ -205,7 +206,7 @@ class Rows:
             row[0] = self.part.label(feature) if callable(self.part.label) else self.part.label
         out.setAttributes(row)
         if feature.hasGeometry():
-            out.setGeometry(self._placed(feature.geometry()))
+            out.setGeometry(feature.geometry() if self.as_it_is else self._placed(feature.geometry()))
         return out
 
     def _placed(self, geometry):
@@ -263,9 +264,12 @@ class LayerWriter:
         self._check(self.writer.addFeatures(features, QgsFeatureSink.Flag.FastInsert))
         self.count += len(features)
 
-    def close(self):
+    def flush(self):
         self._check(self.writer.flushBuffer())
-        del self.writer
+
+    def close(self):
+        """Let the file go, whatever was written."""
+        self.writer = None
 
 
 def gathered(parts, crs, context, feedback, carries_layer=False):
@@ -291,11 +295,14 @@ def gathered(parts, crs, context, feedback, carries_layer=False):
 def write_layer(path, name, fields, geometry_type, features, crs, context, feedback):
     """Write features in blocks; CancelledError where `feedback` says so."""
     writer = LayerWriter(path, name, fields, geometry_type, crs, context)
-    for start in range(0, len(features), BLOCK):
-        if feedback.isCanceled():
-            raise CancelledError
-        writer.add(features[start:start + BLOCK])
-    writer.close()
+    try:
+        for start in range(0, len(features), BLOCK):
+            if feedback.isCanceled():
+                raise CancelledError
+            writer.add(features[start:start + BLOCK])
+        writer.flush()
+    finally:
+        writer.close()
     return len(features)
 
 

@@ -698,6 +698,8 @@ class _Kept:
         return take
 
     def release(self):
+        if self.writer is not None:
+            self.writer.close()
         self.writer = self.run = None
         for _, rows in self.undone:
             rows.part.stream = None
@@ -706,6 +708,7 @@ class _Kept:
         """Finish the table, and take out again what layers wrote that failed later."""
         if self.writer is None:
             return
+        self.writer.flush()
         self.writer.close()
         self.run._say_lost(self.name, sum(rows.lost for capture, rows in self.undone if not capture.error))
         dataset = gdal.OpenEx(str(self.path), gdal.OF_VECTOR | gdal.OF_UPDATE)
