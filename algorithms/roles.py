@@ -290,6 +290,8 @@ def plausible(part, column, fixed_values=DEFAULT_FIXED_VALUES, known=None):
             return True
         if column.kind in ("int", "double"):
             seconds = present.numbers()
+            if len(seconds) > 250 and seconds.max() <= 24 and (seconds == np.floor(seconds)).all():
+                return False  # hours: in many languages the word is the same
             return bool(np.isfinite(seconds).all() and (seconds >= 0).all() and (len(seconds) < 3 or np.unique(seconds).size > 1))
         seconds = parse_times(present.texts())[0]
         return bool(np.count_nonzero(np.isfinite(seconds)) > 0.5 * len(seconds))

@@ -256,6 +256,15 @@ def test_what_fits_less_well_is_told():
     assert (found.names, found.passed_over, found.words) == (("fix",), ("rover_solution",), (("fix", "en"),))
 
 
+@pytest.mark.parametrize("name", ["hora", "heure", "godzina", "time"])
+def test_hours_of_the_day_are_no_time(name):
+    hours = np.repeat([9, 10, 11], 100)
+    moments = np.datetime64("2026-05-04T09:00:00", "ms") + 1000 * np.arange(300)
+    assert find(roles.TIME, **{name: ("int", hours)}).names == ()
+    assert find(roles.TIME, **{name: ("int", hours), "at": ("datetime", moments)}).names == ("at",)
+    assert find(roles.TIME, **{name: ("double", np.arange(300) * 0.05)}).names == (name,)  # a receiver's own seconds
+
+
 # The user's own table
 
 @pytest.fixture
