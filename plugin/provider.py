@@ -1,7 +1,7 @@
 """The Processing provider: one list of all algorithms."""
 from pathlib import Path
 
-from qgis.core import QgsProcessingProvider
+from qgis.core import Qgis, QgsMessageLog, QgsProcessingModelAlgorithm, QgsProcessingProvider
 from qgis.PyQt.QtGui import QIcon
 
 from ..algorithms.averageoccupations import AverageOccupations
@@ -20,6 +20,7 @@ from ..algorithms.revisits import Revisits
 from ..algorithms.screenepochs import ScreenEpochs
 
 ALGORITHMS = (AverageOccupations, CheckAccuracy, CompareEdges, CurbHeight, EstimateShift, FitAlignments, JoinEdges, MergePasses, OffsetEdges, ProcessCaptures, ReadNmeaLog, ReconstructEdges, Revisits, ScreenEpochs)
+MODELS = sorted((Path(__file__).parent / "models").glob("*.model3"))
 ICON = Path(__file__).parent / "icons" / "curbwright.svg"
 
 
@@ -42,3 +43,9 @@ class CurbwrightProvider(QgsProcessingProvider):
     def loadAlgorithms(self):
         for algorithm in ALGORITHMS:
             self.addAlgorithm(algorithm())
+        for path in MODELS:
+            model = QgsProcessingModelAlgorithm()
+            if model.fromFile(str(path)):
+                self.addAlgorithm(model)
+            else:
+                QgsMessageLog.logMessage(f"{path.name}: this version of QGIS cannot read the model.", self.name(), Qgis.MessageLevel.Warning)
