@@ -249,7 +249,8 @@ class ProcessCaptures(Algorithm):
 
     def prepareAlgorithm(self, parameters, context, feedback):
         self.finished = None
-        self.folder = Path(self.parameterAsFileOutput(parameters, self.FOLDER, context) or self.parameterAsString(parameters, self.FOLDER, context))
+        # once: a temporary folder is another one each time it is asked for
+        self.folder = Path(self.parameterAsFileOutput(parameters, self.FOLDER, context) or self.parameterAsString(parameters, self.FOLDER, context)).absolute()
         self.load = self.parameterAsBool(parameters, self.LOAD_RESULTS, context)
         self.settings = [(definition.name(), definition.valueAsPythonString(parameters.get(definition.name(), definition.defaultValue()), context).strip("'"))
                          for definition in self.parameterDefinitions()]

@@ -244,6 +244,30 @@ def test_places_to_revisit_come_from_all_layers(tmp_path):
     assert layers_in(tmp_path) == {"edges", "gaps", "summary", "run_log"}
 
 
+def test_lines_with_time_as_m(tmp_path):
+    """Vertices share the id of their line; one of them is repeated six times."""
+    rows = [row for row in walk(captures=2) if row["fix"] == 4]
+    layer = QgsVectorLayer("LineStringZM?crs=" + UTM, "streamed line", "memory")
+    features = []
+    for capture in ("walk 1", "walk 2"):
+        feature = QgsFeature(layer.fields())
+        vertices = [(ORIGIN[0] + row["x"], ORIGIN[1] + row["y"], row["z"], row["seconds"]) for row in rows if row["capture"] == capture]
+        feature.setGeometry(QgsGeometry.fromWkt("LineStringZM (" + ", ".join(" ".join(map(repr, vertex)) for vertex in [*vertices[:9], *[vertices[8]] * 6, *vertices[9:]]) + ")"))
+        features.append(feature)
+    layer.dataProvider().addFeatures(features)
+    results = process([layer, layer_of(moved(walk(), 200.0))], tmp_path)
+    assert results["LAYERS_DONE"] == 2
+    of_lines = [[row for row in rows_of(tmp_path, name) if row["layer"] == "streamed line"] for name in ("kept", "rejected")]
+    assert sum(map(len, of_lines)) == sum(len(feature.geometry().constGet()) for feature in features)
+    assert [row["reason"] for row in of_lines[1]].count("repeat") == 12
+
+
+def test_temporary_folder(tmp_path):
+    results = process([layer_of(walk(captures=1))], "TEMPORARY_OUTPUT")
+    assert Path(results["GEOPACKAGE"]).parent == Path(results["FOLDER"]) == Path(results["REPORT"]).parent
+    assert layers_in(results["FOLDER"]) == ALWAYS
+
+
 def test_run_log_tells_how_to_repeat_it(tmp_path):
     process(two_layers(), tmp_path, CORNER_ANGLE=35)
     log = {(row["section"], row["name"]): row["value"] for row in rows_of(tmp_path, "run_log")}
@@ -553,3 +577,14 @@ def test_layers_by_path_and_in_one_text(tmp_path):
     to_file(layer_of(moved(walk(captures=1), 30.0)), tmp_path / "two.gpkg")
     process(f"{tmp_path}/one.gpkg|layername=monday;{tmp_path}/two.gpkg", tmp_path / "out")
     assert {row["layer"] for row in rows_of(tmp_path / "out", "edges")} == {"monday (one.gpkg)", "two"}
+
+
+def test_parameters_that_are_relied_on():
+    own, main = (QgsApplication.processingRegistry().createAlgorithmById(f"curbwright:{name}") for name in ("processcaptures", "reconstructedges"))
+    mine, theirs = ({definition.name(): definition for definition in one.parameterDefinitions()} for one in (own, main))
+    outputs = {"INPUT", "OUTPUT", "GAPS", "REJECTED", "KEPT", "STATIONS"}
+    assert set(mine) >= (set(theirs) - outputs) | {"LAYERS", "EXISTING", "MERGE_PASSES", "FIT_ALIGNMENTS", "FOLDER"}
+    for name in set(theirs) - outputs - {"TIME_FIELD", "CAPTURE_FIELDS", "FIX_FIELD", "H_ACCURACY_FIELD", "V_ACCURACY_FIELD"}:
+        assert mine[name].defaultValue() == theirs[name].defaultValue() and type(mine[name]) is type(theirs[name]), name
+    assert {output.name() for output in own.outputDefinitions()} == {
+        "FOLDER", "GEOPACKAGE", "EDGE_LAYER", "REPORT", "LAYERS_DONE", "LAYERS_FAILED", "EDGES", "LENGTH"}
