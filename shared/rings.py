@@ -7,6 +7,7 @@ from .ragged import cumulative, group_index, group_max, group_min, group_sum, ra
 NEAR = 1.5  # usual steps between the start and the first position that is back
 LEAST_STEPS = 6  # a ring is so many usual steps long at least
 BESIDE, BESIDE_SIGMAS = 0.15, 4.0  # m; how far the second time round may lie off the first one
+MET = 1e-6  # m; a line that was closed by hand ends where it starts
 MOST_OVERLAP = 0.5  # of a lap that may be walked twice
 
 
@@ -84,17 +85,20 @@ def find_rings(x, y, variance, offsets, spacing):
     position = ranges(home, tail)
     ring_of = np.repeat(np.arange(len(rings)), tail)
     chain = path[segment[which]] + np.where(before[which], share[which], inside[which]) * np.sqrt(length2[which])
-    second = chain > 0  # walked before; the others still head for the start
-    # a run does not jump: what lies a lap on
+    # a run does not jump: from the first position that lies on the first lap, all others must
     own = np.concatenate([[0], np.cumsum(tail)])
     allowed = np.maximum(BESIDE, BESIDE_SIGMAS * np.sqrt(2 * variance[position]))
+    place = np.arange(len(position))
+    arrived = group_min(np.where((chain > 0) & (nearest <= allowed), place, len(place)), own, len(place))
+    second = place >= arrived[ring_of]  # the others still head for the start
     beside = group_max(np.where(second, nearest - allowed, 0.0), own, 0.0) <= 0
-    steps = np.diff(chain)
-    steps[own[1:-1] - 1] = 0.0
-    forward = group_min(np.append(steps, 0.0), own, 0.0) > -0.5 * spacing[start]
+    steps = np.append(np.diff(chain), 0.0)
+    steps[own[1:] - 1] = 0.0
+    forward = group_min(np.where(second, steps, 0.0), own, 0.0) > -0.5 * spacing[start]
     # heading for the start at both ends, where nothing overlaps
     gap_x, gap_y = x[start] - x[end - 1], y[start] - y[end - 1]
-    onward = (gap_x * (x[end - 1] - x[end - 2]) + gap_y * (y[end - 1] - y[end - 2]) > 0) & \
+    met = np.hypot(gap_x, gap_y) < MET
+    onward = met | (gap_x * (x[end - 1] - x[end - 2]) + gap_y * (y[end - 1] - y[end - 2]) > 0) & \
         (gap_x * (x[start + 1] - x[start]) + gap_y * (y[start + 1] - y[start]) > 0)
     overlap = group_sum(second.astype(np.int64), own) > 0
     ok = beside & forward & (overlap | onward)

@@ -188,3 +188,17 @@ def test_islands_walked_both_ways_are_the_same():
     assert one.closed[0] and other.closed[0]
     assert one.length[0] == pytest.approx(other.length[0], abs=0.02)
     assert_allclose([one.x.min(), one.x.max(), one.y.min(), one.y.max()], [other.x.min(), other.x.max(), other.y.min(), other.y.max()], atol=0.02)
+
+
+def test_a_line_closed_by_hand_is_a_ring():
+    # The last position is the first one, also where that is a corner.
+    s = np.append(np.arange(0.0, 48.0), 48.0)
+    for start in (0.0, 3.3, 7.7):
+        along = (s + start) % 48
+        side, rest = (along // 12).astype(int), along % 12
+        x = np.choose(side, [rest, 12 + 0 * rest, 12 - rest, 0 * rest])
+        y = np.choose(side, [0 * rest, rest, 12 + 0 * rest, 12 - rest])
+        x[-1], y[-1] = x[0], y[0]
+        closed, order = find_rings(x, y, np.full(s.size, 1e-4), np.array([0, s.size]), np.ones(s.size))
+        assert closed.tolist() == [True]
+        assert sorted(order.tolist()) == list(range(s.size))
