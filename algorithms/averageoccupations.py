@@ -69,7 +69,7 @@ class AverageOccupations(EpochAlgorithm):
     def initAlgorithm(self, config=None):
         kinds = QgsProcessing.SourceType
         self.add_input([kinds.TypeVectorPoint, kinds.TypeVectorLine], self.tr(
-            "Epochs as points, in any CRS, with or without Z, rows in any order; or lines whose M is the time of each vertex."))
+            "Epochs as points, in any CRS, with or without Z, rows in any order; or lines, with M as the time of each vertex or in the order of their vertices."))
         self.add_fields()
         self.add_distance(self.MAX_H_ACCURACY, self.tr("Poorest horizontal accuracy to accept (m)"), 0.05, self.tr(
             "Epochs whose reported horizontal accuracy (1-sigma, metres) is greater are rejected as “poor_accuracy”."), minimum=0.0001)

@@ -235,6 +235,8 @@ def _read_epochs(source, file, edge_fields, labels, transform_context, feedback,
                                         "“Kept epochs” of “Reconstruct edges”.").format(name, chainage_field))
     kinds = {field.name(): kind(field) for field in fields if kind(field) not in ("other", "time")}
     columns = sample(source, list(kinds))
+    for problem in roles.vocabulary().problems:
+        feedback.pushWarning(problem)
     found = {part: "".join(roles.find(part, kinds, columns).names[:1]) for part in (roles.CAPTURE, roles.H_ACCURACY)}
     extra = {field: own(field) for field in ("role", "height_used") if fields.lookupField(field) >= 0}
     rows = read_rows(source, file, [*edge_fields, chainage_field, *(text for text in found.values() if text), *extra.values()], feedback,

@@ -178,7 +178,7 @@ class ProcessCaptures(Algorithm):
     def initAlgorithm(self, config=None):
         kinds = QgsProcessing.SourceType
         self.add(QgsProcessingParameterMultipleLayers(self.LAYERS, self.tr("Capture layers"), kinds.TypeVectorAnyGeometry), self.tr(
-            "Layers of streamed epochs: points, or lines whose M is the time of each vertex, in any CRS each, rows in any order."))
+            "Layers of streamed epochs: points, or lines, with M as the time of each vertex or in the order of their vertices; in any CRS each, rows in any order."))
         for source, names in ((ReconstructEdges(), OF_MAIN_JOB), (CompareEdges(), OF_COMPARISON)):
             source.initAlgorithm()
             if source.name() == "compareedges":

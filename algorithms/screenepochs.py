@@ -40,7 +40,7 @@ class ScreenEpochs(EpochAlgorithm):
 
     def initAlgorithm(self, config=None):
         self.add_input([QgsProcessing.SourceType.TypeVectorPoint, QgsProcessing.SourceType.TypeVectorLine], self.tr(
-            "Streamed epochs as points, in any CRS, with or without Z, rows in any order; or lines whose M is the time of each vertex."))
+            "Streamed epochs as points, in any CRS, with or without Z, rows in any order; or lines, with M as the time of each vertex or in the order of their vertices."))
         self.add_fields()
         self.add_limits()
         self.add_working_crs()
