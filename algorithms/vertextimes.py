@@ -7,7 +7,7 @@ from qgis.PyQt.QtCore import QCoreApplication
 from ..shared.times import parse_times
 
 EARLIEST_DATE = 1e8  # seconds since 1970: March 1973. Smaller numbers count from a receiver's start or a day's
-NO_DATA = -1e37  # shapefiles: M below -1e38 is none (ESRI Shapefile Technical Description, 1998, p. 2)
+NO_DATA = -1e37  # shapefiles: M below -1e38 is none (Shapefile Technical Description, 1998, p. 2)
 DAY, WEEK = 86400.0, 604800.0
 SLOWEST, FASTEST = 0.01, 30.0  # m/s of a capture, half of all steps: slower is read as milliseconds, faster is no time
 MOVING = 0.2  # m: shorter steps are noise of standing and tell no speed

@@ -414,7 +414,7 @@ def test_the_hosts_dxf_keeps_arcs_as_bulges_in_two_dimensions(tmp_path):
     layer = fit(line_layer([np.column_stack([LONG, 2.0 + 0.02 * along])], kind="LineStringZ"))["OUTPUT"]
     pairs = dxf(layer, tmp_path / "flat.dxf", True)
     assert (0, "LWPOLYLINE") in pairs
-    # AutoCAD DXF reference, group 42: tangent of a quarter of the central angle, + counter-clockwise
+    # DXF reference, group 42: tangent of a quarter of the central angle, + counter-clockwise
     entity = pairs[pairs.index((0, "LWPOLYLINE")) + 1:]
     entity = entity[:[code for code, _ in entity].index(0)]
     bulges = [float(content) for code, content in entity if code == 42 and abs(float(content)) > 1e-9]

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose, assert_array_equal
-from qgis.core import QgsFeature, QgsGeometry, QgsPointXY, QgsProcessingException, QgsVectorLayer
+from qgis.core import QgsFeature, QgsGeometry, QgsPointXY, QgsProcessingException, QgsVectorFileWriter, QgsVectorLayer
 from walkedlayers import ORIGIN, START, Log, layer_of, reconstruct, run, table, to_file, walk
 
 from curbwright.algorithms.fields import is_null
@@ -314,10 +314,10 @@ def test_rows_passed_on_are_the_vertices(geometry):
     assert screened["OUTPUT"].featureCount() + screened["REJECTED"].featureCount() == len(ROWS)
 
 
-@pytest.mark.parametrize(("driver", "suffix"), [("GPKG", "gpkg"), ("ESRI Shapefile", "shp")])
-def test_lines_of_files(tmp_path, driver, suffix):
-    log = Log()
-    gone = {id(row) for row in ROWS[10:14]} if driver == "GPKG" else {}  # GDAL writes no NaN into a shapefile
+@pytest.mark.parametrize("suffix", ["gpkg", "shp"])
+def test_lines_of_files(tmp_path, suffix):
+    log, driver = Log(), QgsVectorFileWriter.driverForExtension(suffix)
+    gone = {id(row) for row in ROWS[10:14]} if suffix == "gpkg" else {}  # GDAL writes no NaN into a shapefile
     layer = to_file(lines_of(parts_of(ROWS), m=lambda row: np.nan if id(row) in gone else row["seconds"]), tmp_path / f"lines.{suffix}", driver)
     result = reconstruct(layer, log)
     complete(result, len(ROWS))
