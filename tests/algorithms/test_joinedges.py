@@ -105,7 +105,7 @@ def test_the_same_from_every_crs(crs):
     # the foot zone lies elsewhere: there the layer is drawn in feet of its own plane, below
     if crs == "EPSG:2263":
         foot, corner = 1200 / 3937, np.array([1_000_000.0, 200_000.0])
-        wkt = ["LineString Z (" + ", ".join(f"{x / foot + corner[0]!r} {y / foot + corner[1]!r} {z}" for x, y, z in shape) + ")" for shape in SHAPES]
+        wkt = ["LineString Z (" + ", ".join(f"{float(x / foot + corner[0])!r} {float(y / foot + corner[1])!r} {z}" for x, y, z in shape) + ")" for shape in SHAPES]
         there = join(line_layer([QgsGeometry.fromWkt(text) for text in wkt], kind="LineStringZ", crs=crs, fields=FIELDS, values=VALUES))
     else:
         there = join(layer_of(crs=crs))

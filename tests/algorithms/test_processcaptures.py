@@ -6,6 +6,7 @@ import sqlite3
 import subprocess
 import sys
 import time
+from contextlib import closing
 from pathlib import Path
 
 import numpy as np
@@ -59,7 +60,7 @@ def process(layers, folder, log=None, **parameters):
 
 
 def layers_in(folder):
-    with sqlite3.connect(str(Path(folder) / "curbwright.gpkg")) as database:
+    with closing(sqlite3.connect(str(Path(folder) / "curbwright.gpkg"))) as database:
         return {name for name, in database.execute("SELECT table_name FROM gpkg_contents")}
 
 
@@ -495,7 +496,7 @@ def test_a_geopackage_that_is_edited(tmp_path):
     editor.execute("COMMIT")
     editor.close()
     process(two_layers()[:1], tmp_path)
-    with sqlite3.connect(str(tmp_path / "curbwright.gpkg")) as database:
+    with closing(sqlite3.connect(str(tmp_path / "curbwright.gpkg"))) as database:
         assert database.execute("SELECT text FROM jottings").fetchall() == [("half",)]
 
 

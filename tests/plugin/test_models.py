@@ -5,7 +5,7 @@ from pathlib import Path
 
 import processing
 import pytest
-from qgis.core import QgsApplication, QgsProcessingModelAlgorithm
+from qgis.core import Qgis, QgsApplication, QgsProcessingModelAlgorithm, QgsProcessingModelChildParameterSource
 
 from curbwright.plugin.provider import MODELS
 
@@ -15,6 +15,7 @@ from host import Host  # noqa: E402
 from walkedlayers import Log, layer_of, reconstruct, run, table, to_file, walk  # noqa: E402
 
 pytestmark = pytest.mark.usefixtures("provider")
+STATIC = getattr(Qgis, "ProcessingModelChildParameterSource", QgsProcessingModelChildParameterSource).StaticValue  # moved in 3.34
 ALIGNMENTS = "curbwright:Epochs to alignments"
 
 
@@ -35,7 +36,7 @@ def test_model_is_valid_and_uses_the_defaults(path, provider):
         definitions = {definition.name(): definition for definition in own.parameterDefinitions()}
         for name, sources in child.parameterSources().items():
             for source in sources:
-                if source.source() == source.Source.StaticValue:
+                if source.source() == STATIC:
                     assert source.staticValue() == definitions[name].defaultValue(), name
     for name in ("/home", "/root", "/tmp", str(Path.home())):
         assert name not in path.read_text(encoding="utf-8")
