@@ -40,6 +40,15 @@ class Curve:
     def take(self, index):
         return Curve(self.x[index], self.y[index], self.ux[index], self.uy[index], self.bend[index])
 
+    @classmethod
+    def concatenate(cls, parts):
+        return cls(*(np.concatenate([getattr(part, name) for part in parts]) for name in COLUMNS))
+
+    @classmethod
+    def where(cls, mask, one, other):
+        """Elements of `one` where the mask, shape (elements,), is True, else those of `other`."""
+        return cls(*(np.where(mask, getattr(one, name), getattr(other, name)) for name in COLUMNS))
+
     @property
     def is_arc(self):
         return self.bend != 0
@@ -159,8 +168,7 @@ class Adjusted:
 
 def fit_line(moments, curve):
     """Straight lines of least squares, in the direction of travel of `curve`."""
-    angle = 0.5 * np.arctan2(2 * moments.xy, moments.xx - moments.yy)
-    ux, uy = np.cos(angle), np.sin(angle)
+    ux, uy = moments.line_direction()
     # without extent there is no direction to be had from the positions
     known = moments.xx + moments.yy > 1e-9 * moments.w
     ux, uy = np.where(known, ux, curve.ux), np.where(known, uy, curve.uy)
@@ -205,10 +213,9 @@ def adjust(moments, curve, smooth, offsets, closed=None, least_bend=1e-4, most_b
         return Adjusted(curve, np.zeros(0), np.zeros(0))
     lone, linked = _groups(moments, curve, smooth, offsets, closed, (least_bend, most_bend))
     direct = fit_line(moments, curve)
-    put = lambda mask, a, b: Curve(*(np.where(mask, getattr(a, name), getattr(b, name)) for name in COLUMNS))  # noqa: E731
-    curve = put(lone, direct, curve)
+    curve = Curve.where(lone, direct, curve)
     chi = np.zeros(count)
-    chi[lone] = np.maximum((moments.xx + moments.yy) / 2 - np.hypot((moments.xx - moments.yy) / 2, moments.xy), 0.0)[lone]
+    chi[lone] = moments.line_sum()[lone]
     miss = np.zeros(count)
     for rest, groups in linked:
         solved, own_chi, own_miss = groups.solve(rounds)
@@ -365,7 +372,7 @@ class _Linked:
                 self.curve, terms, joints = trial, t_terms, t_joints
             else:
                 take, joint = better[self.owner], better[self.owner[self.first]]
-                self.curve = Curve(*(np.where(take, getattr(trial, name), getattr(self.curve, name)) for name in COLUMNS))
+                self.curve = Curve.where(take, trial, self.curve)
                 terms = tuple(np.where(take, new, old) for new, old in zip(t_terms, terms))
                 joints = tuple(np.where(joint, new, old) for new, old in zip(t_joints, joints))
             if not active.any():

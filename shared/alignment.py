@@ -283,24 +283,11 @@ def beside_joined(x, y, variance, offsets, elements, most_between=5, most_in_one
     return out
 
 
-def _moments(x, y, weight, first, last):
-    """Moments of ranges first..last - 1 about their first positions."""
-    number = last - first
-    index = ranges(first, number)
-    owner = np.repeat(np.arange(len(first)), number)
-    dx, dy, w = x[index] - x[first][owner], y[index] - y[first][owner], weight[index]
-    z = dx * dx + dy * dy
-    bounds = np.concatenate([[0], np.cumsum(number)])
-    terms = np.stack([w, w * dx, w * dy, w * dx * dx, w * dx * dy, w * dy * dy, w * dx * z, w * dy * z, w * z * z], axis=1)
-    return group_sum(terms, bounds).T
-
-
 def _price(moments, number, radii):
     """Least cost of one element over each group of positions, and whether that is an arc."""
-    m = moments
-    line = np.maximum((m.xx + m.yy) / 2 - np.hypot((m.xx - m.yy) / 2, m.xy), 0.0)
-    zero = np.zeros(len(m))
-    circle, *_ = _circle(m.w, zero, zero, m.xx, m.xy, m.yy, m.xz, m.yz, m.zz, radii)
+    line = moments.line_sum()
+    _, _, radius, circle = moments.circle()
+    circle = np.where((radius >= radii[0]) & (radius <= radii[1]) & np.isfinite(circle), circle, np.inf)
     line = np.where(number < 3, 0.0, line) + TANGENT_COST
     circle = np.where(number > 3, circle, np.inf) + ARC_COST
     return np.minimum(line, circle), circle < line
@@ -359,20 +346,18 @@ def _fit(x, y, weight, elements, radii=RADII):
     """Tangents by total least squares, arcs by geometric least squares."""
     first, last = elements[:-1], elements[1:]
     number = np.diff(elements)
-    w, sx, sy, xx, xy, yy, *_ = _moments(x, y, weight, first, last)
-    mx, my = sx / w, sy / w
-    angle = 0.5 * np.arctan2(2 * (xy / w - mx * my), (xx - yy) / w - mx * mx + my * my)
-    ux, uy = np.cos(angle), np.sin(angle)
+    moments = Moments.of(x, y, weight, elements)
+    ux, uy = moments.line_direction()
     end = last - 1
     back = ux * (x[end] - x[first]) + uy * (y[end] - y[first]) < 0
     ux, uy = np.where(back, -ux, ux), np.where(back, -uy, uy)
-    px, py = x[first] + mx, y[first] + my
+    px, py = moments.x.copy(), moments.y.copy()
     radius = np.full(len(number), np.inf)
-    _, arc = _price(Moments.of(x, y, weight, elements), number, radii)
+    _, arc = _price(moments, number, radii)
     which = np.flatnonzero(arc)
     if which.size:
-        _, cx, cy, r = _circle(*_moments(x, y, weight, first[which], last[which]), radii)
-        cx, cy, r = _geometric(x, y, weight, first[which], last[which], cx + x[first[which]], cy + y[first[which]], r)
+        cx, cy, r, _ = moments.take(which).circle()
+        cx, cy, r = _geometric(x, y, weight, first[which], last[which], cx, cy, r)
         good = np.isfinite(r) & (r >= radii[0]) & (r <= radii[1])
         px[which[good]], py[which[good]], radius[which[good]] = cx[good], cy[good], r[good]
     owner = group_index(elements)

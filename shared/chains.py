@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from .adjustment import covariances
+from .adjustment import Curve, covariances
 from .alignment import ELEMENT_NOISE, GREATEST_RADIUS, LEAST_RADIUS, fit_elements, project
 from .courses import PARAMETER, first_course, joint_prices, joints_of, of_runs, put_runs, settle, without
 from .moments import Moments
@@ -104,9 +104,7 @@ class Chains:
         """Runs (mask) other than a few positions of which no three agree on an element and whose elements do not even meet."""
         size = np.diff(self.bounds[self.offsets])
         number = np.diff(self.bounds)
-        most, least = (np.zeros(len(size), np.int64) for _ in range(2))
-        if len(number):
-            most, least = group_max(number, self.offsets, 0).astype(np.int64), group_min(number, self.offsets, 0).astype(np.int64)
+        most, least = group_max(number, self.offsets, 0), group_min(number, self.offsets, 0)
         return (size >= LEAST_CONFIRMED) | (most > 2) | (least > 0)
 
     @property
@@ -116,7 +114,6 @@ class Chains:
 
     def at(self, s, element):
         """Places and unit directions, shape (q, 2) each, at distances `s` from the starts of elements."""
-        bend = self.bend[element]
         start = self.start[element]
         arc = self.turn[element] != 0
         # the tangent at the start of an arc is square to the radius
@@ -124,11 +121,8 @@ class Chains:
         radius = np.maximum(np.hypot(rx, ry), 1e-12)
         ux = np.where(arc, -self.turn[element] * ry / radius, self.ux[element])
         uy = np.where(arc, self.turn[element] * rx / radius, self.uy[element])
-        half = bend * s / 2
-        chord = s * np.sinc(half / np.pi)
-        c, d = np.cos(half), np.sin(half)
-        vx, vy = ux * c - uy * d, uy * c + ux * d
-        return start + chord[:, None] * np.column_stack([vx, vy]), np.column_stack([vx * c - vy * d, vy * c + vx * d])
+        x, y, vx, vy = Curve(*start.T, ux, uy, self.bend[element]).at(s, np.arange(len(s)))
+        return np.column_stack([x, y]), np.column_stack([vx, vy])
 
 
 @dataclass(frozen=True)

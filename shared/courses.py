@@ -53,12 +53,9 @@ def first_course(elements, x, y, offsets, closed, radii):
     bend = np.where(arc, turn / np.where(arc, elements.radius, 1.0), 0.0)
     # a point in the middle of the arc and the direction there
     middle = first + number // 2
-    rx, ry = x[middle] - elements.x, y[middle] - elements.y
-    distance = np.maximum(np.hypot(rx, ry), 1e-9)
-    rx, ry = rx / distance, ry / distance
-    radius = np.where(arc, elements.radius, 0.0)
-    px, py = np.where(arc, elements.x + radius * rx, elements.x), np.where(arc, elements.y + radius * ry, elements.y)
-    ux, uy = np.where(arc, -turn * ry, elements.ux), np.where(arc, turn * rx, elements.uy)
+    ax, ay, vx, vy = _on_arc(elements.x, elements.y, np.where(arc, elements.radius, 0.0), turn, x[middle], y[middle])
+    px, py = np.where(arc, ax, elements.x), np.where(arc, ay, elements.y)
+    ux, uy = np.where(arc, vx, elements.ux), np.where(arc, vy, elements.uy)
     # one position alone: the direction of its neighbours
     lone = np.flatnonzero(number == 1)
     run = group_index(offsets)
@@ -69,6 +66,14 @@ def first_course(elements, x, y, offsets, closed, radii):
     curve = Curve(px, py, ux, uy, bend)
     smooth = (arc | np.append(arc[1:], False)) & ~_sharp(curve, x, y, bounds, of_run, closed)
     return Course(bounds, of_run, arc, smooth, curve, closed, elements.chi, radii)
+
+
+def _on_arc(cx, cy, radius, turn, x, y):
+    """Feet of places on arcs, and the unit directions of travel there; `turn` + 1 to the left, -1 to the right."""
+    rx, ry = x - cx, y - cy
+    distance = np.maximum(np.hypot(rx, ry), 1e-9)
+    rx, ry = rx / distance, ry / distance
+    return cx + radius * rx, cy + radius * ry, -turn * ry, turn * rx
 
 
 def _sharp(curve, x, y, bounds, offsets, closed):
@@ -90,29 +95,20 @@ def independent(moments, arc, x, y, first, last, radii):
     `first`, `last` are the first position of each element and the one after its last. Where there is no circle, or
     where there are no positions, the element is a tangent along the way from its first to its last position.
     """
-    m = moments
-    angle = 0.5 * np.arctan2(2 * m.xy, m.xx - m.yy)
-    ux, uy = np.cos(angle), np.sin(angle)
+    ux, uy = moments.line_direction()
     some = last > first
     a, b = np.minimum(first, len(x) - 1), np.maximum(last - 1, 0)
     back = ux * (x[b] - x[a]) + uy * (y[b] - y[a]) < 0
     ux, uy = np.where(back, -ux, ux), np.where(back, -uy, uy)
-    px, py, bend = m.x.copy(), m.y.copy(), np.zeros(len(m))
-    det = m.xx * m.yy - m.xy**2
-    with np.errstate(divide="ignore", invalid="ignore"):
-        cx, cy = (m.xz * m.yy - m.yz * m.xy) / det / 2, (m.yz * m.xx - m.xz * m.xy) / det / 2
-        radius = np.sqrt(cx * cx + cy * cy + (m.xx + m.yy) / m.w)
+    px, py, bend = moments.x.copy(), moments.y.copy(), np.zeros(len(moments))
+    cx, cy, radius, _ = moments.circle()
     round_ = np.flatnonzero(arc & some & (last - first > 2) & (radius >= radii[0]) & (radius <= radii[1]))
     if round_.size:
         middle = (first + last - 1)[round_] // 2
-        cx, cy, radius = cx[round_] + m.x[round_], cy[round_] + m.y[round_], radius[round_]
+        cx, cy, radius = cx[round_], cy[round_], radius[round_]
         chord_x, chord_y = x[b[round_]] - x[a[round_]], y[b[round_]] - y[a[round_]]
         turn = np.where(chord_x * (y[middle] - y[a[round_]]) - chord_y * (x[middle] - x[a[round_]]) < 0, 1.0, -1.0)
-        rx, ry = x[middle] - cx, y[middle] - cy
-        distance = np.maximum(np.hypot(rx, ry), 1e-9)
-        rx, ry = rx / distance, ry / distance
-        px[round_], py[round_] = cx + radius * rx, cy + radius * ry
-        ux[round_], uy[round_] = -turn * ry, turn * rx
+        px[round_], py[round_], ux[round_], uy[round_] = _on_arc(cx, cy, radius, turn, x[middle], y[middle])
         bend[round_] = turn / radius
     return Curve(px, py, ux, uy, bend)
 
@@ -287,7 +283,7 @@ def put_runs(course, part, runs):
     first[runs], size[runs] = len(course) + part.offsets[:-1], np.diff(part.offsets)
     index = ranges(first, size)
     both = lambda a, b: np.concatenate([a, b])[index]  # noqa: E731
-    curve = Curve(*(both(getattr(course.curve, name), getattr(part.curve, name)) for name in ("x", "y", "ux", "uy", "bend")))
+    curve = Curve.concatenate([course.curve, part.curve]).take(index)
     bounds = np.append(both(course.bounds[:-1], part.bounds[:-1]) + np.repeat(shift, size), course.bounds[-1])
     return Course(bounds, np.concatenate([[0], np.cumsum(size)]), both(course.arc, part.arc), both(course.smooth, part.smooth), curve, course.closed,
                   both(course.chi, part.chi), course.radii)

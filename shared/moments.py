@@ -59,6 +59,28 @@ class Moments:
     def concatenate(cls, parts):
         return cls(*(np.concatenate(columns) for columns in zip(*(part.columns() for part in parts))))
 
+    def line_sum(self):
+        """Least sum of squared distances from a straight line."""
+        return np.maximum((self.xx + self.yy) / 2 - np.hypot((self.xx - self.yy) / 2, self.xy), 0.0)
+
+    def line_direction(self):
+        """Unit direction of that line, either way: its x and y."""
+        angle = 0.5 * np.arctan2(2 * self.xy, self.xx - self.yy)
+        return np.cos(angle), np.sin(angle)
+
+    def circle(self):
+        """Kasa's circle: x and y of its centre, its radius, and the sum of squares, divided by the gradient (as in Pratt 1987).
+
+        Not finite where the positions are on one line or fewer than three.
+        """
+        det = self.xx * self.yy - self.xy**2
+        trace = self.xx + self.yy
+        with np.errstate(divide="ignore", invalid="ignore"):
+            a, b = (self.xz * self.yy - self.yz * self.xy) / det / 2, (self.yz * self.xx - self.xz * self.xy) / det / 2
+            square = a * a + b * b + trace / self.w
+            total = (self.zz - trace**2 / self.w - 2 * a * self.xz - 2 * b * self.yz) / (4 * square)
+            return self.x + a, self.y + b, np.sqrt(square), np.maximum(total, 0.0)
+
     def about(self, x, y):
         """Sums about other places: of x, y, xx, xy, yy, z, xz, yz, zz; `x`, `y` have shape (groups,)."""
         hx, hy = self.x - x, self.y - y

@@ -83,8 +83,7 @@ def _windows(course, x, y, weight, proposals, run, dropped=None):
     owner = np.repeat(np.arange(count), proposals.inserted)
     start[fresh], arc[fresh], smooth[fresh] = proposals.start + shift[owner], proposals.arc, proposals.smooth
     kept = np.setdiff1d(np.arange(total), fresh, assume_unique=True)
-    source[kept] = np.concatenate([np.stack([low, after])[:, :, None]], axis=2).transpose(1, 0, 2).reshape(-1)[
-        np.flatnonzero(np.stack([before, behind], axis=1).ravel() > 0)]
+    source[kept] = np.column_stack([low, after])[np.column_stack([before, behind]) > 0]
     owner = np.repeat(np.arange(count), size)[kept]
     start[kept], arc[kept], smooth[kept] = course.bounds[source[kept]] + shift[owner], course.arc[source[kept]], course.smooth[source[kept]]
     lead = np.flatnonzero(before > 0)
@@ -92,8 +91,7 @@ def _windows(course, x, y, weight, proposals, run, dropped=None):
     bounds = np.append(start, len(index))
     moments = Moments.of(px, py, new_weight, bounds)
     curve = independent(moments, arc, px, py, bounds[:-1], bounds[1:], course.radii)
-    put = lambda name: np.where(source >= 0, getattr(course.curve, name)[source], getattr(curve, name))  # noqa: E731
-    curve = Curve(*(put(name) for name in ("x", "y", "ux", "uy", "bend")))
+    curve = Curve.where(source >= 0, course.curve.take(source), curve)
     arc = curve.is_arc
     nxt = np.append(arc[1:], False)
     smooth &= arc | nxt
@@ -117,7 +115,7 @@ def _replace(course, new, good, low, high, shift):
     follow = new.smooth[fresh]
     follow[last_of_window] = course.smooth[high[owner[last_of_window]] - 1]
     pick = lambda a, b: np.concatenate([a[old], b[fresh]])[order]  # noqa: E731
-    curve = Curve(*(pick(getattr(course.curve, name), getattr(new.curve, name)) for name in ("x", "y", "ux", "uy", "bend")))
+    curve = Curve.concatenate([course.curve.take(old), new.curve.take(fresh)]).take(order)
     start = start[order]
     run_of = group_index(course.offsets)
     run = np.concatenate([run_of[old], run_of[low[owner]]])[order]
@@ -134,14 +132,8 @@ def _replace(course, new, good, low, high, shift):
 
 def lone_chi(moments, arc):
     """Least sum of squares of elements that need not fit any neighbour; for arcs that of Kasa's circle, divided by its gradient."""
-    m = moments
-    line = np.maximum((m.xx + m.yy) / 2 - np.hypot((m.xx - m.yy) / 2, m.xy), 0.0)
-    det = m.xx * m.yy - m.xy**2
-    with np.errstate(divide="ignore", invalid="ignore"):
-        a, b = (m.xz * m.yy - m.yz * m.xy) / det / 2, (m.yz * m.xx - m.xz * m.xy) / det / 2
-        square = a * a + b * b + (m.xx + m.yy) / m.w
-        circle = (m.zz - (m.xx + m.yy) ** 2 / m.w - 2 * a * m.xz - 2 * b * m.yz) / (4 * square)
-    return np.where(arc & np.isfinite(circle), np.clip(circle, 0.0, line), line)
+    line, circle = moments.line_sum(), moments.circle()[-1]
+    return np.where(arc & np.isfinite(circle), np.minimum(circle, line), line)
 
 
 def _may_bend(course, moments, element, has_before, has_after):
