@@ -15,6 +15,7 @@ from .screening import (
     Reason,
     describe,
     time_order,
+    unusable,
 )
 from .standing import STEADY_LEAN
 
@@ -129,7 +130,7 @@ def average(table, settings=None, checkpoint=lambda share: None):
         Every row is used for one point or rejected with a reason. The order of rows does not matter.
     """
     settings = settings or Settings()
-    reason, amount, kept = _usable(table, settings)
+    reason, amount, _, kept = unusable(table, settings.max_h_accuracy)
     checkpoint(0.2)
     group = _stops(table, kept, reason, amount, settings)
     checkpoint(0.5)
@@ -230,22 +231,6 @@ def slow_share(duration):
     """
     r = np.maximum(np.asarray(duration, float) / CORRELATION_TIME, 1e-4)
     return np.minimum(2 * (r + np.expm1(-r)) / r**2, 1.0)
-
-
-def _usable(table, settings):
-    """Reasons that a row alone decides, and the rows left in order of captures and time."""
-    reason, amount = np.zeros(len(table), np.uint8), np.full(len(table), np.nan)
-    with np.errstate(invalid="ignore"):
-        poor = table.sigma_h > settings.max_h_accuracy
-    position = np.isfinite(table.x) & np.isfinite(table.y) & (table.parts == 1)
-    for test, why, number in ((poor, Reason.POOR_ACCURACY, table.sigma_h), (~table.fixed, Reason.NOT_FIXED, None),
-                              (~np.isfinite(table.seconds), Reason.NO_TIME, None), (~position, Reason.NO_POSITION, table.parts)):
-        reason[test] = why  # the last to be set counts: the strongest reason last
-        amount[test] = np.nan if number is None else number[test]
-    kept = time_order(table, np.flatnonzero(reason == Reason.KEPT))
-    same = np.append(False, (np.diff(table.seconds[kept]) == 0) & (np.diff(table.capture[kept]) == 0))[: len(kept)]
-    reason[kept[same]] = Reason.REPEAT
-    return reason, amount, kept[~same]
 
 
 def _time_limit(table, kept, settings):

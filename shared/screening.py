@@ -143,6 +143,44 @@ def time_order(table, rows):
     return order
 
 
+def unusable(table, max_h_accuracy):
+    """Reasons that a row alone or its repeated time decides.
+
+    Parameters
+    ----------
+    table : EpochTable
+    max_h_accuracy : float
+        Greatest reported 1-sigma that is accepted, metres.
+
+    Returns
+    -------
+    reason : ndarray of uint8, shape (n,)
+    amount : ndarray of float, shape (n,)
+    order : ndarray of int
+        Rows that have a time, by capture and time.
+    kept : ndarray of int
+        Those of them that have no reason.
+    """
+    reason, amount = np.zeros(len(table), np.uint8), np.full(len(table), np.nan)
+    position = np.isfinite(table.x) & np.isfinite(table.y) & (table.parts == 1)
+    has_time = np.isfinite(table.seconds)
+    with np.errstate(invalid="ignore"):
+        poor = table.sigma_h > max_h_accuracy
+    for test, why, number in (
+        (poor, Reason.POOR_ACCURACY, table.sigma_h),  # the last to be set counts: strongest reason last
+        (~table.fixed, Reason.NOT_FIXED, None),
+        (~has_time, Reason.NO_TIME, None),
+        (~position, Reason.NO_POSITION, table.parts),
+    ):
+        reason[test] = why
+        amount[test] = np.nan if number is None else number[test]
+    order = time_order(table, np.flatnonzero(has_time))
+    kept = order[reason[order] == Reason.KEPT]
+    same = np.append(False, (np.diff(table.seconds[kept]) == 0) & (np.diff(table.capture[kept]) == 0))[: kept.size]
+    reason[kept[same]] = Reason.REPEAT
+    return reason, amount, order, kept[~same]
+
+
 def screen(table, settings=None, checkpoint=None):
     """Find the epochs that can be used.
 
@@ -168,29 +206,7 @@ def screen(table, settings=None, checkpoint=None):
     settings = settings or Settings()
     checkpoint = checkpoint or (lambda share: None)
     checkpoint(0.0)
-    size = len(table)
-    reason = np.zeros(size, np.uint8)
-    amount = np.full(size, np.nan)
-    position = np.isfinite(table.x) & np.isfinite(table.y) & (table.parts == 1)
-    has_time = np.isfinite(table.seconds)
-    with np.errstate(invalid="ignore"):
-        poor = table.sigma_h > settings.max_h_accuracy
-    for test, why, number in (
-        (poor, Reason.POOR_ACCURACY, table.sigma_h),  # the last to be set counts: strongest reason last
-        (~table.fixed, Reason.NOT_FIXED, None),
-        (~has_time, Reason.NO_TIME, None),
-        (~position, Reason.NO_POSITION, table.parts),
-    ):
-        reason[test] = why
-        amount[test] = np.nan if number is None else number[test]
-
-    order = time_order(table, np.flatnonzero(has_time))
-    kept = order[reason[order] == Reason.KEPT]
-    if kept.size:
-        same = np.zeros(kept.size, bool)
-        same[1:] = (np.diff(table.seconds[kept]) == 0) & (np.diff(table.capture[kept]) == 0)
-        reason[kept[same]] = Reason.REPEAT
-        kept = kept[~same]
+    reason, amount, order, kept = unusable(table, settings.max_h_accuracy)
     checkpoint(0.2)
     stream = describe_stream(table, kept, settings)
     checkpoint(0.5)
