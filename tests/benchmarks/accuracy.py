@@ -23,7 +23,6 @@ fixed epochs of a capture, as a filter would leave them; "host, kept" the kept e
 """
 import argparse
 import atexit
-import importlib.util
 import os
 import re
 import sys
@@ -35,21 +34,19 @@ from pathlib import Path
 import numpy as np
 import shapely
 
-ROOT = Path(__file__).resolve().parents[2]
-if "curbwright" not in sys.modules:  # the clone as a package, whatever its folder is called
-    _spec = importlib.util.spec_from_file_location(
-        "curbwright", ROOT / "__init__.py", submodule_search_locations=[str(ROOT)])
-    sys.modules["curbwright"] = importlib.util.module_from_spec(_spec)
-    _spec.loader.exec_module(sys.modules["curbwright"])
+if "curbwright" not in sys.modules:  # run as a script
+    from measuring import load_clone
 
-from curbwright.sample_project import port  # noqa: E402
-from curbwright.sample_project.simulation import SHAPES, seen_corners, seen_intervals, trial_set  # noqa: E402
-from curbwright.shared.chains import fit_chains, merge_splines, ring_start  # noqa: E402
-from curbwright.shared.edgesamples import sample_epochs  # noqa: E402
-from curbwright.shared.epochs import EpochTable  # noqa: E402
-from curbwright.shared.fixes import is_fixed  # noqa: E402
-from curbwright.shared.ragged import group_index  # noqa: E402
-from curbwright.shared.reconstruction import Settings, reconstruct  # noqa: E402
+    load_clone()
+
+from curbwright.sample_project import port
+from curbwright.sample_project.simulation import SHAPES, seen_corners, seen_intervals, trial_set
+from curbwright.shared.chains import fit_chains, merge_splines, ring_start
+from curbwright.shared.edgesamples import sample_epochs
+from curbwright.shared.epochs import EpochTable
+from curbwright.shared.fixes import is_fixed
+from curbwright.shared.ragged import group_index
+from curbwright.shared.reconstruction import Settings, reconstruct
 
 STEP = 0.1  # m between samples along edges and truth
 FAR = 0.10  # m, farther is an excursion

@@ -7,37 +7,18 @@ Each size runs in a process of its own, so that peaks do not mix. The basemap is
 one station a metre to a line. Printed as well: how far the shift is from the truth, and the share of lines with the right status.
 """
 import argparse
-import importlib.util
-import resource
 import subprocess
 import sys
 import time
-from pathlib import Path
 
 import numpy as np
+from measuring import load_clone, parse_size, peak
 
-ROOT = Path(__file__).resolve().parents[2]
 LINES_PER_CELL = 11 / 6  # over all kinds of cells
 
 
-def parse_size(text):
-    return int(float(text.lower().replace("k", "e3").replace("m", "e6")))
-
-
-def load_package():
-    """Import the clone as ``curbwright``, whatever its folder is called."""
-    spec = importlib.util.spec_from_file_location("curbwright", ROOT / "__init__.py", submodule_search_locations=[str(ROOT)])
-    sys.modules["curbwright"] = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(sys.modules["curbwright"])
-
-
-def peak():
-    """Peak memory of this process so far, MB."""
-    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-
-
 def measure(lines, seed):
-    load_package()
+    load_clone()
     from curbwright.sample_project import basemaps
     from curbwright.shared.comparison import STATUS_NAMES, Settings, compare
     from curbwright.shared.matching import Lines

@@ -11,7 +11,6 @@ Each side runs in a process of its own, reads the same GeoPackage, and writes ei
 is the largest resident memory of the whole process.
 """
 import argparse
-import importlib.util
 import json
 import os
 import resource
@@ -23,20 +22,11 @@ import time
 from pathlib import Path
 
 import numpy as np
+from measuring import ROOT, load_clone
 
-ROOT = Path(__file__).resolve().parents[2]
 CRS = 32632
 ORIGIN = (500000.0, 6200000.0)
 SIDES = ("host", "curbwright")
-
-
-def load_clone():
-    """The clone as the package ``curbwright``, whatever its folder is called."""
-    spec = importlib.util.spec_from_file_location(
-        "curbwright", ROOT / "__init__.py", submodule_search_locations=[str(ROOT)])
-    sys.modules["curbwright"] = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(sys.modules["curbwright"])
-    return sys.modules["curbwright"]
 
 
 def epochs(count):

@@ -7,38 +7,19 @@ Each size runs in a process of its own, so that peaks do not mix. The edges are 
 apart, with a vertex every 0.7 m. Printed as well: how many of the rectangles came back as rings.
 """
 import argparse
-import importlib.util
-import resource
 import subprocess
 import sys
 import time
-from pathlib import Path
 
 import numpy as np
 import shapely
+from measuring import load_clone, parse_size, peak
 
-ROOT = Path(__file__).resolve().parents[2]
 PIECES = 4  # of a rectangle
 
 
-def parse_size(text):
-    return int(float(text.lower().replace("k", "e3").replace("m", "e6")))
-
-
-def load_package():
-    """Import the clone as ``curbwright``, whatever its folder is called."""
-    spec = importlib.util.spec_from_file_location("curbwright", ROOT / "__init__.py", submodule_search_locations=[str(ROOT)])
-    sys.modules["curbwright"] = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(sys.modules["curbwright"])
-
-
-def peak():
-    """Peak memory of this process so far, MB."""
-    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-
-
 def measure(edges, seed):
-    load_package()
+    load_clone()
     from curbwright.shared.joins import WHAT_NAMES, join_edges
     from curbwright.shared.matching import Lines
 

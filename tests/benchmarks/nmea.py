@@ -7,8 +7,6 @@ Each reading runs in a process of its own, so that peaks do not mix. The log has
 frame and a broken checksum now and then. pynmea2 is given the lines one by one, and what it cannot read is passed over.
 """
 import argparse
-import importlib.util
-import resource
 import subprocess
 import sys
 import tempfile
@@ -16,25 +14,9 @@ import time
 from pathlib import Path
 
 import numpy as np
+from measuring import load_clone, parse_size, peak
 
-ROOT = Path(__file__).resolve().parents[2]
 REFERENCE = 200_000  # sentences that pynmea2 is given
-
-
-def parse_size(text):
-    return int(float(text.lower().replace("k", "e3").replace("m", "e6")))
-
-
-def load_package():
-    """Import the clone as ``curbwright``, whatever its folder is called."""
-    spec = importlib.util.spec_from_file_location("curbwright", ROOT / "__init__.py", submodule_search_locations=[str(ROOT)])
-    sys.modules["curbwright"] = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(sys.modules["curbwright"])
-
-
-def peak():
-    """Peak memory of this process so far, MB."""
-    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
 
 
 def with_checksums(bodies):
@@ -75,7 +57,7 @@ def writer(path, sentences):
 
 
 def ours(path, sentences):
-    load_package()
+    load_clone()
     from curbwright.shared import nmea
 
     before, looks, start = peak(), [], time.perf_counter()

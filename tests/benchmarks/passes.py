@@ -9,20 +9,13 @@ that stays the same over a minute. So three like walks have the RMSE of one divi
 simulation) did not average out at all, sqrt((one**2 - slow**2) / 3 + slow**2) would be left: "white share alone".
 """
 import argparse
-import importlib.util
-import resource
-import sys
 import time
-from pathlib import Path
 
 import numpy as np
 import shapely
+from measuring import load_clone, peak
 
-ROOT = Path(__file__).resolve().parents[2]
-if "curbwright" not in sys.modules:  # the clone as a package, whatever its folder is called
-    _spec = importlib.util.spec_from_file_location("curbwright", ROOT / "__init__.py", submodule_search_locations=[str(ROOT)])
-    sys.modules["curbwright"] = importlib.util.module_from_spec(_spec)
-    _spec.loader.exec_module(sys.modules["curbwright"])
+load_clone()
 
 from curbwright.sample_project import simulation as sim  # noqa: E402
 from curbwright.shared.epochs import EpochTable  # noqa: E402
@@ -104,12 +97,12 @@ def accuracy(seed, truths):
 def speed(seed, number):
     _, edges, _ = walked(seed, round(number / EDGES_PER_TRUTH), 4, sim.Disturbances())
     lines = lines_of(edges)
-    before, looks = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024, []
+    before, looks = peak(), []
     start = time.perf_counter()
     merged = merge_passes(lines, edges.sigma_up, checkpoint=looks.append)
     seconds = time.perf_counter() - start
     print(f"{len(edges):>7,} edges  {lines.length().sum() / 1000:6.1f} km -> {len(merged.edges):>6,} edges  {merged.edges.length.sum() / 1000:6.1f} km  {seconds:6.1f} s  "
-          f"{resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:6.0f} MB ({before:.0f} before)  {len(merged.disagreements)} disagreements  looks at cancel {len(looks)}")
+          f"{peak():6.0f} MB ({before:.0f} before)  {len(merged.disagreements)} disagreements  looks at cancel {len(looks)}")
 
 
 def main():

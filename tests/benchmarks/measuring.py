@@ -1,0 +1,26 @@
+"""What the benchmarks share when they run as scripts: the clone as a package, sizes as people write them, peak memory."""
+import importlib.util
+import resource
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+def load_clone():
+    """The clone as the package ``curbwright``, whatever its folder is called."""
+    if "curbwright" not in sys.modules:
+        spec = importlib.util.spec_from_file_location("curbwright", ROOT / "__init__.py", submodule_search_locations=[str(ROOT)])
+        sys.modules["curbwright"] = importlib.util.module_from_spec(spec)
+        spec.loader.exec_module(sys.modules["curbwright"])
+    return sys.modules["curbwright"]
+
+
+def parse_size(text):
+    """Number of rows from a text such as 100k or 1M."""
+    return int(float(text.lower().replace("k", "e3").replace("m", "e6")))
+
+
+def peak():
+    """Peak memory of this process so far, MB."""
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
