@@ -33,6 +33,7 @@ KEPT_FIELDS = (
     ("role", "QString"), ("height_used", "Bool"))
 STATION_FIELDS = (
     ("edge_id", "Int"), ("chainage", "Double"), ("slope", "Double"), ("sigma_cross", "Double"), ("sigma_up", "Double"))
+MANY_EPOCHS = 60_000  # from here on other processes save more time than they take to start
 
 
 class ReconstructEdges(EpochAlgorithm):
@@ -114,6 +115,7 @@ class ReconstructEdges(EpochAlgorithm):
             self.addOutput(QgsProcessingOutputNumber(name, label))
 
     def work(self, parameters, context, feedback):
+        from ..shared.parts import Pool
         from ..shared.reconstruction import reconstruct  # late: it needs scipy, which may be missing
 
         source = self.source(parameters, context)
@@ -122,8 +124,11 @@ class ReconstructEdges(EpochAlgorithm):
             self.MAX_H_ACCURACY, self.MAX_TIME_GAP, self.MAX_DISTANCE_GAP, self.CORNER_ANGLE, self.TOLERANCE, self.MIN_LENGTH)),
             CURVE_MODELS[self.parameterAsEnum(parameters, self.CURVE_MODEL, context)],
             number(parameters, self.STATION_SPACING, context) if self.wanted(parameters, self.STATIONS) else 0.0)
-        layer = self.epochs(source, parameters, context, feedback, self.stage(feedback, 0, 35))
-        result = reconstruct(layer.table, settings, self.checkpoint(feedback, self.stage(feedback, 35, 80)))
+        with Pool(None if source.featureCount() >= MANY_EPOCHS else 1) as pool:  # before reading, so that it starts meanwhile
+            layer = self.epochs(source, parameters, context, feedback, self.stage(feedback, 0, 35))
+            result = reconstruct(layer.table, settings, self.checkpoint(feedback, self.stage(feedback, 35, 80)), pool=pool)
+        if pool.problem:
+            feedback.pushInfo(self.tr("All was done in one process, since others could not be used: {}.").format(pool.problem))
         self.refuse_if_nothing_usable(layer, result.reason)
         self._say(layer, result, feedback)
         return self._write(source, layer, result, parameters, context, feedback)
@@ -181,9 +186,9 @@ class ReconstructEdges(EpochAlgorithm):
             station_sink, results[self.STATIONS] = self.sink(
                 parameters, self.STATIONS, context, station_fields, QgsWkbTypes.Type.PointZ, crs, styling.EDGE_STATIONS)
         row_sinks = self.row_sinks(source, targets, parameters, context, feedback, results)
-        writing.write_lines(self.writer(edge_sink, parameters, self.OUTPUT), edge_fields, edge_lines, self._edge_columns(layer, edges))
+        writing.write_lines(self.writer(edge_sink, parameters, self.OUTPUT), edge_fields, edge_lines, self._edge_columns(layer, edges), feedback)
         if wanted_gaps:
-            writing.write_lines(self.writer(gap_sink, parameters, self.GAPS), gap_fields, gap_lines, self._gap_columns(layer, gaps))
+            writing.write_lines(self.writer(gap_sink, parameters, self.GAPS), gap_fields, gap_lines, self._gap_columns(layer, gaps), feedback)
         if result.stations is not None:
             at = result.stations
             writing.write_lines(self.writer(station_sink, parameters, self.STATIONS), station_fields,

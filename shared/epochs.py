@@ -57,6 +57,12 @@ class EpochTable:
     def __len__(self):
         return len(self.x)
 
+    def take(self, rows):
+        """The rows of a slice, mask or array of int alone, with captures numbered anew; codes without a row are left out."""
+        columns = {column.name: getattr(self, column.name)[rows] for column in fields(self)}
+        columns["capture"] = np.unique(columns["capture"], return_inverse=True)[1]
+        return EpochTable(**columns)
+
     @classmethod
     def from_columns(cls, x, y, z=None, seconds=None, capture=None, fixed=None, sigma_h=None, sigma_v=None,
                      scale=None, parts=None):

@@ -1,17 +1,16 @@
-"""Independent parts of the work, side by side on the processor's cores."""
+"""Independent parts of the work, one after the other or side by side in processes of their own."""
 
 import os
+import queue
 import threading
-from concurrent.futures import FIRST_EXCEPTION, ThreadPoolExecutor, wait
+from concurrent.futures import FIRST_COMPLETED, ThreadPoolExecutor, wait
 
 import numpy as np
 
-MOST_WORKERS = 4  # more would wait for memory, and each needs its own
-POLL = 0.1  # s between looks at whether the work is to stop
+from .workers import Worker, WorkerError
 
-
-class _StoppedError(Exception):
-    """Ends a part whose result nobody waits for any more."""
+MOST_WORKERS = 8  # more would wait for memory, and each needs its own
+POLL = 0.05  # s between looks at whether the work is to stop
 
 
 def split_groups(group, most):
@@ -39,55 +38,112 @@ def split_groups(group, most):
     return bounds or [(0, 0)]
 
 
-def run_parts(work, parts, checkpoint):
+class Pool:
+    """Python processes that work side by side, started once and used for one run after another.
+
+    Python's own lock lets threads run one at a time wherever arrays are short; processes have one lock each, and leave the
+    host's free. A context manager: at its end the processes end too.
+
+    Parameters
+    ----------
+    size : int, optional
+        Number of processes; as many as there are processors, 8 at most, where left out.
+    """
+
+    def __init__(self, size=None):
+        self.size = size or min(MOST_WORKERS, os.cpu_count() or 1)
+        self.problem = ""  # why there are no processes, where there are none
+        self._idle = queue.SimpleQueue()
+        self._workers = []
+        try:
+            for _ in range(self.size if self.size > 1 else 0):
+                self._workers.append(Worker())
+        except WorkerError as error:
+            self.close()
+            self.problem = str(error)
+        for worker in self._workers:
+            self._idle.put(worker)
+
+    def __enter__(self):
+        return self
+
+    def __exit__(self, *_):
+        self.close()
+
+    def __bool__(self):
+        return bool(self._workers)
+
+    def close(self):
+        """End the processes, at once, whatever they are doing."""
+        for worker in self._workers:
+            worker.kill()
+        self._workers = []
+
+    def run(self, work, part, ahead):
+        """Run ``work(part, ahead)`` in the next idle process and wait for its result.
+
+        Raises
+        ------
+        WorkerError
+            If the process does not start, or ends before its time.
+        """
+        worker = self._idle.get()
+        try:
+            return worker.run(work, part, ahead)
+        finally:
+            self._idle.put(worker)
+
+
+def run_parts(work, parts, checkpoint, pool=None):
     """Run ``work(part, ahead)`` for each part; results in the order of the parts.
 
     Parameters
     ----------
     work : callable
-        Called with a part and with a function that it must call now and then with its share of work done, 0 to 1.
-        Parts must not write to the same places.
+        Called with a part and with a function that it must call now and then with its share of work done, 0 to 1. For a pool it
+        must be a function of a module of this package, or a `functools.partial` of one.
     parts : sequence
+        Indexed only when a part's turn comes, in a thread of its own where there is a pool.
     checkpoint : callable
         Called in the calling thread alone, several times a second, with the share of all work done. It may raise to
-        stop the work; the parts then stop at their next call of `ahead`.
+        stop the work, which ends the processes of a pool at once. The same happens where one of them fails: then the rest of the
+        work is done in the calling thread, and the pool names its problem.
+    pool : Pool, optional
+        One part after the other in the calling thread where left out, or where it has no processes.
 
     Returns
     -------
     list
-
-    Notes
-    -----
-    numpy lets go of Python's lock inside its loops, so that threads run side by side without copies of the data.
     """
-    if len(parts) == 1:
-        return [work(parts[0], checkpoint)]
-    done = [0.0] * len(parts)
-    stop = threading.Event()
+    count = len(parts)
+    if not pool or count < 2:
+        return [work(parts[number], lambda share, number=number: checkpoint((number + share) / count)) for number in range(count)]
+    done = [0.0] * count
 
     def run(number):
         def ahead(share):
-            if stop.is_set():
-                raise _StoppedError
             done[number] = share
 
-        ahead(0.0)
-        result = work(parts[number], ahead)
-        done[number] = 1.0
-        return result
+        return pool.run(work, parts[number], ahead)
 
-    with ThreadPoolExecutor(min(MOST_WORKERS, os.cpu_count() or 1, max(len(parts), 1))) as pool:
-        futures = [pool.submit(run, number) for number in range(len(parts))]
+    results = {}
+    with ThreadPoolExecutor(pool.size) as threads:
+        futures = {threads.submit(run, number): number for number in range(count)}
         try:
             waiting = set(futures)
             while waiting:
-                finished, waiting = wait(waiting, POLL, FIRST_EXCEPTION)
-                for future in finished:
-                    future.result()
-                checkpoint(sum(done) / len(parts))
-        except BaseException:
-            stop.set()
-            for future in futures:
-                future.cancel()
-            raise
-    return [future.result() for future in futures]
+                finished, waiting = wait(waiting, POLL, FIRST_COMPLETED)
+                results.update((futures[future], future.result()) for future in finished)
+                checkpoint(sum(done) / count)
+        except WorkerError as error:
+            pool.problem = str(error)
+        finally:
+            if len(results) < count:
+                pool.close()
+                for future in futures:
+                    future.cancel()
+    # what processes did not do is done here, with less memory at a time
+    for number in range(count):
+        if number not in results:
+            results[number] = work(parts[number], lambda share: checkpoint((len(results) + share) / count))
+    return [results[number] for number in range(count)]

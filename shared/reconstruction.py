@@ -1,6 +1,7 @@
 """The main job: streamed epochs to edges."""
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
+from functools import partial
 
 import numpy as np
 
@@ -10,10 +11,24 @@ from .chains import Limits, fit_chains, ring_start
 from .corners import find_corners
 from .curves import mix_plans, plan_of_chains, plan_of_splines, running_length, sample, unroll, write_lines
 from .heights import fit_heights
-from .parts import run_parts, split_groups
+from .parts import run_parts
 from .ragged import cumulative, group_index, group_max, group_sum, place_in_group, ranges
 from .rings import find_rings
-from .screening import Reason, Settings, Stream, describe, lessen_outliers, places_around, screen, stand_off
+from .screening import (
+    Medians,
+    Reason,
+    Settings,
+    Stream,
+    capture_medians,
+    describe,
+    lessen_outliers,
+    places_around,
+    screen_stream,
+    stand_off,
+    stream_of,
+    unusable,
+    usual_stream,
+)
 from .slips import find_slips
 from .standing import collapse_standing
 
@@ -28,7 +43,8 @@ STEADY_USUAL, STEADY_USUAL_UP = 0.005, 0.008
 BESIDE = 4  # positions on either side of a slip that are looked at once more
 CONTEXT = 12  # positions beyond these that have a say, so that no end of what is cut out passes for the end of a run
 PADDING = 8  # positions of a ring that are looked at twice
-CHUNK = 150_000  # epochs fitted together, whole captures each; bounds the memory
+LEAST_PART = 40_000  # epochs below which a part is not worth a process
+CHUNK = 250_000  # epochs fitted together, whole captures each; bounds the memory
 
 
 @dataclass(frozen=True)
@@ -183,6 +199,12 @@ class _Rows:
     cross: np.ndarray
     up: np.ndarray
 
+    @classmethod
+    def empty(cls, size):
+        """Rows of which nothing is known."""
+        return cls(np.zeros(size, np.uint8), np.full(size, np.nan), np.zeros(size, np.uint8), np.zeros(size, bool),
+                   np.full(size, -1, np.int64), *(np.full(size, np.nan) for _ in range(3)))
+
     def reject(self, positions, mask, why, number):
         """Give the epochs of the masked positions their reason and amount."""
         owner = group_index(positions.offsets)
@@ -192,7 +214,7 @@ class _Rows:
         self.amount[rows] = number[owner][epochs]
 
 
-def reconstruct(table, settings=None, checkpoint=None):
+def reconstruct(table, settings=None, checkpoint=None, usual=None, pool=None):
     """Turn streamed epochs into edges.
 
     Parameters
@@ -201,6 +223,11 @@ def reconstruct(table, settings=None, checkpoint=None):
     settings : Settings, optional
     checkpoint : callable, optional
         Called with the share of work done, 0 to 1, between the stages. It may raise to stop the work.
+    usual : Usual, optional
+        What the streams of the layer are like, where the table holds a part of its captures only; see `usual_stream`. Found from
+        the table where left out.
+    pool : Pool, optional
+        Processes that share the work.
 
     Returns
     -------
@@ -210,29 +237,114 @@ def reconstruct(table, settings=None, checkpoint=None):
     Notes
     -----
     Screening, collapsing of standing epochs, breaks, tangents and arcs with their corners, splines through them,
-    thinning. The stream's interval, spacing and noise are found over the whole layer; then whole captures are
-    taken some hundred thousand epochs at a time.
+    thinning. What the streams are usually like is found over the whole layer; then whole captures are taken some hundred
+    thousand epochs at a time. No capture has a say in another one's edges but by what is usual.
     """
     settings = settings or Settings()
     checkpoint = checkpoint or (lambda share: None)
-    size = len(table)
-    screening = screen(table, settings, lambda share: checkpoint(0.2 * share))
-    rows = _Rows(screening.reason.copy(), screening.amount.copy(), np.zeros(size, np.uint8), np.zeros(size, bool),
-                 np.full(size, -1, np.int64), *(np.full(size, np.nan) for _ in range(3)))
-    kept = screening.kept
-    shares = [kept[low:high] for low, high in split_groups(table.capture[kept], CHUNK)]
-    parts = run_parts(lambda share, ahead: _fit_part(table, screening, share, rows, settings, ahead), shares,
-                      lambda share: checkpoint(0.2 + 0.75 * share))
-    runs = 0
-    for share, part in zip(shares, parts):
-        own = rows.run[share]
-        rows.run[share] = np.where(own >= 0, own + runs, -1)
-        runs += len(part.capture)
-    whole = _Part(*(np.concatenate([getattr(part, column.name) for part in parts]) for column in fields(_Part)))
+    checkpoint(0.0)
+    shares = _Shares(table, pool.size if pool else 1)
+    looked = run_parts(partial(_look, settings=settings), shares, lambda share: checkpoint(0.15 * share), pool)
+    medians = shares.scatter(looked)
+    stream = stream_of(medians, usual or usual_stream(medians), settings)
+    fitted = run_parts(partial(_fit, settings=settings), _Given(shares, stream), lambda share: checkpoint(0.15 + 0.8 * share), pool)
+    rows, whole, order = shares.gather(fitted)
     checkpoint(0.95)
-    result = _finish(table, screening, rows, whole, settings.station_spacing > 0)
+    result = _finish(table, order, stream, rows, whole, settings.station_spacing > 0)
     checkpoint(1.0)
     return result
+
+
+class _Shares:
+    """The table in parts of whole captures, about as large as each other; a sequence of `EpochTable`."""
+
+    def __init__(self, table, workers):
+        self.table = table
+        codes = table.capture
+        self.order = None if (np.diff(codes) >= 0).all() else np.argsort(codes, kind="stable")
+        codes = codes if self.order is None else codes[self.order]
+        starts = np.flatnonzero(np.diff(codes, prepend=-1))
+        self.codes = codes[starts]
+        # whole rounds of the workers, so that none is left alone with the last part
+        rounds = -(-len(table) // (CHUNK * workers)) if len(table) > LEAST_PART * workers else 1
+        count = rounds * workers if len(table) > LEAST_PART * workers else -(-len(table) // CHUNK)
+        ends = np.append(starts, len(table))
+        cuts = np.unique(np.searchsorted(ends, np.linspace(0, len(table), max(count, 1) + 1), "left"))
+        self.bounds, self.captures = ends[cuts], cuts
+
+    def __len__(self):
+        return max(len(self.bounds) - 1, 1)
+
+    def rows(self, number):
+        """Rows of a part."""
+        here = slice(*self.bounds[number:number + 2]) if len(self.bounds) > 1 else slice(0, 0)
+        return here if self.order is None else self.order[here]
+
+    def __getitem__(self, number):
+        return self.table.take(self.rows(number))
+
+    def own(self, number):
+        """Captures of a part."""
+        return self.codes[self.captures[number]:self.captures[number + 1]] if len(self.bounds) > 1 else self.codes
+
+    def scatter(self, parts):
+        """Medians of the table's captures from those of the parts; nothing for codes without a row."""
+        count = int(self.codes[-1]) + 1 if len(self.codes) else 0
+        value, number = np.full((5, count), np.nan), np.zeros((5, count), np.int64)
+        for place, part in enumerate(parts):
+            value[:, self.own(place)], number[:, self.own(place)] = part.value, part.number
+        return Medians(value, number)
+
+    def gather(self, parts):
+        """Rows and runs of all parts, and the rows that have a time, by capture and time."""
+        size = len(self.table)
+        rows = _Rows.empty(size)
+        order, runs, runs_of = [], 0, []
+        for number, (own, part, ordered) in enumerate(parts):
+            here = self.rows(number)
+            for column in fields(_Rows):
+                getattr(rows, column.name)[here] = getattr(own, column.name)
+            rows.run[here] = np.where(own.run >= 0, own.run + runs, -1)
+            whole = here if self.order is not None else np.arange(here.start, here.stop)
+            order.append(whole[ordered])
+            runs += len(part.capture)
+            runs_of.append(replace(part, capture=self.own(number)[part.capture], first_row=whole[part.first_row], last_row=whole[part.last_row]))
+        whole = _Part(*(np.concatenate([getattr(part, column.name) for part in runs_of]) for column in fields(_Part)))
+        return rows, whole, np.concatenate(order)
+
+
+class _Given:
+    """Parts of a table, each with the streams of its own captures; a sequence."""
+
+    def __init__(self, shares, stream):
+        self.shares, self.stream = shares, stream
+
+    def __len__(self):
+        return len(self.shares)
+
+    def __getitem__(self, number):
+        own = self.shares.own(number)
+        limits = self.stream.own_time_limit
+        return self.shares[number], Stream(*(getattr(self.stream, column.name)[own] for column in fields(Stream)[:-1]), limits)
+
+
+def _look(table, checkpoint, settings):
+    """What the captures of a part say of their streams."""
+    checkpoint(0.0)
+    kept = unusable(table, settings.max_h_accuracy)[-1]
+    checkpoint(0.4)
+    return capture_medians(table, kept)
+
+
+def _fit(part, checkpoint, settings):
+    """Rows and runs of the captures of a part, and its rows by capture and time."""
+    table, stream = part
+    checkpoint(0.0)
+    screening = screen_stream(table, unusable(table, settings.max_h_accuracy), stream, lambda share: checkpoint(0.1 * share))
+    rows = _Rows.empty(len(table))
+    rows.reason[:], rows.amount[:] = screening.reason, screening.amount
+    runs = _fit_part(table, screening, screening.kept, rows, settings, lambda share: checkpoint(0.1 + 0.9 * share))
+    return rows, runs, screening.order
 
 
 def _fit_part(table, screening, kept, rows, settings, checkpoint):
@@ -433,7 +545,7 @@ def _sigma(fitted, steady, offsets):
         return np.sqrt(group_sum(np.where(known, fitted, 0.0), offsets) / number + steady)
 
 
-def _finish(table, screening, rows, part, wanted_stations):
+def _finish(table, order_of_rows, stream, rows, part, wanted_stations):
     """Edges in the order of their start, the gaps between them, and the rows' edges."""
     runs = len(part.capture)
     captures = int(table.capture.max()) + 1 if len(table) else 0
@@ -443,7 +555,7 @@ def _finish(table, screening, rows, part, wanted_stations):
     number_of = np.empty(runs, np.int64)
     number_of[order] = np.arange(runs)
     edge = np.where(rows.run >= 0, number_of[rows.run] if runs else -1, -1)
-    gaps, start_reason, end_reason, rejected = _find_gaps(table, screening, rows.reason, part, order)
+    gaps, start_reason, end_reason, rejected = _find_gaps(order_of_rows, stream, rows.reason, part, order)
 
     offsets = np.concatenate([[0], np.cumsum(part.vertices)])
     x, y, z = part.xyz[ranges(offsets[:-1][order], part.vertices[order])].T
@@ -456,7 +568,7 @@ def _finish(table, screening, rows, part, wanted_stations):
     x, y, z, *rest = part.stations[ranges(first[order], number)].T
     stations = Stations(x, y, z, np.repeat(np.arange(runs), number), *rest) if wanted_stations else None
     return Reconstruction(rows.reason, rows.amount, rows.role, rows.height_used, edge, rows.chainage, rows.cross, rows.up, edges, gaps,
-                          screening.stream, part.corners, stations)
+                          stream, part.corners, stations)
 
 
 def _count_in_group(values):
@@ -467,15 +579,15 @@ def _count_in_group(values):
     return place_in_group(np.append(np.flatnonzero(change), len(values))) + 1
 
 
-def _find_gaps(table, screening, reason, part, order):
+def _find_gaps(order_of_rows, stream, reason, part, order):
     """Gaps between consecutive edges, the reasons at both ends of each edge, and rejected rows inside each edge.
 
     All in the order of the edges.
     """
     runs = len(order)
-    place = np.zeros(len(table), np.int64)
-    place[screening.order] = np.arange(len(screening.order))
-    why = reason[screening.order]
+    place = np.zeros(len(reason), np.int64)
+    place[order_of_rows] = np.arange(len(order_of_rows))
+    why = reason[order_of_rows]
     counts = {r: np.concatenate([[0], np.cumsum(why == r)]) for r in (Reason.NOT_FIXED, Reason.POOR_ACCURACY, Reason.SPIKE)}
     lost = np.concatenate([[0], np.cumsum(why != Reason.KEPT)])
     first, last = place[part.first_row[order]], place[part.last_row[order]]
@@ -487,7 +599,7 @@ def _find_gaps(table, screening, reason, part, order):
     same = capture[a] == capture[b]
     pause = part.started[order][b] - part.ended[order][a]
     code = np.full(len(a), NEW_CAPTURE, np.uint8)
-    code[same] = break_reasons(counts, last[a][same], first[b][same], pause[same], screening.stream.time_limit[capture[a][same]],
+    code[same] = break_reasons(counts, last[a][same], first[b][same], pause[same], stream.time_limit[capture[a][same]],
                                part.turned[order][a][same])
     end_reason[a], start_reason[b] = code, code
     kept = same | (pause >= 0)  # captures that overlap in time have no gap between them

@@ -5,7 +5,7 @@ from enum import IntEnum
 
 import numpy as np
 
-from .parts import run_parts, split_groups
+from .parts import split_groups
 from .ragged import group_median
 
 # Three and a half intervals let one or two epochs be lost inside a line: a spike, a float epoch.
@@ -15,6 +15,8 @@ SHORTEST_DISTANCE_LIMIT = 2.0  # m
 USUAL_INTERVAL = 1.0  # s, where a capture is too short to tell (common practice, no source)
 USUAL_SPACING = 1.2  # m, an adult's walk in one second (common practice, no source)
 USUAL_NOISE = 0.012  # m, across the line, aim wobble included, where there are too few epochs to tell
+FEW = 5  # values from which a median counts as known, for interval and spacing
+FEW_OFF = 8  # the same for the noise of the layer
 SMALLEST_NOISE = 0.002  # m; rounded coordinates would otherwise pass for perfect ones
 LEAST_SPIKE = 0.10  # m
 LEAST_DOUBLE_SPIKE = 0.20  # m
@@ -181,7 +183,37 @@ def unusable(table, max_h_accuracy):
     return reason, amount, order, kept[~same]
 
 
-def screen(table, settings=None, checkpoint=None):
+@dataclass(frozen=True)
+class Medians:
+    """What the epochs of each capture say of its stream; arrays of shape (5, captures).
+
+    Rows of both: interval (s), spacing while moving (m), offset of an epoch across the chord of its neighbours and from the cubic
+    through four of them, and the same across in height (m, scaled to the noise of one epoch).
+    """
+
+    value: np.ndarray  # NaN where there is nothing
+    number: np.ndarray  # of values
+
+    def take(self, captures):
+        """Only some captures, shape (k,) of int."""
+        return Medians(self.value[:, captures], self.number[:, captures])
+
+
+@dataclass(frozen=True)
+class Usual:
+    """What the streams of a whole layer are like: for captures too short to tell, and for the others to lean on.
+
+    `interval` in seconds, the others in metres; `across`, `cubic` and `up` are medians as in `Medians`, NaN where unknown.
+    """
+
+    interval: float
+    spacing: float
+    across: float
+    cubic: float
+    up: float
+
+
+def screen(table, settings=None, checkpoint=None, usual=None):
     """Find the epochs that can be used.
 
     Parameters
@@ -190,6 +222,8 @@ def screen(table, settings=None, checkpoint=None):
     settings : Settings, optional
     checkpoint : callable, optional
         Called with the share of work done, 0 to 1; may raise to stop it.
+    usual : Usual, optional
+        Of the layer that the captures of the table belong to; of the table itself where left out.
 
     Returns
     -------
@@ -206,99 +240,133 @@ def screen(table, settings=None, checkpoint=None):
     settings = settings or Settings()
     checkpoint = checkpoint or (lambda share: None)
     checkpoint(0.0)
-    reason, amount, order, kept = unusable(table, settings.max_h_accuracy)
+    usable = unusable(table, settings.max_h_accuracy)
     checkpoint(0.2)
-    stream = describe_stream(table, kept, settings)
-    checkpoint(0.5)
-    parts = [kept[low:high] for low, high in split_groups(table.capture[kept], CHUNK)]
+    medians = capture_medians(table, usable[-1])
+    stream = stream_of(medians, usual or usual_stream(medians), settings)
+    checkpoint(0.4)
+    return screen_stream(table, usable, stream, lambda share: checkpoint(0.4 + 0.6 * share))
 
-    def reject(part, ahead):
-        ahead(0.5)
-        return _reject_spikes(table, part, stream, reason, amount)
 
-    kept = np.concatenate(run_parts(reject, parts, lambda share: checkpoint(0.5 + 0.4 * share)))
+def screen_stream(table, usable, stream, checkpoint):
+    """As `screen`, where it is known what the stream is like; `usable` is what `unusable` says of the table."""
+    reason, amount, order, kept = usable
+    parts = split_groups(table.capture[kept], CHUNK)
+    left = []
+    for number, (low, high) in enumerate(parts):
+        checkpoint(0.9 * number / len(parts))
+        left.append(_reject_spikes(table, kept[low:high], stream, reason, amount))
+    kept = np.concatenate(left)
     checkpoint(0.9)
     height_ok = np.isfinite(table.z) & (reason == Reason.KEPT)
     _drop_height_spikes(table, kept, stream, height_ok)
     return Screening(reason, amount, height_ok, order, stream, kept)
 
 
-def describe_stream(table, kept, settings):
-    """Interval, spacing, noise and limits of each capture, from usable epochs in time order."""
-    count = int(table.capture.max()) + 1 if len(table) else 0
-    x, y, t, capture = table.x[kept], table.y[kept], table.seconds[kept], table.capture[kept]
-    inside = np.diff(capture) == 0
-    dt = np.diff(t)
-    step = np.hypot(np.diff(x), np.diff(y))
+def capture_medians(table, kept):
+    """What each capture says of its own stream.
 
-    def each(values, group, usual, least=5):
-        """Median of each capture; the layer's own median, else the usual value, where it has too few."""
-        finite = np.isfinite(values)
-        overall = np.median(values[finite]) if np.count_nonzero(finite) >= least else usual
-        number = np.bincount(group[finite], minlength=count)
-        out = group_median(values, group, count)
-        return np.where((number >= least) & np.isfinite(out), out, overall)
+    Parameters
+    ----------
+    table : EpochTable
+    kept : ndarray of int
+        Usable rows, by capture and time.
 
-    interval = each(dt[inside], capture[:-1][inside], USUAL_INTERVAL)
-    near = inside & (dt <= np.maximum(LOST_EPOCHS * interval, SHORTEST_TIME_LIMIT)[capture[:-1]]) if kept.size else inside
-    moving = near & (step > 0.2 * dt) & (step > 0.02)
-    # steps over a lost epoch are divided among the intervals that they cover
-    per_interval = step / np.maximum(np.round(dt / np.maximum(interval[capture[:-1]], 1e-9)), 1.0) if kept.size else step
-    spacing = each(per_interval[moving], capture[:-1][moving], USUAL_SPACING * (np.median(interval) if count else 1.0))
-    noise, noise_up = _noise(table, kept, near, step, count)
-    time_limit = np.full(count, float(settings.max_time_gap)) if settings.max_time_gap else np.maximum(LOST_EPOCHS * interval, SHORTEST_TIME_LIMIT)
-    distance_limit = np.full(count, float(settings.max_distance_gap)) if settings.max_distance_gap else np.maximum(LOST_EPOCHS * spacing, SHORTEST_DISTANCE_LIMIT)
-    return Stream(interval, spacing, noise, noise_up, time_limit, distance_limit, not settings.max_time_gap)
+    Returns
+    -------
+    Medians
 
-
-def _noise(table, kept, near, step, count):
-    """White noise of each capture from differences between neighbouring epochs.
-
+    Notes
+    -----
     The distance of an epoch from the chord of its neighbours holds noise and curvature; the distance from
     the cubic through two neighbours on either side holds more noise and hardly any curvature. Both are
     scaled to one sigma; the smaller one is nearer to the noise.
     """
-    size = kept.size
-    across = np.full(size, np.nan)
-    cubic = np.full(size, np.nan)
-    up = np.full(size, np.nan)
-    capture = table.capture[kept]
-    if size >= 3:
-        x, y, z = table.x[kept], table.y[kept], table.z[kept]
-        good = near & (step > 0.02)
-        i = np.flatnonzero(good[:-1] & good[1:]) + 1
-        share = step[i - 1] / (step[i - 1] + step[i])
-        dx, dy = x[i + 1] - x[i - 1], y[i + 1] - y[i - 1]
-        chord = np.maximum(np.hypot(dx, dy), 1e-9)
-        factor = np.sqrt(1 + share**2 + (1 - share) ** 2)
-        across[i] = np.abs(dx * (y[i] - y[i - 1]) - dy * (x[i] - x[i - 1])) / chord / factor
-        up[i] = np.abs(z[i] - z[i - 1] - share * (z[i + 1] - z[i - 1])) / factor
-        # the plain four-point rule wants even spacing
-        even = good[i - 1] & good[i] & (np.abs(step[i] - step[i - 1]) < 0.3 * chord)
-        even &= (i >= 2) & (i + 2 < size)
-        j = i[even]
-        j = j[good[j - 2] & good[j + 1] & (np.abs(step[j - 2] - step[j + 1]) < 0.3 * np.maximum(step[j - 2], step[j + 1]))]
-        for_x = (-x[j - 2] + 4 * x[j - 1] + 4 * x[j + 1] - x[j + 2]) / 6 - x[j]
-        for_y = (-y[j - 2] + 4 * y[j - 1] + 4 * y[j + 1] - y[j + 2]) / 6 - y[j]
-        dx, dy = x[j + 1] - x[j - 1], y[j + 1] - y[j - 1]
-        cubic[j] = np.abs(dx * for_y - dy * for_x) / np.maximum(np.hypot(dx, dy), 1e-9) / np.sqrt(70 / 36)
+    count = int(table.capture.max()) + 1 if len(table) else 0
+    x, y, z, t, capture = (column[kept] for column in (table.x, table.y, table.z, table.seconds, table.capture))
+    inside = np.diff(capture) == 0
+    dt = np.diff(t)
+    step = np.hypot(np.diff(x), np.diff(y))
+    interval = group_median(dt[inside], capture[:-1][inside], count)
+    own = interval[capture[:-1]]
+    near = inside & (dt <= np.maximum(LOST_EPOCHS * own, SHORTEST_TIME_LIMIT))
+    moving = near & (step > 0.2 * dt) & (step > 0.02)
+    # steps over a lost epoch are divided among the intervals that they cover
+    per_interval = (step / np.maximum(np.round(dt / np.maximum(own, 1e-9)), 1.0))[moving]
+    off = _noise(x, y, z, near & (step > 0.02), step)
+    columns = [(dt[inside], capture[:-1][inside]), (per_interval, capture[:-1][moving]), *((values, capture[at]) for values, at in off)]
+    columns = [(values[known], group[known]) for values, group in columns for known in (np.isfinite(values),)]
+    return Medians(np.stack([interval, *(group_median(values, group, count) for values, group in columns[1:])]),
+                   np.stack([np.bincount(group, minlength=count) for _, group in columns]))
 
-    def sigma(values, usual):
-        finite = np.isfinite(values)
-        overall = MAD_TO_SIGMA * np.median(values[finite]) if np.count_nonzero(finite) >= 8 else usual
-        overall = max(overall, SMALLEST_NOISE)
-        number = np.bincount(capture[finite], minlength=count)
-        own = MAD_TO_SIGMA * group_median(values, capture, count)
+
+def usual_stream(medians):
+    """What the layer's streams are usually like.
+
+    Parameters
+    ----------
+    medians : Medians
+
+    Returns
+    -------
+    Usual
+        Medians of the captures' medians, each capture weighing as much as it has values.
+    """
+    def median(row, least, otherwise):
+        value, number = medians.value[row], medians.number[row]
+        if number.sum() < least:
+            return otherwise
+        order = np.argsort(value, kind="stable")
+        reached = np.cumsum(number[order])
+        return float(value[order][np.searchsorted(reached, (reached[-1] + 1) // 2)])
+
+    interval = median(0, FEW, USUAL_INTERVAL)
+    return Usual(interval, median(1, FEW, USUAL_SPACING * interval), *(median(row, FEW_OFF, np.nan) for row in (2, 3, 4)))
+
+
+def stream_of(medians, usual, settings):
+    """Interval, spacing, noise and limits of each capture; those of the layer where a capture has too few epochs to tell."""
+    interval, spacing = (np.where(medians.number[row] >= FEW, medians.value[row], layer) for row, layer in enumerate((usual.interval, usual.spacing)))
+
+    def sigma(row, layer, otherwise):
+        layer = otherwise if np.isnan(layer) else MAD_TO_SIGMA * layer
+        layer = max(layer, SMALLEST_NOISE)
+        own = MAD_TO_SIGMA * medians.value[row]
         # a median of a few values is itself uncertain: lean on the layer until there are some twenty
-        weight = number / (number + 20.0)
-        mixed = np.exp(weight * np.log(np.maximum(np.where(np.isfinite(own), own, overall), SMALLEST_NOISE)) + (1 - weight) * np.log(overall))
-        return np.clip(mixed, overall / 2, overall * 2)
+        weight = medians.number[row] / (medians.number[row] + 20.0)
+        mixed = np.exp(weight * np.log(np.maximum(np.where(np.isfinite(own), own, layer), SMALLEST_NOISE)) + (1 - weight) * np.log(layer))
+        return np.clip(mixed, layer / 2, layer * 2)
 
-    if not count:
-        return np.zeros(0), np.zeros(0)
-    plain, smooth = sigma(across, USUAL_NOISE), sigma(cubic, USUAL_NOISE)
-    few = np.bincount(capture[np.isfinite(cubic)], minlength=count) < 8
-    return np.where(few & (np.count_nonzero(np.isfinite(cubic)) < 8), plain, np.minimum(plain, smooth)), sigma(up, 1.5 * USUAL_NOISE)
+    noise = sigma(2, usual.across, USUAL_NOISE)
+    if np.isfinite(usual.cubic):
+        noise = np.minimum(noise, sigma(3, usual.cubic, USUAL_NOISE))
+    count = len(interval)
+    time_limit = np.full(count, float(settings.max_time_gap)) if settings.max_time_gap else np.maximum(LOST_EPOCHS * interval, SHORTEST_TIME_LIMIT)
+    distance_limit = np.full(count, float(settings.max_distance_gap)) if settings.max_distance_gap else np.maximum(LOST_EPOCHS * spacing, SHORTEST_DISTANCE_LIMIT)
+    return Stream(interval, spacing, noise, sigma(4, usual.up, 1.5 * USUAL_NOISE), time_limit, distance_limit, not settings.max_time_gap)
+
+
+def _noise(x, y, z, good, step):
+    """Offsets that hold the noise, scaled to that of one epoch, and the epochs that they are of: across, from the cubic, up.
+
+    `good` are steps between neighbours that moved on.
+    """
+    i = np.flatnonzero(good[:-1] & good[1:]) + 1
+    share = step[i - 1] / (step[i - 1] + step[i])
+    dx, dy = x[i + 1] - x[i - 1], y[i + 1] - y[i - 1]
+    chord = np.maximum(np.hypot(dx, dy), 1e-9)
+    factor = np.sqrt(1 + share**2 + (1 - share) ** 2)
+    across = np.abs(dx * (y[i] - y[i - 1]) - dy * (x[i] - x[i - 1])) / chord / factor
+    up = np.abs(z[i] - z[i - 1] - share * (z[i + 1] - z[i - 1])) / factor
+    # the plain four-point rule wants even spacing
+    even = (np.abs(step[i] - step[i - 1]) < 0.3 * chord) & (i >= 2) & (i + 2 < len(x))
+    j = i[even]
+    j = j[good[j - 2] & good[j + 1] & (np.abs(step[j - 2] - step[j + 1]) < 0.3 * np.maximum(step[j - 2], step[j + 1]))]
+    for_x = (-x[j - 2] + 4 * x[j - 1] + 4 * x[j + 1] - x[j + 2]) / 6 - x[j]
+    for_y = (-y[j - 2] + 4 * y[j - 1] + 4 * y[j + 1] - y[j + 2]) / 6 - y[j]
+    dx, dy = x[j + 1] - x[j - 1], y[j + 1] - y[j - 1]
+    cubic = np.abs(dx * for_y - dy * for_x) / np.maximum(np.hypot(dx, dy), 1e-9) / np.sqrt(70 / 36)
+    return (across, i), (cubic, j), (up, i)
 
 
 def off_ray(px, py, ox, oy, dx, dy):

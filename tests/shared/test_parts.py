@@ -1,63 +1,117 @@
-"""Parts of the work side by side."""
+"""Parts of the work, one after the other and in processes."""
+import os
+import subprocess
+import sys
 import threading
 import time
+from functools import partial
 
+import numpy as np
 import pytest
 
-from curbwright.shared import parts
-from curbwright.shared.parts import run_parts
+from curbwright.shared import workers
+from curbwright.shared.parts import Pool, run_parts, split_groups
+from curbwright.tests.shared import partworks
 
 
-@pytest.mark.parametrize("count", [0, 1, 2, 9])
-def test_results_in_the_order_of_the_parts(count):
-    def work(part, ahead):
-        ahead(0.5)
-        time.sleep(0.01 * (count - part))  # the first ones end last
-        return part * part
+@pytest.fixture(scope="module")
+def pool():
+    with Pool(2) as pool:
+        assert pool, pool.problem
+        yield pool
 
+
+class CancelledError(Exception):
+    pass
+
+
+def test_groups_stay_whole():
+    group = np.repeat([0, 1, 2, 5, 6], [3, 4, 1, 9, 2])
+    for most in (1, 4, 8, 100):
+        bounds = split_groups(group, most)
+        assert [low for low, _ in bounds[1:]] == [high for _, high in bounds[:-1]] and bounds[0][0] == 0 and bounds[-1][1] == len(group)
+        assert all(group[low - 1] != group[low] for low, _ in bounds[1:])
+    assert split_groups(group[:0], 4) == [(0, 0)]
+
+
+@pytest.mark.parametrize("count", [0, 1, 2, 8])
+@pytest.mark.parametrize("with_pool", [False, True])
+def test_results_in_the_order_of_the_parts(count, with_pool, pool):
     shares = []
-    assert run_parts(work, range(count), shares.append) == [part * part for part in range(count)]
-    assert shares == sorted(shares)
-    assert all(0 <= share <= 1 for share in shares)
+    results = run_parts(partworks.square, range(count), shares.append, pool if with_pool else None)
+    assert [result for result, _ in results] == [part * part for part in range(count)]
+    assert shares == sorted(shares) and all(0 <= share <= 1 for share in shares)
+    elsewhere = {process for _, process in results} - {os.getpid()}
+    assert len(elsewhere) == (2 if with_pool and count > 1 else 0)
 
 
-def test_checkpoint_is_called_in_the_calling_thread():
+@pytest.mark.parametrize("with_pool", [False, True])
+def test_checkpoint_is_called_in_the_calling_thread(with_pool, pool):
     seen = set()
-    run_parts(lambda part, ahead: ahead(0.5), range(4), lambda share: seen.add(threading.get_ident()))
+    run_parts(partworks.square, range(4), lambda share: seen.add(threading.get_ident()), pool if with_pool else None)
     assert seen == {threading.get_ident()}
 
 
-@pytest.mark.parametrize("count", [1, 5])
-def test_an_error_of_a_part_comes_through(count):
-    def work(part, ahead):
-        ahead(0.1)
-        if part == count - 1:
-            raise ZeroDivisionError("of the part")
-
-    with pytest.raises(ZeroDivisionError, match="of the part"):
-        run_parts(work, range(count), lambda share: None)
+@pytest.mark.parametrize("with_pool", [False, True])
+def test_an_error_of_a_part_comes_through(with_pool):
+    with Pool(2) as pool, pytest.raises(ZeroDivisionError, match="of the part"):
+        run_parts(partworks.fail, range(4), lambda share: None, pool if with_pool else None)
 
 
-@pytest.mark.parametrize("count", [1, 6])
-def test_checkpoint_stops_all_parts(count, monkeypatch):
-    monkeypatch.setattr(parts, "POLL", 0.01)
-    begun, ended = [], []
-
-    def work(part, ahead):
-        begun.append(part)
-        for _ in range(2000):
-            ahead(0.0)
-            time.sleep(0.002)
-        ended.append(part)
-
-    class CancelledError(Exception):
-        pass
-
+@pytest.mark.parametrize("with_pool", [False, True])
+def test_checkpoint_stops_all_parts(with_pool):
     def checkpoint(share):
         raise CancelledError
 
-    start = time.monotonic()
-    with pytest.raises(CancelledError):
-        run_parts(work, range(count), checkpoint)
-    assert time.monotonic() - start < 2.0  # one part alone would take four seconds
-    assert begun and not ended
+    with Pool(2) as pool:
+        processes = [worker._process for worker in pool._workers]
+        start = time.monotonic()
+        with pytest.raises(CancelledError):
+            run_parts(partworks.linger, range(6), checkpoint, pool if with_pool else None)
+        assert time.monotonic() - start < 5  # one part alone takes half a minute
+        if with_pool:
+            assert all(process.poll() is not None for process in processes)
+
+
+def test_what_a_dead_process_leaves_is_done_here():
+    with Pool(2) as pool:
+        assert run_parts(partial(partworks.die, caller=os.getpid()), range(5), lambda share: None, pool) == list(range(5))
+        assert "ended before its time" in pool.problem
+        assert not pool
+        assert run_parts(partworks.fail, [0, 1], lambda share: None, pool) == [0, 1]  # and the pool does no harm afterwards
+
+
+def test_without_an_interpreter_there_are_no_processes(monkeypatch):
+    monkeypatch.setattr(workers, "interpreter", lambda: None)
+    with Pool(2) as pool:
+        assert not pool and "no Python interpreter" in pool.problem
+        assert run_parts(partworks.fail, [0, 1], lambda share: None, pool) == [0, 1]
+
+
+def test_another_python_is_not_used(monkeypatch):
+    monkeypatch.setattr(workers, "SAME", ("2.7.18", np.__version__))
+    with Pool(2) as pool:
+        assert run_parts(partworks.fail, [0, 1], lambda share: None, pool) == [0, 1]
+        assert "is not the Python" in pool.problem
+
+
+def test_a_process_that_cannot_start_says_why(monkeypatch):
+    monkeypatch.setattr(workers, "START", "raise SystemExit('no room')")
+    with Pool(2) as pool:
+        assert run_parts(partworks.fail, [0, 1], lambda share: None, pool) == [0, 1]
+        assert "no room" in pool.problem
+
+
+def test_one_processor_needs_no_processes(monkeypatch):
+    monkeypatch.setattr(os, "cpu_count", lambda: 1)
+    with Pool() as pool:
+        assert not pool and not pool.problem
+
+
+def test_interpreter_is_the_one_that_runs(monkeypatch):
+    def version(python):
+        return subprocess.run([python, "-c", "import sys; print(sys.version)"], stdout=subprocess.PIPE, text=True, check=True).stdout.strip()
+
+    assert version(workers.interpreter()) == sys.version
+    monkeypatch.setattr(sys, "executable", "/opt/application/bin/application")  # inside an application that carries Python
+    assert version(workers.interpreter()) == sys.version

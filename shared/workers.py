@@ -1,0 +1,137 @@
+"""A Python process that works for this one.
+
+The `multiprocessing` module starts its processes by the host's own executable or imports the caller's script once more; inside
+QGIS the first opens a second QGIS, and the second runs whatever the script does. So the interpreter is looked for here, and the
+two sides talk over pipes: the functions that are to be called, and what they return, are pickled.
+"""
+
+import contextlib
+import os
+import pickle
+import platform
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+import numpy as np
+
+PACKAGE = __package__.rpartition(".")[0]
+ROOT = Path(__file__).resolve().parents[1]
+# Makes the package known under the name that it has here, wherever it lies and whatever its folder is called.
+START = """
+import pickle, sys, types
+sys.path[:], package, root = pickle.load(sys.stdin.buffer)
+module = sys.modules[package] = types.ModuleType(package)
+module.__path__ = [root]
+from importlib import import_module
+import_module(package + ".shared.workers").serve()
+"""
+SAME = (platform.python_version(), np.__version__)  # what must be alike on both sides for results to be the same
+
+
+class WorkerError(Exception):
+    """The process could not be started, or ended before its time."""
+
+
+def interpreter():
+    """Path of the Python that runs this process, also where an application carries it; None where it is not found."""
+    version = f"{sys.version_info.major}.{sys.version_info.minor}"
+    folders = [Path(sys.exec_prefix), Path(sys.exec_prefix, "bin"), Path(sys.base_exec_prefix), Path(sys.base_exec_prefix, "bin")]
+    names = ["python.exe", "python3.exe"] if os.name == "nt" else [f"python{version}", "python3"]
+    for path in (Path(sys.executable or ""), *(folder / name for folder in folders for name in names)):
+        if path.name.lower().startswith("python") and path.is_file():
+            return str(path)
+    return None
+
+
+class Worker:
+    """One process; it is ready once it has answered.
+
+    Raises
+    ------
+    WorkerError
+        If there is no interpreter, or the system does not let it start.
+    """
+
+    def __init__(self):
+        python = interpreter()
+        if python is None:
+            raise WorkerError("no Python interpreter was found beside the one that runs")
+        # one thread each: the processes share the processors among themselves
+        alone = {name: "1" for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")}
+        hidden = {"creationflags": subprocess.CREATE_NO_WINDOW} if os.name == "nt" else {}
+        self._errors = tempfile.TemporaryFile()
+        try:
+            self._process = subprocess.Popen(
+                [python, "-c", START], stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=self._errors,
+                env={**os.environ, **alone}, cwd=ROOT, **hidden)
+        except OSError as error:
+            raise WorkerError(f"{python}: {error}") from error
+        self._ready = False
+        self._send((sys.path, PACKAGE, str(ROOT)))
+
+    def _send(self, message):
+        try:
+            pickle.dump(message, self._process.stdin, 5)
+            self._process.stdin.flush()
+        except OSError as error:
+            raise WorkerError(self._why()) from error
+
+    def _receive(self):
+        try:
+            return pickle.load(self._process.stdout)
+        except (EOFError, OSError, ValueError, pickle.UnpicklingError) as error:  # ValueError: closed by `kill`
+            raise WorkerError(self._why()) from error
+
+    def _why(self):
+        """What the process last said before it ended."""
+        self._errors.seek(0)
+        said = self._errors.read().decode(errors="replace").strip().splitlines()
+        return "a worker process ended before its time" + (f": {said[-1]}" if said else "")
+
+    def run(self, work, part, ahead):
+        """Run ``work(part, ahead)`` in the process; its result. An error of the work is raised here."""
+        if not self._ready:
+            if self._receive() != SAME:
+                raise WorkerError(f"{self._process.args[0]} is not the Python, or has not the numpy, that runs here")
+            self._ready = True
+        self._send((work, part))
+        while True:
+            kind, content = self._receive()
+            if kind == "ahead":
+                ahead(content)
+            elif kind == "failed":
+                raise content
+            else:
+                return content
+
+    def kill(self):
+        """End the process at once."""
+        self._process.kill()
+        for pipe in (self._process.stdin, self._process.stdout):
+            with contextlib.suppress(OSError):
+                pipe.close()
+        self._process.wait()
+        self._errors.close()
+
+
+def serve():
+    """What the process does: work, until the pipe is closed."""
+    read, write = sys.stdin.buffer, os.fdopen(os.dup(sys.stdout.fileno()), "wb")
+    os.dup2(sys.stderr.fileno(), sys.stdout.fileno())  # what a library prints must not get among the answers
+
+    def answer(*message):
+        pickle.dump(message, write, 5)
+        write.flush()
+
+    answer(*SAME)
+    while True:
+        try:
+            work, part = pickle.load(read)
+        except EOFError:
+            return
+        try:
+            answer("done", work(part, lambda share: answer("ahead", share)))
+        except Exception as error:
+            answer("failed", error)
