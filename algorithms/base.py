@@ -30,7 +30,7 @@ from .columns import file_behind, is_whole
 from .fields import with_new_fields
 from .layers import CancelledError, Choices, read_epochs
 from .styling import STYLES, style_on_load
-from .writing import Writer, pass_on, row_geometry_type
+from .writing import Writer, discard, in_pieces, pass_on, row_geometry_type
 
 ICONS = STYLES.parent / "icons"
 
@@ -54,11 +54,18 @@ class Algorithm(QgsProcessingAlgorithm):
         return not missing, "\n".join(missing)
 
     def processAlgorithm(self, parameters, context, feedback):
-        """Do the work; nothing comes out of one that was cancelled."""
+        """Do the work; nothing comes out of one that was cancelled, and what it had begun to write is taken away."""
+        self.begun = []  # name and destination of each sink
         try:
             return self.work(parameters, context, feedback)
         except CancelledError:
-            return {}
+            pass  # with the exception go the frames that hold the sinks, and the files are closed
+        for name, destination in self.begun:
+            layer = context.temporaryLayerStore().mapLayer(destination)
+            in_memory = layer is not None and layer.providerType() == "memory"
+            if not in_memory and (self._adds_rows(parameters, name) or not discard(destination)):
+                feedback.pushWarning(QCoreApplication.translate("Algorithm", "Cancelled while “{}” was written: it is not complete.").format(self.label(name)))
+        return {}
 
     # Parameters
 
@@ -132,8 +139,17 @@ class Algorithm(QgsProcessingAlgorithm):
         sink, destination = self.parameterAsSink(parameters, name, context, fields, geometry_type, crs)
         if sink is None:
             raise QgsProcessingException(self.invalidSinkError(parameters, name))
+        self.begun.append((name, destination))
         style_on_load(context, destination, style)
+        if not self._adds_rows(parameters, name):
+            sink = in_pieces(sink, destination, fields, geometry_type, crs, context.transformContext())
         return sink, destination
+
+    @staticmethod
+    def _adds_rows(parameters, name):
+        """True where rows are added to a layer that is there already."""
+        value = parameters.get(name)
+        return isinstance(value, QgsProcessingOutputLayerDefinition) and value.useRemapping()
 
     def writer(self, sink, parameters, name):
         return Writer(sink, lambda refusing: self.writeFeatureError(refusing, parameters, name))
@@ -308,11 +324,7 @@ class EpochAlgorithm(Algorithm):
 
     def pass_rows(self, source, layer, row_sinks, parameters, feedback, progress):
         """Fill the sinks made by `row_sinks`."""
-        try:
-            pass_on(source, layer.ids, layer.is_line, is_whole(parameters.get(self.INPUT)), row_sinks, feedback, progress)
-        except CancelledError:
-            feedback.pushWarning(self.tr("Cancelled while epochs were written: their layers are not complete."))
-            raise
+        pass_on(source, layer.ids, layer.is_line, is_whole(parameters.get(self.INPUT)), row_sinks, feedback, progress)
 
     # Log
 

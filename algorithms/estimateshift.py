@@ -161,7 +161,7 @@ class EstimateShift(ComparisonAlgorithm):
                 flush()
                 progress(done / total)
         flush()
-        writer.flush()
+        writer.close()
         if left:
             feedback.pushWarning(self.tr("{} vertices without a position in the frame were left where they are.").format(left))
 

@@ -216,7 +216,7 @@ class FitAlignments(Algorithm):
                 feature.setAttributes([*row.attributes(), *attributes[run]])
                 writer.add(feature)
                 written += 1
-        writer.flush()
+        writer.close()
         if written != len(geometries):
             raise QgsProcessingException(self.tr(
                 "Layer “{}” changed while it was read: {} lines were expected, {} were found. Run again when nobody edits it.").format(

@@ -6,12 +6,10 @@ from qgis.core import (
     QgsCoordinateTransform,
     QgsCsException,
     QgsFeature,
-    QgsFeatureSink,
     QgsField,
     QgsFields,
     QgsGeometry,
     QgsProcessingException,
-    QgsVectorFileWriter,
     QgsVectorLayer,
     QgsWkbTypes,
 )
@@ -22,7 +20,7 @@ from . import fields as fields_module
 from .fields import is_null, kind
 from .frames import make_frame
 from .layers import CancelledError
-from .writing import BLOCK
+from .writing import BLOCK, PiecewiseSink
 
 LAYER = "layer"  # the field that says where a row came from
 
@@ -248,28 +246,20 @@ class LayerWriter:
     """Writes one layer of a GeoPackage; the file is made where it is missing."""
 
     def __init__(self, path, name, fields, geometry_type, crs, context):
-        options = QgsVectorFileWriter.SaveVectorOptions()
-        options.driverName, options.layerName, options.fileEncoding = "GPKG", name, "UTF-8"
-        actions = QgsVectorFileWriter.ActionOnExistingFile
-        options.actionOnExistingFile = actions.CreateOrOverwriteLayer if path.exists() else actions.CreateOrOverwriteFile
-        self.name, self.count = name, 0
-        self.writer = QgsVectorFileWriter.create(str(path), fields, geometry_type, crs, context, options)
-        self._check(self.writer.hasError() == QgsVectorFileWriter.WriterError.NoError)
+        self.name = name
+        self.sink = PiecewiseSink(path, name, fields, geometry_type, crs, context, True)
+        self._check(not self.sink.lastError())
 
     def _check(self, fine):
         if not fine:
-            raise QgsProcessingException(tr("The layer “{}” cannot be written: {}.").format(self.name, self.writer.errorMessage()))
+            raise QgsProcessingException(tr("The layer “{}” cannot be written: {}.").format(self.name, self.sink.lastError()))
 
     def add(self, features):
-        self._check(self.writer.addFeatures(features, QgsFeatureSink.Flag.FastInsert))
-        self.count += len(features)
-
-    def flush(self):
-        self._check(self.writer.flushBuffer())
+        self._check(self.sink.addFeatures(features))
 
     def close(self):
         """Let the file go, whatever was written."""
-        self.writer = None
+        self.sink.close()
 
 
 def gathered(parts, crs, context, feedback, carries_layer=False):
@@ -300,7 +290,8 @@ def write_layer(path, name, fields, geometry_type, features, crs, context, feedb
             if feedback.isCanceled():
                 raise CancelledError
             writer.add(features[start:start + BLOCK])
-        writer.flush()
+        if feedback.isCanceled():
+            raise CancelledError
     finally:
         writer.close()
     return len(features)

@@ -15,7 +15,6 @@ from qgis.core import (
     QgsProcessingParameterFeatureSink,
     QgsProcessingParameterMultipleLayers,
     QgsProcessingParameters,
-    QgsProcessingUtils,
     QgsWkbTypes,
 )
 from qgis.PyQt.QtCore import QCoreApplication
@@ -24,7 +23,6 @@ from ..shared import nmea
 from . import styling, writing
 from .base import Algorithm
 from .fields import fields_of
-from .layers import CancelledError
 
 ELLIPSOIDAL, ORTHOMETRIC = "ellipsoidal", "orthometric"
 # Z of the first is what EPSG:4979 says; of the second no CRS can be told, as every receiver has a geoid model of its own.
@@ -127,14 +125,7 @@ class ReadNmeaLog(Algorithm):
         results = {self.SENTENCES: sum(sum(log.sentences.values()) + len(log.rejected) for log in logs.values()),
                    self.EPOCHS: sum(map(len, rows)), self.REJECTED_SENTENCES: sum(len(log.rejected) for log in logs.values())}
         destinations = {}
-        try:
-            self._write(captures, logs, height, parameters, context, destinations, self.checkpoint(feedback, self.stage(feedback, 40, 100)))
-        except CancelledError:
-            for name, destination in destinations.items():  # nothing half is left
-                layer = QgsProcessingUtils.mapLayerFromString(destination, context)
-                if layer is None or not layer.dataProvider().truncate():
-                    feedback.pushWarning(self.tr("Cancelled while “{}” was written: it is not complete.").format(self.label(name)))
-            raise
+        self._write(captures, logs, height, parameters, context, destinations, self.checkpoint(feedback, self.stage(feedback, 40, 100)))
         return {**results, **destinations}
 
     # Reading
@@ -232,7 +223,8 @@ class ReadNmeaLog(Algorithm):
                     writers[1].add(feature)
                     done += 1
             for number in range(len(writers)):
-                writers[number].flush()
+                look(done / total)
+                writers[number].close()
         finally:
             writers.clear()  # closes the files, also where an exception holds this frame
         look(1.0)

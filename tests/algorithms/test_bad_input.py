@@ -1,4 +1,7 @@
 """Bad input: each a clear error or warning that names layer, field and remedy, and nothing half written."""
+import sqlite3
+from contextlib import closing
+
 import pytest
 from qgis.core import (
     QgsApplication,
@@ -7,10 +10,13 @@ from qgis.core import (
     QgsPoint,
     QgsProcessingContext,
     QgsProcessingException,
+    QgsProcessingOutputLayerDefinition,
+    QgsProperty,
+    QgsRemappingSinkDefinition,
     QgsVectorLayer,
 )
 from qgis.PyQt.QtCore import QTime
-from walkedlayers import Log, iso, layer_of, reconstruct, run, table, walk
+from walkedlayers import Log, iso, layer_of, reconstruct, run, table, to_file, walk
 
 from curbwright.algorithms import base, writing
 
@@ -210,22 +216,50 @@ def test_a_sink_that_cannot_be_made_stops_before_anything_is_written(tmp_path):
 
 
 @pytest.mark.parametrize("algorithm", ALGORITHMS)
-@pytest.mark.parametrize("percent", [0, 20, 36, 60, 82])
-def test_cancel(algorithm, percent, tmp_path, monkeypatch):
+@pytest.mark.parametrize("percent", [0, 20, 36, 60, 82, 95])
+@pytest.mark.parametrize("form", ["gpkg", "shp", "csv"])
+def test_cancel(algorithm, percent, form, tmp_path, monkeypatch):
+    """Nothing half is left of files, whenever it comes."""
     monkeypatch.setattr(writing, "BLOCK", 10)  # a look at the cancel button every ten rows
     created = QgsApplication.processingRegistry().createAlgorithmById(f"curbwright:{algorithm}")
     log = Log(cancel_at=percent)
     if percent == 0:
         log.cancel()
     context = QgsProcessingContext()
-    outputs = {name: str(tmp_path / f"{name}.gpkg") for name in ("OUTPUT", "REJECTED", "KEPT") if name != "KEPT" or algorithm == "reconstructedges"}
+    outputs = {name: str(tmp_path / f"{name}.{form}") for name in ("OUTPUT", "REJECTED", "KEPT") if name != "KEPT" or algorithm == "reconstructedges"}
     results, fine = created.run({"INPUT": layer_of(walk(captures=3)), **outputs}, context, log)
     assert fine and log.isCanceled()
-    assert results == {}
-    if percent < 60:
-        assert list(tmp_path.iterdir()) == []  # nothing is written before all is known
-    elif percent > 80:
-        assert "are not complete" in log.text
+    assert results == {} and list(tmp_path.iterdir()) == [] and "not complete" not in log.text
+
+
+def test_cancel_leaves_the_other_layers_of_a_geopackage(tmp_path, monkeypatch):
+    """A result that is one of several layers of a file is taken out of it; rows added to a layer that was there are named."""
+    monkeypatch.setattr(writing, "BLOCK", 10)
+    to_file(layer_of(walk(seed=4), name="notes"), tmp_path / "all.gpkg", layerName="notes")
+    created = QgsApplication.processingRegistry().createAlgorithmById("curbwright:reconstructedges")
+    log = Log(cancel_at=90)
+    results, _ = created.run({"INPUT": layer_of(walk(captures=3)), "OUTPUT": "memory:", "KEPT": f"ogr:dbname='{tmp_path}/all.gpkg' table=\"kept\" (geom)"},
+                             QgsProcessingContext(), log)
+    assert results == {} and log.isCanceled() and "not complete" not in log.text
+    with closing(sqlite3.connect(str(tmp_path / "all.gpkg"))) as database:
+        assert [name for name, in database.execute("SELECT table_name FROM gpkg_contents")] == ["notes"]
+
+
+def test_cancel_names_the_layer_that_rows_were_added_to(tmp_path, monkeypatch):
+    monkeypatch.setattr(writing, "BLOCK", 10)
+    notes = to_file(layer_of(walk(seed=4), name="notes"), tmp_path / "notes.gpkg")
+    target = QgsProcessingOutputLayerDefinition(f"{tmp_path}/notes.gpkg")
+    added = QgsRemappingSinkDefinition()
+    added.setDestinationFields(notes.fields())
+    added.setDestinationWkbType(notes.wkbType())
+    added.setDestinationCrs(notes.crs())
+    added.setFieldMap({"capture": QgsProperty.fromField("capture")})
+    target.setRemappingDefinition(added)
+    created = QgsApplication.processingRegistry().createAlgorithmById("curbwright:screenepochs")
+    log = Log(cancel_at=90)
+    results, _ = created.run({"INPUT": layer_of(walk(captures=3)), "OUTPUT": target, "REJECTED": "memory:"}, QgsProcessingContext(), log)
+    assert results == {} and "while “Kept epochs” was written: it is not complete" in log.text
+    assert notes.featureCount() >= 120  # its own rows are still there
 
 
 def test_layer_that_changes_while_it_is_read(monkeypatch):
