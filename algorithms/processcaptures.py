@@ -709,7 +709,6 @@ class _Kept:
         """Finish the table, and take out again what layers wrote that failed later."""
         if self.writer is None:
             return
-        self.writer.flush()
         self.writer.close()
         self.run._say_lost(self.name, sum(rows.lost for capture, rows in self.undone if not capture.error))
         dataset = gdal.OpenEx(str(self.path), gdal.OF_VECTOR | gdal.OF_UPDATE)

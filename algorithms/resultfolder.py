@@ -13,9 +13,10 @@ from qgis.PyQt.QtCore import QCoreApplication
 from .layers import CancelledError
 
 GEOPACKAGE, REPORT = "curbwright.gpkg", "report.html"
-WORK, LOCK = ".curbwright", "lock"
+WORK, LOCK, FORMER = ".curbwright", "lock", "former.html"
 RUN_LOG, RESULT = "run_log", "result"  # the table, and the section in it, that name the layers of a run
 PAGES = 2000  # of a database copied between two looks at the cancel button
+STEPS = 50_000  # of SQLite's machine between two of them
 
 
 def tr(text):
@@ -27,6 +28,9 @@ class ResultFolder:
 
     The new GeoPackage grows in a hidden folder inside, which is on the same file system, so that `replace` only renames. What a run that was
     killed left there is cleared by the next one; a lock, which the system lifts when its process ends, keeps two runs apart.
+
+    Two files cannot be replaced at once. The old report goes first and the new one comes last, so that a report never lies beside the GeoPackage of
+    another run, and a run that is killed in between is completed by the next one, or undone where the GeoPackage had not been moved.
 
     Parameters
     ----------
@@ -43,8 +47,8 @@ class ResultFolder:
         self.folder = Path(folder)
         self.work = self.folder / WORK
         self.old, self.new = self.folder / GEOPACKAGE, self.work / GEOPACKAGE
-        self.report, self.new_report = self.folder / REPORT, self.work / REPORT
-        self._lock = None
+        self.report, self.new_report, self.former_report = self.folder / REPORT, self.work / REPORT, self.work / FORMER
+        self._lock, self._completed = None, False
 
     def __enter__(self):
         try:
@@ -54,6 +58,7 @@ class ResultFolder:
             raise QgsProcessingException(tr("The folder “{}” cannot be written to: {}. Choose another one.").format(self.folder, error.strerror or error)) from error
         try:
             _take(self._lock)
+            self._complete()
             self._clear()
             settle(self.old)
         except BaseException:
@@ -62,10 +67,25 @@ class ResultFolder:
         return self
 
     def __exit__(self, *_):
-        self._clear()
+        waiting = self._report_waits()
+        if not waiting:
+            self._clear()
         self._lock.close()
-        # Whatever cannot be removed now is cleared by the next run.
-        shutil.rmtree(self.work, ignore_errors=True)
+        if not waiting:
+            # Whatever cannot be removed now is cleared by the next run.
+            shutil.rmtree(self.work, ignore_errors=True)
+
+    def _report_waits(self):
+        """True where the GeoPackage was moved and its report was not: the GeoPackage is begun first and moved first."""
+        return self.new_report.exists() and not self.new.exists()
+
+    def _complete(self):
+        """Finish, or undo, what a run that was killed while it moved its results left."""
+        if self._report_waits():
+            _move(self.new_report, self.report)
+            self._completed = True
+        elif self.former_report.exists() and not self.report.exists():
+            _move(self.former_report, self.report)
 
     def _clear(self):
         for path in self.work.iterdir():
@@ -87,6 +107,8 @@ class ResultFolder:
             If the old file is no GeoPackage, or holds a layer of such a name that no run wrote.
         CancelledError
         """
+        if self._completed:
+            feedback.pushInfo(tr("The last run was cut off while it moved its results; its report has been put in place."))
         if not self.old.exists():
             return
 
@@ -111,10 +133,17 @@ class ResultFolder:
         feedback.pushInfo(tr("Kept from “{}”, as no run wrote them: {}.").format(GEOPACKAGE, ", ".join(others)))
         dataset = gdal.OpenEx(str(self.new), gdal.OF_VECTOR | gdal.OF_UPDATE)
         for index in reversed(range(dataset.GetLayerCount())):
+            look()
             if dataset.GetLayer(index).GetName() in own:
                 dataset.DeleteLayer(index)
-        dataset.ExecuteSQL("VACUUM")
         del dataset
+        with closing(sqlite3.connect(str(self.new))) as database:
+            database.set_progress_handler(feedback.isCanceled, STEPS)
+            try:
+                database.execute("VACUUM")
+            except sqlite3.OperationalError:
+                look()
+                raise
 
     def replace(self):
         """Move the new results over the old ones.
@@ -125,13 +154,30 @@ class ResultFolder:
             If the old ones are in use; they are as they were.
         """
         settle(self.old)
-        for new, place in ((self.new, self.old), (self.new_report, self.report)):
-            try:
-                os.replace(new, place)
-            except OSError as error:
-                raise QgsProcessingException(tr(
-                    "“{}” cannot be replaced: {}. If it is open in QGIS or in another program, remove its layers there or close the program, and run again. "
-                    "What it holds is as it was.").format(place, error.strerror or error)) from error
+        if self.report.exists():
+            _move(self.report, self.former_report)
+        try:
+            _move(self.new, self.old)
+        except QgsProcessingException:
+            if self.former_report.exists():
+                _move(self.former_report, self.report)
+            raise
+        try:
+            os.replace(self.new_report, self.report)
+        except OSError as error:
+            raise QgsProcessingException(tr("The new results are in “{}”, but their report cannot be moved to “{}”: {}. The next run will move it.").format(
+                self.old, self.report, error.strerror or error)) from error
+
+
+def _move(source, place):
+    """Rename a file over another one, or say why that cannot be done."""
+    try:
+        os.replace(source, place)
+    except OSError as error:
+        held = source if place.parent.name == WORK else place
+        raise QgsProcessingException(tr(
+            "“{}” cannot be replaced: {}. If it is open in QGIS or in another program, remove its layers there or close the program, and run again. "
+            "What it holds is as it was.").format(held, error.strerror or error)) from error
 
 
 def settle(path):

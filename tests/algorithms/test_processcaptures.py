@@ -425,8 +425,11 @@ plugin = sys.modules["curbwright"].classFactory(None)
 plugin.initProcessing()
 from walkedlayers import Log, layer_of, run, walk
 from curbwright.algorithms import {module} as module
-original = {place}
+original, calls = {place}, []
 def stop(*arguments, **named):
+    calls.append(1)
+    if len(calls) < {call}:
+        return original(*arguments, **named)
     if {after}:
         original(*arguments, **named)
     sys.stdout.write("half way\\n")
@@ -435,6 +438,22 @@ def stop(*arguments, **named):
 {place} = stop
 run("processcaptures", {{"LAYERS": [layer_of(walk(seed=9), name="second")], "FIT_ALIGNMENTS": True, "FOLDER": {folder!r}}}, Log())
 """
+
+
+def killed(folder, tmp_path, module, place, after, call=1, meanwhile=lambda: None):
+    """Start a run and kill it at a call of a function, before or after it is carried out."""
+    environment = dict(os.environ, QT_QPA_PLATFORM="offscreen", QGIS_CUSTOM_CONFIG_PATH=str(tmp_path / "profile"))
+    here = Path(__file__).parent
+    code = KILLED.format(tests=str(here.parent), here=str(here), module=module, place=place, after=after, call=call, folder=str(folder))
+    with subprocess.Popen([sys.executable, "-c", code], env=environment, stdout=subprocess.PIPE, text=True) as running:
+        for line in running.stdout:
+            if line.strip() == "half way":
+                break
+        else:
+            pytest.fail("the run ended before it could be killed")
+        meanwhile()
+        running.send_signal(signal.SIGKILL)
+    assert running.returncode == -signal.SIGKILL
 
 
 @pytest.mark.skipif(os.name == "nt", reason="kills by signal")
@@ -446,20 +465,13 @@ def test_a_killed_run_leaves_the_former_results_whole(tmp_path, module, place, a
     process(two_layers(), folder)
     add_own_layer(folder)
     before = state(folder)
-    environment = dict(os.environ, QT_QPA_PLATFORM="offscreen", QGIS_CUSTOM_CONFIG_PATH=str(tmp_path / "profile"))
-    here = Path(__file__).parent
-    code = KILLED.format(tests=str(here.parent), here=str(here), module=module, place=place, after=after, folder=str(folder))
-    with subprocess.Popen([sys.executable, "-c", code], env=environment, stdout=subprocess.PIPE, text=True) as running:
-        for line in running.stdout:
-            if line.strip() == "half way":
-                break
-        else:
-            pytest.fail("the run ended before it could be killed")
+
+    def look():
         assert (folder / ".curbwright" / "curbwright.gpkg").stat().st_size > 50_000  # it was at work
         with pytest.raises(QgsProcessingException, match="Another run is writing"):
             process(two_layers(), folder)
-        running.send_signal(signal.SIGKILL)
-    assert running.returncode == -signal.SIGKILL
+
+    killed(folder, tmp_path, module, place, after, meanwhile=look)
     now = state(folder)
     assert {name: now[name] for name in before} == before
     assert any(name.startswith(".curbwright/") for name in now)
@@ -469,18 +481,70 @@ def test_a_killed_run_leaves_the_former_results_whole(tmp_path, module, place, a
     assert {row["layer"] for row in rows_of(folder, "edges")} == {"quay walk"} and "my notes" in layers_in(folder)
 
 
-def test_a_file_that_the_system_holds(tmp_path, monkeypatch):
+def layer_of_report(folder):
+    """Names of layers in the report, of those that the tests use; None where there is no report."""
+    page = folder / "report.html"
+    return {name for name in ("quay walk", "island walk", "second") if name in page.read_text(encoding="utf-8")} if page.exists() else None
+
+
+@pytest.mark.skipif(os.name == "nt", reason="kills by signal")
+@pytest.mark.parametrize(("call", "new"), [(1, False), (2, True), (3, True)])
+@pytest.mark.parametrize("had_report", [True, False])
+def test_a_run_killed_while_it_moves_its_results(tmp_path, call, new, had_report):
+    """Between two renames there is no report rather than that of another run, and the next run completes or undoes what it finds, even if it fails itself."""
+    folder = tmp_path / "out"
+    process(two_layers(), folder)
+    if not had_report:
+        (folder / "report.html").unlink()
+        call -= 1  # one rename less
+        if not call:
+            return
+    killed(folder, tmp_path, "resultfolder", "module.os.replace", True, call)
+    edges = {row["layer"] for row in rows_of(folder, "edges")}
+    assert edges == ({"second"} if new else {"quay walk", "island walk"})
+    assert layer_of_report(folder) in (None, edges)
+    with pytest.raises(QgsProcessingException, match="All 4 layers failed"):
+        process(broken_layers(tmp_path), folder)
+    assert {row["layer"] for row in rows_of(folder, "edges")} == edges == layer_of_report(folder)
+    assert sorted(path.name for path in folder.iterdir()) == ["curbwright.gpkg", "report.html"]
+
+
+@pytest.mark.parametrize("name", ["curbwright.gpkg", "report.html"])
+def test_a_file_that_the_system_holds(tmp_path, monkeypatch, name):
     """As Windows answers where the file is open."""
     process(two_layers(), tmp_path)
-    before = state(tmp_path)
+    before, replace = state(tmp_path), os.replace
 
-    def held(*_):
-        raise PermissionError(13, "The process cannot access the file because it is being used by another process")
+    def held(source, place):
+        if tmp_path / name in (source, place):
+            raise PermissionError(13, "The process cannot access the file because it is being used by another process")
+        replace(source, place)
 
     monkeypatch.setattr(resultfolder.os, "replace", held)
-    with pytest.raises(QgsProcessingException, match="curbwright.gpkg” cannot be replaced: .*remove its layers"):
+    with pytest.raises(QgsProcessingException, match=name + "” cannot be replaced: .*remove its layers"):
         process(two_layers()[:1], tmp_path)
     assert state(tmp_path) == before
+
+
+def test_a_new_report_that_cannot_be_moved_waits_for_the_next_run(tmp_path, monkeypatch):
+    """As where a virus scanner looks at it just then."""
+    process(two_layers(), tmp_path)
+    replace = os.replace
+
+    def held(source, place):
+        if (source.parent.name, source.name) == (".curbwright", "report.html"):
+            raise PermissionError(13, "The process cannot access the file because it is being used by another process")
+        replace(source, place)
+
+    with monkeypatch.context() as patched:
+        patched.setattr(resultfolder.os, "replace", held)
+        with pytest.raises(QgsProcessingException, match="new results are in .*The next run will move it"):
+            process(two_layers()[:1], tmp_path)
+    assert layer_of_report(tmp_path) is None
+    log = Log(cancel_at=1)
+    process(two_layers(), tmp_path, log)
+    assert layer_of_report(tmp_path) == {row["layer"] for row in rows_of(tmp_path, "edges")} == {"quay walk"}
+    assert "report has been put in place" in log.text and sorted(path.name for path in tmp_path.iterdir()) == ["curbwright.gpkg", "report.html"]
 
 
 def test_a_geopackage_that_is_edited(tmp_path):
