@@ -244,7 +244,8 @@ def _groups(moments, curve, smooth, offsets, closed, limits):
         if rest.size:
             _, inverse = np.unique(group[rest], return_inverse=True)
             inside = np.concatenate([[0], np.cumsum(np.bincount(inverse))])
-            linked.append((rest, _Linked(moments.take(rest), curve.take(rest), smooth[rest], inside, ring[rest], limits)))
+            own = moments.take(rest)
+            linked.append((rest, _Linked(own, _recentre(curve.take(rest), own), smooth[rest], inside, ring[rest], limits)))
     return lone, linked
 
 
@@ -269,11 +270,11 @@ def covariances(moments, curve, smooth, offsets, closed=None):
 
 
 class _Linked:
-    """Groups of elements that depend on each other."""
+    """Groups of elements that depend on each other; `curve` with its points at the middles of their positions."""
 
     def __init__(self, moments, curve, smooth, offsets, ring, limits):
         self.moments, self.smooth, self.offsets, self.ring, self.limits = moments, smooth, offsets, ring, limits
-        self.curve = _recentre(curve, moments)
+        self.curve = curve
         self.arc = curve.is_arc
         count = len(curve)
         self.owner = group_index(offsets)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .moments import Moments
-from .ragged import group_index, group_sum, offsets_from_starts, place_in_group, ranges
+from .ragged import cumulative, group_index, group_sum, offsets_from_starts, place_in_group, ranges
 
 LENGTHS = np.array([*range(1, 13), 14, 16])  # positions in one span of the search; longer elements are found by merging
 ALL_LENGTHS = np.arange(1, 23)  # where prices are compared, all that fit a window, see below
@@ -438,11 +438,7 @@ def element_leverage(elements, x, y):
     number = np.diff(elements.offsets)
     if not len(owner):
         return np.zeros(0)
-    first = elements.offsets[:-1][owner]
-    step = np.append(0.0, np.hypot(np.diff(x), np.diff(y)))
-    step[elements.offsets[:-1]] = 0.0
-    t = np.cumsum(step)
-    t = t - t[first]
+    t = cumulative(np.append(np.hypot(np.diff(x), np.diff(y)), 0.0), elements.offsets)
     mean = lambda values: (group_sum(values, elements.offsets) / number)[owner]  # noqa: E731
     t = t - mean(t)
     square = np.maximum(mean(t * t), 1e-12)

@@ -402,8 +402,7 @@ def _finish(course, x, y, weight, base, free):
     offsets = np.concatenate([[0], np.cumsum(np.bincount(run, minlength=len(course.offsets) - 1))])
     bounds = np.append(put(course.bounds[:-1], course.bounds[after + 1]), course.bounds[-1])
     length = put(np.maximum(high - low, 0.0), span)
-    before = np.concatenate([[0.0], np.cumsum(length)])[:-1]
-    before -= np.repeat(before[offsets[:-1][np.diff(offsets) > 0]], np.diff(offsets)[np.diff(offsets) > 0])
+    before = cumulative(length, offsets)
     within = np.clip(s - low[owner], 0.0, (high - low)[owner])
     here = base[run]
     place = np.empty(len(order), np.int64)

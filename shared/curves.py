@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .alignment import bend_at, element_leverage, project
-from .ragged import cumulative, group_index, group_sum, ranges
+from .ragged import apart, cumulative, group_index, group_sum, on_grid, ranges
 from .spline import Spline, through, unit_normals
 from .thinning import balance, thin
 
@@ -88,7 +88,7 @@ def plan_of_chains(chains, offsets, corner_angle):
     x[start], y[start] = chains.start.T
     x[node], y[node] = feet.T
     x[end], y[end] = chains.end[last].T
-    s[start], s[node], s[end] = before, chains.chainage, before[last] + chains.length[last]
+    s[start], s[node], s[end] = before, chains.chainage, on_grid(before[last] + chains.length[last])
     bend[start], bend[node] = chains.bend, chains.bend[owner]
     # corners: between an element and the one before it
     previous = element - 1
@@ -343,8 +343,8 @@ def _insert_breaks(plan, profile, x, y, z, s, run, held):
         return x, y, z, run, held
     chainage = plan.chainage
     at = chainage[interval] + share * (chainage[interval + 1] - chainage[interval])
-    lift = (plan.length.max() + 1.0) * np.arange(len(first))  # one order for all runs
-    place = np.clip(np.searchsorted(s + lift[run], at + lift[of_run], "right"), 1, len(s) - 1)
+    lift = apart(plan.length)  # one order for all runs
+    place = np.clip(np.searchsorted(on_grid(s) + lift[run], on_grid(at) + lift[of_run], "right"), 1, len(s) - 1)
     gap = s[place] - s[place - 1]
     part = np.clip((at - s[place - 1]) / np.where(gap > 0, gap, 1.0), 0.0, 1.0)
     inside = (gap > 0) & (run[place] == of_run) & (run[place - 1] == of_run)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.linalg.lapack import dpttrf, dpttrs
 
-from .ragged import group_index, group_max, group_sum, ranges
+from .ragged import group_index, group_max, group_sum, on_grid, ranges, running_sum
 
 BREAK_COST = 10.0  # in units of squared sigmas: what one more break must explain
 CELL = 2.0  # m; the search starts with a break in each, as short as a ramp
@@ -373,7 +373,7 @@ def _move(x, z, weight, at, run, moments, ring, taken):
     seen = ranges(low, high - low)
     of = group_index(window)
     u, step, length = x[seen] - at[k - 1][of], np.append(np.diff(x), 0.0)[seen], lead[-1][of]
-    before = np.cumsum(_terms(u, z[seen], weight[seen]), axis=1)
+    before = running_sum(_terms(u, z[seen], weight[seen]), window)
     before += (moments[:, k - 1] - before[:, window[:-1] + places[k] - low - 1])[:, of]
     slope = (value[:, 1] - value[:, 0]) / lead[-1]
     fitted = value[of, 0], slope[of], covariance[of][:, [0, 0, 1], [0, 1, 1]].T
@@ -396,7 +396,7 @@ def _move(x, z, weight, at, run, moments, ring, taken):
         top = np.clip(share + finer / 2 * np.clip((low - high) / bow, -2, 2), 0.0, NOT_NEXT)
         for other, here in ((sides[0], low), (sides[1], high), (top, gain_of(best, top))):
             share, most = np.where(here > most, other, share), np.maximum(here, most)
-    place = x[seen[best]] + share * step[best]
+    place = x[seen[best]] + on_grid(share * step[best])
     won = np.full(len(at), -np.inf)
     won[k] = most - earns + (taken - 1) * BREAK_COST
     go = _strongest(won, NEAR_ENOUGH, taken)[k]

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .grades import fit_grades, refit
-from .ragged import group_index, group_sum
+from .ragged import apart, group_index, group_sum, on_grid
 from .spline import Spline
 
 SEARCH_COST = 1.35  # of a sigma: breaks were searched for, and noise drifts; measured on simulated walks
@@ -109,9 +109,8 @@ def fit_heights(s, positions, offsets, spacing, closed=None, closing=None):
     first, last = offsets[:-1], offsets[1:] - 1
     length = s[last] - s[first]
     step = spacing[first] if closing is None else np.maximum(closing, LEAST_STEP)
-    circle = np.where((count > 2) & (False if closed is None else closed), length + step, np.nan)
-    start = np.cumsum(length + np.where(np.isfinite(circle), circle, 0.0) + 1.0)
-    x = s + (np.append(0.0, start[:-1]) - s[first])[run]
+    circle = np.where((count > 2) & (False if closed is None else closed), on_grid(length + step), np.nan)
+    x = on_grid(s - s[first][run]) + apart(length + np.where(np.isfinite(circle), circle, 0.0))[run]
 
     # the runs that have heights, numbered anew
     has = count > 0
@@ -180,11 +179,11 @@ def _line_variance(grades, x, weight, run, place, own):
     of = grades.grade(x, run)
     total = np.bincount(of, weight, size)
     with np.errstate(invalid="ignore", divide="ignore"):
-        middle = np.bincount(of, weight * (x - grades.at[of]), size) / total + grades.at
-        square = np.bincount(of, weight * (x - middle[of]) ** 2, size)
+        middle = np.bincount(of, weight * (x - grades.at[of]), size) / total  # from the grade's start
+        square = np.bincount(of, weight * (x - grades.at[of] - middle[of]) ** 2, size)
         square = np.where(square * 1e9 > total, square, np.inf)  # one observation: level
         at = grades.grade(place, own)
-        return 1 / total[at] + (place - middle[at]) ** 2 / square[at]
+        return 1 / total[at] + (place - grades.at[at] - middle[at]) ** 2 / square[at]
 
 
 def _breaks(grades, x, base):

@@ -2,7 +2,6 @@
 
 import os
 import queue
-import threading
 from concurrent.futures import FIRST_COMPLETED, ThreadPoolExecutor, wait
 
 import numpy as np

@@ -12,7 +12,7 @@ from .corners import find_corners
 from .curves import mix_plans, plan_of_chains, plan_of_splines, running_length, sample, unroll, write_lines
 from .heights import fit_heights
 from .parts import run_parts
-from .ragged import cumulative, group_index, group_max, group_sum, place_in_group, ranges
+from .ragged import apart, cumulative, group_index, group_max, group_sum, on_grid, place_in_group, ranges
 from .rings import find_rings
 from .screening import (
     Medians,
@@ -521,13 +521,20 @@ def _stations(chainage, slope, fitted, steady, offsets, xyz, vertex_offsets, sca
     run = np.repeat(np.arange(runs), number)
     place = ranges(np.zeros(runs, np.int64), number)
     at = np.minimum(place * spacing, length[run])
-    lift = (length.max() + 1.0) * np.arange(runs)  # one order for all runs
-    where = at + lift[run]
-    x, y, z = (np.interp(where, along + lift[vertex_run], axis) for axis in xyz.T)
-    own = chainage + lift[group_index(offsets)]
-    before = np.clip(np.searchsorted(own, where, "right") - 1, offsets[:-1][run], offsets[1:][run] - 1)
-    sigma = [np.sqrt(np.interp(where, own, variance) + slow[run]) for variance, slow in zip(fitted, steady)]
+    lift = apart(length)  # one order for all runs
+    where = on_grid(at) + lift[run]
+    vertex, share = _between(where, on_grid(along) + lift[vertex_run], vertex_offsets, run)
+    x, y, z = (axis[vertex] + share * (axis[vertex + 1] - axis[vertex]) for axis in xyz.T)
+    before, share = _between(where, on_grid(chainage) + lift[group_index(offsets)], offsets, run)
+    sigma = [np.sqrt(variance[before] + share * (variance[before + 1] - variance[before]) + slow[run]) for variance, slow in zip(fitted, steady)]
     return np.column_stack([x, y, z, at, slope[before], *sigma]), number
+
+
+def _between(where, knots, offsets, run):
+    """The last knot of their run before places, but for its last one, and the share of the way to the next one, 0 to 1."""
+    before = np.clip(np.searchsorted(knots, where, "right") - 1, offsets[:-1][run], offsets[1:][run] - 2)
+    length = knots[before + 1] - knots[before]
+    return before, np.clip((where - knots[before]) / np.where(length > 0, length, 1.0), 0.0, 1.0)
 
 
 def _first_and_last(positions, offsets):

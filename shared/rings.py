@@ -62,9 +62,9 @@ def find_rings(x, y, variance, offsets, spacing):
     # each position from there on against each step of the first lap, as far as the overlap goes and two steps more
     tail = end - home
     limit = path[end - 1] - lap + 3 * spacing[start]
-    # the path is counted from 0 in each run: one search finds the end of each head
-    lifted = path + run * 1e9
-    head = np.minimum(np.searchsorted(lifted, limit + rings * 1e9), home - 1) - start  # steps
+    lap_places = ranges(start, home - start)
+    lap_offsets = np.concatenate([[0], np.cumsum(home - start)])
+    head = np.minimum(group_sum((path[lap_places] < np.repeat(limit, home - start)).astype(np.int64), lap_offsets), home - 1 - start)  # steps
     head = np.maximum(head, 1)
     pair_tail = np.repeat(ranges(home, tail), np.repeat(head, tail))
     owner = np.repeat(np.arange(len(rings)), tail * head)

@@ -519,14 +519,13 @@ def _strides(x, y, linked, step, usual, length, size_of):
 
     A corner or a short flank makes steps shorter, never longer; where the pace picks up, the steps after it are as long.
     """
-    n = len(x)
-    first = np.arange(3, n - length - 2)
+    first = np.arange(2, len(x) - length - 1)
     if not first.size:
         return
     for k in range(-2, length + 1):
         first = first[linked[first + k]]
     last = first + length - 1
-    pace = np.where(linked, step / usual, 0.0)
+    pace = np.append(np.where(linked, step / usual, 0.0), 0.0)  # 0 as well before the first step, which is the last place, and after the last
     around = [first - 3, first - 2, last + 1, last + 2, *(first + k for k in range(length - 1))]
     rest = np.max([pace[k] for k in around], axis=0)
     rest = np.where(rest < STANDING_PACE, 1.0, rest)

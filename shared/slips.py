@@ -4,7 +4,7 @@ import numpy as np
 
 from .alignment import ELEMENT_NOISE, WINDOW, beside_joined, fit_elements, savings_without
 from .breaks import find_runs
-from .ragged import group_index, offsets_from_starts
+from .ragged import cumulative, group_index, offsets_from_starts
 from .screening import LEAST_END_SPIKE, SPIKE_SIGMAS, end_doubles, off_ray, shoved_aside, stand_off
 
 SIGMAS, LEAST_SIZE = 6.0, 0.08  # m; how far off an epoch must be to be looked at once more
@@ -137,5 +137,5 @@ def _way_past(x, y, linked, first, length):
     broken = np.concatenate([[0], np.cumsum(~linked)])
     inside &= broken[d] == broken[a]
     expected = (np.hypot(x[b] - x[a], y[b] - y[a]) + np.hypot(x[d] - x[c], y[d] - y[c])) / 2 * (length + 1)
-    way = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(x), np.diff(y)))])
+    way = cumulative(np.append(np.hypot(np.diff(x), np.diff(y)), 0.0), [0, m])
     return inside & (np.hypot(x[c] - x[b], y[c] - y[b]) > 0.9 * expected), inside & (way[c] - way[b] > 1.12 * expected)

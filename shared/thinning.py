@@ -112,14 +112,13 @@ def balance(x, y, z, keep, held, run, tolerance, up_tolerance):
     link = run[vertex[1:]] == run[vertex[:-1]]
     if not link.any():
         return vx, vy
-    # signed area between the samples and each chord, by one running sum of trapezoids; + left
-    ox = x - x[vertex[0]]
-    oy = y - y[vertex[0]]
-    cross = np.concatenate([[0.0], np.cumsum(ox[:-1] * oy[1:] - oy[:-1] * ox[1:])])
+    # signed area between the samples and each chord, of triangles from its first vertex; + left
+    own = vertex[np.cumsum(keep[:-1]) - 1]
+    ox, oy = x[:-1] - x[own], y[:-1] - y[own]
+    cross = ox * (y[1:] - y[own]) - oy * (x[1:] - x[own])
     dx, dy = np.diff(vx), np.diff(vy)
     length = np.maximum(np.hypot(dx, dy), 1e-9)
-    area = (cross[vertex[1:]] - cross[vertex[:-1]]) / 2
-    area -= (ox[vertex[:-1]] * oy[vertex[1:]] - oy[vertex[:-1]] * ox[vertex[1:]]) / 2
+    area = np.add.reduceat(cross, vertex[:-1]) / 2
     mean = np.where(link, -area / length, 0.0)  # the curve bulges to the left where the area is negative
     shift = np.zeros(len(vertex))
     free = ~held[vertex]

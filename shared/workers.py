@@ -59,9 +59,9 @@ class Worker:
         if python is None:
             raise WorkerError("no Python interpreter was found beside the one that runs")
         # one thread each: the processes share the processors among themselves
-        alone = {name: "1" for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")}
+        alone = dict.fromkeys(("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"), "1")
         hidden = {"creationflags": subprocess.CREATE_NO_WINDOW} if os.name == "nt" else {}
-        self._errors = tempfile.TemporaryFile()
+        self._errors = tempfile.TemporaryFile()  # noqa: SIM115, open as long as the process
         try:
             self._process = subprocess.Popen(
                 [python, "-c", START], stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=self._errors,

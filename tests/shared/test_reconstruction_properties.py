@@ -3,14 +3,17 @@ import dataclasses
 
 import numpy as np
 import pytest
-from epochwalks import along, check, line, moved, off_line, table_of, take, trial, wander
+from epochwalks import along, check, line, moved, off_line, table_of, table_of_walks, take, trial, wander
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose, assert_array_equal
 
+from curbwright.sample_project.simulation import trial_set
 from curbwright.shared import reconstruction
 from curbwright.shared.epochs import EpochTable
-from curbwright.shared.reconstruction import Edges, Gaps, Settings, reconstruct
+from curbwright.shared.parts import Pool
+from curbwright.shared.reconstruction import Edges, Gaps, Settings, Stations, reconstruct
+from curbwright.shared.screening import capture_medians, unusable, usual_stream
 
 STABLE = settings(deadline=None, derandomize=True, max_examples=200, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 pytestmark = pytest.mark.filterwarnings("error::RuntimeWarning")
@@ -76,17 +79,47 @@ def test_captures_fitted_in_parts_are_the_same(seed, chunk):
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(reconstruction, "CHUNK", chunk)
         parts = reconstruct(table)
-    for name in ("reason", "edge", "role", "height_used"):
-        assert_array_equal(getattr(whole, name), getattr(parts, name), name)
-    for name in ("amount", "residual_cross", "residual_up"):  # sums are rounded otherwise
-        assert_allclose(getattr(whole, name), getattr(parts, name), rtol=0, atol=1e-6, err_msg=name)
-    for name in ("capture", "run", "started", "ended", "epochs_used", "epochs_rejected", "closed", "start_reason", "end_reason"):
-        assert_array_equal(getattr(whole.edges, name), getattr(parts.edges, name), name)
-    for name in ("rms_residual", "max_residual", "sigma_cross", "sigma_up"):  # what wandering leaves open is large and badly known
-        assert_allclose(getattr(whole.edges, name), getattr(parts.edges, name), rtol=0.01, atol=1e-6, err_msg=name)
-    for number in range(len(whole.edges)):  # of samples that lie equally far off, thinning may take another one
-        one, two = line(whole.edges, number), line(parts.edges, number)
-        assert max(off_line(one, two).max(), off_line(two, one).max()) < 0.02
+    same_bytes(whole, parts)
+
+
+def same_bytes(one, two):
+    """No digit of an edge, a gap, a station or a row differs."""
+    same(one, two)
+    for name in ("reason", "amount", "edge", "role", "height_used", "chainage", "residual_cross", "residual_up", "corners"):
+        assert_array_equal(getattr(one, name), getattr(two, name), name)
+    for column in dataclasses.fields(Stations) if one.stations is not None else ():
+        assert_array_equal(getattr(one.stations, column.name), getattr(two.stations, column.name), column.name)
+
+
+@pytest.mark.parametrize("curve_model", ["automatic", "spline"])
+def test_captures_of_walks_fitted_apart_are_the_same(curve_model, monkeypatch):
+    table = table_of_walks(trial_set(5)[:40])
+    chosen = Settings(curve_model=curve_model, station_spacing=1.0)
+    whole = reconstruct(table, chosen)
+    monkeypatch.setattr(reconstruction, "CHUNK", 600)
+    same_bytes(whole, reconstruct(table, chosen))
+
+
+def test_processes_change_nothing(monkeypatch):
+    table = table_of_walks(trial_set(6))
+    chosen = Settings(station_spacing=1.0)
+    monkeypatch.setattr(reconstruction, "LEAST_PART", 500)
+    with Pool(2) as pool:
+        same_bytes(reconstruct(table, chosen), reconstruct(table, chosen, pool=pool))
+        assert pool and not pool.problem
+
+
+def test_the_layer_s_usual_stream_stands_for_the_rest_of_it():
+    table = table_of_walks(trial_set(7))
+    usual = usual_stream(capture_medians(table, unusable(table, Settings().max_h_accuracy)[-1]))
+    whole = reconstruct(table)
+    for captures in (np.arange(3), np.arange(40, 80)):
+        rows = np.isin(table.capture, captures)
+        alone = reconstruct(table.take(rows), usual=usual)
+        assert_array_equal(alone.reason, whole.reason[rows])
+        own = np.isin(whole.edges.capture, captures)
+        assert_array_equal(alone.edges.length, whole.edges.length[own])
+        assert_array_equal(alone.edges.x, whole.edges.x[np.repeat(own, np.diff(whole.edges.offsets))])
 
 
 @STABLE
