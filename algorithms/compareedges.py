@@ -18,7 +18,6 @@ from . import styling, writing
 from .base import ComparisonAlgorithm
 from .columns import is_whole
 from .fields import fields_of, with_new_fields
-from .layers import CancelledError
 from .linepairs import read_pair
 
 LINE_FIELDS = (
@@ -152,7 +151,7 @@ class CompareEdges(ComparisonAlgorithm):
         self._write(edges, existing, pair, result, parameters, context, feedback, results)
         report = self.parameterAsFileOutput(parameters, self.REPORT, context) if self.wanted(parameters, self.REPORT) else ""
         if report:
-            self._report(report, edges, existing, pair, result, notes)
+            self._report(report, edges, existing, pair, result, notes, self.checkpoint(feedback, self.stage(feedback, 98, 100)))
             results[self.REPORT] = report
         return results
 
@@ -217,8 +216,8 @@ class CompareEdges(ComparisonAlgorithm):
 
     def _write(self, edges, existing, pair, result, parameters, context, feedback, results):
         """Make all sinks, then fill them."""
-        if feedback.isCanceled():
-            raise CancelledError
+        look = self.checkpoint(feedback, feedback.setProgress)
+        look(70.0)
         sides = [(self.OUTPUT, self.INPUT, edges, pair.edge_ids, pair.existing_ids, result.edge_statistics, styling.COMPARED)]
         if self.wanted(parameters, self.EXISTING_STATUS):
             sides.append((self.EXISTING_STATUS, self.EXISTING, existing, pair.existing_ids, pair.edge_ids, result.existing_statistics,
@@ -231,6 +230,7 @@ class CompareEdges(ComparisonAlgorithm):
                     self.label(name), ", ".join("{} → {}".format(*both) for both in renamed.items())))
             sink, results[name] = self.sink(parameters, name, context, fields, source.wkbType(), source.sourceCrs(), style)
             columns = self._line_columns(statistics, ids, other_ids)
+            look(70.0)
             filled.append((source, ids, is_whole(parameters.get(of)), [(self.writer(sink, parameters, name), np.ones(len(ids), bool), columns)]))
         tables = []
         if self.wanted(parameters, self.STATIONS):
@@ -239,6 +239,7 @@ class CompareEdges(ComparisonAlgorithm):
             kind = QgsWkbTypes.Type.Point if flat else QgsWkbTypes.Type.PointZ
             sink, results[self.STATIONS] = self.sink(parameters, self.STATIONS, context, fields, kind, existing.sourceCrs(), styling.STATIONS)
             x, y = pair.positions_in_existing_crs(result.stations.x, result.stations.y)
+            look(70.0)
             points = writing.point_geometries(x, y, None if flat else result.stations.z / pair.height_unit)
             tables.append((self.writer(sink, parameters, self.STATIONS), fields, points, self._station_columns(result.stations, pair)))
         if self.wanted(parameters, self.SUMMARY):
@@ -306,11 +307,11 @@ class CompareEdges(ComparisonAlgorithm):
             return ""
         return " – ".join(dict.fromkeys(str(np.datetime64(int(end), "s"))[:16].replace("T", " ") for end in ends)) + " UTC"
 
-    def _report(self, path, edges, existing, pair, result, notes):
+    def _report(self, path, edges, existing, pair, result, notes, look):
         from ..shared.report import ReportContext, write_report
 
         labelled = ((self.tr("Identifiers"), self.tr("edges by {}, existing lines by {}").format(*pair.labelled_by)),)
         said = ReportContext(
             *self.titles, tuple(pair.edge_labels), tuple(pair.existing_labels), self.crs_title(edges), self.crs_title(existing), self.now(),
             self._captured(edges), labelled, tuple(notes))
-        self.write_report(path, lambda: write_report(path, result, said))
+        self.write_report(path, lambda: write_report(path, result, said, look))

@@ -118,7 +118,7 @@ class Comparison(without_sinks(CompareEdges)):
 
     compared = None
 
-    def _report(self, path, edges, existing, pair, result, notes):
+    def _report(self, path, edges, existing, pair, result, notes, look):
         from ..shared.report import ReportContext
 
         self.compared = result, ReportContext(
@@ -659,7 +659,7 @@ class _Run:
             tuple((name, error or words) for name, error, words, *_ in self.stage_rows), tuple(self.results),
             tuple(pair for pair in self.algorithm.settings if pair[0] not in (self.algorithm.LAYERS, self.algorithm.FOLDER)), tuple(self._versions()))
         try:
-            write_captures_report(folder.new_report, said, *(self.compared or ()))
+            write_captures_report(folder.new_report, said, *(self.compared or (None, None)), self.algorithm.checkpoint(self.feedback, lambda share: None))
         except OSError as error:
             raise QgsProcessingException(self.tr("The report cannot be written to “{}”: {}.").format(folder.new_report, error.strerror or error)) from error
 

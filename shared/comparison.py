@@ -307,19 +307,19 @@ def compare(edges, existing, settings=None, checkpoint=None):
     checkpoint = checkpoint or (lambda share: None)
     part = lambda low, high: (lambda share: checkpoint(low + (high - low) * share))  # noqa: E731
     checkpoint(0.0)
-    edge_index = Index(edges)
+    edge_index = Index(edges, None, part(0.0, 0.03))
     # the shift may carry the edges farther than the search distance, by its diagonal
     close = edge_index.near(existing, 3 * settings.max_offset + settings.station_spacing)
     existing_rays = stations_along(existing, settings.station_spacing, close)
-    existing_index = Index(existing, close)
+    existing_index = Index(existing, close, part(0.03, 0.05))
     met = edge_index.meet(existing_rays, settings.max_offset, part(0.05, 0.25))
     shift = layer_shift(existing, existing_rays, met, "translation", settings.max_offset, settings.confidence, part(0.25, 0.3))
     removed = bool(settings.remove_shift and shift.significant)
     judged = edges
     if removed:
         judged = edges.moved(*shift.known[:2])
-        edge_index = Index(judged)
-        met = edge_index.meet(existing_rays, settings.max_offset, part(0.3, 0.4))
+        edge_index = Index(judged, None, part(0.3, 0.32))
+        met = edge_index.meet(existing_rays, settings.max_offset, part(0.32, 0.4))
     edge_rays = stations_along(judged, settings.station_spacing, existing_index.near(judged, settings.max_offset))
     met_back = existing_index.meet(edge_rays, settings.max_offset, part(0.4, 0.5))
     # a shift that stays in the offsets must not make neighbours of counterparts
@@ -328,18 +328,17 @@ def compare(edges, existing, settings=None, checkpoint=None):
 
     sigma = {"edges": judged.sigma, "existing": np.maximum(existing.sigma, settings.existing_sigma)}
     stations = _stations(existing, judged, existing_side, sigma, shift, removed, settings.confidence)
-    worst = offsets.farthest_of_side(existing, judged, existing_side)
-    checkpoint(0.68)
-    worst_back = offsets.farthest_of_side(judged, existing, edge_side)
-    checkpoint(0.75)
+    worst = offsets.farthest_of_side(existing, judged, existing_side, part(0.61, 0.68))
+    worst_back = offsets.farthest_of_side(judged, existing, edge_side, part(0.68, 0.75))
     of_existing = _line_statistics(existing, judged, existing_side, edge_side, (worst, worst_back), sigma["existing"], sigma["edges"],
-                                   stations, stations.existing, ONLY_EXISTING, shift, removed, settings.confidence)
+                                   stations, stations.existing, ONLY_EXISTING, shift, removed, settings.confidence, part(0.75, 0.77))
     of_edges = _line_statistics(judged, existing, edge_side, existing_side, (worst_back, worst), sigma["edges"], sigma["existing"],
-                                stations, stations.edge, ONLY_NEW, shift, removed, settings.confidence)
+                                stations, stations.edge, ONLY_NEW, shift, removed, settings.confidence, part(0.77, 0.8))
     _of_one_mind(of_edges, of_existing)
     checkpoint(0.8)
     far = max(float(worst.max(initial=0.0)), float(worst_back.max(initial=0.0)))
     layer = offsets.of_layer(stations.offset, stations.up, stations.weight, far)
+    checkpoint(0.8)
     taken_out = stations.offset
     if not removed:
         taken_out = stations.offset + shift.across_lines(stations.east, stations.north, stations.x, stations.y)
@@ -366,11 +365,13 @@ def layer_shift(existing, rays, met, model, reach, confidence, checkpoint=lambda
     i = met.station
     line = existing.line[rays.part[i]] if len(i) else np.zeros(0, np.int64)
     # Where vertices lie close, the direction of a short segment is mostly noise: the shift is seen across the line as a whole.
+    checkpoint(0.0)
     along_x, along_y = _smooth_direction(existing, rays)
+    checkpoint(0.1)
     east, north = along_y[i], -along_x[i]
     offset = met.offset * (east * rays.along_y[i] - north * rays.along_x[i])
     return estimate(i, east, north, offset, rays.weight[i], line, existing.part_start()[rays.part[i]] + rays.chainage[i], rays.x[i], rays.y[i],
-                    model, reach, confidence, checkpoint)
+                    model, reach, confidence, lambda share: checkpoint(0.1 + 0.9 * share))
 
 
 def _smooth_direction(lines, rays):
@@ -453,10 +454,11 @@ def _stations(existing, edges, side, sigma, shift, removed, confidence):
         np.abs(offset) > limit, rays.weight[matched] / scale, rays.x[matched], rays.y[matched], rays.z[matched], east, north)
 
 
-def _line_statistics(own, other, side, other_side, worst, sigma, other_sigma, stations, line_of_station, alone, shift, removed, confidence):
+def _line_statistics(own, other, side, other_side, worst, sigma, other_sigma, stations, line_of_station, alone, shift, removed, confidence, checkpoint):
     """Statistics and status of one layer's lines."""
     from . import offsets
 
+    checkpoint(0.0)
     count = own.count
     length = own.length()
     matched, rows = side.matched, side.chosen[side.matched]
@@ -486,6 +488,7 @@ def _line_statistics(own, other, side, other_side, worst, sigma, other_sigma, st
 
     # A line that moved as a whole shows no offset on its sides along the move, and rays from its ends and corners may miss. What
     # tells it from one of which a part was rebuilt: it kept its length, and one move explains all its offsets.
+    checkpoint(0.3)
     move, seen = offsets.translations(line, count, east, north, offset, weight)
     size = np.where(seen, np.hypot(*move.T), np.abs(np.bincount(line, weight * offset, count)) / np.maximum(matched_length, 1e-12))
     rest = np.abs(offset - east * move[line, 0] - north * move[line, 1]) > limit + BENT * size[line]
@@ -504,7 +507,9 @@ def _line_statistics(own, other, side, other_side, worst, sigma, other_sigma, st
     tested = np.count_nonzero(share >= 0.5)
     status[called & whole & ~beyond_chance(np.where(called, ratio, 0.0), tested, confidence)] = AGREES
 
+    checkpoint(0.6)
     figures = offsets.by_line(line_of_station, count, stations.offset, stations.up)
+    checkpoint(0.9)
     far = np.full(count, -np.inf)
     np.maximum.at(far, line, worst[0])
     back = other_side.matched

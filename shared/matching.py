@@ -16,7 +16,7 @@ LARGEST_ANGLE = 40.0  # degrees between two directions of one line; half the def
 LEAST_STATIONS = 4  # on however short a part
 LONGEST_PIECE = 25.0  # m; longer segments are cut for the index, where a slanting one would fill a great box
 WIDE = 5.0  # m; beyond, nearest segments are looked up one by one
-BLOCK = 100_000  # rays looked up at once: between blocks the work can be stopped, and memory stays bounded
+BLOCK = 50_000  # rays looked up and candidates judged at once: between blocks the work can be stopped, and memory stays bounded
 WINDOW = 5.0  # m to either side over which distances are averaged
 BREAK = 3.0  # m without a candidate, or of jump along the other line, that end a section; twice the offset more at corners
 SHORT = 0.3  # m * m; a section of a metre ranks behind one that lies this much farther off
@@ -217,7 +217,7 @@ class Index:
     `wanted`, bool, shape (parts,), says which parts are taken in; parts keep their numbers.
     """
 
-    def __init__(self, lines, wanted=None):
+    def __init__(self, lines, wanted=None, checkpoint=lambda share: None):
         import shapely  # late: it may be missing while the plugin loads
 
         number = np.arange(len(lines.line)) if wanted is None else np.flatnonzero(wanted)
@@ -230,7 +230,13 @@ class Index:
         self.chainage = cumulative(step, self.lines.offsets)[self.segment] if len(step) else np.zeros(0)
         ends = np.stack([np.column_stack([self.lines.x[v], self.lines.y[v]]) for v in (self.segment, self.segment + 1)], axis=1)
         self.start, self.step = ends[:, 0], ends[:, 1] - ends[:, 0]
-        self.tree = shapely.STRtree(shapely.linestrings(ends) if len(ends) else [])
+        segments = np.empty(len(ends), object)
+        for start in range(0, len(ends), BLOCK):
+            checkpoint(0.5 * start / len(ends))
+            segments[start:start + BLOCK] = shapely.linestrings(ends[start:start + BLOCK])
+        checkpoint(0.5)
+        self.tree = shapely.STRtree(segments)
+        checkpoint(1.0)
 
     def near(self, lines, reach):
         """Parts of another layer that may come within reach, by their bounding boxes, shape (parts,), bool.
@@ -284,19 +290,23 @@ class Index:
             offset = ((self.start[k] + share[:, None] * self.step[k] - p[i]) * right[i]).sum(axis=1)
             near = 1e-9 / self.length[k] + 1e-12  # a ray through a vertex must not slip between two segments
             keep = (share >= -near) & (share <= 1 + near) & (np.abs(offset) <= reach)
-            found.append((i[keep] + start, k[keep], np.clip(share[keep], 0, 1), offset[keep], run[keep] > 0))
-        station, k, share, offset, same = (np.concatenate(c) for c in zip(*found)) if found else (
-            np.zeros(0, np.int64), np.zeros(0, np.int64), np.zeros(0), np.zeros(0), np.zeros(0, bool))
-        lines = self.lines
+            found.append(self._in_order(i[keep] + start, k[keep], np.clip(share[keep], 0, 1), offset[keep], run[keep] > 0))
+        if not found:
+            return Candidates(np.zeros(0, np.int64), np.zeros(0, np.int64), np.zeros(0), np.zeros(0, bool), np.zeros(0), np.zeros(0))
+        return Candidates(*(np.concatenate(column) for column in zip(*found)))
+
+    def _in_order(self, station, k, share, offset, same):
+        """Columns of `Candidates` of a block of stations, each candidate once."""
         v = self.segment[k]
-        z = lines.z[v] + share * (lines.z[v + 1] - lines.z[v]) if len(k) else np.zeros(0)
+        z = self.lines.z[v] + share * (self.lines.z[v + 1] - self.lines.z[v])
         part, chainage = self.part[k], self.chainage[k] + share * self.length[k]
         order = np.lexsort((chainage, same, part, station))
-        station, part, chainage, same, offset, z = (a[order] for a in (station, part, chainage, same, offset, z))
+        columns = [a[order] for a in (station, part, chainage, same, offset, z)]
+        station, part, chainage, same = columns[:4]
         twice = np.zeros(len(station), bool)  # met at a vertex, by both segments
         twice[1:] = ((np.diff(station) == 0) & (np.diff(part) == 0) & (same[1:] == same[:-1])
                      & (np.diff(chainage) < 1e-6))
-        return Candidates(*(a[~twice] for a in (station, part, chainage, same, offset, z)))
+        return [a[~twice] for a in columns]
 
     def nearest(self, x, y, farthest, checkpoint=lambda share: None):
         """Distance from points to the nearest segment, shape (k,); infinite where it is farther than `farthest`."""
@@ -354,20 +364,43 @@ class Candidates:
         return Candidates(*(getattr(self, name)[rows] for name in ("station", "part", "chainage", "same", "offset", "z")))
 
 
-def sections(rays, candidates):
+def blocks_of_parts(rays, candidates):
+    """Slices of candidates, whole parts of the stations' layer each, of no more than `BLOCK` where a part is not longer."""
+    own = rays.part[candidates.station]
+    start = 0
+    while start < len(own):
+        stop = len(own)
+        if start + BLOCK < stop:
+            stop = int(np.searchsorted(own, own[start + BLOCK], "left"))
+            if stop == start:
+                stop = int(np.searchsorted(own, own[start], "right"))
+        yield slice(start, stop)
+        start = stop
+
+
+def sections(rays, candidates, checkpoint=lambda share: None):
     """Number the sections: candidates that go on from station to station along both lines.
 
     Returns
     -------
     ndarray of int, shape (c,)
+        Those of one part of the stations' layer lie together.
     """
+    out, number = np.zeros(len(candidates), np.int64), 0
+    for some in blocks_of_parts(rays, candidates):
+        checkpoint(some.start / len(candidates))
+        label = _sections(rays, candidates.take(some))
+        out[some] = number + label
+        number += int(label.max()) + 1
+    return out
+
+
+def _sections(rays, c):
+    """`sections` of a block that is not empty."""
     from scipy.sparse import coo_matrix
     from scipy.sparse.csgraph import connected_components
 
-    c = candidates
     size = len(c)
-    if not size:
-        return np.zeros(0, np.int64)
     along = rays.chainage[c.station]
     own = rays.part[c.station]
     # the same group: one pair of parts, one direction; along a section this drifts but slowly
@@ -399,11 +432,17 @@ def sections(rays, candidates):
     return out
 
 
-def distance_nearby(rays, candidates, section, offset):
+def distance_nearby(rays, candidates, section, offset, checkpoint=lambda share: None):
     """Mean offset without sign over the section within `WINDOW` to either side, and the section's length; shape (c,), metres."""
-    c = candidates
-    if not len(c):
-        return np.zeros(0), np.zeros(0)
+    mean, full = np.zeros(len(candidates)), np.zeros(len(candidates))
+    for some in blocks_of_parts(rays, candidates):
+        checkpoint(some.start / len(candidates))
+        mean[some], full[some] = _distance_nearby(rays, candidates.take(some), section[some], offset[some])
+    return mean, full
+
+
+def _distance_nearby(rays, c, section, offset):
+    """`distance_nearby` of a block that is not empty."""
     along = rays.chainage[c.station]
     order = np.lexsort((along, section))
     starts = offsets_from_starts(np.append(True, np.diff(section[order]) > 0))
@@ -446,14 +485,17 @@ class Side:
 class _Half:
     """Working state of one side while stretches are given to each other."""
 
-    def __init__(self, rays, candidates, corrected, other_rays):
+    def __init__(self, rays, candidates, corrected, other_rays, checkpoint):
         self.rays, self.c = rays, candidates
-        self.section = sections(rays, candidates)
-        self.near, self.overlap = distance_nearby(rays, candidates, self.section, corrected)
+        self.section = sections(rays, candidates, lambda share: checkpoint(0.6 * share))
+        self.near, self.overlap = distance_nearby(rays, candidates, self.section, corrected, lambda share: checkpoint(0.6 + 0.2 * share))
         self.own = rays.part[candidates.station]
         self.other = other_rays.at(candidates.part, candidates.chainage) if len(candidates) else np.zeros(0, np.int64)
         cost = self.near + SHORT / np.maximum(self.overlap, 1e-9)
-        self.ranked = np.lexsort((cost, candidates.station))
+        self.ranked = np.zeros(len(candidates), np.int64)
+        for some in blocks_of_parts(rays, candidates):
+            checkpoint(0.8 + 0.2 * some.start / len(candidates))
+            self.ranked[some] = some.start + np.lexsort((cost[some], candidates.station[some]))
         self.alive = np.ones(len(candidates), bool)
         self.chosen = np.full(len(rays), -1, np.int64)
 
@@ -516,7 +558,7 @@ class _Half:
         self.chosen[station[first]] = rows[first]
 
 
-def one_way(own, other, same, weight, size):
+def one_way(own, other, same, weight, size, checkpoint=lambda share: None):
     """Candidates that keep to the one direction in which their two parts run along each other.
 
     A line cannot turn round inside itself: where both directions occur between two parts, as on the two sides of a narrow
@@ -529,6 +571,8 @@ def one_way(own, other, same, weight, size):
     same : ndarray of bool, shape (c,)
     weight, size : ndarray of float, shape (c,)
         Length that the candidate stands for and its offset without sign, metres.
+    checkpoint : callable
+        Called with the share that is done; may raise.
 
     Returns
     -------
@@ -537,6 +581,7 @@ def one_way(own, other, same, weight, size):
     if not len(own):
         return np.ones(0, bool)
     _, pair = np.unique(own * (int(other.max()) + 1) + other, return_inverse=True)
+    checkpoint(0.5)
     key = 2 * pair.reshape(-1) + same
     count = 2 * (int(pair.max()) + 1)
     covered = np.bincount(key, weight, count).reshape(-1, 2)
@@ -568,18 +613,22 @@ def match(existing_rays, edge_rays, from_existing, from_edges, shift=(0.0, 0.0),
     """
     seen = lambda rays, c, sign: c.offset + sign * (  # noqa: E731
         rays.along_y[c.station] * shift[0] - rays.along_x[c.station] * shift[1])
+    checkpoint(0.0)
     corrected = [seen(existing_rays, from_existing, 1.0), seen(edge_rays, from_edges, -1.0)]
     kept = one_way(
         np.concatenate([existing_rays.part[from_existing.station], from_edges.part]),
         np.concatenate([from_existing.part, edge_rays.part[from_edges.station]]), np.concatenate([from_existing.same, from_edges.same]),
-        np.concatenate([existing_rays.weight[from_existing.station], edge_rays.weight[from_edges.station]]), np.abs(np.concatenate(corrected)))
+        np.concatenate([existing_rays.weight[from_existing.station], edge_rays.weight[from_edges.station]]), np.abs(np.concatenate(corrected)),
+        lambda share: checkpoint(0.05 * share))
+    checkpoint(0.05)
     kept = kept[: len(from_existing)], kept[len(from_existing):]
     from_existing, from_edges = from_existing.take(kept[0]), from_edges.take(kept[1])
-    a = _Half(existing_rays, from_existing, corrected[0][kept[0]], edge_rays)
+    checkpoint(0.1)
+    a = _Half(existing_rays, from_existing, corrected[0][kept[0]], edge_rays, lambda share: checkpoint(0.1 + 0.3 * share))
     checkpoint(0.4)
-    b = _Half(edge_rays, from_edges, corrected[1][kept[1]], existing_rays)
-    checkpoint(0.8)
-    for _ in range(MOST_ROUNDS):
+    b = _Half(edge_rays, from_edges, corrected[1][kept[1]], existing_rays, lambda share: checkpoint(0.4 + 0.3 * share))
+    for turn in range(MOST_ROUNDS):
+        checkpoint(0.7 + 0.2 * turn / MOST_ROUNDS)
         best_a, best_b = a.best(), b.best()
         new_a, new_b = a.agreed(best_a, b, best_b), b.agreed(best_b, a, best_a)
         a.chosen[a.c.station[new_a]] = new_a
@@ -593,11 +642,13 @@ def match(existing_rays, edge_rays, from_existing, from_edges, shift=(0.0, 0.0),
             if not len(rows):
                 break
             a.chosen[a.c.station[rows]] = rows
+    checkpoint(0.9)
     for half in (a, b):
         half.drop_remnants()
     a.drop_unanswered(b)
     b.drop_unanswered(a)
     for half in (a, b):
+        checkpoint(0.95)
         half.add_duplicates(duplicate)
     checkpoint(1.0)
     return Side(existing_rays, from_existing, a.chosen), Side(edge_rays, from_edges, b.chosen)

@@ -5,7 +5,7 @@ from .comparison import BufferOverlay, LayerStatistics
 from .matching import Index, points_at
 from .ragged import group_max, group_median, ranges
 
-BLOCK = 200_000  # pairs of point and segment looked at once
+BLOCK = 100_000  # pairs of point and segment looked at once
 CURVE = 201  # half widths of buffers for the cumulative curve
 
 
@@ -120,7 +120,7 @@ def weighted_percentile(values, weight, share):
 
 # Lines as wholes
 
-def distance_to_stretch(lines, x, y, part, chainage, reach):
+def distance_to_stretch(lines, x, y, part, chainage, reach, checkpoint=lambda share: None):
     """Distance from points to a stretch of a line each.
 
     Parameters
@@ -132,6 +132,8 @@ def distance_to_stretch(lines, x, y, part, chainage, reach):
     chainage, reach : ndarray of float, shape (k,)
         The stretch goes from `chainage` less `reach` to `chainage` plus `reach` along the part, whole segments, metres;
         round the seam where the part is a ring.
+    checkpoint : callable
+        Called with the share that is done; may raise.
 
     Returns
     -------
@@ -149,6 +151,7 @@ def distance_to_stretch(lines, x, y, part, chainage, reach):
     ring[filled] = np.hypot(lines.x[first[filled]] - lines.x[last[filled]], lines.y[first[filled]] - lines.y[last[filled]]) < 1e-6
     size = length[part]
     for turn in (0.0, 1.0, -1.0):
+        checkpoint(0.0 if turn == 0 else 0.9)
         at = chainage + turn * size
         rows = np.flatnonzero((at + reach >= 0) & (at - reach <= size) & (ring[part] | (turn == 0)))
         base = total[first[part[rows]]]
@@ -162,6 +165,7 @@ def distance_to_stretch(lines, x, y, part, chainage, reach):
         for stop in stops:
             if stop <= start:
                 continue
+            checkpoint(0.9 * start / len(rows) if turn == 0 else 0.9)
             some = slice(start, stop)
             segment = ranges(low[some], number[some])
             point = np.repeat(rows[some], number[some])
@@ -180,7 +184,7 @@ def _to_segment(px, py, ax, ay, bx, by):
     return np.hypot(px - ax - share * dx, py - ay - share * dy)
 
 
-def farthest_of_side(own, other, side):
+def farthest_of_side(own, other, side, checkpoint=lambda share: None):
     """Greatest distance of each matched interval from the line that it is matched with, shape (m,), metres.
 
     An interval is looked at in its middle, at its ends and at quarters: distances to a straight stretch are
@@ -191,9 +195,11 @@ def farthest_of_side(own, other, side):
     rays, c = side.rays, side.candidates
     worst = np.zeros(len(stations))
     reach = 2 * np.abs(c.offset[rows]) + 2 * rays.weight[stations] + 1.0
-    for share in (-0.5, -0.25, 0.0, 0.25, 0.5):
+    for number, share in enumerate((-0.5, -0.25, 0.0, 0.25, 0.5)):
+        look = lambda done: checkpoint((number + done) / 5)  # noqa: B023, E731, called inside
+        look(0.0)
         x, y, *_ = points_at(own, rays.part[stations], rays.chainage[stations] + share * rays.weight[stations])
-        worst = np.maximum(worst, distance_to_stretch(other, x, y, c.part[rows], c.chainage[rows], reach))
+        worst = np.maximum(worst, distance_to_stretch(other, x, y, c.part[rows], c.chainage[rows], reach, look))
     return worst
 
 
@@ -302,12 +308,15 @@ def within(lines, index, spacing, farthest, checkpoint=lambda share: None):
     Within
     """
     close = index.near(lines, farthest)
+    checkpoint(0.0)
     cut = lines.of_parts(close).cut(spacing)
     # a piece that crosses the rim of the buffer needs the distances of both its ends
-    distance = index.nearest(cut.x, cut.y, farthest + spacing, checkpoint)
+    distance = index.nearest(cut.x, cut.y, farthest + spacing, lambda share: checkpoint(0.9 * share))
+    checkpoint(0.9)
     step = cut.steps()
     start = np.flatnonzero(step > 0)
     a, b = distance[start], distance[start + 1]
+    checkpoint(0.95)
     return Within(np.minimum(a, b), np.where(np.isfinite(a) & np.isfinite(b), np.maximum(a, b), np.inf), step[start],
                   float(lines.part_length()[~close].sum()))
 
@@ -320,7 +329,9 @@ def overlay(edges, existing, edge_index, existing_index, spacing, width, checkpo
     BufferOverlay
     """
     of_edges = within(edges, existing_index, spacing, width, lambda share: checkpoint(0.5 * share))
+    checkpoint(0.5)
     of_existing = within(existing, edge_index, spacing, width, lambda share: checkpoint(0.5 + 0.5 * share))
+    checkpoint(1.0)
     distance = np.linspace(0.0, width, CURVE)
     edges_within, existing_within = of_edges.share(distance), of_existing.share(distance)
     return BufferOverlay(

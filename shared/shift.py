@@ -225,6 +225,7 @@ def estimate(station, east, north, offset, weight, line, chainage, x, y, model="
     weight = weight / (1 + length[line] / CORRELATED)
 
     beta = np.zeros(columns)
+    checkpoint(0.1)
     beta[:2] = start(east, north, wanted, weight, reach)
     checkpoint(0.3)
     scale, seen = 3 * BLUR, 2
@@ -232,7 +233,8 @@ def estimate(station, east, north, offset, weight, line, chainage, x, y, model="
         seen = stage
         if stage > 2:
             scale = max(scale, reach / 4)  # a turn of the layer hides among the offsets until it is fitted
-        for _ in range(MOST_ROUNDS):
+        for turn in range(MOST_ROUNDS):
+            checkpoint(0.3 + 0.2 * (stage - 1 - 0.8**turn))  # a few rounds are enough as a rule
             row, residual = _closest(wanted - design @ beta, starts)
             psi = _biweight(residual, scale)
             step, _, _ = _solve(design[row, :seen], weight[row] * psi, residual)

@@ -38,7 +38,7 @@ class CapturesContext:
     versions: tuple
 
 
-def write_captures_report(path, captures, comparison=None, context=None):
+def write_captures_report(path, captures, comparison=None, context=None, checkpoint=lambda share: None):
     """Write the report as one HTML file.
 
     Parameters
@@ -48,6 +48,8 @@ def write_captures_report(path, captures, comparison=None, context=None):
     comparison : Comparison, optional
     context : ReportContext, optional
         Of the comparison.
+    checkpoint : callable
+        Called with the share that is done, before the file is begun; may raise.
 
     Raises
     ------
@@ -71,5 +73,5 @@ def write_captures_report(path, captures, comparison=None, context=None):
         section("What was written", facts([("CRS", text(captures.crs))]), table(["Layer", "Rows"], [[text(name), f"{count:,}"] for name, count in captures.results], (1,), "narrow keep")),
         section("Settings", facts([(text(name), text(value)) for name, value in (*captures.settings, *captures.versions)])),
     ]
-    body += report_sections(comparison, context) if comparison is not None else [ending()]
+    body += report_sections(comparison, context, checkpoint) if comparison is not None else [ending()]
     write_page(path, "Captures of a project", f"{text(captures.folder)} · {text(captures.made)}", "\n".join(part for part in body if part))

@@ -69,7 +69,7 @@ class ReportContext:
     producer: str = "Curbwright"
 
 
-def write_report(path, comparison, context):
+def write_report(path, comparison, context, checkpoint=lambda share: None):
     """Write the report as one HTML file.
 
     Parameters
@@ -77,6 +77,8 @@ def write_report(path, comparison, context):
     path : path
     comparison : Comparison
     context : ReportContext
+    checkpoint : callable
+        Called with the share that is done, before the file is begun; may raise.
 
     Raises
     ------
@@ -86,28 +88,29 @@ def write_report(path, comparison, context):
         If the file cannot be written.
     """
     subtitle = f"{text(context.edges)} against {text(context.existing)} · {text(context.made)}"
-    write_page(path, "Comparison with existing linework", subtitle, "\n".join(report_sections(comparison, context)))
+    write_page(path, "Comparison with existing linework", subtitle, "\n".join(report_sections(comparison, context, checkpoint)))
 
 
-def report_sections(comparison, context):
+def report_sections(comparison, context, checkpoint=lambda share: None):
     """What stands on the page, section by section; parameters as of `write_report`."""
     for name, labels, lines in (("edge_labels", context.edge_labels, comparison.edges),
                                 ("existing_labels", context.existing_labels, comparison.existing)):
         if len(labels) != lines.count:
             raise ValueError(f"{name} must hold one text for each of the {lines.count} lines, got {len(labels)}")
-    worst = _worst(comparison)
-    parts = [
-        section("In short", f'<div class="lead">{paragraphs(text(one) for one in findings(comparison))}</div>'),
-        section("What was compared", _compared(comparison, context)),
-        section("Result by status", _summary(comparison)),
-        _map(comparison, worst),
-        _offsets(comparison),
-        _shift(comparison),
-        _along(comparison, context, worst),
-        _lists(comparison, context),
-        section("Method and standards", bullets(_method(comparison))),
-        ending(_own_cautions(comparison)),
-    ]
+    worst, parts = _worst(comparison), []
+    for share, make in (
+            (0.0, lambda: section("In short", f'<div class="lead">{paragraphs(text(one) for one in findings(comparison))}</div>')),
+            (0.0, lambda: section("What was compared", _compared(comparison, context))),
+            (0.0, lambda: section("Result by status", _summary(comparison))),
+            (0.0, lambda: _map(comparison, worst)),
+            (0.3, lambda: _offsets(comparison, lambda done: checkpoint(0.3 + 0.2 * done))),
+            (0.5, lambda: _shift(comparison)),
+            (0.5, lambda: _along(comparison, context, worst, lambda done: checkpoint(0.5 + 0.4 * done))),
+            (0.9, lambda: _lists(comparison, context)),
+            (1.0, lambda: section("Method and standards", bullets(_method(comparison)))),
+            (1.0, lambda: ending(_own_cautions(comparison)))):
+        checkpoint(share)
+        parts.append(make())
     return [part for part in parts if part]
 
 
@@ -274,7 +277,7 @@ def _statistics(columns):
     return table(["Offsets, weighted by length", *(name for name, _ in columns)], rows, range(1, len(columns) + 1))
 
 
-def _offsets(comparison):
+def _offsets(comparison, checkpoint):
     stations = comparison.stations
     if not len(stations):
         return ""
@@ -282,6 +285,7 @@ def _offsets(comparison):
     parts = [_statistics([("as judged", comparison.layer)])]
     if plots.available():
         histogram = plots.histogram(stations.offset, stations.weight, before, _limits(comparison)[0])
+        checkpoint(0.5)
         curve = plots.cumulative(stations.offset, stations.weight, before)
         parts.append('<div class="pair">' + figure(histogram, "Offsets by length. What lies outside the axis is counted in the last bar.")
                      + figure(curve, "Share of the matched length within an offset, with the line of 95 %.") + "</div>")
@@ -331,12 +335,13 @@ def _worst(comparison):
     return rows[np.argsort(-statistics.offset_p95[rows], kind="stable")][:WORST].tolist()
 
 
-def _along(comparison, context, worst):
+def _along(comparison, context, worst, checkpoint):
     if not worst:
         return ""
     stations, figures, rows = comparison.stations, [], []
     drawing = plots.available()
     for label, row in enumerate(worst, 1):
+        checkpoint((label - 1) / len(worst))
         mine = np.flatnonzero(stations.edge == row)
         mine = mine[np.argsort(stations.edge_chainage[mine], kind="stable")]
         chainage, offset = stations.edge_chainage[mine], stations.offset[mine]

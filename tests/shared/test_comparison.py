@@ -1,4 +1,5 @@
 """The whole comparison: simulated basemaps, brute force, degenerate input, significance."""
+import dataclasses
 import itertools
 
 import numpy as np
@@ -8,6 +9,7 @@ from lineshapes import lines_of, statuses, straight
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.sample_project import basemaps
+from curbwright.shared import matching, offsets
 from curbwright.shared.comparison import (
     AGREES,
     DISPLACED,
@@ -234,3 +236,53 @@ def test_progress_rises_and_the_work_can_be_stopped():
                 raise StopError
         with pytest.raises(StopError):
             compare(edges, existing, Settings(remove_shift=True), stop)
+
+
+# Cancel
+
+def assert_the_same(one, other):
+    """To the last bit."""
+    for field in dataclasses.fields(one):
+        a, b = getattr(one, field.name), getattr(other, field.name)
+        if dataclasses.is_dataclass(a):
+            assert_the_same(a, b)
+        else:
+            assert_array_equal(a, b, field.name)
+
+
+@pytest.mark.parametrize("removed", [True, False])
+def test_looks_come_block_by_block_and_blocks_change_nothing(monkeypatch, removed):
+    """However many lines there are, no more than a block of them, or the longest, is worked on between two looks at cancel."""
+    basemap = basemaps.make_basemap(np.random.default_rng(3), cells=60)
+    edges, existing = lines_from(basemap.edges), lines_from(basemap.existing)
+    results, looks = [], []
+    for block in (10**7, 400, 200):
+        monkeypatch.setattr(matching, "BLOCK", block)
+        monkeypatch.setattr(offsets, "BLOCK", block)
+        shares = []
+        results.append(compare(edges, existing, Settings(remove_shift=removed), shares.append))
+        assert shares == sorted(shares) and shares[0] == 0.0 and shares[-1] == 1.0
+        looks.append(np.histogram(shares, [0.0, 0.05, 0.25, 0.5, 0.61, 0.75, 0.8, 1.0 + 1e-9])[0])
+    for other in results[1:]:
+        assert_the_same(results[0], other)
+    rows = len(results[0].stations)
+    longest = int(results[0].existing_statistics.stations.max())
+    blocks = rows / (200 + longest)
+    indexes, met, _, matched, farthest, _, buffers = looks[2]
+    # a round of the existing lines, and about as much for the edges: sections, distances and ranks each; five places in each interval; vertices
+    assert indexes > blocks and met > blocks and matched > 6 * blocks and farthest > 10 * blocks and buffers > 2 * blocks
+    assert looks[2].sum() > 1.5 * looks[1].sum() > 3 * looks[0].sum()
+
+
+@pytest.mark.parametrize("after", [0, 3, 10, 20, 30])
+def test_a_look_may_stop_the_work(after):
+    basemap = basemaps.make_basemap(np.random.default_rng(3), cells=20)
+    count = itertools.count()
+
+    def look(share):
+        if next(count) == after:
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        compare(lines_from(basemap.edges), lines_from(basemap.existing), Settings(), look)
+    assert next(count) == after + 1

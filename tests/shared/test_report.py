@@ -227,3 +227,20 @@ def test_lines_too_small_to_be_seen_are_dots():
     svg, _ = maps.status_map(dataclasses.replace(made, existing=far))
     for path in re.findall(r'<path d="(M\d[^"]*)"', svg)[:-2]:
         assert not re.search(r"l(?:M|$)", path)  # each line has a step
+
+
+def test_a_look_before_each_figure_and_none_of_the_file_where_it_stops(tmp_path):
+    shares = []
+    result = comparison()
+    context = ReportContext("new", "old", [str(row) for row in range(len(result.edge_statistics))], [str(row) for row in range(len(result.existing_statistics))], "", "", "")
+    write_report(tmp_path / "whole.html", result, context, shares.append)
+    assert shares == sorted(shares) and shares[-1] == 1.0
+    assert len(shares) > (tmp_path / "whole.html").read_text(encoding="utf-8").count("<figure")
+
+    def stop(share):
+        if share > 0.5:
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        write_report(tmp_path / "half.html", result, context, stop)
+    assert not (tmp_path / "half.html").exists()
