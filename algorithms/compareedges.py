@@ -143,7 +143,7 @@ class CompareEdges(ComparisonAlgorithm):
         pair = read_pair(edges, existing, self.parameterAsString(parameters, self.SIGMA_FIELD, context), self.label(self.SIGMA_FIELD),
                          context.transformContext(), feedback, self.stage(feedback, 0, 15))
         result = compare(pair.edges, pair.existing, settings, self.checkpoint(feedback, self.stage(feedback, 15, 70)))
-        names = edges.sourceName(), existing.sourceName()
+        names = tuple(self.titles)
         notes = pair.notes + self._say(result, names, feedback)
         results = {
             "SHIFT_EAST": result.shift.east, "SHIFT_NORTH": result.shift.north, "RMSE": result.layer.offset_rmse,

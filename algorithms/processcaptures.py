@@ -186,13 +186,15 @@ class ProcessCaptures(Algorithm):
             for name in names:
                 definition = source.parameterDefinition(name)
                 if name in OF_FIELDS:
-                    self.add(QgsProcessingParameterString(name, definition.description(), "", False, True), self.tr(
-                        "Name of the field in all layers{}. {}").format(
-                            self.tr(", several separated by semicolons") if name == "CAPTURE_FIELDS" else "", definition.help()), advanced=True)
+                    several = name == "CAPTURE_FIELDS"
+                    label = (self.tr("{} (names of fields)") if several else self.tr("{} (name of the field)")).format(definition.description())
+                    self.add(QgsProcessingParameterString(name, label, "", False, True), self.tr("Name of the field in all layers{}. {}").format(
+                        self.tr(", several separated by semicolons") if several else "", definition.help()), advanced=True)
                 else:
                     copy = definition.clone()
                     if names is OF_COMPARISON:
                         copy.setFlags(copy.flags() | copy.Flag.FlagAdvanced)
+                        copy.setDescription(self.tr("Comparison: {}").format(copy.description()))
                         copy.setHelp(self.tr("Of the comparison with existing lines. {}").format(copy.help()))
                     self.addParameter(copy)
         self.add(QgsProcessingParameterBoolean(self.LIST_REVISITS, self.tr("List places to revisit"), True), self.tr(
@@ -377,6 +379,7 @@ class _Run:
         self.stage_rows, self.results = [], []
         self.edge_count, self.gap_count, self.length = 0, 0, 0.0
         self.compared = self.kept = self.edges = None
+        self.existing_title = ""
         self.following = self.merge + self.fit + self.compare + self.revisit
         self.layers_end = 55 if self.following else 80
 
@@ -548,8 +551,8 @@ class _Run:
         self._gather("existing_status", parts["EXISTING_STATUS"], algorithm.titles[1], False)
         self._gather("stations", parts["STATIONS"], lambda row: self.label_of_id.get(row["edge_line_id"]), False)
         self.made["comparison_summary"] = parts["SUMMARY"].fields, parts["SUMMARY"].geometry_type, parts["SUMMARY"].rows
-        self.compared = algorithm.compared
-        return self.tr("{:.1f} m matched, RMSE {:.3f} m").format(numbers["MATCHED_LENGTH"], numbers["RMSE"])
+        self.compared, self.existing_title = algorithm.compared, algorithm.titles[1]
+        return self.tr("{:,.1f} m matched, RMSE {:.3f} m").format(numbers["MATCHED_LENGTH"], numbers["RMSE"])
 
     def _revisit(self, stage):
         """Places from all that was found; each list is a layer whose rows have the numbers that they get in the GeoPackage."""
@@ -647,6 +650,24 @@ class _Run:
                 "EPOCHS_READ", "EPOCHS_KEPT", "EPOCHS_REJECTED")), ("edges", self.edge_count), ("length", self.length))]
         return rows + [(RESULT, name, str(count)) for name, count in self.results]
 
+    def _stage_title(self, name):
+        return {"merge": self.tr("Repeat passes"), "fit": self.tr("Tangents and arcs"), "compare": self.tr("Comparison with existing lines"),
+                "revisit": self.tr("Places to revisit")}[name]
+
+    def _settings(self):
+        """Settings in words; layers and folder are named elsewhere on the page."""
+        for name, value in self.algorithm.settings:
+            definition = self.algorithm.parameterDefinition(name)
+            if name in (self.algorithm.LAYERS, self.algorithm.FOLDER):
+                continue
+            if definition.type() == "boolean":
+                value = self.tr("yes") if value == "True" else self.tr("no")
+            elif definition.type() == "enum" and value.isdigit():  # else an expression
+                value = definition.options()[int(value)]
+            elif name == self.algorithm.EXISTING and self.existing_title:
+                value = self.existing_title
+            yield definition.description(), self.tr("left empty") if value in ("", "None") else value
+
     def _report(self, folder):
         from ..shared.report import CapturesContext, write_captures_report
 
@@ -656,8 +677,8 @@ class _Run:
             layers.append((capture.name, capture.error, *numbers, capture.warnings))
         said = CapturesContext(
             self.algorithm.folder.name, self.crs.userFriendlyIdentifier() if self.crs.isValid() else self.tr("none (plane metres)"), self.started, tuple(layers),
-            tuple((name, error or words) for name, error, words, *_ in self.stage_rows), tuple(self.results),
-            tuple(pair for pair in self.algorithm.settings if pair[0] not in (self.algorithm.LAYERS, self.algorithm.FOLDER)), tuple(self._versions()))
+            tuple((self._stage_title(name), self.tr("failed: {}").format(error) if error else words) for name, error, words, *_ in self.stage_rows),
+            tuple(sorted(self.results, key=lambda result: list(RESULTS).index(result[0]))), tuple(self._settings()), tuple(self._versions()))
         try:
             write_captures_report(folder.new_report, said, *(self.compared or (None, None)), self.algorithm.checkpoint(self.feedback, lambda share: None))
         except OSError as error:

@@ -85,7 +85,7 @@ class ReconstructEdges(EpochAlgorithm):
         self.add(QgsProcessingParameterNumber(
             self.CORNER_ANGLE, self.tr("Least deflection of a corner (degrees)"), QgsProcessingParameterNumber.Type.Double, 30.0,
             minValue=1.0, maxValue=180.0), self.tr(
-                "Where the edge turns by more than this within a step it stays a sharp corner with a vertex of its own; less is treated as a curve."))
+                "Where the edge turns by more than this within a step it stays a sharp corner with a vertex of its own; less is treated as a curve."), decimals=1)
         self.add_distance(self.TOLERANCE, self.tr("Tolerance of the line written (m)"), 0.01, self.tr(
             "Greatest distance between the fitted curve and the line that is written. Smaller means more vertices."), minimum=0.0001)
         self.add_distance(self.MIN_LENGTH, self.tr("Least length of an edge (m)"), 0.5, self.tr(
@@ -93,7 +93,7 @@ class ReconstructEdges(EpochAlgorithm):
         self.add(QgsProcessingParameterEnum(
             self.CURVE_MODEL, self.tr("Curve model"), [self.tr("Automatic"), self.tr("Tangents and arcs"), self.tr("Spline")], False, 0), self.tr(
                 "What edges are made of. Automatic: tangents and arcs wherever these explain the epochs, else a spline."), advanced=True)
-        self.add_distance(self.STATION_SPACING, self.tr("Distance of stations (m)"), 1.0, self.tr(
+        self.add_distance(self.STATION_SPACING, self.tr("Distance between stations (m)"), 1.0, self.tr(
             "Along the edges, from their start; used for the stations alone."), advanced=True, minimum=0.01)
         self.add_working_crs()
         for name, label, kind, optional, help_text in (

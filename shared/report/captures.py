@@ -24,7 +24,7 @@ class CapturesContext:
     results : sequence of tuple
         Name of each layer written, and its number of rows.
     settings : sequence of tuple of str
-        Name and value.
+        What it is called, and its value in words.
     versions : sequence of tuple of str
     """
 
@@ -71,7 +71,7 @@ def write_captures_report(path, captures, comparison=None, context=None, checkpo
         section("Captures", f'<div class="lead">{paragraphs(lead)}</div>', table(head, rows, range(2, 8), "", len(done) > 1)),
         section("What followed", bullets([f"{text(name)}: {text(said)}" for name, said in captures.stages])) if captures.stages else "",
         section("What was written", facts([("CRS", text(captures.crs))]), table(["Layer", "Rows"], [[text(name), f"{count:,}"] for name, count in captures.results], (1,), "narrow keep")),
-        section("Settings", facts([(text(name), text(value)) for name, value in (*captures.settings, *captures.versions)])),
     ]
-    body += report_sections(comparison, context, checkpoint) if comparison is not None else [ending()]
+    body += report_sections(comparison, context, checkpoint, "Comparison with existing lines in short") if comparison is not None else [ending()]
+    body.insert(-1, section("Settings", facts([(text(name), text(value)) for name, value in (*captures.settings, *captures.versions)])))
     write_page(path, "Captures of a project", f"{text(captures.folder)} · {text(captures.made)}", "\n".join(part for part in body if part))

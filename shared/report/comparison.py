@@ -91,15 +91,15 @@ def write_report(path, comparison, context, checkpoint=lambda share: None):
     write_page(path, "Comparison with existing linework", subtitle, "\n".join(report_sections(comparison, context, checkpoint)))
 
 
-def report_sections(comparison, context, checkpoint=lambda share: None):
-    """What stands on the page, section by section; parameters as of `write_report`."""
+def report_sections(comparison, context, checkpoint=lambda share: None, lead="In short"):
+    """What stands on the page, section by section, the signatures last; parameters as of `write_report`, and the title of the first section."""
     for name, labels, lines in (("edge_labels", context.edge_labels, comparison.edges),
                                 ("existing_labels", context.existing_labels, comparison.existing)):
         if len(labels) != lines.count:
             raise ValueError(f"{name} must hold one text for each of the {lines.count} lines, got {len(labels)}")
     worst, parts = _worst(comparison), []
     for share, make in (
-            (0.0, lambda: section("In short", f'<div class="lead">{paragraphs(text(one) for one in findings(comparison))}</div>')),
+            (0.0, lambda: section(lead, f'<div class="lead">{paragraphs(text(one) for one in findings(comparison))}</div>')),
             (0.0, lambda: section("What was compared", _compared(comparison, context))),
             (0.0, lambda: section("Result by status", _summary(comparison))),
             (0.0, lambda: _map(comparison, worst)),

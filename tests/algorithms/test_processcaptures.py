@@ -221,9 +221,12 @@ def test_whole_chain(tmp_path):
     assert [(row["layer"], row["layer_source"]) for row in status] == [("basemap", "roads")] * 2
     assert np.abs([row["offset"] for row in rows_of(tmp_path, "stations")]) == pytest.approx(0.5, abs=0.03)
     page = (tmp_path / "report.html").read_text(encoding="utf-8")
-    for piece in ("first day", "Result by status", "Captures of a project"):
+    for piece in ("first day", "Result by status", "Captures of a project", "Comparison: Search distance (m)", "Automatic", "left empty"):
         assert piece in page
     assert page.count("Checked by") == 1
+    assert "MAX_OFFSET" not in page and "None" not in page  # settings in words
+    titles = ["What was written", "Comparison with existing lines in short", "Method and standards", "Settings", "Cautions"]
+    assert sorted(titles, key=lambda title: page.index(f">{title}<")) == titles
 
 
 def test_places_to_revisit_come_from_all_layers(tmp_path):
@@ -484,7 +487,7 @@ def test_a_killed_run_leaves_the_former_results_whole(tmp_path, module, place, a
 def layer_of_report(folder):
     """Names of layers in the report, of those that the tests use; None where there is no report."""
     page = folder / "report.html"
-    return {name for name in ("quay walk", "island walk", "second") if name in page.read_text(encoding="utf-8")} if page.exists() else None
+    return {name for name in ("quay walk", "island walk", "second") if f">{name}<" in page.read_text(encoding="utf-8")} if page.exists() else None
 
 
 @pytest.mark.skipif(os.name == "nt", reason="kills by signal")

@@ -31,6 +31,9 @@ def test_model_is_valid_and_uses_the_defaults(path, provider):
     assert model.name() in {algorithm.name() for algorithm in provider.algorithms()}
     assert model.canExecute() == (True, "")
     assert "boundary survey" in model.shortHelpString()
+    named = model.create()  # owns the definitions
+    for definition in named.parameterDefinitions():
+        assert definition.description() and definition.help(), definition.name()
     for child in model.childAlgorithms().values():
         own = QgsApplication.processingRegistry().createAlgorithmById(child.algorithmId())  # owns the definitions
         definitions = {definition.name(): definition for definition in own.parameterDefinitions()}
