@@ -1,0 +1,17 @@
+"""Starts the command whatever the clone's folder is called: ``python shared/partitions IN OUT``."""
+import importlib.util
+import os
+import sys
+from pathlib import Path
+
+if __name__ == "__main__":
+    here = Path(__file__).resolve().parent
+    sys.path[:] = [path for path in sys.path if Path(path or ".").resolve() != here]  # its modules have common names
+    for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):  # as Dask sets them for its workers
+        os.environ.setdefault(name, "1")
+    root = here.parents[1]
+    spec = importlib.util.spec_from_file_location("curbwright", root / "__init__.py", submodule_search_locations=[str(root)])
+    sys.modules["curbwright"] = importlib.util.module_from_spec(spec)
+    from curbwright.shared.partitions.command import main
+
+    sys.exit(main())

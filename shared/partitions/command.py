@@ -1,0 +1,115 @@
+"""The command line of the run."""
+import argparse
+import os
+import sys
+from dataclasses import fields
+from importlib import import_module
+
+PACKAGES = ("numpy", "scipy", "shapely", "dask", "distributed", "pyarrow", "pyproj")
+DESCRIPTION = """\
+Turns streamed RTK epochs into edges where they are too many for one layer: GeoParquet files in,
+GeoParquet files out, one partition at a time on each of Dask's workers. The result does not depend
+on how many these are."""
+NOTES = """\
+IN is a folder of GeoParquet files (1.0 or 1.1) with points in any CRS, in folders of their own if
+need be (also capture=7/part.parquet), or one file. All epochs of a capture should stand in one
+file; a capture that stands in several is brought together in the first of them, which costs reading
+the others once more. Sort them by capture when the files are written.
+
+OUT gets edges/ and gaps/ (LineString Z in the CRS of IN, fields as in the plugin's layers; gaps
+between captures are left out), on request epochs/ (every column of IN, then edge_id, reason,
+detail, chainage, residual_cross, residual_up, role, height_used), one file for each of IN, and
+run.json: counts, reasons, settings, versions. edge_id is unique over the run, though not without
+holes, and gap_id is that of the edge before. Results of an earlier run in OUT are replaced when the
+new ones are complete, not before. One run at a time.
+
+A worker holds one partition in memory at a time, some 0.6 GB for a million epochs, and more with
+wide columns and --epochs: files of 0.2 to 2 million epochs do well, and there should be several
+times as many as workers. This process holds about 200 bytes for each capture.
+
+An existing cluster: its workers need numpy, scipy, shapely, pyarrow and pyproj in the same
+versions, see IN and OUT under the same paths, and work best with one thread each (dask worker
+--nthreads 1). The core itself is handed to them.
+
+The result is of mapping grade: it is no boundary survey, and not for stake-out without a licensed
+surveyor."""
+
+
+def say(text):
+    sys.stderr.write(f"{text}\n")
+
+
+def parser():
+    """The options."""
+    from ..parts import MOST_WORKERS
+    from ..screening import CURVE_MODELS, Settings
+
+    usual = min(MOST_WORKERS, os.cpu_count() or 1)
+    parse = argparse.ArgumentParser(prog="partitions", description=DESCRIPTION, epilog=NOTES, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parse.add_argument("source", metavar="IN", help="folder of the epochs")
+    parse.add_argument("target", metavar="OUT", help="folder for the results")
+    who = parse.add_argument_group("workers")
+    who.add_argument("--workers", type=int, default=usual, metavar="N", help=f"processes on this machine (default here: {usual}); 0 for none but this one")
+    who.add_argument("--memory", default="auto", metavar="SIZE", help="each of them may take, for example 4GiB (default: its share of what there is)")
+    who.add_argument("--scheduler", metavar="ADDRESS", help="of a Dask cluster that is there already, for example tcp://host:8786, in place of --workers")
+    what = parse.add_argument_group("columns", "Found by their names (algorithms/roles.csv) where they are not given; '' for none.")
+    what.add_argument("--time", metavar="NAME", help="date-time, ISO 8601 text, or seconds or milliseconds since 1970")
+    what.add_argument("--capture", metavar="NAME", action="append", help="text or whole number that tells captures apart; may be given several times")
+    what.add_argument("--fix", metavar="NAME", help="kind of solution; '' if every epoch is RTK fixed")
+    what.add_argument("--fixed-values", metavar="LIST", help="its values that mean fixed, comma-separated (default: NMEA quality 4 and the usual words)")
+    what.add_argument("--h-accuracy", metavar="NAME", help="horizontal 1-sigma of the receiver, metres")
+    what.add_argument("--v-accuracy", metavar="NAME", help="vertical 1-sigma of the receiver, metres")
+    what.add_argument("--crs", help="CRS of the epochs, where the files name none or a wrong one, for example EPSG:25832")
+    parse.add_argument("--epochs", action="store_true", help="write every epoch with its edge, or the reason why it has none")
+    how = parse.add_argument_group("settings", "As in the plugin's main job: metres, seconds, degrees.")
+    helps = {"max_h_accuracy": "epochs said to be worse are rejected", "max_time_gap": "a longer pause ends the edge; 0: from the stream",
+             "max_distance_gap": "a longer step ends the edge; 0: from the stream", "corner_angle": "sharper deflections stay corners",
+             "tolerance": "of the line written", "min_length": "shorter edges are left out"}
+    for setting in fields(Settings):
+        option = f"--{setting.name.replace('_', '-')}"
+        if setting.name in helps:
+            how.add_argument(option, type=float, default=setting.default, metavar="NUMBER", help=f"{helps[setting.name]} (default {setting.default:g})")
+    how.add_argument("--curve-model", choices=CURVE_MODELS, default="automatic", help="what edges are made of (default automatic)")
+    return parse
+
+
+def main(arguments=None):
+    """Run the command; its exit code: 0 when done, 1 when the run could not go on, 130 when it was stopped, 2 when something is missing or misspelt."""
+    absent = []
+    for name in PACKAGES:
+        try:
+            import_module(name)
+        except ImportError as error:
+            absent.append(name if getattr(error, "name", None) == name else f"{name} ({error})")
+    if absent:
+        say(f"Missing here: {', '.join(absent)}. Install what this command needs with\n    bash setup.sh cluster\n"
+            "and start it with .venv/bin/python, both in Curbwright's own folder.")
+        return 2
+    from ..screening import Settings
+    from .engine import Cluster, Here
+    from .runner import RunError, run
+
+    parse = parser()
+    given = parse.parse_args(arguments)
+    if given.workers < 0:
+        parse.error("--workers must be 0 or greater")
+    columns = {part: [name for name in (chosen if isinstance(chosen, list) else [chosen]) if name]
+               for part, chosen in ((part, getattr(given, part)) for part in ("time", "capture", "fix", "h_accuracy", "v_accuracy")) if chosen is not None}
+    try:
+        settings = Settings(**{setting.name: getattr(given, setting.name) for setting in fields(Settings) if hasattr(given, setting.name)})
+    except ValueError as error:
+        parse.error(str(error))
+    try:
+        with Cluster(given.workers, given.scheduler, given.memory) if given.workers or given.scheduler else Here() as engine:
+            summary = run(given.source, given.target, settings, columns, given.fixed_values, given.crs, given.epochs, engine, say)
+    except (RunError, ValueError) as error:
+        say(str(error))
+        return 1
+    except KeyboardInterrupt:
+        say("Stopped. Former results are as they were.")
+        return 130
+    kept = summary["reasons"]["kept"]
+    lost = ", ".join(f"{reason} {count:,}" for reason, count in summary["reasons"].items() if count and reason != "kept")
+    say(f"{summary['epochs']:,} epochs, {kept:,} kept" + (f"; rejected: {lost}" if lost else ""))
+    say(f"{summary['edges']:,} edges, {summary['length']:,.1f} m on the ground, {summary['gaps']:,} gaps in {given.target}")
+    return 0

@@ -1,0 +1,127 @@
+"""Who does the work: Dask's workers, or this process."""
+import hashlib
+import logging
+import sys
+import zipfile
+from importlib import import_module
+from pathlib import Path
+
+PACKAGE = __package__.split(".")[0]
+ROOT = Path(__file__).resolve().parents[2]
+WORK = "shared.partitions.work"
+
+
+def call(package, archive, name, *arguments):
+    """Call a function of `work` from an archive of the core, known there under a name of its own.
+
+    It travels to the worker as it stands here, so it uses nothing around it.
+    """
+    import importlib
+    import sys
+    import types
+
+    if package not in sys.modules:
+        module = sys.modules[package] = types.ModuleType(package)
+        module.__path__ = [archive]
+    return getattr(importlib.import_module(f"{package}.shared.partitions.work"), name)(*arguments)
+
+
+def pack(folder):
+    """Write the core into a zip in a folder that the workers see; its path and a name that tells these sources from any others."""
+    target, digest = Path(folder, "core.zip"), hashlib.sha256()
+    with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as archive:
+        for path in sorted((ROOT / "shared").rglob("*.py")):
+            name, text = path.relative_to(ROOT).as_posix(), path.read_bytes()
+            digest.update(f"{name} {len(text)} ".encode() + text)
+            archive.writestr(zipfile.ZipInfo(name), text)
+    return str(target), f"{PACKAGE}_{digest.hexdigest()[:16]}"
+
+
+class Here:
+    """One partition after the other in this process."""
+
+    def __enter__(self):
+        return self
+
+    def __exit__(self, *_):
+        pass
+
+    def prepare(self, folder):
+        """Nothing to do."""
+
+    def run(self, name, job, tasks):
+        """Call the function `name` of `work` with the job and each task.
+
+        Yields
+        ------
+        tuple
+            Number of the task, its result, and the error in place of one, else None; in any order.
+        """
+        function = getattr(import_module(f"{PACKAGE}.{WORK}"), name)
+        for number, task in enumerate(tasks):
+            try:
+                result, error = function(job, task), None
+            except Exception as problem:  # whatever it is, the caller names the partition
+                result, error = None, problem
+            yield number, result, error
+
+
+class Cluster:
+    """Dask's workers: of a cluster that is there already, or processes on this machine. A context manager.
+
+    Parameters
+    ----------
+    workers : int
+        Processes to start; not used where there is a scheduler.
+    scheduler : str, optional
+        Address of the scheduler of a running cluster. Its workers see the data and the results under the same paths.
+    memory : str
+        Each process may take, as Dask understands it: ``4GiB``, ``auto``.
+
+    Raises
+    ------
+    ValueError
+        If the scheduler does not answer.
+    """
+
+    def __init__(self, workers=2, scheduler=None, memory="auto"):
+        from cloudpickle import register_pickle_by_value
+        from distributed import Client, LocalCluster
+
+        register_pickle_by_value(sys.modules[__name__])  # a worker does not know this module
+
+        self._own, self._code = None, None
+        if scheduler is None:
+            self._own = LocalCluster(n_workers=workers, threads_per_worker=1, processes=True, memory_limit=memory, dashboard_address=None,
+                                     silence_logs=logging.CRITICAL)
+        try:
+            self._client = Client(self._own if scheduler is None else scheduler)
+        except (OSError, ValueError) as error:
+            raise ValueError(f"the scheduler {scheduler} does not answer: {error}") from error
+
+    def __enter__(self):
+        return self
+
+    def __exit__(self, *_):
+        self._client.close()
+        if self._own is not None:
+            self._own.close()
+
+    def prepare(self, folder):
+        """Lay the core where the workers find it."""
+        self._code = pack(folder)
+
+    def run(self, name, job, tasks):
+        """As `Here.run`; what was not begun when the caller stops listening is called off."""
+        from distributed import as_completed
+
+        archive, package = self._code
+        futures = self._client.map(lambda task: call(package, archive, name, job, task), tasks, pure=False)
+        number_of = {future.key: number for number, future in enumerate(futures)}
+        try:
+            for future in as_completed(futures):
+                error = future.exception()
+                yield number_of[future.key], None if error else future.result(), error
+                future.release()
+        finally:
+            self._client.cancel(futures)

@@ -1,0 +1,107 @@
+"""The folder of the results: grown beside, and put in the place of the former one when it is complete."""
+import errno
+import json
+import os
+import shutil
+import uuid
+from pathlib import Path
+
+try:
+    import fcntl
+except ImportError:  # Windows
+    fcntl = None
+
+SUMMARY = "run.json"
+KIND = "edges from partitioned epochs"  # says in a summary that a run of this command wrote the folder
+DATA = ("edges", "gaps", "epochs")
+LOCK = "lock"
+NO_LOCKS = (errno.ENOSYS, errno.ENOLCK, errno.ENOTSUP)  # what file systems say that have none: there two runs are not kept apart
+
+
+class Results:
+    """Results of one run; a context manager.
+
+    The new ones grow in a hidden folder beside the old ones, which are moved away and deleted only when the new ones are complete. What a run
+    that was killed left behind is cleared by the next one, or put back where it was killed between the two moves. Each run has a folder of its own
+    within, so that workers that are still busy for a run that was given up find theirs gone.
+
+    Parameters
+    ----------
+    folder : path
+        Must be missing, empty, or hold the results of a run and nothing else.
+
+    Raises
+    ------
+    ValueError
+        If it holds anything else, or another run is at work.
+    """
+
+    def __init__(self, folder):
+        self.folder = Path(os.path.abspath(folder))
+        self.work = self.folder.with_name(f".{self.folder.name}.unfinished")
+        self.data = self.work / uuid.uuid4().hex
+        self._former = self.folder.with_name(f".{self.folder.name}.former")
+        self._lock = None
+
+    def __enter__(self):
+        self.work.mkdir(parents=True, exist_ok=True)
+        self._lock = (self.work / LOCK).open("a")
+        try:
+            if fcntl is not None:
+                fcntl.flock(self._lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError as error:
+            self._lock.close()
+            raise ValueError(f"another run is writing “{self.folder}”. Wait for it, or choose another folder") from error
+        except OSError as error:
+            if error.errno not in NO_LOCKS:
+                self._lock.close()
+                raise
+        try:
+            if self._former.exists() and not self.folder.exists():
+                self._former.rename(self.folder)
+            self._refuse_what_is_not_ours()
+            for path in self.work.iterdir():
+                if path.name != LOCK:
+                    shutil.rmtree(path) if path.is_dir() else path.unlink()
+            shutil.rmtree(self._former, ignore_errors=True)
+            self.data.mkdir()
+        except BaseException:
+            self.__exit__()
+            raise
+        return self
+
+    def __exit__(self, *_):
+        self._lock.close()
+        shutil.rmtree(self.work, ignore_errors=True)
+
+    def _refuse_what_is_not_ours(self):
+        if not self.folder.exists():
+            return
+        if not self.folder.is_dir():
+            raise ValueError(f"“{self.folder}” is a file. Choose a folder for the results")
+        there = {path.relative_to(self.folder).as_posix() for path in self.folder.rglob("*") if not path.is_dir()}
+        try:
+            summary = json.loads((self.folder / SUMMARY).read_text(encoding="utf-8"))
+            ours = {SUMMARY, *(f"{data}/{part['file']}" for data in DATA for part in summary["partitions"])} if summary["kind"] == KIND else set()
+        except (OSError, ValueError, KeyError, TypeError):
+            ours = set()
+        strange = sorted(there - ours)
+        if strange:
+            raise ValueError(f"“{self.folder}” holds “{strange[0]}”, which no run wrote. Move it away, or choose another folder")
+
+    def make_folders(self, names):
+        """Make the folders of the files to come, whose paths are `names`, for each kind of data."""
+        for folder in {str((self.data / data / name).parent) for data in DATA for name in names}:
+            Path(folder).mkdir(parents=True, exist_ok=True)
+
+    def complete(self, summary):
+        """Write the summary and put the new results in the place of the former ones."""
+        for data in DATA:
+            if not any(path.is_file() for path in (self.data / data).rglob("*")):
+                shutil.rmtree(self.data / data)
+        text = json.dumps({"kind": KIND, **summary}, indent=1, ensure_ascii=False)
+        (self.data / SUMMARY).write_text(text + "\n", encoding="utf-8")
+        if self.folder.exists():
+            self.folder.rename(self._former)
+        self.data.rename(self.folder)
+        shutil.rmtree(self._former, ignore_errors=True)
