@@ -2,6 +2,7 @@
 # Makes a bare Debian 12 or 13 ready for Curbwright, and builds the zip that QGIS installs.
 #
 #   bash setup.sh             QGIS and the Python packages, as far as they are missing (root or sudo)
+#   bash setup.sh cluster     the same, and what shared/partitions needs: Dask, GeoParquet, projections
 #   bash setup.sh zip [FILE]  the installable zip, curbwright-<version>.zip beside this file by default
 set -euo pipefail
 
@@ -12,6 +13,8 @@ venv=$root/.venv
 debian_packages=(qgis python3-qgis qgis-providers python3-gdal python3-scipy python3-matplotlib python3-venv
                  ca-certificates fonts-dejavu-core)
 python_packages=("pytest>=8,<10" "pytest-qgis>=5,<6" "pytest-timeout>=2.2,<3" "hypothesis>=6.100,<7" "pynmea2>=1.19,<2" "ruff>=0.17,<0.18")
+# Later pyarrow needs numpy 2. pyproj: newer than Debian's, which does not find PROJ's data from inside .venv.
+cluster_packages=("dask[distributed]>=2026.1,<2027" "pyarrow>=18,<21" "pyproj>=3.7.2,<4")
 
 say() { printf 'setup: %s\n' "$*" >&2; }
 fail() { say "$*"; exit 1; }
@@ -54,7 +57,7 @@ if [ "${1:-}" = zip ]; then
     install_debian_packages python3
     exec /usr/bin/python3 "$root/.ci/package.py" "${@:2}"
 fi
-[ $# -eq 0 ] || fail "“$1” is not known here; give nothing, or zip."
+[ $# -eq 0 ] || [ "$*" = cluster ] || fail "“$*” is not known here; give nothing, cluster, or zip."
 
 release=$(. /etc/os-release && echo "${ID:-}${VERSION_ID:-}")
 case $release in
@@ -72,13 +75,22 @@ install_debian_packages "${debian_packages[@]}"
 numpy_major=$(/usr/bin/python3 -c 'import numpy; print(numpy.__version__.split(".")[0])')
 python_packages+=("numpy==$numpy_major.*")
 
+install_python_packages() {  # those of the arguments
+    say "installing from PyPI into .venv: $*"
+    try_three_times "$venv/bin/python" -m pip --disable-pip-version-check --quiet install "$@" \
+        || fail "PyPI's packages could not be installed; the lines above say why."
+}
+
 wanted=$(/usr/bin/python3 --version; printf '%s\n' "${python_packages[@]}")
 if [ "$(cat "$venv/curbwright-packages" 2>/dev/null)" != "$wanted" ]; then
-    say "installing from PyPI into .venv: ${python_packages[*]}"
     /usr/bin/python3 -m venv --system-site-packages --clear "$venv"
-    try_three_times "$venv/bin/python" -m pip --disable-pip-version-check --quiet install "${python_packages[@]}" \
-        || fail "PyPI's packages could not be installed; the lines above say why."
+    install_python_packages "${python_packages[@]}"
     printf '%s\n' "$wanted" >"$venv/curbwright-packages"
+fi
+wanted=$(printf '%s\n' "${cluster_packages[@]}")
+if [ "${1:-}" = cluster ] && [ "$(cat "$venv/curbwright-cluster-packages" 2>/dev/null)" != "$wanted" ]; then
+    install_python_packages "${cluster_packages[@]}" "${python_packages[@]}"  # the latter so that none of them is moved
+    printf '%s\n' "$wanted" >"$venv/curbwright-cluster-packages"
 fi
 
 QT_QPA_PLATFORM=offscreen "$venv/bin/python" - >&2 <<'END' || fail "QGIS does not load in .venv; delete that folder and try again."

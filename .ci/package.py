@@ -14,6 +14,7 @@ ROOT = Path(__file__).resolve().parents[1]
 NAME = "curbwright"  # the folder in the zip is the plugin's name to QGIS: an identifier, never changed
 TOP_FILES = ("__init__.py", "metadata.txt", "LICENSE", "README.md")
 FOLDERS = ("algorithms", "plugin", "shared")
+LEFT_OUT = PurePosixPath("shared/partitions")  # a program of its own, which QGIS never starts
 SUFFIXES = (".py", ".csv", ".qml", ".svg", ".png", ".model3", ".qm")
 
 
@@ -42,7 +43,7 @@ def files():
         for path in (ROOT / folder).rglob("*"):
             relative = PurePosixPath(path.relative_to(ROOT).as_posix())
             hidden = any(part.startswith(".") for part in relative.parts)
-            if path.is_file() and not hidden and path.suffix in SUFFIXES:
+            if path.is_file() and not hidden and path.suffix in SUFFIXES and LEFT_OUT not in relative.parents:
                 found.add(relative)
     tracked = tracked_files()
     if tracked is not None:

@@ -3,7 +3,7 @@
 set -euo pipefail
 
 root=$(cd "$(dirname "${BASH_SOURCE[0]}")/.." && pwd)
-bash "$root/setup.sh"
+bash "$root/setup.sh" cluster
 cd "$root"
 # No screen is needed. (pytest-qgis keeps the user's own profile out of it: .qgis-settings.)
 QT_QPA_PLATFORM=offscreen exec "$root/.venv/bin/python" -m pytest "$@"
