@@ -129,10 +129,14 @@ class FitAlignments(Algorithm):
         samples = layer.samples
         chains = fit_chains(samples.x, samples.y, samples.variance, samples.offsets, Limits(least, greatest), samples.closed,
                             self.checkpoint(feedback, self.stage(feedback, 30, 75)))
+        look = self.checkpoint(feedback, lambda share: None)
         chains = merge_splines(chains)
+        look(0.0)
         run = run_of_elements(chains)
         table = describe_elements(chains, layer.grid_north(*layer.to_layer(*chains.start.T, run)))
+        look(0.3)
         statistics = run_statistics(chains, samples, layer.sigma)
+        look(0.6)
         self._say(source.sourceName(), layer, chains, table, statistics, tolerance, feedback)
         return self._write(source, layer, chains, chains.feet, table, statistics, tolerance, parameters, context, feedback)
 
@@ -154,8 +158,8 @@ class FitAlignments(Algorithm):
             1000 * float(np.median(statistics["rms_residual"])), 1000 * float(worst.max())))
         far = int(np.count_nonzero(worst > 2 * tolerance + 3 * layer.sigma))
         if layer.is_line and far:
-            feedback.pushWarning(self.tr("{} edges depart from their elements somewhere by more than twice “{}” and three times their own uncertainty: look at "
-                                         "their max_residual; raise the tolerance where the edges are rougher.").format(far, self.label(self.TOLERANCE)))
+            feedback.pushWarning(self.tr("Edges that depart from their elements somewhere by more than twice “{}” and three times their own uncertainty: {}. Look at "
+                                         "their max_residual; raise the tolerance where the edges are rougher.").format(self.label(self.TOLERANCE), far))
         if not np.isfinite(layer.samples.z).any():
             feedback.pushWarning(self.tr("The input has no heights: the Z values are NaN."))
 

@@ -203,7 +203,8 @@ class Revisits(Algorithm):
         start = self._start(parameters, context, frame, crs)
         found = Findings()
         self._find(read, epochs, limits, found, self.checkpoint(feedback, self.stage(feedback, 50, 75)))
-        places = places_to_revisit(found.x, found.y, self.parameterAsDouble(parameters, self.CLUSTER, context), start, found.scale)
+        places = places_to_revisit(found.x, found.y, self.parameterAsDouble(parameters, self.CLUSTER, context), start, found.scale,
+                                   self.checkpoint(feedback, self.stage(feedback, 75, 90)))
         feedback.setProgress(90)
         self._say(read, found, places, feedback)
         return self._write(frame, crs, found, places, parameters, context, feedback)

@@ -8,6 +8,7 @@ NEIGHBOURS = 10  # of each place that are tried as its next one
 SAME = 1e-6  # m; what lies exactly at the limit is within it, whichever frame it was computed in
 LEAST_GAIN = 1e-9  # m
 INTERVAL_SHARE = 0.1  # of the times between rejected epochs: most of the shortest ones lie between neighbours in the stream
+BLOCK = 500  # places between two looks at whether to stop
 LONGEST_INTERVAL = 2.0  # s; slower streams are not taken for granted
 IN_A_ROW = 1.5  # intervals; one epoch or station between two others is one too many
 
@@ -90,7 +91,7 @@ def usual_interval(group, seconds):
     return min(float(np.sort(between)[int(INTERVAL_SHARE * (len(between) - 1))]), LONGEST_INTERVAL)
 
 
-def gather(x, y, reach):
+def gather(x, y, reach, checkpoint=lambda share: None):
     """Make one place of findings near each other.
 
     The finding with the most others within reach is a place, then that of the rest, and so on; each finding goes to the nearest place. So every place lies
@@ -119,7 +120,9 @@ def gather(x, y, reach):
     # places, not rows, decide between equals; rounded, so that the last digits of a transformation do not
     west, south = np.round(x, 3), np.round(y, 3)
     open_, at = np.ones(len(x), bool), []
-    for finding in np.lexsort((south, west, -tree.query_ball_point(points, near, return_length=True))).tolist():
+    for number, finding in enumerate(np.lexsort((south, west, -tree.query_ball_point(points, near, return_length=True))).tolist()):
+        if number % BLOCK == 0:
+            checkpoint(number / len(x))
         if open_[finding]:
             at.append(finding)
             open_[tree.query_ball_point(points[finding], near)] = False
@@ -128,7 +131,7 @@ def gather(x, y, reach):
     return cKDTree(points[at]).query(points)[1].astype(np.int64), at
 
 
-def walking_order(x, y, start=None):
+def walking_order(x, y, start=None, checkpoint=lambda share: None):
     """Order in which to walk to places: always on to the nearest one, then turned round piece by piece as long as that makes the way shorter.
 
     Nearest neighbour and 2-opt (G. A. Croes, A method for solving traveling-salesman problems, Operations Research 6, 1958) on a way that does not come back;
@@ -141,6 +144,8 @@ def walking_order(x, y, start=None):
         Metres.
     start : tuple of float, optional
         Where the walk begins. Without it, it may begin at any place, and begins at the more western end.
+    checkpoint : callable
+        Called with the share that is done; may raise.
 
     Returns
     -------
@@ -158,25 +163,27 @@ def walking_order(x, y, start=None):
     else:
         first, (begin_x, begin_y) = len(x), _axes([start[0]], [start[1]])
         x, y = np.append(x, begin_x), np.append(y, begin_y)
-    way = _shortened(x, y, _nearest_next(x, y, first), fixed=start is not None)
+    way = _shortened(x, y, _nearest_next(x, y, first, lambda share: checkpoint(0.5 * share)), start is not None, lambda share: checkpoint(0.5 + 0.5 * share))
     if start is not None:
         return given[way[1:]]
     return given[way if way[0] <= way[-1] else way[::-1]]
 
 
-def _nearest_next(x, y, first):
+def _nearest_next(x, y, first, checkpoint):
     """From `first` always on to the nearest place that is left."""
     left = np.delete(np.arange(len(x)), first)
     way = [first]
     while len(left):
+        if len(way) % BLOCK == 0:
+            checkpoint(len(way) / len(x))
         nearest = int(np.argmin((x[left] - x[way[-1]]) ** 2 + (y[left] - y[way[-1]]) ** 2))
         way.append(int(left[nearest]))
         left = np.delete(left, nearest)
     return np.array(way)
 
 
-def _shortened(x, y, way, fixed):
-    """2-opt on an open way; the first place stays the first where it is `fixed`."""
+def _shortened(x, y, way, fixed, checkpoint):
+    """2-opt on an open way; the first place stays the first where it is `fixed`. How much there is to do shows as it goes."""
     size = len(way)
     if size < 3:
         return way
@@ -206,19 +213,23 @@ def _shortened(x, y, way, fixed):
 
     place = np.empty(size, np.int64)
     place[way] = np.arange(size)
+    turn = 0
     while True:
         won = moves(way, pairs, place)[2]
         promising = np.argsort(-won.ravel(), kind="stable")[: np.count_nonzero(won > LEAST_GAIN)]
         if not len(promising):
             return way
         for side, pair in zip(*(index.tolist() for index in np.unravel_index(promising, won.shape))):
+            if turn % BLOCK == 0:
+                checkpoint(1 - 0.9 ** (turn / BLOCK))
+            turn += 1
             start, stop, gain = (values[side, 0] for values in moves(way, pairs[pair:pair + 1], place))  # as the way is by now
             if gain > LEAST_GAIN:
                 way[start:stop + 1] = way[start:stop + 1][::-1].copy()
                 place[way[start:stop + 1]] = np.arange(start, stop + 1)
 
 
-def places_to_revisit(x, y, reach, start=None, scale=None):
+def places_to_revisit(x, y, reach, start=None, scale=None, checkpoint=lambda share: None):
     """Gather findings to places, and put these in walking order.
 
     Parameters
@@ -231,6 +242,8 @@ def places_to_revisit(x, y, reach, start=None, scale=None):
         Where the walk begins.
     scale : array_like of float, shape (n,), optional
         Scale factor of the frame at each finding; legs are divided by it.
+    checkpoint : callable
+        Called with the share that is done; may raise.
 
     Returns
     -------
@@ -243,8 +256,8 @@ def places_to_revisit(x, y, reach, start=None, scale=None):
     """
     x, y = _axes(x, y)
     scale = np.ones(len(x)) if scale is None else np.asarray(scale, float)
-    place, at = gather(x, y, reach)
-    way = walking_order(x[at], y[at], start)
+    place, at = gather(x, y, reach, lambda share: checkpoint(0.2 * share))
+    way = walking_order(x[at], y[at], start, lambda share: checkpoint(0.2 + 0.8 * share))
     number = np.empty(len(way), np.int64)
     number[way] = np.arange(len(way))
     at = at[way]

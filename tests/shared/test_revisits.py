@@ -114,3 +114,14 @@ def test_few_places(size, start):
 def test_bad_input_is_named(call, message):
     with pytest.raises(ValueError, match=message):
         call()
+
+
+def test_looks_come_as_the_work_goes_on():
+    """Some every few hundred places, of a number of each part of the work that grows with it."""
+    looks = []
+    for count in (1000, 4000):
+        shares = []
+        places_to_revisit(*np.random.default_rng(1).uniform(0, 3000, (2, count)), 1.0, None, None, shares.append)
+        assert shares == sorted(shares) and shares[-1] <= 1.0
+        looks.append(np.histogram(shares, [0.0, 0.2, 0.6, 1.0])[0])
+    assert (looks[1] >= [8, 7, 4]).all() and (looks[1] >= 2 * looks[0]).all()
