@@ -69,7 +69,7 @@ def test_every_kind_of_value_survives_pieces(tmp_path, monkeypatch, piece):
         assert len(rows) == len(features) and [row["fid"] for row in rows] == list(range(1, len(rows) + 1))
         assert [list(row.values())[1:4] for row in rows] == [values[number % 2][:3] for number in range(len(rows))]
         assert [row["when"].toSecsSinceEpoch() if row["when"] != NULL else None for row in rows[:2]] == [1_700_000_000, None]
-        assert [shape for shape in shapes if shape not in ("", "Point EMPTY")] == [feature.geometry().asWkt(6) for feature in features if feature.hasGeometry()]
+        assert [shape for shape in shapes if shape and "EMPTY" not in shape] == [feature.geometry().asWkt(6) for feature in features if feature.hasGeometry()]
         assert len(index) == sum(number % 3 > 0 for number in range(len(rows)))
 
 
