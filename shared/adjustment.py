@@ -9,7 +9,7 @@ from .ragged import group_index, group_sum, ranges
 
 # How closely joints keep a common direction, m, one stage after the other: a stiff joint from the start would keep the steps small.
 JOINT_SIGMAS = (1e-3, 1e-4, 1e-5)
-ROUNDS = (6, 2, 2)
+ROUNDS = (4, 2, 1)
 MOST_TURN = 0.3  # rad by which an element may turn in one step
 EASIEST = 1e-9  # of the greatest change of the sum that still counts
 FIRST_DAMPING, LEAST_DAMPING, MOST_DAMPING = 1e-4, 1e-9, 1e4  # of the unknowns scaled to unit weight; never none, for what stays open

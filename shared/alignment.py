@@ -154,7 +154,7 @@ def _search(x, y, weight, blocks, radii=RADII, lengths=LENGTHS):
     return starts, least
 
 
-def fit_elements(x, y, variance, offsets, checkpoint=None, radii=RADII):
+def fit_elements(x, y, variance, offsets, checkpoint=None, radii=RADII, geometric=True):
     """Find and fit the tangents and arcs of all runs.
 
     Parameters
@@ -168,6 +168,8 @@ def fit_elements(x, y, variance, offsets, checkpoint=None, radii=RADII):
         Called with the share of work done; may raise to stop it.
     radii : tuple of float
         Least and greatest radius of arcs, metres.
+    geometric : bool
+        Arcs by geometric least squares; else Kasa's circles, which are enough to start from.
 
     Returns
     -------
@@ -197,7 +199,7 @@ def fit_elements(x, y, variance, offsets, checkpoint=None, radii=RADII):
         starts[low:high], _ = _search(x[low:high], y[low:high], weight[low:high], blocks[first:last + 1] - low, radii)
         first = last
     run = group_index(offsets)
-    return _fit(x, y, weight, _merge_all(x, y, weight, offsets_from_starts(starts), run, radii), radii)
+    return _fit(x, y, weight, _merge_all(x, y, weight, offsets_from_starts(starts), run, radii), radii, geometric)
 
 
 def savings_without(x, y, variance, offsets, first, length):
@@ -342,8 +344,8 @@ def _merge(moments, elements, run, together, radii):
     return keep, Moments(*columns)
 
 
-def _fit(x, y, weight, elements, radii=RADII):
-    """Tangents by total least squares, arcs by geometric least squares."""
+def _fit(x, y, weight, elements, radii=RADII, geometric=True):
+    """Tangents by total least squares, arcs by geometric least squares or as Kasa's circles."""
     first, last = elements[:-1], elements[1:]
     number = np.diff(elements)
     moments = Moments.of(x, y, weight, elements)
@@ -357,7 +359,8 @@ def _fit(x, y, weight, elements, radii=RADII):
     which = np.flatnonzero(arc)
     if which.size:
         cx, cy, r, _ = moments.take(which).circle()
-        cx, cy, r = _geometric(x, y, weight, first[which], last[which], cx, cy, r)
+        if geometric:
+            cx, cy, r = _geometric(x, y, weight, first[which], last[which], cx, cy, r)
         good = np.isfinite(r) & (r >= radii[0]) & (r <= radii[1])
         px[which[good]], py[which[good]], radius[which[good]] = cx[good], cy[good], r[good]
     owner = group_index(elements)

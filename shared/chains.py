@@ -173,7 +173,7 @@ def fit_chains(x, y, variance, offsets, limits=None, closed=None, checkpoint=Non
     base = np.column_stack([x, y])[np.minimum(offsets[:-1], max(len(x) - 1, 0))] if len(x) else np.zeros((runs, 2))
     x, y = (values - np.repeat(origin, np.diff(offsets)) for values, origin in zip((x, y), base.T))
     sought = variance if doubt is None else variance * doubt
-    elements = fit_elements(x, y, sought, offsets, lambda share: checkpoint(0.6 * share), radii)
+    elements = fit_elements(x, y, sought, offsets, lambda share: checkpoint(0.6 * share), radii, False)
     if not len(elements):
         none = np.zeros(0)
         return Chains(np.zeros(runs + 1, np.int64), np.zeros(1, np.int64), none, none, none, none, none, none.astype(int), none > 0, none.reshape(0, 2),
@@ -292,7 +292,7 @@ def ring_start(x, y, variance, offsets, closed):
     first, size = offsets[:-1][rings], np.diff(offsets)[rings]
     index = ranges(first, size)
     inside = np.concatenate([[0], np.cumsum(size)])
-    elements = fit_elements(x[index], y[index], variance[index] * ELEMENT_NOISE**2, inside)
+    elements = fit_elements(x[index], y[index], variance[index] * ELEMENT_NOISE**2, inside, geometric=False)
     of_ring = np.searchsorted(elements.offsets[:-1], inside)
     several = np.diff(of_ring) > 1
     # best behind an arc: an arc goes over smoothly whatever follows

@@ -15,7 +15,7 @@ SHALLOW_ANGLE, SHALLOW = np.radians(8.0), 10.0  # what a corner that hardly turn
 UNMET = 16.0  # and elements that do not meet
 SHARP = 5.0  # an arc goes over smoothly as a rule
 SHARPEST = np.radians(30.0)  # of two elements fitted alone; less is taken for a smooth joint at first
-WARM = (0, 1, 2)  # steps at most, at each stiffness of the joints, where little has changed
+WARM = (0, 1, 1)  # steps at most, at each stiffness of the joints, where little has changed
 
 
 @dataclass(frozen=True)

@@ -60,7 +60,9 @@ class EpochTable:
     def take(self, rows):
         """The rows of a slice, mask or array of int alone, with captures numbered anew; codes without a row are left out."""
         columns = {column.name: getattr(self, column.name)[rows] for column in fields(self)}
-        columns["capture"] = np.unique(columns["capture"], return_inverse=True)[1]
+        codes = columns["capture"]
+        step = np.diff(codes)
+        columns["capture"] = np.append(0, np.cumsum(step > 0))[:len(codes)] if (step >= 0).all() else np.unique(codes, return_inverse=True)[1]
         return EpochTable(**columns)
 
     @classmethod

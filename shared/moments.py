@@ -4,8 +4,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .ragged import group_sum
-
 
 @dataclass(frozen=True)
 class Moments:
@@ -41,19 +39,26 @@ class Moments:
     @classmethod
     def of(cls, x, y, weight, offsets):
         """Moments of consecutive groups of positions; a group without positions has zeros."""
-        w = group_sum(weight, offsets)
-        some = np.maximum(w, 1e-300)
         number = np.diff(offsets)
-        first = np.minimum(offsets[:-1], max(len(x) - 1, 0))
-        bx, by = (x[first], y[first]) if len(x) else (np.zeros(len(number)),) * 2
-        dx, dy = x - np.repeat(bx, number), y - np.repeat(by, number)
-        mx, my = group_sum(weight * dx, offsets) / some, group_sum(weight * dy, offsets) / some
-        dx -= np.repeat(mx, number)
-        dy -= np.repeat(my, number)
+        some = number > 0
+        if not some.all():
+            out = [np.zeros(len(number)) for _ in range(9)]
+            if some.any():
+                for column, values in zip(out, cls.of(x, y, weight, np.append(offsets[:-1][some], offsets[-1])).columns()):
+                    column[some] = values
+            return cls(*out)
+        first = offsets[:-1]
+        owner = np.repeat(np.arange(len(number)), number)
+        add = lambda values: np.add.reduceat(values, first)  # noqa: E731
+        w = add(weight)
+        bx, by = x[first], y[first]
+        dx, dy = x - bx[owner], y - by[owner]
+        mx, my = add(weight * dx) / np.maximum(w, 1e-300), add(weight * dy) / np.maximum(w, 1e-300)
+        dx -= mx[owner]
+        dy -= my[owner]
         wx, wy = weight * dx, weight * dy
         z = dx * dx + dy * dy
-        sums = group_sum(np.stack([wx * dx, wx * dy, wy * dy, wx * z, wy * z, weight * z * z], axis=1), offsets)
-        return cls(w, np.where(number > 0, bx + mx, 0.0), np.where(number > 0, by + my, 0.0), *np.ascontiguousarray(sums.T))
+        return cls(w, bx + mx, by + my, *map(add, (wx * dx, wx * dy, wy * dy, wx * z, wy * z, weight * z * z)))
 
     @classmethod
     def concatenate(cls, parts):

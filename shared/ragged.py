@@ -89,6 +89,23 @@ def group_median(values, group, count):
     return out
 
 
+def quick_median(values, group, count):
+    """As `group_median`, to seven digits, several times as fast; groups best in order."""
+    keep = np.isfinite(values)
+    bits = values[keep].astype(np.float32).view(np.int32).astype(np.int64)
+    bits ^= (bits >> 31) & 0x7FFFFFFF  # so that they are in the order of the values (IEEE 754, sign and magnitude)
+    key = np.sort((group[keep].astype(np.int64) << 32) + bits + (1 << 31))
+    number = np.bincount(group[keep], minlength=count)
+    start = np.concatenate([[0], np.cumsum(number)[:-1]])
+    out = np.full(count, np.nan)
+    some = number > 0
+    bits = np.stack([key[start[some] + (number[some] - 1) // 2], key[start[some] + number[some] // 2]]) & 0xFFFFFFFF
+    bits -= 1 << 31
+    bits ^= (bits >> 31) & 0x7FFFFFFF
+    out[some] = bits.astype(np.int32).view(np.float32).astype(float).mean(axis=0)
+    return out
+
+
 def on_grid(values):
     """Values rounded to whole numbers of `STEP`."""
     return np.rint(np.asarray(values, dtype=float) / STEP) * STEP

@@ -24,7 +24,6 @@ from .screening import (
     lessen_outliers,
     places_around,
     screen_stream,
-    stand_off,
     stream_of,
     unusable,
     usual_stream,
@@ -353,8 +352,7 @@ def _fit_part(table, screening, kept, rows, settings, checkpoint):
     positions, offsets, turned = _find_runs(table, screening, kept, rows, settings)
     checkpoint(0.3)
     spacing = stream.spacing[positions.capture]
-    off = stand_off(positions.x, positions.y, np.diff(group_index(offsets)) == 0, np.full(len(positions), 0.05))[0]
-    variance = lessen_outliers(off, positions.variance)
+    variance = lessen_outliers(positions.x, positions.y, np.diff(group_index(offsets)) == 0, np.full(len(positions), 0.05), positions.variance)
     closed, order = find_rings(positions.x, positions.y, variance, offsets, spacing)
     if closed.any():
         order = order[ring_start(positions.x[order], positions.y[order], variance[order], offsets, closed)]

@@ -6,7 +6,7 @@ from enum import IntEnum
 import numpy as np
 
 from .parts import split_groups
-from .ragged import group_median
+from .ragged import quick_median
 
 # Three and a half intervals let one or two epochs be lost inside a line: a spike, a float epoch.
 LOST_EPOCHS = 3.5
@@ -287,7 +287,7 @@ def capture_medians(table, kept):
     inside = np.diff(capture) == 0
     dt = np.diff(t)
     step = np.hypot(np.diff(x), np.diff(y))
-    interval = group_median(dt[inside], capture[:-1][inside], count)
+    interval = quick_median(dt[inside], capture[:-1][inside], count)
     own = interval[capture[:-1]]
     near = inside & (dt <= np.maximum(LOST_EPOCHS * own, SHORTEST_TIME_LIMIT))
     moving = near & (step > 0.2 * dt) & (step > 0.02)
@@ -296,7 +296,7 @@ def capture_medians(table, kept):
     off = _noise(x, y, z, near & (step > 0.02), step)
     columns = [(dt[inside], capture[:-1][inside]), (per_interval, capture[:-1][moving]), *((values, capture[at]) for values, at in off)]
     columns = [(values[known], group[known]) for values, group in columns for known in (np.isfinite(values),)]
-    return Medians(np.stack([interval, *(group_median(values, group, count) for values, group in columns[1:])]),
+    return Medians(np.stack([interval, *(quick_median(values, group, count) for values, group in columns[1:])]),
                    np.stack([np.bincount(group, minlength=count) for _, group in columns]))
 
 
@@ -522,10 +522,12 @@ def _strides(x, y, linked, step, usual, length, size_of):
     first = np.arange(2, len(x) - length - 1)
     if not first.size:
         return
+    pace = np.append(np.where(linked, step / usual, 0.0), 0.0)  # 0 as well before the first step, which is the last place, and after the last
+    for step_in, beside in ((-1, -2), (length - 1, length)):  # most are out at first sight
+        first = first[pace[first + step_in] > LONG_STRIDE * pace[first + beside] + 0.05]
     for k in range(-2, length + 1):
         first = first[linked[first + k]]
     last = first + length - 1
-    pace = np.append(np.where(linked, step / usual, 0.0), 0.0)  # 0 as well before the first step, which is the last place, and after the last
     around = [first - 3, first - 2, last + 1, last + 2, *(first + k for k in range(length - 1))]
     rest = np.max([pace[k] for k in around], axis=0)
     rest = np.where(rest < STANDING_PACE, 1.0, rest)
@@ -539,13 +541,45 @@ def _strides(x, y, linked, step, usual, length, size_of):
         size_of[first[free] + k] = off[free]
 
 
-def lessen_outliers(off, variance):
-    """Raise the variance of observations that stand off from their neighbours' predictions (Huber 1964)."""
+def lessen_outliers(x, y, linked, still, variance):
+    """Raise the variance of observations that stand off from their neighbours' predictions (Huber 1964); arguments as in `stand_off`."""
     # a prediction from four neighbours is itself uncertain: 1.3 sigmas of one observation
-    return variance * np.maximum(off / (1.3 * HUBER * np.sqrt(variance)), 1.0) ** 2
+    usual = 1.3 * HUBER * np.sqrt(variance)
+    return variance * np.maximum(stand_off(x, y, linked, still, usual)[0] / usual, 1.0) ** 2
 
 
-def stand_off(x, y, linked, still):
+def _neighbours(x, y, linked, still, i):
+    """For inner places `i`: those two before and after (themselves where there are none), and whether these tell a direction.
+
+    Returns
+    -------
+    p, q : ndarray of int
+    before, after : ndarray of bool
+        There is one.
+    stood, stays : ndarray of bool
+        The walk stood still in the step from there, and to there.
+    """
+    n = len(x)
+    p, q = np.maximum(i - 2, 0), np.minimum(i + 2, n - 1)
+    before, after = (i >= 2) & linked[p], (i + 2 < n) & linked[np.minimum(i + 1, n - 2)]
+    return p, q, before, after, np.hypot(x[i - 1] - x[p], y[i - 1] - y[p]) < still[i], np.hypot(x[i + 1] - x[q], y[i + 1] - y[q]) < still[i]
+
+
+def _least_off(x, y, i, across, p, q, before, after, stood, stays):
+    """Least distance of epochs from what their neighbours predict: across, straight on from before, straight back from after."""
+    off = across
+    for there, far, sees, still in ((i - 1, p, before, stood), (i + 1, q, after, stays)):
+        ray = np.where(still, np.hypot(x[i] - x[there], y[i] - y[there]), off_ray(x[i], y[i], x[there], y[there], x[there] - x[far], y[there] - y[far]))
+        off = np.where(sees, np.minimum(off, ray), off)
+    return off
+
+
+def _from_cubic(values, i, p, q):
+    """From each value to the cubic through two neighbours on either side, evenly spaced."""
+    return (-values[p] + 4 * values[i - 1] + 4 * values[i + 1] - values[q]) / 6 - values[i]
+
+
+def stand_off(x, y, linked, still, least):
     """How far each epoch stands off from every prediction that its neighbours make.
 
     Parameters
@@ -556,37 +590,27 @@ def stand_off(x, y, linked, still):
         False where one epoch does not tell anything about the next.
     still : ndarray of float, shape (n,)
         Step below which the walk stood still and its direction means nothing, metres.
+    least : ndarray of float, shape (n,)
+        Distance up to which nobody asks, metres.
 
     Returns
     -------
     off : ndarray of float, shape (n,)
-        Least distance from the predictions before, after, across and along the cubic; 0 where the path does
-        not turn out and back again, or where there are no neighbours.
+        Least distance from the predictions before, after, across and along the cubic; 0 where it is no more than `least`, where the
+        path does not turn out and back again, or where there are no neighbours.
     across : ndarray of float, shape (n,)
         Distance from the segment between the two neighbours alone, 0 where there are none.
-    anyhow : ndarray of float, shape (n,)
-        Distance from the cubic across the way, where there are two neighbours on either side; else like `off` whether
-        or not the path turns out and back.
     """
     n = len(x)
-    result, beside, anyhow = np.zeros(n), np.zeros(n), np.zeros(n)
+    result, beside = np.zeros(n), np.zeros(n)
     i = np.flatnonzero(linked[:-1] & linked[1:]) + 1 if n > 2 else np.zeros(0, np.int64)
-    if not i.size:
-        return result, beside, anyhow
-    before, after = np.zeros(i.size, bool), np.zeros(i.size, bool)
-    before[i >= 2] = linked[i[i >= 2] - 2]
-    after[i + 2 < n] = linked[i[i + 2 < n] + 1]
-    p, q = np.maximum(i - 2, 0), np.minimum(i + 2, n - 1)
     across = off_segment(x[i], y[i], x[i - 1], y[i - 1], x[i + 1], y[i + 1])
-    off = across.copy()
-    stood = np.hypot(x[i - 1] - x[p], y[i - 1] - y[p]) < still[i]
-    stays = np.hypot(x[i + 1] - x[q], y[i + 1] - y[q]) < still[i]
-    ray = off_ray(x[i], y[i], x[i - 1], y[i - 1], x[i - 1] - x[p], y[i - 1] - y[p])
-    off = np.where(before, np.minimum(off, np.where(stood, np.hypot(x[i] - x[i - 1], y[i] - y[i - 1]), ray)), off)
-    ray = off_ray(x[i], y[i], x[i + 1], y[i + 1], x[i + 1] - x[q], y[i + 1] - y[q])
-    off = np.where(after, np.minimum(off, np.where(stays, np.hypot(x[i] - x[i + 1], y[i] - y[i + 1]), ray)), off)
-    cubic = np.hypot((-x[p] + 4 * x[i - 1] + 4 * x[i + 1] - x[q]) / 6 - x[i], (-y[p] + 4 * y[i - 1] + 4 * y[i + 1] - y[q]) / 6 - y[i])
-    off = np.where(before & after, np.minimum(off, cubic), off)
+    beside[i] = across
+    far = across > least[i]
+    i, across = i[far], across[far]
+    p, q, before, after, stood, stays = _neighbours(x, y, linked, still, i)
+    off = _least_off(x, y, i, across, p, q, before, after, stood, stays)
+    off = np.where(before & after, np.minimum(off, np.hypot(_from_cubic(x, i, p, q), _from_cubic(y, i, p, q))), off)
     here, out, home = _angle(x, y, i - 1, i, i + 1), _angle(x, y, p, i - 1, i), _angle(x, y, i, i + 1, q)
     against_out, against_home = ~before | stood | (out * here < 0), ~after | stays | (home * here < 0)
     out_and_back = (before | after) & against_out & against_home
@@ -595,19 +619,45 @@ def stand_off(x, y, linked, still):
     clear_home = after & against_home & (stays | (np.abs(home) > 0.25 * np.abs(here)))
     detour = np.hypot(x[i] - x[i - 1], y[i] - y[i - 1]) + np.hypot(x[i + 1] - x[i], y[i + 1] - y[i])
     out_and_back |= (clear_out | clear_home) & before & after & (detour > 1.25 * np.hypot(x[i + 1] - x[i - 1], y[i + 1] - y[i - 1]))
-    result[i] = np.where(out_and_back, off, 0.0)
-    beside[i] = across
+    result[i] = np.where(out_and_back & (off > least[i]), off, 0.0)
+    return result, beside
+
+
+def off_cubic(x, y, linked, still, i):
+    """Distance of epochs `i` from the cubic through two neighbours on either side, across the way; else from their neighbours'
+    predictions. 0 where a neighbour is missing. Whether the path turns out and back is not asked.
+
+    Parameters
+    ----------
+    x, y, linked, still
+        As in `stand_off`.
+    i : ndarray of int, shape (q,)
+
+    Returns
+    -------
+    ndarray of float, shape (q,)
+    """
+    n = len(x)
+    result = np.zeros(len(i))
+    inner = np.flatnonzero((i > 0) & (i < n - 1))
+    inner = inner[linked[i[inner] - 1] & linked[i[inner]]]
+    i = i[inner]
+    p, q, before, after, stood, stays = _neighbours(x, y, linked, still, i)
     way_x, way_y = x[i + 1] - x[i - 1], y[i + 1] - y[i - 1]
-    aside = np.abs(((-x[p] + 4 * x[i - 1] + 4 * x[i + 1] - x[q]) / 6 - x[i]) * way_y - ((-y[p] + 4 * y[i - 1] + 4 * y[i + 1] - y[q]) / 6 - y[i]) * way_x)
     way = np.hypot(way_x, way_y)
-    anyhow[i] = np.where(before & after & (way > 3 * still[i]), aside / np.maximum(way, 1e-9), off)
-    return result, beside, anyhow
+    good = before & after & (way > 3 * still[i])
+    aside = np.abs(_from_cubic(x, i, p, q) * way_y - _from_cubic(y, i, p, q) * way_x) / np.maximum(way, 1e-9)
+    across = off_segment(x[i], y[i], x[i - 1], y[i - 1], x[i + 1], y[i + 1])
+    off = _least_off(x, y, i, across, p, q, before, after, stood, stays)
+    off = np.where(before & after, np.minimum(off, np.hypot(_from_cubic(x, i, p, q), _from_cubic(y, i, p, q))), off)
+    result[inner] = np.where(good, aside, off)
+    return result
 
 
 def _single_spikes(x, y, linked, long_step, floor, still, size_of):
     """Mark single epochs; of two neighbours the greater spike only, none beside a spike that is marked already."""
     n = len(x)
-    off, across, _ = stand_off(x, y, linked, still)
+    off, across = stand_off(x, y, linked, still, floor)
     # far out and straight back in two steps that nobody walks, along the line or not
     step = np.hypot(np.diff(x), np.diff(y))
     flung = np.zeros(n, bool)
@@ -637,11 +687,13 @@ def _single_spikes(x, y, linked, long_step, floor, still, size_of):
     size_of[hit] = score[hit]
 
 
-def shoved_aside(x, y, linked, length):
+def shoved_aside(x, y, linked, length, first=None):
     """How far blocks of `length` epochs were shoved across the way: one step in, the same step back.
 
     The step in is compared with the mean of the steps before and after it, likewise the step back. On a curve
     these means follow the turn, so that nothing is left over; pace changes along the way do not count.
+
+    Only blocks that start at `first` where that is given, else all.
 
     Returns
     -------
@@ -650,12 +702,9 @@ def shoved_aside(x, y, linked, length):
     size, left_over : ndarray of float, shape (q,)
         Metres across the way; `left_over` is what the step back did not undo.
     """
-    n = len(x)
-    first = np.arange(2, n - length - 1)
-    ok = np.ones(first.size, bool)
+    first = np.arange(2, len(x) - length - 1) if first is None else first
     for k in range(-2, length + 1):
-        ok &= linked[first + k]
-    first = first[ok]
+        first = first[linked[first + k]]
     dx, dy = np.diff(x), np.diff(y)
     last = first + length - 1
 
@@ -673,11 +722,11 @@ def shoved_aside(x, y, linked, length):
 
 def _block_spikes(x, y, linked, long_step, floor, length, size_of):
     """Mark blocks of `length` epochs that were shoved aside together."""
-    first, size, left_over = shoved_aside(x, y, linked, length)
+    first = np.arange(2, len(x) - length - 1)
+    # a real recess can be as short, but nobody walks into it in one step; smaller blocks are left to the fit
+    first, size, left_over = shoved_aside(x, y, linked, length, first[long_step[first - 1] & long_step[first + length - 1]])
     last = first + length - 1
     hit = (size > np.maximum(LEAST_DOUBLE_SPIKE, 1.5 * floor[first])) & (left_over < 0.35 * size + 0.5 * floor[first])
-    # a real recess can be as short, but nobody walks into it in one step; smaller blocks are left to the fit
-    hit &= long_step[first - 1] & long_step[last]
     cosine = np.cos(np.radians(50))
     dx, dy = np.diff(x), np.diff(y)
     for other in (first - 2, last + 1):  # square corners are not for this test

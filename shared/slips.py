@@ -5,7 +5,7 @@ import numpy as np
 from .alignment import ELEMENT_NOISE, WINDOW, beside_joined, fit_elements, savings_without
 from .breaks import find_runs
 from .ragged import cumulative, group_index, offsets_from_starts
-from .screening import LEAST_END_SPIKE, SPIKE_SIGMAS, end_doubles, off_ray, shoved_aside, stand_off
+from .screening import LEAST_END_SPIKE, SPIKE_SIGMAS, end_doubles, off_cubic, off_ray, off_segment, shoved_aside
 
 SIGMAS, LEAST_SIZE = 6.0, 0.08  # m; how far off an epoch must be to be looked at once more
 # Prices are squared sigmas, as in `alignment`. A real short side saves less than SPIKE_SAVING on simulated walks, a
@@ -35,9 +35,10 @@ def find_slips(positions, stream):
     floor = np.maximum(SIGMAS * stream.noise[positions.capture], LEAST_SIZE)
     spacing = stream.spacing[positions.capture]
     few = np.diff(positions.offsets) < 3  # many epochs at one place are no slip
-    _, across, off = stand_off(x, y, linked, np.full(m, 0.05))
     back = _turns_back(x, y, linked)
-    single = np.flatnonzero((off > floor) & few & back)
+    single = np.flatnonzero(few & back)
+    off = off_cubic(x, y, linked, np.full(m, 0.05), single)
+    single, off = single[off > floor[single]], off[off > floor[single]]
     pair, shoved, _ = shoved_aside(x, y, linked, 2)
     # two epochs away from a place to which the walk returns: steps mean nothing there
     b, c = pair - 1, pair + 2
@@ -57,12 +58,13 @@ def find_slips(positions, stream):
     rims, beyond = rims[chosen], beyond[chosen]
     first = np.concatenate([single, rims, pair])
     length = np.concatenate([np.ones(len(single) + len(rims), np.int64), np.full(len(pair), 2)])
-    size = np.concatenate([off[single], beyond, shoved])
+    size = np.concatenate([off, beyond, shoved])
     _beside_the_line(positions, offsets, np.concatenate([first, first + length - 1]), floor, few, size_of)
     saved = savings_without(x, y, positions.variance * ELEMENT_NOISE**2, offsets, first, length)
     # what is enough, by what else speaks for a slip
     needed = np.where(length > 1, SPIKE_SAVING + SECOND_EPOCH, SPIKE_SAVING)
-    aside = np.concatenate([across[single], np.zeros(len(rims)), shoved])
+    across = off_segment(x[single], y[single], x[single - 1], y[single - 1], x[single + 1], y[single + 1])  # these have neighbours on both sides
+    aside = np.concatenate([across, np.zeros(len(rims)), shoved])
     straight_on, detour = _way_past(x, y, linked, first, length)
     needed[(straight_on & (aside > floor[first])) | (detour & (length > 1))] -= SPIKE_SAVING - STRAIGHT_SAVING
     # two shoved aside still walk the way of the others; the short flank of a bay crosses it
@@ -93,7 +95,7 @@ def _beside_the_line(positions, offsets, places, floor, few, size_of):
     index = np.flatnonzero(np.cumsum(near)[:-1] > 0)
     pieces = offsets_from_starts((np.diff(index, prepend=-2) != 1) | (np.diff(run[index], prepend=-1) != 0))
     x, y, variance = positions.x[index], positions.y[index], positions.variance[index] * ELEMENT_NOISE**2
-    off = beside_joined(x, y, variance, pieces, fit_elements(x, y, variance, pieces))
+    off = beside_joined(x, y, variance, pieces, fit_elements(x, y, variance, pieces, geometric=False))
     hit = (off > floor[index]) & few[index]
     size_of[index[hit]] = off[hit]
 

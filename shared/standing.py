@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .ragged import group_index, group_median, group_sum, offsets_from_starts, ranges, running_max
+from .ragged import group_index, group_sum, offsets_from_starts, quick_median, ranges, running_max
 
 STANDING_EXTENT = 0.15  # m; a group that creeps on farther than this is cut
 # Part of the white noise that does not average out while standing: the hand that holds the receiver, or the
@@ -67,7 +67,7 @@ def epoch_variance(sigma, capture, noise):
     -------
     ndarray of float, shape (n,), m2
     """
-    usual = group_median(sigma, capture, len(noise))[capture]
+    usual = quick_median(sigma, capture, len(noise))[capture]
     with np.errstate(invalid="ignore"):
         worse = np.fmax(sigma**2 - usual**2, 0.0)
     return noise[capture] ** 2 + np.where(np.isfinite(worse), worse, 0.0)

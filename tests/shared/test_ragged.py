@@ -81,6 +81,7 @@ def test_median_of_finite_values_in_any_order(lists, random):
     finite = [[value for value in one if np.isfinite(value)] for one in lists]
     expected = [np.median(one) if one else np.nan for one in finite]
     assert_allclose(ragged.group_median(values, group, len(lists)), expected)
+    assert_allclose(ragged.quick_median(values, group, len(lists)), expected, rtol=1e-6, atol=1e-6)
 
 
 @STABLE

@@ -17,6 +17,7 @@ from curbwright.shared.screening import (
     lessen_outliers,
     screen,
     time_order,
+    unusable,
 )
 
 STABLE = settings(deadline=None, derandomize=True, max_examples=60)
@@ -306,12 +307,28 @@ def test_distances_from_rays_by_hand():
 def test_nothing_stands_off_a_straight_or_a_circle():
     for parts in ([("line", 30.0)], [("arc", 8.0, 300.0)]):
         x, y = along(parts)
-        off, _, anyhow = screening.stand_off(x, y, np.ones(len(x) - 1, bool), np.full(len(x), 0.05))
-        assert off.max() < 1e-6
-        assert anyhow[2:-2].max() < 0.02  # the cubic misses a circle by little
+        linked, still, every = np.ones(len(x) - 1, bool), np.full(len(x), 0.05), np.arange(len(x))
+        assert screening.stand_off(x, y, linked, still, np.zeros(len(x)))[0].max() < 1e-6
+        assert screening.off_cubic(x, y, linked, still, every)[2:-2].max() < 0.02  # the cubic misses a circle by little
+
+
+def test_what_is_no_farther_off_than_anyone_asks_is_not_looked_at():
+    table, _ = trial(5, 4)
+    rows = unusable(table, 0.05)[-1]
+    x, y = table.x[rows], table.y[rows]
+    linked, still = np.diff(table.capture[rows]) == 0, np.full(len(x), 0.05)
+    off, across = screening.stand_off(x, y, linked, still, np.zeros(len(x)))
+    assert (off <= across).all() and np.count_nonzero(off > 0.05) > 5
+    far, same = screening.stand_off(x, y, linked, still, np.full(len(x), 0.05))
+    assert_array_equal(far, np.where(off > 0.05, off, 0.0))
+    assert_array_equal(same, across)
 
 
 def test_outliers_lose_weight():
-    variance = np.full(4, 0.01**2)
+    x, y = np.arange(40) * STEP, np.zeros(40)
+    variance = np.full(40, 0.01**2)
     limit = 1.3 * HUBER * 0.01
-    assert_allclose(lessen_outliers(np.array([0.0, limit, 2 * limit, 10 * limit]), variance), variance * [1, 1, 4, 100])
+    y[[5, 15, 25, 35]] += limit * np.array([0.0, 0.99, 2.0, 10.0])
+    factor = lessen_outliers(x, y, np.ones(39, bool), np.full(40, 0.05), variance) / variance
+    assert_allclose(factor[[5, 15, 25, 35]], [1, 1, 4, 100])
+    assert_allclose(np.delete(factor, [5, 15, 25, 35]), 1.0)
