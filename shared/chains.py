@@ -1,6 +1,6 @@
 """Runs as chains of tangents and arcs joined to each other: their joint fit."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
@@ -8,6 +8,7 @@ from .adjustment import Curve, covariances
 from .alignment import ELEMENT_NOISE, GREATEST_RADIUS, LEAST_RADIUS, fit_elements, project
 from .courses import PARAMETER, first_course, joint_prices, joints_of, of_runs, put_runs, settle, without
 from .moments import Moments
+from .parts import split_groups
 from .ragged import cumulative, group_index, group_max, group_min, ranges, running_max
 from .trials import improve, lone_ends, shed, stands_out
 
@@ -16,6 +17,7 @@ LEAST_ANCHOR = 10  # positions of a tangent that is one, whatever lies beside it
 LEAST_FREE = 6  # positions of a free-form stretch
 ROBUST_ROUNDS = 2
 LEAST_CONFIRMED = 6  # positions of a run that is an edge, whatever they look like
+TOGETHER = 150_000  # positions fitted in one go
 HUBER = 2.5  # sigmas beyond which a position loses weight (Huber 1964)
 
 
@@ -107,6 +109,14 @@ class Chains:
         most, least = group_max(number, self.offsets, 0), group_min(number, self.offsets, 0)
         return (size >= LEAST_CONFIRMED) | (most > 2) | (least > 0)
 
+    @classmethod
+    def concatenate(cls, parts):
+        """The runs of all parts, one part's after the other."""
+        columns = {column.name: np.concatenate([getattr(part, column.name) for part in parts]) for column in fields(cls)}
+        for name in ("offsets", "bounds"):
+            columns[name] = np.concatenate([[0], np.cumsum(np.concatenate([np.diff(getattr(part, name)) for part in parts]))])
+        return cls(**columns)
+
     @property
     def bend(self):
         """Curvature, 1/m, + to the left."""
@@ -164,10 +174,24 @@ def fit_chains(x, y, variance, offsets, limits=None, closed=None, checkpoint=Non
     the sum of squares in sigmas and `PARAMETER` for each parameter left free. Positions off the result lose weight.
     """
     limits = limits or Limits()
-    radii = (limits.min_radius, limits.max_radius)
     checkpoint = checkpoint or (lambda share: None)
+    closed = np.zeros(len(offsets) - 1, bool) if closed is None else closed
+    run = group_index(offsets)
+    parts, first = [], 0
+    for low, high in split_groups(run, TOGETHER):
+        own = slice(first, run[high] if high < len(run) else len(offsets) - 1)  # runs without positions too
+        first = own.stop
+        bounds = np.append(offsets[own], high) - low
+        parts.append(_fit_together(
+            x[low:high], y[low:high], variance[low:high], bounds, limits, closed[own], lambda share, low=low, high=high: checkpoint((low + share * (high - low)) / max(len(x), 1)),
+            *(None if values is None else values[low:high] for values in (may_drop, doubt))))
+    return parts[0] if len(parts) == 1 else Chains.concatenate(parts)
+
+
+def _fit_together(x, y, variance, offsets, limits, closed, checkpoint, may_drop, doubt):
+    """As `fit_chains`, all runs in one go."""
+    radii = (limits.min_radius, limits.max_radius)
     runs = len(offsets) - 1
-    closed = np.zeros(runs, bool) if closed is None else closed
     variance = variance * ELEMENT_NOISE**2
     # from a place in each run: far coordinates would cost digits
     base = np.column_stack([x, y])[np.minimum(offsets[:-1], max(len(x) - 1, 0))] if len(x) else np.zeros((runs, 2))

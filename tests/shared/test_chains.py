@@ -1,10 +1,13 @@
 """Runs as chains of tangents and arcs: what is found, that it holds together, how sure it is, and what odd input does."""
+import dataclasses
+
 import numpy as np
 import pytest
 from epochwalks import along
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.sample_project import simulation as sim
+from curbwright.shared import chains as chains_module
 from curbwright.shared.chains import Limits, fit_chains, ring_start
 from curbwright.shared.ragged import group_index
 
@@ -263,6 +266,18 @@ def test_runs_at_once_equal_each_alone():
         alone = fit_chains(x[a:b], y[a:b], variance[a:b], np.array([0, b - a]))
         assert kinds(alone) == kinds(whole, k)
         assert_allclose(alone.residual, whole.residual[a:b], rtol=0, atol=1e-6)
+
+
+@pytest.mark.parametrize("together", [1, 90, 400])
+def test_runs_fitted_in_several_goes_are_the_same_to_the_last_bit(together, monkeypatch):
+    x, y, variance, offsets = everything()
+    offsets = np.concatenate([[0, 0], offsets[1:3], offsets[2:], offsets[-1:]])  # runs without positions among them
+    whole, shares = fit_chains(x, y, variance, offsets), []
+    monkeypatch.setattr(chains_module, "TOGETHER", together)
+    parts = fit_chains(x, y, variance, offsets, checkpoint=shares.append)
+    for column in dataclasses.fields(whole):
+        assert_array_equal(getattr(parts, column.name), getattr(whole, column.name), column.name)
+    assert shares == sorted(shares) and shares[0] >= 0 and shares[-1] <= 1
 
 
 @pytest.mark.parametrize("shift", [(0.5, -3.0), (500_000.0, 6_000_000.0)])
