@@ -6,14 +6,15 @@
 
 The host's chain is what one would do with QGIS alone: extract by expression (fixed solution only), points to path (by
 capture, in the order of time), smooth, simplify. It neither screens nor breaks lines at gaps, so it has less to do.
+The third line of each size is reading and writing alone: the same epochs read, the same edges written, nothing in between.
 Each side runs in a process of its own, reads the same GeoPackage, and writes either what the dialogs propose
 (temporary layers, `--target memory`) or a GeoPackage for every step. Seconds do not count the start of QGIS; the peak
-is the largest resident memory of the whole process.
+is that of the process and all that it starts, looked at twenty times a second; memory that they share counts
+for each of them.
 """
 import argparse
 import json
 import os
-import resource
 import sqlite3
 import subprocess
 import sys
@@ -22,11 +23,11 @@ import time
 from pathlib import Path
 
 import numpy as np
-from measuring import ROOT, load_clone
+from measuring import ROOT, load_clone, parse_size, tree_memory
 
 CRS = 32632
 ORIGIN = (500000.0, 6200000.0)
-SIDES = ("host", "curbwright")
+SIDES = ("host", "curbwright", "bare")
 
 
 def epochs(count):
@@ -152,22 +153,36 @@ def curbwright(source, target):
     return {"reconstructedges": time.perf_counter() - began}, layer
 
 
+def bare(source, target):
+    """As `curbwright`, but the edges are known beforehand: what reading and writing take by themselves."""
+    import curbwright.shared.reconstruction as core
+
+    def remember(*arguments, **options):
+        known.append(reconstruct(*arguments, **options))
+        return known[0]
+
+    known, reconstruct = [], core.reconstruct
+    core.reconstruct = remember
+    curbwright(source, target)
+    core.reconstruct = lambda *arguments, **options: known[0]
+    seconds, layer = curbwright(source, lambda name: target("again"))
+    return {"reading and writing": seconds["reconstructedges"]}, layer
+
+
 def child(side, path, kind):
     """Run one side in this process and print what it took as JSON."""
     from qgis.core import QgsVectorLayer
 
     application = start_qgis()
-    if side == "curbwright":
+    if side != "host":
         plugin = load_clone().classFactory(None)
         plugin.initProcessing()
-    at_start = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     with tempfile.TemporaryDirectory() as folder:
         def target(name):
             return "TEMPORARY_OUTPUT" if kind == "memory" else str(Path(folder) / f"{name}.gpkg")
 
         source = f"{path}|layername=epochs"
-        seconds, layer = (host_chain if side == "host" else curbwright)(source, target)
-        peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+        seconds, layer = {"host": host_chain, "curbwright": curbwright, "bare": bare}[side](source, target)
         if isinstance(layer, str):
             layer = QgsVectorLayer(layer, "result", "ogr")
         features, vertices = 0, 0
@@ -175,9 +190,8 @@ def child(side, path, kind):
             features += 1
             vertices += feature.geometry().constGet().nCoordinates()
         del layer, feature
-    print(json.dumps({"seconds": seconds, "peak": peak / 1024, "at_start": at_start / 1024,
-                      "lines": features, "vertices": vertices}), flush=True)
-    if side == "curbwright":
+    print(json.dumps({"seconds": seconds, "lines": features, "vertices": vertices}), flush=True)
+    if side != "host":
         plugin.unload()
     application.exitQgis()
 
@@ -186,22 +200,21 @@ def measure(side, path, kind):
     """Run one side in a process of its own; its figures as a dict."""
     with tempfile.TemporaryDirectory() as profile:
         environment = dict(os.environ, QT_QPA_PLATFORM="offscreen", QGIS_CUSTOM_CONFIG_PATH=profile, XDG_RUNTIME_DIR=profile)
-        done = subprocess.run([sys.executable, __file__, "--child", side, str(path), "--target", kind],
-                              env=environment, stdout=subprocess.PIPE, text=True)
-    if done.returncode != 0:
+        process = subprocess.Popen([sys.executable, __file__, "--child", side, str(path), "--target", kind],
+                                   env=environment, stdout=subprocess.PIPE, text=True)
+        peak = 0.0
+        while process.poll() is None:
+            peak = max(peak, tree_memory(process.pid))
+            time.sleep(0.05)
+    if process.returncode != 0:
         raise SystemExit(f"{side} failed on {path}; the lines above say why.")
-    return json.loads(done.stdout.strip().splitlines()[-1])
-
-
-def number(text):
-    """10k, 1M, 250000 as an int."""
-    factor = {"k": 1_000, "M": 1_000_000}.get(text[-1], 1)
-    return int(float(text.rstrip("kM")) * factor)
+    result = json.loads(process.stdout.read().strip().splitlines()[-1])
+    return {**result, "peak": peak, "total": sum(result["seconds"].values())}
 
 
 def main():
     parser = argparse.ArgumentParser(description=__doc__.split("\n\n")[0])
-    parser.add_argument("epochs", nargs="*", type=number, default=[1_000_000], help="10k, 100k, 1M, 10M...")
+    parser.add_argument("epochs", nargs="*", type=parse_size, default=[1_000_000], help="10k, 100k, 1M, 10M...")
     parser.add_argument("--target", choices=("memory", "gpkg"), default="memory")
     parser.add_argument("--repeat", type=int, default=1, help="runs of each side; the best counts")
     parser.add_argument("--only", choices=SIDES, help="measure this side alone")
@@ -222,7 +235,6 @@ def main():
         for _ in range(arguments.repeat):
             for side in sides:
                 result = measure(side, path, arguments.target)
-                result["total"] = sum(result["seconds"].values())
                 if side not in best or result["total"] < best[side]["total"]:
                     best[side] = result
         for side in sides:
@@ -232,10 +244,11 @@ def main():
             if len(result["seconds"]) > 1:
                 for step, seconds in result["seconds"].items():
                     print(f"{'':12}    {step:24} {seconds:8.2f}")
-        if len(best) == 2:
+        if {"host", "curbwright"} <= set(best):
             host, ours = best["host"], best["curbwright"]
-            print(f"{'':12}  ratio of seconds {ours['total'] / host['total']:.2f}, "
-                  f"of peak memory {ours['peak'] / host['peak']:.2f}", flush=True)
+            more = f", reading and writing {best['bare']['total'] / ours['total']:.2f} of it" if "bare" in best else ""
+            print(f"{'':12}  ratio of seconds {ours['total'] / host['total']:.2f}, of peak memory {ours['peak'] / host['peak']:.2f}; "
+                  f"{1e6 * ours['total'] / count:.1f} s for each million{more}", flush=True)
 
 
 if __name__ == "__main__":
