@@ -27,7 +27,7 @@ from qgis.core import (
     QgsVectorLayerSimpleLabeling,
 )
 from qgis.PyQt.QtCore import QDateTime, Qt
-from qgis.PyQt.QtGui import QColor
+from qgis.PyQt.QtGui import QColor, QFont
 
 HERE = Path(__file__).resolve().parent
 DATA, TARGET = HERE / "data" / "tern_ness.gpkg", HERE / "tern_ness.qgz"
@@ -89,6 +89,7 @@ def _renderer(field, shape):
 
 def _label(layer, field):
     form = QgsTextFormat()
+    form.setFont(QFont("DejaVu Sans"))  # else that of the machine which builds the project, and others warn that they lack it
     form.setSize(7)
     form.setColor(TRUTH)
     halo = QgsTextBufferSettings()
