@@ -43,7 +43,7 @@ BESIDE = 4  # positions on either side of a slip that are looked at once more
 CONTEXT = 12  # positions beyond these that have a say, so that no end of what is cut out passes for the end of a run
 PADDING = 8  # positions of a ring that are looked at twice
 LEAST_PART = 40_000  # epochs below which a part is not worth a process
-CHUNK = 125_000  # epochs fitted together, whole captures each; bounds the memory
+CHUNK = 100_000  # epochs fitted together, whole captures each; bounds the memory
 
 
 @dataclass(frozen=True)
