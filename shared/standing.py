@@ -130,14 +130,22 @@ def collapse_standing(table, screening, rows=None):
         z = group_sum(weight_up * np.where(height, table.z[rows], 0.0), offsets) / total_up
         up = 1 / total_up + lean * stream.noise_up[own] ** 2
     return Positions(
-        rows, offsets, _weighted(x, variance, offsets), _weighted(y, variance, offsets), z,
+        rows, offsets, mean_x, mean_y, z,
         1 / group_sum(1 / variance, offsets) + lean * stream.noise[own] ** 2,
         np.where(total_up > 0, up, np.inf),
         table.seconds[rows][first], table.seconds[rows][offsets[1:] - 1], own)
 
 
 def _weighted(values, variance, offsets):
-    # about the first value of each group, so that large coordinates cost no digits
-    base = values[offsets[:-1]]
-    rest = values - np.repeat(base, np.diff(offsets))
-    return base + group_sum(rest / variance, offsets) / group_sum(1 / variance, offsets)
+    """Weighted mean of each group; most hold one value, which is its own mean."""
+    first, number = offsets[:-1], np.diff(offsets)
+    out = values[first]
+    several = np.flatnonzero(number > 1)
+    if several.size:
+        index = ranges(first[several], number[several])
+        inside = np.concatenate([[0], np.cumsum(number[several])])
+        # about the first value of each group, so that large coordinates cost no digits
+        rest = values[index] - np.repeat(out[several], number[several])
+        weight = 1 / variance[index]
+        out[several] += group_sum(rest * weight, inside) / group_sum(weight, inside)
+    return out
