@@ -143,7 +143,7 @@ class Limits:
     max_radius: float = GREATEST_RADIUS
 
 
-def fit_chains(x, y, variance, offsets, limits=None, closed=None, checkpoint=None, may_drop=None, doubt=None):
+def fit_chains(x, y, variance, offsets, limits=None, closed=None, checkpoint=None, may_drop=None, doubt=None, odds=None):
     """Fit tangents, arcs and their joints to all runs.
 
     Parameters
@@ -162,6 +162,8 @@ def fit_chains(x, y, variance, offsets, limits=None, closed=None, checkpoint=Non
         Positions that may be left out as slips of the aim; none where not given.
     doubt : ndarray of float, shape (m,), optional
         By how much the variance of positions is raised while the elements are sought; how far they lie off the result decides afterwards.
+    odds : ndarray of float, shape (m,), optional
+        By how much heights speak for a slip, squared sigmas (`heightodds.height_odds`).
 
     Returns
     -------
@@ -184,12 +186,13 @@ def fit_chains(x, y, variance, offsets, limits=None, closed=None, checkpoint=Non
         bounds = np.append(offsets[own], high) - low
         parts.append(_fit_together(
             x[low:high], y[low:high], variance[low:high], bounds, limits, closed[own], lambda share, low=low, high=high: checkpoint((low + share * (high - low)) / max(len(x), 1)),
-            *(None if values is None else values[low:high] for values in (may_drop, doubt))))
+            *(None if values is None else values[low:high] for values in (may_drop, doubt, odds))))
     return parts[0] if len(parts) == 1 else Chains.concatenate(parts)
 
 
-def _fit_together(x, y, variance, offsets, limits, closed, checkpoint, may_drop, doubt):
+def _fit_together(x, y, variance, offsets, limits, closed, checkpoint, may_drop, doubt, odds):
     """As `fit_chains`, all runs in one go."""
+    odds = np.zeros(len(x)) if odds is None else odds
     radii = (limits.min_radius, limits.max_radius)
     runs = len(offsets) - 1
     variance = variance * ELEMENT_NOISE**2
@@ -209,7 +212,7 @@ def _fit_together(x, y, variance, offsets, limits, closed, checkpoint, may_drop,
     course = improve(course, x, y, weight)
     checkpoint(0.85)
     if may_drop is not None:
-        course, weight = shed(course, x, y, weight, may_drop)
+        course, weight = shed(course, x, y, weight, may_drop, odds)
     course = settle(course, x, y, weight, 1, warm=True)
     weight = np.where(weight > 0, 1 / variance, 0.0)
     run = group_index(offsets)
@@ -217,7 +220,7 @@ def _fit_together(x, y, variance, offsets, limits, closed, checkpoint, may_drop,
         off = np.abs(course.curve.off(x, y, group_index(course.bounds))) / sigma
         if may_drop is not None:
             far = stands_out(np.where(weight > 0, off, 0.0), sigma, run, course.bounds) & may_drop
-            ends, empty = lone_ends(course, x, y, weight, sigma, may_drop)
+            ends, empty = lone_ends(course, x, y, weight, sigma, may_drop, odds)
             if far.any() or ends.any():
                 weight = np.where(far | ends, 0.0, weight)
                 near = np.zeros(len(course), bool)

@@ -194,7 +194,7 @@ def _profile(chainage, z, offsets, spacing):
         noise = max(MAD_TO_SIGMA * float(np.median(off)), LEAST_NOISE)
     variance = np.where(known, noise**2, np.nan)
     nothing = np.zeros(0)
-    positions = Positions(nothing, nothing, nothing, nothing, z, nothing, variance, nothing, nothing, nothing)
+    positions = Positions(nothing, nothing, nothing, nothing, z, nothing, variance, nothing, nothing, nothing, nothing)
     # knots must increase, and by more than next to nothing
     apart = KNOTS_APART * place_in_group(offsets)
     return fit_heights(chainage + apart, positions, offsets, np.maximum(spacing, 0.05)).profile.values[:, 0]

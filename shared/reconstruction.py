@@ -378,7 +378,7 @@ def _fit_plan(positions, variance, offsets, closed, stream, rows, settings, chec
     if settings.curve_model == "spline":
         return _fit_splines(positions, variance, offsets, closed, np.arange(runs), stream, settings), np.ones(len(x), bool), every, ~every
     chains = fit_chains(x, y, positions.variance, offsets, Limits(), closed, checkpoint, may_leave_out(positions, stream, offsets),
-                        variance / positions.variance)
+                        variance / positions.variance, positions.odds)
     slip = chains.slip & may_leave_out(positions, stream, offsets, chains.slip)
     rows.reject(positions, slip, Reason.SPIKE, np.abs(chains.residual))
     confirmed = chains.confirmed()

@@ -4,6 +4,7 @@ import numpy as np
 
 from .alignment import ELEMENT_NOISE, WINDOW, beside_joined, fit_elements, savings_without
 from .breaks import find_runs
+from .heightodds import TELLING
 from .ragged import cumulative, group_index, offsets_from_starts
 from .screening import LEAST_END_SPIKE, SPIKE_SIGMAS, end_doubles, off_cubic, off_ray, off_segment, shoved_aside
 
@@ -15,6 +16,8 @@ STRAIGHT_SAVING = 4.0  # enough where the line goes straight on
 SECOND_EPOCH = 4.0  # a pair must save so much more than one of the two
 PAIR_RANK = 2.0  # where the second of a pair is no slip, it saves about nothing
 ALIGNED_PAIR = 2.0  # less so where the pair walks the way of the others
+TOLD_SAVING = 4.0  # what the shape must save where heights alone named the pair
+REACH = 2  # epochs beside a slip that may be the slip instead
 SAME_WAY = np.cos(np.radians(50.0))
 BENT_BACK = np.radians(5.0)
 
@@ -23,7 +26,7 @@ def find_slips(positions, stream):
     """Size of the spikes that only the shape of the run gives away; NaN elsewhere, shape (m,).
 
     Candidates stand off from their neighbours' predictions. They are spikes if tangents and arcs explain the
-    run around them at much less cost without them.
+    run around them at much less cost without them. Heights have a say (`Positions.odds`): a slip mostly hits another height.
     """
     m = len(positions)
     size_of = np.full(m, np.nan)
@@ -36,15 +39,17 @@ def find_slips(positions, stream):
     spacing = stream.spacing[positions.capture]
     few = np.diff(positions.offsets) < 3  # many epochs at one place are no slip
     back = _turns_back(x, y, linked)
-    single = np.flatnonzero(few & back)
-    off = off_cubic(x, y, linked, np.full(m, 0.05), single)
+    still = np.full(m, 0.05)
+    other_height = positions.odds > TELLING
+    single = np.flatnonzero(few & (back | other_height))
+    off = off_cubic(x, y, linked, still, single)
     single, off = single[off > floor[single]], off[off > floor[single]]
     pair, shoved, _ = shoved_aside(x, y, linked, 2)
     # two epochs away from a place to which the walk returns: steps mean nothing there
     b, c = pair - 1, pair + 2
     away = np.minimum(np.hypot(x[pair] - x[b], y[pair] - y[b]), np.hypot(x[pair + 1] - x[c], y[pair + 1] - y[c]))
     shoved = np.where(np.hypot(x[c] - x[b], y[c] - y[b]) < 0.25 * spacing[pair], away, shoved)
-    chosen = (shoved > floor[pair]) & few[pair] & few[pair + 1] & (back[pair] | back[pair + 1])
+    chosen = (shoved > floor[pair]) & few[pair] & few[pair + 1] & (back[pair] | back[pair + 1] | other_height[pair] | other_height[pair + 1])
     pair, shoved = pair[chosen], shoved[chosen]
     step = np.hypot(np.diff(x), np.diff(y))
     end_doubles(x, y, linked, step, SPIKE_SIGMAS / SIGMAS * floor, np.full(m, 0.05), size_of)
@@ -54,33 +59,81 @@ def find_slips(positions, stream):
     inward = np.repeat([1, -1], len(rims) // 2)
     beyond, next_one = (off_ray(x[k], y[k], x[k + inward], y[k + inward], x[k + inward] - x[k + 2 * inward], y[k + inward] - y[k + 2 * inward])
                         for k in (rims, rims + inward))
-    chosen = (beyond > np.maximum(floor[rims], LEAST_END_SPIKE)) & (next_one < np.maximum(floor[rims], 0.5 * beyond)) & few[rims] & ~np.isin(rims, single)
+    chosen = (beyond > np.maximum(floor[rims], LEAST_END_SPIKE)) & ((next_one < np.maximum(floor[rims], 0.5 * beyond)) | other_height[rims])
+    chosen &= few[rims] & ~np.isin(rims, single)
     rims, beyond = rims[chosen], beyond[chosen]
-    first = np.concatenate([single, rims, pair])
-    length = np.concatenate([np.ones(len(single) + len(rims), np.int64), np.full(len(pair), 2)])
-    size = np.concatenate([off, beyond, shoved])
+    # two together that heights speak against, where too little is beside them for any other test
+    told = np.flatnonzero(other_height[:-1] & other_height[1:] & few[:-1] & few[1:] & linked)
+    told = told[~np.isin(told, pair)]
+    kinds = [len(single), len(rims), len(pair), len(told)]
+    first = np.concatenate([single, rims, pair, told])
+    length = np.repeat([1, 1, 2, 2], kinds)
+    across = _across(x, y, linked, single)
+    size = np.concatenate([off, beyond, shoved, np.maximum(_across(x, y, linked, told), _across(x, y, linked, told + 1))])
     _beside_the_line(positions, offsets, np.concatenate([first, first + length - 1]), floor, few, size_of)
+    aside = np.concatenate([across, np.zeros(len(rims)), shoved, np.zeros(len(told))])
+    saved, needed = _weigh(positions, offsets, linked, floor, first, length, aside)
+    needed -= np.repeat([0, 1, 0, 0], kinds) * (SPIKE_SAVING - STRAIGHT_SAVING) * other_height[first]
+    needed[len(first) - len(told):] = np.maximum(needed, TOLD_SAVING + _odds(positions.odds, first, length))[len(first) - len(told):]
+    good = _best(offsets, first, length, saved, needed, size)
+    # before one goes, each one beside it is tried in its place: slips are rare, and either may be the one that is off
+    near = np.unique((first[good][:, None] + np.arange(-REACH, REACH + 2)).ravel())
+    near = near[(near >= 0) & (near < m)]
+    near = near[few[near] & ~np.isin(near, first[length == 1])]
+    across = _across(x, y, linked, near)
+    off = np.maximum(off_cubic(x, y, linked, still, near), across)
+    near, across, off = (values[off > floor[near]] for values in (near, across, off))
+    if near.size:
+        alone = np.ones(len(near), np.int64)
+        more = near, alone, off, *_weigh(positions, offsets, linked, floor, near, alone, across)
+        first, length, size, saved, needed = (np.concatenate(both) for both in zip((first, length, size, saved, needed), more))
+        good = _best(offsets, first, length, saved, needed, size)
+    for k in (0, 1):
+        size_of[first[good] + np.minimum(k, length[good] - 1)] = size[good]
+    return size_of
+
+
+def _across(x, y, linked, i):
+    """Distance of positions `i` from the way between their neighbours; 0 where one of these is missing."""
+    out = np.zeros(len(i))
+    inner = np.flatnonzero((i > 0) & (i < len(x) - 1))
+    inner = inner[linked[i[inner] - 1] & linked[i[inner]]]
+    i = i[inner]
+    out[inner] = off_segment(x[i], y[i], x[i - 1], y[i - 1], x[i + 1], y[i + 1])
+    return out
+
+
+def _odds(odds, first, length):
+    """What heights say about stretches of one or two."""
+    return odds[first] + np.where(length > 1, odds[first + length - 1], 0.0)
+
+
+def _weigh(positions, offsets, linked, floor, first, length, aside):
+    """What the runs cost less without candidates, heights included, and what is enough; squared sigmas, shape (c,) each."""
+    x, y = positions.x, positions.y
     saved = savings_without(x, y, positions.variance * ELEMENT_NOISE**2, offsets, first, length)
+    saved += _odds(positions.odds, first, length)
     # what is enough, by what else speaks for a slip
     needed = np.where(length > 1, SPIKE_SAVING + SECOND_EPOCH, SPIKE_SAVING)
-    across = off_segment(x[single], y[single], x[single - 1], y[single - 1], x[single + 1], y[single + 1])  # these have neighbours on both sides
-    aside = np.concatenate([across, np.zeros(len(rims)), shoved])
     straight_on, detour = _way_past(x, y, linked, first, length)
     needed[(straight_on & (aside > floor[first])) | (detour & (length > 1))] -= SPIKE_SAVING - STRAIGHT_SAVING
     # two shoved aside still walk the way of the others; the short flank of a bay crosses it
     needed[(length > 1) & _same_way(x, y, first)] -= ALIGNED_PAIR
-    # of candidates that touch or share neighbours the surest one, and of equals the one that lies farther off
+    return saved, needed
+
+
+def _best(offsets, first, length, saved, needed, size):
+    """Of candidates that touch or share neighbours the surest one, and of equals the one that lies farther off."""
     rank = saved - PAIR_RANK * (length - 1) + np.minimum(size / 0.2, 4.0)
     good = np.flatnonzero(saved > needed)
+    if not good.size:
+        return good
     place = first[good] + 3 + 8 * group_index(offsets)[first[good]]  # so far apart that no run has a say in another one
-    best = np.full(m + 8 * len(offsets), -np.inf)
+    best = np.full(int(place.max()) + 8, -np.inf)
     for k in (0, 1):
         np.maximum.at(best, place + np.minimum(k, length[good] - 1), rank[good])
-    rival = np.max([best[place + d] for d in range(-2, 4)], axis=0) if good.size else rank[good]
-    good = good[rank[good] >= rival]
-    for k in (0, 1):
-        size_of[first[good] + np.minimum(k, length[good] - 1)] = size[good]
-    return size_of
+    rival = np.max([best[place + d] for d in range(-2, 4)], axis=0)
+    return good[rank[good] >= rival]
 
 
 def _beside_the_line(positions, offsets, places, floor, few, size_of):

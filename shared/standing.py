@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from .heightodds import height_odds
 from .ragged import group_index, group_sum, offsets_from_starts, quick_median, ranges, running_max
 
 STANDING_EXTENT = 0.15  # m; a group that creeps on farther than this is cut
@@ -18,7 +19,8 @@ class Positions:
 
     ``rows[offsets[p]:offsets[p + 1]]`` are the source rows of position ``p``. Other arrays have shape (m,):
     `x`, `y`, `z` in metres (z NaN where no epoch has a usable height); `variance`, `variance_up` in m2, of the
-    white part of the noise in each axis; `started`, `ended` in seconds; `capture`.
+    white part of the noise in each axis; `started`, `ended` in seconds; `capture`; `odds` by how much heights speak for a slip
+    of the aim, squared sigmas (`heightodds.height_odds`).
     """
 
     rows: np.ndarray
@@ -31,6 +33,7 @@ class Positions:
     started: np.ndarray
     ended: np.ndarray
     capture: np.ndarray
+    odds: np.ndarray
 
     def __len__(self):
         return len(self.x)
@@ -40,7 +43,7 @@ class Positions:
         epochs = keep[group_index(self.offsets)]
         offsets = np.concatenate([[0], np.cumsum(np.diff(self.offsets)[keep])])
         rest = (getattr(self, name)[keep] for name in
-                ("x", "y", "z", "variance", "variance_up", "started", "ended", "capture"))
+                ("x", "y", "z", "variance", "variance_up", "started", "ended", "capture", "odds"))
         return Positions(self.rows[epochs], offsets, *rest)
 
     def sort(self, order):
@@ -48,7 +51,7 @@ class Positions:
         number = np.diff(self.offsets)[order]
         offsets = np.concatenate([[0], np.cumsum(number)])
         rest = (getattr(self, name)[order] for name in
-                ("x", "y", "z", "variance", "variance_up", "started", "ended", "capture"))
+                ("x", "y", "z", "variance", "variance_up", "started", "ended", "capture", "odds"))
         return Positions(self.rows[ranges(self.offsets[:-1][order], number)], offsets, *rest)
 
 
@@ -129,11 +132,12 @@ def collapse_standing(table, screening, rows=None):
     with np.errstate(invalid="ignore", divide="ignore"):
         z = group_sum(weight_up * np.where(height, table.z[rows], 0.0), offsets) / total_up
         up = 1 / total_up + lean * stream.noise_up[own] ** 2
+    odds = height_odds(mean_x, mean_y, np.where(np.isfinite(z), z, table.z[rows][first]), own, stream.noise_up)
     return Positions(
         rows, offsets, mean_x, mean_y, z,
         1 / group_sum(1 / variance, offsets) + lean * stream.noise[own] ** 2,
         np.where(total_up > 0, up, np.inf),
-        table.seconds[rows][first], table.seconds[rows][offsets[1:] - 1], own)
+        table.seconds[rows][first], table.seconds[rows][offsets[1:] - 1], own, odds)
 
 
 def _weighted(values, variance, offsets):

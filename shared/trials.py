@@ -6,6 +6,7 @@ import numpy as np
 
 from .adjustment import Curve
 from .courses import PARAMETER, Course, independent, joint_prices, joints_of, of_runs, price, put_runs, settle
+from .heightodds import TELLING
 from .moments import Moments
 from .ragged import group_index, group_sum, ranges
 
@@ -297,11 +298,11 @@ def _best(saving, low, high, count):
     return order[~beaten]
 
 
-def shed(course, x, y, weight, may_drop):
+def shed(course, x, y, weight, may_drop, odds):
     """Try to do without the positions of very short elements; the course and the weights, 0 where one is left out.
 
     A slip of the aim is explained by elements of its own, two corners and more. It is left out where that is
-    cheaper: `DROP` for each position.
+    cheaper: `DROP` for each position, less what heights say against it (`odds`, squared sigmas).
     """
     number = np.diff(course.bounds)
     run = group_index(course.offsets)
@@ -361,7 +362,7 @@ def shed(course, x, y, weight, may_drop):
     proposals, dropped = _Proposals.concatenate(parts), np.concatenate(pairs).T
     old, new, px, py, pw, new_weight, low, high, shift = _windows(course, x, y, weight, proposals, run, dropped)
     old, new = settle(old, px, py, pw, 1, warm=True), settle(new, px, py, new_weight)
-    saving = price(old, px, py) - price(new, px, py) - DROP * np.bincount(dropped[0], minlength=total)
+    saving = price(old, px, py) - price(new, px, py) - np.bincount(dropped[0], DROP - odds[dropped[1]], total)
     # what lies near the line is no slip, however little noise there seems to be
     at = dropped[1] + shift[dropped[0]]
     off = np.abs(new.curve.off(px[at], py[at], np.searchsorted(new.bounds, at, "right") - 1))
@@ -375,10 +376,11 @@ def shed(course, x, y, weight, may_drop):
     return course, weight
 
 
-def lone_ends(course, x, y, weight, sigma, may_drop):
+def lone_ends(course, x, y, weight, sigma, may_drop, odds):
     """Positions at the ends of runs that alone would turn a corner (mask), and elements that these leave empty.
 
-    No other position confirms such a corner; a slip of the aim looks the same. So do two beside the line whose own line does not meet it.
+    No other position confirms such a corner; a slip of the aim looks the same. So do two beside the line whose own line does not meet it, and two
+    that heights speak against (`odds`).
     """
     first, second, joints = joints_of(course, x, y)
     apart = np.zeros(len(course), bool)
@@ -395,6 +397,7 @@ def lone_ends(course, x, y, weight, sigma, may_drop):
         owner = np.repeat(np.arange(len(end)), number[end])
         off = np.abs(course.curve.off(x[index], y[index], beside[owner])) > np.maximum(OFF_SIGMAS * sigma[index], LEAST_OFF)
         alone = (np.bincount(owner, off & (weight[index] > 0), len(end)) <= 1) | apart[end]
+        alone |= np.bincount(owner, off * odds[index], len(end)) > TELLING
         alone &= np.bincount(owner, off & ~may_drop[index], len(end)) == 0
         empty[end[alone]] = True
         drop[index[off & alone[owner]]] = True

@@ -15,7 +15,7 @@ def positions_at(x, y=None, seconds=None, capture=None):
     y = np.zeros(n) if y is None else np.asarray(y, float)
     seconds = np.arange(float(n)) if seconds is None else np.asarray(seconds, float)
     capture = np.zeros(n, int) if capture is None else np.asarray(capture)
-    return Positions(np.arange(n), np.arange(n + 1), x, y, np.zeros(n), np.full(n, 1e-4), np.full(n, 1e-4), seconds, seconds, capture)
+    return Positions(np.arange(n), np.arange(n + 1), x, y, np.zeros(n), np.full(n, 1e-4), np.full(n, 1e-4), seconds, seconds, capture, np.zeros(n))
 
 
 def stream(time_limit=3.5, distance_limit=4.2, own=True, spacing=STEP, noise=0.008, captures=2):

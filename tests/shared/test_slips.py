@@ -95,3 +95,19 @@ def test_second_look_equals_a_look_at_everything(monkeypatch):
     near = reconstruct(table)
     monkeypatch.setattr(reconstruction, "BESIDE", 10**6)
     assert_array_equal(reconstruct(table).reason, near.reason)
+
+
+def test_of_neighbours_the_one_that_is_off_goes():
+    # Beside a corner a slip makes its neighbours look like slips as well; heights tell which one it is.
+    right = wrong = 0
+    for seed in range(40):
+        x, y = along([("line", 20.4), ("corner", 90.0), ("line", 20.0)], NOISE, seed, step=1.0, heading=0.0)
+        rng = np.random.default_rng(seed)
+        z = rng.normal(0, 0.02, len(x))
+        at = 19 + seed % 4
+        angle = rng.uniform(0, 2 * np.pi)
+        x[at], y[at], z[at] = x[at] + 0.4 * np.cos(angle), y[at] + 0.4 * np.sin(angle), z[at] + (0.25 if seed % 2 else -0.25)
+        gone = np.flatnonzero(reconstruct(table_of(x, y, z=z)).reason)
+        right += at in gone
+        wrong += np.count_nonzero(gone != at)
+    assert right >= 30 and wrong <= 2
