@@ -212,7 +212,7 @@ def _fit_together(x, y, variance, offsets, limits, closed, checkpoint, may_drop,
     course = improve(course, x, y, weight)
     checkpoint(0.85)
     if may_drop is not None:
-        course, weight = shed(course, x, y, weight, may_drop, odds)
+        course, weight = shed(course, x, y, weight, sigma, may_drop, odds)
     course = settle(course, x, y, weight, 1, warm=True)
     weight = np.where(weight > 0, 1 / variance, 0.0)
     run = group_index(offsets)

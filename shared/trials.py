@@ -298,7 +298,7 @@ def _best(saving, low, high, count):
     return order[~beaten]
 
 
-def shed(course, x, y, weight, may_drop, odds):
+def shed(course, x, y, weight, sigma, may_drop, odds):
     """Try to do without the positions of very short elements; the course and the weights, 0 where one is left out.
 
     A slip of the aim is explained by elements of its own, two corners and more. It is left out where that is
@@ -342,6 +342,13 @@ def shed(course, x, y, weight, may_drop, odds):
                 add(first, 3, [course.bounds[first]], [kind], gone)
             for k in range(size + 1):
                 add(first, 3, [course.bounds[first], at + k], [course.arc[first], course.arc[some + 1]], gone)
+    # one of two alone, where the other one lies on a short side with one beside it
+    pair = e[inside & (number == 2)]
+    for k in (0, 1):
+        some = pair[may_drop[course.bounds[pair] + k]]
+        begin, first = course.bounds[some], some - 1
+        for low, high in ((begin - 1, begin + 2), (begin, begin + 3)):
+            add(first, 3, [course.bounds[first], low, high], [course.arc[first], np.zeros(len(first), bool), course.arc[some + 1]], [begin + k])
     # an arc goes over smoothly as a rule: beside a corner of one, its last position or the first one after it may be a slip
     joint = np.flatnonzero((run[1:] == run[:-1]) & ~course.smooth[:-1] & (course.arc[1:] | course.arc[:-1]) & (np.minimum(number[1:], number[:-1]) > 2))
     for at in (course.bounds[joint + 1] - 1, course.bounds[joint + 1]):
@@ -363,6 +370,12 @@ def shed(course, x, y, weight, may_drop, odds):
     old, new, px, py, pw, new_weight, low, high, shift = _windows(course, x, y, weight, proposals, run, dropped)
     old, new = settle(old, px, py, pw, 1, warm=True), settle(new, px, py, new_weight)
     saving = price(old, px, py) - price(new, px, py) - np.bincount(dropped[0], DROP - odds[dropped[1]], total)
+    # what else would lie off the line has to be paid for as well, however lightly it weighs
+    number = course.bounds[high] - course.bounds[low]
+    window = np.repeat(np.arange(total), number)
+    limit = np.maximum(LEAST_OFF, OFF_SIGMAS * sigma[ranges(course.bounds[low], number)])
+    was, would = (np.abs(part.curve.off(px, py, group_index(part.bounds))) > limit for part in (old, new))
+    saving -= DROP * np.bincount(window, (new_weight > 0) & would & ~was, total)
     # what lies near the line is no slip, however little noise there seems to be
     at = dropped[1] + shift[dropped[0]]
     off = np.abs(new.curve.off(px[at], py[at], np.searchsorted(new.bounds, at, "right") - 1))
