@@ -103,11 +103,9 @@ class Chains:
                       bounds=np.concatenate([[0], np.cumsum(np.diff(self.bounds)[element])]), closed=self.closed[keep], **each)
 
     def confirmed(self):
-        """Runs (mask) other than a few positions of which no three agree on an element and whose elements do not even meet."""
-        size = np.diff(self.bounds[self.offsets])
-        number = np.diff(self.bounds)
-        most, least = group_max(number, self.offsets, 0), group_min(number, self.offsets, 0)
-        return (size >= LEAST_CONFIRMED) | (most > 2) | (least > 0)
+        """Runs (mask) other than a few positions of which no three agree on an element: nothing tells a corner from a slip there."""
+        most = group_max(np.diff(self.bounds), self.offsets, 0)
+        return (np.diff(self.bounds[self.offsets]) >= LEAST_CONFIRMED) | (most > 2)
 
     @classmethod
     def concatenate(cls, parts):

@@ -502,7 +502,7 @@ def test_runs_can_be_taken_one_by_one():
 
 
 def test_four_positions_that_agree_on_nothing_confirm_nothing():
-    # Two slips among four: to the right, back on the line, far to the left. A corner seen by two positions on either leg is fine.
+    # Two slips among four: to the right, back on the line, far to the left. A bend that all four agree on is fine.
     zigzag = np.array([[0.0, 0.0], [1.6, -1.0], [2.4, 0.0], [0.5, 2.0]])
     corner = np.array([[0.0, 0.0], [1.2, 0.0], [2.0, 0.8], [2.0, 2.0]])
     straight = np.column_stack([np.arange(4) * 1.2, np.zeros(4)])
