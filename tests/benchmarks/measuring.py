@@ -27,13 +27,14 @@ def peak():
 
 
 def tree_memory(process):
-    """Resident memory of a process and of all that it started, MB; what they share counts for each of them (Linux)."""
+    """Memory of a process and of all that it started, MB; what they share counts once (Linux)."""
     tree, total = [process], 0
     for member in tree:
         try:
-            total += int(Path(f"/proc/{member}/statm").read_text().split()[1])
+            lines = Path(f"/proc/{member}/smaps_rollup").read_text().splitlines()
+            total += next(int(line.split()[1]) for line in lines if line.startswith("Pss:"))
             for thread in Path(f"/proc/{member}/task").iterdir():
                 tree += map(int, (thread / "children").read_text().split())
-        except OSError:  # ended meanwhile
+        except (OSError, StopIteration):  # ended meanwhile
             continue
-    return total * resource.getpagesize() / 2**20
+    return total / 1024
