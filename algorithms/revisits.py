@@ -136,7 +136,7 @@ class Revisits(Algorithm):
         self.add_distance(self.CLUSTER, self.tr("Cluster distance (m)"), 5.0, self.tr(
             "Findings within this distance of a place become one with it. 0: only what lies on one spot."))
         for name, label, options, default, help_text in (
-                (self.BREAK_REASONS, self.tr("Reasons of breaks that count"), BREAK_NAMES, ("paused", "not_fixed", "spike", "poor_accuracy", "jump"), self.tr(
+                (self.BREAK_REASONS, self.tr("Reasons of breaks that count"), BREAK_NAMES, ("paused", "not_fixed", "spike", "poor_accuracy", "jump", "lost_epochs"), self.tr(
                     "Of gaps and of ends that broke off. Where another capture begins, or the walk turned back, usually nothing is missing. Gaps without a reason count.")),
                 (self.DISAGREEMENT_REASONS, self.tr("Disagreements that count"), DISAGREEMENTS, ("plan", "height", "parted"), self.tr(
                     "“other_edge” is a neighbour rather than a walk that differs, “remnant” less than a metre long.")),

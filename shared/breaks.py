@@ -7,8 +7,8 @@ import numpy as np
 from .ragged import cumulative, group_index, group_sum, offsets_from_starts, running_max
 from .screening import Reason
 
-BREAK_NAMES = ("start", "end", "paused", "not_fixed", "new_capture", "spike", "poor_accuracy", "jump", "turned_back")
-START, END, PAUSED, NOT_FIXED, NEW_CAPTURE, SPIKE, POOR_ACCURACY, JUMP, TURNED_BACK = range(len(BREAK_NAMES))
+BREAK_NAMES = ("start", "end", "paused", "not_fixed", "new_capture", "spike", "poor_accuracy", "jump", "turned_back", "lost_epochs")
+START, END, PAUSED, NOT_FIXED, NEW_CAPTURE, SPIKE, POOR_ACCURACY, JUMP, TURNED_BACK, LOST_EPOCHS = range(len(BREAK_NAMES))
 
 REVERSAL = np.cos(np.radians(150.0))
 ON_THE_SPOT = 1.5  # usual steps; whoever pauses and goes on so near has left nothing out
@@ -155,7 +155,7 @@ def may_leave_out(positions, stream, offsets, gone=None):
     return ~inside | (pause <= stream.time_limit[positions.capture]) | (step <= stream.distance_limit[positions.capture])
 
 
-def break_reasons(counts, last_place, first_place, pause, time_limit, turned):
+def break_reasons(counts, last_place, first_place, pause, time_limit, turned, lost):
     """Why a line stops at one epoch and goes on at another one of the same capture.
 
     Parameters
@@ -166,15 +166,19 @@ def break_reasons(counts, last_place, first_place, pause, time_limit, turned):
         Places, in that order, of the last epoch before and of the first one after.
     pause, time_limit : ndarray of float, shape (g,)
         Seconds.
-    turned : ndarray of bool, shape (g,)
+    turned, lost : ndarray of bool, shape (g,)
+        The walk turned back for good; a hole leaves open how the edge goes on (`holes.open_holes`).
 
     Returns
     -------
     ndarray of uint8, shape (g,)
-        Places in `BREAK_NAMES`. A lost solution explains more than a spike, a spike more than a pause.
+        Places in `BREAK_NAMES`. A lost solution explains more than a hole, a hole
+        more than a spike, and that more than a pause.
     """
     out = np.where(pause > time_limit, PAUSED, JUMP).astype(np.uint8)
     for why, code in ((Reason.SPIKE, SPIKE), (Reason.POOR_ACCURACY, POOR_ACCURACY), (Reason.NOT_FIXED, NOT_FIXED)):
         out[counts[why][first_place] > counts[why][last_place + 1]] = code
+        if why == Reason.SPIKE:  # what stood beside the hole alone is a spike, too
+            out[lost] = LOST_EPOCHS
     out[turned] = TURNED_BACK
     return out

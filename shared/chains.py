@@ -91,16 +91,15 @@ class Chains:
         return replace(self, bounds=bounds, chainage=self.chainage[keep], residual=self.residual[keep], sigma=self.sigma[keep], slip=self.slip[keep],
                        feet=self.feet[keep])
 
-    def take_runs(self, keep):
-        """Some of the runs; `keep`, shape (runs,), is a mask."""
-        if keep.all():
-            return self
-        element = keep[group_index(self.offsets)]
-        position = element[group_index(self.bounds)]
+    def take_runs(self, runs):
+        """Some of the runs, in the order of their numbers `runs`, shape (q,) of int."""
+        size = np.diff(self.offsets)[runs]
+        element = ranges(self.offsets[:-1][runs], size)
+        first, number = self.bounds[:-1][element], np.diff(self.bounds)[element]
+        position = ranges(first, number)
         each = {name: getattr(self, name)[element] for name in ("x", "y", "ux", "uy", "radius", "turn", "smooth", "start", "end", "length", "radius_sigma", "spline")}
         each.update({name: getattr(self, name)[position] for name in ("chainage", "residual", "sigma", "slip", "feet")})
-        return Chains(offsets=np.concatenate([[0], np.cumsum(np.diff(self.offsets)[keep])]),
-                      bounds=np.concatenate([[0], np.cumsum(np.diff(self.bounds)[element])]), closed=self.closed[keep], **each)
+        return Chains(offsets=np.concatenate([[0], np.cumsum(size)]), bounds=np.concatenate([[0], np.cumsum(number)]), closed=self.closed[runs], **each)
 
     def confirmed(self):
         """Runs (mask) other than a few positions of which no three agree on an element: nothing tells a corner from a slip there."""

@@ -7,12 +7,13 @@ import numpy as np
 
 from .alignment import ELEMENT_NOISE, fit_elements
 from .breaks import BREAK_NAMES, END, NEW_CAPTURE, START, break_reasons, find_runs, find_turnings, may_leave_out
-from .chains import Limits, fit_chains, ring_start
+from .chains import Chains, Limits, fit_chains, ring_start
 from .corners import find_corners
 from .curves import mix_plans, plan_of_chains, plan_of_splines, running_length, sample, unroll, write_lines
 from .heights import fit_heights
+from .holes import open_holes
 from .parts import run_parts
-from .ragged import apart, cumulative, group_index, group_max, group_sum, on_grid, place_in_group, ranges
+from .ragged import apart, cumulative, group_index, group_max, group_min, group_sum, on_grid, place_in_group, ranges
 from .rings import find_rings
 from .screening import (
     Medians,
@@ -29,7 +30,7 @@ from .screening import (
     usual_stream,
 )
 from .slips import find_slips
-from .standing import collapse_standing
+from .standing import Positions, collapse_standing
 
 __all__ = ["BREAK_NAMES", "ROLE_NAMES", "Edges", "Gaps", "Reconstruction", "Settings", "describe", "reconstruct"]
 
@@ -172,6 +173,7 @@ class _Part:
     last_row: np.ndarray
     rims: np.ndarray
     turned: np.ndarray
+    lost: np.ndarray
     scale: np.ndarray
     epochs_used: np.ndarray
     length: np.ndarray
@@ -357,55 +359,142 @@ def _fit_part(table, screening, kept, rows, settings, checkpoint):
     if closed.any():
         order = order[ring_start(positions.x[order], positions.y[order], variance[order], offsets, closed)]
         positions, variance = positions.sort(order), variance[order]
-    plan, stay, confirmed, by_elements = _fit_plan(positions, variance, offsets, closed, stream, rows, settings, lambda share: checkpoint(0.3 + 0.35 * share))
-    if not stay.all():
-        positions, spacing, turned = positions.take(stay), spacing[stay], turned[confirmed]
-        offsets = _offsets_of(stay, offsets, confirmed)
+    runs = _Runs(positions, variance, offsets, closed, turned, np.zeros(len(turned), bool))
+    chains = None
+    if settings.curve_model != "spline":
+        runs, chains = _fit_elements(runs, stream, rows, settings, lambda share: checkpoint(0.3 + 0.35 * share))
+    plan, by_elements = _plan(runs, chains, stream, settings)
+    positions, offsets = runs.positions, runs.offsets
     closing = plan.length - plan.chainage[offsets[1:] - 1] + plan.chainage[offsets[:-1]] if len(offsets) > 1 else None
-    heights = fit_heights(running_length(np.diff(plan.chainage, append=0.0), offsets), positions, offsets, spacing, plan.closed, closing)
+    heights = fit_heights(running_length(np.diff(plan.chainage, append=0.0), offsets), positions, offsets, stream.spacing[positions.capture], plan.closed, closing)
     checkpoint(0.8)
     curves = sample(plan, heights.profile, settings.tolerance)
     xyz, vertex_offsets = write_lines(curves, plan, settings.tolerance)
     checkpoint(0.95)
-    return _describe_runs(table, screening, rows, positions, offsets, turned, plan, heights, xyz, vertex_offsets, by_elements, settings)
+    return _describe_runs(table, screening, rows, runs, plan, heights, xyz, vertex_offsets, by_elements, settings)
 
 
-def _fit_plan(positions, variance, offsets, closed, stream, rows, settings, checkpoint):
-    """Curves in plan by the model that the settings name, of the positions that stay (mask) in the runs that are confirmed (mask),
-    and which of these are chains of elements."""
-    x, y, runs = positions.x, positions.y, len(offsets) - 1
-    every = np.ones(runs, bool)
-    if settings.curve_model == "spline":
-        return _fit_splines(positions, variance, offsets, closed, np.arange(runs), stream, settings), np.ones(len(x), bool), every, ~every
-    chains = fit_chains(x, y, positions.variance, offsets, Limits(), closed, checkpoint, may_leave_out(positions, stream, offsets),
-                        variance / positions.variance, positions.odds)
+@dataclass(frozen=True)
+class _Runs:
+    """Runs of positions; `variance`, (m,), is raised for doubtful ones. Of shape (runs,): `closed`, `turned` and `lost`, whether it ends in a turn
+    for good or at a hole that leaves open how the edge goes on."""
+
+    positions: Positions
+    variance: np.ndarray
+    offsets: np.ndarray
+    closed: np.ndarray
+    turned: np.ndarray
+    lost: np.ndarray
+
+    def __len__(self):
+        return len(self.offsets) - 1
+
+    def take(self, positions, runs):
+        """Some positions (mask) of some runs (mask), in which all of them lie."""
+        number = group_sum(positions.astype(np.int64), self.offsets)[runs]
+        return _Runs(self.positions.take(positions), self.variance[positions], np.concatenate([[0], np.cumsum(number)]), self.closed[runs], self.turned[runs],
+                     self.lost[runs])
+
+    @classmethod
+    def concatenate(cls, parts):
+        """The runs of all parts."""
+        joined = {name: np.concatenate([getattr(part, name) for part in parts]) for name in ("variance", "closed", "turned", "lost")}
+        offsets = np.concatenate([[0], np.cumsum(np.concatenate([np.diff(part.offsets) for part in parts]))])
+        return cls(positions=Positions.concatenate([part.positions for part in parts]), offsets=offsets, **joined)
+
+    def pick(self, runs):
+        """Some runs, in the order of their numbers."""
+        size = np.diff(self.offsets)[runs]
+        index = ranges(self.offsets[:-1][runs], size)
+        return _Runs(self.positions.sort(index), self.variance[index], np.concatenate([[0], np.cumsum(size)]), self.closed[runs], self.turned[runs],
+                     self.lost[runs])
+
+    def cut(self, after):
+        """The runs broken after some positions (mask), and for each new run the number of the one that it comes from.
+
+        A ring that is broken starts where it was broken first.
+        """
+        m, size = len(self.positions), np.diff(self.offsets)
+        run = group_index(self.offsets)
+        broken = group_max(after, self.offsets, False)
+        rings = np.flatnonzero(broken & self.closed)
+        order = np.arange(m)
+        if rings.size:
+            first = self.offsets[:-1][rings]
+            place = group_min(np.where(after, np.arange(m), m), self.offsets, m)[rings].astype(np.int64) + 1 - first
+            index = ranges(first, size[rings])
+            order[index] = np.repeat(first, size[rings]) + (index - np.repeat(first - place, size[rings])) % np.repeat(size[rings], size[rings])
+        ends = after[order]
+        ends[self.offsets[1:][size > 0] - 1] = True
+        offsets = np.concatenate([[0], np.flatnonzero(ends) + 1])
+        source = run[offsets[:-1]]
+        last = np.append(source[1:] != source[:-1], True)[: len(source)]
+        return _Runs(self.positions.sort(order), self.variance[order], offsets, (self.closed & ~broken)[source], self.turned[source] & last,
+                     np.where(last, self.lost[source], True)), source
+
+
+def _fit_elements(runs, stream, rows, settings, checkpoint):
+    """Chains of tangents and arcs, and the runs that they leave: without slips, broken where a hole leaves the way open, and confirmed."""
+    runs, chains = _chains_of(runs, stream, rows, checkpoint)
+    cut = open_holes(chains, runs.offsets, runs.positions, stream)
+    if cut.any():
+        runs, source = runs.cut(cut)
+        fresh = np.isin(source, source[1:][source[1:] == source[:-1]]) | (chains.closed[source] & ~runs.closed)
+        again, other = _chains_of(runs.pick(np.flatnonzero(fresh)), stream, rows, lambda share: None)
+        old = runs.pick(np.flatnonzero(~fresh))
+        whole = Chains.concatenate([chains.take_runs(source[~fresh]), other])
+        order = np.argsort(np.concatenate([np.flatnonzero(~fresh), np.flatnonzero(fresh)]))
+        runs, chains = _Runs.concatenate([old, again]).pick(order), whole.take_runs(order)
+    extent = _extent(runs.positions, runs.offsets)
+    confirmed = chains.confirmed() & _long_enough(runs.positions, runs.offsets, extent, settings)
+    doubtful = ~confirmed[group_index(runs.offsets)]
+    rows.reject(runs.positions, doubtful, Reason.TOO_SHORT, extent[group_index(runs.offsets)])
+    if doubtful.any():
+        runs, chains = runs.take(~doubtful, confirmed), chains.take_runs(np.flatnonzero(confirmed))
+    return runs, chains
+
+
+def _chains_of(runs, stream, rows, checkpoint):
+    """The chains of runs, and the runs without the slips that they leave out."""
+    positions, offsets = runs.positions, runs.offsets
+    chains = fit_chains(positions.x, positions.y, positions.variance, offsets, Limits(), runs.closed, checkpoint,
+                        may_leave_out(positions, stream, offsets), runs.variance / positions.variance, positions.odds)
     slip = chains.slip & may_leave_out(positions, stream, offsets, chains.slip)
     rows.reject(positions, slip, Reason.SPIKE, np.abs(chains.residual))
-    confirmed = chains.confirmed()
-    doubtful = ~confirmed[group_index(offsets)] & ~slip
-    rows.reject(positions, doubtful, Reason.TOO_SHORT, group_sum(chains.length, chains.offsets)[group_index(offsets)])
-    stay = ~slip & ~doubtful
-    if not stay.all():
-        chains = chains.take(~slip).take_runs(confirmed)
-        positions, variance, closed = positions.take(stay), variance[stay], closed[confirmed]
-        offsets = _offsets_of(stay, offsets, confirmed)
-    plan = plan_of_chains(chains, offsets, settings.corner_angle)
+    if slip.any():
+        runs, chains = runs.take(~slip, np.ones(len(runs), bool)), chains.take(~slip)
+    return runs, chains
+
+
+def _extent(positions, offsets):
+    """Metres from position to position, all along each run."""
+    step = np.append(np.hypot(np.diff(positions.x), np.diff(positions.y)), 0.0)[: len(positions)]
+    step[offsets[1:] - 1] = 0.0
+    return group_sum(step, offsets)
+
+
+def _long_enough(positions, offsets, extent, settings):
+    """Runs (mask) of two positions, three epochs and the least length at least: two epochs alone make a line that nothing confirms."""
+    return (np.diff(offsets) > 1) & (group_sum(np.diff(positions.offsets), offsets) > 2) & (extent >= max(settings.min_length, 1e-3))
+
+
+def _plan(runs, chains, stream, settings):
+    """Curves in plan by the model that the settings name, and which of the runs (mask) are chains of elements."""
+    if chains is None:
+        every = np.ones(len(runs), bool)
+        return _fit_splines(runs, np.flatnonzero(every), stream, settings), ~every
+    plan = plan_of_chains(chains, runs.offsets, settings.corner_angle)
     free = chains.spline[group_index(chains.bounds)] & (settings.curve_model == "automatic")
-    mixed = group_max(free, offsets, False)
+    mixed = group_max(free, runs.offsets, False)
     if mixed.any():
         which = np.flatnonzero(mixed)
-        other = _fit_splines(positions, variance, offsets, closed, which, stream, settings)
-        plan = mix_plans(plan, other, offsets, which, free)
-    return plan, stay, confirmed, ~mixed
+        plan = mix_plans(plan, _fit_splines(runs, which, stream, settings), runs.offsets, which, free)
+    return plan, ~mixed
 
 
-def _offsets_of(stay, offsets, confirmed):
-    """Offsets of the confirmed runs (mask) over the positions that stay (mask)."""
-    return np.concatenate([[0], np.cumsum(group_sum(stay.astype(np.int64), offsets)[confirmed])])
-
-
-def _fit_splines(positions, variance, offsets, closed, which, stream, settings):
+def _fit_splines(runs, which, stream, settings):
     """Splines for the runs whose numbers are `which`."""
+    positions, variance, offsets, closed = runs.positions, runs.variance, runs.offsets, runs.closed
     number = np.diff(offsets)[which]
     # a ring goes on into itself for some positions, so that it has neighbours at its seam
     pad = np.where(closed[which], np.minimum(PADDING, number), 0)
@@ -442,11 +531,8 @@ def _find_runs(table, screening, kept, rows, settings):
     positions = positions.take(~back)
     offsets = find_runs(positions, stream, turned)
     run = group_index(offsets)
-    step = np.append(np.hypot(np.diff(positions.x), np.diff(positions.y)), 0.0)[: len(positions)]
-    step[offsets[1:] - 1] = 0.0
-    extent = group_sum(step, offsets)
-    # two epochs alone make a line that nothing confirms
-    short = (np.diff(offsets) < 2) | (group_sum(np.diff(positions.offsets), offsets) < 3) | (extent < max(settings.min_length, 1e-3))
+    extent = _extent(positions, offsets)
+    short = ~_long_enough(positions, offsets, extent, settings)
     rows.reject(positions, short[run], Reason.TOO_SHORT, extent[run])
     run_turned = turned[offsets[1:] - 1]
     return positions.take(~short[run]), np.concatenate([[0], np.cumsum(np.diff(offsets)[~short])]), run_turned[~short]
@@ -461,9 +547,9 @@ def _carry_back(flag, keep):
     return out[keep]
 
 
-def _describe_runs(table, screening, rows, positions, offsets, turned, plan, heights, xyz, vertex_offsets, by_elements, settings):
+def _describe_runs(table, screening, rows, of_runs, plan, heights, xyz, vertex_offsets, by_elements, settings):
     """Statistics of each run, and the place of each of its epochs."""
-    runs = len(offsets) - 1
+    positions, offsets, runs = of_runs.positions, of_runs.offsets, len(of_runs)
     source, of_epoch = positions.rows, group_index(positions.offsets)
     run_of_epoch = group_index(offsets)[of_epoch]
     epochs = np.concatenate([[0], np.cumsum(np.bincount(run_of_epoch, minlength=runs))])
@@ -496,7 +582,7 @@ def _describe_runs(table, screening, rows, positions, offsets, turned, plan, hei
     places = np.column_stack([feet, heights.profile.values])
     return _Part(
         xyz, np.diff(vertex_offsets), plan.corners, positions.capture[start], positions.started[start], positions.ended[end],
-        source[positions.offsets[:-1]][start], source[positions.offsets[1:] - 1][end], np.stack([places[start], places[end]], axis=1), turned,
+        source[positions.offsets[:-1]][start], source[positions.offsets[1:] - 1][end], np.stack([places[start], places[end]], axis=1), of_runs.turned, of_runs.lost,
         scale, used, length / scale, np.sqrt(mean(cross**2)), group_max(np.abs(cross), epochs, 0.0),
         *(_sigma(*both, offsets) for both in zip(fitted, steady)), plan.closed, by_elements, stations, number)
 
@@ -603,14 +689,14 @@ def _find_gaps(order_of_rows, stream, reason, part, order):
     a, b = np.arange(runs - 1), np.arange(1, runs)
     same = capture[a] == capture[b]
     pause = part.started[order][b] - part.ended[order][a]
+    rims = np.stack([part.rims[order][a, 1], part.rims[order][b, 0]], axis=1)
+    step = np.hypot(rims[:, 1, 0] - rims[:, 0, 0], rims[:, 1, 1] - rims[:, 0, 1])
     code = np.full(len(a), NEW_CAPTURE, np.uint8)
     code[same] = break_reasons(counts, last[a][same], first[b][same], pause[same], stream.time_limit[capture[a][same]],
-                               part.turned[order][a][same])
+                               part.turned[order][a][same], part.lost[order][a][same])
     end_reason[a], start_reason[b] = code, code
     kept = same | (pause >= 0)  # captures that overlap in time have no gap between them
-    a, b = a[kept], b[kept]
-    rims = np.stack([part.rims[order][a, 1], part.rims[order][b, 0]], axis=1)
-    scale = (part.scale[order][a] + part.scale[order][b]) / 2
-    metres = np.hypot(rims[:, 1, 0] - rims[:, 0, 0], rims[:, 1, 1] - rims[:, 0, 1]) / scale
+    a, b, rims = a[kept], b[kept], rims[kept]
+    metres = step[kept] / ((part.scale[order][a] + part.scale[order][b]) / 2)
     gaps = Gaps(rims[:, :, 0], rims[:, :, 1], rims[:, :, 2], pause[kept], metres, code[kept], capture[a], a, b)
     return gaps, start_reason, end_reason, rejected

@@ -1,6 +1,6 @@
 """Epochs taken while standing still, collapsed into the one position that they observed."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -45,6 +45,12 @@ class Positions:
         rest = (getattr(self, name)[keep] for name in
                 ("x", "y", "z", "variance", "variance_up", "started", "ended", "capture", "odds"))
         return Positions(self.rows[epochs], offsets, *rest)
+
+    @classmethod
+    def concatenate(cls, parts):
+        """The positions of all parts."""
+        columns = {column.name: np.concatenate([getattr(part, column.name) for part in parts]) for column in fields(cls) if column.name != "offsets"}
+        return cls(offsets=np.concatenate([[0], np.cumsum(np.concatenate([np.diff(part.offsets) for part in parts]))]), **columns)
 
     def sort(self, order):
         """The positions in another order; `order`, shape (m,), holds their places."""

@@ -150,19 +150,21 @@ def test_a_pause_parts_the_ways():
 # --- reasons --------------------------------------------------------------------------------------------------------
 
 
-def reason(rejected, last=2, first=6, pause=10.0, turned=False, size=9):
+def reason(rejected, last=2, first=6, pause=10.0, turned=False, lost=False, size=9):
     why = np.zeros(size, int)
     for place, code in rejected.items():
         why[place] = code
     counts = {code: np.concatenate([[0], np.cumsum(why == code)]) for code in (Reason.NOT_FIXED, Reason.POOR_ACCURACY, Reason.SPIKE)}
-    found = break_reasons(counts, np.array([last]), np.array([first]), np.array([pause]), np.array([3.5]), np.array([turned]))
+    found = break_reasons(counts, np.array([last]), np.array([first]), np.array([pause]), np.array([3.5]), np.array([turned]), np.array([lost]))
     return BREAK_NAMES[found[0]]
 
 
 @pytest.mark.parametrize(
     ("rejected", "more", "name"),
     [
-        ({}, {}, "paused"), ({}, {"pause": 3.5}, "jump"), ({4: Reason.NOT_FIXED}, {}, "not_fixed"), ({4: Reason.SPIKE}, {}, "spike"),
+        ({}, {}, "paused"), ({}, {"pause": 3.5}, "jump"), ({}, {"pause": 3.5, "lost": True}, "lost_epochs"), ({4: Reason.SPIKE}, {"pause": 3.5, "lost": True}, "lost_epochs"),
+        ({4: Reason.NOT_FIXED}, {"pause": 3.5, "lost": True}, "not_fixed"),
+        ({4: Reason.NOT_FIXED}, {}, "not_fixed"), ({4: Reason.SPIKE}, {}, "spike"),
         ({5: Reason.POOR_ACCURACY}, {}, "poor_accuracy"), ({3: Reason.SPIKE, 4: Reason.NOT_FIXED, 5: Reason.POOR_ACCURACY}, {}, "not_fixed"),
         ({3: Reason.SPIKE, 5: Reason.POOR_ACCURACY}, {}, "poor_accuracy"), ({4: Reason.NOT_FIXED}, {"pause": 1.0}, "not_fixed"),
         ({1: Reason.NOT_FIXED, 7: Reason.NOT_FIXED}, {}, "paused"), ({4: Reason.NOT_FIXED}, {"turned": True}, "turned_back"), ({4: Reason.REPEAT}, {}, "paused"),

@@ -492,9 +492,9 @@ def test_runs_can_be_taken_one_by_one():
     y = np.concatenate([rng.normal(0, 0.01, 20), 50 + rng.normal(0, 0.01, 20), 90 + 0.01 * np.arange(20.0) ** 2])
     offsets = np.array([0, 20, 40, 60])
     whole = fit_chains(x, y, np.full(60, 1e-4), offsets)
-    assert whole.confirmed().all() and whole.take_runs(np.ones(3, bool)) is whole
-    some = whole.take_runs(np.array([True, False, True]))
-    alone = fit_chains(x[np.r_[0:20, 40:60]], y[np.r_[0:20, 40:60]], np.full(40, 1e-4), np.array([0, 20, 40]))
+    assert whole.confirmed().all()
+    some = whole.take_runs(np.array([2, 0]))
+    alone = fit_chains(x[np.r_[40:60, 0:20]], y[np.r_[40:60, 0:20]], np.full(40, 1e-4), np.array([0, 20, 40]))
     for name in ("offsets", "bounds", "turn", "smooth"):
         np.testing.assert_array_equal(getattr(some, name), getattr(alone, name), name)
     for name in ("start", "end", "length", "chainage", "residual", "sigma"):

@@ -1,0 +1,44 @@
+"""Holes that lost epochs leave, where nothing tells how the edge goes on."""
+
+import numpy as np
+
+from .ragged import group_index
+
+LOST = 1.5  # usual intervals; a longer one has lost an epoch
+
+
+def open_holes(chains, offsets, positions, stream):
+    """Find holes across which no line should be drawn.
+
+    Parameters
+    ----------
+    chains : Chains
+        Of the positions, none of which is left out.
+    offsets : ndarray of int, shape (runs + 1,)
+    positions : Positions
+    stream : Stream
+
+    Returns
+    -------
+    ndarray of bool, shape (m,)
+        True at a position after which its run should break.
+
+    Notes
+    -----
+    A hole in a tangent or an arc is bridged by it, and one at a corner by the two sides that meet there. But a side that is made of nothing else than
+    the two positions at the rims of a hole was not seen: one of them may lie on it, or before its corner, or beside it, and a line drawn there can
+    be as wrong as the side is long. So it is where the sides before and after the hole do not meet (common practice, no source).
+    """
+    out = np.zeros(len(positions), bool)
+    run = group_index(offsets)
+    before = np.flatnonzero(np.diff(run) == 0)
+    after = before + 1
+    pause = positions.started[after] - positions.ended[before]
+    capture = positions.capture[before]
+    # in a ring lie positions of several laps; what is longer than a pause may be is no hole there
+    hole = (pause > LOST * stream.interval[capture]) & (~chains.closed[run[before]] | (pause <= stream.time_limit[capture]))
+    before, after = before[hole], after[hole]
+    element = group_index(chains.bounds)
+    one, other = element[before], element[after]
+    out[before[np.where(one == other, np.diff(chains.bounds)[one] == 2, other > one + 1)]] = True
+    return out
