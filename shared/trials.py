@@ -404,7 +404,8 @@ def lone_ends(course, x, y, weight, sigma, may_drop, odds):
     several = (np.diff(course.offsets) > 1) & ~course.closed & (size >= LEAST_CONFIRMED)
     for end, inner, joint in ((course.offsets[:-1][several], 1, 0), (course.offsets[1:][several] - 1, -1, -1)):
         beside = end + inner
-        pick = (number[end] <= 2) & (number[beside] > 2) & ~course.smooth[end + joint]
+        told = np.maximum(odds[course.bounds[end]], odds[np.maximum(course.bounds[end + 1] - 1, 0)]) > TELLING
+        pick = (number[end] <= 2) & ((number[beside] > 2) | (told & (number[beside] == 2))) & ~course.smooth[end + joint]
         end, beside = end[pick], beside[pick]
         index = ranges(course.bounds[end], number[end])
         owner = np.repeat(np.arange(len(end)), number[end])
