@@ -9,7 +9,7 @@ capture, in the order of time), smooth, simplify. It neither screens nor breaks 
 The third line of each size is reading and writing alone: the same epochs read, the same edges written, nothing in between.
 Each side runs in a process of its own, reads the same GeoPackage, and writes either what the dialogs propose
 (temporary layers, `--target memory`) or a GeoPackage for every step. Seconds do not count the start of QGIS; the peak
-is that of the process and all that it starts, looked at five times a second; what they share counts once.
+is that of the process and all that it starts, looked at twice a second; what they share counts once.
 """
 import argparse
 import json
@@ -204,7 +204,7 @@ def measure(side, path, kind):
         peak = 0.0
         while process.poll() is None:
             peak = max(peak, tree_memory(process.pid))
-            time.sleep(0.2)
+            time.sleep(0.5)
     if process.returncode != 0:
         raise SystemExit(f"{side} failed on {path}; the lines above say why.")
     result = json.loads(process.stdout.read().strip().splitlines()[-1])
