@@ -26,8 +26,8 @@ def open_holes(chains, offsets, positions, stream):
     Notes
     -----
     A hole in a tangent or an arc is bridged by it, and one at a corner by the two sides that meet there. But a side that is made of nothing else than
-    the two positions at the rims of a hole was not seen: one of them may lie on it, or before its corner, or beside it, and a line drawn there can
-    be as wrong as the side is long. So it is where the sides before and after the hole do not meet (common practice, no source).
+    the position at a rim of a hole, or those at both, was not seen: one of them may lie on it, or before its corner, or beside it, and a line drawn
+    there can be as wrong as the side is long. So it is where the sides before and after the hole do not meet (common practice, no source).
     """
     out = np.zeros(len(positions), bool)
     run = group_index(offsets)
@@ -38,7 +38,8 @@ def open_holes(chains, offsets, positions, stream):
     # in a ring lie positions of several laps; what is longer than a pause may be is no hole there
     hole = (pause > LOST * stream.interval[capture]) & (~chains.closed[run[before]] | (pause <= stream.time_limit[capture]))
     before, after = before[hole], after[hole]
-    element = group_index(chains.bounds)
+    element, number = group_index(chains.bounds), np.diff(chains.bounds)
     one, other = element[before], element[after]
-    out[before[np.where(one == other, np.diff(chains.bounds)[one] == 2, other > one + 1)]] = True
+    lone = np.minimum(number[one], number[other]) == 1
+    out[before[np.where(one == other, number[one] == 2, lone | (other > one + 1))]] = True
     return out

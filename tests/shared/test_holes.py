@@ -44,6 +44,14 @@ def test_a_side_of_the_two_epochs_beside_a_hole_is_no_side(fix, reason, seed):
 
 
 @pytest.mark.parametrize("seed", range(4))
+def test_a_side_of_one_epoch_beside_a_hole_is_no_side_either(seed):
+    table, flank = bay(3.0, seed)
+    edges = reconstruct(without(table, flank[1:])).edges
+    assert len(edges) == 2
+    assert (np.minimum(np.abs(edges.y), np.abs(edges.y - 3.0)) < 0.05).all()  # nothing across
+
+
+@pytest.mark.parametrize("seed", range(4))
 def test_a_side_that_more_epochs_show_is_followed_across_the_hole(seed):
     table, flank = bay(5.0, seed)
     assert len(flank) == 5
