@@ -33,7 +33,7 @@ KEPT_FIELDS = (
     ("role", "QString"), ("height_used", "Bool"))
 STATION_FIELDS = (
     ("edge_id", "Int"), ("chainage", "Double"), ("slope", "Double"), ("sigma_cross", "Double"), ("sigma_up", "Double"))
-MANY_EPOCHS = 60_000  # from here on other processes save more time than they take to start
+MANY_EPOCHS = 80_000  # from here on other processes save more time than they take to start
 
 
 class ReconstructEdges(EpochAlgorithm):

@@ -266,9 +266,11 @@ class _Shares:
         codes = codes if self.order is None else codes[self.order]
         starts = np.flatnonzero(np.diff(codes, prepend=-1))
         self.codes = codes[starts]
-        # whole rounds of the workers, so that none is left alone with the last part
-        rounds = -(-len(table) // (CHUNK * workers)) if len(table) > LEAST_PART * workers else 1
-        count = rounds * workers if len(table) > LEAST_PART * workers else -(-len(table) // CHUNK)
+        count = -(-len(table) // CHUNK)
+        if count > workers:  # whole rounds of the workers, so that none is left alone with the last part
+            count = -(-count // workers) * workers
+        else:
+            count = max(count, min(workers, len(table) // LEAST_PART))
         ends = np.append(starts, len(table))
         cuts = np.unique(np.searchsorted(ends, np.linspace(0, len(table), max(count, 1) + 1), "left"))
         self.bounds, self.captures = ends[cuts], cuts

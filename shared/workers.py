@@ -35,14 +35,17 @@ class WorkerError(Exception):
 
 
 def interpreter():
-    """Path of the Python that runs this process, also where an application carries it; None where it is not found."""
+    """Path of the Python that runs this process, also where an application carries it; None where it is not found.
+
+    `sys.executable` alone will not do: in an application it is that, or whichever Python comes first on the system's path.
+    """
     version = f"{sys.version_info.major}.{sys.version_info.minor}"
-    folders = [Path(sys.exec_prefix), Path(sys.exec_prefix, "bin"), Path(sys.base_exec_prefix), Path(sys.base_exec_prefix, "bin")]
     names = ["python.exe", "python3.exe"] if os.name == "nt" else [f"python{version}", "python3"]
-    for path in (Path(sys.executable or ""), *(folder / name for folder in folders for name in names)):
-        if path.name.lower().startswith("python") and path.is_file():
-            return str(path)
-    return None
+    roots = [Path(sys.exec_prefix), Path(sys.base_exec_prefix)]
+    own = Path(sys.executable or "")
+    candidates = [own] if own.name.lower().startswith("python") and any(root in own.parents for root in roots) else []
+    candidates += [folder / name for root in roots for folder in (root, root / "bin") for name in names]
+    return next((str(path) for path in candidates if path.is_file()), None)
 
 
 class Worker:

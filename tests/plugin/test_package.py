@@ -128,3 +128,20 @@ def test_installed_in_an_empty_profile_it_does_the_main_job(package, tmp_path):
     assert edges[0][1].GetGeometryType() == ogr.wkbLineString25D
     assert [attributes["reason"] for attributes, _ in rejected] == ["not_fixed"] * len(FLOAT_EPOCHS)
     assert len(kept) == EPOCHS - len(FLOAT_EPOCHS)
+
+
+def test_other_processes_work_from_inside_the_host_too(package, tmp_path, monkeypatch):
+    # there, sys.executable is whichever Python comes first on the system's path
+    (tmp_path / "profile").mkdir()
+    host = Host(tmp_path / "profile")
+    host.plugins.mkdir(parents=True)
+    with zipfile.ZipFile(package) as archive:
+        archive.extractall(host.plugins)
+    host.enable()
+    monkeypatch.syspath_prepend(ROOT / "tests" / "benchmarks")
+    from host_chain import write_epochs
+
+    write_epochs(tmp_path / "epochs.gpkg", 80_000)
+    said = host.call("run", "curbwright:reconstructedges", "--", f"INPUT={tmp_path / 'epochs.gpkg'}|layername=epochs", f"OUTPUT={tmp_path / 'edges.gpkg'}")
+    assert "Edges: " in said
+    assert "one process" not in said

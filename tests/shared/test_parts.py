@@ -108,10 +108,14 @@ def test_one_processor_needs_no_processes(monkeypatch):
         assert not pool and not pool.problem
 
 
-def test_interpreter_is_the_one_that_runs(monkeypatch):
+def test_interpreter_is_the_one_that_runs(monkeypatch, tmp_path):
     def version(python):
         return subprocess.run([python, "-c", "import sys; print(sys.version)"], stdout=subprocess.PIPE, text=True, check=True).stdout.strip()
 
     assert version(workers.interpreter()) == sys.version
     monkeypatch.setattr(sys, "executable", "/opt/application/bin/application")  # inside an application that carries Python
+    assert version(workers.interpreter()) == sys.version
+    other = tmp_path / "python3"  # another Python that comes first on the system's path
+    other.touch()
+    monkeypatch.setattr(sys, "executable", str(other))
     assert version(workers.interpreter()) == sys.version
