@@ -110,13 +110,19 @@ def read(path):
     return [(feature.items(), feature.geometry().Clone()) for feature in dataset.GetLayer(0)]
 
 
-def test_installed_in_an_empty_profile_it_does_the_main_job(package, tmp_path):
-    (tmp_path / "profile").mkdir()
-    host = Host(tmp_path / "profile")
+def installed(package, folder):
+    """QGIS's command line with an empty profile but for the plugin."""
+    folder.mkdir()
+    host = Host(folder)
     host.plugins.mkdir(parents=True)
     with zipfile.ZipFile(package) as archive:
         archive.extractall(host.plugins)
     host.enable()
+    return host
+
+
+def test_installed_in_an_empty_profile_it_does_the_main_job(package, tmp_path):
+    host = installed(package, tmp_path / "profile")
     write_walk(tmp_path / "walk.gpkg")
     outputs = {name: tmp_path / f"{name.lower()}.gpkg" for name in ("OUTPUT", "REJECTED", "KEPT")}
     host.run("curbwright:reconstructedges", INPUT=tmp_path / "walk.gpkg", **outputs)
@@ -132,12 +138,7 @@ def test_installed_in_an_empty_profile_it_does_the_main_job(package, tmp_path):
 
 def test_other_processes_work_from_inside_the_host_too(package, tmp_path, monkeypatch):
     # there, sys.executable is whichever Python comes first on the system's path
-    (tmp_path / "profile").mkdir()
-    host = Host(tmp_path / "profile")
-    host.plugins.mkdir(parents=True)
-    with zipfile.ZipFile(package) as archive:
-        archive.extractall(host.plugins)
-    host.enable()
+    host = installed(package, tmp_path / "profile")
     monkeypatch.syspath_prepend(ROOT / "tests" / "benchmarks")
     from host_chain import write_epochs
 
