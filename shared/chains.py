@@ -9,7 +9,7 @@ from .alignment import ELEMENT_NOISE, GREATEST_RADIUS, LEAST_RADIUS, fit_element
 from .courses import PARAMETER, first_course, joint_prices, joints_of, of_runs, put_runs, settle, without
 from .moments import Moments
 from .parts import split_groups
-from .ragged import cumulative, group_index, group_max, group_min, ranges, running_max
+from .ragged import cumulative, group_index, group_max, group_min, join_offsets, ranges, running_max
 from .trials import improve, lone_ends, shed, stands_out
 
 FREER = 4.0  # squared sigmas by which elements that need not meet must explain a stretch better, before it is left to a spline
@@ -111,7 +111,7 @@ class Chains:
         """The runs of all parts, one part's after the other."""
         columns = {column.name: np.concatenate([getattr(part, column.name) for part in parts]) for column in fields(cls)}
         for name in ("offsets", "bounds"):
-            columns[name] = np.concatenate([[0], np.cumsum(np.concatenate([np.diff(getattr(part, name)) for part in parts]))])
+            columns[name] = join_offsets([getattr(part, name) for part in parts])
         return cls(**columns)
 
     @property

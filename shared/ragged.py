@@ -24,6 +24,11 @@ def group_index(offsets):
     return np.repeat(np.arange(len(offsets) - 1), np.diff(offsets))
 
 
+def join_offsets(parts):
+    """Offsets of the groups of several ragged arrays, one array's after the other."""
+    return np.concatenate([[0], np.cumsum(np.concatenate([np.diff(offsets) for offsets in parts]))])
+
+
 def place_in_group(offsets):
     """Place of every flat value inside its own group, from 0, shape (n,)."""
     return np.arange(offsets[-1]) - np.repeat(offsets[:-1], np.diff(offsets))

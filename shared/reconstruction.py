@@ -13,7 +13,18 @@ from .curves import mix_plans, plan_of_chains, plan_of_splines, running_length, 
 from .heights import fit_heights
 from .holes import open_holes
 from .parts import run_parts
-from .ragged import apart, cumulative, group_index, group_max, group_min, group_sum, on_grid, place_in_group, ranges
+from .ragged import (
+    apart,
+    cumulative,
+    group_index,
+    group_max,
+    group_min,
+    group_sum,
+    join_offsets,
+    on_grid,
+    place_in_group,
+    ranges,
+)
 from .rings import find_rings
 from .screening import (
     Medians,
@@ -401,8 +412,7 @@ class _Runs:
     def concatenate(cls, parts):
         """The runs of all parts."""
         joined = {name: np.concatenate([getattr(part, name) for part in parts]) for name in ("variance", "closed", "turned", "lost")}
-        offsets = np.concatenate([[0], np.cumsum(np.concatenate([np.diff(part.offsets) for part in parts]))])
-        return cls(positions=Positions.concatenate([part.positions for part in parts]), offsets=offsets, **joined)
+        return cls(positions=Positions.concatenate([part.positions for part in parts]), offsets=join_offsets([part.offsets for part in parts]), **joined)
 
     def pick(self, runs):
         """Some runs, in the order of their numbers."""

@@ -194,10 +194,6 @@ class Medians:
     value: np.ndarray  # NaN where there is nothing
     number: np.ndarray  # of values
 
-    def take(self, captures):
-        """Only some captures, shape (k,) of int."""
-        return Medians(self.value[:, captures], self.number[:, captures])
-
 
 @dataclass(frozen=True)
 class Usual:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from .heightodds import height_odds
-from .ragged import group_index, group_sum, offsets_from_starts, quick_median, ranges, running_max
+from .ragged import group_index, group_sum, join_offsets, offsets_from_starts, quick_median, ranges, running_max
 
 STANDING_EXTENT = 0.15  # m; a group that creeps on farther than this is cut
 # Part of the white noise that does not average out while standing: the hand that holds the receiver, or the
@@ -50,7 +50,7 @@ class Positions:
     def concatenate(cls, parts):
         """The positions of all parts."""
         columns = {column.name: np.concatenate([getattr(part, column.name) for part in parts]) for column in fields(cls) if column.name != "offsets"}
-        return cls(offsets=np.concatenate([[0], np.cumsum(np.concatenate([np.diff(part.offsets) for part in parts]))]), **columns)
+        return cls(offsets=join_offsets([part.offsets for part in parts]), **columns)
 
     def sort(self, order):
         """The positions in another order; `order`, shape (m,), holds their places."""
