@@ -30,16 +30,21 @@ def open_holes(chains, offsets, positions, stream):
     there can be as wrong as the side is long. So it is where the sides before and after the hole do not meet (common practice, no source).
     """
     out = np.zeros(len(positions), bool)
-    run = group_index(offsets)
-    before = np.flatnonzero(np.diff(run) == 0)
-    after = before + 1
-    pause = positions.started[after] - positions.ended[before]
-    capture = positions.capture[before]
-    # in a ring lie positions of several laps; what is longer than a pause may be is no hole there
-    hole = (pause > LOST * stream.interval[capture]) & (~chains.closed[run[before]] | (pause <= stream.time_limit[capture]))
-    before, after = before[hole], after[hole]
+    before = np.flatnonzero(holes_between(chains, offsets, positions, stream))
     element, number = group_index(chains.bounds), np.diff(chains.bounds)
-    one, other = element[before], element[after]
+    one, other = element[before], element[before + 1]
     lone = np.minimum(number[one], number[other]) == 1
     out[before[np.where(one == other, number[one] == 2, lone | (other > one + 1))]] = True
+    return out
+
+
+def holes_between(chains, offsets, positions, stream):
+    """Positions (mask) between which and the next one of their run epochs were lost; parameters as for `open_holes`."""
+    out = np.zeros(len(positions), bool)
+    run = group_index(offsets)
+    before = np.flatnonzero(np.diff(run) == 0)
+    pause = positions.started[before + 1] - positions.ended[before]
+    capture = positions.capture[before]
+    # in a ring lie positions of several laps; what is longer than a pause may be is no hole there
+    out[before] = (pause > LOST * stream.interval[capture]) & (~chains.closed[run[before]] | (pause <= stream.time_limit[capture]))
     return out

@@ -8,6 +8,7 @@ import numpy as np
 from .alignment import ELEMENT_NOISE, fit_elements
 from .breaks import BREAK_NAMES, END, NEW_CAPTURE, START, break_reasons, find_runs, find_turnings, may_leave_out
 from .chains import Chains, Limits, fit_chains, ring_start
+from .confirmation import unconfirmed
 from .corners import find_corners
 from .curves import mix_plans, plan_of_chains, plan_of_splines, running_length, sample, unroll, write_lines
 from .heights import fit_heights
@@ -53,6 +54,7 @@ STEADY_SHARE = 0.5
 STEADY_USUAL, STEADY_USUAL_UP = 0.005, 0.008
 BESIDE = 4  # positions on either side of a slip that are looked at once more
 CONTEXT = 12  # positions beyond these that have a say, so that no end of what is cut out passes for the end of a run
+CONFIRMED_ROUNDS = 4  # what is left may lie otherwise without what was taken out
 PADDING = 8  # positions of a ring that are looked at twice
 LEAST_PART = 40_000  # epochs below which a part is not worth a process
 CHUNK = 100_000  # epochs fitted together, whole captures each; bounds the memory
@@ -448,15 +450,15 @@ class _Runs:
 def _fit_elements(runs, stream, rows, settings, checkpoint):
     """Chains of tangents and arcs, and the runs that they leave: without slips, broken where a hole leaves the way open, and confirmed."""
     runs, chains = _chains_of(runs, stream, rows, checkpoint)
+    for _ in range(CONFIRMED_ROUNDS):
+        drop, after = unconfirmed(chains, runs.offsets, runs.positions, runs.variance, stream)
+        if not (drop | after).any():
+            break
+        rows.reject(runs.positions, drop, Reason.UNCONFIRMED, np.diff(chains.bounds)[group_index(chains.bounds)])
+        runs, chains = _fit_again(runs, chains, drop, after | drop, stream, rows)
     cut = open_holes(chains, runs.offsets, runs.positions, stream)
     if cut.any():
-        runs, source = runs.cut(cut)
-        fresh = np.isin(source, source[1:][source[1:] == source[:-1]]) | (chains.closed[source] & ~runs.closed)
-        again, other = _chains_of(runs.pick(np.flatnonzero(fresh)), stream, rows, lambda share: None)
-        old = runs.pick(np.flatnonzero(~fresh))
-        whole = Chains.concatenate([chains.take_runs(source[~fresh]), other])
-        order = np.argsort(np.concatenate([np.flatnonzero(~fresh), np.flatnonzero(fresh)]))
-        runs, chains = _Runs.concatenate([old, again]).pick(order), whole.take_runs(order)
+        runs, chains = _fit_again(runs, chains, np.zeros(len(cut), bool), cut, stream, rows)
     extent = _extent(runs.positions, runs.offsets)
     confirmed = chains.confirmed() & _long_enough(runs.positions, runs.offsets, extent, settings)
     doubtful = ~confirmed[group_index(runs.offsets)]
@@ -476,6 +478,31 @@ def _chains_of(runs, stream, rows, checkpoint):
     if slip.any():
         runs, chains = runs.take(~slip, np.ones(len(runs), bool)), chains.take(~slip)
     return runs, chains
+
+
+def _fit_again(runs, chains, drop, after, stream, rows):
+    """Runs without some positions (mask) and broken after others (mask); the chains of those that changed are fitted anew."""
+    changed = group_max(drop | after, runs.offsets, False)
+    which, rest = np.flatnonzero(changed), np.flatnonzero(~changed)
+    inside = changed[group_index(runs.offsets)]
+    part, keep = runs.pick(which), ~drop[inside]
+    after = _last_kept(after[inside], keep, part.offsets, part.closed)
+    left = group_max(keep, part.offsets, False)
+    part, source = part.take(keep, left).cut(after[keep])
+    part, again = _chains_of(part, stream, rows, lambda share: None)
+    order = np.argsort(np.concatenate([rest, which[left][source]]), kind="stable")
+    return _Runs.concatenate([runs.pick(rest), part]).pick(order), Chains.concatenate([chains.take_runs(rest), again]).take_runs(order)
+
+
+def _last_kept(flag, keep, offsets, closed):
+    """Flags (mask) of positions moved to the last kept one of their run that is not behind them; in a closed run once round, if need be."""
+    run = group_index(offsets)
+    place = np.maximum.accumulate(np.where(keep, np.arange(len(keep)), -1))
+    last = group_max(np.where(keep, np.arange(len(keep)), -1), offsets, -1).astype(np.int64)[run]
+    place = np.where(place < offsets[:-1][run], np.where(closed[run], last, -1), place)
+    out = np.zeros(len(keep), bool)
+    out[place[flag & (place >= 0)]] = True
+    return out
 
 
 def _extent(positions, offsets):

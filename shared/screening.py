@@ -46,6 +46,7 @@ class Reason(IntEnum):
     HEIGHT_SPIKE = 7
     BACKTRACK = 8
     TOO_SHORT = 9
+    UNCONFIRMED = 10
 
 
 REASON_NAMES = ("", *(reason.name.lower() for reason in Reason if reason))
@@ -797,6 +798,8 @@ def describe(reason, amount):
             return f"walked back over {number:.2f} m of the edge that was already captured"
         if why == Reason.TOO_SHORT:
             return f"stands in a run of {number:.2f} m, too short for an edge"
+        if why == Reason.UNCONFIRMED:
+            return f"one of {number:.0f} epochs that alone tell a short side or bend"
         return _SENTENCES.get(why, "")
 
     return [sentence(why, number) for why, number in zip(np.asarray(reason).tolist(), np.asarray(amount).tolist())]
