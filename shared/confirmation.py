@@ -2,20 +2,24 @@
 
 import numpy as np
 
+from .courses import PARAMETER
 from .holes import holes_between
 from .moments import Moments
 from .ragged import group_index, group_max
+from .trials import OFF_SIGMAS, lone_chi
 
 PAIR, THREE = 2, 3  # positions that tell a side by themselves, and that tell one where none is lost
 FEW_FOR_END = 5  # positions of the side beside it that leave a pair at the end of a run unconfirmed
 FEW_FOR_ARC = 4  # positions of an arc that must go over smoothly into what lies beside it
 CONFIRMED = 3  # epochs of a position that confirm each other
 LONG_LINK = 0.1  # m
+FAR_OFF = 0.25  # m
+FAR_ON = 2.0  # usual steps; after a longer one it is as if epochs had been lost
 SIGMAS = 3.0
 SQUARE = np.radians(1.0)  # within which sides are built square, besides what the noise makes of it
 
 
-def unconfirmed(chains, offsets, positions, variance, stream):
+def unconfirmed(chains, offsets, positions, variance, bridged, stream):
     """Find what no edge should be drawn from, since nothing confirms it.
 
     Parameters
@@ -26,6 +30,8 @@ def unconfirmed(chains, offsets, positions, variance, stream):
     positions : Positions
     variance : ndarray of float, shape (m,)
         Of each position and axis, m2.
+    bridged : ndarray of bool, shape (m,)
+        Positions between which and the next one lay what was not confirmed. An element that holds both goes on over it; two do not.
     stream : Stream
 
     Returns
@@ -33,7 +39,7 @@ def unconfirmed(chains, offsets, positions, variance, stream):
     drop : ndarray of bool, shape (m,)
         Positions of such sides and bends.
     after : ndarray of bool, shape (m,)
-        Positions after which the edge has a piece that no position lies on.
+        Positions after which the edge should break: what is left does not go on over them, or there is a piece that no position lies on.
 
     Notes
     -----
@@ -42,52 +48,85 @@ def unconfirmed(chains, offsets, positions, variance, stream):
     curbs are built: a side of two positions counts as confirmed where it is square to a tangent of three and more beside it, or a splay, at 45
     degrees between two of these (common practice, no source).
     """
-    m, count = len(positions), len(chains)
-    drop, after = np.zeros(m, bool), np.zeros(m, bool)
+    count = len(chains)
     if not count:
-        return drop, after
-    number, run = np.diff(chains.bounds), group_index(chains.offsets)
-    first, last = chains.offsets[:-1][run], chains.offsets[1:][run] - 1
-    e = np.arange(count)
-    closed = chains.closed[run] & (last > first)
-    before, behind = np.where(e > first, e - 1, np.where(closed, last, -1)), np.where(e < last, e + 1, np.where(closed, first, -1))
+        return np.zeros(len(positions), bool), np.zeros(len(positions), bool)
+    before, behind = _neighbours(chains)
     has_before, has_behind = before >= 0, behind >= 0
-    tangent = chains.turn == 0
-    smooth_before, smooth_behind = has_before & chains.smooth[before], has_behind & chains.smooth
-
-    moments = Moments.of(positions.x, positions.y, 1 / variance, chains.bounds)
-    spread = moments.xx + moments.yy - moments.line_sum()
-    direction = 1 / np.maximum(spread, 1e-12)  # variance of a tangent's direction, rad2
-    (_, start), (_, end) = chains.at(np.zeros(count), e), chains.at(chains.length, e)
-
-    def deflection(a, b):
-        return np.arctan2(end[a, 0] * start[b, 1] - end[a, 1] * start[b, 0], (end[a] * start[b]).sum(axis=1))
-
-    def is_angle(turn, other, wanted):
-        return np.abs(np.abs(turn) - wanted) < SIGMAS * np.sqrt(direction + direction[other]) + SQUARE
-
-    turn_before, turn_behind = deflection(before, e), deflection(e, behind)
-    firm_before, firm_behind = (has & tangent[other] & (number[other] > PAIR) for has, other in ((has_before, before), (has_behind, behind)))
-    square = firm_before & is_angle(turn_before, before, np.pi / 2) | firm_behind & is_angle(turn_behind, behind, np.pi / 2)
-    splay = firm_before & firm_behind & (turn_before * turn_behind > 0)
-    splay &= is_angle(turn_before, before, np.pi / 4) & is_angle(turn_behind, behind, np.pi / 4)
-
-    lost = holes_between(chains, offsets, positions, stream)
-    beside_hole = group_max(lost, chains.bounds, False)
-    rim = chains.bounds[:-1] > 0
-    beside_hole[rim] |= lost[chains.bounds[:-1][rim] - 1] & (number[rim] > 0)
-
-    inner = has_before & has_behind
-    alone = ~has_before & ~has_behind
-    least_beside = np.minimum(np.where(has_before, number[before], m), np.where(has_behind, number[behind], m))
-    free = (has_before & ~smooth_before) | (has_behind & ~smooth_behind)
+    inner, alone = has_before & has_behind, ~has_before & ~has_behind
+    number, tangent, owner = np.diff(chains.bounds), chains.turn == 0, group_index(chains.bounds)
+    free = (has_before & ~chains.smooth[before]) | (has_behind & ~chains.smooth)
+    least_beside = np.minimum(np.where(has_before, number[before], number.max()), np.where(has_behind, number[behind], number.max()))
+    beside_hole = _beside_holes(chains, offsets, positions, stream)
     few = number <= np.where(beside_hole, THREE, PAIR)
-    side = few & (inner | (free & (beside_hole | (least_beside <= FEW_FOR_END)))) & ~square & ~splay
-    bend = (number <= FEW_FOR_ARC) & (free | (least_beside <= PAIR)) | few & ~inner
+    moments = Moments.of(positions.x, positions.y, 1 / variance, chains.bounds)
     # a position of several epochs is confirmed by itself; a slip lasts for two at times
-    several = group_max(np.diff(positions.offsets) < CONFIRMED, chains.bounds, False)
-    unsure = np.where(tangent, side, bend) & (number > 0) & ~alone & several & ~chains.spline
-    drop[:] = unsure[group_index(chains.bounds)]
-    link = np.flatnonzero((number == 0) & (chains.length > LONG_LINK) & inner)
-    after[chains.bounds[link] - 1] = True
-    return drop, after
+    single = group_max(np.diff(positions.offsets) < CONFIRMED, chains.bounds, False)
+
+    side = few & (inner | (free & ~alone & (beside_hole | (least_beside <= FEW_FOR_END))))
+    side &= tangent & single & (number > 0) & ~_regular(chains, moments, before, behind)
+    bend = (number <= FEW_FOR_ARC) & (free | alone | (least_beside <= PAIR)) | (few & ~inner)
+    # what lies beside such a side may look otherwise without it
+    bend &= ~tangent & single & ~((has_before & side[before]) | (has_behind & side[behind]))
+    # what lies so far off its own element is no part of it, and where they are few, the others may not be either
+    far = np.maximum(np.abs(chains.residual), _beyond(chains, positions)) > np.maximum(FAR_OFF, OFF_SIGMAS * np.sqrt(positions.variance))
+    wrong = group_max(far, chains.bounds, False) & (number <= FEW_FOR_END)
+
+    after = (side | bend | wrong)[owner] & ~_of_one_kind(moments, tangent, before, behind)[owner]
+    link = (number == 0) & (chains.length > LONG_LINK) & inner
+    after[chains.bounds[:-1][link] - 1] = True
+    after[:-1] |= bridged[:-1] & (owner[1:] != owner[:-1]) & (np.diff(group_index(offsets)) == 0)
+    return far | (side | bend | wrong)[owner], after
+
+
+def _neighbours(chains):
+    """The elements before and behind each one in its run, -1 where there is none; those of a closed run go round."""
+    run, e = group_index(chains.offsets), np.arange(len(chains))
+    first, last = chains.offsets[:-1][run], chains.offsets[1:][run] - 1
+    closed = chains.closed[run] & (last > first)
+    return np.where(e > first, e - 1, np.where(closed, last, -1)), np.where(e < last, e + 1, np.where(closed, first, -1))
+
+
+def _regular(chains, moments, before, behind):
+    """Elements (mask) that stand square to a tangent of three positions and more beside them, or are a splay between two."""
+    number = np.diff(chains.bounds)
+    direction = 1 / np.maximum(moments.xx + moments.yy - moments.line_sum(), 1e-12)  # variance, rad2
+    e = np.arange(len(chains))
+    (_, start), (_, end) = chains.at(np.zeros(len(e)), e), chains.at(chains.length, e)
+
+    def joint(a, b, other):
+        """Deflection from `a` to `b`, and whether it is one of the angles, beside a tangent."""
+        turn = np.arctan2(end[a, 0] * start[b, 1] - end[a, 1] * start[b, 0], (end[a] * start[b]).sum(axis=1))
+        slack = SIGMAS * np.sqrt(direction + direction[other]) + SQUARE
+        firm = (other >= 0) & (chains.turn[other] == 0) & (number[other] > PAIR)
+        return turn, *(firm & (np.abs(np.abs(turn) - angle) < slack) for angle in (np.pi / 2, np.pi / 4))
+
+    turn_before, square_before, splay_before = joint(before, e, before)
+    turn_behind, square_behind, splay_behind = joint(e, behind, behind)
+    return square_before | square_behind | (splay_before & splay_behind & (turn_before * turn_behind > 0))
+
+
+def _of_one_kind(moments, tangent, before, behind):
+    """Elements (mask) beside which one tangent or arc explains what lies before and behind at less cost than two."""
+    inner = (before >= 0) & (behind >= 0)
+    price = lone_chi(moments, ~tangent) + PARAMETER * (2 + ~tangent)
+    joined = moments.take(before) + moments.take(behind)
+    together = np.minimum(joined.line_sum() + 2 * PARAMETER, np.nan_to_num(joined.circle()[-1], nan=np.inf) + 3 * PARAMETER)
+    return inner & (together < price[before] + price[behind])
+
+
+def _beside_holes(chains, offsets, positions, stream):
+    """Elements (mask) in or beside which epochs were lost, or a step is as long as if they had been."""
+    lost = holes_between(chains, offsets, positions, stream)
+    step = np.hypot(np.diff(positions.x), np.diff(positions.y))
+    lost[:-1] |= (step > FAR_ON * stream.spacing[positions.capture[:-1]]) & (np.diff(group_index(offsets)) == 0)
+    first = chains.bounds[:-1]
+    return group_max(lost, chains.bounds, False) | ((np.diff(chains.bounds) > 0) & (first > 0) & lost[first - 1])
+
+
+def _beyond(chains, positions):
+    """How far positions lie behind the start or the end of their tangent, metres; 0 for those of arcs and of closed runs."""
+    owner = group_index(chains.bounds)
+    open_tangent = (chains.turn == 0) & ~chains.closed[group_index(chains.offsets)]
+    along = (positions.x - chains.start[owner, 0]) * chains.ux[owner] + (positions.y - chains.start[owner, 1]) * chains.uy[owner]
+    return np.where(open_tangent[owner], np.maximum(-along, along - chains.length[owner]), 0.0)

@@ -374,7 +374,7 @@ def _fit_part(table, screening, kept, rows, settings, checkpoint):
     if closed.any():
         order = order[ring_start(positions.x[order], positions.y[order], variance[order], offsets, closed)]
         positions, variance = positions.sort(order), variance[order]
-    runs = _Runs(positions, variance, offsets, closed, turned, np.zeros(len(turned), bool))
+    runs = _Runs(positions, variance, np.zeros(len(positions), bool), offsets, closed, turned, np.zeros(len(turned), bool))
     chains = None
     if settings.curve_model != "spline":
         runs, chains = _fit_elements(runs, stream, rows, settings, lambda share: checkpoint(0.3 + 0.35 * share))
@@ -391,11 +391,12 @@ def _fit_part(table, screening, kept, rows, settings, checkpoint):
 
 @dataclass(frozen=True)
 class _Runs:
-    """Runs of positions; `variance`, (m,), is raised for doubtful ones. Of shape (runs,): `closed`, `turned` and `lost`, whether it ends in a turn
-    for good or at a hole that leaves open how the edge goes on."""
+    """Runs of positions; `variance`, (m,), is raised for doubtful ones; `bridged`, (m,): between it and the next one lay what nothing confirmed. Of shape
+    (runs,): `closed`, `turned` and `lost`, whether it ends in a turn for good or at a hole that leaves open how the edge goes on."""
 
     positions: Positions
     variance: np.ndarray
+    bridged: np.ndarray
     offsets: np.ndarray
     closed: np.ndarray
     turned: np.ndarray
@@ -407,21 +408,22 @@ class _Runs:
     def take(self, positions, runs):
         """Some positions (mask) of some runs (mask), in which all of them lie."""
         number = group_sum(positions.astype(np.int64), self.offsets)[runs]
-        return _Runs(self.positions.take(positions), self.variance[positions], np.concatenate([[0], np.cumsum(number)]), self.closed[runs], self.turned[runs],
-                     self.lost[runs])
+        bridged = _last_kept(self.bridged, positions, self.offsets, self.closed) if self.bridged.any() else self.bridged
+        return _Runs(self.positions.take(positions), self.variance[positions], bridged[positions], np.concatenate([[0], np.cumsum(number)]),
+                     self.closed[runs], self.turned[runs], self.lost[runs])
 
     @classmethod
     def concatenate(cls, parts):
         """The runs of all parts."""
-        joined = {name: np.concatenate([getattr(part, name) for part in parts]) for name in ("variance", "closed", "turned", "lost")}
+        joined = {name: np.concatenate([getattr(part, name) for part in parts]) for name in ("variance", "bridged", "closed", "turned", "lost")}
         return cls(positions=Positions.concatenate([part.positions for part in parts]), offsets=join_offsets([part.offsets for part in parts]), **joined)
 
     def pick(self, runs):
         """Some runs, in the order of their numbers."""
         size = np.diff(self.offsets)[runs]
         index = ranges(self.offsets[:-1][runs], size)
-        return _Runs(self.positions.sort(index), self.variance[index], np.concatenate([[0], np.cumsum(size)]), self.closed[runs], self.turned[runs],
-                     self.lost[runs])
+        return _Runs(self.positions.sort(index), self.variance[index], self.bridged[index], np.concatenate([[0], np.cumsum(size)]), self.closed[runs],
+                     self.turned[runs], self.lost[runs])
 
     def cut(self, after):
         """The runs broken after some positions (mask), and for each new run the number of the one that it comes from.
@@ -443,19 +445,21 @@ class _Runs:
         offsets = np.concatenate([[0], np.flatnonzero(ends) + 1])
         source = run[offsets[:-1]]
         last = np.append(source[1:] != source[:-1], True)[: len(source)]
-        return _Runs(self.positions.sort(order), self.variance[order], offsets, (self.closed & ~broken)[source], self.turned[source] & last,
-                     np.where(last, self.lost[source], True)), source
+        return _Runs(self.positions.sort(order), self.variance[order], self.bridged[order], offsets, (self.closed & ~broken)[source],
+                     self.turned[source] & last, np.where(last, self.lost[source], True)), source
 
 
 def _fit_elements(runs, stream, rows, settings, checkpoint):
     """Chains of tangents and arcs, and the runs that they leave: without slips, broken where a hole leaves the way open, and confirmed."""
     runs, chains = _chains_of(runs, stream, rows, checkpoint)
-    for _ in range(CONFIRMED_ROUNDS):
-        drop, after = unconfirmed(chains, runs.offsets, runs.positions, runs.variance, stream)
+    for number in range(CONFIRMED_ROUNDS):
+        drop, after = unconfirmed(chains, runs.offsets, runs.positions, runs.variance, runs.bridged, stream)
         if not (drop | after).any():
             break
         rows.reject(runs.positions, drop, Reason.UNCONFIRMED, np.diff(chains.bounds)[group_index(chains.bounds)])
-        runs, chains = _fit_again(runs, chains, drop, after | drop, stream, rows)
+        if number == CONFIRMED_ROUNDS - 1:
+            after |= drop
+        runs, chains = _fit_again(runs, chains, drop, after, stream, rows)
     cut = open_holes(chains, runs.offsets, runs.positions, stream)
     if cut.any():
         runs, chains = _fit_again(runs, chains, np.zeros(len(cut), bool), cut, stream, rows)
@@ -481,7 +485,12 @@ def _chains_of(runs, stream, rows, checkpoint):
 
 
 def _fit_again(runs, chains, drop, after, stream, rows):
-    """Runs without some positions (mask) and broken after others (mask); the chains of those that changed are fitted anew."""
+    """Runs without some positions (mask) and broken after others (mask); the chains of those that changed are fitted anew.
+
+    Where the rest may, by the limits of time and distance, it goes on over what is taken out.
+    """
+    after = after | (drop & ~may_leave_out(runs.positions, stream, runs.offsets, drop))
+    runs = replace(runs, bridged=runs.bridged | drop)
     changed = group_max(drop | after, runs.offsets, False)
     which, rest = np.flatnonzero(changed), np.flatnonzero(~changed)
     inside = changed[group_index(runs.offsets)]

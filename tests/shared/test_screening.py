@@ -35,7 +35,7 @@ def spikes(table):
 
 
 def test_names_are_those_of_the_outputs():
-    assert REASON_NAMES == ("", "no_position", "no_time", "not_fixed", "poor_accuracy", "repeat", "spike", "height_spike", "backtrack", "too_short")
+    assert REASON_NAMES == ("", "no_position", "no_time", "not_fixed", "poor_accuracy", "repeat", "spike", "height_spike", "backtrack", "too_short", "unconfirmed")
     assert [REASON_NAMES[reason] for reason in Reason if reason] == [reason.name.lower() for reason in Reason if reason]
 
 

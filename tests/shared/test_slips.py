@@ -43,7 +43,7 @@ def test_no_shape_passes_for_slips(name):
 @pytest.mark.parametrize("name", ["straight", "corner", "curb return of 4 m", "bend of 40 m"])
 @pytest.mark.parametrize("size", [0.12, 0.2, 0.5])
 def test_single_slips_are_found_by_one_of_the_two_looks(name, size):
-    found = 0
+    found = unsure = 0
     for seed in range(20):
         x, y = along(SHAPES[name], NOISE, seed, step=1.0)
         at = 6 + seed % (len(x) - 12)
@@ -53,8 +53,10 @@ def test_single_slips_are_found_by_one_of_the_two_looks(name, size):
         x[at], y[at] = x[at] - side * size * way[1], y[at] + side * size * way[0]
         result = reconstruct(table_of(x, y))
         found += result.reason[at] == Reason.SPIKE
-        assert np.count_nonzero(result.reason) <= 3
+        unsure += np.count_nonzero(result.reason == Reason.UNCONFIRMED)
+        assert np.count_nonzero((result.reason != Reason.KEPT) & (result.reason != Reason.UNCONFIRMED)) <= 3
     assert found >= 14
+    assert unsure <= 15  # a small slip may make a bend look like short sides, which are left open then
 
 
 def test_sizes_are_distances():
@@ -99,7 +101,7 @@ def test_second_look_equals_a_look_at_everything(monkeypatch):
 
 def test_of_neighbours_the_one_that_is_off_goes():
     # Beside a corner a slip makes its neighbours look like slips as well; heights tell which one it is.
-    right = wrong = 0
+    right = wrong = unsure = 0
     for seed in range(40):
         x, y = along([("line", 20.4), ("corner", 90.0), ("line", 20.0)], NOISE, seed, step=1.0, heading=0.0)
         rng = np.random.default_rng(seed)
@@ -107,7 +109,9 @@ def test_of_neighbours_the_one_that_is_off_goes():
         at = 19 + seed % 4
         angle = rng.uniform(0, 2 * np.pi)
         x[at], y[at], z[at] = x[at] + 0.4 * np.cos(angle), y[at] + 0.4 * np.sin(angle), z[at] + (0.25 if seed % 2 else -0.25)
-        gone = np.flatnonzero(reconstruct(table_of(x, y, z=z)).reason)
+        reason = reconstruct(table_of(x, y, z=z)).reason
+        gone = np.flatnonzero((reason != Reason.KEPT) & (reason != Reason.UNCONFIRMED))
         right += at in gone
         wrong += np.count_nonzero(gone != at)
-    assert right >= 30 and wrong <= 2
+        unsure += np.count_nonzero(reason == Reason.UNCONFIRMED)
+    assert right >= 30 and wrong <= 2 and unsure <= 4
