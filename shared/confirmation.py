@@ -15,6 +15,7 @@ CONFIRMED = 3  # epochs of a position that confirm each other
 LONG_LINK = 0.1  # m
 FAR_OFF = 0.25  # m
 FAR_ON = 2.0  # usual steps; after a longer one it is as if epochs had been lost
+SHARP = np.cos(np.radians(30.0))
 SIGMAS = 3.0
 SQUARE = np.radians(1.0)  # within which sides are built square, besides what the noise makes of it
 
@@ -75,6 +76,7 @@ def unconfirmed(chains, offsets, positions, variance, bridged, stream):
     after = (side | bend | wrong)[owner] & ~_of_one_kind(moments, tangent, before, behind)[owner]
     link = (number == 0) & (chains.length > LONG_LINK) & inner
     after[chains.bounds[:-1][link] - 1] = True
+    after[chains.bounds[1:-1][_unmet(chains)] - 1] = True
     after[:-1] |= bridged[:-1] & (owner[1:] != owner[:-1]) & (np.diff(group_index(offsets)) == 0)
     return far | (side | bend | wrong)[owner], after
 
@@ -104,6 +106,16 @@ def _regular(chains, moments, before, behind):
     turn_before, square_before, splay_before = joint(before, e, before)
     turn_behind, square_behind, splay_behind = joint(e, behind, behind)
     return square_before | square_behind | (splay_before & splay_behind & (turn_before * turn_behind > 0))
+
+
+def _unmet(chains):
+    """Joints (mask) of a free form where it is two sides that do not meet: an element that turns sharply into the next one, both with positions."""
+    e = np.arange(len(chains) - 1)
+    _, end = chains.at(chains.length[:-1], e)
+    _, start = chains.at(np.zeros(len(e)), e + 1)
+    number = np.diff(chains.bounds)
+    same = np.diff(group_index(chains.offsets)) == 0
+    return same & chains.spline[:-1] & chains.spline[1:] & (np.minimum(number[:-1], number[1:]) > 0) & ((start * end).sum(axis=1) < SHARP)
 
 
 def _of_one_kind(moments, tangent, before, behind):
