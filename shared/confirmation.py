@@ -3,6 +3,7 @@
 import numpy as np
 
 from .courses import PARAMETER
+from .heightodds import OFF_LINE, TELLING
 from .holes import holes_between
 from .moments import Moments
 from .ragged import group_index, group_max
@@ -12,6 +13,7 @@ PAIR, THREE = 2, 3  # positions that tell a side by themselves, and that tell on
 FEW_FOR_END = 5  # positions of the side beside it that leave a pair at the end of a run unconfirmed
 FEW_FOR_ARC = 4  # positions of an arc that must go over smoothly into what lies beside it
 CONFIRMED = 3  # epochs of a position that confirm each other
+LONG_FREE = 10  # positions of a free form that confirm each other
 LONG_LINK = 0.1  # m
 FAR_OFF = 0.25  # m
 FAR_ON = 2.0  # usual steps; after a longer one it is as if epochs had been lost
@@ -73,12 +75,14 @@ def unconfirmed(chains, offsets, positions, variance, bridged, stream):
     far = np.maximum(np.abs(chains.residual), _beyond(chains, positions)) > np.maximum(FAR_OFF, OFF_SIGMAS * np.sqrt(positions.variance))
     wrong = group_max(far, chains.bounds, False) & (number <= FEW_FOR_END)
 
+    wrong |= _short_free(chains, number)
+    drop = far | (side | bend | wrong)[owner] | _ends_at_other_heights(chains, offsets, positions, stream)
     after = (side | bend | wrong)[owner] & ~_of_one_kind(moments, tangent, before, behind)[owner]
     link = (number == 0) & (chains.length > LONG_LINK) & inner
     after[chains.bounds[:-1][link] - 1] = True
     after[chains.bounds[1:-1][_unmet(chains)] - 1] = True
     after[:-1] |= bridged[:-1] & (owner[1:] != owner[:-1]) & (np.diff(group_index(offsets)) == 0)
-    return far | (side | bend | wrong)[owner], after
+    return drop, after
 
 
 def _neighbours(chains):
@@ -106,6 +110,31 @@ def _regular(chains, moments, before, behind):
     turn_before, square_before, splay_before = joint(before, e, before)
     turn_behind, square_behind, splay_behind = joint(e, behind, behind)
     return square_before | square_behind | (splay_before & splay_behind & (turn_before * turn_behind > 0))
+
+
+def _short_free(chains, number):
+    """Elements (mask) of free forms of a few positions: a curve may go through any of them."""
+    free, run = chains.spline, group_index(chains.offsets)
+    stretch = np.cumsum(np.append(True, (free[1:] != free[:-1]) | (run[1:] != run[:-1]))) - 1
+    return free & (np.bincount(stretch, number)[stretch] < LONG_FREE)
+
+
+def _ends_at_other_heights(chains, offsets, positions, stream):
+    """First and last positions (mask) of open runs that heights speak against: nothing beyond them tells where they ought to lie.
+
+    On a slope the height goes on as it does over the next three positions.
+    """
+    out = np.zeros(len(positions), bool)
+    x, y, z = positions.x, positions.y, positions.z
+    long = ~chains.closed & (np.diff(offsets) > 3)
+    for end, way in ((offsets[:-1][long], 1), (offsets[1:][long] - 1, -1)):
+        a, b = end + way, end + 3 * way
+        step, base = np.hypot(x[end] - x[a], y[end] - y[a]), np.hypot(x[b] - x[a], y[b] - y[a])
+        expected = z[a] + (z[a] - z[b]) * np.minimum(step / np.maximum(base, 1e-9), 1.0)
+        off = np.abs(z[end] - expected) > OFF_LINE * stream.noise_up[positions.capture[end]]
+        # a height that was left out says so already
+        out[end] = (positions.odds[end] > TELLING) & (off | np.isnan(z[end])) & (np.diff(positions.offsets)[end] < CONFIRMED)
+    return out
 
 
 def _unmet(chains):
