@@ -305,7 +305,7 @@ def _known(values):
 def break_words(reason):
     """Why a line broke off, in words."""
     return {"paused": tr("the walk paused"), "not_fixed": tr("no fixed solution"), "spike": tr("spikes"), "poor_accuracy": tr("poor accuracy"), "jump": tr("a jump"),
-            "lost_epochs": tr("lost epochs beside a short side"),
+            "lost_epochs": tr("too few epochs tell how the edge goes on"),
             "new_capture": tr("another capture began"), "turned_back": tr("the walk turned back"), "start": tr("the capture starts"), "end": tr("the capture ends")}.get(
                 reason, reason or tr("reason unknown"))
 

@@ -63,7 +63,7 @@ class ReconstructEdges(EpochAlgorithm):
             "Turns a layer of streamed RTK epochs into edges: one line for each stretch that was walked without a break.\n\n"
             "Epochs without position, time or fixed solution, of poor accuracy, and spikes are set aside, each with its reason. Standing "
             "still counts as one position. The line breaks at pauses, lost fixes and from capture to capture; a short loss inside one walk "
-            "is bridged. The rest becomes tangents, arcs and sharp corners as far as the noise of the data tells, or a smooth curve where the edge has "
+            "is bridged. What two or three epochs alone tell, as a short side at an odd angle, is left open and its epochs are “unconfirmed”: a slip would look the same. The rest becomes tangents, arcs and sharp corners as far as the noise of the data tells, or a smooth curve where the edge has "
             "no such shape; a walk round an island closes. Lines are thinned within the tolerance.\n\n"
             "Curve model: “Tangents and arcs” adjusts all elements of an edge together, with common tangents where they go over into each "
             "other. “Spline” lays a smooth curve through what tangents and arcs fitted one by one say, and forces no such joints. “Automatic” "

@@ -3,7 +3,7 @@
 import numpy as np
 
 from .courses import PARAMETER
-from .heightodds import OFF_LINE, TELLING
+from .heightodds import EXTRAPOLATED, TELLING, going_on, odds_of
 from .holes import holes_between
 from .moments import Moments
 from .ragged import group_index, group_max
@@ -125,15 +125,12 @@ def _ends_at_other_heights(chains, offsets, positions, stream):
     On a slope the height goes on as it does over the next three positions.
     """
     out = np.zeros(len(positions), bool)
-    x, y, z = positions.x, positions.y, positions.z
     long = ~chains.closed & (np.diff(offsets) > 3)
     for end, way in ((offsets[:-1][long], 1), (offsets[1:][long] - 1, -1)):
-        a, b = end + way, end + 3 * way
-        step, base = np.hypot(x[end] - x[a], y[end] - y[a]), np.hypot(x[b] - x[a], y[b] - y[a])
-        expected = z[a] + (z[a] - z[b]) * np.minimum(step / np.maximum(base, 1e-9), 1.0)
-        off = np.abs(z[end] - expected) > OFF_LINE * stream.noise_up[positions.capture[end]]
+        off = np.abs(positions.z[end] - going_on(positions.x, positions.y, positions.z, end, way)) / stream.noise_up[positions.capture[end]]
         # a height that was left out says so already
-        out[end] = (positions.odds[end] > TELLING) & (off | np.isnan(z[end])) & (np.diff(positions.offsets)[end] < CONFIRMED)
+        told = np.isnan(positions.z[end]) | (odds_of(off / EXTRAPOLATED) > TELLING)
+        out[end] = told & (positions.odds[end] > TELLING) & (np.diff(positions.offsets)[end] < CONFIRMED)
     return out
 
 

@@ -10,6 +10,12 @@ QUIET = -1.0  # 2 ln(0.6 / 0.98)
 TELLING = 3.0  # heights that make an epoch worth a look by themselves
 IN_LINE, OFF_LINE = 3.0, 6.0  # sigmas
 SLOPE, MOST_SLOPE = 0.05, 0.5  # m/m, m; what edges may rise or fall by where the height is known on one side only
+EXTRAPOLATED = 1.9  # noise of `going_on` and of the height it is compared with, in that of one height: sqrt(1 + 1.5**2 + 0.5**2)
+
+
+def odds_of(sigmas):
+    """Odds, squared sigmas, of heights that lie so many sigmas off."""
+    return np.interp(sigmas, [IN_LINE, OFF_LINE], [QUIET, JUMP])
 
 
 def height_odds(x, y, z, capture, noise_up):
@@ -31,7 +37,7 @@ def height_odds(x, y, z, capture, noise_up):
     Notes
     -----
     A height is off by as much as it lies outside the medians of the three before it and the three after it: one bad height does not spoil its
-    neighbours, and a ramp lies between the two.
+    neighbours, and a ramp lies between the two. At the ends of a capture it may also go on along the line over the next three.
     """
     m = len(z)
     out = np.zeros(m)
@@ -48,8 +54,15 @@ def height_odds(x, y, z, capture, noise_up):
     out[np.isfinite(off)] = QUIET
     far = np.flatnonzero(off > IN_LINE * sigma)
     one_sided = far[np.isnan(before[far]) | np.isnan(after[far])]
-    other = np.where(np.isnan(before[one_sided]), np.minimum(one_sided + 2, m - 1), one_sided - 2)
-    way = np.hypot(x[other] - x[one_sided], y[other] - y[one_sided])
-    off[one_sided] -= np.minimum(SLOPE * way, MOST_SLOPE)
-    out[far] = np.interp(off[far] / sigma[far], [IN_LINE, OFF_LINE], [QUIET, JUMP])
+    way = np.where(np.isnan(before[one_sided]), 1, -1)
+    off[one_sided] -= np.minimum(SLOPE * np.hypot(x[one_sided + 2 * way] - x[one_sided], y[one_sided + 2 * way] - y[one_sided]), MOST_SLOPE)
+    off[one_sided] = np.fmin(off[one_sided], np.abs(z[one_sided] - going_on(x, y, z, one_sided, way)) / EXTRAPOLATED)
+    out[far] = odds_of(off[far] / sigma[far])
     return out
+
+
+def going_on(x, y, z, end, way):
+    """Heights, shape (q,), that positions `end` would have if the line over the next three, towards `way` (1 or -1), went on as far as them."""
+    a, b = end + way, end + 3 * way
+    step, base = np.hypot(x[end] - x[a], y[end] - y[a]), np.hypot(x[b] - x[a], y[b] - y[a])
+    return z[a] + (z[a] - z[b]) * np.minimum(step / np.maximum(base, 1e-9), 1.0)

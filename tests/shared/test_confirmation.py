@@ -39,7 +39,7 @@ def test_an_oblique_side_of_two_epochs_is_left_open(first, then, seed):
 @pytest.mark.parametrize("seed", range(4))
 @pytest.mark.parametrize(("first", "then"), [(90.0, -90.0), (-90.0, -90.0), (90.0, 50.0), (45.0, 45.0), (-45.0, -45.0)])
 def test_a_square_side_or_a_splay_of_two_epochs_is_drawn(first, then, seed):
-    table, side = walk(2.0, first, then, seed)
+    table, _ = walk(2.0, first, then, seed)
     result = reconstructed(table)
     assert len(result.edges) == 1 and not result.reason.any()
     assert len(result.corners) == 2
@@ -110,3 +110,42 @@ def test_rows_may_come_in_any_order():
     result = reconstruct(table)
     order = np.random.default_rng(1).permutation(len(table))
     assert_array_equal(reconstruct(take(table, order)).reason, result.reason[order])
+
+
+def sloping(slope, seed, count=40):
+    """Epochs every metre along a straight line that rises or falls."""
+    x, y = along([("line", float(count))], NOISE, seed, step=1.0, heading=0.0)
+    return x, y, 5.0 + slope * np.arange(len(x)) + np.random.default_rng(seed).normal(0, 0.015, len(x))
+
+
+@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("slope", [0.0, 0.12, -0.2])
+def test_an_end_along_the_line_at_another_height_is_a_slip(slope, seed):
+    x, y, z = sloping(slope, seed)
+    away = np.copysign(0.4, slope)  # farther than the slope itself goes
+    x[-1], z[-1] = x[-1] + 0.8, z[-1] + away
+    result = reconstructed(table_of(x, y, z=z))
+    assert_array_equal(np.flatnonzero(result.reason), [len(x) - 1])
+    x, y, z = sloping(slope, seed)
+    x[0], z[0] = x[0] - 0.8, z[0] - away
+    result = reconstructed(table_of(x, y, z=z))
+    assert_array_equal(np.flatnonzero(result.reason), [0])
+
+
+@pytest.mark.parametrize("slope", [0.0, 0.06, -0.12, 0.25])
+def test_slopes_cost_no_end(slope):
+    for seed in range(20):
+        x, y, z = sloping(slope, seed)
+        assert not reconstructed(table_of(x, y, z=z)).reason.any()
+
+
+def test_a_free_form_of_many_epochs_stays():
+    # A spiral that tightens is neither tangent nor arc; splines and arcs follow it, and nothing of it is doubtful.
+    way = np.arange(0.0, 60.0)
+    heading = way**2 / 600
+    x, y = np.cumsum(np.cos(heading)), np.cumsum(np.sin(heading))
+    rng = np.random.default_rng(5)
+    for model in ("automatic", "elements"):
+        result = reconstructed(table_of(x + rng.normal(0, NOISE, 60), y + rng.normal(0, NOISE, 60)), curve_model=model)
+        assert len(result.edges) == 1
+        assert np.count_nonzero(result.reason) <= 2
