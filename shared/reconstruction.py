@@ -454,15 +454,13 @@ def _fit_elements(runs, stream, rows, settings, checkpoint):
     runs, chains = _chains_of(runs, stream, rows, checkpoint)
     for number in range(CONFIRMED_ROUNDS):
         drop, after = unconfirmed(chains, runs.offsets, runs.positions, runs.variance, runs.bridged, stream)
+        after |= open_holes(chains, runs.offsets, runs.positions, stream)
         if not (drop | after).any():
             break
         rows.reject(runs.positions, drop, Reason.UNCONFIRMED, np.diff(chains.bounds)[group_index(chains.bounds)])
         if number == CONFIRMED_ROUNDS - 1:
             after |= drop
         runs, chains = _fit_again(runs, chains, drop, after, stream, rows)
-    cut = open_holes(chains, runs.offsets, runs.positions, stream)
-    if cut.any():
-        runs, chains = _fit_again(runs, chains, np.zeros(len(cut), bool), cut, stream, rows)
     extent = _extent(runs.positions, runs.offsets)
     confirmed = chains.confirmed() & _long_enough(runs.positions, runs.offsets, extent, settings)
     doubtful = ~confirmed[group_index(runs.offsets)]
