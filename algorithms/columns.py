@@ -2,6 +2,7 @@
 
 Both ways give identical arrays. Only the columns that are wanted are read.
 """
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -242,7 +243,7 @@ def _read_stream(file, fields, names, feedback, progress):
     for name, what in kinds.items():
         if name not in in_file and name != id_column:
             raise CannotStreamError
-        if what == "datetime" and (data.GetDriver().ShortName != "GPKG" or _has_offsets(data, table, name)):
+        if what == "datetime" and data.GetDriver().ShortName != "GPKG":
             raise CannotStreamError  # the stream drops the zone
     if file.subset and table.SetAttributeFilter(file.subset) != 0:
         raise CannotStreamError
@@ -250,6 +251,8 @@ def _read_stream(file, fields, names, feedback, progress):
     total = max(table.GetFeatureCount(), 1)
     geometry = table.GetGeometryColumn() or "wkb_geometry"
     ids, coordinates, blocks, done = [], [], {name: [] for name in names}, 0
+    other = ThreadPoolExecutor(1)  # a look through all rows for zones takes as long as reading them
+    zones = other.submit(_has_offsets, file.path, table.GetName(), [name for name, what in kinds.items() if what == "datetime"])
     try:
         for batch in table.GetArrowStreamAsNumPy(["USE_MASKED_ARRAYS=YES"]):
             if feedback.isCanceled():
@@ -262,19 +265,26 @@ def _read_stream(file, fields, names, feedback, progress):
                 blocks[name].append(batch[name])
             done += len(ids[-1])
             progress(min(done / total, 1.0))
+        if zones.result():
+            raise CannotStreamError
     except RuntimeError as error:
         raise CannotStreamError from error
+    finally:
+        other.shutdown(wait=False)
     columns = {name: _column_of_stream(what, blocks.pop(name)) for name, what in kinds.items()}
     x, y, z, m, parts = (np.concatenate(column) if column else np.zeros(0) for column in (zip(*coordinates) if coordinates else [()] * 5))
     ids = np.concatenate(ids) if ids else np.zeros(0, np.int64)
     return Rows(ids, x, y, z, m, parts.astype(np.int64), np.zeros(len(ids), np.int64), columns, "arrow")
 
 
-def _has_offsets(data, table, name):
+def _has_offsets(path, table, names):
     """True where a date-time in a GeoPackage carries a zone other than UTC, as newer GDAL may write."""
+    if not names:
+        return False
     quote = lambda text: '"' + text.replace('"', '""') + '"'  # noqa: E731
-    query = data.ExecuteSQL(f"SELECT EXISTS(SELECT 1 FROM {quote(table.GetName())} WHERE length({quote(name)}) > 19 "
-                            f"AND substr({quote(name)}, -6, 1) IN ('+', '-'))")
+    zoned = " OR ".join(f"(length({quote(name)}) > 19 AND substr({quote(name)}, -6, 1) IN ('+', '-'))" for name in names)
+    data = gdal.OpenEx(path, gdal.OF_VECTOR | gdal.OF_READONLY)
+    query = data and data.ExecuteSQL(f"SELECT EXISTS(SELECT 1 FROM {quote(table)} WHERE {zoned})")
     if query is None:
         raise CannotStreamError
     try:
