@@ -3,13 +3,14 @@
 import numpy as np
 
 from .courses import PARAMETER
-from .heightodds import EXTRAPOLATED, TELLING, going_on, odds_of
+from .heightodds import EXTRAPOLATED, IN_LINE, TELLING, going_on
 from .holes import holes_between
 from .moments import Moments
-from .ragged import group_index, group_max
+from .ragged import group_index, group_max, group_sum
 from .trials import OFF_SIGMAS, lone_chi
 
 PAIR, THREE = 2, 3  # positions that tell a side by themselves, and that tell one where none is lost
+SCATTER = 6.6  # squared sigmas about the line of three that noise leaves in one case of a hundred (chi-square of one degree of freedom)
 FEW_FOR_END = 5  # positions of the side beside it that leave a pair at the end of a run unconfirmed
 FEW_FOR_ARC = 4  # positions of an arc that must go over smoothly into what lies beside it
 CONFIRMED = 3  # epochs of a position that confirm each other
@@ -18,11 +19,13 @@ LONG_LINK = 0.1  # m
 FAR_OFF = 0.25  # m
 FAR_ON = 2.0  # usual steps; after a longer one it is as if epochs had been lost
 SHARP = np.cos(np.radians(30.0))
+LEAST_SINE = 0.3  # of the deflection of tangents that meet in a corner
+END_SIGMAS = 4.0
 SIGMAS = 3.0
 SQUARE = np.radians(1.0)  # within which sides are built square, besides what the noise makes of it
 
 
-def unconfirmed(chains, offsets, positions, variance, bridged, stream):
+def unconfirmed(chains, offsets, positions, variance, bridged, turning, stream):
     """Find what no edge should be drawn from, since nothing confirms it.
 
     Parameters
@@ -35,6 +38,8 @@ def unconfirmed(chains, offsets, positions, variance, bridged, stream):
         Of each position and axis, m2.
     bridged : ndarray of bool, shape (m,)
         Positions between which and the next one lay what was not confirmed. An element that holds both goes on over it; two do not.
+    turning : ndarray of bool, shape (m,)
+        Last positions of runs after which the walk turned back: an aim that slipped ahead looks like that.
     stream : Stream
 
     Returns
@@ -61,7 +66,8 @@ def unconfirmed(chains, offsets, positions, variance, bridged, stream):
     free = (has_before & ~chains.smooth[before]) | (has_behind & ~chains.smooth)
     least_beside = np.minimum(np.where(has_before, number[before], number.max()), np.where(has_behind, number[behind], number.max()))
     beside_hole = _beside_holes(chains, offsets, positions, stream)
-    few = number <= np.where(beside_hole, THREE, PAIR)
+    chi = group_sum(chains.residual**2 / positions.variance, chains.bounds)
+    few = (number <= np.where(beside_hole, THREE, PAIR)) | ((number == THREE) & (chi > SCATTER))
     moments = Moments.of(positions.x, positions.y, 1 / variance, chains.bounds)
     # a position of several epochs is confirmed by itself; a slip lasts for two at times
     single = group_max(np.diff(positions.offsets) < CONFIRMED, chains.bounds, False)
@@ -76,10 +82,12 @@ def unconfirmed(chains, offsets, positions, variance, bridged, stream):
     wrong = group_max(far, chains.bounds, False) & (number <= FEW_FOR_END)
 
     wrong |= _short_free(chains, number)
-    drop = far | (side | bend | wrong)[owner] | _ends_at_other_heights(chains, offsets, positions, stream)
+    drop = far | (side | bend | wrong)[owner] | _doubtful_ends(chains, offsets, positions, turning, stream)
     after = (side | bend | wrong)[owner] & ~_of_one_kind(moments, tangent, before, behind)[owner]
-    link = (number == 0) & (chains.length > LONG_LINK) & inner
-    after[chains.bounds[:-1][link] - 1] = True
+    link = np.flatnonzero((number == 0) & (chains.length > LONG_LINK) & inner)
+    overshot = _overshot(chains, positions, before[link], behind[link])
+    drop[overshot[overshot >= 0]] = True
+    after[chains.bounds[link[overshot < 0]] - 1] = True
     after[chains.bounds[1:-1][_unmet(chains)] - 1] = True
     after[:-1] |= bridged[:-1] & (owner[1:] != owner[:-1]) & (np.diff(group_index(offsets)) == 0)
     return drop, after
@@ -119,18 +127,38 @@ def _short_free(chains, number):
     return free & (np.bincount(stretch, number)[stretch] < LONG_FREE)
 
 
-def _ends_at_other_heights(chains, offsets, positions, stream):
-    """First and last positions (mask) of open runs that heights speak against: nothing beyond them tells where they ought to lie.
+def _doubtful_ends(chains, offsets, positions, turning, stream):
+    """First and last positions (mask) of open runs where the walk turned back, far off their own element, or that heights speak against.
 
-    On a slope the height goes on as it does over the next three positions.
+    Nothing beyond them tells where they ought to lie. On a slope the height goes on as it does over the next three positions.
     """
     out = np.zeros(len(positions), bool)
     long = ~chains.closed & (np.diff(offsets) > 3)
     for end, way in ((offsets[:-1][long], 1), (offsets[1:][long] - 1, -1)):
-        off = np.abs(positions.z[end] - going_on(positions.x, positions.y, positions.z, end, way)) / stream.noise_up[positions.capture[end]]
+        height = positions.z[end]
+        off = np.abs(height - going_on(positions.x, positions.y, positions.z, end, way)) / stream.noise_up[positions.capture[end]]
         # a height that was left out says so already
-        told = np.isnan(positions.z[end]) | (odds_of(off / EXTRAPOLATED) > TELLING)
-        out[end] = told & (positions.odds[end] > TELLING) & (np.diff(positions.offsets)[end] < CONFIRMED)
+        told = (np.isnan(height) | (off > IN_LINE * EXTRAPOLATED)) & (positions.odds[end] > TELLING)
+        out[end] = turning[end] | told | (np.abs(chains.residual[end]) > END_SIGMAS * np.sqrt(positions.variance[end]))
+    return out & (np.diff(positions.offsets) < CONFIRMED)
+
+
+def _overshot(chains, positions, before, behind):
+    """For each link the position beside it that lies beyond the corner at which the tangents `before` and `behind` would meet without it, else -1."""
+    out = np.full(len(before), -1)
+    bx, by, cx, cy = chains.ux[before], chains.uy[before], chains.ux[behind], chains.uy[behind]
+    sine = bx * cy - by * cx
+    good = (chains.turn[before] == 0) & (chains.turn[behind] == 0) & (np.abs(sine) > LEAST_SINE) & (np.minimum(*(np.diff(chains.bounds)[e] for e in (before, behind))) > PAIR)
+    before, behind, bx, by, cx, cy, sine = (values[good] for values in (before, behind, bx, by, cx, cy, sine))
+    dx, dy = chains.x[behind] - chains.x[before], chains.y[behind] - chains.y[before]
+    along = (dx * cy - dy * cx) / sine
+    x, y = chains.x[before] + along * bx, chains.y[before] + along * by
+    last, first = chains.bounds[before + 1] - 1, chains.bounds[behind]
+    beyond = lambda place: (positions.x[place] - x) * bx + (positions.y[place] - y) * by  # noqa: E731
+    ahead = lambda place: (positions.x[place] - x) * cx + (positions.y[place] - y) * cy  # noqa: E731
+    late = (beyond(last) > FAR_OFF) & (beyond(last - 1) < 0) & (ahead(first) > 0)
+    early = (ahead(first) < -FAR_OFF) & (ahead(first + 1) > 0) & (beyond(last) < 0)
+    out[np.flatnonzero(good)] = np.where(late, last, np.where(early, first, -1))
     return out
 
 

@@ -13,11 +13,6 @@ SLOPE, MOST_SLOPE = 0.05, 0.5  # m/m, m; what edges may rise or fall by where th
 EXTRAPOLATED = 1.9  # noise of `going_on` and of the height it is compared with, in that of one height: sqrt(1 + 1.5**2 + 0.5**2)
 
 
-def odds_of(sigmas):
-    """Odds, squared sigmas, of heights that lie so many sigmas off."""
-    return np.interp(sigmas, [IN_LINE, OFF_LINE], [QUIET, JUMP])
-
-
 def height_odds(x, y, z, capture, noise_up):
     """By how much heights speak for slips of the aim.
 
@@ -57,7 +52,7 @@ def height_odds(x, y, z, capture, noise_up):
     way = np.where(np.isnan(before[one_sided]), 1, -1)
     off[one_sided] -= np.minimum(SLOPE * np.hypot(x[one_sided + 2 * way] - x[one_sided], y[one_sided + 2 * way] - y[one_sided]), MOST_SLOPE)
     off[one_sided] = np.fmin(off[one_sided], np.abs(z[one_sided] - going_on(x, y, z, one_sided, way)) / EXTRAPOLATED)
-    out[far] = odds_of(off[far] / sigma[far])
+    out[far] = np.interp(off[far] / sigma[far], [IN_LINE, OFF_LINE], [QUIET, JUMP])
     return out
 
 

@@ -377,7 +377,7 @@ def _fit_part(table, screening, kept, rows, settings, checkpoint):
     runs = _Runs(positions, variance, np.zeros(len(positions), bool), offsets, closed, turned, np.zeros(len(turned), bool))
     chains = None
     if settings.curve_model != "spline":
-        runs, chains = _fit_elements(runs, stream, rows, settings, lambda share: checkpoint(0.3 + 0.35 * share))
+        runs, chains = _fit_elements(runs, stream, rows, screening.order, settings, lambda share: checkpoint(0.3 + 0.35 * share))
     plan, by_elements = _plan(runs, chains, stream, settings)
     positions, offsets = runs.positions, runs.offsets
     closing = plan.length - plan.chainage[offsets[1:] - 1] + plan.chainage[offsets[:-1]] if len(offsets) > 1 else None
@@ -449,11 +449,12 @@ class _Runs:
                      self.turned[source] & last, np.where(last, self.lost[source], True)), source
 
 
-def _fit_elements(runs, stream, rows, settings, checkpoint):
+def _fit_elements(runs, stream, rows, order, settings, checkpoint):
     """Chains of tangents and arcs, and the runs that they leave: without slips, broken where a hole leaves the way open, and confirmed."""
     runs, chains = _chains_of(runs, stream, rows, checkpoint)
+    turning = _turning_points(runs, rows, order)
     for number in range(CONFIRMED_ROUNDS):
-        drop, after = unconfirmed(chains, runs.offsets, runs.positions, runs.variance, runs.bridged, stream)
+        drop, after = unconfirmed(chains, runs.offsets, runs.positions, runs.variance, runs.bridged, turning, stream)
         after |= open_holes(chains, runs.offsets, runs.positions, stream)
         if not (drop | after).any():
             break
@@ -461,6 +462,7 @@ def _fit_elements(runs, stream, rows, settings, checkpoint):
         if number == CONFIRMED_ROUNDS - 1:
             after |= drop
         runs, chains = _fit_again(runs, chains, drop, after, stream, rows)
+        turning = np.zeros(len(runs.positions), bool)
     extent = _extent(runs.positions, runs.offsets)
     confirmed = chains.confirmed() & _long_enough(runs.positions, runs.offsets, extent, settings)
     doubtful = ~confirmed[group_index(runs.offsets)]
@@ -468,6 +470,17 @@ def _fit_elements(runs, stream, rows, settings, checkpoint):
     if doubtful.any():
         runs, chains = runs.take(~doubtful, confirmed), chains.take_runs(np.flatnonzero(confirmed))
     return runs, chains
+
+
+def _turning_points(runs, rows, order):
+    """Last positions (mask) of open runs after which the walk turned back; `order`: rows by capture and time."""
+    place = np.zeros(len(rows.reason), np.int64)
+    place[order] = np.arange(len(order))
+    back = np.append(rows.reason[order] == Reason.BACKTRACK, [False])
+    positions, last = runs.positions, runs.offsets[1:] - 1
+    out = np.zeros(len(positions), bool)
+    out[last] = ~runs.closed & (runs.turned | back[place[positions.rows[positions.offsets[last + 1] - 1]] + 1])
+    return out
 
 
 def _chains_of(runs, stream, rows, checkpoint):
