@@ -149,3 +149,25 @@ def test_a_free_form_of_many_epochs_stays():
         result = reconstructed(table_of(x + rng.normal(0, NOISE, 60), y + rng.normal(0, NOISE, 60)), curve_model=model)
         assert len(result.edges) == 1
         assert np.count_nonzero(result.reason) <= 2
+
+
+def test_an_epoch_beyond_a_corner_does_not_move_it():
+    met = 0
+    for seed in range(8):
+        x, y = along([("line", LONG), ("corner", 90.0), ("line", LONG)], NOISE, seed, step=1.0, heading=0.0)
+        x[20] += 0.9
+        result = reconstructed(table_of(x, y))
+        assert {20} <= set(np.flatnonzero(result.reason)) <= {20, 21}
+        assert result.edges.x.max() < LONG + 0.04
+        met += len(result.edges) == 1 and np.hypot(*(result.corners - [LONG, 0.0]).T).min() < 0.03
+    assert met >= 6  # else the corner is left open
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_the_last_epoch_before_a_turn_may_be_a_slip_ahead(seed):
+    rng = np.random.default_rng(seed)
+    way = np.concatenate([np.arange(0.0, 30.0), [30.8], np.arange(29.0, 0.0, -1.0)])
+    side = np.where(np.arange(len(way)) > 30, 0.9, 0.0)  # back along another edge
+    result = reconstructed(table_of(way + rng.normal(0, NOISE, len(way)), side + rng.normal(0, NOISE, len(way))))
+    assert result.reason[30] in (Reason.SPIKE, Reason.UNCONFIRMED)
+    assert result.edges.x.max() < 30.0
