@@ -11,6 +11,7 @@ NO_DATA = -1e37  # shapefiles: M below -1e38 is none (Shapefile Technical Descri
 DAY, WEEK = 86400.0, 604800.0
 SLOWEST, FASTEST = 0.01, 30.0  # m/s of a capture, half of all steps: slower is read as milliseconds, faster is no time
 MOVING = 0.2  # m: shorter steps are noise of standing and tell no speed
+NO_STEP = 1e-9  # s or ms; no clock tells less, and to divide by it would overflow
 SAME_RATIO, SAME_STEP = 0.02, 0.05  # spreads, as shares of the median, that tell chainage from time
 
 
@@ -95,6 +96,7 @@ def _from_any_origin(m, ids, part, x, y):
     joined = (np.diff(ids[rows]) == 0) & (np.diff(part[rows]) == 0)
     m, turned = _unrolled(m, rows, ids)
     step = np.diff(m[rows])[joined]
+    step[np.abs(step) < NO_STEP] = 0.0
     far = np.hypot(np.diff(x[rows]), np.diff(y[rows]))[joined]
     if not (step != 0).any():
         return m, "", tr("M is the same at all vertices of a line")

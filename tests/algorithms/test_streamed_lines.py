@@ -4,7 +4,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose, assert_array_equal
 from qgis.core import QgsFeature, QgsGeometry, QgsPointXY, QgsProcessingException, QgsVectorFileWriter, QgsVectorLayer
@@ -368,6 +368,7 @@ values_of_m = st.lists(st.one_of(st.floats(), st.floats(0, 1e9), st.integers(0, 
 
 
 @settings(max_examples=200, deadline=None)
+@example([0.0, 1.0, 0.0, 1.0, 0.0, 2.225073858507e-311], 3, 1.0)
 @given(values_of_m, st.integers(1, 4), st.floats(0, 10))
 def test_any_m_gives_a_time_or_the_order(m, lines, pace):
     m = np.array(m, float)
