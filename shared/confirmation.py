@@ -30,22 +30,20 @@ def unconfirmed(chains, offsets, positions, variance, bridged, turning, stream):
 
     Parameters
     ----------
-    chains : Chains
-        Of the positions, none of which is left out.
-    offsets : ndarray of int, shape (runs + 1,)
-    positions : Positions
+    chains, offsets, positions, stream
+        As for `holes.open_holes`.
     variance : ndarray of float, shape (m,)
         Of each position and axis, m2.
     bridged : ndarray of bool, shape (m,)
         Positions between which and the next one lay what was not confirmed. An element that holds both goes on over it; two do not.
     turning : ndarray of bool, shape (m,)
         Last positions of runs after which the walk turned back: an aim that slipped ahead looks like that.
-    stream : Stream
 
     Returns
     -------
-    drop : ndarray of bool, shape (m,)
-        Positions of such sides and bends.
+    together : ndarray of int, shape (m,)
+        For the positions that should go, how many of them are all that tells a side or bend, or 1 for those that each for itself are in doubt;
+        0 for those that stay.
     after : ndarray of bool, shape (m,)
         Positions after which the edge should break: what is left does not go on over them, or there is a piece that no position lies on.
 
@@ -58,7 +56,7 @@ def unconfirmed(chains, offsets, positions, variance, bridged, turning, stream):
     """
     count = len(chains)
     if not count:
-        return np.zeros(len(positions), bool), np.zeros(len(positions), bool)
+        return np.zeros(len(positions), np.int64), np.zeros(len(positions), bool)
     before, behind = _neighbours(chains)
     has_before, has_behind = before >= 0, behind >= 0
     inner, alone = has_before & has_behind, ~has_before & ~has_behind
@@ -79,18 +77,19 @@ def unconfirmed(chains, offsets, positions, variance, bridged, turning, stream):
     bend &= ~tangent & single & ~((has_before & side[before]) | (has_behind & side[behind]))
     # what lies so far off its own element is no part of it, and where they are few, the others may not be either
     far = np.maximum(np.abs(chains.residual), _beyond(chains, positions)) > np.maximum(FAR_OFF, OFF_SIGMAS * np.sqrt(positions.variance))
-    wrong = group_max(far, chains.bounds, False) & (number <= FEW_FOR_END)
+    wrong = group_max(far, chains.bounds, False) & (number <= FEW_FOR_END) | _short_free(chains, number)
 
-    wrong |= _short_free(chains, number)
-    drop = far | (side | bend | wrong)[owner] | _doubtful_ends(chains, offsets, positions, turning, stream)
-    after = (side | bend | wrong)[owner] & ~_of_one_kind(moments, tangent, before, behind)[owner]
+    whole = side | bend | wrong
+    together = np.where(whole, number, 0)[owner]
+    each = far | _doubtful_ends(chains, offsets, positions, turning, stream)
+    after = (whole & ~_of_one_kind(moments, tangent, before, behind))[owner]
     link = np.flatnonzero((number == 0) & (chains.length > LONG_LINK) & inner)
     overshot = _overshot(chains, positions, before[link], behind[link])
-    drop[overshot[overshot >= 0]] = True
+    each[overshot[overshot >= 0]] = True
     after[chains.bounds[link[overshot < 0]] - 1] = True
     after[chains.bounds[1:-1][_unmet(chains)] - 1] = True
     after[:-1] |= bridged[:-1] & (owner[1:] != owner[:-1]) & (np.diff(group_index(offsets)) == 0)
-    return drop, after
+    return np.maximum(together, each), after
 
 
 def _neighbours(chains):

@@ -454,11 +454,12 @@ def _fit_elements(runs, stream, rows, order, settings, checkpoint):
     runs, chains = _chains_of(runs, stream, rows, checkpoint)
     turning = _turning_points(runs, rows, order)
     for number in range(CONFIRMED_ROUNDS):
-        drop, after = unconfirmed(chains, runs.offsets, runs.positions, runs.variance, runs.bridged, turning, stream)
+        together, after = unconfirmed(chains, runs.offsets, runs.positions, runs.variance, runs.bridged, turning, stream)
+        drop = together > 0
         after |= open_holes(chains, runs.offsets, runs.positions, stream)
         if not (drop | after).any():
             break
-        rows.reject(runs.positions, drop, Reason.UNCONFIRMED, np.diff(chains.bounds)[group_index(chains.bounds)])
+        rows.reject(runs.positions, drop, Reason.UNCONFIRMED, together)
         if number == CONFIRMED_ROUNDS - 1:
             after |= drop
         runs, chains = _fit_again(runs, chains, drop, after, stream, rows)

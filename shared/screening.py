@@ -799,7 +799,7 @@ def describe(reason, amount):
         if why == Reason.TOO_SHORT:
             return f"stands in a run of {number:.2f} m, too short for an edge"
         if why == Reason.UNCONFIRMED:
-            return f"one of {number:.0f} epochs that alone tell a short side or bend"
+            return f"one of {number:.0f} positions that alone tell a short side or bend" if number > 1 else "nothing confirms where it lies"
         return _SENTENCES.get(why, "")
 
     return [sentence(why, number) for why, number in zip(np.asarray(reason).tolist(), np.asarray(amount).tolist())]

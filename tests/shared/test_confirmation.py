@@ -33,7 +33,7 @@ def test_an_oblique_side_of_two_epochs_is_left_open(first, then, seed):
     assert_array_equal(np.flatnonzero(result.reason), side)
     assert (result.reason[side] == Reason.UNCONFIRMED).all()
     assert len(result.edges) == 2 and [BREAK_NAMES[reason] for reason in result.gaps.reason] == ["lost_epochs"]
-    assert describe(result.reason[side], result.amount[side]) == ["one of 2 epochs that alone tell a short side or bend"] * 2
+    assert describe(result.reason[side], result.amount[side]) == ["one of 2 positions that alone tell a short side or bend"] * 2
 
 
 @pytest.mark.parametrize("seed", range(4))
@@ -130,6 +130,7 @@ def test_an_end_along_the_line_at_another_height_is_a_slip(slope, seed):
     x[0], z[0] = x[0] - 0.8, z[0] - away
     result = reconstructed(table_of(x, y, z=z))
     assert_array_equal(np.flatnonzero(result.reason), [0])
+    assert describe(result.reason[:1], result.amount[:1]) == ["nothing confirms where it lies"]
 
 
 @pytest.mark.parametrize("slope", [0.0, 0.06, -0.12, 0.25])
