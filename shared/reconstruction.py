@@ -475,6 +475,7 @@ def _fit_elements(runs, stream, rows, order, settings, checkpoint):
 
 def _turning_points(runs, rows, order):
     """Last positions (mask) of open runs after which the walk turned back; `order`: rows by capture and time."""
+    order = order[(rows.reason[order] == Reason.KEPT) | (rows.reason[order] > Reason.POOR_ACCURACY)]  # the others say nothing
     place = np.zeros(len(rows.reason), np.int64)
     place[order] = np.arange(len(order))
     back = np.append(rows.reason[order] == Reason.BACKTRACK, [False])

@@ -152,7 +152,7 @@ def _may_bend(course, moments, element, has_before, has_after):
     before = deflection(np.maximum(e - 1, 0), e, has_before[e] & ~arc[np.maximum(e - 1, 0)])
     after = deflection(e, np.minimum(e + 1, count - 1), has_after[e] & ~arc[np.minimum(e + 1, count - 1)])
     w = moments.w[e]
-    length2 = 12 * (moments.xx + moments.yy)[e] / w  # that of evenly spread positions
+    length2 = 12 * (moments.xx + moments.yy)[e] / np.maximum(w, 1e-300)  # that of evenly spread positions
     bend, lean = np.nan_to_num((np.where(np.isnan(before), after, before) + np.where(np.isnan(after), before, after)) / 2), np.nan_to_num((before - after) / 2)
     unlike = w * length2 * (4 / 45 * bend**2 / 16 + lean**2 / 12)
     return (unlike < 4 * course.chi[e] + UNLIKE) | (np.diff(course.bounds)[e] <= FEW)
