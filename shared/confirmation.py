@@ -4,7 +4,6 @@ import numpy as np
 
 from .courses import PARAMETER
 from .heightodds import EXTRAPOLATED, IN_LINE, TELLING, going_on
-from .holes import holes_between
 from .moments import Moments
 from .ragged import group_index, group_max, group_sum
 from .trials import OFF_SIGMAS, lone_chi
@@ -25,15 +24,19 @@ SIGMAS = 3.0
 SQUARE = np.radians(1.0)  # within which sides are built square, besides what the noise makes of it
 
 
-def unconfirmed(chains, offsets, positions, variance, bridged, turning, stream):
+def unconfirmed(chains, offsets, positions, variance, hole, bridged, turning, stream):
     """Find what no edge should be drawn from, since nothing confirms it.
 
     Parameters
     ----------
-    chains, offsets, positions, stream
-        As for `holes.open_holes`.
+    chains : Chains
+        Of the positions, none of which is left out.
+    offsets, positions, stream
+        As for `holes.holes_between`.
     variance : ndarray of float, shape (m,)
         Of each position and axis, m2.
+    hole : ndarray of bool, shape (m,)
+        From `holes.holes_between`.
     bridged : ndarray of bool, shape (m,)
         Positions between which and the next one lay what was not confirmed. An element that holds both goes on over it; two do not.
     turning : ndarray of bool, shape (m,)
@@ -63,7 +66,7 @@ def unconfirmed(chains, offsets, positions, variance, bridged, turning, stream):
     number, tangent, owner = np.diff(chains.bounds), chains.turn == 0, group_index(chains.bounds)
     free = (has_before & ~chains.smooth[before]) | (has_behind & ~chains.smooth)
     least_beside = np.minimum(np.where(has_before, number[before], number.max()), np.where(has_behind, number[behind], number.max()))
-    beside_hole = _beside_holes(chains, offsets, positions, stream)
+    beside_hole = _beside_holes(chains, offsets, positions, hole, stream)
     chi = group_sum(chains.residual**2 / positions.variance, chains.bounds)
     few = (number <= np.where(beside_hole, THREE, PAIR)) | ((number == THREE) & (chi > SCATTER))
     moments = Moments.of(positions.x, positions.y, 1 / variance, chains.bounds)
@@ -163,12 +166,12 @@ def _overshot(chains, positions, before, behind):
 
 def _unmet(chains):
     """Joints (mask) of a free form where it is two sides that do not meet: an element that turns sharply into the next one, both with positions."""
-    e = np.arange(len(chains) - 1)
-    _, end = chains.at(chains.length[:-1], e)
-    _, start = chains.at(np.zeros(len(e)), e + 1)
     number = np.diff(chains.bounds)
-    same = np.diff(group_index(chains.offsets)) == 0
-    return same & chains.spline[:-1] & chains.spline[1:] & (np.minimum(number[:-1], number[1:]) > 0) & ((start * end).sum(axis=1) < SHARP)
+    out = chains.spline[:-1] & chains.spline[1:] & (np.minimum(number[:-1], number[1:]) > 0) & (np.diff(group_index(chains.offsets)) == 0)
+    e = np.flatnonzero(out)
+    (_, end), (_, start) = chains.at(chains.length[e], e), chains.at(np.zeros(len(e)), e + 1)
+    out[e] = (start * end).sum(axis=1) < SHARP
+    return out
 
 
 def _of_one_kind(moments, tangent, before, behind):
@@ -180,9 +183,9 @@ def _of_one_kind(moments, tangent, before, behind):
     return inner & (together < price[before] + price[behind])
 
 
-def _beside_holes(chains, offsets, positions, stream):
+def _beside_holes(chains, offsets, positions, hole, stream):
     """Elements (mask) in or beside which epochs were lost, or a step is as long as if they had been."""
-    lost = holes_between(chains, offsets, positions, stream)
+    lost = hole.copy()
     step = np.hypot(np.diff(positions.x), np.diff(positions.y))
     lost[:-1] |= (step > FAR_ON * stream.spacing[positions.capture[:-1]]) & (np.diff(group_index(offsets)) == 0)
     first = chains.bounds[:-1]

@@ -12,7 +12,7 @@ from .confirmation import unconfirmed
 from .corners import find_corners
 from .curves import mix_plans, plan_of_chains, plan_of_splines, running_length, sample, unroll, write_lines
 from .heights import fit_heights
-from .holes import open_holes
+from .holes import holes_between, open_holes
 from .parts import run_parts
 from .ragged import (
     apart,
@@ -454,9 +454,10 @@ def _fit_elements(runs, stream, rows, order, settings, checkpoint):
     runs, chains = _chains_of(runs, stream, rows, checkpoint)
     turning = _turning_points(runs, rows, order)
     for number in range(CONFIRMED_ROUNDS):
-        together, after = unconfirmed(chains, runs.offsets, runs.positions, runs.variance, runs.bridged, turning, stream)
+        hole = holes_between(chains.closed, runs.offsets, runs.positions, stream)
+        together, after = unconfirmed(chains, runs.offsets, runs.positions, runs.variance, hole, runs.bridged, turning, stream)
         drop = together > 0
-        after |= open_holes(chains, runs.offsets, runs.positions, stream)
+        after |= open_holes(chains, hole)
         if not (drop | after).any():
             break
         rows.reject(runs.positions, drop, Reason.UNCONFIRMED, together)
@@ -588,7 +589,7 @@ def _find_runs(table, screening, kept, rows, settings):
     back = turnings.walked_back > 0
     rows.reject(positions, back, Reason.BACKTRACK, turnings.walked_back)
     # where the last position before a turn for good is itself taken out, the one before it is the last
-    turned = _carry_back(turnings.turned, ~back)
+    turned = _last_kept(turnings.turned, ~back, np.array([0, len(back)]), np.zeros(1, bool))[~back]
     positions = positions.take(~back)
     offsets = find_runs(positions, stream, turned)
     run = group_index(offsets)
@@ -597,15 +598,6 @@ def _find_runs(table, screening, kept, rows, settings):
     rows.reject(positions, short[run], Reason.TOO_SHORT, extent[run])
     run_turned = turned[offsets[1:] - 1]
     return positions.take(~short[run]), np.concatenate([[0], np.cumsum(np.diff(offsets)[~short])]), run_turned[~short]
-
-
-def _carry_back(flag, keep):
-    """Move flags of places that are dropped to the last kept place before them; return them for the kept ones."""
-    out = np.zeros(len(keep), bool)
-    if len(keep):
-        place = np.maximum.accumulate(np.where(keep, np.arange(len(keep)), -1))
-        out[place[flag & (place >= 0)]] = True
-    return out[keep]
 
 
 def _describe_runs(table, screening, rows, of_runs, plan, heights, xyz, vertex_offsets, by_elements, settings):
