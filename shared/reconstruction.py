@@ -57,6 +57,7 @@ CONTEXT = 12  # positions beyond these that have a say, so that no end of what i
 CONFIRMED_ROUNDS = 4  # what is left may lie otherwise without what was taken out
 PADDING = 8  # positions of a ring that are looked at twice
 LEAST_PART = 40_000  # epochs below which a part is not worth a process
+LEAST_REST = 10_000  # likewise of what is fitted again, which takes longer
 CHUNK = 100_000  # epochs fitted together, whole captures each; bounds the memory
 
 
@@ -152,6 +153,7 @@ class Reconstruction:
     gaps : Gaps
     stream : Stream
     corners : ndarray of float, shape (c, 2)
+        In the order of the edges.
     stations : Stations
         None where the settings ask for none.
     """
@@ -173,12 +175,13 @@ class Reconstruction:
 
 @dataclass(frozen=True)
 class _Part:
-    """Runs of some captures. Vertices flat in `xyz`, `vertices` of them in each run, and likewise `stations`, (k, 7), in the order of
-    `Stations` without the edge; other arrays have shape (runs,), `rims` (runs, 2, 3)."""
+    """Runs of some captures. Vertices flat in `xyz`, `vertices` of them in each run, and likewise `corners`, (c, 2), and `stations`, (k, 7), in the
+    order of `Stations` without the edge; other arrays have shape (runs,), `rims` (runs, 2, 3)."""
 
     xyz: np.ndarray
     vertices: np.ndarray
     corners: np.ndarray
+    corner_number: np.ndarray
     capture: np.ndarray
     started: np.ndarray
     ended: np.ndarray
@@ -198,6 +201,13 @@ class _Part:
     by_elements: np.ndarray
     stations: np.ndarray
     station_number: np.ndarray
+
+    def placed(self, rows, here, own, first, captures, source):
+        """The same runs by the captures and rows of the whole table; fills its `rows` `here` with the part's `own`, runs numbered from `first`."""
+        for column in fields(_Rows):
+            getattr(rows, column.name)[here] = getattr(own, column.name)
+        rows.run[here] = np.where(own.run >= 0, own.run + first, -1)
+        return replace(self, capture=captures[self.capture], first_row=source[self.first_row], last_row=source[self.last_row])
 
 
 @dataclass(frozen=True)
@@ -261,9 +271,15 @@ def reconstruct(table, settings=None, checkpoint=None, usual=None, pool=None):
     looked = run_parts(partial(_look, settings=settings), shares, lambda share: checkpoint(0.15 * share), pool)
     medians = shares.scatter(looked)
     stream = stream_of(medians, usual or usual_stream(medians), settings)
-    fitted = run_parts(partial(_fit, settings=settings), _Given(shares, stream), lambda share: checkpoint(0.15 + 0.8 * share), pool)
-    rows, whole, order = shares.gather(fitted)
+    fitted = run_parts(partial(_fit, settings=settings), _Given(shares, stream), lambda share: checkpoint(0.15 + 0.7 * share), pool)
+    rows, drawn, order, height_ok, left = shares.gather(fitted)
+    if len(left):
+        # few runs of each part: together they take less time
+        rest = _Rest(table, height_ok, left, stream, pool.size if pool else 1)
+        again = run_parts(partial(_fit_rest, settings=settings), rest, lambda share: checkpoint(0.85 + 0.1 * share), pool)
+        drawn = drawn + rest.gather(again, rows, sum(len(part.capture) for part in drawn))
     checkpoint(0.95)
+    whole = _Part(*(np.concatenate([getattr(part, column.name) for part in drawn]) for column in fields(_Part)))
     result = _finish(table, order, stream, rows, whole, settings.station_spacing > 0)
     checkpoint(1.0)
     return result
@@ -312,21 +328,53 @@ class _Shares:
         return Medians(value, number)
 
     def gather(self, parts):
-        """Rows and runs of all parts, and the rows that have a time, by capture and time."""
+        """Rows and runs of all parts; the rows that have a time, by capture and time; whether rows have a usable height; and the runs that
+        are left to be fitted again."""
         size = len(self.table)
-        rows = _Rows.empty(size)
-        order, runs, runs_of = [], 0, []
-        for number, (own, part, ordered) in enumerate(parts):
+        rows, height_ok = _Rows.empty(size), np.zeros(size, bool)
+        order, drawn, left = [], [], []
+        runs = 0
+        for number, (own, part, ordered, usable, again) in enumerate(parts):
             here = self.rows(number)
-            for column in fields(_Rows):
-                getattr(rows, column.name)[here] = getattr(own, column.name)
-            rows.run[here] = np.where(own.run >= 0, own.run + runs, -1)
             whole = here if self.order is not None else np.arange(here.start, here.stop)
+            height_ok[here] = usable
+            drawn.append(part.placed(rows, here, own, runs, self.own(number), whole))
             order.append(whole[ordered])
             runs += len(part.capture)
-            runs_of.append(replace(part, capture=self.own(number)[part.capture], first_row=whole[part.first_row], last_row=whole[part.last_row]))
-        whole = _Part(*(np.concatenate([getattr(part, column.name) for part in runs_of]) for column in fields(_Part)))
-        return rows, whole, np.concatenate(order)
+            if again is not None:
+                left.append(again.placed(self.own(number), whole))
+        return rows, drawn, np.concatenate(order), height_ok, _Runs.concatenate(left) if left else ()
+
+
+class _Rest:
+    """Runs that are to be fitted again, in parts of about as many epochs each, with what is needed of the table; a sequence."""
+
+    def __init__(self, table, height_ok, runs, stream, workers):
+        self.table, self.height_ok, self.stream = table, height_ok, stream
+        last = runs.positions.offsets[runs.offsets[1:]]  # epochs up to the end of each run
+        count = -(-last[-1] // CHUNK)
+        count = -(-count // workers) * workers if count > workers else max(count, min(workers, last[-1] // LEAST_REST))
+        cuts = np.unique(np.searchsorted(last, np.linspace(0, last[-1], max(count, 1) + 1)[1:]) + 1)
+        self.runs = [runs.pick(np.arange(low, high)) for low, high in zip(np.append(0, cuts[:-1]), cuts)]
+
+    def __len__(self):
+        return len(self.runs)
+
+    def __getitem__(self, number):
+        runs = self.runs[number]
+        source = runs.positions.rows
+        own, capture = np.unique(runs.positions.capture, return_inverse=True)
+        positions = replace(runs.positions, rows=np.arange(len(source)), capture=capture)
+        return self.table.take(source), self.height_ok[source], replace(runs, positions=positions), self.stream.take(own)
+
+    def gather(self, parts, rows, first):
+        """The parts' runs, numbered from `first`; fills `rows`."""
+        drawn = []
+        for runs, (own, part) in zip(self.runs, parts):
+            source = runs.positions.rows
+            drawn.append(part.placed(rows, source, own, first, np.unique(runs.positions.capture), source))
+            first += len(part.capture)
+        return drawn
 
 
 class _Given:
@@ -339,9 +387,7 @@ class _Given:
         return len(self.shares)
 
     def __getitem__(self, number):
-        own = self.shares.own(number)
-        limits = self.stream.own_time_limit
-        return self.shares[number], Stream(*(getattr(self.stream, column.name)[own] for column in fields(Stream)[:-1]), limits)
+        return self.shares[number], self.stream.take(self.shares.own(number))
 
 
 def _look(table, checkpoint, settings):
@@ -353,18 +399,19 @@ def _look(table, checkpoint, settings):
 
 
 def _fit(part, checkpoint, settings):
-    """Rows and runs of the captures of a part, and its rows by capture and time."""
+    """Rows and runs of the captures of a part; its rows by capture and time; whether rows have a usable height; the runs that are to be
+    fitted again."""
     table, stream = part
     checkpoint(0.0)
     screening = screen_stream(table, unusable(table, settings.max_h_accuracy), stream, lambda share: checkpoint(0.1 * share))
     rows = _Rows.empty(len(table))
     rows.reason[:], rows.amount[:] = screening.reason, screening.amount
-    runs = _fit_part(table, screening, screening.kept, rows, settings, lambda share: checkpoint(0.1 + 0.9 * share))
-    return rows, runs, screening.order
+    drawn, again = _fit_part(table, screening, screening.kept, rows, settings, lambda share: checkpoint(0.1 + 0.9 * share))
+    return rows, drawn, screening.order, screening.height_ok, again
 
 
 def _fit_part(table, screening, kept, rows, settings, checkpoint):
-    """Runs of the captures that `kept` rows belong to; fills `rows` for them, run numbers from 0."""
+    """Runs of the captures that `kept` rows belong to, and those that are to be fitted again; fills `rows`, run numbers from 0."""
     stream = screening.stream
     positions, offsets, turned = _find_runs(table, screening, kept, rows, settings)
     checkpoint(0.3)
@@ -375,18 +422,45 @@ def _fit_part(table, screening, kept, rows, settings, checkpoint):
         order = order[ring_start(positions.x[order], positions.y[order], variance[order], offsets, closed)]
         positions, variance = positions.sort(order), variance[order]
     runs = _Runs(positions, variance, np.zeros(len(positions), bool), offsets, closed, turned, np.zeros(len(turned), bool))
-    chains = None
+    chains, again = None, None
     if settings.curve_model != "spline":
-        runs, chains = _fit_elements(runs, stream, rows, screening.order, settings, lambda share: checkpoint(0.3 + 0.35 * share))
+        runs, chains = _chains_of(runs, stream, rows, lambda share: checkpoint(0.3 + 0.35 * share))
+        runs, chains, again = _confirm(runs, chains, _turning_points(runs, rows, screening.order), stream, rows)
+        runs, chains = _long_and_confirmed(runs, chains, rows, settings)
+    return _draw(table, screening.height_ok, rows, runs, chains, stream, settings, lambda share: checkpoint(0.65 + 0.35 * share)), again
+
+
+def _fit_rest(part, checkpoint, settings):
+    """Rows and runs of what is fitted again, until nothing is left that no other epoch confirms."""
+    table, height_ok, runs, stream = part
+    checkpoint(0.0)
+    rows, done = _Rows.empty(len(table)), []
+    for left in range(CONFIRMED_ROUNDS - 1, -1, -1):
+        runs, chains = _chains_of(runs, stream, rows, lambda share: None)
+        again = None
+        if left:
+            runs, chains, again = _confirm(runs, chains, np.zeros(len(runs.positions), bool), stream, rows, left == 1)
+        done.append((runs, chains))
+        checkpoint(0.6 * (1 - left / CONFIRMED_ROUNDS))
+        if again is None:
+            break
+        runs = again
+    runs, chains = (kind.concatenate(parts) for kind, parts in zip((_Runs, Chains), zip(*done)))
+    runs, chains = _long_and_confirmed(runs, chains, rows, settings)
+    return rows, _draw(table, height_ok, rows, runs, chains, stream, settings, lambda share: checkpoint(0.6 + 0.4 * share))
+
+
+def _draw(table, height_ok, rows, runs, chains, stream, settings, checkpoint):
+    """The lines of runs, and what is to be said of them and of their epochs."""
     plan, by_elements = _plan(runs, chains, stream, settings)
     positions, offsets = runs.positions, runs.offsets
     closing = plan.length - plan.chainage[offsets[1:] - 1] + plan.chainage[offsets[:-1]] if len(offsets) > 1 else None
     heights = fit_heights(running_length(np.diff(plan.chainage, append=0.0), offsets), positions, offsets, stream.spacing[positions.capture], plan.closed, closing)
-    checkpoint(0.8)
+    checkpoint(0.4)
     curves = sample(plan, heights.profile, settings.tolerance)
     xyz, vertex_offsets = write_lines(curves, plan, settings.tolerance)
-    checkpoint(0.95)
-    return _describe_runs(table, screening, rows, runs, plan, heights, xyz, vertex_offsets, by_elements, settings)
+    checkpoint(0.9)
+    return _describe_runs(table, height_ok, rows, runs, plan, heights, xyz, vertex_offsets, by_elements, settings)
 
 
 @dataclass(frozen=True)
@@ -418,6 +492,10 @@ class _Runs:
         joined = {name: np.concatenate([getattr(part, name) for part in parts]) for name in ("variance", "bridged", "closed", "turned", "lost")}
         return cls(positions=Positions.concatenate([part.positions for part in parts]), offsets=join_offsets([part.offsets for part in parts]), **joined)
 
+    def placed(self, captures, source):
+        """The same runs by the captures and rows of a whole table."""
+        return replace(self, positions=replace(self.positions, capture=captures[self.positions.capture], rows=source[self.positions.rows]))
+
     def pick(self, runs):
         """Some runs, in the order of their numbers."""
         size = np.diff(self.offsets)[runs]
@@ -426,7 +504,7 @@ class _Runs:
                      self.turned[runs], self.lost[runs])
 
     def cut(self, after):
-        """The runs broken after some positions (mask), and for each new run the number of the one that it comes from.
+        """The runs broken after some positions (mask).
 
         A ring that is broken starts where it was broken first.
         """
@@ -446,25 +524,34 @@ class _Runs:
         source = run[offsets[:-1]]
         last = np.append(source[1:] != source[:-1], True)[: len(source)]
         return _Runs(self.positions.sort(order), self.variance[order], self.bridged[order], offsets, (self.closed & ~broken)[source],
-                     self.turned[source] & last, np.where(last, self.lost[source], True)), source
+                     self.turned[source] & last, np.where(last, self.lost[source], True))
 
 
-def _fit_elements(runs, stream, rows, order, settings, checkpoint):
-    """Chains of tangents and arcs, and the runs that they leave: without slips, broken where a hole leaves the way open, and confirmed."""
-    runs, chains = _chains_of(runs, stream, rows, checkpoint)
-    turning = _turning_points(runs, rows, order)
-    for number in range(CONFIRMED_ROUNDS):
-        hole = holes_between(chains.closed, runs.offsets, runs.positions, stream)
-        together, after = unconfirmed(chains, runs.offsets, runs.positions, runs.variance, hole, runs.bridged, turning, stream)
-        drop = together > 0
-        after |= open_holes(chains, hole)
-        if not (drop | after).any():
-            break
-        rows.reject(runs.positions, drop, Reason.UNCONFIRMED, together)
-        if number == CONFIRMED_ROUNDS - 1:
-            after |= drop
-        runs, chains = _fit_again(runs, chains, drop, after, stream, rows)
-        turning = np.zeros(len(runs.positions), bool)
+def _confirm(runs, chains, turning, stream, rows, last=False):
+    """Runs that other epochs confirm throughout, and their chains; and the rest, without what nothing confirms and broken where a hole leaves the
+    way open, for another fit (None where there are none). With `last`, the rest breaks at what is taken out.
+
+    Where the rest may, by the limits of time and distance, it goes on over what is taken out.
+    """
+    hole = holes_between(chains.closed, runs.offsets, runs.positions, stream)
+    together, after = unconfirmed(chains, runs.offsets, runs.positions, runs.variance, hole, runs.bridged, turning, stream)
+    drop = together > 0
+    after |= open_holes(chains, hole)
+    if not (drop | after).any():
+        return runs, chains, None
+    rows.reject(runs.positions, drop, Reason.UNCONFIRMED, together)
+    after |= drop & (last | ~may_leave_out(runs.positions, stream, runs.offsets, drop))
+    changed = group_max(drop | after, runs.offsets, False)
+    inside = changed[group_index(runs.offsets)]
+    part, keep = replace(runs, bridged=runs.bridged | drop).pick(np.flatnonzero(changed)), ~drop[inside]
+    after = _last_kept(after[inside], keep, part.offsets, part.closed)
+    again = part.take(keep, group_max(keep, part.offsets, False)).cut(after[keep])
+    rest = np.flatnonzero(~changed)
+    return runs.pick(rest), chains.take_runs(rest), again if len(again) else None
+
+
+def _long_and_confirmed(runs, chains, rows, settings):
+    """The runs that are long enough, and their chains."""
     extent = _extent(runs.positions, runs.offsets)
     confirmed = chains.confirmed() & _long_enough(runs.positions, runs.offsets, extent, settings)
     doubtful = ~confirmed[group_index(runs.offsets)]
@@ -496,25 +583,6 @@ def _chains_of(runs, stream, rows, checkpoint):
     if slip.any():
         runs, chains = runs.take(~slip, np.ones(len(runs), bool)), chains.take(~slip)
     return runs, chains
-
-
-def _fit_again(runs, chains, drop, after, stream, rows):
-    """Runs without some positions (mask) and broken after others (mask); the chains of those that changed are fitted anew.
-
-    Where the rest may, by the limits of time and distance, it goes on over what is taken out.
-    """
-    after = after | (drop & ~may_leave_out(runs.positions, stream, runs.offsets, drop))
-    runs = replace(runs, bridged=runs.bridged | drop)
-    changed = group_max(drop | after, runs.offsets, False)
-    which, rest = np.flatnonzero(changed), np.flatnonzero(~changed)
-    inside = changed[group_index(runs.offsets)]
-    part, keep = runs.pick(which), ~drop[inside]
-    after = _last_kept(after[inside], keep, part.offsets, part.closed)
-    left = group_max(keep, part.offsets, False)
-    part, source = part.take(keep, left).cut(after[keep])
-    part, again = _chains_of(part, stream, rows, lambda share: None)
-    order = np.argsort(np.concatenate([rest, which[left][source]]), kind="stable")
-    return _Runs.concatenate([runs.pick(rest), part]).pick(order), Chains.concatenate([chains.take_runs(rest), again]).take_runs(order)
 
 
 def _last_kept(flag, keep, offsets, closed):
@@ -600,7 +668,7 @@ def _find_runs(table, screening, kept, rows, settings):
     return positions.take(~short[run]), np.concatenate([[0], np.cumsum(np.diff(offsets)[~short])]), run_turned[~short]
 
 
-def _describe_runs(table, screening, rows, of_runs, plan, heights, xyz, vertex_offsets, by_elements, settings):
+def _describe_runs(table, height_ok, rows, of_runs, plan, heights, xyz, vertex_offsets, by_elements, settings):
     """Statistics of each run, and the place of each of its epochs."""
     positions, offsets, runs = of_runs.positions, of_runs.offsets, len(of_runs)
     source, of_epoch = positions.rows, group_index(positions.offsets)
@@ -624,7 +692,7 @@ def _describe_runs(table, screening, rows, of_runs, plan, heights, xyz, vertex_o
     rows.chainage[source] = chainage[of_epoch]
     rows.cross[source] = cross
     rows.up[source] = table.z[source] - heights.profile.values[of_epoch, 0]
-    rows.height_used[source] = screening.height_ok[source]
+    rows.height_used[source] = height_ok[source]
     rows.role[source] = np.where(np.diff(positions.offsets) > 1, 2, 1)[of_epoch]
 
     steady = [mean(np.where(np.isfinite(sigma), STEADY_SHARE * sigma**2, usual**2))
@@ -634,7 +702,8 @@ def _describe_runs(table, screening, rows, of_runs, plan, heights, xyz, vertex_o
     start, end = _first_and_last(positions, offsets)
     places = np.column_stack([feet, heights.profile.values])
     return _Part(
-        xyz, np.diff(vertex_offsets), plan.corners, positions.capture[start], positions.started[start], positions.ended[end],
+        xyz, np.diff(vertex_offsets), plan.corners[np.argsort(plan.corner_run, kind="stable")], np.bincount(plan.corner_run, minlength=runs),
+        positions.capture[start], positions.started[start], positions.ended[end],
         source[positions.offsets[:-1]][start], source[positions.offsets[1:] - 1][end], np.stack([places[start], places[end]], axis=1), of_runs.turned, of_runs.lost,
         scale, used, length / scale, np.sqrt(mean(cross**2)), group_max(np.abs(cross), epochs, 0.0),
         *(_sigma(*both, offsets) for both in zip(fitted, steady)), plan.closed, by_elements, stations, number)
@@ -701,18 +770,17 @@ def _finish(table, order_of_rows, stream, rows, part, wanted_stations):
     edge = np.where(rows.run >= 0, number_of[rows.run] if runs else -1, -1)
     gaps, start_reason, end_reason, rejected = _find_gaps(order_of_rows, stream, rows.reason, part, order)
 
-    offsets = np.concatenate([[0], np.cumsum(part.vertices)])
-    x, y, z = part.xyz[ranges(offsets[:-1][order], part.vertices[order])].T
+    in_order = lambda values, number: values[ranges((np.cumsum(number) - number)[order], number[order])]  # noqa: E731
+    x, y, z = in_order(part.xyz, part.vertices).T
     edges = Edges(
         x, y, z, np.concatenate([[0], np.cumsum(part.vertices[order])]), part.capture[order], _count_in_group(part.capture[order]),
         part.started[order], part.ended[order], part.epochs_used[order], rejected, part.length[order], part.rms_residual[order],
         part.max_residual[order], part.sigma_cross[order], part.sigma_up[order], part.closed[order], start_reason, end_reason, part.by_elements[order])
-    first = np.concatenate([[0], np.cumsum(part.station_number)])[:-1]
     number = part.station_number[order]
-    x, y, z, *rest = part.stations[ranges(first[order], number)].T
+    x, y, z, *rest = in_order(part.stations, part.station_number).T
     stations = Stations(x, y, z, np.repeat(np.arange(runs), number), *rest) if wanted_stations else None
     return Reconstruction(rows.reason, rows.amount, rows.role, rows.height_used, edge, rows.chainage, rows.cross, rows.up, edges, gaps,
-                          stream, part.corners, stations)
+                          stream, in_order(part.corners, part.corner_number), stations)
 
 
 def _count_in_group(values):

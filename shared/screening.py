@@ -1,6 +1,6 @@
 """Which epochs can be used, and why the others cannot."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from enum import IntEnum
 
 import numpy as np
@@ -100,6 +100,10 @@ class Stream:
     time_limit: np.ndarray  # s
     distance_limit: np.ndarray  # m
     own_time_limit: bool  # the time limit comes from the stream, not from the user
+
+    def take(self, captures):
+        """The streams of some captures, shape (q,) of int."""
+        return Stream(*(getattr(self, column.name)[captures] for column in fields(Stream)[:-1]), self.own_time_limit)
 
 
 @dataclass(frozen=True)

@@ -63,6 +63,8 @@ class Worker:
             raise WorkerError("no Python interpreter was found beside the one that runs")
         # one thread each: the processes share the processors among themselves
         alone = dict.fromkeys(("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"), "1")
+        # numpy before 1.25 looks on each call whether an argument is of another library's kind; none is here
+        alone["NUMPY_EXPERIMENTAL_ARRAY_FUNCTION"] = "0"
         hidden = {"creationflags": subprocess.CREATE_NO_WINDOW} if os.name == "nt" else {}
         self._errors = tempfile.TemporaryFile()  # noqa: SIM115, open as long as the process
         try:
