@@ -196,3 +196,34 @@ def test_unit_of_heights():
     assert_allclose(foot.height_unit, 1200 / 3937, rtol=1e-9)  # US survey foot, by its definition of 1893
     plain = frames.make_frame(crs_of("EPSG:2263"), np.array([9.8e5]), np.array([2e5]))
     assert plain.height_unit == 1.0 and "taken as metres" in plain.said[0]
+
+
+@pytest.mark.parametrize("name", PLACES)
+def test_many_positions_go_the_same_way(name):
+    """PROJ's own result, which a polynomial stands for where there are many positions; those without a place stay so."""
+    crs = crs_of(name)
+    x, y = positions(crs, PLACES[name], 20_000.0, count=frames.MANY)
+    x[7] = y[8] = np.nan
+    x[9] = np.inf
+    made = frames.make_frame(crs, x.copy(), y.copy())
+    assert frames._polynomial(made.to_local, x, y) is None  # one infinite position makes an infinite box
+    x[9] = np.nan
+    assert frames._polynomial(made.to_local, x, y) is not None
+    east, north, scale = made.local(x, y)
+    assert_allclose(np.stack([east, north]), frames.transform(made.to_local, x, y), rtol=0, atol=frames.CLOSE)
+    assert np.flatnonzero(np.isnan(east)).tolist() == [7, 8, 9] and (scale[7:10] == 1).all()
+    back, exact = np.stack(made.layer(east, north)), np.stack(frames.transform(made.to_layer, east, north))
+    unit = np.nanmax(np.ptp(exact[:, 10:], axis=1)) / np.ptp(east[10:])  # of the layer in a metre
+    assert_allclose(back, exact, rtol=0, atol=frames.CLOSE * unit)
+
+
+def test_no_polynomial_where_none_is_close():
+    """A continent's width takes PROJ's own way, and so does a box that the true frame does not reach."""
+    rng = np.random.default_rng(4)
+    for reach in (40.0, 89.0):
+        x, y = rng.uniform(-reach, reach, (2, frames.MANY))
+        made = frames.make_frame(crs_of("EPSG:4326"), x.copy(), y.copy())
+        assert frames._polynomial(made.to_local, x, y) is None
+        east, _ = frames.transform(made.to_local, x, y)
+        seen = np.isfinite(made.local(x, y)[0])
+        assert_allclose(made.local(x, y)[0][seen], east[seen], rtol=0, atol=0)
