@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.linalg import cho_solve_banded, cholesky_banded
 
+from .distance import distance
 from .ragged import group_index, group_sum, ranges
 
 # How closely joints keep a common direction, m, one stage after the other: a stiff joint from the start would keep the steps small.
@@ -68,6 +69,28 @@ class Curve:
         f = n - bend * (dx * dx + dy * dy) / 2  # (r^2 - d^2) / 2r; from here to r - d without cancellation
         return 2 * f / (1 + np.sqrt(np.maximum(1 - 2 * bend * f, 0.0)))
 
+    def aside(self, x, y, owner):
+        """Signed distance of places from elements `owner`, + to the left, and the unit direction at their feet: its x and y.
+
+        For a place in the centre of an arc, the direction at the arc's own point.
+        """
+        dx, dy = x - self.x[owner], y - self.y[owner]
+        ux, uy, bend = self.ux[owner], self.uy[owner], self.bend[owner]
+        t, n = ux * dx + uy * dy, ux * dy - uy * dx
+        a, b = 1 - bend * n, bend * t  # away from the centre, in radii: its length is that of the place
+        length = np.sqrt(a * a + b * b)
+        off = (2 * n - bend * (t * t + n * n)) / (1 + length)
+        if not length.all():
+            a = np.where(length > 0, a, 1.0)
+        length = np.where(length > 0, length, 1.0)
+        a, b = a / length, b / length
+        return off, a * ux - b * uy, a * uy + b * ux
+
+    def foot(self, x, y, owner):
+        """Feet of places on elements `owner`, and unit directions there: x, y, ux, uy."""
+        off, ux, uy = self.aside(x, y, owner)
+        return x + off * uy, y - off * ux, ux, uy
+
     def along(self, x, y, owner):
         """Distance along elements from their point to the feet of places; arcs by the shorter way."""
         dx, dy = x - self.x[owner], y - self.y[owner]
@@ -80,9 +103,9 @@ class Curve:
     def at(self, s, owner):
         """Places and unit directions at distances `s` along elements: x, y, ux, uy."""
         half = self.bend[owner] * s / 2
-        chord = s * np.sinc(half / np.pi)
         ux, uy = self.ux[owner], self.uy[owner]
         c, d = np.cos(half), np.sin(half)
+        chord = s * np.divide(d, half, out=np.ones_like(d), where=half != 0)
         vx, vy = ux * c - uy * d, uy * c + ux * d
         return self.x[owner] + chord * vx, self.y[owner] + chord * vy, vx * c - vy * d, vy * c + vx * d
 
@@ -118,10 +141,10 @@ def _joints(curve, first, second):
     arc = other_bend != 0
     s = np.where(arc, 1 / np.where(arc, other_bend, 1.0), 0.0)
     dx, dy = cx - (ox - vy * s), cy - (oy + vx * s)  # from the other's centre, or from its point
-    distance = np.maximum(np.hypot(dx, dy), 1e-12)
+    away = np.maximum(distance(dx, dy), 1e-12)
     side = np.sign(s)
-    mx, my = np.where(arc, -side * dx / distance, -vy), np.where(arc, -side * dy / distance, vx)
-    off = np.where(arc, s - side * distance, vx * dy - vy * dx)
+    mx, my = np.where(arc, -side * dx / away, -vy), np.where(arc, -side * dy / away, vx)
+    off = np.where(arc, s - side * away, vx * dy - vy * dx)
     miss = off - r
     # a centre moves by n for a shift, by -u r for a turn, by -n r^2 for the bend
     mn, mu = mx * -uy + my * ux, mx * ux + my * uy
@@ -135,10 +158,8 @@ def _joints(curve, first, second):
 def _recentre(curve, moments):
     """Move the point of each element to the foot of the mean of its positions."""
     some = moments.w > 0
-    e = np.arange(len(curve))
-    s = np.where(some, curve.along(np.where(some, moments.x, curve.x), np.where(some, moments.y, curve.y), e), 0.0)
-    x, y, ux, uy = curve.at(s, e)
-    return Curve(x, y, ux, uy, curve.bend)
+    x, y = (moments.x, moments.y) if some.all() else (np.where(some, moments.x, curve.x), np.where(some, moments.y, curve.y))
+    return Curve(*curve.foot(x, y, slice(None)), curve.bend)
 
 
 def _slots(offsets, closed):
@@ -443,14 +464,14 @@ class _Linked:
                 full[row, second] += weight * b[i] * b[j]
             ahead = self.slot[first] < self.slot[second]
             low, high = np.where(ahead, self.slot[first], self.slot[second]), np.where(ahead, self.slot[second], self.slot[first])
-            distance = 3 * (high - low)
+            shift = 3 * (high - low)
             for i in range(3):
                 for j in range(3):
                     value = weight * np.where(ahead, a[i] * b[j], b[i] * a[j])
                     if self.apart == 1:
                         band[half + i - j - 3, high, j] = value
                     else:  # two elements alone in a ring meet twice
-                        np.add.at(band, (half + i - j - distance, high, j), value)
+                        np.add.at(band, (half + i - j - shift, high, j), value)
         for row, (i, j) in enumerate(PAIRS):
             band[half + i - j, self.slot, j] += full[row]
         return band.reshape(half + 1, 3 * count)

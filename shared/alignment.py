@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from .distance import distance
 from .moments import Moments
 from .ragged import cumulative, group_index, group_sum, offsets_from_starts, place_in_group, ranges
 
@@ -51,7 +52,7 @@ def _line(w, x, y, xx, xy, yy):
     """Sum of squared distances from the least squares line, in units of variance, from weighted moments."""
     mx, my = x / w, y / w
     sxx, syy, sxy = xx - x * mx, yy - y * my, xy - x * my
-    return np.maximum((sxx + syy) / 2 - np.hypot((sxx - syy) / 2, sxy), 0.0)
+    return np.maximum((sxx + syy) / 2 - distance((sxx - syy) / 2, sxy), 0.0)
 
 
 def _circle(w, x, y, xx, xy, yy, xz, yz, zz, radii=RADII):
@@ -381,8 +382,8 @@ def _geometric(x, y, weight, first, last, cx, cy, r, rounds=12):
 
     def residuals(cx, cy, r):
         dx, dy = x[index] - cx[owner], y[index] - cy[owner]
-        distance = np.maximum(np.hypot(dx, dy), 1e-12)
-        return distance - r[owner], dx / distance, dy / distance
+        away = np.maximum(distance(dx, dy), 1e-12)
+        return away - r[owner], dx / away, dy / away
 
     off, ex, ey = residuals(cx, cy, r)
     best = group_sum(w * off * off, bounds)
@@ -408,7 +409,7 @@ def _signed_off(x, y, owner, px, py, ux, uy, radius):
     """Distance from each position to its element: outward for arcs, to the left for tangents."""
     dx, dy = x - px[owner], y - py[owner]
     arc = np.isfinite(radius)[owner]
-    return np.where(arc, np.hypot(dx, dy) - np.where(arc, radius[owner], 0.0), ux[owner] * dy - uy[owner] * dx)
+    return np.where(arc, distance(dx, dy) - np.where(arc, radius[owner], 0.0), ux[owner] * dy - uy[owner] * dx)
 
 
 def project(elements, x, y):
@@ -416,10 +417,10 @@ def project(elements, x, y):
     owner = group_index(elements.offsets)
     off = _signed_off(x, y, owner, elements.x, elements.y, elements.ux, elements.uy, elements.radius)
     dx, dy = x - elements.x[owner], y - elements.y[owner]
-    distance = np.maximum(np.hypot(dx, dy), 1e-12)
+    away = np.maximum(distance(dx, dy), 1e-12)
     arc = elements.is_arc[owner]
-    nx = np.where(arc, dx / distance, -elements.uy[owner])
-    ny = np.where(arc, dy / distance, elements.ux[owner])
+    nx = np.where(arc, dx / away, -elements.uy[owner])
+    ny = np.where(arc, dy / away, elements.ux[owner])
     return np.column_stack([x - off * nx, y - off * ny])
 
 
@@ -441,7 +442,7 @@ def element_leverage(elements, x, y):
     number = np.diff(elements.offsets)
     if not len(owner):
         return np.zeros(0)
-    t = cumulative(np.append(np.hypot(np.diff(x), np.diff(y)), 0.0), elements.offsets)
+    t = cumulative(np.append(distance(np.diff(x), np.diff(y)), 0.0), elements.offsets)
     mean = lambda values: (group_sum(values, elements.offsets) / number)[owner]  # noqa: E731
     t = t - mean(t)
     square = np.maximum(mean(t * t), 1e-12)

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from .distance import distance
 from .ragged import cumulative, group_index, group_sum, offsets_from_starts, running_max
 from .screening import Reason
 
@@ -31,7 +32,7 @@ def limits_exceeded(positions, stream):
     capture = positions.capture
     other = np.diff(capture) != 0
     pause = positions.started[1:] - positions.ended[:-1]
-    step = np.hypot(np.diff(positions.x), np.diff(positions.y))
+    step = distance(np.diff(positions.x), np.diff(positions.y))
     paused = pause > stream.time_limit[capture[1:]]
     if stream.own_time_limit:
         usual = stream.spacing[capture[1:]]
@@ -45,7 +46,7 @@ def _goes_straight_on(positions, other):
     out = np.zeros(len(dx), bool)
     if len(dx) < 3:
         return out
-    size = np.hypot(dx, dy)
+    size = distance(dx, dy)
     along = (dx[:-1] * dx[1:] + dy[:-1] * dy[1:] > STRAIGHT_ON * size[:-1] * size[1:]) & ~other[:-1] & ~other[1:]
     out[1:-1] = along[:-1] & along[1:]
     return out
@@ -76,7 +77,7 @@ def find_turnings(positions, stream):
     other, paused, far = limits_exceeded(positions, stream)
     cut = other | paused | far
     dx, dy = np.diff(positions.x), np.diff(positions.y)
-    step = np.maximum(np.hypot(dx, dy), 1e-12)
+    step = np.maximum(distance(dx, dy), 1e-12)
     spacing = stream.spacing[positions.capture]
     cosine = (dx[:-1] * dx[1:] + dy[:-1] * dy[1:]) / (step[:-1] * step[1:])
     aside = np.abs(dx[:-1] * dy[1:] - dy[:-1] * dx[1:]) / step[:-1]
@@ -151,7 +152,7 @@ def may_leave_out(positions, stream, offsets, gone=None):
     inside = (before >= offsets[:-1][run]) & (after < offsets[1:][run])
     a, b = np.where(inside, before, place), np.where(inside, after, place)
     pause = np.abs(positions.started[b] - positions.ended[a])
-    step = np.hypot(positions.x[b] - positions.x[a], positions.y[b] - positions.y[a])
+    step = distance(positions.x[b] - positions.x[a], positions.y[b] - positions.y[a])
     return ~inside | (pause <= stream.time_limit[positions.capture]) | (step <= stream.distance_limit[positions.capture])
 
 

@@ -4,9 +4,10 @@ from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
-from .adjustment import Curve, covariances
+from .adjustment import PAIRS, Curve, covariances
 from .alignment import ELEMENT_NOISE, GREATEST_RADIUS, LEAST_RADIUS, fit_elements, project
 from .courses import PARAMETER, first_course, joint_prices, joints_of, of_runs, put_runs, settle, without
+from .distance import distance
 from .moments import Moments
 from .parts import split_groups
 from .ragged import cumulative, group_index, group_max, group_min, join_offsets, ranges, running_max
@@ -125,7 +126,7 @@ class Chains:
         arc = self.turn[element] != 0
         # the tangent at the start of an arc is square to the radius
         rx, ry = start[:, 0] - self.x[element], start[:, 1] - self.y[element]
-        radius = np.maximum(np.hypot(rx, ry), 1e-12)
+        radius = np.maximum(distance(rx, ry), 1e-12)
         ux = np.where(arc, -self.turn[element] * ry / radius, self.ux[element])
         uy = np.where(arc, self.turn[element] * rx / radius, self.uy[element])
         x, y, vx, vy = Curve(*start.T, ux, uy, self.bend[element]).at(s, np.arange(len(s)))
@@ -240,7 +241,7 @@ def _fit_together(x, y, variance, offsets, limits, closed, checkpoint, may_drop,
         feet[loose] = project(elements, x, y)[loose] + np.repeat(base, np.diff(offsets), axis=0)[loose]
         ahead, back = np.minimum(loose + 1, offsets[1:][run[loose]] - 1), np.maximum(loose - 1, offsets[:-1][run[loose]])
         way = feet[ahead] - feet[back]
-        way /= np.maximum(np.hypot(*way.T), 1e-12)[:, None]
+        way /= np.maximum(distance(*way.T), 1e-12)[:, None]
         off = np.column_stack([x, y])[loose] + base[run[loose]] - feet[loose]
         chains.residual[loose] = off[:, 0] * way[:, 1] - off[:, 1] * way[:, 0]
     return replace(chains, feet=feet)
@@ -261,19 +262,19 @@ def merge_splines(chains):
     owner = group_index(bounds)
     within = chains.chainage - cumulative(chains.length, chains.offsets)[np.flatnonzero(keep)][owner]
     before = np.where((np.arange(len(owner)) == bounds[:-1][owner])[:, None], chains.start[keep][owner], np.roll(chains.feet, 1, axis=0))
-    step = np.hypot(*(chains.feet - before).T)
+    step = distance(*(chains.feet - before).T)
     walked = cumulative(step, bounds) + step
     within = np.where(free[owner], walked, within)
     seen = np.diff(bounds) > 0
     final = np.zeros(len(seen))
-    final[seen] = walked[bounds[1:][seen] - 1] + np.hypot(*(chains.end[last][seen] - chains.feet[bounds[1:][seen] - 1]).T)
+    final[seen] = walked[bounds[1:][seen] - 1] + distance(*(chains.end[last][seen] - chains.feet[bounds[1:][seen] - 1]).T)
     length = np.where(free & seen, final, np.add.reduceat(chains.length, np.flatnonzero(keep)))
     chainage = cumulative(length, offsets)[owner] + within
     smooth = np.where(free, False, chains.smooth[keep])
     smooth[:-1] &= ~free[1:] | (run[keep][1:] != run[keep][:-1])
     pick = lambda values, instead: np.where(free, instead, values[keep])  # noqa: E731
     way = chains.end[last] - chains.start[keep]
-    way /= np.maximum(np.hypot(*way.T), 1e-12)[:, None]
+    way /= np.maximum(distance(*way.T), 1e-12)[:, None]
     return replace(
         chains, offsets=offsets, bounds=bounds, chainage=chainage, x=pick(chains.x, chains.start[keep, 0]), y=pick(chains.y, chains.start[keep, 1]),
         ux=pick(chains.ux, way[:, 0]), uy=pick(chains.uy, way[:, 1]), radius=pick(chains.radius, np.inf), turn=pick(chains.turn, 0), smooth=smooth,
@@ -402,14 +403,14 @@ def _finish(course, x, y, weight, base, free):
     smooth[whole] = True
 
     covariance = covariances(Moments.of(x, y, weight, course.bounds), curve, course.smooth, course.offsets, course.closed)
-    along = curve.along(x, y, owner)
-    bend = curve.bend[owner]
-    half = bend * along / 2
-    # of a place on the curve: 1, its distance along the tangent, half its square distance
-    lever = np.stack([np.ones_like(along), along * np.sinc(2 * half / np.pi), (along * np.sinc(half / np.pi)) ** 2 / 2], axis=1)
-    lever[:, 0] -= bend * along * half * np.sinc(half / np.pi) ** 2
-    sigma = np.sqrt(np.maximum(np.einsum("ni,nij,nj->n", lever, covariance[owner], lever), 0.0))
-    off = -curve.off(x, y, owner)
+    off, vx, vy = curve.aside(x, y, owner)
+    # of a place on the curve: cosine of the turn up to there, its distance along the tangent, half its square distance
+    ux, uy = curve.ux[owner], curve.uy[owner]
+    dx, dy = x + off * vy - curve.x[owner], y - off * vx - curve.y[owner]
+    lever = ux * vx + uy * vy, ux * dx + uy * dy, (dx * dx + dy * dy) / 2
+    square = sum((lever[i] * lever[j] * ((1 + (i != j)) * covariance[:, i, j])[owner] for i, j in PAIRS), np.zeros(len(x)))
+    sigma = np.sqrt(np.maximum(square, 0.0))
+    off = -off
 
     # links: straight on from where the one ends to where the other starts
     gap = np.flatnonzero(~met)
@@ -417,7 +418,7 @@ def _finish(course, x, y, weight, base, free):
     order = np.argsort(np.concatenate([e.astype(float), after + 0.5]), kind="stable")
     put = lambda own, link: np.concatenate([own, link])[order]  # noqa: E731
     way = start[second[gap]] - end[after]
-    span = np.hypot(*way.T)
+    span = distance(*way.T)
     way = way / np.maximum(span, 1e-12)[:, None]
     radius = np.where(course.arc, 1 / np.where(course.arc, np.abs(curve.bend), 1.0), np.inf)
     cx, cy = curve.centre

@@ -3,6 +3,7 @@
 import numpy as np
 
 from .courses import PARAMETER
+from .distance import distance
 from .heightodds import EXTRAPOLATED, IN_LINE, TELLING, going_on
 from .moments import Moments
 from .ragged import group_index, group_max, group_sum
@@ -186,7 +187,7 @@ def _of_one_kind(moments, tangent, before, behind):
 def _beside_holes(chains, offsets, positions, hole, stream):
     """Elements (mask) in or beside which epochs were lost, or a step is as long as if they had been."""
     lost = hole.copy()
-    step = np.hypot(np.diff(positions.x), np.diff(positions.y))
+    step = distance(np.diff(positions.x), np.diff(positions.y))
     lost[:-1] |= (step > FAR_ON * stream.spacing[positions.capture[:-1]]) & (np.diff(group_index(offsets)) == 0)
     first = chains.bounds[:-1]
     return group_max(lost, chains.bounds, False) | ((np.diff(chains.bounds) > 0) & (first > 0) & lost[first - 1])

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from .distance import distance
 from .ragged import group_index, place_in_group
 
 WINDOWS = (3, 4, 6, 9)  # positions on either side that must lie on a straight line
@@ -118,7 +119,7 @@ def _candidates(x, y, offsets, spacing, corner_angle):
     bx, by = x[i + 2] - x[i + 1], y[i + 2] - y[i + 1]
     turn = np.abs(np.arctan2(ax * by - ay * bx, ax * bx + ay * by))
     # single steps are noisy: let them fall short by what noise can do, and settle it with the line fits
-    slack = np.arctan2(0.05, np.minimum(np.hypot(ax, ay), np.hypot(bx, by)))
+    slack = np.arctan2(0.05, np.minimum(distance(ax, ay), distance(bx, by)))
     return i[turn > np.radians(corner_angle) * 0.8 - slack]
 
 
@@ -150,12 +151,12 @@ def _two_lines(x, y, variance, gap, left, right, spacing, corner_angle):
     px, py = lx + along * lu, ly + along * lv
     before = (px - x[gap]) * lu + (py - y[gap]) * lv  # from the last position on the left to the corner
     after = (x[gap + 1] - px) * ru + (y[gap + 1] - py) * rv
-    step = np.hypot(x[gap + 1] - x[gap], y[gap + 1] - y[gap])
+    step = distance(x[gap + 1] - x[gap], y[gap + 1] - y[gap])
     slack = 0.10 + 2 * np.sqrt(variance[gap])
     degrees = left + right - 4
     chi = left_sum + right_sum
-    side = np.minimum(np.hypot(x[a[:, -1]] - x[a[:, 0]], y[a[:, -1]] - y[a[:, 0]]),
-                      np.hypot(x[b[:, -1]] - x[b[:, 0]], y[b[:, -1]] - y[b[:, 0]]))
+    side = np.minimum(distance(x[a[:, -1]] - x[a[:, 0]], y[a[:, -1]] - y[a[:, 0]]),
+                      distance(x[b[:, -1]] - x[b[:, 0]], y[b[:, -1]] - y[b[:, 0]]))
     good = np.abs(angle) >= np.radians(corner_angle)
     # a corner that closes on itself would put the meeting point anywhere
     good &= np.abs(angle) < np.radians(165)
@@ -188,7 +189,7 @@ def _circle_sum(px, py, weight):
     det = np.where(det < 1e-12 * np.maximum(sxx + syy, 1e-12) ** 2, np.nan, det)
     cx, cy = (sxz * syy - syz * sxy) / det / 2, (syz * sxx - sxz * sxy) / det / 2
     radius = np.sqrt(cx**2 + cy**2 + sz)
-    off = np.hypot(dx - cx[:, None], dy - cy[:, None]) - radius[:, None]
+    off = distance(dx - cx[:, None], dy - cy[:, None]) - radius[:, None]
     total = (weight * off**2).sum(axis=1)
     return np.where(np.isfinite(total), total, np.inf)
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from .adjustment import ROUNDS, Curve, adjust
+from .distance import distance
 from .moments import Moments
 from .ragged import group_index, group_sum, ranges
 
@@ -60,7 +61,7 @@ def first_course(elements, x, y, offsets, closed, radii):
     lone = np.flatnonzero(number == 1)
     run = group_index(offsets)
     a, b = np.maximum(first[lone] - 1, offsets[:-1][run[first[lone]]]), np.minimum(last[lone] + 1, offsets[1:][run[first[lone]]] - 1)
-    length = np.maximum(np.hypot(x[b] - x[a], y[b] - y[a]), 1e-9)
+    length = np.maximum(distance(x[b] - x[a], y[b] - y[a]), 1e-9)
     ux[lone], uy[lone] = (x[b] - x[a]) / length, (y[b] - y[a]) / length
     of_run = np.searchsorted(bounds[:-1], offsets)
     curve = Curve(px, py, ux, uy, bend)
@@ -71,8 +72,8 @@ def first_course(elements, x, y, offsets, closed, radii):
 def _on_arc(cx, cy, radius, turn, x, y):
     """Feet of places on arcs, and the unit directions of travel there; `turn` + 1 to the left, -1 to the right."""
     rx, ry = x - cx, y - cy
-    distance = np.maximum(np.hypot(rx, ry), 1e-9)
-    rx, ry = rx / distance, ry / distance
+    away = np.maximum(distance(rx, ry), 1e-9)
+    rx, ry = rx / away, ry / away
     return cx + radius * rx, cy + radius * ry, -turn * ry, turn * rx
 
 
@@ -84,8 +85,8 @@ def _sharp(curve, x, y, bounds, offsets, closed):
     following[last] = np.where(closed, offsets[:-1], last)
     a, b = bounds[1:] - 1, bounds[following]
     px, py = (x[a] + x[b]) / 2, (y[a] + y[b]) / 2
-    _, _, ux, uy = curve.at(curve.along(px, py, e), e)
-    _, _, vx, vy = curve.at(curve.along(px, py, following), following)
+    _, ux, uy = curve.aside(px, py, e)
+    _, vx, vy = curve.aside(px, py, following)
     return np.abs(np.arctan2(ux * vy - uy * vx, ux * vx + uy * vy)) > SHARPEST
 
 
@@ -131,39 +132,41 @@ def find_joints(curve, first, second, smooth, ax, ay, bx, by):
 
     `ax`, `ay` and `bx`, `by` are the last position of the one and the first position of the other.
     """
+    x, y, hit = (ax + bx) / 2, (ay + by) / 2, smooth.copy()
     # smooth: the foot, on the other one, of the centre of the one that bends more
-    swap = np.abs(curve.bend[first]) > np.abs(curve.bend[second])
-    round_one, other = np.where(swap, first, second), np.where(swap, second, first)
-    cx, cy = curve.centre
-    k = np.where(smooth, curve.bend[round_one], 1.0)
+    some = np.flatnonzero(smooth)
+    one, other = first[some], second[some]
+    swap = np.abs(curve.bend[one]) > np.abs(curve.bend[other])
+    one, other = np.where(swap, one, other), np.where(swap, other, one)
+    k = curve.bend[one]
     radius = 1 / np.where(k == 0, 1.0, k)
-    cx, cy = cx[round_one], cy[round_one]
-    _, _, vx, vy = curve.at(curve.along(cx, cy, other), other)
-    sx, sy = cx + vy * radius, cy - vx * radius
+    cx, cy = curve.x[one] - curve.uy[one] * radius, curve.y[one] + curve.ux[one] * radius
+    _, vx, vy = curve.aside(cx, cy, other)
+    x[some], y[some] = cx + vy * radius, cy - vx * radius
     # corners: Newton's steps from between the two positions
-    px, py = (ax + bx) / 2, (ay + by) / 2
+    some = np.flatnonzero(~smooth)
+    one, other = first[some], second[some]
+    px, py = x[some], y[some]
     for _ in range(6):
-        f, g = curve.off(px, py, first), curve.off(px, py, second)
-        _, _, fx, fy = curve.at(curve.along(px, py, first), first)
-        _, _, gx, gy = curve.at(curve.along(px, py, second), second)
+        (f, fx, fy), (g, gx, gy) = curve.aside(px, py, one), curve.aside(px, py, other)
         sine = fx * gy - fy * gx
         safe = np.where(np.abs(sine) < 1e-4, 1e-4, sine)
         # normals (-uy, ux): solve n1.d = -f, n2.d = -g
         dx, dy = (fx * g - gx * f) / safe, (fy * g - gy * f) / safe
-        limit = np.minimum(1.0, 5.0 / np.maximum(np.hypot(dx, dy), 1e-9))
+        limit = np.minimum(1.0, 5.0 / np.maximum(distance(dx, dy), 1e-9))
         px, py = px + dx * limit, py + dy * limit
-    hit = (np.abs(curve.off(px, py, first)) < 1e-6) & (np.abs(curve.off(px, py, second)) < 1e-6) & (np.abs(sine) > 0.01)
-    x, y = np.where(smooth, sx, px), np.where(smooth, sy, py)
-    _, _, fx, fy = curve.at(curve.along(x, y, first), first)
-    _, _, gx, gy = curve.at(curve.along(x, y, second), second)
+    hit[some] = (np.abs(curve.off(px, py, one)) < 1e-6) & (np.abs(curve.off(px, py, other)) < 1e-6) & (np.abs(sine) > 0.01)
+    x[some], y[some] = px, py
+    _, fx, fy = curve.aside(x, y, first)
+    _, gx, gy = curve.aside(x, y, second)
     angle = np.where(smooth, 0.0, np.arctan2(fx * gy - fy * gx, fx * gx + fy * gy))
     before = (x - ax) * fx + (y - ay) * fy  # from the last position to the joint, and on to the next one
     after = (bx - x) * gx + (by - y) * gy
-    step = np.hypot(bx - ax, by - ay)
+    step = distance(bx - ax, by - ay)
     slack = SLACK + 0.25 * step
     met = smooth | (hit & (before > -slack) & (after > -slack) & (before + after < 1.8 * step + 0.3) & (np.abs(angle) < STEEPEST))
     ux, uy = fx + gx, fy + gy
-    length = np.maximum(np.hypot(ux, uy), 1e-9)
+    length = np.maximum(distance(ux, uy), 1e-9)
     return Joints(x, y, ux / length, uy / length, angle, met)
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .alignment import bend_at, element_leverage, project
+from .distance import distance
 from .ragged import apart, cumulative, group_index, group_sum, on_grid, ranges
 from .spline import Spline, through, unit_normals
 from .thinning import balance, thin
@@ -118,7 +119,7 @@ def _splines(elements, positions, pieces, offsets):
     At the ends of runs they bend as their elements do; towards corners they are straight.
     """
     xy = project(elements, positions.x, positions.y)
-    step = np.append(np.hypot(np.diff(xy[:, 0]), np.diff(xy[:, 1])), 0.0)
+    step = np.append(distance(np.diff(xy[:, 0]), np.diff(xy[:, 1])), 0.0)
     s = running_length(step, pieces)
     if not len(s):
         return Spline(s, pieces, xy, xy, xy)
@@ -144,10 +145,10 @@ def _meet(plan, corners):
     u, v = plan.tangent_before(a), plan.tangent_after(b)
     sine = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
     d = plan.values[b] - plan.values[a]
-    strong = np.abs(sine) > 0.15 * np.hypot(*u.T) * np.hypot(*v.T)
+    strong = np.abs(sine) > 0.15 * distance(*u.T) * distance(*v.T)
     along = (d[:, 0] * v[:, 1] - d[:, 1] * v[:, 0]) / np.where(strong, sine, 1.0)
     point = plan.values[a] + along[:, None] * u
-    good = strong & (np.hypot(*(point - estimate[usable]).T) < CORNER_TRUST)
+    good = strong & (distance(*(point - estimate[usable]).T) < CORNER_TRUST)
     estimate[usable[good]] = point[good]
     return estimate
 
@@ -166,7 +167,7 @@ def plan_of_splines(elements, positions, variance, offsets, corners, tolerance):
     bend = np.zeros(m)
     h = np.zeros(m)
     h[:-1] = np.diff(plan.s)
-    bend[:-1] = np.maximum(np.hypot(*plan.bend_after[:-1].T), np.hypot(*plan.bend_before[1:].T))
+    bend[:-1] = np.maximum(distance(*plan.bend_after[:-1].T), distance(*plan.bend_before[1:].T))
     number = np.ones(m, np.int64)
     number[inside] = _parts(h, bend, tolerance)[inside]
     has_corner = np.zeros(m, bool)
@@ -185,7 +186,7 @@ def plan_of_splines(elements, positions, variance, offsets, corners, tolerance):
     held[at] = True
     bounds = np.concatenate([[0], np.cumsum(group_sum(total, offsets))])
     held[bounds[:-1]] = held[bounds[1:] - 1] = True
-    step = np.append(np.hypot(np.diff(x), np.diff(y)), 0.0)[:size]
+    step = np.append(distance(np.diff(x), np.diff(y)), 0.0)[:size]
     step[bounds[1:] - 1] = 0.0
     sigma = np.sqrt(element_leverage(elements, positions.x, positions.y) * variance)
     return Plan(x, y, cumulative(step, bounds), np.zeros(size), held, bounds, node, unit_normals(plan), np.zeros(runs, bool), sigma, corner_xy,
@@ -260,7 +261,7 @@ def mix_plans(plan, other, offsets, runs, free):
     joined = np.diff(owner) == 0
     along = joined & (np.diff(source) == 0) & (np.diff(rank) == 1)
     bend[:-1][~along] = 0.0
-    step = np.append(np.where(along, np.diff(s), np.where(joined, np.hypot(np.diff(x), np.diff(y)), 0.0)), 0.0)
+    step = np.append(np.where(along, np.diff(s), np.where(joined, distance(np.diff(x), np.diff(y)), 0.0)), 0.0)
     held[bounds[:-1]] = held[bounds[1:] - 1] = True
     ring = np.flatnonzero(plan.closed)
     x[bounds[1:][ring] - 1], y[bounds[1:][ring] - 1] = x[bounds[:-1][ring]], y[bounds[:-1][ring]]
@@ -305,7 +306,7 @@ def sample(plan, profile, tolerance):
     dx, dy = np.append(np.diff(plan.x), 0.0), np.append(np.diff(plan.y), 0.0)
     last = plan.offsets[1:] - 1
     dx[last] = dy[last] = 0.0
-    chord = np.hypot(dx, dy)
+    chord = distance(dx, dy)
     number = _parts(chord, plan.bend, tolerance)
     number[chord == 0] = 1
     first = np.concatenate([[0], np.cumsum(number)])[:-1]

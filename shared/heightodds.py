@@ -2,6 +2,8 @@
 
 import numpy as np
 
+from .distance import distance
+
 # Squared sigmas: twice the logarithm of odds. The ground beside a curb lies lower or higher by the curb's face (0.1 to 0.15 m), and whatever tilts
 # the pole or the aim changes the height with it: say that two slips in five show. Of good epochs one in fifty stands off: a bad height alone, or the
 # short bottom of a dropped curb. (Common practice, no source.)
@@ -50,7 +52,7 @@ def height_odds(x, y, z, capture, noise_up):
     far = np.flatnonzero(off > IN_LINE * sigma)
     one_sided = far[np.isnan(before[far]) | np.isnan(after[far])]
     way = np.where(np.isnan(before[one_sided]), 1, -1)
-    off[one_sided] -= np.minimum(SLOPE * np.hypot(x[one_sided + 2 * way] - x[one_sided], y[one_sided + 2 * way] - y[one_sided]), MOST_SLOPE)
+    off[one_sided] -= np.minimum(SLOPE * distance(x[one_sided + 2 * way] - x[one_sided], y[one_sided + 2 * way] - y[one_sided]), MOST_SLOPE)
     off[one_sided] = np.fmin(off[one_sided], np.abs(z[one_sided] - going_on(x, y, z, one_sided, way)) / EXTRAPOLATED)
     out[far] = np.interp(off[far] / sigma[far], [IN_LINE, OFF_LINE], [QUIET, JUMP])
     return out
@@ -59,5 +61,5 @@ def height_odds(x, y, z, capture, noise_up):
 def going_on(x, y, z, end, way):
     """Heights, shape (q,), that positions `end` would have if the line over the next three, towards `way` (1 or -1), went on as far as them."""
     a, b = end + way, end + 3 * way
-    step, base = np.hypot(x[end] - x[a], y[end] - y[a]), np.hypot(x[b] - x[a], y[b] - y[a])
+    step, base = distance(x[end] - x[a], y[end] - y[a]), distance(x[b] - x[a], y[b] - y[a])
     return z[a] + (z[a] - z[b]) * np.minimum(step / np.maximum(base, 1e-9), 1.0)

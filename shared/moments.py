@@ -4,6 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from .distance import distance
+
 
 @dataclass(frozen=True)
 class Moments:
@@ -66,7 +68,7 @@ class Moments:
 
     def line_sum(self):
         """Least sum of squared distances from a straight line."""
-        return np.maximum((self.xx + self.yy) / 2 - np.hypot((self.xx - self.yy) / 2, self.xy), 0.0)
+        return np.maximum((self.xx + self.yy) / 2 - distance((self.xx - self.yy) / 2, self.xy), 0.0)
 
     def line_direction(self):
         """Unit direction of that line, either way: its x and y."""

@@ -11,6 +11,7 @@ from .chains import Chains, Limits, fit_chains, ring_start
 from .confirmation import unconfirmed
 from .corners import find_corners
 from .curves import mix_plans, plan_of_chains, plan_of_splines, running_length, sample, unroll, write_lines
+from .distance import distance
 from .heights import fit_heights
 from .holes import holes_between, open_holes
 from .parts import run_parts
@@ -268,7 +269,7 @@ def reconstruct(table, settings=None, checkpoint=None, usual=None, pool=None):
     checkpoint = checkpoint or (lambda share: None)
     checkpoint(0.0)
     shares = _Shares(table, pool.size if pool else 1)
-    looked = run_parts(partial(_look, settings=settings), shares, lambda share: checkpoint(0.15 * share), pool)
+    looked = run_parts(partial(_look, settings=settings), shares, lambda share: checkpoint(0.15 * share))
     medians = shares.scatter(looked)
     stream = stream_of(medians, usual or usual_stream(medians), settings)
     fitted = run_parts(partial(_fit, settings=settings), _Given(shares, stream), lambda share: checkpoint(0.15 + 0.7 * share), pool)
@@ -598,7 +599,7 @@ def _last_kept(flag, keep, offsets, closed):
 
 def _extent(positions, offsets):
     """Metres from position to position, all along each run."""
-    step = np.append(np.hypot(np.diff(positions.x), np.diff(positions.y)), 0.0)[: len(positions)]
+    step = np.append(distance(np.diff(positions.x), np.diff(positions.y)), 0.0)[: len(positions)]
     step[offsets[1:] - 1] = 0.0
     return group_sum(step, offsets)
 
@@ -678,7 +679,7 @@ def _describe_runs(table, height_ok, rows, of_runs, plan, heights, xyz, vertex_o
     mean = lambda values: group_sum(values, epochs) / np.maximum(used, 1)  # noqa: E731
     scale = mean(table.scale[source])
 
-    legs = np.append(np.hypot(np.diff(xyz[:, 0]), np.diff(xyz[:, 1])), 0.0)[: len(xyz)]
+    legs = np.append(distance(np.diff(xyz[:, 0]), np.diff(xyz[:, 1])), 0.0)[: len(xyz)]
     legs[vertex_offsets[1:] - 1] = 0.0
     length = group_sum(legs, vertex_offsets)
     # chainage runs along the line written, which is a little shorter than the curve
@@ -714,7 +715,7 @@ def _stations(chainage, slope, fitted, steady, offsets, xyz, vertex_offsets, sca
     runs = len(offsets) - 1
     if not spacing or not runs:
         return np.zeros((0, 7)), np.zeros(runs, np.int64)
-    legs = np.append(np.hypot(np.diff(xyz[:, 0]), np.diff(xyz[:, 1])), 0.0)
+    legs = np.append(distance(np.diff(xyz[:, 0]), np.diff(xyz[:, 1])), 0.0)
     legs[vertex_offsets[1:] - 1] = 0.0
     vertex_run = group_index(vertex_offsets)
     along = cumulative(legs, vertex_offsets) / scale[vertex_run]
@@ -811,7 +812,7 @@ def _find_gaps(order_of_rows, stream, reason, part, order):
     same = capture[a] == capture[b]
     pause = part.started[order][b] - part.ended[order][a]
     rims = np.stack([part.rims[order][a, 1], part.rims[order][b, 0]], axis=1)
-    step = np.hypot(rims[:, 1, 0] - rims[:, 0, 0], rims[:, 1, 1] - rims[:, 0, 1])
+    step = distance(rims[:, 1, 0] - rims[:, 0, 0], rims[:, 1, 1] - rims[:, 0, 1])
     code = np.full(len(a), NEW_CAPTURE, np.uint8)
     code[same] = break_reasons(counts, last[a][same], first[b][same], pause[same], stream.time_limit[capture[a][same]],
                                part.turned[order][a][same], part.lost[order][a][same])

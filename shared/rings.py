@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from .distance import distance
 from .ragged import cumulative, group_index, group_max, group_min, group_sum, ranges
 
 NEAR = 1.5  # usual steps between the start and the first position that is back
@@ -43,10 +44,10 @@ def find_rings(x, y, variance, offsets, spacing):
         return closed, order
     run = group_index(offsets)
     first = offsets[:-1]
-    step = np.append(np.hypot(np.diff(x), np.diff(y)), 0.0)
+    step = np.append(distance(np.diff(x), np.diff(y)), 0.0)
     step[offsets[1:] - 1] = 0.0
     path = cumulative(step, offsets)
-    apart = np.hypot(x - x[first][run], y - y[first][run])
+    apart = distance(x - x[first][run], y - y[first][run])
     back = (apart < NEAR * spacing) & (path > LEAST_STEPS * np.maximum(spacing, apart))
     home = group_min(np.where(back, np.arange(m), m), offsets, m).astype(np.int64)  # first position that is back
     home[home < first + 5] = m
@@ -77,7 +78,7 @@ def find_rings(x, y, variance, offsets, spacing):
     share = (px * dx + py * dy) / length2
     before = (segment == start[owner]) & (share < 0)
     inside = np.clip(share, 0.0, 1.0)
-    off = np.hypot(px - inside * dx, py - inside * dy)
+    off = distance(px - inside * dx, py - inside * dy)
     off = np.where(before, np.abs(px * dy - py * dx) / np.sqrt(length2), off)
     pairs = np.concatenate([[0], np.cumsum(np.repeat(head, tail))])
     nearest = group_min(off, pairs)
@@ -97,7 +98,7 @@ def find_rings(x, y, variance, offsets, spacing):
     forward = group_min(np.where(second, steps, 0.0), own, 0.0) > -0.5 * spacing[start]
     # heading for the start at both ends, where nothing overlaps
     gap_x, gap_y = x[start] - x[end - 1], y[start] - y[end - 1]
-    met = np.hypot(gap_x, gap_y) < MET
+    met = distance(gap_x, gap_y) < MET
     onward = met | (gap_x * (x[end - 1] - x[end - 2]) + gap_y * (y[end - 1] - y[end - 2]) > 0) & \
         (gap_x * (x[start + 1] - x[start]) + gap_y * (y[start + 1] - y[start]) > 0)
     overlap = group_sum(second.astype(np.int64), own) > 0

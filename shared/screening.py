@@ -5,6 +5,7 @@ from enum import IntEnum
 
 import numpy as np
 
+from .distance import distance
 from .parts import split_groups
 from .ragged import quick_median
 
@@ -287,7 +288,7 @@ def capture_medians(table, kept):
     x, y, z, t, capture = (column[kept] for column in (table.x, table.y, table.z, table.seconds, table.capture))
     inside = np.diff(capture) == 0
     dt = np.diff(t)
-    step = np.hypot(np.diff(x), np.diff(y))
+    step = distance(np.diff(x), np.diff(y))
     interval = quick_median(dt[inside], capture[:-1][inside], count)
     own = interval[capture[:-1]]
     near = inside & (dt <= np.maximum(LOST_EPOCHS * own, SHORTEST_TIME_LIMIT))
@@ -355,7 +356,7 @@ def _noise(x, y, z, good, step):
     i = np.flatnonzero(good[:-1] & good[1:]) + 1
     share = step[i - 1] / (step[i - 1] + step[i])
     dx, dy = x[i + 1] - x[i - 1], y[i + 1] - y[i - 1]
-    chord = np.maximum(np.hypot(dx, dy), 1e-9)
+    chord = np.maximum(distance(dx, dy), 1e-9)
     factor = np.sqrt(1 + share**2 + (1 - share) ** 2)
     across = np.abs(dx * (y[i] - y[i - 1]) - dy * (x[i] - x[i - 1])) / chord / factor
     up = np.abs(z[i] - z[i - 1] - share * (z[i + 1] - z[i - 1])) / factor
@@ -366,15 +367,15 @@ def _noise(x, y, z, good, step):
     for_x = (-x[j - 2] + 4 * x[j - 1] + 4 * x[j + 1] - x[j + 2]) / 6 - x[j]
     for_y = (-y[j - 2] + 4 * y[j - 1] + 4 * y[j + 1] - y[j + 2]) / 6 - y[j]
     dx, dy = x[j + 1] - x[j - 1], y[j + 1] - y[j - 1]
-    cubic = np.abs(dx * for_y - dy * for_x) / np.maximum(np.hypot(dx, dy), 1e-9) / np.sqrt(70 / 36)
+    cubic = np.abs(dx * for_y - dy * for_x) / np.maximum(distance(dx, dy), 1e-9) / np.sqrt(70 / 36)
     return (across, i), (cubic, j), (up, i)
 
 
 def off_ray(px, py, ox, oy, dx, dy):
     """Distance of points from rays that start at (ox, oy) and run along (dx, dy)."""
-    length = np.maximum(np.hypot(dx, dy), 1e-12)
+    length = np.maximum(distance(dx, dy), 1e-12)
     along = np.maximum(((px - ox) * dx + (py - oy) * dy) / length, 0.0)
-    return np.hypot(px - ox - along * dx / length, py - oy - along * dy / length)
+    return distance(px - ox - along * dx / length, py - oy - along * dy / length)
 
 
 def off_segment(px, py, ax, ay, bx, by):
@@ -382,7 +383,7 @@ def off_segment(px, py, ax, ay, bx, by):
     dx, dy = bx - ax, by - ay
     square = np.maximum(dx * dx + dy * dy, 1e-24)
     share = np.clip(((px - ax) * dx + (py - ay) * dy) / square, 0.0, 1.0)
-    return np.hypot(px - ax - share * dx, py - ay - share * dy)
+    return distance(px - ax - share * dx, py - ay - share * dy)
 
 
 def _angle(x, y, a, b, c):
@@ -410,7 +411,7 @@ def _reject_spikes(table, kept, stream, reason, amount):
         x, y, t, capture = table.x[some], table.y[some], table.seconds[some], table.capture[some]
         dt = np.diff(t)
         linked = (np.diff(capture) == 0) & (dt <= stream.time_limit[capture[1:]]) & (np.diff(rows) == 1)
-        step = np.hypot(np.diff(x), np.diff(y))
+        step = distance(np.diff(x), np.diff(y))
         usual = np.maximum(pace[capture[1:]] * dt, 1e-9)
         floor, still = floors[capture], stills[capture]
         size_of = np.full(some.size, np.nan)
@@ -506,11 +507,11 @@ def end_doubles(x, y, linked, pace, floor, still, size_of):
     for way, k, step_at in _ends(linked, len(x), 4):
         p, q, r, t = (k + way * depth for depth in (1, 2, 3, 4))
         ax, ay, bx, by = x[p] - x[k], y[p] - y[k], x[r] - x[q], y[r] - y[q]
-        agree = ax * bx + ay * by > np.cos(np.radians(30)) * np.hypot(ax, ay) * np.hypot(bx, by)
+        agree = ax * bx + ay * by > np.cos(np.radians(30)) * distance(ax, ay) * distance(bx, by)
         way_x, way_y = ax + bx, ay + by
-        aside = np.abs((x[q] - x[p]) * way_y - (y[q] - y[p]) * way_x) / np.maximum(np.hypot(way_x, way_y), 1e-9)
+        aside = np.abs((x[q] - x[p]) * way_y - (y[q] - y[p]) * way_x) / np.maximum(distance(way_x, way_y), 1e-9)
         hit = agree & (aside > np.maximum(LEAST_DOUBLE_SPIKE, 1.5 * floor[k])) & (pace[step_at(p)] > 1.12 * pace[step_at(q)] + 0.05)
-        hit &= np.minimum(np.hypot(ax, ay), np.hypot(bx, by)) > still[k]
+        hit &= np.minimum(distance(ax, ay), distance(bx, by)) > still[k]
         hit &= off_ray(x[q], y[q], x[r], y[r], x[r] - x[t], y[r] - y[t]) < floor[k]  # else q and r may be the ones aside
         size_of[k[hit]] = size_of[p[hit]] = aside[hit]
 
@@ -533,7 +534,7 @@ def _strides(x, y, linked, step, usual, length, size_of):
     rest = np.max([pace[k] for k in around], axis=0)
     rest = np.where(rest < STANDING_PACE, 1.0, rest)
     went, came = pace[first - 1], pace[last]
-    past = np.hypot(x[last + 1] - x[first - 1], y[last + 1] - y[first - 1]) / np.maximum(usual[first - 1], 1e-9)
+    past = distance(x[last + 1] - x[first - 1], y[last + 1] - y[first - 1]) / np.maximum(usual[first - 1], 1e-9)
     off = np.min([off_segment(x[first + k], y[first + k], x[first - 1], y[first - 1], x[last + 1], y[last + 1]) for k in range(length)], axis=0)
     hit = (np.minimum(went, came) > LONG_STRIDE * rest + 0.05) & (past < 1.1 * (length + 1) * rest) & (off > LEAST_STRIDE)
     first, off = first[hit], off[hit]
@@ -563,14 +564,14 @@ def _neighbours(x, y, linked, still, i):
     n = len(x)
     p, q = np.maximum(i - 2, 0), np.minimum(i + 2, n - 1)
     before, after = (i >= 2) & linked[p], (i + 2 < n) & linked[np.minimum(i + 1, n - 2)]
-    return p, q, before, after, np.hypot(x[i - 1] - x[p], y[i - 1] - y[p]) < still[i], np.hypot(x[i + 1] - x[q], y[i + 1] - y[q]) < still[i]
+    return p, q, before, after, distance(x[i - 1] - x[p], y[i - 1] - y[p]) < still[i], distance(x[i + 1] - x[q], y[i + 1] - y[q]) < still[i]
 
 
 def _least_off(x, y, i, across, p, q, before, after, stood, stays):
     """Least distance of epochs from what their neighbours predict: across, straight on from before, straight back from after."""
     off = across
     for there, far, sees, still in ((i - 1, p, before, stood), (i + 1, q, after, stays)):
-        ray = np.where(still, np.hypot(x[i] - x[there], y[i] - y[there]), off_ray(x[i], y[i], x[there], y[there], x[there] - x[far], y[there] - y[far]))
+        ray = np.where(still, distance(x[i] - x[there], y[i] - y[there]), off_ray(x[i], y[i], x[there], y[there], x[there] - x[far], y[there] - y[far]))
         off = np.where(sees, np.minimum(off, ray), off)
     return off
 
@@ -611,15 +612,15 @@ def stand_off(x, y, linked, still, least):
     i, across = i[far], across[far]
     p, q, before, after, stood, stays = _neighbours(x, y, linked, still, i)
     off = _least_off(x, y, i, across, p, q, before, after, stood, stays)
-    off = np.where(before & after, np.minimum(off, np.hypot(_from_cubic(x, i, p, q), _from_cubic(y, i, p, q))), off)
+    off = np.where(before & after, np.minimum(off, distance(_from_cubic(x, i, p, q), _from_cubic(y, i, p, q))), off)
     here, out, home = _angle(x, y, i - 1, i, i + 1), _angle(x, y, p, i - 1, i), _angle(x, y, i, i + 1, q)
     against_out, against_home = ~before | stood | (out * here < 0), ~after | stays | (home * here < 0)
     out_and_back = (before | after) & against_out & against_home
     # beside a corner one of the two turns is hidden by the corner's own
     clear_out = before & against_out & (stood | (np.abs(out) > 0.25 * np.abs(here)))
     clear_home = after & against_home & (stays | (np.abs(home) > 0.25 * np.abs(here)))
-    detour = np.hypot(x[i] - x[i - 1], y[i] - y[i - 1]) + np.hypot(x[i + 1] - x[i], y[i + 1] - y[i])
-    out_and_back |= (clear_out | clear_home) & before & after & (detour > 1.25 * np.hypot(x[i + 1] - x[i - 1], y[i + 1] - y[i - 1]))
+    detour = distance(x[i] - x[i - 1], y[i] - y[i - 1]) + distance(x[i + 1] - x[i], y[i + 1] - y[i])
+    out_and_back |= (clear_out | clear_home) & before & after & (detour > 1.25 * distance(x[i + 1] - x[i - 1], y[i + 1] - y[i - 1]))
     result[i] = np.where(out_and_back & (off > least[i]), off, 0.0)
     return result, beside
 
@@ -645,12 +646,12 @@ def off_cubic(x, y, linked, still, i):
     i = i[inner]
     p, q, before, after, stood, stays = _neighbours(x, y, linked, still, i)
     way_x, way_y = x[i + 1] - x[i - 1], y[i + 1] - y[i - 1]
-    way = np.hypot(way_x, way_y)
+    way = distance(way_x, way_y)
     good = before & after & (way > 3 * still[i])
     aside = np.abs(_from_cubic(x, i, p, q) * way_y - _from_cubic(y, i, p, q) * way_x) / np.maximum(way, 1e-9)
     across = off_segment(x[i], y[i], x[i - 1], y[i - 1], x[i + 1], y[i + 1])
     off = _least_off(x, y, i, across, p, q, before, after, stood, stays)
-    off = np.where(before & after, np.minimum(off, np.hypot(_from_cubic(x, i, p, q), _from_cubic(y, i, p, q))), off)
+    off = np.where(before & after, np.minimum(off, distance(_from_cubic(x, i, p, q), _from_cubic(y, i, p, q))), off)
     result[inner] = np.where(good, aside, off)
     return result
 
@@ -660,15 +661,15 @@ def _single_spikes(x, y, linked, long_step, floor, still, size_of):
     n = len(x)
     off, across = stand_off(x, y, linked, still, floor)
     # far out and straight back in two steps that nobody walks, along the line or not
-    step = np.hypot(np.diff(x), np.diff(y))
+    step = distance(np.diff(x), np.diff(y))
     flung = np.zeros(n, bool)
     flung[1:-1] = long_step[:-1] & long_step[1:] & (across[1:-1] > 4 * floor[1:-1])
-    flung[1:-1] &= np.hypot(x[2:] - x[:-2], y[2:] - y[:-2]) < 0.75 * np.minimum(step[:-1], step[1:])
+    flung[1:-1] &= distance(x[2:] - x[:-2], y[2:] - y[:-2]) < 0.75 * np.minimum(step[:-1], step[1:])
     # elsewhere only where all around is in order; what is not clear is left to the fit, which weighs more epochs
     calm = np.zeros(n, bool)
     i = np.arange(2, n - 2)
     way_x, way_y = x[i + 2] - x[i - 2], y[i + 2] - y[i - 2]
-    way = np.maximum(np.hypot(way_x, way_y), 1e-9)
+    way = np.maximum(distance(way_x, way_y), 1e-9)
     aside = lambda k: np.abs((x[k] - x[i - 2]) * way_y - (y[k] - y[i - 2]) * way_x) / way  # noqa: E731
     calm[i] = (aside(i - 1) < 0.5 * floor[i]) & (aside(i + 1) < 0.5 * floor[i]) & linked[i - 2] & linked[i - 1] & linked[i] & linked[i + 1]
     score = np.where(flung, across, np.where(calm & (off > floor), off, -1.0))
@@ -678,7 +679,7 @@ def _single_spikes(x, y, linked, long_step, floor, still, size_of):
         aim_x, aim_y = x[b] - x[a], y[b] - y[a]
         led = off_ray(x[k], y[k], x[b], y[b], aim_x, aim_y)
         size = np.minimum(across[i], off_ray(x[i], y[i], x[b], y[b], aim_x, aim_y))
-        sure = (size > floor[i]) & (led < 0.35 * size) & (np.hypot(aim_x, aim_y) > still[i])
+        sure = (size > floor[i]) & (led < 0.35 * size) & (distance(aim_x, aim_y) > still[i])
         score[i[sure]] = np.maximum(score[i[sure]], size[sure])
     marked = np.isfinite(size_of)
     beaten = marked.copy()
@@ -715,7 +716,7 @@ def shoved_aside(x, y, linked, length, first=None):
     in_x, in_y = shove(first - 1, first - 2, first)
     out_x, out_y = shove(last, last - 1, last + 1)
     way_x, way_y = x[last + 1] - x[first - 1], y[last + 1] - y[first - 1]
-    way = np.maximum(np.hypot(way_x, way_y), 1e-9)
+    way = np.maximum(distance(way_x, way_y), 1e-9)
     went, came = (in_y * way_x - in_x * way_y) / way, (out_y * way_x - out_x * way_y) / way
     size = np.where(went * came < 0, np.minimum(np.abs(went), np.abs(came)), 0.0)
     return first, size, np.abs(went + came)
@@ -731,7 +732,7 @@ def _block_spikes(x, y, linked, long_step, floor, length, size_of):
     cosine = np.cos(np.radians(50))
     dx, dy = np.diff(x), np.diff(y)
     for other in (first - 2, last + 1):  # square corners are not for this test
-        hit &= dx[first] * dx[other] + dy[first] * dy[other] > cosine * np.hypot(dx[first], dy[first]) * np.hypot(dx[other], dy[other])
+        hit &= dx[first] * dx[other] + dy[first] * dy[other] > cosine * distance(dx[first], dy[first]) * distance(dx[other], dy[other])
     hit &= ~np.isfinite(size_of[first - 1]) & ~np.isfinite(size_of[last + 1])
     for k in range(length):
         rows = first[hit] + k

@@ -4,6 +4,7 @@ import numpy as np
 
 from .alignment import ELEMENT_NOISE, WINDOW, beside_joined, fit_elements, savings_without
 from .breaks import find_runs
+from .distance import distance
 from .heightodds import TELLING
 from .ragged import cumulative, group_index, offsets_from_starts
 from .screening import LEAST_END_SPIKE, SPIKE_SIGMAS, end_doubles, off_cubic, off_ray, off_segment, shoved_aside
@@ -47,11 +48,11 @@ def find_slips(positions, stream):
     pair, shoved, _ = shoved_aside(x, y, linked, 2)
     # two epochs away from a place to which the walk returns: steps mean nothing there
     b, c = pair - 1, pair + 2
-    away = np.minimum(np.hypot(x[pair] - x[b], y[pair] - y[b]), np.hypot(x[pair + 1] - x[c], y[pair + 1] - y[c]))
-    shoved = np.where(np.hypot(x[c] - x[b], y[c] - y[b]) < 0.25 * spacing[pair], away, shoved)
+    away = np.minimum(distance(x[pair] - x[b], y[pair] - y[b]), distance(x[pair + 1] - x[c], y[pair + 1] - y[c]))
+    shoved = np.where(distance(x[c] - x[b], y[c] - y[b]) < 0.25 * spacing[pair], away, shoved)
     chosen = (shoved > floor[pair]) & few[pair] & few[pair + 1] & (back[pair] | back[pair + 1] | other_height[pair] | other_height[pair + 1])
     pair, shoved = pair[chosen], shoved[chosen]
-    step = np.hypot(np.diff(x), np.diff(y))
+    step = distance(np.diff(x), np.diff(y))
     end_doubles(x, y, linked, step, SPIKE_SIGMAS / SIGMAS * floor, np.full(m, 0.05), size_of)
     # the last epoch of a run that lies off the rest: no neighbour confirms it, be it a slip or past a corner
     size = np.diff(offsets)
@@ -159,7 +160,7 @@ def _same_way(x, y, first):
     dx, dy = np.diff(x), np.diff(y)
     inside = (first >= 2) & (first + 3 < m)
     k = np.clip(first, 2, max(m - 4, 2))
-    agree = [dx[k] * dx[other] + dy[k] * dy[other] > SAME_WAY * np.hypot(dx[k], dy[k]) * np.hypot(dx[other], dy[other])
+    agree = [dx[k] * dx[other] + dy[k] * dy[other] > SAME_WAY * distance(dx[k], dy[k]) * distance(dx[other], dy[other])
              for other in (k - 2, k + 2)]
     return inside & agree[0] & agree[1]
 
@@ -191,6 +192,6 @@ def _way_past(x, y, linked, first, length):
     b, c = np.maximum(b, 0), np.minimum(c, m - 1)
     broken = np.concatenate([[0], np.cumsum(~linked)])
     inside &= broken[d] == broken[a]
-    expected = (np.hypot(x[b] - x[a], y[b] - y[a]) + np.hypot(x[d] - x[c], y[d] - y[c])) / 2 * (length + 1)
-    way = cumulative(np.append(np.hypot(np.diff(x), np.diff(y)), 0.0), [0, m])
-    return inside & (np.hypot(x[c] - x[b], y[c] - y[b]) > 0.9 * expected), inside & (way[c] - way[b] > 1.12 * expected)
+    expected = (distance(x[b] - x[a], y[b] - y[a]) + distance(x[d] - x[c], y[d] - y[c])) / 2 * (length + 1)
+    way = cumulative(np.append(distance(np.diff(x), np.diff(y)), 0.0), [0, m])
+    return inside & (distance(x[c] - x[b], y[c] - y[b]) > 0.9 * expected), inside & (way[c] - way[b] > 1.12 * expected)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.linalg import cho_solve_banded, cholesky_banded
 
+from .distance import distance
 from .ragged import group_index
 
 BLOCK = 1 << 17  # knots in one banded solve; keeps the working memory small
@@ -225,5 +226,5 @@ def unit_normals(spline):
     tangent[knots] = spline.tangent_after(knots)
     ends = last[np.diff(spline.offsets) > 1]
     tangent[ends] = spline.tangent_before(ends)
-    length = np.maximum(np.hypot(tangent[:, 0], tangent[:, 1]), 1e-12)
+    length = np.maximum(distance(tangent[:, 0], tangent[:, 1]), 1e-12)
     return np.column_stack([tangent[:, 1], -tangent[:, 0]]) / length[:, None]

@@ -4,6 +4,7 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
+from .distance import distance
 from .heightodds import height_odds
 from .ragged import group_index, group_sum, join_offsets, offsets_from_starts, quick_median, ranges, running_max
 
@@ -114,13 +115,13 @@ def collapse_standing(table, screening, rows=None):
         if len(offsets) < 3:
             break
         own = capture[offsets[:-1]]
-        near = (np.diff(own) == 0) & (np.hypot(np.diff(mean_x), np.diff(mean_y)) < radius[own[1:]])
+        near = (np.diff(own) == 0) & (distance(np.diff(mean_x), np.diff(mean_y)) < radius[own[1:]])
         if not stream.own_time_limit:  # who sets a limit wants the break, moved or not
             near &= seconds[offsets[1:-1]] - seconds[offsets[1:-1] - 1] <= stream.time_limit[own[1:]]
         merged = offsets_from_starts(np.concatenate([[True], ~near]))
         offsets = offsets[merged]
         group = group_index(offsets)
-        away = np.hypot(x - x[offsets[:-1]][group], y - y[offsets[:-1]][group])
+        away = distance(x - x[offsets[:-1]][group], y - y[offsets[:-1]][group])
         cell = running_max(np.floor(away / STANDING_EXTENT), offsets)
         start = np.zeros(len(rows), bool)
         start[offsets[:-1]] = True

@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from .distance import distance
 from .ragged import ranges
 
 EQUAL = 1e-6  # of the tolerance; on an arc two samples lie equally far off, but for the last digits
@@ -71,7 +72,7 @@ def farthest(x, y, z, chords, tolerance, up_tolerance, ends=None):
     square = np.maximum(dx * dx + dy * dy, 1e-24)
     px, py = x[inner] - ax[own], y[inner] - ay[own]
     share = np.clip((px * dx[own] + py * dy[own]) / square[own], 0.0, 1.0)
-    off = np.hypot(px - share * dx[own], py - share * dy[own]) / tolerance
+    off = distance(px - share * dx[own], py - share * dy[own]) / tolerance
     up = np.abs(z[inner] - z[first][own] - share * (z[last] - z[first])[own]) / up_tolerance
     off = np.fmax(off, up)
     starts = np.concatenate([[0], np.cumsum(number)[:-1]])
@@ -117,7 +118,7 @@ def balance(x, y, z, keep, held, run, tolerance, up_tolerance):
     ox, oy = x[:-1] - x[own], y[:-1] - y[own]
     cross = ox * (y[1:] - y[own]) - oy * (x[1:] - x[own])
     dx, dy = np.diff(vx), np.diff(vy)
-    length = np.maximum(np.hypot(dx, dy), 1e-9)
+    length = np.maximum(distance(dx, dy), 1e-9)
     area = np.add.reduceat(cross, vertex[:-1]) / 2
     mean = np.where(link, -area / length, 0.0)  # the curve bulges to the left where the area is negative
     shift = np.zeros(len(vertex))
@@ -128,7 +129,7 @@ def balance(x, y, z, keep, held, run, tolerance, up_tolerance):
     shift[inner] = (mean[inner - 1] + mean[inner]) / 2
     nx, ny = np.zeros(len(vertex)), np.zeros(len(vertex))
     bx, by = dx[inner - 1] / length[inner - 1] + dx[inner] / length[inner], dy[inner - 1] / length[inner - 1] + dy[inner] / length[inner]
-    norm = np.maximum(np.hypot(bx, by), 1e-9)
+    norm = np.maximum(distance(bx, by), 1e-9)
     nx[inner], ny[inner] = -by / norm, bx / norm
     shift = np.clip(shift, -tolerance, tolerance)
     chords = np.column_stack([vertex[:-1], vertex[1:]])
