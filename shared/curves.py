@@ -13,6 +13,7 @@ from .thinning import balance, thin
 UP_TOLERANCE = 2.0  # heights are half as sure as positions
 SAMPLE_SHARE = 1 / 16  # of the tolerance, spent on sampling the curve
 MOST_SAMPLES = 64  # in one interval
+IN_LINE = 1e-9  # m
 CORNER_TRUST = 0.25  # m between two ways to find a corner; over that the tangents are not to be trusted
 
 
@@ -298,38 +299,56 @@ def sample(plan, profile, tolerance):
     -------
     Curves
     """
-    size = len(plan.x)
-    if not size:
+    if not len(plan.x):
         none = np.zeros(0)
         return Curves(none, none, none, none.astype(int), none > 0)
     run = plan.run
-    dx, dy = np.append(np.diff(plan.x), 0.0), np.append(np.diff(plan.y), 0.0)
-    last = plan.offsets[1:] - 1
-    dx[last] = dy[last] = 0.0
+    node = np.flatnonzero(~_in_line(plan, profile))
+    run, bend = run[node], plan.bend[node]
+    x, y, s = plan.x[node], plan.y[node], plan.s[node]
+    inside = np.append(run[1:] == run[:-1], False)
+    dx, dy, ds = (np.where(inside, np.diff(values, append=0.0), 0.0) for values in (x, y, s))
     chord = distance(dx, dy)
-    number = _parts(chord, plan.bend, tolerance)
+    number = _parts(chord, bend, tolerance)
     number[chord == 0] = 1
     first = np.concatenate([[0], np.cumsum(number)])[:-1]
     total = int(number.sum())
-    owner = np.repeat(np.arange(size), number)
-    x, y, s = plan.x[owner], plan.y[owner], plan.s[owner]
+    owner = np.repeat(np.arange(len(node)), number)
+    x, y, s = x[owner], y[owner], s[owner]
     held = np.zeros(total, bool)
-    held[first] = plan.held
+    held[first] = plan.held[node]
     inner = np.flatnonzero(np.arange(total) != first[owner])
-    node = owner[inner]
-    share = (inner - first[node]) / number[node]
+    of = owner[inner]
+    share = (inner - first[of]) / number[of]
     # along an arc of half angle a: from the chord's middle sin(t) / sin(a), up (cos(t) - cos(a)) / sin(a) half chords
-    half = np.arcsin(np.clip(plan.bend[node] * chord[node] / 2, -1.0, 1.0))
+    half = np.arcsin(np.clip(bend[of] * chord[of] / 2, -1.0, 1.0))
     sine = np.sin(half)
     safe = np.where(np.abs(sine) < 1e-9, 1.0, sine)
     turn = half * (2 * share - 1)
     along = np.where(sine == safe, (1 + np.sin(turn) / safe) / 2, share)
     up = np.where(sine == safe, (np.cos(turn) - np.cos(half)) / safe / 2, 0.0)
-    x[inner] += along * dx[node] + up * dy[node]
-    y[inner] += along * dy[node] - up * dx[node]
-    s[inner] += share * (plan.s[np.minimum(node + 1, size - 1)] - plan.s[node])
-    z = _heights_at(plan, profile, s, run[owner], owner)
+    x[inner] += along * dx[of] + up * dy[of]
+    y[inner] += along * dy[of] - up * dx[of]
+    s[inner] += share * ds[of]
+    z = _heights_at(plan, profile, s, run[owner], node[owner])
     return Curves(*_insert_breaks(plan, profile, x, y, z, s, run[owner], held))
+
+
+def _in_line(plan, profile):
+    """Nodes (mask) on the straight way, in plan and in height, between those before and after them: no line has a vertex there."""
+    out = np.zeros(len(plan.x), bool)
+    p = np.arange(1, len(plan.node) - 1)
+    k = plan.node[p]
+    run = plan.run[plan.node]
+    p = p[(run[p - 1] == run[p + 1]) & (plan.bend[k - 1] == 0) & (plan.bend[k] == 0) & ~plan.held[k]]
+    k = plan.node[p]
+    dx, dy = plan.x[k + 1] - plan.x[k - 1], plan.y[k + 1] - plan.y[k - 1]
+    off = np.abs(dx * (plan.y[k] - plan.y[k - 1]) - dy * (plan.x[k] - plan.x[k - 1])) / np.maximum(distance(dx, dy), IN_LINE)
+    s, z = plan.chainage, profile.values[:, 0]
+    share = (s[p] - s[p - 1]) / np.maximum(s[p + 1] - s[p - 1], IN_LINE)
+    up = np.abs(z[p] - z[p - 1] - share * (z[p + 1] - z[p - 1]))
+    out[k[(off < IN_LINE) & ~(up > IN_LINE)]] = True
+    return out
 
 
 def _insert_breaks(plan, profile, x, y, z, s, run, held):

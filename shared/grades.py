@@ -44,15 +44,15 @@ class Grades:
         first, last = _ends(self.run, np.arange(self.run[-1] + 1))
         return np.clip(np.searchsorted(self.at, x, "right") - 1, first[run], np.maximum(last - 1, first)[run])
 
-    def along(self, x, run):
-        """Profile at places, shape (q,), of runs.
+    def along(self, x, run, start=None):
+        """Profile at places, shape (q,), of runs; `start`: the result of `grade`, where it is known already.
 
         Returns
         -------
         height, slope, variance : ndarray of float, shape (q,)
             Metres, m/m and in units as above, for breaks that are where they are.
         """
-        start = self.grade(x, run)
+        start = self.grade(x, run) if start is None else start
         end = np.minimum(start + 1, len(self.at) - 1)
         end = np.where(self.run[end] == run, end, start)  # a run of one observation is level
         length = np.where(end > start, self.at[end] - self.at[start], 1.0)
@@ -100,11 +100,35 @@ def fit_grades(x, z, weight, offsets, ring=None):
     if not ((weight > 0) & np.isfinite(weight)).all():
         raise ValueError("weights must be finite and greater than 0")
     at, run = _start(x, offsets, ring)
-    at, run, moments = _prune(at, run, _moments(x, z, weight, at), ring)
+    at, run, _ = _prune(at, run, _moments(x, z, weight, at), ring)
+    fresh = {taken: np.ones(len(offsets) - 1, bool) for taken in ROUNDS}  # runs that have changed since they were last looked at in this way
     for taken in ROUNDS:
-        at, run = _move(x, z, weight, at, run, moments, ring, taken)
-        at, run, moments = _prune(at, run, _moments(x, z, weight, at), ring)
+        which = fresh[taken] & (np.bincount(run, minlength=len(offsets) - 1) >= taken + 2)
+        changed = np.zeros(len(which), bool)
+        if which.any():
+            at, run, changed = _in_runs(x, z, weight, offsets, at, run, ring, which, taken)
+        for other, since in fresh.items():
+            fresh[other] = changed if other == taken else since | changed
     return refit(x, z, weight, at, run, ring)
+
+
+def _in_runs(x, z, weight, offsets, at, run, ring, which, taken):
+    """One round of moves in some runs (mask): knots of all runs, and the runs (mask) that changed."""
+    seen, old = which[group_index(offsets)], which[run]
+    own = np.cumsum(which) - 1
+    x, z, weight, ring = x[seen], z[seen], weight[seen], None if ring is None else ring[which]
+    start, of = at[old], own[run[old]]
+    moved, of_moved = _move(x, z, weight, start, of, _moments(x, z, weight, start), ring, taken)
+    moved, of_moved, _ = _prune(moved, of_moved, _moments(x, z, weight, moved), ring)
+    number, left = np.bincount(of, minlength=len(own)), np.bincount(of_moved, minlength=len(own))
+    changed = number != left
+    same = ~changed[of_moved]
+    changed[of_moved[same][moved[same] != start[~changed[of]]]] = True
+    at, run = np.concatenate([at[~old], moved]), np.concatenate([run[~old], np.flatnonzero(which)[of_moved]])
+    order = np.argsort(at, kind="stable")
+    out = which.copy()
+    out[which] = changed[:np.count_nonzero(which)]
+    return at[order], run[order], out
 
 
 def refit(x, z, weight, at, run, ring=None):

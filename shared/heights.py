@@ -31,7 +31,8 @@ class Profile(Spline):
 
     def at(self, interval, share):
         """Heights inside intervals, shape (q, 1); parameters as in `Spline`."""
-        chord = super().at(interval, share)
+        z = self.values[:, 0]
+        chord = (z[interval] + share * (z[interval + 1] - z[interval]))[:, None]
         if not len(self.break_interval):
             return chord
         place = np.minimum(np.searchsorted(self.break_interval, interval, "right") - 1, len(self.break_interval) - 1)
@@ -122,7 +123,8 @@ def fit_heights(s, positions, offsets, spacing, closed=None, closing=None):
     var = _doubt(xk, z, var, bounds)
     ring = circle[has]
     grades = fit_grades(xk, z, 1 / var, bounds, ring)
-    off = np.abs(z - grades.along(xk, of)[0])
+    start = grades.grade(xk, of)
+    off = np.abs(z - grades.along(xk, of, start)[0])
     var = var * np.maximum(off / (HUBER * np.sqrt(var)), 1.0)
     grades = refit(xk, z, 1 / var, grades.at, grades.run, ring)
 
@@ -131,10 +133,11 @@ def fit_heights(s, positions, offsets, spacing, closed=None, closing=None):
     place = x[seen]
     # in a ring, what lies before the first height lies in the step that closes it
     place = place + np.where(place < xk[bounds[:-1]][own], np.nan_to_num(ring)[own], 0.0)
-    height, slope[seen], fixed = grades.along(place, own)
+    at = grades.grade(place, own)
+    height, slope[seen], fixed = grades.along(place, own, at)
     value[seen, 0] = height + base[own]
     variance[known] = var
-    loose = np.minimum(_line_variance(grades, xk, 1 / var, of, place, own), variance[seen])
+    loose = np.minimum(_line_variance(grades, xk, 1 / var, start, place, at), variance[seen])
     sigma[seen] = SEARCH_COST * np.sqrt(np.maximum(fixed, np.where(np.isfinite(loose), loose, 0.0)))
     breaks = _breaks(grades, x, base)
     return Heights(Profile(s, offsets, value, none, none, *breaks), sigma, slope, variance)
@@ -173,16 +176,17 @@ def _doubt(x, z, variance, offsets):
     return out
 
 
-def _line_variance(grades, x, weight, run, place, own):
-    """Variance at places of a line fitted to the observations of the grade alone; infinite where there are none."""
+def _line_variance(grades, x, weight, of, place, at):
+    """Variance at places of a line fitted to the observations of the grade alone; infinite where there are none.
+
+    `of` and `at`: the grades of the observations and of the places.
+    """
     size = len(grades.at)
-    of = grades.grade(x, run)
     total = np.bincount(of, weight, size)
     with np.errstate(invalid="ignore", divide="ignore"):
         middle = np.bincount(of, weight * (x - grades.at[of]), size) / total  # from the grade's start
         square = np.bincount(of, weight * (x - grades.at[of] - middle[of]) ** 2, size)
         square = np.where(square * 1e9 > total, square, np.inf)  # one observation: level
-        at = grades.grade(place, own)
         return 1 / total[at] + (place - grades.at[at] - middle[at]) ** 2 / square[at]
 
 
