@@ -138,7 +138,7 @@ def read_epochs(source, file, choices, working_crs, transform_context, feedback,
     sigma_v = _accuracy(rows, taken[roles.V_ACCURACY].names, name, choices.parameters[roles.V_ACCURACY])
     checkpoint()
     progress(0.8)
-    x, y = rows.x.copy(), rows.y.copy()
+    x, y = rows.x, rows.y  # changed in place from here on
     stated = np.isfinite(x) & np.isfinite(y)
     infinite = np.isinf(x) | np.isinf(y)
     try:
@@ -160,6 +160,7 @@ def read_epochs(source, file, choices, working_crs, transform_context, feedback,
             for sentence in sentences:
                 say(sentence)
     captures, codes = _captures(rows, taken[roles.CAPTURE].names, is_line, by_order)
+    rows.columns.clear()  # what they say has been taken; a million rows of them need 50 MB
     progress(1.0)
     finite = seconds[np.isfinite(seconds)]
     start = float(np.floor(finite.min())) if finite.size else 0.0

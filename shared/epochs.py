@@ -68,7 +68,7 @@ class EpochTable:
     @classmethod
     def from_columns(cls, x, y, z=None, seconds=None, capture=None, fixed=None, sigma_h=None, sigma_v=None,
                      scale=None, parts=None):
-        """Build a table; columns that are left out get their neutral value.
+        """Build a table; columns that are left out get their neutral value, those that can stay as they are are not copied.
 
         Parameters
         ----------
@@ -93,12 +93,10 @@ class EpochTable:
         def number(values, positive=False):
             if values is None:
                 return np.full(len(x), np.nan)
-            values = np.array(values, dtype=float)
-            values[~np.isfinite(values)] = np.nan
-            if positive:
-                with np.errstate(invalid="ignore"):
-                    values[values <= 0] = np.nan
-            return values
+            values = np.asarray(values, dtype=float)
+            with np.errstate(invalid="ignore"):
+                absent = np.isinf(values) | (values <= 0) if positive else np.isinf(values)
+            return np.where(absent, np.nan, values) if absent.any() else values
 
         x, y = number(x), number(y)
         size = len(x)
@@ -106,9 +104,9 @@ class EpochTable:
             parts = np.isfinite(x) & np.isfinite(y) if y.shape == x.shape else np.zeros(size)
         return cls(
             x, y, number(z), number(seconds),
-            np.zeros(size, np.int64) if capture is None else np.array(capture, dtype=np.int64),
-            np.ones(size, bool) if fixed is None else np.array(fixed, dtype=bool),
+            np.zeros(size, np.int64) if capture is None else np.asarray(capture, dtype=np.int64),
+            np.ones(size, bool) if fixed is None else np.asarray(fixed, dtype=bool),
             number(sigma_h, positive=True), number(sigma_v, positive=True),
-            np.ones(size) if scale is None else np.array(scale, dtype=float),
-            np.array(parts, dtype=np.int64),
+            np.ones(size) if scale is None else np.asarray(scale, dtype=float),
+            np.asarray(parts, dtype=np.int64),
         )

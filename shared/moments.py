@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .distance import distance
+from .ragged import group_index
 
 
 @dataclass(frozen=True)
@@ -50,7 +51,7 @@ class Moments:
                     column[some] = values
             return cls(*out)
         first = offsets[:-1]
-        owner = np.repeat(np.arange(len(number)), number)
+        owner = group_index(offsets)
         add = lambda values: np.add.reduceat(values, first)  # noqa: E731
         w = add(weight)
         bx, by = x[first], y[first]

@@ -59,7 +59,7 @@ CONFIRMED_ROUNDS = 4  # what is left may lie otherwise without what was taken ou
 PADDING = 8  # positions of a ring that are looked at twice
 LEAST_PART = 40_000  # epochs below which a part is not worth a process
 LEAST_REST = 10_000  # likewise of what is fitted again, which takes longer
-CHUNK = 100_000  # epochs fitted together, whole captures each; bounds the memory
+CHUNK = 170_000  # epochs fitted together, whole captures each; bounds the memory
 
 
 @dataclass(frozen=True)
