@@ -41,6 +41,13 @@ class Curve:
     def take(self, index):
         return Curve(self.x[index], self.y[index], self.ux[index], self.uy[index], self.bend[index])
 
+    def put(self, index, other):
+        """These elements, but for those at `index`, which are as in `other`."""
+        columns = [getattr(self, name).copy() for name in COLUMNS]
+        for column, name in zip(columns, COLUMNS):
+            column[index] = getattr(other, name)
+        return Curve(*columns)
+
     @classmethod
     def concatenate(cls, parts):
         return cls(*(np.concatenate([getattr(part, name) for part in parts]) for name in COLUMNS))
@@ -411,10 +418,7 @@ class _Linked:
         part.damping = self.damping[active]
         part._stage(weight, number)
         self.damping[active] = part.damping
-        curve = [getattr(self.curve, name).copy() for name in COLUMNS]
-        for column, name in zip(curve, COLUMNS):
-            column[index] = getattr(part.curve, name)
-        self.curve = Curve(*curve)
+        self.curve = self.curve.put(index, part.curve)
 
     def _step(self, terms, joints, weight):
         """Damped Gauss-Newton step, shape (3, elements)."""

@@ -6,7 +6,7 @@ import numpy as np
 
 from .adjustment import PAIRS, Curve, covariances
 from .alignment import ELEMENT_NOISE, GREATEST_RADIUS, LEAST_RADIUS, fit_elements, project
-from .courses import PARAMETER, first_course, joint_prices, joints_of, of_runs, put_runs, settle, without
+from .courses import PARAMETER, first_course, joint_prices, joints_of, of_runs, put_runs, settle, settle_some, without
 from .distance import distance
 from .moments import Moments
 from .parts import split_groups
@@ -212,9 +212,10 @@ def _fit_together(x, y, variance, offsets, limits, closed, checkpoint, may_drop,
     if may_drop is not None:
         course, weight = shed(course, x, y, weight, sigma, may_drop, odds)
     course = settle(course, x, y, weight, 1, warm=True)
-    weight = np.where(weight > 0, 1 / variance, 0.0)
+    used, weight = weight, np.where(weight > 0, 1 / variance, 0.0)
     run = group_index(offsets)
     for _ in range(ROBUST_ROUNDS):
+        anew = np.zeros(len(offsets) - 1, bool)
         off = np.abs(course.curve.off(x, y, group_index(course.bounds))) / sigma
         if may_drop is not None:
             far = stands_out(np.where(weight > 0, off, 0.0), sigma, run, course.bounds) & may_drop
@@ -228,9 +229,11 @@ def _fit_together(x, y, variance, offsets, limits, closed, checkpoint, may_drop,
                 part, near = without(part, empty[element]), near[element][~empty[element]]
                 px, py, pw = x[place], y[place], weight[place]
                 course = put_runs(course, improve(settle(part, px, py, pw), px, py, pw, near), runs)
+                anew[runs] = True
                 off = np.abs(course.curve.off(x, y, group_index(course.bounds))) / sigma
         lighter = weight * np.minimum(HUBER / np.maximum(off, 1e-9), 1.0)
-        course = settle(course, x, y, lighter, 1, warm=True)
+        course = settle_some(course, x, y, lighter, anew[group_index(course.offsets)] | group_max(lighter != used, course.bounds, False))
+        used = lighter
     free = _free_form(course, elements, x, y)
     chains = _finish(course, x, y, lighter, base, free)
     owner = group_index(chains.bounds)

@@ -245,6 +245,27 @@ def settle(course, x, y, weight, times=2, warm=False):
     return course
 
 
+def settle_some(course, x, y, weight, changed):
+    """Adjust a settled course once more where the weights of elements have changed (mask), and what smooth joints link to these."""
+    size = np.diff(course.offsets)
+    ring = (course.closed & (size > 1))[group_index(course.offsets)]
+    ends = ~course.smooth & ~ring
+    ends[course.offsets[1:][size > 0] - 1] = True
+    group = np.cumsum(ends) - ends
+    which = np.flatnonzero(np.bincount(group, changed)[group] > 0)
+    if not which.size:
+        return course
+    number = np.diff(course.bounds)[which]
+    place = ranges(course.bounds[which], number)
+    moments = Moments.of(x[place], y[place], weight[place], np.concatenate([[0], np.cumsum(number)]))
+    first = np.flatnonzero(np.diff(group[which], prepend=-1))
+    adjusted = adjust(moments, course.curve.take(which), course.smooth[which], np.append(first, len(which)), ring[which][first], 1 / course.radii[1],
+                      1 / course.radii[0], WARM)
+    chi = course.chi.copy()
+    chi[which] = adjusted.chi
+    return replace(course, curve=course.curve.put(which, adjusted.curve), chi=chi)
+
+
 def without(course, empty):
     """The course without some elements at the ends of runs; their positions go to the neighbours."""
     if not empty.any():
