@@ -11,6 +11,7 @@ BREAK_COST = 10.0  # in units of squared sigmas: what one more break must explai
 CELL = 2.0  # m; the search starts with a break in each, as short as a ramp
 SHORTEST = 0.5  # m from one break to the next
 ROUNDS = (1, 2, 1, 1)  # breaks that are taken out together for one in a better place
+AT_ONCE = 3  # looks for breaks to take out of one fit, none beside another one
 REACH, LEAST_REACH = 4.0, 2  # m, and observations, on either side over which a break is moved in one round
 FINER = (1 / 4, 1 / 8, 1 / 16)  # of the way from one observation to the next, by which the place of a break is refined
 NOT_NEXT = 1 - 1e-6  # of that way
@@ -336,7 +337,11 @@ def _prune(at, run, moments, ring):
     """Take breaks out, the least of all neighbours first, until each earns its price."""
     while True:
         earns = _earnings(at, run, _solve(moments, at, run, _seam(at, run, ring)))
-        out = _strongest(-earns, -BREAK_COST)
+        left, out = -earns, np.zeros(len(at), bool)
+        for _ in range(AT_ONCE):  # the least of those that no neighbour went for, and so on: fewer systems to solve
+            least = _strongest(left, -BREAK_COST)
+            out |= least
+            left[least] = left[1:][least[:-1]] = left[:-1][least[1:]] = -np.inf
         if not out.any():
             return at, run, moments
         owner = np.cumsum(~out) - 1
