@@ -117,6 +117,14 @@ class Curve:
         return self.x[owner] + chord * vx, self.y[owner] + chord * vy, vx * c - vy * d, vy * c + vx * d
 
 
+def rows(*arrays):
+    """Arrays of one shape as the rows of one; `numpy.stack` takes longer than to fill in a few thousand numbers."""
+    out = np.empty((len(arrays), len(arrays[0])))
+    for row, values in zip(out, arrays):
+        row[:] = values
+    return out
+
+
 def _terms(moments, curve):
     """Sum of squared distances of each element, its half gradient (3, e) and the upper half of its normal matrix (6, e).
 
@@ -129,8 +137,9 @@ def _terms(moments, curve):
     tn = ux * uy * (yy - xx) + (ux * ux - uy * uy) * xy
     tz, nz = ux * xz + uy * yz, ux * yz - uy * xz
     chi = nn - k * nz + k * k * zz / 4
-    gradient = np.stack([-(sn - k * z / 2) + k * (nn - k * nz / 2), -(tn - k * tz / 2), -(nz / 2 - k * zz / 4)])
-    normal = np.stack([moments.w - 2 * k * sn + k * k * nn, st - k * tn, (z - k * nz) / 2, tt, tz / 2, zz / 4])
+    half = nz - k * zz / 2
+    gradient = rows(k * (nn - k * nz / 2) - (sn - k * z / 2), k * tz / 2 - tn, -half / 2)
+    normal = rows(moments.w - 2 * k * sn + k * k * nn, st - k * tn, (z - k * nz) / 2, tt, tz / 2, zz / 4)
     return np.maximum(chi, 0.0), gradient, normal
 
 
@@ -155,10 +164,10 @@ def _joints(curve, first, second):
     miss = off - r
     # a centre moves by n for a shift, by -u r for a turn, by -n r^2 for the bend
     mn, mu = mx * -uy + my * ux, mx * ux + my * uy
-    own = np.stack([mn, -mu * r, (1 - mn) * r * r])
+    own = rows(mn, -mu * r, (1 - mn) * r * r)
     on, ou = mx * -vy + my * vx, mx * vx + my * vy
     t = vx * (cx - ox) + vy * (cy - oy)
-    theirs = np.stack([-on, np.where(arc, ou * s, -t), np.where(arc, (on - 1) * s * s, 0.0)])
+    theirs = rows(-on, np.where(arc, ou * s, -t), (on - 1) * s * s)  # s is 0 for a tangent
     return miss, np.where(swap, own, theirs), np.where(swap, theirs, own)
 
 
@@ -483,10 +492,11 @@ class _Linked:
 
 def _move(curve, step, arc, least_bend, most_bend):
     shift, turn, change = step
-    turn = np.clip(turn, -MOST_TURN, MOST_TURN)
-    shift = np.clip(shift, -1.0, 1.0)
+    turn = np.minimum(np.maximum(turn, -MOST_TURN), MOST_TURN)  # np.clip takes twice as long
+    shift = np.minimum(np.maximum(shift, -1.0), 1.0)
     size = np.abs(curve.bend)
-    bend = np.clip(size + np.sign(curve.bend) * change, np.maximum(size / 2, least_bend), np.minimum(np.maximum(2 * size, least_bend), most_bend))
+    side = np.sign(curve.bend)
+    bend = np.minimum(np.maximum(size + side * change, np.maximum(size / 2, least_bend)), np.minimum(np.maximum(2 * size, least_bend), most_bend))
     c, s = np.cos(turn), np.sin(turn)
     return Curve(curve.x - curve.uy * shift, curve.y + curve.ux * shift, curve.ux * c - curve.uy * s, curve.uy * c + curve.ux * s,
-                 np.where(arc, np.sign(curve.bend) * bend, 0.0))
+                 np.where(arc, side * bend, 0.0))

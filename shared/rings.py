@@ -109,4 +109,6 @@ def find_rings(x, y, variance, offsets, spacing):
     moved = second & ok[ring_of]
     place[position[moved]] = chain[moved]
     # positions that head for the start stay where they are, in the order of their way to it
-    return closed, np.lexsort((np.arange(m), place, run))
+    again = np.flatnonzero(closed[run])
+    order[again] = again[np.lexsort((again, place[again], run[again]))]
+    return closed, order
