@@ -9,7 +9,6 @@ from .moments import Moments
 from .ragged import cumulative, group_index, group_sum, offsets_from_starts, place_in_group, ranges
 
 LENGTHS = np.array([*range(1, 13), 14, 16])  # positions in one span of the search; longer elements are found by merging
-ALL_LENGTHS = np.arange(1, 23)  # where prices are compared, all that fit a window, see below
 BLOCK = 384  # positions searched together; spans across a block's end are found by merging afterwards
 TANGENT_COST = 10.0  # in units of squared sigmas: what one more tangent must explain
 ARC_COST = 14.0
@@ -21,6 +20,7 @@ ENOUGH = 1.0  # sigmas of chi-square up to which a tangent needs no better
 CACHED = 1 << 13  # positions whose moments are summed at once
 SEARCHED = 1 << 16  # positions searched at once
 WINDOW = 10  # positions on either side that decide about a doubtful one
+TOGETHER = 512  # windows looked at together
 
 
 @dataclass(frozen=True)
@@ -78,19 +78,22 @@ def _circle(w, x, y, xx, xy, yy, xz, yz, zz, radii=RADII):
     return np.where(usable, circle, np.inf), a + mx, b + my, radius
 
 
-def _span_costs(x, y, weight, blocks, radii, lengths):
+def _span_costs(x, y, weight, remaining, radii, lengths, step=1):
     """Least cost of one element over each span, shape (lengths, n), by the span's first position; infinite where the
-    span would leave its block."""
+    span would leave its block.
+
+    `remaining`, shape (n,): positions from here to the block's end. A position is followed by the next one of its block so many places on as
+    `step` says.
+    """
     n = len(x)
-    size = np.diff(blocks)
-    remaining = np.repeat(blocks[1:], size) - np.arange(n)  # positions from here to the block's end
     cost = np.full((len(lengths), n), np.inf)
     sums = np.zeros((9, n))
     alive = np.ones(n, bool)  # first positions of spans that may still become elements
     column = 0
-    for length in range(1, int(min(lengths[-1], size.max())) + 1):
-        live = n - length + 1
-        dx, dy, w = x[length - 1:] - x[:live], y[length - 1:] - y[:live], weight[length - 1:]
+    for length in range(1, int(min(lengths[-1], remaining.max())) + 1):
+        ahead = (length - 1) * step
+        live = n - ahead
+        dx, dy, w = x[ahead:] - x[:live], y[ahead:] - y[:live], weight[ahead:]
         xx, yy = dx * dx, dy * dy
         z = xx + yy
         wx, wy = w * dx, w * dy
@@ -110,7 +113,7 @@ def _span_costs(x, y, weight, blocks, radii, lengths):
                     price[bent] = np.minimum(price[bent], circle + ARC_COST)
                     # Residuals only grow with the span. Tangents through two positions each would be cheaper than this one.
                     alive &= price <= TANGENT_COST * (length / 2 + 2)
-                cost[column, :live][alive] = price[alive]
+                np.copyto(cost[column, :live], price, where=alive)
             column += 1
     return cost
 
@@ -124,34 +127,37 @@ def _search(x, y, weight, blocks, radii=RADII, lengths=LENGTHS):
     while first < len(size):  # pieces that fit the processor's cache
         last = max(int(np.searchsorted(blocks, blocks[first] + CACHED, "right")) - 1, first + 1)
         low, high = blocks[first], blocks[last]
-        cost[:, low:high] = _span_costs(x[low:high], y[low:high], weight[low:high], blocks[first:last + 1] - low, radii, lengths)
+        remaining = np.repeat(blocks[first + 1:last + 1], size[first:last]) - np.arange(low, high)
+        cost[:, low:high] = _span_costs(x[low:high], y[low:high], weight[low:high], remaining, radii, lengths)
         first = last
-    # cheapest way to each place, all blocks in step
+    # cheapest way to each place, all blocks in step, the longest ones first: then those that go on stand side by side
     order = np.argsort(-size, kind="stable")
-    first, length_of = blocks[:-1][order], size[order]
-    total = np.full((int(size.max()) + 1, len(size)), np.inf)
-    total[0] = 0.0
-    back = np.zeros(total.shape, np.int16)
-    for place in range(1, int(size.max()) + 1):
-        active = np.searchsorted(-length_of, -place, "right")
-        usable = lengths[place >= lengths]
-        if active < 1000:  # many small steps: one look-up for all lengths
-            back_to = place - usable[:, None]
-            way = total[back_to, np.arange(active)] + cost[np.arange(len(usable))[:, None], first[:active] + back_to]
-        else:
-            way = np.stack([total[place - length, :active] + cost[k, first[:active] + place - length] for k, length in enumerate(usable)])
-        pick = np.argmin(way, axis=0)
-        total[place, :active] = way[pick, np.arange(active)]
-        back[place, :active] = usable[pick]
+    longest = int(size.max())
+    going = np.searchsorted(-size[order], -np.arange(longest + 1), "left")  # blocks that have a position at each place
+    base = np.concatenate([[0], np.cumsum(going)])
+    first, level = blocks[:-1][order], group_index(base)
+    cost = cost.take(first[np.arange(n) - base[level]] + level, axis=1)
+    total = np.zeros(n + len(size))  # by place, then by block: that of a block's end counts too
+    reached = np.concatenate([[0], np.cumsum(np.append(len(size), going[:-1]))])
+    ahead = np.full((int(lengths[-1]) + 1, len(lengths), len(size)), np.inf)  # ways to the next places by their last span
+    column = np.arange(len(lengths))
+    for place in range(longest + 1):
+        here = total[reached[place]:reached[place] + (going[place - 1] if place else len(size))]
+        if place:
+            np.min(ahead[place % len(ahead), :, :len(here)], axis=0, out=here)
+        on = going[place]
+        ahead[(place + lengths) % len(ahead), column, :on] = cost[:, base[place]:base[place] + on] + here[:on]
     starts = np.zeros(n, bool)
-    place = length_of.copy()
-    at = np.arange(len(size))
-    while len(at):
-        place[at] -= back[place[at], at]
-        starts[first[at] + place[at]] = True
-        at = at[place[at] > 0]
+    place, at = size[order], np.arange(len(size))
     least = np.empty(len(size))
-    least[order] = total[length_of, np.arange(len(size))]
+    least[order] = total[reached[place] + at]
+    while len(at):
+        back = place - lengths[:, None]
+        there = np.maximum(back, 0)
+        way = np.where(back >= 0, total[reached[there] + at] + cost[column[:, None], base[there] + at], np.inf)
+        place = place - lengths[np.argmin(way, axis=0)]
+        starts[first[at] + place] = True
+        at, place = at[place > 0], place[place > 0]
     return starts, least
 
 
@@ -219,24 +225,36 @@ def savings_without(x, y, variance, offsets, first, length):
         In units of squared sigmas. A stretch that lies off one element breaks it in two and needs another one for
         itself: that costs two elements. A real short side costs one at most.
     """
-    if not len(first):
-        return np.zeros(0)
     run = group_index(offsets)
     low = np.maximum(first - WINDOW, offsets[:-1][run[first]])
-    high = np.minimum(first + length + WINDOW, offsets[1:][run[first]])
-    index = ranges(low, high - low)
-    owner = np.repeat(np.arange(len(first)), high - low)
-    rest = (index < first[owner]) | (index >= first[owner] + length[owner])
+    size = np.minimum(first + length + WINDOW, offsets[1:][run[first]]) - low
     weight = 1 / variance
-    _, full = _search(x[index], y[index], weight[index], np.concatenate([[0], np.cumsum(high - low)]), lengths=ALL_LENGTHS)
-    index = index[rest]
-    remaining = np.concatenate([[0], np.cumsum(high - low - length)])
-    some = np.diff(remaining) > 0
-    part = np.zeros(len(first))
-    if some.any():
-        _, part[some] = _search(x[index], y[index], weight[index], np.concatenate([[0], np.cumsum(np.diff(remaining)[some])]),
-                                lengths=ALL_LENGTHS)
-    return full - part
+    out = np.zeros(len(first))
+    for begin in range(0, len(first), TOGETHER):
+        some = slice(begin, begin + TOGETHER)
+        number = size[some]
+        place = np.arange(int(number.max()))[:, None]
+        every = np.minimum(low[some] + place, len(x) - 1)
+        rest = np.minimum(low[some] + place + length[some] * (place >= (first - low)[some]), len(x) - 1)
+        full, part = (_least_cost(x[index], y[index], weight[index], left) for index, left in ((every, number), (rest, number - length[some])))
+        out[some] = full - part
+    return out
+
+
+def _least_cost(x, y, weight, size):
+    """Cost of the cheapest chain of tangents and arcs through each window, shape (windows,).
+
+    `x`, `y`, `weight`, shape (places, windows): `size` positions in each column, and below them what does not matter.
+    """
+    places, windows = x.shape
+    remaining = (size - np.arange(places)[:, None]).ravel()
+    lengths = np.arange(1, places + 1)
+    cost = _span_costs(x.ravel(), y.ravel(), weight.ravel(), remaining, RADII, lengths, windows).reshape(places, places, windows)
+    total = np.zeros((places + 1, windows))
+    for place in lengths:
+        start = np.arange(place)
+        total[place] = (total[:place] + cost[place - 1 - start, start]).min(axis=0)
+    return total[size, np.arange(windows)]
 
 
 def beside_joined(x, y, variance, offsets, elements, most_between=5, most_in_one=2):
