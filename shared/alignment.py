@@ -20,7 +20,8 @@ ENOUGH = 1.0  # sigmas of chi-square up to which a tangent needs no better
 CACHED = 1 << 13  # positions whose moments are summed at once
 SEARCHED = 1 << 16  # positions searched at once
 WINDOW = 10  # positions on either side that decide about a doubtful one
-TOGETHER = 512  # windows looked at together
+TOGETHER = 400  # windows looked at together
+AT_ONCE = 4  # lengths of spans whose arcs are tried together
 
 
 @dataclass(frozen=True)
@@ -89,7 +90,7 @@ def _span_costs(x, y, weight, remaining, radii, lengths, step=1):
     cost = np.full((len(lengths), n), np.inf)
     sums = np.zeros((9, n))
     alive = np.ones(n, bool)  # first positions of spans that may still become elements
-    column = 0
+    column, waiting = 0, []
     for length in range(1, int(min(lengths[-1], remaining.max())) + 1):
         ahead = (length - 1) * step
         live = n - ahead
@@ -105,17 +106,32 @@ def _span_costs(x, y, weight, remaining, radii, lengths, step=1):
                 cost[column, :live][alive] = TANGENT_COST
             else:
                 line = _line(*sums[:6, :live])
-                price = line + TANGENT_COST
+                np.copyto(cost[column, :live], line + TANGENT_COST, where=alive)
                 if length > 3:
                     # where a tangent is as good as noise lets it be, no arc is tried
                     bent = np.flatnonzero(alive & (line > length - 2 + ENOUGH * np.sqrt(2 * (length - 2))))
-                    circle, *_ = _circle(*sums[:, bent], radii)
-                    price[bent] = np.minimum(price[bent], circle + ARC_COST)
-                    # Residuals only grow with the span. Tangents through two positions each would be cheaper than this one.
-                    alive &= price <= TANGENT_COST * (length / 2 + 2)
-                np.copyto(cost[column, :live], price, where=alive)
+                    waiting.append((column, bent, sums.take(bent, axis=1)))
+                    if len(waiting) == AT_ONCE:
+                        alive[_try_arcs(cost, waiting, radii, lengths, live)] = False
+                        waiting = []
             column += 1
+    if waiting:
+        _try_arcs(cost, waiting, radii, lengths, n)
     return cost
+
+
+def _try_arcs(cost, waiting, radii, lengths, live):
+    """Arcs for spans of several lengths, together since few calls take less time: `cost` where they are cheaper.
+
+    Returns first positions, less than `live`, of spans that need not grow: residuals only do so too, and tangents through two positions each would
+    be cheaper already.
+    """
+    number = [len(first) for _, first, _ in waiting]
+    column, first = np.repeat([column for column, _, _ in waiting], number), np.concatenate([first for _, first, _ in waiting])
+    circle, *_ = _circle(*np.concatenate([sums for *_, sums in waiting], axis=1), radii)
+    price = np.minimum(cost[column, first], circle + ARC_COST)
+    cost[column, first] = price
+    return first[(price > TANGENT_COST * (lengths[column] / 2 + 2)) & (first < live)]
 
 
 def _search(x, y, weight, blocks, radii=RADII, lengths=LENGTHS):
