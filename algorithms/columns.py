@@ -282,7 +282,9 @@ def _has_offsets(path, table, names):
     if not names:
         return False
     quote = lambda text: '"' + text.replace('"', '""') + '"'  # noqa: E731
-    zoned = " OR ".join(f"(length({quote(name)}) > 19 AND substr({quote(name)}, -6, 1) IN ('+', '-'))" for name in names)
+    # those of 20 and 24 characters end in Z: one look at the length is half of the work
+    zoned = " OR ".join(f"(length({quote(name)}) NOT IN (20, 24) AND length({quote(name)}) > 19 AND substr({quote(name)}, -6, 1) IN ('+', '-'))"
+                        for name in names)
     data = gdal.OpenEx(path, gdal.OF_VECTOR | gdal.OF_READONLY)
     query = data and data.ExecuteSQL(f"SELECT EXISTS(SELECT 1 FROM {quote(table)} WHERE {zoned})")
     if query is None:

@@ -239,7 +239,7 @@ def _epoch_features(capture, epochs, height):
         ellipsoidal, orthometric = epochs.height[rows], epochs.altitude[rows]
         geometries = writing.point_geometries(x, y, ellipsoidal if height == ELLIPSOIDAL else orthometric)
         columns = (
-            epochs.line[rows].tolist(), [writing.utc(moment) for moment in seconds], writing.cells(seconds), _counts(epochs.quality[rows]),
+            epochs.line[rows].tolist(), writing.utc_cells(seconds), writing.cells(seconds), _counts(epochs.quality[rows]),
             _counts(epochs.satellites[rows]), writing.cells(epochs.hdop[rows]), writing.cells(epochs.age[rows]),
             [text.decode("ascii") or None for text in epochs.station[rows].tolist()], writing.cells(ellipsoidal), writing.cells(orthometric),
             writing.cells(epochs.separation[rows]), writing.cells(epochs.sigma_latitude[rows]), writing.cells(epochs.sigma_longitude[rows]),

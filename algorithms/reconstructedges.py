@@ -124,7 +124,7 @@ class ReconstructEdges(EpochAlgorithm):
             self.MAX_H_ACCURACY, self.MAX_TIME_GAP, self.MAX_DISTANCE_GAP, self.CORNER_ANGLE, self.TOLERANCE, self.MIN_LENGTH)),
             CURVE_MODELS[self.parameterAsEnum(parameters, self.CURVE_MODEL, context)],
             number(parameters, self.STATION_SPACING, context) if self.wanted(parameters, self.STATIONS) else 0.0)
-        with Pool(None if source.featureCount() >= MANY_EPOCHS else 1) as pool:  # before reading, so that it starts meanwhile
+        with Pool(None if source.featureCount() >= MANY_EPOCHS else 1, ("reconstruction",)) as pool:  # before reading, so that it starts meanwhile
             layer = self.epochs(source, parameters, context, feedback, self.stage(feedback, 0, 35))
             result = reconstruct(layer.table, settings, self.checkpoint(feedback, self.stage(feedback, 35, 80)), pool=pool)
         if pool.problem:
@@ -206,7 +206,7 @@ class ReconstructEdges(EpochAlgorithm):
 
         started, ended = edges.started + layer.origin, edges.ended + layer.origin
         return (range(1, len(edges) + 1), writing.text_cells(edges.capture, layer.captures), writing.cells(edges.run),
-                *([writing.utc(at) if layer.dated else None for at in when] for when in (started, ended)), writing.cells(started), writing.cells(ended),
+                *(writing.utc_cells(when if layer.dated else np.full(len(when), np.nan)) for when in (started, ended)), writing.cells(started), writing.cells(ended),
                 writing.cells(edges.epochs_used), writing.cells(edges.epochs_rejected), writing.cells(edges.length),
                 writing.cells(edges.rms_residual), writing.cells(edges.max_residual), writing.cells(edges.sigma_cross),
                 writing.cells(edges.sigma_up), writing.cells(edges.closed), writing.text_cells(edges.start_reason, BREAK_NAMES),

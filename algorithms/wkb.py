@@ -40,7 +40,7 @@ def points_of_wkb(blobs):
                 blobs[row] = bytes(usual)  # type 0, which is no geometry: one join serves nearly all rows
             groups.insert(0, (slice(None), _matrix(blobs, usual)))
     for rows, matrix in groups:
-        _points_of_matrix(matrix, np.arange(size)[rows], out, parts)
+        _points_of_matrix(matrix, rows, out, parts)
     if absent is not None:
         out[:, absent] = np.nan
         parts[absent] = 0
@@ -55,17 +55,21 @@ def _matrix(blobs, length):
 
 
 def _points_of_matrix(matrix, rows, out, parts):
-    """Fill in the points of WKB that all has one length, shape (k, bytes)."""
+    """Fill in the points of WKB that all has one length, shape (k, bytes), into `rows`, a slice or numbers."""
     for order, letter in ((1, "<"), (0, ">")):
-        here = np.flatnonzero(matrix[:, 0] == order)
-        if not here.size:
+        here = _all_or_some(matrix[:, 0] == order)
+        if here is None:
             continue
         types = np.ascontiguousarray(matrix[here, 1:5]).view(letter + "u4")[:, 0]
         for number in np.unique(types).tolist():
             base, has_z, has_m = _dimensions(number)
             size = 2 + has_z + has_m
-            some = here[types == number] if len(here) < len(rows) or (types != number).any() else slice(None)
-            start, target = 5, rows[some]
+            some = _all_or_some(types == number)
+            if not isinstance(here, slice):
+                some = here[some]
+            elif isinstance(some, slice):
+                some = here
+            start, target = 5, rows if isinstance(some, slice) else np.arange(len(out[0]))[rows][some]
             if base == 4:
                 count = np.ascontiguousarray(matrix[some, 5:9]).view(letter + "u4")[:, 0].astype(np.int64)
                 parts[target] = count
@@ -83,6 +87,14 @@ def _points_of_matrix(matrix, rows, out, parts):
                 out[2, target] = values[:, 2]
             if has_m:
                 out[3, target] = values[:, 2 + has_z]
+
+
+def _all_or_some(mask):
+    """What a mask chooses: a slice where it is all, since that takes no copy; None where it is nothing."""
+    if mask.all():
+        return slice(None)
+    some = np.flatnonzero(mask)
+    return some if some.size else None
 
 
 def _dimensions(number):

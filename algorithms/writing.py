@@ -61,15 +61,17 @@ def point_geometries(x, y, z=None):
         yield geometry
 
 
-def utc(seconds):
-    """QDateTime in UTC of seconds since 1970, None for NaN.
+def utc_cells(seconds):
+    """A column of QDateTimes in UTC from seconds since 1970, None for NaN.
 
     QGIS up to 3.36 drops zone and milliseconds when it writes a file and 3.38 and newer keep both, but the
     digits up to the second are those of UTC either way: hence no rounding up to the next second.
     """
-    if not np.isfinite(seconds):
-        return None
-    return QDateTime.fromMSecsSinceEpoch(round(float(seconds) * 1000), Qt.TimeSpec.UTC)
+    seconds = np.asarray(seconds, dtype=float)
+    finite = np.isfinite(seconds)
+    make, zone = QDateTime.fromMSecsSinceEpoch, Qt.TimeSpec.UTC
+    milliseconds = np.rint(np.where(finite, seconds, 0.0) * 1000).astype(np.int64)
+    return [make(moment, zone) if known else None for moment, known in zip(milliseconds.tolist(), finite.tolist())]
 
 
 def cells(values):

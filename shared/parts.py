@@ -47,16 +47,18 @@ class Pool:
     ----------
     size : int, optional
         Number of processes; as many as there are processors, 8 at most, where left out.
+    ahead : tuple of str, optional
+        Modules of ``shared`` that they load at once.
     """
 
-    def __init__(self, size=None):
+    def __init__(self, size=None, ahead=()):
         self.size = size or min(MOST_WORKERS, os.cpu_count() or 1)
         self.problem = ""  # why there are no processes, where there are none
         self._idle = queue.SimpleQueue()
         self._workers = []
         try:
             for _ in range(self.size if self.size > 1 else 0):
-                self._workers.append(Worker())
+                self._workers.append(Worker(ahead))
         except WorkerError as error:
             self.close()
             self.problem = str(error)
@@ -93,6 +95,22 @@ class Pool:
             self._idle.put(worker)
 
 
+class Threads:
+    """Threads of this process in place of a pool's processes: for work on long arrays, in which numpy lets go of Python's lock, that takes no
+    longer than to send the arrays elsewhere."""
+
+    def __init__(self, size):
+        self.size = size
+
+    def close(self):
+        """Nothing to do: threads end with their part."""
+
+    @staticmethod
+    def run(work, part, ahead):
+        """Run ``work(part, ahead)`` in the calling thread."""
+        return work(part, ahead)
+
+
 def run_parts(work, parts, checkpoint, pool=None):
     """Run ``work(part, ahead)`` for each part; results in the order of the parts.
 
@@ -107,7 +125,7 @@ def run_parts(work, parts, checkpoint, pool=None):
         Called in the calling thread alone, several times a second, with the share of all work done. It may raise to
         stop the work, which ends the processes of a pool at once. The same happens where one of them fails: then the rest of the
         work is done in the calling thread, and the pool names its problem.
-    pool : Pool, optional
+    pool : Pool or Threads, optional
         One part after the other in the calling thread where left out, or where it has no processes.
 
     Returns

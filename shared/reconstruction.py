@@ -14,7 +14,7 @@ from .curves import mix_plans, plan_of_chains, plan_of_splines, running_length, 
 from .distance import distance
 from .heights import fit_heights
 from .holes import holes_between, open_holes
-from .parts import run_parts
+from .parts import Threads, run_parts
 from .ragged import (
     apart,
     cumulative,
@@ -269,7 +269,7 @@ def reconstruct(table, settings=None, checkpoint=None, usual=None, pool=None):
     checkpoint = checkpoint or (lambda share: None)
     checkpoint(0.0)
     shares = _Shares(table, pool.size if pool else 1)
-    looked = run_parts(partial(_look, settings=settings), shares, lambda share: checkpoint(0.15 * share))
+    looked = run_parts(partial(_look, settings=settings), shares, lambda share: checkpoint(0.15 * share), Threads(pool.size) if pool else None)
     medians = shares.scatter(looked)
     stream = stream_of(medians, usual or usual_stream(medians), settings)
     fitted = run_parts(partial(_fit, settings=settings), _Given(shares, stream), lambda share: checkpoint(0.15 + 0.7 * share), pool)

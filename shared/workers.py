@@ -21,11 +21,14 @@ ROOT = Path(__file__).resolve().parents[1]
 # Makes the package known under the name that it has here, wherever it lies and whatever its folder is called.
 START = """
 import pickle, sys, types
-sys.path[:], package, root = pickle.load(sys.stdin.buffer)
+sys.path[:], package, root, ahead = pickle.load(sys.stdin.buffer)
 module = sys.modules[package] = types.ModuleType(package)
 module.__path__ = [root]
 from importlib import import_module
-import_module(package + ".shared.workers").serve()
+serve = import_module(package + ".shared.workers").serve
+for name in ahead:
+    import_module(package + ".shared." + name)
+serve()
 """
 SAME = (platform.python_version(), np.__version__)  # what must be alike on both sides for results to be the same
 
@@ -51,13 +54,18 @@ def interpreter():
 class Worker:
     """One process; it is ready once it has answered.
 
+    Parameters
+    ----------
+    ahead : tuple of str, optional
+        Modules of ``shared`` that it loads at once, while nobody waits for it.
+
     Raises
     ------
     WorkerError
         If there is no interpreter, or the system does not let it start.
     """
 
-    def __init__(self):
+    def __init__(self, ahead=()):
         python = interpreter()
         if python is None:
             raise WorkerError("no Python interpreter was found beside the one that runs")
@@ -74,7 +82,7 @@ class Worker:
         except OSError as error:
             raise WorkerError(f"{python}: {error}") from error
         self._ready = False
-        self._send((sys.path, PACKAGE, str(ROOT)))
+        self._send((sys.path, PACKAGE, str(ROOT), ahead))
 
     def _send(self, message):
         try:

@@ -51,7 +51,7 @@ def test_every_kind_of_value_survives_pieces(tmp_path, monkeypatch, piece):
     monkeypatch.setattr(writing, "FIRST_PIECE", piece)
     source = layer_of(walk(captures=1))
     fields = fields_of((("a text", "QString"), ("yes", "Bool"), ("long", "LongLong"), ("real", "Double"), ("when", "QDateTime")))
-    values = [["ä “b”", True, 2**40, 0.1, writing.utc(1.7e9)], [NULL] * 5]
+    values = [["ä “b”", True, 2**40, 0.1, writing.utc_cells([1.7e9])[0]], [NULL] * 5]
     features = []
     for number, one in enumerate(source.getFeatures()):
         feature = QgsFeature(fields)
