@@ -250,7 +250,8 @@ def _read_stream(file, fields, names, feedback, progress):
     table.SetIgnoredFields([name for name in in_file if name not in names])
     total = max(table.GetFeatureCount(), 1)
     geometry = table.GetGeometryColumn() or "wkb_geometry"
-    ids, coordinates, blocks, done = [], [], {name: [] for name in names}, 0
+    ids, coordinates = _Filling(total), [_Filling(total) for _ in range(5)]
+    values, masks = ({name: _Filling(total) for name in names} for _ in range(2))
     other = ThreadPoolExecutor(1)  # a look through all rows for zones takes as long as reading them
     zones = other.submit(_has_offsets, file.path, table.GetName(), [name for name, what in kinds.items() if what == "datetime"])
     try:
@@ -259,22 +260,49 @@ def _read_stream(file, fields, names, feedback, progress):
                 return None
             if geometry not in batch or id_column not in batch:
                 raise CannotStreamError
-            ids.append(np.asarray(batch[id_column], np.int64))
-            coordinates.append(points_of_wkb(batch[geometry]))
-            for name in names:
-                blocks[name].append(batch[name])
-            done += len(ids[-1])
-            progress(min(done / total, 1.0))
+            ids.add(np.asarray(batch[id_column], np.int64))
+            for filling, column in zip(coordinates, points_of_wkb(batch[geometry])):
+                filling.add(column)
+            for name, what in kinds.items():
+                values[name].add(_plain(what, np.ma.getdata(batch[name])))
+                masks[name].add(np.ma.getmaskarray(batch[name]))
+            progress(min(ids.used / total, 1.0))
         if zones.result():
             raise CannotStreamError
     except RuntimeError as error:
         raise CannotStreamError from error
     finally:
         other.shutdown(wait=False)
-    columns = {name: _column_of_stream(what, blocks.pop(name)) for name, what in kinds.items()}
-    x, y, z, m, parts = (np.concatenate(column) if column else np.zeros(0) for column in (zip(*coordinates) if coordinates else [()] * 5))
-    ids = np.concatenate(ids) if ids else np.zeros(0, np.int64)
-    return Rows(ids, x, y, z, m, parts.astype(np.int64), np.zeros(len(ids), np.int64), columns, "arrow")
+    columns = {name: _column(what, values.pop(name).whole(), masks.pop(name).whole().astype(bool)) for name, what in kinds.items()}
+    x, y, z, m, parts = (filling.whole() for filling in coordinates)
+    return Rows(ids.whole().astype(np.int64, copy=False), x, y, z, m, parts.astype(np.int64, copy=False), np.zeros(ids.used, np.int64), columns, "arrow")
+
+
+class _Filling:
+    """An array that is filled block by block: a list of blocks that are joined at the end would need twice the memory."""
+
+    def __init__(self, size):
+        self.array, self.size, self.used = None, size, 0
+
+    def add(self, block):
+        end = self.used + len(block)
+        kind = block.dtype if self.array is None else np.result_type(self.array.dtype, block.dtype)
+        if self.array is None or kind != self.array.dtype or end > len(self.array):
+            old, self.array = self.array, np.empty(max(self.size, end), kind)
+            if self.used:
+                self.array[:self.used] = old[:self.used]
+        self.array[self.used:end] = block
+        self.used = end
+
+    def whole(self):
+        return np.zeros(0) if self.array is None else self.array[:self.used]
+
+
+def _plain(what, block):
+    """Texts of a block as bytes; other values as they are."""
+    if what == "text" and block.dtype.kind != "S":
+        return np.array([b"" if v is None else bytes(v) for v in block.tolist()], "S")
+    return block
 
 
 def _has_offsets(path, table, names):
@@ -295,28 +323,18 @@ def _has_offsets(path, table, names):
         data.ReleaseResultSet(query)
 
 
-def _column_of_stream(what, blocks):
-    masks = [np.ma.getmaskarray(block) for block in blocks]
-    blocks = [np.ma.getdata(block) for block in blocks]
-    missing = np.concatenate(masks) if masks else np.zeros(0, bool)
-    if what == "text":
-        blocks = [block if block.dtype.kind == "S" else np.array([b"" if v is None else bytes(v) for v in block.tolist()], "S") for block in blocks]
-    values = np.concatenate(blocks) if blocks else np.zeros(0)
-    return _column(what, values, missing)
-
-
 def _column(what, values, missing):
     """Bring one field's values into the form that `Column` promises."""
     missing = missing.copy()
     if what == "bool":
-        values, neutral = values.astype(bool), False
+        values, neutral = values.astype(bool, copy=False), False
     elif what == "int":
-        values, neutral = values.astype(np.int64), 0
+        values, neutral = values.astype(np.int64, copy=False), 0
     elif what == "double":
-        values, neutral = values.astype(float), np.nan
+        values, neutral = values.astype(float, copy=False), np.nan
         missing |= np.isnan(values)
     elif what in ("date", "datetime"):
-        values, neutral = values.astype("M8[ms]"), np.datetime64("NaT")
+        values, neutral = values.astype("M8[ms]", copy=False), np.datetime64("NaT")
         missing |= np.isnat(values)
     else:
         values, neutral = (values if values.dtype.kind == "S" else np.zeros(len(values), "S1")), b""

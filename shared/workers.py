@@ -73,6 +73,8 @@ class Worker:
         alone = dict.fromkeys(("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"), "1")
         # numpy before 1.25 looks on each call whether an argument is of another library's kind; none is here
         alone["NUMPY_EXPERIMENTAL_ARRAY_FUNCTION"] = "0"
+        # glibc gives arrays back to the system one by one, and fetching them anew takes a tenth of the time; the process does not live long
+        alone.update(MALLOC_MMAP_THRESHOLD_=str(32 << 20), MALLOC_TRIM_THRESHOLD_=str(64 << 20), MALLOC_TOP_PAD_=str(16 << 20))
         hidden = {"creationflags": subprocess.CREATE_NO_WINDOW} if os.name == "nt" else {}
         self._errors = tempfile.TemporaryFile()  # noqa: SIM115, open as long as the process
         try:
