@@ -258,14 +258,20 @@ def _solve(moments, at, run, conditions=()):
     for ahead in range(min(3, len(at) - 1)):
         covariance.append(-lower[:len(at) - 1 - ahead] * covariance[-1][1:])
     columns = [value, *pulls]
+    # few runs have conditions
+    k = np.flatnonzero(np.bincount(run, conditions[0] != 0)[run]) if conditions else run[:0]
+    of = run[k]
+    freely = [pull[k] for pull in pulls]
     for number, condition in enumerate(conditions, 1):
-        pull = columns[number]
-        strength, free = np.bincount(run, condition * pull), np.bincount(run, condition * pulls[number - 1])
+        condition, pull = condition[k], columns[number][k]
+        strength, free = np.bincount(of, condition * pull), np.bincount(of, condition * freely[number - 1])
         share = np.divide(1.0, strength, out=np.zeros(len(strength)), where=strength > NEAR_ZERO * free)  # 0 where it holds already
-        held = pull * share[run]
+        held = pull * share[of]
+        for ahead, column in enumerate(covariance):
+            pairs = k < len(column)
+            column[k[pairs]] -= held[pairs] * columns[number][k[pairs] + ahead]
         for other in (0, *range(number + 1, len(columns))):
-            columns[other] = columns[other] - held * np.bincount(run, condition * columns[other])[run]
-        covariance = [column - held[:len(column)] * pull[ahead:] for ahead, column in enumerate(covariance)]
+            columns[other][k] -= held * np.bincount(of, condition * columns[other][k])[of]
     return columns[0], covariance
 
 
@@ -428,17 +434,17 @@ def _move(x, z, weight, at, run, moments, ring, taken):
     before = running_sum(_terms(u, z[seen], weight[seen]), window)
     before += (moments[:, k - 1] - before[:, window[:-1] + places[k] - low - 1])[:, of]
     slope = (value[:, 1] - value[:, 0]) / lead[-1]
-    fitted = value[of, 0], slope[of], covariance[of][:, [0, 0, 1], [0, 1, 1]].T
+    fitted = total[:, of], value[of, 0], slope[of], covariance[:, [0, 0, 1], [0, 1, 1]].T[:, of]
+    onward, inside = seen + 1 < end[of], (seen > begin[of]) & (seen < end[of])
 
     def gain_of(rows, share):
         there, whole = u[rows] + share * step[rows], length[rows]
-        room = (there >= SHORTEST) & (whole - there >= SHORTEST)
-        room &= np.where(share > 0, seen[rows] + 1 < end[of[rows]], (seen[rows] > begin[of[rows]]) & (seen[rows] < end[of[rows]]))
+        room = (there >= SHORTEST) & (whole - there >= SHORTEST) & np.where(share > 0, onward[rows], inside[rows])
         there = np.where(room, there, whole / 2)
-        return np.where(room, _gain(before[:, rows], total[:, of[rows]], there, whole, *(part[..., rows] for part in fitted)), 0.0)
+        whole_grade, *rest = (part[..., rows] for part in fitted)
+        return np.where(room, _gain(before[:, rows], whole_grade, there, whole, *rest), 0.0)
 
-    quarters = np.array([[0.25], [0.75]]) * np.ones(len(seen))
-    gain = np.array([gain_of(slice(None), share) for share in quarters])
+    gain = np.stack([gain_of(slice(None), share) for share in (0.25, 0.75)])
     most, best = _greatest(gain.max(axis=0), window)
     share = np.where(gain[1, best] > gain[0, best], 0.75, 0.25)
     for finer in FINER:
