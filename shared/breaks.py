@@ -138,22 +138,25 @@ def may_leave_out(positions, stream, offsets, gone=None):
     stream : Stream
     offsets : ndarray of int, shape (runs + 1,)
     gone : ndarray of bool, shape (m,), optional
-        Positions that are left out together; each alone, where not given.
+        Positions that are left out together, of which alone something is said; each alone, where not given.
     """
     m = len(positions)
     if not m:
         return np.zeros(0, bool)
-    place = np.arange(m)
+    run = group_index(offsets)
+    place = np.arange(m) if gone is None else np.flatnonzero(gone)
     before, after = place - 1, place + 1
     if gone is not None:
-        before = np.append(-1, np.maximum.accumulate(np.where(gone, -1, place))[:-1])
-        after = np.append(np.minimum.accumulate(np.where(gone, m, place)[::-1])[::-1][1:], m)
-    run = group_index(offsets)
-    inside = (before >= offsets[:-1][run]) & (after < offsets[1:][run])
-    a, b = np.where(inside, before, place), np.where(inside, after, place)
+        left = np.flatnonzero(~gone)
+        at = np.searchsorted(left, place)
+        before, after = np.append(-1, left)[at], np.append(left, m)[at]
+    inside = (before >= offsets[:-1][run[place]]) & (after < offsets[1:][run[place]])
+    place, a, b = place[inside], before[inside], after[inside]
     pause = np.abs(positions.started[b] - positions.ended[a])
     step = distance(positions.x[b] - positions.x[a], positions.y[b] - positions.y[a])
-    return ~inside | (pause <= stream.time_limit[positions.capture]) | (step <= stream.distance_limit[positions.capture])
+    out = np.ones(m, bool)
+    out[place] = (pause <= stream.time_limit[positions.capture[place]]) | (step <= stream.distance_limit[positions.capture[place]])
+    return out
 
 
 def break_reasons(counts, last_place, first_place, pause, time_limit, turned, lost):

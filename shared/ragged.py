@@ -35,7 +35,7 @@ def join_offsets(parts):
 
 def place_in_group(offsets):
     """Place of every flat value inside its own group, from 0, shape (n,)."""
-    return np.arange(offsets[-1]) - np.repeat(offsets[:-1], np.diff(offsets))
+    return np.arange(offsets[-1]) - np.asarray(offsets)[group_index(offsets)]
 
 
 def ranges(starts, lengths):
@@ -144,7 +144,7 @@ def running_max(values, offsets):
         return values
     # One accumulate serves all groups once each lies wholly above the one before.
     low = group_min(values, offsets, 0.0)
-    lifted = np.repeat(apart(group_max(values, offsets, 0.0) - low) - low, np.diff(offsets))
+    lifted = (apart(group_max(values, offsets, 0.0) - low) - low)[group_index(offsets)]
     return np.maximum.accumulate(values + lifted) - lifted
 
 
@@ -152,8 +152,7 @@ def cumulative(values, offsets):
     """Running sum that starts at 0 in each group: ``out[i]`` is the sum of the values before ``i``, in whole numbers of `STEP`."""
     steps = np.rint(np.asarray(values, dtype=float) / STEP).astype(np.int64)
     total = np.cumsum(steps) - steps
-    some = np.diff(offsets) > 0
-    return (total - np.repeat(total[np.asarray(offsets[:-1])[some]], np.diff(offsets)[some])) * STEP
+    return (total - total[np.asarray(offsets)[group_index(offsets)]]) * STEP
 
 
 def running_sum(values, offsets):
