@@ -405,7 +405,12 @@ def _reject_spikes(table, kept, stream, reason, amount):
     for ends in (False, False, False, True, False):
         if kept.size < 5:
             break
-        everything = near is None or ends
+        if ends:
+            capture = table.capture[kept]
+            apart = (np.diff(capture) != 0) | (np.diff(table.seconds[kept]) > stream.time_limit[capture[1:]])
+            near = np.append(True, apart) | np.append(apart, True)
+            around = places_around(np.flatnonzero(near), kept.size, CONTEXT)
+        everything = near is None
         rows = np.arange(kept.size) if everything else np.flatnonzero(around)
         some = kept[rows]
         x, y, t, capture = table.x[some], table.y[some], table.seconds[some], table.capture[some]
