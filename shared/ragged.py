@@ -53,6 +53,12 @@ def ranges(starts, lengths):
     return np.cumsum(out, out=out)
 
 
+def inside_any(low, high, size):
+    """True inside one of the stretches from `low` to before `high`, shape (size,)."""
+    change = np.bincount(low, minlength=size + 1) - np.bincount(high, minlength=size + 1)
+    return np.cumsum(change)[:size] > 0
+
+
 def _reduce(function, values, offsets, empty):
     values, offsets = np.asarray(values), np.asarray(offsets)
     kind = np.result_type(values.dtype, type(empty))

@@ -7,7 +7,7 @@ import numpy as np
 
 from .distance import distance
 from .parts import split_groups
-from .ragged import quick_median
+from .ragged import inside_any, quick_median
 
 # Three and a half intervals let one or two epochs be lost inside a line: a spike, a float epoch.
 LOST_EPOCHS = 3.5
@@ -447,10 +447,7 @@ def places_around(places, size, reach, group=None):
     if group is not None:
         low = np.maximum(low, np.searchsorted(group, group[places], "left"))
         high = np.minimum(high, np.searchsorted(group, group[places], "right"))
-    change = np.zeros(size + 1)
-    np.add.at(change, low, 1)
-    np.add.at(change, high, -1)
-    return np.cumsum(change)[:-1] > 0
+    return inside_any(low, high, size)
 
 
 def _slips_along(x, y, linked, step, usual, still, size_of):

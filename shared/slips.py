@@ -6,7 +6,7 @@ from .alignment import ELEMENT_NOISE, WINDOW, beside_joined, fit_elements, savin
 from .breaks import find_runs
 from .distance import distance
 from .heightodds import TELLING
-from .ragged import cumulative, group_index, offsets_from_starts
+from .ragged import cumulative, group_index, inside_any, offsets_from_starts
 from .screening import LEAST_END_SPIKE, SPIKE_SIGMAS, end_doubles, off_cubic, off_ray, off_segment, shoved_aside
 
 SIGMAS, LEAST_SIZE = 6.0, 0.08  # m; how far off an epoch must be to be looked at once more
@@ -142,11 +142,8 @@ def _beside_the_line(positions, offsets, places, floor, few, size_of):
     if not places.size:
         return
     run = group_index(offsets)
-    spans = np.column_stack([np.maximum(places - WINDOW, offsets[:-1][run[places]]), np.minimum(places + WINDOW + 1, offsets[1:][run[places]])])
-    near = np.zeros(len(positions) + 1, np.int64)
-    np.add.at(near, spans[:, 0], 1)
-    np.add.at(near, spans[:, 1], -1)
-    index = np.flatnonzero(np.cumsum(near)[:-1] > 0)
+    low, high = np.maximum(places - WINDOW, offsets[:-1][run[places]]), np.minimum(places + WINDOW + 1, offsets[1:][run[places]])
+    index = np.flatnonzero(inside_any(low, high, len(positions)))
     pieces = offsets_from_starts((np.diff(index, prepend=-2) != 1) | (np.diff(run[index], prepend=-1) != 0))
     x, y, variance = positions.x[index], positions.y[index], positions.variance[index] * ELEMENT_NOISE**2
     off = beside_joined(x, y, variance, pieces, fit_elements(x, y, variance, pieces, geometric=False))
