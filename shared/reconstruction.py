@@ -1,5 +1,6 @@
 """The main job: streamed epochs to edges."""
 
+from copy import copy
 from dataclasses import dataclass, fields, replace
 from functools import partial
 
@@ -59,6 +60,7 @@ CONFIRMED_ROUNDS = 4  # what is left may lie otherwise without what was taken ou
 PADDING = 8  # positions of a ring that are looked at twice
 LEAST_PART = 40_000  # epochs below which a part is not worth a process
 LEAST_REST = 10_000  # likewise of what is fitted again, which takes longer
+LOOKED = 40_000  # epochs whose streams are looked at together
 CHUNK = 170_000  # epochs fitted together, whole captures each; bounds the memory
 
 
@@ -268,10 +270,12 @@ def reconstruct(table, settings=None, checkpoint=None, usual=None, pool=None):
     settings = settings or Settings()
     checkpoint = checkpoint or (lambda share: None)
     checkpoint(0.0)
-    shares = _Shares(table, pool.size if pool else 1)
-    looked = run_parts(partial(_look, settings=settings), shares, lambda share: checkpoint(0.15 * share), Threads(pool.size) if pool else None)
-    medians = shares.scatter(looked)
+    shares = _Shares(table)
+    looking = shares.split(-(-len(table) // LOOKED))
+    looked = run_parts(partial(_look, settings=settings), looking, lambda share: checkpoint(0.15 * share), Threads(pool.size) if pool else None)
+    medians = looking.scatter(looked)
     stream = stream_of(medians, usual or usual_stream(medians), settings)
+    shares = shares.split(_parts_of(len(table), pool.size if pool else 1, LEAST_PART))
     fitted = run_parts(partial(_fit, settings=settings), _Given(shares, stream), lambda share: checkpoint(0.15 + 0.7 * share), pool)
     rows, drawn, order, height_ok, left = shares.gather(fitted)
     if len(left):
@@ -286,24 +290,33 @@ def reconstruct(table, settings=None, checkpoint=None, usual=None, pool=None):
     return result
 
 
-class _Shares:
-    """The table in parts of whole captures, about as large as each other; a sequence of `EpochTable`."""
+def _parts_of(epochs, workers, least):
+    """Number of parts for so many epochs: whole rounds of the workers, so that none is left alone with the last part."""
+    count = -(-epochs // CHUNK)
+    return -(-count // workers) * workers if count > workers else max(count, min(workers, epochs // least), 1)
 
-    def __init__(self, table, workers):
+
+class _Shares:
+    """The table in parts of whole captures, about as large as each other, first in one; a sequence of `EpochTable`."""
+
+    def __init__(self, table):
         self.table = table
         codes = table.capture
         self.order = None if (np.diff(codes) >= 0).all() else np.argsort(codes, kind="stable")
         codes = codes if self.order is None else codes[self.order]
         starts = np.flatnonzero(np.diff(codes, prepend=-1))
-        self.codes = codes[starts]
-        count = -(-len(table) // CHUNK)
-        if count > workers:  # whole rounds of the workers, so that none is left alone with the last part
-            count = -(-count // workers) * workers
-        else:
-            count = max(count, min(workers, len(table) // LEAST_PART))
-        ends = np.append(starts, len(table))
-        cuts = np.unique(np.searchsorted(ends, np.linspace(0, len(table), max(count, 1) + 1), "left"))
-        self.bounds, self.captures = ends[cuts], cuts
+        self.codes, self.ends = codes[starts], np.append(starts, len(table))
+        self._cut(1)
+
+    def _cut(self, count):
+        self.captures = np.unique(np.searchsorted(self.ends, np.linspace(0, len(self.table), max(count, 1) + 1), "left"))
+        self.bounds = self.ends[self.captures]
+
+    def split(self, count):
+        """The same in so many parts, or fewer."""
+        other = copy(self)
+        other._cut(count)
+        return other
 
     def __len__(self):
         return max(len(self.bounds) - 1, 1)
@@ -353,9 +366,8 @@ class _Rest:
     def __init__(self, table, height_ok, runs, stream, workers):
         self.table, self.height_ok, self.stream = table, height_ok, stream
         last = runs.positions.offsets[runs.offsets[1:]]  # epochs up to the end of each run
-        count = -(-last[-1] // CHUNK)
-        count = -(-count // workers) * workers if count > workers else max(count, min(workers, last[-1] // LEAST_REST))
-        cuts = np.unique(np.searchsorted(last, np.linspace(0, last[-1], max(count, 1) + 1)[1:]) + 1)
+        count = _parts_of(last[-1], workers, LEAST_REST)
+        cuts = np.unique(np.searchsorted(last, np.linspace(0, last[-1], count + 1)[1:]) + 1)
         self.runs = [runs.pick(np.arange(low, high)) for low, high in zip(np.append(0, cuts[:-1]), cuts)]
 
     def __len__(self):
