@@ -111,7 +111,7 @@ class Threads:
         return work(part, ahead)
 
 
-def run_parts(work, parts, checkpoint, pool=None):
+def run_parts(work, parts, checkpoint, pool=None, take=None):
     """Run ``work(part, ahead)`` for each part; results in the order of the parts.
 
     Parameters
@@ -127,21 +127,25 @@ def run_parts(work, parts, checkpoint, pool=None):
         work is done in the calling thread, and the pool names its problem.
     pool : Pool or Threads, optional
         One part after the other in the calling thread where left out, or where it has no processes.
+    take : callable, optional
+        Called with a part's number and its result as soon as it is there, in any order and in several threads at once; what it returns stands for
+        the result.
 
     Returns
     -------
     list
     """
     count = len(parts)
+    take = take or (lambda number, result: result)
     if not pool or count < 2:
-        return [work(parts[number], lambda share, number=number: checkpoint((number + share) / count)) for number in range(count)]
+        return [take(number, work(parts[number], lambda share, number=number: checkpoint((number + share) / count))) for number in range(count)]
     done = [0.0] * count
 
     def run(number):
         def ahead(share):
             done[number] = share
 
-        return pool.run(work, parts[number], ahead)
+        return take(number, pool.run(work, parts[number], ahead))
 
     results = {}
     with ThreadPoolExecutor(pool.size) as threads:
@@ -162,5 +166,5 @@ def run_parts(work, parts, checkpoint, pool=None):
     # what processes did not do is done here, with less memory at a time
     for number in range(count):
         if number not in results:
-            results[number] = work(parts[number], lambda share: checkpoint((len(results) + share) / count))
+            results[number] = take(number, work(parts[number], lambda share: checkpoint((len(results) + share) / count)))
     return [results[number] for number in range(count)]

@@ -205,11 +205,8 @@ class _Part:
     stations: np.ndarray
     station_number: np.ndarray
 
-    def placed(self, rows, here, own, first, captures, source):
-        """The same runs by the captures and rows of the whole table; fills its `rows` `here` with the part's `own`, runs numbered from `first`."""
-        for column in fields(_Rows):
-            getattr(rows, column.name)[here] = getattr(own, column.name)
-        rows.run[here] = np.where(own.run >= 0, own.run + first, -1)
+    def placed(self, captures, source):
+        """The same runs by the captures and rows of a whole table."""
         return replace(self, capture=captures[self.capture], first_row=source[self.first_row], last_row=source[self.last_row])
 
 
@@ -231,6 +228,17 @@ class _Rows:
         """Rows of which nothing is known."""
         return cls(np.zeros(size, np.uint8), np.full(size, np.nan), np.zeros(size, np.uint8), np.zeros(size, bool),
                    np.full(size, -1, np.int64), *(np.full(size, np.nan) for _ in range(3)))
+
+    def put(self, here, part):
+        """Put the rows of a part in their place, runs numbered as there."""
+        for column in fields(self):
+            getattr(self, column.name)[here] = getattr(part, column.name)
+
+    def number_on(self, parts, places, first):
+        """Number the runs of parts on, from `first`; `places` are the parts' rows."""
+        for part, here in zip(parts, places):
+            self.run[here] += np.where(self.run[here] >= 0, first, 0)
+            first += len(part.capture)
 
     def reject(self, positions, mask, why, number):
         """Give the epochs of the masked positions their reason and amount."""
@@ -276,16 +284,21 @@ def reconstruct(table, settings=None, checkpoint=None, usual=None, pool=None):
     medians = looking.scatter(looked)
     stream = stream_of(medians, usual or usual_stream(medians), settings)
     shares = shares.split(_parts_of(len(table), pool.size if pool else 1, LEAST_PART))
-    fitted = run_parts(partial(_fit, settings=settings), _Given(shares, stream), lambda share: checkpoint(0.15 + 0.7 * share), pool)
-    rows, drawn, order, height_ok, left = shares.gather(fitted)
-    if len(left):
+    rows, height_ok = _Rows.empty(len(table)), np.zeros(len(table), bool)
+    fitted = run_parts(partial(_fit, settings=settings), _Given(shares, stream), lambda share: checkpoint(0.15 + 0.7 * share), pool,
+                       partial(shares.put, rows, height_ok))
+    drawn, order, left = (list(kind) for kind in zip(*fitted))
+    rows.number_on(drawn, [shares.rows(number) for number in range(len(shares))], 0)
+    left = [runs for runs in left if runs is not None]
+    if left:
         # few runs of each part: together they take less time
-        rest = _Rest(table, height_ok, left, stream, pool.size if pool else 1)
-        again = run_parts(partial(_fit_rest, settings=settings), rest, lambda share: checkpoint(0.85 + 0.1 * share), pool)
-        drawn = drawn + rest.gather(again, rows, sum(len(part.capture) for part in drawn))
+        rest = _Rest(table, height_ok, _Runs.concatenate(left), stream, pool.size if pool else 1)
+        again = run_parts(partial(_fit_rest, settings=settings), rest, lambda share: checkpoint(0.85 + 0.1 * share), pool, partial(rest.put, rows))
+        rows.number_on(again, [runs.positions.rows for runs in rest.runs], sum(len(part.capture) for part in drawn))
+        drawn += again
     checkpoint(0.95)
     whole = _Part(*(np.concatenate([getattr(part, column.name) for part in drawn]) for column in fields(_Part)))
-    result = _finish(table, order, stream, rows, whole, settings.station_spacing > 0)
+    result = _finish(table, np.concatenate(order), stream, rows, whole, settings.station_spacing > 0)
     checkpoint(1.0)
     return result
 
@@ -341,23 +354,16 @@ class _Shares:
             value[:, self.own(place)], number[:, self.own(place)] = part.value, part.number
         return Medians(value, number)
 
-    def gather(self, parts):
-        """Rows and runs of all parts; the rows that have a time, by capture and time; whether rows have a usable height; and the runs that
-        are left to be fitted again."""
-        size = len(self.table)
-        rows, height_ok = _Rows.empty(size), np.zeros(size, bool)
-        order, drawn, left = [], [], []
-        runs = 0
-        for number, (own, part, ordered, usable, again) in enumerate(parts):
-            here = self.rows(number)
-            whole = here if self.order is not None else np.arange(here.start, here.stop)
-            height_ok[here] = usable
-            drawn.append(part.placed(rows, here, own, runs, self.own(number), whole))
-            order.append(whole[ordered])
-            runs += len(part.capture)
-            if again is not None:
-                left.append(again.placed(self.own(number), whole))
-        return rows, drawn, np.concatenate(order), height_ok, _Runs.concatenate(left) if left else ()
+    def put(self, rows, height_ok, number, result):
+        """Put a part's rows in their place; its runs, its rows by capture and time, and its runs that are to be fitted again, by the numbers of
+        the whole table."""
+        own, part, ordered, usable, again = result
+        here = self.rows(number)
+        whole = here if self.order is not None else np.arange(here.start, here.stop)
+        rows.put(here, own)
+        height_ok[here] = usable
+        captures = self.own(number)
+        return part.placed(captures, whole), whole[ordered], None if again is None else again.placed(captures, whole)
 
 
 class _Rest:
@@ -380,14 +386,11 @@ class _Rest:
         positions = replace(runs.positions, rows=np.arange(len(source)), capture=capture)
         return self.table.take(source), self.height_ok[source], replace(runs, positions=positions), self.stream.take(own)
 
-    def gather(self, parts, rows, first):
-        """The parts' runs, numbered from `first`; fills `rows`."""
-        drawn = []
-        for runs, (own, part) in zip(self.runs, parts):
-            source = runs.positions.rows
-            drawn.append(part.placed(rows, source, own, first, np.unique(runs.positions.capture), source))
-            first += len(part.capture)
-        return drawn
+    def put(self, rows, number, result):
+        """As `_Shares.put`, of the runs alone."""
+        positions = self.runs[number].positions
+        rows.put(positions.rows, result[0])
+        return result[1].placed(np.unique(positions.capture), positions.rows)
 
 
 class _Given:
