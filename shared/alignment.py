@@ -9,7 +9,7 @@ from .moments import Moments
 from .ragged import cumulative, group_index, group_sum, offsets_from_starts, place_in_group, ranges
 
 LENGTHS = np.array([*range(1, 13), 14, 16])  # positions in one span of the search; longer elements are found by merging
-BLOCK = 384  # positions searched together; spans across a block's end are found by merging afterwards
+BLOCK = 128  # positions searched together; spans across a block's end are found by merging afterwards
 TANGENT_COST = 10.0  # in units of squared sigmas: what one more tangent must explain
 ARC_COST = 14.0
 ELEMENT_NOISE = 1.15  # white noise alone leaves out the drift that positions of one element share
