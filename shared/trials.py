@@ -263,7 +263,7 @@ def _propose(course, x, y, weight, near):
     return _Proposals.concatenate(parts)
 
 
-def improve(course, x, y, weight, near=None, rounds=4):
+def improve(course, x, y, weight, near=None, rounds=3):
     """Try other elements until none is cheaper; beside elements `near` (mask) alone, where given."""
     near = np.ones(len(course), bool) if near is None else near
     proposals = _propose(course, x, y, weight, near)
