@@ -252,3 +252,15 @@ def test_kinds_of_fields(name, kind):
     made = fields.field("f", name)
     assert isinstance(made, QgsField)
     assert fields.kind(made) == kind
+
+
+def test_an_array_filled_block_by_block():
+    filling = columns._Filling(4)
+    assert len(filling.whole()) == 0
+    for block in (np.array([1, 2]), np.array([3], np.int64), np.array([4.5, np.nan, 6.0])):  # more than was said, and of another kind
+        filling.add(block)
+    assert_array_equal(filling.whole(), [1, 2, 3, 4.5, np.nan, 6])
+    texts = columns._Filling(3)
+    for block in (np.array([b"a"]), np.array([b"longer", b""])):
+        texts.add(block)
+    assert texts.whole().tolist() == [b"a", b"longer", b""]

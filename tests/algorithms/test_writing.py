@@ -3,8 +3,10 @@ import sqlite3
 from contextlib import closing
 from pathlib import Path
 
+import numpy as np
 import pytest
 from qgis.core import NULL, QgsFeature, QgsProcessingException, QgsVectorLayer
+from qgis.PyQt.QtCore import Qt
 from walkedlayers import layer_of, reconstruct, table, walk
 
 from curbwright.algorithms import gathering, writing
@@ -93,3 +95,9 @@ def test_discard(tmp_path):
     assert writing.discard(str(tmp_path / "a.gpkg")) and writing.discard(str(tmp_path / "b.shp")) and writing.discard(str(tmp_path / "c.csv"))
     assert [path.name for path in tmp_path.iterdir()] == ["kept.txt"]
     assert not writing.discard("output_1234") and not writing.discard(str(tmp_path / "kept.txt|layername=x"))
+
+
+def test_cells_of_times():
+    moments = writing.utc_cells(np.array([0.0, np.nan, 1.7e9 + 0.25, -1.5, np.inf]))
+    assert [moment if moment is None else moment.toMSecsSinceEpoch() for moment in moments] == [0, None, 1_700_000_000_250, -1500, None]
+    assert moments[0].timeSpec() == Qt.TimeSpec.UTC

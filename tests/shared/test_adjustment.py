@@ -56,6 +56,26 @@ def test_feet_lie_square_below():
     assert_allclose(np.hypot(ux, uy), 1, rtol=1e-12)
 
 
+def test_feet_and_directions_without_angles_are_the_same():
+    curve, rng = some_curve(4), np.random.default_rng(4)
+    owner = np.repeat(np.arange(6), 50)
+    x, y = curve.x[owner] + rng.normal(0, 2, 300), curve.y[owner] + rng.normal(0, 2, 300)
+    fx, fy, ux, uy = curve.at(curve.along(x, y, owner), owner)
+    assert_allclose(curve.foot(x, y, owner), (fx, fy, ux, uy), atol=1e-9)
+    off, vx, vy = curve.aside(x, y, owner)
+    assert_allclose(off, curve.off(x, y, owner), atol=1e-12)
+    assert_allclose((vx, vy), (ux, uy), atol=1e-9)
+
+
+def test_in_the_centre_of_an_arc_the_direction_is_that_of_its_point():
+    curve = some_curve(5)
+    arc = np.flatnonzero(curve.is_arc)
+    x, y = (axis[arc] for axis in curve.centre)
+    off, ux, uy = curve.aside(x, y, arc)
+    assert_allclose(np.abs(off), 1 / np.abs(curve.bend[arc]), rtol=1e-9)
+    assert_allclose(np.hypot(ux, uy), 1.0, atol=1e-9)
+
+
 def test_along_and_at_undo_each_other():
     curve = some_curve(3)
     owner, s = np.repeat(np.arange(6), 5), np.tile([-2.0, -0.5, 0.0, 1.0, 3.0], 6)

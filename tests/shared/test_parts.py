@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from curbwright.shared import workers
-from curbwright.shared.parts import Pool, run_parts, split_groups
+from curbwright.shared.parts import Pool, Threads, run_parts, split_groups
 from curbwright.tests.shared import partworks
 
 
@@ -43,6 +43,35 @@ def test_results_in_the_order_of_the_parts(count, with_pool, pool):
     assert shares == sorted(shares) and all(0 <= share <= 1 for share in shares)
     elsewhere = {process for _, process in results} - {os.getpid()}
     assert len(elsewhere) == (2 if with_pool and count > 1 else 0)
+
+
+@pytest.mark.parametrize("how", ["one by one", "threads", "pool", "a pool that dies"])
+def test_each_result_is_taken_once(how, pool):
+    taken = []
+
+    def take(number, result):
+        taken.append(number)
+        return number, result
+
+    with Pool(2) as mortal:
+        where = {"one by one": None, "threads": Threads(2), "pool": pool, "a pool that dies": mortal}[how]
+        results = run_parts(partial(partworks.die, caller=os.getpid()) if where is mortal else partworks.fail, [5, 1, 7, 8], lambda share: None, where, take)
+        assert bool(mortal.problem) == (where is mortal)
+    assert results == [(0, 5), (1, 1), (2, 7), (3, 8)]
+    assert sorted(taken) == [0, 1, 2, 3]
+
+
+def test_threads_are_of_this_process_and_stop_too():
+    assert {process for _, process in run_parts(partworks.square, range(8), lambda share: None, Threads(3))} == {os.getpid()}
+    with pytest.raises(ZeroDivisionError, match="of the part"):
+        run_parts(partworks.fail, range(4), lambda share: None, Threads(2))
+
+
+def test_modules_can_be_loaded_ahead():
+    with Pool(2, ("ragged",)) as ready, Pool(2, ("no_such_module",)) as broken:
+        assert run_parts(partworks.fail, [0, 1], lambda share: None, ready) == [0, 1] and not ready.problem
+        assert run_parts(partworks.fail, [0, 1], lambda share: None, broken) == [0, 1]
+        assert "no_such_module" in broken.problem
 
 
 @pytest.mark.parametrize("with_pool", [False, True])

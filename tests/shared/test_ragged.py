@@ -101,3 +101,21 @@ def test_cumulative(lists):
     assert_allclose(ragged.cumulative(values, offsets), expected, rtol=0, atol=1e-7)
     first = offsets[:-1][np.diff(offsets) > 0]
     assert_array_equal(ragged.cumulative(values, offsets)[first], 0.0)
+
+
+@STABLE
+@given(st.lists(st.tuples(st.integers(0, 30), st.integers(0, 8)), max_size=12))
+def test_inside_any(stretches):
+    low = np.array([first for first, _ in stretches], np.int64)
+    high = np.array([min(first + length, 30) for first, length in stretches], np.int64)
+    expected = np.zeros(30, bool)
+    for first, last in zip(low, np.maximum(low, high)):
+        expected[first:last] = True
+    assert_array_equal(ragged.inside_any(low, np.maximum(low, high), 30), expected)
+
+
+@STABLE
+@given(st.lists(st.integers(0, 5), max_size=10), st.integers(0, 7))
+def test_group_index_of_empty_groups_and_from_any_first_place(sizes, first):
+    offsets = first + np.concatenate([[0], np.cumsum(sizes, dtype=np.int64)])
+    assert_array_equal(ragged.group_index(offsets), np.repeat(np.arange(len(sizes)), sizes))

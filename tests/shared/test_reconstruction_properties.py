@@ -104,6 +104,8 @@ def test_processes_change_nothing(monkeypatch):
     table = table_of_walks(trial_set(6))
     chosen = Settings(station_spacing=1.0)
     monkeypatch.setattr(reconstruction, "LEAST_PART", 500)
+    monkeypatch.setattr(reconstruction, "LEAST_REST", 50)
+    monkeypatch.setattr(reconstruction, "LOOKED", 700)
     with Pool(2) as pool:
         same_bytes(reconstruct(table, chosen), reconstruct(table, chosen, pool=pool))
         assert pool and not pool.problem
