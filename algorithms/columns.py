@@ -288,7 +288,7 @@ class _Filling:
         end = self.used + len(block)
         kind = block.dtype if self.array is None else np.result_type(self.array.dtype, block.dtype)
         if self.array is None or kind != self.array.dtype or end > len(self.array):
-            old, self.array = self.array, np.empty(max(self.size, end), kind)
+            old, self.array = self.array, np.empty(max(self.size, end if self.array is None else 2 * end), kind)
             if self.used:
                 self.array[:self.used] = old[:self.used]
         self.array[self.used:end] = block

@@ -18,6 +18,7 @@ BLOCK = 200_000  # points transformed at once; between blocks the cancel button 
 MANY = 50_000  # points beyond which a projection is replaced by a polynomial
 DEGREES = (4, 6, 8)
 CLOSE = 1e-6  # m by which the polynomial may be off
+FARTHEST = 1e9  # m; no plane of a survey reaches beyond
 AT_ONCE = 1 << 13  # points that fit the processor's cache
 _LINE_HEAD = np.dtype([("order", "u1"), ("type", "<u4"), ("count", "<u4")])
 
@@ -198,8 +199,7 @@ def _polynomial(way, x, y):
     u, v, exact = nodes(2 * DEGREES[-1] + 3)
     if not np.isfinite(exact).all():
         return None
-    # in the other unit: the one is metres, so the smaller of both is at least as strict
-    close = CLOSE * min(1.0, *(np.ptp(exact, axis=1) / (2 * half.max())))
+    close = CLOSE * min(1.0, np.ptp(exact, axis=1).max() / (2 * half.max()))  # of the unit that is no metre
     for degree in DEGREES:
         at_u, at_v, values = nodes(degree + 1)
         terms = [np.linalg.solve(polyvander2d(at_u, at_v, [degree, degree]), axis).reshape(degree + 1, -1) for axis in values]
@@ -370,7 +370,8 @@ def _taken_in(call, text):
 
 
 def _plane_frame(crs, x, y, unit, said, guess=False):
-    finite = np.isfinite(x) & np.isfinite(y)
+    with np.errstate(invalid="ignore"):
+        finite = (np.abs(x) * unit < FARTHEST) & (np.abs(y) * unit < FARTHEST)
     x[~finite] = y[~finite] = np.nan
     if not finite.any():
         return Frame(plane_unit=unit, said=said)

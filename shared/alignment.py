@@ -138,6 +138,7 @@ def _search(x, y, weight, blocks, radii=RADII, lengths=LENGTHS):
     """Starts of the cheapest chain of spans in each block, mask of shape (n,), and the chains' costs."""
     n = len(x)
     size = np.diff(blocks)
+    lengths = lengths[lengths <= size.max()]
     cost = np.empty((len(lengths), n))
     first = 0
     while first < len(size):  # pieces that fit the processor's cache

@@ -343,11 +343,13 @@ def _in_line(plan, profile):
     p = p[(run[p - 1] == run[p + 1]) & (plan.bend[k - 1] == 0) & (plan.bend[k] == 0) & ~plan.held[k]]
     k = plan.node[p]
     dx, dy = plan.x[k + 1] - plan.x[k - 1], plan.y[k + 1] - plan.y[k - 1]
-    off = np.abs(dx * (plan.y[k] - plan.y[k - 1]) - dy * (plan.x[k] - plan.x[k - 1])) / np.maximum(distance(dx, dy), IN_LINE)
+    ax, ay = plan.x[k] - plan.x[k - 1], plan.y[k] - plan.y[k - 1]
+    off = np.abs(dx * ay - dy * ax) / np.maximum(distance(dx, dy), IN_LINE)
+    onward = ax * (dx - ax) + ay * (dy - ay) >= 0  # where a spline doubles back, the turning point counts
     s, z = plan.chainage, profile.values[:, 0]
     share = (s[p] - s[p - 1]) / np.maximum(s[p + 1] - s[p - 1], IN_LINE)
     up = np.abs(z[p] - z[p - 1] - share * (z[p + 1] - z[p - 1]))
-    out[k[(off < IN_LINE) & ~(up > IN_LINE)]] = True
+    out[k[onward & (off < IN_LINE) & ~(up > IN_LINE)]] = True
     return out
 
 

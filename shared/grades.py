@@ -101,7 +101,7 @@ def fit_grades(x, z, weight, offsets, ring=None):
     The least sum of squared residuals in sigmas plus a price for each break. The search starts with a break every few metres and
     takes out the least of them until all that are left earn their price (backward elimination; what a break explains is its
     Wald statistic, exact for least squares). Then breaks are moved to where they explain more, by the exact gain of one more knot in
-    a linear spline whose covariance is known. Each step is one tridiagonal system for all runs.
+    a linear spline whose covariance is known. Each step is one tridiagonal system for all runs that may still change.
     """
     if not ((weight > 0) & np.isfinite(weight)).all():
         raise ValueError("weights must be finite and greater than 0")

@@ -1,4 +1,4 @@
-"""Independent parts of the work, one after the other or side by side in processes of their own."""
+"""Independent parts of the work, one after the other or side by side, in processes of their own or in threads."""
 
 import os
 import queue
@@ -123,7 +123,7 @@ def run_parts(work, parts, checkpoint, pool=None, take=None):
         Indexed only when a part's turn comes, in a thread of its own where there is a pool.
     checkpoint : callable
         Called in the calling thread alone, several times a second, with the share of all work done. It may raise to
-        stop the work, which ends the processes of a pool at once. The same happens where one of them fails: then the rest of the
+        stop the work, which ends the processes of a pool at once; threads end with their part. The same happens where one of them fails: then the rest of the
         work is done in the calling thread, and the pool names its problem.
     pool : Pool or Threads, optional
         One part after the other in the calling thread where left out, or where it has no processes.
@@ -163,6 +163,8 @@ def run_parts(work, parts, checkpoint, pool=None, take=None):
                 pool.close()
                 for future in futures:
                     future.cancel()
+    # what was done while another part failed
+    results.update((number, future.result()) for future, number in futures.items() if not future.cancelled() and future.exception() is None)
     # what processes did not do is done here, with less memory at a time
     for number in range(count):
         if number not in results:

@@ -61,7 +61,7 @@ PADDING = 8  # positions of a ring that are looked at twice
 LEAST_PART = 40_000  # epochs below which a part is not worth a process
 LEAST_REST = 10_000  # likewise of what is fitted again, which takes longer
 LOOKED = 40_000  # epochs whose streams are looked at together
-CHUNK = 170_000  # epochs fitted together, whole captures each; bounds the memory
+CHUNK = 170_000  # epochs fitted together, whole captures or whole runs; bounds the memory
 
 
 @dataclass(frozen=True)
@@ -273,7 +273,8 @@ def reconstruct(table, settings=None, checkpoint=None, usual=None, pool=None):
     -----
     Screening, collapsing of standing epochs, breaks, tangents and arcs with their corners, splines through them,
     thinning. What the streams are usually like is found over the whole layer; then whole captures are taken some hundred
-    thousand epochs at a time. No capture has a say in another one's edges but by what is usual.
+    thousand epochs at a time, and after them the runs in which something was not confirmed, of all captures together.
+    No capture has a say in another one's edges but by what is usual.
     """
     settings = settings or Settings()
     checkpoint = checkpoint or (lambda share: None)

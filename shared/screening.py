@@ -401,7 +401,7 @@ def _reject_spikes(table, kept, stream, reason, amount):
     pace = stream.spacing / np.maximum(stream.interval, 1e-9)
     floors = np.maximum(SPIKE_SIGMAS * stream.noise, LEAST_SPIKE)
     stills = np.maximum(4 * stream.noise, 0.05)
-    near = around = None  # all epochs first, then those around the spikes found
+    near = around = None  # all epochs first, then those around the spikes found; the ends, and those around what they gave
     for ends in (False, False, False, True, False):
         if kept.size < 5:
             break

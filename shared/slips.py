@@ -78,8 +78,9 @@ def find_slips(positions, stream):
     needed[len(first) - len(told):] = np.maximum(needed, TOLD_SAVING + _odds(positions.odds, first, length))[len(first) - len(told):]
     good = _best(offsets, first, length, saved, needed, size)
     # before one goes, each one beside it is tried in its place: slips are rare, and either may be the one that is off
-    near = np.unique((first[good][:, None] + np.arange(-REACH, REACH + 2)).ravel())
-    near = near[(near >= 0) & (near < m)]
+    near = first[good][:, None] + np.arange(-REACH, REACH + 2)
+    run = group_index(offsets)
+    near = np.unique(near[(near >= 0) & (near < m) & (run[np.minimum(np.maximum(near, 0), m - 1)] == run[first[good]][:, None])])
     near = near[few[near] & ~np.isin(near, first[length == 1])]
     across = _across(x, y, linked, near)
     off = np.maximum(off_cubic(x, y, linked, still, near), across)

@@ -264,7 +264,7 @@ def _propose(course, x, y, weight, near):
 
 
 def improve(course, x, y, weight, near=None, rounds=3):
-    """Try other elements until none is cheaper; beside elements `near` (mask) alone, where given."""
+    """Try other elements until none is cheaper, so many times at most; beside elements `near` (mask) alone, where given."""
     near = np.ones(len(course), bool) if near is None else near
     proposals = _propose(course, x, y, weight, near)
     if not len(proposals):

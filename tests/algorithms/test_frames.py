@@ -227,3 +227,19 @@ def test_no_polynomial_where_none_is_close():
         east, _ = frames.transform(made.to_local, x, y)
         seen = np.isfinite(made.local(x, y)[0])
         assert_allclose(made.local(x, y)[0][seen], east[seen], rtol=0, atol=0)
+
+
+@pytest.mark.parametrize("width", [10.0, 300.0])
+def test_a_long_narrow_box_has_a_polynomial_too(width):
+    rng = np.random.default_rng(6)
+    x, y = 500_000 + rng.uniform(-10_000, 10_000, frames.MANY), 6_200_000 + rng.uniform(0, width, frames.MANY)
+    made = frames.make_frame(crs_of("EPSG:32632"), x, y)
+    assert frames._polynomial(made.to_local, x, y) is not None
+    assert_allclose(made.local(x, y)[:2], frames.transform(made.to_local, x, y), rtol=0, atol=frames.CLOSE)
+
+
+def test_a_plane_ends_where_no_survey_is():
+    x, y = np.array([0.0, 10.0, 1e300, 5.0]), np.array([0.0, 5.0, 1.0, -1e12])
+    made = frames.make_frame(QgsCoordinateReferenceSystem(), x, y)
+    east, _, scale = made.local(x, y)
+    assert np.isfinite(east).tolist() == [True, True, False, False] and (scale == 1).all()

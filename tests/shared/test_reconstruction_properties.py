@@ -254,3 +254,11 @@ def test_doubled_noise_doubles_sigma():
     assert_allclose(double.rms_residual, 2 * single.rms_residual, rtol=0.03)
     # half of the receiver's variance does not average out (common practice, no source)
     assert single.sigma_cross[0] > 0.008 * np.sqrt(0.5)
+
+
+def test_a_slip_at_the_end_of_a_capture_is_nothing_to_the_next_one(monkeypatch):
+    table = wander(31, 400)  # of captures whose ends hold slips
+    whole = reconstruct(table)
+    monkeypatch.setattr(reconstruction, "CHUNK", 60)
+    monkeypatch.setattr(reconstruction, "LEAST_REST", 5)
+    same_bytes(whole, reconstruct(table))
