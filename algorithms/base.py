@@ -55,6 +55,9 @@ class Algorithm(QgsProcessingAlgorithm):
 
     def processAlgorithm(self, parameters, context, feedback):
         """Do the work; nothing comes out of one that was cancelled, and what it had begun to write is taken away."""
+        fine, why = self.canExecute()  # the command line of QGIS 3.22 does not ask
+        if not fine:
+            raise QgsProcessingException(why)
         self.begun = []  # name and destination of each sink
         try:
             return self.work(parameters, context, feedback)

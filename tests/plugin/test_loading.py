@@ -21,7 +21,7 @@ sys.path[:0] = [{folder!r}, "/usr/share/qgis/python/plugins", "/usr/share/qgis/p
 for name in ("scipy", "shapely"):
     sys.modules[name] = None  # any import of it fails
 import conftest
-from qgis.core import QgsApplication
+from qgis.core import QgsApplication, QgsProcessingContext, QgsProcessingException, QgsProcessingFeedback
 application = QgsApplication([], False)
 application.initQgis()
 from processing.core.Processing import Processing
@@ -39,6 +39,12 @@ for made in ALGORITHMS:
         if name in made.NEEDS:
             assert not fine
             assert name in message and "python3-" + name in message and "Then start QGIS again" in message, message
+            try:  # as where nobody asked before
+                algorithm.create().processAlgorithm({{}}, QgsProcessingContext(), QgsProcessingFeedback())
+            except QgsProcessingException as error:
+                assert str(error) == message
+            else:
+                raise AssertionError("it ran without " + name)
     assert fine == (not set(made.NEEDS) & {{"scipy", "shapely"}})
     assert algorithm.shortHelpString() and algorithm.icon() is not None
 assert any("scipy" in made.NEEDS for made in ALGORITHMS)
