@@ -166,7 +166,7 @@ class AverageOccupations(EpochAlgorithm):
     def _columns(layer, points):
         started, ended = points.started + layer.origin, points.ended + layer.origin
         return (range(1, len(points) + 1), writing.text_cells(points.capture, layer.captures),
-                *(writing.utc_cells(when if layer.dated else np.full(len(when), np.nan)) for when in (started, ended)), *(writing.cells(column) for column in (
+                writing.utc_cells(started, layer.dated), writing.utc_cells(ended, layer.dated), *(writing.cells(column) for column in (
                     started, ended, ended - started, points.epochs, points.rejected, points.sd_east, points.sd_north, points.sd_up, points.rms_horizontal,
                     points.max_horizontal, points.sigma_east, points.sigma_north, np.hypot(points.sigma_east, points.sigma_north), points.sigma_up)))
 

@@ -273,7 +273,7 @@ def _read_stream(file, fields, names, feedback, progress):
         raise CannotStreamError from error
     finally:
         other.shutdown(wait=False)
-    columns = {name: _column(what, values.pop(name).whole(), masks.pop(name).whole().astype(bool)) for name, what in kinds.items()}
+    columns = {name: _column(what, values.pop(name).whole(), masks.pop(name).whole().astype(bool, copy=False)) for name, what in kinds.items()}
     x, y, z, m, parts = (filling.whole() for filling in coordinates)
     return Rows(ids.whole().astype(np.int64, copy=False), x, y, z, m, parts.astype(np.int64, copy=False), np.zeros(ids.used, np.int64), columns, "arrow")
 

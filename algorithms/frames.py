@@ -83,9 +83,7 @@ class Frame:
         if self.to_local is None:
             east, north = x * self.plane_unit, y * self.plane_unit
             return east - self.origin[0], north - self.origin[1], np.ones(len(x))
-        # a working CRS may be on another datum, whose grids have edges
-        way = transform if self.to_true is not None else transform_smoothly
-        east, north = way(self.to_local, x, y, checkpoint)
+        east, north = self._transform(self.to_local, x, y, checkpoint)
         if self.to_true is None:
             scale = self._scale_of_true_frame(east, north)
         else:
@@ -105,7 +103,12 @@ class Frame:
         east, north = x + self.origin[0], y + self.origin[1]
         if self.to_layer is None:
             return east / self.plane_unit, north / self.plane_unit
-        return (transform if self.to_true is not None else transform_smoothly)(self.to_layer, east, north)
+        return self._transform(self.to_layer, east, north)
+
+    @property
+    def _transform(self):
+        """How to go either way: a working CRS may be on another datum, whose grids have edges, and takes PROJ's own way."""
+        return transform_smoothly if self.to_true is None else transform
 
     def _scale_of_true_frame(self, east, north):
         """Point scale of a transverse Mercator with scale 1 on its meridian.

@@ -206,7 +206,7 @@ class ReconstructEdges(EpochAlgorithm):
 
         started, ended = edges.started + layer.origin, edges.ended + layer.origin
         return (range(1, len(edges) + 1), writing.text_cells(edges.capture, layer.captures), writing.cells(edges.run),
-                *(writing.utc_cells(when if layer.dated else np.full(len(when), np.nan)) for when in (started, ended)), writing.cells(started), writing.cells(ended),
+                writing.utc_cells(started, layer.dated), writing.utc_cells(ended, layer.dated), writing.cells(started), writing.cells(ended),
                 writing.cells(edges.epochs_used), writing.cells(edges.epochs_rejected), writing.cells(edges.length),
                 writing.cells(edges.rms_residual), writing.cells(edges.max_residual), writing.cells(edges.sigma_cross),
                 writing.cells(edges.sigma_up), writing.cells(edges.closed), writing.text_cells(edges.start_reason, BREAK_NAMES),

@@ -67,8 +67,6 @@ def _points_of_matrix(matrix, rows, out, parts):
             some = _all_or_some(types == number)
             if not isinstance(here, slice):
                 some = here[some]
-            elif isinstance(some, slice):
-                some = here
             start, target = 5, rows if isinstance(some, slice) else np.arange(len(out[0]))[rows][some]
             if base == 4:
                 count = np.ascontiguousarray(matrix[some, 5:9]).view(letter + "u4")[:, 0].astype(np.int64)

@@ -61,14 +61,14 @@ def point_geometries(x, y, z=None):
         yield geometry
 
 
-def utc_cells(seconds):
-    """A column of QDateTimes in UTC from seconds since 1970, None for NaN.
+def utc_cells(seconds, dated=True):
+    """A column of QDateTimes in UTC from seconds since 1970, None for NaN, and for all where they count from elsewhere.
 
     QGIS up to 3.36 drops zone and milliseconds when it writes a file and 3.38 and newer keep both, but the
     digits up to the second are those of UTC either way: hence no rounding up to the next second.
     """
     seconds = np.asarray(seconds, dtype=float)
-    finite = np.isfinite(seconds)
+    finite = np.isfinite(seconds) & dated
     make, zone = QDateTime.fromMSecsSinceEpoch, Qt.TimeSpec.UTC
     milliseconds = np.rint(np.where(finite, seconds, 0.0) * 1000).astype(np.int64)
     return [make(moment, zone) if known else None for moment, known in zip(milliseconds.tolist(), finite.tolist())]

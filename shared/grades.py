@@ -126,14 +126,14 @@ def _in_runs(x, z, weight, offsets, at, run, ring, which, taken):
     start, of = at[old], own[run[old]]
     moved, of_moved = _move(x, z, weight, start, of, _moments(x, z, weight, start), ring, taken)
     moved, of_moved, _ = _prune(moved, of_moved, _moments(x, z, weight, moved), ring)
-    number, left = np.bincount(of, minlength=len(own)), np.bincount(of_moved, minlength=len(own))
+    number, left = (np.bincount(one, minlength=own[-1] + 1) for one in (of, of_moved))
     changed = number != left
     same = ~changed[of_moved]
     changed[of_moved[same][moved[same] != start[~changed[of]]]] = True
     at, run = np.concatenate([at[~old], moved]), np.concatenate([run[~old], np.flatnonzero(which)[of_moved]])
     order = np.argsort(at, kind="stable")
     out = which.copy()
-    out[which] = changed[:np.count_nonzero(which)]
+    out[which] = changed
     return at[order], run[order], out
 
 

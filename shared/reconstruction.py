@@ -423,14 +423,14 @@ def _fit(part, checkpoint, settings):
     screening = screen_stream(table, unusable(table, settings.max_h_accuracy), stream, lambda share: checkpoint(0.1 * share))
     rows = _Rows.empty(len(table))
     rows.reason[:], rows.amount[:] = screening.reason, screening.amount
-    drawn, again = _fit_part(table, screening, screening.kept, rows, settings, lambda share: checkpoint(0.1 + 0.9 * share))
+    drawn, again = _fit_part(table, screening, rows, settings, lambda share: checkpoint(0.1 + 0.9 * share))
     return rows, drawn, screening.order, screening.height_ok, again
 
 
-def _fit_part(table, screening, kept, rows, settings, checkpoint):
-    """Runs of the captures that `kept` rows belong to, and those that are to be fitted again; fills `rows`, run numbers from 0."""
+def _fit_part(table, screening, rows, settings, checkpoint):
+    """Runs of the captures of a part, and those that are to be fitted again; fills `rows`, run numbers from 0."""
     stream = screening.stream
-    positions, offsets, turned = _find_runs(table, screening, kept, rows, settings)
+    positions, offsets, turned = _find_runs(table, screening, rows, settings)
     checkpoint(0.3)
     spacing = stream.spacing[positions.capture]
     variance = lessen_outliers(positions.x, positions.y, np.diff(group_index(offsets)) == 0, np.full(len(positions), 0.05), positions.variance)
@@ -655,10 +655,10 @@ def _fit_splines(runs, which, stream, settings):
     return unroll(plan_of_splines(elements, part, variance, bounds, corners, settings.tolerance), bounds, pad)
 
 
-def _find_runs(table, screening, kept, rows, settings):
+def _find_runs(table, screening, rows, settings):
     """Positions in runs that are long enough, offsets of the runs, and which of them end in a turn for good."""
     stream = screening.stream
-    positions = collapse_standing(table, screening, kept)
+    positions = collapse_standing(table, screening)
     slip = find_slips(positions, stream)
     hit = np.isfinite(slip)
     if hit.any():  # a slip beside a slip is seen once the first one is out

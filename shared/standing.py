@@ -83,15 +83,13 @@ def epoch_variance(sigma, capture, noise):
     return noise[capture] ** 2 + np.where(np.isfinite(worse), worse, 0.0)
 
 
-def collapse_standing(table, screening, rows=None):
+def collapse_standing(table, screening):
     """Collapse epochs taken while standing still.
 
     Parameters
     ----------
     table : EpochTable
     screening : Screening
-    rows : ndarray of int, optional
-        Kept rows in the order of `Screening.kept`, of whole captures; all of them where left out.
 
     Returns
     -------
@@ -102,7 +100,7 @@ def collapse_standing(table, screening, rows=None):
     Neighbours in time that are nearer than the noise can tell (or than two fifths of the usual step) are one
     group. Weighted means; the variance of a mean keeps a part that does not average out.
     """
-    rows, stream = screening.kept if rows is None else rows, screening.stream
+    rows, stream = screening.kept, screening.stream
     capture = table.capture[rows]
     x, y, seconds = table.x[rows], table.y[rows], table.seconds[rows]
     variance = epoch_variance(table.sigma_h[rows], capture, stream.noise)
