@@ -12,7 +12,7 @@ from .chains import Chains, Limits, fit_chains, ring_start
 from .confirmation import unconfirmed
 from .corners import find_corners
 from .curves import mix_plans, plan_of_chains, plan_of_splines, running_length, sample, unroll, write_lines
-from .distance import distance
+from .distance import distance, steps
 from .heights import fit_heights
 from .holes import holes_between, open_holes
 from .parts import Threads, run_parts
@@ -615,9 +615,7 @@ def _last_kept(flag, keep, offsets, closed):
 
 def _extent(positions, offsets):
     """Metres from position to position, all along each run."""
-    step = np.append(distance(np.diff(positions.x), np.diff(positions.y)), 0.0)[: len(positions)]
-    step[offsets[1:] - 1] = 0.0
-    return group_sum(step, offsets)
+    return group_sum(steps(positions.x, positions.y, offsets), offsets)
 
 
 def _long_enough(positions, offsets, extent, settings):
@@ -695,9 +693,7 @@ def _describe_runs(table, height_ok, rows, of_runs, plan, heights, xyz, vertex_o
     mean = lambda values: group_sum(values, epochs) / np.maximum(used, 1)  # noqa: E731
     scale = mean(table.scale[source])
 
-    legs = np.append(distance(np.diff(xyz[:, 0]), np.diff(xyz[:, 1])), 0.0)[: len(xyz)]
-    legs[vertex_offsets[1:] - 1] = 0.0
-    length = group_sum(legs, vertex_offsets)
+    length = group_sum(steps(*xyz[:, :2].T, vertex_offsets), vertex_offsets)
     # chainage runs along the line written, which is a little shorter than the curve
     stretch = length / np.maximum(plan.length, 1e-12) / scale
     chainage = plan.chainage * stretch[group_index(offsets)]
@@ -731,10 +727,8 @@ def _stations(chainage, slope, fitted, steady, offsets, xyz, vertex_offsets, sca
     runs = len(offsets) - 1
     if not spacing or not runs:
         return np.zeros((0, 7)), np.zeros(runs, np.int64)
-    legs = np.append(distance(np.diff(xyz[:, 0]), np.diff(xyz[:, 1])), 0.0)
-    legs[vertex_offsets[1:] - 1] = 0.0
     vertex_run = group_index(vertex_offsets)
-    along = cumulative(legs, vertex_offsets) / scale[vertex_run]
+    along = cumulative(steps(*xyz[:, :2].T, vertex_offsets), vertex_offsets) / scale[vertex_run]
     length = along[vertex_offsets[1:] - 1]
     whole = np.floor(length / spacing + 1e-9).astype(np.int64)
     rest = length - whole * spacing > 1e-3

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from .distance import distance
+from .distance import distance, steps
 from .ragged import cumulative, group_index, group_max, group_min, group_sum, ranges
 
 NEAR = 1.5  # usual steps between the start and the first position that is back
@@ -44,9 +44,7 @@ def find_rings(x, y, variance, offsets, spacing):
         return closed, order
     run = group_index(offsets)
     first = offsets[:-1]
-    step = np.append(distance(np.diff(x), np.diff(y)), 0.0)
-    step[offsets[1:] - 1] = 0.0
-    path = cumulative(step, offsets)
+    path = cumulative(steps(x, y, offsets), offsets)
     apart = distance(x - x[first][run], y - y[first][run])
     back = (apart < NEAR * spacing) & (path > LEAST_STEPS * np.maximum(spacing, apart))
     home = group_min(np.where(back, np.arange(m), m), offsets, m).astype(np.int64)  # first position that is back
@@ -93,9 +91,9 @@ def find_rings(x, y, variance, offsets, spacing):
     arrived = group_min(np.where((chain > 0) & (nearest <= allowed), place, len(place)), own, len(place))
     second = place >= arrived[ring_of]  # the others still head for the start
     beside = group_max(np.where(second, nearest - allowed, 0.0), own, 0.0) <= 0
-    steps = np.append(np.diff(chain), 0.0)
-    steps[own[1:] - 1] = 0.0
-    forward = group_min(np.where(second, steps, 0.0), own, 0.0) > -0.5 * spacing[start]
+    progress = np.append(np.diff(chain), 0.0)
+    progress[own[1:] - 1] = 0.0
+    forward = group_min(np.where(second, progress, 0.0), own, 0.0) > -0.5 * spacing[start]
     # heading for the start at both ends, where nothing overlaps
     gap_x, gap_y = x[start] - x[end - 1], y[start] - y[end - 1]
     met = distance(gap_x, gap_y) < MET
