@@ -1,9 +1,10 @@
 """The local frame: metres, true to scale at the data's centre, on the layer's own datum."""
+import contextlib
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.polynomial.polynomial import polyval2d, polyvander2d
-from osgeo import osr
+from osgeo import gdal, ogr, osr
 from qgis.core import (
     QgsCoordinateReferenceSystem,
     QgsCoordinateTransform,
@@ -31,15 +32,65 @@ class FrameError(ValueError):
     """No frame can be made; the text says why and what to do, without the layer's name."""
 
 
+class Way:
+    """From one reference system to another one on the same datum, by GDAL's PROJ.
+
+    QGIS takes the same way, but looks a CRS that is not in its list up among all that PROJ knows first, which takes 0.1 s.
+
+    Parameters
+    ----------
+    source, target : osr.SpatialReference
+
+    Raises
+    ------
+    FrameError
+        If PROJ knows no way; the text is empty.
+    """
+
+    def __init__(self, source, target):
+        self.source, self.target = _in_plane(source), _in_plane(target)
+        try:
+            with _quiet():
+                self._way = osr.CoordinateTransformation(self.source, self.target)
+        except (RuntimeError, ValueError, TypeError) as error:  # without exceptions, GDAL's wrapper stumbles over nothing
+            raise FrameError("") from error
+
+    def moved(self, line):
+        """The well-known binary of a line, moved; None where one of its vertices cannot be."""
+        geometry = ogr.CreateGeometryFromWkb(line)
+        with _quiet():
+            return bytes(geometry.ExportToWkb()) if _taken_in(geometry.Transform, self._way) else None
+
+
+@contextlib.contextmanager
+def _quiet():
+    """What GDAL would print is told by what it returns."""
+    gdal.PushErrorHandler("CPLQuietErrorHandler")
+    try:
+        yield
+    finally:
+        gdal.PopErrorHandler()
+
+
+def _in_plane(reference):
+    """The reference system without its heights, east before north."""
+    reference = reference.Clone()
+    if reference.IsCompound():
+        reference.StripVertical()
+    reference.SetAxisMappingStrategy(osr.OAMS_TRADITIONAL_GIS_ORDER)
+    return reference
+
+
 @dataclass(frozen=True)
 class Frame:
     """Way from the layer's CRS to the local frame and back.
 
     Attributes
     ----------
-    to_local, to_layer, to_true : QgsCoordinateTransform or None
+    to_local, to_layer : Way, QgsCoordinateTransform or None
         None for a layer without a CRS, whose coordinates are taken as a plane.
-        `to_true` leads from a working CRS of the user's to the frame that is true to scale.
+    to_true : QgsCoordinateTransform or None
+        From a working CRS of the user's to the frame that is true to scale.
     origin : tuple of float
         Taken from local coordinates, to keep them small.
     stretch : ndarray of float, shape (2, 2), or None
@@ -54,8 +105,8 @@ class Frame:
         What was assumed, for the log.
     """
 
-    to_local: QgsCoordinateTransform = None
-    to_layer: QgsCoordinateTransform = None
+    to_local: object = None
+    to_layer: object = None
     to_true: QgsCoordinateTransform = None
     origin: tuple = (0.0, 0.0)
     stretch: np.ndarray = None
@@ -85,13 +136,16 @@ class Frame:
             return east - self.origin[0], north - self.origin[1], np.ones(len(x))
         east, north = self._transform(self.to_local, x, y, checkpoint)
         if self.to_true is None:
-            scale = self._scale_of_true_frame(east, north)
+            scale = np.empty(len(x))
+            for here in _blocks(len(x), checkpoint):
+                scale[here] = self._scale_of_true_frame(east[here], north[here])
         else:
             scale = self._scale_of_working_frame(east, north, checkpoint)
-        lost = ~(np.isfinite(scale) & (scale > 0))
+        lost = np.flatnonzero(~(np.isfinite(scale) & (scale > 0)))
         scale[lost] = 1.0
         east[lost] = north[lost] = np.nan
-        east, north = east - self.origin[0], north - self.origin[1]
+        if self.origin != (0.0, 0.0):
+            east, north = east - self.origin[0], north - self.origin[1]
         if self.stretch is not None:
             east, north = self.stretch @ np.stack([east, north])
         return east, north, scale
@@ -173,15 +227,19 @@ def transform_smoothly(way, x, y, checkpoint=lambda: None):
         return transform(way, x, y, checkpoint)
     middle, half, terms = polynomial
     out = np.empty((2, len(x)))
-    for start in range(0, len(x), AT_ONCE):
-        if start % BLOCK < AT_ONCE:
-            checkpoint()
-        here = slice(start, start + AT_ONCE)
+    for here in _blocks(len(x), checkpoint):
         u, v = (x[here] - middle[0]) / half[0], (y[here] - middle[1]) / half[1]
         for axis, c in zip(out, terms):
             axis[here] = polyval2d(u, v, c)
-    out[:, ~(np.isfinite(x) & np.isfinite(y))] = np.nan
     return out[0], out[1]
+
+
+def _blocks(size, checkpoint):
+    """Slices of so many points, each small enough for the processor's cache."""
+    for start in range(0, size, AT_ONCE):
+        if start % BLOCK < AT_ONCE:
+            checkpoint()
+        yield slice(start, start + AT_ONCE)
 
 
 def _polynomial(way, x, y):
@@ -214,21 +272,26 @@ def _polynomial(way, x, y):
 def _transform_block(way, points):
     """Transform one block, shape (k, 2) to (2, k); a block that fails is halved until the culprit is alone."""
     padded = np.concatenate([points, points[-1:]])  # a line needs two vertices
-    head = np.array([(1, 2, len(padded))], _LINE_HEAD).tobytes()
-    geometry = QgsGeometry()
-    geometry.fromWkb(head + np.ascontiguousarray(padded, "<f8").tobytes())
-    try:
-        failed = geometry.transform(way) != 0
-    except QgsCsException:
-        failed = True
-    if not failed:
-        moved = np.frombuffer(geometry.asWkb().data(), "<f8", 2 * len(padded), 9).reshape(-1, 2)[:-1]
+    line = np.array([(1, 2, len(padded))], _LINE_HEAD).tobytes() + np.ascontiguousarray(padded, "<f8").tobytes()
+    line = way.moved(line) if isinstance(way, Way) else _moved_by_host(way, line)
+    if line is not None:
+        moved = np.frombuffer(line, "<f8", 2 * len(padded), 9).reshape(-1, 2)[:-1]
         moved = np.where(np.isfinite(moved).all(axis=1, keepdims=True), moved, np.nan)
         return moved.T
     if len(points) == 1:
         return np.full((2, 1), np.nan)
     half = len(points) // 2
     return np.concatenate([_transform_block(way, points[:half]), _transform_block(way, points[half:])], axis=1)
+
+
+def _moved_by_host(way, line):
+    """As `Way.moved`, by a QgsCoordinateTransform."""
+    geometry = QgsGeometry()
+    geometry.fromWkb(line)
+    try:
+        return geometry.asWkb().data() if geometry.transform(way) == 0 else None
+    except QgsCsException:
+        return None
 
 
 def _spatial_reference(crs):
@@ -294,8 +357,6 @@ def make_frame(crs, x, y, working_crs=None, context=None):
     height_unit, said = _height_unit(crs, reference)
     geographic = osr.SpatialReference()
     geographic.CopyGeogCSFrom(reference)
-    geographic_crs = _crs_of(geographic)
-    context = context if context is not None else QgsCoordinateTransformContext()
     if crs.isGeographic():
         turn = 2 * np.pi / reference.GetAngularUnits()
         with np.errstate(invalid="ignore"):
@@ -303,26 +364,29 @@ def make_frame(crs, x, y, working_crs=None, context=None):
         x[outside] = y[outside] = np.nan
     finite = np.isfinite(x) & np.isfinite(y)
     x[~finite] = y[~finite] = np.nan
-    if crs.isGeographic():
-        centre = (_median_longitude(x[finite], turn), np.median(y[finite])) if finite.any() else (0.0, 0.0)
-    else:
-        centre = _centre_of_projected(QgsCoordinateTransform(crs, geographic_crs, context), x, y, finite)
-    true = geographic.Clone()
-    true.SetTM(float(centre[1]), float(centre[0]), 1.0, 0.0, 0.0)
-    true_crs = _crs_of(true)
-    if not true_crs.isValid():
-        raise FrameError(tr("no local frame could be made on the datum of its CRS “{}”").format(crs.userFriendlyIdentifier()))
+    try:
+        if crs.isGeographic():
+            centre = (_median_longitude(x[finite], turn), np.median(y[finite])) if finite.any() else (0.0, 0.0)
+        else:
+            centre = _centre_of_projected(Way(reference, geographic), x, y, finite)
+        true = geographic.Clone()
+        true.SetTM(float(centre[1]), float(centre[0]), 1.0, 0.0, 0.0)
+        to_local, to_layer = Way(reference, true), Way(true, reference)
+    except FrameError as error:
+        raise FrameError(tr("no local frame could be made on the datum of its CRS “{}”").format(crs.userFriendlyIdentifier())) from error
     degrees = np.degrees(centre[1] * geographic.GetAngularUnits())
     ellipsoid = (reference.GetSemiMajor(), 1 / reference.GetInvFlattening() if reference.GetInvFlattening() else 0.0)
-    local, to_true, origin, stretch = true_crs, None, (0.0, 0.0), None
+    to_true, origin, stretch = None, (0.0, 0.0), None
     if wanted:
-        local, to_true, stretch = working_crs, QgsCoordinateTransform(working_crs, true_crs, context), np.eye(2)
+        # from datum to datum by the ways that the user chose in the host
+        context = context if context is not None else QgsCoordinateTransformContext()
+        to_local, to_layer = QgsCoordinateTransform(crs, working_crs, context), QgsCoordinateTransform(working_crs, crs, context)
+        to_true, stretch = QgsCoordinateTransform(working_crs, _crs_of(true), context), np.eye(2)
         own = osr.SpatialReference()
         own.CopyGeogCSFrom(_spatial_reference(working_crs))
         if not own.IsSameGeogCS(geographic):
             said += (tr("The working CRS “{}” is on another datum than the layer; the edges come back to the layer's own.").format(
                 working_crs.userFriendlyIdentifier()),)
-    to_local, to_layer = QgsCoordinateTransform(crs, local, context), QgsCoordinateTransform(local, crs, context)
     if wanted and finite.any():
         # a few hundred positions tell the centre as well as a million
         some = np.flatnonzero(finite)[:: max(1, np.count_nonzero(finite) // 500)]

@@ -24,21 +24,23 @@ def points_of_wkb(blobs):
     out, parts = np.full((4, size), np.nan), np.zeros(size, np.int64)
     if isinstance(blobs, np.ndarray) and blobs.dtype.kind == "V":
         width = blobs.dtype.itemsize
-        groups = [(slice(None), np.ascontiguousarray(blobs).view(np.uint8).reshape(size, width))] if width >= 21 else []
+        groups = [(slice(None), np.ascontiguousarray(blobs).view(np.uint8).reshape(size, width))] if width >= 21 and size else []
     else:
-        blobs = list(blobs)
-        if None in blobs:
-            blobs = [b"" if blob is None else blob for blob in blobs]
+        blobs = [blob or b"" for blob in (blobs.tolist() if isinstance(blobs, np.ndarray) else blobs)]
         lengths = np.fromiter(map(len, blobs), np.int64, size)
-        usual = int(np.bincount(lengths).argmax()) if size else 0
-        groups = []
-        for length in np.unique(lengths[(lengths >= 9) & (lengths != usual)]).tolist():
-            rows = np.flatnonzero(lengths == length)
-            groups.append((rows, _matrix([blobs[row] for row in rows.tolist()], length)))
-        if usual >= 9:
-            for row in np.flatnonzero(lengths != usual).tolist():
-                blobs[row] = bytes(usual)  # type 0, which is no geometry: one join serves nearly all rows
-            groups.insert(0, (slice(None), _matrix(blobs, usual)))
+        usual = int(np.bincount(lengths[lengths >= 9], minlength=1).argmax())
+        other, groups = np.flatnonzero(lengths != usual), []
+        for length in np.unique(lengths[other]).tolist():
+            if length >= 9:
+                rows = np.flatnonzero(lengths == length)
+                groups.append((rows, _matrix([blobs[row] for row in rows.tolist()], length)))
+        if usual:
+            # one join for all rows; those of another length are read as any usual one, which is forgotten at once
+            stand_in = blobs[int(np.argmax(lengths == usual))]
+            for row in other.tolist():
+                blobs[row] = stand_in
+            _points_of_matrix(_matrix(blobs, usual), slice(None), out, parts)
+            out[:, other], parts[other] = np.nan, 0
     for rows, matrix in groups:
         _points_of_matrix(matrix, rows, out, parts)
     if absent is not None:
@@ -61,7 +63,7 @@ def _points_of_matrix(matrix, rows, out, parts):
         if here is None:
             continue
         types = np.ascontiguousarray(matrix[here, 1:5]).view(letter + "u4")[:, 0]
-        for number in np.unique(types).tolist():
+        for number in types[:1].tolist() if (types == types[0]).all() else np.unique(types).tolist():
             base, has_z, has_m = _dimensions(number)
             size = 2 + has_z + has_m
             some = _all_or_some(types == number)
@@ -79,7 +81,8 @@ def _points_of_matrix(matrix, rows, out, parts):
                 parts[target] = 1
             else:
                 continue
-            values = np.ascontiguousarray(matrix[some, start:start + 8 * size]).view(letter_inner + "f8")
+            row = np.dtype({"names": ["values"], "formats": [(letter_inner + "f8", size)], "offsets": [start], "itemsize": matrix.shape[1]})
+            values = matrix[some].view(row)["values"][:, 0]
             out[0, target], out[1, target] = values[:, 0], values[:, 1]
             if has_z:
                 out[2, target] = values[:, 2]

@@ -97,7 +97,7 @@ def test_the_datum_is_the_layers_own():
         crs = crs_of(name)
         x, y = positions(crs, PLACES[name], 100.0)
         frame = frames.make_frame(crs, x, y)
-        local = frames._spatial_reference(frame.to_local.destinationCrs())
+        local = frame.to_local.target
         own = frames.osr.SpatialReference()
         own.CopyGeogCSFrom(frames._spatial_reference(crs))
         assert local.IsSameGeogCS(own)
