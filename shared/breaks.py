@@ -159,15 +159,15 @@ def may_leave_out(positions, stream, offsets, gone=None):
     return out
 
 
-def break_reasons(counts, last_place, first_place, pause, time_limit, turned, lost):
+def break_reasons(rejected, last_place, first_place, pause, time_limit, turned, lost):
     """Why a line stops at one epoch and goes on at another one of the same capture.
 
     Parameters
     ----------
-    counts : dict of Reason to ndarray of int, shape (rows + 1,)
-        Running counts of rejected rows, over all rows in time order.
+    rejected : dict of Reason to ndarray of int
+        Places of the rows rejected for it among all rows in time order, rising.
     last_place, first_place : ndarray of int, shape (g,)
-        Places, in that order, of the last epoch before and of the first one after.
+        Places, in the same order, of the last epoch before and of the first one after.
     pause, time_limit : ndarray of float, shape (g,)
         Seconds.
     turned, lost : ndarray of bool, shape (g,)
@@ -181,7 +181,7 @@ def break_reasons(counts, last_place, first_place, pause, time_limit, turned, lo
     """
     out = np.where(pause > time_limit, PAUSED, JUMP).astype(np.uint8)
     for why, code in ((Reason.SPIKE, SPIKE), (Reason.POOR_ACCURACY, POOR_ACCURACY), (Reason.NOT_FIXED, NOT_FIXED)):
-        out[counts[why][first_place] > counts[why][last_place + 1]] = code
+        out[np.searchsorted(rejected[why], first_place) > np.searchsorted(rejected[why], last_place, "right")] = code
         if why == Reason.SPIKE:  # what stood beside the hole alone is a spike, too
             out[lost] = LOST_EPOCHS
     out[turned] = TURNED_BACK

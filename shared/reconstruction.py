@@ -776,9 +776,9 @@ def _finish(table, order_of_rows, stream, rows, part, wanted_stations):
     capture_start = np.full(captures, np.inf)
     np.minimum.at(capture_start, part.capture, part.started)
     order = np.lexsort((part.started, part.capture, capture_start[part.capture]))
-    number_of = np.empty(runs, np.int64)
+    number_of = np.full(runs + 1, -1)  # the last one is for rows without a run
     number_of[order] = np.arange(runs)
-    edge = np.where(rows.run >= 0, number_of[rows.run] if runs else -1, -1)
+    edge = number_of[rows.run]
     gaps, start_reason, end_reason, rejected = _find_gaps(order_of_rows, stream, rows.reason, part, order)
 
     in_order = lambda values, number: values[ranges((np.cumsum(number) - number)[order], number[order])]  # noqa: E731
@@ -808,13 +808,13 @@ def _find_gaps(order_of_rows, stream, reason, part, order):
     All in the order of the edges.
     """
     runs = len(order)
-    place = np.zeros(len(reason), np.int64)
+    place = np.empty(len(reason), np.int64)
     place[order_of_rows] = np.arange(len(order_of_rows))
     why = reason[order_of_rows]
-    counts = {r: np.concatenate([[0], np.cumsum(why == r)]) for r in (Reason.NOT_FIXED, Reason.POOR_ACCURACY, Reason.SPIKE)}
-    lost = np.concatenate([[0], np.cumsum(why != Reason.KEPT)])
+    lost = {r: np.flatnonzero(why == r) for r in (Reason.NOT_FIXED, Reason.POOR_ACCURACY, Reason.SPIKE)}
     first, last = place[part.first_row[order]], place[part.last_row[order]]
-    rejected = lost[last + 1] - lost[first]
+    out = np.flatnonzero(why)
+    rejected = np.searchsorted(out, last) - np.searchsorted(out, first)  # neither end is one of them
 
     start_reason, end_reason = np.full(runs, START, np.uint8), np.full(runs, END, np.uint8)
     capture = part.capture[order]
@@ -824,7 +824,7 @@ def _find_gaps(order_of_rows, stream, reason, part, order):
     rims = np.stack([part.rims[order][a, 1], part.rims[order][b, 0]], axis=1)
     step = distance(rims[:, 1, 0] - rims[:, 0, 0], rims[:, 1, 1] - rims[:, 0, 1])
     code = np.full(len(a), NEW_CAPTURE, np.uint8)
-    code[same] = break_reasons(counts, last[a][same], first[b][same], pause[same], stream.time_limit[capture[a][same]],
+    code[same] = break_reasons(lost, last[a][same], first[b][same], pause[same], stream.time_limit[capture[a][same]],
                                part.turned[order][a][same], part.lost[order][a][same])
     end_reason[a], start_reason[b] = code, code
     kept = same | (pause >= 0)  # captures that overlap in time have no gap between them

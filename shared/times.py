@@ -111,7 +111,8 @@ def parse_times(values):
         values = np.char.decode(values, "utf-8", "replace")
     if values.dtype.kind == "M":
         absent = np.isnat(values)
-        seconds = (values.astype("M8[us]") - np.datetime64(0, "us")) / np.timedelta64(1, "s")
+        unit, ticks = ("ms", 1e3) if values.dtype == "M8[ms]" else ("us", 1e6)
+        seconds = values.astype(f"M8[{unit}]", copy=False).view(np.int64) / ticks
         seconds[absent] = np.nan
         kind = "date-time"
     elif values.dtype.kind in "iufb":

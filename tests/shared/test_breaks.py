@@ -150,12 +150,9 @@ def test_a_pause_parts_the_ways():
 # --- reasons --------------------------------------------------------------------------------------------------------
 
 
-def reason(rejected, last=2, first=6, pause=10.0, turned=False, lost=False, size=9):
-    why = np.zeros(size, int)
-    for place, code in rejected.items():
-        why[place] = code
-    counts = {code: np.concatenate([[0], np.cumsum(why == code)]) for code in (Reason.NOT_FIXED, Reason.POOR_ACCURACY, Reason.SPIKE)}
-    found = break_reasons(counts, np.array([last]), np.array([first]), np.array([pause]), np.array([3.5]), np.array([turned]), np.array([lost]))
+def reason(rejected, last=2, first=6, pause=10.0, turned=False, lost=False):
+    places = {code: np.array(sorted(place for place, why in rejected.items() if why == code), int) for code in Reason}
+    found = break_reasons(places, np.array([last]), np.array([first]), np.array([pause]), np.array([3.5]), np.array([turned]), np.array([lost]))
     return BREAK_NAMES[found[0]]
 
 
