@@ -17,8 +17,9 @@ from qgis.core import (
 )
 from qgis.PyQt.QtCore import Qt
 
+from .arrow import Ragged, UnreadableError, batches
 from .fields import is_null, kind
-from .wkb import points_of_wkb, vertices_of_line
+from .wkb import points_of_ragged, points_of_wkb, vertices_of_line
 
 BLOCK = 5000  # features between two looks at the cancel button
 _JULIAN_1970 = 2440588  # Julian day number of 1970-01-01
@@ -49,6 +50,8 @@ class Column:
 
     def numbers(self):
         """The values as floats, NaN where missing; only for bool, int and double."""
+        if self.kind == "double":
+            return self.values  # NaN where missing already
         numbers = self.values.astype(float)
         numbers[self.missing] = np.nan
         return numbers
@@ -106,8 +109,8 @@ class Rows:
     ids : ndarray of int64
         Feature id of each row: a point feature has one row, a line feature one for each vertex.
     x, y, z, m : ndarray of float
-        As stored; NaN where absent.
-    parts : ndarray of int64
+        As stored; NaN where absent. `m` is that of lines: nobody asks for a point's.
+    parts : ndarray of int
         Number of points in the geometry: 0 for none, more than 1 for a multi-point (then without position).
     part : ndarray of int64
         Number of the part of a multi-part line that the vertex belongs to, from 0.
@@ -214,7 +217,7 @@ def read_rows(source, file, names, feedback, progress):
     points = QgsWkbTypes.geometryType(source.wkbType()) == QgsWkbTypes.GeometryType.PointGeometry
     if points and file is not None:
         try:
-            return _read_stream(file, source.fields(), names, feedback, progress)
+            return _read_stream(file, source, names, feedback, progress)
         except CannotStreamError:
             pass  # the features give the same, only more slowly
     return (_read_points if points else _read_lines)(source, names, feedback, progress)
@@ -222,7 +225,8 @@ def read_rows(source, file, names, feedback, progress):
 
 # Arrow stream
 
-def _read_stream(file, fields, names, feedback, progress):
+def _read_stream(file, source, names, feedback, progress):
+    fields = source.fields()
     kinds = {name: kind(fields.at(fields.lookupField(name))) for name in names}
     old_gdal = int(gdal.VersionInfo("VERSION_NUM")) < 3100000
     for name, what in kinds.items():
@@ -236,7 +240,7 @@ def _read_stream(file, fields, names, feedback, progress):
     if data is None or (file.layer_name is None and file.layer_number is None and data.GetLayerCount() != 1):
         raise CannotStreamError
     table = data.GetLayerByName(file.layer_name) if file.layer_name else data.GetLayer(file.layer_number or 0)
-    if table is None or not hasattr(table, "GetArrowStreamAsNumPy") or table.GetLayerDefn().GetGeomFieldCount() != 1:
+    if table is None or table.GetLayerDefn().GetGeomFieldCount() != 1:
         raise CannotStreamError
     in_file = {table.GetLayerDefn().GetFieldDefn(i).GetName() for i in range(table.GetLayerDefn().GetFieldCount())}
     id_column = table.GetFIDColumn() or "OGC_FID"
@@ -248,34 +252,36 @@ def _read_stream(file, fields, names, feedback, progress):
     if file.subset and table.SetAttributeFilter(file.subset) != 0:
         raise CannotStreamError
     table.SetIgnoredFields([name for name in in_file if name not in names])
-    total = max(table.GetFeatureCount(), 1)
+    total = max(source.featureCount(), 1)
     geometry = table.GetGeometryColumn() or "wkb_geometry"
-    ids, coordinates = _Filling(total), [_Filling(total) for _ in range(5)]
+    ids, coordinates = _Filling(total), [_Filling(total) for _ in range(4)]
     values, masks = ({name: _Filling(total) for name in names} for _ in range(2))
     other = ThreadPoolExecutor(1)  # a look through all rows for zones takes as long as reading them
     zones = other.submit(_has_offsets, file.path, table.GetName(), [name for name, what in kinds.items() if what == "datetime"])
     try:
-        for batch in table.GetArrowStreamAsNumPy(["USE_MASKED_ARRAYS=YES"]):
+        for batch in batches(table):
             if feedback.isCanceled():
                 return None
             if geometry not in batch or id_column not in batch:
                 raise CannotStreamError
-            ids.add(np.asarray(batch[id_column], np.int64))
-            for filling, column in zip(coordinates, points_of_wkb(batch[geometry])):
+            ids.add(batch[id_column][0])
+            x, y, z, _, parts = points_of_ragged(batch[geometry][0])
+            for filling, column in zip(coordinates, (x, y, z, parts)):
                 filling.add(column)
-            for name, what in kinds.items():
-                values[name].add(_plain(what, np.ma.getdata(batch[name])))
-                masks[name].add(np.ma.getmaskarray(batch[name]))
+            for name in names:
+                column, missing = batch[name]
+                values[name].add(column.texts() if isinstance(column, Ragged) else column)
+                masks[name].add(missing)
             progress(min(ids.used / total, 1.0))
         if zones.result():
             raise CannotStreamError
-    except RuntimeError as error:
+    except (RuntimeError, UnreadableError) as error:
         raise CannotStreamError from error
     finally:
         other.shutdown(wait=False)
     columns = {name: _column(what, values.pop(name).whole(), masks.pop(name).whole().astype(bool, copy=False)) for name, what in kinds.items()}
-    x, y, z, m, parts = (filling.whole() for filling in coordinates)
-    return Rows(ids.whole().astype(np.int64, copy=False), x, y, z, m, parts.astype(np.int64, copy=False), np.zeros(ids.used, np.int64), columns, "arrow")
+    x, y, z, parts = (filling.whole() for filling in coordinates)
+    return Rows(ids.whole().astype(np.int64, copy=False), x, y, z, np.broadcast_to(np.nan, ids.used), parts, np.zeros(ids.used, np.int64), columns, "arrow")
 
 
 class _Filling:
@@ -298,13 +304,6 @@ class _Filling:
         return np.zeros(0) if self.array is None else self.array[:self.used]
 
 
-def _plain(what, block):
-    """Texts of a block as bytes; other values as they are."""
-    if what == "text" and block.dtype.kind != "S":
-        return np.array([b"" if v is None else bytes(v) for v in block.tolist()], "S")
-    return block
-
-
 def _has_offsets(path, table, names):
     """True where a date-time in a GeoPackage carries a zone other than UTC, as newer GDAL may write."""
     if not names:
@@ -324,23 +323,21 @@ def _has_offsets(path, table, names):
 
 
 def _column(what, values, missing):
-    """Bring one field's values into the form that `Column` promises."""
-    missing = missing.copy()
+    """Bring one field's values, an array that nobody else needs, into the form that `Column` promises."""
     if what == "bool":
         values, neutral = values.astype(bool, copy=False), False
     elif what == "int":
         values, neutral = values.astype(np.int64, copy=False), 0
     elif what == "double":
         values, neutral = values.astype(float, copy=False), np.nan
-        missing |= np.isnan(values)
+        missing = missing | np.isnan(values)
     elif what in ("date", "datetime"):
         values, neutral = values.astype("M8[ms]", copy=False), np.datetime64("NaT")
-        missing |= np.isnat(values)
+        missing = missing | np.isnat(values)
     else:
         values, neutral = (values if values.dtype.kind == "S" else np.zeros(len(values), "S1")), b""
-        missing |= values == b""
+        missing = missing | (values == b"")
     if missing.any():
-        values = values.copy()
         values[missing] = neutral
     return Column(what, values, missing)
 
@@ -439,9 +436,9 @@ def _read_points(source, names, feedback, progress):
     if walked is None:
         return None
     flush()
-    x, y, z, m, parts = (np.concatenate(column) for column in zip(*parsed))
+    x, y, z, _, parts = (np.concatenate(column) for column in zip(*parsed))
     ids, lists = walked
-    return Rows(ids, x, y, z, m, parts, np.zeros(len(ids), np.int64), columns_of_lists(source, names, lists))
+    return Rows(ids, x, y, z, np.broadcast_to(np.nan, len(ids)), parts, np.zeros(len(ids), np.int64), columns_of_lists(source, names, lists))
 
 
 def _read_lines(source, names, feedback, progress):

@@ -116,7 +116,7 @@ class Frame:
     ellipsoid: tuple = (6378137.0, 1 / 298.257223563)
     said: tuple = ()
 
-    def local(self, x, y, checkpoint=lambda: None):
+    def local(self, x, y, checkpoint=lambda: None, in_place=False):
         """Local coordinates and point scale factors of positions of the layer.
 
         Parameters
@@ -125,6 +125,8 @@ class Frame:
             As in the layer; NaN for none.
         checkpoint : callable
             Called between blocks; may raise.
+        in_place : bool
+            The positions are not needed any more: their memory is used for what is returned, where that can be.
 
         Returns
         -------
@@ -134,7 +136,10 @@ class Frame:
         if self.to_local is None:
             east, north = x * self.plane_unit, y * self.plane_unit
             return east - self.origin[0], north - self.origin[1], np.ones(len(x))
-        east, north = self._transform(self.to_local, x, y, checkpoint)
+        if self.to_true is None:
+            east, north = transform_smoothly(self.to_local, x, y, checkpoint, (x, y) if in_place else None)
+        else:
+            east, north = transform(self.to_local, x, y, checkpoint)
         if self.to_true is None:
             scale = np.empty(len(x))
             for here in _blocks(len(x), checkpoint):
@@ -157,12 +162,8 @@ class Frame:
         east, north = x + self.origin[0], y + self.origin[1]
         if self.to_layer is None:
             return east / self.plane_unit, north / self.plane_unit
-        return self._transform(self.to_layer, east, north)
-
-    @property
-    def _transform(self):
-        """How to go either way: a working CRS may be on another datum, whose grids have edges, and takes PROJ's own way."""
-        return transform_smoothly if self.to_true is None else transform
+        # a working CRS may be on another datum, whose grids have edges, and takes PROJ's own way
+        return (transform_smoothly if self.to_true is None else transform)(self.to_layer, east, north)
 
     def _scale_of_true_frame(self, east, north):
         """Point scale of a transverse Mercator with scale 1 on its meridian.
@@ -215,8 +216,9 @@ def transform(way, x, y, checkpoint=lambda: None):
     return out[0], out[1]
 
 
-def transform_smoothly(way, x, y, checkpoint=lambda: None):
+def transform_smoothly(way, x, y, checkpoint=lambda: None, into=None):
     """As `transform`, several times as fast for many points of one region, between a projection and the true frame on its own datum.
+    `into`: two arrays for the result, which may be `x` and `y` themselves.
 
     Inside the box around the points such a way is an analytic function; a polynomial of low degree through Chebyshev's nodes follows it
     (any text on approximation). Where it is off by more than `CLOSE` between the nodes, the way itself is taken.
@@ -226,7 +228,7 @@ def transform_smoothly(way, x, y, checkpoint=lambda: None):
     if polynomial is None:
         return transform(way, x, y, checkpoint)
     middle, half, terms = polynomial
-    out = np.empty((2, len(x)))
+    out = np.empty((2, len(x))) if into is None else into
     for here in _blocks(len(x), checkpoint):
         u, v = (x[here] - middle[0]) / half[0], (y[here] - middle[1]) / half[1]
         for axis, c in zip(out, terms):
@@ -401,7 +403,7 @@ def make_frame(crs, x, y, working_crs=None, context=None):
 def _centre_of_projected(way, x, y, finite):
     if not finite.any():
         return 0.0, 0.0
-    middle = np.array([np.median(x[finite])]), np.array([np.median(y[finite])])
+    middle = [np.array([np.median(axis[finite], overwrite_input=True)]) for axis in (x, y)]
     centre = transform(way, *middle)
     if np.isfinite(centre[0][0]):
         return centre[0][0], centre[1][0]

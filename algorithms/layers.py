@@ -147,7 +147,7 @@ def read_epochs(source, file, choices, working_crs, transform_context, feedback,
         raise QgsProcessingException(tr("Layer “{}” cannot be used: {}.").format(name, error)) from error
     for sentence in frame.said:
         (feedback.pushWarning if not source.sourceCrs().isValid() else feedback.pushInfo)(sentence)
-    east, north, scale = frame.local(x, y, checkpoint)
+    east, north, scale = frame.local(x, y, checkpoint, in_place=True)
     lost = np.count_nonzero(stated & ~np.isfinite(east)) + np.count_nonzero(infinite)
     if lost:
         feedback.pushWarning(tr("{} epochs have coordinates that are infinite or outside the range of the layer's CRS; "
@@ -168,8 +168,10 @@ def read_epochs(source, file, choices, working_crs, transform_context, feedback,
     if not dated and not by_order:
         feedback.pushWarning(tr("The times are seconds from an unknown origin (the last one is {:.6g}): “started” and “ended” stay empty; "
                                 "their numbers are in “started_unix” and “ended_unix”.").format(float(finite.max())))
+    z = rows.z if frame.height_unit == 1 else rows.z * frame.height_unit
+    seconds -= start
     table = EpochTable.from_columns(
-        east, north, rows.z * frame.height_unit, seconds - start, codes, fixed, sigma_h, sigma_v, scale, rows.parts)
+        east, north, z, seconds, codes, fixed, sigma_h, sigma_v, scale, rows.parts)
     return EpochLayer(name, table, rows.ids, frame, captures, np.nan if by_order else start, dated, is_line,
                       *("".join(taken[part].names[:1]) for part in (roles.FIX, roles.H_ACCURACY)))
 
@@ -356,7 +358,7 @@ def _captures(rows, names, is_line, by_order=False):
 def _sorted_texts(texts, codes):
     """Codes in the order of the texts; equal texts get one code."""
     different, place = np.unique(np.array(texts, dtype=str), return_inverse=True)
-    return different.tolist(), place.astype(np.int64)[codes]
+    return different.tolist(), codes if (place == np.arange(len(place))).all() else place.astype(np.int64)[codes]
 
 
 def _fixed(rows, names, choices, known, feedback):

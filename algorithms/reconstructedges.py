@@ -157,6 +157,7 @@ class ReconstructEdges(EpochAlgorithm):
         if not np.isfinite(layer.table.z).any():
             feedback.pushWarning(self.tr("No epoch has a height: the Z values of the edges are NaN."))
 
+    @writing.without_collector()
     def _write(self, source, layer, result, parameters, context, feedback):
         """Make the sinks and fill them; everything that can fail for the data's sake has been done."""
         edges, gaps, reason = result.edges, result.gaps, result.reason

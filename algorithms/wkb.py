@@ -2,58 +2,47 @@
 import numpy as np
 from qgis.core import QgsGeometry
 
+from .arrow import Ragged
+
 
 def points_of_wkb(blobs):
     """Coordinates of many points from their well-known binary.
 
     Parameters
     ----------
-    blobs : array of void or of object (bytes or None), shape (n,), or a list of bytes
+    blobs : iterable of bytes or None
         WKB after OGC 06-103r4 (ISO type numbers) or with the older high-bit flag for Z.
 
     Returns
     -------
     x, y, z, m : ndarray of float, shape (n,)
         NaN where absent.
-    parts : ndarray of int64, shape (n,)
+    parts : ndarray of int32, shape (n,)
         Number of points: 0 for null and empty geometries and for anything that is no point.
     """
-    absent = np.ma.getmaskarray(blobs) if np.ma.isMaskedArray(blobs) else None
-    blobs = np.ma.getdata(blobs) if absent is not None else blobs
-    size = len(blobs)
-    out, parts = np.full((4, size), np.nan), np.zeros(size, np.int64)
-    if isinstance(blobs, np.ndarray) and blobs.dtype.kind == "V":
-        width = blobs.dtype.itemsize
-        groups = [(slice(None), np.ascontiguousarray(blobs).view(np.uint8).reshape(size, width))] if width >= 21 and size else []
-    else:
-        blobs = [blob or b"" for blob in (blobs.tolist() if isinstance(blobs, np.ndarray) else blobs)]
-        lengths = np.fromiter(map(len, blobs), np.int64, size)
-        usual = int(np.bincount(lengths[lengths >= 9], minlength=1).argmax())
-        other, groups = np.flatnonzero(lengths != usual), []
-        for length in np.unique(lengths[other]).tolist():
-            if length >= 9:
-                rows = np.flatnonzero(lengths == length)
-                groups.append((rows, _matrix([blobs[row] for row in rows.tolist()], length)))
-        if usual:
-            # one join for all rows; those of another length are read as any usual one, which is forgotten at once
-            stand_in = blobs[int(np.argmax(lengths == usual))]
-            for row in other.tolist():
-                blobs[row] = stand_in
-            _points_of_matrix(_matrix(blobs, usual), slice(None), out, parts)
-            out[:, other], parts[other] = np.nan, 0
-    for rows, matrix in groups:
+    blobs = [blob or b"" for blob in blobs]
+    return points_of_ragged(Ragged(np.frombuffer(b"".join(blobs), np.uint8), np.fromiter(map(len, blobs), np.int64, len(blobs))))
+
+
+def points_of_ragged(blobs):
+    """As `points_of_wkb`, of a `Ragged`."""
+    data, lengths = blobs.data, blobs.lengths
+    size = len(lengths)
+    out, parts = np.full((4, size), np.nan), np.zeros(size, np.int32)
+    longest = int(lengths.max(initial=0))
+    for length in [longest] if ((lengths == longest) | (lengths == 0)).all() else np.unique(lengths).tolist():
+        if length < 9:
+            continue
+        rows = _all_or_some(lengths == length)
+        if isinstance(rows, slice) or len(rows) * length == len(data):
+            matrix = data.reshape(-1, length)
+        else:
+            matrix = data[(np.cumsum(lengths) - lengths)[rows][:, None] + np.arange(length)]
         _points_of_matrix(matrix, rows, out, parts)
-    if absent is not None:
-        out[:, absent] = np.nan
-        parts[absent] = 0
     empty = np.isnan(out[0]) & np.isnan(out[1]) & (parts == 1)
     parts[empty] = 0
     out[2:, empty] = np.nan
     return (*out, parts)
-
-
-def _matrix(blobs, length):
-    return np.frombuffer(b"".join(blobs), np.uint8).reshape(-1, length)
 
 
 def _points_of_matrix(matrix, rows, out, parts):
@@ -71,8 +60,7 @@ def _points_of_matrix(matrix, rows, out, parts):
                 some = here[some]
             start, target = 5, rows if isinstance(some, slice) else np.arange(len(out[0]))[rows][some]
             if base == 4:
-                count = np.ascontiguousarray(matrix[some, 5:9]).view(letter + "u4")[:, 0].astype(np.int64)
-                parts[target] = count
+                parts[target] = np.ascontiguousarray(matrix[some, 5:9]).view(letter + "u4")[:, 0]
                 if matrix.shape[1] != 9 + 5 + 8 * size:
                     continue  # none or several points: no one position
                 start, letter_inner = 14, "<" if matrix[some][0, 9] == 1 else ">"

@@ -102,11 +102,12 @@ class EpochTable:
         size = len(x)
         if parts is None:
             parts = np.isfinite(x) & np.isfinite(y) if y.shape == x.shape else np.zeros(size)
+        parts = np.asarray(parts)
         return cls(
             x, y, number(z), number(seconds),
             np.zeros(size, np.int64) if capture is None else np.asarray(capture, dtype=np.int64),
             np.ones(size, bool) if fixed is None else np.asarray(fixed, dtype=bool),
             number(sigma_h, positive=True), number(sigma_v, positive=True),
             np.ones(size) if scale is None else np.asarray(scale, dtype=float),
-            np.asarray(parts, dtype=np.int64),
+            parts if parts.dtype.kind in "iu" else parts.astype(np.int64),
         )

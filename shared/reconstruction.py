@@ -802,17 +802,24 @@ def _count_in_group(values):
     return place_in_group(np.append(np.flatnonzero(change), len(values))) + 1
 
 
+def _places(rows, order):
+    """Places of some rows in an order of rows."""
+    if (order[1:] > order[:-1]).all():
+        return np.searchsorted(order, rows)
+    place = np.empty(order.max() + 1, np.int64)
+    place[order] = np.arange(len(order))
+    return place[rows]
+
+
 def _find_gaps(order_of_rows, stream, reason, part, order):
     """Gaps between consecutive edges, the reasons at both ends of each edge, and rejected rows inside each edge.
 
     All in the order of the edges.
     """
     runs = len(order)
-    place = np.empty(len(reason), np.int64)
-    place[order_of_rows] = np.arange(len(order_of_rows))
     why = reason[order_of_rows]
     lost = {r: np.flatnonzero(why == r) for r in (Reason.NOT_FIXED, Reason.POOR_ACCURACY, Reason.SPIKE)}
-    first, last = place[part.first_row[order]], place[part.last_row[order]]
+    first, last = _places(np.stack([part.first_row[order], part.last_row[order]]), order_of_rows)
     out = np.flatnonzero(why)
     rejected = np.searchsorted(out, last) - np.searchsorted(out, first)  # neither end is one of them
 
