@@ -353,22 +353,21 @@ def _noise(x, y, z, good, step):
 
     `good` are steps between neighbours that moved on.
     """
-    i = np.flatnonzero(good[:-1] & good[1:]) + 1
-    share = step[i - 1] / (step[i - 1] + step[i])
-    dx, dy = x[i + 1] - x[i - 1], y[i + 1] - y[i - 1]
-    chord = np.maximum(distance(dx, dy), 1e-9)
-    factor = np.sqrt(1 + share**2 + (1 - share) ** 2)
-    across = np.abs(dx * (y[i] - y[i - 1]) - dy * (x[i] - x[i - 1])) / chord / factor
-    up = np.abs(z[i] - z[i - 1] - share * (z[i + 1] - z[i - 1])) / factor
+    # all places at once, of which those are taken that can tell: slices take no copies
+    told = good[:-1] & good[1:]
+    i = np.flatnonzero(told) + 1
+    with np.errstate(divide="ignore", invalid="ignore"):  # where the walk stood still
+        share = step[:-1] / (step[:-1] + step[1:])
+        dx, dy = x[2:] - x[:-2], y[2:] - y[:-2]
+        chord = np.maximum(distance(dx, dy), 1e-9)
+        factor = np.sqrt(1 + share**2 + (1 - share) ** 2)
+        across = np.abs(dx * (y[1:-1] - y[:-2]) - dy * (x[1:-1] - x[:-2])) / chord / factor
+        up = np.abs(z[1:-1] - z[:-2] - share * (z[2:] - z[:-2])) / factor
     # the plain four-point rule wants even spacing
-    even = (np.abs(step[i] - step[i - 1]) < 0.3 * chord) & (i >= 2) & (i + 2 < len(x))
-    j = i[even]
-    j = j[good[j - 2] & good[j + 1] & (np.abs(step[j - 2] - step[j + 1]) < 0.3 * np.maximum(step[j - 2], step[j + 1]))]
-    for_x = (-x[j - 2] + 4 * x[j - 1] + 4 * x[j + 1] - x[j + 2]) / 6 - x[j]
-    for_y = (-y[j - 2] + 4 * y[j - 1] + 4 * y[j + 1] - y[j + 2]) / 6 - y[j]
-    dx, dy = x[j + 1] - x[j - 1], y[j + 1] - y[j - 1]
-    cubic = np.abs(dx * for_y - dy * for_x) / np.maximum(distance(dx, dy), 1e-9) / np.sqrt(70 / 36)
-    return (across, i), (cubic, j), (up, i)
+    even = (told & (np.abs(step[1:] - step[:-1]) < 0.3 * chord))[1:-1]
+    even &= good[:-3] & good[3:] & (np.abs(step[:-3] - step[3:]) < 0.3 * np.maximum(step[:-3], step[3:]))
+    off = np.abs(dx[1:-1] * _from_cubic(y) - dy[1:-1] * _from_cubic(x)) / chord[1:-1] / np.sqrt(70 / 36)
+    return (across[told], i), (off[even], np.flatnonzero(even) + 2), (up[told], i)
 
 
 def off_ray(px, py, ox, oy, dx, dy):
@@ -456,12 +455,9 @@ def _slips_along(x, y, linked, step, usual, still, size_of):
     A step that runs against the one before and the one after it ends or starts at the slip: the other step
     there is the longer one. Without a long step it is a walk back, which is no spike.
     """
-    n = len(x)
-    i = np.arange(1, n - 2)
-    i = i[linked[i - 1] & linked[i] & linked[i + 1]] if n > 3 else i[:0]
     dx, dy = np.diff(x), np.diff(y)
-    against = lambda a, b: dx[a] * dx[b] + dy[a] * dy[b] < -0.7 * step[a] * step[b]  # noqa: E731
-    i = i[(step[i] > 2 * still[i]) & against(i, i - 1) & against(i, i + 1)]
+    back = linked[:-1] & linked[1:] & (dx[:-1] * dx[1:] + dy[:-1] * dy[1:] < -0.7 * step[:-1] * step[1:])
+    i = np.flatnonzero(back[:-1] & back[1:] & (step[1:-1] > 2 * still[1:-2])) + 1
     ahead = (step[i - 1] > 1.4 * usual[i - 1]) & (step[i - 1] >= step[i + 1])
     behind = (step[i + 1] > 1.4 * usual[i + 1]) & ~ahead
     size_of[i[ahead]] = step[i[ahead]]
@@ -473,8 +469,7 @@ def _ends(linked, n, depth):
     link = np.concatenate([[False], linked, [False]])  # link[k]: between k - 1 and k
     for way in (1, -1):
         step_at = (lambda k: k) if way > 0 else (lambda k: k - 1)
-        k = np.arange(n)
-        k = k[~link[k]] if way > 0 else k[~link[k + 1]]
+        k = np.flatnonzero(~(link[:-1] if way > 0 else link[1:]))
         for inward in range(depth):
             far = k + way * (inward + 1)
             k = k[(far >= 0) & (far < n)]
@@ -523,14 +518,13 @@ def _strides(x, y, linked, step, usual, length, size_of):
 
     A corner or a short flank makes steps shorter, never longer; where the pace picks up, the steps after it are as long.
     """
-    first = np.arange(2, len(x) - length - 1)
-    if not first.size:
+    if len(x) < length + 4:
         return
     pace = np.append(np.where(linked, step / usual, 0.0), 0.0)  # 0 as well before the first step, which is the last place, and after the last
-    for step_in, beside in ((-1, -2), (length - 1, length)):  # most are out at first sight
-        first = first[pace[first + step_in] > LONG_STRIDE * pace[first + beside] + 0.05]
-    for k in range(-2, length + 1):
-        first = first[linked[first + k]]
+    first = _linked_around(linked, length)  # of blocks that start at the third epoch, the fourth...
+    first &= pace[1:-length - 2] > LONG_STRIDE * pace[:-length - 3] + 0.05
+    first &= pace[length + 1:-2] > LONG_STRIDE * pace[length + 2:-1] + 0.05
+    first = np.flatnonzero(first) + 2
     last = first + length - 1
     around = [first - 3, first - 2, last + 1, last + 2, *(first + k for k in range(length - 1))]
     rest = np.max([pace[k] for k in around], axis=0)
@@ -578,9 +572,9 @@ def _least_off(x, y, i, across, p, q, before, after, stood, stays):
     return off
 
 
-def _from_cubic(values, i, p, q):
+def _from_cubic(values, i=slice(2, -2), near=(slice(1, -3), slice(3, -1)), far=(slice(-4), slice(4, None))):
     """From each value to the cubic through two neighbours on either side, evenly spaced."""
-    return (-values[p] + 4 * values[i - 1] + 4 * values[i + 1] - values[q]) / 6 - values[i]
+    return (-values[far[0]] + 4 * values[near[0]] + 4 * values[near[1]] - values[far[1]]) / 6 - values[i]
 
 
 def stand_off(x, y, linked, still, least):
@@ -607,14 +601,14 @@ def stand_off(x, y, linked, still, least):
     """
     n = len(x)
     result, beside = np.zeros(n), np.zeros(n)
-    i = np.flatnonzero(linked[:-1] & linked[1:]) + 1 if n > 2 else np.zeros(0, np.int64)
-    across = off_segment(x[i], y[i], x[i - 1], y[i - 1], x[i + 1], y[i + 1])
-    beside[i] = across
-    far = across > least[i]
-    i, across = i[far], across[far]
+    if n > 2:
+        across = off_segment(x[1:-1], y[1:-1], x[:-2], y[:-2], x[2:], y[2:])
+        beside[1:-1] = np.where(linked[:-1] & linked[1:], across, 0.0)
+    i = np.flatnonzero(beside > least)
+    across = beside[i]
     p, q, before, after, stood, stays = _neighbours(x, y, linked, still, i)
     off = _least_off(x, y, i, across, p, q, before, after, stood, stays)
-    off = np.where(before & after, np.minimum(off, distance(_from_cubic(x, i, p, q), _from_cubic(y, i, p, q))), off)
+    off = np.where(before & after, np.minimum(off, distance(*(_from_cubic(axis, i, (i - 1, i + 1), (p, q)) for axis in (x, y)))), off)
     here, out, home = _angle(x, y, i - 1, i, i + 1), _angle(x, y, p, i - 1, i), _angle(x, y, i, i + 1, q)
     against_out, against_home = ~before | stood | (out * here < 0), ~after | stays | (home * here < 0)
     out_and_back = (before | after) & against_out & against_home
@@ -650,10 +644,11 @@ def off_cubic(x, y, linked, still, i):
     way_x, way_y = x[i + 1] - x[i - 1], y[i + 1] - y[i - 1]
     way = distance(way_x, way_y)
     good = before & after & (way > 3 * still[i])
-    aside = np.abs(_from_cubic(x, i, p, q) * way_y - _from_cubic(y, i, p, q) * way_x) / np.maximum(way, 1e-9)
+    off_x, off_y = (_from_cubic(axis, i, (i - 1, i + 1), (p, q)) for axis in (x, y))
+    aside = np.abs(off_x * way_y - off_y * way_x) / np.maximum(way, 1e-9)
     across = off_segment(x[i], y[i], x[i - 1], y[i - 1], x[i + 1], y[i + 1])
     off = _least_off(x, y, i, across, p, q, before, after, stood, stays)
-    off = np.where(before & after, np.minimum(off, distance(_from_cubic(x, i, p, q), _from_cubic(y, i, p, q))), off)
+    off = np.where(before & after, np.minimum(off, distance(off_x, off_y)), off)
     result[inner] = np.where(good, aside, off)
     return result
 
@@ -669,11 +664,12 @@ def _single_spikes(x, y, linked, long_step, floor, still, size_of):
     flung[1:-1] &= distance(x[2:] - x[:-2], y[2:] - y[:-2]) < 0.75 * np.minimum(step[:-1], step[1:])
     # elsewhere only where all around is in order; what is not clear is left to the fit, which weighs more epochs
     calm = np.zeros(n, bool)
-    i = np.arange(2, n - 2)
-    way_x, way_y = x[i + 2] - x[i - 2], y[i + 2] - y[i - 2]
+    from_x, from_y = x[:-4], y[:-4]
+    way_x, way_y = x[4:] - from_x, y[4:] - from_y
     way = np.maximum(distance(way_x, way_y), 1e-9)
-    aside = lambda k: np.abs((x[k] - x[i - 2]) * way_y - (y[k] - y[i - 2]) * way_x) / way  # noqa: E731
-    calm[i] = (aside(i - 1) < 0.5 * floor[i]) & (aside(i + 1) < 0.5 * floor[i]) & linked[i - 2] & linked[i - 1] & linked[i] & linked[i + 1]
+    calm[2:-2] = linked[:-3] & linked[1:-2] & linked[2:-1] & linked[3:]
+    for beside in (slice(1, -3), slice(3, -1)):
+        calm[2:-2] &= np.abs((x[beside] - from_x) * way_y - (y[beside] - from_y) * way_x) / way < 0.5 * floor[2:-2]
     score = np.where(flung, across, np.where(calm & (off > floor), off, -1.0))
     for way in (1, -1):  # one before the end of a stretch: the last epoch must lie where the others lead
         k = next(k for w, k, _ in _ends(linked, n, 3) if w == way)
@@ -689,6 +685,12 @@ def _single_spikes(x, y, linked, long_step, floor, still, size_of):
     beaten[:-1] |= (score[1:] >= score[:-1]) | marked[1:]
     hit = (score > 0) & ~beaten
     size_of[hit] = score[hit]
+
+
+def _linked_around(linked, length):
+    """Whether blocks of `length` epochs have two linked epochs on either side; the first block starts at the third epoch."""
+    blocks = len(linked) - length - 2
+    return np.logical_and.reduce([linked[k:k + blocks] for k in range(length + 3)]) if blocks > 0 else np.zeros(0, bool)
 
 
 def shoved_aside(x, y, linked, length, first=None):
@@ -707,8 +709,7 @@ def shoved_aside(x, y, linked, length, first=None):
         Metres across the way; `left_over` is what the step back did not undo.
     """
     first = np.arange(2, len(x) - length - 1) if first is None else first
-    for k in range(-2, length + 1):
-        first = first[linked[first + k]]
+    first = first[_linked_around(linked, length)[first - 2]]
     dx, dy = np.diff(x), np.diff(y)
     last = first + length - 1
 
@@ -726,9 +727,9 @@ def shoved_aside(x, y, linked, length, first=None):
 
 def _block_spikes(x, y, linked, long_step, floor, length, size_of):
     """Mark blocks of `length` epochs that were shoved aside together."""
-    first = np.arange(2, len(x) - length - 1)
     # a real recess can be as short, but nobody walks into it in one step; smaller blocks are left to the fit
-    first, size, left_over = shoved_aside(x, y, linked, length, first[long_step[first - 1] & long_step[first + length - 1]])
+    first = np.flatnonzero(long_step[1:-length - 1] & long_step[length + 1:-1]) + 2
+    first, size, left_over = shoved_aside(x, y, linked, length, first)
     last = first + length - 1
     hit = (size > np.maximum(LEAST_DOUBLE_SPIKE, 1.5 * floor[first])) & (left_over < 0.35 * size + 0.5 * floor[first])
     cosine = np.cos(np.radians(50))
@@ -745,16 +746,14 @@ def height_off(z, linked):
     """How far each height stands off from its neighbours and from what they predict; 0 where there are none."""
     n = len(z)
     result = np.zeros(n)
-    i = np.flatnonzero(linked[:-1] & linked[1:]) + 1 if n > 2 else np.zeros(0, np.int64)
-    if not i.size:
+    if n < 3:
         return result
-    p, q = np.maximum(i - 2, 0), np.minimum(i + 2, n - 1)
-    before = (i >= 2) & linked[np.maximum(i - 2, 0)]
-    after = (i + 2 < n) & linked[np.minimum(i + 1, n - 2)]
-    low, high = np.minimum(z[i - 1], z[i + 1]), np.maximum(z[i - 1], z[i + 1])
-    off = np.maximum(np.maximum(low - z[i], z[i] - high), 0.0)
-    off = np.where(before, np.minimum(off, np.abs(2 * z[i - 1] - z[p] - z[i])), off)
-    result[i] = np.where(after, np.minimum(off, np.abs(2 * z[i + 1] - z[q] - z[i])), off)
+    before, here, after = z[:-2], z[1:-1], z[2:]
+    off = np.maximum(np.maximum(np.minimum(before, after) - here, here - np.maximum(before, after)), 0.0)
+    # straight on from the two before, and straight back from the two after
+    off[1:] = np.where(linked[:-2], np.minimum(off[1:], np.abs(2 * z[1:-2] - z[:-3] - z[2:-1])), off[1:])
+    off[:-1] = np.where(linked[2:], np.minimum(off[:-1], np.abs(2 * z[2:-1] - z[3:] - z[1:-2])), off[:-1])
+    result[1:-1] = np.where(linked[:-1] & linked[1:], off, 0.0)
     return result
 
 
