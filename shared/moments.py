@@ -30,7 +30,8 @@ class Moments:
         return len(self.w)
 
     def take(self, index):
-        return Moments(*(column[index] for column in self.columns()))
+        index = np.flatnonzero(index) if index.dtype == bool else index
+        return Moments(*(column.take(index) for column in self.columns()))
 
     def times(self, factor):
         """All sums times a factor; with -1, to take positions away by addition."""
@@ -55,10 +56,10 @@ class Moments:
         add = lambda values: np.add.reduceat(values, first)  # noqa: E731
         w = add(weight)
         bx, by = x[first], y[first]
-        dx, dy = x - bx[owner], y - by[owner]
+        dx, dy = x - bx.take(owner), y - by.take(owner)
         mx, my = add(weight * dx) / np.maximum(w, 1e-300), add(weight * dy) / np.maximum(w, 1e-300)
-        dx -= mx[owner]
-        dy -= my[owner]
+        dx -= mx.take(owner)
+        dy -= my.take(owner)
         wx, wy = weight * dx, weight * dy
         z = dx * dx + dy * dy
         return cls(w, bx + mx, by + my, *map(add, (wx * dx, wx * dy, wy * dy, wx * z, wy * z, weight * z * z)))

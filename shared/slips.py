@@ -42,15 +42,17 @@ def find_slips(positions, stream):
     back = _turns_back(x, y, linked)
     still = np.full(m, 0.05)
     other_height = positions.odds > TELLING
-    single = np.flatnonzero(few & (back | other_height))
+    telling = few & (back | other_height)
+    single = np.flatnonzero(telling)
     off = off_cubic(x, y, linked, still, single)
     single, off = single[off > floor[single]], off[off > floor[single]]
-    pair, shoved, _ = shoved_aside(x, y, linked, 2)
+    pair = np.flatnonzero((telling[2:-3] & few[3:-2]) | (few[2:-3] & telling[3:-2])) + 2
+    pair, shoved, _ = shoved_aside(x, y, linked, 2, pair)
     # two epochs away from a place to which the walk returns: steps mean nothing there
     b, c = pair - 1, pair + 2
     away = np.minimum(distance(x[pair] - x[b], y[pair] - y[b]), distance(x[pair + 1] - x[c], y[pair + 1] - y[c]))
     shoved = np.where(distance(x[c] - x[b], y[c] - y[b]) < 0.25 * spacing[pair], away, shoved)
-    chosen = (shoved > floor[pair]) & few[pair] & few[pair + 1] & (back[pair] | back[pair + 1] | other_height[pair] | other_height[pair + 1])
+    chosen = shoved > floor[pair]
     pair, shoved = pair[chosen], shoved[chosen]
     step = distance(np.diff(x), np.diff(y))
     end_doubles(x, y, linked, step, SPIKE_SIGMAS / SIGMAS * floor, np.full(m, 0.05), size_of)

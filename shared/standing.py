@@ -41,11 +41,8 @@ class Positions:
 
     def take(self, keep):
         """Only the positions where the mask `keep`, shape (m,), is True."""
-        epochs = keep[group_index(self.offsets)]
-        offsets = np.concatenate([[0], np.cumsum(np.diff(self.offsets)[keep])])
-        rest = (getattr(self, name)[keep] for name in
-                ("x", "y", "z", "variance", "variance_up", "started", "ended", "capture", "odds"))
-        return Positions(self.rows[epochs], offsets, *rest)
+        epochs, kept = np.flatnonzero(keep[group_index(self.offsets)]), np.flatnonzero(keep)
+        return Positions(self.rows.take(epochs), np.append(0, np.cumsum(np.diff(self.offsets).take(kept))), *self._columns(kept))
 
     @classmethod
     def concatenate(cls, parts):
@@ -56,10 +53,11 @@ class Positions:
     def sort(self, order):
         """The positions in another order; `order`, shape (m,), holds their places."""
         number = np.diff(self.offsets)[order]
-        offsets = np.concatenate([[0], np.cumsum(number)])
-        rest = (getattr(self, name)[order] for name in
-                ("x", "y", "z", "variance", "variance_up", "started", "ended", "capture", "odds"))
-        return Positions(self.rows[ranges(self.offsets[:-1][order], number)], offsets, *rest)
+        return Positions(self.rows[ranges(self.offsets[:-1][order], number)], np.append(0, np.cumsum(number)), *self._columns(order))
+
+    def _columns(self, places):
+        """All but the rows and their offsets, at some places."""
+        return (getattr(self, column.name).take(places) for column in fields(self)[2:])
 
 
 def epoch_variance(sigma, capture, noise):
