@@ -68,10 +68,15 @@ class Curve:
         radius = np.where(arc, 1 / np.where(arc, self.bend, 1.0), 0.0)
         return self.x - self.uy * radius, self.y + self.ux * radius
 
+    def _of(self, owner):
+        """Columns of elements `owner`, all of them for a slice: x, y, ux, uy, bend."""
+        columns = self.x, self.y, self.ux, self.uy, self.bend
+        return columns if isinstance(owner, slice) else tuple(column.take(owner) for column in columns)
+
     def off(self, x, y, owner):
         """Signed distance of places from elements `owner`, + to the left; exact."""
-        dx, dy = x - self.x[owner], y - self.y[owner]
-        ux, uy, bend = self.ux[owner], self.uy[owner], self.bend[owner]
+        own_x, own_y, ux, uy, bend = self._of(owner)
+        dx, dy = x - own_x, y - own_y
         n = ux * dy - uy * dx
         f = n - bend * (dx * dx + dy * dy) / 2  # (r^2 - d^2) / 2r; from here to r - d without cancellation
         return 2 * f / (1 + np.sqrt(np.maximum(1 - 2 * bend * f, 0.0)))
@@ -81,8 +86,8 @@ class Curve:
 
         For a place in the centre of an arc, the direction at the arc's own point.
         """
-        dx, dy = x - self.x[owner], y - self.y[owner]
-        ux, uy, bend = self.ux[owner], self.uy[owner], self.bend[owner]
+        own_x, own_y, ux, uy, bend = self._of(owner)
+        dx, dy = x - own_x, y - own_y
         t, n = ux * dx + uy * dy, ux * dy - uy * dx
         a, b = 1 - bend * n, bend * t  # away from the centre, in radii: its length is that of the place
         length = np.sqrt(a * a + b * b)
@@ -100,8 +105,8 @@ class Curve:
 
     def along(self, x, y, owner):
         """Distance along elements from their point to the feet of places; arcs by the shorter way."""
-        dx, dy = x - self.x[owner], y - self.y[owner]
-        ux, uy, bend = self.ux[owner], self.uy[owner], self.bend[owner]
+        own_x, own_y, ux, uy, bend = self._of(owner)
+        dx, dy = x - own_x, y - own_y
         t, n = ux * dx + uy * dy, ux * dy - uy * dx
         arc = bend != 0
         angle = np.arctan2(bend * t, 1 - bend * n)
@@ -109,12 +114,12 @@ class Curve:
 
     def at(self, s, owner):
         """Places and unit directions at distances `s` along elements: x, y, ux, uy."""
-        half = self.bend[owner] * s / 2
-        ux, uy = self.ux[owner], self.uy[owner]
+        x, y, ux, uy, bend = self._of(owner)
+        half = bend * s / 2
         c, d = np.cos(half), np.sin(half)
         chord = s * np.divide(d, half, out=np.ones_like(d), where=half != 0)
         vx, vy = ux * c - uy * d, uy * c + ux * d
-        return self.x[owner] + chord * vx, self.y[owner] + chord * vy, vx * c - vy * d, vy * c + vx * d
+        return x + chord * vx, y + chord * vy, vx * c - vy * d, vy * c + vx * d
 
 
 def rows(*arrays):
