@@ -122,14 +122,12 @@ class Chains:
 
     def at(self, s, element):
         """Places and unit directions, shape (q, 2) each, at distances `s` from the starts of elements."""
-        start = self.start[element]
-        arc = self.turn[element] != 0
         # the tangent at the start of an arc is square to the radius
-        rx, ry = start[:, 0] - self.x[element], start[:, 1] - self.y[element]
+        rx, ry = self.start[:, 0] - self.x, self.start[:, 1] - self.y
         radius = np.maximum(distance(rx, ry), 1e-12)
-        ux = np.where(arc, -self.turn[element] * ry / radius, self.ux[element])
-        uy = np.where(arc, self.turn[element] * rx / radius, self.uy[element])
-        x, y, vx, vy = Curve(*start.T, ux, uy, self.bend[element]).at(s, np.arange(len(s)))
+        arc = self.turn != 0
+        ux, uy = np.where(arc, -self.turn * ry / radius, self.ux), np.where(arc, self.turn * rx / radius, self.uy)
+        x, y, vx, vy = Curve(*self.start.T, ux, uy, self.bend).at(s, element)
         return np.column_stack([x, y]), np.column_stack([vx, vy])
 
 
@@ -408,10 +406,10 @@ def _finish(course, x, y, weight, base, free):
     covariance = covariances(Moments.of(x, y, weight, course.bounds), curve, course.smooth, course.offsets, course.closed)
     off, vx, vy = curve.aside(x, y, owner)
     # of a place on the curve: cosine of the turn up to there, its distance along the tangent, half its square distance
-    ux, uy = curve.ux[owner], curve.uy[owner]
-    dx, dy = x + off * vy - curve.x[owner], y - off * vx - curve.y[owner]
+    ux, uy = curve.ux.take(owner), curve.uy.take(owner)
+    dx, dy = x + off * vy - curve.x.take(owner), y - off * vx - curve.y.take(owner)
     lever = ux * vx + uy * vy, ux * dx + uy * dy, (dx * dx + dy * dy) / 2
-    square = sum((lever[i] * lever[j] * ((1 + (i != j)) * covariance[:, i, j])[owner] for i, j in PAIRS), np.zeros(len(x)))
+    square = sum((lever[i] * lever[j] * ((1 + (i != j)) * covariance[:, i, j]).take(owner) for i, j in PAIRS), np.zeros(len(x)))
     sigma = np.sqrt(np.maximum(square, 0.0))
     off = -off
 

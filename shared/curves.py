@@ -384,17 +384,19 @@ def _heights_at(plan, profile, s, run, node):
     before = (np.cumsum(foot) - 1)[node]
     first = np.searchsorted(plan.node, plan.offsets[:-1])  # positions of each run
     last = np.append(first[1:], m) - 1
-    before = np.clip(before, first[run], last[run])
-    beyond = before == last[run]
-    after = np.where(beyond, np.where(plan.closed[run], first[run], before), before + 1)
     chainage = plan.chainage
+    own_first, own_last, ring, length = (values.take(run) for values in (first, last, plan.closed, plan.length))
+    begin = chainage[first].take(run)
+    before = np.minimum(np.maximum(before, own_first), own_last)
+    beyond = before == own_last
+    after = np.where(beyond, np.where(ring, own_first, before), before + 1)
     # the step that closes a ring goes over its end, which is its start
-    ring = plan.closed[run]
-    ahead = ring & (s < chainage[first[run]])
-    before, after = np.where(ahead, last[run], before), np.where(ahead, first[run], after)
+    ahead = ring & (s < begin)
+    before, after = np.where(ahead, own_last, before), np.where(ahead, own_first, after)
     beyond |= ahead
-    gap = np.where(beyond, np.where(ring, plan.length[run] + chainage[first[run]], plan.length[run]), chainage[np.minimum(after, m - 1)]) - chainage[before]
-    way = s + np.where(ahead, plan.length[run], 0.0) - chainage[before]
+    here = chainage.take(before)
+    gap = np.where(beyond, np.where(ring, length + begin, length), chainage.take(np.minimum(after, m - 1))) - here
+    way = s + np.where(ahead, length, 0.0) - here
     share = np.clip(way / np.where(gap > 0, gap, 1.0), 0.0, 1.0)
     z = profile.values[:, 0]
     out = z[before] + share * (z[after] - z[before])

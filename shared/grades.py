@@ -59,15 +59,16 @@ class Grades:
             Metres, m/m and in units as above, for breaks that are where they are.
         """
         start = self.grade(x, run) if start is None else start
-        end = np.minimum(start + 1, len(self.at) - 1)
-        end = np.where(self.run[end] == run, end, start)  # a run of one observation is level
-        length = np.where(end > start, self.at[end] - self.at[start], 1.0)
-        share = (x - self.at[start]) / length
-        slope = (self.value[end] - self.value[start]) / length
-        one = end == start
-        covariance = np.where(one, self.variance[start], self.next_covariance[start])
-        variance = (1 - share) ** 2 * self.variance[start] + share**2 * self.variance[end] + 2 * share * (1 - share) * covariance
-        return self.value[start] + slope * (x - self.at[start]), slope, variance
+        on = np.append(self.run[1:] == self.run[:-1], False)  # a run of one observation is level
+        end = np.arange(len(on)) + on
+        length = np.where(on, self.at[end] - self.at, 1.0)
+        each = (self.at, length, self.value, (self.value[end] - self.value) / length, self.variance, self.variance[end],
+                np.where(on, self.next_covariance, self.variance))
+        at, length, value, slope, first, last, covariance = (values.take(start) for values in each)
+        way = x - at
+        share = way / length
+        rest = 1 - share
+        return value + slope * way, slope, rest**2 * first + share**2 * last + 2 * share * rest * covariance
 
 
 def fit_grades(x, z, weight, offsets, ring=None):

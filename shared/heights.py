@@ -184,10 +184,11 @@ def _line_variance(grades, x, weight, of, place, at):
     size = len(grades.at)
     total = np.bincount(of, weight, size)
     with np.errstate(invalid="ignore", divide="ignore"):
-        middle = np.bincount(of, weight * (x - grades.at[of]), size) / total  # from the grade's start
-        square = np.bincount(of, weight * (x - grades.at[of] - middle[of]) ** 2, size)
+        way = x - grades.at.take(of)  # from the grade's start
+        middle = np.bincount(of, weight * way, size) / total
+        square = np.bincount(of, weight * (way - middle.take(of)) ** 2, size)
         square = np.where(square * 1e9 > total, square, np.inf)  # one observation: level
-        return 1 / total[at] + (place - grades.at[at] - middle[at]) ** 2 / square[at]
+        return 1 / total.take(at) + (place - grades.at.take(at) - middle.take(at)) ** 2 / square.take(at)
 
 
 def _breaks(grades, x, base):
