@@ -162,12 +162,13 @@ def read_epochs(source, file, choices, working_crs, transform_context, feedback,
     captures, codes = _captures(rows, taken[roles.CAPTURE].names, is_line, by_order)
     rows.columns.clear()  # what they say has been taken; a million rows of them need 50 MB
     progress(1.0)
-    finite = seconds[np.isfinite(seconds)]
-    start = float(np.floor(finite.min())) if finite.size else 0.0
-    dated = not finite.size or float(finite.max()) > EARLIEST_DATE
+    timed = np.isfinite(seconds)
+    first, last = (float(extreme(seconds, where=timed, initial=otherwise)) for extreme, otherwise in ((np.min, np.inf), (np.max, -np.inf)))
+    start = float(np.floor(first)) if np.isfinite(first) else 0.0
+    dated = not np.isfinite(last) or last > EARLIEST_DATE
     if not dated and not by_order:
         feedback.pushWarning(tr("The times are seconds from an unknown origin (the last one is {:.6g}): “started” and “ended” stay empty; "
-                                "their numbers are in “started_unix” and “ended_unix”.").format(float(finite.max())))
+                                "their numbers are in “started_unix” and “ended_unix”.").format(last))
     z = rows.z if frame.height_unit == 1 else rows.z * frame.height_unit
     seconds -= start
     table = EpochTable.from_columns(

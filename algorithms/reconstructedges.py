@@ -116,7 +116,6 @@ class ReconstructEdges(EpochAlgorithm):
 
     def work(self, parameters, context, feedback):
         from ..shared.parts import Pool
-        from ..shared.reconstruction import reconstruct  # late: it needs scipy, which may be missing
 
         source = self.source(parameters, context)
         number = self.parameterAsDouble
@@ -125,6 +124,8 @@ class ReconstructEdges(EpochAlgorithm):
             CURVE_MODELS[self.parameterAsEnum(parameters, self.CURVE_MODEL, context)],
             number(parameters, self.STATION_SPACING, context) if self.wanted(parameters, self.STATIONS) else 0.0)
         with Pool(None if source.featureCount() >= MANY_EPOCHS else 1, ("reconstruction",)) as pool:  # before reading, so that it starts meanwhile
+            from ..shared.reconstruction import reconstruct  # late: it needs scipy, which may be missing
+
             layer = self.epochs(source, parameters, context, feedback, self.stage(feedback, 0, 35))
             result = reconstruct(layer.table, settings, self.checkpoint(feedback, self.stage(feedback, 35, 80)), pool=pool)
         if pool.problem:

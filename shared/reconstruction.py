@@ -206,8 +206,8 @@ class _Part:
     station_number: np.ndarray
 
     def placed(self, captures, source):
-        """The same runs by the captures and rows of a whole table."""
-        return replace(self, capture=captures[self.capture], first_row=source[self.first_row], last_row=source[self.last_row])
+        """The same runs by the captures and rows of a whole table; `source` gives its rows for those of the part."""
+        return replace(self, capture=captures[self.capture], first_row=source(self.first_row), last_row=source(self.last_row))
 
 
 @dataclass(frozen=True)
@@ -360,11 +360,11 @@ class _Shares:
         the whole table."""
         own, part, ordered, usable, again = result
         here = self.rows(number)
-        whole = here if self.order is not None else np.arange(here.start, here.stop)
         rows.put(here, own)
         height_ok[here] = usable
         captures = self.own(number)
-        return part.placed(captures, whole), whole[ordered], None if again is None else again.placed(captures, whole)
+        whole = (lambda places: places + here.start) if self.order is None else (lambda places: here[places])
+        return part.placed(captures, whole), whole(ordered), None if again is None else again.placed(captures, whole)
 
 
 class _Rest:
@@ -391,7 +391,7 @@ class _Rest:
         """As `_Shares.put`, of the runs alone."""
         positions = self.runs[number].positions
         rows.put(positions.rows, result[0])
-        return result[1].placed(np.unique(positions.capture), positions.rows)
+        return result[1].placed(np.unique(positions.capture), lambda places: positions.rows[places])
 
 
 class _Given:
@@ -510,8 +510,8 @@ class _Runs:
         return cls(positions=Positions.concatenate([part.positions for part in parts]), offsets=join_offsets([part.offsets for part in parts]), **joined)
 
     def placed(self, captures, source):
-        """The same runs by the captures and rows of a whole table."""
-        return replace(self, positions=replace(self.positions, capture=captures[self.positions.capture], rows=source[self.positions.rows]))
+        """The same runs by the captures and rows of a whole table, as in `_Part`."""
+        return replace(self, positions=replace(self.positions, capture=captures[self.positions.capture], rows=source(self.positions.rows)))
 
     def pick(self, runs):
         """Some runs, in the order of their numbers."""
