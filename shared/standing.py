@@ -114,33 +114,37 @@ def collapse_standing(table, screening):
         near = (np.diff(own) == 0) & (distance(np.diff(mean_x), np.diff(mean_y)) < radius[own[1:]])
         if not stream.own_time_limit:  # who sets a limit wants the break, moved or not
             near &= seconds[offsets[1:-1]] - seconds[offsets[1:-1] - 1] <= stream.time_limit[own[1:]]
-        merged = offsets_from_starts(np.concatenate([[True], ~near]))
-        offsets = offsets[merged]
-        group = group_index(offsets)
-        away = distance(x - x[offsets[:-1]][group], y - y[offsets[:-1]][group])
-        cell = running_max(np.floor(away / STANDING_EXTENT), offsets)
-        start = np.zeros(len(rows), bool)
-        start[offsets[:-1]] = True
-        start[1:] |= np.diff(cell) > 0.5
-        offsets = offsets_from_starts(start)
+        offsets = _cut(x, y, offsets[offsets_from_starts(np.concatenate([[True], ~near]))])
         mean_x, mean_y = _weighted(x, variance, offsets), _weighted(y, variance, offsets)
 
     count = np.diff(offsets)
     first = offsets[:-1]
     lean = np.where(count > 1, STEADY_LEAN**2, 0.0)
     own = capture[first]
-    height = screening.height_ok[rows]
+    height, recorded = screening.height_ok[rows], table.z[rows]
     weight_up = np.where(height, 1 / variance_up, 0.0)
     total_up = group_sum(weight_up, offsets)
     with np.errstate(invalid="ignore", divide="ignore"):
-        z = group_sum(weight_up * np.where(height, table.z[rows], 0.0), offsets) / total_up
+        z = group_sum(weight_up * np.where(height, recorded, 0.0), offsets) / total_up
         up = 1 / total_up + lean * stream.noise_up[own] ** 2
-    odds = height_odds(mean_x, mean_y, np.where(np.isfinite(z), z, table.z[rows][first]), own, stream.noise_up)
+    odds = height_odds(mean_x, mean_y, np.where(np.isfinite(z), z, recorded[first]), own, stream.noise_up)
     return Positions(
         rows, offsets, mean_x, mean_y, z,
         1 / group_sum(1 / variance, offsets) + lean * stream.noise[own] ** 2,
         np.where(total_up > 0, up, np.inf),
-        table.seconds[rows][first], table.seconds[rows][offsets[1:] - 1], own, odds)
+        seconds[first], seconds[offsets[1:] - 1], own, odds)
+
+
+def _cut(x, y, offsets):
+    """Groups cut where they creep on; most hold one epoch."""
+    number = np.diff(offsets)
+    several = np.flatnonzero(number > 1)
+    first, number = offsets[several], number[several]
+    index, start = ranges(first, number), np.repeat(first, number)
+    away = distance(x[index] - x[start], y[index] - y[start])
+    cell = running_max(np.floor(away / STANDING_EXTENT), np.append(0, np.cumsum(number)))
+    cut = index[1:][np.diff(cell) > 0.5]
+    return np.insert(offsets, np.searchsorted(offsets, cut), cut)
 
 
 def _weighted(values, variance, offsets):
