@@ -430,21 +430,28 @@ def _fit(part, checkpoint, settings):
 def _fit_part(table, screening, rows, settings, checkpoint):
     """Runs of the captures of a part, and those that are to be fitted again; fills `rows`, run numbers from 0."""
     stream = screening.stream
-    positions, offsets, turned = _find_runs(table, screening, rows, settings)
+    runs = _runs_of(table, screening, rows, settings)
     checkpoint(0.3)
-    spacing = stream.spacing[positions.capture]
-    variance = lessen_outliers(positions.x, positions.y, np.diff(group_index(offsets)) == 0, np.full(len(positions), 0.05), positions.variance)
-    closed, order = find_rings(positions.x, positions.y, variance, offsets, spacing)
-    if closed.any():
-        order = order[ring_start(positions.x[order], positions.y[order], variance[order], offsets, closed)]
-        positions, variance = positions.sort(order), variance[order]
-    runs = _Runs(positions, variance, np.zeros(len(positions), bool), offsets, closed, turned, np.zeros(len(turned), bool))
     chains, again = None, None
     if settings.curve_model != "spline":
         runs, chains = _chains_of(runs, stream, rows, lambda share: checkpoint(0.3 + 0.35 * share))
         runs, chains, again = _confirm(runs, chains, _turning_points(runs, rows, screening.order), stream, rows)
         runs, chains = _long_and_confirmed(runs, chains, rows, settings)
-    return _draw(table, screening.height_ok, rows, runs, chains, stream, settings, lambda share: checkpoint(0.65 + 0.35 * share)), again
+    plan, by_elements = _plan(runs, chains, stream, settings)
+    del chains  # what is not needed any more makes room
+    return _draw(table, screening.height_ok, rows, runs, plan, by_elements, stream, settings, lambda share: checkpoint(0.65 + 0.35 * share)), again
+
+
+def _runs_of(table, screening, rows, settings):
+    """The runs of a part; rings start at a joint."""
+    positions, offsets, turned = _find_runs(table, screening, rows, settings)
+    spacing = screening.stream.spacing[positions.capture]
+    variance = lessen_outliers(positions.x, positions.y, np.diff(group_index(offsets)) == 0, np.full(len(positions), 0.05), positions.variance)
+    closed, order = find_rings(positions.x, positions.y, variance, offsets, spacing)
+    if closed.any():
+        order = order[ring_start(positions.x[order], positions.y[order], variance[order], offsets, closed)]
+        positions, variance = positions.sort(order), variance[order]
+    return _Runs(positions, variance, np.zeros(len(positions), bool), offsets, closed, turned, np.zeros(len(turned), bool))
 
 
 def _fit_rest(part, checkpoint, settings):
@@ -464,18 +471,17 @@ def _fit_rest(part, checkpoint, settings):
         runs = again
     runs, chains = (kind.concatenate(parts) for kind, parts in zip((_Runs, Chains), zip(*done)))
     runs, chains = _long_and_confirmed(runs, chains, rows, settings)
-    return rows, _draw(table, height_ok, rows, runs, chains, stream, settings, lambda share: checkpoint(0.6 + 0.4 * share))
-
-
-def _draw(table, height_ok, rows, runs, chains, stream, settings, checkpoint):
-    """The lines of runs, and what is to be said of them and of their epochs."""
     plan, by_elements = _plan(runs, chains, stream, settings)
+    return rows, _draw(table, height_ok, rows, runs, plan, by_elements, stream, settings, lambda share: checkpoint(0.6 + 0.4 * share))
+
+
+def _draw(table, height_ok, rows, runs, plan, by_elements, stream, settings, checkpoint):
+    """The lines of runs, and what is to be said of them and of their epochs."""
     positions, offsets = runs.positions, runs.offsets
     closing = plan.length - plan.chainage[offsets[1:] - 1] + plan.chainage[offsets[:-1]] if len(offsets) > 1 else None
     heights = fit_heights(running_length(np.diff(plan.chainage, append=0.0), offsets), positions, offsets, stream.spacing[positions.capture], plan.closed, closing)
     checkpoint(0.4)
-    curves = sample(plan, heights.profile, settings.tolerance)
-    xyz, vertex_offsets = write_lines(curves, plan, settings.tolerance)
+    xyz, vertex_offsets = write_lines(sample(plan, heights.profile, settings.tolerance), plan, settings.tolerance)
     checkpoint(0.9)
     return _describe_runs(table, height_ok, rows, runs, plan, heights, xyz, vertex_offsets, by_elements, settings)
 
