@@ -23,7 +23,8 @@ WARM = (0, 1, 1)  # steps at most, at each stiffness of the joints, where little
 class Course:
     """Elements of all runs while they are sought; arrays of shape (elements,) but for `bounds`, `offsets`, `closed`.
 
-    `chi` is the sum of squared distances of each element in units of variance.
+    `chi` is the sum of squared distances of each element in units of variance; `moments` those of its positions by the weights of the last
+    adjustment, None where they are not known.
     """
 
     bounds: np.ndarray
@@ -34,9 +35,14 @@ class Course:
     closed: np.ndarray
     chi: np.ndarray
     radii: tuple  # of float: least and greatest radius
+    moments: Moments = None
 
     def __len__(self):
         return len(self.arc)
+
+    def with_moments(self, x, y, weight):
+        """The same course; its moments are worked out where they are not known."""
+        return self if self.moments is not None else replace(self, moments=Moments.of(x, y, weight, self.bounds))
 
 
 def first_course(elements, x, y, offsets, closed, radii):
@@ -236,12 +242,12 @@ def price(course, x, y):
 def settle(course, x, y, weight, times=2, warm=False):
     """Adjust, give positions to their elements, adjust again; as many times. `warm`: the course has been adjusted before."""
     for turn in range(times):
-        moments = Moments.of(x, y, weight, course.bounds)
-        adjusted = adjust(moments, course.curve, course.smooth, course.offsets, course.closed, 1 / course.radii[1], 1 / course.radii[0],
+        course = course.with_moments(x, y, weight)
+        adjusted = adjust(course.moments, course.curve, course.smooth, course.offsets, course.closed, 1 / course.radii[1], 1 / course.radii[0],
                           WARM if warm or turn else ROUNDS)
         course = replace(course, curve=adjusted.curve, chi=adjusted.chi)
         if turn < times - 1:
-            course = replace(course, bounds=reassign(course, x, y))
+            course = replace(course, bounds=reassign(course, x, y), moments=None)
     return course
 
 
@@ -263,7 +269,7 @@ def settle_some(course, x, y, weight, changed):
                       1 / course.radii[0], WARM)
     chi = course.chi.copy()
     chi[which] = adjusted.chi
-    return replace(course, curve=course.curve.put(which, adjusted.curve), chi=chi)
+    return replace(course, curve=course.curve.put(which, adjusted.curve), chi=chi, moments=None)
 
 
 def without(course, empty):

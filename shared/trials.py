@@ -51,7 +51,8 @@ class _Proposals:
 
 
 def _windows(course, x, y, weight, proposals, run, dropped=None):
-    """Old and new elements of all proposals with one neighbour on either side, as two courses of their own, and their positions.
+    """Old and new elements of all proposals with one neighbour on either side, as two courses of their own, and their positions. The course's
+    moments are known.
 
     `dropped` are pairs of proposal and position that have no weight in the new ones.
     """
@@ -73,7 +74,7 @@ def _windows(course, x, y, weight, proposals, run, dropped=None):
     old = ranges(low, high - low)
     owner = np.repeat(np.arange(count), high - low)
     old_course = Course(np.append(course.bounds[old] + shift[owner], len(index)), np.concatenate([[0], np.cumsum(high - low)]),
-                        course.arc[old], course.smooth[old], course.curve.take(old), open_, course.chi[old], course.radii)
+                        course.arc[old], course.smooth[old], course.curve.take(old), open_, course.chi[old], course.radii, course.moments.take(old))
 
     before, behind = proposals.first - low, high - after
     size = before + proposals.inserted + behind
@@ -96,7 +97,7 @@ def _windows(course, x, y, weight, proposals, run, dropped=None):
     arc = curve.is_arc
     nxt = np.append(arc[1:], False)
     smooth &= arc | nxt
-    return old_course, Course(bounds, offsets, arc, smooth, curve, open_, np.zeros(total), course.radii), px, py, pw, new_weight, low, high, shift
+    return old_course, Course(bounds, offsets, arc, smooth, curve, open_, np.zeros(total), course.radii, moments), px, py, pw, new_weight, low, high, shift
 
 
 def _replace(course, new, good, low, high, shift):
@@ -133,7 +134,10 @@ def _replace(course, new, good, low, high, shift):
 
 def lone_chi(moments, arc):
     """Least sum of squares of elements that need not fit any neighbour; for arcs that of Kasa's circle, divided by its gradient."""
-    line, circle = moments.line_sum(), moments.circle()[-1]
+    line = moments.line_sum()
+    if not arc.any():
+        return line
+    circle = moments.circle()[-1]
     return np.where(arc & np.isfinite(circle), np.minimum(circle, line), line)
 
 
@@ -164,7 +168,7 @@ def _propose(course, x, y, weight, near):
     run = group_index(course.offsets)
     arc, smooth, bounds, chi = course.arc, course.smooth, course.bounds, course.chi
     count = len(course)
-    moments = Moments.of(x, y, weight, bounds)
+    moments = course.moments
     e = np.arange(count)
     has_before, has_after = np.append(False, run[1:] == run[:-1]), np.append(run[1:] == run[:-1], False)
     before_arc, after_arc = np.append(False, arc[:-1]) & has_before, np.append(arc[1:], False) & has_after
@@ -266,6 +270,7 @@ def _propose(course, x, y, weight, near):
 def improve(course, x, y, weight, near=None, rounds=3):
     """Try other elements until none is cheaper, so many times at most; beside elements `near` (mask) alone, where given."""
     near = np.ones(len(course), bool) if near is None else near
+    course = course.with_moments(x, y, weight)
     proposals = _propose(course, x, y, weight, near)
     if not len(proposals):
         return course
@@ -367,6 +372,7 @@ def shed(course, x, y, weight, sigma, may_drop, odds):
     if not total:
         return course, weight
     proposals, dropped = _Proposals.concatenate(parts), np.concatenate(pairs).T
+    course = course.with_moments(x, y, weight)
     old, new, px, py, pw, new_weight, low, high, shift = _windows(course, x, y, weight, proposals, run, dropped)
     old, new = settle(old, px, py, pw, 1, warm=True), settle(new, px, py, new_weight)
     saving = price(old, px, py) - price(new, px, py) - np.bincount(dropped[0], DROP - odds[dropped[1]], total)
