@@ -18,7 +18,7 @@ LEAST_ANCHOR = 10  # positions of a tangent that is one, whatever lies beside it
 LEAST_FREE = 6  # positions of a free-form stretch
 ROBUST_ROUNDS = 2
 LEAST_CONFIRMED = 6  # positions of a run that is an edge, whatever they look like
-TOGETHER = 200_000  # positions fitted in one go
+TOGETHER = 300_000  # positions fitted in one go
 HUBER = 2.5  # sigmas beyond which a position loses weight (Huber 1964)
 
 

@@ -14,6 +14,7 @@ UP_TOLERANCE = 2.0  # heights are half as sure as positions
 SAMPLE_SHARE = 1 / 16  # of the tolerance, spent on sampling the curve
 MOST_SAMPLES = 64  # in one interval
 IN_LINE = 1e-9  # m
+AT_ONCE = 1 << 16  # samples whose heights are looked up together; bounds the memory
 CORNER_TRUST = 0.25  # m between two ways to find a corner; over that the tangents are not to be trusted
 
 
@@ -330,8 +331,9 @@ def sample(plan, profile, tolerance):
     x[inner] += along * dx[of] + up * dy[of]
     y[inner] += along * dy[of] - up * dx[of]
     s[inner] += share * ds[of]
-    z = _heights_at(plan, profile, s, run[owner], node[owner])
-    return Curves(*_insert_breaks(plan, profile, x, y, z, s, run[owner], held))
+    run, heights_of = run[owner], _heights(plan, profile)
+    z = np.concatenate([heights_of(s[some], run[some], node[owner[some]]) for some in (slice(low, low + AT_ONCE) for low in range(0, total, AT_ONCE))])
+    return Curves(*_insert_breaks(plan, profile, x, y, z, s, run, held))
 
 
 def _in_line(plan, profile):
@@ -376,33 +378,37 @@ def _insert_breaks(plan, profile, x, y, z, s, run, held):
     return put(x, between(x)), put(y, between(y)), put(z, height), put(run, of_run), put(held, False)
 
 
-def _heights_at(plan, profile, s, run, node):
-    """Heights at chainages `s` of runs `run`; between the last position and the end of a ring on the way to its start."""
+def _heights(plan, profile):
+    """Function from chainages, their runs and the nodes before them to heights; between the last position and the end of a ring on the way to its
+    start."""
     m = len(plan.node)
     foot = np.zeros(len(plan.x), bool)
     foot[plan.node] = True
-    before = (np.cumsum(foot) - 1)[node]
+    position = np.cumsum(foot) - 1  # the last one up to each node
     first = np.searchsorted(plan.node, plan.offsets[:-1])  # positions of each run
     last = np.append(first[1:], m) - 1
-    chainage = plan.chainage
-    own_first, own_last, ring, length = (values.take(run) for values in (first, last, plan.closed, plan.length))
-    begin = chainage[first].take(run)
-    before = np.minimum(np.maximum(before, own_first), own_last)
-    beyond = before == own_last
-    after = np.where(beyond, np.where(ring, own_first, before), before + 1)
-    # the step that closes a ring goes over its end, which is its start
-    ahead = ring & (s < begin)
-    before, after = np.where(ahead, own_last, before), np.where(ahead, own_first, after)
-    beyond |= ahead
-    here = chainage.take(before)
-    gap = np.where(beyond, np.where(ring, length + begin, length), chainage.take(np.minimum(after, m - 1))) - here
-    way = s + np.where(ahead, length, 0.0) - here
-    share = np.clip(way / np.where(gap > 0, gap, 1.0), 0.0, 1.0)
-    z = profile.values[:, 0]
-    out = z[before] + share * (z[after] - z[before])
-    inside = ~beyond & (gap > 0)
-    out[inside] = profile.at(before[inside], share[inside])[:, 0]
-    return out
+    chainage, z = plan.chainage, profile.values[:, 0]
+    of_runs = first, last, plan.closed, plan.length, chainage[first]
+
+    def heights_of(s, run, node):
+        own_first, own_last, ring, length, begin = (values.take(run) for values in of_runs)
+        before = np.minimum(np.maximum(position[node], own_first), own_last)
+        beyond = before == own_last
+        after = np.where(beyond, np.where(ring, own_first, before), before + 1)
+        # the step that closes a ring goes over its end, which is its start
+        ahead = ring & (s < begin)
+        before, after = np.where(ahead, own_last, before), np.where(ahead, own_first, after)
+        beyond |= ahead
+        here = chainage.take(before)
+        gap = np.where(beyond, np.where(ring, length + begin, length), chainage.take(np.minimum(after, m - 1))) - here
+        way = s + np.where(ahead, length, 0.0) - here
+        share = np.clip(way / np.where(gap > 0, gap, 1.0), 0.0, 1.0)
+        out = z[before] + share * (z[after] - z[before])
+        inside = ~beyond & (gap > 0)
+        out[inside] = profile.at(before[inside], share[inside])[:, 0]
+        return out
+
+    return heights_of
 
 
 def write_lines(curves, plan, tolerance):

@@ -61,7 +61,8 @@ PADDING = 8  # positions of a ring that are looked at twice
 LEAST_PART = 40_000  # epochs below which a part is not worth a process
 LEAST_REST = 10_000  # likewise of what is fitted again, which takes longer
 LOOKED = 40_000  # epochs whose streams are looked at together
-CHUNK = 170_000  # epochs fitted together, whole captures or whole runs; bounds the memory
+CHUNK = 250_000  # epochs fitted together, whole captures or whole runs
+AT_WORK = 500_000  # epochs in all parts that are fitted side by side; both bound the memory
 
 
 @dataclass(frozen=True)
@@ -262,7 +263,7 @@ def reconstruct(table, settings=None, checkpoint=None, usual=None, pool=None):
         What the streams of the layer are like, where the table holds a part of its captures only; see `usual_stream`. Found from
         the table where left out.
     pool : Pool, optional
-        Processes that share the work.
+        Processes that share the work. They end with it.
 
     Returns
     -------
@@ -297,6 +298,8 @@ def reconstruct(table, settings=None, checkpoint=None, usual=None, pool=None):
         again = run_parts(partial(_fit_rest, settings=settings), rest, lambda share: checkpoint(0.85 + 0.1 * share), pool, partial(rest.put, rows))
         rows.number_on(again, [runs.positions.rows for runs in rest.runs], sum(len(part.capture) for part in drawn))
         drawn += again
+    if pool:
+        pool.close()  # what follows needs the memory
     checkpoint(0.95)
     whole = _Part(*(np.concatenate([getattr(part, column.name) for part in drawn]) for column in fields(_Part)))
     result = _finish(table, np.concatenate(order), stream, rows, whole, settings.station_spacing > 0)
@@ -306,7 +309,7 @@ def reconstruct(table, settings=None, checkpoint=None, usual=None, pool=None):
 
 def _parts_of(epochs, workers, least):
     """Number of parts for so many epochs: whole rounds of the workers, so that none is left alone with the last part."""
-    count = -(-epochs // CHUNK)
+    count = -(-epochs // min(CHUNK, AT_WORK // workers))
     return -(-count // workers) * workers if count > workers else max(count, min(workers, epochs // least), 1)
 
 

@@ -5,6 +5,7 @@ import numpy as np
 from .distance import distance
 from .ragged import ranges
 
+AT_ONCE = 1 << 16  # samples looked at together, but for those of a longer chord; bounds the memory
 EQUAL = 1e-6  # of the tolerance; on an arc two samples lie equally far off, but for the last digits
 
 
@@ -65,6 +66,12 @@ def farthest(x, y, z, chords, tolerance, up_tolerance, ends=None):
     """
     first, last = chords[:, 0], chords[:, 1]
     number = last - first - 1
+    samples = np.cumsum(number)
+    cuts = np.unique(np.searchsorted(samples, np.arange(AT_ONCE, samples[-1], AT_ONCE))) if len(chords) else number
+    if cuts[cuts > 0].size:
+        parts = [farthest(x, y, z, chords[some], tolerance, up_tolerance, None if ends is None else tuple(end[some] for end in ends))
+                 for some in np.split(np.arange(len(chords)), cuts[cuts > 0])]
+        return tuple(np.concatenate(both) for both in zip(*parts))
     inner = ranges(first + 1, number)
     own = np.repeat(np.arange(len(chords)), number)
     ax, ay, bx, by = (x[first], y[first], x[last], y[last]) if ends is None else ends
