@@ -23,8 +23,8 @@ WARM = (0, 1, 1)  # steps at most, at each stiffness of the joints, where little
 class Course:
     """Elements of all runs while they are sought; arrays of shape (elements,) but for `bounds`, `offsets`, `closed`.
 
-    `chi` is the sum of squared distances of each element in units of variance; `moments` those of its positions by the weights of the last
-    adjustment, None where they are not known.
+    `chi` is the sum of squared distances of each element in units of variance; `moments` those of its positions by the weights `weight`, None
+    where they are not known.
     """
 
     bounds: np.ndarray
@@ -36,13 +36,15 @@ class Course:
     chi: np.ndarray
     radii: tuple  # of float: least and greatest radius
     moments: Moments = None
+    weight: np.ndarray = None
 
     def __len__(self):
         return len(self.arc)
 
     def with_moments(self, x, y, weight):
-        """The same course; its moments are worked out where they are not known."""
-        return self if self.moments is not None else replace(self, moments=Moments.of(x, y, weight, self.bounds))
+        """The same course with its moments by these weights; they are worked out where they are not known."""
+        known = self.moments is not None and self.weight is weight
+        return self if known else replace(self, moments=Moments.of(x, y, weight, self.bounds), weight=weight)
 
 
 def first_course(elements, x, y, offsets, closed, radii):

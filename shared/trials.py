@@ -74,7 +74,7 @@ def _windows(course, x, y, weight, proposals, run, dropped=None):
     old = ranges(low, high - low)
     owner = np.repeat(np.arange(count), high - low)
     old_course = Course(np.append(course.bounds[old] + shift[owner], len(index)), np.concatenate([[0], np.cumsum(high - low)]),
-                        course.arc[old], course.smooth[old], course.curve.take(old), open_, course.chi[old], course.radii, course.moments.take(old))
+                        course.arc[old], course.smooth[old], course.curve.take(old), open_, course.chi[old], course.radii, course.moments.take(old), pw)
 
     before, behind = proposals.first - low, high - after
     size = before + proposals.inserted + behind
@@ -97,7 +97,7 @@ def _windows(course, x, y, weight, proposals, run, dropped=None):
     arc = curve.is_arc
     nxt = np.append(arc[1:], False)
     smooth &= arc | nxt
-    return old_course, Course(bounds, offsets, arc, smooth, curve, open_, np.zeros(total), course.radii, moments), px, py, pw, new_weight, low, high, shift
+    return old_course, Course(bounds, offsets, arc, smooth, curve, open_, np.zeros(total), course.radii, moments, new_weight), px, py, pw, new_weight, low, high, shift
 
 
 def _replace(course, new, good, low, high, shift):
