@@ -199,6 +199,7 @@ def measure(side, path, kind):
     """Run one side in a process of its own; its figures as a dict."""
     with tempfile.TemporaryDirectory() as profile:
         environment = dict(os.environ, QT_QPA_PLATFORM="offscreen", QGIS_CUSTOM_CONFIG_PATH=profile, XDG_RUNTIME_DIR=profile)
+        environment.pop("PYTHONDONTWRITEBYTECODE", None)  # compiled once, as in a user's QGIS
         process = subprocess.Popen([sys.executable, __file__, "--child", side, str(path), "--target", kind],
                                    env=environment, stdout=subprocess.PIPE, text=True)
         peak = 0.0
