@@ -103,6 +103,29 @@ def test_the_datum_is_the_layers_own():
         assert local.IsSameGeogCS(own)
 
 
+@pytest.mark.parametrize("name", PLACES)
+def test_the_host_goes_the_same_way(name):
+    """GDAL's transformation, and QGIS's own between the same reference systems."""
+    crs = crs_of(name)
+    x, y = positions(crs, PLACES[name], 5000.0)
+    frame = frames.make_frame(crs, x.copy(), y.copy())
+    true = frames._crs_of(frame.to_local.target)
+    for way, at, there in ((frame.to_local, (crs, true), (x, y)), (frame.to_layer, (true, crs), frames.transform(frame.to_local, x, y))):
+        host = frames.QgsCoordinateTransform(*at, QgsCoordinateTransformContext())
+        assert_allclose(frames.transform(way, *there), frames.transform(host, *there), rtol=1e-14, atol=1e-8)
+
+
+@pytest.mark.parametrize("count", [60, frames.MANY])
+def test_in_place_is_the_same(count):
+    crs = crs_of("EPSG:32632")
+    x, y = positions(crs, PLACES["EPSG:32632"], 5000.0, count=count)
+    x[3] = np.nan
+    frame = frames.make_frame(crs, x, y)
+    apart = frame.local(x.copy(), y.copy())
+    for one, other in zip(apart, frame.local(x, y, in_place=True)):
+        np.testing.assert_array_equal(one, other)
+
+
 @pytest.mark.parametrize("name", ["EPSG:25832", "EPSG:3857", "EPSG:3035"])
 def test_a_working_crs_gives_the_same_lengths(name):
     crs = crs_of("EPSG:32632")

@@ -1,4 +1,5 @@
 """Files written in pieces are those written at once."""
+import gc
 import sqlite3
 from contextlib import closing
 from pathlib import Path
@@ -101,3 +102,23 @@ def test_cells_of_times():
     moments = writing.utc_cells(np.array([0.0, np.nan, 1.7e9 + 0.25, -1.5, np.inf]))
     assert [moment if moment is None else moment.toMSecsSinceEpoch() for moment in moments] == [0, None, 1_700_000_000_250, -1500, None]
     assert moments[0].timeSpec() == Qt.TimeSpec.UTC
+
+
+@pytest.mark.parametrize("before", [True, False])
+def test_the_collector_goes_on_as_before(before):
+    seen = []
+
+    @writing.without_collector()
+    def fail():
+        with writing.without_collector():
+            seen.append(gc.isenabled())
+        seen.append(gc.isenabled())
+        raise ZeroDivisionError
+
+    (gc.enable if before else gc.disable)()
+    try:
+        with pytest.raises(ZeroDivisionError):
+            fail()
+        assert seen == [False, False] and gc.isenabled() is before
+    finally:
+        gc.enable()

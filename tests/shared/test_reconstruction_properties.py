@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.sample_project.simulation import trial_set
-from curbwright.shared import reconstruction
+from curbwright.shared import curves, reconstruction, thinning
 from curbwright.shared.epochs import EpochTable
 from curbwright.shared.parts import Pool
 from curbwright.shared.reconstruction import Edges, Gaps, Settings, Stations, reconstruct
@@ -100,6 +100,14 @@ def test_captures_of_walks_fitted_apart_are_the_same(curve_model, monkeypatch):
     same_bytes(whole, reconstruct(table, chosen))
 
 
+def test_blocks_of_samples_change_nothing(monkeypatch):
+    table = table_of_walks(trial_set(8)[:30])
+    whole = reconstruct(table)
+    monkeypatch.setattr(thinning, "AT_ONCE", 40)
+    monkeypatch.setattr(curves, "AT_ONCE", 70)
+    same_bytes(whole, reconstruct(table))
+
+
 def test_processes_change_nothing(monkeypatch):
     table = table_of_walks(trial_set(6))
     chosen = Settings(station_spacing=1.0)
@@ -109,7 +117,7 @@ def test_processes_change_nothing(monkeypatch):
     with Pool(2) as pool:
         assert pool
         same_bytes(reconstruct(table, chosen), reconstruct(table, chosen, pool=pool))
-        assert not pool.problem
+        assert not pool and not pool.problem  # they ended with the work, and not before
 
 
 def test_the_layer_s_usual_stream_stands_for_the_rest_of_it():
