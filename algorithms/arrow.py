@@ -38,6 +38,12 @@ class Ragged:
     data: np.ndarray
     lengths: np.ndarray
 
+    def without(self, rows):
+        """The same with no bytes in some rows (mask)."""
+        if not self.lengths[rows].any():
+            return self
+        return Ragged(self.data[~np.repeat(rows, self.lengths)], np.where(rows, 0, self.lengths))
+
     def texts(self):
         """An array of ``S``."""
         if not len(self.lengths):
@@ -66,7 +72,7 @@ def batches(table):
     Raises
     ------
     UnreadableError
-        Before the first batch.
+        As a rule before the first batch.
     """
     if not hasattr(table, "GetArrowStream"):
         raise UnreadableError
@@ -83,6 +89,8 @@ def batches(table):
         if batch is None:
             return
         rows = _at(batch, _Array)
+        if rows.offset:
+            raise UnreadableError
         yield {name: _column(rows.children[number].contents, kind) for number, (name, kind) in enumerate(columns)}
 
 

@@ -49,7 +49,7 @@ class Column:
     missing: np.ndarray
 
     def numbers(self):
-        """The values as floats, NaN where missing; only for bool, int and double."""
+        """The values as floats, NaN where missing; only for bool, int and double. Not to be changed: doubles are not copied."""
         if self.kind == "double":
             return self.values  # NaN where missing already
         numbers = self.values.astype(float)
@@ -109,7 +109,7 @@ class Rows:
     ids : ndarray of int64
         Feature id of each row: a point feature has one row, a line feature one for each vertex.
     x, y, z, m : ndarray of float
-        As stored; NaN where absent. `m` is that of lines: nobody asks for a point's.
+        As stored; NaN where absent. `m` is read of lines only: NaN, and read-only, for points.
     parts : ndarray of int
         Number of points in the geometry: 0 for none, more than 1 for a multi-point (then without position).
     part : ndarray of int64
@@ -265,7 +265,8 @@ def _read_stream(file, source, names, feedback, progress):
             if geometry not in batch or id_column not in batch:
                 raise CannotStreamError
             ids.add(batch[id_column][0])
-            x, y, z, _, parts = points_of_ragged(batch[geometry][0])
+            blobs, null = batch[geometry]
+            x, y, z, _, parts = points_of_ragged(blobs.without(null))
             for filling, column in zip(coordinates, (x, y, z, parts)):
                 filling.add(column)
             for name in names:
@@ -273,7 +274,7 @@ def _read_stream(file, source, names, feedback, progress):
                 values[name].add(column.texts() if isinstance(column, Ragged) else column)
                 masks[name].add(missing)
             progress(min(ids.used / total, 1.0))
-        if zones.result():
+        if zones.result() or source.featureCount() not in (-2, -1, ids.used):  # a stream that breaks off ends like any other one
             raise CannotStreamError
     except (RuntimeError, UnreadableError) as error:
         raise CannotStreamError from error

@@ -48,18 +48,20 @@ class Way:
     """
 
     def __init__(self, source, target):
-        self.source, self.target = _in_plane(source), _in_plane(target)
+        self.target = _in_plane(target)
         try:
             with _quiet():
-                self._way = osr.CoordinateTransformation(self.source, self.target)
-        except (RuntimeError, ValueError, TypeError) as error:  # without exceptions, GDAL's wrapper stumbles over nothing
+                self._way = osr.CoordinateTransformation(_in_plane(source), self.target)
+        except (RuntimeError, ValueError) as error:  # where GDAL was told to raise
             raise FrameError("") from error
+        if getattr(self._way, "this", None) is None:  # else it gives an empty shell
+            raise FrameError("")
 
     def moved(self, line):
         """The well-known binary of a line, moved; None where one of its vertices cannot be."""
         geometry = ogr.CreateGeometryFromWkb(line)
         with _quiet():
-            return bytes(geometry.ExportToWkb()) if _taken_in(geometry.Transform, self._way) else None
+            return bytes(geometry.ExportToWkb(ogr.wkbNDR)) if _taken_in(geometry.Transform, self._way) else None
 
 
 @contextlib.contextmanager
@@ -75,7 +77,7 @@ def _quiet():
 def _in_plane(reference):
     """The reference system without its heights, east before north."""
     reference = reference.Clone()
-    if reference.IsCompound():
+    if reference.IsCompound() and hasattr(reference, "StripVertical"):  # from GDAL 3.6 on; lines without heights do not need it
         reference.StripVertical()
     reference.SetAxisMappingStrategy(osr.OAMS_TRADITIONAL_GIS_ORDER)
     return reference
@@ -204,7 +206,7 @@ def true_steps(to_true, east, north, checkpoint=lambda: None):
 def transform(way, x, y, checkpoint=lambda: None):
     """Transform many points; NaN where one has no finite position or cannot be transformed.
 
-    All vertices go through one line's geometry: QGIS's own call for arrays cannot be used from Python.
+    All vertices go through one line's geometry: QGIS's own call for arrays cannot be used from Python, and GDAL's makes a tuple of each.
     """
     x, y = np.asarray(x, float), np.asarray(y, float)
     out = np.full((2, len(x)), np.nan)
@@ -218,7 +220,8 @@ def transform(way, x, y, checkpoint=lambda: None):
 
 def transform_smoothly(way, x, y, checkpoint=lambda: None, into=None):
     """As `transform`, several times as fast for many points of one region, between a projection and the true frame on its own datum.
-    `into`: two arrays for the result, which may be `x` and `y` themselves.
+
+    The result is written into the two arrays `into` where these are given and a polynomial serves; they may be `x` and `y` themselves.
 
     Inside the box around the points such a way is an analytic function; a polynomial of low degree through Chebyshev's nodes follows it
     (any text on approximation). Where it is off by more than `CLOSE` between the nodes, the way itself is taken.
@@ -227,6 +230,7 @@ def transform_smoothly(way, x, y, checkpoint=lambda: None, into=None):
     polynomial = _polynomial(way, x, y) if len(x) >= MANY else None
     if polynomial is None:
         return transform(way, x, y, checkpoint)
+    # where one coordinate is NaN, so are both of the result
     middle, half, terms = polynomial
     out = np.empty((2, len(x))) if into is None else into
     for here in _blocks(len(x), checkpoint):
@@ -326,6 +330,7 @@ def make_frame(crs, x, y, working_crs=None, context=None):
     working_crs : QgsCoordinateReferenceSystem, optional
         Projected CRS in metres to work in instead.
     context : QgsCoordinateTransformContext, optional
+        For the way to a working CRS.
 
     Returns
     -------
@@ -431,9 +436,9 @@ def _height_unit(crs, reference):
     return 1.0, ()
 
 
-def _taken_in(call, text):
+def _taken_in(call, argument):
     try:
-        return call(text) == 0
+        return call(argument) == 0
     except RuntimeError:  # where GDAL was told to raise
         return False
 

@@ -28,7 +28,7 @@ def points_of_ragged(blobs):
     """As `points_of_wkb`, of a `Ragged`."""
     data, lengths = blobs.data, blobs.lengths
     size = len(lengths)
-    out, parts = np.full((4, size), np.nan), np.zeros(size, np.int32)
+    out, parts = [*np.full((3, size), np.nan), None], np.zeros(size, np.int32)  # M is rare
     longest = int(lengths.max(initial=0))
     for length in [longest] if ((lengths == longest) | (lengths == 0)).all() else np.unique(lengths).tolist():
         if length < 9:
@@ -41,7 +41,11 @@ def points_of_ragged(blobs):
         _points_of_matrix(matrix, rows, out, parts)
     empty = np.isnan(out[0]) & np.isnan(out[1]) & (parts == 1)
     parts[empty] = 0
-    out[2:, empty] = np.nan
+    out[2][empty] = np.nan
+    if out[3] is None:
+        out[3] = np.broadcast_to(np.nan, size)
+    else:
+        out[3][empty] = np.nan
     return (*out, parts)
 
 
@@ -58,7 +62,7 @@ def _points_of_matrix(matrix, rows, out, parts):
             some = _all_or_some(types == number)
             if not isinstance(here, slice):
                 some = here[some]
-            start, target = 5, rows if isinstance(some, slice) else np.arange(len(out[0]))[rows][some]
+            start, target = 5, rows if isinstance(some, slice) else np.arange(len(parts))[rows][some]
             if base == 4:
                 parts[target] = np.ascontiguousarray(matrix[some, 5:9]).view(letter + "u4")[:, 0]
                 if matrix.shape[1] != 9 + 5 + 8 * size:
@@ -71,11 +75,12 @@ def _points_of_matrix(matrix, rows, out, parts):
                 continue
             row = np.dtype({"names": ["values"], "formats": [(letter_inner + "f8", size)], "offsets": [start], "itemsize": matrix.shape[1]})
             values = matrix[some].view(row)["values"][:, 0]
-            out[0, target], out[1, target] = values[:, 0], values[:, 1]
+            out[0][target], out[1][target] = values[:, 0], values[:, 1]
             if has_z:
-                out[2, target] = values[:, 2]
+                out[2][target] = values[:, 2]
             if has_m:
-                out[3, target] = values[:, 2 + has_z]
+                out[3] = np.full(len(parts), np.nan) if out[3] is None else out[3]
+                out[3][target] = values[:, 2 + has_z]
 
 
 def _all_or_some(mask):

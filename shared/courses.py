@@ -21,10 +21,10 @@ WARM = (0, 1, 1)  # steps at most, at each stiffness of the joints, where little
 
 @dataclass(frozen=True)
 class Course:
-    """Elements of all runs while they are sought; arrays of shape (elements,) but for `bounds`, `offsets`, `closed`.
+    """Elements of all runs while they are sought; arrays of shape (elements,) but for `bounds`, `offsets`, `closed`, `weight`.
 
-    `chi` is the sum of squared distances of each element in units of variance; `moments` those of its positions by the weights `weight`, None
-    where they are not known.
+    `chi` is the sum of squared distances of each element in units of variance; `moments` those of its positions by the weights `weight`, (m,), None
+    where they are not known. Weights are told by the array that holds them, which is never changed.
     """
 
     bounds: np.ndarray

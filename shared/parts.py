@@ -38,7 +38,7 @@ def split_groups(group, most):
 
 
 class Pool:
-    """Python processes that work side by side, started once and used for one run after another.
+    """Python processes that work side by side, started once and used for one `run_parts` after another.
 
     Python's own lock lets threads run one at a time wherever arrays are short; processes have one lock each, and leave the
     host's free. A context manager: at its end the processes end too.

@@ -263,7 +263,7 @@ def reconstruct(table, settings=None, checkpoint=None, usual=None, pool=None):
         What the streams of the layer are like, where the table holds a part of its captures only; see `usual_stream`. Found from
         the table where left out.
     pool : Pool, optional
-        Processes that share the work. They end with it.
+        Processes that share the work. They end with it: the pool is not to be used again.
 
     Returns
     -------
@@ -785,7 +785,7 @@ def _finish(table, order_of_rows, stream, rows, part, wanted_stations):
     capture_start = np.full(captures, np.inf)
     np.minimum.at(capture_start, part.capture, part.started)
     order = np.lexsort((part.started, part.capture, capture_start[part.capture]))
-    number_of = np.full(runs + 1, -1)  # the last one is for rows without a run
+    number_of = np.full(runs + 1, -1, np.int64)  # the last one is for rows without a run
     number_of[order] = np.arange(runs)
     edge = number_of[rows.run]
     gaps, start_reason, end_reason, rejected = _find_gaps(order_of_rows, stream, rows.reason, part, order)

@@ -573,7 +573,8 @@ def _least_off(x, y, i, across, p, q, before, after, stood, stays):
 
 
 def _from_cubic(values, i=slice(2, -2), near=(slice(1, -3), slice(3, -1)), far=(slice(-4), slice(4, None))):
-    """From each value to the cubic through two neighbours on either side, evenly spaced."""
+    """From values `i` to the cubics through their neighbours, the `near` and the `far` one before and after, evenly spaced; else of all values that
+    have two on either side."""
     return (-values[far[0]] + 4 * values[near[0]] + 4 * values[near[1]] - values[far[1]]) / 6 - values[i]
 
 

@@ -67,10 +67,11 @@ def farthest(x, y, z, chords, tolerance, up_tolerance, ends=None):
     first, last = chords[:, 0], chords[:, 1]
     number = last - first - 1
     samples = np.cumsum(number)
-    cuts = np.unique(np.searchsorted(samples, np.arange(AT_ONCE, samples[-1], AT_ONCE))) if len(chords) else number
-    if cuts[cuts > 0].size:
+    cuts = np.unique(np.searchsorted(samples, np.arange(AT_ONCE, samples[-1] if len(samples) else 0, AT_ONCE)))
+    cuts = cuts[cuts > 0]
+    if cuts.size:
         parts = [farthest(x, y, z, chords[some], tolerance, up_tolerance, None if ends is None else tuple(end[some] for end in ends))
-                 for some in np.split(np.arange(len(chords)), cuts[cuts > 0])]
+                 for some in np.split(np.arange(len(chords)), cuts)]
         return tuple(np.concatenate(both) for both in zip(*parts))
     inner = ranges(first + 1, number)
     own = np.repeat(np.arange(len(chords)), number)

@@ -66,3 +66,9 @@ def test_texts_of_ragged_bytes(lengths):
     ends = np.cumsum(lengths, dtype=int)
     expected = [b"abcdefgh"[end - length:end] for end, length in zip(ends.tolist(), lengths)]
     assert Ragged(data, np.array(lengths, np.int64)).texts().tolist() == expected
+
+
+def test_null_rows_have_no_bytes_whatever_they_hold():
+    blobs = Ragged(np.frombuffer(b"aabbbc", np.uint8), np.array([2, 3, 0, 1]))
+    left = blobs.without(np.array([False, True, True, False]))
+    assert left.data.tobytes() == b"aac" and left.lengths.tolist() == [2, 0, 0, 1]

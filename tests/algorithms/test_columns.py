@@ -77,7 +77,7 @@ def odd_layer(tmp_path):
     return odd_file(tmp_path / "odd.gpkg")
 
 
-needs_stream = pytest.mark.skipif(not hasattr(ogr.Layer, "GetArrowStreamAsNumPy"), reason="GDAL older than 3.6")
+needs_stream = pytest.mark.skipif(not hasattr(ogr.Layer, "GetArrowStream"), reason="GDAL older than 3.6")
 OLD_GDAL = int(gdal.VersionInfo("VERSION_NUM")) < 3100000
 
 

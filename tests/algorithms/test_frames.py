@@ -115,6 +115,25 @@ def test_the_host_goes_the_same_way(name):
         assert_allclose(frames.transform(way, *there), frames.transform(host, *there), rtol=1e-14, atol=1e-8)
 
 
+@pytest.mark.parametrize("name", ["EPSG:32632", "EPSG:7415"])
+def test_older_gdal_goes_the_same_way(name, monkeypatch):
+    """Before 3.5 it wrote big-endian geometries unless told otherwise, and before 3.6 it could not take the heights off a compound CRS."""
+    crs = crs_of(name)
+    x, y = positions(crs, PLACES[name], 5000.0)
+    expected = frames.make_frame(crs, x.copy(), y.copy()).local(x, y)
+    write = frames.ogr.Geometry.ExportToWkb
+    monkeypatch.setattr(frames.ogr.Geometry, "ExportToWkb", lambda self, order=frames.ogr.wkbXDR: write(self, order))
+    monkeypatch.delattr(frames.osr.SpatialReference, "StripVertical", raising=False)
+    assert_allclose(frames.make_frame(crs, x.copy(), y.copy()).local(x, y), expected, rtol=0, atol=1e-9)
+
+
+def test_no_way_is_an_error():
+    moon, earth = frames.osr.SpatialReference(), frames.osr.SpatialReference()
+    assert moon.ImportFromProj4("+proj=longlat +R=1737400 +no_defs") == earth.ImportFromEPSG(4326) == 0
+    with pytest.raises(frames.FrameError):
+        frames.Way(earth, moon)
+
+
 @pytest.mark.parametrize("count", [60, frames.MANY])
 def test_in_place_is_the_same(count):
     crs = crs_of("EPSG:32632")
