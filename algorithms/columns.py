@@ -252,7 +252,8 @@ def _read_stream(file, source, names, feedback, progress):
     if file.subset and table.SetAttributeFilter(file.subset) != 0:
         raise CannotStreamError
     table.SetIgnoredFields([name for name in in_file if name not in names])
-    total = max(source.featureCount(), 1)
+    expected = source.featureCount()  # less than 0 where nobody knows
+    total = max(expected, 1)
     geometry = table.GetGeometryColumn() or "wkb_geometry"
     ids, coordinates = _Filling(total), [_Filling(total) for _ in range(4)]
     values, masks = ({name: _Filling(total) for name in names} for _ in range(2))
@@ -274,7 +275,7 @@ def _read_stream(file, source, names, feedback, progress):
                 values[name].add(column.texts() if isinstance(column, Ragged) else column)
                 masks[name].add(missing)
             progress(min(ids.used / total, 1.0))
-        if zones.result() or source.featureCount() not in (-2, -1, ids.used):  # a stream that breaks off ends like any other one
+        if zones.result() or 0 <= expected != ids.used:  # a stream that breaks off ends like any other one
             raise CannotStreamError
     except (RuntimeError, UnreadableError) as error:
         raise CannotStreamError from error

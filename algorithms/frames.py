@@ -140,13 +140,11 @@ class Frame:
             return east - self.origin[0], north - self.origin[1], np.ones(len(x))
         if self.to_true is None:
             east, north = transform_smoothly(self.to_local, x, y, checkpoint, (x, y) if in_place else None)
-        else:
-            east, north = transform(self.to_local, x, y, checkpoint)
-        if self.to_true is None:
             scale = np.empty(len(x))
             for here in _blocks(len(x), checkpoint):
                 scale[here] = self._scale_of_true_frame(east[here], north[here])
         else:
+            east, north = transform(self.to_local, x, y, checkpoint)
             scale = self._scale_of_working_frame(east, north, checkpoint)
         lost = np.flatnonzero(~(np.isfinite(scale) & (scale > 0)))
         scale[lost] = 1.0

@@ -271,7 +271,7 @@ def settle_some(course, x, y, weight, changed):
                       1 / course.radii[0], WARM)
     chi = course.chi.copy()
     chi[which] = adjusted.chi
-    return replace(course, curve=course.curve.put(which, adjusted.curve), chi=chi, moments=None)
+    return replace(course, curve=course.curve.put(which, adjusted.curve), chi=chi)
 
 
 def without(course, empty):
