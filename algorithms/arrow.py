@@ -4,6 +4,7 @@ GDAL's own way to NumPy makes a Python object of each geometry, which takes half
 stream's memory. The structures are those of Apache Arrow, "The Arrow C data interface" (an ABI that does not change).
 """
 import ctypes
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -84,14 +85,14 @@ def batches(table):
     columns = [(column.name.decode(), column.format.decode()) for column in (top.children[number].contents for number in range(top.n_children))]
     if not all(kind in (*_PLAIN, *_OFFSETS, _BITS, _DAYS) or kind.split(":")[0] in _MOMENTS for _, kind in columns):
         raise UnreadableError
-    while True:
-        batch = stream.GetNextRecordBatch()
-        if batch is None:
-            return
-        rows = _at(batch, _Array)
-        if rows.offset:
-            raise UnreadableError
-        yield {name: _column(rows.children[number].contents, kind) for number, (name, kind) in enumerate(columns)}
+    with ThreadPoolExecutor(1) as other:  # reads on while what it has read is looked at
+        coming = other.submit(stream.GetNextRecordBatch)
+        while (batch := coming.result()) is not None:
+            coming = other.submit(stream.GetNextRecordBatch)
+            rows = _at(batch, _Array)
+            if rows.offset:
+                raise UnreadableError
+            yield {name: _column(rows.children[number].contents, kind) for number, (name, kind) in enumerate(columns)}
 
 
 def _at(proxy, structure):
