@@ -3,7 +3,8 @@ import contextlib
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.polynomial.polynomial import polyval2d, polyvander2d
+from numpy.polynomial.chebyshev import cheb2poly, chebvander
+from numpy.polynomial.polynomial import polyval2d
 from osgeo import gdal, ogr, osr
 from qgis.core import (
     QgsCoordinateReferenceSystem,
@@ -257,20 +258,41 @@ def _polynomial(way, x, y):
         return None
 
     def nodes(number):
-        u = np.cos(np.pi * (np.arange(number) + 0.5) / number)
-        u, v = (grid.ravel() for grid in np.meshgrid(u, u))
-        return u, v, np.stack(transform(way, middle[0] + half[0] * u, middle[1] + half[1] * v))
+        """Chebyshev's nodes, the grid of them, and the transformed places, (2, number, number), u along the rows."""
+        own = np.cos(np.pi * (np.arange(number) + 0.5) / number)
+        u, v = np.meshgrid(own, own, indexing="ij")
+        moved = transform(way, (middle[0] + half[0] * u).ravel(), (middle[1] + half[1] * v).ravel())
+        return own, u, v, np.reshape(moved, (2, number, number))
 
-    u, v, exact = nodes(2 * DEGREES[-1] + 3)
+    _, u, v, exact = nodes(2 * DEGREES[-1] + 3)
     if not np.isfinite(exact).all():
         return None
-    close = CLOSE * min(1.0, np.ptp(exact, axis=1).max() / (2 * half.max()))  # of the unit that is no metre
+    close = CLOSE * min(1.0, np.ptp(exact, axis=(1, 2)).max() / (2 * half.max()))  # of the unit that is no metre
     for degree in DEGREES:
-        at_u, at_v, values = nodes(degree + 1)
-        terms = [np.linalg.solve(polyvander2d(at_u, at_v, [degree, degree]), axis).reshape(degree + 1, -1) for axis in values]
+        own, _, _, values = nodes(degree + 1)
+        powers = _from_nodes(own, degree)
+        middles = values.mean(axis=(1, 2))  # taken off meanwhile: they would cost digits
+        terms = list(powers @ (values - middles[:, None, None]) @ powers.T)
+        for c, level in zip(terms, middles):
+            c[0, 0] += level
         if all((np.abs(polyval2d(u, v, c) - axis) <= close).all() for c, axis in zip(terms, exact)):
             return middle, half, terms
     return None
+
+
+def _from_nodes(nodes, degree):
+    """Matrix from values at Chebyshev's nodes to the terms of the polynomial through them, lowest power first.
+
+    By the discrete orthogonality of Chebyshev's polynomials (any text on approximation): a solver would start a thread, which then waits for more work
+    on a processor that others need.
+    """
+    sums = chebvander(nodes, degree).T * (2 / len(nodes))
+    sums[0] /= 2
+    powers = np.zeros((degree + 1, degree + 1))
+    for number, one in enumerate(np.eye(degree + 1)):
+        terms = cheb2poly(one)
+        powers[:len(terms), number] = terms
+    return powers @ sums
 
 
 def _transform_block(way, points):
