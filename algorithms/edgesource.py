@@ -297,7 +297,7 @@ def _read_epochs(source, file, edge_fields, labels, transform_context, feedback,
 
 def _steady_sigma(rows, field, take, group, runs):
     """What is left of the receiver's error over a minute and no fit shows, 1-sigma of each run in metres; as `reconstruct` takes it."""
-    from ..shared.reconstruction import STEADY_SHARE, STEADY_USUAL
+    from ..shared.standing import STEADY_SHARE, STEADY_USUAL
 
     reported = roles.as_numbers(rows.columns[field])[take] if field else np.full(len(take), np.nan)
     square = np.where(np.isfinite(reported), STEADY_SHARE * reported**2, STEADY_USUAL**2)

@@ -123,8 +123,8 @@ class ReconstructEdges(EpochAlgorithm):
             self.MAX_H_ACCURACY, self.MAX_TIME_GAP, self.MAX_DISTANCE_GAP, self.CORNER_ANGLE, self.TOLERANCE, self.MIN_LENGTH)),
             CURVE_MODELS[self.parameterAsEnum(parameters, self.CURVE_MODEL, context)],
             number(parameters, self.STATION_SPACING, context) if self.wanted(parameters, self.STATIONS) else 0.0)
-        with Pool(None if source.featureCount() >= MANY_EPOCHS else 1, ("reconstruction",)) as pool:  # before reading, so that it starts meanwhile
-            from ..shared.reconstruction import reconstruct  # late: it needs scipy, which may be missing
+        with Pool(None if source.featureCount() >= MANY_EPOCHS else 1, ("fitting",)) as pool:  # before reading, so that it starts meanwhile
+            from ..shared.reconstruction import reconstruct
 
             layer = self.epochs(source, parameters, context, feedback, self.stage(feedback, 0, 35))
             result = reconstruct(layer.table, settings, self.checkpoint(feedback, self.stage(feedback, 35, 80)), pool=pool)

@@ -4,7 +4,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from .ragged import group_index, group_max, group_median, group_sum, offsets_from_starts, running_max
-from .reconstruction import STEADY_SHARE, STEADY_USUAL, STEADY_USUAL_UP
 from .screening import (
     LOST_EPOCHS,
     MAD_TO_SIGMA,
@@ -17,7 +16,7 @@ from .screening import (
     time_order,
     unusable,
 )
-from .standing import STEADY_LEAN
+from .standing import STEADY_LEAN, STEADY_SHARE, STEADY_USUAL, STEADY_USUAL_UP
 
 MOVING, TOO_FEW = len(REASON_NAMES), len(REASON_NAMES) + 1
 OCCUPATION_REASONS = (*REASON_NAMES, "moving", "too_few")

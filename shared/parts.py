@@ -3,6 +3,8 @@
 import os
 import queue
 from concurrent.futures import FIRST_COMPLETED, ThreadPoolExecutor, wait
+from dataclasses import dataclass
+from importlib import import_module
 
 import numpy as np
 
@@ -95,6 +97,21 @@ class Pool:
             self._idle.put(worker)
 
 
+@dataclass(frozen=True)
+class Loaded:
+    """A function of a module of ``shared`` as work for `run_parts`: loaded where it is called first, which with a pool is in its processes alone.
+
+    `module`, `function` are the names; called with a part, with what tells of the share of work done, and with the `settings`.
+    """
+
+    module: str
+    function: str
+    settings: object
+
+    def __call__(self, part, ahead):
+        return getattr(import_module(f"{__package__}.{self.module}"), self.function)(part, ahead, self.settings)
+
+
 class Threads:
     """Threads of this process in place of a pool's processes: for work on long arrays, in which numpy lets go of Python's lock, that takes no
     longer than to send the arrays elsewhere."""
@@ -118,7 +135,7 @@ def run_parts(work, parts, checkpoint, pool=None, take=None):
     ----------
     work : callable
         Called with a part and with a function that it must call now and then with its share of work done, 0 to 1. For a pool it
-        must be a function of a module of this package, or a `functools.partial` of one.
+        must be a function of a module of this package, a `functools.partial` of one, or one that is `Loaded`.
     parts : sequence
         Indexed only when a part's turn comes, in a thread of its own where there is a pool.
     checkpoint : callable

@@ -12,6 +12,11 @@ STANDING_EXTENT = 0.15  # m; a group that creeps on farther than this is cut
 # Part of the white noise that does not average out while standing: the hand that holds the receiver, or the
 # aim, leans one way for a while (common practice, no source).
 STEADY_LEAN = 0.3
+# Of the receiver's error, what stays the same over a minute of walking does not show in the residuals. Half of the
+# reported variance is taken for it; where nothing is reported, 5 mm in plan and 8 mm in height (common
+# practice, no source).
+STEADY_SHARE = 0.5
+STEADY_USUAL, STEADY_USUAL_UP = 0.005, 0.008
 
 
 @dataclass(frozen=True)

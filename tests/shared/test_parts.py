@@ -5,6 +5,7 @@ import sys
 import threading
 import time
 from functools import partial
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -19,6 +20,9 @@ def pool():
     with Pool(2) as pool:
         assert pool, pool.problem
         yield pool
+
+
+TESTS = Path(__file__).resolve().parents[1]
 
 
 class CancelledError(Exception):
@@ -72,6 +76,24 @@ def test_modules_can_be_loaded_ahead():
         assert run_parts(partworks.fail, [0, 1], lambda share: None, ready) == [0, 1] and not ready.problem
         assert run_parts(partworks.fail, [0, 1], lambda share: None, broken) == [0, 1]
         assert "no_such_module" in broken.problem
+
+
+def test_what_processes_load_is_not_loaded_here():
+    # The host waits for its own imports; those of processes take place while it reads.
+    code = (
+        "import sys, conftest\n"
+        "from curbwright.shared.epochs import EpochTable\n"
+        "from curbwright.shared.parts import Pool\n"
+        "from curbwright.shared import reconstruction\n"
+        "reconstruction.LEAST_PART = 20\n"
+        "table = EpochTable.from_columns(list(range(30)) * 2, [0.0] * 60, seconds=range(60), capture=[0] * 30 + [1] * 30)\n"
+        "with Pool(2, ('fitting',)) as pool:\n"
+        "    assert pool and len(reconstruction.reconstruct(table, pool=pool).edges) == 2 and not pool.problem\n"
+        "assert not {'scipy', 'curbwright.shared.fitting'} & set(sys.modules)\n"
+        "assert len(reconstruction.reconstruct(table).edges) == 2\n"
+        "assert {'scipy', 'curbwright.shared.fitting'} <= set(sys.modules)\n"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True, cwd=TESTS)
 
 
 @pytest.mark.parametrize("with_pool", [False, True])

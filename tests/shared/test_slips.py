@@ -4,7 +4,7 @@ import pytest
 from epochwalks import along, table_of, trial
 from numpy.testing import assert_array_equal
 
-from curbwright.shared import reconstruction
+from curbwright.shared import fitting
 from curbwright.shared.reconstruction import reconstruct
 from curbwright.shared.screening import Reason, screen
 from curbwright.shared.slips import find_slips
@@ -95,7 +95,7 @@ def test_runs_do_not_touch():
 def test_second_look_equals_a_look_at_everything(monkeypatch):
     table, _ = trial(31, 18)
     near = reconstruct(table)
-    monkeypatch.setattr(reconstruction, "BESIDE", 10**6)
+    monkeypatch.setattr(fitting, "BESIDE", 10**6)
     assert_array_equal(reconstruct(table).reason, near.reason)
 
 
