@@ -196,7 +196,7 @@ def _fit_together(x, y, variance, offsets, limits, closed, checkpoint, may_drop,
     base = np.column_stack([x, y])[np.minimum(offsets[:-1], max(len(x) - 1, 0))] if len(x) else np.zeros((runs, 2))
     x, y = (values - np.repeat(origin, np.diff(offsets)) for values, origin in zip((x, y), base.T))
     sought = variance if doubt is None else variance * doubt
-    elements = fit_elements(x, y, sought, offsets, lambda share: checkpoint(0.6 * share), radii, False)
+    elements = fit_elements(x, y, sought, offsets, lambda share: checkpoint(0.35 * share), radii, False)
     if not len(elements):
         none = np.zeros(0)
         return Chains(np.zeros(runs + 1, np.int64), np.zeros(1, np.int64), none, none, none, none, none, none.astype(int), none > 0, none.reshape(0, 2),
@@ -204,11 +204,12 @@ def _fit_together(x, y, variance, offsets, limits, closed, checkpoint, may_drop,
     weight = 1 / sought
     sigma = np.sqrt(variance)
     course = settle(first_course(elements, x, y, offsets, closed, radii), x, y, weight)
-    checkpoint(0.7)
+    checkpoint(0.5)
     course = improve(course, x, y, weight)
-    checkpoint(0.85)
+    checkpoint(0.75)
     if may_drop is not None:
         course, weight = shed(course, x, y, weight, sigma, may_drop, odds)
+    checkpoint(0.85)
     course = settle(course, x, y, weight, 1, warm=True)
     used, weight = weight, np.where(weight > 0, 1 / variance, 0.0)
     run = group_index(offsets)

@@ -31,10 +31,10 @@ def fit(part, checkpoint, settings):
     fitted again."""
     table, stream = part
     checkpoint(0.0)
-    screening = screen_stream(table, unusable(table, settings.max_h_accuracy), stream, lambda share: checkpoint(0.1 * share))
+    screening = screen_stream(table, unusable(table, settings.max_h_accuracy), stream, lambda share: checkpoint(0.04 * share))
     rows = Rows.empty(len(table))
     rows.reason[:], rows.amount[:] = screening.reason, screening.amount
-    drawn, again = _fit_part(table, screening, rows, settings, lambda share: checkpoint(0.1 + 0.9 * share))
+    drawn, again = _fit_part(table, screening, rows, settings, lambda share: checkpoint(0.04 + 0.96 * share))
     return rows, drawn, screening.order, screening.height_ok, again
 
 
@@ -63,15 +63,17 @@ def _fit_part(table, screening, rows, settings, checkpoint):
     """Runs of the captures of a part, and those that are to be fitted again; fills `rows`, run numbers from 0."""
     stream = screening.stream
     runs = _runs_of(table, screening, rows, settings)
-    checkpoint(0.3)
+    checkpoint(0.22)
     chains, again = None, None
     if settings.curve_model != "spline":
-        runs, chains = _chains_of(runs, stream, rows, lambda share: checkpoint(0.3 + 0.35 * share))
+        runs, chains = _chains_of(runs, stream, rows, lambda share: checkpoint(0.22 + 0.5 * share))
+        checkpoint(0.72)
         runs, chains, again = _confirm(runs, chains, _turning_points(runs, rows, screening.order), stream, rows)
         runs, chains = _long_and_confirmed(runs, chains, rows, settings)
     plan, by_elements = _plan(runs, chains, stream, settings)
     del chains  # what is not needed any more makes room
-    return _draw(table, screening.height_ok, rows, runs, plan, by_elements, stream, settings, lambda share: checkpoint(0.65 + 0.35 * share)), again
+    checkpoint(0.75)
+    return _draw(table, screening.height_ok, rows, runs, plan, by_elements, stream, settings, lambda share: checkpoint(0.75 + 0.25 * share)), again
 
 
 def _runs_of(table, screening, rows, settings):
@@ -219,7 +221,7 @@ def _draw(table, height_ok, rows, runs, plan, by_elements, stream, settings, che
     positions, offsets = runs.positions, runs.offsets
     closing = plan.length - plan.chainage[offsets[1:] - 1] + plan.chainage[offsets[:-1]] if len(offsets) > 1 else None
     heights = fit_heights(running_length(np.diff(plan.chainage, append=0.0), offsets), positions, offsets, stream.spacing[positions.capture], plan.closed, closing)
-    checkpoint(0.4)
+    checkpoint(0.6)
     xyz, vertex_offsets = write_lines(sample(plan, heights.profile, settings.tolerance), plan, settings.tolerance)
     checkpoint(0.9)
     return _describe_runs(table, height_ok, rows, runs, plan, heights, xyz, vertex_offsets, by_elements, settings)
