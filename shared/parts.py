@@ -2,8 +2,6 @@
 
 import os
 import queue
-import threading
-import time
 from concurrent.futures import FIRST_COMPLETED, ThreadPoolExecutor, wait
 from dataclasses import dataclass
 from importlib import import_module
@@ -82,6 +80,8 @@ class Pool:
         """End the processes, at once, whatever they are doing."""
         for worker in self._workers:
             worker.kill()
+        for worker in self._workers:  # what they held is given back by all at the same time
+            worker.wait()
         self._workers = []
 
     def run(self, work, part, ahead):
@@ -130,55 +130,6 @@ class Threads:
         return work(part, ahead)
 
 
-def share_out(amount, pace, busy):
-    """Share work out so that all who do it end together, as far as they can.
-
-    Parameters
-    ----------
-    amount : float
-    pace : ndarray of float, shape (k,)
-        Of each, in the unit of `amount` and s.
-    busy : ndarray of float, shape (k,)
-        Seconds until each can begin.
-
-    Returns
-    -------
-    ndarray of float, shape (k,)
-        Nothing for those who are busy until after the others' end.
-    """
-    order = np.argsort(busy, kind="stable")
-    end = (amount + np.cumsum((pace * busy)[order])) / np.cumsum(pace[order])  # of the first one, the first two, ...
-    together = end[np.flatnonzero(end >= busy[order])[-1]]
-    return pace * np.maximum(together - busy, 0.0)
-
-
-class _Paces:
-    """How fast threads get on with parts; `done` is the share of each part that is done."""
-
-    def __init__(self, done):
-        self.done, self.threads = done, {}
-
-    def begin(self, number):
-        """The calling thread begins with a part."""
-        begun, finished, _ = self.threads.get(threading.get_ident(), (time.perf_counter(), 0, None))
-        self.threads[threading.get_ident()] = begun, finished, number
-
-    def end(self):
-        """It has done so."""
-        begun, finished, _ = self.threads[threading.get_ident()]
-        self.threads[threading.get_ident()] = begun, finished + 1, None
-
-    def look(self):
-        """Parts a second of each thread, and the seconds until it is idle; those that are so first stand first."""
-        now = time.perf_counter()
-        begun, finished, share, idle = np.array([(begun, finished, 0.0 if number is None else self.done[number], number is None)
-                                                 for begun, finished, number in list(self.threads.values())]).T
-        pace = np.maximum(finished + share, 1e-3) / np.maximum(now - begun, 1e-3)
-        busy = np.where(idle, 0.0, (1 - share) / pace)
-        order = np.argsort(busy, kind="stable")
-        return pace[order], busy[order]
-
-
 def run_parts(work, parts, checkpoint, pool=None, take=None):
     """Run ``work(part, ahead)`` for each part; results in the order of the parts.
 
@@ -188,9 +139,7 @@ def run_parts(work, parts, checkpoint, pool=None, take=None):
         Called with a part and with a function that it must call now and then with its share of work done, 0 to 1. For a pool it
         must be a function of a module of this package, a `functools.partial` of one, or one that is `Loaded`.
     parts : sequence
-        Indexed only when a part's turn comes, in a thread of its own where there is a pool. Where it has a method ``recut``, this is called once, before the
-        first of the last parts of a pool, one for each process, if there were as many before: with the number of that part, and with how much each of the
-        last ones should hold for all processes to end together. Not all processors are as fast as each other.
+        Indexed only when a part's turn comes, in a thread of its own where there is a pool.
     checkpoint : callable
         Called in the calling thread alone, several times a second, with the share of all work done. It may raise to
         stop the work, which ends the processes of a pool at once; threads end with their part. The same happens where one of them fails: then the rest of the
@@ -210,28 +159,12 @@ def run_parts(work, parts, checkpoint, pool=None, take=None):
     if not pool or count < 2:
         return [take(number, work(parts[number], lambda share, number=number: checkpoint((number + share) / count))) for number in range(count)]
     done = [0.0] * count
-    paces, cutting, last = _Paces(done), threading.Lock(), count - pool.size
-    uncut = hasattr(parts, "recut") and last >= pool.size  # else there is no pace to be known
-
-    def cut():
-        nonlocal uncut
-        with cutting:
-            if uncut:
-                pace, busy = paces.look()
-                if len(pace) == pool.size:
-                    parts.recut(last, share_out(pool.size, pace, busy))
-                uncut = False
 
     def run(number):
         def ahead(share):
             done[number] = share
 
-        if number >= last:
-            cut()
-        paces.begin(number)
-        result = take(number, pool.run(work, parts[number], ahead))
-        paces.end()
-        return result
+        return take(number, pool.run(work, parts[number], ahead))
 
     results = {}
     with ThreadPoolExecutor(pool.size) as threads:

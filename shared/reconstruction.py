@@ -214,13 +214,6 @@ class _Shares:
         self.captures = np.unique(np.searchsorted(self.ends, np.linspace(0, len(self.table), max(count, 1) + 1), "left"))
         self.bounds = self.ends[self.captures]
 
-    def recut(self, first, amounts):
-        """Move the bounds between the parts from `first` on: each is to hold so much in proportion, as far as captures stay whole. There may be empty ones."""
-        low, high = self.bounds[first], self.bounds[-1]
-        wanted = low + (high - low) * np.cumsum(amounts) / np.sum(amounts)
-        self.captures[first + 1:-1] = np.clip(np.searchsorted(self.ends, wanted[:-1], "left"), self.captures[first], self.captures[-1])
-        self.bounds = self.ends[self.captures]
-
     def split(self, count):
         """The same in so many parts, or fewer."""
         other = copy(self)
@@ -300,10 +293,6 @@ class _Given:
 
     def __getitem__(self, number):
         return self.shares[number], self.stream.take(self.shares.own(number))
-
-    def recut(self, first, amounts):
-        """As that of the shares."""
-        self.shares.recut(first, amounts)
 
 
 def _look(table, checkpoint, settings):

@@ -127,6 +127,9 @@ class Worker:
         for pipe in (self._process.stdin, self._process.stdout):
             with contextlib.suppress(OSError):
                 pipe.close()
+
+    def wait(self):
+        """Wait until the killed process is gone."""
         self._process.wait()
         self._errors.close()
 

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from curbwright.shared import workers
-from curbwright.shared.parts import Pool, Threads, run_parts, share_out, split_groups
+from curbwright.shared.parts import Pool, Threads, run_parts, split_groups
 from curbwright.tests.shared import partworks
 
 
@@ -69,37 +69,6 @@ def test_threads_are_of_this_process_and_stop_too():
     assert {process for _, process in run_parts(partworks.square, range(8), lambda share: None, Threads(3))} == {os.getpid()}
     with pytest.raises(ZeroDivisionError, match="of the part"):
         run_parts(partworks.fail, range(4), lambda share: None, Threads(2))
-
-
-@pytest.mark.parametrize("seed", range(20))
-def test_work_is_shared_out_so_that_all_end_together(seed):
-    rng = np.random.default_rng(seed)
-    amount, pace, busy = rng.uniform(0.1, 5), rng.uniform(0.2, 2, 6), rng.uniform(0, 3, 6) * (rng.random(6) < 0.7)
-    shares = share_out(amount, pace, busy)
-    assert shares.sum() == pytest.approx(amount) and (shares >= 0).all()
-    end = (busy + shares / pace)[shares > 0]
-    assert end.size and np.ptp(end) < 1e-9 and (busy[shares == 0] >= end.max() - 1e-9).all()
-    assert share_out(3.0, np.ones(3), np.zeros(3)).tolist() == [1, 1, 1]
-
-
-class Cuttable(list):
-    """Parts whose bounds could be moved; notes how they are asked for it."""
-
-    def recut(self, first, amounts):
-        self.asked = [*getattr(self, "asked", []), (first, amounts)]
-
-
-@pytest.mark.parametrize("count", [2, 3, 8])
-def test_the_last_parts_are_cut_once_by_the_paces(count, pool):
-    parts = Cuttable(range(count))
-    run_parts(partworks.square, parts, lambda share: None, pool)
-    asked = getattr(parts, "asked", [])
-    assert [first for first, _ in asked] == ([count - 2] if count > 3 else [])
-    for _, amounts in asked:
-        assert amounts.sum() == pytest.approx(2) and amounts[0] >= amounts[1] >= 0
-    alone = Cuttable(range(count))
-    run_parts(partworks.square, alone, lambda share: None)
-    assert not hasattr(alone, "asked")
 
 
 def test_modules_can_be_loaded_ahead():

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.sample_project.simulation import trial_set
-from curbwright.shared import curves, parts, reconstruction, thinning
+from curbwright.shared import curves, reconstruction, thinning
 from curbwright.shared.epochs import EpochTable
 from curbwright.shared.parts import Pool
 from curbwright.shared.reconstruction import Edges, Gaps, Settings, Stations, reconstruct
@@ -118,18 +118,6 @@ def test_processes_change_nothing(monkeypatch):
         assert pool
         same_bytes(reconstruct(table, chosen), reconstruct(table, chosen, pool=pool))
         assert not pool and not pool.problem  # they ended with the work, and not before
-
-
-@pytest.mark.parametrize("first", [0.9, 1.5, 1.999, 2.0, 0.0])
-def test_parts_cut_by_paces_change_nothing(first, monkeypatch):
-    table = table_of_walks(trial_set(7)[:40])
-    whole = reconstruct(table)
-    monkeypatch.setattr(reconstruction, "LEAST_PART", 500)
-    monkeypatch.setattr(reconstruction, "CHUNK", 1000)
-    monkeypatch.setattr(parts, "share_out", lambda amount, pace, busy: np.array([first, amount - first]))
-    with Pool(2) as pool:
-        same_bytes(whole, reconstruct(table, pool=pool))
-        assert not pool.problem
 
 
 def test_the_layer_s_usual_stream_stands_for_the_rest_of_it():
