@@ -127,7 +127,8 @@ class ReconstructEdges(EpochAlgorithm):
             from ..shared.reconstruction import reconstruct
 
             layer = self.epochs(source, parameters, context, feedback, self.stage(feedback, 0, 35))
-            result = reconstruct(layer.table, settings, self.checkpoint(feedback, self.stage(feedback, 35, 80)), pool=pool)
+            result = reconstruct(layer.table, settings, self.checkpoint(feedback, self.stage(feedback, 35, 80)), pool=pool,
+                                 numbers=self.wanted(parameters, self.REJECTED) or self.wanted(parameters, self.KEPT))
         if pool.problem:
             feedback.pushInfo(self.tr("All was done in one process, since others could not be used: {}.").format(pool.problem))
         self.refuse_if_nothing_usable(layer, result.reason)

@@ -26,23 +26,22 @@ CONFIRMED_ROUNDS = 4  # what is left may lie otherwise without what was taken ou
 PADDING = 8  # positions of a ring that are looked at twice
 
 
-def fit(part, checkpoint, settings):
+def fit(part, checkpoint, settings, numbers):
     """Rows and runs of the captures of a part; its rows by capture and time; whether rows have a usable height; the runs that are to be
     fitted again."""
     table, stream = part
     checkpoint(0.0)
     screening = screen_stream(table, unusable(table, settings.max_h_accuracy), stream, lambda share: checkpoint(0.04 * share))
-    rows = Rows.empty(len(table))
-    rows.reason[:], rows.amount[:] = screening.reason, screening.amount
+    rows = replace(Rows.empty(len(table), numbers), reason=screening.reason, amount=screening.amount if numbers else None)
     drawn, again = _fit_part(table, screening, rows, settings, lambda share: checkpoint(0.04 + 0.96 * share))
     return rows, drawn, screening.order, screening.height_ok, again
 
 
-def fit_rest(part, checkpoint, settings):
+def fit_rest(part, checkpoint, settings, numbers):
     """Rows and runs of what is fitted again, until nothing is left that no other epoch confirms."""
     table, height_ok, runs, stream = part
     checkpoint(0.0)
-    rows, done = Rows.empty(len(table)), []
+    rows, done = Rows.empty(len(table), numbers), []
     for left in range(CONFIRMED_ROUNDS - 1, -1, -1):
         runs, chains = _chains_of(runs, stream, rows, lambda share: None)
         again = None
@@ -246,9 +245,10 @@ def _describe_runs(table, height_ok, rows, of_runs, plan, heights, xyz, vertex_o
     residual = np.column_stack([table.x[source], table.y[source]]) - feet[of_epoch]
     cross = (residual * plan.normal[of_epoch]).sum(axis=1) / scale[run_of_epoch]
     rows.run[source] = run_of_epoch
-    rows.chainage[source] = chainage[of_epoch]
-    rows.cross[source] = cross
-    rows.up[source] = table.z[source] - heights.profile.values[of_epoch, 0]
+    if rows.chainage is not None:
+        rows.chainage[source] = chainage[of_epoch]
+        rows.cross[source] = cross
+        rows.up[source] = table.z[source] - heights.profile.values[of_epoch, 0]
     rows.height_used[source] = height_ok[source]
     rows.role[source] = np.where(np.diff(positions.offsets) > 1, 2, 1)[of_epoch]
 

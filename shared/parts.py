@@ -103,15 +103,15 @@ class Pool:
 class Loaded:
     """A function of a module of ``shared`` as work for `run_parts`: loaded where it is called first, which with a pool is in its processes alone.
 
-    `module`, `function` are the names; called with a part, with what tells of the share of work done, and with the `settings`.
+    `module`, `function` are the names; called with a part, with what tells of the share of work done, and with the `options`.
     """
 
     module: str
     function: str
-    settings: object
+    options: tuple
 
     def __call__(self, part, ahead):
-        return getattr(import_module(f"{__package__}.{self.module}"), self.function)(part, ahead, self.settings)
+        return getattr(import_module(f"{__package__}.{self.module}"), self.function)(part, ahead, *self.options)
 
 
 class Threads:

@@ -135,7 +135,7 @@ class Reconstruction:
     stations: Stations
 
 
-def reconstruct(table, settings=None, checkpoint=None, usual=None, pool=None):
+def reconstruct(table, settings=None, checkpoint=None, usual=None, pool=None, numbers=True):
     """Turn streamed epochs into edges.
 
     Parameters
@@ -149,6 +149,8 @@ def reconstruct(table, settings=None, checkpoint=None, usual=None, pool=None):
         the table where left out.
     pool : Pool, optional
         Processes that share the work. They end with it: the pool is not to be used again.
+    numbers : bool, optional
+        False where nobody asks for the numbers of each row: `amount`, `chainage` and both residuals are then None.
 
     Returns
     -------
@@ -171,8 +173,8 @@ def reconstruct(table, settings=None, checkpoint=None, usual=None, pool=None):
     medians = looking.scatter(looked)
     stream = stream_of(medians, usual or usual_stream(medians), settings)
     shares = shares.split(_parts_of(len(table), pool.size if pool else 1, LEAST_PART))
-    rows, height_ok = Rows.empty(len(table)), np.zeros(len(table), bool)
-    fitted = run_parts(Loaded("fitting", "fit", settings), _Given(shares, stream), lambda share: checkpoint(0.15 + 0.7 * share), pool,
+    rows, height_ok = Rows.empty(len(table), numbers), np.zeros(len(table), bool)
+    fitted = run_parts(Loaded("fitting", "fit", (settings, numbers)), _Given(shares, stream), lambda share: checkpoint(0.15 + 0.7 * share), pool,
                        partial(shares.put, rows, height_ok))
     drawn, order, left = (list(kind) for kind in zip(*fitted))
     rows.number_on(drawn, [shares.rows(number) for number in range(len(shares))], 0)
@@ -180,7 +182,7 @@ def reconstruct(table, settings=None, checkpoint=None, usual=None, pool=None):
     if left:
         # few runs of each part: together they take less time
         rest = _Rest(table, height_ok, Runs.concatenate(left), stream, pool.size if pool else 1)
-        again = run_parts(Loaded("fitting", "fit_rest", settings), rest, lambda share: checkpoint(0.85 + 0.1 * share), pool, partial(rest.put, rows))
+        again = run_parts(Loaded("fitting", "fit_rest", (settings, numbers)), rest, lambda share: checkpoint(0.85 + 0.1 * share), pool, partial(rest.put, rows))
         rows.number_on(again, [runs.positions.rows for runs in rest.runs], sum(len(part.capture) for part in drawn))
         drawn += again
     if pool:

@@ -44,7 +44,7 @@ class Part:
 
 @dataclass(frozen=True)
 class Rows:
-    """What becomes of each source row, filled in part by part; arrays of shape (n,)."""
+    """What becomes of each source row, filled in part by part; arrays of shape (n,). The numbers, which are floats, are None where nobody asks for them."""
 
     reason: np.ndarray
     amount: np.ndarray
@@ -56,15 +56,16 @@ class Rows:
     up: np.ndarray
 
     @classmethod
-    def empty(cls, size):
-        """Rows of which nothing is known."""
-        return cls(np.zeros(size, np.uint8), np.full(size, np.nan), np.zeros(size, np.uint8), np.zeros(size, bool),
-                   np.full(size, -1, np.int64), *(np.full(size, np.nan) for _ in range(3)))
+    def empty(cls, size, numbers):
+        """Rows of which nothing is known, with or without numbers."""
+        amount, *others = (np.full(size, np.nan) if numbers else None for _ in range(4))
+        return cls(np.zeros(size, np.uint8), amount, np.zeros(size, np.uint8), np.zeros(size, bool), np.full(size, -1, np.int64), *others)
 
     def put(self, here, part):
         """Put the rows of a part in their place, runs numbered as there."""
         for column in fields(self):
-            getattr(self, column.name)[here] = getattr(part, column.name)
+            if getattr(self, column.name) is not None:
+                getattr(self, column.name)[here] = getattr(part, column.name)
 
     def number_on(self, parts, places, first):
         """Number the runs of parts on, from `first`; `places` are the parts' rows."""
@@ -78,7 +79,8 @@ class Rows:
         epochs = mask[owner]
         rows = positions.rows[epochs]
         self.reason[rows] = why
-        self.amount[rows] = number[owner][epochs]
+        if self.amount is not None:
+            self.amount[rows] = number[owner][epochs]
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ from curbwright.shared import curves, reconstruction, thinning
 from curbwright.shared.epochs import EpochTable
 from curbwright.shared.parts import Pool
 from curbwright.shared.reconstruction import Edges, Gaps, Settings, Stations, reconstruct
-from curbwright.shared.screening import capture_medians, unusable, usual_stream
+from curbwright.shared.screening import Reason, capture_medians, unusable, usual_stream
 
 STABLE = settings(deadline=None, derandomize=True, max_examples=200, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 pytestmark = pytest.mark.filterwarnings("error::RuntimeWarning")
@@ -89,6 +89,15 @@ def same_bytes(one, two):
         assert_array_equal(getattr(one, name), getattr(two, name), name)
     for column in dataclasses.fields(Stations) if one.stations is not None else ():
         assert_array_equal(getattr(one.stations, column.name), getattr(two.stations, column.name), column.name)
+
+
+def test_without_numbers_all_else_is_the_same():
+    table = table_of_walks(trial_set(9)[:40])
+    told, untold = reconstruct(table), reconstruct(table, numbers=False)
+    assert (told.reason == Reason.UNCONFIRMED).any() and (told.reason == Reason.SPIKE).any()
+    numbers = ("amount", "chainage", "residual_cross", "residual_up")
+    assert all(getattr(untold, name) is None for name in numbers)
+    same_bytes(told, dataclasses.replace(untold, **{name: getattr(told, name) for name in numbers}))
 
 
 @pytest.mark.parametrize("curve_model", ["automatic", "spline"])
