@@ -88,18 +88,13 @@ def _span_costs(x, y, weight, remaining, radii, lengths, step=1):
     """
     n = len(x)
     cost = np.full((len(lengths), n), np.inf)
-    sums = np.zeros((9, n))
+    sums, room = np.zeros((9, n)), np.empty((5, n))
     alive = np.ones(n, bool)  # first positions of spans that may still become elements
     column, waiting = 0, []
     for length in range(1, int(min(lengths[-1], remaining.max())) + 1):
         ahead = (length - 1) * step
         live = n - ahead
-        dx, dy, w = x[ahead:] - x[:live], y[ahead:] - y[:live], weight[ahead:]
-        xx, yy = dx * dx, dy * dy
-        z = xx + yy
-        wx, wy = w * dx, w * dy
-        for total, term in zip(sums, (w, wx, wy, w * xx, wx * dy, w * yy, wx * z, wy * z, w * z * z)):
-            total[:live] += term
+        _add_position(sums[:, :live], room[:, :live], x[ahead:], x[:live], y[ahead:], y[:live], weight[ahead:])
         if column < len(lengths) and length == lengths[column]:
             alive = alive[:live] & (remaining[:live] >= length)
             if length < 3:
@@ -118,6 +113,34 @@ def _span_costs(x, y, weight, remaining, radii, lengths, step=1):
     if waiting:
         _try_arcs(cost, waiting, radii, lengths, n)
     return cost
+
+
+def _add_position(sums, room, x, from_x, y, from_y, w):
+    """Add one position of each span to its sums: w, wx, wy, wxx, wxy, wyy, wxz, wyz, wzz. All in place, in memory that the processor has at hand."""
+    dx, dy, z, one, other = room
+    np.subtract(x, from_x, out=dx)
+    np.subtract(y, from_y, out=dy)
+    sums[0] += w
+    np.multiply(dx, dx, out=one)
+    np.multiply(dy, dy, out=other)
+    np.add(one, other, out=z)
+    one *= w
+    sums[3] += one
+    other *= w
+    sums[5] += other
+    np.multiply(w, dx, out=one)
+    sums[1] += one
+    np.multiply(one, dy, out=other)
+    sums[4] += other
+    one *= z
+    sums[6] += one
+    np.multiply(w, dy, out=one)
+    sums[2] += one
+    one *= z
+    sums[7] += one
+    np.multiply(w, z, out=one)
+    one *= z
+    sums[8] += one
 
 
 def _try_arcs(cost, waiting, radii, lengths, live):
