@@ -8,7 +8,7 @@ from importlib import import_module
 
 import numpy as np
 
-from .workers import Worker, WorkerError
+from .workers import WorkerError, end_workers, start_workers
 
 MOST_WORKERS = 8  # more would wait for memory, and each needs its own
 POLL = 0.05  # s between looks at whether the work is to stop
@@ -59,10 +59,9 @@ class Pool:
         self._idle = queue.SimpleQueue()
         self._workers = []
         try:
-            for _ in range(self.size if self.size > 1 else 0):
-                self._workers.append(Worker(ahead))
+            if self.size > 1:
+                self._workers = start_workers(self.size, ahead)
         except WorkerError as error:
-            self.close()
             self.problem = str(error)
         for worker in self._workers:
             self._idle.put(worker)
@@ -78,10 +77,7 @@ class Pool:
 
     def close(self):
         """End the processes, at once, whatever they are doing."""
-        for worker in self._workers:
-            worker.kill()
-        for worker in self._workers:  # what they held is given back by all at the same time
-            worker.wait()
+        end_workers(self._workers)
         self._workers = []
 
     def run(self, work, part, ahead):

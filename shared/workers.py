@@ -1,14 +1,18 @@
-"""A Python process that works for this one.
+"""Python processes that work for this one.
 
 The `multiprocessing` module starts its processes by the host's own executable or imports the caller's script once more; inside
 QGIS the first opens a second QGIS, and the second runs whatever the script does. So the interpreter is looked for here, and the
 two sides talk over pipes: the functions that are to be called, and what they return, are pickled.
+
+One process loads the modules; on Linux it then forks itself, which takes a few milliseconds where to load takes a fifth of a second, and its twins
+share what was loaded. Nothing runs in it at that time but this module. Elsewhere each process is started by itself.
 """
 
 import contextlib
 import os
 import pickle
 import platform
+import signal
 import subprocess
 import sys
 import tempfile
@@ -18,16 +22,23 @@ import numpy as np
 
 PACKAGE = __package__.rpartition(".")[0]
 ROOT = Path(__file__).resolve().parents[1]
+FORKS = sys.platform.startswith("linux")  # elsewhere system libraries may not bear it
 # Makes the package known under the name that it has here, wherever it lies and whatever its folder is called.
 START = """
-import pickle, sys, types
-sys.path[:], package, root, ahead = pickle.load(sys.stdin.buffer)
+import os, pickle, sys, types
+sys.path[:], package, root, ahead, twins = pickle.load(sys.stdin.buffer)
 module = sys.modules[package] = types.ModuleType(package)
 module.__path__ = [root]
 from importlib import import_module
 serve = import_module(package + ".shared.workers").serve
 for name in ahead:
     import_module(package + ".shared." + name)
+for read, write in twins:
+    if os.fork() == 0:
+        os.dup2(read, 0), os.dup2(write, 1)
+        break
+for end in sum(twins, ()):
+    os.close(end)
 serve()
 """
 SAME = (platform.python_version(), np.__version__)  # what must be alike on both sides for results to be the same
@@ -51,52 +62,113 @@ def interpreter():
     return next((str(path) for path in candidates if path.is_file()), None)
 
 
+def start_workers(count, ahead=()):
+    """Start processes.
+
+    Parameters
+    ----------
+    count : int
+    ahead : tuple of str, optional
+        Modules of ``shared`` that they load at once, while nobody waits for them.
+
+    Returns
+    -------
+    list of Worker
+
+    Raises
+    ------
+    WorkerError
+        If there is no interpreter, or the system does not let it start; none is left then.
+    """
+    workers = []
+    try:
+        for size in [count] if FORKS else [1] * count:
+            workers += _start_twins(size, ahead)
+    except WorkerError:
+        end_workers(workers)
+        raise
+    return workers
+
+
+def end_workers(workers):
+    """End processes, all that were started together, at once, whatever they are doing."""
+    for worker in workers:
+        worker.kill()
+    for worker in workers:  # what they held is given back by all at the same time
+        worker.wait()
+
+
+def _start_twins(count, ahead):
+    """One interpreter, and as many forks of it as there are other ones."""
+    python = interpreter()
+    if python is None:
+        raise WorkerError("no Python interpreter was found beside the one that runs")
+    # one thread each: the processes share the processors among themselves
+    alone = dict.fromkeys(("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"), "1")
+    # numpy before 1.25 looks on each call whether an argument is of another library's kind; none is here
+    alone["NUMPY_EXPERIMENTAL_ARRAY_FUNCTION"] = "0"
+    # glibc gives arrays back to the system one by one, and fetching them anew takes a tenth of the time; the process does not live long
+    alone.update(MALLOC_MMAP_THRESHOLD_=str(32 << 20), MALLOC_TRIM_THRESHOLD_=str(64 << 20), MALLOC_TOP_PAD_=str(16 << 20))
+    hidden = {"creationflags": subprocess.CREATE_NO_WINDOW} if os.name == "nt" else {}
+    errors = tempfile.TemporaryFile()  # noqa: SIM115, open as long as the processes
+    theirs, ours = [], []
+    try:
+        for _ in range(count - 1):
+            (read, to_twin), (from_twin, write) = os.pipe(), os.pipe()
+            theirs.append((read, write))
+            ours.append((os.fdopen(to_twin, "wb"), os.fdopen(from_twin, "rb")))
+        if FORKS:  # a session of their own, to be ended together
+            hidden.update(pass_fds=sum(theirs, ()), start_new_session=True)
+        process = subprocess.Popen([python, "-c", START], stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=errors,
+                                   env={**os.environ, **alone}, cwd=ROOT, **hidden)
+    except OSError as error:
+        for pipe in sum(ours, ()):
+            pipe.close()
+        errors.close()
+        raise WorkerError(f"{python}: {error}") from error
+    finally:
+        for end in sum(theirs, ()):
+            os.close(end)
+    workers = [Worker(process, write, read, errors, FORKS) for write, read in [(process.stdin, process.stdout), *ours]]
+    try:
+        workers[0].send((sys.path, PACKAGE, str(ROOT), ahead, theirs))
+    except WorkerError:
+        end_workers(workers)
+        raise
+    return workers
+
+
 class Worker:
     """One process; it is ready once it has answered.
 
     Parameters
     ----------
-    ahead : tuple of str, optional
-        Modules of ``shared`` that it loads at once, while nobody waits for it.
-
-    Raises
-    ------
-    WorkerError
-        If there is no interpreter, or the system does not let it start.
+    process : subprocess.Popen
+        The one that was started: this one, or what it was forked from.
+    write, read : file
+        To it and from it.
+    errors : file
+        What it says besides.
+    group : bool
+        It is of a group of processes that are ended together.
     """
 
-    def __init__(self, ahead=()):
-        python = interpreter()
-        if python is None:
-            raise WorkerError("no Python interpreter was found beside the one that runs")
-        # one thread each: the processes share the processors among themselves
-        alone = dict.fromkeys(("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"), "1")
-        # numpy before 1.25 looks on each call whether an argument is of another library's kind; none is here
-        alone["NUMPY_EXPERIMENTAL_ARRAY_FUNCTION"] = "0"
-        # glibc gives arrays back to the system one by one, and fetching them anew takes a tenth of the time; the process does not live long
-        alone.update(MALLOC_MMAP_THRESHOLD_=str(32 << 20), MALLOC_TRIM_THRESHOLD_=str(64 << 20), MALLOC_TOP_PAD_=str(16 << 20))
-        hidden = {"creationflags": subprocess.CREATE_NO_WINDOW} if os.name == "nt" else {}
-        self._errors = tempfile.TemporaryFile()  # noqa: SIM115, open as long as the process
-        try:
-            self._process = subprocess.Popen(
-                [python, "-c", START], stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=self._errors,
-                env={**os.environ, **alone}, cwd=ROOT, **hidden)
-        except OSError as error:
-            raise WorkerError(f"{python}: {error}") from error
+    def __init__(self, process, write, read, errors, group):
+        self._process, self._write, self._read, self._errors, self._group = process, write, read, errors, group
         self._ready = False
-        self._send((sys.path, PACKAGE, str(ROOT), ahead))
 
-    def _send(self, message):
+    def send(self, message):
+        """Send it a message; `WorkerError` where it is gone."""
         try:
-            pickle.dump(message, self._process.stdin, 5)
-            self._process.stdin.flush()
-        except OSError as error:
+            pickle.dump(message, self._write, 5)
+            self._write.flush()
+        except (OSError, ValueError) as error:  # ValueError: closed by `wait`
             raise WorkerError(self._why()) from error
 
     def _receive(self):
         try:
-            return pickle.load(self._process.stdout)
-        except (EOFError, OSError, ValueError, pickle.UnpicklingError) as error:  # ValueError: closed by `kill`
+            return pickle.load(self._read)
+        except (EOFError, OSError, ValueError, pickle.UnpicklingError) as error:
             raise WorkerError(self._why()) from error
 
     def _why(self):
@@ -111,7 +183,7 @@ class Worker:
             if self._receive() != SAME:
                 raise WorkerError(f"{self._process.args[0]} is not the Python, or has not the numpy, that runs here")
             self._ready = True
-        self._send((work, part))
+        self.send((work, part))
         while True:
             kind, content = self._receive()
             if kind == "ahead":
@@ -122,14 +194,21 @@ class Worker:
                 return content
 
     def kill(self):
-        """End the process at once."""
-        self._process.kill()
-        for pipe in (self._process.stdin, self._process.stdout):
-            with contextlib.suppress(OSError):
-                pipe.close()
+        """End the process at once, and its twins."""
+        if self._group:
+            with contextlib.suppress(ProcessLookupError):
+                os.killpg(self._process.pid, signal.SIGKILL)
+        else:
+            self._process.kill()
 
     def wait(self):
-        """Wait until the killed process is gone."""
+        """Wait until the killed process is gone, which the end of its pipe tells."""
+        with contextlib.suppress(OSError, ValueError):
+            while self._read.read(1 << 20):
+                pass
+        for pipe in (self._write, self._read):
+            with contextlib.suppress(OSError):
+                pipe.close()
         self._process.wait()
         self._errors.close()
 

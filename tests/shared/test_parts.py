@@ -22,6 +22,21 @@ def pool():
         yield pool
 
 
+@pytest.fixture(params=["forked", "each by itself"])
+def start(request, monkeypatch):
+    """How processes come to be."""
+    if request.param == "forked" and not workers.FORKS:
+        pytest.skip("processes are not forked on this system")
+    monkeypatch.setattr(workers, "FORKS", request.param == "forked")
+
+
+def lives(process):
+    try:
+        return Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()[0] not in "ZX"
+    except OSError:
+        return False
+
+
 TESTS = Path(__file__).resolve().parents[1]
 
 
@@ -109,22 +124,58 @@ def test_an_error_of_a_part_comes_through(with_pool):
         run_parts(partworks.fail, range(4), lambda share: None, pool if with_pool else None)
 
 
-@pytest.mark.parametrize("with_pool", [False, True])
-def test_checkpoint_stops_all_parts(with_pool):
+def test_checkpoint_stops_parts_without_a_pool():
     def checkpoint(share):
         raise CancelledError
 
-    with Pool(2) as pool:
-        processes = [worker._process for worker in pool._workers]
-        start = time.monotonic()
+    began = time.monotonic()
+    with pytest.raises(CancelledError):
+        run_parts(partworks.linger, range(6), checkpoint)
+    assert time.monotonic() - began < 5  # one part alone takes half a minute
+
+
+@pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="processes are looked up in /proc")
+def test_checkpoint_stops_all_processes(start):
+    def checkpoint(share):
+        raise CancelledError
+
+    with Pool(3) as pool:
+        processes = {process for _, process in run_parts(partworks.square, range(8), lambda share: None, pool)}
+        assert len(processes) == 3 and all(map(lives, processes))
+        began = time.monotonic()
         with pytest.raises(CancelledError):
-            run_parts(partworks.linger, range(6), checkpoint, pool if with_pool else None)
-        assert time.monotonic() - start < 5  # one part alone takes half a minute
-        if with_pool:
-            assert all(process.poll() is not None for process in processes)
+            run_parts(partworks.linger, range(6), checkpoint, pool)
+        assert time.monotonic() - began < 5
+        assert not any(map(lives, processes)) and not pool
 
 
-def test_what_a_dead_process_leaves_is_done_here():
+@pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="processes are looked up in /proc")
+@pytest.mark.parametrize("forks", [True, False])
+def test_processes_end_when_the_caller_is_killed(forks):
+    if forks and not workers.FORKS:
+        pytest.skip("processes are not forked on this system")
+    code = (
+        "import conftest\n"
+        "from curbwright.shared import workers\n"
+        "from curbwright.shared.parts import Pool, run_parts\n"
+        "from curbwright.tests.shared import partworks\n"
+        f"workers.FORKS = {forks}\n"
+        "with Pool(3) as pool:\n"
+        "    print(*{process for _, process in run_parts(partworks.square, range(8), lambda share: None, pool)}, flush=True)\n"
+        "    input()\n"
+    )
+    caller = subprocess.Popen([sys.executable, "-c", code], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, cwd=TESTS)
+    processes = caller.stdout.readline().split()
+    assert len(processes) == 3 and all(map(lives, processes))
+    caller.kill()
+    caller.communicate()
+    until = time.monotonic() + 10
+    while any(map(lives, processes)) and time.monotonic() < until:
+        time.sleep(0.05)
+    assert not any(map(lives, processes))
+
+
+def test_what_a_dead_process_leaves_is_done_here(start):
     with Pool(2) as pool:
         assert run_parts(partial(partworks.die, caller=os.getpid()), range(5), lambda share: None, pool) == list(range(5))
         assert "ended before its time" in pool.problem
@@ -132,21 +183,29 @@ def test_what_a_dead_process_leaves_is_done_here():
         assert run_parts(partworks.fail, [0, 1], lambda share: None, pool) == [0, 1]  # and the pool does no harm afterwards
 
 
-def test_without_an_interpreter_there_are_no_processes(monkeypatch):
+@pytest.mark.skipif(not workers.FORKS, reason="processes are not forked on this system")
+def test_a_process_that_cannot_be_forked_says_why(monkeypatch):
+    monkeypatch.setattr(workers, "START", workers.START.replace("os.fork()", "sys.exit('no room for a twin')"))
+    with Pool(3) as pool:
+        assert run_parts(partworks.fail, [0, 1], lambda share: None, pool) == [0, 1]
+        assert "no room for a twin" in pool.problem
+
+
+def test_without_an_interpreter_there_are_no_processes(start, monkeypatch):
     monkeypatch.setattr(workers, "interpreter", lambda: None)
     with Pool(2) as pool:
         assert not pool and "no Python interpreter" in pool.problem
         assert run_parts(partworks.fail, [0, 1], lambda share: None, pool) == [0, 1]
 
 
-def test_another_python_is_not_used(monkeypatch):
+def test_another_python_is_not_used(start, monkeypatch):
     monkeypatch.setattr(workers, "SAME", ("2.7.18", np.__version__))
     with Pool(2) as pool:
         assert run_parts(partworks.fail, [0, 1], lambda share: None, pool) == [0, 1]
         assert "is not the Python" in pool.problem
 
 
-def test_a_process_that_cannot_start_says_why(monkeypatch):
+def test_a_process_that_cannot_start_says_why(start, monkeypatch):
     monkeypatch.setattr(workers, "START", "raise SystemExit('no room')")
     with Pool(2) as pool:
         assert run_parts(partworks.fail, [0, 1], lambda share: None, pool) == [0, 1]
