@@ -141,7 +141,7 @@ class Frame:
             return east - self.origin[0], north - self.origin[1], np.ones(len(x))
         if self.to_true is None:
             east, north = transform_smoothly(self.to_local, x, y, checkpoint, (x, y) if in_place else None)
-            scale = np.empty(len(x))
+            scale = np.zeros(len(x))
             for here in _blocks(len(x), checkpoint):
                 scale[here] = self._scale_of_true_frame(east[here], north[here])
         else:
@@ -428,7 +428,13 @@ def make_frame(crs, x, y, working_crs=None, context=None):
 def _centre_of_projected(way, x, y, finite):
     if not finite.any():
         return 0.0, 0.0
-    middle = [np.array([np.median(axis[finite], overwrite_input=True)]) for axis in (x, y)]
+    room, ranks = np.zeros(len(x)), [(np.count_nonzero(finite) - 1) // 2, np.count_nonzero(finite) // 2]
+    middle = []
+    for axis in (x, y):  # medians; what is not finite comes last
+        room[:] = axis
+        room[~finite] = np.nan
+        room.partition(ranks)
+        middle.append(room[ranks].mean(keepdims=True))
     centre = transform(way, *middle)
     if np.isfinite(centre[0][0]):
         return centre[0][0], centre[1][0]

@@ -189,7 +189,8 @@ def reconstruct(table, settings=None, checkpoint=None, usual=None, pool=None, nu
         pool.close()  # what follows needs the memory
     checkpoint(0.95)
     whole = Part(*(np.concatenate([getattr(part, column.name) for part in drawn]) for column in fields(Part)))
-    result = _finish(table, np.concatenate(order), stream, rows, whole, settings.station_spacing > 0)
+    order = np.concatenate(order, out=np.zeros(sum(map(len, order)), np.int64))
+    result = _finish(table, order, stream, rows, whole, settings.station_spacing > 0)
     checkpoint(1.0)
     return result
 
@@ -206,9 +207,9 @@ class _Shares:
     def __init__(self, table):
         self.table = table
         codes = table.capture
-        self.order = None if (np.diff(codes) >= 0).all() else np.argsort(codes, kind="stable")
+        self.order = None if (codes[1:] >= codes[:-1]).all() else np.argsort(codes, kind="stable")
         codes = codes if self.order is None else codes[self.order]
-        starts = np.flatnonzero(np.diff(codes, prepend=-1))
+        starts = np.flatnonzero(np.append(True, codes[1:] != codes[:-1])[:len(codes)])
         self.codes, self.ends = codes[starts], np.append(starts, len(table))
         self._cut(1)
 
@@ -314,7 +315,7 @@ def _finish(table, order_of_rows, stream, rows, part, wanted_stations):
     order = np.lexsort((part.started, part.capture, capture_start[part.capture]))
     number_of = np.full(runs + 1, -1, np.int64)  # the last one is for rows without a run
     number_of[order] = np.arange(runs)
-    edge = number_of[rows.run]
+    edge = np.take(number_of, rows.run, mode="wrap", out=np.zeros(len(table), np.int64))
     gaps, start_reason, end_reason, rejected = _find_gaps(order_of_rows, stream, rows.reason, part, order)
 
     in_order = lambda values, number: values[ranges((np.cumsum(number) - number)[order], number[order])]  # noqa: E731

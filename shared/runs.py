@@ -59,7 +59,9 @@ class Rows:
     def empty(cls, size, numbers):
         """Rows of which nothing is known, with or without numbers."""
         amount, *others = (np.full(size, np.nan) if numbers else None for _ in range(4))
-        return cls(np.zeros(size, np.uint8), amount, np.zeros(size, np.uint8), np.zeros(size, bool), np.full(size, -1, np.int64), *others)
+        run = np.zeros(size, np.int64)
+        run -= 1
+        return cls(np.zeros(size, np.uint8), amount, np.zeros(size, np.uint8), np.zeros(size, bool), run, *others)
 
     def put(self, here, part):
         """Put the rows of a part in their place, runs numbered as there."""

@@ -112,7 +112,7 @@ def parse_times(values):
     if values.dtype.kind == "M":
         absent = np.isnat(values)
         unit, ticks = ("ms", 1e3) if values.dtype == "M8[ms]" else ("us", 1e6)
-        seconds = values.astype(f"M8[{unit}]", copy=False).view(np.int64) / ticks
+        seconds = np.divide(values.astype(f"M8[{unit}]", copy=False).view(np.int64), ticks, out=np.zeros(values.shape))
         seconds[absent] = np.nan
         kind = "date-time"
     elif values.dtype.kind in "iufb":
