@@ -118,10 +118,14 @@ def group_median(values, group, count):
 def quick_median(values, group, count):
     """As `group_median`, to seven digits, several times as fast; groups best in order."""
     keep = np.isfinite(values)
-    bits = values[keep].astype(np.float32).view(np.int32).astype(np.int64)
-    bits ^= (bits >> 31) & 0x7FFFFFFF  # so that they are in the order of the values (IEEE 754, sign and magnitude)
-    key = np.sort((group[keep].astype(np.int64) << 32) + bits + (1 << 31))
-    number = np.bincount(group[keep], minlength=count)
+    if not keep.all():
+        values, group = values[keep], group[keep]
+    key = values.astype(np.float32).view(np.int32).astype(np.int64)
+    key ^= (key >> 31) & 0x7FFFFFFF  # so that they are in the order of the values (IEEE 754, sign and magnitude)
+    key += 1 << 31
+    key += np.left_shift(group, 32, dtype=np.int64)
+    key.sort()
+    number = np.bincount(group, minlength=count)
     start = np.concatenate([[0], np.cumsum(number)[:-1]])
     out = np.full(count, np.nan)
     some = number > 0
