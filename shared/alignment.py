@@ -116,7 +116,10 @@ def _span_costs(x, y, weight, remaining, radii, lengths, step=1):
 
 
 def _add_position(sums, room, x, from_x, y, from_y, w):
-    """Add one position of each span to its sums: w, wx, wy, wxx, wxy, wyy, wxz, wyz, wzz. All in place, in memory that the processor has at hand."""
+    """Add one position of each span to its sums: w, wx, wy, wxx, wxy, wyy, wxz, wyz, wzz, from the span's first position.
+
+    `room`, shape (5, spans), is overwritten: fresh arrays would not fit the processor's cache together.
+    """
     dx, dy, z, one, other = room
     np.subtract(x, from_x, out=dx)
     np.subtract(y, from_y, out=dy)

@@ -77,8 +77,8 @@ class Pool:
 
     def close(self):
         """End the processes, at once, whatever they are doing."""
-        end_workers(self._workers)
-        self._workers = []
+        workers, self._workers = self._workers, []
+        end_workers(workers)
 
     def run(self, work, part, ahead):
         """Run ``work(part, ahead)`` in the next idle process and wait for its result.

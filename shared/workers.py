@@ -5,13 +5,14 @@ QGIS the first opens a second QGIS, and the second runs whatever the script does
 two sides talk over pipes: the functions that are to be called, and what they return, are pickled.
 
 One process loads the modules; on Linux it then forks itself, which takes a few milliseconds where to load takes a fifth of a second, and its twins
-share what was loaded. Nothing runs in it at that time but this module. Elsewhere each process is started by itself.
+share what was loaded. It has one thread at that time, so that no lock is held in a twin. Elsewhere each process is started by itself.
 """
 
 import contextlib
 import os
 import pickle
 import platform
+import select
 import signal
 import subprocess
 import sys
@@ -109,29 +110,33 @@ def _start_twins(count, ahead):
     alone["NUMPY_EXPERIMENTAL_ARRAY_FUNCTION"] = "0"
     # glibc gives arrays back to the system one by one, and fetching them anew takes a tenth of the time; the process does not live long
     alone.update(MALLOC_MMAP_THRESHOLD_=str(32 << 20), MALLOC_TRIM_THRESHOLD_=str(64 << 20), MALLOC_TOP_PAD_=str(16 << 20))
-    hidden = {"creationflags": subprocess.CREATE_NO_WINDOW} if os.name == "nt" else {}
-    errors = tempfile.TemporaryFile()  # noqa: SIM115, open as long as the processes
-    theirs, ours = [], []
+    theirs, ours = [], []  # ends of pipes: a twin's to read, a twin's to write, the next one's...; what is written to the first one, what comes from it...
+    how = {"creationflags": subprocess.CREATE_NO_WINDOW} if os.name == "nt" else {}
     try:
+        errors = tempfile.TemporaryFile()  # noqa: SIM115, open as long as the processes
+        ours.append(errors)
         for _ in range(count - 1):
-            (read, to_twin), (from_twin, write) = os.pipe(), os.pipe()
-            theirs.append((read, write))
-            ours.append((os.fdopen(to_twin, "wb"), os.fdopen(from_twin, "rb")))
+            read, write = os.pipe()
+            theirs.append(read)
+            ours.append(os.fdopen(write, "wb"))
+            read, write = os.pipe()
+            theirs.append(write)
+            ours.append(os.fdopen(read, "rb"))
         if FORKS:  # a session of their own, to be ended together
-            hidden.update(pass_fds=sum(theirs, ()), start_new_session=True)
+            how.update(pass_fds=theirs, start_new_session=True)
         process = subprocess.Popen([python, "-c", START], stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=errors,
-                                   env={**os.environ, **alone}, cwd=ROOT, **hidden)
+                                   env={**os.environ, **alone}, cwd=ROOT, **how)
     except OSError as error:
-        for pipe in sum(ours, ()):
-            pipe.close()
-        errors.close()
+        for file in ours:
+            file.close()
         raise WorkerError(f"{python}: {error}") from error
     finally:
-        for end in sum(theirs, ()):
+        for end in theirs:
             os.close(end)
-    workers = [Worker(process, write, read, errors, FORKS) for write, read in [(process.stdin, process.stdout), *ours]]
+    ends = [process.stdin, process.stdout, *ours[1:]]
+    workers = [Worker(process, write, read, errors, FORKS) for write, read in zip(ends[::2], ends[1::2])]
     try:
-        workers[0].send((sys.path, PACKAGE, str(ROOT), ahead, theirs))
+        workers[0].send((sys.path, PACKAGE, str(ROOT), ahead, list(zip(theirs[::2], theirs[1::2]))))
     except WorkerError:
         end_workers(workers)
         raise
@@ -173,8 +178,10 @@ class Worker:
 
     def _why(self):
         """What the process last said before it ended."""
-        self._errors.seek(0)
-        said = self._errors.read().decode(errors="replace").strip().splitlines()
+        said = []
+        with contextlib.suppress(ValueError):  # closed by `wait`
+            self._errors.seek(0)
+            said = self._errors.read().decode(errors="replace").strip().splitlines()
         return "a worker process ended before its time" + (f": {said[-1]}" if said else "")
 
     def run(self, work, part, ahead):
@@ -195,21 +202,23 @@ class Worker:
 
     def kill(self):
         """End the process at once, and its twins."""
-        if self._group:
+        if not self._group:
+            self._process.kill()
+        elif self._process.returncode is None:  # else its number may be another one's by now
             with contextlib.suppress(ProcessLookupError):
                 os.killpg(self._process.pid, signal.SIGKILL)
-        else:
-            self._process.kill()
 
     def wait(self):
-        """Wait until the killed process is gone, which the end of its pipe tells."""
-        with contextlib.suppress(OSError, ValueError):
-            while self._read.read(1 << 20):
-                pass
+        """Wait until the killed process has given back what it held."""
+        if self._group:  # a twin is no child of ours: its end of the pipe tells
+            with contextlib.suppress(OSError, ValueError):
+                end = select.poll()
+                end.register(self._read.fileno(), 0)  # what was sent stays for who reads
+                end.poll(5000)
+        self._process.wait()
         for pipe in (self._write, self._read):
             with contextlib.suppress(OSError):
                 pipe.close()
-        self._process.wait()
         self._errors.close()
 
 

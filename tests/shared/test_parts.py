@@ -37,6 +37,13 @@ def lives(process):
         return False
 
 
+def gone(processes, seconds):
+    until = time.monotonic() + seconds
+    while any(map(lives, processes)) and time.monotonic() < until:
+        time.sleep(0.01)
+    return not any(map(lives, processes))
+
+
 TESTS = Path(__file__).resolve().parents[1]
 
 
@@ -146,7 +153,7 @@ def test_checkpoint_stops_all_processes(start):
         with pytest.raises(CancelledError):
             run_parts(partworks.linger, range(6), checkpoint, pool)
         assert time.monotonic() - began < 5
-        assert not any(map(lives, processes)) and not pool
+        assert not pool and gone(processes, 2)
 
 
 @pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="processes are looked up in /proc")
@@ -169,10 +176,7 @@ def test_processes_end_when_the_caller_is_killed(forks):
     assert len(processes) == 3 and all(map(lives, processes))
     caller.kill()
     caller.communicate()
-    until = time.monotonic() + 10
-    while any(map(lives, processes)) and time.monotonic() < until:
-        time.sleep(0.05)
-    assert not any(map(lives, processes))
+    assert gone(processes, 10)
 
 
 def test_what_a_dead_process_leaves_is_done_here(start):
@@ -181,6 +185,32 @@ def test_what_a_dead_process_leaves_is_done_here(start):
         assert "ended before its time" in pool.problem
         assert not pool
         assert run_parts(partworks.fail, [0, 1], lambda share: None, pool) == [0, 1]  # and the pool does no harm afterwards
+
+
+def test_without_room_for_files_there_are_no_processes(start, monkeypatch):
+    def full(*_, **__):
+        raise OSError("no room")
+
+    monkeypatch.setattr(workers.tempfile, "TemporaryFile", full)
+    with Pool(2) as pool:
+        assert not pool and "no room" in pool.problem
+
+
+@pytest.mark.skipif(not workers.FORKS, reason="processes are not forked on this system")
+def test_too_few_descriptors_leave_none_open():
+    import resource
+
+    opened = lambda: len(os.listdir("/proc/self/fd"))  # noqa: E731
+    before, limits = opened(), resource.getrlimit(resource.RLIMIT_NOFILE)
+    started = []
+    try:
+        for more in range(1, 9):  # one for what processes say, four for each of two twins
+            resource.setrlimit(resource.RLIMIT_NOFILE, (before + more, limits[1]))
+            with Pool(3) as pool:
+                started.append(bool(pool))
+    finally:
+        resource.setrlimit(resource.RLIMIT_NOFILE, limits)
+    assert not any(started) and opened() == before
 
 
 @pytest.mark.skipif(not workers.FORKS, reason="processes are not forked on this system")
