@@ -196,21 +196,22 @@ def test_without_room_for_files_there_are_no_processes(start, monkeypatch):
         assert not pool and "no room" in pool.problem
 
 
-@pytest.mark.skipif(not workers.FORKS, reason="processes are not forked on this system")
-def test_too_few_descriptors_leave_none_open():
-    import resource
+@pytest.mark.skipif(not workers.FORKS or not Path("/proc/self/fd").exists(), reason="processes are not forked, or open files not told, on this system")
+@pytest.mark.parametrize("pipes", range(4))
+def test_pipes_that_cannot_be_had_leave_none_open(pipes, monkeypatch):
+    made, pipe = [], os.pipe
 
-    opened = lambda: len(os.listdir("/proc/self/fd"))  # noqa: E731
-    before, limits = opened(), resource.getrlimit(resource.RLIMIT_NOFILE)
-    started = []
-    try:
-        for more in range(1, 9):  # one for what processes say, four for each of two twins
-            resource.setrlimit(resource.RLIMIT_NOFILE, (before + more, limits[1]))
-            with Pool(3) as pool:
-                started.append(bool(pool))
-    finally:
-        resource.setrlimit(resource.RLIMIT_NOFILE, limits)
-    assert not any(started) and opened() == before
+    def few():
+        if len(made) == pipes:
+            raise OSError("too many open files")
+        made.append(pipe())
+        return made[-1]
+
+    monkeypatch.setattr(os, "pipe", few)
+    with Pool(3) as pool:  # two twins, two pipes for each
+        assert not pool and "too many open files" in pool.problem
+    ends = {str(end) for pair in made for end in pair}
+    assert len(ends) == 2 * pipes and not ends & set(os.listdir("/proc/self/fd"))
 
 
 @pytest.mark.skipif(not workers.FORKS, reason="processes are not forked on this system")
