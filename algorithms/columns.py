@@ -94,7 +94,7 @@ class Column:
         codes[~absent] = index + with_gap  # a missing value sorts first
         filler = np.zeros(int(with_gap), values.dtype)
         different = Column(self.kind, np.concatenate([filler, unique]), np.arange(len(unique) + with_gap) < with_gap)
-        out = np.zeros(size, np.int64)
+        out = np.zeros(size, np.int64)  # each code as often as it stands there, in zeros: see `_Filling`
         out[first] = np.diff(codes, prepend=0)
         return np.cumsum(out, out=out), different
 

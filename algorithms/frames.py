@@ -429,13 +429,11 @@ def make_frame(crs, x, y, working_crs=None, context=None):
 def _centre_of_projected(way, x, y, finite):
     if not finite.any():
         return 0.0, 0.0
-    room, ranks = np.zeros(len(x)), [(np.count_nonzero(finite) - 1) // 2, np.count_nonzero(finite) // 2]
-    middle = []
-    for axis in (x, y):  # medians; what is not finite comes last
+    room, middle = np.zeros(len(x)), []
+    for axis in (x, y):
         room[:] = axis
         room[~finite] = np.nan
-        room.partition(ranks)
-        middle.append(room[ranks].mean(keepdims=True))
+        middle.append(np.array([np.nanmedian(room, overwrite_input=True)]))
     centre = transform(way, *middle)
     if np.isfinite(centre[0][0]):
         return centre[0][0], centre[1][0]

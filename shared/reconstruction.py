@@ -189,7 +189,7 @@ def reconstruct(table, settings=None, checkpoint=None, usual=None, pool=None, nu
         pool.close()  # what follows needs the memory
     checkpoint(0.95)
     whole = Part(*(np.concatenate([getattr(part, column.name) for part in drawn]) for column in fields(Part)))
-    order = np.concatenate(order, out=np.zeros(sum(map(len, order)), np.int64))
+    order = np.concatenate(order, out=np.zeros(sum(map(len, order)), np.int64))  # zeros: see DEVELOPERS.md, Measure
     result = _finish(table, order, stream, rows, whole, settings.station_spacing > 0)
     checkpoint(1.0)
     return result
@@ -315,7 +315,7 @@ def _finish(table, order_of_rows, stream, rows, part, wanted_stations):
     order = np.lexsort((part.started, part.capture, capture_start[part.capture]))
     number_of = np.full(runs + 1, -1, np.int64)  # the last one is for rows without a run
     number_of[order] = np.arange(runs)
-    edge = np.take(number_of, rows.run, mode="wrap", out=np.zeros(len(table), np.int64))
+    edge = np.take(number_of, rows.run, mode="wrap", out=np.zeros(len(table), np.int64))  # -1 is the last one
     gaps, start_reason, end_reason, rejected = _find_gaps(order_of_rows, stream, rows.reason, part, order)
 
     in_order = lambda values, number: values[ranges((np.cumsum(number) - number)[order], number[order])]  # noqa: E731

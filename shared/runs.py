@@ -59,7 +59,7 @@ class Rows:
     def empty(cls, size, numbers):
         """Rows of which nothing is known, with or without numbers."""
         amount, *others = (np.full(size, np.nan) if numbers else None for _ in range(4))
-        run = np.zeros(size, np.int64)
+        run = np.zeros(size, np.int64)  # zeros for the system's sake: see DEVELOPERS.md, Measure
         run -= 1
         return cls(np.zeros(size, np.uint8), amount, np.zeros(size, np.uint8), np.zeros(size, bool), run, *others)
 
@@ -106,7 +106,7 @@ class Runs:
         number = group_sum(positions.astype(np.int64), self.offsets)[runs]
         bridged = last_kept(self.bridged, positions, self.offsets, self.closed) if self.bridged.any() else self.bridged
         return Runs(self.positions.take(positions), self.variance[positions], bridged[positions], np.concatenate([[0], np.cumsum(number)]),
-                     self.closed[runs], self.turned[runs], self.lost[runs])
+                    self.closed[runs], self.turned[runs], self.lost[runs])
 
     @classmethod
     def concatenate(cls, parts):
@@ -123,7 +123,7 @@ class Runs:
         size = np.diff(self.offsets)[runs]
         index = ranges(self.offsets[:-1][runs], size)
         return Runs(self.positions.sort(index), self.variance[index], self.bridged[index], np.concatenate([[0], np.cumsum(size)]), self.closed[runs],
-                     self.turned[runs], self.lost[runs])
+                    self.turned[runs], self.lost[runs])
 
     def cut(self, after):
         """The runs broken after some positions (mask).
@@ -146,7 +146,7 @@ class Runs:
         source = run[offsets[:-1]]
         last = np.append(source[1:] != source[:-1], True)[: len(source)]
         return Runs(self.positions.sort(order), self.variance[order], self.bridged[order], offsets, (self.closed & ~broken)[source],
-                     self.turned[source] & last, np.where(last, self.lost[source], True))
+                    self.turned[source] & last, np.where(last, self.lost[source], True))
 
 
 def last_kept(flag, keep, offsets, closed):

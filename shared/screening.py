@@ -297,9 +297,8 @@ def capture_medians(table, kept):
     per_interval = (step / np.maximum(np.round(dt / np.maximum(own, 1e-9)), 1.0))[moving]
     off = _noise(x, y, z, near & (step > 0.02), step)
     columns = [(dt[inside], capture[:-1][inside]), (per_interval, capture[:-1][moving]), *((values, capture[at]) for values, at in off)]
-    columns = [(values, group) if known.all() else (values[known], group[known]) for values, group in columns for known in (np.isfinite(values),)]
     return Medians(np.stack([interval, *(quick_median(values, group, count) for values, group in columns[1:])]),
-                   np.stack([np.bincount(group, minlength=count) for _, group in columns]))
+                   np.stack([np.bincount(group, np.isfinite(values), count) for values, group in columns]).astype(np.int64))
 
 
 def usual_stream(medians):

@@ -131,18 +131,23 @@ def test_an_error_of_a_part_comes_through(with_pool):
         run_parts(partworks.fail, range(4), lambda share: None, pool if with_pool else None)
 
 
-def test_checkpoint_stops_parts_without_a_pool():
+@pytest.mark.parametrize("with_pool", [False, True])
+def test_checkpoint_stops_all_parts(with_pool, start):
     def checkpoint(share):
         raise CancelledError
 
-    began = time.monotonic()
-    with pytest.raises(CancelledError):
-        run_parts(partworks.linger, range(6), checkpoint)
-    assert time.monotonic() - began < 5  # one part alone takes half a minute
+    with Pool(2) as pool:
+        processes = [worker._process for worker in pool._workers]
+        began = time.monotonic()
+        with pytest.raises(CancelledError):
+            run_parts(partworks.linger, range(6), checkpoint, pool if with_pool else None)
+        assert time.monotonic() - began < 5  # one part alone takes half a minute
+        if with_pool:
+            assert all(process.poll() is not None for process in processes)
 
 
 @pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="processes are looked up in /proc")
-def test_checkpoint_stops_all_processes(start):
+def test_checkpoint_stops_twins_as_well(start):
     def checkpoint(share):
         raise CancelledError
 
@@ -157,16 +162,13 @@ def test_checkpoint_stops_all_processes(start):
 
 
 @pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="processes are looked up in /proc")
-@pytest.mark.parametrize("forks", [True, False])
-def test_processes_end_when_the_caller_is_killed(forks):
-    if forks and not workers.FORKS:
-        pytest.skip("processes are not forked on this system")
+def test_processes_end_when_the_caller_is_killed(start):
     code = (
         "import conftest\n"
         "from curbwright.shared import workers\n"
         "from curbwright.shared.parts import Pool, run_parts\n"
         "from curbwright.tests.shared import partworks\n"
-        f"workers.FORKS = {forks}\n"
+        f"workers.FORKS = {workers.FORKS}\n"
         "with Pool(3) as pool:\n"
         "    print(*{process for _, process in run_parts(partworks.square, range(8), lambda share: None, pool)}, flush=True)\n"
         "    input()\n"
