@@ -16,6 +16,7 @@ SHALLOW_ANGLE, SHALLOW = np.radians(8.0), 10.0  # what a corner that hardly turn
 UNMET = 16.0  # and elements that do not meet
 SHARP = 5.0  # an arc goes over smoothly as a rule
 SHARPEST = np.radians(30.0)  # of two elements fitted alone; less is taken for a smooth joint at first
+REACH = 3  # positions on either side by which the bound of two elements moves at most
 WARM = (0, 1, 1)  # steps at most, at each stiffness of the joints, where little has changed
 
 
@@ -197,7 +198,7 @@ def joints_of(course, x, y):
     return first, second, find_joints(course.curve, first, second, course.smooth[first], x[a], y[a], x[b], y[b])
 
 
-def reassign(course, x, y, reach=3):
+def reassign(course, x, y, reach=REACH):
     """Give positions beside joints to the element on whose side of the joint they lie; bounds anew."""
     first, second, joints = joints_of(course, x, y)
     inside = (second == first + 1) & joints.met  # the seam of a ring stays

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .adjustment import Curve
-from .courses import PARAMETER, Course, independent, joint_prices, joints_of, of_runs, price, put_runs, settle
+from .courses import PARAMETER, REACH, Course, independent, joint_prices, joints_of, of_runs, price, put_runs, settle
 from .heightodds import TELLING
 from .moments import Moments
 from .ragged import group_index, group_sum, ranges
@@ -134,15 +134,16 @@ def _replace(course, new, good, low, high, shift):
 
 def lone_chi(moments, arc):
     """Least sum of squares of elements that need not fit any neighbour; for arcs that of Kasa's circle, divided by its gradient."""
-    line = moments.line_sum()
-    if not arc.any():
-        return line
-    circle = moments.circle()[-1]
-    return np.where(arc & np.isfinite(circle), np.minimum(circle, line), line)
+    least = moments.line_sum()
+    bent = np.flatnonzero(arc)
+    if bent.size:
+        circle = moments.take(bent).circle()[-1]
+        least[bent] = np.where(np.isfinite(circle), np.minimum(circle, least[bent]), least[bent])
+    return least
 
 
-def _may_bend(course, moments, element, has_before, has_after):
-    """Whether a tangent may be an arc that goes over smoothly into the tangents beside it.
+def _may_bend(course, element, has_before, has_after):
+    """Whether tangents may be arcs that go over smoothly into the tangents beside them, where there are such (masks of the shape of `element`).
 
     An arc that takes up the deflections beside it has a sagitta of its length times a quarter of these; of a
     parabola of sagitta s, the standard deviation from its best line is ``s * sqrt(4 / 45)``.
@@ -153,8 +154,9 @@ def _may_bend(course, moments, element, has_before, has_after):
         return np.where(there, np.arctan2(ux[a] * uy[b] - uy[a] * ux[b], ux[a] * ux[b] + uy[a] * uy[b]), np.nan)
 
     e, count = element, len(course)
-    before = deflection(np.maximum(e - 1, 0), e, has_before[e] & ~arc[np.maximum(e - 1, 0)])
-    after = deflection(e, np.minimum(e + 1, count - 1), has_after[e] & ~arc[np.minimum(e + 1, count - 1)])
+    before = deflection(np.maximum(e - 1, 0), e, has_before & ~arc[np.maximum(e - 1, 0)])
+    after = deflection(e, np.minimum(e + 1, count - 1), has_after & ~arc[np.minimum(e + 1, count - 1)])
+    moments = course.moments
     w = moments.w[e]
     length2 = 12 * (moments.xx + moments.yy)[e] / np.maximum(w, 1e-300)  # that of evenly spread positions
     bend, lean = np.nan_to_num((np.where(np.isnan(before), after, before) + np.where(np.isnan(after), before, after)) / 2), np.nan_to_num((before - after) / 2)
@@ -162,38 +164,72 @@ def _may_bend(course, moments, element, has_before, has_after):
     return (unlike < 4 * course.chi[e] + UNLIKE) | (np.diff(course.bounds)[e] <= FEW)
 
 
+class _Tries:
+    """Proposals while they are gathered, for a course whose moments are known."""
+
+    def __init__(self, course, x, y, weight):
+        self.course, self.x, self.y, self.weight = course, x, y, weight
+        run = group_index(course.offsets)
+        self.has_before, self.has_after = np.append(False, run[1:] == run[:-1]), np.append(run[1:] == run[:-1], False)
+        self.excess = np.maximum(course.chi - lone_chi(course.moments, course.arc), 0.0)  # what an element may gain by a change beside it
+        self._parts = {}
+
+    def moments(self, low, high):
+        """Moments of positions `low` to before `high`, few of them."""
+        size = np.maximum(high - low, 0)
+        index = ranges(low, size)
+        return Moments.of(self.x[index], self.y[index], self.weight[index], np.concatenate([[0], np.cumsum(size)]))
+
+    def add(self, first, removed, start, arcs, groups, drop=()):
+        """Elements `first` to ``first + removed - 1`` may give way to others: `start` are the first positions of these, `arcs` whether they are arcs,
+        `groups` the moments of positions that each is to explain (none, where little is sure); `drop` positions that then have no weight. All but
+        `removed` of shape (proposals,), `arcs` also flags for all."""
+        if len(first):
+            arcs = [np.broadcast_to(arc, first.shape) for arc in arcs]
+            self._parts.setdefault((removed, len(start), len(drop), len(groups)), []).append((first, start, arcs, drop, groups))
+
+    def chosen(self, odds=None):
+        """Those that may be cheaper, by what the new elements would cost at least if they need not fit any neighbour.
+
+        Returns them as `_Proposals`, and pairs of one of these and a position that it drops, shape (2, pairs). `odds`: as in `shed`.
+        """
+        course = self.course
+        joint = joint_prices(course, self.x, self.y)
+        own = course.chi + PARAMETER * (2 + course.arc) + joint
+        before = np.append(0.0, (joint + self.excess)[:-1]) * self.has_before
+        after = np.append(self.excess[1:], 0.0) * self.has_after
+        arc_before, arc_after = np.append(False, course.arc[:-1]) & self.has_before, np.append(course.arc[1:], False) & self.has_after
+        none = np.zeros((0, 1), np.int64)
+        kinds, pairs, total = [_Proposals.of(none[:, 0], 1, none, none > 0, none > 0, none[:, 0] > 0)], [none.T.repeat(2, axis=0)], 0
+        for (removed, inserted, dropped, _), parts in self._parts.items():
+            first = np.concatenate([part[0] for part in parts])
+            start, arcs, drop = (np.stack([np.concatenate(columns) for columns in zip(*(part[of] for part in parts))]) if size else none.T
+                                 for of, size in ((1, inserted), (2, inserted), (3, dropped)))
+            groups = [group for each in zip(*(part[4] for part in parts)) for group in each]
+            alone = lone_chi(Moments.concatenate(groups), arcs.ravel()).reshape(arcs.shape) if groups else 0.0
+            last = first + removed - 1
+            follow = arcs | np.concatenate([arcs[1:], arc_after[last][None]])
+            lead = arcs[0] | arc_before[first]
+            now = sum(own[first + k] for k in range(removed)) + before[first] + after[last]
+            then = (alone + PARAMETER * (2 + arcs)).sum(axis=0)
+            then -= PARAMETER * (follow[:-1].sum(axis=0) + lead * self.has_before[first] + follow[-1] * self.has_after[last])
+            if dropped:
+                then += (DROP - odds[drop]).sum(axis=0)
+            good = np.flatnonzero(now - then > LEAST_SAVING)
+            kinds.append(_Proposals.of(first[good], removed, start[:, good].T, arcs[:, good].T, follow[:, good].T, lead[good]))
+            pairs.append(np.stack([np.tile(total + np.arange(len(good)), dropped), drop[:, good].ravel()]) if dropped else pairs[0])
+            total += len(good)
+        return _Proposals.concatenate(kinds), np.concatenate(pairs, axis=1)
+
+
 def _propose(course, x, y, weight, near):
     """Other elements that may turn out cheaper around elements `near` (mask)."""
+    tries = _Tries(course, x, y, weight)
     number = np.diff(course.bounds)
     run = group_index(course.offsets)
-    arc, smooth, bounds, chi = course.arc, course.smooth, course.bounds, course.chi
+    arc, smooth, bounds, moments = course.arc, course.smooth, course.bounds, course.moments
     count = len(course)
-    moments = course.moments
     e = np.arange(count)
-    has_before, has_after = np.append(False, run[1:] == run[:-1]), np.append(run[1:] == run[:-1], False)
-    before_arc, after_arc = np.append(False, arc[:-1]) & has_before, np.append(arc[1:], False) & has_after
-    joint = joint_prices(course, x, y)
-    joint_before = np.append(0.0, joint[:-1]) * has_before
-    own = chi + PARAMETER * (2 + arc)
-    # what elements beside a change may gain by it
-    excess = np.maximum(chi - lone_chi(moments, arc), 0.0)
-    slack_before, slack_after = np.append(0.0, excess[:-1]) * has_before, np.append(excess[1:], 0.0) * has_after
-    parts = []
-
-    def add(first, removed, start, kinds, groups):
-        """`start`: first positions of the new elements; `kinds`: whether these are arcs; `groups`: their moments."""
-        if not len(first):
-            return
-        last = first + removed - 1
-        kinds = [np.broadcast_to(kind, first.shape) for kind in kinds]
-        follow = [kinds[k] | (kinds[k + 1] if k + 1 < len(kinds) else after_arc[last]) for k in range(len(kinds))]
-        before = kinds[0] | before_arc[first]
-        now = sum(own[first + k] + joint[first + k] for k in range(removed)) + joint_before[first] + slack_before[first] + slack_after[last]
-        then = sum(lone_chi(group, kind) + PARAMETER * (2 + kind) for group, kind in zip(groups, kinds))
-        then -= PARAMETER * (sum(follow[:-1]) + before * has_before[first] + follow[-1] * has_after[last])
-        good = np.flatnonzero(now - then > LEAST_SAVING)
-        column = lambda values: np.stack([value[good] for value in values], axis=1)  # noqa: E731
-        parts.append(_Proposals.of(first[good], removed, column(start), column(kinds), column(follow), before[good]))
 
     def together(size):
         first = e[: count - size + 1]
@@ -203,68 +239,64 @@ def _propose(course, x, y, weight, near):
             touched |= near[first + k]
         return first[good & touched]
 
-    def some(low, high):  # moments of few positions
-        size = np.maximum(high - low, 0)
-        index = ranges(low, size)
-        return Moments.of(x[index], y[index], weight[index], np.concatenate([[0], np.cumsum(size)]))
-
     two, three = together(2), together(3)
     for first, size in ((two, 2), (three, 3)):
         total = bounds[first + size] - bounds[first]
         joined = moments.take(first) + moments.take(first + 1)
         if size == 3:
             joined = joined + moments.take(first + 2)
-        add(first, size, [bounds[first]], [False], [joined])
+        tries.add(first, size, [bounds[first]], [False], [joined])
         pick = np.flatnonzero(total > 3)
-        add(first[pick], size, [bounds[first[pick]]], [True], [joined.take(pick)])
+        tries.add(first[pick], size, [bounds[first[pick]]], [True], [joined.take(pick)])
     # the middle one of three shared between the others
     small = three[number[three + 1] <= MOST_SHARED]
     middle = bounds[small + 1] + number[small + 1] // 2
-    add(small, 3, [bounds[small], middle], [arc[small], arc[small + 2]],
-        [moments.take(small) + some(bounds[small + 1], middle), some(middle, bounds[small + 2]) + moments.take(small + 2)])
+    tries.add(small, 3, [bounds[small], middle], [arc[small], arc[small + 2]], [
+        moments.take(small) + tries.moments(bounds[small + 1], middle), tries.moments(middle, bounds[small + 2]) + moments.take(small + 2)])
     # one element of the other sort
     one = e[near & (number > 2) & (arc | (number <= MOST_SHARED))]
-    one = one[arc[one] | _may_bend(course, moments, one, has_before, has_after)]
-    add(one, 1, [bounds[one]], [~arc[one]], [moments.take(one)])
+    one = one[arc[one] | _may_bend(course, one, tries.has_before[one], tries.has_after[one])]
+    tries.add(one, 1, [bounds[one]], [~arc[one]], [moments.take(one)])
     # two of other sorts, the bound where it is and shifted towards the longer one
     pair = two[np.minimum(number[two], number[two + 1]) <= MOST_SHARED]
-    for left, right in ((False, True), (True, False)):
-        pick = pair[(arc[pair] != left) | (arc[pair + 1] != right)]
-        straight = ~arc[pick] & ~arc[pick + 1]
-        pick = pick[~straight | _may_bend(course, moments, pick + right, has_before & right, has_after & left)]
-        a, b, bound = moments.take(pick), moments.take(pick + 1), bounds[pick + 1]
-        add(pick, 2, [bounds[pick], bound], [left, right], [a, b])
-        ahead = number[pick] < number[pick + 1]
-        sign = np.where(ahead, 1.0, -1.0)
-        most = np.minimum(3, np.where(ahead, number[pick + 1], number[pick]) // 2)
-        for more in (most, np.minimum(most, 1)):
-            fresh = np.flatnonzero((more > 0) & ((more is most) | (more < most)))
-            moved = some(np.where(ahead, bound, bound - more)[fresh], np.where(ahead, bound + more, bound)[fresh])
-            add(pick[fresh], 2, [bounds[pick][fresh], (bound + np.where(ahead, more, -more))[fresh]], [left, right],
-                [a.take(fresh) + moved.times(sign[fresh]), b.take(fresh) + moved.times(-sign[fresh])])
+    pick, right = np.tile(pair, 2), np.repeat([True, False], len(pair))  # which one is to be the arc
+    other = (arc[pick] == right) | (arc[pick + 1] != right)
+    pick, right = pick[other], right[other]
+    may = arc[pick] | arc[pick + 1] | _may_bend(course, pick + right, tries.has_before[pick + right] & right, tries.has_after[pick + right] & ~right)
+    pick, right = pick[may], right[may]
+    a, b, bound = moments.take(pick), moments.take(pick + 1), bounds[pick + 1]
+    tries.add(pick, 2, [bounds[pick], bound], [~right, right], [a, b])
+    ahead = number[pick] < number[pick + 1]
+    most = np.minimum(3, np.where(ahead, number[pick + 1], number[pick]) // 2)
+    place = np.concatenate([np.flatnonzero(most > 0), np.flatnonzero(most > 1)])
+    more = np.where(np.arange(len(place)) < np.count_nonzero(most), most[place], 1)
+    sign = np.where(ahead[place], 1.0, -1.0)
+    moved = bound[place] + np.where(ahead[place], more, -more)
+    few = tries.moments(np.minimum(bound[place], moved), np.maximum(bound[place], moved))
+    tries.add(pick[place], 2, [bounds[pick[place]], moved], [~right[place], right[place]],
+              [a.take(place) + few.times(sign), b.take(place) + few.times(-sign)])
     # two tangents in place of an arc and another element
     pair = pair[arc[pair] | arc[pair + 1]]
-    for shift in (-2, -1, 0, 1, 2):
-        pick = pair[(number[pair] + shift > 1) & (number[pair + 1] - shift > 1)]
-        bound = bounds[pick + 1]
-        moved = some(bound + min(shift, 0), bound + max(shift, 0))
-        sign = np.full(len(pick), np.sign(shift), float)
-        add(pick, 2, [bounds[pick], bound + shift], [False, False],
-            [moments.take(pick) + moved.times(sign), moments.take(pick + 1) + moved.times(-sign)])
+    pick, shift = np.tile(pair, 5), np.repeat([-2, -1, 0, 1, 2], len(pair))
+    room = (number[pick] + shift > 1) & (number[pick + 1] - shift > 1)
+    pick, shift = pick[room], shift[room]
+    bound = bounds[pick + 1]
+    few, sign = tries.moments(bound + np.minimum(shift, 0), bound + np.maximum(shift, 0)), np.sign(shift).astype(float)
+    tries.add(pick, 2, [bounds[pick], bound + shift], [False, False], [moments.take(pick) + few.times(sign), moments.take(pick + 1) + few.times(-sign)])
     # an arc where two tangents meet
     meet = two[~arc[two] & ~arc[two + 1] & (number[two] > 3) & (number[two + 1] > 3)]
-    for k in (1, 2):
-        bound = bounds[meet + 1]
-        a, b = some(bound - k, bound), some(bound, bound + k)
-        add(meet, 2, [bounds[meet], bound - k, bound + k], [False, True, False],
-            [moments.take(meet) + a.times(-1.0), a + b, moments.take(meet + 1) + b.times(-1.0)])
+    pick, k = np.tile(meet, 2), np.repeat([1, 2], len(meet))
+    bound = bounds[pick + 1]
+    a, b = tries.moments(bound - k, bound), tries.moments(bound, bound + k)
+    tries.add(pick, 2, [bounds[pick], bound - k, bound + k], [False, True, False],
+              [moments.take(pick) + a.times(-1.0), a + b, moments.take(pick + 1) + b.times(-1.0)])
     # joints the other way
     flip = two[arc[two] | arc[two + 1]]
-    gain = np.where(smooth[flip], excess[flip] + excess[flip + 1] - PARAMETER, 2 * PARAMETER)
+    gain = np.where(smooth[flip], tries.excess[flip] + tries.excess[flip + 1] - PARAMETER, 2 * PARAMETER)
     flip = flip[gain > LEAST_SAVING]
-    parts.append(_Proposals.of(flip, 2, np.column_stack([bounds[flip], bounds[flip + 1]]), np.column_stack([arc[flip], arc[flip + 1]]),
-                               np.column_stack([~smooth[flip], smooth[flip + 1]]), has_before[flip] & smooth[flip - 1]))
-    return _Proposals.concatenate(parts)
+    flips = _Proposals.of(flip, 2, np.column_stack([bounds[flip], bounds[flip + 1]]), np.column_stack([arc[flip], arc[flip + 1]]),
+                          np.column_stack([~smooth[flip], smooth[flip + 1]]), tries.has_before[flip] & smooth[flip - 1])
+    return _Proposals.concatenate([tries.chosen()[0], flips])
 
 
 def improve(course, x, y, weight, near=None, rounds=3):
@@ -309,70 +341,54 @@ def shed(course, x, y, weight, sigma, may_drop, odds):
     A slip of the aim is explained by elements of its own, two corners and more. It is left out where that is
     cheaper: `DROP` for each position, less what heights say against it (`odds`, squared sigmas).
     """
+    course = course.with_moments(x, y, weight)
+    tries = _Tries(course, x, y, weight)
     number = np.diff(course.bounds)
     run = group_index(course.offsets)
+    arc, bounds, moments = course.arc, course.bounds, course.moments
     e = np.arange(len(course))
-    inside = np.zeros(len(course), bool)
-    inside[1:-1] = (run[1:-1] == run[:-2]) & (run[1:-1] == run[2:])
+    inside = tries.has_before & tries.has_after
     inside[1:-1] &= np.minimum(number[:-2], number[2:]) > 2
-    parts, pairs, total = [], [], 0
-
-    def add(first, removed, start, kinds, drop):
-        nonlocal total
-        if not len(first):
-            return
-        kinds = np.broadcast_to(np.column_stack(kinds) if isinstance(kinds[0], np.ndarray) else np.asarray(kinds), (len(first), len(start)))
-        start = np.column_stack(start)
-        follow = np.zeros(start.shape, bool)
-        follow[:, :-1] = kinds[:, :-1] | kinds[:, 1:]
-        last = first + removed - 1
-        after = np.minimum(last + 1, len(course) - 1)
-        follow[:, -1] = (run[after] == run[last]) & (after > last) & (kinds[:, -1] | course.arc[after])
-        before = np.maximum(first - 1, 0)
-        lead = (run[before] == run[first]) & (before < first) & (kinds[:, 0] | course.arc[before])
-        parts.append(_Proposals.of(first, removed, start, kinds, follow, lead))
-        for positions in drop:
-            pairs.append(np.column_stack([total + np.arange(len(first)), positions]))
-        total += len(first)
 
     for size in (1, 2):
         short = e[inside & (number == size)]
-        begin = course.bounds[short]
         for drop in ((0,), (1,), (0, 1))[: 3 if size == 2 else 1]:
-            pick = np.all([may_drop[begin + k] for k in drop], axis=0) if len(short) else np.zeros(0, bool)
-            some, at = short[pick], begin[pick]
+            some = short[np.all([may_drop[bounds[short] + k] for k in drop], axis=0)]
+            first, at = some - 1, bounds[some]
             gone = [at + k for k in drop]
-            first = some - 1
-            for kind in (False, True):
-                add(first, 3, [course.bounds[first]], [kind], gone)
+            # one element in place of all: what both neighbours hold but for the positions that may go on to the next ones
+            kept = np.flatnonzero(np.minimum(number[first], number[some + 1]) > 2 * REACH)
+            sure = [moments.take(element[kept]) + tries.moments(low, low + REACH).times(-1.0)
+                    for element, low in ((first, bounds[first[kept]]), (some + 1, bounds[some[kept] + 2] - REACH))]
+            for which, groups in ((kept, [sure[0] + sure[1]]), (np.setdiff1d(np.arange(len(first)), kept), [])):
+                for kind in (False, True):
+                    tries.add(first[which], 3, [bounds[first[which]]], [kind], groups, [place[which] for place in gone])
             for k in range(size + 1):
-                add(first, 3, [course.bounds[first], at + k], [course.arc[first], course.arc[some + 1]], gone)
+                tries.add(first, 3, [bounds[first], at + k], [arc[first], arc[some + 1]], [], gone)
     # one of two alone, where the other one lies on a short side with one beside it
     pair = e[inside & (number == 2)]
     for k in (0, 1):
-        some = pair[may_drop[course.bounds[pair] + k]]
-        begin, first = course.bounds[some], some - 1
-        for low, high in ((begin - 1, begin + 2), (begin, begin + 3)):
-            add(first, 3, [course.bounds[first], low, high], [course.arc[first], np.zeros(len(first), bool), course.arc[some + 1]], [begin + k])
+        some = pair[may_drop[bounds[pair] + k]]
+        for low in (bounds[some] - 1, bounds[some]):
+            tries.add(some - 1, 3, [bounds[some - 1], low, low + 3], [arc[some - 1], False, arc[some + 1]], [], [bounds[some] + k])
     # an arc goes over smoothly as a rule: beside a corner of one, its last position or the first one after it may be a slip
-    joint = np.flatnonzero((run[1:] == run[:-1]) & ~course.smooth[:-1] & (course.arc[1:] | course.arc[:-1]) & (np.minimum(number[1:], number[:-1]) > 2))
-    for at in (course.bounds[joint + 1] - 1, course.bounds[joint + 1]):
-        pick = may_drop[at]
-        some = joint[pick]
+    joint = np.flatnonzero((run[1:] == run[:-1]) & ~course.smooth[:-1] & (arc[1:] | arc[:-1]) & (np.minimum(number[1:], number[:-1]) > 2))
+    for at in (bounds[joint + 1] - 1, bounds[joint + 1]):
+        some, at = joint[may_drop[at]], at[may_drop[at]]
         for k in (0, 1):
-            add(some, 2, [course.bounds[some], at[pick] + k], [course.arc[some], course.arc[some + 1]], [at[pick]])
+            tries.add(some, 2, [bounds[some], at + k], [arc[some], arc[some + 1]], [], [at])
     # nor does a line begin or end with a short arc beside a corner
-    several = (np.diff(course.offsets) > 1) & ~course.closed & (course.bounds[course.offsets[1:]] - course.bounds[course.offsets[:-1]] >= LEAST_CONFIRMED)
+    several = (np.diff(course.offsets) > 1) & ~course.closed & (bounds[course.offsets[1:]] - bounds[course.offsets[:-1]] >= LEAST_CONFIRMED)
     for end, joint, at in ((course.offsets[:-1][several], 0, 0), (course.offsets[1:][several] - 1, -1, -1)):
-        end = end[course.arc[end] & ~course.smooth[end + joint] & (number[end] <= MOST_SHARED) & (number[end] > 2)]
-        rim = course.bounds[end] if at == 0 else course.bounds[end + 1] - 1
+        end = end[arc[end] & ~course.smooth[end + joint] & (number[end] <= MOST_SHARED) & (number[end] > 2)]
+        rim = bounds[end] if at == 0 else bounds[end + 1] - 1
         end, rim = end[may_drop[rim]], rim[may_drop[rim]]
         for kind in (False, True):
-            add(end, 1, [course.bounds[end]], [kind], [rim])
+            tries.add(end, 1, [bounds[end]], [kind], [], [rim])
+    proposals, dropped = tries.chosen(odds)
+    total = len(proposals)
     if not total:
         return course, weight
-    proposals, dropped = _Proposals.concatenate(parts), np.concatenate(pairs).T
-    course = course.with_moments(x, y, weight)
     old, new, px, py, pw, new_weight, low, high, shift = _windows(course, x, y, weight, proposals, run, dropped)
     old, new = settle(old, px, py, pw, 1, warm=True), settle(new, px, py, new_weight)
     saving = price(old, px, py) - price(new, px, py) - np.bincount(dropped[0], DROP - odds[dropped[1]], total)
