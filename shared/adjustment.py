@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.linalg import cho_solve_banded, cholesky_banded
+from scipy.linalg.lapack import dpbtrf, dpbtrs
 
 from .distance import distance
 from .ragged import group_index, group_sum, ranges
@@ -328,7 +328,10 @@ class _Linked:
         following[last] = np.where(ring[last], offsets[:-1], 0)
         self.first = np.flatnonzero(joined)
         self.second = following[self.first]
-        self.slot, self.apart = _slots(offsets, ring[offsets[:-1]])
+        self.bends_first, self.bends_second = self.arc[self.first], self.arc[self.second]
+        slot, self.apart = _slots(offsets, ring[offsets[:-1]])
+        # without rings, every element is where it is
+        self.slot, self.order = (slice(None),) * 2 if self.apart == 1 else (slot, np.argsort(slot))
 
     def solve(self, rounds):
         """Curve, sums of squares, misses."""
@@ -394,10 +397,15 @@ class _Linked:
         return inverse[ranges(start, size)]
 
     def _cost(self, curve, weight):
-        terms = _terms(self.moments, curve)
-        joints = _joints(curve, self.first, self.second)
-        total = group_sum(terms[0], self.offsets) + np.bincount(self.owner[self.first], weight * joints[0] ** 2, len(self.damping))
-        return total, terms, joints
+        """Cost of each group; terms and joints, in which tangents have no bend."""
+        chi, gradient, normal = terms = _terms(self.moments, curve)
+        miss, by_first, by_second = joints = _joints(curve, self.first, self.second)
+        for values in (gradient[2], normal[2], normal[4]):
+            values *= self.arc
+        normal[5][~self.arc] = 1.0
+        by_first[2] *= self.bends_first
+        by_second[2] *= self.bends_second
+        return group_sum(chi, self.offsets) + np.bincount(self.owner[self.first], weight * miss**2, len(self.damping)), terms, joints
 
     def _stage(self, weight, number):
         best, terms, joints = self._cost(self.curve, weight)
@@ -436,63 +444,59 @@ class _Linked:
 
     def _step(self, terms, joints, weight):
         """Damped Gauss-Newton step, shape (3, elements)."""
-        _, gradient, normal = terms
+        _, gradient, _ = terms
         miss, by_first, by_second = joints
-        first, second, arc, count = self.first, self.second, self.arc, len(self.arc)
-        band = self.normal_matrix(normal, by_first, by_second, weight)
+        count, half = len(self.arc), 3 * self.apart + 2
         gradient = gradient.copy()
-        gradient[:, first] += weight * miss * by_first
-        gradient[:, second] += weight * miss * by_second
-        gradient[2, ~arc] = 0.0
-        right = np.empty(3 * count)
-        right.reshape(count, 3)[self.slot] = -gradient.T
-        scale = 1 / np.sqrt(np.maximum(band[-1], 1e-12))
-        half = len(band) - 1
-        for d in range(1, half + 1):
-            band[half - d, d:] *= scale[:-d] * scale[d:]
-        damping = np.empty(count)
-        damping[self.slot] = self.damping[self.owner]
-        band[-1] = 1.0 + np.repeat(damping, 3)
-        # Unknowns of no meaning on either side: a group's digits must not depend on whether it is the first one.
-        padded = np.zeros((half + 1, 3 * count + 2 * half))
-        padded[-1] = 1.0
-        padded[:, half:-half] = band
-        load = np.zeros(3 * count + 2 * half)
-        load[half:-half] = right * scale
-        factor = cholesky_banded(padded, overwrite_ab=True, check_finite=False)
-        out = cho_solve_banded((factor, False), load, overwrite_b=True, check_finite=False)[half:-half] * scale
-        return out.reshape(count, 3)[self.slot].T
-
-    def normal_matrix(self, normal, by_first, by_second, weight):
-        """Normal matrix in upper banded form, unknowns in the order of the slots."""
-        first, second, arc = self.first, self.second, self.arc
-        half = 3 * self.apart + 2
-        count = len(arc)
-        band = np.zeros((half + 1, count, 3))  # row, slot, unknown of the column
-        full = np.zeros((6, count))
-        full[:] = normal
-        full[[2, 4]] *= arc
-        full[5] = np.where(arc, full[5], 1.0)
-        if len(first):
-            a, b = by_first.copy(), by_second.copy()
-            a[2] *= arc[first]
-            b[2] *= arc[second]
-            for row, (i, j) in enumerate(PAIRS):
-                full[row, first] += weight * a[i] * a[j]  # an element is the first one of one joint at most
-                full[row, second] += weight * b[i] * b[j]
-            ahead = self.slot[first] < self.slot[second]
-            low, high = np.where(ahead, self.slot[first], self.slot[second]), np.where(ahead, self.slot[second], self.slot[first])
-            shift = 3 * (high - low)
-            for i in range(3):
-                for j in range(3):
-                    value = weight * np.where(ahead, a[i] * b[j], b[i] * a[j])
-                    if self.apart == 1:
-                        band[half + i - j - 3, high, j] = value
-                    else:  # two elements alone in a ring meet twice
-                        np.add.at(band, (half + i - j - shift, high, j), value)
+        gradient[:, self.first] += weight * miss * by_first
+        gradient[:, self.second] += weight * miss * by_second
+        own, links = self.normal_matrix(terms, joints, weight)
+        scale = 1 / np.sqrt(np.maximum(own[[0, 3, 5]], 1e-12))
+        # Columns of the upper triangle, one after the other, as LAPACK takes them. Beyond both ends lie unknowns of no meaning: a group's digits
+        # must not depend on whether it is the first one.
+        system, load = np.zeros((3 * count + 2 * half, half + 1)), np.zeros(3 * count + 2 * half)
+        system[:half, half] = system[-half:, half] = 1.0
+        columns = system[half:-half].reshape(count, 3, half + 1)  # element, unknown, row from the diagonal up
+        columns[:, :, half] = (1.0 + self.damping[self.owner[self.order]])[:, None]
         for row, (i, j) in enumerate(PAIRS):
-            band[half + i - j, self.slot, j] += full[row]
-        return band.reshape(half + 1, 3 * count)
+            if i < j:
+                columns[:, j, half + i - j] = own[row] * (scale[i] * scale[j])
+        for apart, link in enumerate(links, 1):
+            link = link[:, :, apart:] * (scale[:, None, :-apart] * scale[:, apart:])
+            for j in range(3):
+                row = half - 3 * apart - j
+                columns[apart:, j, row:row + 3] = link[:, j].T
+        load[half:-half].reshape(count, 3)[:] = (-gradient[:, self.order] * scale).T
+        factor, info = dpbtrf(system.T, overwrite_ab=True)
+        if info:
+            raise np.linalg.LinAlgError("the normal matrix of tangents and arcs is not positive definite")
+        out, _ = dpbtrs(factor, load, overwrite_b=True)
+        return (out[half:-half].reshape(count, 3).T * scale)[:, self.slot]
+
+    def normal_matrix(self, terms, joints, weight):
+        """Normal matrix by blocks, in the order of the slots.
+
+        Returns
+        -------
+        own : ndarray of float, shape (6, slots)
+            Upper triangles of the blocks on the diagonal, as in `PAIRS`.
+        links : ndarray of float, shape (apart, 3, 3, slots)
+            Blocks above those, one and two slots before: unknowns of that slot by unknowns of this one.
+        """
+        a, b = joints[1:]
+        (i, j), count = np.transpose(PAIRS), len(self.arc)
+        own, links = terms[2].copy(), np.zeros((self.apart, 3, 3, count))
+        own[:, self.first] += (weight * a)[i] * a[j]  # an element is the first one of one joint at most
+        own[:, self.second] += (weight * b)[i] * b[j]
+        block = weight * (a[:, None] * b)
+        if self.apart == 1:
+            links[0][:, :, self.second] = block
+        else:
+            one, other = self.slot[self.first], self.slot[self.second]
+            block = np.where(one < other, block, block.transpose(1, 0, 2))
+            # two elements alone in a ring meet twice
+            np.add.at(links.transpose(0, 3, 1, 2), (np.abs(other - one) - 1, np.maximum(one, other)), block.transpose(2, 0, 1))
+        return own[:, self.order], links
 
 
 def _move(curve, step, arc, least_bend, most_bend):
