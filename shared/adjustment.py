@@ -316,7 +316,7 @@ class _Linked:
 
     def __init__(self, moments, curve, smooth, offsets, ring, limits):
         self.moments, self.smooth, self.offsets, self.ring, self.limits = moments, smooth, offsets, ring, limits
-        self.curve = curve
+        self.curve, self.seen = curve, None
         self.arc = curve.is_arc
         count = len(curve)
         self.owner = group_index(offsets)
@@ -338,9 +338,9 @@ class _Linked:
         for sigma, number in zip(JOINT_SIGMAS, rounds):
             if number:
                 self._stage(1 / sigma**2, number)
-        chi, _, _ = _terms(self.moments, self.curve)
+        (chi, *_), (joint_miss, *_) = self._seen()
         miss = np.zeros(len(self.arc))
-        miss[self.first] = _joints(self.curve, self.first, self.second)[0]
+        miss[self.first] = joint_miss
         return self.curve, chi, miss
 
     def covariances(self, weight):
@@ -375,8 +375,8 @@ class _Linked:
         here = np.flatnonzero(follows & (joint[place] >= 0))
         if here.size:
             u, v = a[:, joint[place[here]]].T, b[:, joint[place[here]]].T
-            np.add.at(block, here, weight * u[:, :, None] * u[:, None, :])
-            np.add.at(block, here + 1, weight * v[:, :, None] * v[:, None, :])
+            block[here] += weight * u[:, :, None] * u[:, None, :]
+            block[here + 1] += weight * v[:, :, None] * v[:, None, :]
             coupling[here] = weight * u[:, :, None] * v[:, None, :]
         order = np.argsort(-np.diff(bounds), kind="stable")
         first, length = bounds[:-1][order], np.diff(bounds)[order]
@@ -396,36 +396,47 @@ class _Linked:
         start = bounds[:-1] + np.where(laps == 3, size, 0)
         return inverse[ranges(start, size)]
 
-    def _cost(self, curve, weight):
-        """Cost of each group; terms and joints, in which tangents have no bend."""
-        chi, gradient, normal = terms = _terms(self.moments, curve)
-        miss, by_first, by_second = joints = _joints(curve, self.first, self.second)
+    def _seen(self):
+        """Terms and joints of the curve as it is."""
+        if self.seen is None:
+            self.seen = self._look(self.curve)
+        return self.seen
+
+    def _look(self, curve):
+        """Terms and joints of a curve, in which tangents have no bend."""
+        _, gradient, normal = terms = _terms(self.moments, curve)
+        _, by_first, by_second = joints = _joints(curve, self.first, self.second)
         for values in (gradient[2], normal[2], normal[4]):
             values *= self.arc
         normal[5][~self.arc] = 1.0
         by_first[2] *= self.bends_first
         by_second[2] *= self.bends_second
-        return group_sum(chi, self.offsets) + np.bincount(self.owner[self.first], weight * miss**2, len(self.damping)), terms, joints
+        return terms, joints
+
+    def _cost(self, seen, weight):
+        """Sum of squares of each group, joints included."""
+        (chi, *_), (miss, *_) = seen
+        return group_sum(chi, self.offsets) + np.bincount(self.owner[self.first], weight * miss**2, len(self.damping))
 
     def _stage(self, weight, number):
-        best, terms, joints = self._cost(self.curve, weight)
+        best = self._cost(self._seen(), weight)
         active = np.ones(len(self.damping), bool)
         for left in range(number, 0, -1):
-            step = self._step(terms, joints, weight)
+            step = self._step(*self._seen(), weight)
             trial = _recentre(_move(self.curve, step, self.arc, *self.limits), self.moments)
-            total, t_terms, t_joints = self._cost(trial, weight)
+            seen = self._look(trial)
+            total = self._cost(seen, weight)
             better = (total <= best) & active  # what has come to rest stays there, whatever others still do
             done = np.where(better, best - total <= EASIEST * (1 + best), self.damping >= MOST_DAMPING)
             self.damping = np.where(better, np.maximum(self.damping / 10, LEAST_DAMPING), np.where(active, np.minimum(self.damping * 10, MOST_DAMPING), self.damping))
             active &= ~done
             best = np.where(better, total, best)
             if better.all():
-                self.curve, terms, joints = trial, t_terms, t_joints
+                self.curve, self.seen = trial, seen
             else:
-                take, joint = better[self.owner], better[self.owner[self.first]]
+                take = better[self.owner]
                 self.curve = Curve.where(take, trial, self.curve)
-                terms = tuple(np.where(take, new, old) for new, old in zip(t_terms, terms))
-                joints = tuple(np.where(joint, new, old) for new, old in zip(t_joints, joints))
+                self.seen = tuple(tuple(np.where(which, new, old) for new, old in zip(*both)) for which, both in zip((take, take[self.first]), zip(seen, self.seen)))
             if not active.any():
                 return
             if left > 1 and active.mean() < FEW_ACTIVE:  # go on with those alone
@@ -440,7 +451,7 @@ class _Linked:
         part.damping = self.damping[active]
         part._stage(weight, number)
         self.damping[active] = part.damping
-        self.curve = self.curve.put(index, part.curve)
+        self.curve, self.seen = self.curve.put(index, part.curve), None
 
     def _step(self, terms, joints, weight):
         """Damped Gauss-Newton step, shape (3, elements)."""
