@@ -17,10 +17,10 @@ RADII = LEAST_RADIUS, GREATEST_RADIUS = 0.5, 400.0  # m
 NEAR_ENOUGH, TIE = 1e-6, 1e-7
 MOST_MERGED = 3  # neighbouring elements tried as one
 ENOUGH = 1.0  # sigmas of chi-square up to which a tangent needs no better
-CACHED = 1 << 13  # positions whose moments are summed at once
+CACHED = 3 << 13  # positions whose moments are summed at once
 SEARCHED = 1 << 16  # positions searched at once
 WINDOW = 10  # positions on either side that decide about a doubtful one
-TOGETHER = 400  # windows looked at together
+TOGETHER = 1600  # windows looked at together
 AT_ONCE = 4  # lengths of spans whose arcs are tried together
 
 
