@@ -431,29 +431,29 @@ def _move(x, z, weight, at, run, moments, ring, taken):
     window = np.concatenate([[0], np.cumsum(high - low)])
     seen = ranges(low, high - low)
     of = group_index(window)
-    u, step, length = x[seen] - at[k - 1][of], np.append(np.diff(x), 0.0)[seen], lead[-1][of]
+    u, step, length = x[seen] - at[k - 1][of], np.append(np.diff(x), 0.0)[seen], lead[-1]
     before = running_sum(_terms(u, z[seen], weight[seen]), window)
     before += (moments[:, k - 1] - before[:, window[:-1] + places[k] - low - 1])[:, of]
-    slope = (value[:, 1] - value[:, 0]) / lead[-1]
-    fitted = total[:, of], value[of, 0], slope[of], covariance[:, [0, 0, 1], [0, 1, 1]].T[:, of]
+    slope = (value[:, 1] - value[:, 0]) / length
     onward, inside = seen + 1 < end[of], (seen > begin[of]) & (seen < end[of])
+    each = length, total, value[:, 0], slope, covariance[:, [0, 0, 1], [0, 1, 1]].T  # of each window
 
-    def gain_of(rows, share):
-        there, whole = u[rows] + share * step[rows], length[rows]
-        room = (there >= SHORTEST) & (whole - there >= SHORTEST) & np.where(share > 0, onward[rows], inside[rows])
-        there = np.where(room, there, whole / 2)
-        whole_grade, *rest = (part[..., rows] for part in fitted)
-        return np.where(room, _gain(before[:, rows], whole_grade, there, whole, *rest), 0.0)
+    def gain_of(share, u, step, onward, inside, before, length, *fitted):
+        there = u + share * step
+        room = (there >= SHORTEST) & (length - there >= SHORTEST) & np.where(share > 0, onward, inside)
+        return np.where(room, _gain(before, fitted[0], np.where(room, there, length / 2), length, *fitted[1:]), 0.0)
 
-    gain = np.stack([gain_of(slice(None), share) for share in (0.25, 0.75)])
+    every = (u, step, onward, inside, before, *(values[..., of] for values in each))
+    gain = np.stack([gain_of(share, *every) for share in (0.25, 0.75)])
     most, best = _greatest(gain.max(axis=0), window)
     share = np.where(gain[1, best] > gain[0, best], 0.75, 0.25)
+    chosen = (*(values[..., best] for values in (u, step, onward, inside, before)), *each)
     for finer in FINER:
         sides = [np.clip(share + side, 0.0, NOT_NEXT) for side in (-finer, finer)]
-        low, high = (gain_of(best, side) for side in sides)
+        low, high = (gain_of(side, *chosen) for side in sides)
         bow = np.minimum(low - 2 * most + high, -NEAR_ZERO)  # the top of the parabola through the three
         top = np.clip(share + finer / 2 * np.clip((low - high) / bow, -2, 2), 0.0, NOT_NEXT)
-        for other, here in ((sides[0], low), (sides[1], high), (top, gain_of(best, top))):
+        for other, here in ((sides[0], low), (sides[1], high), (top, gain_of(top, *chosen))):
             share, most = np.where(here > most, other, share), np.maximum(here, most)
     place = x[seen[best]] + on_grid(share * step[best])
     won = np.full(len(at), -np.inf)

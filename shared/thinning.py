@@ -86,11 +86,9 @@ def farthest(x, y, z, chords, tolerance, up_tolerance, ends=None):
     off = np.fmax(off, up)
     starts = np.concatenate([[0], np.cumsum(number)[:-1]])
     worst = np.maximum.reduceat(off, starts)
-    hit = np.flatnonzero(off > worst[own] - EQUAL)
-    chord, place = np.unique(own[hit], return_index=True)  # the first of equals, whatever the direction of search
-    where = np.empty(len(chords), np.int64)
-    where[chord] = inner[hit[place]]
-    return worst, where
+    hit = np.flatnonzero(off >= worst[own] - EQUAL)
+    chord = own[hit]
+    return worst, inner[hit[np.flatnonzero(np.diff(chord, prepend=-1))]]  # the first of equals, whatever the direction of search
 
 
 def balance(x, y, z, keep, held, run, tolerance, up_tolerance):
