@@ -216,6 +216,22 @@ def test_pipes_that_cannot_be_had_leave_none_open(pipes, monkeypatch):
     assert len(ends) == 2 * pipes and not ends & set(os.listdir("/proc/self/fd"))
 
 
+@pytest.mark.skipif(not workers.FORKS, reason="pipes have no size to choose on this system")
+@pytest.mark.parametrize("size", [workers.PIPE_SIZE, 2**31 - 1])
+def test_pipes_are_widened_where_the_system_allows(size, monkeypatch):
+    fcntl = pytest.importorskip("fcntl")
+    monkeypatch.setattr(workers, "PIPE_SIZE", size)
+    wide = size <= int(Path("/proc/sys/fs/pipe-max-size").read_text())
+    with Pool(2) as pool:
+        assert pool, pool.problem
+        ends = [end for worker in pool._workers for end in (worker._write, worker._read)]
+        assert len(ends) == 4
+        assert all((fcntl.fcntl(end, 1032) == size) == wide for end in ends)  # F_GETPIPE_SZ, without a name before Python 3.10
+        parts = [np.arange(n, dtype=float) for n in (10, 300_000)]
+        for part, result in zip(parts, run_parts(partworks.twice, parts, lambda share: None, pool)):
+            np.testing.assert_array_equal(result, 2 * part)
+
+
 @pytest.mark.skipif(not workers.FORKS, reason="processes are not forked on this system")
 def test_a_process_that_cannot_be_forked_says_why(monkeypatch):
     monkeypatch.setattr(workers, "START", workers.START.replace("os.fork()", "sys.exit('no room for a twin')"))
