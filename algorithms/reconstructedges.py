@@ -168,9 +168,10 @@ class ReconstructEdges(EpochAlgorithm):
                    self.EPOCHS_REJECTED: int(np.count_nonzero(~kept)), self.EDGES: len(edges), self.LENGTH: float(edges.length.sum())}
         crs, line = source.sourceCrs(), QgsWkbTypes.Type.LineStringZ
         edge_lines = writing.line_geometries(*self._back(layer, edges.x, edges.y, edges.z), edges.offsets)
-        gap_lines = writing.line_geometries(
-            *self._back(layer, gaps.x.ravel(), gaps.y.ravel(), gaps.z.ravel()), np.arange(0, 2 * len(gaps) + 1, 2))
         wanted_gaps, wanted_rejected, wanted_kept = (self.wanted(parameters, name) for name in (self.GAPS, self.REJECTED, self.KEPT))
+        if wanted_gaps:
+            gap_lines = writing.line_geometries(
+                *self._back(layer, gaps.x.ravel(), gaps.y.ravel(), gaps.z.ravel()), np.arange(0, 2 * len(gaps) + 1, 2))
         targets = []
         if wanted_rejected:
             targets.append((self.REJECTED, ~kept, REJECTED_FIELDS, self._rejected_columns(result), styling.REJECTED))
