@@ -504,9 +504,10 @@ class _Linked:
             links[0][:, :, self.second] = block
         else:
             one, other = self.slot[self.first], self.slot[self.second]
-            block = np.where(one < other, block, block.transpose(1, 0, 2))
-            # two elements alone in a ring meet twice
-            np.add.at(links.transpose(0, 3, 1, 2), (np.abs(other - one) - 1, np.maximum(one, other)), block.transpose(2, 0, 1))
+            block = np.where(one < other, block, block.transpose(1, 0, 2)).transpose(2, 0, 1)
+            at, seam = (np.abs(other - one) - 1, np.maximum(one, other)), self.second < self.first
+            for some in (~seam, seam):  # two elements alone in a ring meet twice
+                links.transpose(0, 3, 1, 2)[at[0][some], at[1][some]] += block[some]
         return own[:, self.order], links
 
 

@@ -293,17 +293,22 @@ def without(course, empty):
                   course.chi[keep], course.radii)
 
 
+def stretches(course, low, high, closed):
+    """Elements `low` to before `high`, shape (q,) each, as a course of their own, one chain each, and the places of its positions and of its elements."""
+    size = high - low
+    element = ranges(low, size)
+    first = course.bounds[low]
+    number = course.bounds[high] - first
+    shift = np.concatenate([[0], np.cumsum(number)])
+    bounds = np.append(course.bounds[element] + np.repeat(shift[:-1] - first, size), shift[-1])
+    part = Course(bounds, np.concatenate([[0], np.cumsum(size)]), course.arc[element], course.smooth[element], course.curve.take(element), closed,
+                  course.chi[element], course.radii)
+    return part, ranges(first, number), element
+
+
 def of_runs(course, runs):
     """The course of some runs alone, and the places of its positions and of its elements."""
-    size = np.diff(course.offsets)[runs]
-    element = ranges(course.offsets[:-1][runs], size)
-    low = course.bounds[course.offsets[:-1][runs]]
-    number = course.bounds[course.offsets[1:][runs]] - low
-    shift = np.concatenate([[0], np.cumsum(number)])
-    bounds = np.append(course.bounds[element] + np.repeat(shift[:-1] - low, size), shift[-1])
-    part = Course(bounds, np.concatenate([[0], np.cumsum(size)]), course.arc[element], course.smooth[element], course.curve.take(element),
-                  course.closed[runs], course.chi[element], course.radii)
-    return part, ranges(low, number), element
+    return stretches(course, course.offsets[:-1][runs], course.offsets[1:][runs], course.closed[runs])
 
 
 def put_runs(course, part, runs):

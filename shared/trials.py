@@ -1,11 +1,23 @@
 """Other elements for stretches of chains, tried where they may be cheaper; positions that no element explains."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from .adjustment import Curve
-from .courses import PARAMETER, REACH, Course, independent, joint_prices, joints_of, of_runs, price, put_runs, settle
+from .courses import (
+    PARAMETER,
+    REACH,
+    Course,
+    independent,
+    joint_prices,
+    joints_of,
+    of_runs,
+    price,
+    put_runs,
+    settle,
+    stretches,
+)
 from .heightodds import TELLING
 from .moments import Moments
 from .ragged import group_index, group_sum, ranges
@@ -50,58 +62,77 @@ class _Proposals:
         return cls(*(np.concatenate([getattr(part, name) for part in parts]) for name in cls.__dataclass_fields__))
 
 
-def _windows(course, x, y, weight, proposals, run, dropped=None):
-    """Old and new elements of all proposals with one neighbour on either side, as two courses of their own, and their positions. The course's
-    moments are known.
+@dataclass(frozen=True)
+class _Compared:
+    """Stretches of a course as they are and as proposals have them, with one neighbour on either side, each settled by itself.
 
-    `dropped` are pairs of proposal and position that have no weight in the new ones.
+    `low`, `high`, (proposals,): elements of the course; `shift`: from its positions to those of the new stretches, which are `places` and weigh `weight`.
+    Proposals for the same stretch share one of `old`, the one that `which` tells, with positions `old_places`. `saving`, (proposals,): squared sigmas.
     """
-    low = np.maximum(proposals.first - 1, course.offsets[:-1][run[proposals.first]])
-    after = proposals.first + proposals.removed
-    high = np.minimum(after + 1, course.offsets[1:][run[proposals.first]])
-    count = len(proposals)
-    positions_low, positions_high = course.bounds[low], course.bounds[high]
-    length = positions_high - positions_low
-    shift = np.concatenate([[0], np.cumsum(length)[:-1]]) - positions_low  # from the course's positions to the windows'
-    index = ranges(positions_low, length)
-    px, py, pw = x[index], y[index], weight[index]
-    new_weight = pw
+
+    low: np.ndarray
+    high: np.ndarray
+    shift: np.ndarray
+    new: Course
+    places: np.ndarray
+    weight: np.ndarray
+    old: Course
+    old_places: np.ndarray
+    which: np.ndarray
+    saving: np.ndarray
+
+
+def _compare(course, x, y, weight, proposals, dropped=None):
+    """What proposals save in a course whose moments are known. `dropped` are pairs of proposal and position that have no weight in the new stretches."""
+    run = group_index(course.offsets)[proposals.first]
+    low, after = np.maximum(proposals.first - 1, course.offsets[:-1][run]), proposals.first + proposals.removed
+    high = np.minimum(after + 1, course.offsets[1:][run])
+    _, one, which = np.unique(low * (len(course) + 1) + high, return_index=True, return_inverse=True)
+    old, old_places, element = stretches(course, low[one], high[one], np.zeros(len(one), bool))
+    px, py, pw = x[old_places], y[old_places], weight[old_places]
+    old = settle(replace(old, moments=course.moments.take(element), weight=pw), px, py, pw, 1, warm=True)
+    now = price(old, px, py)[which]
+
+    first = course.bounds[low]
+    number = course.bounds[high] - first
+    shift = np.concatenate([[0], np.cumsum(number)[:-1]]) - first
+    places = ranges(first, number)
+    px, py, pw = x[places], y[places], weight[places]
     if dropped is not None:
-        new_weight = pw.copy()
-        new_weight[dropped[1] + shift[dropped[0]]] = 0.0
-    open_ = np.zeros(count, bool)
+        pw[dropped[1] + shift[dropped[0]]] = 0.0
+    new = settle(_proposed(course, px, py, pw, proposals, low, after, high, shift), px, py, pw)
+    return _Compared(low, high, shift, new, places, pw, old, old_places, which, now - price(new, px, py))
 
-    old = ranges(low, high - low)
-    owner = np.repeat(np.arange(count), high - low)
-    old_course = Course(np.append(course.bounds[old] + shift[owner], len(index)), np.concatenate([[0], np.cumsum(high - low)]),
-                        course.arc[old], course.smooth[old], course.curve.take(old), open_, course.chi[old], course.radii, course.moments.take(old), pw)
 
+def _proposed(course, px, py, pw, proposals, low, after, high, shift):
+    """The new stretches at positions `px`, `py` with weights `pw`; their elements are not settled yet."""
     before, behind = proposals.first - low, high - after
     size = before + proposals.inserted + behind
     offsets = np.concatenate([[0], np.cumsum(size)])
     total = int(offsets[-1])
     start, arc, smooth, source = np.zeros(total, np.int64), np.zeros(total, bool), np.zeros(total, bool), np.full(total, -1)
     fresh = ranges(offsets[:-1] + before, proposals.inserted)
-    owner = np.repeat(np.arange(count), proposals.inserted)
+    owner = np.repeat(np.arange(len(proposals)), proposals.inserted)
     start[fresh], arc[fresh], smooth[fresh] = proposals.start + shift[owner], proposals.arc, proposals.smooth
     kept = np.setdiff1d(np.arange(total), fresh, assume_unique=True)
     source[kept] = np.column_stack([low, after])[np.column_stack([before, behind]) > 0]
-    owner = np.repeat(np.arange(count), size)[kept]
+    owner = np.repeat(np.arange(len(proposals)), size)[kept]
     start[kept], arc[kept], smooth[kept] = course.bounds[source[kept]] + shift[owner], course.arc[source[kept]], course.smooth[source[kept]]
     lead = np.flatnonzero(before > 0)
     smooth[offsets[:-1][lead] + before[lead] - 1] = proposals.joint_before[lead]
-    bounds = np.append(start, len(index))
-    moments = Moments.of(px, py, new_weight, bounds)
+    bounds = np.append(start, len(px))
+    moments = Moments.of(px, py, pw, bounds)
     curve = independent(moments, arc, px, py, bounds[:-1], bounds[1:], course.radii)
     curve = Curve.where(source >= 0, course.curve.take(source), curve)
     arc = curve.is_arc
     nxt = np.append(arc[1:], False)
     smooth &= arc | nxt
-    return old_course, Course(bounds, offsets, arc, smooth, curve, open_, np.zeros(total), course.radii, moments, new_weight), px, py, pw, new_weight, low, high, shift
+    return Course(bounds, offsets, arc, smooth, curve, np.zeros(len(proposals), bool), np.zeros(total), course.radii, moments, pw)
 
 
-def _replace(course, new, good, low, high, shift):
-    """Put the windows `good` into the course; the course and which elements are new or beside new ones."""
+def _replace(course, compared, good):
+    """Put the new stretches `good` into the course; the course and which elements are new or beside new ones."""
+    low, high, new = compared.low, compared.high, compared.new
     good = good[np.argsort(low[good])]
     keep = np.ones(len(course), bool)
     keep[ranges(low[good], (high - low)[good])] = False
@@ -109,7 +140,7 @@ def _replace(course, new, good, low, high, shift):
     fresh = ranges(new.offsets[:-1][good], size[good])
     owner = np.repeat(good, size[good])
     old = np.flatnonzero(keep)
-    start = np.concatenate([course.bounds[old], new.bounds[fresh] - shift[owner]])
+    start = np.concatenate([course.bounds[old], new.bounds[fresh] - compared.shift[owner]])
     rank = np.concatenate([old.astype(float), low[owner] + 0.0])
     order = np.lexsort((start, rank))
     last_of_window = np.zeros(len(fresh), bool)
@@ -306,17 +337,15 @@ def improve(course, x, y, weight, near=None, rounds=3):
     proposals = _propose(course, x, y, weight, near)
     if not len(proposals):
         return course
-    run = group_index(course.offsets)
-    old, new, px, py, pw, _, low, high, shift = _windows(course, x, y, weight, proposals, run)
-    old, new = settle(old, px, py, pw, 1, warm=True), settle(new, px, py, pw)
-    good = _best(price(old, px, py) - price(new, px, py), low, high, len(course))
+    compared = _compare(course, x, y, weight, proposals)
+    good = _best(compared.saving, compared.low, compared.high, len(course))
     if not good.size:
         return course
-    course, near = _replace(course, new, good, low, high, shift)
+    runs = np.unique(group_index(course.offsets)[compared.low[good]])
+    course, near = _replace(course, compared, good)
     if rounds == 1:
         return course
     # once more, in the runs that changed
-    runs = np.unique(run[low[good]])
     part, place, element = of_runs(course, runs)
     return put_runs(course, improve(part, x[place], y[place], weight[place], near[element], rounds - 1), runs)
 
@@ -389,25 +418,28 @@ def shed(course, x, y, weight, sigma, may_drop, odds):
     total = len(proposals)
     if not total:
         return course, weight
-    old, new, px, py, pw, new_weight, low, high, shift = _windows(course, x, y, weight, proposals, run, dropped)
-    old, new = settle(old, px, py, pw, 1, warm=True), settle(new, px, py, new_weight)
-    saving = price(old, px, py) - price(new, px, py) - np.bincount(dropped[0], DROP - odds[dropped[1]], total)
+    compared = _compare(course, x, y, weight, proposals, dropped)
+    saving = compared.saving - np.bincount(dropped[0], DROP - odds[dropped[1]], total)
     # what else would lie off the line has to be paid for as well, however lightly it weighs
-    number = course.bounds[high] - course.bounds[low]
+    number = bounds[compared.high] - bounds[compared.low]
     window = np.repeat(np.arange(total), number)
-    limit = np.maximum(LEAST_OFF, OFF_SIGMAS * sigma[ranges(course.bounds[low], number)])
-    was, would = (np.abs(part.curve.off(px, py, group_index(part.bounds))) > limit for part in (old, new))
-    saving -= DROP * np.bincount(window, (new_weight > 0) & would & ~was, total)
+
+    def far_off(part, places):
+        return np.abs(part.curve.off(x[places], y[places], group_index(part.bounds))) > np.maximum(LEAST_OFF, OFF_SIGMAS * sigma[places])
+
+    was, would = far_off(compared.old, compared.old_places), far_off(compared.new, compared.places)
+    was = was[ranges(compared.old.bounds[compared.old.offsets[:-1]][compared.which], number)]
+    saving -= DROP * np.bincount(window, (compared.weight > 0) & would & ~was, total)
     # what lies near the line is no slip, however little noise there seems to be
-    at = dropped[1] + shift[dropped[0]]
-    off = np.abs(new.curve.off(px[at], py[at], np.searchsorted(new.bounds, at, "right") - 1))
+    at = dropped[1] + compared.shift[dropped[0]]
+    off = np.abs(compared.new.curve.off(x[dropped[1]], y[dropped[1]], np.searchsorted(compared.new.bounds, at, "right") - 1))
     near = off < np.maximum(LEAST_OFF, OFF_SIGMAS / np.sqrt(weight[dropped[1]]))
     saving[dropped[0][near]] = -np.inf
-    good = _best(saving, low, high, len(course))
+    good = _best(saving, compared.low, compared.high, len(course))
     if good.size:
         weight = weight.copy()
         weight[dropped[1][np.isin(dropped[0], good)]] = 0.0
-        course, _ = _replace(course, new, good, low, high, shift)
+        course, _ = _replace(course, compared, good)
     return course, weight
 
 
