@@ -316,7 +316,7 @@ class _Linked:
 
     def __init__(self, moments, curve, smooth, offsets, ring, limits):
         self.moments, self.smooth, self.offsets, self.ring, self.limits = moments, smooth, offsets, ring, limits
-        self.curve, self.seen = curve, None
+        self.curve, self.known = curve, None  # known: its terms and joints, once they were looked at
         self.arc = curve.is_arc
         count = len(curve)
         self.owner = group_index(offsets)
@@ -398,9 +398,9 @@ class _Linked:
 
     def _seen(self):
         """Terms and joints of the curve as it is."""
-        if self.seen is None:
-            self.seen = self._look(self.curve)
-        return self.seen
+        if self.known is None:
+            self.known = self._look(self.curve)
+        return self.known
 
     def _look(self, curve):
         """Terms and joints of a curve, in which tangents have no bend."""
@@ -432,11 +432,11 @@ class _Linked:
             active &= ~done
             best = np.where(better, total, best)
             if better.all():
-                self.curve, self.seen = trial, seen
+                self.curve, self.known = trial, seen
             else:
                 take = better[self.owner]
                 self.curve = Curve.where(take, trial, self.curve)
-                self.seen = tuple(tuple(np.where(which, new, old) for new, old in zip(*both)) for which, both in zip((take, take[self.first]), zip(seen, self.seen)))
+                self.known = tuple(tuple(np.where(which, new, old) for new, old in zip(*both)) for which, both in zip((take, take[self.first]), zip(seen, self.known)))
             if not active.any():
                 return
             if left > 1 and active.mean() < FEW_ACTIVE:  # go on with those alone
@@ -451,7 +451,7 @@ class _Linked:
         part.damping = self.damping[active]
         part._stage(weight, number)
         self.damping[active] = part.damping
-        self.curve, self.seen = self.curve.put(index, part.curve), None
+        self.curve, self.known = self.curve.put(index, part.curve), None
 
     def _step(self, terms, joints, weight):
         """Damped Gauss-Newton step, shape (3, elements)."""

@@ -217,12 +217,13 @@ class _Tries:
         `removed` of shape (proposals,), `arcs` also flags for all."""
         if len(first):
             arcs = [np.broadcast_to(arc, first.shape) for arc in arcs]
-            self._parts.setdefault((removed, len(start), len(drop), len(groups)), []).append((first, start, arcs, drop, groups))
+            self._parts.setdefault((removed, len(drop), len(start), len(groups)), []).append((first, start, arcs, groups, drop))
 
     def chosen(self, odds=None):
         """Those that may be cheaper, by what the new elements would cost at least if they need not fit any neighbour.
 
-        Returns them as `_Proposals`, and pairs of one of these and a position that it drops, shape (2, pairs). `odds`: as in `shed`.
+        Returns a list of `_Proposals` of one sort each, and one of pairs of a proposal, counted on through all sorts, and a position that it drops,
+        shape (2, pairs). `odds`: as in `shed`.
         """
         course = self.course
         joint = joint_prices(course, self.x, self.y)
@@ -230,14 +231,12 @@ class _Tries:
         before = np.append(0.0, (joint + self.excess)[:-1]) * self.has_before
         after = np.append(self.excess[1:], 0.0) * self.has_after
         arc_before, arc_after = np.append(False, course.arc[:-1]) & self.has_before, np.append(course.arc[1:], False) & self.has_after
-        none = np.zeros((0, 1), np.int64)
-        kinds, pairs, total = [_Proposals.of(none[:, 0], 1, none, none > 0, none > 0, none[:, 0] > 0)], [none.T.repeat(2, axis=0)], 0
-        for (removed, inserted, dropped, _), parts in self._parts.items():
-            first = np.concatenate([part[0] for part in parts])
-            start, arcs, drop = (np.stack([np.concatenate(columns) for columns in zip(*(part[of] for part in parts))]) if size else none.T
-                                 for of, size in ((1, inserted), (2, inserted), (3, dropped)))
-            groups = [group for each in zip(*(part[4] for part in parts)) for group in each]
-            alone = lone_chi(Moments.concatenate(groups), arcs.ravel()).reshape(arcs.shape) if groups else 0.0
+        sorts, pairs, total = [], [], 0
+        for (removed, dropped, *_), parts in self._parts.items():
+            firsts, starts, kinds, groups, drops = zip(*parts)
+            first, start, arcs = np.concatenate(firsts), _columns(starts), _columns(kinds)
+            moments = [group for column in zip(*groups) for group in column]
+            alone = lone_chi(Moments.concatenate(moments), arcs.ravel()).reshape(arcs.shape) if moments else 0.0
             last = first + removed - 1
             follow = arcs | np.concatenate([arcs[1:], arc_after[last][None]])
             lead = arcs[0] | arc_before[first]
@@ -245,12 +244,19 @@ class _Tries:
             then = (alone + PARAMETER * (2 + arcs)).sum(axis=0)
             then -= PARAMETER * (follow[:-1].sum(axis=0) + lead * self.has_before[first] + follow[-1] * self.has_after[last])
             if dropped:
+                drop = _columns(drops)
                 then += (DROP - odds[drop]).sum(axis=0)
             good = np.flatnonzero(now - then > LEAST_SAVING)
-            kinds.append(_Proposals.of(first[good], removed, start[:, good].T, arcs[:, good].T, follow[:, good].T, lead[good]))
-            pairs.append(np.stack([np.tile(total + np.arange(len(good)), dropped), drop[:, good].ravel()]) if dropped else pairs[0])
+            sorts.append(_Proposals.of(first[good], removed, start[:, good].T, arcs[:, good].T, follow[:, good].T, lead[good]))
+            if dropped:
+                pairs.append(np.stack([np.tile(total + np.arange(len(good)), dropped), drop[:, good].ravel()]))
             total += len(good)
-        return _Proposals.concatenate(kinds), np.concatenate(pairs, axis=1)
+        return sorts, pairs
+
+
+def _columns(parts):
+    """Several lists of columns as one array, one list's rows after the other's, shape (columns, rows)."""
+    return np.stack([np.concatenate(column) for column in zip(*parts)])
 
 
 def _propose(course, x, y, weight, near):
@@ -327,7 +333,8 @@ def _propose(course, x, y, weight, near):
     flip = flip[gain > LEAST_SAVING]
     flips = _Proposals.of(flip, 2, np.column_stack([bounds[flip], bounds[flip + 1]]), np.column_stack([arc[flip], arc[flip + 1]]),
                           np.column_stack([~smooth[flip], smooth[flip + 1]]), tries.has_before[flip] & smooth[flip - 1])
-    return _Proposals.concatenate([tries.chosen()[0], flips])
+    sorts, _ = tries.chosen()
+    return _Proposals.concatenate([*sorts, flips])
 
 
 def improve(course, x, y, weight, near=None, rounds=3):
@@ -414,10 +421,11 @@ def shed(course, x, y, weight, sigma, may_drop, odds):
         end, rim = end[may_drop[rim]], rim[may_drop[rim]]
         for kind in (False, True):
             tries.add(end, 1, [bounds[end]], [kind], [], [rim])
-    proposals, dropped = tries.chosen(odds)
-    total = len(proposals)
+    sorts, pairs = tries.chosen(odds)
+    total = sum(map(len, sorts))
     if not total:
         return course, weight
+    proposals, dropped = _Proposals.concatenate(sorts), np.concatenate(pairs, axis=1)
     compared = _compare(course, x, y, weight, proposals, dropped)
     saving = compared.saving - np.bincount(dropped[0], DROP - odds[dropped[1]], total)
     # what else would lie off the line has to be paid for as well, however lightly it weighs
