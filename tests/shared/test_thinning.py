@@ -54,6 +54,13 @@ def test_tolerance_is_kept_in_plan_and_height(seed, tolerance, up_tolerance):
     assert up <= up_tolerance * (1 + 1e-9)
 
 
+def test_the_farthest_sample_is_found_however_far_off_it_is():
+    x, y = np.arange(5.0), np.array([0.0, 1.0, 3e9, 2.0, 0.0])
+    for chords in ([[0, 4]], [[0, 3], [1, 4], [0, 2]]):
+        worst, where = farthest(x, y, np.zeros(5), np.array(chords), 1e-4, 1e-4)
+        assert where.tolist() == [2 if last > 2 else 1 for _, last in chords] and (worst > 1e3).all()
+
+
 @STABLE
 @given(st.integers(0, 10_000), st.floats(0.001, 0.5))
 def test_every_vertex_is_needed_where_it_was_split(seed, tolerance):
