@@ -21,7 +21,7 @@ MANY = 50_000  # points beyond which a projection is replaced by a polynomial
 DEGREES = (4, 6, 8)
 CLOSE = 1e-6  # m by which the polynomial may be off
 FARTHEST = 1e9  # m; no plane of a survey reaches beyond
-AT_ONCE = 1 << 15  # points that fit the processor's cache
+AT_ONCE = 1 << 15  # points worked on at once: fewer cost calls, more leave the processor's caches
 _LINE_HEAD = np.dtype([("order", "u1"), ("type", "<u4"), ("count", "<u4")])
 
 
@@ -240,7 +240,7 @@ def transform_smoothly(way, x, y, checkpoint=lambda: None, into=None):
 
 
 def _blocks(size, checkpoint):
-    """Slices of so many points, each small enough for the processor's cache."""
+    """Slices of so many points."""
     for start in range(0, size, AT_ONCE):
         if start % BLOCK < AT_ONCE:
             checkpoint()

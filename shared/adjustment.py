@@ -403,7 +403,7 @@ class _Linked:
         return self.known
 
     def _look(self, curve):
-        """Terms and joints of a curve, in which tangents have no bend."""
+        """Terms and joints of a curve; the bend of a tangent is no unknown: nothing depends on it, and it weighs 1."""
         _, gradient, normal = terms = _terms(self.moments, curve)
         _, by_first, by_second = joints = _joints(curve, self.first, self.second)
         for values in (gradient[2], normal[2], normal[4]):
@@ -436,7 +436,8 @@ class _Linked:
             else:
                 take = better[self.owner]
                 self.curve = Curve.where(take, trial, self.curve)
-                self.known = tuple(tuple(np.where(which, new, old) for new, old in zip(*both)) for which, both in zip((take, take[self.first]), zip(seen, self.known)))
+                terms, joints = (zip(*both) for both in zip(seen, self.known))
+                self.known = (tuple(np.where(take, *both) for both in terms), tuple(np.where(take[self.first], *both) for both in joints))
             if not active.any():
                 return
             if left > 1 and active.mean() < FEW_ACTIVE:  # go on with those alone

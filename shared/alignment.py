@@ -17,7 +17,7 @@ RADII = LEAST_RADIUS, GREATEST_RADIUS = 0.5, 400.0  # m
 NEAR_ENOUGH, TIE = 1e-6, 1e-7
 MOST_MERGED = 3  # neighbouring elements tried as one
 ENOUGH = 1.0  # sigmas of chi-square up to which a tangent needs no better
-CACHED = 3 << 13  # positions whose moments are summed at once
+SUMMED = 3 << 13  # positions whose moments are summed at once: fewer cost calls, more leave the processor's caches
 SEARCHED = 1 << 16  # positions searched at once
 WINDOW = 10  # positions on either side that decide about a doubtful one
 TOGETHER = 1600  # windows looked at together
@@ -167,8 +167,8 @@ def _search(x, y, weight, blocks, radii=RADII, lengths=LENGTHS):
     lengths = lengths[lengths <= size.max()]
     cost = np.empty((len(lengths), n))
     first = 0
-    while first < len(size):  # pieces that fit the processor's cache
-        last = max(int(np.searchsorted(blocks, blocks[first] + CACHED, "right")) - 1, first + 1)
+    while first < len(size):  # so many positions at a time
+        last = max(int(np.searchsorted(blocks, blocks[first] + SUMMED, "right")) - 1, first + 1)
         low, high = blocks[first], blocks[last]
         remaining = np.repeat(blocks[first + 1:last + 1], size[first:last]) - np.arange(low, high)
         cost[:, low:high] = _span_costs(x[low:high], y[low:high], weight[low:high], remaining, radii, lengths)

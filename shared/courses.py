@@ -16,7 +16,6 @@ SHALLOW_ANGLE, SHALLOW = np.radians(8.0), 10.0  # what a corner that hardly turn
 UNMET = 16.0  # and elements that do not meet
 SHARP = 5.0  # an arc goes over smoothly as a rule
 SHARPEST = np.radians(30.0)  # of two elements fitted alone; less is taken for a smooth joint at first
-REACH = 3  # positions on either side by which the bound of two elements moves at most
 WARM = (0, 1, 1)  # steps at most, at each stiffness of the joints, where little has changed
 
 
@@ -198,7 +197,7 @@ def joints_of(course, x, y):
     return first, second, find_joints(course.curve, first, second, course.smooth[first], x[a], y[a], x[b], y[b])
 
 
-def reassign(course, x, y, reach=REACH):
+def reassign(course, x, y, reach=3):
     """Give positions beside joints to the element on whose side of the joint they lie; bounds anew."""
     first, second, joints = joints_of(course, x, y)
     inside = (second == first + 1) & joints.met  # the seam of a ring stays
@@ -294,7 +293,10 @@ def without(course, empty):
 
 
 def stretches(course, low, high, closed):
-    """Elements `low` to before `high`, shape (q,) each, as a course of their own, one chain each, and the places of its positions and of its elements."""
+    """Elements `low` to before `high` as a course of their own, one chain each, `closed` or not, and the places of its positions and of its elements.
+
+    `low`, `high`, `closed` have shape (q,).
+    """
     size = high - low
     element = ranges(low, size)
     first = course.bounds[low]

@@ -18,7 +18,7 @@ __all__ = ["BREAK_NAMES", "ROLE_NAMES", "Edges", "Gaps", "Reconstruction", "Sett
 ROLE_NAMES = ("", "single", "standing")
 LEAST_PART = 40_000  # epochs below which a part is not worth a process
 LEAST_REST = 10_000  # likewise of what is fitted again, which takes longer
-LOOKED = 100_000  # epochs whose streams are looked at together
+LOOKED = 80_000  # epochs whose streams are looked at together
 CHUNK = 250_000  # epochs fitted together, whole captures or whole runs
 AT_WORK = 500_000  # epochs in all parts that are fitted side by side; both bound the memory
 

@@ -87,8 +87,10 @@ def farthest(x, y, z, chords, tolerance, up_tolerance, ends=None):
     starts = np.concatenate([[0], np.cumsum(number)[:-1]])
     worst = np.maximum.reduceat(off, starts)
     hit = np.flatnonzero(off >= worst[own] - EQUAL)
-    chord = own[hit]
-    return worst, inner[hit[np.flatnonzero(np.diff(chord, prepend=-1))]]  # the first of equals, whatever the direction of search
+    hit = hit[np.flatnonzero(np.diff(own[hit], prepend=-1))]  # the first of equals, whatever the direction of search
+    where = np.zeros(len(chords), np.int64)
+    where[own[hit]] = inner[hit]
+    return worst, where
 
 
 def balance(x, y, z, keep, held, run, tolerance, up_tolerance):

@@ -1,13 +1,13 @@
 """Other elements for stretches of chains, tried where they may be cheaper; positions that no element explains."""
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
 from .adjustment import Curve
 from .courses import (
     PARAMETER,
-    REACH,
     Course,
     independent,
     joint_prices,
@@ -83,7 +83,10 @@ class _Compared:
 
 
 def _compare(course, x, y, weight, proposals, dropped=None):
-    """What proposals save in a course whose moments are known. `dropped` are pairs of proposal and position that have no weight in the new stretches."""
+    """What proposals save in a course whose moments are known.
+
+    `dropped`, shape (2, pairs): a proposal, and a position that has no weight in its new stretch.
+    """
     run = group_index(course.offsets)[proposals.first]
     low, after = np.maximum(proposals.first - 1, course.offsets[:-1][run]), proposals.first + proposals.removed
     high = np.minimum(after + 1, course.offsets[1:][run])
@@ -202,8 +205,20 @@ class _Tries:
         self.course, self.x, self.y, self.weight = course, x, y, weight
         run = group_index(course.offsets)
         self.has_before, self.has_after = np.append(False, run[1:] == run[:-1]), np.append(run[1:] == run[:-1], False)
-        self.excess = np.maximum(course.chi - lone_chi(course.moments, course.arc), 0.0)  # what an element may gain by a change beside it
         self._parts = {}
+
+    @cached_property
+    def excess(self):
+        """What each element may gain by a change beside it."""
+        return np.maximum(self.course.chi - lone_chi(self.course.moments, self.course.arc), 0.0)
+
+    @cached_property
+    def costs(self):
+        """What each element costs with the joint behind it, and what else a change may save before and behind it: the joint before it, and excess."""
+        course = self.course
+        joint = joint_prices(course, self.x, self.y)
+        return (course.chi + PARAMETER * (2 + course.arc) + joint, np.append(0.0, (joint + self.excess)[:-1]) * self.has_before,
+                np.append(self.excess[1:], 0.0) * self.has_after)
 
     def moments(self, low, high):
         """Moments of positions `low` to before `high`, few of them."""
@@ -211,45 +226,40 @@ class _Tries:
         index = ranges(low, size)
         return Moments.of(self.x[index], self.y[index], self.weight[index], np.concatenate([[0], np.cumsum(size)]))
 
-    def add(self, first, removed, start, arcs, groups, drop=()):
+    def add(self, first, removed, start, arcs, groups=(), drop=()):
         """Elements `first` to ``first + removed - 1`` may give way to others: `start` are the first positions of these, `arcs` whether they are arcs,
-        `groups` the moments of positions that each is to explain (none, where little is sure); `drop` positions that then have no weight. All but
-        `removed` of shape (proposals,), `arcs` also flags for all."""
+        `groups` their moments, which tell what is worth a trial; without them, all are. `drop`: positions that then have no weight. All but `removed`
+        of shape (proposals,), `arcs` also flags for all."""
         if len(first):
             arcs = [np.broadcast_to(arc, first.shape) for arc in arcs]
-            self._parts.setdefault((removed, len(drop), len(start), len(groups)), []).append((first, start, arcs, groups, drop))
+            self._parts.setdefault((removed, len(start), len(drop)), []).append((first, start, arcs, groups, drop))
 
-    def chosen(self, odds=None):
-        """Those that may be cheaper, by what the new elements would cost at least if they need not fit any neighbour.
+    def chosen(self):
+        """What is worth a trial: what may be cheaper, going by what each new element costs if it need not fit any neighbour.
 
-        Returns a list of `_Proposals` of one sort each, and one of pairs of a proposal, counted on through all sorts, and a position that it drops,
-        shape (2, pairs). `odds`: as in `shed`.
+        Returns them as a list of `_Proposals`, one for each sort, and a list of pairs of a proposal, counted on through all sorts, and a position that
+        it drops, shape (2, pairs).
         """
-        course = self.course
-        joint = joint_prices(course, self.x, self.y)
-        own = course.chi + PARAMETER * (2 + course.arc) + joint
-        before = np.append(0.0, (joint + self.excess)[:-1]) * self.has_before
-        after = np.append(self.excess[1:], 0.0) * self.has_after
-        arc_before, arc_after = np.append(False, course.arc[:-1]) & self.has_before, np.append(course.arc[1:], False) & self.has_after
+        arc = self.course.arc
+        arc_before, arc_after = np.append(False, arc[:-1]) & self.has_before, np.append(arc[1:], False) & self.has_after
         sorts, pairs, total = [], [], 0
-        for (removed, dropped, *_), parts in self._parts.items():
+        for (removed, *_, dropped), parts in sorted(self._parts.items()):  # in an order that does not depend on what other runs have
             firsts, starts, kinds, groups, drops = zip(*parts)
             first, start, arcs = np.concatenate(firsts), _columns(starts), _columns(kinds)
-            moments = [group for column in zip(*groups) for group in column]
-            alone = lone_chi(Moments.concatenate(moments), arcs.ravel()).reshape(arcs.shape) if moments else 0.0
             last = first + removed - 1
             follow = arcs | np.concatenate([arcs[1:], arc_after[last][None]])
             lead = arcs[0] | arc_before[first]
-            now = sum(own[first + k] for k in range(removed)) + before[first] + after[last]
-            then = (alone + PARAMETER * (2 + arcs)).sum(axis=0)
-            then -= PARAMETER * (follow[:-1].sum(axis=0) + lead * self.has_before[first] + follow[-1] * self.has_after[last])
-            if dropped:
-                drop = _columns(drops)
-                then += (DROP - odds[drop]).sum(axis=0)
-            good = np.flatnonzero(now - then > LEAST_SAVING)
+            good = np.arange(len(first))
+            if groups[0]:
+                alone = lone_chi(Moments.concatenate([group for column in zip(*groups) for group in column]), arcs.ravel()).reshape(arcs.shape)
+                own, before, after = self.costs
+                now = sum(own[first + k] for k in range(removed)) + before[first] + after[last]
+                then = (alone + PARAMETER * (2 + arcs)).sum(axis=0)
+                then -= PARAMETER * (follow[:-1].sum(axis=0) + lead * self.has_before[first] + follow[-1] * self.has_after[last])
+                good = np.flatnonzero(now - then > LEAST_SAVING)
             sorts.append(_Proposals.of(first[good], removed, start[:, good].T, arcs[:, good].T, follow[:, good].T, lead[good]))
             if dropped:
-                pairs.append(np.stack([np.tile(total + np.arange(len(good)), dropped), drop[:, good].ravel()]))
+                pairs.append(np.stack([np.tile(total + np.arange(len(good)), dropped), _columns(drops)[:, good].ravel()]))
             total += len(good)
         return sorts, pairs
 
@@ -381,7 +391,7 @@ def shed(course, x, y, weight, sigma, may_drop, odds):
     tries = _Tries(course, x, y, weight)
     number = np.diff(course.bounds)
     run = group_index(course.offsets)
-    arc, bounds, moments = course.arc, course.bounds, course.moments
+    arc, bounds = course.arc, course.bounds
     e = np.arange(len(course))
     inside = tries.has_before & tries.has_after
     inside[1:-1] &= np.minimum(number[:-2], number[2:]) > 2
@@ -392,27 +402,22 @@ def shed(course, x, y, weight, sigma, may_drop, odds):
             some = short[np.all([may_drop[bounds[short] + k] for k in drop], axis=0)]
             first, at = some - 1, bounds[some]
             gone = [at + k for k in drop]
-            # one element in place of all: what both neighbours hold but for the positions that may go on to the next ones
-            kept = np.flatnonzero(np.minimum(number[first], number[some + 1]) > 2 * REACH)
-            sure = [moments.take(element[kept]) + tries.moments(low, low + REACH).times(-1.0)
-                    for element, low in ((first, bounds[first[kept]]), (some + 1, bounds[some[kept] + 2] - REACH))]
-            for which, groups in ((kept, [sure[0] + sure[1]]), (np.setdiff1d(np.arange(len(first)), kept), [])):
-                for kind in (False, True):
-                    tries.add(first[which], 3, [bounds[first[which]]], [kind], groups, [place[which] for place in gone])
+            for kind in (False, True):
+                tries.add(first, 3, [bounds[first]], [kind], drop=gone)
             for k in range(size + 1):
-                tries.add(first, 3, [bounds[first], at + k], [arc[first], arc[some + 1]], [], gone)
+                tries.add(first, 3, [bounds[first], at + k], [arc[first], arc[some + 1]], drop=gone)
     # one of two alone, where the other one lies on a short side with one beside it
     pair = e[inside & (number == 2)]
     for k in (0, 1):
         some = pair[may_drop[bounds[pair] + k]]
         for low in (bounds[some] - 1, bounds[some]):
-            tries.add(some - 1, 3, [bounds[some - 1], low, low + 3], [arc[some - 1], False, arc[some + 1]], [], [bounds[some] + k])
+            tries.add(some - 1, 3, [bounds[some - 1], low, low + 3], [arc[some - 1], False, arc[some + 1]], drop=[bounds[some] + k])
     # an arc goes over smoothly as a rule: beside a corner of one, its last position or the first one after it may be a slip
     joint = np.flatnonzero((run[1:] == run[:-1]) & ~course.smooth[:-1] & (arc[1:] | arc[:-1]) & (np.minimum(number[1:], number[:-1]) > 2))
     for at in (bounds[joint + 1] - 1, bounds[joint + 1]):
         some, at = joint[may_drop[at]], at[may_drop[at]]
         for k in (0, 1):
-            tries.add(some, 2, [bounds[some], at + k], [arc[some], arc[some + 1]], [], [at])
+            tries.add(some, 2, [bounds[some], at + k], [arc[some], arc[some + 1]], drop=[at])
     # nor does a line begin or end with a short arc beside a corner
     several = (np.diff(course.offsets) > 1) & ~course.closed & (bounds[course.offsets[1:]] - bounds[course.offsets[:-1]] >= LEAST_CONFIRMED)
     for end, joint, at in ((course.offsets[:-1][several], 0, 0), (course.offsets[1:][several] - 1, -1, -1)):
@@ -420,12 +425,12 @@ def shed(course, x, y, weight, sigma, may_drop, odds):
         rim = bounds[end] if at == 0 else bounds[end + 1] - 1
         end, rim = end[may_drop[rim]], rim[may_drop[rim]]
         for kind in (False, True):
-            tries.add(end, 1, [bounds[end]], [kind], [], [rim])
-    sorts, pairs = tries.chosen(odds)
-    total = sum(map(len, sorts))
-    if not total:
+            tries.add(end, 1, [bounds[end]], [kind], drop=[rim])
+    sorts, pairs = tries.chosen()
+    if not sorts:
         return course, weight
     proposals, dropped = _Proposals.concatenate(sorts), np.concatenate(pairs, axis=1)
+    total = len(proposals)
     compared = _compare(course, x, y, weight, proposals, dropped)
     saving = compared.saving - np.bincount(dropped[0], DROP - odds[dropped[1]], total)
     # what else would lie off the line has to be paid for as well, however lightly it weighs
