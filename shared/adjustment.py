@@ -328,7 +328,6 @@ class _Linked:
         following[last] = np.where(ring[last], offsets[:-1], 0)
         self.first = np.flatnonzero(joined)
         self.second = following[self.first]
-        self.bends_first, self.bends_second = self.arc[self.first], self.arc[self.second]
         slot, self.apart = _slots(offsets, ring[offsets[:-1]])
         # without rings, every element is where it is
         self.slot, self.order = (slice(None),) * 2 if self.apart == 1 else (slot, np.argsort(slot))
@@ -409,8 +408,8 @@ class _Linked:
         for values in (gradient[2], normal[2], normal[4]):
             values *= self.arc
         normal[5][~self.arc] = 1.0
-        by_first[2] *= self.bends_first
-        by_second[2] *= self.bends_second
+        by_first[2] *= self.arc[self.first]
+        by_second[2] *= self.arc[self.second]
         return terms, joints
 
     def _cost(self, seen, weight):

@@ -292,6 +292,13 @@ def without(course, empty):
                   course.chi[keep], course.radii)
 
 
+def positions_of(course, low, high):
+    """Positions of elements `low` to before `high`, shape (q,) each, one stretch after the other, and the shift of each from their places in the course."""
+    first = course.bounds[low]
+    number = course.bounds[high] - first
+    return ranges(first, number), np.cumsum(number) - number - first
+
+
 def stretches(course, low, high, closed):
     """Elements `low` to before `high` as a course of their own, one chain each, `closed` or not, and the places of its positions and of its elements.
 
@@ -299,13 +306,11 @@ def stretches(course, low, high, closed):
     """
     size = high - low
     element = ranges(low, size)
-    first = course.bounds[low]
-    number = course.bounds[high] - first
-    shift = np.concatenate([[0], np.cumsum(number)])
-    bounds = np.append(course.bounds[element] + np.repeat(shift[:-1] - first, size), shift[-1])
+    places, shift = positions_of(course, low, high)
+    bounds = np.append(course.bounds[element] + np.repeat(shift, size), len(places))
     part = Course(bounds, np.concatenate([[0], np.cumsum(size)]), course.arc[element], course.smooth[element], course.curve.take(element), closed,
                   course.chi[element], course.radii)
-    return part, ranges(first, number), element
+    return part, places, element
 
 
 def of_runs(course, runs):

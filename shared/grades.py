@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.linalg.lapack import dpttrf, dpttrs
 
-from .ragged import group_index, group_max, group_sum, on_grid, ranges, running_sum
+from .ragged import first_of_each, group_index, group_max, group_sum, on_grid, ranges, running_sum
 
 BREAK_COST = 10.0  # in units of squared sigmas: what one more break must explain
 CELL = 2.0  # m; the search starts with a break in each, as short as a ramp
@@ -469,8 +469,8 @@ def _move(x, z, weight, at, run, moments, ring, taken):
 def _greatest(values, offsets):
     """Greatest value of each group, 0 of an empty one, and the place of the first such."""
     most = group_max(values, offsets, 0.0)
-    hit = np.flatnonzero(values == most[group_index(offsets)])
-    owner, first = np.unique(group_index(offsets)[hit], return_index=True)
+    owner = group_index(offsets)
+    hit = first_of_each(np.flatnonzero(values == most[owner]), owner)
     pick = np.zeros(len(most), np.int64)
-    pick[owner] = hit[first]
+    pick[owner[hit]] = hit
     return most, pick

@@ -59,6 +59,11 @@ def inside_any(low, high, size):
     return np.cumsum(change)[:size] > 0
 
 
+def first_of_each(places, owner):
+    """Of flat places, in order, the first one of each group; `owner`: group number of every flat place, as in `group_index`."""
+    return places[np.flatnonzero(np.diff(owner[places], prepend=-1))]
+
+
 def _reduce(function, values, offsets, empty):
     values, offsets = np.asarray(values), np.asarray(offsets)
     kind = np.result_type(values.dtype, type(empty))

@@ -3,7 +3,7 @@
 import numpy as np
 
 from .distance import distance
-from .ragged import ranges
+from .ragged import first_of_each, ranges
 
 AT_ONCE = 1 << 16  # samples looked at together, but for those of a longer chord; bounds the memory
 EQUAL = 1e-6  # of the tolerance; on an arc two samples lie equally far off, but for the last digits
@@ -86,8 +86,7 @@ def farthest(x, y, z, chords, tolerance, up_tolerance, ends=None):
     off = np.fmax(off, up)
     starts = np.concatenate([[0], np.cumsum(number)[:-1]])
     worst = np.maximum.reduceat(off, starts)
-    hit = np.flatnonzero(off >= worst[own] - EQUAL)
-    hit = hit[np.flatnonzero(np.diff(own[hit], prepend=-1))]  # the first of equals, whatever the direction of search
+    hit = first_of_each(np.flatnonzero(off >= worst[own] - EQUAL), own)  # the first of equals, whatever the direction of search
     where = np.zeros(len(chords), np.int64)
     where[own[hit]] = inner[hit]
     return worst, where

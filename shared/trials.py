@@ -13,6 +13,7 @@ from .courses import (
     joint_prices,
     joints_of,
     of_runs,
+    positions_of,
     price,
     put_runs,
     settle,
@@ -96,10 +97,7 @@ def _compare(course, x, y, weight, proposals, dropped=None):
     old = settle(replace(old, moments=course.moments.take(element), weight=pw), px, py, pw, 1, warm=True)
     now = price(old, px, py)[which]
 
-    first = course.bounds[low]
-    number = course.bounds[high] - first
-    shift = np.concatenate([[0], np.cumsum(number)[:-1]]) - first
-    places = ranges(first, number)
+    places, shift = positions_of(course, low, high)
     px, py, pw = x[places], y[places], weight[places]
     if dropped is not None:
         pw[dropped[1] + shift[dropped[0]]] = 0.0
@@ -203,7 +201,7 @@ class _Tries:
 
     def __init__(self, course, x, y, weight):
         self.course, self.x, self.y, self.weight = course, x, y, weight
-        run = group_index(course.offsets)
+        self.run = run = group_index(course.offsets)
         self.has_before, self.has_after = np.append(False, run[1:] == run[:-1]), np.append(run[1:] == run[:-1], False)
         self._parts = {}
 
@@ -272,8 +270,7 @@ def _columns(parts):
 def _propose(course, x, y, weight, near):
     """Other elements that may turn out cheaper around elements `near` (mask)."""
     tries = _Tries(course, x, y, weight)
-    number = np.diff(course.bounds)
-    run = group_index(course.offsets)
+    number, run = np.diff(course.bounds), tries.run
     arc, smooth, bounds, moments = course.arc, course.smooth, course.bounds, course.moments
     count = len(course)
     e = np.arange(count)
@@ -390,7 +387,6 @@ def shed(course, x, y, weight, sigma, may_drop, odds):
     course = course.with_moments(x, y, weight)
     tries = _Tries(course, x, y, weight)
     number = np.diff(course.bounds)
-    run = group_index(course.offsets)
     arc, bounds = course.arc, course.bounds
     e = np.arange(len(course))
     inside = tries.has_before & tries.has_after
@@ -413,7 +409,7 @@ def shed(course, x, y, weight, sigma, may_drop, odds):
         for low in (bounds[some] - 1, bounds[some]):
             tries.add(some - 1, 3, [bounds[some - 1], low, low + 3], [arc[some - 1], False, arc[some + 1]], drop=[bounds[some] + k])
     # an arc goes over smoothly as a rule: beside a corner of one, its last position or the first one after it may be a slip
-    joint = np.flatnonzero((run[1:] == run[:-1]) & ~course.smooth[:-1] & (arc[1:] | arc[:-1]) & (np.minimum(number[1:], number[:-1]) > 2))
+    joint = np.flatnonzero(tries.has_after[:-1] & ~course.smooth[:-1] & (arc[1:] | arc[:-1]) & (np.minimum(number[1:], number[:-1]) > 2))
     for at in (bounds[joint + 1] - 1, bounds[joint + 1]):
         some, at = joint[may_drop[at]], at[may_drop[at]]
         for k in (0, 1):

@@ -21,6 +21,13 @@ def joined(lists):
     return np.array([value for one in lists for value in one])
 
 
+def test_the_first_place_of_each_group():
+    owner = np.array([0, 0, 0, 2, 2, 5])
+    assert_array_equal(ragged.first_of_each(np.array([1, 2, 3, 4, 5]), owner), [1, 3, 5])
+    assert_array_equal(ragged.first_of_each(np.array([4]), owner), [4])
+    assert_array_equal(ragged.first_of_each(np.zeros(0, np.int64), owner), [])
+
+
 @STABLE
 @given(st.lists(st.booleans(), max_size=12))
 def test_offsets_from_starts(starts):
