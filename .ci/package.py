@@ -4,6 +4,7 @@ Only what the plugin needs at work goes in: no tests, no sample project, no tool
 git knows the files, only those under version control are taken, so that nothing left lying about
 slips in. The same files give the same bytes.
 """
+
 import configparser
 import subprocess
 import sys
@@ -11,7 +12,8 @@ import zipfile
 from pathlib import Path, PurePosixPath
 
 ROOT = Path(__file__).resolve().parents[1]
-NAME = "curbwright"  # the folder in the zip is the plugin's name to QGIS: an identifier, never changed
+# the folder in the zip is the plugin's name to QGIS: an identifier, never changed
+NAME = "curbwright"
 TOP_FILES = ("__init__.py", "metadata.txt", "LICENSE", "README.md")
 FOLDERS = ("algorithms", "plugin", "shared")
 LEFT_OUT = PurePosixPath("shared/partitions")  # a program of its own, which QGIS never starts
@@ -29,8 +31,21 @@ def tracked_files():
     try:
         # A clone owned by another user is as good as one's own here: nothing of it is run.
         listing = subprocess.run(
-            ["git", "-c", "safe.directory=*", "-C", str(ROOT), "ls-files", "-z", "--", *TOP_FILES, *FOLDERS],
-            capture_output=True, check=True).stdout
+            [
+                "git",
+                "-c",
+                "safe.directory=*",
+                "-C",
+                str(ROOT),
+                "ls-files",
+                "-z",
+                "--",
+                *TOP_FILES,
+                *FOLDERS,
+            ],
+            capture_output=True,
+            check=True,
+        ).stdout
     except (FileNotFoundError, subprocess.CalledProcessError):
         return None
     return {PurePosixPath(name) for name in listing.decode().split("\0") if name} or None
@@ -43,17 +58,29 @@ def files():
         for path in (ROOT / folder).rglob("*"):
             relative = PurePosixPath(path.relative_to(ROOT).as_posix())
             hidden = any(part.startswith(".") for part in relative.parts)
-            if path.is_file() and not hidden and path.suffix in SUFFIXES and LEFT_OUT not in relative.parents:
+            if (
+                path.is_file()
+                and not hidden
+                and path.suffix in SUFFIXES
+                and LEFT_OUT not in relative.parents
+            ):
                 found.add(relative)
     tracked = tracked_files()
     if tracked is not None:
         forgotten = sorted(found - tracked)
         if forgotten:
-            print("left out, not under version control: " + ", ".join(map(str, forgotten)), file=sys.stderr)
+            print(
+                "left out, not under version control: " + ", ".join(map(str, forgotten)),
+                file=sys.stderr,
+            )
         found &= tracked
     absent = sorted(set(map(PurePosixPath, TOP_FILES)) - found)
     if absent:
-        raise SystemExit("The zip needs " + ", ".join(map(str, absent)) + ": missing or not under version control.")
+        raise SystemExit(
+            "The zip needs "
+            + ", ".join(map(str, absent))
+            + ": missing or not under version control."
+        )
     return sorted(found)
 
 
@@ -63,7 +90,8 @@ def build(target):
     paths = files()  # first: where something is missing no half a zip is left
     with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as archive:
         for path in paths:
-            entry = zipfile.ZipInfo(f"{NAME}/{path}", date_time=(1980, 1, 1, 0, 0, 0))  # the earliest a zip can hold
+            # the earliest a zip can hold
+            entry = zipfile.ZipInfo(f"{NAME}/{path}", date_time=(1980, 1, 1, 0, 0, 0))
             entry.compress_type = zipfile.ZIP_DEFLATED
             entry.external_attr = 0o644 << 16
             archive.writestr(entry, (ROOT / path).read_bytes())

@@ -1,8 +1,10 @@
 """Batches of GDAL's Arrow stream as arrays, by the Arrow C data interface.
 
-GDAL's own way to NumPy makes a Python object of each geometry, which takes half as long as reading; here a column is a view of the
-stream's memory. The structures are those of Apache Arrow, "The Arrow C data interface" (an ABI that does not change).
+GDAL's own way to NumPy makes a Python object of each geometry, which takes half as long as reading;
+here a column is a view of the stream's memory. The structures are those of Apache Arrow, "The Arrow
+C data interface" (an ABI that does not change).
 """
+
 import ctypes
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
@@ -11,7 +13,8 @@ import numpy as np
 
 
 class UnreadableError(Exception):
-    """The stream holds a column of a kind that is not read here, or GDAL does not let it be reached."""
+    """The stream holds a column of a kind that is not read here, or GDAL does not let it be
+    reached."""
 
 
 class _Schema(ctypes.Structure):
@@ -22,11 +25,35 @@ class _Array(ctypes.Structure):
     pass
 
 
-_Schema._fields_ = [("format", ctypes.c_char_p), ("name", ctypes.c_char_p), ("metadata", ctypes.c_void_p), ("flags", ctypes.c_int64),
-                    ("n_children", ctypes.c_int64), ("children", ctypes.POINTER(ctypes.POINTER(_Schema)))]
-_Array._fields_ = [("length", ctypes.c_int64), ("null_count", ctypes.c_int64), ("offset", ctypes.c_int64), ("n_buffers", ctypes.c_int64),
-                   ("n_children", ctypes.c_int64), ("buffers", ctypes.POINTER(ctypes.c_void_p)), ("children", ctypes.POINTER(ctypes.POINTER(_Array)))]
-_PLAIN = {"c": "i1", "C": "u1", "s": "i2", "S": "u2", "i": "i4", "I": "u4", "l": "i8", "L": "u8", "f": "f4", "g": "f8"}
+_Schema._fields_ = [
+    ("format", ctypes.c_char_p),
+    ("name", ctypes.c_char_p),
+    ("metadata", ctypes.c_void_p),
+    ("flags", ctypes.c_int64),
+    ("n_children", ctypes.c_int64),
+    ("children", ctypes.POINTER(ctypes.POINTER(_Schema))),
+]
+_Array._fields_ = [
+    ("length", ctypes.c_int64),
+    ("null_count", ctypes.c_int64),
+    ("offset", ctypes.c_int64),
+    ("n_buffers", ctypes.c_int64),
+    ("n_children", ctypes.c_int64),
+    ("buffers", ctypes.POINTER(ctypes.c_void_p)),
+    ("children", ctypes.POINTER(ctypes.POINTER(_Array))),
+]
+_PLAIN = {
+    "c": "i1",
+    "C": "u1",
+    "s": "i2",
+    "S": "u2",
+    "i": "i4",
+    "I": "u4",
+    "l": "i8",
+    "L": "u8",
+    "f": "f4",
+    "g": "f8",
+}
 _MOMENTS = {"tss": "M8[s]", "tsm": "M8[ms]", "tsu": "M8[us]", "tsn": "M8[ns]"}
 _OFFSETS = {"u": "i4", "z": "i4", "U": "i8", "Z": "i8"}
 _BITS, _DAYS = "b", "tdD"
@@ -34,7 +61,8 @@ _BITS, _DAYS = "b", "tdD"
 
 @dataclass(frozen=True)
 class Ragged:
-    """Bytes of each row: `data`, flat, shape (bytes,), and how many of them each row has, shape (n,)."""
+    """Bytes of each row: `data`, flat, shape (bytes,), and how many of them each row has, shape
+    (n,)."""
 
     data: np.ndarray
     lengths: np.ndarray
@@ -67,8 +95,8 @@ def batches(table):
     Yields
     ------
     dict of str to tuple
-        Values, an array or a `Ragged` for texts and geometries, and which of them are missing, a mask. They are views: good until the next
-        batch is asked for.
+        Values, an array or a `Ragged` for texts and geometries, and which of them are missing, a
+        mask. They are views: good until the next batch is asked for.
 
     Raises
     ------
@@ -82,8 +110,14 @@ def batches(table):
     if not schema:
         raise UnreadableError
     top = _at(schema, _Schema)
-    columns = [(column.name.decode(), column.format.decode()) for column in (top.children[number].contents for number in range(top.n_children))]
-    if not all(kind in (*_PLAIN, *_OFFSETS, _BITS, _DAYS) or kind.split(":")[0] in _MOMENTS for _, kind in columns):
+    columns = [
+        (column.name.decode(), column.format.decode())
+        for column in (top.children[number].contents for number in range(top.n_children))
+    ]
+    if not all(
+        kind in (*_PLAIN, *_OFFSETS, _BITS, _DAYS) or kind.split(":")[0] in _MOMENTS
+        for _, kind in columns
+    ):
         raise UnreadableError
     with ThreadPoolExecutor(1) as other:  # reads on while what it has read is looked at
         coming = other.submit(stream.GetNextRecordBatch)
@@ -92,7 +126,10 @@ def batches(table):
             rows = _at(batch, _Array)
             if rows.offset:
                 raise UnreadableError
-            yield {name: _column(rows.children[number].contents, kind) for number, (name, kind) in enumerate(columns)}
+            yield {
+                name: _column(rows.children[number].contents, kind)
+                for number, (name, kind) in enumerate(columns)
+            }
 
 
 def _at(proxy, structure):
@@ -107,24 +144,39 @@ def _memory(address, kind, start, size):
     kind = np.dtype(kind)
     if not size or not address:
         return np.zeros(0, kind)
-    return np.frombuffer((ctypes.c_char * (size * kind.itemsize)).from_address(address + start * kind.itemsize), kind)
+    return np.frombuffer(
+        (ctypes.c_char * (size * kind.itemsize)).from_address(address + start * kind.itemsize), kind
+    )
 
 
 def _bits(address, start, size):
     """Values of a buffer that has one bit for each."""
     bits = np.unpackbits(_memory(address, np.uint8, 0, -(-(start + size) // 8)), bitorder="little")
-    return bits[start:start + size].astype(bool)
+    return bits[start : start + size].astype(bool)
 
 
 def _column(column, kind):
     start, size, buffers = column.offset, column.length, column.buffers
-    missing = ~_bits(buffers[0], start, size) if column.null_count and buffers[0] else np.zeros(size, bool)
+    missing = (
+        ~_bits(buffers[0], start, size)
+        if column.null_count and buffers[0]
+        else np.zeros(size, bool)
+    )
     if kind == _BITS:
         return _bits(buffers[1], start, size), missing
     if kind in _OFFSETS:
         offsets = _memory(buffers[1], _OFFSETS[kind], start, size + 1)
         first, last = (int(offsets[0]), int(offsets[-1])) if size else (0, 0)
-        return Ragged(_memory(buffers[2], np.uint8, first, last - first), np.diff(offsets).astype(np.int64)), missing
+        return (
+            Ragged(
+                _memory(buffers[2], np.uint8, first, last - first),
+                np.diff(offsets).astype(np.int64),
+            ),
+            missing,
+        )
     if kind == _DAYS:
         return _memory(buffers[1], "i4", start, size).astype("M8[D]"), missing
-    return _memory(buffers[1], _MOMENTS.get(kind.split(":")[0]) or _PLAIN[kind], start, size), missing
+    return (
+        _memory(buffers[1], _MOMENTS.get(kind.split(":")[0]) or _PLAIN[kind], start, size),
+        missing,
+    )

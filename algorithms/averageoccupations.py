@@ -1,4 +1,5 @@
 """Spot points: epochs taken standing still, averaged with weights, spread and uncertainty."""
+
 import numpy as np
 from qgis.core import (
     QgsProcessing,
@@ -17,19 +18,44 @@ from .fields import fields_of
 from .layers import CancelledError
 
 POINT_FIELDS = (
-    ("point_id", "Int"), ("capture", "QString"), ("started", "QDateTime"), ("ended", "QDateTime"), ("started_unix", "Double", 20, 3),
-    ("ended_unix", "Double", 20, 3), ("duration", "Double"), ("epochs", "Int"), ("rejected", "Int"), ("sd_east", "Double"), ("sd_north", "Double"),
-    ("sd_up", "Double"), ("rms_horizontal", "Double"), ("max_horizontal", "Double"), ("sigma_east", "Double"), ("sigma_north", "Double"),
-    ("sigma_h", "Double"), ("sigma_up", "Double"))
+    ("point_id", "Int"),
+    ("capture", "QString"),
+    ("started", "QDateTime"),
+    ("ended", "QDateTime"),
+    ("started_unix", "Double", 20, 3),
+    ("ended_unix", "Double", 20, 3),
+    ("duration", "Double"),
+    ("epochs", "Int"),
+    ("rejected", "Int"),
+    ("sd_east", "Double"),
+    ("sd_north", "Double"),
+    ("sd_up", "Double"),
+    ("rms_horizontal", "Double"),
+    ("max_horizontal", "Double"),
+    ("sigma_east", "Double"),
+    ("sigma_north", "Double"),
+    ("sigma_h", "Double"),
+    ("sigma_up", "Double"),
+)
 REJECTED_FIELDS = (("reason", "QString"), ("detail", "QString"))
-USED_FIELDS = (("point_id", "Int"), ("residual_east", "Double"), ("residual_north", "Double"), ("residual_up", "Double"))
+USED_FIELDS = (
+    ("point_id", "Int"),
+    ("residual_east", "Double"),
+    ("residual_north", "Double"),
+    ("residual_up", "Double"),
+)
 WIDE = 3.0  # times the layer's noise, from which the spread of a point deserves a warning
 
 
 class AverageOccupations(EpochAlgorithm):
     MIN_EPOCHS, RADIUS, MIN_DWELL = "MIN_EPOCHS", "RADIUS", "MIN_DWELL"
     POINTS, REJECTED, USED = "POINTS", "REJECTED", "USED"
-    EPOCHS_READ, EPOCHS_USED, EPOCHS_REJECTED, NUMBER = "EPOCHS_READ", "EPOCHS_USED", "EPOCHS_REJECTED", "NUMBER_OF_POINTS"
+    EPOCHS_READ, EPOCHS_USED, EPOCHS_REJECTED, NUMBER = (
+        "EPOCHS_READ",
+        "EPOCHS_USED",
+        "EPOCHS_REJECTED",
+        "NUMBER_OF_POINTS",
+    )
 
     def tr(self, text):
         return QCoreApplication.translate("AverageOccupations", text)
@@ -41,57 +67,160 @@ class AverageOccupations(EpochAlgorithm):
         return self.tr("Average occupations")
 
     def shortDescription(self):
-        return self.tr("Spot points from epochs taken standing still: weighted mean, spread, number of epochs and uncertainty.")
+        return self.tr(
+            "Spot points from epochs taken standing still: weighted mean, spread, number of epochs"
+            " and uncertainty."
+        )
 
     def tags(self):
-        return self.tr("spot point,occupation,average,mean,weighted,standing,stop,dwell,control,check point,gnss,rtk,epochs,standard deviation,outlier,survey").split(",")
+        return self.tr(
+            "spot point,occupation,average,mean,weighted,standing,stop,dwell,control,check"
+            " point,gnss,rtk,epochs,standard deviation,outlier,survey"
+        ).split(",")
 
     def shortHelpString(self):
         return self.tr(
-            "Turns epochs that were taken standing still into one point for each stop. A stop is told by capture, time and place: epochs of one capture that follow "
-            "each other and stay within the radius. A capture may hold one spot point or several stops, or a walk with stops on it; a trigger "
-            "released and pressed again at one place does not end a stop. Where a point was occupied again at another time under another name, or after other "
-            "places, it is a point of its own: that is your check.\n\n"
-            "Left out, each epoch with its reason: no position, no time, not fixed, poor accuracy, repeated time, taken on the way (“moving”), "
-            "too few at one place (“too_few”), and gross ones, which stand off from the median of their stop by more than 3.4 (in height 3) robust standard "
-            "deviations (Hampel identifier: 1.4826 times the median absolute deviation, with wider limits for few epochs). Of two epochs nothing tells which one is wrong: look at their spread. Every row "
-            "read is either used or rejected.\n\n"
-            "Points: PointZ in the layer's CRS at the weighted mean (weights 1/sigma² from the accuracy fields, else equal), with capture, started, ended, "
-            "duration (s), epochs (used), rejected (others of the same capture in that time); sd_east, sd_north, sd_up: standard deviation of one epoch (n − 1); "
-            "rms_horizontal, max_horizontal: distances of the epochs from the mean; sigma_east, sigma_north, sigma_up: 1-sigma of the mean, sigma_h the radial "
-            "one. East and north are true ones.\n\n"
-            "sigma is more than the spread over the root of n. Of the receiver's error half the reported variance (5 mm in plan and 8 mm up where nothing is "
-            "reported) stays the same over a minute and averages out only over minutes: 74 % of it is left after one, 32 % after five. A pole leans one way for a "
-            "while, too. A wrong base, a wrong antenna height or a pole out of plumb is in no sigma: occupy again at another time, with another set-up.\n\n"
-            "All settings are in metres, whatever the layer's CRS. Rows may come in any order. The result is of mapping grade: it is no boundary survey, and "
-            "not for stake-out without a licensed surveyor.")
+            "Turns epochs that were taken standing still into one point for each stop. A stop is"
+            " told by capture, time and place: epochs of one capture that follow each other and"
+            " stay within the radius. A capture may hold one spot point or several stops, or a walk"
+            " with stops on it; a trigger released and pressed again at one place does not end a"
+            " stop. Where a point was occupied again at another time under another name, or after"
+            " other places, it is a point of its own: that is your check.\n\nLeft out, each epoch"
+            " with its reason: no position, no time, not fixed, poor accuracy, repeated time, taken"
+            " on the way (“moving”), too few at one place (“too_few”), and gross ones, which stand"
+            " off from the median of their stop by more than 3.4 (in height 3) robust standard"
+            " deviations (Hampel identifier: 1.4826 times the median absolute deviation, with wider"
+            " limits for few epochs). Of two epochs nothing tells which one is wrong: look at their"
+            " spread. Every row read is either used or rejected.\n\nPoints: PointZ in the layer's"
+            " CRS at the weighted mean (weights 1/sigma² from the accuracy fields, else equal),"
+            " with capture, started, ended, duration (s), epochs (used), rejected (others of the"
+            " same capture in that time); sd_east, sd_north, sd_up: standard deviation of one epoch"
+            " (n − 1); rms_horizontal, max_horizontal: distances of the epochs from the mean;"
+            " sigma_east, sigma_north, sigma_up: 1-sigma of the mean, sigma_h the radial one. East"
+            " and north are true ones.\n\nsigma is more than the spread over the root of n. Of the"
+            " receiver's error half the reported variance (5 mm in plan and 8 mm up where nothing"
+            " is reported) stays the same over a minute and averages out only over minutes: 74 % of"
+            " it is left after one, 32 % after five. A pole leans one way for a while, too. A wrong"
+            " base, a wrong antenna height or a pole out of plumb is in no sigma: occupy again at"
+            " another time, with another set-up.\n\nAll settings are in metres, whatever the"
+            " layer's CRS. Rows may come in any order. The result is of mapping grade: it is no"
+            " boundary survey, and not for stake-out without a licensed surveyor."
+        )
 
     def initAlgorithm(self, config=None):
         kinds = QgsProcessing.SourceType
-        self.add_input([kinds.TypeVectorPoint, kinds.TypeVectorLine], self.tr(
-            "Epochs as points, in any CRS, with or without Z, rows in any order; or lines, with M as the time of each vertex or in the order of their vertices."))
+        self.add_input(
+            [kinds.TypeVectorPoint, kinds.TypeVectorLine],
+            self.tr(
+                "Epochs as points, in any CRS, with or without Z, rows in any order; or lines, with"
+                " M as the time of each vertex or in the order of their vertices."
+            ),
+        )
         self.add_fields()
-        self.add_distance(self.MAX_H_ACCURACY, self.tr("Poorest horizontal accuracy to accept (m)"), 0.05, self.tr(
-            "Epochs whose reported horizontal accuracy (1-sigma, metres) is greater are rejected as “poor_accuracy”."), minimum=0.0001)
-        self.add(QgsProcessingParameterNumber(
-            self.MIN_EPOCHS, self.tr("Least number of epochs"), QgsProcessingParameterNumber.Type.Integer, 2, minValue=2), self.tr(
-                "A point needs at least this many epochs after gross ones are left out; with fewer they are rejected as “too_few”."))
-        self.add_distance(self.RADIUS, self.tr("Radius of a stop (m)"), 0.15, self.tr(
-            "Epochs of one stop lie within this distance of its middle. More than the noise, less than a step."), minimum=0.01)
-        self.add(QgsProcessingParameterNumber(
-            self.MIN_DWELL, self.tr("Shortest stop on a walk (seconds)"), QgsProcessingParameterNumber.Type.Double, 5.0, minValue=0.0), self.tr(
-                "Where a capture also holds the way, standing still for less is not taken for a point. Captures of a spot alone do not mind it."), decimals=1)
-        self.add(QgsProcessingParameterNumber(
-            self.MAX_TIME_GAP, self.tr("Longest pause inside a stop (seconds)"), QgsProcessingParameterNumber.Type.Double, 0.0, minValue=0.0), self.tr(
-                "After a longer pause a stop at the same place is a point of its own. 0: pauses at one place do not matter."), advanced=True, decimals=1)
+        self.add_distance(
+            self.MAX_H_ACCURACY,
+            self.tr("Poorest horizontal accuracy to accept (m)"),
+            0.05,
+            self.tr(
+                "Epochs whose reported horizontal accuracy (1-sigma, metres) is greater are"
+                " rejected as “poor_accuracy”."
+            ),
+            minimum=0.0001,
+        )
+        self.add(
+            QgsProcessingParameterNumber(
+                self.MIN_EPOCHS,
+                self.tr("Least number of epochs"),
+                QgsProcessingParameterNumber.Type.Integer,
+                2,
+                minValue=2,
+            ),
+            self.tr(
+                "A point needs at least this many epochs after gross ones are left out; with fewer"
+                " they are rejected as “too_few”."
+            ),
+        )
+        self.add_distance(
+            self.RADIUS,
+            self.tr("Radius of a stop (m)"),
+            0.15,
+            self.tr(
+                "Epochs of one stop lie within this distance of its middle. More than the noise,"
+                " less than a step."
+            ),
+            minimum=0.01,
+        )
+        self.add(
+            QgsProcessingParameterNumber(
+                self.MIN_DWELL,
+                self.tr("Shortest stop on a walk (seconds)"),
+                QgsProcessingParameterNumber.Type.Double,
+                5.0,
+                minValue=0.0,
+            ),
+            self.tr(
+                "Where a capture also holds the way, standing still for less is not taken for a"
+                " point. Captures of a spot alone do not mind it."
+            ),
+            decimals=1,
+        )
+        self.add(
+            QgsProcessingParameterNumber(
+                self.MAX_TIME_GAP,
+                self.tr("Longest pause inside a stop (seconds)"),
+                QgsProcessingParameterNumber.Type.Double,
+                0.0,
+                minValue=0.0,
+            ),
+            self.tr(
+                "After a longer pause a stop at the same place is a point of its own. 0: pauses at"
+                " one place do not matter."
+            ),
+            advanced=True,
+            decimals=1,
+        )
         self.add_working_crs()
         for name, label, optional, by_default, help_text in (
-                (self.POINTS, self.tr("Averaged points"), False, True, self.tr("One point with height for each stop, in the layer's CRS.")),
-                (self.REJECTED, self.tr("Epochs left out"), True, True, self.tr("Epochs that were not used, with every source field, the reason, and the detail in words.")),
-                (self.USED, self.tr("Epochs used"), True, False, self.tr("Epochs that were used, with every source field, their point and the residuals in metres."))):
-            self.add(QgsProcessingParameterFeatureSink(name, label, kinds.TypeVectorPoint, None, optional, by_default), help_text)
-        for name, label in ((self.EPOCHS_READ, self.tr("Epochs read")), (self.EPOCHS_USED, self.tr("Epochs used")),
-                            (self.EPOCHS_REJECTED, self.tr("Epochs rejected")), (self.NUMBER, self.tr("Number of points"))):
+            (
+                self.POINTS,
+                self.tr("Averaged points"),
+                False,
+                True,
+                self.tr("One point with height for each stop, in the layer's CRS."),
+            ),
+            (
+                self.REJECTED,
+                self.tr("Epochs left out"),
+                True,
+                True,
+                self.tr(
+                    "Epochs that were not used, with every source field, the reason, and the detail"
+                    " in words."
+                ),
+            ),
+            (
+                self.USED,
+                self.tr("Epochs used"),
+                True,
+                False,
+                self.tr(
+                    "Epochs that were used, with every source field, their point and the residuals"
+                    " in metres."
+                ),
+            ),
+        ):
+            self.add(
+                QgsProcessingParameterFeatureSink(
+                    name, label, kinds.TypeVectorPoint, None, optional, by_default
+                ),
+                help_text,
+            )
+        for name, label in (
+            (self.EPOCHS_READ, self.tr("Epochs read")),
+            (self.EPOCHS_USED, self.tr("Epochs used")),
+            (self.EPOCHS_REJECTED, self.tr("Epochs rejected")),
+            (self.NUMBER, self.tr("Number of points")),
+        ):
             self.addOutput(QgsProcessingOutputNumber(name, label))
 
     def work(self, parameters, context, feedback):
@@ -100,10 +229,17 @@ class AverageOccupations(EpochAlgorithm):
         source = self.source(parameters, context)
         number = self.parameterAsDouble
         settings = Settings(
-            number(parameters, self.MAX_H_ACCURACY, context), self.parameterAsInt(parameters, self.MIN_EPOCHS, context),
-            *(number(parameters, name, context) for name in (self.RADIUS, self.MAX_TIME_GAP, self.MIN_DWELL)))
+            number(parameters, self.MAX_H_ACCURACY, context),
+            self.parameterAsInt(parameters, self.MIN_EPOCHS, context),
+            *(
+                number(parameters, name, context)
+                for name in (self.RADIUS, self.MAX_TIME_GAP, self.MIN_DWELL)
+            ),
+        )
         layer = self.epochs(source, parameters, context, feedback, self.stage(feedback, 0, 40))
-        result = average(layer.table, settings, self.checkpoint(feedback, self.stage(feedback, 40, 70)))
+        result = average(
+            layer.table, settings, self.checkpoint(feedback, self.stage(feedback, 40, 70))
+        )
         self._say(layer, result, settings, feedback)
         return self._write(source, layer, result, parameters, context, feedback)
 
@@ -114,61 +250,174 @@ class AverageOccupations(EpochAlgorithm):
         counts = np.bincount(reason, minlength=len(OCCUPATION_REASONS))
         if counts[[0, MOVING, TOO_FEW]].sum() == 0:
             top = int(np.argmax(counts))
-            raise QgsProcessingException(self.tr("Layer “{}”: all {} epochs were rejected, {} of them as “{}”. {}").format(
-                layer.name, len(reason), int(counts[top]), OCCUPATION_REASONS[top], self._remedy(layer, Reason(top))))
-        feedback.pushInfo(self.tr("Epochs read: {} from “{}”. Used: {}. Rejected: {}.").format(
-            len(reason), layer.name, int(counts[0]), len(reason) - int(counts[0])))
+            raise QgsProcessingException(
+                self.tr("Layer “{}”: all {} epochs were rejected, {} of them as “{}”. {}").format(
+                    layer.name,
+                    len(reason),
+                    int(counts[top]),
+                    OCCUPATION_REASONS[top],
+                    self._remedy(layer, Reason(top)),
+                )
+            )
+        feedback.pushInfo(
+            self.tr("Epochs read: {} from “{}”. Used: {}. Rejected: {}.").format(
+                len(reason), layer.name, int(counts[0]), len(reason) - int(counts[0])
+            )
+        )
         for why in np.argsort(-counts, kind="stable").tolist():
             if why and counts[why]:
                 feedback.pushInfo(f"    {OCCUPATION_REASONS[why]}: {counts[why]}")
         if not len(points):
-            feedback.pushWarning(self.tr(
-                "Layer “{}” gives no point: nobody stood still for {} epochs within {:.4g} m. Raise “{}”, lower “{}” or “{}”; for walked edges use “Reconstruct edges”.").format(
-                    layer.name, settings.min_epochs, settings.radius, self.label(self.RADIUS), self.label(self.MIN_EPOCHS), self.label(self.MIN_DWELL)))
+            feedback.pushWarning(
+                self.tr(
+                    "Layer “{}” gives no point: nobody stood still for {} epochs within {:.4g} m."
+                    " Raise “{}”, lower “{}” or “{}”; for walked edges use “Reconstruct edges”."
+                ).format(
+                    layer.name,
+                    settings.min_epochs,
+                    settings.radius,
+                    self.label(self.RADIUS),
+                    self.label(self.MIN_EPOCHS),
+                    self.label(self.MIN_DWELL),
+                )
+            )
             return
-        feedback.pushInfo(self.tr("Points: {}, of {} to {} epochs. One epoch spreads by {} in each direction and {} in height (1-sigma).").format(
-            len(points), int(points.epochs.min()), int(points.epochs.max()), _millimetres(result.noise, self.tr), _millimetres(result.noise_up, self.tr)))
-        feedback.pushInfo(self.tr("Median uncertainty of the points (1-sigma): {:.1f} mm east, {:.1f} mm north, {} up.").format(
-            1000 * float(np.median(points.sigma_east)), 1000 * float(np.median(points.sigma_north)),
-            _millimetres(np.median(points.sigma_up[np.isfinite(points.sigma_up)]) if np.isfinite(points.sigma_up).any() else np.nan, self.tr)))
+        feedback.pushInfo(
+            self.tr(
+                "Points: {}, of {} to {} epochs. One epoch spreads by {} in each direction and {}"
+                " in height (1-sigma)."
+            ).format(
+                len(points),
+                int(points.epochs.min()),
+                int(points.epochs.max()),
+                _millimetres(result.noise, self.tr),
+                _millimetres(result.noise_up, self.tr),
+            )
+        )
+        feedback.pushInfo(
+            self.tr(
+                "Median uncertainty of the points (1-sigma): {:.1f} mm east, {:.1f} mm north,"
+                " {} up."
+            ).format(
+                1000 * float(np.median(points.sigma_east)),
+                1000 * float(np.median(points.sigma_north)),
+                _millimetres(
+                    (
+                        np.median(points.sigma_up[np.isfinite(points.sigma_up)])
+                        if np.isfinite(points.sigma_up).any()
+                        else np.nan
+                    ),
+                    self.tr,
+                ),
+            )
+        )
         wide = np.flatnonzero(points.rms_horizontal > WIDE * np.sqrt(2) * result.noise)
         if len(wide):
-            feedback.pushWarning(self.tr("{} points spread by more than {:.0f} times the usual noise (point {}): look at their epochs.").format(
-                len(wide), WIDE, ", ".join(str(place + 1) for place in wide[:10].tolist())))
+            feedback.pushWarning(
+                self.tr(
+                    "{} points spread by more than {:.0f} times the usual noise (point {}): look at"
+                    " their epochs."
+                ).format(len(wide), WIDE, ", ".join(str(place + 1) for place in wide[:10].tolist()))
+            )
         if not np.isfinite(points.z).any():
-            feedback.pushWarning(self.tr("No epoch has a height: the Z values of the points are NaN."))
+            feedback.pushWarning(
+                self.tr("No epoch has a height: the Z values of the points are NaN.")
+            )
 
     def _write(self, source, layer, result, parameters, context, feedback):
         """Make the sinks and fill them."""
         from ..shared.occupations import OCCUPATION_REASONS, describe_reasons
 
         points, used = result.points, result.reason == 0
-        results = {self.EPOCHS_READ: len(used), self.EPOCHS_USED: int(np.count_nonzero(used)), self.EPOCHS_REJECTED: int(np.count_nonzero(~used)),
-                   self.NUMBER: len(points)}
+        results = {
+            self.EPOCHS_READ: len(used),
+            self.EPOCHS_USED: int(np.count_nonzero(used)),
+            self.EPOCHS_REJECTED: int(np.count_nonzero(~used)),
+            self.NUMBER: len(points),
+        }
         targets = []
         if self.wanted(parameters, self.REJECTED):
-            targets.append((self.REJECTED, ~used, REJECTED_FIELDS, (
-                writing.text_cells(result.reason[~used], OCCUPATION_REASONS), describe_reasons(result.reason[~used], result.amount[~used])), styling.NOT_AVERAGED))
+            targets.append(
+                (
+                    self.REJECTED,
+                    ~used,
+                    REJECTED_FIELDS,
+                    (
+                        writing.text_cells(result.reason[~used], OCCUPATION_REASONS),
+                        describe_reasons(result.reason[~used], result.amount[~used]),
+                    ),
+                    styling.NOT_AVERAGED,
+                )
+            )
         if self.wanted(parameters, self.USED):
-            targets.append((self.USED, used, USED_FIELDS, tuple(writing.cells(column[used]) for column in (
-                result.point + 1, result.east, result.north, result.up)), styling.KEPT))
+            targets.append(
+                (
+                    self.USED,
+                    used,
+                    USED_FIELDS,
+                    tuple(
+                        writing.cells(column[used])
+                        for column in (result.point + 1, result.east, result.north, result.up)
+                    ),
+                    styling.KEPT,
+                )
+            )
         if feedback.isCanceled():
             raise CancelledError
         fields = fields_of(POINT_FIELDS)
-        sink, results[self.POINTS] = self.sink(parameters, self.POINTS, context, fields, QgsWkbTypes.Type.PointZ, source.sourceCrs(), styling.OCCUPATIONS)
+        sink, results[self.POINTS] = self.sink(
+            parameters,
+            self.POINTS,
+            context,
+            fields,
+            QgsWkbTypes.Type.PointZ,
+            source.sourceCrs(),
+            styling.OCCUPATIONS,
+        )
         row_sinks = self.row_sinks(source, targets, parameters, context, feedback, results)
-        places = writing.point_geometries(*layer.frame.layer(points.x, points.y), points.z / layer.frame.height_unit)
-        writing.write_lines(self.writer(sink, parameters, self.POINTS), fields, places, self._columns(layer, points), feedback)
-        self.pass_rows(source, layer, row_sinks, parameters, feedback, self.stage(feedback, 75, 100))
+        places = writing.point_geometries(
+            *layer.frame.layer(points.x, points.y), points.z / layer.frame.height_unit
+        )
+        writing.write_lines(
+            self.writer(sink, parameters, self.POINTS),
+            fields,
+            places,
+            self._columns(layer, points),
+            feedback,
+        )
+        self.pass_rows(
+            source, layer, row_sinks, parameters, feedback, self.stage(feedback, 75, 100)
+        )
         return results
 
     @staticmethod
     def _columns(layer, points):
         started, ended = points.started + layer.origin, points.ended + layer.origin
-        return (range(1, len(points) + 1), writing.text_cells(points.capture, layer.captures),
-                writing.utc_cells(started, layer.dated), writing.utc_cells(ended, layer.dated), *(writing.cells(column) for column in (
-                    started, ended, ended - started, points.epochs, points.rejected, points.sd_east, points.sd_north, points.sd_up, points.rms_horizontal,
-                    points.max_horizontal, points.sigma_east, points.sigma_north, np.hypot(points.sigma_east, points.sigma_north), points.sigma_up)))
+        return (
+            range(1, len(points) + 1),
+            writing.text_cells(points.capture, layer.captures),
+            writing.utc_cells(started, layer.dated),
+            writing.utc_cells(ended, layer.dated),
+            *(
+                writing.cells(column)
+                for column in (
+                    started,
+                    ended,
+                    ended - started,
+                    points.epochs,
+                    points.rejected,
+                    points.sd_east,
+                    points.sd_north,
+                    points.sd_up,
+                    points.rms_horizontal,
+                    points.max_horizontal,
+                    points.sigma_east,
+                    points.sigma_north,
+                    np.hypot(points.sigma_east, points.sigma_north),
+                    points.sigma_up,
+                )
+            ),
+        )
 
 
 def _millimetres(value, tr):

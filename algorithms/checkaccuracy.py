@@ -1,4 +1,5 @@
 """Points or lines against check points: errors, accuracy after the standards, outliers."""
+
 import math
 
 import numpy as np
@@ -24,8 +25,16 @@ from .linepairs import label_fields, labels_of
 from .linework import read_linework
 
 FIELDS = (
-    ("state", "QString"), ("tested_id", "QString"), ("d_east", "Double"), ("d_north", "Double"), ("d_horizontal", "Double"),
-    ("d_up", "Double"), ("offset", "Double"), ("chainage", "Double"), ("outlier", "Bool"))
+    ("state", "QString"),
+    ("tested_id", "QString"),
+    ("d_east", "Double"),
+    ("d_north", "Double"),
+    ("d_horizontal", "Double"),
+    ("d_up", "Double"),
+    ("offset", "Double"),
+    ("chainage", "Double"),
+    ("outlier", "Bool"),
+)
 
 
 class CheckAccuracy(ComparisonAlgorithm):
@@ -34,11 +43,24 @@ class CheckAccuracy(ComparisonAlgorithm):
     ID_FIELD, CHECK_ID_FIELD = "ID_FIELD", "CHECK_ID_FIELD"
     OUTPUT, REPORT = "OUTPUT", "REPORT"
     NUMBERS = (
-        ("POINTS", "Check points used"), ("OUTLIERS", "Outliers"), ("MEAN_EAST", "Mean east (m)"), ("MEAN_NORTH", "Mean north (m)"),
-        ("MEAN_ACROSS", "Mean across lines (m)"), ("MEAN_UP", "Mean up (m)"), ("RMSE_EAST", "RMSE east (m)"), ("RMSE_NORTH", "RMSE north (m)"),
-        ("RMSE_R", "Radial RMSE (m)"), ("RMSE_ACROSS", "RMSE across lines (m)"), ("RMSE_UP", "RMSE up (m)"),
-        ("NSSDA_H", "NSSDA horizontal accuracy (m)"), ("ACROSS_95", "Accuracy across lines, 95 % (m)"), ("NSSDA_V", "NSSDA vertical accuracy (m)"),
-        ("RMSE_H", "ASPRS RMSE_H (m)"), ("RMSE_V", "ASPRS RMSE_V (m)"), ("RMSE_3D", "ASPRS RMSE_3D (m)"))
+        ("POINTS", "Check points used"),
+        ("OUTLIERS", "Outliers"),
+        ("MEAN_EAST", "Mean east (m)"),
+        ("MEAN_NORTH", "Mean north (m)"),
+        ("MEAN_ACROSS", "Mean across lines (m)"),
+        ("MEAN_UP", "Mean up (m)"),
+        ("RMSE_EAST", "RMSE east (m)"),
+        ("RMSE_NORTH", "RMSE north (m)"),
+        ("RMSE_R", "Radial RMSE (m)"),
+        ("RMSE_ACROSS", "RMSE across lines (m)"),
+        ("RMSE_UP", "RMSE up (m)"),
+        ("NSSDA_H", "NSSDA horizontal accuracy (m)"),
+        ("ACROSS_95", "Accuracy across lines, 95 % (m)"),
+        ("NSSDA_V", "NSSDA vertical accuracy (m)"),
+        ("RMSE_H", "ASPRS RMSE_H (m)"),
+        ("RMSE_V", "ASPRS RMSE_V (m)"),
+        ("RMSE_3D", "ASPRS RMSE_3D (m)"),
+    )
 
     def tr(self, text):
         return QCoreApplication.translate("CheckAccuracy", text)
@@ -50,77 +72,163 @@ class CheckAccuracy(ComparisonAlgorithm):
         return self.tr("Check accuracy against check points")
 
     def shortDescription(self):
-        return self.tr("Accuracy of points or lines against check points, after NSSDA and ASPRS Edition 2.")
+        return self.tr(
+            "Accuracy of points or lines against check points, after NSSDA and ASPRS Edition 2."
+        )
 
     def tags(self):
-        return self.tr("accuracy,check points,rmse,nssda,asprs,survey,curb,kerb,edge,quality,outlier,vertical,horizontal").split(",")
+        return self.tr(
+            "accuracy,check"
+            " points,rmse,nssda,asprs,survey,curb,kerb,edge,quality,outlier,vertical,horizontal"
+        ).split(",")
 
     def shortHelpString(self):
         return self.tr(
-            "Compares tested points or lines with check points of higher accuracy, from an independent survey.\n\n"
-            "Points: each check point is paired with the tested point of the same identifier, or, without identifiers, with its nearest "
-            "neighbour where each is the other's nearest. Horizontal accuracy after the NSSDA (with its approximation where RMSE east and "
-            "north differ, and no value below a ratio of 0.6), RMSE_H, RMSE_V and RMSE_3D after ASPRS Edition 2 with the error of the check points.\n\n"
-            "Lines: each check point is compared with the nearest place on the nearest line. Only the offset across the line is seen (+ where the "
-            "check point lies to the right of the line), so its 95 % value uses the factor 1.9600 and is no NSSDA horizontal accuracy. "
-            "Check points that lie beyond the end of a line are set aside.\n\n"
-            "Errors are tested minus check, in metres on the ground, along the axes of the tested layer's CRS. Outliers are flagged by a robust rule "
-            "and stay in the statistics: look at them, and correct or explain them. Under 20 check points (NSSDA) and under 30 (ASPRS) a warning is "
-            "given.\n\nStates of check points: used, beyond_end, no_partner, no_position.")
+            "Compares tested points or lines with check points of higher accuracy, from an"
+            " independent survey.\n\nPoints: each check point is paired with the tested point of"
+            " the same identifier, or, without identifiers, with its nearest neighbour where each"
+            " is the other's nearest. Horizontal accuracy after the NSSDA (with its approximation"
+            " where RMSE east and north differ, and no value below a ratio of 0.6), RMSE_H, RMSE_V"
+            " and RMSE_3D after ASPRS Edition 2 with the error of the check points.\n\nLines: each"
+            " check point is compared with the nearest place on the nearest line. Only the offset"
+            " across the line is seen (+ where the check point lies to the right of the line), so"
+            " its 95 % value uses the factor 1.9600 and is no NSSDA horizontal accuracy. Check"
+            " points that lie beyond the end of a line are set aside.\n\nErrors are tested minus"
+            " check, in metres on the ground, along the axes of the tested layer's CRS. Outliers"
+            " are flagged by a robust rule and stay in the statistics: look at them, and correct or"
+            " explain them. Under 20 check points (NSSDA) and under 30 (ASPRS) a warning is"
+            " given.\n\nStates of check points: used, beyond_end, no_partner, no_position."
+        )
 
     def initAlgorithm(self, config=None):
         kinds = QgsProcessing.SourceType
-        self.add(QgsProcessingParameterFeatureSource(self.INPUT, self.tr("Tested points or lines"), [kinds.TypeVectorPoint, kinds.TypeVectorLine]),
-                 self.tr("What is to be judged: well-defined points, such as corners, or edges."))
-        self.add(QgsProcessingParameterFeatureSource(self.CHECK_POINTS, self.tr("Check points"), [kinds.TypeVectorPoint]), self.tr(
-            "Points of higher accuracy from an independent survey, in any CRS. For lines they must lie on the edge that the line shows."))
-        self.add_distance(self.SEARCH_DISTANCE, self.tr("Search distance (m)"), 1.0, self.tr(
-            "What is farther from a check point is no partner of it. Take it well above the errors expected, or they are cut off. Not used where "
-            "identifiers are given."), minimum=0.001)
-        self.add_distance(self.CHECK_SIGMA_H, self.tr("Horizontal accuracy of the check points (m)"), 0.0, self.tr(
-            "Radial RMSE of the check points' own survey (for the same 1-sigma in east and north: 1.414 times that). It is added in quadrature. "
-            "0: not stated."))
-        self.add_distance(self.CHECK_SIGMA_V, self.tr("Vertical accuracy of the check points (m)"), 0.0, self.tr(
-            "RMSE of the heights of the check points' own survey, 1-sigma. 0: not stated."))
+        self.add(
+            QgsProcessingParameterFeatureSource(
+                self.INPUT,
+                self.tr("Tested points or lines"),
+                [kinds.TypeVectorPoint, kinds.TypeVectorLine],
+            ),
+            self.tr("What is to be judged: well-defined points, such as corners, or edges."),
+        )
+        self.add(
+            QgsProcessingParameterFeatureSource(
+                self.CHECK_POINTS, self.tr("Check points"), [kinds.TypeVectorPoint]
+            ),
+            self.tr(
+                "Points of higher accuracy from an independent survey, in any CRS. For lines they"
+                " must lie on the edge that the line shows."
+            ),
+        )
+        self.add_distance(
+            self.SEARCH_DISTANCE,
+            self.tr("Search distance (m)"),
+            1.0,
+            self.tr(
+                "What is farther from a check point is no partner of it. Take it well above the"
+                " errors expected, or they are cut off. Not used where identifiers are given."
+            ),
+            minimum=0.001,
+        )
+        self.add_distance(
+            self.CHECK_SIGMA_H,
+            self.tr("Horizontal accuracy of the check points (m)"),
+            0.0,
+            self.tr(
+                "Radial RMSE of the check points' own survey (for the same 1-sigma in east and"
+                " north: 1.414 times that). It is added in quadrature. 0: not stated."
+            ),
+        )
+        self.add_distance(
+            self.CHECK_SIGMA_V,
+            self.tr("Vertical accuracy of the check points (m)"),
+            0.0,
+            self.tr("RMSE of the heights of the check points' own survey, 1-sigma. 0: not stated."),
+        )
         any_type = QgsProcessingParameterField.DataType.Any
-        self.add(QgsProcessingParameterField(
-            self.ID_FIELD, self.tr("Identifier of what is tested"), parentLayerParameterName=self.INPUT, type=any_type, optional=True), self.tr(
-                "Field by which tested points or lines are paired with check points. Give both identifiers, or neither: then the nearest one counts."))
-        self.add(QgsProcessingParameterField(
-            self.CHECK_ID_FIELD, self.tr("Identifier of the check points"), parentLayerParameterName=self.CHECK_POINTS, type=any_type,
-            optional=True), self.tr("Field of the check points that holds the same identifiers."))
-        self.add(QgsProcessingParameterFeatureSink(self.OUTPUT, self.tr("Checked points"), kinds.TypeVectorPoint), self.tr(
-            "Every check point with its state, errors in metres and a flag for outliers."))
-        self.add(QgsProcessingParameterFileDestination(
-            self.REPORT, self.tr("Report"), self.tr("HTML files (*.html)"), None, True, False), self.tr(
-                "A page to print and sign: statistics, statements after the standards, and the list of check points."))
+        self.add(
+            QgsProcessingParameterField(
+                self.ID_FIELD,
+                self.tr("Identifier of what is tested"),
+                parentLayerParameterName=self.INPUT,
+                type=any_type,
+                optional=True,
+            ),
+            self.tr(
+                "Field by which tested points or lines are paired with check points. Give both"
+                " identifiers, or neither: then the nearest one counts."
+            ),
+        )
+        self.add(
+            QgsProcessingParameterField(
+                self.CHECK_ID_FIELD,
+                self.tr("Identifier of the check points"),
+                parentLayerParameterName=self.CHECK_POINTS,
+                type=any_type,
+                optional=True,
+            ),
+            self.tr("Field of the check points that holds the same identifiers."),
+        )
+        self.add(
+            QgsProcessingParameterFeatureSink(
+                self.OUTPUT, self.tr("Checked points"), kinds.TypeVectorPoint
+            ),
+            self.tr("Every check point with its state, errors in metres and a flag for outliers."),
+        )
+        self.add(
+            QgsProcessingParameterFileDestination(
+                self.REPORT, self.tr("Report"), self.tr("HTML files (*.html)"), None, True, False
+            ),
+            self.tr(
+                "A page to print and sign: statistics, statements after the standards, and the list"
+                " of check points."
+            ),
+        )
         self.add_numbers()
 
     def checkParameterValues(self, parameters, context):
         fine, message = super().checkParameterValues(parameters, context)
         if not fine:
             return fine, message
-        given = [bool(self.parameterAsString(parameters, name, context)) for name in (self.ID_FIELD, self.CHECK_ID_FIELD)]
+        given = [
+            bool(self.parameterAsString(parameters, name, context))
+            for name in (self.ID_FIELD, self.CHECK_ID_FIELD)
+        ]
         if given[0] != given[1]:
-            return False, self.tr("Give both “{}” and “{}”, or neither.").format(self.label(self.ID_FIELD), self.label(self.CHECK_ID_FIELD))
+            return False, self.tr("Give both “{}” and “{}”, or neither.").format(
+                self.label(self.ID_FIELD), self.label(self.CHECK_ID_FIELD)
+            )
         return True, ""
 
     def prepareAlgorithm(self, parameters, context, feedback):
-        self.titles = [self.title(parameters, name, context) for name in (self.INPUT, self.CHECK_POINTS)]
+        self.titles = [
+            self.title(parameters, name, context) for name in (self.INPUT, self.CHECK_POINTS)
+        ]
         return super().prepareAlgorithm(parameters, context, feedback)
 
     def work(self, parameters, context, feedback):
         from ..shared import accuracy  # late: it needs scipy and shapely, which may be missing
 
-        tested, check = self.source(parameters, context), self.source(parameters, context, self.CHECK_POINTS)
+        tested, check = (
+            self.source(parameters, context),
+            self.source(parameters, context, self.CHECK_POINTS),
+        )
         number = self.parameterAsDouble
-        survey = number(parameters, self.CHECK_SIGMA_H, context), number(parameters, self.CHECK_SIGMA_V, context)
+        survey = (
+            number(parameters, self.CHECK_SIGMA_H, context),
+            number(parameters, self.CHECK_SIGMA_V, context),
+        )
         id_field = self._field(parameters, context, self.ID_FIELD, tested)
         check_id_field = self._field(parameters, context, self.CHECK_ID_FIELD, check)
         greatest = math.inf if id_field else number(parameters, self.SEARCH_DISTANCE, context)
 
         label_names = label_fields(check)
-        rows = read_rows(check, None, [check_id_field] if check_id_field else label_names, feedback, self.stage(feedback, 0, 20))
+        rows = read_rows(
+            check,
+            None,
+            [check_id_field] if check_id_field else label_names,
+            feedback,
+            self.stage(feedback, 0, 20),
+        )
         if rows is None:
             raise CancelledError
         place = self._place(tested, check, rows, context, feedback)
@@ -140,8 +248,12 @@ class CheckAccuracy(ComparisonAlgorithm):
             result = accuracy.assess_lines(found["offset"][used], found["d_up"][used], *survey)
             flagged = accuracy.outliers(found["offset"][used], found["d_up"][used])
         else:
-            result = accuracy.assess_points(found["d_east"][used], found["d_north"][used], found["d_up"][used], *survey)
-            flagged = accuracy.outliers(found["d_east"][used], found["d_north"][used], found["d_up"][used])
+            result = accuracy.assess_points(
+                found["d_east"][used], found["d_north"][used], found["d_up"][used], *survey
+            )
+            flagged = accuracy.outliers(
+                found["d_east"][used], found["d_north"][used], found["d_up"][used]
+            )
         found["outlier"] = np.zeros(len(used), bool)
         found["outlier"][used] = flagged
         for sentence in result.sentences:
@@ -149,14 +261,19 @@ class CheckAccuracy(ComparisonAlgorithm):
         for caution in result.cautions:
             feedback.pushWarning(caution)
         if flagged.any():
-            feedback.pushWarning(self.tr(
-                "{} of {} check points stand off from the others (field “outlier”). They are part of the statistics: look at each, and correct or "
-                "explain it.").format(int(np.count_nonzero(flagged)), int(np.count_nonzero(used))))
+            feedback.pushWarning(
+                self.tr(
+                    "{} of {} check points stand off from the others (field “outlier”). They are"
+                    " part of the statistics: look at each, and correct or explain it."
+                ).format(int(np.count_nonzero(flagged)), int(np.count_nonzero(used)))
+            )
 
         results = self._write(accuracy, check, rows, found, parameters, context, feedback)
         report = self.parameterAsFileOutput(parameters, self.REPORT, context)
         if report:
-            labels = names if names is not None else labels_of(rows.ids, rows.columns, label_names)[0]
+            labels = (
+                names if names is not None else labels_of(rows.ids, rows.columns, label_names)[0]
+            )
             self._report(report, result, tested, check, labels, found, greatest)
             results[self.REPORT] = report
         results.update(self._numbers(result, int(np.count_nonzero(flagged))))
@@ -169,8 +286,14 @@ class CheckAccuracy(ComparisonAlgorithm):
             return ""
         index = source.fields().lookupField(name)
         if index < 0:
-            raise QgsProcessingException(self.tr("Layer “{}” has no field “{}” (parameter “{}”). It has: {}.").format(
-                source.sourceName(), name, self.label(parameter), ", ".join(source.fields().names()) or self.tr("no fields at all")))
+            raise QgsProcessingException(
+                self.tr("Layer “{}” has no field “{}” (parameter “{}”). It has: {}.").format(
+                    source.sourceName(),
+                    name,
+                    self.label(parameter),
+                    ", ".join(source.fields().names()) or self.tr("no fields at all"),
+                )
+            )
         return source.fields().at(index).name()
 
     # Geometry
@@ -178,36 +301,56 @@ class CheckAccuracy(ComparisonAlgorithm):
     def _place(self, tested, check, rows, context, feedback):
         """Check points in the tested layer's CRS and in a frame true to scale at their centre."""
         if not len(rows):
-            raise QgsProcessingException(self.tr("Layer “{}” is empty: there is no check point.").format(check.sourceName()))
+            raise QgsProcessingException(
+                self.tr("Layer “{}” is empty: there is no check point.").format(check.sourceName())
+            )
         tested_crs, check_crs = tested.sourceCrs(), check.sourceCrs()
         if tested_crs.isValid() != check_crs.isValid():
             without = check if tested_crs.isValid() else tested
-            raise QgsProcessingException(self.tr(
-                "Layer “{}” has no CRS and the other layer has one: they cannot be brought together. Assign its CRS (Layer Properties, Source).").format(
-                    without.sourceName()))
+            raise QgsProcessingException(
+                self.tr(
+                    "Layer “{}” has no CRS and the other layer has one: they cannot be brought"
+                    " together. Assign its CRS (Layer Properties, Source)."
+                ).format(without.sourceName())
+            )
         x, y = rows.x.copy(), rows.y.copy()
         try:
             unit = make_frame(check_crs, x, y, None, context.transformContext()).height_unit
             if tested_crs != check_crs:
                 way = QgsCoordinateTransform(check_crs, tested_crs, context.transformContext())
                 x, y = transform(way, x, y)
-                feedback.pushInfo(self.tr("Check points are brought from {} into {}.").format(
-                    check_crs.userFriendlyIdentifier(), tested_crs.userFriendlyIdentifier()))
+                feedback.pushInfo(
+                    self.tr("Check points are brought from {} into {}.").format(
+                        check_crs.userFriendlyIdentifier(), tested_crs.userFriendlyIdentifier()
+                    )
+                )
             frame = make_frame(tested_crs, x, y, None, context.transformContext())
         except FrameError as error:
-            raise QgsProcessingException(self.tr("Layers “{}” and “{}” cannot be compared: {}.").format(
-                tested.sourceName(), check.sourceName(), error)) from error
+            raise QgsProcessingException(
+                self.tr("Layers “{}” and “{}” cannot be compared: {}.").format(
+                    tested.sourceName(), check.sourceName(), error
+                )
+            ) from error
         for sentence in frame.said:
             feedback.pushInfo(sentence)
         east, north, scale = frame.local(x, y)
-        # Errors are told along the axes of the layer, where people look for them: the local frame's north is another one.
+        # Errors are told along the axes of the layer, where people look for them: the local frame's
+        # north is another one.
         step = 1e-5 if tested_crs.isGeographic() else 1.0
         ends = [frame.local(x + way, y) for way in (-step, step)]
         turn = np.arctan2(ends[1][1] - ends[0][1], ends[1][0] - ends[0][0])
-        return {"frame": frame, "xy": np.column_stack([east, north]), "scale": scale, "turn": turn, "z": rows.z * unit}
+        return {
+            "frame": frame,
+            "xy": np.column_stack([east, north]),
+            "scale": scale,
+            "turn": turn,
+            "z": rows.z * unit,
+        }
 
     def _against_points(self, accuracy, tested, id_field, names, place, greatest, feedback):
-        rows = read_rows(tested, None, [id_field] if id_field else [], feedback, self.stage(feedback, 20, 60))
+        rows = read_rows(
+            tested, None, [id_field] if id_field else [], feedback, self.stage(feedback, 20, 60)
+        )
         if rows is None:
             raise CancelledError
         frame, xy = place["frame"], place["xy"]
@@ -217,9 +360,13 @@ class CheckAccuracy(ComparisonAlgorithm):
             try:
                 partner = accuracy.pair_names(own, names)
             except ValueError as twice:
-                raise QgsProcessingException(self.tr(
-                    "The identifier “{}” stands for several points of one layer (“{}” or the check points). Identifiers must be "
-                    "unique; choose another field, or leave both empty to pair by nearness.").format(twice, tested.sourceName())) from twice
+                raise QgsProcessingException(
+                    self.tr(
+                        "The identifier “{}” stands for several points of one layer (“{}” or the"
+                        " check points). Identifiers must be unique; choose another field, or leave"
+                        " both empty to pair by nearness."
+                    ).format(twice, tested.sourceName())
+                ) from twice
         else:
             own = [str(ident) for ident in rows.ids.tolist()]
             partner = accuracy.pair_points(there, xy, greatest)
@@ -230,22 +377,57 @@ class CheckAccuracy(ComparisonAlgorithm):
         z[paired] = rows.z[partner[paired]] * frame.height_unit
         state = np.where(paired, accuracy.USED, accuracy.NO_PARTNER)
         state[~np.isfinite(xy).all(axis=1)] = accuracy.NO_POSITION
-        state[paired & (state == accuracy.USED) & ~np.isfinite(foot).all(axis=1)] = accuracy.NO_PARTNER
-        return {"state": state, "foot": foot, "z": z, "offset": np.full(len(xy), np.nan), "chainage": np.full(len(xy), np.nan),
-                "tested_id": [own[row] if row >= 0 else None for row in np.where(paired, partner, -1).tolist()]}
+        state[paired & (state == accuracy.USED) & ~np.isfinite(foot).all(axis=1)] = (
+            accuracy.NO_PARTNER
+        )
+        return {
+            "state": state,
+            "foot": foot,
+            "z": z,
+            "offset": np.full(len(xy), np.nan),
+            "chainage": np.full(len(xy), np.nan),
+            "tested_id": [
+                own[row] if row >= 0 else None for row in np.where(paired, partner, -1).tolist()
+            ],
+        }
 
     def _against_lines(self, accuracy, tested, id_field, names, place, greatest, feedback):
-        linework = read_linework(tested, [id_field] if id_field else [], feedback, self.stage(feedback, 20, 60))
+        linework = read_linework(
+            tested, [id_field] if id_field else [], feedback, self.stage(feedback, 20, 60)
+        )
         frame, xy, scale = place["frame"], place["xy"], place["scale"]
-        own = linework.columns[id_field].texts().tolist() if id_field else [str(ident) for ident in linework.ids.tolist()]
-        east, north, _ = frame.local(linework.x.copy(), linework.y.copy(), lambda: self._look(feedback))
+        own = (
+            linework.columns[id_field].texts().tolist()
+            if id_field
+            else [str(ident) for ident in linework.ids.tolist()]
+        )
+        east, north, _ = frame.local(
+            linework.x.copy(), linework.y.copy(), lambda: self._look(feedback)
+        )
         of_line = [own[row] for row in linework.feature.tolist()]
-        feet = accuracy.feet_on_lines(xy, east, north, linework.z * frame.height_unit, linework.offsets, greatest,
-                                      (of_line, names) if id_field else None)
-        state = np.where(feet.line < 0, accuracy.NO_PARTNER, np.where(feet.beyond_end, accuracy.BEYOND_END, accuracy.USED))
+        feet = accuracy.feet_on_lines(
+            xy,
+            east,
+            north,
+            linework.z * frame.height_unit,
+            linework.offsets,
+            greatest,
+            (of_line, names) if id_field else None,
+        )
+        state = np.where(
+            feet.line < 0,
+            accuracy.NO_PARTNER,
+            np.where(feet.beyond_end, accuracy.BEYOND_END, accuracy.USED),
+        )
         state[~np.isfinite(xy).all(axis=1)] = accuracy.NO_POSITION
-        return {"state": state, "foot": np.column_stack([feet.x, feet.y]), "z": feet.z, "offset": feet.offset / scale,
-                "chainage": feet.chainage / scale, "tested_id": [of_line[line] if line >= 0 else None for line in feet.line.tolist()]}
+        return {
+            "state": state,
+            "foot": np.column_stack([feet.x, feet.y]),
+            "z": feet.z,
+            "offset": feet.offset / scale,
+            "chainage": feet.chainage / scale,
+            "tested_id": [of_line[line] if line >= 0 else None for line in feet.line.tolist()],
+        }
 
     @staticmethod
     def _look(feedback):
@@ -257,59 +439,137 @@ class CheckAccuracy(ComparisonAlgorithm):
         """Errors along the layer's axes, ground metres."""
         away = (found["foot"] - place["xy"]) / place["scale"][:, None]
         c, s = np.cos(place["turn"]), np.sin(place["turn"])
-        found["d_east"], found["d_north"] = c * away[:, 0] + s * away[:, 1], c * away[:, 1] - s * away[:, 0]
+        found["d_east"], found["d_north"] = (
+            c * away[:, 0] + s * away[:, 1],
+            c * away[:, 1] - s * away[:, 0],
+        )
         found["d_horizontal"], found["d_up"] = np.hypot(*away.T), found["z"] - place["z"]
 
     # Results
 
     def _say(self, accuracy, tested, check, state, feedback):
         counts = np.bincount(state, minlength=len(accuracy.STATE_NAMES)).tolist()
-        feedback.pushInfo(self.tr("Check points in “{}”: {}. Compared with “{}”: {}.").format(
-            check.sourceName(), len(state), tested.sourceName(), counts[accuracy.USED]))
-        for name, text in ((accuracy.BEYOND_END, self.tr("{} check points lie beyond the end of the nearest line and are set aside.")),
-                           (accuracy.NO_PARTNER, self.tr("{} check points have no partner and are set aside.")),
-                           (accuracy.NO_POSITION, self.tr("{} check points have no position, or none in the CRS of the tested layer."))):
+        feedback.pushInfo(
+            self.tr("Check points in “{}”: {}. Compared with “{}”: {}.").format(
+                check.sourceName(), len(state), tested.sourceName(), counts[accuracy.USED]
+            )
+        )
+        for name, text in (
+            (
+                accuracy.BEYOND_END,
+                self.tr(
+                    "{} check points lie beyond the end of the nearest line and are set aside."
+                ),
+            ),
+            (accuracy.NO_PARTNER, self.tr("{} check points have no partner and are set aside.")),
+            (
+                accuracy.NO_POSITION,
+                self.tr(
+                    "{} check points have no position, or none in the CRS of the tested layer."
+                ),
+            ),
+        ):
             if counts[name]:
                 feedback.pushWarning(text.format(counts[name]))
 
     def _nothing(self, tested, check, id_field):
         if id_field:
-            return self.tr("No check point of “{}” has an identifier that a feature of “{}” has too (fields of “{}” and “{}”). Choose other "
-                           "fields, or leave both empty.").format(
-                               check.sourceName(), tested.sourceName(), self.label(self.CHECK_ID_FIELD), self.label(self.ID_FIELD))
-        return self.tr("No check point of “{}” can be compared with “{}”. Check the CRS of both layers, or give a greater “{}”.").format(
-            check.sourceName(), tested.sourceName(), self.label(self.SEARCH_DISTANCE))
+            return self.tr(
+                "No check point of “{}” has an identifier that a feature of “{}” has too (fields of"
+                " “{}” and “{}”). Choose other fields, or leave both empty."
+            ).format(
+                check.sourceName(),
+                tested.sourceName(),
+                self.label(self.CHECK_ID_FIELD),
+                self.label(self.ID_FIELD),
+            )
+        return self.tr(
+            "No check point of “{}” can be compared with “{}”. Check the CRS of both layers, or"
+            " give a greater “{}”."
+        ).format(check.sourceName(), tested.sourceName(), self.label(self.SEARCH_DISTANCE))
 
     def _write(self, accuracy, check, rows, found, parameters, context, feedback):
         fields, renamed = with_new_fields(check.fields(), list(FIELDS))
         if renamed:
-            feedback.pushInfo(self.tr("Source fields renamed in “{}”: {}.").format(
-                self.label(self.OUTPUT), ", ".join("{} → {}".format(*pair) for pair in renamed.items())))
-        sink, destination = self.sink(parameters, self.OUTPUT, context, fields, check.wkbType(), check.sourceCrs(), styling.CHECKED)
-        columns = [writing.text_cells(found["state"], accuracy.STATE_NAMES), found["tested_id"],
-                   *(writing.cells(found[name]) for name, _ in FIELDS[2:])]
-        writing.pass_on(check, rows.ids, False, is_whole(parameters.get(self.CHECK_POINTS)),
-                        [(self.writer(sink, parameters, self.OUTPUT), np.ones(len(rows), bool), columns)], feedback, self.stage(feedback, 70, 95))
+            feedback.pushInfo(
+                self.tr("Source fields renamed in “{}”: {}.").format(
+                    self.label(self.OUTPUT),
+                    ", ".join("{} → {}".format(*pair) for pair in renamed.items()),
+                )
+            )
+        sink, destination = self.sink(
+            parameters,
+            self.OUTPUT,
+            context,
+            fields,
+            check.wkbType(),
+            check.sourceCrs(),
+            styling.CHECKED,
+        )
+        columns = [
+            writing.text_cells(found["state"], accuracy.STATE_NAMES),
+            found["tested_id"],
+            *(writing.cells(found[name]) for name, _ in FIELDS[2:]),
+        ]
+        writing.pass_on(
+            check,
+            rows.ids,
+            False,
+            is_whole(parameters.get(self.CHECK_POINTS)),
+            [(self.writer(sink, parameters, self.OUTPUT), np.ones(len(rows), bool), columns)],
+            feedback,
+            self.stage(feedback, 70, 95),
+        )
         return {self.OUTPUT: destination}
 
     @staticmethod
     def _numbers(result, flagged):
         """Every number; None (NULL) where it does not apply."""
+
         def of(spread, name):
             return getattr(spread, name) if spread else None
+
         east, north, across, up = result.east, result.north, result.across, result.up
         numbers = {
-            "POINTS": (across or east).count, "OUTLIERS": flagged, "MEAN_EAST": of(east, "mean"), "MEAN_NORTH": of(north, "mean"),
-            "MEAN_ACROSS": of(across, "mean"), "MEAN_UP": of(up, "mean"), "RMSE_EAST": of(east, "rmse"), "RMSE_NORTH": of(north, "rmse"),
-            "RMSE_R": result.rmse_r, "RMSE_ACROSS": of(across, "rmse"), "RMSE_UP": of(up, "rmse"),
-            "NSSDA_H": result.nssda_h.value if result.nssda_h else None, "ACROSS_95": result.across_95, "NSSDA_V": result.nssda_v,
-            "RMSE_H": result.rmse_h, "RMSE_V": result.rmse_v, "RMSE_3D": result.rmse_3d}
-        return {name: None if value is None or value != value else value for name, value in numbers.items()}
+            "POINTS": (across or east).count,
+            "OUTLIERS": flagged,
+            "MEAN_EAST": of(east, "mean"),
+            "MEAN_NORTH": of(north, "mean"),
+            "MEAN_ACROSS": of(across, "mean"),
+            "MEAN_UP": of(up, "mean"),
+            "RMSE_EAST": of(east, "rmse"),
+            "RMSE_NORTH": of(north, "rmse"),
+            "RMSE_R": result.rmse_r,
+            "RMSE_ACROSS": of(across, "rmse"),
+            "RMSE_UP": of(up, "rmse"),
+            "NSSDA_H": result.nssda_h.value if result.nssda_h else None,
+            "ACROSS_95": result.across_95,
+            "NSSDA_V": result.nssda_v,
+            "RMSE_H": result.rmse_h,
+            "RMSE_V": result.rmse_v,
+            "RMSE_3D": result.rmse_3d,
+        }
+        return {
+            name: None if value is None or value != value else value
+            for name, value in numbers.items()
+        }
 
     def _report(self, path, result, tested, check, labels, found, greatest):
         from ..shared.report import CheckContext, write_check_report
 
         said = CheckContext(
-            *self.titles, self.crs_title(tested), self.crs_title(check), self.now(), greatest, labels, found["state"], found["tested_id"],
-            found["d_east"], found["d_north"], found["d_up"], found["offset"], found["outlier"])
+            *self.titles,
+            self.crs_title(tested),
+            self.crs_title(check),
+            self.now(),
+            greatest,
+            labels,
+            found["state"],
+            found["tested_id"],
+            found["d_east"],
+            found["d_north"],
+            found["d_up"],
+            found["offset"],
+            found["outlier"],
+        )
         self.write_report(path, lambda: write_check_report(path, result, said))

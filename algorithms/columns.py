@@ -2,6 +2,7 @@
 
 Both ways give identical arrays. Only the columns that are wanted are read.
 """
+
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 
@@ -49,7 +50,8 @@ class Column:
     missing: np.ndarray
 
     def numbers(self):
-        """The values as floats, NaN where missing; only for bool, int and double. Not to be changed: doubles are not copied."""
+        """The values as floats, NaN where missing; only for bool, int and double. Not to be
+        changed: doubles are not copied."""
         if self.kind == "double":
             return self.values  # NaN where missing already
         numbers = self.values.astype(float)
@@ -93,8 +95,13 @@ class Column:
         with_gap = bool(absent.any())
         codes[~absent] = index + with_gap  # a missing value sorts first
         filler = np.zeros(int(with_gap), values.dtype)
-        different = Column(self.kind, np.concatenate([filler, unique]), np.arange(len(unique) + with_gap) < with_gap)
-        out = np.zeros(size, np.int64)  # each code as often as it stands there, in zeros: see `_Filling`
+        different = Column(
+            self.kind,
+            np.concatenate([filler, unique]),
+            np.arange(len(unique) + with_gap) < with_gap,
+        )
+        # each code as often as it stands there, in zeros: see `_Filling`
+        out = np.zeros(size, np.int64)
         out[first] = np.diff(codes, prepend=0)
         return np.cumsum(out, out=out), different
 
@@ -113,7 +120,8 @@ class Rows:
     x, y, z, m : ndarray of float
         As stored; NaN where absent. `m` is read of lines only: NaN, and read-only, for points.
     parts : ndarray of int
-        Number of points in the geometry: 0 for none, more than 1 for a multi-point (then without position).
+        Number of points in the geometry: 0 for none, more than 1 for a multi-point (then without
+        position).
     part : ndarray of int64
         Number of the part of a multi-part line that the vertex belongs to, from 0.
     columns : dict of str to Column
@@ -163,7 +171,10 @@ class File:
 def is_whole(definition):
     """True where an input parameter asks for a whole layer: no selection, limit or filter."""
     return not isinstance(definition, QgsProcessingFeatureSourceDefinition) or not (
-        definition.selectedFeaturesOnly or definition.featureLimit >= 0 or getattr(definition, "filterExpression", ""))
+        definition.selectedFeaturesOnly
+        or definition.featureLimit >= 0
+        or getattr(definition, "filterExpression", "")
+    )
 
 
 def file_behind(layer, definition):
@@ -179,21 +190,41 @@ def file_behind(layer, definition):
     Returns
     -------
     File or None
-        None where only the features tell what the layer holds: no file, changes not yet saved, a selection...
+        None where only the features tell what the layer holds: no file, changes not yet saved, a
+        selection...
     """
-    if layer is None or layer.providerType() != "ogr" or layer.isModified() or not is_whole(definition):
+    if (
+        layer is None
+        or layer.providerType() != "ogr"
+        or layer.isModified()
+        or not is_whole(definition)
+    ):
         return None
     parts = QgsProviderRegistry.instance().decodeUri("ogr", layer.source())
     subset = layer.subsetString()
-    if not parts.get("path") or "|" in parts["path"] or subset.lstrip().lower().startswith("select"):
+    if (
+        not parts.get("path")
+        or "|" in parts["path"]
+        or subset.lstrip().lower().startswith("select")
+    ):
         return None
-    if any(parts.get(key) for key in ("vsiPrefix", "openOptions", "geometryType")):  # part of a file, or a file read in a special way
+    # part of a file, or a file read in a special way
+    if any(parts.get(key) for key in ("vsiPrefix", "openOptions", "geometryType")):
         return None
     fields = layer.fields()
-    own = frozenset(fields.at(index).name() for index in range(len(fields))
-                    if fields.fieldOrigin(index) == QgsFields.FieldOrigin.OriginProvider)
+    own = frozenset(
+        fields.at(index).name()
+        for index in range(len(fields))
+        if fields.fieldOrigin(index) == QgsFields.FieldOrigin.OriginProvider
+    )
     number = parts.get("layerId")
-    return File(parts["path"], parts.get("layerName") or None, None if number is None else int(number), subset, own)
+    return File(
+        parts["path"],
+        parts.get("layerName") or None,
+        None if number is None else int(number),
+        subset,
+        own,
+    )
 
 
 def read_rows(source, file, names, feedback, progress):
@@ -227,24 +258,38 @@ def read_rows(source, file, names, feedback, progress):
 
 # Arrow stream
 
+
 def _read_stream(file, source, names, feedback, progress):
     fields = source.fields()
     kinds = {name: kind(fields.at(fields.lookupField(name))) for name in names}
     old_gdal = int(gdal.VersionInfo("VERSION_NUM")) < 3100000
     for name, what in kinds.items():
         # GDAL 3.6 reads True as False after a NULL
-        if name not in file.own_fields or what in ("time", "other") or (what == "bool" and old_gdal):
+        if (
+            name not in file.own_fields
+            or what in ("time", "other")
+            or (what == "bool" and old_gdal)
+        ):
             raise CannotStreamError
     try:
         data = gdal.OpenEx(file.path, gdal.OF_VECTOR | gdal.OF_READONLY)
     except RuntimeError as error:  # where GDAL was told to raise
         raise CannotStreamError from error
-    if data is None or (file.layer_name is None and file.layer_number is None and data.GetLayerCount() != 1):
+    if data is None or (
+        file.layer_name is None and file.layer_number is None and data.GetLayerCount() != 1
+    ):
         raise CannotStreamError
-    table = data.GetLayerByName(file.layer_name) if file.layer_name else data.GetLayer(file.layer_number or 0)
+    table = (
+        data.GetLayerByName(file.layer_name)
+        if file.layer_name
+        else data.GetLayer(file.layer_number or 0)
+    )
     if table is None or table.GetLayerDefn().GetGeomFieldCount() != 1:
         raise CannotStreamError
-    in_file = {table.GetLayerDefn().GetFieldDefn(i).GetName() for i in range(table.GetLayerDefn().GetFieldCount())}
+    in_file = {
+        table.GetLayerDefn().GetFieldDefn(i).GetName()
+        for i in range(table.GetLayerDefn().GetFieldCount())
+    }
     id_column = table.GetFIDColumn() or "OGC_FID"
     for name, what in kinds.items():
         if name not in in_file and name != id_column:
@@ -260,7 +305,12 @@ def _read_stream(file, source, names, feedback, progress):
     ids, coordinates = _Filling(total), [_Filling(total) for _ in range(4)]
     values, masks = ({name: _Filling(total) for name in names} for _ in range(2))
     other = ThreadPoolExecutor(1)  # a look through all rows for zones takes as long as reading them
-    zones = other.submit(_has_offsets, file.path, table.GetName(), [name for name, what in kinds.items() if what == "datetime"])
+    zones = other.submit(
+        _has_offsets,
+        file.path,
+        table.GetName(),
+        [name for name, what in kinds.items() if what == "datetime"],
+    )
     try:
         for batch in batches(table):
             if feedback.isCanceled():
@@ -277,22 +327,40 @@ def _read_stream(file, source, names, feedback, progress):
                 values[name].add(column.texts() if isinstance(column, Ragged) else column)
                 masks[name].add(missing)
             progress(min(ids.used / total, 1.0))
-        if zones.result() or 0 <= expected != ids.used:  # a stream that breaks off ends like any other one
+        # a stream that breaks off ends like any other one
+        if zones.result() or 0 <= expected != ids.used:
             raise CannotStreamError
     except (RuntimeError, UnreadableError) as error:
         raise CannotStreamError from error
     finally:
         other.shutdown(wait=False)
-    columns = {name: _column(what, values.pop(name).whole(), masks.pop(name).whole().astype(bool, copy=False)) for name, what in kinds.items()}
+    columns = {
+        name: _column(
+            what, values.pop(name).whole(), masks.pop(name).whole().astype(bool, copy=False)
+        )
+        for name, what in kinds.items()
+    }
     x, y, z, parts = (filling.whole() for filling in coordinates)
-    return Rows(ids.whole().astype(np.int64, copy=False), x, y, z, np.broadcast_to(np.nan, ids.used), parts, np.zeros(ids.used, np.int64), columns, "arrow")
+    return Rows(
+        ids.whole().astype(np.int64, copy=False),
+        x,
+        y,
+        z,
+        np.broadcast_to(np.nan, ids.used),
+        parts,
+        np.zeros(ids.used, np.int64),
+        columns,
+        "arrow",
+    )
 
 
 class _Filling:
-    """An array that is filled block by block: a list of blocks that are joined at the end would need twice the memory.
+    """An array that is filled block by block: a list of blocks that are joined at the end would
+    need twice the memory.
 
-    It starts as zeros, which the system gives anyway: for other arrays numpy asks for huge pages, which take two to four times as long to come where a
-    virtual machine gets its memory page by page, and no less time elsewhere.
+    It starts as zeros, which the system gives anyway: for other arrays numpy asks for huge pages,
+    which take two to four times as long to come where a virtual machine gets its memory page by
+    page, and no less time elsewhere.
     """
 
     def __init__(self, size):
@@ -302,24 +370,31 @@ class _Filling:
         end = self.used + len(block)
         kind = block.dtype if self.array is None else np.result_type(self.array.dtype, block.dtype)
         if self.array is None or kind != self.array.dtype or end > len(self.array):
-            old, self.array = self.array, np.zeros(max(self.size, end if self.array is None else 2 * end), kind)
+            old, self.array = (
+                self.array,
+                np.zeros(max(self.size, end if self.array is None else 2 * end), kind),
+            )
             if self.used:
-                self.array[:self.used] = old[:self.used]
-        self.array[self.used:end] = block
+                self.array[: self.used] = old[: self.used]
+        self.array[self.used : end] = block
         self.used = end
 
     def whole(self):
-        return np.zeros(0) if self.array is None else self.array[:self.used]
+        return np.zeros(0) if self.array is None else self.array[: self.used]
 
 
 def _has_offsets(path, table, names):
-    """True where a date-time in a GeoPackage carries a zone other than UTC, as newer GDAL may write."""
+    """True where a date-time in a GeoPackage carries a zone other than UTC, as newer GDAL may
+    write."""
     if not names:
         return False
     quote = lambda text: '"' + text.replace('"', '""') + '"'  # noqa: E731
     # those of 20 and 24 characters end in Z: one look at the length is half of the work
-    zoned = " OR ".join(f"(length({quote(name)}) NOT IN (20, 24) AND length({quote(name)}) > 19 AND substr({quote(name)}, -6, 1) IN ('+', '-'))"
-                        for name in names)
+    zoned = " OR ".join(
+        f"(length({quote(name)}) NOT IN (20, 24) AND length({quote(name)}) > 19 AND"
+        f" substr({quote(name)}, -6, 1) IN ('+', '-'))"
+        for name in names
+    )
     data = gdal.OpenEx(path, gdal.OF_VECTOR | gdal.OF_READONLY)
     query = data and data.ExecuteSQL(f"SELECT EXISTS(SELECT 1 FROM {quote(table)} WHERE {zoned})")
     if query is None:
@@ -331,7 +406,8 @@ def _has_offsets(path, table, names):
 
 
 def _column(what, values, missing):
-    """Bring one field's values, an array that nobody else needs, into the form that `Column` promises."""
+    """Bring one field's values, an array that nobody else needs, into the form that `Column`
+    promises."""
     if what == "bool":
         values, neutral = values.astype(bool, copy=False), False
     elif what == "int":
@@ -352,13 +428,18 @@ def _column(what, values, missing):
 
 # Feature by feature
 
+
 def iterate(source, request):
-    """Features of a source as they are: a check of validity would drop the points that must be counted."""
-    return source.getFeatures(request, QgsProcessingFeatureSource.Flag.FlagSkipGeometryValidityChecks)
+    """Features of a source as they are: a check of validity would drop the points that must be
+    counted."""
+    return source.getFeatures(
+        request, QgsProcessingFeatureSource.Flag.FlagSkipGeometryValidityChecks
+    )
 
 
 def _walk(source, names, feedback, progress, take):
-    """Hand every feature's geometry to `take`; return ids and lists of values, or None if cancelled."""
+    """Hand every feature's geometry to `take`; return ids and lists of values, or None if
+    cancelled."""
     indices = [source.fields().lookupField(name) for name in names]
     request = QgsFeatureRequest().setSubsetOfAttributes(indices)
     total = source.featureCount()
@@ -393,10 +474,17 @@ def _column_of_list(what, values):
         filled = [0 if gone else value for value, gone in zip(values, missing.tolist())]
         array = np.array(filled, {"bool": bool, "int": np.int64, "double": float}[what])
     elif what in ("date", "datetime"):
-        array = np.fromiter((0 if gone else _milliseconds(value) for value, gone in zip(values, missing.tolist())), np.int64, len(values))
+        array = np.fromiter(
+            (0 if gone else _milliseconds(value) for value, gone in zip(values, missing.tolist())),
+            np.int64,
+            len(values),
+        )
         array = array.view("M8[ms]")
     else:
-        texts = [b"" if gone else _text(value).encode("utf-8", "replace") for value, gone in zip(values, missing.tolist())]
+        texts = [
+            b"" if gone else _text(value).encode("utf-8", "replace")
+            for value, gone in zip(values, missing.tolist())
+        ]
         array = np.array(texts, "S") if texts else np.zeros(0, "S1")
     return _column(what, array, missing)
 
@@ -415,8 +503,9 @@ _NAT = np.datetime64("NaT").astype(np.int64).item()
 def _milliseconds(value):
     """Milliseconds since 1970 of a QDate or QDateTime.
 
-    Digits without a zone are taken as UTC: QGIS up to 3.36 reads a UTC time of a file as a local one,
-    and a local time that does not exist (the hour that summer time skips) still holds its digits.
+    Digits without a zone are taken as UTC: QGIS up to 3.36 reads a UTC time of a file as a local
+    one, and a local time that does not exist (the hour that summer time skips) still holds its
+    digits.
     """
     if not hasattr(value, "time"):
         return (value.toJulianDay() - _JULIAN_1970) * _MS_A_DAY if value.isValid() else _NAT
@@ -446,7 +535,16 @@ def _read_points(source, names, feedback, progress):
     flush()
     x, y, z, _, parts = (np.concatenate(column) for column in zip(*parsed))
     ids, lists = walked
-    return Rows(ids, x, y, z, np.broadcast_to(np.nan, len(ids)), parts, np.zeros(len(ids), np.int64), columns_of_lists(source, names, lists))
+    return Rows(
+        ids,
+        x,
+        y,
+        z,
+        np.broadcast_to(np.nan, len(ids)),
+        parts,
+        np.zeros(len(ids), np.int64),
+        columns_of_lists(source, names, lists),
+    )
 
 
 def _read_lines(source, names, feedback, progress):
@@ -463,17 +561,34 @@ def _read_lines(source, names, feedback, progress):
     ids, lists = walked
     counts = np.array([len(points) for points in vertices], np.int64)
     rows = np.repeat(np.arange(len(ids)), counts)
-    columns = {name: column.take(rows) for name, column in columns_of_lists(source, names, lists).items()}
+    columns = {
+        name: column.take(rows) for name, column in columns_of_lists(source, names, lists).items()
+    }
     x, y, z, m = np.concatenate(vertices).T.copy() if vertices else np.zeros((4, 0))
     part = np.concatenate(parts_of) if parts_of else np.zeros(0, np.int64)
     usable = np.isfinite(x) & np.isfinite(y)
-    return Rows(ids[rows], x, y, z, m, usable.astype(np.int64), part, columns, without_vertices=int(np.count_nonzero(counts == 0)))
+    return Rows(
+        ids[rows],
+        x,
+        y,
+        z,
+        m,
+        usable.astype(np.int64),
+        part,
+        columns,
+        without_vertices=int(np.count_nonzero(counts == 0)),
+    )
 
 
 def sample(source, names, size=1000):
     """The first rows of some fields as `Column`s, to judge fields by their values."""
     indices = [source.fields().lookupField(name) for name in names]
-    request = QgsFeatureRequest().setSubsetOfAttributes(indices).setFlags(QgsFeatureRequest.Flag.NoGeometry).setLimit(size)
+    request = (
+        QgsFeatureRequest()
+        .setSubsetOfAttributes(indices)
+        .setFlags(QgsFeatureRequest.Flag.NoGeometry)
+        .setLimit(size)
+    )
     lists = [[] for _ in names]
     for feature in iterate(source, request):
         for index, values in zip(indices, lists):

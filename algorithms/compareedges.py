@@ -1,4 +1,5 @@
 """Edges against existing linework: offsets, status, statistics, shift and a report."""
+
 import numpy as np
 from qgis.core import (
     QgsCoordinateReferenceSystem,
@@ -21,14 +22,41 @@ from .fields import fields_of, with_new_fields
 from .linepairs import read_pair
 
 LINE_FIELDS = (
-    ("status", "QString"), ("line_id", "LongLong"), ("partner_id", "LongLong"), ("partners", "Int"), ("stations", "Int"), ("offset_mean", "Double"),
-    ("offset_median", "Double"), ("offset_sd", "Double"), ("offset_rmse", "Double"), ("offset_p95", "Double"), ("offset_max", "Double"),
-    ("hausdorff", "Double"), ("matched_share", "Double"), ("displaced_share", "Double"), ("up_mean", "Double"), ("up_rmse", "Double"),
-    ("allowed", "Double"))
+    ("status", "QString"),
+    ("line_id", "LongLong"),
+    ("partner_id", "LongLong"),
+    ("partners", "Int"),
+    ("stations", "Int"),
+    ("offset_mean", "Double"),
+    ("offset_median", "Double"),
+    ("offset_sd", "Double"),
+    ("offset_rmse", "Double"),
+    ("offset_p95", "Double"),
+    ("offset_max", "Double"),
+    ("hausdorff", "Double"),
+    ("matched_share", "Double"),
+    ("displaced_share", "Double"),
+    ("up_mean", "Double"),
+    ("up_rmse", "Double"),
+    ("allowed", "Double"),
+)
 STATION_FIELDS = (
-    ("existing_id", "LongLong"), ("edge_line_id", "LongLong"), ("chainage", "Double"), ("edge_chainage", "Double"), ("offset", "Double"),
-    ("offset_before", "Double"), ("up", "Double"), ("allowed", "Double"), ("displaced", "Bool"))
-SUMMARY_FIELDS = (("subject", "QString"), ("measure", "QString"), ("value", "Double"), ("unit", "QString"))
+    ("existing_id", "LongLong"),
+    ("edge_line_id", "LongLong"),
+    ("chainage", "Double"),
+    ("edge_chainage", "Double"),
+    ("offset", "Double"),
+    ("offset_before", "Double"),
+    ("up", "Double"),
+    ("allowed", "Double"),
+    ("displaced", "Bool"),
+)
+SUMMARY_FIELDS = (
+    ("subject", "QString"),
+    ("measure", "QString"),
+    ("value", "Double"),
+    ("unit", "QString"),
+)
 
 
 def say_shift(shift, edges, existing, tr):
@@ -36,25 +64,67 @@ def say_shift(shift, edges, existing, tr):
     if shift.reason:
         return tr("Shift: nothing can be told: {}.").format(shift.reason), True
     if np.isfinite(shift.undetermined_azimuth):
-        text = tr("Shift: all lines run one way (azimuth {:.0f}°), so the component along them is undetermined. Across them, to the right of that "
-                  "direction, “{}” lies {:+.3f} ± {:.3f} m from “{}”: {}.").format(
-                      shift.undetermined_azimuth, existing, shift.across, shift.sigma_across, edges,
-                      tr("significant") if shift.significant else tr("not significant"))
+        text = tr(
+            "Shift: all lines run one way (azimuth {:.0f}°), so the component along them is"
+            " undetermined. Across them, to the right of that direction, “{}” lies {:+.3f} ± {:.3f}"
+            " m from “{}”: {}."
+        ).format(
+            shift.undetermined_azimuth,
+            existing,
+            shift.across,
+            shift.sigma_across,
+            edges,
+            tr("significant") if shift.significant else tr("not significant"),
+        )
         return text, True
-    return tr("Shift: “{}” lies {:+.3f} ± {:.3f} m east and {:+.3f} ± {:.3f} m north of “{}” ({} at {:.0f} % confidence, from {:.0f} m of "
-              "{} lines).").format(
-                  existing, shift.east, shift.sigma_east, shift.north, shift.sigma_north, edges,
-                  tr("significant") if shift.significant else tr("not significant"), 100 * shift.confidence, shift.used_length, shift.used_lines), False
+    return (
+        tr(
+            "Shift: “{}” lies {:+.3f} ± {:.3f} m east and {:+.3f} ± {:.3f} m north of “{}” ({} at"
+            " {:.0f} % confidence, from {:.0f} m of {} lines)."
+        ).format(
+            existing,
+            shift.east,
+            shift.sigma_east,
+            shift.north,
+            shift.sigma_north,
+            edges,
+            tr("significant") if shift.significant else tr("not significant"),
+            100 * shift.confidence,
+            shift.used_length,
+            shift.used_lines,
+        ),
+        False,
+    )
 
 
 class CompareEdges(ComparisonAlgorithm):
-    INPUT, EXISTING, MAX_OFFSET, STATION_SPACING = "INPUT", "EXISTING", "MAX_OFFSET", "STATION_SPACING"
-    SIGMA_FIELD, EXISTING_SIGMA, REMOVE_SHIFT, CONFIDENCE = "SIGMA_FIELD", "EXISTING_SIGMA", "REMOVE_SHIFT", "CONFIDENCE"
-    OUTPUT, EXISTING_STATUS, STATIONS, SUMMARY, REPORT = "OUTPUT", "EXISTING_STATUS", "STATIONS", "SUMMARY", "REPORT"
+    INPUT, EXISTING, MAX_OFFSET, STATION_SPACING = (
+        "INPUT",
+        "EXISTING",
+        "MAX_OFFSET",
+        "STATION_SPACING",
+    )
+    SIGMA_FIELD, EXISTING_SIGMA, REMOVE_SHIFT, CONFIDENCE = (
+        "SIGMA_FIELD",
+        "EXISTING_SIGMA",
+        "REMOVE_SHIFT",
+        "CONFIDENCE",
+    )
+    OUTPUT, EXISTING_STATUS, STATIONS, SUMMARY, REPORT = (
+        "OUTPUT",
+        "EXISTING_STATUS",
+        "STATIONS",
+        "SUMMARY",
+        "REPORT",
+    )
     NUMBERS = (
-        ("SHIFT_EAST", "Shift of the existing lines, east (m)"), ("SHIFT_NORTH", "Shift of the existing lines, north (m)"),
-        ("RMSE", "RMSE of the offsets (m)"), ("MATCHED_LENGTH", "Matched length (m)"), ("COMPLETENESS", "Completeness (0 to 1)"),
-        ("CORRECTNESS", "Correctness (0 to 1)"))
+        ("SHIFT_EAST", "Shift of the existing lines, east (m)"),
+        ("SHIFT_NORTH", "Shift of the existing lines, north (m)"),
+        ("RMSE", "RMSE of the offsets (m)"),
+        ("MATCHED_LENGTH", "Matched length (m)"),
+        ("COMPLETENESS", "Completeness (0 to 1)"),
+        ("CORRECTNESS", "Correctness (0 to 1)"),
+    )
 
     def tr(self, text):
         return QCoreApplication.translate("CompareEdges", text)
@@ -66,92 +136,229 @@ class CompareEdges(ComparisonAlgorithm):
         return self.tr("Compare edges with existing linework")
 
     def shortDescription(self):
-        return self.tr("What agrees with an existing basemap, what moved and by how much, what is new, what is gone.")
+        return self.tr(
+            "What agrees with an existing basemap, what moved and by how much, what is new, what is"
+            " gone."
+        )
 
     def tags(self):
-        return self.tr("compare,change,offset,displacement,conflation,matching,basemap,curb,kerb,edge,linework,shift,accuracy,hausdorff,buffer").split(",")
+        return self.tr(
+            "compare,change,offset,displacement,conflation,matching,basemap,curb,kerb,edge,linework,shift,accuracy,hausdorff,buffer"
+        ).split(",")
 
     def shortHelpString(self):
         return self.tr(
-            "Compares edges with the lines of an existing layer, along the lines and not feature by feature: one edge may lie along several existing "
-            "lines, and the other way round. Parallel neighbours are told apart; directions, vertices and parts do not matter.\n\n"
-            "Offsets are measured at stations along the existing lines, perpendicular to them, + where the edge lies to the right of the existing "
-            "line in its own direction, in metres on the ground.\n\n"
-            "Status of a line: “agrees” (no offset beyond the combined uncertainty of both), “displaced” (beyond it), “only_new” (an edge without "
-            "a counterpart), “only_existing” (an existing line without one), “partly” (less than four fifths of it are of one kind). An offset "
-            "counts as a displacement only beyond z · √(sigma of the edge² + sigma of the existing lines²), with z of the normal distribution at the "
-            "confidence asked for (1.96 at 0.95): perpendicular offsets are one-dimensional. Among many lines a few pass that limit by chance, so a line is only "
-            "called displaced as far as chance finds stay below 1 − confidence of all so called (Benjamini and Hochberg 1995).\n\n"
-            "Shift: SHIFT_EAST and SHIFT_NORTH say where the existing layer lies as seen from the edges. Subtract them from the existing lines to bring "
-            "these onto the edges; they are what “Estimate shift” adds to the edges. Lines that really moved have no say in it. With “Remove the shift” a "
-            "significant one is taken out before anything is judged, so that a datum shift is told from real change; geometries stay as they are.\n\n"
-            "Completeness and correctness by the simple buffer method of Goodchild and Hunter (1997), with the search distance as half width: "
-            "the share of the edges within the buffer round the existing lines, and of the existing lines within that round the edges.\n\n"
-            "Both layers may have any CRS; the existing lines are brought to the edges by the project's own transformation, which the log names. "
-            "Results come back in each layer's CRS, stations in that of the existing lines.")
+            "Compares edges with the lines of an existing layer, along the lines and not feature by"
+            " feature: one edge may lie along several existing lines, and the other way round."
+            " Parallel neighbours are told apart; directions, vertices and parts do not"
+            " matter.\n\nOffsets are measured at stations along the existing lines, perpendicular"
+            " to them, + where the edge lies to the right of the existing line in its own"
+            " direction, in metres on the ground.\n\nStatus of a line: “agrees” (no offset beyond"
+            " the combined uncertainty of both), “displaced” (beyond it), “only_new” (an edge"
+            " without a counterpart), “only_existing” (an existing line without one), “partly”"
+            " (less than four fifths of it are of one kind). An offset counts as a displacement"
+            " only beyond z · √(sigma of the edge² + sigma of the existing lines²), with z of the"
+            " normal distribution at the confidence asked for (1.96 at 0.95): perpendicular offsets"
+            " are one-dimensional. Among many lines a few pass that limit by chance, so a line is"
+            " only called displaced as far as chance finds stay below 1 − confidence of all so"
+            " called (Benjamini and Hochberg 1995).\n\nShift: SHIFT_EAST and SHIFT_NORTH say where"
+            " the existing layer lies as seen from the edges. Subtract them from the existing lines"
+            " to bring these onto the edges; they are what “Estimate shift” adds to the edges."
+            " Lines that really moved have no say in it. With “Remove the shift” a significant one"
+            " is taken out before anything is judged, so that a datum shift is told from real"
+            " change; geometries stay as they are.\n\nCompleteness and correctness by the simple"
+            " buffer method of Goodchild and Hunter (1997), with the search distance as half width:"
+            " the share of the edges within the buffer round the existing lines, and of the"
+            " existing lines within that round the edges.\n\nBoth layers may have any CRS; the"
+            " existing lines are brought to the edges by the project's own transformation, which"
+            " the log names. Results come back in each layer's CRS, stations in that of the"
+            " existing lines."
+        )
 
     def initAlgorithm(self, config=None):
         line = [QgsProcessing.SourceType.TypeVectorLine]
-        self.add(QgsProcessingParameterFeatureSource(self.INPUT, self.tr("Edges"), line), self.tr(
-            "The new lines, of the higher accuracy: edges as reconstructed, or any other lines."))
-        self.add(QgsProcessingParameterFeatureSource(self.EXISTING, self.tr("Existing lines"), line), self.tr(
-            "The linework that is being judged, in any CRS."))
-        self.add_distance(self.MAX_OFFSET, self.tr("Search distance (m)"), 2.0, self.tr(
-            "Lines farther apart than this are not the same thing. Take it greater than the moves expected, but not so great that the next "
-            "line comes into reach."), minimum=0.001)
-        self.add_distance(self.STATION_SPACING, self.tr("Distance between stations (m)"), 1.0, self.tr(
-            "Greatest distance between two stations along a line. Each line has four at least."), minimum=0.01)
-        self.add(QgsProcessingParameterField(
-            self.SIGMA_FIELD, self.tr("Uncertainty of the edges"), parentLayerParameterName=self.INPUT,
-            type=QgsProcessingParameterField.DataType.Any, optional=True), self.tr(
-                "Field with the uncertainty of each edge across its direction, 1-sigma in metres. Left empty, a field “sigma_cross” is taken where "
-                "there is one, else the edges count as free of error."))
-        self.add_distance(self.EXISTING_SIGMA, self.tr("Uncertainty of the existing lines (m)"), 0.10, self.tr(
-            "How well the existing lines were digitised, across their direction, 1-sigma in metres, without a shift of the whole layer."))
-        self.add(QgsProcessingParameterBoolean(self.REMOVE_SHIFT, self.tr("Remove the shift"), False), self.tr(
-            "Takes a significant shift of the whole existing layer out before offsets are judged. Without it the shift is only reported."))
-        self.add(QgsProcessingParameterNumber(
-            self.CONFIDENCE, self.tr("Confidence (0 to 1)"), QgsProcessingParameterNumber.Type.Double, 0.95, minValue=0.5, maxValue=0.9999),
-            self.tr("Of the tests whether an offset, or the shift, is more than uncertainty."), advanced=True, decimals=4)
+        self.add(
+            QgsProcessingParameterFeatureSource(self.INPUT, self.tr("Edges"), line),
+            self.tr(
+                "The new lines, of the higher accuracy: edges as reconstructed, or any other lines."
+            ),
+        )
+        self.add(
+            QgsProcessingParameterFeatureSource(self.EXISTING, self.tr("Existing lines"), line),
+            self.tr("The linework that is being judged, in any CRS."),
+        )
+        self.add_distance(
+            self.MAX_OFFSET,
+            self.tr("Search distance (m)"),
+            2.0,
+            self.tr(
+                "Lines farther apart than this are not the same thing. Take it greater than the"
+                " moves expected, but not so great that the next line comes into reach."
+            ),
+            minimum=0.001,
+        )
+        self.add_distance(
+            self.STATION_SPACING,
+            self.tr("Distance between stations (m)"),
+            1.0,
+            self.tr(
+                "Greatest distance between two stations along a line. Each line has four at least."
+            ),
+            minimum=0.01,
+        )
+        self.add(
+            QgsProcessingParameterField(
+                self.SIGMA_FIELD,
+                self.tr("Uncertainty of the edges"),
+                parentLayerParameterName=self.INPUT,
+                type=QgsProcessingParameterField.DataType.Any,
+                optional=True,
+            ),
+            self.tr(
+                "Field with the uncertainty of each edge across its direction, 1-sigma in metres."
+                " Left empty, a field “sigma_cross” is taken where there is one, else the edges"
+                " count as free of error."
+            ),
+        )
+        self.add_distance(
+            self.EXISTING_SIGMA,
+            self.tr("Uncertainty of the existing lines (m)"),
+            0.10,
+            self.tr(
+                "How well the existing lines were digitised, across their direction, 1-sigma in"
+                " metres, without a shift of the whole layer."
+            ),
+        )
+        self.add(
+            QgsProcessingParameterBoolean(self.REMOVE_SHIFT, self.tr("Remove the shift"), False),
+            self.tr(
+                "Takes a significant shift of the whole existing layer out before offsets are"
+                " judged. Without it the shift is only reported."
+            ),
+        )
+        self.add(
+            QgsProcessingParameterNumber(
+                self.CONFIDENCE,
+                self.tr("Confidence (0 to 1)"),
+                QgsProcessingParameterNumber.Type.Double,
+                0.95,
+                minValue=0.5,
+                maxValue=0.9999,
+            ),
+            self.tr("Of the tests whether an offset, or the shift, is more than uncertainty."),
+            advanced=True,
+            decimals=4,
+        )
         kinds = QgsProcessing.SourceType
         for name, label, kind, optional, help_text in (
-                (self.OUTPUT, self.tr("Compared edges"), kinds.TypeVectorLine, False, self.tr(
-                    "The edges with status and statistics.")),
-                (self.EXISTING_STATUS, self.tr("Status of existing lines"), kinds.TypeVectorLine, True, self.tr(
-                    "The existing lines with status and statistics.")),
-                (self.STATIONS, self.tr("Stations"), kinds.TypeVectorPoint, True, self.tr(
-                    "Points along the existing lines with signed offset and height difference.")),
-                (self.SUMMARY, self.tr("Summary"), kinds.TypeVector, True, self.tr(
-                    "A table of counts, lengths and statistics of the layers as wholes."))):
-            self.add(QgsProcessingParameterFeatureSink(name, label, kind, None, optional, name != self.SUMMARY), help_text)
-        self.add(QgsProcessingParameterFileDestination(self.REPORT, self.tr("Report"), self.tr("HTML files (*.html)"), None, True, False), self.tr(
-            "A page to print and sign: what was compared, how, and what was found."))
+            (
+                self.OUTPUT,
+                self.tr("Compared edges"),
+                kinds.TypeVectorLine,
+                False,
+                self.tr("The edges with status and statistics."),
+            ),
+            (
+                self.EXISTING_STATUS,
+                self.tr("Status of existing lines"),
+                kinds.TypeVectorLine,
+                True,
+                self.tr("The existing lines with status and statistics."),
+            ),
+            (
+                self.STATIONS,
+                self.tr("Stations"),
+                kinds.TypeVectorPoint,
+                True,
+                self.tr(
+                    "Points along the existing lines with signed offset and height difference."
+                ),
+            ),
+            (
+                self.SUMMARY,
+                self.tr("Summary"),
+                kinds.TypeVector,
+                True,
+                self.tr("A table of counts, lengths and statistics of the layers as wholes."),
+            ),
+        ):
+            self.add(
+                QgsProcessingParameterFeatureSink(
+                    name, label, kind, None, optional, name != self.SUMMARY
+                ),
+                help_text,
+            )
+        self.add(
+            QgsProcessingParameterFileDestination(
+                self.REPORT, self.tr("Report"), self.tr("HTML files (*.html)"), None, True, False
+            ),
+            self.tr("A page to print and sign: what was compared, how, and what was found."),
+        )
         self.add_numbers()
 
     def prepareAlgorithm(self, parameters, context, feedback):
-        self.titles = [self.title(parameters, name, context) for name in (self.INPUT, self.EXISTING)]
+        self.titles = [
+            self.title(parameters, name, context) for name in (self.INPUT, self.EXISTING)
+        ]
         return super().prepareAlgorithm(parameters, context, feedback)
 
     def work(self, parameters, context, feedback):
         from ..shared.comparison import compare
 
-        edges, existing = self.source(parameters, context), self.source(parameters, context, self.EXISTING)
+        edges, existing = (
+            self.source(parameters, context),
+            self.source(parameters, context, self.EXISTING),
+        )
         number = self.parameterAsDouble
         settings = Settings(
-            *(number(parameters, name, context) for name in (self.MAX_OFFSET, self.STATION_SPACING, self.EXISTING_SIGMA)),
-            self.parameterAsBool(parameters, self.REMOVE_SHIFT, context), number(parameters, self.CONFIDENCE, context))
-        pair = read_pair(edges, existing, self.parameterAsString(parameters, self.SIGMA_FIELD, context), self.label(self.SIGMA_FIELD),
-                         context.transformContext(), feedback, self.stage(feedback, 0, 15))
-        result = compare(pair.edges, pair.existing, settings, self.checkpoint(feedback, self.stage(feedback, 15, 70)))
+            *(
+                number(parameters, name, context)
+                for name in (self.MAX_OFFSET, self.STATION_SPACING, self.EXISTING_SIGMA)
+            ),
+            self.parameterAsBool(parameters, self.REMOVE_SHIFT, context),
+            number(parameters, self.CONFIDENCE, context),
+        )
+        pair = read_pair(
+            edges,
+            existing,
+            self.parameterAsString(parameters, self.SIGMA_FIELD, context),
+            self.label(self.SIGMA_FIELD),
+            context.transformContext(),
+            feedback,
+            self.stage(feedback, 0, 15),
+        )
+        result = compare(
+            pair.edges,
+            pair.existing,
+            settings,
+            self.checkpoint(feedback, self.stage(feedback, 15, 70)),
+        )
         names = tuple(self.titles)
         notes = pair.notes + self._say(result, names, feedback)
         results = {
-            "SHIFT_EAST": result.shift.east, "SHIFT_NORTH": result.shift.north, "RMSE": result.layer.offset_rmse,
-            "MATCHED_LENGTH": result.layer.matched_length, "COMPLETENESS": result.buffer.completeness, "CORRECTNESS": result.buffer.correctness}
+            "SHIFT_EAST": result.shift.east,
+            "SHIFT_NORTH": result.shift.north,
+            "RMSE": result.layer.offset_rmse,
+            "MATCHED_LENGTH": result.layer.matched_length,
+            "COMPLETENESS": result.buffer.completeness,
+            "CORRECTNESS": result.buffer.correctness,
+        }
         self._write(edges, existing, pair, result, parameters, context, feedback, results)
-        report = self.parameterAsFileOutput(parameters, self.REPORT, context) if self.wanted(parameters, self.REPORT) else ""
+        report = (
+            self.parameterAsFileOutput(parameters, self.REPORT, context)
+            if self.wanted(parameters, self.REPORT)
+            else ""
+        )
         if report:
-            self._report(report, edges, existing, pair, result, notes, self.checkpoint(feedback, self.stage(feedback, 98, 100)))
+            self._report(
+                report,
+                edges,
+                existing,
+                pair,
+                result,
+                notes,
+                self.checkpoint(feedback, self.stage(feedback, 98, 100)),
+            )
             results[self.REPORT] = report
         return results
 
@@ -161,30 +368,65 @@ class CompareEdges(ComparisonAlgorithm):
         """Counts, statistics and the shift, in the log; returns what the report must say too."""
         said = []
         for name, statistics, length, share in (
-                (names[0], result.edge_statistics, result.edge_length, result.edge_matched_share),
-                (names[1], result.existing_statistics, result.existing_length, result.existing_matched_share)):
+            (names[0], result.edge_statistics, result.edge_length, result.edge_matched_share),
+            (
+                names[1],
+                result.existing_statistics,
+                result.existing_length,
+                result.existing_matched_share,
+            ),
+        ):
             there = statistics.length > 0
             counts = np.bincount(statistics.status[there], minlength=len(STATUS_NAMES)).tolist()
-            feedback.pushInfo(self.tr("“{}”: {} lines, {:.2f} m, of which {} are matched. {}").format(
-                name, int(np.count_nonzero(there)), length, f"{100 * share:.1f} %" if np.isfinite(share) else self.tr("none"),
-                ", ".join(f"{status}: {count}" for status, count in zip(STATUS_NAMES, counts) if count)))
+            feedback.pushInfo(
+                self.tr("“{}”: {} lines, {:.2f} m, of which {} are matched. {}").format(
+                    name,
+                    int(np.count_nonzero(there)),
+                    length,
+                    f"{100 * share:.1f} %" if np.isfinite(share) else self.tr("none"),
+                    ", ".join(
+                        f"{status}: {count}" for status, count in zip(STATUS_NAMES, counts) if count
+                    ),
+                )
+            )
         if not len(result.stations):
-            text = self.tr("No line of “{}” runs along one of “{}” within {:.4g} m. If they should, check the CRS of both layers, and raise “{}” "
-                           "where the shift is greater.").format(names[0], names[1], result.settings.max_offset, self.label(self.MAX_OFFSET))
+            text = self.tr(
+                "No line of “{}” runs along one of “{}” within {:.4g} m. If they should, check the"
+                " CRS of both layers, and raise “{}” where the shift is greater."
+            ).format(names[0], names[1], result.settings.max_offset, self.label(self.MAX_OFFSET))
             feedback.pushWarning(text)
             return [text]
         outside = self._outside(result)
         if outside:
-            said.append(self.tr("{} lines of “{}” lie outside the rectangle that holds “{}”: they count as only_existing, though perhaps nobody "
-                                "surveyed there.").format(outside, names[1], names[0]))
+            said.append(
+                self.tr(
+                    "{} lines of “{}” lie outside the rectangle that holds “{}”: they count as"
+                    " only_existing, though perhaps nobody surveyed there."
+                ).format(outside, names[1], names[0])
+            )
             feedback.pushWarning(said[-1])
         layer = result.layer
-        feedback.pushInfo(self.tr("Offsets at {} stations{}: mean {:+.3f} m, RMSE {:.3f} m, 95 % within {:.3f} m, greatest {:.3f} m; area between the "
-                                  "lines {:.3f} m² per metre.").format(
-            layer.stations, self.tr(" without the shift") if result.shift_removed else "", layer.offset_mean, layer.offset_rmse, layer.offset_p95,
-            layer.offset_max, layer.area_per_metre))
-        feedback.pushInfo(self.tr("Completeness {:.1f} %, correctness {:.1f} % (buffer of {:.4g} m).").format(
-            100 * result.buffer.completeness, 100 * result.buffer.correctness, result.buffer.width))
+        feedback.pushInfo(
+            self.tr(
+                "Offsets at {} stations{}: mean {:+.3f} m, RMSE {:.3f} m, 95 % within {:.3f} m,"
+                " greatest {:.3f} m; area between the lines {:.3f} m² per metre."
+            ).format(
+                layer.stations,
+                self.tr(" without the shift") if result.shift_removed else "",
+                layer.offset_mean,
+                layer.offset_rmse,
+                layer.offset_p95,
+                layer.offset_max,
+                layer.area_per_metre,
+            )
+        )
+        feedback.pushInfo(
+            self.tr("Completeness {:.1f} %, correctness {:.1f} % (buffer of {:.4g} m).").format(
+                100 * result.buffer.completeness,
+                100 * result.buffer.correctness,
+                result.buffer.width,
+            )
+        )
         text, doubtful = say_shift(result.shift, *names, self.tr)
         (feedback.pushWarning if doubtful else feedback.pushInfo)(text)
         if doubtful:
@@ -193,24 +435,44 @@ class CompareEdges(ComparisonAlgorithm):
             said.append(self.tr("There is no significant shift, so none was removed."))
             feedback.pushInfo(said[-1])
         elif not result.settings.remove_shift and result.shift.significant:
-            said.append(self.tr("The shift is still in the offsets: lines that only share it may count as displaced. “{}” takes it out.").format(
-                self.label(self.REMOVE_SHIFT)))
+            said.append(
+                self.tr(
+                    "The shift is still in the offsets: lines that only share it may count as"
+                    " displaced. “{}” takes it out."
+                ).format(self.label(self.REMOVE_SHIFT))
+            )
             feedback.pushWarning(said[-1])
         if result.shift_removed:
-            feedback.pushInfo(self.tr("RMSE with the shift {:.3f} m, without it {:.3f} m; typical offset {:.3f} and {:.3f} m.").format(
-                result.before.offset_rmse, result.after.offset_rmse, result.before.typical, result.after.typical))
+            feedback.pushInfo(
+                self.tr(
+                    "RMSE with the shift {:.3f} m, without it {:.3f} m; typical offset {:.3f} and"
+                    " {:.3f} m."
+                ).format(
+                    result.before.offset_rmse,
+                    result.after.offset_rmse,
+                    result.before.typical,
+                    result.after.typical,
+                )
+            )
         return said
 
     @staticmethod
     def _outside(result):
-        """Number of existing lines no vertex of which lies within the edges' bounding box, widened by the search distance."""
+        """Number of existing lines no vertex of which lies within the edges' bounding box, widened
+        by the search distance."""
         edges, existing, reach = result.edges, result.existing, result.settings.max_offset
         inside = np.ones(len(existing.x), bool)
         for own, other in ((existing.x, edges.x), (existing.y, edges.y)):
             inside &= (own >= other.min() - reach) & (own <= other.max() + reach)
         there = np.zeros(len(existing), bool)
         there[existing.line_of_vertex[inside]] = True
-        return int(np.count_nonzero(~there & (result.existing_statistics.status == ONLY_EXISTING) & (result.existing_statistics.length > 0)))
+        return int(
+            np.count_nonzero(
+                ~there
+                & (result.existing_statistics.status == ONLY_EXISTING)
+                & (result.existing_statistics.length > 0)
+            )
+        )
 
     # Results
 
@@ -218,38 +480,104 @@ class CompareEdges(ComparisonAlgorithm):
         """Make all sinks, then fill them."""
         look = self.checkpoint(feedback, feedback.setProgress)
         look(70.0)
-        sides = [(self.OUTPUT, self.INPUT, edges, pair.edge_ids, pair.existing_ids, result.edge_statistics, styling.COMPARED)]
+        sides = [
+            (
+                self.OUTPUT,
+                self.INPUT,
+                edges,
+                pair.edge_ids,
+                pair.existing_ids,
+                result.edge_statistics,
+                styling.COMPARED,
+            )
+        ]
         if self.wanted(parameters, self.EXISTING_STATUS):
-            sides.append((self.EXISTING_STATUS, self.EXISTING, existing, pair.existing_ids, pair.edge_ids, result.existing_statistics,
-                          styling.EXISTING_STATUS))
+            sides.append(
+                (
+                    self.EXISTING_STATUS,
+                    self.EXISTING,
+                    existing,
+                    pair.existing_ids,
+                    pair.edge_ids,
+                    result.existing_statistics,
+                    styling.EXISTING_STATUS,
+                )
+            )
         filled = []
         for name, of, source, ids, other_ids, statistics, style in sides:
             fields, renamed = with_new_fields(source.fields(), list(LINE_FIELDS))
             if renamed:
-                feedback.pushInfo(self.tr("Source fields renamed in “{}”: {}.").format(
-                    self.label(name), ", ".join("{} → {}".format(*both) for both in renamed.items())))
-            sink, results[name] = self.sink(parameters, name, context, fields, source.wkbType(), source.sourceCrs(), style)
+                feedback.pushInfo(
+                    self.tr("Source fields renamed in “{}”: {}.").format(
+                        self.label(name),
+                        ", ".join("{} → {}".format(*both) for both in renamed.items()),
+                    )
+                )
+            sink, results[name] = self.sink(
+                parameters, name, context, fields, source.wkbType(), source.sourceCrs(), style
+            )
             columns = self._line_columns(statistics, ids, other_ids)
             look(70.0)
-            filled.append((source, ids, is_whole(parameters.get(of)), [(self.writer(sink, parameters, name), np.ones(len(ids), bool), columns)]))
+            filled.append(
+                (
+                    source,
+                    ids,
+                    is_whole(parameters.get(of)),
+                    [(self.writer(sink, parameters, name), np.ones(len(ids), bool), columns)],
+                )
+            )
         tables = []
         if self.wanted(parameters, self.STATIONS):
             flat = not QgsWkbTypes.hasZ(existing.wkbType())
             fields = fields_of(STATION_FIELDS)
             kind = QgsWkbTypes.Type.Point if flat else QgsWkbTypes.Type.PointZ
-            sink, results[self.STATIONS] = self.sink(parameters, self.STATIONS, context, fields, kind, existing.sourceCrs(), styling.STATIONS)
+            sink, results[self.STATIONS] = self.sink(
+                parameters,
+                self.STATIONS,
+                context,
+                fields,
+                kind,
+                existing.sourceCrs(),
+                styling.STATIONS,
+            )
             x, y = pair.positions_in_existing_crs(result.stations.x, result.stations.y)
             look(70.0)
-            points = writing.point_geometries(x, y, None if flat else result.stations.z / pair.height_unit)
-            tables.append((self.writer(sink, parameters, self.STATIONS), fields, points, self._station_columns(result.stations, pair)))
+            points = writing.point_geometries(
+                x, y, None if flat else result.stations.z / pair.height_unit
+            )
+            tables.append(
+                (
+                    self.writer(sink, parameters, self.STATIONS),
+                    fields,
+                    points,
+                    self._station_columns(result.stations, pair),
+                )
+            )
         if self.wanted(parameters, self.SUMMARY):
             fields = fields_of(SUMMARY_FIELDS)
             sink, results[self.SUMMARY] = self.sink(
-                parameters, self.SUMMARY, context, fields, QgsWkbTypes.Type.NoGeometry, QgsCoordinateReferenceSystem(), None)
+                parameters,
+                self.SUMMARY,
+                context,
+                fields,
+                QgsWkbTypes.Type.NoGeometry,
+                QgsCoordinateReferenceSystem(),
+                None,
+            )
             rows = self.summary(result)
-            tables.append((self.writer(sink, parameters, self.SUMMARY), fields, None, list(zip(*rows))))
+            tables.append(
+                (self.writer(sink, parameters, self.SUMMARY), fields, None, list(zip(*rows)))
+            )
         for number, (source, ids, whole, target) in enumerate(filled):
-            writing.pass_on(source, ids, False, whole, target, feedback, self.stage(feedback, 70 + 8 * number, 78 + 8 * number))
+            writing.pass_on(
+                source,
+                ids,
+                False,
+                whole,
+                target,
+                feedback,
+                self.stage(feedback, 70 + 8 * number, 78 + 8 * number),
+            )
         for writer, fields, geometries, columns in tables:
             writing.write_lines(writer, fields, geometries, columns, feedback)
         feedback.setProgress(98)
@@ -257,61 +585,177 @@ class CompareEdges(ComparisonAlgorithm):
     @staticmethod
     def _line_columns(statistics, ids, other_ids):
         s = statistics
-        names = [STATUS_NAMES[code] if length > 0 else None for code, length in zip(s.status.tolist(), s.length.tolist())]
+        names = [
+            STATUS_NAMES[code] if length > 0 else None
+            for code, length in zip(s.status.tolist(), s.length.tolist())
+        ]
         partner = [int(other_ids[row]) if row >= 0 else None for row in s.partner.tolist()]
-        return (names, ids.tolist(), partner, *(writing.cells(column) for column in (
-            s.partners, s.stations, s.offset_mean, s.offset_median, s.offset_sd, s.offset_rmse, s.offset_p95, s.offset_max, s.hausdorff,
-            s.matched_share, s.displaced_share, s.up_mean, s.up_rmse, s.limit)))
+        return (
+            names,
+            ids.tolist(),
+            partner,
+            *(
+                writing.cells(column)
+                for column in (
+                    s.partners,
+                    s.stations,
+                    s.offset_mean,
+                    s.offset_median,
+                    s.offset_sd,
+                    s.offset_rmse,
+                    s.offset_p95,
+                    s.offset_max,
+                    s.hausdorff,
+                    s.matched_share,
+                    s.displaced_share,
+                    s.up_mean,
+                    s.up_rmse,
+                    s.limit,
+                )
+            ),
+        )
 
     @staticmethod
     def _station_columns(stations, pair):
         s = stations
-        return (pair.existing_ids[s.existing].tolist(), pair.edge_ids[s.edge].tolist(), *(writing.cells(column) for column in (
-            s.chainage, s.edge_chainage, s.offset, s.offset_before, s.up, s.limit, s.displaced)))
+        return (
+            pair.existing_ids[s.existing].tolist(),
+            pair.edge_ids[s.edge].tolist(),
+            *(
+                writing.cells(column)
+                for column in (
+                    s.chainage,
+                    s.edge_chainage,
+                    s.offset,
+                    s.offset_before,
+                    s.up,
+                    s.limit,
+                    s.displaced,
+                )
+            ),
+        )
 
     @staticmethod
     def summary(result):
         """Rows of the summary: subject, measure, value (None where undefined), unit."""
         rows = []
         for subject, statistics, length, share in (
-                ("edges", result.edge_statistics, result.edge_length, result.edge_matched_share),
-                ("existing", result.existing_statistics, result.existing_length, result.existing_matched_share)):
+            ("edges", result.edge_statistics, result.edge_length, result.edge_matched_share),
+            (
+                "existing",
+                result.existing_statistics,
+                result.existing_length,
+                result.existing_matched_share,
+            ),
+        ):
             there = statistics.length > 0
-            rows += [(subject, "lines", int(np.count_nonzero(there)), ""), (subject, "length", length, "m"), (subject, "matched_share", share, "")]
+            rows += [
+                (subject, "lines", int(np.count_nonzero(there)), ""),
+                (subject, "length", length, "m"),
+                (subject, "matched_share", share, ""),
+            ]
             for code, status in enumerate(STATUS_NAMES):
                 some = there & (statistics.status == code)
-                rows += [(subject, f"lines_{status}", int(np.count_nonzero(some)), ""), (subject, f"length_{status}", float(statistics.length[some].sum()), "m")]
-        for subject, layer in (("offsets", result.layer), ("offsets_before", result.before), ("offsets_after", result.after)):
-            for measure in ("stations", "matched_length", "offset_mean", "offset_median", "offset_sd", "offset_rmse", "offset_p95", "offset_max",
-                            "hausdorff", "up_mean", "up_rmse", "area_per_metre", "typical"):
-                rows.append((subject, measure, getattr(layer, measure), "" if measure == "stations" else "m"))
+                rows += [
+                    (subject, f"lines_{status}", int(np.count_nonzero(some)), ""),
+                    (subject, f"length_{status}", float(statistics.length[some].sum()), "m"),
+                ]
+        for subject, layer in (
+            ("offsets", result.layer),
+            ("offsets_before", result.before),
+            ("offsets_after", result.after),
+        ):
+            for measure in (
+                "stations",
+                "matched_length",
+                "offset_mean",
+                "offset_median",
+                "offset_sd",
+                "offset_rmse",
+                "offset_p95",
+                "offset_max",
+                "hausdorff",
+                "up_mean",
+                "up_rmse",
+                "area_per_metre",
+                "typical",
+            ):
+                rows.append(
+                    (
+                        subject,
+                        measure,
+                        getattr(layer, measure),
+                        "" if measure == "stations" else "m",
+                    )
+                )
         shift = result.shift
-        rows += [("shift", measure, getattr(shift, measure), "m") for measure in (
-            "east", "north", "sigma_east", "sigma_north", "across", "sigma_across", "used_length")]
-        rows += [("shift", "undetermined_azimuth", shift.undetermined_azimuth, "degrees"), ("shift", "significant", int(shift.significant), ""),
-                 ("shift", "removed", int(result.shift_removed), "")]
+        rows += [
+            ("shift", measure, getattr(shift, measure), "m")
+            for measure in (
+                "east",
+                "north",
+                "sigma_east",
+                "sigma_north",
+                "across",
+                "sigma_across",
+                "used_length",
+            )
+        ]
+        rows += [
+            ("shift", "undetermined_azimuth", shift.undetermined_azimuth, "degrees"),
+            ("shift", "significant", int(shift.significant), ""),
+            ("shift", "removed", int(result.shift_removed), ""),
+        ]
         buffer = result.buffer
-        rows += [("buffer", "half_width", buffer.width, "m"), ("buffer", "completeness", buffer.completeness, ""),
-                 ("buffer", "correctness", buffer.correctness, ""), ("buffer", "edges_x95", buffer.edges_x95, "m"),
-                 ("buffer", "existing_x95", buffer.existing_x95, "m")]
-        return [(subject, measure, float(value) if np.isfinite(value) else None, unit) for subject, measure, value, unit in rows]
+        rows += [
+            ("buffer", "half_width", buffer.width, "m"),
+            ("buffer", "completeness", buffer.completeness, ""),
+            ("buffer", "correctness", buffer.correctness, ""),
+            ("buffer", "edges_x95", buffer.edges_x95, "m"),
+            ("buffer", "existing_x95", buffer.existing_x95, "m"),
+        ]
+        return [
+            (subject, measure, float(value) if np.isfinite(value) else None, unit)
+            for subject, measure, value, unit in rows
+        ]
 
     @staticmethod
     def _captured(edges):
-        """First and last time of the edges, where they have the fields that “Reconstruct edges” writes."""
+        """First and last time of the edges, where they have the fields that “Reconstruct edges”
+        writes."""
         places = [edges.fields().lookupField(name) for name in ("started_unix", "ended_unix")]
         if min(places) < 0:
             return ""
         ends = edges.minimumValue(places[0]), edges.maximumValue(places[1])
         if not all(isinstance(end, (int, float)) for end in ends):
             return ""
-        return " – ".join(dict.fromkeys(str(np.datetime64(int(end), "s"))[:16].replace("T", " ") for end in ends)) + " UTC"
+        return (
+            " – ".join(
+                dict.fromkeys(
+                    str(np.datetime64(int(end), "s"))[:16].replace("T", " ") for end in ends
+                )
+            )
+            + " UTC"
+        )
 
     def _report(self, path, edges, existing, pair, result, notes, look):
         from ..shared.report import ReportContext, write_report
 
-        labelled = ((self.tr("Identifiers"), self.tr("edges by {}, existing lines by {}").format(*pair.labelled_by)),)
+        labelled = (
+            (
+                self.tr("Identifiers"),
+                self.tr("edges by {}, existing lines by {}").format(*pair.labelled_by),
+            ),
+        )
         said = ReportContext(
-            *self.titles, tuple(pair.edge_labels), tuple(pair.existing_labels), self.crs_title(edges), self.crs_title(existing), self.now(),
-            self._captured(edges), labelled, tuple(notes))
+            *self.titles,
+            tuple(pair.edge_labels),
+            tuple(pair.existing_labels),
+            self.crs_title(edges),
+            self.crs_title(existing),
+            self.now(),
+            self._captured(edges),
+            labelled,
+            tuple(notes),
+        )
         self.write_report(path, lambda: write_report(path, result, said, look))

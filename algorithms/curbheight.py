@@ -1,4 +1,5 @@
 """The height of a curb between its top and its flow line, along the top."""
+
 import numpy as np
 from qgis.core import (
     QgsFeatureRequest,
@@ -21,17 +22,49 @@ from .linepairs import read_pair
 
 Z95 = 1.96  # two-sided 95 % of the normal distribution
 LINE_FIELDS = (
-    ("stations", "Int"), ("measured", "Int"), ("outside", "Int"), ("outside_certain", "Int"), ("height_mean", "Double"), ("height_min", "Double"),
-    ("height_max", "Double"), ("height_sd", "Double"), ("distance_mean", "Double"), ("sigma_height", "Double"))
+    ("stations", "Int"),
+    ("measured", "Int"),
+    ("outside", "Int"),
+    ("outside_certain", "Int"),
+    ("height_mean", "Double"),
+    ("height_min", "Double"),
+    ("height_max", "Double"),
+    ("height_sd", "Double"),
+    ("distance_mean", "Double"),
+    ("sigma_height", "Double"),
+)
 STATION_FIELDS = (
-    ("top_id", "LongLong"), ("flow_id", "LongLong"), ("top", "QString"), ("flow", "QString"), ("chainage", "Double"), ("flow_chainage", "Double"),
-    ("height", "Double"), ("distance", "Double"), ("sigma", "Double"), ("state", "QString"), ("certain", "Bool"))
+    ("top_id", "LongLong"),
+    ("flow_id", "LongLong"),
+    ("top", "QString"),
+    ("flow", "QString"),
+    ("chainage", "Double"),
+    ("flow_chainage", "Double"),
+    ("height", "Double"),
+    ("distance", "Double"),
+    ("sigma", "Double"),
+    ("state", "QString"),
+    ("certain", "Bool"),
+)
 
 
 class CurbHeight(Algorithm):
     INPUT, FLOW_LINE, MIN_HEIGHT, MAX_HEIGHT, MAX_DISTANCE, STATION_SPACING, SIGMA = (
-        "INPUT", "FLOW_LINE", "MIN_HEIGHT", "MAX_HEIGHT", "MAX_DISTANCE", "STATION_SPACING", "SIGMA")
-    OUTPUT, STATIONS, MEASURED, OUTSIDE, HEIGHT_MEAN = "OUTPUT", "STATIONS", "MEASURED", "OUTSIDE", "HEIGHT_MEAN"
+        "INPUT",
+        "FLOW_LINE",
+        "MIN_HEIGHT",
+        "MAX_HEIGHT",
+        "MAX_DISTANCE",
+        "STATION_SPACING",
+        "SIGMA",
+    )
+    OUTPUT, STATIONS, MEASURED, OUTSIDE, HEIGHT_MEAN = (
+        "OUTPUT",
+        "STATIONS",
+        "MEASURED",
+        "OUTSIDE",
+        "HEIGHT_MEAN",
+    )
     NEEDS = ("numpy", "scipy", "shapely")
 
     def tr(self, text):
@@ -44,7 +77,10 @@ class CurbHeight(Algorithm):
         return self.tr("Measure curb height")
 
     def shortDescription(self):
-        return self.tr("Height of the top above the flow line along the curb, with uncertainty, flagged outside a range.")
+        return self.tr(
+            "Height of the top above the flow line along the curb, with uncertainty, flagged"
+            " outside a range."
+        )
 
     def group(self):
         return self.tr("Linework")
@@ -53,70 +89,179 @@ class CurbHeight(Algorithm):
         return "linework"
 
     def tags(self):
-        return self.tr("curb height,kerb,reveal,upstand,face,flow line,gutter,top of curb,dropped curb,station,chainage,clearance").split(",")
+        return self.tr(
+            "curb height,kerb,reveal,upstand,face,flow line,gutter,top of curb,dropped"
+            " curb,station,chainage,clearance"
+        ).split(",")
 
     def shortHelpString(self):
         return self.tr(
-            "Measures how high a curb is (its reveal, or upstand) where both its top and its flow line were captured: at stations along the top, the height of the "
-            "top less that of the flow line beside it, and their distance in plan, + where the flow line lies to the right of the top. Of several flow lines within "
-            "reach the nearest counts; directions do not matter.\n\n"
-            "Stations: a point on the top with height, distance, sigma (1-sigma: root of sigma_up² of both), state (within, low, high; no_height where a line has none) and "
-            "certain: true where the height lies outside the range by more than 1.96 sigma, which chance explains once in twenty times at most. Tops: every field, then "
-            "stations, measured (with a flow line and a height), outside, outside_certain, height_mean, height_min, height_max, height_sd, distance_mean, "
-            "sigma_height (m).\n\n"
-            "The range of 0.10 to 0.15 m covers common practice: a vertical curb of 6 in (150 mm) in the US, where 4 to 9 in are seen, and 100 to 125 mm in the UK, "
-            "120 mm a usual standard, with 25 mm or more for any raised kerb. Set it to what was built.\n\n"
-            "Flush and nearly flush curbs are below the vertical noise: a dropped kerb of 6 mm, or the level change of 1/4 in (6.4 mm) that the 2010 ADA Standards "
-            "(303) let pass, cannot be told from none with RTK heights of 15 to 20 mm each. Do not judge accessibility by this. A drop of the whole curb shows, and "
-            "where it is. What both captures have in common (a wrong base height) cancels; what changed between them (another antenna height, another day's "
-            "satellites) does not, and sigma does not know of it: check one place with a rule.\n\n"
-            "The result is of mapping grade: it is no as-built record, and not for stake-out without a licensed surveyor.")
+            "Measures how high a curb is (its reveal, or upstand) where both its top and its flow"
+            " line were captured: at stations along the top, the height of the top less that of the"
+            " flow line beside it, and their distance in plan, + where the flow line lies to the"
+            " right of the top. Of several flow lines within reach the nearest counts; directions"
+            " do not matter.\n\nStations: a point on the top with height, distance, sigma (1-sigma:"
+            " root of sigma_up² of both), state (within, low, high; no_height where a line has"
+            " none) and certain: true where the height lies outside the range by more than 1.96"
+            " sigma, which chance explains once in twenty times at most. Tops: every field, then"
+            " stations, measured (with a flow line and a height), outside, outside_certain,"
+            " height_mean, height_min, height_max, height_sd, distance_mean, sigma_height"
+            " (m).\n\nThe range of 0.10 to 0.15 m covers common practice: a vertical curb of 6 in"
+            " (150 mm) in the US, where 4 to 9 in are seen, and 100 to 125 mm in the UK, 120 mm a"
+            " usual standard, with 25 mm or more for any raised kerb. Set it to what was"
+            " built.\n\nFlush and nearly flush curbs are below the vertical noise: a dropped kerb"
+            " of 6 mm, or the level change of 1/4 in (6.4 mm) that the 2010 ADA Standards (303) let"
+            " pass, cannot be told from none with RTK heights of 15 to 20 mm each. Do not judge"
+            " accessibility by this. A drop of the whole curb shows, and where it is. What both"
+            " captures have in common (a wrong base height) cancels; what changed between them"
+            " (another antenna height, another day's satellites) does not, and sigma does not know"
+            " of it: check one place with a rule.\n\nThe result is of mapping grade: it is no"
+            " as-built record, and not for stake-out without a licensed surveyor."
+        )
 
     def initAlgorithm(self, config=None):
         kinds = QgsProcessing.SourceType
         line = [kinds.TypeVectorLine]
-        self.add(QgsProcessingParameterFeatureSource(self.INPUT, self.tr("Tops of curb"), line), self.tr(
-            "Edges captured along the top of the curb, with Z, in any CRS."))
-        self.add(QgsProcessingParameterFeatureSource(self.FLOW_LINE, self.tr("Flow lines"), line), self.tr(
-            "Edges captured along the foot of the curb or the flow line, with Z, in any CRS; heights of the same kind (ellipsoidal or orthometric) as those of the tops."))
-        self.add_distance(self.MIN_HEIGHT, self.tr("Least usual height (m)"), 0.10, self.tr("Lower stations are flagged “low”."), minimum=-10.0)
-        self.add_distance(self.MAX_HEIGHT, self.tr("Greatest usual height (m)"), 0.15, self.tr("Higher stations are flagged “high”."), minimum=-10.0)
-        self.add_distance(self.MAX_DISTANCE, self.tr("Farthest flow line (m)"), 0.6, self.tr(
-            "Greatest distance between top and flow line in plan. A usual face leans back by 12 to 25 mm (from memory, 1 in 6 to 1 in 12); leave room for the noise of both, "
-            "but none for the curb across a narrow island."), minimum=0.01)
-        self.add_distance(self.STATION_SPACING, self.tr("Distance between stations (m)"), 1.0, self.tr(
-            "Greatest distance between two stations along a top. Each has four at least."), minimum=0.01)
-        self.add_distance(self.SIGMA, self.tr("Uncertainty of heights (m)"), 0.015, self.tr(
-            "1-sigma in metres of the heights of lines without a value in a field “sigma_up”, as “Reconstruct edges” writes it."), advanced=True)
+        self.add(
+            QgsProcessingParameterFeatureSource(self.INPUT, self.tr("Tops of curb"), line),
+            self.tr("Edges captured along the top of the curb, with Z, in any CRS."),
+        )
+        self.add(
+            QgsProcessingParameterFeatureSource(self.FLOW_LINE, self.tr("Flow lines"), line),
+            self.tr(
+                "Edges captured along the foot of the curb or the flow line, with Z, in any CRS;"
+                " heights of the same kind (ellipsoidal or orthometric) as those of the tops."
+            ),
+        )
+        self.add_distance(
+            self.MIN_HEIGHT,
+            self.tr("Least usual height (m)"),
+            0.10,
+            self.tr("Lower stations are flagged “low”."),
+            minimum=-10.0,
+        )
+        self.add_distance(
+            self.MAX_HEIGHT,
+            self.tr("Greatest usual height (m)"),
+            0.15,
+            self.tr("Higher stations are flagged “high”."),
+            minimum=-10.0,
+        )
+        self.add_distance(
+            self.MAX_DISTANCE,
+            self.tr("Farthest flow line (m)"),
+            0.6,
+            self.tr(
+                "Greatest distance between top and flow line in plan. A usual face leans back by 12"
+                " to 25 mm (from memory, 1 in 6 to 1 in 12); leave room for the noise of both, but"
+                " none for the curb across a narrow island."
+            ),
+            minimum=0.01,
+        )
+        self.add_distance(
+            self.STATION_SPACING,
+            self.tr("Distance between stations (m)"),
+            1.0,
+            self.tr("Greatest distance between two stations along a top. Each has four at least."),
+            minimum=0.01,
+        )
+        self.add_distance(
+            self.SIGMA,
+            self.tr("Uncertainty of heights (m)"),
+            0.015,
+            self.tr(
+                "1-sigma in metres of the heights of lines without a value in a field “sigma_up”,"
+                " as “Reconstruct edges” writes it."
+            ),
+            advanced=True,
+        )
         for name, label, kind_, optional, help_text in (
-                (self.OUTPUT, self.tr("Tops with heights"), kinds.TypeVectorLine, False, self.tr("The tops, with statistics of the height along them.")),
-                (self.STATIONS, self.tr("Stations of curb height"), kinds.TypeVectorPoint, True, self.tr(
-                    "Points along the tops with height, distance, uncertainty and flag."))):
-            self.add(QgsProcessingParameterFeatureSink(name, label, kind_, None, optional, True), help_text)
-        for name, label in ((self.MEASURED, self.tr("Stations measured")), (self.OUTSIDE, self.tr("Stations outside the range")),
-                            (self.HEIGHT_MEAN, self.tr("Mean height (m)"))):
+            (
+                self.OUTPUT,
+                self.tr("Tops with heights"),
+                kinds.TypeVectorLine,
+                False,
+                self.tr("The tops, with statistics of the height along them."),
+            ),
+            (
+                self.STATIONS,
+                self.tr("Stations of curb height"),
+                kinds.TypeVectorPoint,
+                True,
+                self.tr("Points along the tops with height, distance, uncertainty and flag."),
+            ),
+        ):
+            self.add(
+                QgsProcessingParameterFeatureSink(name, label, kind_, None, optional, True),
+                help_text,
+            )
+        for name, label in (
+            (self.MEASURED, self.tr("Stations measured")),
+            (self.OUTSIDE, self.tr("Stations outside the range")),
+            (self.HEIGHT_MEAN, self.tr("Mean height (m)")),
+        ):
             self.addOutput(QgsProcessingOutputNumber(name, label))
 
     def checkParameterValues(self, parameters, context):
         fine, message = super().checkParameterValues(parameters, context)
-        if fine and not self.parameterAsDouble(parameters, self.MIN_HEIGHT, context) < self.parameterAsDouble(parameters, self.MAX_HEIGHT, context):
-            return False, self.tr("“{}” must be less than “{}”.").format(self.label(self.MIN_HEIGHT), self.label(self.MAX_HEIGHT))
+        if fine and not self.parameterAsDouble(
+            parameters, self.MIN_HEIGHT, context
+        ) < self.parameterAsDouble(parameters, self.MAX_HEIGHT, context):
+            return False, self.tr("“{}” must be less than “{}”.").format(
+                self.label(self.MIN_HEIGHT), self.label(self.MAX_HEIGHT)
+            )
         return fine, message
 
     def work(self, parameters, context, feedback):
         from ..shared.curbheights import height_statistics, measure_heights
 
-        tops, flows = self.source(parameters, context), self.source(parameters, context, self.FLOW_LINE)
+        tops, flows = (
+            self.source(parameters, context),
+            self.source(parameters, context, self.FLOW_LINE),
+        )
         for source, name in ((tops, self.INPUT), (flows, self.FLOW_LINE)):
-            if QgsWkbTypes.geometryType(source.wkbType()) != QgsWkbTypes.GeometryType.LineGeometry or not QgsWkbTypes.hasZ(source.wkbType()):
-                raise QgsProcessingException(self.tr("Layer “{}” holds no lines with heights ({}), but the height of a curb is measured between two of them. Choose a layer of "
-                                                     "LineStringZ in “{}”.").format(source.sourceName(), QgsWkbTypes.displayString(source.wkbType()), self.label(name)))
+            if QgsWkbTypes.geometryType(
+                source.wkbType()
+            ) != QgsWkbTypes.GeometryType.LineGeometry or not QgsWkbTypes.hasZ(source.wkbType()):
+                raise QgsProcessingException(
+                    self.tr(
+                        "Layer “{}” holds no lines with heights ({}), but the height of a curb is"
+                        " measured between two of them. Choose a layer of LineStringZ in “{}”."
+                    ).format(
+                        source.sourceName(),
+                        QgsWkbTypes.displayString(source.wkbType()),
+                        self.label(name),
+                    )
+                )
         number = self.parameterAsDouble
-        low, high, reach, spacing, usual = (number(parameters, name, context) for name in (
-            self.MIN_HEIGHT, self.MAX_HEIGHT, self.MAX_DISTANCE, self.STATION_SPACING, self.SIGMA))
-        pair = read_pair(tops, flows, None, "", context.transformContext(), feedback, self.stage(feedback, 0, 30))
-        sigmas = [self._sigma(source, ids, usual, feedback) for source, ids in ((tops, pair.edge_ids), (flows, pair.existing_ids))]
-        heights = measure_heights(pair.edges, pair.existing, low, high, *sigmas, spacing, reach, Z95, self.checkpoint(feedback, self.stage(feedback, 35, 75)))
+        low, high, reach, spacing, usual = (
+            number(parameters, name, context)
+            for name in (
+                self.MIN_HEIGHT,
+                self.MAX_HEIGHT,
+                self.MAX_DISTANCE,
+                self.STATION_SPACING,
+                self.SIGMA,
+            )
+        )
+        pair = read_pair(
+            tops, flows, None, "", context.transformContext(), feedback, self.stage(feedback, 0, 30)
+        )
+        sigmas = [
+            self._sigma(source, ids, usual, feedback)
+            for source, ids in ((tops, pair.edge_ids), (flows, pair.existing_ids))
+        ]
+        heights = measure_heights(
+            pair.edges,
+            pair.existing,
+            low,
+            high,
+            *sigmas,
+            spacing,
+            reach,
+            Z95,
+            self.checkpoint(feedback, self.stage(feedback, 35, 75)),
+        )
         statistics = height_statistics(heights)
         self._say(tops.sourceName(), flows.sourceName(), heights, reach, feedback)
         return self._write(tops, pair, heights, statistics, parameters, context, feedback)
@@ -128,15 +273,27 @@ class CurbHeight(Algorithm):
         if place < 0 or kind(fields.at(place)) not in ("int", "double"):
             return np.full(len(ids), usual)
         name, found = fields.at(place).name(), {}
-        request = QgsFeatureRequest().setFlags(QgsFeatureRequest.Flag.NoGeometry).setSubsetOfAttributes([place])
+        request = (
+            QgsFeatureRequest()
+            .setFlags(QgsFeatureRequest.Flag.NoGeometry)
+            .setSubsetOfAttributes([place])
+        )
         for row, feature in enumerate(iterate(source, request)):
             if row % writing.BLOCK == 0 and feedback.isCanceled():
                 raise CancelledError
             found[feature.id()] = feature[place]
-        values = columns_of_lists(source, [name], [[found.get(ident) for ident in ids.tolist()]])[name].numbers()
+        values = columns_of_lists(source, [name], [[found.get(ident) for ident in ids.tolist()]])[
+            name
+        ].numbers()
         if np.nanmax(values, initial=0.0) > WORST_SIGMA:
-            feedback.pushWarning(self.tr("Layer “{}”: field “{}” holds values up to {:.4g}, which cannot be the uncertainty of heights in metres: “{}” is taken instead.").format(
-                source.sourceName(), name, float(np.nanmax(values)), self.label(self.SIGMA)))
+            feedback.pushWarning(
+                self.tr(
+                    "Layer “{}”: field “{}” holds values up to {:.4g}, which cannot be the"
+                    " uncertainty of heights in metres: “{}” is taken instead."
+                ).format(
+                    source.sourceName(), name, float(np.nanmax(values)), self.label(self.SIGMA)
+                )
+            )
             return np.full(len(ids), usual)
         return np.where(np.isfinite(values) & (values >= 0), values, usual)
 
@@ -144,22 +301,62 @@ class CurbHeight(Algorithm):
         from ..shared.curbheights import HIGH, LOW
 
         there = np.isfinite(heights.height)
-        feedback.pushInfo(self.tr("Stations: {} along “{}”, {} of them with “{}” within {:.4g} m, {} with heights of both.").format(
-            int(heights.stations.sum()), tops, len(heights), flows, reach, int(np.count_nonzero(there))))
+        feedback.pushInfo(
+            self.tr(
+                "Stations: {} along “{}”, {} of them with “{}” within {:.4g} m, {} with heights of"
+                " both."
+            ).format(
+                int(heights.stations.sum()),
+                tops,
+                len(heights),
+                flows,
+                reach,
+                int(np.count_nonzero(there)),
+            )
+        )
         if not len(heights):
-            feedback.pushWarning(self.tr("No line of “{}” runs along one of “{}” within {:.4g} m. If they should, check the CRS of both layers, or raise “{}”.").format(
-                flows, tops, reach, self.label(self.MAX_DISTANCE)))
+            feedback.pushWarning(
+                self.tr(
+                    "No line of “{}” runs along one of “{}” within {:.4g} m. If they should, check"
+                    " the CRS of both layers, or raise “{}”."
+                ).format(flows, tops, reach, self.label(self.MAX_DISTANCE))
+            )
             return
         if not there.any():
-            feedback.pushWarning(self.tr("No station has heights of both lines: check the Z values of “{}” and “{}”.").format(tops, flows))
+            feedback.pushWarning(
+                self.tr(
+                    "No station has heights of both lines: check the Z values of “{}” and “{}”."
+                ).format(tops, flows)
+            )
             return
         height = heights.height[there]
-        feedback.pushInfo(self.tr("Height: mean {:.3f} m, from {:.3f} to {:.3f} m, 1-sigma {:.3f} m in the middle; distance in plan {:+.3f} m in the middle.").format(
-            float(height.mean()), float(height.min()), float(height.max()), float(np.median(heights.sigma[there])), float(np.median(heights.distance[there]))))
-        feedback.pushInfo(self.tr("Outside the range: {} low, {} high, {} of them by more than 1.96 sigma.").format(
-            int(np.count_nonzero(heights.state == LOW)), int(np.count_nonzero(heights.state == HIGH)), int(np.count_nonzero(heights.certain))))
+        feedback.pushInfo(
+            self.tr(
+                "Height: mean {:.3f} m, from {:.3f} to {:.3f} m, 1-sigma {:.3f} m in the middle;"
+                " distance in plan {:+.3f} m in the middle."
+            ).format(
+                float(height.mean()),
+                float(height.min()),
+                float(height.max()),
+                float(np.median(heights.sigma[there])),
+                float(np.median(heights.distance[there])),
+            )
+        )
+        feedback.pushInfo(
+            self.tr(
+                "Outside the range: {} low, {} high, {} of them by more than 1.96 sigma."
+            ).format(
+                int(np.count_nonzero(heights.state == LOW)),
+                int(np.count_nonzero(heights.state == HIGH)),
+                int(np.count_nonzero(heights.certain)),
+            )
+        )
         if float(np.median(height)) < 0:
-            feedback.pushWarning(self.tr("Most heights are negative: “{}” and “{}” may have been taken for each other.").format(self.label(self.INPUT), self.label(self.FLOW_LINE)))
+            feedback.pushWarning(
+                self.tr(
+                    "Most heights are negative: “{}” and “{}” may have been taken for each other."
+                ).format(self.label(self.INPUT), self.label(self.FLOW_LINE))
+            )
 
     def _write(self, tops, pair, heights, statistics, parameters, context, feedback):
         """Make the sinks and fill them."""
@@ -168,28 +365,94 @@ class CurbHeight(Algorithm):
         if feedback.isCanceled():
             raise CancelledError
         there = np.isfinite(heights.height)
-        results = {self.MEASURED: int(np.count_nonzero(there)), self.OUTSIDE: int(statistics.outside.sum()),
-                   self.HEIGHT_MEAN: float(heights.height[there].mean()) if there.any() else None}
+        results = {
+            self.MEASURED: int(np.count_nonzero(there)),
+            self.OUTSIDE: int(statistics.outside.sum()),
+            self.HEIGHT_MEAN: float(heights.height[there].mean()) if there.any() else None,
+        }
         fields, renamed = with_new_fields(tops.fields(), list(LINE_FIELDS))
         if renamed:
-            feedback.pushInfo(self.tr("Source fields renamed in “{}”: {}.").format(
-                self.label(self.OUTPUT), ", ".join("{} → {}".format(*both) for both in renamed.items())))
-        sink, results[self.OUTPUT] = self.sink(parameters, self.OUTPUT, context, fields, tops.wkbType(), tops.sourceCrs(), styling.CURB_HEIGHTS)
+            feedback.pushInfo(
+                self.tr("Source fields renamed in “{}”: {}.").format(
+                    self.label(self.OUTPUT),
+                    ", ".join("{} → {}".format(*both) for both in renamed.items()),
+                )
+            )
+        sink, results[self.OUTPUT] = self.sink(
+            parameters,
+            self.OUTPUT,
+            context,
+            fields,
+            tops.wkbType(),
+            tops.sourceCrs(),
+            styling.CURB_HEIGHTS,
+        )
         s = statistics
-        columns = [writing.cells(column) for column in (heights.stations, s.measured, s.outside, s.certain, s.mean, s.least, s.greatest, s.sd, s.distance, s.sigma)]
-        target = [(self.writer(sink, parameters, self.OUTPUT), np.ones(len(pair.edge_ids), bool), columns)]
+        columns = [
+            writing.cells(column)
+            for column in (
+                heights.stations,
+                s.measured,
+                s.outside,
+                s.certain,
+                s.mean,
+                s.least,
+                s.greatest,
+                s.sd,
+                s.distance,
+                s.sigma,
+            )
+        ]
+        target = [
+            (self.writer(sink, parameters, self.OUTPUT), np.ones(len(pair.edge_ids), bool), columns)
+        ]
         station_sink = None
         if self.wanted(parameters, self.STATIONS):
             own = fields_of(STATION_FIELDS)
             station_sink, results[self.STATIONS] = self.sink(
-                parameters, self.STATIONS, context, own, QgsWkbTypes.Type.PointZ, tops.sourceCrs(), styling.HEIGHT_STATIONS)
-        writing.pass_on(tops, pair.edge_ids, False, is_whole(parameters.get(self.INPUT)), target, feedback, self.stage(feedback, 78, 88))
+                parameters,
+                self.STATIONS,
+                context,
+                own,
+                QgsWkbTypes.Type.PointZ,
+                tops.sourceCrs(),
+                styling.HEIGHT_STATIONS,
+            )
+        writing.pass_on(
+            tops,
+            pair.edge_ids,
+            False,
+            is_whole(parameters.get(self.INPUT)),
+            target,
+            feedback,
+            self.stage(feedback, 78, 88),
+        )
         if station_sink is not None:
             x, y = pair.positions_in_edge_crs(heights.x, heights.y)
-            table = (pair.edge_ids[heights.top].tolist(), pair.existing_ids[heights.flow].tolist(), [pair.edge_labels[row] for row in heights.top.tolist()],
-                     [pair.existing_labels[row] for row in heights.flow.tolist()], *(writing.cells(column) for column in (
-                         heights.chainage, heights.flow_chainage, heights.height, heights.distance, heights.sigma)),
-                     writing.text_cells(heights.state, STATE_NAMES), writing.cells(heights.certain))
-            writing.write_lines(self.writer(station_sink, parameters, self.STATIONS), own, writing.point_geometries(x, y, heights.z / pair.frame.height_unit), table, feedback)
+            table = (
+                pair.edge_ids[heights.top].tolist(),
+                pair.existing_ids[heights.flow].tolist(),
+                [pair.edge_labels[row] for row in heights.top.tolist()],
+                [pair.existing_labels[row] for row in heights.flow.tolist()],
+                *(
+                    writing.cells(column)
+                    for column in (
+                        heights.chainage,
+                        heights.flow_chainage,
+                        heights.height,
+                        heights.distance,
+                        heights.sigma,
+                    )
+                ),
+                writing.text_cells(heights.state, STATE_NAMES),
+                writing.cells(heights.certain),
+            )
+            writing.write_lines(
+                self.writer(station_sink, parameters, self.STATIONS),
+                own,
+                writing.point_geometries(x, y, heights.z / pair.frame.height_unit),
+                table,
+                feedback,
+            )
         feedback.setProgress(99)
         return results

@@ -1,4 +1,5 @@
 """CompoundCurveZ from points along elements, many geometries at once."""
+
 import struct
 
 import numpy as np
@@ -19,8 +20,9 @@ def compound_curves(x, y, z, offsets, arc, features):
     arc : ndarray of bool, shape (paths,)
         True where the path's points are those of a CircularString: an odd number of them.
     features : ndarray of int, shape (features + 1,)
-        Feature ``f`` holds the paths ``features[f]`` to ``features[f + 1] - 1``. Each one starts at the point where the one
-        before ends, and takes over that point's coordinates to the last bit. Straight paths in a row become one part.
+        Feature ``f`` holds the paths ``features[f]`` to ``features[f + 1] - 1``. Each one starts at
+        the point where the one before ends, and takes over that point's coordinates to the last
+        bit. Straight paths in a row become one part.
     """
     flat = np.ascontiguousarray(np.column_stack([x, y, z]), "<f8")
     offsets, arc = np.asarray(offsets).tolist(), np.asarray(arc).tolist()
@@ -33,7 +35,7 @@ def compound_curves(x, y, z, offsets, arc, features):
                 line.clear()
 
         for path in range(first, last):
-            own = flat[offsets[path]:offsets[path + 1]].tobytes()
+            own = flat[offsets[path] : offsets[path + 1]].tobytes()
             joined = own if before is None else before + own[24:]
             if arc[path]:
                 end_line()

@@ -1,4 +1,5 @@
 """The systematic shift between two layers of lines, and the one layer moved by it."""
+
 import struct
 
 import numpy as np
@@ -29,14 +30,28 @@ MODELS = ("translation", "rigid", "similarity")
 
 
 class EstimateShift(ComparisonAlgorithm):
-    INPUT, EXISTING, MAX_OFFSET, MODEL, OUTPUT = "INPUT", "EXISTING", "MAX_OFFSET", "MODEL", "OUTPUT"
+    INPUT, EXISTING, MAX_OFFSET, MODEL, OUTPUT = (
+        "INPUT",
+        "EXISTING",
+        "MAX_OFFSET",
+        "MODEL",
+        "OUTPUT",
+    )
     SIGNIFICANT = "SIGNIFICANT"
     NUMBERS = (
-        ("SHIFT_EAST", "Shift east (m)"), ("SHIFT_NORTH", "Shift north (m)"), ("ROTATION", "Rotation, counter-clockwise (degrees)"),
-        ("SCALE", "Scale factor"), ("SIGMA_EAST", "Sigma of the shift east (m)"), ("SIGMA_NORTH", "Sigma of the shift north (m)"),
-        ("SIGMA_ROTATION", "Sigma of the rotation (degrees)"), ("SIGMA_SCALE", "Sigma of the scale factor"),
-        ("SHIFT_ACROSS", "Shift across lines that all run one way (m)"), ("SIGMA_ACROSS", "Sigma of the shift across (m)"),
-        ("UNDETERMINED_AZIMUTH", "Direction without information (degrees from north)"), ("USED_LENGTH", "Length used (m)"))
+        ("SHIFT_EAST", "Shift east (m)"),
+        ("SHIFT_NORTH", "Shift north (m)"),
+        ("ROTATION", "Rotation, counter-clockwise (degrees)"),
+        ("SCALE", "Scale factor"),
+        ("SIGMA_EAST", "Sigma of the shift east (m)"),
+        ("SIGMA_NORTH", "Sigma of the shift north (m)"),
+        ("SIGMA_ROTATION", "Sigma of the rotation (degrees)"),
+        ("SIGMA_SCALE", "Sigma of the scale factor"),
+        ("SHIFT_ACROSS", "Shift across lines that all run one way (m)"),
+        ("SIGMA_ACROSS", "Sigma of the shift across (m)"),
+        ("UNDETERMINED_AZIMUTH", "Direction without information (degrees from north)"),
+        ("USED_LENGTH", "Length used (m)"),
+    )
 
     def tr(self, text):
         return QCoreApplication.translate("EstimateShift", text)
@@ -48,37 +63,74 @@ class EstimateShift(ComparisonAlgorithm):
         return self.tr("Estimate shift")
 
     def shortDescription(self):
-        return self.tr("Robust systematic shift, rotation and scale between two line layers, with uncertainty and a test.")
+        return self.tr(
+            "Robust systematic shift, rotation and scale between two line layers, with uncertainty"
+            " and a test."
+        )
 
     def tags(self):
-        return self.tr("shift,datum,offset,translation,rotation,helmert,similarity,rigid,georeference,align,conflation,basemap,curb,kerb,edge").split(",")
+        return self.tr(
+            "shift,datum,offset,translation,rotation,helmert,similarity,rigid,georeference,align,conflation,basemap,curb,kerb,edge"
+        ).split(",")
 
     def shortHelpString(self):
         return self.tr(
-            "Estimates by how much one layer of lines as a whole lies off another, and moves it there.\n\n"
-            "SHIFT_EAST and SHIFT_NORTH are what is added to the input to bring it onto the existing lines, in metres on the ground along the axes of the "
-            "input's CRS. With “rigid” a rotation (degrees, counter-clockwise) and with “similarity” a scale factor come with it, both about the middle "
-            "of the lines used, which the log names; the shift then holds at that point. The output is the input moved by all of it, "
-            "fields and heights unchanged.\n\n"
-            "Offsets are only seen across a line, so the estimate is a robust least squares on the normals: lines that really moved, up to a third of "
-            "the length, have no say. Where all lines run one way the component along them cannot be told: it is reported as undetermined (no number), and "
-            "the output is moved across the lines only.\n\n"
-            "Sigmas are 1-sigma and count lines, not stations, as independent. SIGNIFICANT says whether the whole is more than chance at 95 % "
-            "confidence (F test).")
+            "Estimates by how much one layer of lines as a whole lies off another, and moves it"
+            " there.\n\nSHIFT_EAST and SHIFT_NORTH are what is added to the input to bring it onto"
+            " the existing lines, in metres on the ground along the axes of the input's CRS. With"
+            " “rigid” a rotation (degrees, counter-clockwise) and with “similarity” a scale factor"
+            " come with it, both about the middle of the lines used, which the log names; the shift"
+            " then holds at that point. The output is the input moved by all of it, fields and"
+            " heights unchanged.\n\nOffsets are only seen across a line, so the estimate is a"
+            " robust least squares on the normals: lines that really moved, up to a third of the"
+            " length, have no say. Where all lines run one way the component along them cannot be"
+            " told: it is reported as undetermined (no number), and the output is moved across the"
+            " lines only.\n\nSigmas are 1-sigma and count lines, not stations, as independent."
+            " SIGNIFICANT says whether the whole is more than chance at 95 % confidence (F test)."
+        )
 
     def initAlgorithm(self, config=None):
         line = [QgsProcessing.SourceType.TypeVectorLine]
-        self.add(QgsProcessingParameterFeatureSource(self.INPUT, self.tr("Lines to be moved"), line), self.tr(
-            "The layer whose shift is asked for, such as surveyed edges or a legacy basemap."))
-        self.add(QgsProcessingParameterFeatureSource(self.EXISTING, self.tr("Lines to move them onto"), line), self.tr(
-            "The layer that stays where it is, in any CRS."))
-        self.add_distance(self.MAX_OFFSET, self.tr("Search distance (m)"), 2.0, self.tr(
-            "Lines farther apart than this have no say. It must be greater than the shift."), minimum=0.001)
-        self.add(QgsProcessingParameterEnum(
-            self.MODEL, self.tr("Model"), options=list(MODELS), defaultValue="translation", usesStaticStrings=True), self.tr(
-                "translation: east and north. rigid: with a rotation. similarity: with a rotation and a scale factor."))
-        self.add(QgsProcessingParameterFeatureSink(self.OUTPUT, self.tr("Moved lines"), QgsProcessing.SourceType.TypeVectorLine), self.tr(
-            "The input moved by the shift, in its own CRS."))
+        self.add(
+            QgsProcessingParameterFeatureSource(self.INPUT, self.tr("Lines to be moved"), line),
+            self.tr(
+                "The layer whose shift is asked for, such as surveyed edges or a legacy basemap."
+            ),
+        )
+        self.add(
+            QgsProcessingParameterFeatureSource(
+                self.EXISTING, self.tr("Lines to move them onto"), line
+            ),
+            self.tr("The layer that stays where it is, in any CRS."),
+        )
+        self.add_distance(
+            self.MAX_OFFSET,
+            self.tr("Search distance (m)"),
+            2.0,
+            self.tr(
+                "Lines farther apart than this have no say. It must be greater than the shift."
+            ),
+            minimum=0.001,
+        )
+        self.add(
+            QgsProcessingParameterEnum(
+                self.MODEL,
+                self.tr("Model"),
+                options=list(MODELS),
+                defaultValue="translation",
+                usesStaticStrings=True,
+            ),
+            self.tr(
+                "translation: east and north. rigid: with a rotation. similarity: with a rotation"
+                " and a scale factor."
+            ),
+        )
+        self.add(
+            QgsProcessingParameterFeatureSink(
+                self.OUTPUT, self.tr("Moved lines"), QgsProcessing.SourceType.TypeVectorLine
+            ),
+            self.tr("The input moved by the shift, in its own CRS."),
+        )
         self.add_numbers()
         self.addOutput(QgsProcessingOutputBoolean(self.SIGNIFICANT, self.tr("More than chance")))
 
@@ -86,10 +138,21 @@ class EstimateShift(ComparisonAlgorithm):
         from ..shared.comparison import layer_shift
         from ..shared.matching import Index, stations_along
 
-        moving, fixed = self.source(parameters, context), self.source(parameters, context, self.EXISTING)
+        moving, fixed = (
+            self.source(parameters, context),
+            self.source(parameters, context, self.EXISTING),
+        )
         reach = self.parameterAsDouble(parameters, self.MAX_OFFSET, context)
         model = self.parameterAsEnumString(parameters, self.MODEL, context)
-        pair = read_pair(moving, fixed, None, "", context.transformContext(), feedback, self.stage(feedback, 0, 30))
+        pair = read_pair(
+            moving,
+            fixed,
+            None,
+            "",
+            context.transformContext(),
+            feedback,
+            self.stage(feedback, 0, 30),
+        )
         look = lambda low, high: self.checkpoint(feedback, self.stage(feedback, low, high))  # noqa: E731
         index = Index(pair.edges)
         rays = stations_along(pair.existing, SPACING, index.near(pair.existing, reach))
@@ -97,39 +160,99 @@ class EstimateShift(ComparisonAlgorithm):
         shift = layer_shift(pair.existing, rays, met, model, reach, 0.95, look(60, 75))
         self._say(shift, pair, moving.sourceName(), fixed.sourceName(), feedback)
         results = {
-            "SHIFT_EAST": shift.east, "SHIFT_NORTH": shift.north, "ROTATION": float(np.degrees(shift.rotation)), "SCALE": shift.scale,
-            "SIGMA_EAST": shift.sigma_east, "SIGMA_NORTH": shift.sigma_north, "SIGMA_ROTATION": float(np.degrees(shift.sigma_rotation)),
-            "SIGMA_SCALE": shift.sigma_scale, "SHIFT_ACROSS": shift.across, "SIGMA_ACROSS": shift.sigma_across,
-            "UNDETERMINED_AZIMUTH": shift.undetermined_azimuth, "USED_LENGTH": shift.used_length, self.SIGNIFICANT: shift.significant}
+            "SHIFT_EAST": shift.east,
+            "SHIFT_NORTH": shift.north,
+            "ROTATION": float(np.degrees(shift.rotation)),
+            "SCALE": shift.scale,
+            "SIGMA_EAST": shift.sigma_east,
+            "SIGMA_NORTH": shift.sigma_north,
+            "SIGMA_ROTATION": float(np.degrees(shift.sigma_rotation)),
+            "SIGMA_SCALE": shift.sigma_scale,
+            "SHIFT_ACROSS": shift.across,
+            "SIGMA_ACROSS": shift.sigma_across,
+            "UNDETERMINED_AZIMUTH": shift.undetermined_azimuth,
+            "USED_LENGTH": shift.used_length,
+            self.SIGNIFICANT: shift.significant,
+        }
         fields, renamed = with_new_fields(moving.fields(), [])
         if renamed:
-            feedback.pushInfo(self.tr("Source fields renamed in “{}”: {}.").format(
-                self.label(self.OUTPUT), ", ".join("{} → {}".format(*both) for both in renamed.items())))
+            feedback.pushInfo(
+                self.tr("Source fields renamed in “{}”: {}.").format(
+                    self.label(self.OUTPUT),
+                    ", ".join("{} → {}".format(*both) for both in renamed.items()),
+                )
+            )
         sink, results[self.OUTPUT] = self.sink(
-            parameters, self.OUTPUT, context, fields, moving.wkbType(), moving.sourceCrs(), styling.EDGES)
-        self._move(moving, pair, shift, self.writer(sink, parameters, self.OUTPUT), feedback, self.stage(feedback, 75, 100))
+            parameters,
+            self.OUTPUT,
+            context,
+            fields,
+            moving.wkbType(),
+            moving.sourceCrs(),
+            styling.EDGES,
+        )
+        self._move(
+            moving,
+            pair,
+            shift,
+            self.writer(sink, parameters, self.OUTPUT),
+            feedback,
+            self.stage(feedback, 75, 100),
+        )
         return results
 
     def _say(self, shift, pair, moving, fixed, feedback):
         text, doubtful = say_shift(shift, moving, fixed, self.tr)
         (feedback.pushWarning if doubtful else feedback.pushInfo)(text)
         if shift.reason:
-            feedback.pushWarning(self.tr("“{}” is passed on as it is. If the layers show the same things, check the CRS of both, or raise “{}”.").format(
-                moving, self.label(self.MAX_OFFSET)))
+            feedback.pushWarning(
+                self.tr(
+                    "“{}” is passed on as it is. If the layers show the same things, check the CRS"
+                    " of both, or raise “{}”."
+                ).format(moving, self.label(self.MAX_OFFSET))
+            )
             return
         if shift.model != "translation":
             x, y = pair.positions_in_edge_crs(*(np.array([value]) for value in shift.origin))
-            feedback.pushInfo(self.tr("Rotation {:+.6f} ± {:.6f} degrees, about {:.10g}, {:.10g} (CRS of “{}”).").format(
-                np.degrees(shift.rotation), np.degrees(shift.sigma_rotation), x[0], y[0], moving))
+            feedback.pushInfo(
+                self.tr(
+                    "Rotation {:+.6f} ± {:.6f} degrees, about {:.10g}, {:.10g} (CRS of “{}”)."
+                ).format(
+                    np.degrees(shift.rotation), np.degrees(shift.sigma_rotation), x[0], y[0], moving
+                )
+            )
         if shift.model == "similarity":
-            feedback.pushInfo(self.tr("Scale factor {:.8f} ± {:.8f}, about the same point.").format(shift.scale, shift.sigma_scale))
-        feedback.pushInfo(self.tr("Test value {:.4g}, limit {:.4g} (F, {} and {} degrees of freedom). Noise of the offsets {:.3f} m. Used {:.2f} of {:.2f} m.").format(
-            shift.statistic, shift.critical, *shift.degrees, shift.noise, shift.used_length, shift.offered_length))
+            feedback.pushInfo(
+                self.tr("Scale factor {:.8f} ± {:.8f}, about the same point.").format(
+                    shift.scale, shift.sigma_scale
+                )
+            )
+        feedback.pushInfo(
+            self.tr(
+                "Test value {:.4g}, limit {:.4g} (F, {} and {} degrees of freedom). Noise of the"
+                " offsets {:.3f} m. Used {:.2f} of {:.2f} m."
+            ).format(
+                shift.statistic,
+                shift.critical,
+                *shift.degrees,
+                shift.noise,
+                shift.used_length,
+                shift.offered_length,
+            )
+        )
         if not shift.determined and not np.isfinite(shift.undetermined_azimuth):
-            feedback.pushWarning(self.tr("The lines do not tell all of the model “{}”: what they leave open is reported without a number and not "
-                                         "applied. Try “translation”.").format(shift.model))
+            feedback.pushWarning(
+                self.tr(
+                    "The lines do not tell all of the model “{}”: what they leave open is reported"
+                    " without a number and not applied. Try “translation”."
+                ).format(shift.model)
+            )
         if not shift.significant:
-            feedback.pushWarning(self.tr("The shift is not significant: the moved lines may be no better than the input."))
+            feedback.pushWarning(
+                self.tr(
+                    "The shift is not significant: the moved lines may be no better than the input."
+                )
+            )
 
     def _move(self, source, pair, shift, writer, feedback, progress):
         """Write the features of the source, moved."""
@@ -140,7 +263,12 @@ class EstimateShift(ComparisonAlgorithm):
             nonlocal left
             if feedback.isCanceled():
                 raise CancelledError
-            vertices = [np.array([(v.x(), v.y()) for v in feature.geometry().vertices()], float).reshape(-1, 2) for feature in block]
+            vertices = [
+                np.array([(v.x(), v.y()) for v in feature.geometry().vertices()], float).reshape(
+                    -1, 2
+                )
+                for feature in block
+            ]
             flat = np.concatenate(vertices) if vertices else np.zeros((0, 2))
             moved = np.column_stack(pair.positions_in_edge_crs(*shift.move(*pair.local(*flat.T))))
             lost = ~np.isfinite(moved).all(axis=1)
@@ -149,7 +277,9 @@ class EstimateShift(ComparisonAlgorithm):
             start = 0
             for feature, own in zip(block, vertices):
                 if len(own):
-                    feature.setGeometry(with_vertices(feature.geometry(), moved[start:start + len(own)]))
+                    feature.setGeometry(
+                        with_vertices(feature.geometry(), moved[start : start + len(own)])
+                    )
                 start += len(own)
                 writer.add(feature)
             block.clear()
@@ -163,7 +293,11 @@ class EstimateShift(ComparisonAlgorithm):
         flush()
         writer.close()
         if left:
-            feedback.pushWarning(self.tr("{} vertices without a position in the frame were left where they are.").format(left))
+            feedback.pushWarning(
+                self.tr(
+                    "{} vertices without a position in the frame were left where they are."
+                ).format(left)
+            )
 
 
 def with_vertices(geometry, xy):
@@ -188,7 +322,7 @@ def with_vertices(geometry, xy):
     while row < len(xy):
         (count,) = struct.unpack_from("<I", blob, at + 5)
         flat = np.frombuffer(blob, "<f8", count * size, at + 9).reshape(count, size)
-        flat[:, :2] = xy[row:row + count]  # a view of the bytes
+        flat[:, :2] = xy[row : row + count]  # a view of the bytes
         at, row = at + 9 + count * size * 8, row + count
     moved = QgsGeometry()
     moved.fromWkb(bytes(blob))

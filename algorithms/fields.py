@@ -1,11 +1,29 @@
-"""Fields of layers: the one place that knows how their types are spelt in different versions of QGIS."""
+"""Fields of layers: the one place that knows how their types are spelt in different versions of
+QGIS."""
+
 from qgis.core import Qgis, QgsField, QgsFields
 from qgis.PyQt.QtCore import QMetaType, QVariant
 
 # Numbers of QMetaType, the same in Qt 5 and Qt 6.
 _KINDS = {
-    1: "bool", 2: "int", 3: "int", 4: "int", 5: "int", 6: "double", 10: "text", 14: "date", 15: "time", 16: "datetime",
-    32: "int", 33: "int", 34: "int", 35: "int", 36: "int", 37: "int", 38: "double", 40: "int",
+    1: "bool",
+    2: "int",
+    3: "int",
+    4: "int",
+    5: "int",
+    6: "double",
+    10: "text",
+    14: "date",
+    15: "time",
+    16: "datetime",
+    32: "int",
+    33: "int",
+    34: "int",
+    35: "int",
+    36: "int",
+    37: "int",
+    38: "double",
+    40: "int",
 }
 
 
@@ -42,15 +60,16 @@ def with_new_fields(source_fields, added):
     ----------
     source_fields : QgsFields
     added : list of tuple of str
-        Name and QMetaType name of each new field. They keep their names: checks and styles rely on them.
+        Name and QMetaType name of each new field. They keep their names: checks and styles rely on
+        them.
 
     Returns
     -------
     fields : QgsFields
     renamed : dict of str to str
-        Source fields that had to give way, by old name: those that are called like a new one (in any
-        case, as databases see no difference), and ``fid``, which a GeoPackage keeps for itself and
-        refuses where it repeats.
+        Source fields that had to give way, by old name: those that are called like a new one (in
+        any case, as databases see no difference), and ``fid``, which a GeoPackage keeps for itself
+        and refuses where it repeats.
     """
     taken = {name.lower() for name, _ in added}
     names = {name.lower() for name in source_fields.names()}

@@ -1,4 +1,6 @@
-"""Edges as tangents, circular arcs and corners: true arcs, and what handbooks tell about each element."""
+"""Edges as tangents, circular arcs and corners: true arcs, and what handbooks tell about each
+element."""
+
 import numpy as np
 from qgis.core import (
     QgsFeature,
@@ -21,20 +23,46 @@ from .edgesource import read_edges
 from .fields import fields_of, with_new_fields
 from .layers import CancelledError
 
-KEPT_TRUE = 0.001  # m, greatest distance of the arcs written from those fitted, whatever the CRS makes of circles
+# m, greatest distance of the arcs written from those fitted, whatever the CRS makes of circles
+KEPT_TRUE = 0.001
 UP_TOLERANCE = 2.0  # heights are half as sure as positions
 LEG = 0.25  # m of either side that show a corner, but no more than a third of it
 ALIGNMENT_FIELDS = (
-    ("part", "Int"), ("elements", "Int"), ("length", "Double"), ("rms_residual", "Double"), ("max_residual", "Double"),
-    ("sigma_cross", "Double"), ("closed", "Bool"))
+    ("part", "Int"),
+    ("elements", "Int"),
+    ("length", "Double"),
+    ("rms_residual", "Double"),
+    ("max_residual", "Double"),
+    ("sigma_cross", "Double"),
+    ("closed", "Bool"),
+)
 ELEMENT_FIELDS = (
-    ("edge_id", "LongLong"), ("part", "Int"), ("position", "Int"), ("element", "QString"), ("length", "Double"), ("bearing", "Double"),
-    ("radius", "Double"), ("radius_sigma", "Double"), ("deflection", "Double"), ("chord", "Double"), ("sagitta", "Double"),
-    ("tangent_length", "Double"), ("external_distance", "Double"), ("centre_x", "Double"), ("centre_y", "Double"))
+    ("edge_id", "LongLong"),
+    ("part", "Int"),
+    ("position", "Int"),
+    ("element", "QString"),
+    ("length", "Double"),
+    ("bearing", "Double"),
+    ("radius", "Double"),
+    ("radius_sigma", "Double"),
+    ("deflection", "Double"),
+    ("chord", "Double"),
+    ("sagitta", "Double"),
+    ("tangent_length", "Double"),
+    ("external_distance", "Double"),
+    ("centre_x", "Double"),
+    ("centre_y", "Double"),
+)
 
 
 class FitAlignments(Algorithm):
-    INPUT, EDGE_FIELDS, TOLERANCE, MIN_RADIUS, MAX_RADIUS = "INPUT", "EDGE_FIELDS", "TOLERANCE", "MIN_RADIUS", "MAX_RADIUS"
+    INPUT, EDGE_FIELDS, TOLERANCE, MIN_RADIUS, MAX_RADIUS = (
+        "INPUT",
+        "EDGE_FIELDS",
+        "TOLERANCE",
+        "MIN_RADIUS",
+        "MAX_RADIUS",
+    )
     OUTPUT, ELEMENTS = "OUTPUT", "ELEMENTS"
     EDGES, TANGENTS, ARCS, CORNERS, LENGTH = "EDGES", "TANGENTS", "ARCS", "CORNERS", "LENGTH"
     NEEDS = ("numpy", "scipy")
@@ -49,7 +77,10 @@ class FitAlignments(Algorithm):
         return self.tr("Fit tangents and arcs")
 
     def shortDescription(self):
-        return self.tr("Edges as tangents, circular arcs and corners, with radii, their uncertainty and the parts of each curve.")
+        return self.tr(
+            "Edges as tangents, circular arcs and corners, with radii, their uncertainty and the"
+            " parts of each curve."
+        )
 
     def group(self):
         return self.tr("Epochs to edges")
@@ -58,63 +89,144 @@ class FitAlignments(Algorithm):
         return "epochstoedges"
 
     def tags(self):
-        return self.tr("alignment,tangent,arc,curve,circle,radius,fit,curb return,kerb,corner,deflection,chord,sagitta,bearing,compound curve,cad,dxf").split(",")
+        return self.tr(
+            "alignment,tangent,arc,curve,circle,radius,fit,curb"
+            " return,kerb,corner,deflection,chord,sagitta,bearing,compound curve,cad,dxf"
+        ).split(",")
 
     def shortHelpString(self):
         return self.tr(
-            "Curbs are built of tangents, circular arcs and corners. This finds them: as few elements as explain an edge, adjusted together with the "
-            "joints between them (common direction, or a corner).\n\n"
-            "Input: edges as lines, each part of a multi-part line by itself; or the “Kept epochs” of “Reconstruct edges”, which tell more, since "
-            "their noise is found from the data. For lines the tolerance takes the place of the noise; uncertainties then follow it and are rough.\n\n"
-            "Alignments: CompoundCurveZ in the layer's CRS with true arcs, one feature for each edge or part: part, elements (tangents and arcs, "
-            "without corners), length, rms_residual and max_residual (of the input from the elements), sigma_cross (1-sigma across: of the fit, and of the "
-            "edge or the receiver's slow drift where that is known), closed. Attributes of lines are kept; fields called like a new one get “_source”. "
-            "Heights follow the input; where they need a point of their own (a ramp), a tangent or arc is written in two.\n\n"
-            "Elements: one feature for each tangent, arc and corner in order along its edge. bearing: degrees clockwise from the layer's grid north, of the "
-            "direction of travel where the element starts (of a corner: of the leg that leaves). deflection: degrees, + to the right, as deflection angles of "
-            "route surveys and all offsets here are counted; of an arc its central angle. chord: long chord 2R sin(D/2); sagitta: middle ordinate "
-            "R (1 − cos(D/2)); tangent_length: R tan(D/2); external_distance: R (1/cos(D/2) − 1); the last two are NULL from 180 degrees on. radius_sigma is "
-            "1-sigma. A corner has length 0 and is drawn by the first {} m of its two legs. Write it as CSV to have it as a table.\n\n"
-            "All lengths and radii are metres on the ground. A projected CRS keeps circles round; in degrees they are no circles, and in web Mercator only "
-            "nearly, so there an arc is written as several that lie within 1 mm of it, and the log says so. To draw, reproject the input to a projected CRS first.\n\n"
-            "To hand arcs on as DXF, export with “Force 2D output”: the host then writes them as bulges, which stay arcs. With heights it "
-            "writes 3D polylines, in which other programs show the chord instead of the arc.\n\n"
-            "The result is of mapping grade: it is no boundary survey, and not for stake-out without a licensed surveyor.").format(LEG)
+            "Curbs are built of tangents, circular arcs and corners. This finds them: as few"
+            " elements as explain an edge, adjusted together with the joints between them (common"
+            " direction, or a corner).\n\nInput: edges as lines, each part of a multi-part line by"
+            " itself; or the “Kept epochs” of “Reconstruct edges”, which tell more, since their"
+            " noise is found from the data. For lines the tolerance takes the place of the noise;"
+            " uncertainties then follow it and are rough.\n\nAlignments: CompoundCurveZ in the"
+            " layer's CRS with true arcs, one feature for each edge or part: part, elements"
+            " (tangents and arcs, without corners), length, rms_residual and max_residual (of the"
+            " input from the elements), sigma_cross (1-sigma across: of the fit, and of the edge or"
+            " the receiver's slow drift where that is known), closed. Attributes of lines are kept;"
+            " fields called like a new one get “_source”. Heights follow the input; where they need"
+            " a point of their own (a ramp), a tangent or arc is written in two.\n\nElements: one"
+            " feature for each tangent, arc and corner in order along its edge. bearing: degrees"
+            " clockwise from the layer's grid north, of the direction of travel where the element"
+            " starts (of a corner: of the leg that leaves). deflection: degrees, + to the right, as"
+            " deflection angles of route surveys and all offsets here are counted; of an arc its"
+            " central angle. chord: long chord 2R sin(D/2); sagitta: middle ordinate R (1 −"
+            " cos(D/2)); tangent_length: R tan(D/2); external_distance: R (1/cos(D/2) − 1); the"
+            " last two are NULL from 180 degrees on. radius_sigma is 1-sigma. A corner has length 0"
+            " and is drawn by the first {} m of its two legs. Write it as CSV to have it as a"
+            " table.\n\nAll lengths and radii are metres on the ground. A projected CRS keeps"
+            " circles round; in degrees they are no circles, and in web Mercator only nearly, so"
+            " there an arc is written as several that lie within 1 mm of it, and the log says so."
+            " To draw, reproject the input to a projected CRS first.\n\nTo hand arcs on as DXF,"
+            " export with “Force 2D output”: the host then writes them as bulges, which stay arcs."
+            " With heights it writes 3D polylines, in which other programs show the chord instead"
+            " of the arc.\n\nThe result is of mapping grade: it is no boundary survey, and not for"
+            " stake-out without a licensed surveyor."
+        ).format(LEG)
 
     def initAlgorithm(self, config=None):
         kinds = QgsProcessing.SourceType
-        self.add(QgsProcessingParameterFeatureSource(self.INPUT, self.tr("Edges or kept epochs"), [kinds.TypeVectorLine, kinds.TypeVectorPoint]), self.tr(
-            "Edges as lines, in any CRS, with or without Z; or kept epochs as points, with the fields edge_id and chainage (role and height_used are "
-            "minded where they are there), rows in any order."))
-        self.add(QgsProcessingParameterField(
-            self.EDGE_FIELDS, self.tr("Fields that tell the edges of epochs apart"), parentLayerParameterName=self.INPUT,
-            type=QgsProcessingParameterField.DataType.Any, allowMultiple=True, optional=True), self.tr(
-                "Of kept epochs only. Left empty, it is edge_id. Where layers were merged and edge_id repeats, choose the other field or fields as well."),
-            advanced=True)
-        self.add_distance(self.TOLERANCE, self.tr("Tolerance (m)"), 0.01, self.tr(
-            "Greatest distance that is usual between an edge and its elements: for lines, as much as they were thinned or digitised with. Greater means fewer "
-            "elements. For epochs the noise is found from the data instead. Heights are kept within twice the tolerance."), minimum=0.0005)
-        self.add_distance(self.MIN_RADIUS, self.tr("Least radius of an arc (m)"), 0.5, self.tr(
-            "A tighter bend becomes a corner, or several tangents."), minimum=0.01)
-        self.add_distance(self.MAX_RADIUS, self.tr("Greatest radius of an arc (m)"), 400.0, self.tr(
-            "A flatter bend becomes a tangent, or several."), minimum=0.1)
+        self.add(
+            QgsProcessingParameterFeatureSource(
+                self.INPUT,
+                self.tr("Edges or kept epochs"),
+                [kinds.TypeVectorLine, kinds.TypeVectorPoint],
+            ),
+            self.tr(
+                "Edges as lines, in any CRS, with or without Z; or kept epochs as points, with the"
+                " fields edge_id and chainage (role and height_used are minded where they are"
+                " there), rows in any order."
+            ),
+        )
+        self.add(
+            QgsProcessingParameterField(
+                self.EDGE_FIELDS,
+                self.tr("Fields that tell the edges of epochs apart"),
+                parentLayerParameterName=self.INPUT,
+                type=QgsProcessingParameterField.DataType.Any,
+                allowMultiple=True,
+                optional=True,
+            ),
+            self.tr(
+                "Of kept epochs only. Left empty, it is edge_id. Where layers were merged and"
+                " edge_id repeats, choose the other field or fields as well."
+            ),
+            advanced=True,
+        )
+        self.add_distance(
+            self.TOLERANCE,
+            self.tr("Tolerance (m)"),
+            0.01,
+            self.tr(
+                "Greatest distance that is usual between an edge and its elements: for lines, as"
+                " much as they were thinned or digitised with. Greater means fewer elements. For"
+                " epochs the noise is found from the data instead. Heights are kept within twice"
+                " the tolerance."
+            ),
+            minimum=0.0005,
+        )
+        self.add_distance(
+            self.MIN_RADIUS,
+            self.tr("Least radius of an arc (m)"),
+            0.5,
+            self.tr("A tighter bend becomes a corner, or several tangents."),
+            minimum=0.01,
+        )
+        self.add_distance(
+            self.MAX_RADIUS,
+            self.tr("Greatest radius of an arc (m)"),
+            400.0,
+            self.tr("A flatter bend becomes a tangent, or several."),
+            minimum=0.1,
+        )
         for name, label, optional, help_text in (
-                (self.OUTPUT, self.tr("Alignments"), False, self.tr("The edges as curves with true arcs and heights, in the layer's CRS.")),
-                (self.ELEMENTS, self.tr("Elements"), True, self.tr(
-                    "Tangents, arcs and corners one by one, with length, bearing, radius and what else belongs to them."))):
-            self.add(QgsProcessingParameterFeatureSink(name, label, kinds.TypeVectorLine, None, optional, True), help_text)
-        for name, label in ((self.EDGES, self.tr("Number of alignments")), (self.TANGENTS, self.tr("Tangents")), (self.ARCS, self.tr("Arcs")),
-                            (self.CORNERS, self.tr("Corners")), (self.LENGTH, self.tr("Total length (m)"))):
+            (
+                self.OUTPUT,
+                self.tr("Alignments"),
+                False,
+                self.tr("The edges as curves with true arcs and heights, in the layer's CRS."),
+            ),
+            (
+                self.ELEMENTS,
+                self.tr("Elements"),
+                True,
+                self.tr(
+                    "Tangents, arcs and corners one by one, with length, bearing, radius and what"
+                    " else belongs to them."
+                ),
+            ),
+        ):
+            self.add(
+                QgsProcessingParameterFeatureSink(
+                    name, label, kinds.TypeVectorLine, None, optional, True
+                ),
+                help_text,
+            )
+        for name, label in (
+            (self.EDGES, self.tr("Number of alignments")),
+            (self.TANGENTS, self.tr("Tangents")),
+            (self.ARCS, self.tr("Arcs")),
+            (self.CORNERS, self.tr("Corners")),
+            (self.LENGTH, self.tr("Total length (m)")),
+        ):
             self.addOutput(QgsProcessingOutputNumber(name, label))
 
     def checkParameterValues(self, parameters, context):
         fine, message = super().checkParameterValues(parameters, context)
-        if fine and not self.parameterAsDouble(parameters, self.MIN_RADIUS, context) < self.parameterAsDouble(parameters, self.MAX_RADIUS, context):
-            return False, self.tr("“{}” must be less than “{}”.").format(self.label(self.MIN_RADIUS), self.label(self.MAX_RADIUS))
+        if fine and not self.parameterAsDouble(
+            parameters, self.MIN_RADIUS, context
+        ) < self.parameterAsDouble(parameters, self.MAX_RADIUS, context):
+            return False, self.tr("“{}” must be less than “{}”.").format(
+                self.label(self.MIN_RADIUS), self.label(self.MAX_RADIUS)
+            )
         return fine, message
 
     def prepareAlgorithm(self, parameters, context, feedback):
-        self.file = file_behind(self.parameterAsVectorLayer(parameters, self.INPUT, context), parameters.get(self.INPUT))
+        self.file = file_behind(
+            self.parameterAsVectorLayer(parameters, self.INPUT, context), parameters.get(self.INPUT)
+        )
         return super().prepareAlgorithm(parameters, context, feedback)
 
     def work(self, parameters, context, feedback):
@@ -122,13 +234,32 @@ class FitAlignments(Algorithm):
         from ..shared.curvedata import describe_elements
 
         source = self.source(parameters, context)
-        tolerance, least, greatest = (self.parameterAsDouble(parameters, name, context) for name in (self.TOLERANCE, self.MIN_RADIUS, self.MAX_RADIUS))
-        several = getattr(self, "parameterAsStrings", None) or self.parameterAsFields  # 3.22 has only the latter
-        layer = read_edges(source, self.file, several(parameters, self.EDGE_FIELDS, context), tolerance,
-                           {name: self.label(name) for name in (self.INPUT, self.EDGE_FIELDS)}, context.transformContext(), feedback, self.stage(feedback, 0, 30))
+        tolerance, least, greatest = (
+            self.parameterAsDouble(parameters, name, context)
+            for name in (self.TOLERANCE, self.MIN_RADIUS, self.MAX_RADIUS)
+        )
+        # 3.22 has only the latter
+        several = getattr(self, "parameterAsStrings", None) or self.parameterAsFields
+        layer = read_edges(
+            source,
+            self.file,
+            several(parameters, self.EDGE_FIELDS, context),
+            tolerance,
+            {name: self.label(name) for name in (self.INPUT, self.EDGE_FIELDS)},
+            context.transformContext(),
+            feedback,
+            self.stage(feedback, 0, 30),
+        )
         samples = layer.samples
-        chains = fit_chains(samples.x, samples.y, samples.variance, samples.offsets, Limits(least, greatest), samples.closed,
-                            self.checkpoint(feedback, self.stage(feedback, 30, 75)))
+        chains = fit_chains(
+            samples.x,
+            samples.y,
+            samples.variance,
+            samples.offsets,
+            Limits(least, greatest),
+            samples.closed,
+            self.checkpoint(feedback, self.stage(feedback, 30, 75)),
+        )
         look = self.checkpoint(feedback, lambda share: None)
         chains = merge_splines(chains)
         look(0.0)
@@ -138,70 +269,161 @@ class FitAlignments(Algorithm):
         statistics = run_statistics(chains, samples, layer.sigma)
         look(0.6)
         self._say(source.sourceName(), layer, chains, table, statistics, tolerance, feedback)
-        return self._write(source, layer, chains, chains.feet, table, statistics, tolerance, parameters, context, feedback)
+        return self._write(
+            source,
+            layer,
+            chains,
+            chains.feet,
+            table,
+            statistics,
+            tolerance,
+            parameters,
+            context,
+            feedback,
+        )
 
     def _say(self, name, layer, chains, table, statistics, tolerance, feedback):
         from ..shared.curvedata import ARC, KINDS
 
         counts = np.bincount(table.kind, minlength=len(KINDS)).tolist()
-        feedback.pushInfo(self.tr("Alignments: {} from “{}”, {:.2f} m on the ground, {} of them closed.").format(
-            len(chains.closed), name, float(statistics["length"].sum()), int(np.count_nonzero(chains.closed))))
-        feedback.pushInfo(self.tr("Elements: {} tangents, {} arcs, {} corners.").format(*counts[:3]))
+        feedback.pushInfo(
+            self.tr("Alignments: {} from “{}”, {:.2f} m on the ground, {} of them closed.").format(
+                len(chains.closed),
+                name,
+                float(statistics["length"].sum()),
+                int(np.count_nonzero(chains.closed)),
+            )
+        )
+        feedback.pushInfo(
+            self.tr("Elements: {} tangents, {} arcs, {} corners.").format(*counts[:3])
+        )
         if counts[3]:
-            feedback.pushWarning(self.tr("{} stretches are neither tangent nor arc; they are written as free lines (element “spline”).").format(counts[3]))
+            feedback.pushWarning(
+                self.tr(
+                    "{} stretches are neither tangent nor arc; they are written as free lines"
+                    " (element “spline”)."
+                ).format(counts[3])
+            )
         arcs = table.kind == ARC
         if arcs.any():
-            feedback.pushInfo(self.tr("Radii from {:.2f} to {:.2f} m, 1-sigma in the middle {:.3f} m.").format(
-                table.radius[arcs].min(), table.radius[arcs].max(), float(np.nanmedian(table.radius_sigma[arcs]))))
+            feedback.pushInfo(
+                self.tr("Radii from {:.2f} to {:.2f} m, 1-sigma in the middle {:.3f} m.").format(
+                    table.radius[arcs].min(),
+                    table.radius[arcs].max(),
+                    float(np.nanmedian(table.radius_sigma[arcs])),
+                )
+            )
         worst = statistics["max_residual"]
-        feedback.pushInfo(self.tr("Distance of the input from the elements: RMS {:.1f} mm in the middle, {:.1f} mm at most.").format(
-            1000 * float(np.median(statistics["rms_residual"])), 1000 * float(worst.max())))
+        feedback.pushInfo(
+            self.tr(
+                "Distance of the input from the elements: RMS {:.1f} mm in the middle, {:.1f} mm at"
+                " most."
+            ).format(1000 * float(np.median(statistics["rms_residual"])), 1000 * float(worst.max()))
+        )
         far = int(np.count_nonzero(worst > 2 * tolerance + 3 * layer.sigma))
         if layer.is_line and far:
-            feedback.pushWarning(self.tr("Edges that depart from their elements somewhere by more than twice “{}” and three times their own uncertainty: {}. Look at "
-                                         "their max_residual; raise the tolerance where the edges are rougher.").format(self.label(self.TOLERANCE), far))
+            feedback.pushWarning(
+                self.tr(
+                    "Edges that depart from their elements somewhere by more than twice “{}” and"
+                    " three times their own uncertainty: {}. Look at their max_residual; raise the"
+                    " tolerance where the edges are rougher."
+                ).format(self.label(self.TOLERANCE), far)
+            )
         if not np.isfinite(layer.samples.z).any():
             feedback.pushWarning(self.tr("The input has no heights: the Z values are NaN."))
 
-    def _write(self, source, layer, chains, feet, table, statistics, tolerance, parameters, context, feedback):
+    def _write(
+        self,
+        source,
+        layer,
+        chains,
+        feet,
+        table,
+        statistics,
+        tolerance,
+        parameters,
+        context,
+        feedback,
+    ):
         """Make the sinks and fill them."""
         from ..shared.curvedata import ARC, CORNER, TANGENT
 
         curve = Curves(layer, chains, feet, UP_TOLERANCE * tolerance)
         if curve.split:
-            feedback.pushWarning(self.tr(
-                "Circles of the ground are no circles in the layer's CRS ({}): {} elements are written in several pieces that lie within {:.0f} mm of them. "
-                "Radii, lengths and centres in the table hold. To draw, reproject the input to a projected CRS first.").format(
-                    layer.crs.userFriendlyIdentifier(), curve.split, 1000 * KEPT_TRUE))
+            feedback.pushWarning(
+                self.tr(
+                    "Circles of the ground are no circles in the layer's CRS ({}): {} elements are"
+                    " written in several pieces that lie within {:.0f} mm of them. Radii, lengths"
+                    " and centres in the table hold. To draw, reproject the input to a projected"
+                    " CRS first."
+                ).format(layer.crs.userFriendlyIdentifier(), curve.split, 1000 * KEPT_TRUE)
+            )
         if feedback.isCanceled():
             raise CancelledError
-        results = {self.EDGES: len(chains.closed), self.TANGENTS: int(np.count_nonzero(table.kind == TANGENT)),
-                   self.ARCS: int(np.count_nonzero(table.kind == ARC)), self.CORNERS: int(np.count_nonzero(table.kind == CORNER)),
-                   self.LENGTH: float(statistics["length"].sum())}
+        results = {
+            self.EDGES: len(chains.closed),
+            self.TANGENTS: int(np.count_nonzero(table.kind == TANGENT)),
+            self.ARCS: int(np.count_nonzero(table.kind == ARC)),
+            self.CORNERS: int(np.count_nonzero(table.kind == CORNER)),
+            self.LENGTH: float(statistics["length"].sum()),
+        }
         own = () if layer.own_id and layer.is_line else (("edge_id", "LongLong"),)
         added = [*own, *((name, what) for name, what, _ in layer.carried), *ALIGNMENT_FIELDS]
-        fields, renamed = with_new_fields(source.fields(), added) if layer.is_line else (fields_of(added), {})
+        fields, renamed = (
+            with_new_fields(source.fields(), added) if layer.is_line else (fields_of(added), {})
+        )
         if renamed:
-            feedback.pushInfo(self.tr("Source fields renamed in “{}”: {}.").format(
-                self.label(self.OUTPUT), ", ".join("{} → {}".format(*pair) for pair in renamed.items())))
+            feedback.pushInfo(
+                self.tr("Source fields renamed in “{}”: {}.").format(
+                    self.label(self.OUTPUT),
+                    ", ".join("{} → {}".format(*pair) for pair in renamed.items()),
+                )
+            )
         kind = QgsWkbTypes.Type.CompoundCurveZ
         # All sinks first: one that cannot be made stops the run before anything is written.
-        sink, results[self.OUTPUT] = self.sink(parameters, self.OUTPUT, context, fields, kind, layer.crs, styling.ALIGNMENTS)
+        sink, results[self.OUTPUT] = self.sink(
+            parameters, self.OUTPUT, context, fields, kind, layer.crs, styling.ALIGNMENTS
+        )
         wanted = self.wanted(parameters, self.ELEMENTS)
         if wanted:
             element_fields = fields_of(ELEMENT_FIELDS)
-            element_sink, results[self.ELEMENTS] = self.sink(parameters, self.ELEMENTS, context, element_fields, kind, layer.crs, styling.ELEMENTS)
-        columns = [*([layer.edge_id.tolist()] if own else []), *(values for _, _, values in layer.carried), layer.part.tolist(),
-                   *(writing.cells(statistics[name]) for name, _ in ALIGNMENT_FIELDS[1:])]
+            element_sink, results[self.ELEMENTS] = self.sink(
+                parameters,
+                self.ELEMENTS,
+                context,
+                element_fields,
+                kind,
+                layer.crs,
+                styling.ELEMENTS,
+            )
+        columns = [
+            *([layer.edge_id.tolist()] if own else []),
+            *(values for _, _, values in layer.carried),
+            layer.part.tolist(),
+            *(writing.cells(statistics[name]) for name, _ in ALIGNMENT_FIELDS[1:]),
+        ]
         writer = self.writer(sink, parameters, self.OUTPUT)
         if layer.is_line:
-            self._write_lines(source, layer, fields, list(curve.alignments()), list(zip(*columns)), writer, feedback)
+            self._write_lines(
+                source,
+                layer,
+                fields,
+                list(curve.alignments()),
+                list(zip(*columns)),
+                writer,
+                feedback,
+            )
         else:
             writing.write_lines(writer, fields, curve.alignments(), columns, feedback)
         feedback.setProgress(88)
         if wanted:
-            writing.write_lines(self.writer(element_sink, parameters, self.ELEMENTS), element_fields, curve.elements(table),
-                                self._element_columns(layer, table), feedback)
+            writing.write_lines(
+                self.writer(element_sink, parameters, self.ELEMENTS),
+                element_fields,
+                curve.elements(table),
+                self._element_columns(layer, table),
+                feedback,
+            )
         feedback.setProgress(99)
         return results
 
@@ -211,7 +433,9 @@ class FitAlignments(Algorithm):
         for run, ident in enumerate(layer.ids.tolist()):
             runs.setdefault(ident, []).append(run)
         written = 0
-        for number, row in enumerate(iterate(source, QgsFeatureRequest().setFlags(QgsFeatureRequest.Flag.NoGeometry))):
+        for number, row in enumerate(
+            iterate(source, QgsFeatureRequest().setFlags(QgsFeatureRequest.Flag.NoGeometry))
+        ):
             if number % writing.BLOCK == 0 and feedback.isCanceled():
                 raise CancelledError
             for run in runs.get(row.id(), ()):
@@ -222,19 +446,39 @@ class FitAlignments(Algorithm):
                 written += 1
         writer.close()
         if written != len(geometries):
-            raise QgsProcessingException(self.tr(
-                "Layer “{}” changed while it was read: {} lines were expected, {} were found. Run again when nobody edits it.").format(
-                    source.sourceName(), len(geometries), written))
+            raise QgsProcessingException(
+                self.tr(
+                    "Layer “{}” changed while it was read: {} lines were expected, {} were found."
+                    " Run again when nobody edits it."
+                ).format(source.sourceName(), len(geometries), written)
+            )
 
     @staticmethod
     def _element_columns(layer, table):
         from ..shared.curvedata import KINDS
 
         centre = layer.to_layer(*table.centre.T, table.run)
-        return (layer.edge_id[table.run].tolist(), layer.part[table.run].tolist(), table.position.tolist(), writing.text_cells(table.kind, KINDS),
-                *(writing.cells(column) for column in (
-                    table.length, table.bearing, table.radius, table.radius_sigma, table.deflection, table.chord, table.sagitta,
-                    table.tangent_length, table.external, *centre)))
+        return (
+            layer.edge_id[table.run].tolist(),
+            layer.part[table.run].tolist(),
+            table.position.tolist(),
+            writing.text_cells(table.kind, KINDS),
+            *(
+                writing.cells(column)
+                for column in (
+                    table.length,
+                    table.bearing,
+                    table.radius,
+                    table.radius_sigma,
+                    table.deflection,
+                    table.chord,
+                    table.sagitta,
+                    table.tangent_length,
+                    table.external,
+                    *centre,
+                )
+            ),
+        )
 
 
 def run_of_elements(chains):
@@ -242,15 +486,21 @@ def run_of_elements(chains):
 
 
 def run_statistics(chains, samples, sigma):
-    """Columns of `ALIGNMENT_FIELDS` by name; `sigma`, shape (runs,), is what the fit does not show of the uncertainty, metres."""
+    """Columns of `ALIGNMENT_FIELDS` by name; `sigma`, shape (runs,), is what the fit does not show
+    of the uncertainty, metres."""
     from ..shared.curvedata import run_lengths
     from ..shared.ragged import group_max, group_sum
 
     weight, offsets = 1 / samples.variance, samples.offsets
     mean = lambda values: group_sum(weight * values, offsets) / group_sum(weight, offsets)  # noqa: E731
     return {
-        "elements": np.diff(chains.offsets), "length": run_lengths(chains), "rms_residual": np.sqrt(mean(chains.residual**2)),
-        "max_residual": group_max(np.abs(chains.residual), offsets, 0.0), "sigma_cross": np.sqrt(mean(chains.sigma**2) + sigma**2), "closed": chains.closed}
+        "elements": np.diff(chains.offsets),
+        "length": run_lengths(chains),
+        "rms_residual": np.sqrt(mean(chains.residual**2)),
+        "max_residual": group_max(np.abs(chains.residual), offsets, 0.0),
+        "sigma_cross": np.sqrt(mean(chains.sigma**2) + sigma**2),
+        "closed": chains.closed,
+    }
 
 
 class Curves:
@@ -283,7 +533,10 @@ class Curves:
         path = trace(self.chains, element, low, high, self.feet, self.pieces, self.breaks)
         run = self.run[element[group_index(path.offsets)]]
         x, y = self.layer.to_layer(path.x, path.y, run)
-        z = heights_at(self.chains, run, path.chainage, self.layer.samples.z) / self.layer.frame.height_unit
+        z = (
+            heights_at(self.chains, run, path.chainage, self.layer.samples.z)
+            / self.layer.frame.height_unit
+        )
         if ring is not None:  # what starts a ring ends it, to the last bit
             rows = np.flatnonzero(ring & (np.diff(features) > 0))
             start, end = path.offsets[features[:-1][rows]], path.offsets[features[1:][rows]] - 1
@@ -295,7 +548,9 @@ class Curves:
         """One geometry for each run."""
         some = np.flatnonzero(self.chains.length > 0)
         features = np.searchsorted(some, self.chains.offsets)
-        return self._geometries(some, np.zeros(len(some)), self.chains.length[some], features, self.chains.closed)
+        return self._geometries(
+            some, np.zeros(len(some)), self.chains.length[some], features, self.chains.closed
+        )
 
     def elements(self, table):
         """One geometry for each row of an `ElementTable`; of a corner, the ends of its legs."""

@@ -1,4 +1,5 @@
 """The local frame: metres, true to scale at the data's centre, on the layer's own datum."""
+
 import contextlib
 from dataclasses import dataclass
 
@@ -36,7 +37,8 @@ class FrameError(ValueError):
 class Way:
     """From one reference system to another one on the same datum, by GDAL's PROJ.
 
-    QGIS takes the same way, but looks a CRS that is not in its list up among all that PROJ knows first, which takes 0.1 s.
+    QGIS takes the same way, but looks a CRS that is not in its list up among all that PROJ knows
+    first, which takes 0.1 s.
 
     Parameters
     ----------
@@ -62,7 +64,11 @@ class Way:
         """The well-known binary of a line, moved; None where one of its vertices cannot be."""
         geometry = ogr.CreateGeometryFromWkb(line)
         with _quiet():
-            return bytes(geometry.ExportToWkb(ogr.wkbNDR)) if _taken_in(geometry.Transform, self._way) else None
+            return (
+                bytes(geometry.ExportToWkb(ogr.wkbNDR))
+                if _taken_in(geometry.Transform, self._way)
+                else None
+            )
 
 
 @contextlib.contextmanager
@@ -78,7 +84,8 @@ def _quiet():
 def _in_plane(reference):
     """The reference system without its heights, east before north."""
     reference = reference.Clone()
-    if reference.IsCompound() and hasattr(reference, "StripVertical"):  # from GDAL 3.6 on; lines without heights do not need it
+    # from GDAL 3.6 on; lines without heights do not need it
+    if reference.IsCompound() and hasattr(reference, "StripVertical"):
         reference.StripVertical()
     reference.SetAxisMappingStrategy(osr.OAMS_TRADITIONAL_GIS_ORDER)
     return reference
@@ -97,9 +104,9 @@ class Frame:
     origin : tuple of float
         Taken from local coordinates, to keep them small.
     stretch : ndarray of float, shape (2, 2), or None
-        Turns steps of a working CRS into true ones at the data's centre. Without it, a projection that
-        stretches by direction (web Mercator on the ellipsoid does, by 0.2 % in the middle latitudes)
-        could not give true lengths with one scale factor to a point.
+        Turns steps of a working CRS into true ones at the data's centre. Without it, a projection
+        that stretches by direction (web Mercator on the ellipsoid does, by 0.2 % in the middle
+        latitudes) could not give true lengths with one scale factor to a point.
     plane_unit : float
         Metres in a unit of a CRS that is a bare plane.
     height_unit : float
@@ -129,7 +136,8 @@ class Frame:
         checkpoint : callable
             Called between blocks; may raise.
         in_place : bool
-            The positions are not needed any more: their memory is used for what is returned, where that can be.
+            The positions are not needed any more: their memory is used for what is returned, where
+            that can be.
 
         Returns
         -------
@@ -140,7 +148,9 @@ class Frame:
             east, north = x * self.plane_unit, y * self.plane_unit
             return east - self.origin[0], north - self.origin[1], np.ones(len(x))
         if self.to_true is None:
-            east, north = transform_smoothly(self.to_local, x, y, checkpoint, (x, y) if in_place else None)
+            east, north = transform_smoothly(
+                self.to_local, x, y, checkpoint, (x, y) if in_place else None
+            )
             scale = np.zeros(len(x))
             for here in _blocks(len(x), checkpoint):
                 scale[here] = self._scale_of_true_frame(east[here], north[here])
@@ -164,14 +174,16 @@ class Frame:
         if self.to_layer is None:
             return east / self.plane_unit, north / self.plane_unit
         # a working CRS may be on another datum, whose grids have edges, and takes PROJ's own way
-        return (transform_smoothly if self.to_true is None else transform)(self.to_layer, east, north)
+        return (transform_smoothly if self.to_true is None else transform)(
+            self.to_layer, east, north
+        )
 
     def _scale_of_true_frame(self, east, north):
         """Point scale of a transverse Mercator with scale 1 on its meridian.
 
-        On a sphere it is cosh(E / R) (J. P. Snyder, Map Projections: A Working Manual, USGS PP 1395, 1987,
-        eq. 8-4 rewritten in E); on the ellipsoid R is the Gaussian mean radius at the point's latitude,
-        which leaves less than 1e-6 within 200 km of the meridian.
+        On a sphere it is cosh(E / R) (J. P. Snyder, Map Projections: A Working Manual, USGS PP
+        1395, 1987, eq. 8-4 rewritten in E); on the ellipsoid R is the Gaussian mean radius at the
+        point's latitude, which leaves less than 1e-6 within 200 km of the meridian.
         """
         a, flattening = self.ellipsoid
         e2 = flattening * (2 - flattening)
@@ -181,10 +193,14 @@ class Frame:
             return np.cosh(east / radius)
 
     def _scale_of_working_frame(self, east, north, checkpoint):
-        """Point scale of the working frame, its stretch undone, from the areas that it shows true or not."""
+        """Point scale of the working frame, its stretch undone, from the areas that it shows true
+        or not."""
         steps = true_steps(self.to_true, east, north, checkpoint)
         middle = transform(self.to_true, east, north, checkpoint)
-        area = np.abs(steps[0, 0] * steps[1, 1] - steps[1, 0] * steps[0, 1]) / self._scale_of_true_frame(*middle) ** 2
+        area = (
+            np.abs(steps[0, 0] * steps[1, 1] - steps[1, 0] * steps[0, 1])
+            / self._scale_of_true_frame(*middle) ** 2
+        )
         with np.errstate(invalid="ignore", divide="ignore"):
             return np.sqrt(abs(np.linalg.det(self.stretch)) / area)
 
@@ -198,32 +214,39 @@ def true_steps(to_true, east, north, checkpoint=lambda: None):
         ``[:, 0]`` is a step to the working CRS's east, ``[:, 1]`` one to its north.
     """
     step = 5.0
-    ends = [np.stack(transform(to_true, east + de, north + dn, checkpoint)) for de, dn in ((-step, 0), (step, 0), (0, -step), (0, step))]
+    ends = [
+        np.stack(transform(to_true, east + de, north + dn, checkpoint))
+        for de, dn in ((-step, 0), (step, 0), (0, -step), (0, step))
+    ]
     return np.stack([ends[1] - ends[0], ends[3] - ends[2]], axis=1) / (2 * step)
 
 
 def transform(way, x, y, checkpoint=lambda: None):
     """Transform many points; NaN where one has no finite position or cannot be transformed.
 
-    All vertices go through one line's geometry: QGIS's own call for arrays cannot be used from Python, and GDAL's makes a tuple of each.
+    All vertices go through one line's geometry: QGIS's own call for arrays cannot be used from
+    Python, and GDAL's makes a tuple of each.
     """
     x, y = np.asarray(x, float), np.asarray(y, float)
     out = np.full((2, len(x)), np.nan)
     rows = np.flatnonzero(np.isfinite(x) & np.isfinite(y))
     for start in range(0, len(rows), BLOCK):
         checkpoint()
-        some = rows[start:start + BLOCK]
+        some = rows[start : start + BLOCK]
         out[:, some] = _transform_block(way, np.column_stack([x[some], y[some]]))
     return out[0], out[1]
 
 
 def transform_smoothly(way, x, y, checkpoint=lambda: None, into=None):
-    """As `transform`, several times as fast for many points of one region, between a projection and the true frame on its own datum.
+    """As `transform`, several times as fast for many points of one region, between a projection and
+    the true frame on its own datum.
 
-    The result is written into the two arrays `into` where these are given and a polynomial serves; they may be `x` and `y` themselves.
+    The result is written into the two arrays `into` where these are given and a polynomial serves;
+    they may be `x` and `y` themselves.
 
-    Inside the box around the points such a way is an analytic function; a polynomial of low degree through Chebyshev's nodes follows it
-    (any text on approximation). Where it is off by more than `CLOSE` between the nodes, the way itself is taken.
+    Inside the box around the points such a way is an analytic function; a polynomial of low degree
+    through Chebyshev's nodes follows it (any text on approximation). Where it is off by more than
+    `CLOSE` between the nodes, the way itself is taken.
     """
     x, y = np.asarray(x, float), np.asarray(y, float)
     polynomial = _polynomial(way, x, y) if len(x) >= MANY else None
@@ -248,17 +271,22 @@ def _blocks(size, checkpoint):
 
 
 def _polynomial(way, x, y):
-    """Middle and half of the box around points, and the coefficients, (d, d) each, of both axes; None where no polynomial is close enough."""
+    """Middle and half of the box around points, and the coefficients, (d, d) each, of both axes;
+    None where no polynomial is close enough."""
     if not (np.isfinite(x) & np.isfinite(y)).any():
         return None
     with np.errstate(invalid="ignore"):
-        low, high = np.array([np.fmin.reduce(x), np.fmin.reduce(y)]), np.array([np.fmax.reduce(x), np.fmax.reduce(y)])
+        low, high = (
+            np.array([np.fmin.reduce(x), np.fmin.reduce(y)]),
+            np.array([np.fmax.reduce(x), np.fmax.reduce(y)]),
+        )
     middle, half = (low + high) / 2, (high - low) / 2
     if not (np.isfinite(half).all() and (half > 0).all()):
         return None
 
     def nodes(number):
-        """Chebyshev's nodes, the grid of them, and the transformed places, (2, number, number), u along the rows."""
+        """Chebyshev's nodes, the grid of them, and the transformed places, (2, number, number), u
+        along the rows."""
         own = np.cos(np.pi * (np.arange(number) + 0.5) / number)
         u, v = np.meshgrid(own, own, indexing="ij")
         moved = transform(way, (middle[0] + half[0] * u).ravel(), (middle[1] + half[1] * v).ravel())
@@ -267,7 +295,8 @@ def _polynomial(way, x, y):
     _, u, v, exact = nodes(2 * DEGREES[-1] + 3)
     if not np.isfinite(exact).all():
         return None
-    close = CLOSE * min(1.0, np.ptp(exact, axis=(1, 2)).max() / (2 * half.max()))  # of the unit that is no metre
+    # of the unit that is no metre
+    close = CLOSE * min(1.0, np.ptp(exact, axis=(1, 2)).max() / (2 * half.max()))
     for degree in DEGREES:
         own, _, _, values = nodes(degree + 1)
         powers = _from_nodes(own, degree)
@@ -282,24 +311,29 @@ def _polynomial(way, x, y):
 
 
 def _from_nodes(nodes, degree):
-    """Matrix from values at Chebyshev's nodes to the terms of the polynomial through them, lowest power first.
+    """Matrix from values at Chebyshev's nodes to the terms of the polynomial through them, lowest
+    power first.
 
-    By the discrete orthogonality of Chebyshev's polynomials (any text on approximation): a solver would start a thread, which then waits for more work
-    on a processor that others need.
+    By the discrete orthogonality of Chebyshev's polynomials (any text on approximation): a solver
+    would start a thread, which then waits for more work on a processor that others need.
     """
     sums = chebvander(nodes, degree).T * (2 / len(nodes))
     sums[0] /= 2
     powers = np.zeros((degree + 1, degree + 1))
     for number, one in enumerate(np.eye(degree + 1)):
         terms = cheb2poly(one)
-        powers[:len(terms), number] = terms
+        powers[: len(terms), number] = terms
     return np.einsum("ik,kj->ij", powers, sums)
 
 
 def _transform_block(way, points):
-    """Transform one block, shape (k, 2) to (2, k); a block that fails is halved until the culprit is alone."""
+    """Transform one block, shape (k, 2) to (2, k); a block that fails is halved until the culprit
+    is alone."""
     padded = np.concatenate([points, points[-1:]])  # a line needs two vertices
-    line = np.array([(1, 2, len(padded))], _LINE_HEAD).tobytes() + np.ascontiguousarray(padded, "<f8").tobytes()
+    line = (
+        np.array([(1, 2, len(padded))], _LINE_HEAD).tobytes()
+        + np.ascontiguousarray(padded, "<f8").tobytes()
+    )
     line = way.moved(line) if isinstance(way, Way) else _moved_by_host(way, line)
     if line is not None:
         moved = np.frombuffer(line, "<f8", 2 * len(padded), 9).reshape(-1, 2)[:-1]
@@ -308,7 +342,9 @@ def _transform_block(way, points):
     if len(points) == 1:
         return np.full((2, 1), np.nan)
     half = len(points) // 2
-    return np.concatenate([_transform_block(way, points[:half]), _transform_block(way, points[half:])], axis=1)
+    return np.concatenate(
+        [_transform_block(way, points[:half]), _transform_block(way, points[half:])], axis=1
+    )
 
 
 def _moved_by_host(way, line):
@@ -323,8 +359,12 @@ def _moved_by_host(way, line):
 
 def _spatial_reference(crs):
     reference = osr.SpatialReference()
-    if not _taken_in(reference.ImportFromWkt, crs.toWkt(QgsCoordinateReferenceSystem.WktVariant.WKT_PREFERRED)):
-        raise FrameError(tr("its CRS “{}” cannot be understood by PROJ").format(crs.userFriendlyIdentifier()))
+    if not _taken_in(
+        reference.ImportFromWkt, crs.toWkt(QgsCoordinateReferenceSystem.WktVariant.WKT_PREFERRED)
+    ):
+        raise FrameError(
+            tr("its CRS “{}” cannot be understood by PROJ").format(crs.userFriendlyIdentifier())
+        )
     return reference
 
 
@@ -363,25 +403,61 @@ def make_frame(crs, x, y, working_crs=None, context=None):
         If the CRS cannot be used.
     """
     wanted = working_crs is not None and working_crs.isValid()
-    if wanted and (working_crs.isGeographic() or working_crs.mapUnits() != QgsUnitTypes.DistanceUnit.DistanceMeters):
-        raise FrameError(tr("the working CRS “{}” is not a projected CRS in metres. Choose one, or leave it empty").format(
-            working_crs.userFriendlyIdentifier()))
+    if wanted and (
+        working_crs.isGeographic()
+        or working_crs.mapUnits() != QgsUnitTypes.DistanceUnit.DistanceMeters
+    ):
+        raise FrameError(
+            tr(
+                "the working CRS “{}” is not a projected CRS in metres. Choose one, or leave it"
+                " empty"
+            ).format(working_crs.userFriendlyIdentifier())
+        )
     x[~np.isfinite(x)] = np.nan
     y[~np.isfinite(y)] = np.nan
     if not crs.isValid():
         if wanted:
-            raise FrameError(tr("it has no CRS, so it cannot be brought into the working CRS. Assign its CRS "
-                             "(Layer Properties, Source)"))
-        return _plane_frame(crs, x, y, 1.0, (tr("The layer has no CRS: its coordinates are taken as plane metres."),), guess=True)
+            raise FrameError(
+                tr(
+                    "it has no CRS, so it cannot be brought into the working CRS. Assign its CRS "
+                    "(Layer Properties, Source)"
+                )
+            )
+        return _plane_frame(
+            crs,
+            x,
+            y,
+            1.0,
+            (tr("The layer has no CRS: its coordinates are taken as plane metres."),),
+            guess=True,
+        )
     reference = _spatial_reference(crs)
     if reference.IsGeocentric():
-        raise FrameError(tr("its CRS “{}” is geocentric. Reproject it to a geographic or projected CRS first").format(crs.userFriendlyIdentifier()))
+        raise FrameError(
+            tr(
+                "its CRS “{}” is geocentric. Reproject it to a geographic or projected CRS first"
+            ).format(crs.userFriendlyIdentifier())
+        )
     if not (reference.IsGeographic() or reference.IsProjected()):
         if wanted:
-            raise FrameError(tr("its CRS “{}” has no datum, so it cannot be brought into the working CRS. Leave that empty").format(
-                crs.userFriendlyIdentifier()))
-        return _plane_frame(crs, x, y, reference.GetLinearUnits(), (
-            tr("The CRS “{}” is a plane without a datum: its coordinates are taken as they are.").format(crs.userFriendlyIdentifier()),))
+            raise FrameError(
+                tr(
+                    "its CRS “{}” has no datum, so it cannot be brought into the working CRS. Leave"
+                    " that empty"
+                ).format(crs.userFriendlyIdentifier())
+            )
+        return _plane_frame(
+            crs,
+            x,
+            y,
+            reference.GetLinearUnits(),
+            (
+                tr(
+                    "The CRS “{}” is a plane without a datum: its coordinates are taken as they"
+                    " are."
+                ).format(crs.userFriendlyIdentifier()),
+            ),
+        )
     height_unit, said = _height_unit(crs, reference)
     geographic = osr.SpatialReference()
     geographic.CopyGeogCSFrom(reference)
@@ -394,27 +470,45 @@ def make_frame(crs, x, y, working_crs=None, context=None):
     x[~finite] = y[~finite] = np.nan
     try:
         if crs.isGeographic():
-            centre = (_median_longitude(x[finite], turn), np.median(y[finite])) if finite.any() else (0.0, 0.0)
+            centre = (
+                (_median_longitude(x[finite], turn), np.median(y[finite]))
+                if finite.any()
+                else (0.0, 0.0)
+            )
         else:
             centre = _centre_of_projected(Way(reference, geographic), x, y, finite)
         true = geographic.Clone()
         true.SetTM(float(centre[1]), float(centre[0]), 1.0, 0.0, 0.0)
         to_local, to_layer = Way(reference, true), Way(true, reference)
     except FrameError as error:
-        raise FrameError(tr("no local frame could be made on the datum of its CRS “{}”").format(crs.userFriendlyIdentifier())) from error
+        raise FrameError(
+            tr("no local frame could be made on the datum of its CRS “{}”").format(
+                crs.userFriendlyIdentifier()
+            )
+        ) from error
     degrees = np.degrees(centre[1] * geographic.GetAngularUnits())
-    ellipsoid = (reference.GetSemiMajor(), 1 / reference.GetInvFlattening() if reference.GetInvFlattening() else 0.0)
+    ellipsoid = (
+        reference.GetSemiMajor(),
+        1 / reference.GetInvFlattening() if reference.GetInvFlattening() else 0.0,
+    )
     to_true, origin, stretch = None, (0.0, 0.0), None
     if wanted:
         # from datum to datum by the ways that the user chose in the host
         context = context if context is not None else QgsCoordinateTransformContext()
-        to_local, to_layer = QgsCoordinateTransform(crs, working_crs, context), QgsCoordinateTransform(working_crs, crs, context)
+        to_local, to_layer = (
+            QgsCoordinateTransform(crs, working_crs, context),
+            QgsCoordinateTransform(working_crs, crs, context),
+        )
         to_true, stretch = QgsCoordinateTransform(working_crs, _crs_of(true), context), np.eye(2)
         own = osr.SpatialReference()
         own.CopyGeogCSFrom(_spatial_reference(working_crs))
         if not own.IsSameGeogCS(geographic):
-            said += (tr("The working CRS “{}” is on another datum than the layer; the edges come back to the layer's own.").format(
-                working_crs.userFriendlyIdentifier()),)
+            said += (
+                tr(
+                    "The working CRS “{}” is on another datum than the layer; the edges come back"
+                    " to the layer's own."
+                ).format(working_crs.userFriendlyIdentifier()),
+            )
     if wanted and finite.any():
         # a few hundred positions tell the centre as well as a million
         some = np.flatnonzero(finite)[:: max(1, np.count_nonzero(finite) // 500)]
@@ -422,8 +516,14 @@ def make_frame(crs, x, y, working_crs=None, context=None):
         if np.isfinite(east).any():
             origin = (float(np.nanmedian(east)), float(np.nanmedian(north)))
             stretch = true_steps(to_true, np.array(origin[:1]), np.array(origin[1:]))[:, :, 0]
-            stretch = stretch if np.isfinite(stretch).all() and abs(np.linalg.det(stretch)) > 1e-6 else np.eye(2)
-    return Frame(to_local, to_layer, to_true, origin, stretch, 1.0, height_unit, degrees, ellipsoid, said)
+            stretch = (
+                stretch
+                if np.isfinite(stretch).all() and abs(np.linalg.det(stretch)) > 1e-6
+                else np.eye(2)
+            )
+    return Frame(
+        to_local, to_layer, to_true, origin, stretch, 1.0, height_unit, degrees, ellipsoid, said
+    )
 
 
 def _centre_of_projected(way, x, y, finite):
@@ -447,17 +547,30 @@ def _centre_of_projected(way, x, y, finite):
 def _height_unit(crs, reference):
     """Metres in a unit of the heights, and what to say about it."""
     if not reference.IsCompound():
-        # QGIS before 3.38 knows the horizontal part of a compound CRS only; its identifier still tells the whole
+        # QGIS before 3.38 knows the horizontal part of a compound CRS only; its identifier still
+        # tells the whole
         whole = osr.SpatialReference()
-        if crs.authid() and not crs.authid().startswith("USER:") and _taken_in(whole.SetFromUserInput, crs.authid()) and whole.IsCompound():
+        if (
+            crs.authid()
+            and not crs.authid().startswith("USER:")
+            and _taken_in(whole.SetFromUserInput, crs.authid())
+            and whole.IsCompound()
+        ):
             reference = whole
     if reference.IsCompound():
         unit = reference.GetTargetLinearUnits("VERT_CS")
         if abs(unit - 1) > 1e-9:
-            return unit, (tr("Heights: {:.7g} m to a unit, as the layer's CRS says; they are written in that unit.").format(unit),)
+            return unit, (
+                tr(
+                    "Heights: {:.7g} m to a unit, as the layer's CRS says; they are written in that"
+                    " unit."
+                ).format(unit),
+            )
         return 1.0, ()
     if reference.IsProjected() and abs(reference.GetLinearUnits() - 1) > 1e-9:
-        return 1.0, (tr("Heights: the layer's CRS says nothing about their unit; they are taken as metres."),)
+        return 1.0, (
+            tr("Heights: the layer's CRS says nothing about their unit; they are taken as metres."),
+        )
     return 1.0, ()
 
 
@@ -479,6 +592,14 @@ def _plane_frame(crs, x, y, unit, said, guess=False):
         in_range = (np.abs(x[finite]) <= 180).all() and (np.abs(y[finite]) <= 90).all()
         # No survey in metres is less than a metre wide; one in degrees nearly always is.
         if in_range and 0 < max(width, height) < 1:
-            raise FrameError(tr("it has no CRS and its coordinates look like degrees. Assign its CRS (Layer Properties, Source), "
-                             "for example EPSG:4326"))
-    return Frame(origin=(float(np.median(x[finite]) * unit), float(np.median(y[finite]) * unit)), plane_unit=unit, said=said)
+            raise FrameError(
+                tr(
+                    "it has no CRS and its coordinates look like degrees. Assign its CRS (Layer"
+                    " Properties, Source), for example EPSG:4326"
+                )
+            )
+    return Frame(
+        origin=(float(np.median(x[finite]) * unit), float(np.median(y[finite]) * unit)),
+        plane_unit=unit,
+        said=said,
+    )

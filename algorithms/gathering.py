@@ -1,4 +1,6 @@
-"""Results of several algorithms and layers gathered into the layers of one GeoPackage: one CRS, all fields, the name of the source."""
+"""Results of several algorithms and layers gathered into the layers of one GeoPackage: one CRS, all
+fields, the name of the source."""
+
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -39,7 +41,8 @@ class Part:
     geometry_type : QgsWkbTypes.Type
     crs : QgsCoordinateReferenceSystem
     label : str or callable
-        Name of the source layer, or a function that tells it from a feature. Empty where the rows have a field `layer` themselves.
+        Name of the source layer, or a function that tells it from a feature. Empty where the rows
+        have a field `layer` themselves.
     shifts : dict of str to int
         Added to the numbers in these fields, where they are greater than 0.
     stream : callable or None
@@ -65,9 +68,11 @@ class Part:
 def without_sinks(algorithm_class):
     """A subclass of an algorithm that writes into parts instead of sinks.
 
-    Set `open_part` of an instance, a function of output name, fields, geometry type and CRS that gives the `Part`. Call `begin` in the main
-    thread and `work` anywhere; both raise what the algorithm raises.
+    Set `open_part` of an instance, a function of output name, fields, geometry type and CRS that
+    gives the `Part`. Call `begin` in the main thread and `work` anywhere; both raise what the
+    algorithm raises.
     """
+
     class WithoutSinks(algorithm_class):
         open_part = None
 
@@ -80,7 +85,9 @@ def without_sinks(algorithm_class):
             if not fine:
                 raise QgsProcessingException(message)
             if not self.prepareAlgorithm(parameters, context, feedback):
-                raise QgsProcessingException(tr("“{}” could not be prepared.").format(self.displayName()))
+                raise QgsProcessingException(
+                    tr("“{}” could not be prepared.").format(self.displayName())
+                )
             return self
 
     WithoutSinks.__name__ = algorithm_class.__name__
@@ -94,7 +101,8 @@ def all_fields(several, carries_layer=False):
     ----------
     several : sequence of QgsFields
     carries_layer : bool
-        The field `layer` of the parts is the one that is meant, not a field of the user's that happens to be called so.
+        The field `layer` of the parts is the one that is meant, not a field of the user's that
+        happens to be called so.
 
     Returns
     -------
@@ -143,8 +151,13 @@ def as_kind(value, wanted):
     if wanted == "double":
         return float(value)
     if wanted == "text" and not isinstance(value, str):
-        return value.toString("yyyy-MM-ddTHH:mm:ss.zzz") if hasattr(value, "toSecsSinceEpoch") else value.toString("yyyy-MM-dd") if hasattr(
-            value, "toJulianDay") else str(value)
+        return (
+            value.toString("yyyy-MM-ddTHH:mm:ss.zzz")
+            if hasattr(value, "toSecsSinceEpoch")
+            else value.toString("yyyy-MM-dd")
+            if hasattr(value, "toJulianDay")
+            else str(value)
+        )
     return value
 
 
@@ -172,19 +185,33 @@ class Rows:
     Attributes
     ----------
     lost : int
-        Points that have no place in the result's CRS; their rows stay, without geometry. A line without place is an error.
+        Points that have no place in the result's CRS; their rows stay, without geometry. A line
+        without place is an error.
     """
 
     def __init__(self, part, fields, places, geometry_type, crs, context):
         self.part, self.fields, self.places = part, fields, places
         self.has_z, self.has_m = QgsWkbTypes.hasZ(geometry_type), QgsWkbTypes.hasM(geometry_type)
         self.multi = QgsWkbTypes.isMultiType(geometry_type)
-        self.point = QgsWkbTypes.geometryType(geometry_type) == QgsWkbTypes.GeometryType.PointGeometry
+        self.point = (
+            QgsWkbTypes.geometryType(geometry_type) == QgsWkbTypes.GeometryType.PointGeometry
+        )
         names = part.fields.names()
-        self.shifts = [(names.index(name), amount) for name, amount in part.shifts.items() if amount]
-        self.converted = [(place, kind(fields.at(to))) for place, to in enumerate(places) if part.fields.at(place).type() != fields.at(to).type()]
+        self.shifts = [
+            (names.index(name), amount) for name, amount in part.shifts.items() if amount
+        ]
+        self.converted = [
+            (place, kind(fields.at(to)))
+            for place, to in enumerate(places)
+            if part.fields.at(place).type() != fields.at(to).type()
+        ]
         self.way, self.factor, self.lost = None, 1.0, 0
-        if part.crs.isValid() and crs.isValid() and part.crs != crs and geometry_type != QgsWkbTypes.Type.NoGeometry:
+        if (
+            part.crs.isValid()
+            and crs.isValid()
+            and part.crs != crs
+            and geometry_type != QgsWkbTypes.Type.NoGeometry
+        ):
             self.way = QgsCoordinateTransform(part.crs, crs, context)
             self.factor = height_unit(part.crs, context) / height_unit(crs, context)
         self.as_it_is = self.way is None and part.geometry_type == geometry_type
@@ -204,7 +231,9 @@ class Rows:
             row[0] = self.part.label(feature) if callable(self.part.label) else self.part.label
         out.setAttributes(row)
         if feature.hasGeometry():
-            out.setGeometry(feature.geometry() if self.as_it_is else self._placed(feature.geometry()))
+            out.setGeometry(
+                feature.geometry() if self.as_it_is else self._placed(feature.geometry())
+            )
         return out
 
     def _placed(self, geometry):
@@ -215,7 +244,11 @@ class Rows:
             except QgsCsException:
                 lost = True
             if lost and not self.point:
-                raise QgsProcessingException(tr("A line has no place in {}. Choose another CRS for the results.").format(self.way.destinationCrs().userFriendlyIdentifier()))
+                raise QgsProcessingException(
+                    tr("A line has no place in {}. Choose another CRS for the results.").format(
+                        self.way.destinationCrs().userFriendlyIdentifier()
+                    )
+                )
             if lost:
                 self.lost += 1
                 return QgsGeometry()
@@ -252,7 +285,9 @@ class LayerWriter:
 
     def _check(self, fine):
         if not fine:
-            raise QgsProcessingException(tr("The layer “{}” cannot be written: {}.").format(self.name, self.sink.lastError()))
+            raise QgsProcessingException(
+                tr("The layer “{}” cannot be written: {}.").format(self.name, self.sink.lastError())
+            )
 
     def add(self, features):
         self._check(self.sink.addFeatures(features))
@@ -289,7 +324,7 @@ def write_layer(path, name, fields, geometry_type, features, crs, context, feedb
         for start in range(0, len(features), BLOCK):
             if feedback.isCanceled():
                 raise CancelledError
-            writer.add(features[start:start + BLOCK])
+            writer.add(features[start : start + BLOCK])
         if feedback.isCanceled():
             raise CancelledError
     finally:
@@ -305,6 +340,8 @@ def memory_layer(name, fields, geometry_type, features, crs):
     layer.updateFields()
     done, added = layer.dataProvider().addFeatures([QgsFeature(one) for one in features])
     if not done:
-        raise QgsProcessingException(tr("The edges cannot be handed on: {}.").format(layer.dataProvider().lastError()))
+        raise QgsProcessingException(
+            tr("The edges cannot be handed on: {}.").format(layer.dataProvider().lastError())
+        )
     layer.updateExtents()
     return layer, [one.id() for one in added]

@@ -1,4 +1,5 @@
 """Ends of edges that belong together, joined or extended to their corner; rings closed."""
+
 import struct
 
 import numpy as np
@@ -24,20 +25,58 @@ from .fields import fields_of, with_new_fields
 from .layers import CancelledError
 
 EDGE_FIELDS = (
-    ("edge_id", "LongLong"), ("parts", "Int"), ("sources", "QString"), ("reversed", "QString"), ("moved", "Double"), ("length", "Double"),
-    ("sigma_cross", "Double"), ("sigma_up", "Double"), ("closed", "Bool"), ("start_reason", "QString"), ("end_reason", "QString"))
+    ("edge_id", "LongLong"),
+    ("parts", "Int"),
+    ("sources", "QString"),
+    ("reversed", "QString"),
+    ("moved", "Double"),
+    ("length", "Double"),
+    ("sigma_cross", "Double"),
+    ("sigma_up", "Double"),
+    ("closed", "Bool"),
+    ("start_reason", "QString"),
+    ("end_reason", "QString"),
+)
 CHANGE_FIELDS = (
-    ("change_id", "Int"), ("what", "QString"), ("edge_id", "LongLong"), ("edges", "QString"), ("ends", "QString"), ("gap", "Double"),
-    ("deflection", "Double"), ("moved", "Double"), ("moved_up", "Double"), ("why", "QString"))
-POLYGON_FIELDS = (("edge_id", "LongLong"), ("sources", "QString"), ("area", "Double"), ("length", "Double"))
+    ("change_id", "Int"),
+    ("what", "QString"),
+    ("edge_id", "LongLong"),
+    ("edges", "QString"),
+    ("ends", "QString"),
+    ("gap", "Double"),
+    ("deflection", "Double"),
+    ("moved", "Double"),
+    ("moved_up", "Double"),
+    ("why", "QString"),
+)
+POLYGON_FIELDS = (
+    ("edge_id", "LongLong"),
+    ("sources", "QString"),
+    ("area", "Double"),
+    ("length", "Double"),
+)
 START_REASON, END_REASON = "start_reason", "end_reason"  # as `reconstructedges` writes them
 
 
 class JoinEdges(Algorithm):
-    INPUT, TOLERANCE, MAX_EXTENSION, MIN_CORNER_ANGLE, MAX_HEIGHT_STEP = "INPUT", "TOLERANCE", "MAX_EXTENSION", "MIN_CORNER_ANGLE", "MAX_HEIGHT_STEP"
+    INPUT, TOLERANCE, MAX_EXTENSION, MIN_CORNER_ANGLE, MAX_HEIGHT_STEP = (
+        "INPUT",
+        "TOLERANCE",
+        "MAX_EXTENSION",
+        "MIN_CORNER_ANGLE",
+        "MAX_HEIGHT_STEP",
+    )
     CLOSE_RINGS, KEEP_BREAKS, GROUP_FIELDS = "CLOSE_RINGS", "KEEP_BREAKS", "GROUP_FIELDS"
     OUTPUT, CHANGES, POLYGONS = "OUTPUT", "CHANGES", "POLYGONS"
-    EDGES_READ, EDGES, JOINED, EXTENDED, CLOSED, LEFT_OPEN, LENGTH = "EDGES_READ", "EDGES", "JOINED", "EXTENDED", "CLOSED", "LEFT_OPEN", "LENGTH"
+    EDGES_READ, EDGES, JOINED, EXTENDED, CLOSED, LEFT_OPEN, LENGTH = (
+        "EDGES_READ",
+        "EDGES",
+        "JOINED",
+        "EXTENDED",
+        "CLOSED",
+        "LEFT_OPEN",
+        "LENGTH",
+    )
     NEEDS = ("numpy", "scipy", "shapely")
 
     def tr(self, text):
@@ -50,7 +89,10 @@ class JoinEdges(Algorithm):
         return self.tr("Join edge ends")
 
     def shortDescription(self):
-        return self.tr("Ends that belong together joined or extended to their corner, rings closed, every change listed.")
+        return self.tr(
+            "Ends that belong together joined or extended to their corner, rings closed, every"
+            " change listed."
+        )
 
     def group(self):
         return self.tr("Linework")
@@ -59,70 +101,187 @@ class JoinEdges(Algorithm):
         return "linework"
 
     def tags(self):
-        return self.tr("join,snap,connect,extend,close,ring,island,corner,end,edge,curb,kerb,polygon,linework,clean,gap").split(",")
+        return self.tr(
+            "join,snap,connect,extend,close,ring,island,corner,end,edge,curb,kerb,polygon,linework,clean,gap"
+        ).split(",")
 
     def shortHelpString(self):
         return self.tr(
-            "Joins the ends of edges that belong together. Two ends nearer than the tolerance meet in a point between them; two tangents that meet within "
-            "the greatest extension are extended to their corner; an edge that comes back to its start is closed (first vertex = last vertex). Everything "
-            "is measured in metres on the ground, whatever the layer's CRS, and the order of the rows has no say.\n\n"
-            "An end joins one other end at most: the one that is the best for both by distance, direction and height, and clearly better than any other "
-            "(half as far again and 3 cm more). Where that is not clear, as with three ends of a junction, all stay open, and the changes say so. Nothing is joined "
-            "that runs back on itself (over 150 degrees), whose heights differ too much, or with another edge in between. An edge that "
-            "overlaps its continuation is left as it is: merge repeat passes first.\n\n"
-            "Why the ends are moved and no connecting piece is put in between: two captures of one end differ by their noise, and a connecting piece would "
-            "make a jog of it. The meeting point lies between the ends by their uncertainty (sigma_cross², where both edges have one; in the middle "
-            "otherwise). What an end has to shift aside is spread over as many metres of its edge as keep each kink within 2 degrees, beyond the "
-            "difference in direction that the ends have, and a step in height over as many as keep the change of grade within 2 %; on short edges over no "
-            "more than 45 % of their length, so there a kink can be greater. All other vertices stay as they were read, to the last digit.\n\n"
-            "A tangent is estimated over the last 3 m as far as they are straight, or curve evenly; the last vertices, which may lie centimetres apart, have no say. "
-            "Of a curved end the extension is limited to where the tangent leaves the curve by 5 cm, and no edge is extended by more than its "
-            "own length. Heights go on with the grade of the last metres.\n\n"
-            "Joined edges: LineStringZ with parts (number of edges in it), sources (which ones, in order), reversed (which of them were turned round; the "
-            "direction is that of the greater length), moved (m, the greatest move of an end), length (m on the ground), sigma_cross and sigma_up "
-            "(root of the mean square by length), closed, start_reason and end_reason. Every edge is in exactly one of them. Further fields are kept where all "
-            "parts have the same value, and are empty otherwise; fields called like a new one get “_source”.\n\n"
-            "Changes: a point for each join: what (joined, extended, closed), the edges and their ends, gap before, deflection (degrees), moved and "
-            "moved_up (m), and why in words; and for each end that was left open though another edge is near (left_open).\n\n"
-            "A join is a guess about what nobody captured: look at the changes. The result is of mapping grade: it is no boundary survey, and not for stake-out "
-            "without a licensed surveyor.")
+            "Joins the ends of edges that belong together. Two ends nearer than the tolerance meet"
+            " in a point between them; two tangents that meet within the greatest extension are"
+            " extended to their corner; an edge that comes back to its start is closed (first"
+            " vertex = last vertex). Everything is measured in metres on the ground, whatever the"
+            " layer's CRS, and the order of the rows has no say.\n\nAn end joins one other end at"
+            " most: the one that is the best for both by distance, direction and height, and"
+            " clearly better than any other (half as far again and 3 cm more). Where that is not"
+            " clear, as with three ends of a junction, all stay open, and the changes say so."
+            " Nothing is joined that runs back on itself (over 150 degrees), whose heights differ"
+            " too much, or with another edge in between. An edge that overlaps its continuation is"
+            " left as it is: merge repeat passes first.\n\nWhy the ends are moved and no connecting"
+            " piece is put in between: two captures of one end differ by their noise, and a"
+            " connecting piece would make a jog of it. The meeting point lies between the ends by"
+            " their uncertainty (sigma_cross², where both edges have one; in the middle otherwise)."
+            " What an end has to shift aside is spread over as many metres of its edge as keep each"
+            " kink within 2 degrees, beyond the difference in direction that the ends have, and a"
+            " step in height over as many as keep the change of grade within 2 %; on short edges"
+            " over no more than 45 % of their length, so there a kink can be greater. All other"
+            " vertices stay as they were read, to the last digit.\n\nA tangent is estimated over"
+            " the last 3 m as far as they are straight, or curve evenly; the last vertices, which"
+            " may lie centimetres apart, have no say. Of a curved end the extension is limited to"
+            " where the tangent leaves the curve by 5 cm, and no edge is extended by more than its"
+            " own length. Heights go on with the grade of the last metres.\n\nJoined edges:"
+            " LineStringZ with parts (number of edges in it), sources (which ones, in order),"
+            " reversed (which of them were turned round; the direction is that of the greater"
+            " length), moved (m, the greatest move of an end), length (m on the ground),"
+            " sigma_cross and sigma_up (root of the mean square by length), closed, start_reason"
+            " and end_reason. Every edge is in exactly one of them. Further fields are kept where"
+            " all parts have the same value, and are empty otherwise; fields called like a new one"
+            " get “_source”.\n\nChanges: a point for each join: what (joined, extended, closed),"
+            " the edges and their ends, gap before, deflection (degrees), moved and moved_up (m),"
+            " and why in words; and for each end that was left open though another edge is near"
+            " (left_open).\n\nA join is a guess about what nobody captured: look at the changes."
+            " The result is of mapping grade: it is no boundary survey, and not for stake-out"
+            " without a licensed surveyor."
+        )
 
     def initAlgorithm(self, config=None):
         kinds = QgsProcessing.SourceType
-        self.add(QgsProcessingParameterFeatureSource(self.INPUT, self.tr("Edges"), [kinds.TypeVectorLine]), self.tr(
-            "Edges as “Reconstruct edges” writes them, or any other lines, in any CRS, with or without Z. Each part of a multi-part line is an edge."))
-        self.add_distance(self.TOLERANCE, self.tr("Join ends nearer than (m)"), 0.25, self.tr(
-            "Two ends nearer to each other than this are joined. Take it less than the narrowest thing that is to stay open. 0: only ends that touch."))
-        self.add_distance(self.MAX_EXTENSION, self.tr("Greatest extension to a corner (m)"), 1.5, self.tr(
-            "Tangents are extended by so much at most to the corner in which they meet. 0: never."))
-        self.add(QgsProcessingParameterNumber(
-            self.MIN_CORNER_ANGLE, self.tr("Least deflection of a corner (degrees)"), QgsProcessingParameterNumber.Type.Double, 20.0, minValue=5.0, maxValue=90.0),
-            self.tr("Where two ends deflect by less they go straight on, and are joined within the tolerance only: where flat tangents meet is uncertain."),
-            advanced=True)
-        self.add_distance(self.MAX_HEIGHT_STEP, self.tr("Greatest difference in height (m)"), 0.10, self.tr(
-            "Ends whose heights differ by more where they would meet are not joined: one may be the top of a curb and the other one its foot. "
-            "0.10 m is three times the noise of two RTK heights, and less than a usual curb. Edges without heights are not held back."), advanced=True)
-        self.add(QgsProcessingParameterBoolean(self.CLOSE_RINGS, self.tr("Close rings"), True), self.tr(
-            "An edge, or several joined ones, that come back to their start become a ring. Otherwise they stay open where they fit worst."))
-        self.add(QgsProcessingParameterEnum(
-            self.KEEP_BREAKS, self.tr("Breaks to keep"), list(BREAK_NAMES), allowMultiple=True, defaultValue=None, optional=True, usesStaticStrings=True),
-            self.tr("Ends that broke off for these reasons (fields start_reason and end_reason, as “Reconstruct edges” writes them) stay open, whatever lies "
-                    "near: for example “paused” where walkers pause at driveways. Nothing chosen: no break is kept."))
-        self.add(QgsProcessingParameterField(
-            self.GROUP_FIELDS, self.tr("Fields that must agree"), parentLayerParameterName=self.INPUT, type=QgsProcessingParameterField.DataType.Any,
-            allowMultiple=True, optional=True), self.tr(
-                "Edges are joined only where all these fields have the same value, for example the capture, the day, or what was walked (top, flow line). "
-                "Empty values agree with each other. Left empty, any edges are joined."))
+        self.add(
+            QgsProcessingParameterFeatureSource(
+                self.INPUT, self.tr("Edges"), [kinds.TypeVectorLine]
+            ),
+            self.tr(
+                "Edges as “Reconstruct edges” writes them, or any other lines, in any CRS, with or"
+                " without Z. Each part of a multi-part line is an edge."
+            ),
+        )
+        self.add_distance(
+            self.TOLERANCE,
+            self.tr("Join ends nearer than (m)"),
+            0.25,
+            self.tr(
+                "Two ends nearer to each other than this are joined. Take it less than the"
+                " narrowest thing that is to stay open. 0: only ends that touch."
+            ),
+        )
+        self.add_distance(
+            self.MAX_EXTENSION,
+            self.tr("Greatest extension to a corner (m)"),
+            1.5,
+            self.tr(
+                "Tangents are extended by so much at most to the corner in which they meet. 0:"
+                " never."
+            ),
+        )
+        self.add(
+            QgsProcessingParameterNumber(
+                self.MIN_CORNER_ANGLE,
+                self.tr("Least deflection of a corner (degrees)"),
+                QgsProcessingParameterNumber.Type.Double,
+                20.0,
+                minValue=5.0,
+                maxValue=90.0,
+            ),
+            self.tr(
+                "Where two ends deflect by less they go straight on, and are joined within the"
+                " tolerance only: where flat tangents meet is uncertain."
+            ),
+            advanced=True,
+        )
+        self.add_distance(
+            self.MAX_HEIGHT_STEP,
+            self.tr("Greatest difference in height (m)"),
+            0.10,
+            self.tr(
+                "Ends whose heights differ by more where they would meet are not joined: one may be"
+                " the top of a curb and the other one its foot. 0.10 m is three times the noise of"
+                " two RTK heights, and less than a usual curb. Edges without heights are not held"
+                " back."
+            ),
+            advanced=True,
+        )
+        self.add(
+            QgsProcessingParameterBoolean(self.CLOSE_RINGS, self.tr("Close rings"), True),
+            self.tr(
+                "An edge, or several joined ones, that come back to their start become a ring."
+                " Otherwise they stay open where they fit worst."
+            ),
+        )
+        self.add(
+            QgsProcessingParameterEnum(
+                self.KEEP_BREAKS,
+                self.tr("Breaks to keep"),
+                list(BREAK_NAMES),
+                allowMultiple=True,
+                defaultValue=None,
+                optional=True,
+                usesStaticStrings=True,
+            ),
+            self.tr(
+                "Ends that broke off for these reasons (fields start_reason and end_reason, as"
+                " “Reconstruct edges” writes them) stay open, whatever lies near: for example"
+                " “paused” where walkers pause at driveways. Nothing chosen: no break is kept."
+            ),
+        )
+        self.add(
+            QgsProcessingParameterField(
+                self.GROUP_FIELDS,
+                self.tr("Fields that must agree"),
+                parentLayerParameterName=self.INPUT,
+                type=QgsProcessingParameterField.DataType.Any,
+                allowMultiple=True,
+                optional=True,
+            ),
+            self.tr(
+                "Edges are joined only where all these fields have the same value, for example the"
+                " capture, the day, or what was walked (top, flow line). Empty values agree with"
+                " each other. Left empty, any edges are joined."
+            ),
+        )
         for name, label, kind, optional, help_text in (
-                (self.OUTPUT, self.tr("Joined edges"), kinds.TypeVectorLine, False, self.tr("The edges, joined where they belong together.")),
-                (self.CHANGES, self.tr("Changes at ends"), kinds.TypeVectorPoint, True, self.tr(
-                    "Every join with the distance moved, and every end near another edge that was left open, with why.")),
-                (self.POLYGONS, self.tr("Islands"), kinds.TypeVectorPolygon, True, self.tr(
-                    "Closed rings as PolygonZ, with area (m² on the ground, in plan). Rings within rings make no holes."))):
-            self.add(QgsProcessingParameterFeatureSink(name, label, kind, None, optional, name != self.POLYGONS), help_text)
-        for name, label in ((self.EDGES_READ, self.tr("Edges read")), (self.EDGES, self.tr("Number of joined edges")), (self.JOINED, self.tr("Ends joined")),
-                            (self.EXTENDED, self.tr("Corners extended to")), (self.CLOSED, self.tr("Rings closed")), (self.LEFT_OPEN, self.tr("Left open")),
-                            (self.LENGTH, self.tr("Total length (m)"))):
+            (
+                self.OUTPUT,
+                self.tr("Joined edges"),
+                kinds.TypeVectorLine,
+                False,
+                self.tr("The edges, joined where they belong together."),
+            ),
+            (
+                self.CHANGES,
+                self.tr("Changes at ends"),
+                kinds.TypeVectorPoint,
+                True,
+                self.tr(
+                    "Every join with the distance moved, and every end near another edge that was"
+                    " left open, with why."
+                ),
+            ),
+            (
+                self.POLYGONS,
+                self.tr("Islands"),
+                kinds.TypeVectorPolygon,
+                True,
+                self.tr(
+                    "Closed rings as PolygonZ, with area (m² on the ground, in plan). Rings within"
+                    " rings make no holes."
+                ),
+            ),
+        ):
+            self.add(
+                QgsProcessingParameterFeatureSink(
+                    name, label, kind, None, optional, name != self.POLYGONS
+                ),
+                help_text,
+            )
+        for name, label in (
+            (self.EDGES_READ, self.tr("Edges read")),
+            (self.EDGES, self.tr("Number of joined edges")),
+            (self.JOINED, self.tr("Ends joined")),
+            (self.EXTENDED, self.tr("Corners extended to")),
+            (self.CLOSED, self.tr("Rings closed")),
+            (self.LEFT_OPEN, self.tr("Left open")),
+            (self.LENGTH, self.tr("Total length (m)")),
+        ):
             self.addOutput(QgsProcessingOutputNumber(name, label))
 
     def work(self, parameters, context, feedback):
@@ -130,17 +289,52 @@ class JoinEdges(Algorithm):
 
         source = self.source(parameters, context)
         number = self.parameterAsDouble
-        limits = Limits(*(number(parameters, name, context) for name in (self.TOLERANCE, self.MAX_EXTENSION, self.MIN_CORNER_ANGLE, self.MAX_HEIGHT_STEP)),
-                        self.parameterAsBool(parameters, self.CLOSE_RINGS, context))
-        several = getattr(self, "parameterAsStrings", None) or self.parameterAsFields  # 3.22 has only the latter
-        groups = [field_name(source, name, self.label(self.GROUP_FIELDS)) for name in several(parameters, self.GROUP_FIELDS, context) if name]
-        breaks = [name for name in self.parameterAsEnumStrings(parameters, self.KEEP_BREAKS, context) if name]
+        limits = Limits(
+            *(
+                number(parameters, name, context)
+                for name in (
+                    self.TOLERANCE,
+                    self.MAX_EXTENSION,
+                    self.MIN_CORNER_ANGLE,
+                    self.MAX_HEIGHT_STEP,
+                )
+            ),
+            self.parameterAsBool(parameters, self.CLOSE_RINGS, context),
+        )
+        # 3.22 has only the latter
+        several = getattr(self, "parameterAsStrings", None) or self.parameterAsFields
+        groups = [
+            field_name(source, name, self.label(self.GROUP_FIELDS))
+            for name in several(parameters, self.GROUP_FIELDS, context)
+            if name
+        ]
+        breaks = [
+            name
+            for name in self.parameterAsEnumStrings(parameters, self.KEEP_BREAKS, context)
+            if name
+        ]
         reasons = [self._reason_field(source, name, breaks) for name in (START_REASON, END_REASON)]
-        layer = read_edge_lines(source, [*groups, *(name for name in reasons if name)], self.label(self.INPUT), context.transformContext(), feedback,
-                                self.stage(feedback, 0, 25))
-        stopped = [layer.columns[name].texts()[layer.row] if name else np.full(len(layer), "") for name in reasons]
+        layer = read_edge_lines(
+            source,
+            [*groups, *(name for name in reasons if name)],
+            self.label(self.INPUT),
+            context.transformContext(),
+            feedback,
+            self.stage(feedback, 0, 25),
+        )
+        stopped = [
+            layer.columns[name].texts()[layer.row] if name else np.full(len(layer), "")
+            for name in reasons
+        ]
         kept = np.column_stack([np.isin(texts, breaks) for texts in stopped])
-        result = join_edges(layer.lines, limits, layer.sigma_up, self._groups(layer, groups), kept, self.checkpoint(feedback, self.stage(feedback, 25, 80)))
+        result = join_edges(
+            layer.lines,
+            limits,
+            layer.sigma_up,
+            self._groups(layer, groups),
+            kept,
+            self.checkpoint(feedback, self.stage(feedback, 25, 80)),
+        )
         table = self._edge_columns(layer, result, stopped)
         self._say(source.sourceName(), layer, result, table, feedback)
         return self._write(source, layer, result, table, parameters, context, feedback)
@@ -157,7 +351,9 @@ class JoinEdges(Algorithm):
         code = np.zeros(len(layer), np.int64)
         for name in names:
             codes, different = layer.columns[name].factor()
-            _, code = np.unique(code * (len(different.values) + 1) + codes[layer.row], return_inverse=True)
+            _, code = np.unique(
+                code * (len(different.values) + 1) + codes[layer.row], return_inverse=True
+            )
         return code
 
     def _edge_columns(self, layer, result, stopped):
@@ -173,7 +369,10 @@ class JoinEdges(Algorithm):
         def mean(sigma):
             known = sigma[part] > 0
             with np.errstate(invalid="ignore"):
-                return np.sqrt(group_sum(np.where(known, weight * sigma[part] ** 2, 0), offsets) / group_sum(np.where(known, weight, 0), offsets))
+                return np.sqrt(
+                    group_sum(np.where(known, weight * sigma[part] ** 2, 0), offsets)
+                    / group_sum(np.where(known, weight, 0), offsets)
+                )
 
         moved = np.zeros(len(result))
         made = result.changes.edge >= 0
@@ -182,33 +381,72 @@ class JoinEdges(Algorithm):
         own = list(zip(offsets[:-1].tolist(), offsets[1:].tolist()))
         first, last = part[offsets[:-1]], part[offsets[1:] - 1]
         turned = result.reversed
-        reason = [[None if closed or not text else str(text) for closed, text in zip(result.closed.tolist(), np.where(back, against, along))]
-                  for back, along, against in ((turned[offsets[:-1]], stopped[0][first], stopped[1][first]),
-                                               (turned[offsets[1:] - 1], stopped[1][last], stopped[0][last]))]
+        reason = [
+            [
+                None if closed or not text else str(text)
+                for closed, text in zip(result.closed.tolist(), np.where(back, against, along))
+            ]
+            for back, along, against in (
+                (turned[offsets[:-1]], stopped[0][first], stopped[1][first]),
+                (turned[offsets[1:] - 1], stopped[1][last], stopped[0][last]),
+            )
+        ]
         return {
-            "edge_id": np.arange(1, len(result) + 1), "parts": np.diff(offsets), "sources": [", ".join(names[a:b]) for a, b in own],
-            "reversed": [", ".join(names[a:b][turned[a:b]]) for a, b in own], "moved": moved,
-            "length": group_sum(step, result.offsets) / scale, "sigma_cross": mean(lines.sigma), "sigma_up": mean(layer.sigma_up), "closed": result.closed,
-            "start_reason": reason[0], "end_reason": reason[1], "scale": scale}
+            "edge_id": np.arange(1, len(result) + 1),
+            "parts": np.diff(offsets),
+            "sources": [", ".join(names[a:b]) for a, b in own],
+            "reversed": [", ".join(names[a:b][turned[a:b]]) for a, b in own],
+            "moved": moved,
+            "length": group_sum(step, result.offsets) / scale,
+            "sigma_cross": mean(lines.sigma),
+            "sigma_up": mean(layer.sigma_up),
+            "closed": result.closed,
+            "start_reason": reason[0],
+            "end_reason": reason[1],
+            "scale": scale,
+        }
 
     def _say(self, name, layer, result, table, feedback):
         from ..shared.joins import WHAT_NAMES, WHY_NAMES
 
         changes = result.changes
         counts = np.bincount(changes.what, minlength=len(WHAT_NAMES)).tolist()
-        feedback.pushInfo(self.tr("Edges: {} from “{}” (called by {}) make {}, {:.2f} m on the ground, {} of them closed.").format(
-            len(layer), name, layer.labelled_by, len(result), float(table["length"].sum()), int(np.count_nonzero(result.closed))))
-        feedback.pushInfo(self.tr("Ends joined: {}. Corners extended to: {}. Rings closed: {}. Left open: {}.").format(*counts))
+        feedback.pushInfo(
+            self.tr(
+                "Edges: {} from “{}” (called by {}) make {}, {:.2f} m on the ground, {} of them"
+                " closed."
+            ).format(
+                len(layer),
+                name,
+                layer.labelled_by,
+                len(result),
+                float(table["length"].sum()),
+                int(np.count_nonzero(result.closed)),
+            )
+        )
+        feedback.pushInfo(
+            self.tr(
+                "Ends joined: {}. Corners extended to: {}. Rings closed: {}. Left open: {}."
+            ).format(*counts)
+        )
         why = np.bincount(changes.why[changes.edge < 0], minlength=len(WHY_NAMES)).tolist()
         for code, number in enumerate(why):
             if number:
                 feedback.pushInfo(f"    {WHY_NAMES[code]}: {number}")
         made = changes.edge >= 0
         if made.any():
-            feedback.pushInfo(self.tr("Moves of ends: {:.3f} m in the middle, {:.3f} m at most.").format(
-                float(np.median(changes.moved[made])), float(changes.moved[made].max())))
+            feedback.pushInfo(
+                self.tr("Moves of ends: {:.3f} m in the middle, {:.3f} m at most.").format(
+                    float(np.median(changes.moved[made])), float(changes.moved[made].max())
+                )
+            )
         if not np.isfinite(layer.z).any():
-            feedback.pushWarning(self.tr("The edges have no heights: the Z values are NaN, and heights do not hold ends apart."))
+            feedback.pushWarning(
+                self.tr(
+                    "The edges have no heights: the Z values are NaN, and heights do not hold ends"
+                    " apart."
+                )
+            )
 
     # Results
 
@@ -221,31 +459,81 @@ class JoinEdges(Algorithm):
         if feedback.isCanceled():
             raise CancelledError
         counts = np.bincount(result.changes.what, minlength=4).tolist()
-        results = {self.EDGES_READ: len(layer), self.EDGES: len(result), self.JOINED: counts[JOINED], self.EXTENDED: counts[EXTENDED],
-                   self.CLOSED: counts[CLOSED], self.LEFT_OPEN: counts[LEFT_OPEN], self.LENGTH: float(table["length"].sum())}
-        fields, renamed = with_new_fields(source.fields(), [definition[:2] for definition in EDGE_FIELDS])
+        results = {
+            self.EDGES_READ: len(layer),
+            self.EDGES: len(result),
+            self.JOINED: counts[JOINED],
+            self.EXTENDED: counts[EXTENDED],
+            self.CLOSED: counts[CLOSED],
+            self.LEFT_OPEN: counts[LEFT_OPEN],
+            self.LENGTH: float(table["length"].sum()),
+        }
+        fields, renamed = with_new_fields(
+            source.fields(), [definition[:2] for definition in EDGE_FIELDS]
+        )
         if renamed:
-            feedback.pushInfo(self.tr("Source fields renamed in “{}”: {}.").format(
-                self.label(self.OUTPUT), ", ".join("{} → {}".format(*pair) for pair in renamed.items())))
+            feedback.pushInfo(
+                self.tr("Source fields renamed in “{}”: {}.").format(
+                    self.label(self.OUTPUT),
+                    ", ".join("{} → {}".format(*pair) for pair in renamed.items()),
+                )
+            )
         kinds = QgsWkbTypes.Type
-        sink, results[self.OUTPUT] = self.sink(parameters, self.OUTPUT, context, fields, kinds.LineStringZ, layer.crs, styling.JOINED)
-        tasks = [(self.writer(sink, parameters, self.OUTPUT), fields, writing.line_geometries(x, y, z, result.offsets),
-                  [*zip(*attributes), *(writing.cells(table[name]) for name, *_ in EDGE_FIELDS[:2]), table["sources"], table["reversed"],
-                   *(writing.cells(table[name]) for name in ("moved", "length", "sigma_cross", "sigma_up", "closed")),
-                   table["start_reason"], table["end_reason"]])]
+        sink, results[self.OUTPUT] = self.sink(
+            parameters, self.OUTPUT, context, fields, kinds.LineStringZ, layer.crs, styling.JOINED
+        )
+        tasks = [
+            (
+                self.writer(sink, parameters, self.OUTPUT),
+                fields,
+                writing.line_geometries(x, y, z, result.offsets),
+                [
+                    *zip(*attributes),
+                    *(writing.cells(table[name]) for name, *_ in EDGE_FIELDS[:2]),
+                    table["sources"],
+                    table["reversed"],
+                    *(
+                        writing.cells(table[name])
+                        for name in ("moved", "length", "sigma_cross", "sigma_up", "closed")
+                    ),
+                    table["start_reason"],
+                    table["end_reason"],
+                ],
+            )
+        ]
         if self.wanted(parameters, self.CHANGES):
             own = fields_of(CHANGE_FIELDS)
-            sink, results[self.CHANGES] = self.sink(parameters, self.CHANGES, context, own, kinds.PointZ, layer.crs, styling.CHANGES)
+            sink, results[self.CHANGES] = self.sink(
+                parameters, self.CHANGES, context, own, kinds.PointZ, layer.crs, styling.CHANGES
+            )
             changes = result.changes
-            tasks.append((self.writer(sink, parameters, self.CHANGES), own, writing.point_geometries(*layer.to_layer(changes.x, changes.y, changes.z)),
-                          self._change_columns(layer, changes)))
+            tasks.append(
+                (
+                    self.writer(sink, parameters, self.CHANGES),
+                    own,
+                    writing.point_geometries(*layer.to_layer(changes.x, changes.y, changes.z)),
+                    self._change_columns(layer, changes),
+                )
+            )
         if self.wanted(parameters, self.POLYGONS):
             own = fields_of(POLYGON_FIELDS)
-            sink, results[self.POLYGONS] = self.sink(parameters, self.POLYGONS, context, own, kinds.PolygonZ, layer.crs, styling.ISLANDS)
+            sink, results[self.POLYGONS] = self.sink(
+                parameters, self.POLYGONS, context, own, kinds.PolygonZ, layer.crs, styling.ISLANDS
+            )
             rings, area, offsets, vertices = self._islands(result, table, feedback)
-            tasks.append((self.writer(sink, parameters, self.POLYGONS), own, polygon_geometries(x[vertices], y[vertices], z[vertices], offsets),
-                          [writing.cells(rings + 1), [table["sources"][ring] for ring in rings.tolist()], writing.cells(area),
-                           writing.cells(table["length"][rings])]))
+            tasks.append(
+                (
+                    self.writer(sink, parameters, self.POLYGONS),
+                    own,
+                    polygon_geometries(x[vertices], y[vertices], z[vertices], offsets),
+                    [
+                        writing.cells(rings + 1),
+                        [table["sources"][ring] for ring in rings.tolist()],
+                        writing.cells(area),
+                        writing.cells(table["length"][rings]),
+                    ],
+                )
+            )
         for number, task in enumerate(tasks):
             feedback.setProgress(84 + 5 * number)
             writing.write_lines(*task, feedback)
@@ -258,11 +546,17 @@ class JoinEdges(Algorithm):
         out = []
         for start, stop in zip(result.part_offsets[:-1].tolist(), result.part_offsets[1:].tolist()):
             first, *others = (rows[part] for part in result.part[start:stop].tolist())
-            out.append([value if all(other[place] == value for other in others) else None for place, value in enumerate(first)])
+            out.append(
+                [
+                    value if all(other[place] == value for other in others) else None
+                    for place, value in enumerate(first)
+                ]
+            )
         return out
 
     def _islands(self, result, table, feedback):
-        """Rings that bound an area: which ones, area in m² on the ground, and their vertices, counter-clockwise as polygons have them."""
+        """Rings that bound an area: which ones, area in m² on the ground, and their vertices,
+        counter-clockwise as polygons have them."""
         import shapely
 
         from ..shared.joins import ring_area
@@ -272,37 +566,87 @@ class JoinEdges(Algorithm):
         rings = np.flatnonzero(result.closed & (size > 3))
         vertices = ranges(result.offsets[rings], size[rings])
         offsets = np.concatenate([[0], np.cumsum(size[rings])])
-        shapes = shapely.polygons(shapely.linearrings(np.column_stack([result.x, result.y])[vertices], indices=np.repeat(np.arange(len(rings)), size[rings]))) \
-            if len(rings) else np.zeros(0, object)
+        shapes = (
+            shapely.polygons(
+                shapely.linearrings(
+                    np.column_stack([result.x, result.y])[vertices],
+                    indices=np.repeat(np.arange(len(rings)), size[rings]),
+                )
+            )
+            if len(rings)
+            else np.zeros(0, object)
+        )
         sound = shapely.is_valid(shapes)
         if not sound.all():
-            feedback.pushWarning(self.tr("{} rings cross or touch themselves and make no island: edges {}. Their lines are in “{}”.").format(
-                int(np.count_nonzero(~sound)), "; ".join(table["sources"][ring] for ring in rings[~sound].tolist()[:10]), self.label(self.OUTPUT)))
+            feedback.pushWarning(
+                self.tr(
+                    "{} rings cross or touch themselves and make no island: edges {}. Their lines"
+                    " are in “{}”."
+                ).format(
+                    int(np.count_nonzero(~sound)),
+                    "; ".join(table["sources"][ring] for ring in rings[~sound].tolist()[:10]),
+                    self.label(self.OUTPUT),
+                )
+            )
         area = ring_area(result.x[vertices], result.y[vertices], offsets)
         within = np.arange(len(vertices)) - np.repeat(offsets[:-1], size[rings])
         turned = np.repeat(result.offsets[1:][rings] - 1, size[rings]) - within
-        vertices = np.where(np.repeat(area < 0, size[rings]), turned, vertices)[np.repeat(sound, size[rings])]
+        vertices = np.where(np.repeat(area < 0, size[rings]), turned, vertices)[
+            np.repeat(sound, size[rings])
+        ]
         rings, area = rings[sound], np.abs(area[sound])
-        return rings, area / table["scale"][rings] ** 2, np.concatenate([[0], np.cumsum(size[rings])]), vertices
+        return (
+            rings,
+            area / table["scale"][rings] ** 2,
+            np.concatenate([[0], np.cumsum(size[rings])]),
+            vertices,
+        )
 
     def _change_columns(self, layer, changes):
         from ..shared.joins import WHAT_NAMES
 
-        members = [changes.ends[start:stop].tolist() for start, stop in zip(changes.offsets[:-1].tolist(), changes.offsets[1:].tolist())]
+        members = [
+            changes.ends[start:stop].tolist()
+            for start, stop in zip(changes.offsets[:-1].tolist(), changes.offsets[1:].tolist())
+        ]
         names = layer.labels
         side = (self.tr("start"), self.tr("end"))
         ends = [f"{names[end // 2]} {side[end % 2]}" for some in members for end in some]
-        texts = [ends[start:stop] for start, stop in zip(changes.offsets[:-1].tolist(), changes.offsets[1:].tolist())]
+        texts = [
+            ends[start:stop]
+            for start, stop in zip(changes.offsets[:-1].tolist(), changes.offsets[1:].tolist())
+        ]
         edges = [list(dict.fromkeys(names[end // 2] for end in some)) for some in members]
         beside = [names[edge] if edge >= 0 else None for edge in changes.beside.tolist()]
         for some, other in zip(edges, beside):
             if other is not None and other not in some:
                 some.append(other)
         number = [None if edge < 0 else edge + 1 for edge in changes.edge.tolist()]
-        why = [self._words(*row) for row in zip(changes.what.tolist(), changes.why.tolist(), texts, beside, changes.gap.tolist(), changes.deflection.tolist(),
-                                                changes.moved.tolist(), changes.moved_up.tolist())]
-        return (range(1, len(changes) + 1), writing.text_cells(changes.what, WHAT_NAMES), number, [", ".join(some) for some in edges],
-                [", ".join(some) for some in texts], *(writing.cells(column) for column in (changes.gap, changes.deflection, changes.moved, changes.moved_up)), why)
+        why = [
+            self._words(*row)
+            for row in zip(
+                changes.what.tolist(),
+                changes.why.tolist(),
+                texts,
+                beside,
+                changes.gap.tolist(),
+                changes.deflection.tolist(),
+                changes.moved.tolist(),
+                changes.moved_up.tolist(),
+            )
+        ]
+        return (
+            range(1, len(changes) + 1),
+            writing.text_cells(changes.what, WHAT_NAMES),
+            number,
+            [", ".join(some) for some in edges],
+            [", ".join(some) for some in texts],
+            *(
+                writing.cells(column)
+                for column in (changes.gap, changes.deflection, changes.moved, changes.moved_up)
+            ),
+            why,
+        )
 
     def _words(self, what, why, ends, beside, gap, deflection, moved, up):
         """What was done at a place, or why not, in words."""
@@ -310,24 +654,77 @@ class JoinEdges(Algorithm):
 
         if what != joins.LEFT_OPEN:
             text = {
-                joins.DIRECT: self.tr("ends {:.3f} m apart, within the tolerance, deflection {:.0f} degrees; moved by {:.3f} m at most"),
-                joins.CORNER: self.tr("tangents {:.3f} m apart meet in a corner of {:.0f} degrees; moved by {:.3f} m at most")}[why].format(gap, deflection, moved)
+                joins.DIRECT: self.tr(
+                    "ends {:.3f} m apart, within the tolerance, deflection {:.0f} degrees; moved by"
+                    " {:.3f} m at most"
+                ),
+                joins.CORNER: self.tr(
+                    "tangents {:.3f} m apart meet in a corner of {:.0f} degrees; moved by {:.3f} m"
+                    " at most"
+                ),
+            }[why].format(gap, deflection, moved)
             text += self.tr(", in height by {:.3f} m").format(up) if up == up else ""
             return self.tr("ring closed: ") + text if what == joins.CLOSED else text
         first, *others = ends
         other = others[0] if others else ""
         texts = {
-            joins.JUNCTION: self.tr("junction: {} could each go with more than one of the others").format(" / ".join(ends)),
-            joins.TAKEN: self.tr("T junction: {} is near {}, which fits {} better and is joined with it").format(first, other, others[1] if len(others) > 1 else ""),
-            joins.ON_EDGE: self.tr("{} lies {:.3f} m from edge {}, between its ends: a T junction, or one walk beside another").format(first, gap, beside),
-            joins.KEPT_BREAK: self.tr("{} and {} would be joined, but one of them broke off for a reason that is to be kept").format(first, other),
-            joins.OTHER_GROUP: self.tr("{} and {} would be joined, but the fields that must agree differ").format(first, other),
-            joins.HEIGHTS: self.tr("{} and {} would be joined, but their heights differ too much").format(first, other),
-            joins.BACK: self.tr("{} and {} are {:.3f} m apart, but one runs back along the other: a repeat pass?").format(first, other, gap),
-            joins.GAP: self.tr("{} and {} go straight on, but {:.3f} m apart: farther than the tolerance").format(first, other, gap),
-            joins.OVERLAP: self.tr("{} and {} run {:.3f} m beside each other: merge repeat passes first").format(first, other, gap),
-            joins.CROSSED: self.tr("{} and {} would be joined, but edge {} lies between them").format(first, other, beside),
-            joins.RING: self.tr("{} and {} would close a ring, which is not asked for").format(first, other)}
+            joins.JUNCTION: (
+                self.tr("junction: {} could each go with more than one of the others").format(
+                    " / ".join(ends)
+                )
+            ),
+            joins.TAKEN: (
+                self.tr(
+                    "T junction: {} is near {}, which fits {} better and is joined with it"
+                ).format(first, other, others[1] if len(others) > 1 else "")
+            ),
+            joins.ON_EDGE: (
+                self.tr(
+                    "{} lies {:.3f} m from edge {}, between its ends: a T junction, or one walk"
+                    " beside another"
+                ).format(first, gap, beside)
+            ),
+            joins.KEPT_BREAK: (
+                self.tr(
+                    "{} and {} would be joined, but one of them broke off for a reason that is to"
+                    " be kept"
+                ).format(first, other)
+            ),
+            joins.OTHER_GROUP: (
+                self.tr("{} and {} would be joined, but the fields that must agree differ").format(
+                    first, other
+                )
+            ),
+            joins.HEIGHTS: (
+                self.tr("{} and {} would be joined, but their heights differ too much").format(
+                    first, other
+                )
+            ),
+            joins.BACK: (
+                self.tr(
+                    "{} and {} are {:.3f} m apart, but one runs back along the other: a repeat"
+                    " pass?"
+                ).format(first, other, gap)
+            ),
+            joins.GAP: (
+                self.tr(
+                    "{} and {} go straight on, but {:.3f} m apart: farther than the tolerance"
+                ).format(first, other, gap)
+            ),
+            joins.OVERLAP: (
+                self.tr(
+                    "{} and {} run {:.3f} m beside each other: merge repeat passes first"
+                ).format(first, other, gap)
+            ),
+            joins.CROSSED: (
+                self.tr("{} and {} would be joined, but edge {} lies between them").format(
+                    first, other, beside
+                )
+            ),
+            joins.RING: (
+                self.tr("{} and {} would close a ring, which is not asked for").format(first, other)
+            ),
+        }
         return texts[why]
 
 
@@ -336,5 +733,7 @@ def polygon_geometries(x, y, z, offsets):
     flat = np.ascontiguousarray(np.column_stack([x, y, z]), "<f8")
     for start, stop in zip(offsets[:-1].tolist(), offsets[1:].tolist()):
         geometry = QgsGeometry()
-        geometry.fromWkb(struct.pack("<BIII", 1, 1003, 1, stop - start) + flat[start:stop].tobytes())
+        geometry.fromWkb(
+            struct.pack("<BIII", 1, 1003, 1, stop - start) + flat[start:stop].tobytes()
+        )
         yield geometry

@@ -1,4 +1,5 @@
 """Layers of lines into ragged arrays."""
+
 from dataclasses import dataclass
 
 import numpy as np
@@ -80,5 +81,12 @@ def read_linework(source, names, feedback, progress):
     x, y, z, _ = np.concatenate(vertices).T.copy() if vertices else np.zeros((4, 0))
     offsets = np.concatenate([[0], np.cumsum([len(one) for one in vertices])]).astype(np.int64)
     progress(1.0)
-    return Linework(np.array(ids, np.int64), np.array(feature_of, np.int64), x, y, z, offsets,
-                    columns_of_lists(source, names, lists))
+    return Linework(
+        np.array(ids, np.int64),
+        np.array(feature_of, np.int64),
+        x,
+        y,
+        z,
+        offsets,
+        columns_of_lists(source, names, lists),
+    )

@@ -1,4 +1,6 @@
-"""Layers of a GeoPackage shown in the project: styled, in one group, and renewed where they are shown already."""
+"""Layers of a GeoPackage shown in the project: styled, in one group, and renewed where they are
+shown already."""
+
 import os
 from collections import deque
 
@@ -52,7 +54,8 @@ def shown_layers(project, path):
 
 
 def show(context, path, results, former, group):
-    """Show results: renew the layers that the project has, have the others loaded, drop those that are no more. For the main thread.
+    """Show results: renew the layers that the project has, have the others loaded, drop those that
+    are no more. For the main thread.
 
     Parameters
     ----------
@@ -71,7 +74,9 @@ def show(context, path, results, former, group):
     for name, layers in shown.items():
         if name in names:
             for layer in layers:
-                layer.setDataSource(layer.source(), layer.name(), "ogr", QgsDataProvider.ProviderOptions())
+                layer.setDataSource(
+                    layer.source(), layer.name(), "ogr", QgsDataProvider.ProviderOptions()
+                )
                 layer.triggerRepaint()
         elif name in former:
             project.removeMapLayers([layer.id() for layer in layers])

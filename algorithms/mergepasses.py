@@ -1,4 +1,6 @@
-"""Several walks of one edge merged to one weighted edge, with the repeatability found and what the walks disagree about."""
+"""Several walks of one edge merged to one weighted edge, with the repeatability found and what the
+walks disagree about."""
+
 import numpy as np
 from qgis.core import (
     QgsFeatureRequest,
@@ -22,30 +24,90 @@ from .frames import FrameError, make_frame
 from .layers import CancelledError
 from .linework import read_linework
 
-SIGMA, SIGMA_UP, EDGE_ID, CAPTURES = "sigma_cross", "sigma_up", "edge_id", ("captures", "capture")  # as edges have them
+# as edges have them
+SIGMA, SIGMA_UP, EDGE_ID, CAPTURES = "sigma_cross", "sigma_up", "edge_id", ("captures", "capture")
 EDGE_FIELDS = (
-    ("edge_id", "Int"), ("state", "QString"), ("passes", "Int"), ("captures", "QString"), ("sources", "QString"), ("length", "Double"),
-    ("shared_length", "Double"), ("sigma_cross", "Double"), ("sigma_up", "Double"), ("repeatability", "Double"), ("repeatability_up", "Double"),
-    ("closed", "Bool"))
+    ("edge_id", "Int"),
+    ("state", "QString"),
+    ("passes", "Int"),
+    ("captures", "QString"),
+    ("sources", "QString"),
+    ("length", "Double"),
+    ("shared_length", "Double"),
+    ("sigma_cross", "Double"),
+    ("sigma_up", "Double"),
+    ("repeatability", "Double"),
+    ("repeatability_up", "Double"),
+    ("closed", "Bool"),
+)
 PASS_FIELDS = (
-    ("edge_id", "Int"), ("source_id", "LongLong"), ("source", "QString"), ("capture", "QString"), ("state", "QString"), ("from_chainage", "Double"),
-    ("to_chainage", "Double"), ("direction", "QString"), ("shared_length", "Double"), ("offset_mean", "Double"), ("offset_rms", "Double"),
-    ("up_mean", "Double"), ("up_rms", "Double"))
+    ("edge_id", "Int"),
+    ("source_id", "LongLong"),
+    ("source", "QString"),
+    ("capture", "QString"),
+    ("state", "QString"),
+    ("from_chainage", "Double"),
+    ("to_chainage", "Double"),
+    ("direction", "QString"),
+    ("shared_length", "Double"),
+    ("offset_mean", "Double"),
+    ("offset_rms", "Double"),
+    ("up_mean", "Double"),
+    ("up_rms", "Double"),
+)
 DISAGREEMENT_FIELDS = (
-    ("disagreement_id", "Int"), ("reason", "QString"), ("edge_id", "Int"), ("own_edge_id", "Int"), ("source_id", "LongLong"), ("source", "QString"),
-    ("capture", "QString"), ("length", "Double"), ("offset_mean", "Double"), ("offset_max", "Double"), ("up_mean", "Double"), ("up_max", "Double"),
-    ("allowed", "Double"), ("allowed_up", "Double"), ("detail", "QString"))
-# What a field of several walks becomes; any other keeps its value where all have the same, else it is empty.
-TOGETHER = {"started": min, "started_unix": min, "ended": max, "ended_unix": max, "epochs_used": sum, "epochs_rejected": sum, "max_residual": max}
+    ("disagreement_id", "Int"),
+    ("reason", "QString"),
+    ("edge_id", "Int"),
+    ("own_edge_id", "Int"),
+    ("source_id", "LongLong"),
+    ("source", "QString"),
+    ("capture", "QString"),
+    ("length", "Double"),
+    ("offset_mean", "Double"),
+    ("offset_max", "Double"),
+    ("up_mean", "Double"),
+    ("up_max", "Double"),
+    ("allowed", "Double"),
+    ("allowed_up", "Double"),
+    ("detail", "QString"),
+)
+# What a field of several walks becomes; any other keeps its value where all have the same, else it
+# is empty.
+TOGETHER = {
+    "started": min,
+    "started_unix": min,
+    "ended": max,
+    "ended_unix": max,
+    "epochs_used": sum,
+    "epochs_rejected": sum,
+    "max_residual": max,
+}
 REASON_FIELDS = ("start_reason", "end_reason")
 WORSE = 1.5  # times what the sigmas let expect, from which the differences deserve a warning
 
 
 class MergePasses(Algorithm):
-    INPUT, GROUP_FIELDS, SIGMA_FIELD, SIGMA_UP_FIELD = "INPUT", "GROUP_FIELDS", "SIGMA_FIELD", "SIGMA_UP_FIELD"
-    MAX_OFFSET, MIN_OVERLAP, BLEND, TOLERANCE, CONFIDENCE = "MAX_OFFSET", "MIN_OVERLAP", "BLEND", "TOLERANCE", "CONFIDENCE"
+    INPUT, GROUP_FIELDS, SIGMA_FIELD, SIGMA_UP_FIELD = (
+        "INPUT",
+        "GROUP_FIELDS",
+        "SIGMA_FIELD",
+        "SIGMA_UP_FIELD",
+    )
+    MAX_OFFSET, MIN_OVERLAP, BLEND, TOLERANCE, CONFIDENCE = (
+        "MAX_OFFSET",
+        "MIN_OVERLAP",
+        "BLEND",
+        "TOLERANCE",
+        "CONFIDENCE",
+    )
     OUTPUT, PASSES, DISAGREEMENTS = "OUTPUT", "PASSES", "DISAGREEMENTS"
-    REPEATABILITY, REPEATABILITY_UP, MERGED, EDGES = "REPEATABILITY", "REPEATABILITY_UP", "MERGED", "EDGES"
+    REPEATABILITY, REPEATABILITY_UP, MERGED, EDGES = (
+        "REPEATABILITY",
+        "REPEATABILITY_UP",
+        "MERGED",
+        "EDGES",
+    )
     NEEDS = ("numpy", "scipy", "shapely")
 
     def tr(self, text):
@@ -58,7 +120,10 @@ class MergePasses(Algorithm):
         return self.tr("Merge repeat passes")
 
     def shortDescription(self):
-        return self.tr("Two or more walks of one edge to one weighted edge, with the repeatability and a list of disagreements.")
+        return self.tr(
+            "Two or more walks of one edge to one weighted edge, with the repeatability and a list"
+            " of disagreements."
+        )
 
     def group(self):
         return QCoreApplication.translate("EpochAlgorithm", "Epochs to edges")
@@ -67,113 +132,319 @@ class MergePasses(Algorithm):
         return "epochstoedges"
 
     def tags(self):
-        return self.tr("merge,repeat,pass,walk,average,weighted,mean,repeatability,precision,conflation,overlap,duplicate,curb,kerb,edge,survey").split(",")
+        return self.tr(
+            "merge,repeat,pass,walk,average,weighted,mean,repeatability,precision,conflation,overlap,duplicate,curb,kerb,edge,survey"
+        ).split(",")
 
     def shortHelpString(self):
         return self.tr(
-            "Walks of one edge, in either direction, overlapping in part or going round a ring more than once, become one edge at their weighted mean; "
-            "heights too. Merge the layers first where the walks lie in several. Rows may come in any order.\n\n"
-            "Two lines count as walks of one edge where they lie within the greatest offset of each other and agree within their uncertainty, in plan and in "
-            "height, over more than half of what they share. So the top and the foot of a curb, a centimetre or two apart in plan, stay two edges as long as "
-            "both have heights; without heights, name a field that says which edge was walked in “Fields that tell edges apart”.\n\n"
-            "Weights are 1/sigma². Where a walk begins or ends inside the edge it gains or loses its weight over the blend length, so that there is no step; "
-            "what one walk alone saw stays as it is. Corners are where the merged legs meet, one sharp corner however many walks there are. Of two sigmas of "
-            "like size one goes down to 0.71, of three to 0.58: what the receiver's error keeps over a minute is independent too between walks at other times. "
-            "What all walks share (base position, antenna height, a pole out of plumb) is not in it and does not go down.\n\n"
-            "Disagreements are not averaged away. Where walks differ by more than their uncertainty at the confidence asked for (and by more than 30 mm in plan "
-            "or 50 mm up, which the foot of a pole explains), the edge follows those that agree; of two walks the straighter one, since a slip makes a line "
-            "longer, and in height the surer one. In plan the other stretch stays as it was walked, as an edge of its own (“apart”) that leaves the merged "
-            "edge and comes back to it: a mean of the two would lie where nobody walked, and a greater sigma would hide it. Look, and delete the wrong one. "
-            "Heights of another mind are only listed, since two lines on one place would help nobody.\n\n"
-            "Edges: every source field (kept where all walks have the same value; times and counts are put together), and edge_id, state, passes, captures, "
-            "sources, length, shared_length (seen by two or more), sigma_cross, sigma_up, repeatability and repeatability_up (RMS of the differences between two "
-            "walks, without disagreements), closed. state: “single” (no partner: passed on unchanged), “merged”, “rest” (what one walk shows beyond "
-            "the others), “apart”. An edge runs the way that most of its walks ran.\n\n"
-            "Passes: for each walk its edge, state (also “copy”, a vertex by vertex repetition that is no further walk, and “remnant”), chainages, direction, "
-            "shared length, mean offset from the mean of the others (+ to the right of the edge) and RMS from each of them, the same in height.\n\n"
-            "Disagreements: reason “plan”, “height”, “other_edge” (within reach, yet another edge), “parted” (went farther off than the greatest offset and came "
-            "back), “remnant” (under a metre, no edge of its own), with how much and how much is allowed. Every stretch of the input is in an edge or in this list.\n\n"
-            "All lengths are metres on the ground, whatever the CRS. The result is of mapping grade: it is no boundary survey, and not for "
-            "stake-out without a licensed surveyor.")
+            "Walks of one edge, in either direction, overlapping in part or going round a ring more"
+            " than once, become one edge at their weighted mean; heights too. Merge the layers"
+            " first where the walks lie in several. Rows may come in any order.\n\nTwo lines count"
+            " as walks of one edge where they lie within the greatest offset of each other and"
+            " agree within their uncertainty, in plan and in height, over more than half of what"
+            " they share. So the top and the foot of a curb, a centimetre or two apart in plan,"
+            " stay two edges as long as both have heights; without heights, name a field that says"
+            " which edge was walked in “Fields that tell edges apart”.\n\nWeights are 1/sigma²."
+            " Where a walk begins or ends inside the edge it gains or loses its weight over the"
+            " blend length, so that there is no step; what one walk alone saw stays as it is."
+            " Corners are where the merged legs meet, one sharp corner however many walks there"
+            " are. Of two sigmas of like size one goes down to 0.71, of three to 0.58: what the"
+            " receiver's error keeps over a minute is independent too between walks at other times."
+            " What all walks share (base position, antenna height, a pole out of plumb) is not in"
+            " it and does not go down.\n\nDisagreements are not averaged away. Where walks differ"
+            " by more than their uncertainty at the confidence asked for (and by more than 30 mm in"
+            " plan or 50 mm up, which the foot of a pole explains), the edge follows those that"
+            " agree; of two walks the straighter one, since a slip makes a line longer, and in"
+            " height the surer one. In plan the other stretch stays as it was walked, as an edge of"
+            " its own (“apart”) that leaves the merged edge and comes back to it: a mean of the two"
+            " would lie where nobody walked, and a greater sigma would hide it. Look, and delete"
+            " the wrong one. Heights of another mind are only listed, since two lines on one place"
+            " would help nobody.\n\nEdges: every source field (kept where all walks have the same"
+            " value; times and counts are put together), and edge_id, state, passes, captures,"
+            " sources, length, shared_length (seen by two or more), sigma_cross, sigma_up,"
+            " repeatability and repeatability_up (RMS of the differences between two walks, without"
+            " disagreements), closed. state: “single” (no partner: passed on unchanged), “merged”,"
+            " “rest” (what one walk shows beyond the others), “apart”. An edge runs the way that"
+            " most of its walks ran.\n\nPasses: for each walk its edge, state (also “copy”, a"
+            " vertex by vertex repetition that is no further walk, and “remnant”), chainages,"
+            " direction, shared length, mean offset from the mean of the others (+ to the right of"
+            " the edge) and RMS from each of them, the same in height.\n\nDisagreements: reason"
+            " “plan”, “height”, “other_edge” (within reach, yet another edge), “parted” (went"
+            " farther off than the greatest offset and came back), “remnant” (under a metre, no"
+            " edge of its own), with how much and how much is allowed. Every stretch of the input"
+            " is in an edge or in this list.\n\nAll lengths are metres on the ground, whatever the"
+            " CRS. The result is of mapping grade: it is no boundary survey, and not for stake-out"
+            " without a licensed surveyor."
+        )
 
     def initAlgorithm(self, config=None):
         kinds, any_type = QgsProcessing.SourceType, QgsProcessingParameterField.DataType.Any
-        self.add(QgsProcessingParameterFeatureSource(self.INPUT, self.tr("Edges"), [kinds.TypeVectorLine]), self.tr(
-            "Edges as reconstructed, all walks in one layer, in any CRS, with or without Z, in any order and direction."))
-        self.add(QgsProcessingParameterField(
-            self.GROUP_FIELDS, self.tr("Fields that tell edges apart"), parentLayerParameterName=self.INPUT, type=any_type, allowMultiple=True, optional=True), self.tr(
-                "Edges that differ in one of these fields are never merged, for example top, face and flow line of a curb. Left empty, position and height decide."))
-        self.add(QgsProcessingParameterField(
-            self.SIGMA_FIELD, self.tr("Uncertainty across"), parentLayerParameterName=self.INPUT, type=any_type, optional=True), self.tr(
-                "Uncertainty of each edge across its direction, 1-sigma in metres. Left empty, “sigma_cross” is taken where it is there, else all walks count "
-                "alike and the uncertainty is found from their differences."))
-        self.add(QgsProcessingParameterField(
-            self.SIGMA_UP_FIELD, self.tr("Uncertainty of heights"), parentLayerParameterName=self.INPUT, type=any_type, optional=True), self.tr(
-                "Uncertainty of the heights of each edge, 1-sigma in metres. Left empty, “sigma_up” is taken where it is there, else all walks count alike."))
-        self.add_distance(self.MAX_OFFSET, self.tr("Greatest offset between two walks (m)"), 0.15, self.tr(
-            "How far apart two walks of one edge may lie to be looked at together. Repeat walks fall within a few centimetres of each other; less than the "
-            "distance to the next curb."), minimum=0.001)
-        self.add_distance(self.MIN_OVERLAP, self.tr("Least overlap (m)"), 2.0, self.tr(
-            "Shorter overlaps are no repeated walk, unless they are most of a short edge: the end of one edge and the start of the next are left as they are."),
-            minimum=0.1)
-        self.add_distance(self.BLEND, self.tr("Blend length (m)"), 2.0, self.tr(
-            "Over this length a walk gains its weight where it begins inside the edge, and loses it where it ends."), advanced=True, minimum=0.1)
-        self.add_distance(self.TOLERANCE, self.tr("Tolerance of the line written (m)"), 0.003, self.tr(
-            "Greatest distance between the mean and the line that is written; twice as much in height. Smaller means more vertices."), advanced=True, minimum=0.0001)
-        self.add(QgsProcessingParameterNumber(
-            self.CONFIDENCE, self.tr("Confidence (0 to 1)"), QgsProcessingParameterNumber.Type.Double, 0.95, minValue=0.5, maxValue=0.9999), self.tr(
-                "Of the tests whether walks differ by more than uncertainty. Of all stretches called different, no more than 1 − confidence are so by chance "
-                "(false discovery rate, Benjamini and Hochberg 1995)."), advanced=True, decimals=4)
+        self.add(
+            QgsProcessingParameterFeatureSource(
+                self.INPUT, self.tr("Edges"), [kinds.TypeVectorLine]
+            ),
+            self.tr(
+                "Edges as reconstructed, all walks in one layer, in any CRS, with or without Z, in"
+                " any order and direction."
+            ),
+        )
+        self.add(
+            QgsProcessingParameterField(
+                self.GROUP_FIELDS,
+                self.tr("Fields that tell edges apart"),
+                parentLayerParameterName=self.INPUT,
+                type=any_type,
+                allowMultiple=True,
+                optional=True,
+            ),
+            self.tr(
+                "Edges that differ in one of these fields are never merged, for example top, face"
+                " and flow line of a curb. Left empty, position and height decide."
+            ),
+        )
+        self.add(
+            QgsProcessingParameterField(
+                self.SIGMA_FIELD,
+                self.tr("Uncertainty across"),
+                parentLayerParameterName=self.INPUT,
+                type=any_type,
+                optional=True,
+            ),
+            self.tr(
+                "Uncertainty of each edge across its direction, 1-sigma in metres. Left empty,"
+                " “sigma_cross” is taken where it is there, else all walks count alike and the"
+                " uncertainty is found from their differences."
+            ),
+        )
+        self.add(
+            QgsProcessingParameterField(
+                self.SIGMA_UP_FIELD,
+                self.tr("Uncertainty of heights"),
+                parentLayerParameterName=self.INPUT,
+                type=any_type,
+                optional=True,
+            ),
+            self.tr(
+                "Uncertainty of the heights of each edge, 1-sigma in metres. Left empty, “sigma_up”"
+                " is taken where it is there, else all walks count alike."
+            ),
+        )
+        self.add_distance(
+            self.MAX_OFFSET,
+            self.tr("Greatest offset between two walks (m)"),
+            0.15,
+            self.tr(
+                "How far apart two walks of one edge may lie to be looked at together. Repeat walks"
+                " fall within a few centimetres of each other; less than the distance to the next"
+                " curb."
+            ),
+            minimum=0.001,
+        )
+        self.add_distance(
+            self.MIN_OVERLAP,
+            self.tr("Least overlap (m)"),
+            2.0,
+            self.tr(
+                "Shorter overlaps are no repeated walk, unless they are most of a short edge: the"
+                " end of one edge and the start of the next are left as they are."
+            ),
+            minimum=0.1,
+        )
+        self.add_distance(
+            self.BLEND,
+            self.tr("Blend length (m)"),
+            2.0,
+            self.tr(
+                "Over this length a walk gains its weight where it begins inside the edge, and"
+                " loses it where it ends."
+            ),
+            advanced=True,
+            minimum=0.1,
+        )
+        self.add_distance(
+            self.TOLERANCE,
+            self.tr("Tolerance of the line written (m)"),
+            0.003,
+            self.tr(
+                "Greatest distance between the mean and the line that is written; twice as much in"
+                " height. Smaller means more vertices."
+            ),
+            advanced=True,
+            minimum=0.0001,
+        )
+        self.add(
+            QgsProcessingParameterNumber(
+                self.CONFIDENCE,
+                self.tr("Confidence (0 to 1)"),
+                QgsProcessingParameterNumber.Type.Double,
+                0.95,
+                minValue=0.5,
+                maxValue=0.9999,
+            ),
+            self.tr(
+                "Of the tests whether walks differ by more than uncertainty. Of all stretches"
+                " called different, no more than 1 − confidence are so by chance (false discovery"
+                " rate, Benjamini and Hochberg 1995)."
+            ),
+            advanced=True,
+            decimals=4,
+        )
         for name, label, kind, optional, by_default, help_text in (
-                (self.OUTPUT, self.tr("Merged edges"), kinds.TypeVectorLine, False, True, self.tr(
-                    "All edges, merged and not, as lines with heights in the layer's CRS.")),
-                (self.PASSES, self.tr("Passes"), kinds.TypeVector, True, False, self.tr("A table of all walks: which edge each went into, and how far off it lies.")),
-                (self.DISAGREEMENTS, self.tr("Disagreements"), kinds.TypeVectorLine, True, True, self.tr(
-                    "Stretches, as walked, that differ from other walks by more than uncertainty, with how much and why."))):
-            self.add(QgsProcessingParameterFeatureSink(name, label, kind, None, optional, by_default), help_text)
-        for name, label in ((self.REPEATABILITY, self.tr("RMS between two walks, across (m)")), (self.REPEATABILITY_UP, self.tr("RMS between two walks, up (m)")),
-                            (self.MERGED, self.tr("Merged edges")), (self.EDGES, self.tr("Number of edges"))):
+            (
+                self.OUTPUT,
+                self.tr("Merged edges"),
+                kinds.TypeVectorLine,
+                False,
+                True,
+                self.tr("All edges, merged and not, as lines with heights in the layer's CRS."),
+            ),
+            (
+                self.PASSES,
+                self.tr("Passes"),
+                kinds.TypeVector,
+                True,
+                False,
+                self.tr(
+                    "A table of all walks: which edge each went into, and how far off it lies."
+                ),
+            ),
+            (
+                self.DISAGREEMENTS,
+                self.tr("Disagreements"),
+                kinds.TypeVectorLine,
+                True,
+                True,
+                self.tr(
+                    "Stretches, as walked, that differ from other walks by more than uncertainty,"
+                    " with how much and why."
+                ),
+            ),
+        ):
+            self.add(
+                QgsProcessingParameterFeatureSink(name, label, kind, None, optional, by_default),
+                help_text,
+            )
+        for name, label in (
+            (self.REPEATABILITY, self.tr("RMS between two walks, across (m)")),
+            (self.REPEATABILITY_UP, self.tr("RMS between two walks, up (m)")),
+            (self.MERGED, self.tr("Merged edges")),
+            (self.EDGES, self.tr("Number of edges")),
+        ):
             self.addOutput(QgsProcessingOutputNumber(name, label))
 
     def work(self, parameters, context, feedback):
         from ..shared.passes import Settings, merge_passes
 
         source = self.source(parameters, context)
-        settings = Settings(*(self.parameterAsDouble(parameters, name, context) for name in (
-            self.MAX_OFFSET, self.MIN_OVERLAP, self.BLEND, self.TOLERANCE, self.CONFIDENCE)))
+        settings = Settings(
+            *(
+                self.parameterAsDouble(parameters, name, context)
+                for name in (
+                    self.MAX_OFFSET,
+                    self.MIN_OVERLAP,
+                    self.BLEND,
+                    self.TOLERANCE,
+                    self.CONFIDENCE,
+                )
+            )
+        )
         layer = _Edges(self, source, parameters, context, feedback)
-        result = merge_passes(layer.lines, layer.sigma_up, layer.group, settings, self.checkpoint(feedback, self.stage(feedback, 30, 85)))
+        result = merge_passes(
+            layer.lines,
+            layer.sigma_up,
+            layer.group,
+            settings,
+            self.checkpoint(feedback, self.stage(feedback, 30, 85)),
+        )
         self._say(layer, result, feedback)
         return self._write(source, layer, result, parameters, context, feedback)
 
     def _say(self, layer, result, feedback):
         from ..shared.passes import PASS_STATES, REASONS, STATES
 
-        edges, merged = result.edges, int(np.count_nonzero(result.edges.state == STATES.index("merged")))
-        feedback.pushInfo(self.tr("Edges: {} from {} of “{}”, {:.2f} m from {:.2f} m. {}.").format(
-            len(edges), len(layer.lines.line), layer.name, float(edges.length.sum()), float(layer.lines.length().sum()),
-            ", ".join(f"{STATES[code]}: {count}" for code, count in enumerate(np.bincount(edges.state, minlength=len(STATES)).tolist()) if count)))
+        edges, merged = (
+            result.edges,
+            int(np.count_nonzero(result.edges.state == STATES.index("merged"))),
+        )
+        feedback.pushInfo(
+            self.tr("Edges: {} from {} of “{}”, {:.2f} m from {:.2f} m. {}.").format(
+                len(edges),
+                len(layer.lines.line),
+                layer.name,
+                float(edges.length.sum()),
+                float(layer.lines.length().sum()),
+                ", ".join(
+                    f"{STATES[code]}: {count}"
+                    for code, count in enumerate(
+                        np.bincount(edges.state, minlength=len(STATES)).tolist()
+                    )
+                    if count
+                ),
+            )
+        )
         if not merged:
-            feedback.pushWarning(self.tr("No two edges of “{}” are walks of one edge within {:.4g} m. If they should be, raise “{}”, lower “{}”, and look at “{}”.").format(
-                layer.name, layer.max_offset, self.label(self.MAX_OFFSET), self.label(self.MIN_OVERLAP), self.label(self.DISAGREEMENTS)))
-        for found, expected, what in ((result.repeatability, result.expected, self.tr("across")), (result.repeatability_up, result.expected_up, self.tr("up"))):
+            feedback.pushWarning(
+                self.tr(
+                    "No two edges of “{}” are walks of one edge within {:.4g} m. If they should be,"
+                    " raise “{}”, lower “{}”, and look at “{}”."
+                ).format(
+                    layer.name,
+                    layer.max_offset,
+                    self.label(self.MAX_OFFSET),
+                    self.label(self.MIN_OVERLAP),
+                    self.label(self.DISAGREEMENTS),
+                )
+            )
+        for found, expected, what in (
+            (result.repeatability, result.expected, self.tr("across")),
+            (result.repeatability_up, result.expected_up, self.tr("up")),
+        ):
             if not np.isfinite(found):
                 continue
-            feedback.pushInfo(self.tr("RMS between two walks {}: {:.1f} mm; their uncertainties let expect {:.1f} mm.").format(what, 1000 * found, 1000 * expected))
+            feedback.pushInfo(
+                self.tr(
+                    "RMS between two walks {}: {:.1f} mm; their uncertainties let expect {:.1f} mm."
+                ).format(what, 1000 * found, 1000 * expected)
+            )
             if found > WORSE * expected:
-                feedback.pushWarning(self.tr("The walks differ {} {:.1f} times as much as their uncertainties say: these are too good, and so are those of the merged "
-                                             "edges. Look for a base, an antenna height or a habit of walking that differs between them (mean offsets in “{}”).").format(
-                                                 what, found / expected, self.label(self.PASSES)))
+                feedback.pushWarning(
+                    self.tr(
+                        "The walks differ {} {:.1f} times as much as their uncertainties say: these"
+                        " are too good, and so are those of the merged edges. Look for a base, an"
+                        " antenna height or a habit of walking that differs between them (mean"
+                        " offsets in “{}”)."
+                    ).format(what, found / expected, self.label(self.PASSES))
+                )
         copies = int(np.count_nonzero(result.passes.state == PASS_STATES.index("copy")))
         if copies:
-            feedback.pushWarning(self.tr("{} edges repeat another one vertex by vertex: copies are no further walks and got no weight. Was a layer merged with itself?").format(copies))
+            feedback.pushWarning(
+                self.tr(
+                    "{} edges repeat another one vertex by vertex: copies are no further walks and"
+                    " got no weight. Was a layer merged with itself?"
+                ).format(copies)
+            )
         if len(result.disagreements):
             counts = np.bincount(result.disagreements.reason, minlength=len(REASONS)).tolist()
-            feedback.pushWarning(self.tr("Disagreements: {} stretches ({}). They were not averaged; “{}” lists them.").format(
-                len(result.disagreements), ", ".join(f"{REASONS[code]}: {count}" for code, count in enumerate(counts) if count), self.label(self.DISAGREEMENTS)))
+            feedback.pushWarning(
+                self.tr(
+                    "Disagreements: {} stretches ({}). They were not averaged; “{}” lists them."
+                ).format(
+                    len(result.disagreements),
+                    ", ".join(
+                        f"{REASONS[code]}: {count}" for code, count in enumerate(counts) if count
+                    ),
+                    self.label(self.DISAGREEMENTS),
+                )
+            )
         if not np.isfinite(layer.lines.z).any():
-            feedback.pushWarning(self.tr("No edge has a height: edges that lie one above the other, as the top and the foot of a curb, cannot be told apart. If there are "
-                                         "any, choose the field that says which is which in “{}”.").format(self.label(self.GROUP_FIELDS)))
+            feedback.pushWarning(
+                self.tr(
+                    "No edge has a height: edges that lie one above the other, as the top and the"
+                    " foot of a curb, cannot be told apart. If there are any, choose the field that"
+                    " says which is which in “{}”."
+                ).format(self.label(self.GROUP_FIELDS))
+            )
 
     # Results
 
@@ -182,36 +453,83 @@ class MergePasses(Algorithm):
         if feedback.isCanceled():
             raise CancelledError
         edges, number = result.edges, lambda value: float(value) if np.isfinite(value) else None
-        results = {self.REPEATABILITY: number(result.repeatability), self.REPEATABILITY_UP: number(result.repeatability_up),
-                   self.MERGED: int(np.count_nonzero(edges.state == 1)), self.EDGES: len(edges)}
+        results = {
+            self.REPEATABILITY: number(result.repeatability),
+            self.REPEATABILITY_UP: number(result.repeatability_up),
+            self.MERGED: int(np.count_nonzero(edges.state == 1)),
+            self.EDGES: len(edges),
+        }
         taken = {name for name, *_ in EDGE_FIELDS}
-        carried = [place for place, field in enumerate(source.fields()) if field.name().lower() not in taken and field.name().lower() != "fid"]
+        carried = [
+            place
+            for place, field in enumerate(source.fields())
+            if field.name().lower() not in taken and field.name().lower() != "fid"
+        ]
         fields = fields_of(EDGE_FIELDS)
         for place in carried:
             fields.append(source.fields().at(place))
         crs, line = source.sourceCrs(), QgsWkbTypes.Type.LineStringZ
-        sink, results[self.OUTPUT] = self.sink(parameters, self.OUTPUT, context, fields, line, crs, styling.MERGED)
+        sink, results[self.OUTPUT] = self.sink(
+            parameters, self.OUTPUT, context, fields, line, crs, styling.MERGED
+        )
         more = {}
         if self.wanted(parameters, self.PASSES):
             pass_fields = fields_of(PASS_FIELDS)
-            more[self.PASSES], results[self.PASSES] = self.sink(parameters, self.PASSES, context, pass_fields, QgsWkbTypes.Type.NoGeometry, crs, None)
+            more[self.PASSES], results[self.PASSES] = self.sink(
+                parameters,
+                self.PASSES,
+                context,
+                pass_fields,
+                QgsWkbTypes.Type.NoGeometry,
+                crs,
+                None,
+            )
         if self.wanted(parameters, self.DISAGREEMENTS):
             listed_fields = fields_of(DISAGREEMENT_FIELDS)
             more[self.DISAGREEMENTS], results[self.DISAGREEMENTS] = self.sink(
-                parameters, self.DISAGREEMENTS, context, listed_fields, line, crs, styling.DISAGREEMENTS)
+                parameters,
+                self.DISAGREEMENTS,
+                context,
+                listed_fields,
+                line,
+                crs,
+                styling.DISAGREEMENTS,
+            )
         of_edge = [[] for _ in range(len(edges))]
         for edge, part in zip(result.passes.edge.tolist(), result.passes.part.tolist()):
             if edge >= 0:
                 of_edge[edge].append(part)
-        columns = [*self._edge_columns(layer, edges, of_edge), *self._carried_columns(source, carried, layer, edges, of_edge, feedback)]
-        writing.write_lines(self.writer(sink, parameters, self.OUTPUT), fields, writing.line_geometries(*layer.back(edges), edges.offsets), columns, feedback)
+        columns = [
+            *self._edge_columns(layer, edges, of_edge),
+            *self._carried_columns(source, carried, layer, edges, of_edge, feedback),
+        ]
+        writing.write_lines(
+            self.writer(sink, parameters, self.OUTPUT),
+            fields,
+            writing.line_geometries(*layer.back(edges), edges.offsets),
+            columns,
+            feedback,
+        )
         feedback.setProgress(95)
         if self.PASSES in more:
-            writing.write_lines(self.writer(more[self.PASSES], parameters, self.PASSES), pass_fields, None, self._pass_columns(layer, result.passes), feedback)
+            writing.write_lines(
+                self.writer(more[self.PASSES], parameters, self.PASSES),
+                pass_fields,
+                None,
+                self._pass_columns(layer, result.passes),
+                feedback,
+            )
         if self.DISAGREEMENTS in more:
             listed = result.disagreements
-            writing.write_lines(self.writer(more[self.DISAGREEMENTS], parameters, self.DISAGREEMENTS), listed_fields, writing.line_geometries(
-                *layer.to_layer(listed.x, listed.y, listed.z), listed.offsets), self._listed_columns(layer, listed), feedback)
+            writing.write_lines(
+                self.writer(more[self.DISAGREEMENTS], parameters, self.DISAGREEMENTS),
+                listed_fields,
+                writing.line_geometries(
+                    *layer.to_layer(listed.x, listed.y, listed.z), listed.offsets
+                ),
+                self._listed_columns(layer, listed),
+                feedback,
+            )
         feedback.setProgress(99)
         return results
 
@@ -219,9 +537,29 @@ class MergePasses(Algorithm):
     def _edge_columns(layer, edges, of_edge):
         from ..shared.passes import STATES
 
-        texts = lambda values: [", ".join(dict.fromkeys(values[part] for part in sorted(set(parts)) if values[part])) for parts in of_edge]  # noqa: E731
-        return (range(1, len(edges) + 1), writing.text_cells(edges.state, STATES), writing.cells(edges.passes), texts(layer.captures), texts(layer.labels),
-                *(writing.cells(column) for column in (edges.length, edges.shared, edges.sigma, edges.sigma_up, edges.repeatability, edges.repeatability_up, edges.closed)))
+        texts = lambda values: [
+            ", ".join(dict.fromkeys(values[part] for part in sorted(set(parts)) if values[part]))
+            for parts in of_edge
+        ]
+        return (
+            range(1, len(edges) + 1),
+            writing.text_cells(edges.state, STATES),
+            writing.cells(edges.passes),
+            texts(layer.captures),
+            texts(layer.labels),
+            *(
+                writing.cells(column)
+                for column in (
+                    edges.length,
+                    edges.shared,
+                    edges.sigma,
+                    edges.sigma_up,
+                    edges.repeatability,
+                    edges.repeatability_up,
+                    edges.closed,
+                )
+            ),
+        )
 
     def _carried_columns(self, source, carried, layer, edges, of_edge, feedback):
         """Source fields of each edge, put together from its walks."""
@@ -235,17 +573,30 @@ class MergePasses(Algorithm):
             rows[feature.id()] = feature.attributes()
         missing = [ident for ident in layer.ids.tolist() if ident not in rows]
         if missing:
-            raise QgsProcessingException(self.tr("Layer “{}” changed while it was read: {} rows are gone. Run again when nobody edits it.").format(
-                layer.name, len(missing)))
+            raise QgsProcessingException(
+                self.tr(
+                    "Layer “{}” changed while it was read: {} rows are gone. Run again when nobody"
+                    " edits it."
+                ).format(layer.name, len(missing))
+            )
         names = [source.fields().at(place).name().lower() for place in carried]
         reasons = {name: place for name, place in zip(names, carried) if name in REASON_FIELDS}
         columns = []
         for name, place in zip(names, carried):
             values = [rows[ident][place] for ident in layer.ids.tolist()]
             if name in REASON_FIELDS and len(reasons) == 2:
-                columns.append(self._reasons(REASON_FIELDS.index(name), reasons, rows, layer, edges))
+                columns.append(
+                    self._reasons(REASON_FIELDS.index(name), reasons, rows, layer, edges)
+                )
             else:
-                columns.append([_together(name, [values[layer.lines.line[part]] for part in sorted(set(parts))]) for parts in of_edge])
+                columns.append(
+                    [
+                        _together(
+                            name, [values[layer.lines.line[part]] for part in sorted(set(parts))]
+                        )
+                        for parts in of_edge
+                    ]
+                )
         return columns
 
     @staticmethod
@@ -257,7 +608,9 @@ class MergePasses(Algorithm):
             out.append(row[places[REASON_FIELDS[end]]] if row is not None else None)
         for edge, part in enumerate(edges.unchanged.tolist()):
             if part >= 0:
-                out[edge] = rows[int(layer.ids[layer.lines.line[part]])][places[REASON_FIELDS[side]]]
+                out[edge] = rows[int(layer.ids[layer.lines.line[part]])][
+                    places[REASON_FIELDS[side]]
+                ]
         return out
 
     @staticmethod
@@ -265,36 +618,89 @@ class MergePasses(Algorithm):
         from ..shared.passes import PASS_STATES
 
         line = layer.lines.line[passes.part]
-        return ([edge + 1 if edge >= 0 else None for edge in passes.edge.tolist()], layer.ids[line].tolist(), [layer.labels[part] for part in passes.part.tolist()],
-                [layer.captures[part] for part in passes.part.tolist()], writing.text_cells(passes.state, PASS_STATES),
-                writing.cells(passes.start), writing.cells(passes.stop), ["along" if same else "against" for same in passes.same.tolist()],
-                *(writing.cells(column) for column in (passes.shared, passes.offset_mean, passes.offset_rms, passes.up_mean, passes.up_rms)))
+        return (
+            [edge + 1 if edge >= 0 else None for edge in passes.edge.tolist()],
+            layer.ids[line].tolist(),
+            [layer.labels[part] for part in passes.part.tolist()],
+            [layer.captures[part] for part in passes.part.tolist()],
+            writing.text_cells(passes.state, PASS_STATES),
+            writing.cells(passes.start),
+            writing.cells(passes.stop),
+            ["along" if same else "against" for same in passes.same.tolist()],
+            *(
+                writing.cells(column)
+                for column in (
+                    passes.shared,
+                    passes.offset_mean,
+                    passes.offset_rms,
+                    passes.up_mean,
+                    passes.up_rms,
+                )
+            ),
+        )
 
     def _listed_columns(self, layer, listed):
         from ..shared.passes import REASONS
 
         line = layer.lines.line[listed.part]
         edge = lambda values: [value + 1 if value >= 0 else None for value in values.tolist()]  # noqa: E731
-        return (range(1, len(listed) + 1), writing.text_cells(listed.reason, REASONS), edge(listed.edge), edge(listed.own), layer.ids[line].tolist(),
-                [layer.labels[part] for part in listed.part.tolist()], [layer.captures[part] for part in listed.part.tolist()],
-                *(writing.cells(column) for column in (
-                    listed.length, listed.offset_mean, listed.offset_max, listed.up_mean, listed.up_max, listed.allowed, listed.allowed_up)),
-                [self._detail(REASONS[reason], length, offset, up, allowed, allowed_up) for reason, length, offset, up, allowed, allowed_up in zip(
-                    listed.reason.tolist(), listed.length.tolist(), listed.offset_max.tolist(), listed.up_mean.tolist(), listed.allowed.tolist(), listed.allowed_up.tolist())])
+        return (
+            range(1, len(listed) + 1),
+            writing.text_cells(listed.reason, REASONS),
+            edge(listed.edge),
+            edge(listed.own),
+            layer.ids[line].tolist(),
+            [layer.labels[part] for part in listed.part.tolist()],
+            [layer.captures[part] for part in listed.part.tolist()],
+            *(
+                writing.cells(column)
+                for column in (
+                    listed.length,
+                    listed.offset_mean,
+                    listed.offset_max,
+                    listed.up_mean,
+                    listed.up_max,
+                    listed.allowed,
+                    listed.allowed_up,
+                )
+            ),
+            [
+                self._detail(REASONS[reason], length, offset, up, allowed, allowed_up)
+                for reason, length, offset, up, allowed, allowed_up in zip(
+                    listed.reason.tolist(),
+                    listed.length.tolist(),
+                    listed.offset_max.tolist(),
+                    listed.up_mean.tolist(),
+                    listed.allowed.tolist(),
+                    listed.allowed_up.tolist(),
+                )
+            ],
+        )
 
     def _detail(self, reason, length, offset, up, allowed, allowed_up):
         side = self.tr("right") if offset > 0 else self.tr("left")
         away = self.tr("up to {:.3f} m to the {}").format(abs(offset), side)
         if reason == "plan":
-            return self.tr("{:.1f} m lie {} of the edge, where {:.3f} m are explained: kept apart.").format(length, away, allowed)
+            return self.tr(
+                "{:.1f} m lie {} of the edge, where {:.3f} m are explained: kept apart."
+            ).format(length, away, allowed)
         if reason == "height":
-            return self.tr("{:.1f} m lie {:+.3f} m in height from the edge, where {:.3f} m are explained: left out of its height.").format(length, up, allowed_up)
+            return self.tr(
+                "{:.1f} m lie {:+.3f} m in height from the edge, where {:.3f} m are explained: left"
+                " out of its height."
+            ).format(length, up, allowed_up)
         if reason == "parted":
-            return self.tr("{:.1f} m leave the edge, {}, and come back: kept as an edge of its own.").format(length, away)
+            return self.tr(
+                "{:.1f} m leave the edge, {}, and come back: kept as an edge of its own."
+            ).format(length, away)
         if reason == "remnant":
-            return self.tr("{:.1f} m beside the edge, {}: too short for an edge of its own.").format(length, away)
+            return self.tr(
+                "{:.1f} m beside the edge, {}: too short for an edge of its own."
+            ).format(length, away)
         text = self.tr("{:.1f} m run along the edge, {}").format(length, away)
-        return (text + self.tr(", {:+.3f} m in height").format(up) if up == up else text) + self.tr(": another edge.")
+        return (text + self.tr(", {:+.3f} m in height").format(up) if up == up else text) + self.tr(
+            ": another edge."
+        )
 
 
 def _together(name, values):
@@ -306,36 +712,66 @@ def _together(name, values):
             return function(known)
         except TypeError:  # a field of that name that holds texts
             pass
-    return known[0] if known and len(known) == len(values) and all(value == known[0] for value in known) else None
+    return (
+        known[0]
+        if known and len(known) == len(values) and all(value == known[0] for value in known)
+        else None
+    )
 
 
 class _Edges:
-    """Edges of a layer in the local frame, with what is told of them; `lines` holds parts, the lists and `group` go by part or by row as noted.
+    """Edges of a layer in the local frame, with what is told of them; `lines` holds parts, the
+    lists and `group` go by part or by row as noted.
 
-    `ids` (rows), `labels` and `captures` (by part), `sigma_up` and `group` (by row), `raw` coordinates as they are in the layer.
+    `ids` (rows), `labels` and `captures` (by part), `sigma_up` and `group` (by row), `raw`
+    coordinates as they are in the layer.
     """
 
     def __init__(self, algorithm, source, parameters, context, feedback):
         self.algorithm, self.name, tr = algorithm, source.sourceName(), algorithm.tr
         self.max_offset = algorithm.parameterAsDouble(parameters, algorithm.MAX_OFFSET, context)
         fields = source.fields()
-        found = lambda name: fields.at(fields.lookupField(name)).name() if fields.lookupField(name) >= 0 else ""  # noqa: E731
+        found = lambda name: (
+            fields.at(fields.lookupField(name)).name() if fields.lookupField(name) >= 0 else ""
+        )
         chosen = {}
-        for parameter, usual in ((algorithm.SIGMA_FIELD, SIGMA), (algorithm.SIGMA_UP_FIELD, SIGMA_UP)):
+        for parameter, usual in (
+            (algorithm.SIGMA_FIELD, SIGMA),
+            (algorithm.SIGMA_UP_FIELD, SIGMA_UP),
+        ):
             text = algorithm.parameterAsString(parameters, parameter, context)
             chosen[parameter] = self._field(fields, text, parameter) if text else found(usual)
-        several = getattr(algorithm, "parameterAsStrings", None) or algorithm.parameterAsFields  # 3.22 has only the latter
-        groups = [self._field(fields, text, algorithm.GROUP_FIELDS) for text in several(parameters, algorithm.GROUP_FIELDS, context) if text]
-        edge_id, capture = found(EDGE_ID), next((found(name) for name in CAPTURES if found(name)), "")
-        wanted = dict.fromkeys(name for name in (*chosen.values(), *groups, edge_id, capture) if name)
+        # 3.22 has only the latter
+        several = getattr(algorithm, "parameterAsStrings", None) or algorithm.parameterAsFields
+        groups = [
+            self._field(fields, text, algorithm.GROUP_FIELDS)
+            for text in several(parameters, algorithm.GROUP_FIELDS, context)
+            if text
+        ]
+        edge_id, capture = (
+            found(EDGE_ID),
+            next((found(name) for name in CAPTURES if found(name)), ""),
+        )
+        wanted = dict.fromkeys(
+            name for name in (*chosen.values(), *groups, edge_id, capture) if name
+        )
         progress = algorithm.stage(feedback, 0, 20)
         read = read_linework(source, list(wanted), feedback, progress)
         if not len(read.ids):
-            raise QgsProcessingException(tr("Layer “{}” is empty: there is no edge to merge. If a filter or “selected features only” is set, check it.").format(self.name))
+            raise QgsProcessingException(
+                tr(
+                    "Layer “{}” is empty: there is no edge to merge. If a filter or “selected"
+                    " features only” is set, check it."
+                ).format(self.name)
+            )
         try:
-            self.frame = make_frame(source.sourceCrs(), read.x.copy(), read.y.copy(), None, context.transformContext())
+            self.frame = make_frame(
+                source.sourceCrs(), read.x.copy(), read.y.copy(), None, context.transformContext()
+            )
         except FrameError as error:
-            raise QgsProcessingException(tr("Layer “{}” cannot be used: {}.").format(self.name, error)) from error
+            raise QgsProcessingException(
+                tr("Layer “{}” cannot be used: {}.").format(self.name, error)
+            ) from error
         for sentence in self.frame.said:
             (feedback.pushInfo if source.sourceCrs().isValid() else feedback.pushWarning)(sentence)
 
@@ -346,67 +782,129 @@ class _Edges:
         east, north, scale = self.frame.local(read.x.copy(), read.y.copy(), checkpoint)
         there = np.isfinite(east) & np.isfinite(north)
         if not there.all():
-            feedback.pushWarning(tr("Layer “{}”: {} vertices have no position, or one outside the range of the CRS; they are left out.").format(
-                self.name, int(np.count_nonzero(~there))))
+            feedback.pushWarning(
+                tr(
+                    "Layer “{}”: {} vertices have no position, or one outside the range of the CRS;"
+                    " they are left out."
+                ).format(self.name, int(np.count_nonzero(~there)))
+            )
         bounds = np.concatenate([[0], np.cumsum(there)])[read.offsets]
         filled = np.diff(bounds) > 0
         offsets, line = np.append(bounds[:-1][filled], bounds[-1]), read.feature[filled]
         self.ids, count = read.ids, len(read.ids)
         row = np.repeat(line, np.diff(offsets))
         number = np.bincount(row, minlength=count)
-        mean_scale = np.where(number > 0, np.bincount(row, scale[there], count) / np.maximum(number, 1), 1.0)
+        mean_scale = np.where(
+            number > 0, np.bincount(row, scale[there], count) / np.maximum(number, 1), 1.0
+        )
         self.raw = np.column_stack([read.x, read.y, read.z])[there]
         sigma = self._sigma(read, chosen[algorithm.SIGMA_FIELD], algorithm.SIGMA_FIELD, feedback)
-        self.sigma_up = self._sigma(read, chosen[algorithm.SIGMA_UP_FIELD], algorithm.SIGMA_UP_FIELD, feedback)
-        self.lines = Lines.from_columns(east[there], north[there], read.z[there] * self.frame.height_unit, offsets, line, count, np.nan_to_num(sigma), mean_scale)
+        self.sigma_up = self._sigma(
+            read, chosen[algorithm.SIGMA_UP_FIELD], algorithm.SIGMA_UP_FIELD, feedback
+        )
+        self.lines = Lines.from_columns(
+            east[there],
+            north[there],
+            read.z[there] * self.frame.height_unit,
+            offsets,
+            line,
+            count,
+            np.nan_to_num(sigma),
+            mean_scale,
+        )
         without = int(np.count_nonzero(self.lines.length() <= 0))
         if without == count:
-            raise QgsProcessingException(tr("Layer “{}”: no row holds a line with a length, so there is nothing to merge. Check its geometry, or choose another layer.").format(
-                self.name))
+            raise QgsProcessingException(
+                tr(
+                    "Layer “{}”: no row holds a line with a length, so there is nothing to merge."
+                    " Check its geometry, or choose another layer."
+                ).format(self.name)
+            )
         if without:
-            feedback.pushWarning(tr("Layer “{}”: {} rows have no geometry, or no length; they are left out.").format(self.name, without))
+            feedback.pushWarning(
+                tr("Layer “{}”: {} rows have no geometry, or no length; they are left out.").format(
+                    self.name, without
+                )
+            )
         self.group = np.zeros(count, np.int64)
         for name in groups:
             codes, different = read.columns[name].factor()
             self.group = self.group * len(different.values) + codes
-        texts = read.columns[edge_id].texts().tolist() if edge_id else [str(ident) for ident in read.ids.tolist()]
+        texts = (
+            read.columns[edge_id].texts().tolist()
+            if edge_id
+            else [str(ident) for ident in read.ids.tolist()]
+        )
         captures = read.columns[capture].texts().tolist() if capture else [""] * count
         if capture:
-            captures = ["" if missing else text for text, missing in zip(captures, read.columns[capture].missing.tolist())]
+            captures = [
+                "" if missing else text
+                for text, missing in zip(captures, read.columns[capture].missing.tolist())
+            ]
             if len(set(texts)) < count:  # layers that were merged number their edges anew
                 texts = [f"{one} {text}".strip() for one, text in zip(captures, texts)]
         part_of = np.arange(len(line)) - np.searchsorted(line, line) + 1
         several_parts = np.bincount(line, minlength=count)[line] > 1
-        self.labels = [f"{texts[of]}/{part}" if many else texts[of] for of, part, many in zip(line.tolist(), part_of.tolist(), several_parts.tolist())]
+        self.labels = [
+            f"{texts[of]}/{part}" if many else texts[of]
+            for of, part, many in zip(line.tolist(), part_of.tolist(), several_parts.tolist())
+        ]
         self.captures = [captures[of] for of in line.tolist()]
         algorithm.stage(feedback, 20, 30)(1.0)
 
     def _field(self, fields, name, parameter):
         place = fields.lookupField(name)
         if place < 0:
-            raise QgsProcessingException(self.algorithm.tr("Layer “{}” has no field “{}” (parameter “{}”). It has: {}.").format(
-                self.name, name, self.algorithm.label(parameter), ", ".join(fields.names()) or self.algorithm.tr("no fields at all")))
+            raise QgsProcessingException(
+                self.algorithm.tr(
+                    "Layer “{}” has no field “{}” (parameter “{}”). It has: {}."
+                ).format(
+                    self.name,
+                    name,
+                    self.algorithm.label(parameter),
+                    ", ".join(fields.names()) or self.algorithm.tr("no fields at all"),
+                )
+            )
         return fields.at(place).name()
 
     def _sigma(self, read, field, parameter, feedback):
         """Uncertainty of each row, NaN where it is unknown."""
         tr, label = self.algorithm.tr, self.algorithm.label(parameter)
         if not field:
-            feedback.pushInfo(tr("{}: no field; all walks count alike, and their differences tell the uncertainty.").format(label))
+            feedback.pushInfo(
+                tr(
+                    "{}: no field; all walks count alike, and their differences tell the"
+                    " uncertainty."
+                ).format(label)
+            )
             return np.full(len(read.ids), np.nan)
         column = read.columns[field]
         if column.kind in ("bool", "date", "datetime", "time"):
-            raise QgsProcessingException(tr("Layer “{}”: field “{}” holds no numbers, but “{}” needs metres. Choose a numeric field, or leave it empty.").format(
-                self.name, field, label))
+            raise QgsProcessingException(
+                tr(
+                    "Layer “{}”: field “{}” holds no numbers, but “{}” needs metres. Choose a"
+                    " numeric field, or leave it empty."
+                ).format(self.name, field, label)
+            )
         sigma = roles.as_numbers(column)
         wrong = np.flatnonzero(np.isnan(sigma) & ~column.missing | (sigma <= 0) | np.isinf(sigma))
         if wrong.size:
-            raise QgsProcessingException(tr(
-                "Layer “{}”: field “{}” must hold an uncertainty in metres, greater than 0, for “{}”, but holds “{}” ({} rows). Choose another field, "
-                "correct the values, or empty them.").format(self.name, field, label, column.take(wrong[:1]).texts()[0], wrong.size))
+            raise QgsProcessingException(
+                tr(
+                    "Layer “{}”: field “{}” must hold an uncertainty in metres, greater than 0, for"
+                    " “{}”, but holds “{}” ({} rows). Choose another field, correct the values, or"
+                    " empty them."
+                ).format(self.name, field, label, column.take(wrong[:1]).texts()[0], wrong.size)
+            )
         known = np.isfinite(sigma)
-        feedback.pushInfo(tr("{}: field “{}”, median {}; {} rows without.").format(
-            label, field, f"{np.median(sigma[known]):.4f} m" if known.any() else tr("unknown"), int(np.count_nonzero(~known))))
+        feedback.pushInfo(
+            tr("{}: field “{}”, median {}; {} rows without.").format(
+                label,
+                field,
+                f"{np.median(sigma[known]):.4f} m" if known.any() else tr("unknown"),
+                int(np.count_nonzero(~known)),
+            )
+        )
         return sigma
 
     def to_layer(self, x, y, z):
@@ -417,7 +915,10 @@ class _Edges:
         x, y, z = (column.copy() for column in self.to_layer(edges.x, edges.y, edges.z))
         for edge in np.flatnonzero(edges.unchanged >= 0).tolist():
             part = int(edges.unchanged[edge])
-            rows, source = slice(edges.offsets[edge], edges.offsets[edge + 1]), slice(self.lines.offsets[part], self.lines.offsets[part + 1])
+            rows, source = (
+                slice(edges.offsets[edge], edges.offsets[edge + 1]),
+                slice(self.lines.offsets[part], self.lines.offsets[part + 1]),
+            )
             if rows.stop - rows.start == source.stop - source.start:
                 x[rows], y[rows], z[rows] = self.raw[source].T
         return x, y, z

@@ -1,4 +1,5 @@
 """Logs of NMEA 0183 sentences to a layer of epochs."""
+
 from datetime import date
 from pathlib import Path
 
@@ -25,20 +26,49 @@ from .base import Algorithm
 from .fields import fields_of
 
 ELLIPSOIDAL, ORTHOMETRIC = "ellipsoidal", "orthometric"
-# Z of the first is what EPSG:4979 says; of the second no CRS can be told, as every receiver has a geoid model of its own.
+# Z of the first is what EPSG:4979 says; of the second no CRS can be told, as every receiver has a
+# geoid model of its own.
 CRS = {ELLIPSOIDAL: "EPSG:4979", ORTHOMETRIC: "EPSG:4326"}
 
-# No name of the date-time looks like a time to `roles`, so that the number is found: QGIS up to 3.36 drops the
-# milliseconds of a date-time when it writes a file, and two fields that differ by them would stop the next step.
+# No name of the date-time looks like a time to `roles`, so that the number is found: QGIS up to
+# 3.36 drops the milliseconds of a date-time when it writes a file, and two fields that differ by
+# them would stop the next step.
 EPOCH_FIELDS = (
-    ("capture", "QString"), ("line", "LongLong"), ("observed", "QDateTime"), ("unix_seconds", "Double"), ("fix_quality", "Int"), ("satellites", "Int"),
-    ("hdop", "Double"), ("correction_age", "Double"), ("station", "QString"), ("h_ellipsoidal", "Double"), ("h_orthometric", "Double"),
-    ("geoid_separation", "Double"), ("sigma_lat", "Double"), ("sigma_lon", "Double"), ("sigma_h", "Double"), ("sigma_up", "Double"))
-REJECTED_FIELDS = (("capture", "QString"), ("line", "LongLong"), ("kind", "QString"), ("reason", "QString"), ("sentence", "QString"))
+    ("capture", "QString"),
+    ("line", "LongLong"),
+    ("observed", "QDateTime"),
+    ("unix_seconds", "Double"),
+    ("fix_quality", "Int"),
+    ("satellites", "Int"),
+    ("hdop", "Double"),
+    ("correction_age", "Double"),
+    ("station", "QString"),
+    ("h_ellipsoidal", "Double"),
+    ("h_orthometric", "Double"),
+    ("geoid_separation", "Double"),
+    ("sigma_lat", "Double"),
+    ("sigma_lon", "Double"),
+    ("sigma_h", "Double"),
+    ("sigma_up", "Double"),
+)
+REJECTED_FIELDS = (
+    ("capture", "QString"),
+    ("line", "LongLong"),
+    ("kind", "QString"),
+    ("reason", "QString"),
+    ("sentence", "QString"),
+)
 
 
 class ReadNmeaLog(Algorithm):
-    INPUT, HEIGHT, DATE, WITHOUT_CHECKSUM, OUTPUT, REJECTED = "INPUT", "HEIGHT", "DATE", "WITHOUT_CHECKSUM", "OUTPUT", "REJECTED"
+    INPUT, HEIGHT, DATE, WITHOUT_CHECKSUM, OUTPUT, REJECTED = (
+        "INPUT",
+        "HEIGHT",
+        "DATE",
+        "WITHOUT_CHECKSUM",
+        "OUTPUT",
+        "REJECTED",
+    )
     SENTENCES, EPOCHS, REJECTED_SENTENCES = "SENTENCES", "EPOCHS", "REJECTED_SENTENCES"
 
     def tr(self, text):
@@ -57,75 +87,164 @@ class ReadNmeaLog(Algorithm):
         return "epochstoedges"
 
     def shortDescription(self):
-        return self.tr("NMEA 0183 logs of a receiver to a layer of epochs, ready for “Reconstruct edges”.")
+        return self.tr(
+            "NMEA 0183 logs of a receiver to a layer of epochs, ready for “Reconstruct edges”."
+        )
 
     def tags(self):
-        return self.tr("nmea,0183,log,gga,gst,rmc,zda,gnss,gps,rtk,epochs,import,receiver,survey").split(",")
+        return self.tr(
+            "nmea,0183,log,gga,gst,rmc,zda,gnss,gps,rtk,epochs,import,receiver,survey"
+        ).split(",")
 
     def shortHelpString(self):
         return self.tr(
-            "Reads one or many logs of NMEA 0183 sentences from any receiver to one layer of epochs. Each GGA sentence is an epoch: time, WGS 84 "
-            "position, both heights, fix quality, satellites, HDOP, age of the corrections and reference station. The GST sentence of the same "
-            "time adds the 1-sigma of the receiver. Other sentences, binary frames and a logger's own text in between do no harm.\n\n"
-            "GGA has no date. It is taken from the RMC or ZDA sentence nearest in time, before or after, in the same file; midnight is "
-            "followed through logs of several days. A file that has neither needs “Date”.\n\n"
-            "Sentences with a wrong or missing checksum, cut off, or with a field that cannot be read are rejected, counted by reason, and "
-            "listed with file, line and text on request. Every GGA is either an epoch or rejected; epochs without position, time or fix stay, "
-            "with empty fields, and so do repeated ones: the next step screens them and says so. RMC alone makes no epoch: it has "
-            "neither height nor fix quality. Such positions are counted in the log.\n\n"
-            "“sigma_h” is the radial 1-sigma, the root of the summed squares of the latitude and longitude sigmas; the orientation of the "
-            "error ellipse is not used, as receivers count it from different axes. “Reconstruct edges” finds all fields by itself, the time in "
-            "“unix_seconds”, which keeps its milliseconds in every version of QGIS.\n\n"
-            "Caution: with corrections the coordinates are on the datum of the reference station, whatever the standard says, and the orthometric "
-            "height follows the receiver's own geoid model. The position is that of what the receiver was told to reduce to: check the antenna height.")
+            "Reads one or many logs of NMEA 0183 sentences from any receiver to one layer of"
+            " epochs. Each GGA sentence is an epoch: time, WGS 84 position, both heights, fix"
+            " quality, satellites, HDOP, age of the corrections and reference station. The GST"
+            " sentence of the same time adds the 1-sigma of the receiver. Other sentences, binary"
+            " frames and a logger's own text in between do no harm.\n\nGGA has no date. It is taken"
+            " from the RMC or ZDA sentence nearest in time, before or after, in the same file;"
+            " midnight is followed through logs of several days. A file that has neither needs"
+            " “Date”.\n\nSentences with a wrong or missing checksum, cut off, or with a field that"
+            " cannot be read are rejected, counted by reason, and listed with file, line and text"
+            " on request. Every GGA is either an epoch or rejected; epochs without position, time"
+            " or fix stay, with empty fields, and so do repeated ones: the next step screens them"
+            " and says so. RMC alone makes no epoch: it has neither height nor fix quality. Such"
+            " positions are counted in the log.\n\n“sigma_h” is the radial 1-sigma, the root of the"
+            " summed squares of the latitude and longitude sigmas; the orientation of the error"
+            " ellipse is not used, as receivers count it from different axes. “Reconstruct edges”"
+            " finds all fields by itself, the time in “unix_seconds”, which keeps its milliseconds"
+            " in every version of QGIS.\n\nCaution: with corrections the coordinates are on the"
+            " datum of the reference station, whatever the standard says, and the orthometric"
+            " height follows the receiver's own geoid model. The position is that of what the"
+            " receiver was told to reduce to: check the antenna height."
+        )
 
     def initAlgorithm(self, config=None):
-        self.add(QgsProcessingParameterMultipleLayers(self.INPUT, self.tr("NMEA logs"), QgsProcessing.SourceType.TypeFile), self.tr(
-            "One or more files, of any name. The name of the file becomes the capture, with its folder where two files are called alike."))
-        self.add(QgsProcessingParameterEnum(
-            self.HEIGHT, self.tr("Height in Z"), options=[ELLIPSOIDAL, ORTHOMETRIC], defaultValue=ELLIPSOIDAL, usesStaticStrings=True), self.tr(
-                "ellipsoidal: height above the WGS 84 ellipsoid, altitude plus geoid separation, in EPSG:4979. orthometric: the receiver's "
-                "altitude above its own geoid model, in EPSG:4326. Both stand in fields as well, in metres."))
-        self.add(QgsProcessingParameterDateTime(
-            self.DATE, self.tr("Date"), QgsProcessingParameterDateTime.Type.Date, None, True), self.tr(
-                "UTC date of the first time in a file. Used only for files in which neither RMC nor ZDA has a date."))
-        self.add(QgsProcessingParameterBoolean(self.WITHOUT_CHECKSUM, self.tr("Accept sentences without checksum"), False), self.tr(
-            "Some loggers strip the checksums. Then nothing tells a damaged sentence from a right one: look at the result twice. A checksum "
-            "that is there must be right either way."), advanced=True)
-        self.add(QgsProcessingParameterFeatureSink(self.OUTPUT, self.tr("Epochs"), QgsProcessing.SourceType.TypeVectorPoint), self.tr(
-            "One point for each GGA sentence, in the order of the files; without geometry where the receiver gave no position."))
-        self.add(QgsProcessingParameterFeatureSink(
-            self.REJECTED, self.tr("Rejected sentences"), QgsProcessing.SourceType.TypeVector, None, True, False), self.tr(
-                "Table of the sentences that were not used: file, line, kind, reason (checksum, no_checksum, cut_off, no_start, unreadable), text."))
-        for name, label in ((self.SENTENCES, self.tr("Sentences found")), (self.EPOCHS, self.tr("Epochs")),
-                            (self.REJECTED_SENTENCES, self.tr("Sentences rejected"))):
+        self.add(
+            QgsProcessingParameterMultipleLayers(
+                self.INPUT, self.tr("NMEA logs"), QgsProcessing.SourceType.TypeFile
+            ),
+            self.tr(
+                "One or more files, of any name. The name of the file becomes the capture, with its"
+                " folder where two files are called alike."
+            ),
+        )
+        self.add(
+            QgsProcessingParameterEnum(
+                self.HEIGHT,
+                self.tr("Height in Z"),
+                options=[ELLIPSOIDAL, ORTHOMETRIC],
+                defaultValue=ELLIPSOIDAL,
+                usesStaticStrings=True,
+            ),
+            self.tr(
+                "ellipsoidal: height above the WGS 84 ellipsoid, altitude plus geoid separation, in"
+                " EPSG:4979. orthometric: the receiver's altitude above its own geoid model, in"
+                " EPSG:4326. Both stand in fields as well, in metres."
+            ),
+        )
+        self.add(
+            QgsProcessingParameterDateTime(
+                self.DATE, self.tr("Date"), QgsProcessingParameterDateTime.Type.Date, None, True
+            ),
+            self.tr(
+                "UTC date of the first time in a file. Used only for files in which neither RMC nor"
+                " ZDA has a date."
+            ),
+        )
+        self.add(
+            QgsProcessingParameterBoolean(
+                self.WITHOUT_CHECKSUM, self.tr("Accept sentences without checksum"), False
+            ),
+            self.tr(
+                "Some loggers strip the checksums. Then nothing tells a damaged sentence from a"
+                " right one: look at the result twice. A checksum that is there must be right"
+                " either way."
+            ),
+            advanced=True,
+        )
+        self.add(
+            QgsProcessingParameterFeatureSink(
+                self.OUTPUT, self.tr("Epochs"), QgsProcessing.SourceType.TypeVectorPoint
+            ),
+            self.tr(
+                "One point for each GGA sentence, in the order of the files; without geometry where"
+                " the receiver gave no position."
+            ),
+        )
+        self.add(
+            QgsProcessingParameterFeatureSink(
+                self.REJECTED,
+                self.tr("Rejected sentences"),
+                QgsProcessing.SourceType.TypeVector,
+                None,
+                True,
+                False,
+            ),
+            self.tr(
+                "Table of the sentences that were not used: file, line, kind, reason (checksum,"
+                " no_checksum, cut_off, no_start, unreadable), text."
+            ),
+        )
+        for name, label in (
+            (self.SENTENCES, self.tr("Sentences found")),
+            (self.EPOCHS, self.tr("Epochs")),
+            (self.REJECTED_SENTENCES, self.tr("Sentences rejected")),
+        ):
             self.addOutput(QgsProcessingOutputNumber(name, label))
 
     def checkParameterValues(self, parameters, context):
         fine, message = super().checkParameterValues(parameters, context)
         if fine and not self.paths(parameters):
-            return False, self.tr("“{}” is empty. Choose at least one file.").format(self.label(self.INPUT))
+            return False, self.tr("“{}” is empty. Choose at least one file.").format(
+                self.label(self.INPUT)
+            )
         return fine, message
 
     def work(self, parameters, context, feedback):
         paths = self.paths(parameters)
         captures = dict(zip(paths, capture_names(paths)))
-        day = QgsProcessingParameters.parameterAsDate(self.parameterDefinition(self.DATE), parameters, context)
+        day = QgsProcessingParameters.parameterAsDate(
+            self.parameterDefinition(self.DATE), parameters, context
+        )
         day = date(day.year(), day.month(), day.day()) if day.isValid() else None
         bare = self.parameterAsBoolean(parameters, self.WITHOUT_CHECKSUM, context)
         height = self.parameterAsEnumString(parameters, self.HEIGHT, context)
-        logs = self._read(paths, captures, day, bare, self.checkpoint(feedback, self.stage(feedback, 0, 40)))
+        logs = self._read(
+            paths, captures, day, bare, self.checkpoint(feedback, self.stage(feedback, 0, 40))
+        )
         for path, log in logs.items():
             self._say(captures[path], log, feedback)
         self._refuse_if_empty(captures, logs)
         rows = [log.epochs for log in logs.values()]
-        if height == ELLIPSOIDAL and any((np.isfinite(epochs.altitude) & ~np.isfinite(epochs.separation)).any() for epochs in rows):
-            feedback.pushWarning(self.tr("Some epochs have no geoid separation, so no ellipsoidal height: their Z is empty. Choose “{}” in “{}” "
-                                         "for the altitude as the receiver wrote it.").format(ORTHOMETRIC, self.label(self.HEIGHT)))
-        results = {self.SENTENCES: sum(sum(log.sentences.values()) + len(log.rejected) for log in logs.values()),
-                   self.EPOCHS: sum(map(len, rows)), self.REJECTED_SENTENCES: sum(len(log.rejected) for log in logs.values())}
+        if height == ELLIPSOIDAL and any(
+            (np.isfinite(epochs.altitude) & ~np.isfinite(epochs.separation)).any()
+            for epochs in rows
+        ):
+            feedback.pushWarning(
+                self.tr(
+                    "Some epochs have no geoid separation, so no ellipsoidal height: their Z is"
+                    " empty. Choose “{}” in “{}” for the altitude as the receiver wrote it."
+                ).format(ORTHOMETRIC, self.label(self.HEIGHT))
+            )
+        results = {
+            self.SENTENCES: sum(
+                sum(log.sentences.values()) + len(log.rejected) for log in logs.values()
+            ),
+            self.EPOCHS: sum(map(len, rows)),
+            self.REJECTED_SENTENCES: sum(len(log.rejected) for log in logs.values()),
+        }
         destinations = {}
-        self._write(captures, logs, height, parameters, context, destinations, self.checkpoint(feedback, self.stage(feedback, 40, 100)))
+        self._write(
+            captures,
+            logs,
+            height,
+            parameters,
+            context,
+            destinations,
+            self.checkpoint(feedback, self.stage(feedback, 40, 100)),
+        )
         return {**results, **destinations}
 
     # Reading
@@ -146,69 +265,154 @@ class ReadNmeaLog(Algorithm):
             total = sum(path.stat().st_size for path in paths) or 1
             for path in paths:
                 with open(path, "rb") as stream:
-                    logs[path] = nmea.read_log(stream, day, bare, lambda read: look((done + read) / total))  # noqa: B023, called inside
+                    logs[path] = nmea.read_log(
+                        stream, day, bare, lambda read: look((done + read) / total)
+                    )
                 done += logs[path].size
         except OSError as error:
-            raise QgsProcessingException(self.tr("“{}” cannot be read: {}. Choose files that are there in “{}”.").format(
-                error.filename, error.strerror, self.label(self.INPUT))) from error
+            raise QgsProcessingException(
+                self.tr("“{}” cannot be read: {}. Choose files that are there in “{}”.").format(
+                    error.filename, error.strerror, self.label(self.INPUT)
+                )
+            ) from error
         except nmea.UndatedError as error:
-            raise QgsProcessingException(self.tr(
-                "Log “{}” has times and no date: no RMC and no ZDA sentence gives one. Give the UTC date of its first epoch in “{}”.").format(
-                    captures[path], self.label(self.DATE))) from error
+            raise QgsProcessingException(
+                self.tr(
+                    "Log “{}” has times and no date: no RMC and no ZDA sentence gives one. Give the"
+                    " UTC date of its first epoch in “{}”."
+                ).format(captures[path], self.label(self.DATE))
+            ) from error
         return logs
 
     def _refuse_if_empty(self, captures, logs):
         if any(len(log.epochs) for log in logs.values()):
             return
         names = ", ".join(f"“{captures[path]}”" for path in logs)
-        reasons = np.concatenate([log.rejected.reason[log.rejected.kind == nmea.KINDS.index("GGA")] for log in logs.values()])
+        reasons = np.concatenate(
+            [
+                log.rejected.reason[log.rejected.kind == nmea.KINDS.index("GGA")]
+                for log in logs.values()
+            ]
+        )
         if not reasons.size:
-            raise QgsProcessingException(self.tr(
-                "There is no GGA sentence in {}, so there is no epoch to read. Have the receiver write GGA (and GST and RMC or ZDA) as NMEA 0183 "
-                "text; RMC alone has neither height nor fix quality.").format(names))
+            raise QgsProcessingException(
+                self.tr(
+                    "There is no GGA sentence in {}, so there is no epoch to read. Have the"
+                    " receiver write GGA (and GST and RMC or ZDA) as NMEA 0183 text; RMC alone has"
+                    " neither height nor fix quality."
+                ).format(names)
+            )
         often = nmea.Reason(int(np.bincount(reasons).argmax()))
-        remedy = (self.tr("If the logger strips checksums, tick “{}”.").format(self.label(self.WITHOUT_CHECKSUM)) if often == nmea.Reason.NO_CHECKSUM
-                  else self.tr("The file is damaged, or it was changed by hand; use the log as the receiver wrote it."))
-        raise QgsProcessingException(self.tr("All {} GGA sentences in {} were rejected, most of them as “{}”. {}").format(
-            reasons.size, names, nmea.REASON_NAMES[often], remedy))
+        remedy = (
+            self.tr("If the logger strips checksums, tick “{}”.").format(
+                self.label(self.WITHOUT_CHECKSUM)
+            )
+            if often == nmea.Reason.NO_CHECKSUM
+            else self.tr(
+                "The file is damaged, or it was changed by hand; use the log as the receiver"
+                " wrote it."
+            )
+        )
+        raise QgsProcessingException(
+            self.tr("All {} GGA sentences in {} were rejected, most of them as “{}”. {}").format(
+                reasons.size, names, nmea.REASON_NAMES[often], remedy
+            )
+        )
 
     # Log
 
     def _say(self, capture, log, feedback):
         epochs, used = log.epochs, log.sentences
-        feedback.pushInfo(self.tr("Log “{}”: {} bytes, {} of them outside sentences. Used: {}. Others: {}.").format(
-            capture, log.size, log.rubbish, ", ".join(f"{used[kind]} {kind}" for kind in nmea.KINDS[1:]), used["other"]))
+        feedback.pushInfo(
+            self.tr(
+                "Log “{}”: {} bytes, {} of them outside sentences. Used: {}. Others: {}."
+            ).format(
+                capture,
+                log.size,
+                log.rubbish,
+                ", ".join(f"{used[kind]} {kind}" for kind in nmea.KINDS[1:]),
+                used["other"],
+            )
+        )
         qualities, counts = np.unique(epochs.quality, return_counts=True)
-        feedback.pushInfo("    " + self.tr("Epochs: {}. Fix quality: {}.").format(
-            len(epochs), ", ".join(f"{quality if quality >= 0 else self.tr('empty')} × {count}" for quality, count in zip(qualities.tolist(), counts.tolist())) or "–"))
+        feedback.pushInfo(
+            "    "
+            + self.tr("Epochs: {}. Fix quality: {}.").format(
+                len(epochs),
+                ", ".join(
+                    f"{quality if quality >= 0 else self.tr('empty')} × {count}"
+                    for quality, count in zip(qualities.tolist(), counts.tolist())
+                )
+                or "–",
+            )
+        )
         if log.dated_by:
-            feedback.pushInfo("    " + self.tr("Date: {}.").format(self.tr("as given") if log.dated_by == "given" else log.dated_by))
+            feedback.pushInfo(
+                "    "
+                + self.tr("Date: {}.").format(
+                    self.tr("as given") if log.dated_by == "given" else log.dated_by
+                )
+            )
         without = int(np.count_nonzero(~np.isfinite(epochs.sigma_horizontal)))
         if without:
-            feedback.pushInfo("    " + self.tr("Epochs without a sigma, as no GST has their time: {}.").format(without))
+            feedback.pushInfo(
+                "    "
+                + self.tr("Epochs without a sigma, as no GST has their time: {}.").format(without)
+            )
         if log.unmatched:
-            feedback.pushInfo("    " + self.tr("GST without a GGA of the same time: {}.").format(log.unmatched))
+            feedback.pushInfo(
+                "    " + self.tr("GST without a GGA of the same time: {}.").format(log.unmatched)
+            )
         if log.rmc_only:
-            feedback.pushWarning(self.tr("Log “{}”: {} positions stand in RMC alone. They have neither height nor fix quality and are left out.").format(
-                capture, log.rmc_only))
+            feedback.pushWarning(
+                self.tr(
+                    "Log “{}”: {} positions stand in RMC alone. They have neither height nor fix"
+                    " quality and are left out."
+                ).format(capture, log.rmc_only)
+            )
         if len(log.rejected):
             reasons = np.bincount(log.rejected.reason, minlength=len(nmea.REASON_NAMES)).tolist()
-            feedback.pushWarning(self.tr("Log “{}”: {} sentences rejected ({}), {} of them GGA. “{}” lists them.").format(
-                capture, len(log.rejected), ", ".join(f"{name} {count}" for name, count in zip(nmea.REASON_NAMES, reasons) if count),
-                int(np.count_nonzero(log.rejected.kind == nmea.KINDS.index("GGA"))), self.label(self.REJECTED)))
+            feedback.pushWarning(
+                self.tr(
+                    "Log “{}”: {} sentences rejected ({}), {} of them GGA. “{}” lists them."
+                ).format(
+                    capture,
+                    len(log.rejected),
+                    ", ".join(
+                        f"{name} {count}"
+                        for name, count in zip(nmea.REASON_NAMES, reasons)
+                        if count
+                    ),
+                    int(np.count_nonzero(log.rejected.kind == nmea.KINDS.index("GGA"))),
+                    self.label(self.REJECTED),
+                )
+            )
 
     # Results
 
     def _write(self, captures, logs, height, parameters, context, destinations, look):
-        targets = [(self.OUTPUT, EPOCH_FIELDS, QgsWkbTypes.Type.PointZ, CRS[height], styling.EPOCHS)]
+        targets = [
+            (self.OUTPUT, EPOCH_FIELDS, QgsWkbTypes.Type.PointZ, CRS[height], styling.EPOCHS)
+        ]
         if self.wanted(parameters, self.REJECTED):
             targets.append((self.REJECTED, REJECTED_FIELDS, QgsWkbTypes.Type.NoGeometry, "", None))
         writers, done = [], 0
-        total = sum(len(log.epochs) + (len(targets) - 1) * len(log.rejected) for log in logs.values()) or 1
+        total = (
+            sum(len(log.epochs) + (len(targets) - 1) * len(log.rejected) for log in logs.values())
+            or 1
+        )
         try:
-            for name, fields, kind, crs, style in targets:  # all before anything is written: one that cannot be made stops the work
+            # all before anything is written: one that cannot be made stops the work
+            for name, fields, kind, crs, style in targets:
                 sink, destinations[name] = self.sink(
-                    parameters, name, context, fields_of(fields), kind, QgsCoordinateReferenceSystem(crs), style)
+                    parameters,
+                    name,
+                    context,
+                    fields_of(fields),
+                    kind,
+                    QgsCoordinateReferenceSystem(crs),
+                    style,
+                )
                 writers.append(self.writer(sink, parameters, name))
                 del sink
             for path, log in logs.items():
@@ -217,7 +421,11 @@ class ReadNmeaLog(Algorithm):
                         look(done / total)
                     writers[0].add(feature)
                     done += 1
-                for feature in _rejected_features(captures[path], path, log.rejected) if len(writers) > 1 else ():
+                for feature in (
+                    _rejected_features(captures[path], path, log.rejected)
+                    if len(writers) > 1
+                    else ()
+                ):
                     if done % writing.BLOCK == 0:
                         look(done / total)
                     writers[1].add(feature)
@@ -237,13 +445,26 @@ def _epoch_features(capture, epochs, height):
         rows = slice(low, low + writing.BLOCK)
         x, y, seconds = epochs.longitude[rows], epochs.latitude[rows], epochs.seconds[rows]
         ellipsoidal, orthometric = epochs.height[rows], epochs.altitude[rows]
-        geometries = writing.point_geometries(x, y, ellipsoidal if height == ELLIPSOIDAL else orthometric)
+        geometries = writing.point_geometries(
+            x, y, ellipsoidal if height == ELLIPSOIDAL else orthometric
+        )
         columns = (
-            epochs.line[rows].tolist(), writing.utc_cells(seconds), writing.cells(seconds), _counts(epochs.quality[rows]),
-            _counts(epochs.satellites[rows]), writing.cells(epochs.hdop[rows]), writing.cells(epochs.age[rows]),
-            [text.decode("ascii") or None for text in epochs.station[rows].tolist()], writing.cells(ellipsoidal), writing.cells(orthometric),
-            writing.cells(epochs.separation[rows]), writing.cells(epochs.sigma_latitude[rows]), writing.cells(epochs.sigma_longitude[rows]),
-            writing.cells(epochs.sigma_horizontal[rows]), writing.cells(epochs.sigma_altitude[rows]))
+            epochs.line[rows].tolist(),
+            writing.utc_cells(seconds),
+            writing.cells(seconds),
+            _counts(epochs.quality[rows]),
+            _counts(epochs.satellites[rows]),
+            writing.cells(epochs.hdop[rows]),
+            writing.cells(epochs.age[rows]),
+            [text.decode("ascii") or None for text in epochs.station[rows].tolist()],
+            writing.cells(ellipsoidal),
+            writing.cells(orthometric),
+            writing.cells(epochs.separation[rows]),
+            writing.cells(epochs.sigma_latitude[rows]),
+            writing.cells(epochs.sigma_longitude[rows]),
+            writing.cells(epochs.sigma_horizontal[rows]),
+            writing.cells(epochs.sigma_altitude[rows]),
+        )
         for geometry, there, values in zip(geometries, np.isfinite(x + y).tolist(), zip(*columns)):
             feature = QgsFeature(fields)
             if there:
@@ -255,8 +476,12 @@ def _epoch_features(capture, epochs, height):
 def _rejected_features(capture, path, rejected):
     fields = fields_of(REJECTED_FIELDS)
     with open(path, "rb") as stream:
-        for values in zip(rejected.line.tolist(), writing.text_cells(rejected.kind, nmea.KINDS),
-                          writing.text_cells(rejected.reason, nmea.REASON_NAMES), nmea.read_texts(stream, rejected)):
+        for values in zip(
+            rejected.line.tolist(),
+            writing.text_cells(rejected.kind, nmea.KINDS),
+            writing.text_cells(rejected.reason, nmea.REASON_NAMES),
+            nmea.read_texts(stream, rejected),
+        ):
             feature = QgsFeature(fields)
             feature.setAttributes([capture, *values])
             yield feature
@@ -274,5 +499,7 @@ def capture_names(paths):
         twice = {name for name in names if names.count(name) > 1}
         if not twice:
             break
-        names = ["/".join(parts[-depth:]) if name in twice else name for name, parts in zip(names, whole)]
+        names = [
+            "/".join(parts[-depth:]) if name in twice else name for name, parts in zip(names, whole)
+        ]
     return names

@@ -1,4 +1,5 @@
 """The main job: streamed epochs to edges, gaps, rejected and kept epochs."""
+
 import numpy as np
 from qgis.core import (
     QgsProcessing,
@@ -18,21 +19,50 @@ from .layers import CancelledError
 
 # Name, type, and where a Shapefile needs them said, width and decimals.
 EDGE_FIELDS = (
-    ("edge_id", "Int"), ("capture", "QString"), ("run", "Int"), ("started", "QDateTime"), ("ended", "QDateTime"),
-    ("started_unix", "Double", 20, 3), ("ended_unix", "Double", 20, 3),
-    ("epochs_used", "Int"), ("epochs_rejected", "Int"),
-    ("length", "Double"), ("rms_residual", "Double"), ("max_residual", "Double"), ("sigma_cross", "Double"),
-    ("sigma_up", "Double"), ("closed", "Bool"), ("start_reason", "QString"), ("end_reason", "QString"),
-    ("curve_model", "QString"))
+    ("edge_id", "Int"),
+    ("capture", "QString"),
+    ("run", "Int"),
+    ("started", "QDateTime"),
+    ("ended", "QDateTime"),
+    ("started_unix", "Double", 20, 3),
+    ("ended_unix", "Double", 20, 3),
+    ("epochs_used", "Int"),
+    ("epochs_rejected", "Int"),
+    ("length", "Double"),
+    ("rms_residual", "Double"),
+    ("max_residual", "Double"),
+    ("sigma_cross", "Double"),
+    ("sigma_up", "Double"),
+    ("closed", "Bool"),
+    ("start_reason", "QString"),
+    ("end_reason", "QString"),
+    ("curve_model", "QString"),
+)
 GAP_FIELDS = (
-    ("gap_id", "Int"), ("capture", "QString"), ("after_edge", "Int"), ("before_edge", "Int"), ("seconds", "Double"),
-    ("metres", "Double"), ("reason", "QString"))
+    ("gap_id", "Int"),
+    ("capture", "QString"),
+    ("after_edge", "Int"),
+    ("before_edge", "Int"),
+    ("seconds", "Double"),
+    ("metres", "Double"),
+    ("reason", "QString"),
+)
 REJECTED_FIELDS = (("reason", "QString"), ("detail", "QString"))
 KEPT_FIELDS = (
-    ("edge_id", "Int"), ("chainage", "Double"), ("residual_cross", "Double"), ("residual_up", "Double"),
-    ("role", "QString"), ("height_used", "Bool"))
+    ("edge_id", "Int"),
+    ("chainage", "Double"),
+    ("residual_cross", "Double"),
+    ("residual_up", "Double"),
+    ("role", "QString"),
+    ("height_used", "Bool"),
+)
 STATION_FIELDS = (
-    ("edge_id", "Int"), ("chainage", "Double"), ("slope", "Double"), ("sigma_cross", "Double"), ("sigma_up", "Double"))
+    ("edge_id", "Int"),
+    ("chainage", "Double"),
+    ("slope", "Double"),
+    ("sigma_cross", "Double"),
+    ("sigma_up", "Double"),
+)
 MANY_EPOCHS = 80_000  # from here on other processes save more time than they take to start
 
 
@@ -56,62 +86,160 @@ class ReconstructEdges(EpochAlgorithm):
         return self.tr("Turns streamed epochs into edges, with gaps, reasons and uncertainty.")
 
     def tags(self):
-        return self.tr("curb,kerb,edge,line,linework,gnss,gps,rtk,epochs,points to path,stream,smooth,survey,track").split(",")
+        return self.tr(
+            "curb,kerb,edge,line,linework,gnss,gps,rtk,epochs,points to"
+            " path,stream,smooth,survey,track"
+        ).split(",")
 
     def shortHelpString(self):
         return self.tr(
-            "Turns a layer of streamed RTK epochs into edges: one line for each stretch that was walked without a break.\n\n"
-            "Epochs without position, time or fixed solution, of poor accuracy, and spikes are set aside, each with its reason. Standing "
-            "still counts as one position. The line breaks at pauses, lost fixes and from capture to capture; a short loss inside one walk "
-            "is bridged. What two or three epochs alone tell, as a short side at an odd angle, is left open and its epochs are “unconfirmed”: a slip would look the same. The rest becomes tangents, arcs and sharp corners as far as the noise of the data tells, or a smooth curve where the edge has "
-            "no such shape; a walk round an island closes. Lines are thinned within the tolerance.\n\n"
-            "Curve model: “Tangents and arcs” adjusts all elements of an edge together, with common tangents where they go over into each "
-            "other. “Spline” lays a smooth curve through what tangents and arcs fitted one by one say, and forces no such joints. “Automatic” "
-            "takes for each edge what explains the epochs at less cost: the sum of squared residuals, in units of their variance, and 6 for each "
-            "free parameter (a minimum description length).\n\n"
-            "Edges: LineStringZ in the layer's CRS, with length on the ground, residuals and 1-sigma uncertainty in metres, and why each edge "
-            "starts and ends. Gaps: a line from rim to rim with the reason. Rejected epochs: every source field, reason and detail. Kept "
-            "epochs: every source field, edge, chainage and residuals (+ to the right of the edge). Every row read is in exactly one of the "
-            "two. Both are off by default, since writing points takes longer than all the rest. Stations: points along the edges with height, "
-            "longitudinal slope (+ rising in the direction of the edge) and the 1-sigma uncertainty there.\n\n"
-            "All settings are in metres, whatever the layer's CRS. Rows may come in any order. Lines with M as time are read vertex by vertex.\n\n"
-            "The result is of mapping grade: it is no boundary survey, and not for stake-out without a licensed surveyor.")
+            "Turns a layer of streamed RTK epochs into edges: one line for each stretch that was"
+            " walked without a break.\n\nEpochs without position, time or fixed solution, of poor"
+            " accuracy, and spikes are set aside, each with its reason. Standing still counts as"
+            " one position. The line breaks at pauses, lost fixes and from capture to capture; a"
+            " short loss inside one walk is bridged. What two or three epochs alone tell, as a"
+            " short side at an odd angle, is left open and its epochs are “unconfirmed”: a slip"
+            " would look the same. The rest becomes tangents, arcs and sharp corners as far as the"
+            " noise of the data tells, or a smooth curve where the edge has no such shape; a walk"
+            " round an island closes. Lines are thinned within the tolerance.\n\nCurve model:"
+            " “Tangents and arcs” adjusts all elements of an edge together, with common tangents"
+            " where they go over into each other. “Spline” lays a smooth curve through what"
+            " tangents and arcs fitted one by one say, and forces no such joints. “Automatic” takes"
+            " for each edge what explains the epochs at less cost: the sum of squared residuals, in"
+            " units of their variance, and 6 for each free parameter (a minimum description"
+            " length).\n\nEdges: LineStringZ in the layer's CRS, with length on the ground,"
+            " residuals and 1-sigma uncertainty in metres, and why each edge starts and ends. Gaps:"
+            " a line from rim to rim with the reason. Rejected epochs: every source field, reason"
+            " and detail. Kept epochs: every source field, edge, chainage and residuals (+ to the"
+            " right of the edge). Every row read is in exactly one of the two. Both are off by"
+            " default, since writing points takes longer than all the rest. Stations: points along"
+            " the edges with height, longitudinal slope (+ rising in the direction of the edge) and"
+            " the 1-sigma uncertainty there.\n\nAll settings are in metres, whatever the layer's"
+            " CRS. Rows may come in any order. Lines with M as time are read vertex by"
+            " vertex.\n\nThe result is of mapping grade: it is no boundary survey, and not for"
+            " stake-out without a licensed surveyor."
+        )
 
     def initAlgorithm(self, config=None):
-        self.add_input([QgsProcessing.SourceType.TypeVectorPoint, QgsProcessing.SourceType.TypeVectorLine], self.tr(
-            "Streamed epochs as points, in any CRS, with or without Z, rows in any order; or lines, with M as the time of each vertex or in the order of their vertices."))
+        self.add_input(
+            [QgsProcessing.SourceType.TypeVectorPoint, QgsProcessing.SourceType.TypeVectorLine],
+            self.tr(
+                "Streamed epochs as points, in any CRS, with or without Z, rows in any order; or"
+                " lines, with M as the time of each vertex or in the order of their vertices."
+            ),
+        )
         self.add_fields()
         self.add_limits()
-        self.add(QgsProcessingParameterNumber(
-            self.CORNER_ANGLE, self.tr("Least deflection of a corner (degrees)"), QgsProcessingParameterNumber.Type.Double, 30.0,
-            minValue=1.0, maxValue=180.0), self.tr(
-                "Where the edge turns by more than this within a step it stays a sharp corner with a vertex of its own; less is treated as a curve."), decimals=1)
-        self.add_distance(self.TOLERANCE, self.tr("Tolerance of the line written (m)"), 0.01, self.tr(
-            "Greatest distance between the fitted curve and the line that is written. Smaller means more vertices."), minimum=0.0001)
-        self.add_distance(self.MIN_LENGTH, self.tr("Least length of an edge (m)"), 0.5, self.tr(
-            "Shorter stretches make no edge; their epochs are rejected as “too_short”."))
-        self.add(QgsProcessingParameterEnum(
-            self.CURVE_MODEL, self.tr("Curve model"), [self.tr("Automatic"), self.tr("Tangents and arcs"), self.tr("Spline")], False, 0), self.tr(
-                "What edges are made of. Automatic: tangents and arcs wherever these explain the epochs, else a spline."), advanced=True)
-        self.add_distance(self.STATION_SPACING, self.tr("Distance between stations (m)"), 1.0, self.tr(
-            "Along the edges, from their start; used for the stations alone."), advanced=True, minimum=0.01)
+        self.add(
+            QgsProcessingParameterNumber(
+                self.CORNER_ANGLE,
+                self.tr("Least deflection of a corner (degrees)"),
+                QgsProcessingParameterNumber.Type.Double,
+                30.0,
+                minValue=1.0,
+                maxValue=180.0,
+            ),
+            self.tr(
+                "Where the edge turns by more than this within a step it stays a sharp corner with"
+                " a vertex of its own; less is treated as a curve."
+            ),
+            decimals=1,
+        )
+        self.add_distance(
+            self.TOLERANCE,
+            self.tr("Tolerance of the line written (m)"),
+            0.01,
+            self.tr(
+                "Greatest distance between the fitted curve and the line that is written. Smaller"
+                " means more vertices."
+            ),
+            minimum=0.0001,
+        )
+        self.add_distance(
+            self.MIN_LENGTH,
+            self.tr("Least length of an edge (m)"),
+            0.5,
+            self.tr("Shorter stretches make no edge; their epochs are rejected as “too_short”."),
+        )
+        self.add(
+            QgsProcessingParameterEnum(
+                self.CURVE_MODEL,
+                self.tr("Curve model"),
+                [self.tr("Automatic"), self.tr("Tangents and arcs"), self.tr("Spline")],
+                False,
+                0,
+            ),
+            self.tr(
+                "What edges are made of. Automatic: tangents and arcs wherever these explain the"
+                " epochs, else a spline."
+            ),
+            advanced=True,
+        )
+        self.add_distance(
+            self.STATION_SPACING,
+            self.tr("Distance between stations (m)"),
+            1.0,
+            self.tr("Along the edges, from their start; used for the stations alone."),
+            advanced=True,
+            minimum=0.01,
+        )
         self.add_working_crs()
         for name, label, kind, optional, help_text in (
-                (self.OUTPUT, self.tr("Edges"), QgsProcessing.SourceType.TypeVectorLine, False, self.tr(
-                    "The edges, as lines with heights in the layer's CRS.")),
-                (self.GAPS, self.tr("Gaps"), QgsProcessing.SourceType.TypeVectorLine, True, self.tr(
-                    "Where one edge ends and the next one starts, with seconds, metres and the reason.")),
-                (self.REJECTED, self.tr("Rejected epochs"), QgsProcessing.SourceType.TypeVectorPoint, True, self.tr(
-                    "Epochs that were not used, with the reason, and the detail in words.")),
-                (self.KEPT, self.tr("Kept epochs"), QgsProcessing.SourceType.TypeVectorPoint, True, self.tr(
-                    "Epochs that were used, with their edge, chainage and residuals in metres.")),
-                (self.STATIONS, self.tr("Stations"), QgsProcessing.SourceType.TypeVectorPoint, True, self.tr(
-                    "Points along the edges with chainage, height, longitudinal slope and 1-sigma uncertainty across and up."))):
-            sink = QgsProcessingParameterFeatureSink(name, label, kind, None, optional, not optional)
+            (
+                self.OUTPUT,
+                self.tr("Edges"),
+                QgsProcessing.SourceType.TypeVectorLine,
+                False,
+                self.tr("The edges, as lines with heights in the layer's CRS."),
+            ),
+            (
+                self.GAPS,
+                self.tr("Gaps"),
+                QgsProcessing.SourceType.TypeVectorLine,
+                True,
+                self.tr(
+                    "Where one edge ends and the next one starts, with seconds, metres and the"
+                    " reason."
+                ),
+            ),
+            (
+                self.REJECTED,
+                self.tr("Rejected epochs"),
+                QgsProcessing.SourceType.TypeVectorPoint,
+                True,
+                self.tr("Epochs that were not used, with the reason, and the detail in words."),
+            ),
+            (
+                self.KEPT,
+                self.tr("Kept epochs"),
+                QgsProcessing.SourceType.TypeVectorPoint,
+                True,
+                self.tr(
+                    "Epochs that were used, with their edge, chainage and residuals in metres."
+                ),
+            ),
+            (
+                self.STATIONS,
+                self.tr("Stations"),
+                QgsProcessing.SourceType.TypeVectorPoint,
+                True,
+                self.tr(
+                    "Points along the edges with chainage, height, longitudinal slope and 1-sigma"
+                    " uncertainty across and up."
+                ),
+            ),
+        ):
+            sink = QgsProcessingParameterFeatureSink(
+                name, label, kind, None, optional, not optional
+            )
             self.add(sink, help_text)
-        for name, label in ((self.EPOCHS_READ, self.tr("Epochs read")), (self.EPOCHS_KEPT, self.tr("Epochs kept")),
-                            (self.EPOCHS_REJECTED, self.tr("Epochs rejected")), (self.EDGES, self.tr("Number of edges")),
-                            (self.LENGTH, self.tr("Total length (m)"))):
+        for name, label in (
+            (self.EPOCHS_READ, self.tr("Epochs read")),
+            (self.EPOCHS_KEPT, self.tr("Epochs kept")),
+            (self.EPOCHS_REJECTED, self.tr("Epochs rejected")),
+            (self.EDGES, self.tr("Number of edges")),
+            (self.LENGTH, self.tr("Total length (m)")),
+        ):
             self.addOutput(QgsProcessingOutputNumber(name, label))
 
     def work(self, parameters, context, feedback):
@@ -119,18 +247,44 @@ class ReconstructEdges(EpochAlgorithm):
 
         source = self.source(parameters, context)
         number = self.parameterAsDouble
-        settings = Settings(*(number(parameters, name, context) for name in (
-            self.MAX_H_ACCURACY, self.MAX_TIME_GAP, self.MAX_DISTANCE_GAP, self.CORNER_ANGLE, self.TOLERANCE, self.MIN_LENGTH)),
+        settings = Settings(
+            *(
+                number(parameters, name, context)
+                for name in (
+                    self.MAX_H_ACCURACY,
+                    self.MAX_TIME_GAP,
+                    self.MAX_DISTANCE_GAP,
+                    self.CORNER_ANGLE,
+                    self.TOLERANCE,
+                    self.MIN_LENGTH,
+                )
+            ),
             CURVE_MODELS[self.parameterAsEnum(parameters, self.CURVE_MODEL, context)],
-            number(parameters, self.STATION_SPACING, context) if self.wanted(parameters, self.STATIONS) else 0.0)
-        with Pool(None if source.featureCount() >= MANY_EPOCHS else 1, ("fitting",)) as pool:  # before reading, so that it starts meanwhile
+            (
+                number(parameters, self.STATION_SPACING, context)
+                if self.wanted(parameters, self.STATIONS)
+                else 0.0
+            ),
+        )
+        # before reading, so that it starts meanwhile
+        with Pool(None if source.featureCount() >= MANY_EPOCHS else 1, ("fitting",)) as pool:
             from ..shared.reconstruction import reconstruct
 
             layer = self.epochs(source, parameters, context, feedback, self.stage(feedback, 0, 35))
-            result = reconstruct(layer.table, settings, self.checkpoint(feedback, self.stage(feedback, 35, 80)), pool=pool,
-                                 numbers=self.wanted(parameters, self.REJECTED) or self.wanted(parameters, self.KEPT))
+            result = reconstruct(
+                layer.table,
+                settings,
+                self.checkpoint(feedback, self.stage(feedback, 35, 80)),
+                pool=pool,
+                numbers=self.wanted(parameters, self.REJECTED)
+                or self.wanted(parameters, self.KEPT),
+            )
         if pool.problem:
-            feedback.pushInfo(self.tr("All was done in one process, since others could not be used: {}.").format(pool.problem))
+            feedback.pushInfo(
+                self.tr("All was done in one process, since others could not be used: {}.").format(
+                    pool.problem
+                )
+            )
         self.refuse_if_nothing_usable(layer, result.reason)
         self._say(layer, result, feedback)
         return self._write(source, layer, result, parameters, context, feedback)
@@ -140,41 +294,84 @@ class ReconstructEdges(EpochAlgorithm):
         self.say_stream(result.stream, layer.table, feedback)
         standing = result.role == 2
         dropped = (result.reason == Reason.KEPT) & np.isfinite(layer.table.z) & ~result.height_used
-        feedback.pushInfo(self.tr("Standing still: {} epochs collapsed. Heights dropped as spikes: {}.").format(
-            int(np.count_nonzero(standing)), int(np.count_nonzero(dropped))))
+        feedback.pushInfo(
+            self.tr("Standing still: {} epochs collapsed. Heights dropped as spikes: {}.").format(
+                int(np.count_nonzero(standing)), int(np.count_nonzero(dropped))
+            )
+        )
         edges, gaps = result.edges, result.gaps
-        feedback.pushInfo(self.tr("Edges: {}, {:.2f} m on the ground in all, {} vertices. Gaps: {}.").format(
-            len(edges), float(edges.length.sum()), len(edges.x), len(gaps)))
+        feedback.pushInfo(
+            self.tr("Edges: {}, {:.2f} m on the ground in all, {} vertices. Gaps: {}.").format(
+                len(edges), float(edges.length.sum()), len(edges.x), len(gaps)
+            )
+        )
         if len(edges):
-            feedback.pushInfo(self.tr("Edges of tangents and arcs: {}, splines: {}. Rings: {}.").format(
-                int(edges.by_elements.sum()), int((~edges.by_elements).sum()), int(edges.closed.sum())))
+            feedback.pushInfo(
+                self.tr("Edges of tangents and arcs: {}, splines: {}. Rings: {}.").format(
+                    int(edges.by_elements.sum()),
+                    int((~edges.by_elements).sum()),
+                    int(edges.closed.sum()),
+                )
+            )
             up = edges.sigma_up[np.isfinite(edges.sigma_up)]
-            feedback.pushInfo(self.tr("Median uncertainty (1-sigma): {:.1f} mm across, {} up.").format(
-                1000 * float(np.median(edges.sigma_cross)), f"{1000 * float(np.median(up)):.1f} mm" if up.size else self.tr("unknown")))
+            feedback.pushInfo(
+                self.tr("Median uncertainty (1-sigma): {:.1f} mm across, {} up.").format(
+                    1000 * float(np.median(edges.sigma_cross)),
+                    f"{1000 * float(np.median(up)):.1f} mm" if up.size else self.tr("unknown"),
+                )
+            )
         if not kept:
-            feedback.pushWarning(self.tr(
-                "Layer “{}” gives no edge: the usable epochs ({}) make no stretch of at least the least length. Lower “{}”, or check that "
-                "the layer holds a whole walk.").format(
-                    layer.name, int(np.count_nonzero(result.reason == Reason.TOO_SHORT)), self.label(self.MIN_LENGTH)))
+            feedback.pushWarning(
+                self.tr(
+                    "Layer “{}” gives no edge: the usable epochs ({}) make no stretch of at least"
+                    " the least length. Lower “{}”, or check that the layer holds a whole walk."
+                ).format(
+                    layer.name,
+                    int(np.count_nonzero(result.reason == Reason.TOO_SHORT)),
+                    self.label(self.MIN_LENGTH),
+                )
+            )
         if not np.isfinite(layer.table.z).any():
-            feedback.pushWarning(self.tr("No epoch has a height: the Z values of the edges are NaN."))
+            feedback.pushWarning(
+                self.tr("No epoch has a height: the Z values of the edges are NaN.")
+            )
 
     @writing.without_collector()
     def _write(self, source, layer, result, parameters, context, feedback):
-        """Make the sinks and fill them; everything that can fail for the data's sake has been done."""
+        """Make the sinks and fill them; everything that can fail for the data's sake has been
+        done."""
         edges, gaps, reason = result.edges, result.gaps, result.reason
         kept = reason == Reason.KEPT
-        results = {self.EPOCHS_READ: len(reason), self.EPOCHS_KEPT: int(np.count_nonzero(kept)),
-                   self.EPOCHS_REJECTED: int(np.count_nonzero(~kept)), self.EDGES: len(edges), self.LENGTH: float(edges.length.sum())}
+        results = {
+            self.EPOCHS_READ: len(reason),
+            self.EPOCHS_KEPT: int(np.count_nonzero(kept)),
+            self.EPOCHS_REJECTED: int(np.count_nonzero(~kept)),
+            self.EDGES: len(edges),
+            self.LENGTH: float(edges.length.sum()),
+        }
         crs, line = source.sourceCrs(), QgsWkbTypes.Type.LineStringZ
-        edge_lines = writing.line_geometries(*self._back(layer, edges.x, edges.y, edges.z), edges.offsets)
-        wanted_gaps, wanted_rejected, wanted_kept = (self.wanted(parameters, name) for name in (self.GAPS, self.REJECTED, self.KEPT))
+        edge_lines = writing.line_geometries(
+            *self._back(layer, edges.x, edges.y, edges.z), edges.offsets
+        )
+        wanted_gaps, wanted_rejected, wanted_kept = (
+            self.wanted(parameters, name) for name in (self.GAPS, self.REJECTED, self.KEPT)
+        )
         if wanted_gaps:
             gap_lines = writing.line_geometries(
-                *self._back(layer, gaps.x.ravel(), gaps.y.ravel(), gaps.z.ravel()), np.arange(0, 2 * len(gaps) + 1, 2))
+                *self._back(layer, gaps.x.ravel(), gaps.y.ravel(), gaps.z.ravel()),
+                np.arange(0, 2 * len(gaps) + 1, 2),
+            )
         targets = []
         if wanted_rejected:
-            targets.append((self.REJECTED, ~kept, REJECTED_FIELDS, self._rejected_columns(result), styling.REJECTED))
+            targets.append(
+                (
+                    self.REJECTED,
+                    ~kept,
+                    REJECTED_FIELDS,
+                    self._rejected_columns(result),
+                    styling.REJECTED,
+                )
+            )
         if wanted_kept:
             targets.append((self.KEPT, kept, KEPT_FIELDS, self._kept_columns(result), styling.KEPT))
         if feedback.isCanceled():
@@ -182,22 +379,52 @@ class ReconstructEdges(EpochAlgorithm):
 
         edge_fields, gap_fields = fields_of(EDGE_FIELDS), fields_of(GAP_FIELDS)
         # All sinks first: one that cannot be made stops the run before anything is written.
-        edge_sink, results[self.OUTPUT] = self.sink(parameters, self.OUTPUT, context, edge_fields, line, crs, styling.EDGES)
+        edge_sink, results[self.OUTPUT] = self.sink(
+            parameters, self.OUTPUT, context, edge_fields, line, crs, styling.EDGES
+        )
         if wanted_gaps:
-            gap_sink, results[self.GAPS] = self.sink(parameters, self.GAPS, context, gap_fields, line, crs, styling.GAPS)
+            gap_sink, results[self.GAPS] = self.sink(
+                parameters, self.GAPS, context, gap_fields, line, crs, styling.GAPS
+            )
         if result.stations is not None:
             station_fields = fields_of(STATION_FIELDS)
             station_sink, results[self.STATIONS] = self.sink(
-                parameters, self.STATIONS, context, station_fields, QgsWkbTypes.Type.PointZ, crs, styling.EDGE_STATIONS)
+                parameters,
+                self.STATIONS,
+                context,
+                station_fields,
+                QgsWkbTypes.Type.PointZ,
+                crs,
+                styling.EDGE_STATIONS,
+            )
         row_sinks = self.row_sinks(source, targets, parameters, context, feedback, results)
-        writing.write_lines(self.writer(edge_sink, parameters, self.OUTPUT), edge_fields, edge_lines, self._edge_columns(layer, edges), feedback)
+        writing.write_lines(
+            self.writer(edge_sink, parameters, self.OUTPUT),
+            edge_fields,
+            edge_lines,
+            self._edge_columns(layer, edges),
+            feedback,
+        )
         if wanted_gaps:
-            writing.write_lines(self.writer(gap_sink, parameters, self.GAPS), gap_fields, gap_lines, self._gap_columns(layer, gaps), feedback)
+            writing.write_lines(
+                self.writer(gap_sink, parameters, self.GAPS),
+                gap_fields,
+                gap_lines,
+                self._gap_columns(layer, gaps),
+                feedback,
+            )
         if result.stations is not None:
             at = result.stations
-            writing.write_lines(self.writer(station_sink, parameters, self.STATIONS), station_fields,
-                                writing.point_geometries(*self._back(layer, at.x, at.y, at.z)), self._station_columns(at), feedback)
-        self.pass_rows(source, layer, row_sinks, parameters, feedback, self.stage(feedback, 82, 100))
+            writing.write_lines(
+                self.writer(station_sink, parameters, self.STATIONS),
+                station_fields,
+                writing.point_geometries(*self._back(layer, at.x, at.y, at.z)),
+                self._station_columns(at),
+                feedback,
+            )
+        self.pass_rows(
+            source, layer, row_sinks, parameters, feedback, self.stage(feedback, 82, 100)
+        )
         return results
 
     @staticmethod
@@ -209,35 +436,68 @@ class ReconstructEdges(EpochAlgorithm):
         from ..shared.reconstruction import BREAK_NAMES
 
         started, ended = edges.started + layer.origin, edges.ended + layer.origin
-        return (range(1, len(edges) + 1), writing.text_cells(edges.capture, layer.captures), writing.cells(edges.run),
-                writing.utc_cells(started, layer.dated), writing.utc_cells(ended, layer.dated), writing.cells(started), writing.cells(ended),
-                writing.cells(edges.epochs_used), writing.cells(edges.epochs_rejected), writing.cells(edges.length),
-                writing.cells(edges.rms_residual), writing.cells(edges.max_residual), writing.cells(edges.sigma_cross),
-                writing.cells(edges.sigma_up), writing.cells(edges.closed), writing.text_cells(edges.start_reason, BREAK_NAMES),
-                writing.text_cells(edges.end_reason, BREAK_NAMES), writing.text_cells(edges.by_elements.astype(int), ("spline", "elements")))
+        return (
+            range(1, len(edges) + 1),
+            writing.text_cells(edges.capture, layer.captures),
+            writing.cells(edges.run),
+            writing.utc_cells(started, layer.dated),
+            writing.utc_cells(ended, layer.dated),
+            writing.cells(started),
+            writing.cells(ended),
+            writing.cells(edges.epochs_used),
+            writing.cells(edges.epochs_rejected),
+            writing.cells(edges.length),
+            writing.cells(edges.rms_residual),
+            writing.cells(edges.max_residual),
+            writing.cells(edges.sigma_cross),
+            writing.cells(edges.sigma_up),
+            writing.cells(edges.closed),
+            writing.text_cells(edges.start_reason, BREAK_NAMES),
+            writing.text_cells(edges.end_reason, BREAK_NAMES),
+            writing.text_cells(edges.by_elements.astype(int), ("spline", "elements")),
+        )
 
     @staticmethod
     def _station_columns(at):
-        return (writing.cells(at.edge + 1), *(writing.cells(column) for column in (at.chainage, at.slope, at.sigma_cross, at.sigma_up)))
+        return (
+            writing.cells(at.edge + 1),
+            *(
+                writing.cells(column)
+                for column in (at.chainage, at.slope, at.sigma_cross, at.sigma_up)
+            ),
+        )
 
     def _gap_columns(self, layer, gaps):
         from ..shared.reconstruction import BREAK_NAMES
 
         number = lambda edge: [value + 1 if value >= 0 else None for value in edge.tolist()]  # noqa: E731
-        return (range(1, len(gaps) + 1), writing.text_cells(gaps.capture, layer.captures), number(gaps.after_edge),
-                number(gaps.before_edge), writing.cells(gaps.seconds), writing.cells(gaps.metres),
-                writing.text_cells(gaps.reason, BREAK_NAMES))
+        return (
+            range(1, len(gaps) + 1),
+            writing.text_cells(gaps.capture, layer.captures),
+            number(gaps.after_edge),
+            number(gaps.before_edge),
+            writing.cells(gaps.seconds),
+            writing.cells(gaps.metres),
+            writing.text_cells(gaps.reason, BREAK_NAMES),
+        )
 
     @staticmethod
     def _rejected_columns(result):
         rows = result.reason != Reason.KEPT
-        return writing.text_cells(result.reason[rows], REASON_NAMES), describe(result.reason[rows], result.amount[rows])
+        return writing.text_cells(result.reason[rows], REASON_NAMES), describe(
+            result.reason[rows], result.amount[rows]
+        )
 
     @staticmethod
     def _kept_columns(result):
         from ..shared.reconstruction import ROLE_NAMES
 
         rows = result.reason == Reason.KEPT
-        return (writing.cells(result.edge[rows] + 1), writing.cells(result.chainage[rows]), writing.cells(result.residual_cross[rows]),
-                writing.cells(result.residual_up[rows]), writing.text_cells(result.role[rows], ROLE_NAMES),
-                writing.cells(result.height_used[rows]))
+        return (
+            writing.cells(result.edge[rows] + 1),
+            writing.cells(result.chainage[rows]),
+            writing.cells(result.residual_cross[rows]),
+            writing.cells(result.residual_up[rows]),
+            writing.text_cells(result.role[rows], ROLE_NAMES),
+            writing.cells(result.height_used[rows]),
+        )

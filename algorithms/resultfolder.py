@@ -1,4 +1,6 @@
-"""A folder whose results are replaced as a whole: new ones are made beside the old ones and moved over them at the end."""
+"""A folder whose results are replaced as a whole: new ones are made beside the old ones and moved
+over them at the end."""
+
 import errno
 import os
 import shutil
@@ -14,7 +16,8 @@ from .layers import CancelledError
 
 GEOPACKAGE, REPORT = "curbwright.gpkg", "report.html"
 WORK, LOCK, FORMER = ".curbwright", "lock", "former.html"
-RUN_LOG, RESULT = "run_log", "result"  # the table, and the section in it, that name the layers of a run
+# the table, and the section in it, that name the layers of a run
+RUN_LOG, RESULT = "run_log", "result"
 PAGES = 2000  # of a database copied between two looks at the cancel button
 STEPS = 50_000  # of SQLite's machine between two of them
 
@@ -26,11 +29,13 @@ def tr(text):
 class ResultFolder:
     """Results of one run; use it as a context manager.
 
-    The new GeoPackage grows in a hidden folder inside, which is on the same file system, so that `replace` only renames. What a run that was
-    killed left there is cleared by the next one; a lock, which the system lifts when its process ends, keeps two runs apart.
+    The new GeoPackage grows in a hidden folder inside, which is on the same file system, so that
+    `replace` only renames. What a run that was killed left there is cleared by the next one; a
+    lock, which the system lifts when its process ends, keeps two runs apart.
 
-    Two files cannot be replaced at once. The old report goes first and the new one comes last, so that a report never lies beside the GeoPackage of
-    another run, and a run that is killed in between is completed by the next one, or undone where the GeoPackage had not been moved.
+    Two files cannot be replaced at once. The old report goes first and the new one comes last, so
+    that a report never lies beside the GeoPackage of another run, and a run that is killed in
+    between is completed by the next one, or undone where the GeoPackage had not been moved.
 
     Parameters
     ----------
@@ -40,14 +45,19 @@ class ResultFolder:
     Raises
     ------
     QgsProcessingException
-        If the folder cannot be written, another run is at work in it, or the GeoPackage there is being edited.
+        If the folder cannot be written, another run is at work in it, or the GeoPackage there is
+        being edited.
     """
 
     def __init__(self, folder):
         self.folder = Path(folder)
         self.work = self.folder / WORK
         self.old, self.new = self.folder / GEOPACKAGE, self.work / GEOPACKAGE
-        self.report, self.new_report, self.former_report = self.folder / REPORT, self.work / REPORT, self.work / FORMER
+        self.report, self.new_report, self.former_report = (
+            self.folder / REPORT,
+            self.work / REPORT,
+            self.work / FORMER,
+        )
         self._lock, self._completed = None, False
 
     def __enter__(self):
@@ -55,7 +65,11 @@ class ResultFolder:
             self.work.mkdir(parents=True, exist_ok=True)
             self._lock = (self.work / LOCK).open("a+b")
         except OSError as error:
-            raise QgsProcessingException(tr("The folder “{}” cannot be written to: {}. Choose another one.").format(self.folder, error.strerror or error)) from error
+            raise QgsProcessingException(
+                tr("The folder “{}” cannot be written to: {}. Choose another one.").format(
+                    self.folder, error.strerror or error
+                )
+            ) from error
         try:
             _take(self._lock)
             self._complete()
@@ -76,7 +90,8 @@ class ResultFolder:
             shutil.rmtree(self.work, ignore_errors=True)
 
     def _report_waits(self):
-        """True where the GeoPackage was moved and its report was not: the GeoPackage is begun first and moved first."""
+        """True where the GeoPackage was moved and its report was not: the GeoPackage is begun first
+        and moved first."""
         return self.new_report.exists() and not self.new.exists()
 
     def _complete(self):
@@ -108,7 +123,12 @@ class ResultFolder:
         CancelledError
         """
         if self._completed:
-            feedback.pushInfo(tr("The last run was cut off while it moved its results; its report has been put in place."))
+            feedback.pushInfo(
+                tr(
+                    "The last run was cut off while it moved its results; its report has been put"
+                    " in place."
+                )
+            )
         if not self.old.exists():
             return
 
@@ -121,16 +141,26 @@ class ResultFolder:
                 own, others = _tables(database)
                 clash = sorted(set(others) & set(names))
                 if clash:
-                    raise QgsProcessingException(tr(
-                        "“{}” holds layers that no run of this algorithm wrote, but that are called like results: {}. Rename them, or choose another folder.").format(
-                            self.old, ", ".join(clash)))
+                    raise QgsProcessingException(
+                        tr(
+                            "“{}” holds layers that no run of this algorithm wrote, but that are"
+                            " called like results: {}. Rename them, or choose another folder."
+                        ).format(self.old, ", ".join(clash))
+                    )
                 if not others:
                     return
                 with closing(sqlite3.connect(str(self.new))) as copy:
                     database.backup(copy, pages=PAGES, progress=look)
         except sqlite3.Error as error:
-            raise QgsProcessingException(tr("“{}” cannot be read as a GeoPackage: {}. Move it away, or choose another folder.").format(self.old, error)) from error
-        feedback.pushInfo(tr("Kept from “{}”, as no run wrote them: {}.").format(GEOPACKAGE, ", ".join(others)))
+            raise QgsProcessingException(
+                tr(
+                    "“{}” cannot be read as a GeoPackage: {}. Move it away, or choose another"
+                    " folder."
+                ).format(self.old, error)
+            ) from error
+        feedback.pushInfo(
+            tr("Kept from “{}”, as no run wrote them: {}.").format(GEOPACKAGE, ", ".join(others))
+        )
         dataset = gdal.OpenEx(str(self.new), gdal.OF_VECTOR | gdal.OF_UPDATE)
         for index in reversed(range(dataset.GetLayerCount())):
             look()
@@ -165,8 +195,12 @@ class ResultFolder:
         try:
             os.replace(self.new_report, self.report)
         except OSError as error:
-            raise QgsProcessingException(tr("The new results are in “{}”, but their report cannot be moved to “{}”: {}. The next run will move it.").format(
-                self.old, self.report, error.strerror or error)) from error
+            raise QgsProcessingException(
+                tr(
+                    "The new results are in “{}”, but their report cannot be moved to “{}”: {}. The"
+                    " next run will move it."
+                ).format(self.old, self.report, error.strerror or error)
+            ) from error
 
 
 def _move(source, place):
@@ -175,9 +209,12 @@ def _move(source, place):
         os.replace(source, place)
     except OSError as error:
         held = source if place.parent.name == WORK else place
-        raise QgsProcessingException(tr(
-            "“{}” cannot be replaced: {}. If it is open in QGIS or in another program, remove its layers there or close the program, and run again. "
-            "What it holds is as it was.").format(held, error.strerror or error)) from error
+        raise QgsProcessingException(
+            tr(
+                "“{}” cannot be replaced: {}. If it is open in QGIS or in another program, remove"
+                " its layers there or close the program, and run again. What it holds is as it was."
+            ).format(held, error.strerror or error)
+        ) from error
 
 
 def settle(path):
@@ -202,20 +239,42 @@ def settle(path):
         except sqlite3.Error as error:
             reason = str(error)
     if log.exists() or path.with_name(path.name + "-journal").exists():
-        raise QgsProcessingException(tr(
-            "“{}” is being edited in QGIS or in another program{}. Save or end the editing there, remove its layers if that does not help, and run again. "
-            "What it holds is as it was.").format(path, f" ({reason})" if reason else ""))
+        raise QgsProcessingException(
+            tr(
+                "“{}” is being edited in QGIS or in another program{}. Save or end the editing"
+                " there, remove its layers if that does not help, and run again. What it holds is"
+                " as it was."
+            ).format(path, f" ({reason})" if reason else "")
+        )
 
 
 def _tables(database):
-    """Names of the layers that a run wrote, and of all other tables that are not the format's own."""
-    tables = [name for name, in database.execute("SELECT name FROM sqlite_master WHERE type = 'table' ORDER BY name")]
+    """Names of the layers that a run wrote, and of all other tables that are not the format's
+    own."""
+    tables = [
+        name
+        for (name,) in database.execute(
+            "SELECT name FROM sqlite_master WHERE type = 'table' ORDER BY name"
+        )
+    ]
     own = set()
     if RUN_LOG in tables:
         columns = {row[1] for row in database.execute(f"PRAGMA table_info({RUN_LOG})")}
         if {"section", "name"} <= columns:
-            own = {RUN_LOG, *(name for name, in database.execute(f"SELECT name FROM {RUN_LOG} WHERE section = ?", (RESULT,)))}
-    others = [name for name in tables if name not in own and not name.lower().startswith(("gpkg_", "rtree_", "sqlite_", "idx_"))]
+            own = {
+                RUN_LOG,
+                *(
+                    name
+                    for (name,) in database.execute(
+                        f"SELECT name FROM {RUN_LOG} WHERE section = ?", (RESULT,)
+                    )
+                ),
+            }
+    others = [
+        name
+        for name in tables
+        if name not in own and not name.lower().startswith(("gpkg_", "rtree_", "sqlite_", "idx_"))
+    ]
     return own, others
 
 
@@ -233,5 +292,9 @@ def _take(file):
     except OSError as error:
         if error.errno in (errno.ENOLCK, errno.ENOTSUP, errno.EOPNOTSUPP, errno.ENOSYS):
             return  # some network drives know no locks
-        raise QgsProcessingException(tr("Another run is writing into “{}”. Wait until it has ended, or choose another folder.").format(
-            Path(file.name).parents[1])) from error
+        raise QgsProcessingException(
+            tr(
+                "Another run is writing into “{}”. Wait until it has ended, or choose another"
+                " folder."
+            ).format(Path(file.name).parents[1])
+        ) from error

@@ -1,4 +1,6 @@
-"""What must be walked again, from what the other algorithms listed: places with what and why in words, in walking order."""
+"""What must be walked again, from what the other algorithms listed: places with what and why in
+words, in walking order."""
+
 import numpy as np
 from qgis.core import (
     QgsCoordinateReferenceSystem,
@@ -25,25 +27,64 @@ from .fields import fields_of
 from .frames import transform
 from .layers import CancelledError
 
-GPX_FIELDS = (("name", "QString"), ("cmt", "QString"), ("desc", "QString"))  # of GPX 1.1, as GDAL calls them; it refuses others
+# of GPX 1.1, as GDAL calls them; it refuses others
+GPX_FIELDS = (("name", "QString"), ("cmt", "QString"), ("desc", "QString"))
 PLACE_FIELDS = (
-    ("order", "Int"), *GPX_FIELDS, ("kind", "QString"), ("kinds", "QString"), ("reasons", "Int"), ("metres", "Double"), ("seconds", "Double"), ("epochs", "Int"),
-    ("edge_id", "QString"), ("capture", "QString"), ("leg", "Double"))
+    ("order", "Int"),
+    *GPX_FIELDS,
+    ("kind", "QString"),
+    ("kinds", "QString"),
+    ("reasons", "Int"),
+    ("metres", "Double"),
+    ("seconds", "Double"),
+    ("epochs", "Int"),
+    ("edge_id", "QString"),
+    ("capture", "QString"),
+    ("leg", "Double"),
+)
 REASON_FIELDS = (
-    ("order", "Int"), ("kind", "QString"), ("layer", "QString"), ("source_id", "LongLong"), ("metres", "Double"), ("seconds", "Double"), ("epochs", "Int"),
-    ("edge_id", "QString"), ("capture", "QString"), ("away", "Double"), ("detail", "QString"))
+    ("order", "Int"),
+    ("kind", "QString"),
+    ("layer", "QString"),
+    ("source_id", "LongLong"),
+    ("metres", "Double"),
+    ("seconds", "Double"),
+    ("epochs", "Int"),
+    ("edge_id", "QString"),
+    ("capture", "QString"),
+    ("away", "Double"),
+    ("detail", "QString"),
+)
 DISAGREEMENTS = ("plan", "height", "other_edge", "parted", "remnant")
 STATUSES = ("only_existing", "partly", "displaced")
 WGS84 = "EPSG:4326"  # that GPX is written in
 
 
 class Revisits(Algorithm):
-    GAPS, REJECTED, EDGES, STATIONS, DISAGREEMENTS, PASSES = "GAPS", "REJECTED", "EDGES", "STATIONS", "DISAGREEMENTS", "PASSES"
+    GAPS, REJECTED, EDGES, STATIONS, DISAGREEMENTS, PASSES = (
+        "GAPS",
+        "REJECTED",
+        "EDGES",
+        "STATIONS",
+        "DISAGREEMENTS",
+        "PASSES",
+    )
     EXISTING_STATUS, CHANGES = "EXISTING_STATUS", "CHANGES"
     TIME_FIELD, CAPTURE_FIELDS = "TIME_FIELD", "CAPTURE_FIELDS"
     MIN_GAP, MIN_GAP_SECONDS, MAX_SIGMA, MAX_SIGMA_UP, MIN_REJECTED, MIN_LENGTH, MIN_OPEN = (
-        "MIN_GAP", "MIN_GAP_SECONDS", "MAX_SIGMA", "MAX_SIGMA_UP", "MIN_REJECTED", "MIN_LENGTH", "MIN_OPEN")
-    BREAK_REASONS, DISAGREEMENT_REASONS, STATUSES = "BREAK_REASONS", "DISAGREEMENT_REASONS", "STATUSES"
+        "MIN_GAP",
+        "MIN_GAP_SECONDS",
+        "MAX_SIGMA",
+        "MAX_SIGMA_UP",
+        "MIN_REJECTED",
+        "MIN_LENGTH",
+        "MIN_OPEN",
+    )
+    BREAK_REASONS, DISAGREEMENT_REASONS, STATUSES = (
+        "BREAK_REASONS",
+        "DISAGREEMENT_REASONS",
+        "STATUSES",
+    )
     CLUSTER, START = "CLUSTER", "START"
     OUTPUT, REASONS = "OUTPUT", "REASONS"
     PLACES, FOUND, WALK = "PLACES", "FOUND", "WALK"
@@ -68,103 +109,354 @@ class Revisits(Algorithm):
         return "linework"
 
     def tags(self):
-        return self.tr("revisit,again,missing,gap,rejected,uncertain,check,to do,waypoint,gpx,field,walk,route,order,completeness,curb,kerb,edge").split(",")
+        return self.tr(
+            "revisit,again,missing,gap,rejected,uncertain,check,to"
+            " do,waypoint,gpx,field,walk,route,order,completeness,curb,kerb,edge"
+        ).split(",")
 
     def shortHelpString(self):
         return self.tr(
-            "Gathers from the lists of the other algorithms what somebody must go back for, and puts it in walking order. Give any of the layers, one at least; "
-            "they may have different CRSs. All limits are in metres on the ground.\n\n"
-            "What counts (field kind): “gap”, a gap of at least the least length and pause; “no_edge”, an existing line, or the part of one, without an edge; "
-            "“rejected”, so many rejected epochs in a row, by their time and within one capture; “disagreement”, walks that differ; “uncertain” and “uncertain_up”, an "
-            "edge, or stations in a row, over the limits in plan and in height; “pass_off”, a walk that lies off the others as a whole by more than these limits; "
-            "“broken_off”, an end of an edge that broke off where no gap tells of it; “left_open”, ends that could not be joined; “displaced”, an existing line elsewhere.\n\n"
-            "Findings within the cluster distance become one place that names them all. A place lies at a finding, at the middle of its stretch "
-            "(of stations at the worst), or, on an existing line with an edge along part of it, where that is farthest from the edges (if these are given). Each finding "
-            "that passes a limit is in exactly one place; the log counts what does not pass.\n\n"
-            "Walking order: from the start on to the nearest place, then pieces of the way are turned round as long as that makes it shorter (2-opt). "
-            "Without a start, it begins at the more western end. Distances are straight: fences, walls and roads are not known. Use the order as a suggestion, and cross roads "
-            "where it is safe. The order of the rows has no say.\n\n"
-            "Places: order, name (number and what), cmt (all kinds, in brief), desc (what and why, in words), kind (the one that weighs most), kinds, reasons (number of findings), metres and "
-            "seconds (the greatest of them), epochs (rejected), edge_id, capture, leg (straight from the place before). Reasons: a table of all findings, with the order of their "
-            "place, the layer and feature they come from, and how far away the place is.\n\n"
-            "GPX: name, cmt and desc are the names that GPX has for them. Write the places to a file that ends in .gpx, and they become waypoints in WGS 84 "
-            "with these three fields; or export the layer as GPX with EPSG:4326 and only these fields selected. Waypoints are for finding the place, not for measuring.\n\n"
-            "Safety: places to revisit are often where traffic, parked vehicles or walls were in the way the first time. Follow the law and the road owner's rules: permits, traffic "
-            "control, high-visibility clothing, training. Face the traffic, have somebody watch it, do not look at a screen while you walk, and leave out a place that cannot be "
-            "reached safely. The list is of mapping grade, as are the layers it is made from.")
+            "Gathers from the lists of the other algorithms what somebody must go back for, and"
+            " puts it in walking order. Give any of the layers, one at least; they may have"
+            " different CRSs. All limits are in metres on the ground.\n\nWhat counts (field kind):"
+            " “gap”, a gap of at least the least length and pause; “no_edge”, an existing line, or"
+            " the part of one, without an edge; “rejected”, so many rejected epochs in a row, by"
+            " their time and within one capture; “disagreement”, walks that differ; “uncertain” and"
+            " “uncertain_up”, an edge, or stations in a row, over the limits in plan and in height;"
+            " “pass_off”, a walk that lies off the others as a whole by more than these limits;"
+            " “broken_off”, an end of an edge that broke off where no gap tells of it; “left_open”,"
+            " ends that could not be joined; “displaced”, an existing line elsewhere.\n\nFindings"
+            " within the cluster distance become one place that names them all. A place lies at a"
+            " finding, at the middle of its stretch (of stations at the worst), or, on an existing"
+            " line with an edge along part of it, where that is farthest from the edges (if these"
+            " are given). Each finding that passes a limit is in exactly one place; the log counts"
+            " what does not pass.\n\nWalking order: from the start on to the nearest place, then"
+            " pieces of the way are turned round as long as that makes it shorter (2-opt). Without"
+            " a start, it begins at the more western end. Distances are straight: fences, walls and"
+            " roads are not known. Use the order as a suggestion, and cross roads where it is safe."
+            " The order of the rows has no say.\n\nPlaces: order, name (number and what), cmt (all"
+            " kinds, in brief), desc (what and why, in words), kind (the one that weighs most),"
+            " kinds, reasons (number of findings), metres and seconds (the greatest of them),"
+            " epochs (rejected), edge_id, capture, leg (straight from the place before). Reasons: a"
+            " table of all findings, with the order of their place, the layer and feature they come"
+            " from, and how far away the place is.\n\nGPX: name, cmt and desc are the names that"
+            " GPX has for them. Write the places to a file that ends in .gpx, and they become"
+            " waypoints in WGS 84 with these three fields; or export the layer as GPX with"
+            " EPSG:4326 and only these fields selected. Waypoints are for finding the place, not"
+            " for measuring.\n\nSafety: places to revisit are often where traffic, parked vehicles"
+            " or walls were in the way the first time. Follow the law and the road owner's rules:"
+            " permits, traffic control, high-visibility clothing, training. Face the traffic, have"
+            " somebody watch it, do not look at a screen while you walk, and leave out a place that"
+            " cannot be reached safely. The list is of mapping grade, as are the layers it is made"
+            " from."
+        )
 
     def initAlgorithm(self, config=None):
         kinds = QgsProcessing.SourceType
         for name, label, kind, help_text in (
-                (self.GAPS, self.tr("Gaps"), kinds.TypeVectorLine, self.tr("Gaps of “Reconstruct edges”.")),
-                (self.REJECTED, self.tr("Rejected epochs"), kinds.TypeVectorPoint, self.tr(
-                    "Rejected epochs of “Reconstruct edges” or “Screen epochs”, with the time field of the source.")),
-                (self.EDGES, self.tr("Edges"), kinds.TypeVectorLine, self.tr(
-                    "Edges with sigma_cross, sigma_up, start_reason or end_reason. If passes are given, the edges that were merged.")),
-                (self.STATIONS, self.tr("Stations along edges"), kinds.TypeVectorPoint, self.tr(
-                    "Stations of “Reconstruct edges”, with the uncertainty along the edges. They tell where an edge is poor; an edge as a whole may still be within the limits.")),
-                (self.DISAGREEMENTS, self.tr("Disagreements"), kinds.TypeVectorLine, self.tr("Disagreements of “Merge repeat passes”.")),
-                (self.PASSES, self.tr("Passes"), kinds.TypeVector, self.tr(
-                    "The table of passes of “Merge repeat passes”. It has no positions: the edges that were merged must be given, too.")),
-                (self.EXISTING_STATUS, self.tr("Status of existing lines"), kinds.TypeVectorLine, self.tr(
-                    "Existing lines with their status, of “Compare edges with existing linework”.")),
-                (self.CHANGES, self.tr("Changes at ends"), kinds.TypeVectorPoint, self.tr("Changes of “Join edge ends”; ends left open count."))):
-            self.add(QgsProcessingParameterFeatureSource(name, label, [kind], None, True), help_text)
+            (
+                self.GAPS,
+                self.tr("Gaps"),
+                kinds.TypeVectorLine,
+                self.tr("Gaps of “Reconstruct edges”."),
+            ),
+            (
+                self.REJECTED,
+                self.tr("Rejected epochs"),
+                kinds.TypeVectorPoint,
+                self.tr(
+                    "Rejected epochs of “Reconstruct edges” or “Screen epochs”, with the time field"
+                    " of the source."
+                ),
+            ),
+            (
+                self.EDGES,
+                self.tr("Edges"),
+                kinds.TypeVectorLine,
+                self.tr(
+                    "Edges with sigma_cross, sigma_up, start_reason or end_reason. If passes are"
+                    " given, the edges that were merged."
+                ),
+            ),
+            (
+                self.STATIONS,
+                self.tr("Stations along edges"),
+                kinds.TypeVectorPoint,
+                self.tr(
+                    "Stations of “Reconstruct edges”, with the uncertainty along the edges. They"
+                    " tell where an edge is poor; an edge as a whole may still be within the"
+                    " limits."
+                ),
+            ),
+            (
+                self.DISAGREEMENTS,
+                self.tr("Disagreements"),
+                kinds.TypeVectorLine,
+                self.tr("Disagreements of “Merge repeat passes”."),
+            ),
+            (
+                self.PASSES,
+                self.tr("Passes"),
+                kinds.TypeVector,
+                self.tr(
+                    "The table of passes of “Merge repeat passes”. It has no positions: the edges"
+                    " that were merged must be given, too."
+                ),
+            ),
+            (
+                self.EXISTING_STATUS,
+                self.tr("Status of existing lines"),
+                kinds.TypeVectorLine,
+                self.tr(
+                    "Existing lines with their status, of “Compare edges with existing linework”."
+                ),
+            ),
+            (
+                self.CHANGES,
+                self.tr("Changes at ends"),
+                kinds.TypeVectorPoint,
+                self.tr("Changes of “Join edge ends”; ends left open count."),
+            ),
+        ):
+            self.add(
+                QgsProcessingParameterFeatureSource(name, label, [kind], None, True), help_text
+            )
         any_type = QgsProcessingParameterField.DataType.Any
-        self.add(QgsProcessingParameterField(
-            self.TIME_FIELD, self.tr("Time of rejected epochs"), parentLayerParameterName=self.REJECTED, type=any_type, optional=True), self.tr(
-                "Tells which rejected epochs follow each other. Left empty, it is found from names, types and values."), advanced=True)
-        self.add(QgsProcessingParameterField(
-            self.CAPTURE_FIELDS, self.tr("Capture of rejected epochs"), parentLayerParameterName=self.REJECTED, type=any_type, allowMultiple=True, optional=True), self.tr(
-                "Epochs of different captures never follow each other. Left empty, it is found by name."), advanced=True)
-        self.add_distance(self.MIN_GAP, self.tr("Least length of a gap (m)"), 1.0, self.tr("Shorter gaps are nothing to go back for."))
-        self.add(QgsProcessingParameterNumber(
-            self.MIN_GAP_SECONDS, self.tr("Least pause of a gap (seconds)"), QgsProcessingParameterNumber.Type.Double, 0.0, minValue=0.0), self.tr(
-                "Gaps that took less time are nothing to go back for, however long they are. 0: the length decides alone."), advanced=True, decimals=1)
-        self.add(QgsProcessingParameterNumber(
-            self.MIN_REJECTED, self.tr("Rejected epochs in a row"), QgsProcessingParameterNumber.Type.Integer, 5, minValue=1), self.tr(
-                "So many at least make a place. Epochs that repeat others, or walked back over what was captured, do not count."))
-        self.add_distance(self.MAX_SIGMA, self.tr("Poorest uncertainty across (m)"), 0.03, self.tr(
-            "Edges and stations with a greater sigma_cross (1-sigma) count, and walks that lie farther off the others."), minimum=0.0001)
-        self.add_distance(self.MAX_SIGMA_UP, self.tr("Poorest uncertainty of heights (m)"), 0.05, self.tr(
-            "Edges and stations with a greater sigma_up (1-sigma) count, and walks that lie farther off the others in height."), minimum=0.0001)
-        self.add_distance(self.MIN_LENGTH, self.tr("Least length without an edge (m)"), 2.0, self.tr(
-            "Existing lines count only where so much of them has no edge."))
-        self.add_distance(self.MIN_OPEN, self.tr("Least distance of ends left open (m)"), 0.25, self.tr(
-            "Ends nearer to each other, or to the edge that they end on, can be sorted out at the desk. 0: all count. Those of a junction, whose distance is not told, always do."),
-            advanced=True)
-        self.add_distance(self.CLUSTER, self.tr("Cluster distance (m)"), 5.0, self.tr(
-            "Findings within this distance of a place become one with it. 0: only what lies on one spot."))
+        self.add(
+            QgsProcessingParameterField(
+                self.TIME_FIELD,
+                self.tr("Time of rejected epochs"),
+                parentLayerParameterName=self.REJECTED,
+                type=any_type,
+                optional=True,
+            ),
+            self.tr(
+                "Tells which rejected epochs follow each other. Left empty, it is found from names,"
+                " types and values."
+            ),
+            advanced=True,
+        )
+        self.add(
+            QgsProcessingParameterField(
+                self.CAPTURE_FIELDS,
+                self.tr("Capture of rejected epochs"),
+                parentLayerParameterName=self.REJECTED,
+                type=any_type,
+                allowMultiple=True,
+                optional=True,
+            ),
+            self.tr(
+                "Epochs of different captures never follow each other. Left empty, it is found by"
+                " name."
+            ),
+            advanced=True,
+        )
+        self.add_distance(
+            self.MIN_GAP,
+            self.tr("Least length of a gap (m)"),
+            1.0,
+            self.tr("Shorter gaps are nothing to go back for."),
+        )
+        self.add(
+            QgsProcessingParameterNumber(
+                self.MIN_GAP_SECONDS,
+                self.tr("Least pause of a gap (seconds)"),
+                QgsProcessingParameterNumber.Type.Double,
+                0.0,
+                minValue=0.0,
+            ),
+            self.tr(
+                "Gaps that took less time are nothing to go back for, however long they are. 0: the"
+                " length decides alone."
+            ),
+            advanced=True,
+            decimals=1,
+        )
+        self.add(
+            QgsProcessingParameterNumber(
+                self.MIN_REJECTED,
+                self.tr("Rejected epochs in a row"),
+                QgsProcessingParameterNumber.Type.Integer,
+                5,
+                minValue=1,
+            ),
+            self.tr(
+                "So many at least make a place. Epochs that repeat others, or walked back over what"
+                " was captured, do not count."
+            ),
+        )
+        self.add_distance(
+            self.MAX_SIGMA,
+            self.tr("Poorest uncertainty across (m)"),
+            0.03,
+            self.tr(
+                "Edges and stations with a greater sigma_cross (1-sigma) count, and walks that lie"
+                " farther off the others."
+            ),
+            minimum=0.0001,
+        )
+        self.add_distance(
+            self.MAX_SIGMA_UP,
+            self.tr("Poorest uncertainty of heights (m)"),
+            0.05,
+            self.tr(
+                "Edges and stations with a greater sigma_up (1-sigma) count, and walks that lie"
+                " farther off the others in height."
+            ),
+            minimum=0.0001,
+        )
+        self.add_distance(
+            self.MIN_LENGTH,
+            self.tr("Least length without an edge (m)"),
+            2.0,
+            self.tr("Existing lines count only where so much of them has no edge."),
+        )
+        self.add_distance(
+            self.MIN_OPEN,
+            self.tr("Least distance of ends left open (m)"),
+            0.25,
+            self.tr(
+                "Ends nearer to each other, or to the edge that they end on, can be sorted out at"
+                " the desk. 0: all count. Those of a junction, whose distance is not told,"
+                " always do."
+            ),
+            advanced=True,
+        )
+        self.add_distance(
+            self.CLUSTER,
+            self.tr("Cluster distance (m)"),
+            5.0,
+            self.tr(
+                "Findings within this distance of a place become one with it. 0: only what lies on"
+                " one spot."
+            ),
+        )
         for name, label, options, default, help_text in (
-                (self.BREAK_REASONS, self.tr("Reasons of breaks that count"), BREAK_NAMES, ("paused", "not_fixed", "spike", "poor_accuracy", "jump", "lost_epochs"), self.tr(
-                    "Of gaps and of ends that broke off. Where another capture begins, or the walk turned back, usually nothing is missing. Gaps without a reason count.")),
-                (self.DISAGREEMENT_REASONS, self.tr("Disagreements that count"), DISAGREEMENTS, ("plan", "height", "parted"), self.tr(
-                    "“other_edge” is a neighbour rather than a walk that differs, “remnant” less than a metre long.")),
-                (self.STATUSES, self.tr("Statuses that count"), STATUSES, ("only_existing", "partly"), self.tr(
-                    "Of existing lines. “displaced” puts a place at each line that lies elsewhere, to see whether it was moved."))):
-            self.add(QgsProcessingParameterEnum(name, label, list(options), True, list(default), True, True), help_text, advanced=True)
-        self.add(QgsProcessingParameterPoint(self.START, self.tr("Start of the walk"), None, True), self.tr(
-            "Where you will begin, for example the car park. Left empty, the walk begins at one of its ends."))
+            (
+                self.BREAK_REASONS,
+                self.tr("Reasons of breaks that count"),
+                BREAK_NAMES,
+                ("paused", "not_fixed", "spike", "poor_accuracy", "jump", "lost_epochs"),
+                self.tr(
+                    "Of gaps and of ends that broke off. Where another capture begins, or the walk"
+                    " turned back, usually nothing is missing. Gaps without a reason count."
+                ),
+            ),
+            (
+                self.DISAGREEMENT_REASONS,
+                self.tr("Disagreements that count"),
+                DISAGREEMENTS,
+                ("plan", "height", "parted"),
+                self.tr(
+                    "“other_edge” is a neighbour rather than a walk that differs, “remnant” less"
+                    " than a metre long."
+                ),
+            ),
+            (
+                self.STATUSES,
+                self.tr("Statuses that count"),
+                STATUSES,
+                ("only_existing", "partly"),
+                self.tr(
+                    "Of existing lines. “displaced” puts a place at each line that lies elsewhere,"
+                    " to see whether it was moved."
+                ),
+            ),
+        ):
+            self.add(
+                QgsProcessingParameterEnum(
+                    name, label, list(options), True, list(default), True, True
+                ),
+                help_text,
+                advanced=True,
+            )
+        self.add(
+            QgsProcessingParameterPoint(self.START, self.tr("Start of the walk"), None, True),
+            self.tr(
+                "Where you will begin, for example the car park. Left empty, the walk begins at one"
+                " of its ends."
+            ),
+        )
         for name, label, kind, optional, help_text in (
-                (self.OUTPUT, self.tr("Places to revisit"), kinds.TypeVectorPoint, False, self.tr(
-                    "Points in walking order, in the CRS of the first layer given. A file that ends in .gpx gets waypoints.")),
-                (self.REASONS, self.tr("Reasons to revisit"), kinds.TypeVector, True, self.tr("A table of all findings, each with the order of its place."))):
-            self.add(QgsProcessingParameterFeatureSink(name, label, kind, None, optional, not optional), help_text)
-        for name, label in ((self.PLACES, self.tr("Number of places")), (self.FOUND, self.tr("Findings")), (self.WALK, self.tr("Straight way between the places (m)"))):
+            (
+                self.OUTPUT,
+                self.tr("Places to revisit"),
+                kinds.TypeVectorPoint,
+                False,
+                self.tr(
+                    "Points in walking order, in the CRS of the first layer given. A file that ends"
+                    " in .gpx gets waypoints."
+                ),
+            ),
+            (
+                self.REASONS,
+                self.tr("Reasons to revisit"),
+                kinds.TypeVector,
+                True,
+                self.tr("A table of all findings, each with the order of its place."),
+            ),
+        ):
+            self.add(
+                QgsProcessingParameterFeatureSink(name, label, kind, None, optional, not optional),
+                help_text,
+            )
+        for name, label in (
+            (self.PLACES, self.tr("Number of places")),
+            (self.FOUND, self.tr("Findings")),
+            (self.WALK, self.tr("Straight way between the places (m)")),
+        ):
             self.addOutput(QgsProcessingOutputNumber(name, label))
 
     def inputs(self):
-        """Parameter, what writes it, geometry, fields of which one must be there, further fields."""
+        """Parameter, what writes it, geometry, fields of which one must be there, further
+        fields."""
         reconstruct, merge = self.tr("“Reconstruct edges”"), self.tr("“Merge repeat passes”")
         return (
-            (self.EDGES, reconstruct, "line", ("sigma_cross", "sigma_up", "start_reason", "end_reason"), ("edge_id", "capture", "captures")),
-            (self.GAPS, reconstruct, "line", (), ("metres", "seconds", "reason", "capture", "after_edge", "before_edge")),
+            (
+                self.EDGES,
+                reconstruct,
+                "line",
+                ("sigma_cross", "sigma_up", "start_reason", "end_reason"),
+                ("edge_id", "capture", "captures"),
+            ),
+            (
+                self.GAPS,
+                reconstruct,
+                "line",
+                (),
+                ("metres", "seconds", "reason", "capture", "after_edge", "before_edge"),
+            ),
             (self.REJECTED, reconstruct, "point", ("reason",), ()),
-            (self.STATIONS, reconstruct, "point", ("sigma_cross", "sigma_up"), ("edge_id", "chainage")),
-            (self.DISAGREEMENTS, merge, "line", ("reason",), ("length", "detail", "edge_id", "capture")),
+            (
+                self.STATIONS,
+                reconstruct,
+                "point",
+                ("sigma_cross", "sigma_up"),
+                ("edge_id", "chainage"),
+            ),
+            (
+                self.DISAGREEMENTS,
+                merge,
+                "line",
+                ("reason",),
+                ("length", "detail", "edge_id", "capture"),
+            ),
             (self.PASSES, merge, "table", ("offset_mean", "up_mean"), ("source_id", "capture")),
-            (self.EXISTING_STATUS, self.tr("“Compare edges with existing linework”"), "line", ("status",), ("matched_share", "offset_mean")),
-            (self.CHANGES, self.tr("“Join edge ends”"), "point", ("what",), ("gap", "why", "edges")))
+            (
+                self.EXISTING_STATUS,
+                self.tr("“Compare edges with existing linework”"),
+                "line",
+                ("status",),
+                ("matched_share", "offset_mean"),
+            ),
+            (
+                self.CHANGES,
+                self.tr("“Join edge ends”"),
+                "point",
+                ("what",),
+                ("gap", "why", "edges"),
+            ),
+        )
 
     # Checks
 
@@ -178,15 +470,25 @@ class Revisits(Algorithm):
     def _missing(self, parameters):
         """What must be given and is not, in words; empty where all is there."""
         if not any(self.wanted(parameters, name) for name, *_ in self.inputs()):
-            return self.tr("No layer is given. Choose one at least, for example in “{}”.").format(self.label(self.GAPS))
+            return self.tr("No layer is given. Choose one at least, for example in “{}”.").format(
+                self.label(self.GAPS)
+            )
         if self.wanted(parameters, self.PASSES) and not self.wanted(parameters, self.EDGES):
-            return self.tr("“{}” has no positions. Choose in “{}” the layer whose walks were merged.").format(self.label(self.PASSES), self.label(self.EDGES))
+            return self.tr(
+                "“{}” has no positions. Choose in “{}” the layer whose walks were merged."
+            ).format(self.label(self.PASSES), self.label(self.EDGES))
         return ""
 
     def prepareAlgorithm(self, parameters, context, feedback):
         # In the main thread, where the layer lives; the rest may run in another one.
-        self.file = (file_behind(self.parameterAsVectorLayer(parameters, self.REJECTED, context), parameters.get(self.REJECTED))
-                     if self.wanted(parameters, self.REJECTED) else None)
+        self.file = (
+            file_behind(
+                self.parameterAsVectorLayer(parameters, self.REJECTED, context),
+                parameters.get(self.REJECTED),
+            )
+            if self.wanted(parameters, self.REJECTED)
+            else None
+        )
         return super().prepareAlgorithm(parameters, context, feedback)
 
     def work(self, parameters, context, feedback):
@@ -202,9 +504,17 @@ class Revisits(Algorithm):
         feedback.setProgress(50)
         start = self._start(parameters, context, frame, crs)
         found = Findings()
-        self._find(read, epochs, limits, found, self.checkpoint(feedback, self.stage(feedback, 50, 75)))
-        places = places_to_revisit(found.x, found.y, self.parameterAsDouble(parameters, self.CLUSTER, context), start, found.scale,
-                                   self.checkpoint(feedback, self.stage(feedback, 75, 90)))
+        self._find(
+            read, epochs, limits, found, self.checkpoint(feedback, self.stage(feedback, 50, 75))
+        )
+        places = places_to_revisit(
+            found.x,
+            found.y,
+            self.parameterAsDouble(parameters, self.CLUSTER, context),
+            start,
+            found.scale,
+            self.checkpoint(feedback, self.stage(feedback, 75, 90)),
+        )
         feedback.setProgress(90)
         self._say(read, found, places, feedback)
         return self._write(frame, crs, found, places, parameters, context, feedback)
@@ -213,37 +523,69 @@ class Revisits(Algorithm):
         from .findings import Limits
 
         number = self.parameterAsDouble
-        return Limits(*(number(parameters, name, context) for name in (self.MIN_GAP, self.MIN_GAP_SECONDS, self.MAX_SIGMA, self.MAX_SIGMA_UP)),
-                      self.parameterAsInt(parameters, self.MIN_REJECTED, context), number(parameters, self.MIN_LENGTH, context),
-                      number(parameters, self.MIN_OPEN, context),
-                      *(tuple(name for name in self.parameterAsEnumStrings(parameters, key, context) if name)
-                        for key in (self.BREAK_REASONS, self.DISAGREEMENT_REASONS, self.STATUSES)))
+        return Limits(
+            *(
+                number(parameters, name, context)
+                for name in (self.MIN_GAP, self.MIN_GAP_SECONDS, self.MAX_SIGMA, self.MAX_SIGMA_UP)
+            ),
+            self.parameterAsInt(parameters, self.MIN_REJECTED, context),
+            number(parameters, self.MIN_LENGTH, context),
+            number(parameters, self.MIN_OPEN, context),
+            *(
+                tuple(
+                    name for name in self.parameterAsEnumStrings(parameters, key, context) if name
+                )
+                for key in (self.BREAK_REASONS, self.DISAGREEMENT_REASONS, self.STATUSES)
+            ),
+        )
 
     def _read(self, parameters, context, feedback):
         """Layers by parameter; fields with time and captures of rejected epochs."""
         from .findings import epoch_fields, read_layer
 
         read, epochs = {}, None
-        several = getattr(self, "parameterAsStrings", None) or self.parameterAsFields  # 3.22 has only the latter
+        # 3.22 has only the latter
+        several = getattr(self, "parameterAsStrings", None) or self.parameterAsFields
         given = [one for one in self.inputs() if self.wanted(parameters, one[0])]
         for number, (name, made_by, geometry, one_of, further) in enumerate(given):
             if feedback.isCanceled():
                 raise CancelledError
             source, file = self.source(parameters, context, name), None
             if name == self.REJECTED:
-                epochs = epoch_fields(source, self.parameterAsString(parameters, self.TIME_FIELD, context),
-                                      [text for text in several(parameters, self.CAPTURE_FIELDS, context) if text],
-                                      (self.label(self.TIME_FIELD), self.label(self.CAPTURE_FIELDS)), feedback)
+                epochs = epoch_fields(
+                    source,
+                    self.parameterAsString(parameters, self.TIME_FIELD, context),
+                    [text for text in several(parameters, self.CAPTURE_FIELDS, context) if text],
+                    (self.label(self.TIME_FIELD), self.label(self.CAPTURE_FIELDS)),
+                    feedback,
+                )
                 file, further = self.file, (epochs[0], *epochs[1])
-                feedback.pushInfo(self.tr("Rejected epochs: time from “{}”, capture from {}.").format(
-                    epochs[0], ", ".join(f"“{text}”" for text in epochs[1]) or self.tr("no field")))
-            read[name] = read_layer(source, self.label(name), made_by, geometry, one_of, further, feedback, file)
+                feedback.pushInfo(
+                    self.tr("Rejected epochs: time from “{}”, capture from {}.").format(
+                        epochs[0],
+                        ", ".join(f"“{text}”" for text in epochs[1]) or self.tr("no field"),
+                    )
+                )
+            read[name] = read_layer(
+                source, self.label(name), made_by, geometry, one_of, further, feedback, file
+            )
             feedback.setProgress(40 * (number + 1) / len(given))
-        for name, needed in ((self.STATIONS, ("edge_id", "chainage")), (self.PASSES, ("source_id",))):
+        for name, needed in (
+            (self.STATIONS, ("edge_id", "chainage")),
+            (self.PASSES, ("source_id",)),
+        ):
             for field in needed:
                 if name in read and field not in read[name].columns:
-                    raise QgsProcessingException(self.tr("Layer “{}” has no field “{}”, so it cannot be “{}”. It has: {}.").format(
-                        read[name].name, field, read[name].label, ", ".join(read[name].source.fields().names())))
+                    raise QgsProcessingException(
+                        self.tr(
+                            "Layer “{}” has no field “{}”, so it cannot be “{}”. It has: {}."
+                        ).format(
+                            read[name].name,
+                            field,
+                            read[name].label,
+                            ", ".join(read[name].source.fields().names()),
+                        )
+                    )
         return read, epochs
 
     def _start(self, parameters, context, frame, crs):
@@ -253,8 +595,11 @@ class Revisits(Algorithm):
         point = self.parameterAsPoint(parameters, self.START, context, crs)
         east, north, _ = frame.local(np.array([point.x()]), np.array([point.y()]))
         if not np.isfinite(east[0] + north[0]):
-            raise QgsProcessingException(self.tr("“{}” lies outside the range of {}. Choose a point near the data, with its CRS.").format(
-                self.label(self.START), crs.userFriendlyIdentifier()))
+            raise QgsProcessingException(
+                self.tr(
+                    "“{}” lies outside the range of {}. Choose a point near the data, with its CRS."
+                ).format(self.label(self.START), crs.userFriendlyIdentifier())
+            )
         return float(east[0]), float(north[0])
 
     def _find(self, read, epochs, limits, found, checkpoint):
@@ -262,14 +607,20 @@ class Revisits(Algorithm):
 
         edges, gaps = read.get(self.EDGES), read.get(self.GAPS)
         steps = {
-            self.EDGES: lambda layer: findings.find_poor_edges(layer, findings.rims_of(gaps) if gaps is not None else np.zeros((0, 2)), limits, found),
+            self.EDGES: lambda layer: findings.find_poor_edges(
+                layer,
+                findings.rims_of(gaps) if gaps is not None else np.zeros((0, 2)),
+                limits,
+                found,
+            ),
             self.GAPS: lambda layer: findings.find_gaps(layer, limits, found),
             self.REJECTED: lambda layer: findings.find_spells(layer, *epochs, limits, found),
             self.STATIONS: lambda layer: findings.find_poor_stations(layer, limits, found),
             self.DISAGREEMENTS: lambda layer: findings.find_disagreements(layer, limits, found),
             self.PASSES: lambda layer: findings.find_passes(layer, edges, limits, found),
             self.EXISTING_STATUS: lambda layer: findings.find_existing(layer, edges, limits, found),
-            self.CHANGES: lambda layer: findings.find_open_ends(layer, limits, found)}
+            self.CHANGES: lambda layer: findings.find_open_ends(layer, limits, found),
+        }
         for number, (name, layer) in enumerate(read.items()):
             checkpoint(number / len(read))
             steps[name](layer)
@@ -278,8 +629,15 @@ class Revisits(Algorithm):
         from .findings import KINDS
 
         for layer in read.values():
-            counts = np.bincount([kind for kind, of in zip(found.kind, found.layer) if of is layer], minlength=len(KINDS)).tolist()
-            feedback.pushInfo(self.tr("{} (“{}”): {} rows, {} findings.").format(layer.label, layer.name, len(layer.ids), sum(counts)))
+            counts = np.bincount(
+                [kind for kind, of in zip(found.kind, found.layer) if of is layer],
+                minlength=len(KINDS),
+            ).tolist()
+            feedback.pushInfo(
+                self.tr("{} (“{}”): {} rows, {} findings.").format(
+                    layer.label, layer.name, len(layer.ids), sum(counts)
+                )
+            )
             for kind, count in zip(KINDS, counts):
                 if count:
                     feedback.pushInfo(f"    {kind}: {count}")
@@ -288,10 +646,18 @@ class Revisits(Algorithm):
                     feedback.pushWarning(self.tr("“{}”: left out: {}.").format(layer.name, text))
                 elif of is layer:
                     feedback.pushInfo(self.tr("    left out: {}").format(text))
-        feedback.pushInfo(self.tr("Places to revisit: {} of {} findings, {:.0f} m straight from one to the next.").format(len(places), len(found), self._walk(places)))
+        feedback.pushInfo(
+            self.tr(
+                "Places to revisit: {} of {} findings, {:.0f} m straight from one to the next."
+            ).format(len(places), len(found), self._walk(places))
+        )
         if not len(found):
-            feedback.pushWarning(self.tr("Nothing passes the limits, so there is no place to revisit. If that is too good to be true, look at what was left out (above), "
-                                         "and lower the limits."))
+            feedback.pushWarning(
+                self.tr(
+                    "Nothing passes the limits, so there is no place to revisit. If that is too"
+                    " good to be true, look at what was left out (above), and lower the limits."
+                )
+            )
 
     @staticmethod
     def _walk(places):
@@ -311,51 +677,124 @@ class Revisits(Algorithm):
             raise CancelledError
         results = {self.PLACES: len(places), self.FOUND: len(found), self.WALK: self._walk(places)}
         at = places.at
-        x, y = frame.layer(np.array(found.x)[at], np.array(found.y)[at]) if len(at) else (np.zeros(0), np.zeros(0))
+        x, y = (
+            frame.layer(np.array(found.x)[at], np.array(found.y)[at])
+            if len(at)
+            else (np.zeros(0), np.zeros(0))
+        )
         table, gpx, own = self._place_columns(found, places), self._is_gpx(parameters), crs
         if gpx:
             if not crs.isValid():
-                raise QgsProcessingException(self.tr("The layers have no CRS, so their places cannot be written as GPX. Assign it (Layer Properties, Source), or write another format."))
+                raise QgsProcessingException(
+                    self.tr(
+                        "The layers have no CRS, so their places cannot be written as GPX. Assign"
+                        " it (Layer Properties, Source), or write another format."
+                    )
+                )
             own = QgsCoordinateReferenceSystem(WGS84)
             x, y = transform(QgsCoordinateTransform(crs, own, context.transformContext()), x, y)
         definitions = GPX_FIELDS if gpx else PLACE_FIELDS
         fields = fields_of(definitions)
-        sink, results[self.OUTPUT] = self.sink(parameters, self.OUTPUT, context, fields, QgsWkbTypes.Type.Point, own, None if gpx else styling.REVISITS)
-        tasks = [(self.writer(sink, parameters, self.OUTPUT), fields, writing.point_geometries(x, y), [table[name] for name, *_ in definitions])]
+        sink, results[self.OUTPUT] = self.sink(
+            parameters,
+            self.OUTPUT,
+            context,
+            fields,
+            QgsWkbTypes.Type.Point,
+            own,
+            None if gpx else styling.REVISITS,
+        )
+        tasks = [
+            (
+                self.writer(sink, parameters, self.OUTPUT),
+                fields,
+                writing.point_geometries(x, y),
+                [table[name] for name, *_ in definitions],
+            )
+        ]
         if self.wanted(parameters, self.REASONS):
             fields = fields_of(REASON_FIELDS)
-            sink, results[self.REASONS] = self.sink(parameters, self.REASONS, context, fields, QgsWkbTypes.Type.NoGeometry, QgsCoordinateReferenceSystem(), None)
-            tasks.append((self.writer(sink, parameters, self.REASONS), fields, None, self._reason_columns(found, places)))
+            sink, results[self.REASONS] = self.sink(
+                parameters,
+                self.REASONS,
+                context,
+                fields,
+                QgsWkbTypes.Type.NoGeometry,
+                QgsCoordinateReferenceSystem(),
+                None,
+            )
+            tasks.append(
+                (
+                    self.writer(sink, parameters, self.REASONS),
+                    fields,
+                    None,
+                    self._reason_columns(found, places),
+                )
+            )
         for writer, fields, geometries, columns in tasks:
             writing.write_lines(writer, fields, geometries, columns, feedback)
         return results
 
     def _place_columns(self, found, places):
-        """Columns of `PLACE_FIELDS` by name; what several findings tell in the order of their weight, then of their words."""
+        """Columns of `PLACE_FIELDS` by name; what several findings tell in the order of their
+        weight, then of their words."""
         from .findings import KINDS
 
-        short = {"gap": self.tr("gap"), "no_edge": self.tr("no edge"), "rejected": self.tr("epochs rejected"), "disagreement": self.tr("walks differ"),
-                 "uncertain": self.tr("poor position"), "uncertain_up": self.tr("poor heights"), "pass_off": self.tr("walk off the others"),
-                 "broken_off": self.tr("edge broke off"), "left_open": self.tr("ends left open"), "displaced": self.tr("existing line displaced")}
+        short = {
+            "gap": self.tr("gap"),
+            "no_edge": self.tr("no edge"),
+            "rejected": self.tr("epochs rejected"),
+            "disagreement": self.tr("walks differ"),
+            "uncertain": self.tr("poor position"),
+            "uncertain_up": self.tr("poor heights"),
+            "pass_off": self.tr("walk off the others"),
+            "broken_off": self.tr("edge broke off"),
+            "left_open": self.tr("ends left open"),
+            "displaced": self.tr("existing line displaced"),
+        }
         members = [[] for _ in range(len(places))]
         for row in sorted(range(len(found)), key=lambda row: (found.kind[row], found.detail[row])):
             members[places.place[row]].append(row)
         kinds = [list(dict.fromkeys(KINDS[found.kind[row]] for row in rows)) for rows in members]
 
         def greatest(values):
-            return [max((values[row] for row in rows if values[row] is not None), default=None) for rows in members]
+            return [
+                max((values[row] for row in rows if values[row] is not None), default=None)
+                for rows in members
+            ]
 
         def all_of(values):
-            return [", ".join(dict.fromkeys(text for row in rows for text in (values[row] or "").split(", ") if text)) or None for rows in members]
+            return [
+                ", ".join(
+                    dict.fromkeys(
+                        text for row in rows for text in (values[row] or "").split(", ") if text
+                    )
+                )
+                or None
+                for rows in members
+            ]
 
         order = list(range(1, len(places) + 1))
         width = len(str(len(places)))
         return {
-            "order": order, "name": [f"{number:0{width}} {short[own[0]]}" + (f" +{len(rows) - 1}" if len(rows) > 1 else "") for number, own, rows in zip(order, kinds, members)],
-            "cmt": [", ".join(short[kind] for kind in own) for own in kinds], "desc": ["; ".join(found.detail[row] for row in rows) for rows in members],
-            "kind": [own[0] for own in kinds], "kinds": [", ".join(own) for own in kinds], "reasons": [len(rows) for rows in members],
-            "metres": greatest(found.metres), "seconds": greatest(found.seconds), "epochs": greatest(found.epochs), "edge_id": all_of(found.edge_id),
-            "capture": all_of(found.capture), "leg": writing.cells(places.leg)}
+            "order": order,
+            "name": [
+                f"{number:0{width}} {short[own[0]]}"
+                + (f" +{len(rows) - 1}" if len(rows) > 1 else "")
+                for number, own, rows in zip(order, kinds, members)
+            ],
+            "cmt": [", ".join(short[kind] for kind in own) for own in kinds],
+            "desc": ["; ".join(found.detail[row] for row in rows) for rows in members],
+            "kind": [own[0] for own in kinds],
+            "kinds": [", ".join(own) for own in kinds],
+            "reasons": [len(rows) for rows in members],
+            "metres": greatest(found.metres),
+            "seconds": greatest(found.seconds),
+            "epochs": greatest(found.epochs),
+            "edge_id": all_of(found.edge_id),
+            "capture": all_of(found.capture),
+            "leg": writing.cells(places.leg),
+        }
 
     @staticmethod
     def _reason_columns(found, places):
@@ -364,7 +803,20 @@ class Revisits(Algorithm):
         x, y, scale = (np.array(values) for values in (found.x, found.y, found.scale))
         at = places.at[places.place] if len(places) else np.zeros(0, np.int64)
         away = np.hypot(x - x[at], y - y[at]) / scale if len(at) else x
-        order = np.lexsort((np.array(found.detail, dtype=str), np.array(found.kind, np.int64), places.place)).tolist()
-        columns = [(places.place + 1).tolist(), [KINDS[kind] for kind in found.kind], [layer.name for layer in found.layer], found.row, found.metres, found.seconds,
-                   found.epochs, [text or None for text in found.edge_id], [text or None for text in found.capture], away.tolist(), found.detail]
+        order = np.lexsort(
+            (np.array(found.detail, dtype=str), np.array(found.kind, np.int64), places.place)
+        ).tolist()
+        columns = [
+            (places.place + 1).tolist(),
+            [KINDS[kind] for kind in found.kind],
+            [layer.name for layer in found.layer],
+            found.row,
+            found.metres,
+            found.seconds,
+            found.epochs,
+            [text or None for text in found.edge_id],
+            [text or None for text in found.capture],
+            away.tolist(),
+            found.detail,
+        ]
         return [[column[row] for row in order] for column in columns]

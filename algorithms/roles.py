@@ -1,7 +1,9 @@
 """Which field plays which part: found from names, types and values where the user names none.
 
-Names and words stand in a table, `roles.csv` beside this file, and in a table of the user's own in the profile.
+Names and words stand in a table, `roles.csv` beside this file, and in a table of the user's own in
+the profile.
 """
+
 import csv
 import re
 import unicodedata
@@ -24,18 +26,30 @@ OWN_TABLE = "curbwright/roles.csv"  # in the folder of the QGIS profile
 OWN = "own"  # stands for the user's table in place of a language
 COLUMNS = ("role", "match", "language", "words")
 MATCHES = {
-    TIME: ("name", "word", "without"), CAPTURE: ("name", "word", "without"), FIX: ("name", "word", "without", "fixed", "other"),
-    H_ACCURACY: ("name", "word", "without"), V_ACCURACY: ("name", "word", "without"), ACCURACY: ("word", "beside")}
+    TIME: ("name", "word", "without"),
+    CAPTURE: ("name", "word", "without"),
+    FIX: ("name", "word", "without", "fixed", "other"),
+    H_ACCURACY: ("name", "word", "without"),
+    V_ACCURACY: ("name", "word", "without"),
+    ACCURACY: ("word", "beside"),
+}
 
-# Kinds of field that can hold a part; parts without which a run stops where two fields are equally good.
+# Kinds of field that can hold a part; parts without which a run stops where two fields are equally
+# good.
 KINDS = {
-    TIME: frozenset(("datetime", "date", "text", "int", "double")), CAPTURE: frozenset(("text", "int")),
-    FIX: frozenset(("text", "int", "double", "bool")), H_ACCURACY: frozenset(("text", "int", "double")),
-    V_ACCURACY: frozenset(("text", "int", "double"))}
+    TIME: frozenset(("datetime", "date", "text", "int", "double")),
+    CAPTURE: frozenset(("text", "int")),
+    FIX: frozenset(("text", "int", "double", "bool")),
+    H_ACCURACY: frozenset(("text", "int", "double")),
+    V_ACCURACY: frozenset(("text", "int", "double")),
+}
 MUST_CHOOSE = frozenset((TIME, FIX))
 
-# Letters that fold to others beside losing their accents; the second spelling is that of keyboards without the letter.
-_FOLDED = str.maketrans({"ø": "o", "æ": "ae", "œ": "oe", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "ı": "i"})
+# Letters that fold to others beside losing their accents; the second spelling is that of keyboards
+# without the letter.
+_FOLDED = str.maketrans(
+    {"ø": "o", "æ": "ae", "œ": "oe", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "ı": "i"}
+)
 _SPELT_OUT = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "å": "aa", "ø": "oe"})
 
 
@@ -78,6 +92,7 @@ class Found:
 
 # The table
 
+
 @dataclass(frozen=True)
 class Vocabulary:
     """Names and words by role.
@@ -109,9 +124,12 @@ class Vocabulary:
 
 
 def fold(text):
-    """Lower case without accents, other letters of the alphabet as the nearest of a to z: ``"Höjd"`` gives hojd."""
+    """Lower case without accents, other letters of the alphabet as the nearest of a to z:
+    ``"Höjd"`` gives hojd."""
     text = unicodedata.normalize("NFKD", text.casefold())
-    return "".join(letter for letter in text if not unicodedata.combining(letter)).translate(_FOLDED)
+    return "".join(letter for letter in text if not unicodedata.combining(letter)).translate(
+        _FOLDED
+    )
 
 
 def _spellings(text):
@@ -133,8 +151,15 @@ def vocabulary():
     except FileNotFoundError:
         return shipped
     except OSError as error:
-        return Vocabulary(shipped.entries, "", (tr("“{}” cannot be read ({}); your own names of fields are not used.").format(
-            path, error.strerror or error),))
+        return Vocabulary(
+            shipped.entries,
+            "",
+            (
+                tr("“{}” cannot be read ({}); your own names of fields are not used.").format(
+                    path, error.strerror or error
+                ),
+            ),
+        )
     own, problems = read_table(data, str(path))
     entries = {key: dict(words) for key, words in shipped.entries.items()}
     for key, words in own.items():
@@ -156,8 +181,9 @@ def read_table(data, path):
     Parameters
     ----------
     data : bytes
-        CSV in UTF-8 with the columns role, match, language, words; comma, semicolon or tab between them. Blank lines
-        and lines that start with ``#`` are passed over. Words are separated by blanks.
+        CSV in UTF-8 with the columns role, match, language, words; comma, semicolon or tab between
+        them. Blank lines and lines that start with ``#`` are passed over. Words are separated by
+        blanks.
     path : str
         For the sentences about what is wrong.
 
@@ -173,14 +199,29 @@ def read_table(data, path):
         try:
             text = line.decode("utf-8")
         except UnicodeDecodeError:
-            problems.append(where + tr("this is no UTF-8 text; save the file as “CSV UTF-8”. The line is not used."))
+            problems.append(
+                where
+                + tr("this is no UTF-8 text; save the file as “CSV UTF-8”. The line is not used.")
+            )
             continue
-        if not text.strip(" \t,;\"") or text.lstrip(" \"").startswith("#"):
+        if not text.strip(' \t,;"') or text.lstrip(' "').startswith("#"):
             continue
         if delimiter is None:
-            delimiter = next((sign for sign in ",;\t" if [cell.strip(' "').lower() for cell in text.split(sign)][:4] == list(COLUMNS)), None)
+            delimiter = next(
+                (
+                    sign
+                    for sign in ",;\t"
+                    if [cell.strip(' "').lower() for cell in text.split(sign)][:4] == list(COLUMNS)
+                ),
+                None,
+            )
             if delimiter is None:
-                problems.append(where + tr("the first line must be “{}”. The file is not used.").format(",".join(COLUMNS)))
+                problems.append(
+                    where
+                    + tr("the first line must be “{}”. The file is not used.").format(
+                        ",".join(COLUMNS)
+                    )
+                )
                 return {}, problems
             continue
         problem = _read_line(text, delimiter, entries)
@@ -192,24 +233,36 @@ def read_table(data, path):
 def _read_line(text, delimiter, entries):
     """Add the words of a line to the entries; what is wrong with it, else an empty text."""
     try:
-        cells = [cell.strip() for cell in next(csv.reader([text], delimiter=delimiter, strict=True))]
+        cells = [
+            cell.strip() for cell in next(csv.reader([text], delimiter=delimiter, strict=True))
+        ]
     except csv.Error as error:
         return tr("it cannot be split into columns ({}).").format(error)
     if len(cells) < len(COLUMNS):
-        return tr("it has {} columns where {} are needed ({}).").format(len(cells), len(COLUMNS), ", ".join(COLUMNS))
+        return tr("it has {} columns where {} are needed ({}).").format(
+            len(cells), len(COLUMNS), ", ".join(COLUMNS)
+        )
     role, match, language = (cell.lower() for cell in cells[:3])
     if role not in MATCHES:
         return tr("“{}” is no role; use one of {}.").format(cells[0], ", ".join(MATCHES))
     if match not in MATCHES[role]:
-        return tr("“{}” is no match for the role {}; use one of {}.").format(cells[1], role, ", ".join(MATCHES[role]))
+        return tr("“{}” is no match for the role {}; use one of {}.").format(
+            cells[1], role, ", ".join(MATCHES[role])
+        )
     words = " ".join(cells[3:]).split()
     value = match in ("fixed", "other")
     read = {}
     for word in words:
-        for spelling in ({fold(word.replace("_", " "))} if value else _spellings("".join(words_of(word.lower())))):
+        for spelling in (
+            {fold(word.replace("_", " "))} if value else _spellings("".join(words_of(word.lower())))
+        ):
             read[spelling.strip(" ,;")] = word, language
     if not words or "" in read:
-        return tr("it holds no words.") if not words else tr("“{}” holds no letters.").format(read[""][0])
+        return (
+            tr("it holds no words.")
+            if not words
+            else tr("“{}” holds no letters.").format(read[""][0])
+        )
     for spelling, entry in read.items():
         entries.setdefault((role, match), {}).setdefault(spelling, entry)
     return ""
@@ -217,20 +270,35 @@ def _read_line(text, delimiter, entries):
 
 # Names
 
+
 def words_of(name):
     """Lower-case words of a field name: ``"gpsTime_utc2"`` gives gps, time, utc."""
     name = unicodedata.normalize("NFC", name)
-    # Capitals of any alphabet: the name's shape in U (upper), l (any other letter) and blanks, letter by letter.
-    shape = "".join("U" if sign.isupper() else "l" if sign.isalpha() or unicodedata.combining(sign) else " " for sign in name)
-    return [name[found.start():found.end()].lower() for found in re.finditer(r"U+(?!l)|U?l+", shape)]
+    # Capitals of any alphabet: the name's shape in U (upper), l (any other letter) and blanks,
+    # letter by letter.
+    shape = "".join(
+        "U" if sign.isupper() else "l" if sign.isalpha() or unicodedata.combining(sign) else " "
+        for sign in name
+    )
+    return [
+        name[found.start() : found.end()].lower() for found in re.finditer(r"U+(?!l)|U?l+", shape)
+    ]
 
 
 def _accuracy_words(words, known):
-    """Words of a name, and the two halves of compounds of a direction and an accuracy: Lagegenauigkeit."""
-    spread, directions = known.of(ACCURACY, "word"), {**known.of(H_ACCURACY, "word"), **known.of(V_ACCURACY, "word")}
+    """Words of a name, and the two halves of compounds of a direction and an accuracy:
+    Lagegenauigkeit."""
+    spread, directions = (
+        known.of(ACCURACY, "word"),
+        {
+            **known.of(H_ACCURACY, "word"),
+            **known.of(V_ACCURACY, "word"),
+        },
+    )
     some = set(words)
     for word in words:
-        for cut in range(3, len(word) - 2):  # halves of one or two letters would be found in any word
+        # halves of one or two letters would be found in any word
+        for cut in range(3, len(word) - 2):
             left, right = word[:cut], word[cut:]
             if (left in directions and right in spread) or (left in spread and right in directions):
                 some |= {left, right}
@@ -240,21 +308,32 @@ def _accuracy_words(words, known):
 def _fits(part, name, known):
     """How well a name fits, and the entries it was known by.
 
-    3 for a whole name that the user listed, 2 for a well-known one, 1 for a name that holds the words, 0 for any other.
+    3 for a whole name that the user listed, 2 for a well-known one, 1 for a name that holds the
+    words, 0 for any other.
     """
     words = [fold(word) for word in words_of(name)]
     together, some = "".join(words), set(words)
     whole = known.of(part, "name").get(together)
-    ruled_out = {word for word, (_, language) in known.of(part, "without").items() if language == OWN} & (some | {together})
+    ruled_out = {
+        word for word, (_, language) in known.of(part, "without").items() if language == OWN
+    } & (some | {together})
     if part in (H_ACCURACY, V_ACCURACY):
         some = _accuracy_words(words, known)
         other = V_ACCURACY if part == H_ACCURACY else H_ACCURACY
-        spread, needs = known.of(ACCURACY, "word"), (known.of(part, "word"), known.of(ACCURACY, "word"))
+        spread, needs = (
+            known.of(ACCURACY, "word"),
+            (
+                known.of(part, "word"),
+                known.of(ACCURACY, "word"),
+            ),
+        )
         own = set(known.of(part, "word"))  # a word may be of both directions in different languages
         refuses = set(known.of(part, "without")) | (set(known.of(other, "word")) - own)
     else:
         spread, needs = {}, (known.of(part, "word"),)
-        refuses = set(known.of(part, "without")) | (set() if part == TIME else set(known.of(ACCURACY, "word")))
+        refuses = set(known.of(part, "without")) | (
+            set() if part == TIME else set(known.of(ACCURACY, "word"))
+        )
     if whole and (whole[1] == OWN or not ruled_out):
         return (3 if whole[1] == OWN else 2), (whole,)
     if some & refuses or ruled_out:
@@ -262,18 +341,26 @@ def _fits(part, name, known):
     hits = [sorted(some & set(wanted)) for wanted in needs]
     if all(hits):
         return 1, tuple(wanted[hit[0]] for hit, wanted in zip(hits, needs))
-    # for accuracies that do not say of what: the horizontal one is meant (common practice, no source)
-    if part == H_ACCURACY and some and some <= set(spread) | set(known.of(ACCURACY, "beside")) and hits[1]:
+    # for accuracies that do not say of what: the horizontal one is meant (common practice, no
+    # source)
+    if (
+        part == H_ACCURACY
+        and some
+        and some <= set(spread) | set(known.of(ACCURACY, "beside"))
+        and hits[1]
+    ):
         return 1, (spread[hits[1][0]],)
     return 0, ()
 
 
 # Values
 
+
 def fixed_of(column, fixed_values, known):
     """True where a value of a column of text or numbers means fixed.
 
-    A list of the user's own stands alone; with the default one the words of the table count as well.
+    A list of the user's own stands alone; with the default one the words of the table count as
+    well.
     """
     texts = np.array([fold(text) for text in column.texts().tolist()], dtype=str)
     usual = fixed_words(fixed_values) == fixed_words(DEFAULT_FIXED_VALUES)
@@ -281,7 +368,8 @@ def fixed_of(column, fixed_values, known):
 
 
 def plausible(part, column, fixed_values=DEFAULT_FIXED_VALUES, known=None):
-    """True where a sample of values is what the part needs; None where the sample holds no values."""
+    """True where a sample of values is what the part needs; None where the sample holds no
+    values."""
     present = column.take(~column.missing)
     if not len(present.values):
         return None
@@ -292,7 +380,11 @@ def plausible(part, column, fixed_values=DEFAULT_FIXED_VALUES, known=None):
             seconds = present.numbers()
             if len(seconds) > 250 and seconds.max() <= 24 and (seconds == np.floor(seconds)).all():
                 return False  # hours: in many languages the word is the same
-            return bool(np.isfinite(seconds).all() and (seconds >= 0).all() and (len(seconds) < 3 or np.unique(seconds).size > 1))
+            return bool(
+                np.isfinite(seconds).all()
+                and (seconds >= 0).all()
+                and (len(seconds) < 3 or np.unique(seconds).size > 1)
+            )
         seconds = parse_times(present.texts())[0]
         return bool(np.count_nonzero(np.isfinite(seconds)) > 0.5 * len(seconds))
     if part == FIX:
@@ -353,7 +445,11 @@ def find(part, kinds, columns, fixed_values=DEFAULT_FIXED_VALUES, known=None):
         if kind not in KINDS[part] or name.lower() == "fid":
             continue
         rank, words[name] = _fits(part, name, known)
-        sensible = plausible(part, columns[name], fixed_values, known) if rank and name in columns else None
+        sensible = (
+            plausible(part, columns[name], fixed_values, known)
+            if rank and name in columns
+            else None
+        )
         if rank and (sensible or (sensible is None and rank >= 2)):
             ranks[name] = rank
             if sensible is None:
@@ -364,7 +460,8 @@ def find(part, kinds, columns, fixed_values=DEFAULT_FIXED_VALUES, known=None):
     good = tuple(name for name, rank in ranks.items() if rank == best)
     less = tuple(name for name, rank in ranks.items() if rank < best)
     if part == CAPTURE and best < 3 and {"track_fid", "track_seg_id"} <= set(kinds):
-        return Found(("track_fid", "track_seg_id"), "name", (), (), tuple(ranks))  # GDAL's names for a GPX track and its segments
+        # GDAL's names for a GPX track and its segments
+        return Found(("track_fid", "track_seg_id"), "name", (), (), tuple(ranks))
     if len(good) == 1:
         return Found(good, "name", (), words[good[0]], less)
     if part == TIME and not good:
@@ -386,13 +483,19 @@ def _times_by_value(kinds, columns, known):
         found = []
         for name, kind in kinds.items():
             column = columns.get(name)
-            if kind != wanted or column is None or set(map(fold, words_of(name))) & set(known.of(TIME, "without")):
+            if (
+                kind != wanted
+                or column is None
+                or set(map(fold, words_of(name))) & set(known.of(TIME, "without"))
+            ):
                 continue
             present = column.take(~column.missing)
             if not len(present.values):
                 continue
             seconds, what = parse_times(present.values if kind == "datetime" else present.texts())
-            if what.endswith("as text") or np.count_nonzero(np.isfinite(seconds)) < 0.9 * len(seconds):
+            if what.endswith("as text") or np.count_nonzero(np.isfinite(seconds)) < 0.9 * len(
+                seconds
+            ):
                 continue
             if len(seconds) > 2 and np.unique(seconds).size < 2:
                 continue  # the same moment in all rows: when the file was made, not the epoch
@@ -408,8 +511,14 @@ def _say_the_same(columns):
         if column.kind in ("int", "double"):
             read.append(parse_times(column.numbers())[0])
         elif column.kind in ("date", "datetime"):
-            read.append(parse_times(np.where(column.missing, np.datetime64("NaT"), column.values))[0])
+            read.append(
+                parse_times(np.where(column.missing, np.datetime64("NaT"), column.values))[0]
+            )
         else:
             read.append(parse_times(column.texts())[0])
     first = read[0]
-    return all(np.array_equal(np.isnan(first), np.isnan(other)) and np.nanmax(np.abs(first - other), initial=0.0) < 1e-3 for other in read[1:])
+    return all(
+        np.array_equal(np.isnan(first), np.isnan(other))
+        and np.nanmax(np.abs(first - other), initial=0.0) < 1e-3
+        for other in read[1:]
+    )

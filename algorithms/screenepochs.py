@@ -1,4 +1,5 @@
 """Screening alone: epochs that can be used, and the others with their reasons."""
+
 import numpy as np
 from qgis.core import QgsProcessing, QgsProcessingOutputNumber, QgsProcessingParameterFeatureSink
 from qgis.PyQt.QtCore import QCoreApplication
@@ -25,32 +26,57 @@ class ScreenEpochs(EpochAlgorithm):
         return self.tr("Screen epochs")
 
     def shortDescription(self):
-        return self.tr("Parts the epochs that can be used from the others, with a reason for each of those.")
+        return self.tr(
+            "Parts the epochs that can be used from the others, with a reason for each of those."
+        )
 
     def tags(self):
-        return self.tr("curb,kerb,gnss,gps,rtk,epochs,filter,quality,spike,outlier,fixed,accuracy,survey").split(",")
+        return self.tr(
+            "curb,kerb,gnss,gps,rtk,epochs,filter,quality,spike,outlier,fixed,accuracy,survey"
+        ).split(",")
 
     def shortHelpString(self):
         return self.tr(
-            "Parts a layer of streamed epochs in two: those that can be used for edges, and the others, each with its reason (no position, "
-            "no time, not fixed, poor accuracy, repeated time, spike) and the detail in words. Every row read is in exactly one of the two "
-            "layers, with all its fields.\n\nKept epochs also say whether they were taken standing still (“role”) and whether their height is "
-            "usable (“height_used”): a height that stands off from its neighbours is dropped without the position.\n\n"
-            "This is the first step of “Reconstruct edges”, which needs no screened layer. All settings are in metres, whatever the CRS.")
+            "Parts a layer of streamed epochs in two: those that can be used for edges, and the"
+            " others, each with its reason (no position, no time, not fixed, poor accuracy,"
+            " repeated time, spike) and the detail in words. Every row read is in exactly one of"
+            " the two layers, with all its fields.\n\nKept epochs also say whether they were taken"
+            " standing still (“role”) and whether their height is usable (“height_used”): a height"
+            " that stands off from its neighbours is dropped without the position.\n\nThis is the"
+            " first step of “Reconstruct edges”, which needs no screened layer. All settings are in"
+            " metres, whatever the CRS."
+        )
 
     def initAlgorithm(self, config=None):
-        self.add_input([QgsProcessing.SourceType.TypeVectorPoint, QgsProcessing.SourceType.TypeVectorLine], self.tr(
-            "Streamed epochs as points, in any CRS, with or without Z, rows in any order; or lines, with M as the time of each vertex or in the order of their vertices."))
+        self.add_input(
+            [QgsProcessing.SourceType.TypeVectorPoint, QgsProcessing.SourceType.TypeVectorLine],
+            self.tr(
+                "Streamed epochs as points, in any CRS, with or without Z, rows in any order; or"
+                " lines, with M as the time of each vertex or in the order of their vertices."
+            ),
+        )
         self.add_fields()
         self.add_limits()
         self.add_working_crs()
         point = QgsProcessing.SourceType.TypeVectorPoint
-        self.add(QgsProcessingParameterFeatureSink(self.OUTPUT, self.tr("Kept epochs"), point), self.tr(
-            "Epochs that can be used, with every source field."))
-        self.add(QgsProcessingParameterFeatureSink(self.REJECTED, self.tr("Rejected epochs"), point, None, True, True), self.tr(
-            "Epochs that cannot be used, with every source field, the reason, and the detail in words."))
-        for name, label in ((self.EPOCHS_READ, self.tr("Epochs read")), (self.EPOCHS_KEPT, self.tr("Epochs kept")),
-                            (self.EPOCHS_REJECTED, self.tr("Epochs rejected"))):
+        self.add(
+            QgsProcessingParameterFeatureSink(self.OUTPUT, self.tr("Kept epochs"), point),
+            self.tr("Epochs that can be used, with every source field."),
+        )
+        self.add(
+            QgsProcessingParameterFeatureSink(
+                self.REJECTED, self.tr("Rejected epochs"), point, None, True, True
+            ),
+            self.tr(
+                "Epochs that cannot be used, with every source field, the reason, and the detail in"
+                " words."
+            ),
+        )
+        for name, label in (
+            (self.EPOCHS_READ, self.tr("Epochs read")),
+            (self.EPOCHS_KEPT, self.tr("Epochs kept")),
+            (self.EPOCHS_REJECTED, self.tr("Epochs rejected")),
+        ):
             self.addOutput(QgsProcessingOutputNumber(name, label))
 
     def work(self, parameters, context, feedback):
@@ -58,7 +84,12 @@ class ScreenEpochs(EpochAlgorithm):
 
         source = self.source(parameters, context)
         number = self.parameterAsDouble
-        settings = Settings(*(number(parameters, name, context) for name in (self.MAX_H_ACCURACY, self.MAX_TIME_GAP, self.MAX_DISTANCE_GAP)))
+        settings = Settings(
+            *(
+                number(parameters, name, context)
+                for name in (self.MAX_H_ACCURACY, self.MAX_TIME_GAP, self.MAX_DISTANCE_GAP)
+            )
+        )
         layer = self.epochs(source, parameters, context, feedback, self.stage(feedback, 0, 40))
         look = self.checkpoint(feedback, self.stage(feedback, 40, 60))
         screening = screen(layer.table, settings, lambda share: look(0.7 * share))
@@ -72,17 +103,47 @@ class ScreenEpochs(EpochAlgorithm):
         counts = np.diff(positions.offsets)
         standing = np.zeros(len(kept), bool)
         standing[positions.rows[np.repeat(counts > 1, counts)]] = True
-        feedback.pushInfo(self.tr("Standing still: {} epochs at {} places. Heights dropped as spikes: {}.").format(
-            int(np.count_nonzero(standing)), int(np.count_nonzero(counts > 1)),
-            int(np.count_nonzero(kept & np.isfinite(layer.table.z) & ~screening.height_ok))))
-        targets = [(self.OUTPUT, kept, KEPT_FIELDS, (
-            writing.text_cells(standing[kept], ("single", "standing")), writing.cells(screening.height_ok[kept])), styling.KEPT)]
+        feedback.pushInfo(
+            self.tr(
+                "Standing still: {} epochs at {} places. Heights dropped as spikes: {}."
+            ).format(
+                int(np.count_nonzero(standing)),
+                int(np.count_nonzero(counts > 1)),
+                int(np.count_nonzero(kept & np.isfinite(layer.table.z) & ~screening.height_ok)),
+            )
+        )
+        targets = [
+            (
+                self.OUTPUT,
+                kept,
+                KEPT_FIELDS,
+                (
+                    writing.text_cells(standing[kept], ("single", "standing")),
+                    writing.cells(screening.height_ok[kept]),
+                ),
+                styling.KEPT,
+            )
+        ]
         if self.wanted(parameters, self.REJECTED):
-            targets.append((self.REJECTED, ~kept, REJECTED_FIELDS, (
-                writing.text_cells(screening.reason[~kept], REASON_NAMES),
-                describe(screening.reason[~kept], screening.amount[~kept])), styling.REJECTED))
-        results = {self.EPOCHS_READ: len(kept), self.EPOCHS_KEPT: int(np.count_nonzero(kept)),
-                   self.EPOCHS_REJECTED: int(np.count_nonzero(~kept))}
+            targets.append(
+                (
+                    self.REJECTED,
+                    ~kept,
+                    REJECTED_FIELDS,
+                    (
+                        writing.text_cells(screening.reason[~kept], REASON_NAMES),
+                        describe(screening.reason[~kept], screening.amount[~kept]),
+                    ),
+                    styling.REJECTED,
+                )
+            )
+        results = {
+            self.EPOCHS_READ: len(kept),
+            self.EPOCHS_KEPT: int(np.count_nonzero(kept)),
+            self.EPOCHS_REJECTED: int(np.count_nonzero(~kept)),
+        }
         row_sinks = self.row_sinks(source, targets, parameters, context, feedback, results)
-        self.pass_rows(source, layer, row_sinks, parameters, feedback, self.stage(feedback, 60, 100))
+        self.pass_rows(
+            source, layer, row_sinks, parameters, feedback, self.stage(feedback, 60, 100)
+        )
         return results

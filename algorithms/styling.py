@@ -1,11 +1,18 @@
 """Styles for result layers, set when QGIS loads them."""
+
 from collections import deque
 from pathlib import Path
 
 from qgis.core import QgsProcessingLayerPostProcessorInterface
 
 STYLES = Path(__file__).parents[1] / "plugin" / "styles"
-EDGES, GAPS, REJECTED, KEPT, EDGE_STATIONS = "edges.qml", "gaps.qml", "rejected.qml", "kept.qml", "edge_stations.qml"
+EDGES, GAPS, REJECTED, KEPT, EDGE_STATIONS = (
+    "edges.qml",
+    "gaps.qml",
+    "rejected.qml",
+    "kept.qml",
+    "edge_stations.qml",
+)
 CHECKED, EPOCHS = "checked.qml", "epochs.qml"
 ALIGNMENTS, ELEMENTS = "alignments.qml", "elements.qml"
 JOINED, CHANGES, ISLANDS, PARALLELS = "joined.qml", "changes.qml", "islands.qml", "parallels.qml"
@@ -15,8 +22,9 @@ OCCUPATIONS, NOT_AVERAGED = "occupations.qml", "not_averaged.qml"
 REVISITS = "revisits.qml"
 COMPARED, EXISTING_STATUS, STATIONS = "compared.qml", "existing_status.qml", "stations.qml"
 
-# A styler must outlive the run, as the layers are loaded after it and the algorithm is gone by then. It cannot be
-# used twice either: QGIS deletes it with the context of the run. So each run makes its own, and the last ones are kept.
+# A styler must outlive the run, as the layers are loaded after it and the algorithm is gone by
+# then. It cannot be used twice either: QGIS deletes it with the context of the run. So each run
+# makes its own, and the last ones are kept.
 _kept = deque(maxlen=200)
 
 

@@ -1,4 +1,5 @@
 """Coordinates from well-known binary, many geometries at once."""
+
 import numpy as np
 from qgis.core import QgsGeometry
 
@@ -21,7 +22,12 @@ def points_of_wkb(blobs):
         Number of points: 0 for null and empty geometries and for anything that is no point.
     """
     blobs = [blob or b"" for blob in blobs]
-    return points_of_ragged(Ragged(np.frombuffer(b"".join(blobs), np.uint8), np.fromiter(map(len, blobs), np.int64, len(blobs))))
+    return points_of_ragged(
+        Ragged(
+            np.frombuffer(b"".join(blobs), np.uint8),
+            np.fromiter(map(len, blobs), np.int64, len(blobs)),
+        )
+    )
 
 
 def points_of_ragged(blobs):
@@ -30,7 +36,9 @@ def points_of_ragged(blobs):
     size = len(lengths)
     out, parts = [*np.full((3, size), np.nan), None], np.zeros(size, np.int32)  # M is rare
     longest = int(lengths.max(initial=0))
-    for length in [longest] if ((lengths == longest) | (lengths == 0)).all() else np.unique(lengths).tolist():
+    for length in (
+        [longest] if ((lengths == longest) | (lengths == 0)).all() else np.unique(lengths).tolist()
+    ):
         if length < 9:
             continue
         rows = _all_or_some(lengths == length)
@@ -50,19 +58,25 @@ def points_of_ragged(blobs):
 
 
 def _points_of_matrix(matrix, rows, out, parts):
-    """Fill in the points of WKB that all has one length, shape (k, bytes), into `rows`, a slice or numbers."""
+    """Fill in the points of WKB that all has one length, shape (k, bytes), into `rows`, a slice or
+    numbers."""
     for order, letter in ((1, "<"), (0, ">")):
         here = _all_or_some(matrix[:, 0] == order)
         if here is None:
             continue
         types = np.ascontiguousarray(matrix[here, 1:5]).view(letter + "u4")[:, 0]
-        for number in types[:1].tolist() if (types == types[0]).all() else np.unique(types).tolist():
+        for number in (
+            types[:1].tolist() if (types == types[0]).all() else np.unique(types).tolist()
+        ):
             base, has_z, has_m = _dimensions(number)
             size = 2 + has_z + has_m
             some = _all_or_some(types == number)
             if not isinstance(here, slice):
                 some = here[some]
-            start, target = 5, rows if isinstance(some, slice) else np.arange(len(parts))[rows][some]
+            start, target = (
+                5,
+                (rows if isinstance(some, slice) else np.arange(len(parts))[rows][some]),
+            )
             if base == 4:
                 parts[target] = np.ascontiguousarray(matrix[some, 5:9]).view(letter + "u4")[:, 0]
                 if matrix.shape[1] != 9 + 5 + 8 * size:
@@ -73,7 +87,14 @@ def _points_of_matrix(matrix, rows, out, parts):
                 parts[target] = 1
             else:
                 continue
-            row = np.dtype({"names": ["values"], "formats": [(letter_inner + "f8", size)], "offsets": [start], "itemsize": matrix.shape[1]})
+            row = np.dtype(
+                {
+                    "names": ["values"],
+                    "formats": [(letter_inner + "f8", size)],
+                    "offsets": [start],
+                    "itemsize": matrix.shape[1],
+                }
+            )
             values = matrix[some].view(row)["values"][:, 0]
             out[0][target], out[1][target] = values[:, 0], values[:, 1]
             if has_z:
@@ -84,7 +105,8 @@ def _points_of_matrix(matrix, rows, out, parts):
 
 
 def _all_or_some(mask):
-    """What a mask chooses: a slice where it is all, since that takes no copy; None where it is nothing."""
+    """What a mask chooses: a slice where it is all, since that takes no copy; None where it is
+    nothing."""
     if mask.all():
         return slice(None)
     some = np.flatnonzero(mask)
@@ -100,7 +122,8 @@ def _dimensions(number):
 
 
 def vertices_of_line(geometry):
-    """Vertices of a line or multi-line, shape (v, 4) (x, y, z, m; NaN where absent), and their parts, shape (v,)."""
+    """Vertices of a line or multi-line, shape (v, 4) (x, y, z, m; NaN where absent), and their
+    parts, shape (v,)."""
     if geometry.isNull() or geometry.isEmpty():
         return np.full((0, 4), np.nan), np.zeros(0, np.int64)
     blob = geometry.asWkb().data()
@@ -118,7 +141,10 @@ def vertices_of_line(geometry):
         vertices = list(geometry.vertices())
         points = np.array([(v.x(), v.y(), v.z(), v.m()) for v in vertices], float).reshape(-1, 4)
         return points, np.zeros(len(points), np.int64)
-    flat = [np.frombuffer(blob, "<f8", count * size, start).reshape(count, size) for start, count in zip(starts, counts)]
+    flat = [
+        np.frombuffer(blob, "<f8", count * size, start).reshape(count, size)
+        for start, count in zip(starts, counts)
+    ]
     values = np.concatenate(flat) if flat else np.zeros((0, size))
     points = np.full((len(values), 4), np.nan)
     points[:, :2] = values[:, :2]

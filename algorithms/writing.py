@@ -1,4 +1,5 @@
 """Arrays and source features into sinks."""
+
 import contextlib
 import gc
 import struct
@@ -24,8 +25,10 @@ from .wkb import point_of_vertex
 
 BLOCK = 5000  # features handed to a sink at once
 FILTER_SHARE = 0.2  # below this share it is quicker to ask for the features one by one
-PIECE = 30_000  # rows of a GeoPackage between two closings of the file, each of which takes about 0.2 s
-# GDAL 3.10 makes the first index of a layer ten times as fast as it adds to one; 3.6 takes the same for both.
+# rows of a GeoPackage between two closings of the file, each of which takes about 0.2 s
+PIECE = 30_000
+# GDAL 3.10 makes the first index of a layer ten times as fast as it adds to one; 3.6 takes the same
+# for both.
 FIRST_PIECE = 500_000 if int(gdal.VersionInfo("VERSION_NUM")) >= 3100000 else PIECE
 OF_SEVERAL_FILES = (".shp", ".tab", ".mif")
 
@@ -38,8 +41,8 @@ def tr(text):
 def without_collector():
     """No search for cycles meanwhile; also a decorator.
 
-    Python looks through all of the host's objects each time that some thousand new ones were made, which takes a third of the time of
-    writing; features and their values hold no cycles.
+    Python looks through all of the host's objects each time that some thousand new ones were made,
+    which takes a third of the time of writing; features and their values hold no cycles.
     """
     on = gc.isenabled()
     gc.disable()
@@ -80,16 +83,21 @@ def point_geometries(x, y, z=None):
 
 
 def utc_cells(seconds, dated=True):
-    """A column of QDateTimes in UTC from seconds since 1970, None for NaN, and for all where they count from elsewhere.
+    """A column of QDateTimes in UTC from seconds since 1970, None for NaN, and for all where they
+    count from elsewhere.
 
-    QGIS up to 3.36 drops zone and milliseconds when it writes a file and 3.38 and newer keep both, but the
-    digits up to the second are those of UTC either way: hence no rounding up to the next second.
+    QGIS up to 3.36 drops zone and milliseconds when it writes a file and 3.38 and newer keep both,
+    but the digits up to the second are those of UTC either way: hence no rounding up to the next
+    second.
     """
     seconds = np.asarray(seconds, dtype=float)
     finite = np.isfinite(seconds) & dated
     make, zone = QDateTime.fromMSecsSinceEpoch, Qt.TimeSpec.UTC
     milliseconds = np.rint(np.where(finite, seconds, 0.0) * 1000).astype(np.int64)
-    return [make(moment, zone) if known else None for moment, known in zip(milliseconds.tolist(), finite.tolist())]
+    return [
+        make(moment, zone) if known else None
+        for moment, known in zip(milliseconds.tolist(), finite.tolist())
+    ]
 
 
 def cells(values):
@@ -109,8 +117,9 @@ def text_cells(codes, names):
 class PiecewiseSink(QgsFeatureSink):
     """A layer of a GeoPackage, written in pieces.
 
-    When its file is closed, rows are committed and put into the spatial index, which nobody can stop: 7 s for a million of them with GDAL 3.6.
-    Closing and opening the file now and then does the same work in steps.
+    When its file is closed, rows are committed and put into the spatial index, which nobody can
+    stop: 7 s for a million of them with GDAL 3.6. Closing and opening the file now and then does
+    the same work in steps.
 
     Parameters
     ----------
@@ -120,25 +129,40 @@ class PiecewiseSink(QgsFeatureSink):
     fields, geometry_type, crs, context
         As `QgsVectorFileWriter.create` takes them.
     new : bool
-        True to make the layer, in a new file or in one that is there; False where it is there and is empty.
+        True to make the layer, in a new file or in one that is there; False where it is there and
+        is empty.
     """
 
     def __init__(self, path, name, fields, geometry_type, crs, context, new):
         super().__init__()
         self.path, self.layer = Path(path), (fields, geometry_type, crs, context)
         self.options = QgsVectorFileWriter.SaveVectorOptions()
-        self.options.driverName, self.options.layerName, self.options.fileEncoding = "GPKG", name, "UTF-8"
+        self.options.driverName, self.options.layerName, self.options.fileEncoding = (
+            "GPKG",
+            name,
+            "UTF-8",
+        )
         self.writer, self.error, self.pending, self.limit = None, "", 0, FIRST_PIECE
         actions = QgsVectorFileWriter.ActionOnExistingFile
         if new:
-            self._open(actions.CreateOrOverwriteLayer if self.path.exists() else actions.CreateOrOverwriteFile)
+            self._open(
+                actions.CreateOrOverwriteLayer
+                if self.path.exists()
+                else actions.CreateOrOverwriteFile
+            )
         self.options.actionOnExistingFile = actions.AppendToLayerNoNewFields
 
     def _open(self, action):
         self.options.actionOnExistingFile = action
         fields, geometry_type, crs, context = self.layer
-        self.writer = QgsVectorFileWriter.create(str(self.path), fields, geometry_type, crs, context, self.options)
-        self.error = "" if self.writer.hasError() == QgsVectorFileWriter.WriterError.NoError else self.writer.errorMessage()
+        self.writer = QgsVectorFileWriter.create(
+            str(self.path), fields, geometry_type, crs, context, self.options
+        )
+        self.error = (
+            ""
+            if self.writer.hasError() == QgsVectorFileWriter.WriterError.NoError
+            else self.writer.errorMessage()
+        )
 
     def addFeatures(self, features, flags=QgsFeatureSink.Flag.FastInsert):
         if self.pending >= self.limit:
@@ -163,21 +187,31 @@ class PiecewiseSink(QgsFeatureSink):
 
 
 def in_pieces(sink, destination, fields, geometry_type, crs, context):
-    """The sink to write to for a sink just made: one that works in pieces where the destination is a new GeoPackage, else the same."""
+    """The sink to write to for a sink just made: one that works in pieces where the destination is
+    a new GeoPackage, else the same."""
     if destination.lower().endswith(".gpkg") and Path(destination).is_file():
         return PiecewiseSink(destination, "", fields, geometry_type, crs, context, False)
     return sink
 
 
 def discard(destination):
-    """Take away a file, or a layer of a GeoPackage, that was not finished, once its sink is gone; False where that cannot be done."""
+    """Take away a file, or a layer of a GeoPackage, that was not finished, once its sink is gone;
+    False where that cannot be done."""
     path, _, layer = destination.partition("|layername=")
     if not Path(path).is_file():
         return False
     try:
         if layer:
             dataset = gdal.OpenEx(path, gdal.OF_VECTOR | gdal.OF_UPDATE)
-            numbers = [number for number in range(dataset.GetLayerCount()) if dataset.GetLayer(number).GetName() == layer] if dataset is not None else []
+            numbers = (
+                [
+                    number
+                    for number in range(dataset.GetLayerCount())
+                    if dataset.GetLayer(number).GetName() == layer
+                ]
+                if dataset is not None
+                else []
+            )
             return bool(numbers) and dataset.DeleteLayer(numbers[0]) == gdal.CE_None
         if path.lower().endswith(OF_SEVERAL_FILES):
             return gdal.IdentifyDriverEx(path, gdal.OF_VECTOR).Delete(path) == gdal.CE_None
@@ -219,8 +253,11 @@ class Writer:
 
 @without_collector()
 def write_lines(writer, fields, geometries, columns, feedback=None):
-    """Write geometries (None for a table) with their attributes, given column by column; CancelledError where `feedback` says so."""
-    for number, (geometry, attributes) in enumerate(zip(repeat(None) if geometries is None else geometries, zip(*columns))):
+    """Write geometries (None for a table) with their attributes, given column by column;
+    CancelledError where `feedback` says so."""
+    for number, (geometry, attributes) in enumerate(
+        zip(repeat(None) if geometries is None else geometries, zip(*columns))
+    ):
         if feedback is not None and number % BLOCK == 0 and feedback.isCanceled():
             raise CancelledError
         feature = QgsFeature(fields)
@@ -258,8 +295,8 @@ def pass_on(source, ids, is_line, plain, targets, feedback, progress):
     plain : bool
         True where the source is a whole layer, without selection, limit or filter.
     targets : list of tuple
-        (writer, wanted, columns): `wanted`, bool (n,), says which rows go there; `columns` are lists of
-        attributes, one value for each row that is wanted, in row order.
+        (writer, wanted, columns): `wanted`, bool (n,), says which rows go there; `columns` are
+        lists of attributes, one value for each row that is wanted, in row order.
     feedback : QgsProcessingFeedback
     progress : callable
         Called with the share that is done.
@@ -330,14 +367,19 @@ def pass_on(source, ids, is_line, plain, targets, feedback, progress):
         writer.close()
     progress(1.0)
     if written != expected:
-        raise QgsProcessingException(tr(
-            "Layer “{}” changed while it was read: {} rows were expected, {} were found. Run again when nobody edits it.").format(
-                source.sourceName(), expected, written))
+        raise QgsProcessingException(
+            tr(
+                "Layer “{}” changed while it was read: {} rows were expected, {} were found. Run"
+                " again when nobody edits it."
+            ).format(source.sourceName(), expected, written)
+        )
 
 
 def _first_rows(ids):
     """Function from the place of a feature in the reading order, and its id, to its first row."""
-    starts = np.flatnonzero(np.append(True, ids[1:] != ids[:-1])) if len(ids) else np.zeros(0, np.int64)
+    starts = (
+        np.flatnonzero(np.append(True, ids[1:] != ids[:-1])) if len(ids) else np.zeros(0, np.int64)
+    )
     in_order = list(zip(ids[starts].tolist(), starts.tolist()))
     by_id = {}
 

@@ -1,4 +1,5 @@
 """Says which Python packages are missing or too old, and how to get them."""
+
 import importlib
 import sys
 
@@ -30,16 +31,26 @@ def remedy(name):
     """What to do to get a package on this system, in a sentence or two."""
     least, package, _ = PACKAGES[name]
     if sys.platform.startswith("linux"):
-        here = tr("On Debian or Ubuntu: “sudo apt install {}”; elsewhere: “python3 -m pip install --user '{}>={}'”.").format(
-            package, name, _text(least))
+        here = tr(
+            "On Debian or Ubuntu: “sudo apt install {}”; elsewhere: “python3 -m pip install --user"
+            " '{}>={}'”."
+        ).format(package, name, _text(least))
         if name == "shapely":
-            # Debian 12 carries 1.8; a newer one than 2.0 would bring numpy 2, which Debian 12's scipy cannot bear
-            here += " " + tr("Where that package is older than {} (Debian 12): "
-                             "“python3 -m pip install --user --break-system-packages 'shapely==2.0.*'”.").format(_text(least))
+            # Debian 12 carries 1.8; a newer one than 2.0 would bring numpy 2, which Debian 12's
+            # scipy cannot bear
+            here += " " + tr(
+                "Where that package is older than {} (Debian 12): "
+                "“python3 -m pip install --user --break-system-packages 'shapely==2.0.*'”."
+            ).format(_text(least))
     elif sys.platform == "win32":
-        here = tr("Open the OSGeo4W Shell that came with QGIS and run “python -m pip install --user \"{}>={}\"”.").format(name, _text(least))
+        here = tr(
+            "Open the OSGeo4W Shell that came with QGIS and run “python -m pip install --user"
+            ' "{}>={}"”.'
+        ).format(name, _text(least))
     else:
-        here = tr("Run “python3 -m pip install --user '{}>={}'” with the Python that QGIS uses.").format(name, _text(least))
+        here = tr(
+            "Run “python3 -m pip install --user '{}>={}'” with the Python that QGIS uses."
+        ).format(name, _text(least))
     return here + " " + tr("Then start QGIS again.")
 
 
@@ -63,11 +74,13 @@ def check(name):
     except ImportError as error:  # also a library that a present package cannot load
         said = (str(error).strip().splitlines() or [type(error).__name__])[0]
         return None, tr("The Python package “{}” ({}) cannot be loaded: {}. {}").format(
-            name, tr(PACKAGES[name][2]), said.rstrip("."), remedy(name))
+            name, tr(PACKAGES[name][2]), said.rstrip("."), remedy(name)
+        )
     version = str(getattr(module, "__version__", ""))
     if _numbers(version) < least:
-        return None, tr("The Python package “{}” is version {}; Curbwright needs {} or newer. {}").format(
-            name, version or tr("unknown"), _text(least), remedy(name))
+        return None, tr(
+            "The Python package “{}” is version {}; Curbwright needs {} or newer. {}"
+        ).format(name, version or tr("unknown"), _text(least), remedy(name))
     return version, ""
 
 
@@ -85,5 +98,7 @@ def report(names):
     lines : list of str
     """
     checked = [(name, *check(name)) for name in names]
-    lines = [problem or tr("{} {}: present").format(name, version) for name, version, problem in checked]
+    lines = [
+        problem or tr("{} {}: present").format(name, version) for name, version, problem in checked
+    ]
     return not any(problem for _, _, problem in checked), lines

@@ -1,4 +1,5 @@
 """The plugin object: adds the provider, and a small menu where there is a window."""
+
 from qgis.core import QgsApplication
 from qgis.PyQt.QtCore import QCoreApplication
 from qgis.PyQt.QtGui import QIcon
@@ -27,11 +28,15 @@ class CurbwrightPlugin:
 
     def initGui(self):
         self.initProcessing()
-        self._add(self.tr("Reconstruct edges…"), self.open_reconstruct_edges, "reconstructedges.svg")
+        self._add(
+            self.tr("Reconstruct edges…"), self.open_reconstruct_edges, "reconstructedges.svg"
+        )
         self._add(self.tr("Check installation"), self.check_installation, None)
 
     def _add(self, text, slot, icon):
-        action = QAction(QIcon(str(ICON.with_name(icon))) if icon else QIcon(), text, self.iface.mainWindow())
+        action = QAction(
+            QIcon(str(ICON.with_name(icon))) if icon else QIcon(), text, self.iface.mainWindow()
+        )
         action.triggered.connect(slot)
         self.iface.addPluginToMenu(MENU, action)
         self.actions.append(action)
@@ -53,6 +58,10 @@ class CurbwrightPlugin:
     def check_installation(self, checked=False):
         needed = sorted({name for algorithm in ALGORITHMS for name in algorithm.NEEDS})
         complete, lines = dependencies.report(needed)
-        head = self.tr("All that Curbwright needs is here.") if complete else self.tr("Something that Curbwright needs is missing.")
+        head = (
+            self.tr("All that Curbwright needs is here.")
+            if complete
+            else self.tr("Something that Curbwright needs is missing.")
+        )
         show = QMessageBox.information if complete else QMessageBox.warning
         show(self.iface.mainWindow(), MENU, "\n\n".join([head, "\n".join(lines)]))

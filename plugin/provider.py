@@ -1,4 +1,5 @@
 """The Processing provider: one list of all algorithms."""
+
 from pathlib import Path
 
 from qgis.core import Qgis, QgsMessageLog, QgsProcessingModelAlgorithm, QgsProcessingProvider
@@ -19,7 +20,22 @@ from ..algorithms.reconstructedges import ReconstructEdges
 from ..algorithms.revisits import Revisits
 from ..algorithms.screenepochs import ScreenEpochs
 
-ALGORITHMS = (AverageOccupations, CheckAccuracy, CompareEdges, CurbHeight, EstimateShift, FitAlignments, JoinEdges, MergePasses, OffsetEdges, ProcessCaptures, ReadNmeaLog, ReconstructEdges, Revisits, ScreenEpochs)
+ALGORITHMS = (
+    AverageOccupations,
+    CheckAccuracy,
+    CompareEdges,
+    CurbHeight,
+    EstimateShift,
+    FitAlignments,
+    JoinEdges,
+    MergePasses,
+    OffsetEdges,
+    ProcessCaptures,
+    ReadNmeaLog,
+    ReconstructEdges,
+    Revisits,
+    ScreenEpochs,
+)
 MODELS = sorted((Path(__file__).parent / "models").glob("*.model3"))
 ICON = Path(__file__).parent / "icons" / "curbwright.svg"
 
@@ -48,4 +64,8 @@ class CurbwrightProvider(QgsProcessingProvider):
             if model.fromFile(str(path)):
                 self.addAlgorithm(model)
             else:
-                QgsMessageLog.logMessage(f"{path.name}: this version of QGIS cannot read the model.", self.name(), Qgis.MessageLevel.Warning)
+                QgsMessageLog.logMessage(
+                    f"{path.name}: this version of QGIS cannot read the model.",
+                    self.name(),
+                    Qgis.MessageLevel.Warning,
+                )

@@ -1,9 +1,11 @@
-"""Build the data of the sample project, `data/tern_ness.gpkg` and `data/tern_ness_walk.nmea`: the same rows every time.
+"""Build the data of the sample project, `data/tern_ness.gpkg` and `data/tern_ness_walk.nmea`: the
+same rows every time.
 
     .venv/bin/python sample_project/build.py [FILE]
 
 Needs numpy and GDAL's Python bindings, not QGIS. Everything in it is invented; see `port.py`.
 """
+
 import importlib.util
 import sys
 from dataclasses import dataclass
@@ -16,7 +18,8 @@ from osgeo import gdal, ogr, osr
 ROOT = Path(__file__).resolve().parents[1]
 if "curbwright" not in sys.modules:  # the clone as a package, whatever its folder is called
     _spec = importlib.util.spec_from_file_location(
-        "curbwright", ROOT / "__init__.py", submodule_search_locations=[str(ROOT)])
+        "curbwright", ROOT / "__init__.py", submodule_search_locations=[str(ROOT)]
+    )
     sys.modules["curbwright"] = importlib.util.module_from_spec(_spec)
     _spec.loader.exec_module(sys.modules["curbwright"])
 
@@ -33,9 +36,11 @@ GEOGRAPHIC = "EPSG:4326"
 
 @dataclass(frozen=True)
 class Table:
-    """A layer to write: `fields` maps names to OGR types, `columns` names to values; `xyz` is in `port.CRS`.
+    """A layer to write: `fields` maps names to OGR types, `columns` names to values; `xyz` is in
+    `port.CRS`.
 
-    `xyz` holds one array of shape (3,) per point, NaN for none, or of shape (n, 3) per line; `m` of shape (n,) per line.
+    `xyz` holds one array of shape (3,) per point, NaN for none, or of shape (n, 3) per line; `m` of
+    shape (n,) per line.
     """
 
     name: str
@@ -50,9 +55,11 @@ class Table:
 
 def utc_text(seconds, zone=timezone.utc):
     """ISO 8601 text to the tenth of a second; None where there is no time."""
+
     def text(value):
         moment = datetime.fromtimestamp(round(value, 1), zone).isoformat(timespec="milliseconds")
         return moment.replace("+00:00", "Z")
+
     return [text(value) if np.isfinite(value) else None for value in seconds]
 
 
@@ -68,12 +75,18 @@ def _epochs(name, captures, fix, time, crs, description, **more):
         return np.repeat(values, [len(walk) for walk in walks]).tolist()
 
     code = join("fix")
-    satellites = np.where(code == FIXED, rng.integers(14, 27, len(code)), rng.integers(6, 14, len(code)))
+    satellites = np.where(
+        code == FIXED, rng.integers(14, 27, len(code)), rng.integers(6, 14, len(code))
+    )
     columns = {
         time[0]: utc_text(join("seconds"), time[1]),
         "capture": label([walk.capture for walk in walks]),
         "walker": label([capture.walker for capture in captures]),
-        fix: code.tolist() if fix == "fix_quality" else [SOLUTION.get(one, "autonomous") for one in code.tolist()],
+        fix: (
+            code.tolist()
+            if fix == "fix_quality"
+            else [SOLUTION.get(one, "autonomous") for one in code.tolist()]
+        ),
         "satellites": satellites.tolist(),
         "h_sigma": join("h_acc").tolist(),
         "v_sigma": join("v_acc").tolist(),
@@ -92,11 +105,30 @@ def _epochs(name, captures, fix, time, crs, description, **more):
 def _spots():
     """Table of the epochs of spot points."""
     made = port.spots()
-    columns = {"utc": utc_text(made["seconds"]), "point": made["point"], "fix_quality": made["fix"].tolist(), "h_sigma": made["h_acc"].tolist(),
-               "v_sigma": made["v_acc"].tolist()}
-    kinds = {"utc": ogr.OFTString, "point": ogr.OFTString, "fix_quality": ogr.OFTInteger, "h_sigma": ogr.OFTReal, "v_sigma": ogr.OFTReal}
-    return Table("spot_points", ogr.wkbPoint25D, port.CRS, kinds, columns, list(np.column_stack([port.to_grid(made["xyz"][:, :2]), made["xyz"][:, 2]])),
-                 "Invented. Epochs of spot points on corners, the pole standing still on a bipod; one point was occupied again the next day.")
+    columns = {
+        "utc": utc_text(made["seconds"]),
+        "point": made["point"],
+        "fix_quality": made["fix"].tolist(),
+        "h_sigma": made["h_acc"].tolist(),
+        "v_sigma": made["v_acc"].tolist(),
+    }
+    kinds = {
+        "utc": ogr.OFTString,
+        "point": ogr.OFTString,
+        "fix_quality": ogr.OFTInteger,
+        "h_sigma": ogr.OFTReal,
+        "v_sigma": ogr.OFTReal,
+    }
+    return Table(
+        "spot_points",
+        ogr.wkbPoint25D,
+        port.CRS,
+        kinds,
+        columns,
+        list(np.column_stack([port.to_grid(made["xyz"][:, :2]), made["xyz"][:, 2]])),
+        "Invented. Epochs of spot points on corners, the pole standing still on a bipod; one point"
+        " was occupied again the next day.",
+    )
 
 
 def _streamed():
@@ -105,18 +137,34 @@ def _streamed():
     for walk in (capture.walk for capture in made):
         there = (walk.fix == FIXED) & np.isfinite(walk.x) & np.isfinite(walk.seconds)
         order = np.flatnonzero(there)[np.argsort(walk.seconds[there], kind="stable")]
-        xyz.append(np.column_stack([port.to_grid(np.column_stack([walk.x, walk.y])[order]), walk.z[order]]))
+        xyz.append(
+            np.column_stack([port.to_grid(np.column_stack([walk.x, walk.y])[order]), walk.z[order]])
+        )
         m.append(np.round(walk.seconds[order], 1))
-    columns = {"capture": [f"{capture.day}-L{number}" for number, capture in enumerate(made, 1)], "walker": [capture.walker for capture in made]}
-    return Table("streamed_lines", ogr.wkbLineStringZM, port.CRS, dict.fromkeys(columns, ogr.OFTString), columns, xyz,
-                 "Invented. Lines whose vertices are the fixed epochs of a walk, M their time in seconds since 1970.", m)
+    columns = {
+        "capture": [f"{capture.day}-L{number}" for number, capture in enumerate(made, 1)],
+        "walker": [capture.walker for capture in made],
+    }
+    return Table(
+        "streamed_lines",
+        ogr.wkbLineStringZM,
+        port.CRS,
+        dict.fromkeys(columns, ogr.OFTString),
+        columns,
+        xyz,
+        "Invented. Lines whose vertices are the fixed epochs of a walk, M their time in seconds"
+        " since 1970.",
+        m,
+    )
 
 
 def tables():
     """The layers of the sample project, in the order in which they are written."""
     made = port.captures()
-    by_layer = {name: [capture for capture in made if capture.layer == name] for name in
-                ("captures_plumb", "captures_aimed", "captures_geographic")}
+    by_layer = {
+        name: [capture for capture in made if capture.layer == name]
+        for name in ("captures_plumb", "captures_aimed", "captures_geographic")
+    }
     utc, local = ("utc", timezone.utc), ("local_time", SUMMER_TIME)
     edges = port.edges()
     lines, corners, of_edge = [], [], []
@@ -128,24 +176,77 @@ def tables():
     old_names, fates, old_lines = port.basemap()
     check_names, checks = port.check_points()
     return [
-        _epochs("captures_plumb", by_layer["captures_plumb"], "fix_quality", utc, port.CRS,
-                "Invented. Pole held plumb on the edge, one epoch a second, never released."),
-        _epochs("captures_aimed", by_layer["captures_aimed"], "solution", utc, port.CRS,
-                "Invented. Pole tip aimed at the edge while walking; the trigger is released now and then.", aim_distance=(0.8, 2.6)),
-        _epochs("captures_geographic", by_layer["captures_geographic"], "fix_quality", local, GEOGRAPHIC,
-                "Invented. As captures_plumb, in degrees and local time."),
-        Table("truth", ogr.wkbLineString25D, port.CRS, {"edge": ogr.OFTString, "kind": ogr.OFTString, "ground_length": ogr.OFTReal},
-              {"edge": list(edges), "kind": [truth.kind for truth in edges.values()],
-               "ground_length": [round(truth.length, 4) for truth in edges.values()]},
-              lines, "Invented. The true edges, within 1 mm; ground_length in metres on the ground."),
-        Table("truth_corners", ogr.wkbPoint25D, port.CRS, {"edge": ogr.OFTString}, {"edge": of_edge}, corners,
-              "Invented. The true corners."),
-        Table("basemap", ogr.wkbLineString, port.CRS, {"name": ogr.OFTString, "fate": ogr.OFTString}, {"name": old_names, "fate": fates},
-              [np.column_stack([port.to_grid(line), np.full(len(line), np.nan)]) for line in old_lines],
-              "Invented. Legacy lines, digitised long ago; fate says what became of them since, which no real basemap would."),
-        Table("check_points", ogr.wkbPoint25D, port.CRS, {"name": ogr.OFTString}, {"name": check_names},
-              list(np.column_stack([port.to_grid(checks[:, :2]), checks[:, 2]])),
-              f"Invented. Points on edges from an independent survey, 1-sigma {port.CHECK_SIGMA} m in each axis."),
+        _epochs(
+            "captures_plumb",
+            by_layer["captures_plumb"],
+            "fix_quality",
+            utc,
+            port.CRS,
+            "Invented. Pole held plumb on the edge, one epoch a second, never released.",
+        ),
+        _epochs(
+            "captures_aimed",
+            by_layer["captures_aimed"],
+            "solution",
+            utc,
+            port.CRS,
+            "Invented. Pole tip aimed at the edge while walking; the trigger is released now and"
+            " then.",
+            aim_distance=(0.8, 2.6),
+        ),
+        _epochs(
+            "captures_geographic",
+            by_layer["captures_geographic"],
+            "fix_quality",
+            local,
+            GEOGRAPHIC,
+            "Invented. As captures_plumb, in degrees and local time.",
+        ),
+        Table(
+            "truth",
+            ogr.wkbLineString25D,
+            port.CRS,
+            {"edge": ogr.OFTString, "kind": ogr.OFTString, "ground_length": ogr.OFTReal},
+            {
+                "edge": list(edges),
+                "kind": [truth.kind for truth in edges.values()],
+                "ground_length": [round(truth.length, 4) for truth in edges.values()],
+            },
+            lines,
+            "Invented. The true edges, within 1 mm; ground_length in metres on the ground.",
+        ),
+        Table(
+            "truth_corners",
+            ogr.wkbPoint25D,
+            port.CRS,
+            {"edge": ogr.OFTString},
+            {"edge": of_edge},
+            corners,
+            "Invented. The true corners.",
+        ),
+        Table(
+            "basemap",
+            ogr.wkbLineString,
+            port.CRS,
+            {"name": ogr.OFTString, "fate": ogr.OFTString},
+            {"name": old_names, "fate": fates},
+            [
+                np.column_stack([port.to_grid(line), np.full(len(line), np.nan)])
+                for line in old_lines
+            ],
+            "Invented. Legacy lines, digitised long ago; fate says what became of them since, which"
+            " no real basemap would.",
+        ),
+        Table(
+            "check_points",
+            ogr.wkbPoint25D,
+            port.CRS,
+            {"name": ogr.OFTString},
+            {"name": check_names},
+            list(np.column_stack([port.to_grid(checks[:, :2]), checks[:, 2]])),
+            f"Invented. Points on edges from an independent survey, 1-sigma {port.CHECK_SIGMA} m in"
+            " each axis.",
+        ),
         _spots(),
         _streamed(),
     ]
@@ -163,7 +264,9 @@ def _geometry(xyz, transform, decimals, m=None):
     if not np.isfinite(xyz[:, :2]).all():
         return None
     if transform is not None:
-        xyz = np.column_stack([np.array(transform.TransformPoints(xyz[:, :2].tolist()))[:, :2], xyz[:, 2]])
+        xyz = np.column_stack(
+            [np.array(transform.TransformPoints(xyz[:, :2].tolist()))[:, :2], xyz[:, 2]]
+        )
     if np.isnan(xyz[:, 2]).all() and len(xyz) > 1:  # drawn without heights
         flat = ogr.Geometry(ogr.wkbLineString)
         for point in np.round(xyz[:, :2], decimals).tolist():
@@ -184,7 +287,9 @@ def _write(dataset, table):
     home, target = _spatial_reference(port.CRS), _spatial_reference(table.crs)
     transform = None if table.crs == port.CRS else osr.CoordinateTransformation(home, target)
     decimals = 9 if table.crs == GEOGRAPHIC else 4  # a tenth of a millimetre
-    layer = dataset.CreateLayer(table.name, target, table.kind, ["GEOMETRY_NAME=geom", f"DESCRIPTION={table.description}"])
+    layer = dataset.CreateLayer(
+        table.name, target, table.kind, ["GEOMETRY_NAME=geom", f"DESCRIPTION={table.description}"]
+    )
     for name, kind in table.fields.items():
         layer.CreateField(ogr.FieldDefn(name, kind))
     for row, xyz in enumerate(table.xyz):
@@ -192,19 +297,29 @@ def _write(dataset, table):
         for name, values in table.columns.items():
             if values[row] is not None:
                 feature.SetField(name, values[row])
-        feature.SetGeometry(_geometry(xyz, transform, decimals, None if table.m is None else table.m[row]))
+        feature.SetGeometry(
+            _geometry(xyz, transform, decimals, None if table.m is None else table.m[row])
+        )
         layer.CreateFeature(feature)
 
 
 def log():
     """What the receiver would have logged on one of the walks, bytes."""
-    walk = next(capture.walk for capture in port.captures() if (capture.edge, capture.day) == (receiver_log.EDGE, receiver_log.DAY))
+    walk = next(
+        capture.walk
+        for capture in port.captures()
+        if (capture.edge, capture.day) == (receiver_log.EDGE, receiver_log.DAY)
+    )
     xy = port.to_grid(np.column_stack([walk.x, walk.y]))
     there = np.isfinite(xy).all(axis=1)
     degrees = np.full((len(xy), 2), np.nan)
-    to_degrees = osr.CoordinateTransformation(_spatial_reference(port.CRS), _spatial_reference(GEOGRAPHIC))
+    to_degrees = osr.CoordinateTransformation(
+        _spatial_reference(port.CRS), _spatial_reference(GEOGRAPHIC)
+    )
     degrees[there] = np.array(to_degrees.TransformPoints(xy[there].tolist()))[:, :2]
-    return receiver_log.log_of(walk, degrees[:, 1], degrees[:, 0], np.random.default_rng([port.SEED, 5]))
+    return receiver_log.log_of(
+        walk, degrees[:, 1], degrees[:, 0], np.random.default_rng([port.SEED, 5])
+    )
 
 
 def build(target=TARGET):

@@ -1,7 +1,8 @@
 """Build the sample project's QGIS project, `tern_ness.qgz`, on the data that `build.py` writes.
 
-    .venv/bin/python sample_project/build_project.py
+.venv/bin/python sample_project/build_project.py
 """
+
 import os
 import re
 import zipfile
@@ -35,9 +36,11 @@ CRS = "EPSG:32631"
 SAVED = "2025-05-15T12:00:00"
 TITLE = "Tern Ness ferry port (invented)"
 ABSTRACT = (
-    "Sample data of Curbwright. The port, its walkers and every coordinate are invented; the site lies on open water. "
-    "Captures are epochs at one a second along kerbs and footway edges, with what goes wrong in the field; the truth is "
-    "beside them, so that one can see how near a result comes.")
+    "Sample data of Curbwright. The port, its walkers and every coordinate are invented; the site"
+    " lies on open water. Captures are epochs at one a second along kerbs and footway edges, with"
+    " what goes wrong in the field; the truth is beside them, so that one can see how near a result"
+    " comes."
+)
 
 FIXED, FLOAT, OTHER = QColor("#2f6f4f"), QColor("#e08a1e"), QColor("#b3303a")
 TRUTH = QColor("#4a5560")
@@ -45,51 +48,86 @@ OLD = QColor("#8a6d3b")
 PAPER = QColor("#f7f5f0")
 MARGIN = 15.0  # metres around the port
 
-# Group, then its layers: name in the GeoPackage, title, field of the fix (None for a single symbol), shape of marker
+# Group, then its layers: name in the GeoPackage, title, field of the fix (None for a single
+# symbol), shape of marker
 TREE = (
-    ("Truth", (
-        ("truth_corners", "Corners", None, "square"),
-        ("truth", "Edges", None, "line"),
-    )),
-    ("Other surveys", (
-        ("check_points", "Check points", None, "cross"),
-        ("basemap", "Legacy basemap", None, "dashes"),
-    )),
-    ("Captures", (
-        ("captures_plumb", "Plumb, one a second", "fix_quality", "circle"),
-        ("captures_aimed", "Aimed, with pauses", "solution", "triangle"),
-        ("captures_geographic", "Plumb, in degrees and local time", "fix_quality", "diamond"),
-        ("spot_points", "Spot points", "fix_quality", "square"),
-        ("streamed_lines", "Streamed lines, M as time", None, "path"),
-    )),
+    (
+        "Truth",
+        (
+            ("truth_corners", "Corners", None, "square"),
+            ("truth", "Edges", None, "line"),
+        ),
+    ),
+    (
+        "Other surveys",
+        (
+            ("check_points", "Check points", None, "cross"),
+            ("basemap", "Legacy basemap", None, "dashes"),
+        ),
+    ),
+    (
+        "Captures",
+        (
+            ("captures_plumb", "Plumb, one a second", "fix_quality", "circle"),
+            ("captures_aimed", "Aimed, with pauses", "solution", "triangle"),
+            ("captures_geographic", "Plumb, in degrees and local time", "fix_quality", "diamond"),
+            ("spot_points", "Spot points", "fix_quality", "square"),
+            ("streamed_lines", "Streamed lines, M as time", None, "path"),
+        ),
+    ),
 )
 STATES = {
     "fix_quality": ((4, "fixed", FIXED), (5, "float", FLOAT), (1, "autonomous", OTHER)),
-    "solution": (("fixed", "fixed", FIXED), ("float", "float", FLOAT), ("autonomous", "autonomous", OTHER)),
+    "solution": (
+        ("fixed", "fixed", FIXED),
+        ("float", "float", FLOAT),
+        ("autonomous", "autonomous", OTHER),
+    ),
 }
 
 
 def _marker(shape, colour, size=1.2):
-    return QgsMarkerSymbol.createSimple({
-        "name": shape, "color": colour.name(), "size": str(size), "outline_color": "#ffffff", "outline_width": "0.1"})
+    return QgsMarkerSymbol.createSimple(
+        {
+            "name": shape,
+            "color": colour.name(),
+            "size": str(size),
+            "outline_color": "#ffffff",
+            "outline_width": "0.1",
+        }
+    )
 
 
 def _renderer(field, shape):
     if field is not None:
         return QgsCategorizedSymbolRenderer(
-            field, [QgsRendererCategory(value, _marker(shape, colour), label) for value, label, colour in STATES[field]])
+            field,
+            [
+                QgsRendererCategory(value, _marker(shape, colour), label)
+                for value, label, colour in STATES[field]
+            ],
+        )
     if shape == "dashes":
-        return QgsSingleSymbolRenderer(QgsLineSymbol.createSimple({"line_color": OLD.name(), "line_width": "0.4", "line_style": "dash"}))
+        return QgsSingleSymbolRenderer(
+            QgsLineSymbol.createSimple(
+                {"line_color": OLD.name(), "line_width": "0.4", "line_style": "dash"}
+            )
+        )
     if shape == "path":
-        return QgsSingleSymbolRenderer(QgsLineSymbol.createSimple({"line_color": FIXED.name(), "line_width": "0.5"}))
+        return QgsSingleSymbolRenderer(
+            QgsLineSymbol.createSimple({"line_color": FIXED.name(), "line_width": "0.5"})
+        )
     if shape == "line":
-        return QgsSingleSymbolRenderer(QgsLineSymbol.createSimple({"line_color": TRUTH.name(), "line_width": "0.3"}))
+        return QgsSingleSymbolRenderer(
+            QgsLineSymbol.createSimple({"line_color": TRUTH.name(), "line_width": "0.3"})
+        )
     return QgsSingleSymbolRenderer(_marker(shape, TRUTH, 1.6))
 
 
 def _label(layer, field):
     form = QgsTextFormat()
-    form.setFont(QFont("DejaVu Sans"))  # else that of the machine which builds the project, and others warn that they lack it
+    # else that of the machine which builds the project, and others warn that they lack it
+    form.setFont(QFont("DejaVu Sans"))
     form.setSize(7)
     form.setColor(TRUTH)
     halo = QgsTextBufferSettings()
@@ -140,8 +178,13 @@ def build(target=TARGET):
     for title, members in TREE:
         group = project.layerTreeRoot().addGroup(title)
         layers += [_add_layer(project, group, *member) for member in members]
-    project.viewSettings().setDefaultViewExtent(QgsReferencedRectangle(_extent(project, layers), project.crs()))
-    names = {layer.id(): member[0] for layer, member in zip(layers, (member for _, members in TREE for member in members))}
+    project.viewSettings().setDefaultViewExtent(
+        QgsReferencedRectangle(_extent(project, layers), project.crs())
+    )
+    names = {
+        layer.id(): member[0]
+        for layer, member in zip(layers, (member for _, members in TREE for member in members))
+    }
     if not project.write(str(target)):
         raise SystemExit(f"{target} could not be written: {project.error()}")
     project.clear()
@@ -159,7 +202,11 @@ def _neutral(target, names):
     for old, new in names.items():
         text = text.replace(old, new)
     with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as archive:
-        archive.writestr(zipfile.ZipInfo("tern_ness.qgs", (2025, 5, 15, 12, 0, 0)), text.encode("utf-8"), zipfile.ZIP_DEFLATED)
+        archive.writestr(
+            zipfile.ZipInfo("tern_ness.qgs", (2025, 5, 15, 12, 0, 0)),
+            text.encode("utf-8"),
+            zipfile.ZIP_DEFLATED,
+        )
 
 
 def main():

@@ -1,4 +1,5 @@
 """Run Curbwright as users' scripts do: through QGIS's command line, with a profile of its own."""
+
 import json
 import os
 import shutil
@@ -27,12 +28,19 @@ class Host:
 
     def __init__(self, folder, plugin=None):
         self.folder = Path(folder).resolve()
-        self.plugins = self.folder / "QGIS" / "QGIS3" / "profiles" / "default" / "python" / "plugins"
-        # Debian 12's qgis_process script hands on an option of the desktop that the program refuses.
+        self.plugins = (
+            self.folder / "QGIS" / "QGIS3" / "profiles" / "default" / "python" / "plugins"
+        )
+        # Debian 12's qgis_process script hands on an option of the desktop that the program
+        # refuses.
         self.program = shutil.which("qgis_process.bin") or shutil.which("qgis_process")
         if self.program is None:
-            raise HostError("QGIS's command line, qgis_process, is not installed. On Debian: bash setup.sh")
-        self.environment = dict(os.environ, QT_QPA_PLATFORM="offscreen", XDG_DATA_HOME=str(self.folder))
+            raise HostError(
+                "QGIS's command line, qgis_process, is not installed. On Debian: bash setup.sh"
+            )
+        self.environment = dict(
+            os.environ, QT_QPA_PLATFORM="offscreen", XDG_DATA_HOME=str(self.folder)
+        )
         self.environment.pop("QGIS_PLUGINPATH", None)
         self.environment.pop("QGIS_CUSTOM_CONFIG_PATH", None)
         # QGIS starts the system's Python: let it see the newer packages of the environment at work.
@@ -45,8 +53,14 @@ class Host:
 
     def call(self, *arguments):
         """What QGIS's command line writes to standard output, as text."""
-        done = subprocess.run([self.program, *arguments], env=self.environment, text=True, encoding="utf-8",
-                              capture_output=True, stdin=subprocess.DEVNULL)
+        done = subprocess.run(
+            [self.program, *arguments],
+            env=self.environment,
+            text=True,
+            encoding="utf-8",
+            capture_output=True,
+            stdin=subprocess.DEVNULL,
+        )
         if done.returncode != 0:
             raise HostError(f"{' '.join(arguments)}\n{done.stdout}\n{done.stderr}".strip())
         return done.stdout

@@ -1,4 +1,5 @@
 """Draw the map of the sample project's result."""
+
 from pathlib import Path
 
 from qgis.core import (
@@ -108,8 +109,14 @@ class Page:
         half_height = max(extent.height(), extent.width() * height / width) / 2
         centre, half_width = extent.center(), half_height * width / height
         item.setCrs(layers[0].crs())
-        item.setExtent(QgsRectangle(centre.x() - half_width, centre.y() - half_height,
-                                    centre.x() + half_width, centre.y() + half_height))
+        item.setExtent(
+            QgsRectangle(
+                centre.x() - half_width,
+                centre.y() - half_height,
+                centre.x() + half_width,
+                centre.y() + half_height,
+            )
+        )
         return item
 
     def scale_bar(self, linked, metres, x, y):
@@ -191,7 +198,9 @@ def draw(data, results, image):
 
 def _mark(page, overview, insets):
     """Show on the overview where the insets lie, and their letters beside."""
-    frame = QgsFillSymbol.createSimple({"color": "255,255,255,0", "outline_color": INK.name(), "outline_width": "0.4"})
+    frame = QgsFillSymbol.createSimple(
+        {"color": "255,255,255,0", "outline_color": INK.name(), "outline_width": "0.4"}
+    )
     extent, corner = overview.extent(), overview.pagePos()
     for letter, inset in zip("AB", insets):
         item = QgsLayoutItemMapOverview(f"Inset {letter}", overview)
@@ -200,24 +209,52 @@ def _mark(page, overview, insets):
         overview.overviews().addOverview(item)
         window = inset.extent()
         scale = overview.rect().width() / extent.width()
-        page.letter(letter, corner.x() + (window.xMaximum() - extent.xMinimum()) * scale + 1,
-                    corner.y() + (extent.yMaximum() - window.yMaximum()) * scale - 6)
+        page.letter(
+            letter,
+            corner.x() + (window.xMaximum() - extent.xMinimum()) * scale + 1,
+            corner.y() + (extent.yMaximum() - window.yMaximum()) * scale - 6,
+        )
 
 
 def _draw(data, results, image):
     project = QgsProject.instance()
     edges = _layer(results, "edges", "Edges", "edges.qml")
     # The ways from one capture to the next would only cover the map.
-    gaps = _layer(results, "gaps", "Gaps inside captures", "gaps.qml", only="reason <> 'new_capture'")
+    gaps = _layer(
+        results, "gaps", "Gaps inside captures", "gaps.qml", only="reason <> 'new_capture'"
+    )
     kept = _layer(results, "kept", "Epochs kept", "kept.qml")
     rejected = _layer(results, "rejected", "Epochs rejected", "rejected.qml")
-    truth = _layer(data, "truth", "Truth", symbol=QgsLineSymbol.createSimple(
-        {"line_color": "#e9a23b", "line_width": "0.35", "line_style": "dash"}))
+    truth = _layer(
+        data,
+        "truth",
+        "Truth",
+        symbol=QgsLineSymbol.createSimple(
+            {"line_color": "#e9a23b", "line_width": "0.35", "line_style": "dash"}
+        ),
+    )
     # On the overview a metre is less than a millimetre: the same colours, but finer.
-    fine_edges = _layer(results, "edges", "Edges", symbol=QgsLineSymbol.createSimple(
-        {"line_color": "#1d3557", "line_width": "0.55", "capstyle": "round", "joinstyle": "round"}))
-    dots = _layer(results, "rejected", "Epochs rejected (overview)", symbol=QgsMarkerSymbol.createSimple(
-        {"color": "200,85,61,170", "size": "1.1", "outline_style": "no"}))
+    fine_edges = _layer(
+        results,
+        "edges",
+        "Edges",
+        symbol=QgsLineSymbol.createSimple(
+            {
+                "line_color": "#1d3557",
+                "line_width": "0.55",
+                "capstyle": "round",
+                "joinstyle": "round",
+            }
+        ),
+    )
+    dots = _layer(
+        results,
+        "rejected",
+        "Epochs rejected (overview)",
+        symbol=QgsMarkerSymbol.createSimple(
+            {"color": "200,85,61,170", "size": "1.1", "outline_style": "no"}
+        ),
+    )
     layers = (edges, gaps, kept, rejected, truth, fine_edges, dots)
     for layer in layers:
         project.addMapLayer(layer, False)
@@ -226,9 +263,18 @@ def _draw(data, results, image):
     page = Page(project)
     inner = PAGE[0] - 2 * MARGIN
     length = sum(feature["length"] for feature in edges.getFeatures())
-    page.text("Tern Ness ferry port (invented): edges from streamed epochs", MARGIN, 4, inner, 9, 15, True)
-    page.text(f"{edges.featureCount()} edges, {length:,.0f} m on the ground, from {kept.featureCount():,} epochs. "
-              f"{rejected.featureCount():,} more were rejected, each with its reason.", MARGIN, 12, inner, 6, 9)
+    page.text(
+        "Tern Ness ferry port (invented): edges from streamed epochs", MARGIN, 4, inner, 9, 15, True
+    )
+    page.text(
+        f"{edges.featureCount()} edges, {length:,.0f} m on the ground, from {kept.featureCount():,}"
+        f" epochs. {rejected.featureCount():,} more were rejected, each with its reason.",
+        MARGIN,
+        12,
+        inner,
+        6,
+        9,
+    )
 
     everything = edges.extent()
     everything.grow(0.03 * everything.width())
@@ -246,5 +292,7 @@ def _draw(data, results, image):
     _mark(page, overview, insets)
     page.scale_bar(overview, 25, MARGIN + 1, 20 + OVERVIEW - 13)
     page.north_arrow(overview, MARGIN + inner - 15, 22)
-    page.legend([edges, truth, gaps, dots, kept, rejected], MARGIN + 2 * (INSET[0] + 4) + 1, top - 6)
+    page.legend(
+        [edges, truth, gaps, dots, kept, rejected], MARGIN + 2 * (INSET[0] + 4) + 1, top - 6
+    )
     page.export(image)

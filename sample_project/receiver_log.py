@@ -1,4 +1,5 @@
 """The log that a receiver would have written on one walk of the port, as NMEA 0183 sentences."""
+
 from datetime import datetime, timezone
 
 import numpy as np
@@ -6,7 +7,8 @@ import numpy as np
 from ..shared.nmea import checksum
 from .simulation import FIXED, FLOAT
 
-EDGE, DAY = "roundabout north-west", 2  # the walk; the same epochs stand in the layer captures_plumb
+# the walk; the same epochs stand in the layer captures_plumb
+EDGE, DAY = "roundabout north-west", 2
 SEPARATION = 41.237  # m, of the geoid from the ellipsoid: invented
 MODE = {FIXED: "R", FLOAT: "F"}
 
@@ -34,23 +36,41 @@ def log_of(walk, latitude, longitude, rng):
 
     Notes
     -----
-    GGA, GST and RMC for each epoch, ZDA now and then, one frame of binary data, one ZDA spoilt in transmission, and a last line that
-    breaks off where the receiver was switched off.
+    GGA, GST and RMC for each epoch, ZDA now and then, one frame of binary data, one ZDA spoilt in
+    transmission, and a last line that breaks off where the receiver was switched off.
     """
     pieces = [sentence("GNTXT,01,01,02,Tern Ness is invented")]
     for row, seconds in enumerate(walk.seconds.tolist()):
-        moment = datetime.fromtimestamp(round(seconds, 2), timezone.utc) if np.isfinite(seconds) else None
+        moment = (
+            datetime.fromtimestamp(round(seconds, 2), timezone.utc)
+            if np.isfinite(seconds)
+            else None
+        )
         clock = f"{moment:%H%M%S}.{moment.microsecond // 10000:02}" if moment else ""
         day = f"{moment:%d%m%y}" if moment else ""
         fix, there = int(walk.fix[row]), bool(np.isfinite(latitude[row]))
-        place = f"{angle(latitude[row], 2, 'NS')},{angle(longitude[row], 3, 'EW')}" if there else ",,,"
+        place = (
+            f"{angle(latitude[row], 2, 'NS')},{angle(longitude[row], 3, 'EW')}" if there else ",,,"
+        )
         satellites = int(rng.integers(14, 27) if fix == FIXED else rng.integers(6, 14))
         height = f"{walk.z[row]:.4f},M,{SEPARATION},M" if there else ",,,"
         age = "1.0,0042" if there and fix in MODE else ","
-        pieces.append(sentence(f"GNGGA,{clock},{place},{fix if there else 0},{satellites:02},{12.0 / satellites:.1f},{height},{age}"))
+        pieces.append(
+            sentence(
+                f"GNGGA,{clock},{place},{fix if there else 0},{satellites:02},{12.0 / satellites:.1f},{height},{age}"
+            )
+        )
         sigma = walk.h_acc[row] / 2**0.5  # of each axis
-        pieces.append(sentence(f"GNGST,{clock},,{sigma:.4f},{sigma:.4f},0.0,{sigma:.4f},{sigma:.4f},{walk.v_acc[row]:.4f}"))
-        pieces.append(sentence(f"GNRMC,{clock},{'A' if there else 'V'},{place},,,{day},,,{MODE.get(fix, 'A') if there else 'N'}"))
+        pieces.append(
+            sentence(
+                f"GNGST,{clock},,{sigma:.4f},{sigma:.4f},0.0,{sigma:.4f},{sigma:.4f},{walk.v_acc[row]:.4f}"
+            )
+        )
+        pieces.append(
+            sentence(
+                f"GNRMC,{clock},{'A' if there else 'V'},{place},,,{day},,,{MODE.get(fix, 'A') if there else 'N'}"
+            )
+        )
         if row % 30 == 0 and moment:
             time = sentence(f"GNZDA,{clock},{moment:%d,%m,%Y},00,00")
             pieces.append(time.replace(b"ZDA,", b"ZDA;") if row == 60 else time)

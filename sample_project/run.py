@@ -1,4 +1,6 @@
-"""Reconstruct the edges of the sample project through QGIS's command line, fit tangents and arcs, compare: GeoPackages, a map, reports, a table."""
+"""Reconstruct the edges of the sample project through QGIS's command line, fit tangents and arcs,
+compare: GeoPackages, a map, reports, a table."""
+
 import os
 import sys
 import tempfile
@@ -25,7 +27,8 @@ SPOTS = {"spot_points": "POINTS", "epochs_left_out": "REJECTED"}
 COMPARED = {"OUTPUT": "edges_compared", "EXISTING_STATUS": "basemap_status", "STATIONS": "stations"}
 REVISITS = {"OUTPUT": "revisits", "REASONS": "reasons"}
 JOINED = {"OUTPUT": "joined", "CHANGES": "changes", "POLYGONS": "islands"}
-SECTION = "flow line: 0.02 -0.12; gutter lip: 0.32 -0.11"  # of the port's kerbs, of 0.12 m: `port.UPSTAND`
+# of the port's kerbs, of 0.12 m: `port.UPSTAND`
+SECTION = "flow line: 0.02 -0.12; gutter lip: 0.32 -0.11"
 BASEMAP_SIGMA = 0.05  # m, 1-sigma: digitising and generalising of the legacy basemap
 BASEMAP_SHIFT = (0.35, -0.20)  # m, with which it was made: `port.BASEMAP_SHIFT`
 CHECK_SIGMA = 0.008  # m, of the check points: `port.CHECK_SIGMA`
@@ -75,19 +78,34 @@ def count(path, layer):
 
 
 def append(source, target, name, capture_layer):
-    """Append the only layer of the file `source` to the layer `name` of the GeoPackage `target`, in its CRS."""
+    """Append the only layer of the file `source` to the layer `name` of the GeoPackage `target`, in
+    its CRS."""
     dataset = gdal.OpenEx(str(source), gdal.OF_VECTOR | gdal.OF_UPDATE)
     layer = dataset.GetLayer(0)
     layer.CreateField(ogr.FieldDefn("capture_layer", ogr.OFTString))
     dataset.ExecuteSQL(f"UPDATE \"{layer.GetName()}\" SET capture_layer = '{capture_layer}'")
     # QGIS writes a row without position as an empty point, which GDAL refuses to reproject.
-    dataset.ExecuteSQL(f"UPDATE \"{layer.GetName()}\" SET \"{layer.GetGeometryColumn()}\" = NULL "
-                       f"WHERE ST_IsEmpty(\"{layer.GetGeometryColumn()}\")")
+    dataset.ExecuteSQL(
+        f'UPDATE "{layer.GetName()}" SET "{layer.GetGeometryColumn()}" = NULL '
+        f'WHERE ST_IsEmpty("{layer.GetGeometryColumn()}")'
+    )
     # Without fid, which starts at 1 in every file.
-    fields = [layer.GetLayerDefn().GetFieldDefn(index).GetName() for index in range(layer.GetLayerDefn().GetFieldCount())]
+    fields = [
+        layer.GetLayerDefn().GetFieldDefn(index).GetName()
+        for index in range(layer.GetLayerDefn().GetFieldCount())
+    ]
     dataset = layer = None
-    gdal.VectorTranslate(str(target), str(source), format="GPKG", layerName=name, dstSRS=CRS, reproject=True,
-                         accessMode="append" if target.exists() else None, addFields=True, selectFields=fields)
+    gdal.VectorTranslate(
+        str(target),
+        str(source),
+        format="GPKG",
+        layerName=name,
+        dstSRS=CRS,
+        reproject=True,
+        accessMode="append" if target.exists() else None,
+        addFields=True,
+        selectFields=fields,
+    )
 
 
 class Truth:
@@ -99,15 +117,19 @@ class Truth:
         xy, line = shapely.get_coordinates(shapely.force_2d(lines), return_index=True)
         inside = line[1:] == line[:-1]
         self.line = line[1:][inside]  # of each segment in the tree
-        self.tree = shapely.STRtree(shapely.linestrings(np.stack([xy[:-1][inside], xy[1:][inside]], axis=1)))
+        self.tree = shapely.STRtree(
+            shapely.linestrings(np.stack([xy[:-1][inside], xy[1:][inside]], axis=1))
+        )
 
     def distances(self, xy):
-        """Horizontal distance of each position, shape (n, 2), from the nearest true edge, shape (n,), metres."""
-        found, distance = self.tree.query_nearest(shapely.points(xy), return_distance=True, all_matches=False)
+        """Horizontal distance of each position, shape (n, 2), from the nearest true edge, shape
+        (n,), metres."""
+        found, distance = self.tree.query_nearest(
+            shapely.points(xy), return_distance=True, all_matches=False
+        )
         off = np.full(len(xy), np.nan)
         off[found[0]] = distance
         return off
-
 
     def name_of(self, line):
         """Name of the true edge that a line runs along most."""
@@ -121,7 +143,9 @@ def stations(lines):
     numbers = np.maximum(np.ceil(shapely.length(lines) / STATION_SPACING).astype(int), 1)
     line = np.repeat(np.arange(len(lines)), numbers)
     place = np.arange(len(line)) - np.repeat(np.cumsum(numbers) - numbers, numbers)
-    return shapely.get_coordinates(shapely.line_interpolate_point(lines[line], (place + 0.5) / numbers[line], normalized=True))
+    return shapely.get_coordinates(
+        shapely.line_interpolate_point(lines[line], (place + 0.5) / numbers[line], normalized=True)
+    )
 
 
 def rms(values):
@@ -131,106 +155,236 @@ def rms(values):
 def reconstruct(host, folder, target):
     """Run the main job on every layer of captures and gather the results in one GeoPackage."""
     for capture_layer in layers(DATA, "captures"):
-        outputs = {parameter: folder / f"{capture_layer}_{name}.gpkg" for name, parameter in OUTPUTS.items()}
-        host.run("curbwright:reconstructedges", INPUT=f"{DATA}|layername={capture_layer}", **outputs)
+        outputs = {
+            parameter: folder / f"{capture_layer}_{name}.gpkg"
+            for name, parameter in OUTPUTS.items()
+        }
+        host.run(
+            "curbwright:reconstructedges", INPUT=f"{DATA}|layername={capture_layer}", **outputs
+        )
         for name, parameter in OUTPUTS.items():
             append(outputs[parameter], target, name, capture_layer)
 
 
 def fit_alignments(host, folder, target):
-    """Fit tangents and arcs to the edges; the curves and their elements go into the same GeoPackage. What was found, as text."""
+    """Fit tangents and arcs to the edges; the curves and their elements go into the same
+    GeoPackage. What was found, as text."""
     parts = {parameter: folder / f"{name}.gpkg" for name, parameter in ALIGNMENTS.items()}
     found = host.run("curbwright:fitalignments", INPUT=f"{target}|layername=edges", **parts)
     for name, parameter in ALIGNMENTS.items():
-        gdal.VectorTranslate(str(target), str(parts[parameter]), format="GPKG", layerName=name, accessMode="update")
-    return f"alignments             {found['EDGES']:.0f}: {found['TANGENTS']:.0f} tangents, {found['ARCS']:.0f} arcs, {found['CORNERS']:.0f} corners"
+        gdal.VectorTranslate(
+            str(target), str(parts[parameter]), format="GPKG", layerName=name, accessMode="update"
+        )
+    return (
+        f"alignments             {found['EDGES']:.0f}: {found['TANGENTS']:.0f} tangents,"
+        f" {found['ARCS']:.0f} arcs, {found['CORNERS']:.0f} corners"
+    )
 
 
 def read_log(host, folder, target):
-    """Take a receiver's log to edges of its own, in one GeoPackage; the numbers of both steps as a dict."""
-    parts = {name: folder / f"log_{name}.gpkg" for name in ("epochs", "rejected_sentences", *OUTPUTS)}
-    read = host.run("curbwright:readnmealog", INPUT=LOG, HEIGHT="orthometric", OUTPUT=parts["epochs"], REJECTED=parts["rejected_sentences"])
-    done = host.run("curbwright:reconstructedges", INPUT=parts["epochs"], **{parameter: parts[name] for name, parameter in OUTPUTS.items()})
+    """Take a receiver's log to edges of its own, in one GeoPackage; the numbers of both steps as a
+    dict."""
+    parts = {
+        name: folder / f"log_{name}.gpkg" for name in ("epochs", "rejected_sentences", *OUTPUTS)
+    }
+    read = host.run(
+        "curbwright:readnmealog",
+        INPUT=LOG,
+        HEIGHT="orthometric",
+        OUTPUT=parts["epochs"],
+        REJECTED=parts["rejected_sentences"],
+    )
+    done = host.run(
+        "curbwright:reconstructedges",
+        INPUT=parts["epochs"],
+        **{parameter: parts[name] for name, parameter in OUTPUTS.items()},
+    )
     for name, part in parts.items():
-        gdal.VectorTranslate(str(target), str(part), format="GPKG", layerName=name, accessMode="update" if target.exists() else None)
+        gdal.VectorTranslate(
+            str(target),
+            str(part),
+            format="GPKG",
+            layerName=name,
+            accessMode="update" if target.exists() else None,
+        )
     return {**read, **done}
 
 
 def log_line(numbers, target):
     """What came of the log, as text."""
-    gathered = gdal.VectorTranslate("", str(target), format="Memory", layers=["edges"], dstSRS=CRS, reproject=True)
-    lines = shapely.from_wkb([bytes(feature.GetGeometryRef().ExportToIsoWkb()) for feature in gathered.GetLayer(0)])
-    return (f"NMEA log               {numbers['SENTENCES']:.0f} sentences, {numbers['REJECTED_SENTENCES']:.0f} rejected, {numbers['EPOCHS']:.0f} epochs, "
-            f"{numbers['EPOCHS_KEPT']:.0f} kept; edges {numbers['EDGES']:.0f}, {numbers['LENGTH']:.1f} m, RMSE {1000 * rms(Truth().distances(stations(lines))):.1f} mm from the truth")
+    gathered = gdal.VectorTranslate(
+        "", str(target), format="Memory", layers=["edges"], dstSRS=CRS, reproject=True
+    )
+    lines = shapely.from_wkb(
+        [bytes(feature.GetGeometryRef().ExportToIsoWkb()) for feature in gathered.GetLayer(0)]
+    )
+    return (
+        f"NMEA log               {numbers['SENTENCES']:.0f} sentences,"
+        f" {numbers['REJECTED_SENTENCES']:.0f} rejected, {numbers['EPOCHS']:.0f} epochs,"
+        f" {numbers['EPOCHS_KEPT']:.0f} kept; edges {numbers['EDGES']:.0f}, {numbers['LENGTH']:.1f}"
+        f" m, RMSE {1000 * rms(Truth().distances(stations(lines))):.1f} mm from the truth"
+    )
 
 
 def linework(host, folder, edges, target):
-    """Join the edges, derive their flow lines and gutter lips, and measure the curb between both again; what came of it, as text."""
-    parts = {name: folder / f"linework_{name}.gpkg" for name in (*JOINED.values(), "parallels", "curb_heights", "height_stations")}
-    joined = host.run("curbwright:joinedges", INPUT=f"{edges}|layername=edges", **{key: parts[name] for key, name in JOINED.items()})
-    derived = host.run("curbwright:offsetedges", INPUT=parts["joined"], SECTION=SECTION, OUTPUT=parts["parallels"])
-    height = host.run("curbwright:curbheight", INPUT=parts["joined"], FLOW_LINE=f"{parts['parallels']}|subset=line = 'flow line'", MAX_DISTANCE=0.05,
-                      OUTPUT=parts["curb_heights"], STATIONS=parts["height_stations"])
+    """Join the edges, derive their flow lines and gutter lips, and measure the curb between both
+    again; what came of it, as text."""
+    parts = {
+        name: folder / f"linework_{name}.gpkg"
+        for name in (*JOINED.values(), "parallels", "curb_heights", "height_stations")
+    }
+    joined = host.run(
+        "curbwright:joinedges",
+        INPUT=f"{edges}|layername=edges",
+        **{key: parts[name] for key, name in JOINED.items()},
+    )
+    derived = host.run(
+        "curbwright:offsetedges", INPUT=parts["joined"], SECTION=SECTION, OUTPUT=parts["parallels"]
+    )
+    height = host.run(
+        "curbwright:curbheight",
+        INPUT=parts["joined"],
+        FLOW_LINE=f"{parts['parallels']}|subset=line = 'flow line'",
+        MAX_DISTANCE=0.05,
+        OUTPUT=parts["curb_heights"],
+        STATIONS=parts["height_stations"],
+    )
     for name, part in parts.items():
-        gdal.VectorTranslate(str(target), str(part), format="GPKG", layerName=name, accessMode="update" if target.exists() else None)
-    return (f"linework               {joined['EDGES_READ']:.0f} edges make {joined['EDGES']:.0f}: {joined['JOINED']:.0f} ends joined, {joined['EXTENDED']:.0f} corners, "
-            f"{joined['LEFT_OPEN']:.0f} left open; {count(target, 'islands')} islands; {derived['LINES']:.0f} parallels, derived kerb {height['HEIGHT_MEAN']:.3f} m")
+        gdal.VectorTranslate(
+            str(target),
+            str(part),
+            format="GPKG",
+            layerName=name,
+            accessMode="update" if target.exists() else None,
+        )
+    return (
+        f"linework               {joined['EDGES_READ']:.0f} edges make {joined['EDGES']:.0f}:"
+        f" {joined['JOINED']:.0f} ends joined, {joined['EXTENDED']:.0f} corners,"
+        f" {joined['LEFT_OPEN']:.0f} left open; {count(target, 'islands')} islands;"
+        f" {derived['LINES']:.0f} parallels, derived kerb {height['HEIGHT_MEAN']:.3f} m"
+    )
 
 
 def merge_passes(host, folder, edges, target):
-    """Merge the walks of the edge that was walked on both days; edges, passes and disagreements in one GeoPackage. What came of it, as text."""
+    """Merge the walks of the edge that was walked on both days; edges, passes and disagreements in
+    one GeoPackage. What came of it, as text."""
     parts = {parameter: folder / f"merged_{name}.gpkg" for name, parameter in MERGED.items()}
     found = host.run("curbwright:mergepasses", INPUT=f"{edges}|layername=edges", **parts)
     for name, parameter in MERGED.items():
-        gdal.VectorTranslate(str(target), str(parts[parameter]), format="GPKG", layerName=name, accessMode="update" if target.exists() else None)
+        gdal.VectorTranslate(
+            str(target),
+            str(parts[parameter]),
+            format="GPKG",
+            layerName=name,
+            accessMode="update" if target.exists() else None,
+        )
     rows, lines = read(target, "merged", "state = 'merged'")
     truth = Truth()
     together = [row["source_id"] for row in read(target, "passes", "state = 'merged'")[0]]
     _, alone = read(edges, "edges", f"fid IN ({', '.join(map(str, together))})")
-    return (f"repeat passes          {len(together)} edges make {len(rows)}, {sum(row['shared_length'] for row in rows):.1f} m seen twice; RMS between two walks "
-            f"{1000 * found['REPEATABILITY']:.1f} mm, up {1000 * found['REPEATABILITY_UP']:.1f} mm; {count(target, 'disagreements')} disagreements; "
-            f"RMSE from the truth {1000 * rms(truth.distances(stations(alone))):.1f} mm alone, {1000 * rms(truth.distances(stations(lines))):.1f} mm merged")
+    return (
+        f"repeat passes          {len(together)} edges make {len(rows)},"
+        f" {sum(row['shared_length'] for row in rows):.1f} m seen twice; RMS between two walks"
+        f" {1000 * found['REPEATABILITY']:.1f} mm, up {1000 * found['REPEATABILITY_UP']:.1f} mm;"
+        f" {count(target, 'disagreements')} disagreements; RMSE from the truth"
+        f" {1000 * rms(truth.distances(stations(alone))):.1f} mm alone,"
+        f" {1000 * rms(truth.distances(stations(lines))):.1f} mm merged"
+    )
 
 
 def average_spots(host, folder, target):
-    """Average the spot points; they and the epochs left out go into the same GeoPackage. What came of it, as text."""
+    """Average the spot points; they and the epochs left out go into the same GeoPackage. What came
+    of it, as text."""
     parts = {parameter: folder / f"spots_{name}.gpkg" for name, parameter in SPOTS.items()}
-    found = host.run("curbwright:averageoccupations", INPUT=f"{DATA}|layername=spot_points", CAPTURE_FIELDS="point", **parts)
+    found = host.run(
+        "curbwright:averageoccupations",
+        INPUT=f"{DATA}|layername=spot_points",
+        CAPTURE_FIELDS="point",
+        **parts,
+    )
     for name, parameter in SPOTS.items():
-        gdal.VectorTranslate(str(target), str(parts[parameter]), format="GPKG", layerName=name, accessMode="update" if target.exists() else None)
+        gdal.VectorTranslate(
+            str(target),
+            str(parts[parameter]),
+            format="GPKG",
+            layerName=name,
+            accessMode="update" if target.exists() else None,
+        )
     rows, points = read(target, "spot_points")
     corners = shapely.STRtree(shapely.force_2d(read(DATA, "truth_corners")[1]))
     off = corners.query_nearest(shapely.force_2d(points), return_distance=True)[1]
     sigma = rms([row["sigma_h"] for row in rows])
-    return (f"spot points            {found['NUMBER_OF_POINTS']:.0f} of {found['EPOCHS_USED']:.0f} epochs, {found['EPOCHS_REJECTED']:.0f} left out; "
-            f"{1000 * rms(off):.1f} mm from the true corners (RMS), where their sigma lets expect {1000 * sigma:.1f} mm")
+    return (
+        f"spot points            {found['NUMBER_OF_POINTS']:.0f} of {found['EPOCHS_USED']:.0f}"
+        f" epochs, {found['EPOCHS_REJECTED']:.0f} left out; {1000 * rms(off):.1f} mm from the true"
+        f" corners (RMS), where their sigma lets expect {1000 * sigma:.1f} mm"
+    )
 
 
 def compare(host, folder, edges, target, report, accuracy_report):
-    """Compare the edges with the legacy basemap and check them at the check points; numbers of both as dicts."""
-    parts = {name: folder / f"comparison_{name}.gpkg" for name in (*COMPARED.values(), "check_points")}
-    numbers = host.run("curbwright:compareedges", INPUT=f"{edges}|layername=edges", EXISTING=f"{DATA}|layername=basemap", SIGMA_FIELD="sigma_cross",
-                       EXISTING_SIGMA=BASEMAP_SIGMA, REMOVE_SHIFT="true", REPORT=report, **{key: parts[name] for key, name in COMPARED.items()})
+    """Compare the edges with the legacy basemap and check them at the check points; numbers of both
+    as dicts."""
+    parts = {
+        name: folder / f"comparison_{name}.gpkg" for name in (*COMPARED.values(), "check_points")
+    }
+    numbers = host.run(
+        "curbwright:compareedges",
+        INPUT=f"{edges}|layername=edges",
+        EXISTING=f"{DATA}|layername=basemap",
+        SIGMA_FIELD="sigma_cross",
+        EXISTING_SIGMA=BASEMAP_SIGMA,
+        REMOVE_SHIFT="true",
+        REPORT=report,
+        **{key: parts[name] for key, name in COMPARED.items()},
+    )
     # the radial RMSE is that of both axes together
-    accuracy = host.run("curbwright:checkaccuracy", INPUT=f"{edges}|layername=edges", CHECK_POINTS=f"{DATA}|layername=check_points", OUTPUT=parts["check_points"],
-                        CHECK_SIGMA_H=2**0.5 * CHECK_SIGMA, CHECK_SIGMA_V=CHECK_SIGMA, REPORT=accuracy_report)
+    accuracy = host.run(
+        "curbwright:checkaccuracy",
+        INPUT=f"{edges}|layername=edges",
+        CHECK_POINTS=f"{DATA}|layername=check_points",
+        OUTPUT=parts["check_points"],
+        CHECK_SIGMA_H=2**0.5 * CHECK_SIGMA,
+        CHECK_SIGMA_V=CHECK_SIGMA,
+        REPORT=accuracy_report,
+    )
     for name, part in parts.items():
-        gdal.VectorTranslate(str(target), str(part), format="GPKG", layerName=name, accessMode="update" if target.exists() else None)
+        gdal.VectorTranslate(
+            str(target),
+            str(part),
+            format="GPKG",
+            layerName=name,
+            accessMode="update" if target.exists() else None,
+        )
     return numbers, accuracy
 
 
 def revisits(host, folder, edges, merged, lines, compared, target, waypoints):
     """List what must be walked again, as a layer and as waypoints; what came of it, as text."""
-    lists = {"EDGES": f"{edges}|layername=edges", "GAPS": f"{edges}|layername=gaps", "REJECTED": f"{edges}|layername=rejected",
-             "DISAGREEMENTS": f"{merged}|layername=disagreements", "CHANGES": f"{lines}|layername=changes", "EXISTING_STATUS": f"{compared}|layername=basemap_status"}
+    lists = {
+        "EDGES": f"{edges}|layername=edges",
+        "GAPS": f"{edges}|layername=gaps",
+        "REJECTED": f"{edges}|layername=rejected",
+        "DISAGREEMENTS": f"{merged}|layername=disagreements",
+        "CHANGES": f"{lines}|layername=changes",
+        "EXISTING_STATUS": f"{compared}|layername=basemap_status",
+    }
     parts = {parameter: folder / f"{name}.gpkg" for parameter, name in REVISITS.items()}
     found = host.run("curbwright:revisits", **lists, **parts)
     host.run("curbwright:revisits", **lists, OUTPUT=waypoints)
     for parameter, name in REVISITS.items():
-        gdal.VectorTranslate(str(target), str(parts[parameter]), format="GPKG", layerName=name, accessMode="update" if target.exists() else None)
+        gdal.VectorTranslate(
+            str(target),
+            str(parts[parameter]),
+            format="GPKG",
+            layerName=name,
+            accessMode="update" if target.exists() else None,
+        )
     kinds = Counter(row["kind"] for row in read(target, "reasons")[0])
-    return (f"places to revisit      {found['PLACES']:.0f}, {found['WALK']:.0f} m from the first to the last; {found['FOUND']:.0f} findings: "
-            + ", ".join(f"{count} {kind}" for kind, count in sorted(kinds.items())))
+    return (
+        f"places to revisit      {found['PLACES']:.0f}, {found['WALK']:.0f} m from the first to the"
+        f" last; {found['FOUND']:.0f} findings: "
+        + ", ".join(f"{count} {kind}" for kind, count in sorted(kinds.items()))
+    )
 
 
 def comparison_table(numbers, accuracy, target):
@@ -244,14 +398,26 @@ def comparison_table(numbers, accuracy, target):
     for item, line in zip(*read(target, "edges_compared")):
         fate = fates.get(truth.name_of(line), "not drawn")
         found.setdefault(("edges", fate), Counter())[item["status"]] += 1
-    return "\n".join([
-        f"legacy basemap lies {numbers['SHIFT_EAST']:+.3f} m east, {numbers['SHIFT_NORTH']:+.3f} m north of the edges "
-        f"(made with {BASEMAP_SHIFT[0]:+.2f}, {BASEMAP_SHIFT[1]:+.2f})",
-        *(f"  {what} {fate:12} " + ", ".join(f"{count} {status}" for status, count in sorted(statuses.items()))
-          for (what, fate), statuses in sorted(found.items(), key=lambda pair: (pair[0][0] == "edges", pair[0]))),
-        f"check points           {accuracy['POINTS']:.0f} used, RMSE across the edges {1000 * accuracy['RMSE_ACROSS']:.1f} mm, "
-        f"up {1000 * accuracy['RMSE_UP']:.1f} mm",
-    ])
+    return "\n".join(
+        [
+            (
+                f"legacy basemap lies {numbers['SHIFT_EAST']:+.3f} m east,"
+                f" {numbers['SHIFT_NORTH']:+.3f} m north of the edges (made with"
+                f" {BASEMAP_SHIFT[0]:+.2f}, {BASEMAP_SHIFT[1]:+.2f})"
+            ),
+            *(
+                f"  {what} {fate:12} "
+                + ", ".join(f"{count} {status}" for status, count in sorted(statuses.items()))
+                for (what, fate), statuses in sorted(
+                    found.items(), key=lambda pair: (pair[0][0] == "edges", pair[0])
+                )
+            ),
+            (
+                f"check points           {accuracy['POINTS']:.0f} used, RMSE across the edges"
+                f" {1000 * accuracy['RMSE_ACROSS']:.1f} mm, up {1000 * accuracy['RMSE_UP']:.1f} mm"
+            ),
+        ]
+    )
 
 
 def summary(target):
@@ -263,16 +429,32 @@ def summary(target):
         edges, lines = read(target, "edges", mine)
         _, kept = read(target, "kept", mine)
         rejected, _ = read(target, "rejected", mine)
-        row = Row(capture_layer, count(DATA, capture_layer), len(kept), Counter(item["reason"] for item in rejected),
-                  len(edges), sum(edge["length"] for edge in edges),
-                  truth.distances(shapely.get_coordinates(kept)), truth.distances(stations(lines)))
+        row = Row(
+            capture_layer,
+            count(DATA, capture_layer),
+            len(kept),
+            Counter(item["reason"] for item in rejected),
+            len(edges),
+            sum(edge["length"] for edge in edges),
+            truth.distances(shapely.get_coordinates(kept)),
+            truth.distances(stations(lines)),
+        )
         if row.kept + row.rejected != row.epochs:
-            raise SystemExit(f"{capture_layer}: {row.epochs} epochs read, but {row.kept} kept and {row.rejected} rejected.")
+            raise SystemExit(
+                f"{capture_layer}: {row.epochs} epochs read, but {row.kept} kept and {row.rejected}"
+                " rejected."
+            )
         rows.append(row)
-    total = Row("all", *(sum(getattr(row, name) for row in rows) for name in ("epochs", "kept")),
-                sum((row.reasons for row in rows), Counter()),
-                *(sum(getattr(row, name) for row in rows) for name in ("edges", "length")),
-                *(np.concatenate([getattr(row, name) for row in rows]) for name in ("epochs_off", "edges_off")))
+    total = Row(
+        "all",
+        *(sum(getattr(row, name) for row in rows) for name in ("epochs", "kept")),
+        sum((row.reasons for row in rows), Counter()),
+        *(sum(getattr(row, name) for row in rows) for name in ("edges", "length")),
+        *(
+            np.concatenate([getattr(row, name) for row in rows])
+            for name in ("epochs_off", "edges_off")
+        ),
+    )
     return [*rows, total]
 
 
@@ -286,18 +468,23 @@ def table(rows):
     def line(label, values, form="{}"):
         return f"{label:{width}}" + "".join(f"{form.format(value):>{cell}}" for value in values)
 
-    return "\n".join([
-        line("", [row.name for row in rows]),
-        line("epochs read", [row.epochs for row in rows], "{:,}"),
-        line("kept", [row.kept for row in rows], "{:,}"),
-        line("rejected", [row.rejected for row in rows], "{:,}"),
-        *(line("  " + reason, [row.reasons[reason] for row in rows], "{:,}") for reason in reasons),
-        line("edges", [row.edges for row in rows], "{:,}"),
-        line("length", [row.length for row in rows], "{:,.1f} m"),
-        "distance from the truth, RMSE",
-        line("  kept epochs", [1000 * rms(row.epochs_off) for row in rows], "{:.1f} mm"),
-        line("  edges", [1000 * rms(row.edges_off) for row in rows], "{:.1f} mm"),
-    ])
+    return "\n".join(
+        [
+            line("", [row.name for row in rows]),
+            line("epochs read", [row.epochs for row in rows], "{:,}"),
+            line("kept", [row.kept for row in rows], "{:,}"),
+            line("rejected", [row.rejected for row in rows], "{:,}"),
+            *(
+                line("  " + reason, [row.reasons[reason] for row in rows], "{:,}")
+                for reason in reasons
+            ),
+            line("edges", [row.edges for row in rows], "{:,}"),
+            line("length", [row.length for row in rows], "{:,.1f} m"),
+            "distance from the truth, RMSE",
+            line("  kept epochs", [1000 * rms(row.epochs_off) for row in rows], "{:.1f} mm"),
+            line("  edges", [1000 * rms(row.edges_off) for row in rows], "{:.1f} mm"),
+        ]
+    )
 
 
 def main(arguments):
@@ -306,10 +493,29 @@ def main(arguments):
     out = Path(arguments[0]).resolve() if arguments else HERE / "out"
     out.mkdir(parents=True, exist_ok=True)
     target, image = out / "tern_ness_edges.gpkg", out / "tern_ness_edges.png"
-    compared, report, accuracy_report = out / "tern_ness_comparison.gpkg", out / "report.html", out / "accuracy.html"
-    logged, lines, merged = out / "tern_ness_log.gpkg", out / "tern_ness_linework.gpkg", out / "tern_ness_merged.gpkg"
+    compared, report, accuracy_report = (
+        out / "tern_ness_comparison.gpkg",
+        out / "report.html",
+        out / "accuracy.html",
+    )
+    logged, lines, merged = (
+        out / "tern_ness_log.gpkg",
+        out / "tern_ness_linework.gpkg",
+        out / "tern_ness_merged.gpkg",
+    )
     places, waypoints = out / "tern_ness_revisits.gpkg", out / "tern_ness_revisits.gpx"
-    for path in (target, image, compared, report, accuracy_report, logged, lines, merged, places, waypoints):
+    for path in (
+        target,
+        image,
+        compared,
+        report,
+        accuracy_report,
+        logged,
+        lines,
+        merged,
+        places,
+        waypoints,
+    ):
         path.unlink(missing_ok=True)
     with tempfile.TemporaryDirectory() as folder:
         folder = Path(folder)
@@ -318,7 +524,10 @@ def main(arguments):
         host.enable()
         reconstruct(host, folder, target)
         alignments = fit_alignments(host, folder, target)
-        passes, spots = merge_passes(host, folder, target, merged), average_spots(host, folder, merged)
+        passes, spots = (
+            merge_passes(host, folder, target, merged),
+            average_spots(host, folder, merged),
+        )
         joined = linework(host, folder, target, lines)
         log = log_line(read_log(host, folder, logged), logged)
         numbers, accuracy = compare(host, folder, target, compared, report, accuracy_report)
@@ -335,7 +544,9 @@ def main(arguments):
     print(comparison)
     print(log)
     print(again)
-    print(f"\n{target}\n{image}\n{compared}\n{report}\n{accuracy_report}\n{logged}\n{lines}\n{merged}\n{places}\n{waypoints}")
+    print(
+        f"\n{target}\n{image}\n{compared}\n{report}\n{accuracy_report}\n{logged}\n{lines}\n{merged}\n{places}\n{waypoints}"
+    )
 
 
 if __name__ == "__main__":

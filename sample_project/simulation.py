@@ -1,13 +1,15 @@
 """Invented kerb edges with known truth, and simulated walks along them.
 
-Only numpy is needed. A `Truth` is a chain of straight lines, circular arcs and sharp corners that can be evaluated
-exactly at any chainage; a `Walk` is what a receiver would have recorded along it, with the truth of every epoch kept
-beside it. Everything random comes from the generator that the caller passes in: same seed, same walk.
+Only numpy is needed. A `Truth` is a chain of straight lines, circular arcs and sharp corners that
+can be evaluated exactly at any chainage; a `Walk` is what a receiver would have recorded along it,
+with the truth of every epoch kept beside it. Everything random comes from the generator that the
+caller passes in: same seed, same walk.
 
-The noise figures are those of the trial set that the fit was designed on: 12.4 mm across the track, of which 5 mm per
-axis is receiver error correlated over a minute. How often receivers lose their fix, how often an aim slips and how
-people walk is common practice, no source.
+The noise figures are those of the trial set that the fit was designed on: 12.4 mm across the track,
+of which 5 mm per axis is receiver error correlated over a minute. How often receivers lose their
+fix, how often an aim slips and how people walk is common practice, no source.
 """
+
 import math
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -32,7 +34,8 @@ SORTS = ("plumb", "aimed")
 
 @dataclass(frozen=True)
 class Truth:
-    """A chain of elements, each a straight line or an arc, with an optional sharp corner at its end.
+    """A chain of elements, each a straight line or an arc, with an optional sharp corner at its
+    end.
 
     Attributes
     ----------
@@ -43,14 +46,15 @@ class Truth:
     heading : float
         Direction of the first element, radians counter-clockwise from the x axis.
     lengths, curvatures, turns : numpy.ndarray, shape (m,)
-        Metres along each element; 1/radius (+ to the left, 0 straight); deflection at the end of the element, radians
-        (+ to the left, 0 where the next element goes on smoothly).
+        Metres along each element; 1/radius (+ to the left, 0 straight); deflection at the end of
+        the element, radians (+ to the left, 0 where the next element goes on smoothly).
     closed : bool
         True if the last element ends where the first one starts, with the same direction.
     ground : tuple of float
         Height at `start` and the two slopes of the ground plane (metres per metre along x and y).
     drops : numpy.ndarray, shape (k, 2)
-        Chainage and height against the ground plane, the knots of a linear profile (dropped kerbs); empty for none.
+        Chainage and height against the ground plane, the knots of a linear profile (dropped kerbs);
+        empty for none.
     """
 
     kind: str
@@ -79,18 +83,23 @@ class Truth:
         swing = self.lengths * self.curvatures
         heading = self.heading + np.concatenate([[0.0], np.cumsum(swing + self.turns)[:-1]])
         step = _advance(heading, self.curvatures, self.lengths)
-        xy = np.asarray(self.start, float) + np.concatenate([[[0.0, 0.0]], np.cumsum(step, axis=0)[:-1]])
+        xy = np.asarray(self.start, float) + np.concatenate(
+            [[[0.0, 0.0]], np.cumsum(step, axis=0)[:-1]]
+        )
         return np.column_stack([xy, heading])
 
     def _locate(self, chainage):
         chainage = np.asarray(chainage, float)
         if self.closed:
             chainage = np.mod(chainage, self.length)
-        element = np.clip(np.searchsorted(self.joints, chainage, "right") - 1, 0, len(self.lengths) - 1)
+        element = np.clip(
+            np.searchsorted(self.joints, chainage, "right") - 1, 0, len(self.lengths) - 1
+        )
         return chainage, element, chainage - self.joints[element]
 
     def at(self, chainage):
-        """True x, y and z at a chainage, shape (..., 3); closed shapes go round, open ones go on straight or round."""
+        """True x, y and z at a chainage, shape (..., 3); closed shapes go round, open ones go on
+        straight or round."""
         chainage, element, along = self._locate(chainage)
         frame = self._frames[element]
         xy = frame[..., :2] + _advance(frame[..., 2], self.curvatures[element], along)
@@ -101,7 +110,8 @@ class Truth:
         return np.concatenate([xy, z[..., None]], axis=-1)
 
     def heading_at(self, chainage):
-        """Direction of the edge, radians counter-clockwise from the x axis; at a corner that of the leg which leaves."""
+        """Direction of the edge, radians counter-clockwise from the x axis; at a corner that of the
+        leg which leaves."""
         _, element, along = self._locate(chainage)
         return self._frames[element, 2] + self.curvatures[element] * along
 
@@ -125,7 +135,8 @@ class Truth:
         Parameters
         ----------
         sagitta : float
-            Greatest distance between an arc and its chord, metres; chord of angle a: r (1 - cos(a/2)).
+            Greatest distance between an arc and its chord, metres; chord of angle a: r (1 -
+            cos(a/2)).
         between : tuple of float, optional
             First and last chainage; the whole edge if left out. May pass the end of a closed shape.
 
@@ -141,13 +152,17 @@ class Truth:
         for start, length, r in zip(self.joints[:-1], self.lengths, radius):
             count = 1
             if np.isfinite(r):
-                count = max(1, math.ceil(length / r / (2.0 * math.acos(max(1.0 - sagitta / r, -1.0)))))
+                count = max(
+                    1, math.ceil(length / r / (2.0 * math.acos(max(1.0 - sagitta / r, -1.0))))
+                )
             pieces.append(start + length * np.arange(count) / count)
         lap = np.union1d(np.concatenate(pieces), self.drops[:, 0])
         if self.closed:
             turns = np.arange(math.floor(first / self.length), math.ceil(last / self.length) + 1)
             lap = (turns[:, None] * self.length + lap[lap < self.length]).ravel()
-        chainage = np.concatenate([[first], lap[(lap > first + 1e-9) & (lap < last - 1e-9)], [last]])
+        chainage = np.concatenate(
+            [[first], lap[(lap > first + 1e-9) & (lap < last - 1e-9)], [last]]
+        )
         points = self.at(chainage)
         if self.closed and between is None:
             points[-1] = points[0]
@@ -163,7 +178,8 @@ class Truth:
 class Disturbances:
     """How often things go wrong on a walk; `Disturbances.none()` leaves the noise alone.
 
-    Rates per epoch are probabilities that an event starts at an epoch; rates per metre count along the edge.
+    Rates per epoch are probabilities that an event starts at an epoch; rates per metre count along
+    the edge.
     """
 
     stands_per_metre: float = 1 / 150
@@ -206,7 +222,8 @@ class Walk:
     is_spike, is_height_spike, is_repeat : numpy.ndarray of bool
         Aim slipped; height alone is wrong; row repeats the one before it.
     is_good : numpy.ndarray of bool
-        Fixed, accurate, with time and position, no spike, no repeat. (A height spike leaves the position good.)
+        Fixed, accurate, with time and position, no spike, no repeat. (A height spike leaves the
+        position good.)
     """
 
     capture: str
@@ -240,26 +257,31 @@ class Walk:
 
 
 def _advance(heading, curvature, along):
-    """Step (dx, dy) after `along` metres on an arc: chord 2 sin(a/2)/k in direction heading + a/2."""
+    """Step (dx, dy) after `along` metres on an arc: chord 2 sin(a/2)/k in direction heading +
+    a/2."""
     half = 0.5 * np.asarray(curvature, float) * along
     chord = along * np.sinc(half / np.pi)
     direction = heading + half
     return np.stack([chord * np.cos(direction), chord * np.sin(direction)], axis=-1)
 
 
-# --- shapes ---------------------------------------------------------------------------------------------------------
+# --- shapes
+# ------------------------------------------------------------------------------------------------
 
 
-def chain(kind, parts, start=(0.0, 0.0), heading=0.0, closed=False, ground=(0.0, 0.0, 0.0), drops=()):
+def chain(
+    kind, parts, start=(0.0, 0.0), heading=0.0, closed=False, ground=(0.0, 0.0, 0.0), drops=()
+):
     """Build a `Truth` from parts as one would say them.
 
     Parameters
     ----------
     parts : sequence of tuple
-        ``("line", metres)``, ``("arc", radius, degrees)`` or ``("corner", degrees)``; + degrees turn left.
+        ``("line", metres)``, ``("arc", radius, degrees)`` or ``("corner", degrees)``; + degrees
+        turn left.
     drops : sequence of tuple
-        ``(chainage, flat, depth, ramp)``: a dropped kerb that begins to fall at `chainage`, falls by `depth` over
-        `ramp` metres, stays down for `flat` metres and rises again.
+        ``(chainage, flat, depth, ramp)``: a dropped kerb that begins to fall at `chainage`, falls
+        by `depth` over `ramp` metres, stays down for `flat` metres and rises again.
     """
     lengths, curvatures, turns = [], [], []
     for name, *values in parts:
@@ -275,20 +297,35 @@ def chain(kind, parts, start=(0.0, 0.0), heading=0.0, closed=False, ground=(0.0,
         elif name == "corner" and turns:
             turns[-1] += math.radians(values[0])
         else:
-            raise ValueError(f"parts: {name!r} is not a line, an arc or a corner after one of these")
+            raise ValueError(
+                f"parts: {name!r} is not a line, an arc or a corner after one of these"
+            )
     knots = [
         knot
         for chainage, flat, depth, ramp in sorted(drops)
-        for knot in ((chainage, 0.0), (chainage + ramp, -depth), (chainage + ramp + flat, -depth), (chainage + 2 * ramp + flat, 0.0))
+        for knot in (
+            (chainage, 0.0),
+            (chainage + ramp, -depth),
+            (chainage + ramp + flat, -depth),
+            (chainage + 2 * ramp + flat, 0.0),
+        )
     ]
     return Truth(
-        kind, tuple(start), float(heading), np.array(lengths), np.array(curvatures), np.array(turns), closed,
-        tuple(ground), np.array(knots, float).reshape(-1, 2),
+        kind,
+        tuple(start),
+        float(heading),
+        np.array(lengths),
+        np.array(curvatures),
+        np.array(turns),
+        closed,
+        tuple(ground),
+        np.array(knots, float).reshape(-1, 2),
     )
 
 
 def _tangled(truth, clearance=5.0, apart=14.0):
-    """True if the edge comes near itself again, where the nearest point of the truth would be ambiguous."""
+    """True if the edge comes near itself again, where the nearest point of the truth would be
+    ambiguous."""
     s = np.arange(0.0, truth.length, 1.0)
     xy = truth.at(s)[:, :2]
     distance = np.hypot(*(xy[:, None, :] - xy[None, :, :]).transpose(2, 0, 1))
@@ -317,8 +354,14 @@ def _bay_parts(rng):
     for _ in range(rng.integers(1, 3)):
         depth = rng.uniform(2.0, 3.0)
         parts += [
-            ("corner", side * 90.0), ("line", depth), ("corner", -side * 90.0), ("line", rng.uniform(10.0, 25.0)),
-            ("corner", -side * 90.0), ("line", depth), ("corner", side * 90.0), ("line", rng.uniform(30.0, 55.0)),
+            ("corner", side * 90.0),
+            ("line", depth),
+            ("corner", -side * 90.0),
+            ("line", rng.uniform(10.0, 25.0)),
+            ("corner", -side * 90.0),
+            ("line", depth),
+            ("corner", side * 90.0),
+            ("line", rng.uniform(30.0, 55.0)),
         ]
     return parts
 
@@ -335,23 +378,38 @@ def _bend_parts(rng):
 def _zigzag_parts(rng):
     parts = [("line", rng.uniform(5.0, 15.0))]
     for _ in range(rng.integers(7, 12)):
-        parts += [("corner", _sign(rng) * rng.uniform(35.0, 90.0)), ("line", rng.uniform(5.0, 15.0))]
+        parts += [
+            ("corner", _sign(rng) * rng.uniform(35.0, 90.0)),
+            ("line", rng.uniform(5.0, 15.0)),
+        ]
     return parts
 
 
 def island_parts(side, radius):
-    """A kerbed island of width 2 `radius`, counter-clockwise from the middle of one straight side."""
-    return [("line", side / 2), ("arc", radius, 180.0), ("line", side), ("arc", radius, 180.0), ("line", side / 2)]
+    """A kerbed island of width 2 `radius`, counter-clockwise from the middle of one straight
+    side."""
+    return [
+        ("line", side / 2),
+        ("arc", radius, 180.0),
+        ("line", side),
+        ("arc", radius, 180.0),
+        ("line", side / 2),
+    ]
 
 
 _PARTS = {
-    "straight": _straight_parts, "block": _block_parts, "bay": _bay_parts, "bend": _bend_parts, "zigzag": _zigzag_parts,
+    "straight": _straight_parts,
+    "block": _block_parts,
+    "bay": _bay_parts,
+    "bend": _bend_parts,
+    "zigzag": _zigzag_parts,
     "island": lambda rng: island_parts(rng.uniform(6.0, 30.0), rng.uniform(1.0, 2.5)),
 }
 
 
 def random_truth(kind, rng, centre=(0.0, 0.0)):
-    """One edge of a kind of `SHAPES`, of random size and direction, that does not come near itself again."""
+    """One edge of a kind of `SHAPES`, of random size and direction, that does not come near itself
+    again."""
     heading = rng.uniform(-math.pi, math.pi)
     ground = (rng.uniform(2.0, 8.0), rng.uniform(-0.02, 0.02), rng.uniform(-0.02, 0.02))
     for _ in range(1000):
@@ -364,15 +422,24 @@ def random_truth(kind, rng, centre=(0.0, 0.0)):
     drops = []
     if kind in ("straight", "block", "bend") and rng.random() < 0.5:
         ramp, flat = rng.uniform(1.0, 2.0), rng.uniform(1.2, 4.0)
-        drops = [(rng.uniform(0.1, 0.8) * (truth.length - 2 * ramp - flat), flat, rng.uniform(0.10, 0.15), ramp)]
+        drops = [
+            (
+                rng.uniform(0.1, 0.8) * (truth.length - 2 * ramp - flat),
+                flat,
+                rng.uniform(0.10, 0.15),
+                ramp,
+            )
+        ]
     return chain(kind, parts, centre, heading, kind == "island", ground, drops)
 
 
-# --- walks ----------------------------------------------------------------------------------------------------------
+# --- walks
+# ------------------------------------------------------------------------------------------------
 
 
 def gauss_markov(count, rng, sigma, correlation_time, interval=1.0):
-    """First-order Gauss-Markov noise, shape (count,): e[k] = a e[k-1] + w[k], a = exp(-interval / correlation_time)."""
+    """First-order Gauss-Markov noise, shape (count,): e[k] = a e[k-1] + w[k], a = exp(-interval /
+    correlation_time)."""
     a = math.exp(-interval / correlation_time)
     white = rng.normal(0.0, sigma, count)
     white[1:] *= math.sqrt(1.0 - a * a)
@@ -387,9 +454,11 @@ def gauss_markov(count, rng, sigma, correlation_time, interval=1.0):
 
 
 def _pace(truth, s, rng):
-    """Walking speed at the chainages `s`, m/s: slowly varying, less on tight radii and near corners."""
+    """Walking speed at the chainages `s`, m/s: slowly varying, less on tight radii and near
+    corners."""
     wave = sum(
-        rng.uniform(0.02, 0.06) * np.sin(2.0 * np.pi * s / rng.uniform(15.0, 80.0) + rng.uniform(0.0, 2.0 * np.pi))
+        rng.uniform(0.02, 0.06)
+        * np.sin(2.0 * np.pi * s / rng.uniform(15.0, 80.0) + rng.uniform(0.0, 2.0 * np.pi))
         for _ in range(3)
     )
     cruise = np.clip(rng.uniform(1.12, 1.35) + wave, 1.07, 1.40)
@@ -410,12 +479,16 @@ def _places(rng, rate, first, last):
 
 
 def _clock(truth, between, rng, sort, disturbances):
-    """Chainage as a function of time: knots (seconds, metres), and the (start, end) seconds when nothing is recorded."""
+    """Chainage as a function of time: knots (seconds, metres), and the (start, end) seconds when
+    nothing is recorded."""
     first, last = between
     s = np.linspace(first, last, max(3, round((last - first) / 0.02) + 1))
     pace = _pace(truth, s, rng)
     lap = np.diff(s) * 2.0 / (pace[1:] + pace[:-1])
-    stops = [(place, float(rng.integers(5, 31)), False) for place in _places(rng, disturbances.stands_per_metre, first, last)]
+    stops = [
+        (place, float(rng.integers(5, 31)), False)
+        for place in _places(rng, disturbances.stands_per_metre, first, last)
+    ]
     moving = []
     if sort == "aimed":
         for place in _places(rng, disturbances.pauses_per_metre, first, last):
@@ -440,7 +513,8 @@ def _clock(truth, between, rng, sort, disturbances):
 
 
 def _spells(rng, count, rate, longest):
-    """Mask of epochs inside spells that start at a rate and last 1 to `longest` epochs, short ones more often."""
+    """Mask of epochs inside spells that start at a rate and last 1 to `longest` epochs, short ones
+    more often."""
     number = np.zeros(count, int)
     for spell, begin in enumerate(np.flatnonzero(rng.random(count) < rate), 1):
         number[begin : begin + 1 + int(longest * rng.random() ** 2)] = spell
@@ -448,7 +522,8 @@ def _spells(rng, count, rate, longest):
 
 
 def _shove(rng, number, low, high):
-    """One horizontal error per spell with its own drift, shape (n, 2): size log-uniform, direction any."""
+    """One horizontal error per spell with its own drift, shape (n, 2): size log-uniform, direction
+    any."""
     spells = int(number.max(initial=0)) + 1
     size = np.exp(rng.uniform(math.log(low), math.log(high), spells))
     angle = rng.uniform(0.0, 2.0 * np.pi, spells)
@@ -458,7 +533,16 @@ def _shove(rng, number, low, high):
     return error[number] + drift
 
 
-def walk(truth, rng, sort="plumb", capture="C001", start_seconds=0.0, between=None, disturbances=None, noise=1.0):
+def walk(
+    truth,
+    rng,
+    sort="plumb",
+    capture="C001",
+    start_seconds=0.0,
+    between=None,
+    disturbances=None,
+    noise=1.0,
+):
     """Walk along an edge at 1 Hz.
 
     Parameters
@@ -466,14 +550,15 @@ def walk(truth, rng, sort="plumb", capture="C001", start_seconds=0.0, between=No
     truth : Truth
     rng : numpy.random.Generator
     sort : {"plumb", "aimed"}
-        `aimed` releases the trigger now and then: nothing is recorded while the walker goes on or stands.
+        `aimed` releases the trigger now and then: nothing is recorded while the walker goes on or
+        stands.
     capture : str
         Name given to the capture.
     start_seconds : float
         Unix seconds of the first epoch.
     between : tuple of float, optional
-        First and last chainage; the whole edge, or a little more than one lap of a closed shape, if left out. Last
-        before first walks backwards.
+        First and last chainage; the whole edge, or a little more than one lap of a closed shape, if
+        left out. Last before first walks backwards.
     disturbances : Disturbances, optional
     noise : float
         Factor on all noise, 1 for 12.4 mm across the track.
@@ -501,7 +586,9 @@ def walk(truth, rng, sort="plumb", capture="C001", start_seconds=0.0, between=No
     recorded &= rng.random(n) >= disturbances.missing
 
     scale = noise * np.array([1.0, 1.0, UP_FACTOR])
-    error = np.column_stack([gauss_markov(n, rng, CORRELATED_SIGMA, CORRELATION_TIME) for _ in range(3)])
+    error = np.column_stack(
+        [gauss_markov(n, rng, CORRELATED_SIGMA, CORRELATION_TIME) for _ in range(3)]
+    )
     error = (error + rng.normal(0.0, WHITE_SIGMA, (n, 3))) * scale
 
     fix = np.full(n, FIXED)
@@ -511,7 +598,11 @@ def walk(truth, rng, sort="plumb", capture="C001", start_seconds=0.0, between=No
     poor = _spells(rng, n, disturbances.poor_spells, 6)
     floating = _spells(rng, n, disturbances.float_spells, 20)
     alone = _spells(rng, n, disturbances.autonomous_spells, 15)
-    for number, code, low_m, high_m in ((poor, FIXED, 0.04, 0.12), (floating, FLOAT, 0.1, 0.5), (alone, AUTONOMOUS, 0.8, 3.0)):
+    for number, code, low_m, high_m in (
+        (poor, FIXED, 0.04, 0.12),
+        (floating, FLOAT, 0.1, 0.5),
+        (alone, AUTONOMOUS, 0.8, 3.0),
+    ):
         shove = _shove(rng, number, low_m, high_m)
         up = rng.normal(0.0, UP_FACTOR, int(number.max(initial=0)) + 1)[number] * np.hypot(*shove.T)
         reported = np.maximum(np.hypot(*shove.T) * rng.uniform(0.6, 1.4, n), 0.06)
@@ -535,7 +626,10 @@ def walk(truth, rng, sort="plumb", capture="C001", start_seconds=0.0, between=No
     error[:, 2] += np.where(is_height_spike, jump, 0.0)
 
     position, seconds = true + error, start_seconds + t
-    no_time, no_position = rng.random(n) < disturbances.no_time, rng.random(n) < disturbances.no_position
+    no_time, no_position = (
+        rng.random(n) < disturbances.no_time,
+        rng.random(n) < disturbances.no_position,
+    )
     position[no_position] = np.nan
     seconds[no_time] = np.nan
     good = ~lost & ~is_spike & ~no_time & ~no_position
@@ -544,8 +638,20 @@ def walk(truth, rng, sort="plumb", capture="C001", start_seconds=0.0, between=No
     rows = np.repeat(np.arange(n), recorded.astype(int) + again)
     is_repeat = np.concatenate([[False], rows[1:] == rows[:-1]]) if len(rows) else np.zeros(0, bool)
     return Walk(
-        capture, truth.kind, sort, truth, *position[rows].T, seconds[rows], fix[rows], np.round(h_acc[rows], 3),
-        np.round(v_acc[rows], 3), chainage[rows], *true[rows].T, is_spike[rows], is_height_spike[rows], is_repeat,
+        capture,
+        truth.kind,
+        sort,
+        truth,
+        *position[rows].T,
+        seconds[rows],
+        fix[rows],
+        np.round(h_acc[rows], 3),
+        np.round(v_acc[rows], 3),
+        chainage[rows],
+        *true[rows].T,
+        is_spike[rows],
+        is_height_spike[rows],
+        is_repeat,
         good[rows] & ~is_repeat,
     )
 
@@ -553,13 +659,14 @@ def walk(truth, rng, sort="plumb", capture="C001", start_seconds=0.0, between=No
 def seen_intervals(walked, max_gap_seconds=MAX_GAP_SECONDS, max_gap_metres=MAX_GAP_METRES):
     """Stretches of true chainage that the walk observed.
 
-    Good epochs one after the other belong to one stretch unless the gap between them is over both limits.
+    Good epochs one after the other belong to one stretch unless the gap between them is over both
+    limits.
 
     Returns
     -------
     numpy.ndarray, shape (k, 2)
-        First and last chainage of each stretch, in the order walked (falling where the walk went backwards). A
-        stretch of a single epoch has no length.
+        First and last chainage of each stretch, in the order walked (falling where the walk went
+        backwards). A stretch of a single epoch has no length.
     """
     rows = np.flatnonzero(walked.is_good)
     if not rows.size:
@@ -574,8 +681,9 @@ def seen_intervals(walked, max_gap_seconds=MAX_GAP_SECONDS, max_gap_metres=MAX_G
 def seen_corners(walked, within=6.0, epochs=2):
     """Which true corners were seen from both sides.
 
-    A corner counts if at least `epochs` good epochs lie within `within` metres on the leg before it and as many on the
-    leg after it (a leg ends at the next corner), all in the stretch of `seen_intervals` that holds the corner.
+    A corner counts if at least `epochs` good epochs lie within `within` metres on the leg before it
+    and as many on the leg after it (a leg ends at the next corner), all in the stretch of
+    `seen_intervals` that holds the corner.
 
     Returns
     -------
@@ -597,15 +705,22 @@ def seen_corners(walked, within=6.0, epochs=2):
     return out
 
 
-TRIAL_MIX = {"block": 0.30, "island": 0.175, "bay": 0.175, "bend": 0.175, "zigzag": 0.075, "straight": 0.10}
+TRIAL_MIX = {
+    "block": 0.30,
+    "island": 0.175,
+    "bay": 0.175,
+    "bend": 0.175,
+    "zigzag": 0.075,
+    "straight": 0.10,
+}
 """Share of each shape in the trial set."""
 
 
 def trial_set(seed, captures=80, disturbances: Optional[Disturbances] = None):
     """Simulated captures of all shapes and both sorts, about 110 epochs each, as a list of `Walk`.
 
-    Names sort in the order of the list and times go on from one capture to the next. The shapes lie on a wide grid, so
-    that no capture comes near another.
+    Names sort in the order of the list and times go on from one capture to the next. The shapes lie
+    on a wide grid, so that no capture comes near another.
     """
     rng = np.random.default_rng(seed)
     exact = np.array(list(TRIAL_MIX.values())) * captures
@@ -617,6 +732,16 @@ def trial_set(seed, captures=80, disturbances: Optional[Disturbances] = None):
     for number, kind in enumerate(kinds):
         centre = (400.0 * (number % columns), 400.0 * (number // columns))
         truth = random_truth(str(kind), rng, centre)
-        walks.append(walk(truth, rng, SORTS[int(rng.random() < 0.5)], f"C{number + 1:04d}", clock, None, disturbances))
+        walks.append(
+            walk(
+                truth,
+                rng,
+                SORTS[int(rng.random() < 0.5)],
+                f"C{number + 1:04d}",
+                clock,
+                None,
+                disturbances,
+            )
+        )
         clock += math.ceil(np.nanmax(walks[-1].seconds) - clock) + float(rng.integers(20, 121))
     return walks

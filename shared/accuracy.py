@@ -1,14 +1,19 @@
-"""Positional accuracy against check points: NSSDA, ASPRS Edition 2, and what is left to see with one's own eyes.
+"""Positional accuracy against check points: NSSDA, ASPRS Edition 2, and what is left to see with
+one's own eyes.
 
-Errors are *tested minus check*, in metres, and the mean is not removed: a shift is an error like any other.
+Errors are *tested minus check*, in metres, and the mean is not removed: a shift is an error like
+any other.
 
-Against lines only the offset across the line is seen. That is one signed value to a point, so the factors of the
-one-dimensional normal distribution (1.9600) belong to it, never those of the radius (2.4477, 1.7308).
+Against lines only the offset across the line is seen. That is one signed value to a point, so the
+factors of the one-dimensional normal distribution (1.9600) belong to it, never those of the radius
+(2.4477, 1.7308).
 
-Sources: FGDC-STD-007.3-1998, Part 3: National Standard for Spatial Data Accuracy (NSSDA), section 3.2 and Appendix
-3-A; ASPRS Positional Accuracy Standards for Digital Geospatial Data, Edition 2, Version 2, 2024. The formulas of
-both are given from memory; every constant follows from its definition, as the tests show.
+Sources: FGDC-STD-007.3-1998, Part 3: National Standard for Spatial Data Accuracy (NSSDA), section
+3.2 and Appendix 3-A; ASPRS Positional Accuracy Standards for Digital Geospatial Data, Edition 2,
+Version 2, 2024. The formulas of both are given from memory; every constant follows from its
+definition, as the tests show.
 """
+
 from dataclasses import dataclass
 
 import numpy as np
@@ -65,7 +70,8 @@ class Horizontal95:
     value : float
         Accuracy_r at 95 % confidence; NaN where the standard has no formula (`case` is ``none``).
     case : str
-        ``equal``: 1.7308 RMSEr. ``unequal``: 2.4477 times half the sum of both. ``none``: ratio under 0.6.
+        ``equal``: 1.7308 RMSEr. ``unequal``: 2.4477 times half the sum of both. ``none``: ratio
+        under 0.6.
     ratio : float
         Of the smaller RMSE to the greater; 1 where both are zero.
     exact : float
@@ -80,7 +86,8 @@ class Horizontal95:
 
 @dataclass(frozen=True)
 class Accuracy:
-    """Everything computed from one comparison with check points; metres, NaN where it does not apply.
+    """Everything computed from one comparison with check points; metres, NaN where it does not
+    apply.
 
     Attributes
     ----------
@@ -131,6 +138,7 @@ class Accuracy:
 
 # Statistics
 
+
 def rmse(values):
     """Root of the mean square: divided by n, mean not removed; NaN for no values."""
     values = np.asarray(values, float)
@@ -150,11 +158,20 @@ def spread(values):
     if not values.size:
         return None
     sd = float(np.std(values, ddof=1)) if values.size > 1 else np.nan
-    return Spread(values.size, float(values.mean()), float(np.median(values)), sd, rmse(values), float(values.min()), float(values.max()))
+    return Spread(
+        values.size,
+        float(values.mean()),
+        float(np.median(values)),
+        sd,
+        rmse(values),
+        float(values.min()),
+        float(values.max()),
+    )
 
 
 def combined(fit, survey):
-    """RMSE of a product with the error of its check points: sqrt(fit^2 + survey^2) (ASPRS Edition 2; from memory)."""
+    """RMSE of a product with the error of its check points: sqrt(fit^2 + survey^2) (ASPRS Edition
+    2; from memory)."""
     return float(np.hypot(fit, survey))
 
 
@@ -168,12 +185,14 @@ def radius_95(sigma_x, sigma_y):
 
     Notes
     -----
-    With g = cos^2 t / sx^2 + sin^2 t / sy^2 the share inside r is the mean over t of (1 - exp(-r^2 g / 2)) / (g sx sy):
-    the density in polar coordinates, integrated over the radius. The rest is a periodic integrand, for which
-    equal steps converge faster than any power, and a bisection.
+    With g = cos^2 t / sx^2 + sin^2 t / sy^2 the share inside r is the mean over t of (1 - exp(-r^2
+    g / 2)) / (g sx sy): the density in polar coordinates, integrated over the radius. The rest is a
+    periodic integrand, for which equal steps converge faster than any power, and a bisection.
     """
     if not (np.isfinite(sigma_x) and np.isfinite(sigma_y) and sigma_x >= 0 and sigma_y >= 0):
-        raise ValueError(f"standard deviations must be finite and not negative, got {sigma_x} and {sigma_y}")
+        raise ValueError(
+            f"standard deviations must be finite and not negative, got {sigma_x} and {sigma_y}"
+        )
     wide, narrow = max(sigma_x, sigma_y), min(sigma_x, sigma_y)
     if wide == 0:
         return 0.0
@@ -233,9 +252,9 @@ def outliers(*components, limit=3.0):
 
     Notes
     -----
-    Hampel identifier: further from the median than `limit` x 1.4826 x the median deviation from it, of which no less
-    than 1 mm is taken. Of n good points some 0.3 % n a component are flagged as well: they are to be looked at, and
-    no statistic leaves them out.
+    Hampel identifier: further from the median than `limit` x 1.4826 x the median deviation from it,
+    of which no less than 1 mm is taken. Of n good points some 0.3 % n a component are flagged as
+    well: they are to be looked at, and no statistic leaves them out.
     """
     flagged = np.zeros(np.shape(components[0]), bool)
     for values in components:
@@ -250,6 +269,7 @@ def outliers(*components, limit=3.0):
 
 
 # Results in words
+
 
 def assess_points(east, north, up=None, survey_h=0.0, survey_v=0.0):
     """Accuracy of points against check points.
@@ -284,27 +304,60 @@ def assess_points(east, north, up=None, survey_h=0.0, survey_v=0.0):
     sentences = []
     if nssda_h.case == "none":
         sentences.append(
-            f"The NSSDA gives no horizontal accuracy here: RMSE east and north are {of_east.rmse:.3f} and {of_north.rmse:.3f} metres, a ratio "
-            f"of {nssda_h.ratio:.2f}, and its approximation ends at 0.6. The radius that holds 95 % of normal errors with these RMSEs "
-            f"is {nssda_h.exact:.3f} metres.")
+            "The NSSDA gives no horizontal accuracy here: RMSE east and north are"
+            f" {of_east.rmse:.3f} and {of_north.rmse:.3f} metres, a ratio of {nssda_h.ratio:.2f},"
+            " and its approximation ends at 0.6. The radius that holds 95 % of normal errors with"
+            f" these RMSEs is {nssda_h.exact:.3f} metres."
+        )
     else:
-        sentences.append(f"Tested {nssda_h.value:.3f} metres horizontal accuracy at 95 % confidence level.")
+        sentences.append(
+            f"Tested {nssda_h.value:.3f} metres horizontal accuracy at 95 % confidence level."
+        )
     if of_up:
         sentences.append(f"Tested {nssda_v:.3f} metres vertical accuracy at 95 % confidence level.")
-    sentences.append(f"{_asprs('horizontal', 'RMSE_H', rmse_r, survey_h, rmse_h)} This meets a {_class(rmse_h)} horizontal positional accuracy class.")
+    sentences.append(
+        f"{_asprs('horizontal', 'RMSE_H', rmse_r, survey_h, rmse_h)} This meets a {_class(rmse_h)}"
+        " horizontal positional accuracy class."
+    )
     if of_up:
-        sentences.append(f"{_asprs('vertical', 'RMSE_V', of_up.rmse, survey_v, rmse_v)} This meets a {_class(rmse_v)} vertical positional accuracy class.")
-        sentences.append(f"Tested three-dimensional positional accuracy, RMSE_3D: {rmse_3d:.3f} metres.")
+        sentences.append(
+            f"{_asprs('vertical', 'RMSE_V', of_up.rmse, survey_v, rmse_v)} This meets a"
+            f" {_class(rmse_v)} vertical positional accuracy class."
+        )
+        sentences.append(
+            f"Tested three-dimensional positional accuracy, RMSE_3D: {rmse_3d:.3f} metres."
+        )
 
     cautions = _few(of_east.count, of_up)
     if nssda_h.case == "unequal":
         cautions.append(
-            f"RMSE east and north differ (ratio {nssda_h.ratio:.2f}): the NSSDA's approximation, 2.4477 × ½ (RMSE east + RMSE north), is "
-            f"optimistic then; the exact radius is {nssda_h.exact:.3f} metres.")
+            f"RMSE east and north differ (ratio {nssda_h.ratio:.2f}): the NSSDA's approximation,"
+            " 2.4477 × ½ (RMSE east + RMSE north), is optimistic then; the exact radius is"
+            f" {nssda_h.exact:.3f} metres."
+        )
     cautions += _biased((("east", of_east), ("north", of_north), ("up", of_up)))
-    cautions += _poor_check(rmse_r, survey_h, "horizontal") + (_poor_check(of_up.rmse, survey_v, "vertical") if of_up else [])
-    return Accuracy(False, of_east, of_north, None, of_up, survey_h, survey_v, rmse_r, nssda_h, nssda_v, np.nan,
-                    rmse_h, rmse_v, rmse_3d, np.nan, tuple(sentences), tuple(cautions))
+    cautions += _poor_check(rmse_r, survey_h, "horizontal") + (
+        _poor_check(of_up.rmse, survey_v, "vertical") if of_up else []
+    )
+    return Accuracy(
+        False,
+        of_east,
+        of_north,
+        None,
+        of_up,
+        survey_h,
+        survey_v,
+        rmse_r,
+        nssda_h,
+        nssda_v,
+        np.nan,
+        rmse_h,
+        rmse_v,
+        rmse_3d,
+        np.nan,
+        tuple(sentences),
+        tuple(cautions),
+    )
 
 
 def assess_lines(across, up=None, survey_h=0.0, survey_v=0.0):
@@ -320,7 +373,8 @@ def assess_lines(across, up=None, survey_h=0.0, survey_v=0.0):
     Returns
     -------
     Accuracy
-        Neither NSSDA's horizontal accuracy nor RMSE_H: both need two components, of which a line shows one.
+        Neither NSSDA's horizontal accuracy nor RMSE_H: both need two components, of which a line
+        shows one.
 
     Raises
     ------
@@ -335,26 +389,60 @@ def assess_lines(across, up=None, survey_h=0.0, survey_v=0.0):
     nssda_v = nssda_vertical(of_up.rmse) if of_up else np.nan
 
     sentences = [
-        f"Tested {across_95:.3f} metres accuracy across the line at 95 % confidence level (1.9600 × RMSE: an offset across a line is one value, so "
-        "the factor of the normal distribution is the right one).",
-        f"RMSE across the line with the error of the check points: {rmse_across:.3f} metres (fit {of_across.rmse:.3f}, check points {share:.3f} in "
-        "one direction)."]
+        (
+            f"Tested {across_95:.3f} metres accuracy across the line at 95 % confidence level"
+            " (1.9600 × RMSE: an offset across a line is one value, so the factor of the normal"
+            " distribution is the right one)."
+        ),
+        (
+            f"RMSE across the line with the error of the check points: {rmse_across:.3f} metres"
+            f" (fit {of_across.rmse:.3f}, check points {share:.3f} in one direction)."
+        ),
+    ]
     if of_up:
         sentences.append(f"Tested {nssda_v:.3f} metres vertical accuracy at 95 % confidence level.")
-        sentences.append(f"{_asprs('vertical', 'RMSE_V', of_up.rmse, survey_v, rmse_v)} This meets a {_class(rmse_v)} vertical positional accuracy class.")
-    cautions = ["Offsets across a line show nothing of the error along it: this is no horizontal accuracy after the NSSDA, and no RMSE_H after "
-                "ASPRS. Both need well-defined points, such as corners and ramp ends."]
+        sentences.append(
+            f"{_asprs('vertical', 'RMSE_V', of_up.rmse, survey_v, rmse_v)} This meets a"
+            f" {_class(rmse_v)} vertical positional accuracy class."
+        )
+    cautions = [
+        "Offsets across a line show nothing of the error along it: this is no horizontal accuracy"
+        " after the NSSDA, and no RMSE_H after ASPRS. Both need well-defined points, such as"
+        " corners and ramp ends."
+    ]
     cautions += _few(of_across.count, of_up) + _biased((("across", of_across), ("up", of_up)))
-    cautions += _poor_check(of_across.rmse, share, "horizontal") + (_poor_check(of_up.rmse, survey_v, "vertical") if of_up else [])
-    return Accuracy(True, None, None, of_across, of_up, survey_h, survey_v, np.nan, None, nssda_v, across_95,
-                    np.nan, rmse_v, np.nan, rmse_across, tuple(sentences), tuple(cautions))
+    cautions += _poor_check(of_across.rmse, share, "horizontal") + (
+        _poor_check(of_up.rmse, survey_v, "vertical") if of_up else []
+    )
+    return Accuracy(
+        True,
+        None,
+        None,
+        of_across,
+        of_up,
+        survey_h,
+        survey_v,
+        np.nan,
+        None,
+        nssda_v,
+        across_95,
+        np.nan,
+        rmse_v,
+        np.nan,
+        rmse_across,
+        tuple(sentences),
+        tuple(cautions),
+    )
 
 
 def _checked(first, second, up, survey_h, survey_v):
     first, second = np.asarray(first, float), np.asarray(second, float)
     up = np.full(first.shape, np.nan) if up is None else np.asarray(up, float)
     if first.ndim != 1 or first.shape != second.shape or first.shape != up.shape:
-        raise ValueError(f"errors must be one-dimensional and of one length, got shapes {first.shape}, {second.shape} and {up.shape}")
+        raise ValueError(
+            f"errors must be one-dimensional and of one length, got shapes {first.shape},"
+            f" {second.shape} and {up.shape}"
+        )
     if not first.size:
         raise ValueError("no pair of a tested position and a check point")
     if not (np.isfinite(first).all() and np.isfinite(second).all()):
@@ -367,7 +455,10 @@ def _checked(first, second, up, survey_h, survey_v):
 
 def _asprs(what, symbol, fit, survey, total):
     stated = f"{survey:.3f}" if survey > 0 else "0.000, not stated"
-    return f"Tested {what} positional accuracy, {symbol}: {total:.3f} metres (fit to check points {fit:.3f}, check points {stated})."
+    return (
+        f"Tested {what} positional accuracy, {symbol}: {total:.3f} metres (fit to check points"
+        f" {fit:.3f}, check points {stated})."
+    )
 
 
 def _class(total):
@@ -382,10 +473,16 @@ def _few(count, of_up):
     said = []
     for what, number in counts:
         if number < NSSDA_LEAST_POINTS:
-            said.append(f"Check points{what}: {number}. The NSSDA asks for at least {NSSDA_LEAST_POINTS}, ASPRS Edition 2 for at least "
-                        f"{ASPRS_LEAST_POINTS}: too few to state an accuracy after either.")
+            said.append(
+                f"Check points{what}: {number}. The NSSDA asks for at least {NSSDA_LEAST_POINTS},"
+                f" ASPRS Edition 2 for at least {ASPRS_LEAST_POINTS}: too few to state an accuracy"
+                " after either."
+            )
         elif number < ASPRS_LEAST_POINTS:
-            said.append(f"Check points{what}: {number}. ASPRS Edition 2 asks for at least {ASPRS_LEAST_POINTS}: enough for the NSSDA only.")
+            said.append(
+                f"Check points{what}: {number}. ASPRS Edition 2 asks for at least"
+                f" {ASPRS_LEAST_POINTS}: enough for the NSSDA only."
+            )
     return said
 
 
@@ -393,23 +490,37 @@ def _biased(components):
     """Where a mean cannot be chance: beyond three of its own standard deviations."""
     said = []
     for name, of in components:
-        if of and of.count > 2 and abs(of.mean) > 3 * of.sd / np.sqrt(of.count) and abs(of.mean) > LEAST_SPREAD:
-            said.append(f"Mean {name}: {of.mean:+.3f} metres (standard deviation {of.sd:.3f}). This is no chance: a systematic shift is in the data. "
-                        "Both standards take errors to have no bias; the mean is part of the RMSE.")
+        if (
+            of
+            and of.count > 2
+            and abs(of.mean) > 3 * of.sd / np.sqrt(of.count)
+            and abs(of.mean) > LEAST_SPREAD
+        ):
+            said.append(
+                f"Mean {name}: {of.mean:+.3f} metres (standard deviation {of.sd:.3f}). This is no"
+                " chance: a systematic shift is in the data. Both standards take errors to have no"
+                " bias; the mean is part of the RMSE."
+            )
     return said
 
 
 def _poor_check(fit, survey, what):
     """ASPRS Edition 2 asks for check points twice as accurate as the product (from memory)."""
     if not survey > 0:
-        return [f"The {what} accuracy of the check points is not stated: it counts as zero, which flatters the result."]
+        return [
+            f"The {what} accuracy of the check points is not stated: it counts as zero, which"
+            " flatters the result."
+        ]
     if 2 * survey > fit:
-        return [f"The check points ({what} RMSE {survey:.3f} metres) are not twice as accurate as what is tested ({fit:.3f}): much of the error found "
-                "may be their own."]
+        return [
+            f"The check points ({what} RMSE {survey:.3f} metres) are not twice as accurate as what"
+            f" is tested ({fit:.3f}): much of the error found may be their own."
+        ]
     return []
 
 
 # Pairs
+
 
 def pair_points(tested, check, greatest):
     """Pair points with check points: each other's nearest, and no farther apart than a distance.
@@ -484,7 +595,8 @@ class Feet:
     chainage : ndarray of float
         Metres along the line.
     beyond_end : ndarray of bool
-        The nearest point is an end that the check point lies beyond: the distance is not one across the line.
+        The nearest point is an end that the check point lies beyond: the distance is not one across
+        the line.
     """
 
     line: np.ndarray
@@ -518,21 +630,36 @@ def feet_on_lines(check, x, y, z, offsets, greatest=np.inf, names=None):
 
     Notes
     -----
-    At a vertex two segments are equally near. The one from which the check point stands off more squarely says on which
-    side it lies: with the other one the sign may come out wrong at a sharp corner.
+    At a vertex two segments are equally near. The one from which the check point stands off more
+    squarely says on which side it lies: with the other one the sign may come out wrong at a sharp
+    corner.
     """
     size = len(check)
-    out = Feet(np.full(size, -1, np.int64), *(np.full(size, np.nan) for _ in range(5)), np.zeros(size, bool))
+    out = Feet(
+        np.full(size, -1, np.int64),
+        *(np.full(size, np.nan) for _ in range(5)),
+        np.zeros(size, bool),
+    )
     count = np.diff(offsets)
     line_of = np.repeat(np.arange(len(count)), count)
     xy = np.column_stack([x, y])
     first = np.flatnonzero(line_of[1:] == line_of[:-1]) if len(line_of) else np.zeros(0, np.int64)
-    first = first[(xy[first] != xy[first + 1]).any(axis=1) & np.isfinite(xy[first]).all(axis=1) & np.isfinite(xy[first + 1]).all(axis=1)]
+    first = first[
+        (xy[first] != xy[first + 1]).any(axis=1)
+        & np.isfinite(xy[first]).all(axis=1)
+        & np.isfinite(xy[first + 1]).all(axis=1)
+    ]
     present = np.flatnonzero(np.isfinite(check).all(axis=1))
     if not (first.size and present.size):
         return out
     segments = shapely.linestrings(np.stack([xy[first], xy[first + 1]], axis=1))
-    points, found = _candidates(check[present], segments, line_of[first], greatest, names and (names[0], [names[1][row] for row in present.tolist()]))
+    points, found = _candidates(
+        check[present],
+        segments,
+        line_of[first],
+        greatest,
+        names and (names[0], [names[1][row] for row in present.tolist()]),
+    )
     if not points.size:
         return out
     points, at = present[points], first[found]
@@ -548,10 +675,13 @@ def feet_on_lines(check, x, y, z, offsets, greatest=np.inf, names=None):
     best = np.lexsort((at, -np.abs(across), np.round(distance, 9), points))
     best = best[np.append(True, points[best][1:] != points[best][:-1])]
     points, at, raw, share, foot, distance, across = (
-        values[best] for values in (points, at, raw, share, foot, distance, across))
+        values[best] for values in (points, at, raw, share, foot, distance, across)
+    )
 
     near = distance <= greatest
-    points, at, raw, share, foot, distance, across = (values[near] for values in (points, at, raw, share, foot, distance, across))
+    points, at, raw, share, foot, distance, across = (
+        values[near] for values in (points, at, raw, share, foot, distance, across)
+    )
     line = line_of[at]
     start, stop = offsets[line], offsets[line + 1] - 1
     ring = (xy[start] == xy[stop]).all(axis=1)
@@ -564,7 +694,9 @@ def feet_on_lines(check, x, y, z, offsets, greatest=np.inf, names=None):
     out.offset[points] = np.copysign(distance, across)
     out.chainage[points] = run[at] - run[start] + share * np.hypot(*(xy[at + 1] - xy[at]).T)
     slack = 1e-6 / np.hypot(*(xy[at + 1] - xy[at]).T)
-    out.beyond_end[points] = ~ring & (((at == start) & (raw < -slack)) | ((at + 1 == stop) & (raw > 1 + slack)))
+    out.beyond_end[points] = ~ring & (
+        ((at == start) & (raw < -slack)) | ((at + 1 == stop) & (raw > 1 + slack))
+    )
     return out
 
 
@@ -580,14 +712,23 @@ def _candidates(check, segments, line_of, greatest, names):
         least = np.full(len(check), np.nan)
         least[near[0]] = distance
         some = np.flatnonzero(np.isfinite(least))
-        close = tree.query(points[some], predicate="dwithin", distance=least[some] * (1 + 1e-9) + 1e-9)
+        close = tree.query(
+            points[some], predicate="dwithin", distance=least[some] * (1 + 1e-9) + 1e-9
+        )
         return some[close[0]], close[1]
     lines_of = {}
     for line, name in enumerate(names[0]):
         lines_of.setdefault(name, []).append(line)
     start = np.searchsorted(line_of, np.arange(len(names[0]) + 1))
-    pairs = [(point, np.arange(start[line], start[line + 1]))
-             for point, name in enumerate(names[1]) if name for line in lines_of.get(name, ())]
+    pairs = [
+        (point, np.arange(start[line], start[line + 1]))
+        for point, name in enumerate(names[1])
+        if name
+        for line in lines_of.get(name, ())
+    ]
     if not pairs:
         return np.zeros(0, np.int64), np.zeros(0, np.int64)
-    return (np.concatenate([np.full(len(found), point) for point, found in pairs]), np.concatenate([found for _, found in pairs]))
+    return (
+        np.concatenate([np.full(len(found), point) for point, found in pairs]),
+        np.concatenate([found for _, found in pairs]),
+    )

@@ -8,20 +8,35 @@ from .distance import distance
 from .ragged import cumulative, group_index, group_sum, offsets_from_starts, running_max
 from .screening import Reason
 
-BREAK_NAMES = ("start", "end", "paused", "not_fixed", "new_capture", "spike", "poor_accuracy", "jump", "turned_back", "lost_epochs")
-START, END, PAUSED, NOT_FIXED, NEW_CAPTURE, SPIKE, POOR_ACCURACY, JUMP, TURNED_BACK, LOST_EPOCHS = range(len(BREAK_NAMES))
+BREAK_NAMES = (
+    "start",
+    "end",
+    "paused",
+    "not_fixed",
+    "new_capture",
+    "spike",
+    "poor_accuracy",
+    "jump",
+    "turned_back",
+    "lost_epochs",
+)
+START, END, PAUSED, NOT_FIXED, NEW_CAPTURE, SPIKE, POOR_ACCURACY, JUMP, TURNED_BACK, LOST_EPOCHS = (
+    range(len(BREAK_NAMES))
+)
 
 REVERSAL = np.cos(np.radians(150.0))
 ON_THE_SPOT = 1.5  # usual steps; whoever pauses and goes on so near has left nothing out
-ON_THE_WAY = 3.0  # usual steps; so far it may have gone straight on, as when an epoch or two are lost
+# usual steps; so far it may have gone straight on, as when an epoch or two are lost
+ON_THE_WAY = 3.0
 STRAIGHT_ON = np.cos(np.radians(30.0))
 BRIEF_STEPS = 5.0  # a way back shorter than so many usual steps is a correction, not another walk
 
 
 @dataclass(frozen=True)
 class Turnings:
-    """`walked_back`, float (m,): metres inside the part already captured, 0 elsewhere; `turned`, bool (m,):
-    True at a position where the walk turns for good, so that another run starts with the next one."""
+    """`walked_back`, float (m,): metres inside the part already captured, 0 elsewhere; `turned`,
+    bool (m,): True at a position where the walk turns for good, so that another run starts with the
+    next one."""
 
     walked_back: np.ndarray
     turned: np.ndarray
@@ -36,18 +51,25 @@ def limits_exceeded(positions, stream):
     paused = pause > stream.time_limit[capture[1:]]
     if stream.own_time_limit:
         usual = stream.spacing[capture[1:]]
-        paused &= step > np.where(_goes_straight_on(positions, other), ON_THE_WAY, ON_THE_SPOT) * usual
+        paused &= (
+            step > np.where(_goes_straight_on(positions, other), ON_THE_WAY, ON_THE_SPOT) * usual
+        )
     return other, paused, step > stream.distance_limit[capture[1:]]
 
 
 def _goes_straight_on(positions, other):
-    """True for pairs of neighbours whose step runs on in the direction of the steps before and after it."""
+    """True for pairs of neighbours whose step runs on in the direction of the steps before and
+    after it."""
     dx, dy = np.diff(positions.x), np.diff(positions.y)
     out = np.zeros(len(dx), bool)
     if len(dx) < 3:
         return out
     size = distance(dx, dy)
-    along = (dx[:-1] * dx[1:] + dy[:-1] * dy[1:] > STRAIGHT_ON * size[:-1] * size[1:]) & ~other[:-1] & ~other[1:]
+    along = (
+        (dx[:-1] * dx[1:] + dy[:-1] * dy[1:] > STRAIGHT_ON * size[:-1] * size[1:])
+        & ~other[:-1]
+        & ~other[1:]
+    )
     out[1:-1] = along[:-1] & along[1:]
     return out
 
@@ -66,9 +88,10 @@ def find_turnings(positions, stream):
 
     Notes
     -----
-    A reversal is a turn of more than 150 degrees after which the path runs back beside itself. Counting the
-    way with a sign that changes at each reversal, an epoch is walked back where the running maximum was
-    already greater. A way back of more than a few steps is another walk and starts a new run.
+    A reversal is a turn of more than 150 degrees after which the path runs back beside itself.
+    Counting the way with a sign that changes at each reversal, an epoch is walked back where the
+    running maximum was already greater. A way back of more than a few steps is another walk and
+    starts a new run.
     """
     m = len(positions)
     walked_back, turned = np.zeros(m), np.zeros(m, bool)
@@ -88,7 +111,8 @@ def find_turnings(positions, stream):
         return Turnings(walked_back, turned)
 
     start = np.concatenate([[True], cut])
-    # spells run from one reversal to the next; the position of the reversal begins the spell after it
+    # spells run from one reversal to the next; the position of the reversal begins the spell after
+    # it
     spell_start = start | reversal
     spells = offsets_from_starts(spell_start)
     to_next = np.append(np.where(cut, 0.0, step), 0.0)
@@ -129,7 +153,8 @@ def find_runs(positions, stream, turned):
 
 
 def may_leave_out(positions, stream, offsets, gone=None):
-    """Positions without which no step of a run would exceed both limits, that of time and that of distance, shape (m,).
+    """Positions without which no step of a run would exceed both limits, that of time and that of
+    distance, shape (m,).
 
     Parameters
     ----------
@@ -138,7 +163,8 @@ def may_leave_out(positions, stream, offsets, gone=None):
     stream : Stream
     offsets : ndarray of int, shape (runs + 1,)
     gone : ndarray of bool, shape (m,), optional
-        Positions that are left out together, of which alone something is said; each alone, where not given.
+        Positions that are left out together, of which alone something is said; each alone, where
+        not given.
     """
     m = len(positions)
     if not m:
@@ -155,7 +181,9 @@ def may_leave_out(positions, stream, offsets, gone=None):
     pause = np.abs(positions.started[b] - positions.ended[a])
     step = distance(positions.x[b] - positions.x[a], positions.y[b] - positions.y[a])
     out = np.ones(m, bool)
-    out[place] = (pause <= stream.time_limit[positions.capture[place]]) | (step <= stream.distance_limit[positions.capture[place]])
+    out[place] = (pause <= stream.time_limit[positions.capture[place]]) | (
+        step <= stream.distance_limit[positions.capture[place]]
+    )
     return out
 
 
@@ -180,8 +208,15 @@ def break_reasons(rejected, last_place, first_place, pause, time_limit, turned, 
         more than a spike, and that more than a pause.
     """
     out = np.where(pause > time_limit, PAUSED, JUMP).astype(np.uint8)
-    for why, code in ((Reason.SPIKE, SPIKE), (Reason.POOR_ACCURACY, POOR_ACCURACY), (Reason.NOT_FIXED, NOT_FIXED)):
-        out[np.searchsorted(rejected[why], first_place) > np.searchsorted(rejected[why], last_place, "right")] = code
+    for why, code in (
+        (Reason.SPIKE, SPIKE),
+        (Reason.POOR_ACCURACY, POOR_ACCURACY),
+        (Reason.NOT_FIXED, NOT_FIXED),
+    ):
+        out[
+            np.searchsorted(rejected[why], first_place)
+            > np.searchsorted(rejected[why], last_place, "right")
+        ] = code
         if why == Reason.SPIKE:  # what stood beside the hole alone is a spike, too
             out[lost] = LOST_EPOCHS
     out[turned] = TURNED_BACK

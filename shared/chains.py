@@ -6,14 +6,26 @@ import numpy as np
 
 from .adjustment import PAIRS, Curve, covariances
 from .alignment import ELEMENT_NOISE, GREATEST_RADIUS, LEAST_RADIUS, fit_elements, project
-from .courses import PARAMETER, first_course, joint_prices, joints_of, of_runs, put_runs, settle, settle_some, without
+from .courses import (
+    PARAMETER,
+    first_course,
+    joint_prices,
+    joints_of,
+    of_runs,
+    put_runs,
+    settle,
+    settle_some,
+    without,
+)
 from .distance import distance
 from .moments import Moments
 from .parts import split_groups
 from .ragged import cumulative, group_index, group_max, group_min, join_offsets, ranges, running_max
 from .trials import improve, lone_ends, shed, stands_out
 
-FREER = 4.0  # squared sigmas by which elements that need not meet must explain a stretch better, before it is left to a spline
+# squared sigmas by which elements that need not meet must explain a stretch better, before it is
+# left to a spline
+FREER = 4.0
 LEAST_ANCHOR = 10  # positions of a tangent that is one, whatever lies beside it
 LEAST_FREE = 6  # positions of a free-form stretch
 ROBUST_ROUNDS = 2
@@ -31,7 +43,8 @@ class Chains:
     offsets : int, shape (runs + 1,)
         Elements of each run.
     bounds : int, shape (elements + 1,)
-        Positions that each element explains; a link between two elements that do not meet explains none.
+        Positions that each element explains; a link between two elements that do not meet explains
+        none.
     x, y : float, shape (elements,)
         A point of the tangent, or the centre of the arc.
     ux, uy : float, shape (elements,)
@@ -43,7 +56,8 @@ class Chains:
     smooth : bool, shape (elements,)
         The joint that follows has a common direction. The last one of an open run has none.
     start, end : float, shape (elements, 2)
-        The end of an element is the start of the next one; that of the last one of a closed run the start of the first.
+        The end of an element is the start of the next one; that of the last one of a closed run the
+        start of the first.
     length : float, shape (elements,)
     radius_sigma : float, shape (elements,)
         1-sigma, NaN for a tangent.
@@ -55,11 +69,13 @@ class Chains:
     sigma : float, shape (m,)
         1-sigma of the curve across, at each position, from the white noise alone.
     spline : bool, shape (elements,)
-        Part of a stretch that a spline explains better; `merge_splines` makes one element of each such stretch.
+        Part of a stretch that a spline explains better; `merge_splines` makes one element of each
+        such stretch.
     slip : bool, shape (m,)
         Positions that were left out.
     feet : float, shape (m, 2)
-        Feet of the positions; in a stretch that a spline explains better, on the tangents and arcs that need not meet.
+        Feet of the positions; in a stretch that a spline explains better, on the tangents and arcs
+        that need not meet.
     """
 
     offsets: np.ndarray
@@ -89,8 +105,15 @@ class Chains:
     def take(self, keep):
         """The same curves without some of their positions; `keep`, shape (m,), is a mask."""
         bounds = np.concatenate([[0], np.cumsum(keep)])[self.bounds]
-        return replace(self, bounds=bounds, chainage=self.chainage[keep], residual=self.residual[keep], sigma=self.sigma[keep], slip=self.slip[keep],
-                       feet=self.feet[keep])
+        return replace(
+            self,
+            bounds=bounds,
+            chainage=self.chainage[keep],
+            residual=self.residual[keep],
+            sigma=self.sigma[keep],
+            slip=self.slip[keep],
+            feet=self.feet[keep],
+        )
 
     def take_runs(self, runs):
         """Some of the runs, in the order of their numbers `runs`, shape (q,) of int."""
@@ -98,19 +121,49 @@ class Chains:
         element = ranges(self.offsets[:-1][runs], size)
         first, number = self.bounds[:-1][element], np.diff(self.bounds)[element]
         position = ranges(first, number)
-        each = {name: getattr(self, name)[element] for name in ("x", "y", "ux", "uy", "radius", "turn", "smooth", "start", "end", "length", "radius_sigma", "spline")}
-        each.update({name: getattr(self, name)[position] for name in ("chainage", "residual", "sigma", "slip", "feet")})
-        return Chains(offsets=np.concatenate([[0], np.cumsum(size)]), bounds=np.concatenate([[0], np.cumsum(number)]), closed=self.closed[runs], **each)
+        each = {
+            name: getattr(self, name)[element]
+            for name in (
+                "x",
+                "y",
+                "ux",
+                "uy",
+                "radius",
+                "turn",
+                "smooth",
+                "start",
+                "end",
+                "length",
+                "radius_sigma",
+                "spline",
+            )
+        }
+        each.update(
+            {
+                name: getattr(self, name)[position]
+                for name in ("chainage", "residual", "sigma", "slip", "feet")
+            }
+        )
+        return Chains(
+            offsets=np.concatenate([[0], np.cumsum(size)]),
+            bounds=np.concatenate([[0], np.cumsum(number)]),
+            closed=self.closed[runs],
+            **each,
+        )
 
     def confirmed(self):
-        """Runs (mask) other than a few positions of which no three agree on an element: nothing tells a corner from a slip there."""
+        """Runs (mask) other than a few positions of which no three agree on an element: nothing
+        tells a corner from a slip there."""
         most = group_max(np.diff(self.bounds), self.offsets, 0)
         return (np.diff(self.bounds[self.offsets]) >= LEAST_CONFIRMED) | (most > 2)
 
     @classmethod
     def concatenate(cls, parts):
         """The runs of all parts, one part's after the other."""
-        columns = {column.name: np.concatenate([getattr(part, column.name) for part in parts]) for column in fields(cls)}
+        columns = {
+            column.name: np.concatenate([getattr(part, column.name) for part in parts])
+            for column in fields(cls)
+        }
         for name in ("offsets", "bounds"):
             columns[name] = join_offsets([getattr(part, name) for part in parts])
         return cls(**columns)
@@ -121,12 +174,16 @@ class Chains:
         return self.turn / np.where(self.turn != 0, self.radius, 1.0)
 
     def at(self, s, element):
-        """Places and unit directions, shape (q, 2) each, at distances `s` from the starts of elements."""
+        """Places and unit directions, shape (q, 2) each, at distances `s` from the starts of
+        elements."""
         # the tangent at the start of an arc is square to the radius
         rx, ry = self.start[:, 0] - self.x, self.start[:, 1] - self.y
         radius = np.maximum(distance(rx, ry), 1e-12)
         arc = self.turn != 0
-        ux, uy = np.where(arc, -self.turn * ry / radius, self.ux), np.where(arc, self.turn * rx / radius, self.uy)
+        ux, uy = (
+            np.where(arc, -self.turn * ry / radius, self.ux),
+            np.where(arc, self.turn * rx / radius, self.uy),
+        )
         x, y, vx, vy = Curve(*self.start.T, ux, uy, self.bend).at(s, element)
         return np.column_stack([x, y]), np.column_stack([vx, vy])
 
@@ -139,13 +196,25 @@ class Limits:
     max_radius: float = GREATEST_RADIUS
 
 
-def fit_chains(x, y, variance, offsets, limits=None, closed=None, checkpoint=None, may_drop=None, doubt=None, odds=None):
+def fit_chains(
+    x,
+    y,
+    variance,
+    offsets,
+    limits=None,
+    closed=None,
+    checkpoint=None,
+    may_drop=None,
+    doubt=None,
+    odds=None,
+):
     """Fit tangents, arcs and their joints to all runs.
 
     Parameters
     ----------
     x, y : ndarray of float, shape (m,)
-        Positions in the order of travel, metres. Those of a ring may start anywhere, best at a joint (`ring_start`).
+        Positions in the order of travel, metres. Those of a ring may start anywhere, best at a
+        joint (`ring_start`).
     variance : ndarray of float, shape (m,)
         Of each position and axis, m2.
     offsets : ndarray of int, shape (runs + 1,)
@@ -157,7 +226,8 @@ def fit_chains(x, y, variance, offsets, limits=None, closed=None, checkpoint=Non
     may_drop : ndarray of bool, shape (m,), optional
         Positions that may be left out as slips of the aim; none where not given.
     doubt : ndarray of float, shape (m,), optional
-        By how much the variance of positions is raised while the elements are sought; how far they lie off the result decides afterwards.
+        By how much the variance of positions is raised while the elements are sought; how far they
+        lie off the result decides afterwards.
     odds : ndarray of float, shape (m,), optional
         By how much heights speak for a slip, squared sigmas (`heightodds.height_odds`).
 
@@ -167,9 +237,10 @@ def fit_chains(x, y, variance, offsets, limits=None, closed=None, checkpoint=Non
 
     Notes
     -----
-    `alignment.fit_elements` finds the elements, each for itself. Then the elements of each run are adjusted together with
-    their joints, and other elements are tried nearby: fewer, others, smooth joints or corners. What costs less stays:
-    the sum of squares in sigmas and `PARAMETER` for each parameter left free. Positions off the result lose weight.
+    `alignment.fit_elements` finds the elements, each for itself. Then the elements of each run are
+    adjusted together with their joints, and other elements are tried nearby: fewer, others, smooth
+    joints or corners. What costs less stays: the sum of squares in sigmas and `PARAMETER` for each
+    parameter left free. Positions off the result lose weight.
     """
     limits = limits or Limits()
     checkpoint = checkpoint or (lambda share: None)
@@ -177,12 +248,27 @@ def fit_chains(x, y, variance, offsets, limits=None, closed=None, checkpoint=Non
     run = group_index(offsets)
     parts, first = [], 0
     for low, high in split_groups(run, TOGETHER):
-        own = slice(first, run[high] if high < len(run) else len(offsets) - 1)  # runs without positions too
+        # runs without positions too
+        own = slice(first, run[high] if high < len(run) else len(offsets) - 1)
         first = own.stop
         bounds = np.append(offsets[own], high) - low
-        parts.append(_fit_together(
-            x[low:high], y[low:high], variance[low:high], bounds, limits, closed[own], lambda share, low=low, high=high: checkpoint((low + share * (high - low)) / max(len(x), 1)),
-            *(None if values is None else values[low:high] for values in (may_drop, doubt, odds))))
+        parts.append(
+            _fit_together(
+                x[low:high],
+                y[low:high],
+                variance[low:high],
+                bounds,
+                limits,
+                closed[own],
+                lambda share, low=low, high=high: checkpoint(
+                    (low + share * (high - low)) / max(len(x), 1)
+                ),
+                *(
+                    None if values is None else values[low:high]
+                    for values in (may_drop, doubt, odds)
+                ),
+            )
+        )
     return parts[0] if len(parts) == 1 else Chains.concatenate(parts)
 
 
@@ -193,14 +279,40 @@ def _fit_together(x, y, variance, offsets, limits, closed, checkpoint, may_drop,
     runs = len(offsets) - 1
     variance = variance * ELEMENT_NOISE**2
     # from a place in each run: far coordinates would cost digits
-    base = np.column_stack([x, y])[np.minimum(offsets[:-1], max(len(x) - 1, 0))] if len(x) else np.zeros((runs, 2))
+    base = (
+        np.column_stack([x, y])[np.minimum(offsets[:-1], max(len(x) - 1, 0))]
+        if len(x)
+        else np.zeros((runs, 2))
+    )
     x, y = (values - np.repeat(origin, np.diff(offsets)) for values, origin in zip((x, y), base.T))
     sought = variance if doubt is None else variance * doubt
-    elements = fit_elements(x, y, sought, offsets, lambda share: checkpoint(0.35 * share), radii, False)
+    elements = fit_elements(
+        x, y, sought, offsets, lambda share: checkpoint(0.35 * share), radii, False
+    )
     if not len(elements):
         none = np.zeros(0)
-        return Chains(np.zeros(runs + 1, np.int64), np.zeros(1, np.int64), none, none, none, none, none, none.astype(int), none > 0, none.reshape(0, 2),
-                      none.reshape(0, 2), none, none, closed, none, none, none, none > 0, none > 0, none.reshape(0, 2))
+        return Chains(
+            np.zeros(runs + 1, np.int64),
+            np.zeros(1, np.int64),
+            none,
+            none,
+            none,
+            none,
+            none,
+            none.astype(int),
+            none > 0,
+            none.reshape(0, 2),
+            none.reshape(0, 2),
+            none,
+            none,
+            closed,
+            none,
+            none,
+            none,
+            none > 0,
+            none > 0,
+            none.reshape(0, 2),
+        )
     weight = 1 / sought
     sigma = np.sqrt(variance)
     course = settle(first_course(elements, x, y, offsets, closed, radii), x, y, weight)
@@ -231,7 +343,13 @@ def _fit_together(x, y, variance, offsets, limits, closed, checkpoint, may_drop,
                 anew[runs] = True
                 off = np.abs(course.curve.off(x, y, group_index(course.bounds))) / sigma
         lighter = weight * np.minimum(HUBER / np.maximum(off, 1e-9), 1.0)
-        course = settle_some(course, x, y, lighter, anew[group_index(course.offsets)] | group_max(lighter != used, course.bounds, False))
+        course = settle_some(
+            course,
+            x,
+            y,
+            lighter,
+            anew[group_index(course.offsets)] | group_max(lighter != used, course.bounds, False),
+        )
         used = lighter
     free = _free_form(course, elements, x, y)
     chains = _finish(course, x, y, lighter, base, free)
@@ -240,8 +358,13 @@ def _fit_together(x, y, variance, offsets, limits, closed, checkpoint, may_drop,
     feet, _ = chains.at(chains.chainage - before[owner], owner)
     loose = np.flatnonzero(chains.spline[owner])
     if loose.size:
-        feet[loose] = project(elements, x, y)[loose] + np.repeat(base, np.diff(offsets), axis=0)[loose]
-        ahead, back = np.minimum(loose + 1, offsets[1:][run[loose]] - 1), np.maximum(loose - 1, offsets[:-1][run[loose]])
+        feet[loose] = (
+            project(elements, x, y)[loose] + np.repeat(base, np.diff(offsets), axis=0)[loose]
+        )
+        ahead, back = (
+            np.minimum(loose + 1, offsets[1:][run[loose]] - 1),
+            np.maximum(loose - 1, offsets[:-1][run[loose]]),
+        )
         way = feet[ahead] - feet[back]
         way /= np.maximum(distance(*way.T), 1e-12)[:, None]
         off = np.column_stack([x, y])[loose] + base[run[loose]] - feet[loose]
@@ -250,7 +373,8 @@ def _fit_together(x, y, variance, offsets, limits, closed, checkpoint, may_drop,
 
 
 def merge_splines(chains):
-    """The chains with one element for each free-form stretch, neither tangent nor arc; its curve runs through the feet of its positions."""
+    """The chains with one element for each free-form stretch, neither tangent nor arc; its curve
+    runs through the feet of its positions."""
     run = group_index(chains.offsets)
     again = np.append(False, chains.spline[1:] & chains.spline[:-1] & (run[1:] == run[:-1]))
     if not chains.spline.any():
@@ -259,17 +383,27 @@ def merge_splines(chains):
     last = np.append(np.flatnonzero(keep)[1:], len(chains)) - 1
     free = chains.spline[keep]
     bounds = np.append(chains.bounds[:-1][keep], chains.bounds[-1])
-    offsets = np.concatenate([[0], np.cumsum(np.bincount(run[keep], minlength=len(chains.offsets) - 1))])
+    offsets = np.concatenate(
+        [[0], np.cumsum(np.bincount(run[keep], minlength=len(chains.offsets) - 1))]
+    )
     # along a free form the way is counted from foot to foot
     owner = group_index(bounds)
-    within = chains.chainage - cumulative(chains.length, chains.offsets)[np.flatnonzero(keep)][owner]
-    before = np.where((np.arange(len(owner)) == bounds[:-1][owner])[:, None], chains.start[keep][owner], np.roll(chains.feet, 1, axis=0))
+    within = (
+        chains.chainage - cumulative(chains.length, chains.offsets)[np.flatnonzero(keep)][owner]
+    )
+    before = np.where(
+        (np.arange(len(owner)) == bounds[:-1][owner])[:, None],
+        chains.start[keep][owner],
+        np.roll(chains.feet, 1, axis=0),
+    )
     step = distance(*(chains.feet - before).T)
     walked = cumulative(step, bounds) + step
     within = np.where(free[owner], walked, within)
     seen = np.diff(bounds) > 0
     final = np.zeros(len(seen))
-    final[seen] = walked[bounds[1:][seen] - 1] + distance(*(chains.end[last][seen] - chains.feet[bounds[1:][seen] - 1]).T)
+    final[seen] = walked[bounds[1:][seen] - 1] + distance(
+        *(chains.end[last][seen] - chains.feet[bounds[1:][seen] - 1]).T
+    )
     length = np.where(free & seen, final, np.add.reduceat(chains.length, np.flatnonzero(keep)))
     chainage = cumulative(length, offsets)[owner] + within
     smooth = np.where(free, False, chains.smooth[keep])
@@ -278,16 +412,31 @@ def merge_splines(chains):
     way = chains.end[last] - chains.start[keep]
     way /= np.maximum(distance(*way.T), 1e-12)[:, None]
     return replace(
-        chains, offsets=offsets, bounds=bounds, chainage=chainage, x=pick(chains.x, chains.start[keep, 0]), y=pick(chains.y, chains.start[keep, 1]),
-        ux=pick(chains.ux, way[:, 0]), uy=pick(chains.uy, way[:, 1]), radius=pick(chains.radius, np.inf), turn=pick(chains.turn, 0), smooth=smooth,
-        start=chains.start[keep], end=chains.end[last], length=length, radius_sigma=pick(chains.radius_sigma, np.nan), spline=free)
+        chains,
+        offsets=offsets,
+        bounds=bounds,
+        chainage=chainage,
+        x=pick(chains.x, chains.start[keep, 0]),
+        y=pick(chains.y, chains.start[keep, 1]),
+        ux=pick(chains.ux, way[:, 0]),
+        uy=pick(chains.uy, way[:, 1]),
+        radius=pick(chains.radius, np.inf),
+        turn=pick(chains.turn, 0),
+        smooth=smooth,
+        start=chains.start[keep],
+        end=chains.end[last],
+        length=length,
+        radius_sigma=pick(chains.radius_sigma, np.nan),
+        spline=free,
+    )
 
 
 def _free_form(course, elements, x, y):
     """Elements (mask) of stretches that tangents and arcs explain better when these need not meet.
 
-    Stretches lie between long tangents. The two explanations are compared by the sum of squared distances in sigmas and `PARAMETER`
-    for each parameter left free; `FREER` more is asked of the one without joints.
+    Stretches lie between long tangents. The two explanations are compared by the sum of squared
+    distances in sigmas and `PARAMETER` for each parameter left free; `FREER` more is asked of the
+    one without joints.
     """
     count = len(course)
     number = np.diff(course.bounds)
@@ -300,12 +449,20 @@ def _free_form(course, elements, x, y):
     section = np.cumsum(new) - 1
     sections = section[-1] + 1
     first = np.append(np.flatnonzero(new), count)
-    chained = np.bincount(section, course.chi + PARAMETER * (2 + course.arc) + joint, sections) + joint_before[first[:-1]]
+    chained = (
+        np.bincount(section, course.chi + PARAMETER * (2 + course.arc) + joint, sections)
+        + joint_before[first[:-1]]
+    )
     middle = (elements.offsets[:-1] + elements.offsets[1:] - 1) // 2
     of = section[np.searchsorted(course.bounds, middle, "right") - 1]
     apart = np.bincount(of, elements.chi + PARAMETER * (2 + elements.is_arc), sections)
-    free = (apart + FREER < chained) & ~anchor[first[:-1]] & (course.bounds[first[1:]] - course.bounds[first[:-1]] >= LEAST_FREE)
-    # a section whose positions the other search gave to its neighbours has nothing to be compared with
+    free = (
+        (apart + FREER < chained)
+        & ~anchor[first[:-1]]
+        & (course.bounds[first[1:]] - course.bounds[first[:-1]] >= LEAST_FREE)
+    )
+    # a section whose positions the other search gave to its neighbours has nothing to be compared
+    # with
     free &= np.bincount(of, minlength=sections) > 0
     return free[section]
 
@@ -319,29 +476,38 @@ def ring_start(x, y, variance, offsets, closed):
     first, size = offsets[:-1][rings], np.diff(offsets)[rings]
     index = ranges(first, size)
     inside = np.concatenate([[0], np.cumsum(size)])
-    elements = fit_elements(x[index], y[index], variance[index] * ELEMENT_NOISE**2, inside, geometric=False)
+    elements = fit_elements(
+        x[index], y[index], variance[index] * ELEMENT_NOISE**2, inside, geometric=False
+    )
     of_ring = np.searchsorted(elements.offsets[:-1], inside)
     several = np.diff(of_ring) > 1
     # best behind an arc: an arc goes over smoothly whatever follows
     place = np.arange(len(elements))
     behind = np.append(False, elements.is_arc[:-1])
     behind[of_ring[:-1]] = False
-    choice = group_min(np.where(behind, place, len(elements)), of_ring, len(elements)).astype(np.int64)
+    choice = group_min(np.where(behind, place, len(elements)), of_ring, len(elements)).astype(
+        np.int64
+    )
     choice = np.where(choice < len(elements), choice, np.minimum(of_ring[:-1] + 1, len(elements)))
     begin = np.where(several, elements.offsets[choice] - inside[:-1], 0)
-    order[index] = np.repeat(first, size) + (index - np.repeat(first, size) + np.repeat(begin, size)) % np.repeat(size, size)
+    order[index] = np.repeat(first, size) + (
+        index - np.repeat(first, size) + np.repeat(begin, size)
+    ) % np.repeat(size, size)
     return order
 
 
 def _unwrapped(course, x, y):
-    """Distance of each position's foot from its element's point; along arcs in the way of the positions, beyond half a circle too."""
+    """Distance of each position's foot from its element's point; along arcs in the way of the
+    positions, beyond half a circle too."""
     owner = group_index(course.bounds)
     s = course.curve.along(x, y, owner)
     bend = np.abs(course.curve.bend[owner])
     around = np.where(bend > 0, 2 * np.pi / np.where(bend > 0, bend, 1.0), np.inf)
     step = np.diff(s, prepend=s[:1])
     with np.errstate(invalid="ignore"):
-        laps = np.where(np.isfinite(around), -np.rint(step / np.where(np.isfinite(around), around, 1.0)), 0.0)
+        laps = np.where(
+            np.isfinite(around), -np.rint(step / np.where(np.isfinite(around), around, 1.0)), 0.0
+        )
     first = course.bounds[:-1][np.diff(course.bounds) > 0]
     laps[first] = 0.0
     laps = np.cumsum(laps)
@@ -353,7 +519,9 @@ def _unwrapped(course, x, y):
 
 def _first_used(used, bounds, first):
     """The first position of each element that counts; its first one where none does."""
-    place = np.minimum.accumulate(np.where(used, np.arange(len(used)), len(used))[::-1])[::-1][first]
+    place = np.minimum.accumulate(np.where(used, np.arange(len(used)), len(used))[::-1])[::-1][
+        first
+    ]
     return np.where(place < bounds[1:], place, first)
 
 
@@ -368,12 +536,24 @@ def _finish(course, x, y, weight, base, free):
     # at the ends of runs, what was left out is not reached
     used = weight > 0
     seen_first = s[_first_used(used, course.bounds, first_at)]
-    seen_last = s[len(used) - 1 - _first_used(used[::-1], len(used) - course.bounds[::-1], len(used) - 1 - last_at[::-1])[::-1]]
+    seen_last = s[
+        len(used)
+        - 1
+        - _first_used(used[::-1], len(used) - course.bounds[::-1], len(used) - 1 - last_at[::-1])[
+            ::-1
+        ]
+    ]
     first, second, joints = joints_of(course, x, y)
 
     def near(value, element, wanted):  # the lap of an arc on which its positions lie
-        turns = np.where(np.isfinite(lap[element]), np.rint((wanted - value) / np.where(np.isfinite(lap[element]), lap[element], 1.0)), 0.0)
-        return value + np.where(turns != 0, turns * np.where(np.isfinite(lap[element]), lap[element], 0.0), 0.0)
+        turns = np.where(
+            np.isfinite(lap[element]),
+            np.rint((wanted - value) / np.where(np.isfinite(lap[element]), lap[element], 1.0)),
+            0.0,
+        )
+        return value + np.where(
+            turns != 0, turns * np.where(np.isfinite(lap[element]), lap[element], 0.0), 0.0
+        )
 
     low, high = seen_first.copy(), seen_last.copy()
     met = joints.met
@@ -404,13 +584,22 @@ def _finish(course, x, y, weight, base, free):
     smooth[first[met]] = course.smooth[first[met]]
     smooth[whole] = True
 
-    covariance = covariances(Moments.of(x, y, weight, course.bounds), curve, course.smooth, course.offsets, course.closed)
+    covariance = covariances(
+        Moments.of(x, y, weight, course.bounds), curve, course.smooth, course.offsets, course.closed
+    )
     off, vx, vy = curve.aside(x, y, owner)
-    # of a place on the curve: cosine of the turn up to there, its distance along the tangent, half its square distance
+    # of a place on the curve: cosine of the turn up to there, its distance along the tangent, half
+    # its square distance
     ux, uy = curve.ux.take(owner), curve.uy.take(owner)
     dx, dy = x + off * vy - curve.x.take(owner), y - off * vx - curve.y.take(owner)
     lever = ux * vx + uy * vy, ux * dx + uy * dy, (dx * dx + dy * dy) / 2
-    square = sum((lever[i] * lever[j] * ((1 + (i != j)) * covariance[:, i, j]).take(owner) for i, j in PAIRS), np.zeros(len(x)))
+    square = sum(
+        (
+            lever[i] * lever[j] * ((1 + (i != j)) * covariance[:, i, j]).take(owner)
+            for i, j in PAIRS
+        ),
+        np.zeros(len(x)),
+    )
     sigma = np.sqrt(np.maximum(square, 0.0))
     off = -off
 
@@ -436,9 +625,32 @@ def _finish(course, x, y, weight, base, free):
     place[order] = np.arange(len(order))
     chainage = running_max(before[place[:count]][owner] + within, course.bounds[course.offsets])
     return Chains(
-        offsets, bounds, put(cx, end[after, 0]) + here[:, 0], put(cy, end[after, 1]) + here[:, 1], put(np.where(course.arc, 0.0, curve.ux), way[:, 0]),
-        put(np.where(course.arc, 0.0, curve.uy), way[:, 1]), put(radius, none + np.inf), put(np.sign(curve.bend).astype(int), none.astype(int)),
-        put(smooth, none > 0), put(start, end[after]) + here, put(end, start[second[gap]]) + here, length,
-        put(np.where(course.arc, np.sqrt(np.maximum(covariance[:, 2, 2], 0.0)) * np.where(course.arc, radius, 0.0) ** 2, np.nan), none + np.nan), course.closed, chainage, off, sigma,
-        put(free, free[after] & free[second[gap]]), weight == 0,
-        np.zeros((len(x), 2)))
+        offsets,
+        bounds,
+        put(cx, end[after, 0]) + here[:, 0],
+        put(cy, end[after, 1]) + here[:, 1],
+        put(np.where(course.arc, 0.0, curve.ux), way[:, 0]),
+        put(np.where(course.arc, 0.0, curve.uy), way[:, 1]),
+        put(radius, none + np.inf),
+        put(np.sign(curve.bend).astype(int), none.astype(int)),
+        put(smooth, none > 0),
+        put(start, end[after]) + here,
+        put(end, start[second[gap]]) + here,
+        length,
+        put(
+            np.where(
+                course.arc,
+                np.sqrt(np.maximum(covariance[:, 2, 2], 0.0))
+                * np.where(course.arc, radius, 0.0) ** 2,
+                np.nan,
+            ),
+            none + np.nan,
+        ),
+        course.closed,
+        chainage,
+        off,
+        sigma,
+        put(free, free[after] & free[second[gap]]),
+        weight == 0,
+        np.zeros((len(x), 2)),
+    )

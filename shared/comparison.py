@@ -1,10 +1,12 @@
 """Edges against existing linework: what agrees, what moved, what is new, what is gone.
 
-Words used throughout: an *edge* is a line of the new layer (surveyed, the better one), an *existing line* one of the layer
-that is being judged. Offsets are perpendicular to the existing line, + where the edge lies to its right. A shift is where
-the existing layer lies as seen from the edges: add it to the edges to come onto the existing lines, take it from the
-existing lines to come onto the edges.
+Words used throughout: an *edge* is a line of the new layer (surveyed, the better one), an *existing
+line* one of the layer that is being judged. Offsets are perpendicular to the existing line, + where
+the edge lies to its right. A shift is where the existing layer lies as seen from the edges: add it
+to the edges to come onto the existing lines, take it from the existing lines to come onto the
+edges.
 """
+
 from dataclasses import dataclass
 
 import numpy as np
@@ -30,13 +32,15 @@ class Settings:
     Attributes
     ----------
     max_offset : float
-        How far apart two lines may lie and still be the same one; also the width of the simple buffer.
+        How far apart two lines may lie and still be the same one; also the width of the simple
+        buffer.
     station_spacing : float
         Greatest distance between two stations along a line.
     existing_sigma : float
         Uncertainty of the existing lines across their direction, 1-sigma.
     remove_shift : bool
-        Take out a shift of the whole layer, where there is a significant one, before anything is judged.
+        Take out a shift of the whole layer, where there is a significant one, before anything is
+        judged.
     confidence : float
         Of the test whether an offset is more than uncertainty, between 0 and 1.
     """
@@ -61,7 +65,8 @@ class Settings:
 class LineStatistics:
     """Statistics of every line of one layer; arrays of shape (lines,) in the layer's order, metres.
 
-    Those of the offsets are taken over the matched stations of the line, each counting once, and are NaN where there is none.
+    Those of the offsets are taken over the matched stations of the line, each counting once, and
+    are NaN where there is none.
 
     Attributes
     ----------
@@ -74,7 +79,8 @@ class LineStatistics:
     matched_share : ndarray of float
         The ratio of the two, 0 to 1.
     displaced_share : ndarray of float
-        Share of the matched length whose offset, from the line's own stations, is greater than its limit; NaN where none is matched.
+        Share of the matched length whose offset, from the line's own stations, is greater than its
+        limit; NaN where none is matched.
     stations : ndarray of int
         Matched stations (those of `Stations`): the offsets are all measured on the existing lines.
     offset_mean, offset_median, offset_sd, offset_rmse : ndarray of float
@@ -82,14 +88,15 @@ class LineStatistics:
     offset_p95, offset_max : ndarray of float
         95th percentile (interpolated) and greatest of the offsets without sign.
     hausdorff : ndarray of float
-        Greatest distance from either line to the other over the stretches that are matched, both densified.
+        Greatest distance from either line to the other over the stretches that are matched, both
+        densified.
     up_mean, up_rmse : ndarray of float
         Height of the edge above the existing line, where both have heights.
     sigma : ndarray of float
         Uncertainty across the line that was used, 1-sigma.
     limit : ndarray of float
-        Combined uncertainty at the chosen confidence: an offset up to this is no displacement. Mean over the stations;
-        for a line without any, with the median uncertainty of the other layer.
+        Combined uncertainty at the chosen confidence: an offset up to this is no displacement. Mean
+        over the stations; for a line without any, with the median uncertainty of the other layer.
     partner : ndarray of int
         Line of the other layer with most of the matched length, -1 for none.
     partners : ndarray of int
@@ -122,7 +129,8 @@ class LineStatistics:
 
 @dataclass(frozen=True)
 class Stations:
-    """Matched stations along the existing lines, in the order of lines and chainage; arrays of shape (stations,), metres.
+    """Matched stations along the existing lines, in the order of lines and chainage; arrays of
+    shape (stations,), metres.
 
     Attributes
     ----------
@@ -135,7 +143,8 @@ class Stations:
     edge_chainage : ndarray of float
         Along the edge, likewise, where the perpendicular meets it.
     offset : ndarray of float
-        + where the edge lies to the right of the existing line; without the shift where it was removed.
+        + where the edge lies to the right of the existing line; without the shift where it was
+        removed.
     offset_before : ndarray of float
         The same with the shift still in it. Equal to `offset` where none was removed.
     up : ndarray of float
@@ -175,11 +184,13 @@ class Stations:
 
 @dataclass(frozen=True)
 class LayerStatistics:
-    """Statistics of all matched stations together, weighted by length; metres, NaN where no station is matched.
+    """Statistics of all matched stations together, weighted by length; metres, NaN where no station
+    is matched.
 
-    `area_per_metre` is the area between the two layers' lines for each metre of matched existing line (mean offset without
-    sign); McMaster 1986 calls it areal displacement. `typical` is the normalised median deviation from zero, 1.4826 times the
-    median offset without sign: what the RMSE would be without the lines that really moved.
+    `area_per_metre` is the area between the two layers' lines for each metre of matched existing
+    line (mean offset without sign); McMaster 1986 calls it areal displacement. `typical` is the
+    normalised median deviation from zero, 1.4826 times the median offset without sign: what the
+    RMSE would be without the lines that really moved.
     """
 
     stations: int
@@ -199,18 +210,20 @@ class LayerStatistics:
 
 @dataclass(frozen=True)
 class BufferOverlay:
-    """The simple buffer method of Goodchild and Hunter (1997, IJGIS 11(3)), both ways, over whole layers.
+    """The simple buffer method of Goodchild and Hunter (1997, IJGIS 11(3)), both ways, over whole
+    layers.
 
     Attributes
     ----------
     width : float
-        Half width of the buffer for `completeness` and `correctness`, metres (`Settings.max_offset`).
+        Half width of the buffer for `completeness` and `correctness`, metres
+        (`Settings.max_offset`).
     completeness : float
-        Share of the length of the edges that lies within the buffer round the existing lines: how much of what is there
-        does the existing layer show? NaN where there are no edges.
+        Share of the length of the edges that lies within the buffer round the existing lines: how
+        much of what is there does the existing layer show? NaN where there are no edges.
     correctness : float
-        Share of the length of the existing lines within the buffer round the edges: how much of what the existing layer
-        shows is there? NaN where there are no existing lines.
+        Share of the length of the existing lines within the buffer round the edges: how much of
+        what the existing layer shows is there? NaN where there are no existing lines.
     distance : ndarray of float, shape (k,)
         Half widths from 0 to `width`.
     edges_within, existing_within : ndarray of float, shape (k,)
@@ -243,9 +256,11 @@ class Comparison:
     layer : LayerStatistics
         As judged: without the shift where it was removed.
     before, after : LayerStatistics
-        With and without the shift. Where it was not removed, `after` has it taken from the offsets of the same stations.
+        With and without the shift. Where it was not removed, `after` has it taken from the offsets
+        of the same stations.
     shift : Shift
-        See `shared.shift.Shift`: `east`, `north`, `sigma_east`, `sigma_north`, `significant`, `determined`...
+        See `shared.shift.Shift`: `east`, `north`, `sigma_east`, `sigma_north`, `significant`,
+        `determined`...
     shift_removed : bool
         False too where removal was asked for but no significant shift was found.
     buffer : BufferOverlay
@@ -255,7 +270,8 @@ class Comparison:
     edge_matched_share, existing_matched_share : float
         Share of it that has a counterpart; NaN for a layer without length.
     sigma_assumed : bool
-        True where no uncertainty of the edges was given, so that only that of the existing lines counts.
+        True where no uncertainty of the edges was given, so that only that of the existing lines
+        counts.
     """
 
     settings: Settings
@@ -277,7 +293,8 @@ class Comparison:
     sigma_assumed: bool = False
 
     def count(self, statistics, status):
-        """Number of lines of `edge_statistics` or `existing_statistics` with a status (place in `STATUS_NAMES`); rows without length have none."""
+        """Number of lines of `edge_statistics` or `existing_statistics` with a status (place in
+        `STATUS_NAMES`); rows without length have none."""
         return int(np.count_nonzero((statistics.status == status) & (statistics.length > 0)))
 
     def length_of(self, statistics, status):
@@ -291,11 +308,12 @@ def compare(edges, existing, settings=None, checkpoint=None):
     Parameters
     ----------
     edges, existing : Lines
-        In one frame that is true to scale, metres. `sigma` of the edges is their uncertainty; that of the existing lines is
-        taken where it is greater than `Settings.existing_sigma`.
+        In one frame that is true to scale, metres. `sigma` of the edges is their uncertainty; that
+        of the existing lines is taken where it is greater than `Settings.existing_sigma`.
     settings : Settings, optional
     checkpoint : callable, optional
-        Called with the share of work done, 0 to 1, between the stages and inside the long ones. It may raise to stop the work.
+        Called with the share of work done, 0 to 1, between the stages and inside the long ones. It
+        may raise to stop the work.
 
     Returns
     -------
@@ -305,7 +323,7 @@ def compare(edges, existing, settings=None, checkpoint=None):
 
     settings = settings or Settings()
     checkpoint = checkpoint or (lambda share: None)
-    part = lambda low, high: (lambda share: checkpoint(low + (high - low) * share))  # noqa: E731
+    part = lambda low, high: lambda share: checkpoint(low + (high - low) * share)  # noqa: E731
     checkpoint(0.0)
     edge_index = Index(edges, None, part(0.0, 0.03))
     # the shift may carry the edges farther than the search distance, by its diagonal
@@ -313,27 +331,69 @@ def compare(edges, existing, settings=None, checkpoint=None):
     existing_rays = stations_along(existing, settings.station_spacing, close)
     existing_index = Index(existing, close, part(0.03, 0.05))
     met = edge_index.meet(existing_rays, settings.max_offset, part(0.05, 0.25))
-    shift = layer_shift(existing, existing_rays, met, "translation", settings.max_offset, settings.confidence, part(0.25, 0.3))
+    shift = layer_shift(
+        existing,
+        existing_rays,
+        met,
+        "translation",
+        settings.max_offset,
+        settings.confidence,
+        part(0.25, 0.3),
+    )
     removed = bool(settings.remove_shift and shift.significant)
     judged = edges
     if removed:
         judged = edges.moved(*shift.known[:2])
         edge_index = Index(judged, None, part(0.3, 0.32))
         met = edge_index.meet(existing_rays, settings.max_offset, part(0.32, 0.4))
-    edge_rays = stations_along(judged, settings.station_spacing, existing_index.near(judged, settings.max_offset))
+    edge_rays = stations_along(
+        judged, settings.station_spacing, existing_index.near(judged, settings.max_offset)
+    )
     met_back = existing_index.meet(edge_rays, settings.max_offset, part(0.4, 0.5))
     # a shift that stays in the offsets must not make neighbours of counterparts
     still_in = shift.known[:2] if shift.significant and not removed else np.zeros(2)
-    existing_side, edge_side = match(existing_rays, edge_rays, met, met_back, still_in, DUPLICATE, part(0.5, 0.6))
+    existing_side, edge_side = match(
+        existing_rays, edge_rays, met, met_back, still_in, DUPLICATE, part(0.5, 0.6)
+    )
 
     sigma = {"edges": judged.sigma, "existing": np.maximum(existing.sigma, settings.existing_sigma)}
-    stations = _stations(existing, judged, existing_side, sigma, shift, removed, settings.confidence)
+    stations = _stations(
+        existing, judged, existing_side, sigma, shift, removed, settings.confidence
+    )
     worst = offsets.farthest_of_side(existing, judged, existing_side, part(0.61, 0.68))
     worst_back = offsets.farthest_of_side(judged, existing, edge_side, part(0.68, 0.75))
-    of_existing = _line_statistics(existing, judged, existing_side, edge_side, (worst, worst_back), sigma["existing"], sigma["edges"],
-                                   stations, stations.existing, ONLY_EXISTING, shift, removed, settings.confidence, part(0.75, 0.77))
-    of_edges = _line_statistics(judged, existing, edge_side, existing_side, (worst_back, worst), sigma["edges"], sigma["existing"],
-                                stations, stations.edge, ONLY_NEW, shift, removed, settings.confidence, part(0.77, 0.8))
+    of_existing = _line_statistics(
+        existing,
+        judged,
+        existing_side,
+        edge_side,
+        (worst, worst_back),
+        sigma["existing"],
+        sigma["edges"],
+        stations,
+        stations.existing,
+        ONLY_EXISTING,
+        shift,
+        removed,
+        settings.confidence,
+        part(0.75, 0.77),
+    )
+    of_edges = _line_statistics(
+        judged,
+        existing,
+        edge_side,
+        existing_side,
+        (worst_back, worst),
+        sigma["edges"],
+        sigma["existing"],
+        stations,
+        stations.edge,
+        ONLY_NEW,
+        shift,
+        removed,
+        settings.confidence,
+        part(0.77, 0.8),
+    )
     _of_one_mind(of_edges, of_existing)
     checkpoint(0.8)
     far = max(float(worst.max(initial=0.0)), float(worst_back.max(initial=0.0)))
@@ -341,20 +401,48 @@ def compare(edges, existing, settings=None, checkpoint=None):
     checkpoint(0.8)
     taken_out = stations.offset
     if not removed:
-        taken_out = stations.offset + shift.across_lines(stations.east, stations.north, stations.x, stations.y)
-    other = offsets.of_layer(stations.offset_before if removed else taken_out, stations.up, stations.weight, np.nan)
+        taken_out = stations.offset + shift.across_lines(
+            stations.east, stations.north, stations.x, stations.y
+        )
+    other = offsets.of_layer(
+        stations.offset_before if removed else taken_out, stations.up, stations.weight, np.nan
+    )
     before, after = (other, layer) if removed else (layer, other)
-    overlay = offsets.overlay(judged, existing, edge_index, existing_index, settings.station_spacing, settings.max_offset, part(0.8, 1.0))
+    overlay = offsets.overlay(
+        judged,
+        existing,
+        edge_index,
+        existing_index,
+        settings.station_spacing,
+        settings.max_offset,
+        part(0.8, 1.0),
+    )
     edge_length, existing_length = float(of_edges.length.sum()), float(of_existing.length.sum())
     checkpoint(1.0)
     return Comparison(
-        settings, edges, existing, of_edges, of_existing, stations, layer, before, after, shift, removed, overlay, edge_length, existing_length,
+        settings,
+        edges,
+        existing,
+        of_edges,
+        of_existing,
+        stations,
+        layer,
+        before,
+        after,
+        shift,
+        removed,
+        overlay,
+        edge_length,
+        existing_length,
         float(of_edges.matched_length.sum()) / edge_length if edge_length else np.nan,
-        float(of_existing.matched_length.sum()) / existing_length if existing_length else np.nan, not edges.sigma.any())
+        float(of_existing.matched_length.sum()) / existing_length if existing_length else np.nan,
+        not edges.sigma.any(),
+    )
 
 
 def layer_shift(existing, rays, met, model, reach, confidence, checkpoint=lambda share: None):
-    """The shift that the candidates of the existing lines' stations speak for; see `shared.shift.estimate`.
+    """The shift that the candidates of the existing lines' stations speak for; see
+    `shared.shift.estimate`.
 
     Returns
     -------
@@ -364,49 +452,76 @@ def layer_shift(existing, rays, met, model, reach, confidence, checkpoint=lambda
 
     i = met.station
     line = existing.line[rays.part[i]] if len(i) else np.zeros(0, np.int64)
-    # Where vertices lie close, the direction of a short segment is mostly noise: the shift is seen across the line as a whole.
+    # Where vertices lie close, the direction of a short segment is mostly noise: the shift is seen
+    # across the line as a whole.
     checkpoint(0.0)
     along_x, along_y = _smooth_direction(existing, rays)
     checkpoint(0.1)
     east, north = along_y[i], -along_x[i]
     offset = met.offset * (east * rays.along_y[i] - north * rays.along_x[i])
-    return estimate(i, east, north, offset, rays.weight[i], line, existing.part_start()[rays.part[i]] + rays.chainage[i], rays.x[i], rays.y[i],
-                    model, reach, confidence, lambda share: checkpoint(0.1 + 0.9 * share))
+    return estimate(
+        i,
+        east,
+        north,
+        offset,
+        rays.weight[i],
+        line,
+        existing.part_start()[rays.part[i]] + rays.chainage[i],
+        rays.x[i],
+        rays.y[i],
+        model,
+        reach,
+        confidence,
+        lambda share: checkpoint(0.1 + 0.9 * share),
+    )
 
 
 def _smooth_direction(lines, rays):
-    """Unit vectors of the chord to either side of each station, or of its segment where the line turns."""
+    """Unit vectors of the chord to either side of each station, or of its segment where the line
+    turns."""
     if not len(rays):
         return rays.along_x, rays.along_y
     length = rays.weight * np.diff(rays.first)[rays.part]
-    low, high = (points_at(lines, rays.part, np.clip(rays.chainage + side * CHORD / 2, 0.0, length))[:2] for side in (-1, 1))
+    low, high = (
+        points_at(lines, rays.part, np.clip(rays.chainage + side * CHORD / 2, 0.0, length))[:2]
+        for side in (-1, 1)
+    )
     dx, dy = high[0] - low[0], high[1] - low[1]
     size = np.hypot(dx, dy)
     fine = size > 0.9 * np.minimum(CHORD, length)
-    dx, dy = np.where(fine, dx / np.maximum(size, 1e-12), rays.along_x), np.where(fine, dy / np.maximum(size, 1e-12), rays.along_y)
+    dx, dy = (
+        np.where(fine, dx / np.maximum(size, 1e-12), rays.along_x),
+        np.where(fine, dy / np.maximum(size, 1e-12), rays.along_y),
+    )
     alike = dx * rays.along_x + dy * rays.along_y > TURNED
     return np.where(alike, dx, rays.along_x), np.where(alike, dy, rays.along_y)
 
 
 def limit_of(confidence, *sigmas):
-    """Greatest offset that uncertainty explains: a perpendicular offset is one normal value, so the factor is that of the
-    normal distribution (1.9600 at 0.95), not that of the circular error."""
+    """Greatest offset that uncertainty explains: a perpendicular offset is one normal value, so the
+    factor is that of the normal distribution (1.9600 at 0.95), not that of the circular error."""
     from scipy.special import ndtri
 
-    return np.maximum(ndtri((1 + confidence) / 2) * np.sqrt(sum(np.square(sigma) for sigma in sigmas)), LEAST_LIMIT)
+    return np.maximum(
+        ndtri((1 + confidence) / 2) * np.sqrt(sum(np.square(sigma) for sigma in sigmas)),
+        LEAST_LIMIT,
+    )
 
 
 def beyond_chance(ratio, tested, confidence):
-    """Which displacements are left when one asks how many of them chance alone would show among so many lines.
+    """Which displacements are left when one asks how many of them chance alone would show among so
+    many lines.
 
-    One line in twenty passes a limit at 0.95 by chance. Of the lines called displaced no more than that share may be chance finds
-    (false discovery rate, Benjamini and Hochberg 1995, J. R. Stat. Soc. B 57): with one line this is the limit itself, with many lines of which
-    few moved it is stricter.
+    One line in twenty passes a limit at 0.95 by chance. Of the lines called displaced no more than
+    that share may be chance finds (false discovery rate, Benjamini and Hochberg 1995, J. R. Stat.
+    Soc. B 57): with one line this is the limit itself, with many lines of which few moved it is
+    stricter.
 
     Parameters
     ----------
     ratio : ndarray of float, shape (count,)
-        Typical offset of each line over its limit at `confidence`; 0 or NaN for lines that are not called displaced.
+        Typical offset of each line over its limit at `confidence`; 0 or NaN for lines that are not
+        called displaced.
     tested : int
         Number of lines that could have been.
     confidence : float
@@ -423,7 +538,9 @@ def beyond_chance(ratio, tested, confidence):
     with np.errstate(invalid="ignore"):
         chance = np.where(ratio > 0, 2 * ndtr(-ratio * ndtri((1 + confidence) / 2)), 1.0)
     ranked = np.sort(chance)
-    fine = np.flatnonzero(ranked <= (1 - confidence) * np.arange(1, len(ranked) + 1) / max(tested, 1))
+    fine = np.flatnonzero(
+        ranked <= (1 - confidence) * np.arange(1, len(ranked) + 1) / max(tested, 1)
+    )
     return (ratio > 1) & (chance <= (ranked[fine[-1]] if len(fine) else -1.0))
 
 
@@ -446,15 +563,53 @@ def _stations(existing, edges, side, sigma, shift, removed, confidence):
     east, north = rays.along_y[matched], -rays.along_x[matched]
     scale = existing.scale[line]
     offset = c.offset[rows] / scale
-    before = offset - shift.across_lines(east, north, rays.x[matched], rays.y[matched]) if removed else offset
-    limit = limit_of(confidence, sigma["edges"][edge], sigma["existing"][line], _shift_sigma(shift, removed, east, north))
+    before = (
+        offset - shift.across_lines(east, north, rays.x[matched], rays.y[matched])
+        if removed
+        else offset
+    )
+    limit = limit_of(
+        confidence,
+        sigma["edges"][edge],
+        sigma["existing"][line],
+        _shift_sigma(shift, removed, east, north),
+    )
     return Stations(
-        line, edge, part - first_part, (existing.part_start()[part] + rays.chainage[matched]) / scale,
-        (edges.part_start()[c.part[rows]] + c.chainage[rows]) / edges.scale[edge], offset, before, c.z[rows] - rays.z[matched], limit,
-        np.abs(offset) > limit, rays.weight[matched] / scale, rays.x[matched], rays.y[matched], rays.z[matched], east, north)
+        line,
+        edge,
+        part - first_part,
+        (existing.part_start()[part] + rays.chainage[matched]) / scale,
+        (edges.part_start()[c.part[rows]] + c.chainage[rows]) / edges.scale[edge],
+        offset,
+        before,
+        c.z[rows] - rays.z[matched],
+        limit,
+        np.abs(offset) > limit,
+        rays.weight[matched] / scale,
+        rays.x[matched],
+        rays.y[matched],
+        rays.z[matched],
+        east,
+        north,
+    )
 
 
-def _line_statistics(own, other, side, other_side, worst, sigma, other_sigma, stations, line_of_station, alone, shift, removed, confidence, checkpoint):
+def _line_statistics(
+    own,
+    other,
+    side,
+    other_side,
+    worst,
+    sigma,
+    other_sigma,
+    stations,
+    line_of_station,
+    alone,
+    shift,
+    removed,
+    confidence,
+    checkpoint,
+):
     """Statistics and status of one layer's lines."""
     from . import offsets
 
@@ -467,7 +622,12 @@ def _line_statistics(own, other, side, other_side, worst, sigma, other_sigma, st
     weight = rays.weight[matched] / own.scale[line]
     east, north = rays.along_y[matched], -rays.along_x[matched]
     offset = c.offset[rows] / own.scale[line]
-    limit = limit_of(confidence, sigma[line], other_sigma[partner_line], _shift_sigma(shift, removed, east, north))
+    limit = limit_of(
+        confidence,
+        sigma[line],
+        other_sigma[partner_line],
+        _shift_sigma(shift, removed, east, north),
+    )
     beyond = np.abs(offset) > limit
     matched_length = np.bincount(line, weight, count)
     partner, partner_length, partners = _partners(line, partner_line, weight, count)
@@ -486,18 +646,25 @@ def _line_statistics(own, other, side, other_side, worst, sigma, other_sigma, st
     status[whole & (displaced >= WHOLE)] = DISPLACED
     status[share < HARDLY] = alone
 
-    # A line that moved as a whole shows no offset on its sides along the move, and rays from its ends and corners may miss. What
-    # tells it from one of which a part was rebuilt: it kept its length, and one move explains all its offsets.
+    # A line that moved as a whole shows no offset on its sides along the move, and rays from its
+    # ends and corners may miss. What tells it from one of which a part was rebuilt: it kept its
+    # length, and one move explains all its offsets.
     checkpoint(0.3)
     move, seen = offsets.translations(line, count, east, north, offset, weight)
-    size = np.where(seen, np.hypot(*move.T), np.abs(np.bincount(line, weight * offset, count)) / np.maximum(matched_length, 1e-12))
+    size = np.where(
+        seen,
+        np.hypot(*move.T),
+        np.abs(np.bincount(line, weight * offset, count)) / np.maximum(matched_length, 1e-12),
+    )
     rest = np.abs(offset - east * move[line, 0] - north * move[line, 1]) > limit + BENT * size[line]
     unexplained = np.bincount(line, weight * rest, count) / np.maximum(matched_length, 1e-12)
     with np.errstate(invalid="ignore"):
         alike = (partner_length >= WHOLE * matched_length) & (partner >= 0) & (share >= 0.5)
         if other.count:
             alike &= np.abs(length - other.length()[partner]) < SAME_LENGTH * size
-        explained = seen & (displaced > 0) & (unexplained <= HARDLY / 2) & (unexplained < displaced / 2)
+        explained = (
+            seen & (displaced > 0) & (unexplained <= HARDLY / 2) & (unexplained < displaced / 2)
+        )
         moved = alike & (size > mean_limit) & (explained | (displaced >= WHOLE))
     status[moved] = DISPLACED
     called = status == DISPLACED
@@ -505,7 +672,9 @@ def _line_statistics(own, other, side, other_side, worst, sigma, other_sigma, st
         ratio = group_median(np.abs(offset) / limit, line, count)
     ratio = np.where(explained & moved, np.maximum(ratio, size / mean_limit), ratio)
     tested = np.count_nonzero(share >= 0.5)
-    status[called & whole & ~beyond_chance(np.where(called, ratio, 0.0), tested, confidence)] = AGREES
+    status[called & whole & ~beyond_chance(np.where(called, ratio, 0.0), tested, confidence)] = (
+        AGREES
+    )
 
     checkpoint(0.6)
     figures = offsets.by_line(line_of_station, count, stations.offset, stations.up)
@@ -517,13 +686,31 @@ def _line_statistics(own, other, side, other_side, worst, sigma, other_sigma, st
     far[~np.isfinite(far)] = np.nan
     far /= own.scale
     return LineStatistics(
-        status, length, np.minimum(matched_length, length), share, displaced, figures["stations"], figures["offset_mean"], figures["offset_median"],
-        figures["offset_sd"], figures["offset_rmse"], figures["offset_p95"], figures["offset_max"], far, figures["up_mean"], figures["up_rmse"],
-        sigma, mean_limit, partner, partners)
+        status,
+        length,
+        np.minimum(matched_length, length),
+        share,
+        displaced,
+        figures["stations"],
+        figures["offset_mean"],
+        figures["offset_median"],
+        figures["offset_sd"],
+        figures["offset_rmse"],
+        figures["offset_p95"],
+        figures["offset_max"],
+        far,
+        figures["up_mean"],
+        figures["up_rmse"],
+        sigma,
+        mean_limit,
+        partner,
+        partners,
+    )
 
 
 def _of_one_mind(edges, existing):
-    """Where one of two lines that are each other's counterpart was seen to have moved as a whole, the other has too."""
+    """Where one of two lines that are each other's counterpart was seen to have moved as a whole,
+    the other has too."""
     mate = np.where(edges.partner >= 0, edges.partner, 0)
     if not len(existing):
         return
@@ -536,7 +723,8 @@ def _of_one_mind(edges, existing):
 
 
 def _partners(line, other, weight, count):
-    """Line of the other layer with most of the matched length (-1 for none), that length, and the number of such lines."""
+    """Line of the other layer with most of the matched length (-1 for none), that length, and the
+    number of such lines."""
     best, most, number = np.full(count, -1, np.int64), np.zeros(count), np.zeros(count, np.int64)
     if not len(line):
         return best, most, number

@@ -11,12 +11,31 @@ WINDOWS = (3, 4, 6, 9)  # positions on either side that must lie on a straight l
 SHORTEST_SIDE = 0.8  # m; over less, noise alone makes any angle
 SAME_CORNER = 2  # gaps; nearer finds are the same corner
 # 99.9 % quantiles of chi-square for 1 to 14 degrees of freedom (handbook table)
-CHI_SQUARE_999 = np.array([0, 10.83, 13.82, 16.27, 18.47, 20.52, 22.46, 24.32, 26.12, 27.88, 29.59, 31.26, 32.91, 34.53, 36.12])
+CHI_SQUARE_999 = np.array(
+    [
+        0,
+        10.83,
+        13.82,
+        16.27,
+        18.47,
+        20.52,
+        22.46,
+        24.32,
+        26.12,
+        27.88,
+        29.59,
+        31.26,
+        32.91,
+        34.53,
+        36.12,
+    ]
+)
 
 
 @dataclass(frozen=True)
 class Corners:
-    """Corners between positions ``before[c]`` and ``before[c] + 1``, at `x`, `y` (metres), turning by `angle` (radians)."""
+    """Corners between positions ``before[c]`` and ``before[c] + 1``, at `x`, `y` (metres), turning
+    by `angle` (radians)."""
 
     before: np.ndarray
     x: np.ndarray
@@ -46,10 +65,11 @@ def find_corners(x, y, variance, offsets, spacing, corner_angle):
 
     Notes
     -----
-    A corner lies between two positions if three or more on either side lie on straight lines within their
-    noise (chi-square, 99.9 %), the lines meet between the two positions at more than `corner_angle`, and the
-    two lines explain all of them better than one circle does. A side of only two positions counts where a
-    corner of the opposite sense, or the end of the run, bounds it: the short flank of a bay.
+    A corner lies between two positions if three or more on either side lie on straight lines within
+    their noise (chi-square, 99.9 %), the lines meet between the two positions at more than
+    `corner_angle`, and the two lines explain all of them better than one circle does. A side of
+    only two positions counts where a corner of the opposite sense, or the end of the run, bounds
+    it: the short flank of a bay.
     """
     m = len(x)
     gap = _candidates(x, y, offsets, spacing, corner_angle)
@@ -58,11 +78,14 @@ def find_corners(x, y, variance, offsets, spacing, corner_angle):
         return Corners(gap, none, none, none)
     place = place_in_group(offsets)
     size = np.diff(offsets)[group_index(offsets)]
-    to_start, to_end = place[gap] + 1, size[gap] - place[gap] - 1  # positions before and after each gap
+    # positions before and after each gap
+    to_start, to_end = place[gap] + 1, size[gap] - place[gap] - 1
     best = _Best(len(gap))
     for window in WINDOWS:
         rows = np.flatnonzero((to_start >= window) & (to_end >= window))
-        best.offer(rows, *_two_lines(x, y, variance, gap[rows], window, window, spacing, corner_angle))
+        best.offer(
+            rows, *_two_lines(x, y, variance, gap[rows], window, window, spacing, corner_angle)
+        )
     # sides of two positions: at the ends of a run
     for left, right, rows in (
         (2, 3, np.flatnonzero((to_start == 2) & (to_end >= 3))),
@@ -102,7 +125,12 @@ class _Best:
     def offer(self, rows, score, x, y, angle):
         better = score < self.score[rows]
         rows = rows[better]
-        self.score[rows], self.x[rows], self.y[rows], self.angle[rows] = score[better], x[better], y[better], angle[better]
+        self.score[rows], self.x[rows], self.y[rows], self.angle[rows] = (
+            score[better],
+            x[better],
+            y[better],
+            angle[better],
+        )
 
     def copy_where_better(self, other, rows, source):
         self.offer(rows, other.score[source], other.x[source], other.y[source], other.angle[source])
@@ -118,17 +146,23 @@ def _candidates(x, y, offsets, spacing, corner_angle):
     ax, ay = x[i] - x[i - 1], y[i] - y[i - 1]
     bx, by = x[i + 2] - x[i + 1], y[i + 2] - y[i + 1]
     turn = np.abs(np.arctan2(ax * by - ay * bx, ax * bx + ay * by))
-    # single steps are noisy: let them fall short by what noise can do, and settle it with the line fits
+    # single steps are noisy: let them fall short by what noise can do, and settle it with the line
+    # fits
     slack = np.arctan2(0.05, np.minimum(distance(ax, ay), distance(bx, by)))
     return i[turn > np.radians(corner_angle) * 0.8 - slack]
 
 
 def _line(px, py, weight):
-    """Weighted total least squares lines through windows, shape (q, w): centre, direction, sum of squares / variance."""
+    """Weighted total least squares lines through windows, shape (q, w): centre, direction, sum of
+    squares / variance."""
     total = weight.sum(axis=1)
     cx, cy = (px * weight).sum(axis=1) / total, (py * weight).sum(axis=1) / total
     dx, dy = px - cx[:, None], py - cy[:, None]
-    sxx, syy, sxy = (weight * dx * dx).sum(axis=1), (weight * dy * dy).sum(axis=1), (weight * dx * dy).sum(axis=1)
+    sxx, syy, sxy = (
+        (weight * dx * dx).sum(axis=1),
+        (weight * dy * dy).sum(axis=1),
+        (weight * dx * dy).sum(axis=1),
+    )
     angle = 0.5 * np.arctan2(2 * sxy, sxx - syy)
     ux, uy = np.cos(angle), np.sin(angle)
     back = ux * (px[:, -1] - px[:, 0]) + uy * (py[:, -1] - py[:, 0]) < 0
@@ -149,14 +183,17 @@ def _two_lines(x, y, variance, gap, left, right, spacing, corner_angle):
     safe = np.where(np.abs(sine) < 1e-6, 1e-6, sine)
     along = ((rx - lx) * rv - (ry - ly) * ru) / safe  # from the left centre to where the lines meet
     px, py = lx + along * lu, ly + along * lv
-    before = (px - x[gap]) * lu + (py - y[gap]) * lv  # from the last position on the left to the corner
+    # from the last position on the left to the corner
+    before = (px - x[gap]) * lu + (py - y[gap]) * lv
     after = (x[gap + 1] - px) * ru + (y[gap + 1] - py) * rv
     step = distance(x[gap + 1] - x[gap], y[gap + 1] - y[gap])
     slack = 0.10 + 2 * np.sqrt(variance[gap])
     degrees = left + right - 4
     chi = left_sum + right_sum
-    side = np.minimum(distance(x[a[:, -1]] - x[a[:, 0]], y[a[:, -1]] - y[a[:, 0]]),
-                      distance(x[b[:, -1]] - x[b[:, 0]], y[b[:, -1]] - y[b[:, 0]]))
+    side = np.minimum(
+        distance(x[a[:, -1]] - x[a[:, 0]], y[a[:, -1]] - y[a[:, 0]]),
+        distance(x[b[:, -1]] - x[b[:, 0]], y[b[:, -1]] - y[b[:, 0]]),
+    )
     good = np.abs(angle) >= np.radians(corner_angle)
     # a corner that closes on itself would put the meeting point anywhere
     good &= np.abs(angle) < np.radians(165)
@@ -175,7 +212,8 @@ def _two_lines(x, y, variance, gap, left, right, spacing, corner_angle):
 def _circle_sum(px, py, weight):
     """Sum of squared distances / variance from the algebraic circle through windows, shape (q, w).
 
-    Kasa's fit; that it makes short arcs too small does not matter to a comparison over two right angles' sides.
+    Kasa's fit; that it makes short arcs too small does not matter to a comparison over two right
+    angles' sides.
     """
     if not len(px):
         return np.zeros(0)
@@ -184,7 +222,11 @@ def _circle_sum(px, py, weight):
     dx, dy = px - x0, py - y0
     square = dx * dx + dy * dy
     sxx, syy, sxy = (w * dx * dx).sum(axis=1), (w * dy * dy).sum(axis=1), (w * dx * dy).sum(axis=1)
-    sxz, syz, sz = (w * dx * square).sum(axis=1), (w * dy * square).sum(axis=1), (w * square).sum(axis=1)
+    sxz, syz, sz = (
+        (w * dx * square).sum(axis=1),
+        (w * dy * square).sum(axis=1),
+        (w * square).sum(axis=1),
+    )
     det = sxx * syy - sxy**2
     det = np.where(det < 1e-12 * np.maximum(sxx + syy, 1e-12) ** 2, np.nan, det)
     cx, cy = (sxz * syy - syz * sxy) / det / 2, (syz * sxx - sxz * sxy) / det / 2
@@ -197,8 +239,8 @@ def _circle_sum(px, py, weight):
 def _strongest(gap, best):
     """Indices of the corners that win against those within SAME_CORNER gaps.
 
-    A gap whose neighbours score better gives way. Two gaps apart there may be two corners, if they turn
-    opposite ways: the short flank of a bay.
+    A gap whose neighbours score better gives way. Two gaps apart there may be two corners, if they
+    turn opposite ways: the short flank of a bay.
     """
     keep = best.found.copy()
     position = np.full(int(gap[-1]) + 2 * SAME_CORNER + 2, -1)

@@ -1,4 +1,5 @@
 """The height of a curb along its edge: the top less the flow line beside it, station by station."""
+
 from dataclasses import dataclass
 
 import numpy as np
@@ -54,7 +55,18 @@ class CurbHeights:
         return len(self.top)
 
 
-def measure_heights(tops, flows, low, high, sigma_top, sigma_flow, spacing=1.0, reach=0.6, z=1.96, checkpoint=lambda share: None):
+def measure_heights(
+    tops,
+    flows,
+    low,
+    high,
+    sigma_top,
+    sigma_flow,
+    spacing=1.0,
+    reach=0.6,
+    z=1.96,
+    checkpoint=lambda share: None,
+):
     """Measure the height of a curb.
 
     Parameters
@@ -94,26 +106,45 @@ def measure_heights(tops, flows, low, high, sigma_top, sigma_flow, spacing=1.0, 
     found = Index(flows).meet(rays, reach, lambda share: checkpoint(0.9 * share))
     offset = found.offset / tops.scale[tops.line[rays.part[found.station]]]
     order = np.lexsort((found.chainage, found.part, np.abs(offset), found.station))
-    nearest = order[offsets_from_starts(np.append(True, np.diff(found.station[order]) > 0))[:-1]] if len(order) else order
+    nearest = (
+        order[offsets_from_starts(np.append(True, np.diff(found.station[order]) > 0))[:-1]]
+        if len(order)
+        else order
+    )
     station, part = found.station[nearest], found.part[nearest]
     top, flow = tops.line[rays.part[station]], flows.line[part]
     height = rays.z[station] - found.z[nearest]
     sigma = np.hypot(sigma_top[top], sigma_flow[flow])
     with np.errstate(invalid="ignore"):
-        state = np.select([np.isnan(height), height < low, height > high], [NO_HEIGHT, LOW, HIGH], WITHIN)
-        certain = np.isin(state, (LOW, HIGH)) & (np.maximum(low - height, height - high) > z * sigma)
+        state = np.select(
+            [np.isnan(height), height < low, height > high], [NO_HEIGHT, LOW, HIGH], WITHIN
+        )
+        certain = np.isin(state, (LOW, HIGH)) & (
+            np.maximum(low - height, height - high) > z * sigma
+        )
     starts, flow_starts = tops.part_start(), flows.part_start()
     checkpoint(1.0)
     return CurbHeights(
-        top, flow, (starts[rays.part[station]] + rays.chainage[station]) / tops.scale[top], (flow_starts[part] + found.chainage[nearest]) / flows.scale[flow],
-        rays.x[station], rays.y[station], rays.z[station], height, offset[nearest], sigma, state, certain,
-        np.bincount(tops.line[rays.part], minlength=len(tops)))
+        top,
+        flow,
+        (starts[rays.part[station]] + rays.chainage[station]) / tops.scale[top],
+        (flow_starts[part] + found.chainage[nearest]) / flows.scale[flow],
+        rays.x[station],
+        rays.y[station],
+        rays.z[station],
+        height,
+        offset[nearest],
+        sigma,
+        state,
+        certain,
+        np.bincount(tops.line[rays.part], minlength=len(tops)),
+    )
 
 
 @dataclass(frozen=True)
 class HeightStatistics:
-    """Of each top, shape (lines,): `measured` stations with a height, `outside` the range and `certain` ones among these; the rest in metres, NaN
-    where nothing was measured."""
+    """Of each top, shape (lines,): `measured` stations with a height, `outside` the range and
+    `certain` ones among these; the rest in metres, NaN where nothing was measured."""
 
     measured: np.ndarray
     outside: np.ndarray
@@ -142,10 +173,21 @@ def height_statistics(heights):
     least, greatest = np.full(lines, np.nan), np.full(lines, np.nan)
     if len(height):
         some = number > 0
-        least[some], greatest[some] = (function.reduceat(height, offsets[:-1][some]) for function in (np.minimum, np.maximum))
+        least[some], greatest[some] = (
+            function.reduceat(height, offsets[:-1][some]) for function in (np.minimum, np.maximum)
+        )
     spread = height - middle[top]
     with np.errstate(invalid="ignore", divide="ignore"):
         sd = np.sqrt(np.where(number > 1, group_sum(spread**2, offsets) / (number - 1), np.nan))
     outside = np.isin(heights.state[there], (LOW, HIGH)).astype(np.int64)
-    return HeightStatistics(number, group_sum(outside, offsets), group_sum(heights.certain[there].astype(np.int64), offsets), middle, least, greatest, sd,
-                            mean(heights.distance[there]), mean(heights.sigma[there]))
+    return HeightStatistics(
+        number,
+        group_sum(outside, offsets),
+        group_sum(heights.certain[there].astype(np.int64), offsets),
+        middle,
+        least,
+        greatest,
+        sd,
+        mean(heights.distance[there]),
+        mean(heights.sigma[there]),
+    )

@@ -1,4 +1,5 @@
-"""What handbooks tell about tangents, circular curves and corners: one row for each along its edge."""
+"""What handbooks tell about tangents, circular curves and corners: one row for each along its
+edge."""
 
 from dataclasses import dataclass
 
@@ -15,9 +16,10 @@ TANGENT, ARC, CORNER, SPLINE = range(len(KINDS))
 class CircularCurve:
     """Parts of simple circular curves, metres; arrays of one shape.
 
-    `length` along the arc, `chord` its long chord, `sagitta` its middle ordinate, `tangent_length` from either end
-    to where the tangents meet (the point of intersection), `external` from there to the middle of the arc. The last
-    two are NaN from 179.9 degrees on, where the tangents do not meet ahead, or nowhere near.
+    `length` along the arc, `chord` its long chord, `sagitta` its middle ordinate, `tangent_length`
+    from either end to where the tangents meet (the point of intersection), `external` from there to
+    the middle of the arc. The last two are NaN from 179.9 degrees on, where the tangents do not
+    meet ahead, or nowhere near.
     """
 
     length: np.ndarray
@@ -35,7 +37,8 @@ def circular_curve(radius, deflection):
     radius : array_like of float
         Metres.
     deflection : array_like of float
-        Angle between the tangents at both ends, which is the central angle, in degrees; its sign does not matter.
+        Angle between the tangents at both ends, which is the central angle, in degrees; its sign
+        does not matter.
 
     Returns
     -------
@@ -43,17 +46,25 @@ def circular_curve(radius, deflection):
 
     Notes
     -----
-    With D the deflection: L = R D (radians), LC = 2 R sin(D/2), M = R (1 - cos(D/2)), T = R tan(D/2),
-    E = R (sec(D/2) - 1); route surveying handbooks, for example Army FM 5-233, Construction Surveying, chapter 3.
+    With D the deflection: L = R D (radians), LC = 2 R sin(D/2), M = R (1 - cos(D/2)), T = R
+    tan(D/2), E = R (sec(D/2) - 1); route surveying handbooks, for example Army FM 5-233,
+    Construction Surveying, chapter 3.
     """
-    radius, deflection = np.broadcast_arrays(np.asarray(radius, float), np.abs(np.asarray(deflection, float)))
+    radius, deflection = np.broadcast_arrays(
+        np.asarray(radius, float), np.abs(np.asarray(deflection, float))
+    )
     half = np.radians(deflection) / 2
     meets = deflection < NEARLY_BACK
     ahead = np.where(meets, half, np.nan)
     # 1 - cos and sec - 1 by half angles: of a slight curve they would else keep no digits
     versed = 2 * np.sin(half / 2) ** 2
-    return CircularCurve(2 * radius * half, np.abs(2 * radius * np.sin(half)), radius * versed, radius * np.tan(ahead),
-                         radius * versed / np.cos(ahead))
+    return CircularCurve(
+        2 * radius * half,
+        np.abs(2 * radius * np.sin(half)),
+        radius * versed,
+        radius * np.tan(ahead),
+        radius * versed / np.cos(ahead),
+    )
 
 
 @dataclass(frozen=True)
@@ -74,12 +85,13 @@ class ElementTable:
     length : ndarray of float
         Metres along the element, 0 for a corner.
     bearing : ndarray of float
-        Degrees clockwise from grid north, 0 to 360, of the direction of travel at the start; of a corner, of the leg that leaves.
+        Degrees clockwise from grid north, 0 to 360, of the direction of travel at the start; of a
+        corner, of the leg that leaves.
     radius, radius_sigma : ndarray of float
         Metres; NaN for all but arcs.
     deflection : ndarray of float
-        Degrees, + to the right: how far the direction turns along the element or in the corner. 0 for a tangent,
-        -180 to 180 for a corner, NaN for a spline.
+        Degrees, + to the right: how far the direction turns along the element or in the corner. 0
+        for a tangent, -180 to 180 for a corner, NaN for a spline.
     chord, sagitta, tangent_length, external : ndarray of float
         Of arcs, see `CircularCurve`; else NaN.
     centre : ndarray of float, shape (rows, 2)
@@ -110,7 +122,8 @@ class ElementTable:
 
 
 def next_element(chains):
-    """The element that follows each one in its run; -1 at the end of an open run; shape (elements,)."""
+    """The element that follows each one in its run; -1 at the end of an open run; shape
+    (elements,)."""
     first, last = chains.offsets[:-1], chains.offsets[1:] - 1
     onward = np.arange(1, len(chains.turn) + 1)
     filled = last >= first
@@ -119,7 +132,8 @@ def next_element(chains):
 
 
 def directions(chains):
-    """Unit directions of travel at the start and at the end of each element, each of shape (elements, 2)."""
+    """Unit directions of travel at the start and at the end of each element, each of shape
+    (elements, 2)."""
     tangent = np.column_stack([chains.ux, chains.uy])
     chord = chains.end - chains.start
     length = np.hypot(*chord.T)
@@ -129,7 +143,13 @@ def directions(chains):
         x, y = point[:, 0] - chains.x, point[:, 1] - chains.y
         away = np.maximum(np.hypot(x, y), 1e-12)
         across = np.column_stack([-y, x]) * (chains.turn / away)[:, None]
-        ends.append(np.where((chains.turn != 0)[:, None], across, np.where(chains.spline[:, None], chord, tangent)))
+        ends.append(
+            np.where(
+                (chains.turn != 0)[:, None],
+                across,
+                np.where(chains.spline[:, None], chord, tangent),
+            )
+        )
     return ends
 
 
@@ -140,7 +160,8 @@ def describe_elements(chains, north=0.0):
     ----------
     chains : Chains
     north : float or ndarray of float, shape (elements,)
-        Direction of grid north at the start of each element, degrees clockwise from the frame's own y axis.
+        Direction of grid north at the start of each element, degrees clockwise from the frame's own
+        y axis.
 
     Returns
     -------
@@ -148,8 +169,8 @@ def describe_elements(chains, north=0.0):
 
     Notes
     -----
-    Deflections are + to the right, in the direction of travel, as deflection angles of route surveys are counted from the
-    back tangent produced, and as offsets are counted here.
+    Deflections are + to the right, in the direction of travel, as deflection angles of route
+    surveys are counted from the back tangent produced, and as offsets are counted here.
     """
     count = len(chains.turn)
     onward = next_element(chains)
@@ -165,23 +186,45 @@ def describe_elements(chains, north=0.0):
     position = place_in_group(np.concatenate([[0], np.cumsum(size)])) + 1
 
     arc = ~corner & (chains.turn[element] != 0)
-    kind = np.where(corner, CORNER, np.where(arc, ARC, np.where(chains.spline[element], SPLINE, TANGENT)))
+    kind = np.where(
+        corner, CORNER, np.where(arc, ARC, np.where(chains.spline[element], SPLINE, TANGENT))
+    )
     length = np.where(corner, 0.0, chains.length[element])
     radius = np.where(arc, chains.radius[element], np.nan)
     back, ahead = ends[element], leaves[leaving]
-    turned = np.degrees(np.arctan2(back[:, 1] * ahead[:, 0] - back[:, 0] * ahead[:, 1], (back * ahead).sum(axis=1)))
+    turned = np.degrees(
+        np.arctan2(back[:, 1] * ahead[:, 0] - back[:, 0] * ahead[:, 1], (back * ahead).sum(axis=1))
+    )
     deflection = np.where(kind == CORNER, turned, np.where(kind == TANGENT, 0.0, np.nan))
     deflection[arc] = np.degrees(-chains.turn[element[arc]] * length[arc] / radius[arc])
     curve = circular_curve(radius, np.where(arc, deflection, np.nan))
-    bearing = np.degrees(np.arctan2(ahead[:, 0], ahead[:, 1])) - np.broadcast_to(north, (count,))[leaving]
+    bearing = (
+        np.degrees(np.arctan2(ahead[:, 0], ahead[:, 1])) - np.broadcast_to(north, (count,))[leaving]
+    )
     bearing = np.mod(bearing, 360.0)
     bearing[bearing >= 360.0] = 0.0  # what rounding makes of a tiny negative angle
     centre = np.column_stack([chains.x, chains.y])[element]
     centre[~arc] = np.nan
     end = chains.end[element]
     return ElementTable(
-        run, position, kind, element, leaving, length, bearing, radius, np.where(arc, chains.radius_sigma[element], np.nan), deflection,
-        curve.chord, curve.sagitta, curve.tangent_length, curve.external, centre, np.where(corner[:, None], end, chains.start[element]), end)
+        run,
+        position,
+        kind,
+        element,
+        leaving,
+        length,
+        bearing,
+        radius,
+        np.where(arc, chains.radius_sigma[element], np.nan),
+        deflection,
+        curve.chord,
+        curve.sagitta,
+        curve.tangent_length,
+        curve.external,
+        centre,
+        np.where(corner[:, None], end, chains.start[element]),
+        end,
+    )
 
 
 def run_lengths(chains):

@@ -14,10 +14,12 @@ LIFT = 1e7  # m; keeps runs apart in one interpolation
 
 @dataclass(frozen=True)
 class Paths:
-    """Points of stretches of elements; those of path ``p`` are ``offsets[p]`` to ``offsets[p + 1] - 1``.
+    """Points of stretches of elements; those of path ``p`` are ``offsets[p]`` to ``offsets[p + 1] -
+    1``.
 
-    `x`, `y` in metres, shape (v,); `chainage` of each point along its run, metres, which may pass the end of a closed run; `element`
-    and `arc`, shape (paths,). A path of an arc has an odd number of points, each second one between two that delimit an arc.
+    `x`, `y` in metres, shape (v,); `chainage` of each point along its run, metres, which may pass
+    the end of a closed run; `element` and `arc`, shape (paths,). A path of an arc has an odd number
+    of points, each second one between two that delimit an arc.
     """
 
     x: np.ndarray
@@ -64,7 +66,9 @@ def points_at(chains, element, along, feet):
     if free.size:
         of, at, known = spline_knots(chains, feet)
         place = of * LIFT + at
-        xy[free] = np.column_stack([np.interp(element[free] * LIFT + along[free], place, column) for column in known.T])
+        xy[free] = np.column_stack(
+            [np.interp(element[free] * LIFT + along[free], place, column) for column in known.T]
+        )
     # ends exactly: neighbours share them to the last bit
     xy[along <= 0] = start[along <= 0]
     done = along >= chains.length[element]
@@ -73,7 +77,8 @@ def points_at(chains, element, along, feet):
 
 
 def spline_knots(chains, feet):
-    """Points of all spline elements in order: element, distance along it (both (k,)) and position (k, 2)."""
+    """Points of all spline elements in order: element, distance along it (both (k,)) and position
+    (k, 2)."""
     free = np.flatnonzero(chains.spline)
     number = (chains.bounds[1:] - chains.bounds[:-1])[free]
     position = ranges(chains.bounds[free], number)
@@ -127,8 +132,10 @@ def trace(chains, element, low, high, feet, pieces=None, breaks=None):
     same = path[1:] == path[:-1]
     arc = chains.turn[element] != 0
     piece = (chains.length / pieces)[element][path[:-1]]
-    number = np.maximum(np.ceil(np.diff(along) / np.maximum(piece, 1e-12) - 1e-9), 1).astype(np.int64) * (1 + arc[path[:-1]])
-    number = np.append(np.where(same, number, 1), 1)[:len(along)]
+    number = np.maximum(np.ceil(np.diff(along) / np.maximum(piece, 1e-12) - 1e-9), 1).astype(
+        np.int64
+    ) * (1 + arc[path[:-1]])
+    number = np.append(np.where(same, number, 1), 1)[: len(along)]
     knot = np.repeat(np.arange(len(along)), number)
     share = (np.arange(len(knot)) - np.repeat(np.cumsum(number) - number, number)) / number[knot]
     onward = np.minimum(knot + 1, len(along) - 1)
@@ -136,23 +143,34 @@ def trace(chains, element, low, high, feet, pieces=None, breaks=None):
     all_path = path[knot]
     offsets = np.concatenate([[0], np.cumsum(np.bincount(all_path, minlength=paths))])
     xy = points_at(chains, element[all_path], all_along, feet)
-    return Paths(xy[:, 0], xy[:, 1], element_starts(chains)[element[all_path]] + all_along, offsets, element, arc)
+    return Paths(
+        xy[:, 0],
+        xy[:, 1],
+        element_starts(chains)[element[all_path]] + all_along,
+        offsets,
+        element,
+        arc,
+    )
 
 
 def least_pieces(chains):
     """Pieces in which each element must be written, whatever the CRS, shape (elements,)."""
-    sweep = np.where(chains.turn != 0, chains.length / np.where(chains.turn != 0, chains.radius, 1.0), 0.0)
+    sweep = np.where(
+        chains.turn != 0, chains.length / np.where(chains.turn != 0, chains.radius, 1.0), 0.0
+    )
     return np.maximum(np.ceil(sweep / LARGEST_SWEEP - 1e-9), 1).astype(np.int64)
 
 
 def pieces_kept_true(chains, there, back, tolerance):
-    """Pieces in which elements must be written in another CRS so that lines and arcs there lie where they lie here.
+    """Pieces in which elements must be written in another CRS so that lines and arcs there lie
+    where they lie here.
 
     Parameters
     ----------
     chains : Chains
     there, back : callable
-        Take x, y and the run of each point, and give x, y; from the frame of the chains to the other CRS, and the other way.
+        Take x, y and the run of each point, and give x, y; from the frame of the chains to the
+        other CRS, and the other way.
     tolerance : float
         Greatest distance, metres.
 
@@ -162,30 +180,39 @@ def pieces_kept_true(chains, there, back, tolerance):
 
     Notes
     -----
-    A piece's ends, and the middle of an arc's piece, are transformed; the line or arc through them is looked at halfway between, where
-    it departs most, and brought back. Pieces are halved until all of them are near enough.
+    A piece's ends, and the middle of an arc's piece, are transformed; the line or arc through them
+    is looked at halfway between, where it departs most, and brought back. Pieces are halved until
+    all of them are near enough.
     """
     pieces = least_pieces(chains)
     run_of = group_index(chains.offsets)
     pending = np.flatnonzero(~chains.spline & (chains.length > 0))
     feet = np.zeros((len(chains.chainage), 2))
     while len(pending):
-        path = trace(chains, pending, np.zeros(len(pending)), chains.length[pending], feet, 2 * pieces)
+        path = trace(
+            chains, pending, np.zeros(len(pending)), chains.length[pending], feet, 2 * pieces
+        )
         owner = group_index(path.offsets)
         x, y = there(path.x, path.y, run_of[path.element[owner]])
         # straights have two half pieces of two points each now, arcs two half pieces of three
         step = np.where(path.arc, 4, 2)
         place = np.arange(len(x)) - path.offsets[:-1][owner]
-        first = np.flatnonzero((place % step[owner] == 0) & (place < np.diff(path.offsets)[owner] - 1))
+        first = np.flatnonzero(
+            (place % step[owner] == 0) & (place < np.diff(path.offsets)[owner] - 1)
+        )
         bent = path.arc[owner[first]]
         last = first + step[owner[first]]
         middle = (first + last) // 2
         px, py = (x[first] + x[last]) / 2, (y[first] + y[last]) / 2
-        px[bent], py[bent] = _on_circle(*((x[k], y[k]) for k in (first[bent], middle[bent], last[bent])))
+        px[bent], py[bent] = _on_circle(
+            *((x[k], y[k]) for k in (first[bent], middle[bent], last[bent]))
+        )
         px, py = back(px, py, run_of[path.element[owner[first]]])
         element = path.element[owner[first]]
         off = np.hypot(px - path.x[middle], py - path.y[middle])
-        off[bent] = np.abs(np.hypot(px - chains.x[element], py - chains.y[element]) - chains.radius[element])[bent]
+        off[bent] = np.abs(
+            np.hypot(px - chains.x[element], py - chains.y[element]) - chains.radius[element]
+        )[bent]
         far = np.zeros(len(pieces))
         np.maximum.at(far, element, np.where(np.isfinite(off), off, 0.0))
         pending = pending[(far[pending] > tolerance) & (pieces[pending] < MOST_PIECES)]
@@ -194,7 +221,8 @@ def pieces_kept_true(chains, there, back, tolerance):
 
 
 def _on_circle(a, b, c):
-    """Points of the circles through three points, halfway between the first two; each a tuple of arrays (k,)."""
+    """Points of the circles through three points, halfway between the first two; each a tuple of
+    arrays (k,)."""
     bx, by, cx, cy = b[0] - a[0], b[1] - a[1], c[0] - a[0], c[1] - a[1]
     double = 2 * (bx * cy - by * cx)
     b2, c2 = bx * bx + by * by, cx * cx + cy * cy
@@ -212,6 +240,7 @@ def _on_circle(a, b, c):
 
 # Heights
 
+
 def heights_at(chains, run, chainage, z):
     """Heights along runs, from those of the positions.
 
@@ -227,8 +256,8 @@ def heights_at(chains, run, chainage, z):
     Returns
     -------
     ndarray of float, shape (k,)
-        NaN in runs without any height. Interpolated between positions; level beyond the first and the last of an open run,
-        round the seam of a closed one.
+        NaN in runs without any height. Interpolated between positions; level beyond the first and
+        the last of an open run, round the seam of a closed one.
     """
     runs, at, heights = _profile(chains, z)
     out = np.full(len(run), np.nan)
@@ -246,7 +275,8 @@ def heights_at(chains, run, chainage, z):
 
 
 def _profile(chains, z):
-    """Known heights in order of run and chainage; closed runs go on past their seam at both ends."""
+    """Known heights in order of run and chainage; closed runs go on past their seam at both
+    ends."""
     run = np.searchsorted(chains.bounds[chains.offsets], np.arange(len(z)), "right") - 1
     total = group_sum(chains.length, chains.offsets).astype(float)
     known = np.isfinite(z)
@@ -268,7 +298,8 @@ def grade_breaks(chains, z, tolerance):
     z : ndarray of float, shape (m,)
         Heights of the positions; NaN where there is none.
     tolerance : float
-        Greatest distance in height between the profile through the positions and the one written, metres.
+        Greatest distance in height between the profile through the positions and the one written,
+        metres.
 
     Returns
     -------
@@ -292,5 +323,16 @@ def grade_breaks(chains, z, tolerance):
     ends[first] = ends[last] = True
     if not len(some):
         return element, along
-    keep = thin(along, np.zeros(len(along)), height, ends, np.column_stack([first, last]), np.inf, tolerance) & ~ends
+    keep = (
+        thin(
+            along,
+            np.zeros(len(along)),
+            height,
+            ends,
+            np.column_stack([first, last]),
+            np.inf,
+            tolerance,
+        )
+        & ~ends
+    )
     return element[keep], along[keep]

@@ -15,19 +15,21 @@ SAMPLE_SHARE = 1 / 16  # of the tolerance, spent on sampling the curve
 MOST_SAMPLES = 64  # in one interval
 IN_LINE = 1e-9  # m
 AT_ONCE = 1 << 16  # samples whose heights are looked up together; bounds the memory
-CORNER_TRUST = 0.25  # m between two ways to find a corner; over that the tangents are not to be trusted
+# m between two ways to find a corner; over that the tangents are not to be trusted
+CORNER_TRUST = 0.25
 
 
 @dataclass(frozen=True)
 class Plan:
     """Fitted curves of all runs in plan, as nodes in the order of travel.
 
-    Arrays of shape (nodes,): `x`, `y`; `s` chainage from the start of the run, never falling; `bend` curvature of the piece
-    to the next node, 1/m, + to the left, an arc or a straight line; `held`: ends and corners, which stay as they are.
-    `offsets`, shape (runs + 1,); `node`, shape (m,), the node at each position's foot; `normal`, shape (m, 2), unit normal
-    there, to the right of the direction of travel; `closed`, shape (runs,): the last node is where the first one is.
-    `sigma`, shape (m,), 1-sigma of the curve across, of the white noise alone; `corners`, shape (c, 2), and
-    `corner_run`, shape (c,), the runs that they belong to.
+    Arrays of shape (nodes,): `x`, `y`; `s` chainage from the start of the run, never falling;
+    `bend` curvature of the piece to the next node, 1/m, + to the left, an arc or a straight line;
+    `held`: ends and corners, which stay as they are. `offsets`, shape (runs + 1,); `node`, shape
+    (m,), the node at each position's foot; `normal`, shape (m, 2), unit normal there, to the right
+    of the direction of travel; `closed`, shape (runs,): the last node is where the first one is.
+    `sigma`, shape (m,), 1-sigma of the curve across, of the white noise alone; `corners`, shape (c,
+    2), and `corner_run`, shape (c,), the runs that they belong to.
     """
 
     x: np.ndarray
@@ -60,7 +62,8 @@ class Plan:
 
 @dataclass(frozen=True)
 class Curves:
-    """Samples of the fitted curves of all runs: chords between them stay within a small share of the tolerance."""
+    """Samples of the fitted curves of all runs: chords between them stay within a small share of
+    the tolerance."""
 
     x: np.ndarray
     y: np.ndarray
@@ -70,13 +73,25 @@ class Curves:
 
 
 def plan_of_chains(chains, offsets, corner_angle):
-    """Nodes of chains of tangents and arcs: the joints and the feet of the positions. Corners of at least `corner_angle`
-    (degrees) are held."""
+    """Nodes of chains of tangents and arcs: the joints and the feet of the positions. Corners of at
+    least `corner_angle` (degrees) are held."""
     count, m, runs = len(chains), len(chains.chainage), len(offsets) - 1
     if not m:
         none = np.zeros(0)
-        return Plan(none, none, none, none, none > 0, np.zeros(runs + 1, np.int64), none.astype(int), none.reshape(0, 2), chains.closed, none,
-                    none.reshape(0, 2), none.astype(int))
+        return Plan(
+            none,
+            none,
+            none,
+            none,
+            none > 0,
+            np.zeros(runs + 1, np.int64),
+            none.astype(int),
+            none.reshape(0, 2),
+            chains.closed,
+            none,
+            none.reshape(0, 2),
+            none.astype(int),
+        )
     element = np.arange(count)
     of_run = group_index(chains.offsets)
     owner = group_index(chains.bounds)
@@ -100,14 +115,31 @@ def plan_of_chains(chains, offsets, corner_angle):
     _, leave = chains.at(np.zeros(count), element)
     _, arrive = chains.at(chains.length, element)
     arrive = arrive[previous]
-    sine, cosine = arrive[:, 0] * leave[:, 1] - arrive[:, 1] * leave[:, 0], (arrive * leave).sum(axis=1)
-    corner = ~chains.smooth[previous] & (np.abs(np.arctan2(sine, cosine)) >= np.radians(corner_angle))
+    sine, cosine = (
+        arrive[:, 0] * leave[:, 1] - arrive[:, 1] * leave[:, 0],
+        (arrive * leave).sum(axis=1),
+    )
+    corner = ~chains.smooth[previous] & (
+        np.abs(np.arctan2(sine, cosine)) >= np.radians(corner_angle)
+    )
     corner[first] &= chains.closed
     held[start[corner]] = 1
     held[start[first]] = held[end] = 1
     normal = np.column_stack([direction[:, 1], -direction[:, 0]])
-    return Plan(x, y, s, bend, held > 0, np.concatenate([[0], end + 1]), node, normal, chains.closed, chains.sigma, chains.start[corner],
-                of_run[corner])
+    return Plan(
+        x,
+        y,
+        s,
+        bend,
+        held > 0,
+        np.concatenate([[0], end + 1]),
+        node,
+        normal,
+        chains.closed,
+        chains.sigma,
+        chains.start[corner],
+        of_run[corner],
+    )
 
 
 def running_length(step, offsets):
@@ -116,7 +148,8 @@ def running_length(step, offsets):
 
 
 def _splines(elements, positions, pieces, offsets):
-    """Curves in plan: splines through the feet of the positions on their tangents and arcs, one for each piece.
+    """Curves in plan: splines through the feet of the positions on their tangents and arcs, one for
+    each piece.
 
     At the ends of runs they bend as their elements do; towards corners they are straight.
     """
@@ -128,14 +161,18 @@ def _splines(elements, positions, pieces, offsets):
     owner = group_index(elements.offsets)
     first, last = pieces[:-1], pieces[1:] - 1
     # a bend fades over the element that it belongs to, as far as that lies inside the piece
-    low, high = np.maximum(elements.offsets[owner[last]], first), np.minimum(elements.offsets[owner[first] + 1] - 1, last)
+    low, high = (
+        np.maximum(elements.offsets[owner[last]], first),
+        np.minimum(elements.offsets[owner[first] + 1] - 1, last),
+    )
     bend_first = bend_at(elements, owner[first], xy[first]) * np.isin(first, offsets[:-1])[:, None]
     bend_last = bend_at(elements, owner[last], xy[last]) * np.isin(last + 1, offsets[1:])[:, None]
     return through(s, xy, pieces, bend_first, bend_last, s[high] - s[first], s[last] - s[low])
 
 
 def _meet(plan, corners):
-    """Corners where the tangents of the two fitted pieces meet; the first estimate where they do not meet well."""
+    """Corners where the tangents of the two fitted pieces meet; the first estimate where they do
+    not meet well."""
     estimate = np.column_stack([corners.x, corners.y])
     if not len(corners.before):
         return estimate
@@ -156,9 +193,11 @@ def _meet(plan, corners):
 
 
 def plan_of_splines(elements, positions, variance, offsets, corners, tolerance):
-    """Nodes of splines through the feet of the positions on tangents and arcs fitted one by one, with sharp corners between them.
+    """Nodes of splines through the feet of the positions on tangents and arcs fitted one by one,
+    with sharp corners between them.
 
-    Nothing but these feet shapes the curve; where tangents and arcs do not go over into each other, it still does.
+    Nothing but these feet shapes the curve; where tangents and arcs do not go over into each other,
+    it still does.
     """
     runs, m = len(offsets) - 1, len(positions)
     pieces = np.union1d(offsets, corners.before + 1)
@@ -191,25 +230,46 @@ def plan_of_splines(elements, positions, variance, offsets, corners, tolerance):
     step = np.append(distance(np.diff(x), np.diff(y)), 0.0)[:size]
     step[bounds[1:] - 1] = 0.0
     sigma = np.sqrt(element_leverage(elements, positions.x, positions.y) * variance)
-    return Plan(x, y, cumulative(step, bounds), np.zeros(size), held, bounds, node, unit_normals(plan), np.zeros(runs, bool), sigma, corner_xy,
-                group_index(offsets)[corners.before])
+    return Plan(
+        x,
+        y,
+        cumulative(step, bounds),
+        np.zeros(size),
+        held,
+        bounds,
+        node,
+        unit_normals(plan),
+        np.zeros(runs, bool),
+        sigma,
+        corner_xy,
+        group_index(offsets)[corners.before],
+    )
 
 
 def unroll(plan, offsets, pad):
     """The plan without the positions that were put before and after each run to go on round a ring.
 
-    `offsets` are those of the positions with the additional ones, `pad`, shape (runs,), how many of these there are on either side; a
-    run with some becomes a ring.
+    `offsets` are those of the positions with the additional ones, `pad`, shape (runs,), how many of
+    these there are on either side; a run with some becomes a ring.
     """
     number = np.diff(offsets) - 2 * pad
     real = ranges(offsets[:-1] + pad, number)
     run = np.repeat(np.arange(len(number)), number)
     first = plan.node[offsets[:-1] + pad]
-    last = np.where(pad > 0, plan.node[np.minimum(offsets[:-1] + pad + number, len(plan.node) - 1)], plan.offsets[1:] - 1)
+    last = np.where(
+        pad > 0,
+        plan.node[np.minimum(offsets[:-1] + pad + number, len(plan.node) - 1)],
+        plan.offsets[1:] - 1,
+    )
     size = last - first + 1
     index = ranges(first, size)
     bounds = np.concatenate([[0], np.cumsum(size)])
-    x, y, s, held = plan.x[index], plan.y[index], plan.s[index] - np.repeat(plan.s[first], size), plan.held[index]
+    x, y, s, held = (
+        plan.x[index],
+        plan.y[index],
+        plan.s[index] - np.repeat(plan.s[first], size),
+        plan.held[index],
+    )
     held[bounds[:-1]] = held[bounds[1:] - 1] = True
     rim = np.zeros(len(x), bool)
     rim[bounds[:-1]] = rim[bounds[1:] - 1] = True
@@ -217,8 +277,20 @@ def unroll(plan, offsets, pad):
     corners = np.column_stack([x[corner], y[corner]])
     ring = np.flatnonzero(pad > 0)
     x[bounds[1:][ring] - 1], y[bounds[1:][ring] - 1] = x[bounds[:-1][ring]], y[bounds[:-1][ring]]
-    return Plan(x, y, s, plan.bend[index], held, bounds, plan.node[real] - first[run] + bounds[:-1][run], plan.normal[real], pad > 0,
-                plan.sigma[real], corners, group_index(bounds)[corner])
+    return Plan(
+        x,
+        y,
+        s,
+        plan.bend[index],
+        held,
+        bounds,
+        plan.node[real] - first[run] + bounds[:-1][run],
+        plan.normal[real],
+        pad > 0,
+        plan.sigma[real],
+        corners,
+        group_index(bounds)[corner],
+    )
 
 
 def mix_plans(plan, other, offsets, runs, free):
@@ -232,18 +304,21 @@ def mix_plans(plan, other, offsets, runs, free):
         Of the positions.
     runs : ndarray of int
     free : ndarray of bool, shape (m,)
-        Positions that take the curve of `other`, all in `runs`. Between one of these and another one, the way is straight.
+        Positions that take the curve of `other`, all in `runs`. Between one of these and another
+        one, the way is straight.
     """
     run = group_index(offsets)
     begin, end = offsets[:-1], offsets[1:] - 1
     inside = np.flatnonzero(np.isin(run, runs))  # positions of `other`, in its order
 
     def take(one, positions, own, wanted):
-        """Nodes to take, feet of wanted positions and what lies between two of them; the position before each node."""
+        """Nodes to take, feet of wanted positions and what lies between two of them; the position
+        before each node."""
         foot = np.zeros(len(one.x), bool)
         foot[one.node] = True
         count = np.cumsum(foot) - 1
-        ahead = count < np.searchsorted(one.node, one.offsets[:-1])[one.run]  # of the first foot of its run
+        # of the first foot of its run
+        ahead = count < np.searchsorted(one.node, one.offsets[:-1])[one.run]
         before = np.where(ahead, begin[own] - 1, positions[np.maximum(count, 0)])
         after = np.where(foot, before, np.minimum(before + 1, end[own]))
         return np.flatnonzero(wanted[np.maximum(before, begin[own])] & wanted[after]), before
@@ -258,12 +333,17 @@ def mix_plans(plan, other, offsets, runs, free):
     order = np.lexsort((rank, before, owner))
     owner, rank, source = owner[order], rank[order], source[order]
     index = rank + source * len(plan.x)
-    x, y, s, bend, held = (np.concatenate([getattr(plan, name), getattr(other, name)])[index] for name in ("x", "y", "s", "bend", "held"))
+    x, y, s, bend, held = (
+        np.concatenate([getattr(plan, name), getattr(other, name)])[index]
+        for name in ("x", "y", "s", "bend", "held")
+    )
     bounds = np.concatenate([[0], np.cumsum(np.bincount(owner, minlength=len(offsets) - 1))])
     joined = np.diff(owner) == 0
     along = joined & (np.diff(source) == 0) & (np.diff(rank) == 1)
     bend[:-1][~along] = 0.0
-    step = np.append(np.where(along, np.diff(s), np.where(joined, distance(np.diff(x), np.diff(y)), 0.0)), 0.0)
+    step = np.append(
+        np.where(along, np.diff(s), np.where(joined, distance(np.diff(x), np.diff(y)), 0.0)), 0.0
+    )
     held[bounds[:-1]] = held[bounds[1:] - 1] = True
     ring = np.flatnonzero(plan.closed)
     x[bounds[1:][ring] - 1], y[bounds[1:][ring] - 1] = x[bounds[:-1][ring]], y[bounds[:-1][ring]]
@@ -277,16 +357,33 @@ def mix_plans(plan, other, offsets, runs, free):
     corner = held.copy()
     corner[bounds[:-1]] = corner[bounds[1:] - 1] = False
     corner = np.flatnonzero(corner)
-    return Plan(x, y, cumulative(step, bounds), bend, held, bounds, node, normal, plan.closed, sigma, np.column_stack([x[corner], y[corner]]), owner[corner])
+    return Plan(
+        x,
+        y,
+        cumulative(step, bounds),
+        bend,
+        held,
+        bounds,
+        node,
+        normal,
+        plan.closed,
+        sigma,
+        np.column_stack([x[corner], y[corner]]),
+        owner[corner],
+    )
 
 
 def _parts(chord, bend, tolerance):
-    """Into how many parts arcs are cut: the chord of each stays within a share of the tolerance (sagitta c^2 / 8 r)."""
-    return np.clip(np.ceil(chord * np.sqrt(np.abs(bend) / (8 * tolerance * SAMPLE_SHARE))), 1, MOST_SAMPLES).astype(np.int64)
+    """Into how many parts arcs are cut: the chord of each stays within a share of the tolerance
+    (sagitta c^2 / 8 r)."""
+    return np.clip(
+        np.ceil(chord * np.sqrt(np.abs(bend) / (8 * tolerance * SAMPLE_SHARE))), 1, MOST_SAMPLES
+    ).astype(np.int64)
 
 
 def sample(plan, profile, tolerance):
-    """Sample the curves so densely that chords between samples stay within a small share of the tolerance.
+    """Sample the curves so densely that chords between samples stay within a small share of the
+    tolerance.
 
     Parameters
     ----------
@@ -321,7 +418,8 @@ def sample(plan, profile, tolerance):
     inner = np.flatnonzero(np.arange(total) != first[owner])
     of = owner[inner]
     share = (inner - first[of]) / number[of]
-    # along an arc of half angle a: from the chord's middle sin(t) / sin(a), up (cos(t) - cos(a)) / sin(a) half chords
+    # along an arc of half angle a: from the chord's middle sin(t) / sin(a), up (cos(t) - cos(a)) /
+    # sin(a) half chords
     half = np.arcsin(np.clip(bend[of] * chord[of] / 2, -1.0, 1.0))
     sine = np.sin(half)
     safe = np.where(np.abs(sine) < 1e-9, 1.0, sine)
@@ -332,22 +430,31 @@ def sample(plan, profile, tolerance):
     y[inner] += along * dy[of] - up * dx[of]
     s[inner] += share * ds[of]
     run, heights_of = run[owner], _heights(plan, profile)
-    z = np.concatenate([heights_of(s[some], run[some], node[owner[some]]) for some in (slice(low, low + AT_ONCE) for low in range(0, total, AT_ONCE))])
+    z = np.concatenate(
+        [
+            heights_of(s[some], run[some], node[owner[some]])
+            for some in (slice(low, low + AT_ONCE) for low in range(0, total, AT_ONCE))
+        ]
+    )
     return Curves(*_insert_breaks(plan, profile, x, y, z, s, run, held))
 
 
 def _in_line(plan, profile):
-    """Nodes (mask) on the straight way, in plan and in height, between those before and after them: no line has a vertex there."""
+    """Nodes (mask) on the straight way, in plan and in height, between those before and after them:
+    no line has a vertex there."""
     out = np.zeros(len(plan.x), bool)
     p = np.arange(1, len(plan.node) - 1)
     k = plan.node[p]
     run = plan.run[plan.node]
-    p = p[(run[p - 1] == run[p + 1]) & (plan.bend[k - 1] == 0) & (plan.bend[k] == 0) & ~plan.held[k]]
+    p = p[
+        (run[p - 1] == run[p + 1]) & (plan.bend[k - 1] == 0) & (plan.bend[k] == 0) & ~plan.held[k]
+    ]
     k = plan.node[p]
     dx, dy = plan.x[k + 1] - plan.x[k - 1], plan.y[k + 1] - plan.y[k - 1]
     ax, ay = plan.x[k] - plan.x[k - 1], plan.y[k] - plan.y[k - 1]
     off = np.abs(dx * ay - dy * ax) / np.maximum(distance(dx, dy), IN_LINE)
-    onward = ax * (dx - ax) + ay * (dy - ay) >= 0  # where a spline doubles back, the turning point counts
+    # where a spline doubles back, the turning point counts
+    onward = ax * (dx - ax) + ay * (dy - ay) >= 0
     s, z = plan.chainage, profile.values[:, 0]
     share = (s[p] - s[p - 1]) / np.maximum(s[p + 1] - s[p - 1], IN_LINE)
     up = np.abs(z[p] - z[p - 1] - share * (z[p + 1] - z[p - 1]))
@@ -362,25 +469,38 @@ def _insert_breaks(plan, profile, x, y, z, s, run, held):
     interval, share = profile.break_interval, profile.break_share
     of_run = np.searchsorted(first, interval, "right") - 1
     use = (share > 0) & (interval < last[of_run])
-    interval, share, of_run, height = interval[use], share[use], of_run[use], profile.break_height[use]
+    interval, share, of_run, height = (
+        interval[use],
+        share[use],
+        of_run[use],
+        profile.break_height[use],
+    )
     if not interval.size:
         return x, y, z, run, held
     chainage = plan.chainage
     at = chainage[interval] + share * (chainage[interval + 1] - chainage[interval])
     lift = apart(plan.length)  # one order for all runs
-    place = np.clip(np.searchsorted(on_grid(s) + lift[run], on_grid(at) + lift[of_run], "right"), 1, len(s) - 1)
+    place = np.clip(
+        np.searchsorted(on_grid(s) + lift[run], on_grid(at) + lift[of_run], "right"), 1, len(s) - 1
+    )
     gap = s[place] - s[place - 1]
     part = np.clip((at - s[place - 1]) / np.where(gap > 0, gap, 1.0), 0.0, 1.0)
     inside = (gap > 0) & (run[place] == of_run) & (run[place - 1] == of_run)
     place, part, height, of_run = place[inside], part[inside], height[inside], of_run[inside]
     between = lambda values: values[place - 1] + part * (values[place] - values[place - 1])  # noqa: E731
     put = lambda values, new: np.insert(values, place, new)  # noqa: E731
-    return put(x, between(x)), put(y, between(y)), put(z, height), put(run, of_run), put(held, False)
+    return (
+        put(x, between(x)),
+        put(y, between(y)),
+        put(z, height),
+        put(run, of_run),
+        put(held, False),
+    )
 
 
 def _heights(plan, profile):
-    """Function from chainages, their runs and the nodes before them to heights; between the last position and the end of a ring on the way to its
-    start."""
+    """Function from chainages, their runs and the nodes before them to heights; between the last
+    position and the end of a ring on the way to its start."""
     m = len(plan.node)
     foot = np.zeros(len(plan.x), bool)
     foot[plan.node] = True
@@ -400,7 +520,14 @@ def _heights(plan, profile):
         before, after = np.where(ahead, own_last, before), np.where(ahead, own_first, after)
         beyond |= ahead
         here = chainage.take(before)
-        gap = np.where(beyond, np.where(ring, length + begin, length), chainage.take(np.minimum(after, m - 1))) - here
+        gap = (
+            np.where(
+                beyond,
+                np.where(ring, length + begin, length),
+                chainage.take(np.minimum(after, m - 1)),
+            )
+            - here
+        )
         way = s + np.where(ahead, length, 0.0) - here
         share = np.clip(way / np.where(gap > 0, gap, 1.0), 0.0, 1.0)
         out = z[before] + share * (z[after] - z[before])
@@ -412,7 +539,8 @@ def _heights(plan, profile):
 
 
 def write_lines(curves, plan, tolerance):
-    """Thin the curves; close rings. Vertices, shape (v, 3), and their offsets, shape (runs + 1,)."""
+    """Thin the curves; close rings. Vertices, shape (v, 3), and their offsets, shape (runs +
+    1,)."""
     runs = len(plan.offsets) - 1
     if not len(plan.x):
         return np.zeros((0, 3)), np.zeros(runs + 1, np.int64)
@@ -420,8 +548,19 @@ def write_lines(curves, plan, tolerance):
     held = np.flatnonzero(curves.held)
     same = curves.run[held[1:]] == curves.run[held[:-1]]
     sections = np.column_stack([held[:-1], held[1:]])[same]
-    keep = thin(curves.x, curves.y, curves.z, curves.held, sections, tolerance, UP_TOLERANCE * tolerance)
-    vx, vy = balance(curves.x, curves.y, curves.z, keep, curves.held, curves.run, tolerance, UP_TOLERANCE * tolerance)
+    keep = thin(
+        curves.x, curves.y, curves.z, curves.held, sections, tolerance, UP_TOLERANCE * tolerance
+    )
+    vx, vy = balance(
+        curves.x,
+        curves.y,
+        curves.z,
+        keep,
+        curves.held,
+        curves.run,
+        tolerance,
+        UP_TOLERANCE * tolerance,
+    )
     vertex = np.flatnonzero(keep)
     xyz = np.column_stack([vx, vy, curves.z[vertex]])
     number = np.bincount(curves.run[vertex], minlength=runs)

@@ -1,4 +1,5 @@
-"""Positions to fit tangents and arcs to: from the vertices of edges, or from epochs that lie in order along them."""
+"""Positions to fit tangents and arcs to: from the vertices of edges, or from epochs that lie in
+order along them."""
 
 from dataclasses import dataclass
 
@@ -9,7 +10,8 @@ from .ragged import group_index, group_sum, offsets_from_starts, place_in_group
 from .standing import STEADY_LEAN, Positions
 
 PANEL = 5.0  # m; longer segments of an edge are looked at in several pieces
-INDEPENDENT = 2.0  # m of an edge that count as one observation: what lies closer was smoothed together and errs alike
+# m of an edge that count as one observation: what lies closer was smoothed together and errs alike
+INDEPENDENT = 2.0
 MOST_OBSERVATIONS = 0.5  # in one piece: a chord of an arc errs alike all along
 CLOSED = 0.001  # m between the first and the last vertex of a ring
 RING_STEPS = 1.5  # usual steps between the two ends of a ring of epochs
@@ -21,10 +23,11 @@ MAD_TO_SIGMA = 1.4826
 
 @dataclass(frozen=True)
 class Samples:
-    """Positions of runs in order of travel; run ``r`` holds ``offsets[r]`` to ``offsets[r + 1] - 1``.
+    """Positions of runs in order of travel; run ``r`` holds ``offsets[r]`` to ``offsets[r + 1] -
+    1``.
 
-    Arrays of shape (m,): `x`, `y`, `z` in metres (z NaN where there is none), `variance` in m2 per axis. `closed` of shape (runs,); the
-    first position of a closed run is not repeated at its end.
+    Arrays of shape (m,): `x`, `y`, `z` in metres (z NaN where there is none), `variance` in m2 per
+    axis. `closed` of shape (runs,); the first position of a closed run is not repeated at its end.
     """
 
     x: np.ndarray
@@ -58,9 +61,11 @@ def sample_edges(x, y, z, offsets, tolerance, sigma=0.0):
 
     Notes
     -----
-    Vertices, and the middle of each segment (of each piece of a long one), weighted as in Simpson's rule, 1 : 4 : 1. So an arc whose
-    vertices were moved outward until its chords lie as much inside as outside of it is found with its true radius. Distances are taken
-    as spread evenly within the tolerance: a variance of a third of its square, and that of the edge itself, for one observation.
+    Vertices, and the middle of each segment (of each piece of a long one), weighted as in Simpson's
+    rule, 1 : 4 : 1. So an arc whose vertices were moved outward until its chords lie as much inside
+    as outside of it is found with its true radius. Distances are taken as spread evenly within the
+    tolerance: a variance of a third of its square, and that of the edge itself, for one
+    observation.
     """
     run = group_index(offsets)
     kept = np.ones(len(x), bool)
@@ -85,7 +90,8 @@ def sample_edges(x, y, z, offsets, tolerance, sigma=0.0):
     middle = place_in_group(np.concatenate([[0], np.cumsum(number)])) % 2 == 1
     panel = each[of]
     weight = np.where(middle, 4.0, 1.0) * panel / 6
-    weight[1:] += np.where(middle[1:], 0.0, panel[:-1] / 6)  # a panel that ends here; none does at the start of a run
+    # a panel that ends here; none does at the start of a run
+    weight[1:] += np.where(middle[1:], 0.0, panel[:-1] / 6)
     new_offsets = np.concatenate([[0], np.cumsum(np.bincount(run, number, runs))]).astype(np.int64)
     values = [v[of] + share * (v[onward] - v[of]) for v in (x, y)]
     heights = np.where(share > 0, z[of] + share * (z[onward] - z[of]), z[of])
@@ -95,11 +101,19 @@ def sample_edges(x, y, z, offsets, tolerance, sigma=0.0):
     keep[seam] = False
     new_offsets = np.concatenate([[0], np.cumsum(np.diff(new_offsets) - closed)])
     one = np.repeat(tolerance**2 / 3 + np.broadcast_to(sigma, (runs,)) ** 2, np.diff(new_offsets))
-    return Samples(values[0][keep], values[1][keep], heights[keep], one / np.maximum(weight[keep], 1e-3), new_offsets, closed)
+    return Samples(
+        values[0][keep],
+        values[1][keep],
+        heights[keep],
+        one / np.maximum(weight[keep], 1e-3),
+        new_offsets,
+        closed,
+    )
 
 
 def white_noise(x, y, offsets):
-    """White noise of positions across their run, 1-sigma, from their distances from cubics through four neighbours.
+    """White noise of positions across their run, 1-sigma, from their distances from cubics through
+    four neighbours.
 
     Parameters
     ----------
@@ -109,8 +123,9 @@ def white_noise(x, y, offsets):
     Returns
     -------
     float
-        Metres. Such a distance holds hardly any curvature, and sqrt(70)/6 times the noise of one position (the differences of the fourth
-        order, 1 -4 6 -4 1); the median tells the usual one, whatever corners and slips do.
+        Metres. Such a distance holds hardly any curvature, and sqrt(70)/6 times the noise of one
+        position (the differences of the fourth order, 1 -4 6 -4 1); the median tells the usual one,
+        whatever corners and slips do.
     """
     run = group_index(offsets)
     j = np.arange(2, max(len(x) - 2, 2))
@@ -149,7 +164,8 @@ def sample_epochs(x, y, z, chainage, standing, group, noise=None):
     noise : float
         What was taken, metres.
     steps : ndarray of float, shape (runs,)
-        Greatest step between neighbours beyond what their chainages say, metres: great where a run mixes several lines.
+        Greatest step between neighbours beyond what their chainages say, metres: great where a run
+        mixes several lines.
     """
     order = np.lexsort((y, x, chainage, group))
     x, y, z, chainage, standing, group = (v[order] for v in (x, y, z, chainage, standing, group))
@@ -170,15 +186,27 @@ def sample_epochs(x, y, z, chainage, standing, group, noise=None):
     step = np.hypot(np.diff(x), np.diff(y))
     steps = np.zeros(runs)
     np.maximum.at(steps, group[:-1][inside], (step - np.diff(chainage))[inside])
-    usual = np.array([np.median(part) if len(part) else 0.0 for part in np.split(step[inside], np.cumsum(np.diff(offsets) - 1)[:-1])])
+    usual = np.array(
+        [
+            np.median(part) if len(part) else 0.0
+            for part in np.split(step[inside], np.cumsum(np.diff(offsets) - 1)[:-1])
+        ]
+    )
     first, last = offsets[:-1], offsets[1:] - 1
     gap = np.hypot(x[first] - x[last], y[first] - y[last])
-    closed = (gap <= RING_STEPS * usual) & (np.diff(offsets) > 5) & (chainage[last] - chainage[first] > 6 * np.maximum(usual, gap))
-    # the step that closes a ring goes on in the direction of travel at both ends: who walked past the start closes nothing
+    closed = (
+        (gap <= RING_STEPS * usual)
+        & (np.diff(offsets) > 5)
+        & (chainage[last] - chainage[first] > 6 * np.maximum(usual, gap))
+    )
+    # the step that closes a ring goes on in the direction of travel at both ends: who walked past
+    # the start closes nothing
     ring = np.flatnonzero(closed)
     a, b = first[ring], last[ring]
     for here, there in ((b - 2, b), (a, a + 2)):
-        closed[ring] &= (x[a] - x[b]) * (x[there] - x[here]) + (y[a] - y[b]) * (y[there] - y[here]) > 0
+        closed[ring] &= (x[a] - x[b]) * (x[there] - x[here]) + (y[a] - y[b]) * (
+            y[there] - y[here]
+        ) > 0
     z = _profile(chainage, z, offsets, usual[group])
     return Samples(x, y, z, variance, offsets, closed), noise, steps
 
@@ -187,14 +215,30 @@ def _profile(chainage, z, offsets, spacing):
     """Smoothed heights; NaN in runs without any."""
     known = np.isfinite(z)
     noise = USUAL_NOISE
-    i = np.flatnonzero(known[:-2] & known[1:-1] & known[2:] & (group_index(offsets)[:-2] == group_index(offsets)[2:])) + 1
+    i = (
+        np.flatnonzero(
+            known[:-2]
+            & known[1:-1]
+            & known[2:]
+            & (group_index(offsets)[:-2] == group_index(offsets)[2:])
+        )
+        + 1
+    )
     if len(i) >= 8:
-        share = (chainage[i] - chainage[i - 1]) / np.maximum(chainage[i + 1] - chainage[i - 1], 1e-9)
-        off = np.abs(z[i] - z[i - 1] - share * (z[i + 1] - z[i - 1])) / np.sqrt(1 + share**2 + (1 - share) ** 2)
+        share = (chainage[i] - chainage[i - 1]) / np.maximum(
+            chainage[i + 1] - chainage[i - 1], 1e-9
+        )
+        off = np.abs(z[i] - z[i - 1] - share * (z[i + 1] - z[i - 1])) / np.sqrt(
+            1 + share**2 + (1 - share) ** 2
+        )
         noise = max(MAD_TO_SIGMA * float(np.median(off)), LEAST_NOISE)
     variance = np.where(known, noise**2, np.nan)
     nothing = np.zeros(0)
-    positions = Positions(nothing, nothing, nothing, nothing, z, nothing, variance, nothing, nothing, nothing, nothing)
+    positions = Positions(
+        nothing, nothing, nothing, nothing, z, nothing, variance, nothing, nothing, nothing, nothing
+    )
     # knots must increase, and by more than next to nothing
     apart = KNOTS_APART * place_in_group(offsets)
-    return fit_heights(chainage + apart, positions, offsets, np.maximum(spacing, 0.05)).profile.values[:, 0]
+    return fit_heights(
+        chainage + apart, positions, offsets, np.maximum(spacing, 0.05)
+    ).profile.values[:, 0]

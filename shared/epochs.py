@@ -50,7 +50,10 @@ class EpochTable:
             raise ValueError(f"x must have shape (n,), got {shape}")
         for column in fields(self):
             if np.shape(getattr(self, column.name)) != shape:
-                raise ValueError(f"{column.name} must have shape {shape} like x, got {np.shape(getattr(self, column.name))}")
+                raise ValueError(
+                    f"{column.name} must have shape {shape} like x, got"
+                    f" {np.shape(getattr(self, column.name))}"
+                )
         if self.capture.size and self.capture.min() < 0:
             raise ValueError("capture codes must be 0 or greater")
 
@@ -58,24 +61,42 @@ class EpochTable:
         return len(self.x)
 
     def take(self, rows):
-        """The rows of a slice, mask or array of int alone, with captures numbered anew; codes without a row are left out."""
+        """The rows of a slice, mask or array of int alone, with captures numbered anew; codes
+        without a row are left out."""
         columns = {column.name: getattr(self, column.name)[rows] for column in fields(self)}
         codes = columns["capture"]
         step = np.diff(codes)
-        columns["capture"] = np.append(0, np.cumsum(step > 0))[:len(codes)] if (step >= 0).all() else np.unique(codes, return_inverse=True)[1]
+        columns["capture"] = (
+            np.append(0, np.cumsum(step > 0))[: len(codes)]
+            if (step >= 0).all()
+            else np.unique(codes, return_inverse=True)[1]
+        )
         return EpochTable(**columns)
 
     @classmethod
-    def from_columns(cls, x, y, z=None, seconds=None, capture=None, fixed=None, sigma_h=None, sigma_v=None,
-                     scale=None, parts=None):
-        """Build a table; columns that are left out get their neutral value, those that can stay as they are are not copied.
+    def from_columns(
+        cls,
+        x,
+        y,
+        z=None,
+        seconds=None,
+        capture=None,
+        fixed=None,
+        sigma_h=None,
+        sigma_v=None,
+        scale=None,
+        parts=None,
+    ):
+        """Build a table; columns that are left out get their neutral value, those that can stay as
+        they are are not copied.
 
         Parameters
         ----------
         x, y : array_like of float, shape (n,)
             Metres. Infinite values are taken as absent.
         z, seconds, sigma_h, sigma_v : array_like of float, shape (n,), optional
-            Absent where left out. Infinite values, and sigmas that are not positive, are taken as absent.
+            Absent where left out. Infinite values, and sigmas that are not positive, are taken as
+            absent.
         capture : array_like of int, shape (n,), optional
             One capture where left out.
         fixed : array_like of bool, shape (n,), optional
@@ -90,6 +111,7 @@ class EpochTable:
         ValueError
             If the columns differ in length or a capture code is negative.
         """
+
         def number(values, positive=False):
             if values is None:
                 return np.full(len(x), np.nan)
@@ -104,10 +126,14 @@ class EpochTable:
             parts = np.isfinite(x) & np.isfinite(y) if y.shape == x.shape else np.zeros(size)
         parts = np.asarray(parts)
         return cls(
-            x, y, number(z), number(seconds),
+            x,
+            y,
+            number(z),
+            number(seconds),
             np.zeros(size, np.int64) if capture is None else np.asarray(capture, dtype=np.int64),
             np.ones(size, bool) if fixed is None else np.asarray(fixed, dtype=bool),
-            number(sigma_h, positive=True), number(sigma_v, positive=True),
+            number(sigma_h, positive=True),
+            number(sigma_v, positive=True),
             np.ones(size) if scale is None else np.asarray(scale, dtype=float),
             parts if parts.dtype.kind in "iu" else parts.astype(np.int64),
         )

@@ -2,9 +2,13 @@
 
 import numpy as np
 
-# NMEA 0183, GGA field 6: 4 = RTK with fixed integers, 5 = float (field list of the gpsd project, NMEA.txt).
-# The words are those that receivers and field forms use for the same state (common practice, no source).
-DEFAULT_FIXED_VALUES = "4, fixed, fix, rtk, rtk fixed, rtk fix, rtk-fixed, fixed rtk, rtk int, rtk integer, integer, fixed integer, narrow int, narrow_int, r"
+# NMEA 0183, GGA field 6: 4 = RTK with fixed integers, 5 = float (field list of the gpsd project,
+# NMEA.txt). The words are those that receivers and field forms use for the same state (common
+# practice, no source).
+DEFAULT_FIXED_VALUES = (
+    "4, fixed, fix, rtk, rtk fixed, rtk fix, rtk-fixed, fixed rtk, rtk int, rtk integer, integer,"
+    " fixed integer, narrow int, narrow_int, r"
+)
 
 
 def _canonical(text):
@@ -25,7 +29,9 @@ def fixed_words(fixed_values=DEFAULT_FIXED_VALUES):
     ValueError
         If the list holds no value.
     """
-    words = {_canonical(word) for word in str(fixed_values).replace(";", ",").split(",") if word.strip()}
+    words = {
+        _canonical(word) for word in str(fixed_values).replace(";", ",").split(",") if word.strip()
+    }
     if not words:
         raise ValueError("fixed_values must name at least one value, for example '4, fixed'")
     return words
@@ -59,9 +65,15 @@ def is_fixed(values, fixed_values=DEFAULT_FIXED_VALUES):
     values = np.asarray(np.ma.getdata(values))
     if values.dtype == object:
         # A fix field holds a handful of different values: the words are compared once each.
-        texts = np.array(["" if value is None or value != value else str(value) for value in values.tolist()], dtype=str)
+        texts = np.array(
+            ["" if value is None or value != value else str(value) for value in values.tolist()],
+            dtype=str,
+        )
         values = texts if len(texts) else np.empty(0, dtype=str)
     different, index = np.unique(values, return_inverse=True)
-    hit = np.array([_canonical(value) in words and str(value) != "" for value in different.tolist()], dtype=bool)
+    hit = np.array(
+        [_canonical(value) in words and str(value) != "" for value in different.tolist()],
+        dtype=bool,
+    )
     fixed = hit[index] if len(values) else np.zeros(0, bool)
     return fixed if mask is None else fixed & ~mask

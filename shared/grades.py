@@ -12,8 +12,10 @@ CELL = 2.0  # m; the search starts with a break in each, as short as a ramp
 SHORTEST = 0.5  # m from one break to the next
 ROUNDS = (1, 2, 1, 1)  # breaks that are taken out together for one in a better place
 AT_ONCE = 3  # looks for breaks to take out of one fit, none beside another one
-REACH, LEAST_REACH = 4.0, 2  # m, and observations, on either side over which a break is moved in one round
-FINER = (1 / 4, 1 / 8, 1 / 16)  # of the way from one observation to the next, by which the place of a break is refined
+# m, and observations, on either side over which a break is moved in one round
+REACH, LEAST_REACH = 4.0, 2
+# of the way from one observation to the next, by which the place of a break is refined
+FINER = (1 / 4, 1 / 8, 1 / 16)
 NOT_NEXT = 1 - 1e-6  # of that way
 NEAR_ZERO = 1e-9  # relative
 NEAR_ENOUGH = 0.2  # in units of squared sigmas: no move for less
@@ -26,12 +28,14 @@ class Grades:
     Attributes
     ----------
     at : float
-        Chainage of the knots: both ends of each run and the breaks between them. It grows from run to run.
+        Chainage of the knots: both ends of each run and the breaks between them. It grows from run
+        to run.
     run : int
     value : float
         Height.
     variance, next_covariance : float
-        Of the values, and of each value with the next one, in units of the observations' variance over their weight.
+        Of the values, and of each value with the next one, in units of the observations' variance
+        over their weight.
     """
 
     at: np.ndarray
@@ -41,17 +45,20 @@ class Grades:
     next_covariance: np.ndarray
 
     def grade(self, x, run):
-        """The knot at which the grade starts that each place lies in, shape (q,); beyond the ends, the first and last grade."""
+        """The knot at which the grade starts that each place lies in, shape (q,); beyond the ends,
+        the first and last grade."""
         first, last = _ends(self.run, np.arange(self.run[-1] + 1))
         places = _places(x, self.at)
-        if places[0] == 0 and (x[1:] >= x[:-1]).all():  # in order, as observations are: several times as fast
+        # in order, as observations are: several times as fast
+        if places[0] == 0 and (x[1:] >= x[:-1]).all():
             knot = group_index(places)
         else:
             knot = np.searchsorted(self.at, x, "right") - 1
         return np.minimum(np.maximum(knot, first[run]), np.maximum(last - 1, first)[run])
 
     def along(self, x, run, start=None):
-        """Profile at places, shape (q,), of runs; `start`: the result of `grade`, where it is known already.
+        """Profile at places, shape (q,), of runs; `start`: the result of `grade`, where it is known
+        already.
 
         Returns
         -------
@@ -62,13 +69,24 @@ class Grades:
         on = np.append(self.run[1:] == self.run[:-1], False)  # a run of one observation is level
         end = np.arange(len(on)) + on
         length = np.where(on, self.at[end] - self.at, 1.0)
-        each = (self.at, length, self.value, (self.value[end] - self.value) / length, self.variance, self.variance[end],
-                np.where(on, self.next_covariance, self.variance))
+        each = (
+            self.at,
+            length,
+            self.value,
+            (self.value[end] - self.value) / length,
+            self.variance,
+            self.variance[end],
+            np.where(on, self.next_covariance, self.variance),
+        )
         at, length, value, slope, first, last, covariance = (values.take(start) for values in each)
         way = x - at
         share = way / length
         rest = 1 - share
-        return value + slope * way, slope, rest**2 * first + share**2 * last + 2 * share * rest * covariance
+        return (
+            value + slope * way,
+            slope,
+            rest**2 * first + share**2 * last + 2 * share * rest * covariance,
+        )
 
 
 def fit_grades(x, z, weight, offsets, ring=None):
@@ -85,8 +103,9 @@ def fit_grades(x, z, weight, offsets, ring=None):
     offsets : ndarray of int, shape (runs + 1,)
         No run is empty.
     ring : ndarray of float, shape (runs,), optional
-        Length of a closed run, which ends at its first observation again: longer than its observations reach, shorter than the way
-        to the next run's. NaN for an open one. A closed run has three observations at least.
+        Length of a closed run, which ends at its first observation again: longer than its
+        observations reach, shorter than the way to the next run's. NaN for an open one. A closed
+        run has three observations at least.
 
     Returns
     -------
@@ -99,16 +118,19 @@ def fit_grades(x, z, weight, offsets, ring=None):
 
     Notes
     -----
-    The least sum of squared residuals in sigmas plus a price for each break. The search starts with a break every few metres and
-    takes out the least of them until all that are left earn their price (backward elimination; what a break explains is its
-    Wald statistic, exact for least squares). Then breaks are moved to where they explain more, by the exact gain of one more knot in
-    a linear spline whose covariance is known. Each step is one tridiagonal system for all runs that may still change.
+    The least sum of squared residuals in sigmas plus a price for each break. The search starts with
+    a break every few metres and takes out the least of them until all that are left earn their
+    price (backward elimination; what a break explains is its Wald statistic, exact for least
+    squares). Then breaks are moved to where they explain more, by the exact gain of one more knot
+    in a linear spline whose covariance is known. Each step is one tridiagonal system for all runs
+    that may still change.
     """
     if not ((weight > 0) & np.isfinite(weight)).all():
         raise ValueError("weights must be finite and greater than 0")
     at, run = _start(x, offsets, ring)
     at, run, _ = _prune(at, run, _moments(x, z, weight, at), ring)
-    fresh = {taken: np.ones(len(offsets) - 1, bool) for taken in ROUNDS}  # runs that have changed since they were last looked at in this way
+    # runs that have changed since they were last looked at in this way
+    fresh = {taken: np.ones(len(offsets) - 1, bool) for taken in ROUNDS}
     for taken in ROUNDS:
         which = fresh[taken] & (np.bincount(run, minlength=len(offsets) - 1) >= taken + 2)
         changed = np.zeros(len(which), bool)
@@ -120,7 +142,8 @@ def fit_grades(x, z, weight, offsets, ring=None):
 
 
 def _in_runs(x, z, weight, offsets, at, run, ring, which, taken):
-    """One round of moves in some runs (mask): knots of all runs, and the runs (mask) that changed."""
+    """One round of moves in some runs (mask): knots of all runs, and the runs (mask) that
+    changed."""
     seen, old = which[group_index(offsets)], which[run]
     own = np.cumsum(which) - 1
     x, z, weight, ring = x[seen], z[seen], weight[seen], None if ring is None else ring[which]
@@ -131,7 +154,10 @@ def _in_runs(x, z, weight, offsets, at, run, ring, which, taken):
     changed = number != left
     same = ~changed[of_moved]
     changed[of_moved[same][moved[same] != start[~changed[of]]]] = True
-    at, run = np.concatenate([at[~old], moved]), np.concatenate([run[~old], np.flatnonzero(which)[of_moved]])
+    at, run = (
+        np.concatenate([at[~old], moved]),
+        np.concatenate([run[~old], np.flatnonzero(which)[of_moved]]),
+    )
     order = np.argsort(at, kind="stable")
     out = which.copy()
     out[which] = changed
@@ -152,7 +178,16 @@ def refit(x, z, weight, at, run, ring=None):
     if not inside.all():
         values[:, ~inside] = _values(_solve(moments[:, ~inside], at[~inside], run[~inside]))
     seen = closed[run[group_index(_places(x, at))]]
-    values[:, inside] = _values(_closed(x[seen], z[seen], weight[seen], at[inside], (np.cumsum(closed) - 1)[run[inside]], moments[:, inside]))
+    values[:, inside] = _values(
+        _closed(
+            x[seen],
+            z[seen],
+            weight[seen],
+            at[inside],
+            (np.cumsum(closed) - 1)[run[inside]],
+            moments[:, inside],
+        )
+    )
     return Grades(at, run, *values)
 
 
@@ -174,9 +209,10 @@ def _closed(x, z, weight, at, run, moments):
 
 
 def _values(solution):
-    """Of a solution: values, their variances, and covariances with the next knot, shape (3, knots)."""
+    """Of a solution: values, their variances, and covariances with the next knot, shape (3,
+    knots)."""
     value, covariance = solution
-    return np.stack([value, covariance[0], np.append(covariance[1], 0.0)[:len(value)]])
+    return np.stack([value, covariance[0], np.append(covariance[1], 0.0)[: len(value)]])
 
 
 def _grades(at, run, solution):
@@ -216,7 +252,9 @@ def _terms(u, z, weight):
 def _moments(x, z, weight, at):
     """Sums of the moments after each knot, about it, shape (5, knots)."""
     places = _places(x, at)
-    return np.stack([group_sum(term, places) for term in _terms(x - at[group_index(places)], z, weight)])
+    return np.stack(
+        [group_sum(term, places) for term in _terms(x - at[group_index(places)], z, weight)]
+    )
 
 
 def _about(moments, back):
@@ -234,11 +272,13 @@ def _lengths(at, run):
 
 
 def _solve(moments, at, run, conditions=()):
-    """Joint least squares: values at the knots, their variances, and covariances with the next three knots.
+    """Joint least squares: values at the knots, their variances, and covariances with the next
+    three knots.
 
-    Each of `conditions`, shape (knots,), has a product with the values that is 0 for every run. The inverse of a tridiagonal
-    matrix beside its diagonal comes from its factors from both sides (Meurant 1992, A review on the inverse of symmetric
-    tridiagonal and block tridiagonal matrices, SIAM Journal on Matrix Analysis and Applications 13).
+    Each of `conditions`, shape (knots,), has a product with the values that is 0 for every run. The
+    inverse of a tridiagonal matrix beside its diagonal comes from its factors from both sides
+    (Meurant 1992, A review on the inverse of symmetric tridiagonal and block tridiagonal matrices,
+    SIAM Journal on Matrix Analysis and Applications 13).
     """
     w, wu, wuu, wz, wuz = moments
     per = 1 / _lengths(at, run)
@@ -257,7 +297,7 @@ def _solve(moments, at, run, conditions=()):
     value, *pulls = dpttrs(pivot, lower, right)[0].T
     covariance = [1 / (pivot + back[::-1] - own)]
     for ahead in range(min(3, len(at) - 1)):
-        covariance.append(-lower[:len(at) - 1 - ahead] * covariance[-1][1:])
+        covariance.append(-lower[: len(at) - 1 - ahead] * covariance[-1][1:])
     columns = [value, *pulls]
     # few runs have conditions
     k = np.flatnonzero(np.bincount(run, conditions[0] != 0)[run]) if conditions else run[:0]
@@ -265,8 +305,14 @@ def _solve(moments, at, run, conditions=()):
     freely = [pull[k] for pull in pulls]
     for number, condition in enumerate(conditions, 1):
         condition, pull = condition[k], columns[number][k]
-        strength, free = np.bincount(of, condition * pull), np.bincount(of, condition * freely[number - 1])
-        share = np.divide(1.0, strength, out=np.zeros(len(strength)), where=strength > NEAR_ZERO * free)  # 0 where it holds already
+        strength, free = (
+            np.bincount(of, condition * pull),
+            np.bincount(of, condition * freely[number - 1]),
+        )
+        # 0 where it holds already
+        share = np.divide(
+            1.0, strength, out=np.zeros(len(strength)), where=strength > NEAR_ZERO * free
+        )
         held = pull * share[of]
         for ahead, column in enumerate(covariance):
             pairs = k < len(column)
@@ -292,13 +338,15 @@ def _ends(run, of):
 
 
 def _changes(at, k):
-    """Weights with which the heights of a break and its neighbours make its change of grade, shape (3, q)."""
+    """Weights with which the heights of a break and its neighbours make its change of grade, shape
+    (3, q)."""
     before, after = 1 / (at[k] - at[k - 1]), 1 / (at[k + 1] - at[k])
     return np.stack([before, -before - after, after])
 
 
 def _earnings(at, run, solution):
-    """What each break explains: its change of grade, squared, over the variance of that (Wald 1943); infinite for ends of runs."""
+    """What each break explains: its change of grade, squared, over the variance of that (Wald
+    1943); infinite for ends of runs."""
     value, covariance = solution
     earns = np.full(len(at), np.inf)
     k = _inner(run, 1)
@@ -306,14 +354,18 @@ def _earnings(at, run, solution):
         p, q, r = _changes(at, k)
         own, ahead, beyond = covariance[:3]
         change = p * value[k - 1] + q * value[k] + r * value[k + 1]
-        spread = p * (p * own[k - 1] + 2 * q * ahead[k - 1] + 2 * r * beyond[k - 1]) + q * (q * own[k] + 2 * r * ahead[k]) + r * r * own[k + 1]
+        spread = (
+            p * (p * own[k - 1] + 2 * q * ahead[k - 1] + 2 * r * beyond[k - 1])
+            + q * (q * own[k] + 2 * r * ahead[k])
+            + r * r * own[k + 1]
+        )
         earns[k] = change * change / spread
     return earns
 
 
 def _inner(run, count):
     """Breaks that are followed by `count` - 1 more ones of their run."""
-    return np.flatnonzero(run[count + 1:] == run[:-count - 1]) + 1
+    return np.flatnonzero(run[count + 1 :] == run[: -count - 1]) + 1
 
 
 def _without(at, solution, k, taken):
@@ -336,17 +388,22 @@ def _without(at, solution, k, taken):
             here[:, i, j] = here[:, j, i] = ahead[j - i][knot[:, i]]
     change = np.zeros((len(k), taken, size))
     for i in range(taken):
-        change[:, i, i:i + 3] = _changes(at, k + i).T
+        change[:, i, i : i + 3] = _changes(at, k + i).T
     spread = change @ here
     ends = np.array([0, size - 1])
     turns, across = change @ value[knot][:, :, None], spread[:, :, ends]
     pull = _inverse(spread @ change.transpose(0, 2, 1)) @ np.concatenate([turns, across], axis=2)
     drop = across.transpose(0, 2, 1) @ pull
-    return (turns * pull[:, :, :1]).sum(axis=(1, 2)), value[knot[:, ends]] - drop[:, :, 0], here[:, ends][:, :, ends] - drop[:, :, 1:]
+    return (
+        (turns * pull[:, :, :1]).sum(axis=(1, 2)),
+        value[knot[:, ends]] - drop[:, :, 0],
+        here[:, ends][:, :, ends] - drop[:, :, 1:],
+    )
 
 
 def _inverse(matrix):
-    """Inverse of symmetric positive definite matrices of one or two rows, shape (q, taken, taken)."""
+    """Inverse of symmetric positive definite matrices of one or two rows, shape (q, taken,
+    taken)."""
     if matrix.shape[1] == 1:
         return 1 / matrix
     a, b, d = matrix[:, 0, 0], matrix[:, 0, 1], matrix[:, 1, 1]
@@ -368,14 +425,17 @@ def _prune(at, run, moments, ring):
     while True:
         earns = _earnings(at, run, _solve(moments, at, run, _seam(at, run, ring)))
         left, out = -earns, np.zeros(len(at), bool)
-        for _ in range(AT_ONCE):  # the least of those that no neighbour went for, and so on: fewer systems to solve
+        # the least of those that no neighbour went for, and so on: fewer systems to solve
+        for _ in range(AT_ONCE):
             least = _strongest(left, -BREAK_COST)
             out |= least
             left[least] = left[1:][least[:-1]] = left[:-1][least[1:]] = -np.inf
         if not out.any():
             return at, run, moments
         owner = np.cumsum(~out) - 1
-        moments = np.add.reduceat(_about(moments, at - at[~out][owner]), np.flatnonzero(~out), axis=1)
+        moments = np.add.reduceat(
+            _about(moments, at - at[~out][owner]), np.flatnonzero(~out), axis=1
+        )
         at, run = at[~out], run[~out]
 
 
@@ -395,23 +455,33 @@ def _gain(before, total, u, length, start, slope, covariance):
 
     Notes
     -----
-    The added function is a tent over the grade with its top at the break. Its gain is the square of its product with the
-    residuals over its own square, less the part of that which the fitted grades already have.
+    The added function is a tent over the grade with its top at the break. Its gain is the square of
+    its product with the residuals over its own square, less the part of that which the fitted
+    grades already have.
     """
     _, wu, wuu, _, wuz = before
     w2, wu2, wuu2, wz2, wuz2 = total - before
     rise, fall = 1 / u, 1 / (length - u)
-    left, right = wuz - start * wu - slope * wuu, length * (wz2 - start * w2 - slope * wu2) - (wuz2 - start * wu2 - slope * wuu2)
+    left, right = (
+        wuz - start * wu - slope * wuu,
+        length * (wz2 - start * w2 - slope * wu2) - (wuz2 - start * wu2 - slope * wuu2),
+    )
     product = left * rise + right * fall
     square = wuu * rise * rise + (length * (length * w2 - 2 * wu2) + wuu2) * fall * fall
     far = (wuu * rise + (length * wu2 - wuu2) * fall) / length
     near = wu * rise + (length * w2 - wu2) * fall - far
-    rest = square - near * near * covariance[0] - 2 * near * far * covariance[1] - far * far * covariance[2]
+    rest = (
+        square
+        - near * near * covariance[0]
+        - 2 * near * far * covariance[1]
+        - far * far * covariance[2]
+    )
     return np.where(rest > NEAR_ZERO * square, product * product / np.maximum(rest, 1e-300), 0.0)
 
 
 def _move(x, z, weight, at, run, moments, ring, taken):
-    """Take out so many neighbouring breaks where one between their neighbours is better; of choices near by, the best.
+    """Take out so many neighbouring breaks where one between their neighbours is better; of choices
+    near by, the best.
 
     Each grade keeps an observation, so that no system becomes singular.
     """
@@ -419,15 +489,20 @@ def _move(x, z, weight, at, run, moments, ring, taken):
     if not k.size:
         return at, run
     places = _places(x, at)
-    earns, value, covariance = _without(at, _solve(moments, at, run, _seam(at, run, ring)), k, taken)
+    earns, value, covariance = _without(
+        at, _solve(moments, at, run, _seam(at, run, ring)), k, taken
+    )
     lead = [at[k + i] - at[k - 1] for i in range(taken + 1)]
     total = sum((_about(moments[:, k + i], lead[i]) for i in range(taken)), moments[:, k - 1])
     # observations that a break may follow, and the moments up to each about the start of the grade
     begin, end = places[k - 1], places[k + taken]
     low = np.minimum(np.searchsorted(x, at[k] - REACH), places[k] - LEAST_REACH)
-    high = np.maximum(np.searchsorted(x, at[k + taken - 1] + REACH), places[k + taken - 1] + LEAST_REACH)
+    high = np.maximum(
+        np.searchsorted(x, at[k + taken - 1] + REACH), places[k + taken - 1] + LEAST_REACH
+    )
     low, high = np.maximum(low, begin), np.minimum(high, end)
-    end = end - (places[k + taken + 1] == places[k + taken])  # the end of a ring has no observation of its own
+    # the end of a ring has no observation of its own
+    end = end - (places[k + taken + 1] == places[k + taken])
     window = np.concatenate([[0], np.cumsum(high - low)])
     seen = ranges(low, high - low)
     of = group_index(window)
@@ -436,12 +511,19 @@ def _move(x, z, weight, at, run, moments, ring, taken):
     before += (moments[:, k - 1] - before[:, window[:-1] + places[k] - low - 1])[:, of]
     slope = (value[:, 1] - value[:, 0]) / length
     onward, inside = seen + 1 < end[of], (seen > begin[of]) & (seen < end[of])
-    each = length, total, value[:, 0], slope, covariance[:, [0, 0, 1], [0, 1, 1]].T  # of each window
+    # of each window
+    each = length, total, value[:, 0], slope, covariance[:, [0, 0, 1], [0, 1, 1]].T
 
     def gain_of(share, u, step, onward, inside, before, length, *fitted):
         there = u + share * step
-        room = (there >= SHORTEST) & (length - there >= SHORTEST) & np.where(share > 0, onward, inside)
-        return np.where(room, _gain(before, fitted[0], np.where(room, there, length / 2), length, *fitted[1:]), 0.0)
+        room = (
+            (there >= SHORTEST) & (length - there >= SHORTEST) & np.where(share > 0, onward, inside)
+        )
+        return np.where(
+            room,
+            _gain(before, fitted[0], np.where(room, there, length / 2), length, *fitted[1:]),
+            0.0,
+        )
 
     every = (u, step, onward, inside, before, *(values[..., of] for values in each))
     gain = np.stack([gain_of(share, *every) for share in (0.25, 0.75)])
@@ -451,7 +533,8 @@ def _move(x, z, weight, at, run, moments, ring, taken):
     for finer in FINER:
         sides = [np.clip(share + side, 0.0, NOT_NEXT) for side in (-finer, finer)]
         low, high = (gain_of(side, *chosen) for side in sides)
-        bow = np.minimum(low - 2 * most + high, -NEAR_ZERO)  # the top of the parabola through the three
+        # the top of the parabola through the three
+        bow = np.minimum(low - 2 * most + high, -NEAR_ZERO)
         top = np.clip(share + finer / 2 * np.clip((low - high) / bow, -2, 2), 0.0, NOT_NEXT)
         for other, here in ((sides[0], low), (sides[1], high), (top, gain_of(top, *chosen))):
             share, most = np.where(here > most, other, share), np.maximum(here, most)

@@ -8,7 +8,8 @@ from .grades import fit_grades, refit
 from .ragged import apart, group_index, group_sum, on_grid
 from .spline import Spline
 
-SEARCH_COST = 1.35  # of a sigma: breaks were searched for, and noise drifts; measured on simulated walks
+# of a sigma: breaks were searched for, and noise drifts; measured on simulated walks
+SEARCH_COST = 1.35
 HUBER = 2.5  # sigmas beyond which a height loses weight
 DOUBTFUL = 5.0  # sigmas off the line of its neighbours
 BESIDE = 2  # neighbours on either side
@@ -21,8 +22,9 @@ LEAST_STEP = 1e-6  # m
 class Profile(Spline):
     """Straight grades, one column, with breaks at positions and between them.
 
-    Arrays of shape (breaks,), in order: `break_interval`, the position that a grade break lies at or after; `break_share`, where it
-    lies on the way to the next one, 0 to 1; `break_height` in metres.
+    Arrays of shape (breaks,), in order: `break_interval`, the position that a grade break lies at
+    or after; `break_share`, where it lies on the way to the next one, 0 to 1; `break_height` in
+    metres.
     """
 
     break_interval: np.ndarray
@@ -35,11 +37,18 @@ class Profile(Spline):
         chord = (z[interval] + share * (z[interval + 1] - z[interval]))[:, None]
         if not len(self.break_interval):
             return chord
-        place = np.minimum(np.searchsorted(self.break_interval, interval, "right") - 1, len(self.break_interval) - 1)
-        inside = (place >= 0) & (self.break_interval[place] == interval) & (self.break_share[place] > 0)
+        place = np.minimum(
+            np.searchsorted(self.break_interval, interval, "right") - 1,
+            len(self.break_interval) - 1,
+        )
+        inside = (
+            (place >= 0) & (self.break_interval[place] == interval) & (self.break_share[place] > 0)
+        )
         place, k, t = place[inside], interval[inside], share[inside]
         top = self.break_share[place]
-        rise = self.break_height[place] - (1 - top) * self.values[k, 0] - top * self.values[k + 1, 0]
+        rise = (
+            self.break_height[place] - (1 - top) * self.values[k, 0] - top * self.values[k + 1, 0]
+        )
         chord[inside, 0] += rise * np.minimum(t / top, (1 - t) / (1 - top))
         return chord
 
@@ -55,7 +64,8 @@ class Heights:
     sigma : float
         1-sigma of the profile at each position, metres, of the white noise alone.
     slope : float
-        Along the run, m/m, + rising in the direction of travel; at a break that of the grade which follows.
+        Along the run, m/m, + rising in the direction of travel; at a break that of the grade which
+        follows.
     variance : float
         Of each observed height as it was weighted, m2, infinite where there is none.
     """
@@ -90,9 +100,10 @@ def fit_heights(s, positions, offsets, spacing, closed=None, closing=None):
 
     Notes
     -----
-    Heights that stand off from their neighbours lose weight first, those that stand off from the fitted grades afterwards
-    (Huber 1964, Robust estimation of a location parameter, Annals of Mathematical Statistics 35). The variance of the profile is that
-    of a straight line fitted to the heights of its grade alone, ``1/n + t**2 / sum(t**2)`` with t from their middle: that of
+    Heights that stand off from their neighbours lose weight first, those that stand off from the
+    fitted grades afterwards (Huber 1964, Robust estimation of a location parameter, Annals of
+    Mathematical Statistics 35). The variance of the profile is that of a straight line fitted to
+    the heights of its grade alone, ``1/n + t**2 / sum(t**2)`` with t from their middle: that of
     breaks that may move, to first order.
     """
     s, offsets = np.asarray(s, float), np.asarray(offsets)
@@ -100,17 +111,29 @@ def fit_heights(s, positions, offsets, spacing, closed=None, closing=None):
     run = group_index(offsets)
     known = np.isfinite(positions.z) & np.isfinite(positions.variance_up)
     count = group_sum(known.astype(np.int64), offsets)
-    value, sigma, slope, variance = np.full((m, 1), np.nan), np.full(m, np.nan), np.full(m, np.nan), np.full(m, np.inf)
+    value, sigma, slope, variance = (
+        np.full((m, 1), np.nan),
+        np.full(m, np.nan),
+        np.full(m, np.nan),
+        np.full(m, np.inf),
+    )
     none = np.zeros((m, 1))
     if not known.any():
         empty = np.zeros(0)
-        return Heights(Profile(s, offsets, value, none, none, empty.astype(np.int64), empty, empty), sigma, slope, variance)
+        return Heights(
+            Profile(s, offsets, value, none, none, empty.astype(np.int64), empty, empty),
+            sigma,
+            slope,
+            variance,
+        )
 
     # one chainage for all runs, far enough from each other for the rings to close
     first, last = offsets[:-1], offsets[1:] - 1
     length = s[last] - s[first]
     step = spacing[first] if closing is None else np.maximum(closing, LEAST_STEP)
-    circle = np.where((count > 2) & (False if closed is None else closed), on_grid(length + step), np.nan)
+    circle = np.where(
+        (count > 2) & (False if closed is None else closed), on_grid(length + step), np.nan
+    )
     x = on_grid(s - s[first][run]) + apart(length + np.where(np.isfinite(circle), circle, 0.0))[run]
 
     # the runs that have heights, numbered anew
@@ -144,10 +167,12 @@ def fit_heights(s, positions, offsets, spacing, closed=None, closing=None):
 
 
 def _doubt(x, z, variance, offsets):
-    """Variances, raised where a height stands off from the line of its nearest neighbours, by how well these agree with it.
+    """Variances, raised where a height stands off from the line of its nearest neighbours, by how
+    well these agree with it.
 
-    An externally studentized residual (Belsley, Kuh and Welsch 1980, Regression Diagnostics) of a line through five heights, that
-    takes no credit for neighbours that agree by chance. On and beside ramps they do not lie on a line.
+    An externally studentized residual (Belsley, Kuh and Welsch 1980, Regression Diagnostics) of a
+    line through five heights, that takes no credit for neighbours that agree by chance. On and
+    beside ramps they do not lie on a line.
     """
     size = 2 * BESIDE + 1
     run = group_index(offsets)
@@ -159,12 +184,16 @@ def _doubt(x, z, variance, offsets):
     a, b = np.where(place == low, low + 1, low), np.where(place == low + 2, low + 1, low + 2)
     a, b = np.minimum(a, last), np.minimum(b, last)
     chord = np.abs(z - (z[a] + z[b]) / 2)
-    look = np.flatnonzero((last - first >= size - 1) & (rim | (chord > DOUBTFUL / 2 * np.sqrt(variance))))
+    look = np.flatnonzero(
+        (last - first >= size - 1) & (rim | (chord > DOUBTFUL / 2 * np.sqrt(variance)))
+    )
     low = np.clip(look - BESIDE, first[look], last[look] - size + 1)
     beside = low[:, None] + np.arange(size)
     weight = np.where(beside == look[:, None], 0.0, 1 / variance[beside])
     u, v = x[beside] - x[look][:, None], z[beside] - z[look][:, None]
-    w, wu, wuu, wv, wuv, wvv = (np.sum(weight * term, axis=1) for term in (1.0, u, u * u, v, u * v, v * v))
+    w, wu, wuu, wv, wuv, wvv = (
+        np.sum(weight * term, axis=1) for term in (1.0, u, u * u, v, u * v, v * v)
+    )
     det = w * wuu - wu * wu
     level, slope = (wuu * wv - wu * wuv) / det, (w * wuv - wu * wv) / det
     left = wvv - level * wv - slope * wuv
@@ -177,7 +206,8 @@ def _doubt(x, z, variance, offsets):
 
 
 def _line_variance(grades, x, weight, of, place, at):
-    """Variance at places of a line fitted to the observations of the grade alone; infinite where there are none.
+    """Variance at places of a line fitted to the observations of the grade alone; infinite where
+    there are none.
 
     `of` and `at`: the grades of the observations and of the places.
     """
@@ -188,7 +218,9 @@ def _line_variance(grades, x, weight, of, place, at):
         middle = np.bincount(of, weight * way, size) / total
         square = np.bincount(of, weight * (way - middle.take(of)) ** 2, size)
         square = np.where(square * 1e9 > total, square, np.inf)  # one observation: level
-        return 1 / total.take(at) + (place - grades.at.take(at) - middle.take(at)) ** 2 / square.take(at)
+        return 1 / total.take(at) + (
+            place - grades.at.take(at) - middle.take(at)
+        ) ** 2 / square.take(at)
 
 
 def _breaks(grades, x, base):

@@ -28,7 +28,9 @@ def holes_between(closed, offsets, positions, stream):
     pause = positions.started[before + 1] - positions.ended[before]
     capture = positions.capture[before]
     # in a ring lie positions of several laps; what is longer than a pause may be is no hole there
-    out[before] = (pause > LOST * stream.interval[capture]) & (~closed[run[before]] | (pause <= stream.time_limit[capture]))
+    out[before] = (pause > LOST * stream.interval[capture]) & (
+        ~closed[run[before]] | (pause <= stream.time_limit[capture])
+    )
     return out
 
 
@@ -49,9 +51,11 @@ def open_holes(chains, hole):
 
     Notes
     -----
-    A hole in a tangent or an arc is bridged by it, and one at a corner by the two sides that meet there. But a side that is made of nothing else than
-    the position at a rim of a hole, or those at both, was not seen: one of them may lie on it, or before its corner, or beside it, and a line drawn
-    there can be as wrong as the side is long. So it is where the sides before and after the hole do not meet (common practice, no source).
+    A hole in a tangent or an arc is bridged by it, and one at a corner by the two sides that meet
+    there. But a side that is made of nothing else than the position at a rim of a hole, or those at
+    both, was not seen: one of them may lie on it, or before its corner, or beside it, and a line
+    drawn there can be as wrong as the side is long. So it is where the sides before and after the
+    hole do not meet (common practice, no source).
     """
     out = np.zeros(len(hole), bool)
     before = np.flatnonzero(hole)

@@ -1,10 +1,12 @@
 """Which ends of edges belong together, and the edges joined there.
 
-Every open edge has two ends, each with a tangent that is estimated over the last metres. Two ends within the tolerance meet in
-a point between them; two tangents that meet within a limit are extended to their corner. An end takes one partner at
-most: the one that is the best for both, and clearly better than any other. What is not clear, such as the three ends of a
-junction, is left open and listed.
+Every open edge has two ends, each with a tangent that is estimated over the last metres. Two ends
+within the tolerance meet in a point between them; two tangents that meet within a limit are
+extended to their corner. An end takes one partner at most: the one that is the best for both, and
+clearly better than any other. What is not clear, such as the three ends of a junction, is left open
+and listed.
 """
+
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,7 +18,8 @@ from .ragged import cumulative, group_index, group_sum, offsets_from_starts, pla
 WINDOW = 3.0  # m before the end that tell its tangent, or the whole edge
 STATIONS = 30
 WINDOWS = (6, 10, 18, 30)  # stations of the shares of it that are tried, the longest that fits wins
-FIT = 0.01  # m, RMS of a stretch from its straight or parabola: about the tolerance that edges are thinned with
+# m, RMS of a stretch from its straight or parabola: about the tolerance that edges are thinned with
+FIT = 0.01
 LONGER = 1.2  # times as long as the straight must a parabola fit, for the end to count as curved
 HOOK = 0.02  # m; a last vertex farther off what the rest shows is a slip of the hand
 SAG = 0.05  # m that the tangent of a curved end may depart from the curve
@@ -38,8 +41,36 @@ SAME = 0.001  # m
 
 JOINED, EXTENDED, CLOSED, LEFT_OPEN = range(4)
 WHAT_NAMES = ("joined", "extended", "closed", "left_open")
-(DIRECT, CORNER, JUNCTION, TAKEN, ON_EDGE, KEPT_BREAK, OTHER_GROUP, HEIGHTS, BACK, GAP, OVERLAP, CROSSED, RING) = range(13)
-WHY_NAMES = ("direct", "corner", "junction", "taken", "on_edge", "kept_break", "other_group", "heights", "back", "gap", "overlap", "crossed", "ring")
+(
+    DIRECT,
+    CORNER,
+    JUNCTION,
+    TAKEN,
+    ON_EDGE,
+    KEPT_BREAK,
+    OTHER_GROUP,
+    HEIGHTS,
+    BACK,
+    GAP,
+    OVERLAP,
+    CROSSED,
+    RING,
+) = range(13)
+WHY_NAMES = (
+    "direct",
+    "corner",
+    "junction",
+    "taken",
+    "on_edge",
+    "kept_break",
+    "other_group",
+    "heights",
+    "back",
+    "gap",
+    "overlap",
+    "crossed",
+    "ring",
+)
 _NOTHING = -1
 
 
@@ -69,11 +100,13 @@ class Limits:
 
 @dataclass(frozen=True)
 class Ends:
-    """Ends of edges, shape (2 * edges,): end ``2 e`` is the start of edge ``e``, ``2 e + 1`` its end.
+    """Ends of edges, shape (2 * edges,): end ``2 e`` is the start of edge ``e``, ``2 e + 1`` its
+    end.
 
-    `x`, `y`, `z` as they lie, metres; `tangent_x`, `tangent_y` unit vector that leads away from the edge, through `from_x`, `from_y`;
-    `grade` height gained per metre along it; `hook` metres at the end that do not follow the rest; `reach` metres that it may
-    be extended by; `length` of the edge; `open` False for those of rings.
+    `x`, `y`, `z` as they lie, metres; `tangent_x`, `tangent_y` unit vector that leads away from the
+    edge, through `from_x`, `from_y`; `grade` height gained per metre along it; `hook` metres at the
+    end that do not follow the rest; `reach` metres that it may be extended by; `length` of the
+    edge; `open` False for those of rings.
     """
 
     x: np.ndarray
@@ -110,7 +143,8 @@ class Changes:
     gap, deflection : ndarray of float, shape (n,)
         Between both ends, metres and degrees; NaN where there are not two.
     moved, moved_up : ndarray of float, shape (n,)
-        Greatest distance of an end from where it lies now, metres in plan and in height; NaN where nothing moved.
+        Greatest distance of an end from where it lies now, metres in plan and in height; NaN where
+        nothing moved.
     """
 
     what: np.ndarray
@@ -165,14 +199,16 @@ class Joined:
         return len(self.closed)
 
 
-def join_edges(lines, limits=None, sigma_up=None, group=None, kept=None, checkpoint=lambda share: None):
+def join_edges(
+    lines, limits=None, sigma_up=None, group=None, kept=None, checkpoint=lambda share: None
+):
     """Join the ends of edges that belong together.
 
     Parameters
     ----------
     lines : Lines
-        Each part is an edge; in the order in which the results are to come, as the order decides between equals. `sigma` weights
-        the two ends of a join.
+        Each part is an edge; in the order in which the results are to come, as the order decides
+        between equals. `sigma` weights the two ends of a join.
     limits : Limits
     sigma_up : array_like of float, shape (edges,), optional
         Weights their heights; 0 where nothing is known.
@@ -202,9 +238,14 @@ def join_edges(lines, limits=None, sigma_up=None, group=None, kept=None, checkpo
     group = np.zeros(count, np.int64) if group is None else np.asarray(group)
     kept = np.zeros((count, 2), bool) if kept is None else np.asarray(kept, bool)
     if sigma_up.shape != (count,) or group.shape != (count,) or kept.shape != (count, 2):
-        raise ValueError(f"sigma_up, group and kept must have one row for each of {count} edges, got {sigma_up.shape}, {group.shape} and {kept.shape}")
+        raise ValueError(
+            f"sigma_up, group and kept must have one row for each of {count} edges, got"
+            f" {sigma_up.shape}, {group.shape} and {kept.shape}"
+        )
     ends = find_ends(lines, limits, lambda share: checkpoint(0.3 * share))
-    pairs = _find_pairs(ends, limits, np.repeat(sigma, 2), np.repeat(sigma_up, 2), np.repeat(group, 2), kept.ravel())
+    pairs = _find_pairs(
+        ends, limits, np.repeat(sigma, 2), np.repeat(sigma_up, 2), np.repeat(group, 2), kept.ravel()
+    )
     checkpoint(0.4)
     shapes = _geometries(lines)
     pairs = _mind_edges_between(pairs, ends, shapes, checkpoint)
@@ -229,10 +270,13 @@ def join_edges(lines, limits=None, sigma_up=None, group=None, kept=None, checkpo
 
 # Ends and their tangents
 
+
 def is_ring(lines):
     """True for parts whose last vertex is their first, shape (parts,)."""
     first, last = lines.offsets[:-1], lines.offsets[1:] - 1
-    return (np.hypot(lines.x[first] - lines.x[last], lines.y[first] - lines.y[last]) < 1e-6) & (last - first > 2)
+    return (np.hypot(lines.x[first] - lines.x[last], lines.y[first] - lines.y[last]) < 1e-6) & (
+        last - first > 2
+    )
 
 
 def find_ends(lines, limits, checkpoint=lambda share: None):
@@ -240,9 +284,10 @@ def find_ends(lines, limits, checkpoint=lambda share: None):
 
     Notes
     -----
-    Positions and heights are sampled at equal steps over the last metres, and polynomials of degree one and two in the chainage are
-    fitted to shares of them that start at the end. The longest share that fits within `FIT` tells the tangent, so that a corner near
-    the end is left out; a parabola is taken where it reaches clearly farther, as on an arc. The end itself has no say: the
+    Positions and heights are sampled at equal steps over the last metres, and polynomials of degree
+    one and two in the chainage are fitted to shares of them that start at the end. The longest
+    share that fits within `FIT` tells the tangent, so that a corner near the end is left out; a
+    parabola is taken where it reaches clearly farther, as on an arc. The end itself has no say: the
     last vertices may lie centimetres apart and point anywhere.
     """
     length = lines.part_length()
@@ -255,7 +300,9 @@ def find_ends(lines, limits, checkpoint=lambda share: None):
     for start in range(0, len(edge), block):
         checkpoint(start / len(edge))
         some = slice(start, start + block)
-        tangent[:, some] = _tangents(lines, edge[some], last[some], window[some], length[edge[some]])
+        tangent[:, some] = _tangents(
+            lines, edge[some], last[some], window[some], length[edge[some]]
+        )
     tx, ty, fx, fy, grade, radius = tangent
     x, y, z = lines.x[vertex], lines.y[vertex], lines.z[vertex]
     off = np.abs((x - fx) * ty - (y - fy) * tx)
@@ -279,11 +326,11 @@ def _tangents(lines, edge, last, window, length):
     best = np.zeros((2, len(edge)), np.int64)
     found = {}
     for number, stop in enumerate(WINDOWS):
-        u = share[1:stop + 1]
+        u = share[1 : stop + 1]
         for degree in (1, 2):
             design = np.stack([u**power for power in range(degree + 1)], axis=1)
-            fit = np.einsum("pk,nkc->npc", np.linalg.pinv(design), xyz[:, 1:stop + 1])
-            off = xyz[:, 1:stop + 1, :2] - np.einsum("kp,npc->nkc", design, fit[:, :, :2])
+            fit = np.einsum("pk,nkc->npc", np.linalg.pinv(design), xyz[:, 1 : stop + 1])
+            off = xyz[:, 1 : stop + 1, :2] - np.einsum("kp,npc->nkc", design, fit[:, :, :2])
             found[degree, number] = fit
             fits = np.sqrt((off**2).sum(axis=2).mean(axis=1)) <= FIT
             best[degree - 1][fits] = number
@@ -292,12 +339,14 @@ def _tangents(lines, edge, last, window, length):
     fit = np.zeros((len(edge), 3, 3))
     for number in range(len(WINDOWS)):
         for degree, rows in ((1, ~curved & (best[0] == number)), (2, curved & (best[1] == number))):
-            fit[rows, :degree + 1] = found[degree, number][rows]
+            fit[rows, : degree + 1] = found[degree, number][rows]
     along, bend = -fit[:, 1, :2] / window[:, None], 2 * fit[:, 2, :2] / window[:, None] ** 2
     size = np.maximum(np.hypot(*along.T), 1e-12)
     curvature = np.abs(along[:, 0] * bend[:, 1] - along[:, 1] * bend[:, 0]) / size**3
     told = window * np.where(curved, reach[1], reach[0]) / STATIONS
-    rise = np.stack([found[1, number][:, 1, 2] for number in range(len(WINDOWS))])[np.where(curved, best[1], best[0]), np.arange(len(edge))]
+    rise = np.stack([found[1, number][:, 1, 2] for number in range(len(WINDOWS))])[
+        np.where(curved, best[1], best[0]), np.arange(len(edge))
+    ]
     grade = np.where((told >= GRADE_WINDOW) & np.isfinite(rise), -rise / window, 0.0)
     with np.errstate(divide="ignore"):
         radius = np.where(curved, 1 / np.maximum(curvature, 1e-12), np.inf)
@@ -307,9 +356,11 @@ def _tangents(lines, edge, last, window, length):
 
 # Pairs
 
+
 @dataclass(frozen=True)
 class _Pairs:
-    """Two ends each, ``i < j``, shape (k,): where they would meet, how far each goes there, and `fail`, what forbids it or `_NOTHING`."""
+    """Two ends each, ``i < j``, shape (k,): where they would meet, how far each goes there, and
+    `fail`, what forbids it or `_NOTHING`."""
 
     i: np.ndarray
     j: np.ndarray
@@ -332,7 +383,9 @@ def _find_pairs(ends, limits, sigma, sigma_up, group, kept):
     open_ends = np.flatnonzero(ends.open)
     reach = max(limits.tolerance, 2 * limits.max_extension)
     if len(open_ends) > 1 and reach > 0:
-        near = cKDTree(np.column_stack([ends.x, ends.y])[open_ends]).query_pairs(reach, output_type="ndarray")
+        near = cKDTree(np.column_stack([ends.x, ends.y])[open_ends]).query_pairs(
+            reach, output_type="ndarray"
+        )
     else:
         near = np.zeros((0, 2), np.int64)
     i, j = np.sort(open_ends[near], axis=1).T.reshape(2, -1)
@@ -349,16 +402,39 @@ def _find_pairs(ends, limits, sigma, sigma_up, group, kept):
         a = (fx * tjy - fy * tjx) / cross
         b = (fx * tiy - fy * tix) / cross
     bent = (deflection >= limits.min_corner) & (deflection <= REVERSAL)
-    trim = np.minimum(max(limits.tolerance, SAME), MOST_BLEND * np.minimum(ends.length[i], ends.length[j]))
+    trim = np.minimum(
+        max(limits.tolerance, SAME), MOST_BLEND * np.minimum(ends.length[i], ends.length[j])
+    )
     in_reach = bent & (a <= ends.reach[i]) & (b <= ends.reach[j]) & (a >= -trim) & (b >= -trim)
     corner = in_reach & (limits.max_extension > 0)
     near = gap <= limits.tolerance
     # a direct meeting: between the ends, nearer to the better one
-    weight = np.where((sigma[i] > 0) & (sigma[j] > 0), sigma[j] ** 2 / np.maximum(sigma[i] ** 2 + sigma[j] ** 2, 1e-300), 0.5)
-    x = np.where(corner, ends.from_x[i] + np.where(corner, a, 0) * tix, weight * ends.x[i] + (1 - weight) * ends.x[j])
-    y = np.where(corner, ends.from_y[i] + np.where(corner, a, 0) * tiy, weight * ends.y[i] + (1 - weight) * ends.y[j])
-    zi, zj = (ends.z[e] + ends.grade[e] * ((x - ends.x[e]) * ends.tangent_x[e] + (y - ends.y[e]) * ends.tangent_y[e]) for e in (i, j))
-    weight = np.where((sigma_up[i] > 0) & (sigma_up[j] > 0), sigma_up[j] ** 2 / np.maximum(sigma_up[i] ** 2 + sigma_up[j] ** 2, 1e-300), 0.5)
+    weight = np.where(
+        (sigma[i] > 0) & (sigma[j] > 0),
+        sigma[j] ** 2 / np.maximum(sigma[i] ** 2 + sigma[j] ** 2, 1e-300),
+        0.5,
+    )
+    x = np.where(
+        corner,
+        ends.from_x[i] + np.where(corner, a, 0) * tix,
+        weight * ends.x[i] + (1 - weight) * ends.x[j],
+    )
+    y = np.where(
+        corner,
+        ends.from_y[i] + np.where(corner, a, 0) * tiy,
+        weight * ends.y[i] + (1 - weight) * ends.y[j],
+    )
+    zi, zj = (
+        ends.z[e]
+        + ends.grade[e]
+        * ((x - ends.x[e]) * ends.tangent_x[e] + (y - ends.y[e]) * ends.tangent_y[e])
+        for e in (i, j)
+    )
+    weight = np.where(
+        (sigma_up[i] > 0) & (sigma_up[j] > 0),
+        sigma_up[j] ** 2 / np.maximum(sigma_up[i] ** 2 + sigma_up[j] ** 2, 1e-300),
+        0.5,
+    )
     z = np.where(np.isnan(zi), zj, np.where(np.isnan(zj), zi, weight * zi + (1 - weight) * zj))
     step = np.where(np.isfinite(zi) & np.isfinite(zj), np.abs(zi - zj), 0.0)
     would = corner | near
@@ -374,21 +450,49 @@ def _find_pairs(ends, limits, sigma, sigma_up, group, kept):
     fail[would & (group[i] != group[j])] = OTHER_GROUP
     fail[would & (kept[i] | kept[j])] = KEPT_BREAK
     # straight on, but too far apart or one beside the other
-    along = (gx * (tix - tjx) + gy * (tiy - tjy)) / np.maximum(np.hypot(tix - tjx, tiy - tjy), 1e-12)
+    along = (gx * (tix - tjx) + gy * (tiy - tjy)) / np.maximum(
+        np.hypot(tix - tjx, tiy - tjy), 1e-12
+    )
     aside = np.sqrt(np.maximum(gap**2 - along**2, 0.0))
-    straight = ~would & (deflection < limits.min_corner) & (aside <= limits.tolerance) & ~own & (limits.max_extension > 0)
+    straight = (
+        ~would
+        & (deflection < limits.min_corner)
+        & (aside <= limits.tolerance)
+        & ~own
+        & (limits.max_extension > 0)
+    )
     fail[straight] = np.where(along[straight] > 0, GAP, OVERLAP)
     fail[straight & ((group[i] != group[j]) | kept[i] | kept[j])] = _NOTHING
     worth = (would | straight) & ~small
     valid = would & ~small & (fail == _NOTHING)
     cost = np.where(straight, gap, cost)
-    return _Pairs(*(column[worth] for column in (i, j, corner, valid, fail, cost, x, y, z, gap, deflection, np.full(len(i), -1))))
+    return _Pairs(
+        *(
+            column[worth]
+            for column in (
+                i,
+                j,
+                corner,
+                valid,
+                fail,
+                cost,
+                x,
+                y,
+                z,
+                gap,
+                deflection,
+                np.full(len(i), -1),
+            )
+        )
+    )
 
 
 def _geometries(lines):
     import shapely
 
-    return shapely.linestrings(np.column_stack([lines.x, lines.y]), indices=group_index(lines.offsets))
+    return shapely.linestrings(
+        np.column_stack([lines.x, lines.y]), indices=group_index(lines.offsets)
+    )
 
 
 def _mind_edges_between(pairs, ends, shapes, checkpoint):
@@ -408,7 +512,7 @@ def _mind_edges_between(pairs, ends, shapes, checkpoint):
     block = 50_000
     for start in range(0, len(looked), block):
         checkpoint(0.4 + 0.2 * start / len(looked))
-        path, edge = tree.query(paths[start:start + block], predicate="intersects")
+        path, edge = tree.query(paths[start : start + block], predicate="intersects")
         pair = looked[start + path]
         other = (edge != pairs.i[pair] // 2) & (edge != pairs.j[pair] // 2)
         # the lowest edge, so that the answer does not depend on the tree
@@ -421,7 +525,8 @@ def _mind_edges_between(pairs, ends, shapes, checkpoint):
 
 
 def _choose(pairs, count):
-    """True for pairs that are joined: both the best of either end, and clearly better than all others. In rounds, as ends leave."""
+    """True for pairs that are joined: both the best of either end, and clearly better than all
+    others. In rounds, as ends leave."""
     chosen = np.zeros(len(pairs.i), bool)
     alive = np.flatnonzero(pairs.valid)
     while len(alive):
@@ -445,7 +550,8 @@ def _choose(pairs, count):
 
 
 def _without_rings(pairs, chosen, partner, length):
-    """The same choice with each ring of several edges opened where its ends fit worst; changes `partner` and `pairs.fail`."""
+    """The same choice with each ring of several edges opened where its ends fit worst; changes
+    `partner` and `pairs.fail`."""
     part, _, part_offsets, closed = _chains(partner, length)
     chain = np.empty(len(length), np.int64)
     chain[part] = group_index(part_offsets)
@@ -463,10 +569,12 @@ def _without_rings(pairs, chosen, partner, length):
 
 # Chains of edges
 
+
 def _chains(partner, length):
     """Edges in the order and direction in which they follow each other.
 
-    A chain keeps the direction that the greater part of its length has, and starts, where it is a ring, at its first edge.
+    A chain keeps the direction that the greater part of its length has, and starts, where it is a
+    ring, at its first edge.
     """
     count = len(length)
     seen = np.zeros(count, bool)
@@ -493,7 +601,9 @@ def _chains(partner, length):
         ways = np.array(ways)
         sizes_of = length[edges]
         forth, against = sizes_of[~ways].sum(), sizes_of[ways].sum()
-        if against > forth * (1 + 1e-9) or (abs(against - forth) <= 1e-9 * forth and ways[int(np.argmin(edges))]):
+        if against > forth * (1 + 1e-9) or (
+            abs(against - forth) <= 1e-9 * forth and ways[int(np.argmin(edges))]
+        ):
             edges, ways = edges[::-1], ~ways[::-1]
         if ring:
             turn = int(np.argmin(edges))
@@ -507,15 +617,22 @@ def _chains(partner, length):
     lowest = np.minimum.reduceat(part, part_offsets[:-1]) if len(sizes) else np.zeros(0, np.int64)
     order = np.argsort(lowest, kind="stable")
     places = ranges(part_offsets[:-1][order], np.diff(part_offsets)[order])
-    return part[places], turned[places], np.concatenate([[0], np.cumsum(np.diff(part_offsets)[order])]), closed[order]
+    return (
+        part[places],
+        turned[places],
+        np.concatenate([[0], np.cumsum(np.diff(part_offsets)[order])]),
+        closed[order],
+    )
 
 
 # The new vertices
 
+
 @dataclass(frozen=True)
 class _Moves:
-    """Where ends go, shape (2 * edges,): `to` (m, 3), NaN for an end that stays; `trim` metres taken off; `ahead` metres that it is
-    extended by, and `onward` (m, 3) that extension as a vector."""
+    """Where ends go, shape (2 * edges,): `to` (m, 3), NaN for an end that stays; `trim` metres
+    taken off; `ahead` metres that it is extended by, and `onward` (m, 3) that extension as a
+    vector."""
 
     to: np.ndarray
     trim: np.ndarray
@@ -531,12 +648,24 @@ def _moves(ends, pairs, chosen, length):
         to[end[chosen]] = np.column_stack([pairs.x, pairs.y, pairs.z])[chosen]
         moves[end[chosen]] = True
     hook = np.where(moves, np.minimum(ends.hook, MOST_BLEND * ends.length), 0.0)
-    bx, by = (np.where(hook > 0, f - t * hook, p) for f, t, p in (
-        (ends.from_x, ends.tangent_x, ends.x), (ends.from_y, ends.tangent_y, ends.y)))
-    along = np.where(moves, (to[:, 0] - bx) * ends.tangent_x + (to[:, 1] - by) * ends.tangent_y, 0.0)
+    bx, by = (
+        np.where(hook > 0, f - t * hook, p)
+        for f, t, p in (
+            (ends.from_x, ends.tangent_x, ends.x),
+            (ends.from_y, ends.tangent_y, ends.y),
+        )
+    )
+    along = np.where(
+        moves, (to[:, 0] - bx) * ends.tangent_x + (to[:, 1] - by) * ends.tangent_y, 0.0
+    )
     trim = np.minimum(hook + np.maximum(-along, 0.0), MOST_BLEND * ends.length)
     ahead = np.maximum(along, 0.0)
-    return _Moves(to, np.where(moves, trim, 0.0), ahead, ahead[:, None] * np.column_stack([ends.tangent_x, ends.tangent_y, ends.grade]))
+    return _Moves(
+        to,
+        np.where(moves, trim, 0.0),
+        ahead,
+        ahead[:, None] * np.column_stack([ends.tangent_x, ends.tangent_y, ends.grade]),
+    )
 
 
 def _assemble(lines, length, moves, part, turned, part_offsets, closed):
@@ -559,8 +688,9 @@ def _assemble(lines, length, moves, part, turned, part_offsets, closed):
     left = length - trim.sum(axis=1)
     spread = np.minimum(spread, MOST_BLEND * left[end_run])
     # vertices that stay, and new ones where a trimmed end and a spread begin
-    inside = (chainage > trim[run, 0] + np.where(trim[run, 0] > 0, SAME, -1)) & \
-        (chainage < (length - trim[:, 1])[run] - np.where(trim[run, 1] > 0, SAME, -1))
+    inside = (chainage > trim[run, 0] + np.where(trim[run, 0] > 0, SAME, -1)) & (
+        chainage < (length - trim[:, 1])[run] - np.where(trim[run, 1] > 0, SAME, -1)
+    )
     begins = np.where(last, at - spread, at + spread)
     cut = np.flatnonzero(moves.trim > 0)
     bends = np.flatnonzero(moved & (aside + np.abs(shift[:, 2]) > SAME))
@@ -571,7 +701,9 @@ def _assemble(lines, length, moves, part, turned, part_offsets, closed):
     own = np.flatnonzero(inside)
     all_run = np.concatenate([run[own], end_run[new]])
     all_at = np.concatenate([chainage[own], new_at])
-    all_xyz = np.concatenate([np.column_stack([lines.x, lines.y, lines.z])[own], np.column_stack([nx, ny, nz])])
+    all_xyz = np.concatenate(
+        [np.column_stack([lines.x, lines.y, lines.z])[own], np.column_stack([nx, ny, nz])]
+    )
     vertex = np.concatenate([own, np.full(len(new), -1)])
     order = np.lexsort((vertex, all_at, all_run))
     all_run, all_at, all_xyz, vertex = all_run[order], all_at[order], all_xyz[order], vertex[order]
@@ -598,7 +730,10 @@ def _assemble(lines, length, moves, part, turned, part_offsets, closed):
     out = np.concatenate([[0], np.cumsum(number)]).astype(np.int64)
     xyz, vertex = all_xyz[taken[keep]], vertex[taken[keep]]
     rings = np.flatnonzero(closed)
-    xyz[out[1:][rings] - 1], vertex[out[1:][rings] - 1] = xyz[out[:-1][rings]], vertex[out[:-1][rings]]
+    xyz[out[1:][rings] - 1], vertex[out[1:][rings] - 1] = (
+        xyz[out[:-1][rings]],
+        vertex[out[:-1][rings]],
+    )
     return (*xyz.T, vertex, out)
 
 
@@ -643,6 +778,7 @@ def _put_meeting_points(xyz, vertex, offsets, to, moved):
 
 # What was done, and what was left
 
+
 def _changes(ends, pairs, chosen, partner, edge_of, closed, shapes, limits):
     """List of all joins, and of ends that were left open though another edge is near."""
     rows = []
@@ -655,18 +791,54 @@ def _changes(ends, pairs, chosen, partner, edge_of, closed, shapes, limits):
         closing = set(made[order][last & closed[edge[order]]].tolist())
     for pair, own in zip(made.tolist(), edge.tolist()):
         i, j = int(pairs.i[pair]), int(pairs.j[pair])
-        way = [(np.hypot(pairs.x[pair] - ends.x[e], pairs.y[pair] - ends.y[e]), abs(pairs.z[pair] - ends.z[e])) for e in (i, j)]
+        way = [
+            (
+                np.hypot(pairs.x[pair] - ends.x[e], pairs.y[pair] - ends.y[e]),
+                abs(pairs.z[pair] - ends.z[e]),
+            )
+            for e in (i, j)
+        ]
         what = CLOSED if pair in closing else EXTENDED if pairs.corner[pair] else JOINED
         up = [value for _, value in way if value == value]
-        rows.append((what, CORNER if pairs.corner[pair] else DIRECT, pairs.x[pair], pairs.y[pair], pairs.z[pair], (i, j), -1, own,
-                     pairs.gap[pair], pairs.deflection[pair], max(plan for plan, _ in way), max(up, default=np.nan)))
+        rows.append(
+            (
+                what,
+                CORNER if pairs.corner[pair] else DIRECT,
+                pairs.x[pair],
+                pairs.y[pair],
+                pairs.z[pair],
+                (i, j),
+                -1,
+                own,
+                pairs.gap[pair],
+                pairs.deflection[pair],
+                max(plan for plan, _ in way),
+                max(up, default=np.nan),
+            )
+        )
     rows += _left_open(ends, pairs, chosen, partner, shapes, limits)
     columns = list(zip(*rows)) if rows else [()] * 12
     what, why, x, y, z, members, beside, edge, gap, deflection, moved, up = columns
     size = [len(some) for some in members]
-    whole, real = (lambda values: np.array(values, np.int64)), (lambda values: np.array(values, float))
-    return Changes(whole(what), whole(why), real(x), real(y), real(z), whole([end for some in members for end in some]),
-                   np.concatenate([[0], np.cumsum(size)]).astype(np.int64), whole(beside), whole(edge), real(gap), real(deflection), real(moved), real(up))
+    whole, real = (
+        (lambda values: np.array(values, np.int64)),
+        (lambda values: np.array(values, float)),
+    )
+    return Changes(
+        whole(what),
+        whole(why),
+        real(x),
+        real(y),
+        real(z),
+        whole([end for some in members for end in some]),
+        np.concatenate([[0], np.cumsum(size)]).astype(np.int64),
+        whole(beside),
+        whole(edge),
+        real(gap),
+        real(deflection),
+        real(moved),
+        real(up),
+    )
 
 
 def _left_open(ends, pairs, chosen, partner, shapes, limits):
@@ -678,8 +850,22 @@ def _left_open(ends, pairs, chosen, partner, shapes, limits):
     def tell(why, members, beside=-1, gap=np.nan, deflection=np.nan):
         some = list(members)
         z = ends.z[some][np.isfinite(ends.z[some])]
-        rows.append((LEFT_OPEN, why, ends.x[some].mean(), ends.y[some].mean(), z.mean() if len(z) else np.nan, tuple(some), beside, -1,
-                     gap, deflection, np.nan, np.nan))
+        rows.append(
+            (
+                LEFT_OPEN,
+                why,
+                ends.x[some].mean(),
+                ends.y[some].mean(),
+                z.mean() if len(z) else np.nan,
+                tuple(some),
+                beside,
+                -1,
+                gap,
+                deflection,
+                np.nan,
+                np.nan,
+            )
+        )
         told[some] = True
 
     free = partner < 0
@@ -703,14 +889,23 @@ def _left_open(ends, pairs, chosen, partner, shapes, limits):
     for pair in failed[np.lexsort((failed, pairs.cost[failed]))].tolist():
         i, j = int(pairs.i[pair]), int(pairs.j[pair])
         if free[i] and free[j] and not (told[i] or told[j]):
-            tell(int(pairs.fail[pair]), (i, j), int(pairs.beside[pair]), pairs.gap[pair], pairs.deflection[pair])
-    for end, edge, gap in _on_edges(ends, np.flatnonzero(free & ends.open & ~told), shapes, limits.tolerance):
+            tell(
+                int(pairs.fail[pair]),
+                (i, j),
+                int(pairs.beside[pair]),
+                pairs.gap[pair],
+                pairs.deflection[pair],
+            )
+    for end, edge, gap in _on_edges(
+        ends, np.flatnonzero(free & ends.open & ~told), shapes, limits.tolerance
+    ):
         tell(ON_EDGE, (end,), edge, gap)
     return rows
 
 
 def _on_edges(ends, some, shapes, tolerance):
-    """Ends that lie on another edge, between its ends: end, edge and distance of the nearest one."""
+    """Ends that lie on another edge, between its ends: end, edge and distance of the nearest
+    one."""
     import shapely
 
     if not len(some) or not tolerance > 0:
@@ -719,7 +914,10 @@ def _on_edges(ends, some, shapes, tolerance):
     row, edge = shapely.STRtree(shapes).query(points, predicate="dwithin", distance=tolerance)
     other = edge != some[row] // 2
     row, edge = row[other], edge[other]
-    place, length = shapely.line_locate_point(shapes[edge], points[row]), shapely.length(shapes[edge])
+    place, length = (
+        shapely.line_locate_point(shapes[edge], points[row]),
+        shapely.length(shapes[edge]),
+    )
     between = (place > tolerance) & (place < length - tolerance)
     row, edge = row[between], edge[between]
     gap = shapely.distance(points[row], shapes[edge])
@@ -730,7 +928,8 @@ def _on_edges(ends, some, shapes, tolerance):
 
 
 def ring_area(x, y, offsets):
-    """Area of rings by the shoelace formula, + where they run counter-clockwise, shape (rings,), m².
+    """Area of rings by the shoelace formula, + where they run counter-clockwise, shape (rings,),
+    m².
 
     Parameters
     ----------
@@ -740,6 +939,6 @@ def ring_area(x, y, offsets):
     """
     first = np.repeat(offsets[:-1], np.diff(offsets))
     x, y = x - x[first], y - y[first]  # near zero, where no digits are lost
-    cross = np.append(x[:-1] * y[1:] - x[1:] * y[:-1], 0.0)[:len(x)]
+    cross = np.append(x[:-1] * y[1:] - x[1:] * y[:-1], 0.0)[: len(x)]
     cross[offsets[1:] - 1] = 0.0
     return group_sum(cross, offsets) / 2

@@ -1,24 +1,34 @@
 """Which stretch of one line is which stretch of another.
 
-Both layers get stations along their lines. From each station a ray goes out to either side, perpendicular to its own line,
-and meets the lines of the other layer: its candidates. Candidates that go on from station to station in one direction form a
-section, and what counts for a choice is not the distance at one station but the mean over the section nearby. Stretches are then
-given to each other from both sides at once, the nearest first (the stable matching of Gale and Shapley 1962, with one
-ranking for both sides), so that a line which has found its own counterpart is not taken for its neighbour's.
+Both layers get stations along their lines. From each station a ray goes out to either side,
+perpendicular to its own line, and meets the lines of the other layer: its candidates. Candidates
+that go on from station to station in one direction form a section, and what counts for a choice is
+not the distance at one station but the mean over the section nearby. Stretches are then given to
+each other from both sides at once, the nearest first (the stable matching of Gale and Shapley 1962,
+with one ranking for both sides), so that a line which has found its own counterpart is not taken
+for its neighbour's.
 """
+
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from .ragged import cumulative, group_index, group_sum, offsets_from_starts, place_in_group
 
-LARGEST_ANGLE = 40.0  # degrees between two directions of one line; half the deflection of a coarsely digitised arc fits in
+# degrees between two directions of one line; half the deflection of a coarsely digitised arc fits
+# in
+LARGEST_ANGLE = 40.0
 LEAST_STATIONS = 4  # on however short a part
-LONGEST_PIECE = 25.0  # m; longer segments are cut for the index, where a slanting one would fill a great box
+# m; longer segments are cut for the index, where a slanting one would fill a great box
+LONGEST_PIECE = 25.0
 WIDE = 5.0  # m; beyond, nearest segments are looked up one by one
-BLOCK = 50_000  # rays looked up and candidates judged at once: between blocks the work can be stopped, and memory stays bounded
+# rays looked up and candidates judged at once: between blocks the work can be stopped, and memory
+# stays bounded
+BLOCK = 50_000
 WINDOW = 5.0  # m to either side over which distances are averaged
-BREAK = 3.0  # m without a candidate, or of jump along the other line, that end a section; twice the offset more at corners
+# m without a candidate, or of jump along the other line, that end a section; twice the offset more
+# at corners
+BREAK = 3.0
 SHORT = 0.3  # m * m; a section of a metre ranks behind one that lies this much farther off
 MORE = 1.25  # times the length, for one direction to beat the other whatever the distance
 MOST_ROUNDS = 12
@@ -29,7 +39,8 @@ DUPLICATE = 0.2  # m; a second line this near to one that is taken shows the sam
 
 @dataclass(frozen=True)
 class Lines:
-    """Lines of a layer as ragged arrays; vertices of part ``p`` are ``offsets[p]`` to ``offsets[p + 1] - 1``.
+    """Lines of a layer as ragged arrays; vertices of part ``p`` are ``offsets[p]`` to ``offsets[p +
+    1] - 1``.
 
     Attributes
     ----------
@@ -43,7 +54,8 @@ class Lines:
     sigma : ndarray of float, shape (count,)
         Uncertainty across the line, 1-sigma metres; 0 where nothing is known.
     scale : ndarray of float, shape (count,)
-        Scale factor of the frame where the line lies (1 where it is true): lengths and offsets are divided by it.
+        Scale factor of the frame where the line lies (1 where it is true): lengths and offsets are
+        divided by it.
     """
 
     x: np.ndarray
@@ -63,31 +75,56 @@ class Lines:
         return self.count
 
     @classmethod
-    def from_columns(cls, x, y, z=None, offsets=None, line=None, count=None, sigma=None, scale=None):
+    def from_columns(
+        cls, x, y, z=None, offsets=None, line=None, count=None, sigma=None, scale=None
+    ):
         """Make lines from array_likes; without `line` each part is a line of its own.
 
         Raises
         ------
         ValueError
-            If shapes do not fit, positions are not finite, offsets do not rise or a sigma is not 0 or greater.
+            If shapes do not fit, positions are not finite, offsets do not rise or a sigma is not 0
+            or greater.
         """
         x, y = np.asarray(x, float), np.asarray(y, float)
         z = np.full(x.shape, np.nan) if z is None else np.asarray(z, float)
         offsets = np.asarray([0, len(x)] if offsets is None else offsets, np.int64)
         line = np.arange(len(offsets) - 1) if line is None else np.asarray(line, np.int64)
         count = (int(line.max()) + 1 if len(line) else 0) if count is None else int(count)
-        sigma = np.zeros(count) if sigma is None else np.broadcast_to(np.asarray(sigma, float), (count,)).copy()
+        sigma = (
+            np.zeros(count)
+            if sigma is None
+            else np.broadcast_to(np.asarray(sigma, float), (count,)).copy()
+        )
         if not x.shape == y.shape == z.shape or x.ndim != 1:
-            raise ValueError(f"x, y and z must have one shape (v,), got {x.shape}, {y.shape} and {z.shape}")
+            raise ValueError(
+                f"x, y and z must have one shape (v,), got {x.shape}, {y.shape} and {z.shape}"
+            )
         if not (np.isfinite(x).all() and np.isfinite(y).all()):
-            raise ValueError(f"{np.count_nonzero(~(np.isfinite(x) & np.isfinite(y)))} vertices have no finite position")
+            raise ValueError(
+                f"{np.count_nonzero(~(np.isfinite(x) & np.isfinite(y)))} vertices have no finite"
+                " position"
+            )
         if offsets[0] != 0 or offsets[-1] != len(x) or (np.diff(offsets) < 0).any():
             raise ValueError("offsets must rise from 0 to the number of vertices")
-        if line.shape != (len(offsets) - 1,) or (np.diff(line) < 0).any() or (len(line) and not 0 <= line[0] <= line[-1] < count):
+        if (
+            line.shape != (len(offsets) - 1,)
+            or (np.diff(line) < 0).any()
+            or (len(line) and not 0 <= line[0] <= line[-1] < count)
+        ):
             raise ValueError("line must hold a rising row number below count for each part")
         if not (sigma >= 0).all():
             raise ValueError(f"{np.count_nonzero(~(sigma >= 0))} sigmas are not 0 m or greater")
-        return cls(x, y, z, offsets, line, count, sigma, None if scale is None else np.asarray(scale, float))
+        return cls(
+            x,
+            y,
+            z,
+            offsets,
+            line,
+            count,
+            sigma,
+            None if scale is None else np.asarray(scale, float),
+        )
 
     @property
     def line_of_vertex(self):
@@ -95,7 +132,8 @@ class Lines:
         return self.line[group_index(self.offsets)]
 
     def steps(self):
-        """Length of the segment that starts at each vertex, 0 at the last of a part, shape (v,), metres."""
+        """Length of the segment that starts at each vertex, 0 at the last of a part, shape (v,),
+        metres."""
         step = np.append(np.hypot(np.diff(self.x), np.diff(self.y)), 0.0)[: len(self.x)]
         step[self.offsets[1:][np.diff(self.offsets) > 0] - 1] = 0.0
         return step
@@ -109,24 +147,34 @@ class Lines:
         return np.bincount(self.line, self.part_length(), self.count) / self.scale
 
     def part_start(self):
-        """Chainage of the start of each part along its line, parts laid end to end, shape (parts,), metres."""
+        """Chainage of the start of each part along its line, parts laid end to end, shape (parts,),
+        metres."""
         if not len(self.line):
             return np.zeros(0)
-        return cumulative(self.part_length(), offsets_from_starts(np.append(True, np.diff(self.line) > 0)))
+        return cumulative(
+            self.part_length(), offsets_from_starts(np.append(True, np.diff(self.line) > 0))
+        )
 
     def of_parts(self, wanted):
         """The same rows with some of their parts only; `wanted` is bool, shape (parts,)."""
         size = np.diff(self.offsets)
         vertex = np.repeat(wanted, size)
-        return replace(self, x=self.x[vertex], y=self.y[vertex], z=self.z[vertex], line=self.line[wanted],
-                       offsets=np.concatenate([[0], np.cumsum(size[wanted])]))
+        return replace(
+            self,
+            x=self.x[vertex],
+            y=self.y[vertex],
+            z=self.z[vertex],
+            line=self.line[wanted],
+            offsets=np.concatenate([[0], np.cumsum(size[wanted])]),
+        )
 
     def moved(self, east, north):
         """The lines with a vector added to them."""
         return replace(self, x=self.x + east, y=self.y + north)
 
     def cut(self, longest):
-        """The same lines with further vertices, so that no segment is longer than `longest` metres."""
+        """The same lines with further vertices, so that no segment is longer than `longest`
+        metres."""
         step = self.steps()
         number = np.maximum(np.ceil(step / longest), 1).astype(np.int64)
         if not len(step) or number.max() == 1:
@@ -134,17 +182,21 @@ class Lines:
         first = np.repeat(np.arange(len(step)), number)
         share = place_in_group(np.concatenate([[0], np.cumsum(number)])) / number[first]
         after = np.minimum(first + 1, len(step) - 1)
-        place = lambda values: np.where(share > 0, values[first] + share * (values[after] - values[first]), values[first])  # noqa: E731
+        place = lambda values: np.where(
+            share > 0, values[first] + share * (values[after] - values[first]), values[first]
+        )
         grown = np.concatenate([[0], np.cumsum(number)])
-        return replace(self, x=place(self.x), y=place(self.y), z=place(self.z), offsets=grown[self.offsets])
+        return replace(
+            self, x=place(self.x), y=place(self.y), z=place(self.z), offsets=grown[self.offsets]
+        )
 
 
 @dataclass(frozen=True)
 class Rays:
     """Stations of one layer, in the order of parts and chainage; arrays of shape (n,), metres.
 
-    A part is cut into equal intervals, none longer than the spacing; a station is the middle of one. `first`, shape
-    (parts + 1,), says where each part's stations start.
+    A part is cut into equal intervals, none longer than the spacing; a station is the middle of
+    one. `first`, shape (parts + 1,), says where each part's stations start.
     """
 
     part: np.ndarray
@@ -179,7 +231,9 @@ def points_at(lines, part, chainage):
     # the parts lie end to end in `total`, with no length between them
     vertex = np.searchsorted(total, total[lines.offsets[part]] + chainage, "right") - 1
     vertex = np.clip(vertex, lines.offsets[part], lines.offsets[part + 1] - 2)
-    share = (total[lines.offsets[part]] + chainage - total[vertex]) / np.maximum(step[vertex], 1e-300)
+    share = (total[lines.offsets[part]] + chainage - total[vertex]) / np.maximum(
+        step[vertex], 1e-300
+    )
     share = np.clip(share, 0.0, 1.0)
     dx, dy = lines.x[vertex + 1] - lines.x[vertex], lines.y[vertex + 1] - lines.y[vertex]
     size = np.maximum(step[vertex], 1e-300)
@@ -203,7 +257,11 @@ def stations_along(lines, spacing, wanted=None):
     Rays
     """
     length = lines.part_length()
-    number = np.where((length > 1e-6) & (True if wanted is None else wanted), np.maximum(np.ceil(length / spacing - 1e-9), LEAST_STATIONS), 0).astype(np.int64)
+    number = np.where(
+        (length > 1e-6) & (True if wanted is None else wanted),
+        np.maximum(np.ceil(length / spacing - 1e-9), LEAST_STATIONS),
+        0,
+    ).astype(np.int64)
     first = np.concatenate([[0], np.cumsum(number)])
     part = np.repeat(np.arange(len(number)), number)
     weight = length[part] / np.maximum(number[part], 1)
@@ -212,7 +270,8 @@ def stations_along(lines, spacing, wanted=None):
 
 
 class Index:
-    """Spatial index over the segments of a layer (a packed R-tree), for rays and for nearest distances.
+    """Spatial index over the segments of a layer (a packed R-tree), for rays and for nearest
+    distances.
 
     `wanted`, bool, shape (parts,), says which parts are taken in; parts keep their numbers.
     """
@@ -227,19 +286,28 @@ class Index:
         self.length = step[self.segment]
         part = group_index(self.lines.offsets)
         self.part = number[part[self.segment]]
-        self.chainage = cumulative(step, self.lines.offsets)[self.segment] if len(step) else np.zeros(0)
-        ends = np.stack([np.column_stack([self.lines.x[v], self.lines.y[v]]) for v in (self.segment, self.segment + 1)], axis=1)
+        self.chainage = (
+            cumulative(step, self.lines.offsets)[self.segment] if len(step) else np.zeros(0)
+        )
+        ends = np.stack(
+            [
+                np.column_stack([self.lines.x[v], self.lines.y[v]])
+                for v in (self.segment, self.segment + 1)
+            ],
+            axis=1,
+        )
         self.start, self.step = ends[:, 0], ends[:, 1] - ends[:, 0]
         segments = np.empty(len(ends), object)
         for start in range(0, len(ends), BLOCK):
             checkpoint(0.5 * start / len(ends))
-            segments[start:start + BLOCK] = shapely.linestrings(ends[start:start + BLOCK])
+            segments[start : start + BLOCK] = shapely.linestrings(ends[start : start + BLOCK])
         checkpoint(0.5)
         self.tree = shapely.STRtree(segments)
         checkpoint(1.0)
 
     def near(self, lines, reach):
-        """Parts of another layer that may come within reach, by their bounding boxes, shape (parts,), bool.
+        """Parts of another layer that may come within reach, by their bounding boxes, shape
+        (parts,), bool.
 
         A survey covers a corner of a basemap: what lies elsewhere costs no more than this look.
         """
@@ -283,16 +351,34 @@ class Index:
             p = np.column_stack([rays.x[some], rays.y[some]])
             e = np.column_stack([rays.along_x[some], rays.along_y[some]])
             right = np.column_stack([e[:, 1], -e[:, 0]])
-            i, k = self.tree.query(shapely.linestrings(np.stack([p - reach * right, p + reach * right], axis=1)))
+            i, k = self.tree.query(
+                shapely.linestrings(np.stack([p - reach * right, p + reach * right], axis=1))
+            )
             run = (self.step[k] * e[i]).sum(axis=1)
             i, k, run = (a[np.abs(run) >= least * self.length[k]] for a in (i, k, run))
             share = ((p[i] - self.start[k]) * e[i]).sum(axis=1) / run
             offset = ((self.start[k] + share[:, None] * self.step[k] - p[i]) * right[i]).sum(axis=1)
-            near = 1e-9 / self.length[k] + 1e-12  # a ray through a vertex must not slip between two segments
+            # a ray through a vertex must not slip between two segments
+            near = 1e-9 / self.length[k] + 1e-12
             keep = (share >= -near) & (share <= 1 + near) & (np.abs(offset) <= reach)
-            found.append(self._in_order(i[keep] + start, k[keep], np.clip(share[keep], 0, 1), offset[keep], run[keep] > 0))
+            found.append(
+                self._in_order(
+                    i[keep] + start,
+                    k[keep],
+                    np.clip(share[keep], 0, 1),
+                    offset[keep],
+                    run[keep] > 0,
+                )
+            )
         if not found:
-            return Candidates(np.zeros(0, np.int64), np.zeros(0, np.int64), np.zeros(0), np.zeros(0, bool), np.zeros(0), np.zeros(0))
+            return Candidates(
+                np.zeros(0, np.int64),
+                np.zeros(0, np.int64),
+                np.zeros(0),
+                np.zeros(0, bool),
+                np.zeros(0),
+                np.zeros(0),
+            )
         return Candidates(*(np.concatenate(column) for column in zip(*found)))
 
     def _in_order(self, station, k, share, offset, same):
@@ -304,12 +390,17 @@ class Index:
         columns = [a[order] for a in (station, part, chainage, same, offset, z)]
         station, part, chainage, same = columns[:4]
         twice = np.zeros(len(station), bool)  # met at a vertex, by both segments
-        twice[1:] = ((np.diff(station) == 0) & (np.diff(part) == 0) & (same[1:] == same[:-1])
-                     & (np.diff(chainage) < 1e-6))
+        twice[1:] = (
+            (np.diff(station) == 0)
+            & (np.diff(part) == 0)
+            & (same[1:] == same[:-1])
+            & (np.diff(chainage) < 1e-6)
+        )
         return [a[~twice] for a in columns]
 
     def nearest(self, x, y, farthest, checkpoint=lambda share: None):
-        """Distance from points to the nearest segment, shape (k,); infinite where it is farther than `farthest`."""
+        """Distance from points to the nearest segment, shape (k,); infinite where it is farther
+        than `farthest`."""
         import shapely
 
         out = np.full(len(x), np.inf)
@@ -318,11 +409,19 @@ class Index:
             some = slice(start, start + BLOCK)
             p = np.column_stack([x[some], y[some]])
             if farthest > WIDE:
-                (i, _), distance = self.tree.query_nearest(shapely.points(p), max_distance=farthest, return_distance=True, all_matches=False)
+                (i, _), distance = self.tree.query_nearest(
+                    shapely.points(p),
+                    max_distance=farthest,
+                    return_distance=True,
+                    all_matches=False,
+                )
                 out[start + i] = distance
                 continue
-            # with few segments about, looking at them all is quicker: a slanting line's bounding box is the square round the point
-            i, k = self.tree.query(shapely.linestrings(np.stack([p - farthest, p + farthest], axis=1)))
+            # with few segments about, looking at them all is quicker: a slanting line's bounding
+            # box is the square round the point
+            i, k = self.tree.query(
+                shapely.linestrings(np.stack([p - farthest, p + farthest], axis=1))
+            )
             away = p[i] - self.start[k]
             share = np.clip((away * self.step[k]).sum(axis=1) / self.length[k] ** 2, 0.0, 1.0)
             away -= share[:, None] * self.step[k]
@@ -361,11 +460,17 @@ class Candidates:
         return len(self.station)
 
     def take(self, rows):
-        return Candidates(*(getattr(self, name)[rows] for name in ("station", "part", "chainage", "same", "offset", "z")))
+        return Candidates(
+            *(
+                getattr(self, name)[rows]
+                for name in ("station", "part", "chainage", "same", "offset", "z")
+            )
+        )
 
 
 def blocks_of_parts(rays, candidates):
-    """Slices of candidates, whole parts of the stations' layer each, of no more than `BLOCK` where a part is not longer."""
+    """Slices of candidates, whole parts of the stations' layer each, of no more than `BLOCK` where
+    a part is not longer."""
     own = rays.part[candidates.station]
     start = 0
     while start < len(own):
@@ -413,7 +518,8 @@ def _sections(rays, c):
     block = np.cumsum(new_station) - 1
     starts = np.append(np.flatnonzero(new_station), size)
     group = np.cumsum(new_group) - 1
-    follows = np.append(group[starts[1:-1]] == group[starts[:-2]], False)  # the next block is of the same group
+    # the next block is of the same group
+    follows = np.append(group[starts[1:-1]] == group[starts[:-2]], False)
     here = np.flatnonzero(follows[block])
     links = [[], []]
     first, stop = starts[block[here] + 1], starts[np.minimum(block[here] + 2, len(starts) - 1)]
@@ -426,18 +532,23 @@ def _sections(rays, c):
         links[0].append(a[near])
         links[1].append(b[near])
     a, b = (np.concatenate(side) if side else np.zeros(0, np.int64) for side in links)
-    _, label = connected_components(coo_matrix((np.ones(len(a), bool), (a, b)), shape=(size, size)), directed=False)
+    _, label = connected_components(
+        coo_matrix((np.ones(len(a), bool), (a, b)), shape=(size, size)), directed=False
+    )
     out = np.empty(size, np.int64)
     out[order] = label
     return out
 
 
 def distance_nearby(rays, candidates, section, offset, checkpoint=lambda share: None):
-    """Mean offset without sign over the section within `WINDOW` to either side, and the section's length; shape (c,), metres."""
+    """Mean offset without sign over the section within `WINDOW` to either side, and the section's
+    length; shape (c,), metres."""
     mean, full = np.zeros(len(candidates)), np.zeros(len(candidates))
     for some in blocks_of_parts(rays, candidates):
         checkpoint(some.start / len(candidates))
-        mean[some], full[some] = _distance_nearby(rays, candidates.take(some), section[some], offset[some])
+        mean[some], full[some] = _distance_nearby(
+            rays, candidates.take(some), section[some], offset[some]
+        )
     return mean, full
 
 
@@ -450,8 +561,14 @@ def _distance_nearby(rays, c, section, offset):
     length = group_sum(weight, starts)
     # the sections one after the other on one axis, far enough apart
     lifted = along[order] - np.repeat(along[order][starts[:-1]], np.diff(starts))
-    lifted += np.repeat(np.concatenate([[0.0], np.cumsum(lifted[starts[1:] - 1] + 4 * WINDOW)[:-1]]), np.diff(starts))
-    low, high = np.searchsorted(lifted, lifted - WINDOW, "left"), np.searchsorted(lifted, lifted + WINDOW, "right")
+    lifted += np.repeat(
+        np.concatenate([[0.0], np.cumsum(lifted[starts[1:] - 1] + 4 * WINDOW)[:-1]]),
+        np.diff(starts),
+    )
+    low, high = (
+        np.searchsorted(lifted, lifted - WINDOW, "left"),
+        np.searchsorted(lifted, lifted + WINDOW, "right"),
+    )
     total = np.concatenate([[0.0], np.cumsum(weight * np.abs(offset[order]))])
     number = np.concatenate([[0.0], np.cumsum(weight)])
     mean, full = np.empty(len(c)), np.empty(len(c))
@@ -488,9 +605,15 @@ class _Half:
     def __init__(self, rays, candidates, corrected, other_rays, checkpoint):
         self.rays, self.c = rays, candidates
         self.section = sections(rays, candidates, lambda share: checkpoint(0.6 * share))
-        self.near, self.overlap = distance_nearby(rays, candidates, self.section, corrected, lambda share: checkpoint(0.6 + 0.2 * share))
+        self.near, self.overlap = distance_nearby(
+            rays, candidates, self.section, corrected, lambda share: checkpoint(0.6 + 0.2 * share)
+        )
         self.own = rays.part[candidates.station]
-        self.other = other_rays.at(candidates.part, candidates.chainage) if len(candidates) else np.zeros(0, np.int64)
+        self.other = (
+            other_rays.at(candidates.part, candidates.chainage)
+            if len(candidates)
+            else np.zeros(0, np.int64)
+        )
         cost = self.near + SHORT / np.maximum(self.overlap, 1e-9)
         self.ranked = np.zeros(len(candidates), np.int64)
         for some in blocks_of_parts(rays, candidates):
@@ -500,7 +623,8 @@ class _Half:
         self.chosen = np.full(len(rays), -1, np.int64)
 
     def best(self):
-        """The best candidate that is left of each station, the chosen one where there is one, -1 for none."""
+        """The best candidate that is left of each station, the chosen one where there is one, -1
+        for none."""
         out = self.chosen.copy()
         rows = self.ranked[self.alive[self.ranked]]
         station = self.c.station[rows]
@@ -511,17 +635,22 @@ class _Half:
         return out
 
     def agreed(self, best, other, other_best):
-        """Rows among `best`, of stations that are free, to which the other side says yes or nothing."""
+        """Rows among `best`, of stations that are free, to which the other side says yes or
+        nothing."""
         rows = best[(best >= 0) & (self.chosen < 0)]
         answer = other_best[self.other[rows]]
         if not len(other.c):
             return rows
-        yes = (answer < 0) | ((other.c.part[answer] == self.own[rows]) & (other.own[answer] == self.c.part[rows])
-                              & (other.c.same[answer] == self.c.same[rows]))
+        yes = (answer < 0) | (
+            (other.c.part[answer] == self.own[rows])
+            & (other.own[answer] == self.c.part[rows])
+            & (other.c.same[answer] == self.c.same[rows])
+        )
         return rows[yes]
 
     def give_up(self, other):
-        """Let go of candidates that lie where the other side has settled with another line; True if any was."""
+        """Let go of candidates that lie where the other side has settled with another line; True if
+        any was."""
         rows = np.flatnonzero(self.alive)
         settled = other.chosen[self.other[rows]]
         if not len(other.c):
@@ -532,13 +661,22 @@ class _Half:
         return len(lost) > 0
 
     def drop_remnants(self):
-        """Undo choices that are the leavings of a section whose better part went to other lines, or too short to mean anything."""
+        """Undo choices that are the leavings of a section whose better part went to other lines, or
+        too short to mean anything."""
         stations = np.flatnonzero(self.chosen >= 0)
         rows = self.chosen[stations]
-        kept = np.bincount(self.section[rows], self.rays.weight[stations], int(self.section.max()) + 1 if len(self.section) else 0)
-        part_length = self.rays.weight[stations] * np.diff(self.rays.first)[self.rays.part[stations]]
+        kept = np.bincount(
+            self.section[rows],
+            self.rays.weight[stations],
+            int(self.section.max()) + 1 if len(self.section) else 0,
+        )
+        part_length = (
+            self.rays.weight[stations] * np.diff(self.rays.first)[self.rays.part[stations]]
+        )
         kept = kept[self.section[rows]]
-        little = (kept < REMNANT * self.overlap[rows]) | (kept < np.minimum(LEAST_RUN, part_length / 2))
+        little = (kept < REMNANT * self.overlap[rows]) | (
+            kept < np.minimum(LEAST_RUN, part_length / 2)
+        )
         self.chosen[stations[little & (self.near[rows] > DUPLICATE)]] = -1
 
     def drop_unanswered(self, other):
@@ -552,7 +690,9 @@ class _Half:
 
     def add_duplicates(self, limit):
         """Stations left over may share a line that is taken, where they lie on it."""
-        rows = self.ranked[(self.near[self.ranked] <= limit) & (self.chosen[self.c.station[self.ranked]] < 0)]
+        rows = self.ranked[
+            (self.near[self.ranked] <= limit) & (self.chosen[self.c.station[self.ranked]] < 0)
+        ]
         station = self.c.station[rows]
         first = np.append(True, np.diff(station) > 0) if len(rows) else np.zeros(0, bool)
         self.chosen[station[first]] = rows[first]
@@ -561,8 +701,9 @@ class _Half:
 def one_way(own, other, same, weight, size, checkpoint=lambda share: None):
     """Candidates that keep to the one direction in which their two parts run along each other.
 
-    A line cannot turn round inside itself: where both directions occur between two parts, as on the two sides of a narrow
-    island, it is the one that covers more, or where they cover alike, the nearer one.
+    A line cannot turn round inside itself: where both directions occur between two parts, as on the
+    two sides of a narrow island, it is the one that covers more, or where they cover alike, the
+    nearer one.
 
     Parameters
     ----------
@@ -592,7 +733,15 @@ def one_way(own, other, same, weight, size, checkpoint=lambda share: None):
     return same == forward[key // 2]
 
 
-def match(existing_rays, edge_rays, from_existing, from_edges, shift=(0.0, 0.0), duplicate=DUPLICATE, checkpoint=lambda share: None):
+def match(
+    existing_rays,
+    edge_rays,
+    from_existing,
+    from_edges,
+    shift=(0.0, 0.0),
+    duplicate=DUPLICATE,
+    checkpoint=lambda share: None,
+):
     """Choose for every station of both layers the line that it is matched with.
 
     Parameters
@@ -601,8 +750,8 @@ def match(existing_rays, edge_rays, from_existing, from_edges, shift=(0.0, 0.0),
     from_existing, from_edges : Candidates
         Of the stations of each layer, met by the other.
     shift : tuple of float
-        Where the existing layer lies as seen from the edges, as far as it is still in the offsets, metres: the choice is made
-        without it, the offsets stay as they are.
+        Where the existing layer lies as seen from the edges, as far as it is still in the offsets,
+        metres: the choice is made without it, the offsets stay as they are.
     duplicate : float
         How near a second line must lie to one that is taken to be matched with it too, metres.
     checkpoint : callable
@@ -611,22 +760,44 @@ def match(existing_rays, edge_rays, from_existing, from_edges, shift=(0.0, 0.0),
     -------
     existing, edges : Side
     """
-    seen = lambda rays, c, sign: c.offset + sign * (  # noqa: E731
-        rays.along_y[c.station] * shift[0] - rays.along_x[c.station] * shift[1])
+    seen = lambda rays, c, sign: (
+        c.offset
+        + sign
+        * (
+            rays.along_y[c.station] * shift[0] - rays.along_x[c.station] * shift[1]
+        )
+    )
     checkpoint(0.0)
     corrected = [seen(existing_rays, from_existing, 1.0), seen(edge_rays, from_edges, -1.0)]
     kept = one_way(
         np.concatenate([existing_rays.part[from_existing.station], from_edges.part]),
-        np.concatenate([from_existing.part, edge_rays.part[from_edges.station]]), np.concatenate([from_existing.same, from_edges.same]),
-        np.concatenate([existing_rays.weight[from_existing.station], edge_rays.weight[from_edges.station]]), np.abs(np.concatenate(corrected)),
-        lambda share: checkpoint(0.05 * share))
+        np.concatenate([from_existing.part, edge_rays.part[from_edges.station]]),
+        np.concatenate([from_existing.same, from_edges.same]),
+        np.concatenate(
+            [existing_rays.weight[from_existing.station], edge_rays.weight[from_edges.station]]
+        ),
+        np.abs(np.concatenate(corrected)),
+        lambda share: checkpoint(0.05 * share),
+    )
     checkpoint(0.05)
-    kept = kept[: len(from_existing)], kept[len(from_existing):]
+    kept = kept[: len(from_existing)], kept[len(from_existing) :]
     from_existing, from_edges = from_existing.take(kept[0]), from_edges.take(kept[1])
     checkpoint(0.1)
-    a = _Half(existing_rays, from_existing, corrected[0][kept[0]], edge_rays, lambda share: checkpoint(0.1 + 0.3 * share))
+    a = _Half(
+        existing_rays,
+        from_existing,
+        corrected[0][kept[0]],
+        edge_rays,
+        lambda share: checkpoint(0.1 + 0.3 * share),
+    )
     checkpoint(0.4)
-    b = _Half(edge_rays, from_edges, corrected[1][kept[1]], existing_rays, lambda share: checkpoint(0.4 + 0.3 * share))
+    b = _Half(
+        edge_rays,
+        from_edges,
+        corrected[1][kept[1]],
+        existing_rays,
+        lambda share: checkpoint(0.4 + 0.3 * share),
+    )
     for turn in range(MOST_ROUNDS):
         checkpoint(0.7 + 0.2 * turn / MOST_ROUNDS)
         best_a, best_b = a.best(), b.best()
@@ -635,7 +806,8 @@ def match(existing_rays, edge_rays, from_existing, from_edges, shift=(0.0, 0.0),
         b.chosen[b.c.station[new_b]] = new_b
         gone_a, gone_b = a.give_up(b), b.give_up(a)
         if not (len(new_a) or len(new_b) or gone_a or gone_b):
-            # the two rankings differ a little, so three lines may each wait for the next: the first layer decides
+            # the two rankings differ a little, so three lines may each wait for the next: the first
+            # layer decides
             rows = a.best()
             rows = rows[(rows >= 0) & (a.chosen < 0)]
             rows = rows[b.chosen[a.other[rows]] < 0] if len(b.c) else rows

@@ -1,9 +1,11 @@
 """Epochs from logs of NMEA 0183 sentences, read in blocks.
 
-Field lists after the open list of the gpsd project (NMEA.txt), made without the paid standard; ZDA from memory. A block
-is searched as one array of bytes, so that sentences are found wherever they stand: behind a logger's time stamp, between a
-receiver's binary frames, after CR and LF, LF alone or nothing. There is no Python loop over sentences.
+Field lists after the open list of the gpsd project (NMEA.txt), made without the paid standard; ZDA
+from memory. A block is searched as one array of bytes, so that sentences are found wherever they
+stand: behind a logger's time stamp, between a receiver's binary frames, after CR and LF, LF alone
+or nothing. There is no Python loop over sentences.
 """
+
 from dataclasses import dataclass
 from datetime import date
 from enum import IntEnum
@@ -13,7 +15,9 @@ import numpy as np
 BLOCK = 1 << 21  # bytes read at once: the arrays made from a block take about ten times as much
 LONGEST = 1024  # bytes; NMEA 0183 allows 82 (from memory), makers' own sentences are longer
 DAY = 86400.0
-LATE = 60.0  # s: a sentence may be behind the one before it by so much; time that falls by more has passed midnight
+# s: a sentence may be behind the one before it by so much; time that falls by more has passed
+# midnight
+LATE = 60.0
 EPOCH = date(1970, 1, 1).toordinal()
 
 _DOLLAR, _STAR, _COMMA, _DOT, _PLUS, _MINUS, _LF, _CR, _PROPRIETARY, _LETTER_G = b"$*,.+-\n\rPG"
@@ -70,8 +74,8 @@ class Epochs:
     station : ndarray of bytes, shape (n,)
         Reference station, as written.
     sigma_latitude, sigma_longitude, sigma_altitude : ndarray of float, shape (n,)
-        From the GST sentence of the same time, 1-sigma, metres; NaN where there is none. The orientation of the error ellipse is
-        not used, as makers count it from different axes.
+        From the GST sentence of the same time, 1-sigma, metres; NaN where there is none. The
+        orientation of the error ellipse is not used, as makers count it from different axes.
     """
 
     line: np.ndarray
@@ -99,7 +103,8 @@ class Epochs:
 
     @property
     def sigma_horizontal(self):
-        """Radial 1-sigma, shape (n,): root of the trace of the horizontal covariance, the same in every orientation."""
+        """Radial 1-sigma, shape (n,): root of the trace of the horizontal covariance, the same in
+        every orientation."""
         return np.hypot(self.sigma_latitude, self.sigma_longitude)
 
 
@@ -137,15 +142,18 @@ class Log:
     epochs : Epochs
     rejected : Rejected
     sentences : dict of str to int
-        Sentences used, by kind (`KINDS`); those called other are right and say nothing that is needed here.
+        Sentences used, by kind (`KINDS`); those called other are right and say nothing that is
+        needed here.
     size, rubbish : int
-        Bytes of the log, and those of them that belong to no sentence: binary frames, loggers' own text.
+        Bytes of the log, and those of them that belong to no sentence: binary frames, loggers' own
+        text.
     dated_by : str
         ``RMC``, ``ZDA``, ``RMC and ZDA``, ``given``, or empty where no time needed a date.
     unmatched : int
         GST sentences without a GGA of the same time.
     rmc_only : int
-        Valid positions that RMC gives at a time without GGA. They have neither height nor quality and are no epochs.
+        Valid positions that RMC gives at a time without GGA. They have neither height nor quality
+        and are no epochs.
     """
 
     epochs: Epochs
@@ -159,7 +167,8 @@ class Log:
 
 
 def checksum(text):
-    """Checksum of the bytes between ``$`` and ``*``: their exclusive or, as two hexadecimal digits."""
+    """Checksum of the bytes between ``$`` and ``*``: their exclusive or, as two hexadecimal
+    digits."""
     value = 0
     for byte in text:
         value ^= byte
@@ -193,11 +202,13 @@ def read_log(stream, day=None, without_checksum=False, look=None, block=BLOCK):
 
     Notes
     -----
-    A sentence is rejected if its checksum is wrong or missing, if it is cut off, or if a field that is read is no number or out
-    of range. Every ``GGA,`` in the log is in an epoch, in a rejected sentence or inside another right sentence.
+    A sentence is rejected if its checksum is wrong or missing, if it is cut off, or if a field that
+    is read is no number or out of range. Every ``GGA,`` in the log is in an epoch, in a rejected
+    sentence or inside another right sentence.
 
-    Dates come from the RMC or ZDA sentence that is nearest in time, before or after. Between them time only goes on: where the time
-    of day falls, midnight has passed, except for sentences up to a minute late.
+    Dates come from the RMC or ZDA sentence that is nearest in time, before or after. Between them
+    time only goes on: where the time of day falls, midnight has passed, except for sentences up to
+    a minute late.
     """
     finder = _Finder(without_checksum)
     carried, read = b"", 0
@@ -222,7 +233,8 @@ class _Finder:
         self.rejected = []
 
     def take(self, data, last):
-        """Read the sentences that start in `data`; what may go on in the next block is handed back."""
+        """Read the sentences that start in `data`; what may go on in the next block is handed
+        back."""
         cut = len(data) if last else max(len(data) - LONGEST, 0)
         if not cut:
             return data
@@ -238,15 +250,33 @@ class _Finder:
                 reason[rows[fields.bad]] = Reason.UNREADABLE
                 table["start"] = start[rows] + self.offset
                 table["line"] = self.lines + 1 + np.searchsorted(newlines, start[rows])
-                table["talker"] = buffer[start[rows] + 1].astype(np.int32) * 256 + buffer[start[rows] + 2]
-                self.tables[one].append({name: values[~fields.bad] for name, values in table.items()})
+                table["talker"] = (
+                    buffer[start[rows] + 1].astype(np.int32) * 256 + buffer[start[rows] + 2]
+                )
+                self.tables[one].append(
+                    {name: values[~fields.bad] for name, values in table.items()}
+                )
         self.others += int(np.count_nonzero((kind == 0) & (reason < 0)))
         lost, lost_size = self._lost_starts(buffer, cut, start, size)
         for rows, sizes, kinds, reasons in (
-                (start[reason >= 0], size[reason >= 0], kind[reason >= 0], reason[reason >= 0]),
-                (lost, lost_size, np.full(len(lost), _GGA, np.int8), np.full(len(lost), Reason.NO_START, np.int8))):
+            (start[reason >= 0], size[reason >= 0], kind[reason >= 0], reason[reason >= 0]),
+            (
+                lost,
+                lost_size,
+                np.full(len(lost), _GGA, np.int8),
+                np.full(len(lost), Reason.NO_START, np.int8),
+            ),
+        ):
             if len(rows):
-                self.rejected.append((rows + self.offset, sizes, self.lines + 1 + np.searchsorted(newlines, rows), kinds, reasons))
+                self.rejected.append(
+                    (
+                        rows + self.offset,
+                        sizes,
+                        self.lines + 1 + np.searchsorted(newlines, rows),
+                        kinds,
+                        reasons,
+                    )
+                )
         self.outside -= int(size.sum() + lost_size.sum())
         self.outside += cut - len(newlines) - int(np.count_nonzero(buffer[:cut] == _CR))
         if len(start):
@@ -256,7 +286,8 @@ class _Finder:
         return data[cut:]
 
     def _sentences(self, buffer, commas, cut):
-        """Sentences that start before `cut`: start, end of their fields, kind, reason (-1 for none), size."""
+        """Sentences that start before `cut`: start, end of their fields, kind, reason (-1 for
+        none), size."""
         ends = np.flatnonzero(_ENDS[buffer])
         dollar = np.flatnonzero(buffer[ends] == _DOLLAR)
         dollar = dollar[ends[dollar] < cut]
@@ -267,11 +298,15 @@ class _Finder:
         start, end = start[word], ends[dollar[word] + 1]
         long = end - start > LONGEST - 8
         end[long] = start[long] + LONGEST - 8
-        code = sum(buffer[start + place].astype(np.int32) << shift for place, shift in ((3, 16), (4, 8), (5, 0)))
+        code = sum(
+            buffer[start + place].astype(np.int32) << shift
+            for place, shift in ((3, 16), (4, 8), (5, 0))
+        )
         kind = np.zeros(len(start), np.int8)
         for number, name in enumerate(KINDS[1:], 1):
             kind[code == int.from_bytes(name.encode(), "big")] = number
-        kind[_WORD[buffer[start + 6]] | (buffer[start + 1] == _PROPRIETARY)] = 0  # a spoilt comma leaves the kind to be told
+        # a spoilt comma leaves the kind to be told
+        kind[_WORD[buffer[start + 6]] | (buffer[start + 1] == _PROPRIETARY)] = 0
         high, low = _HEX[buffer[end + 1]], _HEX[buffer[end + 2]]
         starred = (buffer[end] == _STAR) & ~long
         summed = starred & (high < 16) & (low < 16)
@@ -279,7 +314,9 @@ class _Finder:
         np.bitwise_xor.accumulate(buffer, out=before[1:])
         ended = ((buffer[end] == _LF) | (buffer[end] == _CR)) & ~long
         reason = np.full(len(start), Reason.CUT_OFF, np.int8)
-        reason[summed] = np.where((before[end] ^ before[start + 1]) == (high * 16 + low), -1, Reason.CHECKSUM)[summed]
+        reason[summed] = np.where(
+            (before[end] ^ before[start + 1]) == (high * 16 + low), -1, Reason.CHECKSUM
+        )[summed]
         reason[ended] = -1 if self.without_checksum else Reason.NO_CHECKSUM
         size = end - start + np.where(summed, 3, starred)
         # binary frames hold dollar signs too: what has not one comma was no sentence
@@ -305,24 +342,68 @@ class _Finder:
 
     def finish(self, size, day):
         """The log, dated and matched."""
-        gga, gst, rmc, zda = (_joined(self.tables[kind], columns) for kind, columns in (
-            (_GGA, _GGA_COLUMNS), (_GST, _GST_COLUMNS), (_RMC, _RMC_COLUMNS), (_ZDA, _ZDA_COLUMNS)))
+        gga, gst, rmc, zda = (
+            _joined(self.tables[kind], columns)
+            for kind, columns in (
+                (_GGA, _GGA_COLUMNS),
+                (_GST, _GST_COLUMNS),
+                (_RMC, _RMC_COLUMNS),
+                (_ZDA, _ZDA_COLUMNS),
+            )
+        )
         seconds, dated_by = _dated(gga, gst, rmc, zda, day)
         match = _match(seconds[0], gga["talker"], seconds[1], gst["talker"])
         found = match >= 0
-        sigmas = [np.where(found, gst[name][match], np.nan) if len(gst["start"]) else np.full(len(match), np.nan)
-                  for name in ("sigma_latitude", "sigma_longitude", "sigma_altitude")]
-        epochs = Epochs(gga["line"], seconds[0], *(gga[name] for name in (
-            "latitude", "longitude", "quality", "satellites", "hdop", "altitude", "separation", "age", "station")), *sigmas)
+        sigmas = [
+            (
+                np.where(found, gst[name][match], np.nan)
+                if len(gst["start"])
+                else np.full(len(match), np.nan)
+            )
+            for name in ("sigma_latitude", "sigma_longitude", "sigma_altitude")
+        ]
+        epochs = Epochs(
+            gga["line"],
+            seconds[0],
+            *(
+                gga[name]
+                for name in (
+                    "latitude",
+                    "longitude",
+                    "quality",
+                    "satellites",
+                    "hdop",
+                    "altitude",
+                    "separation",
+                    "age",
+                    "station",
+                )
+            ),
+            *sigmas,
+        )
         columns = [np.concatenate(parts) for parts in zip(*self.rejected)] or [
-            np.zeros(0, kind) for kind in (np.int64, np.int64, np.int64, np.int8, np.int8)]
+            np.zeros(0, kind) for kind in (np.int64, np.int64, np.int64, np.int8, np.int8)
+        ]
         order = np.argsort(columns[0], kind="stable")
-        sentences = dict(zip(KINDS, (self.others, *(len(table["start"]) for table in (gga, gst, rmc, zda)))))
+        sentences = dict(
+            zip(KINDS, (self.others, *(len(table["start"]) for table in (gga, gst, rmc, zda))))
+        )
         times = _milliseconds(seconds[0])
         valid = rmc["valid"] & np.isfinite(seconds[2])
         alone = np.setdiff1d(_milliseconds(seconds[2][valid]), times)
-        unmatched = int(np.count_nonzero(~np.isin(_milliseconds(seconds[1]), times[np.isfinite(seconds[0])])))
-        return Log(epochs, Rejected(*(column[order] for column in columns)), sentences, size, self.outside, dated_by, unmatched, len(alone))
+        unmatched = int(
+            np.count_nonzero(~np.isin(_milliseconds(seconds[1]), times[np.isfinite(seconds[0])]))
+        )
+        return Log(
+            epochs,
+            Rejected(*(column[order] for column in columns)),
+            sentences,
+            size,
+            self.outside,
+            dated_by,
+            unmatched,
+            len(alone),
+        )
 
 
 # Fields
@@ -355,7 +436,9 @@ class _Fields:
         there = self.count >= number
         place = np.where(there, self.first + number - 1, 0)
         start = np.where(there, self.commas[place] + 1, self.end)
-        stop = np.where(self.count > number, self.commas[np.minimum(place + 1, len(self.commas) - 1)], self.end)
+        stop = np.where(
+            self.count > number, self.commas[np.minimum(place + 1, len(self.commas) - 1)], self.end
+        )
         return start, np.where(there, stop - start, 0)
 
     def letter(self, number):
@@ -373,15 +456,22 @@ class _Fields:
         return letters.view(f"S{width}")[:, 0]
 
     def digits(self, number):
-        """A decimal number as whole number and count of decimals, and whether it is negative and whether it is empty.
+        """A decimal number as whole number and count of decimals, and whether it is negative and
+        whether it is empty.
 
-        The quotient of the two, with not more than 15 digits, is the double nearest to the text. Decimals beyond 17 digits are dropped.
+        The quotient of the two, with not more than 15 digits, is the double nearest to the text.
+        Decimals beyond 17 digits are dropped.
         """
         start, length = self.span(number)
         size = len(start)
-        whole, decimals, digits = np.zeros(size, np.int64), np.zeros(size, np.int64), np.zeros(size, np.int64)
+        whole, decimals, digits = (
+            np.zeros(size, np.int64),
+            np.zeros(size, np.int64),
+            np.zeros(size, np.int64),
+        )
         dotted, negative, bad = np.zeros(size, bool), np.zeros(size, bool), length > 40
-        for place in range(min(int(length.max(initial=0)), 40)):  # over the characters of the longest, not over sentences
+        # over the characters of the longest, not over sentences
+        for place in range(min(int(length.max(initial=0)), 40)):
             inside = length > place
             letter = np.where(inside, self.buffer[start + place], 0)
             is_digit = inside & (letter >= 48) & (letter <= 57)
@@ -390,7 +480,12 @@ class _Fields:
             digits += taken
             decimals += taken & dotted
             dot = inside & (letter == _DOT)
-            bad |= (inside & ~is_digit & ~dot & ~(((letter == _MINUS) | (letter == _PLUS)) & (place == 0))) | (dot & dotted)
+            bad |= (
+                inside
+                & ~is_digit
+                & ~dot
+                & ~(((letter == _MINUS) | (letter == _PLUS)) & (place == 0))
+            ) | (dot & dotted)
             dotted |= dot
             negative |= inside & (letter == _MINUS)
         empty = length == 0
@@ -416,7 +511,8 @@ class _Fields:
         clock, hour_minute = _POWERS[decimals] * 100, whole // (_POWERS[decimals] * 100)
         second = (whole - hour_minute * clock) / _POWERS[decimals]
         hour, minute = hour_minute // 100, hour_minute % 100
-        self.bad |= ~empty & (negative | (hour > 23) | (minute > 59) | (second >= 61.0))  # 60: a leap second
+        # 60: a leap second
+        self.bad |= ~empty & (negative | (hour > 23) | (minute > 59) | (second >= 61.0))
         return np.where(empty, np.nan, hour * 3600 + minute * 60 + second)
 
     def angle(self, number, limit, letters):
@@ -426,7 +522,12 @@ class _Fields:
         degrees = whole // (_POWERS[decimals] * 100)
         minutes = (whole - degrees * 100 * _POWERS[decimals]) / _POWERS[decimals]
         value = degrees + minutes / 60.0
-        self.bad |= ~empty & (negative | (minutes >= 60.0) | (value > limit) | ((side != letters[0]) & (side != letters[1])))
+        self.bad |= ~empty & (
+            negative
+            | (minutes >= 60.0)
+            | (value > limit)
+            | ((side != letters[0]) & (side != letters[1]))
+        )
         return np.where(empty, np.nan, np.where(side == letters[1], -value, value))
 
     def metres(self, number):
@@ -448,14 +549,27 @@ class _Fields:
 def _gga(fields):
     fields.need(9)
     return {
-        "tod": fields.time(1), "latitude": fields.angle(2, 90, b"NS"), "longitude": fields.angle(4, 180, b"EW"), "quality": fields.integer(6),
-        "satellites": fields.integer(7), "hdop": fields.number(8), "altitude": fields.metres(9), "separation": fields.metres(11),
-        "age": fields.number(13), "station": fields.text(14)}
+        "tod": fields.time(1),
+        "latitude": fields.angle(2, 90, b"NS"),
+        "longitude": fields.angle(4, 180, b"EW"),
+        "quality": fields.integer(6),
+        "satellites": fields.integer(7),
+        "hdop": fields.number(8),
+        "altitude": fields.metres(9),
+        "separation": fields.metres(11),
+        "age": fields.number(13),
+        "station": fields.text(14),
+    }
 
 
 def _gst(fields):
     fields.need(8)
-    return {"tod": fields.time(1), "sigma_latitude": fields.number(6), "sigma_longitude": fields.number(7), "sigma_altitude": fields.number(8)}
+    return {
+        "tod": fields.time(1),
+        "sigma_latitude": fields.number(6),
+        "sigma_longitude": fields.number(7),
+        "sigma_altitude": fields.number(8),
+    }
 
 
 def _rmc(fields):
@@ -472,21 +586,39 @@ def _rmc(fields):
 
 def _zda(fields):
     fields.need(4)
-    (day, _, _, no_day), (month, _, _, no_month), (year, _, _, no_year) = (fields.digits(number) for number in (2, 3, 4))
-    return {"tod": fields.time(1), "days": fields.days(year, month, day, no_day | no_month | no_year | ((day == 0) & (month == 0)))}
+    (day, _, _, no_day), (month, _, _, no_month), (year, _, _, no_year) = (
+        fields.digits(number) for number in (2, 3, 4)
+    )
+    return {
+        "tod": fields.time(1),
+        "days": fields.days(
+            year, month, day, no_day | no_month | no_year | ((day == 0) & (month == 0))
+        ),
+    }
 
 
 _COMMON = {"start": np.int64, "line": np.int64, "talker": np.int32, "tod": float}
-_GGA_COLUMNS = {**_COMMON, **dict.fromkeys(("latitude", "longitude", "hdop", "altitude", "separation", "age"), float),
-                "quality": np.int16, "satellites": np.int16, "station": "S1"}
-_GST_COLUMNS = {**_COMMON, **dict.fromkeys(("sigma_latitude", "sigma_longitude", "sigma_altitude"), float)}
+_GGA_COLUMNS = {
+    **_COMMON,
+    **dict.fromkeys(("latitude", "longitude", "hdop", "altitude", "separation", "age"), float),
+    "quality": np.int16,
+    "satellites": np.int16,
+    "station": "S1",
+}
+_GST_COLUMNS = {
+    **_COMMON,
+    **dict.fromkeys(("sigma_latitude", "sigma_longitude", "sigma_altitude"), float),
+}
 _RMC_COLUMNS = {**_COMMON, "days": np.int32, "valid": bool}
 _ZDA_COLUMNS = {**_COMMON, "days": np.int32}
 
 
 def _joined(tables, columns):
     """The blocks' tables as one; the blocks are let go column by column."""
-    return {name: np.concatenate([table.pop(name) for table in tables]) if tables else np.zeros(0, kind) for name, kind in columns.items()}
+    return {
+        name: np.concatenate([table.pop(name) for table in tables]) if tables else np.zeros(0, kind)
+        for name, kind in columns.items()
+    }
 
 
 # Dates and pairs
@@ -502,9 +634,12 @@ def _dated(gga, gst, rmc, zda, day):
     order = order[np.isfinite(tod[order])]
     time = tod[order]
     step = np.diff(time, prepend=time[:1])
-    count = np.cumsum((step < -LATE).astype(np.int8) - (step > DAY - LATE), dtype=np.int32)  # midnights passed
+    # midnights passed
+    count = np.cumsum((step < -LATE).astype(np.int8) - (step > DAY - LATE), dtype=np.int32)
     del step
-    days = np.concatenate([np.full(counts[0] + counts[1], -1, np.int32), rmc["days"], zda["days"]])[order]
+    days = np.concatenate([np.full(counts[0] + counts[1], -1, np.int32), rmc["days"], zda["days"]])[
+        order
+    ]
     dated = np.flatnonzero(days >= 0)
     seconds, told = np.full(len(tod), np.nan), ""
     if dated.size:
@@ -515,9 +650,15 @@ def _dated(gga, gst, rmc, zda, day):
             after = np.searchsorted(dated, np.arange(low, low + len(running)))
             prior = np.maximum(after - (days[piece] < 0), 0)  # a dated sentence is its own
             after = np.minimum(after, len(dated) - 1)
-            nearer = np.where(np.abs(running - known[prior]) <= np.abs(known[after] - running), prior, after)
+            nearer = np.where(
+                np.abs(running - known[prior]) <= np.abs(known[after] - running), prior, after
+            )
             time[piece] = running + shift[nearer] * DAY
-        told = " and ".join(name for name, table in (("RMC", rmc), ("ZDA", zda)) if (table["days"][np.isfinite(table["tod"])] >= 0).any())
+        told = " and ".join(
+            name
+            for name, table in (("RMC", rmc), ("ZDA", zda))
+            if (table["days"][np.isfinite(table["tod"])] >= 0).any()
+        )
     elif np.isfinite(gga["tod"]).any():
         if day is None:
             raise UndatedError("no RMC and no ZDA sentence has a date")
@@ -532,17 +673,23 @@ def _dated(gga, gst, rmc, zda, day):
 
 def _milliseconds(seconds):
     """Whole milliseconds, by which times are compared; a negative number of its own for NaN."""
-    return np.where(np.isfinite(seconds), np.rint(np.where(np.isfinite(seconds), seconds, 0.0) * 1000.0), -1e13).astype(np.int64)
+    return np.where(
+        np.isfinite(seconds), np.rint(np.where(np.isfinite(seconds), seconds, 0.0) * 1000.0), -1e13
+    ).astype(np.int64)
 
 
 def _match(seconds, talker, other_seconds, other_talker):
-    """For each row the row of the other table with the same time, that of the same talker first; -1 for none."""
+    """For each row the row of the other table with the same time, that of the same talker first; -1
+    for none."""
     match = np.full(len(seconds), -1, np.int64)
     usable = np.flatnonzero(np.isfinite(other_seconds))
     if not usable.size:
         return match
     mine, others = _milliseconds(seconds), _milliseconds(other_seconds[usable])
-    for own, theirs in ((mine * 65536 + talker, others * 65536 + other_talker[usable]), (mine, others)):
+    for own, theirs in (
+        (mine * 65536 + talker, others * 65536 + other_talker[usable]),
+        (mine, others),
+    ):
         keys, first = np.unique(theirs, return_index=True)
         place = np.minimum(np.searchsorted(keys, own), len(keys) - 1)
         hit = (keys[place] == own) & (match < 0) & np.isfinite(seconds)
@@ -564,4 +711,6 @@ def read_texts(stream, rejected, longest=200):
     for start, length in zip(rejected.start.tolist(), rejected.length.tolist()):
         stream.seek(start)
         text = stream.read(min(length, longest)).decode("latin-1")
-        yield "".join(letter if " " <= letter <= "~" else f"\\x{ord(letter):02x}" for letter in text)[:longest]
+        yield "".join(
+            letter if " " <= letter <= "~" else f"\\x{ord(letter):02x}" for letter in text
+        )[:longest]

@@ -1,4 +1,5 @@
 """Statistics of offsets: per line, per layer, and the measures that compare lines as wholes."""
+
 import numpy as np
 
 from .comparison import BufferOverlay, LayerStatistics
@@ -10,6 +11,7 @@ CURVE = 201  # half widths of buffers for the cumulative curve
 
 
 # Per line
+
 
 def by_line(line, count, offset, up):
     """Statistics of offsets per line, each station counting once.
@@ -25,8 +27,9 @@ def by_line(line, count, offset, up):
     Returns
     -------
     dict of str to ndarray, shape (count,)
-        ``stations``, ``offset_mean``, ``offset_median``, ``offset_sd`` (divided by n - 1), ``offset_rmse`` (by n), ``offset_p95``
-        (percentile of the offsets without sign, linear between ranks), ``offset_max``, ``up_mean``, ``up_rmse``; NaN where undefined.
+        ``stations``, ``offset_mean``, ``offset_median``, ``offset_sd`` (divided by n - 1),
+        ``offset_rmse`` (by n), ``offset_p95`` (percentile of the offsets without sign, linear
+        between ranks), ``offset_max``, ``up_mean``, ``up_rmse``; NaN where undefined.
     """
     number = np.bincount(line, minlength=count)
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -42,9 +45,16 @@ def by_line(line, count, offset, up):
     order = np.lexsort((size, line))
     starts = np.concatenate([[0], np.cumsum(number)])
     return {
-        "stations": number, "offset_mean": mean, "offset_median": group_median(offset, line, count), "offset_sd": sd, "offset_rmse": rmse,
-        "offset_p95": _percentile(size[order], starts, 0.95), "offset_max": group_max(size[order], starts, np.nan),
-        "up_mean": up_mean, "up_rmse": up_rmse}
+        "stations": number,
+        "offset_mean": mean,
+        "offset_median": group_median(offset, line, count),
+        "offset_sd": sd,
+        "offset_rmse": rmse,
+        "offset_p95": _percentile(size[order], starts, 0.95),
+        "offset_max": group_max(size[order], starts, np.nan),
+        "up_mean": up_mean,
+        "up_rmse": up_rmse,
+    }
 
 
 def _percentile(ordered, starts, share):
@@ -61,7 +71,8 @@ def _percentile(ordered, starts, share):
 
 
 def translations(line, count, east, north, offset, weight):
-    """The move of each line as a whole that explains its offsets best, by least squares on the normals.
+    """The move of each line as a whole that explains its offsets best, by least squares on the
+    normals.
 
     Returns
     -------
@@ -75,7 +86,8 @@ def translations(line, count, east, north, offset, weight):
     p, q = total(east * offset), total(north * offset)
     determinant = a * c - b * b
     trace = a + c
-    seen = determinant > 0.04 * np.maximum(trace, 1e-12) ** 2  # the lesser eigenvalue is then at least about 4 % of the greater
+    # the lesser eigenvalue is then at least about 4 % of the greater
+    seen = determinant > 0.04 * np.maximum(trace, 1e-12) ** 2
     with np.errstate(invalid="ignore", divide="ignore"):
         move = np.column_stack([(c * p - b * q) / determinant, (a * q - b * p) / determinant])
     move[~seen] = 0.0
@@ -83,6 +95,7 @@ def translations(line, count, east, north, offset, weight):
 
 
 # Per layer
+
 
 def of_layer(offset, up, weight, hausdorff):
     """Length-weighted statistics of all matched stations.
@@ -100,25 +113,50 @@ def of_layer(offset, up, weight, hausdorff):
         return LayerStatistics(0, 0.0, *[np.nan] * 11)
     mean = np.average(offset, weights=weight)
     known = np.isfinite(up)
-    up_mean, up_rmse = (np.average(up[known], weights=weight[known]), np.sqrt(np.average(up[known] ** 2, weights=weight[known]))) if known.any() else (np.nan, np.nan)
+    up_mean, up_rmse = (
+        (
+            np.average(up[known], weights=weight[known]),
+            np.sqrt(np.average(up[known] ** 2, weights=weight[known])),
+        )
+        if known.any()
+        else (np.nan, np.nan)
+    )
     size = np.abs(offset)
     # as many independent values as stations: the weights are lengths, and nearly equal
-    spread = np.sqrt(np.average((offset - mean) ** 2, weights=weight) * len(offset) / max(len(offset) - 1, 1)) if len(offset) > 1 else np.nan
+    spread = (
+        np.sqrt(
+            np.average((offset - mean) ** 2, weights=weight) * len(offset) / max(len(offset) - 1, 1)
+        )
+        if len(offset) > 1
+        else np.nan
+    )
     return LayerStatistics(
-        len(offset), float(weight.sum()), float(mean), weighted_percentile(offset, weight, 0.5), float(spread),
-        float(np.sqrt(np.average(offset**2, weights=weight))), weighted_percentile(size, weight, 0.95), float(size.max()), float(hausdorff),
-        float(up_mean), float(up_rmse), float(np.average(size, weights=weight)), 1.4826 * weighted_percentile(size, weight, 0.5))
+        len(offset),
+        float(weight.sum()),
+        float(mean),
+        weighted_percentile(offset, weight, 0.5),
+        float(spread),
+        float(np.sqrt(np.average(offset**2, weights=weight))),
+        weighted_percentile(size, weight, 0.95),
+        float(size.max()),
+        float(hausdorff),
+        float(up_mean),
+        float(up_rmse),
+        float(np.average(size, weights=weight)),
+        1.4826 * weighted_percentile(size, weight, 0.5),
+    )
 
 
 def weighted_percentile(values, weight, share):
-    """Percentile where each value stands for a length; linear between the middles of the lengths. With equal weights and
-    share 0.5 this is the median."""
+    """Percentile where each value stands for a length; linear between the middles of the lengths.
+    With equal weights and share 0.5 this is the median."""
     order = np.argsort(values, kind="stable")
     middle = np.cumsum(weight[order]) - weight[order] / 2
     return float(np.interp(share * weight.sum(), middle, values[order]))
 
 
 # Lines as wholes
+
 
 def distance_to_stretch(lines, x, y, part, chainage, reach, checkpoint=lambda share: None):
     """Distance from points to a stretch of a line each.
@@ -130,8 +168,8 @@ def distance_to_stretch(lines, x, y, part, chainage, reach, checkpoint=lambda sh
     part : ndarray of int, shape (k,)
         Part of `lines` for each point.
     chainage, reach : ndarray of float, shape (k,)
-        The stretch goes from `chainage` less `reach` to `chainage` plus `reach` along the part, whole segments, metres;
-        round the seam where the part is a ring.
+        The stretch goes from `chainage` less `reach` to `chainage` plus `reach` along the part,
+        whole segments, metres; round the seam where the part is a ring.
     checkpoint : callable
         Called with the share that is done; may raise.
 
@@ -148,7 +186,13 @@ def distance_to_stretch(lines, x, y, part, chainage, reach, checkpoint=lambda sh
     length = lines.part_length()
     ring = np.zeros(len(first), bool)
     filled = last > first
-    ring[filled] = np.hypot(lines.x[first[filled]] - lines.x[last[filled]], lines.y[first[filled]] - lines.y[last[filled]]) < 1e-6
+    ring[filled] = (
+        np.hypot(
+            lines.x[first[filled]] - lines.x[last[filled]],
+            lines.y[first[filled]] - lines.y[last[filled]],
+        )
+        < 1e-6
+    )
     size = length[part]
     for turn in (0.0, 1.0, -1.0):
         checkpoint(0.0 if turn == 0 else 0.9)
@@ -160,7 +204,13 @@ def distance_to_stretch(lines, x, y, part, chainage, reach, checkpoint=lambda sh
         low = np.clip(low, first[part[rows]], last[part[rows]] - 1)
         high = np.clip(high, low + 1, last[part[rows]])
         number = high - low
-        stops = np.append(np.searchsorted(np.cumsum(number), np.arange(BLOCK, number.sum(), BLOCK)), len(rows)) if len(rows) else []
+        stops = (
+            np.append(
+                np.searchsorted(np.cumsum(number), np.arange(BLOCK, number.sum(), BLOCK)), len(rows)
+            )
+            if len(rows)
+            else []
+        )
         start = 0
         for stop in stops:
             if stop <= start:
@@ -169,7 +219,14 @@ def distance_to_stretch(lines, x, y, part, chainage, reach, checkpoint=lambda sh
             some = slice(start, stop)
             segment = ranges(low[some], number[some])
             point = np.repeat(rows[some], number[some])
-            near = _to_segment(x[point], y[point], lines.x[segment], lines.y[segment], lines.x[segment + 1], lines.y[segment + 1])
+            near = _to_segment(
+                x[point],
+                y[point],
+                lines.x[segment],
+                lines.y[segment],
+                lines.x[segment + 1],
+                lines.y[segment + 1],
+            )
             least = np.minimum.reduceat(near, np.concatenate([[0], np.cumsum(number[some])[:-1]]))
             out[rows[some]] = np.minimum(out[rows[some]], least)
             start = stop
@@ -185,10 +242,11 @@ def _to_segment(px, py, ax, ay, bx, by):
 
 
 def farthest_of_side(own, other, side, checkpoint=lambda share: None):
-    """Greatest distance of each matched interval from the line that it is matched with, shape (m,), metres.
+    """Greatest distance of each matched interval from the line that it is matched with, shape (m,),
+    metres.
 
-    An interval is looked at in its middle, at its ends and at quarters: distances to a straight stretch are
-    greatest at an end.
+    An interval is looked at in its middle, at its ends and at quarters: distances to a straight
+    stretch are greatest at an end.
     """
     stations = side.matched
     rows = side.chosen[stations]
@@ -198,16 +256,21 @@ def farthest_of_side(own, other, side, checkpoint=lambda share: None):
     for number, share in enumerate((-0.5, -0.25, 0.0, 0.25, 0.5)):
         look = lambda done: checkpoint((number + done) / 5)  # noqa: B023, E731, called inside
         look(0.0)
-        x, y, *_ = points_at(own, rays.part[stations], rays.chainage[stations] + share * rays.weight[stations])
-        worst = np.maximum(worst, distance_to_stretch(other, x, y, c.part[rows], c.chainage[rows], reach, look))
+        x, y, *_ = points_at(
+            own, rays.part[stations], rays.chainage[stations] + share * rays.weight[stations]
+        )
+        worst = np.maximum(
+            worst, distance_to_stretch(other, x, y, c.part[rows], c.chainage[rows], reach, look)
+        )
     return worst
 
 
 def hausdorff(a, b, spacing=0.1):
     """Greatest distance from either layer of lines to the other, both densified.
 
-    GEOS looks at vertices only unless it is told to densify, and then misses the greatest distance where that lies
-    inside a segment; here both lines are sampled at `spacing` at least, so that no more than half of it is missed.
+    GEOS looks at vertices only unless it is told to densify, and then misses the greatest distance
+    where that lies inside a segment; here both lines are sampled at `spacing` at least, so that no
+    more than half of it is missed.
 
     Parameters
     ----------
@@ -223,19 +286,23 @@ def hausdorff(a, b, spacing=0.1):
     if not (a.part_length().any() and b.part_length().any()):
         return np.nan
     a, b = a.cut(spacing), b.cut(spacing)
-    return float(max(Index(b).nearest(a.x, a.y, np.inf).max(), Index(a).nearest(b.x, b.y, np.inf).max()))
+    return float(
+        max(Index(b).nearest(a.x, a.y, np.inf).max(), Index(a).nearest(b.x, b.y, np.inf).max())
+    )
 
 
 # Simple buffer
 
+
 class Within:
-    """Share of a layer's length that lies within a distance of the other layer: p(x) of Goodchild and Hunter (1997).
+    """Share of a layer's length that lies within a distance of the other layer: p(x) of Goodchild
+    and Hunter (1997).
 
     Parameters
     ----------
     near, far : ndarray of float, shape (k,)
-        Least and greatest distance of each piece of line, metres; in between it is taken to change linearly, which is
-        exact beside a straight line.
+        Least and greatest distance of each piece of line, metres; in between it is taken to change
+        linearly, which is exact beside a straight line.
     length : ndarray of float, shape (k,)
     elsewhere : float
         Further length, which is known to lie too far away, metres.
@@ -243,7 +310,8 @@ class Within:
 
     def __init__(self, near, far, length, elsewhere=0.0):
         self.total = float(length.sum()) + elsewhere
-        # The length within x is a sum of ramps, one for each piece: from 0 at `near` to its length at `far`.
+        # The length within x is a sum of ramps, one for each piece: from 0 at `near` to its length
+        # at `far`.
         sure = np.isfinite(far)  # of the rest nothing lies within the greatest half width
         near, far, length = near[sure], far[sure], length[sure]
         flat = far - near <= 1e-6
@@ -251,18 +319,26 @@ class Within:
         ramp = ~flat
         self.starts, self.ends = _Ramps(near[ramp], slope[ramp]), _Ramps(far[ramp], slope[ramp])
         order = np.argsort(far[flat], kind="stable")
-        self.steps, self.lengths = far[flat][order], np.concatenate([[0.0], np.cumsum(length[flat][order])])
+        self.steps, self.lengths = (
+            far[flat][order],
+            np.concatenate([[0.0], np.cumsum(length[flat][order])]),
+        )
 
     def share(self, half_width):
         """p(x) at half widths, metres; NaN for a layer without length."""
         x = np.asarray(half_width, float)
         if not self.total > 0:
             return np.full(x.shape, np.nan)
-        inside = self.lengths[np.searchsorted(self.steps, x + 1e-9, "right")] + self.starts.at(x) - self.ends.at(x)
+        inside = (
+            self.lengths[np.searchsorted(self.steps, x + 1e-9, "right")]
+            + self.starts.at(x)
+            - self.ends.at(x)
+        )
         return np.clip(inside / self.total, 0.0, 1.0)
 
     def half_width(self, share, farthest):
-        """Half width that holds a share of the length that lies within `farthest`; NaN where none does."""
+        """Half width that holds a share of the length that lies within `farthest`; NaN where none
+        does."""
         whole = float(self.share(farthest))
         if not whole > 0:
             return np.nan
@@ -311,17 +387,25 @@ def within(lines, index, spacing, farthest, checkpoint=lambda share: None):
     checkpoint(0.0)
     cut = lines.of_parts(close).cut(spacing)
     # a piece that crosses the rim of the buffer needs the distances of both its ends
-    distance = index.nearest(cut.x, cut.y, farthest + spacing, lambda share: checkpoint(0.9 * share))
+    distance = index.nearest(
+        cut.x, cut.y, farthest + spacing, lambda share: checkpoint(0.9 * share)
+    )
     checkpoint(0.9)
     step = cut.steps()
     start = np.flatnonzero(step > 0)
     a, b = distance[start], distance[start + 1]
     checkpoint(0.95)
-    return Within(np.minimum(a, b), np.where(np.isfinite(a) & np.isfinite(b), np.maximum(a, b), np.inf), step[start],
-                  float(lines.part_length()[~close].sum()))
+    return Within(
+        np.minimum(a, b),
+        np.where(np.isfinite(a) & np.isfinite(b), np.maximum(a, b), np.inf),
+        step[start],
+        float(lines.part_length()[~close].sum()),
+    )
 
 
-def overlay(edges, existing, edge_index, existing_index, spacing, width, checkpoint=lambda share: None):
+def overlay(
+    edges, existing, edge_index, existing_index, spacing, width, checkpoint=lambda share: None
+):
     """The simple buffer method of Goodchild and Hunter, each layer in buffers round the other.
 
     Returns
@@ -330,10 +414,19 @@ def overlay(edges, existing, edge_index, existing_index, spacing, width, checkpo
     """
     of_edges = within(edges, existing_index, spacing, width, lambda share: checkpoint(0.5 * share))
     checkpoint(0.5)
-    of_existing = within(existing, edge_index, spacing, width, lambda share: checkpoint(0.5 + 0.5 * share))
+    of_existing = within(
+        existing, edge_index, spacing, width, lambda share: checkpoint(0.5 + 0.5 * share)
+    )
     checkpoint(1.0)
     distance = np.linspace(0.0, width, CURVE)
     edges_within, existing_within = of_edges.share(distance), of_existing.share(distance)
     return BufferOverlay(
-        width, float(edges_within[-1]), float(existing_within[-1]), distance, edges_within, existing_within,
-        of_edges.half_width(0.95, width), of_existing.half_width(0.95, width))
+        width,
+        float(edges_within[-1]),
+        float(existing_within[-1]),
+        distance,
+        edges_within,
+        existing_within,
+        of_edges.half_width(0.95, width),
+        of_existing.half_width(0.95, width),
+    )

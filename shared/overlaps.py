@@ -1,9 +1,11 @@
-"""Where walks lie on one another: pieces of edges that show every place once, and which stations of one lie on another.
+"""Where walks lie on one another: pieces of edges that show every place once, and which stations of
+one lie on another.
 
-Two lines within reach of each other are not yet two walks of one edge: the top and the foot of a curb are a centimetre or two
-apart in plan. What tells them apart is whether they agree within their uncertainty, in plan and in height, over most of the length
-that they share.
+Two lines within reach of each other are not yet two walks of one edge: the top and the foot of a
+curb are a centimetre or two apart in plan. What tells them apart is whether they agree within their
+uncertainty, in plan and in height, over most of the length that they share.
 """
+
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,11 +16,14 @@ from .ragged import group_index, place_in_group, ranges
 
 SPACING = 0.5  # m between stations
 CELL = 3.0  # m over which differences are averaged before they are tested
-# What two walks of one edge differ by anyway: where the foot of the pole is put down, a pole a little out of plumb. A repeat walk falls on
-# the former line within a few centimetres (common practice, no source).
+# What two walks of one edge differ by anyway: where the foot of the pole is put down, a pole a
+# little out of plumb. A repeat walk falls on the former line within a few centimetres (common
+# practice, no source).
 LEAST_PLAN, LEAST_UP = 0.03, 0.05
-LEAST_SIGMA, MOST_SIGMA = 0.003, 0.03  # m, between which a sigma found from the differences must lie
-MOST_OF = 0.8  # of a short piece that must lie on another, where it is shorter than the least overlap
+# m, between which a sigma found from the differences must lie
+LEAST_SIGMA, MOST_SIGMA = 0.003, 0.03
+# of a short piece that must lie on another, where it is shorter than the least overlap
+MOST_OF = 0.8
 BOTH = 0.5  # of what two lines share: where they differ over more, they show two edges
 AWAY = 2.0  # m along a line, within which it is no wonder that it lies near itself
 FILL = 1.0  # m without a partner inside an overlap that still count: rays miss beside corners
@@ -28,7 +33,8 @@ SAME = 1e-4  # m; vertices that agree this well are a copy, not another walk
 
 @dataclass(frozen=True)
 class Pieces:
-    """Stretches of edges that show every place once, the longest first; all in one direction that only their shape decides.
+    """Stretches of edges that show every place once, the longest first; all in one direction that
+    only their shape decides.
 
     Attributes
     ----------
@@ -39,7 +45,8 @@ class Pieces:
     backwards : ndarray of bool, shape (p,)
         True where the piece runs against its part.
     start : ndarray of float, shape (p,)
-        Chainage along the part where the piece begins, for a piece that runs backwards where it ends; metres.
+        Chainage along the part where the piece begins, for a piece that runs backwards where it
+        ends; metres.
     whole, closed : ndarray of bool, shape (p,)
         All of its part; a ring.
     sigma, sigma_up : ndarray of float, shape (p,)
@@ -68,9 +75,10 @@ class Pieces:
 class Laid:
     """Stations that lie on another piece; arrays of shape (r,), in the order of stations.
 
-    `station` of the one, `other` piece with `chainage` on it, `same` where both run one way; `offset` of the other from the station, + to
-    the right of the station's piece, and `up`, other minus station, metres. `cell` numbers the stretches that were tested; `fine` says
-    whether the two pieces are taken for walks of one edge.
+    `station` of the one, `other` piece with `chainage` on it, `same` where both run one way;
+    `offset` of the other from the station, + to the right of the station's piece, and `up`, other
+    minus station, metres. `cell` numbers the stretches that were tested; `fine` says whether the
+    two pieces are taken for walks of one edge.
     """
 
     station: np.ndarray
@@ -85,11 +93,17 @@ class Laid:
         return len(self.station)
 
     def take(self, rows):
-        return Laid(*(getattr(self, name)[rows] for name in ("station", "other", "chainage", "same", "offset", "up", "fine")))
+        return Laid(
+            *(
+                getattr(self, name)[rows]
+                for name in ("station", "other", "chainage", "same", "offset", "up", "fine")
+            )
+        )
 
 
 def cut_pieces(lines, sigma, sigma_up, group, reach, min_overlap, checkpoint=lambda share: None):
-    """Bring edges into an order and a direction of their own, leave copies out, and cut what lies on itself.
+    """Bring edges into an order and a direction of their own, leave copies out, and cut what lies
+    on itself.
 
     Parameters
     ----------
@@ -120,7 +134,18 @@ def cut_pieces(lines, sigma, sigma_up, group, reach, min_overlap, checkpoint=lam
     copies = np.column_stack([good[~own], number[stands_for[~own]]])
     good, flipped = good[own], flipped[own]
     made = _sorted(lines, good, flipped)
-    pieces = Pieces(made, good, flipped, np.zeros(len(good)), np.ones(len(good), bool), _is_ring(made), sigma[good], sigma_up[good], group[good], copies)
+    pieces = Pieces(
+        made,
+        good,
+        flipped,
+        np.zeros(len(good)),
+        np.ones(len(good), bool),
+        _is_ring(made),
+        sigma[good],
+        sigma_up[good],
+        group[good],
+        copies,
+    )
     rays = stations_along(made, SPACING)
     met = Index(made).meet(rays, reach, lambda share: checkpoint(0.9 * share))
     pieces, again = _cut_laps(pieces, rays, met, min_overlap)
@@ -132,26 +157,43 @@ def cut_pieces(lines, sigma, sigma_up, group, reach, min_overlap, checkpoint=lam
 
 
 def _flipped(lines, parts):
-    """Parts that are turned round, so that their direction follows from their shape: the western end first, rings counter-clockwise."""
+    """Parts that are turned round, so that their direction follows from their shape: the western
+    end first, rings counter-clockwise."""
     a, b = lines.offsets[parts], lines.offsets[parts + 1] - 1
     ax, ay, bx, by = lines.x[a], lines.y[a], lines.x[b], lines.y[b]
     out = (bx < ax) | ((bx == ax) & (by < ay))
     for row in np.flatnonzero(np.hypot(bx - ax, by - ay) < RING):
-        x, y = lines.x[a[row]:b[row] + 1] - ax[row], lines.y[a[row]:b[row] + 1] - ay[row]
+        x, y = lines.x[a[row] : b[row] + 1] - ax[row], lines.y[a[row] : b[row] + 1] - ay[row]
         out[row] = np.sum(x[:-1] * y[1:] - x[1:] * y[:-1]) < 0
     return out
 
 
 def _ranked(lines, parts, flipped, group, sigma, sigma_up):
-    """Order of parts, the longest first, that does not depend on the order of rows; and what makes a part a copy of another."""
+    """Order of parts, the longest first, that does not depend on the order of rows; and what makes
+    a part a copy of another."""
     made = _sorted(lines, parts, flipped)
     length, first, last = made.part_length(), made.offsets[:-1], made.offsets[1:] - 1
     number = lambda values: np.where(np.isfinite(values), values, -1.0)  # noqa: E731
     middle = np.bincount(group_index(made.offsets), made.x - made.y, len(parts))
-    order = np.lexsort((number(made.z[first]), number(sigma_up[parts]), number(sigma[parts]), group[parts], np.round(middle, 4), made.y[last],
-                        made.x[last], made.y[first], made.x[first], -np.round(length, 6)))
+    order = np.lexsort(
+        (
+            number(made.z[first]),
+            number(sigma_up[parts]),
+            number(sigma[parts]),
+            group[parts],
+            np.round(middle, 4),
+            made.y[last],
+            made.x[last],
+            made.y[first],
+            made.x[first],
+            -np.round(length, 6),
+        )
+    )
     rounded = np.round(np.column_stack([made.x, made.y, number(made.z)]) / SAME).astype(np.int64)
-    key = [(int(group[parts[place]]), rounded[made.offsets[place]:made.offsets[place + 1]].tobytes()) for place in order.tolist()]
+    key = [
+        (int(group[parts[place]]), rounded[made.offsets[place] : made.offsets[place + 1]].tobytes())
+        for place in order.tolist()
+    ]
     return order, key
 
 
@@ -160,9 +202,19 @@ def _sorted(lines, parts, flipped):
     size = lines.offsets[parts + 1] - lines.offsets[parts]
     offsets = np.concatenate([[0], np.cumsum(size)])
     vertex, owner = place_in_group(offsets), group_index(offsets)
-    vertex = np.where(flipped[owner], size[owner] - 1 - vertex, vertex) + np.repeat(lines.offsets[parts], size)
-    return Lines(lines.x[vertex], lines.y[vertex], lines.z[vertex], offsets, np.arange(len(parts)), len(parts), np.zeros(len(parts)),
-                 lines.scale[lines.line[parts]])
+    vertex = np.where(flipped[owner], size[owner] - 1 - vertex, vertex) + np.repeat(
+        lines.offsets[parts], size
+    )
+    return Lines(
+        lines.x[vertex],
+        lines.y[vertex],
+        lines.z[vertex],
+        offsets,
+        np.arange(len(parts)),
+        len(parts),
+        np.zeros(len(parts)),
+        lines.scale[lines.line[parts]],
+    )
 
 
 def _is_ring(lines):
@@ -171,7 +223,8 @@ def _is_ring(lines):
 
 
 def _cut_laps(pieces, rays, met, min_overlap):
-    """Cut pieces that lie on themselves, as a ring does that was walked twice in one go; True if there were any."""
+    """Cut pieces that lie on themselves, as a ring does that was walked twice in one go; True if
+    there were any."""
     rows = np.flatnonzero(rays.part[met.station] == met.part)
     own = rays.part[met.station[rows]]
     along, length = rays.chainage[met.station[rows]], pieces.lines.part_length()[own]
@@ -218,34 +271,73 @@ def _cut_at(pieces, cuts):
             whole.append(len(bounds) == 2)
     of, whole = np.array(of), np.array(whole)
     size = np.array([len(one) for one in xyz])
-    order = np.lexsort((np.array(start), of, -np.round([float(np.hypot(*np.diff(one[:, :2], axis=0).T).sum()) for one in xyz], 6)))
+    order = np.lexsort(
+        (
+            np.array(start),
+            of,
+            -np.round([float(np.hypot(*np.diff(one[:, :2], axis=0).T).sum()) for one in xyz], 6),
+        )
+    )
     place = np.concatenate([[0], np.cumsum(size)])
     flat = np.concatenate(xyz)[ranges(place[:-1][order], size[order])]
-    made = Lines(*flat.T.copy(), np.concatenate([[0], np.cumsum(size[order])]), np.arange(len(of)), len(of), np.zeros(len(of)), lines.scale[of[order]])
-    renumbered = np.argsort(of[order], kind="stable")  # the first piece of each former one stands for its copies
-    first = renumbered[np.searchsorted(of[order][renumbered], pieces.copies[:, 1])] if len(pieces.copies) else pieces.copies[:, 1]
+    made = Lines(
+        *flat.T.copy(),
+        np.concatenate([[0], np.cumsum(size[order])]),
+        np.arange(len(of)),
+        len(of),
+        np.zeros(len(of)),
+        lines.scale[of[order]],
+    )
+    # the first piece of each former one stands for its copies
+    renumbered = np.argsort(of[order], kind="stable")
+    first = (
+        renumbered[np.searchsorted(of[order][renumbered], pieces.copies[:, 1])]
+        if len(pieces.copies)
+        else pieces.copies[:, 1]
+    )
     of = of[order]
     return replace(
-        pieces, lines=made, part=pieces.part[of], backwards=pieces.backwards[of], start=np.array(start)[order], whole=whole[order],
-        closed=pieces.closed[of] & whole[order], sigma=pieces.sigma[of], sigma_up=pieces.sigma_up[of], group=pieces.group[of],
-        copies=np.column_stack([pieces.copies[:, 0], first]))
+        pieces,
+        lines=made,
+        part=pieces.part[of],
+        backwards=pieces.backwards[of],
+        start=np.array(start)[order],
+        whole=whole[order],
+        closed=pieces.closed[of] & whole[order],
+        sigma=pieces.sigma[of],
+        sigma_up=pieces.sigma_up[of],
+        group=pieces.group[of],
+        copies=np.column_stack([pieces.copies[:, 0], first]),
+    )
 
 
 def extract(lines, part, start, stop, closed):
-    """Vertices of a part between two chainages, shape (n, 3); against it where `stop` is less than `start`, round a ring past its seam."""
+    """Vertices of a part between two chainages, shape (n, 3); against it where `stop` is less than
+    `start`, round a ring past its seam."""
     rows = slice(lines.offsets[part], lines.offsets[part + 1])
     xyz = np.column_stack([lines.x[rows], lines.y[rows], lines.z[rows]])
     along = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(xyz[:, 0]), np.diff(xyz[:, 1])))])
     low, high = min(start, stop), max(start, stop)
     if closed and (low < 0 or high > along[-1]):
         turns = np.arange(np.floor(low / along[-1]), np.ceil(high / along[-1]))
-        along = np.concatenate([*(along[:-1] + turn * along[-1] for turn in turns), [along[-1] * (turns[-1] + 1)]])
+        along = np.concatenate(
+            [*(along[:-1] + turn * along[-1] for turn in turns), [along[-1] * (turns[-1] + 1)]]
+        )
         xyz = np.concatenate([*(xyz[:-1] for _ in turns), xyz[-1:]])
     # ends are the line's own, to the last bit, though sums of lengths differ in it
-    low, high = (along[0] if low < along[0] + 1e-9 else low), (along[-1] if high > along[-1] - 1e-9 else high)
+    low, high = (
+        (along[0] if low < along[0] + 1e-9 else low),
+        (along[-1] if high > along[-1] - 1e-9 else high),
+    )
     inner = np.flatnonzero((along > low + 1e-6) & (along < high - 1e-6))
-    ends = [xyz[np.searchsorted(along, value)] if value in (along[0], along[-1]) else
-            np.array([np.interp(value, along, column) for column in xyz.T]) for value in (low, high)]
+    ends = [
+        (
+            xyz[np.searchsorted(along, value)]
+            if value in (along[0], along[-1])
+            else np.array([np.interp(value, along, column) for column in xyz.T])
+        )
+        for value in (low, high)
+    ]
     out = np.concatenate([ends[:1], xyz[inner], ends[1:]])
     return out if stop >= start else out[::-1]
 
@@ -271,8 +363,9 @@ def lay_on_each_other(pieces, rays, met, min_overlap, confidence):
 
     Notes
     -----
-    Differences are averaged over cells of `CELL` and tested against the combined uncertainty of both, so that of all cells called different
-    no more than 1 - `confidence` are so by chance; less than `LEAST_PLAN`, `LEAST_UP` is never called a difference.
+    Differences are averaged over cells of `CELL` and tested against the combined uncertainty of
+    both, so that of all cells called different no more than 1 - `confidence` are so by chance; less
+    than `LEAST_PLAN`, `LEAST_UP` is never called a difference.
     """
     own = rays.part[met.station]
     rows = np.flatnonzero((own != met.part) & (pieces.group[own] == pieces.group[met.part]))
@@ -287,15 +380,28 @@ def lay_on_each_other(pieces, rays, met, min_overlap, confidence):
     enough = covered >= np.minimum(min_overlap, MOST_OF * np.minimum(length[own], length[met.part]))
     met, own, label = met.take(enough), own[enough], label[enough]
     up = met.z - rays.z[met.station]
-    sigma, sigma_up = _known(pieces.sigma, met.offset, LEAST_PLAN * 2), _known(pieces.sigma_up, up, LEAST_UP * 2)
+    sigma, sigma_up = (
+        _known(pieces.sigma, met.offset, LEAST_PLAN * 2),
+        _known(pieces.sigma_up, up, LEAST_UP * 2),
+    )
     differs = np.zeros(len(met), bool)
     cell = numbered(label, np.floor(rays.chainage[met.station] / CELL).astype(np.int64))
     for difference, one, least in ((met.offset, sigma, LEAST_PLAN), (up, sigma_up, LEAST_UP)):
-        differs |= different(cell, difference, np.hypot(one[own], one[met.part]), least, confidence)[0][cell]
+        differs |= different(
+            cell, difference, np.hypot(one[own], one[met.part]), least, confidence
+        )[0][cell]
     pair = numbered(np.minimum(own, met.part), np.maximum(own, met.part))
     weight = rays.weight[met.station]
     fine = np.bincount(pair, weight * differs) <= BOTH * np.bincount(pair, weight)
-    laid = Laid(met.station, met.part, met.chainage, met.same, met.offset, up, fine[pair] if len(pair) else np.zeros(0, bool))
+    laid = Laid(
+        met.station,
+        met.part,
+        met.chainage,
+        met.same,
+        met.offset,
+        up,
+        fine[pair] if len(pair) else np.zeros(0, bool),
+    )
     return _filled(laid, label, rays), sigma, sigma_up
 
 
@@ -328,12 +434,15 @@ def different(cell, difference, sigma, least, confidence):
         mean = np.bincount(cell[known], difference[known], count) / number
         limit = limit_of(confidence, np.bincount(cell[known], sigma[known], count) / number)
     ratio = np.nan_to_num(np.abs(mean) / limit)
-    called = beyond_chance(ratio, int(np.count_nonzero(number)), confidence) & (np.nan_to_num(np.abs(mean)) > least)
+    called = beyond_chance(ratio, int(np.count_nonzero(number)), confidence) & (
+        np.nan_to_num(np.abs(mean)) > least
+    )
     return called, mean, np.maximum(limit, least)
 
 
 def _known(sigma, difference, widest):
-    """Sigmas of the pieces; unknown ones get the middle of the others or, where none is known, what the differences show."""
+    """Sigmas of the pieces; unknown ones get the middle of the others or, where none is known, what
+    the differences show."""
     out = np.where(np.isfinite(sigma), sigma, np.nan)
     if np.isfinite(out).any():
         return np.where(np.isfinite(out), out, np.nanmedian(out))
@@ -346,9 +455,24 @@ def _filled(laid, label, rays):
     """Also the stations of short gaps inside overlaps: beside corners, rays miss."""
     names = ("station", "other", "chainage", "same", "offset", "up", "fine")
     _, station, (chainage, offset, up), row = fill_gaps(
-        label, laid.station, rays.chainage[laid.station], FILL + SPACING, (laid.chainage, laid.offset, laid.up))
-    values = {"station": station, "other": laid.other[row], "chainage": chainage, "same": laid.same[row], "offset": offset, "up": up, "fine": laid.fine[row]}
-    return Laid(*(values[name] for name in names)).take(np.lexsort((values["chainage"], values["other"], station)))
+        label,
+        laid.station,
+        rays.chainage[laid.station],
+        FILL + SPACING,
+        (laid.chainage, laid.offset, laid.up),
+    )
+    values = {
+        "station": station,
+        "other": laid.other[row],
+        "chainage": chainage,
+        "same": laid.same[row],
+        "offset": offset,
+        "up": up,
+        "fine": laid.fine[row],
+    }
+    return Laid(*(values[name] for name in names)).take(
+        np.lexsort((values["chainage"], values["other"], station))
+    )
 
 
 def fill_gaps(group, station, along, longest, values):
@@ -383,12 +507,16 @@ def fill_gaps(group, station, along, longest, values):
     share = place / number[first]
     a, b = order[first], order[np.minimum(first + 1, len(order) - 1)]
     with np.errstate(invalid="ignore"):
-        between = tuple(np.where(share > 0, column[a] + share * (column[b] - column[a]), column[a]) for column in values)
+        between = tuple(
+            np.where(share > 0, column[a] + share * (column[b] - column[a]), column[a])
+            for column in values
+        )
     return group[a], station[a] + place, between, a
 
 
 def runs_of(flag, chainage, weight, length, closed):
-    """Stretches of a piece's stations with a flag: first and last station and the chainages where they begin and end.
+    """Stretches of a piece's stations with a flag: first and last station and the chainages where
+    they begin and end.
 
     Parameters
     ----------
@@ -410,7 +538,15 @@ def runs_of(flag, chainage, weight, length, closed):
         return [(0, n - 1, 0.0, length)]
     edge = np.diff(np.concatenate([[0], flag.astype(np.int8), [0]]))
     first, last = np.flatnonzero(edge == 1), np.flatnonzero(edge == -1) - 1
-    out = [(a, b, chainage[a] - weight / 2 if a else 0.0, chainage[b] + weight / 2 if b < n - 1 else length) for a, b in zip(first.tolist(), last.tolist())]
+    out = [
+        (
+            a,
+            b,
+            chainage[a] - weight / 2 if a else 0.0,
+            chainage[b] + weight / 2 if b < n - 1 else length,
+        )
+        for a, b in zip(first.tolist(), last.tolist())
+    ]
     if closed and flag[0] and flag[-1]:
         head, tail = out.pop(0), out.pop()
         out.append((tail[0], head[1] + n, tail[2], head[3] + length))

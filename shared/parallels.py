@@ -1,9 +1,11 @@
 """Parallels to edges: what a cross-section of the curb tells beside the edge that was walked.
 
-Vertices of smooth stretches go out along their normals, so that arcs become concentric arcs, with further vertices where a wider arc needs
-them; corners are mitred or rounded outside and cut inside. Where a parallel runs into itself, because elements are smaller
-than the offset, it is noded and only what keeps its distance from the edge stays.
+Vertices of smooth stretches go out along their normals, so that arcs become concentric arcs, with
+further vertices where a wider arc needs them; corners are mitred or rounded outside and cut inside.
+Where a parallel runs into itself, because elements are smaller than the offset, it is noded and
+only what keeps its distance from the edge stays.
 """
+
 import re
 from dataclasses import dataclass
 
@@ -20,12 +22,15 @@ LEAST_PIECE = 0.001  # m
 SLACK = 1e-6  # m, for rounding
 
 _NUMBER = r"[-+−]?(?:\d+[.,]?\d*|[.,]\d+)"
-_ITEM = re.compile(rf"^\s*(?P<name>[^:;]*?)\s*:\s*(?P<offset>{_NUMBER})\s*m?\s+(?P<height>{_NUMBER})\s*m?\s*$")
+_ITEM = re.compile(
+    rf"^\s*(?P<name>[^:;]*?)\s*:\s*(?P<offset>{_NUMBER})\s*m?\s+(?P<height>{_NUMBER})\s*m?\s*$"
+)
 
 
 @dataclass(frozen=True)
 class SectionPart:
-    """One line of a cross-section: `offset` metres, + to the right of the edge in its direction, and `height` metres, + above it."""
+    """One line of a cross-section: `offset` metres, + to the right of the edge in its direction,
+    and `height` metres, + above it."""
 
     name: str
     offset: float
@@ -33,12 +38,14 @@ class SectionPart:
 
 
 def parse_section(text):
-    """Read a cross-section: ``name: offset height`` for each line, separated by semicolons or new lines.
+    """Read a cross-section: ``name: offset height`` for each line, separated by semicolons or new
+    lines.
 
     Parameters
     ----------
     text : str
-        For example ``"flow line: 0.02 -0.15; back of curb: -0.15 0"``. A decimal comma is taken for a point.
+        For example ``"flow line: 0.02 -0.15; back of curb: -0.15 0"``. A decimal comma is taken for
+        a point.
 
     Returns
     -------
@@ -47,7 +54,8 @@ def parse_section(text):
     Raises
     ------
     ValueError
-        If there is no line, one cannot be read, has no name or one that was there before, or lies too far away.
+        If there is no line, one cannot be read, has no name or one that was there before, or lies
+        too far away.
     """
     parts, names = [], set()
     for item in re.split(r"[;\n]", text):
@@ -55,15 +63,23 @@ def parse_section(text):
             continue
         found = _ITEM.match(item)
         if found is None:
-            raise ValueError(f"“{item.strip()}” is not “name: offset height”, for example “flow line: 0.02 -0.15”")
+            raise ValueError(
+                f"“{item.strip()}” is not “name: offset height”, for example “flow line: 0.02"
+                " -0.15”"
+            )
         name = found["name"]
-        offset, height = (float(found[key].replace("−", "-").replace(",", ".")) for key in ("offset", "height"))
+        offset, height = (
+            float(found[key].replace("−", "-").replace(",", ".")) for key in ("offset", "height")
+        )
         if not name:
             raise ValueError(f"“{item.strip()}” has no name")
         if name.casefold() in names:
             raise ValueError(f"the name “{name}” is there twice")
         if max(abs(offset), abs(height)) > FAR:
-            raise ValueError(f"“{item.strip()}” lies more than {FAR:.0f} m from the edge: offsets and heights are metres")
+            raise ValueError(
+                f"“{item.strip()}” lies more than {FAR:.0f} m from the edge: offsets and heights"
+                " are metres"
+            )
         names.add(name.casefold())
         parts.append(SectionPart(name, offset, height))
     if not parts:
@@ -81,7 +97,8 @@ class Parallels:
         Vertices, metres.
     offsets : ndarray of int, shape (lines + 1,)
     edge, part, piece : ndarray of int, shape (lines,)
-        Edge of the input, place in the section, and which piece of it from 0, where one parallel falls apart into several.
+        Edge of the input, place in the section, and which piece of it from 0, where one parallel
+        falls apart into several.
     closed : ndarray of bool, shape (lines,)
     vanished : ndarray of int, shape (k, 2)
         Edge and part of parallels that nothing is left of.
@@ -104,20 +121,25 @@ class Parallels:
         return len(self.edge)
 
 
-def derive_parallels(lines, section, mirrored=None, tolerance=0.01, mitre_limit=3.0, checkpoint=lambda share: None):
+def derive_parallels(
+    lines, section, mirrored=None, tolerance=0.01, mitre_limit=3.0, checkpoint=lambda share: None
+):
     """Derive the parallels of edges.
 
     Parameters
     ----------
     lines : Lines
-        Each part is an edge, with a length; `scale` says how many metres of the frame are one on the ground.
+        Each part is an edge, with a length; `scale` says how many metres of the frame are one on
+        the ground.
     section : sequence of SectionPart
     mirrored : array_like of bool, shape (edges,), optional
         True where the offsets count to the left instead.
     tolerance : float
-        Metres that the edges keep from the curves that they stand for, and parallels of arcs from the true ones.
+        Metres that the edges keep from the curves that they stand for, and parallels of arcs from
+        the true ones.
     mitre_limit : float
-        Greatest distance of an outside corner from that of the edge, in offsets; sharper ones are rounded. 1 rounds all.
+        Greatest distance of an outside corner from that of the edge, in offsets; sharper ones are
+        rounded. 1 rounds all.
     checkpoint : callable
         Called with the share that is done; may raise.
 
@@ -136,13 +158,26 @@ def derive_parallels(lines, section, mirrored=None, tolerance=0.01, mitre_limit=
         raise ValueError(f"mitre_limit must be 1 or greater, got {mitre_limit}")
     edges = len(lines.offsets) - 1
     source = _Runs.of(lines)
-    sign = np.where(np.zeros(edges, bool) if mirrored is None else np.asarray(mirrored, bool), -1.0, 1.0)
+    sign = np.where(
+        np.zeros(edges, bool) if mirrored is None else np.asarray(mirrored, bool), -1.0, 1.0
+    )
     scale = lines.scale[lines.line]
     found, vanished, mended = [], [], 0
     for number, part in enumerate(section):
         distance = sign * scale * part.offset
         if part.offset == 0:
-            found.append((source.x, source.y, source.z + part.height, source.offsets, np.arange(edges), np.full(edges, number), np.zeros(edges, np.int64), source.closed))
+            found.append(
+                (
+                    source.x,
+                    source.y,
+                    source.z + part.height,
+                    source.offsets,
+                    np.arange(edges),
+                    np.full(edges, number),
+                    np.zeros(edges, np.int64),
+                    source.closed,
+                )
+            )
             continue
         dense = source.densified(distance, tolerance)
         raw = dense.raw(distance, mitre_limit, tolerance, True)
@@ -152,8 +187,18 @@ def derive_parallels(lines, section, mirrored=None, tolerance=0.01, mitre_limit=
         x, y, z, offsets = raw
         keep = np.repeat(~bad, np.diff(offsets))
         good = np.flatnonzero(~bad)
-        found.append((x[keep], y[keep], z[keep] + part.height, np.concatenate([[0], np.cumsum(np.diff(offsets)[good])]), good, np.full(len(good), number),
-                      np.zeros(len(good), np.int64), source.closed[good]))
+        found.append(
+            (
+                x[keep],
+                y[keep],
+                z[keep] + part.height,
+                np.concatenate([[0], np.cumsum(np.diff(offsets)[good])]),
+                good,
+                np.full(len(good), number),
+                np.zeros(len(good), np.int64),
+                source.closed[good],
+            )
+        )
         rows = np.flatnonzero(bad)
         if len(rows):
             mended += len(rows)
@@ -164,16 +209,40 @@ def derive_parallels(lines, section, mirrored=None, tolerance=0.01, mitre_limit=
                 if not pieces:
                     vanished.append((edge, number))
                 for piece, (xyz, closed) in enumerate(pieces):
-                    found.append((*xyz[:, :2].T, xyz[:, 2] + part.height, np.array([0, len(xyz)]), np.array([edge]), np.array([number]), np.array([piece]), np.array([closed])))
+                    found.append(
+                        (
+                            *xyz[:, :2].T,
+                            xyz[:, 2] + part.height,
+                            np.array([0, len(xyz)]),
+                            np.array([edge]),
+                            np.array([number]),
+                            np.array([piece]),
+                            np.array([closed]),
+                        )
+                    )
     checkpoint(1.0)
     x, y, z = (np.concatenate([some[axis] for some in found]) for axis in range(3))
-    edge, part, piece, closed = (np.concatenate([some[axis] for some in found]) for axis in range(4, 8))
+    edge, part, piece, closed = (
+        np.concatenate([some[axis] for some in found]) for axis in range(4, 8)
+    )
     size = np.concatenate([np.diff(some[3]) for some in found])
     first = np.concatenate([[0], np.cumsum(size)])[:-1]
     order = np.lexsort((piece, part, edge))
-    take = np.repeat(first[order], size[order]) + place_in_group(np.concatenate([[0], np.cumsum(size[order])]))
-    return Parallels(x[take], y[take], z[take], np.concatenate([[0], np.cumsum(size[order])]), edge[order], part[order], piece[order], closed[order].astype(bool),
-                     np.array(vanished, np.int64).reshape(-1, 2), mended)
+    take = np.repeat(first[order], size[order]) + place_in_group(
+        np.concatenate([[0], np.cumsum(size[order])])
+    )
+    return Parallels(
+        x[take],
+        y[take],
+        z[take],
+        np.concatenate([[0], np.cumsum(size[order])]),
+        edge[order],
+        part[order],
+        piece[order],
+        closed[order].astype(bool),
+        np.array(vanished, np.int64).reshape(-1, 2),
+        mended,
+    )
 
 
 def _turned(x, y, angle):
@@ -183,8 +252,9 @@ def _turned(x, y, angle):
 
 @dataclass(frozen=True)
 class _Runs:
-    """Vertices of edges, shape (v,), without repeated ones. `arrive` and `leave` are the directions of the curve at each, radians, which differ at
-    corners; `before` and `after` the lengths of the segments there. The last vertex of a ring is its first one."""
+    """Vertices of edges, shape (v,), without repeated ones. `arrive` and `leave` are the directions
+    of the curve at each, radians, which differ at corners; `before` and `after` the lengths of the
+    segments there. The last vertex of a ring is its first one."""
 
     x: np.ndarray
     y: np.ndarray
@@ -199,11 +269,14 @@ class _Runs:
     @classmethod
     def of(cls, lines):
         first, last = lines.offsets[:-1], lines.offsets[1:] - 1
-        closed = (np.hypot(lines.x[first] - lines.x[last], lines.y[first] - lines.y[last]) < 1e-6) & (last - first > 2)
-        # a vertex is new where the way since the last one kept is long enough: by whole steps of the way walked
+        closed = (
+            np.hypot(lines.x[first] - lines.x[last], lines.y[first] - lines.y[last]) < 1e-6
+        ) & (last - first > 2)
+        # a vertex is new where the way since the last one kept is long enough: by whole steps of
+        # the way walked
         way = cumulative(lines.steps(), lines.offsets)
         run = group_index(lines.offsets)
-        keep = np.append(True, np.hypot(np.diff(lines.x), np.diff(lines.y)) > SAME)[:len(way)]
+        keep = np.append(True, np.hypot(np.diff(lines.x), np.diff(lines.y)) > SAME)[: len(way)]
         keep[first] = True
         near_end = (way[last][run] - way <= SAME) & (np.arange(len(way)) != last[run])
         keep[near_end] = False
@@ -221,7 +294,9 @@ class _Runs:
         leaving, arriving = np.arange(len(x)), np.arange(len(x)) - 1
         leaving[last] = np.where(closed, first, last - 1)
         arriving[first] = np.where(closed, last - 1, first)
-        return cls(x, y, z, offsets, closed, angle[arriving], angle[leaving], step[arriving], step[leaving])
+        return cls(
+            x, y, z, offsets, closed, angle[arriving], angle[leaving], step[arriving], step[leaving]
+        )
 
     @property
     def deflection(self):
@@ -229,10 +304,12 @@ class _Runs:
         return np.angle(np.exp(1j * (self.leave - self.arrive)))
 
     def densified(self, distance, tolerance):
-        """The same with the directions of the curves that the vertices stand for, and with further vertices on arcs that become wider.
+        """The same with the directions of the curves that the vertices stand for, and with further
+        vertices on arcs that become wider.
 
-        A segment between smooth vertices stands for an arc that turns by the mean of their deflections, if its sagitta L φ / 8 is
-        within the tolerance (and a quarter more); the parallel's is that of its own radius, r φ² / 8, and must be so as well.
+        A segment between smooth vertices stands for an arc that turns by the mean of their
+        deflections, if its sagitta L φ / 8 is within the tolerance (and a quarter more); the
+        parallel's is that of its own radius, r φ² / 8, and must be so as well.
         """
         run = group_index(self.offsets)
         last = self.offsets[1:] - 1
@@ -244,7 +321,13 @@ class _Runs:
         told = np.where(smooth & ~end, turn, np.nan)
         here, there = told[:-1], told[1:]
         with np.errstate(invalid="ignore"):
-            phi = np.where(np.isnan(here), there, np.where(np.isnan(there), here, np.where(here * there > 0, (here + there) / 2, 0.0)))
+            phi = np.where(
+                np.isnan(here),
+                there,
+                np.where(
+                    np.isnan(there), here, np.where(here * there > 0, (here + there) / 2, 0.0)
+                ),
+            )
         phi = np.append(np.nan_to_num(phi), 0.0)
         phi[last] = 0.0
         length = np.where(np.isin(np.arange(len(turn)), last), 0.0, self.after)
@@ -253,7 +336,9 @@ class _Runs:
             radius = length / (2 * np.sin(phi / 2))  # + to the left
             wide = np.where(phi != 0, np.abs(radius + distance[run]) * phi**2 / 8, 0.0)
         grows = (phi != 0) & ((radius + distance[run]) * radius > 0)
-        number = np.where(grows, np.maximum(np.ceil(np.sqrt(wide / (MORE * tolerance))), 1), 1).astype(np.int64)
+        number = np.where(
+            grows, np.maximum(np.ceil(np.sqrt(wide / (MORE * tolerance))), 1), 1
+        ).astype(np.int64)
         of = np.repeat(np.arange(len(turn)), number)
         grown = np.concatenate([[0], np.cumsum(number)])
         share = place_in_group(grown) / number[of]
@@ -261,13 +346,20 @@ class _Runs:
         psi = (share - 0.5) * phi[of]
         heading = self.leave[of]
         with np.errstate(invalid="ignore"):
-            along, bulge = radius[of] * (np.sin(psi) + np.sin(phi[of] / 2)), radius[of] * (np.cos(psi) - np.cos(phi[of] / 2))
+            along, bulge = (
+                radius[of] * (np.sin(psi) + np.sin(phi[of] / 2)),
+                radius[of] * (np.cos(psi) - np.cos(phi[of] / 2)),
+            )
         inner = share > 0
         dx, dy = _turned(np.where(inner, along, 0.0), np.where(inner, -bulge, 0.0), heading)
         x, y = self.x[of] + dx, self.y[of] + dy
         z = np.where(inner, self.z[of] + share * (self.z[after] - self.z[of]), self.z[of])
         # the curve arrives and leaves at its vertices turned by half of what the arcs turn
-        before = np.where(np.isin(np.arange(len(turn)), self.offsets[:-1]), np.where(self.closed[run], last[run] - 1, 0), np.arange(len(turn)) - 1)
+        before = np.where(
+            np.isin(np.arange(len(turn)), self.offsets[:-1]),
+            np.where(self.closed[run], last[run] - 1, 0),
+            np.arange(len(turn)) - 1,
+        )
         phi_in = np.where(end & np.isin(np.arange(len(turn)), self.offsets[:-1]), 0.0, phi[before])
         phi_out = phi.copy()
         phi_out[last] = np.where(self.closed, phi[self.offsets[:-1]], 0.0)
@@ -276,19 +368,37 @@ class _Runs:
         tangent = heading + psi
         arrive, leave = np.where(inner, tangent, arrive), np.where(inner, tangent, leave)
         # an open end has one direction
-        arrive[grown[open_first]], leave[grown[open_last]] = leave[grown[open_first]], arrive[grown[open_last]]
+        arrive[grown[open_first]], leave[grown[open_last]] = (
+            leave[grown[open_first]],
+            arrive[grown[open_last]],
+        )
         size = self.after[of] / number[of]
-        return _Runs(x, y, z, grown[self.offsets], self.closed, arrive, leave, np.where(inner, size, (self.before / number[before])[of]), size)
+        return _Runs(
+            x,
+            y,
+            z,
+            grown[self.offsets],
+            self.closed,
+            arrive,
+            leave,
+            np.where(inner, size, (self.before / number[before])[of]),
+            size,
+        )
 
     def rounded(self, distance, mitre_limit):
         """True at outside corners that are too sharp for a mitre."""
         turn = self.deflection
-        return (np.abs(turn) > SMOOTH) & (turn * distance[group_index(self.offsets)] > 0) & (mitre_limit * np.cos(np.abs(turn) / 2) < 1)
+        return (
+            (np.abs(turn) > SMOOTH)
+            & (turn * distance[group_index(self.offsets)] > 0)
+            & (mitre_limit * np.cos(np.abs(turn) / 2) < 1)
+        )
 
     def raw(self, distance, mitre_limit, tolerance, cut):
         """The parallel vertex by vertex, which may run into itself: x, y, z, offsets.
 
-        With `cut`, an inside corner is one vertex where its legs are long enough for that, else two.
+        With `cut`, an inside corner is one vertex where its legs are long enough for that, else
+        two.
         """
         run = group_index(self.offsets)
         d = distance[run]
@@ -301,17 +411,37 @@ class _Runs:
         rounded = self.rounded(distance, mitre_limit)
         mitred = ~smooth & outside & ~rounded
         inside = ~smooth & ~outside
-        cut_off = inside & (np.abs(d) * np.tan(np.minimum(half, 1.5)) < 0.5 * np.minimum(self.before, self.after)) & (half < 1.5) if cut else np.zeros(len(d), bool)
+        cut_off = (
+            inside
+            & (
+                np.abs(d) * np.tan(np.minimum(half, 1.5))
+                < 0.5 * np.minimum(self.before, self.after)
+            )
+            & (half < 1.5)
+            if cut
+            else np.zeros(len(d), bool)
+        )
         # of a rounded corner as many vertices as its sagitta needs
-        fine = np.minimum(2 * np.arccos(np.clip(1 - tolerance / np.maximum(np.abs(d), tolerance), 0.0, 1.0)), ROUNDING)
-        full = np.where(rounded, np.ceil(np.abs(turn) / np.maximum(fine, 1e-3)).astype(np.int64) + 1, np.where(inside & ~cut_off, 2, 1))
+        fine = np.minimum(
+            2 * np.arccos(np.clip(1 - tolerance / np.maximum(np.abs(d), tolerance), 0.0, 1.0)),
+            ROUNDING,
+        )
+        full = np.where(
+            rounded,
+            np.ceil(np.abs(turn) / np.maximum(fine, 1e-3)).astype(np.int64) + 1,
+            np.where(inside & ~cut_off, 2, 1),
+        )
         number = full.copy()
         last = self.offsets[1:] - 1
         number[last[self.closed]] = 1  # the first vertex of a ring has the others
         of = np.repeat(np.arange(len(d)), number)
         grown = np.concatenate([[0], np.cumsum(number)])
         full = full[of]
-        at = np.where(full > 1, place_in_group(grown) / np.maximum(full - 1, 1), np.where(smooth, share, 0.5)[of])
+        at = np.where(
+            full > 1,
+            place_in_group(grown) / np.maximum(full - 1, 1),
+            np.where(smooth, share, 0.5)[of],
+        )
         angle = self.arrive[of] + at * turn[of]
         far = (d * np.where(mitred | cut_off, reach, 1.0))[of]
         x, y = self.x[of] + far * np.sin(angle), self.y[of] - far * np.cos(angle)
@@ -325,20 +455,26 @@ def _geometries(x, y, offsets):
 
 
 def _least_distance(dense, distance, mitre_limit):
-    """What a parallel must keep of its distance, shape (edges,): along the normal of a smooth vertex it is nearer to the chords, and so are the
-    chords of rounded corners."""
+    """What a parallel must keep of its distance, shape (edges,): along the normal of a smooth
+    vertex it is nearer to the chords, and so are the chords of rounded corners."""
     chord = np.append(np.arctan2(np.diff(dense.y), np.diff(dense.x)), 0.0)
     first, last = dense.offsets[:-1], dense.offsets[1:] - 1
     arriving, leaving = np.roll(chord, 1), chord.copy()
-    arriving[first], leaving[last] = chord[np.where(dense.closed, last - 1, first)], chord[np.where(dense.closed, first, last - 1)]
+    arriving[first], leaving[last] = (
+        chord[np.where(dense.closed, last - 1, first)],
+        chord[np.where(dense.closed, first, last - 1)],
+    )
     turn = np.abs(np.angle(np.exp(1j * (leaving - arriving))))
-    turn = np.where(dense.rounded(distance, mitre_limit), ROUNDING / 2, np.where(turn <= SMOOTH, turn, 0.0))
+    turn = np.where(
+        dense.rounded(distance, mitre_limit), ROUNDING / 2, np.where(turn <= SMOOTH, turn, 0.0)
+    )
     most = np.maximum.reduceat(turn, first)
     return np.maximum(np.abs(distance) * np.cos(most) - SLACK, 0.0)
 
 
 def _runs_into_itself(dense, raw, least, checkpoint):
-    """True for parallels that cross themselves or come nearer to their edge than they should, shape (edges,)."""
+    """True for parallels that cross themselves or come nearer to their edge than they should, shape
+    (edges,)."""
     import shapely
 
     x, y, _, offsets = raw
@@ -349,25 +485,39 @@ def _runs_into_itself(dense, raw, least, checkpoint):
         checkpoint(0.4 * start / len(sources))
         some = slice(start, start + block)
         shapely.prepare(sources[some])
-        bad[some] = ~shapely.is_simple(made[some]) | shapely.dwithin(sources[some], made[some], least[some])
+        bad[some] = ~shapely.is_simple(made[some]) | shapely.dwithin(
+            sources[some], made[some], least[some]
+        )
     return bad
 
 
 def _mend(dense, edge, loose, distance, least):
-    """What is left of a parallel that runs into itself: a list of vertices, shape (k, 3), and True for rings, in the order of the edge."""
+    """What is left of a parallel that runs into itself: a list of vertices, shape (k, 3), and True
+    for rings, in the order of the edge."""
     import shapely
 
-    some = slice(*dense.offsets[edge:edge + 2])
+    some = slice(*dense.offsets[edge : edge + 2])
     source = shapely.linestrings(np.column_stack([dense.x[some], dense.y[some]]))
     shapely.prepare(source)
     x, y, _, offsets = loose
-    own = slice(*offsets[edge:edge + 2])
-    noded = shapely.get_parts(shapely.unary_union(shapely.linestrings(np.column_stack([x[own], y[own]]))))
+    own = slice(*offsets[edge : edge + 2])
+    noded = shapely.get_parts(
+        shapely.unary_union(shapely.linestrings(np.column_stack([x[own], y[own]])))
+    )
     whole = shapely.distance(noded, source) >= least
-    # a piece that leaves its own side, round an end of the edge or behind its back, is cut there; of a loop nothing stays but what is too long for one
-    inside = shapely.distance(shapely.line_interpolate_point(noded, 0.5, normalized=True), source) < least
-    cut, of = shapely.get_parts(shapely.difference(noded[~whole], shapely.buffer(source, least, quad_segs=32)), return_index=True)
-    stub = np.where(inside[~whole], 2 * abs(distance), 4 * (abs(distance) - least) + LEAST_PIECE)[of]
+    # a piece that leaves its own side, round an end of the edge or behind its back, is cut there;
+    # of a loop nothing stays but what is too long for one
+    inside = (
+        shapely.distance(shapely.line_interpolate_point(noded, 0.5, normalized=True), source)
+        < least
+    )
+    cut, of = shapely.get_parts(
+        shapely.difference(noded[~whole], shapely.buffer(source, least, quad_segs=32)),
+        return_index=True,
+    )
+    stub = np.where(inside[~whole], 2 * abs(distance), 4 * (abs(distance) - least) + LEAST_PIECE)[
+        of
+    ]
     kept = np.concatenate([noded[whole], cut[shapely.length(cut) > stub]])
     if not len(kept):
         return []
@@ -386,7 +536,7 @@ def _mend(dense, edge, loose, distance, least):
         closed = bool(shapely.is_closed(shape))
         if closed:  # the seam where that of the edge is
             first = int(np.argmin(np.minimum(at, step[-1] - at)[:-1]))
-            xy = np.concatenate([xy[first:-1], xy[:first + 1]])
+            xy = np.concatenate([xy[first:-1], xy[: first + 1]])
         xy = shapely.get_coordinates(shapely.simplify(shapely.linestrings(xy), SAME))
         at = shapely.line_locate_point(source, shapely.points(xy))
         z = np.interp(at, step, dense.z[some])
@@ -399,6 +549,6 @@ def _mend(dense, edge, loose, distance, least):
 
 def line_lengths(x, y, offsets):
     """Length of each line of ragged arrays, shape (lines,)."""
-    step = np.append(np.hypot(np.diff(x), np.diff(y)), 0.0)[:len(x)]
+    step = np.append(np.hypot(np.diff(x), np.diff(y)), 0.0)[: len(x)]
     step[offsets[1:] - 1] = 0.0
     return group_sum(step, offsets)

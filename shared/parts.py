@@ -1,4 +1,5 @@
-"""Independent parts of the work, one after the other or side by side, in processes of their own or in threads."""
+"""Independent parts of the work, one after the other or side by side, in processes of their own or
+in threads."""
 
 import os
 import queue
@@ -26,7 +27,8 @@ def split_groups(group, most):
     Returns
     -------
     list of tuple of int
-        First member of each part and the one after its last; one empty part where there are no members.
+        First member of each part and the one after its last; one empty part where there are no
+        members.
     """
     starts = np.append(np.flatnonzero(np.diff(group, prepend=-1)), len(group))
     bounds, first = [], 0
@@ -40,10 +42,11 @@ def split_groups(group, most):
 
 
 class Pool:
-    """Python processes that work side by side, started once and used for one `run_parts` after another.
+    """Python processes that work side by side, started once and used for one `run_parts` after
+    another.
 
-    Python's own lock lets threads run one at a time wherever arrays are short; processes have one lock each, and leave the
-    host's free. A context manager: at its end the processes end too.
+    Python's own lock lets threads run one at a time wherever arrays are short; processes have one
+    lock each, and leave the host's free. A context manager: at its end the processes end too.
 
     Parameters
     ----------
@@ -97,9 +100,11 @@ class Pool:
 
 @dataclass(frozen=True)
 class Loaded:
-    """A function of a module of ``shared`` as work for `run_parts`: loaded where it is called first, which with a pool is in its processes alone.
+    """A function of a module of ``shared`` as work for `run_parts`: loaded where it is called
+    first, which with a pool is in its processes alone.
 
-    `module`, `function` are the names; called with a part, with what tells of the share of work done, and with the `options`.
+    `module`, `function` are the names; called with a part, with what tells of the share of work
+    done, and with the `options`.
     """
 
     module: str
@@ -107,12 +112,14 @@ class Loaded:
     options: tuple
 
     def __call__(self, part, ahead):
-        return getattr(import_module(f"{__package__}.{self.module}"), self.function)(part, ahead, *self.options)
+        return getattr(import_module(f"{__package__}.{self.module}"), self.function)(
+            part, ahead, *self.options
+        )
 
 
 class Threads:
-    """Threads of this process in place of a pool's processes: for work on long arrays, in which numpy lets go of Python's lock, that takes no
-    longer than to send the arrays elsewhere."""
+    """Threads of this process in place of a pool's processes: for work on long arrays, in which
+    numpy lets go of Python's lock, that takes no longer than to send the arrays elsewhere."""
 
     def __init__(self, size):
         self.size = size
@@ -132,19 +139,21 @@ def run_parts(work, parts, checkpoint, pool=None, take=None):
     Parameters
     ----------
     work : callable
-        Called with a part and with a function that it must call now and then with its share of work done, 0 to 1. For a pool it
-        must be a function of a module of this package, a `functools.partial` of one, or one that is `Loaded`.
+        Called with a part and with a function that it must call now and then with its share of work
+        done, 0 to 1. For a pool it must be a function of a module of this package, a
+        `functools.partial` of one, or one that is `Loaded`.
     parts : sequence
         Indexed only when a part's turn comes, in a thread of its own where there is a pool.
     checkpoint : callable
-        Called in the calling thread alone, several times a second, with the share of all work done. It may raise to
-        stop the work, which ends the processes of a pool at once; threads end with their part. The same happens where one of them fails: then the rest of the
-        work is done in the calling thread, and the pool names its problem.
+        Called in the calling thread alone, several times a second, with the share of all work done.
+        It may raise to stop the work, which ends the processes of a pool at once; threads end with
+        their part. The same happens where one of them fails: then the rest of the work is done in
+        the calling thread, and the pool names its problem.
     pool : Pool or Threads, optional
         One part after the other in the calling thread where left out, or where it has no processes.
     take : callable, optional
-        Called with a part's number and its result as soon as it is there, in any order and in several threads at once; what it returns stands for
-        the result.
+        Called with a part's number and its result as soon as it is there, in any order and in
+        several threads at once; what it returns stands for the result.
 
     Returns
     -------
@@ -153,7 +162,15 @@ def run_parts(work, parts, checkpoint, pool=None, take=None):
     count = len(parts)
     take = take or (lambda number, result: result)
     if not pool or count < 2:
-        return [take(number, work(parts[number], lambda share, number=number: checkpoint((number + share) / count))) for number in range(count)]
+        return [
+            take(
+                number,
+                work(
+                    parts[number], lambda share, number=number: checkpoint((number + share) / count)
+                ),
+            )
+            for number in range(count)
+        ]
     done = [0.0] * count
 
     def run(number):
@@ -179,9 +196,16 @@ def run_parts(work, parts, checkpoint, pool=None, take=None):
                 for future in futures:
                     future.cancel()
     # what was done while another part failed
-    results.update((number, future.result()) for future, number in futures.items() if not future.cancelled() and future.exception() is None)
+    results.update(
+        (number, future.result())
+        for future, number in futures.items()
+        if not future.cancelled() and future.exception() is None
+    )
     # what processes did not do is done here, with less memory at a time
     for number in range(count):
         if number not in results:
-            results[number] = take(number, work(parts[number], lambda share: checkpoint((len(results) + share) / count)))
+            results[number] = take(
+                number,
+                work(parts[number], lambda share: checkpoint((len(results) + share) / count)),
+            )
     return [results[number] for number in range(count)]

@@ -1,13 +1,15 @@
 """Arithmetic on ragged arrays: flat values plus ``offsets`` that say where each group starts.
 
 The layout is that of Apache Arrow (Columnar Format, "Variable-size List Layout") and of
-``shapely.to_ragged_array``: group ``g`` holds the flat places ``offsets[g]`` to ``offsets[g + 1] - 1``.
+``shapely.to_ragged_array``: group ``g`` holds the flat places ``offsets[g]`` to ``offsets[g + 1] -
+1``.
 """
 
 import numpy as np
 
-# Running sums over all groups at once are taken in whole steps of this size: they are exact, so that the last digits of a group's
-# values do not depend on the groups before it. About a nanometre, and exact as floats up to 8,000 km.
+# Running sums over all groups at once are taken in whole steps of this size: they are exact, so
+# that the last digits of a group's values do not depend on the groups before it. About a nanometre,
+# and exact as floats up to 8,000 km.
 STEP = 2.0**-30
 
 
@@ -60,14 +62,16 @@ def inside_any(low, high, size):
 
 
 def first_of_each(places, owner):
-    """Of flat places, in order, the first one of each group; `owner`: group number of every flat place, as in `group_index`."""
+    """Of flat places, in order, the first one of each group; `owner`: group number of every flat
+    place, as in `group_index`."""
     return places[np.flatnonzero(np.diff(owner[places], prepend=-1))]
 
 
 def _reduce(function, values, offsets, empty):
     values, offsets = np.asarray(values), np.asarray(offsets)
     kind = np.result_type(values.dtype, type(empty))
-    filled = offsets[1:] > offsets[:-1]  # reduceat would repeat a neighbour's value for an empty group
+    # reduceat would repeat a neighbour's value for an empty group
+    filled = offsets[1:] > offsets[:-1]
     if filled.size and filled.all():
         return function.reduceat(values, offsets[:-1], axis=0).astype(kind, copy=False)
     out = np.full((len(offsets) - 1, *values.shape[1:]), empty, dtype=kind)
@@ -126,7 +130,8 @@ def quick_median(values, group, count):
     if not keep.all():
         values, group = values[keep], group[keep]
     key = values.astype(np.float32).view(np.int32).astype(np.int64)
-    key ^= (key >> 31) & 0x7FFFFFFF  # so that they are in the order of the values (IEEE 754, sign and magnitude)
+    # so that they are in the order of the values (IEEE 754, sign and magnitude)
+    key ^= (key >> 31) & 0x7FFFFFFF
     key += 1 << 31
     key += np.left_shift(group, 32, dtype=np.int64)
     key.sort()
@@ -134,7 +139,10 @@ def quick_median(values, group, count):
     start = np.concatenate([[0], np.cumsum(number)[:-1]])
     out = np.full(count, np.nan)
     some = number > 0
-    bits = np.stack([key[start[some] + (number[some] - 1) // 2], key[start[some] + number[some] // 2]]) & 0xFFFFFFFF
+    bits = (
+        np.stack([key[start[some] + (number[some] - 1) // 2], key[start[some] + number[some] // 2]])
+        & 0xFFFFFFFF
+    )
     bits -= 1 << 31
     bits ^= (bits >> 31) & 0x7FFFFFFF
     out[some] = bits.astype(np.int32).view(np.float32).astype(float).mean(axis=0)
@@ -147,7 +155,8 @@ def on_grid(values):
 
 
 def apart(length):
-    """Whole numbers, shape (groups,), that added to places from 0 to `length` put each group behind the one before it."""
+    """Whole numbers, shape (groups,), that added to places from 0 to `length` put each group behind
+    the one before it."""
     ends = np.cumsum(np.ceil(length) + 1.0)
     return np.concatenate([[0.0], ends[:-1]]) if len(ends) else ends
 
@@ -164,17 +173,19 @@ def running_max(values, offsets):
 
 
 def cumulative(values, offsets):
-    """Running sum that starts at 0 in each group: ``out[i]`` is the sum of the values before ``i``, in whole numbers of `STEP`."""
+    """Running sum that starts at 0 in each group: ``out[i]`` is the sum of the values before ``i``,
+    in whole numbers of `STEP`."""
     steps = np.rint(np.asarray(values, dtype=float) / STEP).astype(np.int64)
     total = np.cumsum(steps) - steps
     return (total - total[np.asarray(offsets)[group_index(offsets)]]) * STEP
 
 
 def running_sum(values, offsets):
-    """Running sum, its own value included, that starts anew in each group; along the last axis of `values`.
+    """Running sum, its own value included, that starts anew in each group; along the last axis of
+    `values`.
 
-    Sums of sums of neighbours (Hillis and Steele 1986, Data parallel algorithms, Communications of the ACM 29), so that no group
-    has a say in another one's digits.
+    Sums of sums of neighbours (Hillis and Steele 1986, Data parallel algorithms, Communications of
+    the ACM 29), so that no group has a say in another one's digits.
     """
     out = np.array(values, dtype=float)
     place = place_in_group(offsets)

@@ -1,4 +1,6 @@
-"""What must be walked again: findings in a row made one, findings near each other made one place, and places put in walking order."""
+"""What must be walked again: findings in a row made one, findings near each other made one place,
+and places put in walking order."""
+
 from dataclasses import dataclass
 
 import numpy as np
@@ -7,7 +9,9 @@ from scipy.spatial import cKDTree
 NEIGHBOURS = 10  # of each place that are tried as its next one
 SAME = 1e-6  # m; what lies exactly at the limit is within it, whichever frame it was computed in
 LEAST_GAIN = 1e-9  # m
-INTERVAL_SHARE = 0.1  # of the times between rejected epochs: most of the shortest ones lie between neighbours in the stream
+# of the times between rejected epochs: most of the shortest ones lie between neighbours in the
+# stream
+INTERVAL_SHARE = 0.1
 BLOCK = 500  # places between two looks at whether to stop
 LONGEST_INTERVAL = 2.0  # s; slower streams are not taken for granted
 IN_A_ROW = 1.5  # intervals; one epoch or station between two others is one too many
@@ -24,7 +28,8 @@ class Places:
     at : ndarray of int, shape (places,)
         Finding that each place lies at.
     leg : ndarray of float, shape (places,)
-        Straight on the ground from the place before, metres; that of the first is from the start, NaN without one.
+        Straight on the ground from the place before, metres; that of the first is from the start,
+        NaN without one.
     """
 
     place: np.ndarray
@@ -44,7 +49,10 @@ def _axes(*arrays):
     """
     arrays = [np.asarray(array, float) for array in arrays]
     if any(array.ndim != 1 or array.shape != arrays[0].shape for array in arrays):
-        raise ValueError(f"positions must have one shape (n,), got {', '.join(str(array.shape) for array in arrays)}")
+        raise ValueError(
+            "positions must have one shape (n,), got"
+            f" {', '.join(str(array.shape) for array in arrays)}"
+        )
     lost = ~np.all([np.isfinite(array) for array in arrays], axis=0)
     if lost.any():
         raise ValueError(f"{np.count_nonzero(lost)} positions are not finite")
@@ -81,7 +89,8 @@ def in_a_row(group, along, step):
 
 
 def usual_interval(group, seconds):
-    """Interval of a stream of which only some epochs are there, seconds: the lowest tenth of the times between them, at most `LONGEST_INTERVAL`."""
+    """Interval of a stream of which only some epochs are there, seconds: the lowest tenth of the
+    times between them, at most `LONGEST_INTERVAL`."""
     group, seconds = np.asarray(group), np.asarray(seconds, float)
     order = np.lexsort((seconds, group))
     between = np.diff(seconds[order])[np.diff(group[order]) == 0]
@@ -94,8 +103,9 @@ def usual_interval(group, seconds):
 def gather(x, y, reach, checkpoint=lambda share: None):
     """Make one place of findings near each other.
 
-    The finding with the most others within reach is a place, then that of the rest, and so on; each finding goes to the nearest place. So every place lies
-    at a finding (on an edge, and not between two), all findings of a place are within reach of it, and no two places are.
+    The finding with the most others within reach is a place, then that of the rest, and so on; each
+    finding goes to the nearest place. So every place lies at a finding (on an edge, and not between
+    two), all findings of a place are within reach of it, and no two places are.
 
     Parameters
     ----------
@@ -117,10 +127,13 @@ def gather(x, y, reach, checkpoint=lambda share: None):
         return np.zeros(0, np.int64), np.zeros(0, np.int64)
     near, points = reach + SAME, np.column_stack([x, y])
     tree = cKDTree(points)
-    # places, not rows, decide between equals; rounded, so that the last digits of a transformation do not
+    # places, not rows, decide between equals; rounded, so that the last digits of a transformation
+    # do not
     west, south = np.round(x, 3), np.round(y, 3)
     open_, at = np.ones(len(x), bool), []
-    for number, finding in enumerate(np.lexsort((south, west, -tree.query_ball_point(points, near, return_length=True))).tolist()):
+    for number, finding in enumerate(
+        np.lexsort((south, west, -tree.query_ball_point(points, near, return_length=True))).tolist()
+    ):
         if number % BLOCK == 0:
             checkpoint(number / len(x))
         if open_[finding]:
@@ -132,18 +145,22 @@ def gather(x, y, reach, checkpoint=lambda share: None):
 
 
 def walking_order(x, y, start=None, checkpoint=lambda share: None):
-    """Order in which to walk to places: always on to the nearest one, then turned round piece by piece as long as that makes the way shorter.
+    """Order in which to walk to places: always on to the nearest one, then turned round piece by
+    piece as long as that makes the way shorter.
 
-    Nearest neighbour and 2-opt (G. A. Croes, A method for solving traveling-salesman problems, Operations Research 6, 1958) on a way that does not come back;
-    only pairs of the `NEIGHBOURS` nearest are tried. Such ways are some 5 to 8 % longer than the shortest (D. S. Johnson and L. A. McGeoch, The traveling
-    salesman problem: a case study in local optimization, 1997, has 5 %, from memory; places at random here gave 8 % more than the length expected of the shortest).
+    Nearest neighbour and 2-opt (G. A. Croes, A method for solving traveling-salesman problems,
+    Operations Research 6, 1958) on a way that does not come back; only pairs of the `NEIGHBOURS`
+    nearest are tried. Such ways are some 5 to 8 % longer than the shortest (D. S. Johnson and L. A.
+    McGeoch, The traveling salesman problem: a case study in local optimization, 1997, has 5 %, from
+    memory; places at random here gave 8 % more than the length expected of the shortest).
 
     Parameters
     ----------
     x, y : array_like of float, shape (n,)
         Metres.
     start : tuple of float, optional
-        Where the walk begins. Without it, it may begin at any place, and begins at the more western end.
+        Where the walk begins. Without it, it may begin at any place, and begins at the more western
+        end.
     checkpoint : callable
         Called with the share that is done; may raise.
 
@@ -163,7 +180,13 @@ def walking_order(x, y, start=None, checkpoint=lambda share: None):
     else:
         first, (begin_x, begin_y) = len(x), _axes([start[0]], [start[1]])
         x, y = np.append(x, begin_x), np.append(y, begin_y)
-    way = _shortened(x, y, _nearest_next(x, y, first, lambda share: checkpoint(0.5 * share)), start is not None, lambda share: checkpoint(0.5 + 0.5 * share))
+    way = _shortened(
+        x,
+        y,
+        _nearest_next(x, y, first, lambda share: checkpoint(0.5 * share)),
+        start is not None,
+        lambda share: checkpoint(0.5 + 0.5 * share),
+    )
     if start is not None:
         return given[way[1:]]
     return given[way if way[0] <= way[-1] else way[::-1]]
@@ -183,7 +206,8 @@ def _nearest_next(x, y, first, checkpoint):
 
 
 def _shortened(x, y, way, fixed, checkpoint):
-    """2-opt on an open way; the first place stays the first where it is `fixed`. How much there is to do shows as it goes."""
+    """2-opt on an open way; the first place stays the first where it is `fixed`. How much there is
+    to do shows as it goes."""
     size = len(way)
     if size < 3:
         return way
@@ -197,16 +221,25 @@ def _shortened(x, y, way, fixed, checkpoint):
         return np.hypot(x[a] - x[b], y[a] - y[b])
 
     def moves(way, pairs, place):
-        """For each pair, and for the pieces after and before them: first and last place to turn round, and metres won."""
+        """For each pair, and for the pieces after and before them: first and last place to turn
+        round, and metres won."""
         low, high = np.sort(place[pairs], axis=1).T
         after, last = low + 1, high
-        joined = np.where(last + 1 < size, distance(way[np.minimum(after, size - 1)], way[np.minimum(last + 1, size - 1)]), 0.0)
-        parted = np.where(last + 1 < size, distance(way[last], way[np.minimum(last + 1, size - 1)]), 0.0)
+        joined = np.where(
+            last + 1 < size,
+            distance(way[np.minimum(after, size - 1)], way[np.minimum(last + 1, size - 1)]),
+            0.0,
+        )
+        parted = np.where(
+            last + 1 < size, distance(way[last], way[np.minimum(last + 1, size - 1)]), 0.0
+        )
         won_after = distance(way[low], way[after]) + parted - distance(way[low], way[last]) - joined
         first, before = low, high - 1
         joined = np.where(first > 0, distance(way[np.maximum(first - 1, 0)], way[before]), 0.0)
         parted = np.where(first > 0, distance(way[np.maximum(first - 1, 0)], way[first]), 0.0)
-        won_before = distance(way[before], way[high]) + parted - distance(way[first], way[high]) - joined
+        won_before = (
+            distance(way[before], way[high]) + parted - distance(way[first], way[high]) - joined
+        )
         if fixed:
             won_before = np.where(first > 0, won_before, -1.0)
         return np.stack([after, first]), np.stack([last, before]), np.stack([won_after, won_before])
@@ -219,14 +252,19 @@ def _shortened(x, y, way, fixed, checkpoint):
         promising = np.argsort(-won.ravel(), kind="stable")[: np.count_nonzero(won > LEAST_GAIN)]
         if not len(promising):
             return way
-        for side, pair in zip(*(index.tolist() for index in np.unravel_index(promising, won.shape))):
+        for side, pair in zip(
+            *(index.tolist() for index in np.unravel_index(promising, won.shape))
+        ):
             if turn % BLOCK == 0:
                 checkpoint(1 - 0.9 ** (turn / BLOCK))
             turn += 1
-            start, stop, gain = (values[side, 0] for values in moves(way, pairs[pair:pair + 1], place))  # as the way is by now
+            # as the way is by now
+            start, stop, gain = (
+                values[side, 0] for values in moves(way, pairs[pair : pair + 1], place)
+            )
             if gain > LEAST_GAIN:
-                way[start:stop + 1] = way[start:stop + 1][::-1].copy()
-                place[way[start:stop + 1]] = np.arange(start, stop + 1)
+                way[start : stop + 1] = way[start : stop + 1][::-1].copy()
+                place[way[start : stop + 1]] = np.arange(start, stop + 1)
 
 
 def places_to_revisit(x, y, reach, start=None, scale=None, checkpoint=lambda share: None):
@@ -261,6 +299,9 @@ def places_to_revisit(x, y, reach, start=None, scale=None, checkpoint=lambda sha
     number = np.empty(len(way), np.int64)
     number[way] = np.arange(len(way))
     at = at[way]
-    before = [np.concatenate([[np.nan if start is None else start[axis]], values[at]])[:-1] for axis, values in enumerate((x, y))]
+    before = [
+        np.concatenate([[np.nan if start is None else start[axis]], values[at]])[:-1]
+        for axis, values in enumerate((x, y))
+    ]
     leg = np.hypot(x[at] - before[0], y[at] - before[1]) / scale[at] if len(at) else np.zeros(0)
     return Places(number[place], at, leg)

@@ -29,12 +29,13 @@ def find_rings(x, y, variance, offsets, spacing):
     -------
     closed : ndarray of bool, shape (runs,)
     order : ndarray of int, shape (m,)
-        Positions of open runs as they were; of a ring, those that were walked a second time between those walked before.
+        Positions of open runs as they were; of a ring, those that were walked a second time between
+        those walked before.
 
     Notes
     -----
-    A run closes where it comes back within `NEAR` steps of its start and either ends there, heading for the
-    start, or goes on along its first positions to its end.
+    A run closes where it comes back within `NEAR` steps of its start and either ends there, heading
+    for the start, or goes on along its first positions to its end.
     """
     runs = len(offsets) - 1
     m = len(x)
@@ -47,7 +48,8 @@ def find_rings(x, y, variance, offsets, spacing):
     path = cumulative(steps(x, y, offsets), offsets)
     apart = distance(x - x[first][run], y - y[first][run])
     back = (apart < NEAR * spacing) & (path > LEAST_STEPS * np.maximum(spacing, apart))
-    home = group_min(np.where(back, np.arange(m), m), offsets, m).astype(np.int64)  # first position that is back
+    # first position that is back
+    home = group_min(np.where(back, np.arange(m), m), offsets, m).astype(np.int64)
     home[home < first + 5] = m
     rings = np.flatnonzero(home < m)
     if not rings.size:
@@ -58,16 +60,27 @@ def find_rings(x, y, variance, offsets, spacing):
     good = walked - lap <= MOST_OVERLAP * lap
     rings, lap, end = rings[good], lap[good], end[good]
     start, home = first[rings], home[rings]
-    # each position from there on against each step of the first lap, as far as the overlap goes and two steps more
+    # each position from there on against each step of the first lap, as far as the overlap goes and
+    # two steps more
     tail = end - home
     limit = path[end - 1] - lap + 3 * spacing[start]
     lap_places = ranges(start, home - start)
     lap_offsets = np.concatenate([[0], np.cumsum(home - start)])
-    head = np.minimum(group_sum((path[lap_places] < np.repeat(limit, home - start)).astype(np.int64), lap_offsets), home - 1 - start)  # steps
+    # steps
+    head = np.minimum(
+        group_sum(
+            (path[lap_places] < np.repeat(limit, home - start)).astype(np.int64), lap_offsets
+        ),
+        home - 1 - start,
+    )
     head = np.maximum(head, 1)
     pair_tail = np.repeat(ranges(home, tail), np.repeat(head, tail))
     owner = np.repeat(np.arange(len(rings)), tail * head)
-    segment = start[owner] + np.arange(len(owner)) - np.repeat(np.concatenate([[0], np.cumsum(tail * head)])[:-1], tail * head)
+    segment = (
+        start[owner]
+        + np.arange(len(owner))
+        - np.repeat(np.concatenate([[0], np.cumsum(tail * head)])[:-1], tail * head)
+    )
     segment = start[owner] + (segment - start[owner]) % head[owner]
     ax, ay = x[segment], y[segment]
     dx, dy = x[segment + 1] - ax, y[segment + 1] - ay
@@ -80,15 +93,23 @@ def find_rings(x, y, variance, offsets, spacing):
     off = np.where(before, np.abs(px * dy - py * dx) / np.sqrt(length2), off)
     pairs = np.concatenate([[0], np.cumsum(np.repeat(head, tail))])
     nearest = group_min(off, pairs)
-    which = group_min(np.where(off == np.repeat(nearest, np.diff(pairs)), np.arange(len(off)), len(off)), pairs, len(off)).astype(np.int64)
+    which = group_min(
+        np.where(off == np.repeat(nearest, np.diff(pairs)), np.arange(len(off)), len(off)),
+        pairs,
+        len(off),
+    ).astype(np.int64)
     position = ranges(home, tail)
     ring_of = np.repeat(np.arange(len(rings)), tail)
-    chain = path[segment[which]] + np.where(before[which], share[which], inside[which]) * np.sqrt(length2[which])
+    chain = path[segment[which]] + np.where(before[which], share[which], inside[which]) * np.sqrt(
+        length2[which]
+    )
     # a run does not jump: from the first position that lies on the first lap, all others must
     own = np.concatenate([[0], np.cumsum(tail)])
     allowed = np.maximum(BESIDE, BESIDE_SIGMAS * np.sqrt(2 * variance[position]))
     place = np.arange(len(position))
-    arrived = group_min(np.where((chain > 0) & (nearest <= allowed), place, len(place)), own, len(place))
+    arrived = group_min(
+        np.where((chain > 0) & (nearest <= allowed), place, len(place)), own, len(place)
+    )
     second = place >= arrived[ring_of]  # the others still head for the start
     beside = group_max(np.where(second, nearest - allowed, 0.0), own, 0.0) <= 0
     progress = np.append(np.diff(chain), 0.0)
@@ -97,8 +118,9 @@ def find_rings(x, y, variance, offsets, spacing):
     # heading for the start at both ends, where nothing overlaps
     gap_x, gap_y = x[start] - x[end - 1], y[start] - y[end - 1]
     met = distance(gap_x, gap_y) < MET
-    onward = met | (gap_x * (x[end - 1] - x[end - 2]) + gap_y * (y[end - 1] - y[end - 2]) > 0) & \
-        (gap_x * (x[start + 1] - x[start]) + gap_y * (y[start + 1] - y[start]) > 0)
+    onward = met | (gap_x * (x[end - 1] - x[end - 2]) + gap_y * (y[end - 1] - y[end - 2]) > 0) & (
+        gap_x * (x[start + 1] - x[start]) + gap_y * (y[start + 1] - y[start]) > 0
+    )
     overlap = group_sum(second.astype(np.int64), own) > 0
     ok = beside & forward & (overlap | onward)
     closed[rings[ok]] = True

@@ -1,4 +1,5 @@
-"""Runs of positions, what becomes of source rows, and what is known of the edges of a part, as they go from one process to another."""
+"""Runs of positions, what becomes of source rows, and what is known of the edges of a part, as they
+go from one process to another."""
 
 from dataclasses import dataclass, fields, replace
 
@@ -10,8 +11,9 @@ from .standing import Positions
 
 @dataclass(frozen=True)
 class Part:
-    """Runs of some captures. Vertices flat in `xyz`, `vertices` of them in each run, and likewise `corners`, (c, 2), and `stations`, (k, 7), in the
-    order of `Stations` without the edge; other arrays have shape (runs,), `rims` (runs, 2, 3)."""
+    """Runs of some captures. Vertices flat in `xyz`, `vertices` of them in each run, and likewise
+    `corners`, (c, 2), and `stations`, (k, 7), in the order of `Stations` without the edge; other
+    arrays have shape (runs,), `rims` (runs, 2, 3)."""
 
     xyz: np.ndarray
     vertices: np.ndarray
@@ -38,13 +40,20 @@ class Part:
     station_number: np.ndarray
 
     def placed(self, captures, source):
-        """The same runs by the captures and rows of a whole table; `source` gives its rows for those of the part."""
-        return replace(self, capture=captures[self.capture], first_row=source(self.first_row), last_row=source(self.last_row))
+        """The same runs by the captures and rows of a whole table; `source` gives its rows for
+        those of the part."""
+        return replace(
+            self,
+            capture=captures[self.capture],
+            first_row=source(self.first_row),
+            last_row=source(self.last_row),
+        )
 
 
 @dataclass(frozen=True)
 class Rows:
-    """What becomes of each source row, filled in part by part; arrays of shape (n,). The numbers, which are floats, are None where nobody asks for them."""
+    """What becomes of each source row, filled in part by part; arrays of shape (n,). The numbers,
+    which are floats, are None where nobody asks for them."""
 
     reason: np.ndarray
     amount: np.ndarray
@@ -61,7 +70,14 @@ class Rows:
         amount, *others = (np.full(size, np.nan) if numbers else None for _ in range(4))
         run = np.zeros(size, np.int64)  # zeros for the system's sake: see DEVELOPERS.md, Measure
         run -= 1
-        return cls(np.zeros(size, np.uint8), amount, np.zeros(size, np.uint8), np.zeros(size, bool), run, *others)
+        return cls(
+            np.zeros(size, np.uint8),
+            amount,
+            np.zeros(size, np.uint8),
+            np.zeros(size, bool),
+            run,
+            *others,
+        )
 
     def put(self, here, part):
         """Put the rows of a part in their place, runs numbered as there."""
@@ -87,8 +103,9 @@ class Rows:
 
 @dataclass(frozen=True)
 class Runs:
-    """Runs of positions; `variance`, (m,), is raised for doubtful ones; `bridged`, (m,): between it and the next one lay what nothing confirmed. Of shape
-    (runs,): `closed`, `turned` and `lost`, whether it ends in a turn for good or at a hole that leaves open how the edge goes on."""
+    """Runs of positions; `variance`, (m,), is raised for doubtful ones; `bridged`, (m,): between it
+    and the next one lay what nothing confirmed. Of shape (runs,): `closed`, `turned` and `lost`,
+    whether it ends in a turn for good or at a hole that leaves open how the edge goes on."""
 
     positions: Positions
     variance: np.ndarray
@@ -104,26 +121,58 @@ class Runs:
     def take(self, positions, runs):
         """Some positions (mask) of some runs (mask), in which all of them lie."""
         number = group_sum(positions.astype(np.int64), self.offsets)[runs]
-        bridged = last_kept(self.bridged, positions, self.offsets, self.closed) if self.bridged.any() else self.bridged
-        return Runs(self.positions.take(positions), self.variance[positions], bridged[positions], np.concatenate([[0], np.cumsum(number)]),
-                    self.closed[runs], self.turned[runs], self.lost[runs])
+        bridged = (
+            last_kept(self.bridged, positions, self.offsets, self.closed)
+            if self.bridged.any()
+            else self.bridged
+        )
+        return Runs(
+            self.positions.take(positions),
+            self.variance[positions],
+            bridged[positions],
+            np.concatenate([[0], np.cumsum(number)]),
+            self.closed[runs],
+            self.turned[runs],
+            self.lost[runs],
+        )
 
     @classmethod
     def concatenate(cls, parts):
         """The runs of all parts."""
-        joined = {name: np.concatenate([getattr(part, name) for part in parts]) for name in ("variance", "bridged", "closed", "turned", "lost")}
-        return cls(positions=Positions.concatenate([part.positions for part in parts]), offsets=join_offsets([part.offsets for part in parts]), **joined)
+        joined = {
+            name: np.concatenate([getattr(part, name) for part in parts])
+            for name in ("variance", "bridged", "closed", "turned", "lost")
+        }
+        return cls(
+            positions=Positions.concatenate([part.positions for part in parts]),
+            offsets=join_offsets([part.offsets for part in parts]),
+            **joined,
+        )
 
     def placed(self, captures, source):
         """The same runs by the captures and rows of a whole table, as in `Part`."""
-        return replace(self, positions=replace(self.positions, capture=captures[self.positions.capture], rows=source(self.positions.rows)))
+        return replace(
+            self,
+            positions=replace(
+                self.positions,
+                capture=captures[self.positions.capture],
+                rows=source(self.positions.rows),
+            ),
+        )
 
     def pick(self, runs):
         """Some runs, in the order of their numbers."""
         size = np.diff(self.offsets)[runs]
         index = ranges(self.offsets[:-1][runs], size)
-        return Runs(self.positions.sort(index), self.variance[index], self.bridged[index], np.concatenate([[0], np.cumsum(size)]), self.closed[runs],
-                    self.turned[runs], self.lost[runs])
+        return Runs(
+            self.positions.sort(index),
+            self.variance[index],
+            self.bridged[index],
+            np.concatenate([[0], np.cumsum(size)]),
+            self.closed[runs],
+            self.turned[runs],
+            self.lost[runs],
+        )
 
     def cut(self, after):
         """The runs broken after some positions (mask).
@@ -137,20 +186,34 @@ class Runs:
         order = np.arange(m)
         if rings.size:
             first = self.offsets[:-1][rings]
-            place = group_min(np.where(after, np.arange(m), m), self.offsets, m)[rings].astype(np.int64) + 1 - first
+            place = (
+                group_min(np.where(after, np.arange(m), m), self.offsets, m)[rings].astype(np.int64)
+                + 1
+                - first
+            )
             index = ranges(first, size[rings])
-            order[index] = np.repeat(first, size[rings]) + (index - np.repeat(first - place, size[rings])) % np.repeat(size[rings], size[rings])
+            order[index] = np.repeat(first, size[rings]) + (
+                index - np.repeat(first - place, size[rings])
+            ) % np.repeat(size[rings], size[rings])
         ends = after[order]
         ends[self.offsets[1:][size > 0] - 1] = True
         offsets = np.concatenate([[0], np.flatnonzero(ends) + 1])
         source = run[offsets[:-1]]
         last = np.append(source[1:] != source[:-1], True)[: len(source)]
-        return Runs(self.positions.sort(order), self.variance[order], self.bridged[order], offsets, (self.closed & ~broken)[source],
-                    self.turned[source] & last, np.where(last, self.lost[source], True))
+        return Runs(
+            self.positions.sort(order),
+            self.variance[order],
+            self.bridged[order],
+            offsets,
+            (self.closed & ~broken)[source],
+            self.turned[source] & last,
+            np.where(last, self.lost[source], True),
+        )
 
 
 def last_kept(flag, keep, offsets, closed):
-    """Flags (mask) of positions moved to the last kept one of their run that is not behind them; in a closed run once round, if need be."""
+    """Flags (mask) of positions moved to the last kept one of their run that is not behind them; in
+    a closed run once round, if need be."""
     run = group_index(offsets)
     place = np.maximum.accumulate(np.where(keep, np.arange(len(keep)), -1))
     last = group_max(np.where(keep, np.arange(len(keep)), -1), offsets, -1).astype(np.int64)[run]

@@ -1,4 +1,5 @@
 """The shift of a whole layer of lines, from offsets that are only seen across each line."""
+
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,19 +12,26 @@ STEP = 0.01  # m; of the histograms of offsets
 BLUR = 0.05  # m; 1-sigma of the kernel that they are smoothed with
 GRID = 0.02  # m; of the shifts that are tried, coarser where they reach far
 MOST_GRID = 150  # to either side
-FARTHER = 0.3  # share of the votes that a shift as great as the search distance must have more than none at all
-TUNING = 4.685  # Tukey's biweight: 95 % efficient at the normal (from memory; recomputed in tests/shared/test_shift.py)
+# share of the votes that a shift as great as the search distance must have more than none at all
+FARTHER = 0.3
+# Tukey's biweight: 95 % efficient at the normal (from memory; recomputed in
+# tests/shared/test_shift.py)
+TUNING = 4.685
 LEAST_NOISE = 1e-4  # m; layers that agree to the last digit have no noise to divide by
-UNSEEN = 0.003  # share of the best seen direction's information below which a direction counts as not seen
-CORRELATED = 10.0  # m of line over which digitising errors hang together (common practice, no source)
-FEW_LINES = 6  # below this, stretches of `PIECE` take the place of lines when independent observations are counted
+# share of the best seen direction's information below which a direction counts as not seen
+UNSEEN = 0.003
+# m of line over which digitising errors hang together (common practice, no source)
+CORRELATED = 10.0
+# below this, stretches of `PIECE` take the place of lines when independent observations are counted
+FEW_LINES = 6
 PIECE = 20.0  # m
 MOST_ROUNDS = 60
 
 
 @dataclass(frozen=True)
 class Shift:
-    """Where the existing layer lies as seen from the edges: what is added to the edges to come onto the existing lines.
+    """Where the existing layer lies as seen from the edges: what is added to the edges to come onto
+    the existing lines.
 
     Attributes
     ----------
@@ -32,20 +40,24 @@ class Shift:
     east, north : float
         Metres, at `origin`. NaN where that component is undetermined; see `known`.
     rotation, scale : float
-        Radians counter-clockwise about `origin`; a factor (1 for none). 0 and 1 where the model has none, NaN where undetermined.
+        Radians counter-clockwise about `origin`; a factor (1 for none). 0 and 1 where the model has
+        none, NaN where undetermined.
     sigma_east, sigma_north, sigma_rotation, sigma_scale : float
-        1-sigma; lines, not stations, count as independent. NaN where the model has none or nothing is determined.
+        1-sigma; lines, not stations, count as independent. NaN where the model has none or nothing
+        is determined.
     significant : bool
         True where the whole is more than chance at `confidence`.
     determined : bool
         True where every parameter of the model can be told from the lines.
     undetermined_azimuth : float
-        Where lines all run one way: that direction, degrees clockwise from north, 0 to 180; along it nothing is seen. NaN else.
+        Where lines all run one way: that direction, degrees clockwise from north, 0 to 180; along
+        it nothing is seen. NaN else.
     across : float
-        In that case: the component that is seen, + to the right of that direction; NaN else. `sigma_across` belongs to it.
+        In that case: the component that is seen, + to the right of that direction; NaN else.
+        `sigma_across` belongs to it.
     known : ndarray of float, shape (4,)
-        East, north (metres), rotation (radians) and scale (less 1) as far as they are determined, 0 for what is not. This is
-        what is removed.
+        East, north (metres), rotation (radians) and scale (less 1) as far as they are determined, 0
+        for what is not. This is what is removed.
     origin : tuple of float
         Point that rotation and scale leave alone, local frame.
     statistic, critical : float
@@ -54,7 +66,8 @@ class Shift:
         Degrees of freedom of the two: parameters that are determined; independent lines less those.
     confidence : float
     used_length, offered_length : float
-        Metres of existing line whose stations had a weight of at least a half, and of all that were offered.
+        Metres of existing line whose stations had a weight of at least a half, and of all that were
+        offered.
     used_lines : int
     noise : float
         Robust 1-sigma of the offsets once the shift is out, metres; NaN where nothing was offered.
@@ -89,7 +102,8 @@ class Shift:
     reason: str = ""
 
     def move(self, x, y):
-        """Positions of the edges brought onto the existing layer: what is known of the shift is added.
+        """Positions of the edges brought onto the existing layer: what is known of the shift is
+        added.
 
         Parameters
         ----------
@@ -103,10 +117,14 @@ class Shift:
         east, north, rotation, scale = self.known
         dx, dy = x - self.origin[0], y - self.origin[1]
         cos, sin = (1 + scale) * np.cos(rotation), (1 + scale) * np.sin(rotation)
-        return self.origin[0] + east + cos * dx - sin * dy, self.origin[1] + north + sin * dx + cos * dy
+        return (
+            self.origin[0] + east + cos * dx - sin * dy,
+            self.origin[1] + north + sin * dx + cos * dy,
+        )
 
     def across_lines(self, east, north, x, y):
-        """What the shift does to offsets: its component along unit vectors at positions; all of shape (n,), metres."""
+        """What the shift does to offsets: its component along unit vectors at positions; all of
+        shape (n,), metres."""
         to_x, to_y = self.move(x, y)
         return (to_x - x) * east + (to_y - y) * north
 
@@ -115,16 +133,41 @@ def no_shift(model, reason, confidence=0.95, offered=0.0):
     """A `Shift` that tells nothing, and why."""
     nan = np.nan
     free = {"translation": (0.0, 1.0), "rigid": (nan, 1.0), "similarity": (nan, nan)}[model]
-    return Shift(model, nan, nan, *free, nan, nan, nan, nan, False, False, nan, nan, nan, np.zeros(4), (0.0, 0.0), nan, nan, (0, 0),
-                 confidence, 0.0, offered, 0, nan, reason)
+    return Shift(
+        model,
+        nan,
+        nan,
+        *free,
+        nan,
+        nan,
+        nan,
+        nan,
+        False,
+        False,
+        nan,
+        nan,
+        nan,
+        np.zeros(4),
+        (0.0, 0.0),
+        nan,
+        nan,
+        (0, 0),
+        confidence,
+        0.0,
+        offered,
+        0,
+        nan,
+        reason,
+    )
 
 
 def start(east, north, offset, weight, reach):
     """The translation that most stations agree on, roughly: the mode of a vote.
 
-    Every candidate votes for all shifts that would bring its two lines together. Votes are counted in one histogram of
-    offsets for each direction of the normals; the score of a shift is the sum over the directions, each at the component that it
-    sees (a Hough transform). Parallel lines that exist in both layers agree on one shift only.
+    Every candidate votes for all shifts that would bring its two lines together. Votes are counted
+    in one histogram of offsets for each direction of the normals; the score of a shift is the sum
+    over the directions, each at the component that it sees (a Hough transform). Parallel lines that
+    exist in both layers agree on one shift only.
 
     Parameters
     ----------
@@ -148,7 +191,9 @@ def start(east, north, offset, weight, reach):
     direction = np.minimum((angle * DIRECTIONS / np.pi).astype(np.int64), DIRECTIONS - 1)
     half = int(np.ceil((reach * 1.5 + 5 * blur) / bin_width))
     column = np.clip(np.rint(offset / bin_width).astype(np.int64) + half, 0, 2 * half)
-    votes = np.bincount(direction * (2 * half + 1) + column, weight, DIRECTIONS * (2 * half + 1)).reshape(DIRECTIONS, -1)
+    votes = np.bincount(
+        direction * (2 * half + 1) + column, weight, DIRECTIONS * (2 * half + 1)
+    ).reshape(DIRECTIONS, -1)
     total = votes.sum(axis=1)
     middle = np.bincount(direction, weight * angle, DIRECTIONS) / np.maximum(total, 1e-300)
     taps = np.arange(-round(4 * blur / bin_width), round(4 * blur / bin_width) + 1) * bin_width
@@ -158,7 +203,12 @@ def start(east, north, offset, weight, reach):
     score = np.zeros(shift_east.shape)
     for k in np.flatnonzero(total > 0).tolist():
         smooth = np.convolve(votes[k], kernel, "same")
-        place = np.rint((np.cos(middle[k]) * shift_east + np.sin(middle[k]) * shift_north) / bin_width).astype(np.int64) + half
+        place = (
+            np.rint(
+                (np.cos(middle[k]) * shift_east + np.sin(middle[k]) * shift_north) / bin_width
+            ).astype(np.int64)
+            + half
+        )
         score += smooth[np.clip(place, 0, 2 * half)]
     # of shifts that explain nearly as much, the least
     score *= 1 - FARTHER * np.hypot(shift_east, shift_north) / reach
@@ -166,14 +216,28 @@ def start(east, north, offset, weight, reach):
     return np.array([shift_east[best], shift_north[best]])
 
 
-def estimate(station, east, north, offset, weight, line, chainage, x, y, model="translation", reach=2.0, confidence=0.95,
-             checkpoint=lambda share: None):
+def estimate(
+    station,
+    east,
+    north,
+    offset,
+    weight,
+    line,
+    chainage,
+    x,
+    y,
+    model="translation",
+    reach=2.0,
+    confidence=0.95,
+    checkpoint=lambda share: None,
+):
     """Robust least squares on the normals.
 
-    An offset sees the shift only across its line: ``n . (t + rotation * J p + scale * p) = -offset``, with n the unit normal, p the
-    position from the centre and J a quarter turn. Tukey's biweight, which gives no weight at all to lines that really moved, from the
-    start that `start` finds. Uncertainty by the sandwich estimator with lines as clusters (Liang and Zeger 1986, Biometrika 73; from
-    memory), since stations along one line err together.
+    An offset sees the shift only across its line: ``n . (t + rotation * J p + scale * p) =
+    -offset``, with n the unit normal, p the position from the centre and J a quarter turn. Tukey's
+    biweight, which gives no weight at all to lines that really moved, from the start that `start`
+    finds. Uncertainty by the sandwich estimator with lines as clusters (Liang and Zeger 1986,
+    Biometrika 73; from memory), since stations along one line err together.
 
     Parameters
     ----------
@@ -210,16 +274,23 @@ def estimate(station, east, north, offset, weight, line, chainage, x, y, model="
     if model not in MODELS:
         raise ValueError(f"model must be one of {', '.join(MODELS)}, got {model}")
     if not len(station):
-        return no_shift(model, "no station of the existing lines has a counterpart within the search distance", confidence)
+        return no_shift(
+            model,
+            "no station of the existing lines has a counterpart within the search distance",
+            confidence,
+        )
     starts = offsets_from_starts(np.append(True, np.diff(station) > 0))
     first = starts[:-1]
     metres = weight[first]
     wanted = -offset
     origin = np.array([np.average(x, weights=weight), np.average(y, weights=weight)])
     px, py = x - origin[0], y - origin[1]
-    radius = max(float(np.sqrt(np.average(px**2 + py**2, weights=weight))), 1e-6)  # columns of one size: metres at that distance
+    # columns of one size: metres at that distance
+    radius = max(float(np.sqrt(np.average(px**2 + py**2, weights=weight))), 1e-6)
     columns = {"translation": 2, "rigid": 3, "similarity": 4}[model]
-    design = np.column_stack([east, north, (-py * east + px * north) / radius, (px * east + py * north) / radius])[:, :columns]
+    design = np.column_stack(
+        [east, north, (-py * east + px * north) / radius, (px * east + py * north) / radius]
+    )[:, :columns]
     # a long line with errors that hang together tells less than its length says
     length = np.bincount(line[first], weight[first])
     weight = weight / (1 + length[line] / CORRELATED)
@@ -232,7 +303,8 @@ def estimate(station, east, north, offset, weight, line, chainage, x, y, model="
     for stage in range(2, columns + 1) if columns > 2 else (2,):
         seen = stage
         if stage > 2:
-            scale = max(scale, reach / 4)  # a turn of the layer hides among the offsets until it is fitted
+            # a turn of the layer hides among the offsets until it is fitted
+            scale = max(scale, reach / 4)
         for turn in range(MOST_ROUNDS):
             checkpoint(0.3 + 0.2 * (stage - 1 - 0.8**turn))  # a few rounds are enough as a rule
             row, residual = _closest(wanted - design @ beta, starts)
@@ -241,7 +313,9 @@ def estimate(station, east, north, offset, weight, line, chainage, x, y, model="
             beta[:seen] += step
             row, residual = _closest(wanted - design @ beta, starts)
             inner = np.abs(residual) < TUNING * scale
-            settled = max(1.4826 * _weighted_median(np.abs(residual[inner]), weight[row][inner]), LEAST_NOISE)
+            settled = max(
+                1.4826 * _weighted_median(np.abs(residual[inner]), weight[row][inner]), LEAST_NOISE
+            )
             narrow = max(settled, 0.6 * scale) if settled < scale else min(settled, 1.2 * scale)
             done = np.abs(step).max() < 1e-7 and abs(narrow - scale) < 1e-3 * scale
             scale = narrow
@@ -249,7 +323,20 @@ def estimate(station, east, north, offset, weight, line, chainage, x, y, model="
                 break
         checkpoint(0.3 + 0.2 * (stage - 1))
     row, residual = _closest(wanted - design @ beta, starts)
-    return _assess(beta, design[row], weight[row], residual, scale, line[row], chainage[row], radius, origin, model, confidence, metres)
+    return _assess(
+        beta,
+        design[row],
+        weight[row],
+        residual,
+        scale,
+        line[row],
+        chainage[row],
+        radius,
+        origin,
+        model,
+        confidence,
+        metres,
+    )
 
 
 def _closest(residual, starts):
@@ -276,7 +363,8 @@ def _weighted_median(values, weight):
 
 
 def _solve(design, weight, residual):
-    """Least squares of the part that is seen; the step, the pseudo-inverse of the normal matrix, and the unseen directions (rows)."""
+    """Least squares of the part that is seen; the step, the pseudo-inverse of the normal matrix,
+    and the unseen directions (rows)."""
     normal = (design * weight[:, None]).T @ design
     size, axes = np.linalg.eigh(normal)
     seen = size > UNSEEN * max(size[-1], 1e-300)
@@ -284,7 +372,9 @@ def _solve(design, weight, residual):
     return inverse @ (design.T @ (weight * residual)), inverse, axes[:, ~seen].T
 
 
-def _assess(beta, design, weight, residual, scale, line, chainage, radius, origin, model, confidence, metres):
+def _assess(
+    beta, design, weight, residual, scale, line, chainage, radius, origin, model, confidence, metres
+):
     """Sigmas, test and what is undetermined."""
     from scipy.special import fdtri
 
@@ -300,7 +390,11 @@ def _assess(beta, design, weight, residual, scale, line, chainage, radius, origi
     lines = np.unique(line[half])
     cluster = line
     if len(lines) < FEW_LINES:
-        cluster = np.unique(np.column_stack([line, (chainage / PIECE).astype(np.int64)]), axis=0, return_inverse=True)[1].reshape(-1)
+        cluster = np.unique(
+            np.column_stack([line, (chainage / PIECE).astype(np.int64)]),
+            axis=0,
+            return_inverse=True,
+        )[1].reshape(-1)
     u2 = (residual / (TUNING * scale)) ** 2
     slope = np.where(u2 < 1, (1 - u2) * (1 - 5 * u2), 0.0)  # derivative of the biweight's psi
     share = max(float((weight * slope).sum() / (weight * psi).sum()), 0.2)
@@ -316,7 +410,9 @@ def _assess(beta, design, weight, residual, scale, line, chainage, radius, origi
         bread = inverse / share
         covariance = bread @ (score.T @ score) @ bread * number / free
         covariance += seen * LEAST_NOISE**2 / number
-        statistic = float(beta @ np.linalg.pinv(covariance, rcond=1e-10, hermitian=True) @ beta / parameters)
+        statistic = float(
+            beta @ np.linalg.pinv(covariance, rcond=1e-10, hermitian=True) @ beta / parameters
+        )
         critical = float(fdtri(parameters, free, confidence))
         significant = statistic > critical
     # a parameter is told by the lines where hardly any of it lies in a direction that is not seen
@@ -340,14 +436,36 @@ def _assess(beta, design, weight, residual, scale, line, chainage, radius, origi
     if columns > 3 and not clear[3]:
         factor = np.nan
     return Shift(
-        model, float(value[0]), float(value[1]), float(rotation), float(factor), float(sigma[0]), float(sigma[1]),
-        float(sigma[2] / radius), float(sigma[3] / radius), bool(significant), bool(clear.all()), azimuth, across, sigma_across,
-        known, (float(origin[0]), float(origin[1])), statistic, critical, (int(parameters), int(max(free, 0))), confidence,
-        float(metres[half].sum()), float(metres.sum()), len(lines), float(scale))
+        model,
+        float(value[0]),
+        float(value[1]),
+        float(rotation),
+        float(factor),
+        float(sigma[0]),
+        float(sigma[1]),
+        float(sigma[2] / radius),
+        float(sigma[3] / radius),
+        bool(significant),
+        bool(clear.all()),
+        azimuth,
+        across,
+        sigma_across,
+        known,
+        (float(origin[0]), float(origin[1])),
+        statistic,
+        critical,
+        (int(parameters), int(max(free, 0))),
+        confidence,
+        float(metres[half].sum()),
+        float(metres.sum()),
+        len(lines),
+        float(scale),
+    )
 
 
 def _turn_and_growth(turn, growth, columns):
-    """Rotation (radians) and scale less 1 from the linear parameters b and a - 1 of x' = a x - b y, y' = b x + a y."""
+    """Rotation (radians) and scale less 1 from the linear parameters b and a - 1 of x' = a x - b y,
+    y' = b x + a y."""
     if columns < 4:
         return np.arcsin(np.clip(turn, -1, 1)), 0.0
     return np.arctan2(turn, 1 + growth), np.hypot(1 + growth, turn) - 1

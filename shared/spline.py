@@ -23,7 +23,8 @@ class Spline:
     values : float, shape (n, k)
         Curve at the knots.
     bend_after, bend_before : float, shape (n, k)
-        Second derivative just after and just before each knot; they differ where the stiffness does.
+        Second derivative just after and just before each knot; they differ where the stiffness
+        does.
     """
 
     s: np.ndarray
@@ -49,18 +50,27 @@ class Spline:
         t = share[:, None]
         u = 1 - t
         h2 = ((self.s[interval + 1] - self.s[interval]) ** 2 / 6)[:, None]
-        return (u * self.values[interval] + t * self.values[interval + 1]
-                - h2 * ((u - u**3) * self.bend_after[interval] + (t - t**3) * self.bend_before[interval + 1]))
+        return (
+            u * self.values[interval]
+            + t * self.values[interval + 1]
+            - h2
+            * ((u - u**3) * self.bend_after[interval] + (t - t**3) * self.bend_before[interval + 1])
+        )
 
     def tangent_after(self, knot):
         """First derivative just after knots that are not the last of their piece, shape (q, k)."""
         h = (self.s[knot + 1] - self.s[knot])[:, None]
-        return (self.values[knot + 1] - self.values[knot]) / h - h / 6 * (2 * self.bend_after[knot] + self.bend_before[knot + 1])
+        return (self.values[knot + 1] - self.values[knot]) / h - h / 6 * (
+            2 * self.bend_after[knot] + self.bend_before[knot + 1]
+        )
 
     def tangent_before(self, knot):
-        """First derivative just before knots that are not the first of their piece, shape (q, k)."""
+        """First derivative just before knots that are not the first of their piece, shape (q,
+        k)."""
         h = (self.s[knot] - self.s[knot - 1])[:, None]
-        return (self.values[knot] - self.values[knot - 1]) / h + h / 6 * (self.bend_after[knot - 1] + 2 * self.bend_before[knot])
+        return (self.values[knot] - self.values[knot - 1]) / h + h / 6 * (
+            self.bend_after[knot - 1] + 2 * self.bend_before[knot]
+        )
 
 
 def smooth(s, y, variance, stiffness, offsets, twice=False):
@@ -77,12 +87,13 @@ def smooth(s, y, variance, stiffness, offsets, twice=False):
     variance : ndarray of float, shape (n,)
         Finite and positive.
     stiffness : ndarray of float, shape (n,)
-        Of the interval that follows each knot, constant inside it; the last one of a piece is not used.
+        Of the interval that follows each knot, constant inside it; the last one of a piece is not
+        used.
     offsets : ndarray of int, shape (pieces + 1,)
     twice : bool
-        Smooth what the fit left over once more and add it (twicing, Tukey 1977, Exploratory Data Analysis). An
-        arc is then hardly pulled in: of a shape of wavenumber w, the fit loses ``(b w)**8`` instead of
-        ``(b w)**4``, b being the bandwidth.
+        Smooth what the fit left over once more and add it (twicing, Tukey 1977, Exploratory Data
+        Analysis). An arc is then hardly pulled in: of a shape of wavenumber w, the fit loses ``(b
+        w)**8`` instead of ``(b w)**4``, b being the bandwidth.
 
     Returns
     -------
@@ -97,8 +108,9 @@ def smooth(s, y, variance, stiffness, offsets, twice=False):
     -----
     Reinsch 1967, Smoothing by spline functions, Numerische Mathematik 10, written for the moment
     ``m = stiffness * f''``, which is piecewise linear as in a beam of varying stiffness:
-    ``(R + Q' V Q) m = Q' y`` and ``f = y - V Q m``, where R holds the flexibilities ``h / stiffness``. With
-    one stiffness it is Reinsch's system. Pieces are uncoupled because the rows of their end knots are left out.
+    ``(R + Q' V Q) m = Q' y`` and ``f = y - V Q m``, where R holds the flexibilities ``h /
+    stiffness``. With one stiffness it is Reinsch's system. Pieces are uncoupled because the rows of
+    their end knots are left out.
     """
     s, y, variance = np.asarray(s, float), np.asarray(y, float), np.asarray(variance, float)
     n = len(s)
@@ -111,7 +123,9 @@ def smooth(s, y, variance, stiffness, offsets, twice=False):
     h[~inside] = 1.0
     flexibility = np.zeros(n)
     if (h <= 0).any():
-        raise ValueError(f"knots must increase inside each piece; {np.count_nonzero(h <= 0)} do not")
+        raise ValueError(
+            f"knots must increase inside each piece; {np.count_nonzero(h <= 0)} do not"
+        )
     if not (variance > 0).all() or not np.isfinite(variance).all():
         raise ValueError("variance must be finite and greater than 0")
     if not (np.asarray(stiffness)[inside] > 0).all():
@@ -129,9 +143,18 @@ def smooth(s, y, variance, stiffness, offsets, twice=False):
     band = np.zeros((3, n))
     band[2] = 1.0
     v = variance
-    band[2, 1:-1] = np.where(interior[1:-1], (flexibility[:-2] + flexibility[1:-1]) / 3 + a[1:-1] ** 2 * v[:-2] + b[1:-1] ** 2 * v[1:-1] + c[1:-1] ** 2 * v[2:], 1.0)
+    band[2, 1:-1] = np.where(
+        interior[1:-1],
+        (flexibility[:-2] + flexibility[1:-1]) / 3
+        + a[1:-1] ** 2 * v[:-2]
+        + b[1:-1] ** 2 * v[1:-1]
+        + c[1:-1] ** 2 * v[2:],
+        1.0,
+    )
     both = interior[:-1] & interior[1:]
-    band[1, 1:] = np.where(both, flexibility[:-1] / 6, 0.0) + b[:-1] * v[:-1] * a[1:] + c[:-1] * v[1:] * b[1:]
+    band[1, 1:] = (
+        np.where(both, flexibility[:-1] / 6, 0.0) + b[:-1] * v[:-1] * a[1:] + c[:-1] * v[1:] * b[1:]
+    )
     band[0, 2:] = c[:-2] * v[1:-1] * a[2:]
     # unit diagonal: knots of very different spacing and stiffness stay well conditioned
     scale = 1 / np.sqrt(band[2])
@@ -143,15 +166,25 @@ def smooth(s, y, variance, stiffness, offsets, twice=False):
     start = 0
     while start < n:  # whole pieces, about BLOCK knots at a time
         stop = int(ends[np.searchsorted(ends, min(start + BLOCK, n))])
-        factors.append((start, stop, cholesky_banded(band[:, start:stop], check_finite=False, overwrite_ab=True)))
+        factors.append(
+            (
+                start,
+                stop,
+                cholesky_banded(band[:, start:stop], check_finite=False, overwrite_ab=True),
+            )
+        )
         start = stop
 
     def moments(data):
         right = np.zeros_like(data)
-        right[1:-1] = a[1:-1, None] * (data[:-2] - data[1:-1]) + c[1:-1, None] * (data[2:] - data[1:-1])
+        right[1:-1] = a[1:-1, None] * (data[:-2] - data[1:-1]) + c[1:-1, None] * (
+            data[2:] - data[1:-1]
+        )
         right *= scale[:, None]
         for start, stop, factor in factors:
-            right[start:stop] = cho_solve_banded((factor, False), right[start:stop], overwrite_b=True, check_finite=False)
+            right[start:stop] = cho_solve_banded(
+                (factor, False), right[start:stop], overwrite_b=True, check_finite=False
+            )
         return right * scale[:, None]
 
     moment = moments(y)
@@ -188,21 +221,27 @@ def through(s, values, offsets, bend_first, bend_last, reach_first, reach_last):
     bend_first, bend_last : ndarray of float, shape (pieces, k)
         Second derivative at the first and last knot of each piece, 1/m.
     reach_first, reach_last : ndarray of float, shape (pieces,)
-        Lengths over which these fade, metres: each ends at a knot. Where it is 0 the end is straight.
+        Lengths over which these fade, metres: each ends at a knot. Where it is 0 the end is
+        straight.
 
     Notes
     -----
-    A natural spline is straight at its ends, which would pull an arc outward there. A bend that fades linearly is
-    taken off first and put back afterwards.
+    A natural spline is straight at its ends, which would pull an arc outward there. A bend that
+    fades linearly is taken off first and put back afterwards.
     """
     group = group_index(offsets)
     trend, bend = np.zeros_like(values), np.zeros_like(values)
-    for rim, given, reach in ((offsets[:-1], bend_first, reach_first), (offsets[1:] - 1, bend_last, reach_last)):
+    for rim, given, reach in (
+        (offsets[:-1], bend_first, reach_first),
+        (offsets[1:] - 1, bend_last, reach_last),
+    ):
         curved = np.flatnonzero((given.any(axis=1) & (reach > 0))[group])
         owner = group[curved]
         t = np.abs(s[curved] - s[rim][owner])
         fade = reach[owner]
-        way = np.where(t < fade, t * t / 2 - t**3 / (6 * fade), fade * fade / 3 + (t - fade) * fade / 2)
+        way = np.where(
+            t < fade, t * t / 2 - t**3 / (6 * fade), fade * fade / 3 + (t - fade) * fade / 2
+        )
         trend[curved] += way[:, None] * given[owner]
         bend[curved] += np.maximum(1 - t / fade, 0.0)[:, None] * given[owner]
     rest = _shape(s, values - trend, offsets)

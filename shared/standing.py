@@ -6,15 +6,23 @@ import numpy as np
 
 from .distance import distance
 from .heightodds import height_odds
-from .ragged import group_index, group_sum, join_offsets, offsets_from_starts, quick_median, ranges, running_max
+from .ragged import (
+    group_index,
+    group_sum,
+    join_offsets,
+    offsets_from_starts,
+    quick_median,
+    ranges,
+    running_max,
+)
 
 STANDING_EXTENT = 0.15  # m; a group that creeps on farther than this is cut
-# Part of the white noise that does not average out while standing: the hand that holds the receiver, or the
-# aim, leans one way for a while (common practice, no source).
+# Part of the white noise that does not average out while standing: the hand that holds the
+# receiver, or the aim, leans one way for a while (common practice, no source).
 STEADY_LEAN = 0.3
-# Of the receiver's error, what stays the same over a minute of walking does not show in the residuals. Half of the
-# reported variance is taken for it; where nothing is reported, 5 mm in plan and 8 mm in height (common
-# practice, no source).
+# Of the receiver's error, what stays the same over a minute of walking does not show in the
+# residuals. Half of the reported variance is taken for it; where nothing is reported, 5 mm in plan
+# and 8 mm in height (common practice, no source).
 STEADY_SHARE = 0.5
 STEADY_USUAL, STEADY_USUAL_UP = 0.005, 0.008
 
@@ -23,10 +31,11 @@ STEADY_USUAL, STEADY_USUAL_UP = 0.005, 0.008
 class Positions:
     """Observed positions in time order, each from one epoch or from several taken standing still.
 
-    ``rows[offsets[p]:offsets[p + 1]]`` are the source rows of position ``p``. Other arrays have shape (m,):
-    `x`, `y`, `z` in metres (z NaN where no epoch has a usable height); `variance`, `variance_up` in m2, of the
-    white part of the noise in each axis; `started`, `ended` in seconds; `capture`; `odds` by how much heights speak for a slip
-    of the aim, squared sigmas (`heightodds.height_odds`).
+    ``rows[offsets[p]:offsets[p + 1]]`` are the source rows of position ``p``. Other arrays have
+    shape (m,): `x`, `y`, `z` in metres (z NaN where no epoch has a usable height); `variance`,
+    `variance_up` in m2, of the white part of the noise in each axis; `started`, `ended` in seconds;
+    `capture`; `odds` by how much heights speak for a slip of the aim, squared sigmas
+    (`heightodds.height_odds`).
     """
 
     rows: np.ndarray
@@ -47,18 +56,30 @@ class Positions:
     def take(self, keep):
         """Only the positions where the mask `keep`, shape (m,), is True."""
         epochs, kept = np.flatnonzero(keep[group_index(self.offsets)]), np.flatnonzero(keep)
-        return Positions(self.rows.take(epochs), np.append(0, np.cumsum(np.diff(self.offsets).take(kept))), *self._columns(kept))
+        return Positions(
+            self.rows.take(epochs),
+            np.append(0, np.cumsum(np.diff(self.offsets).take(kept))),
+            *self._columns(kept),
+        )
 
     @classmethod
     def concatenate(cls, parts):
         """The positions of all parts."""
-        columns = {column.name: np.concatenate([getattr(part, column.name) for part in parts]) for column in fields(cls) if column.name != "offsets"}
+        columns = {
+            column.name: np.concatenate([getattr(part, column.name) for part in parts])
+            for column in fields(cls)
+            if column.name != "offsets"
+        }
         return cls(offsets=join_offsets([part.offsets for part in parts]), **columns)
 
     def sort(self, order):
         """The positions in another order; `order`, shape (m,), holds their places."""
         number = np.diff(self.offsets)[order]
-        return Positions(self.rows[ranges(self.offsets[:-1][order], number)], np.append(0, np.cumsum(number)), *self._columns(order))
+        return Positions(
+            self.rows[ranges(self.offsets[:-1][order], number)],
+            np.append(0, np.cumsum(number)),
+            *self._columns(order),
+        )
 
     def _columns(self, places):
         """All but the rows and their offsets, at some places."""
@@ -66,7 +87,8 @@ class Positions:
 
 
 def epoch_variance(sigma, capture, noise):
-    """Variance of each epoch: the capture's noise, and more where the receiver says it was worse than usual.
+    """Variance of each epoch: the capture's noise, and more where the receiver says it was worse
+    than usual.
 
     Parameters
     ----------
@@ -100,8 +122,9 @@ def collapse_standing(table, screening):
 
     Notes
     -----
-    Neighbours in time that are nearer than the noise can tell (or than two fifths of the usual step) are one
-    group. Weighted means; the variance of a mean keeps a part that does not average out.
+    Neighbours in time that are nearer than the noise can tell (or than two fifths of the usual
+    step) are one group. Weighted means; the variance of a mean keeps a part that does not average
+    out.
     """
     rows, stream = screening.kept, screening.stream
     capture = table.capture[rows]
@@ -118,7 +141,9 @@ def collapse_standing(table, screening):
         own = capture[offsets[:-1]]
         near = (np.diff(own) == 0) & (distance(np.diff(mean_x), np.diff(mean_y)) < radius[own[1:]])
         if not stream.own_time_limit:  # who sets a limit wants the break, moved or not
-            near &= seconds[offsets[1:-1]] - seconds[offsets[1:-1] - 1] <= stream.time_limit[own[1:]]
+            near &= (
+                seconds[offsets[1:-1]] - seconds[offsets[1:-1] - 1] <= stream.time_limit[own[1:]]
+            )
         offsets = _cut(x, y, offsets[offsets_from_starts(np.concatenate([[True], ~near]))])
         mean_x, mean_y = _weighted(x, variance, offsets), _weighted(y, variance, offsets)
 
@@ -132,12 +157,22 @@ def collapse_standing(table, screening):
     with np.errstate(invalid="ignore", divide="ignore"):
         z = group_sum(weight_up * np.where(height, recorded, 0.0), offsets) / total_up
         up = 1 / total_up + lean * stream.noise_up[own] ** 2
-    odds = height_odds(mean_x, mean_y, np.where(np.isfinite(z), z, recorded[first]), own, stream.noise_up)
+    odds = height_odds(
+        mean_x, mean_y, np.where(np.isfinite(z), z, recorded[first]), own, stream.noise_up
+    )
     return Positions(
-        rows, offsets, mean_x, mean_y, z,
+        rows,
+        offsets,
+        mean_x,
+        mean_y,
+        z,
         1 / group_sum(1 / variance, offsets) + lean * stream.noise[own] ** 2,
         np.where(total_up > 0, up, np.inf),
-        seconds[first], seconds[offsets[1:] - 1], own, odds)
+        seconds[first],
+        seconds[offsets[1:] - 1],
+        own,
+        odds,
+    )
 
 
 def _cut(x, y, offsets):

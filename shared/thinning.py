@@ -30,8 +30,8 @@ def thin(x, y, z, keep, sections, tolerance, up_tolerance):
     Notes
     -----
     Douglas and Peucker 1973, Algorithms for the reduction of the number of points, The Canadian
-    Cartographer 10: split each section at its farthest sample. All sections of a layer are split at once,
-    level by level.
+    Cartographer 10: split each section at its farthest sample. All sections of a layer are split at
+    once, level by level.
     """
     keep = keep.copy()
     active = sections[sections[:, 1] - sections[:, 0] > 1]
@@ -67,11 +67,23 @@ def farthest(x, y, z, chords, tolerance, up_tolerance, ends=None):
     first, last = chords[:, 0], chords[:, 1]
     number = last - first - 1
     samples = np.cumsum(number)
-    cuts = np.unique(np.searchsorted(samples, np.arange(AT_ONCE, samples[-1] if len(samples) else 0, AT_ONCE)))
+    cuts = np.unique(
+        np.searchsorted(samples, np.arange(AT_ONCE, samples[-1] if len(samples) else 0, AT_ONCE))
+    )
     cuts = cuts[cuts > 0]
     if cuts.size:
-        parts = [farthest(x, y, z, chords[some], tolerance, up_tolerance, None if ends is None else tuple(end[some] for end in ends))
-                 for some in np.split(np.arange(len(chords)), cuts)]
+        parts = [
+            farthest(
+                x,
+                y,
+                z,
+                chords[some],
+                tolerance,
+                up_tolerance,
+                None if ends is None else tuple(end[some] for end in ends),
+            )
+            for some in np.split(np.arange(len(chords)), cuts)
+        ]
         return tuple(np.concatenate(both) for both in zip(*parts))
     inner = ranges(first + 1, number)
     own = np.repeat(np.arange(len(chords)), number)
@@ -86,7 +98,8 @@ def farthest(x, y, z, chords, tolerance, up_tolerance, ends=None):
     off = np.fmax(off, up)
     starts = np.concatenate([[0], np.cumsum(number)[:-1]])
     worst = np.maximum.reduceat(off, starts)
-    hit = first_of_each(np.flatnonzero(off >= worst[own] - EQUAL), own)  # the first of equals, whatever the direction of search
+    # the first of equals, whatever the direction of search
+    hit = first_of_each(np.flatnonzero(off >= worst[own] - EQUAL), own)
     where = np.zeros(len(chords), np.int64)
     where[own[hit]] = inner[hit]
     return worst, where
@@ -95,8 +108,8 @@ def farthest(x, y, z, chords, tolerance, up_tolerance, ends=None):
 def balance(x, y, z, keep, held, run, tolerance, up_tolerance):
     """Move vertices off the curve by part of the sagitta, so that chords lie on both sides of it.
 
-    Chords between points of an arc lie inside it by two thirds of their sagitta on average. Moving the
-    vertices outward takes that bias away at the same number of vertices.
+    Chords between points of an arc lie inside it by two thirds of their sagitta on average. Moving
+    the vertices outward takes that bias away at the same number of vertices.
 
     Parameters
     ----------
@@ -128,7 +141,8 @@ def balance(x, y, z, keep, held, run, tolerance, up_tolerance):
     dx, dy = np.diff(vx), np.diff(vy)
     length = np.maximum(distance(dx, dy), 1e-9)
     area = np.add.reduceat(cross, vertex[:-1]) / 2
-    mean = np.where(link, -area / length, 0.0)  # the curve bulges to the left where the area is negative
+    # the curve bulges to the left where the area is negative
+    mean = np.where(link, -area / length, 0.0)
     shift = np.zeros(len(vertex))
     free = ~held[vertex]
     free[0] = free[-1] = False
@@ -136,7 +150,10 @@ def balance(x, y, z, keep, held, run, tolerance, up_tolerance):
     inner = np.flatnonzero(free)
     shift[inner] = (mean[inner - 1] + mean[inner]) / 2
     nx, ny = np.zeros(len(vertex)), np.zeros(len(vertex))
-    bx, by = dx[inner - 1] / length[inner - 1] + dx[inner] / length[inner], dy[inner - 1] / length[inner - 1] + dy[inner] / length[inner]
+    bx, by = (
+        dx[inner - 1] / length[inner - 1] + dx[inner] / length[inner],
+        dy[inner - 1] / length[inner - 1] + dy[inner] / length[inner],
+    )
     norm = np.maximum(distance(bx, by), 1e-9)
     nx[inner], ny[inner] = -by / norm, bx / norm
     shift = np.clip(shift, -tolerance, tolerance)
@@ -144,7 +161,15 @@ def balance(x, y, z, keep, held, run, tolerance, up_tolerance):
     number = np.flatnonzero(link & (chords[:, 1] - chords[:, 0] > 1))
     while len(number):
         tx, ty = vx + shift * nx, vy + shift * ny
-        worst, _ = farthest(x, y, z, chords[number], tolerance, np.inf, (tx[number], ty[number], tx[number + 1], ty[number + 1]))
+        worst, _ = farthest(
+            x,
+            y,
+            z,
+            chords[number],
+            tolerance,
+            np.inf,
+            (tx[number], ty[number], tx[number + 1], ty[number + 1]),
+        )
         bad = number[(worst > 1) & ((shift[number] != 0) | (shift[number + 1] != 0))]
         if not len(bad):
             break

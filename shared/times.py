@@ -6,8 +6,12 @@ from datetime import datetime, timezone
 import numpy as np
 
 _ZONE = re.compile(r"(?:\s*(Z|UTC|GMT)|\s*([+-])([01]\d|2[0-3]):?([0-5]\d)?)$", re.IGNORECASE)
-_CLOCK = re.compile(r"\d(?:T|\s)\s*\d", re.IGNORECASE)  # a sign after a clock time starts a zone, one inside a date does not
-_ISO = re.compile(r"(\d{4})-?(\d{2})-?(\d{2})(?:[T ]\s*(\d{2}):?(\d{2})(?::?(\d{2})(?:[.,](\d+))?)?)?$", re.IGNORECASE)
+# a sign after a clock time starts a zone, one inside a date does not
+_CLOCK = re.compile(r"\d(?:T|\s)\s*\d", re.IGNORECASE)
+_ISO = re.compile(
+    r"(\d{4})-?(\d{2})-?(\d{2})(?:[T ]\s*(\d{2}):?(\d{2})(?::?(\d{2})(?:[.,](\d+))?)?)?$",
+    re.IGNORECASE,
+)
 
 
 def _seconds_of_text(text):
@@ -26,14 +30,23 @@ def _seconds_of_text(text):
     year, month, day, hour, minute, second, fraction = match.groups()
     leap = 1 if second == "60" else 0  # ISO 8601 lets a leap second be written as 60
     try:
-        whole = datetime(int(year), int(month), int(day), int(hour or 0), int(minute or 0), int(second or 0) - leap, tzinfo=timezone.utc)
+        whole = datetime(
+            int(year),
+            int(month),
+            int(day),
+            int(hour or 0),
+            int(minute or 0),
+            int(second or 0) - leap,
+            tzinfo=timezone.utc,
+        )
     except ValueError:
         return np.nan
     return whole.timestamp() + leap + (float("0." + fraction) if fraction else 0.0) - offset
 
 
 def _plain_iso(texts):
-    """Seconds for the usual ``YYYY-MM-DDThh:mm:ss[.fff][Z]`` in bulk, and which texts have that form."""
+    """Seconds for the usual ``YYYY-MM-DDThh:mm:ss[.fff][Z]`` in bulk, and which texts have that
+    form."""
     width = texts.dtype.itemsize // 4
     codes = np.ascontiguousarray(texts).view(np.uint32).reshape(len(texts), width)
     if width < 19:
@@ -42,13 +55,29 @@ def _plain_iso(texts):
     is_digit = (digits >= 0) & (digits <= 9)
     places = [0, 1, 2, 3, 5, 6, 8, 9, 11, 12, 14, 15, 17, 18]
     plain = is_digit[:, places].all(axis=1) & (codes[:, 4] == 45) & (codes[:, 7] == 45)
-    plain &= ((codes[:, 10] == 84) | (codes[:, 10] == 32) | (codes[:, 10] == 116)) & (codes[:, 13] == 58) & (codes[:, 16] == 58)
-    number = lambda first, last: sum(digits[:, k] * 10 ** (last - k) for k in range(first, last + 1))  # noqa: E731
+    plain &= (
+        ((codes[:, 10] == 84) | (codes[:, 10] == 32) | (codes[:, 10] == 116))
+        & (codes[:, 13] == 58)
+        & (codes[:, 16] == 58)
+    )
+    number = lambda first, last: sum(
+        digits[:, k] * 10 ** (last - k) for k in range(first, last + 1)
+    )
     year, month, day = number(0, 3), number(5, 6), number(8, 9)
     hour, minute, second = number(11, 12), number(14, 15), number(17, 18)
-    plain &= (year > 0) & (month >= 1) & (month <= 12) & (day >= 1) & (hour < 24) & (minute < 60) & (second < 60)
+    plain &= (
+        (year > 0)
+        & (month >= 1)
+        & (month <= 12)
+        & (day >= 1)
+        & (hour < 24)
+        & (minute < 60)
+        & (second < 60)
+    )
     leap = (year % 4 == 0) & ((year % 100 != 0) | (year % 400 == 0))
-    length = np.array([0, 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])[np.where(plain, month, 0)]
+    length = np.array([0, 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])[
+        np.where(plain, month, 0)
+    ]
     plain &= day <= length + (leap & (month == 2))
     fraction = np.zeros(len(texts))
     if width > 19:
@@ -80,8 +109,8 @@ def parse_times(values):
     ----------
     values : array_like, shape (n,)
         Numbers (seconds, or milli-, micro- or nanoseconds since 1970, told apart by their size),
-        ``datetime64`` (taken as UTC), or text after ISO 8601 with or without zone (UTC where there is
-        none). None, NaN, NaT and masked values are absent.
+        ``datetime64`` (taken as UTC), or text after ISO 8601 with or without zone (UTC where there
+        is none). None, NaN, NaT and masked values are absent.
 
     Returns
     -------
@@ -92,33 +121,59 @@ def parse_times(values):
 
     Notes
     -----
-    Numbers above 1e11 are read as milliseconds: as seconds they would lie past the year 5138. Smaller
-    numbers are seconds from any origin, so that a receiver's own running seconds work too.
+    Numbers above 1e11 are read as milliseconds: as seconds they would lie past the year 5138.
+    Smaller numbers are seconds from any origin, so that a receiver's own running seconds work too.
     """
     mask = np.ma.getmaskarray(values) if np.ma.isMaskedArray(values) else None
     values = np.asarray(np.ma.getdata(values))
     if values.dtype == object:
         cells = values.tolist()
         absent = np.array([cell is None or cell != cell for cell in cells], dtype=bool)
-        if all(isinstance(cell, (int, float, np.integer, np.floating)) for cell, gone in zip(cells, absent) if not gone):
-            values = np.array([np.nan if gone else float(cell) for cell, gone in zip(cells, absent)], dtype=float)
-        elif all(isinstance(cell, (datetime, np.datetime64)) for cell, gone in zip(cells, absent) if not gone):
-            values = np.array([_utc(cell) if not gone else np.datetime64("NaT") for cell, gone in zip(cells, absent)], dtype="M8[us]")
+        if all(
+            isinstance(cell, (int, float, np.integer, np.floating))
+            for cell, gone in zip(cells, absent)
+            if not gone
+        ):
+            values = np.array(
+                [np.nan if gone else float(cell) for cell, gone in zip(cells, absent)], dtype=float
+            )
+        elif all(
+            isinstance(cell, (datetime, np.datetime64))
+            for cell, gone in zip(cells, absent)
+            if not gone
+        ):
+            values = np.array(
+                [
+                    _utc(cell) if not gone else np.datetime64("NaT")
+                    for cell, gone in zip(cells, absent)
+                ],
+                dtype="M8[us]",
+            )
         else:
-            values = np.array(["" if gone else str(cell) for cell, gone in zip(cells, absent)], dtype=str)
+            values = np.array(
+                ["" if gone else str(cell) for cell, gone in zip(cells, absent)], dtype=str
+            )
             values = values if len(values) else np.empty(0, dtype="U1")
     if values.dtype.kind == "S":
         values = np.char.decode(values, "utf-8", "replace")
     if values.dtype.kind == "M":
         absent = np.isnat(values)
         unit, ticks = ("ms", 1e3) if values.dtype == "M8[ms]" else ("us", 1e6)
-        seconds = np.divide(values.astype(f"M8[{unit}]", copy=False).view(np.int64), ticks, out=np.zeros(values.shape))
+        seconds = np.divide(
+            values.astype(f"M8[{unit}]", copy=False).view(np.int64),
+            ticks,
+            out=np.zeros(values.shape),
+        )
         seconds[absent] = np.nan
         kind = "date-time"
     elif values.dtype.kind in "iufb":
         seconds = values.astype(float)
         seconds[~np.isfinite(seconds)] = np.nan
-        largest = np.nanmax(np.abs(seconds if mask is None else seconds[~mask]), initial=0.0) if np.isfinite(seconds).any() else 0.0
+        largest = (
+            np.nanmax(np.abs(seconds if mask is None else seconds[~mask]), initial=0.0)
+            if np.isfinite(seconds).any()
+            else 0.0
+        )
         if largest > 1e17:
             seconds, kind = seconds / 1e9, "nanoseconds since 1970"
         elif largest > 1e14:

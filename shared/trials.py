@@ -1,4 +1,5 @@
-"""Other elements for stretches of chains, tried where they may be cheaper; positions that no element explains."""
+"""Other elements for stretches of chains, tried where they may be cheaper; positions that no
+element explains."""
 
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -30,15 +31,18 @@ LEAST_SAVING = 0.01
 DROP = 10.0  # squared sigmas: what a position must cost before it is left out as a slip
 OFF_SIGMAS, LEAST_OFF = 6.0, 0.08  # m
 LEAST_CONFIRMED = 8  # positions of a run that tell what its ends ought to be
-EXPLAINED = 3.0  # sigmas RMS; where the others of an element lie farther off, it is the element that is wrong
+# sigmas RMS; where the others of an element lie farther off, it is the element that is wrong
+EXPLAINED = 3.0
 
 
 @dataclass(frozen=True)
 class _Proposals:
-    """Other elements for stretches of a course: elements `first` to `first + removed - 1` give way to `inserted` others.
+    """Other elements for stretches of a course: elements `first` to `first + removed - 1` give way
+    to `inserted` others.
 
-    Flat arrays over the inserted elements: `start` first position of each, `arc`, `smooth` joint that follows;
-    `joint_before` (proposals,): joint between the element before and the first new one.
+    Flat arrays over the inserted elements: `start` first position of each, `arc`, `smooth` joint
+    that follows; `joint_before` (proposals,): joint between the element before and the first new
+    one.
     """
 
     first: np.ndarray
@@ -56,19 +60,35 @@ class _Proposals:
     def of(cls, first, removed, start, arc, smooth, joint_before):
         """One kind of proposal: `start`, `arc`, `smooth` of shape (proposals, inserted)."""
         number, inserted = start.shape
-        return cls(first, np.full(number, removed), np.full(number, inserted), start.ravel(), arc.ravel(), smooth.ravel(), joint_before)
+        return cls(
+            first,
+            np.full(number, removed),
+            np.full(number, inserted),
+            start.ravel(),
+            arc.ravel(),
+            smooth.ravel(),
+            joint_before,
+        )
 
     @classmethod
     def concatenate(cls, parts):
-        return cls(*(np.concatenate([getattr(part, name) for part in parts]) for name in cls.__dataclass_fields__))
+        return cls(
+            *(
+                np.concatenate([getattr(part, name) for part in parts])
+                for name in cls.__dataclass_fields__
+            )
+        )
 
 
 @dataclass(frozen=True)
 class _Compared:
-    """Stretches of a course as they are and as proposals have them, with one neighbour on either side, each settled by itself.
+    """Stretches of a course as they are and as proposals have them, with one neighbour on either
+    side, each settled by itself.
 
-    `low`, `high`, (proposals,): elements of the course; `shift`: from its positions to those of the new stretches, which are `places` and weigh `weight`.
-    Proposals for the same stretch share one of `old`, the one that `which` tells, with positions `old_places`. `saving`, (proposals,): squared sigmas.
+    `low`, `high`, (proposals,): elements of the course; `shift`: from its positions to those of the
+    new stretches, which are `places` and weigh `weight`. Proposals for the same stretch share one
+    of `old`, the one that `which` tells, with positions `old_places`. `saving`, (proposals,):
+    squared sigmas.
     """
 
     low: np.ndarray
@@ -89,12 +109,19 @@ def _compare(course, x, y, weight, proposals, dropped=None):
     `dropped`, shape (2, pairs): a proposal, and a position that has no weight in its new stretch.
     """
     run = group_index(course.offsets)[proposals.first]
-    low, after = np.maximum(proposals.first - 1, course.offsets[:-1][run]), proposals.first + proposals.removed
+    low, after = (
+        np.maximum(proposals.first - 1, course.offsets[:-1][run]),
+        proposals.first + proposals.removed,
+    )
     high = np.minimum(after + 1, course.offsets[1:][run])
-    _, one, which = np.unique(low * (len(course) + 1) + high, return_index=True, return_inverse=True)
+    _, one, which = np.unique(
+        low * (len(course) + 1) + high, return_index=True, return_inverse=True
+    )
     old, old_places, element = stretches(course, low[one], high[one], np.zeros(len(one), bool))
     px, py, pw = x[old_places], y[old_places], weight[old_places]
-    old = settle(replace(old, moments=course.moments.take(element), weight=pw), px, py, pw, 1, warm=True)
+    old = settle(
+        replace(old, moments=course.moments.take(element), weight=pw), px, py, pw, 1, warm=True
+    )
     now = price(old, px, py)[which]
 
     places, shift = positions_of(course, low, high)
@@ -102,23 +129,39 @@ def _compare(course, x, y, weight, proposals, dropped=None):
     if dropped is not None:
         pw[dropped[1] + shift[dropped[0]]] = 0.0
     new = settle(_proposed(course, px, py, pw, proposals, low, after, high, shift), px, py, pw)
-    return _Compared(low, high, shift, new, places, pw, old, old_places, which, now - price(new, px, py))
+    return _Compared(
+        low, high, shift, new, places, pw, old, old_places, which, now - price(new, px, py)
+    )
 
 
 def _proposed(course, px, py, pw, proposals, low, after, high, shift):
-    """The new stretches at positions `px`, `py` with weights `pw`; their elements are not settled yet."""
+    """The new stretches at positions `px`, `py` with weights `pw`; their elements are not settled
+    yet."""
     before, behind = proposals.first - low, high - after
     size = before + proposals.inserted + behind
     offsets = np.concatenate([[0], np.cumsum(size)])
     total = int(offsets[-1])
-    start, arc, smooth, source = np.zeros(total, np.int64), np.zeros(total, bool), np.zeros(total, bool), np.full(total, -1)
+    start, arc, smooth, source = (
+        np.zeros(total, np.int64),
+        np.zeros(total, bool),
+        np.zeros(total, bool),
+        np.full(total, -1),
+    )
     fresh = ranges(offsets[:-1] + before, proposals.inserted)
     owner = np.repeat(np.arange(len(proposals)), proposals.inserted)
-    start[fresh], arc[fresh], smooth[fresh] = proposals.start + shift[owner], proposals.arc, proposals.smooth
+    start[fresh], arc[fresh], smooth[fresh] = (
+        proposals.start + shift[owner],
+        proposals.arc,
+        proposals.smooth,
+    )
     kept = np.setdiff1d(np.arange(total), fresh, assume_unique=True)
     source[kept] = np.column_stack([low, after])[np.column_stack([before, behind]) > 0]
     owner = np.repeat(np.arange(len(proposals)), size)[kept]
-    start[kept], arc[kept], smooth[kept] = course.bounds[source[kept]] + shift[owner], course.arc[source[kept]], course.smooth[source[kept]]
+    start[kept], arc[kept], smooth[kept] = (
+        course.bounds[source[kept]] + shift[owner],
+        course.arc[source[kept]],
+        course.smooth[source[kept]],
+    )
     lead = np.flatnonzero(before > 0)
     smooth[offsets[:-1][lead] + before[lead] - 1] = proposals.joint_before[lead]
     bounds = np.append(start, len(px))
@@ -128,11 +171,23 @@ def _proposed(course, px, py, pw, proposals, low, after, high, shift):
     arc = curve.is_arc
     nxt = np.append(arc[1:], False)
     smooth &= arc | nxt
-    return Course(bounds, offsets, arc, smooth, curve, np.zeros(len(proposals), bool), np.zeros(total), course.radii, moments, pw)
+    return Course(
+        bounds,
+        offsets,
+        arc,
+        smooth,
+        curve,
+        np.zeros(len(proposals), bool),
+        np.zeros(total),
+        course.radii,
+        moments,
+        pw,
+    )
 
 
 def _replace(course, compared, good):
-    """Put the new stretches `good` into the course; the course and which elements are new or beside new ones."""
+    """Put the new stretches `good` into the course; the course and which elements are new or beside
+    new ones."""
     low, high, new = compared.low, compared.high, compared.new
     good = good[np.argsort(low[good])]
     keep = np.ones(len(course), bool)
@@ -161,11 +216,24 @@ def _replace(course, compared, good):
     near = np.concatenate([np.zeros(len(old), bool), np.ones(len(fresh), bool)])[order]
     near[1:] |= near[:-1].copy()
     near[:-1] |= near[1:].copy()
-    return Course(np.append(start, course.bounds[-1]), offsets, arc, smooth, curve, course.closed, pick(course.chi, new.chi), course.radii), near
+    return (
+        Course(
+            np.append(start, course.bounds[-1]),
+            offsets,
+            arc,
+            smooth,
+            curve,
+            course.closed,
+            pick(course.chi, new.chi),
+            course.radii,
+        ),
+        near,
+    )
 
 
 def lone_chi(moments, arc):
-    """Least sum of squares of elements that need not fit any neighbour; for arcs that of Kasa's circle, divided by its gradient."""
+    """Least sum of squares of elements that need not fit any neighbour; for arcs that of Kasa's
+    circle, divided by its gradient."""
     least = moments.line_sum()
     bent = np.flatnonzero(arc)
     if bent.size:
@@ -175,23 +243,36 @@ def lone_chi(moments, arc):
 
 
 def _may_bend(course, element, has_before, has_after):
-    """Whether tangents may be arcs that go over smoothly into the tangents beside them, where there are such (masks of the shape of `element`).
+    """Whether tangents may be arcs that go over smoothly into the tangents beside them, where there
+    are such (masks of the shape of `element`).
 
-    An arc that takes up the deflections beside it has a sagitta of its length times a quarter of these; of a
-    parabola of sagitta s, the standard deviation from its best line is ``s * sqrt(4 / 45)``.
+    An arc that takes up the deflections beside it has a sagitta of its length times a quarter of
+    these; of a parabola of sagitta s, the standard deviation from its best line is ``s * sqrt(4 /
+    45)``.
     """
     ux, uy, arc = course.curve.ux, course.curve.uy, course.arc
 
     def deflection(a, b, there):
-        return np.where(there, np.arctan2(ux[a] * uy[b] - uy[a] * ux[b], ux[a] * ux[b] + uy[a] * uy[b]), np.nan)
+        return np.where(
+            there, np.arctan2(ux[a] * uy[b] - uy[a] * ux[b], ux[a] * ux[b] + uy[a] * uy[b]), np.nan
+        )
 
     e, count = element, len(course)
     before = deflection(np.maximum(e - 1, 0), e, has_before & ~arc[np.maximum(e - 1, 0)])
-    after = deflection(e, np.minimum(e + 1, count - 1), has_after & ~arc[np.minimum(e + 1, count - 1)])
+    after = deflection(
+        e, np.minimum(e + 1, count - 1), has_after & ~arc[np.minimum(e + 1, count - 1)]
+    )
     moments = course.moments
     w = moments.w[e]
-    length2 = 12 * (moments.xx + moments.yy)[e] / np.maximum(w, 1e-300)  # that of evenly spread positions
-    bend, lean = np.nan_to_num((np.where(np.isnan(before), after, before) + np.where(np.isnan(after), before, after)) / 2), np.nan_to_num((before - after) / 2)
+    # that of evenly spread positions
+    length2 = 12 * (moments.xx + moments.yy)[e] / np.maximum(w, 1e-300)
+    bend, lean = (
+        np.nan_to_num(
+            (np.where(np.isnan(before), after, before) + np.where(np.isnan(after), before, after))
+            / 2
+        ),
+        np.nan_to_num((before - after) / 2),
+    )
     unlike = w * length2 * (4 / 45 * bend**2 / 16 + lean**2 / 12)
     return (unlike < 4 * course.chi[e] + UNLIKE) | (np.diff(course.bounds)[e] <= FEW)
 
@@ -202,7 +283,10 @@ class _Tries:
     def __init__(self, course, x, y, weight):
         self.course, self.x, self.y, self.weight = course, x, y, weight
         self.run = run = group_index(course.offsets)
-        self.has_before, self.has_after = np.append(False, run[1:] == run[:-1]), np.append(run[1:] == run[:-1], False)
+        self.has_before, self.has_after = (
+            np.append(False, run[1:] == run[:-1]),
+            np.append(run[1:] == run[:-1], False),
+        )
         self._parts = {}
 
     @cached_property
@@ -212,36 +296,50 @@ class _Tries:
 
     @cached_property
     def costs(self):
-        """What each element costs with the joint behind it, and what else a change may save before and behind it: the joint before it, and excess."""
+        """What each element costs with the joint behind it, and what else a change may save before
+        and behind it: the joint before it, and excess."""
         course = self.course
         joint = joint_prices(course, self.x, self.y)
-        return (course.chi + PARAMETER * (2 + course.arc) + joint, np.append(0.0, (joint + self.excess)[:-1]) * self.has_before,
-                np.append(self.excess[1:], 0.0) * self.has_after)
+        return (
+            course.chi + PARAMETER * (2 + course.arc) + joint,
+            np.append(0.0, (joint + self.excess)[:-1]) * self.has_before,
+            np.append(self.excess[1:], 0.0) * self.has_after,
+        )
 
     def moments(self, low, high):
         """Moments of positions `low` to before `high`, few of them."""
         size = np.maximum(high - low, 0)
         index = ranges(low, size)
-        return Moments.of(self.x[index], self.y[index], self.weight[index], np.concatenate([[0], np.cumsum(size)]))
+        return Moments.of(
+            self.x[index], self.y[index], self.weight[index], np.concatenate([[0], np.cumsum(size)])
+        )
 
     def add(self, first, removed, start, arcs, groups=(), drop=()):
-        """Elements `first` to ``first + removed - 1`` may give way to others: `start` are the first positions of these, `arcs` whether they are arcs,
-        `groups` their moments, which tell what is worth a trial; without them, all are. `drop`: positions that then have no weight. All but `removed`
-        of shape (proposals,), `arcs` also flags for all."""
+        """Elements `first` to ``first + removed - 1`` may give way to others: `start` are the first
+        positions of these, `arcs` whether they are arcs, `groups` their moments, which tell what is
+        worth a trial; without them, all are. `drop`: positions that then have no weight. All but
+        `removed` of shape (proposals,), `arcs` also flags for all."""
         if len(first):
             arcs = [np.broadcast_to(arc, first.shape) for arc in arcs]
-            self._parts.setdefault((removed, len(start), len(drop)), []).append((first, start, arcs, groups, drop))
+            self._parts.setdefault((removed, len(start), len(drop)), []).append(
+                (first, start, arcs, groups, drop)
+            )
 
     def chosen(self):
-        """What is worth a trial: what may be cheaper, going by what each new element costs if it need not fit any neighbour.
+        """What is worth a trial: what may be cheaper, going by what each new element costs if it
+        need not fit any neighbour.
 
-        Returns them as a list of `_Proposals`, one for each sort, and a list of pairs of a proposal, counted on through all sorts, and a position that
-        it drops, shape (2, pairs).
+        Returns them as a list of `_Proposals`, one for each sort, and a list of pairs of a
+        proposal, counted on through all sorts, and a position that it drops, shape (2, pairs).
         """
         arc = self.course.arc
-        arc_before, arc_after = np.append(False, arc[:-1]) & self.has_before, np.append(arc[1:], False) & self.has_after
+        arc_before, arc_after = (
+            np.append(False, arc[:-1]) & self.has_before,
+            np.append(arc[1:], False) & self.has_after,
+        )
         sorts, pairs, total = [], [], 0
-        for (removed, *_, dropped), parts in sorted(self._parts.items()):  # in an order that does not depend on what other runs have
+        # in an order that does not depend on what other runs have
+        for (removed, *_, dropped), parts in sorted(self._parts.items()):
             firsts, starts, kinds, groups, drops = zip(*parts)
             first, start, arcs = np.concatenate(firsts), _columns(starts), _columns(kinds)
             last = first + removed - 1
@@ -249,21 +347,45 @@ class _Tries:
             lead = arcs[0] | arc_before[first]
             good = np.arange(len(first))
             if groups[0]:
-                alone = lone_chi(Moments.concatenate([group for column in zip(*groups) for group in column]), arcs.ravel()).reshape(arcs.shape)
+                alone = lone_chi(
+                    Moments.concatenate([group for column in zip(*groups) for group in column]),
+                    arcs.ravel(),
+                ).reshape(arcs.shape)
                 own, before, after = self.costs
                 now = sum(own[first + k] for k in range(removed)) + before[first] + after[last]
                 then = (alone + PARAMETER * (2 + arcs)).sum(axis=0)
-                then -= PARAMETER * (follow[:-1].sum(axis=0) + lead * self.has_before[first] + follow[-1] * self.has_after[last])
+                then -= PARAMETER * (
+                    follow[:-1].sum(axis=0)
+                    + lead * self.has_before[first]
+                    + follow[-1] * self.has_after[last]
+                )
                 good = np.flatnonzero(now - then > LEAST_SAVING)
-            sorts.append(_Proposals.of(first[good], removed, start[:, good].T, arcs[:, good].T, follow[:, good].T, lead[good]))
+            sorts.append(
+                _Proposals.of(
+                    first[good],
+                    removed,
+                    start[:, good].T,
+                    arcs[:, good].T,
+                    follow[:, good].T,
+                    lead[good],
+                )
+            )
             if dropped:
-                pairs.append(np.stack([np.tile(total + np.arange(len(good)), dropped), _columns(drops)[:, good].ravel()]))
+                pairs.append(
+                    np.stack(
+                        [
+                            np.tile(total + np.arange(len(good)), dropped),
+                            _columns(drops)[:, good].ravel(),
+                        ]
+                    )
+                )
             total += len(good)
         return sorts, pairs
 
 
 def _columns(parts):
-    """Several lists of columns as one array, one list's rows after the other's, shape (columns, rows)."""
+    """Several lists of columns as one array, one list's rows after the other's, shape (columns,
+    rows)."""
     return np.stack([np.concatenate(column) for column in zip(*parts)])
 
 
@@ -295,18 +417,36 @@ def _propose(course, x, y, weight, near):
     # the middle one of three shared between the others
     small = three[number[three + 1] <= MOST_SHARED]
     middle = bounds[small + 1] + number[small + 1] // 2
-    tries.add(small, 3, [bounds[small], middle], [arc[small], arc[small + 2]], [
-        moments.take(small) + tries.moments(bounds[small + 1], middle), tries.moments(middle, bounds[small + 2]) + moments.take(small + 2)])
+    tries.add(
+        small,
+        3,
+        [bounds[small], middle],
+        [arc[small], arc[small + 2]],
+        [
+            moments.take(small) + tries.moments(bounds[small + 1], middle),
+            tries.moments(middle, bounds[small + 2]) + moments.take(small + 2),
+        ],
+    )
     # one element of the other sort
     one = e[near & (number > 2) & (arc | (number <= MOST_SHARED))]
     one = one[arc[one] | _may_bend(course, one, tries.has_before[one], tries.has_after[one])]
     tries.add(one, 1, [bounds[one]], [~arc[one]], [moments.take(one)])
     # two of other sorts, the bound where it is and shifted towards the longer one
     pair = two[np.minimum(number[two], number[two + 1]) <= MOST_SHARED]
-    pick, right = np.tile(pair, 2), np.repeat([True, False], len(pair))  # which one is to be the arc
+    # which one is to be the arc
+    pick, right = np.tile(pair, 2), np.repeat([True, False], len(pair))
     other = (arc[pick] == right) | (arc[pick + 1] != right)
     pick, right = pick[other], right[other]
-    may = arc[pick] | arc[pick + 1] | _may_bend(course, pick + right, tries.has_before[pick + right] & right, tries.has_after[pick + right] & ~right)
+    may = (
+        arc[pick]
+        | arc[pick + 1]
+        | _may_bend(
+            course,
+            pick + right,
+            tries.has_before[pick + right] & right,
+            tries.has_after[pick + right] & ~right,
+        )
+    )
     pick, right = pick[may], right[may]
     a, b, bound = moments.take(pick), moments.take(pick + 1), bounds[pick + 1]
     tries.add(pick, 2, [bounds[pick], bound], [~right, right], [a, b])
@@ -317,35 +457,63 @@ def _propose(course, x, y, weight, near):
     sign = np.where(ahead[place], 1.0, -1.0)
     moved = bound[place] + np.where(ahead[place], more, -more)
     few = tries.moments(np.minimum(bound[place], moved), np.maximum(bound[place], moved))
-    tries.add(pick[place], 2, [bounds[pick[place]], moved], [~right[place], right[place]],
-              [a.take(place) + few.times(sign), b.take(place) + few.times(-sign)])
+    tries.add(
+        pick[place],
+        2,
+        [bounds[pick[place]], moved],
+        [~right[place], right[place]],
+        [a.take(place) + few.times(sign), b.take(place) + few.times(-sign)],
+    )
     # two tangents in place of an arc and another element
     pair = pair[arc[pair] | arc[pair + 1]]
     pick, shift = np.tile(pair, 5), np.repeat([-2, -1, 0, 1, 2], len(pair))
     room = (number[pick] + shift > 1) & (number[pick + 1] - shift > 1)
     pick, shift = pick[room], shift[room]
     bound = bounds[pick + 1]
-    few, sign = tries.moments(bound + np.minimum(shift, 0), bound + np.maximum(shift, 0)), np.sign(shift).astype(float)
-    tries.add(pick, 2, [bounds[pick], bound + shift], [False, False], [moments.take(pick) + few.times(sign), moments.take(pick + 1) + few.times(-sign)])
+    few, sign = (
+        tries.moments(bound + np.minimum(shift, 0), bound + np.maximum(shift, 0)),
+        np.sign(shift).astype(float),
+    )
+    tries.add(
+        pick,
+        2,
+        [bounds[pick], bound + shift],
+        [False, False],
+        [moments.take(pick) + few.times(sign), moments.take(pick + 1) + few.times(-sign)],
+    )
     # an arc where two tangents meet
     meet = two[~arc[two] & ~arc[two + 1] & (number[two] > 3) & (number[two + 1] > 3)]
     pick, k = np.tile(meet, 2), np.repeat([1, 2], len(meet))
     bound = bounds[pick + 1]
     a, b = tries.moments(bound - k, bound), tries.moments(bound, bound + k)
-    tries.add(pick, 2, [bounds[pick], bound - k, bound + k], [False, True, False],
-              [moments.take(pick) + a.times(-1.0), a + b, moments.take(pick + 1) + b.times(-1.0)])
+    tries.add(
+        pick,
+        2,
+        [bounds[pick], bound - k, bound + k],
+        [False, True, False],
+        [moments.take(pick) + a.times(-1.0), a + b, moments.take(pick + 1) + b.times(-1.0)],
+    )
     # joints the other way
     flip = two[arc[two] | arc[two + 1]]
-    gain = np.where(smooth[flip], tries.excess[flip] + tries.excess[flip + 1] - PARAMETER, 2 * PARAMETER)
+    gain = np.where(
+        smooth[flip], tries.excess[flip] + tries.excess[flip + 1] - PARAMETER, 2 * PARAMETER
+    )
     flip = flip[gain > LEAST_SAVING]
-    flips = _Proposals.of(flip, 2, np.column_stack([bounds[flip], bounds[flip + 1]]), np.column_stack([arc[flip], arc[flip + 1]]),
-                          np.column_stack([~smooth[flip], smooth[flip + 1]]), tries.has_before[flip] & smooth[flip - 1])
+    flips = _Proposals.of(
+        flip,
+        2,
+        np.column_stack([bounds[flip], bounds[flip + 1]]),
+        np.column_stack([arc[flip], arc[flip + 1]]),
+        np.column_stack([~smooth[flip], smooth[flip + 1]]),
+        tries.has_before[flip] & smooth[flip - 1],
+    )
     sorts, _ = tries.chosen()
     return _Proposals.concatenate([*sorts, flips])
 
 
 def improve(course, x, y, weight, near=None, rounds=3):
-    """Try other elements until none is cheaper, so many times at most; beside elements `near` (mask) alone, where given."""
+    """Try other elements until none is cheaper, so many times at most; beside elements `near`
+    (mask) alone, where given."""
     near = np.ones(len(course), bool) if near is None else near
     course = course.with_moments(x, y, weight)
     proposals = _propose(course, x, y, weight, near)
@@ -361,11 +529,14 @@ def improve(course, x, y, weight, near=None, rounds=3):
         return course
     # once more, in the runs that changed
     part, place, element = of_runs(course, runs)
-    return put_runs(course, improve(part, x[place], y[place], weight[place], near[element], rounds - 1), runs)
+    return put_runs(
+        course, improve(part, x[place], y[place], weight[place], near[element], rounds - 1), runs
+    )
 
 
 def _best(saving, low, high, count):
-    """Windows that save something and more than any other one that shares an element; of equals the first one."""
+    """Windows that save something and more than any other one that shares an element; of equals the
+    first one."""
     order = np.lexsort((low, -saving))
     order = order[saving[order] > LEAST_SAVING]
     rank = np.arange(len(order))
@@ -379,10 +550,12 @@ def _best(saving, low, high, count):
 
 
 def shed(course, x, y, weight, sigma, may_drop, odds):
-    """Try to do without the positions of very short elements; the course and the weights, 0 where one is left out.
+    """Try to do without the positions of very short elements; the course and the weights, 0 where
+    one is left out.
 
-    A slip of the aim is explained by elements of its own, two corners and more. It is left out where that is
-    cheaper: `DROP` for each position, less what heights say against it (`odds`, squared sigmas).
+    A slip of the aim is explained by elements of its own, two corners and more. It is left out
+    where that is cheaper: `DROP` for each position, less what heights say against it (`odds`,
+    squared sigmas).
     """
     course = course.with_moments(x, y, weight)
     tries = _Tries(course, x, y, weight)
@@ -407,17 +580,41 @@ def shed(course, x, y, weight, sigma, may_drop, odds):
     for k in (0, 1):
         some = pair[may_drop[bounds[pair] + k]]
         for low in (bounds[some] - 1, bounds[some]):
-            tries.add(some - 1, 3, [bounds[some - 1], low, low + 3], [arc[some - 1], False, arc[some + 1]], drop=[bounds[some] + k])
-    # an arc goes over smoothly as a rule: beside a corner of one, its last position or the first one after it may be a slip
-    joint = np.flatnonzero(tries.has_after[:-1] & ~course.smooth[:-1] & (arc[1:] | arc[:-1]) & (np.minimum(number[1:], number[:-1]) > 2))
+            tries.add(
+                some - 1,
+                3,
+                [bounds[some - 1], low, low + 3],
+                [arc[some - 1], False, arc[some + 1]],
+                drop=[bounds[some] + k],
+            )
+    # an arc goes over smoothly as a rule: beside a corner of one, its last position or the first
+    # one after it may be a slip
+    joint = np.flatnonzero(
+        tries.has_after[:-1]
+        & ~course.smooth[:-1]
+        & (arc[1:] | arc[:-1])
+        & (np.minimum(number[1:], number[:-1]) > 2)
+    )
     for at in (bounds[joint + 1] - 1, bounds[joint + 1]):
         some, at = joint[may_drop[at]], at[may_drop[at]]
         for k in (0, 1):
             tries.add(some, 2, [bounds[some], at + k], [arc[some], arc[some + 1]], drop=[at])
     # nor does a line begin or end with a short arc beside a corner
-    several = (np.diff(course.offsets) > 1) & ~course.closed & (bounds[course.offsets[1:]] - bounds[course.offsets[:-1]] >= LEAST_CONFIRMED)
-    for end, joint, at in ((course.offsets[:-1][several], 0, 0), (course.offsets[1:][several] - 1, -1, -1)):
-        end = end[arc[end] & ~course.smooth[end + joint] & (number[end] <= MOST_SHARED) & (number[end] > 2)]
+    several = (
+        (np.diff(course.offsets) > 1)
+        & ~course.closed
+        & (bounds[course.offsets[1:]] - bounds[course.offsets[:-1]] >= LEAST_CONFIRMED)
+    )
+    for end, joint, at in (
+        (course.offsets[:-1][several], 0, 0),
+        (course.offsets[1:][several] - 1, -1, -1),
+    ):
+        end = end[
+            arc[end]
+            & ~course.smooth[end + joint]
+            & (number[end] <= MOST_SHARED)
+            & (number[end] > 2)
+        ]
         rim = bounds[end] if at == 0 else bounds[end + 1] - 1
         end, rim = end[may_drop[rim]], rim[may_drop[rim]]
         for kind in (False, True):
@@ -434,14 +631,20 @@ def shed(course, x, y, weight, sigma, may_drop, odds):
     window = np.repeat(np.arange(total), number)
 
     def far_off(part, places):
-        return np.abs(part.curve.off(x[places], y[places], group_index(part.bounds))) > np.maximum(LEAST_OFF, OFF_SIGMAS * sigma[places])
+        return np.abs(part.curve.off(x[places], y[places], group_index(part.bounds))) > np.maximum(
+            LEAST_OFF, OFF_SIGMAS * sigma[places]
+        )
 
     was, would = far_off(compared.old, compared.old_places), far_off(compared.new, compared.places)
     was = was[ranges(compared.old.bounds[compared.old.offsets[:-1]][compared.which], number)]
     saving -= DROP * np.bincount(window, (compared.weight > 0) & would & ~was, total)
     # what lies near the line is no slip, however little noise there seems to be
     at = dropped[1] + compared.shift[dropped[0]]
-    off = np.abs(compared.new.curve.off(x[dropped[1]], y[dropped[1]], np.searchsorted(compared.new.bounds, at, "right") - 1))
+    off = np.abs(
+        compared.new.curve.off(
+            x[dropped[1]], y[dropped[1]], np.searchsorted(compared.new.bounds, at, "right") - 1
+        )
+    )
     near = off < np.maximum(LEAST_OFF, OFF_SIGMAS / np.sqrt(weight[dropped[1]]))
     saving[dropped[0][near]] = -np.inf
     good = _best(saving, compared.low, compared.high, len(course))
@@ -453,10 +656,11 @@ def shed(course, x, y, weight, sigma, may_drop, odds):
 
 
 def lone_ends(course, x, y, weight, sigma, may_drop, odds):
-    """Positions at the ends of runs that alone would turn a corner (mask), and elements that these leave empty.
+    """Positions at the ends of runs that alone would turn a corner (mask), and elements that these
+    leave empty.
 
-    No other position confirms such a corner; a slip of the aim looks the same. So do two beside the line whose own line does not meet it, and two
-    that heights speak against (`odds`).
+    No other position confirms such a corner; a slip of the aim looks the same. So do two beside the
+    line whose own line does not meet it, and two that heights speak against (`odds`).
     """
     first, second, joints = joints_of(course, x, y)
     apart = np.zeros(len(course), bool)
@@ -465,14 +669,26 @@ def lone_ends(course, x, y, weight, sigma, may_drop, odds):
     drop, empty = np.zeros(len(x), bool), np.zeros(len(course), bool)
     size = course.bounds[course.offsets[1:]] - course.bounds[course.offsets[:-1]]
     several = (np.diff(course.offsets) > 1) & ~course.closed & (size >= LEAST_CONFIRMED)
-    for end, inner, joint in ((course.offsets[:-1][several], 1, 0), (course.offsets[1:][several] - 1, -1, -1)):
+    for end, inner, joint in (
+        (course.offsets[:-1][several], 1, 0),
+        (course.offsets[1:][several] - 1, -1, -1),
+    ):
         beside = end + inner
-        told = np.maximum(odds[course.bounds[end]], odds[np.maximum(course.bounds[end + 1] - 1, 0)]) > TELLING
-        pick = (number[end] <= 2) & ((number[beside] > 2) | (told & (number[beside] == 2))) & ~course.smooth[end + joint]
+        told = (
+            np.maximum(odds[course.bounds[end]], odds[np.maximum(course.bounds[end + 1] - 1, 0)])
+            > TELLING
+        )
+        pick = (
+            (number[end] <= 2)
+            & ((number[beside] > 2) | (told & (number[beside] == 2)))
+            & ~course.smooth[end + joint]
+        )
         end, beside = end[pick], beside[pick]
         index = ranges(course.bounds[end], number[end])
         owner = np.repeat(np.arange(len(end)), number[end])
-        off = np.abs(course.curve.off(x[index], y[index], beside[owner])) > np.maximum(OFF_SIGMAS * sigma[index], LEAST_OFF)
+        off = np.abs(course.curve.off(x[index], y[index], beside[owner])) > np.maximum(
+            OFF_SIGMAS * sigma[index], LEAST_OFF
+        )
         alone = (np.bincount(owner, off & (weight[index] > 0), len(end)) <= 1) | apart[end]
         alone |= np.bincount(owner, off * odds[index], len(end)) > TELLING
         alone &= np.bincount(owner, off & ~may_drop[index], len(end)) == 0
@@ -482,7 +698,8 @@ def lone_ends(course, x, y, weight, sigma, may_drop, odds):
 
 
 def stands_out(off, sigma, run, bounds):
-    """Positions far off a curve that explains the others of their element, and much farther off than both neighbours."""
+    """Positions far off a curve that explains the others of their element, and much farther off
+    than both neighbours."""
     joined = np.diff(run) == 0
     beside = np.zeros(len(off))
     beside[:-1] = np.where(joined, off[1:], 0.0)

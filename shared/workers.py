@@ -1,11 +1,13 @@
 """Python processes that work for this one.
 
-The `multiprocessing` module starts its processes by the host's own executable or imports the caller's script once more; inside
-QGIS the first opens a second QGIS, and the second runs whatever the script does. So the interpreter is looked for here, and the
-two sides talk over pipes: the functions that are to be called, and what they return, are pickled.
+The `multiprocessing` module starts its processes by the host's own executable or imports the
+caller's script once more; inside QGIS the first opens a second QGIS, and the second runs whatever
+the script does. So the interpreter is looked for here, and the two sides talk over pipes: the
+functions that are to be called, and what they return, are pickled.
 
-One process loads the modules; on Linux it then forks itself, which takes a few milliseconds where to load takes a fifth of a second, and its twins
-share what was loaded. It has one thread at that time, so that no lock is held in a twin. Elsewhere each process is started by itself.
+One process loads the modules; on Linux it then forks itself, which takes a few milliseconds where
+to load takes a fifth of a second, and its twins share what was loaded. It has one thread at that
+time, so that no lock is held in a twin. Elsewhere each process is started by itself.
 """
 
 import contextlib
@@ -24,8 +26,10 @@ import numpy as np
 PACKAGE = __package__.rpartition(".")[0]
 ROOT = Path(__file__).resolve().parents[1]
 FORKS = sys.platform.startswith("linux")  # elsewhere system libraries may not bear it
-PIPE_SIZE, SET_PIPE_SIZE = 1 << 20, 1031  # bytes; `fcntl.F_SETPIPE_SZ`, which Python has no name for before 3.10
-# Makes the package known under the name that it has here, wherever it lies and whatever its folder is called.
+# bytes; `fcntl.F_SETPIPE_SZ`, which Python has no name for before 3.10
+PIPE_SIZE, SET_PIPE_SIZE = 1 << 20, 1031
+# Makes the package known under the name that it has here, wherever it lies and whatever its folder
+# is called.
 START = """
 import os, pickle, sys, types
 sys.path[:], package, root, ahead, twins = pickle.load(sys.stdin.buffer)
@@ -43,7 +47,8 @@ for end in sum(twins, ()):
     os.close(end)
 serve()
 """
-SAME = (platform.python_version(), np.__version__)  # what must be alike on both sides for results to be the same
+# what must be alike on both sides for results to be the same
+SAME = (platform.python_version(), np.__version__)
 
 
 class WorkerError(Exception):
@@ -51,16 +56,24 @@ class WorkerError(Exception):
 
 
 def interpreter():
-    """Path of the Python that runs this process, also where an application carries it; None where it is not found.
+    """Path of the Python that runs this process, also where an application carries it; None where
+    it is not found.
 
-    `sys.executable` alone will not do: in an application it is that, or whichever Python comes first on the system's path.
+    `sys.executable` alone will not do: in an application it is that, or whichever Python comes
+    first on the system's path.
     """
     version = f"{sys.version_info.major}.{sys.version_info.minor}"
     names = ["python.exe", "python3.exe"] if os.name == "nt" else [f"python{version}", "python3"]
     roots = [Path(sys.exec_prefix), Path(sys.base_exec_prefix)]
     own = Path(sys.executable or "")
-    candidates = [own] if own.name.lower().startswith("python") and any(root in own.parents for root in roots) else []
-    candidates += [folder / name for root in roots for folder in (root, root / "bin") for name in names]
+    candidates = (
+        [own]
+        if own.name.lower().startswith("python") and any(root in own.parents for root in roots)
+        else []
+    )
+    candidates += [
+        folder / name for root in roots for folder in (root, root / "bin") for name in names
+    ]
     return next((str(path) for path in candidates if path.is_file()), None)
 
 
@@ -107,11 +120,19 @@ def _start_twins(count, ahead):
         raise WorkerError("no Python interpreter was found beside the one that runs")
     # one thread each: the processes share the processors among themselves
     alone = dict.fromkeys(("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"), "1")
-    # numpy before 1.25 looks on each call whether an argument is of another library's kind; none is here
+    # numpy before 1.25 looks on each call whether an argument is of another library's kind; none is
+    # here
     alone["NUMPY_EXPERIMENTAL_ARRAY_FUNCTION"] = "0"
-    # glibc gives arrays back to the system one by one, and fetching them anew takes a tenth of the time; the process does not live long
-    alone.update(MALLOC_MMAP_THRESHOLD_=str(32 << 20), MALLOC_TRIM_THRESHOLD_=str(64 << 20), MALLOC_TOP_PAD_=str(16 << 20))
-    theirs, ours = [], []  # ends of pipes: a twin's to read, a twin's to write, the next one's...; what is written to the first one, what comes from it...
+    # glibc gives arrays back to the system one by one, and fetching them anew takes a tenth of the
+    # time; the process does not live long
+    alone.update(
+        MALLOC_MMAP_THRESHOLD_=str(32 << 20),
+        MALLOC_TRIM_THRESHOLD_=str(64 << 20),
+        MALLOC_TOP_PAD_=str(16 << 20),
+    )
+    # ends of pipes: a twin's to read, a twin's to write, the next one's...; what is written to the
+    # first one, what comes from it...
+    theirs, ours = [], []
     how = {"creationflags": subprocess.CREATE_NO_WINDOW} if os.name == "nt" else {}
     try:
         errors = tempfile.TemporaryFile()  # noqa: SIM115, open as long as the processes
@@ -125,8 +146,15 @@ def _start_twins(count, ahead):
             ours.append(os.fdopen(read, "rb"))
         if FORKS:  # a session of their own, to be ended together
             how.update(pass_fds=theirs, start_new_session=True)
-        process = subprocess.Popen([python, "-c", START], stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=errors,
-                                   env={**os.environ, **alone}, cwd=ROOT, **how)
+        process = subprocess.Popen(
+            [python, "-c", START],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=errors,
+            env={**os.environ, **alone},
+            cwd=ROOT,
+            **how,
+        )
     except OSError as error:
         for file in ours:
             file.close()
@@ -137,7 +165,9 @@ def _start_twins(count, ahead):
     ends = [process.stdin, process.stdout, *ours[1:]]
     for end in ends:
         _widen(end)
-    workers = [Worker(process, write, read, errors, FORKS) for write, read in zip(ends[::2], ends[1::2])]
+    workers = [
+        Worker(process, write, read, errors, FORKS) for write, read in zip(ends[::2], ends[1::2])
+    ]
     try:
         workers[0].send((sys.path, PACKAGE, str(ROOT), ahead, list(zip(theirs[::2], theirs[1::2]))))
     except WorkerError:
@@ -147,7 +177,8 @@ def _start_twins(count, ahead):
 
 
 def _widen(pipe):
-    """Let a pipe take more at once: a part of a table goes through in a third of the time. Where the system does not allow it, it stays as it is."""
+    """Let a pipe take more at once: a part of a table goes through in a third of the time. Where
+    the system does not allow it, it stays as it is."""
     if FORKS:
         import fcntl
 
@@ -171,7 +202,13 @@ class Worker:
     """
 
     def __init__(self, process, write, read, errors, group):
-        self._process, self._write, self._read, self._errors, self._group = process, write, read, errors, group
+        self._process, self._write, self._read, self._errors, self._group = (
+            process,
+            write,
+            read,
+            errors,
+            group,
+        )
         self._ready = False
 
     def send(self, message):
@@ -197,10 +234,14 @@ class Worker:
         return "a worker process ended before its time" + (f": {said[-1]}" if said else "")
 
     def run(self, work, part, ahead):
-        """Run ``work(part, ahead)`` in the process; its result. An error of the work is raised here."""
+        """Run ``work(part, ahead)`` in the process; its result. An error of the work is raised
+        here."""
         if not self._ready:
             if self._receive() != SAME:
-                raise WorkerError(f"{self._process.args[0]} is not the Python, or has not the numpy, that runs here")
+                raise WorkerError(
+                    f"{self._process.args[0]} is not the Python, or has not the numpy, that runs"
+                    " here"
+                )
             self._ready = True
         self.send((work, part))
         while True:
@@ -237,7 +278,8 @@ class Worker:
 def serve():
     """What the process does: work, until the pipe is closed."""
     read, write = sys.stdin.buffer, os.fdopen(os.dup(sys.stdout.fileno()), "wb")
-    os.dup2(sys.stderr.fileno(), sys.stdout.fileno())  # what a library prints must not get among the answers
+    # what a library prints must not get among the answers
+    os.dup2(sys.stderr.fileno(), sys.stdout.fileno())
 
     def answer(*message):
         pickle.dump(message, write, 5)

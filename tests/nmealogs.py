@@ -1,4 +1,5 @@
 """Sentences and logs for the tests of the NMEA reader."""
+
 import io
 
 import numpy as np
@@ -10,7 +11,14 @@ def sentence(body, end="\r\n"):
     return f"${body}*{checksum(body.encode())}{end}".encode()
 
 
-def gga(clock, latitude="5556.7758383,N", longitude="00300.2734080,E", quality=4, rest="25,0.5,4.2212,M,41.237,M,1.0,0042", talker="GN"):
+def gga(
+    clock,
+    latitude="5556.7758383,N",
+    longitude="00300.2734080,E",
+    quality=4,
+    rest="25,0.5,4.2212,M,41.237,M,1.0,0042",
+    talker="GN",
+):
     return sentence(f"{talker}GGA,{clock},{latitude},{longitude},{quality},{rest}")
 
 
@@ -45,8 +53,15 @@ def random_log(rng, epochs=200, damage=0.1):
         talker = ("GP", "GN", "GL", "GA", "GB")[rng.integers(5)]
         rest = f"{rng.integers(4, 30):02},{rng.uniform(0.4, 9):.2f},{rng.normal(0, 300):.4f},M,{rng.normal(0, 40):.3f},M,{rng.uniform(0, 9):.1f},{rng.integers(0, 1023):04}"
         pieces.append(gga(clock, place, across, rng.integers(0, 9), rest, talker))
-        pieces.append(gst(clock, ",".join(f"{value:.4f}" for value in rng.uniform(0.001, 3.0, 3)), talker))
-        pieces.append(sentence("GPGSV,3,1,11,03,03,111,00,04,15,270,00,06,01,010,00,13,06,292,00", ["\r\n", "\n"][rng.integers(2)]))
+        pieces.append(
+            gst(clock, ",".join(f"{value:.4f}" for value in rng.uniform(0.001, 3.0, 3)), talker)
+        )
+        pieces.append(
+            sentence(
+                "GPGSV,3,1,11,03,03,111,00,04,15,270,00,06,01,010,00,13,06,292,00",
+                ["\r\n", "\n"][rng.integers(2)],
+            )
+        )
         if rng.random() < 0.2:
             pieces.append(rng.integers(0, 256, rng.integers(1, 400), np.uint8).tobytes())
         if rng.random() < 0.1:

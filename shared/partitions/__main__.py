@@ -1,4 +1,5 @@
 """Starts the command whatever the clone's folder is called: ``python shared/partitions IN OUT``."""
+
 import importlib.util
 import os
 import sys
@@ -6,11 +7,15 @@ from pathlib import Path
 
 if __name__ == "__main__":
     here = Path(__file__).resolve().parent
-    sys.path[:] = [path for path in sys.path if Path(path or ".").resolve() != here]  # its modules have common names
-    for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):  # as Dask sets them for its workers
+    # its modules have common names
+    sys.path[:] = [path for path in sys.path if Path(path or ".").resolve() != here]
+    # as Dask sets them for its workers
+    for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
         os.environ.setdefault(name, "1")
     root = here.parents[1]
-    spec = importlib.util.spec_from_file_location("curbwright", root / "__init__.py", submodule_search_locations=[str(root)])
+    spec = importlib.util.spec_from_file_location(
+        "curbwright", root / "__init__.py", submodule_search_locations=[str(root)]
+    )
     sys.modules["curbwright"] = importlib.util.module_from_spec(spec)
     from curbwright.shared.partitions.command import main
 

@@ -1,4 +1,5 @@
 """Columns of a Parquet table as arrays: which plays which part, and what its values mean."""
+
 import csv
 import unicodedata
 from dataclasses import dataclass
@@ -12,29 +13,54 @@ from ..fixes import DEFAULT_FIXED_VALUES, is_fixed
 from ..times import parse_times
 
 TABLE = Path(__file__).resolve().parents[2] / "algorithms" / "roles.csv"
-OPTIONS = {"time": "--time", "capture": "--capture", "fix": "--fix", "h_accuracy": "--h-accuracy", "v_accuracy": "--v-accuracy"}
-CALLED = {"time": "time", "capture": "name of the capture", "fix": "kind of solution", "h_accuracy": "horizontal accuracy",
-          "v_accuracy": "vertical accuracy"}
-NEEDED = {"time": "", "capture": ": without it nothing tells which epochs must stay together",
-          "fix": ", or give --fix '' if every epoch is RTK fixed"}
+OPTIONS = {
+    "time": "--time",
+    "capture": "--capture",
+    "fix": "--fix",
+    "h_accuracy": "--h-accuracy",
+    "v_accuracy": "--v-accuracy",
+}
+CALLED = {
+    "time": "time",
+    "capture": "name of the capture",
+    "fix": "kind of solution",
+    "h_accuracy": "horizontal accuracy",
+    "v_accuracy": "vertical accuracy",
+}
+NEEDED = {
+    "time": "",
+    "capture": ": without it nothing tells which epochs must stay together",
+    "fix": ", or give --fix '' if every epoch is RTK fixed",
+}
 BLOCK = 100_000  # texts of times read at once: they need some hundred bytes to a character
 SEPARATOR = " / "  # between the columns of a capture
 
 
 def _plain(name):
-    """Letters of a name in lower case without accents: what `roles.csv` says does not matter is left out."""
-    return "".join(letter for letter in unicodedata.normalize("NFKD", name.casefold()) if letter.isalpha())
+    """Letters of a name in lower case without accents: what `roles.csv` says does not matter is
+    left out."""
+    return "".join(
+        letter for letter in unicodedata.normalize("NFKD", name.casefold()) if letter.isalpha()
+    )
 
 
 def _words(role, match):
     with TABLE.open(encoding="utf-8", newline="") as file:
         lines = csv.DictReader(line for line in file if not line.startswith("#"))
-        return [word for line in lines if (line["role"], line["match"]) == (role, match) for word in line["words"].split()]
+        return [
+            word
+            for line in lines
+            if (line["role"], line["match"]) == (role, match)
+            for word in line["words"].split()
+        ]
 
 
 def fixed_values(given=None):
-    """Values that mean a fixed solution: those of the user alone, else the usual ones and those of `roles.csv`."""
-    return given or ", ".join(dict.fromkeys([*DEFAULT_FIXED_VALUES.split(", "), *_words("fix", "fixed")]))
+    """Values that mean a fixed solution: those of the user alone, else the usual ones and those of
+    `roles.csv`."""
+    return given or ", ".join(
+        dict.fromkeys([*DEFAULT_FIXED_VALUES.split(", "), *_words("fix", "fixed")])
+    )
 
 
 def choose(names, given):
@@ -45,7 +71,8 @@ def choose(names, given):
     names : list of str
         Columns of the files.
     given : dict
-        From part to a list of names; empty for none. Parts left out are found by the whole names in `roles.csv`.
+        From part to a list of names; empty for none. Parts left out are found by the whole names in
+        `roles.csv`.
 
     Returns
     -------
@@ -62,12 +89,20 @@ def choose(names, given):
         known = {_plain(word) for word in _words(part, "name")}
         found = given[part] if part in given else [name for name in names if _plain(name) in known]
         if len(found) > 1 and part != "capture":
-            raise ValueError(f"the columns {' and '.join(f'“{name}”' for name in found)} could each be the {CALLED[part]}. Choose one with {option}")
+            raise ValueError(
+                f"the columns {' and '.join(f'“{name}”' for name in found)} could each be the"
+                f" {CALLED[part]}. Choose one with {option}"
+            )
         if len(found) > 1 and part not in given:
-            raise ValueError(f"the columns {' and '.join(f'“{name}”' for name in found)} could each be the {CALLED[part]}. "
-                             f"Choose with {option}, which takes several")
+            raise ValueError(
+                f"the columns {' and '.join(f'“{name}”' for name in found)} could each be the"
+                f" {CALLED[part]}. Choose with {option}, which takes several"
+            )
         if not found and (part in ("time", "capture") or (part == "fix" and part not in given)):
-            raise ValueError(f"no column is known as the {CALLED[part]}. Name it with {option}{NEEDED[part]}. There are: {', '.join(names)}")
+            raise ValueError(
+                f"no column is known as the {CALLED[part]}. Name it with {option}{NEEDED[part]}."
+                f" There are: {', '.join(names)}"
+            )
         taken[part] = found
     return taken
 
@@ -105,6 +140,7 @@ def read_columns(table, taken, values):
     ValueError
         If values cannot be what they are to be; the message names the column and the remedy.
     """
+
     def one(part, read):
         if not taken[part]:
             return None
@@ -112,12 +148,23 @@ def read_columns(table, taken, values):
         try:
             return read(table[name])
         except (ValueError, NotImplementedError) as error:  # pyarrow's own are of both kinds
-            raise ValueError(f"column “{name}” is no {CALLED[part]}: {error}. Choose another one with {OPTIONS[part]}") from error
+            raise ValueError(
+                f"column “{name}” is no {CALLED[part]}: {error}. Choose another one with"
+                f" {OPTIONS[part]}"
+            ) from error
 
     seconds, kind = one("time", _seconds)
     codes, texts = captures_of(table, taken["capture"])
     fixed = one("fix", lambda column: _fixed(column, values))
-    return Columns(seconds, kind, codes, texts, np.ones(len(table), bool) if fixed is None else fixed, one("h_accuracy", _numbers), one("v_accuracy", _numbers))
+    return Columns(
+        seconds,
+        kind,
+        codes,
+        texts,
+        np.ones(len(table), bool) if fixed is None else fixed,
+        one("h_accuracy", _numbers),
+        one("v_accuracy", _numbers),
+    )
 
 
 def _seconds(column):
@@ -125,8 +172,13 @@ def _seconds(column):
     if pa.types.is_dictionary(kind):
         column, kind = column.cast(kind.value_type), kind.value_type
     if pa.types.is_date(kind) or pa.types.is_timestamp(kind):
-        moments = column.cast(pa.timestamp("us", getattr(kind, "tz", None)), safe=False).cast(pa.int64())  # UTC, whatever zone is shown
-        seconds, what = parse_times(pc.fill_null(moments, np.iinfo(np.int64).min).to_numpy().view("M8[us]"))
+        # UTC, whatever zone is shown
+        moments = column.cast(pa.timestamp("us", getattr(kind, "tz", None)), safe=False).cast(
+            pa.int64()
+        )
+        seconds, what = parse_times(
+            pc.fill_null(moments, np.iinfo(np.int64).min).to_numpy().view("M8[us]")
+        )
     elif _is_number(kind):
         seconds, what = parse_times(_numbers(column))
     elif _is_text(kind):
@@ -143,15 +195,24 @@ def _seconds(column):
 
 
 def captures_of(table, names):
-    """Codes of the captures, shape (n,), and their texts, sorted, by code. No value is an empty text."""
+    """Codes of the captures, shape (n,), and their texts, sorted, by code. No value is an empty
+    text."""
     texts = []
     for name in names:
         kind = table[name].type
         kind = kind.value_type if pa.types.is_dictionary(kind) else kind
         if not (_is_text(kind) or pa.types.is_integer(kind) or pa.types.is_null(kind)):
-            raise ValueError(f"column “{name}” holds {kind}: captures are told apart by text or whole numbers. Choose another one with {OPTIONS['capture']}")
+            raise ValueError(
+                f"column “{name}” holds {kind}: captures are told apart by text or whole numbers."
+                f" Choose another one with {OPTIONS['capture']}"
+            )
         texts.append(table[name].cast(kind).cast(pa.large_string()))
-    both = pc.binary_join_element_wise(*texts, pa.scalar(SEPARATOR, pa.large_string()), null_handling="replace", null_replacement="")
+    both = pc.binary_join_element_wise(
+        *texts,
+        pa.scalar(SEPARATOR, pa.large_string()),
+        null_handling="replace",
+        null_replacement="",
+    )
     codes, different = _factor(both)
     different = np.array(different.to_pylist(), dtype=object)
     order = np.argsort(different, kind="stable")
@@ -162,7 +223,8 @@ def captures_of(table, names):
 
 def _factor(column):
     """Codes, shape (n,) of int64, and the array of different values; null is a value."""
-    column = column.cast(pa.large_string()) if _is_text(column.type) else column  # one piece of any size
+    # one piece of any size
+    column = column.cast(pa.large_string()) if _is_text(column.type) else column
     coded = pc.dictionary_encode(column.combine_chunks(), null_encoding="encode")
     return coded.indices.to_numpy().astype(np.int64), coded.dictionary
 
@@ -173,7 +235,9 @@ def _fixed(column, values):
     if pa.types.is_boolean(column.type):
         return pc.fill_null(column, False).to_numpy().astype(bool)
     if not (_is_number(column.type) or _is_text(column.type)):
-        raise ValueError(f"it holds {column.type}, where text, a number or true and false is needed")
+        raise ValueError(
+            f"it holds {column.type}, where text, a number or true and false is needed"
+        )
     codes, different = _factor(column)
     return is_fixed(np.array(different.to_pylist(), dtype=object), values)[codes]
 
@@ -189,4 +253,6 @@ def _is_number(kind):
 
 
 def _is_text(kind):
-    return pa.types.is_string(kind) or pa.types.is_large_string(kind) or pa.types.is_string_view(kind)
+    return (
+        pa.types.is_string(kind) or pa.types.is_large_string(kind) or pa.types.is_string_view(kind)
+    )

@@ -1,4 +1,5 @@
 """The command line of the run."""
+
 import argparse
 import os
 import sys
@@ -45,36 +46,110 @@ def parser():
     from ..screening import CURVE_MODELS, Settings
 
     usual = min(MOST_WORKERS, os.cpu_count() or 1)
-    parse = argparse.ArgumentParser(prog="partitions", description=DESCRIPTION, epilog=NOTES, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parse = argparse.ArgumentParser(
+        prog="partitions",
+        description=DESCRIPTION,
+        epilog=NOTES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
     parse.add_argument("source", metavar="IN", help="folder of the epochs")
     parse.add_argument("target", metavar="OUT", help="folder for the results")
     who = parse.add_argument_group("workers")
-    who.add_argument("--workers", type=int, default=usual, metavar="N", help=f"processes on this machine (default here: {usual}); 0 for none but this one")
-    who.add_argument("--memory", default="auto", metavar="SIZE", help="each of them may take, for example 4GiB (default: its share of what there is)")
-    who.add_argument("--scheduler", metavar="ADDRESS", help="of a Dask cluster that is there already, for example tcp://host:8786, in place of --workers")
-    what = parse.add_argument_group("columns", "Found by their names (algorithms/roles.csv) where they are not given; '' for none.")
-    what.add_argument("--time", metavar="NAME", help="date-time, ISO 8601 text, or seconds or milliseconds since 1970")
-    what.add_argument("--capture", metavar="NAME", action="append", help="text or whole number that tells captures apart; may be given several times")
-    what.add_argument("--fix", metavar="NAME", help="kind of solution; '' if every epoch is RTK fixed")
-    what.add_argument("--fixed-values", metavar="LIST", help="its values that mean fixed, comma-separated (default: NMEA quality 4 and the usual words)")
-    what.add_argument("--h-accuracy", metavar="NAME", help="horizontal 1-sigma of the receiver, metres")
-    what.add_argument("--v-accuracy", metavar="NAME", help="vertical 1-sigma of the receiver, metres")
-    what.add_argument("--crs", help="CRS of the epochs, where the files name none or a wrong one, for example EPSG:25832")
-    parse.add_argument("--epochs", action="store_true", help="write every epoch with its edge, or the reason why it has none")
-    how = parse.add_argument_group("settings", "As in the plugin's main job: metres, seconds, degrees.")
-    helps = {"max_h_accuracy": "epochs said to be worse are rejected", "max_time_gap": "a longer pause ends the edge; 0: from the stream",
-             "max_distance_gap": "a longer step ends the edge; 0: from the stream", "corner_angle": "sharper deflections stay corners",
-             "tolerance": "of the line written", "min_length": "shorter edges are left out"}
+    who.add_argument(
+        "--workers",
+        type=int,
+        default=usual,
+        metavar="N",
+        help=f"processes on this machine (default here: {usual}); 0 for none but this one",
+    )
+    who.add_argument(
+        "--memory",
+        default="auto",
+        metavar="SIZE",
+        help="each of them may take, for example 4GiB (default: its share of what there is)",
+    )
+    who.add_argument(
+        "--scheduler",
+        metavar="ADDRESS",
+        help=(
+            "of a Dask cluster that is there already, for example tcp://host:8786, in place of"
+            " --workers"
+        ),
+    )
+    what = parse.add_argument_group(
+        "columns",
+        "Found by their names (algorithms/roles.csv) where they are not given; '' for none.",
+    )
+    what.add_argument(
+        "--time",
+        metavar="NAME",
+        help="date-time, ISO 8601 text, or seconds or milliseconds since 1970",
+    )
+    what.add_argument(
+        "--capture",
+        metavar="NAME",
+        action="append",
+        help="text or whole number that tells captures apart; may be given several times",
+    )
+    what.add_argument(
+        "--fix", metavar="NAME", help="kind of solution; '' if every epoch is RTK fixed"
+    )
+    what.add_argument(
+        "--fixed-values",
+        metavar="LIST",
+        help=(
+            "its values that mean fixed, comma-separated (default: NMEA quality 4 and the usual"
+            " words)"
+        ),
+    )
+    what.add_argument(
+        "--h-accuracy", metavar="NAME", help="horizontal 1-sigma of the receiver, metres"
+    )
+    what.add_argument(
+        "--v-accuracy", metavar="NAME", help="vertical 1-sigma of the receiver, metres"
+    )
+    what.add_argument(
+        "--crs",
+        help="CRS of the epochs, where the files name none or a wrong one, for example EPSG:25832",
+    )
+    parse.add_argument(
+        "--epochs",
+        action="store_true",
+        help="write every epoch with its edge, or the reason why it has none",
+    )
+    how = parse.add_argument_group(
+        "settings", "As in the plugin's main job: metres, seconds, degrees."
+    )
+    helps = {
+        "max_h_accuracy": "epochs said to be worse are rejected",
+        "max_time_gap": "a longer pause ends the edge; 0: from the stream",
+        "max_distance_gap": "a longer step ends the edge; 0: from the stream",
+        "corner_angle": "sharper deflections stay corners",
+        "tolerance": "of the line written",
+        "min_length": "shorter edges are left out",
+    }
     for setting in fields(Settings):
         option = f"--{setting.name.replace('_', '-')}"
         if setting.name in helps:
-            how.add_argument(option, type=float, default=setting.default, metavar="NUMBER", help=f"{helps[setting.name]} (default {setting.default:g})")
-    how.add_argument("--curve-model", choices=CURVE_MODELS, default="automatic", help="what edges are made of (default automatic)")
+            how.add_argument(
+                option,
+                type=float,
+                default=setting.default,
+                metavar="NUMBER",
+                help=f"{helps[setting.name]} (default {setting.default:g})",
+            )
+    how.add_argument(
+        "--curve-model",
+        choices=CURVE_MODELS,
+        default="automatic",
+        help="what edges are made of (default automatic)",
+    )
     return parse
 
 
 def main(arguments=None):
-    """Run the command; its exit code: 0 when done, 1 when the run could not go on, 130 when it was stopped, 2 when something is missing or misspelt."""
+    """Run the command; its exit code: 0 when done, 1 when the run could not go on, 130 when it was
+    stopped, 2 when something is missing or misspelt."""
     absent = []
     for name in PACKAGES:
         try:
@@ -82,8 +157,11 @@ def main(arguments=None):
         except ImportError as error:
             absent.append(name if getattr(error, "name", None) == name else f"{name} ({error})")
     if absent:
-        say(f"Missing here: {', '.join(absent)}. Install what this command needs with\n    bash setup.sh cluster\n"
-            "and start it with .venv/bin/python, both in Curbwright's own folder.")
+        say(
+            f"Missing here: {', '.join(absent)}. Install what this command needs with\n    bash"
+            " setup.sh cluster\nand start it with .venv/bin/python, both in Curbwright's own"
+            " folder."
+        )
         return 2
     from ..screening import Settings
     from .engine import Cluster, Here
@@ -93,15 +171,41 @@ def main(arguments=None):
     given = parse.parse_args(arguments)
     if given.workers < 0:
         parse.error("--workers must be 0 or greater")
-    columns = {part: [name for name in (chosen if isinstance(chosen, list) else [chosen]) if name]
-               for part, chosen in ((part, getattr(given, part)) for part in ("time", "capture", "fix", "h_accuracy", "v_accuracy")) if chosen is not None}
+    columns = {
+        part: [name for name in (chosen if isinstance(chosen, list) else [chosen]) if name]
+        for part, chosen in (
+            (part, getattr(given, part))
+            for part in ("time", "capture", "fix", "h_accuracy", "v_accuracy")
+        )
+        if chosen is not None
+    }
     try:
-        settings = Settings(**{setting.name: getattr(given, setting.name) for setting in fields(Settings) if hasattr(given, setting.name)})
+        settings = Settings(
+            **{
+                setting.name: getattr(given, setting.name)
+                for setting in fields(Settings)
+                if hasattr(given, setting.name)
+            }
+        )
     except ValueError as error:
         parse.error(str(error))
     try:
-        with Cluster(given.workers, given.scheduler, given.memory) if given.workers or given.scheduler else Here() as engine:
-            summary = run(given.source, given.target, settings, columns, given.fixed_values, given.crs, given.epochs, engine, say)
+        with (
+            Cluster(given.workers, given.scheduler, given.memory)
+            if given.workers or given.scheduler
+            else Here()
+        ) as engine:
+            summary = run(
+                given.source,
+                given.target,
+                settings,
+                columns,
+                given.fixed_values,
+                given.crs,
+                given.epochs,
+                engine,
+                say,
+            )
     except (RunError, ValueError) as error:
         say(str(error))
         return 1
@@ -109,7 +213,14 @@ def main(arguments=None):
         say("Stopped. Former results are as they were.")
         return 130
     kept = summary["reasons"]["kept"]
-    lost = ", ".join(f"{reason} {count:,}" for reason, count in summary["reasons"].items() if count and reason != "kept")
+    lost = ", ".join(
+        f"{reason} {count:,}"
+        for reason, count in summary["reasons"].items()
+        if count and reason != "kept"
+    )
     say(f"{summary['epochs']:,} epochs, {kept:,} kept" + (f"; rejected: {lost}" if lost else ""))
-    say(f"{summary['edges']:,} edges, {summary['length']:,.1f} m on the ground, {summary['gaps']:,} gaps in {given.target}")
+    say(
+        f"{summary['edges']:,} edges, {summary['length']:,.1f} m on the ground, {summary['gaps']:,}"
+        f" gaps in {given.target}"
+    )
     return 0

@@ -1,4 +1,5 @@
 """Who does the work: Dask's workers, or this process."""
+
 import hashlib
 import logging
 import sys
@@ -28,7 +29,8 @@ def call(package, archive, name, *arguments):
 
 
 def pack(folder):
-    """Write the core into a zip in a folder that the workers see; its path and a name that tells these sources from any others."""
+    """Write the core into a zip in a folder that the workers see; its path and a name that tells
+    these sources from any others."""
     target, digest = Path(folder, "core.zip"), hashlib.sha256()
     with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as archive:
         for path in sorted((ROOT / "shared").rglob("*.py")):
@@ -68,14 +70,16 @@ class Here:
 
 
 class Cluster:
-    """Dask's workers: of a cluster that is there already, or processes on this machine. A context manager.
+    """Dask's workers: of a cluster that is there already, or processes on this machine. A context
+    manager.
 
     Parameters
     ----------
     workers : int
         Processes to start; not used where there is a scheduler.
     scheduler : str, optional
-        Address of the scheduler of a running cluster. Its workers see the data and the results under the same paths.
+        Address of the scheduler of a running cluster. Its workers see the data and the results
+        under the same paths.
     memory : str
         Each process may take, as Dask understands it: ``4GiB``, ``auto``.
 
@@ -93,16 +97,26 @@ class Cluster:
 
         self._own, self._code = None, None
         if scheduler is None:
-            self._own = LocalCluster(n_workers=workers, threads_per_worker=1, processes=True, memory_limit=memory, dashboard_address=None,
-                                     silence_logs=logging.CRITICAL)
+            self._own = LocalCluster(
+                n_workers=workers,
+                threads_per_worker=1,
+                processes=True,
+                memory_limit=memory,
+                dashboard_address=None,
+                silence_logs=logging.CRITICAL,
+            )
         for attempt in range(ATTEMPTS):
             try:
                 # never the default one: a client that failed would stay that
-                self._client = Client(self._own if scheduler is None else scheduler, set_as_default=False)
+                self._client = Client(
+                    self._own if scheduler is None else scheduler, set_as_default=False
+                )
                 break
             except (OSError, ValueError) as error:
                 raise ValueError(f"the scheduler {scheduler} does not answer: {error}") from error
-            except AssertionError:  # on a busy machine a client may get two messages at once where it expects one
+            except (
+                AssertionError
+            ):  # on a busy machine a client may get two messages at once where it expects one
                 if attempt == ATTEMPTS - 1:
                     raise
 
@@ -123,7 +137,9 @@ class Cluster:
         from distributed import as_completed
 
         archive, package = self._code
-        futures = self._client.map(lambda task: call(package, archive, name, job, task), tasks, pure=False)
+        futures = self._client.map(
+            lambda task: call(package, archive, name, job, task), tasks, pure=False
+        )
         number_of = {future.key: number for number, future in enumerate(futures)}
         try:
             for future in as_completed(futures, loop=self._client.loop):

@@ -1,4 +1,5 @@
 """One frame for a whole data set: metres, true to scale at its centre, on its own datum."""
+
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -15,7 +16,8 @@ FAR_SHARE = 0.001  # of the epochs may lie beyond: coordinates that went wrong
 
 @lru_cache(maxsize=8)
 def horizontal(text):
-    """Plane or geographic part of a CRS, the geographic CRS below it, and metres in a unit of the heights.
+    """Plane or geographic part of a CRS, the geographic CRS below it, and metres in a unit of the
+    heights.
 
     Parameters
     ----------
@@ -38,7 +40,10 @@ def horizontal(text):
     if crs.is_bound:
         crs = crs.source_crs
     if crs.is_geocentric or crs.geodetic_crs is None or not (crs.is_geographic or crs.is_projected):
-        raise ValueError(f"its CRS “{name}” is neither geographic nor projected. Reproject it, or name its CRS with --crs")
+        raise ValueError(
+            f"its CRS “{name}” is neither geographic nor projected. Reproject it, or name its CRS"
+            " with --crs"
+        )
     if len(crs.axis_info) == 3:
         height_unit = crs.axis_info[2].unit_conversion_factor
         crs = crs.to_2d()
@@ -53,7 +58,9 @@ def _degrees(geographic):
 
 def _transform(transformer, x, y):
     """As PROJ does it; NaN where there is no position, or none on the other side."""
-    x, y = transformer.transform(np.where(np.isfinite(x), x, np.nan), np.where(np.isfinite(y), y, np.nan), errcheck=False)
+    x, y = transformer.transform(
+        np.where(np.isfinite(x), x, np.nan), np.where(np.isfinite(y), y, np.nan), errcheck=False
+    )
     lost = ~(np.isfinite(x) & np.isfinite(y))
     x[lost] = y[lost] = np.nan
     return x, y
@@ -76,7 +83,8 @@ def spread(text, x, y):
     Returns
     -------
     list of (ndarray of int, ndarray of int)
-        Numbers of the cells of longitude (from -180 degrees) and of latitude (from -90), and how many positions lie in each.
+        Numbers of the cells of longitude (from -180 degrees) and of latitude (from -90), and how
+        many positions lie in each.
     """
     crs, geographic, _ = horizontal(text)
     lon, lat = in_range(text, x, y)
@@ -90,31 +98,41 @@ def spread(text, x, y):
 
 
 def centre_of(spreads):
-    """Median position of a data set, in degrees, to a hundredth, from the `spread` of all its parts.
+    """Median position of a data set, in degrees, to a hundredth, from the `spread` of all its
+    parts.
 
     Raises
     ------
     ValueError
         If the data set is too wide for one frame.
     """
-    east, north = (np.bincount(np.concatenate([part[axis][0] for part in spreads]),
-                               np.concatenate([part[axis][1] for part in spreads])).astype(np.int64) for axis in (0, 1))
+    east, north = (
+        np.bincount(
+            np.concatenate([part[axis][0] for part in spreads]),
+            np.concatenate([part[axis][1] for part in spreads]),
+        ).astype(np.int64)
+        for axis in (0, 1)
+    )
     if not east.sum():
         return 0.0, 0.0
     angle = np.radians(CELL * (np.arange(len(east)) + 0.5) - 180)
-    middle = np.degrees(np.arctan2((np.sin(angle) * east).sum(), (np.cos(angle) * east).sum()))  # does not break at the antimeridian
+    # does not break at the antimeridian
+    middle = np.degrees(np.arctan2((np.sin(angle) * east).sum(), (np.cos(angle) * east).sum()))
     off = (np.degrees(angle) - middle + 180) % 360 - 180
     order = np.argsort(off, kind="stable")
     lon = round(float(middle + _median(off[order], east[order]) + 180) % 360 - 180, 3)
     lat = round(float(_median(CELL * (np.arange(len(north)) + 0.5) - 90, north)), 3)
-    # on the sphere; the narrower parts of the parallels make little of a difference in what is no fine limit
+    # on the sphere; the narrower parts of the parallels make little of a difference in what is no
+    # fine limit
     away = np.abs((np.degrees(angle) - lon + 180) % 360 - 180)
     metres = np.radians(away) * 6.371e6 * np.cos(np.radians(lat))
     far = int(east[metres > WIDEST].sum())
     if far > FAR_SHARE * east.sum():
         raise ValueError(
-            f"{far:,} of {int(east.sum()):,} positions lie more than {WIDEST / 1000:,.0f} km west or east of the middle ({lon:.2f}, {lat:.2f} degrees): "
-            "too wide for one frame. Run it in regions, each from a folder of its own")
+            f"{far:,} of {int(east.sum()):,} positions lie more than {WIDEST / 1000:,.0f} km west"
+            f" or east of the middle ({lon:.2f}, {lat:.2f} degrees): too wide for one frame. Run it"
+            " in regions, each from a folder of its own"
+        )
     return lon, lat
 
 
@@ -125,7 +143,8 @@ def _median(values, number):
 
 @lru_cache(maxsize=16)
 def _way(source, target):
-    return Transformer.from_crs(source, target, always_xy=True)  # as WKB has them, whatever the CRS says
+    # as WKB has them, whatever the CRS says
+    return Transformer.from_crs(source, target, always_xy=True)
 
 
 @dataclass(frozen=True)
@@ -147,7 +166,10 @@ class Frame:
     def local_crs(self):
         """Transverse Mercator with scale 1 on the meridian of the centre."""
         geographic = horizontal(self.text)[1]
-        return ProjectedCRS(TransverseMercatorConversion(self.centre[1], self.centre[0], 0.0, 0.0, 1.0), geodetic_crs=geographic)
+        return ProjectedCRS(
+            TransverseMercatorConversion(self.centre[1], self.centre[0], 0.0, 0.0, 1.0),
+            geodetic_crs=geographic,
+        )
 
     @property
     def height_unit(self):
@@ -168,8 +190,8 @@ class Frame:
 
         Notes
         -----
-        The scale is cosh(E / R) (J. P. Snyder, Map Projections: A Working Manual, USGS PP 1395, 1987, eq. 8-4 rewritten in E),
-        R the Gaussian mean radius at the point's latitude.
+        The scale is cosh(E / R) (J. P. Snyder, Map Projections: A Working Manual, USGS PP 1395,
+        1987, eq. 8-4 rewritten in E), R the Gaussian mean radius at the point's latitude.
         """
         crs, geographic, _ = horizontal(self.text)
         east, north = _transform(_way(crs, self.local_crs), *in_range(self.text, x, y))

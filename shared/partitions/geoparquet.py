@@ -1,4 +1,6 @@
-"""GeoParquet files: points in, lines out, after versions 1.0.0 and 1.1.0 of the specification (OGC, geoparquet.org)."""
+"""GeoParquet files: points in, lines out, after versions 1.0.0 and 1.1.0 of the specification (OGC,
+geoparquet.org)."""
+
 import json
 import os
 
@@ -12,8 +14,13 @@ from ..ragged import ranges
 
 VERSION = "1.1.0"
 DEFAULT_CRS = "OGC:CRS84"  # of a file that names none, by the specification
-# Byte order and type of the points that most files hold, with the length of the whole: plain, ISO Z, and Z by the older high bit.
-_USUAL = {(b"\x01\x01\x00\x00\x00", 21), (b"\x01\xe9\x03\x00\x00", 29), (b"\x01\x01\x00\x00\x80", 29)}
+# Byte order and type of the points that most files hold, with the length of the whole: plain, ISO
+# Z, and Z by the older high bit.
+_USUAL = {
+    (b"\x01\x01\x00\x00\x00", 21),
+    (b"\x01\xe9\x03\x00\x00", 29),
+    (b"\x01\x01\x00\x00\x80", 29),
+}
 _HEAD = np.dtype([("order", "u1"), ("type", "<u4"), ("count", "<u4")])
 _LINE_Z = 1002
 
@@ -28,21 +35,32 @@ def geo_of(schema):
     """
     text = (schema.metadata or {}).get(b"geo")
     if text is None:
-        raise ValueError("it is no GeoParquet: its metadata have no entry “geo”. Write it as GeoParquet 1.0 or 1.1")
+        raise ValueError(
+            "it is no GeoParquet: its metadata have no entry “geo”. Write it as GeoParquet 1.0"
+            " or 1.1"
+        )
     try:
         geo = json.loads(text)
         name = geo["primary_column"]
         column = geo["columns"][name]
         encoding, kinds = column["encoding"], column["geometry_types"]
     except (ValueError, KeyError, TypeError) as error:
-        raise ValueError(f"its metadata entry “geo” is not that of GeoParquet 1.0 or 1.1 ({error!r})") from error
+        raise ValueError(
+            f"its metadata entry “geo” is not that of GeoParquet 1.0 or 1.1 ({error!r})"
+        ) from error
     if name not in schema.names:
-        raise ValueError(f"its geometry column “{name}” is missing. It has: {', '.join(schema.names)}")
+        raise ValueError(
+            f"its geometry column “{name}” is missing. It has: {', '.join(schema.names)}"
+        )
     if encoding not in ("WKB", "point"):
-        raise ValueError(f"its geometry column “{name}” is encoded as “{encoding}”; WKB or point is needed")
+        raise ValueError(
+            f"its geometry column “{name}” is encoded as “{encoding}”; WKB or point is needed"
+        )
     others = [kind for kind in kinds if kind.split()[0] not in ("Point", "MultiPoint")]
     if others:
-        raise ValueError(f"its geometry column “{name}” holds {', '.join(others)}; points are needed")
+        raise ValueError(
+            f"its geometry column “{name}” holds {', '.join(others)}; points are needed"
+        )
     return geo, name, column
 
 
@@ -72,7 +90,8 @@ def points(column, encoding):
     chunks = [read(chunk) for chunk in column.chunks] or [np.zeros((4, 0))]
     x, y, z, parts = np.concatenate(chunks, axis=1)
     none = ~(np.isfinite(x) & np.isfinite(y)) & (parts == 1)
-    parts[none] = np.where(np.isnan(x[none]) & np.isnan(y[none]), 0, 1)  # that is how an empty point is written
+    # that is how an empty point is written
+    parts[none] = np.where(np.isnan(x[none]) & np.isnan(y[none]), 0, 1)
     return x, y, z, parts.astype(np.int64)
 
 
@@ -81,7 +100,9 @@ def _structs(array):
     out = np.full((4, len(array)), np.nan)
     for row, name in enumerate("xyz"):
         if name in names:
-            out[row] = pc.struct_field(array, name).cast(pa.float64()).to_numpy(zero_copy_only=False)
+            out[row] = (
+                pc.struct_field(array, name).cast(pa.float64()).to_numpy(zero_copy_only=False)
+            )
     out[3] = array.is_valid().to_numpy(zero_copy_only=False)
     return out
 
@@ -99,16 +120,16 @@ def _wkb(array):
 
 def _usual_points(array):
     """Points that all have one of the usual forms, read in one go; None where they have not."""
-    ends = np.frombuffer(array.buffers()[1], np.int64)[array.offset:array.offset + len(array) + 1]
+    ends = np.frombuffer(array.buffers()[1], np.int64)[array.offset : array.offset + len(array) + 1]
     width = int(ends[1] - ends[0])
     if (np.diff(ends) != width).any() or width not in {length for _, length in _USUAL}:
         return None
-    matrix = np.frombuffer(array.buffers()[2], np.uint8)[ends[0]:ends[-1]].reshape(-1, width)
+    matrix = np.frombuffer(array.buffers()[2], np.uint8)[ends[0] : ends[-1]].reshape(-1, width)
     if (matrix[:, :5] != matrix[0, :5]).any() or (matrix[0, :5].tobytes(), width) not in _USUAL:
         return None
     values = np.ascontiguousarray(matrix[:, 5:]).view("<f8")
     out = np.full((4, len(matrix)), np.nan)
-    out[:values.shape[1]] = values.T
+    out[: values.shape[1]] = values.T
     out[3] = 1
     return out
 
@@ -120,12 +141,17 @@ def _any_points(array):
         raise ValueError(f"a geometry cannot be read ({error})") from error
     kind, empty = shapely.get_type_id(geometries), shapely.is_empty(geometries)
     if ((kind != 0) & (kind != 4)).any():
-        raise ValueError(f"a geometry is a {geometries[np.argmax((kind != 0) & (kind != 4))].geom_type}; points are needed")
+        raise ValueError(
+            f"a geometry is a {geometries[np.argmax((kind != 0) & (kind != 4))].geom_type}; points"
+            " are needed"
+        )
     parts = np.where(empty, 0, shapely.get_num_geometries(geometries))
     several = kind == 4
     geometries[several] = shapely.get_geometry(geometries[several], 0)
     geometries[parts != 1] = None
-    return np.stack([shapely.get_x(geometries), shapely.get_y(geometries), shapely.get_z(geometries), parts])
+    return np.stack(
+        [shapely.get_x(geometries), shapely.get_y(geometries), shapely.get_z(geometries), parts]
+    )
 
 
 def lines(x, y, z, offsets):
@@ -143,12 +169,16 @@ def lines(x, y, z, offsets):
     count = len(offsets) - 1
     heads = np.empty(count, _HEAD)
     heads["order"], heads["type"], heads["count"] = 1, _LINE_Z, np.diff(offsets)
-    starts = (_HEAD.itemsize * np.arange(count + 1) + 24 * np.asarray(offsets, np.int64)).astype(np.int32)
+    starts = (_HEAD.itemsize * np.arange(count + 1) + 24 * np.asarray(offsets, np.int64)).astype(
+        np.int32
+    )
     data, is_head = np.empty(starts[-1], np.uint8), np.zeros(starts[-1], bool)
     is_head[ranges(starts[:-1], np.full(count, _HEAD.itemsize))] = True
     data[is_head] = heads.view(np.uint8)
     data[~is_head] = np.ascontiguousarray(np.column_stack([x, y, z]), "<f8").view(np.uint8).ravel()
-    return pa.Array.from_buffers(pa.binary(), count, [None, pa.py_buffer(starts), pa.py_buffer(data)])
+    return pa.Array.from_buffers(
+        pa.binary(), count, [None, pa.py_buffer(starts), pa.py_buffer(data)]
+    )
 
 
 def line_metadata(x, y, source, geographic):
@@ -159,7 +189,8 @@ def line_metadata(x, y, source, geographic):
     x, y : ndarray of float, shape (v,)
         All vertices.
     source : dict
-        Entry of the column that the lines come from: its CRS, its coordinate epoch and its kind of edges go on.
+        Entry of the column that the lines come from: its CRS, its coordinate epoch and its kind of
+        edges go on.
     geographic : bool
         True where the coordinates are degrees, which may lie on both sides of the antimeridian.
     """
@@ -175,7 +206,9 @@ def write(table, geo, path):
 
     The folder must be there: what is left of a run that was given up must not make it anew.
     """
-    table = table.replace_schema_metadata({**(table.schema.metadata or {}), b"geo": json.dumps(geo)})
+    table = table.replace_schema_metadata(
+        {**(table.schema.metadata or {}), b"geo": json.dumps(geo)}
+    )
     beside = path.with_name(f".{path.name}.{os.getpid()}")
     try:
         pq.write_table(table, beside, compression="zstd")

@@ -1,4 +1,6 @@
-"""The folder of the results: grown beside, and put in the place of the former one when it is complete."""
+"""The folder of the results: grown beside, and put in the place of the former one when it is
+complete."""
+
 import errno
 import json
 import os
@@ -12,17 +14,20 @@ except ImportError:  # Windows
     fcntl = None
 
 SUMMARY = "run.json"
-KIND = "edges from partitioned epochs"  # says in a summary that a run of this command wrote the folder
+# says in a summary that a run of this command wrote the folder
+KIND = "edges from partitioned epochs"
 DATA = ("edges", "gaps", "epochs")
 LOCK = "lock"
-NO_LOCKS = (errno.ENOSYS, errno.ENOLCK, errno.ENOTSUP)  # what file systems say that have none: there two runs are not kept apart
+# what file systems say that have none: there two runs are not kept apart
+NO_LOCKS = (errno.ENOSYS, errno.ENOLCK, errno.ENOTSUP)
 
 
 class Results:
     """Results of one run; a context manager.
 
-    The new ones grow in a hidden folder beside the old ones, which are moved away and deleted only when the new ones are complete. What a run
-    that was killed left behind is cleared by the next one, or put back where it was killed between the two moves. Each run has a folder of its own
+    The new ones grow in a hidden folder beside the old ones, which are moved away and deleted only
+    when the new ones are complete. What a run that was killed left behind is cleared by the next
+    one, or put back where it was killed between the two moves. Each run has a folder of its own
     within, so that workers that are still busy for a run that was given up find theirs gone.
 
     Parameters
@@ -51,7 +56,9 @@ class Results:
                 fcntl.flock(self._lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError as error:
             self._lock.close()
-            raise ValueError(f"another run is writing “{self.folder}”. Wait for it, or choose another folder") from error
+            raise ValueError(
+                f"another run is writing “{self.folder}”. Wait for it, or choose another folder"
+            ) from error
         except OSError as error:
             if error.errno not in NO_LOCKS:
                 self._lock.close()
@@ -79,15 +86,29 @@ class Results:
             return
         if not self.folder.is_dir():
             raise ValueError(f"“{self.folder}” is a file. Choose a folder for the results")
-        there = {path.relative_to(self.folder).as_posix() for path in self.folder.rglob("*") if not path.is_dir()}
+        there = {
+            path.relative_to(self.folder).as_posix()
+            for path in self.folder.rglob("*")
+            if not path.is_dir()
+        }
         try:
             summary = json.loads((self.folder / SUMMARY).read_text(encoding="utf-8"))
-            ours = {SUMMARY, *(f"{data}/{part['file']}" for data in DATA for part in summary["partitions"])} if summary["kind"] == KIND else set()
+            ours = (
+                {
+                    SUMMARY,
+                    *(f"{data}/{part['file']}" for data in DATA for part in summary["partitions"]),
+                }
+                if summary["kind"] == KIND
+                else set()
+            )
         except (OSError, ValueError, KeyError, TypeError):
             ours = set()
         strange = sorted(there - ours)
         if strange:
-            raise ValueError(f"“{self.folder}” holds “{strange[0]}”, which no run wrote. Move it away, or choose another folder")
+            raise ValueError(
+                f"“{self.folder}” holds “{strange[0]}”, which no run wrote. Move it away, or choose"
+                " another folder"
+            )
 
     def make_folders(self, names):
         """Make the folders of the files to come, whose paths are `names`, for each kind of data."""

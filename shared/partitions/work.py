@@ -1,8 +1,10 @@
-"""What is done with one partition: look round, look at the streams, reconstruct. Runs wherever a worker is.
+"""What is done with one partition: look round, look at the streams, reconstruct. Runs wherever a
+worker is.
 
-Everything that comes in and goes out is plain: texts, numbers, dicts, arrays. So a worker needs to share no class with the
-process that asks.
+Everything that comes in and goes out is plain: texts, numbers, dicts, arrays. So a worker needs to
+share no class with the process that asks.
 """
+
 import json
 import platform
 from dataclasses import dataclass
@@ -24,28 +26,66 @@ from . import geoparquet
 from .columns import read_columns
 from .frame import Frame, horizontal, spread
 
-EARLIEST_DATE = 1e8  # seconds since 1970, March 1973: smaller numbers count from some other origin, as in the plugin
+# seconds since 1970, March 1973: smaller numbers count from some other origin, as in the plugin
+EARLIEST_DATE = 1e8
 EDGE_FIELDS = (
-    ("edge_id", pa.int64()), ("capture", pa.string()), ("run", pa.int32()), ("started", pa.timestamp("ms", "UTC")), ("ended", pa.timestamp("ms", "UTC")),
-    ("started_unix", pa.float64()), ("ended_unix", pa.float64()), ("epochs_used", pa.int32()), ("epochs_rejected", pa.int32()), ("length", pa.float64()),
-    ("rms_residual", pa.float64()), ("max_residual", pa.float64()), ("sigma_cross", pa.float64()), ("sigma_up", pa.float64()), ("closed", pa.bool_()),
-    ("start_reason", pa.string()), ("end_reason", pa.string()), ("curve_model", pa.string()))
+    ("edge_id", pa.int64()),
+    ("capture", pa.string()),
+    ("run", pa.int32()),
+    ("started", pa.timestamp("ms", "UTC")),
+    ("ended", pa.timestamp("ms", "UTC")),
+    ("started_unix", pa.float64()),
+    ("ended_unix", pa.float64()),
+    ("epochs_used", pa.int32()),
+    ("epochs_rejected", pa.int32()),
+    ("length", pa.float64()),
+    ("rms_residual", pa.float64()),
+    ("max_residual", pa.float64()),
+    ("sigma_cross", pa.float64()),
+    ("sigma_up", pa.float64()),
+    ("closed", pa.bool_()),
+    ("start_reason", pa.string()),
+    ("end_reason", pa.string()),
+    ("curve_model", pa.string()),
+)
 GAP_FIELDS = (
-    ("gap_id", pa.int64()), ("capture", pa.string()), ("after_edge", pa.int64()), ("before_edge", pa.int64()), ("seconds", pa.float64()),
-    ("metres", pa.float64()), ("reason", pa.string()))
+    ("gap_id", pa.int64()),
+    ("capture", pa.string()),
+    ("after_edge", pa.int64()),
+    ("before_edge", pa.int64()),
+    ("seconds", pa.float64()),
+    ("metres", pa.float64()),
+    ("reason", pa.string()),
+)
 EPOCH_FIELDS = (
-    ("edge_id", pa.int64()), ("reason", pa.string()), ("detail", pa.string()), ("chainage", pa.float64()), ("residual_cross", pa.float64()),
-    ("residual_up", pa.float64()), ("role", pa.string()), ("height_used", pa.bool_()))
+    ("edge_id", pa.int64()),
+    ("reason", pa.string()),
+    ("detail", pa.string()),
+    ("chainage", pa.float64()),
+    ("residual_cross", pa.float64()),
+    ("residual_up", pa.float64()),
+    ("role", pa.string()),
+    ("height_used", pa.bool_()),
+)
 
 
 def versions():
     """What must be alike on all workers for the result not to depend on which of them did what."""
-    return {"Python": platform.python_version(), "numpy": np.__version__, "scipy": scipy.__version__, "shapely": shapely.__version__,
-            "GEOS": shapely.geos_version_string, "pyarrow": pa.__version__, "pyproj": pyproj.__version__, "PROJ": pyproj.proj_version_str}
+    return {
+        "Python": platform.python_version(),
+        "numpy": np.__version__,
+        "scipy": scipy.__version__,
+        "shapely": shapely.__version__,
+        "GEOS": shapely.geos_version_string,
+        "pyarrow": pa.__version__,
+        "pyproj": pyproj.__version__,
+        "PROJ": pyproj.proj_version_str,
+    }
 
 
 def folder_keys(name):
-    """Columns that stand in the names of folders, as ``capture=7/part.parquet``, from a path inside the data set."""
+    """Columns that stand in the names of folders, as ``capture=7/part.parquet``, from a path inside
+    the data set."""
     pairs = (part.split("=", 1) for part in name.split("/")[:-1] if "=" in part)
     return {key: value for key, value in pairs if key}
 
@@ -64,13 +104,21 @@ def _read(job, name, whole=False):
     if job["crs"]:
         geo[2]["crs"] = CRS.from_user_input(job["crs"]).to_json_dict()
     keys = {key: value for key, value in folder_keys(name).items() if key not in schema.names}
-    wanted = list(dict.fromkeys([geo[1], *(column for columns in job["taken"].values() for column in columns)]))
+    wanted = list(
+        dict.fromkeys(
+            [geo[1], *(column for columns in job["taken"].values() for column in columns)]
+        )
+    )
     absent = [column for column in wanted if column not in schema.names and column not in keys]
     if absent:
-        raise ValueError(f"it has no column “{absent[0]}”, which other files have. Give all files the same columns, or choose another one. "
-                         f"It has: {', '.join([*schema.names, *keys])}")
+        raise ValueError(
+            f"it has no column “{absent[0]}”, which other files have. Give all files the same"
+            f" columns, or choose another one. It has: {', '.join([*schema.names, *keys])}"
+        )
     with pq.ParquetFile(path) as file:
-        table = file.read(schema.names if whole else [column for column in wanted if column in schema.names])
+        table = file.read(
+            schema.names if whole else [column for column in wanted if column in schema.names]
+        )
     for key, value in keys.items():
         table = table.append_column(key, pa.repeat(pa.scalar(value), len(table)))
     return table, geo
@@ -78,14 +126,18 @@ def _read(job, name, whole=False):
 
 def _columns(job, table, geo):
     """Coordinates and columns of a table."""
-    return geoparquet.points(table[geo[1]], geo[2]["encoding"]), read_columns(table, job["taken"], job["fixed_values"])
+    return geoparquet.points(table[geo[1]], geo[2]["encoding"]), read_columns(
+        table, job["taken"], job["fixed_values"]
+    )
 
 
 def _crs_of(geo):
     """CRS of a file as text: PROJJSON, or its name where the file leaves it out."""
     crs = geo[2].get("crs", geoparquet.DEFAULT_CRS)
     if crs is None:
-        raise ValueError("its CRS is unknown (“crs” is null). Name it with --crs, for example --crs EPSG:25832")
+        raise ValueError(
+            "its CRS is unknown (“crs” is null). Name it with --crs, for example --crs EPSG:25832"
+        )
     return crs if isinstance(crs, str) else json.dumps(crs, sort_keys=True)
 
 
@@ -95,18 +147,26 @@ def survey(job, name):
     Returns
     -------
     dict
-        `crs`, as text; `rows`; `captures` (sorted texts) and `epochs` (of each); `spread` as in `frame.spread`; `first` and `last`
-        time, NaN where there is none, and its `kind`; `versions`.
+        `crs`, as text; `rows`; `captures` (sorted texts) and `epochs` (of each); `spread` as in
+        `frame.spread`; `first` and `last` time, NaN where there is none, and its `kind`;
+        `versions`.
     """
     table, geo = _read(job, name)
     crs = _crs_of(geo)
     (x, y, _, parts), columns = _columns(job, table, geo)
     alone = parts == 1
     known = columns.seconds[np.isfinite(columns.seconds)]
-    return {"crs": crs, "rows": len(table), "captures": pa.array(columns.captures.tolist(), pa.large_string()),
-            "epochs": np.bincount(columns.capture, minlength=len(columns.captures)), "spread": spread(crs, x[alone], y[alone]),
-            "first": float(known.min()) if len(known) else np.nan, "last": float(known.max()) if len(known) else np.nan,
-            "kind": columns.kind, "versions": versions()}
+    return {
+        "crs": crs,
+        "rows": len(table),
+        "captures": pa.array(columns.captures.tolist(), pa.large_string()),
+        "epochs": np.bincount(columns.capture, minlength=len(columns.captures)),
+        "spread": spread(crs, x[alone], y[alone]),
+        "first": float(known.min()) if len(known) else np.nan,
+        "last": float(known.max()) if len(known) else np.nan,
+        "kind": columns.kind,
+        "versions": versions(),
+    }
 
 
 @dataclass(frozen=True)
@@ -121,26 +181,66 @@ class _Loaded:
 
 
 def _load(job, unit, whole=False):
-    """Read a partition: its file without the captures that an earlier file holds too, and the rows of its own from later files."""
+    """Read a partition: its file without the captures that an earlier file holds too, and the rows
+    of its own from later files."""
     frame = Frame(job["crs_text"], tuple(job["centre"]))
     kept, tables = [], []
-    for name, texts, leave_out in [(unit["name"], unit["without"], True), *((name, texts, False) for name, texts in unit["further"])]:
+    for name, texts, leave_out in [
+        (unit["name"], unit["without"], True),
+        *((name, texts, False) for name, texts in unit["further"]),
+    ]:
         table, geo = _read(job, name, whole)
         (x, y, z, parts), columns = _columns(job, table, geo)
-        listed = np.isin(columns.captures, np.array(texts, dtype=object)) if len(texts) else np.zeros(len(columns.captures), bool)
+        listed = (
+            np.isin(columns.captures, np.array(texts, dtype=object))
+            if len(texts)
+            else np.zeros(len(columns.captures), bool)
+        )
         rows = np.flatnonzero((listed != leave_out)[columns.capture])
         none = np.full(len(table), np.nan)
-        kept.append([x[rows], y[rows], z[rows], parts[rows], columns.seconds[rows], columns.fixed[rows],
-                     *((none if sigma is None else sigma)[rows] for sigma in (columns.sigma_h, columns.sigma_v)), columns.captures[columns.capture[rows]]])
+        kept.append(
+            [
+                x[rows],
+                y[rows],
+                z[rows],
+                parts[rows],
+                columns.seconds[rows],
+                columns.fixed[rows],
+                *(
+                    (none if sigma is None else sigma)[rows]
+                    for sigma in (columns.sigma_h, columns.sigma_v)
+                ),
+                columns.captures[columns.capture[rows]],
+            ]
+        )
         if whole:
             tables.append(table.take(rows) if len(rows) < len(table) else table)
         if name == unit["name"]:
             first = geo
-    x, y, z, parts, seconds, fixed, sigma_h, sigma_v, text = (np.concatenate(column) for column in zip(*kept))
+    x, y, z, parts, seconds, fixed, sigma_h, sigma_v, text = (
+        np.concatenate(column) for column in zip(*kept)
+    )
     captures, codes = _factor(text)
     x, y, scale = frame.local(x, y)
-    epochs = EpochTable.from_columns(x, y, z * frame.height_unit, seconds - job["origin"], codes, fixed, sigma_h, sigma_v, scale, parts)
-    return _Loaded(epochs, captures, pa.concat_tables(tables, promote_options="permissive") if whole else None, first, frame)
+    epochs = EpochTable.from_columns(
+        x,
+        y,
+        z * frame.height_unit,
+        seconds - job["origin"],
+        codes,
+        fixed,
+        sigma_h,
+        sigma_v,
+        scale,
+        parts,
+    )
+    return _Loaded(
+        epochs,
+        captures,
+        pa.concat_tables(tables, promote_options="permissive") if whole else None,
+        first,
+        frame,
+    )
 
 
 def _factor(texts):
@@ -158,7 +258,8 @@ def look(job, unit):
 
 
 def fit(job, unit):
-    """Reconstruct the captures of a partition and write their edges, gaps and, where they are wanted, epochs.
+    """Reconstruct the captures of a partition and write their edges, gaps and, where they are
+    wanted, epochs.
 
     Returns
     -------
@@ -170,23 +271,49 @@ def fit(job, unit):
     base = np.asarray(unit["base"], np.int64)
     ids = base[result.edges.capture] + result.edges.run
     folder = Path(job["target"])
-    gaps = result.gaps.reason != NEW_CAPTURE  # which captures lie side by side in a file says nothing
-    _write_lines(folder / "edges" / unit["out"], loaded, result.edges.x, result.edges.y, result.edges.z, result.edges.offsets,
-                 EDGE_FIELDS, _edge_columns(job, loaded, result.edges, ids))
+    # which captures lie side by side in a file says nothing
+    gaps = result.gaps.reason != NEW_CAPTURE
+    _write_lines(
+        folder / "edges" / unit["out"],
+        loaded,
+        result.edges.x,
+        result.edges.y,
+        result.edges.z,
+        result.edges.offsets,
+        EDGE_FIELDS,
+        _edge_columns(job, loaded, result.edges, ids),
+    )
     rims = [rim[gaps].ravel() for rim in (result.gaps.x, result.gaps.y, result.gaps.z)]
-    _write_lines(folder / "gaps" / unit["out"], loaded, *rims, np.arange(0, 2 * np.count_nonzero(gaps) + 1, 2), GAP_FIELDS,
-                 _gap_columns(loaded, result.gaps, ids, gaps))
+    _write_lines(
+        folder / "gaps" / unit["out"],
+        loaded,
+        *rims,
+        np.arange(0, 2 * np.count_nonzero(gaps) + 1, 2),
+        GAP_FIELDS,
+        _gap_columns(loaded, result.gaps, ids, gaps),
+    )
     if job["write_epochs"]:
         _write_epochs(folder / "epochs" / unit["out"], loaded, result, ids)
     counts = np.bincount(result.reason, minlength=len(REASON_NAMES)).tolist()
-    return {"epochs": len(loaded.epochs), "reasons": dict(zip(("kept", *REASON_NAMES[1:]), counts)), "edges": len(result.edges),
-            "vertices": len(result.edges.x), "length": float(result.edges.length.sum()), "gaps": int(np.count_nonzero(gaps))}
+    return {
+        "epochs": len(loaded.epochs),
+        "reasons": dict(zip(("kept", *REASON_NAMES[1:]), counts)),
+        "edges": len(result.edges),
+        "vertices": len(result.edges.x),
+        "length": float(result.edges.length.sum()),
+        "gaps": int(np.count_nonzero(gaps)),
+    }
 
 
 def _write_lines(path, loaded, x, y, z, offsets, fields, columns):
     x, y = loaded.frame.back(x, y)
-    arrays = [pa.array(column, kind, from_pandas=True) for (_, kind), column in zip(fields, columns)]
-    table = pa.table([geoparquet.lines(x, y, z / loaded.frame.height_unit, offsets), *arrays], ["geometry", *(name for name, _ in fields)])
+    arrays = [
+        pa.array(column, kind, from_pandas=True) for (_, kind), column in zip(fields, columns)
+    ]
+    table = pa.table(
+        [geoparquet.lines(x, y, z / loaded.frame.height_unit, offsets), *arrays],
+        ["geometry", *(name for name, _ in fields)],
+    )
     geographic = horizontal(loaded.frame.text)[0].is_geographic
     geoparquet.write(table, geoparquet.line_metadata(x, y, loaded.geo[2], geographic), path)
 
@@ -197,28 +324,70 @@ def _names(codes, names):
 
 def _edge_columns(job, loaded, edges, ids):
     started, ended = edges.started + job["origin"], edges.ended + job["origin"]
-    moments = [np.round(when * 1000).astype("M8[ms]") if job["dated"] else np.full(len(when), "NaT", "M8[ms]") for when in (started, ended)]
+    moments = [
+        (
+            np.round(when * 1000).astype("M8[ms]")
+            if job["dated"]
+            else np.full(len(when), "NaT", "M8[ms]")
+        )
+        for when in (started, ended)
+    ]
     # a capture begins and ends by itself, whatever others the file holds
-    reasons = [np.where(why == NEW_CAPTURE, outer, why) for why, outer in ((edges.start_reason, START), (edges.end_reason, END))]
-    return (ids, loaded.captures[edges.capture], edges.run, *moments, started, ended, edges.epochs_used, edges.epochs_rejected, edges.length,
-            edges.rms_residual, edges.max_residual, edges.sigma_cross, edges.sigma_up, edges.closed, *(_names(why, BREAK_NAMES) for why in reasons),
-            _names(edges.by_elements.astype(int), ("spline", "elements")))
+    reasons = [
+        np.where(why == NEW_CAPTURE, outer, why)
+        for why, outer in ((edges.start_reason, START), (edges.end_reason, END))
+    ]
+    return (
+        ids,
+        loaded.captures[edges.capture],
+        edges.run,
+        *moments,
+        started,
+        ended,
+        edges.epochs_used,
+        edges.epochs_rejected,
+        edges.length,
+        edges.rms_residual,
+        edges.max_residual,
+        edges.sigma_cross,
+        edges.sigma_up,
+        edges.closed,
+        *(_names(why, BREAK_NAMES) for why in reasons),
+        _names(edges.by_elements.astype(int), ("spline", "elements")),
+    )
 
 
 def _gap_columns(loaded, gaps, ids, wanted):
     after, before = ids[gaps.after_edge[wanted]], ids[gaps.before_edge[wanted]]
-    return (after, loaded.captures[gaps.capture[wanted]], after, before, gaps.seconds[wanted], gaps.metres[wanted], _names(gaps.reason[wanted], BREAK_NAMES))
+    return (
+        after,
+        loaded.captures[gaps.capture[wanted]],
+        after,
+        before,
+        gaps.seconds[wanted],
+        gaps.metres[wanted],
+        _names(gaps.reason[wanted], BREAK_NAMES),
+    )
 
 
 def _write_epochs(path, loaded, result, ids):
-    """Every source column, then what became of the epoch. A column called like a new one gets “_source”."""
+    """Every source column, then what became of the epoch. A column called like a new one gets
+    “_source”."""
     rejected = result.reason != Reason.KEPT
     edge = np.append(ids, 0)[result.edge]
     reason = np.where(rejected, _names(result.reason, REASON_NAMES), None)
     detail = np.full(len(reason), None, object)
     detail[rejected] = describe(result.reason[rejected], result.amount[rejected])
-    columns = (edge, reason, detail, result.chainage, result.residual_cross, result.residual_up, np.where(rejected, None, _names(result.role, ROLE_NAMES)),
-               result.height_used)
+    columns = (
+        edge,
+        reason,
+        detail,
+        result.chainage,
+        result.residual_cross,
+        result.residual_up,
+        np.where(rejected, None, _names(result.role, ROLE_NAMES)),
+        result.height_used,
+    )
     geo, primary, _ = loaded.geo
     table = loaded.table
     new = {name for name, _ in EPOCH_FIELDS}
@@ -226,7 +395,15 @@ def _write_epochs(path, loaded, result, ids):
     table = table.rename_columns([renamed.get(name, name) for name in table.column_names])
     mask = {"edge_id": rejected, "height_used": rejected}
     for (name, kind), column in zip(EPOCH_FIELDS, columns):
-        table = table.append_column(name, pa.array(column, kind, mask=mask.get(name), from_pandas=True))
-    entries = {renamed.get(name, name): {key: value for key, value in entry.items() if key not in ("bbox", "covering")}
-               for name, entry in geo["columns"].items()}
-    geoparquet.write(table, {**geo, "primary_column": renamed.get(primary, primary), "columns": entries}, path)
+        table = table.append_column(
+            name, pa.array(column, kind, mask=mask.get(name), from_pandas=True)
+        )
+    entries = {
+        renamed.get(name, name): {
+            key: value for key, value in entry.items() if key not in ("bbox", "covering")
+        }
+        for name, entry in geo["columns"].items()
+    }
+    geoparquet.write(
+        table, {**geo, "primary_column": renamed.get(primary, primary), "columns": entries}, path
+    )

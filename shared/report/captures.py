@@ -1,4 +1,6 @@
-"""The report of all captures of a project: what came of each layer, and the comparison where there is one."""
+"""The report of all captures of a project: what came of each layer, and the comparison where there
+is one."""
+
 from dataclasses import dataclass
 
 from .comparison import report_sections
@@ -18,7 +20,8 @@ class CapturesContext:
     made : str
         Date and time.
     layers : sequence of tuple
-        Name, error (empty where there is none), epochs read, kept and rejected, edges, length in metres, number of warnings.
+        Name, error (empty where there is none), epochs read, kept and rejected, edges, length in
+        metres, number of warnings.
     stages : sequence of tuple of str
         What followed, and what came of it or went wrong.
     results : sequence of tuple
@@ -38,7 +41,9 @@ class CapturesContext:
     versions: tuple
 
 
-def write_captures_report(path, captures, comparison=None, context=None, checkpoint=lambda share: None):
+def write_captures_report(
+    path, captures, comparison=None, context=None, checkpoint=lambda share: None
+):
     """Write the report as one HTML file.
 
     Parameters
@@ -58,20 +63,81 @@ def write_captures_report(path, captures, comparison=None, context=None, checkpo
     """
     failed = [layer for layer in captures.layers if layer[1]]
     done = [layer for layer in captures.layers if not layer[1]]
-    lead = [f"{len(done)} of {len(captures.layers)} layers were processed: {sum(layer[5] for layer in done):,} edges, "
-            f"{number(sum(layer[6] for layer in done), 1)} m on the ground."]
+    lead = [
+        f"{len(done)} of {len(captures.layers)} layers were processed:"
+        f" {sum(layer[5] for layer in done):,} edges, {number(sum(layer[6] for layer in done), 1)}"
+        " m on the ground."
+    ]
     lead += [f"Layer {text(layer[0])} failed: {text(layer[1])}" for layer in failed]
-    rows = [[text(name), "failed" if error else "done", *(("–",) * 5 if error else (f"{read:,}", f"{kept:,}", f"{rejected:,}", f"{edges:,}", number(length, 1))),
-             f"{warnings:,}"] for name, error, read, kept, rejected, edges, length, warnings in captures.layers]
+    rows = [
+        [
+            text(name),
+            "failed" if error else "done",
+            *(
+                ("–",) * 5
+                if error
+                else (f"{read:,}", f"{kept:,}", f"{rejected:,}", f"{edges:,}", number(length, 1))
+            ),
+            f"{warnings:,}",
+        ]
+        for name, error, read, kept, rejected, edges, length, warnings in captures.layers
+    ]
     if len(done) > 1:
-        rows.append(["all", "", *(f"{sum(layer[place] for layer in done):,}" for place in (2, 3, 4, 5)), number(sum(layer[6] for layer in done), 1),
-                     f"{sum(layer[7] for layer in captures.layers):,}"])
+        rows.append(
+            [
+                "all",
+                "",
+                *(f"{sum(layer[place] for layer in done):,}" for place in (2, 3, 4, 5)),
+                number(sum(layer[6] for layer in done), 1),
+                f"{sum(layer[7] for layer in captures.layers):,}",
+            ]
+        )
     head = ["Layer", "State", "Epochs read", "Kept", "Rejected", "Edges", "Length (m)", "Warnings"]
     body = [
-        section("Captures", f'<div class="lead">{paragraphs(lead)}</div>', table(head, rows, range(2, 8), "", len(done) > 1)),
-        section("What followed", bullets([f"{text(name)}: {text(said)}" for name, said in captures.stages])) if captures.stages else "",
-        section("What was written", facts([("CRS", text(captures.crs))]), table(["Layer", "Rows"], [[text(name), f"{count:,}"] for name, count in captures.results], (1,), "narrow keep")),
+        section(
+            "Captures",
+            f'<div class="lead">{paragraphs(lead)}</div>',
+            table(head, rows, range(2, 8), "", len(done) > 1),
+        ),
+        (
+            section(
+                "What followed",
+                bullets([f"{text(name)}: {text(said)}" for name, said in captures.stages]),
+            )
+            if captures.stages
+            else ""
+        ),
+        section(
+            "What was written",
+            facts([("CRS", text(captures.crs))]),
+            table(
+                ["Layer", "Rows"],
+                [[text(name), f"{count:,}"] for name, count in captures.results],
+                (1,),
+                "narrow keep",
+            ),
+        ),
     ]
-    body += report_sections(comparison, context, checkpoint, "Comparison with existing lines in short") if comparison is not None else [ending()]
-    body.insert(-1, section("Settings", facts([(text(name), text(value)) for name, value in (*captures.settings, *captures.versions)])))
-    write_page(path, "Captures of a project", f"{text(captures.folder)} · {text(captures.made)}", "\n".join(part for part in body if part))
+    body += (
+        report_sections(comparison, context, checkpoint, "Comparison with existing lines in short")
+        if comparison is not None
+        else [ending()]
+    )
+    body.insert(
+        -1,
+        section(
+            "Settings",
+            facts(
+                [
+                    (text(name), text(value))
+                    for name, value in (*captures.settings, *captures.versions)
+                ]
+            ),
+        ),
+    )
+    write_page(
+        path,
+        "Captures of a project",
+        f"{text(captures.folder)} · {text(captures.made)}",
+        "\n".join(part for part in body if part),
+    )

@@ -1,12 +1,14 @@
 """The map of the comparison, as SVG made by hand: it needs no plotting package."""
+
 import numpy as np
 import shapely
 
 from ..comparison import AGREES, DISPLACED, ONLY_EXISTING, ONLY_NEW, PARTLY
 from .plots import round_step
 
-# Colour, width (millimetres on the map), dash: told apart by width and dash as well, so that grey print will do. Flat ends
-# only: some printers' drivers make nothing of a dot that is a dash without length.
+# Colour, width (millimetres on the map), dash: told apart by width and dash as well, so that grey
+# print will do. Flat ends only: some printers' drivers make nothing of a dot that is a dash without
+# length.
 SCHEME = {
     PARTLY: ("#8a6d00", 0.75, "3.2 0.9 0.8 0.9"),
     AGREES: ("#6b7a89", 0.35, ""),
@@ -25,13 +27,18 @@ def stroke(style):
     colour, width, dash = style
     parts = [f'stroke="{colour}" stroke-width="{10 * width:g}"']
     if dash:
-        parts.append('stroke-dasharray="' + " ".join(f"{10 * float(step):g}" for step in dash.split()) + '"')
+        parts.append(
+            'stroke-dasharray="' + " ".join(f"{10 * float(step):g}" for step in dash.split()) + '"'
+        )
     return " ".join([*parts, 'fill="none" stroke-linejoin="round"'])
 
 
 def key(style):
     """A piece of line for a legend or a table."""
-    return f'<svg class="key" viewBox="0 0 130 30" aria-hidden="true"><path d="M5 15H125" {stroke(style)}/></svg>'
+    return (
+        '<svg class="key" viewBox="0 0 130 30" aria-hidden="true"><path d="M5 15H125"'
+        f" {stroke(style)}/></svg>"
+    )
 
 
 def _geometries(lines):
@@ -39,7 +46,11 @@ def _geometries(lines):
     usable = np.flatnonzero(np.diff(lines.offsets) >= 2)
     starts, counts = lines.offsets[usable], np.diff(lines.offsets)[usable]
     part = np.repeat(np.arange(len(usable)), counts)
-    flat = np.arange(len(part)) - np.repeat(np.cumsum(counts) - counts, counts) + np.repeat(starts, counts)
+    flat = (
+        np.arange(len(part))
+        - np.repeat(np.cumsum(counts) - counts, counts)
+        + np.repeat(starts, counts)
+    )
     xy = np.column_stack([lines.x, lines.y])[flat]
     good = np.isfinite(xy).all(axis=1)
     keep = np.bincount(part[good], minlength=len(usable)) >= 2
@@ -49,7 +60,8 @@ def _geometries(lines):
 
 
 def _path(shapes, place):
-    """Path data of lines; tenths of a millimetre, whole numbers in relative steps. What is too small to be seen becomes a dot."""
+    """Path data of lines; tenths of a millimetre, whole numbers in relative steps. What is too
+    small to be seen becomes a dot."""
     xy, line = shapely.get_coordinates(shapes, return_index=True)
     if not len(xy):
         return ""
@@ -89,26 +101,44 @@ def status_map(comparison, numbered=()):
         return "", 0.0
     low, high = np.array(shapely.total_bounds(np.concatenate([edges, existing]))).reshape(2, 2)
     span = np.maximum(high - low, 1e-3)
-    unit = max(span[0] / (WIDTH - 60), span[1] / (HIGHEST - 60))  # metres to a tenth of a millimetre
+    # metres to a tenth of a millimetre
+    unit = max(span[0] / (WIDTH - 60), span[1] / (HIGHEST - 60))
     height = span[1] / unit + 60
     left = (WIDTH - span[0] / unit) / 2
 
     def place(xy):
-        return np.column_stack([(xy[:, 0] - low[0]) / unit + left, (high[1] - xy[:, 1]) / unit + 30])
+        return np.column_stack(
+            [(xy[:, 0] - low[0]) / unit + left, (high[1] - xy[:, 1]) / unit + 30]
+        )
 
     tolerance = 0.7 * unit
     while True:
-        thin_edges, thin_existing = shapely.simplify(edges, tolerance), shapely.simplify(existing, tolerance)
-        if shapely.get_num_coordinates(thin_edges).sum() + shapely.get_num_coordinates(thin_existing).sum() <= MOST_VERTICES or tolerance >= COARSEST * unit:
+        thin_edges, thin_existing = (
+            shapely.simplify(edges, tolerance),
+            shapely.simplify(existing, tolerance),
+        )
+        if (
+            shapely.get_num_coordinates(thin_edges).sum()
+            + shapely.get_num_coordinates(thin_existing).sum()
+            <= MOST_VERTICES
+            or tolerance >= COARSEST * unit
+        ):
             break
         tolerance = min(2 * tolerance, COARSEST * unit)
-    of_edge, of_existing = comparison.edge_statistics.status[edge_row], comparison.existing_statistics.status[existing_row]
-    own = np.isin(of_existing, (ONLY_EXISTING, PARTLY))  # the others show in the status of the edges
+    of_edge, of_existing = (
+        comparison.edge_statistics.status[edge_row],
+        comparison.existing_statistics.status[existing_row],
+    )
+    # the others show in the status of the edges
+    own = np.isin(of_existing, (ONLY_EXISTING, PARTLY))
     drawn = [(BEHIND, thin_existing[~own])]
     for status in ORDER:
         shapes = [thin_existing[of_existing == status]] if status in (ONLY_EXISTING, PARTLY) else []
         drawn.append((SCHEME[status], np.concatenate([*shapes, thin_edges[of_edge == status]])))
-    parts = [f'<svg role="img" aria-label="Map of the comparison" viewBox="0 0 {WIDTH:g} {height + 110:.0f}">']
+    parts = [
+        f'<svg role="img" aria-label="Map of the comparison" viewBox="0 0 {WIDTH:g}'
+        f' {height + 110:.0f}">'
+    ]
     for style, shapes in drawn:
         path = _path(shapes, place)
         if path:
@@ -117,9 +147,16 @@ def status_map(comparison, numbered=()):
         here = np.flatnonzero(edge_row == row)
         if here.size:
             longest = here[np.argmax(shapely.length(edges[here]))]
-            x, y = place(shapely.get_coordinates(shapely.line_interpolate_point(edges[longest], 0.5, normalized=True)))[0]
-            parts.append(f'<g transform="translate({x:.0f} {y:.0f})"><circle r="24" fill="#fff" stroke="#c8553d" stroke-width="4"/>'
-                         f'<text y="11" text-anchor="middle" font-size="32" font-weight="600" fill="#1b242c">{label}</text></g>')
+            x, y = place(
+                shapely.get_coordinates(
+                    shapely.line_interpolate_point(edges[longest], 0.5, normalized=True)
+                )
+            )[0]
+            parts.append(
+                f'<g transform="translate({x:.0f} {y:.0f})"><circle r="24" fill="#fff"'
+                ' stroke="#c8553d" stroke-width="4"/><text y="11" text-anchor="middle"'
+                f' font-size="32" font-weight="600" fill="#1b242c">{label}</text></g>'
+            )
     parts.append(_scale_and_north(unit, height))
     parts.append("</svg>")
     return "\n".join(parts), tolerance
@@ -129,8 +166,15 @@ def _scale_and_north(unit, height):
     length = round_step(180 * unit)
     wide, y = length / unit, height + 60
     label = f"{length:g} m" if length < 1000 else f"{length / 1000:g} km"
-    bar = (f'<path d="M30 {y - 12:.0f}V{y:.0f}H{30 + wide:.0f}V{y - 12:.0f}M{30 + wide / 2:.0f} {y:.0f}V{y - 8:.0f}" fill="none" stroke="#1b242c" '
-           f'stroke-width="4"/><text x="{30 + wide / 2:.0f}" y="{y + 36:.0f}" text-anchor="middle" font-size="30" fill="#1b242c">{label}</text>')
-    north = (f'<g transform="translate({WIDTH - 60:g} {y - 10:.0f})"><path d="M0 -52L16 16L0 4L-16 16Z" fill="#1b242c"/>'
-             '<text y="48" text-anchor="middle" font-size="30" fill="#1b242c">N</text></g>')
+    bar = (
+        f'<path d="M30 {y - 12:.0f}V{y:.0f}H{30 + wide:.0f}V{y - 12:.0f}M{30 + wide / 2:.0f}'
+        f' {y:.0f}V{y - 8:.0f}" fill="none" stroke="#1b242c" stroke-width="4"/><text'
+        f' x="{30 + wide / 2:.0f}" y="{y + 36:.0f}" text-anchor="middle" font-size="30"'
+        f' fill="#1b242c">{label}</text>'
+    )
+    north = (
+        f'<g transform="translate({WIDTH - 60:g} {y - 10:.0f})"><path d="M0 -52L16 16L0 4L-16 16Z"'
+        ' fill="#1b242c"/><text y="48" text-anchor="middle" font-size="30"'
+        ' fill="#1b242c">N</text></g>'
+    )
     return bar + north

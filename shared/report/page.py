@@ -2,6 +2,7 @@
 
 Whatever comes from the data goes through `text`; nothing else may put it into the page.
 """
+
 import html
 import math
 from pathlib import Path
@@ -9,16 +10,27 @@ from pathlib import Path
 LIST_LIMIT = 100  # rows of a list that are printed
 
 CAUTIONS = (
-    "This is a comparison of mapping grade. It is not a boundary survey, not a legal description and not an as-built certificate.",
-    "It is not for stake-out. Who sets out or builds from these lines needs a licensed surveyor or engineer who takes responsibility for "
-    "them under local law.",
-    "In many places measuring for others is licensed practice: laws, codes and the road owner's rules where the work was done go before "
-    "anything on this page.",
-    "The uncertainty stated is that of the fit and of the receiver's noise. A wrong base position or antenna height, a pole out of plumb or a "
-    "datum mixed up moves all lines alike. Only check points from an independent survey show it.",
+    (
+        "This is a comparison of mapping grade. It is not a boundary survey, not a legal"
+        " description and not an as-built certificate."
+    ),
+    (
+        "It is not for stake-out. Who sets out or builds from these lines needs a licensed surveyor"
+        " or engineer who takes responsibility for them under local law."
+    ),
+    (
+        "In many places measuring for others is licensed practice: laws, codes and the road owner's"
+        " rules where the work was done go before anything on this page."
+    ),
+    (
+        "The uncertainty stated is that of the fit and of the receiver's noise. A wrong base"
+        " position or antenna height, a pole out of plumb or a datum mixed up moves all lines"
+        " alike. Only check points from an independent survey show it."
+    ),
 )
 
-# Print first: black on white, nothing told by colour alone, no paper size forced (A4 and Letter both hold 178 mm).
+# Print first: black on white, nothing told by colour alone, no paper size forced (A4 and Letter
+# both hold 178 mm).
 _STYLE = """
 @page { margin: 16mm 14mm 18mm 16mm; }
 * { box-sizing: border-box; }
@@ -61,7 +73,8 @@ svg.key { display: inline-block; width: 13mm; height: 3mm; vertical-align: middl
 
 
 def text(value):
-    """Text from the data, safe inside an element and inside an attribute; control characters become spaces."""
+    """Text from the data, safe inside an element and inside an attribute; control characters become
+    spaces."""
     value = "".join(one if one.isprintable() else " " for one in str(value))
     return html.escape(value, quote=True)
 
@@ -93,12 +106,15 @@ def table(head, rows, numeric=(), kind="keep", total=False):
     total : bool
         The last row is a sum.
     """
+
     def cells(row, tag):
         made = []
         for place, cell in enumerate(row):
             name = "th" if tag == "th" or place == 0 else "td"
             scope = ' scope="col"' if tag == "th" else ' scope="row"' if name == "th" else ""
-            made.append(f"<{name}{scope}{' class=' + chr(34) + 'n' + chr(34) if place in numeric else ''}>{cell}</{name}>")
+            made.append(
+                f"<{name}{scope}{' class=' + chr(34) + 'n' + chr(34) if place in numeric else ''}>{cell}</{name}>"
+            )
         return "".join(made)
 
     parts = [f'<table class="{kind}">' if kind else "<table>"]
@@ -141,18 +157,29 @@ def capped(rows, what, limit=LIST_LIMIT):
     """The first rows, and the sentence that says so where there are more."""
     if len(rows) <= limit:
         return rows, ""
-    return rows[:limit], (f'<p class="note">The {limit} first of {len(rows):,} {what} are listed, the worst at the top; the others stand in the '
-                          "layers.</p>")
+    return (
+        rows[:limit],
+        (
+            f'<p class="note">The {limit} first of {len(rows):,} {what} are listed, the worst at'
+            " the top; the others stand in the layers.</p>"
+        ),
+    )
 
 
 def ending(extra=()):
     """Cautions and the place to sign."""
-    return "\n".join([
-        section("Cautions", bullets([*extra, *CAUTIONS])),
-        '<section class="end">\n<h2>Checked by</h2>',
-        "<p>I have looked at the figures and lists above and at the data behind them.</p>",
-        '<div class="sign"><div>Name</div><div>Date</div><div>Position, licence number where one is required</div><div>Signature</div></div>',
-        "</section>"])
+    return "\n".join(
+        [
+            section("Cautions", bullets([*extra, *CAUTIONS])),
+            '<section class="end">\n<h2>Checked by</h2>',
+            "<p>I have looked at the figures and lists above and at the data behind them.</p>",
+            (
+                '<div class="sign"><div>Name</div><div>Date</div><div>Position, licence number'
+                " where one is required</div><div>Signature</div></div>"
+            ),
+            "</section>",
+        ]
+    )
 
 
 def write_page(path, title, subtitle, body):
@@ -164,8 +191,11 @@ def write_page(path, title, subtitle, body):
     title, subtitle, body : str
         Markup.
     """
-    page = (f'<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n<title>{title}</title>\n'
-            '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-            f"<style>{_STYLE}</style>\n</head>\n<body>\n<header>\n<h1>{title}</h1>\n<p>{subtitle}</p>\n</header>\n<main>\n{body}\n</main>\n</body>\n</html>\n")
+    page = (
+        '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta'
+        f' charset="utf-8">\n<title>{title}</title>\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        f"<style>{_STYLE}</style>\n</head>\n<body>\n<header>\n<h1>{title}</h1>\n<p>{subtitle}</p>\n</header>\n<main>\n{body}\n</main>\n</body>\n</html>\n"
+    )
     with Path(path).open("w", encoding="utf-8", newline="\n") as file:
         file.write(page)

@@ -1,7 +1,9 @@
 """Plots as SVG to stand inside a page, drawn by matplotlib where it is installed.
 
-No text of the data is drawn: names stand in the captions, where they are escaped. The same numbers give the same bytes.
+No text of the data is drawn: names stand in the captions, where they are escaped. The same numbers
+give the same bytes.
 """
+
 import io
 import re
 
@@ -9,11 +11,29 @@ import numpy as np
 
 INK, SECOND, ACCENT, PALE = "#1d3557", "#6b7a89", "#c8553d", "#d5dae0"
 _SETTINGS = {
-    "svg.hashsalt": "curbwright", "svg.fonttype": "none", "font.family": "sans-serif", "font.sans-serif": ["DejaVu Sans", "Arial", "sans-serif"],
-    "font.size": 8.0, "axes.edgecolor": SECOND, "axes.linewidth": 0.6, "axes.spines.top": False, "axes.spines.right": False,
-    "axes.labelcolor": "#1b242c", "xtick.color": "#1b242c", "ytick.color": "#1b242c", "xtick.major.width": 0.6, "ytick.major.width": 0.6,
-    "axes.axisbelow": True, "axes.grid": True, "grid.color": PALE, "grid.linewidth": 0.5, "legend.frameon": False, "legend.fontsize": 7.5,
-    "path.simplify": False, "hatch.linewidth": 0.5}
+    "svg.hashsalt": "curbwright",
+    "svg.fonttype": "none",
+    "font.family": "sans-serif",
+    "font.sans-serif": ["DejaVu Sans", "Arial", "sans-serif"],
+    "font.size": 8.0,
+    "axes.edgecolor": SECOND,
+    "axes.linewidth": 0.6,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "axes.labelcolor": "#1b242c",
+    "xtick.color": "#1b242c",
+    "ytick.color": "#1b242c",
+    "xtick.major.width": 0.6,
+    "ytick.major.width": 0.6,
+    "axes.axisbelow": True,
+    "axes.grid": True,
+    "grid.color": PALE,
+    "grid.linewidth": 0.5,
+    "legend.frameon": False,
+    "legend.fontsize": 7.5,
+    "path.simplify": False,
+    "hatch.linewidth": 0.5,
+}
 
 
 def available():
@@ -39,13 +59,19 @@ def _drawn(draw, width, height):
         FigureCanvasSVG(made)
         draw(made.add_subplot())
         made.tight_layout(pad=0.4)
-        made.savefig(buffer, format="svg", transparent=True, metadata=dict.fromkeys(("Date", "Creator", "Format", "Type")))
+        made.savefig(
+            buffer,
+            format="svg",
+            transparent=True,
+            metadata=dict.fromkeys(("Date", "Creator", "Format", "Type")),
+        )
     return _inside_a_page(buffer.getvalue())
 
 
 def _inside_a_page(svg):
-    """Without XML head and namespaces, which HTML does not want, and without ids that repeat from plot to plot."""
-    svg = svg[svg.index("<svg"):].rstrip()
+    """Without XML head and namespaces, which HTML does not want, and without ids that repeat from
+    plot to plot."""
+    svg = svg[svg.index("<svg") :].rstrip()
     svg = re.sub(r'\sxmlns(:\w+)?="[^"]*"', "", svg)
     svg = re.sub(r"\s*<metadata>.*?</metadata>", "", svg, flags=re.DOTALL)
     svg = re.sub(r'<g id="[^"]*"', "<g", svg)
@@ -55,12 +81,14 @@ def _inside_a_page(svg):
 def histogram_bins(values, weights, limit=None):
     """Edges of the bins, and whether values lie outside them.
 
-    The bins are of a round width and reach a little beyond the 5th and 95th percentile by weight, so that a few lines far off
-    do not squeeze all the others into one bar.
+    The bins are of a round width and reach a little beyond the 5th and 95th percentile by weight,
+    so that a few lines far off do not squeeze all the others into one bar.
     """
     order = np.argsort(values, kind="stable")
     share = np.cumsum(weights[order]) / weights.sum()
-    low, high = (float(values[order][min(np.searchsorted(share, at), len(order) - 1)]) for at in (0.05, 0.95))
+    low, high = (
+        float(values[order][min(np.searchsorted(share, at), len(order) - 1)]) for at in (0.05, 0.95)
+    )
     low, high = min(1.2 * low, 0.0), max(1.2 * high, 0.0)
     if limit is not None and np.isfinite(limit):
         low, high = min(low, -1.2 * limit), max(high, 1.2 * limit)
@@ -72,30 +100,69 @@ def round_step(least):
     """The next 1, 2 or 5 times a power of ten that is not smaller; a millimetre at least."""
     least = max(least, 0.001)
     power = 10.0 ** np.floor(np.log10(least) + 1e-9)
-    return next(float(power * factor) for factor in (1, 2, 5, 10) if power * factor >= least * (1 - 1e-9))
+    return next(
+        float(power * factor) for factor in (1, 2, 5, 10) if power * factor >= least * (1 - 1e-9)
+    )
 
 
-def histogram(after, weights, before=None, limit=None, weighed="length of existing line (m)",
-              measured="offset (m), + to the right of the existing line", limit_label="limit, as a rule"):
-    """Offsets by length or number. `before` is drawn as an outline where given; `limit` as a pair of lines."""
+def histogram(
+    after,
+    weights,
+    before=None,
+    limit=None,
+    weighed="length of existing line (m)",
+    measured="offset (m), + to the right of the existing line",
+    limit_label="limit, as a rule",
+):
+    """Offsets by length or number. `before` is drawn as an outline where given; `limit` as a pair
+    of lines."""
     both = after if before is None else np.concatenate([after, before])
-    bins = histogram_bins(both, weights if before is None else np.concatenate([weights, weights]), limit)
+    bins = histogram_bins(
+        both, weights if before is None else np.concatenate([weights, weights]), limit
+    )
 
     def draw(axes):
-        axes.hist(np.clip(after, bins[0], bins[-1]), bins, weights=weights, color=ACCENT if before is None else "#e4a594", edgecolor=INK,
-                  linewidth=0.4, label="offsets" if before is None else "shift removed")
+        axes.hist(
+            np.clip(after, bins[0], bins[-1]),
+            bins,
+            weights=weights,
+            color=ACCENT if before is None else "#e4a594",
+            edgecolor=INK,
+            linewidth=0.4,
+            label="offsets" if before is None else "shift removed",
+        )
         if before is not None:
             # newer matplotlib takes no dash pattern for the outline of a histogram
-            axes.stairs(np.histogram(np.clip(before, bins[0], bins[-1]), bins, weights=weights)[0], bins, color=INK, linewidth=1.3,
-                        linestyle=(0, (4, 1.6)), label="as given")
+            axes.stairs(
+                np.histogram(np.clip(before, bins[0], bins[-1]), bins, weights=weights)[0],
+                bins,
+                color=INK,
+                linewidth=1.3,
+                linestyle=(0, (4, 1.6)),
+                label="as given",
+            )
         if limit is not None and np.isfinite(limit):
             for place, at in enumerate((-limit, limit)):
-                axes.axvline(at, color="#000000", linewidth=0.9, linestyle=":", label=None if place else limit_label)
+                axes.axvline(
+                    at,
+                    color="#000000",
+                    linewidth=0.9,
+                    linestyle=":",
+                    label=None if place else limit_label,
+                )
         axes.set_xlabel(measured)
         axes.set_ylabel(weighed)
         axes.set_xlim(bins[0], bins[-1])
         # above the plot: inside it would lie on a bar or a limit
-        axes.legend(loc="lower center", bbox_to_anchor=(0.5, 1.0), ncol=3, columnspacing=1.2, handletextpad=0.5, borderpad=0.1)
+        axes.legend(
+            loc="lower center",
+            bbox_to_anchor=(0.5, 1.0),
+            ncol=3,
+            columnspacing=1.2,
+            handletextpad=0.5,
+            borderpad=0.1,
+        )
+
     return _drawn(draw, 88, 62)
 
 
@@ -111,6 +178,7 @@ def cumulative_points(offsets, weights, most=400):
 
 def cumulative(after, weights, before=None):
     """Share of the length within an offset, with the line of 95 %."""
+
     def draw(axes):
         curves = [(after, "as judged" if before is None else "shift removed", ACCENT, "-", 1.8)]
         if before is not None:
@@ -119,52 +187,105 @@ def cumulative(after, weights, before=None):
         for values, label, colour, dash, width in curves:
             x, share = cumulative_points(values, weights)
             at = float(x[min(np.searchsorted(share, 0.95), len(x) - 1)])
-            axes.plot(x, 100 * share, color=colour, linestyle=dash, linewidth=width, label=f"{label}: 95 % within {at:.2f} m", drawstyle="steps-post")
+            axes.plot(
+                x,
+                100 * share,
+                color=colour,
+                linestyle=dash,
+                linewidth=width,
+                label=f"{label}: 95 % within {at:.2f} m",
+                drawstyle="steps-post",
+            )
             axes.plot([at, at], [0, 95], color=colour, linewidth=0.8, linestyle=":")
             reach = max(reach, at)
         axes.axhline(95, color="#000000", linewidth=0.9, linestyle="--")
-        axes.text(1.01, 95, "95 %", fontsize=7.5, ha="left", va="center", transform=axes.get_yaxis_transform())
+        axes.text(
+            1.01,
+            95,
+            "95 %",
+            fontsize=7.5,
+            ha="left",
+            va="center",
+            transform=axes.get_yaxis_transform(),
+        )
         axes.set_xlim(0, max(1.6 * reach, 0.01))
         axes.set_ylim(0, 104)
         axes.set_xlabel("offset without sign (m)")
         axes.set_ylabel("matched length within it (%)")
         axes.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), borderpad=0.1)
+
     return _drawn(draw, 88, 62)
 
 
 def along(chainage, offset, limit, break_over):
-    """Offsets along one edge, with the band of the limit; the curve is broken where stations are farther apart."""
+    """Offsets along one edge, with the band of the limit; the curve is broken where stations are
+    farther apart."""
     if len(chainage) > 1500:
         some = np.unique(np.linspace(0, len(chainage) - 1, 1500).astype(int))
         chainage, offset, limit = chainage[some], offset[some], limit[some]
         break_over = max(break_over, 2.5 * float(np.median(np.diff(chainage))))
     cut = np.flatnonzero(np.diff(chainage) > break_over) + 1
-    x, y, band = (np.insert(values.astype(float), cut, np.nan) for values in (chainage, offset, limit))
+    x, y, band = (
+        np.insert(values.astype(float), cut, np.nan) for values in (chainage, offset, limit)
+    )
 
     def draw(axes):
-        axes.fill_between(x, -band, band, facecolor="#eef0f3", edgecolor="#aab4be", hatch="////", linewidth=0.0)
+        axes.fill_between(
+            x, -band, band, facecolor="#eef0f3", edgecolor="#aab4be", hatch="////", linewidth=0.0
+        )
         axes.axhline(0, color=SECOND, linewidth=0.7)
-        axes.plot(x, y, color=ACCENT, linewidth=1.5, marker="o" if len(chainage) < 60 else "", markersize=2.2, markerfacecolor=INK, markeredgewidth=0)
+        axes.plot(
+            x,
+            y,
+            color=ACCENT,
+            linewidth=1.5,
+            marker="o" if len(chainage) < 60 else "",
+            markersize=2.2,
+            markerfacecolor=INK,
+            markeredgewidth=0,
+        )
         axes.set_xlabel("along the edge (m)")
         axes.set_ylabel("offset (m)")
-        low, high = min(float(np.nanmin(y)), -float(np.nanmax(band))), max(float(np.nanmax(y)), float(np.nanmax(band)))
+        low, high = (
+            min(float(np.nanmin(y)), -float(np.nanmax(band))),
+            max(float(np.nanmax(y)), float(np.nanmax(band))),
+        )
         axes.set_ylim(low - 0.1 * (high - low), high + 0.1 * (high - low))
         axes.margins(x=0.02)
+
     return _drawn(draw, 88, 44)
 
 
 def scatter(east, north, outlier, radius, radius_label):
     """Horizontal errors, with the circle of 95 % where there is one."""
+
     def draw(axes):
         axes.axhline(0, color=SECOND, linewidth=0.6)
         axes.axvline(0, color=SECOND, linewidth=0.6)
-        axes.plot(east[~outlier], north[~outlier], "o", color=INK, markersize=3.2, label="check point")
+        axes.plot(
+            east[~outlier], north[~outlier], "o", color=INK, markersize=3.2, label="check point"
+        )
         if outlier.any():
-            axes.plot(east[outlier], north[outlier], "x", color=ACCENT, markersize=6, markeredgewidth=1.6, label="outlier")
+            axes.plot(
+                east[outlier],
+                north[outlier],
+                "x",
+                color=ACCENT,
+                markersize=6,
+                markeredgewidth=1.6,
+                label="outlier",
+            )
         reach = 1.1 * float(np.max(np.abs([east, north])))
         if np.isfinite(radius):
             turn = np.linspace(0, 2 * np.pi, 181)
-            axes.plot(radius * np.cos(turn), radius * np.sin(turn), color=INK, linewidth=1.0, linestyle="--", label=radius_label)
+            axes.plot(
+                radius * np.cos(turn),
+                radius * np.sin(turn),
+                color=INK,
+                linewidth=1.0,
+                linestyle="--",
+                label=radius_label,
+            )
             reach = max(reach, 1.1 * radius)
         reach = max(reach, 0.001)
         axes.set_xlim(-reach, reach)
@@ -172,5 +293,12 @@ def scatter(east, north, outlier, radius, radius_label):
         axes.set_aspect("equal")
         axes.set_xlabel("east (m), tested minus check")
         axes.set_ylabel("north (m)")
-        axes.legend(loc="upper center", bbox_to_anchor=(0.5, 1.13), ncol=3, columnspacing=1.2, handletextpad=0.5)
+        axes.legend(
+            loc="upper center",
+            bbox_to_anchor=(0.5, 1.13),
+            ncol=3,
+            columnspacing=1.2,
+            handletextpad=0.5,
+        )
+
     return _drawn(draw, 92, 92)

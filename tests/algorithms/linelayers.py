@@ -1,4 +1,5 @@
 """Layers of lines for the tests of the algorithms that compare them."""
+
 import numpy as np
 from qgis.core import (
     QgsCoordinateReferenceSystem,
@@ -14,20 +15,41 @@ ORIGIN = (600000.0, 6200000.0)
 
 
 def geometry(parts, origin=ORIGIN, crs=UTM):
-    """A geometry from a list of parts of (x, y) or (x, y, z) given in metres of UTM from `origin`, in any CRS."""
+    """A geometry from a list of parts of (x, y) or (x, y, z) given in metres of UTM from `origin`,
+    in any CRS."""
     parts = [np.asarray(part, float) for part in parts]
     tail = " Z" if parts[0].shape[1] == 3 else ""
-    text = ", ".join("(" + ", ".join(" ".join(repr(float(c)) for c in (*(vertex[:2] + origin), *vertex[2:])) for vertex in part) + ")" for part in parts)
-    made = QgsGeometry.fromWkt((f"MultiLineString{tail} ({text})") if len(parts) > 1 else f"LineString{tail} {text}")
+    text = ", ".join(
+        "("
+        + ", ".join(
+            " ".join(repr(float(c)) for c in (*(vertex[:2] + origin), *vertex[2:]))
+            for vertex in part
+        )
+        + ")"
+        for part in parts
+    )
+    made = QgsGeometry.fromWkt(
+        f"MultiLineString{tail} ({text})" if len(parts) > 1 else f"LineString{tail} {text}"
+    )
     if crs != UTM:
-        way = QgsCoordinateTransform(QgsCoordinateReferenceSystem(UTM), QgsCoordinateReferenceSystem(crs), QgsCoordinateTransformContext())
+        way = QgsCoordinateTransform(
+            QgsCoordinateReferenceSystem(UTM),
+            QgsCoordinateReferenceSystem(crs),
+            QgsCoordinateTransformContext(),
+        )
         assert made.transform(way) == 0
     return made
 
 
-def line_layer(shapes, name="edges", kind="LineString", crs=UTM, fields=(), values=None, origin=ORIGIN):
+def line_layer(
+    shapes, name="edges", kind="LineString", crs=UTM, fields=(), values=None, origin=ORIGIN
+):
     """Memory layer; a shape is an array, a list of arrays (multi-part), a QgsGeometry, or None."""
-    layer = QgsVectorLayer(f"{kind}?crs={crs or ''}" + "".join(f"&field={field}:{type_}" for field, type_ in fields), name, "memory")
+    layer = QgsVectorLayer(
+        f"{kind}?crs={crs or ''}" + "".join(f"&field={field}:{type_}" for field, type_ in fields),
+        name,
+        "memory",
+    )
     assert layer.isValid()
     features = []
     for row, shape in enumerate(shapes):
@@ -35,7 +57,9 @@ def line_layer(shapes, name="edges", kind="LineString", crs=UTM, fields=(), valu
         if isinstance(shape, QgsGeometry):
             feature.setGeometry(shape)
         elif shape is not None:
-            feature.setGeometry(geometry(shape if isinstance(shape, list) else [shape], origin, crs or UTM))
+            feature.setGeometry(
+                geometry(shape if isinstance(shape, list) else [shape], origin, crs or UTM)
+            )
         if values is not None:
             feature.setAttributes(list(values[row]))
         features.append(feature)
@@ -56,4 +80,7 @@ def upright(x, y=(0.0, 40.0)):
 def shapes_of(layer):
     """Shapes of a simulated layer of `sample_project.basemaps`, with heights."""
     xyz = np.column_stack([layer.x, layer.y, layer.z])
-    return [[xyz[layer.offsets[p]:layer.offsets[p + 1]] for p in np.flatnonzero(layer.line == row)] for row in range(len(layer))]
+    return [
+        [xyz[layer.offsets[p] : layer.offsets[p + 1]] for p in np.flatnonzero(layer.line == row)]
+        for row in range(len(layer))
+    ]

@@ -1,4 +1,5 @@
 """“Average occupations” as a user runs it: layers in, layers out."""
+
 import numpy as np
 import pytest
 from qgis.core import QgsProcessingException, QgsProject, QgsVectorLayer, QgsWkbTypes
@@ -23,8 +24,17 @@ def rows(epochs=8, seed=3, noise=0.006):
             east, north, up = rng.normal(0, noise, 3)
             if (name, epoch) == GROSS:
                 east += 0.35
-            made.append({"x": x + east, "y": y + north, "z": 4.0 + 1.5 * up, "seconds": START + 300 * number + epoch,
-                         "fix": 5 if (name, epoch) == ("spot 3", 0) else 4, "h_acc": 0.008, "capture": name})
+            made.append(
+                {
+                    "x": x + east,
+                    "y": y + north,
+                    "z": 4.0 + 1.5 * up,
+                    "seconds": START + 300 * number + epoch,
+                    "fix": 5 if (name, epoch) == ("spot 3", 0) else 4,
+                    "h_acc": 0.008,
+                    "capture": name,
+                }
+            )
     return made
 
 
@@ -45,38 +55,78 @@ def test_three_spot_points():
     log = Log()
     result = average(layer_of(rows()), log)
     points = table(result["POINTS"])
-    assert [name for name, *_ in POINT_FIELDS] == list(points[0]) and len(points) == result["NUMBER_OF_POINTS"] == 3
+    assert [name for name, *_ in POINT_FIELDS] == list(points[0]) and len(points) == result[
+        "NUMBER_OF_POINTS"
+    ] == 3
     assert result["POINTS"].wkbType() == QgsWkbTypes.Type.PointZ
-    assert [row["capture"] for row in points] == list(PLACES) and [row["epochs"] for row in points] == [8, 7, 7]
-    assert [row["rejected"] for row in points] == [0, 1, 0]  # the float epoch of the third came before its first
-    np.testing.assert_allclose(places(result["POINTS"])[:, :2] - ORIGIN, list(PLACES.values()), atol=0.01)
+    assert [row["capture"] for row in points] == list(PLACES) and [
+        row["epochs"] for row in points
+    ] == [8, 7, 7]
+    # the float epoch of the third came before its first
+    assert [row["rejected"] for row in points] == [0, 1, 0]
+    np.testing.assert_allclose(
+        places(result["POINTS"])[:, :2] - ORIGIN, list(PLACES.values()), atol=0.01
+    )
     np.testing.assert_allclose(places(result["POINTS"])[:, 2], 4.0, atol=0.015)
     first = points[0]
-    assert first["duration"] == 7.0 and first["started_unix"] == START and first["started"].toMSecsSinceEpoch() == START * 1000
+    assert (
+        first["duration"] == 7.0
+        and first["started_unix"] == START
+        and first["started"].toMSecsSinceEpoch() == START * 1000
+    )
     assert 0.002 < first["sd_east"] < 0.012 and first["max_horizontal"] >= first["rms_horizontal"]
-    assert first["sigma_h"] == pytest.approx(np.hypot(first["sigma_east"], first["sigma_north"])) and 0.005 < first["sigma_east"] < 0.008
+    assert (
+        first["sigma_h"] == pytest.approx(np.hypot(first["sigma_east"], first["sigma_north"]))
+        and 0.005 < first["sigma_east"] < 0.008
+    )
     rejected, used = table(result["REJECTED"]), table(result["USED"])
-    assert {(row["capture"], row["reason"]) for row in rejected} == {("spot 2", "spike"), ("spot 3", "not_fixed")}
+    assert {(row["capture"], row["reason"]) for row in rejected} == {
+        ("spot 2", "spike"),
+        ("spot 3", "not_fixed"),
+    }
     assert "0.3" in next(row["detail"] for row in rejected if row["reason"] == "spike")
-    assert list(rejected[0])[-2:] == [name for name, _ in REJECTED_FIELDS] and list(used[0])[-4:] == [name for name, _ in USED_FIELDS]
-    assert len(rejected) + len(used) == result["EPOCHS_READ"] == 24 == result["EPOCHS_USED"] + result["EPOCHS_REJECTED"]
-    assert {row["capture"]: row["point_id"] for row in used} == {"spot 1": 1, "spot 2": 2, "spot 3": 3}
+    assert list(rejected[0])[-2:] == [name for name, _ in REJECTED_FIELDS] and list(used[0])[
+        -4:
+    ] == [name for name, _ in USED_FIELDS]
+    assert (
+        len(rejected) + len(used)
+        == result["EPOCHS_READ"]
+        == 24
+        == result["EPOCHS_USED"] + result["EPOCHS_REJECTED"]
+    )
+    assert {row["capture"]: row["point_id"] for row in used} == {
+        "spot 1": 1,
+        "spot 2": 2,
+        "spot 3": 3,
+    }
     assert max(abs(row["residual_east"]) for row in used) < 0.03
     assert "Points: 3, of 7 to 8 epochs" in log.text and "spike: 1" in log.text
 
 
 @pytest.mark.parametrize("crs", ["EPSG:4326", "EPSG:3857"])
 def test_metres_whatever_the_crs(crs):
-    from qgis.core import QgsCoordinateReferenceSystem, QgsCoordinateTransform, QgsGeometry, QgsPoint
+    from qgis.core import (
+        QgsCoordinateReferenceSystem,
+        QgsCoordinateTransform,
+        QgsGeometry,
+        QgsPoint,
+    )
 
-    way = QgsCoordinateTransform(QgsCoordinateReferenceSystem("EPSG:32632"), QgsCoordinateReferenceSystem(crs), QgsProject.instance())
+    way = QgsCoordinateTransform(
+        QgsCoordinateReferenceSystem("EPSG:32632"),
+        QgsCoordinateReferenceSystem(crs),
+        QgsProject.instance(),
+    )
 
     def place(x, y, z):
         made = QgsGeometry(QgsPoint(ORIGIN[0] + x, ORIGIN[1] + y, z))
         made.transform(way)
         return made
 
-    here, there = (table(average(layer)["POINTS"]) for layer in (layer_of(rows()), layer_of(rows(), crs=crs, place=place)))
+    here, there = (
+        table(average(layer)["POINTS"])
+        for layer in (layer_of(rows()), layer_of(rows(), crs=crs, place=place))
+    )
     for one, other in zip(here, there):
         assert other["epochs"] == one["epochs"]
         for name in ("sd_east", "sd_north", "rms_horizontal", "sigma_east", "sigma_up"):
@@ -86,36 +136,67 @@ def test_metres_whatever_the_crs(crs):
 def test_order_of_rows_and_files_do_not_matter(tmp_path):
     made = rows()
     shuffled = [made[k] for k in np.random.default_rng(1).permutation(len(made))]
-    found = [average(layer) for layer in (layer_of(made), layer_of(shuffled), to_file(layer_of(shuffled), tmp_path / "spots.gpkg"))]
+    found = [
+        average(layer)
+        for layer in (
+            layer_of(made),
+            layer_of(shuffled),
+            to_file(layer_of(shuffled), tmp_path / "spots.gpkg"),
+        )
+    ]
     first = places(found[0]["POINTS"])
     for other in found[1:]:
         np.testing.assert_allclose(places(other["POINTS"]), first, atol=1e-9)
-        assert [row["sigma_east"] for row in table(other["POINTS"])] == pytest.approx([row["sigma_east"] for row in table(found[0]["POINTS"])])
+        assert [row["sigma_east"] for row in table(other["POINTS"])] == pytest.approx(
+            [row["sigma_east"] for row in table(found[0]["POINTS"])]
+        )
 
 
 def test_without_captures_time_and_place_tell():
-    layer = layer_of(rows(), fields=(("time", "string"), ("fix", "integer")), values=lambda row: [iso(row["seconds"]), row["fix"]])
+    layer = layer_of(
+        rows(),
+        fields=(("time", "string"), ("fix", "integer")),
+        values=lambda row: [iso(row["seconds"]), row["fix"]],
+    )
     result = average(layer)
     assert [row["epochs"] for row in table(result["POINTS"])] == [8, 7, 7]
-    np.testing.assert_allclose(places(result["POINTS"])[:, :2] - ORIGIN, list(PLACES.values()), atol=0.01)
+    np.testing.assert_allclose(
+        places(result["POINTS"])[:, :2] - ORIGIN, list(PLACES.values()), atol=0.01
+    )
 
 
 def test_stops_on_a_walk():
     rng = np.random.default_rng(4)
     at = np.concatenate([np.arange(20.0), np.full(12, 20.0), np.arange(20.0, 40.0)]) * 1.2
-    walk = [{"x": float(x + rng.normal(0, 0.006)), "y": float(rng.normal(0, 0.006)), "z": 3.0, "seconds": START + k, "fix": 4, "h_acc": 0.008, "capture": "walk"}
-            for k, x in enumerate(at)]
+    walk = [
+        {
+            "x": float(x + rng.normal(0, 0.006)),
+            "y": float(rng.normal(0, 0.006)),
+            "z": 3.0,
+            "seconds": START + k,
+            "fix": 4,
+            "h_acc": 0.008,
+            "capture": "walk",
+        }
+        for k, x in enumerate(at)
+    ]
     result = average(layer_of(walk))
-    row, = table(result["POINTS"])
-    assert row["epochs"] == pytest.approx(13, abs=1) and {one["reason"] for one in table(result["REJECTED"])} == {"moving"}
+    (row,) = table(result["POINTS"])
+    assert row["epochs"] == pytest.approx(13, abs=1) and {
+        one["reason"] for one in table(result["REJECTED"])
+    } == {"moving"}
     log = Log()
     assert average(layer_of(walk), log, MIN_DWELL=30)["NUMBER_OF_POINTS"] == 0
-    assert any("“quay walk” gives no point" in text and "Shortest stop on a walk" in text for text in log.warnings)
+    assert any(
+        "“quay walk” gives no point" in text and "Shortest stop on a walk" in text
+        for text in log.warnings
+    )
 
 
 def test_the_least_number_of_epochs():
     result = average(layer_of(rows(3)), MIN_EPOCHS=3)
-    assert [row["capture"] for row in table(result["POINTS"])] == ["spot 1", "spot 2"]  # the third lost one to a float solution
+    # the third lost one to a float solution
+    assert [row["capture"] for row in table(result["POINTS"])] == ["spot 1", "spot 2"]
     assert {row["reason"] for row in table(result["REJECTED"])} == {"too_few", "not_fixed"}
 
 
@@ -123,9 +204,15 @@ def test_without_heights():
     log = Log()
     from qgis.core import QgsGeometry, QgsPointXY
 
-    layer = layer_of(rows(), "Point", place=lambda x, y, z: QgsGeometry.fromPointXY(QgsPointXY(ORIGIN[0] + x, ORIGIN[1] + y)))
+    layer = layer_of(
+        rows(),
+        "Point",
+        place=lambda x, y, z: QgsGeometry.fromPointXY(QgsPointXY(ORIGIN[0] + x, ORIGIN[1] + y)),
+    )
     points = table(average(layer, log)["POINTS"])
-    assert all(row["sd_up"] is None or row["sd_up"] != row["sd_up"] or not row["sd_up"] for row in points) and any("no epoch has a height" in text.lower() for text in log.warnings)
+    assert all(
+        row["sd_up"] is None or row["sd_up"] != row["sd_up"] or not row["sd_up"] for row in points
+    ) and any("no epoch has a height" in text.lower() for text in log.warnings)
 
 
 # Bad input
@@ -133,7 +220,15 @@ def test_without_heights():
 
 def refused(layer, tmp_path, **parameters):
     with pytest.raises(QgsProcessingException) as raised:
-        run("averageoccupations", {"INPUT": layer, "POINTS": str(tmp_path / "points.gpkg"), "REJECTED": str(tmp_path / "rejected.gpkg"), **parameters})
+        run(
+            "averageoccupations",
+            {
+                "INPUT": layer,
+                "POINTS": str(tmp_path / "points.gpkg"),
+                "REJECTED": str(tmp_path / "rejected.gpkg"),
+                **parameters,
+            },
+        )
     assert list(tmp_path.iterdir()) == []
     return str(raised.value)
 
@@ -142,10 +237,16 @@ def test_empty_layer(tmp_path):
     assert "“quay walk” is empty" in refused(layer_of([]), tmp_path)
 
 
-@pytest.mark.parametrize("parameter", ["TIME_FIELD", "CAPTURE_FIELDS", "FIX_FIELD", "H_ACCURACY_FIELD", "V_ACCURACY_FIELD"])
+@pytest.mark.parametrize(
+    "parameter",
+    ["TIME_FIELD", "CAPTURE_FIELDS", "FIX_FIELD", "H_ACCURACY_FIELD", "V_ACCURACY_FIELD"],
+)
 def test_field_that_is_not_there(tmp_path, parameter):
     message = refused(layer_of(rows()), tmp_path, **{parameter: "nope"})
-    assert "“quay walk” has no field “nope”" in message and "It has: time, fix, h_acc, capture." in message
+    assert (
+        "“quay walk” has no field “nope”" in message
+        and "It has: time, fix, h_acc, capture." in message
+    )
 
 
 def test_nothing_fixed(tmp_path):
@@ -187,9 +288,22 @@ def test_loaded_layers_are_styled(qgis_new_project):
 
     layer = layer_of(rows())
     QgsProject.instance().addMapLayer(layer)
-    results = processing.runAndLoadResults("curbwright:averageoccupations", {"INPUT": layer, "POINTS": "memory:", "REJECTED": "memory:", "USED": "memory:"})
-    loaded = {key: QgsProject.instance().mapLayer(results[key]) for key in ("POINTS", "REJECTED", "USED")}
-    assert {key: one.name() for key, one in loaded.items()} == {"POINTS": "Averaged points", "REJECTED": "Epochs left out", "USED": "Epochs used"}
-    assert [loaded[key].renderer().type() for key in ("POINTS", "REJECTED", "USED")] == ["RuleRenderer", "categorizedSymbol", "categorizedSymbol"]
+    results = processing.runAndLoadResults(
+        "curbwright:averageoccupations",
+        {"INPUT": layer, "POINTS": "memory:", "REJECTED": "memory:", "USED": "memory:"},
+    )
+    loaded = {
+        key: QgsProject.instance().mapLayer(results[key]) for key in ("POINTS", "REJECTED", "USED")
+    }
+    assert {key: one.name() for key, one in loaded.items()} == {
+        "POINTS": "Averaged points",
+        "REJECTED": "Epochs left out",
+        "USED": "Epochs used",
+    }
+    assert [loaded[key].renderer().type() for key in ("POINTS", "REJECTED", "USED")] == [
+        "RuleRenderer",
+        "categorizedSymbol",
+        "categorizedSymbol",
+    ]
     rules = loaded["POINTS"].renderer().rootRule().children()
     assert len({rule.symbol().symbolLayer(0).shape() for rule in rules}) == len(rules) == 2

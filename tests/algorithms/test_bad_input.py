@@ -1,4 +1,6 @@
-"""Bad input: each a clear error or warning that names layer, field and remedy, and nothing half written."""
+"""Bad input: each a clear error or warning that names layer, field and remedy, and nothing half
+written."""
+
 import sqlite3
 from contextlib import closing
 
@@ -27,12 +29,14 @@ ALGORITHMS = ["reconstructedges", "screenepochs"]
 @pytest.fixture(params=ALGORITHMS)
 def refused(request, tmp_path):
     """Runs an algorithm that must refuse, and looks that no file was written; gives the message."""
+
     def attempt(layer, **parameters):
         outputs = {name: str(tmp_path / f"{name}.gpkg") for name in ("OUTPUT", "REJECTED")}
         with pytest.raises(QgsProcessingException) as raised:
             run(request.param, {"INPUT": layer, **outputs, **parameters})
         assert list(tmp_path.iterdir()) == []
         return str(raised.value)
+
     return attempt
 
 
@@ -41,15 +45,23 @@ def says(message, *pieces):
         assert piece in message, f"{piece!r} is not in {message!r}"
 
 
-def with_values(changes, fields=(("time", "string"), ("fix", "string"), ("h_acc", "string"), ("note", "string"))):
+def with_values(
+    changes, fields=(("time", "string"), ("fix", "string"), ("h_acc", "string"), ("note", "string"))
+):
     """A walk whose rows are changed by functions of row and index."""
     rows = walk(captures=1)
 
     def values(row):
         index = rows.index(row)
-        usual = {"time": iso(row["seconds"]), "fix": str(row["fix"]), "h_acc": str(row["h_acc"]), "note": "n"}
+        usual = {
+            "time": iso(row["seconds"]),
+            "fix": str(row["fix"]),
+            "h_acc": str(row["h_acc"]),
+            "note": "n",
+        }
         usual.update({name: change(row, index) for name, change in changes.items()})
         return [usual[name] for name, _ in fields]
+
     return layer_of(rows, fields=fields, values=values)
 
 
@@ -75,30 +87,60 @@ def test_lines_with_a_time_field(refused):
     says(refused(layer, TIME_FIELD="time"), "“lines”", "“time”", "“Time”", "M values")
 
 
-@pytest.mark.parametrize("parameter", ["TIME_FIELD", "FIX_FIELD", "H_ACCURACY_FIELD", "V_ACCURACY_FIELD", "CAPTURE_FIELDS"])
+@pytest.mark.parametrize(
+    "parameter",
+    ["TIME_FIELD", "FIX_FIELD", "H_ACCURACY_FIELD", "V_ACCURACY_FIELD", "CAPTURE_FIELDS"],
+)
 def test_field_that_is_not_there(refused, parameter):
-    labels = {"TIME_FIELD": "Time", "FIX_FIELD": "Fix", "H_ACCURACY_FIELD": "Horizontal accuracy",
-              "V_ACCURACY_FIELD": "Vertical accuracy", "CAPTURE_FIELDS": "Capture"}
-    says(refused(layer_of(walk()), **{parameter: "nope"}), "“quay walk” has no field “nope”", f"“{labels[parameter]}”",
-         "It has: time, fix, h_acc, capture.")
+    labels = {
+        "TIME_FIELD": "Time",
+        "FIX_FIELD": "Fix",
+        "H_ACCURACY_FIELD": "Horizontal accuracy",
+        "V_ACCURACY_FIELD": "Vertical accuracy",
+        "CAPTURE_FIELDS": "Capture",
+    }
+    says(
+        refused(layer_of(walk()), **{parameter: "nope"}),
+        "“quay walk” has no field “nope”",
+        f"“{labels[parameter]}”",
+        "It has: time, fix, h_acc, capture.",
+    )
 
 
 def test_no_field_of_time(refused):
-    layer = layer_of(walk(), fields=(("fix", "integer"), ("note", "string")), values=lambda row: [row["fix"], "x"])
+    layer = layer_of(
+        walk(),
+        fields=(("fix", "integer"), ("note", "string")),
+        values=lambda row: [row["fix"], "x"],
+    )
     says(refused(layer), "“quay walk” has no field that looks like a time", "“Time”", "fix, note")
 
 
 @pytest.mark.parametrize("value", ["noon", "10:00:00", "04.05.2026 10:00", "2026-13-45T00:00:00Z"])
 def test_no_usable_time(refused, value):
-    says(refused(with_values({"time": lambda row, index: value}), TIME_FIELD="time"), "“quay walk”", "“time”", f"“{value}”", "2026-05-04T10:00:00Z")
+    says(
+        refused(with_values({"time": lambda row, index: value}), TIME_FIELD="time"),
+        "“quay walk”",
+        "“time”",
+        f"“{value}”",
+        "2026-05-04T10:00:00Z",
+    )
 
 
 def test_time_that_is_empty(refused):
-    says(refused(with_values({"time": lambda row, index: None}), TIME_FIELD="time"), "“quay walk”", "“time” holds no time in any row")
+    says(
+        refused(with_values({"time": lambda row, index: None}), TIME_FIELD="time"),
+        "“quay walk”",
+        "“time” holds no time in any row",
+    )
 
 
 def test_time_of_day_is_no_time(refused):
-    layer = layer_of(walk(), fields=(("clock", "time"),), values=lambda row: [QTime(10, 0, int(row["seconds"]) % 60)])
+    layer = layer_of(
+        walk(),
+        fields=(("clock", "time"),),
+        values=lambda row: [QTime(10, 0, int(row["seconds"]) % 60)],
+    )
     says(refused(layer, TIME_FIELD="clock"), "“quay walk”", "“clock”", "can be read")
 
 
@@ -106,44 +148,77 @@ def test_some_unreadable_times_are_counted_and_named():
     log = Log()
     layer = with_values({"time": lambda row, index: "at ten" if index < 3 else iso(row["seconds"])})
     result = reconstruct(layer, log)
-    assert any("3 times in field “time” cannot be read, for example “at ten”" in text for text in log.warnings)
+    assert any(
+        "3 times in field “time” cannot be read, for example “at ten”" in text
+        for text in log.warnings
+    )
     assert sum(row["reason"] == "no_time" for row in table(result["REJECTED"])) == 3
 
 
 def test_two_fields_of_time(refused):
-    layer = layer_of(walk(), fields=(("time", "string"), ("timestamp", "string")), values=lambda row: [
-        iso(row["seconds"]), iso(row["seconds"] * 1.1)])
+    layer = layer_of(
+        walk(),
+        fields=(("time", "string"), ("timestamp", "string")),
+        values=lambda row: [iso(row["seconds"]), iso(row["seconds"] * 1.1)],
+    )
     says(refused(layer), "“quay walk”", "“time” and “timestamp”", "“Time”")
 
 
 def test_two_fields_of_fix(refused):
-    layer = layer_of(walk(), fields=(("time", "string"), ("fix", "integer"), ("solution", "string")), values=lambda row: [
-        iso(row["seconds"]), row["fix"], "float"])
+    layer = layer_of(
+        walk(),
+        fields=(("time", "string"), ("fix", "integer"), ("solution", "string")),
+        values=lambda row: [iso(row["seconds"]), row["fix"], "float"],
+    )
     says(refused(layer), "“quay walk”", "“fix” and “solution”", "“Fix”")
 
 
 def test_two_fields_of_accuracy_are_a_warning():
     log = Log()
-    layer = layer_of(walk(), fields=(("time", "string"), ("hacc", "double"), ("hrms", "double")), values=lambda row: [
-        iso(row["seconds"]), 0.01, 0.02])
+    layer = layer_of(
+        walk(),
+        fields=(("time", "string"), ("hacc", "double"), ("hrms", "double")),
+        values=lambda row: [iso(row["seconds"]), 0.01, 0.02],
+    )
     assert reconstruct(layer, log)["EDGES"] > 0
-    assert any("“hacc” and “hrms”" in text and "“Horizontal accuracy”" in text for text in log.warnings)
+    assert any(
+        "“hacc” and “hrms”" in text and "“Horizontal accuracy”" in text for text in log.warnings
+    )
 
 
 def test_text_where_numbers_belong(refused):
     layer = with_values({"h_acc": lambda row, index: "good" if index == 17 else "0.01"})
-    says(refused(layer, H_ACCURACY_FIELD="h_acc"), "“quay walk”", "“h_acc” holds text", "“Horizontal accuracy”", "“good”", "1 rows", "metres")
+    says(
+        refused(layer, H_ACCURACY_FIELD="h_acc"),
+        "“quay walk”",
+        "“h_acc” holds text",
+        "“Horizontal accuracy”",
+        "“good”",
+        "1 rows",
+        "metres",
+    )
 
 
 def test_words_for_no_number_are_no_number():
-    layer = with_values({"h_acc": lambda row, index: ["nan", " N/A", "NULL", "-"][index] if index < 4 else "0.01"})
+    layer = with_values(
+        {"h_acc": lambda row, index: ["nan", " N/A", "NULL", "-"][index] if index < 4 else "0.01"}
+    )
     result = reconstruct(layer, H_ACCURACY_FIELD="h_acc")
     assert "poor_accuracy" not in {row["reason"] for row in table(result["REJECTED"])}
 
 
 def test_date_where_numbers_belong(refused):
-    layer = layer_of(walk(), fields=(("time", "string"), ("day", "date")), values=lambda row: [iso(row["seconds"]), None])
-    says(refused(layer, V_ACCURACY_FIELD="day"), "“quay walk”", "“day” holds no numbers", "“Vertical accuracy”")
+    layer = layer_of(
+        walk(),
+        fields=(("time", "string"), ("day", "date")),
+        values=lambda row: [iso(row["seconds"]), None],
+    )
+    says(
+        refused(layer, V_ACCURACY_FIELD="day"),
+        "“quay walk”",
+        "“day” holds no numbers",
+        "“Vertical accuracy”",
+    )
 
 
 def test_numbers_as_text_are_numbers():
@@ -154,24 +229,50 @@ def test_numbers_as_text_are_numbers():
 @pytest.mark.parametrize(
     ("changes", "parameters", "pieces"),
     [
-        pytest.param({"fix": lambda row, index: "5"}, {}, ("60 of them as “not_fixed”", "“Fix”", "“fix”", "Values that mean RTK fixed"), id="float"),
-        pytest.param({"h_acc": lambda row, index: "8"}, {}, ("57 of them as “poor_accuracy”", "“h_acc” is 8", "another unit"), id="millimetres"),
+        pytest.param(
+            {"fix": lambda row, index: "5"},
+            {},
+            ("60 of them as “not_fixed”", "“Fix”", "“fix”", "Values that mean RTK fixed"),
+            id="float",
+        ),
+        pytest.param(
+            {"h_acc": lambda row, index: "8"},
+            {},
+            ("57 of them as “poor_accuracy”", "“h_acc” is 8", "another unit"),
+            id="millimetres",
+        ),
     ],
 )
 def test_all_rejected(refused, changes, parameters, pieces):
-    says(refused(with_values(changes), **parameters), "“quay walk”: all 60 epochs were rejected", *pieces)
+    says(
+        refused(with_values(changes), **parameters),
+        "“quay walk”: all 60 epochs were rejected",
+        *pieces,
+    )
 
 
 def test_all_without_position(refused):
-    says(refused(layer_of([{**row, "x": None} for row in walk(captures=1)])), "all 60 epochs were rejected", "“no_position”", "geometry")
+    says(
+        refused(layer_of([{**row, "x": None} for row in walk(captures=1)])),
+        "all 60 epochs were rejected",
+        "“no_position”",
+        "geometry",
+    )
 
 
 def test_a_single_epoch_is_a_warning():
     log = Log()
     result = reconstruct(layer_of(walk(captures=1)[:1]), log)
-    assert (result["EPOCHS_READ"], result["EDGES"], result["OUTPUT"].featureCount(), result["GAPS"].featureCount()) == (1, 0, 0, 0)
+    assert (
+        result["EPOCHS_READ"],
+        result["EDGES"],
+        result["OUTPUT"].featureCount(),
+        result["GAPS"].featureCount(),
+    ) == (1, 0, 0, 0)
     assert [row["reason"] for row in table(result["REJECTED"])] == ["too_short"]
-    assert any("“quay walk” gives no edge" in text and "Least length" in text for text in log.warnings)
+    assert any(
+        "“quay walk” gives no edge" in text and "Least length" in text for text in log.warnings
+    )
 
 
 def test_no_crs():
@@ -182,7 +283,11 @@ def test_no_crs():
 
 
 def test_no_crs_and_degrees(refused):
-    layer = layer_of(walk(), crs=None, place=lambda x, y, z: QgsGeometry(QgsPoint(9 + x * 1e-5, 55 + y * 1e-5, z)))
+    layer = layer_of(
+        walk(),
+        crs=None,
+        place=lambda x, y, z: QgsGeometry(QgsPoint(9 + x * 1e-5, 55 + y * 1e-5, z)),
+    )
     says(refused(layer), "“quay walk”", "look like degrees", "Assign its CRS")
 
 
@@ -192,15 +297,25 @@ def test_working_crs_that_is_not_metric(refused, crs):
 
 
 def test_no_fixed_values(refused):
-    says(refused(layer_of(walk()), FIXED_VALUES=" , "), "Values that mean RTK fixed", "at least one value")
+    says(
+        refused(layer_of(walk()), FIXED_VALUES=" , "),
+        "Values that mean RTK fixed",
+        "at least one value",
+    )
 
 
-@pytest.mark.parametrize(("parameter", "value"), [("MAX_H_ACCURACY", -1), ("MAX_TIME_GAP", -1), ("MAX_DISTANCE_GAP", -0.1)])
+@pytest.mark.parametrize(
+    ("parameter", "value"),
+    [("MAX_H_ACCURACY", -1), ("MAX_TIME_GAP", -1), ("MAX_DISTANCE_GAP", -0.1)],
+)
 def test_numbers_out_of_range(refused, parameter, value):
     says(refused(layer_of(walk()), **{parameter: value}), parameter)
 
 
-@pytest.mark.parametrize(("parameter", "value"), [("TOLERANCE", 0), ("CORNER_ANGLE", 0), ("CORNER_ANGLE", 200), ("MIN_LENGTH", -1)])
+@pytest.mark.parametrize(
+    ("parameter", "value"),
+    [("TOLERANCE", 0), ("CORNER_ANGLE", 0), ("CORNER_ANGLE", 200), ("MIN_LENGTH", -1)],
+)
 def test_numbers_out_of_range_of_the_fit(parameter, value):
     with pytest.raises(QgsProcessingException, match=parameter):
         run("reconstructedges", {"INPUT": layer_of(walk()), "OUTPUT": "memory:", parameter: value})
@@ -208,7 +323,11 @@ def test_numbers_out_of_range_of_the_fit(parameter, value):
 
 def test_a_sink_that_cannot_be_made_stops_before_anything_is_written(tmp_path):
     (tmp_path / "a file").write_text("where a folder would be needed", encoding="utf-8")
-    parameters = {"INPUT": layer_of(walk()), "OUTPUT": str(tmp_path / "edges.gpkg"), "KEPT": str(tmp_path / "a file" / "kept.gpkg")}
+    parameters = {
+        "INPUT": layer_of(walk()),
+        "OUTPUT": str(tmp_path / "edges.gpkg"),
+        "KEPT": str(tmp_path / "a file" / "kept.gpkg"),
+    }
     with pytest.raises(QgsProcessingException, match=r"kept\.gpkg"):
         run("reconstructedges", parameters)
     with closing(sqlite3.connect(str(tmp_path / "edges.gpkg"))) as database:
@@ -226,23 +345,37 @@ def test_cancel(algorithm, percent, form, tmp_path, monkeypatch):
     if percent == 0:
         log.cancel()
     context = QgsProcessingContext()
-    outputs = {name: str(tmp_path / f"{name}.{form}") for name in ("OUTPUT", "REJECTED", "KEPT") if name != "KEPT" or algorithm == "reconstructedges"}
+    outputs = {
+        name: str(tmp_path / f"{name}.{form}")
+        for name in ("OUTPUT", "REJECTED", "KEPT")
+        if name != "KEPT" or algorithm == "reconstructedges"
+    }
     results, fine = created.run({"INPUT": layer_of(walk(captures=3)), **outputs}, context, log)
     assert fine and log.isCanceled()
     assert results == {} and list(tmp_path.iterdir()) == [] and "not complete" not in log.text
 
 
 def test_cancel_leaves_the_other_layers_of_a_geopackage(tmp_path, monkeypatch):
-    """A result that is one of several layers of a file is taken out of it; rows added to a layer that was there are named."""
+    """A result that is one of several layers of a file is taken out of it; rows added to a layer
+    that was there are named."""
     monkeypatch.setattr(writing, "BLOCK", 10)
     to_file(layer_of(walk(seed=4), name="notes"), tmp_path / "all.gpkg", layerName="notes")
     created = QgsApplication.processingRegistry().createAlgorithmById("curbwright:reconstructedges")
     log = Log(cancel_at=90)
-    results, _ = created.run({"INPUT": layer_of(walk(captures=3)), "OUTPUT": "memory:", "KEPT": f"ogr:dbname='{tmp_path}/all.gpkg' table=\"kept\" (geom)"},
-                             QgsProcessingContext(), log)
+    results, _ = created.run(
+        {
+            "INPUT": layer_of(walk(captures=3)),
+            "OUTPUT": "memory:",
+            "KEPT": f"ogr:dbname='{tmp_path}/all.gpkg' table=\"kept\" (geom)",
+        },
+        QgsProcessingContext(),
+        log,
+    )
     assert results == {} and log.isCanceled() and "not complete" not in log.text
     with closing(sqlite3.connect(str(tmp_path / "all.gpkg"))) as database:
-        assert [name for name, in database.execute("SELECT table_name FROM gpkg_contents")] == ["notes"]
+        assert [name for (name,) in database.execute("SELECT table_name FROM gpkg_contents")] == [
+            "notes"
+        ]
 
 
 def test_cancel_names_the_layer_that_rows_were_added_to(tmp_path, monkeypatch):
@@ -257,7 +390,11 @@ def test_cancel_names_the_layer_that_rows_were_added_to(tmp_path, monkeypatch):
     target.setRemappingDefinition(added)
     created = QgsApplication.processingRegistry().createAlgorithmById("curbwright:screenepochs")
     log = Log(cancel_at=90)
-    results, _ = created.run({"INPUT": layer_of(walk(captures=3)), "OUTPUT": target, "REJECTED": "memory:"}, QgsProcessingContext(), log)
+    results, _ = created.run(
+        {"INPUT": layer_of(walk(captures=3)), "OUTPUT": target, "REJECTED": "memory:"},
+        QgsProcessingContext(),
+        log,
+    )
     assert results == {} and "while “Kept epochs” was written: it is not complete" in log.text
     assert notes.featureCount() >= 120  # its own rows are still there
 
@@ -271,6 +408,7 @@ def test_layer_that_changes_while_it_is_read(monkeypatch):
         epochs = original(*arguments)
         assert layer.dataProvider().deleteFeatures([7])
         return epochs
+
     monkeypatch.setattr(base, "read_epochs", and_lose_one)
     with pytest.raises(QgsProcessingException, match="“quay walk” changed while it was read"):
         reconstruct(layer)
@@ -280,6 +418,8 @@ def test_order_that_changes_while_it_is_read(monkeypatch):
     """Rows are known by their ids: another order of reading mixes nothing up."""
     layer = layer_of(walk())
     original = writing.iterate
-    monkeypatch.setattr(writing, "iterate", lambda source, request: reversed(list(original(source, request))))
+    monkeypatch.setattr(
+        writing, "iterate", lambda source, request: reversed(list(original(source, request)))
+    )
     for row in table(reconstruct(layer)["REJECTED"]):
         assert (row["reason"] == "not_fixed") == (row["fix"] == 5)

@@ -25,7 +25,9 @@ NAMES = ["at", "day", "name", "count", "big", "share", "seen"]
 
 def read(layer, names, definition=None, force_loop=False):
     file = None if force_loop else columns.file_behind(layer, definition or layer)
-    return columns.read_rows(source_of(layer, definition), file, names, QgsProcessingFeedback(), lambda share: None)
+    return columns.read_rows(
+        source_of(layer, definition), file, names, QgsProcessingFeedback(), lambda share: None
+    )
 
 
 def same(left, right):
@@ -46,17 +48,47 @@ def odd_file(path, driver="GPKG", wkb_type=ogr.wkbPoint25D):
     reference.ImportFromEPSG(32632)
     data = ogr.GetDriverByName(driver).CreateDataSource(str(path))
     layer = data.CreateLayer("odd", reference, wkb_type)
-    kinds = dict(zip(NAMES, (ogr.OFTDateTime, ogr.OFTDate, ogr.OFTString, ogr.OFTInteger, ogr.OFTInteger64, ogr.OFTReal, ogr.OFTInteger)))
+    kinds = dict(
+        zip(
+            NAMES,
+            (
+                ogr.OFTDateTime,
+                ogr.OFTDate,
+                ogr.OFTString,
+                ogr.OFTInteger,
+                ogr.OFTInteger64,
+                ogr.OFTReal,
+                ogr.OFTInteger,
+            ),
+        )
+    )
     for name, kind in kinds.items():
         definition = ogr.FieldDefn(name, kind)
         if name == "seen":
             definition.SetSubType(ogr.OFSTBoolean)
         layer.CreateField(definition)
     rows = (
-        ("POINT Z (1 2 3)", ("2026/05/04 10:00:01.250+00", "2026/05/04", "Kråkøy—縁石", 1, 2**40, 0.5, 1)),
+        (
+            "POINT Z (1 2 3)",
+            ("2026/05/04 10:00:01.250+00", "2026/05/04", "Kråkøy—縁石", 1, 2**40, 0.5, 1),
+        ),
         (None, (None, None, None, None, None, None, None)),
-        ("POINT EMPTY", ("2026/03/08 02:30:00+00", "1969/12/31", "", -5, -(2**40), float("inf"), 0)),
-        ("POINT Z (4 5 -6.5)", ("1969/12/31 23:59:59+00", None, "a much longer text than the others", None, 7, -1e-300, 1)),
+        (
+            "POINT EMPTY",
+            ("2026/03/08 02:30:00+00", "1969/12/31", "", -5, -(2**40), float("inf"), 0),
+        ),
+        (
+            "POINT Z (4 5 -6.5)",
+            (
+                "1969/12/31 23:59:59+00",
+                None,
+                "a much longer text than the others",
+                None,
+                7,
+                -1e-300,
+                1,
+            ),
+        ),
         (None, ("2100/02/28 00:00:00+00", "2100/02/28", "é", 9, None, 3.0, None)),
         ("POINT Z (7 8 9)", (None, "2026/05/04", "plain", 2, 1, None, 1)),
     )
@@ -77,12 +109,16 @@ def odd_layer(tmp_path):
     return odd_file(tmp_path / "odd.gpkg")
 
 
-needs_stream = pytest.mark.skipif(not hasattr(ogr.Layer, "GetArrowStream"), reason="GDAL older than 3.6")
+needs_stream = pytest.mark.skipif(
+    not hasattr(ogr.Layer, "GetArrowStream"), reason="GDAL older than 3.6"
+)
 OLD_GDAL = int(gdal.VersionInfo("VERSION_NUM")) < 3100000
 
 
 @needs_stream
-@pytest.mark.parametrize("names", [NAMES[:-1], ["name"], [], ["fid", "share"]], ids=["all", "text", "none", "fid"])
+@pytest.mark.parametrize(
+    "names", [NAMES[:-1], ["name"], [], ["fid", "share"]], ids=["all", "text", "none", "fid"]
+)
 def test_stream_and_features_agree(odd_layer, names):
     stream, loop = read(odd_layer, names), read(odd_layer, names, force_loop=True)
     assert (stream.way, loop.way) == ("arrow", "features")
@@ -96,10 +132,22 @@ def test_values_are_those_of_the_file(odd_layer):
     assert_array_equal(rows.z, [3, np.nan, np.nan, -6.5, np.nan, 9])
     assert_array_equal(rows.parts, [1, 0, 0, 1, 0, 1])
     at = rows.columns["at"]
-    assert_array_equal(at.values[[0, 2, 3, 4]], np.array(
-        ["2026-05-04T10:00:01.250", "2026-03-08T02:30:00", "1969-12-31T23:59:59", "2100-02-28"], "M8[ms]"))
+    assert_array_equal(
+        at.values[[0, 2, 3, 4]],
+        np.array(
+            ["2026-05-04T10:00:01.250", "2026-03-08T02:30:00", "1969-12-31T23:59:59", "2100-02-28"],
+            "M8[ms]",
+        ),
+    )
     assert_array_equal(at.missing, [False, True, False, False, False, True])
-    assert rows.columns["name"].texts().tolist() == ["Kråkøy—縁石", "", "", "a much longer text than the others", "é", "plain"]
+    assert rows.columns["name"].texts().tolist() == [
+        "Kråkøy—縁石",
+        "",
+        "",
+        "a much longer text than the others",
+        "é",
+        "plain",
+    ]
     assert_array_equal(rows.columns["name"].missing, [False, True, True, False, False, False])
     assert_array_equal(rows.columns["big"].values, [2**40, 0, -(2**40), 7, 0, 1])
     assert_array_equal(rows.columns["share"].numbers(), [0.5, np.nan, np.inf, -1e-300, 3.0, np.nan])
@@ -118,7 +166,8 @@ def test_other_file_formats_agree(tmp_path, driver):
     suffix = {"GeoJSON": "geojson", "FlatGeobuf": "fgb"}[driver]
     layer = to_file(layer_of(walk()), tmp_path / f"walk.{suffix}", driver)
     names = ["time", "fix", "h_acc", "capture"]
-    if fields.kind(layer.fields().field("time")) == "datetime":  # such times are not streamed but from a GeoPackage
+    # such times are not streamed but from a GeoPackage
+    if fields.kind(layer.fields().field("time")) == "datetime":
         assert read(layer, ["time"]).way == "features"
         names.remove("time")
     stream = read(layer, names)
@@ -139,7 +188,11 @@ def test_filter_of_the_layer_is_honoured(odd_layer):
 def test_only_the_wanted_columns_are_read(odd_layer, monkeypatch):
     ignored = []
     original = ogr.Layer.SetIgnoredFields
-    monkeypatch.setattr(ogr.Layer, "SetIgnoredFields", lambda self, names: ignored.extend(names) or original(self, names))
+    monkeypatch.setattr(
+        ogr.Layer,
+        "SetIgnoredFields",
+        lambda self, names: ignored.extend(names) or original(self, names),
+    )
     read(odd_layer, ["share"])
     assert sorted(ignored) == sorted(set(NAMES) - {"share"})
 
@@ -228,7 +281,10 @@ def test_cancel_stops_reading(odd_layer):
     feedback = QgsProcessingFeedback()
     feedback.cancel()
     for file in (columns.file_behind(odd_layer, odd_layer), None):
-        assert columns.read_rows(source_of(odd_layer), file, ["name"], feedback, lambda share: None) is None
+        assert (
+            columns.read_rows(source_of(odd_layer), file, ["name"], feedback, lambda share: None)
+            is None
+        )
 
 
 @pytest.mark.parametrize("values", [[], ["b", "b", "", "a", "b"], [""], ["é"]])
@@ -246,8 +302,19 @@ def test_null_is_seen_however_it_comes():
     assert not fields.is_null("")
 
 
-@pytest.mark.parametrize(("name", "kind"), [("Bool", "bool"), ("Int", "int"), ("LongLong", "int"), ("Double", "double"),
-                                            ("QString", "text"), ("QDate", "date"), ("QTime", "time"), ("QDateTime", "datetime")])
+@pytest.mark.parametrize(
+    ("name", "kind"),
+    [
+        ("Bool", "bool"),
+        ("Int", "int"),
+        ("LongLong", "int"),
+        ("Double", "double"),
+        ("QString", "text"),
+        ("QDate", "date"),
+        ("QTime", "time"),
+        ("QDateTime", "datetime"),
+    ],
+)
 def test_kinds_of_fields(name, kind):
     made = fields.field("f", name)
     assert isinstance(made, QgsField)
@@ -257,7 +324,8 @@ def test_kinds_of_fields(name, kind):
 def test_an_array_filled_block_by_block():
     filling = columns._Filling(4)
     assert len(filling.whole()) == 0
-    for block in (np.array([1, 2]), np.array([3], np.int64), np.array([4.5, np.nan, 6.0])):  # more than was said, and of another kind
+    # more than was said, and of another kind
+    for block in (np.array([1, 2]), np.array([3], np.int64), np.array([4.5, np.nan, 6.0])):
         filling.add(block)
     assert_array_equal(filling.whole(), [1, 2, 3, 4.5, np.nan, 6])
     texts = columns._Filling(3)

@@ -1,9 +1,16 @@
 """Curb heights through the host: known heights from every CRS, fields, words, bad input."""
+
 import numpy as np
 import pytest
 from linelayers import line_layer, straight
 from numpy.testing import assert_allclose
-from qgis.core import QgsApplication, QgsProcessingContext, QgsProcessingException, QgsProject, QgsVectorLayer
+from qgis.core import (
+    QgsApplication,
+    QgsProcessingContext,
+    QgsProcessingException,
+    QgsProject,
+    QgsVectorLayer,
+)
 from walkedlayers import Log, run, table
 
 from curbwright.algorithms import styling
@@ -15,55 +22,145 @@ FOOT = np.array([(30, -0.03, 3.0), (0, -0.03, 3.0)])
 
 
 def layers(crs="EPSG:32632", flow_crs=None, sigma=0.012):
-    return (line_layer([TOP, TOP + [0, 50, 0]], "tops", "LineStringZ", crs, FIELDS, [("north", sigma), ("south", sigma)]),
-            line_layer([FOOT], "feet", "LineStringZ", flow_crs or crs, FIELDS, [("foot", sigma)]))
+    return (
+        line_layer(
+            [TOP, TOP + [0, 50, 0]],
+            "tops",
+            "LineStringZ",
+            crs,
+            FIELDS,
+            [("north", sigma), ("south", sigma)],
+        ),
+        line_layer([FOOT], "feet", "LineStringZ", flow_crs or crs, FIELDS, [("foot", sigma)]),
+    )
 
 
 def measure(tops, feet, log=None, **parameters):
-    return run("curbheight", {"INPUT": tops, "FLOW_LINE": feet, "OUTPUT": "memory:", "STATIONS": "memory:", **parameters}, log)
+    return run(
+        "curbheight",
+        {
+            "INPUT": tops,
+            "FLOW_LINE": feet,
+            "OUTPUT": "memory:",
+            "STATIONS": "memory:",
+            **parameters,
+        },
+        log,
+    )
 
 
 def test_parameters():
     own = QgsApplication.processingRegistry().createAlgorithmById("curbwright:curbheight")
     definitions = {parameter.name(): parameter for parameter in own.parameterDefinitions()}
-    assert set(definitions) == {"INPUT", "FLOW_LINE", "MIN_HEIGHT", "MAX_HEIGHT", "MAX_DISTANCE", "STATION_SPACING", "SIGMA", "OUTPUT", "STATIONS"}
-    assert (definitions["MIN_HEIGHT"].defaultValue(), definitions["MAX_HEIGHT"].defaultValue()) == (0.10, 0.15)  # common practice, named in the help
-    assert "below the vertical noise" in own.shortHelpString() and "not for stake-out" in own.shortHelpString()
+    assert set(definitions) == {
+        "INPUT",
+        "FLOW_LINE",
+        "MIN_HEIGHT",
+        "MAX_HEIGHT",
+        "MAX_DISTANCE",
+        "STATION_SPACING",
+        "SIGMA",
+        "OUTPUT",
+        "STATIONS",
+    }
+    # common practice, named in the help
+    assert (definitions["MIN_HEIGHT"].defaultValue(), definitions["MAX_HEIGHT"].defaultValue()) == (
+        0.10,
+        0.15,
+    )
+    assert (
+        "below the vertical noise" in own.shortHelpString()
+        and "not for stake-out" in own.shortHelpString()
+    )
 
 
 def test_heights_at_stations_and_of_lines():
     log = Log()
     result = measure(*layers(), log)
     stations = table(result["STATIONS"])
-    assert {row["top"] for row in stations} == {"north"} and {row["flow"] for row in stations} == {"foot"}
+    assert {row["top"] for row in stations} == {"north"} and {row["flow"] for row in stations} == {
+        "foot"
+    }
     high = [row for row in stations if row["chainage"] < 20]
     low = [row for row in stations if row["chainage"] > 22.2]
-    assert all(row["state"] == "within" and row["height"] == pytest.approx(0.13, abs=1e-6) and not row["certain"] for row in high)
-    assert all(row["state"] == "low" and row["height"] == pytest.approx(0.01, abs=1e-6) and row["certain"] for row in low) and low
-    assert all(row["distance"] == pytest.approx(0.03, abs=1e-4) and row["sigma"] == pytest.approx(0.012 * 2**0.5) for row in stations)
+    assert all(
+        row["state"] == "within"
+        and row["height"] == pytest.approx(0.13, abs=1e-6)
+        and not row["certain"]
+        for row in high
+    )
+    assert (
+        all(
+            row["state"] == "low"
+            and row["height"] == pytest.approx(0.01, abs=1e-6)
+            and row["certain"]
+            for row in low
+        )
+        and low
+    )
+    assert all(
+        row["distance"] == pytest.approx(0.03, abs=1e-4)
+        and row["sigma"] == pytest.approx(0.012 * 2**0.5)
+        for row in stations
+    )
     north, south = table(result["OUTPUT"])
-    assert north["name"] == "north" and north["measured"] == north["stations"] == len(stations) and north["outside"] == result["OUTSIDE"] > 0
-    assert north["height_max"] == pytest.approx(0.13) and north["height_min"] == pytest.approx(0.01) and north["sigma_height"] == pytest.approx(0.017, abs=1e-4)
-    assert south["measured"] == 0 and south["stations"] == north["stations"] and not isinstance(south["height_mean"], float)
-    assert result["MEASURED"] == len(stations) and result["HEIGHT_MEAN"] == pytest.approx(np.mean([row["height"] for row in stations]))
+    assert (
+        north["name"] == "north"
+        and north["measured"] == north["stations"] == len(stations)
+        and north["outside"] == result["OUTSIDE"] > 0
+    )
+    assert (
+        north["height_max"] == pytest.approx(0.13)
+        and north["height_min"] == pytest.approx(0.01)
+        and north["sigma_height"] == pytest.approx(0.017, abs=1e-4)
+    )
+    assert (
+        south["measured"] == 0
+        and south["stations"] == north["stations"]
+        and not isinstance(south["height_mean"], float)
+    )
+    assert result["MEASURED"] == len(stations) and result["HEIGHT_MEAN"] == pytest.approx(
+        np.mean([row["height"] for row in stations])
+    )
     assert "Outside the range" in log.text
 
 
-@pytest.mark.parametrize(("crs", "flow_crs"), [("EPSG:4326", None), ("EPSG:3857", None), ("EPSG:32632", "EPSG:4326"), ("EPSG:32631", "EPSG:32632")])
+@pytest.mark.parametrize(
+    ("crs", "flow_crs"),
+    [
+        ("EPSG:4326", None),
+        ("EPSG:3857", None),
+        ("EPSG:32632", "EPSG:4326"),
+        ("EPSG:32631", "EPSG:32632"),
+    ],
+)
 def test_the_same_from_every_crs(crs, flow_crs):
-    home, there = table(measure(*layers())["STATIONS"]), table(measure(*layers(crs, flow_crs))["STATIONS"])
+    home, there = (
+        table(measure(*layers())["STATIONS"]),
+        table(measure(*layers(crs, flow_crs))["STATIONS"]),
+    )
     assert len(home) == len(there)
     for mine, theirs in zip(there, home):
         assert mine["state"] == theirs["state"]
-        for name, off in (("height", 1e-6), ("distance", 1e-4), ("chainage", 1e-3), ("sigma", 1e-9)):
+        for name, off in (
+            ("height", 1e-6),
+            ("distance", 1e-4),
+            ("chainage", 1e-3),
+            ("sigma", 1e-9),
+        ):
             assert mine[name] == pytest.approx(theirs[name], abs=off), name
 
 
 def test_lines_without_a_sigma_take_the_usual_one():
     tops, feet = layers(sigma=None)
-    assert_allclose([row["sigma"] for row in table(measure(tops, feet, SIGMA=0.03)["STATIONS"])], 0.03 * 2**0.5)
+    assert_allclose(
+        [row["sigma"] for row in table(measure(tops, feet, SIGMA=0.03)["STATIONS"])], 0.03 * 2**0.5
+    )
     log = Log()
-    assert_allclose([row["sigma"] for row in table(measure(*layers(sigma=12.0), log)["STATIONS"])], 0.015 * 2**0.5)
+    assert_allclose(
+        [row["sigma"] for row in table(measure(*layers(sigma=12.0), log)["STATIONS"])],
+        0.015 * 2**0.5,
+    )
     assert sum("cannot be the uncertainty" in text for text in log.warnings) == 2
 
 
@@ -74,7 +171,10 @@ def test_layers_taken_for_each_other_and_far_apart():
     assert any("taken for each other" in text for text in log.warnings)
     log = Log()
     result = measure(tops, line_layer([FOOT + [0, 500, 0]], "feet", "LineStringZ"), log)
-    assert result["MEASURED"] == 0 and any("No line of “feet” runs along one of “tops”" in text and "“Farthest flow line (m)”" in text for text in log.warnings)
+    assert result["MEASURED"] == 0 and any(
+        "No line of “feet” runs along one of “tops”" in text and "“Farthest flow line (m)”" in text
+        for text in log.warnings
+    )
 
 
 def refused(*sides, **parameters):
@@ -86,7 +186,9 @@ def refused(*sides, **parameters):
 def test_bad_input():
     tops, feet = layers()
     flat = line_layer([straight(0.0)], "flat")
-    assert "“flat” holds no lines with heights" in refused(flat, feet) and "“Flow lines”" in refused(tops, flat)
+    assert "“flat” holds no lines with heights" in refused(
+        flat, feet
+    ) and "“Flow lines”" in refused(tops, flat)
     assert "“Least usual height (m)” must be less" in refused(tops, feet, MIN_HEIGHT=0.2)
     empty = line_layer([], "none", "LineStringZ")
     assert "both empty" in refused(empty, empty)
@@ -98,15 +200,23 @@ def test_cancel(percent):
     context, log = QgsProcessingContext(), Log(cancel_at=percent)
     context.setProject(QgsProject.instance())
     tops, feet = layers()
-    results, fine = own.run({"INPUT": tops, "FLOW_LINE": feet, "OUTPUT": "memory:", "STATIONS": "memory:"}, context, log)
+    results, fine = own.run(
+        {"INPUT": tops, "FLOW_LINE": feet, "OUTPUT": "memory:", "STATIONS": "memory:"}, context, log
+    )
     assert fine and results == {}
 
 
 def test_the_styles_load():
-    for kind, name in (("LineString?field=outside:integer&field=measured:integer", styling.CURB_HEIGHTS), ("Point?field=state:string", styling.HEIGHT_STATIONS)):
+    for kind, name in (
+        ("LineString?field=outside:integer&field=measured:integer", styling.CURB_HEIGHTS),
+        ("Point?field=state:string", styling.HEIGHT_STATIONS),
+    ):
         layer = QgsVectorLayer(kind, "l", "memory")
         message, fine = layer.loadNamedStyle(str(styling.STYLES / name))
         assert fine, message
     rules = layer.renderer().rootRule().children()
-    looks = [(rule.symbol().symbolLayer(0).shape(), rule.symbol().symbolLayer(0).angle()) for rule in rules]
+    looks = [
+        (rule.symbol().symbolLayer(0).shape(), rule.symbol().symbolLayer(0).angle())
+        for rule in rules
+    ]
     assert len(set(looks)) == len(looks) == 4  # shape, not colour: grey print

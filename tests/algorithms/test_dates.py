@@ -1,4 +1,6 @@
-"""Date-times keep their digits in any time zone: each check runs in a process of its own with `TZ` set."""
+"""Date-times keep their digits in any time zone: each check runs in a process of its own with `TZ`
+set."""
+
 import os
 import subprocess
 import sys
@@ -7,8 +9,8 @@ from pathlib import Path
 import pytest
 
 FOLDER = Path(__file__).parent
-# Instants that are traps: milliseconds, the hour that New York skips in spring (2026-03-08 02:00 to 03:00 local
-# digits), the hour that comes twice in autumn, and a day that differs from UTC's.
+# Instants that are traps: milliseconds, the hour that New York skips in spring (2026-03-08 02:00 to
+# 03:00 local digits), the hour that comes twice in autumn, and a day that differs from UTC's.
 SECONDS = "[1777888800.25, 1772937000.0, 1793512200.0, 1777939199.0]"
 
 PRELUDE = f"""
@@ -91,6 +93,13 @@ for by_features in (False, True):
 @pytest.mark.parametrize("zone", ["America/New_York", "Asia/Kolkata", "UTC"])
 @pytest.mark.parametrize("script", [BACK, IN], ids=["out", "in"])
 def test_digits_in_any_time_zone(zone, script, tmp_path):
-    environment = dict(os.environ, TZ=zone, QT_QPA_PLATFORM="offscreen", QGIS_CUSTOM_CONFIG_PATH=str(tmp_path))
-    done = subprocess.run([sys.executable, "-c", PRELUDE + script, str(tmp_path)], env=environment, capture_output=True, text=True)
+    environment = dict(
+        os.environ, TZ=zone, QT_QPA_PLATFORM="offscreen", QGIS_CUSTOM_CONFIG_PATH=str(tmp_path)
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", PRELUDE + script, str(tmp_path)],
+        env=environment,
+        capture_output=True,
+        text=True,
+    )
     assert done.returncode == 0, done.stderr[-3000:]

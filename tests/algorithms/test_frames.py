@@ -1,4 +1,6 @@
-"""The local frame: true lengths, the way back, the layer's own datum, and positions that no CRS can hold."""
+"""The local frame: true lengths, the way back, the layer's own datum, and positions that no CRS can
+hold."""
+
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
@@ -15,9 +17,18 @@ pytestmark = pytest.mark.usefixtures("provider")
 
 # longitude and latitude of a place inside each CRS's area of use
 PLACES = {
-    "EPSG:4326": (9.0, 55.94), "EPSG:3857": (9.0, 55.94), "EPSG:32632": (9.0, 55.94), "EPSG:2263": (-74.0, 40.7),
-    "EPSG:27700": (-2.0, 53.0), "EPSG:3031": (10.0, -75.0), "EPSG:28355": (147.0, -42.0), "EPSG:4269": (-120.0, 38.0),
-    "EPSG:27572": (2.34, 46.8), "EPSG:4807": (2.34, 46.8), "EPSG:4275": (2.34, 46.8), "EPSG:7415": (5.0, 52.0),
+    "EPSG:4326": (9.0, 55.94),
+    "EPSG:3857": (9.0, 55.94),
+    "EPSG:32632": (9.0, 55.94),
+    "EPSG:2263": (-74.0, 40.7),
+    "EPSG:27700": (-2.0, 53.0),
+    "EPSG:3031": (10.0, -75.0),
+    "EPSG:28355": (147.0, -42.0),
+    "EPSG:4269": (-120.0, 38.0),
+    "EPSG:27572": (2.34, 46.8),
+    "EPSG:4807": (2.34, 46.8),
+    "EPSG:4275": (2.34, 46.8),
+    "EPSG:7415": (5.0, 52.0),
 }
 
 
@@ -28,20 +39,28 @@ def crs_of(name):
 
 
 def positions(crs, place, spread, seed=3, count=60):
-    """Positions in `crs` within `spread` metres of a place, and the geographic CRS on the same datum."""
+    """Positions in `crs` within `spread` metres of a place, and the geographic CRS on the same
+    datum."""
     rng = np.random.default_rng(seed)
     reference = frames._spatial_reference(crs)
     geographic = frames.osr.SpatialReference()
     geographic.CopyGeogCSFrom(reference)
     geographic_crs = frames._crs_of(geographic)
-    unit = np.degrees(geographic.GetAngularUnits())  # some count in gon, some from another prime meridian
-    lon = (place[0] + rng.uniform(-1, 1, count) * spread / (111320.0 * np.cos(np.radians(place[1])))) / unit
+    # some count in gon, some from another prime meridian
+    unit = np.degrees(geographic.GetAngularUnits())
+    lon = (
+        place[0] + rng.uniform(-1, 1, count) * spread / (111320.0 * np.cos(np.radians(place[1])))
+    ) / unit
     lat = (place[1] + rng.uniform(-1, 1, count) * spread / 111320.0) / unit
     if geographic.GetAttrValue("PRIMEM", 0) not in ("Greenwich", None):
         lon = lon - 2.5969213  # gon from Greenwich to Paris (EPSG 8903)
     if crs.isGeographic():
         return lon, lat
-    return frames.transform(frames.QgsCoordinateTransform(geographic_crs, crs, QgsCoordinateTransformContext()), lon, lat)
+    return frames.transform(
+        frames.QgsCoordinateTransform(geographic_crs, crs, QgsCoordinateTransformContext()),
+        lon,
+        lat,
+    )
 
 
 def ellipsoidal_length(crs, x, y):
@@ -50,8 +69,14 @@ def ellipsoidal_length(crs, x, y):
     measure.setSourceCrs(crs, QgsCoordinateTransformContext())
     assert measure.setEllipsoid(crs.ellipsoidAcronym())
     points = [QgsPointXY(*pair) for pair in zip(x.tolist(), y.tolist())]
-    return np.array([measure.convertLengthMeasurement(measure.measureLine(a, b), frames.QgsUnitTypes.DistanceUnit.DistanceMeters)
-                     for a, b in zip(points[:-1], points[1:])])
+    return np.array(
+        [
+            measure.convertLengthMeasurement(
+                measure.measureLine(a, b), frames.QgsUnitTypes.DistanceUnit.DistanceMeters
+            )
+            for a, b in zip(points[:-1], points[1:])
+        ]
+    )
 
 
 @pytest.mark.parametrize("name", PLACES)
@@ -65,14 +90,25 @@ def test_lengths_are_those_on_the_ellipsoid(name):
     assert_allclose(local, ellipsoidal_length(crs, x, y), rtol=1e-6, atol=1e-5)
 
 
-@pytest.mark.parametrize(("name", "away"), [  # a UTM zone's own coordinates are meant for 200 km at most
-    ("EPSG:4326", 20e3), ("EPSG:4326", 100e3), ("EPSG:4326", 300e3), ("EPSG:32632", 20e3), ("EPSG:32632", 100e3)])
+@pytest.mark.parametrize(
+    ("name", "away"),
+    [  # a UTM zone's own coordinates are meant for 200 km at most
+        ("EPSG:4326", 20e3),
+        ("EPSG:4326", 100e3),
+        ("EPSG:4326", 300e3),
+        ("EPSG:32632", 20e3),
+        ("EPSG:32632", 100e3),
+    ],
+)
 def test_a_wide_layer_does_not_pay_for_its_width(name, away):
     crs = crs_of(name)
     lon, lat = PLACES["EPSG:4326"]
     here = positions(crs, (lon, lat), 50.0)
     degrees = away / (111320.0 * np.cos(np.radians(lat)))
-    sides = [positions(crs, (lon + sign * degrees, lat + 0.3 * sign * away / 111320.0), 50.0, seed=9) for sign in (-1, 1)]
+    sides = [
+        positions(crs, (lon + sign * degrees, lat + 0.3 * sign * away / 111320.0), 50.0, seed=9)
+        for sign in (-1, 1)
+    ]
     x, y = (np.concatenate([here[axis], sides[0][axis], sides[1][axis]]) for axis in (0, 1))
     east, north, scale = frames.make_frame(crs, x.copy(), y.copy()).local(x, y)
     rows = np.r_[0:59, 60:119, 120:179]  # not from one place to the next
@@ -110,26 +146,38 @@ def test_the_host_goes_the_same_way(name):
     x, y = positions(crs, PLACES[name], 5000.0)
     frame = frames.make_frame(crs, x.copy(), y.copy())
     true = frames._crs_of(frame.to_local.target)
-    for way, at, there in ((frame.to_local, (crs, true), (x, y)), (frame.to_layer, (true, crs), frames.transform(frame.to_local, x, y))):
+    for way, at, there in (
+        (frame.to_local, (crs, true), (x, y)),
+        (frame.to_layer, (true, crs), frames.transform(frame.to_local, x, y)),
+    ):
         host = frames.QgsCoordinateTransform(*at, QgsCoordinateTransformContext())
-        assert_allclose(frames.transform(way, *there), frames.transform(host, *there), rtol=1e-14, atol=1e-8)
+        assert_allclose(
+            frames.transform(way, *there), frames.transform(host, *there), rtol=1e-14, atol=1e-8
+        )
 
 
 @pytest.mark.parametrize("name", ["EPSG:32632", "EPSG:7415"])
 def test_older_gdal_goes_the_same_way(name, monkeypatch):
-    """Before 3.5 it wrote big-endian geometries unless told otherwise, and before 3.6 it could not take the heights off a compound CRS."""
+    """Before 3.5 it wrote big-endian geometries unless told otherwise, and before 3.6 it could not
+    take the heights off a compound CRS."""
     crs = crs_of(name)
     x, y = positions(crs, PLACES[name], 5000.0)
     expected = frames.make_frame(crs, x.copy(), y.copy()).local(x, y)
     write = frames.ogr.Geometry.ExportToWkb
-    monkeypatch.setattr(frames.ogr.Geometry, "ExportToWkb", lambda self, order=frames.ogr.wkbXDR: write(self, order))
+    monkeypatch.setattr(
+        frames.ogr.Geometry, "ExportToWkb", lambda self, order=frames.ogr.wkbXDR: write(self, order)
+    )
     monkeypatch.delattr(frames.osr.SpatialReference, "StripVertical", raising=False)
-    assert_allclose(frames.make_frame(crs, x.copy(), y.copy()).local(x, y), expected, rtol=0, atol=1e-9)
+    assert_allclose(
+        frames.make_frame(crs, x.copy(), y.copy()).local(x, y), expected, rtol=0, atol=1e-9
+    )
 
 
 def test_no_way_is_an_error():
     moon, earth = frames.osr.SpatialReference(), frames.osr.SpatialReference()
-    assert moon.ImportFromProj4("+proj=longlat +R=1737400 +no_defs") == earth.ImportFromEPSG(4326) == 0
+    assert (
+        moon.ImportFromProj4("+proj=longlat +R=1737400 +no_defs") == earth.ImportFromEPSG(4326) == 0
+    )
     with pytest.raises(frames.FrameError):
         frames.Way(earth, moon)
 
@@ -165,7 +213,9 @@ def test_a_working_crs_in_other_units_is_refused(name):
 
 
 def test_a_working_crs_on_another_datum_is_said():
-    frame = frames.make_frame(crs_of("EPSG:4275"), np.array([2.0, 2.1]), np.array([46.0, 46.1]), crs_of("EPSG:32631"))
+    frame = frames.make_frame(
+        crs_of("EPSG:4275"), np.array([2.0, 2.1]), np.array([46.0, 46.1]), crs_of("EPSG:32631")
+    )
     assert any("another datum" in sentence for sentence in frame.said)
 
 
@@ -176,7 +226,10 @@ def test_antimeridian():
     assert np.ptp(east) < 50  # not once round the earth
 
 
-@pytest.mark.parametrize("bad", [(np.inf, 55.0), (9.0, -np.inf), (np.nan, 55.0), (9.0, 91.0), (400.0, 55.0), (1e300, 1e300)])
+@pytest.mark.parametrize(
+    "bad",
+    [(np.inf, 55.0), (9.0, -np.inf), (np.nan, 55.0), (9.0, 91.0), (400.0, 55.0), (1e300, 1e300)],
+)
 @pytest.mark.parametrize("name", ["EPSG:4326", "EPSG:32632"])
 def test_impossible_positions_become_nan(name, bad):
     crs = crs_of(name)
@@ -203,7 +256,9 @@ def test_no_position_at_all():
 
 def test_one_bad_point_spoils_no_other():
     """A block that PROJ refuses is halved until the culprit stands alone."""
-    way = frames.QgsCoordinateTransform(crs_of("EPSG:4326"), crs_of("EPSG:3857"), QgsCoordinateTransformContext())
+    way = frames.QgsCoordinateTransform(
+        crs_of("EPSG:4326"), crs_of("EPSG:3857"), QgsCoordinateTransformContext()
+    )
     x, y = np.linspace(0, 1, 33), np.linspace(50, 51, 33)
     x[17], y[17] = 10.0, 1e40
     east, north = frames.transform(way, x, y)
@@ -223,7 +278,9 @@ def test_without_crs_plane_metres(width):
 
 def test_without_crs_degrees_are_refused():
     with pytest.raises(frames.FrameError, match="look like degrees"):
-        frames.make_frame(QgsCoordinateReferenceSystem(), np.array([9.0, 9.001]), np.array([55.0, 55.001]))
+        frames.make_frame(
+            QgsCoordinateReferenceSystem(), np.array([9.0, 9.001]), np.array([55.0, 55.001])
+        )
 
 
 def test_geocentric_is_refused():
@@ -234,33 +291,43 @@ def test_geocentric_is_refused():
 def test_unit_of_heights():
     metre = frames.make_frame(crs_of("EPSG:7415"), np.array([1e5]), np.array([4.5e5]))
     assert metre.height_unit == 1.0
-    foot = frames.make_frame(crs_of("EPSG:8712"), np.array([1.3e6]), np.array([2e5]))  # NAD83 / Arkansas North (ftUS) + NAVD88 height (ftUS)
-    assert_allclose(foot.height_unit, 1200 / 3937, rtol=1e-9)  # US survey foot, by its definition of 1893
+    # NAD83 / Arkansas North (ftUS) + NAVD88 height (ftUS)
+    foot = frames.make_frame(crs_of("EPSG:8712"), np.array([1.3e6]), np.array([2e5]))
+    # US survey foot, by its definition of 1893
+    assert_allclose(foot.height_unit, 1200 / 3937, rtol=1e-9)
     plain = frames.make_frame(crs_of("EPSG:2263"), np.array([9.8e5]), np.array([2e5]))
     assert plain.height_unit == 1.0 and "taken as metres" in plain.said[0]
 
 
 @pytest.mark.parametrize("name", PLACES)
 def test_many_positions_go_the_same_way(name):
-    """PROJ's own result, which a polynomial stands for where there are many positions; those without a place stay so."""
+    """PROJ's own result, which a polynomial stands for where there are many positions; those
+    without a place stay so."""
     crs = crs_of(name)
     x, y = positions(crs, PLACES[name], 20_000.0, count=frames.MANY)
     x[7] = y[8] = np.nan
     x[9] = np.inf
     made = frames.make_frame(crs, x.copy(), y.copy())
-    assert frames._polynomial(made.to_local, x, y) is None  # one infinite position makes an infinite box
+    # one infinite position makes an infinite box
+    assert frames._polynomial(made.to_local, x, y) is None
     x[9] = np.nan
     assert frames._polynomial(made.to_local, x, y) is not None
     east, north, scale = made.local(x, y)
-    assert_allclose(np.stack([east, north]), frames.transform(made.to_local, x, y), rtol=0, atol=frames.CLOSE)
+    assert_allclose(
+        np.stack([east, north]), frames.transform(made.to_local, x, y), rtol=0, atol=frames.CLOSE
+    )
     assert np.flatnonzero(np.isnan(east)).tolist() == [7, 8, 9] and (scale[7:10] == 1).all()
-    back, exact = np.stack(made.layer(east, north)), np.stack(frames.transform(made.to_layer, east, north))
+    back, exact = (
+        np.stack(made.layer(east, north)),
+        np.stack(frames.transform(made.to_layer, east, north)),
+    )
     unit = np.nanmax(np.ptp(exact[:, 10:], axis=1)) / np.ptp(east[10:])  # of the layer in a metre
     assert_allclose(back, exact, rtol=0, atol=frames.CLOSE * unit)
 
 
 def test_no_polynomial_where_none_is_close():
-    """A continent's width takes PROJ's own way, and so does a box that the true frame does not reach."""
+    """A continent's width takes PROJ's own way, and so does a box that the true frame does not
+    reach."""
     rng = np.random.default_rng(4)
     for reach in (40.0, 89.0):
         x, y = rng.uniform(-reach, reach, (2, frames.MANY))
@@ -274,10 +341,15 @@ def test_no_polynomial_where_none_is_close():
 @pytest.mark.parametrize("width", [10.0, 300.0])
 def test_a_long_narrow_box_has_a_polynomial_too(width):
     rng = np.random.default_rng(6)
-    x, y = 500_000 + rng.uniform(-10_000, 10_000, frames.MANY), 6_200_000 + rng.uniform(0, width, frames.MANY)
+    x, y = (
+        500_000 + rng.uniform(-10_000, 10_000, frames.MANY),
+        6_200_000 + rng.uniform(0, width, frames.MANY),
+    )
     made = frames.make_frame(crs_of("EPSG:32632"), x, y)
     assert frames._polynomial(made.to_local, x, y) is not None
-    assert_allclose(made.local(x, y)[:2], frames.transform(made.to_local, x, y), rtol=0, atol=frames.CLOSE)
+    assert_allclose(
+        made.local(x, y)[:2], frames.transform(made.to_local, x, y), rtol=0, atol=frames.CLOSE
+    )
 
 
 def test_a_plane_ends_where_no_survey_is():

@@ -1,4 +1,5 @@
 """Every parameter and every algorithm explains itself, and says its units."""
+
 import pytest
 from qgis.core import (
     QgsApplication,
@@ -15,13 +16,43 @@ pytestmark = pytest.mark.usefixtures("provider")
 # names and defaults that checks outside the project rely on (design.md, section 2)
 RELIED_ON = {
     "reconstructedges": {
-        "INPUT": None, "TIME_FIELD": None, "CAPTURE_FIELDS": None, "FIX_FIELD": None, "FIXED_VALUES": ..., "H_ACCURACY_FIELD": None,
-        "V_ACCURACY_FIELD": None, "MAX_H_ACCURACY": 0.05, "MAX_TIME_GAP": 0, "MAX_DISTANCE_GAP": 0, "CORNER_ANGLE": 30, "TOLERANCE": 0.01,
-        "MIN_LENGTH": 0.5, "CURVE_MODEL": 0, "STATION_SPACING": 1.0, "WORKING_CRS": None, "OUTPUT": None, "GAPS": None, "REJECTED": None,
-        "KEPT": None, "STATIONS": None},
+        "INPUT": None,
+        "TIME_FIELD": None,
+        "CAPTURE_FIELDS": None,
+        "FIX_FIELD": None,
+        "FIXED_VALUES": ...,
+        "H_ACCURACY_FIELD": None,
+        "V_ACCURACY_FIELD": None,
+        "MAX_H_ACCURACY": 0.05,
+        "MAX_TIME_GAP": 0,
+        "MAX_DISTANCE_GAP": 0,
+        "CORNER_ANGLE": 30,
+        "TOLERANCE": 0.01,
+        "MIN_LENGTH": 0.5,
+        "CURVE_MODEL": 0,
+        "STATION_SPACING": 1.0,
+        "WORKING_CRS": None,
+        "OUTPUT": None,
+        "GAPS": None,
+        "REJECTED": None,
+        "KEPT": None,
+        "STATIONS": None,
+    },
     "screenepochs": {
-        "INPUT": None, "TIME_FIELD": None, "CAPTURE_FIELDS": None, "FIX_FIELD": None, "FIXED_VALUES": ..., "H_ACCURACY_FIELD": None,
-        "V_ACCURACY_FIELD": None, "MAX_H_ACCURACY": 0.05, "MAX_TIME_GAP": 0, "MAX_DISTANCE_GAP": 0, "WORKING_CRS": None, "OUTPUT": None, "REJECTED": None},
+        "INPUT": None,
+        "TIME_FIELD": None,
+        "CAPTURE_FIELDS": None,
+        "FIX_FIELD": None,
+        "FIXED_VALUES": ...,
+        "H_ACCURACY_FIELD": None,
+        "V_ACCURACY_FIELD": None,
+        "MAX_H_ACCURACY": 0.05,
+        "MAX_TIME_GAP": 0,
+        "MAX_DISTANCE_GAP": 0,
+        "WORKING_CRS": None,
+        "OUTPUT": None,
+        "REJECTED": None,
+    },
 }
 
 
@@ -44,7 +75,13 @@ def test_every_parameter_has_help(name):
 def test_algorithm_explains_itself(name):
     own = algorithm(name)
     assert len(own.shortHelpString()) > 200
-    assert own.displayName() and own.shortDescription() and own.group() and own.groupId() and own.tags()
+    assert (
+        own.displayName()
+        and own.shortDescription()
+        and own.group()
+        and own.groupId()
+        and own.tags()
+    )
     assert not own.icon().isNull()
     assert own.name() == name.lower() and " " not in own.name()
 
@@ -57,7 +94,9 @@ def test_parameters(name):
     for key, default in RELIED_ON[name].items():
         parameter = definitions[key]
         if default is not ...:
-            assert parameter.defaultValue() == default or (default is None and parameter.defaultValue() is None), key
+            assert parameter.defaultValue() == default or (
+                default is None and parameter.defaultValue() is None
+            ), key
         if isinstance(parameter, QgsProcessingParameterDistance):
             assert "(m)" in parameter.description()
             assert parameter.defaultUnit() == QgsUnitTypes.DistanceUnit.DistanceMeters
@@ -65,12 +104,28 @@ def test_parameters(name):
         if isinstance(parameter, QgsProcessingParameterField):
             assert parameter.dataType() == QgsProcessingParameterField.DataType.Any
             assert parameter.parentLayerParameterName() == "INPUT"
-    optional = {key for key, parameter in definitions.items() if parameter.flags() & parameter.Flag.FlagOptional}
-    assert optional == set(RELIED_ON[name]) & {"TIME_FIELD", "CAPTURE_FIELDS", "FIX_FIELD", "H_ACCURACY_FIELD", "V_ACCURACY_FIELD", "WORKING_CRS",
-                                               "GAPS", "REJECTED", "KEPT", "STATIONS"}
+    optional = {
+        key
+        for key, parameter in definitions.items()
+        if parameter.flags() & parameter.Flag.FlagOptional
+    }
+    assert optional == set(RELIED_ON[name]) & {
+        "TIME_FIELD",
+        "CAPTURE_FIELDS",
+        "FIX_FIELD",
+        "H_ACCURACY_FIELD",
+        "V_ACCURACY_FIELD",
+        "WORKING_CRS",
+        "GAPS",
+        "REJECTED",
+        "KEPT",
+        "STATIONS",
+    }
     for parameter in definitions.values():
         if isinstance(parameter, QgsProcessingParameterFeatureSink):
-            assert parameter.createByDefault() == (parameter.name() == "OUTPUT" or name == "screenepochs")
+            assert parameter.createByDefault() == (
+                parameter.name() == "OUTPUT" or name == "screenepochs"
+            )
 
 
 @pytest.mark.parametrize("name", ALL)

@@ -1,4 +1,5 @@
 """Values of fields into columns of the table."""
+
 import numpy as np
 import pytest
 from numpy.testing import assert_array_equal
@@ -13,7 +14,18 @@ from curbwright.shared.times import parse_times
     "texts",
     [
         pytest.param([f"2026-05-04T10:00:{second:02d}.5Z" for second in range(10)], id="ISO"),
-        pytest.param(["noon", None, "2026-05-04T10:00:00Z", "", "2026-05-04 12:00:01+02:00", "x", "2026-05-04T10:00:02,5"], id="mixed"),
+        pytest.param(
+            [
+                "noon",
+                None,
+                "2026-05-04T10:00:00Z",
+                "",
+                "2026-05-04 12:00:01+02:00",
+                "x",
+                "2026-05-04T10:00:02,5",
+            ],
+            id="mixed",
+        ),
         pytest.param([str(second) for second in range(10)], id="seconds"),
         pytest.param(["1000"] * 5 + ["1777888800000"] * 5, id="milliseconds that show late"),
         pytest.param([None] * 4 + ["1777888800"] * 4, id="empty at first"),
@@ -42,7 +54,10 @@ def test_captures_are_coded_in_the_order_of_their_texts(texts):
 
 def test_captures_of_two_fields_that_read_alike():
     class Read:
-        columns = {"a": _column_of_list("text", ["x / y", "x"]), "b": _column_of_list("text", ["z", "y / z"])}
+        columns = {
+            "a": _column_of_list("text", ["x / y", "x"]),
+            "b": _column_of_list("text", ["z", "y / z"]),
+        }
 
     names, codes = layers._captures(Read, ["a", "b"], False)
     assert names == ["x / y / z"] and codes.tolist() == [0, 0]
@@ -57,7 +72,12 @@ def test_fixes_without_a_value_are_not_fixed(kind):
 
     choices = layers.Choices("", [], "", "4, fixed", "", "", {})
     log = Log()
-    assert layers._fixed(Read, ["f"], choices, roles.vocabulary(), log).tolist() == [True, False, False, True]
+    assert layers._fixed(Read, ["f"], choices, roles.vocabulary(), log).tolist() == [
+        True,
+        False,
+        False,
+        True,
+    ]
     fixed, other = log.infos
     assert "Taken as fixed: " in fixed and "“4” (" in fixed and "5" not in fixed
     assert "Taken as not fixed: " in other and "no value (1)" in other

@@ -1,4 +1,6 @@
-"""All capture layers in one run: what comes out is what the single algorithms give, and former results stay whole whatever happens."""
+"""All capture layers in one run: what comes out is what the single algorithms give, and former
+results stay whole whatever happens."""
+
 import hashlib
 import os
 import signal
@@ -38,12 +40,17 @@ ALWAYS = {"edges", "gaps", "rejected", "kept", "revisits", "revisit_reasons", "s
 
 
 def in_degrees(rows, name="island walk"):
-    way = QgsCoordinateTransform(QgsCoordinateReferenceSystem(UTM), QgsCoordinateReferenceSystem("EPSG:4326"), QgsProject.instance().transformContext())
+    way = QgsCoordinateTransform(
+        QgsCoordinateReferenceSystem(UTM),
+        QgsCoordinateReferenceSystem("EPSG:4326"),
+        QgsProject.instance().transformContext(),
+    )
 
     def place(x, y, z):
         geometry = QgsGeometry(QgsPoint(ORIGIN[0] + x, ORIGIN[1] + y, z))
         geometry.transform(way)
         return geometry
+
     return layer_of(rows, crs="EPSG:4326", place=place, name=name)
 
 
@@ -61,7 +68,7 @@ def process(layers, folder, log=None, **parameters):
 
 def layers_in(folder):
     with closing(sqlite3.connect(str(Path(folder) / "curbwright.gpkg"))) as database:
-        return {name for name, in database.execute("SELECT table_name FROM gpkg_contents")}
+        return {name for (name,) in database.execute("SELECT table_name FROM gpkg_contents")}
 
 
 def rows_of(folder, name):
@@ -77,7 +84,11 @@ def shapes_of(folder, name):
 
 def state(folder):
     """Names and contents of all files, hidden ones too."""
-    return {path.relative_to(folder).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest() for path in sorted(Path(folder).rglob("*")) if path.is_file()}
+    return {
+        path.relative_to(folder).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest()
+        for path in sorted(Path(folder).rglob("*"))
+        if path.is_file()
+    }
 
 
 def add_own_layer(folder, name="my notes"):
@@ -85,9 +96,17 @@ def add_own_layer(folder, name="my notes"):
     options = QgsVectorFileWriter.SaveVectorOptions()
     options.driverName, options.layerName = "GPKG", name
     if (folder / "curbwright.gpkg").exists():
-        options.actionOnExistingFile = QgsVectorFileWriter.ActionOnExistingFile.CreateOrOverwriteLayer
-    notes = line_layer([np.array([(0.0, 0.0), (5.0, 1.0)])], fields=(("note", "string"),), values=[["kerb is broken"]])
-    error = QgsVectorFileWriter.writeAsVectorFormatV3(notes, str(folder / "curbwright.gpkg"), QgsProject.instance().transformContext(), options)
+        options.actionOnExistingFile = (
+            QgsVectorFileWriter.ActionOnExistingFile.CreateOrOverwriteLayer
+        )
+    notes = line_layer(
+        [np.array([(0.0, 0.0), (5.0, 1.0)])],
+        fields=(("note", "string"),),
+        values=[["kerb is broken"]],
+    )
+    error = QgsVectorFileWriter.writeAsVectorFormatV3(
+        notes, str(folder / "curbwright.gpkg"), QgsProject.instance().transformContext(), options
+    )
     assert error[0] == QgsVectorFileWriter.WriterError.NoError, error
 
 
@@ -99,20 +118,46 @@ def test_as_the_single_runs(tmp_path):
     results = process(layers, tmp_path / "out")
     single = [reconstruct(layer) for layer in layers]
     assert layers_in(tmp_path / "out") == ALWAYS
-    assert sorted(path.name for path in (tmp_path / "out").iterdir()) == ["curbwright.gpkg", "report.html"]
+    assert sorted(path.name for path in (tmp_path / "out").iterdir()) == [
+        "curbwright.gpkg",
+        "report.html",
+    ]
     assert (results["LAYERS_DONE"], results["LAYERS_FAILED"]) == (2, 0)
-    assert results["EDGES"] == sum(one["EDGES"] for one in single) == 8  # each capture has a float spell too long to be bridged
+    # each capture has a float spell too long to be bridged
+    assert results["EDGES"] == sum(one["EDGES"] for one in single) == 8
     assert results["LENGTH"] == pytest.approx(sum(one["LENGTH"] for one in single), abs=1e-9)
-    for name, output in (("edges", "OUTPUT"), ("gaps", "GAPS"), ("rejected", "REJECTED"), ("kept", "KEPT")):
+    for name, output in (
+        ("edges", "OUTPUT"),
+        ("gaps", "GAPS"),
+        ("rejected", "REJECTED"),
+        ("kept", "KEPT"),
+    ):
         rows = rows_of(tmp_path / "out", name)
-        assert [row["layer"] for row in rows] == ["quay walk"] * single[0][output].featureCount() + ["island walk"] * single[1][output].featureCount()
-        assert QgsVectorLayer(f"{results['GEOPACKAGE']}|layername={name}", name, "ogr").crs().authid() == UTM
+        assert [row["layer"] for row in rows] == ["quay walk"] * single[0][
+            output
+        ].featureCount() + ["island walk"] * single[1][output].featureCount()
+        assert (
+            QgsVectorLayer(f"{results['GEOPACKAGE']}|layername={name}", name, "ogr").crs().authid()
+            == UTM
+        )
     edges, kept = rows_of(tmp_path / "out", "edges"), rows_of(tmp_path / "out", "kept")
     assert [row["edge_id"] for row in edges] == list(range(1, 9))
     expected = [row for one in single for row in table(one["OUTPUT"])]
-    for name in ("capture", "run", "epochs_used", "length", "sigma_cross", "start_reason", "end_reason", "started_unix"):
-        assert [row[name] for row in edges] == pytest.approx([row[name] for row in expected]) if name in ("length", "sigma_cross") else [
-            row[name] for row in edges] == [row[name] for row in expected]
+    for name in (
+        "capture",
+        "run",
+        "epochs_used",
+        "length",
+        "sigma_cross",
+        "start_reason",
+        "end_reason",
+        "started_unix",
+    ):
+        assert (
+            [row[name] for row in edges] == pytest.approx([row[name] for row in expected])
+            if name in ("length", "sigma_cross")
+            else [row[name] for row in edges] == [row[name] for row in expected]
+        )
     used = {row["edge_id"]: 0 for row in edges}
     for row in kept:
         used[row["edge_id"]] += 1
@@ -120,7 +165,9 @@ def test_as_the_single_runs(tmp_path):
     gaps = rows_of(tmp_path / "out", "gaps")
     assert [row["gap_id"] for row in gaps] == list(range(1, len(gaps) + 1))
     of_edge = {row["edge_id"]: row["layer"] for row in edges}
-    assert all(of_edge[row["after_edge"]] == row["layer"] == of_edge[row["before_edge"]] for row in gaps)
+    assert all(
+        of_edge[row["after_edge"]] == row["layer"] == of_edge[row["before_edge"]] for row in gaps
+    )
     assert QgsVectorLayer(results["EDGE_LAYER"], "e", "ogr").featureCount() == 8
 
 
@@ -128,9 +175,14 @@ def test_every_row_is_kept_or_rejected(tmp_path):
     layers = two_layers()
     process(layers, tmp_path)
     for layer in layers:
-        of = [[row for row in rows_of(tmp_path, name) if row["layer"] == layer.name()] for name in ("kept", "rejected")]
+        of = [
+            [row for row in rows_of(tmp_path, name) if row["layer"] == layer.name()]
+            for name in ("kept", "rejected")
+        ]
         assert sum(map(len, of)) == layer.featureCount()
-        assert sorted(row["time"] for rows in of for row in rows) == sorted(row["time"] for row in table(layer))
+        assert sorted(row["time"] for rows in of for row in rows) == sorted(
+            row["time"] for row in table(layer)
+        )
 
 
 def test_one_crs(tmp_path):
@@ -142,16 +194,26 @@ def test_one_crs(tmp_path):
     for one, other in zip(shapes[:half], shapes[half:]):
         assert QgsGeometry.fromWkt(one).hausdorffDistance(QgsGeometry.fromWkt(other)) < 0.002
     process([in_degrees(rows, "degrees")], tmp_path, TARGET_CRS="EPSG:25832")
-    assert QgsVectorLayer(f"{tmp_path}/curbwright.gpkg|layername=kept", "k", "ogr").crs().authid() == "EPSG:25832"
+    assert (
+        QgsVectorLayer(f"{tmp_path}/curbwright.gpkg|layername=kept", "k", "ogr").crs().authid()
+        == "EPSG:25832"
+    )
     process([in_degrees(rows, "degrees")], tmp_path)
-    assert QgsVectorLayer(f"{tmp_path}/curbwright.gpkg|layername=kept", "k", "ogr").crs().authid() == "EPSG:4326"
+    assert (
+        QgsVectorLayer(f"{tmp_path}/curbwright.gpkg|layername=kept", "k", "ogr").crs().authid()
+        == "EPSG:4326"
+    )
 
 
 def test_crs_of_the_project(tmp_path, qgis_new_project):
-    for authid, expected in (("EPSG:25832", "EPSG:25832"), ("EPSG:4326", UTM)):  # a geographic one is no map to draw in
+    # a geographic one is no map to draw in
+    for authid, expected in (("EPSG:25832", "EPSG:25832"), ("EPSG:4326", UTM)):
         QgsProject.instance().setCrs(QgsCoordinateReferenceSystem(authid))
         process([layer_of(walk(captures=1))], tmp_path)
-        assert QgsVectorLayer(f"{tmp_path}/curbwright.gpkg|layername=edges", "e", "ogr").crs().authid() == expected
+        assert (
+            QgsVectorLayer(f"{tmp_path}/curbwright.gpkg|layername=edges", "e", "ogr").crs().authid()
+            == expected
+        )
 
 
 def test_heights_change_their_unit_with_the_crs():
@@ -163,8 +225,13 @@ def test_heights_change_their_unit_with_the_crs():
     unit = gathering.height_unit(feet, context)
     assert unit == pytest.approx(1200 / 3937, rel=1e-9)
     part = gathering.Part(layer_of([]).fields(), QgsWkbTypes.Type.PointZ, feet)
-    rows = gathering.Rows(part, *(lambda fields, places: (fields, places[0]))(*gathering.all_fields([part.fields])), QgsWkbTypes.Type.PointZ,
-                          QgsCoordinateReferenceSystem("EPSG:4269"), context)
+    rows = gathering.Rows(
+        part,
+        *(lambda fields, places: (fields, places[0]))(*gathering.all_fields([part.fields])),
+        QgsWkbTypes.Type.PointZ,
+        QgsCoordinateReferenceSystem("EPSG:4269"),
+        context,
+    )
     feature = QgsFeature(part.fields)
     feature.setGeometry(QgsGeometry(QgsPoint(1_000_000, 300_000, 100.0)))
     assert rows(feature).geometry().constGet().z() == pytest.approx(100 * 1200 / 3937, rel=1e-9)
@@ -172,10 +239,18 @@ def test_heights_change_their_unit_with_the_crs():
 
 def test_fields_of_layers_that_differ(tmp_path):
     rows = walk(captures=1)
-    one = layer_of(rows, name="one", fields=(("time", "string"), ("fix", "integer"), ("note", "integer"), ("layer", "string")),
-                   values=lambda row: [iso(row["seconds"]), row["fix"], 7, "top"])
-    other = layer_of(moved(rows, 30.0), name="other", fields=(("time", "string"), ("fix", "string"), ("note", "double"), ("walker", "string")),
-                     values=lambda row: [iso(row["seconds"]), str(row["fix"]), 7.5, "A"])
+    one = layer_of(
+        rows,
+        name="one",
+        fields=(("time", "string"), ("fix", "integer"), ("note", "integer"), ("layer", "string")),
+        values=lambda row: [iso(row["seconds"]), row["fix"], 7, "top"],
+    )
+    other = layer_of(
+        moved(rows, 30.0),
+        name="other",
+        fields=(("time", "string"), ("fix", "string"), ("note", "double"), ("walker", "string")),
+        values=lambda row: [iso(row["seconds"]), str(row["fix"]), 7.5, "A"],
+    )
     process([one, other], tmp_path)
     kept = rows_of(tmp_path, "kept")
     firsts = {row["layer"]: row for row in reversed(kept)}
@@ -203,47 +278,112 @@ def test_whole_chain(tmp_path):
     rows = [row for row in walk(seed=5, captures=1) if row["fix"] == 4]
     again = [{**row, "seconds": row["seconds"] + 90000, "x": row["x"] + 0.002} for row in rows]
     layers = [layer_of(rows, name="first day"), layer_of(again, name="second day")]
-    existing = line_layer([np.array([(0.0, 0.5), (15.0, 0.5)]), np.array([(200.0, 0.0), (220.0, 0.0)])], name="basemap", origin=ORIGIN,
-                          fields=(("layer", "string"),), values=[["roads"], ["roads"]])
+    existing = line_layer(
+        [np.array([(0.0, 0.5), (15.0, 0.5)]), np.array([(200.0, 0.0), (220.0, 0.0)])],
+        name="basemap",
+        origin=ORIGIN,
+        fields=(("layer", "string"),),
+        values=[["roads"], ["roads"]],
+    )
     log = Log()
-    results = process(layers, tmp_path, log, MERGE_PASSES=True, FIT_ALIGNMENTS=True, EXISTING=existing, STATION_SPACING=0.5)
+    results = process(
+        layers,
+        tmp_path,
+        log,
+        MERGE_PASSES=True,
+        FIT_ALIGNMENTS=True,
+        EXISTING=existing,
+        STATION_SPACING=0.5,
+    )
     assert layers_in(tmp_path) == set(processcaptures.RESULTS), log.text
     summary = rows_of(tmp_path, "summary")
-    assert [(row["stage"], row["state"]) for row in summary] == [(stage, "done") for stage in ("reconstruct", "reconstruct", "merge", "fit", "compare", "revisit")]
+    assert [(row["stage"], row["state"]) for row in summary] == [
+        (stage, "done")
+        for stage in ("reconstruct", "reconstruct", "merge", "fit", "compare", "revisit")
+    ]
     merged = rows_of(tmp_path, "merged")
-    assert len(merged) < results["EDGES"] and "first day, second day" in {row["layer"] for row in merged}
+    assert len(merged) < results["EDGES"] and "first day, second day" in {
+        row["layer"] for row in merged
+    }
     assert {row["layer"] for row in rows_of(tmp_path, "passes")} == {"first day", "second day"}
-    assert len(rows_of(tmp_path, "alignments")) == len(rows_of(tmp_path, "comparison")) == len(merged)
-    assert [row["layer"] for row in rows_of(tmp_path, "alignments")] == [row["layer"] for row in rows_of(tmp_path, "comparison")] == [row["layer"] for row in merged]
+    assert (
+        len(rows_of(tmp_path, "alignments")) == len(rows_of(tmp_path, "comparison")) == len(merged)
+    )
+    assert (
+        [row["layer"] for row in rows_of(tmp_path, "alignments")]
+        == [row["layer"] for row in rows_of(tmp_path, "comparison")]
+        == [row["layer"] for row in merged]
+    )
     assert all(row["layer"] for name in ("elements", "stations") for row in rows_of(tmp_path, name))
     status = rows_of(tmp_path, "existing_status")
     assert [row["status"] for row in status] == ["displaced", "only_existing"]
     assert [(row["layer"], row["layer_source"]) for row in status] == [("basemap", "roads")] * 2
-    assert np.abs([row["offset"] for row in rows_of(tmp_path, "stations")]) == pytest.approx(0.5, abs=0.03)
+    assert np.abs([row["offset"] for row in rows_of(tmp_path, "stations")]) == pytest.approx(
+        0.5, abs=0.03
+    )
     page = (tmp_path / "report.html").read_text(encoding="utf-8")
-    for piece in ("first day", "Result by status", "Captures of a project", "Comparison: Search distance (m)", "Automatic", "left empty"):
+    for piece in (
+        "first day",
+        "Result by status",
+        "Captures of a project",
+        "Comparison: Search distance (m)",
+        "Automatic",
+        "left empty",
+    ):
         assert piece in page
     assert page.count("Checked by") == 1
     assert "MAX_OFFSET" not in page and "None" not in page  # settings in words
-    titles = ["What was written", "Comparison with existing lines in short", "Method and standards", "Settings", "Cautions"]
+    titles = [
+        "What was written",
+        "Comparison with existing lines in short",
+        "Method and standards",
+        "Settings",
+        "Cautions",
+    ]
     assert sorted(titles, key=lambda title: page.index(f">{title}<")) == titles
 
 
 def test_places_to_revisit_come_from_all_layers(tmp_path):
-    """A pause of 20 m in one layer; seven float epochs in a row in the other, whose time field has another name."""
+    """A pause of 20 m in one layer; seven float epochs in a row in the other, whose time field has
+    another name."""
     paused = [row for row in walk(seed=1, captures=1, epochs=80) if row["fix"] == 4]
-    paused = [{**row, "seconds": row["seconds"] + 300 * (index > 40), "x": row["x"] + 20 * (index > 40)} for index, row in enumerate(paused)]
-    floats = [{**row, "fix": 5 if 20 <= index < 27 else row["fix"]} for index, row in enumerate(moved(walk(seed=2, captures=1), 100.0))]
-    other = layer_of(floats, name="float walk", fields=(("unix_time", "double"), ("fix", "integer")), values=lambda row: [row["seconds"], row["fix"]])
+    paused = [
+        {**row, "seconds": row["seconds"] + 300 * (index > 40), "x": row["x"] + 20 * (index > 40)}
+        for index, row in enumerate(paused)
+    ]
+    floats = [
+        {**row, "fix": 5 if 20 <= index < 27 else row["fix"]}
+        for index, row in enumerate(moved(walk(seed=2, captures=1), 100.0))
+    ]
+    other = layer_of(
+        floats,
+        name="float walk",
+        fields=(("unix_time", "double"), ("fix", "integer")),
+        values=lambda row: [row["seconds"], row["fix"]],
+    )
     process([layer_of(paused, name="paused walk"), other], tmp_path)
     places, reasons = rows_of(tmp_path, "revisits"), rows_of(tmp_path, "revisit_reasons")
-    assert {row["layer"] for row in places} == {row["layer"] for row in reasons} == {"paused walk", "float walk"}
+    assert (
+        {row["layer"] for row in places}
+        == {row["layer"] for row in reasons}
+        == {"paused walk", "float walk"}
+    )
     assert [row["order"] for row in places] == list(range(1, len(places) + 1))
-    found = {(row["layer"], row["kind"]): row for row in sorted(reasons, key=lambda row: row["metres"] or 0)}
-    assert found["float walk", "rejected"]["epochs"] >= 7 and found["paused walk", "gap"]["metres"] > 15
+    found = {
+        (row["layer"], row["kind"]): row
+        for row in sorted(reasons, key=lambda row: row["metres"] or 0)
+    }
+    assert (
+        found["float walk", "rejected"]["epochs"] >= 7
+        and found["paused walk", "gap"]["metres"] > 15
+    )
     gap = found["paused walk", "gap"]
     of_gap = {row["fid"]: row for row in rows_of(tmp_path, "gaps")}[gap["source_id"]]
-    assert (gap["layer_source"], of_gap["layer"], of_gap["metres"]) == ("gaps", "paused walk", gap["metres"])
+    assert (gap["layer_source"], of_gap["layer"], of_gap["metres"]) == (
+        "gaps",
+        "paused walk",
+        gap["metres"],
+    )
     process([other], tmp_path, LIST_REVISITS=False, WRITE_EPOCHS=False)
     assert layers_in(tmp_path) == {"edges", "gaps", "summary", "run_log"}
 
@@ -255,20 +395,42 @@ def test_lines_with_time_as_m(tmp_path):
     features = []
     for capture in ("walk 1", "walk 2"):
         feature = QgsFeature(layer.fields())
-        vertices = [(ORIGIN[0] + row["x"], ORIGIN[1] + row["y"], row["z"], row["seconds"]) for row in rows if row["capture"] == capture]
-        feature.setGeometry(QgsGeometry.fromWkt("LineStringZM (" + ", ".join(" ".join(map(repr, vertex)) for vertex in [*vertices[:9], *[vertices[8]] * 6, *vertices[9:]]) + ")"))
+        vertices = [
+            (ORIGIN[0] + row["x"], ORIGIN[1] + row["y"], row["z"], row["seconds"])
+            for row in rows
+            if row["capture"] == capture
+        ]
+        feature.setGeometry(
+            QgsGeometry.fromWkt(
+                "LineStringZM ("
+                + ", ".join(
+                    " ".join(map(repr, vertex))
+                    for vertex in [*vertices[:9], *[vertices[8]] * 6, *vertices[9:]]
+                )
+                + ")"
+            )
+        )
         features.append(feature)
     layer.dataProvider().addFeatures(features)
     results = process([layer, layer_of(moved(walk(), 200.0))], tmp_path)
     assert results["LAYERS_DONE"] == 2
-    of_lines = [[row for row in rows_of(tmp_path, name) if row["layer"] == "streamed line"] for name in ("kept", "rejected")]
-    assert sum(map(len, of_lines)) == sum(len(feature.geometry().constGet()) for feature in features)
+    of_lines = [
+        [row for row in rows_of(tmp_path, name) if row["layer"] == "streamed line"]
+        for name in ("kept", "rejected")
+    ]
+    assert sum(map(len, of_lines)) == sum(
+        len(feature.geometry().constGet()) for feature in features
+    )
     assert [row["reason"] for row in of_lines[1]].count("repeat") == 12
 
 
 def test_temporary_folder(tmp_path):
     results = process([layer_of(walk(captures=1))], "TEMPORARY_OUTPUT")
-    assert Path(results["GEOPACKAGE"]).parent == Path(results["FOLDER"]) == Path(results["REPORT"]).parent
+    assert (
+        Path(results["GEOPACKAGE"]).parent
+        == Path(results["FOLDER"])
+        == Path(results["REPORT"]).parent
+    )
     assert layers_in(results["FOLDER"]) == ALWAYS
 
 
@@ -279,23 +441,45 @@ def test_run_log_tells_how_to_repeat_it(tmp_path):
     own = processcaptures.ProcessCaptures().create()  # owns the definitions
     definitions = {definition.name() for definition in own.parameterDefinitions()}
     assert {name for section, name in log if section == "parameter"} == definitions
-    assert {name for section, name in log if section == "version"} >= {"Curbwright", "QGIS", "GDAL", "PROJ", "numpy", "scipy", "shapely"}
+    assert {name for section, name in log if section == "version"} >= {
+        "Curbwright",
+        "QGIS",
+        "GDAL",
+        "PROJ",
+        "numpy",
+        "scipy",
+        "shapely",
+    }
     assert {name: int(value) for (section, name), value in log.items() if section == "result"} == {
-        name: len(rows_of(tmp_path, name)) for name in ALWAYS - {"run_log"}}
+        name: len(rows_of(tmp_path, name)) for name in ALWAYS - {"run_log"}
+    }
     assert log["count", "epochs_read"] == "240" and log["run", "crs"] == UTM
 
 
 def test_epochs_are_left_out_on_request(tmp_path):
     results = process(two_layers(), tmp_path, WRITE_EPOCHS=False)
-    assert layers_in(tmp_path) == ALWAYS - {"kept", "rejected"} and results["EDGES"] == 8 and rows_of(tmp_path, "revisits")
+    assert (
+        layers_in(tmp_path) == ALWAYS - {"kept", "rejected"}
+        and results["EDGES"] == 8
+        and rows_of(tmp_path, "revisits")
+    )
 
 
 def test_parameters_of_the_main_job_come_through(tmp_path):
     layer = two_layers()[0]
-    parameters = {"CAPTURE_FIELDS": "capture;fix", "TIME_FIELD": "time", "FIXED_VALUES": "4", "CURVE_MODEL": 2}
+    parameters = {
+        "CAPTURE_FIELDS": "capture;fix",
+        "TIME_FIELD": "time",
+        "FIXED_VALUES": "4",
+        "CURVE_MODEL": 2,
+    }
     process([layer], tmp_path, **parameters)
-    expected = table(reconstruct(layer, **{**parameters, "CAPTURE_FIELDS": ["capture", "fix"]})["OUTPUT"])
-    assert [row["length"] for row in rows_of(tmp_path, "edges")] == pytest.approx([row["length"] for row in expected])
+    expected = table(
+        reconstruct(layer, **{**parameters, "CAPTURE_FIELDS": ["capture", "fix"]})["OUTPUT"]
+    )
+    assert [row["length"] for row in rows_of(tmp_path, "edges")] == pytest.approx(
+        [row["length"] for row in expected]
+    )
     assert {row["capture"] for row in expected} == {"walk 1 / 4", "walk 2 / 4"}
     assert {row["curve_model"] for row in rows_of(tmp_path, "edges")} == {"spline"}
 
@@ -314,20 +498,38 @@ def test_a_layer_that_fails_is_named_and_the_rest_go_on(tmp_path):
     log = Log()
     results = process([*broken_layers(tmp_path), *good], tmp_path / "out", log)
     assert (results["LAYERS_DONE"], results["LAYERS_FAILED"], results["EDGES"]) == (2, 4, 8)
-    summary = {row["layer"]: row for row in rows_of(tmp_path / "out", "summary") if row["stage"] == "reconstruct"}
+    summary = {
+        row["layer"]: row
+        for row in rows_of(tmp_path / "out", "summary")
+        if row["stage"] == "reconstruct"
+    }
     assert [row["state"] for row in summary.values()] == ["failed"] * 4 + ["done"] * 2
-    assert "is empty" in summary["empty walk"]["error"] and "no point geometry" in summary["bare table"]["error"]
-    assert "not_fixed" in summary["float walk"]["error"] and "cannot be opened" in summary[str(tmp_path / "missing.gpkg")]["error"]
+    assert (
+        "is empty" in summary["empty walk"]["error"]
+        and "no point geometry" in summary["bare table"]["error"]
+    )
+    assert (
+        "not_fixed" in summary["float walk"]["error"]
+        and "cannot be opened" in summary[str(tmp_path / "missing.gpkg")]["error"]
+    )
     page = (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
     for name in ("empty walk", "bare table", "float walk"):
-        assert any(f"“{name}” failed" in text for text in log.warnings) and f"Layer {name} failed" in page
+        assert (
+            any(f"“{name}” failed" in text for text in log.warnings)
+            and f"Layer {name} failed" in page
+        )
     process(good, tmp_path / "alone")
     for name in ("edges", "kept", "gaps", "rejected"):
         assert rows_of(tmp_path / "out", name) == rows_of(tmp_path / "alone", name)
 
 
 def test_field_that_one_layer_lacks(tmp_path):
-    other = layer_of(walk(), name="other names", fields=(("observed", "string"), ("fix", "integer")), values=lambda row: [iso(row["seconds"]), row["fix"]])
+    other = layer_of(
+        walk(),
+        name="other names",
+        fields=(("observed", "string"), ("fix", "integer")),
+        values=lambda row: [iso(row["seconds"]), row["fix"]],
+    )
     process([*two_layers(), other], tmp_path, TIME_FIELD="time")
     errors = {row["layer"]: row["error"] for row in rows_of(tmp_path, "summary")}
     assert "“time”" in errors["other names"] and "observed" in errors["other names"]
@@ -361,9 +563,19 @@ def test_a_layer_that_fails_while_it_is_written_leaves_no_rows(tmp_path, monkeyp
 
 def test_a_stage_that_fails_leaves_the_edges(tmp_path):
     log = Log()
-    process(two_layers(), tmp_path, log, EXISTING=line_layer([None], name="globe", crs="EPSG:4978"), FIT_ALIGNMENTS=True)
+    process(
+        two_layers(),
+        tmp_path,
+        log,
+        EXISTING=line_layer([None], name="globe", crs="EPSG:4978"),
+        FIT_ALIGNMENTS=True,
+    )
     stages = {row["stage"]: row for row in rows_of(tmp_path, "summary")}
-    assert stages["compare"]["state"] == "failed" and "geocentric" in stages["compare"]["error"] and stages["fit"]["state"] == "done"
+    assert (
+        stages["compare"]["state"] == "failed"
+        and "geocentric" in stages["compare"]["error"]
+        and stages["fit"]["state"] == "done"
+    )
     assert layers_in(tmp_path) == ALWAYS | {"alignments", "elements"}
     assert any("“compare” failed" in text for text in log.warnings)
 
@@ -377,7 +589,9 @@ def test_a_rerun_replaces_its_own_results_only(tmp_path):
     assert layers_in(tmp_path) == ALWAYS | {"alignments", "elements", "my notes"}
     process(two_layers()[:1], tmp_path)
     assert layers_in(tmp_path) == ALWAYS | {"my notes"}
-    assert rows_of(tmp_path, "my notes")[0]["note"] == "kerb is broken" and shapes_of(tmp_path, "my notes")
+    assert rows_of(tmp_path, "my notes")[0]["note"] == "kerb is broken" and shapes_of(
+        tmp_path, "my notes"
+    )
     assert {row["layer"] for row in rows_of(tmp_path, "edges")} == {"quay walk"}
     assert sorted(path.name for path in tmp_path.iterdir()) == ["curbwright.gpkg", "report.html"]
 
@@ -445,10 +659,22 @@ run("processcaptures", {{"LAYERS": [layer_of(walk(seed=9), name="second")], "FIT
 
 def killed(folder, tmp_path, module, place, after, call=1, meanwhile=lambda: None):
     """Start a run and kill it at a call of a function, before or after it is carried out."""
-    environment = dict(os.environ, QT_QPA_PLATFORM="offscreen", QGIS_CUSTOM_CONFIG_PATH=str(tmp_path / "profile"))
+    environment = dict(
+        os.environ, QT_QPA_PLATFORM="offscreen", QGIS_CUSTOM_CONFIG_PATH=str(tmp_path / "profile")
+    )
     here = Path(__file__).parent
-    code = KILLED.format(tests=str(here.parent), here=str(here), module=module, place=place, after=after, call=call, folder=str(folder))
-    with subprocess.Popen([sys.executable, "-c", code], env=environment, stdout=subprocess.PIPE, text=True) as running:
+    code = KILLED.format(
+        tests=str(here.parent),
+        here=str(here),
+        module=module,
+        place=place,
+        after=after,
+        call=call,
+        folder=str(folder),
+    )
+    with subprocess.Popen(
+        [sys.executable, "-c", code], env=environment, stdout=subprocess.PIPE, text=True
+    ) as running:
         for line in running.stdout:
             if line.strip() == "half way":
                 break
@@ -460,9 +686,15 @@ def killed(folder, tmp_path, module, place, after, call=1, meanwhile=lambda: Non
 
 
 @pytest.mark.skipif(os.name == "nt", reason="kills by signal")
-@pytest.mark.parametrize(("module", "place", "after"), [
-    ("processcaptures", "module._Kept.close", True), ("gathering", "module.write_layer", True), ("resultfolder", "module.ResultFolder.replace", False)],
-    ids=["epochs written", "first layers written", "before the move"])
+@pytest.mark.parametrize(
+    ("module", "place", "after"),
+    [
+        ("processcaptures", "module._Kept.close", True),
+        ("gathering", "module.write_layer", True),
+        ("resultfolder", "module.ResultFolder.replace", False),
+    ],
+    ids=["epochs written", "first layers written", "before the move"],
+)
 def test_a_killed_run_leaves_the_former_results_whole(tmp_path, module, place, after):
     folder = tmp_path / "out"
     process(two_layers(), folder)
@@ -470,7 +702,8 @@ def test_a_killed_run_leaves_the_former_results_whole(tmp_path, module, place, a
     before = state(folder)
 
     def look():
-        assert (folder / ".curbwright" / "curbwright.gpkg").stat().st_size > 50_000  # it was at work
+        # it was at work
+        assert (folder / ".curbwright" / "curbwright.gpkg").stat().st_size > 50_000
         with pytest.raises(QgsProcessingException, match="Another run is writing"):
             process(two_layers(), folder)
 
@@ -481,20 +714,31 @@ def test_a_killed_run_leaves_the_former_results_whole(tmp_path, module, place, a
     assert {row["layer"] for row in rows_of(folder, "edges")} == {"quay walk", "island walk"}
     process(two_layers()[:1], folder)
     assert sorted(path.name for path in folder.iterdir()) == ["curbwright.gpkg", "report.html"]
-    assert {row["layer"] for row in rows_of(folder, "edges")} == {"quay walk"} and "my notes" in layers_in(folder)
+    assert {row["layer"] for row in rows_of(folder, "edges")} == {
+        "quay walk"
+    } and "my notes" in layers_in(folder)
 
 
 def layer_of_report(folder):
     """Names of layers in the report, of those that the tests use; None where there is no report."""
     page = folder / "report.html"
-    return {name for name in ("quay walk", "island walk", "second") if f">{name}<" in page.read_text(encoding="utf-8")} if page.exists() else None
+    return (
+        {
+            name
+            for name in ("quay walk", "island walk", "second")
+            if f">{name}<" in page.read_text(encoding="utf-8")
+        }
+        if page.exists()
+        else None
+    )
 
 
 @pytest.mark.skipif(os.name == "nt", reason="kills by signal")
 @pytest.mark.parametrize(("call", "new"), [(1, False), (2, True), (3, True)])
 @pytest.mark.parametrize("had_report", [True, False])
 def test_a_run_killed_while_it_moves_its_results(tmp_path, call, new, had_report):
-    """Between two renames there is no report rather than that of another run, and the next run completes or undoes what it finds, even if it fails itself."""
+    """Between two renames there is no report rather than that of another run, and the next run
+    completes or undoes what it finds, even if it fails itself."""
     folder = tmp_path / "out"
     process(two_layers(), folder)
     if not had_report:
@@ -520,11 +764,15 @@ def test_a_file_that_the_system_holds(tmp_path, monkeypatch, name):
 
     def held(source, place):
         if tmp_path / name in (source, place):
-            raise PermissionError(13, "The process cannot access the file because it is being used by another process")
+            raise PermissionError(
+                13, "The process cannot access the file because it is being used by another process"
+            )
         replace(source, place)
 
     monkeypatch.setattr(resultfolder.os, "replace", held)
-    with pytest.raises(QgsProcessingException, match=name + "” cannot be replaced: .*remove its layers"):
+    with pytest.raises(
+        QgsProcessingException, match=name + "” cannot be replaced: .*remove its layers"
+    ):
         process(two_layers()[:1], tmp_path)
     assert state(tmp_path) == before
 
@@ -536,18 +784,28 @@ def test_a_new_report_that_cannot_be_moved_waits_for_the_next_run(tmp_path, monk
 
     def held(source, place):
         if (source.parent.name, source.name) == (".curbwright", "report.html"):
-            raise PermissionError(13, "The process cannot access the file because it is being used by another process")
+            raise PermissionError(
+                13, "The process cannot access the file because it is being used by another process"
+            )
         replace(source, place)
 
     with monkeypatch.context() as patched:
         patched.setattr(resultfolder.os, "replace", held)
-        with pytest.raises(QgsProcessingException, match="new results are in .*The next run will move it"):
+        with pytest.raises(
+            QgsProcessingException, match="new results are in .*The next run will move it"
+        ):
             process(two_layers()[:1], tmp_path)
     assert layer_of_report(tmp_path) is None
     log = Log(cancel_at=1)
     process(two_layers(), tmp_path, log)
-    assert layer_of_report(tmp_path) == {row["layer"] for row in rows_of(tmp_path, "edges")} == {"quay walk"}
-    assert "report has been put in place" in log.text and sorted(path.name for path in tmp_path.iterdir()) == ["curbwright.gpkg", "report.html"]
+    assert (
+        layer_of_report(tmp_path)
+        == {row["layer"] for row in rows_of(tmp_path, "edges")}
+        == {"quay walk"}
+    )
+    assert "report has been put in place" in log.text and sorted(
+        path.name for path in tmp_path.iterdir()
+    ) == ["curbwright.gpkg", "report.html"]
 
 
 def test_a_geopackage_that_is_edited(tmp_path):
@@ -587,19 +845,31 @@ def test_in_the_background_as_the_dialog_runs_it(tmp_path, qgis_new_project, can
     if cancel:
         started = time.monotonic()
         log.progressChanged.connect(lambda percent: log.cancel() if percent > 5 else None)
-    algorithm = QgsApplication.processingRegistry().createAlgorithmById("curbwright:processcaptures")
-    parameters = {"LAYERS": [layer.id() for layer in layers], "MERGE_PASSES": True, "FIT_ALIGNMENTS": True, "FOLDER": str(tmp_path)}
+    algorithm = QgsApplication.processingRegistry().createAlgorithmById(
+        "curbwright:processcaptures"
+    )
+    parameters = {
+        "LAYERS": [layer.id() for layer in layers],
+        "MERGE_PASSES": True,
+        "FIT_ALIGNMENTS": True,
+        "FOLDER": str(tmp_path),
+    }
     task = QgsProcessingAlgRunnerTask(algorithm, parameters, context, log)
     task.executed.connect(lambda fine, results: ended.append((fine, results)))
     QgsApplication.taskManager().addTask(task)
     while not ended:
         QCoreApplication.processEvents()
     if cancel:
-        assert "EDGES" not in ended[0][1] and list(tmp_path.iterdir()) == [] and time.monotonic() - started < 10
+        assert (
+            "EDGES" not in ended[0][1]
+            and list(tmp_path.iterdir()) == []
+            and time.monotonic() - started < 10
+        )
         return
     assert ended[0][0] and ended[0][1]["EDGES"] == 8, log.text
     assert layers_in(tmp_path) >= ALWAYS | {"merged", "alignments"}
-    assert len(context.layersToLoadOnCompletion()) == len(processcaptures.RESULTS) - 5  # nothing was compared; the run log is not shown
+    # nothing was compared; the run log is not shown
+    assert len(context.layersToLoadOnCompletion()) == len(processcaptures.RESULTS) - 5
 
 
 def test_results_are_shown_in_a_group_and_renewed(tmp_path, qgis_new_project):
@@ -614,17 +884,36 @@ def test_results_are_shown_in_a_group_and_renewed(tmp_path, qgis_new_project):
         return {node.layer().name(): node.layer() for node in group.findLayers()} if group else {}
 
     def go(chosen, **parameters):
-        processing.runAndLoadResults("curbwright:processcaptures", {"LAYERS": chosen, "FOLDER": str(tmp_path), **parameters}, feedback=Log())
+        processing.runAndLoadResults(
+            "curbwright:processcaptures",
+            {"LAYERS": chosen, "FOLDER": str(tmp_path), **parameters},
+            feedback=Log(),
+        )
 
     go(layers, FIT_ALIGNMENTS=True)
     first = shown()
-    assert set(first) == {"Edges", "Gaps", "Rejected epochs", "Kept epochs", "Alignments", "Elements", "Places to revisit", "Reasons to revisit", "Summary"}
+    assert set(first) == {
+        "Edges",
+        "Gaps",
+        "Rejected epochs",
+        "Kept epochs",
+        "Alignments",
+        "Elements",
+        "Places to revisit",
+        "Reasons to revisit",
+        "Summary",
+    }
     assert len(project.mapLayers()) == 2 + len(first)
     assert first["Kept epochs"].renderer().type() == "categorizedSymbol"
-    assert first["Edges"].renderer().symbol().symbolLayerCount() == 2 and first["Edges"].featureCount() == 8
+    assert (
+        first["Edges"].renderer().symbol().symbolLayerCount() == 2
+        and first["Edges"].featureCount() == 8
+    )
     go(layers[:1])
     second = shown()
-    assert set(second) == set(first) - {"Alignments", "Elements"} and len(project.mapLayers()) == 2 + len(second)
+    assert set(second) == set(first) - {"Alignments", "Elements"} and len(
+        project.mapLayers()
+    ) == 2 + len(second)
     assert second["Edges"].featureCount() == 4 and len(list(second["Edges"].getFeatures())) == 4
     assert second["Edges"].renderer().symbol().symbolLayerCount() == 2
     second["Edges"].startEditing()
@@ -636,7 +925,11 @@ def test_results_are_shown_in_a_group_and_renewed(tmp_path, qgis_new_project):
 def test_nothing_is_shown_unless_asked_for(tmp_path, qgis_new_project):
     import processing
 
-    processing.runAndLoadResults("curbwright:processcaptures", {"LAYERS": [layer_of(walk())], "FOLDER": str(tmp_path), "LOAD_RESULTS": False}, feedback=Log())
+    processing.runAndLoadResults(
+        "curbwright:processcaptures",
+        {"LAYERS": [layer_of(walk())], "FOLDER": str(tmp_path), "LOAD_RESULTS": False},
+        feedback=Log(),
+    )
     assert QgsProject.instance().mapLayers() == {}
 
 
@@ -644,15 +937,44 @@ def test_layers_by_path_and_in_one_text(tmp_path):
     to_file(layer_of(walk(captures=1)), tmp_path / "one.gpkg", layerName="monday")
     to_file(layer_of(moved(walk(captures=1), 30.0)), tmp_path / "two.gpkg")
     process(f"{tmp_path}/one.gpkg|layername=monday;{tmp_path}/two.gpkg", tmp_path / "out")
-    assert {row["layer"] for row in rows_of(tmp_path / "out", "edges")} == {"monday (one.gpkg)", "two"}
+    assert {row["layer"] for row in rows_of(tmp_path / "out", "edges")} == {
+        "monday (one.gpkg)",
+        "two",
+    }
 
 
 def test_parameters_that_are_relied_on():
-    own, main = (QgsApplication.processingRegistry().createAlgorithmById(f"curbwright:{name}") for name in ("processcaptures", "reconstructedges"))
-    mine, theirs = ({definition.name(): definition for definition in one.parameterDefinitions()} for one in (own, main))
+    own, main = (
+        QgsApplication.processingRegistry().createAlgorithmById(f"curbwright:{name}")
+        for name in ("processcaptures", "reconstructedges")
+    )
+    mine, theirs = (
+        {definition.name(): definition for definition in one.parameterDefinitions()}
+        for one in (own, main)
+    )
     outputs = {"INPUT", "OUTPUT", "GAPS", "REJECTED", "KEPT", "STATIONS"}
-    assert set(mine) >= (set(theirs) - outputs) | {"LAYERS", "EXISTING", "MERGE_PASSES", "FIT_ALIGNMENTS", "FOLDER"}
-    for name in set(theirs) - outputs - {"TIME_FIELD", "CAPTURE_FIELDS", "FIX_FIELD", "H_ACCURACY_FIELD", "V_ACCURACY_FIELD"}:
-        assert mine[name].defaultValue() == theirs[name].defaultValue() and type(mine[name]) is type(theirs[name]), name
+    assert set(mine) >= (set(theirs) - outputs) | {
+        "LAYERS",
+        "EXISTING",
+        "MERGE_PASSES",
+        "FIT_ALIGNMENTS",
+        "FOLDER",
+    }
+    for name in (
+        set(theirs)
+        - outputs
+        - {"TIME_FIELD", "CAPTURE_FIELDS", "FIX_FIELD", "H_ACCURACY_FIELD", "V_ACCURACY_FIELD"}
+    ):
+        assert mine[name].defaultValue() == theirs[name].defaultValue() and type(
+            mine[name]
+        ) is type(theirs[name]), name
     assert {output.name() for output in own.outputDefinitions()} == {
-        "FOLDER", "GEOPACKAGE", "EDGE_LAYER", "REPORT", "LAYERS_DONE", "LAYERS_FAILED", "EDGES", "LENGTH"}
+        "FOLDER",
+        "GEOPACKAGE",
+        "EDGE_LAYER",
+        "REPORT",
+        "LAYERS_DONE",
+        "LAYERS_FAILED",
+        "EDGES",
+        "LENGTH",
+    }

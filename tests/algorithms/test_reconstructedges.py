@@ -1,4 +1,6 @@
-"""The main job through the host: what goes in, what comes out, and that every row is accounted for."""
+"""The main job through the host: what goes in, what comes out, and that every row is accounted
+for."""
+
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -17,10 +19,27 @@ from qgis.core import (
     QgsWkbTypes,
 )
 from qgis.PyQt.QtCore import QDateTime, Qt
-from walkedlayers import ORIGIN, START, Log, iso, layer_of, raw_point, reconstruct, run, table, to_file, walk
+from walkedlayers import (
+    ORIGIN,
+    START,
+    Log,
+    iso,
+    layer_of,
+    raw_point,
+    reconstruct,
+    run,
+    table,
+    to_file,
+    walk,
+)
 
 from curbwright.algorithms.fields import is_null
-from curbwright.algorithms.reconstructedges import EDGE_FIELDS, GAP_FIELDS, KEPT_FIELDS, REJECTED_FIELDS
+from curbwright.algorithms.reconstructedges import (
+    EDGE_FIELDS,
+    GAP_FIELDS,
+    KEPT_FIELDS,
+    REJECTED_FIELDS,
+)
 from curbwright.shared.breaks import BREAK_NAMES
 from curbwright.shared.screening import REASON_NAMES
 
@@ -29,7 +48,9 @@ pytestmark = pytest.mark.usefixtures("provider")
 
 def reasons_of(result):
     """Number of rejected rows by reason."""
-    names, counts = np.unique([row["reason"] for row in table(result["REJECTED"])], return_counts=True)
+    names, counts = np.unique(
+        [row["reason"] for row in table(result["REJECTED"])], return_counts=True
+    )
     return dict(zip(names.tolist(), counts.tolist()))
 
 
@@ -38,7 +59,10 @@ def lengths_of(result):
 
 
 def vertices_of(layer):
-    return [[(v.x(), v.y(), v.z()) for v in feature.geometry().vertices()] for feature in layer.getFeatures()]
+    return [
+        [(v.x(), v.y(), v.z()) for v in feature.geometry().vertices()]
+        for feature in layer.getFeatures()
+    ]
 
 
 @pytest.fixture(scope="module")
@@ -54,18 +78,43 @@ def plain_result(plain_walk):
 
 def test_fields_are_those_that_others_rely_on(plain_walk, plain_result):
     source = plain_walk.fields().names()
-    names = {key: plain_result[key].fields().names() for key in ("OUTPUT", "GAPS", "REJECTED", "KEPT")}
+    names = {
+        key: plain_result[key].fields().names() for key in ("OUTPUT", "GAPS", "REJECTED", "KEPT")
+    }
     assert names["OUTPUT"] == [definition[0] for definition in EDGE_FIELDS]
     # the names that design.md fixes for checks outside the project
     assert set(names["OUTPUT"]) >= {
-        "edge_id", "capture", "run", "started", "ended", "epochs_used", "epochs_rejected", "length", "rms_residual", "max_residual",
-        "sigma_cross", "sigma_up", "closed", "start_reason", "end_reason"}
+        "edge_id",
+        "capture",
+        "run",
+        "started",
+        "ended",
+        "epochs_used",
+        "epochs_rejected",
+        "length",
+        "rms_residual",
+        "max_residual",
+        "sigma_cross",
+        "sigma_up",
+        "closed",
+        "start_reason",
+        "end_reason",
+    }
     assert names["GAPS"] == [name for name, _ in GAP_FIELDS]
     assert set(names["GAPS"]) >= {"seconds", "metres", "reason"}
-    assert names["REJECTED"] == source + [name for name, _ in REJECTED_FIELDS] == [*source, "reason", "detail"]
+    assert (
+        names["REJECTED"]
+        == source + [name for name, _ in REJECTED_FIELDS]
+        == [*source, "reason", "detail"]
+    )
     assert names["KEPT"] == source + [name for name, _ in KEPT_FIELDS]
     assert set(names["KEPT"]) >= {"edge_id", "chainage", "residual_cross", "residual_up", "role"}
-    for key, kind in (("OUTPUT", "LineStringZ"), ("GAPS", "LineStringZ"), ("REJECTED", "PointZ"), ("KEPT", "PointZ")):
+    for key, kind in (
+        ("OUTPUT", "LineStringZ"),
+        ("GAPS", "LineStringZ"),
+        ("REJECTED", "PointZ"),
+        ("KEPT", "PointZ"),
+    ):
         assert QgsWkbTypes.displayString(plain_result[key].wkbType()) == kind
         assert plain_result[key].crs() == plain_walk.crs()
 
@@ -96,7 +145,10 @@ def test_every_row_is_in_one_of_the_two(plain_walk, plain_result):
     key = lambda row: (row["capture"], row["time"])  # noqa: E731
     assert sorted(map(key, kept + rejected)) == sorted(map(key, table(plain_walk)))
     assert plain_result["EPOCHS_READ"] == plain_walk.featureCount() == len(kept) + len(rejected)
-    assert (plain_result["EPOCHS_KEPT"], plain_result["EPOCHS_REJECTED"]) == (len(kept), len(rejected))
+    assert (plain_result["EPOCHS_KEPT"], plain_result["EPOCHS_REJECTED"]) == (
+        len(kept),
+        len(rejected),
+    )
     assert {row["reason"] for row in rejected} <= set(REASON_NAMES[1:])
     assert {"not_fixed", "poor_accuracy", "spike"} <= {row["reason"] for row in rejected}
     assert all(row["detail"] for row in rejected)
@@ -117,7 +169,9 @@ def test_every_row_is_in_one_of_the_two(plain_walk, plain_result):
 
 
 def test_kept_points_are_the_source_points(plain_walk, plain_result):
-    place = {(f["capture"], f["time"]): f.geometry().asWkb().data() for f in plain_walk.getFeatures()}
+    place = {
+        (f["capture"], f["time"]): f.geometry().asWkb().data() for f in plain_walk.getFeatures()
+    }
     for key in ("KEPT", "REJECTED"):
         for feature in plain_result[key].getFeatures():
             assert feature.geometry().asWkb().data() == place[feature["capture"], feature["time"]]
@@ -130,14 +184,29 @@ def test_gaps_run_from_rim_to_rim(plain_result):
         assert row["reason"] in BREAK_NAMES
         assert_allclose(gap[0], edges[row["after_edge"] - 1][-1], atol=0.02)
         assert_allclose(gap[1], edges[row["before_edge"] - 1][0], atol=0.02)
-        assert_allclose(row["metres"], np.hypot(gap[1][0] - gap[0][0], gap[1][1] - gap[0][1]), rtol=1e-3)
+        assert_allclose(
+            row["metres"], np.hypot(gap[1][0] - gap[0][0], gap[1][1] - gap[0][1]), rtol=1e-3
+        )
 
 
 def test_log_tells_what_was_done(plain_walk, plain_result):
     log = plain_result["log"]
-    for piece in ("Time: field “time” (found by name)", "Capture: field “capture”", "Fix: field “fix”", "Horizontal accuracy: field “h_acc”",
-                  "Vertical accuracy: no field", f"Epochs read: {plain_walk.featureCount()} from “quay walk”", "RTK fixed: 114",
-                  "not_fixed: 6", "poor_accuracy: 2", "Limits", "Standing still", "Edges:", "Gaps:", "Median uncertainty"):
+    for piece in (
+        "Time: field “time” (found by name)",
+        "Capture: field “capture”",
+        "Fix: field “fix”",
+        "Horizontal accuracy: field “h_acc”",
+        "Vertical accuracy: no field",
+        f"Epochs read: {plain_walk.featureCount()} from “quay walk”",
+        "RTK fixed: 114",
+        "not_fixed: 6",
+        "poor_accuracy: 2",
+        "Limits",
+        "Standing still",
+        "Edges:",
+        "Gaps:",
+        "Median uncertainty",
+    ):
         assert piece in log.text, piece
     assert log.warnings == [] and log.errors == []
     assert log.highest > 95
@@ -146,38 +215,64 @@ def test_log_tells_what_was_done(plain_walk, plain_result):
 def test_outputs_not_asked_for_are_not_made(plain_walk, plain_result, monkeypatch):
     from curbwright.algorithms import base
 
-    monkeypatch.setattr(base, "pass_on", lambda source, ids, is_line, plain, targets, feedback, progress: targets and pytest.fail("points written"))
+    monkeypatch.setattr(
+        base,
+        "pass_on",
+        lambda source, ids, is_line, plain, targets, feedback, progress: (
+            targets and pytest.fail("points written")
+        ),
+    )
     result = run("reconstructedges", {"INPUT": plain_walk, "OUTPUT": "memory:"})
-    assert set(result) == {"OUTPUT", "EPOCHS_READ", "EPOCHS_KEPT", "EPOCHS_REJECTED", "EDGES", "LENGTH"}
+    assert set(result) == {
+        "OUTPUT",
+        "EPOCHS_READ",
+        "EPOCHS_KEPT",
+        "EPOCHS_REJECTED",
+        "EDGES",
+        "LENGTH",
+    }
     assert vertices_of(result["OUTPUT"]) == vertices_of(plain_result["OUTPUT"])
 
 
 def test_file_to_file(plain_walk, plain_result, tmp_path):
     source_layer = to_file(plain_walk, tmp_path / "in.gpkg")
-    paths = {key: str(tmp_path / f"{key.lower()}.gpkg") for key in ("OUTPUT", "GAPS", "REJECTED", "KEPT")}
+    paths = {
+        key: str(tmp_path / f"{key.lower()}.gpkg") for key in ("OUTPUT", "GAPS", "REJECTED", "KEPT")
+    }
     result = run("reconstructedges", {"INPUT": source_layer, **paths})
     for key, path in paths.items():
         assert result[key] == path
         opened = QgsVectorLayer(path, key, "ogr")
         assert opened.featureCount() == plain_result[key].featureCount()
         if key in ("OUTPUT", "GAPS"):
-            assert_allclose(np.concatenate(vertices_of(opened)), np.concatenate(vertices_of(plain_result[key])), atol=1e-9)
+            assert_allclose(
+                np.concatenate(vertices_of(opened)),
+                np.concatenate(vertices_of(plain_result[key])),
+                atol=1e-9,
+            )
         else:
             assert "fid_source" in opened.fields().names()
             ids = [row["fid_source"] for row in table(opened)]
             assert len(set(ids)) == len(ids)
-    assert reasons_of({"REJECTED": QgsVectorLayer(paths["REJECTED"], "r", "ogr")}) == reasons_of(plain_result)
+    assert reasons_of({"REJECTED": QgsVectorLayer(paths["REJECTED"], "r", "ogr")}) == reasons_of(
+        plain_result
+    )
 
 
 @pytest.mark.parametrize("suffix", ["shp", "geojson", "fgb", "csv"])
 def test_other_file_formats(plain_walk, plain_result, tmp_path, suffix):
-    paths = {key: str(tmp_path / f"{key.lower()}.{suffix}") for key in ("OUTPUT", "GAPS", "REJECTED", "KEPT")}
+    paths = {
+        key: str(tmp_path / f"{key.lower()}.{suffix}")
+        for key in ("OUTPUT", "GAPS", "REJECTED", "KEPT")
+    }
     result = run("reconstructedges", {"INPUT": plain_walk, **paths})
     opened = {key: QgsVectorLayer(result[key], key, "ogr") for key in paths}
     for key, layer in opened.items():
         assert layer.featureCount() == plain_result[key].featureCount()
     unix = opened["OUTPUT"].fields().names()[5]  # a Shapefile cuts names at ten characters
-    assert sorted(float(row[unix]) for row in table(opened["OUTPUT"])) == [row["started_unix"] for row in table(plain_result["OUTPUT"])]
+    assert sorted(float(row[unix]) for row in table(opened["OUTPUT"])) == [
+        row["started_unix"] for row in table(plain_result["OUTPUT"])
+    ]
 
 
 def test_a_second_run_on_its_own_result_renames_what_clashes(plain_result):
@@ -187,15 +282,34 @@ def test_a_second_run_on_its_own_result_renames_what_clashes(plain_result):
     assert len(set(names)) == len(names)
     assert {"edge_id", "edge_id_source", "chainage_source", "role_source"} <= set(names)
     assert "edge_id → edge_id_source" in log.text
-    assert result["KEPT"].featureCount() + result["REJECTED"].featureCount() == plain_result["KEPT"].featureCount()
+    assert (
+        result["KEPT"].featureCount() + result["REJECTED"].featureCount()
+        == plain_result["KEPT"].featureCount()
+    )
 
 
 def test_clashing_names_differ_in_case_only():
     rows = walk(captures=1)
-    fields = (("time", "string"), ("fix", "integer"), ("Reason", "string"), ("EDGE_ID", "integer"), ("FID", "integer"))
-    layer = layer_of(rows, fields=fields, values=lambda row: [iso(row["seconds"]), row["fix"], "r", 7, 1])
+    fields = (
+        ("time", "string"),
+        ("fix", "integer"),
+        ("Reason", "string"),
+        ("EDGE_ID", "integer"),
+        ("FID", "integer"),
+    )
+    layer = layer_of(
+        rows, fields=fields, values=lambda row: [iso(row["seconds"]), row["fix"], "r", 7, 1]
+    )
     result = reconstruct(layer)
-    assert result["REJECTED"].fields().names() == ["time", "fix", "Reason_source", "EDGE_ID", "FID_source", "reason", "detail"]
+    assert result["REJECTED"].fields().names() == [
+        "time",
+        "fix",
+        "Reason_source",
+        "EDGE_ID",
+        "FID_source",
+        "reason",
+        "detail",
+    ]
     assert {row["EDGE_ID_source"] for row in table(result["KEPT"])} == {7}
 
 
@@ -207,7 +321,9 @@ def test_row_order_does_not_matter(plain_result, seed):
     assert vertices_of(result["OUTPUT"]) == vertices_of(plain_result["OUTPUT"])
     assert table(result["OUTPUT"]) == table(plain_result["OUTPUT"])
     assert table(result["GAPS"]) == table(plain_result["GAPS"])
-    reason = lambda some: {(row["capture"], row["time"]): row["reason"] for row in table(some["REJECTED"])}  # noqa: E731
+    reason = lambda some: {
+        (row["capture"], row["time"]): row["reason"] for row in table(some["REJECTED"])
+    }
     assert reason(result) == reason(plain_result)
 
 
@@ -219,9 +335,18 @@ TIMES = {
     "seconds": ("double", lambda s: s),
     "milliseconds": ("int8", lambda s: round(s * 1000)),
     "seconds as text": ("string", lambda s: f"{s:.3f}"),
-    "date-time in UTC": ("datetime", lambda s: QDateTime.fromMSecsSinceEpoch(round(s * 1000), Qt.TimeSpec.UTC)),
-    "date-time with an offset": ("datetime", lambda s: QDateTime.fromMSecsSinceEpoch(round(s * 1000), Qt.TimeSpec.OffsetFromUTC, 7200)),
-    "date-time without zone": ("datetime", lambda s: QDateTime.fromString(iso(s, ""), Qt.DateFormat.ISODateWithMs)),
+    "date-time in UTC": (
+        "datetime",
+        lambda s: QDateTime.fromMSecsSinceEpoch(round(s * 1000), Qt.TimeSpec.UTC),
+    ),
+    "date-time with an offset": (
+        "datetime",
+        lambda s: QDateTime.fromMSecsSinceEpoch(round(s * 1000), Qt.TimeSpec.OffsetFromUTC, 7200),
+    ),
+    "date-time without zone": (
+        "datetime",
+        lambda s: QDateTime.fromString(iso(s, ""), Qt.DateFormat.ISODateWithMs),
+    ),
 }
 
 
@@ -230,7 +355,11 @@ TIMES = {
 def test_time_of_any_kind(plain_result, kind, named):
     type_name, value = TIMES[kind]
     fields = (("utc", type_name), ("fix", "integer"), ("h_acc", "double"), ("capture", "string"))
-    layer = layer_of(walk(), fields=fields, values=lambda row: [value(row["seconds"]), row["fix"], row["h_acc"], row["capture"]])
+    layer = layer_of(
+        walk(),
+        fields=fields,
+        values=lambda row: [value(row["seconds"]), row["fix"], row["h_acc"], row["capture"]],
+    )
     result = reconstruct(layer, **({"TIME_FIELD": "utc"} if named else {}))
     assert vertices_of(result["OUTPUT"]) == vertices_of(plain_result["OUTPUT"])
     for got, expected in zip(table(result["OUTPUT"]), table(plain_result["OUTPUT"])):
@@ -241,7 +370,11 @@ def test_time_of_any_kind(plain_result, kind, named):
 def test_seconds_from_an_unknown_origin_give_no_date(plain_result):
     log = Log()
     fields = (("seconds", "double"), ("fix", "integer"), ("h_acc", "double"), ("capture", "string"))
-    layer = layer_of(walk(), fields=fields, values=lambda row: [row["seconds"] - START + 7.5, row["fix"], row["h_acc"], row["capture"]])
+    layer = layer_of(
+        walk(),
+        fields=fields,
+        values=lambda row: [row["seconds"] - START + 7.5, row["fix"], row["h_acc"], row["capture"]],
+    )
     result = reconstruct(layer, log)
     assert vertices_of(result["OUTPUT"]) == vertices_of(plain_result["OUTPUT"])
     for got, expected in zip(table(result["OUTPUT"]), table(plain_result["OUTPUT"])):
@@ -253,10 +386,14 @@ def test_seconds_from_an_unknown_origin_give_no_date(plain_result):
 @pytest.fixture(scope="module")
 def four_results(provider):
     """The same walk on the ground in four CRS, at a place where all of them are used."""
-    local = QgsCoordinateReferenceSystem.fromProj("+proj=tmerc +lat_0=40.7 +lon_0=-73.6 +k=1 +x_0=0 +y_0=0 +datum=WGS84 +units=m")
+    local = QgsCoordinateReferenceSystem.fromProj(
+        "+proj=tmerc +lat_0=40.7 +lon_0=-73.6 +k=1 +x_0=0 +y_0=0 +datum=WGS84 +units=m"
+    )
     results = {}
     for name in ("EPSG:4326", "EPSG:3857", "EPSG:32618", "EPSG:2263"):
-        way = QgsCoordinateTransform(local, QgsCoordinateReferenceSystem(name), QgsCoordinateTransformContext())
+        way = QgsCoordinateTransform(
+            local, QgsCoordinateReferenceSystem(name), QgsCoordinateTransformContext()
+        )
 
         def place(x, y, z, way=way):
             geometry = QgsGeometry(QgsPoint(x + 37.0, y - 11.0))
@@ -277,12 +414,24 @@ def test_four_crs_give_the_same(four_results, name):
     assert len(left) == len(right) >= 2
     for a, b in zip(left, right):
         assert abs(a["length"] - b["length"]) <= 1e-5 * a["length"]  # 1 mm in 100 m
-        for key in ("capture", "run", "started", "epochs_used", "epochs_rejected", "start_reason", "end_reason"):
+        for key in (
+            "capture",
+            "run",
+            "started",
+            "epochs_used",
+            "epochs_rejected",
+            "start_reason",
+            "end_reason",
+        ):
             assert a[key] == b[key]
         for key in ("rms_residual", "max_residual", "sigma_cross", "sigma_up"):
             assert_allclose(a[key], b[key], atol=2e-5)
     for a, b in zip(table(one["KEPT"]), table(other["KEPT"])):
-        assert_allclose([a["residual_cross"], a["residual_up"], a["chainage"]], [b["residual_cross"], b["residual_up"], b["chainage"]], atol=1e-3)
+        assert_allclose(
+            [a["residual_cross"], a["residual_up"], a["chainage"]],
+            [b["residual_cross"], b["residual_up"], b["chainage"]],
+            atol=1e-3,
+        )
     for a, b in zip(table(one["GAPS"]), table(other["GAPS"])):
         assert_allclose(a["metres"], b["metres"], rtol=1e-5, atol=1e-4)
 
@@ -290,8 +439,15 @@ def test_four_crs_give_the_same(four_results, name):
 def test_length_is_that_on_the_ground(four_results):
     true = 1.2 * 92  # steps of the walk before it stands still
     for result in four_results.values():
-        for edges in [[edge for edge in table(result["OUTPUT"]) if edge["capture"] == name] for name in ("walk 1", "walk 2")]:
-            gap = [row for row in table(result["GAPS"]) if row["capture"] == edges[0]["capture"] and row["reason"] != "new_capture"]
+        for edges in [
+            [edge for edge in table(result["OUTPUT"]) if edge["capture"] == name]
+            for name in ("walk 1", "walk 2")
+        ]:
+            gap = [
+                row
+                for row in table(result["GAPS"])
+                if row["capture"] == edges[0]["capture"] and row["reason"] != "new_capture"
+            ]
             walked = sum(edge["length"] for edge in edges) + sum(row["metres"] for row in gap)
             assert abs(walked - true) < 0.15  # the gap is measured straight, the rims are noisy
 
@@ -306,21 +462,42 @@ def test_working_crs_changes_no_length(plain_walk, plain_result, crs):
 
 def test_without_z():
     log = Log()
-    result = reconstruct(layer_of(walk(), "Point", place=lambda x, y, z: QgsGeometry(QgsPoint(x, y))), log)
+    result = reconstruct(
+        layer_of(walk(), "Point", place=lambda x, y, z: QgsGeometry(QgsPoint(x, y))), log
+    )
     assert result["EDGES"] >= 2
     assert all(np.isnan(z) for line in vertices_of(result["OUTPUT"]) for _, _, z in line)
     assert "No epoch has a height" in log.text
-    assert {row["residual_up"] for row in table(result["KEPT"])} <= {None} or all(not row["height_used"] for row in table(result["KEPT"]))
+    assert {row["residual_up"] for row in table(result["KEPT"])} <= {None} or all(
+        not row["height_used"] for row in table(result["KEPT"])
+    )
     assert QgsWkbTypes.displayString(result["KEPT"].wkbType()) == "Point"
 
 
 def test_multi_points(plain_result):
     rows = walk()
-    single = reconstruct(layer_of(rows, "MultiPointZ", place=lambda x, y, z: QgsGeometry.fromWkt(
-        f"MultiPointZ (({ORIGIN[0] + x!r} {ORIGIN[1] + y!r} {z!r}))")))
-    assert_allclose(np.concatenate(vertices_of(single["OUTPUT"])), np.concatenate(vertices_of(plain_result["OUTPUT"])), atol=1e-6)
-    double = layer_of(rows, "MultiPointZ", place=lambda x, y, z: QgsGeometry.fromWkt(
-        f"MultiPointZ (({ORIGIN[0] + x!r} {ORIGIN[1] + y!r} {z!r})" + (f", ({x!r} {y!r} {z!r}))" if z > 4.5 else ")")))
+    single = reconstruct(
+        layer_of(
+            rows,
+            "MultiPointZ",
+            place=lambda x, y, z: QgsGeometry.fromWkt(
+                f"MultiPointZ (({ORIGIN[0] + x!r} {ORIGIN[1] + y!r} {z!r}))"
+            ),
+        )
+    )
+    assert_allclose(
+        np.concatenate(vertices_of(single["OUTPUT"])),
+        np.concatenate(vertices_of(plain_result["OUTPUT"])),
+        atol=1e-6,
+    )
+    double = layer_of(
+        rows,
+        "MultiPointZ",
+        place=lambda x, y, z: QgsGeometry.fromWkt(
+            f"MultiPointZ (({ORIGIN[0] + x!r} {ORIGIN[1] + y!r} {z!r})"
+            + (f", ({x!r} {y!r} {z!r}))" if z > 4.5 else ")")
+        ),
+    )
     result = reconstruct(double)
     several = sum(row["z"] > 4.5 for row in rows)
     details = [row["detail"] for row in table(result["REJECTED"]) if row["reason"] == "no_position"]
@@ -330,9 +507,17 @@ def test_multi_points(plain_result):
 
 def test_null_empty_and_impossible_positions_are_counted():
     rows = walk()
-    places = {5: None, 6: QgsGeometry.fromWkt("PointZ EMPTY"), 7: raw_point(np.nan, 1, 2), 8: raw_point(np.inf, 1, 2), 9: raw_point(1, -np.inf, 2)}
+    places = {
+        5: None,
+        6: QgsGeometry.fromWkt("PointZ EMPTY"),
+        7: raw_point(np.nan, 1, 2),
+        8: raw_point(np.inf, 1, 2),
+        9: raw_point(1, -np.inf, 2),
+    }
     layer = layer_of(rows)
-    layer.dataProvider().changeGeometryValues({index + 1: place or QgsGeometry() for index, place in places.items()})
+    layer.dataProvider().changeGeometryValues(
+        {index + 1: place or QgsGeometry() for index, place in places.items()}
+    )
     log = Log()
     result = reconstruct(layer, log)
     assert reasons_of(result)["no_position"] == 5
@@ -344,31 +529,57 @@ def test_selected_features_only(qgis_new_project, plain_result):
     layer = layer_of(walk())
     QgsProject.instance().addMapLayer(layer)
     layer.selectByExpression("capture = 'walk 1'")
-    result = reconstruct(QgsProcessingFeatureSourceDefinition(layer.id(), selectedFeaturesOnly=True))
+    result = reconstruct(
+        QgsProcessingFeatureSourceDefinition(layer.id(), selectedFeaturesOnly=True)
+    )
     assert result["EPOCHS_READ"] == layer.selectedFeatureCount() == 60
-    assert {row["capture"] for row in table(result["KEPT"]) + table(result["REJECTED"])} == {"walk 1"}
+    assert {row["capture"] for row in table(result["KEPT"]) + table(result["REJECTED"])} == {
+        "walk 1"
+    }
     assert result["KEPT"].featureCount() + result["REJECTED"].featureCount() == 60
 
 
 def test_several_capture_fields():
     fields = (("time", "string"), ("fix", "integer"), ("day", "integer"), ("walker", "string"))
     rows = walk(captures=4)
-    layer = layer_of(rows, fields=fields, values=lambda row: [
-        iso(row["seconds"]), row["fix"], int(row["capture"][-1]) % 2, "é" if row["capture"] in ("walk 1", "walk 2") else None])
+    layer = layer_of(
+        rows,
+        fields=fields,
+        values=lambda row: [
+            iso(row["seconds"]),
+            row["fix"],
+            int(row["capture"][-1]) % 2,
+            "é" if row["capture"] in ("walk 1", "walk 2") else None,
+        ],
+    )
     for chosen in (["day", "walker"], "day;walker"):
         result = reconstruct(layer, CAPTURE_FIELDS=chosen)
-        assert {row["capture"] for row in table(result["OUTPUT"])} == {"1 / é", "0 / é", "1 / ", "0 / "}
+        assert {row["capture"] for row in table(result["OUTPUT"])} == {
+            "1 / é",
+            "0 / é",
+            "1 / ",
+            "0 / ",
+        }
 
 
 def test_own_fix_values():
-    layer = layer_of(walk(), fields=(("time", "string"), ("state", "string")), values=lambda row: [
-        iso(row["seconds"]), {4: "Surely Fixed", 5: "doubtful"}[row["fix"]]])
-    result = reconstruct(layer, FIX_FIELD="state", FIXED_VALUES="surely fixed, 4", CAPTURE_FIELDS=[])
+    layer = layer_of(
+        walk(),
+        fields=(("time", "string"), ("state", "string")),
+        values=lambda row: [iso(row["seconds"]), {4: "Surely Fixed", 5: "doubtful"}[row["fix"]]],
+    )
+    result = reconstruct(
+        layer, FIX_FIELD="state", FIXED_VALUES="surely fixed, 4", CAPTURE_FIELDS=[]
+    )
     assert reasons_of(result)["not_fixed"] == 6
 
 
 def test_yes_no_fix_field(tmp_path):
-    layer = layer_of(walk(), fields=(("time", "string"), ("rtk_fixed", "bool")), values=lambda row: [iso(row["seconds"]), row["fix"] == 4])
+    layer = layer_of(
+        walk(),
+        fields=(("time", "string"), ("rtk_fixed", "bool")),
+        values=lambda row: [iso(row["seconds"]), row["fix"] == 4],
+    )
     for source in (layer, to_file(layer, tmp_path / "bool.gpkg")):
         assert reasons_of(reconstruct(source))["not_fixed"] == 6
 
@@ -390,10 +601,22 @@ def line_layer(rows, geometry="LineStringZM"):
     for capture in sorted({row["capture"] for row in rows}):
         own = [row for row in rows if row["capture"] == capture]
         feature = QgsFeature(layer.fields())
-        points = [QgsPoint(ORIGIN[0] + row["x"], ORIGIN[1] + row["y"], row["z"], row["seconds"]) for row in own]
+        points = [
+            QgsPoint(ORIGIN[0] + row["x"], ORIGIN[1] + row["y"], row["z"], row["seconds"])
+            for row in own
+        ]
         lines = [points] if not geometry.startswith("Multi") else [points[:30], points[30:]]
-        text = ", ".join("(" + ", ".join(f"{p.x()!r} {p.y()!r} {p.z()!r} {p.m()!r}" for p in line) + ")" for line in lines)
-        feature.setGeometry(QgsGeometry.fromWkt(f"MultiLineString ZM ({text})" if geometry.startswith("Multi") else f"LineString ZM {text}"))
+        text = ", ".join(
+            "(" + ", ".join(f"{p.x()!r} {p.y()!r} {p.z()!r} {p.m()!r}" for p in line) + ")"
+            for line in lines
+        )
+        feature.setGeometry(
+            QgsGeometry.fromWkt(
+                f"MultiLineString ZM ({text})"
+                if geometry.startswith("Multi")
+                else f"LineString ZM {text}"
+            )
+        )
         feature.setAttributes([capture])
         features.append(feature)
     features.append(QgsFeature(layer.fields()))  # a line without geometry has no vertices
@@ -405,38 +628,88 @@ def line_layer(rows, geometry="LineStringZM"):
 def test_lines_are_read_vertex_by_vertex(geometry):
     rows = walk()
     result = reconstruct(line_layer(rows, geometry))
-    assert result["EPOCHS_READ"] == len(rows) == result["KEPT"].featureCount() + result["REJECTED"].featureCount()
-    expected = layer_of([{**row, "fix": 4} for row in rows], fields=(("time", "string"), ("capture", "string")), values=lambda row: [
-        iso(row["seconds"]), row["capture"]])
+    assert (
+        result["EPOCHS_READ"]
+        == len(rows)
+        == result["KEPT"].featureCount() + result["REJECTED"].featureCount()
+    )
+    expected = layer_of(
+        [{**row, "fix": 4} for row in rows],
+        fields=(("time", "string"), ("capture", "string")),
+        values=lambda row: [iso(row["seconds"]), row["capture"]],
+    )
     if geometry == "LineStringZM":
         points = reconstruct(expected)
-        assert_allclose(np.concatenate(vertices_of(result["OUTPUT"])), np.concatenate(vertices_of(points["OUTPUT"])), atol=1e-9)
+        assert_allclose(
+            np.concatenate(vertices_of(result["OUTPUT"])),
+            np.concatenate(vertices_of(points["OUTPUT"])),
+            atol=1e-9,
+        )
         assert {edge["capture"] for edge in table(result["OUTPUT"])} == {"1", "2"}
     else:
         assert {edge["capture"] for edge in table(result["OUTPUT"])} == {"1/1", "1/2", "2/1", "2/2"}
     assert {row["note"] for row in table(result["KEPT"])} == {"walk 1", "walk 2"}
     assert QgsWkbTypes.displayString(result["KEPT"].wkbType()) == "PointZM"
-    placed = {(round(f.geometry().constGet().m(), 3)) for key in ("KEPT", "REJECTED") for f in result[key].getFeatures()}
+    placed = {
+        (round(f.geometry().constGet().m(), 3))
+        for key in ("KEPT", "REJECTED")
+        for f in result[key].getFeatures()
+    }
     assert placed == {round(row["seconds"], 3) for row in rows}
 
 
-number = st.one_of(st.none(), st.floats(-50, 50), st.sampled_from([np.nan, np.inf, -np.inf, 0.0, 1e308]))
-epoch = st.fixed_dictionaries({
-    "x": number, "y": st.floats(-50, 50), "z": st.one_of(st.floats(-5, 5), st.just(np.nan)),
-    "time": st.one_of(st.none(), st.integers(0, 200).map(lambda s: iso(START + s)), st.sampled_from(["", "noon", "2026-05-04"])),
-    "fix": st.one_of(st.none(), st.sampled_from([4, 4, 4, 5, 0])), "h_acc": st.one_of(st.none(), st.floats(0, 0.2)),
-    "capture": st.one_of(st.none(), st.sampled_from(["a", "b", "é"]))})
+number = st.one_of(
+    st.none(), st.floats(-50, 50), st.sampled_from([np.nan, np.inf, -np.inf, 0.0, 1e308])
+)
+epoch = st.fixed_dictionaries(
+    {
+        "x": number,
+        "y": st.floats(-50, 50),
+        "z": st.one_of(st.floats(-5, 5), st.just(np.nan)),
+        "time": st.one_of(
+            st.none(),
+            st.integers(0, 200).map(lambda s: iso(START + s)),
+            st.sampled_from(["", "noon", "2026-05-04"]),
+        ),
+        "fix": st.one_of(st.none(), st.sampled_from([4, 4, 4, 5, 0])),
+        "h_acc": st.one_of(st.none(), st.floats(0, 0.2)),
+        "capture": st.one_of(st.none(), st.sampled_from(["a", "b", "é"])),
+    }
+)
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
+@settings(
+    max_examples=40,
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
+)
 @given(epochs=st.lists(epoch, min_size=1, max_size=40), straight=st.integers(0, 12))
 def test_kept_and_rejected_are_what_was_read(epochs, straight):
     """Whatever the rows hold; a good stretch goes in so that there is something to keep."""
-    good = [{"x": 100.0 + i, "y": 3.0, "z": 1.0, "time": iso(START + 500 + i), "fix": 4, "h_acc": 0.01, "capture": "good"} for i in range(straight + 2)]
+    good = [
+        {
+            "x": 100.0 + i,
+            "y": 3.0,
+            "z": 1.0,
+            "time": iso(START + 500 + i),
+            "fix": 4,
+            "h_acc": 0.01,
+            "capture": "good",
+        }
+        for i in range(straight + 2)
+    ]
     rows = epochs + good
-    layer = layer_of(rows, place=lambda x, y, z: raw_point(ORIGIN[0] + x, ORIGIN[1] + y, z), values=lambda row: [
-        row["time"], row["fix"], row["h_acc"], row["capture"]])
-    names = {"TIME_FIELD": "time", "FIX_FIELD": "fix", "H_ACCURACY_FIELD": "h_acc", "CAPTURE_FIELDS": "capture"}
+    layer = layer_of(
+        rows,
+        place=lambda x, y, z: raw_point(ORIGIN[0] + x, ORIGIN[1] + y, z),
+        values=lambda row: [row["time"], row["fix"], row["h_acc"], row["capture"]],
+    )
+    names = {
+        "TIME_FIELD": "time",
+        "FIX_FIELD": "fix",
+        "H_ACCURACY_FIELD": "h_acc",
+        "CAPTURE_FIELDS": "capture",
+    }
     result = reconstruct(layer, **names)
     kept, rejected = table(result["KEPT"]), table(result["REJECTED"])
     key = lambda row: str([row[name] for name in ("time", "fix", "h_acc", "capture")])  # noqa: E731
@@ -451,25 +724,38 @@ def test_kept_and_rejected_are_what_was_read(epochs, straight):
 
 
 @pytest.mark.parametrize("from_file", [True, False])
-def test_rejected_alone_are_asked_for_by_their_ids(plain_walk, plain_result, tmp_path, from_file, monkeypatch):
+def test_rejected_alone_are_asked_for_by_their_ids(
+    plain_walk, plain_result, tmp_path, from_file, monkeypatch
+):
     """Where few rows are wanted, the others are not read again."""
     from curbwright.algorithms import writing
 
     seen = []
     original = writing.iterate
-    monkeypatch.setattr(writing, "iterate", lambda source, request: (seen.append(feature.id()) or feature for feature in original(source, request)))
+    monkeypatch.setattr(
+        writing,
+        "iterate",
+        lambda source, request: (
+            seen.append(feature.id()) or feature for feature in original(source, request)
+        ),
+    )
     layer = to_file(plain_walk, tmp_path / "in.gpkg") if from_file else plain_walk
     result = run("reconstructedges", {"INPUT": layer, "OUTPUT": "memory:", "REJECTED": "memory:"})
     assert len(seen) == result["EPOCHS_REJECTED"] < 0.2 * result["EPOCHS_READ"]
-    pick = lambda some: sorted((row["capture"], row["time"], row["reason"], row["detail"]) for row in table(some["REJECTED"]))  # noqa: E731
+    pick = lambda some: sorted(
+        (row["capture"], row["time"], row["reason"], row["detail"])
+        for row in table(some["REJECTED"])
+    )
     assert pick(result) == pick(plain_result)
 
 
-# --- curve models and stations --------------------------------------------------------------------------------------
+# --- curve models and stations
+# --------------------------------------------------------------------------------------
 
 
 def round_nose(radius=2.0, straight=20.0, spacing=0.6, noise=0.008):
-    """Rows of a walk along a tangent, round half a circle and back along a parallel tangent, rising by 2 %."""
+    """Rows of a walk along a tangent, round half a circle and back along a parallel tangent, rising
+    by 2 %."""
     rng = np.random.default_rng(4)
     s = np.arange(0.0, 2 * straight + np.pi * radius, spacing)
     turn = np.clip((s - straight) / radius, 0.0, np.pi)
@@ -477,8 +763,18 @@ def round_nose(radius=2.0, straight=20.0, spacing=0.6, noise=0.008):
     x = np.minimum(s, straight) + radius * np.sin(turn) - beyond
     y = radius * (1 - np.cos(turn))
     xy = np.column_stack([x, y]) + rng.normal(0.0, noise, (len(s), 2))
-    return [{"x": px, "y": py, "z": 5.0 + 0.02 * along, "seconds": START + i, "fix": 4, "h_acc": 0.008, "capture": "nose"}
-            for i, ((px, py), along) in enumerate(zip(xy.tolist(), s.tolist()))]
+    return [
+        {
+            "x": px,
+            "y": py,
+            "z": 5.0 + 0.02 * along,
+            "seconds": START + i,
+            "fix": 4,
+            "h_acc": 0.008,
+            "capture": "nose",
+        }
+        for i, ((px, py), along) in enumerate(zip(xy.tolist(), s.tolist()))
+    ]
 
 
 @pytest.mark.parametrize(("model", "name"), [(0, "elements"), (1, "elements"), (2, "spline")])
@@ -488,7 +784,11 @@ def test_curve_models(model, name):
     assert edge["curve_model"] == name
     assert edge["length"] == pytest.approx(40.0 + 2 * np.pi, abs=0.7)
     (line,) = vertices_of(result["OUTPUT"])
-    off = [abs(np.hypot(x - ORIGIN[0] - 20.0, y - ORIGIN[1] - 2.0) - 2.0) for x, y, _ in line if x - ORIGIN[0] > 20.3]
+    off = [
+        abs(np.hypot(x - ORIGIN[0] - 20.0, y - ORIGIN[1] - 2.0) - 2.0)
+        for x, y, _ in line
+        if x - ORIGIN[0] > 20.3
+    ]
     assert len(off) > 4 and max(off) < (0.03 if name == "elements" else 0.06)
 
 

@@ -1,4 +1,5 @@
 """What reports call layers and lines, and what else an algorithm tells them, through the host."""
+
 import re
 
 import pytest
@@ -22,24 +23,44 @@ NAMED = (("name", "string"), ("started_unix", "double"), ("ended_unix", "double"
 def edges(names=("north", "south", "gone"), title="edges"):
     """Two edges with a counterpart in `old`, one without, and a row without geometry."""
     day = 1747120000.0  # 2025-05-13 07:06:40 UTC
-    return line_layer([straight(0.0), straight(30.0), straight(60.0), None], title, fields=NAMED, values=[
-        (names[0], day, day + 60), (names[1], day + 100, day + 86400), (names[2], None, None), ("no shape", None, None)])
+    return line_layer(
+        [straight(0.0), straight(30.0), straight(60.0), None],
+        title,
+        fields=NAMED,
+        values=[
+            (names[0], day, day + 60),
+            (names[1], day + 100, day + 86400),
+            (names[2], None, None),
+            ("no shape", None, None),
+        ],
+    )
 
 
 def old():
-    return line_layer([straight(0.05), straight(30.9)], "old lines", fields=(("name", "string"),), values=[("A-1",), ("A-1",)])
+    return line_layer(
+        [straight(0.05), straight(30.9)],
+        "old lines",
+        fields=(("name", "string"),),
+        values=[("A-1",), ("A-1",)],
+    )
 
 
 def report(tmp_path, first, second):
     path = tmp_path / "report.html"
-    run("compareedges", {"INPUT": first, "EXISTING": second, "OUTPUT": "memory:", "REPORT": str(path)})
+    run(
+        "compareedges",
+        {"INPUT": first, "EXISTING": second, "OUTPUT": "memory:", "REPORT": str(path)},
+    )
     return path.read_text(encoding="utf-8")
 
 
 def test_lines_are_called_by_a_field_that_tells_them_apart(tmp_path):
     page = report(tmp_path, edges(), old())
-    assert "edges by field “name”, existing lines by feature id" in page  # both existing ones are called A-1
-    assert re.search(r"<h3>[^\n]*Edges: only new \(1\)</h3>.*?<th scope=\"row\">gone</th>", page, flags=re.DOTALL)
+    # both existing ones are called A-1
+    assert "edges by field “name”, existing lines by feature id" in page
+    assert re.search(
+        r"<h3>[^\n]*Edges: only new \(1\)</h3>.*?<th scope=\"row\">gone</th>", page, flags=re.DOTALL
+    )
     assert "A-1" not in page
 
 
@@ -59,8 +80,15 @@ def test_layer_of_a_file_is_called_by_its_own_name(tmp_path):
         choices = QgsVectorFileWriter.SaveVectorOptions()
         choices.layerName = layer.name()
         if number:
-            choices.actionOnExistingFile = QgsVectorFileWriter.ActionOnExistingFile.CreateOrOverwriteLayer
-        assert QgsVectorFileWriter.writeAsVectorFormatV3(layer, path, QgsProject.instance().transformContext(), choices)[0] == 0
+            choices.actionOnExistingFile = (
+                QgsVectorFileWriter.ActionOnExistingFile.CreateOrOverwriteLayer
+            )
+        assert (
+            QgsVectorFileWriter.writeAsVectorFormatV3(
+                layer, path, QgsProject.instance().transformContext(), choices
+            )[0]
+            == 0
+        )
     page = report(tmp_path, f"{path}|layername=kerbs", f"{path}|layername=old lines")
     assert "<p>kerbs (port.gpkg) against old lines (port.gpkg) · " in page
     assert "<p>kerbs against old lines · " in report(tmp_path, edges(title="kerbs"), old())
@@ -73,7 +101,12 @@ def test_a_report_that_cannot_be_written_is_told(tmp_path):
     points.dataProvider().addFeatures([feature])
     taken = tmp_path / "taken.html"
     taken.mkdir()
-    for name, parameters in (("compareedges", {"EXISTING": old()}), ("checkaccuracy", {"CHECK_POINTS": points})):
+    for name, parameters in (
+        ("compareedges", {"EXISTING": old()}),
+        ("checkaccuracy", {"CHECK_POINTS": points}),
+    ):
         with pytest.raises(QgsProcessingException) as raised:
             run(name, {"INPUT": edges(), "OUTPUT": "memory:", "REPORT": str(taken), **parameters})
-        assert "taken.html" in str(raised.value) and "Choose another file for “Report”" in str(raised.value)
+        assert "taken.html" in str(raised.value) and "Choose another file for “Report”" in str(
+            raised.value
+        )

@@ -1,4 +1,5 @@
 """Screening through the host."""
+
 import pytest
 from qgis.core import QgsVectorLayer
 from walkedlayers import Log, layer_of, reconstruct, run, table, to_file, walk
@@ -9,18 +10,33 @@ pytestmark = pytest.mark.usefixtures("provider")
 @pytest.mark.parametrize("target", ["memory", "gpkg"])
 def test_every_row_is_in_one_of_the_two(target, tmp_path):
     layer = layer_of(walk())
-    outputs = {name: "memory:" if target == "memory" else str(tmp_path / f"{name}.gpkg") for name in ("OUTPUT", "REJECTED")}
+    outputs = {
+        name: "memory:" if target == "memory" else str(tmp_path / f"{name}.gpkg")
+        for name in ("OUTPUT", "REJECTED")
+    }
     log = Log()
-    result = run("screenepochs", {"INPUT": layer if target == "memory" else to_file(layer, tmp_path / "in.gpkg"), **outputs}, log)
-    kept, rejected = (table(result[name] if target == "memory" else QgsVectorLayer(result[name], name, "ogr")) for name in outputs)
+    result = run(
+        "screenepochs",
+        {"INPUT": layer if target == "memory" else to_file(layer, tmp_path / "in.gpkg"), **outputs},
+        log,
+    )
+    kept, rejected = (
+        table(result[name] if target == "memory" else QgsVectorLayer(result[name], name, "ogr"))
+        for name in outputs
+    )
     key = lambda row: (row["capture"], row["time"], row["h_acc"])  # noqa: E731
     assert sorted(map(key, kept + rejected)) == sorted(map(key, table(layer)))
-    assert (result["EPOCHS_READ"], result["EPOCHS_KEPT"], result["EPOCHS_REJECTED"]) == (120, len(kept), len(rejected))
+    assert (result["EPOCHS_READ"], result["EPOCHS_KEPT"], result["EPOCHS_REJECTED"]) == (
+        120,
+        len(kept),
+        len(rejected),
+    )
     assert {row["reason"] for row in rejected} == {"not_fixed", "poor_accuracy", "spike"}
     assert all(row["detail"] for row in rejected)
     assert {row["role"] for row in kept} == {"single", "standing"}
     assert all(row["height_used"] for row in kept)
-    assert sum(row["role"] == "standing" for row in kept) >= 14  # eight epochs stand still at each end
+    # eight epochs stand still at each end
+    assert sum(row["role"] == "standing" for row in kept) >= 14
     for piece in ("Epochs read: 120", "Standing still", "Limits"):
         assert piece in log.text
 
@@ -29,7 +45,9 @@ def test_it_rejects_what_the_main_job_rejects():
     layer = layer_of(walk(seed=4))
     screened = run("screenepochs", {"INPUT": layer, "OUTPUT": "memory:", "REJECTED": "memory:"})
     whole = reconstruct(layer)
-    pick = lambda result: {(row["capture"], row["time"]): row["reason"] for row in table(result["REJECTED"])}  # noqa: E731
+    pick = lambda result: {
+        (row["capture"], row["time"]): row["reason"] for row in table(result["REJECTED"])
+    }
     assert pick(screened).items() <= pick(whole).items()
 
 
@@ -43,5 +61,8 @@ def test_a_height_spike_drops_the_height_alone():
 
 def test_limits_are_honoured():
     layer = layer_of(walk())
-    strict = run("screenepochs", {"INPUT": layer, "OUTPUT": "memory:", "REJECTED": "memory:", "MAX_H_ACCURACY": 0.3})
+    strict = run(
+        "screenepochs",
+        {"INPUT": layer, "OUTPUT": "memory:", "REJECTED": "memory:", "MAX_H_ACCURACY": 0.3},
+    )
     assert "poor_accuracy" not in {row["reason"] for row in table(strict["REJECTED"])}

@@ -1,4 +1,6 @@
-"""Result layers arrive styled, with the names that the dialog shows, and only where QGIS loads them."""
+"""Result layers arrive styled, with the names that the dialog shows, and only where QGIS loads
+them."""
+
 import processing
 import pytest
 from qgis.core import QgsProject, QgsVectorLayer
@@ -14,9 +16,21 @@ def path(name):
     return str(styling.STYLES / name)
 
 
-@pytest.mark.parametrize("styler", [styling.EDGES, styling.GAPS, styling.REJECTED, styling.KEPT], ids=["edges", "gaps", "rejected", "kept"])
+@pytest.mark.parametrize(
+    "styler",
+    [styling.EDGES, styling.GAPS, styling.REJECTED, styling.KEPT],
+    ids=["edges", "gaps", "rejected", "kept"],
+)
 def test_style_files_load(styler):
-    layer = QgsVectorLayer("LineString?field=reason:string" if styler in (styling.EDGES, styling.GAPS) else "Point?field=reason:string&field=role:string", "l", "memory")
+    layer = QgsVectorLayer(
+        (
+            "LineString?field=reason:string"
+            if styler in (styling.EDGES, styling.GAPS)
+            else "Point?field=reason:string&field=role:string"
+        ),
+        "l",
+        "memory",
+    )
     message, fine = layer.loadNamedStyle(path(styler))
     assert fine, message
 
@@ -27,7 +41,8 @@ def test_every_reason_has_a_look_of_its_own():
     looks = {}
     for category in layer.renderer().categories():
         marker = category.symbol().symbolLayer(0)
-        looks[category.value()] = (marker.shape(), marker.size(), marker.color().alpha())  # shape, not colour: grey print
+        # shape, not colour: grey print
+        looks[category.value()] = (marker.shape(), marker.size(), marker.color().alpha())
     assert set(REASON_NAMES[1:]) <= set(looks)
     assert len(set(looks.values())) == len(looks)
 
@@ -57,8 +72,18 @@ def test_loaded_layers_are_styled(qgis_new_project, algorithm, turn):
     kinds = {key: other.renderer().type() for key, other in loaded.items()}
     names = {key: other.name() for key, other in loaded.items()}
     if algorithm == "reconstructedges":
-        assert kinds == {"OUTPUT": "singleSymbol", "GAPS": "singleSymbol", "REJECTED": "categorizedSymbol", "KEPT": "categorizedSymbol"}
-        assert names == {"OUTPUT": "Edges", "GAPS": "Gaps", "REJECTED": "Rejected epochs", "KEPT": "Kept epochs"}
+        assert kinds == {
+            "OUTPUT": "singleSymbol",
+            "GAPS": "singleSymbol",
+            "REJECTED": "categorizedSymbol",
+            "KEPT": "categorizedSymbol",
+        }
+        assert names == {
+            "OUTPUT": "Edges",
+            "GAPS": "Gaps",
+            "REJECTED": "Rejected epochs",
+            "KEPT": "Kept epochs",
+        }
         assert loaded["OUTPUT"].renderer().symbol().symbolLayerCount() == 2
     else:
         assert kinds == {"OUTPUT": "categorizedSymbol", "REJECTED": "categorizedSymbol"}

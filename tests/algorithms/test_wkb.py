@@ -1,4 +1,5 @@
 """Well-known binary of every kind and company."""
+
 import struct
 
 import numpy as np
@@ -24,9 +25,21 @@ def point(number, *values, order="<"):
         pytest.param(point(1001, 1, 2, 3, order=">"), (1, 2, 3, np.nan, 1), id="big endian"),
         pytest.param(point(1001, np.nan, np.nan, np.nan), (np.nan,) * 4 + (0,), id="empty"),
         pytest.param(point(1001, np.inf, 2, 3), (np.inf, 2, 3, np.nan, 1), id="infinite"),
-        pytest.param(struct.pack("<BII", 1, 1004, 1) + point(1001, 1, 2, 3), (1, 2, 3, np.nan, 1), id="multi-point of one"),
-        pytest.param(struct.pack("<BII", 1, 4, 1) + point(1, 1, 2), (1, 2, np.nan, np.nan, 1), id="flat multi-point of one"),
-        pytest.param(struct.pack("<BII", 1, 1004, 2) + point(1001, 1, 2, 3) * 2, (np.nan,) * 4 + (2,), id="multi-point of two"),
+        pytest.param(
+            struct.pack("<BII", 1, 1004, 1) + point(1001, 1, 2, 3),
+            (1, 2, 3, np.nan, 1),
+            id="multi-point of one",
+        ),
+        pytest.param(
+            struct.pack("<BII", 1, 4, 1) + point(1, 1, 2),
+            (1, 2, np.nan, np.nan, 1),
+            id="flat multi-point of one",
+        ),
+        pytest.param(
+            struct.pack("<BII", 1, 1004, 2) + point(1001, 1, 2, 3) * 2,
+            (np.nan,) * 4 + (2,),
+            id="multi-point of two",
+        ),
         pytest.param(struct.pack("<BII", 1, 4, 0), (np.nan,) * 4 + (0,), id="empty multi-point"),
         pytest.param(struct.pack("<BII2d", 1, 2, 1, 5.0, 6.0), (np.nan,) * 4 + (0,), id="a line"),
         pytest.param(b"", (np.nan,) * 4 + (0,), id="null"),
@@ -56,9 +69,16 @@ def test_points_of_no_rows():
         ("LineStringZ (1 2 3, 4 5 6)", [(1, 2, 3, np.nan), (4, 5, 6, np.nan)], [0, 0]),
         ("LineStringM (1 2 9, 4 5 8)", [(1, 2, np.nan, 9), (4, 5, np.nan, 8)], [0, 0]),
         ("LineStringZM (1 2 3 9, 4 5 6 8)", [(1, 2, 3, 9), (4, 5, 6, 8)], [0, 0]),
-        ("MultiLineStringZM ((1 2 3 9, 4 5 6 8), (7 8 9 1, 1 1 1 1, 2 2 2 2))", [
-            (1, 2, 3, 9), (4, 5, 6, 8), (7, 8, 9, 1), (1, 1, 1, 1), (2, 2, 2, 2)], [0, 0, 1, 1, 1]),
-        ("CircularStringZM (0 0 0 1, 1 1 0 2, 2 0 0 3)", [(0, 0, 0, 1), (1, 1, 0, 2), (2, 0, 0, 3)], [0, 0, 0]),
+        (
+            "MultiLineStringZM ((1 2 3 9, 4 5 6 8), (7 8 9 1, 1 1 1 1, 2 2 2 2))",
+            [(1, 2, 3, 9), (4, 5, 6, 8), (7, 8, 9, 1), (1, 1, 1, 1), (2, 2, 2, 2)],
+            [0, 0, 1, 1, 1],
+        ),
+        (
+            "CircularStringZM (0 0 0 1, 1 1 0 2, 2 0 0 3)",
+            [(0, 0, 0, 1), (1, 1, 0, 2), (2, 0, 0, 3)],
+            [0, 0, 0],
+        ),
         ("LineString EMPTY", np.zeros((0, 4)), []),
     ],
 )

@@ -1,4 +1,5 @@
 """Files written in pieces are those written at once."""
+
 import gc
 import sqlite3
 from contextlib import closing
@@ -17,12 +18,16 @@ pytestmark = pytest.mark.usefixtures("provider")
 
 
 def contents(path, name):
-    """Attributes and geometries of a layer, the ids in its spatial index, and how many rows the file says there are."""
+    """Attributes and geometries of a layer, the ids in its spatial index, and how many rows the
+    file says there are."""
     layer = QgsVectorLayer(f"{path}|layername={name}", name, "ogr")
     assert layer.isValid(), path
     shapes = [feature.geometry().asWkt(6) for feature in layer.getFeatures()]
     with closing(sqlite3.connect(str(path))) as database:
-        index = [tuple(round(value, 3) for value in row) for row in database.execute(f'SELECT * FROM "rtree_{name}_geom" ORDER BY id')]
+        index = [
+            tuple(round(value, 3) for value in row)
+            for row in database.execute(f'SELECT * FROM "rtree_{name}_geom" ORDER BY id')
+        ]
     return table(layer), shapes, index, layer.extent().toString(3)
 
 
@@ -40,9 +45,14 @@ def test_the_same_in_pieces(tmp_path, monkeypatch):
         (tmp_path / folder).mkdir()
         for name, value in (("PIECE", piece), ("FIRST_PIECE", piece), ("BLOCK", 10)):
             monkeypatch.setattr(writing, name, value)
-        reconstruct(layer_of(walk(captures=3)), **{name: str(tmp_path / folder / f"{name}.gpkg") for name in outputs})
+        reconstruct(
+            layer_of(walk(captures=3)),
+            **{name: str(tmp_path / folder / f"{name}.gpkg") for name in outputs},
+        )
     for name in outputs:
-        one, other = (contents(tmp_path / folder / f"{name}.gpkg", name) for folder in ("whole", "pieces"))
+        one, other = (
+            contents(tmp_path / folder / f"{name}.gpkg", name) for folder in ("whole", "pieces")
+        )
         assert one == other
         assert len(one[0]) == len(one[2]) > 0
     assert openings.count("KEPT") > 5 and openings.count("OUTPUT") == 2
@@ -53,7 +63,15 @@ def test_every_kind_of_value_survives_pieces(tmp_path, monkeypatch, piece):
     monkeypatch.setattr(writing, "PIECE", piece)
     monkeypatch.setattr(writing, "FIRST_PIECE", piece)
     source = layer_of(walk(captures=1))
-    fields = fields_of((("a text", "QString"), ("yes", "Bool"), ("long", "LongLong"), ("real", "Double"), ("when", "QDateTime")))
+    fields = fields_of(
+        (
+            ("a text", "QString"),
+            ("yes", "Bool"),
+            ("long", "LongLong"),
+            ("real", "Double"),
+            ("when", "QDateTime"),
+        )
+    )
     values = [["ä “b”", True, 2**40, 0.1, writing.utc_cells([1.7e9])[0]], [NULL] * 5]
     features = []
     for number, one in enumerate(source.getFeatures()):
@@ -63,16 +81,31 @@ def test_every_kind_of_value_survives_pieces(tmp_path, monkeypatch, piece):
         feature.setAttributes(values[number % 2])
         features.append(feature)
     for name in ("first", "second layer"):
-        writer = gathering.LayerWriter(tmp_path / "all.gpkg", name, fields, source.wkbType(), source.crs(), source.transformContext())
+        writer = gathering.LayerWriter(
+            tmp_path / "all.gpkg",
+            name,
+            fields,
+            source.wkbType(),
+            source.crs(),
+            source.transformContext(),
+        )
         for start in range(0, len(features), 2):
-            writer.add(features[start:start + 2])
+            writer.add(features[start : start + 2])
         writer.close()
     for name in ("first", "second layer"):
         rows, shapes, index, _ = contents(tmp_path / "all.gpkg", name)
-        assert len(rows) == len(features) and [row["fid"] for row in rows] == list(range(1, len(rows) + 1))
-        assert [list(row.values())[1:4] for row in rows] == [values[number % 2][:3] for number in range(len(rows))]
-        assert [row["when"].toSecsSinceEpoch() if row["when"] != NULL else None for row in rows[:2]] == [1_700_000_000, None]
-        assert [shape for shape in shapes if shape and "EMPTY" not in shape] == [feature.geometry().asWkt(6) for feature in features if feature.hasGeometry()]
+        assert len(rows) == len(features) and [row["fid"] for row in rows] == list(
+            range(1, len(rows) + 1)
+        )
+        assert [list(row.values())[1:4] for row in rows] == [
+            values[number % 2][:3] for number in range(len(rows))
+        ]
+        assert [
+            row["when"].toSecsSinceEpoch() if row["when"] != NULL else None for row in rows[:2]
+        ] == [1_700_000_000, None]
+        assert [shape for shape in shapes if shape and "EMPTY" not in shape] == [
+            feature.geometry().asWkt(6) for feature in features if feature.hasGeometry()
+        ]
         assert len(index) == sum(number % 3 > 0 for number in range(len(rows)))
 
 
@@ -81,7 +114,14 @@ def test_a_file_that_is_gone_between_two_pieces_is_an_error(tmp_path, monkeypatc
     monkeypatch.setattr(writing, "FIRST_PIECE", 2)
     source = layer_of(walk(captures=1))
     features = list(source.getFeatures())
-    writer = gathering.LayerWriter(tmp_path / "all.gpkg", "kept", source.fields(), source.wkbType(), source.crs(), source.transformContext())
+    writer = gathering.LayerWriter(
+        tmp_path / "all.gpkg",
+        "kept",
+        source.fields(),
+        source.wkbType(),
+        source.crs(),
+        source.transformContext(),
+    )
     writer.add(features[:2])
     writer.sink.close()
     Path(tmp_path / "all.gpkg").write_bytes(b"no GeoPackage any more")
@@ -93,14 +133,26 @@ def test_discard(tmp_path):
     for name in ("a.gpkg", "b.shp", "b.dbf", "b.shx", "c.csv", "kept.txt"):
         (tmp_path / name).write_text("x")
     reconstruct(layer_of(walk()), OUTPUT=str(tmp_path / "b.shp"))
-    assert writing.discard(str(tmp_path / "a.gpkg")) and writing.discard(str(tmp_path / "b.shp")) and writing.discard(str(tmp_path / "c.csv"))
+    assert (
+        writing.discard(str(tmp_path / "a.gpkg"))
+        and writing.discard(str(tmp_path / "b.shp"))
+        and writing.discard(str(tmp_path / "c.csv"))
+    )
     assert [path.name for path in tmp_path.iterdir()] == ["kept.txt"]
-    assert not writing.discard("output_1234") and not writing.discard(str(tmp_path / "kept.txt|layername=x"))
+    assert not writing.discard("output_1234") and not writing.discard(
+        str(tmp_path / "kept.txt|layername=x")
+    )
 
 
 def test_cells_of_times():
     moments = writing.utc_cells(np.array([0.0, np.nan, 1.7e9 + 0.25, -1.5, np.inf]))
-    assert [moment if moment is None else moment.toMSecsSinceEpoch() for moment in moments] == [0, None, 1_700_000_000_250, -1500, None]
+    assert [moment if moment is None else moment.toMSecsSinceEpoch() for moment in moments] == [
+        0,
+        None,
+        1_700_000_000_250,
+        -1500,
+        None,
+    ]
     assert moments[0].timeSpec() == Qt.TimeSpec.UTC
 
 

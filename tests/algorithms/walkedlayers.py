@@ -1,4 +1,5 @@
 """Layers of simulated epochs for the tests of the algorithms."""
+
 import struct
 
 import numpy as np
@@ -67,7 +68,17 @@ def walk(seed=1, captures=2, epochs=60):
         accuracy[33] = 0.2
         y[38] += 1.5
         for i in range(epochs):
-            rows.append((float(x[i]), float(y[i]), float(z[i]), START + 1000.0 * capture + i, int(fix[i]), float(accuracy[i]), f"walk {capture + 1}"))
+            rows.append(
+                (
+                    float(x[i]),
+                    float(y[i]),
+                    float(z[i]),
+                    START + 1000.0 * capture + i,
+                    int(fix[i]),
+                    float(accuracy[i]),
+                    f"walk {capture + 1}",
+                )
+            )
     return [dict(zip(("x", "y", "z", "seconds", "fix", "h_acc", "capture"), row)) for row in rows]
 
 
@@ -78,12 +89,24 @@ def iso(seconds, suffix="Z"):
 FIELDS = (("time", "string"), ("fix", "integer"), ("h_acc", "double"), ("capture", "string"))
 
 
-def layer_of(rows, geometry="PointZ", crs="EPSG:32632", fields=FIELDS, place=None, name="quay walk", values=None):
+def layer_of(
+    rows,
+    geometry="PointZ",
+    crs="EPSG:32632",
+    fields=FIELDS,
+    place=None,
+    name="quay walk",
+    values=None,
+):
     """Memory layer of epochs.
 
     `place` turns (x, y, z) in metres into a QgsGeometry; `values` turns a row into its attributes.
     """
-    definition = geometry + (f"?crs={crs}" if crs else "?crs=") + "".join(f"&field={field}:{kind}" for field, kind in fields)
+    definition = (
+        geometry
+        + (f"?crs={crs}" if crs else "?crs=")
+        + "".join(f"&field={field}:{kind}" for field, kind in fields)
+    )
     layer = QgsVectorLayer(definition, name, "memory")
     assert layer.isValid()
     features = []
@@ -93,7 +116,9 @@ def layer_of(rows, geometry="PointZ", crs="EPSG:32632", fields=FIELDS, place=Non
             if place is not None:
                 feature.setGeometry(place(row["x"], row["y"], row["z"]))
             else:
-                feature.setGeometry(QgsGeometry(QgsPoint(ORIGIN[0] + row["x"], ORIGIN[1] + row["y"], row["z"])))
+                feature.setGeometry(
+                    QgsGeometry(QgsPoint(ORIGIN[0] + row["x"], ORIGIN[1] + row["y"], row["z"]))
+                )
         if values is not None:
             feature.setAttributes(values(row))
         else:
@@ -111,7 +136,9 @@ def to_file(layer, path, driver="GPKG", **options):
     choices.driverName = driver
     for key, value in options.items():
         setattr(choices, key, value)
-    error = QgsVectorFileWriter.writeAsVectorFormatV3(layer, str(path), QgsCoordinateTransformContext(), choices)
+    error = QgsVectorFileWriter.writeAsVectorFormatV3(
+        layer, str(path), QgsCoordinateTransformContext(), choices
+    )
     assert error[0] == QgsVectorFileWriter.WriterError.NoError, error
     opened = QgsVectorLayer(str(path), layer.name(), "ogr")
     assert opened.isValid()
@@ -142,7 +169,9 @@ def source_of(layer, definition=None):
     algorithm = QgsApplication.processingRegistry().createAlgorithmById("curbwright:screenepochs")
     context = QgsProcessingContext()
     context.setProject(QgsProject.instance())
-    source = algorithm.parameterAsSource({"INPUT": definition if definition is not None else layer}, "INPUT", context)
+    source = algorithm.parameterAsSource(
+        {"INPUT": definition if definition is not None else layer}, "INPUT", context
+    )
     source.kept_alive = (algorithm, context)
     return source
 
@@ -151,5 +180,3 @@ def table(layer):
     """Attributes of all features, in order, as a list of dicts."""
     names = layer.fields().names()
     return [dict(zip(names, feature.attributes())) for feature in layer.getFeatures()]
-
-

@@ -3,9 +3,11 @@
     .venv/bin/python tests/benchmarks/comparison.py             20,000 against 20,000 lines
     .venv/bin/python tests/benchmarks/comparison.py 2k 5k 20k   several sizes, to see how it grows
 
-Each size runs in a process of its own, so that peaks do not mix. The basemap is `sample_project/basemaps.py`'s: about 42 m and
-one station a metre to a line. Printed as well: how far the shift is from the truth, and the share of lines with the right status.
+Each size runs in a process of its own, so that peaks do not mix. The basemap is
+`sample_project/basemaps.py`'s: about 42 m and one station a metre to a line. Printed as well: how
+far the shift is from the truth, and the share of lines with the right status.
 """
+
 import argparse
 import subprocess
 import sys
@@ -23,18 +25,40 @@ def measure(lines, seed):
     from curbwright.shared.comparison import STATUS_NAMES, Settings, compare
     from curbwright.shared.matching import Lines
 
-    made = basemaps.make_basemap(np.random.default_rng(seed), round(lines / LINES_PER_CELL), demolished=0.1)
-    edges, existing = (Lines.from_columns(layer.x, layer.y, layer.z, layer.offsets, layer.line, len(layer)) for layer in (made.edges, made.existing))
+    made = basemaps.make_basemap(
+        np.random.default_rng(seed), round(lines / LINES_PER_CELL), demolished=0.1
+    )
+    edges, existing = (
+        Lines.from_columns(layer.x, layer.y, layer.z, layer.offsets, layer.line, len(layer))
+        for layer in (made.edges, made.existing)
+    )
     before, stages = peak(), []
     start = time.perf_counter()
-    result = compare(edges, existing, Settings(remove_shift=True), lambda share: stages.append(share))
+    result = compare(
+        edges, existing, Settings(remove_shift=True), lambda share: stages.append(share)
+    )
     seconds = time.perf_counter() - start
-    right = [STATUS_NAMES[code] == true for layer, statistics in ((made.edges, result.edge_statistics), (made.existing, result.existing_statistics))
-             for code, true in zip(statistics.status.tolist(), layer.status)]
-    false = sum(STATUS_NAMES[code] == "displaced" and true == "agrees" for code, true in zip(result.edge_statistics.status.tolist(), made.edges.status))
-    print(f"{len(edges):>7,} × {len(existing):>7,} lines  {(edges.length().sum() + existing.length().sum()) / 1000:7.0f} km  {len(result.stations):>9,} stations"
-          f"  {seconds:6.1f} s  {peak():6.0f} MB ({before:.0f} before)  shift off {1000 * np.hypot(result.shift.east - made.shift[0], result.shift.north - made.shift[1]):.1f} mm"
-          f"  right {100 * np.mean(right):.2f} %  falsely displaced {false}  looks at cancel {len(stages)}")
+    right = [
+        STATUS_NAMES[code] == true
+        for layer, statistics in (
+            (made.edges, result.edge_statistics),
+            (made.existing, result.existing_statistics),
+        )
+        for code, true in zip(statistics.status.tolist(), layer.status)
+    ]
+    false = sum(
+        STATUS_NAMES[code] == "displaced" and true == "agrees"
+        for code, true in zip(result.edge_statistics.status.tolist(), made.edges.status)
+    )
+    print(
+        f"{len(edges):>7,} × {len(existing):>7,} lines "
+        f" {(edges.length().sum() + existing.length().sum()) / 1000:7.0f} km "
+        f" {len(result.stations):>9,} stations  {seconds:6.1f} s  {peak():6.0f} MB ({before:.0f}"
+        " before)  shift off"
+        f" {1000 * np.hypot(result.shift.east - made.shift[0], result.shift.north - made.shift[1]):.1f}"
+        f" mm  right {100 * np.mean(right):.2f} %  falsely displaced {false}  looks at cancel"
+        f" {len(stages)}"
+    )
 
 
 def main():
@@ -47,7 +71,10 @@ def main():
         if arguments.here:
             measure(parse_size(size), arguments.seed)
         else:
-            subprocess.run([sys.executable, __file__, size, "--here", "--seed", str(arguments.seed)], check=True)
+            subprocess.run(
+                [sys.executable, __file__, size, "--here", "--seed", str(arguments.seed)],
+                check=True,
+            )
 
 
 if __name__ == "__main__":

@@ -1,16 +1,20 @@
-"""Time and memory of `curbwright:reconstructedges` beside the host's own chain, on the same epochs in the same run.
+"""Time and memory of `curbwright:reconstructedges` beside the host's own chain, on the same epochs
+in the same run.
 
     .venv/bin/python tests/benchmarks/host_chain.py               one million epochs
     .venv/bin/python tests/benchmarks/host_chain.py 100k 1M 10M   a growing series
     .venv/bin/python tests/benchmarks/host_chain.py --target gpkg --repeat 3
 
-The host's chain is what one would do with QGIS alone: extract by expression (fixed solution only), points to path (by
-capture, in the order of time), smooth, simplify. It neither screens nor breaks lines at gaps, so it has less to do.
-The third line of each size is reading and writing alone: the same epochs read, the same edges written, nothing in between.
-Each side runs in a process of its own, reads the same GeoPackage, and writes either what the dialogs propose
-(temporary layers, `--target memory`) or a GeoPackage for every step. Seconds do not count the start of QGIS; the peak
-is that of the process and all that it starts, looked at twice a second; what they share counts once.
+The host's chain is what one would do with QGIS alone: extract by expression (fixed solution only),
+points to path (by capture, in the order of time), smooth, simplify. It neither screens nor breaks
+lines at gaps, so it has less to do. The third line of each size is reading and writing alone: the
+same epochs read, the same edges written, nothing in between. Each side runs in a process of its
+own, reads the same GeoPackage, and writes either what the dialogs propose (temporary layers,
+`--target memory`) or a GeoPackage for every step. Seconds do not count the start of QGIS; the peak
+is that of the process and all that it starts, looked at twice a second; what they share counts
+once.
 """
+
 import argparse
 import json
 import os
@@ -30,20 +34,23 @@ SIDES = ("host", "curbwright", "bare")
 
 
 def epochs(count):
-    """Columns of `count` simulated epochs: one trial set, repeated over a wide grid and over the days.
+    """Columns of `count` simulated epochs: one trial set, repeated over a wide grid and over the
+    days.
 
     Returns
     -------
     dict of numpy.ndarray, shape (count,)
-        ``x``, ``y``, ``z`` metres (NaN where absent), ``seconds`` Unix time, ``fix``, ``h_acc``, ``v_acc``, and
-        ``capture`` as text.
+        ``x``, ``y``, ``z`` metres (NaN where absent), ``seconds`` Unix time, ``fix``, ``h_acc``,
+        ``v_acc``, and ``capture`` as text.
     """
     load_clone()
     from curbwright.sample_project.simulation import trial_set
 
     walks = trial_set(20250506)
-    columns = {name: np.concatenate([getattr(walk, name) for walk in walks])
-               for name in ("x", "y", "z", "seconds", "fix", "h_acc", "v_acc")}
+    columns = {
+        name: np.concatenate([getattr(walk, name) for walk in walks])
+        for name in ("x", "y", "z", "seconds", "fix", "h_acc", "v_acc")
+    }
     capture = np.concatenate([np.full(len(walk), walk.capture) for walk in walks])
     size = len(capture)
     copies = -(-count // size)
@@ -53,8 +60,9 @@ def epochs(count):
     columns["x"] = columns["x"] + ORIGIN[0] + 4000.0 * (copy % side)
     columns["y"] = columns["y"] + ORIGIN[1] + 4000.0 * (copy // side)
     columns["seconds"] = columns["seconds"] + 86400.0 * copy
-    columns["capture"] = np.char.add(np.char.add(np.char.zfill(copy.astype(str), 5), "-"),
-                                     np.tile(capture, copies)[:count])
+    columns["capture"] = np.char.add(
+        np.char.add(np.char.zfill(copy.astype(str), 5), "-"), np.tile(capture, copies)[:count]
+    )
     return columns
 
 
@@ -68,15 +76,31 @@ def write_epochs(path, count):
     reference.ImportFromEPSG(CRS)
     dataset = ogr.GetDriverByName("GPKG").CreateDataSource(str(path))
     layer = dataset.CreateLayer("epochs", reference, ogr.wkbPoint25D, ["SPATIAL_INDEX=NO"])
-    for name, kind in (("capture", ogr.OFTString), ("time", ogr.OFTDateTime), ("fix", ogr.OFTInteger),
-                       ("h_acc", ogr.OFTReal), ("v_acc", ogr.OFTReal)):
+    for name, kind in (
+        ("capture", ogr.OFTString),
+        ("time", ogr.OFTDateTime),
+        ("fix", ogr.OFTInteger),
+        ("h_acc", ogr.OFTReal),
+        ("v_acc", ogr.OFTReal),
+    ):
         layer.CreateField(ogr.FieldDefn(name, kind))
     layer = dataset = None
 
-    # Rows go in through SQLite, several times faster than feature by feature. GeoPackage 1.3, 2.1.3: a header
-    # of 8 bytes (magic, version, flags, reference system), then ISO WKB, here of PointZ.
-    blob = np.zeros(count, dtype=[("magic", "S2"), ("version", "u1"), ("flags", "u1"), ("crs", "<i4"),
-                                  ("order", "u1"), ("type", "<u4"), ("xyz", "<f8", 3)])
+    # Rows go in through SQLite, several times faster than feature by feature. GeoPackage 1.3,
+    # 2.1.3: a header of 8 bytes (magic, version, flags, reference system), then ISO WKB, here of
+    # PointZ.
+    blob = np.zeros(
+        count,
+        dtype=[
+            ("magic", "S2"),
+            ("version", "u1"),
+            ("flags", "u1"),
+            ("crs", "<i4"),
+            ("order", "u1"),
+            ("type", "<u4"),
+            ("xyz", "<f8", 3),
+        ],
+    )
     blob["magic"], blob["flags"], blob["crs"], blob["order"], blob["type"] = b"GP", 1, CRS, 1, 1001
     blob["xyz"] = np.column_stack([columns["x"], columns["y"], columns["z"]])
     packed, width = blob.tobytes(), blob.itemsize
@@ -84,27 +108,44 @@ def write_epochs(path, count):
     timed = np.isfinite(columns["seconds"])
     stamps = (np.where(timed, columns["seconds"], 0.0) * 1000).round().astype("M8[ms]")
     texts = np.char.add(np.datetime_as_string(stamps), "Z").tolist()
-    rows = zip((packed[width * row:width * (row + 1)] if at else None for row, at in enumerate(placed)),
-               columns["capture"].tolist(), (text if given else None for text, given in zip(texts, timed.tolist())),
-               columns["fix"].tolist(), columns["h_acc"].tolist(), columns["v_acc"].tolist())
+    rows = zip(
+        (packed[width * row : width * (row + 1)] if at else None for row, at in enumerate(placed)),
+        columns["capture"].tolist(),
+        (text if given else None for text, given in zip(texts, timed.tolist())),
+        columns["fix"].tolist(),
+        columns["h_acc"].tolist(),
+        columns["v_acc"].tolist(),
+    )
     connection = sqlite3.connect(path)
     with connection:
         connection.executemany(
-            "INSERT INTO epochs (geom, capture, time, fix, h_acc, v_acc) VALUES (?, ?, ?, ?, ?, ?)", rows)
-        connection.execute("UPDATE gpkg_contents SET min_x = ?, min_y = ?, max_x = ?, max_y = ?", (
-            np.nanmin(columns["x"]), np.nanmin(columns["y"]), np.nanmax(columns["x"]), np.nanmax(columns["y"])))
+            "INSERT INTO epochs (geom, capture, time, fix, h_acc, v_acc) VALUES (?, ?, ?, ?, ?, ?)",
+            rows,
+        )
+        connection.execute(
+            "UPDATE gpkg_contents SET min_x = ?, min_y = ?, max_x = ?, max_y = ?",
+            (
+                np.nanmin(columns["x"]),
+                np.nanmin(columns["y"]),
+                np.nanmax(columns["x"]),
+                np.nanmax(columns["y"]),
+            ),
+        )
     connection.close()
     dataset = gdal.OpenEx(str(path), gdal.OF_VECTOR | gdal.OF_UPDATE)
     dataset.ExecuteSQL("SELECT CreateSpatialIndex('epochs', 'geom')")
 
 
 def epochs_file(count):
-    """Path of a GeoPackage with `count` epochs, made once a day at most and kept in the temporary folder."""
+    """Path of a GeoPackage with `count` epochs, made once a day at most and kept in the temporary
+    folder."""
     folder = Path(tempfile.gettempdir()) / f"curbwright-benchmarks-{os.getuid()}"
     folder.mkdir(exist_ok=True)
     sources = (Path(__file__), ROOT / "sample_project" / "simulation.py")
     path = folder / f"epochs_{count}.gpkg"
-    if not path.exists() or path.stat().st_mtime < max(source.stat().st_mtime for source in sources):
+    if not path.exists() or path.stat().st_mtime < max(
+        source.stat().st_mtime for source in sources
+    ):
         print(f"making {count:,} epochs: {path}", file=sys.stderr)
         unfinished = path.with_suffix(".part.gpkg")
         unfinished.unlink(missing_ok=True)
@@ -138,7 +179,9 @@ def host_chain(source, target):
     ):
         name = algorithm.split(":")[1]
         began = time.perf_counter()
-        layer = processing.run(algorithm, {"INPUT": layer, **parameters, "OUTPUT": target(name)})["OUTPUT"]
+        layer = processing.run(algorithm, {"INPUT": layer, **parameters, "OUTPUT": target(name)})[
+            "OUTPUT"
+        ]
         seconds[name] = time.perf_counter() - began
     return seconds, layer
 
@@ -148,12 +191,15 @@ def curbwright(source, target):
     import processing
 
     began = time.perf_counter()
-    layer = processing.run("curbwright:reconstructedges", {"INPUT": source, "OUTPUT": target("edges")})["OUTPUT"]
+    layer = processing.run(
+        "curbwright:reconstructedges", {"INPUT": source, "OUTPUT": target("edges")}
+    )["OUTPUT"]
     return {"reconstructedges": time.perf_counter() - began}, layer
 
 
 def bare(source, target):
-    """As `curbwright`, but the edges are known beforehand: what reading and writing take by themselves."""
+    """As `curbwright`, but the edges are known beforehand: what reading and writing take by
+    themselves."""
     import curbwright.shared.reconstruction as core
 
     def remember(*arguments, **options):
@@ -177,11 +223,14 @@ def child(side, path, kind):
         plugin = load_clone().classFactory(None)
         plugin.initProcessing()
     with tempfile.TemporaryDirectory() as folder:
+
         def target(name):
             return "TEMPORARY_OUTPUT" if kind == "memory" else str(Path(folder) / f"{name}.gpkg")
 
         source = f"{path}|layername=epochs"
-        seconds, layer = {"host": host_chain, "curbwright": curbwright, "bare": bare}[side](source, target)
+        seconds, layer = {"host": host_chain, "curbwright": curbwright, "bare": bare}[side](
+            source, target
+        )
         if isinstance(layer, str):
             layer = QgsVectorLayer(layer, "result", "ogr")
         features, vertices = 0, 0
@@ -198,10 +247,19 @@ def child(side, path, kind):
 def measure(side, path, kind):
     """Run one side in a process of its own; its figures as a dict."""
     with tempfile.TemporaryDirectory() as profile:
-        environment = dict(os.environ, QT_QPA_PLATFORM="offscreen", QGIS_CUSTOM_CONFIG_PATH=profile, XDG_RUNTIME_DIR=profile)
+        environment = dict(
+            os.environ,
+            QT_QPA_PLATFORM="offscreen",
+            QGIS_CUSTOM_CONFIG_PATH=profile,
+            XDG_RUNTIME_DIR=profile,
+        )
         environment.pop("PYTHONDONTWRITEBYTECODE", None)  # compiled once, as in a user's QGIS
-        process = subprocess.Popen([sys.executable, __file__, "--child", side, str(path), "--target", kind],
-                                   env=environment, stdout=subprocess.PIPE, text=True)
+        process = subprocess.Popen(
+            [sys.executable, __file__, "--child", side, str(path), "--target", kind],
+            env=environment,
+            stdout=subprocess.PIPE,
+            text=True,
+        )
         peak = 0.0
         while process.poll() is None:
             peak = max(peak, tree_memory(process.pid))
@@ -214,7 +272,9 @@ def measure(side, path, kind):
 
 def main():
     parser = argparse.ArgumentParser(description=__doc__.split("\n\n")[0])
-    parser.add_argument("epochs", nargs="*", type=parse_size, default=[1_000_000], help="10k, 100k, 1M, 10M...")
+    parser.add_argument(
+        "epochs", nargs="*", type=parse_size, default=[1_000_000], help="10k, 100k, 1M, 10M..."
+    )
     parser.add_argument("--target", choices=("memory", "gpkg"), default="memory")
     parser.add_argument("--repeat", type=int, default=1, help="runs of each side; the best counts")
     parser.add_argument("--only", choices=SIDES, help="measure this side alone")
@@ -239,16 +299,26 @@ def main():
                     best[side] = result
         for side in sides:
             result = best[side]
-            print(f"{count:>12,}  {side:10}  {result['total']:8.2f}  {result['peak']:8.0f}  "
-                  f"{result['lines']:8,}  {result['vertices']:9,}")
+            print(
+                f"{count:>12,}  {side:10}  {result['total']:8.2f}  {result['peak']:8.0f}  "
+                f"{result['lines']:8,}  {result['vertices']:9,}"
+            )
             if len(result["seconds"]) > 1:
                 for step, seconds in result["seconds"].items():
                     print(f"{'':12}    {step:24} {seconds:8.2f}")
         if {"host", "curbwright"} <= set(best):
             host, ours = best["host"], best["curbwright"]
-            more = f", reading and writing {best['bare']['total'] / ours['total']:.2f} of it" if "bare" in best else ""
-            print(f"{'':12}  ratio of seconds {ours['total'] / host['total']:.2f}, of peak memory {ours['peak'] / host['peak']:.2f}; "
-                  f"{1e6 * ours['total'] / count:.1f} s for each million{more}", flush=True)
+            more = (
+                f", reading and writing {best['bare']['total'] / ours['total']:.2f} of it"
+                if "bare" in best
+                else ""
+            )
+            print(
+                f"{'':12}  ratio of seconds {ours['total'] / host['total']:.2f}, of peak memory"
+                f" {ours['peak'] / host['peak']:.2f}; {1e6 * ours['total'] / count:.1f} s for each"
+                f" million{more}",
+                flush=True,
+            )
 
 
 if __name__ == "__main__":

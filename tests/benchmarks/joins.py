@@ -3,9 +3,11 @@
     .venv/bin/python tests/benchmarks/joins.py              5,000 edges
     .venv/bin/python tests/benchmarks/joins.py 1k 5k 50k    several sizes, to see how it grows
 
-Each size runs in a process of its own, so that peaks do not mix. The edges are rounded rectangles of curbs, cut into pieces that lie up to 0.15 m
-apart, with a vertex every 0.7 m. Printed as well: how many of the rectangles came back as rings.
+Each size runs in a process of its own, so that peaks do not mix. The edges are rounded rectangles
+of curbs, cut into pieces that lie up to 0.15 m apart, with a vertex every 0.7 m. Printed as well:
+how many of the rectangles came back as rings.
 """
+
 import argparse
 import subprocess
 import sys
@@ -31,19 +33,38 @@ def measure(edges, seed):
         cuts = (np.arange(PIECES + 1) + 0.2) * outline.length / PIECES
         for start, stop in zip(cuts[:-1], cuts[1:]):
             gap = rng.uniform(0, 0.15)
-            at = np.concatenate([[start + gap / 2], np.arange(start + 0.7, stop - 0.3, 0.7), [stop - gap / 2]]) % outline.length
-            shape = shapely.get_coordinates(shapely.line_interpolate_point(outline, at)) + rng.normal(0, 0.004, (1, 2)) + [50 * (block % rows), 50 * (block // rows)]
-            shapes.append(shape[::rng.choice([-1, 1])])
+            at = (
+                np.concatenate(
+                    [[start + gap / 2], np.arange(start + 0.7, stop - 0.3, 0.7), [stop - gap / 2]]
+                )
+                % outline.length
+            )
+            shape = (
+                shapely.get_coordinates(shapely.line_interpolate_point(outline, at))
+                + rng.normal(0, 0.004, (1, 2))
+                + [50 * (block % rows), 50 * (block // rows)]
+            )
+            shapes.append(shape[:: rng.choice([-1, 1])])
     x, y = np.concatenate(shapes).T
-    lines = Lines.from_columns(x, y, np.full(len(x), 3.0), np.concatenate([[0], np.cumsum([len(shape) for shape in shapes])]))
+    lines = Lines.from_columns(
+        x,
+        y,
+        np.full(len(x), 3.0),
+        np.concatenate([[0], np.cumsum([len(shape) for shape in shapes])]),
+    )
     before, looks = peak(), []
     start = time.perf_counter()
     result = join_edges(lines, checkpoint=looks.append)
     seconds = time.perf_counter() - start
     counts = np.bincount(result.changes.what, minlength=len(WHAT_NAMES)).tolist()
-    assert (np.sort(result.part) == np.arange(len(shapes))).all()  # every edge is in exactly one result
-    print(f"{len(shapes):>7,} edges  {len(x):>9,} vertices  {seconds:6.1f} s  {peak():6.0f} MB ({before:.0f} before)  rings {result.closed.sum():,} of {blocks:,}  "
-          + ", ".join(f"{name} {count:,}" for name, count in zip(WHAT_NAMES, counts)) + f"  looks at cancel {len(looks)}")
+    # every edge is in exactly one result
+    assert (np.sort(result.part) == np.arange(len(shapes))).all()
+    print(
+        f"{len(shapes):>7,} edges  {len(x):>9,} vertices  {seconds:6.1f} s  {peak():6.0f} MB"
+        f" ({before:.0f} before)  rings {result.closed.sum():,} of {blocks:,}  "
+        + ", ".join(f"{name} {count:,}" for name, count in zip(WHAT_NAMES, counts))
+        + f"  looks at cancel {len(looks)}"
+    )
 
 
 def main():
@@ -56,7 +77,10 @@ def main():
         if arguments.here:
             measure(parse_size(size), arguments.seed)
         else:
-            subprocess.run([sys.executable, __file__, size, "--here", "--seed", str(arguments.seed)], check=True)
+            subprocess.run(
+                [sys.executable, __file__, size, "--here", "--seed", str(arguments.seed)],
+                check=True,
+            )
 
 
 if __name__ == "__main__":

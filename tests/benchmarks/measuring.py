@@ -1,4 +1,6 @@
-"""What the benchmarks share when they run as scripts: the clone as a package, sizes as people write them, peak memory."""
+"""What the benchmarks share when they run as scripts: the clone as a package, sizes as people write
+them, peak memory."""
+
 import importlib.util
 import resource
 import sys
@@ -10,7 +12,9 @@ ROOT = Path(__file__).resolve().parents[2]
 def load_clone():
     """The clone as the package ``curbwright``, whatever its folder is called."""
     if "curbwright" not in sys.modules:
-        spec = importlib.util.spec_from_file_location("curbwright", ROOT / "__init__.py", submodule_search_locations=[str(ROOT)])
+        spec = importlib.util.spec_from_file_location(
+            "curbwright", ROOT / "__init__.py", submodule_search_locations=[str(ROOT)]
+        )
         sys.modules["curbwright"] = importlib.util.module_from_spec(spec)
         spec.loader.exec_module(sys.modules["curbwright"])
     return sys.modules["curbwright"]

@@ -1,18 +1,31 @@
 """Accuracy statistics against values from publications and against closed forms."""
+
 import numpy as np
 import pytest
 from scipy import optimize, stats
 
 from curbwright.shared import accuracy
 
-# ASPRS Positional Accuracy Standards for Digital Geospatial Data, Edition 1 (2014), Annex D: five points, metres.
-# Rows and results are from memory; all of them reproduce.
-MAP = np.array([
-    (359584.394, 5142449.934, 477.127), (359872.190, 5147939.180, 412.406), (359893.089, 5136979.824, 487.292),
-    (359927.194, 5151084.129, 393.591), (372737.074, 5151675.999, 451.305)])
-CHECK = np.array([
-    (359584.534, 5142450.004, 477.198), (359872.290, 5147939.280, 412.396), (359893.072, 5136979.894, 487.190),
-    (359927.264, 5151083.979, 393.691), (372736.944, 5151675.879, 451.218)])
+# ASPRS Positional Accuracy Standards for Digital Geospatial Data, Edition 1 (2014), Annex D: five
+# points, metres. Rows and results are from memory; all of them reproduce.
+MAP = np.array(
+    [
+        (359584.394, 5142449.934, 477.127),
+        (359872.190, 5147939.180, 412.406),
+        (359893.089, 5136979.824, 487.292),
+        (359927.194, 5151084.129, 393.591),
+        (372737.074, 5151675.999, 451.305),
+    ]
+)
+CHECK = np.array(
+    [
+        (359584.534, 5142450.004, 477.198),
+        (359872.290, 5147939.280, 412.396),
+        (359893.072, 5136979.894, 487.190),
+        (359927.264, 5151083.979, 393.691),
+        (372736.944, 5151675.879, 451.218),
+    ]
+)
 
 
 @pytest.fixture(scope="module")
@@ -20,8 +33,10 @@ def annex_d():
     return accuracy.assess_points(*(MAP - CHECK).T)
 
 
-@pytest.mark.parametrize(("axis", "mean", "sd", "rmse"), [
-    ("east", -0.033, 0.108, 0.102), ("north", 0.006, 0.119, 0.106), ("up", 0.006, 0.091, 0.081)])
+@pytest.mark.parametrize(
+    ("axis", "mean", "sd", "rmse"),
+    [("east", -0.033, 0.108, 0.102), ("north", 0.006, 0.119, 0.106), ("up", 0.006, 0.091, 0.081)],
+)
 def test_annex_d_by_axis(annex_d, axis, mean, sd, rmse):
     of = getattr(annex_d, axis)
     assert of.count == 5
@@ -30,26 +45,40 @@ def test_annex_d_by_axis(annex_d, axis, mean, sd, rmse):
 
 def test_annex_d_in_all(annex_d):
     assert round(annex_d.rmse_r, 3) == 0.147
-    assert round(accuracy.NSSDA_RMSE_R * annex_d.rmse_r, 3) == 0.255  # as printed there, by 1.7308 RMSEr
-    assert round(annex_d.nssda_h.value, 3) == 0.255  # by the approximation for unequal axes, which differ here by 5 %
+    # as printed there, by 1.7308 RMSEr
+    assert round(accuracy.NSSDA_RMSE_R * annex_d.rmse_r, 3) == 0.255
+    # by the approximation for unequal axes, which differ here by 5 %
+    assert round(annex_d.nssda_h.value, 3) == 0.255
     assert annex_d.nssda_h.case == "unequal"
     assert round(annex_d.nssda_v, 3) == 0.160
-    assert annex_d.sentences[0] == "Tested 0.255 metres horizontal accuracy at 95 % confidence level."
+    assert (
+        annex_d.sentences[0] == "Tested 0.255 metres horizontal accuracy at 95 % confidence level."
+    )
     assert annex_d.sentences[1] == "Tested 0.160 metres vertical accuracy at 95 % confidence level."
 
 
-# RMSEmax = 1. Computed from the formulas of FGDC-STD-007.3-1998, Appendix 3-A (formulas from memory), and by
-# numerical integration of the bivariate normal distribution.
-@pytest.mark.parametrize(("ratio", "approximation", "radial", "exact"), [
-    (1, 2.4477, 2.4477, 2.4477), (0.9, 2.3253, 2.3286, 2.3318), (0.8, 2.2029, 2.2165, 2.2303), (0.7, 2.0805, 2.1127, 2.146),
-    (0.6, 1.9582, 2.0184, 2.0813), (0.5, 1.8358, 1.9351, 2.0359), (0.2, 1.4686, 1.7651, 1.9704)])
+# RMSEmax = 1. Computed from the formulas of FGDC-STD-007.3-1998, Appendix 3-A (formulas from
+# memory), and by numerical integration of the bivariate normal distribution.
+@pytest.mark.parametrize(
+    ("ratio", "approximation", "radial", "exact"),
+    [
+        (1, 2.4477, 2.4477, 2.4477),
+        (0.9, 2.3253, 2.3286, 2.3318),
+        (0.8, 2.2029, 2.2165, 2.2303),
+        (0.7, 2.0805, 2.1127, 2.146),
+        (0.6, 1.9582, 2.0184, 2.0813),
+        (0.5, 1.8358, 1.9351, 2.0359),
+        (0.2, 1.4686, 1.7651, 1.9704),
+    ],
+)
 @pytest.mark.parametrize("turned", [False, True])
 def test_unequal_axes(ratio, approximation, radial, exact, turned):
     axes = (1.0, ratio) if not turned else (ratio, 1.0)
     found = accuracy.nssda_horizontal(*axes)
     assert found.ratio == ratio
     assert round(accuracy.NSSDA_RADIUS * 0.5 * sum(axes), 4) == approximation
-    assert round(accuracy.NSSDA_RMSE_R * np.hypot(*axes), 4) == pytest.approx(radial, abs=1.01e-4)  # 1.7308 is rounded itself
+    # 1.7308 is rounded itself
+    assert round(accuracy.NSSDA_RMSE_R * np.hypot(*axes), 4) == pytest.approx(radial, abs=1.01e-4)
     assert round(found.exact, 4) == exact
     if ratio < 0.6:
         assert found.case == "none" and np.isnan(found.value)
@@ -62,13 +91,24 @@ def test_no_value_below_the_ratio_and_the_sentence_says_so():
     rng = np.random.default_rng(4)
     found = accuracy.assess_points(rng.normal(0, 0.02, 40), rng.normal(0, 0.10, 40))
     assert np.isnan(found.nssda_h.value)
-    assert found.sentences[0].startswith("The NSSDA gives no horizontal accuracy here") and "0.6" in found.sentences[0]
+    assert (
+        found.sentences[0].startswith("The NSSDA gives no horizontal accuracy here")
+        and "0.6" in found.sentences[0]
+    )
     assert f"{found.nssda_h.exact:.3f} metres" in found.sentences[0]
 
 
 # ASPRS Edition 2: sqrt(fit^2 + survey^2). Formula from memory, values computed.
-@pytest.mark.parametrize(("fit", "survey", "product"), [
-    (0.04, 0.02, 0.044721), (0.05, 0.02, 0.053852), (0.1, 0.02, 0.101980), (0.03, 0.01, 0.031623), (0.02, 0.014, 0.024413)])
+@pytest.mark.parametrize(
+    ("fit", "survey", "product"),
+    [
+        (0.04, 0.02, 0.044721),
+        (0.05, 0.02, 0.053852),
+        (0.1, 0.02, 0.101980),
+        (0.03, 0.01, 0.031623),
+        (0.02, 0.014, 0.024413),
+    ],
+)
 def test_error_of_the_check_points_adds_up(fit, survey, product):
     assert round(accuracy.combined(fit, survey), 6) == product
     offsets = np.full(36, fit / np.sqrt(2))
@@ -84,10 +124,17 @@ def test_three_dimensional():
     assert found.rmse_3d == pytest.approx(0.05, abs=1e-15)
 
 
-# Closed forms of the normal and Rayleigh distributions; the printed values are those of FGDC-STD-007.3-1998 (from memory).
-@pytest.mark.parametrize(("constant", "exact", "printed"), [
-    (accuracy.NSSDA_RADIUS, np.sqrt(-2 * np.log(0.05)), 2.4477), (accuracy.NSSDA_RMSE_R, np.sqrt(-np.log(0.05)), 1.7308),
-    (accuracy.NSSDA_LINEAR, stats.norm.ppf(0.975), 1.9600), (accuracy.MAD_TO_SIGMA, 1 / stats.norm.ppf(0.75), 1.4826)])
+# Closed forms of the normal and Rayleigh distributions; the printed values are those of
+# FGDC-STD-007.3-1998 (from memory).
+@pytest.mark.parametrize(
+    ("constant", "exact", "printed"),
+    [
+        (accuracy.NSSDA_RADIUS, np.sqrt(-2 * np.log(0.05)), 2.4477),
+        (accuracy.NSSDA_RMSE_R, np.sqrt(-np.log(0.05)), 1.7308),
+        (accuracy.NSSDA_LINEAR, stats.norm.ppf(0.975), 1.9600),
+        (accuracy.MAD_TO_SIGMA, 1 / stats.norm.ppf(0.75), 1.4826),
+    ],
+)
 def test_constants(constant, exact, printed):
     assert constant == printed
     assert abs(exact - printed) < 5e-5
@@ -107,7 +154,9 @@ def test_radius_against_another_way_to_compute_it(ratio):
     def inside(radius):
         def strip(x):
             return stats.norm.pdf(x) * (2 * stats.norm.cdf(np.sqrt(radius**2 - x**2) / ratio) - 1)
+
         return 2 * quad(strip, 0, radius, limit=200)[0]
+
     expected = optimize.brentq(lambda radius: inside(radius) - 0.95, 1.5, 3.0)
     assert accuracy.radius_95(1.0, ratio) == pytest.approx(expected, abs=1e-6)
 

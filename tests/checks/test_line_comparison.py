@@ -2,6 +2,7 @@
 
 A = (0 0, 10 0), B = (0 1, 10 1), C = (0 0, 5 2, 10 0) throughout.
 """
+
 import numpy as np
 import pytest
 
@@ -17,21 +18,30 @@ def line(*points):
 A, B, C = line((0, 0), (10, 0)), line((0, 1), (10, 1)), line((0, 0), (5, 2), (10, 0))
 
 
-@pytest.mark.parametrize(("first", "second", "value"), [(A, B, 1.0), (A, C, 2.0), (C, A, 2.0)], ids=["A and B", "A and C", "C and A"])
+@pytest.mark.parametrize(
+    ("first", "second", "value"),
+    [(A, B, 1.0), (A, C, 2.0), (C, A, 2.0)],
+    ids=["A and B", "A and C", "C and A"],
+)
 def test_hausdorff_by_definition(first, second, value):
     assert hausdorff(first, second) == pytest.approx(value, abs=1e-9)
-    assert compare(first, second, Settings(max_offset=3)).layer.hausdorff == pytest.approx(value, abs=1e-9)
+    assert compare(first, second, Settings(max_offset=3)).layer.hausdorff == pytest.approx(
+        value, abs=1e-9
+    )
 
 
 def test_hausdorff_of_the_shapely_documentation_is_the_true_one():
-    """The documentation of shapely.hausdorff_distance gives 14.14 from the vertices and 70 with densify=0.5 for this pair. The true
-    distance is 74.615384615, at the point of the sloping side where x = y (worked out)."""
+    """The documentation of shapely.hausdorff_distance gives 14.14 from the vertices and 70 with
+    densify=0.5 for this pair. The true distance is 74.615384615, at the point of the sloping side
+    where x = y (worked out)."""
     first, second = line((130, 0), (0, 0), (0, 150)), line((10, 10), (10, 150), (130, 10))
     assert hausdorff(first, second, 0.01) == pytest.approx(74.615384615, abs=0.005)
 
 
-# p(x): Goodchild and Hunter 1997, A simple positional accuracy measure for linear features, IJGIS 11(3): the formula from memory,
-# its values on these lines worked out: C leaves A linearly up to 2, so p(x) = x / 2; B runs beside A at 1.
+# p(x): Goodchild and Hunter 1997, A simple positional accuracy measure for linear features, IJGIS
+# 11(3): the formula from memory, its values on these lines worked out: C leaves A linearly up to 2,
+# so p(x) = x / 2; B runs beside A at 1.
+
 
 @pytest.mark.parametrize("spacing", [10.0, 1.0, 0.13])
 def test_goodchild_and_hunter(spacing):
@@ -48,15 +58,22 @@ def test_the_buffer_measures_of_a_comparison():
     buffer = result.buffer
     assert buffer.completeness == pytest.approx(1) and buffer.correctness == pytest.approx(1)
     assert buffer.edges_x95 == pytest.approx(1.9, abs=1e-6)
-    assert buffer.edges_within[np.searchsorted(buffer.distance, 0.999)] == pytest.approx(buffer.distance[np.searchsorted(buffer.distance, 0.999)] / 2, abs=1e-6)
+    assert buffer.edges_within[np.searchsorted(buffer.distance, 0.999)] == pytest.approx(
+        buffer.distance[np.searchsorted(buffer.distance, 0.999)] / 2, abs=1e-6
+    )
     narrow = compare(C, A, Settings(max_offset=1.0)).buffer
     assert narrow.completeness == pytest.approx(0.5, abs=1e-6)
 
 
 def test_area_between_lines_for_each_metre():
-    """McMaster 1986 and later, areal displacement (from memory): A and C enclose 10, which is 1.0 for each unit of A."""
-    assert compare(C, A, Settings(max_offset=3.0)).layer.area_per_metre == pytest.approx(1.0, abs=1e-9)
-    assert compare(B, A, Settings(max_offset=3.0)).layer.area_per_metre == pytest.approx(1.0, abs=1e-9)
+    """McMaster 1986 and later, areal displacement (from memory): A and C enclose 10, which is 1.0
+    for each unit of A."""
+    assert compare(C, A, Settings(max_offset=3.0)).layer.area_per_metre == pytest.approx(
+        1.0, abs=1e-9
+    )
+    assert compare(B, A, Settings(max_offset=3.0)).layer.area_per_metre == pytest.approx(
+        1.0, abs=1e-9
+    )
 
 
 def test_sinuosity_of_c_by_its_length():
@@ -69,4 +86,6 @@ def test_offsets_of_b_and_c_from_a():
     stations = compare(B, A, Settings(max_offset=3.0)).stations
     assert stations.offset == pytest.approx(np.full(10, -1.0))
     stations = compare(C, A, Settings(max_offset=3.0, station_spacing=1.0)).stations
-    assert stations.offset == pytest.approx(-0.4 * np.minimum(stations.chainage, 10 - stations.chainage))
+    assert stations.offset == pytest.approx(
+        -0.4 * np.minimum(stations.chainage, 10 - stations.chainage)
+    )

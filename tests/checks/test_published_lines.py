@@ -1,4 +1,5 @@
 """Line simplification, arcs and fix quality: published or derived values."""
+
 import numpy as np
 import pytest
 import shapely
@@ -9,10 +10,18 @@ from curbwright.shared.fixes import is_fixed
 from curbwright.shared.reconstruction import Settings, reconstruct
 from curbwright.shared.thinning import thin
 
-# Quality of a GGA sentence, NMEA 0183, after the field list of the open gpsd project (www/NMEA.txt).
+# Quality of a GGA sentence, NMEA 0183, after the field list of the open gpsd project
+# (www/NMEA.txt).
 QUALITY = {
-    0: "fix not available or invalid", 1: "autonomous", 2: "differential", 3: "PPS", 4: "RTK, fixed integers", 5: "RTK, float integers",
-    6: "estimated", 7: "manual input", 8: "simulator",
+    0: "fix not available or invalid",
+    1: "autonomous",
+    2: "differential",
+    3: "PPS",
+    4: "RTK, fixed integers",
+    5: "RTK, float integers",
+    6: "estimated",
+    7: "manual input",
+    8: "simulator",
 }
 
 
@@ -22,13 +31,22 @@ def test_only_quality_4_is_fixed(quality, kind):
     assert_array_equal(is_fixed(np.array([quality]).astype(kind)), [quality == 4])
 
 
-# Douglas and Peucker 1973, rule of the paper on five points; the distances 3, 2.057 and 0.548 are worked out by hand.
+# Douglas and Peucker 1973, rule of the paper on five points; the distances 3, 2.057 and 0.548 are
+# worked out by hand.
 ZIGZAG = np.array([(0, 0), (2, 0.4), (4, -0.3), (6, 3), (10, 0)], float)
 
 
 @pytest.mark.parametrize(
     ("tolerance", "left"),
-    [(0.5, [0, 1, 2, 3, 4]), (0.547, [0, 1, 2, 3, 4]), (0.549, [0, 2, 3, 4]), (1.0, [0, 2, 3, 4]), (2.06, [0, 3, 4]), (2.99, [0, 3, 4]), (3.1, [0, 4])],
+    [
+        (0.5, [0, 1, 2, 3, 4]),
+        (0.547, [0, 1, 2, 3, 4]),
+        (0.549, [0, 2, 3, 4]),
+        (1.0, [0, 2, 3, 4]),
+        (2.06, [0, 3, 4]),
+        (2.99, [0, 3, 4]),
+        (3.1, [0, 4]),
+    ],
 )
 def test_douglas_and_peucker(tolerance, left):
     ends = np.array([True, False, False, False, True])
@@ -38,11 +56,22 @@ def test_douglas_and_peucker(tolerance, left):
     assert_array_equal(shapely.get_coordinates(theirs), ZIGZAG[left])
 
 
-# Sagitta in millimetres, s = r - sqrt(r^2 - c^2 / 4), for radii of 10, 15 and 25 ft and 30 m, and for chords as long as
-# a walk's steps (computed from the definition).
+# Sagitta in millimetres, s = r - sqrt(r^2 - c^2 / 4), for radii of 10, 15 and 25 ft and 30 m, and
+# for chords as long as a walk's steps (computed from the definition).
 SAGITTA = [
-    (3.048, 0.5, 10.27), (3.048, 1.0, 41.29), (3.048, 1.2, 59.64), (3.048, 1.4, 81.47), (4.572, 0.5, 6.84), (4.572, 1.0, 27.42),
-    (4.572, 1.4, 53.90), (7.62, 0.5, 4.10), (7.62, 1.0, 16.42), (7.62, 1.4, 32.22), (30.0, 1.0, 4.17), (30.0, 1.4, 8.17), (100.0, 1.4, 2.45),
+    (3.048, 0.5, 10.27),
+    (3.048, 1.0, 41.29),
+    (3.048, 1.2, 59.64),
+    (3.048, 1.4, 81.47),
+    (4.572, 0.5, 6.84),
+    (4.572, 1.0, 27.42),
+    (4.572, 1.4, 53.90),
+    (7.62, 0.5, 4.10),
+    (7.62, 1.0, 16.42),
+    (7.62, 1.4, 32.22),
+    (30.0, 1.0, 4.17),
+    (30.0, 1.4, 8.17),
+    (100.0, 1.4, 2.45),
 ]
 
 
@@ -53,7 +82,9 @@ def test_chord_stands_for_its_arc_from_the_sagitta_on(radius, chord, sagitta):
     x, y = radius * np.cos(angle), radius * np.sin(angle)
     ends = np.zeros(41, bool)
     ends[[0, -1]] = True
-    number = lambda tolerance: np.count_nonzero(thin(x, y, np.full(41, np.nan), ends, np.array([[0, 40]]), tolerance, 1.0))  # noqa: E731
+    number = lambda tolerance: np.count_nonzero(
+        thin(x, y, np.full(41, np.nan), ends, np.array([[0, 40]]), tolerance, 1.0)
+    )
     assert number((sagitta + 0.006) / 1000) == 2  # the table is rounded to 0.01 mm
     assert number((sagitta - 0.006) / 1000) == 3
 
@@ -63,14 +94,18 @@ def test_chord_stands_for_its_arc_from_the_sagitta_on(radius, chord, sagitta):
     [
         # R 15 ft, 90 degrees: L 23.562 ft by L = R Delta (computed)
         pytest.param(15 * 0.3048, 90.0, 23.562 * 0.3048, id="curb return of 15 ft"),
-        # R 381.97, I 45: L 300.00 in the same unit (army field manual 5-233, chapter 3; from memory, reproduces), here at a tenth in metres
+        # R 381.97, I 45: L 300.00 in the same unit (army field manual 5-233, chapter 3; from
+        # memory, reproduces), here at a tenth in metres
         pytest.param(38.197, 45.0, 30.0, id="simple curve"),
     ],
 )
 def test_arc_length_of_an_edge(radius, degrees, length):
-    # Epochs without noise on the arc alone, a step every 0.6 m or so; the written line is within 10 mm of the curve.
+    # Epochs without noise on the arc alone, a step every 0.6 m or so; the written line is within 10
+    # mm of the curve.
     angle = np.radians(np.linspace(0, degrees, max(int(np.radians(degrees) * radius / 0.6), 12)))
-    table = EpochTable.from_columns(radius * np.cos(angle), radius * np.sin(angle), seconds=np.arange(len(angle)))
+    table = EpochTable.from_columns(
+        radius * np.cos(angle), radius * np.sin(angle), seconds=np.arange(len(angle))
+    )
     edges = reconstruct(table, Settings(tolerance=0.002)).edges
     assert len(edges) == 1
     assert edges.length[0] == pytest.approx(length, abs=0.01)

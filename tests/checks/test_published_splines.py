@@ -1,4 +1,5 @@
 """Our smoothing spline beside scipy's, and what is published about both."""
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -8,12 +9,15 @@ from scipy import interpolate
 
 from curbwright.shared.spline import smooth
 
-needs_reference = pytest.mark.skipif(not hasattr(interpolate, "make_smoothing_spline"), reason="scipy older than 1.10")
+needs_reference = pytest.mark.skipif(
+    not hasattr(interpolate, "make_smoothing_spline"), reason="scipy older than 1.10"
+)
 STABLE = settings(deadline=None, derandomize=True, max_examples=30)
 
 
 def deterministic():
-    """x = linspace(0, 10, 41), y = sin x + 0.02 (-1)^i, sigma 0.02: no random numbers (computed, no publication)."""
+    """x = linspace(0, 10, 41), y = sin x + 0.02 (-1)^i, sigma 0.02: no random numbers (computed, no
+    publication)."""
     x = np.linspace(0, 10, 41)
     return x, np.sin(x) + 0.02 * (-1.0) ** np.arange(41)
 
@@ -26,7 +30,8 @@ def rms(values):
 @STABLE
 @given(st.integers(0, 10_000), st.integers(5, 80), st.floats(-3, 4))
 def test_equals_scipy_at_the_knots_between_them_and_in_derivatives(seed, count, log_stiffness):
-    # Both minimise sum(w (y - f)^2) + lam integral(f''^2) with w = 1 / sigma^2 (SciPy reference, make_smoothing_spline).
+    # Both minimise sum(w (y - f)^2) + lam integral(f''^2) with w = 1 / sigma^2 (SciPy reference,
+    # make_smoothing_spline).
     rng = np.random.default_rng(seed)
     s = np.cumsum(rng.uniform(0.3, 2.0, count))
     y = np.column_stack([s + rng.normal(0, 0.1, count), np.cos(s / 3) + rng.normal(0, 0.1, count)])
@@ -37,9 +42,13 @@ def test_equals_scipy_at_the_knots_between_them_and_in_derivatives(seed, count, 
     for axis in (0, 1):
         theirs = interpolate.make_smoothing_spline(s, y[:, axis], 1 / variance, stiffness)
         assert_allclose(ours.values[:, axis], theirs(s), rtol=0, atol=1e-6)
-        assert_allclose(ours.at(knots, np.full(count - 1, share))[:, axis], theirs(between), rtol=0, atol=1e-6)
+        assert_allclose(
+            ours.at(knots, np.full(count - 1, share))[:, axis], theirs(between), rtol=0, atol=1e-6
+        )
         assert_allclose(ours.tangent_after(knots)[:, axis], theirs(s, 1)[:-1], rtol=0, atol=1e-5)
-        assert_allclose(ours.tangent_before(knots + 1)[:, axis], theirs(s, 1)[1:], rtol=0, atol=1e-5)
+        assert_allclose(
+            ours.tangent_before(knots + 1)[:, axis], theirs(s, 1)[1:], rtol=0, atol=1e-5
+        )
         assert_allclose(ours.bend_after[1:-1, axis], theirs(s, 2)[1:-1], rtol=0, atol=1e-4)
 
 
@@ -49,7 +58,9 @@ def test_several_pieces_equal_scipy_piece_by_piece():
     offsets = np.array([0, 10, 25, 41])
     ours = smooth(x, y[:, None], np.full(41, 0.02**2), np.full(41, 3.0), offsets)
     for first, last in zip(offsets[:-1], offsets[1:]):
-        theirs = interpolate.make_smoothing_spline(x[first:last], y[first:last], np.full(last - first, 2500.0), 3.0)
+        theirs = interpolate.make_smoothing_spline(
+            x[first:last], y[first:last], np.full(last - first, 2500.0), 3.0
+        )
         assert_allclose(ours.values[first:last, 0], theirs(x[first:last]), atol=1e-8)
 
 
@@ -58,7 +69,9 @@ def test_twicing_is_scipy_run_twice():
     x, y = deterministic()
     once = interpolate.make_smoothing_spline(x, y, np.full(41, 2500.0), 20.0)
     again = interpolate.make_smoothing_spline(x, y - once(x), np.full(41, 2500.0), 20.0)
-    ours = smooth(x, y[:, None], np.full(41, 0.02**2), np.full(41, 20.0), np.array([0, 41]), twice=True)
+    ours = smooth(
+        x, y[:, None], np.full(41, 0.02**2), np.full(41, 20.0), np.array([0, 41]), twice=True
+    )
     assert_allclose(ours.values[:, 0], once(x) + again(x), atol=1e-8)
 
 
@@ -66,7 +79,12 @@ def test_straight_line_in_straight_line_out():
     # With lam = 1e6 the line must come back within 1e-6 (computed, no publication).
     x, _ = deterministic()
     line = (3.0 - 0.7 * x)[:, None]
-    assert np.abs(smooth(x, line, np.ones(41), np.full(41, 1e6), np.array([0, 41])).values - line).max() < 1e-6
+    assert (
+        np.abs(
+            smooth(x, line, np.ones(41), np.full(41, 1e6), np.array([0, 41])).values - line
+        ).max()
+        < 1e-6
+    )
 
 
 def at_discrepancy(x, y, total, twice):
@@ -74,7 +92,14 @@ def at_discrepancy(x, y, total, twice):
     low, high = -8.0, 8.0
     for _ in range(60):
         middle = (low + high) / 2
-        fit = smooth(x, y[:, None], np.full(len(x), 0.02**2), np.full(len(x), 10.0**middle), np.array([0, len(x)]), twice)
+        fit = smooth(
+            x,
+            y[:, None],
+            np.full(len(x), 0.02**2),
+            np.full(len(x), 10.0**middle),
+            np.array([0, len(x)]),
+            twice,
+        )
         if np.square((y - fit.values[:, 0]) / 0.02).sum() < total:
             low = middle
         else:
@@ -83,9 +108,9 @@ def at_discrepancy(x, y, total, twice):
 
 
 def test_discrepancy_principle_on_the_deterministic_data():
-    # Reinsch 1967 and Morozov 1966: the residual sum equals the number of observations. FITPACK at s = m = 41 leaves
-    # 3.5 mm to the sine (computed with SciPy 1.17); Reinsch's own spline pays at the ends, where the sine does not go
-    # straight, and twicing wins that back.
+    # Reinsch 1967 and Morozov 1966: the residual sum equals the number of observations. FITPACK at
+    # s = m = 41 leaves 3.5 mm to the sine (computed with SciPy 1.17); Reinsch's own spline pays at
+    # the ends, where the sine does not go straight, and twicing wins that back.
     x, y = deterministic()
     assert rms(y - np.sin(x)) == pytest.approx(0.02)
     inner = slice(4, -4)

@@ -1,4 +1,5 @@
 """What is said of packages that are missing, too old or broken."""
+
 import sys
 import types
 
@@ -7,7 +8,10 @@ import pytest
 from curbwright.plugin import dependencies
 
 
-@pytest.mark.parametrize(("version", "numbers"), [("2.0.1", (2, 0, 1)), ("1.26.4rc1", (1, 26, 4)), ("2", (2,)), ("2.1.dev0", (2, 1)), ("", ())])
+@pytest.mark.parametrize(
+    ("version", "numbers"),
+    [("2.0.1", (2, 0, 1)), ("1.26.4rc1", (1, 26, 4)), ("2", (2,)), ("2.1.dev0", (2, 1)), ("", ())],
+)
 def test_numbers_of_versions(version, numbers):
     assert dependencies._numbers(version)[:2] == numbers[:2]
 
@@ -19,8 +23,14 @@ def test_what_is_here_is_fine():
     assert dependencies.problems(["numpy", "scipy"]) == []
 
 
-@pytest.mark.parametrize(("platform", "remedy"), [
-    ("linux", "sudo apt install python3-shapely"), ("win32", "OSGeo4W Shell"), ("darwin", "python3 -m pip install")])
+@pytest.mark.parametrize(
+    ("platform", "remedy"),
+    [
+        ("linux", "sudo apt install python3-shapely"),
+        ("win32", "OSGeo4W Shell"),
+        ("darwin", "python3 -m pip install"),
+    ],
+)
 def test_missing(monkeypatch, platform, remedy):
     monkeypatch.setattr(sys, "platform", platform)
     monkeypatch.setitem(sys.modules, "shapely", None)
@@ -31,7 +41,8 @@ def test_missing(monkeypatch, platform, remedy):
 
 
 def test_shapely_of_debian_12(monkeypatch):
-    """Its own package is too old, a plain pip refuses there, and shapely 2.1 would bring a numpy that scipy cannot bear."""
+    """Its own package is too old, a plain pip refuses there, and shapely 2.1 would bring a numpy
+    that scipy cannot bear."""
     monkeypatch.setattr(sys, "platform", "linux")
     assert "--break-system-packages 'shapely==2.0.*'" in dependencies.remedy("shapely")
     assert "--break-system-packages" not in dependencies.remedy("scipy")
@@ -46,7 +57,9 @@ def test_too_old(monkeypatch):
 
 
 def test_present_but_cannot_be_loaded(monkeypatch):
-    """A DLL that is not found raises ImportError itself; the first line of its text helps, the rest does not."""
+    """A DLL that is not found raises ImportError itself; the first line of its text helps, the rest
+    does not."""
+
     def fail(name):
         raise ImportError("DLL load failed while importing _flapack: not found.\nlong advice\n")
 

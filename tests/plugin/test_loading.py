@@ -1,4 +1,5 @@
 """Loading: with and without a window, with packages missing, and taking everything away again."""
+
 import configparser
 import os
 import re
@@ -55,25 +56,39 @@ print("done")
 
 
 def test_it_loads_without_scipy_and_shapely(tmp_path):
-    environment = dict(os.environ, QT_QPA_PLATFORM="offscreen", QGIS_CUSTOM_CONFIG_PATH=str(tmp_path))
+    environment = dict(
+        os.environ, QT_QPA_PLATFORM="offscreen", QGIS_CUSTOM_CONFIG_PATH=str(tmp_path)
+    )
     code = WITHOUT.format(folder=str(ROOT / "tests"), ids=IDS)
-    done = subprocess.run([sys.executable, "-c", code], env=environment, capture_output=True, text=True)
+    done = subprocess.run(
+        [sys.executable, "-c", code], env=environment, capture_output=True, text=True
+    )
     assert done.returncode == 0 and done.stdout.strip().endswith("done"), done.stderr[-3000:]
 
 
 def test_loading_imports_neither_scipy_nor_shapely(tmp_path):
-    environment = dict(os.environ, QT_QPA_PLATFORM="offscreen", QGIS_CUSTOM_CONFIG_PATH=str(tmp_path))
+    environment = dict(
+        os.environ, QT_QPA_PLATFORM="offscreen", QGIS_CUSTOM_CONFIG_PATH=str(tmp_path)
+    )
     # QGIS's own packages may bring shapely along: only what comes with the plugin counts
-    code = (f"import sys; sys.path.insert(0, {str(ROOT / 'tests')!r}); import conftest, numpy, qgis.core, qgis.gui, osgeo.gdal; "
-            "before = set(sys.modules); plugin = sys.modules['curbwright'].classFactory(None); plugin.initProcessing(); "
-            "print(sorted({'scipy', 'shapely', 'processing'} & (set(sys.modules) - before)))")
-    done = subprocess.run([sys.executable, "-c", code], env=environment, capture_output=True, text=True)
+    code = (
+        f"import sys; sys.path.insert(0, {str(ROOT / 'tests')!r}); import conftest, numpy,"
+        " qgis.core, qgis.gui, osgeo.gdal; before = set(sys.modules); plugin ="
+        " sys.modules['curbwright'].classFactory(None); plugin.initProcessing();"
+        " print(sorted({'scipy', 'shapely', 'processing'} & (set(sys.modules) - before)))"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], env=environment, capture_output=True, text=True
+    )
     assert done.stdout.strip() == "[]", done.stdout + done.stderr
 
 
 def test_importing_the_package_needs_no_qgis():
-    code = (f"import sys; sys.modules.update(qgis=None, PyQt5=None, PyQt6=None, osgeo=None); sys.path.insert(0, {str(ROOT / 'tests')!r}); "
-            "import conftest; import curbwright.shared.epochs")
+    code = (
+        "import sys; sys.modules.update(qgis=None, PyQt5=None, PyQt6=None, osgeo=None);"
+        f" sys.path.insert(0, {str(ROOT / 'tests')!r}); import conftest; import"
+        " curbwright.shared.epochs"
+    )
     subprocess.run([sys.executable, "-c", code], check=True)
 
 
@@ -120,7 +135,10 @@ def started(qgis_processing, monkeypatch):
 
 def test_menu_comes_and_goes(started):
     plugin, window = started
-    assert [action.text() for action in window.menu["Curbwright"]] == ["Reconstruct edges…", "Check installation"]
+    assert [action.text() for action in window.menu["Curbwright"]] == [
+        "Reconstruct edges…",
+        "Check installation",
+    ]
     assert QgsApplication.processingRegistry().providerById("curbwrightundertest") is not None
     plugin.unload()
     assert window.menu == {"Curbwright": []}
@@ -132,7 +150,9 @@ def test_menu_opens_the_dialog(started, monkeypatch):
     import processing
 
     opened = []
-    monkeypatch.setattr(processing, "execAlgorithmDialog", lambda *arguments: opened.append(arguments))
+    monkeypatch.setattr(
+        processing, "execAlgorithmDialog", lambda *arguments: opened.append(arguments)
+    )
     started[1].menu["Curbwright"][0].trigger()
     assert opened == [("curbwright:reconstructedges", {})]
 
@@ -142,10 +162,20 @@ def test_menu_checks_the_installation(started, monkeypatch, complete):
     from curbwright.plugin import dependencies, main
 
     shown = []
-    monkeypatch.setattr(main.QMessageBox, "information", lambda parent, title, text: shown.append(("information", text)))
-    monkeypatch.setattr(main.QMessageBox, "warning", lambda parent, title, text: shown.append(("warning", text)))
+    monkeypatch.setattr(
+        main.QMessageBox,
+        "information",
+        lambda parent, title, text: shown.append(("information", text)),
+    )
+    monkeypatch.setattr(
+        main.QMessageBox, "warning", lambda parent, title, text: shown.append(("warning", text))
+    )
     asked = []
-    monkeypatch.setattr(dependencies, "report", lambda names: asked.extend(names) or (complete, ["scipy 1.10: present"]))
+    monkeypatch.setattr(
+        dependencies,
+        "report",
+        lambda names: asked.extend(names) or (complete, ["scipy 1.10: present"]),
+    )
     started[1].menu["Curbwright"][1].trigger()
     assert asked == sorted({name for algorithm in ALGORITHMS for name in algorithm.NEEDS})
     assert len(shown) == 1
@@ -157,8 +187,19 @@ def test_metadata():
     parser = configparser.ConfigParser(interpolation=None)
     parser.read(ROOT / "metadata.txt", encoding="utf-8")
     general = parser["general"]
-    # those that the plugin manager demands, and those without which the command line never loads the provider
-    for key in ("name", "description", "about", "version", "qgisMinimumVersion", "author", "email", "tracker", "repository"):
+    # those that the plugin manager demands, and those without which the command line never loads
+    # the provider
+    for key in (
+        "name",
+        "description",
+        "about",
+        "version",
+        "qgisMinimumVersion",
+        "author",
+        "email",
+        "tracker",
+        "repository",
+    ):
         assert general[key].strip(), key
     assert general["hasProcessingProvider"] == "yes"
     assert general["supportsQt6"] == "yes"
@@ -169,11 +210,17 @@ def test_metadata():
     assert "GNU GENERAL PUBLIC LICENSE" in (ROOT / "LICENSE").read_text(encoding="utf-8")
 
 
-@pytest.mark.parametrize("path", sorted((ROOT / "plugin" / "icons").glob("*.svg")), ids=lambda path: path.stem)
+@pytest.mark.parametrize(
+    "path", sorted((ROOT / "plugin" / "icons").glob("*.svg")), ids=lambda path: path.stem
+)
 def test_icons_can_be_drawn(path, qgis_app):
     from qgis.PyQt.QtCore import QSize
     from qgis.PyQt.QtGui import QIcon
 
     image = QIcon(str(path)).pixmap(QSize(24, 24)).toImage()
     assert not image.isNull()
-    assert any(image.pixelColor(x, y).alpha() > 0 for x in range(image.width()) for y in range(image.height()))
+    assert any(
+        image.pixelColor(x, y).alpha() > 0
+        for x in range(image.width())
+        for y in range(image.height())
+    )

@@ -1,4 +1,5 @@
 """The zip that users install: what is in it, and that it works from an empty profile."""
+
 import shutil
 import subprocess
 import zipfile
@@ -14,7 +15,9 @@ EPOCHS, FLOAT_EPOCHS = 60, (20, 41)
 
 
 def build(root, target):
-    subprocess.run(["bash", str(root / "setup.sh"), "zip", str(target)], check=True, capture_output=True)
+    subprocess.run(
+        ["bash", str(root / "setup.sh"), "zip", str(target)], check=True, capture_output=True
+    )
     with zipfile.ZipFile(target) as archive:
         assert archive.testzip() is None
         return set(archive.namelist())
@@ -42,10 +45,19 @@ def clone(tmp_path):
 def test_only_what_the_plugin_needs_goes_in(package):
     with zipfile.ZipFile(package) as archive:
         paths = [PurePosixPath(name) for name in archive.namelist()]
-        inside = {str(path.relative_to("curbwright")) for path in paths}  # ValueError for a path beside the folder
+        # ValueError for a path beside the folder
+        inside = {str(path.relative_to("curbwright")) for path in paths}
     assert {"__init__.py", "metadata.txt", "LICENSE", "README.md", "plugin/provider.py"} <= inside
-    assert {path.split("/")[0] for path in inside if "/" in path} == {"algorithms", "plugin", "shared"}
-    assert not [path for path in inside if any(part.startswith((".", "__pycache__")) for part in path.split("/"))]
+    assert {path.split("/")[0] for path in inside if "/" in path} == {
+        "algorithms",
+        "plugin",
+        "shared",
+    }
+    assert not [
+        path
+        for path in inside
+        if any(part.startswith((".", "__pycache__")) for part in path.split("/"))
+    ]
     assert not [path for path in inside if path.endswith((".pyc", ".gpkg", ".zip", ".sh"))]
     assert [path for path in inside if path.endswith(".csv")] == ["algorithms/roles.csv"]
     assert not [path for path in inside if path.startswith("shared/partitions")]
@@ -127,8 +139,8 @@ def test_installed_in_an_empty_profile_it_does_the_main_job(package, tmp_path):
     outputs = {name: tmp_path / f"{name.lower()}.gpkg" for name in ("OUTPUT", "REJECTED", "KEPT")}
     host.run("curbwright:reconstructedges", INPUT=tmp_path / "walk.gpkg", **outputs)
     edges, rejected, kept = (read(outputs[name]) for name in ("OUTPUT", "REJECTED", "KEPT"))
-    # Lost fixes of one epoch are bridged: one edge over the whole walk. UTM makes 1 m on the grid 1.0004 m on the
-    # ground at the central meridian (scale factor 0.9996 by definition of UTM).
+    # Lost fixes of one epoch are bridged: one edge over the whole walk. UTM makes 1 m on the grid
+    # 1.0004 m on the ground at the central meridian (scale factor 0.9996 by definition of UTM).
     assert len(edges) == 1
     assert edges[0][0]["length"] == pytest.approx((EPOCHS - 1) / 0.9996, abs=0.01)
     assert edges[0][1].GetGeometryType() == ogr.wkbLineString25D
@@ -143,6 +155,12 @@ def test_other_processes_work_from_inside_the_host_too(package, tmp_path, monkey
     from host_chain import write_epochs
 
     write_epochs(tmp_path / "epochs.gpkg", 80_000)
-    said = host.call("run", "curbwright:reconstructedges", "--", f"INPUT={tmp_path / 'epochs.gpkg'}|layername=epochs", f"OUTPUT={tmp_path / 'edges.gpkg'}")
+    said = host.call(
+        "run",
+        "curbwright:reconstructedges",
+        "--",
+        f"INPUT={tmp_path / 'epochs.gpkg'}|layername=epochs",
+        f"OUTPUT={tmp_path / 'edges.gpkg'}",
+    )
     assert "Edges: " in said
     assert "one process" not in said

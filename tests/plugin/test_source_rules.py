@@ -1,4 +1,5 @@
 """Rules that an import test does not see: they are read from the syntax of every file."""
+
 import ast
 import enum
 from pathlib import Path
@@ -9,7 +10,10 @@ from qgis.PyQt import QtCore, QtGui, QtWidgets
 
 ROOT = Path(__file__).resolve().parents[2]
 FOLDERS = ("algorithms", "plugin", "shared")
-FILES = [ROOT / "__init__.py", *(path for folder in FOLDERS for path in sorted((ROOT / folder).rglob("*.py")))]
+FILES = [
+    ROOT / "__init__.py",
+    *(path for folder in FOLDERS for path in sorted((ROOT / folder).rglob("*.py"))),
+]
 ENUM_HELPER = "algorithms/fields.py"  # the one place that may name QVariant's types
 
 
@@ -40,17 +44,34 @@ def breaches(tree, name):
             found.append((line, f"short enum {node.value.id}.{node.attr}"))
         if isinstance(node, ast.Attribute) and node.attr == "exec_":
             found.append((line, "exec_"))
-        if isinstance(node, ast.ImportFrom) and (node.module or "").split(".")[0] in ("PyQt5", "PyQt6", "PySide2", "PySide6"):
+        if isinstance(node, ast.ImportFrom) and (node.module or "").split(".")[0] in (
+            "PyQt5",
+            "PyQt6",
+            "PySide2",
+            "PySide6",
+        ):
             found.append((line, f"from {node.module}"))
-        if isinstance(node, ast.Import) and any(alias.name.split(".")[0] in ("PyQt5", "PyQt6") for alias in node.names):
+        if isinstance(node, ast.Import) and any(
+            alias.name.split(".")[0] in ("PyQt5", "PyQt6") for alias in node.names
+        ):
             found.append((line, "import of a binding"))
-        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "print":
+        if (
+            isinstance(node, ast.Call)
+            and isinstance(node.func, ast.Name)
+            and node.func.id == "print"
+        ):
             found.append((line, "print"))
         if isinstance(node, ast.Name) and node.id == "QVariant" and name != ENUM_HELPER:
             found.append((line, "QVariant outside the helper"))
         if isinstance(node, ast.ExceptHandler) and node.type is None:
             found.append((line, "bare except"))
-        if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr == "tr" and node.args and isinstance(node.args[0], ast.JoinedStr):
+        if (
+            isinstance(node, ast.Call)
+            and isinstance(node.func, ast.Attribute)
+            and node.func.attr == "tr"
+            and node.args
+            and isinstance(node.args[0], ast.JoinedStr)
+        ):
             found.append((line, "f-string that cannot be translated"))
     return found
 
@@ -62,27 +83,56 @@ def test_rules(path):
     assert breaches(tree, name) == []
 
 
-@pytest.mark.parametrize("path", [path for path in FILES if path.parent.name == "shared"], ids=lambda path: path.name)
+@pytest.mark.parametrize(
+    "path", [path for path in FILES if path.parent.name == "shared"], ids=lambda path: path.name
+)
 def test_core_knows_no_qgis(path):
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-        names = [alias.name for alias in node.names] if isinstance(node, ast.Import) else [node.module or ""] if isinstance(node, ast.ImportFrom) else []
-        assert not {name.split(".")[0] for name in names} & {"qgis", "osgeo", "processing", "PyQt5", "PyQt6"}
+        names = (
+            [alias.name for alias in node.names]
+            if isinstance(node, ast.Import)
+            else [node.module or ""]
+            if isinstance(node, ast.ImportFrom)
+            else []
+        )
+        assert not {name.split(".")[0] for name in names} & {
+            "qgis",
+            "osgeo",
+            "processing",
+            "PyQt5",
+            "PyQt6",
+        }
 
 
-@pytest.mark.parametrize("path", [path for path in FILES if path.parent.name in ("algorithms", "plugin")], ids=lambda path: path.name)
+@pytest.mark.parametrize(
+    "path",
+    [path for path in FILES if path.parent.name in ("algorithms", "plugin")],
+    ids=lambda path: path.name,
+)
 def test_nothing_that_may_be_missing_is_imported_at_load(path):
     tree = ast.parse(path.read_text(encoding="utf-8"))
     for node in tree.body:
-        names = [alias.name for alias in node.names] if isinstance(node, ast.Import) else [node.module or ""] if isinstance(node, ast.ImportFrom) else []
+        names = (
+            [alias.name for alias in node.names]
+            if isinstance(node, ast.Import)
+            else [node.module or ""]
+            if isinstance(node, ast.ImportFrom)
+            else []
+        )
         assert not {name.split(".")[0] for name in names} & {"scipy", "shapely", "matplotlib"}
 
 
 @pytest.mark.parametrize(
     ("code", "breach"),
     [
-        ("x = Qt.UserRole", "short enum Qt.UserRole"), ("x = QgsProcessing.TypeVectorPoint", "short enum QgsProcessing.TypeVectorPoint"),
-        ("dialog.exec_()", "exec_"), ("from PyQt5.QtCore import Qt", "from PyQt5.QtCore"), ("x = QVariant.Double", "short enum QVariant.Double"),
-        ("import PyQt6", "import of a binding"), ("print(1)", "print"), ("try:\n    f()\nexcept:\n    pass", "bare except"),
+        ("x = Qt.UserRole", "short enum Qt.UserRole"),
+        ("x = QgsProcessing.TypeVectorPoint", "short enum QgsProcessing.TypeVectorPoint"),
+        ("dialog.exec_()", "exec_"),
+        ("from PyQt5.QtCore import Qt", "from PyQt5.QtCore"),
+        ("x = QVariant.Double", "short enum QVariant.Double"),
+        ("import PyQt6", "import of a binding"),
+        ("print(1)", "print"),
+        ("try:\n    f()\nexcept:\n    pass", "bare except"),
         ("self.tr(f'{x}')", "f-string that cannot be translated"),
     ],
 )
@@ -90,7 +140,17 @@ def test_the_walk_finds_breaches(code, breach):
     assert breach in [text for _, text in breaches(ast.parse(code), "some.py")]
 
 
-@pytest.mark.parametrize("code", ["x = Qt.ItemDataRole.UserRole", "QgsWkbTypes.displayString(1)", "QgsProcessing.SourceType.TypeVectorPoint", "dialog.exec()",
-                                  "kind = QgsProcessing.SourceType", "QMetaType.Type", "Qgis.versionInt()"])
+@pytest.mark.parametrize(
+    "code",
+    [
+        "x = Qt.ItemDataRole.UserRole",
+        "QgsWkbTypes.displayString(1)",
+        "QgsProcessing.SourceType.TypeVectorPoint",
+        "dialog.exec()",
+        "kind = QgsProcessing.SourceType",
+        "QMetaType.Type",
+        "Qgis.versionInt()",
+    ],
+)
 def test_the_walk_leaves_good_code_alone(code):
     assert breaches(ast.parse(code), "some.py") == []

@@ -1,4 +1,5 @@
 """The first of the README's two commands, as it is typed."""
+
 import os
 import re
 import subprocess
@@ -13,9 +14,16 @@ DATA = ROOT / "sample_project" / "data" / "tern_ness.gpkg"
 
 
 def run(*arguments, cwd):
-    environment = {key: value for key, value in os.environ.items() if key not in ("QT_QPA_PLATFORM", "DISPLAY")}
-    return subprocess.run(["bash", str(ROOT / "sample_project" / "run.sh"), *map(str, arguments)], cwd=cwd,
-                          env=environment, capture_output=True, text=True)
+    environment = {
+        key: value for key, value in os.environ.items() if key not in ("QT_QPA_PLATFORM", "DISPLAY")
+    }
+    return subprocess.run(
+        ["bash", str(ROOT / "sample_project" / "run.sh"), *map(str, arguments)],
+        cwd=cwd,
+        env=environment,
+        capture_output=True,
+        text=True,
+    )
 
 
 def counts(path):
@@ -47,10 +55,21 @@ def test_every_epoch_is_kept_or_rejected(done):
 def test_alignments_are_true_arcs(done):
     folder, text = done
     dataset = gdal.OpenEx(str(folder / "tern_ness_edges.gpkg"), gdal.OF_VECTOR)
-    assert ogr.GT_Flatten(dataset.GetLayerByName("alignments").GetGeomType()) == ogr.wkbCompoundCurve
-    assert sum(feature.GetGeometryRef().GetGeometryRef(0) is not None for feature in dataset.GetLayerByName("alignments")) == counts(
-        folder / "tern_ness_edges.gpkg")["edges"]
-    radii = [feature["radius"] for feature in dataset.GetLayerByName("elements") if feature["element"] == "arc"]
+    assert (
+        ogr.GT_Flatten(dataset.GetLayerByName("alignments").GetGeomType()) == ogr.wkbCompoundCurve
+    )
+    assert (
+        sum(
+            feature.GetGeometryRef().GetGeometryRef(0) is not None
+            for feature in dataset.GetLayerByName("alignments")
+        )
+        == counts(folder / "tern_ness_edges.gpkg")["edges"]
+    )
+    radii = [
+        feature["radius"]
+        for feature in dataset.GetLayerByName("elements")
+        if feature["element"] == "arc"
+    ]
     # the returns of 6 m, 9 m and 4 m that the port was built with (`port.py`), within 2 % or 50 mm
     for radius in (6.0, 9.0, 4.0):
         assert min(abs(found - radius) for found in radii) < max(0.02 * radius, 0.05)
@@ -72,14 +91,26 @@ def test_the_map_shows_something(done):
     folder, _ = done
     image = QImage(str(folder / "tern_ness_edges.png"))
     assert image.width() > 1000
-    white = sum(image.pixelColor(x, y).lightness() > 250
-                for x in range(0, image.width(), 4) for y in range(0, image.height(), 4))
+    white = sum(
+        image.pixelColor(x, y).lightness() > 250
+        for x in range(0, image.width(), 4)
+        for y in range(0, image.height(), 4)
+    )
     share = white / (len(range(0, image.width(), 4)) * len(range(0, image.height(), 4)))
     assert 0.5 < share < 0.99
     # Edges are drawn in their own blue: on the overview, in both insets and in the legend.
-    blue = [(x, y) for x in range(image.width()) for y in range(0, image.height(), 2)
-            if image.pixelColor(x, y).name() == "#1d3557"]
-    assert {(x > image.width() / 3) + 2 * (y > 0.62 * image.height()) for x, y in blue} == {0, 1, 2, 3}
+    blue = [
+        (x, y)
+        for x in range(image.width())
+        for y in range(0, image.height(), 2)
+        if image.pixelColor(x, y).name() == "#1d3557"
+    ]
+    assert {(x > image.width() / 3) + 2 * (y > 0.62 * image.height()) for x, y in blue} == {
+        0,
+        1,
+        2,
+        3,
+    }
 
 
 def test_failure_is_told(tmp_path):
@@ -91,31 +122,68 @@ def test_failure_is_told(tmp_path):
 def test_edges_become_linework(done):
     folder, text = done
     found = counts(folder / "tern_ness_linework.gpkg")
-    assert set(found) == {"joined", "changes", "islands", "parallels", "curb_heights", "height_stations"}
+    assert set(found) == {
+        "joined",
+        "changes",
+        "islands",
+        "parallels",
+        "curb_heights",
+        "height_stations",
+    }
     read, made, islands, parallels, height = re.search(
-        r"linework +(\d+) edges make (\d+): .* (\d+) islands; (\d+) parallels, derived kerb ([\d.]+) m", text).groups()
-    assert int(read) == counts(folder / "tern_ness_edges.gpkg")["edges"] > int(made) == found["joined"] == found["curb_heights"]
-    assert int(islands) == found["islands"] >= 4 and int(parallels) == found["parallels"] == 2 * int(made)
+        r"linework +(\d+) edges make (\d+): .* (\d+) islands; (\d+) parallels, derived kerb"
+        r" ([\d.]+) m",
+        text,
+    ).groups()
+    assert (
+        int(read)
+        == counts(folder / "tern_ness_edges.gpkg")["edges"]
+        > int(made)
+        == found["joined"]
+        == found["curb_heights"]
+    )
+    assert int(islands) == found["islands"] >= 4 and int(parallels) == found[
+        "parallels"
+    ] == 2 * int(made)
     assert abs(float(height) - 0.12) < 0.001
     dataset = gdal.OpenEx(str(folder / "tern_ness_linework.gpkg"), gdal.OF_VECTOR)
-    sources = [name for feature in dataset.GetLayerByName("joined") for name in feature["sources"].split(", ")]
+    sources = [
+        name
+        for feature in dataset.GetLayerByName("joined")
+        for name in feature["sources"].split(", ")
+    ]
     assert len(sources) == len(set(sources)) == int(read)  # every edge is in exactly one
 
 
 def test_the_comparison_finds_what_was_built_in(done):
     folder, text = done
     found = counts(folder / "tern_ness_comparison.gpkg")
-    assert set(found) == {"edges_compared", "basemap_status", "stations", "check_points"} and found["stations"] > 1000
-    east, north = map(float, re.search(r"lies ([+-][\d.]+) m east, ([+-][\d.]+) m north", text).groups())
+    assert (
+        set(found) == {"edges_compared", "basemap_status", "stations", "check_points"}
+        and found["stations"] > 1000
+    )
+    east, north = map(
+        float, re.search(r"lies ([+-][\d.]+) m east, ([+-][\d.]+) m north", text).groups()
+    )
     assert abs(east - 0.35) < 0.01 and abs(north + 0.20) < 0.01
-    assert re.search(r"lines moved +2 displaced", text) and re.search(r"lines demolished +2 only_existing", text)
+    assert re.search(r"lines moved +2 displaced", text) and re.search(
+        r"lines demolished +2 only_existing", text
+    )
     assert "displaced" not in re.search(r"lines unchanged.*", text).group()
     # at each edge by what really happened there
-    assert re.search(r"edges moved +[0-9]+ displaced[^,]", text) and re.search(r"edges not drawn +[0-9]+ only_new[^,]", text)
-    assert re.search(r"edges unchanged +[0-9]+ agrees", text) and "displaced" not in re.search(r"edges unchanged.*", text).group()
+    assert re.search(r"edges moved +[0-9]+ displaced[^,]", text) and re.search(
+        r"edges not drawn +[0-9]+ only_new[^,]", text
+    )
+    assert (
+        re.search(r"edges unchanged +[0-9]+ agrees", text)
+        and "displaced" not in re.search(r"edges unchanged.*", text).group()
+    )
     page = (folder / "report.html").read_text(encoding="utf-8")
     assert "Signature" in page and "2 are displaced" in page
-    assert "edges (tern_ness_edges.gpkg) against basemap (tern_ness.gpkg)" in page and '<th scope="row">lane island 6</th>' in page
+    assert (
+        "edges (tern_ness_edges.gpkg) against basemap (tern_ness.gpkg)" in page
+        and '<th scope="row">lane island 6</th>' in page
+    )
     page = (folder / "accuracy.html").read_text(encoding="utf-8")
     assert "Tested 0.0" in page and "Signature" in page
 
@@ -123,7 +191,10 @@ def test_the_comparison_finds_what_was_built_in(done):
 def test_the_log_gives_edges(done):
     folder, text = done
     found = counts(folder / "tern_ness_log.gpkg")
-    assert found["kept"] + found["rejected"] == found["epochs"] > 100 and found["rejected_sentences"] == 2
+    assert (
+        found["kept"] + found["rejected"] == found["epochs"] > 100
+        and found["rejected_sentences"] == 2
+    )
     epochs, off = re.search(r"NMEA log .* (\d+) epochs, .* RMSE ([\d.]+) mm", text).groups()
     assert int(epochs) == found["epochs"] and float(off) < 12.0
 
@@ -134,9 +205,17 @@ def test_the_repeated_walk_is_merged_and_spot_points_are_averaged(done):
     assert set(found) == {"merged", "passes", "disagreements", "spot_points", "epochs_left_out"}
     edges = counts(folder / "tern_ness_edges.gpkg")["edges"]
     assert found["passes"] == edges > found["merged"] and found["spot_points"] == 5
-    alone, merged = map(float, re.search(r"repeat passes .* ([\d.]+) mm alone, ([\d.]+) mm merged", text).groups())
+    alone, merged = map(
+        float, re.search(r"repeat passes .* ([\d.]+) mm alone, ([\d.]+) mm merged", text).groups()
+    )
     assert merged < alone
-    used, left, off, sigma = map(float, re.search(r"spot points .* of (\d+) epochs, (\d+) left out; ([\d.]+) mm .* expect ([\d.]+) mm", text).groups())
+    used, left, off, sigma = map(
+        float,
+        re.search(
+            r"spot points .* of (\d+) epochs, (\d+) left out; ([\d.]+) mm .* expect ([\d.]+) mm",
+            text,
+        ).groups(),
+    )
     assert used + left == counts(DATA)["spot_points"] and left == found["epochs_left_out"] == 4
     assert off < 2 * sigma
 
@@ -144,7 +223,9 @@ def test_the_repeated_walk_is_merged_and_spot_points_are_averaged(done):
 def test_what_must_be_walked_again_is_listed(done):
     folder, text = done
     found = counts(folder / "tern_ness_revisits.gpkg")
-    places, findings = map(int, re.search(r"places to revisit +(\d+), .* (\d+) findings", text).groups())
+    places, findings = map(
+        int, re.search(r"places to revisit +(\d+), .* (\d+) findings", text).groups()
+    )
     assert found == {"revisits": places, "reasons": findings} and findings > places > 10
     dataset = gdal.OpenEx(str(folder / "tern_ness_revisits.gpkg"), gdal.OF_VECTOR)
     rows = [feature.items() for feature in dataset.GetLayerByName("revisits")]
@@ -152,5 +233,8 @@ def test_what_must_be_walked_again_is_listed(done):
     reasons = [feature["kind"] for feature in dataset.GetLayerByName("reasons")]
     assert reasons.count("no_edge") == 4  # two demolished lines, two that were walked in part
     assert reasons.count("gap") > 10
-    waypoints = gdal.OpenEx(str(folder / "tern_ness_revisits.gpx"), gdal.OF_VECTOR)  # a layer is nothing without its dataset
-    assert [feature["name"] for feature in waypoints.GetLayerByName("waypoints")] == [row["name"] for row in rows]
+    # a layer is nothing without its dataset
+    waypoints = gdal.OpenEx(str(folder / "tern_ness_revisits.gpx"), gdal.OF_VECTOR)
+    assert [feature["name"] for feature in waypoints.GetLayerByName("waypoints")] == [
+        row["name"] for row in rows
+    ]

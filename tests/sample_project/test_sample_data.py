@@ -1,4 +1,5 @@
 """The sample project: built anew it is what is committed, and it holds what it says."""
+
 import zipfile
 from pathlib import Path
 
@@ -13,10 +14,17 @@ from curbwright.shared.fixes import is_fixed
 from curbwright.shared.times import parse_times
 
 ROOT = Path(__file__).resolve().parents[2]
-DATA, PROJECT = ROOT / "sample_project" / "data" / "tern_ness.gpkg", ROOT / "sample_project" / "tern_ness.qgz"
+DATA, PROJECT = (
+    ROOT / "sample_project" / "data" / "tern_ness.gpkg",
+    ROOT / "sample_project" / "tern_ness.qgz",
+)
 CAPTURES = ("captures_plumb", "captures_aimed", "captures_geographic")
 TIME = {"captures_plumb": "utc", "captures_aimed": "utc", "captures_geographic": "local_time"}
-FIX = {"captures_plumb": "fix_quality", "captures_aimed": "solution", "captures_geographic": "fix_quality"}
+FIX = {
+    "captures_plumb": "fix_quality",
+    "captures_aimed": "solution",
+    "captures_geographic": "fix_quality",
+}
 
 
 def read(path):
@@ -54,13 +62,27 @@ def distance_to(lines, xy):
     for line in lines:
         a, d = line[:-1, :2], np.diff(line[:, :2], axis=0)
         share = np.clip(((xy[:, None] - a) * d).sum(axis=-1) / (d**2).sum(axis=-1), 0.0, 1.0)
-        best = np.minimum(best, np.hypot(*(xy[:, None] - a - share[..., None] * d).transpose(2, 0, 1)).min(axis=1))
+        best = np.minimum(
+            best, np.hypot(*(xy[:, None] - a - share[..., None] * d).transpose(2, 0, 1)).min(axis=1)
+        )
     return best
 
 
 def test_rows_are_those_committed(rebuilt, committed):
     again = read(rebuilt)
-    assert list(again) == list(committed) == [*CAPTURES, "truth", "truth_corners", "basemap", "check_points", "spot_points", "streamed_lines"]
+    assert (
+        list(again)
+        == list(committed)
+        == [
+            *CAPTURES,
+            "truth",
+            "truth_corners",
+            "basemap",
+            "check_points",
+            "spot_points",
+            "streamed_lines",
+        ]
+    )
     for name, (rows, shapes) in committed.items():
         assert again[name][0] == rows
         for one, other in zip(again[name][1], shapes):
@@ -75,7 +97,9 @@ def test_building_leaves_gdal_as_it_was(tmp_path):
     gdal.SetConfigOption("OGR_CURRENT_DATE", None)
     exceptions = gdal.GetUseExceptions()
     build.build(tmp_path / "tern_ness.gpkg")
-    assert gdal.GetConfigOption("OGR_CURRENT_DATE") is None and gdal.GetUseExceptions() == exceptions
+    assert (
+        gdal.GetConfigOption("OGR_CURRENT_DATE") is None and gdal.GetUseExceptions() == exceptions
+    )
 
 
 def test_it_is_small():
@@ -86,23 +110,30 @@ def test_truth_is_on_the_ground(committed):
     # On a zone's central meridian UTM is 0.9996 of the ground.
     rows, lines = committed["truth"]
     grid = np.array([np.hypot(*np.diff(line[:, :2], axis=0).T).sum() for line in lines])
-    assert_allclose(grid / column(rows, "ground_length").astype(float), 0.9996, rtol=3e-4)  # chords are within 1 mm of the arcs
+    # chords are within 1 mm of the arcs
+    assert_allclose(grid / column(rows, "ground_length").astype(float), 0.9996, rtol=3e-4)
     assert {row["kind"] for row in rows} == {"bend", "block", "bay", "zigzag", "island"}
     rings = [line for row, line in zip(rows, lines) if row["kind"] == "island"]
     assert len(rings) == 10 and all((ring[0] == ring[-1]).all() for ring in rings)
     corner_rows, corners = committed["truth_corners"]
     assert distance_to(lines, np.concatenate(corners)[:, :2]).max() < 1e-3
-    assert len(corners) == 8 + 5 and {row["edge"] for row in corner_rows} == {"service road", "terminal footway"}
+    assert len(corners) == 8 + 5 and {row["edge"] for row in corner_rows} == {
+        "service road",
+        "terminal footway",
+    }
 
 
 def test_the_roundabout_is_tangent_to_its_circle():
-    # Entry arcs touch the outer circle of 20 m from inside the arms; the outer arcs must keep that distance.
+    # Entry arcs touch the outer circle of 20 m from inside the arms; the outer arcs must keep that
+    # distance.
     for name, edge in port.edges().items():
         if name in ("roundabout north-west", "roundabout north-east", "roundabout south"):
             first, last = edge.joints[2], edge.joints[3]
             xy = edge.at(np.linspace(first, last, 30))[:, :2]
             assert_allclose(np.hypot(*(xy - port.ROUNDABOUT).T), 20.0, atol=1e-9)
-            assert np.hypot(*(edge.at(np.linspace(0.0, edge.length, 500))[:, :2] - port.ROUNDABOUT).T).min() == pytest.approx(20.0, abs=1e-3)
+            assert np.hypot(
+                *(edge.at(np.linspace(0.0, edge.length, 500))[:, :2] - port.ROUNDABOUT).T
+            ).min() == pytest.approx(20.0, abs=1e-3)
 
 
 @pytest.mark.parametrize("name", CAPTURES)
@@ -138,7 +169,10 @@ def test_what_goes_wrong_in_the_field_is_there(committed):
     assert sum(len(shape) == 0 for shape in shapes) >= 3
     for name in CAPTURES[:2]:
         assert any(row["utc"] is None for row in committed[name][0])
-        assert set(column(committed[name][0], FIX[name])) in ({1, 4, 5}, {"fixed", "float", "autonomous"})
+        assert set(column(committed[name][0], FIX[name])) in (
+            {1, 4, 5},
+            {"fixed", "float", "autonomous"},
+        )
     keys = [(row["capture"], row.get("utc", row.get("local_time"))) for row in rows]
     assert len(set(keys)) < len(keys)  # rows sent twice
     assert {row["walker"] for row in rows} == {"walker A", "walker B", "walker C", "walker D"}
@@ -148,7 +182,9 @@ def test_what_goes_wrong_in_the_field_is_there(committed):
     pause = np.diff(seconds)[capture[1:] == capture[:-1]]
     assert (pause > 5.0).sum() >= 5
     repeat = [one for one in port.captures() if one.edge == "quay footway"]
-    assert len(repeat) == 2 and repeat[0].walker != repeat[1].walker and repeat[0].day != repeat[1].day
+    assert (
+        len(repeat) == 2 and repeat[0].walker != repeat[1].walker and repeat[0].day != repeat[1].day
+    )
 
 
 def test_everything_is_said_to_be_invented():
@@ -165,19 +201,29 @@ def test_epoch_layers_are_points_with_height():
         assert dataset.GetLayerByName(name).GetGeomType() == ogr.wkbPoint25D
 
 
-# --- the project ----------------------------------------------------------------------------------------------------
+# --- the project
+# ------------------------------------------------------------------------------------------------
 
 
 def test_project_opens(qgis_new_project):
     project = QgsProject.instance()
     assert project.read(str(PROJECT)), project.error()
     try:
-        groups = {group.name(): [leaf.name() for leaf in group.findLayers()] for group in project.layerTreeRoot().findGroups()}
+        groups = {
+            group.name(): [leaf.name() for leaf in group.findLayers()]
+            for group in project.layerTreeRoot().findGroups()
+        }
         assert groups == {
             "Truth": ["Corners", "Edges"],
             "Other surveys": ["Check points", "Legacy basemap"],
-            "Captures": ["Plumb, one a second", "Aimed, with pauses", "Plumb, in degrees and local time", "Spot points",
-                         "Streamed lines, M as time"]}
+            "Captures": [
+                "Plumb, one a second",
+                "Aimed, with pauses",
+                "Plumb, in degrees and local time",
+                "Spot points",
+                "Streamed lines, M as time",
+            ],
+        }
         assert len(project.mapLayers()) == 9
         for layer in project.mapLayers().values():
             assert layer.isValid() and layer.featureCount() > 0
@@ -217,23 +263,31 @@ def test_project_can_be_built_again(qgis_app, tmp_path, monkeypatch):
     assert {*CAPTURES, "truth", "truth_corners", "basemap", "check_points"} <= set(text.split('"'))
 
 
-# --- other surveys --------------------------------------------------------------------------------------------------
+# --- other surveys
+# ------------------------------------------------------------------------------------------------
 
 
 def test_basemap_is_shifted_and_says_what_became_of_it(committed):
     rows, lines = committed["basemap"]
     fates = column(rows, "fate").tolist()
-    assert fates.count("moved") == len(port.MOVED) and fates.count("demolished") == len(port.DEMOLISHED)
-    assert {row["name"] for row in rows} == (set(port.edges()) - set(port.NOT_DRAWN)) | set(port.DEMOLISHED)
+    assert fates.count("moved") == len(port.MOVED) and fates.count("demolished") == len(
+        port.DEMOLISHED
+    )
+    assert {row["name"] for row in rows} == (set(port.edges()) - set(port.NOT_DRAWN)) | set(
+        port.DEMOLISHED
+    )
     truth = committed["truth"][1]
-    back = np.concatenate([line[:, :2] for line, fate in zip(lines, fates) if fate == "unchanged"]) - np.multiply(port.BASEMAP_SHIFT, 0.9996)
+    back = np.concatenate(
+        [line[:, :2] for line, fate in zip(lines, fates) if fate == "unchanged"]
+    ) - np.multiply(port.BASEMAP_SHIFT, 0.9996)
     assert np.sqrt(np.mean(distance_to(truth, back) ** 2)) < 0.05
     assert all(line.shape[1] == 2 or not line[:, 2].any() for line in lines)
 
 
 def test_check_points_are_enough_and_lie_on_edges(committed):
     rows, points = committed["check_points"]
-    assert len(rows) >= 30 and len({row["name"] for row in rows}) == len(rows)  # 20 after the NSSDA, 30 after ASPRS Edition 2
+    # 20 after the NSSDA, 30 after ASPRS Edition 2
+    assert len(rows) >= 30 and len({row["name"] for row in rows}) == len(rows)
     away = distance_to(committed["truth"][1], np.concatenate(points)[:, :2])
     assert np.sqrt(np.mean(away**2)) < 2 * port.CHECK_SIGMA
 
@@ -253,10 +307,19 @@ def test_spot_points_stand_on_corners(committed):
 def test_streamed_lines_follow_their_edges_in_time(committed):
     dataset = gdal.OpenEx(str(DATA), gdal.OF_VECTOR)
     layer = dataset.GetLayerByName("streamed_lines")
-    assert layer.GetGeomType() == ogr.wkbLineStringZM and layer.GetFeatureCount() == len(port.STREAMED)
+    assert layer.GetGeomType() == ogr.wkbLineStringZM and layer.GetFeatureCount() == len(
+        port.STREAMED
+    )
     for feature in layer:
         line = feature.GetGeometryRef()
-        vertices, seconds = np.array(line.GetPoints()), np.array([line.GetM(number) for number in range(line.GetPointCount())])
-        assert (np.diff(seconds) >= 0).all() and seconds[0] > port.DAYS[2].timestamp() and seconds[-1] < seconds[0] + 3600.0
+        vertices, seconds = (
+            np.array(line.GetPoints()),
+            np.array([line.GetM(number) for number in range(line.GetPointCount())]),
+        )
+        assert (
+            (np.diff(seconds) >= 0).all()
+            and seconds[0] > port.DAYS[2].timestamp()
+            and seconds[-1] < seconds[0] + 3600.0
+        )
         assert np.median(np.diff(seconds)) == 1.0
         assert np.median(distance_to(committed["truth"][1], vertices[:, :2])) < 0.012

@@ -1,4 +1,6 @@
-"""Chains drawn by hand, as a setting-out would have them: so much straight on, so far round with such a radius, so sharp a corner."""
+"""Chains drawn by hand, as a setting-out would have them: so much straight on, so far round with
+such a radius, so sharp a corner."""
+
 import numpy as np
 
 from curbwright.shared.chains import Chains
@@ -19,15 +21,24 @@ def corner(deflection):
 
 
 def chain(*runs, positions=3):
-    """Chains of runs: each is a dict of `pieces`, `start` (x, y), `bearing` in degrees and `closed`, or a list of pieces from the origin northwards.
+    """Chains of runs: each is a dict of `pieces`, `start` (x, y), `bearing` in degrees and
+    `closed`, or a list of pieces from the origin northwards.
 
     `positions` lie evenly on each element, without residuals.
     """
-    columns = {name: [] for name in ("x", "y", "ux", "uy", "radius", "turn", "smooth", "start", "end", "length")}
+    columns = {
+        name: []
+        for name in ("x", "y", "ux", "uy", "radius", "turn", "smooth", "start", "end", "length")
+    }
     offsets, bounds, chainage, closed = [0], [0], [], []
     for run in runs:
         run = run if isinstance(run, dict) else {"pieces": run}
-        at, bearing, along, first = np.array(run.get("start", (0.0, 0.0)), float), np.radians(run.get("bearing", 0.0)), 0.0, len(columns["x"])
+        at, bearing, along, first = (
+            np.array(run.get("start", (0.0, 0.0)), float),
+            np.radians(run.get("bearing", 0.0)),
+            0.0,
+            len(columns["x"]),
+        )
         begin = at.copy()
         for what, *numbers in run["pieces"]:
             if what == "corner":
@@ -46,8 +57,18 @@ def chain(*runs, positions=3):
                 bearing += angle
                 end = point - turn * radius * np.array([-np.cos(bearing), np.sin(bearing)])
                 ahead = np.zeros(2)
-            for name, value in (("x", point[0]), ("y", point[1]), ("ux", ahead[0]), ("uy", ahead[1]), ("radius", radius), ("turn", turn), ("smooth", True),
-                                ("start", at), ("end", end), ("length", length)):
+            for name, value in (
+                ("x", point[0]),
+                ("y", point[1]),
+                ("ux", ahead[0]),
+                ("uy", ahead[1]),
+                ("radius", radius),
+                ("turn", turn),
+                ("smooth", True),
+                ("start", at),
+                ("end", end),
+                ("length", length),
+            ):
                 columns[name].append(value)
             chainage.extend(along + length * (np.arange(positions) + 0.5) / positions)
             bounds.append(bounds[-1] + positions)
@@ -64,6 +85,15 @@ def chain(*runs, positions=3):
     made["start"], made["end"] = made["start"].reshape(-1, 2), made["end"].reshape(-1, 2)
     count, many = len(made["x"]), len(chainage)
     return Chains(
-        offsets=np.array(offsets), bounds=np.array(bounds), **made, radius_sigma=np.where(made["turn"] != 0, 0.02, np.nan), sigma=np.full(many, 0.005),
-        closed=np.array(closed, bool), chainage=np.array(chainage, float), residual=np.zeros(many), spline=np.zeros(count, bool),
-        slip=np.zeros(many, bool), feet=np.zeros((many, 2)))
+        offsets=np.array(offsets),
+        bounds=np.array(bounds),
+        **made,
+        radius_sigma=np.where(made["turn"] != 0, 0.02, np.nan),
+        sigma=np.full(many, 0.005),
+        closed=np.array(closed, bool),
+        chainage=np.array(chainage, float),
+        residual=np.zeros(many),
+        spline=np.zeros(count, bool),
+        slip=np.zeros(many, bool),
+        feet=np.zeros((many, 2)),
+    )

@@ -1,11 +1,13 @@
 """Lines by hand for the tests of matching, offsets and shift."""
+
 import numpy as np
 
 from curbwright.shared.matching import Lines
 
 
 def lines_of(*shapes, sigma=None):
-    """Lines from coordinate lists; a list of lists is a multi-part line, None a row without geometry."""
+    """Lines from coordinate lists; a list of lists is a multi-part line, None a row without
+    geometry."""
     parts, line = [], []
     for row, shape in enumerate(shapes):
         if shape is None:
@@ -15,7 +17,15 @@ def lines_of(*shapes, sigma=None):
             line.append(row)
     flat = np.concatenate(parts) if parts else np.zeros((0, 2))
     z = flat[:, 2] if flat.shape[1] > 2 else None
-    return Lines.from_columns(flat[:, 0], flat[:, 1], z, np.concatenate([[0], np.cumsum([len(part) for part in parts])]), line, len(shapes), sigma)
+    return Lines.from_columns(
+        flat[:, 0],
+        flat[:, 1],
+        z,
+        np.concatenate([[0], np.cumsum([len(part) for part in parts])]),
+        line,
+        len(shapes),
+        sigma,
+    )
 
 
 def straight(y, x=(0.0, 40.0), step=None, slope=0.0):
@@ -41,4 +51,6 @@ def wiggle(rng, number=12):
     """A line that wanders, with vertices at uneven distances."""
     step = rng.uniform(0.5, 6, number)
     heading = rng.uniform(0, 6.3) + np.cumsum(rng.normal(0, 0.25, number))
-    return rng.uniform(-20, 20, 2) + np.cumsum(np.column_stack([step * np.cos(heading), step * np.sin(heading)]), axis=0)
+    return rng.uniform(-20, 20, 2) + np.cumsum(
+        np.column_stack([step * np.cos(heading), step * np.sin(heading)]), axis=0
+    )

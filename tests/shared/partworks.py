@@ -1,4 +1,5 @@
 """Work that a process of its own can import; see test_parts.py."""
+
 import os
 import time
 

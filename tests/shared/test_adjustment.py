@@ -1,4 +1,6 @@
-"""Joint least squares of tangents and arcs: derivatives, and results beside SciPy's general least squares."""
+"""Joint least squares of tangents and arcs: derivatives, and results beside SciPy's general least
+squares."""
+
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose, assert_array_equal
@@ -13,12 +15,17 @@ SIGMA = 0.01
 
 
 def moved(curve, element, shift=0.0, turn=0.0, bend=0.0):
-    """The curve with one element shifted to the left, turned to the left about its point, or bent more."""
-    x, y, ux, uy, k = (np.array(column, float) for column in (curve.x, curve.y, curve.ux, curve.uy, curve.bend))
+    """The curve with one element shifted to the left, turned to the left about its point, or bent
+    more."""
+    x, y, ux, uy, k = (
+        np.array(column, float) for column in (curve.x, curve.y, curve.ux, curve.uy, curve.bend)
+    )
     x[element] -= shift * curve.uy[element]
     y[element] += shift * curve.ux[element]
-    ux[element], uy[element] = (np.cos(turn) * curve.ux[element] - np.sin(turn) * curve.uy[element],
-                                np.cos(turn) * curve.uy[element] + np.sin(turn) * curve.ux[element])
+    ux[element], uy[element] = (
+        np.cos(turn) * curve.ux[element] - np.sin(turn) * curve.uy[element],
+        np.cos(turn) * curve.uy[element] + np.sin(turn) * curve.ux[element],
+    )
     k[element] += bend
     return Curve(x, y, ux, uy, k)
 
@@ -27,10 +34,16 @@ def some_curve(seed=0):
     """Tangents and arcs to both sides, in any position."""
     rng = np.random.default_rng(seed)
     angle = rng.uniform(-np.pi, np.pi, 6)
-    return Curve(*rng.normal(0, 5, (2, 6)), np.cos(angle), np.sin(angle), np.array([0.0, 0.2, -0.3, 0.01, -0.5, 0.0]))
+    return Curve(
+        *rng.normal(0, 5, (2, 6)),
+        np.cos(angle),
+        np.sin(angle),
+        np.array([0.0, 0.2, -0.3, 0.01, -0.5, 0.0]),
+    )
 
 
-# --- one element -----------------------------------------------------------------------------------------------------
+# --- one element
+# ------------------------------------------------------------------------------------------------
 
 
 def test_distances_are_exact():
@@ -114,7 +127,11 @@ def test_sum_of_squares_and_its_derivatives(seed):
             ahead, back = (moved(curve, element, **{name: sign * step}) for sign in (1, -1))
             slope = (_terms(moments, ahead)[0] - _terms(moments, back)[0])[element] / (2 * step)
             assert gradient[row, element] == pytest.approx(slope / 2, rel=1e-5, abs=1e-6), name
-            columns.append((algebraic(ahead, x, y, owner) - algebraic(back, x, y, owner)) / (2 * step) * (owner == element))
+            columns.append(
+                (algebraic(ahead, x, y, owner) - algebraic(back, x, y, owner))
+                / (2 * step)
+                * (owner == element)
+            )
         jacobian = np.array(columns)
         square = (jacobian * weight) @ jacobian.T
         assert_allclose(normal[:, element], square[np.triu_indices(3)], rtol=1e-5, atol=1e-5)
@@ -122,7 +139,8 @@ def test_sum_of_squares_and_its_derivatives(seed):
 
 @pytest.mark.parametrize("seed", range(4))
 def test_derivatives_of_joints(seed):
-    # tangent to arc, arc to tangent, arc to arc of the same and of the other side, the tighter one first and last
+    # tangent to arc, arc to tangent, arc to arc of the same and of the other side, the tighter one
+    # first and last
     rng = np.random.default_rng(seed)
     bend = np.array([0.0, 0.3, 0.0, -0.3, 0.2, 0.5, -0.1, -0.4, 0.25])
     angle = rng.uniform(-np.pi, np.pi, len(bend))
@@ -135,13 +153,27 @@ def test_derivatives_of_joints(seed):
             for row, name in enumerate(("shift", "turn", "bend")):
                 if name == "bend" and curve.bend[element] == 0:
                     continue  # a tangent has none
-                ahead, back = (_joints(moved(curve, element, **{name: sign * step}), first, second)[0][joint] for sign in (1, -1))
-                assert derivative[row, joint] == pytest.approx((ahead - back) / (2 * step), rel=1e-5, abs=1e-5), (joint, name)
+                ahead, back = (
+                    _joints(moved(curve, element, **{name: sign * step}), first, second)[0][joint]
+                    for sign in (1, -1)
+                )
+                assert derivative[row, joint] == pytest.approx(
+                    (ahead - back) / (2 * step), rel=1e-5, abs=1e-5
+                ), (joint, name)
     assert miss.shape == first.shape
 
 
 def test_joints_that_fit_miss_nothing():
-    truth = sim.chain("x", [("line", 9.0), ("arc", 5.0, 90.0), ("arc", 12.0, 40.0), ("arc", 4.0, -70.0), ("line", 5.0)])
+    truth = sim.chain(
+        "x",
+        [
+            ("line", 9.0),
+            ("arc", 5.0, 90.0),
+            ("arc", 12.0, 40.0),
+            ("arc", 4.0, -70.0),
+            ("line", 5.0),
+        ],
+    )
     curve = of_truth(truth)
     assert_allclose(_joints(curve, np.arange(4), np.arange(1, 5))[0], 0, atol=1e-12)
 
@@ -158,18 +190,31 @@ def test_straight_lines_are_those_of_total_least_squares():
     assert_allclose([line.x[0], line.y[0]], [x.mean(), y.mean()])
 
 
-# --- chains beside SciPy's least squares -----------------------------------------------------------------------------
+# --- chains beside SciPy's least squares
+# -----------------------------------------------------------------------------
 
 
 def of_truth(truth):
     frames = truth._frames
-    return Curve(frames[:, 0], frames[:, 1], np.cos(frames[:, 2]), np.sin(frames[:, 2]), truth.curvatures.copy())
+    return Curve(
+        frames[:, 0],
+        frames[:, 1],
+        np.cos(frames[:, 2]),
+        np.sin(frames[:, 2]),
+        truth.curvatures.copy(),
+    )
 
 
 def observed(truth, seed=0, sigma=SIGMA, step=0.7):
-    """Positions along each element of a truth with white noise across and along: x, y, weight, offsets of the elements."""
+    """Positions along each element of a truth with white noise across and along: x, y, weight,
+    offsets of the elements."""
     rng = np.random.default_rng(seed)
-    s = np.concatenate([a + np.arange(step / 2, length, step) for a, length in zip(truth.joints[:-1], truth.lengths)])
+    s = np.concatenate(
+        [
+            a + np.arange(step / 2, length, step)
+            for a, length in zip(truth.joints[:-1], truth.lengths)
+        ]
+    )
     x, y, _ = truth.at(s).T
     offsets = np.searchsorted(s, truth.joints)
     weight = rng.uniform(0.5, 1.5, len(s)) / sigma**2
@@ -182,25 +227,38 @@ CHAINS = {
     "bend": [("line", 20.0), ("arc", 80.0, 30.0), ("line", 20.0)],
     "compound": [("line", 10.0), ("arc", 20.0, 40.0), ("arc", 6.0, 50.0), ("line", 10.0)],
     "reversed": [("arc", 10.0, 60.0), ("arc", 7.0, -80.0), ("line", 10.0)],
-    "returns": [("line", 10.0), ("arc", 4.0, 90.0), ("line", 6.0), ("arc", 6.0, -80.0), ("line", 10.0), ("arc", 9.0, 45.0)],
+    "returns": [
+        ("line", 10.0),
+        ("arc", 4.0, 90.0),
+        ("line", 6.0),
+        ("arc", 6.0, -80.0),
+        ("line", 10.0),
+        ("arc", 9.0, 45.0),
+    ],
 }
 
 
 def forward(parameters, truth, arcs):
-    """A chain by its first tangent, its lengths and its curvatures: every joint has a common direction by construction."""
+    """A chain by its first tangent, its lengths and its curvatures: every joint has a common
+    direction by construction."""
     count = len(truth.lengths)
     heading = truth.heading + parameters[1]
-    lengths, bends = np.append(parameters[2:count + 1], truth.lengths[-1]), np.zeros(count)
-    bends[arcs] = parameters[count + 1:]
-    start = np.array(truth.start) + parameters[0] * np.array([-np.sin(truth.heading), np.cos(truth.heading)])
+    lengths, bends = np.append(parameters[2 : count + 1], truth.lengths[-1]), np.zeros(count)
+    bends[arcs] = parameters[count + 1 :]
+    start = np.array(truth.start) + parameters[0] * np.array(
+        [-np.sin(truth.heading), np.cos(truth.heading)]
+    )
     return of_truth(sim.Truth("x", tuple(start), heading, lengths, bends, np.zeros(count)))
 
 
 def rough(truth, seed=1):
-    """First estimates as a search leaves them: a little shifted, turned, and bent too much or too little."""
+    """First estimates as a search leaves them: a little shifted, turned, and bent too much or too
+    little."""
     rng, curve = np.random.default_rng(seed), of_truth(truth)
     for element, k in enumerate(truth.curvatures):
-        curve = moved(curve, element, rng.normal(0, 0.03), rng.normal(0, 0.02), 0.1 * k * rng.uniform(-1, 1))
+        curve = moved(
+            curve, element, rng.normal(0, 0.03), rng.normal(0, 0.02), 0.1 * k * rng.uniform(-1, 1)
+        )
     return curve
 
 
@@ -212,29 +270,48 @@ def test_chains_are_those_of_scipys_least_squares(name, seed):
     owner, arcs, count = group_index(offsets), np.flatnonzero(truth.curvatures), len(truth.lengths)
     begin = np.concatenate([[0.0, 0.0], truth.lengths[:-1], truth.curvatures[arcs]])
     root = np.sqrt(weight)
-    expected = least_squares(lambda p: root * algebraic(forward(p, truth, arcs), x, y, owner), begin, x_scale="jac", xtol=1e-14, ftol=1e-14, gtol=1e-14)
+    expected = least_squares(
+        lambda p: root * algebraic(forward(p, truth, arcs), x, y, owner),
+        begin,
+        x_scale="jac",
+        xtol=1e-14,
+        ftol=1e-14,
+        gtol=1e-14,
+    )
     moments = Moments.of(x, y, weight, offsets)
     found = adjust(moments, rough(truth, seed), np.ones(count, bool), np.array([0, count]))
     assert found.chi.sum() == pytest.approx(2 * expected.cost, rel=1e-5)
-    assert_allclose(np.bincount(owner, weight * algebraic(found.curve, x, y, owner) ** 2), found.chi, rtol=1e-6, atol=1e-9)
+    assert_allclose(
+        np.bincount(owner, weight * algebraic(found.curve, x, y, owner) ** 2),
+        found.chi,
+        rtol=1e-6,
+        atol=1e-9,
+    )
     best = forward(expected.x, truth, arcs)
     assert_allclose(found.curve.bend, best.bend, rtol=1e-4, atol=1e-12)
     # the same lines: each point lies on the other's element, in the same direction
     every = np.arange(count)
     assert_allclose(best.off(found.curve.x, found.curve.y, every), 0, atol=1e-5)
     _, _, ux, uy = best.at(best.along(found.curve.x, found.curve.y, every), every)
-    assert_allclose(np.column_stack([ux, uy]), np.column_stack([found.curve.ux, found.curve.uy]), atol=1e-5)
+    assert_allclose(
+        np.column_stack([ux, uy]), np.column_stack([found.curve.ux, found.curve.uy]), atol=1e-5
+    )
 
 
 @pytest.mark.parametrize("name", CHAINS)
 def test_the_distance_that_is_minimised_is_next_to_the_true_one(name):
-    # (r^2 - d^2) / 2r against r - d: what the squares of the distances differ by is nothing beside the noise
+    # (r^2 - d^2) / 2r against r - d: what the squares of the distances differ by is nothing beside
+    # the noise
     truth = sim.chain("x", CHAINS[name])
     x, y, weight, offsets = observed(truth)
     owner, arcs, count = group_index(offsets), np.flatnonzero(truth.curvatures), len(truth.lengths)
     begin = np.concatenate([[0.0, 0.0], truth.lengths[:-1], truth.curvatures[arcs]])
-    exact = least_squares(lambda p: np.sqrt(weight) * forward(p, truth, arcs).off(x, y, owner), begin, x_scale="jac")
-    found = adjust(Moments.of(x, y, weight, offsets), rough(truth), np.ones(count, bool), np.array([0, count]))
+    exact = least_squares(
+        lambda p: np.sqrt(weight) * forward(p, truth, arcs).off(x, y, owner), begin, x_scale="jac"
+    )
+    found = adjust(
+        Moments.of(x, y, weight, offsets), rough(truth), np.ones(count, bool), np.array([0, count])
+    )
     best = forward(exact.x, truth, arcs)
     assert np.abs(best.off(found.curve.x, found.curve.y, np.arange(count))).max() < 0.05 * SIGMA
     assert_allclose(1 / found.curve.bend[arcs], 1 / best.bend[arcs], rtol=2e-3)
@@ -243,7 +320,12 @@ def test_the_distance_that_is_minimised_is_next_to_the_true_one(name):
 @pytest.mark.parametrize("seed", range(3))
 def test_rings_are_those_of_scipys_least_squares(seed):
     # Two arcs and the two tangents that touch both: centres and radii say it all.
-    truth = sim.chain("x", [("line", 12.0), ("arc", 2.0, 180.0), ("line", 12.0), ("arc", 2.0, 180.0)], closed=True, heading=0.4)
+    truth = sim.chain(
+        "x",
+        [("line", 12.0), ("arc", 2.0, 180.0), ("line", 12.0), ("arc", 2.0, 180.0)],
+        closed=True,
+        heading=0.4,
+    )
     x, y, weight, offsets = observed(truth, seed)
     owner, root = group_index(offsets), np.sqrt(weight)
 
@@ -252,7 +334,8 @@ def test_rings_are_those_of_scipys_least_squares(seed):
         points = []
         for fx, fy, fr, tx, ty, tr in ((ax, ay, ar, bx, by, br), (bx, by, br, ax, ay, ar)):
             apart = np.hypot(tx - fx, ty - fy)
-            # the left normal n of a tangent from the one to the other: n.(to - from) = difference of the radii
+            # the left normal n of a tangent from the one to the other: n.(to - from) = difference
+            # of the radii
             normal = np.arctan2(ty - fy, tx - fx) + np.arccos((tr - fr) / apart)
             nx, ny = np.cos(normal), np.sin(normal)
             points.append((fx - fr * nx, fy - fr * ny, ny, -nx, 0.0))
@@ -260,9 +343,17 @@ def test_rings_are_those_of_scipys_least_squares(seed):
         return Curve(*np.array(points).T)
 
     (ax, ay), (bx, by) = (np.column_stack(of_truth(truth).centre)[k] for k in (3, 1))
-    expected = least_squares(lambda p: root * algebraic(ring(p), x, y, owner), [ax, ay, 2.0, bx, by, 2.0], xtol=1e-14, ftol=1e-14, gtol=1e-14)
+    expected = least_squares(
+        lambda p: root * algebraic(ring(p), x, y, owner),
+        [ax, ay, 2.0, bx, by, 2.0],
+        xtol=1e-14,
+        ftol=1e-14,
+        gtol=1e-14,
+    )
     moments = Moments.of(x, y, weight, offsets)
-    found = adjust(moments, rough(truth, seed), np.ones(4, bool), np.array([0, 4]), np.array([True]))
+    found = adjust(
+        moments, rough(truth, seed), np.ones(4, bool), np.array([0, 4]), np.array([True])
+    )
     assert found.chi.sum() == pytest.approx(2 * expected.cost, rel=1e-5)
     assert_allclose(found.curve.bend, ring(expected.x).bend, rtol=1e-4, atol=1e-12)
     assert np.abs(found.miss).max() < 1e-6 and found.miss.shape == (4,)
@@ -276,7 +367,9 @@ def test_joints_have_a_common_tangent(name):
     truth = sim.chain("x", CHAINS[name])
     count = len(truth.lengths)
     x, y, weight, offsets = observed(truth)
-    found = adjust(Moments.of(x, y, weight, offsets), rough(truth), np.ones(count, bool), np.array([0, count]))
+    found = adjust(
+        Moments.of(x, y, weight, offsets), rough(truth), np.ones(count, bool), np.array([0, count])
+    )
     first, second = np.arange(count - 1), np.arange(1, count)
     assert np.abs(_joints(found.curve, first, second)[0]).max() < 1e-6
     assert_allclose(found.miss[:-1], _joints(found.curve, first, second)[0], atol=1e-12)
@@ -284,7 +377,9 @@ def test_joints_have_a_common_tangent(name):
 
 
 def test_a_corner_leaves_both_sides_free():
-    truth = sim.chain("x", [("line", 10.0), ("corner", 90.0), ("line", 10.0), ("arc", 5.0, 60.0), ("line", 8.0)])
+    truth = sim.chain(
+        "x", [("line", 10.0), ("corner", 90.0), ("line", 10.0), ("arc", 5.0, 60.0), ("line", 8.0)]
+    )
     x, y, weight, offsets = observed(truth)
     moments, smooth = Moments.of(x, y, weight, offsets), np.array([False, True, True, False])
     whole = adjust(moments, rough(truth), smooth, np.array([0, 4]))
@@ -296,10 +391,18 @@ def test_a_corner_leaves_both_sides_free():
 
 def many(names, seeds):
     """Chains one after the other: moments, first estimates, smooth, offsets."""
-    parts = [(sim.chain("x", CHAINS[name], start=(200.0 * k, 0.0)), seed) for k, (name, seed) in enumerate(zip(names, seeds))]
+    parts = [
+        (sim.chain("x", CHAINS[name], start=(200.0 * k, 0.0)), seed)
+        for k, (name, seed) in enumerate(zip(names, seeds))
+    ]
     moments = Moments.concatenate([Moments.of(*observed(truth, seed)) for truth, seed in parts])
     curves = [rough(truth, seed) for truth, seed in parts]
-    curve = Curve(*(np.concatenate([getattr(one, name) for one in curves]) for name in ("x", "y", "ux", "uy", "bend")))
+    curve = Curve(
+        *(
+            np.concatenate([getattr(one, name) for one in curves])
+            for name in ("x", "y", "ux", "uy", "bend")
+        )
+    )
     size = [len(truth.lengths) for truth, _ in parts]
     return moments, curve, np.ones(len(curve), bool), np.concatenate([[0], np.cumsum(size)])
 
@@ -310,7 +413,8 @@ def test_chains_at_once_equal_each_alone():
     for a, b in zip(offsets[:-1], offsets[1:]):
         own = np.arange(a, b)
         alone = adjust(moments.take(own), curve.take(own), smooth[own], np.array([0, b - a]))
-        # stiff joints cost half of the digits, and the solver cuts a longer system into other blocks
+        # stiff joints cost half of the digits, and the solver cuts a longer system into other
+        # blocks
         assert_allclose(whole.curve.bend[own], alone.curve.bend, rtol=1e-6)
         assert_allclose(whole.curve.x[own], alone.curve.x, atol=1e-7)
         assert_allclose(whole.chi[own], alone.chi, rtol=1e-6)
@@ -343,39 +447,69 @@ def test_nothing_to_adjust():
 
 @pytest.mark.parametrize("name", ["curb return", "ring"])
 def test_elements_without_positions_are_no_harm(name):
-    parts = CHAINS.get(name, [("line", 12.0), ("arc", 2.0, 180.0), ("line", 12.0), ("arc", 2.0, 180.0)])
+    parts = CHAINS.get(
+        name, [("line", 12.0), ("arc", 2.0, 180.0), ("line", 12.0), ("arc", 2.0, 180.0)]
+    )
     truth = sim.chain("x", parts, closed=name == "ring")
     count = len(truth.lengths)
     x, y, weight, offsets = observed(truth)
-    weight[offsets[1]:offsets[2]] = 0.0  # the arc has positions, which do not count
-    keep = np.r_[:offsets[1], offsets[2]:len(x)]  # or none at all
+    weight[offsets[1] : offsets[2]] = 0.0  # the arc has positions, which do not count
+    keep = np.r_[: offsets[1], offsets[2] : len(x)]  # or none at all
     fewer = offsets - np.where(np.arange(count + 1) > 1, offsets[2] - offsets[1], 0)
-    for moments in (Moments.of(x, y, weight, offsets), Moments.of(x[keep], y[keep], weight[keep], fewer)):
-        found = adjust(moments, of_truth(truth), np.ones(count, bool), np.array([0, count]), np.array([truth.closed]))
+    for moments in (
+        Moments.of(x, y, weight, offsets),
+        Moments.of(x[keep], y[keep], weight[keep], fewer),
+    ):
+        found = adjust(
+            moments,
+            of_truth(truth),
+            np.ones(count, bool),
+            np.array([0, count]),
+            np.array([truth.closed]),
+        )
         for column in ("x", "y", "ux", "uy", "bend"):
             assert np.isfinite(getattr(found.curve, column)).all(), column
         assert np.abs(found.miss).max() < 1e-4 and found.chi[1] == 0
 
 
-# --- uncertainty -----------------------------------------------------------------------------------------------------
+# --- uncertainty
+# ------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("parts", "closed"), [
-    (CHAINS["curb return"], False), (CHAINS["compound"], False), (CHAINS["reversed"], False), ([("line", 12.0)], False),
-    ([("line", 12.0), ("arc", 3.0, 180.0), ("line", 12.0), ("arc", 3.0, 180.0)], True)])
+@pytest.mark.parametrize(
+    ("parts", "closed"),
+    [
+        (CHAINS["curb return"], False),
+        (CHAINS["compound"], False),
+        (CHAINS["reversed"], False),
+        ([("line", 12.0)], False),
+        ([("line", 12.0), ("arc", 3.0, 180.0), ("line", 12.0), ("arc", 3.0, 180.0)], True),
+    ],
+)
 def test_covariances_are_those_of_repeated_walks(parts, closed):
     truth, walks = sim.chain("x", parts, closed=closed), 1500
     count = len(truth.lengths)
-    s = np.concatenate([a + np.arange(0.35, length, 0.7) for a, length in zip(truth.joints[:-1], truth.lengths)])
+    s = np.concatenate(
+        [a + np.arange(0.35, length, 0.7) for a, length in zip(truth.joints[:-1], truth.lengths)]
+    )
     number = np.diff(np.searchsorted(s, truth.joints))
     rng = np.random.default_rng(0)
-    x, y = (np.tile(column, walks) + rng.normal(0, SIGMA, len(s) * walks) for column in truth.at(s)[:, :2].T)
+    x, y = (
+        np.tile(column, walks) + rng.normal(0, SIGMA, len(s) * walks)
+        for column in truth.at(s)[:, :2].T
+    )
     bounds = np.concatenate([[0], np.cumsum(np.tile(number, walks))])
     moments = Moments.of(x, y, np.full(len(x), SIGMA**-2), bounds)
-    begin, offsets, rings = of_truth(truth).take(np.tile(np.arange(count), walks)), count * np.arange(walks + 1), np.full(walks, closed)
+    begin, offsets, rings = (
+        of_truth(truth).take(np.tile(np.arange(count), walks)),
+        count * np.arange(walks + 1),
+        np.full(walks, closed),
+    )
     smooth = np.ones(count * walks, bool)
     found = adjust(moments, begin, smooth, offsets, rings).curve
-    stated = covariances(moments, found, smooth, offsets, rings).reshape(walks, count, 3, 3).mean(axis=0)
+    stated = (
+        covariances(moments, found, smooth, offsets, rings).reshape(walks, count, 3, 3).mean(axis=0)
+    )
     element = np.arange(len(begin))
     shift = begin.off(found.x, found.y, element)
     _, _, ux, uy = begin.at(begin.along(found.x, found.y, element), element)
@@ -387,7 +521,11 @@ def test_covariances_are_those_of_repeated_walks(parts, closed):
         used = np.arange(3 if truth.curvatures[k] else 2)
         # a variance of 1500 walks is known to 3.7 %
         assert_allclose(np.sqrt(np.diag(stated[k]))[used], size[used], rtol=0.08)
-        correlation = (seen / np.outer(np.maximum(size, 1e-12), np.maximum(size, 1e-12)))[np.ix_(used, used)]
+        correlation = (seen / np.outer(np.maximum(size, 1e-12), np.maximum(size, 1e-12)))[
+            np.ix_(used, used)
+        ]
         root = np.sqrt(np.diag(stated[k]))[used]
-        assert_allclose(stated[k][np.ix_(used, used)] / np.outer(root, root), correlation, atol=0.12)
+        assert_allclose(
+            stated[k][np.ix_(used, used)] / np.outer(root, root), correlation, atol=0.12
+        )
     assert (stated[truth.curvatures == 0][:, 2] == 0).all()

@@ -1,17 +1,26 @@
 """Runs as chains of tangents and arcs. (Circle fits on published points: tests/checks.)"""
+
 import numpy as np
 import pytest
 from epochwalks import along
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.shared import alignment
-from curbwright.shared.alignment import bend_at, element_leverage, fit_elements, project, savings_without
+from curbwright.shared.alignment import (
+    bend_at,
+    element_leverage,
+    fit_elements,
+    project,
+    savings_without,
+)
 
 SMALL = 0.002  # m; what noise is taken for where there is none
 
 
 def fit(x, y, sigma=SMALL, offsets=None):
-    return fit_elements(x, y, np.full(len(x), sigma**2), np.array([0, len(x)]) if offsets is None else offsets)
+    return fit_elements(
+        x, y, np.full(len(x), sigma**2), np.array([0, len(x)]) if offsets is None else offsets
+    )
 
 
 @pytest.mark.parametrize("radius", [3.0, 5.0, 9.0, 20.0, 60.0])
@@ -19,15 +28,24 @@ def fit(x, y, sigma=SMALL, offsets=None):
 @pytest.mark.parametrize("step", [0.5, 1.0])
 def test_tangent_arc_tangent(radius, side, step):
     degrees = 90.0 if radius < 15 else 60.0
-    x, y = along([("line", 20.0), ("arc", radius, side * degrees), ("line", 20.0)], step=step, heading=0.0)
+    x, y = along(
+        [("line", 20.0), ("arc", radius, side * degrees), ("line", 20.0)], step=step, heading=0.0
+    )
     elements = fit(x, y)
     assert len(elements) == 3
     assert_array_equal(elements.is_arc, [False, True, False])
     assert elements.radius[1] == pytest.approx(radius, rel=0.005)
-    assert_allclose([elements.x[1], elements.y[1]], [20.0, side * radius], atol=0.02 + 0.005 * radius)
+    assert_allclose(
+        [elements.x[1], elements.y[1]], [20.0, side * radius], atol=0.02 + 0.005 * radius
+    )
     assert_allclose([elements.ux[0], elements.uy[0]], [1, 0], atol=1e-3)
-    assert_allclose([elements.ux[2], elements.uy[2]], [np.cos(np.radians(degrees)), side * np.sin(np.radians(degrees))], atol=1e-3)
-    # each tangent point lies between the last position of one element and the first of the next, or beside it
+    assert_allclose(
+        [elements.ux[2], elements.uy[2]],
+        [np.cos(np.radians(degrees)), side * np.sin(np.radians(degrees))],
+        atol=1e-3,
+    )
+    # each tangent point lies between the last position of one element and the first of the next, or
+    # beside it
     expected = np.array([20.0, 20.0 + radius * np.radians(degrees)]) / step
     assert_allclose(elements.offsets[1:-1], expected, atol=1.6)
 
@@ -48,10 +66,13 @@ def test_a_bend_is_one_arc_whatever_the_blocks(count):
     assert elements.radius[0] == pytest.approx(200.0, rel=1e-4)
 
 
-@pytest.mark.parametrize("before", [alignment.BLOCK + beyond for beyond in (-24, -6, -3, 0, 3, 6, 16)])
+@pytest.mark.parametrize(
+    "before", [alignment.BLOCK + beyond for beyond in (-24, -6, -3, 0, 3, 6, 16)]
+)
 def test_borders_of_blocks_leave_no_trace(before):
-    # The same curb return, farther and farther along the run, so that the border of the first block falls before, in
-    # and after it: the same elements. A position beside a tangent point fits both as well and may go to either.
+    # The same curb return, farther and farther along the run, so that the border of the first block
+    # falls before, in and after it: the same elements. A position beside a tangent point fits both
+    # as well and may go to either.
     parts = [("line", 400.0), ("arc", 6.0, 90.0), ("line", 40.0)]
     rng = np.random.default_rng(5)
     noise_x, noise_y = rng.normal(0, 0.006, (2, 600))
@@ -59,7 +80,7 @@ def test_borders_of_blocks_leave_no_trace(before):
     for skip in (0.0, 400.0 - before):
         x, y = along(parts, step=1.0, until=449.0)
         first = int(skip)
-        x, y = x[first:] + noise_x[first:len(x)], y[first:] + noise_y[first:len(y)]
+        x, y = x[first:] + noise_x[first : len(x)], y[first:] + noise_y[first : len(y)]
         elements = fit(x, y, 1.15 * 0.006)
         assert len(elements) == 3
         found.append((project(elements, x, y), len(x) - elements.offsets[1:3]))
@@ -69,7 +90,10 @@ def test_borders_of_blocks_leave_no_trace(before):
 
 
 def cost(elements):
-    return elements.chi.sum() + np.where(elements.is_arc, alignment.ARC_COST, alignment.TANGENT_COST).sum()
+    return (
+        elements.chi.sum()
+        + np.where(elements.is_arc, alignment.ARC_COST, alignment.TANGENT_COST).sum()
+    )
 
 
 @pytest.mark.parametrize("sigma", [0.006, 0.012])
@@ -79,7 +103,11 @@ def test_noise_makes_hardly_any_elements(sigma):
         x, y = along([("line", 150.0)], sigma, seed, step=1.0)
         elements = fit(x, y, 1.15 * sigma)
         points = np.column_stack([x, y])
-        single = np.linalg.svd(points - points.mean(axis=0), compute_uv=False)[1] ** 2 / (1.15 * sigma) ** 2 + alignment.TANGENT_COST
+        single = (
+            np.linalg.svd(points - points.mean(axis=0), compute_uv=False)[1] ** 2
+            / (1.15 * sigma) ** 2
+            + alignment.TANGENT_COST
+        )
         assert cost(elements) <= single * (1 + 1e-9)  # never dearer than the one tangent that it is
         more += len(elements) > 1
     assert more <= 4
@@ -107,13 +135,21 @@ def test_runs_do_not_touch():
 
 
 def test_runs_at_once_equal_each_alone():
-    shapes = [[("line", 30.0), ("arc", 4.0, 90.0), ("line", 10.0)], [("line", 12.0)], [("arc", 30.0, 100.0), ("line", 20.0)], [("line", 1.5)]]
+    shapes = [
+        [("line", 30.0), ("arc", 4.0, 90.0), ("line", 10.0)],
+        [("line", 12.0)],
+        [("arc", 30.0, 100.0), ("line", 20.0)],
+        [("line", 1.5)],
+    ]
     runs = [along(parts, 0.006, seed, step=1.0) for seed, parts in enumerate(shapes)]
     x, y = (np.concatenate(axis) for axis in zip(*runs))
     offsets = np.concatenate([[0], np.cumsum([len(run[0]) for run in runs])])
     whole = fit(x, y, 0.006, offsets)
     alone = [fit(*run, 0.006) for run in runs]
-    assert_array_equal(whole.offsets, np.concatenate([[0], *(one.offsets[1:] + first for one, first in zip(alone, offsets))]))
+    assert_array_equal(
+        whole.offsets,
+        np.concatenate([[0], *(one.offsets[1:] + first for one, first in zip(alone, offsets))]),
+    )
     assert_allclose(whole.chi, np.concatenate([one.chi for one in alone]), rtol=1e-6, atol=1e-9)
 
 
@@ -135,7 +171,9 @@ def test_few_positions(count):
     elements = fit(x[:count], y[:count])
     assert len(elements) == min(count, 1)
     assert elements.offsets[-1] == count
-    assert_allclose(project(elements, x[:count], y[:count]), np.column_stack([x, y])[:count], atol=1e-9)
+    assert_allclose(
+        project(elements, x[:count], y[:count]), np.column_stack([x, y])[:count], atol=1e-9
+    )
 
 
 def test_positions_at_one_place():
@@ -160,11 +198,15 @@ def test_feet_are_the_nearest_places():
     arc = elements.is_arc[owner]
     away = np.hypot(feet[:, 0] - elements.x[owner], feet[:, 1] - elements.y[owner])
     assert_allclose(away[arc], elements.radius[owner][arc])
-    across = (feet[:, 0] - elements.x[owner]) * elements.uy[owner] - (feet[:, 1] - elements.y[owner]) * elements.ux[owner]
+    across = (feet[:, 0] - elements.x[owner]) * elements.uy[owner] - (
+        feet[:, 1] - elements.y[owner]
+    ) * elements.ux[owner]
     assert_allclose(across[~arc], 0, atol=1e-9)
     off = np.column_stack([x, y]) - feet
     assert_allclose(np.bincount(owner, (off**2).sum(axis=1)) / 0.01**2, elements.chi, rtol=1e-6)
-    assert_allclose((off * np.column_stack([elements.ux, elements.uy])[owner]).sum(axis=1)[~arc], 0, atol=1e-9)
+    assert_allclose(
+        (off * np.column_stack([elements.ux, elements.uy])[owner]).sum(axis=1)[~arc], 0, atol=1e-9
+    )
 
 
 def test_bend_points_to_the_centre():
@@ -182,13 +224,23 @@ def test_leverage_is_the_share_in_the_own_foot():
         elements = fit(x, y)
         assert len(elements) == 1 and elements.is_arc[0] == (kinds == 3)
         share = element_leverage(elements, x, y)
-        assert share.sum() == pytest.approx(kinds, abs=0.02)  # as many as the element has parameters
+        # as many as the element has parameters
+        assert share.sum() == pytest.approx(kinds, abs=0.02)
         feet = project(elements, x, y)
         for k in (0, 3, len(x) // 2, len(x) - 1):
-            normal = np.array([0.0, 1.0]) if kinds == 2 else np.array([x[k] - elements.x[0], y[k] - elements.y[0]]) / elements.radius[0]
+            normal = (
+                np.array([0.0, 1.0])
+                if kinds == 2
+                else np.array([x[k] - elements.x[0], y[k] - elements.y[0]]) / elements.radius[0]
+            )
             up = 1e-5 * normal
-            raised = project(fit(x + up[0] * (np.arange(len(x)) == k), y + up[1] * (np.arange(len(x)) == k)), x, y)
-            # feet of the unmoved positions: the raised one's own shift along the line does not count
+            raised = project(
+                fit(x + up[0] * (np.arange(len(x)) == k), y + up[1] * (np.arange(len(x)) == k)),
+                x,
+                y,
+            )
+            # feet of the unmoved positions: the raised one's own shift along the line does not
+            # count
             assert ((raised[k] - feet[k]) @ normal) / 1e-5 == pytest.approx(share[k], abs=0.03)
 
 
@@ -200,7 +252,8 @@ def test_leverage_of_short_elements():
 
 
 def test_savings_tell_a_slip_from_a_corner():
-    # A slip breaks one tangent in three; without it two elements are saved. A corner is there without any one epoch.
+    # A slip breaks one tangent in three; without it two elements are saved. A corner is there
+    # without any one epoch.
     x, y = along([("line", 30.0)], step=1.0, heading=0.0)
     y[15] += 0.3
     variance, offsets = np.full(len(x), 0.008**2), np.array([0, len(x)])
@@ -208,6 +261,10 @@ def test_savings_tell_a_slip_from_a_corner():
     assert saved[0] == pytest.approx(2 * alignment.TANGENT_COST, abs=1e-6)
     assert saved[1] == pytest.approx(0, abs=1e-6)
     x, y = along([("line", 15.3), ("corner", 90.0), ("line", 15.0)], step=1.0, heading=0.0)
-    saved = savings_without(x, y, np.full(len(x), 0.008**2), np.array([0, len(x)]), np.array([15, 16]), np.array([1, 1]))
+    saved = savings_without(
+        x, y, np.full(len(x), 0.008**2), np.array([0, len(x)]), np.array([15, 16]), np.array([1, 1])
+    )
     assert (saved < 1e-6).all()
-    assert savings_without(x, y, variance, offsets, np.zeros(0, int), np.zeros(0, int)).shape == (0,)
+    assert savings_without(x, y, variance, offsets, np.zeros(0, int), np.zeros(0, int)).shape == (
+        0,
+    )

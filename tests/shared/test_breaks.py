@@ -1,10 +1,17 @@
 """Where the stream of positions is cut, and what is said of it."""
+
 import numpy as np
 import pytest
 from epochwalks import STEP
 from numpy.testing import assert_allclose, assert_array_equal
 
-from curbwright.shared.breaks import BREAK_NAMES, break_reasons, find_runs, find_turnings, limits_exceeded
+from curbwright.shared.breaks import (
+    BREAK_NAMES,
+    break_reasons,
+    find_runs,
+    find_turnings,
+    limits_exceeded,
+)
 from curbwright.shared.screening import Reason, Stream
 from curbwright.shared.standing import Positions
 
@@ -15,12 +22,32 @@ def positions_at(x, y=None, seconds=None, capture=None):
     y = np.zeros(n) if y is None else np.asarray(y, float)
     seconds = np.arange(float(n)) if seconds is None else np.asarray(seconds, float)
     capture = np.zeros(n, int) if capture is None else np.asarray(capture)
-    return Positions(np.arange(n), np.arange(n + 1), x, y, np.zeros(n), np.full(n, 1e-4), np.full(n, 1e-4), seconds, seconds, capture, np.zeros(n))
+    return Positions(
+        np.arange(n),
+        np.arange(n + 1),
+        x,
+        y,
+        np.zeros(n),
+        np.full(n, 1e-4),
+        np.full(n, 1e-4),
+        seconds,
+        seconds,
+        capture,
+        np.zeros(n),
+    )
 
 
 def stream(time_limit=3.5, distance_limit=4.2, own=True, spacing=STEP, noise=0.008, captures=2):
     full = lambda value: np.full(captures, float(value))  # noqa: E731
-    return Stream(full(1), full(spacing), full(noise), full(noise), full(time_limit), full(distance_limit), own)
+    return Stream(
+        full(1),
+        full(spacing),
+        full(noise),
+        full(noise),
+        full(time_limit),
+        full(distance_limit),
+        own,
+    )
 
 
 def runs(positions, of, turned=()):
@@ -29,7 +56,8 @@ def runs(positions, of, turned=()):
     return find_runs(positions, of, mask).tolist()
 
 
-# --- pauses, distances, captures ------------------------------------------------------------------------------------
+# --- pauses, distances, captures
+# ------------------------------------------------------------------------------------
 
 
 def test_an_even_walk_is_one_run():
@@ -57,7 +85,8 @@ def test_by_the_streams_own_limit_only_a_pause_with_a_move_cuts():
     seconds = np.r_[np.arange(4), 60 + np.arange(4)]
     on = np.arange(8) * STEP
     assert runs(positions_at(on, seconds=seconds), stream()) == [0, 8]
-    assert runs(positions_at(on + 3.0 * (np.arange(8) > 3), seconds=seconds), stream()) == [0, 4, 8]  # 4.2 m straight on
+    # 4.2 m straight on
+    assert runs(positions_at(on + 3.0 * (np.arange(8) > 3), seconds=seconds), stream()) == [0, 4, 8]
     aside = 2.2 * (np.arange(8) > 3)
     assert runs(positions_at(on, aside, seconds=seconds), stream()) == [0, 4, 8]
     assert runs(positions_at(on, aside), stream()) == [0, 8]
@@ -79,8 +108,14 @@ def test_over_both_limits_always_cuts():
 
 
 def test_another_capture_cuts():
-    assert runs(positions_at(np.arange(8) * STEP, capture=[0, 0, 0, 1, 1, 1, 1, 1]), stream()) == [0, 3, 8]
-    other, paused, far = limits_exceeded(positions_at(np.arange(3) * STEP, capture=[0, 1, 1]), stream())
+    assert runs(positions_at(np.arange(8) * STEP, capture=[0, 0, 0, 1, 1, 1, 1, 1]), stream()) == [
+        0,
+        3,
+        8,
+    ]
+    other, paused, far = limits_exceeded(
+        positions_at(np.arange(3) * STEP, capture=[0, 1, 1]), stream()
+    )
     assert_array_equal(other, [True, False])
     assert not paused.any() and not far.any()
 
@@ -98,7 +133,8 @@ def test_a_turn_for_good_cuts_behind_its_position():
     assert runs(positions_at(np.arange(6) * STEP), stream(), turned=[5]) == [0, 6]
 
 
-# --- turning back ---------------------------------------------------------------------------------------------------
+# --- turning back
+# ------------------------------------------------------------------------------------------------
 
 
 def turnings(places, y=None, **more):
@@ -147,24 +183,44 @@ def test_a_pause_parts_the_ways():
     assert not found.walked_back[:6].any()  # the jump of five steps is a border, and no way back
 
 
-# --- reasons --------------------------------------------------------------------------------------------------------
+# --- reasons
+# ------------------------------------------------------------------------------------------------
 
 
 def reason(rejected, last=2, first=6, pause=10.0, turned=False, lost=False):
-    places = {code: np.array(sorted(place for place, why in rejected.items() if why == code), int) for code in Reason}
-    found = break_reasons(places, np.array([last]), np.array([first]), np.array([pause]), np.array([3.5]), np.array([turned]), np.array([lost]))
+    places = {
+        code: np.array(sorted(place for place, why in rejected.items() if why == code), int)
+        for code in Reason
+    }
+    found = break_reasons(
+        places,
+        np.array([last]),
+        np.array([first]),
+        np.array([pause]),
+        np.array([3.5]),
+        np.array([turned]),
+        np.array([lost]),
+    )
     return BREAK_NAMES[found[0]]
 
 
 @pytest.mark.parametrize(
     ("rejected", "more", "name"),
     [
-        ({}, {}, "paused"), ({}, {"pause": 3.5}, "jump"), ({}, {"pause": 3.5, "lost": True}, "lost_epochs"), ({4: Reason.SPIKE}, {"pause": 3.5, "lost": True}, "lost_epochs"),
+        ({}, {}, "paused"),
+        ({}, {"pause": 3.5}, "jump"),
+        ({}, {"pause": 3.5, "lost": True}, "lost_epochs"),
+        ({4: Reason.SPIKE}, {"pause": 3.5, "lost": True}, "lost_epochs"),
         ({4: Reason.NOT_FIXED}, {"pause": 3.5, "lost": True}, "not_fixed"),
-        ({4: Reason.NOT_FIXED}, {}, "not_fixed"), ({4: Reason.SPIKE}, {}, "spike"),
-        ({5: Reason.POOR_ACCURACY}, {}, "poor_accuracy"), ({3: Reason.SPIKE, 4: Reason.NOT_FIXED, 5: Reason.POOR_ACCURACY}, {}, "not_fixed"),
-        ({3: Reason.SPIKE, 5: Reason.POOR_ACCURACY}, {}, "poor_accuracy"), ({4: Reason.NOT_FIXED}, {"pause": 1.0}, "not_fixed"),
-        ({1: Reason.NOT_FIXED, 7: Reason.NOT_FIXED}, {}, "paused"), ({4: Reason.NOT_FIXED}, {"turned": True}, "turned_back"), ({4: Reason.REPEAT}, {}, "paused"),
+        ({4: Reason.NOT_FIXED}, {}, "not_fixed"),
+        ({4: Reason.SPIKE}, {}, "spike"),
+        ({5: Reason.POOR_ACCURACY}, {}, "poor_accuracy"),
+        ({3: Reason.SPIKE, 4: Reason.NOT_FIXED, 5: Reason.POOR_ACCURACY}, {}, "not_fixed"),
+        ({3: Reason.SPIKE, 5: Reason.POOR_ACCURACY}, {}, "poor_accuracy"),
+        ({4: Reason.NOT_FIXED}, {"pause": 1.0}, "not_fixed"),
+        ({1: Reason.NOT_FIXED, 7: Reason.NOT_FIXED}, {}, "paused"),
+        ({4: Reason.NOT_FIXED}, {"turned": True}, "turned_back"),
+        ({4: Reason.REPEAT}, {}, "paused"),
     ],
 )
 def test_reasons(rejected, more, name):

@@ -1,4 +1,6 @@
-"""Runs as chains of tangents and arcs: what is found, that it holds together, how sure it is, and what odd input does."""
+"""Runs as chains of tangents and arcs: what is found, that it holds together, how sure it is, and
+what odd input does."""
+
 import dataclasses
 
 import numpy as np
@@ -12,24 +14,52 @@ from curbwright.shared.chains import Limits, fit_chains, ring_start
 from curbwright.shared.ragged import group_index
 
 SIGMA = 0.011
-CLOSED = {"island": sim.island_parts(12.0, 1.5), "round": [("arc", 6.0, 360.0)],
-          "square": [("line", 9.0), ("corner", 90.0), ("line", 6.0), ("corner", 90.0), ("line", 9.0), ("corner", 90.0), ("line", 6.0)]}
+CLOSED = {
+    "island": sim.island_parts(12.0, 1.5),
+    "round": [("arc", 6.0, 360.0)],
+    "square": [
+        ("line", 9.0),
+        ("corner", 90.0),
+        ("line", 6.0),
+        ("corner", 90.0),
+        ("line", 9.0),
+        ("corner", 90.0),
+        ("line", 6.0),
+    ],
+}
 OPEN = {
     "straight": ([("line", 60.0)], "T"),
     "curb return": ([("line", 20.0), ("arc", 5.0, 90.0), ("line", 18.0)], "TAT"),
     "bend": ([("line", 25.0), ("arc", 60.0, 35.0), ("line", 25.0)], "TAT"),
-    "bay": ([("line", 20.0), ("corner", 90.0), ("line", 5.0), ("corner", -90.0), ("line", 15.0)], "TTT"),
-    "block": ([("line", 20.0), ("arc", 4.0, 80.0), ("line", 15.0), ("arc", 7.0, -100.0), ("line", 20.0)], "TATAT"),
+    "bay": (
+        [("line", 20.0), ("corner", 90.0), ("line", 5.0), ("corner", -90.0), ("line", 15.0)],
+        "TTT",
+    ),
+    "block": (
+        [("line", 20.0), ("arc", 4.0, 80.0), ("line", 15.0), ("arc", 7.0, -100.0), ("line", 20.0)],
+        "TATAT",
+    ),
     "reversed": ([("line", 20.0), ("arc", 9.0, 70.0), ("arc", 9.0, -70.0), ("line", 20.0)], "TAAT"),
-    "arc into corner": ([("line", 20.0), ("arc", 8.0, 80.0), ("corner", -90.0), ("line", 20.0)], "TAT"),
+    "arc into corner": (
+        [("line", 20.0), ("arc", 8.0, 80.0), ("corner", -90.0), ("line", 20.0)],
+        "TAT",
+    ),
 }
 
 
 def runs(shapes, sigma=SIGMA, seed=0, step=0.9, closed=False, heading=0.3):
     """Positions of shapes one after the other: x, y, variance, offsets."""
-    parts = [along(shape, sigma, seed + k, step, heading, (300.0 * k, 0.0), closed) for k, shape in enumerate(shapes)]
+    parts = [
+        along(shape, sigma, seed + k, step, heading, (300.0 * k, 0.0), closed)
+        for k, shape in enumerate(shapes)
+    ]
     x, y = (np.concatenate(axis) for axis in zip(*parts))
-    return x, y, np.full(len(x), max(sigma, 0.002) ** 2), np.concatenate([[0], np.cumsum([len(part[0]) for part in parts])])
+    return (
+        x,
+        y,
+        np.full(len(x), max(sigma, 0.002) ** 2),
+        np.concatenate([[0], np.cumsum([len(part[0]) for part in parts])]),
+    )
 
 
 def kinds(chains, run=0):
@@ -40,14 +70,25 @@ def kinds(chains, run=0):
 def check(chains, x, y, offsets):
     """What must hold of all chains."""
     count, m, number = len(chains), len(x), len(offsets) - 1
-    assert len(chains.offsets) == number + 1 and chains.offsets[0] == 0 and chains.offsets[-1] == count
-    assert len(chains.bounds) == count + 1 and chains.bounds[0] == 0 and chains.bounds[-1] == m and (np.diff(chains.bounds) >= 0).all()
+    assert (
+        len(chains.offsets) == number + 1 and chains.offsets[0] == 0 and chains.offsets[-1] == count
+    )
+    assert (
+        len(chains.bounds) == count + 1
+        and chains.bounds[0] == 0
+        and chains.bounds[-1] == m
+        and (np.diff(chains.bounds) >= 0).all()
+    )
     assert_array_equal(chains.bounds[chains.offsets], offsets)
     for name in ("x", "y", "start", "end", "length"):
         assert np.isfinite(getattr(chains, name)).all(), name
     for name in ("chainage", "residual", "sigma", "slip"):
         assert getattr(chains, name).shape == (m,), name
-    assert np.isfinite(chains.chainage).all() and np.isfinite(chains.residual).all() and np.isfinite(chains.sigma).all()
+    assert (
+        np.isfinite(chains.chainage).all()
+        and np.isfinite(chains.residual).all()
+        and np.isfinite(chains.sigma).all()
+    )
     assert (chains.length >= 0).all() and (chains.sigma >= 0).all()
     arc = chains.turn != 0
     assert np.isfinite(chains.radius[arc]).all() and np.isinf(chains.radius[~arc]).all()
@@ -69,7 +110,8 @@ def check(chains, x, y, offsets):
     onward = np.append(element[1:], 0)
     onward[last[ring]] = first[ring]
     smooth = np.flatnonzero(chains.smooth)
-    assert_allclose(arrive[smooth], leave[onward[smooth]], rtol=0, atol=2e-4)  # rad: no kink that anyone could see
+    # rad: no kink that anyone could see
+    assert_allclose(arrive[smooth], leave[onward[smooth]], rtol=0, atol=2e-4)
     away = np.hypot(*(chains.start[arc] - np.column_stack([chains.x, chains.y])[arc]).T)
     assert_allclose(away, chains.radius[arc], rtol=1e-6)
     # chainages never fall, and end with the run
@@ -84,12 +126,14 @@ def check(chains, x, y, offsets):
     feet, ahead = chains.at(chains.chainage - before[of], of)
     inside = np.abs((x - feet[:, 0]) * ahead[:, 0] + (y - feet[:, 1]) * ahead[:, 1]) < 1e-4
     inside &= ~chains.spline[of]  # a free form is no element
-    back = feet + chains.residual[:, None] * np.column_stack([ahead[:, 1], -ahead[:, 0]])  # + to the right
+    # + to the right
+    back = feet + chains.residual[:, None] * np.column_stack([ahead[:, 1], -ahead[:, 0]])
     assert_allclose(back[inside], np.column_stack([x, y])[inside], rtol=0, atol=1e-4)
     assert m == 0 or inside.mean() > 0.5
 
 
-# --- what is found ---------------------------------------------------------------------------------------------------
+# --- what is found
+# ------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("name", OPEN)
@@ -137,7 +181,8 @@ def test_corners_are_where_the_legs_meet():
 @pytest.mark.parametrize("degrees", [-90.0, -60.0, -40.0, 40.0, 60.0, 90.0])
 @pytest.mark.parametrize("sigma", [0.003, 0.006])
 def test_arcs_at_corners(degrees, sigma):
-    # a curb return that ends at a driveway's edge; a rounded corner cut off; and both walked the other way
+    # a curb return that ends at a driveway's edge; a rounded corner cut off; and both walked the
+    # other way
     parts = [("line", 20.0), ("arc", 8.0, 80.0), ("corner", degrees), ("line", 20.0)]
     x, y, variance, offsets = runs([parts], sigma, 4)
     for px, py, expected in ((x, y, [0, 1, 0]), (x[::-1], y[::-1], [0, -1, 0])):
@@ -149,12 +194,17 @@ def test_arcs_at_corners(degrees, sigma):
 
 
 def test_no_chain_is_dearer_than_its_elements_alone():
-    # What the search finds has a price without any joint; the chain is at least as good an explanation.
+    # What the search finds has a price without any joint; the chain is at least as good an
+    # explanation.
     rng = np.random.default_rng(8)
     for _ in range(60):
         parts = []
         for _ in range(rng.integers(2, 5)):
-            parts.append(("line", rng.uniform(6.0, 20.0)) if rng.random() < 0.5 else ("arc", rng.uniform(4.0, 12.0), rng.choice([-1, 1]) * rng.uniform(50.0, 100.0)))
+            parts.append(
+                ("line", rng.uniform(6.0, 20.0))
+                if rng.random() < 0.5
+                else ("arc", rng.uniform(4.0, 12.0), rng.choice([-1, 1]) * rng.uniform(50.0, 100.0))
+            )
             if rng.random() < 0.5:
                 parts.append(("corner", rng.choice([-1, 1]) * rng.uniform(40.0, 100.0)))
         x, y, variance, offsets = runs([parts], 0.006, int(rng.integers(1000)))
@@ -180,8 +230,12 @@ def test_rings_have_no_kink_at_the_seam(name, seed):
     assert len(chains) == len(expected) and kinds(chains) in 2 * expected
     _, leave = chains.at(np.zeros(len(chains)), np.arange(len(chains)))
     _, arrive = chains.at(chains.length, np.arange(len(chains)))
-    turned = np.degrees(np.arctan2(arrive[-1, 0] * leave[0, 1] - arrive[-1, 1] * leave[0, 0], arrive[-1] @ leave[0]))
-    assert turned == pytest.approx(90 if name == "square" else 0, abs=1.0 if name == "square" else 0.01)
+    turned = np.degrees(
+        np.arctan2(arrive[-1, 0] * leave[0, 1] - arrive[-1, 1] * leave[0, 0], arrive[-1] @ leave[0])
+    )
+    assert turned == pytest.approx(
+        90 if name == "square" else 0, abs=1.0 if name == "square" else 0.01
+    )
     assert chains.length.sum() == pytest.approx(truth.length, abs=0.05)
 
 
@@ -220,10 +274,13 @@ def test_radii_keep_their_limits(limits):
     chains = fit_chains(x, y, variance, offsets, limits)
     check(chains, x, y, offsets)
     radius = chains.radius[chains.turn != 0]
-    assert ((radius >= limits.min_radius * (1 - 1e-9)) & (radius <= limits.max_radius * (1 + 1e-9))).all()
+    assert (
+        (radius >= limits.min_radius * (1 - 1e-9)) & (radius <= limits.max_radius * (1 + 1e-9))
+    ).all()
 
 
-# --- what must not matter --------------------------------------------------------------------------------------------
+# --- what must not matter
+# --------------------------------------------------------------------------------------------
 
 
 def everything(seed=0):
@@ -231,7 +288,8 @@ def everything(seed=0):
 
 
 def same(one, other, place, atol=5e-4):
-    # the adjustment ends where steps gain next to nothing: a tenth of a millimetre beside noise of a centimetre
+    # the adjustment ends where steps gain next to nothing: a tenth of a millimetre beside noise of
+    # a centimetre
     assert_array_equal(one.bounds, other.bounds)
     assert_array_equal(one.smooth, other.smooth)
     arc = one.turn != 0
@@ -253,7 +311,12 @@ def test_runs_may_come_in_any_order():
     one = fit_chains(x, y, variance, offsets)
     order = np.random.default_rng(5).permutation(len(offsets) - 1)
     index = np.concatenate([np.arange(offsets[k], offsets[k + 1]) for k in order])
-    other = fit_chains(x[index], y[index], variance[index], np.concatenate([[0], np.cumsum(np.diff(offsets)[order])]))
+    other = fit_chains(
+        x[index],
+        y[index],
+        variance[index],
+        np.concatenate([[0], np.cumsum(np.diff(offsets)[order])]),
+    )
     assert_allclose(other.residual, one.residual[index], rtol=0, atol=1e-6)
     assert_allclose(other.chainage, one.chainage[index], rtol=0, atol=1e-5)
     assert [kinds(other, k) for k in range(len(order))] == [kinds(one, k) for k in order]
@@ -271,7 +334,8 @@ def test_runs_at_once_equal_each_alone():
 @pytest.mark.parametrize("together", [1, 90, 400])
 def test_runs_fitted_in_several_goes_are_the_same_to_the_last_bit(together, monkeypatch):
     x, y, variance, offsets = everything()
-    offsets = np.concatenate([[0, 0], offsets[1:3], offsets[2:], offsets[-1:]])  # runs without positions among them
+    # runs without positions among them
+    offsets = np.concatenate([[0, 0], offsets[1:3], offsets[2:], offsets[-1:]])
     whole, shares = fit_chains(x, y, variance, offsets), []
     monkeypatch.setattr(chains_module, "TOGETHER", together)
     parts = fit_chains(x, y, variance, offsets, checkpoint=shares.append)
@@ -284,14 +348,21 @@ def test_runs_fitted_in_several_goes_are_the_same_to_the_last_bit(together, monk
 def test_shifted(shift):
     x, y, variance, offsets = everything(1)
     x, y = np.round(x, 6), np.round(y, 6)  # so that far coordinates hold the same digits
-    same(fit_chains(x, y, variance, offsets), fit_chains(x + shift[0], y + shift[1], variance, offsets), lambda xy: xy + shift)
+    same(
+        fit_chains(x, y, variance, offsets),
+        fit_chains(x + shift[0], y + shift[1], variance, offsets),
+        lambda xy: xy + shift,
+    )
 
 
 @pytest.mark.parametrize("degrees", [30.0, 90.0, 171.0])
 def test_turned(degrees):
     x, y, variance, offsets = everything(1)
     c, s = np.cos(np.radians(degrees)), np.sin(np.radians(degrees))
-    one, other = fit_chains(x, y, variance, offsets), fit_chains(c * x - s * y, s * x + c * y, variance, offsets)
+    one, other = (
+        fit_chains(x, y, variance, offsets),
+        fit_chains(c * x - s * y, s * x + c * y, variance, offsets),
+    )
     same(one, other, lambda xy: xy @ np.array([[c, s], [-s, c]]))
     assert_array_equal(one.turn, other.turn)
     assert_allclose(one.residual, other.residual, atol=5e-4)
@@ -307,22 +378,31 @@ def test_mirrored():
 
 def test_walked_the_other_way_round():
     x, y, variance, offsets = everything(1)
-    one, other = fit_chains(x, y, variance, offsets), fit_chains(x[::-1], y[::-1], variance[::-1], len(x) - offsets[::-1])
-    assert [kinds(other, k) for k in range(len(offsets) - 1)] == [kinds(one, k)[::-1] for k in range(len(offsets) - 1)][::-1]
+    one, other = (
+        fit_chains(x, y, variance, offsets),
+        fit_chains(x[::-1], y[::-1], variance[::-1], len(x) - offsets[::-1]),
+    )
+    assert [kinds(other, k) for k in range(len(offsets) - 1)] == [
+        kinds(one, k)[::-1] for k in range(len(offsets) - 1)
+    ][::-1]
     assert_array_equal(other.turn, -one.turn[::-1])
     arc = one.turn != 0
     assert_allclose(other.radius[::-1][arc], one.radius[arc], rtol=0.01)
-    # positions beside a joint may go to either element: the curves are next to each other, not the same to the last digit
+    # positions beside a joint may go to either element: the curves are next to each other, not the
+    # same to the last digit
     assert_allclose(other.start[::-1], one.end, atol=0.02)
     assert np.sqrt(np.mean((other.residual[::-1] + one.residual) ** 2)) < 0.001
 
 
-# --- how sure it is --------------------------------------------------------------------------------------------------
+# --- how sure it is
+# ------------------------------------------------------------------------------------------------
 
 
 def test_sigma_of_radii_is_what_repeated_walks_show():
     walks, radius = 300, 5.0
-    x, y, variance, offsets = runs([[("line", 15.0), ("arc", radius, 90.0), ("line", 15.0)]] * walks, SIGMA, 100)
+    x, y, variance, offsets = runs(
+        [[("line", 15.0), ("arc", radius, 90.0), ("line", 15.0)]] * walks, SIGMA, 100
+    )
     chains = fit_chains(x, y, variance, offsets)
     check(chains, x, y, offsets)
     found = np.array([kinds(chains, k) for k in range(walks)])
@@ -344,11 +424,20 @@ def test_sigma_across_is_what_repeated_walks_show(name):
     truth = sim.chain("x", parts, heading=0.3)
     s = np.tile(np.arange(0.0, truth.length, step), walks)
     heading = truth.heading_at(s)
-    # residual of the position (+ to the right) and its own error give the error of the curve; away from corners
+    # residual of the position (+ to the right) and its own error give the error of the curve; away
+    # from corners
     true = truth.at(s)[:, :2] + np.column_stack([300.0 * group_index(offsets), np.zeros(len(x))])
-    error = (x - true[:, 0]) * np.sin(heading) - (y - true[:, 1]) * np.cos(heading) - chains.residual
-    near = np.abs(s[:, None] - truth.joints[1:-1]).min(axis=1) < 1.0 if len(truth.joints) > 2 else np.zeros(len(s), bool)
-    right = np.array([kinds(chains, k) == expected for k in range(walks)])[group_index(offsets)] & ~near
+    error = (
+        (x - true[:, 0]) * np.sin(heading) - (y - true[:, 1]) * np.cos(heading) - chains.residual
+    )
+    near = (
+        np.abs(s[:, None] - truth.joints[1:-1]).min(axis=1) < 1.0
+        if len(truth.joints) > 2
+        else np.zeros(len(s), bool)
+    )
+    right = (
+        np.array([kinds(chains, k) == expected for k in range(walks)])[group_index(offsets)] & ~near
+    )
     assert right.sum() > 0.5 * len(s)
     units = error[right] / chains.sigma[right]
     assert 0.7 < np.sqrt(np.mean(units**2)) < 1.1
@@ -362,7 +451,8 @@ def test_less_noise_makes_surer():
     assert fine.sigma.mean() == pytest.approx(coarse.sigma.mean() / 4, rel=0.1)
 
 
-# --- odd input -------------------------------------------------------------------------------------------------------
+# --- odd input
+# ------------------------------------------------------------------------------------------------
 
 
 def fit(x, y, offsets=None, **options):
@@ -399,12 +489,16 @@ def test_few_positions(count):
 def test_all_at_one_place(count, drop):
     # A run beside a whole one, so that nothing of it may leak.
     x, y = along(OPEN["curb return"][0], SIGMA, 2, 0.9)
-    chains, x, y, offsets = fit(np.append(x, np.full(count, 7.0)), np.append(y, np.full(count, -2.0)), [0, len(x), len(x) + count],
-                                may_drop=np.full(len(x) + count, drop))
+    chains, x, y, offsets = fit(
+        np.append(x, np.full(count, 7.0)),
+        np.append(y, np.full(count, -2.0)),
+        [0, len(x), len(x) + count],
+        may_drop=np.full(len(x) + count, drop),
+    )
     for name in ("x", "y", "start", "end", "length", "chainage", "residual", "sigma"):
         assert np.isfinite(getattr(chains, name)).all(), name
     assert kinds(chains, 0) == "TAT"
-    assert np.abs(chains.residual[offsets[1]:]).max() < 1e-6
+    assert np.abs(chains.residual[offsets[1] :]).max() < 1e-6
     own = slice(chains.offsets[1], chains.offsets[2])
     assert_allclose(chains.start[own], [[7.0, -2.0]] * (own.stop - own.start), atol=1e-6)
 
@@ -421,7 +515,11 @@ def test_positions_twice_over():
 def test_there_and_back_again():
     x, y = along([("line", 20.0)], SIGMA, 2, 0.9)
     chains, *_ = fit(np.append(x, x[::-1]), np.append(y, y[::-1]))
-    assert np.isfinite(chains.residual).all() and np.isfinite(chains.sigma).all() and np.isfinite(chains.length).all()
+    assert (
+        np.isfinite(chains.residual).all()
+        and np.isfinite(chains.sigma).all()
+        and np.isfinite(chains.length).all()
+    )
 
 
 def test_a_wild_scatter():
@@ -450,13 +548,17 @@ def test_shares_of_the_work_are_told_and_may_stop_it():
         fit_chains(x, y, variance, offsets, checkpoint=stop)
 
 
-# --- free forms -----------------------------------------------------------------------------------------------------
+# --- free forms
+# ------------------------------------------------------------------------------------------------
 
 
 def hedge(rng, straight=40.0, wave=25.0, noise=0.012):
     """A tangent, a wavy stretch and a tangent, which no short chain of arcs explains."""
     x = np.arange(0.0, 2 * straight + 2 * wave, 1.1)
-    y = 1.2 * (1 - np.cos(2 * np.pi * np.clip(x - straight, 0.0, 2 * wave) / wave)) + 0.4 * np.sin(2 * np.pi * np.clip(x - straight, 0.0, 2 * wave) / 7.0) ** 3
+    y = (
+        1.2 * (1 - np.cos(2 * np.pi * np.clip(x - straight, 0.0, 2 * wave) / wave))
+        + 0.4 * np.sin(2 * np.pi * np.clip(x - straight, 0.0, 2 * wave) / 7.0) ** 3
+    )
     return x + rng.normal(0, noise, x.size), y + rng.normal(0, noise, x.size)
 
 
@@ -470,31 +572,49 @@ def test_a_free_form_between_tangents_is_one_spline():
     chains = merge_splines(fitted)
     assert chains.spline.sum() == 1 and not chains.spline[[0, -1]].any()
     assert chains.bounds[0] == 0 and chains.bounds[-1] == x.size
-    assert (np.diff(chains.chainage) >= 0).all() and chains.chainage[-1] <= chains.length.sum() + 1e-9
-    assert chains.length.sum() == pytest.approx(np.hypot(*np.diff(chains.feet, axis=0).T).sum(), rel=0.01)
+    assert (np.diff(chains.chainage) >= 0).all() and chains.chainage[
+        -1
+    ] <= chains.length.sum() + 1e-9
+    assert chains.length.sum() == pytest.approx(
+        np.hypot(*np.diff(chains.feet, axis=0).T).sum(), rel=0.01
+    )
     np.testing.assert_allclose(chains.start[1:], chains.end[:-1], atol=1e-9)
     piece = int(np.flatnonzero(chains.spline)[0])
     assert not chains.smooth[piece] and not chains.smooth[piece - 1]
-    assert np.isinf(chains.radius[piece]) and np.isnan(chains.radius_sigma[piece]) and chains.turn[piece] == 0
+    assert (
+        np.isinf(chains.radius[piece])
+        and np.isnan(chains.radius_sigma[piece])
+        and chains.turn[piece] == 0
+    )
     # feet lie beside their positions, also in the free form
     assert np.hypot(*(fitted.feet - np.column_stack([x, y])).T).max() < 0.1
     # tangents and arcs alone are left as they are
-    plain = fit_chains(np.arange(40.0), np.random.default_rng(1).normal(0, 0.01, 40), np.full(40, 1e-4), np.array([0, 40]))
+    plain = fit_chains(
+        np.arange(40.0),
+        np.random.default_rng(1).normal(0, 0.01, 40),
+        np.full(40, 1e-4),
+        np.array([0, 40]),
+    )
     assert merge_splines(plain) is plain
 
 
-# --- runs that nothing confirms -------------------------------------------------------------------------------------
+# --- runs that nothing confirms
+# -------------------------------------------------------------------------------------
 
 
 def test_runs_can_be_taken_one_by_one():
     rng = np.random.default_rng(8)
     x = np.tile(np.arange(20.0), 3)
-    y = np.concatenate([rng.normal(0, 0.01, 20), 50 + rng.normal(0, 0.01, 20), 90 + 0.01 * np.arange(20.0) ** 2])
+    y = np.concatenate(
+        [rng.normal(0, 0.01, 20), 50 + rng.normal(0, 0.01, 20), 90 + 0.01 * np.arange(20.0) ** 2]
+    )
     offsets = np.array([0, 20, 40, 60])
     whole = fit_chains(x, y, np.full(60, 1e-4), offsets)
     assert whole.confirmed().all()
     some = whole.take_runs(np.array([2, 0]))
-    alone = fit_chains(x[np.r_[40:60, 0:20]], y[np.r_[40:60, 0:20]], np.full(40, 1e-4), np.array([0, 20, 40]))
+    alone = fit_chains(
+        x[np.r_[40:60, 0:20]], y[np.r_[40:60, 0:20]], np.full(40, 1e-4), np.array([0, 20, 40])
+    )
     for name in ("offsets", "bounds", "turn", "smooth"):
         np.testing.assert_array_equal(getattr(some, name), getattr(alone, name), name)
     for name in ("start", "end", "length", "chainage", "residual", "sigma"):
@@ -502,7 +622,8 @@ def test_runs_can_be_taken_one_by_one():
 
 
 def test_four_positions_that_agree_on_nothing_confirm_nothing():
-    # Two slips among four: to the right, back on the line, far to the left. A bend that all four agree on is fine.
+    # Two slips among four: to the right, back on the line, far to the left. A bend that all four
+    # agree on is fine.
     zigzag = np.array([[0.0, 0.0], [1.6, -1.0], [2.4, 0.0], [0.5, 2.0]])
     corner = np.array([[0.0, 0.0], [1.2, 0.0], [2.0, 0.8], [2.0, 2.0]])
     straight = np.column_stack([np.arange(4) * 1.2, np.zeros(4)])

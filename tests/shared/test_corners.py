@@ -1,4 +1,5 @@
 """Square corners: where two straight parts of a run meet."""
+
 import numpy as np
 import pytest
 from epochwalks import along
@@ -10,7 +11,14 @@ from curbwright.shared.corners import find_corners
 
 def find(x, y, noise=0.008, corner_angle=30.0, offsets=None, spacing=1.0):
     n = len(x)
-    return find_corners(x, y, np.full(n, noise**2), np.array([0, n]) if offsets is None else offsets, np.full(n, spacing), corner_angle)
+    return find_corners(
+        x,
+        y,
+        np.full(n, noise**2),
+        np.array([0, n]) if offsets is None else offsets,
+        np.full(n, spacing),
+        corner_angle,
+    )
 
 
 def walk(parts, noise=0.008, seed=0, step=1.0, phase=0.0):
@@ -21,17 +29,30 @@ def walk(parts, noise=0.008, seed=0, step=1.0, phase=0.0):
     return x + rng.normal(0, noise, len(x)), y + rng.normal(0, noise, len(x)), truth.corners[:, :2]
 
 
-BAY = [("line", 30.3), ("corner", 90.0), ("line", 2.5), ("corner", -90.0), ("line", 15.2), ("corner", -90.0), ("line", 2.5), ("corner", 90.0), ("line", 30.0)]
+BAY = [
+    ("line", 30.3),
+    ("corner", 90.0),
+    ("line", 2.5),
+    ("corner", -90.0),
+    ("line", 15.2),
+    ("corner", -90.0),
+    ("line", 2.5),
+    ("corner", 90.0),
+    ("line", 30.0),
+]
 
 
 @pytest.mark.parametrize("degrees", [40.0, 60.0, 90.0, -90.0, 120.0, -125.0])
 @pytest.mark.parametrize("phase", [0.0, 0.3, 0.5, 0.8])
 def test_one_corner(degrees, phase):
     for seed in range(5):
-        x, y, true = walk([("line", 20.0), ("corner", degrees), ("line", 20.0)], seed=seed, phase=phase)
+        x, y, true = walk(
+            [("line", 20.0), ("corner", degrees), ("line", 20.0)], seed=seed, phase=phase
+        )
         corners = find(x, y)
         assert len(corners.before) == 1
-        assert np.hypot(corners.x[0] - true[0, 0], corners.y[0] - true[0, 1]) < 0.06  # the demand on corners seen from both sides
+        # the demand on corners seen from both sides
+        assert np.hypot(corners.x[0] - true[0, 0], corners.y[0] - true[0, 1]) < 0.06
         assert np.degrees(corners.angle[0]) == pytest.approx(degrees, abs=3.0)
 
 
@@ -74,7 +95,10 @@ def test_least_angle(angle, count):
     ids=["straight", "return of 3 m", "return of 6 m", "nose of 1.5 m", "bend of 20 m"],
 )
 def test_no_corner_where_the_edge_is_round(parts):
-    count = sum(len(find(*walk(parts, seed=seed, step=0.8, phase=0.1 * seed)[:2], spacing=0.8).before) for seed in range(10))
+    count = sum(
+        len(find(*walk(parts, seed=seed, step=0.8, phase=0.1 * seed)[:2], spacing=0.8).before)
+        for seed in range(10)
+    )
     assert count <= 1
 
 
@@ -86,14 +110,22 @@ def test_runs_do_not_touch():
 
 
 def test_several_runs_at_once_equal_each_alone():
-    walks = [walk(BAY, seed=1, step=0.8), walk([("line", 20.0), ("corner", -70.0), ("line", 9.0)], seed=2, step=0.8), walk([("line", 20.0)], seed=3, step=0.8)]
+    walks = [
+        walk(BAY, seed=1, step=0.8),
+        walk([("line", 20.0), ("corner", -70.0), ("line", 9.0)], seed=2, step=0.8),
+        walk([("line", 20.0)], seed=3, step=0.8),
+    ]
     x, y = np.concatenate([one[0] for one in walks]), np.concatenate([one[1] for one in walks])
     offsets = np.concatenate([[0], np.cumsum([len(one[0]) for one in walks])])
     whole = find(x, y, offsets=offsets, spacing=0.8)
     alone = [find(*one[:2], spacing=0.8) for one in walks]
-    assert_array_equal(whole.before, np.concatenate([one.before + first for one, first in zip(alone, offsets)]))
+    assert_array_equal(
+        whole.before, np.concatenate([one.before + first for one, first in zip(alone, offsets)])
+    )
     for name in ("x", "y", "angle"):
-        assert_allclose(getattr(whole, name), np.concatenate([getattr(one, name) for one in alone]), rtol=1e-9)
+        assert_allclose(
+            getattr(whole, name), np.concatenate([getattr(one, name) for one in alone]), rtol=1e-9
+        )
 
 
 @pytest.mark.parametrize("count", [0, 1, 2, 3, 4, 5])

@@ -1,4 +1,5 @@
 """Samples of fitted curves: where nodes may be left out."""
+
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
@@ -14,12 +15,34 @@ def plan_of(x, y):
     none = np.zeros(len(x))
     held = np.zeros(len(x), bool)
     held[[0, -1]] = True
-    return Plan(x, y, s, none, held, np.array([0, len(x)]), np.arange(len(x)), np.zeros((len(x), 2)), np.zeros(1, bool), none, np.zeros((0, 2)), np.zeros(0, int))
+    return Plan(
+        x,
+        y,
+        s,
+        none,
+        held,
+        np.array([0, len(x)]),
+        np.arange(len(x)),
+        np.zeros((len(x), 2)),
+        np.zeros(1, bool),
+        none,
+        np.zeros((0, 2)),
+        np.zeros(0, int),
+    )
 
 
 def profile_of(plan, z):
     none = np.zeros((len(z), 1))
-    return Profile(plan.s, plan.offsets, np.asarray(z, float)[:, None], none, none, np.zeros(0, np.int64), np.zeros(0), np.zeros(0))
+    return Profile(
+        plan.s,
+        plan.offsets,
+        np.asarray(z, float)[:, None],
+        none,
+        none,
+        np.zeros(0, np.int64),
+        np.zeros(0),
+        np.zeros(0),
+    )
 
 
 def line(plan, z, tolerance=0.01):

@@ -1,4 +1,5 @@
 """Lengths of steps, beside NumPy's own."""
+
 import numpy as np
 from numpy.testing import assert_allclose
 
@@ -6,7 +7,9 @@ from curbwright.shared.distance import distance, steps
 
 
 def test_as_numpy_has_it():
-    dx, dy = np.random.default_rng(1).normal(0, 1, (2, 1000)) * 10.0 ** np.random.default_rng(2).integers(-9, 8, (2, 1000))
+    dx, dy = np.random.default_rng(1).normal(0, 1, (2, 1000)) * 10.0 ** np.random.default_rng(
+        2
+    ).integers(-9, 8, (2, 1000))
     assert_allclose(distance(dx, dy), np.hypot(dx, dy), rtol=1e-15)
     assert distance(3.0, -4.0) == 5.0 and distance(0.0, 0.0) == 0.0
     assert np.isnan(distance(np.array([np.nan]), np.array([1.0]))).all()

@@ -1,4 +1,5 @@
 """Positions for the fit, from vertices and from epochs."""
+
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose, assert_array_equal
@@ -7,14 +8,26 @@ from curbwright.shared.edgesamples import PANEL, sample_edges, sample_epochs, wh
 
 
 def moments(samples):
-    """Weighted mean of a run and its total weight in observations for a tolerance of sqrt(3) metres."""
+    """Weighted mean of a run and its total weight in observations for a tolerance of sqrt(3)
+    metres."""
     weight = 1 / samples.variance
-    return weight, (weight * samples.x).sum() / weight.sum(), (weight * samples.y).sum() / weight.sum()
+    return (
+        weight,
+        (weight * samples.x).sum() / weight.sum(),
+        (weight * samples.y).sum() / weight.sum(),
+    )
 
 
 def test_vertices_and_middles():
-    samples = sample_edges(np.array([0.0, 4, 4, 4]), np.array([0.0, 0, 0, 14]), np.array([1.0, 3, 3, np.nan]), np.array([0, 4]), 3**0.5)
-    assert_allclose(samples.x, [0, 2, 4, 4, 4, 4, 4, 4, 4])  # 14 m in three panels of less than five
+    samples = sample_edges(
+        np.array([0.0, 4, 4, 4]),
+        np.array([0.0, 0, 0, 14]),
+        np.array([1.0, 3, 3, np.nan]),
+        np.array([0, 4]),
+        3**0.5,
+    )
+    # 14 m in three panels of less than five
+    assert_allclose(samples.x, [0, 2, 4, 4, 4, 4, 4, 4, 4])
     assert_allclose(np.diff(samples.y[2:]), 14 / 6)
     assert_allclose(samples.z[:3], [1, 2, 3]) and np.isnan(samples.z[3:])
     # half an observation to a panel, by Simpson's rule
@@ -39,8 +52,15 @@ def test_rings_come_without_their_last_vertex():
     samples = sample_edges(x, y, np.arange(7.0), np.array([0, 5, 7]), 0.01)
     assert_array_equal(samples.closed, [True, False])
     ring = slice(*samples.offsets[:2])
-    assert np.hypot(samples.x[ring][0] - samples.x[ring][-1], samples.y[ring][0] - samples.y[ring][-1]) > 1
-    weight, mean_x, mean_y = moments(type(samples)(*(getattr(samples, name)[ring] for name in ("x", "y", "z", "variance")), None, None))
+    assert (
+        np.hypot(samples.x[ring][0] - samples.x[ring][-1], samples.y[ring][0] - samples.y[ring][-1])
+        > 1
+    )
+    weight, mean_x, mean_y = moments(
+        type(samples)(
+            *(getattr(samples, name)[ring] for name in ("x", "y", "z", "variance")), None, None
+        )
+    )
     assert weight[0] == pytest.approx(weight[4])  # a corner as any other
     assert (mean_x, mean_y) == (pytest.approx(3), pytest.approx(2))
 
@@ -61,14 +81,21 @@ def test_chords_as_much_inside_as_outside_an_arc_have_its_radius_on_average(step
 def test_order_of_travel_does_not_matter():
     rng = np.random.default_rng(4)
     x, y = np.cumsum(rng.uniform(0.1, 2.5 * PANEL, 30)), rng.normal(0, 1, 30)
-    there, back = (sample_edges(*(v[order] for v in (x, y, y)), np.array([0, 30]), 0.01) for order in (slice(None), slice(None, None, -1)))
+    there, back = (
+        sample_edges(*(v[order] for v in (x, y, y)), np.array([0, 30]), 0.01)
+        for order in (slice(None), slice(None, None, -1))
+    )
     for name in ("x", "y", "variance"):
         assert_allclose(getattr(there, name), getattr(back, name)[::-1], rtol=1e-9, atol=1e-9)
 
 
 def walked(rng, noise=0.012, count=200, radius=30.0):
     s = np.arange(count) * 1.2
-    return radius * np.sin(s / radius) + rng.normal(0, noise, count), radius * np.cos(s / radius) + rng.normal(0, noise, count), s
+    return (
+        radius * np.sin(s / radius) + rng.normal(0, noise, count),
+        radius * np.cos(s / radius) + rng.normal(0, noise, count),
+        s,
+    )
 
 
 @pytest.mark.parametrize("noise", [0.006, 0.012, 0.03])
@@ -85,7 +112,11 @@ def test_no_noise_from_a_few():
 def test_epochs_in_any_order_give_the_same():
     rng = np.random.default_rng(3)
     x, y, s = walked(rng)
-    z, group, standing = 4 + 0.01 * s + rng.normal(0, 0.02, 200), np.repeat([0, 1], [120, 80]), np.zeros(200, bool)
+    z, group, standing = (
+        4 + 0.01 * s + rng.normal(0, 0.02, 200),
+        np.repeat([0, 1], [120, 80]),
+        np.zeros(200, bool),
+    )
     standing[50:58] = True
     s = np.where(standing, s[50], s)
     shuffle = rng.permutation(200)
@@ -97,7 +128,11 @@ def test_epochs_in_any_order_give_the_same():
     assert_array_equal(np.diff(one.offsets), [113, 80])
     # standing counts once, but is surer
     where = int(np.argmin(one.variance))
-    assert where == 50 and one.x[50] == pytest.approx(x[50:58].mean()) and 0.1 < one.variance[50] / one.variance[0] < 0.5
+    assert (
+        where == 50
+        and one.x[50] == pytest.approx(x[50:58].mean())
+        and 0.1 < one.variance[50] / one.variance[0] < 0.5
+    )
     assert np.sqrt(np.mean((one.z - 4 - 0.01 * np.concatenate([s[:51], s[58:]])) ** 2)) < 0.012
 
 
@@ -110,16 +145,44 @@ def test_heights_may_be_missing():
 
 def test_two_lines_under_one_name_are_seen():
     x, y, s = walked(np.random.default_rng(6))
-    _, _, steps = sample_epochs(np.concatenate([x, x + 80]), np.tile(y, 2), np.tile(y, 2), np.tile(s, 2), np.zeros(400, bool), np.zeros(400, int))
+    _, _, steps = sample_epochs(
+        np.concatenate([x, x + 80]),
+        np.tile(y, 2),
+        np.tile(y, 2),
+        np.tile(s, 2),
+        np.zeros(400, bool),
+        np.zeros(400, int),
+    )
     assert steps[0] > 70
 
 
 def test_a_walk_all_round_is_a_ring():
     angle = np.arange(40) / 40 * 2 * np.pi
-    samples, *_ = sample_epochs(6 * np.cos(angle), 6 * np.sin(angle), angle, 6 * angle, np.zeros(40, bool), np.zeros(40, int))
-    half, *_ = sample_epochs(6 * np.cos(angle / 2), 6 * np.sin(angle / 2), angle, 3 * angle, np.zeros(40, bool), np.zeros(40, int))
+    samples, *_ = sample_epochs(
+        6 * np.cos(angle),
+        6 * np.sin(angle),
+        angle,
+        6 * angle,
+        np.zeros(40, bool),
+        np.zeros(40, int),
+    )
+    half, *_ = sample_epochs(
+        6 * np.cos(angle / 2),
+        6 * np.sin(angle / 2),
+        angle,
+        3 * angle,
+        np.zeros(40, bool),
+        np.zeros(40, int),
+    )
     assert samples.closed[0] and not half.closed[0]
     # once round and a little more is no ring: the ends lie beside each other
     angle = np.arange(42) / 40 * 2 * np.pi
-    past, *_ = sample_epochs(6 * np.cos(angle), 6 * np.sin(angle), angle, 6 * angle, np.zeros(42, bool), np.zeros(42, int))
+    past, *_ = sample_epochs(
+        6 * np.cos(angle),
+        6 * np.sin(angle),
+        angle,
+        6 * angle,
+        np.zeros(42, bool),
+        np.zeros(42, int),
+    )
     assert not past.closed[0]

@@ -1,4 +1,6 @@
-"""The table of epochs: neutral values where columns are left out, named errors where they do not fit."""
+"""The table of epochs: neutral values where columns are left out, named errors where they do not
+fit."""
+
 import numpy as np
 import pytest
 from numpy.testing import assert_array_equal
@@ -46,7 +48,9 @@ def test_no_rows():
 
 
 def test_integers_and_lists_are_taken():
-    table = EpochTable.from_columns([1, 2], (3, 4), z=np.array([5, 6]), seconds=range(2), capture=[0, 7], fixed=[1, 0])
+    table = EpochTable.from_columns(
+        [1, 2], (3, 4), z=np.array([5, 6]), seconds=range(2), capture=[0, 7], fixed=[1, 0]
+    )
     assert table.z.dtype == float and table.seconds.dtype == float
     assert_array_equal(table.fixed, [True, False])
 

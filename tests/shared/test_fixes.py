@@ -1,4 +1,5 @@
 """Which values mean an RTK fixed solution. (The NMEA codes themselves: tests/checks.)"""
+
 import numpy as np
 import pytest
 from numpy.testing import assert_array_equal
@@ -6,8 +7,35 @@ from numpy.testing import assert_array_equal
 from curbwright.shared.fixes import DEFAULT_FIXED_VALUES, fixed_words, is_fixed
 
 # The words are common practice, no source.
-FIXED_WORDS = ["fixed", "Fixed", "FIXED", "RTK Fixed", "rtk_fixed", "RTK-FIXED", "  rtk   fix ", "Narrow_Int", "integer", "Fix", "R"]
-OTHER_WORDS = ["float", "Float", "RTK float", "rtk_float", "single", "autonomous", "DGPS", "no fix", "not fixed", "unfixed", "", " ", "none", "3d fix"]
+FIXED_WORDS = [
+    "fixed",
+    "Fixed",
+    "FIXED",
+    "RTK Fixed",
+    "rtk_fixed",
+    "RTK-FIXED",
+    "  rtk   fix ",
+    "Narrow_Int",
+    "integer",
+    "Fix",
+    "R",
+]
+OTHER_WORDS = [
+    "float",
+    "Float",
+    "RTK float",
+    "rtk_float",
+    "single",
+    "autonomous",
+    "DGPS",
+    "no fix",
+    "not fixed",
+    "unfixed",
+    "",
+    " ",
+    "none",
+    "3d fix",
+]
 
 
 @pytest.mark.parametrize("word", FIXED_WORDS)
@@ -40,13 +68,22 @@ def test_numbers_of_any_type(values):
 
 
 def test_absent_values_are_not_fixed():
-    assert_array_equal(is_fixed(np.array([None, np.nan, 4, "fixed", ""], object)), [False, False, True, True, False])
+    assert_array_equal(
+        is_fixed(np.array([None, np.nan, 4, "fixed", ""], object)),
+        [False, False, True, True, False],
+    )
     assert_array_equal(is_fixed([np.nan, 4.0, np.inf]), [False, True, False])
-    assert_array_equal(is_fixed(np.ma.masked_array([4, 4, 5], [True, False, False])), [False, True, False])
-    assert_array_equal(is_fixed(np.ma.masked_array(["fixed", "fixed"], [True, False])), [False, True])
+    assert_array_equal(
+        is_fixed(np.ma.masked_array([4, 4, 5], [True, False, False])), [False, True, False]
+    )
+    assert_array_equal(
+        is_fixed(np.ma.masked_array(["fixed", "fixed"], [True, False])), [False, True]
+    )
 
 
-@pytest.mark.parametrize("values", [[], np.empty(0, object), np.empty(0, int), np.ma.masked_array([], [])])
+@pytest.mark.parametrize(
+    "values", [[], np.empty(0, object), np.empty(0, int), np.ma.masked_array([], [])]
+)
 def test_no_values(values):
     found = is_fixed(values)
     assert found.shape == (0,) and found.dtype == bool
@@ -55,7 +92,8 @@ def test_no_values(values):
 def test_values_of_the_user_replace_the_default():
     assert_array_equal(is_fixed([1, 4, 50], "50, 1"), [True, False, True])
     assert_array_equal(is_fixed(["gut", "fixed"], "Gut"), [True, False])
-    assert_array_equal(is_fixed([2, 3, 4], "2;3"), [True, True, False])  # lists of the host come with semicolons
+    # lists of the host come with semicolons
+    assert_array_equal(is_fixed([2, 3, 4], "2;3"), [True, True, False])
 
 
 @pytest.mark.parametrize("text", ["", " ", ",", " , ;"])

@@ -1,4 +1,5 @@
 """Straight grades between breaks that are found."""
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -20,7 +21,8 @@ def along(grades, x, run=0):
 
 
 def hats(x, at):
-    """Values at `x` of linear functions that are 1 at one knot and 0 at the others, shape (n, knots)."""
+    """Values at `x` of linear functions that are 1 at one knot and 0 at the others, shape (n,
+    knots)."""
     return np.column_stack([np.interp(x, at, row) for row in np.eye(len(at))])
 
 
@@ -42,7 +44,8 @@ def hilly(seed, count=120, noise=NOISE):
     return x, z + rng.normal(0, noise, count), z
 
 
-# --- breaks ---------------------------------------------------------------------------------------------------------
+# --- breaks
+# ------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("place", [40.0, 40.02, 40.3, 40.6667, 40.95])
@@ -63,7 +66,10 @@ def test_one_straight_grade_has_no_break():
 
 def test_noise_alone_makes_few_breaks():
     x = np.arange(0.0, 120.0, 1.2)
-    found = [len(breaks(fit(x, np.random.default_rng(seed).normal(0, NOISE, len(x))))) for seed in range(40)]
+    found = [
+        len(breaks(fit(x, np.random.default_rng(seed).normal(0, NOISE, len(x)))))
+        for seed in range(40)
+    ]
     assert np.mean(found) < 0.25
 
 
@@ -93,7 +99,8 @@ def test_grades_are_no_shorter_than_the_shortest():
         assert np.diff(fit(x, z).at).min() >= SHORTEST - 1e-9
 
 
-# --- least squares --------------------------------------------------------------------------------------------------
+# --- least squares
+# ------------------------------------------------------------------------------------------------
 
 
 def test_variances_are_those_of_the_normal_equations():
@@ -128,12 +135,20 @@ def test_runs_do_not_touch():
 
 def test_knots_without_observations_are_named():
     with pytest.raises(ValueError, match="observation"):
-        refit(np.array([0.0, 1.0, 9.0, 10.0]), np.zeros(4), np.ones(4), np.array([0.0, 3.0, 4.0, 5.0, 10.0]), np.zeros(5, int))
+        refit(
+            np.array([0.0, 1.0, 9.0, 10.0]),
+            np.zeros(4),
+            np.ones(4),
+            np.array([0.0, 3.0, 4.0, 5.0, 10.0]),
+            np.zeros(5, int),
+        )
 
 
 def test_ten_epochs_a_second_find_the_same_breaks():
     x = np.arange(0.0, 60.0, 0.12)
-    z = np.interp(x, [0, 21.3, 38.7, 60], [0.0, 0.6, 0.2, 0.9]) + np.random.default_rng(0).normal(0, NOISE, len(x))
+    z = np.interp(x, [0, 21.3, 38.7, 60], [0.0, 0.6, 0.2, 0.9]) + np.random.default_rng(0).normal(
+        0, NOISE, len(x)
+    )
     assert_allclose(breaks(fit(x, z)), [21.3, 38.7], atol=0.5)
 
 
@@ -143,12 +158,17 @@ def test_beyond_its_ends_a_grade_goes_on():
 
 
 @settings(max_examples=60, deadline=None, derandomize=True)
-@given(steps=st.lists(st.sampled_from([1e-6, 0.01, 0.3, 0.6, 1.2, 5.0, 40.0]), min_size=1, max_size=40), seed=st.integers(0, 99),
-       closing=st.sampled_from([None, 1e-6, 0.5, 8.0]))
+@given(
+    steps=st.lists(
+        st.sampled_from([1e-6, 0.01, 0.3, 0.6, 1.2, 5.0, 40.0]), min_size=1, max_size=40
+    ),
+    seed=st.integers(0, 99),
+    closing=st.sampled_from([None, 1e-6, 0.5, 8.0]),
+)
 def test_any_spacing_has_a_solution(steps, seed, closing):
     rng = np.random.default_rng(seed)
     x = np.cumsum([0.0, *steps])
-    z = np.repeat(rng.normal(0, 0.3, len(x)), 3)[:len(x)] + rng.normal(0, NOISE, len(x))
+    z = np.repeat(rng.normal(0, 0.3, len(x)), 3)[: len(x)] + rng.normal(0, NOISE, len(x))
     ring = None if closing is None or len(x) < 3 else np.array([x[-1] + closing])
     grades = fit(x, z, ring=ring)
     assert np.isfinite(grades.value).all() and (grades.variance > 0).all()
@@ -162,7 +182,8 @@ def test_bad_weights_are_named(weight):
         fit_grades(np.arange(20.0), np.zeros(20), np.full(20, weight), np.array([0, 20]))
 
 
-# --- rings ----------------------------------------------------------------------------------------------------------
+# --- rings
+# ------------------------------------------------------------------------------------------------
 
 
 def circuit(seed, length=60.0, count=50, lift=9.0, noise=NOISE):
@@ -194,8 +215,8 @@ def test_a_ring_closes_without_a_kink(seed):
     none = np.zeros((len(tie), len(tie)))
     kkt = np.block([[design.T @ design / NOISE**2, tie.T], [tie, none]])
     solution = np.linalg.solve(kkt, np.r_[design.T @ z / NOISE**2, np.zeros(len(tie))])
-    assert_allclose(grades.value, solution[:len(grades.at)], atol=1e-7)
-    assert_allclose(grades.variance, np.diag(np.linalg.inv(kkt))[:len(grades.at)], rtol=1e-5)
+    assert_allclose(grades.value, solution[: len(grades.at)], atol=1e-7)
+    assert_allclose(grades.variance, np.diag(np.linalg.inv(kkt))[: len(grades.at)], rtol=1e-5)
 
 
 def test_most_seams_on_a_grade_have_no_kink():
@@ -212,7 +233,9 @@ def test_a_break_at_the_seam_is_kept():
     x, z, _ = circuit(0, lift=0.0, noise=0.003)
     grades = fit(x, z, noise=0.003, ring=np.array([60.0]))
     slope = np.diff(grades.value) / np.diff(grades.at)
-    assert slope[0] == pytest.approx(0.02, abs=0.005) and slope[-1] == pytest.approx(-0.005, abs=0.005)
+    assert slope[0] == pytest.approx(0.02, abs=0.005) and slope[-1] == pytest.approx(
+        -0.005, abs=0.005
+    )
 
 
 def test_a_ring_beside_an_open_run():

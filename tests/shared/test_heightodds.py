@@ -1,4 +1,5 @@
 """What heights say about slips of the aim."""
+
 import numpy as np
 import pytest
 from epochwalks import along, table_of
@@ -15,7 +16,9 @@ CORNER = [("line", 20.4), ("corner", 90.0), ("line", 20.0)]
 def odds(z, step=1.0, capture=None):
     z = np.asarray(z, float)
     capture = np.zeros(len(z), int) if capture is None else capture
-    return height_odds(step * np.arange(len(z)), np.zeros(len(z)), z, capture, np.full(capture.max() + 1, SIGMA_UP))
+    return height_odds(
+        step * np.arange(len(z)), np.zeros(len(z)), z, capture, np.full(capture.max() + 1, SIGMA_UP)
+    )
 
 
 def noise(size, seed=1):
@@ -68,7 +71,8 @@ def test_order_from_the_other_end_says_the_same():
 
 
 def _beside_a_corner(rise, seed):
-    """An epoch one step before a corner, shoved by 0.3 m towards the inside; the rows, and whether the slip went and nothing else."""
+    """An epoch one step before a corner, shoved by 0.3 m towards the inside; the rows, and whether
+    the slip went and nothing else."""
     x, y = along(CORNER, 0.008, seed, step=1.0, heading=0.0)
     z = np.random.default_rng(seed).normal(0, SIGMA_UP, len(x))
     at = 20
@@ -80,16 +84,25 @@ def test_heights_help_to_tell_a_slip_beside_a_corner():
     found = {}
     for rise in (0.0, 0.3):
         results = [_beside_a_corner(rise, seed) for seed in range(30)]
-        found[rise] = sum(result.reason[at] == Reason.SPIKE and np.count_nonzero(result.reason) == 1 for result, at in results)
+        found[rise] = sum(
+            result.reason[at] == Reason.SPIKE and np.count_nonzero(result.reason) == 1
+            for result, at in results
+        )
     assert found[0.3] >= 27 and found[0.3] >= found[0.0]
 
 
-@pytest.mark.parametrize(("shape", "most"), [
-    ([("line", 60.0)], 0),
-    (CORNER, 0),
-    ([("line", 20.3), ("corner", 90.0), ("line", 2.5), ("corner", -90.0), ("line", 20.2)], 4),  # so few epochs hold a short side
-    ([("line", 15.0), ("arc", 1.5, 180.0), ("line", 15.0)], 4),  # or a tight nose
-])
+@pytest.mark.parametrize(
+    ("shape", "most"),
+    [
+        ([("line", 60.0)], 0),
+        (CORNER, 0),
+        (
+            [("line", 20.3), ("corner", 90.0), ("line", 2.5), ("corner", -90.0), ("line", 20.2)],
+            4,
+        ),  # so few epochs hold a short side
+        ([("line", 15.0), ("arc", 1.5, 180.0), ("line", 15.0)], 4),  # or a tight nose
+    ],
+)
 def test_a_bad_height_alone_costs_no_epoch(shape, most):
     lost = 0
     for seed in range(20):

@@ -1,4 +1,5 @@
 """Vertical profiles: grades, breaks, doubtful heights, gaps and rings."""
+
 from types import SimpleNamespace
 
 import numpy as np
@@ -15,12 +16,16 @@ NOISE = 0.017  # m, white, of one epoch
 
 def observed(z, variance=NOISE**2):
     z = np.asarray(z, float)
-    return SimpleNamespace(z=z, variance_up=np.broadcast_to(np.asarray(variance, float), z.shape).copy())
+    return SimpleNamespace(
+        z=z, variance_up=np.broadcast_to(np.asarray(variance, float), z.shape).copy()
+    )
 
 
 def fit(s, z, variance=NOISE**2, offsets=None, **ring):
     offsets = np.array([0, len(s)]) if offsets is None else np.asarray(offsets)
-    return fit_heights(np.asarray(s, float), observed(z, variance), offsets, np.full(len(s), STEP), **ring)
+    return fit_heights(
+        np.asarray(s, float), observed(z, variance), offsets, np.full(len(s), STEP), **ring
+    )
 
 
 def walked(shape, seed=0, count=90, noise=NOISE, step=STEP):
@@ -57,13 +62,15 @@ def crest(s):
     return 10.0 + np.interp(s, [0, 50, 108], [0, 2.0, 0.5])
 
 
-# --- grades ---------------------------------------------------------------------------------------------------------
+# --- grades
+# ------------------------------------------------------------------------------------------------
 
 
 def test_a_plain_grade_is_smoothed_far():
     fits = [(s, fit(s, z)) for s, z in (walked(plain, seed) for seed in range(20))]
     errors = [values(heights) - plain(s) for s, heights in fits]
-    assert rms(errors) < 0.25 * NOISE  # a line fitted to 90 heights leaves sqrt(2 / 90) of the noise
+    # a line fitted to 90 heights leaves sqrt(2 / 90) of the noise
+    assert rms(errors) < 0.25 * NOISE
     assert np.mean([len(heights.profile.break_interval) for _, heights in fits]) < 0.25
 
 
@@ -82,7 +89,9 @@ def test_slope_changes_at_a_break():
     assert_allclose(heights.profile.break_height, 12.0, atol=0.06)
     assert_allclose(heights.slope[s < 45], 0.04, atol=0.002)
     assert_allclose(heights.slope[s > 55], -1.5 / 58, atol=0.002)
-    assert_allclose(np.diff(values(heights))[s[:-1] < 45], STEP * heights.slope[:-1][s[:-1] < 45], atol=1e-9)
+    assert_allclose(
+        np.diff(values(heights))[s[:-1] < 45], STEP * heights.slope[:-1][s[:-1] < 45], atol=1e-9
+    )
 
 
 def test_a_profile_is_a_spline_with_its_breaks_between_the_positions():
@@ -93,11 +102,17 @@ def test_a_profile_is_a_spline_with_its_breaks_between_the_positions():
     inside = profile.break_share > 0
     assert inside.any() and ((profile.break_share >= 0) & (profile.break_share < 1)).all()
     assert (np.diff(break_places(heights)) > 0).all()
-    assert_allclose(profile.at(profile.break_interval, profile.break_share)[:, 0], profile.break_height, atol=1e-9)
+    assert_allclose(
+        profile.at(profile.break_interval, profile.break_share)[:, 0],
+        profile.break_height,
+        atol=1e-9,
+    )
     k = np.arange(89)
     assert_allclose(profile.at(k, np.zeros(89)), profile.values[:-1], atol=1e-9)
     assert_allclose(profile.at(k, np.ones(89)), profile.values[1:], atol=1e-9)
-    assert_allclose(between(heights, np.linspace(0, 105, 999)), crest(np.linspace(0, 105, 999)), atol=0.002)
+    assert_allclose(
+        between(heights, np.linspace(0, 105, 999)), crest(np.linspace(0, 105, 999)), atol=0.002
+    )
 
 
 def test_far_from_zero_nothing_changes():
@@ -115,16 +130,24 @@ def test_runs_do_not_touch():
     assert_allclose(both.slope[130:], both.slope[:90], atol=1e-9)
     assert_allclose(both.sigma[130:], both.sigma[:90], rtol=1e-6)
     size = len(fit(s, z).profile.break_interval)
-    assert_array_equal(both.profile.break_interval[-size:] - 130, both.profile.break_interval[:size])
+    assert_array_equal(
+        both.profile.break_interval[-size:] - 130, both.profile.break_interval[:size]
+    )
 
 
-# --- dropped curbs --------------------------------------------------------------------------------------------------
+# --- dropped curbs
+# ------------------------------------------------------------------------------------------------
 
 
 def dropped(seed, depth=0.12, ramp=1.5, flat=3.0, noise=1.0):
     """A simulated walk at 1 Hz over a dropped curb; its heights, its truth and the fit."""
     rng = np.random.default_rng(seed)
-    truth = sim.chain("line", [("line", 100.0)], ground=(5.0, 0.02, 0.0), drops=[(rng.uniform(30, 60), flat, depth, ramp)])
+    truth = sim.chain(
+        "line",
+        [("line", 100.0)],
+        ground=(5.0, 0.02, 0.0),
+        drops=[(rng.uniform(30, 60), flat, depth, ramp)],
+    )
     walk = sim.walk(truth, rng, disturbances=sim.Disturbances.none(), noise=noise)
     heights = fit(walk.true_chainage, walk.z, (noise * sim.UP_FACTOR * sim.WHITE_SIGMA) ** 2)
     knots = truth.drops[:, 0]
@@ -138,8 +161,9 @@ def dropped(seed, depth=0.12, ramp=1.5, flat=3.0, noise=1.0):
 
 @pytest.mark.parametrize("depth", [0.10, 0.15])
 def test_dropped_curb_is_kept(depth):
-    # 100 to 150 mm over ramps of 1 to 2 m: common practice, no source. At 1 Hz one or two epochs lie on each ramp; their noise
-    # of 17 mm (and 7.5 mm that stays the same all along) puts the limits.
+    # 100 to 150 mm over ramps of 1 to 2 m: common practice, no source. At 1 Hz one or two epochs
+    # lie on each ramp; their noise of 17 mm (and 7.5 mm that stays the same all along) puts the
+    # limits.
     depths, off, beside = zip(*(dropped(seed, depth) for seed in range(24)))
     error = np.array(depths) - depth
     assert np.abs(error).max() < 0.06
@@ -166,7 +190,8 @@ def test_with_little_noise_a_dropped_curb_is_exact():
         assert off[[0, 3]].max() < 0.3 and off.max() < 0.6 and np.abs(beside).max() < 0.003
 
 
-# --- doubtful heights -----------------------------------------------------------------------------------------------
+# --- doubtful heights
+# -----------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("place", [0, 1, 44, 88, 89])
@@ -210,7 +235,8 @@ def test_long_tails_hardly_matter():
     assert rms(errors) < 0.4 * NOISE
 
 
-# --- missing heights ------------------------------------------------------------------------------------------------
+# --- missing heights
+# ------------------------------------------------------------------------------------------------
 
 
 def test_no_heights():
@@ -259,21 +285,25 @@ def test_uncertainty_grows_where_heights_are_missing():
 @pytest.mark.parametrize("known", [1, 2, 3])
 def test_few_heights(known):
     z = np.full(12, np.nan)
-    z[4:4 + known] = 7.0
+    z[4 : 4 + known] = 7.0
     heights = fit(STEP * np.arange(12), z)
     assert_allclose(values(heights), 7.0, atol=1e-9)
     assert_allclose(heights.slope, 0.0, atol=1e-9)
     assert (heights.sigma >= NOISE / 2).all()
 
 
-# --- uncertainty ----------------------------------------------------------------------------------------------------
+# --- uncertainty
+# ------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("shape", "least"), [(plain, 0.95), (crest, 0.93), (lambda s: 0.3 * np.cos(s / 12), 0.85)],
-                         ids=["plain", "crest", "waves"])
+@pytest.mark.parametrize(
+    ("shape", "least"),
+    [(plain, 0.95), (crest, 0.93), (lambda s: 0.3 * np.cos(s / 12), 0.85)],
+    ids=["plain", "crest", "waves"],
+)
 def test_sigma_holds_the_truth(shape, least):
-    # 95 % of it, but for the bends of vertical curves, which straight grades cut. White noise alone: what drifts over a minute
-    # is added by the caller.
+    # 95 % of it, but for the bends of vertical curves, which straight grades cut. White noise
+    # alone: what drifts over a minute is added by the caller.
     share, spread = [], []
     for seed in range(30):
         s, z = walked(shape, seed)
@@ -292,14 +322,21 @@ def test_sigma_is_least_in_the_middle_of_a_long_grade():
     assert sigma[45] == pytest.approx(1.35 * NOISE / np.sqrt(90), rel=0.1)
 
 
-# --- rings ----------------------------------------------------------------------------------------------------------
+# --- rings
+# ------------------------------------------------------------------------------------------------
 
 
 def islands(seed, start=0.0, noise=1.0):
     """A simulated walk once round an island on tilted ground, by chainage."""
     rng = np.random.default_rng(seed)
     truth = sim.chain("island", sim.island_parts(20.0, 2.0), closed=True, ground=(4.0, 0.02, 0.015))
-    walk = sim.walk(truth, rng, between=(start, start + truth.length - 0.7), disturbances=sim.Disturbances.none(), noise=noise)
+    walk = sim.walk(
+        truth,
+        rng,
+        between=(start, start + truth.length - 0.7),
+        disturbances=sim.Disturbances.none(),
+        noise=noise,
+    )
     s = walk.true_chainage - walk.true_chainage[0]
     return s, walk, truth.length - s[-1]
 
@@ -308,7 +345,9 @@ def test_a_ring_is_continuous_at_its_seam():
     for seed in range(6):
         s, walk, closing = islands(seed)
         heights = fit(s, walk.z, closed=np.array([True]), closing=np.array([closing]))
-        assert values(heights)[-1] + heights.slope[-1] * closing == pytest.approx(values(heights)[0], abs=1e-9)
+        assert values(heights)[-1] + heights.slope[-1] * closing == pytest.approx(
+            values(heights)[0], abs=1e-9
+        )
         assert rms(values(heights) - walk.true_z) < 0.85 * sim.UP_FACTOR * 0.0124
 
 
@@ -317,7 +356,11 @@ def test_a_ring_gains_at_its_ends():
         out = []
         for seed in range(30):
             s, walk, closing = islands(seed, start=10.0)
-            kwargs = {"closed": np.array([True]), "closing": np.array([closing])} if ring["closed"] else {}
+            kwargs = (
+                {"closed": np.array([True]), "closing": np.array([closing])}
+                if ring["closed"]
+                else {}
+            )
             out.append((values(fit(s, walk.z, **kwargs)) - walk.true_z)[[0, 1, -2, -1]])
         return rms(out)
 
@@ -328,12 +371,17 @@ def test_rings_and_open_runs_side_by_side():
     s, walk, closing = islands(1)
     n = len(s)
     p, q = walked(crest, 13)
-    together = fit(np.r_[p, s, p], np.r_[q, walk.z, q], offsets=[0, 90, 90 + n, 180 + n], closed=np.array([False, True, False]),
-                   closing=np.array([np.nan, closing, np.nan]))
+    together = fit(
+        np.r_[p, s, p],
+        np.r_[q, walk.z, q],
+        offsets=[0, 90, 90 + n, 180 + n],
+        closed=np.array([False, True, False]),
+        closing=np.array([np.nan, closing, np.nan]),
+    )
     assert_allclose(values(together)[:90], values(fit(p, q)), atol=1e-9)
-    assert_allclose(values(together)[90 + n:], values(together)[:90], atol=1e-9)
+    assert_allclose(values(together)[90 + n :], values(together)[:90], atol=1e-9)
     ring = fit(s, walk.z, closed=np.array([True]), closing=np.array([closing]))
-    assert_allclose(values(together)[90:90 + n], values(ring), atol=1e-9)
+    assert_allclose(values(together)[90 : 90 + n], values(ring), atol=1e-9)
 
 
 def test_a_ring_with_unknown_heights_at_its_seam():
@@ -343,7 +391,9 @@ def test_a_ring_with_unknown_heights_at_its_seam():
     variance = (0.05 * sim.UP_FACTOR * sim.WHITE_SIGMA) ** 2
     heights = fit(s, z, variance, closed=np.array([True]), closing=np.array([closing]))
     assert np.abs(values(heights) - walk.true_z).max() < 0.02
-    assert values(heights)[-1] + heights.slope[-1] * closing == pytest.approx(values(heights)[0], abs=1e-9)
+    assert values(heights)[-1] + heights.slope[-1] * closing == pytest.approx(
+        values(heights)[0], abs=1e-9
+    )
 
 
 def test_the_usual_spacing_closes_a_ring_where_nothing_else_is_said():

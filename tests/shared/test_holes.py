@@ -1,4 +1,6 @@
-"""Holes that lost epochs leave: bridged where the edge goes on as it was, open where nothing tells how."""
+"""Holes that lost epochs leave: bridged where the edge goes on as it was, open where nothing tells
+how."""
+
 import numpy as np
 import pytest
 from epochwalks import check, moved, off_line, table_of, take
@@ -10,12 +12,15 @@ NOISE = 0.006
 
 
 def bay(flank, seed=0):
-    """Epochs every metre along 20 m, a flank to the left, and 20 m on; which of them stand on the flank."""
+    """Epochs every metre along 20 m, a flank to the left, and 20 m on; which of them stand on the
+    flank."""
     way = np.arange(0.0, 40.0 + flank, 1.0) + 0.3
     x = np.where(way < 20, way, np.where(way < 20 + flank, 20.0, way - flank))
     y = np.clip(way - 20, 0.0, flank)
     rng = np.random.default_rng(seed)
-    return table_of(x + rng.normal(0, NOISE, len(x)), y + rng.normal(0, NOISE, len(x))), np.flatnonzero((way > 20) & (way < 20 + flank))
+    return table_of(
+        x + rng.normal(0, NOISE, len(x)), y + rng.normal(0, NOISE, len(x))
+    ), np.flatnonzero((way > 20) & (way < 20 + flank))
 
 
 def without(table, rows, fix=False):
@@ -36,7 +41,12 @@ def test_a_side_of_the_two_epochs_beside_a_hole_is_no_side(fix, reason, seed):
     result = reconstruct(lost)
     check(lost, result, Settings())
     assert len(result.edges) == 2 and len(result.gaps) == 1
-    assert BREAK_NAMES[result.gaps.reason[0]] == BREAK_NAMES[result.edges.end_reason[0]] == BREAK_NAMES[result.edges.start_reason[1]] == reason
+    assert (
+        BREAK_NAMES[result.gaps.reason[0]]
+        == BREAK_NAMES[result.edges.end_reason[0]]
+        == BREAK_NAMES[result.edges.start_reason[1]]
+        == reason
+    )
     # what is drawn lies on what was seen
     seen = np.column_stack([table.x, table.y])[:20]
     first = result.edges.offsets[1]
@@ -59,7 +69,9 @@ def test_a_side_that_more_epochs_show_is_followed_across_the_hole(seed):
         assert len(reconstruct(without(table, gone)).edges) == 1
 
 
-@pytest.mark.parametrize("gone", [10, 19, 20], ids=["on a straight", "before a corner", "behind a corner"])
+@pytest.mark.parametrize(
+    "gone", [10, 19, 20], ids=["on a straight", "before a corner", "behind a corner"]
+)
 def test_holes_on_long_sides_and_where_these_meet_are_bridged(gone):
     x, y = np.r_[np.arange(20.0), np.full(20, 19.5)], np.r_[np.zeros(20), np.arange(20.0) + 0.5]
     rng = np.random.default_rng(gone)
@@ -84,4 +96,6 @@ def test_a_ring_that_is_open_at_a_hole_is_no_ring():
     assert len(side) == 3 and not edges.closed.any()
     start, end = (np.array([edges.x[k], edges.y[k]]) for k in (0, edges.offsets[1] - 1))
     assert 1.0 < np.hypot(*(start - end)) < 3.5  # the hole alone is missing
-    assert edges.length.sum() == pytest.approx(whole.length.sum() - np.hypot(*(start - end)), abs=0.5)
+    assert edges.length.sum() == pytest.approx(
+        whole.length.sum() - np.hypot(*(start - end)), abs=0.5
+    )

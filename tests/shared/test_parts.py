@@ -1,4 +1,5 @@
 """Parts of the work, one after the other and in processes."""
+
 import os
 import subprocess
 import sys
@@ -55,7 +56,11 @@ def test_groups_stay_whole():
     group = np.repeat([0, 1, 2, 5, 6], [3, 4, 1, 9, 2])
     for most in (1, 4, 8, 100):
         bounds = split_groups(group, most)
-        assert [low for low, _ in bounds[1:]] == [high for _, high in bounds[:-1]] and bounds[0][0] == 0 and bounds[-1][1] == len(group)
+        assert (
+            [low for low, _ in bounds[1:]] == [high for _, high in bounds[:-1]]
+            and bounds[0][0] == 0
+            and bounds[-1][1] == len(group)
+        )
         assert all(group[low - 1] != group[low] for low, _ in bounds[1:])
     assert split_groups(group[:0], 4) == [(0, 0)]
 
@@ -80,22 +85,39 @@ def test_each_result_is_taken_once(how, pool):
         return number, result
 
     with Pool(2) as mortal:
-        where = {"one by one": None, "threads": Threads(2), "pool": pool, "a pool that dies": mortal}[how]
-        results = run_parts(partial(partworks.die, caller=os.getpid()) if where is mortal else partworks.fail, [5, 1, 7, 8], lambda share: None, where, take)
+        where = {
+            "one by one": None,
+            "threads": Threads(2),
+            "pool": pool,
+            "a pool that dies": mortal,
+        }[how]
+        results = run_parts(
+            partial(partworks.die, caller=os.getpid()) if where is mortal else partworks.fail,
+            [5, 1, 7, 8],
+            lambda share: None,
+            where,
+            take,
+        )
         assert bool(mortal.problem) == (where is mortal)
     assert results == [(0, 5), (1, 1), (2, 7), (3, 8)]
     assert sorted(taken) == [0, 1, 2, 3]
 
 
 def test_threads_are_of_this_process_and_stop_too():
-    assert {process for _, process in run_parts(partworks.square, range(8), lambda share: None, Threads(3))} == {os.getpid()}
+    assert {
+        process
+        for _, process in run_parts(partworks.square, range(8), lambda share: None, Threads(3))
+    } == {os.getpid()}
     with pytest.raises(ZeroDivisionError, match="of the part"):
         run_parts(partworks.fail, range(4), lambda share: None, Threads(2))
 
 
 def test_modules_can_be_loaded_ahead():
     with Pool(2, ("ragged",)) as ready, Pool(2, ("no_such_module",)) as broken:
-        assert run_parts(partworks.fail, [0, 1], lambda share: None, ready) == [0, 1] and not ready.problem
+        assert (
+            run_parts(partworks.fail, [0, 1], lambda share: None, ready) == [0, 1]
+            and not ready.problem
+        )
         assert run_parts(partworks.fail, [0, 1], lambda share: None, broken) == [0, 1]
         assert "no_such_module" in broken.problem
 
@@ -103,17 +125,15 @@ def test_modules_can_be_loaded_ahead():
 def test_what_processes_load_is_not_loaded_here():
     # The host waits for its own imports; those of processes take place while it reads.
     code = (
-        "import sys, conftest\n"
-        "from curbwright.shared.epochs import EpochTable\n"
-        "from curbwright.shared.parts import Pool\n"
-        "from curbwright.shared import reconstruction\n"
-        "reconstruction.LEAST_PART = 20\n"
-        "table = EpochTable.from_columns(list(range(30)) * 2, [0.0] * 60, seconds=range(60), capture=[0] * 30 + [1] * 30)\n"
-        "with Pool(2, ('fitting',)) as pool:\n"
-        "    assert pool and len(reconstruction.reconstruct(table, pool=pool).edges) == 2 and not pool.problem\n"
-        "assert not {'scipy', 'curbwright.shared.fitting'} & set(sys.modules)\n"
-        "assert len(reconstruction.reconstruct(table).edges) == 2\n"
-        "assert {'scipy', 'curbwright.shared.fitting'} <= set(sys.modules)\n"
+        "import sys, conftest\nfrom curbwright.shared.epochs import EpochTable\nfrom"
+        " curbwright.shared.parts import Pool\nfrom curbwright.shared import"
+        " reconstruction\nreconstruction.LEAST_PART = 20\ntable ="
+        " EpochTable.from_columns(list(range(30)) * 2, [0.0] * 60, seconds=range(60), capture=[0] *"
+        " 30 + [1] * 30)\nwith Pool(2, ('fitting',)) as pool:\n    assert pool and"
+        " len(reconstruction.reconstruct(table, pool=pool).edges) == 2 and not pool.problem\nassert"
+        " not {'scipy', 'curbwright.shared.fitting'} & set(sys.modules)\nassert"
+        " len(reconstruction.reconstruct(table).edges) == 2\nassert {'scipy',"
+        " 'curbwright.shared.fitting'} <= set(sys.modules)\n"
     )
     subprocess.run([sys.executable, "-c", code], check=True, cwd=TESTS)
 
@@ -121,7 +141,12 @@ def test_what_processes_load_is_not_loaded_here():
 @pytest.mark.parametrize("with_pool", [False, True])
 def test_checkpoint_is_called_in_the_calling_thread(with_pool, pool):
     seen = set()
-    run_parts(partworks.square, range(4), lambda share: seen.add(threading.get_ident()), pool if with_pool else None)
+    run_parts(
+        partworks.square,
+        range(4),
+        lambda share: seen.add(threading.get_ident()),
+        pool if with_pool else None,
+    )
     assert seen == {threading.get_ident()}
 
 
@@ -152,7 +177,10 @@ def test_checkpoint_stops_twins_as_well(start):
         raise CancelledError
 
     with Pool(3) as pool:
-        processes = {process for _, process in run_parts(partworks.square, range(8), lambda share: None, pool)}
+        processes = {
+            process
+            for _, process in run_parts(partworks.square, range(8), lambda share: None, pool)
+        }
         assert len(processes) == 3 and all(map(lives, processes))
         began = time.monotonic()
         with pytest.raises(CancelledError):
@@ -164,16 +192,19 @@ def test_checkpoint_stops_twins_as_well(start):
 @pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="processes are looked up in /proc")
 def test_processes_end_when_the_caller_is_killed(start):
     code = (
-        "import conftest\n"
-        "from curbwright.shared import workers\n"
-        "from curbwright.shared.parts import Pool, run_parts\n"
-        "from curbwright.tests.shared import partworks\n"
-        f"workers.FORKS = {workers.FORKS}\n"
-        "with Pool(3) as pool:\n"
-        "    print(*{process for _, process in run_parts(partworks.square, range(8), lambda share: None, pool)}, flush=True)\n"
-        "    input()\n"
+        "import conftest\nfrom curbwright.shared import workers\nfrom curbwright.shared.parts"
+        " import Pool, run_parts\nfrom curbwright.tests.shared import partworks\nworkers.FORKS ="
+        f" {workers.FORKS}\nwith Pool(3) as pool:\n    print(*{{process for _, process in"
+        " run_parts(partworks.square, range(8), lambda share: None, pool)}, flush=True)\n   "
+        " input()\n"
     )
-    caller = subprocess.Popen([sys.executable, "-c", code], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, cwd=TESTS)
+    caller = subprocess.Popen(
+        [sys.executable, "-c", code],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+        cwd=TESTS,
+    )
     processes = caller.stdout.readline().split()
     assert len(processes) == 3 and all(map(lives, processes))
     caller.kill()
@@ -183,10 +214,13 @@ def test_processes_end_when_the_caller_is_killed(start):
 
 def test_what_a_dead_process_leaves_is_done_here(start):
     with Pool(2) as pool:
-        assert run_parts(partial(partworks.die, caller=os.getpid()), range(5), lambda share: None, pool) == list(range(5))
+        assert run_parts(
+            partial(partworks.die, caller=os.getpid()), range(5), lambda share: None, pool
+        ) == list(range(5))
         assert "ended before its time" in pool.problem
         assert not pool
-        assert run_parts(partworks.fail, [0, 1], lambda share: None, pool) == [0, 1]  # and the pool does no harm afterwards
+        # and the pool does no harm afterwards
+        assert run_parts(partworks.fail, [0, 1], lambda share: None, pool) == [0, 1]
 
 
 def test_without_room_for_files_there_are_no_processes(start, monkeypatch):
@@ -198,7 +232,10 @@ def test_without_room_for_files_there_are_no_processes(start, monkeypatch):
         assert not pool and "no room" in pool.problem
 
 
-@pytest.mark.skipif(not workers.FORKS or not Path("/proc/self/fd").exists(), reason="processes are not forked, or open files not told, on this system")
+@pytest.mark.skipif(
+    not workers.FORKS or not Path("/proc/self/fd").exists(),
+    reason="processes are not forked, or open files not told, on this system",
+)
 @pytest.mark.parametrize("pipes", range(4))
 def test_pipes_that_cannot_be_had_leave_none_open(pipes, monkeypatch):
     made, pipe = [], os.pipe
@@ -226,7 +263,8 @@ def test_pipes_are_widened_where_the_system_allows(size, monkeypatch):
         assert pool, pool.problem
         ends = [end for worker in pool._workers for end in (worker._write, worker._read)]
         assert len(ends) == 4
-        assert all((fcntl.fcntl(end, 1032) == size) == wide for end in ends)  # F_GETPIPE_SZ, without a name before Python 3.10
+        # F_GETPIPE_SZ, without a name before Python 3.10
+        assert all((fcntl.fcntl(end, 1032) == size) == wide for end in ends)
         parts = [np.arange(n, dtype=float) for n in (10, 300_000)]
         for part, result in zip(parts, run_parts(partworks.twice, parts, lambda share: None, pool)):
             np.testing.assert_array_equal(result, 2 * part)
@@ -234,7 +272,9 @@ def test_pipes_are_widened_where_the_system_allows(size, monkeypatch):
 
 @pytest.mark.skipif(not workers.FORKS, reason="processes are not forked on this system")
 def test_a_process_that_cannot_be_forked_says_why(monkeypatch):
-    monkeypatch.setattr(workers, "START", workers.START.replace("os.fork()", "sys.exit('no room for a twin')"))
+    monkeypatch.setattr(
+        workers, "START", workers.START.replace("os.fork()", "sys.exit('no room for a twin')")
+    )
     with Pool(3) as pool:
         assert run_parts(partworks.fail, [0, 1], lambda share: None, pool) == [0, 1]
         assert "no room for a twin" in pool.problem
@@ -269,10 +309,16 @@ def test_one_processor_needs_no_processes(monkeypatch):
 
 def test_interpreter_is_the_one_that_runs(monkeypatch, tmp_path):
     def version(python):
-        return subprocess.run([python, "-c", "import sys; print(sys.version)"], stdout=subprocess.PIPE, text=True, check=True).stdout.strip()
+        return subprocess.run(
+            [python, "-c", "import sys; print(sys.version)"],
+            stdout=subprocess.PIPE,
+            text=True,
+            check=True,
+        ).stdout.strip()
 
     assert version(workers.interpreter()) == sys.version
-    monkeypatch.setattr(sys, "executable", "/opt/application/bin/application")  # inside an application that carries Python
+    # inside an application that carries Python
+    monkeypatch.setattr(sys, "executable", "/opt/application/bin/application")
     assert version(workers.interpreter()) == sys.version
     other = tmp_path / "python3"  # another Python that comes first on the system's path
     other.touch()

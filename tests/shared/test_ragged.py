@@ -1,4 +1,5 @@
 """Ragged helpers against plain loops."""
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -49,7 +50,10 @@ def test_first_place_must_start_a_group():
 @given(groups)
 def test_indices(lists):
     _, offsets = flat(lists)
-    assert_array_equal(ragged.group_index(offsets), joined([[number] * len(one) for number, one in enumerate(lists)]))
+    assert_array_equal(
+        ragged.group_index(offsets),
+        joined([[number] * len(one) for number, one in enumerate(lists)]),
+    )
     assert_array_equal(ragged.place_in_group(offsets), joined([range(len(one)) for one in lists]))
 
 
@@ -57,7 +61,10 @@ def test_indices(lists):
 @given(st.lists(st.tuples(st.integers(0, 50), st.integers(0, 6)), max_size=8))
 def test_ranges(parts):
     starts, lengths = [start for start, _ in parts], [length for _, length in parts]
-    assert_array_equal(ragged.ranges(starts, lengths), joined([range(start, start + length) for start, length in parts]))
+    assert_array_equal(
+        ragged.ranges(starts, lengths),
+        joined([range(start, start + length) for start, length in parts]),
+    )
 
 
 @STABLE
@@ -65,9 +72,15 @@ def test_ranges(parts):
 def test_reductions(lists):
     values, offsets = flat(lists)
     assert_allclose(ragged.group_sum(values, offsets), [sum(one) for one in lists], atol=1e-8)
-    assert_array_equal(ragged.group_max(values, offsets), [max(one, default=-np.inf) for one in lists])
-    assert_array_equal(ragged.group_min(values, offsets), [min(one, default=np.inf) for one in lists])
-    assert_array_equal(ragged.group_max(values, offsets, 0.0), [max(one, default=0.0) for one in lists])
+    assert_array_equal(
+        ragged.group_max(values, offsets), [max(one, default=-np.inf) for one in lists]
+    )
+    assert_array_equal(
+        ragged.group_min(values, offsets), [min(one, default=np.inf) for one in lists]
+    )
+    assert_array_equal(
+        ragged.group_max(values, offsets, 0.0), [max(one, default=0.0) for one in lists]
+    )
 
 
 @STABLE
@@ -80,11 +93,17 @@ def test_sum_of_rows(lists):
 
 
 @STABLE
-@given(st.lists(st.lists(numbers | st.sampled_from([np.nan, np.inf]), max_size=6), max_size=8), st.randoms(use_true_random=False))
+@given(
+    st.lists(st.lists(numbers | st.sampled_from([np.nan, np.inf]), max_size=6), max_size=8),
+    st.randoms(use_true_random=False),
+)
 def test_median_of_finite_values_in_any_order(lists, random):
     pairs = [(value, number) for number, one in enumerate(lists) for value in one]
     random.shuffle(pairs)
-    values, group = np.array([value for value, _ in pairs], float), np.array([number for _, number in pairs], np.int64)
+    values, group = (
+        np.array([value for value, _ in pairs], float),
+        np.array([number for _, number in pairs], np.int64),
+    )
     finite = [[value for value in one if np.isfinite(value)] for one in lists]
     expected = [np.median(one) if one else np.nan for one in finite]
     assert_allclose(ragged.group_median(values, group, len(lists)), expected)
@@ -104,7 +123,9 @@ def test_running_max(lists):
 @given(groups)
 def test_cumulative(lists):
     values, offsets = flat(lists)
-    expected = joined([np.concatenate([[0.0], np.cumsum(one)[:-1]]) if one else [] for one in lists])
+    expected = joined(
+        [np.concatenate([[0.0], np.cumsum(one)[:-1]]) if one else [] for one in lists]
+    )
     assert_allclose(ragged.cumulative(values, offsets), expected, rtol=0, atol=1e-7)
     first = offsets[:-1][np.diff(offsets) > 0]
     assert_array_equal(ragged.cumulative(values, offsets)[first], 0.0)

@@ -1,4 +1,6 @@
-"""The main job on walks whose answer is plain: what joins, what breaks and why, what is left of each epoch."""
+"""The main job on walks whose answer is plain: what joins, what breaks and why, what is left of
+each epoch."""
+
 import subprocess
 import sys
 from pathlib import Path
@@ -30,28 +32,39 @@ def run(table, **settings):
     return result
 
 
-# --- the interpreter ------------------------------------------------------------------------------------------------
+# --- the interpreter
+# ------------------------------------------------------------------------------------------------
 
 
 def test_core_imports_without_qgis():
     code = (
-        "import sys; sys.modules.update(qgis=None, osgeo=None, processing=None, PyQt5=None, PyQt6=None)\n"
-        "import conftest, importlib\n"
-        f"for name in {CORE}: importlib.import_module('curbwright.shared.' + name if name != '__init__' else 'curbwright.shared')\n"
-        "from curbwright.shared.epochs import EpochTable\n"
-        "from curbwright.shared.reconstruction import reconstruct\n"
-        "assert len(reconstruct(EpochTable.from_columns(range(9), [0.0] * 9, seconds=range(9))).edges) == 1\n"
+        "import sys; sys.modules.update(qgis=None, osgeo=None, processing=None, PyQt5=None,"
+        f" PyQt6=None)\nimport conftest, importlib\nfor name in {CORE}:"
+        " importlib.import_module('curbwright.shared.' + name if name != '__init__' else"
+        " 'curbwright.shared')\nfrom curbwright.shared.epochs import EpochTable\nfrom"
+        " curbwright.shared.reconstruction import reconstruct\nassert"
+        " len(reconstruct(EpochTable.from_columns(range(9), [0.0] * 9, seconds=range(9))).edges)"
+        " == 1\n"
     )
     subprocess.run([sys.executable, "-c", code], check=True, cwd=TESTS)
 
 
 def test_words_of_the_outputs():
-    assert BREAK_NAMES[:7] == ("start", "end", "paused", "not_fixed", "new_capture", "spike", "poor_accuracy")
+    assert BREAK_NAMES[:7] == (
+        "start",
+        "end",
+        "paused",
+        "not_fixed",
+        "new_capture",
+        "spike",
+        "poor_accuracy",
+    )
     assert len(set(BREAK_NAMES)) == len(BREAK_NAMES)
     assert ROLE_NAMES == ("", "single", "standing")
 
 
-# --- one straight walk ----------------------------------------------------------------------------------------------
+# --- one straight walk
+# ----------------------------------------------------------------------------------------------
 
 
 def test_straight_walk_without_noise():
@@ -66,7 +79,12 @@ def test_straight_walk_without_noise():
     assert_allclose(result.chainage, np.arange(50) * STEP, atol=1e-6)
     assert_allclose(result.residual_cross, 0, atol=1e-6)
     assert_allclose(result.residual_up, 0, atol=1e-6)
-    assert (edges.started[0], edges.ended[0], edges.epochs_used[0], edges.epochs_rejected[0]) == (0.0, 49.0, 50, 0)
+    assert (edges.started[0], edges.ended[0], edges.epochs_used[0], edges.epochs_rejected[0]) == (
+        0.0,
+        49.0,
+        50,
+        0,
+    )
     assert (edges.capture[0], edges.run[0], edges.closed[0]) == (0, 1, False)
     assert names(edges.start_reason) == ["start"] and names(edges.end_reason) == ["end"]
     assert_array_equal(result.role, 1)
@@ -112,13 +130,19 @@ def test_noise_is_smoothed():
     assert result.edges.rms_residual[0] == pytest.approx(0.012, rel=0.2)
 
 
-# --- rejected -------------------------------------------------------------------------------------------------------
+# --- rejected
+# ------------------------------------------------------------------------------------------------
 
 
 def bad_rows():
     """One straight walk with one row of each plain reason."""
     x, y = straight(40)
-    columns = {"sigma_h": np.full(40, 0.008), "fixed": np.ones(40, bool), "seconds": np.arange(40.0), "parts": np.ones(40, int)}
+    columns = {
+        "sigma_h": np.full(40, 0.008),
+        "fixed": np.ones(40, bool),
+        "seconds": np.arange(40.0),
+        "parts": np.ones(40, int),
+    }
     x[3] = np.nan
     columns["parts"][[3, 6]] = 0, 2
     columns["seconds"][9] = np.nan
@@ -133,7 +157,14 @@ def test_one_row_for_each_reason():
     result = run(bad_rows())
     expected = np.zeros(40, int)
     expected[[3, 6, 9, 12, 15, 18, 21]] = [
-        Reason.NO_POSITION, Reason.NO_POSITION, Reason.NO_TIME, Reason.NOT_FIXED, Reason.POOR_ACCURACY, Reason.SPIKE, Reason.REPEAT]
+        Reason.NO_POSITION,
+        Reason.NO_POSITION,
+        Reason.NO_TIME,
+        Reason.NOT_FIXED,
+        Reason.POOR_ACCURACY,
+        Reason.SPIKE,
+        Reason.REPEAT,
+    ]
     # of two rows with one time either one may be the repeat, but always the same one
     repeat = np.flatnonzero(result.reason == Reason.REPEAT)
     assert repeat.tolist() in ([20], [21])
@@ -148,14 +179,19 @@ def test_accuracy_at_the_limit_is_taken():
     x, y = straight(20)
     sigma = np.full(20, 0.05)
     assert_array_equal(run(table_of(x, y, sigma_h=sigma)).reason, 0)
-    assert_array_equal(run(table_of(x, y, sigma_h=sigma), max_h_accuracy=0.049).reason, Reason.POOR_ACCURACY)
+    assert_array_equal(
+        run(table_of(x, y, sigma_h=sigma), max_h_accuracy=0.049).reason, Reason.POOR_ACCURACY
+    )
 
 
 @pytest.mark.parametrize(
     ("change", "why"),
     [
-        ({"fixed": np.zeros(30, bool)}, Reason.NOT_FIXED), ({"seconds": np.full(30, np.nan)}, Reason.NO_TIME), ({"sigma_h": np.full(30, 1.0)}, Reason.POOR_ACCURACY),
-        ({"parts": np.full(30, 2)}, Reason.NO_POSITION), ({"x": np.full(30, np.nan)}, Reason.NO_POSITION),
+        ({"fixed": np.zeros(30, bool)}, Reason.NOT_FIXED),
+        ({"seconds": np.full(30, np.nan)}, Reason.NO_TIME),
+        ({"sigma_h": np.full(30, 1.0)}, Reason.POOR_ACCURACY),
+        ({"parts": np.full(30, 2)}, Reason.NO_POSITION),
+        ({"x": np.full(30, np.nan)}, Reason.NO_POSITION),
     ],
     ids=lambda value: value.name if isinstance(value, Reason) else "",
 )
@@ -187,7 +223,8 @@ def test_shortest_edge_is_for_the_user_to_say():
     assert_array_equal(run(table_of(x, y), min_length=4.0).reason, Reason.TOO_SHORT)
 
 
-# --- heights --------------------------------------------------------------------------------------------------------
+# --- heights
+# ------------------------------------------------------------------------------------------------
 
 
 def test_no_heights_at_all():
@@ -206,7 +243,13 @@ def test_some_heights():
     result = run(table_of(x, y, z=z))
     assert_array_equal(result.height_used, np.isfinite(z))
     assert_allclose(line(result.edges, 0)[0, 2], 3.0, atol=0.02)
-    assert_allclose(np.interp(35 * STEP, np.hypot(result.edges.x - x[0], result.edges.y - y[0]), result.edges.z), z[35], atol=0.02)
+    assert_allclose(
+        np.interp(
+            35 * STEP, np.hypot(result.edges.x - x[0], result.edges.y - y[0]), result.edges.z
+        ),
+        z[35],
+        atol=0.02,
+    )
 
 
 def test_captures_with_and_without_heights():
@@ -239,7 +282,8 @@ def test_dropped_kerb_is_no_spike():
     assert result.edges.z.min() == pytest.approx(4.88, abs=0.03)
 
 
-# --- what is bridged and what breaks --------------------------------------------------------------------------------
+# --- what is bridged and what breaks
+# --------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("lost", [1, 2])
@@ -247,8 +291,12 @@ def test_dropped_kerb_is_no_spike():
 def test_short_loss_is_bridged(lost, how):
     x, y = straight(60, 0.006, 3)
     rows = np.arange(30, 30 + lost)
-    table = table_of(x, y, fixed=~np.isin(np.arange(60), rows) if how == "not_fixed" else None,
-                     sigma_h=np.where(np.isin(np.arange(60), rows), 0.2, 0.008) if how == "poor" else None)
+    table = table_of(
+        x,
+        y,
+        fixed=~np.isin(np.arange(60), rows) if how == "not_fixed" else None,
+        sigma_h=np.where(np.isin(np.arange(60), rows), 0.2, 0.008) if how == "poor" else None,
+    )
     if how == "missing":
         table = take(table, np.delete(np.arange(60), rows))
     result = run(table)
@@ -259,8 +307,16 @@ def test_short_loss_is_bridged(lost, how):
 @pytest.mark.parametrize(
     ("change", "name"),
     [
-        pytest.param({"fixed": np.r_[np.ones(25, bool), np.zeros(10, bool), np.ones(25, bool)]}, "not_fixed", id="float spell"),
-        pytest.param({"sigma_h": np.r_[np.full(25, 0.01), np.full(10, 0.2), np.full(25, 0.01)]}, "poor_accuracy", id="poor spell"),
+        pytest.param(
+            {"fixed": np.r_[np.ones(25, bool), np.zeros(10, bool), np.ones(25, bool)]},
+            "not_fixed",
+            id="float spell",
+        ),
+        pytest.param(
+            {"sigma_h": np.r_[np.full(25, 0.01), np.full(10, 0.2), np.full(25, 0.01)]},
+            "poor_accuracy",
+            id="poor spell",
+        ),
         pytest.param(None, "paused", id="nothing recorded while walking on"),
     ],
 )
@@ -269,7 +325,10 @@ def test_long_loss_breaks_the_line(change, name):
     table = table_of(x, y, **change) if change else take(table_of(x, y), np.r_[0:25, 35:60])
     result = run(table)
     assert len(result.edges) == 2
-    assert names(result.edges.end_reason) == [name, "end"] and names(result.edges.start_reason) == ["start", name]
+    assert names(result.edges.end_reason) == [name, "end"] and names(result.edges.start_reason) == [
+        "start",
+        name,
+    ]
     gaps = result.gaps
     assert len(gaps) == 1 and names(gaps.reason) == [name]
     assert gaps.seconds[0] == 11.0
@@ -319,7 +378,14 @@ def test_new_capture_breaks():
 
 def test_captures_at_one_time_have_no_gap():
     x, y = straight(60)
-    result = run(table_of(np.r_[x[:30], x[:30]], np.r_[y[:30], y[:30] + 5], seconds=np.tile(np.arange(30.0), 2), capture=np.repeat([0, 1], 30)))
+    result = run(
+        table_of(
+            np.r_[x[:30], x[:30]],
+            np.r_[y[:30], y[:30] + 5],
+            seconds=np.tile(np.arange(30.0), 2),
+            capture=np.repeat([0, 1], 30),
+        )
+    )
     assert len(result.edges) == 2 and len(result.gaps) == 0
 
 
@@ -348,9 +414,9 @@ def test_limits_follow_the_stream():
     for interval in (0.1, 5.0):
         count = int(120 / STEP / interval) if interval > 1 else 900
         s = np.arange(count) * STEP * interval
-        s[count // 2:] += 60 * max(interval, 1.0)
+        s[count // 2 :] += 60 * max(interval, 1.0)
         t = np.arange(count) * interval
-        t[count // 2:] += 50 * max(interval, 1.0)
+        t[count // 2 :] += 50 * max(interval, 1.0)
         result = run(table_of(s, 0 * s, seconds=t))
         assert len(result.edges) == 2, interval
         assert result.stream.interval[0] == pytest.approx(interval)
@@ -378,7 +444,11 @@ def test_turning_for_good_starts_another_edge():
 
 
 def test_closed_ring():
-    x, y = along([("line", 12.0), ("arc", 3.0, 90.0), ("line", 6.0), ("arc", 3.0, 90.0)] * 2, 0.006, closed=True)
+    x, y = along(
+        [("line", 12.0), ("arc", 3.0, 90.0), ("line", 6.0), ("arc", 3.0, 90.0)] * 2,
+        0.006,
+        closed=True,
+    )
     result = run(table_of(x, y))
     edges = result.edges
     assert len(edges) == 1 and edges.closed[0]
@@ -392,14 +462,17 @@ def test_open_horseshoe_is_not_closed():
     assert not run(table_of(x, y)).edges.closed.any()
 
 
-# --- standing -------------------------------------------------------------------------------------------------------
+# --- standing
+# ------------------------------------------------------------------------------------------------
 
 
 def test_standing_epochs_become_one_position():
     x, y = straight(60)
     stood = np.r_[0:30, [30] * 20, 31:60]
     rng = np.random.default_rng(7)
-    table = table_of(x[stood] + rng.normal(0, 0.008, len(stood)), y[stood] + rng.normal(0, 0.008, len(stood)))
+    table = table_of(
+        x[stood] + rng.normal(0, 0.008, len(stood)), y[stood] + rng.normal(0, 0.008, len(stood))
+    )
     result = run(table)
     assert len(result.edges) == 1
     assert_array_equal(result.reason, 0)
@@ -410,7 +483,8 @@ def test_standing_epochs_become_one_position():
     assert result.edges.length[0] == pytest.approx(59 * STEP, abs=0.05)
 
 
-# --- shapes ---------------------------------------------------------------------------------------------------------
+# --- shapes
+# ------------------------------------------------------------------------------------------------
 
 
 def test_square_corner_is_found_and_kept():
@@ -424,8 +498,12 @@ def test_square_corner_is_found_and_kept():
 
 @pytest.mark.parametrize("tolerance", [0.002, 0.01, 0.1])
 def test_written_line_keeps_the_tolerance(tolerance):
-    # Without noise the fitted curve is the walk itself, so that every epoch shows how far the written line is off.
-    x, y = along([("line", 20.0), ("arc", 6.0, 90.0), ("line", 10.0), ("arc", 50.0, -60.0), ("line", 20.0)], step=0.5)
+    # Without noise the fitted curve is the walk itself, so that every epoch shows how far the
+    # written line is off.
+    x, y = along(
+        [("line", 20.0), ("arc", 6.0, 90.0), ("line", 10.0), ("arc", 50.0, -60.0), ("line", 20.0)],
+        step=0.5,
+    )
     fine, coarse = run(table_of(x, y), tolerance=1e-4), run(table_of(x, y), tolerance=tolerance)
     assert off_line(line(fine.edges, 0), line(coarse.edges, 0)).max() <= tolerance + 1e-4
     assert len(coarse.edges.x) < len(fine.edges.x)
@@ -445,7 +523,8 @@ def test_curb_return_is_not_pulled_in(radius):
 
 
 def test_scale_of_the_frame():
-    # A frame that stretches by 1.7: what is said in ground metres does not change. (Tolerances count in the frame.)
+    # A frame that stretches by 1.7: what is said in ground metres does not change. (Tolerances
+    # count in the frame.)
     x, y = straight(60, 0.005, 1)
     true, stretched = run(table_of(x, y)), run(table_of(x, y, scale=np.full(60, 1.7)))
     assert_allclose(stretched.edges.length * 1.7, true.edges.length)
@@ -461,15 +540,27 @@ def test_easting_and_northing_lose_nothing():
     assert_allclose(there.residual_cross, here.residual_cross, atol=1e-6)
 
 
-# --- settings and checkpoints ---------------------------------------------------------------------------------------
+# --- settings and checkpoints
+# ---------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(
     ("name", "value"),
     [
-        ("max_h_accuracy", 0.0), ("max_h_accuracy", -1.0), ("max_h_accuracy", np.nan), ("max_time_gap", -0.1), ("max_time_gap", np.nan),
-        ("max_distance_gap", -0.1), ("max_distance_gap", np.nan), ("corner_angle", 0.0), ("corner_angle", 180.1), ("corner_angle", np.nan),
-        ("tolerance", 0.0), ("tolerance", np.nan), ("min_length", -0.1), ("min_length", np.nan),
+        ("max_h_accuracy", 0.0),
+        ("max_h_accuracy", -1.0),
+        ("max_h_accuracy", np.nan),
+        ("max_time_gap", -0.1),
+        ("max_time_gap", np.nan),
+        ("max_distance_gap", -0.1),
+        ("max_distance_gap", np.nan),
+        ("corner_angle", 0.0),
+        ("corner_angle", 180.1),
+        ("corner_angle", np.nan),
+        ("tolerance", 0.0),
+        ("tolerance", np.nan),
+        ("min_length", -0.1),
+        ("min_length", np.nan),
     ],
 )
 def test_settings_out_of_range_are_named(name, value):
@@ -483,7 +574,11 @@ def test_defaults():
 
 def test_shares_of_the_work_rise_from_0_to_1():
     x, y = straight(60)
-    for table in (table_of(x, y), table_of(x, y, capture=np.arange(60) // 20), EpochTable.from_columns([], [])):
+    for table in (
+        table_of(x, y),
+        table_of(x, y, capture=np.arange(60) // 20),
+        EpochTable.from_columns([], []),
+    ):
         shares = []
         reconstruct(table, checkpoint=shares.append)
         assert shares[0] == 0.0 and shares[-1] == 1.0

@@ -1,9 +1,22 @@
-"""What holds of every result of the main job, whatever the table: by hypothesis, and on simulated walks."""
+"""What holds of every result of the main job, whatever the table: by hypothesis, and on simulated
+walks."""
+
 import dataclasses
 
 import numpy as np
 import pytest
-from epochwalks import along, check, line, moved, off_line, table_of, table_of_walks, take, trial, wander
+from epochwalks import (
+    along,
+    check,
+    line,
+    moved,
+    off_line,
+    table_of,
+    table_of_walks,
+    take,
+    trial,
+    wander,
+)
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose, assert_array_equal
@@ -15,27 +28,49 @@ from curbwright.shared.parts import Pool
 from curbwright.shared.reconstruction import Edges, Gaps, Settings, Stations, reconstruct
 from curbwright.shared.screening import Reason, capture_medians, unusable, usual_stream
 
-STABLE = settings(deadline=None, derandomize=True, max_examples=200, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+STABLE = settings(
+    deadline=None,
+    derandomize=True,
+    max_examples=200,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
+)
 pytestmark = pytest.mark.filterwarnings("error::RuntimeWarning")
 
 odd = st.sampled_from([np.nan, np.inf, -np.inf, 0.0, 1e6, -1e6, 0.1])
 coordinate = st.one_of(st.integers(-3, 3).map(float), st.floats(-20, 20), odd)
 row = st.tuples(
-    coordinate, coordinate, st.one_of(st.floats(-5, 5), odd), st.one_of(st.integers(0, 12).map(float), st.floats(0, 100), odd),
-    st.sampled_from([0, 0, 0, 1, 7]), st.sampled_from([True, True, True, False]), st.sampled_from([0.01, 0.01, 0.02, np.nan, 0.06, -1.0, 0.0]),
-    st.sampled_from([0.02, np.nan]), st.sampled_from([1, 1, 1, 1, 0, 3]))
+    coordinate,
+    coordinate,
+    st.one_of(st.floats(-5, 5), odd),
+    st.one_of(st.integers(0, 12).map(float), st.floats(0, 100), odd),
+    st.sampled_from([0, 0, 0, 1, 7]),
+    st.sampled_from([True, True, True, False]),
+    st.sampled_from([0.01, 0.01, 0.02, np.nan, 0.06, -1.0, 0.0]),
+    st.sampled_from([0.02, np.nan]),
+    st.sampled_from([1, 1, 1, 1, 0, 3]),
+)
 choices = st.builds(
-    Settings, max_h_accuracy=st.sampled_from([0.05, 0.015]), max_time_gap=st.sampled_from([0.0, 0.0, 1.0, 5.0]),
-    max_distance_gap=st.sampled_from([0.0, 0.0, 1.0, 50.0]), corner_angle=st.sampled_from([30.0, 5.0, 180.0]),
-    tolerance=st.sampled_from([0.01, 1e-4, 5.0]), min_length=st.sampled_from([0.5, 0.0, 10.0]))
+    Settings,
+    max_h_accuracy=st.sampled_from([0.05, 0.015]),
+    max_time_gap=st.sampled_from([0.0, 0.0, 1.0, 5.0]),
+    max_distance_gap=st.sampled_from([0.0, 0.0, 1.0, 50.0]),
+    corner_angle=st.sampled_from([30.0, 5.0, 180.0]),
+    tolerance=st.sampled_from([0.01, 1e-4, 5.0]),
+    min_length=st.sampled_from([0.5, 0.0, 10.0]),
+)
 
 
 def table_from(rows):
-    x, y, z, t, capture, fixed, sigma_h, sigma_v, parts = (np.array(column) for column in zip(*rows)) if rows else [np.zeros(0)] * 9
+    x, y, z, t, capture, fixed, sigma_h, sigma_v, parts = (
+        (np.array(column) for column in zip(*rows)) if rows else [np.zeros(0)] * 9
+    )
     return EpochTable.from_columns(x, y, z, t, capture, fixed, sigma_h, sigma_v, parts=parts)
 
 
-tables = st.one_of(st.lists(row, max_size=40).map(table_from), st.builds(wander, st.integers(0, 10**6), st.integers(0, 150), st.sampled_from([0.0, 1e6])))
+tables = st.one_of(
+    st.lists(row, max_size=40).map(table_from),
+    st.builds(wander, st.integers(0, 10**6), st.integers(0, 150), st.sampled_from([0.0, 1e6])),
+)
 
 
 def same(left, right):
@@ -46,7 +81,8 @@ def same(left, right):
             assert_array_equal(getattr(a, column.name), getattr(b, column.name), column.name)
 
 
-# --- any table ------------------------------------------------------------------------------------------------------
+# --- any table
+# ------------------------------------------------------------------------------------------------
 
 
 @STABLE
@@ -63,9 +99,26 @@ def test_order_of_rows_does_not_matter(table, random):
     straight, shuffled = reconstruct(table), reconstruct(take(table, shuffle))
     same(straight, shuffled)
     # of rows that are alike in all columns either one may be the repeat
-    columns = np.array([np.nan_to_num(getattr(table, column.name).astype(float), nan=1e9) for column in dataclasses.fields(EpochTable)]).T
-    alike = np.unique(columns, axis=0, return_inverse=True)[1].ravel() if len(table) else np.zeros(0, int)
-    for name in ("reason", "edge", "role", "chainage", "residual_cross", "residual_up", "height_used"):
+    columns = np.array(
+        [
+            np.nan_to_num(getattr(table, column.name).astype(float), nan=1e9)
+            for column in dataclasses.fields(EpochTable)
+        ]
+    ).T
+    alike = (
+        np.unique(columns, axis=0, return_inverse=True)[1].ravel()
+        if len(table)
+        else np.zeros(0, int)
+    )
+    for name in (
+        "reason",
+        "edge",
+        "role",
+        "chainage",
+        "residual_cross",
+        "residual_up",
+        "height_used",
+    ):
         one, two = getattr(straight, name)[shuffle], getattr(shuffled, name)
         number = alike[shuffle]
         assert_array_equal(one[np.lexsort((one, number))], two[np.lexsort((two, number))], name)
@@ -85,10 +138,22 @@ def test_captures_fitted_in_parts_are_the_same(seed, chunk):
 def same_bytes(one, two):
     """No digit of an edge, a gap, a station or a row differs."""
     same(one, two)
-    for name in ("reason", "amount", "edge", "role", "height_used", "chainage", "residual_cross", "residual_up", "corners"):
+    for name in (
+        "reason",
+        "amount",
+        "edge",
+        "role",
+        "height_used",
+        "chainage",
+        "residual_cross",
+        "residual_up",
+        "corners",
+    ):
         assert_array_equal(getattr(one, name), getattr(two, name), name)
     for column in dataclasses.fields(Stations) if one.stations is not None else ():
-        assert_array_equal(getattr(one.stations, column.name), getattr(two.stations, column.name), column.name)
+        assert_array_equal(
+            getattr(one.stations, column.name), getattr(two.stations, column.name), column.name
+        )
 
 
 def test_without_numbers_all_else_is_the_same():
@@ -139,7 +204,9 @@ def test_the_layer_s_usual_stream_stands_for_the_rest_of_it():
         assert_array_equal(alone.reason, whole.reason[rows])
         own = np.isin(whole.edges.capture, captures)
         assert_array_equal(alone.edges.length, whole.edges.length[own])
-        assert_array_equal(alone.edges.x, whole.edges.x[np.repeat(own, np.diff(whole.edges.offsets))])
+        assert_array_equal(
+            alone.edges.x, whole.edges.x[np.repeat(own, np.diff(whole.edges.offsets))]
+        )
 
 
 @STABLE
@@ -164,7 +231,8 @@ def test_input_is_left_alone(table):
         assert_array_equal(getattr(table, column.name), values, column.name)
 
 
-# --- simulated walks ------------------------------------------------------------------------------------------------
+# --- simulated walks
+# ------------------------------------------------------------------------------------------------
 
 
 @pytest.fixture(scope="module")
@@ -228,8 +296,9 @@ def test_mirrored_walk(walks, walked):
 
 
 def test_captures_do_not_touch_each_other(walks, walked):
-    # All captures were walked at one pace with one receiver, so that what the layer lends to short captures (noise, usual
-    # step) hardly differs from their own; the lines may differ by what that does to the search, never by more.
+    # All captures were walked at one pace with one receiver, so that what the layer lends to short
+    # captures (noise, usual step) hardly differs from their own; the lines may differ by what that
+    # does to the search, never by more.
     table, _ = walks
     for capture in range(6):
         rows = np.flatnonzero(table.capture == capture)
@@ -237,7 +306,9 @@ def test_captures_do_not_touch_each_other(walks, walked):
         reason = walked.reason[rows]
         assert np.count_nonzero(alone.reason != reason) <= 0.02 * len(rows)
         together = walked.edges.capture == capture
-        assert alone.edges.length.sum() == pytest.approx(walked.edges.length[together].sum(), abs=0.5)
+        assert alone.edges.length.sum() == pytest.approx(
+            walked.edges.length[together].sum(), abs=0.5
+        )
 
 
 def test_codes_of_captures_do_not_matter(walks, walked):
@@ -251,7 +322,11 @@ def test_codes_of_captures_do_not_matter(walks, walked):
 @pytest.mark.parametrize("seed", range(4))
 def test_walked_the_other_way(seed):
     # The same epochs in opposite order of time: the same line, but for what decides between equals.
-    x, y = along([("line", 30.0), ("arc", 6.0, 90.0), ("line", 25.0), ("arc", 40.0, -50.0), ("line", 20.0)], 0.008, seed)
+    x, y = along(
+        [("line", 30.0), ("arc", 6.0, 90.0), ("line", 25.0), ("arc", 40.0, -50.0), ("line", 20.0)],
+        0.008,
+        seed,
+    )
     there = reconstruct(table_of(x, y))
     back = reconstruct(table_of(x[::-1], y[::-1]))
     assert len(there.edges) == len(back.edges) == 1

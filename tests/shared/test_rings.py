@@ -1,4 +1,6 @@
-"""Walks that come back to their start: which are rings, in what order their positions lie, and how their edges close."""
+"""Walks that come back to their start: which are rings, in what order their positions lie, and how
+their edges close."""
+
 import numpy as np
 import pytest
 from epochwalks import table_of
@@ -10,8 +12,22 @@ from curbwright.shared.rings import find_rings
 
 SIGMA = 0.011
 STEP = 0.9
-ISLANDS = {"long": sim.island_parts(20.0, 2.0), "short": sim.island_parts(6.0, 1.0), "round": [("arc", 4.0, 360.0)],
-           "square": [("line", 5.0), ("corner", 90.0), ("line", 8.0), ("corner", 90.0), ("line", 10.0), ("corner", 90.0), ("line", 8.0), ("corner", 90.0), ("line", 5.0)]}
+ISLANDS = {
+    "long": sim.island_parts(20.0, 2.0),
+    "short": sim.island_parts(6.0, 1.0),
+    "round": [("arc", 4.0, 360.0)],
+    "square": [
+        ("line", 5.0),
+        ("corner", 90.0),
+        ("line", 8.0),
+        ("corner", 90.0),
+        ("line", 10.0),
+        ("corner", 90.0),
+        ("line", 8.0),
+        ("corner", 90.0),
+        ("line", 5.0),
+    ],
+}
 
 
 def walked(truth, first, last, seed=0, step=STEP, sigma=SIGMA):
@@ -40,7 +56,8 @@ def test_a_lap_and_a_little_more_or_less_closes(name, beyond, begin):
     x, y, s = walked(truth, begin, begin + truth.length + beyond)
     closed, order = find((x, y))
     assert_array_equal(closed, [True])
-    # what was walked twice lies between what was walked before: it goes round the ring once, never back, noise apart
+    # what was walked twice lies between what was walked before: it goes round the ring once, never
+    # back, noise apart
     steps = (np.diff(s[order]) + truth.length / 2) % truth.length - truth.length / 2
     assert (steps > -0.05).all() and steps.sum() < truth.length
 
@@ -62,7 +79,15 @@ OPEN = {
     "loop with a tail": [("line", 20.0), ("arc", 4.0, 360.0)],
     "loop between tails": [("line", 20.0), ("arc", 4.0, 360.0), ("line", 20.0)],
     "spiral": [("arc", 5.0, 300.0), ("arc", 8.0, 200.0)],
-    "back to the start from the side": [("line", 10.0), ("corner", 120.0), ("line", 10.0), ("corner", 120.0), ("line", 9.0), ("corner", -90.0), ("line", 6.0)],
+    "back to the start from the side": [
+        ("line", 10.0),
+        ("corner", 120.0),
+        ("line", 10.0),
+        ("corner", 120.0),
+        ("line", 9.0),
+        ("corner", -90.0),
+        ("line", 6.0),
+    ],
 }
 
 
@@ -85,7 +110,10 @@ def test_there_and_back_is_no_ring():
 
 def test_a_second_lap_beside_the_first_is_no_ring():
     # The foot and the top of a curb, one walk: a hand's breadth beside is another line.
-    inner, outer = (sim.chain("x", sim.island_parts(20.0, radius), start=(0.0, 2.0 - radius), closed=True) for radius in (2.0, 2.5))
+    inner, outer = (
+        sim.chain("x", sim.island_parts(20.0, radius), start=(0.0, 2.0 - radius), closed=True)
+        for radius in (2.0, 2.5)
+    )
     a, b = walked(inner, 0.0, inner.length), walked(outer, 0.5, 9.0)
     closed, _ = find((np.append(a[0], b[0]), np.append(a[1], b[1])))
     assert not closed[0]
@@ -101,12 +129,18 @@ def test_runs_do_not_touch():
     truth = sim.chain("x", ISLANDS["long"], closed=True)
     ring, (x, y, _) = walked(truth, 0.0, truth.length + 3.0), walked(truth, 0.0, truth.length)
     half = len(x) // 2
-    runs = [ring[:2], (x[:half], y[:half]), (x[half:], y[half:]), walked(sim.chain("x", OPEN["horseshoe"]), 0.0, 35.0)[:2], ring[:2]]
+    runs = [
+        ring[:2],
+        (x[:half], y[:half]),
+        (x[half:], y[half:]),
+        walked(sim.chain("x", OPEN["horseshoe"]), 0.0, 35.0)[:2],
+        ring[:2],
+    ]
     closed, order = find(*runs)
     assert_array_equal(closed, [True, False, False, False, True])
     alone = find(ring[:2])[1]
-    assert_array_equal(order[:len(alone)], alone)
-    assert_array_equal(order[-len(alone):] - order[-len(alone):].min(), alone)
+    assert_array_equal(order[: len(alone)], alone)
+    assert_array_equal(order[-len(alone) :] - order[-len(alone) :].min(), alone)
 
 
 @pytest.mark.parametrize("count", [0, 1, 2, 3, 5])
@@ -128,7 +162,8 @@ def test_nothing():
     assert closed.shape == order.shape == (0,)
 
 
-# --- the edges of rings ----------------------------------------------------------------------------------------------
+# --- the edges of rings
+# ----------------------------------------------------------------------------------------------
 
 
 def seam(edges, number):
@@ -136,7 +171,9 @@ def seam(edges, number):
     part = slice(edges.offsets[number], edges.offsets[number + 1])
     d = np.diff(np.column_stack([edges.x[part], edges.y[part]]), axis=0)
     before = np.roll(d, 1, axis=0)
-    return np.degrees(np.arctan2(before[:, 0] * d[:, 1] - before[:, 1] * d[:, 0], (before * d).sum(axis=1)))
+    return np.degrees(
+        np.arctan2(before[:, 0] * d[:, 1] - before[:, 1] * d[:, 0], (before * d).sum(axis=1))
+    )
 
 
 @pytest.mark.parametrize("name", ["long", "short", "round"])
@@ -151,7 +188,8 @@ def test_edges_close_exactly_and_without_a_kink(name, begin):
             assert column[0] == column[-1]
         turned = seam(edges, 0)
         assert turned.sum() == pytest.approx(360.0, abs=1e-6)
-        # never back; and at the seam no sharper than vertices of the tightest arc, which lie 10 mm inside or outside of it
+        # never back; and at the seam no sharper than vertices of the tightest arc, which lie 10 mm
+        # inside or outside of it
         radius = 1 / truth.curvatures.max()
         assert turned.min() > -1.0
         assert turned[0] < np.degrees(2 * np.arccos((radius - 0.01) / (radius + 0.01))) + 3.0
@@ -187,7 +225,11 @@ def test_islands_walked_both_ways_are_the_same():
     one, other = reconstruct(table_of(x, y)).edges, reconstruct(table_of(x[::-1], y[::-1])).edges
     assert one.closed[0] and other.closed[0]
     assert one.length[0] == pytest.approx(other.length[0], abs=0.02)
-    assert_allclose([one.x.min(), one.x.max(), one.y.min(), one.y.max()], [other.x.min(), other.x.max(), other.y.min(), other.y.max()], atol=0.02)
+    assert_allclose(
+        [one.x.min(), one.x.max(), one.y.min(), one.y.max()],
+        [other.x.min(), other.x.max(), other.y.min(), other.y.max()],
+        atol=0.02,
+    )
 
 
 def test_a_line_closed_by_hand_is_a_ring():
@@ -199,6 +241,8 @@ def test_a_line_closed_by_hand_is_a_ring():
         x = np.choose(side, [rest, 12 + 0 * rest, 12 - rest, 0 * rest])
         y = np.choose(side, [0 * rest, rest, 12 + 0 * rest, 12 - rest])
         x[-1], y[-1] = x[0], y[0]
-        closed, order = find_rings(x, y, np.full(s.size, 1e-4), np.array([0, s.size]), np.ones(s.size))
+        closed, order = find_rings(
+            x, y, np.full(s.size, 1e-4), np.array([0, s.size]), np.ones(s.size)
+        )
         assert closed.tolist() == [True]
         assert sorted(order.tolist()) == list(range(s.size))

@@ -1,4 +1,5 @@
 """Which epochs are kept, and why the others are not."""
+
 import numpy as np
 import pytest
 from epochwalks import STEP, along, moved, table_of, take, trial, wander
@@ -31,33 +32,59 @@ def spikes(table):
     return np.flatnonzero(screen(table).reason == Reason.SPIKE).tolist()
 
 
-# --- words ----------------------------------------------------------------------------------------------------------
+# --- words
+# ------------------------------------------------------------------------------------------------
 
 
 def test_names_are_those_of_the_outputs():
-    assert REASON_NAMES == ("", "no_position", "no_time", "not_fixed", "poor_accuracy", "repeat", "spike", "height_spike", "backtrack", "too_short", "unconfirmed")
-    assert [REASON_NAMES[reason] for reason in Reason if reason] == [reason.name.lower() for reason in Reason if reason]
+    assert REASON_NAMES == (
+        "",
+        "no_position",
+        "no_time",
+        "not_fixed",
+        "poor_accuracy",
+        "repeat",
+        "spike",
+        "height_spike",
+        "backtrack",
+        "too_short",
+        "unconfirmed",
+    )
+    assert [REASON_NAMES[reason] for reason in Reason if reason] == [
+        reason.name.lower() for reason in Reason if reason
+    ]
 
 
 @pytest.mark.parametrize(
     ("reason", "amount", "words"),
     [
-        (Reason.KEPT, np.nan, ""), (Reason.NO_POSITION, 1, "no usable position"), (Reason.NO_POSITION, 3, "3 points"), (Reason.NO_TIME, np.nan, "no time"),
-        (Reason.NOT_FIXED, np.nan, "not RTK fixed"), (Reason.POOR_ACCURACY, 0.0712, "0.071 m"), (Reason.REPEAT, np.nan, "same time"), (Reason.SPIKE, 0.456, "0.46 m"),
-        (Reason.HEIGHT_SPIKE, 0.3, "0.30 m"), (Reason.BACKTRACK, 2.5, "2.50 m"), (Reason.TOO_SHORT, 0.21, "0.21 m"),
+        (Reason.KEPT, np.nan, ""),
+        (Reason.NO_POSITION, 1, "no usable position"),
+        (Reason.NO_POSITION, 3, "3 points"),
+        (Reason.NO_TIME, np.nan, "no time"),
+        (Reason.NOT_FIXED, np.nan, "not RTK fixed"),
+        (Reason.POOR_ACCURACY, 0.0712, "0.071 m"),
+        (Reason.REPEAT, np.nan, "same time"),
+        (Reason.SPIKE, 0.456, "0.46 m"),
+        (Reason.HEIGHT_SPIKE, 0.3, "0.30 m"),
+        (Reason.BACKTRACK, 2.5, "2.50 m"),
+        (Reason.TOO_SHORT, 0.21, "0.21 m"),
     ],
 )
 def test_each_reason_in_words(reason, amount, words):
-    text, = describe([reason], [amount])
+    (text,) = describe([reason], [amount])
     assert words in text and "nan" not in text
     assert bool(text) == (reason != Reason.KEPT)
 
 
-# --- order and repeats ----------------------------------------------------------------------------------------------
+# --- order and repeats
+# ----------------------------------------------------------------------------------------------
 
 
 def test_order_is_by_capture_and_time():
-    table = table_of(np.zeros(6), np.zeros(6), seconds=[3.0, 1.0, 2.0, 1.0, 3.0, 2.0], capture=[1, 1, 0, 0, 0, 1])
+    table = table_of(
+        np.zeros(6), np.zeros(6), seconds=[3.0, 1.0, 2.0, 1.0, 3.0, 2.0], capture=[1, 1, 0, 0, 0, 1]
+    )
     assert_array_equal(time_order(table, np.arange(6)), [3, 2, 4, 1, 5, 0])
     assert_array_equal(time_order(table, np.array([0, 2, 5])), [2, 5, 0])
 
@@ -65,17 +92,27 @@ def test_order_is_by_capture_and_time():
 @STABLE
 @given(st.permutations(range(8)))
 def test_ties_are_settled_by_content(order):
-    # Four pairs of one time: the fixed one, the more accurate one, then the one that lies farther west goes first.
+    # Four pairs of one time: the fixed one, the more accurate one, then the one that lies farther
+    # west goes first.
     table = EpochTable.from_columns(
-        [0.0, 1.0, 0.0, 1.0, 0.0, 1.0, 2.0, 2.0], np.zeros(8), seconds=[0, 0, 1, 1, 2, 2, 3, 3], fixed=[False, True] + [True] * 6,
-        sigma_h=[0.01, 0.01, 0.02, 0.01, 0.01, 0.01, np.nan, 0.01])
+        [0.0, 1.0, 0.0, 1.0, 0.0, 1.0, 2.0, 2.0],
+        np.zeros(8),
+        seconds=[0, 0, 1, 1, 2, 2, 3, 3],
+        fixed=[False, True] + [True] * 6,
+        sigma_h=[0.01, 0.01, 0.02, 0.01, 0.01, 0.01, np.nan, 0.01],
+    )
     found = np.array(order)[time_order(take(table, order), np.arange(8))]
     assert_array_equal(found, [1, 0, 3, 2, 4, 5, 7, 6])
 
 
 def test_of_repeats_the_best_is_kept():
     x, y = straight(20)
-    table = table_of(np.r_[x, x[10], x[10]], np.r_[y, y[10], y[10]], seconds=np.r_[np.arange(20.0), 10.0, 10.0], sigma_h=np.r_[np.full(20, 0.02), 0.01, 0.03])
+    table = table_of(
+        np.r_[x, x[10], x[10]],
+        np.r_[y, y[10], y[10]],
+        seconds=np.r_[np.arange(20.0), 10.0, 10.0],
+        sigma_h=np.r_[np.full(20, 0.02), 0.01, 0.03],
+    )
     reason = screen(table).reason
     assert_array_equal(np.flatnonzero(reason == Reason.REPEAT), [10, 21])
     other = moved(table, capture=np.r_[np.zeros(20, int), 1, 2])
@@ -84,13 +121,23 @@ def test_of_repeats_the_best_is_kept():
 
 def test_what_is_rejected_already_is_no_repeat():
     x, y = straight(20)
-    table = table_of(np.r_[x, x[10]], np.r_[y, y[10]], seconds=np.r_[np.arange(20.0), 10.0], fixed=np.arange(21) != 10)
+    table = table_of(
+        np.r_[x, x[10]],
+        np.r_[y, y[10]],
+        seconds=np.r_[np.arange(20.0), 10.0],
+        fixed=np.arange(21) != 10,
+    )
     assert_array_equal(np.flatnonzero(screen(table).reason), [10])
 
 
 def test_strongest_reason_is_given():
     nothing = {"x": [np.nan], "y": [0.0], "seconds": [np.nan], "fixed": [False], "sigma_h": [1.0]}
-    better = [("x", [0.0], Reason.NO_TIME), ("seconds", [0.0], Reason.NOT_FIXED), ("fixed", [True], Reason.POOR_ACCURACY), ("sigma_h", [0.01], Reason.KEPT)]
+    better = [
+        ("x", [0.0], Reason.NO_TIME),
+        ("seconds", [0.0], Reason.NOT_FIXED),
+        ("fixed", [True], Reason.POOR_ACCURACY),
+        ("sigma_h", [0.01], Reason.KEPT),
+    ]
     assert screen(EpochTable.from_columns(**nothing)).reason[0] == Reason.NO_POSITION
     for name, values, reason in better:
         nothing[name] = values
@@ -116,7 +163,8 @@ def test_kept_rows_are_in_order():
     assert (np.diff(table.seconds[result.kept])[inside] > 0).all()
 
 
-# --- what the stream is like ----------------------------------------------------------------------------------------
+# --- what the stream is like
+# ----------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("interval", [0.1, 0.2, 1.0, 2.0, 5.0])
@@ -134,7 +182,9 @@ def test_standing_and_lost_epochs_do_not_shorten_the_spacing():
     stood = np.r_[0:50, [50] * 60, 51:100]
     lost = np.delete(np.arange(len(stood)), np.arange(5, 40, 3))
     rng = np.random.default_rng(1)
-    table = table_of(x[stood] + rng.normal(0, 0.004, len(stood)), y[stood] + rng.normal(0, 0.004, len(stood)))
+    table = table_of(
+        x[stood] + rng.normal(0, 0.004, len(stood)), y[stood] + rng.normal(0, 0.004, len(stood))
+    )
     stream = screen(take(table, lost)).stream
     assert stream.spacing[0] == pytest.approx(STEP, rel=0.02)
     assert stream.interval[0] == 1.0
@@ -154,7 +204,14 @@ def test_noise_is_found(noise, shape):
 def test_each_capture_has_its_own_stream():
     quiet, rough = straight(200, 0.006, 1), straight(200, 0.012, 2)
     x, y = np.r_[quiet[0], rough[0]], np.r_[quiet[1], rough[1]]
-    stream = screen(table_of(x, y, seconds=np.r_[np.arange(200.0), np.arange(200) * 2.0], capture=np.repeat([0, 2], 200))).stream
+    stream = screen(
+        table_of(
+            x,
+            y,
+            seconds=np.r_[np.arange(200.0), np.arange(200) * 2.0],
+            capture=np.repeat([0, 2], 200),
+        )
+    ).stream
     assert_allclose(stream.interval[[0, 2]], [1.0, 2.0])  # no row has code 1
     assert stream.noise[0] < 0.75 * stream.noise[2]
 
@@ -181,7 +238,8 @@ def test_limits_of_the_user_replace_those_of_the_stream():
     assert not stream.own_time_limit
 
 
-# --- spikes ---------------------------------------------------------------------------------------------------------
+# --- spikes
+# ------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("size", [0.15, 0.3, 1.0, 20.0, -0.4])
@@ -220,7 +278,17 @@ SHAPES = {
     "straight": [("line", 60.0)],
     "corner": [("line", 20.0), ("corner", 90.0), ("line", 20.0)],
     "sharp corner": [("line", 20.0), ("corner", -130.0), ("line", 20.0)],
-    "bay": [("line", 30.0), ("corner", 90.0), ("line", 2.5), ("corner", -90.0), ("line", 15.0), ("corner", -90.0), ("line", 2.5), ("corner", 90.0), ("line", 30.0)],
+    "bay": [
+        ("line", 30.0),
+        ("corner", 90.0),
+        ("line", 2.5),
+        ("corner", -90.0),
+        ("line", 15.0),
+        ("corner", -90.0),
+        ("line", 2.5),
+        ("corner", 90.0),
+        ("line", 30.0),
+    ],
     "curb return of 3 m": [("line", 20.0), ("arc", 3.0, 90.0), ("line", 20.0)],
     "curb return of 6 m": [("line", 20.0), ("arc", 6.0, -90.0), ("line", 20.0)],
     "nose of 1.5 m": [("line", 15.0), ("arc", 1.5, 180.0), ("line", 15.0)],
@@ -242,12 +310,17 @@ def test_pauses_and_stands_are_no_spikes():
     x, y = straight(60)
     stood = np.r_[0:30, [30] * 15, 31:60]
     rng = np.random.default_rng(1)
-    table = table_of(x[stood] + rng.normal(0, 0.006, 74), y[stood] + rng.normal(0, 0.006, 74), seconds=np.arange(74) + 30.0 * (np.arange(74) > 50))
+    table = table_of(
+        x[stood] + rng.normal(0, 0.006, 74),
+        y[stood] + rng.normal(0, 0.006, 74),
+        seconds=np.arange(74) + 30.0 * (np.arange(74) > 50),
+    )
     assert spikes(table) == []
 
 
 def test_spikes_are_found_where_they_were_made():
-    # Simulated walks know their slips. Screening looks for what is plain; the rest is left to the shape of the run.
+    # Simulated walks know their slips. Screening looks for what is plain; the rest is left to the
+    # shape of the run.
     table, walks = trial(11, 12)
     reason = screen(table).reason
     made = np.concatenate([walk.is_spike for walk in walks])
@@ -275,12 +348,15 @@ def test_places_around(places, size, reach):
     assert_array_equal(screening.places_around(np.array(places, int), size, reach), expected)
 
 
-# --- heights --------------------------------------------------------------------------------------------------------
+# --- heights
+# ------------------------------------------------------------------------------------------------
 
 
 def test_height_off_by_hand():
     z = np.array([0.0, 0.0, 1.0, 0.0, 0.0, 0.2, 0.4, 0.6])
-    assert_allclose(screening.height_off(z, np.ones(7, bool)), [0, 0, 1.0, 0, 0, 0, 0, 0], atol=1e-12)
+    assert_allclose(
+        screening.height_off(z, np.ones(7, bool)), [0, 0, 1.0, 0, 0, 0, 0, 0], atol=1e-12
+    )
     assert_array_equal(screening.height_off(z, np.zeros(7, bool)), 0)
     assert_array_equal(screening.height_off(z[:2], np.ones(1, bool)), 0)
 
@@ -296,11 +372,14 @@ def test_heights_are_ok_where_there_are_any():
     assert_array_equal(np.flatnonzero(result.reason), [20])
 
 
-# --- predictions ----------------------------------------------------------------------------------------------------
+# --- predictions
+# ------------------------------------------------------------------------------------------------
 
 
 def test_distances_from_rays_by_hand():
-    off = screening.off_ray(np.array([1.0, -1.0, 2.0]), np.array([1.0, 1.0, 0.0]), 0.0, 0.0, 3.0, 0.0)
+    off = screening.off_ray(
+        np.array([1.0, -1.0, 2.0]), np.array([1.0, 1.0, 0.0]), 0.0, 0.0, 3.0, 0.0
+    )
     assert_allclose(off, [1.0, np.sqrt(2), 0.0])
 
 
@@ -309,7 +388,8 @@ def test_nothing_stands_off_a_straight_or_a_circle():
         x, y = along(parts)
         linked, still, every = np.ones(len(x) - 1, bool), np.full(len(x), 0.05), np.arange(len(x))
         assert screening.stand_off(x, y, linked, still, np.zeros(len(x)))[0].max() < 1e-6
-        assert screening.off_cubic(x, y, linked, still, every)[2:-2].max() < 0.02  # the cubic misses a circle by little
+        # the cubic misses a circle by little
+        assert screening.off_cubic(x, y, linked, still, every)[2:-2].max() < 0.02
 
 
 def test_what_is_no_farther_off_than_anyone_asks_is_not_looked_at():

@@ -1,4 +1,5 @@
 """The shift of a layer: found again, with honest sigmas, whatever really moved."""
+
 import numpy as np
 import pytest
 from lineshapes import arc, lines_of, straight
@@ -16,17 +17,22 @@ def estimate(edges, existing, model="translation", reach=2.0):
 
 
 def town(rng, lines=80, noise=0.03, moved=0.0, together=False, headings=None, extent=400.0):
-    """Shapes of existing lines, and of edges that are the truth; the first `moved` of the lines really moved."""
+    """Shapes of existing lines, and of edges that are the truth; the first `moved` of the lines
+    really moved."""
     truth, base = [], []
     for number in range(lines):
         heading = rng.uniform(0, 2 * np.pi) if headings is None else rng.choice(headings)
         along = np.array([np.cos(heading), np.sin(heading)])
-        at = rng.uniform(0, extent, 2) + np.array([0, 40.0 * extent]) * (number // 10 ** 9)
+        at = rng.uniform(0, extent, 2) + np.array([0, 40.0 * extent]) * (number // 10**9)
         line = at + np.linspace(0, rng.uniform(15, 60), 5)[:, None] * along
         truth.append(line)
         move = np.zeros(2)
         if number < moved * lines:
-            move = np.array([-along[1], along[0]]) * rng.uniform(1, 2) * rng.choice([-1, 1]) if not together else np.array([1.2, 0.9])
+            move = (
+                np.array([-along[1], along[0]]) * rng.uniform(1, 2) * rng.choice([-1, 1])
+                if not together
+                else np.array([1.2, 0.9])
+            )
         base.append(line + move + rng.normal(0, noise, line.shape))
     return truth, base
 
@@ -40,12 +46,16 @@ def spread(shapes, apart=80.0):
 def pair(rng, shift=(0.35, -0.20), **options):
     truth, base = town(rng, **options)
     cells = spread(truth)
-    truth, base = ([shape - line[0] + cell for shape, line, cell in zip(side, truth, cells)] for side in (truth, base))
+    truth, base = (
+        [shape - line[0] + cell for shape, line, cell in zip(side, truth, cells)]
+        for side in (truth, base)
+    )
     return lines_of(*truth), lines_of(*(shape + shift for shape in base))
 
 
 def test_efficiency_of_the_biweight():
-    """4.685 gives 95 % efficiency at the normal distribution (value from memory, efficiency computed here)."""
+    """4.685 gives 95 % efficiency at the normal distribution (value from memory, efficiency
+    computed here)."""
     c = shifts.TUNING
     psi = lambda u: u * (1 - (u / c) ** 2) ** 2  # noqa: E731
     slope = lambda u: (1 - (u / c) ** 2) * (1 - 5 * (u / c) ** 2)  # noqa: E731
@@ -77,19 +87,24 @@ def test_any_shift_within_reach(shift):
 
 
 def test_sigmas_are_honest():
-    """Over simulated layers the error over its sigma has unit spread: sigma stands for lines, not stations."""
+    """Over simulated layers the error over its sigma has unit spread: sigma stands for lines, not
+    stations."""
     ratio = []
     for seed in range(60):
         edges, existing = pair(np.random.default_rng(1000 + seed), lines=40, moved=0.1)
         found = estimate(edges, existing)
         ratio += [(found.east - 0.35) / found.sigma_east, (found.north + 0.20) / found.sigma_north]
-    # 120 values: the 99.9 % band of a standard deviation is 0.79 to 1.21; few lines make it a little wider
+    # 120 values: the 99.9 % band of a standard deviation is 0.79 to 1.21; few lines make it a
+    # little wider
     assert 0.79 < np.std(ratio) < 1.3
     assert abs(np.mean(ratio)) < 0.4
 
 
 def test_chance_is_called_chance():
-    significant = [estimate(*pair(np.random.default_rng(2000 + seed), shift=(0, 0), lines=40)).significant for seed in range(60)]
+    significant = [
+        estimate(*pair(np.random.default_rng(2000 + seed), shift=(0, 0), lines=40)).significant
+        for seed in range(60)
+    ]
     assert np.mean(significant) < 0.15  # 5 % expected
 
 
@@ -102,7 +117,9 @@ def test_twice_the_noise_is_twice_the_sigma():
 @pytest.mark.parametrize("azimuth", [0.0, 90.0, 30.0, 135.0])
 def test_along_lines_that_run_one_way_nothing_is_claimed(azimuth):
     heading = np.radians(90 - azimuth)
-    edges, existing = pair(np.random.default_rng(3), headings=[heading, heading + np.pi], noise=0.003)
+    edges, existing = pair(
+        np.random.default_rng(3), headings=[heading, heading + np.pi], noise=0.003
+    )
     found = estimate(edges, existing)
     assert not found.determined
     assert (found.undetermined_azimuth - azimuth + 90) % 180 - 90 == pytest.approx(0, abs=1.0)
@@ -127,14 +144,31 @@ def test_rotation_and_scale(model, seed):
     angle, factor = np.radians(0.06), 1.0 if model == "rigid" else 1.0004
     centre = np.array([350.0, 300.0])
     xy = np.column_stack([existing.x, existing.y]) - centre
-    turned = factor * xy @ np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]]) + centre + [0.35, -0.20]
-    existing = type(existing).from_columns(*turned.T, None, existing.offsets, existing.line, len(existing))
+    turned = (
+        factor * xy @ np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
+        + centre
+        + [0.35, -0.20]
+    )
+    existing = type(existing).from_columns(
+        *turned.T, None, existing.offsets, existing.line, len(existing)
+    )
     found = estimate(edges, existing, model)
-    assert found.rotation == pytest.approx(angle, abs=4 * found.sigma_rotation) and found.sigma_rotation < 2e-5
-    assert found.scale == pytest.approx(factor, abs=max(4 * found.sigma_scale, 1e-12) if model == "similarity" else 0)
+    assert (
+        found.rotation == pytest.approx(angle, abs=4 * found.sigma_rotation)
+        and found.sigma_rotation < 2e-5
+    )
+    assert found.scale == pytest.approx(
+        factor, abs=max(4 * found.sigma_scale, 1e-12) if model == "similarity" else 0
+    )
     # moved by it, the edges lie on the existing lines
     x, y = found.move(edges.x, edges.y)
-    truth = factor * (np.column_stack([edges.x, edges.y]) - centre) @ np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]]) + centre + [0.35, -0.20]
+    truth = (
+        factor
+        * (np.column_stack([edges.x, edges.y]) - centre)
+        @ np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
+        + centre
+        + [0.35, -0.20]
+    )
     assert np.hypot(x - truth[:, 0], y - truth[:, 1]).max() < 0.02
 
 
@@ -162,7 +196,12 @@ def test_an_exact_shift_is_significant():
 def test_where_nothing_is_near_nothing_is_told():
     found = estimate(lines_of(straight(0.0)), lines_of(straight(100.0)))
     assert found.reason and np.isnan(found.east) and np.isnan(found.sigma_east)
-    assert not found.significant and not found.determined and not found.known.any() and found.used_length == 0
+    assert (
+        not found.significant
+        and not found.determined
+        and not found.known.any()
+        and found.used_length == 0
+    )
 
 
 def test_one_line_tells_the_shift_across_it():
@@ -181,7 +220,10 @@ def test_short_noisy_segments_do_not_lessen_the_shift():
     truth, base = [], []
     for k in range(60):
         heading = rng.uniform(0, 2 * np.pi)
-        line = np.array([(k % 8) * 80.0, (k // 8) * 80.0]) + np.arange(0, 40, 0.3)[:, None] * [np.cos(heading), np.sin(heading)]
+        line = np.array([(k % 8) * 80.0, (k // 8) * 80.0]) + np.arange(0, 40, 0.3)[:, None] * [
+            np.cos(heading),
+            np.sin(heading),
+        ]
         truth.append(line[[0, -1]])
         base.append(line + [0.35, -0.20] + rng.normal(0, 0.03, line.shape))
     found = estimate(lines_of(*truth), lines_of(*base))
@@ -190,7 +232,14 @@ def test_short_noisy_segments_do_not_lessen_the_shift():
 
 def test_an_unknown_model_is_named():
     with pytest.raises(ValueError, match="translation, rigid, similarity"):
-        shifts.estimate(np.zeros(1, int), *np.zeros((3, 1)), np.ones(1), np.zeros(1, int), *np.zeros((3, 1)), "affine")
+        shifts.estimate(
+            np.zeros(1, int),
+            *np.zeros((3, 1)),
+            np.ones(1),
+            np.zeros(1, int),
+            *np.zeros((3, 1)),
+            "affine",
+        )
 
 
 def test_removed_only_where_significant():

@@ -1,4 +1,5 @@
 """Spikes that only the shape of the run gives away: near corners, on curves, at ends."""
+
 import numpy as np
 import pytest
 from epochwalks import along, table_of, trial
@@ -15,7 +16,17 @@ SHAPES = {
     "straight": [("line", 60.0)],
     "corner": [("line", 20.4), ("corner", 90.0), ("line", 20.0)],
     "corner of 60 degrees": [("line", 20.4), ("corner", -60.0), ("line", 20.0)],
-    "bay": [("line", 30.3), ("corner", 90.0), ("line", 2.5), ("corner", -90.0), ("line", 15.2), ("corner", -90.0), ("line", 2.5), ("corner", 90.0), ("line", 30.0)],
+    "bay": [
+        ("line", 30.3),
+        ("corner", 90.0),
+        ("line", 2.5),
+        ("corner", -90.0),
+        ("line", 15.2),
+        ("corner", -90.0),
+        ("line", 2.5),
+        ("corner", 90.0),
+        ("line", 30.0),
+    ],
     "curb return of 4 m": [("line", 20.0), ("arc", 4.0, 90.0), ("line", 20.0)],
     "nose of 1.5 m": [("line", 15.0), ("arc", 1.5, 180.0), ("line", 15.0)],
     "bend of 40 m": [("arc", 40.0, 120.0)],
@@ -27,7 +38,10 @@ def slips(table):
     screening = screen(table)
     positions = collapse_standing(table, screening)
     size = find_slips(positions, screening.stream)
-    return positions.rows[positions.offsets[:-1]][np.isfinite(size)].tolist(), size[np.isfinite(size)]
+    return (
+        positions.rows[positions.offsets[:-1]][np.isfinite(size)].tolist(),
+        size[np.isfinite(size)],
+    )
 
 
 @pytest.mark.parametrize("name", SHAPES)
@@ -54,9 +68,13 @@ def test_single_slips_are_found_by_one_of_the_two_looks(name, size):
         result = reconstruct(table_of(x, y))
         found += result.reason[at] == Reason.SPIKE
         unsure += np.count_nonzero(result.reason == Reason.UNCONFIRMED)
-        assert np.count_nonzero((result.reason != Reason.KEPT) & (result.reason != Reason.UNCONFIRMED)) <= 3
+        assert (
+            np.count_nonzero((result.reason != Reason.KEPT) & (result.reason != Reason.UNCONFIRMED))
+            <= 3
+        )
     assert found >= 14
-    assert unsure <= 15  # a small slip may make a bend look like short sides, which are left open then
+    # a small slip may make a bend look like short sides, which are left open then
+    assert unsure <= 15
 
 
 def test_sizes_are_distances():
@@ -86,7 +104,11 @@ def test_few_positions(count):
 def test_runs_do_not_touch():
     # What lies before a run, or in another capture, must not make its first positions doubtful.
     x, y = along([("line", 60.0)], NOISE, 1, step=1.0)
-    other = table_of(np.r_[x, x[-1] + 3 + np.arange(20)], np.r_[y, y[-1] - 0.5 * (np.arange(20) % 2)], capture=np.repeat([0, 1], [60, 20]))
+    other = table_of(
+        np.r_[x, x[-1] + 3 + np.arange(20)],
+        np.r_[y, y[-1] - 0.5 * (np.arange(20) % 2)],
+        capture=np.repeat([0, 1], [60, 20]),
+    )
     assert not [row for row in slips(other)[0] if row < 60]
     lone = table_of(x, y)
     assert slips(lone)[0] == [row for row in slips(other)[0] if row < 60]
@@ -100,15 +122,22 @@ def test_second_look_equals_a_look_at_everything(monkeypatch):
 
 
 def test_of_neighbours_the_one_that_is_off_goes():
-    # Beside a corner a slip makes its neighbours look like slips as well; heights tell which one it is.
+    # Beside a corner a slip makes its neighbours look like slips as well; heights tell which one it
+    # is.
     right = wrong = unsure = 0
     for seed in range(40):
-        x, y = along([("line", 20.4), ("corner", 90.0), ("line", 20.0)], NOISE, seed, step=1.0, heading=0.0)
+        x, y = along(
+            [("line", 20.4), ("corner", 90.0), ("line", 20.0)], NOISE, seed, step=1.0, heading=0.0
+        )
         rng = np.random.default_rng(seed)
         z = rng.normal(0, 0.02, len(x))
         at = 19 + seed % 4
         angle = rng.uniform(0, 2 * np.pi)
-        x[at], y[at], z[at] = x[at] + 0.4 * np.cos(angle), y[at] + 0.4 * np.sin(angle), z[at] + (0.25 if seed % 2 else -0.25)
+        x[at], y[at], z[at] = (
+            x[at] + 0.4 * np.cos(angle),
+            y[at] + 0.4 * np.sin(angle),
+            z[at] + (0.25 if seed % 2 else -0.25),
+        )
         reason = reconstruct(table_of(x, y, z=z)).reason
         gone = np.flatnonzero((reason != Reason.KEPT) & (reason != Reason.UNCONFIRMED))
         right += at in gone

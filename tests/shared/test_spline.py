@@ -1,4 +1,5 @@
 """Smoothing splines over many pieces at once. (Beside scipy's own spline: tests/checks.)"""
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -29,9 +30,13 @@ def test_pieces_together_equal_each_alone(seed, twice):
     whole = smooth(s, y, variance, stiffness, offsets, twice)
     for first, last in zip(offsets[:-1], offsets[1:]):
         part = slice(first, last)
-        alone = smooth(s[part], y[part], variance[part], stiffness[part], np.array([0, last - first]), twice)
+        alone = smooth(
+            s[part], y[part], variance[part], stiffness[part], np.array([0, last - first]), twice
+        )
         for name in ("values", "bend_after", "bend_before"):
-            assert_allclose(getattr(whole, name)[part], getattr(alone, name), rtol=1e-9, atol=1e-9, err_msg=name)
+            assert_allclose(
+                getattr(whole, name)[part], getattr(alone, name), rtol=1e-9, atol=1e-9, err_msg=name
+            )
 
 
 def test_more_knots_than_one_solve_takes():
@@ -41,7 +46,9 @@ def test_more_knots_than_one_solve_takes():
     whole = smooth(s, y, variance, stiffness, offsets)
     for piece in (1, 2, 4):
         part = slice(offsets[piece], offsets[piece + 1])
-        alone = smooth(s[part], y[part], variance[part], stiffness[part], np.array([0, counts[piece]]))
+        alone = smooth(
+            s[part], y[part], variance[part], stiffness[part], np.array([0, counts[piece]])
+        )
         assert_allclose(whole.values[part], alone.values, rtol=1e-9, atol=1e-9)
 
 
@@ -51,7 +58,14 @@ def test_a_straight_line_comes_back_straight(stiffness, variance, count, twice, 
     rng = np.random.default_rng(seed)
     s = np.cumsum(rng.uniform(0.3, 1.5, count))
     y = np.column_stack([3.0 * s - 1e3, -0.2 * s + 5e2])
-    fit = smooth(s, y, np.full(count, 10.0**variance), np.full(count, 10.0**stiffness), np.array([0, count]), twice)
+    fit = smooth(
+        s,
+        y,
+        np.full(count, 10.0**variance),
+        np.full(count, 10.0**stiffness),
+        np.array([0, count]),
+        twice,
+    )
     assert_allclose(fit.values, y, rtol=0, atol=1e-8)
     assert_allclose(fit.bend_after, 0, atol=1e-7)
     middle = fit.at(np.arange(count - 1), np.full(count - 1, 0.3))
@@ -61,7 +75,8 @@ def test_a_straight_line_comes_back_straight(stiffness, variance, count, twice, 
 @STABLE
 @given(st.integers(3, 40), st.integers(0, 1000))
 def test_the_fit_is_the_minimum(count, seed):
-    # Any other natural cubic spline costs more: its knot values are moved a little and it is interpolated anew.
+    # Any other natural cubic spline costs more: its knot values are moved a little and it is
+    # interpolated anew.
     s, y, variance, stiffness, offsets = case(seed, [count])
     fit = smooth(s, y, variance, stiffness, offsets)
 
@@ -116,7 +131,8 @@ def test_derivatives_are_those_of_the_curve():
 
 
 def test_a_joint_of_no_stiffness_is_a_hinge():
-    # Two straight legs with a soft interval between them: the fit keeps the legs straight and does not round the knee.
+    # Two straight legs with a soft interval between them: the fit keeps the legs straight and does
+    # not round the knee.
     s = np.arange(20.0)
     y = np.column_stack([np.where(s < 10, 0.0, s - 9.5)])
     stiffness = np.full(20, 1e4)
@@ -127,7 +143,8 @@ def test_a_joint_of_no_stiffness_is_a_hinge():
     assert np.abs(rounded.values[:, 0] - y[:, 0]).max() > 0.1
 
 
-# --- how much is smoothed -------------------------------------------------------------------------------------------
+# --- how much is smoothed
+# -------------------------------------------------------------------------------------------
 
 
 def loss(radius, band, spacing, twice):
@@ -143,8 +160,8 @@ def loss(radius, band, spacing, twice):
 
 @pytest.mark.parametrize(("radius", "band"), [(10.0, 4.0), (8.0, 4.0), (5.0, 3.0), (3.0, 2.4)])
 def test_circle_shrinks_by_the_fourth_power_and_twice_by_the_eighth(radius, band):
-    # The kernel of bandwidth b passes 1 / (1 + (b w)^4) of wavenumber w (Silverman 1984), here w = 1 / radius; what
-    # is left over after twicing (Tukey 1977) is the square of what one pass loses.
+    # The kernel of bandwidth b passes 1 / (1 + (b w)^4) of wavenumber w (Silverman 1984), here w =
+    # 1 / radius; what is left over after twicing (Tukey 1977) is the square of what one pass loses.
     power = (band / radius) ** 4
     expected = power / (1 + power)
     # 2 %: knots 0.1 m apart stand for a continuous line
@@ -157,7 +174,8 @@ def test_usual_curb_return_is_hardly_pulled_in():
     assert np.abs(loss(5.0, 1.5, 1.0, twice=True) * 5.0).max() < 0.001
 
 
-# --- through --------------------------------------------------------------------------------------------------------
+# --- through
+# ------------------------------------------------------------------------------------------------
 
 
 def circle(radius, degrees, step):
@@ -189,16 +207,27 @@ def test_pieces_have_ends_of_their_own():
     line = np.column_stack([np.arange(6.0), np.zeros(6)])
     n = len(s)
     offsets = np.array([0, n, n + 6])
-    both = through(np.r_[s, np.arange(6.0)], np.r_[points, line], offsets, np.array([bend[0], [0, 0]]), np.array([bend[-1], [0, 0]]),
-                   np.array([3.0, 1.0]), np.array([3.0, 1.0]))
-    alone = through(s, points, np.array([0, n]), bend[:1], bend[-1:], np.array([3.0]), np.array([3.0]))
+    both = through(
+        np.r_[s, np.arange(6.0)],
+        np.r_[points, line],
+        offsets,
+        np.array([bend[0], [0, 0]]),
+        np.array([bend[-1], [0, 0]]),
+        np.array([3.0, 1.0]),
+        np.array([3.0, 1.0]),
+    )
+    alone = through(
+        s, points, np.array([0, n]), bend[:1], bend[-1:], np.array([3.0]), np.array([3.0])
+    )
     assert_allclose(both.bend_after[:n], alone.bend_after, atol=1e-9)
     assert_allclose(both.bend_after[n:], 0, atol=1e-9)
 
 
 def test_normals_point_to_the_right():
     s = np.arange(5.0)
-    east = Spline(s, np.array([0, 5]), np.column_stack([s, 0 * s]), np.zeros((5, 2)), np.zeros((5, 2)))
+    east = Spline(
+        s, np.array([0, 5]), np.column_stack([s, 0 * s]), np.zeros((5, 2)), np.zeros((5, 2))
+    )
     assert_allclose(unit_normals(east), np.tile([0.0, -1.0], (5, 1)))
     s, points, _ = circle(4.0, 200, 0.3)  # counter-clockwise: right is outward
     n = len(s)
@@ -207,23 +236,36 @@ def test_normals_point_to_the_right():
 
 
 def test_normal_of_a_lone_knot_is_none():
-    lone = Spline(np.zeros(1), np.array([0, 1]), np.ones((1, 2)), np.zeros((1, 2)), np.zeros((1, 2)))
+    lone = Spline(
+        np.zeros(1), np.array([0, 1]), np.ones((1, 2)), np.zeros((1, 2)), np.zeros((1, 2))
+    )
     assert_allclose(unit_normals(lone), 0)
 
 
-# --- arguments ------------------------------------------------------------------------------------------------------
+# --- arguments
+# ------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(
     ("change", "message"),
     [
-        ({"s": [0.0, 1.0, 1.0]}, "knots"), ({"s": [0.0, 2.0, 1.0]}, "knots"), ({"variance": [1.0, 0.0, 1.0]}, "variance"),
-        ({"variance": [1.0, np.nan, 1.0]}, "variance"), ({"variance": [1.0, np.inf, 1.0]}, "variance"), ({"stiffness": [1.0, 0.0, 1.0]}, "stiffness"),
+        ({"s": [0.0, 1.0, 1.0]}, "knots"),
+        ({"s": [0.0, 2.0, 1.0]}, "knots"),
+        ({"variance": [1.0, 0.0, 1.0]}, "variance"),
+        ({"variance": [1.0, np.nan, 1.0]}, "variance"),
+        ({"variance": [1.0, np.inf, 1.0]}, "variance"),
+        ({"stiffness": [1.0, 0.0, 1.0]}, "stiffness"),
         ({"stiffness": [1.0, np.nan, 1.0]}, "stiffness"),
     ],
 )
 def test_bad_arguments_are_named(change, message):
-    arguments = {"s": [0.0, 1.0, 2.0], "y": np.zeros((3, 1)), "variance": [1.0] * 3, "stiffness": [1.0] * 3, "offsets": np.array([0, 3])}
+    arguments = {
+        "s": [0.0, 1.0, 2.0],
+        "y": np.zeros((3, 1)),
+        "variance": [1.0] * 3,
+        "stiffness": [1.0] * 3,
+        "offsets": np.array([0, 3]),
+    }
     with pytest.raises(ValueError, match=message):
         smooth(**{**arguments, **change})
 

@@ -1,4 +1,5 @@
 """Epochs taken standing still become the one position that they observed."""
+
 import numpy as np
 import pytest
 from epochwalks import STEP, along, table_of, trial
@@ -6,14 +7,23 @@ from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.shared.ragged import group_index
 from curbwright.shared.screening import screen
-from curbwright.shared.standing import STANDING_EXTENT, STEADY_LEAN, collapse_standing, epoch_variance
+from curbwright.shared.standing import (
+    STANDING_EXTENT,
+    STEADY_LEAN,
+    collapse_standing,
+    epoch_variance,
+)
 
 
 def walk_with_stand(stand=20, noise=0.008, seed=3, count=60, at=30):
     x, y = along([("line", 10_000.0)], until=(count - 0.5) * STEP)
-    rows = np.r_[0:at, [at] * stand, at + 1:count]
+    rows = np.r_[0:at, [at] * stand, at + 1 : count]
     rng = np.random.default_rng(seed)
-    return x[rows] + rng.normal(0, noise, len(rows)), y[rows] + rng.normal(0, noise, len(rows)), (x[at], y[at])
+    return (
+        x[rows] + rng.normal(0, noise, len(rows)),
+        y[rows] + rng.normal(0, noise, len(rows)),
+        (x[at], y[at]),
+    )
 
 
 def collapse(table):
@@ -36,11 +46,16 @@ def test_a_stand_is_one_position(stand):
     sizes = np.diff(positions.offsets)
     assert sorted(sizes)[-2:] == [1, stand]
     at = int(np.argmax(sizes))
-    assert_array_equal(positions.rows[positions.offsets[at]:positions.offsets[at + 1]], np.arange(30, 30 + stand))
+    assert_array_equal(
+        positions.rows[positions.offsets[at] : positions.offsets[at + 1]], np.arange(30, 30 + stand)
+    )
     assert (positions.started[at], positions.ended[at]) == (30.0, 29.0 + stand)
     # means of equal weights
-    assert positions.x[at] == pytest.approx(x[30:30 + stand].mean(), abs=1e-9)
-    assert np.hypot(positions.x[at] - true_x, positions.y[at] - true_y) < 4 * 0.008 / np.sqrt(stand) + 1e-3
+    assert positions.x[at] == pytest.approx(x[30 : 30 + stand].mean(), abs=1e-9)
+    assert (
+        np.hypot(positions.x[at] - true_x, positions.y[at] - true_y)
+        < 4 * 0.008 / np.sqrt(stand) + 1e-3
+    )
     noise = screening.stream.noise[0]
     # the hand that leans one way does not average out
     assert positions.variance[at] == pytest.approx(noise**2 * (1 / stand + STEADY_LEAN**2))
@@ -55,8 +70,12 @@ def test_every_kept_row_is_in_one_position():
     assert (np.diff(positions.offsets) >= 1).all()
     of = group_index(positions.offsets)
     assert_array_equal(positions.capture[of], table.capture[positions.rows])
-    assert (table.seconds[positions.rows] >= positions.started[of]).all() and (table.seconds[positions.rows] <= positions.ended[of]).all()
-    away = np.hypot(table.x[positions.rows] - positions.x[of], table.y[positions.rows] - positions.y[of])
+    assert (table.seconds[positions.rows] >= positions.started[of]).all() and (
+        table.seconds[positions.rows] <= positions.ended[of]
+    ).all()
+    away = np.hypot(
+        table.x[positions.rows] - positions.x[of], table.y[positions.rows] - positions.y[of]
+    )
     assert away.max() < 2 * STANDING_EXTENT
     assert (positions.variance > 0).all() and np.isfinite(positions.variance).all()
 
@@ -90,7 +109,8 @@ def test_better_epochs_weigh_more():
     positions, screening = collapse(table_of(x, y, sigma_h=sigma))
     at = int(np.argmax(np.diff(positions.offsets)))
     variance = epoch_variance(sigma[30:32], np.zeros(2, int), screening.stream.noise)
-    variance[1] = screening.stream.noise[0] ** 2 + 0.04**2 - 0.008**2  # the usual sigma is that of the whole capture
+    # the usual sigma is that of the whole capture
+    variance[1] = screening.stream.noise[0] ** 2 + 0.04**2 - 0.008**2
     variance[0] = screening.stream.noise[0] ** 2
     assert positions.x[at] == pytest.approx(np.average(x[30:32], weights=1 / variance), abs=1e-9)
 
@@ -104,7 +124,9 @@ def test_heights_have_weights_of_their_own():
     at = int(np.argmax(np.diff(positions.offsets)))
     assert positions.z[at] == pytest.approx(5.0, abs=1e-9)
     assert not screening.height_ok[36]
-    assert positions.variance_up[at] == pytest.approx(screening.stream.noise_up[0] ** 2 * (1 / 8 + STEADY_LEAN**2))
+    assert positions.variance_up[at] == pytest.approx(
+        screening.stream.noise_up[0] ** 2 * (1 / 8 + STEADY_LEAN**2)
+    )
 
 
 def test_no_height_at_all():
@@ -121,7 +143,10 @@ def test_taking_some_positions():
     assert len(some) == keep.sum()
     assert_array_equal(some.x, positions.x[keep])
     for new, old in enumerate(np.flatnonzero(keep)):
-        assert_array_equal(some.rows[some.offsets[new]:some.offsets[new + 1]], positions.rows[positions.offsets[old]:positions.offsets[old + 1]])
+        assert_array_equal(
+            some.rows[some.offsets[new] : some.offsets[new + 1]],
+            positions.rows[positions.offsets[old] : positions.offsets[old + 1]],
+        )
     assert len(positions.take(np.zeros(len(positions), bool))) == 0
 
 

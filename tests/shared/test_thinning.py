@@ -1,4 +1,6 @@
-"""Fewer vertices, never farther from the curve than the tolerance. (Published examples: tests/checks.)"""
+"""Fewer vertices, never farther from the curve than the tolerance. (Published examples:
+tests/checks.)"""
+
 import numpy as np
 import pytest
 import shapely
@@ -30,7 +32,8 @@ def sections_of(keep):
 
 
 def distances(x, y, z, vertices, vx=None, vy=None):
-    """Greatest distance in plan, and in height at the foot, of samples from the chords that stand for them."""
+    """Greatest distance in plan, and in height at the foot, of samples from the chords that stand
+    for them."""
     vx, vy = (x[vertices], y[vertices]) if vx is None else (vx, vy)
     plan, up = 0.0, 0.0
     for k, (a, b) in enumerate(zip(vertices[:-1], vertices[1:])):
@@ -58,7 +61,9 @@ def test_the_farthest_sample_is_found_however_far_off_it_is():
     x, y = np.arange(5.0), np.array([0.0, 1.0, 3e9, 2.0, 0.0])
     for chords in ([[0, 4]], [[0, 3], [1, 4], [0, 2]]):
         worst, where = farthest(x, y, np.zeros(5), np.array(chords), 1e-4, 1e-4)
-        assert where.tolist() == [2 if last > 2 else 1 for _, last in chords] and (worst > 1e3).all()
+        assert (
+            where.tolist() == [2 if last > 2 else 1 for _, last in chords] and (worst > 1e3).all()
+        )
 
 
 @STABLE
@@ -100,8 +105,12 @@ def test_height_alone_keeps_a_vertex():
     z = np.where(x > 5, 5 - x, 0.0)
     ends = np.zeros(101, bool)
     ends[[0, -1]] = True
-    assert_array_equal(np.flatnonzero(thin(x, 0 * x, z, ends, sections_of(ends), 0.01, 0.02)), [0, 50, 100])
-    assert_array_equal(np.flatnonzero(thin(x, 0 * x, z * np.nan, ends, sections_of(ends), 0.01, 0.02)), [0, 100])
+    assert_array_equal(
+        np.flatnonzero(thin(x, 0 * x, z, ends, sections_of(ends), 0.01, 0.02)), [0, 50, 100]
+    )
+    assert_array_equal(
+        np.flatnonzero(thin(x, 0 * x, z * np.nan, ends, sections_of(ends), 0.01, 0.02)), [0, 100]
+    )
 
 
 def test_closed_section_is_split_at_its_far_side():
@@ -116,7 +125,11 @@ def test_closed_section_is_split_at_its_far_side():
 
 
 def test_farthest_by_hand():
-    x, y, z = np.array([0.0, 1.0, 3.0, 4.0]), np.array([0.0, 0.2, -0.3, 0.0]), np.array([0.0, 0.0, 0.0, 4.0])
+    x, y, z = (
+        np.array([0.0, 1.0, 3.0, 4.0]),
+        np.array([0.0, 0.2, -0.3, 0.0]),
+        np.array([0.0, 0.0, 0.0, 4.0]),
+    )
     worst, where = farthest(x, y, z, np.array([[0, 3]]), 0.1, 1.0)
     assert_allclose(worst, [3.0])  # 0.3 / 0.1 in plan; the heights are 1 and 3 off, in units of 1
     assert_array_equal(where, [2])
@@ -125,11 +138,14 @@ def test_farthest_by_hand():
     assert_array_equal(where, [2, 1])
 
 
-# --- arcs -----------------------------------------------------------------------------------------------------------
+# --- arcs
+# ------------------------------------------------------------------------------------------------
 
 
 def arc(radius, degrees, sagitta=1e-6):
-    angle = np.linspace(0, np.radians(degrees), 2 + int(np.radians(degrees) / (2 * np.arccos(1 - sagitta / radius))))
+    angle = np.linspace(
+        0, np.radians(degrees), 2 + int(np.radians(degrees) / (2 * np.arccos(1 - sagitta / radius)))
+    )
     return radius * np.cos(angle), radius * np.sin(angle)
 
 
@@ -137,7 +153,8 @@ def arc(radius, degrees, sagitta=1e-6):
 @pytest.mark.parametrize("degrees", [30.0, 90.0, 180.0, 300.0])
 @pytest.mark.parametrize("tolerance", [0.005, 0.01, 0.05])
 def test_vertices_of_an_arc_follow_the_sagitta(radius, degrees, tolerance):
-    # A chord over the angle a leaves the arc by r (1 - cos(a / 2)); halving gives at most twice the fewest chords.
+    # A chord over the angle a leaves the arc by r (1 - cos(a / 2)); halving gives at most twice the
+    # fewest chords.
     fewest = np.ceil(np.radians(degrees) / (2 * np.arccos(1 - tolerance / radius)) - 1e-9)
     x, y = arc(radius, degrees)
     ends = np.zeros(len(x), bool)
@@ -175,7 +192,7 @@ def test_balanced_lines_keep_the_tolerance_and_their_ends(seed, tolerance):
     run = np.zeros(len(x), int)
     border = len(x) // 3
     fixed[[border, border + 1]] = True  # two runs
-    run[border + 1:] = 1
+    run[border + 1 :] = 1
     sections = sections_of(fixed)
     sections = sections[run[sections[:, 0]] == run[sections[:, 1]]]
     keep = thin(x, y, z, fixed, sections, tolerance, tolerance)

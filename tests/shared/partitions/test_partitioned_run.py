@@ -1,4 +1,6 @@
-"""The run over partitions: the same result whoever does the work, every epoch in one place, former results whole."""
+"""The run over partitions: the same result whoever does the work, every epoch in one place, former
+results whole."""
+
 import json
 
 import numpy as np
@@ -28,7 +30,9 @@ PARTS = {"a/north.parquet": WALKS[:3], "a/south.parquet": WALKS[3:5], "b.geoparq
 
 @pytest.fixture(scope="module")
 def source(tmp_path_factory):
-    return write(tmp_path_factory.mktemp("epochs"), {name: table_of(some) for name, some in PARTS.items()})
+    return write(
+        tmp_path_factory.mktemp("epochs"), {name: table_of(some) for name, some in PARTS.items()}
+    )
 
 
 @pytest.fixture(scope="module")
@@ -65,8 +69,16 @@ def test_an_error_of_a_worker_names_its_partition(cluster, tmp_path):
 
 
 def test_one_file_for_each_of_the_source(single):
-    assert sorted(content(single)) == sorted(["run.json", *(f"{data}/{name}" for data in ("edges", "gaps", "epochs")
-                                                            for name in ("a/north.parquet", "a/south.parquet", "b.parquet"))])
+    assert sorted(content(single)) == sorted(
+        [
+            "run.json",
+            *(
+                f"{data}/{name}"
+                for data in ("edges", "gaps", "epochs")
+                for name in ("a/north.parquet", "a/south.parquet", "b.parquet")
+            ),
+        ]
+    )
 
 
 @pytest.mark.parametrize("pieces", ["one", "cut", "mixed"])
@@ -75,7 +87,9 @@ def test_partitions_decide_nothing(single, pieces, tmp_path):
     if pieces == "mixed":
         whole = whole.take(np.random.default_rng(5).permutation(len(whole)))
     rows = len(whole) if pieces == "one" else 190
-    tables = {f"{start:05d}.parquet": whole.slice(start, rows) for start in range(0, len(whole), rows)}
+    tables = {
+        f"{start:05d}.parquet": whole.slice(start, rows) for start in range(0, len(whole), rows)
+    }
     summary = run(write(tmp_path / "in", tables), tmp_path / "out")
     for data in ("edges", "gaps"):
         assert read(tmp_path / "out", data).equals(read(single, data)), data
@@ -88,22 +102,51 @@ def test_edges_are_those_of_the_core(single):
     frame = Frame(f"EPSG:{HOME}", tuple(summary["frame"].values()))
     column = lambda name: np.concatenate([getattr(walk, name) for walk in WALKS])  # noqa: E731
     x, y, scale = frame.local(column("x") + CORNER[0], column("y") + CORNER[1])
-    result = reconstruct(EpochTable.from_columns(
-        x, y, column("z"), np.round(column("seconds"), 3), np.repeat(np.arange(len(WALKS)), [len(walk) for walk in WALKS]), column("fix") == 4,
-        column("h_acc"), column("v_acc"), scale))
+    result = reconstruct(
+        EpochTable.from_columns(
+            x,
+            y,
+            column("z"),
+            np.round(column("seconds"), 3),
+            np.repeat(np.arange(len(WALKS)), [len(walk) for walk in WALKS]),
+            column("fix") == 4,
+            column("h_acc"),
+            column("v_acc"),
+            scale,
+        )
+    )
     edges = read(single)
-    assert np.bincount(result.reason, minlength=len(summary["reasons"])).tolist() == list(summary["reasons"].values())
-    coordinates = shapely.get_coordinates(shapely.from_wkb(edges["geometry"].to_numpy()), include_z=True)
+    assert np.bincount(result.reason, minlength=len(summary["reasons"])).tolist() == list(
+        summary["reasons"].values()
+    )
+    coordinates = shapely.get_coordinates(
+        shapely.from_wkb(edges["geometry"].to_numpy()), include_z=True
+    )
     east, north, _ = frame.local(*coordinates[:, :2].T)
-    np.testing.assert_allclose(np.column_stack([east, north, coordinates[:, 2]]), np.column_stack([result.edges.x, result.edges.y, result.edges.z]), atol=1e-6)
+    np.testing.assert_allclose(
+        np.column_stack([east, north, coordinates[:, 2]]),
+        np.column_stack([result.edges.x, result.edges.y, result.edges.z]),
+        atol=1e-6,
+    )
     np.testing.assert_allclose(edges["length"].to_numpy(), result.edges.length, atol=1e-6)
     assert summary["length"] == pytest.approx(edges["length"].to_numpy().sum())
 
 
 def test_every_epoch_is_in_one_place(source, single):
-    before = pa.concat_tables([pq.read_table(source / name).replace_schema_metadata(None) for name in PARTS])
+    before = pa.concat_tables(
+        [pq.read_table(source / name).replace_schema_metadata(None) for name in PARTS]
+    )
     epochs, edges = read(single, "epochs"), read(single)
-    assert epochs.column_names == ["geometry", "time", "capture", "fix", "h_acc", "v_acc", "reason_source", *(name for name, _ in work.EPOCH_FIELDS)]
+    assert epochs.column_names == [
+        "geometry",
+        "time",
+        "capture",
+        "fix",
+        "h_acc",
+        "v_acc",
+        "reason_source",
+        *(name for name, _ in work.EPOCH_FIELDS),
+    ]
     for name in ("geometry", "time", "capture", "fix"):
         assert epochs[name].equals(before[name]), name
     kept = epochs.filter(pa.compute.is_null(epochs["reason"]))
@@ -125,22 +168,45 @@ def test_edges_have_numbers_of_their_own(single):
         assert pa.compute.is_in(gaps[side], edges["edge_id"].combine_chunks()).to_numpy().all()
 
 
-@pytest.mark.parametrize(("crs", "height_unit"), [
-    ("OGC:CRS84", 1.0), ("EPSG:4979", 1.0), ("EPSG:3857", 1.0), ("EPSG:2263+6360", 1200 / 3937), (GRADS, 1.0)],
-    ids=["degrees", "three axes", "web Mercator", "US survey feet", "grads"])
+@pytest.mark.parametrize(
+    ("crs", "height_unit"),
+    [
+        ("OGC:CRS84", 1.0),
+        ("EPSG:4979", 1.0),
+        ("EPSG:3857", 1.0),
+        ("EPSG:2263+6360", 1200 / 3937),
+        (GRADS, 1.0),
+    ],
+    ids=["degrees", "three axes", "web Mercator", "US survey feet", "grads"],
+)
 def test_every_crs_gives_the_same_metres(single, crs, height_unit, tmp_path):
-    run(write(tmp_path / "in", {name: table_of(some, crs, height_unit) for name, some in PARTS.items()}), tmp_path / "out")
+    run(
+        write(
+            tmp_path / "in",
+            {name: table_of(some, crs, height_unit) for name, some in PARTS.items()},
+        ),
+        tmp_path / "out",
+    )
     edges, usual = read(tmp_path / "out"), read(single)
     assert edges["edge_id"].equals(usual["edge_id"])
     for name in ("epochs_used", "start_reason", "end_reason", "closed", "curve_model"):
         assert edges[name].equals(usual[name]), name
-    for name in ("length", "rms_residual", "sigma_cross", "sigma_up"):  # 1 mm in 100 m, as the contract says of lengths
-        np.testing.assert_allclose(edges[name].to_numpy(), usual[name].to_numpy(), rtol=1e-5, atol=1e-4)
-    there = shapely.get_coordinates(shapely.from_wkb(edges["geometry"].to_numpy()), include_z=True)[::7]
-    home = shapely.get_coordinates(shapely.from_wkb(usual["geometry"].to_numpy()), include_z=True)[::7]
+    # 1 mm in 100 m, as the contract says of lengths
+    for name in ("length", "rms_residual", "sigma_cross", "sigma_up"):
+        np.testing.assert_allclose(
+            edges[name].to_numpy(), usual[name].to_numpy(), rtol=1e-5, atol=1e-4
+        )
+    there = shapely.get_coordinates(shapely.from_wkb(edges["geometry"].to_numpy()), include_z=True)[
+        ::7
+    ]
+    home = shapely.get_coordinates(shapely.from_wkb(usual["geometry"].to_numpy()), include_z=True)[
+        ::7
+    ]
     x, y = pyproj.Transformer.from_crs(crs, HOME, always_xy=True).transform(*there[:, :2].T)
     np.testing.assert_allclose(np.column_stack([x, y, there[:, 2] * height_unit]), home, atol=2e-3)
-    assert pyproj.CRS.from_json_dict(geo_of(next((tmp_path / "out").rglob("edges/**/*.parquet")))["columns"]["geometry"]["crs"]) == pyproj.CRS(crs)
+    assert pyproj.CRS.from_json_dict(
+        geo_of(next((tmp_path / "out").rglob("edges/**/*.parquet")))["columns"]["geometry"]["crs"]
+    ) == pyproj.CRS(crs)
 
 
 def geo_of(path):
@@ -148,7 +214,8 @@ def geo_of(path):
 
 
 def test_metadata_are_those_of_the_specification(single):
-    """GeoParquet 1.1.0, sections “File metadata” and “Column metadata”, and its JSON schema (OGC, geoparquet.org)."""
+    """GeoParquet 1.1.0, sections “File metadata” and “Column metadata”, and its JSON schema (OGC,
+    geoparquet.org)."""
     for path in [*single.glob("edges/**/*.parquet"), *single.glob("gaps/**/*.parquet")]:
         geo = geo_of(path)
         assert geo["version"] == "1.1.0"
@@ -166,7 +233,10 @@ def test_metadata_are_those_of_the_specification(single):
         if len(geometries):
             assert column["bbox"] == pytest.approx(shapely.total_bounds(geometries), abs=0)
     geo = geo_of(single / "epochs" / "b.parquet")
-    assert (geo["primary_column"], geo["columns"]["geometry"]["geometry_types"]) == ("geometry", ["Point Z"])
+    assert (geo["primary_column"], geo["columns"]["geometry"]["geometry_types"]) == (
+        "geometry",
+        ["Point Z"],
+    )
 
 
 def test_the_host_reads_the_edges(single):
@@ -179,14 +249,18 @@ def test_the_host_reads_the_edges(single):
 
 
 def test_names_of_folders_are_columns(single, tmp_path):
-    tables = {f"capture={walk.capture}/x.parquet": table_of([walk]).drop(["capture"]) for walk in WALKS}
+    tables = {
+        f"capture={walk.capture}/x.parquet": table_of([walk]).drop(["capture"]) for walk in WALKS
+    }
     run(write(tmp_path / "in", tables), tmp_path / "out")
     assert read(tmp_path / "out").equals(read(single))
 
 
 def test_no_usable_epoch_gives_empty_files(tmp_path):
     table = table_of(WALKS[:1])
-    table = table.set_column(table.column_names.index("fix"), "fix", pa.array(np.full(len(table), 5)))
+    table = table.set_column(
+        table.column_names.index("fix"), "fix", pa.array(np.full(len(table), 5))
+    )
     summary = run(write(tmp_path / "in", {"a.parquet": table}), tmp_path / "out")
     assert (summary["edges"], summary["gaps"], summary["reasons"]["kept"]) == (0, 0, 0)
     assert len(read(tmp_path / "out")) == 0
@@ -203,6 +277,7 @@ def test_times_from_an_unknown_origin_are_no_dates(tmp_path):
 
 # What stops a run
 
+
 def spoilt(**changes):
     tables = {name: table_of(some) for name, some in PARTS.items()}
     for name, change in changes.items():
@@ -215,22 +290,77 @@ def with_column(name, values):
     return lambda table: table.set_column(table.column_names.index(name), name, values(len(table)))
 
 
-@pytest.mark.parametrize(("tables", "columns", "words"), [
-    (spoilt(south=lambda table: table.drop(["h_acc"])), {}, ("a/south.parquet", "“h_acc”")),
-    (spoilt(b=lambda table: table.replace_schema_metadata(None)), {}, ("b.geoparquet", "“geo”", "GeoParquet 1.0 or 1.1")),
-    (spoilt(b=lambda table: with_geo(table, "LineString Z")), {}, ("b.geoparquet", "points are needed")),
-    (spoilt(b=lambda table: with_geo(table, crs=None)), {}, ("b.geoparquet", "--crs")),
-    (spoilt(b=lambda table: with_geo(table, crs=pyproj.CRS(3857).to_json_dict())), {}, ("a/north.parquet", "b.geoparquet", "UTM zone 32N", "Pseudo-Mercator")),
-    (spoilt(b=with_column("time", lambda count: pa.array(["soon"] * count))), {}, ("b.geoparquet", "“time”", "soon", "--time")),
-    (spoilt(b=with_column("time", lambda count: pa.array(np.arange(count)))), {}, ("b.geoparquet", "date-time", "seconds")),
-    (spoilt(b=with_column("h_acc", lambda count: pa.array(["good"] * count))), {}, ("b.geoparquet", "“h_acc”", "good", "--h-accuracy")),
-    (spoilt(b=with_column("capture", lambda count: pa.array(np.full(count, 0.5)))), {}, ("b.geoparquet", "“capture”", "--capture")),
-    (spoilt(), {"capture": ["who"]}, ("a/north.parquet", "“who”")),
-    (spoilt(), {"time": []}, ("--time",)),
-    ({"a.parquet": table_of(WALKS[:1]).drop(["fix"])}, {}, ("--fix ''",)),
-    ({"a.parquet": table_of(WALKS[:1]).append_column("timestamp", table_of(WALKS[:1])["time"])}, {}, ("“time” and “timestamp”", "--time")),
-    ({}, {}, ("*.parquet",)),
-], ids=["column", "metadata", "lines", "no crs", "two crs", "text", "kinds of time", "accuracy", "capture", "no such column", "no time", "no fix", "two times", "no files"])
+@pytest.mark.parametrize(
+    ("tables", "columns", "words"),
+    [
+        (spoilt(south=lambda table: table.drop(["h_acc"])), {}, ("a/south.parquet", "“h_acc”")),
+        (
+            spoilt(b=lambda table: table.replace_schema_metadata(None)),
+            {},
+            ("b.geoparquet", "“geo”", "GeoParquet 1.0 or 1.1"),
+        ),
+        (
+            spoilt(b=lambda table: with_geo(table, "LineString Z")),
+            {},
+            ("b.geoparquet", "points are needed"),
+        ),
+        (spoilt(b=lambda table: with_geo(table, crs=None)), {}, ("b.geoparquet", "--crs")),
+        (
+            spoilt(b=lambda table: with_geo(table, crs=pyproj.CRS(3857).to_json_dict())),
+            {},
+            ("a/north.parquet", "b.geoparquet", "UTM zone 32N", "Pseudo-Mercator"),
+        ),
+        (
+            spoilt(b=with_column("time", lambda count: pa.array(["soon"] * count))),
+            {},
+            ("b.geoparquet", "“time”", "soon", "--time"),
+        ),
+        (
+            spoilt(b=with_column("time", lambda count: pa.array(np.arange(count)))),
+            {},
+            ("b.geoparquet", "date-time", "seconds"),
+        ),
+        (
+            spoilt(b=with_column("h_acc", lambda count: pa.array(["good"] * count))),
+            {},
+            ("b.geoparquet", "“h_acc”", "good", "--h-accuracy"),
+        ),
+        (
+            spoilt(b=with_column("capture", lambda count: pa.array(np.full(count, 0.5)))),
+            {},
+            ("b.geoparquet", "“capture”", "--capture"),
+        ),
+        (spoilt(), {"capture": ["who"]}, ("a/north.parquet", "“who”")),
+        (spoilt(), {"time": []}, ("--time",)),
+        ({"a.parquet": table_of(WALKS[:1]).drop(["fix"])}, {}, ("--fix ''",)),
+        (
+            {
+                "a.parquet": (
+                    table_of(WALKS[:1]).append_column("timestamp", table_of(WALKS[:1])["time"])
+                )
+            },
+            {},
+            ("“time” and “timestamp”", "--time"),
+        ),
+        ({}, {}, ("*.parquet",)),
+    ],
+    ids=[
+        "column",
+        "metadata",
+        "lines",
+        "no crs",
+        "two crs",
+        "text",
+        "kinds of time",
+        "accuracy",
+        "capture",
+        "no such column",
+        "no time",
+        "no fix",
+        "two times",
+        "no files",
+    ],
+)
 def test_an_error_names_file_column_and_remedy(tables, columns, words, tmp_path):
     (tmp_path / "in").mkdir()
     with pytest.raises(RunError) as error:
@@ -264,6 +394,7 @@ def test_results_do_not_go_among_the_epochs(source, where, tmp_path):
 
 
 # Former results
+
 
 class Failing(Here):
     """Fails at one partition of one pass."""

@@ -1,4 +1,5 @@
 """The command: what it says, and what it returns."""
+
 import subprocess
 import sys
 from pathlib import Path
@@ -18,7 +19,20 @@ FOLDER = Path(__file__).resolve().parents[3] / "shared" / "partitions"
 
 def test_the_documented_command_runs(tmp_path):
     write(tmp_path / "in", {"a.parquet": table_of(walks(1))})
-    done = subprocess.run([sys.executable, FOLDER, tmp_path / "in", tmp_path / "out", "--workers", "1", "--tolerance", "0.02"], capture_output=True, text=True)
+    done = subprocess.run(
+        [
+            sys.executable,
+            FOLDER,
+            tmp_path / "in",
+            tmp_path / "out",
+            "--workers",
+            "1",
+            "--tolerance",
+            "0.02",
+        ],
+        capture_output=True,
+        text=True,
+    )
     assert done.returncode == 0, done.stderr
     assert (tmp_path / "out" / "edges" / "a.parquet").exists()
     assert '"tolerance": 0.02' in (tmp_path / "out" / "run.json").read_text()
@@ -27,8 +41,15 @@ def test_the_documented_command_runs(tmp_path):
 
 
 def test_what_is_missing_is_named_with_the_remedy(tmp_path):
-    (tmp_path / "pyarrow.py").write_text("raise ModuleNotFoundError(\"No module named 'pyarrow'\", name='pyarrow')\n")
-    done = subprocess.run([sys.executable, FOLDER, "in", "out"], capture_output=True, text=True, env={"PYTHONPATH": str(tmp_path)})
+    (tmp_path / "pyarrow.py").write_text(
+        "raise ModuleNotFoundError(\"No module named 'pyarrow'\", name='pyarrow')\n"
+    )
+    done = subprocess.run(
+        [sys.executable, FOLDER, "in", "out"],
+        capture_output=True,
+        text=True,
+        env={"PYTHONPATH": str(tmp_path)},
+    )
     assert done.returncode == 2
     assert "pyarrow" in done.stderr
     assert "bash setup.sh cluster" in done.stderr
@@ -37,16 +58,33 @@ def test_what_is_missing_is_named_with_the_remedy(tmp_path):
 
 def test_columns_and_errors_go_through(tmp_path, capsys):
     table = table_of(walks(1))
-    renamed = table.rename_columns(["geometry", *"abcdef"]).replace_schema_metadata(table.schema.metadata)
+    renamed = table.rename_columns(["geometry", *"abcdef"]).replace_schema_metadata(
+        table.schema.metadata
+    )
     write(tmp_path / "in", {"a.parquet": renamed})
-    names = ["--time", "a", "--capture", "b", "--capture", "c", "--fix", "c", "--h-accuracy", "", "--workers", "0"]
+    names = [
+        "--time",
+        "a",
+        "--capture",
+        "b",
+        "--capture",
+        "c",
+        "--fix",
+        "c",
+        "--h-accuracy",
+        "",
+        "--workers",
+        "0",
+    ]
     assert main([str(tmp_path / "in"), str(tmp_path / "out"), *names]) == 0
     assert "b and c" in capsys.readouterr().err
     assert main([str(tmp_path / "in"), str(tmp_path / "out"), "--workers", "0"]) == 1
     assert "--time" in capsys.readouterr().err
 
 
-@pytest.mark.parametrize("wrong", [["--tolerance", "0"], ["--workers", "-1"], ["--curve-model", "clothoid"]])
+@pytest.mark.parametrize(
+    "wrong", [["--tolerance", "0"], ["--workers", "-1"], ["--curve-model", "clothoid"]]
+)
 def test_settings_out_of_range_are_refused(wrong, tmp_path, capsys):
     with pytest.raises(SystemExit) as end:
         main([str(tmp_path), str(tmp_path / "out"), *wrong])
