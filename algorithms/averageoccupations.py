@@ -11,11 +11,11 @@ from qgis.core import (
 )
 from qgis.PyQt.QtCore import QCoreApplication
 
-from ..shared.screening import Reason
-from . import styling, writing
-from .base import EpochAlgorithm
-from .fields import fields_of
-from .layers import CancelledError
+from ..shared.epochs.screening import Reason
+from .base.algorithm import EpochAlgorithm
+from .host.fields import fields_of
+from .reading.epoch_layer import CancelledError
+from .writing import sinks, styles
 
 POINT_FIELDS = (
     ("point_id", "Int"),
@@ -224,7 +224,7 @@ class AverageOccupations(EpochAlgorithm):
             self.addOutput(QgsProcessingOutputNumber(name, label))
 
     def work(self, parameters, context, feedback):
-        from ..shared.occupations import Settings, average
+        from ..shared.epochs.occupations import Settings, average
 
         source = self.source(parameters, context)
         number = self.parameterAsDouble
@@ -244,7 +244,7 @@ class AverageOccupations(EpochAlgorithm):
         return self._write(source, layer, result, parameters, context, feedback)
 
     def _say(self, layer, result, settings, feedback):
-        from ..shared.occupations import MOVING, OCCUPATION_REASONS, TOO_FEW
+        from ..shared.epochs.occupations import MOVING, OCCUPATION_REASONS, TOO_FEW
 
         reason, points = result.reason, result.points
         counts = np.bincount(reason, minlength=len(OCCUPATION_REASONS))
@@ -326,7 +326,7 @@ class AverageOccupations(EpochAlgorithm):
 
     def _write(self, source, layer, result, parameters, context, feedback):
         """Make the sinks and fill them."""
-        from ..shared.occupations import OCCUPATION_REASONS, describe_reasons
+        from ..shared.epochs.occupations import OCCUPATION_REASONS, describe_reasons
 
         points, used = result.points, result.reason == 0
         results = {
@@ -343,10 +343,10 @@ class AverageOccupations(EpochAlgorithm):
                     ~used,
                     REJECTED_FIELDS,
                     (
-                        writing.text_cells(result.reason[~used], OCCUPATION_REASONS),
+                        sinks.text_cells(result.reason[~used], OCCUPATION_REASONS),
                         describe_reasons(result.reason[~used], result.amount[~used]),
                     ),
-                    styling.NOT_AVERAGED,
+                    styles.NOT_AVERAGED,
                 )
             )
         if self.wanted(parameters, self.USED):
@@ -356,10 +356,10 @@ class AverageOccupations(EpochAlgorithm):
                     used,
                     USED_FIELDS,
                     tuple(
-                        writing.cells(column[used])
+                        sinks.cells(column[used])
                         for column in (result.point + 1, result.east, result.north, result.up)
                     ),
-                    styling.KEPT,
+                    styles.KEPT,
                 )
             )
         if feedback.isCanceled():
@@ -372,13 +372,13 @@ class AverageOccupations(EpochAlgorithm):
             fields,
             QgsWkbTypes.Type.PointZ,
             source.sourceCrs(),
-            styling.OCCUPATIONS,
+            styles.OCCUPATIONS,
         )
         row_sinks = self.row_sinks(source, targets, parameters, context, feedback, results)
-        places = writing.point_geometries(
+        places = sinks.point_geometries(
             *layer.frame.layer(points.x, points.y), points.z / layer.frame.height_unit
         )
-        writing.write_lines(
+        sinks.write_lines(
             self.writer(sink, parameters, self.POINTS),
             fields,
             places,
@@ -395,11 +395,11 @@ class AverageOccupations(EpochAlgorithm):
         started, ended = points.started + layer.origin, points.ended + layer.origin
         return (
             range(1, len(points) + 1),
-            writing.text_cells(points.capture, layer.captures),
-            writing.utc_cells(started, layer.dated),
-            writing.utc_cells(ended, layer.dated),
+            sinks.text_cells(points.capture, layer.captures),
+            sinks.utc_cells(started, layer.dated),
+            sinks.utc_cells(ended, layer.dated),
             *(
-                writing.cells(column)
+                sinks.cells(column)
                 for column in (
                     started,
                     ended,

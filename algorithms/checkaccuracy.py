@@ -15,14 +15,14 @@ from qgis.core import (
 )
 from qgis.PyQt.QtCore import QCoreApplication
 
-from . import styling, writing
-from .base import ComparisonAlgorithm
-from .columns import is_whole, read_rows
-from .fields import with_new_fields
-from .frames import FrameError, make_frame, transform
-from .layers import CancelledError
-from .linepairs import label_fields, labels_of
-from .linework import read_linework
+from .base.algorithm import ComparisonAlgorithm
+from .host.fields import with_new_fields
+from .reading.columns import is_whole, read_rows
+from .reading.epoch_layer import CancelledError
+from .reading.frames import FrameError, make_frame, transform
+from .reading.line_layer import read_linework
+from .reading.line_pair import label_fields, labels_of
+from .writing import sinks, styles
 
 FIELDS = (
     ("state", "QString"),
@@ -206,7 +206,9 @@ class CheckAccuracy(ComparisonAlgorithm):
         return super().prepareAlgorithm(parameters, context, feedback)
 
     def work(self, parameters, context, feedback):
-        from ..shared import accuracy  # late: it needs scipy and shapely, which may be missing
+        from ..shared.lines import (
+            check_points,  # late: it needs scipy and shapely, which may be missing
+        )
 
         tested, check = (
             self.source(parameters, context),
@@ -235,23 +237,23 @@ class CheckAccuracy(ComparisonAlgorithm):
         names = rows.columns[check_id_field].texts().tolist() if check_id_field else None
         lines = QgsWkbTypes.geometryType(tested.wkbType()) == QgsWkbTypes.GeometryType.LineGeometry
         find = self._against_lines if lines else self._against_points
-        found = find(accuracy, tested, id_field, names, place, greatest, feedback)
+        found = find(check_points, tested, id_field, names, place, greatest, feedback)
         if feedback.isCanceled():
             raise CancelledError
         self._errors(found, place)
 
-        used = found["state"] == accuracy.USED
-        self._say(accuracy, tested, check, found["state"], feedback)
+        used = found["state"] == check_points.USED
+        self._say(check_points, tested, check, found["state"], feedback)
         if not used.any():
             raise QgsProcessingException(self._nothing(tested, check, id_field))
         if lines:
-            result = accuracy.assess_lines(found["offset"][used], found["d_up"][used], *survey)
-            flagged = accuracy.outliers(found["offset"][used], found["d_up"][used])
+            result = check_points.assess_lines(found["offset"][used], found["d_up"][used], *survey)
+            flagged = check_points.outliers(found["offset"][used], found["d_up"][used])
         else:
-            result = accuracy.assess_points(
+            result = check_points.assess_points(
                 found["d_east"][used], found["d_north"][used], found["d_up"][used], *survey
             )
-            flagged = accuracy.outliers(
+            flagged = check_points.outliers(
                 found["d_east"][used], found["d_north"][used], found["d_up"][used]
             )
         found["outlier"] = np.zeros(len(used), bool)
@@ -268,7 +270,7 @@ class CheckAccuracy(ComparisonAlgorithm):
                 ).format(int(np.count_nonzero(flagged)), int(np.count_nonzero(used)))
             )
 
-        results = self._write(accuracy, check, rows, found, parameters, context, feedback)
+        results = self._write(check_points, check, rows, found, parameters, context, feedback)
         report = self.parameterAsFileOutput(parameters, self.REPORT, context)
         if report:
             labels = (
@@ -347,7 +349,7 @@ class CheckAccuracy(ComparisonAlgorithm):
             "z": rows.z * unit,
         }
 
-    def _against_points(self, accuracy, tested, id_field, names, place, greatest, feedback):
+    def _against_points(self, check_points, tested, id_field, names, place, greatest, feedback):
         rows = read_rows(
             tested, None, [id_field] if id_field else [], feedback, self.stage(feedback, 20, 60)
         )
@@ -358,7 +360,7 @@ class CheckAccuracy(ComparisonAlgorithm):
         if id_field:
             own = rows.columns[id_field].texts().tolist()
             try:
-                partner = accuracy.pair_names(own, names)
+                partner = check_points.pair_names(own, names)
             except ValueError as twice:
                 raise QgsProcessingException(
                     self.tr(
@@ -369,16 +371,16 @@ class CheckAccuracy(ComparisonAlgorithm):
                 ) from twice
         else:
             own = [str(ident) for ident in rows.ids.tolist()]
-            partner = accuracy.pair_points(there, xy, greatest)
+            partner = check_points.pair_points(there, xy, greatest)
         paired = partner >= 0
         paired[paired] = np.isfinite(there[partner[paired]]).all(axis=1)
         foot, z = np.full(xy.shape, np.nan), np.full(len(xy), np.nan)
         foot[paired] = there[partner[paired]]
         z[paired] = rows.z[partner[paired]] * frame.height_unit
-        state = np.where(paired, accuracy.USED, accuracy.NO_PARTNER)
-        state[~np.isfinite(xy).all(axis=1)] = accuracy.NO_POSITION
-        state[paired & (state == accuracy.USED) & ~np.isfinite(foot).all(axis=1)] = (
-            accuracy.NO_PARTNER
+        state = np.where(paired, check_points.USED, check_points.NO_PARTNER)
+        state[~np.isfinite(xy).all(axis=1)] = check_points.NO_POSITION
+        state[paired & (state == check_points.USED) & ~np.isfinite(foot).all(axis=1)] = (
+            check_points.NO_PARTNER
         )
         return {
             "state": state,
@@ -391,7 +393,7 @@ class CheckAccuracy(ComparisonAlgorithm):
             ],
         }
 
-    def _against_lines(self, accuracy, tested, id_field, names, place, greatest, feedback):
+    def _against_lines(self, check_points, tested, id_field, names, place, greatest, feedback):
         linework = read_linework(
             tested, [id_field] if id_field else [], feedback, self.stage(feedback, 20, 60)
         )
@@ -405,7 +407,7 @@ class CheckAccuracy(ComparisonAlgorithm):
             linework.x.copy(), linework.y.copy(), lambda: self._look(feedback)
         )
         of_line = [own[row] for row in linework.feature.tolist()]
-        feet = accuracy.feet_on_lines(
+        feet = check_points.feet_on_lines(
             xy,
             east,
             north,
@@ -416,10 +418,10 @@ class CheckAccuracy(ComparisonAlgorithm):
         )
         state = np.where(
             feet.line < 0,
-            accuracy.NO_PARTNER,
-            np.where(feet.beyond_end, accuracy.BEYOND_END, accuracy.USED),
+            check_points.NO_PARTNER,
+            np.where(feet.beyond_end, check_points.BEYOND_END, check_points.USED),
         )
-        state[~np.isfinite(xy).all(axis=1)] = accuracy.NO_POSITION
+        state[~np.isfinite(xy).all(axis=1)] = check_points.NO_POSITION
         return {
             "state": state,
             "foot": np.column_stack([feet.x, feet.y]),
@@ -447,23 +449,26 @@ class CheckAccuracy(ComparisonAlgorithm):
 
     # Results
 
-    def _say(self, accuracy, tested, check, state, feedback):
-        counts = np.bincount(state, minlength=len(accuracy.STATE_NAMES)).tolist()
+    def _say(self, check_points, tested, check, state, feedback):
+        counts = np.bincount(state, minlength=len(check_points.STATE_NAMES)).tolist()
         feedback.pushInfo(
             self.tr("Check points in “{}”: {}. Compared with “{}”: {}.").format(
-                check.sourceName(), len(state), tested.sourceName(), counts[accuracy.USED]
+                check.sourceName(), len(state), tested.sourceName(), counts[check_points.USED]
             )
         )
         for name, text in (
             (
-                accuracy.BEYOND_END,
+                check_points.BEYOND_END,
                 self.tr(
                     "{} check points lie beyond the end of the nearest line and are set aside."
                 ),
             ),
-            (accuracy.NO_PARTNER, self.tr("{} check points have no partner and are set aside.")),
             (
-                accuracy.NO_POSITION,
+                check_points.NO_PARTNER,
+                self.tr("{} check points have no partner and are set aside."),
+            ),
+            (
+                check_points.NO_POSITION,
                 self.tr(
                     "{} check points have no position, or none in the CRS of the tested layer."
                 ),
@@ -488,7 +493,7 @@ class CheckAccuracy(ComparisonAlgorithm):
             " give a greater “{}”."
         ).format(check.sourceName(), tested.sourceName(), self.label(self.SEARCH_DISTANCE))
 
-    def _write(self, accuracy, check, rows, found, parameters, context, feedback):
+    def _write(self, check_points, check, rows, found, parameters, context, feedback):
         fields, renamed = with_new_fields(check.fields(), list(FIELDS))
         if renamed:
             feedback.pushInfo(
@@ -504,14 +509,14 @@ class CheckAccuracy(ComparisonAlgorithm):
             fields,
             check.wkbType(),
             check.sourceCrs(),
-            styling.CHECKED,
+            styles.CHECKED,
         )
         columns = [
-            writing.text_cells(found["state"], accuracy.STATE_NAMES),
+            sinks.text_cells(found["state"], check_points.STATE_NAMES),
             found["tested_id"],
-            *(writing.cells(found[name]) for name, _ in FIELDS[2:]),
+            *(sinks.cells(found[name]) for name, _ in FIELDS[2:]),
         ]
-        writing.pass_on(
+        sinks.pass_on(
             check,
             rows.ids,
             False,

@@ -14,12 +14,12 @@ from qgis.core import (
 )
 from qgis.PyQt.QtCore import QCoreApplication
 
-from ..shared.comparison import ONLY_EXISTING, STATUS_NAMES, Settings
-from . import styling, writing
-from .base import ComparisonAlgorithm
-from .columns import is_whole
-from .fields import fields_of, with_new_fields
-from .linepairs import read_pair
+from ..shared.lines.comparison import ONLY_EXISTING, STATUS_NAMES, Settings
+from .base.algorithm import ComparisonAlgorithm
+from .host.fields import fields_of, with_new_fields
+from .reading.columns import is_whole
+from .reading.line_pair import read_pair
+from .writing import sinks, styles
 
 LINE_FIELDS = (
     ("status", "QString"),
@@ -303,7 +303,7 @@ class CompareEdges(ComparisonAlgorithm):
         return super().prepareAlgorithm(parameters, context, feedback)
 
     def work(self, parameters, context, feedback):
-        from ..shared.comparison import compare
+        from ..shared.lines.comparison import compare
 
         edges, existing = (
             self.source(parameters, context),
@@ -488,7 +488,7 @@ class CompareEdges(ComparisonAlgorithm):
                 pair.edge_ids,
                 pair.existing_ids,
                 result.edge_statistics,
-                styling.COMPARED,
+                styles.COMPARED,
             )
         ]
         if self.wanted(parameters, self.EXISTING_STATUS):
@@ -500,7 +500,7 @@ class CompareEdges(ComparisonAlgorithm):
                     pair.existing_ids,
                     pair.edge_ids,
                     result.existing_statistics,
-                    styling.EXISTING_STATUS,
+                    styles.EXISTING_STATUS,
                 )
             )
         filled = []
@@ -538,11 +538,11 @@ class CompareEdges(ComparisonAlgorithm):
                 fields,
                 kind,
                 existing.sourceCrs(),
-                styling.STATIONS,
+                styles.STATIONS,
             )
             x, y = pair.positions_in_existing_crs(result.stations.x, result.stations.y)
             look(70.0)
-            points = writing.point_geometries(
+            points = sinks.point_geometries(
                 x, y, None if flat else result.stations.z / pair.height_unit
             )
             tables.append(
@@ -569,7 +569,7 @@ class CompareEdges(ComparisonAlgorithm):
                 (self.writer(sink, parameters, self.SUMMARY), fields, None, list(zip(*rows)))
             )
         for number, (source, ids, whole, target) in enumerate(filled):
-            writing.pass_on(
+            sinks.pass_on(
                 source,
                 ids,
                 False,
@@ -579,7 +579,7 @@ class CompareEdges(ComparisonAlgorithm):
                 self.stage(feedback, 70 + 8 * number, 78 + 8 * number),
             )
         for writer, fields, geometries, columns in tables:
-            writing.write_lines(writer, fields, geometries, columns, feedback)
+            sinks.write_lines(writer, fields, geometries, columns, feedback)
         feedback.setProgress(98)
 
     @staticmethod
@@ -595,7 +595,7 @@ class CompareEdges(ComparisonAlgorithm):
             ids.tolist(),
             partner,
             *(
-                writing.cells(column)
+                sinks.cells(column)
                 for column in (
                     s.partners,
                     s.stations,
@@ -622,7 +622,7 @@ class CompareEdges(ComparisonAlgorithm):
             pair.existing_ids[s.existing].tolist(),
             pair.edge_ids[s.edge].tolist(),
             *(
-                writing.cells(column)
+                sinks.cells(column)
                 for column in (
                     s.chainage,
                     s.edge_chainage,

@@ -12,13 +12,13 @@ from qgis.core import (
 )
 from qgis.PyQt.QtCore import QCoreApplication
 
-from . import styling, writing
-from .base import Algorithm
-from .columns import columns_of_lists, is_whole, iterate
-from .edgelines import SIGMA_UP, WORST_SIGMA
-from .fields import fields_of, kind, with_new_fields
-from .layers import CancelledError
-from .linepairs import read_pair
+from .base.algorithm import Algorithm
+from .host.fields import fields_of, kind, with_new_fields
+from .reading.columns import columns_of_lists, is_whole, iterate
+from .reading.edge_lines import SIGMA_UP, WORST_SIGMA
+from .reading.epoch_layer import CancelledError
+from .reading.line_pair import read_pair
+from .writing import sinks, styles
 
 Z95 = 1.96  # two-sided 95 % of the normal distribution
 LINE_FIELDS = (
@@ -213,7 +213,7 @@ class CurbHeight(Algorithm):
         return fine, message
 
     def work(self, parameters, context, feedback):
-        from ..shared.curbheights import height_statistics, measure_heights
+        from ..shared.lines.curb_heights import height_statistics, measure_heights
 
         tops, flows = (
             self.source(parameters, context),
@@ -279,7 +279,7 @@ class CurbHeight(Algorithm):
             .setSubsetOfAttributes([place])
         )
         for row, feature in enumerate(iterate(source, request)):
-            if row % writing.BLOCK == 0 and feedback.isCanceled():
+            if row % sinks.BLOCK == 0 and feedback.isCanceled():
                 raise CancelledError
             found[feature.id()] = feature[place]
         values = columns_of_lists(source, [name], [[found.get(ident) for ident in ids.tolist()]])[
@@ -298,7 +298,7 @@ class CurbHeight(Algorithm):
         return np.where(np.isfinite(values) & (values >= 0), values, usual)
 
     def _say(self, tops, flows, heights, reach, feedback):
-        from ..shared.curbheights import HIGH, LOW
+        from ..shared.lines.curb_heights import HIGH, LOW
 
         there = np.isfinite(heights.height)
         feedback.pushInfo(
@@ -360,7 +360,7 @@ class CurbHeight(Algorithm):
 
     def _write(self, tops, pair, heights, statistics, parameters, context, feedback):
         """Make the sinks and fill them."""
-        from ..shared.curbheights import STATE_NAMES
+        from ..shared.lines.curb_heights import STATE_NAMES
 
         if feedback.isCanceled():
             raise CancelledError
@@ -385,11 +385,11 @@ class CurbHeight(Algorithm):
             fields,
             tops.wkbType(),
             tops.sourceCrs(),
-            styling.CURB_HEIGHTS,
+            styles.CURB_HEIGHTS,
         )
         s = statistics
         columns = [
-            writing.cells(column)
+            sinks.cells(column)
             for column in (
                 heights.stations,
                 s.measured,
@@ -416,9 +416,9 @@ class CurbHeight(Algorithm):
                 own,
                 QgsWkbTypes.Type.PointZ,
                 tops.sourceCrs(),
-                styling.HEIGHT_STATIONS,
+                styles.HEIGHT_STATIONS,
             )
-        writing.pass_on(
+        sinks.pass_on(
             tops,
             pair.edge_ids,
             False,
@@ -435,7 +435,7 @@ class CurbHeight(Algorithm):
                 [pair.edge_labels[row] for row in heights.top.tolist()],
                 [pair.existing_labels[row] for row in heights.flow.tolist()],
                 *(
-                    writing.cells(column)
+                    sinks.cells(column)
                     for column in (
                         heights.chainage,
                         heights.flow_chainage,
@@ -444,13 +444,13 @@ class CurbHeight(Algorithm):
                         heights.sigma,
                     )
                 ),
-                writing.text_cells(heights.state, STATE_NAMES),
-                writing.cells(heights.certain),
+                sinks.text_cells(heights.state, STATE_NAMES),
+                sinks.cells(heights.certain),
             )
-            writing.write_lines(
+            sinks.write_lines(
                 self.writer(station_sink, parameters, self.STATIONS),
                 own,
-                writing.point_geometries(x, y, heights.z / pair.frame.height_unit),
+                sinks.point_geometries(x, y, heights.z / pair.frame.height_unit),
                 table,
                 feedback,
             )

@@ -16,13 +16,13 @@ from qgis.core import (
 )
 from qgis.PyQt.QtCore import QCoreApplication
 
-from . import styling
-from .base import ComparisonAlgorithm
-from .columns import iterate
+from .base.algorithm import ComparisonAlgorithm
 from .compareedges import say_shift
-from .fields import with_new_fields
-from .layers import CancelledError
-from .linepairs import read_pair
+from .host.fields import with_new_fields
+from .reading.columns import iterate
+from .reading.epoch_layer import CancelledError
+from .reading.line_pair import read_pair
+from .writing import styles
 
 BLOCK = 5000  # features moved at once
 SPACING = 1.0  # m between stations
@@ -135,8 +135,8 @@ class EstimateShift(ComparisonAlgorithm):
         self.addOutput(QgsProcessingOutputBoolean(self.SIGNIFICANT, self.tr("More than chance")))
 
     def work(self, parameters, context, feedback):
-        from ..shared.comparison import layer_shift
-        from ..shared.matching import Index, stations_along
+        from ..shared.lines.comparison import layer_shift
+        from ..shared.lines.matching import Index, stations_along
 
         moving, fixed = (
             self.source(parameters, context),
@@ -189,7 +189,7 @@ class EstimateShift(ComparisonAlgorithm):
             fields,
             moving.wkbType(),
             moving.sourceCrs(),
-            styling.EDGES,
+            styles.EDGES,
         )
         self._move(
             moving,

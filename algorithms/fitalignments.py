@@ -15,13 +15,13 @@ from qgis.core import (
 )
 from qgis.PyQt.QtCore import QCoreApplication
 
-from . import styling, writing
-from .base import Algorithm
-from .columns import file_behind, iterate
-from .curvewkb import compound_curves
-from .edgesource import read_edges
-from .fields import fields_of, with_new_fields
-from .layers import CancelledError
+from .base.algorithm import Algorithm
+from .host.fields import fields_of, with_new_fields
+from .reading.columns import file_behind, iterate
+from .reading.edge_samples import read_edges
+from .reading.epoch_layer import CancelledError
+from .writing import sinks, styles
+from .writing.compound_curves import compound_curves
 
 # m, greatest distance of the arcs written from those fitted, whatever the CRS makes of circles
 KEPT_TRUE = 0.001
@@ -230,8 +230,8 @@ class FitAlignments(Algorithm):
         return super().prepareAlgorithm(parameters, context, feedback)
 
     def work(self, parameters, context, feedback):
-        from ..shared.chains import Limits, fit_chains, merge_splines
-        from ..shared.curvedata import describe_elements
+        from ..shared.alignment.element_table import describe_elements
+        from ..shared.alignment.fit import Limits, fit_chains, merge_splines
 
         source = self.source(parameters, context)
         tolerance, least, greatest = (
@@ -283,7 +283,7 @@ class FitAlignments(Algorithm):
         )
 
     def _say(self, name, layer, chains, table, statistics, tolerance, feedback):
-        from ..shared.curvedata import ARC, KINDS
+        from ..shared.alignment.element_table import ARC, KINDS
 
         counts = np.bincount(table.kind, minlength=len(KINDS)).tolist()
         feedback.pushInfo(
@@ -346,7 +346,7 @@ class FitAlignments(Algorithm):
         feedback,
     ):
         """Make the sinks and fill them."""
-        from ..shared.curvedata import ARC, CORNER, TANGENT
+        from ..shared.alignment.element_table import ARC, CORNER, TANGENT
 
         curve = Curves(layer, chains, feet, UP_TOLERANCE * tolerance)
         if curve.split:
@@ -382,7 +382,7 @@ class FitAlignments(Algorithm):
         kind = QgsWkbTypes.Type.CompoundCurveZ
         # All sinks first: one that cannot be made stops the run before anything is written.
         sink, results[self.OUTPUT] = self.sink(
-            parameters, self.OUTPUT, context, fields, kind, layer.crs, styling.ALIGNMENTS
+            parameters, self.OUTPUT, context, fields, kind, layer.crs, styles.ALIGNMENTS
         )
         wanted = self.wanted(parameters, self.ELEMENTS)
         if wanted:
@@ -394,13 +394,13 @@ class FitAlignments(Algorithm):
                 element_fields,
                 kind,
                 layer.crs,
-                styling.ELEMENTS,
+                styles.ELEMENTS,
             )
         columns = [
             *([layer.edge_id.tolist()] if own else []),
             *(values for _, _, values in layer.carried),
             layer.part.tolist(),
-            *(writing.cells(statistics[name]) for name, _ in ALIGNMENT_FIELDS[1:]),
+            *(sinks.cells(statistics[name]) for name, _ in ALIGNMENT_FIELDS[1:]),
         ]
         writer = self.writer(sink, parameters, self.OUTPUT)
         if layer.is_line:
@@ -414,10 +414,10 @@ class FitAlignments(Algorithm):
                 feedback,
             )
         else:
-            writing.write_lines(writer, fields, curve.alignments(), columns, feedback)
+            sinks.write_lines(writer, fields, curve.alignments(), columns, feedback)
         feedback.setProgress(88)
         if wanted:
-            writing.write_lines(
+            sinks.write_lines(
                 self.writer(element_sink, parameters, self.ELEMENTS),
                 element_fields,
                 curve.elements(table),
@@ -436,7 +436,7 @@ class FitAlignments(Algorithm):
         for number, row in enumerate(
             iterate(source, QgsFeatureRequest().setFlags(QgsFeatureRequest.Flag.NoGeometry))
         ):
-            if number % writing.BLOCK == 0 and feedback.isCanceled():
+            if number % sinks.BLOCK == 0 and feedback.isCanceled():
                 raise CancelledError
             for run in runs.get(row.id(), ()):
                 feature = QgsFeature(fields)
@@ -455,16 +455,16 @@ class FitAlignments(Algorithm):
 
     @staticmethod
     def _element_columns(layer, table):
-        from ..shared.curvedata import KINDS
+        from ..shared.alignment.element_table import KINDS
 
         centre = layer.to_layer(*table.centre.T, table.run)
         return (
             layer.edge_id[table.run].tolist(),
             layer.part[table.run].tolist(),
             table.position.tolist(),
-            writing.text_cells(table.kind, KINDS),
+            sinks.text_cells(table.kind, KINDS),
             *(
-                writing.cells(column)
+                sinks.cells(column)
                 for column in (
                     table.length,
                     table.bearing,
@@ -488,8 +488,8 @@ def run_of_elements(chains):
 def run_statistics(chains, samples, sigma):
     """Columns of `ALIGNMENT_FIELDS` by name; `sigma`, shape (runs,), is what the fit does not show
     of the uncertainty, metres."""
-    from ..shared.curvedata import run_lengths
-    from ..shared.ragged import group_max, group_sum
+    from ..shared.alignment.element_table import run_lengths
+    from ..shared.arrays.ragged import group_max, group_sum
 
     weight, offsets = 1 / samples.variance, samples.offsets
     mean = lambda values: group_sum(weight * values, offsets) / group_sum(weight, offsets)  # noqa: E731
@@ -517,7 +517,7 @@ class Curves:
     """
 
     def __init__(self, layer, chains, feet, up_tolerance):
-        from ..shared.curvepaths import grade_breaks, least_pieces, pieces_kept_true
+        from ..shared.alignment.tracing import grade_breaks, least_pieces, pieces_kept_true
 
         self.layer, self.chains = layer, chains
         self.run = run_of_elements(chains)
@@ -527,8 +527,8 @@ class Curves:
         self.breaks = grade_breaks(chains, layer.samples.z, up_tolerance)
 
     def _geometries(self, element, low, high, features, ring=None):
-        from ..shared.curvepaths import heights_at, trace
-        from ..shared.ragged import group_index
+        from ..shared.alignment.tracing import heights_at, trace
+        from ..shared.arrays.ragged import group_index
 
         path = trace(self.chains, element, low, high, self.feet, self.pieces, self.breaks)
         run = self.run[element[group_index(path.offsets)]]
@@ -554,7 +554,7 @@ class Curves:
 
     def elements(self, table):
         """One geometry for each row of an `ElementTable`; of a corner, the ends of its legs."""
-        from ..shared.curvedata import CORNER
+        from ..shared.alignment.element_table import CORNER
 
         corner, length = table.kind == CORNER, self.chains.length
         back, ahead = (np.minimum(LEG, length[of] / 3) for of in (table.element, table.onward))

@@ -17,12 +17,12 @@ from qgis.core import (
 )
 from qgis.PyQt.QtCore import QCoreApplication
 
-from ..shared.breaks import BREAK_NAMES
-from . import styling, writing
-from .base import Algorithm
-from .edgelines import attributes_of, field_name, read_edge_lines
-from .fields import fields_of, with_new_fields
-from .layers import CancelledError
+from ..shared.reconstruction.breaks import BREAK_NAMES
+from .base.algorithm import Algorithm
+from .host.fields import fields_of, with_new_fields
+from .reading.edge_lines import attributes_of, field_name, read_edge_lines
+from .reading.epoch_layer import CancelledError
+from .writing import sinks, styles
 
 EDGE_FIELDS = (
     ("edge_id", "LongLong"),
@@ -285,7 +285,7 @@ class JoinEdges(Algorithm):
             self.addOutput(QgsProcessingOutputNumber(name, label))
 
     def work(self, parameters, context, feedback):
-        from ..shared.joins import Limits, join_edges
+        from ..shared.lines.joins import Limits, join_edges
 
         source = self.source(parameters, context)
         number = self.parameterAsDouble
@@ -358,7 +358,7 @@ class JoinEdges(Algorithm):
 
     def _edge_columns(self, layer, result, stopped):
         """Columns of `EDGE_FIELDS` by name."""
-        from ..shared.ragged import group_sum
+        from ..shared.arrays.ragged import group_sum
 
         lines, part, offsets = layer.lines, result.part, result.part_offsets
         weight = lines.length()[part]
@@ -407,7 +407,7 @@ class JoinEdges(Algorithm):
         }
 
     def _say(self, name, layer, result, table, feedback):
-        from ..shared.joins import WHAT_NAMES, WHY_NAMES
+        from ..shared.lines.joins import WHAT_NAMES, WHY_NAMES
 
         changes = result.changes
         counts = np.bincount(changes.what, minlength=len(WHAT_NAMES)).tolist()
@@ -452,7 +452,7 @@ class JoinEdges(Algorithm):
 
     def _write(self, source, layer, result, table, parameters, context, feedback):
         """Make all sinks, then fill them."""
-        from ..shared.joins import CLOSED, EXTENDED, JOINED, LEFT_OPEN
+        from ..shared.lines.joins import CLOSED, EXTENDED, JOINED, LEFT_OPEN
 
         attributes = self._common_attributes(attributes_of(source, layer, feedback), result)
         x, y, z = layer.to_layer(result.x, result.y, result.z, result.vertex)
@@ -480,20 +480,20 @@ class JoinEdges(Algorithm):
             )
         kinds = QgsWkbTypes.Type
         sink, results[self.OUTPUT] = self.sink(
-            parameters, self.OUTPUT, context, fields, kinds.LineStringZ, layer.crs, styling.JOINED
+            parameters, self.OUTPUT, context, fields, kinds.LineStringZ, layer.crs, styles.JOINED
         )
         tasks = [
             (
                 self.writer(sink, parameters, self.OUTPUT),
                 fields,
-                writing.line_geometries(x, y, z, result.offsets),
+                sinks.line_geometries(x, y, z, result.offsets),
                 [
                     *zip(*attributes),
-                    *(writing.cells(table[name]) for name, *_ in EDGE_FIELDS[:2]),
+                    *(sinks.cells(table[name]) for name, *_ in EDGE_FIELDS[:2]),
                     table["sources"],
                     table["reversed"],
                     *(
-                        writing.cells(table[name])
+                        sinks.cells(table[name])
                         for name in ("moved", "length", "sigma_cross", "sigma_up", "closed")
                     ),
                     table["start_reason"],
@@ -504,21 +504,21 @@ class JoinEdges(Algorithm):
         if self.wanted(parameters, self.CHANGES):
             own = fields_of(CHANGE_FIELDS)
             sink, results[self.CHANGES] = self.sink(
-                parameters, self.CHANGES, context, own, kinds.PointZ, layer.crs, styling.CHANGES
+                parameters, self.CHANGES, context, own, kinds.PointZ, layer.crs, styles.CHANGES
             )
             changes = result.changes
             tasks.append(
                 (
                     self.writer(sink, parameters, self.CHANGES),
                     own,
-                    writing.point_geometries(*layer.to_layer(changes.x, changes.y, changes.z)),
+                    sinks.point_geometries(*layer.to_layer(changes.x, changes.y, changes.z)),
                     self._change_columns(layer, changes),
                 )
             )
         if self.wanted(parameters, self.POLYGONS):
             own = fields_of(POLYGON_FIELDS)
             sink, results[self.POLYGONS] = self.sink(
-                parameters, self.POLYGONS, context, own, kinds.PolygonZ, layer.crs, styling.ISLANDS
+                parameters, self.POLYGONS, context, own, kinds.PolygonZ, layer.crs, styles.ISLANDS
             )
             rings, area, offsets, vertices = self._islands(result, table, feedback)
             tasks.append(
@@ -527,16 +527,16 @@ class JoinEdges(Algorithm):
                     own,
                     polygon_geometries(x[vertices], y[vertices], z[vertices], offsets),
                     [
-                        writing.cells(rings + 1),
+                        sinks.cells(rings + 1),
                         [table["sources"][ring] for ring in rings.tolist()],
-                        writing.cells(area),
-                        writing.cells(table["length"][rings]),
+                        sinks.cells(area),
+                        sinks.cells(table["length"][rings]),
                     ],
                 )
             )
         for number, task in enumerate(tasks):
             feedback.setProgress(84 + 5 * number)
-            writing.write_lines(*task, feedback)
+            sinks.write_lines(*task, feedback)
         feedback.setProgress(99)
         return results
 
@@ -559,8 +559,8 @@ class JoinEdges(Algorithm):
         counter-clockwise as polygons have them."""
         import shapely
 
-        from ..shared.joins import ring_area
-        from ..shared.ragged import ranges
+        from ..shared.arrays.ragged import ranges
+        from ..shared.lines.joins import ring_area
 
         size = np.diff(result.offsets)
         rings = np.flatnonzero(result.closed & (size > 3))
@@ -603,7 +603,7 @@ class JoinEdges(Algorithm):
         )
 
     def _change_columns(self, layer, changes):
-        from ..shared.joins import WHAT_NAMES
+        from ..shared.lines.joins import WHAT_NAMES
 
         members = [
             changes.ends[start:stop].tolist()
@@ -637,12 +637,12 @@ class JoinEdges(Algorithm):
         ]
         return (
             range(1, len(changes) + 1),
-            writing.text_cells(changes.what, WHAT_NAMES),
+            sinks.text_cells(changes.what, WHAT_NAMES),
             number,
             [", ".join(some) for some in edges],
             [", ".join(some) for some in texts],
             *(
-                writing.cells(column)
+                sinks.cells(column)
                 for column in (changes.gap, changes.deflection, changes.moved, changes.moved_up)
             ),
             why,
@@ -650,7 +650,7 @@ class JoinEdges(Algorithm):
 
     def _words(self, what, why, ends, beside, gap, deflection, moved, up):
         """What was done at a place, or why not, in words."""
-        from ..shared import joins
+        from ..shared.lines import joins
 
         if what != joins.LEFT_OPEN:
             text = {

@@ -15,14 +15,15 @@ from qgis.core import (
 )
 from qgis.PyQt.QtCore import QCoreApplication
 
-from ..shared.matching import Lines
-from . import roles, styling, writing
-from .base import Algorithm
-from .columns import iterate
-from .fields import fields_of, is_null
-from .frames import FrameError, make_frame
-from .layers import CancelledError
-from .linework import read_linework
+from ..shared.lines.matching import Lines
+from .base.algorithm import Algorithm
+from .host.fields import fields_of, is_null
+from .reading import roles
+from .reading.columns import iterate
+from .reading.epoch_layer import CancelledError
+from .reading.frames import FrameError, make_frame
+from .reading.line_layer import read_linework
+from .writing import sinks, styles
 
 # as edges have them
 SIGMA, SIGMA_UP, EDGE_ID, CAPTURES = "sigma_cross", "sigma_up", "edge_id", ("captures", "capture")
@@ -334,7 +335,7 @@ class MergePasses(Algorithm):
             self.addOutput(QgsProcessingOutputNumber(name, label))
 
     def work(self, parameters, context, feedback):
-        from ..shared.passes import Settings, merge_passes
+        from ..shared.lines.passes import Settings, merge_passes
 
         source = self.source(parameters, context)
         settings = Settings(
@@ -361,7 +362,7 @@ class MergePasses(Algorithm):
         return self._write(source, layer, result, parameters, context, feedback)
 
     def _say(self, layer, result, feedback):
-        from ..shared.passes import PASS_STATES, REASONS, STATES
+        from ..shared.lines.passes import PASS_STATES, REASONS, STATES
 
         edges, merged = (
             result.edges,
@@ -470,7 +471,7 @@ class MergePasses(Algorithm):
             fields.append(source.fields().at(place))
         crs, line = source.sourceCrs(), QgsWkbTypes.Type.LineStringZ
         sink, results[self.OUTPUT] = self.sink(
-            parameters, self.OUTPUT, context, fields, line, crs, styling.MERGED
+            parameters, self.OUTPUT, context, fields, line, crs, styles.MERGED
         )
         more = {}
         if self.wanted(parameters, self.PASSES):
@@ -493,7 +494,7 @@ class MergePasses(Algorithm):
                 listed_fields,
                 line,
                 crs,
-                styling.DISAGREEMENTS,
+                styles.DISAGREEMENTS,
             )
         of_edge = [[] for _ in range(len(edges))]
         for edge, part in zip(result.passes.edge.tolist(), result.passes.part.tolist()):
@@ -503,16 +504,16 @@ class MergePasses(Algorithm):
             *self._edge_columns(layer, edges, of_edge),
             *self._carried_columns(source, carried, layer, edges, of_edge, feedback),
         ]
-        writing.write_lines(
+        sinks.write_lines(
             self.writer(sink, parameters, self.OUTPUT),
             fields,
-            writing.line_geometries(*layer.back(edges), edges.offsets),
+            sinks.line_geometries(*layer.back(edges), edges.offsets),
             columns,
             feedback,
         )
         feedback.setProgress(95)
         if self.PASSES in more:
-            writing.write_lines(
+            sinks.write_lines(
                 self.writer(more[self.PASSES], parameters, self.PASSES),
                 pass_fields,
                 None,
@@ -521,10 +522,10 @@ class MergePasses(Algorithm):
             )
         if self.DISAGREEMENTS in more:
             listed = result.disagreements
-            writing.write_lines(
+            sinks.write_lines(
                 self.writer(more[self.DISAGREEMENTS], parameters, self.DISAGREEMENTS),
                 listed_fields,
-                writing.line_geometries(
+                sinks.line_geometries(
                     *layer.to_layer(listed.x, listed.y, listed.z), listed.offsets
                 ),
                 self._listed_columns(layer, listed),
@@ -535,7 +536,7 @@ class MergePasses(Algorithm):
 
     @staticmethod
     def _edge_columns(layer, edges, of_edge):
-        from ..shared.passes import STATES
+        from ..shared.lines.passes import STATES
 
         texts = lambda values: [
             ", ".join(dict.fromkeys(values[part] for part in sorted(set(parts)) if values[part]))
@@ -543,12 +544,12 @@ class MergePasses(Algorithm):
         ]
         return (
             range(1, len(edges) + 1),
-            writing.text_cells(edges.state, STATES),
-            writing.cells(edges.passes),
+            sinks.text_cells(edges.state, STATES),
+            sinks.cells(edges.passes),
             texts(layer.captures),
             texts(layer.labels),
             *(
-                writing.cells(column)
+                sinks.cells(column)
                 for column in (
                     edges.length,
                     edges.shared,
@@ -568,7 +569,7 @@ class MergePasses(Algorithm):
         rows = {}
         request = QgsFeatureRequest().setFlags(QgsFeatureRequest.Flag.NoGeometry)
         for number, feature in enumerate(iterate(source, request)):
-            if number % writing.BLOCK == 0 and feedback.isCanceled():
+            if number % sinks.BLOCK == 0 and feedback.isCanceled():
                 raise CancelledError
             rows[feature.id()] = feature.attributes()
         missing = [ident for ident in layer.ids.tolist() if ident not in rows]
@@ -615,7 +616,7 @@ class MergePasses(Algorithm):
 
     @staticmethod
     def _pass_columns(layer, passes):
-        from ..shared.passes import PASS_STATES
+        from ..shared.lines.passes import PASS_STATES
 
         line = layer.lines.line[passes.part]
         return (
@@ -623,12 +624,12 @@ class MergePasses(Algorithm):
             layer.ids[line].tolist(),
             [layer.labels[part] for part in passes.part.tolist()],
             [layer.captures[part] for part in passes.part.tolist()],
-            writing.text_cells(passes.state, PASS_STATES),
-            writing.cells(passes.start),
-            writing.cells(passes.stop),
+            sinks.text_cells(passes.state, PASS_STATES),
+            sinks.cells(passes.start),
+            sinks.cells(passes.stop),
             ["along" if same else "against" for same in passes.same.tolist()],
             *(
-                writing.cells(column)
+                sinks.cells(column)
                 for column in (
                     passes.shared,
                     passes.offset_mean,
@@ -640,20 +641,20 @@ class MergePasses(Algorithm):
         )
 
     def _listed_columns(self, layer, listed):
-        from ..shared.passes import REASONS
+        from ..shared.lines.passes import REASONS
 
         line = layer.lines.line[listed.part]
         edge = lambda values: [value + 1 if value >= 0 else None for value in values.tolist()]  # noqa: E731
         return (
             range(1, len(listed) + 1),
-            writing.text_cells(listed.reason, REASONS),
+            sinks.text_cells(listed.reason, REASONS),
             edge(listed.edge),
             edge(listed.own),
             layer.ids[line].tolist(),
             [layer.labels[part] for part in listed.part.tolist()],
             [layer.captures[part] for part in listed.part.tolist()],
             *(
-                writing.cells(column)
+                sinks.cells(column)
                 for column in (
                     listed.length,
                     listed.offset_mean,

@@ -15,12 +15,12 @@ from qgis.core import (
 )
 from qgis.PyQt.QtCore import QCoreApplication
 
-from ..shared.parallels import parse_section
-from . import styling, writing
-from .base import Algorithm
-from .edgelines import attributes_of, field_name, read_edge_lines
-from .fields import with_new_fields
-from .layers import CancelledError
+from ..shared.lines.parallels import parse_section
+from .base.algorithm import Algorithm
+from .host.fields import with_new_fields
+from .reading.edge_lines import attributes_of, field_name, read_edge_lines
+from .reading.epoch_layer import CancelledError
+from .writing import sinks, styles
 
 PARALLEL_FIELDS = (
     ("edge_id", "LongLong"),
@@ -202,7 +202,7 @@ class OffsetEdges(Algorithm):
         return super().checkParameterValues(parameters, context)
 
     def work(self, parameters, context, feedback):
-        from ..shared.parallels import derive_parallels, line_lengths
+        from ..shared.lines.parallels import derive_parallels, line_lengths
 
         source = self.source(parameters, context)
         section = parse_section(self.parameterAsString(parameters, self.SECTION, context))
@@ -309,7 +309,7 @@ class OffsetEdges(Algorithm):
             fields,
             QgsWkbTypes.Type.LineStringZ,
             layer.crs,
-            styling.PARALLELS,
+            styles.PARALLELS,
         )
         edge, part = made.edge.tolist(), made.part.tolist()
         carried = zip(*(rows[one] for one in edge)) if edge else [()] * len(source.fields())
@@ -320,15 +320,15 @@ class OffsetEdges(Algorithm):
             [section[one].name for one in part],
             [section[one].offset for one in part],
             [section[one].height for one in part],
-            writing.cells(length),
-            writing.cells(made.piece + 1),
-            writing.cells(made.closed),
+            sinks.cells(length),
+            sinks.cells(made.piece + 1),
+            sinks.cells(made.closed),
         ]
         feedback.setProgress(88)
-        writing.write_lines(
+        sinks.write_lines(
             self.writer(sink, parameters, self.OUTPUT),
             fields,
-            writing.line_geometries(x, y, z, made.offsets),
+            sinks.line_geometries(x, y, z, made.offsets),
             columns,
             feedback,
         )

@@ -31,37 +31,38 @@ from qgis.core import (
 )
 from qgis.PyQt.QtCore import QCoreApplication, Qt, QThread
 
-from ..shared.screening import Reason
-from . import gathering, styling
-from .base import Algorithm, EpochAlgorithm
+from ..shared.epochs.screening import Reason
+from .base.algorithm import Algorithm, EpochAlgorithm
+from .batch import gathering
+from .batch.gathering import Part, Rows, without_sinks
+from .batch.loading import show, shown_layers
+from .batch.result_folder import GEOPACKAGE, RESULT, RUN_LOG, ResultFolder
 from .compareedges import CompareEdges
-from .fields import fields_of, is_null, with_new_fields
 from .fitalignments import FitAlignments
-from .gathering import Part, Rows, without_sinks
-from .layers import CancelledError
-from .loading import show, shown_layers
+from .host.fields import fields_of, is_null, with_new_fields
 from .mergepasses import MergePasses
+from .reading.epoch_layer import CancelledError
 from .reconstructedges import KEPT_FIELDS, ReconstructEdges
-from .resultfolder import GEOPACKAGE, RESULT, RUN_LOG, ResultFolder
 from .revisits import Revisits
-from .writing import BLOCK, cells, row_geometry_type
+from .writing import styles
+from .writing.sinks import BLOCK, cells, row_geometry_type
 
 GROUP = "Curbwright"
 METADATA = Path(__file__).parents[1] / "metadata.txt"
 # All layers that a run may write, as they stand in the group, with their styles.
 RESULTS = {
-    "revisits": styling.REVISITS,
-    "comparison": styling.COMPARED,
-    "existing_status": styling.EXISTING_STATUS,
-    "stations": styling.STATIONS,
-    "disagreements": styling.DISAGREEMENTS,
-    "alignments": styling.ALIGNMENTS,
-    "elements": styling.ELEMENTS,
-    "merged": styling.MERGED,
-    "edges": styling.EDGES,
-    "gaps": styling.GAPS,
-    "rejected": styling.REJECTED,
-    "kept": styling.KEPT,
+    "revisits": styles.REVISITS,
+    "comparison": styles.COMPARED,
+    "existing_status": styles.EXISTING_STATUS,
+    "stations": styles.STATIONS,
+    "disagreements": styles.DISAGREEMENTS,
+    "alignments": styles.ALIGNMENTS,
+    "elements": styles.ELEMENTS,
+    "merged": styles.MERGED,
+    "edges": styles.EDGES,
+    "gaps": styles.GAPS,
+    "rejected": styles.REJECTED,
+    "kept": styles.KEPT,
     "passes": None,
     "revisit_reasons": None,
     "comparison_summary": None,

@@ -20,10 +20,10 @@ from qgis.core import (
 )
 from qgis.PyQt.QtCore import QCoreApplication
 
-from ..shared import nmea
-from . import styling, writing
-from .base import Algorithm
-from .fields import fields_of
+from ..shared.epochs import nmea
+from .base.algorithm import Algorithm
+from .host.fields import fields_of
+from .writing import sinks, styles
 
 ELLIPSOIDAL, ORTHOMETRIC = "ellipsoidal", "orthometric"
 # Z of the first is what EPSG:4979 says; of the second no CRS can be told, as every receiver has a
@@ -266,7 +266,7 @@ class ReadNmeaLog(Algorithm):
             for path in paths:
                 with open(path, "rb") as stream:
                     logs[path] = nmea.read_log(
-                        stream, day, bare, lambda read: look((done + read) / total)
+                        stream, day, bare, lambda read, done=done: look((done + read) / total)
                     )
                 done += logs[path].size
         except OSError as error:
@@ -391,9 +391,7 @@ class ReadNmeaLog(Algorithm):
     # Results
 
     def _write(self, captures, logs, height, parameters, context, destinations, look):
-        targets = [
-            (self.OUTPUT, EPOCH_FIELDS, QgsWkbTypes.Type.PointZ, CRS[height], styling.EPOCHS)
-        ]
+        targets = [(self.OUTPUT, EPOCH_FIELDS, QgsWkbTypes.Type.PointZ, CRS[height], styles.EPOCHS)]
         if self.wanted(parameters, self.REJECTED):
             targets.append((self.REJECTED, REJECTED_FIELDS, QgsWkbTypes.Type.NoGeometry, "", None))
         writers, done = [], 0
@@ -417,7 +415,7 @@ class ReadNmeaLog(Algorithm):
                 del sink
             for path, log in logs.items():
                 for feature in _epoch_features(captures[path], log.epochs, height):
-                    if done % writing.BLOCK == 0:
+                    if done % sinks.BLOCK == 0:
                         look(done / total)
                     writers[0].add(feature)
                     done += 1
@@ -426,7 +424,7 @@ class ReadNmeaLog(Algorithm):
                     if len(writers) > 1
                     else ()
                 ):
-                    if done % writing.BLOCK == 0:
+                    if done % sinks.BLOCK == 0:
                         look(done / total)
                     writers[1].add(feature)
                     done += 1
@@ -441,29 +439,29 @@ class ReadNmeaLog(Algorithm):
 def _epoch_features(capture, epochs, height):
     """A feature for each epoch, made a block at a time."""
     fields = fields_of(EPOCH_FIELDS)
-    for low in range(0, len(epochs), writing.BLOCK):
-        rows = slice(low, low + writing.BLOCK)
+    for low in range(0, len(epochs), sinks.BLOCK):
+        rows = slice(low, low + sinks.BLOCK)
         x, y, seconds = epochs.longitude[rows], epochs.latitude[rows], epochs.seconds[rows]
         ellipsoidal, orthometric = epochs.height[rows], epochs.altitude[rows]
-        geometries = writing.point_geometries(
+        geometries = sinks.point_geometries(
             x, y, ellipsoidal if height == ELLIPSOIDAL else orthometric
         )
         columns = (
             epochs.line[rows].tolist(),
-            writing.utc_cells(seconds),
-            writing.cells(seconds),
+            sinks.utc_cells(seconds),
+            sinks.cells(seconds),
             _counts(epochs.quality[rows]),
             _counts(epochs.satellites[rows]),
-            writing.cells(epochs.hdop[rows]),
-            writing.cells(epochs.age[rows]),
+            sinks.cells(epochs.hdop[rows]),
+            sinks.cells(epochs.age[rows]),
             [text.decode("ascii") or None for text in epochs.station[rows].tolist()],
-            writing.cells(ellipsoidal),
-            writing.cells(orthometric),
-            writing.cells(epochs.separation[rows]),
-            writing.cells(epochs.sigma_latitude[rows]),
-            writing.cells(epochs.sigma_longitude[rows]),
-            writing.cells(epochs.sigma_horizontal[rows]),
-            writing.cells(epochs.sigma_altitude[rows]),
+            sinks.cells(ellipsoidal),
+            sinks.cells(orthometric),
+            sinks.cells(epochs.separation[rows]),
+            sinks.cells(epochs.sigma_latitude[rows]),
+            sinks.cells(epochs.sigma_longitude[rows]),
+            sinks.cells(epochs.sigma_horizontal[rows]),
+            sinks.cells(epochs.sigma_altitude[rows]),
         )
         for geometry, there, values in zip(geometries, np.isfinite(x + y).tolist(), zip(*columns)):
             feature = QgsFeature(fields)
@@ -478,8 +476,8 @@ def _rejected_features(capture, path, rejected):
     with open(path, "rb") as stream:
         for values in zip(
             rejected.line.tolist(),
-            writing.text_cells(rejected.kind, nmea.KINDS),
-            writing.text_cells(rejected.reason, nmea.REASON_NAMES),
+            sinks.text_cells(rejected.kind, nmea.KINDS),
+            sinks.text_cells(rejected.reason, nmea.REASON_NAMES),
             nmea.read_texts(stream, rejected),
         ):
             feature = QgsFeature(fields)

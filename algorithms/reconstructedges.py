@@ -11,11 +11,11 @@ from qgis.core import (
 )
 from qgis.PyQt.QtCore import QCoreApplication
 
-from ..shared.screening import CURVE_MODELS, REASON_NAMES, Reason, Settings, describe
-from . import styling, writing
-from .base import EpochAlgorithm
-from .fields import fields_of
-from .layers import CancelledError
+from ..shared.epochs.screening import CURVE_MODELS, REASON_NAMES, Reason, Settings, describe
+from .base.algorithm import EpochAlgorithm
+from .host.fields import fields_of
+from .reading.epoch_layer import CancelledError
+from .writing import sinks, styles
 
 # Name, type, and where a Shapefile needs them said, width and decimals.
 EDGE_FIELDS = (
@@ -243,7 +243,7 @@ class ReconstructEdges(EpochAlgorithm):
             self.addOutput(QgsProcessingOutputNumber(name, label))
 
     def work(self, parameters, context, feedback):
-        from ..shared.parts import Pool
+        from ..shared.parallel.pool import Pool
 
         source = self.source(parameters, context)
         number = self.parameterAsDouble
@@ -267,8 +267,10 @@ class ReconstructEdges(EpochAlgorithm):
             ),
         )
         # before reading, so that it starts meanwhile
-        with Pool(None if source.featureCount() >= MANY_EPOCHS else 1, ("fitting",)) as pool:
-            from ..shared.reconstruction import reconstruct
+        with Pool(
+            None if source.featureCount() >= MANY_EPOCHS else 1, ("reconstruction.part",)
+        ) as pool:
+            from ..shared.reconstruction.reconstruct import reconstruct
 
             layer = self.epochs(source, parameters, context, feedback, self.stage(feedback, 0, 35))
             result = reconstruct(
@@ -336,7 +338,7 @@ class ReconstructEdges(EpochAlgorithm):
                 self.tr("No epoch has a height: the Z values of the edges are NaN.")
             )
 
-    @writing.without_collector()
+    @sinks.without_collector()
     def _write(self, source, layer, result, parameters, context, feedback):
         """Make the sinks and fill them; everything that can fail for the data's sake has been
         done."""
@@ -350,14 +352,14 @@ class ReconstructEdges(EpochAlgorithm):
             self.LENGTH: float(edges.length.sum()),
         }
         crs, line = source.sourceCrs(), QgsWkbTypes.Type.LineStringZ
-        edge_lines = writing.line_geometries(
+        edge_lines = sinks.line_geometries(
             *self._back(layer, edges.x, edges.y, edges.z), edges.offsets
         )
         wanted_gaps, wanted_rejected, wanted_kept = (
             self.wanted(parameters, name) for name in (self.GAPS, self.REJECTED, self.KEPT)
         )
         if wanted_gaps:
-            gap_lines = writing.line_geometries(
+            gap_lines = sinks.line_geometries(
                 *self._back(layer, gaps.x.ravel(), gaps.y.ravel(), gaps.z.ravel()),
                 np.arange(0, 2 * len(gaps) + 1, 2),
             )
@@ -369,22 +371,22 @@ class ReconstructEdges(EpochAlgorithm):
                     ~kept,
                     REJECTED_FIELDS,
                     self._rejected_columns(result),
-                    styling.REJECTED,
+                    styles.REJECTED,
                 )
             )
         if wanted_kept:
-            targets.append((self.KEPT, kept, KEPT_FIELDS, self._kept_columns(result), styling.KEPT))
+            targets.append((self.KEPT, kept, KEPT_FIELDS, self._kept_columns(result), styles.KEPT))
         if feedback.isCanceled():
             raise CancelledError
 
         edge_fields, gap_fields = fields_of(EDGE_FIELDS), fields_of(GAP_FIELDS)
         # All sinks first: one that cannot be made stops the run before anything is written.
         edge_sink, results[self.OUTPUT] = self.sink(
-            parameters, self.OUTPUT, context, edge_fields, line, crs, styling.EDGES
+            parameters, self.OUTPUT, context, edge_fields, line, crs, styles.EDGES
         )
         if wanted_gaps:
             gap_sink, results[self.GAPS] = self.sink(
-                parameters, self.GAPS, context, gap_fields, line, crs, styling.GAPS
+                parameters, self.GAPS, context, gap_fields, line, crs, styles.GAPS
             )
         if result.stations is not None:
             station_fields = fields_of(STATION_FIELDS)
@@ -395,10 +397,10 @@ class ReconstructEdges(EpochAlgorithm):
                 station_fields,
                 QgsWkbTypes.Type.PointZ,
                 crs,
-                styling.EDGE_STATIONS,
+                styles.EDGE_STATIONS,
             )
         row_sinks = self.row_sinks(source, targets, parameters, context, feedback, results)
-        writing.write_lines(
+        sinks.write_lines(
             self.writer(edge_sink, parameters, self.OUTPUT),
             edge_fields,
             edge_lines,
@@ -406,7 +408,7 @@ class ReconstructEdges(EpochAlgorithm):
             feedback,
         )
         if wanted_gaps:
-            writing.write_lines(
+            sinks.write_lines(
                 self.writer(gap_sink, parameters, self.GAPS),
                 gap_fields,
                 gap_lines,
@@ -415,10 +417,10 @@ class ReconstructEdges(EpochAlgorithm):
             )
         if result.stations is not None:
             at = result.stations
-            writing.write_lines(
+            sinks.write_lines(
                 self.writer(station_sink, parameters, self.STATIONS),
                 station_fields,
-                writing.point_geometries(*self._back(layer, at.x, at.y, at.z)),
+                sinks.point_geometries(*self._back(layer, at.x, at.y, at.z)),
                 self._station_columns(at),
                 feedback,
             )
@@ -433,71 +435,71 @@ class ReconstructEdges(EpochAlgorithm):
         return (*layer.frame.layer(x, y), z / layer.frame.height_unit)
 
     def _edge_columns(self, layer, edges):
-        from ..shared.reconstruction import BREAK_NAMES
+        from ..shared.reconstruction.reconstruct import BREAK_NAMES
 
         started, ended = edges.started + layer.origin, edges.ended + layer.origin
         return (
             range(1, len(edges) + 1),
-            writing.text_cells(edges.capture, layer.captures),
-            writing.cells(edges.run),
-            writing.utc_cells(started, layer.dated),
-            writing.utc_cells(ended, layer.dated),
-            writing.cells(started),
-            writing.cells(ended),
-            writing.cells(edges.epochs_used),
-            writing.cells(edges.epochs_rejected),
-            writing.cells(edges.length),
-            writing.cells(edges.rms_residual),
-            writing.cells(edges.max_residual),
-            writing.cells(edges.sigma_cross),
-            writing.cells(edges.sigma_up),
-            writing.cells(edges.closed),
-            writing.text_cells(edges.start_reason, BREAK_NAMES),
-            writing.text_cells(edges.end_reason, BREAK_NAMES),
-            writing.text_cells(edges.by_elements.astype(int), ("spline", "elements")),
+            sinks.text_cells(edges.capture, layer.captures),
+            sinks.cells(edges.run),
+            sinks.utc_cells(started, layer.dated),
+            sinks.utc_cells(ended, layer.dated),
+            sinks.cells(started),
+            sinks.cells(ended),
+            sinks.cells(edges.epochs_used),
+            sinks.cells(edges.epochs_rejected),
+            sinks.cells(edges.length),
+            sinks.cells(edges.rms_residual),
+            sinks.cells(edges.max_residual),
+            sinks.cells(edges.sigma_cross),
+            sinks.cells(edges.sigma_up),
+            sinks.cells(edges.closed),
+            sinks.text_cells(edges.start_reason, BREAK_NAMES),
+            sinks.text_cells(edges.end_reason, BREAK_NAMES),
+            sinks.text_cells(edges.by_elements.astype(int), ("spline", "elements")),
         )
 
     @staticmethod
     def _station_columns(at):
         return (
-            writing.cells(at.edge + 1),
+            sinks.cells(at.edge + 1),
             *(
-                writing.cells(column)
+                sinks.cells(column)
                 for column in (at.chainage, at.slope, at.sigma_cross, at.sigma_up)
             ),
         )
 
     def _gap_columns(self, layer, gaps):
-        from ..shared.reconstruction import BREAK_NAMES
+        from ..shared.reconstruction.reconstruct import BREAK_NAMES
 
         number = lambda edge: [value + 1 if value >= 0 else None for value in edge.tolist()]  # noqa: E731
         return (
             range(1, len(gaps) + 1),
-            writing.text_cells(gaps.capture, layer.captures),
+            sinks.text_cells(gaps.capture, layer.captures),
             number(gaps.after_edge),
             number(gaps.before_edge),
-            writing.cells(gaps.seconds),
-            writing.cells(gaps.metres),
-            writing.text_cells(gaps.reason, BREAK_NAMES),
+            sinks.cells(gaps.seconds),
+            sinks.cells(gaps.metres),
+            sinks.text_cells(gaps.reason, BREAK_NAMES),
         )
 
     @staticmethod
     def _rejected_columns(result):
         rows = result.reason != Reason.KEPT
-        return writing.text_cells(result.reason[rows], REASON_NAMES), describe(
+        return sinks.text_cells(result.reason[rows], REASON_NAMES), describe(
             result.reason[rows], result.amount[rows]
         )
 
     @staticmethod
     def _kept_columns(result):
-        from ..shared.reconstruction import ROLE_NAMES
+        from ..shared.reconstruction.reconstruct import ROLE_NAMES
 
         rows = result.reason == Reason.KEPT
         return (
-            writing.cells(result.edge[rows] + 1),
-            writing.cells(result.chainage[rows]),
-            writing.cells(result.residual_cross[rows]),
-            writing.cells(result.residual_up[rows]),
-            writing.text_cells(result.role[rows], ROLE_NAMES),
-            writing.cells(result.height_used[rows]),
+            sinks.cells(result.edge[rows] + 1),
+            sinks.cells(result.chainage[rows]),
+            sinks.cells(result.residual_cross[rows]),
+            sinks.cells(result.residual_up[rows]),
+            sinks.text_cells(result.role[rows], ROLE_NAMES),
+            sinks.cells(result.height_used[rows]),
         )

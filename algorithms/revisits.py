@@ -19,13 +19,13 @@ from qgis.core import (
 )
 from qgis.PyQt.QtCore import QCoreApplication
 
-from ..shared.breaks import BREAK_NAMES
-from . import styling, writing
-from .base import Algorithm
-from .columns import file_behind
-from .fields import fields_of
-from .frames import transform
-from .layers import CancelledError
+from ..shared.reconstruction.breaks import BREAK_NAMES
+from .base.algorithm import Algorithm
+from .host.fields import fields_of
+from .reading.columns import file_behind
+from .reading.epoch_layer import CancelledError
+from .reading.frames import transform
+from .writing import sinks, styles
 
 # of GPX 1.1, as GDAL calls them; it refuses others
 GPX_FIELDS = (("name", "QString"), ("cmt", "QString"), ("desc", "QString"))
@@ -492,8 +492,8 @@ class Revisits(Algorithm):
         return super().prepareAlgorithm(parameters, context, feedback)
 
     def work(self, parameters, context, feedback):
-        from ..shared.revisits import places_to_revisit
-        from .findings import Findings, into_one_frame
+        from ..shared.lines.revisits import places_to_revisit
+        from .reading.findings import Findings, into_one_frame
 
         missing = self._missing(parameters)  # scripts may run without the check of parameters
         if missing:
@@ -520,7 +520,7 @@ class Revisits(Algorithm):
         return self._write(frame, crs, found, places, parameters, context, feedback)
 
     def _limits(self, parameters, context):
-        from .findings import Limits
+        from .reading.findings import Limits
 
         number = self.parameterAsDouble
         return Limits(
@@ -541,7 +541,7 @@ class Revisits(Algorithm):
 
     def _read(self, parameters, context, feedback):
         """Layers by parameter; fields with time and captures of rejected epochs."""
-        from .findings import epoch_fields, read_layer
+        from .reading.findings import epoch_fields, read_layer
 
         read, epochs = {}, None
         # 3.22 has only the latter
@@ -603,7 +603,7 @@ class Revisits(Algorithm):
         return float(east[0]), float(north[0])
 
     def _find(self, read, epochs, limits, found, checkpoint):
-        from . import findings
+        from .reading import findings
 
         edges, gaps = read.get(self.EDGES), read.get(self.GAPS)
         steps = {
@@ -626,7 +626,7 @@ class Revisits(Algorithm):
             steps[name](layer)
 
     def _say(self, read, found, places, feedback):
-        from .findings import KINDS
+        from .reading.findings import KINDS
 
         for layer in read.values():
             counts = np.bincount(
@@ -702,13 +702,13 @@ class Revisits(Algorithm):
             fields,
             QgsWkbTypes.Type.Point,
             own,
-            None if gpx else styling.REVISITS,
+            None if gpx else styles.REVISITS,
         )
         tasks = [
             (
                 self.writer(sink, parameters, self.OUTPUT),
                 fields,
-                writing.point_geometries(x, y),
+                sinks.point_geometries(x, y),
                 [table[name] for name, *_ in definitions],
             )
         ]
@@ -732,13 +732,13 @@ class Revisits(Algorithm):
                 )
             )
         for writer, fields, geometries, columns in tasks:
-            writing.write_lines(writer, fields, geometries, columns, feedback)
+            sinks.write_lines(writer, fields, geometries, columns, feedback)
         return results
 
     def _place_columns(self, found, places):
         """Columns of `PLACE_FIELDS` by name; what several findings tell in the order of their
         weight, then of their words."""
-        from .findings import KINDS
+        from .reading.findings import KINDS
 
         short = {
             "gap": self.tr("gap"),
@@ -793,12 +793,12 @@ class Revisits(Algorithm):
             "epochs": greatest(found.epochs),
             "edge_id": all_of(found.edge_id),
             "capture": all_of(found.capture),
-            "leg": writing.cells(places.leg),
+            "leg": sinks.cells(places.leg),
         }
 
     @staticmethod
     def _reason_columns(found, places):
-        from .findings import KINDS
+        from .reading.findings import KINDS
 
         x, y, scale = (np.array(values) for values in (found.x, found.y, found.scale))
         at = places.at[places.place] if len(places) else np.zeros(0, np.int64)

@@ -4,9 +4,9 @@ import numpy as np
 from qgis.core import QgsProcessing, QgsProcessingOutputNumber, QgsProcessingParameterFeatureSink
 from qgis.PyQt.QtCore import QCoreApplication
 
-from ..shared.screening import REASON_NAMES, Reason, Settings, describe, screen
-from . import styling, writing
-from .base import EpochAlgorithm
+from ..shared.epochs.screening import REASON_NAMES, Reason, Settings, describe, screen
+from .base.algorithm import EpochAlgorithm
+from .writing import sinks, styles
 
 KEPT_FIELDS = (("role", "QString"), ("height_used", "Bool"))
 REJECTED_FIELDS = (("reason", "QString"), ("detail", "QString"))
@@ -80,7 +80,7 @@ class ScreenEpochs(EpochAlgorithm):
             self.addOutput(QgsProcessingOutputNumber(name, label))
 
     def work(self, parameters, context, feedback):
-        from ..shared.standing import collapse_standing
+        from ..shared.epochs.standing import collapse_standing
 
         source = self.source(parameters, context)
         number = self.parameterAsDouble
@@ -118,10 +118,10 @@ class ScreenEpochs(EpochAlgorithm):
                 kept,
                 KEPT_FIELDS,
                 (
-                    writing.text_cells(standing[kept], ("single", "standing")),
-                    writing.cells(screening.height_ok[kept]),
+                    sinks.text_cells(standing[kept], ("single", "standing")),
+                    sinks.cells(screening.height_ok[kept]),
                 ),
-                styling.KEPT,
+                styles.KEPT,
             )
         ]
         if self.wanted(parameters, self.REJECTED):
@@ -131,10 +131,10 @@ class ScreenEpochs(EpochAlgorithm):
                     ~kept,
                     REJECTED_FIELDS,
                     (
-                        writing.text_cells(screening.reason[~kept], REASON_NAMES),
+                        sinks.text_cells(screening.reason[~kept], REASON_NAMES),
                         describe(screening.reason[~kept], screening.amount[~kept]),
                     ),
-                    styling.REJECTED,
+                    styles.REJECTED,
                 )
             )
         results = {

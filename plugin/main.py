@@ -5,7 +5,7 @@ from qgis.PyQt.QtCore import QCoreApplication
 from qgis.PyQt.QtGui import QIcon
 from qgis.PyQt.QtWidgets import QAction, QMessageBox
 
-from . import dependencies
+from ..algorithms.host import dependencies
 from .provider import ALGORITHMS, ICON, CurbwrightProvider
 
 MENU = "Curbwright"

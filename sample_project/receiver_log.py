@@ -4,7 +4,7 @@ from datetime import datetime, timezone
 
 import numpy as np
 
-from ..shared.nmea import checksum
+from ..shared.epochs.nmea import checksum
 from .simulation import FIXED, FLOAT
 
 # the walk; the same epochs stand in the layer captures_plumb

@@ -4,7 +4,7 @@ import io
 
 import numpy as np
 
-from curbwright.shared.nmea import checksum, read_log
+from curbwright.shared.epochs.nmea import checksum, read_log
 
 
 def sentence(body, end="\r\n"):

@@ -9,10 +9,10 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from ..fixes import DEFAULT_FIXED_VALUES, is_fixed
-from ..times import parse_times
+from ..epochs.fix_values import DEFAULT_FIXED_VALUES, is_fixed
+from ..epochs.times import parse_times
 
-TABLE = Path(__file__).resolve().parents[2] / "algorithms" / "roles.csv"
+TABLE = Path(__file__).resolve().parents[2] / "algorithms" / "reading" / "roles.csv"
 OPTIONS = {
     "time": "--time",
     "capture": "--capture",

@@ -42,8 +42,8 @@ def say(text):
 
 def parser():
     """The options."""
-    from ..parts import MOST_WORKERS
-    from ..screening import CURVE_MODELS, Settings
+    from ..epochs.screening import CURVE_MODELS, Settings
+    from ..parallel.pool import MOST_WORKERS
 
     usual = min(MOST_WORKERS, os.cpu_count() or 1)
     parse = argparse.ArgumentParser(
@@ -78,7 +78,7 @@ def parser():
     )
     what = parse.add_argument_group(
         "columns",
-        "Found by their names (algorithms/roles.csv) where they are not given; '' for none.",
+        "Found by their names (algorithms/reading/roles.csv) where they are not given; '' for none.",
     )
     what.add_argument(
         "--time",
@@ -163,7 +163,7 @@ def main(arguments=None):
             " folder."
         )
         return 2
-    from ..screening import Settings
+    from ..epochs.screening import Settings
     from .engine import Cluster, Here
     from .runner import RunError, run
 

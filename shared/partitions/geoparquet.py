@@ -10,7 +10,7 @@ import pyarrow.compute as pc
 import pyarrow.parquet as pq
 import shapely
 
-from ..ragged import ranges
+from ..arrays.ragged import ranges
 
 VERSION = "1.1.0"
 DEFAULT_CRS = "OGC:CRS84"  # of a file that names none, by the specification

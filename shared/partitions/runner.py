@@ -9,7 +9,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 from pyproj import CRS
 
-from ..screening import Medians, Settings, usual_stream
+from ..epochs.screening import Medians, Settings, usual_stream
 from . import work
 from .columns import choose, fixed_values
 from .engine import Here

@@ -18,10 +18,18 @@ import scipy
 import shapely
 from pyproj import CRS
 
-from ..breaks import BREAK_NAMES, END, NEW_CAPTURE, START
-from ..epochs import EpochTable
-from ..reconstruction import ROLE_NAMES, reconstruct
-from ..screening import REASON_NAMES, Reason, Settings, Usual, capture_medians, describe, unusable
+from ..epochs.screening import (
+    REASON_NAMES,
+    Reason,
+    Settings,
+    Usual,
+    capture_medians,
+    describe,
+    unusable,
+)
+from ..epochs.table import EpochTable
+from ..reconstruction.breaks import BREAK_NAMES, END, NEW_CAPTURE, START
+from ..reconstruction.reconstruct import ROLE_NAMES, reconstruct
 from . import geoparquet
 from .columns import read_columns
 from .frame import Frame, horizontal, spread

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..accuracy import BEYOND_END, NO_PARTNER, NO_POSITION, USED
+from ..lines.check_points import BEYOND_END, NO_PARTNER, NO_POSITION, USED
 from . import plots
 from .page import (
     bullets,

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..comparison import AGREES, DISPLACED, ONLY_EXISTING, ONLY_NEW, PARTLY
+from ..lines.comparison import AGREES, DISPLACED, ONLY_EXISTING, ONLY_NEW, PARTLY
 from . import maps, plots
 from .page import (
     LIST_LIMIT,

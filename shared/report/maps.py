@@ -3,7 +3,7 @@
 import numpy as np
 import shapely
 
-from ..comparison import AGREES, DISPLACED, ONLY_EXISTING, ONLY_NEW, PARTLY
+from ..lines.comparison import AGREES, DISPLACED, ONLY_EXISTING, ONLY_NEW, PARTLY
 from .plots import round_step
 
 # Colour, width (millimetres on the map), dash: told apart by width and dash as well, so that grey

@@ -5,9 +5,9 @@ import pytest
 from qgis.core import QgsProcessingException, QgsProject, QgsVectorLayer, QgsWkbTypes
 from walkedlayers import ORIGIN, START, Log, iso, layer_of, run, table, to_file
 
-from curbwright.algorithms import styling
 from curbwright.algorithms.averageoccupations import POINT_FIELDS, REJECTED_FIELDS, USED_FIELDS
-from curbwright.shared.occupations import OCCUPATION_REASONS
+from curbwright.algorithms.writing.sinks import styles
+from curbwright.shared.epochs.occupations import OCCUPATION_REASONS
 
 pytestmark = pytest.mark.usefixtures("provider")
 
@@ -273,7 +273,7 @@ def test_cancel(percent):
 
 def test_every_reason_has_a_look_of_its_own():
     layer = QgsVectorLayer("Point?field=reason:string", "l", "memory")
-    message, fine = layer.loadNamedStyle(str(styling.STYLES / styling.NOT_AVERAGED))
+    message, fine = layer.loadNamedStyle(str(styles.STYLES / styles.NOT_AVERAGED))
     assert fine, message
     looks = {}
     for category in layer.renderer().categories():

@@ -20,7 +20,8 @@ from qgis.core import (
 from qgis.PyQt.QtCore import QTime
 from walkedlayers import Log, iso, layer_of, reconstruct, run, table, to_file, walk
 
-from curbwright.algorithms import base, writing
+from curbwright.algorithms.base.algorithm import algorithm
+from curbwright.algorithms.writing.sinks import sinks
 
 pytestmark = pytest.mark.usefixtures("provider")
 ALGORITHMS = ["reconstructedges", "screenepochs"]
@@ -339,7 +340,7 @@ def test_a_sink_that_cannot_be_made_stops_before_anything_is_written(tmp_path):
 @pytest.mark.parametrize("form", ["gpkg", "shp", "csv"])
 def test_cancel(algorithm, percent, form, tmp_path, monkeypatch):
     """Nothing half is left of files, whenever it comes."""
-    monkeypatch.setattr(writing, "BLOCK", 10)  # a look at the cancel button every ten rows
+    monkeypatch.setattr(sinks, "BLOCK", 10)  # a look at the cancel button every ten rows
     created = QgsApplication.processingRegistry().createAlgorithmById(f"curbwright:{algorithm}")
     log = Log(cancel_at=percent)
     if percent == 0:
@@ -358,7 +359,7 @@ def test_cancel(algorithm, percent, form, tmp_path, monkeypatch):
 def test_cancel_leaves_the_other_layers_of_a_geopackage(tmp_path, monkeypatch):
     """A result that is one of several layers of a file is taken out of it; rows added to a layer
     that was there are named."""
-    monkeypatch.setattr(writing, "BLOCK", 10)
+    monkeypatch.setattr(sinks, "BLOCK", 10)
     to_file(layer_of(walk(seed=4), name="notes"), tmp_path / "all.gpkg", layerName="notes")
     created = QgsApplication.processingRegistry().createAlgorithmById("curbwright:reconstructedges")
     log = Log(cancel_at=90)
@@ -379,7 +380,7 @@ def test_cancel_leaves_the_other_layers_of_a_geopackage(tmp_path, monkeypatch):
 
 
 def test_cancel_names_the_layer_that_rows_were_added_to(tmp_path, monkeypatch):
-    monkeypatch.setattr(writing, "BLOCK", 10)
+    monkeypatch.setattr(sinks, "BLOCK", 10)
     notes = to_file(layer_of(walk(seed=4), name="notes"), tmp_path / "notes.gpkg")
     target = QgsProcessingOutputLayerDefinition(f"{tmp_path}/notes.gpkg")
     added = QgsRemappingSinkDefinition()
@@ -402,14 +403,14 @@ def test_cancel_names_the_layer_that_rows_were_added_to(tmp_path, monkeypatch):
 def test_layer_that_changes_while_it_is_read(monkeypatch):
     """A row that is gone at the second reading is missed, not silently lost."""
     layer = layer_of(walk())
-    original = base.read_epochs
+    original = algorithm.read_epochs
 
     def and_lose_one(*arguments):
         epochs = original(*arguments)
         assert layer.dataProvider().deleteFeatures([7])
         return epochs
 
-    monkeypatch.setattr(base, "read_epochs", and_lose_one)
+    monkeypatch.setattr(algorithm, "read_epochs", and_lose_one)
     with pytest.raises(QgsProcessingException, match="“quay walk” changed while it was read"):
         reconstruct(layer)
 
@@ -417,9 +418,9 @@ def test_layer_that_changes_while_it_is_read(monkeypatch):
 def test_order_that_changes_while_it_is_read(monkeypatch):
     """Rows are known by their ids: another order of reading mixes nothing up."""
     layer = layer_of(walk())
-    original = writing.iterate
+    original = sinks.iterate
     monkeypatch.setattr(
-        writing, "iterate", lambda source, request: reversed(list(original(source, request)))
+        sinks, "iterate", lambda source, request: reversed(list(original(source, request)))
     )
     for row in table(reconstruct(layer)["REJECTED"]):
         assert (row["reason"] == "not_fixed") == (row["fix"] == 5)

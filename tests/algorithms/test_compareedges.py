@@ -24,10 +24,10 @@ from qgis.core import (
 )
 from walkedlayers import Log, run, table, to_file
 
-from curbwright.algorithms import styling
 from curbwright.algorithms.compareedges import LINE_FIELDS, STATION_FIELDS
+from curbwright.algorithms.writing.sinks import styles
 from curbwright.sample_project import basemaps
-from curbwright.shared.comparison import STATUS_NAMES
+from curbwright.shared.lines.comparison import STATUS_NAMES
 
 pytestmark = pytest.mark.usefixtures("provider")
 OUTPUTS = ("OUTPUT", "EXISTING_STATUS", "STATIONS", "SUMMARY")
@@ -605,10 +605,10 @@ def test_a_report_that_cannot_be_written_is_named(basemap_layers, tmp_path):
         compare(*basemap_layers, REPORT=str(taken))
 
 
-@pytest.mark.parametrize("style", [styling.COMPARED, styling.EXISTING_STATUS])
+@pytest.mark.parametrize("style", [styles.COMPARED, styles.EXISTING_STATUS])
 def test_every_status_has_a_look_that_survives_grey_print(style):
     layer = QgsVectorLayer("LineString?field=status:string", "l", "memory")
-    message, fine = layer.loadNamedStyle(str(styling.STYLES / style))
+    message, fine = layer.loadNamedStyle(str(styles.STYLES / style))
     assert fine, message
     looks = {}
     for category in layer.renderer().categories():
@@ -621,7 +621,7 @@ def test_every_status_has_a_look_that_survives_grey_print(style):
         "agrees",
         "displaced",
         "partly",
-        "only_new" if style == styling.COMPARED else "only_existing",
+        "only_new" if style == styles.COMPARED else "only_existing",
     }
     assert possible <= set(looks)
     # width and dash, not colour

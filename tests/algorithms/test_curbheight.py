@@ -13,7 +13,7 @@ from qgis.core import (
 )
 from walkedlayers import Log, run, table
 
-from curbwright.algorithms import styling
+from curbwright.algorithms.writing.sinks import styles
 
 pytestmark = pytest.mark.usefixtures("provider")
 FIELDS = (("name", "string"), ("sigma_up", "double"))
@@ -208,11 +208,11 @@ def test_cancel(percent):
 
 def test_the_styles_load():
     for kind, name in (
-        ("LineString?field=outside:integer&field=measured:integer", styling.CURB_HEIGHTS),
-        ("Point?field=state:string", styling.HEIGHT_STATIONS),
+        ("LineString?field=outside:integer&field=measured:integer", styles.CURB_HEIGHTS),
+        ("Point?field=state:string", styles.HEIGHT_STATIONS),
     ):
         layer = QgsVectorLayer(kind, "l", "memory")
-        message, fine = layer.loadNamedStyle(str(styling.STYLES / name))
+        message, fine = layer.loadNamedStyle(str(styles.STYLES / name))
         assert fine, message
     rules = layer.renderer().rootRule().children()
     looks = [

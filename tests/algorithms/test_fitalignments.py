@@ -31,8 +31,9 @@ from qgis.core import (
 from qgis.PyQt.QtCore import QFile, QIODevice
 from walkedlayers import Log, reconstruct, run, table, to_file
 
-from curbwright.algorithms import fitalignments, styling
-from curbwright.shared.curvedata import KINDS
+from curbwright.algorithms import fitalignments
+from curbwright.algorithms.writing.sinks import styles
+from curbwright.shared.alignment.element_table import KINDS
 
 pytestmark = pytest.mark.usefixtures("provider")
 COMPOUND = QgsWkbTypes.Type.CompoundCurveZ
@@ -819,10 +820,10 @@ def test_loaded_layers_are_styled_by_kind(qgis_new_project):
     assert len(looks) == len(KINDS)  # by width and dash, for grey print
 
 
-@pytest.mark.parametrize("style", [styling.ALIGNMENTS, styling.ELEMENTS])
+@pytest.mark.parametrize("style", [styles.ALIGNMENTS, styles.ELEMENTS])
 def test_style_files_load(style):
     layer = QgsVectorLayer(f"CompoundCurveZ?crs={UTM}&field=element:string", "l", "memory")
-    message, fine = layer.loadNamedStyle(str(styling.STYLES / style))
+    message, fine = layer.loadNamedStyle(str(styles.STYLES / style))
     assert fine, message
 
 

@@ -18,8 +18,8 @@ from qgis.core import (
 )
 from walkedlayers import Log, run, table, to_file
 
-from curbwright.algorithms import styling
-from curbwright.algorithms.fields import is_null
+from curbwright.algorithms.host.fields import is_null
+from curbwright.algorithms.writing.sinks import styles
 
 pytestmark = pytest.mark.usefixtures("provider")
 FIELDS = (
@@ -332,14 +332,14 @@ def test_cancel(percent):
 
 def test_the_styles_load():
     for kind, name in (
-        ("LineString?field=parts:integer", styling.JOINED),
-        ("Point?field=what:string", styling.CHANGES),
-        ("Polygon", styling.ISLANDS),
+        ("LineString?field=parts:integer", styles.JOINED),
+        ("Point?field=what:string", styles.CHANGES),
+        ("Polygon", styles.ISLANDS),
     ):
         layer = QgsVectorLayer(kind, "l", "memory")
-        message, fine = layer.loadNamedStyle(str(styling.STYLES / name))
+        message, fine = layer.loadNamedStyle(str(styles.STYLES / name))
         assert fine, message
     layer = QgsVectorLayer("Point?field=what:string", "l", "memory")
-    layer.loadNamedStyle(str(styling.STYLES / styling.CHANGES))
+    layer.loadNamedStyle(str(styles.STYLES / styles.CHANGES))
     looks = [category.symbol().symbolLayer(0).shape() for category in layer.renderer().categories()]
     assert len(set(looks)) == len(looks) == 4  # shape, not colour: grey print

@@ -25,9 +25,9 @@ from qgis.core import (
 )
 from walkedlayers import Log, layer_of, reconstruct, run, table, to_file, walk
 
-from curbwright.algorithms import styling
-from curbwright.algorithms.findings import KINDS
+from curbwright.algorithms.reading.findings import KINDS
 from curbwright.algorithms.revisits import GPX_FIELDS, PLACE_FIELDS
+from curbwright.algorithms.writing.sinks import styles
 
 pytestmark = pytest.mark.usefixtures("provider")
 GAP_FIELDS = (
@@ -720,4 +720,4 @@ def test_places_are_numbered_on_the_map(qgis_new_project):
         and loaded.renderer().symbol().symbolLayer(0).size() > 4
     )
     plain = QgsVectorLayer("Point?field=order:integer", "l", "memory")
-    assert plain.loadNamedStyle(str(styling.STYLES / styling.REVISITS))[1]
+    assert plain.loadNamedStyle(str(styles.STYLES / styles.REVISITS))[1]

@@ -7,9 +7,9 @@ from numpy.testing import assert_allclose
 from qgis.core import QgsGeometry, QgsProcessingException, QgsProject, QgsVectorLayer, QgsWkbTypes
 from walkedlayers import Log, run, table
 
-from curbwright.algorithms import styling
 from curbwright.algorithms.mergepasses import DISAGREEMENT_FIELDS, EDGE_FIELDS, PASS_FIELDS
-from curbwright.shared.passes import REASONS, STATES
+from curbwright.algorithms.writing.sinks import styles
+from curbwright.shared.lines.passes import REASONS, STATES
 
 pytestmark = pytest.mark.usefixtures("provider")
 
@@ -372,11 +372,11 @@ def test_cancel(percent):
 
 @pytest.mark.parametrize(
     ("style", "field", "shown"),
-    [(styling.MERGED, "state", STATES), (styling.DISAGREEMENTS, "reason", REASONS)],
+    [(styles.MERGED, "state", STATES), (styles.DISAGREEMENTS, "reason", REASONS)],
 )
 def test_every_state_has_a_look_of_its_own(style, field, shown):
     layer = QgsVectorLayer(f"LineString?field={field}:string", "l", "memory")
-    message, fine = layer.loadNamedStyle(str(styling.STYLES / style))
+    message, fine = layer.loadNamedStyle(str(styles.STYLES / style))
     assert fine, message
     looks = {}
     for category in layer.renderer().categories():

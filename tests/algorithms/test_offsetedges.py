@@ -15,8 +15,8 @@ from qgis.core import (
 )
 from walkedlayers import Log, run, table, to_file
 
-from curbwright.algorithms import styling
-from curbwright.shared.parallels import parse_section
+from curbwright.algorithms.writing.sinks import styles
+from curbwright.shared.lines.parallels import parse_section
 
 pytestmark = pytest.mark.usefixtures("provider")
 SCALE = 0.99974  # of the UTM zone where the lines are drawn
@@ -248,7 +248,7 @@ def test_cancel(percent):
 
 def test_the_style_loads():
     layer = QgsVectorLayer("LineString?field=offset:double", "l", "memory")
-    message, fine = layer.loadNamedStyle(str(styling.STYLES / styling.PARALLELS))
+    message, fine = layer.loadNamedStyle(str(styles.STYLES / styles.PARALLELS))
     assert fine, message
     assert (
         len(

@@ -32,7 +32,8 @@ from qgis.core import (
 from qgis.PyQt.QtCore import QCoreApplication
 from walkedlayers import ORIGIN, Log, iso, layer_of, reconstruct, run, table, to_file, walk
 
-from curbwright.algorithms import gathering, processcaptures, reconstructedges, resultfolder
+from curbwright.algorithms import processcaptures, reconstructedges
+from curbwright.algorithms.batch import gathering, result_folder
 
 pytestmark = pytest.mark.usefixtures("provider")
 UTM = "EPSG:32632"
@@ -769,7 +770,7 @@ def test_a_file_that_the_system_holds(tmp_path, monkeypatch, name):
             )
         replace(source, place)
 
-    monkeypatch.setattr(resultfolder.os, "replace", held)
+    monkeypatch.setattr(result_folder.os, "replace", held)
     with pytest.raises(
         QgsProcessingException, match=name + "” cannot be replaced: .*remove its layers"
     ):
@@ -790,7 +791,7 @@ def test_a_new_report_that_cannot_be_moved_waits_for_the_next_run(tmp_path, monk
         replace(source, place)
 
     with monkeypatch.context() as patched:
-        patched.setattr(resultfolder.os, "replace", held)
+        patched.setattr(result_folder.os, "replace", held)
         with pytest.raises(
             QgsProcessingException, match="new results are in .*The next run will move it"
         ):

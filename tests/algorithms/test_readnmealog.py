@@ -21,9 +21,9 @@ from qgis.core import (
 from qgis.PyQt.QtCore import QDate, QDateTime, Qt
 from walkedlayers import Log, run, table
 
-from curbwright.algorithms import writing
-from curbwright.algorithms.fields import is_null
+from curbwright.algorithms.host.fields import is_null
 from curbwright.algorithms.readnmealog import EPOCH_FIELDS, capture_names
+from curbwright.algorithms.writing.sinks import sinks
 from curbwright.sample_project.host import Host
 
 pytestmark = pytest.mark.usefixtures("provider")
@@ -366,7 +366,7 @@ def test_errors_name_file_and_remedy(write, tmp_path):
 @pytest.mark.parametrize("form", ["gpkg", "csv"])
 @pytest.mark.parametrize("percent", [0, 10, 40, 60, 85, 97])
 def test_cancel_leaves_nothing_half(write, tmp_path, monkeypatch, percent, form):
-    monkeypatch.setattr(writing, "BLOCK", 10)
+    monkeypatch.setattr(sinks, "BLOCK", 10)
     path = write(*walked(epochs=200), *[gga("070227.00").replace(b"5", b"6", 1)] * 100)
     algorithm = QgsApplication.processingRegistry().createAlgorithmById("curbwright:readnmealog")
     log, context = Log(cancel_at=percent), QgsProcessingContext()

@@ -33,15 +33,16 @@ from walkedlayers import (
     walk,
 )
 
-from curbwright.algorithms.fields import is_null
+from curbwright.algorithms.base import algorithm
+from curbwright.algorithms.host.fields import is_null
 from curbwright.algorithms.reconstructedges import (
     EDGE_FIELDS,
     GAP_FIELDS,
     KEPT_FIELDS,
     REJECTED_FIELDS,
 )
-from curbwright.shared.breaks import BREAK_NAMES
-from curbwright.shared.screening import REASON_NAMES
+from curbwright.shared.epochs.screening import REASON_NAMES
+from curbwright.shared.reconstruction.breaks import BREAK_NAMES
 
 pytestmark = pytest.mark.usefixtures("provider")
 
@@ -213,10 +214,9 @@ def test_log_tells_what_was_done(plain_walk, plain_result):
 
 
 def test_outputs_not_asked_for_are_not_made(plain_walk, plain_result, monkeypatch):
-    from curbwright.algorithms import base
 
     monkeypatch.setattr(
-        base,
+        algorithm,
         "pass_on",
         lambda source, ids, is_line, plain, targets, feedback, progress: (
             targets and pytest.fail("points written")
@@ -728,12 +728,12 @@ def test_rejected_alone_are_asked_for_by_their_ids(
     plain_walk, plain_result, tmp_path, from_file, monkeypatch
 ):
     """Where few rows are wanted, the others are not read again."""
-    from curbwright.algorithms import writing
+    from curbwright.algorithms.writing.sinks import sinks
 
     seen = []
-    original = writing.iterate
+    original = sinks.iterate
     monkeypatch.setattr(
-        writing,
+        sinks,
         "iterate",
         lambda source, request: (
             seen.append(feature.id()) or feature for feature in original(source, request)

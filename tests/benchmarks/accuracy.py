@@ -47,12 +47,12 @@ if "curbwright" not in sys.modules:  # run as a script
 
 from curbwright.sample_project import port
 from curbwright.sample_project.simulation import SHAPES, seen_corners, seen_intervals, trial_set
-from curbwright.shared.chains import fit_chains, merge_splines, ring_start
-from curbwright.shared.edgesamples import sample_epochs
-from curbwright.shared.epochs import EpochTable
-from curbwright.shared.fixes import is_fixed
-from curbwright.shared.ragged import group_index
-from curbwright.shared.reconstruction import Settings, reconstruct
+from curbwright.shared.alignment.fit import fit_chains, merge_splines, ring_start
+from curbwright.shared.alignment.samples import sample_epochs
+from curbwright.shared.arrays.ragged import group_index
+from curbwright.shared.epochs.fix_values import is_fixed
+from curbwright.shared.epochs.table import EpochTable
+from curbwright.shared.reconstruction.reconstruct import Settings, reconstruct
 
 STEP = 0.1  # m between samples along edges and truth
 FAR = 0.10  # m, farther is an excursion

@@ -22,8 +22,8 @@ LINES_PER_CELL = 11 / 6  # over all kinds of cells
 def measure(lines, seed):
     load_clone()
     from curbwright.sample_project import basemaps
-    from curbwright.shared.comparison import STATUS_NAMES, Settings, compare
-    from curbwright.shared.matching import Lines
+    from curbwright.shared.lines.comparison import STATUS_NAMES, Settings, compare
+    from curbwright.shared.lines.matching import Lines
 
     made = basemaps.make_basemap(
         np.random.default_rng(seed), round(lines / LINES_PER_CELL), demolished=0.1

@@ -200,7 +200,7 @@ def curbwright(source, target):
 def bare(source, target):
     """As `curbwright`, but the edges are known beforehand: what reading and writing take by
     themselves."""
-    import curbwright.shared.reconstruction as core
+    import curbwright.shared.reconstruction.reconstruct as core
 
     def remember(*arguments, **options):
         known.append(reconstruct(*arguments, **options))

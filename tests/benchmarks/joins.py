@@ -22,8 +22,8 @@ PIECES = 4  # of a rectangle
 
 def measure(edges, seed):
     load_clone()
-    from curbwright.shared.joins import WHAT_NAMES, join_edges
-    from curbwright.shared.matching import Lines
+    from curbwright.shared.lines.joins import WHAT_NAMES, join_edges
+    from curbwright.shared.lines.matching import Lines
 
     rng = np.random.default_rng(seed)
     blocks = edges // PIECES

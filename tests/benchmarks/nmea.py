@@ -68,7 +68,7 @@ def writer(path, sentences):
 
 def ours(path, sentences):
     load_clone()
-    from curbwright.shared import nmea
+    from curbwright.shared.epochs import nmea
 
     before, looks, start = peak(), [], time.perf_counter()
     with open(path, "rb") as stream:

@@ -22,10 +22,10 @@ from measuring import load_clone, peak
 load_clone()
 
 from curbwright.sample_project import simulation as sim  # noqa: E402
-from curbwright.shared.epochs import EpochTable  # noqa: E402
-from curbwright.shared.matching import Lines  # noqa: E402
-from curbwright.shared.passes import STATES, merge_passes  # noqa: E402
-from curbwright.shared.reconstruction import reconstruct  # noqa: E402
+from curbwright.shared.epochs.table import EpochTable  # noqa: E402
+from curbwright.shared.lines.matching import Lines  # noqa: E402
+from curbwright.shared.lines.passes import STATES, merge_passes  # noqa: E402
+from curbwright.shared.reconstruction.reconstruct import reconstruct  # noqa: E402
 
 STEP = 0.1  # m between samples along edges
 WALKS = 3

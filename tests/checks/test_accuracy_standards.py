@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import optimize, stats
 
-from curbwright.shared import accuracy
+from curbwright.shared.lines import check_points
 
 # ASPRS Positional Accuracy Standards for Digital Geospatial Data, Edition 1 (2014), Annex D: five
 # points, metres. Rows and results are from memory; all of them reproduce.
@@ -30,7 +30,7 @@ CHECK = np.array(
 
 @pytest.fixture(scope="module")
 def annex_d():
-    return accuracy.assess_points(*(MAP - CHECK).T)
+    return check_points.assess_points(*(MAP - CHECK).T)
 
 
 @pytest.mark.parametrize(
@@ -46,7 +46,7 @@ def test_annex_d_by_axis(annex_d, axis, mean, sd, rmse):
 def test_annex_d_in_all(annex_d):
     assert round(annex_d.rmse_r, 3) == 0.147
     # as printed there, by 1.7308 RMSEr
-    assert round(accuracy.NSSDA_RMSE_R * annex_d.rmse_r, 3) == 0.255
+    assert round(check_points.NSSDA_RMSE_R * annex_d.rmse_r, 3) == 0.255
     # by the approximation for unequal axes, which differ here by 5 %
     assert round(annex_d.nssda_h.value, 3) == 0.255
     assert annex_d.nssda_h.case == "unequal"
@@ -74,11 +74,13 @@ def test_annex_d_in_all(annex_d):
 @pytest.mark.parametrize("turned", [False, True])
 def test_unequal_axes(ratio, approximation, radial, exact, turned):
     axes = (1.0, ratio) if not turned else (ratio, 1.0)
-    found = accuracy.nssda_horizontal(*axes)
+    found = check_points.nssda_horizontal(*axes)
     assert found.ratio == ratio
-    assert round(accuracy.NSSDA_RADIUS * 0.5 * sum(axes), 4) == approximation
+    assert round(check_points.NSSDA_RADIUS * 0.5 * sum(axes), 4) == approximation
     # 1.7308 is rounded itself
-    assert round(accuracy.NSSDA_RMSE_R * np.hypot(*axes), 4) == pytest.approx(radial, abs=1.01e-4)
+    assert round(check_points.NSSDA_RMSE_R * np.hypot(*axes), 4) == pytest.approx(
+        radial, abs=1.01e-4
+    )
     assert round(found.exact, 4) == exact
     if ratio < 0.6:
         assert found.case == "none" and np.isnan(found.value)
@@ -89,7 +91,7 @@ def test_unequal_axes(ratio, approximation, radial, exact, turned):
 
 def test_no_value_below_the_ratio_and_the_sentence_says_so():
     rng = np.random.default_rng(4)
-    found = accuracy.assess_points(rng.normal(0, 0.02, 40), rng.normal(0, 0.10, 40))
+    found = check_points.assess_points(rng.normal(0, 0.02, 40), rng.normal(0, 0.10, 40))
     assert np.isnan(found.nssda_h.value)
     assert (
         found.sentences[0].startswith("The NSSDA gives no horizontal accuracy here")
@@ -110,17 +112,19 @@ def test_no_value_below_the_ratio_and_the_sentence_says_so():
     ],
 )
 def test_error_of_the_check_points_adds_up(fit, survey, product):
-    assert round(accuracy.combined(fit, survey), 6) == product
+    assert round(check_points.combined(fit, survey), 6) == product
     offsets = np.full(36, fit / np.sqrt(2))
     offsets[::2] *= -1
-    found = accuracy.assess_points(offsets, offsets[::-1], np.tile([fit, -fit], 18), survey, survey)
+    found = check_points.assess_points(
+        offsets, offsets[::-1], np.tile([fit, -fit], 18), survey, survey
+    )
     assert round(found.rmse_h, 6) == product and round(found.rmse_v, 6) == product
     assert found.rmse_3d == pytest.approx(np.sqrt(2) * product, abs=2e-6)
 
 
 def test_three_dimensional():
     # RMSE_3D of 0.040 and 0.030 is 0.050: a right-angled triangle.
-    found = accuracy.assess_points([0.04, -0.04], [0.0, 0.0], [0.03, -0.03])
+    found = check_points.assess_points([0.04, -0.04], [0.0, 0.0], [0.03, -0.03])
     assert found.rmse_3d == pytest.approx(0.05, abs=1e-15)
 
 
@@ -129,10 +133,10 @@ def test_three_dimensional():
 @pytest.mark.parametrize(
     ("constant", "exact", "printed"),
     [
-        (accuracy.NSSDA_RADIUS, np.sqrt(-2 * np.log(0.05)), 2.4477),
-        (accuracy.NSSDA_RMSE_R, np.sqrt(-np.log(0.05)), 1.7308),
-        (accuracy.NSSDA_LINEAR, stats.norm.ppf(0.975), 1.9600),
-        (accuracy.MAD_TO_SIGMA, 1 / stats.norm.ppf(0.75), 1.4826),
+        (check_points.NSSDA_RADIUS, np.sqrt(-2 * np.log(0.05)), 2.4477),
+        (check_points.NSSDA_RMSE_R, np.sqrt(-np.log(0.05)), 1.7308),
+        (check_points.NSSDA_LINEAR, stats.norm.ppf(0.975), 1.9600),
+        (check_points.MAD_TO_SIGMA, 1 / stats.norm.ppf(0.75), 1.4826),
     ],
 )
 def test_constants(constant, exact, printed):
@@ -141,9 +145,9 @@ def test_constants(constant, exact, printed):
 
 
 def test_radius_of_a_circle_and_of_a_line():
-    assert accuracy.radius_95(1.0, 1.0) == pytest.approx(2.447747, abs=1e-6)
-    assert accuracy.radius_95(1.0, 0.0) == pytest.approx(1.959964, abs=1e-5)
-    assert accuracy.radius_95(0.0, 0.0) == 0.0
+    assert check_points.radius_95(1.0, 1.0) == pytest.approx(2.447747, abs=1e-6)
+    assert check_points.radius_95(1.0, 0.0) == pytest.approx(1.959964, abs=1e-5)
+    assert check_points.radius_95(0.0, 0.0) == 0.0
 
 
 @pytest.mark.parametrize("ratio", [0.05, 0.3, 0.55, 0.85])
@@ -158,20 +162,28 @@ def test_radius_against_another_way_to_compute_it(ratio):
         return 2 * quad(strip, 0, radius, limit=200)[0]
 
     expected = optimize.brentq(lambda radius: inside(radius) - 0.95, 1.5, 3.0)
-    assert accuracy.radius_95(1.0, ratio) == pytest.approx(expected, abs=1e-6)
+    assert check_points.radius_95(1.0, ratio) == pytest.approx(expected, abs=1e-6)
 
 
 def test_hampel_by_hand():
     # Median 10.01, median deviation 0.01, limit 3 x 1.4826 x 0.01 = 0.0445: worked by hand.
     values = np.array([10.00, 10.02, 9.99, 10.50, 10.01, 10.00, 10.03])
-    assert accuracy.outliers(values).tolist() == [False, False, False, True, False, False, False]
+    assert check_points.outliers(values).tolist() == [
+        False,
+        False,
+        False,
+        True,
+        False,
+        False,
+        False,
+    ]
     at_the_limit = np.append(values[[0, 1, 2, 4, 5, 6]], 10.01 + 0.044)
-    assert not accuracy.outliers(at_the_limit).any()
+    assert not check_points.outliers(at_the_limit).any()
 
 
 def test_offsets_across_lines_hold_95_percent_of_a_normal_distribution():
     rng = np.random.default_rng(8)
     offsets = rng.normal(0.0, 0.05, 200_000)
-    found = accuracy.assess_lines(offsets)
+    found = check_points.assess_lines(offsets)
     # 3 sigma of a share of 200,000: 0.0015. The radial factors would hold 98.6 % and 91.7 %.
     assert np.mean(np.abs(offsets) <= found.across_95) == pytest.approx(0.95, abs=0.0015)

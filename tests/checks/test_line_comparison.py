@@ -6,9 +6,9 @@ A = (0 0, 10 0), B = (0 1, 10 1), C = (0 0, 5 2, 10 0) throughout.
 import numpy as np
 import pytest
 
-from curbwright.shared.comparison import Settings, compare
-from curbwright.shared.matching import Index, Lines
-from curbwright.shared.offsets import hausdorff, within
+from curbwright.shared.lines.comparison import Settings, compare
+from curbwright.shared.lines.matching import Index, Lines
+from curbwright.shared.lines.offsets import hausdorff, within
 
 
 def line(*points):

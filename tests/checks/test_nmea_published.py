@@ -14,7 +14,7 @@ import numpy as np
 import pynmea2
 import pytest
 
-from curbwright.shared.nmea import REASON_NAMES, checksum, read_log
+from curbwright.shared.epochs.nmea import REASON_NAMES, checksum, read_log
 
 # Right ones. “code corpus”: unit tests and comments of public repositories, read as stored. “gpsd”:
 # the gpsd project's NMEA.txt. “memory”: widely published examples, from memory. “made here”: no

@@ -4,11 +4,11 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from curbwright.shared.adjustment import Curve, adjust
-from curbwright.shared.alignment import fit_elements, project
-from curbwright.shared.chains import fit_chains
-from curbwright.shared.curvedata import ARC, TANGENT, describe_elements
-from curbwright.shared.moments import Moments
+from curbwright.shared.alignment.adjustment import Curve, adjust
+from curbwright.shared.alignment.element_table import ARC, TANGENT, describe_elements
+from curbwright.shared.alignment.fit import fit_chains
+from curbwright.shared.alignment.moments import Moments
+from curbwright.shared.alignment.search import fit_elements, project
 
 # Gander, Golub and Strebel 1994, Least-squares fitting of circles and ellipses, BIT 34:558-578.
 # Points and result are from memory; the result reproduces to every printed digit.

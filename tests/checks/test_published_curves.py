@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from curbwright.shared.curvedata import circular_curve
+from curbwright.shared.alignment.element_table import circular_curve
 
 # m, the international foot; parts of a curve scale with its radius, so that either foot would do
 FOOT = 0.3048

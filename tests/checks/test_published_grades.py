@@ -5,7 +5,7 @@ import pytest
 from numpy.testing import assert_allclose
 from scipy import interpolate, stats
 
-from curbwright.shared.grades import fit_grades, refit
+from curbwright.shared.alignment.grades import fit_grades, refit
 
 NOISE = 0.017
 

@@ -5,10 +5,10 @@ import pytest
 import shapely
 from numpy.testing import assert_array_equal
 
-from curbwright.shared.epochs import EpochTable
-from curbwright.shared.fixes import is_fixed
-from curbwright.shared.reconstruction import Settings, reconstruct
-from curbwright.shared.thinning import thin
+from curbwright.shared.arrays.thinning import thin
+from curbwright.shared.epochs.fix_values import is_fixed
+from curbwright.shared.epochs.table import EpochTable
+from curbwright.shared.reconstruction.reconstruct import Settings, reconstruct
 
 # Quality of a GGA sentence, NMEA 0183, after the field list of the open gpsd project
 # (www/NMEA.txt).

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 from scipy import interpolate
 
-from curbwright.shared.spline import smooth
+from curbwright.shared.arrays.spline import smooth
 
 needs_reference = pytest.mark.skipif(
     not hasattr(interpolate, "make_smoothing_spline"), reason="scipy older than 1.10"

@@ -87,7 +87,7 @@ def test_importing_the_package_needs_no_qgis():
     code = (
         "import sys; sys.modules.update(qgis=None, PyQt5=None, PyQt6=None, osgeo=None);"
         f" sys.path.insert(0, {str(ROOT / 'tests')!r}); import conftest; import"
-        " curbwright.shared.epochs"
+        " curbwright.shared.epochs.table"
     )
     subprocess.run([sys.executable, "-c", code], check=True)
 
@@ -159,7 +159,8 @@ def test_menu_opens_the_dialog(started, monkeypatch):
 
 @pytest.mark.parametrize("complete", [True, False])
 def test_menu_checks_the_installation(started, monkeypatch, complete):
-    from curbwright.plugin import dependencies, main
+    from curbwright.algorithms.host import dependencies
+    from curbwright.plugin import main
 
     shown = []
     monkeypatch.setattr(

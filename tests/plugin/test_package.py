@@ -59,7 +59,7 @@ def test_only_what_the_plugin_needs_goes_in(package):
         if any(part.startswith((".", "__pycache__")) for part in path.split("/"))
     ]
     assert not [path for path in inside if path.endswith((".pyc", ".gpkg", ".zip", ".sh"))]
-    assert [path for path in inside if path.endswith(".csv")] == ["algorithms/roles.csv"]
+    assert [path for path in inside if path.endswith(".csv")] == ["algorithms/reading/roles.csv"]
     assert not [path for path in inside if path.startswith("shared/partitions")]
 
 

@@ -14,7 +14,7 @@ FILES = [
     ROOT / "__init__.py",
     *(path for folder in FOLDERS for path in sorted((ROOT / folder).rglob("*.py"))),
 ]
-ENUM_HELPER = "algorithms/fields.py"  # the one place that may name QVariant's types
+ENUM_HELPER = "algorithms/host/fields.py"  # the one place that may name QVariant's types
 
 
 def class_called(name):

@@ -10,8 +10,8 @@ from numpy.testing import assert_allclose, assert_array_equal
 from osgeo import gdal
 
 from curbwright.sample_project import build, port, receiver_log
-from curbwright.shared.nmea import KINDS, REASON_NAMES, read_log
-from curbwright.shared.times import parse_times
+from curbwright.shared.epochs.nmea import KINDS, REASON_NAMES, read_log
+from curbwright.shared.epochs.times import parse_times
 
 DATA = Path(__file__).resolve().parents[2] / "sample_project" / "data"
 

@@ -10,8 +10,8 @@ from osgeo import gdal, ogr, osr
 from qgis.core import QgsProject
 
 from curbwright.sample_project import build, build_project, port
-from curbwright.shared.fixes import is_fixed
-from curbwright.shared.times import parse_times
+from curbwright.shared.epochs.fix_values import is_fixed
+from curbwright.shared.epochs.times import parse_times
 
 ROOT = Path(__file__).resolve().parents[2]
 DATA, PROJECT = (

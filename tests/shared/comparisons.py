@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from curbwright.shared.comparison import (
+from curbwright.shared.lines.comparison import (
     AGREES,
     DISPLACED,
     ONLY_EXISTING,
@@ -15,8 +15,8 @@ from curbwright.shared.comparison import (
     Settings,
     Stations,
 )
-from curbwright.shared.matching import Lines
-from curbwright.shared.shift import Shift
+from curbwright.shared.lines.matching import Lines
+from curbwright.shared.lines.shift import Shift
 
 LIMIT = 0.2
 

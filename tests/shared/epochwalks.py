@@ -5,10 +5,10 @@ import dataclasses
 import numpy as np
 
 from curbwright.sample_project import simulation as sim
-from curbwright.shared.epochs import EpochTable
-from curbwright.shared.ragged import group_index
-from curbwright.shared.reconstruction import BREAK_NAMES, Settings, describe
-from curbwright.shared.screening import Reason
+from curbwright.shared.arrays.ragged import group_index
+from curbwright.shared.epochs.screening import Reason
+from curbwright.shared.epochs.table import EpochTable
+from curbwright.shared.reconstruction.reconstruct import BREAK_NAMES, Settings, describe
 
 STEP = 1.2  # m in one second
 SLACK = 1e-6

@@ -3,7 +3,7 @@ such a radius, so sharp a corner."""
 
 import numpy as np
 
-from curbwright.shared.chains import Chains
+from curbwright.shared.alignment.fit import Chains
 
 
 def tangent(length):

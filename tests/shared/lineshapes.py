@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from curbwright.shared.matching import Lines
+from curbwright.shared.lines.matching import Lines
 
 
 def lines_of(*shapes, sigma=None):

@@ -5,13 +5,7 @@ import pytest
 
 pyproj = pytest.importorskip("pyproj", reason="bash setup.sh cluster")
 
-from curbwright.shared.partitions.frame import (
-    CELL,
-    Frame,
-    centre_of,
-    horizontal,
-    spread,
-)
+from curbwright.shared.partitions.frame import CELL, Frame, centre_of, horizontal, spread
 
 
 @pytest.mark.parametrize(("metres", "allowed"), [(0.0, 1e-9), (200e3, 1e-8), (1000e3, 1e-6)])

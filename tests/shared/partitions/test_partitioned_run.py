@@ -14,13 +14,13 @@ import pyarrow.parquet as pq  # noqa: E402
 import shapely  # noqa: E402
 from epochfiles import CORNER, HOME, content, read, table_of, walks, with_geo, write  # noqa: E402
 
-from curbwright.shared.epochs import EpochTable  # noqa: E402
+from curbwright.shared.epochs.screening import Reason, Settings  # noqa: E402
+from curbwright.shared.epochs.table import EpochTable  # noqa: E402
 from curbwright.shared.partitions import results, runner, work  # noqa: E402
 from curbwright.shared.partitions.engine import Cluster, Here  # noqa: E402
 from curbwright.shared.partitions.frame import Frame  # noqa: E402
 from curbwright.shared.partitions.runner import RunError, run  # noqa: E402
-from curbwright.shared.reconstruction import reconstruct  # noqa: E402
-from curbwright.shared.screening import Reason, Settings  # noqa: E402
+from curbwright.shared.reconstruction.reconstruct import reconstruct  # noqa: E402
 
 WALKS = walks(8)
 GRADS = """GEOGCRS["ETRS89 in grads", DATUM["European Terrestrial Reference System 1989", ELLIPSOID["GRS 1980", 6378137, 298.257222101]],

@@ -1,0 +1,1 @@
+"""Results of many layers in one folder."""

@@ -1,0 +1,300 @@
+"""A folder whose results are replaced as a whole: new ones are made beside the old ones and moved
+over them at the end."""
+
+import errno
+import os
+import shutil
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+from osgeo import gdal
+from qgis.core import QgsProcessingException
+from qgis.PyQt.QtCore import QCoreApplication
+
+from ..reading.epoch_layer import CancelledError
+
+GEOPACKAGE, REPORT = "curbwright.gpkg", "report.html"
+WORK, LOCK, FORMER = ".curbwright", "lock", "former.html"
+# the table, and the section in it, that name the layers of a run
+RUN_LOG, RESULT = "run_log", "result"
+PAGES = 2000  # of a database copied between two looks at the cancel button
+STEPS = 50_000  # of SQLite's machine between two of them
+
+
+def tr(text):
+    return QCoreApplication.translate("ResultFolder", text)
+
+
+class ResultFolder:
+    """Results of one run; use it as a context manager.
+
+    The new GeoPackage grows in a hidden folder inside, which is on the same file system, so that
+    `replace` only renames. What a run that was killed left there is cleared by the next one; a
+    lock, which the system lifts when its process ends, keeps two runs apart.
+
+    Two files cannot be replaced at once. The old report goes first and the new one comes last, so
+    that a report never lies beside the GeoPackage of another run, and a run that is killed in
+    between is completed by the next one, or undone where the GeoPackage had not been moved.
+
+    Parameters
+    ----------
+    folder : path
+        Made where it is missing.
+
+    Raises
+    ------
+    QgsProcessingException
+        If the folder cannot be written, another run is at work in it, or the GeoPackage there is
+        being edited.
+    """
+
+    def __init__(self, folder):
+        self.folder = Path(folder)
+        self.work = self.folder / WORK
+        self.old, self.new = self.folder / GEOPACKAGE, self.work / GEOPACKAGE
+        self.report, self.new_report, self.former_report = (
+            self.folder / REPORT,
+            self.work / REPORT,
+            self.work / FORMER,
+        )
+        self._lock, self._completed = None, False
+
+    def __enter__(self):
+        try:
+            self.work.mkdir(parents=True, exist_ok=True)
+            self._lock = (self.work / LOCK).open("a+b")
+        except OSError as error:
+            raise QgsProcessingException(
+                tr("The folder “{}” cannot be written to: {}. Choose another one.").format(
+                    self.folder, error.strerror or error
+                )
+            ) from error
+        try:
+            _take(self._lock)
+            self._complete()
+            self._clear()
+            settle(self.old)
+        except BaseException:
+            self._lock.close()
+            raise
+        return self
+
+    def __exit__(self, *_):
+        waiting = self._report_waits()
+        if not waiting:
+            self._clear()
+        self._lock.close()
+        if not waiting:
+            # Whatever cannot be removed now is cleared by the next run.
+            shutil.rmtree(self.work, ignore_errors=True)
+
+    def _report_waits(self):
+        """True where the GeoPackage was moved and its report was not: the GeoPackage is begun first
+        and moved first."""
+        return self.new_report.exists() and not self.new.exists()
+
+    def _complete(self):
+        """Finish, or undo, what a run that was killed while it moved its results left."""
+        if self._report_waits():
+            _move(self.new_report, self.report)
+            self._completed = True
+        elif self.former_report.exists() and not self.report.exists():
+            _move(self.former_report, self.report)
+
+    def _clear(self):
+        for path in self.work.iterdir():
+            if path.name != LOCK:
+                shutil.rmtree(path, ignore_errors=True) if path.is_dir() else path.unlink()
+
+    def begin(self, names, feedback):
+        """Start the new GeoPackage with whatever is in the old one that no run wrote.
+
+        Parameters
+        ----------
+        names : collection of str
+            Layers that may be written.
+        feedback : QgsProcessingFeedback
+
+        Raises
+        ------
+        QgsProcessingException
+            If the old file is no GeoPackage, or holds a layer of such a name that no run wrote.
+        CancelledError
+        """
+        if self._completed:
+            feedback.pushInfo(
+                tr(
+                    "The last run was cut off while it moved its results; its report has been put"
+                    " in place."
+                )
+            )
+        if not self.old.exists():
+            return
+
+        def look(*_):
+            if feedback.isCanceled():
+                raise CancelledError
+
+        try:
+            with closing(sqlite3.connect(str(self.old))) as database:
+                own, others = _tables(database)
+                clash = sorted(set(others) & set(names))
+                if clash:
+                    raise QgsProcessingException(
+                        tr(
+                            "“{}” holds layers that no run of this algorithm wrote, but that are"
+                            " called like results: {}. Rename them, or choose another folder."
+                        ).format(self.old, ", ".join(clash))
+                    )
+                if not others:
+                    return
+                with closing(sqlite3.connect(str(self.new))) as copy:
+                    database.backup(copy, pages=PAGES, progress=look)
+        except sqlite3.Error as error:
+            raise QgsProcessingException(
+                tr(
+                    "“{}” cannot be read as a GeoPackage: {}. Move it away, or choose another"
+                    " folder."
+                ).format(self.old, error)
+            ) from error
+        feedback.pushInfo(
+            tr("Kept from “{}”, as no run wrote them: {}.").format(GEOPACKAGE, ", ".join(others))
+        )
+        dataset = gdal.OpenEx(str(self.new), gdal.OF_VECTOR | gdal.OF_UPDATE)
+        for index in reversed(range(dataset.GetLayerCount())):
+            look()
+            if dataset.GetLayer(index).GetName() in own:
+                dataset.DeleteLayer(index)
+        del dataset
+        with closing(sqlite3.connect(str(self.new))) as database:
+            database.set_progress_handler(feedback.isCanceled, STEPS)
+            try:
+                database.execute("VACUUM")
+            except sqlite3.OperationalError:
+                look()
+                raise
+
+    def replace(self):
+        """Move the new results over the old ones.
+
+        Raises
+        ------
+        QgsProcessingException
+            If the old ones are in use; they are as they were.
+        """
+        settle(self.old)
+        if self.report.exists():
+            _move(self.report, self.former_report)
+        try:
+            _move(self.new, self.old)
+        except QgsProcessingException:
+            if self.former_report.exists():
+                _move(self.former_report, self.report)
+            raise
+        try:
+            os.replace(self.new_report, self.report)
+        except OSError as error:
+            raise QgsProcessingException(
+                tr(
+                    "The new results are in “{}”, but their report cannot be moved to “{}”: {}. The"
+                    " next run will move it."
+                ).format(self.old, self.report, error.strerror or error)
+            ) from error
+
+
+def _move(source, place):
+    """Rename a file over another one, or say why that cannot be done."""
+    try:
+        os.replace(source, place)
+    except OSError as error:
+        held = source if place.parent.name == WORK else place
+        raise QgsProcessingException(
+            tr(
+                "“{}” cannot be replaced: {}. If it is open in QGIS or in another program, remove"
+                " its layers there or close the program, and run again. What it holds is as it was."
+            ).format(held, error.strerror or error)
+        ) from error
+
+
+def settle(path):
+    """Bring what a write-ahead log still holds into a GeoPackage and take the log away.
+
+    A log that stayed would be applied by SQLite to the file that takes the place of the old one.
+
+    Raises
+    ------
+    QgsProcessingException
+        If another connection holds the log: somebody edits the file.
+    """
+    log = path.with_name(path.name + "-wal")
+    if not path.exists():
+        return
+    reason = ""
+    if log.exists():
+        try:
+            with closing(sqlite3.connect(str(path), timeout=1.0)) as database:
+                database.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
+                database.execute("PRAGMA journal_mode=DELETE").fetchall()
+        except sqlite3.Error as error:
+            reason = str(error)
+    if log.exists() or path.with_name(path.name + "-journal").exists():
+        raise QgsProcessingException(
+            tr(
+                "“{}” is being edited in QGIS or in another program{}. Save or end the editing"
+                " there, remove its layers if that does not help, and run again. What it holds is"
+                " as it was."
+            ).format(path, f" ({reason})" if reason else "")
+        )
+
+
+def _tables(database):
+    """Names of the layers that a run wrote, and of all other tables that are not the format's
+    own."""
+    tables = [
+        name
+        for (name,) in database.execute(
+            "SELECT name FROM sqlite_master WHERE type = 'table' ORDER BY name"
+        )
+    ]
+    own = set()
+    if RUN_LOG in tables:
+        columns = {row[1] for row in database.execute(f"PRAGMA table_info({RUN_LOG})")}
+        if {"section", "name"} <= columns:
+            own = {
+                RUN_LOG,
+                *(
+                    name
+                    for (name,) in database.execute(
+                        f"SELECT name FROM {RUN_LOG} WHERE section = ?", (RESULT,)
+                    )
+                ),
+            }
+    others = [
+        name
+        for name in tables
+        if name not in own and not name.lower().startswith(("gpkg_", "rtree_", "sqlite_", "idx_"))
+    ]
+    return own, others
+
+
+def _take(file):
+    """Lock a file without waiting."""
+    try:
+        if os.name == "nt":
+            import msvcrt
+
+            msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)
+        else:
+            import fcntl
+
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError as error:
+        if error.errno in (errno.ENOLCK, errno.ENOTSUP, errno.EOPNOTSUPP, errno.ENOSYS):
+            return  # some network drives know no locks
+        raise QgsProcessingException(
+            tr(
+                "Another run is writing into “{}”. Wait until it has ended, or choose another"
+                " folder."
+            ).format(Path(file.name).parents[1])
+        ) from error

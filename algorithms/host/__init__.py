@@ -1,0 +1,1 @@
+"""What the host needs or gives: field types, dependency check, feedback."""

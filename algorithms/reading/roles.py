@@ -1,0 +1,524 @@
+"""Which field plays which part: found from names, types and values where the user names none.
+
+Names and words stand in a table, `roles.csv` beside this file, and in a table of the user's own in
+the profile.
+"""
+
+import csv
+import re
+import unicodedata
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+from qgis.core import QgsApplication
+from qgis.PyQt.QtCore import QCoreApplication
+
+from ...shared.epochs.fix_values import DEFAULT_FIXED_VALUES, fixed_words, is_fixed
+from ...shared.epochs.times import parse_times
+
+TIME, CAPTURE, FIX, H_ACCURACY, V_ACCURACY = "time", "capture", "fix", "h_accuracy", "v_accuracy"
+ACCURACY = "accuracy"  # no part, but words that two parts have in common
+
+TABLE = Path(__file__).with_name("roles.csv")
+OWN_TABLE = "curbwright/roles.csv"  # in the folder of the QGIS profile
+OWN = "own"  # stands for the user's table in place of a language
+COLUMNS = ("role", "match", "language", "words")
+MATCHES = {
+    TIME: ("name", "word", "without"),
+    CAPTURE: ("name", "word", "without"),
+    FIX: ("name", "word", "without", "fixed", "other"),
+    H_ACCURACY: ("name", "word", "without"),
+    V_ACCURACY: ("name", "word", "without"),
+    ACCURACY: ("word", "beside"),
+}
+
+# Kinds of field that can hold a part; parts without which a run stops where two fields are equally
+# good.
+KINDS = {
+    TIME: frozenset(("datetime", "date", "text", "int", "double")),
+    CAPTURE: frozenset(("text", "int")),
+    FIX: frozenset(("text", "int", "double", "bool")),
+    H_ACCURACY: frozenset(("text", "int", "double")),
+    V_ACCURACY: frozenset(("text", "int", "double")),
+}
+MUST_CHOOSE = frozenset((TIME, FIX))
+
+# Letters that fold to others beside losing their accents; the second spelling is that of keyboards
+# without the letter.
+_FOLDED = str.maketrans(
+    {"ø": "o", "æ": "ae", "œ": "oe", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "ı": "i"}
+)
+_SPELT_OUT = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "å": "aa", "ø": "oe"})
+
+
+def tr(text):
+    return QCoreApplication.translate("Roles", text)
+
+
+class UndecidedError(Exception):
+    """Two fields are equally good for a part that must be known."""
+
+    def __init__(self, part, names):
+        super().__init__(part, names)
+        self.part, self.names = part, names
+
+
+@dataclass(frozen=True)
+class Found:
+    """Field taken for a part.
+
+    Attributes
+    ----------
+    names : tuple of str
+        Empty where none was found.
+    how : str
+        ``given``, ``name``, ``values``, ``agree`` (several fields say the same) or empty.
+    rivals : tuple of str
+        Equally good fields: those that agree with the one taken, or those for which none was taken.
+    words : tuple of tuple of str
+        What the name was known by: entries of the table, each with its language.
+    passed_over : tuple of str
+        Fields whose names fit less well.
+    """
+
+    names: tuple = ()
+    how: str = ""
+    rivals: tuple = ()
+    words: tuple = ()
+    passed_over: tuple = ()
+
+
+# The table
+
+
+@dataclass(frozen=True)
+class Vocabulary:
+    """Names and words by role.
+
+    Attributes
+    ----------
+    entries : dict
+        From (role, match) to a dict of folded word to (word as written, language).
+    own : str
+        Path of the user's table; empty where there is none.
+    problems : tuple of str
+        What is wrong with the user's table, in sentences that name file and line.
+    """
+
+    entries: dict
+    own: str = ""
+    problems: tuple = ()
+
+    def of(self, role, match):
+        return self.entries.get((role, match), {})
+
+    def fixed_values(self):
+        """Values of a fix field that mean a fixed solution, comma-separated, folded."""
+        return ", ".join([fold(DEFAULT_FIXED_VALUES), *self.of(FIX, "fixed")])
+
+    def states(self):
+        """Values of a fix field that mean any state."""
+        return ", ".join([self.fixed_values(), *self.of(FIX, "other")])
+
+
+def fold(text):
+    """Lower case without accents, other letters of the alphabet as the nearest of a to z:
+    ``"Höjd"`` gives hojd."""
+    text = unicodedata.normalize("NFKD", text.casefold())
+    return "".join(letter for letter in text if not unicodedata.combining(letter)).translate(
+        _FOLDED
+    )
+
+
+def _spellings(text):
+    """A word folded, and folded from its spelling without umlauts and the like: hohe, hoehe."""
+    lower = unicodedata.normalize("NFC", text.lower())
+    return {fold(lower), fold(lower.translate(_SPELT_OUT))}
+
+
+def own_table():
+    """Path of the user's own table; it need not exist."""
+    return Path(QgsApplication.qgisSettingsDirPath()) / OWN_TABLE
+
+
+def vocabulary():
+    """The names and words that come with the plugin, and those of the user."""
+    shipped, path = _shipped(), own_table()
+    try:
+        data = path.read_bytes()
+    except FileNotFoundError:
+        return shipped
+    except OSError as error:
+        return Vocabulary(
+            shipped.entries,
+            "",
+            (
+                tr("“{}” cannot be read ({}); your own names of fields are not used.").format(
+                    path, error.strerror or error
+                ),
+            ),
+        )
+    own, problems = read_table(data, str(path))
+    entries = {key: dict(words) for key, words in shipped.entries.items()}
+    for key, words in own.items():
+        entries.setdefault(key, {}).update((word, (text, OWN)) for word, (text, _) in words.items())
+    return Vocabulary(entries, str(path), tuple(problems))
+
+
+@cache
+def _shipped():
+    entries, problems = read_table(TABLE.read_bytes(), str(TABLE))
+    if problems:
+        raise ValueError("\n".join(problems))  # a broken installation
+    return Vocabulary(entries)
+
+
+def read_table(data, path):
+    """Read a table of names and words.
+
+    Parameters
+    ----------
+    data : bytes
+        CSV in UTF-8 with the columns role, match, language, words; comma, semicolon or tab between
+        them. Blank lines and lines that start with ``#`` are passed over. Words are separated by
+        blanks.
+    path : str
+        For the sentences about what is wrong.
+
+    Returns
+    -------
+    entries : dict
+        As `Vocabulary` has them. Lines that cannot be used are left out.
+    problems : list of str
+    """
+    entries, problems, delimiter = {}, [], None
+    for number, line in enumerate(data.removeprefix(b"\xef\xbb\xbf").splitlines(), 1):
+        where = tr("“{}”, line {}: ").format(path, number)
+        try:
+            text = line.decode("utf-8")
+        except UnicodeDecodeError:
+            problems.append(
+                where
+                + tr("this is no UTF-8 text; save the file as “CSV UTF-8”. The line is not used.")
+            )
+            continue
+        if not text.strip(' \t,;"') or text.lstrip(' "').startswith("#"):
+            continue
+        if delimiter is None:
+            delimiter = next(
+                (
+                    sign
+                    for sign in ",;\t"
+                    if [cell.strip(' "').lower() for cell in text.split(sign)][:4] == list(COLUMNS)
+                ),
+                None,
+            )
+            if delimiter is None:
+                problems.append(
+                    where
+                    + tr("the first line must be “{}”. The file is not used.").format(
+                        ",".join(COLUMNS)
+                    )
+                )
+                return {}, problems
+            continue
+        problem = _read_line(text, delimiter, entries)
+        if problem:
+            problems.append(where + problem + " " + tr("The line is not used."))
+    return entries, problems
+
+
+def _read_line(text, delimiter, entries):
+    """Add the words of a line to the entries; what is wrong with it, else an empty text."""
+    try:
+        cells = [
+            cell.strip() for cell in next(csv.reader([text], delimiter=delimiter, strict=True))
+        ]
+    except csv.Error as error:
+        return tr("it cannot be split into columns ({}).").format(error)
+    if len(cells) < len(COLUMNS):
+        return tr("it has {} columns where {} are needed ({}).").format(
+            len(cells), len(COLUMNS), ", ".join(COLUMNS)
+        )
+    role, match, language = (cell.lower() for cell in cells[:3])
+    if role not in MATCHES:
+        return tr("“{}” is no role; use one of {}.").format(cells[0], ", ".join(MATCHES))
+    if match not in MATCHES[role]:
+        return tr("“{}” is no match for the role {}; use one of {}.").format(
+            cells[1], role, ", ".join(MATCHES[role])
+        )
+    words = " ".join(cells[3:]).split()
+    value = match in ("fixed", "other")
+    read = {}
+    for word in words:
+        for spelling in (
+            {fold(word.replace("_", " "))} if value else _spellings("".join(words_of(word.lower())))
+        ):
+            read[spelling.strip(" ,;")] = word, language
+    if not words or "" in read:
+        return (
+            tr("it holds no words.")
+            if not words
+            else tr("“{}” holds no letters.").format(read[""][0])
+        )
+    for spelling, entry in read.items():
+        entries.setdefault((role, match), {}).setdefault(spelling, entry)
+    return ""
+
+
+# Names
+
+
+def words_of(name):
+    """Lower-case words of a field name: ``"gpsTime_utc2"`` gives gps, time, utc."""
+    name = unicodedata.normalize("NFC", name)
+    # Capitals of any alphabet: the name's shape in U (upper), l (any other letter) and blanks,
+    # letter by letter.
+    shape = "".join(
+        "U" if sign.isupper() else "l" if sign.isalpha() or unicodedata.combining(sign) else " "
+        for sign in name
+    )
+    return [
+        name[found.start() : found.end()].lower() for found in re.finditer(r"U+(?!l)|U?l+", shape)
+    ]
+
+
+def _accuracy_words(words, known):
+    """Words of a name, and the two halves of compounds of a direction and an accuracy:
+    Lagegenauigkeit."""
+    spread, directions = (
+        known.of(ACCURACY, "word"),
+        {
+            **known.of(H_ACCURACY, "word"),
+            **known.of(V_ACCURACY, "word"),
+        },
+    )
+    some = set(words)
+    for word in words:
+        # halves of one or two letters would be found in any word
+        for cut in range(3, len(word) - 2):
+            left, right = word[:cut], word[cut:]
+            if (left in directions and right in spread) or (left in spread and right in directions):
+                some |= {left, right}
+    return some
+
+
+def _fits(part, name, known):
+    """How well a name fits, and the entries it was known by.
+
+    3 for a whole name that the user listed, 2 for a well-known one, 1 for a name that holds the
+    words, 0 for any other.
+    """
+    words = [fold(word) for word in words_of(name)]
+    together, some = "".join(words), set(words)
+    whole = known.of(part, "name").get(together)
+    ruled_out = {
+        word for word, (_, language) in known.of(part, "without").items() if language == OWN
+    } & (some | {together})
+    if part in (H_ACCURACY, V_ACCURACY):
+        some = _accuracy_words(words, known)
+        other = V_ACCURACY if part == H_ACCURACY else H_ACCURACY
+        spread, needs = (
+            known.of(ACCURACY, "word"),
+            (
+                known.of(part, "word"),
+                known.of(ACCURACY, "word"),
+            ),
+        )
+        own = set(known.of(part, "word"))  # a word may be of both directions in different languages
+        refuses = set(known.of(part, "without")) | (set(known.of(other, "word")) - own)
+    else:
+        spread, needs = {}, (known.of(part, "word"),)
+        refuses = set(known.of(part, "without")) | (
+            set() if part == TIME else set(known.of(ACCURACY, "word"))
+        )
+    if whole and (whole[1] == OWN or not ruled_out):
+        return (3 if whole[1] == OWN else 2), (whole,)
+    if some & refuses or ruled_out:
+        return 0, ()
+    hits = [sorted(some & set(wanted)) for wanted in needs]
+    if all(hits):
+        return 1, tuple(wanted[hit[0]] for hit, wanted in zip(hits, needs))
+    # for accuracies that do not say of what: the horizontal one is meant (common practice, no
+    # source)
+    if (
+        part == H_ACCURACY
+        and some
+        and some <= set(spread) | set(known.of(ACCURACY, "beside"))
+        and hits[1]
+    ):
+        return 1, (spread[hits[1][0]],)
+    return 0, ()
+
+
+# Values
+
+
+def fixed_of(column, fixed_values, known):
+    """True where a value of a column of text or numbers means fixed.
+
+    A list of the user's own stands alone; with the default one the words of the table count as
+    well.
+    """
+    texts = np.array([fold(text) for text in column.texts().tolist()], dtype=str)
+    usual = fixed_words(fixed_values) == fixed_words(DEFAULT_FIXED_VALUES)
+    return is_fixed(texts, known.fixed_values() if usual else fold(fixed_values))
+
+
+def plausible(part, column, fixed_values=DEFAULT_FIXED_VALUES, known=None):
+    """True where a sample of values is what the part needs; None where the sample holds no
+    values."""
+    present = column.take(~column.missing)
+    if not len(present.values):
+        return None
+    if part == TIME:
+        if column.kind in ("date", "datetime"):
+            return True
+        if column.kind in ("int", "double"):
+            seconds = present.numbers()
+            if len(seconds) > 250 and seconds.max() <= 24 and (seconds == np.floor(seconds)).all():
+                return False  # hours: in many languages the word is the same
+            return bool(
+                np.isfinite(seconds).all()
+                and (seconds >= 0).all()
+                and (len(seconds) < 3 or np.unique(seconds).size > 1)
+            )
+        seconds = parse_times(present.texts())[0]
+        return bool(np.count_nonzero(np.isfinite(seconds)) > 0.5 * len(seconds))
+    if part == FIX:
+        if column.kind == "bool":
+            return True
+        known = vocabulary() if known is None else known
+        texts = np.array([fold(text) for text in present.factor()[1].texts().tolist()], dtype=str)
+        return bool(is_fixed(texts, f"{known.states()}, {fold(fixed_values)}").all())
+    if part in (H_ACCURACY, V_ACCURACY):
+        numbers = as_numbers(present)
+        return bool(np.isfinite(numbers).all() and (numbers >= 0).all())
+    # a capture has many epochs; a field that differs in every row numbers the epochs
+    different = len(present.factor()[1].values)
+    return different < 0.5 * len(present.values) or len(present.values) < 4
+
+
+def as_numbers(column):
+    """Values as floats, NaN where missing or no number, whatever the kind of the field."""
+    if column.kind in ("int", "double", "bool"):
+        return column.numbers()
+    codes, different = column.factor()
+    numbers = np.full(len(different.values), np.nan)
+    for row, text in enumerate(different.texts().tolist()):
+        try:
+            numbers[row] = float(text)
+        except ValueError:
+            continue  # stays NaN: the caller says which text it was
+    return numbers[codes] if len(codes) else numbers
+
+
+def find(part, kinds, columns, fixed_values=DEFAULT_FIXED_VALUES, known=None):
+    """Find the field for a part.
+
+    Parameters
+    ----------
+    part : str
+    kinds : dict of str to str
+        Kind of every field of the layer, by name.
+    columns : dict of str to Column
+        Sample of the fields, by name.
+    fixed_values : str
+        Values that the user takes for fixed: a fix field may hold them.
+    known : Vocabulary, optional
+        By default that of `vocabulary`.
+
+    Returns
+    -------
+    Found
+
+    Raises
+    ------
+    UndecidedError
+        If two fields are equally good for the time or the fix.
+    """
+    known = vocabulary() if known is None else known
+    ranks, words, empty = {}, {}, []
+    for name, kind in kinds.items():
+        if kind not in KINDS[part] or name.lower() == "fid":
+            continue
+        rank, words[name] = _fits(part, name, known)
+        sensible = (
+            plausible(part, columns[name], fixed_values, known)
+            if rank and name in columns
+            else None
+        )
+        if rank and (sensible or (sensible is None and rank >= 2)):
+            ranks[name] = rank
+            if sensible is None:
+                empty.append(name)
+    if len(ranks) > len(empty):  # a field without values is no rival of one with values
+        ranks = {name: rank for name, rank in ranks.items() if name not in empty}
+    best = max(ranks.values(), default=0)
+    good = tuple(name for name, rank in ranks.items() if rank == best)
+    less = tuple(name for name, rank in ranks.items() if rank < best)
+    if part == CAPTURE and best < 3 and {"track_fid", "track_seg_id"} <= set(kinds):
+        # GDAL's names for a GPX track and its segments
+        return Found(("track_fid", "track_seg_id"), "name", (), (), tuple(ranks))
+    if len(good) == 1:
+        return Found(good, "name", (), words[good[0]], less)
+    if part == TIME and not good:
+        good = _times_by_value(kinds, columns, known)
+        if len(good) == 1:
+            return Found(good, "values")
+    if not good:
+        return Found()
+    if part == TIME and _say_the_same([columns[name] for name in good]):
+        return Found(good[:1], "agree", good[1:], words.get(good[0], ()), less)
+    if part in MUST_CHOOSE:
+        raise UndecidedError(part, good)
+    return Found((), "", good)
+
+
+def _times_by_value(kinds, columns, known):
+    """Fields that hold moments, whatever they are called; full date-times before text."""
+    for wanted in ("datetime", "text"):
+        found = []
+        for name, kind in kinds.items():
+            column = columns.get(name)
+            if (
+                kind != wanted
+                or column is None
+                or set(map(fold, words_of(name))) & set(known.of(TIME, "without"))
+            ):
+                continue
+            present = column.take(~column.missing)
+            if not len(present.values):
+                continue
+            seconds, what = parse_times(present.values if kind == "datetime" else present.texts())
+            if what.endswith("as text") or np.count_nonzero(np.isfinite(seconds)) < 0.9 * len(
+                seconds
+            ):
+                continue
+            if len(seconds) > 2 and np.unique(seconds).size < 2:
+                continue  # the same moment in all rows: when the file was made, not the epoch
+            found.append(name)
+        if found:
+            return tuple(found)
+    return ()
+
+
+def _say_the_same(columns):
+    read = []
+    for column in columns:
+        if column.kind in ("int", "double"):
+            read.append(parse_times(column.numbers())[0])
+        elif column.kind in ("date", "datetime"):
+            read.append(
+                parse_times(np.where(column.missing, np.datetime64("NaT"), column.values))[0]
+            )
+        else:
+            read.append(parse_times(column.texts())[0])
+    first = read[0]
+    return all(
+        np.array_equal(np.isnan(first), np.isnan(other))
+        and np.nanmax(np.abs(first - other), initial=0.0) < 1e-3
+        for other in read[1:]
+    )

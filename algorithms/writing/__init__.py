@@ -1,0 +1,1 @@
+"""Arrays into layers: sinks, styles, curves."""

@@ -1,0 +1,393 @@
+"""Arrays and source features into sinks."""
+
+import contextlib
+import gc
+import struct
+from itertools import repeat
+from pathlib import Path
+
+import numpy as np
+from osgeo import gdal
+from qgis.core import (
+    QgsFeature,
+    QgsFeatureRequest,
+    QgsFeatureSink,
+    QgsGeometry,
+    QgsProcessingException,
+    QgsVectorFileWriter,
+    QgsWkbTypes,
+)
+from qgis.PyQt.QtCore import QCoreApplication, QDateTime, Qt
+
+from ..reading.columns import iterate
+from ..reading.epoch_layer import CancelledError
+from ..reading.wkb import point_of_vertex
+
+BLOCK = 5000  # features handed to a sink at once
+FILTER_SHARE = 0.2  # below this share it is quicker to ask for the features one by one
+# rows of a GeoPackage between two closings of the file, each of which takes about 0.2 s
+PIECE = 30_000
+# GDAL 3.10 makes the first index of a layer ten times as fast as it adds to one; 3.6 takes the same
+# for both.
+FIRST_PIECE = 500_000 if int(gdal.VersionInfo("VERSION_NUM")) >= 3100000 else PIECE
+OF_SEVERAL_FILES = (".shp", ".tab", ".mif")
+
+
+def tr(text):
+    return QCoreApplication.translate("Writing", text)
+
+
+@contextlib.contextmanager
+def without_collector():
+    """No search for cycles meanwhile; also a decorator.
+
+    Python looks through all of the host's objects each time that some thousand new ones were made,
+    which takes a third of the time of writing; features and their values hold no cycles.
+    """
+    on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if on:
+            gc.enable()
+
+
+def line_geometries(x, y, z, offsets):
+    """Yield a LineStringZ for each line of ragged arrays.
+
+    Parameters
+    ----------
+    x, y, z : ndarray of float, shape (v,)
+    offsets : ndarray of int, shape (lines + 1,)
+
+    Notes
+    -----
+    Own well-known binary (ISO, little endian, type 1002) is far quicker than point objects.
+    """
+    flat = np.ascontiguousarray(np.column_stack([x, y, z]), "<f8")
+    for start, stop in zip(offsets[:-1].tolist(), offsets[1:].tolist()):
+        geometry = QgsGeometry()
+        geometry.fromWkb(struct.pack("<BII", 1, 1002, stop - start) + flat[start:stop].tobytes())
+        yield geometry
+
+
+def point_geometries(x, y, z=None):
+    """Yield a Point, or a PointZ where `z` is given, for each position; arrays of shape (n,)."""
+    flat = np.ascontiguousarray(np.column_stack([x, y] if z is None else [x, y, z]), "<f8")
+    head = struct.pack("<BI", 1, 1 if z is None else 1001)
+    for row in flat:
+        geometry = QgsGeometry()
+        geometry.fromWkb(head + row.tobytes())
+        yield geometry
+
+
+def utc_cells(seconds, dated=True):
+    """A column of QDateTimes in UTC from seconds since 1970, None for NaN, and for all where they
+    count from elsewhere.
+
+    QGIS up to 3.36 drops zone and milliseconds when it writes a file and 3.38 and newer keep both,
+    but the digits up to the second are those of UTC either way: hence no rounding up to the next
+    second.
+    """
+    seconds = np.asarray(seconds, dtype=float)
+    finite = np.isfinite(seconds) & dated
+    make, zone = QDateTime.fromMSecsSinceEpoch, Qt.TimeSpec.UTC
+    milliseconds = np.rint(np.where(finite, seconds, 0.0) * 1000).astype(np.int64)
+    return [
+        make(moment, zone) if known else None
+        for moment, known in zip(milliseconds.tolist(), finite.tolist())
+    ]
+
+
+def cells(values):
+    """A column as a list of plain Python values, None for NaN."""
+    values = np.asarray(values)
+    if values.dtype.kind == "f":
+        return [None if value != value else value for value in values.tolist()]
+    return values.tolist()
+
+
+def text_cells(codes, names):
+    """A column of texts given by code."""
+    names = list(names)
+    return [names[code] for code in np.asarray(codes).tolist()]
+
+
+class PiecewiseSink(QgsFeatureSink):
+    """A layer of a GeoPackage, written in pieces.
+
+    When its file is closed, rows are committed and put into the spatial index, which nobody can
+    stop: 7 s for a million of them with GDAL 3.6. Closing and opening the file now and then does
+    the same work in steps.
+
+    Parameters
+    ----------
+    path : path
+    name : str
+        Of the layer; empty for the one that is called like the file.
+    fields, geometry_type, crs, context
+        As `QgsVectorFileWriter.create` takes them.
+    new : bool
+        True to make the layer, in a new file or in one that is there; False where it is there and
+        is empty.
+    """
+
+    def __init__(self, path, name, fields, geometry_type, crs, context, new):
+        super().__init__()
+        self.path, self.layer = Path(path), (fields, geometry_type, crs, context)
+        self.options = QgsVectorFileWriter.SaveVectorOptions()
+        self.options.driverName, self.options.layerName, self.options.fileEncoding = (
+            "GPKG",
+            name,
+            "UTF-8",
+        )
+        self.writer, self.error, self.pending, self.limit = None, "", 0, FIRST_PIECE
+        actions = QgsVectorFileWriter.ActionOnExistingFile
+        if new:
+            self._open(
+                actions.CreateOrOverwriteLayer
+                if self.path.exists()
+                else actions.CreateOrOverwriteFile
+            )
+        self.options.actionOnExistingFile = actions.AppendToLayerNoNewFields
+
+    def _open(self, action):
+        self.options.actionOnExistingFile = action
+        fields, geometry_type, crs, context = self.layer
+        self.writer = QgsVectorFileWriter.create(
+            str(self.path), fields, geometry_type, crs, context, self.options
+        )
+        self.error = (
+            ""
+            if self.writer.hasError() == QgsVectorFileWriter.WriterError.NoError
+            else self.writer.errorMessage()
+        )
+
+    def addFeatures(self, features, flags=QgsFeatureSink.Flag.FastInsert):
+        if self.pending >= self.limit:
+            self.close()
+        if self.writer is None:
+            self._open(self.options.actionOnExistingFile)
+        if self.error:
+            return False
+        self.pending += len(features)
+        if not self.writer.addFeatures(features, flags):
+            self.error = self.writer.errorMessage()
+        return not self.error
+
+    def lastError(self):
+        return self.error
+
+    def close(self):
+        """Let the file go, with all that was added."""
+        if self.writer is not None:
+            self.writer = None
+            self.pending, self.limit = 0, PIECE
+
+
+def in_pieces(sink, destination, fields, geometry_type, crs, context):
+    """The sink to write to for a sink just made: one that works in pieces where the destination is
+    a new GeoPackage, else the same."""
+    if destination.lower().endswith(".gpkg") and Path(destination).is_file():
+        return PiecewiseSink(destination, "", fields, geometry_type, crs, context, False)
+    return sink
+
+
+def discard(destination):
+    """Take away a file, or a layer of a GeoPackage, that was not finished, once its sink is gone;
+    False where that cannot be done."""
+    path, _, layer = destination.partition("|layername=")
+    if not Path(path).is_file():
+        return False
+    try:
+        if layer:
+            dataset = gdal.OpenEx(path, gdal.OF_VECTOR | gdal.OF_UPDATE)
+            numbers = (
+                [
+                    number
+                    for number in range(dataset.GetLayerCount())
+                    if dataset.GetLayer(number).GetName() == layer
+                ]
+                if dataset is not None
+                else []
+            )
+            return bool(numbers) and dataset.DeleteLayer(numbers[0]) == gdal.CE_None
+        if path.lower().endswith(OF_SEVERAL_FILES):
+            return gdal.IdentifyDriverEx(path, gdal.OF_VECTOR).Delete(path) == gdal.CE_None
+        Path(path).unlink()
+    except (OSError, RuntimeError):  # RuntimeError: where GDAL was told to raise
+        return False
+    return True
+
+
+class Writer:
+    """Collects features and hands them to a sink in blocks, with every answer checked.
+
+    Parameters
+    ----------
+    sink : QgsFeatureSink
+    failure : callable
+        Gives the text for a sink that refuses.
+    """
+
+    def __init__(self, sink, failure):
+        self.sink, self.failure, self.block = sink, failure, []
+
+    def add(self, feature):
+        self.block.append(feature)
+        if len(self.block) >= BLOCK:
+            self.flush()
+
+    def flush(self):
+        if self.block and not self.sink.addFeatures(self.block, QgsFeatureSink.Flag.FastInsert):
+            raise QgsProcessingException(self.failure(self.sink))
+        self.block = []
+
+    def close(self):
+        """Hand on what is left; a file that is written in pieces is closed."""
+        self.flush()
+        if isinstance(self.sink, PiecewiseSink):
+            self.sink.close()
+
+
+@without_collector()
+def write_lines(writer, fields, geometries, columns, feedback=None):
+    """Write geometries (None for a table) with their attributes, given column by column;
+    CancelledError where `feedback` says so."""
+    for number, (geometry, attributes) in enumerate(
+        zip(repeat(None) if geometries is None else geometries, zip(*columns))
+    ):
+        if feedback is not None and number % BLOCK == 0 and feedback.isCanceled():
+            raise CancelledError
+        feature = QgsFeature(fields)
+        if geometry is not None:
+            feature.setGeometry(geometry)
+        feature.setAttributes(list(attributes))
+        writer.add(feature)
+    if feedback is not None and feedback.isCanceled():
+        raise CancelledError
+    writer.close()
+
+
+def row_geometry_type(source):
+    """Geometry type for rows passed on: that of a point source, or the points of a line source."""
+    kind = source.wkbType()
+    if QgsWkbTypes.geometryType(kind) == QgsWkbTypes.GeometryType.PointGeometry:
+        return kind
+    point = QgsWkbTypes.Type.Point
+    if QgsWkbTypes.hasZ(kind):
+        point = QgsWkbTypes.addZ(point)
+    return QgsWkbTypes.addM(point) if QgsWkbTypes.hasM(kind) else point
+
+
+@without_collector()
+def pass_on(source, ids, is_line, plain, targets, feedback, progress):
+    """Read the source once more and hand its rows on with further attributes.
+
+    Parameters
+    ----------
+    source : QgsProcessingFeatureSource
+    ids : ndarray of int64, shape (n,)
+        Feature id of each row, as read the first time.
+    is_line : bool
+        True where rows are vertices of lines.
+    plain : bool
+        True where the source is a whole layer, without selection, limit or filter.
+    targets : list of tuple
+        (writer, wanted, columns): `wanted`, bool (n,), says which rows go there; `columns` are
+        lists of attributes, one value for each row that is wanted, in row order.
+    feedback : QgsProcessingFeedback
+    progress : callable
+        Called with the share that is done.
+
+    Raises
+    ------
+    QgsProcessingException
+        If the layer has changed since it was read.
+    CancelledError
+    """
+    if not targets:
+        progress(1.0)
+        return
+    total = len(ids)
+    target_of = np.full(total, -1, np.int64)
+    place = np.zeros(total, np.int64)
+    for number, (_, wanted, _) in enumerate(targets):
+        target_of[wanted] = number
+        place[wanted] = np.arange(np.count_nonzero(wanted))
+    chosen = np.flatnonzero(target_of >= 0)
+    if not chosen.size:
+        progress(1.0)
+        return
+    some = None
+    request = QgsFeatureRequest()
+    if plain and not is_line and chosen.size < FILTER_SHARE * total:
+        some = dict(zip(ids[chosen].tolist(), chosen.tolist()))
+        request.setFilterFids(list(some))
+    first_row = _first_rows(ids)
+    old = len(source.fields())
+    target_of, place, written = target_of.tolist(), place.tolist(), 0
+    counts = [len(columns) for _, _, columns in targets]
+    tables = [list(zip(*columns)) for _, _, columns in targets]
+    expected = chosen.size
+
+    def put(feature, row):
+        number = target_of[row]
+        feature.resizeAttributes(old + counts[number])
+        for index, value in enumerate(tables[number][place[row]], old):
+            feature.setAttribute(index, value)
+        targets[number][0].add(feature)
+
+    for seen, feature in enumerate(iterate(source, request)):
+        if seen % BLOCK == 0:
+            if feedback.isCanceled():
+                raise CancelledError
+            progress(written / expected)
+        ident = feature.id()
+        row = some.get(ident) if some is not None else first_row(seen, ident)
+        if row is None:
+            continue
+        if not is_line:
+            if target_of[row] >= 0:
+                put(feature, row)
+                written += 1
+            continue
+        geometry, vertex = feature.geometry(), 0
+        while row < total and ids[row] == ident:
+            if target_of[row] >= 0:
+                point = QgsFeature(feature)
+                point.setGeometry(point_of_vertex(geometry, vertex))
+                put(point, row)
+                written += 1
+            row, vertex = row + 1, vertex + 1
+    for writer, _, _ in targets:
+        if feedback.isCanceled():
+            raise CancelledError
+        writer.close()
+    progress(1.0)
+    if written != expected:
+        raise QgsProcessingException(
+            tr(
+                "Layer “{}” changed while it was read: {} rows were expected, {} were found. Run"
+                " again when nobody edits it."
+            ).format(source.sourceName(), expected, written)
+        )
+
+
+def _first_rows(ids):
+    """Function from the place of a feature in the reading order, and its id, to its first row."""
+    starts = (
+        np.flatnonzero(np.append(True, ids[1:] != ids[:-1])) if len(ids) else np.zeros(0, np.int64)
+    )
+    in_order = list(zip(ids[starts].tolist(), starts.tolist()))
+    by_id = {}
+
+    def look_up(seen, ident):
+        if not by_id and seen < len(in_order) and in_order[seen][0] == ident:
+            return in_order[seen][1]
+        if not by_id:  # lines without vertices, or another order than the first time
+            by_id.update(in_order)
+        return by_id.get(ident)
+
+    return look_up

@@ -1,0 +1,1 @@
+"""Tangents and arcs: search, chains, adjustment, and heights along them."""

@@ -1,0 +1,620 @@
+"""Joint least squares of tangents and arcs that go over into each other."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.linalg.lapack import dpbtrf, dpbtrs
+
+from ..arrays.plane import distance
+from ..arrays.ragged import group_index, group_sum, ranges
+
+# How closely joints keep a common direction, m, one stage after the other: a stiff joint from the
+# start would keep the steps small.
+JOINT_SIGMAS = (1e-3, 1e-4, 1e-5)
+ROUNDS = (4, 2, 1)
+MOST_TURN = 0.3  # rad by which an element may turn in one step
+EASIEST = 1e-9  # of the greatest change of the sum that still counts
+# of the unknowns scaled to unit weight; never none, for what stays open
+FIRST_DAMPING, LEAST_DAMPING, MOST_DAMPING = 1e-4, 1e-9, 1e4
+FEW_ACTIVE = 0.7  # share of groups still moving below which only these are looked at
+PAIRS = ((0, 0), (0, 1), (0, 2), (1, 1), (1, 2), (2, 2))
+COLUMNS = ("x", "y", "ux", "uy", "bend")
+
+
+@dataclass(frozen=True)
+class Curve:
+    """Tangents and arcs in one form; all arrays have shape (elements,).
+
+    `x`, `y` a point of the element, `ux`, `uy` the unit direction of travel there, `bend` the
+    curvature, 1/m, + to the left, 0 for a tangent. The signed distance of a place from it, + to the
+    left, is ``n - bend * (t**2 + n**2) / 2``, t and n being its coordinates along and across; for
+    an arc that is ``(r**2 - d**2) / (2 r)``, whose least squares are Pratt's circle (1987, Direct
+    least-squares fitting of algebraic surfaces, Computer Graphics 21).
+    """
+
+    x: np.ndarray
+    y: np.ndarray
+    ux: np.ndarray
+    uy: np.ndarray
+    bend: np.ndarray
+
+    def __len__(self):
+        return len(self.x)
+
+    def take(self, index):
+        return Curve(self.x[index], self.y[index], self.ux[index], self.uy[index], self.bend[index])
+
+    def put(self, index, other):
+        """These elements, but for those at `index`, which are as in `other`."""
+        columns = [getattr(self, name).copy() for name in COLUMNS]
+        for column, name in zip(columns, COLUMNS):
+            column[index] = getattr(other, name)
+        return Curve(*columns)
+
+    @classmethod
+    def concatenate(cls, parts):
+        return cls(*(np.concatenate([getattr(part, name) for part in parts]) for name in COLUMNS))
+
+    @classmethod
+    def where(cls, mask, one, other):
+        """Elements of `one` where the mask, shape (elements,), is True, else those of `other`."""
+        return cls(*(np.where(mask, getattr(one, name), getattr(other, name)) for name in COLUMNS))
+
+    @property
+    def is_arc(self):
+        return self.bend != 0
+
+    @property
+    def centre(self):
+        """Centres of arcs; for tangents, their points."""
+        arc = self.bend != 0
+        radius = np.where(arc, 1 / np.where(arc, self.bend, 1.0), 0.0)
+        return self.x - self.uy * radius, self.y + self.ux * radius
+
+    def _of(self, owner):
+        """Columns of elements `owner`, all of them for a slice: x, y, ux, uy, bend."""
+        columns = self.x, self.y, self.ux, self.uy, self.bend
+        return (
+            columns if isinstance(owner, slice) else tuple(column.take(owner) for column in columns)
+        )
+
+    def off(self, x, y, owner):
+        """Signed distance of places from elements `owner`, + to the left; exact."""
+        own_x, own_y, ux, uy, bend = self._of(owner)
+        dx, dy = x - own_x, y - own_y
+        n = ux * dy - uy * dx
+        # (r^2 - d^2) / 2r; from here to r - d without cancellation
+        f = n - bend * (dx * dx + dy * dy) / 2
+        return 2 * f / (1 + np.sqrt(np.maximum(1 - 2 * bend * f, 0.0)))
+
+    def aside(self, x, y, owner):
+        """Signed distance of places from elements `owner`, + to the left, and the unit direction at
+        their feet: its x and y.
+
+        For a place in the centre of an arc, the direction at the arc's own point.
+        """
+        own_x, own_y, ux, uy, bend = self._of(owner)
+        dx, dy = x - own_x, y - own_y
+        t, n = ux * dx + uy * dy, ux * dy - uy * dx
+        # away from the centre, in radii: its length is that of the place
+        a, b = 1 - bend * n, bend * t
+        length = np.sqrt(a * a + b * b)
+        off = (2 * n - bend * (t * t + n * n)) / (1 + length)
+        if not length.all():
+            a = np.where(length > 0, a, 1.0)
+        length = np.where(length > 0, length, 1.0)
+        a, b = a / length, b / length
+        return off, a * ux - b * uy, a * uy + b * ux
+
+    def foot(self, x, y, owner):
+        """Feet of places on elements `owner`, and unit directions there: x, y, ux, uy."""
+        off, ux, uy = self.aside(x, y, owner)
+        return x + off * uy, y - off * ux, ux, uy
+
+    def along(self, x, y, owner):
+        """Distance along elements from their point to the feet of places; arcs by the shorter
+        way."""
+        own_x, own_y, ux, uy, bend = self._of(owner)
+        dx, dy = x - own_x, y - own_y
+        t, n = ux * dx + uy * dy, ux * dy - uy * dx
+        arc = bend != 0
+        angle = np.arctan2(bend * t, 1 - bend * n)
+        return np.where(arc, angle / np.where(arc, bend, 1.0), t)
+
+    def at(self, s, owner):
+        """Places and unit directions at distances `s` along elements: x, y, ux, uy."""
+        x, y, ux, uy, bend = self._of(owner)
+        half = bend * s / 2
+        c, d = np.cos(half), np.sin(half)
+        chord = s * np.divide(d, half, out=np.ones_like(d), where=half != 0)
+        vx, vy = ux * c - uy * d, uy * c + ux * d
+        return x + chord * vx, y + chord * vy, vx * c - vy * d, vy * c + vx * d
+
+
+def rows(*arrays):
+    """Arrays of one shape as the rows of one; `numpy.stack` takes longer than to fill in a few
+    thousand numbers."""
+    out = np.empty((len(arrays), len(arrays[0])))
+    for row, values in zip(out, arrays):
+        row[:] = values
+    return out
+
+
+def _terms(moments, curve):
+    """Sum of squared distances of each element, its half gradient (3, e) and the upper half of its
+    normal matrix (6, e).
+
+    The unknowns are a shift to the left, a turn to the left, and a change of the bend.
+    """
+    sx, sy, xx, xy, yy, z, xz, yz, zz = moments.about(curve.x, curve.y)
+    ux, uy, k = curve.ux, curve.uy, curve.bend
+    st, sn = ux * sx + uy * sy, ux * sy - uy * sx
+    tt, nn = (
+        ux * ux * xx + 2 * ux * uy * xy + uy * uy * yy,
+        uy * uy * xx - 2 * ux * uy * xy + ux * ux * yy,
+    )
+    tn = ux * uy * (yy - xx) + (ux * ux - uy * uy) * xy
+    tz, nz = ux * xz + uy * yz, ux * yz - uy * xz
+    chi = nn - k * nz + k * k * zz / 4
+    half = nz - k * zz / 2
+    gradient = rows(k * (nn - k * nz / 2) - (sn - k * z / 2), k * tz / 2 - tn, -half / 2)
+    normal = rows(
+        moments.w - 2 * k * sn + k * k * nn, st - k * tn, (z - k * nz) / 2, tt, tz / 2, zz / 4
+    )
+    return np.maximum(chi, 0.0), gradient, normal
+
+
+def _joints(curve, first, second):
+    """How far two elements are from having a common tangent, m, and the derivatives by the unknowns
+    of both, (3, j) each.
+
+    The centre of the one that bends more lies off the other by its own radius.
+    """
+    swap = np.abs(curve.bend[first]) > np.abs(curve.bend[second])
+    round_one, other = np.where(swap, first, second), np.where(swap, second, first)
+    k, ux, uy = curve.bend[round_one], curve.ux[round_one], curve.uy[round_one]
+    r = 1 / k
+    cx, cy = curve.x[round_one] - uy * r, curve.y[round_one] + ux * r
+    ox, oy, vx, vy, other_bend = (
+        curve.x[other],
+        curve.y[other],
+        curve.ux[other],
+        curve.uy[other],
+        curve.bend[other],
+    )
+    arc = other_bend != 0
+    s = np.where(arc, 1 / np.where(arc, other_bend, 1.0), 0.0)
+    dx, dy = cx - (ox - vy * s), cy - (oy + vx * s)  # from the other's centre, or from its point
+    away = np.maximum(distance(dx, dy), 1e-12)
+    side = np.sign(s)
+    mx, my = np.where(arc, -side * dx / away, -vy), np.where(arc, -side * dy / away, vx)
+    off = np.where(arc, s - side * away, vx * dy - vy * dx)
+    miss = off - r
+    # a centre moves by n for a shift, by -u r for a turn, by -n r^2 for the bend
+    mn, mu = mx * -uy + my * ux, mx * ux + my * uy
+    own = rows(mn, -mu * r, (1 - mn) * r * r)
+    on, ou = mx * -vy + my * vx, mx * vx + my * vy
+    t = vx * (cx - ox) + vy * (cy - oy)
+    theirs = rows(-on, np.where(arc, ou * s, -t), (on - 1) * s * s)  # s is 0 for a tangent
+    return miss, np.where(swap, own, theirs), np.where(swap, theirs, own)
+
+
+def _recentre(curve, moments):
+    """Move the point of each element to the foot of the mean of its positions."""
+    some = moments.w > 0
+    x, y = (
+        (moments.x, moments.y)
+        if some.all()
+        else (np.where(some, moments.x, curve.x), np.where(some, moments.y, curve.y))
+    )
+    return Curve(*curve.foot(x, y, slice(None)), curve.bend)
+
+
+def _slots(offsets, closed):
+    """Places of the elements in the system of equations, and how many places neighbours are apart
+    at most.
+
+    A ring is laid out as 0, last, 1, last but one ...: its neighbours are then at most two places
+    apart.
+    """
+    count = int(offsets[-1])
+    slot = np.arange(count)
+    if closed is None or not closed.any():
+        return slot, 1
+    chain = group_index(offsets)
+    size = np.diff(offsets)[chain]
+    k = slot - offsets[:-1][chain]
+    folded = np.where(2 * k < size, 2 * k, 2 * (size - k) - 1)
+    return np.where(closed[chain], offsets[:-1][chain] + folded, slot), 2
+
+
+@dataclass(frozen=True)
+class Adjusted:
+    """`curve`, `chi` (elements,) sums of squared distances in units of variance, `miss` (elements,)
+    of the joint that follows, m."""
+
+    curve: Curve
+    chi: np.ndarray
+    miss: np.ndarray
+
+
+def fit_line(moments, curve):
+    """Straight lines of least squares, in the direction of travel of `curve`."""
+    ux, uy = moments.line_direction()
+    # without extent there is no direction to be had from the positions
+    known = moments.xx + moments.yy > 1e-9 * moments.w
+    ux, uy = np.where(known, ux, curve.ux), np.where(known, uy, curve.uy)
+    back = ux * curve.ux + uy * curve.uy < 0
+    some = moments.w > 0
+    return Curve(
+        np.where(some, moments.x, curve.x),
+        np.where(some, moments.y, curve.y),
+        np.where(back, -ux, ux),
+        np.where(back, -uy, uy),
+        np.zeros(len(curve)),
+    )
+
+
+def adjust(
+    moments, curve, smooth, offsets, closed=None, least_bend=1e-4, most_bend=4.0, rounds=ROUNDS
+):
+    """Fit all elements of all chains together.
+
+    Parameters
+    ----------
+    moments : Moments
+        Of the positions of each element, weights 1 / variance.
+    curve : Curve
+        First estimates; whether an element is a tangent or an arc, and the side to which it bends,
+        stay.
+    smooth : ndarray of bool, shape (elements,)
+        The joint that follows the element has a common direction. The last one of an open chain is
+        not looked at; one of two tangents may not be smooth.
+    offsets : ndarray of int, shape (chains + 1,)
+    closed : ndarray of bool, shape (chains,), optional
+        The last element is joined to the first one.
+    least_bend, most_bend : float
+        Limits of curvature, 1/m.
+    rounds : tuple of int
+        Steps at most, at each of `JOINT_SIGMAS`.
+
+    Returns
+    -------
+    Adjusted
+
+    Notes
+    -----
+    Gauss-Newton steps damped chain by chain (Levenberg 1944, Marquardt 1963), analytic derivatives,
+    common tangents as observations of high weight. Positions enter by their moments only. Elements
+    that no smooth joint links are independent; all others are one banded system.
+    """
+    count = len(curve)
+    if not count:
+        return Adjusted(curve, np.zeros(0), np.zeros(0))
+    lone, linked = _groups(moments, curve, smooth, offsets, closed, (least_bend, most_bend))
+    direct = fit_line(moments, curve)
+    curve = Curve.where(lone, direct, curve)
+    chi = np.zeros(count)
+    chi[lone] = moments.line_sum()[lone]
+    miss = np.zeros(count)
+    for rest, groups in linked:
+        solved, own_chi, own_miss = groups.solve(rounds)
+        for name in COLUMNS:
+            getattr(curve, name)[rest] = getattr(solved, name)
+        chi[rest], miss[rest] = own_chi, own_miss
+    return Adjusted(curve, chi, miss)
+
+
+def _groups(moments, curve, smooth, offsets, closed, limits):
+    """Tangents that depend on no other element (mask), and the other ones: their indices, and they
+    as `_Linked`."""
+    count = len(curve)
+    filled = np.diff(offsets) > 0
+    last = np.zeros(count, bool)
+    last[offsets[1:][filled] - 1] = True
+    ring = np.zeros(count, bool)
+    if closed is not None:
+        ring = (closed & (np.diff(offsets) > 1))[group_index(offsets)]
+    # a ring as a whole, elsewhere what smooth joints link
+    ends = last | (~smooth & ~ring)
+    group = np.concatenate([[0], np.cumsum(ends)[:-1]])
+    lone = (np.bincount(group)[group] == 1) & ~curve.is_arc
+    linked = []
+    # rings apart: their system is a wider one, and what others are there must not change a digit
+    for closing in (False, True):
+        rest = np.flatnonzero(~lone & (ring == closing))
+        if rest.size:
+            _, inverse = np.unique(group[rest], return_inverse=True)
+            inside = np.concatenate([[0], np.cumsum(np.bincount(inverse))])
+            own = moments.take(rest)
+            linked.append(
+                (
+                    rest,
+                    _Linked(
+                        own,
+                        _recentre(curve.take(rest), own),
+                        smooth[rest],
+                        inside,
+                        ring[rest],
+                        limits,
+                    ),
+                )
+            )
+    return lone, linked
+
+
+def covariances(moments, curve, smooth, offsets, closed=None):
+    """Covariance of shift, turn and bend of each adjusted element, shape (elements, 3, 3);
+    arguments as in `adjust`.
+
+    Shift and turn at the element's point; m, rad, 1/m.
+    """
+    out = np.zeros((len(curve), 3, 3))
+    if not len(curve):
+        return out
+    lone, linked = _groups(moments, curve, smooth, offsets, closed, (0.0, np.inf))
+    _, _, normal = _terms(moments, curve)
+    det = normal[0] * normal[3] - normal[1] ** 2 + 1e-12
+    alone = np.flatnonzero(lone)
+    out[alone, 0, 0], out[alone, 1, 1] = (normal[3] / det)[alone], (normal[0] / det)[alone]
+    out[alone, 0, 1] = out[alone, 1, 0] = (-normal[1] / det)[alone]
+    for rest, groups in linked:
+        out[rest] = groups.covariances(1 / JOINT_SIGMAS[1] ** 2)
+    # a tangent has no bend to be unsure of
+    out[~curve.is_arc, 2, :] = out[~curve.is_arc, :, 2] = 0.0
+    return out
+
+
+class _Linked:
+    """Groups of elements that depend on each other; `curve` with its points at the middles of their
+    positions."""
+
+    def __init__(self, moments, curve, smooth, offsets, ring, limits):
+        self.moments, self.smooth, self.offsets, self.ring, self.limits = (
+            moments,
+            smooth,
+            offsets,
+            ring,
+            limits,
+        )
+        # known: its terms and joints, once they were looked at
+        self.curve, self.known = curve, None
+        self.arc = curve.is_arc
+        count = len(curve)
+        self.owner = group_index(offsets)
+        self.damping = np.full(len(offsets) - 1, FIRST_DAMPING)
+        following = np.arange(1, count + 1)
+        joined = smooth.copy()
+        last = offsets[1:] - 1
+        joined[last] &= ring[last]
+        following[last] = np.where(ring[last], offsets[:-1], 0)
+        self.first = np.flatnonzero(joined)
+        self.second = following[self.first]
+        slot, self.apart = _slots(offsets, ring[offsets[:-1]])
+        # without rings, every element is where it is
+        self.slot, self.order = (slice(None),) * 2 if self.apart == 1 else (slot, np.argsort(slot))
+
+    def solve(self, rounds):
+        """Curve, sums of squares, misses."""
+        for sigma, number in zip(JOINT_SIGMAS, rounds):
+            if number:
+                self._stage(1 / sigma**2, number)
+        (chi, *_), (joint_miss, *_) = self._seen()
+        miss = np.zeros(len(self.arc))
+        miss[self.first] = joint_miss
+        return self.curve, chi, miss
+
+    def covariances(self, weight):
+        """Covariance of the unknowns of each element, shape (elements, 3, 3).
+
+        Block elimination forward and back, all groups in step. A ring is laid out three times in a
+        row and the middle one read: what lies a lap away says next to nothing.
+        """
+        _, _, normal = _terms(self.moments, self.curve)
+        count = len(self.arc)
+        size = np.diff(self.offsets)
+        laps = np.where(self.ring[self.offsets[:-1]], 3, 1)
+        # element at each place of the layout
+        place = ranges(np.repeat(self.offsets[:-1], laps), np.repeat(size, laps))
+        bounds = np.concatenate([[0], np.cumsum(size * laps)])
+        partner, joint = np.full(count, -1), np.full(count, -1)
+        partner[self.first], joint[self.first] = self.second, np.arange(len(self.first))
+        if len(self.first):
+            _, a, b = _joints(self.curve, self.first, self.second)
+            a, b = a.copy(), b.copy()
+            a[2] *= self.arc[self.first]
+            b[2] *= self.arc[self.second]
+        block = np.empty((len(place), 3, 3))
+        for value, (i, j) in zip(normal, PAIRS):
+            block[:, i, j] = block[:, j, i] = value[place]
+        block[~self.arc[place], :, 2] = block[~self.arc[place], 2, :] = 0.0
+        block[~self.arc[place], 2, 2] = 1.0
+        block[:, [0, 1, 2], [0, 1, 2]] *= 1 + 1e-9
+        block[:, [0, 1, 2], [0, 1, 2]] += 1e-6
+        coupling = np.zeros((len(place), 3, 3))  # with the place that follows
+        follows = np.ones(len(place), bool)
+        follows[bounds[1:] - 1] = False
+        here = np.flatnonzero(follows & (joint[place] >= 0))
+        if here.size:
+            u, v = a[:, joint[place[here]]].T, b[:, joint[place[here]]].T
+            block[here] += weight * u[:, :, None] * u[:, None, :]
+            block[here + 1] += weight * v[:, :, None] * v[:, None, :]
+            coupling[here] = weight * u[:, :, None] * v[:, None, :]
+        order = np.argsort(-np.diff(bounds), kind="stable")
+        first, length = bounds[:-1][order], np.diff(bounds)[order]
+        inverse, gain = np.empty_like(block), np.empty_like(block)
+        longest = int(length.max())
+        # groups longer than k
+        active = [int(np.searchsorted(-length, -k, "left")) for k in range(longest + 1)]
+        for k in range(longest):
+            at = first[: active[k]] + k
+            if k:
+                before = at - 1
+                block[at] -= coupling[before].transpose(0, 2, 1) @ gain[before]
+            inverse[at] = np.linalg.inv(block[at])
+            gain[at] = inverse[at] @ coupling[at]
+        for k in range(longest - 2, -1, -1):
+            at = first[: active[k + 1]] + k
+            inverse[at] += gain[at] @ inverse[at + 1] @ gain[at].transpose(0, 2, 1)
+        start = bounds[:-1] + np.where(laps == 3, size, 0)
+        return inverse[ranges(start, size)]
+
+    def _seen(self):
+        """Terms and joints of the curve as it is."""
+        if self.known is None:
+            self.known = self._look(self.curve)
+        return self.known
+
+    def _look(self, curve):
+        """Terms and joints of a curve; the bend of a tangent is no unknown: nothing depends on it,
+        and it weighs 1."""
+        _, gradient, normal = terms = _terms(self.moments, curve)
+        _, by_first, by_second = joints = _joints(curve, self.first, self.second)
+        for values in (gradient[2], normal[2], normal[4]):
+            values *= self.arc
+        normal[5][~self.arc] = 1.0
+        by_first[2] *= self.arc[self.first]
+        by_second[2] *= self.arc[self.second]
+        return terms, joints
+
+    def _cost(self, seen, weight):
+        """Sum of squares of each group, joints included."""
+        (chi, *_), (miss, *_) = seen
+        return group_sum(chi, self.offsets) + np.bincount(
+            self.owner[self.first], weight * miss**2, len(self.damping)
+        )
+
+    def _stage(self, weight, number):
+        best = self._cost(self._seen(), weight)
+        active = np.ones(len(self.damping), bool)
+        for left in range(number, 0, -1):
+            step = self._step(*self._seen(), weight)
+            trial = _recentre(_move(self.curve, step, self.arc, *self.limits), self.moments)
+            seen = self._look(trial)
+            total = self._cost(seen, weight)
+            # what has come to rest stays there, whatever others still do
+            better = (total <= best) & active
+            done = np.where(
+                better, best - total <= EASIEST * (1 + best), self.damping >= MOST_DAMPING
+            )
+            self.damping = np.where(
+                better,
+                np.maximum(self.damping / 10, LEAST_DAMPING),
+                np.where(active, np.minimum(self.damping * 10, MOST_DAMPING), self.damping),
+            )
+            active &= ~done
+            best = np.where(better, total, best)
+            if better.all():
+                self.curve, self.known = trial, seen
+            else:
+                take = better[self.owner]
+                self.curve = Curve.where(take, trial, self.curve)
+                terms, joints = (zip(*both) for both in zip(seen, self.known))
+                self.known = (
+                    tuple(np.where(take, *both) for both in terms),
+                    tuple(np.where(take[self.first], *both) for both in joints),
+                )
+            if not active.any():
+                return
+            if left > 1 and active.mean() < FEW_ACTIVE:  # go on with those alone
+                self._part(active, weight, left - 1)
+                return
+
+    def _part(self, active, weight, number):
+        index = np.flatnonzero(active[self.owner])
+        size = np.diff(self.offsets)[active]
+        part = _Linked(
+            self.moments.take(index),
+            self.curve.take(index),
+            self.smooth[index],
+            np.concatenate([[0], np.cumsum(size)]),
+            self.ring[index],
+            self.limits,
+        )
+        part.damping = self.damping[active]
+        part._stage(weight, number)
+        self.damping[active] = part.damping
+        self.curve, self.known = self.curve.put(index, part.curve), None
+
+    def _step(self, terms, joints, weight):
+        """Damped Gauss-Newton step, shape (3, elements)."""
+        _, gradient, _ = terms
+        miss, by_first, by_second = joints
+        count, half = len(self.arc), 3 * self.apart + 2
+        gradient = gradient.copy()
+        gradient[:, self.first] += weight * miss * by_first
+        gradient[:, self.second] += weight * miss * by_second
+        own, links = self.normal_matrix(terms, joints, weight)
+        scale = 1 / np.sqrt(np.maximum(own[[0, 3, 5]], 1e-12))
+        # Columns of the upper triangle, one after the other, as LAPACK takes them. Beyond both ends
+        # lie unknowns of no meaning: a group's digits must not depend on whether it is the first
+        # one.
+        system, load = np.zeros((3 * count + 2 * half, half + 1)), np.zeros(3 * count + 2 * half)
+        system[:half, half] = system[-half:, half] = 1.0
+        # element, unknown, row from the diagonal up
+        columns = system[half:-half].reshape(count, 3, half + 1)
+        columns[:, :, half] = (1.0 + self.damping[self.owner[self.order]])[:, None]
+        for row, (i, j) in enumerate(PAIRS):
+            if i < j:
+                columns[:, j, half + i - j] = own[row] * (scale[i] * scale[j])
+        for apart, link in enumerate(links, 1):
+            link = link[:, :, apart:] * (scale[:, None, :-apart] * scale[:, apart:])
+            for j in range(3):
+                row = half - 3 * apart - j
+                columns[apart:, j, row : row + 3] = link[:, j].T
+        load[half:-half].reshape(count, 3)[:] = (-gradient[:, self.order] * scale).T
+        factor, info = dpbtrf(system.T, overwrite_ab=True)
+        if info:
+            raise np.linalg.LinAlgError(
+                "the normal matrix of tangents and arcs is not positive definite"
+            )
+        out, _ = dpbtrs(factor, load, overwrite_b=True)
+        return (out[half:-half].reshape(count, 3).T * scale)[:, self.slot]
+
+    def normal_matrix(self, terms, joints, weight):
+        """Normal matrix by blocks, in the order of the slots.
+
+        Returns
+        -------
+        own : ndarray of float, shape (6, slots)
+            Upper triangles of the blocks on the diagonal, as in `PAIRS`.
+        links : ndarray of float, shape (apart, 3, 3, slots)
+            Blocks above those, one and two slots before: unknowns of that slot by unknowns of this
+            one.
+        """
+        a, b = joints[1:]
+        (i, j), count = np.transpose(PAIRS), len(self.arc)
+        own, links = terms[2].copy(), np.zeros((self.apart, 3, 3, count))
+        # an element is the first one of one joint at most
+        own[:, self.first] += (weight * a)[i] * a[j]
+        own[:, self.second] += (weight * b)[i] * b[j]
+        block = weight * (a[:, None] * b)
+        if self.apart == 1:
+            links[0][:, :, self.second] = block
+        else:
+            one, other = self.slot[self.first], self.slot[self.second]
+            block = np.where(one < other, block, block.transpose(1, 0, 2)).transpose(2, 0, 1)
+            at, seam = (np.abs(other - one) - 1, np.maximum(one, other)), self.second < self.first
+            for some in (~seam, seam):  # two elements alone in a ring meet twice
+                links.transpose(0, 3, 1, 2)[at[0][some], at[1][some]] += block[some]
+        return own[:, self.order], links
+
+
+def _move(curve, step, arc, least_bend, most_bend):
+    shift, turn, change = step
+    turn = np.minimum(np.maximum(turn, -MOST_TURN), MOST_TURN)  # np.clip takes twice as long
+    shift = np.minimum(np.maximum(shift, -1.0), 1.0)
+    size = np.abs(curve.bend)
+    side = np.sign(curve.bend)
+    bend = np.minimum(
+        np.maximum(size + side * change, np.maximum(size / 2, least_bend)),
+        np.minimum(np.maximum(2 * size, least_bend), most_bend),
+    )
+    c, s = np.cos(turn), np.sin(turn)
+    return Curve(
+        curve.x - curve.uy * shift,
+        curve.y + curve.ux * shift,
+        curve.ux * c - curve.uy * s,
+        curve.uy * c + curve.ux * s,
+        np.where(arc, side * bend, 0.0),
+    )

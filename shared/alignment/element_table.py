@@ -1,0 +1,232 @@
+"""What handbooks tell about tangents, circular curves and corners: one row for each along its
+edge."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..arrays.ragged import group_index, group_sum, place_in_group
+
+NEARLY_BACK = 179.9  # degrees; beyond, the point of intersection lies a thousand radii away
+KINDS = ("tangent", "arc", "corner", "spline")
+TANGENT, ARC, CORNER, SPLINE = range(len(KINDS))
+
+
+@dataclass(frozen=True)
+class CircularCurve:
+    """Parts of simple circular curves, metres; arrays of one shape.
+
+    `length` along the arc, `chord` its long chord, `sagitta` its middle ordinate, `tangent_length`
+    from either end to where the tangents meet (the point of intersection), `external` from there to
+    the middle of the arc. The last two are NaN from 179.9 degrees on, where the tangents do not
+    meet ahead, or nowhere near.
+    """
+
+    length: np.ndarray
+    chord: np.ndarray
+    sagitta: np.ndarray
+    tangent_length: np.ndarray
+    external: np.ndarray
+
+
+def circular_curve(radius, deflection):
+    """Parts of simple circular curves.
+
+    Parameters
+    ----------
+    radius : array_like of float
+        Metres.
+    deflection : array_like of float
+        Angle between the tangents at both ends, which is the central angle, in degrees; its sign
+        does not matter.
+
+    Returns
+    -------
+    CircularCurve
+
+    Notes
+    -----
+    With D the deflection: L = R D (radians), LC = 2 R sin(D/2), M = R (1 - cos(D/2)), T = R
+    tan(D/2), E = R (sec(D/2) - 1); route surveying handbooks, for example Army FM 5-233,
+    Construction Surveying, chapter 3.
+    """
+    radius, deflection = np.broadcast_arrays(
+        np.asarray(radius, float), np.abs(np.asarray(deflection, float))
+    )
+    half = np.radians(deflection) / 2
+    meets = deflection < NEARLY_BACK
+    ahead = np.where(meets, half, np.nan)
+    # 1 - cos and sec - 1 by half angles: of a slight curve they would else keep no digits
+    versed = 2 * np.sin(half / 2) ** 2
+    return CircularCurve(
+        2 * radius * half,
+        np.abs(2 * radius * np.sin(half)),
+        radius * versed,
+        radius * np.tan(ahead),
+        radius * versed / np.cos(ahead),
+    )
+
+
+@dataclass(frozen=True)
+class ElementTable:
+    """Tangents, arcs, corners and splines in order along each run; arrays of shape (rows,).
+
+    Attributes
+    ----------
+    run : ndarray of int
+    position : ndarray of int
+        1, 2, 3 ... along the run; corners count.
+    kind : ndarray of int
+        Place in `KINDS`.
+    element : ndarray of int
+        Element of the chains; of a corner the one that arrives.
+    onward : ndarray of int
+        Element that leaves a corner; else the same as `element`.
+    length : ndarray of float
+        Metres along the element, 0 for a corner.
+    bearing : ndarray of float
+        Degrees clockwise from grid north, 0 to 360, of the direction of travel at the start; of a
+        corner, of the leg that leaves.
+    radius, radius_sigma : ndarray of float
+        Metres; NaN for all but arcs.
+    deflection : ndarray of float
+        Degrees, + to the right: how far the direction turns along the element or in the corner. 0
+        for a tangent, -180 to 180 for a corner, NaN for a spline.
+    chord, sagitta, tangent_length, external : ndarray of float
+        Of arcs, see `CircularCurve`; else NaN.
+    centre : ndarray of float, shape (rows, 2)
+        Of arcs, metres in the frame of the chains; else NaN.
+    start, end : ndarray of float, shape (rows, 2)
+    """
+
+    run: np.ndarray
+    position: np.ndarray
+    kind: np.ndarray
+    element: np.ndarray
+    onward: np.ndarray
+    length: np.ndarray
+    bearing: np.ndarray
+    radius: np.ndarray
+    radius_sigma: np.ndarray
+    deflection: np.ndarray
+    chord: np.ndarray
+    sagitta: np.ndarray
+    tangent_length: np.ndarray
+    external: np.ndarray
+    centre: np.ndarray
+    start: np.ndarray
+    end: np.ndarray
+
+    def __len__(self):
+        return len(self.run)
+
+
+def next_element(chains):
+    """The element that follows each one in its run; -1 at the end of an open run; shape
+    (elements,)."""
+    first, last = chains.offsets[:-1], chains.offsets[1:] - 1
+    onward = np.arange(1, len(chains.turn) + 1)
+    filled = last >= first
+    onward[last[filled]] = np.where(chains.closed, first, -1)[filled]
+    return onward
+
+
+def directions(chains):
+    """Unit directions of travel at the start and at the end of each element, each of shape
+    (elements, 2)."""
+    tangent = np.column_stack([chains.ux, chains.uy])
+    chord = chains.end - chains.start
+    length = np.hypot(*chord.T)
+    chord = chord / np.maximum(length, 1e-12)[:, None]
+    ends = []
+    for point in (chains.start, chains.end):
+        x, y = point[:, 0] - chains.x, point[:, 1] - chains.y
+        away = np.maximum(np.hypot(x, y), 1e-12)
+        across = np.column_stack([-y, x]) * (chains.turn / away)[:, None]
+        ends.append(
+            np.where(
+                (chains.turn != 0)[:, None],
+                across,
+                np.where(chains.spline[:, None], chord, tangent),
+            )
+        )
+    return ends
+
+
+def describe_elements(chains, north=0.0):
+    """Rows for the elements of all runs and for the corners between them.
+
+    Parameters
+    ----------
+    chains : Chains
+    north : float or ndarray of float, shape (elements,)
+        Direction of grid north at the start of each element, degrees clockwise from the frame's own
+        y axis.
+
+    Returns
+    -------
+    ElementTable
+
+    Notes
+    -----
+    Deflections are + to the right, in the direction of travel, as deflection angles of route
+    surveys are counted from the back tangent produced, and as offsets are counted here.
+    """
+    count = len(chains.turn)
+    onward = next_element(chains)
+    arrives, (leaves, ends) = np.flatnonzero((onward >= 0) & ~chains.smooth), directions(chains)
+    # an element's row, and behind it that of its corner
+    element = np.concatenate([np.arange(count), arrives])
+    corner = np.arange(len(element)) >= count
+    order = np.lexsort((corner, element))
+    element, corner = element[order], corner[order]
+    leaving = np.where(corner, onward[element], element)
+    run = group_index(chains.offsets)[element]
+    size = np.bincount(run, minlength=len(chains.offsets) - 1)
+    position = place_in_group(np.concatenate([[0], np.cumsum(size)])) + 1
+
+    arc = ~corner & (chains.turn[element] != 0)
+    kind = np.where(
+        corner, CORNER, np.where(arc, ARC, np.where(chains.spline[element], SPLINE, TANGENT))
+    )
+    length = np.where(corner, 0.0, chains.length[element])
+    radius = np.where(arc, chains.radius[element], np.nan)
+    back, ahead = ends[element], leaves[leaving]
+    turned = np.degrees(
+        np.arctan2(back[:, 1] * ahead[:, 0] - back[:, 0] * ahead[:, 1], (back * ahead).sum(axis=1))
+    )
+    deflection = np.where(kind == CORNER, turned, np.where(kind == TANGENT, 0.0, np.nan))
+    deflection[arc] = np.degrees(-chains.turn[element[arc]] * length[arc] / radius[arc])
+    curve = circular_curve(radius, np.where(arc, deflection, np.nan))
+    bearing = (
+        np.degrees(np.arctan2(ahead[:, 0], ahead[:, 1])) - np.broadcast_to(north, (count,))[leaving]
+    )
+    bearing = np.mod(bearing, 360.0)
+    bearing[bearing >= 360.0] = 0.0  # what rounding makes of a tiny negative angle
+    centre = np.column_stack([chains.x, chains.y])[element]
+    centre[~arc] = np.nan
+    end = chains.end[element]
+    return ElementTable(
+        run,
+        position,
+        kind,
+        element,
+        leaving,
+        length,
+        bearing,
+        radius,
+        np.where(arc, chains.radius_sigma[element], np.nan),
+        deflection,
+        curve.chord,
+        curve.sagitta,
+        curve.tangent_length,
+        curve.external,
+        centre,
+        np.where(corner[:, None], end, chains.start[element]),
+        end,
+    )
+
+
+def run_lengths(chains):
+    """Length of each run along its elements, metres, shape (runs,)."""
+    return group_sum(chains.length, chains.offsets).astype(float)

@@ -1,0 +1,567 @@
+"""Straight grades between breaks: linear splines whose knots are found, for many runs at once."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.linalg.lapack import dpttrf, dpttrs
+
+from ..arrays.ragged import (
+    first_of_each,
+    group_index,
+    group_max,
+    group_sum,
+    on_grid,
+    ranges,
+    running_sum,
+)
+
+BREAK_COST = 10.0  # in units of squared sigmas: what one more break must explain
+CELL = 2.0  # m; the search starts with a break in each, as short as a ramp
+SHORTEST = 0.5  # m from one break to the next
+ROUNDS = (1, 2, 1, 1)  # breaks that are taken out together for one in a better place
+AT_ONCE = 3  # looks for breaks to take out of one fit, none beside another one
+# m, and observations, on either side over which a break is moved in one round
+REACH, LEAST_REACH = 4.0, 2
+# of the way from one observation to the next, by which the place of a break is refined
+FINER = (1 / 4, 1 / 8, 1 / 16)
+NOT_NEXT = 1 - 1e-6  # of that way
+NEAR_ZERO = 1e-9  # relative
+NEAR_ENOUGH = 0.2  # in units of squared sigmas: no move for less
+
+
+@dataclass(frozen=True)
+class Grades:
+    """Continuous piecewise linear profiles; arrays of shape (knots,).
+
+    Attributes
+    ----------
+    at : float
+        Chainage of the knots: both ends of each run and the breaks between them. It grows from run
+        to run.
+    run : int
+    value : float
+        Height.
+    variance, next_covariance : float
+        Of the values, and of each value with the next one, in units of the observations' variance
+        over their weight.
+    """
+
+    at: np.ndarray
+    run: np.ndarray
+    value: np.ndarray
+    variance: np.ndarray
+    next_covariance: np.ndarray
+
+    def grade(self, x, run):
+        """The knot at which the grade starts that each place lies in, shape (q,); beyond the ends,
+        the first and last grade."""
+        first, last = _ends(self.run, np.arange(self.run[-1] + 1))
+        places = _places(x, self.at)
+        # in order, as observations are: several times as fast
+        if places[0] == 0 and (x[1:] >= x[:-1]).all():
+            knot = group_index(places)
+        else:
+            knot = np.searchsorted(self.at, x, "right") - 1
+        return np.minimum(np.maximum(knot, first[run]), np.maximum(last - 1, first)[run])
+
+    def along(self, x, run, start=None):
+        """Profile at places, shape (q,), of runs; `start`: the result of `grade`, where it is known
+        already.
+
+        Returns
+        -------
+        height, slope, variance : ndarray of float, shape (q,)
+            Metres, m/m and in units as above, for breaks that are where they are.
+        """
+        start = self.grade(x, run) if start is None else start
+        on = np.append(self.run[1:] == self.run[:-1], False)  # a run of one observation is level
+        end = np.arange(len(on)) + on
+        length = np.where(on, self.at[end] - self.at, 1.0)
+        each = (
+            self.at,
+            length,
+            self.value,
+            (self.value[end] - self.value) / length,
+            self.variance,
+            self.variance[end],
+            np.where(on, self.next_covariance, self.variance),
+        )
+        at, length, value, slope, first, last, covariance = (values.take(start) for values in each)
+        way = x - at
+        share = way / length
+        rest = 1 - share
+        return (
+            value + slope * way,
+            slope,
+            rest**2 * first + share**2 * last + 2 * share * rest * covariance,
+        )
+
+
+def fit_grades(x, z, weight, offsets, ring=None):
+    """Find the grade breaks of all runs and fit the grades between them together.
+
+    Parameters
+    ----------
+    x : ndarray of float, shape (n,)
+        Chainage, metres, increasing inside each run and from run to run.
+    z : ndarray of float, shape (n,)
+        Heights, metres, best against a height near by.
+    weight : ndarray of float, shape (n,)
+        One over the variance of each height.
+    offsets : ndarray of int, shape (runs + 1,)
+        No run is empty.
+    ring : ndarray of float, shape (runs,), optional
+        Length of a closed run, which ends at its first observation again: longer than its
+        observations reach, shorter than the way to the next run's. NaN for an open one. A closed
+        run has three observations at least.
+
+    Returns
+    -------
+    Grades
+
+    Raises
+    ------
+    ValueError
+        If a weight is not finite and positive.
+
+    Notes
+    -----
+    The least sum of squared residuals in sigmas plus a price for each break. The search starts with
+    a break every few metres and takes out the least of them until all that are left earn their
+    price (backward elimination; what a break explains is its Wald statistic, exact for least
+    squares). Then breaks are moved to where they explain more, by the exact gain of one more knot
+    in a linear spline whose covariance is known. Each step is one tridiagonal system for all runs
+    that may still change.
+    """
+    if not ((weight > 0) & np.isfinite(weight)).all():
+        raise ValueError("weights must be finite and greater than 0")
+    at, run = _start(x, offsets, ring)
+    at, run, _ = _prune(at, run, _moments(x, z, weight, at), ring)
+    # runs that have changed since they were last looked at in this way
+    fresh = {taken: np.ones(len(offsets) - 1, bool) for taken in ROUNDS}
+    for taken in ROUNDS:
+        which = fresh[taken] & (np.bincount(run, minlength=len(offsets) - 1) >= taken + 2)
+        changed = np.zeros(len(which), bool)
+        if which.any():
+            at, run, changed = _in_runs(x, z, weight, offsets, at, run, ring, which, taken)
+        for other, since in fresh.items():
+            fresh[other] = changed if other == taken else since | changed
+    return refit(x, z, weight, at, run, ring)
+
+
+def _in_runs(x, z, weight, offsets, at, run, ring, which, taken):
+    """One round of moves in some runs (mask): knots of all runs, and the runs (mask) that
+    changed."""
+    seen, old = which[group_index(offsets)], which[run]
+    own = np.cumsum(which) - 1
+    x, z, weight, ring = x[seen], z[seen], weight[seen], None if ring is None else ring[which]
+    start, of = at[old], own[run[old]]
+    moved, of_moved = _move(x, z, weight, start, of, _moments(x, z, weight, start), ring, taken)
+    moved, of_moved, _ = _prune(moved, of_moved, _moments(x, z, weight, moved), ring)
+    number, left = (np.bincount(one, minlength=own[-1] + 1) for one in (of, of_moved))
+    changed = number != left
+    same = ~changed[of_moved]
+    changed[of_moved[same][moved[same] != start[~changed[of]]]] = True
+    at, run = (
+        np.concatenate([at[~old], moved]),
+        np.concatenate([run[~old], np.flatnonzero(which)[of_moved]]),
+    )
+    order = np.argsort(at, kind="stable")
+    out = which.copy()
+    out[which] = changed
+    return at[order], run[order], out
+
+
+def refit(x, z, weight, at, run, ring=None):
+    """Grades between given knots; parameters as in `fit_grades` and `Grades`.
+
+    At the seam of a ring there is a break only where that earns its price.
+    """
+    moments = _moments(x, z, weight, at)
+    closed = np.zeros(int(run[-1]) + 1, bool) if ring is None else np.isfinite(ring)
+    if not closed.any():
+        return _grades(at, run, _solve(moments, at, run))
+    inside = closed[run]
+    values = np.empty((3, len(at)))
+    if not inside.all():
+        values[:, ~inside] = _values(_solve(moments[:, ~inside], at[~inside], run[~inside]))
+    seen = closed[run[group_index(_places(x, at))]]
+    values[:, inside] = _values(
+        _closed(
+            x[seen],
+            z[seen],
+            weight[seen],
+            at[inside],
+            (np.cumsum(closed) - 1)[run[inside]],
+            moments[:, inside],
+        )
+    )
+    return Grades(at, run, *values)
+
+
+def _closed(x, z, weight, at, run, moments):
+    """Solution for rings alone, without a break at the seams where that does not earn its price."""
+    level = _seam(at, run, np.zeros(run[-1] + 1))
+    first, last = _ends(run, np.arange(run[-1] + 1))
+    before, after = 1 / (at[last] - at[last - 1]), 1 / (at[first + 1] - at[first])
+    straight = np.zeros(len(at))
+    for knot, share in ((last - 1, before), (first, -before - after), (first + 1, after)):
+        np.add.at(straight, knot, share)
+    owner = run[group_index(_places(x, at))]
+    lost = []
+    for conditions in (level, (*level, straight)):
+        fit = _grades(at, run, _solve(moments, at, run, conditions))
+        lost.append(np.bincount(owner, weight * (z - fit.along(x, owner)[0]) ** 2))
+    straight[(lost[1] - lost[0] > BREAK_COST)[run]] = 0.0
+    return _solve(moments, at, run, (*level, straight))
+
+
+def _values(solution):
+    """Of a solution: values, their variances, and covariances with the next knot, shape (3,
+    knots)."""
+    value, covariance = solution
+    return np.stack([value, covariance[0], np.append(covariance[1], 0.0)[: len(value)]])
+
+
+def _grades(at, run, solution):
+    return Grades(at, run, *_values(solution))
+
+
+def _start(x, offsets, ring):
+    """Knots to start from: the ends of the runs, and the first observation of each cell."""
+    first, last = offsets[:-1], offsets[1:] - 1
+    run = group_index(offsets)
+    mark = np.diff(np.floor((x - x[first][run]) / CELL), prepend=0.0) > 0
+    mark &= x[last][run] - x >= SHORTEST
+    place = np.flatnonzero(mark)
+    mark[place[1:][np.diff(x[place]) < SHORTEST]] = False
+    mark[first] = True
+    mark[last] |= True if ring is None else np.isnan(ring)
+    at, run = x[mark], run[mark]
+    if ring is not None:
+        rings = np.flatnonzero(np.isfinite(ring))
+        at, run = np.append(at, x[first[rings]] + ring[rings]), np.append(run, rings)
+        order = np.argsort(at, kind="stable")
+        at, run = at[order], run[order]
+    return at, run
+
+
+def _places(x, at):
+    """Offsets of the observations that follow each knot, shape (knots + 1,)."""
+    return np.append(np.searchsorted(x, at), len(x))
+
+
+def _terms(u, z, weight):
+    """Moments of observations about the origin of `u`, shape (5, n): w, wu, wuu, wz, wuz."""
+    wu, wz = weight * u, weight * z
+    return weight, wu, wu * u, wz, wz * u
+
+
+def _moments(x, z, weight, at):
+    """Sums of the moments after each knot, about it, shape (5, knots)."""
+    places = _places(x, at)
+    return np.stack(
+        [group_sum(term, places) for term in _terms(x - at[group_index(places)], z, weight)]
+    )
+
+
+def _about(moments, back):
+    """The same moments about a point that lies so far back."""
+    w, wu, wuu, wz, wuz = moments
+    return np.stack([w, wu + back * w, wuu + 2 * back * wu + back * back * w, wz, wuz + back * wz])
+
+
+def _lengths(at, run):
+    """From each knot to the next one of its run, infinite at the last."""
+    lengths = np.full(len(at), np.inf)
+    same = run[1:] == run[:-1]
+    lengths[:-1][same] = np.diff(at)[same]
+    return lengths
+
+
+def _solve(moments, at, run, conditions=()):
+    """Joint least squares: values at the knots, their variances, and covariances with the next
+    three knots.
+
+    Each of `conditions`, shape (knots,), has a product with the values that is 0 for every run. The
+    inverse of a tridiagonal matrix beside its diagonal comes from its factors from both sides
+    (Meurant 1992, A review on the inverse of symmetric tridiagonal and block tridiagonal matrices,
+    SIAM Journal on Matrix Analysis and Applications 13).
+    """
+    w, wu, wuu, wz, wuz = moments
+    per = 1 / _lengths(at, run)
+    after = wuu * per * per
+    beside = (wu * per - after)[:-1]
+    own = w - 2 * wu * per + after
+    own[1:] += after[:-1]
+    right = np.stack([wz - wuz * per, *conditions], axis=1)
+    right[1:, 0] += (wuz * per)[:-1]
+    if len(at) == 1:
+        return right[:, 0] / own, (1 / own, *np.zeros((3, 0)))
+    pivot, lower, info = dpttrf(own, beside)
+    back, _, info_back = dpttrf(own[::-1], beside[::-1])
+    if info or info_back:
+        raise ValueError("each knot needs an observation on the grades beside it")
+    value, *pulls = dpttrs(pivot, lower, right)[0].T
+    covariance = [1 / (pivot + back[::-1] - own)]
+    for ahead in range(min(3, len(at) - 1)):
+        covariance.append(-lower[: len(at) - 1 - ahead] * covariance[-1][1:])
+    columns = [value, *pulls]
+    # few runs have conditions
+    k = np.flatnonzero(np.bincount(run, conditions[0] != 0)[run]) if conditions else run[:0]
+    of = run[k]
+    freely = [pull[k] for pull in pulls]
+    for number, condition in enumerate(conditions, 1):
+        condition, pull = condition[k], columns[number][k]
+        strength, free = (
+            np.bincount(of, condition * pull),
+            np.bincount(of, condition * freely[number - 1]),
+        )
+        # 0 where it holds already
+        share = np.divide(
+            1.0, strength, out=np.zeros(len(strength)), where=strength > NEAR_ZERO * free
+        )
+        held = pull * share[of]
+        for ahead, column in enumerate(covariance):
+            pairs = k < len(column)
+            column[k[pairs]] -= held[pairs] * columns[number][k[pairs] + ahead]
+        for other in (0, *range(number + 1, len(columns))):
+            columns[other][k] -= held * np.bincount(of, condition * columns[other][k])[of]
+    return columns[0], covariance
+
+
+def _seam(at, run, ring):
+    """The condition that both ends of each ring have one height; none where there is no ring."""
+    if ring is None or not np.isfinite(ring).any():
+        return ()
+    first, last = _ends(run, np.flatnonzero(np.isfinite(ring)))
+    level = np.zeros(len(at))
+    level[first], level[last] = 1.0, -1.0
+    return (level,)
+
+
+def _ends(run, of):
+    """First and last knots of some runs."""
+    return np.searchsorted(run, of, "left"), np.searchsorted(run, of, "right") - 1
+
+
+def _changes(at, k):
+    """Weights with which the heights of a break and its neighbours make its change of grade, shape
+    (3, q)."""
+    before, after = 1 / (at[k] - at[k - 1]), 1 / (at[k + 1] - at[k])
+    return np.stack([before, -before - after, after])
+
+
+def _earnings(at, run, solution):
+    """What each break explains: its change of grade, squared, over the variance of that (Wald
+    1943); infinite for ends of runs."""
+    value, covariance = solution
+    earns = np.full(len(at), np.inf)
+    k = _inner(run, 1)
+    if k.size:
+        p, q, r = _changes(at, k)
+        own, ahead, beyond = covariance[:3]
+        change = p * value[k - 1] + q * value[k] + r * value[k + 1]
+        spread = (
+            p * (p * own[k - 1] + 2 * q * ahead[k - 1] + 2 * r * beyond[k - 1])
+            + q * (q * own[k] + 2 * r * ahead[k])
+            + r * r * own[k + 1]
+        )
+        earns[k] = change * change / spread
+    return earns
+
+
+def _inner(run, count):
+    """Breaks that are followed by `count` - 1 more ones of their run."""
+    return np.flatnonzero(run[count + 1 :] == run[: -count - 1]) + 1
+
+
+def _without(at, solution, k, taken):
+    """The fit without breaks `k` and the `taken` - 1 that follow each.
+
+    Returns
+    -------
+    earns : ndarray of float, shape (q,)
+        What they explain together, squared sigmas.
+    value : ndarray of float, shape (q, 2)
+        Heights at the knots before and after them.
+    covariance : ndarray of float, shape (q, 2, 2)
+    """
+    value, ahead = solution
+    size = taken + 2
+    knot = k[:, None] - 1 + np.arange(size)
+    here = np.empty((len(k), size, size))
+    for i in range(size):
+        for j in range(i, size):
+            here[:, i, j] = here[:, j, i] = ahead[j - i][knot[:, i]]
+    change = np.zeros((len(k), taken, size))
+    for i in range(taken):
+        change[:, i, i : i + 3] = _changes(at, k + i).T
+    spread = change @ here
+    ends = np.array([0, size - 1])
+    turns, across = change @ value[knot][:, :, None], spread[:, :, ends]
+    pull = _inverse(spread @ change.transpose(0, 2, 1)) @ np.concatenate([turns, across], axis=2)
+    drop = across.transpose(0, 2, 1) @ pull
+    return (
+        (turns * pull[:, :, :1]).sum(axis=(1, 2)),
+        value[knot[:, ends]] - drop[:, :, 0],
+        here[:, ends][:, :, ends] - drop[:, :, 1:],
+    )
+
+
+def _inverse(matrix):
+    """Inverse of symmetric positive definite matrices of one or two rows, shape (q, taken,
+    taken)."""
+    if matrix.shape[1] == 1:
+        return 1 / matrix
+    a, b, d = matrix[:, 0, 0], matrix[:, 0, 1], matrix[:, 1, 1]
+    out = np.stack([np.stack([d, -b], axis=1), np.stack([-b, a], axis=1)], axis=1)
+    return out / np.maximum(a * d - b * b, NEAR_ZERO * a * d)[:, None, None]
+
+
+def _strongest(score, least, reach=1):
+    """Where a score is over a limit and over its neighbours' scores; of equals, the first."""
+    over = score > least
+    for near in range(1, min(reach, len(score) - 1) + 1):
+        over[near:] &= score[near:] > score[:-near]
+        over[:-near] &= score[:-near] >= score[near:]
+    return over
+
+
+def _prune(at, run, moments, ring):
+    """Take breaks out, the least of all neighbours first, until each earns its price."""
+    while True:
+        earns = _earnings(at, run, _solve(moments, at, run, _seam(at, run, ring)))
+        left, out = -earns, np.zeros(len(at), bool)
+        # the least of those that no neighbour went for, and so on: fewer systems to solve
+        for _ in range(AT_ONCE):
+            least = _strongest(left, -BREAK_COST)
+            out |= least
+            left[least] = left[1:][least[:-1]] = left[:-1][least[1:]] = -np.inf
+        if not out.any():
+            return at, run, moments
+        owner = np.cumsum(~out) - 1
+        moments = np.add.reduceat(
+            _about(moments, at - at[~out][owner]), np.flatnonzero(~out), axis=1
+        )
+        at, run = at[~out], run[~out]
+
+
+def _gain(before, total, u, length, start, slope, covariance):
+    """What one more break explains in grades that have been fitted, squared sigmas.
+
+    Parameters
+    ----------
+    before, total : ndarray of float, shape (5, q)
+        Moments about the start of the grade: up to the break, and of the whole grade.
+    u, length : ndarray of float, shape (q,)
+        Place of the break and length of the grade, metres.
+    start, slope : ndarray of float, shape (q,)
+        The grade as fitted.
+    covariance : ndarray of float, shape (3, q)
+        Variance of its start, covariance of its ends, variance of its end.
+
+    Notes
+    -----
+    The added function is a tent over the grade with its top at the break. Its gain is the square of
+    its product with the residuals over its own square, less the part of that which the fitted
+    grades already have.
+    """
+    _, wu, wuu, _, wuz = before
+    w2, wu2, wuu2, wz2, wuz2 = total - before
+    rise, fall = 1 / u, 1 / (length - u)
+    left, right = (
+        wuz - start * wu - slope * wuu,
+        length * (wz2 - start * w2 - slope * wu2) - (wuz2 - start * wu2 - slope * wuu2),
+    )
+    product = left * rise + right * fall
+    square = wuu * rise * rise + (length * (length * w2 - 2 * wu2) + wuu2) * fall * fall
+    far = (wuu * rise + (length * wu2 - wuu2) * fall) / length
+    near = wu * rise + (length * w2 - wu2) * fall - far
+    rest = (
+        square
+        - near * near * covariance[0]
+        - 2 * near * far * covariance[1]
+        - far * far * covariance[2]
+    )
+    return np.where(rest > NEAR_ZERO * square, product * product / np.maximum(rest, 1e-300), 0.0)
+
+
+def _move(x, z, weight, at, run, moments, ring, taken):
+    """Take out so many neighbouring breaks where one between their neighbours is better; of choices
+    near by, the best.
+
+    Each grade keeps an observation, so that no system becomes singular.
+    """
+    k = _inner(run, taken)
+    if not k.size:
+        return at, run
+    places = _places(x, at)
+    earns, value, covariance = _without(
+        at, _solve(moments, at, run, _seam(at, run, ring)), k, taken
+    )
+    lead = [at[k + i] - at[k - 1] for i in range(taken + 1)]
+    total = sum((_about(moments[:, k + i], lead[i]) for i in range(taken)), moments[:, k - 1])
+    # observations that a break may follow, and the moments up to each about the start of the grade
+    begin, end = places[k - 1], places[k + taken]
+    low = np.minimum(np.searchsorted(x, at[k] - REACH), places[k] - LEAST_REACH)
+    high = np.maximum(
+        np.searchsorted(x, at[k + taken - 1] + REACH), places[k + taken - 1] + LEAST_REACH
+    )
+    low, high = np.maximum(low, begin), np.minimum(high, end)
+    # the end of a ring has no observation of its own
+    end = end - (places[k + taken + 1] == places[k + taken])
+    window = np.concatenate([[0], np.cumsum(high - low)])
+    seen = ranges(low, high - low)
+    of = group_index(window)
+    u, step, length = x[seen] - at[k - 1][of], np.append(np.diff(x), 0.0)[seen], lead[-1]
+    before = running_sum(_terms(u, z[seen], weight[seen]), window)
+    before += (moments[:, k - 1] - before[:, window[:-1] + places[k] - low - 1])[:, of]
+    slope = (value[:, 1] - value[:, 0]) / length
+    onward, inside = seen + 1 < end[of], (seen > begin[of]) & (seen < end[of])
+    # of each window
+    each = length, total, value[:, 0], slope, covariance[:, [0, 0, 1], [0, 1, 1]].T
+
+    def gain_of(share, u, step, onward, inside, before, length, *fitted):
+        there = u + share * step
+        room = (
+            (there >= SHORTEST) & (length - there >= SHORTEST) & np.where(share > 0, onward, inside)
+        )
+        return np.where(
+            room,
+            _gain(before, fitted[0], np.where(room, there, length / 2), length, *fitted[1:]),
+            0.0,
+        )
+
+    every = (u, step, onward, inside, before, *(values[..., of] for values in each))
+    gain = np.stack([gain_of(share, *every) for share in (0.25, 0.75)])
+    most, best = _greatest(gain.max(axis=0), window)
+    share = np.where(gain[1, best] > gain[0, best], 0.75, 0.25)
+    chosen = (*(values[..., best] for values in (u, step, onward, inside, before)), *each)
+    for finer in FINER:
+        sides = [np.clip(share + side, 0.0, NOT_NEXT) for side in (-finer, finer)]
+        low, high = (gain_of(side, *chosen) for side in sides)
+        # the top of the parabola through the three
+        bow = np.minimum(low - 2 * most + high, -NEAR_ZERO)
+        top = np.clip(share + finer / 2 * np.clip((low - high) / bow, -2, 2), 0.0, NOT_NEXT)
+        for other, here in ((sides[0], low), (sides[1], high), (top, gain_of(top, *chosen))):
+            share, most = np.where(here > most, other, share), np.maximum(here, most)
+    place = x[seen[best]] + on_grid(share * step[best])
+    won = np.full(len(at), -np.inf)
+    won[k] = most - earns + (taken - 1) * BREAK_COST
+    go = _strongest(won, NEAR_ENOUGH, taken)[k]
+    at, keep = at.copy(), np.ones(len(at), bool)
+    at[k[go]] = place[go]
+    for i in range(1, taken):
+        keep[k[go] + i] = False
+    return at[keep], run[keep]
+
+
+def _greatest(values, offsets):
+    """Greatest value of each group, 0 of an empty one, and the place of the first such."""
+    most = group_max(values, offsets, 0.0)
+    owner = group_index(offsets)
+    hit = first_of_each(np.flatnonzero(values == most[owner]), owner)
+    pick = np.zeros(len(most), np.int64)
+    pick[owner[hit]] = hit
+    return most, pick

@@ -1,0 +1,233 @@
+"""Vertical profiles of runs."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..arrays.ragged import apart, group_index, group_sum, on_grid
+from ..arrays.spline import Spline
+from .grades import fit_grades, refit
+
+# of a sigma: breaks were searched for, and noise drifts; measured on simulated walks
+SEARCH_COST = 1.35
+HUBER = 2.5  # sigmas beyond which a height loses weight
+DOUBTFUL = 5.0  # sigmas off the line of its neighbours
+BESIDE = 2  # neighbours on either side
+CURB = 0.12  # m; at the end of a run, less may be a dropped curb that goes on outside it
+SAME_PLACE = 1e-6  # of an interval
+LEAST_STEP = 1e-6  # m
+
+
+@dataclass(frozen=True)
+class Profile(Spline):
+    """Straight grades, one column, with breaks at positions and between them.
+
+    Arrays of shape (breaks,), in order: `break_interval`, the position that a grade break lies at
+    or after; `break_share`, where it lies on the way to the next one, 0 to 1; `break_height` in
+    metres.
+    """
+
+    break_interval: np.ndarray
+    break_share: np.ndarray
+    break_height: np.ndarray
+
+    def at(self, interval, share):
+        """Heights inside intervals, shape (q, 1); parameters as in `Spline`."""
+        z = self.values[:, 0]
+        chord = (z[interval] + share * (z[interval + 1] - z[interval]))[:, None]
+        if not len(self.break_interval):
+            return chord
+        place = np.minimum(
+            np.searchsorted(self.break_interval, interval, "right") - 1,
+            len(self.break_interval) - 1,
+        )
+        inside = (
+            (place >= 0) & (self.break_interval[place] == interval) & (self.break_share[place] > 0)
+        )
+        place, k, t = place[inside], interval[inside], share[inside]
+        top = self.break_share[place]
+        rise = (
+            self.break_height[place] - (1 - top) * self.values[k, 0] - top * self.values[k + 1, 0]
+        )
+        chord[inside, 0] += rise * np.minimum(t / top, (1 - t) / (1 - top))
+        return chord
+
+
+@dataclass(frozen=True)
+class Heights:
+    """Fitted heights of the positions of all runs; arrays of shape (m,).
+
+    Attributes
+    ----------
+    profile : Profile
+        NaN in runs without any height.
+    sigma : float
+        1-sigma of the profile at each position, metres, of the white noise alone.
+    slope : float
+        Along the run, m/m, + rising in the direction of travel; at a break that of the grade which
+        follows.
+    variance : float
+        Of each observed height as it was weighted, m2, infinite where there is none.
+    """
+
+    profile: Profile
+    sigma: np.ndarray
+    slope: np.ndarray
+    variance: np.ndarray
+
+
+def fit_heights(s, positions, offsets, spacing, closed=None, closing=None):
+    """Vertical profiles of all runs: straight grades between grade breaks.
+
+    Parameters
+    ----------
+    s : ndarray of float, shape (m,)
+        Chainage of the positions along their run, metres, increasing.
+    positions : Positions
+        Of which `z` and `variance_up` are used; where one of them is NaN, the height is not known.
+    offsets : ndarray of int, shape (runs + 1,)
+        No run is empty.
+    spacing : ndarray of float, shape (m,)
+        Usual spacing of the capture that each position belongs to, metres.
+    closed : ndarray of bool, shape (runs,), optional
+        Runs that are rings: their last height joins their first.
+    closing : ndarray of float, shape (runs,), optional
+        Of a ring, from its last position to its first, metres; the usual spacing where left out.
+
+    Returns
+    -------
+    Heights
+
+    Notes
+    -----
+    Heights that stand off from their neighbours lose weight first, those that stand off from the
+    fitted grades afterwards (Huber 1964, Robust estimation of a location parameter, Annals of
+    Mathematical Statistics 35). The variance of the profile is that of a straight line fitted to
+    the heights of its grade alone, ``1/n + t**2 / sum(t**2)`` with t from their middle: that of
+    breaks that may move, to first order.
+    """
+    s, offsets = np.asarray(s, float), np.asarray(offsets)
+    m = len(s)
+    run = group_index(offsets)
+    known = np.isfinite(positions.z) & np.isfinite(positions.variance_up)
+    count = group_sum(known.astype(np.int64), offsets)
+    value, sigma, slope, variance = (
+        np.full((m, 1), np.nan),
+        np.full(m, np.nan),
+        np.full(m, np.nan),
+        np.full(m, np.inf),
+    )
+    none = np.zeros((m, 1))
+    if not known.any():
+        empty = np.zeros(0)
+        return Heights(
+            Profile(s, offsets, value, none, none, empty.astype(np.int64), empty, empty),
+            sigma,
+            slope,
+            variance,
+        )
+
+    # one chainage for all runs, far enough from each other for the rings to close
+    first, last = offsets[:-1], offsets[1:] - 1
+    length = s[last] - s[first]
+    step = spacing[first] if closing is None else np.maximum(closing, LEAST_STEP)
+    circle = np.where(
+        (count > 2) & (False if closed is None else closed), on_grid(length + step), np.nan
+    )
+    x = on_grid(s - s[first][run]) + apart(length + np.where(np.isfinite(circle), circle, 0.0))[run]
+
+    # the runs that have heights, numbered anew
+    has = count > 0
+    number = np.cumsum(has) - 1
+    of = number[run[known]]
+    bounds = np.concatenate([[0], np.cumsum(count[has])])
+    base = group_sum(positions.z[known], bounds) / count[has]
+    xk, z, var = x[known], positions.z[known] - base[of], positions.variance_up[known]
+    var = _doubt(xk, z, var, bounds)
+    ring = circle[has]
+    grades = fit_grades(xk, z, 1 / var, bounds, ring)
+    start = grades.grade(xk, of)
+    off = np.abs(z - grades.along(xk, of, start)[0])
+    var = var * np.maximum(off / (HUBER * np.sqrt(var)), 1.0)
+    grades = refit(xk, z, 1 / var, grades.at, grades.run, ring)
+
+    seen = np.flatnonzero(has[run])
+    own = number[run[seen]]
+    place = x[seen]
+    # in a ring, what lies before the first height lies in the step that closes it
+    place = place + np.where(place < xk[bounds[:-1]][own], np.nan_to_num(ring)[own], 0.0)
+    at = grades.grade(place, own)
+    height, slope[seen], fixed = grades.along(place, own, at)
+    value[seen, 0] = height + base[own]
+    variance[known] = var
+    loose = np.minimum(_line_variance(grades, xk, 1 / var, start, place, at), variance[seen])
+    sigma[seen] = SEARCH_COST * np.sqrt(np.maximum(fixed, np.where(np.isfinite(loose), loose, 0.0)))
+    breaks = _breaks(grades, x, base)
+    return Heights(Profile(s, offsets, value, none, none, *breaks), sigma, slope, variance)
+
+
+def _doubt(x, z, variance, offsets):
+    """Variances, raised where a height stands off from the line of its nearest neighbours, by how
+    well these agree with it.
+
+    An externally studentized residual (Belsley, Kuh and Welsch 1980, Regression Diagnostics) of a
+    line through five heights, that takes no credit for neighbours that agree by chance. On and
+    beside ramps they do not lie on a line.
+    """
+    size = 2 * BESIDE + 1
+    run = group_index(offsets)
+    first, last = offsets[:-1][run], offsets[1:][run] - 1
+    place = np.arange(len(x))
+    rim = (place == first) | (place == last)
+    # one look at the nearest two leaves few to be looked at closely
+    low = np.clip(place - 1, first, np.maximum(last - 2, first))
+    a, b = np.where(place == low, low + 1, low), np.where(place == low + 2, low + 1, low + 2)
+    a, b = np.minimum(a, last), np.minimum(b, last)
+    chord = np.abs(z - (z[a] + z[b]) / 2)
+    look = np.flatnonzero(
+        (last - first >= size - 1) & (rim | (chord > DOUBTFUL / 2 * np.sqrt(variance)))
+    )
+    low = np.clip(look - BESIDE, first[look], last[look] - size + 1)
+    beside = low[:, None] + np.arange(size)
+    weight = np.where(beside == look[:, None], 0.0, 1 / variance[beside])
+    u, v = x[beside] - x[look][:, None], z[beside] - z[look][:, None]
+    w, wu, wuu, wv, wuv, wvv = (
+        np.sum(weight * term, axis=1) for term in (1.0, u, u * u, v, u * v, v * v)
+    )
+    det = w * wuu - wu * wu
+    level, slope = (wuu * wv - wu * wuv) / det, (w * wuv - wu * wv) / det
+    left = wvv - level * wv - slope * wuv
+    agreed = np.maximum(left / (size - 3), 1.0)  # their own variance, of four heights less a line
+    off = np.abs(level) / np.sqrt(agreed * (variance[look] + wuu / det))
+    hit = (off > DOUBTFUL) & (~rim[look] | (np.abs(level) > CURB))
+    out = variance.copy()
+    out[look[hit]] *= (off[hit] / HUBER) ** 4  # falls off faster than Huber's: these have no say
+    return out
+
+
+def _line_variance(grades, x, weight, of, place, at):
+    """Variance at places of a line fitted to the observations of the grade alone; infinite where
+    there are none.
+
+    `of` and `at`: the grades of the observations and of the places.
+    """
+    size = len(grades.at)
+    total = np.bincount(of, weight, size)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        way = x - grades.at.take(of)  # from the grade's start
+        middle = np.bincount(of, weight * way, size) / total
+        square = np.bincount(of, weight * (way - middle.take(of)) ** 2, size)
+        square = np.where(square * 1e9 > total, square, np.inf)  # one observation: level
+        return 1 / total.take(at) + (
+            place - grades.at.take(at) - middle.take(at)
+        ) ** 2 / square.take(at)
+
+
+def _breaks(grades, x, base):
+    """Grade breaks as places between positions: interval, share and height."""
+    inner = np.flatnonzero((np.diff(grades.run[:-1]) == 0) & (np.diff(grades.run[1:]) == 0)) + 1
+    interval = np.searchsorted(x, grades.at[inner], "right") - 1
+    share = (grades.at[inner] - x[interval]) / (x[interval + 1] - x[interval])
+    onward = share > 1 - SAME_PLACE
+    share = np.where(onward | (share < SAME_PLACE), 0.0, share)
+    return interval + onward, share, grades.value[inner] + base[grades.run[inner]]

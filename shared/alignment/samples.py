@@ -1,0 +1,244 @@
+"""Positions to fit tangents and arcs to: from the vertices of edges, or from epochs that lie in
+order along them."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..arrays.ragged import group_index, group_sum, offsets_from_starts, place_in_group
+from ..epochs.standing import STEADY_LEAN, Positions
+from .profile import fit_heights
+
+PANEL = 5.0  # m; longer segments of an edge are looked at in several pieces
+# m of an edge that count as one observation: what lies closer was smoothed together and errs alike
+INDEPENDENT = 2.0
+MOST_OBSERVATIONS = 0.5  # in one piece: a chord of an arc errs alike all along
+CLOSED = 0.001  # m between the first and the last vertex of a ring
+RING_STEPS = 1.5  # usual steps between the two ends of a ring of epochs
+LEAST_NOISE = 0.001  # m, 1-sigma; a receiver resolves no more
+USUAL_NOISE = 0.01  # m, where epochs are too few to tell
+KNOTS_APART = 0.01  # m
+MAD_TO_SIGMA = 1.4826
+
+
+@dataclass(frozen=True)
+class Samples:
+    """Positions of runs in order of travel; run ``r`` holds ``offsets[r]`` to ``offsets[r + 1] -
+    1``.
+
+    Arrays of shape (m,): `x`, `y`, `z` in metres (z NaN where there is none), `variance` in m2 per
+    axis. `closed` of shape (runs,); the first position of a closed run is not repeated at its end.
+    """
+
+    x: np.ndarray
+    y: np.ndarray
+    z: np.ndarray
+    variance: np.ndarray
+    offsets: np.ndarray
+    closed: np.ndarray
+
+    def __len__(self):
+        return len(self.offsets) - 1
+
+
+def sample_edges(x, y, z, offsets, tolerance, sigma=0.0):
+    """Positions along edges that are given by vertices.
+
+    Parameters
+    ----------
+    x, y, z : ndarray of float, shape (v,)
+        Vertices, metres; z may be NaN.
+    offsets : ndarray of int, shape (runs + 1,)
+        Every run has two different vertices at least.
+    tolerance : float
+        Greatest distance usual between the edges and the curves that they were written for, metres.
+    sigma : float or ndarray of float, shape (runs,)
+        Uncertainty of those curves themselves across, 1-sigma metres; 0 where nothing is known.
+
+    Returns
+    -------
+    Samples
+
+    Notes
+    -----
+    Vertices, and the middle of each segment (of each piece of a long one), weighted as in Simpson's
+    rule, 1 : 4 : 1. So an arc whose vertices were moved outward until its chords lie as much inside
+    as outside of it is found with its true radius. Distances are taken as spread evenly within the
+    tolerance: a variance of a third of its square, and that of the edge itself, for one
+    observation.
+    """
+    run = group_index(offsets)
+    kept = np.ones(len(x), bool)
+    kept[1:] = (np.hypot(np.diff(x), np.diff(y)) > 1e-6) | (run[1:] != run[:-1])
+    x, y, z, run = x[kept], y[kept], z[kept], run[kept]
+    runs = len(offsets) - 1
+    offsets = np.concatenate([[0], np.cumsum(np.bincount(run, minlength=runs))])
+    first, last = offsets[:-1], offsets[1:] - 1
+    closed = (np.hypot(x[first] - x[last], y[first] - y[last]) <= CLOSED) & (last - first > 2)
+    start = np.flatnonzero(np.append(run[1:] == run[:-1], False))
+    length = np.hypot(x[start + 1] - x[start], y[start + 1] - y[start])
+    panels = np.maximum(np.ceil(length / PANEL - 1e-9), 1).astype(np.int64)
+    observations = np.minimum(length / panels / INDEPENDENT, MOST_OBSERVATIONS)
+    # two points to a panel, its start and its middle, and the last vertex of each run
+    number = np.ones(len(x), np.int64)
+    number[start] = 2 * panels
+    of = np.repeat(np.arange(len(x)), number)
+    share = place_in_group(np.concatenate([[0], np.cumsum(number)])) / number[of]
+    onward = np.minimum(of + 1, len(x) - 1)
+    each = np.zeros(len(x))
+    each[start] = observations
+    middle = place_in_group(np.concatenate([[0], np.cumsum(number)])) % 2 == 1
+    panel = each[of]
+    weight = np.where(middle, 4.0, 1.0) * panel / 6
+    # a panel that ends here; none does at the start of a run
+    weight[1:] += np.where(middle[1:], 0.0, panel[:-1] / 6)
+    new_offsets = np.concatenate([[0], np.cumsum(np.bincount(run, number, runs))]).astype(np.int64)
+    values = [v[of] + share * (v[onward] - v[of]) for v in (x, y)]
+    heights = np.where(share > 0, z[of] + share * (z[onward] - z[of]), z[of])
+    seam = new_offsets[1:][closed] - 1  # the last vertex of a ring is its first
+    weight[new_offsets[:-1][closed]] += weight[seam]
+    keep = np.ones(len(of), bool)
+    keep[seam] = False
+    new_offsets = np.concatenate([[0], np.cumsum(np.diff(new_offsets) - closed)])
+    one = np.repeat(tolerance**2 / 3 + np.broadcast_to(sigma, (runs,)) ** 2, np.diff(new_offsets))
+    return Samples(
+        values[0][keep],
+        values[1][keep],
+        heights[keep],
+        one / np.maximum(weight[keep], 1e-3),
+        new_offsets,
+        closed,
+    )
+
+
+def white_noise(x, y, offsets):
+    """White noise of positions across their run, 1-sigma, from their distances from cubics through
+    four neighbours.
+
+    Parameters
+    ----------
+    x, y : ndarray of float, shape (m,)
+    offsets : ndarray of int, shape (runs + 1,)
+
+    Returns
+    -------
+    float
+        Metres. Such a distance holds hardly any curvature, and sqrt(70)/6 times the noise of one
+        position (the differences of the fourth order, 1 -4 6 -4 1); the median tells the usual one,
+        whatever corners and slips do.
+    """
+    run = group_index(offsets)
+    j = np.arange(2, max(len(x) - 2, 2))
+    j = j[run[j - 2] == run[j + 2]]
+    if len(j) < 8:
+        return USUAL_NOISE
+    off = [(-v[j - 2] + 4 * v[j - 1] + 4 * v[j + 1] - v[j + 2]) / 6 - v[j] for v in (x, y)]
+    dx, dy = x[j + 1] - x[j - 1], y[j + 1] - y[j - 1]
+    step = [np.hypot(x[j + k] - x[j + k - 1], y[j + k] - y[j + k - 1]) for k in (-1, 0, 1, 2)]
+    even = np.max(step, axis=0) < 1.6 * np.min(step, axis=0)
+    even = even if np.count_nonzero(even) >= 8 else np.ones(len(j), bool)
+    across = np.abs(dx * off[1] - dy * off[0]) / np.maximum(np.hypot(dx, dy), 1e-9)
+    return max(float(MAD_TO_SIGMA * np.median(across[even]) / np.sqrt(70 / 36)), LEAST_NOISE)
+
+
+def sample_epochs(x, y, z, chainage, standing, group, noise=None):
+    """Positions from epochs that lie along runs.
+
+    Parameters
+    ----------
+    x, y, z : ndarray of float, shape (n,)
+        Metres; z NaN where there is no usable height.
+    chainage : ndarray of float, shape (n,)
+        Metres along the run.
+    standing : ndarray of bool, shape (n,)
+        Taken standing still: those of one chainage count as one position.
+    group : ndarray of int, shape (n,)
+        Run of each epoch, from 0 without gaps; rows may come in any order.
+    noise : float, optional
+        1-sigma of one epoch, metres; found from the epochs where left out.
+
+    Returns
+    -------
+    samples : Samples
+        Heights are those of a smooth profile.
+    noise : float
+        What was taken, metres.
+    steps : ndarray of float, shape (runs,)
+        Greatest step between neighbours beyond what their chainages say, metres: great where a run
+        mixes several lines.
+    """
+    order = np.lexsort((y, x, chainage, group))
+    x, y, z, chainage, standing, group = (v[order] for v in (x, y, z, chainage, standing, group))
+    same = (group[1:] == group[:-1]) & standing[1:] & standing[:-1] & (np.diff(chainage) < 1e-6)
+    place = offsets_from_starts(np.append(True, ~same))
+    count = np.diff(place)
+    mean = lambda v: v[place[:-1]] + group_sum(v - np.repeat(v[place[:-1]], count), place) / count  # noqa: E731
+    x, y, chainage, group = mean(x), mean(y), chainage[place[:-1]], group[place[:-1]]
+    heights = group_sum(np.isfinite(z).astype(float), place)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        z = group_sum(np.where(np.isfinite(z), z, 0.0), place) / heights
+    runs = int(group[-1]) + 1
+    offsets = np.concatenate([[0], np.cumsum(np.bincount(group, minlength=runs))])
+    noise = white_noise(x, y, offsets) if noise is None else noise
+    variance = noise**2 * np.where(count > 1, 1 / count + STEADY_LEAN**2, 1.0)
+
+    inside = group[1:] == group[:-1]
+    step = np.hypot(np.diff(x), np.diff(y))
+    steps = np.zeros(runs)
+    np.maximum.at(steps, group[:-1][inside], (step - np.diff(chainage))[inside])
+    usual = np.array(
+        [
+            np.median(part) if len(part) else 0.0
+            for part in np.split(step[inside], np.cumsum(np.diff(offsets) - 1)[:-1])
+        ]
+    )
+    first, last = offsets[:-1], offsets[1:] - 1
+    gap = np.hypot(x[first] - x[last], y[first] - y[last])
+    closed = (
+        (gap <= RING_STEPS * usual)
+        & (np.diff(offsets) > 5)
+        & (chainage[last] - chainage[first] > 6 * np.maximum(usual, gap))
+    )
+    # the step that closes a ring goes on in the direction of travel at both ends: who walked past
+    # the start closes nothing
+    ring = np.flatnonzero(closed)
+    a, b = first[ring], last[ring]
+    for here, there in ((b - 2, b), (a, a + 2)):
+        closed[ring] &= (x[a] - x[b]) * (x[there] - x[here]) + (y[a] - y[b]) * (
+            y[there] - y[here]
+        ) > 0
+    z = _profile(chainage, z, offsets, usual[group])
+    return Samples(x, y, z, variance, offsets, closed), noise, steps
+
+
+def _profile(chainage, z, offsets, spacing):
+    """Smoothed heights; NaN in runs without any."""
+    known = np.isfinite(z)
+    noise = USUAL_NOISE
+    i = (
+        np.flatnonzero(
+            known[:-2]
+            & known[1:-1]
+            & known[2:]
+            & (group_index(offsets)[:-2] == group_index(offsets)[2:])
+        )
+        + 1
+    )
+    if len(i) >= 8:
+        share = (chainage[i] - chainage[i - 1]) / np.maximum(
+            chainage[i + 1] - chainage[i - 1], 1e-9
+        )
+        off = np.abs(z[i] - z[i - 1] - share * (z[i + 1] - z[i - 1])) / np.sqrt(
+            1 + share**2 + (1 - share) ** 2
+        )
+        noise = max(MAD_TO_SIGMA * float(np.median(off)), LEAST_NOISE)
+    variance = np.where(known, noise**2, np.nan)
+    nothing = np.zeros(0)
+    positions = Positions(
+        nothing, nothing, nothing, nothing, z, nothing, variance, nothing, nothing, nothing, nothing
+    )
+    # knots must increase, and by more than next to nothing
+    apart = KNOTS_APART * place_in_group(offsets)
+    return fit_heights(
+        chainage + apart, positions, offsets, np.maximum(spacing, 0.05)
+    ).profile.values[:, 0]

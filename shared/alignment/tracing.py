@@ -1,0 +1,338 @@
+"""Points along the elements of chains: what is written as lines and as true arcs, with heights."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..arrays.ragged import cumulative, group_index, group_sum, ranges
+from ..arrays.thinning import thin
+
+LARGEST_SWEEP = np.radians(270.0)  # of an arc given by three points; a fuller one is written in two
+MOST_PIECES = 256
+LIFT = 1e7  # m; keeps runs apart in one interpolation
+
+
+@dataclass(frozen=True)
+class Paths:
+    """Points of stretches of elements; those of path ``p`` are ``offsets[p]`` to ``offsets[p + 1] -
+    1``.
+
+    `x`, `y` in metres, shape (v,); `chainage` of each point along its run, metres, which may pass
+    the end of a closed run; `element` and `arc`, shape (paths,). A path of an arc has an odd number
+    of points, each second one between two that delimit an arc.
+    """
+
+    x: np.ndarray
+    y: np.ndarray
+    chainage: np.ndarray
+    offsets: np.ndarray
+    element: np.ndarray
+    arc: np.ndarray
+
+
+def element_starts(chains):
+    """Chainage at which each element starts, shape (elements,), metres."""
+    return cumulative(chains.length, chains.offsets)
+
+
+def points_at(chains, element, along, feet):
+    """Positions at a distance along elements.
+
+    Parameters
+    ----------
+    chains : Chains
+    element : ndarray of int, shape (k,)
+    along : ndarray of float, shape (k,)
+        Metres from the start of the element, 0 to its length.
+    feet : ndarray of float, shape (m, 2)
+        Feet of the positions on the curve; used in spline elements alone.
+
+    Returns
+    -------
+    ndarray of float, shape (k, 2)
+    """
+    length = np.maximum(chains.length, 1e-12)[element]
+    share = np.clip(along / length, 0.0, 1.0)[:, None]
+    start, end = chains.start[element], chains.end[element]
+    xy = start + share * (end - start)
+    arc = chains.turn[element] != 0
+    if arc.any():
+        own = element[arc]
+        centre = np.column_stack([chains.x, chains.y])[own]
+        angle = chains.turn[own] * share[arc, 0] * length[arc] / chains.radius[own]
+        cos, sin, (dx, dy) = np.cos(angle), np.sin(angle), (chains.start[own] - centre).T
+        xy[arc] = centre + np.column_stack([cos * dx - sin * dy, sin * dx + cos * dy])
+    free = np.flatnonzero(chains.spline[element])
+    if free.size:
+        of, at, known = spline_knots(chains, feet)
+        place = of * LIFT + at
+        xy[free] = np.column_stack(
+            [np.interp(element[free] * LIFT + along[free], place, column) for column in known.T]
+        )
+    # ends exactly: neighbours share them to the last bit
+    xy[along <= 0] = start[along <= 0]
+    done = along >= chains.length[element]
+    xy[done] = end[done]
+    return xy
+
+
+def spline_knots(chains, feet):
+    """Points of all spline elements in order: element, distance along it (both (k,)) and position
+    (k, 2)."""
+    free = np.flatnonzero(chains.spline)
+    number = (chains.bounds[1:] - chains.bounds[:-1])[free]
+    position = ranges(chains.bounds[free], number)
+    of = np.repeat(free, number)
+    at = chains.chainage[position] - element_starts(chains)[of]
+    inner = (at > 1e-6) & (at < chains.length[of] - 1e-6)
+    of = np.concatenate([free, of[inner], free])
+    at = np.concatenate([np.zeros(len(free)), at[inner], chains.length[free]])
+    xy = np.concatenate([chains.start[free], feet[position[inner]], chains.end[free]])
+    order = np.lexsort((at, of))
+    return of[order], at[order], xy[order]
+
+
+def trace(chains, element, low, high, feet, pieces=None, breaks=None):
+    """Points along stretches of elements.
+
+    Parameters
+    ----------
+    chains : Chains
+    element : ndarray of int, shape (paths,)
+    low, high : ndarray of float, shape (paths,)
+        Where the stretch starts and ends, metres from the start of the element.
+    feet : ndarray of float, shape (m, 2)
+        Feet of the positions on the curve.
+    pieces : ndarray of int, shape (elements,), optional
+        Least number of equal pieces in the whole of an element.
+    breaks : tuple of ndarray, optional
+        Elements, and metres from their start, of points that are wanted on the way.
+
+    Returns
+    -------
+    Paths
+    """
+    count, paths = len(chains.turn), len(element)
+    pieces = np.ones(count, np.int64) if pieces is None else pieces
+    of, at = (np.zeros(0, np.int64), np.zeros(0)) if breaks is None else breaks
+    knots_of, knots_at, _ = spline_knots(chains, feet)
+    of, at = np.concatenate([of, knots_of]), np.concatenate([at, knots_at])
+    order = np.lexsort((at, of))
+    of, at = of[order], at[order]
+    # the wanted points of every stretch's element, of which those inside it are taken
+    first = np.searchsorted(of, element)
+    number = np.searchsorted(of, element, "right") - first
+    place, path = ranges(first, number), np.repeat(np.arange(paths), number)
+    inner = (at[place] > low[path] + 1e-6) & (at[place] < high[path] - 1e-6)
+    path = np.concatenate([np.arange(paths), path[inner], np.arange(paths)])
+    along = np.concatenate([low, at[place[inner]], high])
+    order = np.lexsort((along, path))
+    path, along = path[order], along[order]
+    # between two knots: nothing on a straight, an odd number of points on an arc
+    same = path[1:] == path[:-1]
+    arc = chains.turn[element] != 0
+    piece = (chains.length / pieces)[element][path[:-1]]
+    number = np.maximum(np.ceil(np.diff(along) / np.maximum(piece, 1e-12) - 1e-9), 1).astype(
+        np.int64
+    ) * (1 + arc[path[:-1]])
+    number = np.append(np.where(same, number, 1), 1)[: len(along)]
+    knot = np.repeat(np.arange(len(along)), number)
+    share = (np.arange(len(knot)) - np.repeat(np.cumsum(number) - number, number)) / number[knot]
+    onward = np.minimum(knot + 1, len(along) - 1)
+    all_along = along[knot] + np.where(share > 0, share * (along[onward] - along[knot]), 0.0)
+    all_path = path[knot]
+    offsets = np.concatenate([[0], np.cumsum(np.bincount(all_path, minlength=paths))])
+    xy = points_at(chains, element[all_path], all_along, feet)
+    return Paths(
+        xy[:, 0],
+        xy[:, 1],
+        element_starts(chains)[element[all_path]] + all_along,
+        offsets,
+        element,
+        arc,
+    )
+
+
+def least_pieces(chains):
+    """Pieces in which each element must be written, whatever the CRS, shape (elements,)."""
+    sweep = np.where(
+        chains.turn != 0, chains.length / np.where(chains.turn != 0, chains.radius, 1.0), 0.0
+    )
+    return np.maximum(np.ceil(sweep / LARGEST_SWEEP - 1e-9), 1).astype(np.int64)
+
+
+def pieces_kept_true(chains, there, back, tolerance):
+    """Pieces in which elements must be written in another CRS so that lines and arcs there lie
+    where they lie here.
+
+    Parameters
+    ----------
+    chains : Chains
+    there, back : callable
+        Take x, y and the run of each point, and give x, y; from the frame of the chains to the
+        other CRS, and the other way.
+    tolerance : float
+        Greatest distance, metres.
+
+    Returns
+    -------
+    ndarray of int, shape (elements,)
+
+    Notes
+    -----
+    A piece's ends, and the middle of an arc's piece, are transformed; the line or arc through them
+    is looked at halfway between, where it departs most, and brought back. Pieces are halved until
+    all of them are near enough.
+    """
+    pieces = least_pieces(chains)
+    run_of = group_index(chains.offsets)
+    pending = np.flatnonzero(~chains.spline & (chains.length > 0))
+    feet = np.zeros((len(chains.chainage), 2))
+    while len(pending):
+        path = trace(
+            chains, pending, np.zeros(len(pending)), chains.length[pending], feet, 2 * pieces
+        )
+        owner = group_index(path.offsets)
+        x, y = there(path.x, path.y, run_of[path.element[owner]])
+        # straights have two half pieces of two points each now, arcs two half pieces of three
+        step = np.where(path.arc, 4, 2)
+        place = np.arange(len(x)) - path.offsets[:-1][owner]
+        first = np.flatnonzero(
+            (place % step[owner] == 0) & (place < np.diff(path.offsets)[owner] - 1)
+        )
+        bent = path.arc[owner[first]]
+        last = first + step[owner[first]]
+        middle = (first + last) // 2
+        px, py = (x[first] + x[last]) / 2, (y[first] + y[last]) / 2
+        px[bent], py[bent] = _on_circle(
+            *((x[k], y[k]) for k in (first[bent], middle[bent], last[bent]))
+        )
+        px, py = back(px, py, run_of[path.element[owner[first]]])
+        element = path.element[owner[first]]
+        off = np.hypot(px - path.x[middle], py - path.y[middle])
+        off[bent] = np.abs(
+            np.hypot(px - chains.x[element], py - chains.y[element]) - chains.radius[element]
+        )[bent]
+        far = np.zeros(len(pieces))
+        np.maximum.at(far, element, np.where(np.isfinite(off), off, 0.0))
+        pending = pending[(far[pending] > tolerance) & (pieces[pending] < MOST_PIECES)]
+        pieces[pending] *= 2
+    return pieces
+
+
+def _on_circle(a, b, c):
+    """Points of the circles through three points, halfway between the first two; each a tuple of
+    arrays (k,)."""
+    bx, by, cx, cy = b[0] - a[0], b[1] - a[1], c[0] - a[0], c[1] - a[1]
+    double = 2 * (bx * cy - by * cx)
+    b2, c2 = bx * bx + by * by, cx * cx + cy * cy
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ux, uy = (cy * b2 - by * c2) / double, (bx * c2 - cx * b2) / double
+    radius = np.hypot(ux, uy)
+    # from the centre away through the middle of the chord; b lies on the lesser part of the arc
+    wx, wy = bx / 2 - ux, by / 2 - uy
+    away = np.hypot(wx, wy)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        x, y = a[0] + ux + radius * wx / away, a[1] + uy + radius * wy / away
+    flat = ~np.isfinite(x) | ~np.isfinite(y)
+    return np.where(flat, a[0] + bx / 2, x), np.where(flat, a[1] + by / 2, y)
+
+
+# Heights
+
+
+def heights_at(chains, run, chainage, z):
+    """Heights along runs, from those of the positions.
+
+    Parameters
+    ----------
+    chains : Chains
+    run : ndarray of int, shape (k,)
+    chainage : ndarray of float, shape (k,)
+        Metres along the run.
+    z : ndarray of float, shape (m,)
+        Heights of the positions; NaN where there is none.
+
+    Returns
+    -------
+    ndarray of float, shape (k,)
+        NaN in runs without any height. Interpolated between positions; level beyond the first and
+        the last of an open run, round the seam of a closed one.
+    """
+    runs, at, heights = _profile(chains, z)
+    out = np.full(len(run), np.nan)
+    known = np.zeros(len(chains.closed), bool)
+    known[runs] = True
+    some = known[run]
+    if not some.any():
+        return out
+    # within its run each chainage is held between the first and the last known one
+    first = np.searchsorted(runs, run[some])
+    last = np.searchsorted(runs, run[some], "right") - 1
+    held = np.clip(chainage[some], at[first], at[last])
+    out[some] = np.interp(run[some] * LIFT + held, runs * LIFT + at, heights)
+    return out
+
+
+def _profile(chains, z):
+    """Known heights in order of run and chainage; closed runs go on past their seam at both
+    ends."""
+    run = np.searchsorted(chains.bounds[chains.offsets], np.arange(len(z)), "right") - 1
+    total = group_sum(chains.length, chains.offsets).astype(float)
+    known = np.isfinite(z)
+    run, at, z = run[known], chains.chainage[known], z[known]
+    ring = np.flatnonzero(chains.closed[run])
+    run = np.concatenate([run, run[ring], run[ring]])
+    at = np.concatenate([at, at[ring] - total[run[ring]], at[ring] + total[run[ring]]])
+    z = np.concatenate([z, z[ring], z[ring]])
+    order = np.lexsort((at, run))
+    return run[order], at[order], z[order]
+
+
+def grade_breaks(chains, z, tolerance):
+    """Where elements need a point of their own for the heights' sake.
+
+    Parameters
+    ----------
+    chains : Chains
+    z : ndarray of float, shape (m,)
+        Heights of the positions; NaN where there is none.
+    tolerance : float
+        Greatest distance in height between the profile through the positions and the one written,
+        metres.
+
+    Returns
+    -------
+    elements : ndarray of int, shape (k,)
+    along : ndarray of float, shape (k,)
+        Metres from the start of the element.
+    """
+    starts, run_of = element_starts(chains), group_index(chains.offsets)
+    position = np.flatnonzero(np.isfinite(z))
+    element = np.searchsorted(chains.bounds, position, "right") - 1
+    along = chains.chainage[position] - starts[element]
+    inner = (along > 1e-6) & (along < chains.length[element] - 1e-6) & ~chains.spline[element]
+    some = np.unique(element[inner])
+    element = np.concatenate([some, element[inner], some])
+    along = np.concatenate([np.zeros(len(some)), along[inner], chains.length[some]])
+    order = np.lexsort((along, element))
+    element, along = element[order], along[order]
+    height = heights_at(chains, run_of[element], starts[element] + along, z)
+    first, last = np.searchsorted(element, some), np.searchsorted(element, some, "right") - 1
+    ends = np.zeros(len(element), bool)
+    ends[first] = ends[last] = True
+    if not len(some):
+        return element, along
+    keep = (
+        thin(
+            along,
+            np.zeros(len(along)),
+            height,
+            ends,
+            np.column_stack([first, last]),
+            np.inf,
+            tolerance,
+        )
+        & ~ends
+    )
+    return element[keep], along[keep]

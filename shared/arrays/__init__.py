@@ -1,0 +1,1 @@
+"""Array code for any purpose: ragged arrays, planar geometry, splines, thinning."""

@@ -1,0 +1,1 @@
+"""Epochs before there is a line: the table, times, fixes, logs, screening, standing still."""

@@ -1,0 +1,1 @@
+"""Lines against lines: matching, comparison, joins, repeat passes, parallels."""

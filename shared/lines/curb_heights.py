@@ -1,0 +1,193 @@
+"""The height of a curb along its edge: the top less the flow line beside it, station by station."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..arrays.ragged import group_sum, offsets_from_starts
+from .matching import Index, stations_along
+
+NO_HEIGHT, WITHIN, LOW, HIGH = range(4)
+STATE_NAMES = ("no_height", "within", "low", "high")
+
+
+@dataclass(frozen=True)
+class CurbHeights:
+    """Heights at stations along the top, in its order; arrays of shape (n,).
+
+    Attributes
+    ----------
+    top, flow : ndarray of int
+        Lines of either layer.
+    chainage, flow_chainage : ndarray of float
+        Along both, metres.
+    x, y, z : ndarray of float
+        Station on the top, metres.
+    height : ndarray of float
+        Top less flow line, metres; NaN where either has no height.
+    distance : ndarray of float
+        From the top to the flow line in plan, + to the right of the top, metres.
+    sigma : ndarray of float
+        1-sigma of the height, metres.
+    state : ndarray of int
+        Place in `STATE_NAMES`.
+    certain : ndarray of bool
+        True where the height lies outside the range by more than its uncertainty explains.
+    stations : ndarray of int, shape (lines,)
+        Of each top, with a flow line beside them or not.
+    """
+
+    top: np.ndarray
+    flow: np.ndarray
+    chainage: np.ndarray
+    flow_chainage: np.ndarray
+    x: np.ndarray
+    y: np.ndarray
+    z: np.ndarray
+    height: np.ndarray
+    distance: np.ndarray
+    sigma: np.ndarray
+    state: np.ndarray
+    certain: np.ndarray
+    stations: np.ndarray
+
+    def __len__(self):
+        return len(self.top)
+
+
+def measure_heights(
+    tops,
+    flows,
+    low,
+    high,
+    sigma_top,
+    sigma_flow,
+    spacing=1.0,
+    reach=0.6,
+    z=1.96,
+    checkpoint=lambda share: None,
+):
+    """Measure the height of a curb.
+
+    Parameters
+    ----------
+    tops, flows : Lines
+        In one frame.
+    low, high : float
+        Range of heights that is usual, metres.
+    sigma_top, sigma_flow : array_like of float, shape (lines,)
+        1-sigma of the heights of each line, metres.
+    spacing : float
+        Greatest distance between stations, metres.
+    reach : float
+        Greatest distance of the flow line in plan, metres. Of several the nearest counts.
+    z : float
+        Quantile of the normal distribution beyond which a height is outside for certain.
+    checkpoint : callable
+        Called with the share that is done; may raise.
+
+    Returns
+    -------
+    CurbHeights
+
+    Raises
+    ------
+    ValueError
+        If the range, the spacing or the reach is none, or there is not one sigma to a line.
+    """
+    if not low < high:
+        raise ValueError(f"low must be less than high, got {low} and {high}")
+    if not (spacing > 0 and reach > 0):
+        raise ValueError(f"spacing and reach must be greater than 0 m, got {spacing} and {reach}")
+    sigma_top, sigma_flow = np.asarray(sigma_top, float), np.asarray(sigma_flow, float)
+    if sigma_top.shape != (len(tops),) or sigma_flow.shape != (len(flows),):
+        raise ValueError(f"there must be a sigma for each of {len(tops)} and {len(flows)} lines")
+    rays = stations_along(tops, spacing)
+    found = Index(flows).meet(rays, reach, lambda share: checkpoint(0.9 * share))
+    offset = found.offset / tops.scale[tops.line[rays.part[found.station]]]
+    order = np.lexsort((found.chainage, found.part, np.abs(offset), found.station))
+    nearest = (
+        order[offsets_from_starts(np.append(True, np.diff(found.station[order]) > 0))[:-1]]
+        if len(order)
+        else order
+    )
+    station, part = found.station[nearest], found.part[nearest]
+    top, flow = tops.line[rays.part[station]], flows.line[part]
+    height = rays.z[station] - found.z[nearest]
+    sigma = np.hypot(sigma_top[top], sigma_flow[flow])
+    with np.errstate(invalid="ignore"):
+        state = np.select(
+            [np.isnan(height), height < low, height > high], [NO_HEIGHT, LOW, HIGH], WITHIN
+        )
+        certain = np.isin(state, (LOW, HIGH)) & (
+            np.maximum(low - height, height - high) > z * sigma
+        )
+    starts, flow_starts = tops.part_start(), flows.part_start()
+    checkpoint(1.0)
+    return CurbHeights(
+        top,
+        flow,
+        (starts[rays.part[station]] + rays.chainage[station]) / tops.scale[top],
+        (flow_starts[part] + found.chainage[nearest]) / flows.scale[flow],
+        rays.x[station],
+        rays.y[station],
+        rays.z[station],
+        height,
+        offset[nearest],
+        sigma,
+        state,
+        certain,
+        np.bincount(tops.line[rays.part], minlength=len(tops)),
+    )
+
+
+@dataclass(frozen=True)
+class HeightStatistics:
+    """Of each top, shape (lines,): `measured` stations with a height, `outside` the range and
+    `certain` ones among these; the rest in metres, NaN where nothing was measured."""
+
+    measured: np.ndarray
+    outside: np.ndarray
+    certain: np.ndarray
+    mean: np.ndarray
+    least: np.ndarray
+    greatest: np.ndarray
+    sd: np.ndarray
+    distance: np.ndarray
+    sigma: np.ndarray
+
+
+def height_statistics(heights):
+    """Statistics of each top from its stations."""
+    lines = len(heights.stations)
+    there = np.isfinite(heights.height)
+    top, height = heights.top[there], heights.height[there]
+    offsets = np.searchsorted(top, np.arange(lines + 1))  # stations come top by top
+    number = np.diff(offsets)
+
+    def mean(values):
+        with np.errstate(invalid="ignore"):
+            return group_sum(values, offsets) / number
+
+    middle = mean(height)
+    least, greatest = np.full(lines, np.nan), np.full(lines, np.nan)
+    if len(height):
+        some = number > 0
+        least[some], greatest[some] = (
+            function.reduceat(height, offsets[:-1][some]) for function in (np.minimum, np.maximum)
+        )
+    spread = height - middle[top]
+    with np.errstate(invalid="ignore", divide="ignore"):
+        sd = np.sqrt(np.where(number > 1, group_sum(spread**2, offsets) / (number - 1), np.nan))
+    outside = np.isin(heights.state[there], (LOW, HIGH)).astype(np.int64)
+    return HeightStatistics(
+        number,
+        group_sum(outside, offsets),
+        group_sum(heights.certain[there].astype(np.int64), offsets),
+        middle,
+        least,
+        greatest,
+        sd,
+        mean(heights.distance[there]),
+        mean(heights.sigma[there]),
+    )

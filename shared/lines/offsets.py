@@ -1,0 +1,432 @@
+"""Statistics of offsets: per line, per layer, and the measures that compare lines as wholes."""
+
+import numpy as np
+
+from ..arrays.ragged import group_max, group_median, ranges
+from .comparison import BufferOverlay, LayerStatistics
+from .matching import Index, points_at
+
+BLOCK = 100_000  # pairs of point and segment looked at once
+CURVE = 201  # half widths of buffers for the cumulative curve
+
+
+# Per line
+
+
+def by_line(line, count, offset, up):
+    """Statistics of offsets per line, each station counting once.
+
+    Parameters
+    ----------
+    line : ndarray of int, shape (n,)
+    count : int
+        Number of lines.
+    offset, up : ndarray of float, shape (n,)
+        Metres; `up` NaN where unknown.
+
+    Returns
+    -------
+    dict of str to ndarray, shape (count,)
+        ``stations``, ``offset_mean``, ``offset_median``, ``offset_sd`` (divided by n - 1),
+        ``offset_rmse`` (by n), ``offset_p95`` (percentile of the offsets without sign, linear
+        between ranks), ``offset_max``, ``up_mean``, ``up_rmse``; NaN where undefined.
+    """
+    number = np.bincount(line, minlength=count)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        mean = np.bincount(line, offset, count) / number
+        rmse = np.sqrt(np.bincount(line, offset**2, count) / number)
+        sd = np.sqrt(np.bincount(line, (offset - mean[line]) ** 2, count) / (number - 1.0))
+        known = np.isfinite(up)
+        heights = np.bincount(line[known], minlength=count)
+        up_mean = np.bincount(line[known], up[known], count) / heights
+        up_rmse = np.sqrt(np.bincount(line[known], up[known] ** 2, count) / heights)
+    sd[number < 2] = np.nan
+    size = np.abs(offset)
+    order = np.lexsort((size, line))
+    starts = np.concatenate([[0], np.cumsum(number)])
+    return {
+        "stations": number,
+        "offset_mean": mean,
+        "offset_median": group_median(offset, line, count),
+        "offset_sd": sd,
+        "offset_rmse": rmse,
+        "offset_p95": _percentile(size[order], starts, 0.95),
+        "offset_max": group_max(size[order], starts, np.nan),
+        "up_mean": up_mean,
+        "up_rmse": up_rmse,
+    }
+
+
+def _percentile(ordered, starts, share):
+    """Percentile of each group of sorted values, linear between ranks, NaN for an empty one."""
+    number = np.diff(starts)
+    out = np.full(len(number), np.nan)
+    some = number > 0
+    rank = share * (number[some] - 1)
+    low = np.floor(rank).astype(np.int64)
+    high = np.minimum(low + 1, number[some] - 1)
+    base = starts[:-1][some]
+    out[some] = ordered[base + low] + (rank - low) * (ordered[base + high] - ordered[base + low])
+    return out
+
+
+def translations(line, count, east, north, offset, weight):
+    """The move of each line as a whole that explains its offsets best, by least squares on the
+    normals.
+
+    Returns
+    -------
+    move : ndarray of float, shape (count, 2)
+        Zero where the line runs one way only, so that a move along it would not be seen.
+    seen : ndarray of bool, shape (count,)
+        Where there is a move.
+    """
+    total = lambda values: np.bincount(line, weight * values, count)  # noqa: E731
+    a, b, c = total(east * east), total(east * north), total(north * north)
+    p, q = total(east * offset), total(north * offset)
+    determinant = a * c - b * b
+    trace = a + c
+    # the lesser eigenvalue is then at least about 4 % of the greater
+    seen = determinant > 0.04 * np.maximum(trace, 1e-12) ** 2
+    with np.errstate(invalid="ignore", divide="ignore"):
+        move = np.column_stack([(c * p - b * q) / determinant, (a * q - b * p) / determinant])
+    move[~seen] = 0.0
+    return move, seen
+
+
+# Per layer
+
+
+def of_layer(offset, up, weight, hausdorff):
+    """Length-weighted statistics of all matched stations.
+
+    Parameters
+    ----------
+    offset, up, weight : ndarray of float, shape (n,)
+    hausdorff : float
+
+    Returns
+    -------
+    LayerStatistics
+    """
+    if not len(offset):
+        return LayerStatistics(0, 0.0, *[np.nan] * 11)
+    mean = np.average(offset, weights=weight)
+    known = np.isfinite(up)
+    up_mean, up_rmse = (
+        (
+            np.average(up[known], weights=weight[known]),
+            np.sqrt(np.average(up[known] ** 2, weights=weight[known])),
+        )
+        if known.any()
+        else (np.nan, np.nan)
+    )
+    size = np.abs(offset)
+    # as many independent values as stations: the weights are lengths, and nearly equal
+    spread = (
+        np.sqrt(
+            np.average((offset - mean) ** 2, weights=weight) * len(offset) / max(len(offset) - 1, 1)
+        )
+        if len(offset) > 1
+        else np.nan
+    )
+    return LayerStatistics(
+        len(offset),
+        float(weight.sum()),
+        float(mean),
+        weighted_percentile(offset, weight, 0.5),
+        float(spread),
+        float(np.sqrt(np.average(offset**2, weights=weight))),
+        weighted_percentile(size, weight, 0.95),
+        float(size.max()),
+        float(hausdorff),
+        float(up_mean),
+        float(up_rmse),
+        float(np.average(size, weights=weight)),
+        1.4826 * weighted_percentile(size, weight, 0.5),
+    )
+
+
+def weighted_percentile(values, weight, share):
+    """Percentile where each value stands for a length; linear between the middles of the lengths.
+    With equal weights and share 0.5 this is the median."""
+    order = np.argsort(values, kind="stable")
+    middle = np.cumsum(weight[order]) - weight[order] / 2
+    return float(np.interp(share * weight.sum(), middle, values[order]))
+
+
+# Lines as wholes
+
+
+def distance_to_stretch(lines, x, y, part, chainage, reach, checkpoint=lambda share: None):
+    """Distance from points to a stretch of a line each.
+
+    Parameters
+    ----------
+    lines : Lines
+    x, y : ndarray of float, shape (k,)
+    part : ndarray of int, shape (k,)
+        Part of `lines` for each point.
+    chainage, reach : ndarray of float, shape (k,)
+        The stretch goes from `chainage` less `reach` to `chainage` plus `reach` along the part,
+        whole segments, metres; round the seam where the part is a ring.
+    checkpoint : callable
+        Called with the share that is done; may raise.
+
+    Returns
+    -------
+    ndarray of float, shape (k,)
+    """
+    out = np.full(len(x), np.inf)
+    if not len(x):
+        return out
+    step = lines.steps()
+    total = np.concatenate([[0.0], np.cumsum(step)])[:-1]
+    first, last = lines.offsets[:-1], lines.offsets[1:] - 1
+    length = lines.part_length()
+    ring = np.zeros(len(first), bool)
+    filled = last > first
+    ring[filled] = (
+        np.hypot(
+            lines.x[first[filled]] - lines.x[last[filled]],
+            lines.y[first[filled]] - lines.y[last[filled]],
+        )
+        < 1e-6
+    )
+    size = length[part]
+    for turn in (0.0, 1.0, -1.0):
+        checkpoint(0.0 if turn == 0 else 0.9)
+        at = chainage + turn * size
+        rows = np.flatnonzero((at + reach >= 0) & (at - reach <= size) & (ring[part] | (turn == 0)))
+        base = total[first[part[rows]]]
+        low = np.searchsorted(total, base + np.maximum(at[rows] - reach[rows], 0.0), "right") - 1
+        high = np.searchsorted(total, base + np.minimum(at[rows] + reach[rows], size[rows]), "left")
+        low = np.clip(low, first[part[rows]], last[part[rows]] - 1)
+        high = np.clip(high, low + 1, last[part[rows]])
+        number = high - low
+        stops = (
+            np.append(
+                np.searchsorted(np.cumsum(number), np.arange(BLOCK, number.sum(), BLOCK)), len(rows)
+            )
+            if len(rows)
+            else []
+        )
+        start = 0
+        for stop in stops:
+            if stop <= start:
+                continue
+            checkpoint(0.9 * start / len(rows) if turn == 0 else 0.9)
+            some = slice(start, stop)
+            segment = ranges(low[some], number[some])
+            point = np.repeat(rows[some], number[some])
+            near = _to_segment(
+                x[point],
+                y[point],
+                lines.x[segment],
+                lines.y[segment],
+                lines.x[segment + 1],
+                lines.y[segment + 1],
+            )
+            least = np.minimum.reduceat(near, np.concatenate([[0], np.cumsum(number[some])[:-1]]))
+            out[rows[some]] = np.minimum(out[rows[some]], least)
+            start = stop
+    return out
+
+
+def _to_segment(px, py, ax, ay, bx, by):
+    """Distance from points to segments, all of shape (k,)."""
+    dx, dy = bx - ax, by - ay
+    square = dx * dx + dy * dy
+    share = np.clip(((px - ax) * dx + (py - ay) * dy) / np.where(square > 0, square, 1.0), 0.0, 1.0)
+    return np.hypot(px - ax - share * dx, py - ay - share * dy)
+
+
+def farthest_of_side(own, other, side, checkpoint=lambda share: None):
+    """Greatest distance of each matched interval from the line that it is matched with, shape (m,),
+    metres.
+
+    An interval is looked at in its middle, at its ends and at quarters: distances to a straight
+    stretch are greatest at an end.
+    """
+    stations = side.matched
+    rows = side.chosen[stations]
+    rays, c = side.rays, side.candidates
+    worst = np.zeros(len(stations))
+    reach = 2 * np.abs(c.offset[rows]) + 2 * rays.weight[stations] + 1.0
+    for number, share in enumerate((-0.5, -0.25, 0.0, 0.25, 0.5)):
+        look = lambda done: checkpoint((number + done) / 5)  # noqa: B023, E731, called inside
+        look(0.0)
+        x, y, *_ = points_at(
+            own, rays.part[stations], rays.chainage[stations] + share * rays.weight[stations]
+        )
+        worst = np.maximum(
+            worst, distance_to_stretch(other, x, y, c.part[rows], c.chainage[rows], reach, look)
+        )
+    return worst
+
+
+def hausdorff(a, b, spacing=0.1):
+    """Greatest distance from either layer of lines to the other, both densified.
+
+    GEOS looks at vertices only unless it is told to densify, and then misses the greatest distance
+    where that lies inside a segment; here both lines are sampled at `spacing` at least, so that no
+    more than half of it is missed.
+
+    Parameters
+    ----------
+    a, b : Lines
+    spacing : float
+        Metres.
+
+    Returns
+    -------
+    float
+        Metres; NaN where one of the two is empty.
+    """
+    if not (a.part_length().any() and b.part_length().any()):
+        return np.nan
+    a, b = a.cut(spacing), b.cut(spacing)
+    return float(
+        max(Index(b).nearest(a.x, a.y, np.inf).max(), Index(a).nearest(b.x, b.y, np.inf).max())
+    )
+
+
+# Simple buffer
+
+
+class Within:
+    """Share of a layer's length that lies within a distance of the other layer: p(x) of Goodchild
+    and Hunter (1997).
+
+    Parameters
+    ----------
+    near, far : ndarray of float, shape (k,)
+        Least and greatest distance of each piece of line, metres; in between it is taken to change
+        linearly, which is exact beside a straight line.
+    length : ndarray of float, shape (k,)
+    elsewhere : float
+        Further length, which is known to lie too far away, metres.
+    """
+
+    def __init__(self, near, far, length, elsewhere=0.0):
+        self.total = float(length.sum()) + elsewhere
+        # The length within x is a sum of ramps, one for each piece: from 0 at `near` to its length
+        # at `far`.
+        sure = np.isfinite(far)  # of the rest nothing lies within the greatest half width
+        near, far, length = near[sure], far[sure], length[sure]
+        flat = far - near <= 1e-6
+        slope = np.where(flat, 0.0, length / np.where(flat, 1.0, far - near))
+        ramp = ~flat
+        self.starts, self.ends = _Ramps(near[ramp], slope[ramp]), _Ramps(far[ramp], slope[ramp])
+        order = np.argsort(far[flat], kind="stable")
+        self.steps, self.lengths = (
+            far[flat][order],
+            np.concatenate([[0.0], np.cumsum(length[flat][order])]),
+        )
+
+    def share(self, half_width):
+        """p(x) at half widths, metres; NaN for a layer without length."""
+        x = np.asarray(half_width, float)
+        if not self.total > 0:
+            return np.full(x.shape, np.nan)
+        inside = (
+            self.lengths[np.searchsorted(self.steps, x + 1e-9, "right")]
+            + self.starts.at(x)
+            - self.ends.at(x)
+        )
+        return np.clip(inside / self.total, 0.0, 1.0)
+
+    def half_width(self, share, farthest):
+        """Half width that holds a share of the length that lies within `farthest`; NaN where none
+        does."""
+        whole = float(self.share(farthest))
+        if not whole > 0:
+            return np.nan
+        low, high = 0.0, farthest
+        while high - low > 1e-9 * max(farthest, 1.0):
+            middle = (low + high) / 2
+            if self.share(middle) >= share * whole:
+                high = middle
+            else:
+                low = middle
+        return high
+
+
+class _Ramps:
+    """Sum of ``slope * max(x - start, 0)``."""
+
+    def __init__(self, start, slope):
+        order = np.argsort(start, kind="stable")
+        self.start = start[order]
+        self.slope = np.concatenate([[0.0], np.cumsum(slope[order])])
+        self.moment = np.concatenate([[0.0], np.cumsum(slope[order] * start[order])])
+
+    def at(self, x):
+        place = np.searchsorted(self.start, x, "right")
+        return self.slope[place] * x - self.moment[place]
+
+
+def within(lines, index, spacing, farthest, checkpoint=lambda share: None):
+    """p(x) of lines against another layer.
+
+    Parameters
+    ----------
+    lines : Lines
+    index : Index
+        Of the other layer.
+    spacing : float
+        Distances are taken at vertices and this densely between them, metres.
+    farthest : float
+        Greatest half width that will be asked for, metres.
+
+    Returns
+    -------
+    Within
+    """
+    close = index.near(lines, farthest)
+    checkpoint(0.0)
+    cut = lines.of_parts(close).cut(spacing)
+    # a piece that crosses the rim of the buffer needs the distances of both its ends
+    distance = index.nearest(
+        cut.x, cut.y, farthest + spacing, lambda share: checkpoint(0.9 * share)
+    )
+    checkpoint(0.9)
+    step = cut.steps()
+    start = np.flatnonzero(step > 0)
+    a, b = distance[start], distance[start + 1]
+    checkpoint(0.95)
+    return Within(
+        np.minimum(a, b),
+        np.where(np.isfinite(a) & np.isfinite(b), np.maximum(a, b), np.inf),
+        step[start],
+        float(lines.part_length()[~close].sum()),
+    )
+
+
+def overlay(
+    edges, existing, edge_index, existing_index, spacing, width, checkpoint=lambda share: None
+):
+    """The simple buffer method of Goodchild and Hunter, each layer in buffers round the other.
+
+    Returns
+    -------
+    BufferOverlay
+    """
+    of_edges = within(edges, existing_index, spacing, width, lambda share: checkpoint(0.5 * share))
+    checkpoint(0.5)
+    of_existing = within(
+        existing, edge_index, spacing, width, lambda share: checkpoint(0.5 + 0.5 * share)
+    )
+    checkpoint(1.0)
+    distance = np.linspace(0.0, width, CURVE)
+    edges_within, existing_within = of_edges.share(distance), of_existing.share(distance)
+    return BufferOverlay(
+        width,
+        float(edges_within[-1]),
+        float(existing_within[-1]),
+        distance,
+        edges_within,
+        existing_within,
+        of_edges.half_width(0.95, width),
+        of_existing.half_width(0.95, width),
+    )

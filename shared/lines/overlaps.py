@@ -1,0 +1,553 @@
+"""Where walks lie on one another: pieces of edges that show every place once, and which stations of
+one lie on another.
+
+Two lines within reach of each other are not yet two walks of one edge: the top and the foot of a
+curb are a centimetre or two apart in plan. What tells them apart is whether they agree within their
+uncertainty, in plan and in height, over most of the length that they share.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..arrays.ragged import group_index, place_in_group, ranges
+from .comparison import beyond_chance, limit_of
+from .matching import Index, Lines, one_way, sections, stations_along
+
+SPACING = 0.5  # m between stations
+CELL = 3.0  # m over which differences are averaged before they are tested
+# What two walks of one edge differ by anyway: where the foot of the pole is put down, a pole a
+# little out of plumb. A repeat walk falls on the former line within a few centimetres (common
+# practice, no source).
+LEAST_PLAN, LEAST_UP = 0.03, 0.05
+# m, between which a sigma found from the differences must lie
+LEAST_SIGMA, MOST_SIGMA = 0.003, 0.03
+# of a short piece that must lie on another, where it is shorter than the least overlap
+MOST_OF = 0.8
+BOTH = 0.5  # of what two lines share: where they differ over more, they show two edges
+AWAY = 2.0  # m along a line, within which it is no wonder that it lies near itself
+FILL = 1.0  # m without a partner inside an overlap that still count: rays miss beside corners
+RING = 1e-6  # m between first and last vertex
+SAME = 1e-4  # m; vertices that agree this well are a copy, not another walk
+
+
+@dataclass(frozen=True)
+class Pieces:
+    """Stretches of edges that show every place once, the longest first; all in one direction that
+    only their shape decides.
+
+    Attributes
+    ----------
+    lines : Lines
+        One part each.
+    part : ndarray of int, shape (p,)
+        Part of the source that the piece comes from.
+    backwards : ndarray of bool, shape (p,)
+        True where the piece runs against its part.
+    start : ndarray of float, shape (p,)
+        Chainage along the part where the piece begins, for a piece that runs backwards where it
+        ends; metres.
+    whole, closed : ndarray of bool, shape (p,)
+        All of its part; a ring.
+    sigma, sigma_up : ndarray of float, shape (p,)
+        1-sigma, metres; NaN where unknown.
+    group : ndarray of int, shape (p,)
+    copies : ndarray of int, shape (k, 2)
+        Parts that repeat another one vertex by vertex, and the piece that stands for both.
+    """
+
+    lines: Lines
+    part: np.ndarray
+    backwards: np.ndarray
+    start: np.ndarray
+    whole: np.ndarray
+    closed: np.ndarray
+    sigma: np.ndarray
+    sigma_up: np.ndarray
+    group: np.ndarray
+    copies: np.ndarray
+
+    def __len__(self):
+        return len(self.part)
+
+
+@dataclass(frozen=True)
+class Laid:
+    """Stations that lie on another piece; arrays of shape (r,), in the order of stations.
+
+    `station` of the one, `other` piece with `chainage` on it, `same` where both run one way;
+    `offset` of the other from the station, + to the right of the station's piece, and `up`, other
+    minus station, metres. `cell` numbers the stretches that were tested; `fine` says whether the
+    two pieces are taken for walks of one edge.
+    """
+
+    station: np.ndarray
+    other: np.ndarray
+    chainage: np.ndarray
+    same: np.ndarray
+    offset: np.ndarray
+    up: np.ndarray
+    fine: np.ndarray
+
+    def __len__(self):
+        return len(self.station)
+
+    def take(self, rows):
+        return Laid(
+            *(
+                getattr(self, name)[rows]
+                for name in ("station", "other", "chainage", "same", "offset", "up", "fine")
+            )
+        )
+
+
+def cut_pieces(lines, sigma, sigma_up, group, reach, min_overlap, checkpoint=lambda share: None):
+    """Bring edges into an order and a direction of their own, leave copies out, and cut what lies
+    on itself.
+
+    Parameters
+    ----------
+    lines : Lines
+    sigma, sigma_up : ndarray of float, shape (parts,)
+        NaN where unknown.
+    group : ndarray of int, shape (parts,)
+        Parts of different groups never belong together.
+    reach, min_overlap : float
+        Metres.
+    checkpoint : callable
+
+    Returns
+    -------
+    Pieces
+        Parts without length have none.
+    """
+    good = np.flatnonzero(lines.part_length() > 1e-6)
+    flipped = _flipped(lines, good)
+    order, key = _ranked(lines, good, flipped, group, sigma, sigma_up)
+    good, flipped = good[order], flipped[order]
+    stands_for = np.arange(len(good))
+    first = {}
+    for place, one in enumerate(key):
+        stands_for[place] = first.setdefault(one, place)
+    own = stands_for == np.arange(len(good))
+    number = np.cumsum(own) - 1
+    copies = np.column_stack([good[~own], number[stands_for[~own]]])
+    good, flipped = good[own], flipped[own]
+    made = _sorted(lines, good, flipped)
+    pieces = Pieces(
+        made,
+        good,
+        flipped,
+        np.zeros(len(good)),
+        np.ones(len(good), bool),
+        _is_ring(made),
+        sigma[good],
+        sigma_up[good],
+        group[good],
+        copies,
+    )
+    rays = stations_along(made, SPACING)
+    met = Index(made).meet(rays, reach, lambda share: checkpoint(0.9 * share))
+    pieces, again = _cut_laps(pieces, rays, met, min_overlap)
+    if again:
+        rays = stations_along(pieces.lines, SPACING)
+        met = Index(pieces.lines).meet(rays, reach)
+    checkpoint(1.0)
+    return pieces, rays, met
+
+
+def _flipped(lines, parts):
+    """Parts that are turned round, so that their direction follows from their shape: the western
+    end first, rings counter-clockwise."""
+    a, b = lines.offsets[parts], lines.offsets[parts + 1] - 1
+    ax, ay, bx, by = lines.x[a], lines.y[a], lines.x[b], lines.y[b]
+    out = (bx < ax) | ((bx == ax) & (by < ay))
+    for row in np.flatnonzero(np.hypot(bx - ax, by - ay) < RING):
+        x, y = lines.x[a[row] : b[row] + 1] - ax[row], lines.y[a[row] : b[row] + 1] - ay[row]
+        out[row] = np.sum(x[:-1] * y[1:] - x[1:] * y[:-1]) < 0
+    return out
+
+
+def _ranked(lines, parts, flipped, group, sigma, sigma_up):
+    """Order of parts, the longest first, that does not depend on the order of rows; and what makes
+    a part a copy of another."""
+    made = _sorted(lines, parts, flipped)
+    length, first, last = made.part_length(), made.offsets[:-1], made.offsets[1:] - 1
+    number = lambda values: np.where(np.isfinite(values), values, -1.0)  # noqa: E731
+    middle = np.bincount(group_index(made.offsets), made.x - made.y, len(parts))
+    order = np.lexsort(
+        (
+            number(made.z[first]),
+            number(sigma_up[parts]),
+            number(sigma[parts]),
+            group[parts],
+            np.round(middle, 4),
+            made.y[last],
+            made.x[last],
+            made.y[first],
+            made.x[first],
+            -np.round(length, 6),
+        )
+    )
+    rounded = np.round(np.column_stack([made.x, made.y, number(made.z)]) / SAME).astype(np.int64)
+    key = [
+        (int(group[parts[place]]), rounded[made.offsets[place] : made.offsets[place + 1]].tobytes())
+        for place in order.tolist()
+    ]
+    return order, key
+
+
+def _sorted(lines, parts, flipped):
+    """`Lines` of some parts in a new order, turned round where `flipped`."""
+    size = lines.offsets[parts + 1] - lines.offsets[parts]
+    offsets = np.concatenate([[0], np.cumsum(size)])
+    vertex, owner = place_in_group(offsets), group_index(offsets)
+    vertex = np.where(flipped[owner], size[owner] - 1 - vertex, vertex) + np.repeat(
+        lines.offsets[parts], size
+    )
+    return Lines(
+        lines.x[vertex],
+        lines.y[vertex],
+        lines.z[vertex],
+        offsets,
+        np.arange(len(parts)),
+        len(parts),
+        np.zeros(len(parts)),
+        lines.scale[lines.line[parts]],
+    )
+
+
+def _is_ring(lines):
+    a, b = lines.offsets[:-1], lines.offsets[1:] - 1
+    return (np.hypot(lines.x[b] - lines.x[a], lines.y[b] - lines.y[a]) < RING) & (b - a >= 3)
+
+
+def _cut_laps(pieces, rays, met, min_overlap):
+    """Cut pieces that lie on themselves, as a ring does that was walked twice in one go; True if
+    there were any."""
+    rows = np.flatnonzero(rays.part[met.station] == met.part)
+    own = rays.part[met.station[rows]]
+    along, length = rays.chainage[met.station[rows]], pieces.lines.part_length()[own]
+    apart = np.abs(along - met.chainage[rows])
+    apart = np.where(pieces.closed[own], np.minimum(apart, length - apart), apart)
+    rows = rows[(apart > AWAY) & (met.chainage[rows] < along)]
+    if not len(rows):
+        return pieces, False
+    kept = met.take(rows)
+    label = sections(rays, kept)
+    covered = np.bincount(label, rays.weight[kept.station])
+    rows = rows[covered[label] >= max(min_overlap, AWAY)]
+    if not len(rows):
+        return pieces, False
+    cuts = {}
+    own = rays.part[met.station[rows]]
+    for piece in np.unique(own).tolist():
+        mine = rows[own == piece]
+        at, back, same = rays.chainage[met.station[mine]], met.chainage[mine], met.same[mine]
+        start, found = 0.0, []
+        while True:
+            later = np.flatnonzero(back >= start)
+            if not len(later):
+                break
+            one = later[0]  # the first place that was walked before
+            cut = at[one] - (back[one] - start) if same[one] else (at[one] + back[one]) / 2
+            if cut <= start + AWAY / 2:
+                break
+            found.append(float(cut))
+            start = found[-1]
+        cuts[piece] = found
+    return _cut_at(pieces, cuts), True
+
+
+def _cut_at(pieces, cuts):
+    lines, length = pieces.lines, pieces.lines.part_length()
+    xyz, of, start, whole = [], [], [], []
+    for piece in range(len(pieces)):
+        bounds = [0.0, *cuts.get(piece, ()), float(length[piece])]
+        for low, high in zip(bounds[:-1], bounds[1:]):
+            xyz.append(extract(lines, piece, low, high, False))
+            of.append(piece)
+            start.append(float(length[piece]) - high if pieces.backwards[piece] else low)
+            whole.append(len(bounds) == 2)
+    of, whole = np.array(of), np.array(whole)
+    size = np.array([len(one) for one in xyz])
+    order = np.lexsort(
+        (
+            np.array(start),
+            of,
+            -np.round([float(np.hypot(*np.diff(one[:, :2], axis=0).T).sum()) for one in xyz], 6),
+        )
+    )
+    place = np.concatenate([[0], np.cumsum(size)])
+    flat = np.concatenate(xyz)[ranges(place[:-1][order], size[order])]
+    made = Lines(
+        *flat.T.copy(),
+        np.concatenate([[0], np.cumsum(size[order])]),
+        np.arange(len(of)),
+        len(of),
+        np.zeros(len(of)),
+        lines.scale[of[order]],
+    )
+    # the first piece of each former one stands for its copies
+    renumbered = np.argsort(of[order], kind="stable")
+    first = (
+        renumbered[np.searchsorted(of[order][renumbered], pieces.copies[:, 1])]
+        if len(pieces.copies)
+        else pieces.copies[:, 1]
+    )
+    of = of[order]
+    return replace(
+        pieces,
+        lines=made,
+        part=pieces.part[of],
+        backwards=pieces.backwards[of],
+        start=np.array(start)[order],
+        whole=whole[order],
+        closed=pieces.closed[of] & whole[order],
+        sigma=pieces.sigma[of],
+        sigma_up=pieces.sigma_up[of],
+        group=pieces.group[of],
+        copies=np.column_stack([pieces.copies[:, 0], first]),
+    )
+
+
+def extract(lines, part, start, stop, closed):
+    """Vertices of a part between two chainages, shape (n, 3); against it where `stop` is less than
+    `start`, round a ring past its seam."""
+    rows = slice(lines.offsets[part], lines.offsets[part + 1])
+    xyz = np.column_stack([lines.x[rows], lines.y[rows], lines.z[rows]])
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(xyz[:, 0]), np.diff(xyz[:, 1])))])
+    low, high = min(start, stop), max(start, stop)
+    if closed and (low < 0 or high > along[-1]):
+        turns = np.arange(np.floor(low / along[-1]), np.ceil(high / along[-1]))
+        along = np.concatenate(
+            [*(along[:-1] + turn * along[-1] for turn in turns), [along[-1] * (turns[-1] + 1)]]
+        )
+        xyz = np.concatenate([*(xyz[:-1] for _ in turns), xyz[-1:]])
+    # ends are the line's own, to the last bit, though sums of lengths differ in it
+    low, high = (
+        (along[0] if low < along[0] + 1e-9 else low),
+        (along[-1] if high > along[-1] - 1e-9 else high),
+    )
+    inner = np.flatnonzero((along > low + 1e-6) & (along < high - 1e-6))
+    ends = [
+        (
+            xyz[np.searchsorted(along, value)]
+            if value in (along[0], along[-1])
+            else np.array([np.interp(value, along, column) for column in xyz.T])
+        )
+        for value in (low, high)
+    ]
+    out = np.concatenate([ends[:1], xyz[inner], ends[1:]])
+    return out if stop >= start else out[::-1]
+
+
+def lay_on_each_other(pieces, rays, met, min_overlap, confidence):
+    """Which stations lie on another piece, and which pieces are walks of one edge.
+
+    Parameters
+    ----------
+    pieces : Pieces
+    rays : Rays
+    met : Candidates
+        Of all pieces' stations among all pieces.
+    min_overlap : float
+        Metres.
+    confidence : float
+
+    Returns
+    -------
+    laid : Laid
+    sigma, sigma_up : ndarray of float, shape (p,)
+        Of the pieces; where they brought none, found from the differences.
+
+    Notes
+    -----
+    Differences are averaged over cells of `CELL` and tested against the combined uncertainty of
+    both, so that of all cells called different no more than 1 - `confidence` are so by chance; less
+    than `LEAST_PLAN`, `LEAST_UP` is never called a difference.
+    """
+    own = rays.part[met.station]
+    rows = np.flatnonzero((own != met.part) & (pieces.group[own] == pieces.group[met.part]))
+    met, own = met.take(rows), own[rows]
+    low, high = np.minimum(own, met.part), np.maximum(own, met.part)
+    kept = one_way(low, high, met.same, rays.weight[met.station], np.abs(met.offset))
+    met, own = met.take(kept), own[kept]
+    label = sections(rays, met)
+    length = pieces.lines.part_length()
+    covered = np.bincount(label, rays.weight[met.station])[label] if len(label) else np.zeros(0)
+    # less than the least overlap counts where it is most of the shorter piece
+    enough = covered >= np.minimum(min_overlap, MOST_OF * np.minimum(length[own], length[met.part]))
+    met, own, label = met.take(enough), own[enough], label[enough]
+    up = met.z - rays.z[met.station]
+    sigma, sigma_up = (
+        _known(pieces.sigma, met.offset, LEAST_PLAN * 2),
+        _known(pieces.sigma_up, up, LEAST_UP * 2),
+    )
+    differs = np.zeros(len(met), bool)
+    cell = numbered(label, np.floor(rays.chainage[met.station] / CELL).astype(np.int64))
+    for difference, one, least in ((met.offset, sigma, LEAST_PLAN), (up, sigma_up, LEAST_UP)):
+        differs |= different(
+            cell, difference, np.hypot(one[own], one[met.part]), least, confidence
+        )[0][cell]
+    pair = numbered(np.minimum(own, met.part), np.maximum(own, met.part))
+    weight = rays.weight[met.station]
+    fine = np.bincount(pair, weight * differs) <= BOTH * np.bincount(pair, weight)
+    laid = Laid(
+        met.station,
+        met.part,
+        met.chainage,
+        met.same,
+        met.offset,
+        up,
+        fine[pair] if len(pair) else np.zeros(0, bool),
+    )
+    return _filled(laid, label, rays), sigma, sigma_up
+
+
+def numbered(first, second):
+    """Number the pairs of two arrays of ints from 0 on, in order and without a gap; shape (n,)."""
+    wide = int(second.max()) + 1 if len(second) else 1
+    return np.unique(first * wide + second, return_inverse=True)[1].reshape(-1)
+
+
+def different(cell, difference, sigma, least, confidence):
+    """Cells whose mean difference is more than uncertainty explains.
+
+    Parameters
+    ----------
+    cell : ndarray of int, shape (n,)
+        Numbers from 0 without a gap.
+    difference, sigma : ndarray of float, shape (n,)
+        NaN where unknown: it has no say.
+    least, confidence : float
+
+    Returns
+    -------
+    called : ndarray of bool, shape (cells,)
+    mean, limit : ndarray of float, shape (cells,)
+    """
+    count = int(cell.max()) + 1 if len(cell) else 0
+    known = np.isfinite(difference)
+    number = np.bincount(cell[known], minlength=count)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        mean = np.bincount(cell[known], difference[known], count) / number
+        limit = limit_of(confidence, np.bincount(cell[known], sigma[known], count) / number)
+    ratio = np.nan_to_num(np.abs(mean) / limit)
+    called = beyond_chance(ratio, int(np.count_nonzero(number)), confidence) & (
+        np.nan_to_num(np.abs(mean)) > least
+    )
+    return called, mean, np.maximum(limit, least)
+
+
+def _known(sigma, difference, widest):
+    """Sigmas of the pieces; unknown ones get the middle of the others or, where none is known, what
+    the differences show."""
+    out = np.where(np.isfinite(sigma), sigma, np.nan)
+    if np.isfinite(out).any():
+        return np.where(np.isfinite(out), out, np.nanmedian(out))
+    near = np.abs(difference[np.abs(difference) < widest])
+    usual = 1.4826 * np.median(near) / np.sqrt(2) if len(near) else LEAST_SIGMA
+    return np.full(len(sigma), np.clip(usual, LEAST_SIGMA, MOST_SIGMA))
+
+
+def _filled(laid, label, rays):
+    """Also the stations of short gaps inside overlaps: beside corners, rays miss."""
+    names = ("station", "other", "chainage", "same", "offset", "up", "fine")
+    _, station, (chainage, offset, up), row = fill_gaps(
+        label,
+        laid.station,
+        rays.chainage[laid.station],
+        FILL + SPACING,
+        (laid.chainage, laid.offset, laid.up),
+    )
+    values = {
+        "station": station,
+        "other": laid.other[row],
+        "chainage": chainage,
+        "same": laid.same[row],
+        "offset": offset,
+        "up": up,
+        "fine": laid.fine[row],
+    }
+    return Laid(*(values[name] for name in names)).take(
+        np.lexsort((values["chainage"], values["other"], station))
+    )
+
+
+def fill_gaps(group, station, along, longest, values):
+    """Put rows for stations that are missing between two of one group.
+
+    Parameters
+    ----------
+    group, station : ndarray of int, shape (n,)
+    along : ndarray of float, shape (n,)
+        Chainage of the stations, metres.
+    longest : float
+        Gap that is filled, metres; over it, the rows stay apart.
+    values : tuple of ndarray of float, shape (n,)
+        Interpolated.
+
+    Returns
+    -------
+    group, station : ndarray of int, shape (m,)
+        In the order of groups and stations.
+    values : tuple of ndarray, shape (m,)
+    row : ndarray of int, shape (m,)
+        The row given that each one is, or follows.
+    """
+    if not len(station):
+        return group, station, values, np.zeros(0, np.int64)
+    order = np.lexsort((station, group))
+    step = np.append(np.diff(station[order]), 1)
+    gap = np.append((np.diff(group[order]) == 0) & (np.diff(along[order]) <= longest), False)
+    number = np.where(gap, np.maximum(step, 1), 1)
+    offsets = np.concatenate([[0], np.cumsum(number)])
+    first, place = group_index(offsets), place_in_group(offsets)
+    share = place / number[first]
+    a, b = order[first], order[np.minimum(first + 1, len(order) - 1)]
+    with np.errstate(invalid="ignore"):
+        between = tuple(
+            np.where(share > 0, column[a] + share * (column[b] - column[a]), column[a])
+            for column in values
+        )
+    return group[a], station[a] + place, between, a
+
+
+def runs_of(flag, chainage, weight, length, closed):
+    """Stretches of a piece's stations with a flag: first and last station and the chainages where
+    they begin and end.
+
+    Parameters
+    ----------
+    flag : ndarray of bool, shape (n,)
+    chainage : ndarray of float, shape (n,)
+    weight, length : float
+    closed : bool
+        A stretch may go on past the seam; its last station is then n or more.
+
+    Returns
+    -------
+    list of tuple
+        (first, last, start, stop), places counted from 0; `stop` may be past `length`.
+    """
+    if not flag.any():
+        return []
+    n = len(flag)
+    if flag.all():
+        return [(0, n - 1, 0.0, length)]
+    edge = np.diff(np.concatenate([[0], flag.astype(np.int8), [0]]))
+    first, last = np.flatnonzero(edge == 1), np.flatnonzero(edge == -1) - 1
+    out = [
+        (
+            a,
+            b,
+            chainage[a] - weight / 2 if a else 0.0,
+            chainage[b] + weight / 2 if b < n - 1 else length,
+        )
+        for a, b in zip(first.tolist(), last.tolist())
+    ]
+    if closed and flag[0] and flag[-1]:
+        head, tail = out.pop(0), out.pop()
+        out.append((tail[0], head[1] + n, tail[2], head[3] + length))
+    return out

@@ -1,0 +1,554 @@
+"""Parallels to edges: what a cross-section of the curb tells beside the edge that was walked.
+
+Vertices of smooth stretches go out along their normals, so that arcs become concentric arcs, with
+further vertices where a wider arc needs them; corners are mitred or rounded outside and cut inside.
+Where a parallel runs into itself, because elements are smaller than the offset, it is noded and
+only what keeps its distance from the edge stays.
+"""
+
+import re
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..arrays.ragged import cumulative, group_index, group_sum, place_in_group
+
+SMOOTH = np.radians(30.0)  # deflection up to which a vertex is one of a curve, as in reconstruction
+ROUNDING = np.radians(30.0)  # between the vertices of a rounded corner at most
+FAR = 100.0  # m, of an offset that makes sense beside a curb
+MORE = 1.25  # times the tolerance that an arc may be off its chords before that counts
+SAME = 0.0005  # m; nearer vertices are one
+LEAST_PIECE = 0.001  # m
+SLACK = 1e-6  # m, for rounding
+
+_NUMBER = r"[-+−]?(?:\d+[.,]?\d*|[.,]\d+)"
+_ITEM = re.compile(
+    rf"^\s*(?P<name>[^:;]*?)\s*:\s*(?P<offset>{_NUMBER})\s*m?\s+(?P<height>{_NUMBER})\s*m?\s*$"
+)
+
+
+@dataclass(frozen=True)
+class SectionPart:
+    """One line of a cross-section: `offset` metres, + to the right of the edge in its direction,
+    and `height` metres, + above it."""
+
+    name: str
+    offset: float
+    height: float
+
+
+def parse_section(text):
+    """Read a cross-section: ``name: offset height`` for each line, separated by semicolons or new
+    lines.
+
+    Parameters
+    ----------
+    text : str
+        For example ``"flow line: 0.02 -0.15; back of curb: -0.15 0"``. A decimal comma is taken for
+        a point.
+
+    Returns
+    -------
+    list of SectionPart
+
+    Raises
+    ------
+    ValueError
+        If there is no line, one cannot be read, has no name or one that was there before, or lies
+        too far away.
+    """
+    parts, names = [], set()
+    for item in re.split(r"[;\n]", text):
+        if not item.strip():
+            continue
+        found = _ITEM.match(item)
+        if found is None:
+            raise ValueError(
+                f"“{item.strip()}” is not “name: offset height”, for example “flow line: 0.02"
+                " -0.15”"
+            )
+        name = found["name"]
+        offset, height = (
+            float(found[key].replace("−", "-").replace(",", ".")) for key in ("offset", "height")
+        )
+        if not name:
+            raise ValueError(f"“{item.strip()}” has no name")
+        if name.casefold() in names:
+            raise ValueError(f"the name “{name}” is there twice")
+        if max(abs(offset), abs(height)) > FAR:
+            raise ValueError(
+                f"“{item.strip()}” lies more than {FAR:.0f} m from the edge: offsets and heights"
+                " are metres"
+            )
+        names.add(name.casefold())
+        parts.append(SectionPart(name, offset, height))
+    if not parts:
+        raise ValueError("it is empty")
+    return parts
+
+
+@dataclass(frozen=True)
+class Parallels:
+    """Parallels, edge by edge and part by part of the section.
+
+    Attributes
+    ----------
+    x, y, z : ndarray of float, shape (v,)
+        Vertices, metres.
+    offsets : ndarray of int, shape (lines + 1,)
+    edge, part, piece : ndarray of int, shape (lines,)
+        Edge of the input, place in the section, and which piece of it from 0, where one parallel
+        falls apart into several.
+    closed : ndarray of bool, shape (lines,)
+    vanished : ndarray of int, shape (k, 2)
+        Edge and part of parallels that nothing is left of.
+    mended : int
+        Number of parallels that ran into themselves.
+    """
+
+    x: np.ndarray
+    y: np.ndarray
+    z: np.ndarray
+    offsets: np.ndarray
+    edge: np.ndarray
+    part: np.ndarray
+    piece: np.ndarray
+    closed: np.ndarray
+    vanished: np.ndarray
+    mended: int
+
+    def __len__(self):
+        return len(self.edge)
+
+
+def derive_parallels(
+    lines, section, mirrored=None, tolerance=0.01, mitre_limit=3.0, checkpoint=lambda share: None
+):
+    """Derive the parallels of edges.
+
+    Parameters
+    ----------
+    lines : Lines
+        Each part is an edge, with a length; `scale` says how many metres of the frame are one on
+        the ground.
+    section : sequence of SectionPart
+    mirrored : array_like of bool, shape (edges,), optional
+        True where the offsets count to the left instead.
+    tolerance : float
+        Metres that the edges keep from the curves that they stand for, and parallels of arcs from
+        the true ones.
+    mitre_limit : float
+        Greatest distance of an outside corner from that of the edge, in offsets; sharper ones are
+        rounded. 1 rounds all.
+    checkpoint : callable
+        Called with the share that is done; may raise.
+
+    Returns
+    -------
+    Parallels
+
+    Raises
+    ------
+    ValueError
+        If the tolerance is not positive, the limit less than 1, or an edge has no length.
+    """
+    if not tolerance > 0:
+        raise ValueError(f"tolerance must be greater than 0 m, got {tolerance}")
+    if not mitre_limit >= 1:
+        raise ValueError(f"mitre_limit must be 1 or greater, got {mitre_limit}")
+    edges = len(lines.offsets) - 1
+    source = _Runs.of(lines)
+    sign = np.where(
+        np.zeros(edges, bool) if mirrored is None else np.asarray(mirrored, bool), -1.0, 1.0
+    )
+    scale = lines.scale[lines.line]
+    found, vanished, mended = [], [], 0
+    for number, part in enumerate(section):
+        distance = sign * scale * part.offset
+        if part.offset == 0:
+            found.append(
+                (
+                    source.x,
+                    source.y,
+                    source.z + part.height,
+                    source.offsets,
+                    np.arange(edges),
+                    np.full(edges, number),
+                    np.zeros(edges, np.int64),
+                    source.closed,
+                )
+            )
+            continue
+        dense = source.densified(distance, tolerance)
+        raw = dense.raw(distance, mitre_limit, tolerance, True)
+        look = lambda share, number=number: checkpoint((number + share) / len(section))  # noqa: E731
+        least = _least_distance(dense, distance, mitre_limit)
+        bad = _runs_into_itself(dense, raw, least, look)
+        x, y, z, offsets = raw
+        keep = np.repeat(~bad, np.diff(offsets))
+        good = np.flatnonzero(~bad)
+        found.append(
+            (
+                x[keep],
+                y[keep],
+                z[keep] + part.height,
+                np.concatenate([[0], np.cumsum(np.diff(offsets)[good])]),
+                good,
+                np.full(len(good), number),
+                np.zeros(len(good), np.int64),
+                source.closed[good],
+            )
+        )
+        rows = np.flatnonzero(bad)
+        if len(rows):
+            mended += len(rows)
+            loose = dense.raw(distance, mitre_limit, tolerance, False)
+            for count, edge in enumerate(rows.tolist()):
+                look(0.4 + 0.6 * count / len(rows))
+                pieces = _mend(dense, edge, loose, distance[edge], least[edge])
+                if not pieces:
+                    vanished.append((edge, number))
+                for piece, (xyz, closed) in enumerate(pieces):
+                    found.append(
+                        (
+                            *xyz[:, :2].T,
+                            xyz[:, 2] + part.height,
+                            np.array([0, len(xyz)]),
+                            np.array([edge]),
+                            np.array([number]),
+                            np.array([piece]),
+                            np.array([closed]),
+                        )
+                    )
+    checkpoint(1.0)
+    x, y, z = (np.concatenate([some[axis] for some in found]) for axis in range(3))
+    edge, part, piece, closed = (
+        np.concatenate([some[axis] for some in found]) for axis in range(4, 8)
+    )
+    size = np.concatenate([np.diff(some[3]) for some in found])
+    first = np.concatenate([[0], np.cumsum(size)])[:-1]
+    order = np.lexsort((piece, part, edge))
+    take = np.repeat(first[order], size[order]) + place_in_group(
+        np.concatenate([[0], np.cumsum(size[order])])
+    )
+    return Parallels(
+        x[take],
+        y[take],
+        z[take],
+        np.concatenate([[0], np.cumsum(size[order])]),
+        edge[order],
+        part[order],
+        piece[order],
+        closed[order].astype(bool),
+        np.array(vanished, np.int64).reshape(-1, 2),
+        mended,
+    )
+
+
+def _turned(x, y, angle):
+    cos, sin = np.cos(angle), np.sin(angle)
+    return cos * x - sin * y, sin * x + cos * y
+
+
+@dataclass(frozen=True)
+class _Runs:
+    """Vertices of edges, shape (v,), without repeated ones. `arrive` and `leave` are the directions
+    of the curve at each, radians, which differ at corners; `before` and `after` the lengths of the
+    segments there. The last vertex of a ring is its first one."""
+
+    x: np.ndarray
+    y: np.ndarray
+    z: np.ndarray
+    offsets: np.ndarray
+    closed: np.ndarray
+    arrive: np.ndarray
+    leave: np.ndarray
+    before: np.ndarray
+    after: np.ndarray
+
+    @classmethod
+    def of(cls, lines):
+        first, last = lines.offsets[:-1], lines.offsets[1:] - 1
+        closed = (
+            np.hypot(lines.x[first] - lines.x[last], lines.y[first] - lines.y[last]) < 1e-6
+        ) & (last - first > 2)
+        # a vertex is new where the way since the last one kept is long enough: by whole steps of
+        # the way walked
+        way = cumulative(lines.steps(), lines.offsets)
+        run = group_index(lines.offsets)
+        keep = np.append(True, np.hypot(np.diff(lines.x), np.diff(lines.y)) > SAME)[: len(way)]
+        keep[first] = True
+        near_end = (way[last][run] - way <= SAME) & (np.arange(len(way)) != last[run])
+        keep[near_end] = False
+        keep[last] = True
+        keep[first] = True
+        size = np.bincount(run[keep], minlength=len(first))
+        if (size < 2).any() or (way[last] <= SAME).any():
+            raise ValueError(f"{np.count_nonzero(way[last] <= SAME)} edges have no length")
+        x, y, z = lines.x[keep], lines.y[keep], lines.z[keep]
+        offsets = np.concatenate([[0], np.cumsum(size)])
+        first, last = offsets[:-1], offsets[1:] - 1
+        x[last[closed]], y[last[closed]] = x[first[closed]], y[first[closed]]
+        angle = np.append(np.arctan2(np.diff(y), np.diff(x)), 0.0)
+        step = np.append(np.hypot(np.diff(x), np.diff(y)), 0.0)
+        leaving, arriving = np.arange(len(x)), np.arange(len(x)) - 1
+        leaving[last] = np.where(closed, first, last - 1)
+        arriving[first] = np.where(closed, last - 1, first)
+        return cls(
+            x, y, z, offsets, closed, angle[arriving], angle[leaving], step[arriving], step[leaving]
+        )
+
+    @property
+    def deflection(self):
+        """At each vertex, + to the left, radians; 0 at the ends of open edges."""
+        return np.angle(np.exp(1j * (self.leave - self.arrive)))
+
+    def densified(self, distance, tolerance):
+        """The same with the directions of the curves that the vertices stand for, and with further
+        vertices on arcs that become wider.
+
+        A segment between smooth vertices stands for an arc that turns by the mean of their
+        deflections, if its sagitta L φ / 8 is within the tolerance (and a quarter more); the
+        parallel's is that of its own radius, r φ² / 8, and must be so as well.
+        """
+        run = group_index(self.offsets)
+        last = self.offsets[1:] - 1
+        turn = self.deflection
+        smooth = np.abs(turn) <= SMOOTH
+        end = np.zeros(len(turn), bool)
+        end[self.offsets[:-1]] = end[last] = True
+        end &= ~self.closed[run]
+        told = np.where(smooth & ~end, turn, np.nan)
+        here, there = told[:-1], told[1:]
+        with np.errstate(invalid="ignore"):
+            phi = np.where(
+                np.isnan(here),
+                there,
+                np.where(
+                    np.isnan(there), here, np.where(here * there > 0, (here + there) / 2, 0.0)
+                ),
+            )
+        phi = np.append(np.nan_to_num(phi), 0.0)
+        phi[last] = 0.0
+        length = np.where(np.isin(np.arange(len(turn)), last), 0.0, self.after)
+        phi[np.abs(length * phi) / 8 > MORE * tolerance] = 0.0
+        with np.errstate(divide="ignore", invalid="ignore"):
+            radius = length / (2 * np.sin(phi / 2))  # + to the left
+            wide = np.where(phi != 0, np.abs(radius + distance[run]) * phi**2 / 8, 0.0)
+        grows = (phi != 0) & ((radius + distance[run]) * radius > 0)
+        number = np.where(
+            grows, np.maximum(np.ceil(np.sqrt(wide / (MORE * tolerance))), 1), 1
+        ).astype(np.int64)
+        of = np.repeat(np.arange(len(turn)), number)
+        grown = np.concatenate([[0], np.cumsum(number)])
+        share = place_in_group(grown) / number[of]
+        after = np.minimum(of + 1, len(turn) - 1)
+        psi = (share - 0.5) * phi[of]
+        heading = self.leave[of]
+        with np.errstate(invalid="ignore"):
+            along, bulge = (
+                radius[of] * (np.sin(psi) + np.sin(phi[of] / 2)),
+                radius[of] * (np.cos(psi) - np.cos(phi[of] / 2)),
+            )
+        inner = share > 0
+        dx, dy = _turned(np.where(inner, along, 0.0), np.where(inner, -bulge, 0.0), heading)
+        x, y = self.x[of] + dx, self.y[of] + dy
+        z = np.where(inner, self.z[of] + share * (self.z[after] - self.z[of]), self.z[of])
+        # the curve arrives and leaves at its vertices turned by half of what the arcs turn
+        before = np.where(
+            np.isin(np.arange(len(turn)), self.offsets[:-1]),
+            np.where(self.closed[run], last[run] - 1, 0),
+            np.arange(len(turn)) - 1,
+        )
+        phi_in = np.where(end & np.isin(np.arange(len(turn)), self.offsets[:-1]), 0.0, phi[before])
+        phi_out = phi.copy()
+        phi_out[last] = np.where(self.closed, phi[self.offsets[:-1]], 0.0)
+        arrive, leave = (self.arrive + phi_in / 2)[of], (self.leave - phi_out / 2)[of]
+        open_first, open_last = self.offsets[:-1][~self.closed], last[~self.closed]
+        tangent = heading + psi
+        arrive, leave = np.where(inner, tangent, arrive), np.where(inner, tangent, leave)
+        # an open end has one direction
+        arrive[grown[open_first]], leave[grown[open_last]] = (
+            leave[grown[open_first]],
+            arrive[grown[open_last]],
+        )
+        size = self.after[of] / number[of]
+        return _Runs(
+            x,
+            y,
+            z,
+            grown[self.offsets],
+            self.closed,
+            arrive,
+            leave,
+            np.where(inner, size, (self.before / number[before])[of]),
+            size,
+        )
+
+    def rounded(self, distance, mitre_limit):
+        """True at outside corners that are too sharp for a mitre."""
+        turn = self.deflection
+        return (
+            (np.abs(turn) > SMOOTH)
+            & (turn * distance[group_index(self.offsets)] > 0)
+            & (mitre_limit * np.cos(np.abs(turn) / 2) < 1)
+        )
+
+    def raw(self, distance, mitre_limit, tolerance, cut):
+        """The parallel vertex by vertex, which may run into itself: x, y, z, offsets.
+
+        With `cut`, an inside corner is one vertex where its legs are long enough for that, else
+        two.
+        """
+        run = group_index(self.offsets)
+        d = distance[run]
+        turn = self.deflection
+        smooth = np.abs(turn) <= SMOOTH
+        share = np.clip(self.before / np.maximum(self.before + self.after, 1e-12), 0.2, 0.8)
+        outside = turn * d > 0
+        half = np.abs(turn) / 2
+        reach = 1 / np.maximum(np.cos(half), 1e-9)
+        rounded = self.rounded(distance, mitre_limit)
+        mitred = ~smooth & outside & ~rounded
+        inside = ~smooth & ~outside
+        cut_off = (
+            inside
+            & (
+                np.abs(d) * np.tan(np.minimum(half, 1.5))
+                < 0.5 * np.minimum(self.before, self.after)
+            )
+            & (half < 1.5)
+            if cut
+            else np.zeros(len(d), bool)
+        )
+        # of a rounded corner as many vertices as its sagitta needs
+        fine = np.minimum(
+            2 * np.arccos(np.clip(1 - tolerance / np.maximum(np.abs(d), tolerance), 0.0, 1.0)),
+            ROUNDING,
+        )
+        full = np.where(
+            rounded,
+            np.ceil(np.abs(turn) / np.maximum(fine, 1e-3)).astype(np.int64) + 1,
+            np.where(inside & ~cut_off, 2, 1),
+        )
+        number = full.copy()
+        last = self.offsets[1:] - 1
+        number[last[self.closed]] = 1  # the first vertex of a ring has the others
+        of = np.repeat(np.arange(len(d)), number)
+        grown = np.concatenate([[0], np.cumsum(number)])
+        full = full[of]
+        at = np.where(
+            full > 1,
+            place_in_group(grown) / np.maximum(full - 1, 1),
+            np.where(smooth, share, 0.5)[of],
+        )
+        angle = self.arrive[of] + at * turn[of]
+        far = (d * np.where(mitred | cut_off, reach, 1.0))[of]
+        x, y = self.x[of] + far * np.sin(angle), self.y[of] - far * np.cos(angle)
+        return x, y, self.z[of], grown[self.offsets]
+
+
+def _geometries(x, y, offsets):
+    import shapely
+
+    return shapely.linestrings(np.column_stack([x, y]), indices=group_index(offsets))
+
+
+def _least_distance(dense, distance, mitre_limit):
+    """What a parallel must keep of its distance, shape (edges,): along the normal of a smooth
+    vertex it is nearer to the chords, and so are the chords of rounded corners."""
+    chord = np.append(np.arctan2(np.diff(dense.y), np.diff(dense.x)), 0.0)
+    first, last = dense.offsets[:-1], dense.offsets[1:] - 1
+    arriving, leaving = np.roll(chord, 1), chord.copy()
+    arriving[first], leaving[last] = (
+        chord[np.where(dense.closed, last - 1, first)],
+        chord[np.where(dense.closed, first, last - 1)],
+    )
+    turn = np.abs(np.angle(np.exp(1j * (leaving - arriving))))
+    turn = np.where(
+        dense.rounded(distance, mitre_limit), ROUNDING / 2, np.where(turn <= SMOOTH, turn, 0.0)
+    )
+    most = np.maximum.reduceat(turn, first)
+    return np.maximum(np.abs(distance) * np.cos(most) - SLACK, 0.0)
+
+
+def _runs_into_itself(dense, raw, least, checkpoint):
+    """True for parallels that cross themselves or come nearer to their edge than they should, shape
+    (edges,)."""
+    import shapely
+
+    x, y, _, offsets = raw
+    sources, made = _geometries(dense.x, dense.y, dense.offsets), _geometries(x, y, offsets)
+    bad = np.empty(len(sources), bool)
+    block = 500
+    for start in range(0, len(sources), block):
+        checkpoint(0.4 * start / len(sources))
+        some = slice(start, start + block)
+        shapely.prepare(sources[some])
+        bad[some] = ~shapely.is_simple(made[some]) | shapely.dwithin(
+            sources[some], made[some], least[some]
+        )
+    return bad
+
+
+def _mend(dense, edge, loose, distance, least):
+    """What is left of a parallel that runs into itself: a list of vertices, shape (k, 3), and True
+    for rings, in the order of the edge."""
+    import shapely
+
+    some = slice(*dense.offsets[edge : edge + 2])
+    source = shapely.linestrings(np.column_stack([dense.x[some], dense.y[some]]))
+    shapely.prepare(source)
+    x, y, _, offsets = loose
+    own = slice(*offsets[edge : edge + 2])
+    noded = shapely.get_parts(
+        shapely.unary_union(shapely.linestrings(np.column_stack([x[own], y[own]])))
+    )
+    whole = shapely.distance(noded, source) >= least
+    # a piece that leaves its own side, round an end of the edge or behind its back, is cut there;
+    # of a loop nothing stays but what is too long for one
+    inside = (
+        shapely.distance(shapely.line_interpolate_point(noded, 0.5, normalized=True), source)
+        < least
+    )
+    cut, of = shapely.get_parts(
+        shapely.difference(noded[~whole], shapely.buffer(source, least, quad_segs=32)),
+        return_index=True,
+    )
+    stub = np.where(inside[~whole], 2 * abs(distance), 4 * (abs(distance) - least) + LEAST_PIECE)[
+        of
+    ]
+    kept = np.concatenate([noded[whole], cut[shapely.length(cut) > stub]])
+    if not len(kept):
+        return []
+    merged = shapely.get_parts(shapely.line_merge(shapely.multilinestrings(kept)))
+    merged = merged[shapely.length(merged) > LEAST_PIECE]
+    step = np.append(0.0, np.cumsum(np.hypot(np.diff(dense.x[some]), np.diff(dense.y[some]))))
+    out = []
+    for shape in merged:
+        xy = shapely.get_coordinates(shape)
+        at = shapely.line_locate_point(source, shapely.points(xy))
+        ahead = np.diff(at)
+        if dense.closed[edge]:
+            ahead = (ahead + step[-1] / 2) % step[-1] - step[-1] / 2
+        if ahead.sum() < 0:
+            xy, at = xy[::-1], at[::-1]
+        closed = bool(shapely.is_closed(shape))
+        if closed:  # the seam where that of the edge is
+            first = int(np.argmin(np.minimum(at, step[-1] - at)[:-1]))
+            xy = np.concatenate([xy[first:-1], xy[: first + 1]])
+        xy = shapely.get_coordinates(shapely.simplify(shapely.linestrings(xy), SAME))
+        at = shapely.line_locate_point(source, shapely.points(xy))
+        z = np.interp(at, step, dense.z[some])
+        if closed:
+            z[-1] = z[0]
+        out.append((at.min(), np.column_stack([xy, z]), closed))
+    out.sort(key=lambda piece: (piece[0], piece[1][0].tolist()))
+    return [(xyz, closed) for _, xyz, closed in out]
+
+
+def line_lengths(x, y, offsets):
+    """Length of each line of ragged arrays, shape (lines,)."""
+    step = np.append(np.hypot(np.diff(x), np.diff(y)), 0.0)[: len(x)]
+    step[offsets[1:] - 1] = 0.0
+    return group_sum(step, offsets)

@@ -1,0 +1,1 @@
+"""Worker processes and threads, and work shared out among them."""

@@ -1,0 +1,1 @@
+"""The main job, from a table of epochs to edges."""

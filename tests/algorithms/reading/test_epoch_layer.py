@@ -1,0 +1,83 @@
+"""Values of fields into columns of the table."""
+
+import numpy as np
+import pytest
+from numpy.testing import assert_array_equal
+from walkedlayers import Log
+
+from curbwright.algorithms.reading import epoch_layer, roles
+from curbwright.algorithms.reading.columns import _column_of_list
+from curbwright.shared.epochs.times import parse_times
+
+
+@pytest.mark.parametrize(
+    "texts",
+    [
+        pytest.param([f"2026-05-04T10:00:{second:02d}.5Z" for second in range(10)], id="ISO"),
+        pytest.param(
+            [
+                "noon",
+                None,
+                "2026-05-04T10:00:00Z",
+                "",
+                "2026-05-04 12:00:01+02:00",
+                "x",
+                "2026-05-04T10:00:02,5",
+            ],
+            id="mixed",
+        ),
+        pytest.param([str(second) for second in range(10)], id="seconds"),
+        pytest.param(["1000"] * 5 + ["1777888800000"] * 5, id="milliseconds that show late"),
+        pytest.param([None] * 4 + ["1777888800"] * 4, id="empty at first"),
+        pytest.param(["1777888800"] * 4 + ["2026-05-04T10:00:00Z"] * 4, id="numbers, then ISO"),
+        pytest.param(["noon"] * 7, id="no time"),
+    ],
+)
+@pytest.mark.parametrize("block", [1, 3, 100])
+def test_times_of_text_in_blocks(texts, block):
+    column = _column_of_list("text", texts)
+    seconds, kind = epoch_layer._times_of_text(column, block)
+    expected, expected_kind = parse_times(column.texts())
+    assert_array_equal(seconds, expected)
+    assert kind == expected_kind or not np.isfinite(expected).any()
+
+
+@pytest.mark.parametrize("texts", [["b", "a", "b", ""], ["é", "e", "é"], ["only"]])
+def test_captures_are_coded_in_the_order_of_their_texts(texts):
+    class Read:
+        columns = {"c": _column_of_list("text", texts)}
+
+    names, codes = epoch_layer._captures(Read, ["c"], False)
+    assert names == sorted(set(texts))
+    assert [names[code] for code in codes] == texts
+
+
+def test_captures_of_two_fields_that_read_alike():
+    class Read:
+        columns = {
+            "a": _column_of_list("text", ["x / y", "x"]),
+            "b": _column_of_list("text", ["z", "y / z"]),
+        }
+
+    names, codes = epoch_layer._captures(Read, ["a", "b"], False)
+    assert names == ["x / y / z"] and codes.tolist() == [0, 0]
+
+
+@pytest.mark.parametrize("kind", ["int", "text"])
+def test_fixes_without_a_value_are_not_fixed(kind):
+    values = [4, None, 5, 4] if kind == "int" else ["4", None, "float", "FIXED"]
+
+    class Read:
+        columns = {"f": _column_of_list(kind, values)}
+
+    choices = epoch_layer.Choices("", [], "", "4, fixed", "", "", {})
+    log = Log()
+    assert epoch_layer._fixed(Read, ["f"], choices, roles.vocabulary(), log).tolist() == [
+        True,
+        False,
+        False,
+        True,
+    ]
+    fixed, other = log.infos
+    assert "Taken as fixed: " in fixed and "“4” (" in fixed and "5" not in fixed
+    assert "Taken as not fixed: " in other and "no value (1)" in other

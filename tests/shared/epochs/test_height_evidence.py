@@ -1,0 +1,113 @@
+"""What heights say about slips of the aim."""
+
+import numpy as np
+import pytest
+from epochwalks import along, table_of
+from numpy.testing import assert_array_equal
+
+from curbwright.shared.epochs.height_evidence import JUMP, QUIET, height_odds
+from curbwright.shared.epochs.screening import Reason
+from curbwright.shared.reconstruction.reconstruct import reconstruct
+
+SIGMA_UP = 0.02
+CORNER = [("line", 20.4), ("corner", 90.0), ("line", 20.0)]
+
+
+def odds(z, step=1.0, capture=None):
+    z = np.asarray(z, float)
+    capture = np.zeros(len(z), int) if capture is None else capture
+    return height_odds(
+        step * np.arange(len(z)), np.zeros(len(z)), z, capture, np.full(capture.max() + 1, SIGMA_UP)
+    )
+
+
+def noise(size, seed=1):
+    return np.random.default_rng(seed).normal(0, SIGMA_UP, size)
+
+
+@pytest.mark.parametrize("slope", [0.0, 0.04, -0.04])
+def test_noise_and_slopes_say_nothing_against_an_epoch(slope):
+    result = odds(noise(500) + slope * np.arange(500))
+    assert np.mean(result > 0) < 0.01
+
+
+@pytest.mark.parametrize("at", [0, 1, 2, 20, 37, 38, 39])
+def test_one_that_hits_another_height_stands_out_alone(at):
+    z = noise(40)
+    z[at] += 0.3
+    assert_array_equal(np.flatnonzero(odds(z) > 3), [at])
+    assert odds(z)[at] == JUMP
+
+
+def test_two_stand_out_together():
+    z = noise(40)
+    z[20:22] -= 0.3
+    assert_array_equal(np.flatnonzero(odds(z) > 3), [20, 21])
+
+
+def test_a_dropped_curb_is_walked_down_and_up():
+    # Down by 125 mm over 1.5 m, and a flat part as long as a driveway is wide, at a step of 1.1 m.
+    s = 1.1 * np.arange(60)
+    z = np.interp(s, [20.0, 21.5, 26.0, 27.5], [0.0, -0.125, -0.125, 0.0])
+    assert np.all(odds(z + noise(60), step=1.1) < 3)
+
+
+def test_without_heights_nothing_is_said():
+    assert_array_equal(odds(np.full(30, np.nan)), 0.0)
+    assert_array_equal(odds([0.0, 0.5, 0.0]), 0.0)
+
+
+def test_captures_have_no_say_in_each_other():
+    low, high = noise(20, 1), 5.0 + noise(20, 2)
+    both = odds(np.r_[low, high], capture=np.repeat([0, 1], 20))
+    assert_array_equal(both, np.r_[odds(low), odds(high)])
+    assert np.all(both < 3) and np.all(both >= QUIET)
+
+
+def test_order_from_the_other_end_says_the_same():
+    z = noise(60)
+    z[[3, 30, 58]] += 0.4
+    assert_array_equal(odds(z)[::-1], odds(z[::-1]))
+
+
+def _beside_a_corner(rise, seed):
+    """An epoch one step before a corner, shoved by 0.3 m towards the inside; the rows, and whether
+    the slip went and nothing else."""
+    x, y = along(CORNER, 0.008, seed, step=1.0, heading=0.0)
+    z = np.random.default_rng(seed).normal(0, SIGMA_UP, len(x))
+    at = 20
+    x[at], y[at], z[at] = x[at] - 0.2, y[at] + 0.25, z[at] + rise
+    return reconstruct(table_of(x, y, z=z)), at
+
+
+def test_heights_help_to_tell_a_slip_beside_a_corner():
+    found = {}
+    for rise in (0.0, 0.3):
+        results = [_beside_a_corner(rise, seed) for seed in range(30)]
+        found[rise] = sum(
+            result.reason[at] == Reason.SPIKE and np.count_nonzero(result.reason) == 1
+            for result, at in results
+        )
+    assert found[0.3] >= 27 and found[0.3] >= found[0.0]
+
+
+@pytest.mark.parametrize(
+    ("shape", "most"),
+    [
+        ([("line", 60.0)], 0),
+        (CORNER, 0),
+        (
+            [("line", 20.3), ("corner", 90.0), ("line", 2.5), ("corner", -90.0), ("line", 20.2)],
+            4,
+        ),  # so few epochs hold a short side
+        ([("line", 15.0), ("arc", 1.5, 180.0), ("line", 15.0)], 4),  # or a tight nose
+    ],
+)
+def test_a_bad_height_alone_costs_no_epoch(shape, most):
+    lost = 0
+    for seed in range(20):
+        x, y = along(shape, 0.008, seed, step=1.0)
+        z = np.random.default_rng(seed).normal(0, SIGMA_UP, len(x))
+        z[8 + seed] += 0.5
+        lost += np.count_nonzero(reconstruct(table_of(x, y, z=z)).reason)
+    assert lost <= most

@@ -1,0 +1,258 @@
+"""Pairs of tested positions and check points, outliers, and what is said about the result."""
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose, assert_array_equal
+
+from curbwright.shared.lines import check_points
+from curbwright.shared.lines.check_points import (
+    assess_lines,
+    assess_points,
+    feet_on_lines,
+    outliers,
+    pair_names,
+    pair_points,
+)
+
+
+def normal(count, sigma=0.05, seed=3):
+    return np.random.default_rng(seed).normal(0.0, sigma, count)
+
+
+# --- statistics and sentences
+
+
+def test_spread_by_hand():
+    of = check_points.spread([3.0, np.nan, -1.0, 1.0])
+    assert (of.count, of.mean, of.median, of.least, of.greatest) == (3, 1.0, 1.0, -1.0, 3.0)
+    assert of.sd == pytest.approx(2.0) and of.rmse == pytest.approx(np.sqrt(11 / 3))
+    assert check_points.spread([np.nan]) is None and check_points.spread([]) is None
+    assert np.isnan(check_points.spread([1.0]).sd)
+
+
+@pytest.mark.parametrize(
+    ("count", "words"),
+    [
+        (19, "too few to state an accuracy after either"),
+        (20, "enough for the NSSDA only"),
+        (29, "enough for the NSSDA only"),
+        (30, None),
+    ],
+)
+def test_numbers_of_points(count, words):
+    for found in (
+        assess_points(normal(count), normal(count, seed=5), survey_h=0.005),
+        assess_lines(normal(count), survey_h=0.005),
+    ):
+        said = [text for text in found.cautions if text.startswith("Check points:")]
+        assert (words in said[0] and str(count) in said[0]) if words else not said
+
+
+def test_too_few_heights_are_said_apart():
+    up = normal(40)
+    up[10:] = np.nan
+    found = assess_points(normal(40), normal(40, seed=5), up, 0.005, 0.005)
+    assert found.up.count == 10
+    assert any("with a height: 10" in text for text in found.cautions)
+    assert not any(text.startswith("Check points: ") for text in found.cautions)
+
+
+def test_without_heights_nothing_vertical_is_said():
+    found = assess_points(normal(40), normal(40, seed=5))
+    assert found.up is None and np.isnan([found.nssda_v, found.rmse_v, found.rmse_3d]).all()
+    assert not any("ertical" in text or "3D" in text for text in found.sentences)
+
+
+def test_bias_is_said_and_stays_in_the_rmse():
+    found = assess_points(normal(40, 0.01) + 0.3, normal(40, 0.01, 5))
+    assert found.east.rmse > 0.29
+    assert any(text.startswith("Mean east: +0.30") for text in found.cautions)
+    assert not any(text.startswith("Mean north") for text in found.cautions)
+
+
+@pytest.mark.parametrize(
+    ("survey", "words"), [(0.0, "is not stated"), (0.06, "not twice as accurate"), (0.005, None)]
+)
+def test_poor_check_points_are_said(survey, words):
+    found = assess_points(normal(40), normal(40, seed=5), survey_h=survey)
+    said = [text for text in found.cautions if "check points" in text]
+    assert any(words in text for text in said) if words else not said
+
+
+def test_class_is_the_least_whole_centimetre():
+    offsets = np.tile([0.03, -0.03], 20)
+    # 3, 4, 5
+    assert "5-cm horizontal" in assess_points(offsets, np.tile([0.04, -0.04], 20)).sentences[1]
+    assert "6-cm horizontal" in assess_points(offsets, np.tile([0.0401, -0.0401], 20)).sentences[1]
+
+
+def test_lines_get_no_horizontal_class():
+    found = assess_lines(normal(40), normal(40, seed=6), 0.01, 0.02)
+    assert found.nssda_h is None and np.isnan([found.rmse_h, found.rmse_r, found.rmse_3d]).all()
+    assert found.across_95 == pytest.approx(1.96 * found.across.rmse)
+    assert found.rmse_across == pytest.approx(np.sqrt(found.across.rmse**2 + 0.01**2 / 2))
+    assert "across the line" in found.sentences[0] and "horizontal accuracy" not in " ".join(
+        found.sentences
+    )
+    assert any("nothing of the error along it" in text for text in found.cautions)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "message"),
+    [
+        (([], []), "no pair"),
+        (([1.0], [1.0, 2.0]), "shapes"),
+        (([np.nan], [0.0]), "finite"),
+        (([1.0], [1.0], None, -1.0), "survey_h"),
+        (([1.0], [1.0], None, 0.0, np.nan), "survey_v"),
+    ],
+)
+def test_bad_input_is_named(arguments, message):
+    with pytest.raises(ValueError, match=message):
+        assess_points(*arguments)
+
+
+# --- outliers
+
+
+def test_outliers_in_any_component():
+    east, north = normal(50, 0.02).clip(-0.04, 0.04), normal(50, 0.02, 5).clip(-0.04, 0.04)
+    assert not outliers(east, north).any()
+    east[7], north[11] = 0.5, -0.4
+    assert_array_equal(np.flatnonzero(outliers(east, north)), [7, 11])
+
+
+def test_a_third_of_outliers_is_still_found():
+    values = normal(60, 0.02)
+    values[:20] += 1.5
+    assert_array_equal(np.flatnonzero(outliers(np.clip(values, -0.05, 2))), np.arange(20))
+
+
+def test_rounded_values_are_no_outliers():
+    values = np.zeros(20)
+    values[3] = 0.002  # the median deviation is zero; twice the last digit is nothing
+    assert not outliers(values).any()
+    values[3] = 0.2
+    assert_array_equal(np.flatnonzero(outliers(values)), [3])
+
+
+def test_absent_values_are_no_outliers():
+    assert not outliers(np.full(3, np.nan)).any()
+    assert_array_equal(outliers([np.nan, 0.0, 0.0, 0.0, 9.0]), [False, False, False, False, True])
+
+
+# --- points
+
+
+def test_points_pair_with_each_others_nearest():
+    check = np.array([(0.0, 0.0), (10.0, 0.0), (20.0, 0.0), (np.nan, 0.0)])
+    tested = np.array([(10.1, 0.0), (0.3, 0.0), (0.2, 0.1), (np.nan, 1.0), (23.0, 0.0)])
+    assert_array_equal(pair_points(tested, check, 1.0), [2, 0, -1, -1])
+    assert_array_equal(pair_points(tested, check, 5.0), [2, 0, 4, -1])
+    assert_array_equal(pair_points(np.zeros((0, 2)), check, 1.0), [-1] * 4)
+
+
+def test_no_tested_point_is_used_twice():
+    rng = np.random.default_rng(1)
+    partner = pair_points(rng.uniform(0, 10, (40, 2)), rng.uniform(0, 10, (200, 2)), 50.0)
+    used = partner[partner >= 0]
+    assert 0 < len(used) == len(set(used.tolist()))
+
+
+def test_names():
+    assert_array_equal(pair_names(["b", "", "a", ""], ["a", "c", "", "b"]), [2, -1, -1, 0])
+    for tested, check in ((["a", "a"], ["a"]), (["a"], ["a", "a"])):
+        with pytest.raises(ValueError, match=r"^a$"):
+            pair_names(tested, check)
+
+
+# --- lines
+
+
+def feet(check, *lines, **more):
+    vertices = [
+        np.column_stack([np.array(line, float), np.zeros(len(line))])[:, :3] for line in lines
+    ]
+    offsets = np.cumsum([0, *map(len, vertices)])
+    return feet_on_lines(
+        np.array(check, float).reshape(-1, 2), *np.concatenate(vertices).T, offsets, **more
+    )
+
+
+def test_right_is_positive():
+    found = feet([(3, -0.2), (3, 0.3)], [(0, 0, 1.0), (10, 0, 2.0)])
+    assert_allclose(found.offset, [0.2, -0.3])
+    assert_allclose(found.chainage, 3.0)
+    assert_allclose(found.z, 1.3)
+    # the other way round
+    assert_allclose(feet([(3, -0.2), (3, 0.3)], [(10, 0), (0, 0)]).offset, [-0.2, 0.3])
+
+
+def test_nearest_line_within_the_distance():
+    found = feet(
+        [(5, 0.4), (5, 5.0), (np.nan, 0)], [(0, 0), (10, 0)], [(0, 1), (10, 1)], greatest=0.5
+    )
+    assert_array_equal(found.line, [0, -1, -1])
+    assert np.isnan(found.offset[1:]).all()
+
+
+def test_beyond_the_end():
+    line = [(0, 0), (5, 0), (10, 0)]
+    found = feet([(-0.1, 0.1), (10.2, 0), (0, 0.1), (10, -0.1), (5, 0.3)], line)
+    assert_array_equal(found.beyond_end, [True, True, False, False, False])
+    ring = [(0, 0), (10, 0), (10, 10), (0, 10), (0, 0)]
+    assert not feet([(-0.1, -0.1)], ring).beyond_end.any()
+
+
+@pytest.mark.parametrize("degrees", [0, 37, 180, 251])
+def test_side_at_a_sharp_corner(degrees):
+    # A hairpin: one of the two segments that meet at the vertex puts the point on the wrong side.
+    c, s = np.cos(np.radians(degrees)), np.sin(np.radians(degrees))
+    turn = np.array([(c, s), (-s, c)])
+    line, check = (
+        np.array([(0, 0), (10, 0), (0, 1.0)]) @ turn,
+        np.array([(11, 0.8), (11, -0.8)]) @ turn,
+    )
+    # The line turns left: all that is beyond the corner lies to its right.
+    assert (feet(check, line).offset > 0).all()
+    assert (feet(check, line[::-1]).offset < 0).all()
+
+
+def test_feet_agree_with_a_search_over_all_segments():
+    rng = np.random.default_rng(6)
+    lines = [
+        np.cumsum(rng.normal(0, 1, (30, 2)), axis=0) + rng.uniform(0, 30, 2) for _ in range(12)
+    ]
+    check = rng.uniform(0, 30, (300, 2))
+    found = feet(check, *lines)
+    expected = np.full(len(check), np.inf)
+    for line in lines:
+        a, d = line[:-1], np.diff(line, axis=0)
+        share = np.clip(((check[:, None] - a) * d).sum(-1) / (d**2).sum(-1), 0, 1)
+        expected = np.minimum(
+            expected, np.hypot(*(check[:, None] - a - share[..., None] * d).T).min(axis=0)
+        )
+    assert_allclose(np.abs(found.offset), expected, atol=1e-9)
+    assert_allclose(np.hypot(found.x - check[:, 0], found.y - check[:, 1]), expected, atol=1e-9)
+
+
+def test_lines_by_name():
+    found = feet(
+        [(5, 0.9), (5, 0.1), (5, 0)],
+        [(0, 0), (10, 0)],
+        [(0, 1), (10, 1)],
+        names=(["low", "high"], ["low", "high", "none"]),
+    )
+    assert_array_equal(found.line, [0, 1, -1])
+    assert_allclose(found.offset[:2], [-0.9, 0.9])
+
+
+@pytest.mark.parametrize(
+    "line",
+    [[(0, 0), (0, 0)], [(np.nan, 0), (1, 0)], [(1, 1)]],
+    ids=["no length", "no position", "one vertex"],
+)
+def test_lines_without_extent_are_passed_over(line):
+    found = feet([(0.5, 0.2)], line, [(0, 1), (1, 1)])
+    assert_array_equal(found.line, [1])
+    assert_array_equal(feet([(0.5, 0.2)], line).line, [-1])

@@ -1,0 +1,239 @@
+"""Where the stream of positions is cut, and what is said of it."""
+
+import numpy as np
+import pytest
+from epochwalks import STEP
+from numpy.testing import assert_allclose, assert_array_equal
+
+from curbwright.shared.epochs.screening import Reason, Stream
+from curbwright.shared.epochs.standing import Positions
+from curbwright.shared.reconstruction.breaks import (
+    BREAK_NAMES,
+    break_reasons,
+    find_runs,
+    find_turnings,
+    limits_exceeded,
+)
+
+
+def positions_at(x, y=None, seconds=None, capture=None):
+    x = np.asarray(x, float)
+    n = len(x)
+    y = np.zeros(n) if y is None else np.asarray(y, float)
+    seconds = np.arange(float(n)) if seconds is None else np.asarray(seconds, float)
+    capture = np.zeros(n, int) if capture is None else np.asarray(capture)
+    return Positions(
+        np.arange(n),
+        np.arange(n + 1),
+        x,
+        y,
+        np.zeros(n),
+        np.full(n, 1e-4),
+        np.full(n, 1e-4),
+        seconds,
+        seconds,
+        capture,
+        np.zeros(n),
+    )
+
+
+def stream(time_limit=3.5, distance_limit=4.2, own=True, spacing=STEP, noise=0.008, captures=2):
+    full = lambda value: np.full(captures, float(value))  # noqa: E731
+    return Stream(
+        full(1),
+        full(spacing),
+        full(noise),
+        full(noise),
+        full(time_limit),
+        full(distance_limit),
+        own,
+    )
+
+
+def runs(positions, of, turned=()):
+    mask = np.zeros(len(positions), bool)
+    mask[list(turned)] = True
+    return find_runs(positions, of, mask).tolist()
+
+
+# --- pauses, distances, captures
+# ------------------------------------------------------------------------------------
+
+
+def test_an_even_walk_is_one_run():
+    assert runs(positions_at(np.arange(10) * STEP), stream()) == [0, 10]
+
+
+def test_no_positions():
+    assert runs(positions_at([]), stream()) == [0]
+    assert len(find_turnings(positions_at([]), stream()).turned) == 0
+
+
+@pytest.mark.parametrize(("step", "offsets"), [(4.19, [0, 8]), (4.21, [0, 4, 8])])
+def test_distance(step, offsets):
+    x = np.r_[np.arange(4), 3 + step / STEP + np.arange(4)] * STEP
+    assert runs(positions_at(x), stream()) == offsets
+
+
+@pytest.mark.parametrize(("pause", "offsets"), [(3.5, [0, 8]), (3.6, [0, 4, 8])])
+def test_pause_by_the_limit_of_the_user(pause, offsets):
+    seconds = np.r_[np.arange(4), 3 + pause + np.arange(4)]
+    assert runs(positions_at(np.arange(8) * STEP, seconds=seconds), stream(own=False)) == offsets
+
+
+def test_by_the_streams_own_limit_only_a_pause_with_a_move_cuts():
+    seconds = np.r_[np.arange(4), 60 + np.arange(4)]
+    on = np.arange(8) * STEP
+    assert runs(positions_at(on, seconds=seconds), stream()) == [0, 8]
+    # 4.2 m straight on
+    assert runs(positions_at(on + 3.0 * (np.arange(8) > 3), seconds=seconds), stream()) == [0, 4, 8]
+    aside = 2.2 * (np.arange(8) > 3)
+    assert runs(positions_at(on, aside, seconds=seconds), stream()) == [0, 4, 8]
+    assert runs(positions_at(on, aside), stream()) == [0, 8]
+
+
+def test_over_both_limits_always_cuts():
+    rng = np.random.default_rng(8)
+    for own in (True, False):
+        x = np.cumsum(rng.choice([STEP, 0.0, 3.0, 6.0], 300))
+        seconds = np.cumsum(rng.choice([1.0, 3.0, 5.0, 90.0], 300))
+        positions = positions_at(x, rng.normal(0, 1.0, 300).cumsum(), seconds)
+        offsets = runs(positions, stream(own=own))
+        step, pause = np.hypot(np.diff(positions.x), np.diff(positions.y)), np.diff(seconds)
+        borders = np.zeros(299, bool)
+        borders[np.array(offsets[1:-1]) - 1] = True
+        assert borders[(step > 4.2) & (pause > 3.5)].all()
+        assert borders[step > 4.2].all()
+        assert not borders[(step <= 4.2) & (pause <= 3.5)].any()
+
+
+def test_another_capture_cuts():
+    assert runs(positions_at(np.arange(8) * STEP, capture=[0, 0, 0, 1, 1, 1, 1, 1]), stream()) == [
+        0,
+        3,
+        8,
+    ]
+    other, paused, far = limits_exceeded(
+        positions_at(np.arange(3) * STEP, capture=[0, 1, 1]), stream()
+    )
+    assert_array_equal(other, [True, False])
+    assert not paused.any() and not far.any()
+
+
+def test_each_capture_has_its_own_limits():
+    of = stream()
+    of.distance_limit[1] = 10.0
+    x = np.r_[0, 1, 2, 7, 8, 9] * 1.0
+    assert runs(positions_at(x), of) == [0, 3, 6]
+    assert runs(positions_at(x, capture=np.ones(6, int)), of) == [0, 6]
+
+
+def test_a_turn_for_good_cuts_behind_its_position():
+    assert runs(positions_at(np.arange(6) * STEP), stream(), turned=[2]) == [0, 3, 6]
+    assert runs(positions_at(np.arange(6) * STEP), stream(), turned=[5]) == [0, 6]
+
+
+# --- turning back
+# ------------------------------------------------------------------------------------------------
+
+
+def turnings(places, y=None, **more):
+    found = find_turnings(positions_at(np.asarray(places) * STEP, y), stream(**more))
+    return found.walked_back / STEP, np.flatnonzero(found.turned).tolist()
+
+
+def test_straight_on():
+    back, turned = turnings(np.arange(10))
+    assert not back.any() and turned == []
+
+
+def test_a_short_way_back():
+    back, turned = turnings([0, 1, 2, 3, 4, 3, 2, 3, 4, 5, 6])
+    assert_allclose(back, [0, 0, 0, 0, 0, 1, 2, 1, 0, 0, 0], atol=1e-6)
+    assert turned == []
+
+
+def test_a_long_way_back_is_another_walk():
+    places = np.r_[np.arange(20), np.arange(18, -1, -1)]
+    back, turned = turnings(places)
+    assert not back.any()
+    assert turned == [19]
+
+
+def test_to_and_fro_for_good():
+    places = np.r_[np.arange(20), np.arange(18, 4, -1), np.arange(6, 30)]
+    back, turned = turnings(places)
+    assert turned == [19, 33] and not back.any()
+
+
+def test_a_sharp_corner_is_no_way_back():
+    # 140 degrees, and a way back beside the way out, 2 m off.
+    angle = np.radians(140)
+    x = np.r_[np.arange(10), 9 + np.arange(1, 10) * np.cos(angle)]
+    y = np.r_[np.zeros(10), np.arange(1, 10) * np.sin(angle)] * STEP
+    back, turned = turnings(x, y)
+    assert not back.any() and turned == []
+    back, turned = turnings(np.r_[np.arange(10), np.arange(9, -1, -1)], np.repeat([0.0, 2.0], 10))
+    assert not back.any() and turned == []
+
+
+def test_a_pause_parts_the_ways():
+    places, seconds = np.r_[np.arange(6), 0, -1, 0, 1, 2], np.arange(11.0)
+    found = find_turnings(positions_at(places * STEP, seconds=seconds), stream())
+    assert not found.walked_back[:6].any()  # the jump of five steps is a border, and no way back
+
+
+# --- reasons
+# ------------------------------------------------------------------------------------------------
+
+
+def reason(rejected, last=2, first=6, pause=10.0, turned=False, lost=False):
+    places = {
+        code: np.array(sorted(place for place, why in rejected.items() if why == code), int)
+        for code in Reason
+    }
+    found = break_reasons(
+        places,
+        np.array([last]),
+        np.array([first]),
+        np.array([pause]),
+        np.array([3.5]),
+        np.array([turned]),
+        np.array([lost]),
+    )
+    return BREAK_NAMES[found[0]]
+
+
+@pytest.mark.parametrize(
+    ("rejected", "more", "name"),
+    [
+        ({}, {}, "paused"),
+        ({}, {"pause": 3.5}, "jump"),
+        ({}, {"pause": 3.5, "lost": True}, "lost_epochs"),
+        ({4: Reason.SPIKE}, {"pause": 3.5, "lost": True}, "lost_epochs"),
+        ({4: Reason.NOT_FIXED}, {"pause": 3.5, "lost": True}, "not_fixed"),
+        ({4: Reason.NOT_FIXED}, {}, "not_fixed"),
+        ({4: Reason.SPIKE}, {}, "spike"),
+        ({5: Reason.POOR_ACCURACY}, {}, "poor_accuracy"),
+        ({3: Reason.SPIKE, 4: Reason.NOT_FIXED, 5: Reason.POOR_ACCURACY}, {}, "not_fixed"),
+        ({3: Reason.SPIKE, 5: Reason.POOR_ACCURACY}, {}, "poor_accuracy"),
+        ({4: Reason.NOT_FIXED}, {"pause": 1.0}, "not_fixed"),
+        ({1: Reason.NOT_FIXED, 7: Reason.NOT_FIXED}, {}, "paused"),
+        ({4: Reason.NOT_FIXED}, {"turned": True}, "turned_back"),
+        ({4: Reason.REPEAT}, {}, "paused"),
+    ],
+)
+def test_reasons(rejected, more, name):
+    assert reason(rejected, **more) == name
+
+
+def test_a_time_limit_of_the_user_breaks_even_where_nobody_moved():
+    from curbwright.shared.epochs.table import EpochTable
+    from curbwright.shared.reconstruction.reconstruct import Settings, reconstruct
+
+    x = np.concatenate([np.arange(20.0), np.full(4, 19.0), np.arange(20.0, 40.0)])
+    seconds = np.arange(44.0)
+    seconds[22:] += 100.0
+    table = EpochTable.from_columns(x, np.zeros(44), seconds=seconds)
+    assert len(reconstruct(table).edges) == 1
+    assert len(reconstruct(table, Settings(max_time_gap=5.0)).edges) == 2
