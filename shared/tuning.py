@@ -1,0 +1,104 @@
+"""Every tuned number of the core, by stage: value, unit, meaning and origin.
+
+A number that steers a result stands here and nowhere else. Settings that the user chooses are not
+tuned numbers; see `epochs.settings`. Numbers that follow from a definition (a half, a right angle
+in radians, the normal's quantiles) stay beside the formula that they belong to.
+
+Each stage is a frozen dataclass with one instance. Code reads ``SCREENING.spike_sigmas``; nothing
+keeps a copy, so that `override` can try another value in a benchmark:
+``tests/benchmarks/accuracy.py --set SCREENING.spike_sigmas=5``.
+"""
+
+from contextlib import contextmanager
+from dataclasses import dataclass, field, fields  # noqa: F401
+
+
+def tuned(value, unit, meaning, origin):
+    """Field of a stage: a number with what one must know of it.
+
+    Parameters
+    ----------
+    value : float or int
+    unit : str
+        ``"m"``, ``"s"``, ``"sigma"``, ``"sigma2"`` (squared sigmas), ``"epochs"``...; ``"1"`` for
+        a plain ratio.
+    meaning : str
+        What the number decides, in one sentence.
+    origin : str
+        A derivation, a published source, the trial sets with their seeds, "common practice, no
+        source", or "from memory".
+
+    Returns
+    -------
+    dataclasses.Field
+    """
+    return field(default=value, metadata={"unit": unit, "meaning": meaning, "origin": origin})
+
+
+# --- arrays -------------------------------------------------------------------------------------
+
+
+# --- epochs -------------------------------------------------------------------------------------
+
+
+# --- alignment ----------------------------------------------------------------------------------
+
+
+# --- reconstruction -----------------------------------------------------------------------------
+
+
+# --- lines --------------------------------------------------------------------------------------
+
+
+# --- all of them --------------------------------------------------------------------------------
+
+
+def stages():
+    """All stages by the names of their instances.
+
+    Returns
+    -------
+    dict of str to dataclass instance
+    """
+    return {
+        name: value
+        for name, value in globals().items()
+        if name.isupper() and hasattr(type(value), "__dataclass_fields__")
+    }
+
+
+@contextmanager
+def override(**values):
+    """Try other values in this process, worker processes not included.
+
+    Parameters
+    ----------
+    **values
+        ``STAGE__name=value``.
+
+    Raises
+    ------
+    ValueError
+        If there is no such stage or number; the message lists those there are.
+    """
+    former = []
+    try:
+        for key, value in values.items():
+            stage, name = _find(*key.split("__", 1))
+            former.append((stage, name, getattr(stage, name)))
+            object.__setattr__(stage, name, value)  # frozen for everybody else
+        yield
+    finally:
+        for stage, name, value in reversed(former):
+            object.__setattr__(stage, name, value)
+
+
+def _find(stage_name, name=""):
+    """The stage, and the name of a number in it."""
+    known = stages()
+    if stage_name not in known:
+        raise ValueError(f"no stage “{stage_name}”; there are {', '.join(known)}")
+    names = [column.name for column in fields(known[stage_name])]
+    if name not in names:
+        raise ValueError(f"{stage_name} has no “{name}”; it has {', '.join(names)}")
+    return known[stage_name], name
