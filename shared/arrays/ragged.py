@@ -21,6 +21,22 @@ def offsets_from_starts(is_start):
     return np.append(np.flatnonzero(is_start), is_start.size).astype(np.int64)
 
 
+def offsets_of(sizes):
+    """Offsets of groups from their sizes: a running total that starts at 0.
+
+    Parameters
+    ----------
+    sizes : array_like, shape (groups,)
+        Members of each group; a mask counts as ones and zeros.
+
+    Returns
+    -------
+    ndarray, shape (groups + 1,)
+        int64 for whole numbers and masks, float for floats.
+    """
+    return np.concatenate([[0], np.cumsum(sizes)])
+
+
 def group_index(offsets):
     """Group number of every flat place, shape (n,)."""
     offsets = np.asarray(offsets)
@@ -32,7 +48,7 @@ def group_index(offsets):
 
 def join_offsets(parts):
     """Offsets of the groups of several ragged arrays, one array's after the other."""
-    return np.concatenate([[0], np.cumsum(np.concatenate([np.diff(offsets) for offsets in parts]))])
+    return offsets_of(np.concatenate([np.diff(offsets) for offsets in parts]))
 
 
 def place_in_group(offsets):
@@ -116,7 +132,7 @@ def group_median(values, group, count):
     order = np.lexsort((values, group))
     sorted_values = values[order]
     number = np.bincount(group, minlength=count)
-    start = np.concatenate([[0], np.cumsum(number)[:-1]])
+    start = offsets_of(number)[:-1]
     out = np.full(count, np.nan)
     some = number > 0
     low, high = start[some] + (number[some] - 1) // 2, start[some] + number[some] // 2
@@ -136,7 +152,7 @@ def quick_median(values, group, count):
     key += np.left_shift(group, 32, dtype=np.int64)
     key.sort()
     number = np.bincount(group, minlength=count)
-    start = np.concatenate([[0], np.cumsum(number)[:-1]])
+    start = offsets_of(number)[:-1]
     out = np.full(count, np.nan)
     some = number > 0
     bits = (

@@ -47,6 +47,23 @@ def test_first_place_must_start_a_group():
 
 
 @STABLE
+@given(st.lists(st.integers(0, 9), max_size=12))
+def test_offsets_of_sizes(sizes):
+    found = ragged.offsets_of(np.array(sizes, np.int32))
+    assert_array_equal(found, [sum(sizes[:k]) for k in range(len(sizes) + 1)])
+    assert found.dtype == np.int64
+
+
+@pytest.mark.parametrize(
+    ("sizes", "kind"),
+    [([True, False, True], np.int64), ([3, 0, 2], np.int64), ([0.5, 1.25], np.float64)],
+)
+def test_offsets_of_keeps_the_kind(sizes, kind):
+    found = ragged.offsets_of(np.array(sizes))
+    assert found.dtype == kind and found[0] == 0 and found[-1] == sum(sizes)
+
+
+@STABLE
 @given(groups)
 def test_indices(lists):
     _, offsets = flat(lists)
