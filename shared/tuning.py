@@ -50,6 +50,46 @@ def tuned(value, unit, meaning, origin):
 # --- lines --------------------------------------------------------------------------------------
 
 
+@dataclass(frozen=True)
+class RigidMoves:
+    """The rigid motion of each compared line."""
+
+    rounds: int = tuned(
+        5, "1", "rounds of reweighting", "the weights settle in three or four; checked by a test"
+    )
+    biweight: float = tuned(
+        4.685,
+        "sigma",
+        "residual beyond which a station has no say",
+        "Tukey's biweight at 95 % efficiency (references: robust statistics, from memory)",
+    )
+    least_scale: float = tuned(
+        0.001, "m", "scale of the residuals at least", "below the millimetre nothing is known"
+    )
+    least_eigenvalue: float = tuned(
+        0.02,
+        "1",
+        "share of the greatest eigenvalue below which a direction counts as not shown",
+        "a bend of 16 degrees shows a move along the line with a fiftieth of the weight; common"
+        " practice, no source",
+    )
+
+
+RIGID_MOVES = RigidMoves()
+
+
+@dataclass(frozen=True)
+class Visited:
+    """The area that was surveyed."""
+
+    spacing_share: float = tuned(
+        0.125, "1", "spacing of points along edges, of the reach", "derivation in places_along"
+    )
+
+
+VISITED = Visited()
+
+
 # --- all of them --------------------------------------------------------------------------------
 
 
