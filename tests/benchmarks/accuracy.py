@@ -7,6 +7,7 @@ over all.
     .venv/bin/python tests/benchmarks/accuracy.py --port                 the captures of the sample project
     .venv/bin/python tests/benchmarks/accuracy.py --fitpack --host       beside FITPACK's splprep and QGIS's own smoothing
     .venv/bin/python tests/benchmarks/accuracy.py --calibration a.png    a plot of how often the uncertainty holds the truth
+    .venv/bin/python tests/benchmarks/accuracy.py --edges FILE --rates 1 4   along the lines of FILE
 
 Every figure is taken from the lines as written, sampled every 0.1 m, against the true edge of the
 same capture. What was "seen" is the stretch of true edge between good fixed epochs that no gap over
@@ -34,7 +35,7 @@ import re
 import sys
 import tempfile
 import time
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
 
 import numpy as np
@@ -993,12 +994,42 @@ def main(arguments=None):
         metavar="N",
         help="also list the N captures with the greatest distances",
     )
+    parser.add_argument(
+        "--edges", metavar="FILE", help="walks along the LineStrings of a file, metres, instead"
+    )
+    parser.add_argument(
+        "--half", choices=("tune", "judge"), help="of the file: every other line by id"
+    )
+    parser.add_argument(
+        "--rates", type=float, nargs="+", default=[1.0], help="epochs a second along such lines"
+    )
+    parser.add_argument("--spacing", type=float, default=1.0, help="metres walked in a second")
+    parser.add_argument("--count", type=int, help="so many lines, spread over the file")
+    parser.add_argument(
+        "--rounded", action="store_true", help="heights to 0.1 m, positions to 1e-5 arc minutes"
+    )
     for item in fields(Settings):
         parser.add_argument(
             f"--{item.name.replace('_', '-')}", type=type(item.default), default=item.default
         )
     options = parser.parse_args(arguments)
     settings = Settings(**{item.name: getattr(options, item.name) for item in fields(Settings)})
+    if options.edges:
+        from curbwright.tests.benchmarks.real_accuracy import report_real
+
+        settings = replace(settings, station_spacing=settings.station_spacing or 1.0)
+        seeds = options.seeds if options.seeds != parser.get_default("seeds") else [1]
+        report_real(
+            options.edges,
+            settings,
+            options.half,
+            seeds,
+            options.rates,
+            options.spacing,
+            options.count,
+            options.rounded,
+        )
+        return 0
     scores, seconds, rows, kept, others, labels = [], 0.0, 0, 0, {}, []
     host = options.host and start_qgis()
     for seed in [port.SEED] if options.port else options.seeds:

@@ -1,0 +1,214 @@
+"""How near edges come to lines of real ground: what `accuracy.py --edges` prints."""
+
+import time
+from dataclasses import dataclass, field
+
+import numpy as np
+import shapely
+
+from curbwright.sample_project.simulation import seen_intervals
+from curbwright.shared.reconstruction.reconstruct import ROLE_NAMES, reconstruct
+
+from .accuracy import (
+    BAND,
+    COVERED,
+    FAR,
+    STEP,
+    TrueLine,
+    _inside,
+    _multiline,
+    _needed,
+    edge_lines,
+    epoch_table,
+    rmse,
+    sample,
+)
+from .real_walks import SORTS_OF_STRETCHES, distances_to, stretches, told, walks_along
+
+CORNER = 0.04  # m
+
+ROWS = (
+    ("captures", "{:.0f}"),
+    ("good epochs", "{:.0f}"),
+    ("raw epochs, RMSE mm", "{:.1f}"),
+    ("edges, RMSE mm", "{:.1f}"),
+    ("edges / raw", "{:.3f}"),
+    ("without doubtful stretches / raw", "{:.3f}"),
+    ("polyline of kept epochs / raw", "{:.2f}"),
+    ("polyline of good epochs / raw", "{:.2f}"),
+    ("edges / polyline of good epochs", "{:.2f}"),
+    ("covered, %", "{:.2f}"),
+    ("doubtful, % of length", "{:.2f}"),
+    ("pieces a capture", "{:.2f}"),
+    ("explained by losses", "{:.2f}"),
+    ("good epochs rejected, %", "{:.2f}"),
+    ("slips rejected, %", "{:.1f}"),
+    ("corners seen", "{:.0f}"),
+    ("vertex within 40 mm, %", "{:.1f}"),
+    ("over 0.10 m, %", "{:.3f}"),
+    ("over 0.10 m without doubtful, %", "{:.3f}"),
+    ("greatest, m", "{:.2f}"),
+    ("95 % band in plan, %", "{:.1f}"),
+    ("the same by stations, %", "{:.1f}"),
+    ("95 % band of heights, %", "{:.1f}"),
+    ("vertices / needed", "{:.2f}"),
+)
+
+
+@dataclass(frozen=True)
+class RealScore:
+    """One walk along an outline against it; samples along the edges, shape (k,), and counts."""
+
+    sort: str
+    told: object
+    raw: np.ndarray
+    edge: np.ndarray
+    weight: np.ndarray
+    up: np.ndarray
+    sigma: np.ndarray
+    station_sigma: np.ndarray
+    sigma_up: np.ndarray
+    doubtful: np.ndarray
+    corner: np.ndarray
+    seen: float
+    covered: float
+    pieces: int
+    vertices: int
+    needed: int
+    name: str = field(default="")
+
+
+def _along(line):
+    return np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(line[:, :2], axis=0).T))])
+
+
+def score_real(walk, code, rows, result, settings, rate, spacing):
+    """Compare the edges of one walk with its outline."""
+    truth, true_line = walk.truth, TrueLine(walk.truth)
+    lines, index = edge_lines(result.edges, code)
+    parts = [sample(line) for line in lines]
+    count = np.array([len(part) for part, _ in parts], int)
+    points = np.concatenate([part for part, _ in parts] or [np.empty((0, 3))])
+    weight = np.repeat(np.array([length for _, length in parts], float), count)
+    doubtful, stations = [], []
+    name = list(ROLE_NAMES).index("doubtful") if "doubtful" in ROLE_NAMES else 255
+    for (part, length), number in zip(parts, index):
+        at = (np.arange(len(part)) + 0.5) * length
+        here = np.flatnonzero(result.edge[rows] == number)
+        chainage, role = result.chainage[rows][here], result.role[rows][here]
+        order = np.argsort(chainage, kind="stable")
+        chainage, role = chainage[order], role[order] == name
+        after = np.clip(np.searchsorted(chainage, at), 1, max(len(chainage) - 1, 1))
+        doubtful.append(role[np.minimum(after, len(role) - 1)] | role[after - 1])
+        own = np.flatnonzero(result.stations.edge == number)
+        stations.append(
+            np.interp(at, result.stations.chainage[own], result.stations.sigma_cross[own])
+        )
+    join = lambda values, kind: np.concatenate(values) if values else np.zeros(0, kind)  # noqa: E731
+    distance, chainage = true_line.distance(points), true_line.locate(points)
+    intervals = np.sort(seen_intervals(walk, 3.5, 4.5 * max(spacing, 0.5)), axis=1)
+    intervals = intervals[np.argsort(intervals[:, 0])]
+    truth_s = np.arange(STEP / 2, truth.length, STEP)
+    truth_s = truth_s[_inside(truth_s, intervals, truth)]
+    near = shapely.distance(_multiline(lines), shapely.points(truth.at(truth_s)[:, :2])) <= COVERED
+    row = told(walk, true_line, result, rows, rate, spacing)
+    return RealScore(
+        sort=truth.sort,
+        told=row,
+        raw=true_line.distance(np.column_stack([walk.x, walk.y])[walk.is_good]),
+        edge=distance,
+        weight=weight,
+        up=points[:, 2] - truth.at(chainage)[:, 2],
+        sigma=np.repeat(result.edges.sigma_cross[index], count),
+        station_sigma=join(stations, float),
+        sigma_up=np.repeat(result.edges.sigma_up[index], count),
+        doubtful=join(doubtful, bool),
+        corner=distances_to(lines, row.corners),
+        seen=STEP * len(truth_s),
+        covered=STEP * float(near.sum()),
+        pieces=len(lines),
+        vertices=sum(map(len, lines)),
+        needed=_needed(truth, intervals, settings.tolerance)[0],
+        name=walk.capture,
+    )
+
+
+def figures(scores):
+    """Figures of `ROWS`, a list of float."""
+    join = lambda name: np.concatenate([getattr(one, name) for one in scores])  # noqa: E731
+    total = lambda name: sum(getattr(one.told, name) for one in scores)  # noqa: E731
+    own = lambda name: sum(getattr(one, name) for one in scores)  # noqa: E731
+    edge, weight, sure = join("edge"), join("weight"), ~join("doubtful")
+    length = max(weight.sum(), 1e-9)
+    raw = rmse(join("raw"))
+    kept, good = (
+        rmse(*(np.concatenate([getattr(one.told, name)[k] for one in scores]) for k in (0, 1)))
+        for name in ("kept_line", "good_line")
+    )
+    corner = join("corner")
+    share = lambda mask: 100 * float(weight[mask].sum() / length)  # noqa: E731
+    edges = rmse(edge, weight)
+    return [
+        len(scores),
+        total("good"),
+        1e3 * raw,
+        1e3 * edges,
+        edges / raw,
+        rmse(edge[sure], weight[sure]) / raw,
+        kept / raw,
+        good / raw,
+        edges / good,
+        100 * own("covered") / own("seen"),
+        share(~sure),
+        own("pieces") / len(scores),
+        total("explained") / len(scores),
+        100 * total("good_lost") / total("good"),
+        100 * total("slips_found") / max(total("slips"), 1),
+        len(corner),
+        100 * float((corner <= CORNER).mean()) if len(corner) else float("nan"),
+        share(edge > FAR),
+        share((edge > FAR) & sure),
+        float(edge.max()),
+        share(edge <= BAND * join("sigma")),
+        share(edge <= BAND * join("station_sigma")),
+        share(np.abs(join("up")) <= BAND * join("sigma_up")),
+        own("vertices") / own("needed"),
+    ]
+
+
+def measure_real(walks, settings, rate, spacing):
+    """Reconstruct the walks in one go; a list of `RealScore`, and the seconds that it took."""
+    table = epoch_table(walks)
+    began = time.perf_counter()
+    result = reconstruct(table, settings)
+    seconds = time.perf_counter() - began
+    scores = []
+    bounds = np.concatenate([[0], np.cumsum([len(walk) for walk in walks])])
+    for code, walk in enumerate(walks):
+        rows = slice(bounds[code], bounds[code + 1])
+        scores.append(score_real(walk, code, rows, result, settings, rate, spacing))
+    return scores, seconds, len(table)
+
+
+def report_real(path, settings, half, seeds, rates, spacing, count, rounded=False):
+    """Print one table for each rate."""
+    for rate in rates:
+        scores, seconds, epochs = [], 0.0, 0
+        for seed in seeds:
+            truths = stretches(path, half, seed, count)
+            one, took, number = measure_real(
+                walks_along(truths, seed, rate, spacing, rounded=rounded), settings, rate, spacing
+            )
+            scores, seconds, epochs = scores + one, seconds + took, epochs + number
+        columns = {"all": scores}
+        columns.update(
+            (sort, [one for one in scores if one.sort == sort]) for sort in SORTS_OF_STRETCHES
+        )
+        columns = {title: figures(some) for title, some in columns.items() if some}
+        print(f"{rate:g} Hz, {spacing:g} m/s, {epochs} epochs, reconstruct {seconds:.1f} s")
+        width = max(len(title) for title, _ in ROWS)
+        print("".ljust(width), *(title.rjust(9) for title in columns))
+        for number, (title, form) in enumerate(ROWS):
+            cells = (form.format(column[number]).rjust(9) for column in columns.values())
+            print(title.ljust(width), *cells)
+        print(flush=True)
