@@ -11,7 +11,7 @@ from qgis.core import (
 )
 from qgis.PyQt.QtCore import QCoreApplication
 
-from ..shared.epochs.screening import Reason
+from ..shared.epochs.reasons import Reason
 from .base.algorithm import EpochAlgorithm
 from .host.fields import fields_of
 from .reading.epoch_layer import CancelledError

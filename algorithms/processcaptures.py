@@ -31,7 +31,7 @@ from qgis.core import (
 )
 from qgis.PyQt.QtCore import QCoreApplication, Qt, QThread
 
-from ..shared.epochs.screening import Reason
+from ..shared.epochs.reasons import Reason
 from .base.algorithm import Algorithm, EpochAlgorithm
 from .batch import gathering
 from .batch.gathering import Part, Rows, without_sinks

@@ -11,7 +11,8 @@ from qgis.core import (
 )
 from qgis.PyQt.QtCore import QCoreApplication
 
-from ..shared.epochs.screening import CURVE_MODELS, REASON_NAMES, Reason, Settings, describe
+from ..shared.epochs.reasons import REASON_NAMES, Reason, describe
+from ..shared.epochs.settings import CURVE_MODELS, Settings
 from .base.algorithm import EpochAlgorithm
 from .host.fields import fields_of
 from .reading.epoch_layer import CancelledError

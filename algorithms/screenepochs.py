@@ -4,7 +4,9 @@ import numpy as np
 from qgis.core import QgsProcessing, QgsProcessingOutputNumber, QgsProcessingParameterFeatureSink
 from qgis.PyQt.QtCore import QCoreApplication
 
-from ..shared.epochs.screening import REASON_NAMES, Reason, Settings, describe, screen
+from ..shared.epochs.reasons import REASON_NAMES, Reason, describe
+from ..shared.epochs.screening import screen
+from ..shared.epochs.settings import Settings
 from .base.algorithm import EpochAlgorithm
 from .writing import sinks, styles
 

@@ -25,7 +25,7 @@ from qgis.PyQt.QtCore import QCoreApplication, QDateTime
 from qgis.PyQt.QtGui import QIcon
 
 from ...shared.epochs.fix_values import DEFAULT_FIXED_VALUES, fixed_words
-from ...shared.epochs.screening import REASON_NAMES, Reason
+from ...shared.epochs.reasons import REASON_NAMES, Reason
 from ..host import dependencies
 from ..host.fields import with_new_fields
 from ..reading import roles

@@ -236,3 +236,13 @@ def split_groups(group, most):
         bounds.append((int(starts[first]), int(starts[last])))
         first = last
     return bounds or [(0, 0)]
+
+
+def places_around(places, size, reach, group=None):
+    """True at most `reach` places from one of `places`, shape (size,); where a sorted `group`,
+    shape (size,), is given, in its own alone."""
+    low, high = np.maximum(places - reach, 0), np.minimum(places + reach + 1, size)
+    if group is not None:
+        low = np.maximum(low, np.searchsorted(group, group[places], "left"))
+        high = np.minimum(high, np.searchsorted(group, group[places], "right"))
+    return inside_any(low, high, size)

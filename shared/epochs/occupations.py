@@ -13,19 +13,10 @@ from ..arrays.ragged import (
     offsets_from_starts,
     running_max,
 )
-from .screening import (
-    LOST_EPOCHS,
-    MAD_TO_SIGMA,
-    REASON_NAMES,
-    SHORTEST_TIME_LIMIT,
-    SMALLEST_NOISE,
-    USUAL_INTERVAL,
-    Reason,
-    describe,
-    time_order,
-    unusable,
-)
+from .reasons import REASON_NAMES, Reason, describe
+from .screening import time_order, unusable
 from .standing import STEADY_LEAN, STEADY_SHARE, STEADY_USUAL, STEADY_USUAL_UP
+from .stream import LOST_EPOCHS, MAD_TO_SIGMA, SHORTEST_TIME_LIMIT, SMALLEST_NOISE, USUAL_INTERVAL
 
 MOVING, TOO_FEW = len(REASON_NAMES), len(REASON_NAMES) + 1
 OCCUPATION_REASONS = (*REASON_NAMES, "moving", "too_few")

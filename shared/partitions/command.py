@@ -42,7 +42,7 @@ def say(text):
 
 def parser():
     """The options."""
-    from ..epochs.screening import CURVE_MODELS, Settings
+    from ..epochs.settings import CURVE_MODELS, Settings
     from ..parallel.pool import MOST_WORKERS
 
     usual = min(MOST_WORKERS, os.cpu_count() or 1)
@@ -163,7 +163,7 @@ def main(arguments=None):
             " folder."
         )
         return 2
-    from ..epochs.screening import Settings
+    from ..epochs.settings import Settings
     from .engine import Cluster, Here
     from .runner import RunError, run
 

@@ -9,7 +9,8 @@ import pyarrow as pa
 import pyarrow.compute as pc
 from pyproj import CRS
 
-from ..epochs.screening import Medians, Settings, usual_stream
+from ..epochs.settings import Settings
+from ..epochs.stream import Medians, nominal_stream
 from . import work
 from .columns import choose, fixed_values
 from .engine import Here
@@ -302,7 +303,7 @@ def _gather_streams(job, looked):
     medians = Medians(
         *(np.concatenate([part[place] for part in looked], axis=1) for place in (0, 1))
     )
-    job["usual"] = tuple(float(value) for value in asdict(usual_stream(medians)).values())
+    job["usual"] = tuple(float(value) for value in asdict(nominal_stream(medians)).values())
 
 
 def _summary(job, names, fits, split, versions):

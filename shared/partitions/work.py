@@ -18,15 +18,10 @@ import scipy
 import shapely
 from pyproj import CRS
 
-from ..epochs.screening import (
-    REASON_NAMES,
-    Reason,
-    Settings,
-    Usual,
-    capture_medians,
-    describe,
-    unusable,
-)
+from ..epochs.reasons import REASON_NAMES, Reason, describe
+from ..epochs.screening import unusable
+from ..epochs.settings import Settings
+from ..epochs.stream import NominalStream, capture_medians
 from ..epochs.table import EpochTable
 from ..reconstruction.breaks import BREAK_NAMES, END, NEW_CAPTURE, START
 from ..reconstruction.reconstruct import ROLE_NAMES, reconstruct
@@ -275,7 +270,9 @@ def fit(job, unit):
         `epochs`, `reasons` (how many of each), `edges`, `vertices`, `length` and `gaps`.
     """
     loaded = _load(job, unit, job["write_epochs"])
-    result = reconstruct(loaded.epochs, Settings(**job["settings"]), usual=Usual(*job["usual"]))
+    result = reconstruct(
+        loaded.epochs, Settings(**job["settings"]), usual=NominalStream(*job["usual"])
+    )
     base = np.asarray(unit["base"], np.int64)
     ids = base[result.edges.capture] + result.edges.run
     folder = Path(job["target"])

@@ -6,7 +6,7 @@ import numpy as np
 
 from ..arrays.plane import distance
 from ..arrays.ragged import cumulative, group_index, group_sum, offsets_from_starts, running_max
-from ..epochs.screening import Reason
+from ..epochs.reasons import Reason
 
 BREAK_NAMES = (
     "start",

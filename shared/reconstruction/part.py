@@ -8,8 +8,19 @@ from ..alignment.fit import Chains, Limits, fit_chains, ring_start
 from ..alignment.profile import fit_heights
 from ..alignment.search import ELEMENT_NOISE, fit_elements
 from ..arrays.plane import steps
-from ..arrays.ragged import apart, cumulative, group_index, group_max, group_sum, on_grid, ranges
-from ..epochs.screening import Reason, lessen_outliers, places_around, screen_stream, unusable
+from ..arrays.ragged import (
+    apart,
+    cumulative,
+    group_index,
+    group_max,
+    group_sum,
+    on_grid,
+    places_around,
+    ranges,
+)
+from ..epochs.reasons import Reason
+from ..epochs.screening import screen_stream, unusable
+from ..epochs.spikes import downweight_outliers
 from ..epochs.standing import STEADY_SHARE, STEADY_USUAL, STEADY_USUAL_UP, collapse_standing
 from .breaks import find_runs, find_turnings, may_leave_out
 from .confirmation import unconfirmed
@@ -128,7 +139,7 @@ def _runs_of(table, screening, rows, settings):
     """The runs of a part; rings start at a joint."""
     positions, offsets, turned = _find_runs(table, screening, rows, settings)
     spacing = screening.stream.spacing[positions.capture]
-    variance = lessen_outliers(
+    variance = downweight_outliers(
         positions.x,
         positions.y,
         np.diff(group_index(offsets)) == 0,

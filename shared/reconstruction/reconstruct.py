@@ -8,17 +8,10 @@ import numpy as np
 
 from ..arrays.plane import distance
 from ..arrays.ragged import place_in_group, ranges
-from ..epochs.screening import (
-    Medians,
-    Reason,
-    Settings,
-    Stream,
-    capture_medians,
-    describe,
-    stream_of,
-    unusable,
-    usual_stream,
-)
+from ..epochs.reasons import Reason, describe
+from ..epochs.screening import unusable
+from ..epochs.settings import Settings
+from ..epochs.stream import Medians, Stream, capture_medians, nominal_stream, stream_of
 from ..parallel.pool import Loaded, Threads, run_parts
 from .breaks import BREAK_NAMES, END, NEW_CAPTURE, START, break_reasons
 from .runs import Part, Rows, Runs
@@ -166,9 +159,9 @@ def reconstruct(table, settings=None, checkpoint=None, usual=None, pool=None, nu
     checkpoint : callable, optional
         Called with the share of work done, 0 to 1, between the stages. It may raise to stop the
         work.
-    usual : Usual, optional
+    usual : NominalStream, optional
         What the streams of the layer are like, where the table holds a part of its captures only;
-        see `usual_stream`. Found from the table where left out.
+        see `nominal_stream`. Found from the table where left out.
     pool : Pool, optional
         Processes that share the work. They end with it: the pool is not to be used again.
     numbers : bool, optional
@@ -200,7 +193,7 @@ def reconstruct(table, settings=None, checkpoint=None, usual=None, pool=None, nu
         Threads(pool.size) if pool else None,
     )
     medians = looking.scatter(looked)
-    stream = stream_of(medians, usual or usual_stream(medians), settings)
+    stream = stream_of(medians, usual or nominal_stream(medians), settings)
     shares = shares.split(_parts_of(len(table), pool.size if pool else 1, LEAST_PART))
     rows, height_ok = Rows.empty(len(table), numbers), np.zeros(len(table), bool)
     fitted = run_parts(

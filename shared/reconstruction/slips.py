@@ -4,17 +4,15 @@ ends."""
 import numpy as np
 
 from ..alignment.search import ELEMENT_NOISE, WINDOW, beside_joined, fit_elements, savings_without
-from ..arrays.plane import distance
+from ..arrays.plane import distance, ray_distance, segment_distance
 from ..arrays.ragged import cumulative, group_index, inside_any, offsets_from_starts
 from ..epochs.height_evidence import TELLING
-from ..epochs.screening import (
+from ..epochs.spikes import (
     LEAST_END_SPIKE,
     SPIKE_SIGMAS,
-    end_doubles,
-    off_cubic,
-    off_ray,
-    off_segment,
-    shoved_aside,
+    cubic_distance,
+    lateral_shifts,
+    mark_end_pairs,
 )
 from .breaks import find_runs
 
@@ -54,10 +52,10 @@ def find_slips(positions, stream):
     other_height = positions.odds > TELLING
     telling = few & (back | other_height)
     single = np.flatnonzero(telling)
-    off = off_cubic(x, y, linked, still, single)
+    off = cubic_distance(x, y, linked, still, single)
     single, off = single[off > floor[single]], off[off > floor[single]]
     pair = np.flatnonzero((telling[2:-3] & few[3:-2]) | (few[2:-3] & telling[3:-2])) + 2
-    pair, shoved, _ = shoved_aside(x, y, linked, 2, pair)
+    pair, shoved, _ = lateral_shifts(x, y, linked, 2, pair)
     # two epochs away from a place to which the walk returns: steps mean nothing there
     b, c = pair - 1, pair + 2
     away = np.minimum(
@@ -67,14 +65,14 @@ def find_slips(positions, stream):
     chosen = shoved > floor[pair]
     pair, shoved = pair[chosen], shoved[chosen]
     step = distance(np.diff(x), np.diff(y))
-    end_doubles(x, y, linked, step, SPIKE_SIGMAS / SIGMAS * floor, np.full(m, 0.05), size_of)
+    mark_end_pairs(x, y, linked, step, SPIKE_SIGMAS / SIGMAS * floor, np.full(m, 0.05), size_of)
     # the last epoch of a run that lies off the rest: no neighbour confirms it, be it a slip or past
     # a corner
     size = np.diff(offsets)
     rims = np.concatenate([offsets[:-1][size > 3], offsets[1:][size > 3] - 1])
     inward = np.repeat([1, -1], len(rims) // 2)
     beyond, next_one = (
-        off_ray(
+        ray_distance(
             x[k],
             y[k],
             x[k + inward],
@@ -129,7 +127,7 @@ def find_slips(positions, stream):
     )
     near = near[few[near] & ~np.isin(near, first[length == 1])]
     across = _across(x, y, linked, near)
-    off = np.maximum(off_cubic(x, y, linked, still, near), across)
+    off = np.maximum(cubic_distance(x, y, linked, still, near), across)
     near, across, off = (values[off > floor[near]] for values in (near, across, off))
     if near.size:
         alone = np.ones(len(near), np.int64)
@@ -150,7 +148,7 @@ def _across(x, y, linked, i):
     inner = np.flatnonzero((i > 0) & (i < len(x) - 1))
     inner = inner[linked[i[inner] - 1] & linked[i[inner]]]
     i = i[inner]
-    out[inner] = off_segment(x[i], y[i], x[i - 1], y[i - 1], x[i + 1], y[i + 1])
+    out[inner] = segment_distance(x[i], y[i], x[i - 1], y[i - 1], x[i + 1], y[i + 1])
     return out
 
 

@@ -41,7 +41,7 @@ from curbwright.algorithms.reconstructedges import (
     KEPT_FIELDS,
     REJECTED_FIELDS,
 )
-from curbwright.shared.epochs.screening import REASON_NAMES
+from curbwright.shared.epochs.reasons import REASON_NAMES
 from curbwright.shared.reconstruction.breaks import BREAK_NAMES
 
 pytestmark = pytest.mark.usefixtures("provider")

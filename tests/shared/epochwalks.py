@@ -6,7 +6,7 @@ import numpy as np
 
 from curbwright.sample_project import simulation as sim
 from curbwright.shared.arrays.ragged import group_index
-from curbwright.shared.epochs.screening import Reason
+from curbwright.shared.epochs.reasons import Reason
 from curbwright.shared.epochs.table import EpochTable
 from curbwright.shared.reconstruction.reconstruct import BREAK_NAMES, Settings, describe
 
@@ -24,6 +24,11 @@ def along(
     x, y = truth.at(s)[:, :2].T
     rng = np.random.default_rng(seed)
     return x + rng.normal(0, noise, len(s)), y + rng.normal(0, noise, len(s))
+
+
+def straight(count, noise=0.006, seed=0):
+    """Epochs along one straight line: x, y, shape (count,)."""
+    return along([("line", 10_000.0)], noise, seed, until=(count - 0.5) * STEP)
 
 
 def table_of(x, y, **columns):

@@ -7,7 +7,7 @@ from qgis.core import QgsProject, QgsVectorLayer
 from walkedlayers import layer_of, table, walk
 
 from curbwright.algorithms.writing.sinks import styles
-from curbwright.shared.epochs.screening import REASON_NAMES
+from curbwright.shared.epochs.reasons import REASON_NAMES
 
 pytestmark = pytest.mark.usefixtures("provider")
 

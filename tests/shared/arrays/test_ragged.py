@@ -164,3 +164,11 @@ def test_inside_any(stretches):
 def test_group_index_of_empty_groups_and_from_any_first_place(sizes, first):
     offsets = first + np.concatenate([[0], np.cumsum(sizes, dtype=np.int64)])
     assert_array_equal(ragged.group_index(offsets), np.repeat(np.arange(len(sizes)), sizes))
+
+
+@STABLE
+@given(st.lists(st.integers(0, 30), max_size=5), st.integers(1, 31), st.integers(0, 40))
+def test_places_around(places, size, reach):
+    places = [place for place in places if place < size]
+    expected = [any(abs(k - place) <= reach for place in places) for k in range(size)]
+    assert_array_equal(ragged.places_around(np.array(places, int), size, reach), expected)

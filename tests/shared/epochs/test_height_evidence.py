@@ -6,7 +6,7 @@ from epochwalks import along, table_of
 from numpy.testing import assert_array_equal
 
 from curbwright.shared.epochs.height_evidence import JUMP, QUIET, height_odds
-from curbwright.shared.epochs.screening import Reason
+from curbwright.shared.epochs.reasons import Reason
 from curbwright.shared.reconstruction.reconstruct import reconstruct
 
 SIGMA_UP = 0.02

@@ -19,7 +19,7 @@ from curbwright.shared.epochs.occupations import (
     slow_share,
     weighted_mean,
 )
-from curbwright.shared.epochs.screening import REASON_NAMES, Reason
+from curbwright.shared.epochs.reasons import REASON_NAMES, Reason
 from curbwright.shared.epochs.table import EpochTable
 
 

@@ -14,7 +14,8 @@ import pyarrow.parquet as pq  # noqa: E402
 import shapely  # noqa: E402
 from epochfiles import CORNER, HOME, content, read, table_of, walks, with_geo, write  # noqa: E402
 
-from curbwright.shared.epochs.screening import Reason, Settings  # noqa: E402
+from curbwright.shared.epochs.reasons import Reason  # noqa: E402
+from curbwright.shared.epochs.settings import Settings  # noqa: E402
 from curbwright.shared.epochs.table import EpochTable  # noqa: E402
 from curbwright.shared.partitions import results, runner, work  # noqa: E402
 from curbwright.shared.partitions.engine import Cluster, Here  # noqa: E402

@@ -5,8 +5,9 @@ import pytest
 from epochwalks import STEP
 from numpy.testing import assert_allclose, assert_array_equal
 
-from curbwright.shared.epochs.screening import Reason, Stream
+from curbwright.shared.epochs.reasons import Reason
 from curbwright.shared.epochs.standing import Positions
+from curbwright.shared.epochs.stream import Stream
 from curbwright.shared.reconstruction.breaks import (
     BREAK_NAMES,
     break_reasons,

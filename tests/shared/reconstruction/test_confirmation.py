@@ -6,7 +6,7 @@ import pytest
 from epochwalks import along, check, moved, table_of, take
 from numpy.testing import assert_array_equal
 
-from curbwright.shared.epochs.screening import Reason, describe
+from curbwright.shared.epochs.reasons import Reason, describe
 from curbwright.shared.reconstruction.reconstruct import (
     BREAK_NAMES,
     Settings,

@@ -10,7 +10,7 @@ import pytest
 from epochwalks import STEP, along, check, line, moved, off_line, table_of, take
 from numpy.testing import assert_allclose, assert_array_equal
 
-from curbwright.shared.epochs.screening import Reason
+from curbwright.shared.epochs.reasons import Reason
 from curbwright.shared.epochs.table import EpochTable
 from curbwright.shared.reconstruction.reconstruct import (
     BREAK_NAMES,

@@ -23,7 +23,9 @@ from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.sample_project.simulation import trial_set
 from curbwright.shared.arrays import thinning
-from curbwright.shared.epochs.screening import Reason, capture_medians, unusable, usual_stream
+from curbwright.shared.epochs.reasons import Reason
+from curbwright.shared.epochs.screening import unusable
+from curbwright.shared.epochs.stream import capture_medians, nominal_stream
 from curbwright.shared.epochs.table import EpochTable
 from curbwright.shared.parallel.pool import Pool
 from curbwright.shared.reconstruction import plan_curves
@@ -204,7 +206,7 @@ def test_processes_change_nothing(monkeypatch):
 
 def test_the_layer_s_usual_stream_stands_for_the_rest_of_it():
     table = table_of_walks(trial_set(7))
-    usual = usual_stream(capture_medians(table, unusable(table, Settings().max_h_accuracy)[-1]))
+    usual = nominal_stream(capture_medians(table, unusable(table, Settings().max_h_accuracy)[-1]))
     whole = reconstruct(table)
     for captures in (np.arange(3), np.arange(40, 80)):
         rows = np.isin(table.capture, captures)

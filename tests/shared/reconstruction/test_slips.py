@@ -5,7 +5,8 @@ import pytest
 from epochwalks import along, table_of, trial
 from numpy.testing import assert_array_equal
 
-from curbwright.shared.epochs.screening import Reason, screen
+from curbwright.shared.epochs.reasons import Reason
+from curbwright.shared.epochs.screening import screen
 from curbwright.shared.epochs.standing import collapse_standing
 from curbwright.shared.reconstruction import part
 from curbwright.shared.reconstruction.reconstruct import reconstruct

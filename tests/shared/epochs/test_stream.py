@@ -1,0 +1,81 @@
+"""What the stream of each capture is like."""
+
+import numpy as np
+import pytest
+from epochwalks import STEP, along, straight, table_of, take
+from numpy.testing import assert_allclose, assert_array_equal
+
+from curbwright.shared.epochs.screening import screen
+from curbwright.shared.epochs.settings import Settings
+from curbwright.shared.epochs.stream import SMALLEST_NOISE
+
+
+@pytest.mark.parametrize("interval", [0.1, 0.2, 1.0, 2.0, 5.0])
+def test_interval_spacing_and_limits(interval):
+    s = np.arange(200) * 1.25 * interval
+    stream = screen(table_of(s, 0 * s, seconds=np.arange(200) * interval)).stream
+    assert stream.interval[0] == pytest.approx(interval)
+    assert stream.spacing[0] == pytest.approx(1.25 * interval)
+    assert stream.time_limit[0] == pytest.approx(max(3.5 * interval, 2.0))
+    assert stream.distance_limit[0] == pytest.approx(max(3.5 * 1.25 * interval, 2.0))
+
+
+def test_standing_and_lost_epochs_do_not_shorten_the_spacing():
+    x, y = straight(100, 0.004)
+    stood = np.r_[0:50, [50] * 60, 51:100]
+    lost = np.delete(np.arange(len(stood)), np.arange(5, 40, 3))
+    rng = np.random.default_rng(1)
+    table = table_of(
+        x[stood] + rng.normal(0, 0.004, len(stood)), y[stood] + rng.normal(0, 0.004, len(stood))
+    )
+    stream = screen(take(table, lost)).stream
+    assert stream.spacing[0] == pytest.approx(STEP, rel=0.02)
+    assert stream.interval[0] == 1.0
+
+
+@pytest.mark.parametrize("noise", [0.004, 0.008, 0.02])
+@pytest.mark.parametrize("shape", ["straight", "bend"])
+def test_noise_is_found(noise, shape):
+    parts = [("line", 900.0)] if shape == "straight" else [("arc", 60.0, 340.0)]
+    x, y = along(parts, noise, 3)
+    z = 5 + np.random.default_rng(9).normal(0, 1.5 * noise, len(x))
+    stream = screen(table_of(x, y, z=z)).stream
+    assert stream.noise[0] == pytest.approx(noise, rel=0.15)
+    assert stream.noise_up[0] == pytest.approx(1.5 * noise, rel=0.15)
+
+
+def test_each_capture_has_its_own_stream():
+    quiet, rough = straight(200, 0.006, 1), straight(200, 0.012, 2)
+    x, y = np.r_[quiet[0], rough[0]], np.r_[quiet[1], rough[1]]
+    stream = screen(
+        table_of(
+            x,
+            y,
+            seconds=np.r_[np.arange(200.0), np.arange(200) * 2.0],
+            capture=np.repeat([0, 2], 200),
+        )
+    ).stream
+    assert_allclose(stream.interval[[0, 2]], [1.0, 2.0])  # no row has code 1
+    assert stream.noise[0] < 0.75 * stream.noise[2]
+
+
+def test_rounded_coordinates_do_not_pass_for_perfect():
+    x = np.arange(50) * STEP
+    assert screen(table_of(x, 0 * x)).stream.noise[0] == pytest.approx(SMALLEST_NOISE)
+
+
+@pytest.mark.parametrize("count", [0, 1, 2, 4])
+def test_too_few_epochs_to_tell(count):
+    x, y = straight(10)
+    stream = screen(take(table_of(x, y), np.arange(count))).stream
+    assert len(stream.interval) == min(count, 1)
+    assert np.isfinite(stream.spacing).all() and np.isfinite(stream.noise).all()
+    assert_allclose(stream.time_limit, [3.5] * min(count, 1))
+
+
+def test_limits_of_the_user_replace_those_of_the_stream():
+    x, y = straight(30)
+    stream = screen(table_of(x, y), Settings(max_time_gap=7.0, max_distance_gap=3.0)).stream
+    assert_array_equal(stream.time_limit, [7.0])
+    assert_array_equal(stream.distance_limit, [3.0])
+    assert not stream.own_time_limit
