@@ -90,6 +90,27 @@ class Visited:
 VISITED = Visited()
 
 
+@dataclass(frozen=True)
+class Counterparts:
+    """Lines of one run recognised among those of another."""
+
+    tolerance: float = tuned(
+        0.05,
+        "m",
+        "how far a line may lie from its former self and still be it",
+        "three sigmas of an edge of 16 mm; common practice, no source",
+    )
+    share: float = tuned(
+        0.8, "1", "share of a line that stands for the whole of it", "common practice, no source"
+    )
+    spacing: float = tuned(
+        0.5, "m", "of the points that lines are compared at", "half a walked metre; no source"
+    )
+
+
+COUNTERPARTS = Counterparts()
+
+
 # --- all of them --------------------------------------------------------------------------------
 
 
