@@ -111,6 +111,33 @@ class Counterparts:
 COUNTERPARTS = Counterparts()
 
 
+@dataclass(frozen=True)
+class DayControl:
+    """Spot points of each day against control points."""
+
+    few: int = tuned(
+        3, "1", "pairs from which their scatter has a say", "common practice, no source"
+    )
+    nominal: float = tuned(
+        0.010, "m", "1-sigma of a spot that states none", "common practice, no source"
+    )
+    steady: float = tuned(
+        0.005,
+        "m",
+        "error of an axis that stays for a day's visit and does not average out",
+        "receiver error correlated over a minute, 5 mm an axis (simulated walks' noise model)",
+    )
+    least: float = tuned(
+        0.02, "m", "shift in plan that is never called off", "common practice, no source"
+    )
+    least_up: float = tuned(
+        0.03, "m", "shift in height that is never called off", "common practice, no source"
+    )
+
+
+DAY_CONTROL = DayControl()
+
+
 # --- all of them --------------------------------------------------------------------------------
 
 
