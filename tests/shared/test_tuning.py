@@ -1,0 +1,100 @@
+"""Every tuned number says what it is and where it comes from, is used, and can be tried anew."""
+
+import ast
+from dataclasses import FrozenInstanceError, dataclass, fields, replace
+from pathlib import Path
+
+import pytest
+
+from curbwright.shared import tuning
+
+ROOT = Path(__file__).resolve().parents[2]
+NUMBERS = [
+    pytest.param(stage, column, id=f"{name}.{column.name}")
+    for name, stage in tuning.stages().items()
+    for column in fields(stage)
+]
+
+
+@dataclass(frozen=True)
+class Trial:
+    limit: float = tuning.tuned(6.0, "sigma", "What is farther is rejected.", "from memory")
+    epochs: int = tuning.tuned(5, "epochs", "Epochs that are enough.", "from memory")
+
+
+@pytest.fixture
+def trial(monkeypatch):
+    stage = Trial()
+    monkeypatch.setattr(tuning, "TRIAL", stage, raising=False)
+    return stage
+
+
+@pytest.mark.parametrize(("stage", "column"), NUMBERS)
+def test_a_number_says_what_it_is(stage, column):
+    # `tuned` is the one way to write a number
+    assert set(column.metadata) == {"unit", "meaning", "origin"}
+    for text in column.metadata.values():
+        assert isinstance(text, str) and text.strip() == text and text
+    assert len(column.metadata["meaning"].split()) > 2
+    values = column.default if isinstance(column.default, tuple) else (column.default,)
+    assert values and all(type(value) in (int, float) for value in values)
+    assert getattr(stage, column.name) == column.default
+
+
+def test_every_number_is_used():
+    used = set()
+    for folder in ("shared", "algorithms", "plugin"):
+        for path in (ROOT / folder).rglob("*.py"):
+            for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+                if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name):
+                    used.add((node.value.id, node.attr))
+    unused = [
+        f"{name}.{column.name}"
+        for name, stage in tuning.stages().items()
+        for column in fields(stage)
+        if not {(name, column.name), ("self", column.name)} & used
+    ]
+    assert unused == []
+
+
+def test_stages_are_frozen_and_hold_their_defaults():
+    for name, stage in tuning.stages().items():
+        assert stage == type(stage)(), name
+        assert name.replace("_", "").lower() == type(stage).__name__.lower()
+        for column in fields(stage):
+            with pytest.raises(FrozenInstanceError):
+                setattr(stage, column.name, 0)
+
+
+def test_override_is_seen_and_taken_back(trial):
+    assert tuning.stages()["TRIAL"] is trial
+    with tuning.override(TRIAL__limit=5.0, TRIAL__epochs=7):
+        assert tuning.TRIAL is trial and (trial.limit, trial.epochs) == (5.0, 7)
+    assert trial == Trial()
+    seen = []
+    with pytest.raises(ZeroDivisionError), tuning.override(TRIAL__limit=0.0):
+        seen.append(1 / trial.limit)
+    assert seen == [] and trial == Trial()
+
+
+@pytest.mark.parametrize(
+    ("name", "told"),
+    [
+        ("OTHER__limit", "no stage “OTHER”; there are .*TRIAL"),
+        ("TRIAL__reach", "TRIAL has no “reach”; it has limit, epochs"),
+        ("TRIAL", "TRIAL has no “”; it has limit, epochs"),
+    ],
+)
+def test_override_tells_what_there_is(trial, name, told):
+    with pytest.raises(ValueError, match=told), tuning.override(TRIAL__limit=1.0, **{name: 2.0}):
+        pass
+    assert trial == Trial()
+
+
+@pytest.mark.parametrize(("stage", "column"), NUMBERS)
+def test_every_number_can_be_tried(stage, column):
+    name = next(name for name, value in tuning.stages().items() if value is stage)
+    with tuning.override(**{f"{name}__{column.name}": -17}):
+        assert getattr(stage, column.name) == -17
+        assert stage == replace(type(stage)(), **{column.name: -17})
+    assert getattr(stage, column.name) == column.default
