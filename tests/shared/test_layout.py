@@ -2,6 +2,7 @@
 and functions may be, what a docstring must say, and where tuned numbers stand."""
 
 import ast
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -130,12 +131,18 @@ def python_files(*trees):
     ]
 
 
+@cache
+def text_of(path):
+    return path.read_text(encoding="utf-8")
+
+
+@cache
+def tree_of(path):
+    return ast.parse(text_of(path))
+
+
 def name_of(path):
     return path.relative_to(ROOT).as_posix()
-
-
-def tree_of(path):
-    return ast.parse(path.read_text(encoding="utf-8"))
 
 
 def functions(tree):
@@ -462,10 +469,6 @@ def assert_kept(rule, found):
 def by_file(paths, rule):
     found = {name_of(path): rule(path) for path in paths}
     return {name: breaches for name, breaches in found.items() if breaches}
-
-
-def text_of(path):
-    return path.read_text(encoding="utf-8")
 
 
 def test_lines_are_short():
