@@ -6,7 +6,7 @@ from qgis.core import QgsProcessingException, QgsProject, QgsVectorLayer, QgsWkb
 from walkedlayers import ORIGIN, START, Log, iso, layer_of, run, table, to_file
 
 from curbwright.algorithms.averageoccupations import POINT_FIELDS, REJECTED_FIELDS, USED_FIELDS
-from curbwright.algorithms.writing.sinks import styles
+from curbwright.algorithms.writing import styles
 from curbwright.shared.epochs.occupations import OCCUPATION_REASONS
 
 pytestmark = pytest.mark.usefixtures("provider")

@@ -20,8 +20,8 @@ from qgis.core import (
 from qgis.PyQt.QtCore import QTime
 from walkedlayers import Log, iso, layer_of, reconstruct, run, table, to_file, walk
 
-from curbwright.algorithms.base.algorithm import algorithm
-from curbwright.algorithms.writing.sinks import sinks
+from curbwright.algorithms.base import algorithm
+from curbwright.algorithms.writing import sinks
 
 pytestmark = pytest.mark.usefixtures("provider")
 ALGORITHMS = ["reconstructedges", "screenepochs"]

@@ -25,7 +25,7 @@ from qgis.core import (
 from walkedlayers import Log, run, table, to_file
 
 from curbwright.algorithms.compareedges import LINE_FIELDS, STATION_FIELDS
-from curbwright.algorithms.writing.sinks import styles
+from curbwright.algorithms.writing import styles
 from curbwright.sample_project import basemaps
 from curbwright.shared.lines.comparison import STATUS_NAMES
 

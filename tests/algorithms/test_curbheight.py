@@ -13,7 +13,7 @@ from qgis.core import (
 )
 from walkedlayers import Log, run, table
 
-from curbwright.algorithms.writing.sinks import styles
+from curbwright.algorithms.writing import styles
 
 pytestmark = pytest.mark.usefixtures("provider")
 FIELDS = (("name", "string"), ("sigma_up", "double"))

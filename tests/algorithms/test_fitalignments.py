@@ -32,7 +32,7 @@ from qgis.PyQt.QtCore import QFile, QIODevice
 from walkedlayers import Log, reconstruct, run, table, to_file
 
 from curbwright.algorithms import fitalignments
-from curbwright.algorithms.writing.sinks import styles
+from curbwright.algorithms.writing import styles
 from curbwright.shared.alignment.element_table import KINDS
 
 pytestmark = pytest.mark.usefixtures("provider")

@@ -19,7 +19,7 @@ from qgis.core import (
 from walkedlayers import Log, run, table, to_file
 
 from curbwright.algorithms.host.fields import is_null
-from curbwright.algorithms.writing.sinks import styles
+from curbwright.algorithms.writing import styles
 
 pytestmark = pytest.mark.usefixtures("provider")
 FIELDS = (

@@ -27,7 +27,7 @@ from walkedlayers import Log, layer_of, reconstruct, run, table, to_file, walk
 
 from curbwright.algorithms.reading.findings import KINDS
 from curbwright.algorithms.revisits import GPX_FIELDS, PLACE_FIELDS
-from curbwright.algorithms.writing.sinks import styles
+from curbwright.algorithms.writing import styles
 
 pytestmark = pytest.mark.usefixtures("provider")
 GAP_FIELDS = (

@@ -8,7 +8,7 @@ from qgis.core import QgsGeometry, QgsProcessingException, QgsProject, QgsVector
 from walkedlayers import Log, run, table
 
 from curbwright.algorithms.mergepasses import DISAGREEMENT_FIELDS, EDGE_FIELDS, PASS_FIELDS
-from curbwright.algorithms.writing.sinks import styles
+from curbwright.algorithms.writing import styles
 from curbwright.shared.lines.passes import REASONS, STATES
 
 pytestmark = pytest.mark.usefixtures("provider")

@@ -15,7 +15,7 @@ from qgis.core import (
 )
 from walkedlayers import Log, run, table, to_file
 
-from curbwright.algorithms.writing.sinks import styles
+from curbwright.algorithms.writing import styles
 from curbwright.shared.lines.parallels import parse_section
 
 pytestmark = pytest.mark.usefixtures("provider")

@@ -23,7 +23,7 @@ from walkedlayers import Log, run, table
 
 from curbwright.algorithms.host.fields import is_null
 from curbwright.algorithms.readnmealog import EPOCH_FIELDS, capture_names
-from curbwright.algorithms.writing.sinks import sinks
+from curbwright.algorithms.writing import sinks
 from curbwright.sample_project.host import Host
 
 pytestmark = pytest.mark.usefixtures("provider")

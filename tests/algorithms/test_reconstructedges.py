@@ -728,7 +728,7 @@ def test_rejected_alone_are_asked_for_by_their_ids(
     plain_walk, plain_result, tmp_path, from_file, monkeypatch
 ):
     """Where few rows are wanted, the others are not read again."""
-    from curbwright.algorithms.writing.sinks import sinks
+    from curbwright.algorithms.writing import sinks
 
     seen = []
     original = sinks.iterate

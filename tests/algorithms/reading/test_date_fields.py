@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-FOLDER = Path(__file__).parent
+FOLDER = Path(__file__).parents[1]
 # Instants that are traps: milliseconds, the hour that New York skips in spring (2026-03-08 02:00 to
 # 03:00 local digits), the hour that comes twice in autumn, and a day that differs from UTC's.
 SECONDS = "[1777888800.25, 1772937000.0, 1793512200.0, 1777939199.0]"

@@ -503,7 +503,7 @@ def run_native(name, **parameters):
 
 
 def test_the_streamed_lines_of_the_sample_project():
-    data = Path(__file__).resolve().parents[2] / "sample_project" / "data" / "tern_ness.gpkg"
+    data = Path(__file__).resolve().parents[3] / "sample_project" / "data" / "tern_ness.gpkg"
     log = Log()
     result = reconstruct(
         QgsVectorLayer(f"{data}|layername=streamed_lines", "streamed lines", "ogr"),

@@ -13,7 +13,7 @@ from walkedlayers import layer_of, reconstruct, table, walk
 
 from curbwright.algorithms.batch import gathering
 from curbwright.algorithms.host.fields import fields_of
-from curbwright.algorithms.writing.sinks import sinks
+from curbwright.algorithms.writing import sinks
 
 pytestmark = pytest.mark.usefixtures("provider")
 

@@ -6,7 +6,7 @@ import pytest
 from qgis.core import QgsProject, QgsVectorLayer
 from walkedlayers import layer_of, table, walk
 
-from curbwright.algorithms.writing.sinks import styles
+from curbwright.algorithms.writing import styles
 from curbwright.shared.epochs.reasons import REASON_NAMES
 
 pytestmark = pytest.mark.usefixtures("provider")
