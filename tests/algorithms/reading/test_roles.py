@@ -607,8 +607,8 @@ def test_chosen_fields_are_shown_too(provider):
         assert piece in log.text
 
 
-def test_the_example_of_the_readme_is_a_good_table(own):
-    text = (roles.TABLE.parents[2] / "README.md").read_text(encoding="utf-8")
+def test_the_example_of_the_guide_is_a_good_table(own):
+    text = (roles.TABLE.parents[1] / "GUIDE.md").read_text(encoding="utf-8")
     start = text.index("    " + HEAD)
     example = text[start : text.index("\n\n", start)]
     own("\n".join(line[4:] for line in example.splitlines()))
