@@ -17,7 +17,7 @@ NAME = "curbwright"
 TOP_FILES = ("__init__.py", "metadata.txt", "LICENSE", "README.md")
 FOLDERS = ("algorithms", "plugin", "shared")
 LEFT_OUT = PurePosixPath("shared/partitions")  # a program of its own, which QGIS never starts
-SUFFIXES = (".py", ".csv", ".qml", ".svg", ".png", ".model3", ".qm")
+SUFFIXES = (".py", ".csv", ".qml", ".svg", ".png", ".model3", ".qm", ".md")
 
 
 def version():

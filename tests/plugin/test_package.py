@@ -48,6 +48,8 @@ def test_only_what_the_plugin_needs_goes_in(package):
         # ValueError for a path beside the folder
         inside = {str(path.relative_to("curbwright")) for path in paths}
     assert {"__init__.py", "metadata.txt", "LICENSE", "README.md", "plugin/provider.py"} <= inside
+    # what README.md and the help of the algorithms send readers to
+    assert {"algorithms/GUIDE.md", "shared/METHOD.md"} <= inside
     assert {path.split("/")[0] for path in inside if "/" in path} == {
         "algorithms",
         "plugin",
