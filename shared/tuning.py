@@ -35,7 +35,121 @@ def tuned(value, unit, meaning, origin):
     return field(default=value, metadata={"unit": unit, "meaning": meaning, "origin": origin})
 
 
+_CARRIED = "carried over; chosen on trial sets 1 to 25 before origins were kept"
+_COMMON = "common practice, no source"
+_BEFORE = "carried over from before origins were kept"
+_BOUNDS = "bounds the memory; carried over from before origins were kept"
+
+
 # --- arrays -------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Running:
+    """Running sums and maxima over all groups at once."""
+
+    step: float = tuned(
+        2.0**-30,
+        "m",
+        "grid to which values are rounded, so that sums are exact and no group changes another's"
+        " digits",
+        "derivation: about a nanometre, and 53 binary digits then reach 8,000 km",
+    )
+
+
+RUNNING = Running()
+
+
+@dataclass(frozen=True)
+class Robust:
+    """Weights of observations that stand off."""
+
+    huber_sigmas: float = tuned(
+        2.5,
+        "sigma",
+        "residual beyond which an observation loses weight",
+        "the rule is Huber's (1964); the number is " + _CARRIED,
+    )
+
+
+ROBUST = Robust()
+
+
+@dataclass(frozen=True)
+class Spline:
+    """Smoothing splines."""
+
+    block: int = tuned(
+        1 << 17, "epochs", "knots in one banded solve, which bounds the memory", _BOUNDS
+    )
+    through_variance: float = tuned(
+        1e-14,
+        "m2",
+        "variance with which a smoothing spline counts as passing through its values",
+        "derivation: a tenth of a micrometre, squared",
+    )
+
+
+SPLINE = Spline()
+
+
+@dataclass(frozen=True)
+class Thinning:
+    """Choice of vertices."""
+
+    block: int = tuned(
+        1 << 16,
+        "epochs",
+        "samples inspected at once, but for those of a longer chord, which bounds the memory",
+        _BOUNDS,
+    )
+    equal: float = tuned(
+        1e-6,
+        "1",
+        "share of the tolerance by which two samples count as equally far from a chord",
+        "derivation: on an arc two samples lie equally far off, but for the last digits",
+    )
+
+
+THINNING = Thinning()
+
+
+# --- parallel -----------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Pool:
+    """Worker processes. These numbers steer no result, only time and memory."""
+
+    most_workers: int = tuned(
+        8, "1", "most processes", "more would wait for memory, and each needs its own"
+    )
+    poll: float = tuned(0.05, "s", "time between two looks whether the work is to stop", _BEFORE)
+    pipe_size: int = tuned(
+        1 << 20,
+        "bytes",
+        "what a pipe takes at once",
+        "a part of a table goes through in a third of the time",
+    )
+    end_wait: int = tuned(
+        5000,
+        "ms",
+        "longest wait for an ended process to close its pipe",
+        _BEFORE,
+    )
+    mmap_threshold: int = tuned(
+        32 << 20,
+        "bytes",
+        "arrays up to this size stay with the process when they are freed",
+        "fetching arrays anew took a tenth of the time",
+    )
+    trim_threshold: int = tuned(
+        64 << 20, "bytes", "free memory above which it goes back to the system", _BEFORE
+    )
+    top_pad: int = tuned(16 << 20, "bytes", "memory fetched from the system at once", _BEFORE)
+
+
+POOL = Pool()
 
 
 # --- epochs -------------------------------------------------------------------------------------
@@ -64,6 +178,396 @@ class Plausibility:
 
 
 PLAUSIBILITY = Plausibility()
+
+
+@dataclass(frozen=True)
+class Times:
+    """Numbers as times: seconds up to `milliseconds`, then by size."""
+
+    milliseconds: float = tuned(
+        1e11,
+        "s",
+        "numbers above it are milliseconds since 1970",
+        "derivation: as seconds they would lie past the year 5138",
+    )
+    microseconds: float = tuned(
+        1e14,
+        "s",
+        "numbers above it are microseconds since 1970",
+        "derivation: as milliseconds they would lie past the year 5138",
+    )
+    nanoseconds: float = tuned(
+        1e17,
+        "s",
+        "numbers above it are nanoseconds since 1970",
+        "derivation: as microseconds they would lie past the year 5138",
+    )
+
+
+TIMES = Times()
+
+
+@dataclass(frozen=True)
+class Nmea:
+    """Logs of NMEA 0183 sentences."""
+
+    block: int = tuned(
+        1 << 21,
+        "bytes",
+        "what is read at once, which bounds the memory",
+        "memory: the arrays made from a block take about ten times as much",
+    )
+    longest: int = tuned(
+        1024,
+        "bytes",
+        "longest sentence",
+        "NMEA 0183 allows 82 (from memory); makers' own sentences are longer",
+    )
+    late: float = tuned(
+        60.0,
+        "s",
+        "a sentence may be behind the one before it by so much; more is midnight",
+        _BEFORE,
+    )
+    dating_block: int = tuned(
+        100_000, "epochs", "sentences dated at once, which bounds the memory", _BOUNDS
+    )
+
+
+NMEA = Nmea()
+
+
+@dataclass(frozen=True)
+class Stream:
+    """What is taken for the stream of a capture, and the limits of a gap that follow from it."""
+
+    lost_epochs: float = tuned(
+        3.5,
+        "1",
+        "intervals, or spacings, up to which a pause breaks no line",
+        "derivation: one or two epochs may be lost inside a line, by a spike or a float epoch",
+    )
+    least_time_limit: float = tuned(
+        2.0,
+        "s",
+        "least time limit of a gap",
+        "streams faster than 2 Hz lose several epochs in an ordinary hiccup; common practice, no"
+        " source",
+    )
+    least_distance_limit: float = tuned(2.0, "m", "least distance limit of a gap", _CARRIED)
+    interval: float = tuned(1.0, "s", "interval where no capture is long enough to tell", _COMMON)
+    pace: float = tuned(
+        1.2,
+        "m/s",
+        "pace where no capture is long enough to tell",
+        "an adult's walk; common practice, no source",
+    )
+    noise: float = tuned(
+        0.012,
+        "m",
+        "1-sigma across the line, wobble of the aim included, where there are too few epochs to"
+        " tell",
+        _CARRIED,
+    )
+    noise_up_ratio: float = tuned(
+        1.5, "1", "noise in height over noise in plan, where there is too little to tell", _CARRIED
+    )
+    few: int = tuned(
+        5, "epochs", "values from which the median of interval and spacing is known", _CARRIED
+    )
+    few_for_noise: int = tuned(8, "epochs", "the same for the noise of the layer", _CARRIED)
+    least_noise: float = tuned(
+        0.002, "m", "least noise: rounded coordinates would pass for perfect ones", _CARRIED
+    )
+    moving_pace: float = tuned(0.2, "m/s", "pace above which a step counts as moving", _CARRIED)
+    moving_step: float = tuned(0.02, "m", "step above which it counts as moving", _CARRIED)
+    uneven: float = tuned(
+        0.3,
+        "1",
+        "difference of neighbouring steps, as share of their chord, up to which the spacing is even"
+        " enough for the four-point cubic",
+        _CARRIED,
+    )
+    layer_values: float = tuned(
+        20.0,
+        "epochs",
+        "values that the layer's noise counts for beside a capture's own",
+        "a median of a few values is itself uncertain; " + _CARRIED,
+    )
+    most_ratio: float = tuned(
+        2.0, "1", "a capture's noise over the layer's, at most, and the inverse at least", _CARRIED
+    )
+
+
+STREAM = Stream()
+
+
+@dataclass(frozen=True)
+class Screening:
+    """Spikes in plan and in height: how far an epoch must stand off, and what is tested again."""
+
+    spike_sigmas: float = tuned(
+        6.0, "sigma", "distance from all predictions beyond which an epoch is a spike", _CARRIED
+    )
+    least_spike: float = tuned(0.10, "m", "least such distance", _CARRIED)
+    least_height_spike: float = tuned(
+        0.15,
+        "m",
+        "least height difference of a height spike",
+        "a dropped curb of that height takes several epochs to go down; " + _CARRIED,
+    )
+    height_rounds: int = tuned(3, "1", "rounds in which height spikes are sought", _CARRIED)
+    height_pause: float = tuned(
+        2.0, "1", "time limits up to which one height tells of the next", _CARRIED
+    )
+    still_sigmas: float = tuned(
+        4.0, "sigma", "step below which the walk stood still and has no direction", _CARRIED
+    )
+    least_still: float = tuned(0.05, "m", "least such step", _CARRIED)
+    reach: int = tuned(
+        8,
+        "epochs",
+        "on either side of a spike, tested again without it",
+        "a test shows that more change nothing; " + _CARRIED,
+    )
+    context: int = tuned(
+        6,
+        "epochs",
+        "beyond `reach`, so that no end of what is cut out passes for the end of a stretch",
+        _CARRIED,
+    )
+    block: int = tuned(250_000, "epochs", "screened at once, which bounds the memory", _BOUNDS)
+    prediction_sigmas: float = tuned(
+        1.3,
+        "sigma",
+        "noise of an epoch's distance from its predictions, in that of one observation",
+        "a prediction from four neighbours is itself uncertain; " + _CARRIED,
+    )
+
+
+SCREENING = Screening()
+
+
+@dataclass(frozen=True)
+class Spikes:
+    """The single tests for spikes, each named by what it looks for."""
+
+    hidden_turn: float = tuned(
+        0.25,
+        "1",
+        "share of the turn at an epoch that the turn next to it must reach, where a corner hides"
+        " the other one",
+        _CARRIED,
+    )
+    detour: float = tuned(
+        1.25, "1", "way over the epoch by the way past it, next to a corner", _CARRIED
+    )
+    cubic_way: float = tuned(
+        3.0, "1", "way past an epoch, in steps that stand still, where the cubic counts", _CARRIED
+    )
+    long_step: float = tuned(1.5, "1", "nominal steps beyond which a step is long", _CARRIED)
+    long_step_more: float = tuned(0.3, "m", "added to that", _CARRIED)
+    flung: float = tuned(
+        4.0, "1", "floors that an epoch between two long steps must lie across", _CARRIED
+    )
+    flung_return: float = tuned(
+        0.75, "1", "way past such an epoch over the shorter of its steps, at most", _CARRIED
+    )
+    calm: float = tuned(
+        0.5, "1", "floors that the neighbours of a single spike may lie off the chord", _CARRIED
+    )
+    led: float = tuned(
+        0.35, "1", "share of a spike's size by which the last epoch may miss the aim", _CARRIED
+    )
+    least_end: float = tuned(
+        0.15, "m", "least distance of a spike that is the end of a stretch", _CARRIED
+    )
+    least_block: float = tuned(
+        0.20, "m", "least distance across of epochs that were shoved aside together", _CARRIED
+    )
+    block_floors: float = tuned(1.5, "1", "floors of these at least", _CARRIED)
+    block_left_over: float = tuned(
+        0.35, "1", "share of the step in that the step back may leave over", _CARRIED
+    )
+    block_slack: float = tuned(0.5, "1", "floors added to that", _CARRIED)
+    block_turn: float = tuned(
+        50.0, "degrees", "most turn around such a block: square corners are not for this", _CARRIED
+    )
+    end_turn: float = tuned(
+        30.0, "degrees", "most turn between the steps around a pair at an end", _CARRIED
+    )
+    end_pace: float = tuned(
+        1.12,
+        "1",
+        "pace of the step to the end over that of the step before it",
+        "round a corner the step is shorter, to a spike it is longer; " + _CARRIED,
+    )
+    pace_slack: float = tuned(0.05, "1", "nominal paces added to such a comparison", _CARRIED)
+    lone: float = tuned(
+        1.5, "1", "time before an end over the time before that, where an epoch is lost", _CARRIED
+    )
+    end_rest: float = tuned(
+        0.5, "1", "share of the end's distance that the epoch before it may be off", _CARRIED
+    )
+    stride: float = tuned(1.25, "1", "stride over the longest step around", _CARRIED)
+    least_stride: float = tuned(
+        0.3, "m", "least distance from the segment of what lies between two strides", _CARRIED
+    )
+    standing_pace: float = tuned(
+        0.35,
+        "1",
+        "share of the nominal pace below which the steps around say nothing of the walk",
+        _CARRIED,
+    )
+    stride_past: float = tuned(
+        1.1, "1", "way past the block over as many steps as it has, at most", _CARRIED
+    )
+    against: float = tuned(
+        0.7, "1", "cosine of the turn by which a step runs against another one", _CARRIED
+    )
+    against_still: float = tuned(
+        2.0, "1", "such a step in steps that stand still, at least", _CARRIED
+    )
+    jump: float = tuned(1.4, "1", "nominal steps that the other step must exceed", _CARRIED)
+
+
+SPIKES = Spikes()
+
+
+@dataclass(frozen=True)
+class HeightEvidence:
+    """What heights say about gross errors of the aim: twice log-likelihood ratios."""
+
+    other: float = tuned(
+        6.0,
+        "sigma2",
+        "evidence of a height that stands off",
+        "derivation: 2 ln(0.4 / 0.02). The ground next to a curb lies lower or higher by the"
+        " curb's face (0.1 to 0.15 m), and what tilts the pole or the aim changes the height: say"
+        " that two gross errors in five show, and one good epoch in fifty. Common practice, no"
+        " source",
+    )
+    same: float = tuned(
+        -1.0,
+        "sigma2",
+        "evidence of a height in line with its neighbours",
+        "derivation: 2 ln(0.6 / 0.98), with the shares of `other`",
+    )
+    telling: float = tuned(
+        3.0, "sigma2", "evidence that makes an epoch a candidate by itself", _CARRIED
+    )
+    in_line: float = tuned(
+        3.0, "sigma", "height difference up to which the evidence is `same`", _CARRIED
+    )
+    off_line: float = tuned(
+        6.0, "sigma", "height difference from which the evidence is `other`", _CARRIED
+    )
+    slope: float = tuned(
+        0.05, "m/m", "rise of an edge where the height is known on one side only", _CARRIED
+    )
+    most_rise: float = tuned(0.5, "m", "most of that rise", _CARRIED)
+    extrapolated: float = tuned(
+        1.9,
+        "1",
+        "noise of a height against one extrapolated over three, in that of one height",
+        "derivation: sqrt(1 + 1.5**2 + 0.5**2)",
+    )
+
+
+HEIGHT_EVIDENCE = HeightEvidence()
+
+
+@dataclass(frozen=True)
+class Standing:
+    """Epochs taken while standing still, and the part of the noise that does not average out."""
+
+    extent: float = tuned(0.15, "m", "a group that creeps on farther than this is cut", _CARRIED)
+    radius_sigmas: float = tuned(
+        4.0, "sigma", "step up to which two epochs are of one place, over sqrt(2)", _CARRIED
+    )
+    least_radius: float = tuned(0.06, "m", "least such step", _CARRIED)
+    spacing_share: float = tuned(
+        0.4, "1", "such a step over the spacing of the walk, at most", _CARRIED
+    )
+    rounds: int = tuned(
+        2, "1", "rounds of grouping", "once more with the means, which are surer than single epochs"
+    )
+    lean: float = tuned(
+        0.3,
+        "1",
+        "share of the white noise (1-sigma) that does not average out while standing",
+        "the hand that holds the receiver, or the aim, leans one way for a while; common practice,"
+        " no source",
+    )
+    correlated_share: float = tuned(
+        0.5,
+        "1",
+        "share of the reported variance that stays the same over a minute of walking, so that it"
+        " does not show in the residuals",
+        _COMMON,
+    )
+    correlated_sigma: float = tuned(
+        0.005, "m", "1-sigma of that error in plan where nothing is reported", _COMMON
+    )
+    correlated_sigma_up: float = tuned(
+        0.008, "m", "1-sigma of that error in height where nothing is reported", _COMMON
+    )
+
+
+STANDING = Standing()
+
+
+@dataclass(frozen=True)
+class Occupations:
+    """Spot points from epochs taken standing still."""
+
+    still_pace: float = tuned(
+        0.3, "m/s", "pace up to which one stands", "a slow walk is twice as fast; " + _COMMON
+    )
+    still_step: float = tuned(
+        0.03,
+        "m",
+        "step up to which one stands, however short the interval",
+        "what noise makes of standing; " + _BEFORE,
+    )
+    spike_limit: float = tuned(
+        3.44,
+        "sigma",
+        "distance from the median in plan beyond which an epoch is gross",
+        "root of the 99.7 % quantile of chi-square with two degrees of freedom, as 3 sigma in one",
+    )
+    height_limit: float = tuned(
+        3.0, "sigma", "the same in height", "99.7 % of the normal distribution"
+    )
+    least_scale: float = tuned(
+        0.005, "m", "least scale in plan: equal values would make any other one gross", _BEFORE
+    )
+    least_scale_up: float = tuned(0.008, "m", "the same in height", _BEFORE)
+    small_sample: float = tuned(
+        2.0,
+        "epochs",
+        "limits are wider by this over the number of epochs",
+        "the median and the scale of few epochs are themselves uncertain; own choice, tried on"
+        " simulated stops",
+    )
+    rounds: int = tuned(3, "1", "rounds of rejection", _BEFORE)
+    correlation_time: float = tuned(
+        60.0, "s", "correlation time of the receiver's slow error", _COMMON
+    )
+    layer_freedom: float = tuned(
+        4.0,
+        "1",
+        "degrees of freedom that the layer's spread counts for beside a point's own",
+        _BEFORE,
+    )
+    mostly: float = tuned(
+        0.8, "1", "share of a run's epochs from which it is a stop, and no stop on a walk", _BEFORE
+    )
+    least_on_the_way: int = tuned(3, "epochs", "least of a stop on a walk", _BEFORE)
+    astray: int = tuned(3, "epochs", "elsewhere in a row that do not end a stop", _BEFORE)
+
+
+OCCUPATIONS = Occupations()
 
 
 # --- alignment ----------------------------------------------------------------------------------

@@ -463,8 +463,10 @@ def _read_epochs(source, file, edge_fields, labels, transform_context, feedback,
 def _steady_sigma(rows, field, take, group, runs):
     """What is left of the receiver's error over a minute and no fit shows, 1-sigma of each run in
     metres; as `reconstruct` takes it."""
-    from ...shared.epochs.standing import STEADY_SHARE, STEADY_USUAL
+    from ...shared.tuning import STANDING
 
     reported = roles.as_numbers(rows.columns[field])[take] if field else np.full(len(take), np.nan)
-    square = np.where(np.isfinite(reported), STEADY_SHARE * reported**2, STEADY_USUAL**2)
+    square = np.where(
+        np.isfinite(reported), STANDING.correlated_share * reported**2, STANDING.correlated_sigma**2
+    )
     return np.sqrt(np.bincount(group, square, runs) / np.bincount(group, minlength=runs))

@@ -237,7 +237,7 @@ def fit_chains(
         By how much the variance of positions is raised while the elements are sought; how far they
         lie off the result decides afterwards.
     odds : ndarray of float, shape (m,), optional
-        By how much heights speak for a slip, squared sigmas (`heightodds.height_odds`).
+        By how much heights speak for a slip, squared sigmas (`height_evidence.height_llr`).
 
     Returns
     -------

@@ -7,7 +7,7 @@ from functools import cached_property
 import numpy as np
 
 from ..arrays.ragged import group_index, group_sum, ranges
-from ..epochs.height_evidence import TELLING
+from ..tuning import HEIGHT_EVIDENCE
 from .adjustment import Curve
 from .chain import (
     PARAMETER,
@@ -676,7 +676,7 @@ def lone_ends(course, x, y, weight, sigma, may_drop, odds):
         beside = end + inner
         told = (
             np.maximum(odds[course.bounds[end]], odds[np.maximum(course.bounds[end + 1] - 1, 0)])
-            > TELLING
+            > HEIGHT_EVIDENCE.telling
         )
         pick = (
             (number[end] <= 2)
@@ -690,7 +690,7 @@ def lone_ends(course, x, y, weight, sigma, may_drop, odds):
             OFF_SIGMAS * sigma[index], LEAST_OFF
         )
         alone = (np.bincount(owner, off & (weight[index] > 0), len(end)) <= 1) | apart[end]
-        alone |= np.bincount(owner, off * odds[index], len(end)) > TELLING
+        alone |= np.bincount(owner, off * odds[index], len(end)) > HEIGHT_EVIDENCE.telling
         alone &= np.bincount(owner, off & ~may_drop[index], len(end)) == 0
         empty[end[alone]] = True
         drop[index[off & alone[owner]]] = True

@@ -5,8 +5,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..arrays.ragged import group_index, group_sum, offsets_from_starts, place_in_group
-from ..epochs.standing import STEADY_LEAN, Positions
+from ..arrays.ragged import (
+    MAD_TO_SIGMA,
+    group_index,
+    group_sum,
+    offsets_from_starts,
+    place_in_group,
+)
+from ..epochs.standing import Positions
+from ..tuning import STANDING
 from .profile import fit_heights
 
 PANEL = 5.0  # m; longer segments of an edge are looked at in several pieces
@@ -18,7 +25,6 @@ RING_STEPS = 1.5  # usual steps between the two ends of a ring of epochs
 LEAST_NOISE = 0.001  # m, 1-sigma; a receiver resolves no more
 USUAL_NOISE = 0.01  # m, where epochs are too few to tell
 KNOTS_APART = 0.01  # m
-MAD_TO_SIGMA = 1.4826
 
 
 @dataclass(frozen=True)
@@ -180,7 +186,7 @@ def sample_epochs(x, y, z, chainage, standing, group, noise=None):
     runs = int(group[-1]) + 1
     offsets = np.concatenate([[0], np.cumsum(np.bincount(group, minlength=runs))])
     noise = white_noise(x, y, offsets) if noise is None else noise
-    variance = noise**2 * np.where(count > 1, 1 / count + STEADY_LEAN**2, 1.0)
+    variance = noise**2 * np.where(count > 1, 1 / count + STANDING.lean**2, 1.0)
 
     inside = group[1:] == group[:-1]
     step = np.hypot(np.diff(x), np.diff(y))

@@ -7,14 +7,29 @@ The layout is that of Apache Arrow (Columnar Format, "Variable-size List Layout"
 
 import numpy as np
 
-# Running sums over all groups at once are taken in whole steps of this size: they are exact, so
-# that the last digits of a group's values do not depend on the groups before it. About a nanometre,
-# and exact as floats up to 8,000 km.
-STEP = 2.0**-30
+from ..tuning import RUNNING
+
+# The normal distribution's standard deviation over its median absolute deviation, 1 / 0.67449.
+MAD_TO_SIGMA = 1.4826022185056018
 
 
 def offsets_from_starts(is_start):
-    """Offsets, shape (groups + 1,), from a mask, shape (n,), that is True where a group starts."""
+    """Offsets of groups from a mask of their first places.
+
+    Parameters
+    ----------
+    is_start : array_like of bool, shape (n,)
+        True where a group starts.
+
+    Returns
+    -------
+    ndarray of int64, shape (groups + 1,)
+
+    Raises
+    ------
+    ValueError
+        If the first place starts no group.
+    """
     is_start = np.asarray(is_start, dtype=bool)
     if is_start.size and not is_start[0]:
         raise ValueError("the first place must start a group")
@@ -38,7 +53,17 @@ def offsets_of(sizes):
 
 
 def group_index(offsets):
-    """Group number of every flat place, shape (n,)."""
+    """Group number of every flat place.
+
+    Parameters
+    ----------
+    offsets : array_like of int, shape (groups + 1,)
+        They may start at any number.
+
+    Returns
+    -------
+    ndarray of int, shape (n,)
+    """
     offsets = np.asarray(offsets)
     size = int(offsets[-1] - offsets[0])
     # how many groups start at each place, summed up: a quarter of the time that np.repeat takes
@@ -47,17 +72,46 @@ def group_index(offsets):
 
 
 def join_offsets(parts):
-    """Offsets of the groups of several ragged arrays, one array's after the other."""
+    """Offsets of the groups of several ragged arrays, one array's after the other.
+
+    Parameters
+    ----------
+    parts : sequence of ndarray of int
+        Offsets of each array.
+
+    Returns
+    -------
+    ndarray of int, shape (groups of all + 1,)
+    """
     return offsets_of(np.concatenate([np.diff(offsets) for offsets in parts]))
 
 
 def place_in_group(offsets):
-    """Place of every flat value inside its own group, from 0, shape (n,)."""
+    """Place of every flat value inside its own group.
+
+    Parameters
+    ----------
+    offsets : array_like of int, shape (groups + 1,)
+
+    Returns
+    -------
+    ndarray of int, shape (n,)
+        From 0 in each group.
+    """
     return np.arange(offsets[-1]) - np.asarray(offsets)[group_index(offsets)]
 
 
 def ranges(starts, lengths):
-    """Concatenate ``arange(start, start + length)`` for all groups."""
+    """Concatenate ``arange(start, start + length)`` for all groups.
+
+    Parameters
+    ----------
+    starts, lengths : array_like of int, shape (groups,)
+
+    Returns
+    -------
+    ndarray of int64, shape (sum of lengths,)
+    """
     starts, lengths = np.asarray(starts, np.int64), np.asarray(lengths, np.int64)
     if not lengths.all():
         starts, lengths = starts[lengths > 0], lengths[lengths > 0]
@@ -72,14 +126,35 @@ def ranges(starts, lengths):
 
 
 def inside_any(low, high, size):
-    """True inside one of the stretches from `low` to before `high`, shape (size,)."""
+    """True inside at least one of several stretches.
+
+    Parameters
+    ----------
+    low, high : ndarray of int, shape (q,)
+        First place of each stretch and the one after its last.
+    size : int
+
+    Returns
+    -------
+    ndarray of bool, shape (size,)
+    """
     change = np.bincount(low, minlength=size + 1) - np.bincount(high, minlength=size + 1)
     return np.cumsum(change)[:size] > 0
 
 
 def first_of_each(places, owner):
-    """Of flat places, in order, the first one of each group; `owner`: group number of every flat
-    place, as in `group_index`."""
+    """Of flat places, in order, the first one of each group.
+
+    Parameters
+    ----------
+    places : ndarray of int, shape (q,)
+    owner : ndarray of int, shape (n,)
+        Group number of every flat place, as `group_index` gives it.
+
+    Returns
+    -------
+    ndarray of int, shape (groups with a place,)
+    """
     return places[np.flatnonzero(np.diff(owner[places], prepend=-1))]
 
 
@@ -97,17 +172,51 @@ def _reduce(function, values, offsets, empty):
 
 
 def group_sum(values, offsets):
-    """Sum of each group; 0 for an empty one."""
+    """Sum of each group; 0 for an empty one.
+
+    Parameters
+    ----------
+    values : array_like, shape (n, ...)
+    offsets : array_like of int, shape (groups + 1,)
+
+    Returns
+    -------
+    ndarray, shape (groups, ...)
+    """
     return _reduce(np.add, values, offsets, 0)
 
 
 def group_max(values, offsets, empty=-np.inf):
-    """Greatest value of each group."""
+    """Greatest value of each group.
+
+    Parameters
+    ----------
+    values : array_like, shape (n, ...)
+    offsets : array_like of int, shape (groups + 1,)
+    empty : float
+        For an empty group.
+
+    Returns
+    -------
+    ndarray, shape (groups, ...)
+    """
     return _reduce(np.maximum, values, offsets, empty)
 
 
 def group_min(values, offsets, empty=np.inf):
-    """Least value of each group."""
+    """Smallest value of each group.
+
+    Parameters
+    ----------
+    values : array_like, shape (n, ...)
+    offsets : array_like of int, shape (groups + 1,)
+    empty : float
+        For an empty group.
+
+    Returns
+    -------
+    ndarray, shape (groups, ...)
+    """
     return _reduce(np.minimum, values, offsets, empty)
 
 
@@ -141,7 +250,23 @@ def group_median(values, group, count):
 
 
 def quick_median(values, group, count):
-    """As `group_median`, to seven digits, several times as fast; groups best in order."""
+    """As `group_median`, to seven digits, several times as fast.
+
+    Parameters
+    ----------
+    values, group, count
+        As in `group_median`; fastest where groups are in order.
+
+    Returns
+    -------
+    ndarray of float, shape (count,)
+
+    Notes
+    -----
+    Group and value are one whole number, so that one sort of numbers orders both: the bits of a
+    float of single precision (IEEE 754) are in the order of the values once those of negative
+    numbers are turned over.
+    """
     keep = np.isfinite(values)
     if not keep.all():
         values, group = values[keep], group[keep]
@@ -166,19 +291,53 @@ def quick_median(values, group, count):
 
 
 def on_grid(values):
-    """Values rounded to whole numbers of `STEP`."""
-    return np.rint(np.asarray(values, dtype=float) / STEP) * STEP
+    """Values rounded to whole numbers of `RUNNING.step`.
+
+    Running sums over all groups at once are taken in whole steps of this size: they are exact, so
+    that the last digits of a group's values do not depend on the groups before it.
+
+    Parameters
+    ----------
+    values : array_like of float, shape (n,)
+        Metres.
+
+    Returns
+    -------
+    ndarray of float, shape (n,)
+    """
+    return np.rint(np.asarray(values, dtype=float) / RUNNING.step) * RUNNING.step
 
 
 def apart(length):
-    """Whole numbers, shape (groups,), that added to places from 0 to `length` put each group behind
-    the one before it."""
+    """Whole numbers that, added to places from 0 to `length`, put each group behind the one before
+    it.
+
+    Parameters
+    ----------
+    length : ndarray of float, shape (groups,)
+
+    Returns
+    -------
+    ndarray of float, shape (groups,)
+    """
     ends = np.cumsum(np.ceil(length) + 1.0)
     return np.concatenate([[0.0], ends[:-1]]) if len(ends) else ends
 
 
 def running_max(values, offsets):
-    """Running maximum that starts anew in each group, shape (n,), in whole numbers of `STEP`."""
+    """Running maximum that starts anew in each group.
+
+    Parameters
+    ----------
+    values : array_like of float, shape (n,)
+        Metres.
+    offsets : array_like of int, shape (groups + 1,)
+
+    Returns
+    -------
+    ndarray of float, shape (n,)
+        In whole numbers of `RUNNING.step`.
+    """
     values = on_grid(values)
     if not values.size:
         return values
@@ -189,17 +348,38 @@ def running_max(values, offsets):
 
 
 def cumulative(values, offsets):
-    """Running sum that starts at 0 in each group: ``out[i]`` is the sum of the values before ``i``,
-    in whole numbers of `STEP`."""
-    steps = np.rint(np.asarray(values, dtype=float) / STEP).astype(np.int64)
+    """Running sum that starts at 0 in each group: ``out[i]`` is the sum of the values before ``i``.
+
+    Parameters
+    ----------
+    values : array_like of float, shape (n,)
+        Metres.
+    offsets : array_like of int, shape (groups + 1,)
+
+    Returns
+    -------
+    ndarray of float, shape (n,)
+        In whole numbers of `RUNNING.step`.
+    """
+    steps = np.rint(np.asarray(values, dtype=float) / RUNNING.step).astype(np.int64)
     total = np.cumsum(steps) - steps
-    return (total - total[np.asarray(offsets)[group_index(offsets)]]) * STEP
+    return (total - total[np.asarray(offsets)[group_index(offsets)]]) * RUNNING.step
 
 
 def running_sum(values, offsets):
-    """Running sum, its own value included, that starts anew in each group; along the last axis of
-    `values`.
+    """Running sum, its own value included, that starts anew in each group.
 
+    Parameters
+    ----------
+    values : array_like of float, shape (..., n)
+    offsets : array_like of int, shape (groups + 1,)
+
+    Returns
+    -------
+    ndarray of float, shape (..., n)
+
+    Notes
+    -----
     Sums of sums of neighbours (Hillis and Steele 1986, Data parallel algorithms, Communications of
     the ACM 29), so that no group has a say in another one's digits.
     """
@@ -239,8 +419,21 @@ def split_groups(group, most):
 
 
 def places_around(places, size, reach, group=None):
-    """True at most `reach` places from one of `places`, shape (size,); where a sorted `group`,
-    shape (size,), is given, in its own alone."""
+    """True at most `reach` places from one of `places`.
+
+    Parameters
+    ----------
+    places : ndarray of int, shape (q,)
+    size : int
+        Number of all places.
+    reach : int
+    group : ndarray of int, shape (size,), optional
+        Sorted; where given, places of the same group alone are near.
+
+    Returns
+    -------
+    ndarray of bool, shape (size,)
+    """
     low, high = np.maximum(places - reach, 0), np.minimum(places + reach + 1, size)
     if group is not None:
         low = np.maximum(low, np.searchsorted(group, group[places], "left"))

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..arrays.ragged import (
+    MAD_TO_SIGMA,
     group_index,
     group_max,
     group_median,
@@ -13,34 +14,17 @@ from ..arrays.ragged import (
     offsets_from_starts,
     running_max,
 )
+from ..tuning import OCCUPATIONS, STANDING, STREAM
 from .reasons import REASON_NAMES, Reason, describe
 from .screening import time_order, unusable
-from .standing import STEADY_LEAN, STEADY_SHARE, STEADY_USUAL, STEADY_USUAL_UP
-from .stream import LOST_EPOCHS, MAD_TO_SIGMA, SHORTEST_TIME_LIMIT, SMALLEST_NOISE, USUAL_INTERVAL
+from .stream import time_limits
 
 MOVING, TOO_FEW = len(REASON_NAMES), len(REASON_NAMES) + 1
 OCCUPATION_REASONS = (*REASON_NAMES, "moving", "too_few")
-STILL_PACE = 0.3  # m/s; a slow walk is twice as fast (common practice, no source)
-STILL_STEP = 0.03  # m, however short the interval: what noise makes of standing
-# root of the 99.7 % quantile of chi-square with two degrees of freedom, as 3 sigma in one
-SPIKE_LIMIT = 3.44
-HEIGHT_LIMIT = 3.0
-# m; rounded or lucky values would make any other one gross
-LEAST_SCALE, LEAST_SCALE_UP = 0.005, 0.008
 # What makes the median absolute deviation of 2, 3... normal values unbiased (Croux and Rousseeuw
 # 1992, Time-efficient algorithms for two highly robust estimators of scale; from memory); n / (n -
 # 0.8) beyond.
 SMALL_SAMPLE = np.array([1.0, 1.0, 1.196, 1.495, 1.363, 1.206, 1.200, 1.140, 1.129, 1.107])
-# over n: by how much limits are wider, as the median and the scale of few epochs are themselves
-# uncertain (own choice, tried on simulated stops)
-FEW = 2.0
-ROUNDS = 3
-CORRELATION_TIME = 60.0  # s, of the receiver's slow error (common practice, no source)
-# degrees of freedom that the spread of the whole layer counts for beside a point's own
-OWN_WEIGHT = 4.0
-MOSTLY = 0.8  # of the epochs of a run: then it is a stop, and no stop on a walk
-LEAST_ON_THE_WAY = 3  # epochs
-ASTRAY = 3  # epochs elsewhere in a row that do not end a stop
 
 
 @dataclass(frozen=True)
@@ -255,20 +239,22 @@ def gross(values, scale_floor, offsets, limit):
     away = np.sqrt((deviation**2).sum(axis=1))
     return (
         away
-        > limit * (1 + FEW / np.maximum(number, 1))[group] * np.maximum(scale[group], scale_floor),
+        > limit
+        * (1 + OCCUPATIONS.small_sample / np.maximum(number, 1))[group]
+        * np.maximum(scale[group], scale_floor),
         away,
     )
 
 
 def slow_share(duration):
-    """How much of the variance of an error correlated over `CORRELATION_TIME` is left in a mean
+    """How much of the variance of an error correlated over `OCCUPATIONS.correlation_time` is left in a mean
     over a duration.
 
     2 (r - 1 + exp(-r)) / r**2 with r = duration / correlation time, the variance of the time
     average of a first-order Gauss-Markov process (any textbook on random processes; from memory): 1
     at once, 0.74 over one correlation time, 0.32 over five.
     """
-    r = np.maximum(np.asarray(duration, float) / CORRELATION_TIME, 1e-4)
+    r = np.maximum(np.asarray(duration, float) / OCCUPATIONS.correlation_time, 1e-4)
     return np.minimum(2 * (r + np.expm1(-r)) / r**2, 1.0)
 
 
@@ -282,9 +268,9 @@ def _time_limit(table, kept, settings):
     interval = group_median(pause, capture, count)
     known = interval[np.isfinite(interval)]
     interval = np.where(
-        np.isfinite(interval), interval, np.median(known) if len(known) else USUAL_INTERVAL
+        np.isfinite(interval), interval, np.median(known) if len(known) else STREAM.interval
     )
-    return np.maximum(LOST_EPOCHS * interval, SHORTEST_TIME_LIMIT)
+    return time_limits(interval)
 
 
 def _stops(table, kept, reason, amount, settings):
@@ -303,7 +289,10 @@ def _stops(table, kept, reason, amount, settings):
     mx, my = np.median(x[window], axis=1) / scale, np.median(y[window], axis=1) / scale
     step = np.hypot(np.diff(mx), np.diff(my))
     still = near & (
-        step <= np.minimum(np.maximum(STILL_PACE * np.diff(t), STILL_STEP), settings.radius)
+        step
+        <= np.minimum(
+            np.maximum(OCCUPATIONS.still_pace * np.diff(t), OCCUPATIONS.still_step), settings.radius
+        )
     )
     start = np.append(True, ~still)
     away = np.hypot(
@@ -325,14 +314,14 @@ def _stops(table, kept, reason, amount, settings):
     # a stop on a walk must last; where hardly anything else was recorded, two epochs are enough
     beside = np.bincount(run)[run]
     mostly = (
-        np.bincount(of[inside], epochs[of[inside]] >= MOSTLY * beside[inside], number)
+        np.bincount(of[inside], epochs[of[inside]] >= OCCUPATIONS.mostly * beside[inside], number)
         > 0.5 * epochs
     )
     good = (epochs >= settings.min_epochs) & (
         mostly
         | (
             (duration >= settings.min_dwell)
-            & (epochs >= max(settings.min_epochs, LEAST_ON_THE_WAY))
+            & (epochs >= max(settings.min_epochs, OCCUPATIONS.least_on_the_way))
         )
     )
     out = np.where(inside & good[np.maximum(of, 0)], of, -1)
@@ -365,7 +354,7 @@ def _joined(offsets, mx, my, capture, t, near, settings):
     follow = (np.diff(own[chain]) == 0) & (
         np.hypot(np.diff(cx[chain]), np.diff(cy[chain])) <= settings.radius
     )
-    follow &= offsets[:-1][chain[1:]] - offsets[1:][chain[:-1]] <= ASTRAY
+    follow &= offsets[:-1][chain[1:]] - offsets[1:][chain[:-1]] <= OCCUPATIONS.astray
     if settings.max_time_gap:  # who sets a limit wants the break
         follow &= (
             t[offsets[:-1][chain[1:]]] - t[offsets[1:][chain[:-1]] - 1] <= settings.max_time_gap
@@ -422,7 +411,7 @@ def _without_gross(table, kept, stop, reason, amount, settings):
     kept, stop = kept[stop >= 0], stop[stop >= 0]
     order = np.argsort(stop, kind="stable")
     kept, stop = kept[order], stop[order]
-    for _ in range(ROUNDS):
+    for _ in range(OCCUPATIONS.rounds):
         if not len(kept):
             break
         offsets = np.searchsorted(stop, np.arange(stop.max() + 2))
@@ -431,9 +420,12 @@ def _without_gross(table, kept, stop, reason, amount, settings):
         xy -= xy[offsets[:-1][np.minimum(stop, len(offsets) - 2)]]
         floor, floor_up = (
             np.fmax(np.nan_to_num(sigma[kept]), least)
-            for sigma, least in ((table.sigma_h, LEAST_SCALE), (table.sigma_v, LEAST_SCALE_UP))
+            for sigma, least in (
+                (table.sigma_h, OCCUPATIONS.least_scale),
+                (table.sigma_v, OCCUPATIONS.least_scale_up),
+            )
         )
-        off, away = gross(xy, floor, offsets, SPIKE_LIMIT)
+        off, away = gross(xy, floor, offsets, OCCUPATIONS.spike_limit)
         off |= away > settings.radius
         off &= np.diff(offsets)[stop] > 2  # of two, nothing tells which one is wrong
         z = table.z[kept]
@@ -442,7 +434,9 @@ def _without_gross(table, kept, stop, reason, amount, settings):
             [[0], np.cumsum(np.bincount(stop[known], minlength=len(offsets) - 1))]
         )
         off_up, away_up = np.zeros(len(kept), bool), np.full(len(kept), np.nan)
-        off_up[known], away_up[known] = gross(z[known], floor_up[known], up_offsets, HEIGHT_LIMIT)
+        off_up[known], away_up[known] = gross(
+            z[known], floor_up[known], up_offsets, OCCUPATIONS.height_limit
+        )
         off_up[known] &= np.diff(up_offsets)[stop[known]] > 2
         off_up &= ~off
         for flag, why, number in (
@@ -480,9 +474,9 @@ def _describe(table, kept, stop, reason, amount):
     rest = {axis: np.full(len(table), np.nan) for axis in "xyz"}
     spreads = {}
     for axis, reported, usual in (
-        ("x", table.sigma_h, STEADY_USUAL),
-        ("y", table.sigma_h, STEADY_USUAL),
-        ("z", table.sigma_v, STEADY_USUAL_UP),
+        ("x", table.sigma_h, STANDING.correlated_sigma),
+        ("y", table.sigma_h, STANDING.correlated_sigma),
+        ("z", table.sigma_v, STANDING.correlated_sigma_up),
     ):
         value = getattr(table, axis)[kept]
         known = np.isfinite(value)
@@ -508,7 +502,10 @@ def _describe(table, kept, stop, reason, amount):
                 np.nan,
             )
             steady = (
-                group_sum(np.where(np.isfinite(told), STEADY_SHARE * told**2, usual**2), bounds)
+                group_sum(
+                    np.where(np.isfinite(told), STANDING.correlated_share * told**2, usual**2),
+                    bounds,
+                )
                 / number
             )
         spreads[axis] = (
@@ -525,14 +522,17 @@ def _describe(table, kept, stop, reason, amount):
             np.nan_to_num(spreads[axis][2]) * np.maximum(spreads[axis][0] - 1, 0) for axis in axes
         )
         usual_square = spreads[axes[0]][4]
-        floor = SMALLEST_NOISE**2 / usual_square
+        floor = STREAM.least_noise**2 / usual_square
         pooled = max(float(total.sum() / max(freedom.sum(), 1)), floor)
-        unit = np.maximum((total + OWN_WEIGHT * pooled) / (freedom + OWN_WEIGHT), floor)
+        unit = np.maximum(
+            (total + OCCUPATIONS.layer_freedom * pooled) / (freedom + OCCUPATIONS.layer_freedom),
+            floor,
+        )
         noise[axes[0]] = float(np.sqrt(pooled * usual_square)) if freedom.sum() else np.nan
         for axis in axes:
             number, internal, _, steady, _ = spreads[axis]
             with np.errstate(invalid="ignore"):
-                lean = np.where(number > 1, STEADY_LEAN**2, 0.0) * unit * usual_square
+                lean = np.where(number > 1, STANDING.lean**2, 0.0) * unit * usual_square
                 sigma[axis] = np.where(
                     number > 0, np.sqrt(unit * internal**2 + lean + left * steady), np.nan
                 )

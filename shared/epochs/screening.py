@@ -6,33 +6,20 @@ import numpy as np
 
 from ..arrays.plane import distance
 from ..arrays.ragged import places_around, split_groups
+from ..tuning import SCREENING
 from .reasons import Reason
 from .settings import Settings
 from .spikes import (
-    LEAST_SPIKE,
-    SPIKE_SIGMAS,
-    _block_spikes,
-    _end_spikes,
-    _single_spikes,
-    _slips_along,
-    _strides,
+    Path,
     height_distance,
+    mark_along_track,
+    mark_blocks,
     mark_end_pairs,
+    mark_ends,
+    mark_single,
+    mark_strides,
 )
 from .stream import Stream, capture_medians, nominal_stream, stream_of
-
-LEAST_HEIGHT_SPIKE = 0.15  # m; a dropped kerb of that height takes several epochs to go down
-
-
-CHUNK = 250_000  # epochs looked at together
-
-
-REACH = 8  # epochs on either side of a spike that are tested again without it
-
-
-# epochs beyond these that have a say, so that no end of what is cut out passes for the end of a
-# stretch
-CONTEXT = 6
 
 
 @dataclass(frozen=True)
@@ -51,6 +38,8 @@ class Screening:
     order : int, shape (m,)
         All rows with a time, sorted by capture and time; ties by content.
     stream : Stream
+    kept : int
+        Rows that are kept, in the order of `order`.
     """
 
     reason: np.ndarray
@@ -58,21 +47,37 @@ class Screening:
     height_ok: np.ndarray
     order: np.ndarray
     stream: Stream
-    kept: np.ndarray = field(default=None)  # rows that are kept, in the order of `order`
+    kept: np.ndarray = field(default=None)
 
 
 def time_order(table, rows):
     """Sort rows by capture and time, ties by content so that the order of the rows never
-    matters."""
-    number = lambda values: np.where(np.isfinite(values), values, np.inf)  # noqa: E731
-    content = lambda rows: (  # noqa: E731
-        number(table.sigma_v[rows]),
-        number(table.z[rows]),
-        number(table.y[rows]),
-        number(table.x[rows]),
-        number(table.sigma_h[rows]),
-        ~table.fixed[rows],
-    )
+    matters.
+
+    Parameters
+    ----------
+    table : EpochTable
+    rows : ndarray of int, shape (m,)
+
+    Returns
+    -------
+    ndarray of int, shape (m,)
+        The same rows.
+    """
+
+    def number(values):
+        return np.where(np.isfinite(values), values, np.inf)
+
+    def content(rows):
+        return (
+            number(table.sigma_v[rows]),
+            number(table.z[rows]),
+            number(table.y[rows]),
+            number(table.x[rows]),
+            number(table.sigma_h[rows]),
+            ~table.fixed[rows],
+        )
+
     capture, seconds = table.capture[rows], table.seconds[rows]
     step, pause = np.diff(capture), np.diff(seconds)
     if not ((step > 0) | ((step == 0) & (pause >= 0))).all():
@@ -109,12 +114,9 @@ def unusable(table, max_h_accuracy):
     has_time = np.isfinite(table.seconds)
     with np.errstate(invalid="ignore"):
         poor = table.sigma_h > max_h_accuracy
+    # the last to be set counts: strongest reason last
     for test, why, number in (
-        (
-            poor,
-            Reason.POOR_ACCURACY,
-            table.sigma_h,
-        ),  # the last to be set counts: strongest reason last
+        (poor, Reason.POOR_ACCURACY, table.sigma_h),
         (~table.fixed, Reason.NOT_FIXED, None),
         (~has_time, Reason.NO_TIME, None),
         (~position, Reason.NO_POSITION, table.parts),
@@ -130,17 +132,18 @@ def unusable(table, max_h_accuracy):
     return reason, amount, order, kept[~same]
 
 
-def screen(table, settings=None, checkpoint=None, usual=None):
+def screen(table, settings=None, progress=None, nominal=None):
     """Find the epochs that can be used.
 
     Parameters
     ----------
     table : EpochTable
     settings : Settings, optional
-    checkpoint : callable, optional
-        Called with the share of work done, 0 to 1; may raise to stop it.
-    usual : NominalStream, optional
-        Of the layer that the captures of the table belong to; of the table itself where left out.
+    progress : callable, optional
+        Called with the share of work done, 0 to 1; it may raise to stop the work.
+    nominal : NominalStream, optional
+        Nominal values of the streams, where the table is part of a layer. Found from the table
+        where left out.
 
     Returns
     -------
@@ -155,27 +158,40 @@ def screen(table, settings=None, checkpoint=None, usual=None):
     fourth test but passes the first two; a tight curve turns one way only.
     """
     settings = settings or Settings()
-    checkpoint = checkpoint or (lambda share: None)
-    checkpoint(0.0)
+    progress = progress or (lambda share: None)
+    progress(0.0)
     usable = unusable(table, settings.max_h_accuracy)
-    checkpoint(0.2)
+    progress(0.2)
     medians = capture_medians(table, usable[-1])
-    stream = stream_of(medians, usual or nominal_stream(medians), settings)
-    checkpoint(0.4)
-    return screen_stream(table, usable, stream, lambda share: checkpoint(0.4 + 0.6 * share))
+    stream = stream_of(medians, nominal or nominal_stream(medians), settings)
+    progress(0.4)
+    return screen_stream(table, usable, stream, lambda share: progress(0.4 + 0.6 * share))
 
 
-def screen_stream(table, usable, stream, checkpoint):
-    """As `screen`, where it is known what the stream is like; `usable` is what `unusable` says of
-    the table."""
+def screen_stream(table, usable, stream, progress):
+    """As `screen`, where it is known what the stream is like.
+
+    Parameters
+    ----------
+    table : EpochTable
+    usable : tuple of ndarray
+        What `unusable` says of the table; its arrays are changed in place.
+    stream : Stream
+    progress : callable
+        As in `screen`.
+
+    Returns
+    -------
+    Screening
+    """
     reason, amount, order, kept = usable
-    parts = split_groups(table.capture[kept], CHUNK)
+    parts = split_groups(table.capture[kept], SCREENING.block)
     left = []
     for number, (low, high) in enumerate(parts):
-        checkpoint(0.9 * number / len(parts))
+        progress(0.9 * number / len(parts))
         left.append(_reject_spikes(table, kept[low:high], stream, reason, amount))
     kept = np.concatenate(left)
-    checkpoint(0.9)
+    progress(0.9)
     height_ok = np.isfinite(table.z) & (reason == Reason.KEPT)
     _drop_height_spikes(table, kept, stream, height_ok)
     return Screening(reason, amount, height_ok, order, stream, kept)
@@ -187,9 +203,6 @@ def _reject_spikes(table, kept, stream, reason, amount):
     A spike spoils the tests of its neighbours, so all are tested again without it. Ends of a
     stretch have neighbours on one side only and come last.
     """
-    pace = stream.spacing / np.maximum(stream.interval, 1e-9)
-    floors = np.maximum(SPIKE_SIGMAS * stream.noise, LEAST_SPIKE)
-    stills = np.maximum(4 * stream.noise, 0.05)
     # all epochs first, then those around the spikes found; the ends, and those around what they
     # gave
     near = around = None
@@ -197,35 +210,17 @@ def _reject_spikes(table, kept, stream, reason, amount):
         if kept.size < 5:
             break
         if ends:
-            capture = table.capture[kept]
-            apart = (np.diff(capture) != 0) | (
-                np.diff(table.seconds[kept]) > stream.time_limit[capture[1:]]
-            )
-            near = np.append(True, apart) | np.append(apart, True)
-            around = places_around(np.flatnonzero(near), kept.size, CONTEXT)
+            near = _at_ends(table, kept, stream)
+            around = places_around(np.flatnonzero(near), kept.size, SCREENING.context)
         everything = near is None
         rows = np.arange(kept.size) if everything else np.flatnonzero(around)
         some = kept[rows]
-        x, y, t, capture = table.x[some], table.y[some], table.seconds[some], table.capture[some]
-        dt = np.diff(t)
-        linked = (
-            (np.diff(capture) == 0) & (dt <= stream.time_limit[capture[1:]]) & (np.diff(rows) == 1)
-        )
-        step = distance(np.diff(x), np.diff(y))
-        usual = np.maximum(pace[capture[1:]] * dt, 1e-9)
-        floor, still = floors[capture], stills[capture]
         size_of = np.full(some.size, np.nan)
+        path = _path(table, some, rows, stream)
         if ends:
-            _end_spikes(x, y, linked, step, usual, floor, still, size_of)
+            mark_ends(path, size_of)
         elif some.size > 4:
-            mark_end_pairs(x, y, linked, step / usual, floor, still, size_of)
-            for length in (1, 2):
-                _strides(x, y, linked, step, usual, length, size_of)
-            _slips_along(x, y, linked, step, usual, still, size_of)
-            long_step = linked & (step > 1.5 * usual + 0.3)
-            for length in (2, 3):
-                _block_spikes(x, y, linked, long_step, floor, length, size_of)
-            _single_spikes(x, y, linked, long_step, floor, still, size_of)
+            _mark_inner(path, size_of)
         hit = np.isfinite(size_of) if everything else np.isfinite(size_of) & near[rows]
         reason[some[hit]] = Reason.SPIKE
         amount[some[hit]] = size_of[hit]
@@ -233,23 +228,65 @@ def _reject_spikes(table, kept, stream, reason, amount):
         stay[rows[hit]] = False
         near, around = (
             places_around(rows[hit], kept.size, reach, table.capture[kept])[stay]
-            for reach in (REACH, REACH + CONTEXT)
+            for reach in (SCREENING.reach, SCREENING.reach + SCREENING.context)
         )
         kept = kept[stay]
     return kept
 
 
+def _at_ends(table, kept, stream):
+    """True for the first and last epochs of stretches without a pause, shape (m,)."""
+    capture = table.capture[kept]
+    apart = (np.diff(capture) != 0) | (
+        np.diff(table.seconds[kept]) > stream.time_limit[capture[1:]]
+    )
+    return np.append(True, apart) | np.append(apart, True)
+
+
+def _path(table, some, rows, stream):
+    """The epochs `some` as a path; `rows` are their places among all that are kept, which link them
+    where they follow each other."""
+    x, y, t, capture = table.x[some], table.y[some], table.seconds[some], table.capture[some]
+    dt = np.diff(t)
+    linked = (np.diff(capture) == 0) & (dt <= stream.time_limit[capture[1:]]) & (np.diff(rows) == 1)
+    pace = stream.spacing / np.maximum(stream.interval, 1e-9)
+    floor = np.maximum(SCREENING.spike_sigmas * stream.noise, SCREENING.least_spike)
+    still = np.maximum(SCREENING.still_sigmas * stream.noise, SCREENING.least_still)
+    return Path(
+        x=x,
+        y=y,
+        linked=linked,
+        step=distance(np.diff(x), np.diff(y)),
+        nominal=np.maximum(pace[capture[1:]] * dt, 1e-9),
+        floor=floor[capture],
+        still=still[capture],
+    )
+
+
+def _mark_inner(path, size_of):
+    """Mark all spikes but those at ends; what is marked first is not marked again."""
+    pace = path.step / path.nominal
+    mark_end_pairs(path.x, path.y, path.linked, pace, path.floor, path.still, size_of)
+    for length in (1, 2):
+        mark_strides(path, length, size_of)
+    mark_along_track(path, size_of)
+    for length in (2, 3):
+        mark_blocks(path, length, size_of)
+    mark_single(path, size_of)
+
+
 def _drop_height_spikes(table, kept, stream, height_ok):
     """Clear `height_ok` where a height stands off from its neighbours while the position does
     not."""
-    for _ in range(3):
+    for _ in range(SCREENING.height_rounds):
         rows = kept[height_ok[kept]]
         if rows.size < 3:
             return
         t, capture = table.seconds[rows], table.capture[rows]
-        linked = (np.diff(capture) == 0) & (np.diff(t) <= 2 * stream.time_limit[capture[1:]])
+        limit = SCREENING.height_pause * stream.time_limit[capture[1:]]
+        linked = (np.diff(capture) == 0) & (np.diff(t) <= limit)
         hit = height_distance(table.z[rows], linked) > np.maximum(
-            SPIKE_SIGMAS * stream.noise_up[capture], LEAST_HEIGHT_SPIKE
+            SCREENING.spike_sigmas * stream.noise_up[capture], SCREENING.least_height_spike
         )
         if not hit.any():
             return

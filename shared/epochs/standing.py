@@ -10,21 +10,13 @@ from ..arrays.ragged import (
     group_sum,
     join_offsets,
     offsets_from_starts,
+    offsets_of,
     quick_median,
     ranges,
     running_max,
 )
-from .height_evidence import height_odds
-
-STANDING_EXTENT = 0.15  # m; a group that creeps on farther than this is cut
-# Part of the white noise that does not average out while standing: the hand that holds the
-# receiver, or the aim, leans one way for a while (common practice, no source).
-STEADY_LEAN = 0.3
-# Of the receiver's error, what stays the same over a minute of walking does not show in the
-# residuals. Half of the reported variance is taken for it; where nothing is reported, 5 mm in plan
-# and 8 mm in height (common practice, no source).
-STEADY_SHARE = 0.5
-STEADY_USUAL, STEADY_USUAL_UP = 0.005, 0.008
+from ..tuning import STANDING
+from .height_evidence import height_llr
 
 
 @dataclass(frozen=True)
@@ -34,8 +26,8 @@ class Positions:
     ``rows[offsets[p]:offsets[p + 1]]`` are the source rows of position ``p``. Other arrays have
     shape (m,): `x`, `y`, `z` in metres (z NaN where no epoch has a usable height); `variance`,
     `variance_up` in m2, of the white part of the noise in each axis; `started`, `ended` in seconds;
-    `capture`; `odds` by how much heights speak for a slip of the aim, squared sigmas
-    (`heightodds.height_odds`).
+    `capture`; `height_llr` evidence of heights for a gross error of the aim, squared
+    sigmas (`height_evidence.height_llr`).
     """
 
     rows: np.ndarray
@@ -48,23 +40,41 @@ class Positions:
     started: np.ndarray
     ended: np.ndarray
     capture: np.ndarray
-    odds: np.ndarray
+    height_llr: np.ndarray
 
     def __len__(self):
         return len(self.x)
 
     def take(self, keep):
-        """Only the positions where the mask `keep`, shape (m,), is True."""
+        """Some of the positions.
+
+        Parameters
+        ----------
+        keep : ndarray of bool, shape (m,)
+
+        Returns
+        -------
+        Positions
+        """
         epochs, kept = np.flatnonzero(keep[group_index(self.offsets)]), np.flatnonzero(keep)
         return Positions(
             self.rows.take(epochs),
-            np.append(0, np.cumsum(np.diff(self.offsets).take(kept))),
+            offsets_of(np.diff(self.offsets).take(kept)),
             *self._columns(kept),
         )
 
     @classmethod
     def concatenate(cls, parts):
-        """The positions of all parts."""
+        """The positions of all parts, one after the other.
+
+        Parameters
+        ----------
+        parts : sequence of Positions
+
+        Returns
+        -------
+        Positions
+        """
         columns = {
             column.name: np.concatenate([getattr(part, column.name) for part in parts])
             for column in fields(cls)
@@ -73,11 +83,21 @@ class Positions:
         return cls(offsets=join_offsets([part.offsets for part in parts]), **columns)
 
     def sort(self, order):
-        """The positions in another order; `order`, shape (m,), holds their places."""
+        """The positions in another order.
+
+        Parameters
+        ----------
+        order : ndarray of int, shape (m,)
+            Places of the positions.
+
+        Returns
+        -------
+        Positions
+        """
         number = np.diff(self.offsets)[order]
         return Positions(
             self.rows[ranges(self.offsets[:-1][order], number)],
-            np.append(0, np.cumsum(number)),
+            offsets_of(number),
             *self._columns(order),
         )
 
@@ -88,7 +108,7 @@ class Positions:
 
 def epoch_variance(sigma, capture, noise):
     """Variance of each epoch: the capture's noise, and more where the receiver says it was worse
-    than usual.
+    than its median.
 
     Parameters
     ----------
@@ -100,11 +120,12 @@ def epoch_variance(sigma, capture, noise):
 
     Returns
     -------
-    ndarray of float, shape (n,), m2
+    ndarray of float, shape (n,)
+        m2.
     """
-    usual = quick_median(sigma, capture, len(noise))[capture]
+    nominal = quick_median(sigma, capture, len(noise))[capture]
     with np.errstate(invalid="ignore"):
-        worse = np.fmax(sigma**2 - usual**2, 0.0)
+        worse = np.fmax(sigma**2 - nominal**2, 0.0)
     return noise[capture] ** 2 + np.where(np.isfinite(worse), worse, 0.0)
 
 
@@ -122,20 +143,50 @@ def collapse_standing(table, screening):
 
     Notes
     -----
-    Neighbours in time that are nearer than the noise can tell (or than two fifths of the usual
-    step) are one group. Weighted means; the variance of a mean keeps a part that does not average
-    out.
+    Neighbours in time that are nearer than the noise can tell (or than two fifths of the spacing)
+    are one group. Weighted means; the variance of a mean keeps a part that does not average out.
     """
     rows, stream = screening.kept, screening.stream
     capture = table.capture[rows]
     x, y, seconds = table.x[rows], table.y[rows], table.seconds[rows]
     variance = epoch_variance(table.sigma_h[rows], capture, stream.noise)
-    variance_up = epoch_variance(table.sigma_v[rows], capture, stream.noise_up)
-    radius = np.minimum(np.maximum(4 * np.sqrt(2) * stream.noise, 0.06), 0.4 * stream.spacing)
+    offsets, mean_x, mean_y = _group_standing(x, y, seconds, variance, capture, stream)
+    first = offsets[:-1]
+    lean = np.where(np.diff(offsets) > 1, STANDING.lean**2, 0.0)
+    own = capture[first]
+    z, variance_up = _mean_heights(table, rows, screening, offsets, lean)
+    llr = height_llr(
+        mean_x,
+        mean_y,
+        np.where(np.isfinite(z), z, table.z[rows[first]]),
+        own,
+        stream.noise_up,
+    )
+    return Positions(
+        rows=rows,
+        offsets=offsets,
+        x=mean_x,
+        y=mean_y,
+        z=z,
+        variance=1 / group_sum(1 / variance, offsets) + lean * stream.noise[own] ** 2,
+        variance_up=variance_up,
+        started=seconds[first],
+        ended=seconds[offsets[1:] - 1],
+        capture=own,
+        height_llr=llr,
+    )
 
-    offsets = np.arange(len(rows) + 1)
+
+def _group_standing(x, y, seconds, variance, capture, stream):
+    """Offsets, shape (m + 1,), of the groups of epochs taken at one place, and their weighted
+    means."""
+    radius = np.minimum(
+        np.maximum(STANDING.radius_sigmas * np.sqrt(2) * stream.noise, STANDING.least_radius),
+        STANDING.spacing_share * stream.spacing,
+    )
+    offsets = np.arange(len(x) + 1)
     mean_x, mean_y = x, y
-    for _ in range(2):  # once more with the means, which are surer than single epochs
+    for _ in range(STANDING.rounds):
         if len(offsets) < 3:
             break
         own = capture[offsets[:-1]]
@@ -146,33 +197,21 @@ def collapse_standing(table, screening):
             )
         offsets = _cut(x, y, offsets[offsets_from_starts(np.concatenate([[True], ~near]))])
         mean_x, mean_y = _weighted(x, variance, offsets), _weighted(y, variance, offsets)
+    return offsets, mean_x, mean_y
 
-    count = np.diff(offsets)
-    first = offsets[:-1]
-    lean = np.where(count > 1, STEADY_LEAN**2, 0.0)
-    own = capture[first]
-    height, recorded = screening.height_ok[rows], table.z[rows]
-    weight_up = np.where(height, 1 / variance_up, 0.0)
-    total_up = group_sum(weight_up, offsets)
+
+def _mean_heights(table, rows, screening, offsets, lean):
+    """Weighted mean of the usable heights of each group, NaN where there is none, and its variance
+    (infinite there); `lean` is the share of a group's variance that does not average out."""
+    stream, capture = screening.stream, table.capture[rows]
+    variance = epoch_variance(table.sigma_v[rows], capture, stream.noise_up)
+    usable = screening.height_ok[rows]
+    weight = np.where(usable, 1 / variance, 0.0)
+    total = group_sum(weight, offsets)
     with np.errstate(invalid="ignore", divide="ignore"):
-        z = group_sum(weight_up * np.where(height, recorded, 0.0), offsets) / total_up
-        up = 1 / total_up + lean * stream.noise_up[own] ** 2
-    odds = height_odds(
-        mean_x, mean_y, np.where(np.isfinite(z), z, recorded[first]), own, stream.noise_up
-    )
-    return Positions(
-        rows,
-        offsets,
-        mean_x,
-        mean_y,
-        z,
-        1 / group_sum(1 / variance, offsets) + lean * stream.noise[own] ** 2,
-        np.where(total_up > 0, up, np.inf),
-        seconds[first],
-        seconds[offsets[1:] - 1],
-        own,
-        odds,
-    )
+        z = group_sum(weight * np.where(usable, table.z[rows], 0.0), offsets) / total
+        up = 1 / total + lean * stream.noise_up[capture[offsets[:-1]]] ** 2
+    return z, np.where(total > 0, up, np.inf)
 
 
 def _cut(x, y, offsets):
@@ -182,7 +221,7 @@ def _cut(x, y, offsets):
     first, number = offsets[several], number[several]
     index, start = ranges(first, number), np.repeat(first, number)
     away = distance(x[index] - x[start], y[index] - y[start])
-    cell = running_max(np.floor(away / STANDING_EXTENT), np.append(0, np.cumsum(number)))
+    cell = running_max(np.floor(away / STANDING.extent), offsets_of(number))
     cut = index[1:][np.diff(cell) > 0.5]
     return np.insert(offsets, np.searchsorted(offsets, cut), cut)
 
@@ -194,7 +233,7 @@ def _weighted(values, variance, offsets):
     several = np.flatnonzero(number > 1)
     if several.size:
         index = ranges(first[several], number[several])
-        inside = np.concatenate([[0], np.cumsum(number[several])])
+        inside = offsets_of(number[several])
         # about the first value of each group, so that large coordinates cost no digits
         rest = values[index] - np.repeat(out[several], number[several])
         weight = 1 / variance[index]

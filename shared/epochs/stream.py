@@ -5,55 +5,49 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from ..arrays.plane import distance
-from ..arrays.ragged import quick_median
+from ..arrays.ragged import MAD_TO_SIGMA, quick_median
+from ..tuning import STREAM
 from .spikes import cubic_residuals
-
-# Three and a half intervals let one or two epochs be lost inside a line: a spike, a float epoch.
-LOST_EPOCHS = 3.5
-
-
-SHORTEST_TIME_LIMIT = 2.0  # s; streams faster than 2 Hz lose several epochs in an ordinary hiccup
-
-
-SHORTEST_DISTANCE_LIMIT = 2.0  # m
-
-
-USUAL_INTERVAL = 1.0  # s, where a capture is too short to tell (common practice, no source)
-
-
-USUAL_SPACING = 1.2  # m, an adult's walk in one second (common practice, no source)
-
-
-# m, across the line, aim wobble included, where there are too few epochs to tell
-USUAL_NOISE = 0.012
-
-
-FEW = 5  # values from which a median counts as known, for interval and spacing
-
-
-FEW_OFF = 8  # the same for the noise of the layer
-
-
-SMALLEST_NOISE = 0.002  # m; rounded coordinates would otherwise pass for perfect ones
-
-
-MAD_TO_SIGMA = 1.4826022185056018  # 1 / 0.6744897501960817, the normal's upper quartile
 
 
 @dataclass(frozen=True)
 class Stream:
-    """What the stream of each capture is like; arrays of shape (captures,)."""
+    """What the stream of each capture is like; arrays of shape (captures,).
 
-    interval: np.ndarray  # s between epochs, median
-    spacing: np.ndarray  # m between epochs while moving, median
-    noise: np.ndarray  # m, 1-sigma of the white part across the line
-    noise_up: np.ndarray  # m, 1-sigma of the white part in height
-    time_limit: np.ndarray  # s
-    distance_limit: np.ndarray  # m
-    own_time_limit: bool  # the time limit comes from the stream, not from the user
+    Attributes
+    ----------
+    interval : float
+        Median time between epochs, seconds.
+    spacing : float
+        Median distance between epochs while moving, metres.
+    noise, noise_up : float
+        1-sigma of the white part of the noise, across the line and in height, metres.
+    time_limit, distance_limit : float
+        A pause is a gap where it is over both, seconds and metres.
+    own_time_limit : bool
+        The time limit comes from the stream, not from the user.
+    """
+
+    interval: np.ndarray
+    spacing: np.ndarray
+    noise: np.ndarray
+    noise_up: np.ndarray
+    time_limit: np.ndarray
+    distance_limit: np.ndarray
+    own_time_limit: bool
 
     def take(self, captures):
-        """The streams of some captures, shape (q,) of int."""
+        """The streams of some captures.
+
+        Parameters
+        ----------
+        captures : ndarray of int, shape (q,)
+
+        Returns
+        -------
+        Stream
+            Arrays of shape (q,).
+        """
         return Stream(
             *(getattr(self, column.name)[captures] for column in fields(Stream)[:-1]),
             self.own_time_limit,
@@ -64,9 +58,9 @@ class Stream:
 class Medians:
     """What the epochs of each capture say of its stream; arrays of shape (5, captures).
 
-    Rows of both: interval (s), spacing while moving (m), offset of an epoch across the chord of its
-    neighbours and from the cubic through four of them, and the same across in height (m, scaled to
-    the noise of one epoch).
+    Rows of both: interval (s), spacing while moving (m), distance of an epoch across the chord of
+    its neighbours and from the cubic through four of them, and the same across in height (m, scaled
+    to the noise of one epoch).
     """
 
     value: np.ndarray  # NaN where there is nothing
@@ -75,8 +69,8 @@ class Medians:
 
 @dataclass(frozen=True)
 class NominalStream:
-    """What the streams of a whole layer are like: for captures too short to tell, and for the
-    others to lean on.
+    """Nominal values of a whole layer's streams: for captures too short to tell, and for the others
+    to lean on.
 
     `interval` in seconds, the others in metres; `across`, `cubic` and `up` are medians as in
     `Medians`, NaN where unknown.
@@ -117,15 +111,15 @@ def capture_medians(table, kept):
     step = distance(np.diff(x), np.diff(y))
     interval = quick_median(dt[inside], capture[:-1][inside], count)
     own = interval[capture[:-1]]
-    near = inside & (dt <= np.maximum(LOST_EPOCHS * own, SHORTEST_TIME_LIMIT))
-    moving = near & (step > 0.2 * dt) & (step > 0.02)
+    near = inside & (dt <= time_limits(own))
+    moving = near & (step > STREAM.moving_pace * dt) & (step > STREAM.moving_step)
     # steps over a lost epoch are divided among the intervals that they cover
     per_interval = (step / np.maximum(np.round(dt / np.maximum(own, 1e-9)), 1.0))[moving]
-    off = _noise(x, y, z, near & (step > 0.02), step)
+    residuals = _noise_residuals(x, y, z, near & (step > STREAM.moving_step), step)
     columns = [
         (dt[inside], capture[:-1][inside]),
         (per_interval, capture[:-1][moving]),
-        *((values, capture[at]) for values, at in off),
+        *((values, capture[at]) for values, at in residuals),
     ]
     return Medians(
         np.stack(
@@ -138,7 +132,7 @@ def capture_medians(table, kept):
 
 
 def nominal_stream(medians):
-    """What the layer's streams are usually like.
+    """Nominal values of the layer's streams.
 
     Parameters
     ----------
@@ -158,69 +152,97 @@ def nominal_stream(medians):
         reached = np.cumsum(number[order])
         return float(value[order][np.searchsorted(reached, (reached[-1] + 1) // 2)])
 
-    interval = median(0, FEW, USUAL_INTERVAL)
+    interval = median(0, STREAM.few, STREAM.interval)
     return NominalStream(
         interval,
-        median(1, FEW, USUAL_SPACING * interval),
-        *(median(row, FEW_OFF, np.nan) for row in (2, 3, 4)),
+        median(1, STREAM.few, STREAM.pace * interval),
+        *(median(row, STREAM.few_for_noise, np.nan) for row in (2, 3, 4)),
     )
 
 
-def stream_of(medians, usual, settings):
+def time_limits(interval):
+    """Longest pause that breaks no line, from the interval of the stream.
+
+    Parameters
+    ----------
+    interval : ndarray of float, any shape
+        Seconds.
+
+    Returns
+    -------
+    ndarray of float, same shape
+        Seconds.
+    """
+    return np.maximum(STREAM.lost_epochs * interval, STREAM.least_time_limit)
+
+
+def stream_of(medians, nominal, settings):
     """Interval, spacing, noise and limits of each capture; those of the layer where a capture has
-    too few epochs to tell."""
+    too few epochs to tell.
+
+    Parameters
+    ----------
+    medians : Medians
+    nominal : NominalStream
+    settings : Settings
+
+    Returns
+    -------
+    Stream
+    """
     interval, spacing = (
-        np.where(medians.number[row] >= FEW, medians.value[row], layer)
-        for row, layer in enumerate((usual.interval, usual.spacing))
+        np.where(medians.number[row] >= STREAM.few, medians.value[row], layer)
+        for row, layer in enumerate((nominal.interval, nominal.spacing))
     )
-
-    def sigma(row, layer, otherwise):
-        layer = otherwise if np.isnan(layer) else MAD_TO_SIGMA * layer
-        layer = max(layer, SMALLEST_NOISE)
-        own = MAD_TO_SIGMA * medians.value[row]
-        # a median of a few values is itself uncertain: lean on the layer until there are some
-        # twenty
-        weight = medians.number[row] / (medians.number[row] + 20.0)
-        mixed = np.exp(
-            weight * np.log(np.maximum(np.where(np.isfinite(own), own, layer), SMALLEST_NOISE))
-            + (1 - weight) * np.log(layer)
-        )
-        return np.clip(mixed, layer / 2, layer * 2)
-
-    noise = sigma(2, usual.across, USUAL_NOISE)
-    if np.isfinite(usual.cubic):
-        noise = np.minimum(noise, sigma(3, usual.cubic, USUAL_NOISE))
+    noise = _sigma(medians, 2, nominal.across, STREAM.noise)
+    if np.isfinite(nominal.cubic):
+        noise = np.minimum(noise, _sigma(medians, 3, nominal.cubic, STREAM.noise))
     count = len(interval)
     time_limit = (
         np.full(count, float(settings.max_time_gap))
         if settings.max_time_gap
-        else np.maximum(LOST_EPOCHS * interval, SHORTEST_TIME_LIMIT)
+        else time_limits(interval)
     )
     distance_limit = (
         np.full(count, float(settings.max_distance_gap))
         if settings.max_distance_gap
-        else np.maximum(LOST_EPOCHS * spacing, SHORTEST_DISTANCE_LIMIT)
+        else np.maximum(STREAM.lost_epochs * spacing, STREAM.least_distance_limit)
     )
     return Stream(
-        interval,
-        spacing,
-        noise,
-        sigma(4, usual.up, 1.5 * USUAL_NOISE),
-        time_limit,
-        distance_limit,
-        not settings.max_time_gap,
+        interval=interval,
+        spacing=spacing,
+        noise=noise,
+        noise_up=_sigma(medians, 4, nominal.up, STREAM.noise_up_ratio * STREAM.noise),
+        time_limit=time_limit,
+        distance_limit=distance_limit,
+        own_time_limit=not settings.max_time_gap,
     )
 
 
-def _noise(x, y, z, good, step):
-    """Offsets that hold the noise, scaled to that of one epoch, and the epochs that they are of:
+def _sigma(medians, row, layer, otherwise):
+    """1-sigma of each capture, shape (captures,), from a row of its medians, leaning on the
+    `layer`'s median, which is `otherwise` (a sigma) where it is NaN."""
+    layer = otherwise if np.isnan(layer) else MAD_TO_SIGMA * layer
+    layer = max(layer, STREAM.least_noise)
+    own = MAD_TO_SIGMA * medians.value[row]
+    # a geometric mean by numbers of values: a median of a few is itself uncertain
+    weight = medians.number[row] / (medians.number[row] + STREAM.layer_values)
+    mixed = np.exp(
+        weight * np.log(np.maximum(np.where(np.isfinite(own), own, layer), STREAM.least_noise))
+        + (1 - weight) * np.log(layer)
+    )
+    return np.clip(mixed, layer / STREAM.most_ratio, layer * STREAM.most_ratio)
+
+
+def _noise_residuals(x, y, z, good, step):
+    """Distances that hold the noise, scaled to that of one epoch, and the epochs that they are of:
     across, from the cubic, up.
 
     `good` are steps between neighbours that moved on.
     """
     # all places at once, of which those are taken that can tell: slices take no copies
-    told = good[:-1] & good[1:]
-    i = np.flatnonzero(told) + 1
+    usable = good[:-1] & good[1:]
+    i = np.flatnonzero(usable) + 1
     with np.errstate(divide="ignore", invalid="ignore"):  # where the walk stood still
         share = step[:-1] / (step[:-1] + step[1:])
         dx, dy = x[2:] - x[:-2], y[2:] - y[:-2]
@@ -229,15 +251,15 @@ def _noise(x, y, z, good, step):
         across = np.abs(dx * (y[1:-1] - y[:-2]) - dy * (x[1:-1] - x[:-2])) / chord / factor
         up = np.abs(z[1:-1] - z[:-2] - share * (z[2:] - z[:-2])) / factor
     # the plain four-point rule wants even spacing
-    even = (told & (np.abs(step[1:] - step[:-1]) < 0.3 * chord))[1:-1]
+    even = (usable & (np.abs(step[1:] - step[:-1]) < STREAM.uneven * chord))[1:-1]
     even &= (
         good[:-3]
         & good[3:]
-        & (np.abs(step[:-3] - step[3:]) < 0.3 * np.maximum(step[:-3], step[3:]))
+        & (np.abs(step[:-3] - step[3:]) < STREAM.uneven * np.maximum(step[:-3], step[3:]))
     )
-    off = (
+    from_cubic = (
         np.abs(dx[1:-1] * cubic_residuals(y) - dy[1:-1] * cubic_residuals(x))
         / chord[1:-1]
         / np.sqrt(70 / 36)
     )
-    return (across[told], i), (off[even], np.flatnonzero(even) + 2), (up[told], i)
+    return (across[usable], i), (from_cubic[even], np.flatnonzero(even) + 2), (up[usable], i)

@@ -20,6 +20,8 @@ import numpy as np
 import shapely
 from scipy.spatial import cKDTree
 
+from ..arrays.ragged import MAD_TO_SIGMA
+
 # As printed in the NSSDA, so that its results come out to the last digit.
 NSSDA_RADIUS = 2.4477  # sqrt(-2 ln 0.05): 95 % radius over the standard deviation of one axis
 NSSDA_RMSE_R = 1.7308  # sqrt(-ln 0.05): 95 % radius over the radial RMSE
@@ -29,7 +31,6 @@ EQUAL_RATIO = 0.99  # from here on both formulas give the same to 1e-4 of the va
 NSSDA_LEAST_POINTS = 20
 ASPRS_LEAST_POINTS = 30
 
-MAD_TO_SIGMA = 1.4826  # 1 / 0.67449, consistent at the normal distribution
 LEAST_SPREAD = 0.001  # metres: rounded coordinates can have a median deviation of zero
 
 USED, BEYOND_END, NO_PARTNER, NO_POSITION = range(4)  # what became of a check point

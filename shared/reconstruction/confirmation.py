@@ -7,7 +7,8 @@ from ..alignment.moments import Moments
 from ..alignment.moves import OFF_SIGMAS, lone_chi
 from ..arrays.plane import distance
 from ..arrays.ragged import group_index, group_max, group_sum
-from ..epochs.height_evidence import EXTRAPOLATED, IN_LINE, TELLING, going_on
+from ..epochs.height_evidence import extrapolated_height
+from ..tuning import HEIGHT_EVIDENCE
 
 PAIR, THREE = 2, 3  # positions that tell a side by themselves, and that tell one where none is lost
 # squared sigmas about the line of three that noise leaves in one case of a hundred (chi-square of
@@ -169,11 +170,13 @@ def _doubtful_ends(chains, offsets, positions, turning, stream):
     for end, way in ((offsets[:-1][long], 1), (offsets[1:][long] - 1, -1)):
         height = positions.z[end]
         off = (
-            np.abs(height - going_on(positions.x, positions.y, positions.z, end, way))
+            np.abs(height - extrapolated_height(positions.x, positions.y, positions.z, end, way))
             / stream.noise_up[positions.capture[end]]
         )
         # a height that was left out says so already
-        told = (np.isnan(height) | (off > IN_LINE * EXTRAPOLATED)) & (positions.odds[end] > TELLING)
+        told = (
+            np.isnan(height) | (off > HEIGHT_EVIDENCE.in_line * HEIGHT_EVIDENCE.extrapolated)
+        ) & (positions.height_llr[end] > HEIGHT_EVIDENCE.telling)
         out[end] = (
             turning[end]
             | told

@@ -21,7 +21,8 @@ from ..arrays.ragged import (
 from ..epochs.reasons import Reason
 from ..epochs.screening import screen_stream, unusable
 from ..epochs.spikes import downweight_outliers
-from ..epochs.standing import STEADY_SHARE, STEADY_USUAL, STEADY_USUAL_UP, collapse_standing
+from ..epochs.standing import collapse_standing
+from ..tuning import STANDING
 from .breaks import find_runs, find_turnings, may_leave_out
 from .confirmation import unconfirmed
 from .corners import find_corners
@@ -215,7 +216,7 @@ def _chains_of(runs, stream, rows, checkpoint):
         checkpoint,
         may_leave_out(positions, stream, offsets),
         runs.variance / positions.variance,
-        positions.odds,
+        positions.height_llr,
     )
     slip = chains.slip & may_leave_out(positions, stream, offsets, chains.slip)
     rows.reject(positions, slip, Reason.SPIKE, np.abs(chains.residual))
@@ -387,10 +388,10 @@ def _describe_runs(
     rows.role[source] = np.where(np.diff(positions.offsets) > 1, 2, 1)[of_epoch]
 
     steady = [
-        mean(np.where(np.isfinite(sigma), STEADY_SHARE * sigma**2, usual**2))
+        mean(np.where(np.isfinite(sigma), STANDING.correlated_share * sigma**2, usual**2))
         for sigma, usual in (
-            (table.sigma_h[source], STEADY_USUAL),
-            (table.sigma_v[source], STEADY_USUAL_UP),
+            (table.sigma_h[source], STANDING.correlated_sigma),
+            (table.sigma_v[source], STANDING.correlated_sigma_up),
         )
     ]
     fitted = plan.sigma**2, np.where(np.isfinite(heights.sigma), heights.sigma**2, np.nan)

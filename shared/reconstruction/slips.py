@@ -6,14 +6,12 @@ import numpy as np
 from ..alignment.search import ELEMENT_NOISE, WINDOW, beside_joined, fit_elements, savings_without
 from ..arrays.plane import distance, ray_distance, segment_distance
 from ..arrays.ragged import cumulative, group_index, inside_any, offsets_from_starts
-from ..epochs.height_evidence import TELLING
 from ..epochs.spikes import (
-    LEAST_END_SPIKE,
-    SPIKE_SIGMAS,
     cubic_distance,
     lateral_shifts,
     mark_end_pairs,
 )
+from ..tuning import HEIGHT_EVIDENCE, SCREENING, SPIKES
 from .breaks import find_runs
 
 SIGMAS, LEAST_SIZE = 6.0, 0.08  # m; how far off an epoch must be to be looked at once more
@@ -35,7 +33,7 @@ def find_slips(positions, stream):
 
     Candidates stand off from their neighbours' predictions. They are spikes if tangents and arcs
     explain the run around them at much less cost without them. Heights have a say
-    (`Positions.odds`): a slip mostly hits another height.
+    (`Positions.height_llr`): a slip mostly hits another height.
     """
     m = len(positions)
     size_of = np.full(m, np.nan)
@@ -49,7 +47,7 @@ def find_slips(positions, stream):
     few = np.diff(positions.offsets) < 3  # many epochs at one place are no slip
     back = _turns_back(x, y, linked)
     still = np.full(m, 0.05)
-    other_height = positions.odds > TELLING
+    other_height = positions.height_llr > HEIGHT_EVIDENCE.telling
     telling = few & (back | other_height)
     single = np.flatnonzero(telling)
     off = cubic_distance(x, y, linked, still, single)
@@ -65,7 +63,9 @@ def find_slips(positions, stream):
     chosen = shoved > floor[pair]
     pair, shoved = pair[chosen], shoved[chosen]
     step = distance(np.diff(x), np.diff(y))
-    mark_end_pairs(x, y, linked, step, SPIKE_SIGMAS / SIGMAS * floor, np.full(m, 0.05), size_of)
+    mark_end_pairs(
+        x, y, linked, step, SCREENING.spike_sigmas / SIGMAS * floor, np.full(m, 0.05), size_of
+    )
     # the last epoch of a run that lies off the rest: no neighbour confirms it, be it a slip or past
     # a corner
     size = np.diff(offsets)
@@ -82,7 +82,7 @@ def find_slips(positions, stream):
         )
         for k in (rims, rims + inward)
     )
-    chosen = (beyond > np.maximum(floor[rims], LEAST_END_SPIKE)) & (
+    chosen = (beyond > np.maximum(floor[rims], SPIKES.least_end)) & (
         (next_one < np.maximum(floor[rims], 0.5 * beyond)) | other_height[rims]
     )
     chosen &= few[rims] & ~np.isin(rims, single)
@@ -111,7 +111,7 @@ def find_slips(positions, stream):
         np.repeat([0, 1, 0, 0], kinds) * (SPIKE_SAVING - STRAIGHT_SAVING) * other_height[first]
     )
     needed[len(first) - len(told) :] = np.maximum(
-        needed, TOLD_SAVING + _odds(positions.odds, first, length)
+        needed, TOLD_SAVING + _odds(positions.height_llr, first, length)
     )[len(first) - len(told) :]
     good = _best(offsets, first, length, saved, needed, size)
     # before one goes, each one beside it is tried in its place: slips are rare, and either may be
@@ -162,7 +162,7 @@ def _weigh(positions, offsets, linked, floor, first, length, aside):
     sigmas, shape (c,) each."""
     x, y = positions.x, positions.y
     saved = savings_without(x, y, positions.variance * ELEMENT_NOISE**2, offsets, first, length)
-    saved += _odds(positions.odds, first, length)
+    saved += _odds(positions.height_llr, first, length)
     # what is enough, by what else speaks for a slip
     needed = np.where(length > 1, SPIKE_SAVING + SECOND_EPOCH, SPIKE_SAVING)
     straight_on, detour = _way_past(x, y, linked, first, length)

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from scipy import optimize, stats
 
+from curbwright.shared.arrays.ragged import MAD_TO_SIGMA
 from curbwright.shared.lines import check_points
 
 # ASPRS Positional Accuracy Standards for Digital Geospatial Data, Edition 1 (2014), Annex D: five
@@ -136,12 +137,15 @@ def test_three_dimensional():
         (check_points.NSSDA_RADIUS, np.sqrt(-2 * np.log(0.05)), 2.4477),
         (check_points.NSSDA_RMSE_R, np.sqrt(-np.log(0.05)), 1.7308),
         (check_points.NSSDA_LINEAR, stats.norm.ppf(0.975), 1.9600),
-        (check_points.MAD_TO_SIGMA, 1 / stats.norm.ppf(0.75), 1.4826),
     ],
 )
 def test_constants(constant, exact, printed):
     assert constant == printed
     assert abs(exact - printed) < 5e-5
+
+
+def test_factor_from_median_deviation_to_sigma():
+    assert pytest.approx(1 / stats.norm.ppf(0.75), rel=1e-15) == MAD_TO_SIGMA
 
 
 def test_radius_of_a_circle_and_of_a_line():

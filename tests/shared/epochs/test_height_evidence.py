@@ -1,22 +1,23 @@
-"""What heights say about slips of the aim."""
+"""What heights say about gross errors of the aim."""
 
 import numpy as np
 import pytest
 from epochwalks import along, table_of
 from numpy.testing import assert_array_equal
 
-from curbwright.shared.epochs.height_evidence import JUMP, QUIET, height_odds
+from curbwright.shared.epochs.height_evidence import extrapolated_height, height_llr
 from curbwright.shared.epochs.reasons import Reason
 from curbwright.shared.reconstruction.reconstruct import reconstruct
+from curbwright.shared.tuning import HEIGHT_EVIDENCE
 
 SIGMA_UP = 0.02
 CORNER = [("line", 20.4), ("corner", 90.0), ("line", 20.0)]
 
 
-def odds(z, step=1.0, capture=None):
+def llr(z, step=1.0, capture=None):
     z = np.asarray(z, float)
     capture = np.zeros(len(z), int) if capture is None else capture
-    return height_odds(
+    return height_llr(
         step * np.arange(len(z)), np.zeros(len(z)), z, capture, np.full(capture.max() + 1, SIGMA_UP)
     )
 
@@ -27,7 +28,7 @@ def noise(size, seed=1):
 
 @pytest.mark.parametrize("slope", [0.0, 0.04, -0.04])
 def test_noise_and_slopes_say_nothing_against_an_epoch(slope):
-    result = odds(noise(500) + slope * np.arange(500))
+    result = llr(noise(500) + slope * np.arange(500))
     assert np.mean(result > 0) < 0.01
 
 
@@ -35,39 +36,51 @@ def test_noise_and_slopes_say_nothing_against_an_epoch(slope):
 def test_one_that_hits_another_height_stands_out_alone(at):
     z = noise(40)
     z[at] += 0.3
-    assert_array_equal(np.flatnonzero(odds(z) > 3), [at])
-    assert odds(z)[at] == JUMP
+    assert_array_equal(np.flatnonzero(llr(z) > 3), [at])
+    assert llr(z)[at] == HEIGHT_EVIDENCE.other
 
 
 def test_two_stand_out_together():
     z = noise(40)
     z[20:22] -= 0.3
-    assert_array_equal(np.flatnonzero(odds(z) > 3), [20, 21])
+    assert_array_equal(np.flatnonzero(llr(z) > 3), [20, 21])
 
 
 def test_a_dropped_curb_is_walked_down_and_up():
     # Down by 125 mm over 1.5 m, and a flat part as long as a driveway is wide, at a step of 1.1 m.
     s = 1.1 * np.arange(60)
     z = np.interp(s, [20.0, 21.5, 26.0, 27.5], [0.0, -0.125, -0.125, 0.0])
-    assert np.all(odds(z + noise(60), step=1.1) < 3)
+    assert np.all(llr(z + noise(60), step=1.1) < 3)
 
 
 def test_without_heights_nothing_is_said():
-    assert_array_equal(odds(np.full(30, np.nan)), 0.0)
-    assert_array_equal(odds([0.0, 0.5, 0.0]), 0.0)
+    assert_array_equal(llr(np.full(30, np.nan)), 0.0)
+    assert_array_equal(llr([0.0, 0.5, 0.0]), 0.0)
 
 
 def test_captures_have_no_say_in_each_other():
     low, high = noise(20, 1), 5.0 + noise(20, 2)
-    both = odds(np.r_[low, high], capture=np.repeat([0, 1], 20))
-    assert_array_equal(both, np.r_[odds(low), odds(high)])
-    assert np.all(both < 3) and np.all(both >= QUIET)
+    both = llr(np.r_[low, high], capture=np.repeat([0, 1], 20))
+    assert_array_equal(both, np.r_[llr(low), llr(high)])
+    assert np.all(both < 3) and np.all(both >= HEIGHT_EVIDENCE.same)
 
 
 def test_order_from_the_other_end_says_the_same():
     z = noise(60)
     z[[3, 30, 58]] += 0.4
-    assert_array_equal(odds(z)[::-1], odds(z[::-1]))
+    assert_array_equal(llr(z)[::-1], llr(z[::-1]))
+
+
+@pytest.mark.parametrize(("end", "way"), [(0, 1), (9, -1)])
+def test_heights_go_on_along_the_line_over_the_next_three(end, way):
+    x, z = 2.0 * np.arange(10), 0.1 * np.arange(10)
+    z[end] = 7.0  # has no say in what is expected of it
+    found = extrapolated_height(x, np.zeros(10), z, np.array([end]), way)
+    assert found == pytest.approx([0.1 * end])
+    # no farther than the line over the three is long
+    x[end] -= way * 100.0
+    far = extrapolated_height(x, np.zeros(10), z, np.array([end]), way)
+    assert far == pytest.approx([0.1 * (end + way - 2 * way)])
 
 
 def _beside_a_corner(rise, seed):

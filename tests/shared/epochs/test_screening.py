@@ -7,10 +7,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_array_equal
 
-from curbwright.shared.epochs import screening
 from curbwright.shared.epochs.reasons import Reason
 from curbwright.shared.epochs.screening import screen, time_order
 from curbwright.shared.epochs.table import EpochTable
+from curbwright.shared.tuning import override
 
 STABLE = settings(deadline=None, derandomize=True, max_examples=60)
 
@@ -190,13 +190,13 @@ def test_spikes_are_found_where_they_were_made():
 
 
 @pytest.mark.parametrize("made", ["walks", "anything"])
-def test_repeated_look_equals_a_look_at_everything(made, monkeypatch):
+def test_repeated_look_equals_a_look_at_everything(made):
     # Only what lies near a spike is tested again: the same comes out when all epochs are.
     tables = [trial(21, 12)[0]] if made == "walks" else [wander(seed, 400) for seed in range(60)]
     near = [screen(table).reason for table in tables]
-    monkeypatch.setattr(screening, "REACH", 10**7)
-    for table, reason in zip(tables, near):
-        assert_array_equal(screen(table).reason, reason)
+    with override(SCREENING__reach=10**7):
+        for table, reason in zip(tables, near):
+            assert_array_equal(screen(table).reason, reason)
 
 
 def test_heights_are_ok_where_there_are_any():

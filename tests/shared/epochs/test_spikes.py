@@ -6,7 +6,8 @@ from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.shared.epochs import spikes
 from curbwright.shared.epochs.screening import unusable
-from curbwright.shared.epochs.spikes import HUBER, downweight_outliers
+from curbwright.shared.epochs.spikes import downweight_outliers
+from curbwright.shared.tuning import ROBUST, SCREENING
 
 
 def test_height_off_by_hand():
@@ -42,7 +43,7 @@ def test_what_is_no_farther_off_than_anyone_asks_is_not_looked_at():
 def test_outliers_lose_weight():
     x, y = np.arange(40) * STEP, np.zeros(40)
     variance = np.full(40, 0.01**2)
-    limit = 1.3 * HUBER * 0.01
+    limit = SCREENING.prediction_sigmas * ROBUST.huber_sigmas * 0.01
     y[[5, 15, 25, 35]] += limit * np.array([0.0, 0.99, 2.0, 10.0])
     factor = downweight_outliers(x, y, np.ones(39, bool), np.full(40, 0.05), variance) / variance
     assert_allclose(factor[[5, 15, 25, 35]], [1, 1, 4, 100])

@@ -7,12 +7,8 @@ from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.shared.arrays.ragged import group_index
 from curbwright.shared.epochs.screening import screen
-from curbwright.shared.epochs.standing import (
-    STANDING_EXTENT,
-    STEADY_LEAN,
-    collapse_standing,
-    epoch_variance,
-)
+from curbwright.shared.epochs.standing import collapse_standing, epoch_variance
+from curbwright.shared.tuning import STANDING
 
 
 def walk_with_stand(stand=20, noise=0.008, seed=3, count=60, at=30):
@@ -58,7 +54,7 @@ def test_a_stand_is_one_position(stand):
     )
     noise = screening.stream.noise[0]
     # the hand that leans one way does not average out
-    assert positions.variance[at] == pytest.approx(noise**2 * (1 / stand + STEADY_LEAN**2))
+    assert positions.variance[at] == pytest.approx(noise**2 * (1 / stand + STANDING.lean**2))
     assert positions.variance[at - 1] == pytest.approx(noise**2)
 
 
@@ -76,7 +72,7 @@ def test_every_kept_row_is_in_one_position():
     away = np.hypot(
         table.x[positions.rows] - positions.x[of], table.y[positions.rows] - positions.y[of]
     )
-    assert away.max() < 2 * STANDING_EXTENT
+    assert away.max() < 2 * STANDING.extent
     assert (positions.variance > 0).all() and np.isfinite(positions.variance).all()
 
 
@@ -85,7 +81,7 @@ def test_creeping_is_cut():
     x = np.r_[np.arange(20) * STEP, 19 * STEP + np.arange(1, 121) * 0.02]
     positions, _ = collapse(table_of(x, 0 * x))
     for first, last in zip(positions.offsets[:-1], positions.offsets[1:]):
-        assert np.ptp(x[positions.rows[first:last]]) < STANDING_EXTENT + 0.03
+        assert np.ptp(x[positions.rows[first:last]]) < STANDING.extent + 0.03
     assert len(positions) >= 20 + 10
 
 
@@ -125,7 +121,7 @@ def test_heights_have_weights_of_their_own():
     assert positions.z[at] == pytest.approx(5.0, abs=1e-9)
     assert not screening.height_ok[36]
     assert positions.variance_up[at] == pytest.approx(
-        screening.stream.noise_up[0] ** 2 * (1 / 8 + STEADY_LEAN**2)
+        screening.stream.noise_up[0] ** 2 * (1 / 8 + STANDING.lean**2)
     )
 
 

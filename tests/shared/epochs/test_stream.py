@@ -7,7 +7,7 @@ from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.shared.epochs.screening import screen
 from curbwright.shared.epochs.settings import Settings
-from curbwright.shared.epochs.stream import SMALLEST_NOISE
+from curbwright.shared.tuning import STREAM
 
 
 @pytest.mark.parametrize("interval", [0.1, 0.2, 1.0, 2.0, 5.0])
@@ -61,7 +61,7 @@ def test_each_capture_has_its_own_stream():
 
 def test_rounded_coordinates_do_not_pass_for_perfect():
     x = np.arange(50) * STEP
-    assert screen(table_of(x, 0 * x)).stream.noise[0] == pytest.approx(SMALLEST_NOISE)
+    assert screen(table_of(x, 0 * x)).stream.noise[0] == pytest.approx(STREAM.least_noise)
 
 
 @pytest.mark.parametrize("count", [0, 1, 2, 4])
