@@ -9,45 +9,125 @@ from qgis.core import (
     QgsProcessingParameterNumber,
     QgsWkbTypes,
 )
-from qgis.PyQt.QtCore import QCoreApplication
+from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
 from ..shared.epochs.reasons import Reason
-from .base.algorithm import EpochAlgorithm
-from .host.fields import fields_of
-from .reading.epoch_layer import CancelledError
+from .base.epoch_algorithm import EpochAlgorithm
+from .host.feedback import raise_if_cancelled
+from .host.fields import NewField, fields_of
 from .writing import sinks, styles
 
 POINT_FIELDS = (
-    ("point_id", "Int"),
-    ("capture", "QString"),
-    ("started", "QDateTime"),
-    ("ended", "QDateTime"),
-    ("started_unix", "Double", 20, 3),
-    ("ended_unix", "Double", 20, 3),
-    ("duration", "Double"),
-    ("epochs", "Int"),
-    ("rejected", "Int"),
-    ("sd_east", "Double"),
-    ("sd_north", "Double"),
-    ("sd_up", "Double"),
-    ("rms_horizontal", "Double"),
-    ("max_horizontal", "Double"),
-    ("sigma_east", "Double"),
-    ("sigma_north", "Double"),
-    ("sigma_h", "Double"),
-    ("sigma_up", "Double"),
+    NewField("point_id", "Int", "Number of the point, from 1."),
+    NewField("capture", "QString", "The capture that the point belongs to."),
+    NewField("started", "QDateTime", "Time of the first epoch used, UTC."),
+    NewField("ended", "QDateTime", "Time of the last epoch used, UTC."),
+    NewField(
+        "started_unix",
+        "Double",
+        "Time of the first epoch used as a number.",
+        "s since 1970",
+        length=20,
+        decimals=3,
+    ),
+    NewField(
+        "ended_unix",
+        "Double",
+        "Time of the last epoch used as a number.",
+        "s since 1970",
+        length=20,
+        decimals=3,
+    ),
+    NewField("duration", "Double", "From the first to the last epoch used.", "s"),
+    NewField("epochs", "Int", "Epochs that were averaged."),
+    NewField("rejected", "Int", "Epochs of the stop that were rejected."),
+    NewField("sd_east", "Double", "Standard deviation of a single epoch, east.", "m"),
+    NewField("sd_north", "Double", "Standard deviation of a single epoch, north.", "m"),
+    NewField("sd_up", "Double", "Standard deviation of a single epoch, up.", "m"),
+    NewField(
+        "rms_horizontal",
+        "Double",
+        "RMS of the horizontal distances of the epochs from the point.",
+        "m",
+    ),
+    NewField("max_horizontal", "Double", "Maximum of these distances.", "m"),
+    NewField(
+        "sigma_east",
+        "Double",
+        "Uncertainty of the mean, east, 1-sigma, with the part of the receiver's error "
+        "that only minutes average out.",
+        "m",
+    ),
+    NewField("sigma_north", "Double", "The same, north.", "m"),
+    NewField(
+        "sigma_h", "Double", "The same, radial: the root of the sum of the squares of both.", "m"
+    ),
+    NewField("sigma_up", "Double", "The same, up.", "m"),
 )
-REJECTED_FIELDS = (("reason", "QString"), ("detail", "QString"))
+REJECTED_FIELDS = (
+    NewField(
+        "reason",
+        "QString",
+        "Why the epoch was not averaged: the reasons of “Reconstruct edges”, `moving`, `too_few`.",
+    ),
+    NewField("detail", "QString", "The same in words, with the amount where there is one."),
+)
 USED_FIELDS = (
-    ("point_id", "Int"),
-    ("residual_east", "Double"),
-    ("residual_north", "Double"),
-    ("residual_up", "Double"),
+    NewField("point_id", "Int", "The point that the epoch was averaged into."),
+    NewField("residual_east", "Double", "Epoch minus point, east.", "m"),
+    NewField("residual_north", "Double", "Epoch minus point, north.", "m"),
+    NewField("residual_up", "Double", "Epoch minus point, up.", "m"),
 )
 WIDE = 3.0  # times the layer's noise, from which the spread of a point deserves a warning
 
 
 class AverageOccupations(EpochAlgorithm):
+    NAME = "averageoccupations"
+    TITLE = QT_TRANSLATE_NOOP("AverageOccupations", "Average occupations")
+    SUMMARY = QT_TRANSLATE_NOOP(
+        "AverageOccupations",
+        "Spot points from epochs taken standing still: weighted mean, spread, number of epochs"
+        " and uncertainty.",
+    )
+    TAGS = QT_TRANSLATE_NOOP(
+        "AverageOccupations",
+        "spot point,occupation,average,mean,weighted,standing,stop,dwell,control,check"
+        " point,gnss,rtk,epochs,standard deviation,outlier,survey",
+    )
+    HELP = QT_TRANSLATE_NOOP(
+        "AverageOccupations",
+        "Turns epochs that were taken standing still into one point for each stop. A stop is"
+        " told by capture, time and place: epochs of one capture that follow each other and"
+        " stay within the radius. A capture may hold one spot point or several stops, or a walk"
+        " with stops on it; a trigger released and pressed again at one place does not end a"
+        " stop. Where a point was occupied again at another time under another name, or after"
+        " other places, it is a point of its own: that is your check.\n\nLeft out, each epoch"
+        " with its reason: no position, no time, not fixed, poor accuracy, repeated time, taken"
+        " on the way (“moving”), too few at one place (“too_few”), and gross ones, which stand"
+        " off from the median of their stop by more than 3.4 (in height 3) robust standard"
+        " deviations (Hampel identifier: 1.4826 times the median absolute deviation, with wider"
+        " limits for few epochs). Of two epochs nothing tells which one is wrong: look at their"
+        " spread. Every row read is either used or rejected.\n\nPoints: PointZ in the layer's"
+        " CRS at the weighted mean (weights 1/sigma² from the accuracy fields, else equal),"
+        " with capture, started, ended, duration (s), epochs (used), rejected (others of the"
+        " same capture in that time); sd_east, sd_north, sd_up: standard deviation of one epoch"
+        " (n − 1); rms_horizontal, max_horizontal: distances of the epochs from the mean;"
+        " sigma_east, sigma_north, sigma_up: 1-sigma of the mean, sigma_h the radial one. East"
+        " and north are true ones.\n\nsigma is more than the spread over the root of n. Of the"
+        " receiver's error half the reported variance (5 mm in plan and 8 mm up where nothing"
+        " is reported) stays the same over a minute and averages out only over minutes: 74 % of"
+        " it is left after one, 32 % after five. A pole leans one way for a while, too. A wrong"
+        " base, a wrong antenna height or a pole out of plumb is in no sigma: occupy again at"
+        " another time, with another set-up.\n\nAll settings are in metres, whatever the"
+        " layer's CRS. Rows may come in any order. The result is of mapping grade: it is no"
+        " boundary survey, and not for stake-out without a licensed surveyor.",
+    )
+    FIELD_TABLES = {"POINTS": POINT_FIELDS, "REJECTED": REJECTED_FIELDS, "USED": USED_FIELDS}
+    WITH_SOURCE_FIELDS = (
+        "REJECTED",
+        "USED",
+    )
+
     MIN_EPOCHS, RADIUS, MIN_DWELL = "MIN_EPOCHS", "RADIUS", "MIN_DWELL"
     POINTS, REJECTED, USED = "POINTS", "REJECTED", "USED"
     EPOCHS_READ, EPOCHS_USED, EPOCHS_REJECTED, NUMBER = (
@@ -56,56 +136,6 @@ class AverageOccupations(EpochAlgorithm):
         "EPOCHS_REJECTED",
         "NUMBER_OF_POINTS",
     )
-
-    def tr(self, text):
-        return QCoreApplication.translate("AverageOccupations", text)
-
-    def name(self):
-        return "averageoccupations"
-
-    def displayName(self):
-        return self.tr("Average occupations")
-
-    def shortDescription(self):
-        return self.tr(
-            "Spot points from epochs taken standing still: weighted mean, spread, number of epochs"
-            " and uncertainty."
-        )
-
-    def tags(self):
-        return self.tr(
-            "spot point,occupation,average,mean,weighted,standing,stop,dwell,control,check"
-            " point,gnss,rtk,epochs,standard deviation,outlier,survey"
-        ).split(",")
-
-    def shortHelpString(self):
-        return self.tr(
-            "Turns epochs that were taken standing still into one point for each stop. A stop is"
-            " told by capture, time and place: epochs of one capture that follow each other and"
-            " stay within the radius. A capture may hold one spot point or several stops, or a walk"
-            " with stops on it; a trigger released and pressed again at one place does not end a"
-            " stop. Where a point was occupied again at another time under another name, or after"
-            " other places, it is a point of its own: that is your check.\n\nLeft out, each epoch"
-            " with its reason: no position, no time, not fixed, poor accuracy, repeated time, taken"
-            " on the way (“moving”), too few at one place (“too_few”), and gross ones, which stand"
-            " off from the median of their stop by more than 3.4 (in height 3) robust standard"
-            " deviations (Hampel identifier: 1.4826 times the median absolute deviation, with wider"
-            " limits for few epochs). Of two epochs nothing tells which one is wrong: look at their"
-            " spread. Every row read is either used or rejected.\n\nPoints: PointZ in the layer's"
-            " CRS at the weighted mean (weights 1/sigma² from the accuracy fields, else equal),"
-            " with capture, started, ended, duration (s), epochs (used), rejected (others of the"
-            " same capture in that time); sd_east, sd_north, sd_up: standard deviation of one epoch"
-            " (n − 1); rms_horizontal, max_horizontal: distances of the epochs from the mean;"
-            " sigma_east, sigma_north, sigma_up: 1-sigma of the mean, sigma_h the radial one. East"
-            " and north are true ones.\n\nsigma is more than the spread over the root of n. Of the"
-            " receiver's error half the reported variance (5 mm in plan and 8 mm up where nothing"
-            " is reported) stays the same over a minute and averages out only over minutes: 74 % of"
-            " it is left after one, 32 % after five. A pole leans one way for a while, too. A wrong"
-            " base, a wrong antenna height or a pole out of plumb is in no sigma: occupy again at"
-            " another time, with another set-up.\n\nAll settings are in metres, whatever the"
-            " layer's CRS. Rows may come in any order. The result is of mapping grade: it is no"
-            " boundary survey, and not for stake-out without a licensed surveyor."
-        )
 
     def initAlgorithm(self, config=None):
         kinds = QgsProcessing.SourceType
@@ -236,10 +266,8 @@ class AverageOccupations(EpochAlgorithm):
                 for name in (self.RADIUS, self.MAX_TIME_GAP, self.MIN_DWELL)
             ),
         )
-        layer = self.epochs(source, parameters, context, feedback, self.stage(feedback, 0, 40))
-        result = average(
-            layer.table, settings, self.checkpoint(feedback, self.stage(feedback, 40, 70))
-        )
+        layer = self.epochs(source, parameters, context, feedback, self.progress(feedback, 0, 40))
+        result = average(layer.table, settings, self.progress(feedback, 40, 70))
         self._say(layer, result, settings, feedback)
         return self._write(source, layer, result, parameters, context, feedback)
 
@@ -362,8 +390,7 @@ class AverageOccupations(EpochAlgorithm):
                     styles.KEPT,
                 )
             )
-        if feedback.isCanceled():
-            raise CancelledError
+        raise_if_cancelled(feedback)
         fields = fields_of(POINT_FIELDS)
         sink, results[self.POINTS] = self.sink(
             parameters,
@@ -386,7 +413,7 @@ class AverageOccupations(EpochAlgorithm):
             feedback,
         )
         self.pass_rows(
-            source, layer, row_sinks, parameters, feedback, self.stage(feedback, 75, 100)
+            source, layer, row_sinks, parameters, feedback, self.progress(feedback, 75, 100)
         )
         return results
 

@@ -13,31 +13,78 @@ from qgis.core import (
     QgsProcessingParameterFileDestination,
     QgsWkbTypes,
 )
-from qgis.PyQt.QtCore import QCoreApplication
+from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
 from .base.algorithm import ComparisonAlgorithm
-from .host.fields import with_new_fields
+from .host.feedback import raise_if_cancelled
+from .host.fields import NewField, with_new_fields
 from .reading.columns import is_whole, read_rows
-from .reading.epoch_layer import CancelledError
 from .reading.frames import FrameError, make_frame, transform
 from .reading.line_layer import read_linework
 from .reading.line_pair import label_fields, labels_of
 from .writing import sinks, styles
 
 FIELDS = (
-    ("state", "QString"),
-    ("tested_id", "QString"),
-    ("d_east", "Double"),
-    ("d_north", "Double"),
-    ("d_horizontal", "Double"),
-    ("d_up", "Double"),
-    ("offset", "Double"),
-    ("chainage", "Double"),
-    ("outlier", "Bool"),
+    NewField(
+        "state",
+        "QString",
+        "`used`, `beyond_end` (the nearest place is the end of a line), `no_partner`, "
+        "`no_position`.",
+    ),
+    NewField(
+        "tested_id",
+        "QString",
+        "What the check point was compared with: its identifier, else its feature id.",
+    ),
+    NewField("d_east", "Double", "Tested minus check, east.", "m"),
+    NewField("d_north", "Double", "Tested minus check, north.", "m"),
+    NewField("d_horizontal", "Double", "Horizontal distance between both.", "m"),
+    NewField("d_up", "Double", "Tested minus check, up.", "m"),
+    NewField(
+        "offset",
+        "Double",
+        "Of lines: distance of the check point from the line, + where it lies to the right.",
+        "m",
+    ),
+    NewField("chainage", "Double", "Of lines: where along the line it was compared.", "m"),
+    NewField(
+        "outlier", "Bool", "True where the robust rule flags the error; it stays in the statistics."
+    ),
 )
 
 
 class CheckAccuracy(ComparisonAlgorithm):
+    NAME = "checkaccuracy"
+    TITLE = QT_TRANSLATE_NOOP("CheckAccuracy", "Check accuracy against check points")
+    SUMMARY = QT_TRANSLATE_NOOP(
+        "CheckAccuracy",
+        "Accuracy of points or lines against check points, after NSSDA and ASPRS Edition 2.",
+    )
+    TAGS = QT_TRANSLATE_NOOP(
+        "CheckAccuracy",
+        "accuracy,check"
+        " points,rmse,nssda,asprs,survey,curb,kerb,edge,quality,outlier,vertical,horizontal",
+    )
+    HELP = QT_TRANSLATE_NOOP(
+        "CheckAccuracy",
+        "Compares tested points or lines with check points of higher accuracy, from an"
+        " independent survey.\n\nPoints: each check point is paired with the tested point of"
+        " the same identifier, or, without identifiers, with its nearest neighbour where each"
+        " is the other's nearest. Horizontal accuracy after the NSSDA (with its approximation"
+        " where RMSE east and north differ, and no value below a ratio of 0.6), RMSE_H, RMSE_V"
+        " and RMSE_3D after ASPRS Edition 2 with the error of the check points.\n\nLines: each"
+        " check point is compared with the nearest place on the nearest line. Only the offset"
+        " across the line is seen (+ where the check point lies to the right of the line), so"
+        " its 95 % value uses the factor 1.9600 and is no NSSDA horizontal accuracy. Check"
+        " points that lie beyond the end of a line are set aside.\n\nErrors are tested minus"
+        " check, in metres on the ground, along the axes of the tested layer's CRS. Outliers"
+        " are flagged by a robust rule and stay in the statistics: look at them, and correct or"
+        " explain them. Under 20 check points (NSSDA) and under 30 (ASPRS) a warning is"
+        " given.\n\nStates of check points: used, beyond_end, no_partner, no_position.",
+    )
+    FIELD_TABLES = {"OUTPUT": FIELDS}
+    WITH_SOURCE_FIELDS = ("OUTPUT",)
+
     INPUT, CHECK_POINTS, SEARCH_DISTANCE = "INPUT", "CHECK_POINTS", "SEARCH_DISTANCE"
     CHECK_SIGMA_H, CHECK_SIGMA_V = "CHECK_SIGMA_H", "CHECK_SIGMA_V"
     ID_FIELD, CHECK_ID_FIELD = "ID_FIELD", "CHECK_ID_FIELD"
@@ -61,44 +108,6 @@ class CheckAccuracy(ComparisonAlgorithm):
         ("RMSE_V", "ASPRS RMSE_V (m)"),
         ("RMSE_3D", "ASPRS RMSE_3D (m)"),
     )
-
-    def tr(self, text):
-        return QCoreApplication.translate("CheckAccuracy", text)
-
-    def name(self):
-        return "checkaccuracy"
-
-    def displayName(self):
-        return self.tr("Check accuracy against check points")
-
-    def shortDescription(self):
-        return self.tr(
-            "Accuracy of points or lines against check points, after NSSDA and ASPRS Edition 2."
-        )
-
-    def tags(self):
-        return self.tr(
-            "accuracy,check"
-            " points,rmse,nssda,asprs,survey,curb,kerb,edge,quality,outlier,vertical,horizontal"
-        ).split(",")
-
-    def shortHelpString(self):
-        return self.tr(
-            "Compares tested points or lines with check points of higher accuracy, from an"
-            " independent survey.\n\nPoints: each check point is paired with the tested point of"
-            " the same identifier, or, without identifiers, with its nearest neighbour where each"
-            " is the other's nearest. Horizontal accuracy after the NSSDA (with its approximation"
-            " where RMSE east and north differ, and no value below a ratio of 0.6), RMSE_H, RMSE_V"
-            " and RMSE_3D after ASPRS Edition 2 with the error of the check points.\n\nLines: each"
-            " check point is compared with the nearest place on the nearest line. Only the offset"
-            " across the line is seen (+ where the check point lies to the right of the line), so"
-            " its 95 % value uses the factor 1.9600 and is no NSSDA horizontal accuracy. Check"
-            " points that lie beyond the end of a line are set aside.\n\nErrors are tested minus"
-            " check, in metres on the ground, along the axes of the tested layer's CRS. Outliers"
-            " are flagged by a robust rule and stay in the statistics: look at them, and correct or"
-            " explain them. Under 20 check points (NSSDA) and under 30 (ASPRS) a warning is"
-            " given.\n\nStates of check points: used, beyond_end, no_partner, no_position."
-        )
 
     def initAlgorithm(self, config=None):
         kinds = QgsProcessing.SourceType
@@ -229,17 +238,14 @@ class CheckAccuracy(ComparisonAlgorithm):
             None,
             [check_id_field] if check_id_field else label_names,
             feedback,
-            self.stage(feedback, 0, 20),
+            self.progress(feedback, 0, 20),
         )
-        if rows is None:
-            raise CancelledError
         place = self._place(tested, check, rows, context, feedback)
         names = rows.columns[check_id_field].texts().tolist() if check_id_field else None
         lines = QgsWkbTypes.geometryType(tested.wkbType()) == QgsWkbTypes.GeometryType.LineGeometry
         find = self._against_lines if lines else self._against_points
         found = find(check_points, tested, id_field, names, place, greatest, feedback)
-        if feedback.isCanceled():
-            raise CancelledError
+        raise_if_cancelled(feedback)
         self._errors(found, place)
 
         used = found["state"] == check_points.USED
@@ -351,10 +357,8 @@ class CheckAccuracy(ComparisonAlgorithm):
 
     def _against_points(self, check_points, tested, id_field, names, place, greatest, feedback):
         rows = read_rows(
-            tested, None, [id_field] if id_field else [], feedback, self.stage(feedback, 20, 60)
+            tested, None, [id_field] if id_field else [], feedback, self.progress(feedback, 20, 60)
         )
-        if rows is None:
-            raise CancelledError
         frame, xy = place["frame"], place["xy"]
         there = np.column_stack(frame.local(rows.x.copy(), rows.y.copy())[:2])
         if id_field:
@@ -395,7 +399,7 @@ class CheckAccuracy(ComparisonAlgorithm):
 
     def _against_lines(self, check_points, tested, id_field, names, place, greatest, feedback):
         linework = read_linework(
-            tested, [id_field] if id_field else [], feedback, self.stage(feedback, 20, 60)
+            tested, [id_field] if id_field else [], feedback, self.progress(feedback, 20, 60)
         )
         frame, xy, scale = place["frame"], place["xy"], place["scale"]
         own = (
@@ -433,8 +437,7 @@ class CheckAccuracy(ComparisonAlgorithm):
 
     @staticmethod
     def _look(feedback):
-        if feedback.isCanceled():
-            raise CancelledError
+        raise_if_cancelled(feedback)
 
     @staticmethod
     def _errors(found, place):
@@ -494,7 +497,7 @@ class CheckAccuracy(ComparisonAlgorithm):
         ).format(check.sourceName(), tested.sourceName(), self.label(self.SEARCH_DISTANCE))
 
     def _write(self, check_points, check, rows, found, parameters, context, feedback):
-        fields, renamed = with_new_fields(check.fields(), list(FIELDS))
+        fields, renamed = with_new_fields(check.fields(), FIELDS)
         if renamed:
             feedback.pushInfo(
                 self.tr("Source fields renamed in “{}”: {}.").format(
@@ -514,7 +517,7 @@ class CheckAccuracy(ComparisonAlgorithm):
         columns = [
             sinks.text_cells(found["state"], check_points.STATE_NAMES),
             found["tested_id"],
-            *(sinks.cells(found[name]) for name, _ in FIELDS[2:]),
+            *(sinks.cells(found[new.name]) for new in FIELDS[2:]),
         ]
         sinks.pass_on(
             check,
@@ -523,7 +526,7 @@ class CheckAccuracy(ComparisonAlgorithm):
             is_whole(parameters.get(self.CHECK_POINTS)),
             [(self.writer(sink, parameters, self.OUTPUT), np.ones(len(rows), bool), columns)],
             feedback,
-            self.stage(feedback, 70, 95),
+            self.progress(feedback, 70, 95),
         )
         return {self.OUTPUT: destination}
 

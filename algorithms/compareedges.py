@@ -12,50 +12,81 @@ from qgis.core import (
     QgsProcessingParameterNumber,
     QgsWkbTypes,
 )
-from qgis.PyQt.QtCore import QCoreApplication
+from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
 from ..shared.lines.comparison import ONLY_EXISTING, STATUS_NAMES, Settings
 from .base.algorithm import ComparisonAlgorithm
-from .host.fields import fields_of, with_new_fields
+from .host.fields import NewField, fields_of, with_new_fields
 from .reading.columns import is_whole
 from .reading.line_pair import read_pair
 from .writing import sinks, styles
 
 LINE_FIELDS = (
-    ("status", "QString"),
-    ("line_id", "LongLong"),
-    ("partner_id", "LongLong"),
-    ("partners", "Int"),
-    ("stations", "Int"),
-    ("offset_mean", "Double"),
-    ("offset_median", "Double"),
-    ("offset_sd", "Double"),
-    ("offset_rmse", "Double"),
-    ("offset_p95", "Double"),
-    ("offset_max", "Double"),
-    ("hausdorff", "Double"),
-    ("matched_share", "Double"),
-    ("displaced_share", "Double"),
-    ("up_mean", "Double"),
-    ("up_rmse", "Double"),
-    ("allowed", "Double"),
+    NewField(
+        "status",
+        "QString",
+        "`agrees`, `displaced`, `partly` (matched over a part of its length), "
+        "`only_new` (an edge without an existing line), `only_existing` (an existing "
+        "line without an edge).",
+    ),
+    NewField("line_id", "LongLong", "Feature id of the line."),
+    NewField(
+        "partner_id",
+        "LongLong",
+        "Feature id of the line of the other layer that most of it was matched with.",
+    ),
+    NewField("partners", "Int", "How many lines of the other layer it was matched with."),
+    NewField("stations", "Int", "Stations that were matched."),
+    NewField(
+        "offset_mean",
+        "Double",
+        "Mean of the signed offsets, + to the right of the existing line.",
+        "m",
+    ),
+    NewField("offset_median", "Double", "Their median.", "m"),
+    NewField("offset_sd", "Double", "Their standard deviation.", "m"),
+    NewField("offset_rmse", "Double", "Their root mean square.", "m"),
+    NewField("offset_p95", "Double", "What 95 % of their amounts do not exceed.", "m"),
+    NewField("offset_max", "Double", "The maximum of their amounts.", "m"),
+    NewField("hausdorff", "Double", "Hausdorff distance between the matched parts.", "m"),
+    NewField("matched_share", "Double", "Share of the length that was matched, 0 to 1."),
+    NewField(
+        "displaced_share",
+        "Double",
+        "Share of the matched length whose offset is greater than `allowed`, 0 to 1.",
+    ),
+    NewField(
+        "up_mean", "Double", "Mean of the differences in height, edge minus existing line.", "m"
+    ),
+    NewField("up_rmse", "Double", "Their root mean square.", "m"),
+    NewField("allowed", "Double", "The offset that the uncertainty of both layers explains.", "m"),
 )
 STATION_FIELDS = (
-    ("existing_id", "LongLong"),
-    ("edge_line_id", "LongLong"),
-    ("chainage", "Double"),
-    ("edge_chainage", "Double"),
-    ("offset", "Double"),
-    ("offset_before", "Double"),
-    ("up", "Double"),
-    ("allowed", "Double"),
-    ("displaced", "Bool"),
+    NewField("existing_id", "LongLong", "Feature id of the existing line."),
+    NewField("edge_line_id", "LongLong", "Feature id of the edge."),
+    NewField("chainage", "Double", "Along the existing line.", "m"),
+    NewField("edge_chainage", "Double", "Along the edge.", "m"),
+    NewField(
+        "offset",
+        "Double",
+        "Signed offset of the edge as judged, + to the right of the existing line.",
+        "m",
+    ),
+    NewField("offset_before", "Double", "The same with the shift of the whole layer.", "m"),
+    NewField("up", "Double", "Difference in height, edge minus existing line.", "m"),
+    NewField("allowed", "Double", "The offset that uncertainty explains there.", "m"),
+    NewField("displaced", "Bool", "True where the offset is greater than that."),
 )
 SUMMARY_FIELDS = (
-    ("subject", "QString"),
-    ("measure", "QString"),
-    ("value", "Double"),
-    ("unit", "QString"),
+    NewField(
+        "subject",
+        "QString",
+        "`edges`, `existing`, `offsets`, `offsets_before` and `offsets_after` (with and"
+        " without the shift), `shift`.",
+    ),
+    NewField("measure", "QString", "Name of the measure."),
+    NewField("value", "Double", "Its value."),
+    NewField("unit", "QString", "Its unit."),
 )
 
 
@@ -98,6 +129,56 @@ def say_shift(shift, edges, existing, tr):
 
 
 class CompareEdges(ComparisonAlgorithm):
+    NAME = "compareedges"
+    TITLE = QT_TRANSLATE_NOOP("CompareEdges", "Compare edges with existing linework")
+    SUMMARY = QT_TRANSLATE_NOOP(
+        "CompareEdges",
+        "What agrees with an existing basemap, what moved and by how much, what is new, what is"
+        " gone.",
+    )
+    TAGS = QT_TRANSLATE_NOOP(
+        "CompareEdges",
+        "compare,change,offset,displacement,conflation,matching,basemap,curb,kerb,edge,linework,shift,accuracy,hausdorff,buffer",
+    )
+    HELP = QT_TRANSLATE_NOOP(
+        "CompareEdges",
+        "Compares edges with the lines of an existing layer, along the lines and not feature by"
+        " feature: one edge may lie along several existing lines, and the other way round."
+        " Parallel neighbours are told apart; directions, vertices and parts do not"
+        " matter.\n\nOffsets are measured at stations along the existing lines, perpendicular"
+        " to them, + where the edge lies to the right of the existing line in its own"
+        " direction, in metres on the ground.\n\nStatus of a line: “agrees” (no offset beyond"
+        " the combined uncertainty of both), “displaced” (beyond it), “only_new” (an edge"
+        " without a counterpart), “only_existing” (an existing line without one), “partly”"
+        " (less than four fifths of it are of one kind). An offset counts as a displacement"
+        " only beyond z · √(sigma of the edge² + sigma of the existing lines²), with z of the"
+        " normal distribution at the confidence asked for (1.96 at 0.95): perpendicular offsets"
+        " are one-dimensional. Among many lines a few pass that limit by chance, so a line is"
+        " only called displaced as far as chance finds stay below 1 − confidence of all so"
+        " called (Benjamini and Hochberg 1995).\n\nShift: SHIFT_EAST and SHIFT_NORTH say where"
+        " the existing layer lies as seen from the edges. Subtract them from the existing lines"
+        " to bring these onto the edges; they are what “Estimate shift” adds to the edges."
+        " Lines that really moved have no say in it. With “Remove the shift” a significant one"
+        " is taken out before anything is judged, so that a datum shift is told from real"
+        " change; geometries stay as they are.\n\nCompleteness and correctness by the simple"
+        " buffer method of Goodchild and Hunter (1997), with the search distance as half width:"
+        " the share of the edges within the buffer round the existing lines, and of the"
+        " existing lines within that round the edges.\n\nBoth layers may have any CRS; the"
+        " existing lines are brought to the edges by the project's own transformation, which"
+        " the log names. Results come back in each layer's CRS, stations in that of the"
+        " existing lines.",
+    )
+    FIELD_TABLES = {
+        "OUTPUT": LINE_FIELDS,
+        "EXISTING_STATUS": LINE_FIELDS,
+        "STATIONS": STATION_FIELDS,
+        "SUMMARY": SUMMARY_FIELDS,
+    }
+    WITH_SOURCE_FIELDS = (
+        "OUTPUT",
+        "EXISTING_STATUS",
+    )
+
     INPUT, EXISTING, MAX_OFFSET, STATION_SPACING = (
         "INPUT",
         "EXISTING",
@@ -125,55 +206,6 @@ class CompareEdges(ComparisonAlgorithm):
         ("COMPLETENESS", "Completeness (0 to 1)"),
         ("CORRECTNESS", "Correctness (0 to 1)"),
     )
-
-    def tr(self, text):
-        return QCoreApplication.translate("CompareEdges", text)
-
-    def name(self):
-        return "compareedges"
-
-    def displayName(self):
-        return self.tr("Compare edges with existing linework")
-
-    def shortDescription(self):
-        return self.tr(
-            "What agrees with an existing basemap, what moved and by how much, what is new, what is"
-            " gone."
-        )
-
-    def tags(self):
-        return self.tr(
-            "compare,change,offset,displacement,conflation,matching,basemap,curb,kerb,edge,linework,shift,accuracy,hausdorff,buffer"
-        ).split(",")
-
-    def shortHelpString(self):
-        return self.tr(
-            "Compares edges with the lines of an existing layer, along the lines and not feature by"
-            " feature: one edge may lie along several existing lines, and the other way round."
-            " Parallel neighbours are told apart; directions, vertices and parts do not"
-            " matter.\n\nOffsets are measured at stations along the existing lines, perpendicular"
-            " to them, + where the edge lies to the right of the existing line in its own"
-            " direction, in metres on the ground.\n\nStatus of a line: “agrees” (no offset beyond"
-            " the combined uncertainty of both), “displaced” (beyond it), “only_new” (an edge"
-            " without a counterpart), “only_existing” (an existing line without one), “partly”"
-            " (less than four fifths of it are of one kind). An offset counts as a displacement"
-            " only beyond z · √(sigma of the edge² + sigma of the existing lines²), with z of the"
-            " normal distribution at the confidence asked for (1.96 at 0.95): perpendicular offsets"
-            " are one-dimensional. Among many lines a few pass that limit by chance, so a line is"
-            " only called displaced as far as chance finds stay below 1 − confidence of all so"
-            " called (Benjamini and Hochberg 1995).\n\nShift: SHIFT_EAST and SHIFT_NORTH say where"
-            " the existing layer lies as seen from the edges. Subtract them from the existing lines"
-            " to bring these onto the edges; they are what “Estimate shift” adds to the edges."
-            " Lines that really moved have no say in it. With “Remove the shift” a significant one"
-            " is taken out before anything is judged, so that a datum shift is told from real"
-            " change; geometries stay as they are.\n\nCompleteness and correctness by the simple"
-            " buffer method of Goodchild and Hunter (1997), with the search distance as half width:"
-            " the share of the edges within the buffer round the existing lines, and of the"
-            " existing lines within that round the edges.\n\nBoth layers may have any CRS; the"
-            " existing lines are brought to the edges by the project's own transformation, which"
-            " the log names. Results come back in each layer's CRS, stations in that of the"
-            " existing lines."
-        )
 
     def initAlgorithm(self, config=None):
         line = [QgsProcessing.SourceType.TypeVectorLine]
@@ -325,13 +357,13 @@ class CompareEdges(ComparisonAlgorithm):
             self.label(self.SIGMA_FIELD),
             context.transformContext(),
             feedback,
-            self.stage(feedback, 0, 15),
+            self.progress(feedback, 0, 15),
         )
         result = compare(
             pair.edges,
             pair.existing,
             settings,
-            self.checkpoint(feedback, self.stage(feedback, 15, 70)),
+            self.progress(feedback, 15, 70),
         )
         names = tuple(self.titles)
         notes = pair.notes + self._say(result, names, feedback)
@@ -357,7 +389,7 @@ class CompareEdges(ComparisonAlgorithm):
                 pair,
                 result,
                 notes,
-                self.checkpoint(feedback, self.stage(feedback, 98, 100)),
+                self.progress(feedback, 98, 100),
             )
             results[self.REPORT] = report
         return results
@@ -478,8 +510,8 @@ class CompareEdges(ComparisonAlgorithm):
 
     def _write(self, edges, existing, pair, result, parameters, context, feedback, results):
         """Make all sinks, then fill them."""
-        look = self.checkpoint(feedback, feedback.setProgress)
-        look(70.0)
+        progress = self.progress(feedback, 70, 98)
+        progress(0.0)
         sides = [
             (
                 self.OUTPUT,
@@ -505,7 +537,7 @@ class CompareEdges(ComparisonAlgorithm):
             )
         filled = []
         for name, of, source, ids, other_ids, statistics, style in sides:
-            fields, renamed = with_new_fields(source.fields(), list(LINE_FIELDS))
+            fields, renamed = with_new_fields(source.fields(), LINE_FIELDS)
             if renamed:
                 feedback.pushInfo(
                     self.tr("Source fields renamed in “{}”: {}.").format(
@@ -517,7 +549,7 @@ class CompareEdges(ComparisonAlgorithm):
                 parameters, name, context, fields, source.wkbType(), source.sourceCrs(), style
             )
             columns = self._line_columns(statistics, ids, other_ids)
-            look(70.0)
+            progress(0.0)
             filled.append(
                 (
                     source,
@@ -541,7 +573,7 @@ class CompareEdges(ComparisonAlgorithm):
                 styles.STATIONS,
             )
             x, y = pair.positions_in_existing_crs(result.stations.x, result.stations.y)
-            look(70.0)
+            progress(0.0)
             points = sinks.point_geometries(
                 x, y, None if flat else result.stations.z / pair.height_unit
             )
@@ -576,7 +608,7 @@ class CompareEdges(ComparisonAlgorithm):
                 whole,
                 target,
                 feedback,
-                self.stage(feedback, 70 + 8 * number, 78 + 8 * number),
+                self.progress(feedback, 70 + 8 * number, 78 + 8 * number),
             )
         for writer, fields, geometries, columns in tables:
             sinks.write_lines(writer, fields, geometries, columns, feedback)
@@ -738,7 +770,7 @@ class CompareEdges(ComparisonAlgorithm):
             + " UTC"
         )
 
-    def _report(self, path, edges, existing, pair, result, notes, look):
+    def _report(self, path, edges, existing, pair, result, notes, progress):
         from ..shared.report import ReportContext, write_report
 
         labelled = (
@@ -758,4 +790,4 @@ class CompareEdges(ComparisonAlgorithm):
             labelled,
             tuple(notes),
         )
-        self.write_report(path, lambda: write_report(path, result, said, look))
+        self.write_report(path, lambda: write_report(path, result, said, progress))

@@ -10,45 +10,98 @@ from qgis.core import (
     QgsProcessingParameterFeatureSource,
     QgsWkbTypes,
 )
-from qgis.PyQt.QtCore import QCoreApplication
+from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
 from .base.algorithm import Algorithm
-from .host.fields import fields_of, kind, with_new_fields
+from .host.feedback import raise_if_cancelled
+from .host.fields import NewField, fields_of, kind, with_new_fields
 from .reading.columns import columns_of_lists, is_whole, iterate
 from .reading.edge_lines import SIGMA_UP, WORST_SIGMA
-from .reading.epoch_layer import CancelledError
 from .reading.line_pair import read_pair
 from .writing import sinks, styles
 
 Z95 = 1.96  # two-sided 95 % of the normal distribution
 LINE_FIELDS = (
-    ("stations", "Int"),
-    ("measured", "Int"),
-    ("outside", "Int"),
-    ("outside_certain", "Int"),
-    ("height_mean", "Double"),
-    ("height_min", "Double"),
-    ("height_max", "Double"),
-    ("height_sd", "Double"),
-    ("distance_mean", "Double"),
-    ("sigma_height", "Double"),
+    NewField("stations", "Int", "Stations along the top."),
+    NewField("measured", "Int", "Stations with a height."),
+    NewField("outside", "Int", "Stations outside the limits."),
+    NewField(
+        "outside_certain",
+        "Int",
+        "Stations outside the limits by more than their uncertainty explains.",
+    ),
+    NewField("height_mean", "Double", "Mean height of the curb.", "m"),
+    NewField("height_min", "Double", "Minimum height.", "m"),
+    NewField("height_max", "Double", "Maximum height.", "m"),
+    NewField("height_sd", "Double", "Standard deviation of the heights.", "m"),
+    NewField("distance_mean", "Double", "Mean distance of the flow line in plan.", "m"),
+    NewField(
+        "sigma_height",
+        "Double",
+        "Uncertainty of a height, 1-sigma, from `sigma_up` of both lines.",
+        "m",
+    ),
 )
 STATION_FIELDS = (
-    ("top_id", "LongLong"),
-    ("flow_id", "LongLong"),
-    ("top", "QString"),
-    ("flow", "QString"),
-    ("chainage", "Double"),
-    ("flow_chainage", "Double"),
-    ("height", "Double"),
-    ("distance", "Double"),
-    ("sigma", "Double"),
-    ("state", "QString"),
-    ("certain", "Bool"),
+    NewField("top_id", "LongLong", "Feature id of the top."),
+    NewField("flow_id", "LongLong", "Feature id of the flow line."),
+    NewField("top", "QString", "What the top is called."),
+    NewField("flow", "QString", "What the flow line is called."),
+    NewField("chainage", "Double", "Along the top.", "m"),
+    NewField("flow_chainage", "Double", "Along the flow line.", "m"),
+    NewField("height", "Double", "Top minus flow line.", "m"),
+    NewField(
+        "distance", "Double", "Distance of the flow line in plan, + to the right of the top.", "m"
+    ),
+    NewField(
+        "sigma", "Double", "Uncertainty of the height, 1-sigma, from `sigma_up` of both lines.", "m"
+    ),
+    NewField("state", "QString", "`within`, `low` or `high` of the limits."),
+    NewField("certain", "Bool", "True where the height is outside by more than 1.96 sigma."),
 )
 
 
 class CurbHeight(Algorithm):
+    NAME = "curbheight"
+    GROUP = "linework"
+    TITLE = QT_TRANSLATE_NOOP("CurbHeight", "Measure curb height")
+    SUMMARY = QT_TRANSLATE_NOOP(
+        "CurbHeight",
+        "Height of the top above the flow line along the curb, with uncertainty, flagged"
+        " outside a range.",
+    )
+    TAGS = QT_TRANSLATE_NOOP(
+        "CurbHeight",
+        "curb height,kerb,reveal,upstand,face,flow line,gutter,top of curb,dropped"
+        " curb,station,chainage,clearance",
+    )
+    HELP = QT_TRANSLATE_NOOP(
+        "CurbHeight",
+        "Measures how high a curb is (its reveal, or upstand) where both its top and its flow"
+        " line were captured: at stations along the top, the height of the top less that of the"
+        " flow line beside it, and their distance in plan, + where the flow line lies to the"
+        " right of the top. Of several flow lines within reach the nearest counts; directions"
+        " do not matter.\n\nStations: a point on the top with height, distance, sigma (1-sigma:"
+        " root of sigma_up² of both), state (within, low, high; no_height where a line has"
+        " none) and certain: true where the height lies outside the range by more than 1.96"
+        " sigma, which chance explains once in twenty times at most. Tops: every field, then"
+        " stations, measured (with a flow line and a height), outside, outside_certain,"
+        " height_mean, height_min, height_max, height_sd, distance_mean, sigma_height"
+        " (m).\n\nThe range of 0.10 to 0.15 m covers common practice: a vertical curb of 6 in"
+        " (150 mm) in the US, where 4 to 9 in are seen, and 100 to 125 mm in the UK, 120 mm a"
+        " usual standard, with 25 mm or more for any raised kerb. Set it to what was"
+        " built.\n\nFlush and nearly flush curbs are below the vertical noise: a dropped kerb"
+        " of 6 mm, or the level change of 1/4 in (6.4 mm) that the 2010 ADA Standards (303) let"
+        " pass, cannot be told from none with RTK heights of 15 to 20 mm each. Do not judge"
+        " accessibility by this. A drop of the whole curb shows, and where it is. What both"
+        " captures have in common (a wrong base height) cancels; what changed between them"
+        " (another antenna height, another day's satellites) does not, and sigma does not know"
+        " of it: check one place with a rule.\n\nThe result is of mapping grade: it is no"
+        " as-built record, and not for stake-out without a licensed surveyor.",
+    )
+    FIELD_TABLES = {"OUTPUT": LINE_FIELDS, "STATIONS": STATION_FIELDS}
+    WITH_SOURCE_FIELDS = ("OUTPUT",)
+
     INPUT, FLOW_LINE, MIN_HEIGHT, MAX_HEIGHT, MAX_DISTANCE, STATION_SPACING, SIGMA = (
         "INPUT",
         "FLOW_LINE",
@@ -66,58 +119,6 @@ class CurbHeight(Algorithm):
         "HEIGHT_MEAN",
     )
     NEEDS = ("numpy", "scipy", "shapely")
-
-    def tr(self, text):
-        return QCoreApplication.translate("CurbHeight", text)
-
-    def name(self):
-        return "curbheight"
-
-    def displayName(self):
-        return self.tr("Measure curb height")
-
-    def shortDescription(self):
-        return self.tr(
-            "Height of the top above the flow line along the curb, with uncertainty, flagged"
-            " outside a range."
-        )
-
-    def group(self):
-        return self.tr("Linework")
-
-    def groupId(self):
-        return "linework"
-
-    def tags(self):
-        return self.tr(
-            "curb height,kerb,reveal,upstand,face,flow line,gutter,top of curb,dropped"
-            " curb,station,chainage,clearance"
-        ).split(",")
-
-    def shortHelpString(self):
-        return self.tr(
-            "Measures how high a curb is (its reveal, or upstand) where both its top and its flow"
-            " line were captured: at stations along the top, the height of the top less that of the"
-            " flow line beside it, and their distance in plan, + where the flow line lies to the"
-            " right of the top. Of several flow lines within reach the nearest counts; directions"
-            " do not matter.\n\nStations: a point on the top with height, distance, sigma (1-sigma:"
-            " root of sigma_up² of both), state (within, low, high; no_height where a line has"
-            " none) and certain: true where the height lies outside the range by more than 1.96"
-            " sigma, which chance explains once in twenty times at most. Tops: every field, then"
-            " stations, measured (with a flow line and a height), outside, outside_certain,"
-            " height_mean, height_min, height_max, height_sd, distance_mean, sigma_height"
-            " (m).\n\nThe range of 0.10 to 0.15 m covers common practice: a vertical curb of 6 in"
-            " (150 mm) in the US, where 4 to 9 in are seen, and 100 to 125 mm in the UK, 120 mm a"
-            " usual standard, with 25 mm or more for any raised kerb. Set it to what was"
-            " built.\n\nFlush and nearly flush curbs are below the vertical noise: a dropped kerb"
-            " of 6 mm, or the level change of 1/4 in (6.4 mm) that the 2010 ADA Standards (303) let"
-            " pass, cannot be told from none with RTK heights of 15 to 20 mm each. Do not judge"
-            " accessibility by this. A drop of the whole curb shows, and where it is. What both"
-            " captures have in common (a wrong base height) cancels; what changed between them"
-            " (another antenna height, another day's satellites) does not, and sigma does not know"
-            " of it: check one place with a rule.\n\nThe result is of mapping grade: it is no"
-            " as-built record, and not for stake-out without a licensed surveyor."
-        )
 
     def initAlgorithm(self, config=None):
         kinds = QgsProcessing.SourceType
@@ -245,7 +246,13 @@ class CurbHeight(Algorithm):
             )
         )
         pair = read_pair(
-            tops, flows, None, "", context.transformContext(), feedback, self.stage(feedback, 0, 30)
+            tops,
+            flows,
+            None,
+            "",
+            context.transformContext(),
+            feedback,
+            self.progress(feedback, 0, 30),
         )
         sigmas = [
             self._sigma(source, ids, usual, feedback)
@@ -260,7 +267,7 @@ class CurbHeight(Algorithm):
             spacing,
             reach,
             Z95,
-            self.checkpoint(feedback, self.stage(feedback, 35, 75)),
+            self.progress(feedback, 35, 75),
         )
         statistics = height_statistics(heights)
         self._say(tops.sourceName(), flows.sourceName(), heights, reach, feedback)
@@ -279,8 +286,8 @@ class CurbHeight(Algorithm):
             .setSubsetOfAttributes([place])
         )
         for row, feature in enumerate(iterate(source, request)):
-            if row % sinks.BLOCK == 0 and feedback.isCanceled():
-                raise CancelledError
+            if row % sinks.BLOCK == 0:
+                raise_if_cancelled(feedback)
             found[feature.id()] = feature[place]
         values = columns_of_lists(source, [name], [[found.get(ident) for ident in ids.tolist()]])[
             name
@@ -362,15 +369,14 @@ class CurbHeight(Algorithm):
         """Make the sinks and fill them."""
         from ..shared.lines.curb_heights import STATE_NAMES
 
-        if feedback.isCanceled():
-            raise CancelledError
+        raise_if_cancelled(feedback)
         there = np.isfinite(heights.height)
         results = {
             self.MEASURED: int(np.count_nonzero(there)),
             self.OUTSIDE: int(statistics.outside.sum()),
             self.HEIGHT_MEAN: float(heights.height[there].mean()) if there.any() else None,
         }
-        fields, renamed = with_new_fields(tops.fields(), list(LINE_FIELDS))
+        fields, renamed = with_new_fields(tops.fields(), LINE_FIELDS)
         if renamed:
             feedback.pushInfo(
                 self.tr("Source fields renamed in “{}”: {}.").format(
@@ -425,7 +431,7 @@ class CurbHeight(Algorithm):
             is_whole(parameters.get(self.INPUT)),
             target,
             feedback,
-            self.stage(feedback, 78, 88),
+            self.progress(feedback, 78, 88),
         )
         if station_sink is not None:
             x, y = pair.positions_in_edge_crs(heights.x, heights.y)

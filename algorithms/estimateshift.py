@@ -14,13 +14,13 @@ from qgis.core import (
     QgsProcessingParameterFeatureSource,
     QgsWkbTypes,
 )
-from qgis.PyQt.QtCore import QCoreApplication
+from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
 from .base.algorithm import ComparisonAlgorithm
 from .compareedges import say_shift
+from .host.feedback import raise_if_cancelled
 from .host.fields import with_new_fields
 from .reading.columns import iterate
-from .reading.epoch_layer import CancelledError
 from .reading.line_pair import read_pair
 from .writing import styles
 
@@ -30,6 +30,35 @@ MODELS = ("translation", "rigid", "similarity")
 
 
 class EstimateShift(ComparisonAlgorithm):
+    NAME = "estimateshift"
+    TITLE = QT_TRANSLATE_NOOP("EstimateShift", "Estimate shift")
+    SUMMARY = QT_TRANSLATE_NOOP(
+        "EstimateShift",
+        "Robust systematic shift, rotation and scale between two line layers, with uncertainty"
+        " and a test.",
+    )
+    TAGS = QT_TRANSLATE_NOOP(
+        "EstimateShift",
+        "shift,datum,offset,translation,rotation,helmert,similarity,rigid,georeference,align,conflation,basemap,curb,kerb,edge",
+    )
+    HELP = QT_TRANSLATE_NOOP(
+        "EstimateShift",
+        "Estimates by how much one layer of lines as a whole lies off another, and moves it"
+        " there.\n\nSHIFT_EAST and SHIFT_NORTH are what is added to the input to bring it onto"
+        " the existing lines, in metres on the ground along the axes of the input's CRS. With"
+        " “rigid” a rotation (degrees, counter-clockwise) and with “similarity” a scale factor"
+        " come with it, both about the middle of the lines used, which the log names; the shift"
+        " then holds at that point. The output is the input moved by all of it, fields and"
+        " heights unchanged.\n\nOffsets are only seen across a line, so the estimate is a"
+        " robust least squares on the normals: lines that really moved, up to a third of the"
+        " length, have no say. Where all lines run one way the component along them cannot be"
+        " told: it is reported as undetermined (no number), and the output is moved across the"
+        " lines only.\n\nSigmas are 1-sigma and count lines, not stations, as independent."
+        " SIGNIFICANT says whether the whole is more than chance at 95 % confidence (F test).",
+    )
+    FIELD_TABLES = {"OUTPUT": ()}
+    WITH_SOURCE_FIELDS = ("OUTPUT",)
+
     INPUT, EXISTING, MAX_OFFSET, MODEL, OUTPUT = (
         "INPUT",
         "EXISTING",
@@ -52,42 +81,6 @@ class EstimateShift(ComparisonAlgorithm):
         ("UNDETERMINED_AZIMUTH", "Direction without information (degrees from north)"),
         ("USED_LENGTH", "Length used (m)"),
     )
-
-    def tr(self, text):
-        return QCoreApplication.translate("EstimateShift", text)
-
-    def name(self):
-        return "estimateshift"
-
-    def displayName(self):
-        return self.tr("Estimate shift")
-
-    def shortDescription(self):
-        return self.tr(
-            "Robust systematic shift, rotation and scale between two line layers, with uncertainty"
-            " and a test."
-        )
-
-    def tags(self):
-        return self.tr(
-            "shift,datum,offset,translation,rotation,helmert,similarity,rigid,georeference,align,conflation,basemap,curb,kerb,edge"
-        ).split(",")
-
-    def shortHelpString(self):
-        return self.tr(
-            "Estimates by how much one layer of lines as a whole lies off another, and moves it"
-            " there.\n\nSHIFT_EAST and SHIFT_NORTH are what is added to the input to bring it onto"
-            " the existing lines, in metres on the ground along the axes of the input's CRS. With"
-            " “rigid” a rotation (degrees, counter-clockwise) and with “similarity” a scale factor"
-            " come with it, both about the middle of the lines used, which the log names; the shift"
-            " then holds at that point. The output is the input moved by all of it, fields and"
-            " heights unchanged.\n\nOffsets are only seen across a line, so the estimate is a"
-            " robust least squares on the normals: lines that really moved, up to a third of the"
-            " length, have no say. Where all lines run one way the component along them cannot be"
-            " told: it is reported as undetermined (no number), and the output is moved across the"
-            " lines only.\n\nSigmas are 1-sigma and count lines, not stations, as independent."
-            " SIGNIFICANT says whether the whole is more than chance at 95 % confidence (F test)."
-        )
 
     def initAlgorithm(self, config=None):
         line = [QgsProcessing.SourceType.TypeVectorLine]
@@ -151,13 +144,14 @@ class EstimateShift(ComparisonAlgorithm):
             "",
             context.transformContext(),
             feedback,
-            self.stage(feedback, 0, 30),
+            self.progress(feedback, 0, 30),
         )
-        look = lambda low, high: self.checkpoint(feedback, self.stage(feedback, low, high))  # noqa: E731
         index = Index(pair.edges)
         rays = stations_along(pair.existing, SPACING, index.near(pair.existing, reach))
-        met = index.meet(rays, reach, look(30, 60))
-        shift = layer_shift(pair.existing, rays, met, model, reach, 0.95, look(60, 75))
+        met = index.meet(rays, reach, self.progress(feedback, 30, 60))
+        shift = layer_shift(
+            pair.existing, rays, met, model, reach, 0.95, self.progress(feedback, 60, 75)
+        )
         self._say(shift, pair, moving.sourceName(), fixed.sourceName(), feedback)
         results = {
             "SHIFT_EAST": shift.east,
@@ -197,7 +191,7 @@ class EstimateShift(ComparisonAlgorithm):
             shift,
             self.writer(sink, parameters, self.OUTPUT),
             feedback,
-            self.stage(feedback, 75, 100),
+            self.progress(feedback, 75, 100),
         )
         return results
 
@@ -261,8 +255,7 @@ class EstimateShift(ComparisonAlgorithm):
 
         def flush():
             nonlocal left
-            if feedback.isCanceled():
-                raise CancelledError
+            raise_if_cancelled(feedback)
             vertices = [
                 np.array([(v.x(), v.y()) for v in feature.geometry().vertices()], float).reshape(
                     -1, 2

@@ -13,13 +13,13 @@ from qgis.core import (
     QgsProcessingParameterField,
     QgsWkbTypes,
 )
-from qgis.PyQt.QtCore import QCoreApplication
+from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
 from .base.algorithm import Algorithm
-from .host.fields import fields_of, with_new_fields
+from .host.feedback import raise_if_cancelled
+from .host.fields import NewField, fields_of, with_new_fields
 from .reading.columns import file_behind, iterate
 from .reading.edge_samples import read_edges
-from .reading.epoch_layer import CancelledError
 from .writing import sinks, styles
 from .writing.compound_curves import compound_curves
 
@@ -28,34 +28,95 @@ KEPT_TRUE = 0.001
 UP_TOLERANCE = 2.0  # heights are half as sure as positions
 LEG = 0.25  # m of either side that show a corner, but no more than a third of it
 ALIGNMENT_FIELDS = (
-    ("part", "Int"),
-    ("elements", "Int"),
-    ("length", "Double"),
-    ("rms_residual", "Double"),
-    ("max_residual", "Double"),
-    ("sigma_cross", "Double"),
-    ("closed", "Bool"),
+    NewField("part", "Int", "Part of a multi-part line, from 1."),
+    NewField("elements", "Int", "Number of elements."),
+    NewField("length", "Double", "Length on the ground.", "m"),
+    NewField(
+        "rms_residual",
+        "Double",
+        "RMS of the distances of the vertices or epochs from the alignment.",
+        "m",
+    ),
+    NewField("max_residual", "Double", "Maximum of these distances.", "m"),
+    NewField("sigma_cross", "Double", "Uncertainty across the alignment, 1-sigma.", "m"),
+    NewField("closed", "Bool", "True for a ring."),
 )
 ELEMENT_FIELDS = (
-    ("edge_id", "LongLong"),
-    ("part", "Int"),
-    ("position", "Int"),
-    ("element", "QString"),
-    ("length", "Double"),
-    ("bearing", "Double"),
-    ("radius", "Double"),
-    ("radius_sigma", "Double"),
-    ("deflection", "Double"),
-    ("chord", "Double"),
-    ("sagitta", "Double"),
-    ("tangent_length", "Double"),
-    ("external_distance", "Double"),
-    ("centre_x", "Double"),
-    ("centre_y", "Double"),
+    NewField("edge_id", "LongLong", "The edge that the element belongs to."),
+    NewField("part", "Int", "Part of a multi-part line, from 1."),
+    NewField("position", "Int", "Place in the edge: 1, 2, 3 and so on along it."),
+    NewField("element", "QString", "`tangent`, `arc`, `corner` or `spline`."),
+    NewField("length", "Double", "Length on the ground.", "m"),
+    NewField("bearing", "Double", "Direction at its start, clockwise from grid north.", "degrees"),
+    NewField("radius", "Double", "Radius of an arc, on the ground.", "m"),
+    NewField("radius_sigma", "Double", "Uncertainty of the radius, 1-sigma.", "m"),
+    NewField(
+        "deflection", "Double", "Change of direction along the element, + to the right.", "degrees"
+    ),
+    NewField("chord", "Double", "Straight distance between both ends of an arc.", "m"),
+    NewField("sagitta", "Double", "Middle ordinate of an arc.", "m"),
+    NewField(
+        "tangent_length",
+        "Double",
+        "From an end of an arc to the intersection of its end tangents.",
+        "m",
+    ),
+    NewField(
+        "external_distance", "Double", "From that intersection to the middle of the arc.", "m"
+    ),
+    NewField("centre_x", "Double", "Centre of an arc, in the layer's CRS.", "of the CRS"),
+    NewField("centre_y", "Double", "Centre of an arc, in the layer's CRS.", "of the CRS"),
 )
 
 
 class FitAlignments(Algorithm):
+    NAME = "fitalignments"
+    TITLE = QT_TRANSLATE_NOOP("FitAlignments", "Fit tangents and arcs")
+    SUMMARY = QT_TRANSLATE_NOOP(
+        "FitAlignments",
+        "Edges as tangents, circular arcs and corners, with radii, their uncertainty and the"
+        " parts of each curve.",
+    )
+    TAGS = QT_TRANSLATE_NOOP(
+        "FitAlignments",
+        "alignment,tangent,arc,curve,circle,radius,fit,curb"
+        " return,kerb,corner,deflection,chord,sagitta,bearing,compound curve,cad,dxf",
+    )
+    HELP = QT_TRANSLATE_NOOP(
+        "FitAlignments",
+        "Curbs are built of tangents, circular arcs and corners. This finds them: as few"
+        " elements as explain an edge, adjusted together with the joints between them (common"
+        " direction, or a corner).\n\nInput: edges as lines, each part of a multi-part line by"
+        " itself; or the “Kept epochs” of “Reconstruct edges”, which tell more, since their"
+        " noise is found from the data. For lines the tolerance takes the place of the noise;"
+        " uncertainties then follow it and are rough.\n\nAlignments: CompoundCurveZ in the"
+        " layer's CRS with true arcs, one feature for each edge or part: part, elements"
+        " (tangents and arcs, without corners), length, rms_residual and max_residual (of the"
+        " input from the elements), sigma_cross (1-sigma across: of the fit, and of the edge or"
+        " the receiver's slow drift where that is known), closed. Attributes of lines are kept;"
+        " fields called like a new one get “_source”. Heights follow the input; where they need"
+        " a point of their own (a ramp), a tangent or arc is written in two.\n\nElements: one"
+        " feature for each tangent, arc and corner in order along its edge. bearing: degrees"
+        " clockwise from the layer's grid north, of the direction of travel where the element"
+        " starts (of a corner: of the leg that leaves). deflection: degrees, + to the right, as"
+        " deflection angles of route surveys and all offsets here are counted; of an arc its"
+        " central angle. chord: long chord 2R sin(D/2); sagitta: middle ordinate R (1 −"
+        " cos(D/2)); tangent_length: R tan(D/2); external_distance: R (1/cos(D/2) − 1); the"
+        " last two are NULL from 180 degrees on. radius_sigma is 1-sigma. A corner has length 0"
+        " and is drawn by the first {} m of its two legs. Write it as CSV to have it as a"
+        " table.\n\nAll lengths and radii are metres on the ground. A projected CRS keeps"
+        " circles round; in degrees they are no circles, and in web Mercator only nearly, so"
+        " there an arc is written as several that lie within 1 mm of it, and the log says so."
+        " To draw, reproject the input to a projected CRS first.\n\nTo hand arcs on as DXF,"
+        " export with “Force 2D output”: the host then writes them as bulges, which stay arcs."
+        " With heights it writes 3D polylines, in which other programs show the chord instead"
+        " of the arc.\n\nThe result is of mapping grade: it is no boundary survey, and not for"
+        " stake-out without a licensed surveyor.",
+    )
+    HELP_VALUES = (LEG,)
+    FIELD_TABLES = {"OUTPUT": ALIGNMENT_FIELDS, "ELEMENTS": ELEMENT_FIELDS}
+    WITH_SOURCE_FIELDS = ("OUTPUT",)
+
     INPUT, EDGE_FIELDS, TOLERANCE, MIN_RADIUS, MAX_RADIUS = (
         "INPUT",
         "EDGE_FIELDS",
@@ -66,65 +127,6 @@ class FitAlignments(Algorithm):
     OUTPUT, ELEMENTS = "OUTPUT", "ELEMENTS"
     EDGES, TANGENTS, ARCS, CORNERS, LENGTH = "EDGES", "TANGENTS", "ARCS", "CORNERS", "LENGTH"
     NEEDS = ("numpy", "scipy")
-
-    def tr(self, text):
-        return QCoreApplication.translate("FitAlignments", text)
-
-    def name(self):
-        return "fitalignments"
-
-    def displayName(self):
-        return self.tr("Fit tangents and arcs")
-
-    def shortDescription(self):
-        return self.tr(
-            "Edges as tangents, circular arcs and corners, with radii, their uncertainty and the"
-            " parts of each curve."
-        )
-
-    def group(self):
-        return self.tr("Epochs to edges")
-
-    def groupId(self):
-        return "epochstoedges"
-
-    def tags(self):
-        return self.tr(
-            "alignment,tangent,arc,curve,circle,radius,fit,curb"
-            " return,kerb,corner,deflection,chord,sagitta,bearing,compound curve,cad,dxf"
-        ).split(",")
-
-    def shortHelpString(self):
-        return self.tr(
-            "Curbs are built of tangents, circular arcs and corners. This finds them: as few"
-            " elements as explain an edge, adjusted together with the joints between them (common"
-            " direction, or a corner).\n\nInput: edges as lines, each part of a multi-part line by"
-            " itself; or the “Kept epochs” of “Reconstruct edges”, which tell more, since their"
-            " noise is found from the data. For lines the tolerance takes the place of the noise;"
-            " uncertainties then follow it and are rough.\n\nAlignments: CompoundCurveZ in the"
-            " layer's CRS with true arcs, one feature for each edge or part: part, elements"
-            " (tangents and arcs, without corners), length, rms_residual and max_residual (of the"
-            " input from the elements), sigma_cross (1-sigma across: of the fit, and of the edge or"
-            " the receiver's slow drift where that is known), closed. Attributes of lines are kept;"
-            " fields called like a new one get “_source”. Heights follow the input; where they need"
-            " a point of their own (a ramp), a tangent or arc is written in two.\n\nElements: one"
-            " feature for each tangent, arc and corner in order along its edge. bearing: degrees"
-            " clockwise from the layer's grid north, of the direction of travel where the element"
-            " starts (of a corner: of the leg that leaves). deflection: degrees, + to the right, as"
-            " deflection angles of route surveys and all offsets here are counted; of an arc its"
-            " central angle. chord: long chord 2R sin(D/2); sagitta: middle ordinate R (1 −"
-            " cos(D/2)); tangent_length: R tan(D/2); external_distance: R (1/cos(D/2) − 1); the"
-            " last two are NULL from 180 degrees on. radius_sigma is 1-sigma. A corner has length 0"
-            " and is drawn by the first {} m of its two legs. Write it as CSV to have it as a"
-            " table.\n\nAll lengths and radii are metres on the ground. A projected CRS keeps"
-            " circles round; in degrees they are no circles, and in web Mercator only nearly, so"
-            " there an arc is written as several that lie within 1 mm of it, and the log says so."
-            " To draw, reproject the input to a projected CRS first.\n\nTo hand arcs on as DXF,"
-            " export with “Force 2D output”: the host then writes them as bulges, which stay arcs."
-            " With heights it writes 3D polylines, in which other programs show the chord instead"
-            " of the arc.\n\nThe result is of mapping grade: it is no boundary survey, and not for"
-            " stake-out without a licensed surveyor."
-        ).format(LEG)
 
     def initAlgorithm(self, config=None):
         kinds = QgsProcessing.SourceType
@@ -248,7 +250,7 @@ class FitAlignments(Algorithm):
             {name: self.label(name) for name in (self.INPUT, self.EDGE_FIELDS)},
             context.transformContext(),
             feedback,
-            self.stage(feedback, 0, 30),
+            self.progress(feedback, 0, 30),
         )
         samples = layer.samples
         chains = fit_chains(
@@ -258,16 +260,15 @@ class FitAlignments(Algorithm):
             samples.offsets,
             Limits(least, greatest),
             samples.closed,
-            self.checkpoint(feedback, self.stage(feedback, 30, 75)),
+            self.progress(feedback, 30, 75),
         )
-        look = self.checkpoint(feedback, lambda share: None)
         chains = merge_splines(chains)
-        look(0.0)
+        raise_if_cancelled(feedback)
         run = run_of_elements(chains)
         table = describe_elements(chains, layer.grid_north(*layer.to_layer(*chains.start.T, run)))
-        look(0.3)
+        raise_if_cancelled(feedback)
         statistics = run_statistics(chains, samples, layer.sigma)
-        look(0.6)
+        raise_if_cancelled(feedback)
         self._say(source.sourceName(), layer, chains, table, statistics, tolerance, feedback)
         return self._write(
             source,
@@ -358,8 +359,7 @@ class FitAlignments(Algorithm):
                     " CRS first."
                 ).format(layer.crs.userFriendlyIdentifier(), curve.split, 1000 * KEPT_TRUE)
             )
-        if feedback.isCanceled():
-            raise CancelledError
+        raise_if_cancelled(feedback)
         results = {
             self.EDGES: len(chains.closed),
             self.TANGENTS: int(np.count_nonzero(table.kind == TANGENT)),
@@ -367,8 +367,12 @@ class FitAlignments(Algorithm):
             self.CORNERS: int(np.count_nonzero(table.kind == CORNER)),
             self.LENGTH: float(statistics["length"].sum()),
         }
-        own = () if layer.own_id and layer.is_line else (("edge_id", "LongLong"),)
-        added = [*own, *((name, what) for name, what, _ in layer.carried), *ALIGNMENT_FIELDS]
+        own = () if layer.own_id and layer.is_line else (NewField("edge_id", "LongLong"),)
+        added = [
+            *own,
+            *(NewField(name, what) for name, what, _ in layer.carried),
+            *ALIGNMENT_FIELDS,
+        ]
         fields, renamed = (
             with_new_fields(source.fields(), added) if layer.is_line else (fields_of(added), {})
         )
@@ -400,7 +404,7 @@ class FitAlignments(Algorithm):
             *([layer.edge_id.tolist()] if own else []),
             *(values for _, _, values in layer.carried),
             layer.part.tolist(),
-            *(sinks.cells(statistics[name]) for name, _ in ALIGNMENT_FIELDS[1:]),
+            *(sinks.cells(statistics[new.name]) for new in ALIGNMENT_FIELDS[1:]),
         ]
         writer = self.writer(sink, parameters, self.OUTPUT)
         if layer.is_line:
@@ -436,8 +440,8 @@ class FitAlignments(Algorithm):
         for number, row in enumerate(
             iterate(source, QgsFeatureRequest().setFlags(QgsFeatureRequest.Flag.NoGeometry))
         ):
-            if number % sinks.BLOCK == 0 and feedback.isCanceled():
-                raise CancelledError
+            if number % sinks.BLOCK == 0:
+                raise_if_cancelled(feedback)
             for run in runs.get(row.id(), ()):
                 feature = QgsFeature(fields)
                 feature.setGeometry(geometries[run])
@@ -492,7 +496,10 @@ def run_statistics(chains, samples, sigma):
     from ..shared.arrays.ragged import group_max, group_sum
 
     weight, offsets = 1 / samples.variance, samples.offsets
-    mean = lambda values: group_sum(weight * values, offsets) / group_sum(weight, offsets)  # noqa: E731
+
+    def mean(values):
+        return group_sum(weight * values, offsets) / group_sum(weight, offsets)
+
     return {
         "elements": np.diff(chains.offsets),
         "length": run_lengths(chains),

@@ -15,50 +15,110 @@ from qgis.core import (
     QgsProcessingParameterNumber,
     QgsWkbTypes,
 )
-from qgis.PyQt.QtCore import QCoreApplication
+from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
 from ..shared.reconstruction.breaks import BREAK_NAMES
 from .base.algorithm import Algorithm
-from .host.fields import fields_of, with_new_fields
+from .host.feedback import raise_if_cancelled
+from .host.fields import NewField, fields_of, with_new_fields
 from .reading.edge_lines import attributes_of, field_name, read_edge_lines
-from .reading.epoch_layer import CancelledError
 from .writing import sinks, styles
 
 EDGE_FIELDS = (
-    ("edge_id", "LongLong"),
-    ("parts", "Int"),
-    ("sources", "QString"),
-    ("reversed", "QString"),
-    ("moved", "Double"),
-    ("length", "Double"),
-    ("sigma_cross", "Double"),
-    ("sigma_up", "Double"),
-    ("closed", "Bool"),
-    ("start_reason", "QString"),
-    ("end_reason", "QString"),
+    NewField("edge_id", "LongLong", "Number of the line, from 1."),
+    NewField("parts", "Int", "How many edges it consists of."),
+    NewField("sources", "QString", "These edges, in order."),
+    NewField("reversed", "QString", "Those of them that run backwards in it."),
+    NewField("moved", "Double", "Maximum distance that an end was moved.", "m"),
+    NewField("length", "Double", "Length on the ground.", "m"),
+    NewField("sigma_cross", "Double", "Uncertainty across the line, 1-sigma.", "m"),
+    NewField("sigma_up", "Double", "Uncertainty of its heights, 1-sigma.", "m"),
+    NewField("closed", "Bool", "True for a ring."),
+    NewField(
+        "start_reason", "QString", "Why the line starts there; the words of “Reconstruct edges”."
+    ),
+    NewField("end_reason", "QString", "Why it ends there."),
 )
 CHANGE_FIELDS = (
-    ("change_id", "Int"),
-    ("what", "QString"),
-    ("edge_id", "LongLong"),
-    ("edges", "QString"),
-    ("ends", "QString"),
-    ("gap", "Double"),
-    ("deflection", "Double"),
-    ("moved", "Double"),
-    ("moved_up", "Double"),
-    ("why", "QString"),
+    NewField("change_id", "Int", "Number of the change, from 1."),
+    NewField(
+        "what",
+        "QString",
+        "`joined`, `extended` (to a corner), `closed` (to a ring) or `left_open` (an "
+        "end near another edge that was not joined).",
+    ),
+    NewField("edge_id", "LongLong", "The line that the change belongs to."),
+    NewField("edges", "QString", "The edges that meet there."),
+    NewField("ends", "QString", "Which of their ends."),
+    NewField("gap", "Double", "Distance between both ends before.", "m"),
+    NewField("deflection", "Double", "Change of direction from one edge to the other.", "degrees"),
+    NewField("moved", "Double", "Distance that the ends were moved in plan.", "m"),
+    NewField("moved_up", "Double", "Distance that they were moved in height.", "m"),
+    NewField("why", "QString", "The reason in words."),
 )
 POLYGON_FIELDS = (
-    ("edge_id", "LongLong"),
-    ("sources", "QString"),
-    ("area", "Double"),
-    ("length", "Double"),
+    NewField("edge_id", "LongLong", "The closed line that the polygon is made of."),
+    NewField("sources", "QString", "The edges of that line."),
+    NewField("area", "Double", "Area on the ground.", "m²"),
+    NewField("length", "Double", "Length of the ring on the ground.", "m"),
 )
 START_REASON, END_REASON = "start_reason", "end_reason"  # as `reconstructedges` writes them
 
 
 class JoinEdges(Algorithm):
+    NAME = "joinedges"
+    GROUP = "linework"
+    TITLE = QT_TRANSLATE_NOOP("JoinEdges", "Join edge ends")
+    SUMMARY = QT_TRANSLATE_NOOP(
+        "JoinEdges",
+        "Ends that belong together joined or extended to their corner, rings closed, every"
+        " change listed.",
+    )
+    TAGS = QT_TRANSLATE_NOOP(
+        "JoinEdges",
+        "join,snap,connect,extend,close,ring,island,corner,end,edge,curb,kerb,polygon,linework,clean,gap",
+    )
+    HELP = QT_TRANSLATE_NOOP(
+        "JoinEdges",
+        "Joins the ends of edges that belong together. Two ends nearer than the tolerance meet"
+        " in a point between them; two tangents that meet within the greatest extension are"
+        " extended to their corner; an edge that comes back to its start is closed (first"
+        " vertex = last vertex). Everything is measured in metres on the ground, whatever the"
+        " layer's CRS, and the order of the rows has no say.\n\nAn end joins one other end at"
+        " most: the one that is the best for both by distance, direction and height, and"
+        " clearly better than any other (half as far again and 3 cm more). Where that is not"
+        " clear, as with three ends of a junction, all stay open, and the changes say so."
+        " Nothing is joined that runs back on itself (over 150 degrees), whose heights differ"
+        " too much, or with another edge in between. An edge that overlaps its continuation is"
+        " left as it is: merge repeat passes first.\n\nWhy the ends are moved and no connecting"
+        " piece is put in between: two captures of one end differ by their noise, and a"
+        " connecting piece would make a jog of it. The meeting point lies between the ends by"
+        " their uncertainty (sigma_cross², where both edges have one; in the middle otherwise)."
+        " What an end has to shift aside is spread over as many metres of its edge as keep each"
+        " kink within 2 degrees, beyond the difference in direction that the ends have, and a"
+        " step in height over as many as keep the change of grade within 2 %; on short edges"
+        " over no more than 45 % of their length, so there a kink can be greater. All other"
+        " vertices stay as they were read, to the last digit.\n\nA tangent is estimated over"
+        " the last 3 m as far as they are straight, or curve evenly; the last vertices, which"
+        " may lie centimetres apart, have no say. Of a curved end the extension is limited to"
+        " where the tangent leaves the curve by 5 cm, and no edge is extended by more than its"
+        " own length. Heights go on with the grade of the last metres.\n\nJoined edges:"
+        " LineStringZ with parts (number of edges in it), sources (which ones, in order),"
+        " reversed (which of them were turned round; the direction is that of the greater"
+        " length), moved (m, the greatest move of an end), length (m on the ground),"
+        " sigma_cross and sigma_up (root of the mean square by length), closed, start_reason"
+        " and end_reason. Every edge is in exactly one of them. Further fields are kept where"
+        " all parts have the same value, and are empty otherwise; fields called like a new one"
+        " get “_source”.\n\nChanges: a point for each join: what (joined, extended, closed),"
+        " the edges and their ends, gap before, deflection (degrees), moved and moved_up (m),"
+        " and why in words; and for each end that was left open though another edge is near"
+        " (left_open).\n\nA join is a guess about what nobody captured: look at the changes."
+        " The result is of mapping grade: it is no boundary survey, and not for stake-out"
+        " without a licensed surveyor.",
+    )
+    FIELD_TABLES = {"OUTPUT": EDGE_FIELDS, "CHANGES": CHANGE_FIELDS, "POLYGONS": POLYGON_FIELDS}
+    WITH_SOURCE_FIELDS = ("OUTPUT",)
+
     INPUT, TOLERANCE, MAX_EXTENSION, MIN_CORNER_ANGLE, MAX_HEIGHT_STEP = (
         "INPUT",
         "TOLERANCE",
@@ -78,71 +138,6 @@ class JoinEdges(Algorithm):
         "LENGTH",
     )
     NEEDS = ("numpy", "scipy", "shapely")
-
-    def tr(self, text):
-        return QCoreApplication.translate("JoinEdges", text)
-
-    def name(self):
-        return "joinedges"
-
-    def displayName(self):
-        return self.tr("Join edge ends")
-
-    def shortDescription(self):
-        return self.tr(
-            "Ends that belong together joined or extended to their corner, rings closed, every"
-            " change listed."
-        )
-
-    def group(self):
-        return self.tr("Linework")
-
-    def groupId(self):
-        return "linework"
-
-    def tags(self):
-        return self.tr(
-            "join,snap,connect,extend,close,ring,island,corner,end,edge,curb,kerb,polygon,linework,clean,gap"
-        ).split(",")
-
-    def shortHelpString(self):
-        return self.tr(
-            "Joins the ends of edges that belong together. Two ends nearer than the tolerance meet"
-            " in a point between them; two tangents that meet within the greatest extension are"
-            " extended to their corner; an edge that comes back to its start is closed (first"
-            " vertex = last vertex). Everything is measured in metres on the ground, whatever the"
-            " layer's CRS, and the order of the rows has no say.\n\nAn end joins one other end at"
-            " most: the one that is the best for both by distance, direction and height, and"
-            " clearly better than any other (half as far again and 3 cm more). Where that is not"
-            " clear, as with three ends of a junction, all stay open, and the changes say so."
-            " Nothing is joined that runs back on itself (over 150 degrees), whose heights differ"
-            " too much, or with another edge in between. An edge that overlaps its continuation is"
-            " left as it is: merge repeat passes first.\n\nWhy the ends are moved and no connecting"
-            " piece is put in between: two captures of one end differ by their noise, and a"
-            " connecting piece would make a jog of it. The meeting point lies between the ends by"
-            " their uncertainty (sigma_cross², where both edges have one; in the middle otherwise)."
-            " What an end has to shift aside is spread over as many metres of its edge as keep each"
-            " kink within 2 degrees, beyond the difference in direction that the ends have, and a"
-            " step in height over as many as keep the change of grade within 2 %; on short edges"
-            " over no more than 45 % of their length, so there a kink can be greater. All other"
-            " vertices stay as they were read, to the last digit.\n\nA tangent is estimated over"
-            " the last 3 m as far as they are straight, or curve evenly; the last vertices, which"
-            " may lie centimetres apart, have no say. Of a curved end the extension is limited to"
-            " where the tangent leaves the curve by 5 cm, and no edge is extended by more than its"
-            " own length. Heights go on with the grade of the last metres.\n\nJoined edges:"
-            " LineStringZ with parts (number of edges in it), sources (which ones, in order),"
-            " reversed (which of them were turned round; the direction is that of the greater"
-            " length), moved (m, the greatest move of an end), length (m on the ground),"
-            " sigma_cross and sigma_up (root of the mean square by length), closed, start_reason"
-            " and end_reason. Every edge is in exactly one of them. Further fields are kept where"
-            " all parts have the same value, and are empty otherwise; fields called like a new one"
-            " get “_source”.\n\nChanges: a point for each join: what (joined, extended, closed),"
-            " the edges and their ends, gap before, deflection (degrees), moved and moved_up (m),"
-            " and why in words; and for each end that was left open though another edge is near"
-            " (left_open).\n\nA join is a guess about what nobody captured: look at the changes."
-            " The result is of mapping grade: it is no boundary survey, and not for stake-out"
-            " without a licensed surveyor."
-        )
 
     def initAlgorithm(self, config=None):
         kinds = QgsProcessing.SourceType
@@ -320,7 +315,7 @@ class JoinEdges(Algorithm):
             self.label(self.INPUT),
             context.transformContext(),
             feedback,
-            self.stage(feedback, 0, 25),
+            self.progress(feedback, 0, 25),
         )
         stopped = [
             layer.columns[name].texts()[layer.row] if name else np.full(len(layer), "")
@@ -333,7 +328,7 @@ class JoinEdges(Algorithm):
             layer.sigma_up,
             self._groups(layer, groups),
             kept,
-            self.checkpoint(feedback, self.stage(feedback, 25, 80)),
+            self.progress(feedback, 25, 80),
         )
         table = self._edge_columns(layer, result, stopped)
         self._say(source.sourceName(), layer, result, table, feedback)
@@ -456,8 +451,7 @@ class JoinEdges(Algorithm):
 
         attributes = self._common_attributes(attributes_of(source, layer, feedback), result)
         x, y, z = layer.to_layer(result.x, result.y, result.z, result.vertex)
-        if feedback.isCanceled():
-            raise CancelledError
+        raise_if_cancelled(feedback)
         counts = np.bincount(result.changes.what, minlength=4).tolist()
         results = {
             self.EDGES_READ: len(layer),
@@ -468,9 +462,7 @@ class JoinEdges(Algorithm):
             self.LEFT_OPEN: counts[LEFT_OPEN],
             self.LENGTH: float(table["length"].sum()),
         }
-        fields, renamed = with_new_fields(
-            source.fields(), [definition[:2] for definition in EDGE_FIELDS]
-        )
+        fields, renamed = with_new_fields(source.fields(), EDGE_FIELDS)
         if renamed:
             feedback.pushInfo(
                 self.tr("Source fields renamed in “{}”: {}.").format(
@@ -489,7 +481,7 @@ class JoinEdges(Algorithm):
                 sinks.line_geometries(x, y, z, result.offsets),
                 [
                     *zip(*attributes),
-                    *(sinks.cells(table[name]) for name, *_ in EDGE_FIELDS[:2]),
+                    *(sinks.cells(table[new.name]) for new in EDGE_FIELDS[:2]),
                     table["sources"],
                     table["reversed"],
                     *(

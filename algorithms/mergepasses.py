@@ -13,14 +13,14 @@ from qgis.core import (
     QgsProcessingParameterNumber,
     QgsWkbTypes,
 )
-from qgis.PyQt.QtCore import QCoreApplication
+from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
 from ..shared.lines.matching import Lines
 from .base.algorithm import Algorithm
-from .host.fields import fields_of, is_null
+from .host.feedback import cancel_check, raise_if_cancelled
+from .host.fields import NewField, fields_of, is_null, spelling
 from .reading import roles
 from .reading.columns import iterate
-from .reading.epoch_layer import CancelledError
 from .reading.frames import FrameError, make_frame
 from .reading.line_layer import read_linework
 from .writing import sinks, styles
@@ -28,50 +28,72 @@ from .writing import sinks, styles
 # as edges have them
 SIGMA, SIGMA_UP, EDGE_ID, CAPTURES = "sigma_cross", "sigma_up", "edge_id", ("captures", "capture")
 EDGE_FIELDS = (
-    ("edge_id", "Int"),
-    ("state", "QString"),
-    ("passes", "Int"),
-    ("captures", "QString"),
-    ("sources", "QString"),
-    ("length", "Double"),
-    ("shared_length", "Double"),
-    ("sigma_cross", "Double"),
-    ("sigma_up", "Double"),
-    ("repeatability", "Double"),
-    ("repeatability_up", "Double"),
-    ("closed", "Bool"),
+    NewField("edge_id", "Int", "Number of the edge, from 1."),
+    NewField(
+        "state",
+        "QString",
+        "`single` (walked once), `merged`, `rest` (what remains of a walk beside a "
+        "merged edge), `apart` (a stretch that disagrees, to look at and delete).",
+    ),
+    NewField("passes", "Int", "Number of walks."),
+    NewField("captures", "QString", "Their captures."),
+    NewField("sources", "QString", "The edges that were merged."),
+    NewField("length", "Double", "Length on the ground.", "m"),
+    NewField("shared_length", "Double", "Length that at least two walks share.", "m"),
+    NewField("sigma_cross", "Double", "Uncertainty across the edge, 1-sigma.", "m"),
+    NewField("sigma_up", "Double", "Uncertainty of its heights, 1-sigma.", "m"),
+    NewField(
+        "repeatability", "Double", "RMS of the differences between two walks, across the edge.", "m"
+    ),
+    NewField("repeatability_up", "Double", "RMS of the differences between two walks, up.", "m"),
+    NewField("closed", "Bool", "True for a ring."),
 )
 PASS_FIELDS = (
-    ("edge_id", "Int"),
-    ("source_id", "LongLong"),
-    ("source", "QString"),
-    ("capture", "QString"),
-    ("state", "QString"),
-    ("from_chainage", "Double"),
-    ("to_chainage", "Double"),
-    ("direction", "QString"),
-    ("shared_length", "Double"),
-    ("offset_mean", "Double"),
-    ("offset_rms", "Double"),
-    ("up_mean", "Double"),
-    ("up_rms", "Double"),
+    NewField("edge_id", "Int", "The merged edge."),
+    NewField("source_id", "LongLong", "Feature id of the walk."),
+    NewField("source", "QString", "What the walk is called."),
+    NewField("capture", "QString", "Its capture."),
+    NewField(
+        "state",
+        "QString",
+        "What became of the walk: the states of the edges, `remnant` (too short for an "
+        "edge of its own) or `copy`.",
+    ),
+    NewField("from_chainage", "Double", "Where the shared stretch begins, along the walk.", "m"),
+    NewField("to_chainage", "Double", "Where it ends.", "m"),
+    NewField("direction", "QString", "`along` or `against` the direction of the edge."),
+    NewField("shared_length", "Double", "Length that it shares with other walks.", "m"),
+    NewField(
+        "offset_mean",
+        "Double",
+        "Mean offset from the mean of the others, + to the right of the edge.",
+        "m",
+    ),
+    NewField("offset_rms", "Double", "RMS of the offsets from each of the others.", "m"),
+    NewField("up_mean", "Double", "Mean difference in height from the mean of the others.", "m"),
+    NewField("up_rms", "Double", "RMS of the differences in height from each of the others.", "m"),
 )
 DISAGREEMENT_FIELDS = (
-    ("disagreement_id", "Int"),
-    ("reason", "QString"),
-    ("edge_id", "Int"),
-    ("own_edge_id", "Int"),
-    ("source_id", "LongLong"),
-    ("source", "QString"),
-    ("capture", "QString"),
-    ("length", "Double"),
-    ("offset_mean", "Double"),
-    ("offset_max", "Double"),
-    ("up_mean", "Double"),
-    ("up_max", "Double"),
-    ("allowed", "Double"),
-    ("allowed_up", "Double"),
-    ("detail", "QString"),
+    NewField("disagreement_id", "Int", "Number of the disagreement, from 1."),
+    NewField(
+        "reason",
+        "QString",
+        "`plan`, `height`, `other_edge` (the walks differ over most of what they "
+        "share), `parted`, `remnant`.",
+    ),
+    NewField("edge_id", "Int", "The edge that the walk disagrees with."),
+    NewField("own_edge_id", "Int", "The edge that the stretch became."),
+    NewField("source_id", "LongLong", "Feature id of the walk."),
+    NewField("source", "QString", "What the walk is called."),
+    NewField("capture", "QString", "Its capture."),
+    NewField("length", "Double", "Length of the stretch on the ground.", "m"),
+    NewField("offset_mean", "Double", "Mean offset, + to the right of the edge.", "m"),
+    NewField("offset_max", "Double", "Maximum amount of the offsets.", "m"),
+    NewField("up_mean", "Double", "Mean difference in height.", "m"),
+    NewField("up_max", "Double", "Maximum amount of the differences in height.", "m"),
+    NewField("allowed", "Double", "The offset that uncertainty explains.", "m"),
+    NewField("allowed_up", "Double", "The difference in height that uncertainty explains.", "m"),
+    NewField("detail", "QString", "The disagreement in words."),
 )
 # What a field of several walks becomes; any other keeps its value where all have the same, else it
 # is empty.
@@ -89,6 +111,65 @@ WORSE = 1.5  # times what the sigmas let expect, from which the differences dese
 
 
 class MergePasses(Algorithm):
+    NAME = "mergepasses"
+    TITLE = QT_TRANSLATE_NOOP("MergePasses", "Merge repeat passes")
+    SUMMARY = QT_TRANSLATE_NOOP(
+        "MergePasses",
+        "Two or more walks of one edge to one weighted edge, with the repeatability and a list"
+        " of disagreements.",
+    )
+    TAGS = QT_TRANSLATE_NOOP(
+        "MergePasses",
+        "merge,repeat,pass,walk,average,weighted,mean,repeatability,precision,conflation,overlap,duplicate,curb,kerb,edge,survey",
+    )
+    HELP = QT_TRANSLATE_NOOP(
+        "MergePasses",
+        "Walks of one edge, in either direction, overlapping in part or going round a ring more"
+        " than once, become one edge at their weighted mean; heights too. Merge the layers"
+        " first where the walks lie in several. Rows may come in any order.\n\nTwo lines count"
+        " as walks of one edge where they lie within the greatest offset of each other and"
+        " agree within their uncertainty, in plan and in height, over more than half of what"
+        " they share. So the top and the foot of a curb, a centimetre or two apart in plan,"
+        " stay two edges as long as both have heights; without heights, name a field that says"
+        " which edge was walked in “Fields that tell edges apart”.\n\nWeights are 1/sigma²."
+        " Where a walk begins or ends inside the edge it gains or loses its weight over the"
+        " blend length, so that there is no step; what one walk alone saw stays as it is."
+        " Corners are where the merged legs meet, one sharp corner however many walks there"
+        " are. Of two sigmas of like size one goes down to 0.71, of three to 0.58: what the"
+        " receiver's error keeps over a minute is independent too between walks at other times."
+        " What all walks share (base position, antenna height, a pole out of plumb) is not in"
+        " it and does not go down.\n\nDisagreements are not averaged away. Where walks differ"
+        " by more than their uncertainty at the confidence asked for (and by more than 30 mm in"
+        " plan or 50 mm up, which the foot of a pole explains), the edge follows those that"
+        " agree; of two walks the straighter one, since a slip makes a line longer, and in"
+        " height the surer one. In plan the other stretch stays as it was walked, as an edge of"
+        " its own (“apart”) that leaves the merged edge and comes back to it: a mean of the two"
+        " would lie where nobody walked, and a greater sigma would hide it. Look, and delete"
+        " the wrong one. Heights of another mind are only listed, since two lines on one place"
+        " would help nobody.\n\nEdges: every source field (kept where all walks have the same"
+        " value; times and counts are put together), and edge_id, state, passes, captures,"
+        " sources, length, shared_length (seen by two or more), sigma_cross, sigma_up,"
+        " repeatability and repeatability_up (RMS of the differences between two walks, without"
+        " disagreements), closed. state: “single” (no partner: passed on unchanged), “merged”,"
+        " “rest” (what one walk shows beyond the others), “apart”. An edge runs the way that"
+        " most of its walks ran.\n\nPasses: for each walk its edge, state (also “copy”, a"
+        " vertex by vertex repetition that is no further walk, and “remnant”), chainages,"
+        " direction, shared length, mean offset from the mean of the others (+ to the right of"
+        " the edge) and RMS from each of them, the same in height.\n\nDisagreements: reason"
+        " “plan”, “height”, “other_edge” (within reach, yet another edge), “parted” (went"
+        " farther off than the greatest offset and came back), “remnant” (under a metre, no"
+        " edge of its own), with how much and how much is allowed. Every stretch of the input"
+        " is in an edge or in this list.\n\nAll lengths are metres on the ground, whatever the"
+        " CRS. The result is of mapping grade: it is no boundary survey, and not for stake-out"
+        " without a licensed surveyor.",
+    )
+    FIELD_TABLES = {
+        "OUTPUT": EDGE_FIELDS,
+        "PASSES": PASS_FIELDS,
+        "DISAGREEMENTS": DISAGREEMENT_FIELDS,
+    }
+    WITH_SOURCE_FIELDS = ("OUTPUT",)
+
     INPUT, GROUP_FIELDS, SIGMA_FIELD, SIGMA_UP_FIELD = (
         "INPUT",
         "GROUP_FIELDS",
@@ -110,74 +191,6 @@ class MergePasses(Algorithm):
         "EDGES",
     )
     NEEDS = ("numpy", "scipy", "shapely")
-
-    def tr(self, text):
-        return QCoreApplication.translate("MergePasses", text)
-
-    def name(self):
-        return "mergepasses"
-
-    def displayName(self):
-        return self.tr("Merge repeat passes")
-
-    def shortDescription(self):
-        return self.tr(
-            "Two or more walks of one edge to one weighted edge, with the repeatability and a list"
-            " of disagreements."
-        )
-
-    def group(self):
-        return QCoreApplication.translate("EpochAlgorithm", "Epochs to edges")
-
-    def groupId(self):
-        return "epochstoedges"
-
-    def tags(self):
-        return self.tr(
-            "merge,repeat,pass,walk,average,weighted,mean,repeatability,precision,conflation,overlap,duplicate,curb,kerb,edge,survey"
-        ).split(",")
-
-    def shortHelpString(self):
-        return self.tr(
-            "Walks of one edge, in either direction, overlapping in part or going round a ring more"
-            " than once, become one edge at their weighted mean; heights too. Merge the layers"
-            " first where the walks lie in several. Rows may come in any order.\n\nTwo lines count"
-            " as walks of one edge where they lie within the greatest offset of each other and"
-            " agree within their uncertainty, in plan and in height, over more than half of what"
-            " they share. So the top and the foot of a curb, a centimetre or two apart in plan,"
-            " stay two edges as long as both have heights; without heights, name a field that says"
-            " which edge was walked in “Fields that tell edges apart”.\n\nWeights are 1/sigma²."
-            " Where a walk begins or ends inside the edge it gains or loses its weight over the"
-            " blend length, so that there is no step; what one walk alone saw stays as it is."
-            " Corners are where the merged legs meet, one sharp corner however many walks there"
-            " are. Of two sigmas of like size one goes down to 0.71, of three to 0.58: what the"
-            " receiver's error keeps over a minute is independent too between walks at other times."
-            " What all walks share (base position, antenna height, a pole out of plumb) is not in"
-            " it and does not go down.\n\nDisagreements are not averaged away. Where walks differ"
-            " by more than their uncertainty at the confidence asked for (and by more than 30 mm in"
-            " plan or 50 mm up, which the foot of a pole explains), the edge follows those that"
-            " agree; of two walks the straighter one, since a slip makes a line longer, and in"
-            " height the surer one. In plan the other stretch stays as it was walked, as an edge of"
-            " its own (“apart”) that leaves the merged edge and comes back to it: a mean of the two"
-            " would lie where nobody walked, and a greater sigma would hide it. Look, and delete"
-            " the wrong one. Heights of another mind are only listed, since two lines on one place"
-            " would help nobody.\n\nEdges: every source field (kept where all walks have the same"
-            " value; times and counts are put together), and edge_id, state, passes, captures,"
-            " sources, length, shared_length (seen by two or more), sigma_cross, sigma_up,"
-            " repeatability and repeatability_up (RMS of the differences between two walks, without"
-            " disagreements), closed. state: “single” (no partner: passed on unchanged), “merged”,"
-            " “rest” (what one walk shows beyond the others), “apart”. An edge runs the way that"
-            " most of its walks ran.\n\nPasses: for each walk its edge, state (also “copy”, a"
-            " vertex by vertex repetition that is no further walk, and “remnant”), chainages,"
-            " direction, shared length, mean offset from the mean of the others (+ to the right of"
-            " the edge) and RMS from each of them, the same in height.\n\nDisagreements: reason"
-            " “plan”, “height”, “other_edge” (within reach, yet another edge), “parted” (went"
-            " farther off than the greatest offset and came back), “remnant” (under a metre, no"
-            " edge of its own), with how much and how much is allowed. Every stretch of the input"
-            " is in an edge or in this list.\n\nAll lengths are metres on the ground, whatever the"
-            " CRS. The result is of mapping grade: it is no boundary survey, and not for stake-out"
-            " without a licensed surveyor."
-        )
 
     def initAlgorithm(self, config=None):
         kinds, any_type = QgsProcessing.SourceType, QgsProcessingParameterField.DataType.Any
@@ -356,7 +369,7 @@ class MergePasses(Algorithm):
             layer.sigma_up,
             layer.group,
             settings,
-            self.checkpoint(feedback, self.stage(feedback, 30, 85)),
+            self.progress(feedback, 30, 85),
         )
         self._say(layer, result, feedback)
         return self._write(source, layer, result, parameters, context, feedback)
@@ -451,8 +464,7 @@ class MergePasses(Algorithm):
 
     def _write(self, source, layer, result, parameters, context, feedback):
         """Make all sinks, then fill them."""
-        if feedback.isCanceled():
-            raise CancelledError
+        raise_if_cancelled(feedback)
         edges, number = result.edges, lambda value: float(value) if np.isfinite(value) else None
         results = {
             self.REPEATABILITY: number(result.repeatability),
@@ -460,7 +472,7 @@ class MergePasses(Algorithm):
             self.MERGED: int(np.count_nonzero(edges.state == 1)),
             self.EDGES: len(edges),
         }
-        taken = {name for name, *_ in EDGE_FIELDS}
+        taken = {new.name for new in EDGE_FIELDS}
         carried = [
             place
             for place, field in enumerate(source.fields())
@@ -538,10 +550,14 @@ class MergePasses(Algorithm):
     def _edge_columns(layer, edges, of_edge):
         from ..shared.lines.passes import STATES
 
-        texts = lambda values: [
-            ", ".join(dict.fromkeys(values[part] for part in sorted(set(parts)) if values[part]))
-            for parts in of_edge
-        ]
+        def texts(values):
+            return [
+                ", ".join(
+                    dict.fromkeys(values[part] for part in sorted(set(parts)) if values[part])
+                )
+                for parts in of_edge
+            ]
+
         return (
             range(1, len(edges) + 1),
             sinks.text_cells(edges.state, STATES),
@@ -569,8 +585,8 @@ class MergePasses(Algorithm):
         rows = {}
         request = QgsFeatureRequest().setFlags(QgsFeatureRequest.Flag.NoGeometry)
         for number, feature in enumerate(iterate(source, request)):
-            if number % sinks.BLOCK == 0 and feedback.isCanceled():
-                raise CancelledError
+            if number % sinks.BLOCK == 0:
+                raise_if_cancelled(feedback)
             rows[feature.id()] = feature.attributes()
         missing = [ident for ident in layer.ids.tolist() if ident not in rows]
         if missing:
@@ -644,7 +660,10 @@ class MergePasses(Algorithm):
         from ..shared.lines.passes import REASONS
 
         line = layer.lines.line[listed.part]
-        edge = lambda values: [value + 1 if value >= 0 else None for value in values.tolist()]  # noqa: E731
+
+        def edge(values):
+            return [value + 1 if value >= 0 else None for value in values.tolist()]
+
         return (
             range(1, len(listed) + 1),
             sinks.text_cells(listed.reason, REASONS),
@@ -732,16 +751,15 @@ class _Edges:
         self.algorithm, self.name, tr = algorithm, source.sourceName(), algorithm.tr
         self.max_offset = algorithm.parameterAsDouble(parameters, algorithm.MAX_OFFSET, context)
         fields = source.fields()
-        found = lambda name: (
-            fields.at(fields.lookupField(name)).name() if fields.lookupField(name) >= 0 else ""
-        )
         chosen = {}
         for parameter, usual in (
             (algorithm.SIGMA_FIELD, SIGMA),
             (algorithm.SIGMA_UP_FIELD, SIGMA_UP),
         ):
             text = algorithm.parameterAsString(parameters, parameter, context)
-            chosen[parameter] = self._field(fields, text, parameter) if text else found(usual)
+            chosen[parameter] = (
+                self._field(fields, text, parameter) if text else spelling(fields, usual)
+            )
         # 3.22 has only the latter
         several = getattr(algorithm, "parameterAsStrings", None) or algorithm.parameterAsFields
         groups = [
@@ -750,13 +768,13 @@ class _Edges:
             if text
         ]
         edge_id, capture = (
-            found(EDGE_ID),
-            next((found(name) for name in CAPTURES if found(name)), ""),
+            spelling(fields, EDGE_ID),
+            next((spelling(fields, name) for name in CAPTURES if spelling(fields, name)), ""),
         )
         wanted = dict.fromkeys(
             name for name in (*chosen.values(), *groups, edge_id, capture) if name
         )
-        progress = algorithm.stage(feedback, 0, 20)
+        progress = algorithm.progress(feedback, 0, 20)
         read = read_linework(source, list(wanted), feedback, progress)
         if not len(read.ids):
             raise QgsProcessingException(
@@ -776,11 +794,7 @@ class _Edges:
         for sentence in self.frame.said:
             (feedback.pushInfo if source.sourceCrs().isValid() else feedback.pushWarning)(sentence)
 
-        def checkpoint():
-            if feedback.isCanceled():
-                raise CancelledError
-
-        east, north, scale = self.frame.local(read.x.copy(), read.y.copy(), checkpoint)
+        east, north, scale = self.frame.local(read.x.copy(), read.y.copy(), cancel_check(feedback))
         there = np.isfinite(east) & np.isfinite(north)
         if not there.all():
             feedback.pushWarning(
@@ -851,7 +865,7 @@ class _Edges:
             for of, part, many in zip(line.tolist(), part_of.tolist(), several_parts.tolist())
         ]
         self.captures = [captures[of] for of in line.tolist()]
-        algorithm.stage(feedback, 20, 30)(1.0)
+        algorithm.progress(feedback, 20, 30)(1.0)
 
     def _field(self, fields, name, parameter):
         place = fields.lookupField(name)

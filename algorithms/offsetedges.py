@@ -13,24 +13,24 @@ from qgis.core import (
     QgsProcessingParameterString,
     QgsWkbTypes,
 )
-from qgis.PyQt.QtCore import QCoreApplication
+from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
 from ..shared.lines.parallels import parse_section
 from .base.algorithm import Algorithm
-from .host.fields import with_new_fields
+from .host.feedback import raise_if_cancelled
+from .host.fields import NewField, with_new_fields
 from .reading.edge_lines import attributes_of, field_name, read_edge_lines
-from .reading.epoch_layer import CancelledError
 from .writing import sinks, styles
 
 PARALLEL_FIELDS = (
-    ("edge_id", "LongLong"),
-    ("source", "QString"),
-    ("line", "QString"),
-    ("offset", "Double"),
-    ("height", "Double"),
-    ("length", "Double"),
-    ("piece", "Int"),
-    ("closed", "Bool"),
+    NewField("edge_id", "LongLong", "The edge that the parallel was derived from."),
+    NewField("source", "QString", "What that edge is called."),
+    NewField("line", "QString", "Name of the line of the cross-section."),
+    NewField("offset", "Double", "Its offset, + to the right of the edge.", "m"),
+    NewField("height", "Double", "Its height above the edge.", "m"),
+    NewField("length", "Double", "Length on the ground.", "m"),
+    NewField("piece", "Int", "Number of the piece where the parallel consists of several, from 1."),
+    NewField("closed", "Bool", "True for a ring."),
 )
 DEFAULT_SECTION = "flow line: 0.02 -0.15; gutter lip: 0.48 -0.13; back of curb: -0.15 0.00"
 LEFT_WORDS = {"1", "true", "t", "yes", "y", "left", "l", "-1"}
@@ -38,6 +38,48 @@ RIGHT_WORDS = {"0", "false", "f", "no", "n", "right", "r", ""}
 
 
 class OffsetEdges(Algorithm):
+    NAME = "offsetedges"
+    GROUP = "linework"
+    TITLE = QT_TRANSLATE_NOOP("OffsetEdges", "Derive parallel edges")
+    SUMMARY = QT_TRANSLATE_NOOP(
+        "OffsetEdges",
+        "Flow line, gutter lip, back of curb and the like, from a cross-section of offsets and"
+        " heights.",
+    )
+    TAGS = QT_TRANSLATE_NOOP(
+        "OffsetEdges",
+        "offset,parallel,curb,kerb,gutter,flow line,lip,back of"
+        " curb,face,cross-section,section,template,upstand",
+    )
+    HELP = QT_TRANSLATE_NOOP(
+        "OffsetEdges",
+        "Derives parallels of edges from a cross-section: one line for each “name: offset"
+        " height” in it, separated by semicolons or new lines. Offsets are metres on the"
+        " ground, + to the right of the edge in its own direction, − to the left; heights are"
+        " metres, + above the edge. For example\n\n    flow line: 0.02 -0.15; gutter lip: 0.48"
+        " -0.13; back of curb: -0.15 0\n\nfor the top of a curb that was walked with the"
+        " carriageway on the right. This is the default, an example and no standard: a reveal"
+        " of 6 in (150 mm), a face that leans back by 20 mm, a gutter pan of 18 in whose slope"
+        " stays within 1 : 20 (the greatest counter slope beside an accessible ramp, 2010 ADA"
+        " Standards 406.2), and a top 6 in wide; the widths are common practice. Measure the"
+        " section on site, as each city has its own.\n\nEdges walked the other way round:"
+        " mirror all of them, or choose a field that says which (true, yes, 1 or “left” where"
+        " the section counts to the left).\n\nArcs become concentric arcs, with more vertices"
+        " where they become wider. Corners are mitred outside, up to the limit, and rounded"
+        " beyond it; inside they meet in a point. Elements that are smaller than the offset"
+        " vanish, without loops; a parallel that falls apart so is several lines (piece 1, 2"
+        " …), and one that nothing is left of is counted and named. Closed rings stay closed,"
+        " with their seam where the edge has it.\n\nParallels: LineStringZ with source (the"
+        " edge it comes from), line (its name in the section), offset, height, length (m on the"
+        " ground), piece, closed, and every field of the edge; fields called like a new one get"
+        " “_source”. Heights are those of the edge at the nearest place, plus the height given."
+        " Edges without heights give NaN.\n\nWhat is derived was not captured: it is as good as"
+        " the section fits, and a dropped curb, a ramp or a worn gutter does not show. It is of"
+        " mapping grade, no as-built record, and not for stake-out without a licensed surveyor.",
+    )
+    FIELD_TABLES = {"OUTPUT": PARALLEL_FIELDS}
+    WITH_SOURCE_FIELDS = ("OUTPUT",)
+
     INPUT, SECTION, MIRROR, MIRROR_FIELD, TOLERANCE, MITRE_LIMIT = (
         "INPUT",
         "SECTION",
@@ -54,60 +96,6 @@ class OffsetEdges(Algorithm):
         "LENGTH",
     )
     NEEDS = ("numpy", "scipy", "shapely")
-
-    def tr(self, text):
-        return QCoreApplication.translate("OffsetEdges", text)
-
-    def name(self):
-        return "offsetedges"
-
-    def displayName(self):
-        return self.tr("Derive parallel edges")
-
-    def shortDescription(self):
-        return self.tr(
-            "Flow line, gutter lip, back of curb and the like, from a cross-section of offsets and"
-            " heights."
-        )
-
-    def group(self):
-        return self.tr("Linework")
-
-    def groupId(self):
-        return "linework"
-
-    def tags(self):
-        return self.tr(
-            "offset,parallel,curb,kerb,gutter,flow line,lip,back of"
-            " curb,face,cross-section,section,template,upstand"
-        ).split(",")
-
-    def shortHelpString(self):
-        return self.tr(
-            "Derives parallels of edges from a cross-section: one line for each “name: offset"
-            " height” in it, separated by semicolons or new lines. Offsets are metres on the"
-            " ground, + to the right of the edge in its own direction, − to the left; heights are"
-            " metres, + above the edge. For example\n\n    flow line: 0.02 -0.15; gutter lip: 0.48"
-            " -0.13; back of curb: -0.15 0\n\nfor the top of a curb that was walked with the"
-            " carriageway on the right. This is the default, an example and no standard: a reveal"
-            " of 6 in (150 mm), a face that leans back by 20 mm, a gutter pan of 18 in whose slope"
-            " stays within 1 : 20 (the greatest counter slope beside an accessible ramp, 2010 ADA"
-            " Standards 406.2), and a top 6 in wide; the widths are common practice. Measure the"
-            " section on site, as each city has its own.\n\nEdges walked the other way round:"
-            " mirror all of them, or choose a field that says which (true, yes, 1 or “left” where"
-            " the section counts to the left).\n\nArcs become concentric arcs, with more vertices"
-            " where they become wider. Corners are mitred outside, up to the limit, and rounded"
-            " beyond it; inside they meet in a point. Elements that are smaller than the offset"
-            " vanish, without loops; a parallel that falls apart so is several lines (piece 1, 2"
-            " …), and one that nothing is left of is counted and named. Closed rings stay closed,"
-            " with their seam where the edge has it.\n\nParallels: LineStringZ with source (the"
-            " edge it comes from), line (its name in the section), offset, height, length (m on the"
-            " ground), piece, closed, and every field of the edge; fields called like a new one get"
-            " “_source”. Heights are those of the edge at the nearest place, plus the height given."
-            " Edges without heights give NaN.\n\nWhat is derived was not captured: it is as good as"
-            " the section fits, and a dropped curb, a ramp or a worn gutter does not show. It is of"
-            " mapping grade, no as-built record, and not for stake-out without a licensed surveyor."
-        )
 
     def initAlgorithm(self, config=None):
         kinds = QgsProcessing.SourceType
@@ -214,7 +202,7 @@ class OffsetEdges(Algorithm):
             self.label(self.INPUT),
             context.transformContext(),
             feedback,
-            self.stage(feedback, 0, 30),
+            self.progress(feedback, 0, 30),
         )
         mirrored = np.full(len(layer), self.parameterAsBool(parameters, self.MIRROR, context))
         if field:
@@ -225,7 +213,7 @@ class OffsetEdges(Algorithm):
             mirrored,
             self.parameterAsDouble(parameters, self.TOLERANCE, context),
             self.parameterAsDouble(parameters, self.MITRE_LIMIT, context),
-            self.checkpoint(feedback, self.stage(feedback, 30, 80)),
+            self.progress(feedback, 30, 80),
         )
         length = line_lengths(made.x, made.y, made.offsets) / layer.lines.scale[made.edge]
         self._say(source.sourceName(), layer, section, made, length, feedback)
@@ -282,13 +270,12 @@ class OffsetEdges(Algorithm):
 
     def _write(self, source, layer, section, made, length, parameters, context, feedback):
         rows = attributes_of(source, layer, feedback)
-        if feedback.isCanceled():
-            raise CancelledError
+        raise_if_cancelled(feedback)
         x, y, z = layer.to_layer(made.x, made.y, made.z)
         for ring in np.flatnonzero(made.closed).tolist():
             start, stop = made.offsets[ring], made.offsets[ring + 1] - 1
             x[stop], y[stop], z[stop] = x[start], y[start], z[start]
-        fields, renamed = with_new_fields(source.fields(), list(PARALLEL_FIELDS))
+        fields, renamed = with_new_fields(source.fields(), PARALLEL_FIELDS)
         if renamed:
             feedback.pushInfo(
                 self.tr("Source fields renamed in “{}”: {}.").format(

@@ -29,19 +29,19 @@ from qgis.core import (
     QgsVectorLayer,
     QgsWkbTypes,
 )
-from qgis.PyQt.QtCore import QCoreApplication, Qt, QThread
+from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, Qt, QThread
 
 from ..shared.epochs.reasons import Reason
-from .base.algorithm import Algorithm, EpochAlgorithm
+from .base.algorithm import Algorithm
 from .batch import gathering
 from .batch.gathering import Part, Rows, without_sinks
 from .batch.loading import show, shown_layers
 from .batch.result_folder import GEOPACKAGE, RESULT, RUN_LOG, ResultFolder
 from .compareedges import CompareEdges
 from .fitalignments import FitAlignments
-from .host.fields import fields_of, is_null, with_new_fields
+from .host.feedback import CancelledError, raise_if_cancelled
+from .host.fields import NewField, fields_of, is_null, with_new_fields
 from .mergepasses import MergePasses
-from .reading.epoch_layer import CancelledError
 from .reconstructedges import KEPT_FIELDS, ReconstructEdges
 from .revisits import Revisits
 from .writing import styles
@@ -70,20 +70,24 @@ RESULTS = {
     RUN_LOG: None,
 }
 SUMMARY_FIELDS = (
-    ("layer", "QString"),
-    ("stage", "QString"),
-    ("state", "QString"),
-    ("error", "QString"),
-    ("epochs_read", "LongLong"),
-    ("epochs_kept", "LongLong"),
-    ("epochs_rejected", "LongLong"),
-    ("edges", "LongLong"),
-    ("gaps", "LongLong"),
-    ("length", "Double"),
-    ("warnings", "Int"),
-    ("seconds", "Double"),
+    NewField("layer", "QString", "The capture layer; empty for what concerns all."),
+    NewField("stage", "QString", "`reconstruct`, or the step that followed."),
+    NewField("state", "QString", "`done` or `failed`."),
+    NewField("error", "QString", "Why it failed; empty where it did not."),
+    NewField("epochs_read", "LongLong", "Epochs read."),
+    NewField("epochs_kept", "LongLong", "Epochs kept."),
+    NewField("epochs_rejected", "LongLong", "Epochs rejected."),
+    NewField("edges", "LongLong", "Edges made."),
+    NewField("gaps", "LongLong", "Gaps found."),
+    NewField("length", "Double", "Total length of the edges on the ground.", "m"),
+    NewField("warnings", "Int", "Number of warnings in the log."),
+    NewField("seconds", "Double", "Time taken.", "s"),
 )
-LOG_FIELDS = (("section", "QString"), ("name", "QString"), ("value", "QString"))
+LOG_FIELDS = (
+    NewField("section", "QString", "`run`, `version`, `parameter`, `layer` or `count`."),
+    NewField("name", "QString", "Name of the value."),
+    NewField("value", "QString", "The value as text."),
+)
 OF_FIELDS = ("TIME_FIELD", "CAPTURE_FIELDS", "FIX_FIELD", "H_ACCURACY_FIELD", "V_ACCURACY_FIELD")
 OF_MAIN_JOB = (
     "TIME_FIELD",
@@ -102,7 +106,11 @@ OF_MAIN_JOB = (
     "WORKING_CRS",
 )
 # what tells which rejected epochs follow each other
-EPOCH_TIMES = (("reason", "QString"), ("unix_seconds", "Double"), ("walk", "QString"))
+EPOCH_TIMES = (
+    NewField("reason", "QString"),
+    NewField("unix_seconds", "Double"),
+    NewField("walk", "QString"),
+)
 SOME_DAY = 1.7e9  # s, for times whose day is not known
 OF_COMPARISON = ("MAX_OFFSET", "STATION_SPACING", "EXISTING_SIGMA", "REMOVE_SHIFT")
 
@@ -170,7 +178,7 @@ class Comparison(without_sinks(CompareEdges)):
 
     compared = None
 
-    def _report(self, path, edges, existing, pair, result, notes, look):
+    def _report(self, path, edges, existing, pair, result, notes, progress):
         from ..shared.report import ReportContext
 
         self.compared = (
@@ -190,6 +198,48 @@ class Comparison(without_sinks(CompareEdges)):
 
 
 class ProcessCaptures(Algorithm):
+    NAME = "processcaptures"
+    TITLE = QT_TRANSLATE_NOOP("ProcessCaptures", "Process captures of a project")
+    SUMMARY = QT_TRANSLATE_NOOP(
+        "ProcessCaptures",
+        "All capture layers at once: edges, alignments, comparison, one GeoPackage and one report.",
+    )
+    TAGS = QT_TRANSLATE_NOOP(
+        "ProcessCaptures",
+        "batch,project,nightly,unattended,all"
+        " layers,chain,workflow,curb,kerb,edge,gnss,rtk,epochs,report,geopackage,survey",
+    )
+    HELP = QT_TRANSLATE_NOOP(
+        "ProcessCaptures",
+        "Takes every capture layer of a project from epochs to edges, and on request on to"
+        " merged passes, tangents and arcs, and the comparison with existing linework:"
+        " “Reconstruct edges”, “Merge repeat passes”, “Fit tangents and arcs”, “Compare edges"
+        " with existing linework”, one after the other. Made to be run again every evening, by"
+        " hand or unattended.\n\nInto the folder go curbwright.gpkg and report.html. Layers of"
+        " the GeoPackage: edges, gaps, rejected, kept; with “Merge repeat passes” merged,"
+        " passes and disagreements (edges stay as they were walked, what follows takes the"
+        " merged ones); with “Fit tangents and arcs” alignments and elements, fitted to the"
+        " edges; with existing lines comparison, existing_status, stations and"
+        " comparison_summary; revisits and revisit_reasons (“List places to revisit”, from all"
+        " of these); always summary (what came of each layer and stage) and run_log (versions,"
+        " parameters, counts: what is needed to repeat the result). All in one CRS. Each row"
+        " says in “layer” which capture layer it comes from; edge_id counts through all layers."
+        " Fields that only some layers have are empty for the others.\n\nA layer that fails is"
+        " named with its error, in the log, the summary and the report; the others go on. If"
+        " none is left, the run fails. A stage that fails leaves the edges as they are and is"
+        " named likewise.\n\nNew results take the place of the old ones only when all are"
+        " complete; a run that fails, is cancelled or cut off leaves the old ones as they were,"
+        " and the next run clears what it left. Other layers in the same GeoPackage stay. A"
+        " GeoPackage that is being edited, or that Windows holds because it is open, stops the"
+        " run with a message.\n\nIn an open project the results are loaded, styled, into the"
+        " group “Curbwright”; those that are there already are renewed and keep their"
+        " style.\n\nThe field parameters are names that hold for all layers; a layer without"
+        " such a field fails. Left empty, fields are found layer by layer. All lengths are"
+        " metres, whatever the CRS.\n\nThe result is of mapping grade: it is no boundary"
+        " survey, and not for stake-out without a licensed surveyor.",
+    )
+    FIELD_TABLES = {"summary": SUMMARY_FIELDS, "run_log": LOG_FIELDS}
+
     LAYERS, EXISTING, MERGE_PASSES, FIT_ALIGNMENTS = (
         "LAYERS",
         "EXISTING",
@@ -206,63 +256,6 @@ class ProcessCaptures(Algorithm):
     GEOPACKAGE, EDGE_LAYER, REPORT = "GEOPACKAGE", "EDGE_LAYER", "REPORT"
     LAYERS_DONE, LAYERS_FAILED, EDGES, LENGTH = "LAYERS_DONE", "LAYERS_FAILED", "EDGES", "LENGTH"
     NEEDS = ("numpy", "scipy", "shapely")
-
-    def tr(self, text):
-        return QCoreApplication.translate("ProcessCaptures", text)
-
-    def name(self):
-        return "processcaptures"
-
-    def displayName(self):
-        return self.tr("Process captures of a project")
-
-    def shortDescription(self):
-        return self.tr(
-            "All capture layers at once: edges, alignments, comparison, one GeoPackage and one"
-            " report."
-        )
-
-    def group(self):
-        return EpochAlgorithm.tr(self, "Epochs to edges")
-
-    def groupId(self):
-        return "epochstoedges"
-
-    def tags(self):
-        return self.tr(
-            "batch,project,nightly,unattended,all"
-            " layers,chain,workflow,curb,kerb,edge,gnss,rtk,epochs,report,geopackage,survey"
-        ).split(",")
-
-    def shortHelpString(self):
-        return self.tr(
-            "Takes every capture layer of a project from epochs to edges, and on request on to"
-            " merged passes, tangents and arcs, and the comparison with existing linework:"
-            " “Reconstruct edges”, “Merge repeat passes”, “Fit tangents and arcs”, “Compare edges"
-            " with existing linework”, one after the other. Made to be run again every evening, by"
-            " hand or unattended.\n\nInto the folder go curbwright.gpkg and report.html. Layers of"
-            " the GeoPackage: edges, gaps, rejected, kept; with “Merge repeat passes” merged,"
-            " passes and disagreements (edges stay as they were walked, what follows takes the"
-            " merged ones); with “Fit tangents and arcs” alignments and elements, fitted to the"
-            " edges; with existing lines comparison, existing_status, stations and"
-            " comparison_summary; revisits and revisit_reasons (“List places to revisit”, from all"
-            " of these); always summary (what came of each layer and stage) and run_log (versions,"
-            " parameters, counts: what is needed to repeat the result). All in one CRS. Each row"
-            " says in “layer” which capture layer it comes from; edge_id counts through all layers."
-            " Fields that only some layers have are empty for the others.\n\nA layer that fails is"
-            " named with its error, in the log, the summary and the report; the others go on. If"
-            " none is left, the run fails. A stage that fails leaves the edges as they are and is"
-            " named likewise.\n\nNew results take the place of the old ones only when all are"
-            " complete; a run that fails, is cancelled or cut off leaves the old ones as they were,"
-            " and the next run clears what it left. Other layers in the same GeoPackage stay. A"
-            " GeoPackage that is being edited, or that Windows holds because it is open, stops the"
-            " run with a message.\n\nIn an open project the results are loaded, styled, into the"
-            " group “Curbwright”; those that are there already are renewed and keep their"
-            " style.\n\nThe field parameters are names that hold for all layers; a layer without"
-            " such a field fails. Left empty, fields are found layer by layer. All lengths are"
-            " metres, whatever the CRS.\n\nThe result is of mapping grade: it is no boundary"
-            " survey, and not for stake-out without a licensed surveyor."
-        )
 
     def initAlgorithm(self, config=None):
         kinds = QgsProcessing.SourceType
@@ -503,8 +496,7 @@ class ProcessCaptures(Algorithm):
                 run.captures(folder)
                 run.stages()
                 run.write(folder)
-                if feedback.isCanceled():
-                    raise CancelledError
+                raise_if_cancelled(feedback)
                 folder.replace()
             finally:
                 run.release()  # before the folder clears away what is still open
@@ -627,7 +619,10 @@ class _Run:
         )
         self.tr, self.crs = algorithm.tr, algorithm.crs
         self.started = algorithm.now()
-        flag = lambda name: algorithm.parameterAsBool(parameters, name, context)  # noqa: E731
+
+        def flag(name):
+            return algorithm.parameterAsBool(parameters, name, context)
+
         self.merge, self.fit, self.revisit = (
             flag(algorithm.MERGE_PASSES),
             flag(algorithm.FIT_ALIGNMENTS),
@@ -676,8 +671,7 @@ class _Run:
         if self.epochs_too:
             self.kept = _Kept(folder.new, captures, self)
         for number, capture in enumerate(captures, 1):
-            if self.feedback.isCanceled():
-                raise CancelledError
+            raise_if_cancelled(self.feedback)
             stage = Stage(
                 self.feedback,
                 self.layers_end * before / total,
@@ -787,8 +781,7 @@ class _Run:
         ):
             if not wanted:
                 continue
-            if self.feedback.isCanceled():
-                raise CancelledError
+            raise_if_cancelled(self.feedback)
             stage = Stage(self.feedback, place, place + step)
             place, start, error, said = place + step, time.monotonic(), "", ""
             self.feedback.pushInfo("")
@@ -851,7 +844,10 @@ class _Run:
         for row in parts["PASSES"].rows:
             if not is_null(row["edge_id"]):
                 labels.setdefault(row["edge_id"], {})[self.label_of_id[row["source_id"]]] = None
-        of_row = lambda row: self.label_of_id[row["source_id"]]  # noqa: E731
+
+        def of_row(row):
+            return self.label_of_id[row["source_id"]]
+
         self._gather("passes", parts["PASSES"], of_row)
         self._gather("disagreements", parts["DISAGREEMENTS"], of_row)
         features = self._gather(
@@ -933,7 +929,10 @@ class _Run:
         numbers, parts = self._follow(
             without_sinks(Revisits)(), stage, ("OUTPUT", "REASONS"), **given
         )
-        of_row = lambda row: self.labels[row["layer"]].get(row["source_id"])  # noqa: E731
+
+        def of_row(row):
+            return self.labels[row["layer"]].get(row["source_id"])
+
         of_place = {}
         for row in parts["REASONS"].rows:
             of_place.setdefault(row["order"], {})[of_row(row)] = None
@@ -963,8 +962,7 @@ class _Run:
             QgsCoordinateReferenceSystem(),
             QgsWkbTypes.Type.NoGeometry,
         )
-        if self.feedback.isCanceled():
-            raise CancelledError
+        raise_if_cancelled(self.feedback)
         place, rest = (
             (85 if self.following else self.layers_end),
             sum(len(features) for _, _, features in self.made.values()) or 1,
@@ -1169,7 +1167,7 @@ class _Run:
                 folder.new_report,
                 said,
                 *(self.compared or (None, None)),
-                self.algorithm.checkpoint(self.feedback, lambda share: None),
+                lambda share: raise_if_cancelled(self.feedback),
             )
         except OSError as error:
             raise QgsProcessingException(
@@ -1207,10 +1205,7 @@ class _Kept:
         if not self.captures:
             self.name = ""
             return
-        own = [
-            with_new_fields(capture.layer.fields(), list(KEPT_FIELDS))[0]
-            for capture in self.captures
-        ]
+        own = [with_new_fields(capture.layer.fields(), KEPT_FIELDS)[0] for capture in self.captures]
         self.fields, self.places = gathering.all_fields(own)
         self.kind = gathering.common_type(
             row_geometry_type(capture.layer) for capture in self.captures
@@ -1233,8 +1228,7 @@ class _Kept:
 
         def take(features):
             for start in range(0, len(features), BLOCK):
-                if self.run.feedback.isCanceled():
-                    raise CancelledError
+                raise_if_cancelled(self.run.feedback)
                 block = [rows(feature) for feature in features[start : start + BLOCK]]
                 self.writer.add(block)
 

@@ -18,11 +18,11 @@ from qgis.core import (
     QgsProcessingParameters,
     QgsWkbTypes,
 )
-from qgis.PyQt.QtCore import QCoreApplication
+from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
 from ..shared.epochs import nmea
 from .base.algorithm import Algorithm
-from .host.fields import fields_of
+from .host.fields import NewField, fields_of
 from .writing import sinks, styles
 
 ELLIPSOIDAL, ORTHOMETRIC = "ellipsoidal", "orthometric"
@@ -34,33 +34,79 @@ CRS = {ELLIPSOIDAL: "EPSG:4979", ORTHOMETRIC: "EPSG:4326"}
 # 3.36 drops the milliseconds of a date-time when it writes a file, and two fields that differ by
 # them would stop the next step.
 EPOCH_FIELDS = (
-    ("capture", "QString"),
-    ("line", "LongLong"),
-    ("observed", "QDateTime"),
-    ("unix_seconds", "Double"),
-    ("fix_quality", "Int"),
-    ("satellites", "Int"),
-    ("hdop", "Double"),
-    ("correction_age", "Double"),
-    ("station", "QString"),
-    ("h_ellipsoidal", "Double"),
-    ("h_orthometric", "Double"),
-    ("geoid_separation", "Double"),
-    ("sigma_lat", "Double"),
-    ("sigma_lon", "Double"),
-    ("sigma_h", "Double"),
-    ("sigma_up", "Double"),
+    NewField("capture", "QString", "Name of the file."),
+    NewField("line", "LongLong", "Number of the line in it."),
+    NewField("observed", "QDateTime", "Time of the epoch, UTC."),
+    NewField(
+        "unix_seconds",
+        "Double",
+        "The same as a number, which keeps its milliseconds in every version of QGIS; "
+        "“Reconstruct edges” takes this one.",
+        "s since 1970",
+    ),
+    NewField("fix_quality", "Int", "As in GGA; 4 is RTK fixed."),
+    NewField("satellites", "Int", "As in GGA."),
+    NewField("hdop", "Double", "As in GGA."),
+    NewField("correction_age", "Double", "Age of the corrections, as in GGA.", "s"),
+    NewField("station", "QString", "Reference station, as in GGA."),
+    NewField("h_ellipsoidal", "Double", "Height above the ellipsoid.", "m"),
+    NewField(
+        "h_orthometric", "Double", "Height above mean sea level by the receiver's geoid model.", "m"
+    ),
+    NewField("geoid_separation", "Double", "Height of that geoid above the ellipsoid.", "m"),
+    NewField("sigma_lat", "Double", "From GST of the same time, 1-sigma.", "m"),
+    NewField("sigma_lon", "Double", "From GST of the same time, 1-sigma.", "m"),
+    NewField(
+        "sigma_h", "Double", "Radial: the root of the sum of the squares of both, 1-sigma.", "m"
+    ),
+    NewField("sigma_up", "Double", "From GST of the same time, 1-sigma.", "m"),
 )
 REJECTED_FIELDS = (
-    ("capture", "QString"),
-    ("line", "LongLong"),
-    ("kind", "QString"),
-    ("reason", "QString"),
-    ("sentence", "QString"),
+    NewField("capture", "QString", "Name of the file."),
+    NewField("line", "LongLong", "Number of the line in it."),
+    NewField("kind", "QString", "Type of the sentence."),
+    NewField(
+        "reason", "QString", "`checksum`, `no_checksum`, `cut_off`, `no_start`, `unreadable`."
+    ),
+    NewField("sentence", "QString", "Text of the sentence."),
 )
 
 
 class ReadNmeaLog(Algorithm):
+    NAME = "readnmealog"
+    TITLE = QT_TRANSLATE_NOOP("ReadNmeaLog", "Read NMEA log")
+    SUMMARY = QT_TRANSLATE_NOOP(
+        "ReadNmeaLog",
+        "NMEA 0183 logs of a receiver to a layer of epochs, ready for “Reconstruct edges”.",
+    )
+    TAGS = QT_TRANSLATE_NOOP(
+        "ReadNmeaLog", "nmea,0183,log,gga,gst,rmc,zda,gnss,gps,rtk,epochs,import,receiver,survey"
+    )
+    HELP = QT_TRANSLATE_NOOP(
+        "ReadNmeaLog",
+        "Reads one or many logs of NMEA 0183 sentences from any receiver to one layer of"
+        " epochs. Each GGA sentence is an epoch: time, WGS 84 position, both heights, fix"
+        " quality, satellites, HDOP, age of the corrections and reference station. The GST"
+        " sentence of the same time adds the 1-sigma of the receiver. Other sentences, binary"
+        " frames and a logger's own text in between do no harm.\n\nGGA has no date. It is taken"
+        " from the RMC or ZDA sentence nearest in time, before or after, in the same file;"
+        " midnight is followed through logs of several days. A file that has neither needs"
+        " “Date”.\n\nSentences with a wrong or missing checksum, cut off, or with a field that"
+        " cannot be read are rejected, counted by reason, and listed with file, line and text"
+        " on request. Every GGA is either an epoch or rejected; epochs without position, time"
+        " or fix stay, with empty fields, and so do repeated ones: the next step screens them"
+        " and says so. RMC alone makes no epoch: it has neither height nor fix quality. Such"
+        " positions are counted in the log.\n\n“sigma_h” is the radial 1-sigma, the root of the"
+        " summed squares of the latitude and longitude sigmas; the orientation of the error"
+        " ellipse is not used, as receivers count it from different axes. “Reconstruct edges”"
+        " finds all fields by itself, the time in “unix_seconds”, which keeps its milliseconds"
+        " in every version of QGIS.\n\nCaution: with corrections the coordinates are on the"
+        " datum of the reference station, whatever the standard says, and the orthometric"
+        " height follows the receiver's own geoid model. The position is that of what the"
+        " receiver was told to reduce to: check the antenna height.",
+    )
+    FIELD_TABLES = {"OUTPUT": EPOCH_FIELDS, "REJECTED": REJECTED_FIELDS}
+
     INPUT, HEIGHT, DATE, WITHOUT_CHECKSUM, OUTPUT, REJECTED = (
         "INPUT",
         "HEIGHT",
@@ -70,55 +116,6 @@ class ReadNmeaLog(Algorithm):
         "REJECTED",
     )
     SENTENCES, EPOCHS, REJECTED_SENTENCES = "SENTENCES", "EPOCHS", "REJECTED_SENTENCES"
-
-    def tr(self, text):
-        return QCoreApplication.translate("ReadNmeaLog", text)
-
-    def name(self):
-        return "readnmealog"
-
-    def displayName(self):
-        return self.tr("Read NMEA log")
-
-    def group(self):
-        return QCoreApplication.translate("EpochAlgorithm", "Epochs to edges")
-
-    def groupId(self):
-        return "epochstoedges"
-
-    def shortDescription(self):
-        return self.tr(
-            "NMEA 0183 logs of a receiver to a layer of epochs, ready for “Reconstruct edges”."
-        )
-
-    def tags(self):
-        return self.tr(
-            "nmea,0183,log,gga,gst,rmc,zda,gnss,gps,rtk,epochs,import,receiver,survey"
-        ).split(",")
-
-    def shortHelpString(self):
-        return self.tr(
-            "Reads one or many logs of NMEA 0183 sentences from any receiver to one layer of"
-            " epochs. Each GGA sentence is an epoch: time, WGS 84 position, both heights, fix"
-            " quality, satellites, HDOP, age of the corrections and reference station. The GST"
-            " sentence of the same time adds the 1-sigma of the receiver. Other sentences, binary"
-            " frames and a logger's own text in between do no harm.\n\nGGA has no date. It is taken"
-            " from the RMC or ZDA sentence nearest in time, before or after, in the same file;"
-            " midnight is followed through logs of several days. A file that has neither needs"
-            " “Date”.\n\nSentences with a wrong or missing checksum, cut off, or with a field that"
-            " cannot be read are rejected, counted by reason, and listed with file, line and text"
-            " on request. Every GGA is either an epoch or rejected; epochs without position, time"
-            " or fix stay, with empty fields, and so do repeated ones: the next step screens them"
-            " and says so. RMC alone makes no epoch: it has neither height nor fix quality. Such"
-            " positions are counted in the log.\n\n“sigma_h” is the radial 1-sigma, the root of the"
-            " summed squares of the latitude and longitude sigmas; the orientation of the error"
-            " ellipse is not used, as receivers count it from different axes. “Reconstruct edges”"
-            " finds all fields by itself, the time in “unix_seconds”, which keeps its milliseconds"
-            " in every version of QGIS.\n\nCaution: with corrections the coordinates are on the"
-            " datum of the reference station, whatever the standard says, and the orthometric"
-            " height follows the receiver's own geoid model. The position is that of what the"
-            " receiver was told to reduce to: check the antenna height."
-        )
 
     def initAlgorithm(self, config=None):
         self.add(
@@ -211,9 +208,7 @@ class ReadNmeaLog(Algorithm):
         day = date(day.year(), day.month(), day.day()) if day.isValid() else None
         bare = self.parameterAsBoolean(parameters, self.WITHOUT_CHECKSUM, context)
         height = self.parameterAsEnumString(parameters, self.HEIGHT, context)
-        logs = self._read(
-            paths, captures, day, bare, self.checkpoint(feedback, self.stage(feedback, 0, 40))
-        )
+        logs = self._read(paths, captures, day, bare, self.progress(feedback, 0, 40))
         for path, log in logs.items():
             self._say(captures[path], log, feedback)
         self._refuse_if_empty(captures, logs)
@@ -243,7 +238,7 @@ class ReadNmeaLog(Algorithm):
             parameters,
             context,
             destinations,
-            self.checkpoint(feedback, self.stage(feedback, 40, 100)),
+            self.progress(feedback, 40, 100),
         )
         return {**results, **destinations}
 
@@ -259,14 +254,14 @@ class ReadNmeaLog(Algorithm):
             found += [text] if Path(text).is_file() else text.split(";")
         return list(dict.fromkeys(Path(text.strip()) for text in found if text.strip()))
 
-    def _read(self, paths, captures, day, bare, look):
+    def _read(self, paths, captures, day, bare, progress):
         logs, done = {}, 0
         try:
             total = sum(path.stat().st_size for path in paths) or 1
             for path in paths:
                 with open(path, "rb") as stream:
                     logs[path] = nmea.read_log(
-                        stream, day, bare, lambda read, done=done: look((done + read) / total)
+                        stream, day, bare, lambda read, done=done: progress((done + read) / total)
                     )
                 done += logs[path].size
         except OSError as error:
@@ -390,7 +385,7 @@ class ReadNmeaLog(Algorithm):
 
     # Results
 
-    def _write(self, captures, logs, height, parameters, context, destinations, look):
+    def _write(self, captures, logs, height, parameters, context, destinations, progress):
         targets = [(self.OUTPUT, EPOCH_FIELDS, QgsWkbTypes.Type.PointZ, CRS[height], styles.EPOCHS)]
         if self.wanted(parameters, self.REJECTED):
             targets.append((self.REJECTED, REJECTED_FIELDS, QgsWkbTypes.Type.NoGeometry, "", None))
@@ -416,7 +411,7 @@ class ReadNmeaLog(Algorithm):
             for path, log in logs.items():
                 for feature in _epoch_features(captures[path], log.epochs, height):
                     if done % sinks.BLOCK == 0:
-                        look(done / total)
+                        progress(done / total)
                     writers[0].add(feature)
                     done += 1
                 for feature in (
@@ -425,15 +420,15 @@ class ReadNmeaLog(Algorithm):
                     else ()
                 ):
                     if done % sinks.BLOCK == 0:
-                        look(done / total)
+                        progress(done / total)
                     writers[1].add(feature)
                     done += 1
             for number in range(len(writers)):
-                look(done / total)
+                progress(done / total)
                 writers[number].close()
         finally:
             writers.clear()  # closes the files, also where an exception holds this frame
-        look(1.0)
+        progress(1.0)
 
 
 def _epoch_features(capture, epochs, height):

@@ -9,117 +9,186 @@ from qgis.core import (
     QgsProcessingParameterNumber,
     QgsWkbTypes,
 )
-from qgis.PyQt.QtCore import QCoreApplication
+from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
 from ..shared.epochs.reasons import REASON_NAMES, Reason, describe
 from ..shared.epochs.settings import CURVE_MODELS, Settings
-from .base.algorithm import EpochAlgorithm
-from .host.fields import fields_of
-from .reading.epoch_layer import CancelledError
+from .base.epoch_algorithm import EpochAlgorithm
+from .host.feedback import raise_if_cancelled
+from .host.fields import NewField, fields_of
 from .writing import sinks, styles
 
 # Name, type, and where a Shapefile needs them said, width and decimals.
 EDGE_FIELDS = (
-    ("edge_id", "Int"),
-    ("capture", "QString"),
-    ("run", "Int"),
-    ("started", "QDateTime"),
-    ("ended", "QDateTime"),
-    ("started_unix", "Double", 20, 3),
-    ("ended_unix", "Double", 20, 3),
-    ("epochs_used", "Int"),
-    ("epochs_rejected", "Int"),
-    ("length", "Double"),
-    ("rms_residual", "Double"),
-    ("max_residual", "Double"),
-    ("sigma_cross", "Double"),
-    ("sigma_up", "Double"),
-    ("closed", "Bool"),
-    ("start_reason", "QString"),
-    ("end_reason", "QString"),
-    ("curve_model", "QString"),
+    NewField("edge_id", "Int", "Number of the edge, from 1."),
+    NewField(
+        "capture",
+        "QString",
+        "The capture that the edge belongs to; several capture fields are joined by “ / ”.",
+    ),
+    NewField("run", "Int", "Which stretch of its capture the edge is, from 1."),
+    NewField(
+        "started",
+        "QDateTime",
+        "Time of the first epoch, UTC; empty where the times are seconds from an unknown origin.",
+    ),
+    NewField("ended", "QDateTime", "Time of the last epoch, UTC; likewise."),
+    NewField(
+        "started_unix",
+        "Double",
+        "Time of the first epoch as a number, which every version of QGIS stores and reads alike.",
+        "s since 1970",
+        length=20,
+        decimals=3,
+    ),
+    NewField(
+        "ended_unix",
+        "Double",
+        "Time of the last epoch as a number.",
+        "s since 1970",
+        length=20,
+        decimals=3,
+    ),
+    NewField("epochs_used", "Int", "Epochs that the edge was fitted to."),
+    NewField("epochs_rejected", "Int", "Epochs between its first and last one that were rejected."),
+    NewField("length", "Double", "Length on the ground.", "m"),
+    NewField(
+        "rms_residual",
+        "Double",
+        "RMS of the distances of its epochs from the edge, across it.",
+        "m",
+    ),
+    NewField("max_residual", "Double", "Maximum of these distances.", "m"),
+    NewField(
+        "sigma_cross", "Double", "Uncertainty of the edge across its direction, 1-sigma.", "m"
+    ),
+    NewField(
+        "sigma_up", "Double", "Uncertainty of its heights, 1-sigma; empty without heights.", "m"
+    ),
+    NewField("closed", "Bool", "True for a ring."),
+    NewField(
+        "start_reason",
+        "QString",
+        "Why the edge starts there: `start`, `end`, `paused`, `not_fixed`, "
+        "`new_capture`, `spike`, `poor_accuracy`, `jump`, `turned_back`, `lost_epochs`.",
+    ),
+    NewField("end_reason", "QString", "Why the edge ends there; the same words."),
+    NewField(
+        "curve_model",
+        "QString",
+        "`elements` where the edge consists of tangents and arcs, `spline` where some "
+        "of it is of free form.",
+    ),
 )
 GAP_FIELDS = (
-    ("gap_id", "Int"),
-    ("capture", "QString"),
-    ("after_edge", "Int"),
-    ("before_edge", "Int"),
-    ("seconds", "Double"),
-    ("metres", "Double"),
-    ("reason", "QString"),
+    NewField("gap_id", "Int", "Number of the gap, from 1."),
+    NewField("capture", "QString", "The capture that the gap belongs to."),
+    NewField(
+        "after_edge", "Int", "`edge_id` of the edge before the gap; empty where there is none."
+    ),
+    NewField(
+        "before_edge", "Int", "`edge_id` of the edge behind the gap; empty where there is none."
+    ),
+    NewField(
+        "seconds",
+        "Double",
+        "Time from the last epoch of one edge to the first epoch of the next.",
+        "s",
+    ),
+    NewField("metres", "Double", "Distance between these two epochs on the ground.", "m"),
+    NewField("reason", "QString", "Why the line breaks there; the words of `start_reason`."),
 )
-REJECTED_FIELDS = (("reason", "QString"), ("detail", "QString"))
+REJECTED_FIELDS = (
+    NewField(
+        "reason",
+        "QString",
+        "Why the epoch was rejected: `no_position`, `no_time`, `not_fixed`, "
+        "`poor_accuracy`, `repeat`, `spike`, `height_spike`, `backtrack`, `too_short`, "
+        "`unconfirmed`.",
+    ),
+    NewField("detail", "QString", "The same in words, with the amount where there is one."),
+)
 KEPT_FIELDS = (
-    ("edge_id", "Int"),
-    ("chainage", "Double"),
-    ("residual_cross", "Double"),
-    ("residual_up", "Double"),
-    ("role", "QString"),
-    ("height_used", "Bool"),
+    NewField("edge_id", "Int", "The edge that the epoch belongs to."),
+    NewField("chainage", "Double", "Distance from the start of the edge, along it.", "m"),
+    NewField(
+        "residual_cross",
+        "Double",
+        "Distance of the epoch from the edge across it, + to the right.",
+        "m",
+    ),
+    NewField("residual_up", "Double", "Height of the epoch above the edge.", "m"),
+    NewField(
+        "role", "QString", "`single`, or `standing` for epochs at rest that count as one position."
+    ),
+    NewField("height_used", "Bool", "False where the height alone was rejected as a spike."),
 )
 STATION_FIELDS = (
-    ("edge_id", "Int"),
-    ("chainage", "Double"),
-    ("slope", "Double"),
-    ("sigma_cross", "Double"),
-    ("sigma_up", "Double"),
+    NewField("edge_id", "Int", "The edge that the station lies on."),
+    NewField("chainage", "Double", "Distance from the start of the edge, along it.", "m"),
+    NewField("slope", "Double", "Longitudinal slope, + rising; height over length.", "m/m"),
+    NewField("sigma_cross", "Double", "Uncertainty across the edge there, 1-sigma.", "m"),
+    NewField("sigma_up", "Double", "Uncertainty of the height there, 1-sigma.", "m"),
 )
 MANY_EPOCHS = 80_000  # from here on other processes save more time than they take to start
 
 
 class ReconstructEdges(EpochAlgorithm):
+    NAME = "reconstructedges"
+    TITLE = QT_TRANSLATE_NOOP("ReconstructEdges", "Reconstruct edges")
+    SUMMARY = QT_TRANSLATE_NOOP(
+        "ReconstructEdges", "Turns streamed epochs into edges, with gaps, reasons and uncertainty."
+    )
+    TAGS = QT_TRANSLATE_NOOP(
+        "ReconstructEdges",
+        "curb,kerb,edge,line,linework,gnss,gps,rtk,epochs,points to"
+        " path,stream,smooth,survey,track",
+    )
+    HELP = QT_TRANSLATE_NOOP(
+        "ReconstructEdges",
+        "Turns a layer of streamed RTK epochs into edges: one line for each stretch that was"
+        " walked without a break.\n\nEpochs without position, time or fixed solution, of poor"
+        " accuracy, and spikes are set aside, each with its reason. Standing still counts as"
+        " one position. The line breaks at pauses, lost fixes and from capture to capture; a"
+        " short loss inside one walk is bridged. What two or three epochs alone tell, as a"
+        " short side at an odd angle, is left open and its epochs are “unconfirmed”: a slip"
+        " would look the same. The rest becomes tangents, arcs and sharp corners as far as the"
+        " noise of the data tells, or a smooth curve where the edge has no such shape; a walk"
+        " round an island closes. Lines are thinned within the tolerance.\n\nCurve model:"
+        " “Tangents and arcs” adjusts all elements of an edge together, with common tangents"
+        " where they go over into each other. “Spline” lays a smooth curve through what"
+        " tangents and arcs fitted one by one say, and forces no such joints. “Automatic” takes"
+        " for each edge what explains the epochs at less cost: the sum of squared residuals, in"
+        " units of their variance, and 6 for each free parameter (a minimum description"
+        " length).\n\nEdges: LineStringZ in the layer's CRS, with length on the ground,"
+        " residuals and 1-sigma uncertainty in metres, and why each edge starts and ends. Gaps:"
+        " a line from rim to rim with the reason. Rejected epochs: every source field, reason"
+        " and detail. Kept epochs: every source field, edge, chainage and residuals (+ to the"
+        " right of the edge). Every row read is in exactly one of the two. Both are off by"
+        " default, since writing points takes longer than all the rest. Stations: points along"
+        " the edges with height, longitudinal slope (+ rising in the direction of the edge) and"
+        " the 1-sigma uncertainty there.\n\nAll settings are in metres, whatever the layer's"
+        " CRS. Rows may come in any order. Lines with M as time are read vertex by"
+        " vertex.\n\nThe result is of mapping grade: it is no boundary survey, and not for"
+        " stake-out without a licensed surveyor.",
+    )
+    FIELD_TABLES = {
+        "OUTPUT": EDGE_FIELDS,
+        "GAPS": GAP_FIELDS,
+        "REJECTED": REJECTED_FIELDS,
+        "KEPT": KEPT_FIELDS,
+        "STATIONS": STATION_FIELDS,
+    }
+    WITH_SOURCE_FIELDS = (
+        "REJECTED",
+        "KEPT",
+    )
+
     CORNER_ANGLE, TOLERANCE, MIN_LENGTH = "CORNER_ANGLE", "TOLERANCE", "MIN_LENGTH"
     CURVE_MODEL, STATION_SPACING = "CURVE_MODEL", "STATION_SPACING"
     OUTPUT, GAPS, REJECTED, KEPT, STATIONS = "OUTPUT", "GAPS", "REJECTED", "KEPT", "STATIONS"
     EPOCHS_READ, EPOCHS_KEPT, EPOCHS_REJECTED = "EPOCHS_READ", "EPOCHS_KEPT", "EPOCHS_REJECTED"
     EDGES, LENGTH = "EDGES", "LENGTH"
-
-    def tr(self, text):
-        return QCoreApplication.translate("ReconstructEdges", text)
-
-    def name(self):
-        return "reconstructedges"
-
-    def displayName(self):
-        return self.tr("Reconstruct edges")
-
-    def shortDescription(self):
-        return self.tr("Turns streamed epochs into edges, with gaps, reasons and uncertainty.")
-
-    def tags(self):
-        return self.tr(
-            "curb,kerb,edge,line,linework,gnss,gps,rtk,epochs,points to"
-            " path,stream,smooth,survey,track"
-        ).split(",")
-
-    def shortHelpString(self):
-        return self.tr(
-            "Turns a layer of streamed RTK epochs into edges: one line for each stretch that was"
-            " walked without a break.\n\nEpochs without position, time or fixed solution, of poor"
-            " accuracy, and spikes are set aside, each with its reason. Standing still counts as"
-            " one position. The line breaks at pauses, lost fixes and from capture to capture; a"
-            " short loss inside one walk is bridged. What two or three epochs alone tell, as a"
-            " short side at an odd angle, is left open and its epochs are “unconfirmed”: a slip"
-            " would look the same. The rest becomes tangents, arcs and sharp corners as far as the"
-            " noise of the data tells, or a smooth curve where the edge has no such shape; a walk"
-            " round an island closes. Lines are thinned within the tolerance.\n\nCurve model:"
-            " “Tangents and arcs” adjusts all elements of an edge together, with common tangents"
-            " where they go over into each other. “Spline” lays a smooth curve through what"
-            " tangents and arcs fitted one by one say, and forces no such joints. “Automatic” takes"
-            " for each edge what explains the epochs at less cost: the sum of squared residuals, in"
-            " units of their variance, and 6 for each free parameter (a minimum description"
-            " length).\n\nEdges: LineStringZ in the layer's CRS, with length on the ground,"
-            " residuals and 1-sigma uncertainty in metres, and why each edge starts and ends. Gaps:"
-            " a line from rim to rim with the reason. Rejected epochs: every source field, reason"
-            " and detail. Kept epochs: every source field, edge, chainage and residuals (+ to the"
-            " right of the edge). Every row read is in exactly one of the two. Both are off by"
-            " default, since writing points takes longer than all the rest. Stations: points along"
-            " the edges with height, longitudinal slope (+ rising in the direction of the edge) and"
-            " the 1-sigma uncertainty there.\n\nAll settings are in metres, whatever the layer's"
-            " CRS. Rows may come in any order. Lines with M as time are read vertex by"
-            " vertex.\n\nThe result is of mapping grade: it is no boundary survey, and not for"
-            " stake-out without a licensed surveyor."
-        )
 
     def initAlgorithm(self, config=None):
         self.add_input(
@@ -273,11 +342,13 @@ class ReconstructEdges(EpochAlgorithm):
         ) as pool:
             from ..shared.reconstruction.reconstruct import reconstruct
 
-            layer = self.epochs(source, parameters, context, feedback, self.stage(feedback, 0, 35))
+            layer = self.epochs(
+                source, parameters, context, feedback, self.progress(feedback, 0, 35)
+            )
             result = reconstruct(
                 layer.table,
                 settings,
-                self.checkpoint(feedback, self.stage(feedback, 35, 80)),
+                self.progress(feedback, 35, 80),
                 pool=pool,
                 numbers=self.wanted(parameters, self.REJECTED)
                 or self.wanted(parameters, self.KEPT),
@@ -377,8 +448,7 @@ class ReconstructEdges(EpochAlgorithm):
             )
         if wanted_kept:
             targets.append((self.KEPT, kept, KEPT_FIELDS, self._kept_columns(result), styles.KEPT))
-        if feedback.isCanceled():
-            raise CancelledError
+        raise_if_cancelled(feedback)
 
         edge_fields, gap_fields = fields_of(EDGE_FIELDS), fields_of(GAP_FIELDS)
         # All sinks first: one that cannot be made stops the run before anything is written.
@@ -426,7 +496,7 @@ class ReconstructEdges(EpochAlgorithm):
                 feedback,
             )
         self.pass_rows(
-            source, layer, row_sinks, parameters, feedback, self.stage(feedback, 82, 100)
+            source, layer, row_sinks, parameters, feedback, self.progress(feedback, 82, 100)
         )
         return results
 
@@ -473,7 +543,9 @@ class ReconstructEdges(EpochAlgorithm):
     def _gap_columns(self, layer, gaps):
         from ..shared.reconstruction.reconstruct import BREAK_NAMES
 
-        number = lambda edge: [value + 1 if value >= 0 else None for value in edge.tolist()]  # noqa: E731
+        def number(edge):
+            return [value + 1 if value >= 0 else None for value in edge.tolist()]
+
         return (
             range(1, len(gaps) + 1),
             sinks.text_cells(gaps.capture, layer.captures),

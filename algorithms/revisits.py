@@ -17,43 +17,53 @@ from qgis.core import (
     QgsProcessingParameterPoint,
     QgsWkbTypes,
 )
-from qgis.PyQt.QtCore import QCoreApplication
+from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
 from ..shared.reconstruction.breaks import BREAK_NAMES
 from .base.algorithm import Algorithm
-from .host.fields import fields_of
+from .host.feedback import raise_if_cancelled
+from .host.fields import NewField, fields_of
 from .reading.columns import file_behind
-from .reading.epoch_layer import CancelledError
 from .reading.frames import transform
 from .writing import sinks, styles
 
 # of GPX 1.1, as GDAL calls them; it refuses others
-GPX_FIELDS = (("name", "QString"), ("cmt", "QString"), ("desc", "QString"))
+GPX_FIELDS = (
+    NewField("name", "QString", "Name of the waypoint: number and kind."),
+    NewField("cmt", "QString", "What is to be done, in short."),
+    NewField("desc", "QString", "All findings in words."),
+)
 PLACE_FIELDS = (
-    ("order", "Int"),
+    NewField("order", "Int", "Place in the walking order, from 1."),
     *GPX_FIELDS,
-    ("kind", "QString"),
-    ("kinds", "QString"),
-    ("reasons", "Int"),
-    ("metres", "Double"),
-    ("seconds", "Double"),
-    ("epochs", "Int"),
-    ("edge_id", "QString"),
-    ("capture", "QString"),
-    ("leg", "Double"),
+    NewField(
+        "kind",
+        "QString",
+        "The finding that weighs most: `gap`, `no_edge`, `rejected`, `disagreement`, "
+        "`uncertain`, `uncertain_up`, `pass_off`, `broken_off`, `left_open`, "
+        "`displaced`.",
+    ),
+    NewField("kinds", "QString", "All kinds found there."),
+    NewField("reasons", "Int", "Number of findings."),
+    NewField("metres", "Double", "Maximum extent of them on the ground.", "m"),
+    NewField("seconds", "Double", "Maximum duration of them.", "s"),
+    NewField("epochs", "Int", "Maximum number of epochs of them."),
+    NewField("edge_id", "QString", "Edges concerned."),
+    NewField("capture", "QString", "Captures concerned."),
+    NewField("leg", "Double", "Straight distance from the place before, on the ground.", "m"),
 )
 REASON_FIELDS = (
-    ("order", "Int"),
-    ("kind", "QString"),
-    ("layer", "QString"),
-    ("source_id", "LongLong"),
-    ("metres", "Double"),
-    ("seconds", "Double"),
-    ("epochs", "Int"),
-    ("edge_id", "QString"),
-    ("capture", "QString"),
-    ("away", "Double"),
-    ("detail", "QString"),
+    NewField("order", "Int", "The place that the finding belongs to."),
+    NewField("kind", "QString", "Kind of the finding."),
+    NewField("layer", "QString", "The layer that it was found in."),
+    NewField("source_id", "LongLong", "Feature id there."),
+    NewField("metres", "Double", "Extent on the ground.", "m"),
+    NewField("seconds", "Double", "Duration.", "s"),
+    NewField("epochs", "Int", "Number of epochs."),
+    NewField("edge_id", "QString", "Edge concerned."),
+    NewField("capture", "QString", "Capture concerned."),
+    NewField("away", "Double", "Distance from the place on the ground.", "m"),
+    NewField("detail", "QString", "The finding in words."),
 )
 DISAGREEMENTS = ("plan", "height", "other_edge", "parted", "remnant")
 STATUSES = ("only_existing", "partly", "displaced")
@@ -61,6 +71,55 @@ WGS84 = "EPSG:4326"  # that GPX is written in
 
 
 class Revisits(Algorithm):
+    NAME = "revisits"
+    GROUP = "linework"
+    TITLE = QT_TRANSLATE_NOOP("Revisits", "List places to revisit")
+    SUMMARY = QT_TRANSLATE_NOOP(
+        "Revisits", "What must be walked again, and why, as points in walking order."
+    )
+    TAGS = QT_TRANSLATE_NOOP(
+        "Revisits",
+        "revisit,again,missing,gap,rejected,uncertain,check,to"
+        " do,waypoint,gpx,field,walk,route,order,completeness,curb,kerb,edge",
+    )
+    HELP = QT_TRANSLATE_NOOP(
+        "Revisits",
+        "Gathers from the lists of the other algorithms what somebody must go back for, and"
+        " puts it in walking order. Give any of the layers, one at least; they may have"
+        " different CRSs. All limits are in metres on the ground.\n\nWhat counts (field kind):"
+        " “gap”, a gap of at least the least length and pause; “no_edge”, an existing line, or"
+        " the part of one, without an edge; “rejected”, so many rejected epochs in a row, by"
+        " their time and within one capture; “disagreement”, walks that differ; “uncertain” and"
+        " “uncertain_up”, an edge, or stations in a row, over the limits in plan and in height;"
+        " “pass_off”, a walk that lies off the others as a whole by more than these limits;"
+        " “broken_off”, an end of an edge that broke off where no gap tells of it; “left_open”,"
+        " ends that could not be joined; “displaced”, an existing line elsewhere.\n\nFindings"
+        " within the cluster distance become one place that names them all. A place lies at a"
+        " finding, at the middle of its stretch (of stations at the worst), or, on an existing"
+        " line with an edge along part of it, where that is farthest from the edges (if these"
+        " are given). Each finding that passes a limit is in exactly one place; the log counts"
+        " what does not pass.\n\nWalking order: from the start on to the nearest place, then"
+        " pieces of the way are turned round as long as that makes it shorter (2-opt). Without"
+        " a start, it begins at the more western end. Distances are straight: fences, walls and"
+        " roads are not known. Use the order as a suggestion, and cross roads where it is safe."
+        " The order of the rows has no say.\n\nPlaces: order, name (number and what), cmt (all"
+        " kinds, in brief), desc (what and why, in words), kind (the one that weighs most),"
+        " kinds, reasons (number of findings), metres and seconds (the greatest of them),"
+        " epochs (rejected), edge_id, capture, leg (straight from the place before). Reasons: a"
+        " table of all findings, with the order of their place, the layer and feature they come"
+        " from, and how far away the place is.\n\nGPX: name, cmt and desc are the names that"
+        " GPX has for them. Write the places to a file that ends in .gpx, and they become"
+        " waypoints in WGS 84 with these three fields; or export the layer as GPX with"
+        " EPSG:4326 and only these fields selected. Waypoints are for finding the place, not"
+        " for measuring.\n\nSafety: places to revisit are often where traffic, parked vehicles"
+        " or walls were in the way the first time. Follow the law and the road owner's rules:"
+        " permits, traffic control, high-visibility clothing, training. Face the traffic, have"
+        " somebody watch it, do not look at a screen while you walk, and leave out a place that"
+        " cannot be reached safely. The list is of mapping grade, as are the layers it is made"
+        " from.",
+    )
+    FIELD_TABLES = {"OUTPUT": PLACE_FIELDS, "REASONS": REASON_FIELDS}
+
     GAPS, REJECTED, EDGES, STATIONS, DISAGREEMENTS, PASSES = (
         "GAPS",
         "REJECTED",
@@ -89,67 +148,6 @@ class Revisits(Algorithm):
     OUTPUT, REASONS = "OUTPUT", "REASONS"
     PLACES, FOUND, WALK = "PLACES", "FOUND", "WALK"
     NEEDS = ("numpy", "scipy", "shapely")
-
-    def tr(self, text):
-        return QCoreApplication.translate("Revisits", text)
-
-    def name(self):
-        return "revisits"
-
-    def displayName(self):
-        return self.tr("List places to revisit")
-
-    def shortDescription(self):
-        return self.tr("What must be walked again, and why, as points in walking order.")
-
-    def group(self):
-        return self.tr("Linework")
-
-    def groupId(self):
-        return "linework"
-
-    def tags(self):
-        return self.tr(
-            "revisit,again,missing,gap,rejected,uncertain,check,to"
-            " do,waypoint,gpx,field,walk,route,order,completeness,curb,kerb,edge"
-        ).split(",")
-
-    def shortHelpString(self):
-        return self.tr(
-            "Gathers from the lists of the other algorithms what somebody must go back for, and"
-            " puts it in walking order. Give any of the layers, one at least; they may have"
-            " different CRSs. All limits are in metres on the ground.\n\nWhat counts (field kind):"
-            " “gap”, a gap of at least the least length and pause; “no_edge”, an existing line, or"
-            " the part of one, without an edge; “rejected”, so many rejected epochs in a row, by"
-            " their time and within one capture; “disagreement”, walks that differ; “uncertain” and"
-            " “uncertain_up”, an edge, or stations in a row, over the limits in plan and in height;"
-            " “pass_off”, a walk that lies off the others as a whole by more than these limits;"
-            " “broken_off”, an end of an edge that broke off where no gap tells of it; “left_open”,"
-            " ends that could not be joined; “displaced”, an existing line elsewhere.\n\nFindings"
-            " within the cluster distance become one place that names them all. A place lies at a"
-            " finding, at the middle of its stretch (of stations at the worst), or, on an existing"
-            " line with an edge along part of it, where that is farthest from the edges (if these"
-            " are given). Each finding that passes a limit is in exactly one place; the log counts"
-            " what does not pass.\n\nWalking order: from the start on to the nearest place, then"
-            " pieces of the way are turned round as long as that makes it shorter (2-opt). Without"
-            " a start, it begins at the more western end. Distances are straight: fences, walls and"
-            " roads are not known. Use the order as a suggestion, and cross roads where it is safe."
-            " The order of the rows has no say.\n\nPlaces: order, name (number and what), cmt (all"
-            " kinds, in brief), desc (what and why, in words), kind (the one that weighs most),"
-            " kinds, reasons (number of findings), metres and seconds (the greatest of them),"
-            " epochs (rejected), edge_id, capture, leg (straight from the place before). Reasons: a"
-            " table of all findings, with the order of their place, the layer and feature they come"
-            " from, and how far away the place is.\n\nGPX: name, cmt and desc are the names that"
-            " GPX has for them. Write the places to a file that ends in .gpx, and they become"
-            " waypoints in WGS 84 with these three fields; or export the layer as GPX with"
-            " EPSG:4326 and only these fields selected. Waypoints are for finding the place, not"
-            " for measuring.\n\nSafety: places to revisit are often where traffic, parked vehicles"
-            " or walls were in the way the first time. Follow the law and the road owner's rules:"
-            " permits, traffic control, high-visibility clothing, training. Face the traffic, have"
-            " somebody watch it, do not look at a screen while you walk, and leave out a place that"
-            " cannot be reached safely. The list is of mapping grade, as are the layers it is made"
-            " from."
-        )
 
     def initAlgorithm(self, config=None):
         kinds = QgsProcessing.SourceType
@@ -504,16 +502,14 @@ class Revisits(Algorithm):
         feedback.setProgress(50)
         start = self._start(parameters, context, frame, crs)
         found = Findings()
-        self._find(
-            read, epochs, limits, found, self.checkpoint(feedback, self.stage(feedback, 50, 75))
-        )
+        self._find(read, epochs, limits, found, self.progress(feedback, 50, 75))
         places = places_to_revisit(
             found.x,
             found.y,
             self.parameterAsDouble(parameters, self.CLUSTER, context),
             start,
             found.scale,
-            self.checkpoint(feedback, self.stage(feedback, 75, 90)),
+            self.progress(feedback, 75, 90),
         )
         feedback.setProgress(90)
         self._say(read, found, places, feedback)
@@ -548,8 +544,7 @@ class Revisits(Algorithm):
         several = getattr(self, "parameterAsStrings", None) or self.parameterAsFields
         given = [one for one in self.inputs() if self.wanted(parameters, one[0])]
         for number, (name, made_by, geometry, one_of, further) in enumerate(given):
-            if feedback.isCanceled():
-                raise CancelledError
+            raise_if_cancelled(feedback)
             source, file = self.source(parameters, context, name), None
             if name == self.REJECTED:
                 epochs = epoch_fields(
@@ -602,7 +597,7 @@ class Revisits(Algorithm):
             )
         return float(east[0]), float(north[0])
 
-    def _find(self, read, epochs, limits, found, checkpoint):
+    def _find(self, read, epochs, limits, found, progress):
         from .reading import findings
 
         edges, gaps = read.get(self.EDGES), read.get(self.GAPS)
@@ -622,7 +617,7 @@ class Revisits(Algorithm):
             self.CHANGES: lambda layer: findings.find_open_ends(layer, limits, found),
         }
         for number, (name, layer) in enumerate(read.items()):
-            checkpoint(number / len(read))
+            progress(number / len(read))
             steps[name](layer)
 
     def _say(self, read, found, places, feedback):
@@ -673,8 +668,7 @@ class Revisits(Algorithm):
 
     def _write(self, frame, crs, found, places, parameters, context, feedback):
         """Make both sinks, then fill them."""
-        if feedback.isCanceled():
-            raise CancelledError
+        raise_if_cancelled(feedback)
         results = {self.PLACES: len(places), self.FOUND: len(found), self.WALK: self._walk(places)}
         at = places.at
         x, y = (

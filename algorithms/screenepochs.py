@@ -2,52 +2,62 @@
 
 import numpy as np
 from qgis.core import QgsProcessing, QgsProcessingOutputNumber, QgsProcessingParameterFeatureSink
-from qgis.PyQt.QtCore import QCoreApplication
+from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
 from ..shared.epochs.reasons import REASON_NAMES, Reason, describe
 from ..shared.epochs.screening import screen
 from ..shared.epochs.settings import Settings
-from .base.algorithm import EpochAlgorithm
+from .base.epoch_algorithm import EpochAlgorithm
+from .host.fields import NewField
 from .writing import sinks, styles
 
-KEPT_FIELDS = (("role", "QString"), ("height_used", "Bool"))
-REJECTED_FIELDS = (("reason", "QString"), ("detail", "QString"))
+KEPT_FIELDS = (
+    NewField(
+        "role", "QString", "`single`, or `standing` for epochs at rest that count as one position."
+    ),
+    NewField("height_used", "Bool", "False where the height alone was rejected as a spike."),
+)
+REJECTED_FIELDS = (
+    NewField(
+        "reason",
+        "QString",
+        "Why the epoch was rejected: `no_position`, `no_time`, `not_fixed`, "
+        "`poor_accuracy`, `repeat`, `spike`, `height_spike`, `backtrack`.",
+    ),
+    NewField("detail", "QString", "The same in words, with the amount where there is one."),
+)
 
 
 class ScreenEpochs(EpochAlgorithm):
+    NAME = "screenepochs"
+    TITLE = QT_TRANSLATE_NOOP("ScreenEpochs", "Screen epochs")
+    SUMMARY = QT_TRANSLATE_NOOP(
+        "ScreenEpochs",
+        "Parts the epochs that can be used from the others, with a reason for each of those.",
+    )
+    TAGS = QT_TRANSLATE_NOOP(
+        "ScreenEpochs",
+        "curb,kerb,gnss,gps,rtk,epochs,filter,quality,spike,outlier,fixed,accuracy,survey",
+    )
+    HELP = QT_TRANSLATE_NOOP(
+        "ScreenEpochs",
+        "Parts a layer of streamed epochs in two: those that can be used for edges, and the"
+        " others, each with its reason (no position, no time, not fixed, poor accuracy,"
+        " repeated time, spike) and the detail in words. Every row read is in exactly one of"
+        " the two layers, with all its fields.\n\nKept epochs also say whether they were taken"
+        " standing still (“role”) and whether their height is usable (“height_used”): a height"
+        " that stands off from its neighbours is dropped without the position.\n\nThis is the"
+        " first step of “Reconstruct edges”, which needs no screened layer. All settings are in"
+        " metres, whatever the CRS.",
+    )
+    FIELD_TABLES = {"OUTPUT": KEPT_FIELDS, "REJECTED": REJECTED_FIELDS}
+    WITH_SOURCE_FIELDS = (
+        "OUTPUT",
+        "REJECTED",
+    )
+
     OUTPUT, REJECTED = "OUTPUT", "REJECTED"
     EPOCHS_READ, EPOCHS_KEPT, EPOCHS_REJECTED = "EPOCHS_READ", "EPOCHS_KEPT", "EPOCHS_REJECTED"
-
-    def tr(self, text):
-        return QCoreApplication.translate("ScreenEpochs", text)
-
-    def name(self):
-        return "screenepochs"
-
-    def displayName(self):
-        return self.tr("Screen epochs")
-
-    def shortDescription(self):
-        return self.tr(
-            "Parts the epochs that can be used from the others, with a reason for each of those."
-        )
-
-    def tags(self):
-        return self.tr(
-            "curb,kerb,gnss,gps,rtk,epochs,filter,quality,spike,outlier,fixed,accuracy,survey"
-        ).split(",")
-
-    def shortHelpString(self):
-        return self.tr(
-            "Parts a layer of streamed epochs in two: those that can be used for edges, and the"
-            " others, each with its reason (no position, no time, not fixed, poor accuracy,"
-            " repeated time, spike) and the detail in words. Every row read is in exactly one of"
-            " the two layers, with all its fields.\n\nKept epochs also say whether they were taken"
-            " standing still (“role”) and whether their height is usable (“height_used”): a height"
-            " that stands off from its neighbours is dropped without the position.\n\nThis is the"
-            " first step of “Reconstruct edges”, which needs no screened layer. All settings are in"
-            " metres, whatever the CRS."
-        )
 
     def initAlgorithm(self, config=None):
         self.add_input(
@@ -92,12 +102,12 @@ class ScreenEpochs(EpochAlgorithm):
                 for name in (self.MAX_H_ACCURACY, self.MAX_TIME_GAP, self.MAX_DISTANCE_GAP)
             )
         )
-        layer = self.epochs(source, parameters, context, feedback, self.stage(feedback, 0, 40))
-        look = self.checkpoint(feedback, self.stage(feedback, 40, 60))
-        screening = screen(layer.table, settings, lambda share: look(0.7 * share))
-        look(0.7)
+        layer = self.epochs(source, parameters, context, feedback, self.progress(feedback, 0, 40))
+        progress = self.progress(feedback, 40, 60)
+        screening = screen(layer.table, settings, lambda share: progress(0.7 * share))
+        progress(0.7)
         positions = collapse_standing(layer.table, screening)
-        look(1.0)
+        progress(1.0)
         self.refuse_if_nothing_usable(layer, screening.reason)
         self.say_counts(layer, screening.reason, feedback)
         self.say_stream(screening.stream, layer.table, feedback)
@@ -146,6 +156,6 @@ class ScreenEpochs(EpochAlgorithm):
         }
         row_sinks = self.row_sinks(source, targets, parameters, context, feedback, results)
         self.pass_rows(
-            source, layer, row_sinks, parameters, feedback, self.stage(feedback, 60, 100)
+            source, layer, row_sinks, parameters, feedback, self.progress(feedback, 60, 100)
         )
         return results

@@ -1,49 +1,106 @@
-"""What the algorithms have in common, and those that read epochs: parameters, checks and the
-log."""
+"""What the algorithms have in common: metadata, parameters with help, sources and sinks."""
 
 from pathlib import Path
 
-import numpy as np
 from qgis.core import (
-    QgsCoordinateReferenceSystem,
     QgsProcessingAlgorithm,
     QgsProcessingException,
     QgsProcessingOutputLayerDefinition,
     QgsProcessingOutputNumber,
-    QgsProcessingParameterCrs,
     QgsProcessingParameterDefinition,
     QgsProcessingParameterDistance,
-    QgsProcessingParameterFeatureSource,
-    QgsProcessingParameterField,
-    QgsProcessingParameterNumber,
-    QgsProcessingParameterString,
     QgsProperty,
     QgsProviderRegistry,
     QgsUnitTypes,
 )
-from qgis.PyQt.QtCore import QCoreApplication, QDateTime
+from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, QDateTime
 from qgis.PyQt.QtGui import QIcon
 
-from ...shared.epochs.fix_values import DEFAULT_FIXED_VALUES, fixed_words
-from ...shared.epochs.reasons import REASON_NAMES, Reason
 from ..host import dependencies
-from ..host.fields import with_new_fields
-from ..reading import roles
-from ..reading.columns import file_behind, is_whole
-from ..reading.epoch_layer import CancelledError, Choices, read_epochs
-from ..writing.sinks import Writer, discard, in_pieces, pass_on, row_geometry_type
+from ..host.feedback import CancelledError, progress_between
+from ..writing.sinks import Writer, discard, in_pieces
 from ..writing.styles import STYLES, style_on_load
 
 ICONS = STYLES.parent / "icons"
+GROUPS = {  # by id
+    "epochstoedges": QT_TRANSLATE_NOOP("Groups", "Epochs to edges"),
+    "comparison": QT_TRANSLATE_NOOP("Groups", "Comparison"),
+    "linework": QT_TRANSLATE_NOOP("Groups", "Linework"),
+}
 
 
 class Algorithm(QgsProcessingAlgorithm):
-    """Base of all algorithms: icon, packages, parameters with help, sources and sinks."""
+    """Base of all algorithms: metadata, packages, parameters with help, sources and sinks.
 
+    A class states what it is in attributes; texts are marked by `to_translate` and translated when
+    they are asked for.
+
+    Attributes
+    ----------
+    NAME : str
+        The id of the algorithm, which is part of the public interface: never translated or changed.
+    GROUP : str
+        A key of `GROUPS`.
+    TITLE, SUMMARY, HELP : str
+        Display name, one sentence, and the help.
+    TAGS : str
+        Words that people search for, separated by commas.
+    HELP_VALUES : tuple
+        What is filled into the help.
+    NEEDS : tuple of str
+        Python packages without which it cannot run.
+    FIELD_TABLES : dict of str to tuple of NewField
+        The fields that it writes, by output parameter (or name of the layer where one output holds
+        several).
+    WITH_SOURCE_FIELDS : tuple of str
+        Those outputs whose rows also carry every field of the source's rows.
+    """
+
+    NAME, GROUP = "", "epochstoedges"
+    TITLE, SUMMARY, HELP, TAGS = "", "", "", ""
+    HELP_VALUES = ()
     NEEDS = ("numpy",)
+    FIELD_TABLES = {}
+    WITH_SOURCE_FIELDS = ()
+
+    # Metadata, as the host asks for it
 
     def createInstance(self):
         return type(self)()
+
+    def tr(self, text):
+        """Translate a text of this class or of one of its bases, each of which is a context of its
+        own to the tools that collect texts."""
+        for kind in type(self).__mro__:
+            if kind is QgsProcessingAlgorithm:
+                break
+            translated = QCoreApplication.translate(kind.__name__, text)
+            if translated != text:
+                return translated
+        return text
+
+    def name(self):
+        return self.NAME
+
+    def displayName(self):
+        return self.tr(self.TITLE)
+
+    def groupId(self):
+        return self.GROUP
+
+    def group(self):
+        return QCoreApplication.translate("Groups", GROUPS[self.GROUP])
+
+    def shortDescription(self):
+        return self.tr(self.SUMMARY)
+
+    def shortHelpString(self):
+        return (
+            self.tr(self.HELP).format(*self.HELP_VALUES) if self.HELP_VALUES else self.tr(self.HELP)
+        )
+
+    def tags(self):
+        return self.tr(self.TAGS).split(",")
 
     def icon(self):
         return QIcon(self.svgIconPath())
@@ -187,375 +244,22 @@ class Algorithm(QgsProcessingAlgorithm):
         return Writer(sink, lambda refusing: self.writeFeatureError(refusing, parameters, name))
 
     @staticmethod
-    def stage(feedback, start, stop):
-        """A function that takes the share of a stage that is done and shows it between two
-        percentages."""
-        return lambda share: feedback.setProgress(
-            start + (stop - start) * min(max(share, 0.0), 1.0)
-        )
-
-    @staticmethod
-    def checkpoint(feedback, progress):
-        """A function for the core: shows progress, and stops the work where the user cancels."""
-
-        def look(share):
-            if feedback.isCanceled():
-                raise CancelledError
-            progress(share)
-
-        return look
+    def progress(feedback, start, stop):
+        """See `feedback.progress_between`."""
+        return progress_between(feedback, start, stop)
 
 
 class ComparisonAlgorithm(Algorithm):
-    """Base of the algorithms that hold edges against something else; `NUMBERS` holds names and
-    labels of what they return."""
+    """Base of the algorithms that compare edges with other data.
 
+    `NUMBERS` holds names and labels of the numbers that they return.
+    """
+
+    GROUP = "comparison"
     NEEDS = ("numpy", "scipy", "shapely")
     NUMBERS = ()
-
-    def group(self):
-        return QCoreApplication.translate("ComparisonAlgorithm", "Comparison")
-
-    def groupId(self):
-        return "comparison"
 
     def add_numbers(self):
         """The numbers returned, after all parameters."""
         for name, label in self.NUMBERS:
             self.addOutput(QgsProcessingOutputNumber(name, self.tr(label)))
-
-
-class EpochAlgorithm(Algorithm):
-    """Base of the algorithms whose input is a layer of epochs."""
-
-    INPUT = "INPUT"
-    TIME_FIELD = "TIME_FIELD"
-    CAPTURE_FIELDS = "CAPTURE_FIELDS"
-    FIX_FIELD = "FIX_FIELD"
-    FIXED_VALUES = "FIXED_VALUES"
-    H_ACCURACY_FIELD = "H_ACCURACY_FIELD"
-    V_ACCURACY_FIELD = "V_ACCURACY_FIELD"
-    MAX_H_ACCURACY = "MAX_H_ACCURACY"
-    MAX_TIME_GAP = "MAX_TIME_GAP"
-    MAX_DISTANCE_GAP = "MAX_DISTANCE_GAP"
-    WORKING_CRS = "WORKING_CRS"
-    NEEDS = ("numpy", "scipy")
-
-    def tr(self, text):
-        return QCoreApplication.translate("EpochAlgorithm", text)
-
-    def group(self):
-        return self.tr("Epochs to edges")
-
-    def groupId(self):
-        return "epochstoedges"
-
-    def add_input(self, kinds, help_text):
-        self.add(
-            QgsProcessingParameterFeatureSource(self.INPUT, self.tr("Epochs"), kinds), help_text
-        )
-
-    def add_fields(self):
-        """The parameters that say which field is what."""
-
-        def of_layer(name, label, several=False):
-            return QgsProcessingParameterField(
-                name,
-                label,
-                parentLayerParameterName=self.INPUT,
-                type=QgsProcessingParameterField.DataType.Any,
-                allowMultiple=several,
-                optional=True,
-            )
-
-        self.add(
-            of_layer(self.TIME_FIELD, self.tr("Time")),
-            self.tr(
-                "Time of each epoch: a date-time, ISO 8601 text with or without a zone (UTC is"
-                " assumed without one), or a number of seconds or milliseconds since 1970. Left"
-                " empty, it is found from names, types and values; the log says what was taken, and"
-                " why. Names and words of many languages are known; add your own in a table “{}” in"
-                " the folder of the QGIS profile (the format is in README.md). Of lines M is the"
-                " time; where M is none, the order of the vertices stands for it."
-            ).format(roles.OWN_TABLE),
-        )
-        self.add(
-            of_layer(self.CAPTURE_FIELDS, self.tr("Capture"), True),
-            self.tr(
-                "Field or fields that tell one capture (one walk along one edge) from another. A"
-                " line never runs from one capture into the next. Left empty, it is found by name;"
-                " without one the layer is one capture, broken by time and distance."
-            ),
-        )
-        self.add(
-            of_layer(self.FIX_FIELD, self.tr("Fix")),
-            self.tr(
-                "State of the solution: NMEA quality codes, words, or a yes-no field. Left empty,"
-                " it is found from names and values. Where there is none, all epochs are taken as"
-                " fixed, with a warning."
-            ),
-        )
-        self.add(
-            QgsProcessingParameterString(
-                self.FIXED_VALUES, self.tr("Values that mean RTK fixed"), DEFAULT_FIXED_VALUES
-            ),
-            self.tr(
-                "Values of the fix field that mean a fixed solution, separated by commas, in any"
-                " case. The default covers NMEA quality 4 and the usual words, those of other"
-                " languages too; a list of your own counts alone."
-            ),
-            advanced=True,
-        )
-        self.add(
-            of_layer(self.H_ACCURACY_FIELD, self.tr("Horizontal accuracy")),
-            self.tr(
-                "Horizontal accuracy that the receiver reported, 1-sigma in metres. Left empty, it"
-                " is found by name; without one, epochs are not screened by accuracy."
-            ),
-        )
-        self.add(
-            of_layer(self.V_ACCURACY_FIELD, self.tr("Vertical accuracy")),
-            self.tr(
-                "Vertical accuracy that the receiver reported, 1-sigma in metres. Left empty, it is"
-                " found by name. It weights the heights."
-            ),
-        )
-
-    def add_limits(self):
-        self.add_distance(
-            self.MAX_H_ACCURACY,
-            self.tr("Poorest horizontal accuracy to accept (m)"),
-            0.05,
-            self.tr(
-                "Epochs whose reported horizontal accuracy (1-sigma, metres) is greater are"
-                " rejected as “poor_accuracy”."
-            ),
-            minimum=0.0001,
-        )
-        self.add(
-            QgsProcessingParameterNumber(
-                self.MAX_TIME_GAP,
-                self.tr("Longest pause inside an edge (seconds)"),
-                QgsProcessingParameterNumber.Type.Double,
-                0.0,
-                minValue=0.0,
-            ),
-            self.tr(
-                "A longer pause ends the edge. 0: found from the stream's own interval, capture by"
-                " capture."
-            ),
-            advanced=True,
-            decimals=2,
-        )
-        self.add_distance(
-            self.MAX_DISTANCE_GAP,
-            self.tr("Longest step inside an edge (m)"),
-            0.0,
-            self.tr(
-                "A longer step between two epochs ends the edge. 0: found from the stream's own"
-                " spacing, capture by capture."
-            ),
-            advanced=True,
-        )
-
-    def add_working_crs(self):
-        self.add(
-            QgsProcessingParameterCrs(self.WORKING_CRS, self.tr("Working CRS"), None, True),
-            self.tr(
-                "Projected CRS in metres to compute in. Left empty, a frame of the layer's own is"
-                " used that is true to scale where the data lies, on the layer's own datum. Lengths"
-                " are lengths on the ground either way, and results come back in the layer's CRS."
-            ),
-            advanced=True,
-        )
-
-    # Checks and reading
-
-    def checkParameterValues(self, parameters, context):
-        fine, message = super().checkParameterValues(parameters, context)
-        if not fine:
-            return fine, message
-        try:
-            fixed_words(self.parameterAsString(parameters, self.FIXED_VALUES, context))
-        except ValueError:
-            return False, self.tr(
-                "“{}” is empty. Give at least one value, for example “4, fixed”."
-            ).format(self.label(self.FIXED_VALUES))
-        if self.parameterDefinition(self.WORKING_CRS) is not None:
-            crs = self.parameterAsCrs(parameters, self.WORKING_CRS, context)
-            if crs.isValid() and (
-                crs.isGeographic() or crs.mapUnits() != QgsUnitTypes.DistanceUnit.DistanceMeters
-            ):
-                return False, self.tr(
-                    "“{}”: {} is not a projected CRS in metres. Choose one, or leave it empty."
-                ).format(self.label(self.WORKING_CRS), crs.userFriendlyIdentifier())
-        return True, ""
-
-    def prepareAlgorithm(self, parameters, context, feedback):
-        # In the main thread, where the layer lives; the rest may run in another one.
-        self.file = file_behind(
-            self.parameterAsVectorLayer(parameters, self.INPUT, context), parameters.get(self.INPUT)
-        )
-        return super().prepareAlgorithm(parameters, context, feedback)
-
-    def epochs(self, source, parameters, context, feedback, progress):
-        """Read the input; see `layers.read_epochs`."""
-        # 3.22 has only the latter
-        captures = getattr(self, "parameterAsStrings", None) or self.parameterAsFields
-        text = self.parameterAsString
-        choices = Choices(
-            text(parameters, self.TIME_FIELD, context),
-            captures(parameters, self.CAPTURE_FIELDS, context),
-            text(parameters, self.FIX_FIELD, context),
-            text(parameters, self.FIXED_VALUES, context),
-            text(parameters, self.H_ACCURACY_FIELD, context),
-            text(parameters, self.V_ACCURACY_FIELD, context),
-            {
-                roles.TIME: self.label(self.TIME_FIELD),
-                roles.CAPTURE: self.label(self.CAPTURE_FIELDS),
-                roles.FIX: self.label(self.FIX_FIELD),
-                roles.H_ACCURACY: self.label(self.H_ACCURACY_FIELD),
-                roles.V_ACCURACY: self.label(self.V_ACCURACY_FIELD),
-            },
-        )
-        working = (
-            self.parameterAsCrs(parameters, self.WORKING_CRS, context)
-            if self.parameterDefinition(self.WORKING_CRS) is not None
-            else QgsCoordinateReferenceSystem()
-        )
-        return read_epochs(
-            source, self.file, choices, working, context.transformContext(), feedback, progress
-        )
-
-    def row_sinks(self, source, targets, parameters, context, feedback, results):
-        """Make the sinks for source rows with further fields.
-
-        Parameters
-        ----------
-        targets : list of tuple
-            Parameter name, mask of the rows (n,), new fields (name and type), their columns for the
-            chosen rows, style.
-        results : dict
-            Filled with the destinations by parameter name.
-
-        Returns
-        -------
-        list of tuple
-            As `writing.pass_on` takes it.
-        """
-        if feedback.isCanceled():
-            raise CancelledError
-        filled = []
-        for name, wanted, added, columns, style in targets:
-            fields, renamed = with_new_fields(source.fields(), list(added))
-            if renamed:
-                feedback.pushInfo(
-                    self.tr("Source fields renamed in “{}”: {}.").format(
-                        self.label(name),
-                        ", ".join("{} → {}".format(*pair) for pair in renamed.items()),
-                    )
-                )
-            sink, results[name] = self.sink(
-                parameters,
-                name,
-                context,
-                fields,
-                row_geometry_type(source),
-                source.sourceCrs(),
-                style,
-            )
-            filled.append((self.writer(sink, parameters, name), wanted, columns))
-        return filled
-
-    def pass_rows(self, source, layer, row_sinks, parameters, feedback, progress):
-        """Fill the sinks made by `row_sinks`."""
-        pass_on(
-            source,
-            layer.ids,
-            layer.is_line,
-            is_whole(parameters.get(self.INPUT)),
-            row_sinks,
-            feedback,
-            progress,
-        )
-
-    # Log
-
-    def say_counts(self, layer, reason, feedback):
-        """Epochs read, fixed, kept and rejected by reason."""
-        total, kept = len(reason), int(np.count_nonzero(reason == Reason.KEPT))
-        feedback.pushInfo(self.tr("Epochs read: {} from “{}”.").format(total, layer.name))
-        feedback.pushInfo(
-            self.tr("RTK fixed: {}.").format(int(np.count_nonzero(layer.table.fixed)))
-        )
-        feedback.pushInfo(self.tr("Kept: {}. Rejected: {}.").format(kept, total - kept))
-        counts = np.bincount(reason, minlength=len(REASON_NAMES))
-        for why in np.argsort(-counts, kind="stable").tolist():
-            if why != Reason.KEPT and counts[why]:
-                feedback.pushInfo(f"    {REASON_NAMES[why]}: {counts[why]}")
-        return kept
-
-    def say_stream(self, stream, table, feedback):
-        """Interval and spacing found, and the limits that follow from them or were given."""
-        used = np.flatnonzero(np.bincount(table.capture, np.isfinite(table.seconds)))
-        if not len(used):
-            return
-
-        def span(values, decimals):
-            low, high = float(np.min(values[used])), float(np.max(values[used]))
-            texts = ["{:.{}f}".format(value, decimals) for value in (low, high)]
-            return texts[0] if texts[0] == texts[1] else " – ".join(texts)
-
-        feedback.pushInfo(
-            self.tr("Captures: {}. Stream: one epoch in {} s, {} m apart.").format(
-                len(used), span(stream.interval, 2), span(stream.spacing, 2)
-            )
-        )
-        feedback.pushInfo(
-            self.tr("Limits: an edge breaks at pauses over {} s and at steps over {} m.").format(
-                span(stream.time_limit, 2), span(stream.distance_limit, 2)
-            )
-        )
-
-    def refuse_if_nothing_usable(self, layer, reason):
-        """Raise where no epoch at all can be used; too few of them is no reason to stop."""
-        if np.isin(reason, (Reason.KEPT, Reason.TOO_SHORT)).any():
-            return
-        counts = np.bincount(reason, minlength=len(REASON_NAMES))
-        top = int(np.argmax(counts))
-        raise QgsProcessingException(
-            self.tr("Layer “{}”: all {} epochs were rejected, {} of them as “{}”. {}").format(
-                layer.name,
-                len(reason),
-                int(counts[top]),
-                REASON_NAMES[top],
-                self._remedy(layer, Reason(top)),
-            )
-        )
-
-    def _remedy(self, layer, why):
-        if why == Reason.NOT_FIXED:
-            return self.tr(
-                "Check “{}” (field “{}” was used) and “{}”, or capture with a fixed solution."
-            ).format(self.label(self.FIX_FIELD), layer.fix_field, self.label(self.FIXED_VALUES))
-        if why == Reason.POOR_ACCURACY:
-            least = np.nanmin(layer.table.sigma_h)
-            return self.tr(
-                "The best value of field “{}” is {:.4g}. If it is in metres, raise “{}”; if it is"
-                " in another unit, bring it into metres, or choose another field in “{}”."
-            ).format(
-                layer.h_field,
-                least,
-                self.label(self.MAX_H_ACCURACY),
-                self.label(self.H_ACCURACY_FIELD),
-            )
-        if why == Reason.NO_POSITION:
-            return self.tr(
-                "Check that the points have geometry (single points) and that the layer's CRS is"
-                " the right one."
-            )
-        if why == Reason.NO_TIME:
-            return self.tr("Choose the field that holds the time in “{}”.").format(
-                self.label(self.TIME_FIELD)
-            )
-        return self.tr("Look at the reasons above and loosen the limits.")

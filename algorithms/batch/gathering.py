@@ -19,8 +19,8 @@ from qgis.PyQt.QtCore import QCoreApplication
 from qgis.PyQt.QtGui import QTransform
 
 from ..host import fields as fields_module
+from ..host.feedback import raise_if_cancelled
 from ..host.fields import is_null, kind
-from ..reading.epoch_layer import CancelledError
 from ..reading.frames import make_frame
 from ..writing.sinks import BLOCK, PiecewiseSink
 
@@ -310,8 +310,8 @@ def gathered(parts, crs, context, feedback, carries_layer=False):
     for part, own in zip(parts, places):
         rows = Rows(part, fields, own, geometry_type, crs, context)
         for number, feature in enumerate(part.rows):
-            if number % BLOCK == 0 and feedback.isCanceled():
-                raise CancelledError
+            if number % BLOCK == 0:
+                raise_if_cancelled(feedback)
             features.append(rows(feature))
         lost += rows.lost
     return fields, geometry_type, features, lost
@@ -322,11 +322,9 @@ def write_layer(path, name, fields, geometry_type, features, crs, context, feedb
     writer = LayerWriter(path, name, fields, geometry_type, crs, context)
     try:
         for start in range(0, len(features), BLOCK):
-            if feedback.isCanceled():
-                raise CancelledError
+            raise_if_cancelled(feedback)
             writer.add(features[start : start + BLOCK])
-        if feedback.isCanceled():
-            raise CancelledError
+        raise_if_cancelled(feedback)
     finally:
         writer.close()
     return len(features)

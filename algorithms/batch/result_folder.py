@@ -12,7 +12,7 @@ from osgeo import gdal
 from qgis.core import QgsProcessingException
 from qgis.PyQt.QtCore import QCoreApplication
 
-from ..reading.epoch_layer import CancelledError
+from ..host.feedback import raise_if_cancelled
 
 GEOPACKAGE, REPORT = "curbwright.gpkg", "report.html"
 WORK, LOCK, FORMER = ".curbwright", "lock", "former.html"
@@ -132,9 +132,8 @@ class ResultFolder:
         if not self.old.exists():
             return
 
-        def look(*_):
-            if feedback.isCanceled():
-                raise CancelledError
+        def check(*_):
+            raise_if_cancelled(feedback)
 
         try:
             with closing(sqlite3.connect(str(self.old))) as database:
@@ -150,7 +149,7 @@ class ResultFolder:
                 if not others:
                     return
                 with closing(sqlite3.connect(str(self.new))) as copy:
-                    database.backup(copy, pages=PAGES, progress=look)
+                    database.backup(copy, pages=PAGES, progress=check)
         except sqlite3.Error as error:
             raise QgsProcessingException(
                 tr(
@@ -163,7 +162,7 @@ class ResultFolder:
         )
         dataset = gdal.OpenEx(str(self.new), gdal.OF_VECTOR | gdal.OF_UPDATE)
         for index in reversed(range(dataset.GetLayerCount())):
-            look()
+            check()
             if dataset.GetLayer(index).GetName() in own:
                 dataset.DeleteLayer(index)
         del dataset
@@ -172,7 +171,7 @@ class ResultFolder:
             try:
                 database.execute("VACUUM")
             except sqlite3.OperationalError:
-                look()
+                check()
                 raise
 
     def replace(self):

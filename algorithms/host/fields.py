@@ -1,6 +1,8 @@
 """Fields of layers: the one place that knows how their types are spelt in different versions of
 QGIS."""
 
+from typing import NamedTuple
+
 from qgis.core import Qgis, QgsField, QgsFields
 from qgis.PyQt.QtCore import QMetaType, QVariant
 
@@ -40,12 +42,48 @@ def field(name, type_name, length=0, decimals=0):
     return QgsField(name, getattr(QVariant, type_name.lstrip("Q")), "", length, decimals)
 
 
+class NewField(NamedTuple):
+    """A field that an algorithm writes.
+
+    Attributes
+    ----------
+    name : str
+        Part of the public interface.
+    type_name : str
+        Name of its QMetaType.
+    meaning : str
+        What it says, for `algorithms/README.md`, which is made from these tables.
+    unit : str
+        Empty where it has none.
+    length, decimals : int
+        As the host's fields have them; 0 for the usual ones.
+    """
+
+    name: str
+    type_name: str
+    meaning: str = ""
+    unit: str = ""
+    length: int = 0
+    decimals: int = 0
+
+    def field(self):
+        """The QgsField."""
+        return field(self.name, self.type_name, self.length, self.decimals)
+
+
 def fields_of(definitions):
-    """QgsFields from tuples that hold the arguments of `field`."""
+    """QgsFields of a table of `NewField`."""
     fields = QgsFields()
     for definition in definitions:
-        fields.append(field(*definition))
+        fields.append(definition.field())
     return fields
+
+
+def spelling(fields, name):
+    """The layer's own spelling of a field's name, since a look-up does not mind the case; empty
+    where there is no such field."""
+    place = fields.lookupField(name)
+    return fields.at(place).name() if place >= 0 else ""
 
 
 def is_null(value):
@@ -59,9 +97,8 @@ def with_new_fields(source_fields, added):
     Parameters
     ----------
     source_fields : QgsFields
-    added : list of tuple of str
-        Name and QMetaType name of each new field. They keep their names: checks and styles rely on
-        them.
+    added : sequence of NewField
+        They keep their names: checks and styles rely on them.
 
     Returns
     -------
@@ -71,7 +108,7 @@ def with_new_fields(source_fields, added):
         any case, as databases see no difference), and ``fid``, which a GeoPackage keeps for itself
         and refuses where it repeats.
     """
-    taken = {name.lower() for name, _ in added}
+    taken = {definition.name.lower() for definition in added}
     names = {name.lower() for name in source_fields.names()}
     fields, renamed = QgsFields(), {}
     for old in source_fields:
@@ -84,6 +121,6 @@ def with_new_fields(source_fields, added):
             renamed[old.name()] = name
         taken.add(new.name().lower())
         fields.append(new)
-    for name, type_name in added:
-        fields.append(field(name, type_name))
+    for definition in added:
+        fields.append(definition.field())
     return fields, renamed

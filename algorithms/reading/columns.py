@@ -18,6 +18,7 @@ from qgis.core import (
 )
 from qgis.PyQt.QtCore import Qt
 
+from ..host.feedback import raise_if_cancelled
 from ..host.fields import is_null, kind
 from .arrow import Ragged, UnreadableError, batches
 from .wkb import points_of_ragged, points_of_wkb, vertices_of_line
@@ -243,8 +244,12 @@ def read_rows(source, file, names, feedback, progress):
 
     Returns
     -------
-    Rows or None
-        None if cancelled. The rows have the order of the source's features.
+    Rows
+        In the order of the source's features.
+
+    Raises
+    ------
+    CancelledError
     """
     names = list(dict.fromkeys(names))
     points = QgsWkbTypes.geometryType(source.wkbType()) == QgsWkbTypes.GeometryType.PointGeometry
@@ -313,8 +318,7 @@ def _read_stream(file, source, names, feedback, progress):
     )
     try:
         for batch in batches(table):
-            if feedback.isCanceled():
-                return None
+            raise_if_cancelled(feedback)
             if geometry not in batch or id_column not in batch:
                 raise CannotStreamError
             ids.add(batch[id_column][0])
@@ -383,12 +387,16 @@ class _Filling:
         return np.zeros(0) if self.array is None else self.array[: self.used]
 
 
+def quote(name):
+    """A name as SQL has it."""
+    return '"' + name.replace('"', '""') + '"'
+
+
 def _has_offsets(path, table, names):
     """True where a date-time in a GeoPackage carries a zone other than UTC, as newer GDAL may
     write."""
     if not names:
         return False
-    quote = lambda text: '"' + text.replace('"', '""') + '"'  # noqa: E731
     # those of 20 and 24 characters end in Z: one look at the length is half of the work
     zoned = " OR ".join(
         f"(length({quote(name)}) NOT IN (20, 24) AND length({quote(name)}) > 19 AND"
@@ -447,8 +455,7 @@ def _walk(source, names, feedback, progress, take):
     pairs = list(zip(indices, [values.append for values in lists]))
     for number, feature in enumerate(iterate(source, request)):
         if number % BLOCK == 0:
-            if feedback.isCanceled():
-                return None
+            raise_if_cancelled(feedback)
             if total > 0:
                 progress(min(number / total, 1.0))
         ids.append(feature.id())

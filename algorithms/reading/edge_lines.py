@@ -7,10 +7,10 @@ from qgis.core import QgsFeatureRequest, QgsProcessingException, QgsWkbTypes
 from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.lines.matching import Lines
+from ..host.feedback import cancel_check, raise_if_cancelled
 from ..host.fields import is_null, kind
 from ..writing.sinks import BLOCK
 from .columns import iterate
-from .epoch_layer import CancelledError
 from .frames import Frame, FrameError, make_frame
 from .line_layer import read_linework
 from .line_pair import label_fields, labels_of
@@ -159,11 +159,7 @@ def read_edge_lines(source, names, label, transform_context, feedback, progress)
     for sentence in frame.said:
         (feedback.pushInfo if source.sourceCrs().isValid() else feedback.pushWarning)(sentence)
 
-    def checkpoint():
-        if feedback.isCanceled():
-            raise CancelledError
-
-    east, north, scale = frame.local(x, y, checkpoint)
+    east, north, scale = frame.local(x, y, cancel_check(feedback))
     there = np.isfinite(east) & np.isfinite(north)
     if not there.all():
         feedback.pushWarning(
@@ -289,8 +285,8 @@ def attributes_of(source, edges, feedback):
     for number, feature in enumerate(
         iterate(source, QgsFeatureRequest().setFlags(QgsFeatureRequest.Flag.NoGeometry))
     ):
-        if number % BLOCK == 0 and feedback.isCanceled():
-            raise CancelledError
+        if number % BLOCK == 0:
+            raise_if_cancelled(feedback)
         found[feature.id()] = [None if is_null(value) else value for value in feature.attributes()]
     wanted = edges.ids[edges.row].tolist()
     missing = sum(ident not in found for ident in wanted)

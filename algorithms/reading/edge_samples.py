@@ -7,10 +7,10 @@ import numpy as np
 from qgis.core import QgsProcessingException, QgsWkbTypes
 from qgis.PyQt.QtCore import QCoreApplication
 
-from ..host.fields import kind
+from ..host.feedback import cancel_check
+from ..host.fields import kind, spelling
 from . import roles
 from .columns import read_rows, sample
-from .epoch_layer import CancelledError
 from .frames import Frame, FrameError, make_frame
 from .line_layer import read_linework
 
@@ -143,11 +143,7 @@ def _local(source, x, y, transform_context, feedback):
     for sentence in frame.said:
         (feedback.pushInfo if source.sourceCrs().isValid() else feedback.pushWarning)(sentence)
 
-    def checkpoint():
-        if feedback.isCanceled():
-            raise CancelledError
-
-    return frame, *frame.local(x, y, checkpoint)
+    return frame, *frame.local(x, y, cancel_check(feedback))
 
 
 def _begun_at_joints(samples):
@@ -316,8 +312,10 @@ def _read_epochs(source, file, edge_fields, labels, transform_context, feedback,
                     ", ".join(fields.names()) or tr("no fields at all"),
                 )
             )
-    own = lambda field: fields.at(fields.lookupField(field)).name()  # noqa: E731  a look-up does not mind the case
-    edge_fields, chainage_field = [own(field) for field in edge_fields], own(CHAINAGE)
+    edge_fields, chainage_field = (
+        [spelling(fields, field) for field in edge_fields],
+        spelling(fields, CHAINAGE),
+    )
     if kind(fields.at(fields.lookupField(CHAINAGE))) not in ("int", "double"):
         raise QgsProcessingException(
             tr(
@@ -334,7 +332,9 @@ def _read_epochs(source, file, edge_fields, labels, transform_context, feedback,
         for part in (roles.CAPTURE, roles.H_ACCURACY)
     }
     extra = {
-        field: own(field) for field in ("role", "height_used") if fields.lookupField(field) >= 0
+        field: spelling(fields, field)
+        for field in ("role", "height_used")
+        if fields.lookupField(field) >= 0
     }
     rows = read_rows(
         source,
@@ -343,8 +343,6 @@ def _read_epochs(source, file, edge_fields, labels, transform_context, feedback,
         feedback,
         lambda share: progress(0.7 * share),
     )
-    if rows is None:
-        raise CancelledError
     if not len(rows):
         raise QgsProcessingException(
             tr(

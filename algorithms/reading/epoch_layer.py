@@ -9,15 +9,12 @@ from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.epochs.table import EpochTable
 from ...shared.epochs.times import parse_times
+from ..host.feedback import cancel_check, raise_if_cancelled
 from ..host.fields import kind
 from . import roles
 from .columns import read_rows, sample
 from .frames import Frame, FrameError, make_frame
 from .vertex_times import EARLIEST_DATE, times_of_vertices
-
-
-class CancelledError(Exception):
-    """The user pressed cancel."""
 
 
 def tr(text):
@@ -123,8 +120,6 @@ def read_epochs(source, file, choices, working_crs, transform_context, feedback,
     taken = _choose_fields(source, name, choices, is_line, known, feedback)
     wanted = [field for found in taken.values() for field in found.names]
     rows = read_rows(source, file, wanted, feedback, lambda share: progress(0.7 * share))
-    if rows is None:
-        raise CancelledError
     if not len(rows):
         raise QgsProcessingException(
             tr(
@@ -132,10 +127,6 @@ def read_epochs(source, file, choices, working_crs, transform_context, feedback,
                 " only” is set, check it."
             ).format(name)
         )
-
-    def checkpoint():
-        if feedback.isCanceled():
-            raise CancelledError
 
     if rows.without_vertices:
         feedback.pushWarning(
@@ -151,7 +142,7 @@ def read_epochs(source, file, choices, working_crs, transform_context, feedback,
     sigma_v = _accuracy(
         rows, taken[roles.V_ACCURACY].names, name, choices.parameters[roles.V_ACCURACY]
     )
-    checkpoint()
+    raise_if_cancelled(feedback)
     progress(0.8)
     x, y = rows.x, rows.y  # changed in place from here on
     stated = np.isfinite(x) & np.isfinite(y)
@@ -164,7 +155,7 @@ def read_epochs(source, file, choices, working_crs, transform_context, feedback,
         ) from error
     for sentence in frame.said:
         (feedback.pushWarning if not source.sourceCrs().isValid() else feedback.pushInfo)(sentence)
-    east, north, scale = frame.local(x, y, checkpoint, in_place=True)
+    east, north, scale = frame.local(x, y, cancel_check(feedback), in_place=True)
     lost = np.count_nonzero(stated & ~np.isfinite(east)) + np.count_nonzero(infinite)
     if lost:
         feedback.pushWarning(

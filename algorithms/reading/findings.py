@@ -9,10 +9,9 @@ from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.epochs.times import parse_times
 from ...shared.lines.matching import Lines, points_at, stations_along
-from ..host.fields import kind
+from ..host.fields import kind, spelling
 from . import roles
 from .columns import columns_of_lists, iterate, read_rows, sample
-from .epoch_layer import CancelledError
 from .frames import FrameError, make_frame, transform
 from .line_layer import read_linework
 
@@ -275,8 +274,6 @@ def read_layer(source, label, made_by, geometry, one_of, names, feedback, file=N
         shape = read.x.copy(), read.y.copy(), None, read.offsets, read.feature
     elif geometry == "point":
         read = read_rows(source, file, there, feedback, lambda share: None)
-        if read is None:
-            raise CancelledError
         shape = read.x.copy(), read.y.copy()
     else:
         read, shape = _read_table(source, there), ()
@@ -409,8 +406,7 @@ def epoch_fields(source, time, captures, labels, feedback):
             ).format(name, labels[0], ", ".join(fields.names()) or tr("no fields at all"))
         )
     time, captures = chosen[roles.TIME][0], chosen[roles.CAPTURE]
-    spelt = lambda text: fields.at(fields.lookupField(text)).name()  # noqa: E731
-    return spelt(time), [spelt(text) for text in captures]
+    return spelling(fields, time), [spelling(fields, text) for text in captures]
 
 
 # Finding

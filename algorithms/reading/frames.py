@@ -126,15 +126,15 @@ class Frame:
     ellipsoid: tuple = (6378137.0, 1 / 298.257223563)
     said: tuple = ()
 
-    def local(self, x, y, checkpoint=lambda: None, in_place=False):
+    def local(self, x, y, check_cancel=lambda: None, in_place=False):
         """Local coordinates and point scale factors of positions of the layer.
 
         Parameters
         ----------
         x, y : ndarray of float, shape (n,)
             As in the layer; NaN for none.
-        checkpoint : callable
-            Called between blocks; may raise.
+        check_cancel : callable
+            Called between blocks without arguments; raises to stop.
         in_place : bool
             The positions are not needed any more: their memory is used for what is returned, where
             that can be.
@@ -149,14 +149,14 @@ class Frame:
             return east - self.origin[0], north - self.origin[1], np.ones(len(x))
         if self.to_true is None:
             east, north = transform_smoothly(
-                self.to_local, x, y, checkpoint, (x, y) if in_place else None
+                self.to_local, x, y, check_cancel, (x, y) if in_place else None
             )
             scale = np.zeros(len(x))
-            for here in _blocks(len(x), checkpoint):
+            for here in _blocks(len(x), check_cancel):
                 scale[here] = self._scale_of_true_frame(east[here], north[here])
         else:
-            east, north = transform(self.to_local, x, y, checkpoint)
-            scale = self._scale_of_working_frame(east, north, checkpoint)
+            east, north = transform(self.to_local, x, y, check_cancel)
+            scale = self._scale_of_working_frame(east, north, check_cancel)
         lost = np.flatnonzero(~(np.isfinite(scale) & (scale > 0)))
         scale[lost] = 1.0
         east[lost] = north[lost] = np.nan
@@ -192,11 +192,11 @@ class Frame:
         with np.errstate(over="ignore", invalid="ignore"):
             return np.cosh(east / radius)
 
-    def _scale_of_working_frame(self, east, north, checkpoint):
+    def _scale_of_working_frame(self, east, north, check_cancel):
         """Point scale of the working frame, its stretch undone, from the areas that it shows true
         or not."""
-        steps = true_steps(self.to_true, east, north, checkpoint)
-        middle = transform(self.to_true, east, north, checkpoint)
+        steps = true_steps(self.to_true, east, north, check_cancel)
+        middle = transform(self.to_true, east, north, check_cancel)
         area = (
             np.abs(steps[0, 0] * steps[1, 1] - steps[1, 0] * steps[0, 1])
             / self._scale_of_true_frame(*middle) ** 2
@@ -205,7 +205,7 @@ class Frame:
             return np.sqrt(abs(np.linalg.det(self.stretch)) / area)
 
 
-def true_steps(to_true, east, north, checkpoint=lambda: None):
+def true_steps(to_true, east, north, check_cancel=lambda: None):
     """What a metre of the working CRS is in the true frame.
 
     Returns
@@ -215,13 +215,13 @@ def true_steps(to_true, east, north, checkpoint=lambda: None):
     """
     step = 5.0
     ends = [
-        np.stack(transform(to_true, east + de, north + dn, checkpoint))
+        np.stack(transform(to_true, east + de, north + dn, check_cancel))
         for de, dn in ((-step, 0), (step, 0), (0, -step), (0, step))
     ]
     return np.stack([ends[1] - ends[0], ends[3] - ends[2]], axis=1) / (2 * step)
 
 
-def transform(way, x, y, checkpoint=lambda: None):
+def transform(way, x, y, check_cancel=lambda: None):
     """Transform many points; NaN where one has no finite position or cannot be transformed.
 
     All vertices go through one line's geometry: QGIS's own call for arrays cannot be used from
@@ -231,13 +231,13 @@ def transform(way, x, y, checkpoint=lambda: None):
     out = np.full((2, len(x)), np.nan)
     rows = np.flatnonzero(np.isfinite(x) & np.isfinite(y))
     for start in range(0, len(rows), BLOCK):
-        checkpoint()
+        check_cancel()
         some = rows[start : start + BLOCK]
         out[:, some] = _transform_block(way, np.column_stack([x[some], y[some]]))
     return out[0], out[1]
 
 
-def transform_smoothly(way, x, y, checkpoint=lambda: None, into=None):
+def transform_smoothly(way, x, y, check_cancel=lambda: None, into=None):
     """As `transform`, several times as fast for many points of one region, between a projection and
     the true frame on its own datum.
 
@@ -251,22 +251,22 @@ def transform_smoothly(way, x, y, checkpoint=lambda: None, into=None):
     x, y = np.asarray(x, float), np.asarray(y, float)
     polynomial = _polynomial(way, x, y) if len(x) >= MANY else None
     if polynomial is None:
-        return transform(way, x, y, checkpoint)
+        return transform(way, x, y, check_cancel)
     # where one coordinate is NaN, so are both of the result
     middle, half, terms = polynomial
     out = np.empty((2, len(x))) if into is None else into
-    for here in _blocks(len(x), checkpoint):
+    for here in _blocks(len(x), check_cancel):
         u, v = (x[here] - middle[0]) / half[0], (y[here] - middle[1]) / half[1]
         for axis, c in zip(out, terms):
             axis[here] = polyval2d(u, v, c)
     return out[0], out[1]
 
 
-def _blocks(size, checkpoint):
+def _blocks(size, check_cancel):
     """Slices of so many points."""
     for start in range(0, size, AT_ONCE):
         if start % BLOCK < AT_ONCE:
-            checkpoint()
+            check_cancel()
         yield slice(start, start + AT_ONCE)
 
 

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 from qgis.core import QgsFeatureRequest, QgsGeometry, QgsWkbTypes
 
+from ..host.feedback import raise_if_cancelled
 from .columns import BLOCK, columns_of_lists, iterate
-from .epoch_layer import CancelledError
 from .wkb import vertices_of_line
 
 CURVE_STEP = 0.005  # radians between the vertices put along arcs: 3e-6 of the radius off them
@@ -64,8 +64,7 @@ def read_linework(source, names, feedback, progress):
     ids, lists, feature_of, vertices = [], [[] for _ in names], [], []
     for number, feature in enumerate(iterate(source, request)):
         if number % BLOCK == 0:
-            if feedback.isCanceled():
-                raise CancelledError
+            raise_if_cancelled(feedback)
             progress(min(number / total, 1.0))
         ids.append(feature.id())
         for index, values in zip(indices, lists):

@@ -7,9 +7,9 @@ from qgis.core import QgsCoordinateTransform, QgsProcessingException
 from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.lines.matching import Lines
+from ..host.feedback import cancel_check
 from ..host.fields import kind
 from . import roles
-from .epoch_layer import CancelledError
 from .frames import Frame, FrameError, make_frame, transform
 from .line_layer import read_linework
 
@@ -141,10 +141,6 @@ def read_pair(
         (feedback.pushWarning if warn else feedback.pushInfo)(text)
         notes.append(text)
 
-    def checkpoint():
-        if feedback.isCanceled():
-            raise CancelledError
-
     names = (edge_source.sourceName(), existing_source.sourceName())
     crs = edge_source.sourceCrs(), existing_source.sourceCrs()
     if crs[0].isValid() != crs[1].isValid():
@@ -191,7 +187,7 @@ def read_pair(
                         names[1], crs[1].userFriendlyIdentifier(), crs[0].userFriendlyIdentifier()
                     )
                 )
-            x, y = zip((x[0], y[0]), transform(way, x[1], y[1], checkpoint))
+            x, y = zip((x[0], y[0]), transform(way, x[1], y[1], cancel_check(feedback)))
             to_existing = QgsCoordinateTransform(crs[0], crs[1], transform_context)
             say(
                 tr("Layer “{}” is compared in the CRS of “{}”: {} to {}, by: {}.").format(
@@ -211,7 +207,7 @@ def read_pair(
     for sentence in frame.said:
         say(sentence, not crs[0].isValid())
     unit = frame.height_unit if unit is None else unit
-    east, north, scale = frame.local(both_x, both_y, checkpoint)
+    east, north, scale = frame.local(both_x, both_y, cancel_check(feedback))
     turn = _turn_of(crs[0], frame, both_x, both_y)
     east, north = _turned(east, north, -turn)
     cut = len(x[0])

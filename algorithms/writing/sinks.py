@@ -19,8 +19,8 @@ from qgis.core import (
 )
 from qgis.PyQt.QtCore import QCoreApplication, QDateTime, Qt
 
+from ..host.feedback import raise_if_cancelled
 from ..reading.columns import iterate
-from ..reading.epoch_layer import CancelledError
 from ..reading.wkb import point_of_vertex
 
 BLOCK = 5000  # features handed to a sink at once
@@ -258,15 +258,15 @@ def write_lines(writer, fields, geometries, columns, feedback=None):
     for number, (geometry, attributes) in enumerate(
         zip(repeat(None) if geometries is None else geometries, zip(*columns))
     ):
-        if feedback is not None and number % BLOCK == 0 and feedback.isCanceled():
-            raise CancelledError
+        if feedback is not None and number % BLOCK == 0:
+            raise_if_cancelled(feedback)
         feature = QgsFeature(fields)
         if geometry is not None:
             feature.setGeometry(geometry)
         feature.setAttributes(list(attributes))
         writer.add(feature)
-    if feedback is not None and feedback.isCanceled():
-        raise CancelledError
+    if feedback is not None:
+        raise_if_cancelled(feedback)
     writer.close()
 
 
@@ -341,8 +341,7 @@ def pass_on(source, ids, is_line, plain, targets, feedback, progress):
 
     for seen, feature in enumerate(iterate(source, request)):
         if seen % BLOCK == 0:
-            if feedback.isCanceled():
-                raise CancelledError
+            raise_if_cancelled(feedback)
             progress(written / expected)
         ident = feature.id()
         row = some.get(ident) if some is not None else first_row(seen, ident)
@@ -362,8 +361,7 @@ def pass_on(source, ids, is_line, plain, targets, feedback, progress):
                 written += 1
             row, vertex = row + 1, vertex + 1
     for writer, _, _ in targets:
-        if feedback.isCanceled():
-            raise CancelledError
+        raise_if_cancelled(feedback)
         writer.close()
     progress(1.0)
     if written != expected:

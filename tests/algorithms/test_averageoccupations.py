@@ -55,7 +55,7 @@ def test_three_spot_points():
     log = Log()
     result = average(layer_of(rows()), log)
     points = table(result["POINTS"])
-    assert [name for name, *_ in POINT_FIELDS] == list(points[0]) and len(points) == result[
+    assert [new.name for new in POINT_FIELDS] == list(points[0]) and len(points) == result[
         "NUMBER_OF_POINTS"
     ] == 3
     assert result["POINTS"].wkbType() == QgsWkbTypes.Type.PointZ
@@ -85,9 +85,9 @@ def test_three_spot_points():
         ("spot 3", "not_fixed"),
     }
     assert "0.3" in next(row["detail"] for row in rejected if row["reason"] == "spike")
-    assert list(rejected[0])[-2:] == [name for name, _ in REJECTED_FIELDS] and list(used[0])[
+    assert list(rejected[0])[-2:] == [new.name for new in REJECTED_FIELDS] and list(used[0])[
         -4:
-    ] == [name for name, _ in USED_FIELDS]
+    ] == [new.name for new in USED_FIELDS]
     assert (
         len(rejected) + len(used)
         == result["EPOCHS_READ"]

@@ -20,7 +20,7 @@ from qgis.core import (
 from qgis.PyQt.QtCore import QTime
 from walkedlayers import Log, iso, layer_of, reconstruct, run, table, to_file, walk
 
-from curbwright.algorithms.base import algorithm
+from curbwright.algorithms.base import epoch_algorithm
 from curbwright.algorithms.writing import sinks
 
 pytestmark = pytest.mark.usefixtures("provider")
@@ -403,14 +403,14 @@ def test_cancel_names_the_layer_that_rows_were_added_to(tmp_path, monkeypatch):
 def test_layer_that_changes_while_it_is_read(monkeypatch):
     """A row that is gone at the second reading is missed, not silently lost."""
     layer = layer_of(walk())
-    original = algorithm.read_epochs
+    original = epoch_algorithm.read_epochs
 
     def and_lose_one(*arguments):
         epochs = original(*arguments)
         assert layer.dataProvider().deleteFeatures([7])
         return epochs
 
-    monkeypatch.setattr(algorithm, "read_epochs", and_lose_one)
+    monkeypatch.setattr(epoch_algorithm, "read_epochs", and_lose_one)
     with pytest.raises(QgsProcessingException, match="“quay walk” changed while it was read"):
         reconstruct(layer)
 

@@ -134,9 +134,9 @@ def test_fields(basemap_layers, basemap_result):
     }
     for name in ("OUTPUT", "EXISTING_STATUS"):
         names = basemap_result[name].fields().names()
-        assert names == ["code", "status_source", *(field for field, _ in LINE_FIELDS)]
+        assert names == ["code", "status_source", *(new.name for new in LINE_FIELDS)]
         assert set(names) >= statistics | {"status"}
-    assert basemap_result["STATIONS"].fields().names() == [field for field, _ in STATION_FIELDS]
+    assert basemap_result["STATIONS"].fields().names() == [new.name for new in STATION_FIELDS]
     kinds = [QgsWkbTypes.displayString(basemap_result[name].wkbType()) for name in OUTPUTS]
     assert kinds == ["MultiLineStringZ", "MultiLineStringZ", "PointZ", "NoGeometry"]
     assert all(basemap_result[name].crs().authid() == "EPSG:32632" for name in OUTPUTS[:3])

@@ -195,7 +195,7 @@ def test_gaps():
     log = Log()
     result, places, reasons = revisit(log, GAPS=gaps())
     assert [field.name() for field in result["OUTPUT"].fields()] == [
-        name for name, *_ in PLACE_FIELDS
+        new.name for new in PLACE_FIELDS
     ]
     assert (
         result["OUTPUT"].wkbType() == QgsWkbTypes.Type.Point
@@ -562,7 +562,7 @@ def test_waypoints(tmp_path, way):
     if way == "exported":  # as the help says: EPSG:4326, three fields
         choices = QgsVectorFileWriter.SaveVectorOptions()
         choices.driverName, choices.ct = "GPX", to_gpx
-        choices.attributes = [layer.fields().lookupField(name) for name, *_ in GPX_FIELDS]
+        choices.attributes = [layer.fields().lookupField(new.name) for new in GPX_FIELDS]
         error = QgsVectorFileWriter.writeAsVectorFormatV3(
             layer, str(path), QgsCoordinateTransformContext(), choices
         )

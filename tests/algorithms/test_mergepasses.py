@@ -77,7 +77,7 @@ def test_two_walks_become_one_edge():
         result["OUTPUT"].wkbType() == QgsWkbTypes.Type.LineStringZ
         and result["OUTPUT"].crs().authid() == UTM
     )
-    assert list(rows[0])[: len(EDGE_FIELDS)] == [name for name, *_ in EDGE_FIELDS]
+    assert list(rows[0])[: len(EDGE_FIELDS)] == [new.name for new in EDGE_FIELDS]
     assert set(list(rows[0])[len(EDGE_FIELDS) :]) == {
         "capture",
         "started_unix",
@@ -107,7 +107,7 @@ def test_two_walks_become_one_edge():
         and (alone["start_reason"], alone["end_reason"]) == ("start 3", "end 3")
     )
     passes = table(result["PASSES"])
-    assert [name for name, *_ in PASS_FIELDS] == list(passes[0]) and len(passes) == 4
+    assert [new.name for new in PASS_FIELDS] == list(passes[0]) and len(passes) == 4
     assert {
         row["source"]: row["direction"] for row in passes if row["edge_id"] == merged["edge_id"]
     } in ({"1": "along", "2": "against"}, {"1": "against", "2": "along"})
@@ -206,7 +206,7 @@ def test_disagreements_are_listed_in_words():
         log,
     )
     (row,) = table(result["DISAGREEMENTS"])
-    assert list(row) == [name for name, *_ in DISAGREEMENT_FIELDS]
+    assert list(row) == [new.name for new in DISAGREEMENT_FIELDS]
     assert (
         row["reason"] == "plan"
         and row["source"] == "2"

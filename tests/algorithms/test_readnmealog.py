@@ -95,7 +95,7 @@ def test_epochs(write, tmp_path, target, height, crs, z):
     )
     assert layer.crs().authid() == crs and layer.wkbType() == QgsWkbTypes.Type.PointZ
     names = [name for name in layer.fields().names() if name != "fid"]
-    assert names == [name for name, _ in EPOCH_FIELDS]
+    assert names == [new.name for new in EPOCH_FIELDS]
     first, second = layer.getFeatures()
     point = next(first.geometry().vertices())
     assert (point.x(), point.y()) == pytest.approx((3.004556800, 55.946263972), abs=1e-9)

@@ -33,7 +33,7 @@ from walkedlayers import (
     walk,
 )
 
-from curbwright.algorithms.base import algorithm
+from curbwright.algorithms.base import epoch_algorithm
 from curbwright.algorithms.host.fields import is_null
 from curbwright.algorithms.reconstructedges import (
     EDGE_FIELDS,
@@ -82,7 +82,7 @@ def test_fields_are_those_that_others_rely_on(plain_walk, plain_result):
     names = {
         key: plain_result[key].fields().names() for key in ("OUTPUT", "GAPS", "REJECTED", "KEPT")
     }
-    assert names["OUTPUT"] == [definition[0] for definition in EDGE_FIELDS]
+    assert names["OUTPUT"] == [new.name for new in EDGE_FIELDS]
     # the names that design.md fixes for checks outside the project
     assert set(names["OUTPUT"]) >= {
         "edge_id",
@@ -101,14 +101,14 @@ def test_fields_are_those_that_others_rely_on(plain_walk, plain_result):
         "start_reason",
         "end_reason",
     }
-    assert names["GAPS"] == [name for name, _ in GAP_FIELDS]
+    assert names["GAPS"] == [new.name for new in GAP_FIELDS]
     assert set(names["GAPS"]) >= {"seconds", "metres", "reason"}
     assert (
         names["REJECTED"]
-        == source + [name for name, _ in REJECTED_FIELDS]
+        == source + [new.name for new in REJECTED_FIELDS]
         == [*source, "reason", "detail"]
     )
-    assert names["KEPT"] == source + [name for name, _ in KEPT_FIELDS]
+    assert names["KEPT"] == source + [new.name for new in KEPT_FIELDS]
     assert set(names["KEPT"]) >= {"edge_id", "chainage", "residual_cross", "residual_up", "role"}
     for key, kind in (
         ("OUTPUT", "LineStringZ"),
@@ -216,7 +216,7 @@ def test_log_tells_what_was_done(plain_walk, plain_result):
 def test_outputs_not_asked_for_are_not_made(plain_walk, plain_result, monkeypatch):
 
     monkeypatch.setattr(
-        algorithm,
+        epoch_algorithm,
         "pass_on",
         lambda source, ids, is_line, plain, targets, feedback, progress: (
             targets and pytest.fail("points written")

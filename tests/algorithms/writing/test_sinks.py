@@ -12,7 +12,7 @@ from qgis.PyQt.QtCore import Qt
 from walkedlayers import layer_of, reconstruct, table, walk
 
 from curbwright.algorithms.batch import gathering
-from curbwright.algorithms.host.fields import fields_of
+from curbwright.algorithms.host.fields import NewField, fields_of
 from curbwright.algorithms.writing import sinks
 
 pytestmark = pytest.mark.usefixtures("provider")
@@ -66,11 +66,11 @@ def test_every_kind_of_value_survives_pieces(tmp_path, monkeypatch, piece):
     source = layer_of(walk(captures=1))
     fields = fields_of(
         (
-            ("a text", "QString"),
-            ("yes", "Bool"),
-            ("long", "LongLong"),
-            ("real", "Double"),
-            ("when", "QDateTime"),
+            NewField("a text", "QString"),
+            NewField("yes", "Bool"),
+            NewField("long", "LongLong"),
+            NewField("real", "Double"),
+            NewField("when", "QDateTime"),
         )
     )
     values = [["ä “b”", True, 2**40, 0.1, sinks.utc_cells([1.7e9])[0]], [NULL] * 5]
