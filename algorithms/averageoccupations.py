@@ -84,7 +84,7 @@ WIDE = 3.0  # times the layer's noise, from which the spread of a point deserves
 class AverageOccupations(EpochAlgorithm):
     NAME = "averageoccupations"
     TITLE = QT_TRANSLATE_NOOP("AverageOccupations", "Average occupations")
-    SUMMARY = QT_TRANSLATE_NOOP(
+    SHORT_DESCRIPTION = QT_TRANSLATE_NOOP(
         "AverageOccupations",
         "Spot points from epochs taken standing still: weighted mean, spread, number of epochs"
         " and uncertainty.",

@@ -56,7 +56,7 @@ FIELDS = (
 class CheckAccuracy(ComparisonAlgorithm):
     NAME = "checkaccuracy"
     TITLE = QT_TRANSLATE_NOOP("CheckAccuracy", "Check accuracy against check points")
-    SUMMARY = QT_TRANSLATE_NOOP(
+    SHORT_DESCRIPTION = QT_TRANSLATE_NOOP(
         "CheckAccuracy",
         "Accuracy of points or lines against check points, after NSSDA and ASPRS Edition 2.",
     )

@@ -131,7 +131,7 @@ def say_shift(shift, edges, existing, tr):
 class CompareEdges(ComparisonAlgorithm):
     NAME = "compareedges"
     TITLE = QT_TRANSLATE_NOOP("CompareEdges", "Compare edges with existing linework")
-    SUMMARY = QT_TRANSLATE_NOOP(
+    SHORT_DESCRIPTION = QT_TRANSLATE_NOOP(
         "CompareEdges",
         "What agrees with an existing basemap, what moved and by how much, what is new, what is"
         " gone.",

@@ -65,7 +65,7 @@ class CurbHeight(Algorithm):
     NAME = "curbheight"
     GROUP = "linework"
     TITLE = QT_TRANSLATE_NOOP("CurbHeight", "Measure curb height")
-    SUMMARY = QT_TRANSLATE_NOOP(
+    SHORT_DESCRIPTION = QT_TRANSLATE_NOOP(
         "CurbHeight",
         "Height of the top above the flow line along the curb, with uncertainty, flagged"
         " outside a range.",

@@ -32,7 +32,7 @@ MODELS = ("translation", "rigid", "similarity")
 class EstimateShift(ComparisonAlgorithm):
     NAME = "estimateshift"
     TITLE = QT_TRANSLATE_NOOP("EstimateShift", "Estimate shift")
-    SUMMARY = QT_TRANSLATE_NOOP(
+    SHORT_DESCRIPTION = QT_TRANSLATE_NOOP(
         "EstimateShift",
         "Robust systematic shift, rotation and scale between two line layers, with uncertainty"
         " and a test.",

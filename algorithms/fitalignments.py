@@ -72,7 +72,7 @@ ELEMENT_FIELDS = (
 class FitAlignments(Algorithm):
     NAME = "fitalignments"
     TITLE = QT_TRANSLATE_NOOP("FitAlignments", "Fit tangents and arcs")
-    SUMMARY = QT_TRANSLATE_NOOP(
+    SHORT_DESCRIPTION = QT_TRANSLATE_NOOP(
         "FitAlignments",
         "Edges as tangents, circular arcs and corners, with radii, their uncertainty and the"
         " parts of each curve.",

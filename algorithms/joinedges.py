@@ -69,7 +69,7 @@ class JoinEdges(Algorithm):
     NAME = "joinedges"
     GROUP = "linework"
     TITLE = QT_TRANSLATE_NOOP("JoinEdges", "Join edge ends")
-    SUMMARY = QT_TRANSLATE_NOOP(
+    SHORT_DESCRIPTION = QT_TRANSLATE_NOOP(
         "JoinEdges",
         "Ends that belong together joined or extended to their corner, rings closed, every"
         " change listed.",

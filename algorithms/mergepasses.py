@@ -113,7 +113,7 @@ WORSE = 1.5  # times what the sigmas let expect, from which the differences dese
 class MergePasses(Algorithm):
     NAME = "mergepasses"
     TITLE = QT_TRANSLATE_NOOP("MergePasses", "Merge repeat passes")
-    SUMMARY = QT_TRANSLATE_NOOP(
+    SHORT_DESCRIPTION = QT_TRANSLATE_NOOP(
         "MergePasses",
         "Two or more walks of one edge to one weighted edge, with the repeatability and a list"
         " of disagreements.",

@@ -41,7 +41,7 @@ class OffsetEdges(Algorithm):
     NAME = "offsetedges"
     GROUP = "linework"
     TITLE = QT_TRANSLATE_NOOP("OffsetEdges", "Derive parallel edges")
-    SUMMARY = QT_TRANSLATE_NOOP(
+    SHORT_DESCRIPTION = QT_TRANSLATE_NOOP(
         "OffsetEdges",
         "Flow line, gutter lip, back of curb and the like, from a cross-section of offsets and"
         " heights.",

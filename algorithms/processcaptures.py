@@ -200,7 +200,7 @@ class Comparison(without_sinks(CompareEdges)):
 class ProcessCaptures(Algorithm):
     NAME = "processcaptures"
     TITLE = QT_TRANSLATE_NOOP("ProcessCaptures", "Process captures of a project")
-    SUMMARY = QT_TRANSLATE_NOOP(
+    SHORT_DESCRIPTION = QT_TRANSLATE_NOOP(
         "ProcessCaptures",
         "All capture layers at once: edges, alignments, comparison, one GeoPackage and one report.",
     )

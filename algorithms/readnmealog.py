@@ -75,7 +75,7 @@ REJECTED_FIELDS = (
 class ReadNmeaLog(Algorithm):
     NAME = "readnmealog"
     TITLE = QT_TRANSLATE_NOOP("ReadNmeaLog", "Read NMEA log")
-    SUMMARY = QT_TRANSLATE_NOOP(
+    SHORT_DESCRIPTION = QT_TRANSLATE_NOOP(
         "ReadNmeaLog",
         "NMEA 0183 logs of a receiver to a layer of epochs, ready for “Reconstruct edges”.",
     )

@@ -136,7 +136,7 @@ MANY_EPOCHS = 80_000  # from here on other processes save more time than they ta
 class ReconstructEdges(EpochAlgorithm):
     NAME = "reconstructedges"
     TITLE = QT_TRANSLATE_NOOP("ReconstructEdges", "Reconstruct edges")
-    SUMMARY = QT_TRANSLATE_NOOP(
+    SHORT_DESCRIPTION = QT_TRANSLATE_NOOP(
         "ReconstructEdges", "Turns streamed epochs into edges, with gaps, reasons and uncertainty."
     )
     TAGS = QT_TRANSLATE_NOOP(

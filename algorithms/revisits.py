@@ -74,7 +74,7 @@ class Revisits(Algorithm):
     NAME = "revisits"
     GROUP = "linework"
     TITLE = QT_TRANSLATE_NOOP("Revisits", "List places to revisit")
-    SUMMARY = QT_TRANSLATE_NOOP(
+    SHORT_DESCRIPTION = QT_TRANSLATE_NOOP(
         "Revisits", "What must be walked again, and why, as points in walking order."
     )
     TAGS = QT_TRANSLATE_NOOP(

@@ -31,7 +31,7 @@ REJECTED_FIELDS = (
 class ScreenEpochs(EpochAlgorithm):
     NAME = "screenepochs"
     TITLE = QT_TRANSLATE_NOOP("ScreenEpochs", "Screen epochs")
-    SUMMARY = QT_TRANSLATE_NOOP(
+    SHORT_DESCRIPTION = QT_TRANSLATE_NOOP(
         "ScreenEpochs",
         "Parts the epochs that can be used from the others, with a reason for each of those.",
     )

@@ -41,7 +41,7 @@ class Algorithm(QgsProcessingAlgorithm):
         The id of the algorithm, which is part of the public interface: never translated or changed.
     GROUP : str
         A key of `GROUPS`.
-    TITLE, SUMMARY, HELP : str
+    TITLE, SHORT_DESCRIPTION, HELP : str
         Display name, one sentence, and the help.
     TAGS : str
         Words that people search for, separated by commas.
@@ -57,7 +57,7 @@ class Algorithm(QgsProcessingAlgorithm):
     """
 
     NAME, GROUP = "", "epochstoedges"
-    TITLE, SUMMARY, HELP, TAGS = "", "", "", ""
+    TITLE, SHORT_DESCRIPTION, HELP, TAGS = "", "", "", ""
     HELP_VALUES = ()
     NEEDS = ("numpy",)
     FIELD_TABLES = {}
@@ -92,7 +92,7 @@ class Algorithm(QgsProcessingAlgorithm):
         return QCoreApplication.translate("Groups", GROUPS[self.GROUP])
 
     def shortDescription(self):
-        return self.tr(self.SUMMARY)
+        return self.tr(self.SHORT_DESCRIPTION)
 
     def shortHelpString(self):
         return (

@@ -64,7 +64,7 @@ class EpochAlgorithm(Algorithm):
                 " assumed without one), or a number of seconds or milliseconds since 1970. Left"
                 " empty, it is found from names, types and values; the log says what was taken, and"
                 " why. Names and words of many languages are known; add your own in a table “{}” in"
-                " the folder of the QGIS profile (the format is in README.md). Of lines M is the"
+                " the folder of the QGIS profile (its form stands in algorithms/GUIDE.md). Of lines M is the"
                 " time; where M is none, the order of the vertices stands for it."
             ).format(roles.OWN_TABLE),
         )
