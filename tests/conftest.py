@@ -1,5 +1,9 @@
-"""Imports the clone as the package ``curbwright``, whatever its folder is called, and registers the
-provider."""
+"""Imports the clone as the package ``curbwright``, whatever its folder is called, registers the
+provider, and tells the short run from the long one.
+
+The short run leaves out tests marked `long` and tries fewer examples of each property;
+``bash tests/run.sh --long`` leaves out nothing.
+"""
 
 import gc
 import importlib.util
@@ -17,6 +21,35 @@ _spec = importlib.util.spec_from_file_location(
 )
 sys.modules["curbwright"] = importlib.util.module_from_spec(_spec)
 _spec.loader.exec_module(sys.modules["curbwright"])
+
+# Files that take longest, first, so that no worker is left with one of them at the end. All tests
+# of a file go to one worker: they share what their fixtures made.
+FIRST = ()
+
+
+def pytest_addoption(parser):
+    parser.addoption("--long", action="store_true", help="all tests, and many more examples")
+
+
+def pytest_configure(config):
+    config.addinivalue_line("markers", "long: takes long; left out unless --long is given")
+    from hypothesis import settings  # not by every process that imports the clone by this module
+
+    # Deadlines are the machine's business; the same examples every time are easier to work with.
+    for name, examples in (("short", 40), ("long", 500)):
+        settings.register_profile(name, deadline=None, derandomize=True, max_examples=examples)
+    settings.load_profile("long" if config.getoption("--long") else "short")
+
+
+def pytest_collection_modifyitems(config, items):
+    place = {name: number for number, name in enumerate(FIRST)}
+    items.sort(key=lambda item: place.get(item.path.name, len(place)))
+    if config.getoption("--long") or any("::" in argument for argument in config.args):
+        return  # a test that is named is run
+    left_out = [item for item in items if item.get_closest_marker("long")]
+    if left_out:
+        config.hook.pytest_deselected(items=left_out)
+        items[:] = [item for item in items if not item.get_closest_marker("long")]
 
 
 @pytest.fixture(scope="session")

@@ -679,8 +679,6 @@ epoch = st.fixed_dictionaries(
 
 
 @settings(
-    max_examples=40,
-    deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )
 @given(epochs=st.lists(epoch, min_size=1, max_size=40), straight=st.integers(0, 12))

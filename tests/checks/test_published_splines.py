@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 from scipy import interpolate
@@ -12,7 +12,6 @@ from curbwright.shared.arrays.spline import smooth
 needs_reference = pytest.mark.skipif(
     not hasattr(interpolate, "make_smoothing_spline"), reason="scipy older than 1.10"
 )
-STABLE = settings(deadline=None, derandomize=True, max_examples=30)
 
 
 def deterministic():
@@ -27,7 +26,6 @@ def rms(values):
 
 
 @needs_reference
-@STABLE
 @given(st.integers(0, 10_000), st.integers(5, 80), st.floats(-3, 4))
 def test_equals_scipy_at_the_knots_between_them_and_in_derivatives(seed, count, log_stiffness):
     # Both minimise sum(w (y - f)^2) + lam integral(f''^2) with w = 1 / sigma^2 (SciPy reference,

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import example, given, settings
+from hypothesis import example, given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose, assert_array_equal
 from qgis.core import (
@@ -554,7 +554,6 @@ values_of_m = st.lists(
 )
 
 
-@settings(max_examples=200, deadline=None)
 @example([0.0, 1.0, 0.0, 1.0, 0.0, 2.225073858507e-311], 3, 1.0)
 @given(values_of_m, st.integers(1, 4), st.floats(0, 10))
 def test_any_m_gives_a_time_or_the_order(m, lines, pace):

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose, assert_array_equal
 
@@ -157,7 +157,6 @@ def test_beyond_its_ends_a_grade_goes_on():
     assert_allclose(along(grades, np.array([5.0, 50.0])), [0.5, 5.0], atol=1e-9)
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
 @given(
     steps=st.lists(
         st.sampled_from([1e-6, 0.01, 0.3, 0.6, 1.2, 5.0, 40.0]), min_size=1, max_size=40

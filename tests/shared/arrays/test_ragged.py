@@ -2,13 +2,12 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.shared.arrays import ragged
 
-STABLE = settings(deadline=None, derandomize=True, max_examples=100)
 numbers = st.floats(-1e6, 1e6)
 groups = st.lists(st.lists(numbers, max_size=6), max_size=8)
 
@@ -29,7 +28,6 @@ def test_the_first_place_of_each_group():
     assert_array_equal(ragged.first_of_each(np.zeros(0, np.int64), owner), [])
 
 
-@STABLE
 @given(st.lists(st.booleans(), max_size=12))
 def test_offsets_from_starts(starts):
     starts = [True] + starts
@@ -46,7 +44,6 @@ def test_first_place_must_start_a_group():
         ragged.offsets_from_starts([False, True])
 
 
-@STABLE
 @given(st.lists(st.integers(0, 9), max_size=12))
 def test_offsets_of_sizes(sizes):
     found = ragged.offsets_of(np.array(sizes, np.int32))
@@ -63,7 +60,6 @@ def test_offsets_of_keeps_the_kind(sizes, kind):
     assert found.dtype == kind and found[0] == 0 and found[-1] == sum(sizes)
 
 
-@STABLE
 @given(groups)
 def test_indices(lists):
     _, offsets = flat(lists)
@@ -74,7 +70,6 @@ def test_indices(lists):
     assert_array_equal(ragged.place_in_group(offsets), joined([range(len(one)) for one in lists]))
 
 
-@STABLE
 @given(st.lists(st.tuples(st.integers(0, 50), st.integers(0, 6)), max_size=8))
 def test_ranges(parts):
     starts, lengths = [start for start, _ in parts], [length for _, length in parts]
@@ -84,7 +79,6 @@ def test_ranges(parts):
     )
 
 
-@STABLE
 @given(groups)
 def test_reductions(lists):
     values, offsets = flat(lists)
@@ -100,7 +94,6 @@ def test_reductions(lists):
     )
 
 
-@STABLE
 @given(groups)
 def test_sum_of_rows(lists):
     values, offsets = flat(lists)
@@ -109,7 +102,6 @@ def test_sum_of_rows(lists):
     assert_allclose(both[:, 1], -2 * both[:, 0], atol=1e-8)
 
 
-@STABLE
 @given(
     st.lists(st.lists(numbers | st.sampled_from([np.nan, np.inf]), max_size=6), max_size=8),
     st.randoms(use_true_random=False),
@@ -127,7 +119,6 @@ def test_median_of_finite_values_in_any_order(lists, random):
     assert_allclose(ragged.quick_median(values, group, len(lists)), expected, rtol=1e-6, atol=1e-6)
 
 
-@STABLE
 @given(groups)
 def test_running_max(lists):
     values, offsets = flat(lists)
@@ -136,7 +127,6 @@ def test_running_max(lists):
     assert_allclose(ragged.running_max(values, offsets), expected, rtol=0, atol=1e-7)
 
 
-@STABLE
 @given(groups)
 def test_cumulative(lists):
     values, offsets = flat(lists)
@@ -148,7 +138,6 @@ def test_cumulative(lists):
     assert_array_equal(ragged.cumulative(values, offsets)[first], 0.0)
 
 
-@STABLE
 @given(st.lists(st.tuples(st.integers(0, 30), st.integers(0, 8)), max_size=12))
 def test_inside_any(stretches):
     low = np.array([first for first, _ in stretches], np.int64)
@@ -159,14 +148,12 @@ def test_inside_any(stretches):
     assert_array_equal(ragged.inside_any(low, np.maximum(low, high), 30), expected)
 
 
-@STABLE
 @given(st.lists(st.integers(0, 5), max_size=10), st.integers(0, 7))
 def test_group_index_of_empty_groups_and_from_any_first_place(sizes, first):
     offsets = first + np.concatenate([[0], np.cumsum(sizes, dtype=np.int64)])
     assert_array_equal(ragged.group_index(offsets), np.repeat(np.arange(len(sizes)), sizes))
 
 
-@STABLE
 @given(st.lists(st.integers(0, 30), max_size=5), st.integers(1, 31), st.integers(0, 40))
 def test_places_around(places, size, reach):
     places = [place for place in places if place < size]

@@ -4,13 +4,11 @@ tests/checks.)"""
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.shared.arrays.thinning import balance, farthest, thin
-
-STABLE = settings(deadline=None, derandomize=True, max_examples=60)
 
 
 def random_curves(seed, count=300, cuts=2):
@@ -46,7 +44,6 @@ def distances(x, y, z, vertices, vx=None, vy=None):
     return plan, up
 
 
-@STABLE
 @given(st.integers(0, 10_000), st.floats(0.001, 0.5), st.floats(0.001, 0.5))
 def test_tolerance_is_kept_in_plan_and_height(seed, tolerance, up_tolerance):
     x, y, z, keep = random_curves(seed)
@@ -66,7 +63,6 @@ def test_the_farthest_sample_is_found_however_far_off_it_is():
         )
 
 
-@STABLE
 @given(st.integers(0, 10_000), st.floats(0.001, 0.5))
 def test_every_vertex_is_needed_where_it_was_split(seed, tolerance):
     # Douglas and Peucker 1973 as others have it: GEOS, through shapely.
@@ -185,7 +181,6 @@ def test_balanced_chords_lie_on_both_sides(radius, degrees, mirror):
     assert (np.hypot(vx, vy)[1:-1] > radius).all()
 
 
-@STABLE
 @given(st.integers(0, 10_000), st.floats(0.002, 0.2))
 def test_balanced_lines_keep_the_tolerance_and_their_ends(seed, tolerance):
     x, y, z, fixed = random_curves(seed)

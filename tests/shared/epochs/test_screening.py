@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 from epochwalks import along, moved, straight, table_of, take, trial, wander
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_array_equal
 
@@ -11,8 +11,6 @@ from curbwright.shared.epochs.reasons import Reason
 from curbwright.shared.epochs.screening import screen, time_order
 from curbwright.shared.epochs.table import EpochTable
 from curbwright.shared.tuning import override
-
-STABLE = settings(deadline=None, derandomize=True, max_examples=60)
 
 
 def spikes(table):
@@ -27,7 +25,6 @@ def test_order_is_by_capture_and_time():
     assert_array_equal(time_order(table, np.array([0, 2, 5])), [2, 5, 0])
 
 
-@STABLE
 @given(st.permutations(range(8)))
 def test_ties_are_settled_by_content(order):
     # Four pairs of one time: the fixed one, the more accurate one, then the one that lies farther

@@ -5,14 +5,13 @@ from datetime import date, datetime, timedelta, timezone
 
 import numpy as np
 import pytest
-from hypothesis import example, given, settings
+from hypothesis import example, given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.shared.epochs import times
 from curbwright.shared.epochs.times import parse_times
 
-STABLE = settings(deadline=None, derandomize=True, max_examples=150)
 MAY_4 = 1777888800.0  # 2026-05-04T10:00:00Z
 MICROSECOND = 1e-6
 
@@ -141,7 +140,6 @@ zones = st.one_of(
 )
 
 
-@STABLE
 @given(
     iso_moments,
     zones,
@@ -160,7 +158,6 @@ def test_reads_what_python_reads(moment, zone, separator, precision):
     assert_allclose(seconds(text), [whole], rtol=2.5e-16, atol=MICROSECOND)
 
 
-@STABLE
 @given(
     st.lists(
         st.tuples(
@@ -189,7 +186,6 @@ def test_bulk_and_one_by_one_agree(rows):
     )
 
 
-@STABLE
 @given(
     st.lists(
         st.text("0123456789-:T .,Zz+", max_size=26)

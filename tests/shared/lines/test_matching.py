@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from lineshapes import arc, lines_of, mates, statuses, straight, wiggle
 from numpy.testing import assert_allclose, assert_array_equal
@@ -193,7 +193,6 @@ def test_long_segments_in_any_direction_are_found():
 
 
 @given(st.floats(0, 6.28), st.floats(-1.9, 1.9), st.booleans(), st.booleans())
-@settings(max_examples=60, deadline=None)
 def test_sign_and_size_of_offsets_whatever_the_direction(heading, offset, turned, edge_turned):
     """+ to the right of the existing line in its own direction, by whatever way the edge was
     drawn."""

@@ -39,9 +39,6 @@ from curbwright.shared.reconstruction.reconstruct import (
 )
 
 STABLE = settings(
-    deadline=None,
-    derandomize=True,
-    max_examples=200,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
 )
 pytestmark = pytest.mark.filterwarnings("error::RuntimeWarning")
@@ -134,7 +131,7 @@ def test_order_of_rows_does_not_matter(table, random):
         assert_array_equal(one[np.lexsort((one, number))], two[np.lexsort((two, number))], name)
 
 
-@settings(STABLE, max_examples=60)
+@STABLE
 @given(st.integers(0, 10**6), st.integers(1, 150))
 def test_captures_fitted_in_parts_are_the_same(seed, chunk):
     table = wander(seed, 150)
