@@ -3,6 +3,7 @@ results stay whole whatever happens."""
 
 import hashlib
 import os
+import shutil
 import signal
 import sqlite3
 import subprocess
@@ -65,6 +66,20 @@ def two_layers():
 
 def process(layers, folder, log=None, **parameters):
     return run("processcaptures", {"LAYERS": layers, "FOLDER": str(folder), **parameters}, log)
+
+
+@pytest.fixture(scope="module")
+def made_once(tmp_path_factory, provider):
+    """Results of both layers, with merged passes."""
+    folder = tmp_path_factory.mktemp("former") / "out"
+    process(two_layers(), folder, MERGE_PASSES=True)
+    return folder
+
+
+@pytest.fixture
+def former(made_once, tmp_path):
+    """A folder with results of a former run."""
+    return Path(shutil.copytree(made_once, tmp_path / "out"))
 
 
 def layers_in(folder):
@@ -536,14 +551,13 @@ def test_field_that_one_layer_lacks(tmp_path):
     assert "“time”" in errors["other names"] and "observed" in errors["other names"]
 
 
-def test_all_layers_failing_is_an_error(tmp_path):
-    process(two_layers(), tmp_path)
-    before = state(tmp_path)
+def test_all_layers_failing_is_an_error(tmp_path, former):
+    before = state(former)
     with pytest.raises(QgsProcessingException, match="All 4 layers failed.*empty walk"):
-        process(broken_layers(tmp_path), tmp_path)
-    assert state(tmp_path) == before
+        process(broken_layers(tmp_path), former)
+    assert state(former) == before
     with pytest.raises(QgsProcessingException, match="None of the layers can be opened"):
-        process([str(tmp_path / "missing.gpkg")], tmp_path)
+        process([str(tmp_path / "missing.gpkg")], former)
 
 
 def test_a_layer_that_fails_while_it_is_written_leaves_no_rows(tmp_path, monkeypatch):
@@ -614,13 +628,12 @@ def test_a_file_that_is_no_geopackage_is_not_touched(tmp_path):
 
 
 @pytest.mark.parametrize("percent", [1, 30, 60, 97])
-def test_cancel_leaves_the_former_results(tmp_path, percent):
-    process(two_layers(), tmp_path, MERGE_PASSES=True)
-    before = state(tmp_path)
+def test_cancel_leaves_the_former_results(former, percent):
+    before = state(former)
     log = Log(cancel_at=percent)
-    results = process([layer_of(walk(seed=9))], tmp_path, log, MERGE_PASSES=True)
+    results = process([layer_of(walk(seed=9))], former, log, MERGE_PASSES=True)
     assert "EDGES" not in results and log.highest < 100
-    assert state(tmp_path) == before
+    assert state(former) == before
 
 
 def test_progress_only_goes_up(tmp_path):
@@ -642,7 +655,7 @@ Processing.initialize()
 plugin = sys.modules["curbwright"].classFactory(None)
 plugin.initProcessing()
 from walkedlayers import Log, layer_of, run, walk
-from curbwright.algorithms import {module} as module
+from curbwright.algorithms{package} import {module} as module
 original, calls = {place}, []
 def stop(*arguments, **named):
     calls.append(1)
@@ -664,7 +677,9 @@ def killed(folder, tmp_path, module, place, after, call=1, meanwhile=lambda: Non
         os.environ, QT_QPA_PLATFORM="offscreen", QGIS_CUSTOM_CONFIG_PATH=str(tmp_path / "profile")
     )
     here = Path(__file__).parent
+    package, _, module = module.rpartition(".")
     code = KILLED.format(
+        package=package and f".{package}",
         tests=str(here.parent),
         here=str(here),
         module=module,
@@ -691,14 +706,13 @@ def killed(folder, tmp_path, module, place, after, call=1, meanwhile=lambda: Non
     ("module", "place", "after"),
     [
         ("processcaptures", "module._Kept.close", True),
-        ("gathering", "module.write_layer", True),
-        ("resultfolder", "module.ResultFolder.replace", False),
+        ("batch.gathering", "module.write_layer", True),
+        ("batch.result_folder", "module.ResultFolder.replace", False),
     ],
     ids=["epochs written", "first layers written", "before the move"],
 )
-def test_a_killed_run_leaves_the_former_results_whole(tmp_path, module, place, after):
-    folder = tmp_path / "out"
-    process(two_layers(), folder)
+def test_a_killed_run_leaves_the_former_results_whole(former, tmp_path, module, place, after):
+    folder = former
     add_own_layer(folder)
     before = state(folder)
 
@@ -735,19 +749,23 @@ def layer_of_report(folder):
 
 
 @pytest.mark.skipif(os.name == "nt", reason="kills by signal")
-@pytest.mark.parametrize(("call", "new"), [(1, False), (2, True), (3, True)])
-@pytest.mark.parametrize("had_report", [True, False])
-def test_a_run_killed_while_it_moves_its_results(tmp_path, call, new, had_report):
+@pytest.mark.parametrize(
+    ("call", "new", "had_report"),
+    [
+        (1, False, True),
+        (2, True, True),
+        pytest.param(3, True, True, marks=pytest.mark.long),
+        (1, True, False),  # one rename less
+        pytest.param(2, True, False, marks=pytest.mark.long),
+    ],
+)
+def test_a_run_killed_while_it_moves_its_results(former, tmp_path, call, new, had_report):
     """Between two renames there is no report rather than that of another run, and the next run
     completes or undoes what it finds, even if it fails itself."""
-    folder = tmp_path / "out"
-    process(two_layers(), folder)
+    folder = former
     if not had_report:
         (folder / "report.html").unlink()
-        call -= 1  # one rename less
-        if not call:
-            return
-    killed(folder, tmp_path, "resultfolder", "module.os.replace", True, call)
+    killed(folder, tmp_path, "batch.result_folder", "module.os.replace", True, call)
     edges = {row["layer"] for row in rows_of(folder, "edges")}
     assert edges == ({"second"} if new else {"quay walk", "island walk"})
     assert layer_of_report(folder) in (None, edges)
@@ -758,13 +776,12 @@ def test_a_run_killed_while_it_moves_its_results(tmp_path, call, new, had_report
 
 
 @pytest.mark.parametrize("name", ["curbwright.gpkg", "report.html"])
-def test_a_file_that_the_system_holds(tmp_path, monkeypatch, name):
+def test_a_file_that_the_system_holds(former, monkeypatch, name):
     """As Windows answers where the file is open."""
-    process(two_layers(), tmp_path)
-    before, replace = state(tmp_path), os.replace
+    before, replace = state(former), os.replace
 
     def held(source, place):
-        if tmp_path / name in (source, place):
+        if former / name in (source, place):
             raise PermissionError(
                 13, "The process cannot access the file because it is being used by another process"
             )
@@ -774,13 +791,12 @@ def test_a_file_that_the_system_holds(tmp_path, monkeypatch, name):
     with pytest.raises(
         QgsProcessingException, match=name + "” cannot be replaced: .*remove its layers"
     ):
-        process(two_layers()[:1], tmp_path)
-    assert state(tmp_path) == before
+        process(two_layers()[:1], former)
+    assert state(former) == before
 
 
-def test_a_new_report_that_cannot_be_moved_waits_for_the_next_run(tmp_path, monkeypatch):
+def test_a_new_report_that_cannot_be_moved_waits_for_the_next_run(former, monkeypatch):
     """As where a virus scanner looks at it just then."""
-    process(two_layers(), tmp_path)
     replace = os.replace
 
     def held(source, place):
@@ -795,34 +811,33 @@ def test_a_new_report_that_cannot_be_moved_waits_for_the_next_run(tmp_path, monk
         with pytest.raises(
             QgsProcessingException, match="new results are in .*The next run will move it"
         ):
-            process(two_layers()[:1], tmp_path)
-    assert layer_of_report(tmp_path) is None
+            process(two_layers()[:1], former)
+    assert layer_of_report(former) is None
     log = Log(cancel_at=1)
-    process(two_layers(), tmp_path, log)
+    process(two_layers(), former, log)
     assert (
-        layer_of_report(tmp_path)
-        == {row["layer"] for row in rows_of(tmp_path, "edges")}
+        layer_of_report(former)
+        == {row["layer"] for row in rows_of(former, "edges")}
         == {"quay walk"}
     )
     assert "report has been put in place" in log.text and sorted(
-        path.name for path in tmp_path.iterdir()
+        path.name for path in former.iterdir()
     ) == ["curbwright.gpkg", "report.html"]
 
 
-def test_a_geopackage_that_is_edited(tmp_path):
+def test_a_geopackage_that_is_edited(former):
     """A write-ahead log that is in use would be applied to the new file."""
-    process(two_layers(), tmp_path)
-    editor = sqlite3.connect(str(tmp_path / "curbwright.gpkg"), isolation_level=None)
+    editor = sqlite3.connect(str(former / "curbwright.gpkg"), isolation_level=None)
     editor.execute("PRAGMA journal_mode=WAL")
     editor.execute("CREATE TABLE jottings (text TEXT)")
     editor.execute("BEGIN")
     editor.execute("INSERT INTO jottings VALUES ('half')")
     with pytest.raises(QgsProcessingException, match="is being edited"):
-        process(two_layers()[:1], tmp_path)
+        process(two_layers()[:1], former)
     editor.execute("COMMIT")
     editor.close()
-    process(two_layers()[:1], tmp_path)
-    with closing(sqlite3.connect(str(tmp_path / "curbwright.gpkg"))) as database:
+    process(two_layers()[:1], former)
+    with closing(sqlite3.connect(str(former / "curbwright.gpkg"))) as database:
         assert database.execute("SELECT text FROM jottings").fetchall() == [("half",)]
 
 

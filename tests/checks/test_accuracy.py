@@ -16,6 +16,7 @@ from curbwright.tests.benchmarks import accuracy
 # --each` shows them.
 FIRST = (1, 2, 3, 4)
 CLEAR = (5, 7, 15, 24)
+LONG = pytest.param("clear", marks=pytest.mark.long)
 
 
 def of_sets(seeds):
@@ -39,18 +40,17 @@ def port():
     return accuracy.measure(accuracy.port_walks())
 
 
-@pytest.fixture(params=["first", "clear", "port"])
+@pytest.fixture(params=["first", LONG, "port"])
 def measured(request):
     return request.getfixturevalue(request.param)
 
 
-@pytest.fixture(params=["clear", "port"])
+@pytest.fixture(params=[LONG, "port"])
 def without_slips(request):
     return request.getfixturevalue(request.param)
 
 
-# --- what the edges must keep
-# ---------------------------------------------------------------------------------------
+# --- what the edges must keep --------------------------------------------------------------------
 
 
 def test_edges_are_nearer_to_the_truth_than_the_epochs(measured):
@@ -134,6 +134,7 @@ def test_no_shape_is_left_behind(first, kind):
     assert first.summaries[kind].ratio_up < 0.75
 
 
+@pytest.mark.long
 def test_nearer_than_fitpack_on_every_shape():
     # FITPACK is told the true corners and the best smoothing; see tests/benchmarks/accuracy.py.
     walks = sim.trial_set(CLEAR[0])
@@ -151,8 +152,7 @@ def test_nearer_than_the_hosts_smoothing_on_every_shape(qgis_processing):
         assert summary.edge_rmse < 0.8 * host[kind], kind
 
 
-# --- the benchmark itself
-# -------------------------------------------------------------------------------------------
+# --- the benchmark itself ------------------------------------------------------------------------
 
 
 @pytest.fixture(scope="module")
