@@ -15,6 +15,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from linelayers import line_layer
+from otherprocess import STARTED, environment
 from qgis.core import (
     QgsApplication,
     QgsCoordinateReferenceSystem,
@@ -644,18 +645,9 @@ def test_progress_only_goes_up(tmp_path):
 
 
 KILLED = """
-import os, sys, time
-sys.path[:0] = [{tests!r}, {here!r}, "/usr/share/qgis/python/plugins", "/usr/share/qgis/python"]
-import conftest
-from qgis.core import QgsApplication
-application = QgsApplication([], False)
-application.initQgis()
-from processing.core.Processing import Processing
-Processing.initialize()
-plugin = sys.modules["curbwright"].classFactory(None)
-plugin.initProcessing()
+import os, time
 from walkedlayers import Log, layer_of, run, walk
-from curbwright.algorithms{package} import {module} as module
+import curbwright.algorithms.{module} as module
 original, calls = {place}, []
 def stop(*arguments, **named):
     calls.append(1)
@@ -667,29 +659,21 @@ def stop(*arguments, **named):
     sys.stdout.flush()
     time.sleep(60)
 {place} = stop
-run("processcaptures", {{"LAYERS": [layer_of(walk(seed=9), name="second")], "FIT_ALIGNMENTS": True, "FOLDER": {folder!r}}}, Log())
+layers = [layer_of(walk(seed=9), name="second")]
+run("processcaptures", {{"LAYERS": layers, "FIT_ALIGNMENTS": True, "FOLDER": {folder!r}}}, Log())
 """
 
 
 def killed(folder, tmp_path, module, place, after, call=1, meanwhile=lambda: None):
     """Start a run and kill it at a call of a function, before or after it is carried out."""
-    environment = dict(
-        os.environ, QT_QPA_PLATFORM="offscreen", QGIS_CUSTOM_CONFIG_PATH=str(tmp_path / "profile")
-    )
-    here = Path(__file__).parent
-    package, _, module = module.rpartition(".")
-    code = KILLED.format(
-        package=package and f".{package}",
-        tests=str(here.parent),
-        here=str(here),
-        module=module,
-        place=place,
-        after=after,
-        call=call,
-        folder=str(folder),
+    code = STARTED + KILLED.format(
+        module=module, place=place, after=after, call=call, folder=str(folder)
     )
     with subprocess.Popen(
-        [sys.executable, "-c", code], env=environment, stdout=subprocess.PIPE, text=True
+        [sys.executable, "-c", code],
+        env=environment(tmp_path / "profile"),
+        stdout=subprocess.PIPE,
+        text=True,
     ) as running:
         for line in running.stdout:
             if line.strip() == "half way":
