@@ -667,6 +667,73 @@ class DayControl:
 DAY_CONTROL = DayControl()
 
 
+@dataclass(frozen=True)
+class Stretches:
+    """Stretches of existing lines that have a counterpart."""
+
+    longest_step: float = tuned(
+        1.01,
+        "1",
+        "step between two stations of a stretch, of the intervals that they stand for",
+        "equal intervals give 1 exactly; a station between without a counterpart gives 2",
+    )
+    longest_ratio: float = tuned(
+        3.0,
+        "1",
+        "metres of edge for a metre of existing line within a stretch",
+        "a jog as deep as it is wide triples the way; common practice, no source",
+    )
+    slack: float = tuned(
+        1.0, "m", "of edge more than that ratio, for corners", "common practice, no source"
+    )
+    end_slack: float = tuned(
+        2.0,
+        "m",
+        "how near to the end of a line a stretch counts as reaching it",
+        "walks begin and end within two steps of a corner; common practice, no source",
+    )
+
+
+STRETCHES = Stretches()
+
+
+@dataclass(frozen=True)
+class Update:
+    """Existing lines drawn anew."""
+
+    touch: float = tuned(
+        0.005,
+        "m",
+        "ends so near to each other or to a line are joined",
+        "half a centimetre: more"
+        " than coordinates lose by a transformation, less than anyone draws apart on purpose",
+    )
+    same_place: float = tuned(
+        1e-4, "m", "vertices so near to each other are one", "a tenth of a millimetre"
+    )
+    least_move: float = tuned(
+        1e-3, "m", "a stretch that moves by less is there already", "a millimetre"
+    )
+    least_corner: float = tuned(
+        20.0, "degrees", "edges that run more alike make no corner", "as for joined edge ends"
+    )
+    chord: float = tuned(
+        2.0, "m", "of an edge on both sides that give its direction", "common practice, no source"
+    )
+    least_piece: float = tuned(
+        2.0, "m", "shorter rests of an edge are not added", "common practice, no source"
+    )
+    displaced_share: float = tuned(
+        0.2,
+        "1",
+        "displaced share of a partly matched line from which it is replaced",
+        "the share that stands for none of a line in the comparison",
+    )
+
+
+UPDATE = Update()
+
+
 # --- all of them --------------------------------------------------------------------------------
 
 

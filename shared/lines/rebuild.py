@@ -1,0 +1,169 @@
+"""One line drawn anew: pieces of edges, pieces of the old line, and transitions between them."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..tuning import UPDATE
+
+
+@dataclass(frozen=True)
+class Piece:
+    """An edge in place of a stretch of an old line.
+
+    `low`, `high`: the stretch, chainages of the old line. `edge`, shape (v, 3): the edge's
+    vertices. `edge_low`, `edge_high`: chainages of the edge beside `low` and `high`; the first is
+    the greater one where the edge runs the other way. Metres.
+    """
+
+    low: float
+    high: float
+    edge: np.ndarray
+    edge_low: float
+    edge_high: float
+
+
+def chainages(xyz):
+    """Chainage of each vertex in plan.
+
+    Parameters
+    ----------
+    xyz : ndarray of float, shape (v, 3) or (v, 2)
+        Metres.
+
+    Returns
+    -------
+    ndarray of float, shape (v,)
+    """
+    return np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(xyz[:, :2], axis=0).T))])
+
+
+def place_at(xyz, chainage):
+    """Position at a chainage, the ends beyond them.
+
+    Parameters
+    ----------
+    xyz : ndarray of float, shape (v, 3)
+        Metres.
+    chainage : float or ndarray of float, shape (k,)
+
+    Returns
+    -------
+    ndarray of float, shape (3,) or (k, 3)
+    """
+    along = chainages(xyz)
+    return np.stack([np.interp(chainage, along, axis) for axis in xyz.T], axis=-1)
+
+
+def rebuild(old, pieces, start_move, end_move, blend):
+    """Draw a line anew.
+
+    Parameters
+    ----------
+    old : ndarray of float, shape (v, 3)
+        Vertices in metres; z NaN where there is no height.
+    pieces : list of Piece
+        In the order of the old line, not overlapping.
+    start_move, end_move : ndarray of float, shape (3,)
+        By how much both ends of the line move; they count where no piece begins or ends there too.
+    blend : float
+        Length of the transition from a piece, or from an end that moved, to the old line, metres.
+
+    Returns
+    -------
+    ndarray of float, shape (w, 3)
+        The old vertices themselves where nothing moves them, bit for bit.
+    """
+    length = chainages(old)[-1]
+    out = [old[:1] + start_move]
+    at, move = 0.0, np.asarray(start_move, float)
+    for piece in pieces:
+        onto = _edge_places(piece, old)
+        out.append(_between(old, at, piece.low, move, onto[0] - place_at(old, piece.low), blend))
+        if piece.low > UPDATE.same_place:
+            out.append(onto[:1])
+        out.append(onto[1:-1])
+        if piece.high < length - UPDATE.same_place:
+            out.append(onto[-1:])
+        at, move = piece.high, onto[-1] - place_at(old, piece.high)
+    out.append(_between(old, at, length, move, np.asarray(end_move, float), blend))
+    out.append(old[-1:] + end_move)
+    return _without_repeats(np.concatenate(out))
+
+
+def _edge_places(piece, old):
+    """The edge's vertices from `edge_low` to `edge_high`, both included, in the old line's
+    direction; heights of the old line where the edge has none, none where the old line has none."""
+    along = chainages(piece.edge)
+    ends = np.clip([piece.edge_low, piece.edge_high], 0.0, along[-1])
+    inside = (along > ends.min() + UPDATE.same_place) & (along < ends.max() - UPDATE.same_place)
+    at = np.concatenate(
+        [ends[:1], np.sort(along[inside])[:: 1 if ends[0] <= ends[1] else -1], ends[1:]]
+    )
+    places = place_at(piece.edge, at)
+    span = max(abs(ends[1] - ends[0]), UPDATE.same_place)
+    beside = piece.low + np.abs(at - ends[0]) / span * (piece.high - piece.low)
+    height = place_at(old, beside)[:, 2]
+    places[:, 2] = np.where(np.isnan(height) | np.isnan(places[:, 2]), height, places[:, 2])
+    return places
+
+
+def _between(old, low, high, move_low, move_high, blend):
+    """The old line's vertices between two chainages, moved by what its ends move by and less and
+    less away from them."""
+    length = high - low
+    if length <= UPDATE.same_place:
+        return np.zeros((0, 3))
+    along = chainages(old)
+    move_low, move_high = np.nan_to_num(move_low), np.nan_to_num(move_high)
+    moving = [bool(np.any(move != 0)) for move in (move_low, move_high)]
+    inner = along[(along > low + UPDATE.same_place) & (along < high - UPDATE.same_place)]
+    if not any(moving):
+        return old[np.searchsorted(along, inner)]
+    # two transitions that would overlap are one
+    reach = length if all(moving) and length < 2 * blend else min(blend, length)
+    rims = [low + reach] * moving[0] + [high - reach] * moving[1]
+    rims = [
+        rim for rim in rims if np.abs(along - rim).min() > UPDATE.same_place and low < rim < high
+    ]
+    at = np.unique(np.concatenate([inner, rims]))
+    here = place_at(old, at)
+    exact = np.isin(at, inner)
+    here[exact] = old[np.searchsorted(along, at[exact])]
+    share_low = np.clip(1 - (at - low) / reach, 0.0, 1.0)[:, None]
+    share_high = np.clip(1 - (high - at) / reach, 0.0, 1.0)[:, None]
+    return here + share_low * move_low + share_high * move_high
+
+
+def _without_repeats(xyz):
+    """Vertices without those that fall onto the one before; the last one stays."""
+    step = np.hypot(*np.diff(xyz[:, :2], axis=0).T)
+    keep = np.append(True, step > UPDATE.same_place)
+    if not keep[-1] and keep[:-1].sum() > 1:
+        keep[np.flatnonzero(keep)[-1]] = False
+        keep[-1] = True
+    return xyz[keep]
+
+
+def with_vertex(xyz, place):
+    """A line with a vertex more, where a point on it lies.
+
+    Parameters
+    ----------
+    xyz : ndarray of float, shape (v, 3)
+    place : ndarray of float, shape (2,) or (3,)
+        Metres; as near to the line as makes no difference.
+
+    Returns
+    -------
+    ndarray of float, shape (v, 3) or (v + 1, 3)
+        Unchanged where there is a vertex already.
+    """
+    if np.hypot(*(xyz[:, :2] - place[:2]).T).min() <= UPDATE.same_place:
+        return xyz
+    a, b = xyz[:-1, :2], xyz[1:, :2]
+    size = np.maximum(((b - a) ** 2).sum(axis=1), 1e-24)
+    share = np.clip(((place[:2] - a) * (b - a)).sum(axis=1) / size, 0.0, 1.0)
+    segment = int(np.argmin(np.hypot(*(a + share[:, None] * (b - a) - place[:2]).T)))
+    height = xyz[segment, 2] + share[segment] * (xyz[segment + 1, 2] - xyz[segment, 2])
+    return np.insert(xyz, segment + 1, [place[0], place[1], height], axis=0)

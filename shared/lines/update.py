@@ -1,0 +1,535 @@
+"""A basemap brought up to date: lines redrawn where edges show that they moved, added, retired.
+
+Junctions lead. Where lines share an end, or one ends on another, they do so afterwards: the place
+of every junction is settled first, then each line is drawn between its junctions.
+"""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import shapely
+
+from ..tuning import UPDATE
+from .comparison import AGREES, DISPLACED, ONLY_EXISTING, ONLY_NEW, PARTLY
+from .nodes import corner_of, find_nodes
+from .rebuild import Piece, chainages, rebuild, with_vertex
+from .stretches import find_stretches, stations_by_parts
+
+UNCHANGED, SHIFTED, FOLLOWED, PARTLY_REPLACED, REPLACED, ADDED, RETIRED = range(7)
+WHAT_NAMES = ("unchanged", "shifted", "followed", "partly", "replaced", "added", "retired")
+NONE, ACCEPT, HOLD, REJECT = range(4)
+DECISIONS = ("", "accept", "hold", "reject")
+
+
+@dataclass(frozen=True)
+class UpdateSettings:
+    """What is asked for. `blend`, `follow` in metres.
+
+    `replace_all`: redraw all that is matched, not only what is displaced. `add_new`: add edges that
+    have no counterpart. `retire`: mark lines that are gone. `needs_decision`: adopt only what a
+    person accepted.
+
+    Raises
+    ------
+    ValueError
+        If a length is negative or not finite; the message names it.
+    """
+
+    replace_all: bool = False
+    add_new: bool = True
+    retire: bool = True
+    needs_decision: bool = False
+    blend: float = 2.0
+    follow: float = 1.0
+
+    def __post_init__(self):
+        for name in ("blend", "follow"):
+            if not (getattr(self, name) >= 0 and np.isfinite(getattr(self, name))):
+                raise ValueError(f"{name} must be 0 m or greater, got {getattr(self, name)}")
+
+
+@dataclass
+class Held:
+    """Something that waits for a person: `existing` or `edge` is a row, -1 for none."""
+
+    existing: int
+    edge: int
+    why: str
+
+
+@dataclass
+class Added:
+    """A new line: the edge, and its vertices, shape (v, 3), metres."""
+
+    edge: int
+    xyz: np.ndarray
+
+
+@dataclass
+class UpdatePlan:
+    """What becomes of every line.
+
+    Attributes
+    ----------
+    what : ndarray of int, shape (existing,)
+        Place in `WHAT_NAMES`.
+    parts : dict of int to list of ndarray of float, shape (v, 3)
+        New vertices of the parts of each line that changed in more than the shift, metres of the
+        frame.
+    edges_of : dict of int to list of int
+        Edges that each changed line was drawn from.
+    added : list of Added
+    held : list of Held
+    shift : ndarray of float, shape (2,)
+        Added to every existing line first: minus what the comparison removed.
+    adopted : ndarray of bool, shape (edges,)
+        Edges that went into a line; each edge is adopted, held, refused or not needed.
+    """
+
+    what: np.ndarray
+    parts: dict = field(default_factory=dict)
+    edges_of: dict = field(default_factory=dict)
+    added: list = field(default_factory=list)
+    held: list = field(default_factory=list)
+    shift: np.ndarray = field(default_factory=lambda: np.zeros(2))
+    adopted: np.ndarray = None
+
+
+def plan_update(comparison, settings=None, edge_decision=None, line_decision=None, progress=None):
+    """Plan how a basemap is brought up to date.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        Of the edges with the existing lines.
+    settings : UpdateSettings, optional
+    edge_decision, line_decision : ndarray of int, optional
+        Place in `DECISIONS` of each edge, of each existing line.
+    progress : callable, optional
+        Called with the share of work done, 0 to 1. It may raise to stop the work.
+
+    Returns
+    -------
+    UpdatePlan
+
+    Notes
+    -----
+    Lines that would cross themselves or others where they did not before, and lines on which
+    another one ends that would have to follow too far, are held back, and the rest is planned
+    anew without them.
+    """
+    settings = settings or UpdateSettings()
+    progress = progress or (lambda share: None)
+    progress(0.0)
+    planner = _Planner(comparison, settings, edge_decision, line_decision)
+    drawn = planner.draw(progress)
+    wrong = planner.faults(drawn)
+    while wrong:  # each turn holds a line more
+        planner.hold(wrong)
+        drawn = planner.draw(progress)
+        wrong = planner.faults(drawn)
+    progress(1.0)
+    return planner.complete(drawn)
+
+
+class _Planner:
+    """The lines, their junctions and the stretches that may be redrawn."""
+
+    def __init__(self, comparison, settings, edge_decision, line_decision):
+        self.comparison, self.settings = comparison, settings
+        shift = comparison.shift
+        self.shift = -np.asarray(shift.known[:2]) if comparison.shift_removed else np.zeros(2)
+        self.existing = comparison.existing.moved(*self.shift)
+        self.old = _vertices(self.existing)
+        self.edges = _vertices(comparison.edges)
+        self.shapes = _shapes(self.old)
+        self.nodes = find_nodes(self.existing, self.shapes)
+        self.edge_decision = _decisions(edge_decision, comparison.edges.count)
+        self.line_decision = _decisions(line_decision, self.existing.count)
+        self.held, self.reasons = {}, []
+        stations = stations_by_parts(comparison)
+        self.move = stations.move
+        self.stretches = self._wanted(find_stretches(stations, self.existing))
+
+    def _wanted(self, stretches):
+        """The stretches that are to be redrawn."""
+        statistics = self.comparison.existing_statistics
+        line = self.existing.line[stretches.part]
+        edge = self.comparison.edges.line[stretches.edge_part]
+        status = statistics.status[line]
+        moved = status == DISPLACED
+        moved |= (status == PARTLY) & (
+            np.nan_to_num(statistics.displaced_share)[line] > UPDATE.displaced_share
+        )
+        if self.settings.replace_all:
+            moved |= (status == AGREES) | (status == PARTLY)
+        size = np.hypot(*self.move.T)
+        farthest = np.array(
+            [size[low : high + 1].max() for low, high in zip(stretches.first, stretches.last)]
+        )
+        moved &= farthest.reshape(-1) > UPDATE.least_move
+        # the names of decisions go from none to reject: the strictest of both counts
+        worst = np.maximum(self.edge_decision[edge], self.line_decision[line])
+        free = worst == ACCEPT
+        if not self.settings.needs_decision:
+            free |= worst == NONE
+        for row in np.flatnonzero(moved & ~free):
+            self._say_held(line[row], edge[row], worst[row])
+        return stretches.take(np.flatnonzero(moved & free))
+
+    def _say_held(self, line, edge, decision):
+        why = {HOLD: "a person holds it back", REJECT: "a person rejected it"}
+        held = Held(int(line), int(edge), why.get(decision, "it waits for a decision"))
+        if held not in self.reasons:
+            self.reasons.append(held)
+
+    def hold(self, wrong):
+        """Leave lines as they are, each with its reason."""
+        for line, why in wrong.items():
+            self.held[line] = why
+            rows = self.existing.line[self.stretches.part] == line
+            edges = np.unique(self.comparison.edges.line[self.stretches.edge_part[rows]])
+            self.reasons += [Held(line, int(edge), why) for edge in edges.tolist()]
+        keep = ~np.isin(self.existing.line[self.stretches.part], list(wrong))
+        self.stretches = self.stretches.take(np.flatnonzero(keep))
+
+    # --- drawing
+
+    def draw(self, progress):
+        """New vertices of the parts that change, by part."""
+        by_part = {}
+        for row, part in enumerate(self.stretches.part.tolist()):
+            by_part.setdefault(part, []).append(row)
+        targets, stays = self._targets(by_part)
+        pieces = {part: self._pieces(rows, stays) for part, rows in by_part.items()}
+        return self._draw_in_order(pieces, targets, progress)
+
+    def _targets(self, by_part):
+        """New places of the junctions that redrawn lines give, by node, and the nodes that stay as
+        too much would have to follow."""
+        wanted = {}
+        for rows in by_part.values():
+            for row in rows:
+                for end, there in enumerate((self.stretches.at_start, self.stretches.at_end)):
+                    if there[row]:
+                        node = int(self.nodes.of_end[self.stretches.part[row], end])
+                        wanted.setdefault(node, []).append(row)
+        free = self._free_ends(by_part)
+        targets, stays = {}, set()
+        for node, rows in wanted.items():
+            target = self._target(node, rows)
+            if node in free and np.hypot(*(target - self.nodes.place[node])) > self.settings.follow:
+                stays.add(node)
+            else:
+                targets[node] = target
+        return targets, stays
+
+    def _free_ends(self, by_part):
+        """Nodes at which a line ends whose stretch there is not redrawn."""
+        drawn = {
+            (part, end)
+            for part, rows in by_part.items()
+            for row in rows
+            for end, there in enumerate((self.stretches.at_start, self.stretches.at_end))
+            if there[row]
+        }
+        return {
+            int(node)
+            for part, ends in enumerate(self.nodes.of_end)
+            for end, node in enumerate(ends)
+            if (part, end) not in drawn
+        }
+
+    def _target(self, node, rows):
+        """Where a junction goes to: onto the edge, or to the corner of two."""
+        place, feet = self.nodes.place[node], []
+        for row in rows:
+            # the station at that end of the stretch tells how far the edge lies aside
+            at_start = self.nodes.of_end[self.stretches.part[row], 0] == node
+            at_start &= self.stretches.at_start[row]
+            station = (self.stretches.first if at_start else self.stretches.last)[row]
+            edge = self.edges[self.stretches.edge_part[row]]
+            feet.append(_beside(edge, place + self.move[station]))
+        feet = np.array(feet)
+        edges = [int(self.stretches.edge_part[row]) for row in rows]
+        if len(set(edges)) == 2:
+            first, second = (
+                edges.index(edges[0]),
+                edges.index(next(e for e in edges if e != edges[0])),
+            )
+            corner = corner_of(
+                self.edges[edges[first]],
+                self.edges[edges[second]],
+                (feet[first], feet[second]),
+                self.comparison.settings.max_offset,
+            )
+            if corner is not None:
+                return corner
+        middle = feet.mean(axis=0)
+        return _beside(self.edges[edges[0]], middle) if len(set(edges)) == 1 else middle
+
+    def _pieces(self, rows, stays):
+        """Pieces of edges along a part, cut back where its junction stays."""
+        out = []
+        for row in sorted(rows, key=lambda row: self.stretches.low[row]):
+            s = self.stretches
+            low, high, edge_low, edge_high = (
+                float(values[row]) for values in (s.low, s.high, s.edge_low, s.edge_high)
+            )
+            way = np.sign(edge_high - edge_low)
+            back = min(self.settings.blend, (high - low) / 3)
+            ends = self.nodes.of_end[s.part[row]]
+            if s.at_start[row] and int(ends[0]) in stays:
+                low, edge_low = low + back, edge_low + way * back
+            if s.at_end[row] and int(ends[1]) in stays:
+                high, edge_high = high - back, edge_high - way * back
+            out.append(Piece(low, high, self.edges[s.edge_part[row]], edge_low, edge_high))
+        return out
+
+    def _draw_in_order(self, pieces, targets, progress):
+        """Draw hosts before the lines that end on them."""
+        drawn, waiting = {}, self._affected(pieces, targets)
+        while waiting:
+            progress(0.5)
+            ready = [part for part in waiting if self._hosts_of(part).isdisjoint(waiting - {part})]
+            for part in sorted(ready or [min(waiting)]):
+                new = self._draw_part(part, pieces.get(part, []), targets, drawn)
+                if new is not None:
+                    drawn[part] = new
+                waiting.discard(part)
+        return self._with_junctions(drawn)
+
+    def _affected(self, pieces, targets):
+        """Parts that change themselves, or whose end moves, or that end on one that does."""
+        out = set(pieces)
+        for part, ends in enumerate(self.nodes.of_end.tolist()):
+            if any(node in targets for node in ends):
+                out.add(part)
+        ends_on = {}
+        for part, ends in enumerate(self.nodes.of_end.tolist()):
+            for node in ends:
+                if self.nodes.host[node] >= 0:
+                    ends_on.setdefault(int(self.nodes.host[node]), set()).add(part)
+        todo = list(out)
+        while todo:
+            for other in ends_on.get(todo.pop(), ()):
+                if other not in out:
+                    out.add(other)
+                    todo.append(other)
+        return out
+
+    def _hosts_of(self, part):
+        hosts = {int(self.nodes.host[node]) for node in self.nodes.of_end[part]}
+        return hosts - {-1, part}
+
+    def _draw_part(self, part, pieces, targets, drawn):
+        """New vertices of a part, None where nothing moves it."""
+        old, moves = self.old[part], []
+        for end, node in enumerate(self.nodes.of_end[part].tolist()):
+            place = self._node_place(node, targets, drawn)
+            here = old[0 if end == 0 else -1]
+            moves.append(np.zeros(3) if place is None else np.append(place - here[:2], 0.0))
+        if not pieces and not np.any(moves):
+            return None
+        return rebuild(old, _onto_nodes(pieces, old, moves), *moves, self.settings.blend)
+
+    def _node_place(self, node, targets, drawn):
+        """Where a junction lies afterwards, None where it stays."""
+        host = int(self.nodes.host[node])
+        if host < 0 or host not in drawn:
+            return targets.get(node)
+        here = targets.get(node)
+        if here is None:
+            here = self.nodes.place[node] + self._host_move(node, host, drawn)
+        place = _nearest(drawn[host], here)
+        unmoved = np.hypot(*(place - self.nodes.place[node])) <= UPDATE.same_place
+        return None if unmoved else place
+
+    def _host_move(self, node, host, drawn):
+        """By how much the host moved where a line ends on it: by its nearest station, or as far as
+        its new line lies away."""
+        rows = np.flatnonzero(self.stretches.part == host)
+        chainage = self.nodes.host_chainage[node]
+        inside = rows[
+            (self.stretches.low[rows] <= chainage) & (chainage <= self.stretches.high[rows])
+        ]
+        if inside.size:
+            first, last = self.stretches.first[inside[0]], self.stretches.last[inside[0]]
+            count = last - first
+            share = (chainage - self.stretches.low[inside[0]]) / max(
+                self.stretches.high[inside[0]] - self.stretches.low[inside[0]], 1e-9
+            )
+            return self.move[first + int(np.clip(round(share * count), 0, count))]
+        return _nearest(drawn[host], self.nodes.place[node]) - self.nodes.place[node]
+
+    def _with_junctions(self, drawn):
+        """A vertex in each redrawn host where another line ends on it."""
+        for node in np.flatnonzero(self.nodes.host >= 0).tolist():
+            host = int(self.nodes.host[node])
+            if host not in drawn:
+                continue
+            part, end = np.argwhere(self.nodes.of_end == node)[0]
+            line = drawn.get(int(part), self.old[part])
+            drawn[host] = with_vertex(drawn[host], line[0 if end == 0 else -1])
+        return drawn
+
+    # --- checks
+
+    def faults(self, drawn):
+        """Lines that must not be drawn so, with why."""
+        wrong = self._followers_too_far(drawn)
+        shapes = self.shapes.copy()
+        for part, xyz in drawn.items():
+            line = int(self.existing.line[part])
+            if len(xyz) < 2 or not np.isfinite(xyz[:, :2]).all():
+                wrong[line] = "nothing would be left of it"
+                continue
+            shapes[part] = shapely.LineString(xyz[:, :2])
+            if self.shapes[part].is_simple and not shapes[part].is_simple:
+                wrong[line] = "it would cross itself"
+        wrong.update(self._crossings(drawn, shapes, wrong))
+        known = set(self.existing.line[self.stretches.part].tolist())
+        return {line: why for line, why in wrong.items() if line in known}
+
+    def _followers_too_far(self, drawn):
+        """Hosts from which a line that ends on them would have to follow too far."""
+        wrong = {}
+        stretched = set(self.stretches.part.tolist())
+        for part, xyz in drawn.items():
+            if part in stretched:
+                continue
+            for end, node in zip((0, -1), self.nodes.of_end[part].tolist()):
+                way = np.hypot(*(xyz[end, :2] - self.old[part][end, :2]))
+                host = int(self.nodes.host[node])
+                if way > self.settings.follow and host >= 0:
+                    wrong[int(self.existing.line[host])] = (
+                        f"a line that ends on it would have to follow by {way:.2f} m"
+                    )
+        return wrong
+
+    def _crossings(self, drawn, shapes, wrong):
+        """Redrawn lines that cross another line where they did not before."""
+        out = {}
+        changed = np.array(sorted(drawn), np.int64)
+        if not changed.size:
+            return out
+        row, other = shapely.STRtree(shapes).query(shapes[changed], predicate="crosses")
+        part = changed[row]
+        # both were side by side, or touched, before
+        new = ~shapely.crosses(self.shapes[part], self.shapes[other])
+        for a, b in zip(part[new].tolist(), other[new].tolist()):
+            line = int(self.existing.line[a])
+            if line not in wrong and int(self.existing.line[b]) not in {*wrong, *out}:
+                out[line] = "it would cross another line"
+        return out
+
+    # --- the whole
+
+    def complete(self, drawn):
+        """What becomes of every line and edge."""
+        count = self.existing.count
+        start = SHIFTED if self.shift.any() else UNCHANGED
+        plan = UpdatePlan(
+            what=np.full(count, start),
+            shift=self.shift,
+            held=list(self.reasons),
+            adopted=np.zeros(self.comparison.edges.count, bool),
+        )
+        stretched = self.existing.line[self.stretches.part]
+        for part in sorted(drawn):
+            line = int(self.existing.line[part])
+            own = np.flatnonzero(self.existing.line == line)
+            plan.parts[line] = [drawn.get(int(p), self.old[p]) for p in own]
+            rows = np.flatnonzero(stretched == line)
+            edges = np.unique(self.comparison.edges.line[self.stretches.edge_part[rows]])
+            plan.edges_of[line] = edges.tolist()
+            plan.adopted[edges] = True
+            plan.what[line] = FOLLOWED if not rows.size else self._how_much(line, rows)
+        self._retire(plan)
+        self._add(plan)
+        return plan
+
+    def _how_much(self, line, rows):
+        """Whether a line was replaced as a whole or in part."""
+        length = self.existing.part_length()[self.existing.line == line].sum()
+        drawn = (self.stretches.high[rows] - self.stretches.low[rows]).sum()
+        return REPLACED if drawn > length - UPDATE.least_piece / 2 else PARTLY_REPLACED
+
+    def _retire(self, plan):
+        gone = self.comparison.existing_statistics.status == ONLY_EXISTING
+        gone &= self.comparison.existing_statistics.length > 0
+        if not self.settings.retire:
+            return
+        for line in np.flatnonzero(gone).tolist():
+            decision = self.line_decision[line]
+            if decision in (HOLD, REJECT) or (self.settings.needs_decision and decision != ACCEPT):
+                self._say_held(line, -1, decision)
+                plan.held = list(self.reasons)
+            elif plan.what[line] in (UNCHANGED, SHIFTED):
+                plan.what[line] = RETIRED
+
+    def _add(self, plan):
+        if not self.settings.add_new:
+            return
+        statistics = self.comparison.edge_statistics
+        new = (statistics.status == ONLY_NEW) & (statistics.length > 0)
+        for edge in np.flatnonzero(new).tolist():
+            decision = self.edge_decision[edge]
+            if decision in (HOLD, REJECT) or (self.settings.needs_decision and decision != ACCEPT):
+                self._say_held(-1, edge, decision)
+                plan.held = list(self.reasons)
+                continue
+            plan.adopted[edge] = True
+            for part in np.flatnonzero(self.comparison.edges.line == edge).tolist():
+                plan.added.append(Added(edge, self.edges[part]))
+
+
+def _vertices(lines):
+    """Vertices of each part, (v, 3)."""
+    xyz = np.column_stack([lines.x, lines.y, lines.z])
+    return [xyz[low:high] for low, high in zip(lines.offsets[:-1], lines.offsets[1:])]
+
+
+def _shapes(parts):
+    return np.array([shapely.LineString(xyz[:, :2]) for xyz in parts], dtype=object)
+
+
+def _decisions(given, count):
+    return np.zeros(count, np.int64) if given is None else np.asarray(given, np.int64)
+
+
+def _nearest(xyz, place):
+    """The point of a line that is nearest to a place, shape (2,)."""
+    line = shapely.LineString(xyz[:, :2])
+    where = shapely.line_locate_point(line, shapely.points(place))
+    return shapely.get_coordinates(shapely.line_interpolate_point(line, where))[0]
+
+
+def _beside(xyz, place):
+    """The nearest point of a line, or the place itself where it lies beyond the line's end."""
+    nearest = _nearest(xyz, place)
+    if np.array_equal(xyz[0, :2], xyz[-1, :2]):
+        return nearest
+    rims = np.hypot(*(xyz[[0, -1], :2] - nearest).T)
+    return place if rims.min() <= UPDATE.same_place else nearest
+
+
+def _onto_nodes(pieces, old, moves):
+    """Pieces that reach an end of the line, begun and ended beside where that end goes to."""
+    out, length = list(pieces), chainages(old)[-1]
+    if out and out[0].low <= UPDATE.same_place and moves[0].any():
+        out[0] = _begun(out[0], old[0, :2] + moves[0][:2], True)
+    if out and out[-1].high >= length - UPDATE.same_place and moves[1].any():
+        out[-1] = _begun(out[-1], old[-1, :2] + moves[1][:2], False)
+    return out
+
+
+def _begun(piece, place, at_low):
+    """A piece whose end lies beside a place."""
+    shape = shapely.LineString(piece.edge[:, :2])
+    where = float(shapely.line_locate_point(shape, shapely.points(place)))
+    other = piece.edge_high if at_low else piece.edge_low
+    if abs(where - other) < UPDATE.same_place:
+        return piece
+    edge_low, edge_high = (where, other) if at_low else (other, where)
+    return Piece(piece.low, piece.high, piece.edge, edge_low, edge_high)

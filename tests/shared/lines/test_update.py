@@ -1,0 +1,246 @@
+"""A basemap brought up to date: what moved is where the edges are, all else is as it was."""
+
+import numpy as np
+import pytest
+import shapely
+from numpy.testing import assert_allclose, assert_array_equal
+
+from curbwright.shared.lines.comparison import Settings, compare
+from curbwright.shared.lines.matching import Lines
+from curbwright.shared.lines.update import (
+    ACCEPT,
+    HOLD,
+    WHAT_NAMES,
+    UpdateSettings,
+    plan_update,
+)
+
+
+def layer(*lines, sigma=0.01):
+    xy = [np.asarray(line, float) for line in lines]
+    count = len(xy)
+    return Lines(
+        x=np.concatenate([part[:, 0] for part in xy]),
+        y=np.concatenate([part[:, 1] for part in xy]),
+        z=np.full(sum(map(len, xy)), np.nan),
+        offsets=np.concatenate([[0], np.cumsum([len(part) for part in xy])]),
+        line=np.arange(count),
+        count=count,
+        sigma=np.full(count, sigma),
+        scale=np.ones(count),
+    )
+
+
+def dense(line, step=0.5):
+    """The same line with vertices as a walk gives them."""
+    shape = shapely.LineString(line)
+    return shapely.get_coordinates(shapely.segmentize(shape, step))
+
+
+def plan(existing, edges, remove_shift=False, **settings):
+    compared = compare(edges, existing, Settings(existing_sigma=0.05, remove_shift=remove_shift))
+    return plan_update(compared, UpdateSettings(**settings))
+
+
+def names(found):
+    return [WHAT_NAMES[what] for what in found.what]
+
+
+def updated(existing, found):
+    """The lines afterwards."""
+    parts = [
+        np.column_stack([existing.x, existing.y])[low:high] + found.shift
+        for low, high in zip(existing.offsets[:-1], existing.offsets[1:])
+    ]
+    return [
+        found.parts[row][0][:, :2] if row in found.parts else parts[row]
+        for row in range(len(parts))
+    ]
+
+
+FRONT = [[0, 0], [60, 0]]
+MOVED = [[0, 0.6], [60, 0.6]]
+
+
+def test_a_line_that_moved_lies_where_the_edge_is():
+    existing = layer(FRONT, [[0, 100], [60, 100]])
+    found = plan(existing, layer(dense(MOVED), dense([[0, 100], [60, 100]])))
+    assert names(found) == ["replaced", "unchanged"]
+    assert_allclose(found.parts[0][0][:, 1], 0.6, atol=1e-9)
+    assert_allclose(found.parts[0][0][[0, -1], 0], [0, 60], atol=1e-9)
+    assert 1 not in found.parts
+
+
+def test_neighbours_follow_to_the_shared_end():
+    side = [[60, 0], [60, 40]]
+    existing = layer(FRONT, side)
+    found = plan(existing, layer(dense(MOVED), dense([[60, 3], [60, 40]])))
+    assert names(found) == ["replaced", "followed"]
+    front, back = updated(existing, found)
+    assert_array_equal(front[-1], back[0])
+    assert_allclose(back[0], [60, 0.6], atol=1e-9)
+    assert_array_equal(back[-1], [60, 40])
+
+
+def test_two_moved_sides_meet_in_their_corner():
+    existing = layer(FRONT, [[60, 0], [60, 40]])
+    found = plan(existing, layer(dense([[0, 0.6], [59.8, 0.6]]), dense([[60.7, 0.9], [60.7, 40]])))
+    front, side = updated(existing, found)
+    assert_allclose(front[-1], [60.7, 0.6], atol=1e-6)
+    assert_array_equal(front[-1], side[0])
+
+
+def test_a_line_that_ends_on_a_moved_one_still_does():
+    branch = [[25, 0], [25, -30]]
+    existing = layer(FRONT, branch)
+    found = plan(existing, layer(dense(MOVED), dense([[25, -3], [25, -30]])))
+    assert names(found) == ["replaced", "followed"]
+    front, branch = updated(existing, found)
+    assert_allclose(branch[0], [25, 0.6], atol=1e-6)
+    assert (np.hypot(*(front - branch[0]).T) < 1e-6).any()
+
+
+def test_what_would_have_to_follow_too_far_holds_the_line_back():
+    existing = layer(FRONT, [[25, 0], [25, -30]])
+    found = plan(existing, layer(dense([[0, 1.5], [60, 1.5]])), follow=1.0)
+    assert names(found)[0] == "unchanged"
+    assert [held.existing for held in found.held] == [0]
+    assert "1.50 m" in found.held[0].why
+
+
+def test_only_the_stretch_that_was_walked_is_replaced():
+    existing = layer([[0, 0], [100, 0]])
+    found = plan(existing, layer(dense([[30, 0.8], [70, 0.8]])), blend=4.0)
+    assert names(found) == ["partly"]
+    line = found.parts[0][0][:, :2]
+    assert_array_equal(line[[0, -1]], [[0, 0], [100, 0]])
+    shape = shapely.LineString(line)
+    for x, y in ((10, 0.0), (25.9, 0.0), (28, 0.4), (30.5, 0.8), (50, 0.8), (69.5, 0.8), (75, 0.0)):
+        assert shape.distance(shapely.Point(x, y)) < 0.02, (x, y)
+
+
+def test_an_island_stays_a_ring():
+    angle = np.linspace(0, 2 * np.pi, 25)
+    ring = np.column_stack([8 * np.cos(angle), 4 * np.sin(angle)])
+    ring[-1] = ring[0]
+    walked = dense(np.roll(ring[:-1], 7, axis=0), 0.4) + [0.7, -0.4]
+    walked = np.vstack([walked, walked[:1]])
+    found = plan(layer(ring), layer(walked))
+    assert names(found) == ["replaced"]
+    line = found.parts[0][0][:, :2]
+    assert_array_equal(line[0], line[-1])
+    assert shapely.hausdorff_distance(shapely.LineString(line), shapely.LineString(walked)) < 0.03
+    assert shapely.LineString(line).is_ring
+
+
+def test_one_edge_along_three_lines_is_cut_where_they_meet():
+    existing = layer([[0, 0], [20, 0]], [[20, 0], [45, 0]], [[60, 0], [45, 0]])
+    found = plan(existing, layer(dense([[60, 0.5], [0, 0.5]])))
+    assert names(found) == ["replaced"] * 3
+    a, b, c = updated(existing, found)
+    assert_array_equal(a[-1], b[0])
+    assert_array_equal(b[-1], c[-1])
+    assert_allclose([a[-1], b[-1], c[0]], [[20, 0.5], [45, 0.5], [60, 0.5]], atol=1e-9)
+
+
+def test_new_edges_are_added_and_lines_that_are_gone_retired():
+    existing = layer(FRONT, [[0, 50], [60, 50]])
+    edges = layer(dense(FRONT), dense([[0, -40], [60, -40]]))
+    found = plan(existing, edges)
+    assert names(found) == ["unchanged", "retired"]
+    assert [added.edge for added in found.added] == [1]
+    assert_array_equal(found.added[0].xyz[:, :2], dense([[0, -40], [60, -40]]))
+    assert not plan(existing, edges, add_new=False).added
+    assert names(plan(existing, edges, retire=False)) == ["unchanged", "unchanged"]
+
+
+def test_decisions_are_kept_to():
+    existing, edges = (
+        layer(FRONT, [[0, 50], [60, 50]]),
+        layer(dense(MOVED), dense([[0, 50.6], [60, 50.6]])),
+    )
+    compared = compare(edges, existing, Settings(existing_sigma=0.05))
+    decisions = np.array([ACCEPT, HOLD])
+    found = plan_update(compared, UpdateSettings(), edge_decision=decisions)
+    assert names(found) == ["replaced", "unchanged"]
+    assert [(held.existing, held.edge) for held in found.held] == [(1, 1)]
+    waiting = plan_update(compared, UpdateSettings(needs_decision=True))
+    assert names(waiting) == ["unchanged", "unchanged"] and len(waiting.held) == 2
+    one = plan_update(compared, UpdateSettings(needs_decision=True), line_decision=decisions)
+    assert names(one) == ["replaced", "unchanged"]
+
+
+def test_a_line_that_would_cross_another_is_held():
+    existing = layer(FRONT, [[20, 0.4], [40, 0.4]])
+    edges = layer(dense([[0, 0.0], [15, 0.0], [25, 0.7], [60, 0.7]]), dense([[20, 0.4], [40, 0.4]]))
+    found = plan(existing, edges)
+    assert names(found)[0] == "unchanged"
+    assert any("cross" in held.why for held in found.held)
+
+
+@pytest.mark.parametrize(("name", "value"), [("blend", -1.0), ("follow", np.nan)])
+def test_bad_settings_are_named(name, value):
+    with pytest.raises(ValueError, match=name):
+        UpdateSettings(**{name: value})
+
+
+# --- whole towns
+
+
+def town(seed, blocks=6):
+    """Blocks of four sides that share their corners, a branch that ends on one side of each, and
+    islands; true lines, the drawn ones, and which of them moved."""
+    rng = np.random.default_rng(seed)
+    drawn, true = [], []
+    for k in range(blocks):
+        origin = np.array([120.0 * (k % 3), 120.0 * (k // 3)]) + rng.uniform(0, 10, 2)
+        size = rng.uniform(30, 60, 2)
+        corners = origin + np.array([[0, 0], [1, 0], [1, 1], [0, 1]]) * size
+        move = rng.uniform(-0.7, 0.7, 2) if rng.random() < 0.5 else np.zeros(2)
+        sides = [np.array([corners[i], corners[(i + 1) % 4]]) for i in range(4)]
+        middle = sides[0].mean(axis=0)
+        sides.append(np.array([middle, middle - [0, rng.uniform(8, 20)]]))
+        drawn += sides
+        true += [side + move for side in sides]
+    return layer(*drawn), layer(*(dense(line) for line in true)), true
+
+
+def ends_of(lines):
+    return np.array([line[k] for line in lines for k in (0, -1)])
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_towns_keep_their_junctions_and_change_no_more(seed):
+    existing, edges, true = town(seed)
+    found = plan(existing, edges)
+    after = updated(existing, found)
+    before = updated(existing, plan(existing, existing))
+    # junctions: what was together is together
+    pairs = np.argwhere(
+        np.triu(np.hypot(*(ends_of(before)[:, None] - ends_of(before)).T) < 1e-6, 1)
+    )
+    assert len(pairs)
+    for a, b in pairs:
+        assert_array_equal(ends_of(after)[a], ends_of(after)[b])
+    for row in range(4, len(after), 5):  # branches end on the first side of their block
+        assert shapely.LineString(after[row - 4]).distance(shapely.Point(after[row][0])) < 1e-9
+    # where things lie; walks and ends of branches say nothing of how far a line goes on
+    for line, truth in zip(after, true):
+        way = (truth[1] - truth[0]) / np.hypot(*(truth[1] - truth[0]))
+        longer = shapely.LineString([truth[0] - way, truth[1] + way])
+        assert shapely.distance(shapely.points(line), longer).max() < 0.12
+    # once more changes nothing
+    again = plan(layer(*after), edges)
+    assert set(names(again)) == {"unchanged"} and not again.added and not again.parts
+
+
+def test_the_order_of_rows_decides_nothing():
+    existing, edges, _ = town(3)
+    order = np.random.default_rng(1).permutation(existing.count)
+    lines = updated(existing, plan(existing, existing))
+    shuffled = layer(*(lines[k] for k in order))
+    one, other = plan(existing, edges), plan(shuffled, edges)
+    assert_array_equal(one.what[order], other.what)
+    for row, former in enumerate(order):
+        if former in one.parts:
+            assert_allclose(other.parts[row][0], one.parts[former][0], atol=1e-9)
