@@ -233,7 +233,8 @@ class FitAlignments(Algorithm):
 
     def work(self, parameters, context, feedback):
         from ..shared.alignment.element_table import describe_elements
-        from ..shared.alignment.fit import Limits, fit_chains, merge_splines
+        from ..shared.alignment.fit import FitOptions, fit_chains
+        from ..shared.alignment.fitted_chains import merge_splines
 
         source = self.source(parameters, context)
         tolerance, least, greatest = (
@@ -258,8 +259,8 @@ class FitAlignments(Algorithm):
             samples.y,
             samples.variance,
             samples.offsets,
-            Limits(least, greatest),
             samples.closed,
+            FitOptions(least, greatest),
             self.progress(feedback, 30, 75),
         )
         chains = merge_splines(chains)
@@ -524,13 +525,13 @@ class Curves:
     """
 
     def __init__(self, layer, chains, feet, up_tolerance):
-        from ..shared.alignment.tracing import grade_breaks, least_pieces, pieces_kept_true
+        from ..shared.alignment.tracing import grade_breaks, min_pieces, pieces_kept_true
 
         self.layer, self.chains = layer, chains
         self.run = run_of_elements(chains)
         self.feet = feet
         self.pieces = pieces_kept_true(chains, layer.to_layer, layer.to_ground, KEPT_TRUE)
-        self.split = int(np.count_nonzero(self.pieces > least_pieces(chains)))
+        self.split = int(np.count_nonzero(self.pieces > min_pieces(chains)))
         self.breaks = grade_breaks(chains, layer.samples.z, up_tolerance)
 
     def _geometries(self, element, low, high, features, ring=None):

@@ -9,6 +9,7 @@ keeps a copy, so that `override` can try another value in a benchmark:
 ``tests/benchmarks/accuracy.py --set SCREENING.spike_sigmas=5``.
 """
 
+import math
 from contextlib import contextmanager
 from dataclasses import dataclass, field, fields
 
@@ -571,6 +572,490 @@ OCCUPATIONS = Occupations()
 
 
 # --- alignment ----------------------------------------------------------------------------------
+
+CARRIED = "carried over; chosen on trial sets 1 to 25 before origins were kept"
+BY_SPEED = "carried over; chosen by the time and memory that a million epochs take"
+NUMERICAL = "a numerical guard, carried over"
+
+
+@dataclass(frozen=True)
+class Rejection:
+    """What is an outlier of the aim, for all stages that look for one."""
+
+    sigmas: float = tuned(
+        6.0, "sigma", "No position nearer than this to the line is an outlier.", CARRIED
+    )
+    min_distance: float = tuned(
+        0.08, "m", "Nor is one nearer than this, however little noise there seems to be.", CARRIED
+    )
+    penalty: float = tuned(
+        10.0,
+        "sigma2",
+        "What a position must cost before it is rejected.",
+        "trial sets 26 to 400, and what stood out in others up to 825",
+    )
+    explained: float = tuned(
+        3.0,
+        "sigma",
+        "RMS of an element's other positions; above it the element is wrong, not one of them.",
+        CARRIED,
+    )
+    beside_neighbours: float = tuned(
+        2.5, "1", "How many times as far off as both its neighbours an outlier must be.", CARRIED
+    )
+    confirming_run: int = tuned(
+        8,
+        "epochs",
+        "Positions of a run that say what its ends ought to be.",
+        "trial sets 26 to 400, and what stood out in others up to 825",
+    )
+
+
+REJECTION = Rejection()
+
+
+@dataclass(frozen=True)
+class Search:
+    """Dynamic programme over spans of positions: each element for itself."""
+
+    span_lengths: tuple = tuned(
+        (*range(1, 13), 14, 16),
+        "epochs",
+        "Positions in one span of the search; longer elements are found by merging.",
+        CARRIED,
+    )
+    block: int = tuned(
+        128,
+        "epochs",
+        "Positions searched as one chain; spans across a block's end are found by merging.",
+        BY_SPEED,
+    )
+    tangent_penalty: float = tuned(
+        10.0,
+        "sigma2",
+        "What one more tangent must explain (minimum description length).",
+        CARRIED,
+    )
+    arc_penalty: float = tuned(14.0, "sigma2", "What one more arc must explain.", CARRIED)
+    element_noise: float = tuned(
+        1.15,
+        "1",
+        "Factor on sigmas: white noise alone leaves out the drift that neighbours share.",
+        CARRIED,
+    )
+    min_radius: float = tuned(
+        0.5, "m", "Radius of the tightest arc, where the user gives none.", CARRIED
+    )
+    max_radius: float = tuned(
+        400.0, "m", "Radius of the flattest arc, where the user gives none.", CARRIED
+    )
+    min_saving: float = tuned(1e-6, "sigma2", "Elements are not merged for less.", NUMERICAL)
+    tie: float = tuned(
+        1e-7, "sigma2", "Spread of equal savings, so that every other one is taken.", NUMERICAL
+    )
+    max_merged: int = tuned(3, "1", "Neighbouring elements tried as one.", CARRIED)
+    merge_rounds: int = tuned(24, "1", "Rounds of merging at most.", NUMERICAL)
+    good_enough: float = tuned(
+        1.0,
+        "sigma",
+        "Standard deviations of chi-square up to which a tangent's fit needs no arc tried.",
+        "saves time; " + CARRIED,
+    )
+    summed_together: int = tuned(
+        3 << 13,
+        "epochs",
+        "Positions whose moments are summed at once: more leave the processor's caches.",
+        BY_SPEED,
+    )
+    searched_together: int = tuned(
+        1 << 16, "epochs", "Positions searched at once; bounds the memory.", BY_SPEED
+    )
+    lengths_together: int = tuned(
+        4, "1", "Lengths of spans whose arcs are tried at once.", BY_SPEED
+    )
+    window: int = tuned(
+        10, "epochs", "Positions on either side that decide about a doubtful one.", CARRIED
+    )
+    windows_together: int = tuned(
+        1600, "1", "Windows searched at once; bounds the memory.", BY_SPEED
+    )
+    max_between: int = tuned(
+        5, "epochs", "Positions between two elements that may be one, at most.", CARRIED
+    )
+    max_in_one: int = tuned(
+        2, "epochs", "Positions of each element between two that may be one, at most.", CARRIED
+    )
+    circle_rounds: int = tuned(12, "1", "Steps of a geometric circle fit.", NUMERICAL)
+    circle_damping: float = tuned(
+        1e-9, "1", "First damping of a geometric circle fit, relative.", NUMERICAL
+    )
+    circle_damping_floor: float = tuned(
+        1e-12, "1", "Least damping of a geometric circle fit.", NUMERICAL
+    )
+    circle_damping_failed: float = tuned(
+        1e-6, "1", "Least damping after a step that did not help.", NUMERICAL
+    )
+
+    @property
+    def radii(self):
+        """Least and greatest radius, m."""
+        return self.min_radius, self.max_radius
+
+
+SEARCH = Search()
+
+
+@dataclass(frozen=True)
+class Chain:
+    """Penalties of elements and joints, and where joints may lie."""
+
+    parameter_penalty: float = tuned(
+        6.0,
+        "sigma2",
+        "Penalty of one free parameter: what it must explain to be worth having.",
+        "trial sets 1 to 25: change it, and run them before and after",
+    )
+    shallow_angle: float = tuned(
+        math.radians(8.0), "rad", "A corner of two tangents that turns less is shallow.", CARRIED
+    )
+    shallow_penalty: float = tuned(
+        10.0, "sigma2", "What a shallow corner must explain besides.", CARRIED
+    )
+    unmet_penalty: float = tuned(
+        16.0, "sigma2", "Penalty of two elements that do not meet near their positions.", CARRIED
+    )
+    sharp_penalty: float = tuned(
+        5.0, "sigma2", "Penalty of a corner at an arc, which joins tangentially as a rule.", CARRIED
+    )
+    first_corner: float = tuned(
+        math.radians(30.0),
+        "rad",
+        "Of two elements fitted alone; a joint of an arc that turns more starts as a corner.",
+        CARRIED,
+    )
+    max_corner: float = tuned(
+        math.radians(165.0),
+        "rad",
+        "A corner that turns more closes on itself: its place would be anywhere.",
+        CARRIED,
+    )
+    slack: float = tuned(0.10, "m", "How far positions may lie beyond their joint.", CARRIED)
+    slack_of_step: float = tuned(
+        0.25, "1", "And this share of the step from one position to the next.", CARRIED
+    )
+    detour: float = tuned(
+        1.8, "1", "Way by a corner between two positions, in direct steps, at most.", CARRIED
+    )
+    detour_slack: float = tuned(0.3, "m", "And so much more.", CARRIED)
+    corner_rounds: int = tuned(6, "1", "Newton steps to a corner.", NUMERICAL)
+    corner_step: float = tuned(5.0, "m", "Newton's step to a corner at most.", NUMERICAL)
+    corner_sine: float = tuned(
+        1e-4, "1", "Sine of the angle of two elements, below which it is taken as this.", NUMERICAL
+    )
+    corner_miss: float = tuned(
+        1e-6, "m", "Distance of a corner from its two elements at most.", NUMERICAL
+    )
+    min_corner_sine: float = tuned(
+        0.01, "1", "Sine of the angle of two elements that meet in a corner at least.", CARRIED
+    )
+    reach: int = tuned(
+        3, "epochs", "Positions on either side of a joint that may change their element.", CARRIED
+    )
+    keep_bound: float = tuned(
+        0.01, "epochs", "Preference for the former bound, a position's way.", NUMERICAL
+    )
+
+
+CHAIN = Chain()
+
+
+@dataclass(frozen=True)
+class LocalSearch:
+    """Other elements that the local search tries."""
+
+    rounds: int = tuned(3, "1", "Rounds of the local search.", CARRIED)
+    min_saving: float = tuned(0.01, "sigma2", "No move for less.", NUMERICAL)
+    shared: int = tuned(
+        8,
+        "epochs",
+        "Positions of a short element, which may be shared out or become of the other kind.",
+        CARRIED,
+    )
+    undecided: int = tuned(
+        2, "epochs", "Positions that do not tell a tangent from an arc.", "two points fit either"
+    )
+    may_be_arc: float = tuned(
+        40.0,
+        "sigma2",
+        "Excess of a tangent's sum over that of the arc expected, up to which the arc is tried.",
+        "rather too much than too little; " + CARRIED,
+    )
+    may_be_arc_factor: float = tuned(4.0, "1", "And this times the tangent's own sum.", CARRIED)
+    far_bound: int = tuned(
+        3, "epochs", "How far a bound is shifted towards the longer of two elements.", CARRIED
+    )
+    near_bound: int = tuned(
+        2, "epochs", "How far a bound is shifted between two new tangents, either way.", CARRIED
+    )
+    corner_arc: tuple = tuned(
+        (1, 2),
+        "epochs",
+        "Positions on either side that an arc in place of a corner takes.",
+        CARRIED,
+    )
+
+
+LOCAL_SEARCH = LocalSearch()
+
+
+@dataclass(frozen=True)
+class Fit:
+    """Reweighting, free forms, and what is confirmed."""
+
+    huber: float = tuned(
+        2.5,
+        "sigma",
+        "A position or height farther off loses weight.",
+        "Huber 1964, Robust estimation of a location parameter; the value is " + CARRIED,
+    )
+    robust_rounds: int = tuned(2, "1", "Rounds of reweighting.", CARRIED)
+    free_form_penalty: float = tuned(
+        4.0,
+        "sigma2",
+        "By how much elements that need not meet must explain a stretch better to free it.",
+        CARRIED,
+    )
+    free_form_positions: int = tuned(6, "epochs", "Positions of a free-form stretch.", CARRIED)
+    anchor: int = tuned(
+        10, "epochs", "Positions of a tangent that is one, whatever lies next to it.", CARRIED
+    )
+    confirmed_run: int = tuned(
+        6,
+        "epochs",
+        "Positions of a run that is an edge, whatever they look like.",
+        "trial sets 26 to 400, and what stood out in others up to 825",
+    )
+    together: int = tuned(
+        300_000, "epochs", "Positions fitted at once; bounds the memory.", BY_SPEED
+    )
+
+
+FIT = Fit()
+
+
+@dataclass(frozen=True)
+class Adjustment:
+    """Damped Gauss-Newton steps of the joint least squares."""
+
+    joint_sigmas: tuple = tuned(
+        (1e-3, 1e-4, 1e-5),
+        "m",
+        "How closely joints keep a common direction, by stages: a stiff start keeps steps small.",
+        CARRIED,
+    )
+    cold_rounds: tuple = tuned(
+        (4, 2, 1), "1", "Steps at most in each stage, from first estimates.", CARRIED
+    )
+    warm_rounds: tuple = tuned(
+        (0, 1, 1), "1", "Steps at most in each stage, where little has changed.", CARRIED
+    )
+    covariance_joint_sigma: float = tuned(
+        1e-4, "m", "How closely joints keep a common direction in covariances.", NUMERICAL
+    )
+    max_turn: float = tuned(0.3, "rad", "Turn of an element in one step at most.", CARRIED)
+    max_shift: float = tuned(1.0, "m", "Shift of an element in one step at most.", CARRIED)
+    max_curvature_factor: float = tuned(
+        2.0,
+        "1",
+        "Factor on a curvature in one step at most, either way.",
+        CARRIED,
+    )
+    at_rest: float = tuned(
+        1e-9, "1", "Relative change of the sum at which a group has come to rest.", NUMERICAL
+    )
+    first_damping: float = tuned(
+        1e-4, "1", "Of unknowns scaled to unit weight (Marquardt 1963).", NUMERICAL
+    )
+    min_damping: float = tuned(1e-9, "1", "Never none, for what positions leave open.", NUMERICAL)
+    max_damping: float = tuned(1e4, "1", "A group that needs more has come to rest.", NUMERICAL)
+    damping_factor: float = tuned(
+        10.0, "1", "Factor on the damping after each step (Marquardt 1963).", "Marquardt 1963"
+    )
+    few_active: float = tuned(
+        0.7,
+        "1",
+        "Share of groups still moving, below which only these are worked on.",
+        BY_SPEED,
+    )
+    min_curvature: float = tuned(
+        1e-4, "1/m", "Least curvature of an arc, where the caller gives none.", NUMERICAL
+    )
+    max_curvature: float = tuned(
+        4.0, "1/m", "Greatest curvature of an arc, where the caller gives none.", NUMERICAL
+    )
+    covariance_damping: tuple = tuned(
+        (1e-9, 1e-6), "1", "Relative and absolute, so that covariances exist.", NUMERICAL
+    )
+
+
+ADJUSTMENT = Adjustment()
+
+
+@dataclass(frozen=True)
+class Sampling:
+    """Positions made of edges' vertices or of epochs."""
+
+    panel: float = tuned(
+        5.0, "m", "Longer segments of an edge are sampled in several pieces.", CARRIED
+    )
+    independent: float = tuned(
+        2.0,
+        "m",
+        "Length of an edge that counts as one observation: what lies closer errs alike.",
+        CARRIED,
+    )
+    max_observations: float = tuned(
+        0.5, "1", "Observations in one piece: a chord of an arc errs alike all along.", CARRIED
+    )
+    min_weight: float = tuned(1e-3, "1", "Least weight of a sample.", NUMERICAL)
+    closed_within: float = tuned(
+        0.001, "m", "Distance of the first and the last vertex of a ring.", CARRIED
+    )
+    ring_steps: float = tuned(
+        1.5, "1", "Typical steps between the two ends of a ring of epochs, at most.", CARRIED
+    )
+    ring_length: float = tuned(
+        6.0, "1", "Length of a ring of epochs at least, in typical steps or gaps.", CARRIED
+    )
+    ring_epochs: int = tuned(5, "epochs", "A ring has more epochs than this.", CARRIED)
+    min_noise: float = tuned(
+        0.001, "m", "Least 1-sigma of white noise; a receiver resolves no more.", CARRIED
+    )
+    default_noise: float = tuned(
+        0.01, "m", "1-sigma of white noise where epochs are too few to tell.", CARRIED
+    )
+    few: int = tuned(8, "epochs", "Differences from which a noise is estimated at least.", CARRIED)
+    even_steps: float = tuned(
+        1.6, "1", "Ratio of steps up to which five neighbours count as evenly spaced.", CARRIED
+    )
+    same_place: float = tuned(
+        1e-6, "m", "Vertices or chainages that are nearer count as one.", NUMERICAL
+    )
+    knot_spacing: float = tuned(
+        0.01, "m", "Added between positions in profiles: their chainages must increase.", CARRIED
+    )
+    min_spacing: float = tuned(0.05, "m", "Least typical spacing in profiles.", CARRIED)
+
+
+SAMPLING = Sampling()
+
+
+@dataclass(frozen=True)
+class ElementRows:
+    """What is written about elements."""
+
+    nearly_back: float = tuned(
+        179.9,
+        "deg",
+        "Deflection from which the point of intersection is left out.",
+        "tan(89.95 deg) = 1146: it lies more than a thousand radii away",
+    )
+
+
+ELEMENT_ROWS = ElementRows()
+
+
+@dataclass(frozen=True)
+class Tracing:
+    """Points along elements."""
+
+    max_sweep: float = tuned(
+        math.radians(270.0),
+        "rad",
+        "Sweep of an arc given by three points; a fuller one is written in two.",
+        CARRIED,
+    )
+    max_pieces: int = tuned(
+        256, "1", "Pieces of one element in another CRS at most.", "carried over; bounds the work"
+    )
+    run_spacing: float = tuned(
+        1e7, "m", "Keeps runs apart in one interpolation.", "longer than any run"
+    )
+    same_place: float = tuned(1e-6, "m", "Points that are nearer along the way are one.", NUMERICAL)
+
+
+TRACING = Tracing()
+
+
+@dataclass(frozen=True)
+class GradeBreaks:
+    """Grade breaks of vertical profiles."""
+
+    break_penalty: float = tuned(10.0, "sigma2", "What one more break must explain.", CARRIED)
+    cell: float = tuned(
+        2.0, "m", "The search starts with a break in each cell, as short as a ramp.", CARRIED
+    )
+    min_length: float = tuned(0.5, "m", "From one break to the next at least.", CARRIED)
+    rounds: tuple = tuned(
+        (1, 2, 1, 1),
+        "1",
+        "Breaks taken out together for one in a better place, round by round.",
+        CARRIED,
+    )
+    looks: int = tuned(
+        3, "1", "Looks for breaks to take out of one fit, none next to another.", BY_SPEED
+    )
+    reach: float = tuned(4.0, "m", "How far a break is moved in one round, either way.", CARRIED)
+    min_reach: int = tuned(2, "epochs", "And over so many observations at least.", CARRIED)
+    first_shares: tuple = tuned(
+        (0.25, 0.75),
+        "1",
+        "Places of a break on the way from one observation to the next that are tried first.",
+        CARRIED,
+    )
+    finer: tuple = tuned(
+        (1 / 4, 1 / 8, 1 / 16), "1", "Steps by which the place of a break is refined.", CARRIED
+    )
+    before_next: float = tuned(
+        1e-6, "1", "Share of that way that a break keeps from the next observation.", NUMERICAL
+    )
+    near_zero: float = tuned(1e-9, "1", "Relative size of what counts as none.", NUMERICAL)
+    min_gain: float = tuned(0.2, "sigma2", "No break is moved for less.", CARRIED)
+
+
+GRADE_BREAKS = GradeBreaks()
+
+
+@dataclass(frozen=True)
+class Profiles:
+    """Heights along runs."""
+
+    search_factor: float = tuned(
+        1.35,
+        "1",
+        "Factor on a profile's sigma: breaks were searched for, and noise drifts.",
+        "measured on simulated walks",
+    )
+    doubtful: float = tuned(
+        5.0, "sigma", "Heights farther off the line of their neighbours lose weight.", CARRIED
+    )
+    doubt_power: int = tuned(
+        4, "1", "Power of that loss; falls off faster than Huber's: these have no say.", CARRIED
+    )
+    neighbours: int = tuned(2, "epochs", "Neighbours on either side.", CARRIED)
+    end_step: float = tuned(
+        0.12,
+        "m",
+        "At the end of a run, a smaller step may be a dropped curb that goes on outside it.",
+        CARRIED,
+    )
+    same_place: float = tuned(
+        1e-6, "1", "Share of an interval within which a break lies at a position.", NUMERICAL
+    )
+    min_closing: float = tuned(1e-6, "m", "Least step that closes a ring.", NUMERICAL)
+
+
+PROFILES = Profiles()
 
 
 # --- reconstruction -----------------------------------------------------------------------------

@@ -1,4 +1,4 @@
-"""Joint least squares of tangents and arcs that go over into each other."""
+"""Joint least squares of tangents and arcs that join tangentially."""
 
 from dataclasses import dataclass
 
@@ -6,129 +6,12 @@ import numpy as np
 from scipy.linalg.lapack import dpbtrf, dpbtrs
 
 from ..arrays.plane import distance
-from ..arrays.ragged import group_index, group_sum, ranges
+from ..arrays.ragged import group_index, group_sum, offsets_of, ranges
+from ..tuning import ADJUSTMENT
+from .primitives import COLUMNS, Primitives, fit_lines
 
-# How closely joints keep a common direction, m, one stage after the other: a stiff joint from the
-# start would keep the steps small.
-JOINT_SIGMAS = (1e-3, 1e-4, 1e-5)
-ROUNDS = (4, 2, 1)
-MOST_TURN = 0.3  # rad by which an element may turn in one step
-EASIEST = 1e-9  # of the greatest change of the sum that still counts
-# of the unknowns scaled to unit weight; never none, for what stays open
-FIRST_DAMPING, LEAST_DAMPING, MOST_DAMPING = 1e-4, 1e-9, 1e4
-FEW_ACTIVE = 0.7  # share of groups still moving below which only these are looked at
+# rows and columns of the upper triangle of an element's normal matrix
 PAIRS = ((0, 0), (0, 1), (0, 2), (1, 1), (1, 2), (2, 2))
-COLUMNS = ("x", "y", "ux", "uy", "bend")
-
-
-@dataclass(frozen=True)
-class Curve:
-    """Tangents and arcs in one form; all arrays have shape (elements,).
-
-    `x`, `y` a point of the element, `ux`, `uy` the unit direction of travel there, `bend` the
-    curvature, 1/m, + to the left, 0 for a tangent. The signed distance of a place from it, + to the
-    left, is ``n - bend * (t**2 + n**2) / 2``, t and n being its coordinates along and across; for
-    an arc that is ``(r**2 - d**2) / (2 r)``, whose least squares are Pratt's circle (1987, Direct
-    least-squares fitting of algebraic surfaces, Computer Graphics 21).
-    """
-
-    x: np.ndarray
-    y: np.ndarray
-    ux: np.ndarray
-    uy: np.ndarray
-    bend: np.ndarray
-
-    def __len__(self):
-        return len(self.x)
-
-    def take(self, index):
-        return Curve(self.x[index], self.y[index], self.ux[index], self.uy[index], self.bend[index])
-
-    def put(self, index, other):
-        """These elements, but for those at `index`, which are as in `other`."""
-        columns = [getattr(self, name).copy() for name in COLUMNS]
-        for column, name in zip(columns, COLUMNS):
-            column[index] = getattr(other, name)
-        return Curve(*columns)
-
-    @classmethod
-    def concatenate(cls, parts):
-        return cls(*(np.concatenate([getattr(part, name) for part in parts]) for name in COLUMNS))
-
-    @classmethod
-    def where(cls, mask, one, other):
-        """Elements of `one` where the mask, shape (elements,), is True, else those of `other`."""
-        return cls(*(np.where(mask, getattr(one, name), getattr(other, name)) for name in COLUMNS))
-
-    @property
-    def is_arc(self):
-        return self.bend != 0
-
-    @property
-    def centre(self):
-        """Centres of arcs; for tangents, their points."""
-        arc = self.bend != 0
-        radius = np.where(arc, 1 / np.where(arc, self.bend, 1.0), 0.0)
-        return self.x - self.uy * radius, self.y + self.ux * radius
-
-    def _of(self, owner):
-        """Columns of elements `owner`, all of them for a slice: x, y, ux, uy, bend."""
-        columns = self.x, self.y, self.ux, self.uy, self.bend
-        return (
-            columns if isinstance(owner, slice) else tuple(column.take(owner) for column in columns)
-        )
-
-    def off(self, x, y, owner):
-        """Signed distance of places from elements `owner`, + to the left; exact."""
-        own_x, own_y, ux, uy, bend = self._of(owner)
-        dx, dy = x - own_x, y - own_y
-        n = ux * dy - uy * dx
-        # (r^2 - d^2) / 2r; from here to r - d without cancellation
-        f = n - bend * (dx * dx + dy * dy) / 2
-        return 2 * f / (1 + np.sqrt(np.maximum(1 - 2 * bend * f, 0.0)))
-
-    def aside(self, x, y, owner):
-        """Signed distance of places from elements `owner`, + to the left, and the unit direction at
-        their feet: its x and y.
-
-        For a place in the centre of an arc, the direction at the arc's own point.
-        """
-        own_x, own_y, ux, uy, bend = self._of(owner)
-        dx, dy = x - own_x, y - own_y
-        t, n = ux * dx + uy * dy, ux * dy - uy * dx
-        # away from the centre, in radii: its length is that of the place
-        a, b = 1 - bend * n, bend * t
-        length = np.sqrt(a * a + b * b)
-        off = (2 * n - bend * (t * t + n * n)) / (1 + length)
-        if not length.all():
-            a = np.where(length > 0, a, 1.0)
-        length = np.where(length > 0, length, 1.0)
-        a, b = a / length, b / length
-        return off, a * ux - b * uy, a * uy + b * ux
-
-    def foot(self, x, y, owner):
-        """Feet of places on elements `owner`, and unit directions there: x, y, ux, uy."""
-        off, ux, uy = self.aside(x, y, owner)
-        return x + off * uy, y - off * ux, ux, uy
-
-    def along(self, x, y, owner):
-        """Distance along elements from their point to the feet of places; arcs by the shorter
-        way."""
-        own_x, own_y, ux, uy, bend = self._of(owner)
-        dx, dy = x - own_x, y - own_y
-        t, n = ux * dx + uy * dy, ux * dy - uy * dx
-        arc = bend != 0
-        angle = np.arctan2(bend * t, 1 - bend * n)
-        return np.where(arc, angle / np.where(arc, bend, 1.0), t)
-
-    def at(self, s, owner):
-        """Places and unit directions at distances `s` along elements: x, y, ux, uy."""
-        x, y, ux, uy, bend = self._of(owner)
-        half = bend * s / 2
-        c, d = np.cos(half), np.sin(half)
-        chord = s * np.divide(d, half, out=np.ones_like(d), where=half != 0)
-        vx, vy = ux * c - uy * d, uy * c + ux * d
-        return x + chord * vx, y + chord * vy, vx * c - vy * d, vy * c + vx * d
 
 
 def rows(*arrays):
@@ -140,14 +23,14 @@ def rows(*arrays):
     return out
 
 
-def _terms(moments, curve):
+def _terms(moments, primitives):
     """Sum of squared distances of each element, its half gradient (3, e) and the upper half of its
     normal matrix (6, e).
 
     The unknowns are a shift to the left, a turn to the left, and a change of the bend.
     """
-    sx, sy, xx, xy, yy, z, xz, yz, zz = moments.about(curve.x, curve.y)
-    ux, uy, k = curve.ux, curve.uy, curve.bend
+    sx, sy, xx, xy, yy, z, xz, yz, zz = moments.about(primitives.x, primitives.y)
+    ux, uy, k = primitives.ux, primitives.uy, primitives.curvature
     st, sn = ux * sx + uy * sy, ux * sy - uy * sx
     tt, nn = (
         ux * ux * xx + 2 * ux * uy * xy + uy * uy * yy,
@@ -164,32 +47,32 @@ def _terms(moments, curve):
     return np.maximum(chi, 0.0), gradient, normal
 
 
-def _joints(curve, first, second):
+def _joints(primitives, first, second):
     """How far two elements are from having a common tangent, m, and the derivatives by the unknowns
     of both, (3, j) each.
 
     The centre of the one that bends more lies off the other by its own radius.
     """
-    swap = np.abs(curve.bend[first]) > np.abs(curve.bend[second])
+    swap = np.abs(primitives.curvature[first]) > np.abs(primitives.curvature[second])
     round_one, other = np.where(swap, first, second), np.where(swap, second, first)
-    k, ux, uy = curve.bend[round_one], curve.ux[round_one], curve.uy[round_one]
+    k, ux, uy = primitives.curvature[round_one], primitives.ux[round_one], primitives.uy[round_one]
     r = 1 / k
-    cx, cy = curve.x[round_one] - uy * r, curve.y[round_one] + ux * r
-    ox, oy, vx, vy, other_bend = (
-        curve.x[other],
-        curve.y[other],
-        curve.ux[other],
-        curve.uy[other],
-        curve.bend[other],
+    cx, cy = primitives.x[round_one] - uy * r, primitives.y[round_one] + ux * r
+    ox, oy, vx, vy, other_curvature = (
+        primitives.x[other],
+        primitives.y[other],
+        primitives.ux[other],
+        primitives.uy[other],
+        primitives.curvature[other],
     )
-    arc = other_bend != 0
-    s = np.where(arc, 1 / np.where(arc, other_bend, 1.0), 0.0)
+    arc = other_curvature != 0
+    s = np.where(arc, 1 / np.where(arc, other_curvature, 1.0), 0.0)
     dx, dy = cx - (ox - vy * s), cy - (oy + vx * s)  # from the other's centre, or from its point
     away = np.maximum(distance(dx, dy), 1e-12)
     side = np.sign(s)
     mx, my = np.where(arc, -side * dx / away, -vy), np.where(arc, -side * dy / away, vx)
-    off = np.where(arc, s - side * away, vx * dy - vy * dx)
-    miss = off - r
+    signed = np.where(arc, s - side * away, vx * dy - vy * dx)
+    miss = signed - r
     # a centre moves by n for a shift, by -u r for a turn, by -n r^2 for the bend
     mn, mu = mx * -uy + my * ux, mx * ux + my * uy
     own = rows(mn, -mu * r, (1 - mn) * r * r)
@@ -199,15 +82,15 @@ def _joints(curve, first, second):
     return miss, np.where(swap, own, theirs), np.where(swap, theirs, own)
 
 
-def _recentre(curve, moments):
+def _recentre(primitives, moments):
     """Move the point of each element to the foot of the mean of its positions."""
     some = moments.w > 0
     x, y = (
         (moments.x, moments.y)
         if some.all()
-        else (np.where(some, moments.x, curve.x), np.where(some, moments.y, curve.y))
+        else (np.where(some, moments.x, primitives.x), np.where(some, moments.y, primitives.y))
     )
-    return Curve(*curve.foot(x, y, slice(None)), curve.bend)
+    return Primitives(*primitives.foot(x, y, slice(None)), primitives.curvature)
 
 
 def _slots(offsets, closed):
@@ -233,54 +116,41 @@ class Adjusted:
     """`curve`, `chi` (elements,) sums of squared distances in units of variance, `miss` (elements,)
     of the joint that follows, m."""
 
-    curve: Curve
+    primitives: Primitives
     chi: np.ndarray
     miss: np.ndarray
 
 
-def fit_line(moments, curve):
-    """Straight lines of least squares, in the direction of travel of `curve`."""
-    ux, uy = moments.line_direction()
-    # without extent there is no direction to be had from the positions
-    known = moments.xx + moments.yy > 1e-9 * moments.w
-    ux, uy = np.where(known, ux, curve.ux), np.where(known, uy, curve.uy)
-    back = ux * curve.ux + uy * curve.uy < 0
-    some = moments.w > 0
-    return Curve(
-        np.where(some, moments.x, curve.x),
-        np.where(some, moments.y, curve.y),
-        np.where(back, -ux, ux),
-        np.where(back, -uy, uy),
-        np.zeros(len(curve)),
-    )
-
-
-def adjust(
-    moments, curve, smooth, offsets, closed=None, least_bend=1e-4, most_bend=4.0, rounds=ROUNDS
-):
+def adjust(moments, primitives, smooth, offsets, closed=None, curvatures=None, rounds=None):
     """Fit all elements of all chains together.
 
     Parameters
     ----------
     moments : Moments
         Of the positions of each element, weights 1 / variance.
-    curve : Curve
+    primitives : Primitives
         First estimates; whether an element is a tangent or an arc, and the side to which it bends,
         stay.
     smooth : ndarray of bool, shape (elements,)
-        The joint that follows the element has a common direction. The last one of an open chain is
-        not looked at; one of two tangents may not be smooth.
+        The joint that follows the element has a common direction. That of the last one of an open
+        chain is ignored; one of two tangents may not be smooth.
     offsets : ndarray of int, shape (chains + 1,)
     closed : ndarray of bool, shape (chains,), optional
         The last element is joined to the first one.
-    least_bend, most_bend : float
-        Limits of curvature, 1/m.
-    rounds : tuple of int
-        Steps at most, at each of `JOINT_SIGMAS`.
+    curvatures : tuple of float, optional
+        Least and greatest curvature of arcs, 1/m; those of `tuning.ADJUSTMENT` where not given.
+    rounds : tuple of int, optional
+        Steps at most, at each of `ADJUSTMENT.joint_sigmas`; `ADJUSTMENT.cold_rounds` where not
+        given.
 
     Returns
     -------
     Adjusted
+
+    Raises
+    ------
+    numpy.linalg.LinAlgError
+        If the normal matrix is not positive definite, which its damping excludes.
 
     Notes
     -----
@@ -288,27 +158,29 @@ def adjust(
     common tangents as observations of high weight. Positions enter by their moments only. Elements
     that no smooth joint links are independent; all others are one banded system.
     """
-    count = len(curve)
+    rounds = ADJUSTMENT.cold_rounds if rounds is None else rounds
+    if curvatures is None:
+        curvatures = ADJUSTMENT.min_curvature, ADJUSTMENT.max_curvature
+    count = len(primitives)
     if not count:
-        return Adjusted(curve, np.zeros(0), np.zeros(0))
-    lone, linked = _groups(moments, curve, smooth, offsets, closed, (least_bend, most_bend))
-    direct = fit_line(moments, curve)
-    curve = Curve.where(lone, direct, curve)
+        return Adjusted(primitives, np.zeros(0), np.zeros(0))
+    lone, linked = _groups(moments, primitives, smooth, offsets, closed, curvatures)
+    primitives = Primitives.where(lone, fit_lines(moments, primitives), primitives)
     chi = np.zeros(count)
     chi[lone] = moments.line_sum()[lone]
     miss = np.zeros(count)
     for rest, groups in linked:
         solved, own_chi, own_miss = groups.solve(rounds)
         for name in COLUMNS:
-            getattr(curve, name)[rest] = getattr(solved, name)
+            getattr(primitives, name)[rest] = getattr(solved, name)
         chi[rest], miss[rest] = own_chi, own_miss
-    return Adjusted(curve, chi, miss)
+    return Adjusted(primitives, chi, miss)
 
 
-def _groups(moments, curve, smooth, offsets, closed, limits):
+def _groups(moments, primitives, smooth, offsets, closed, limits):
     """Tangents that depend on no other element (mask), and the other ones: their indices, and they
     as `_Linked`."""
-    count = len(curve)
+    count = len(primitives)
     filled = np.diff(offsets) > 0
     last = np.zeros(count, bool)
     last[offsets[1:][filled] - 1] = True
@@ -317,22 +189,22 @@ def _groups(moments, curve, smooth, offsets, closed, limits):
         ring = (closed & (np.diff(offsets) > 1))[group_index(offsets)]
     # a ring as a whole, elsewhere what smooth joints link
     ends = last | (~smooth & ~ring)
-    group = np.concatenate([[0], np.cumsum(ends)[:-1]])
-    lone = (np.bincount(group)[group] == 1) & ~curve.is_arc
+    group = offsets_of(ends)[:-1]
+    lone = (np.bincount(group)[group] == 1) & ~primitives.is_arc
     linked = []
     # rings apart: their system is a wider one, and what others are there must not change a digit
     for closing in (False, True):
         rest = np.flatnonzero(~lone & (ring == closing))
         if rest.size:
             _, inverse = np.unique(group[rest], return_inverse=True)
-            inside = np.concatenate([[0], np.cumsum(np.bincount(inverse))])
+            inside = offsets_of(np.bincount(inverse))
             own = moments.take(rest)
             linked.append(
                 (
                     rest,
                     _Linked(
                         own,
-                        _recentre(curve.take(rest), own),
+                        _recentre(primitives.take(rest), own),
                         smooth[rest],
                         inside,
                         ring[rest],
@@ -343,25 +215,25 @@ def _groups(moments, curve, smooth, offsets, closed, limits):
     return lone, linked
 
 
-def covariances(moments, curve, smooth, offsets, closed=None):
+def covariances(moments, primitives, smooth, offsets, closed=None):
     """Covariance of shift, turn and bend of each adjusted element, shape (elements, 3, 3);
     arguments as in `adjust`.
 
     Shift and turn at the element's point; m, rad, 1/m.
     """
-    out = np.zeros((len(curve), 3, 3))
-    if not len(curve):
+    out = np.zeros((len(primitives), 3, 3))
+    if not len(primitives):
         return out
-    lone, linked = _groups(moments, curve, smooth, offsets, closed, (0.0, np.inf))
-    _, _, normal = _terms(moments, curve)
+    lone, linked = _groups(moments, primitives, smooth, offsets, closed, (0.0, np.inf))
+    _, _, normal = _terms(moments, primitives)
     det = normal[0] * normal[3] - normal[1] ** 2 + 1e-12
     alone = np.flatnonzero(lone)
     out[alone, 0, 0], out[alone, 1, 1] = (normal[3] / det)[alone], (normal[0] / det)[alone]
     out[alone, 0, 1] = out[alone, 1, 0] = (-normal[1] / det)[alone]
     for rest, groups in linked:
-        out[rest] = groups.covariances(1 / JOINT_SIGMAS[1] ** 2)
+        out[rest] = groups.covariances(1 / ADJUSTMENT.covariance_joint_sigma**2)
     # a tangent has no bend to be unsure of
-    out[~curve.is_arc, 2, :] = out[~curve.is_arc, :, 2] = 0.0
+    out[~primitives.is_arc, 2, :] = out[~primitives.is_arc, :, 2] = 0.0
     return out
 
 
@@ -369,7 +241,7 @@ class _Linked:
     """Groups of elements that depend on each other; `curve` with its points at the middles of their
     positions."""
 
-    def __init__(self, moments, curve, smooth, offsets, ring, limits):
+    def __init__(self, moments, primitives, smooth, offsets, ring, limits):
         self.moments, self.smooth, self.offsets, self.ring, self.limits = (
             moments,
             smooth,
@@ -378,11 +250,11 @@ class _Linked:
             limits,
         )
         # known: its terms and joints, once they were looked at
-        self.curve, self.known = curve, None
-        self.arc = curve.is_arc
-        count = len(curve)
+        self.primitives, self.known = primitives, None
+        self.arc = primitives.is_arc
+        count = len(primitives)
         self.owner = group_index(offsets)
-        self.damping = np.full(len(offsets) - 1, FIRST_DAMPING)
+        self.damping = np.full(len(offsets) - 1, ADJUSTMENT.first_damping)
         following = np.arange(1, count + 1)
         joined = smooth.copy()
         last = offsets[1:] - 1
@@ -396,13 +268,13 @@ class _Linked:
 
     def solve(self, rounds):
         """Curve, sums of squares, misses."""
-        for sigma, number in zip(JOINT_SIGMAS, rounds):
+        for sigma, number in zip(ADJUSTMENT.joint_sigmas, rounds):
             if number:
                 self._stage(1 / sigma**2, number)
         (chi, *_), (joint_miss, *_) = self._seen()
         miss = np.zeros(len(self.arc))
         miss[self.first] = joint_miss
-        return self.curve, chi, miss
+        return self.primitives, chi, miss
 
     def covariances(self, weight):
         """Covariance of the unknowns of each element, shape (elements, 3, 3).
@@ -410,17 +282,17 @@ class _Linked:
         Block elimination forward and back, all groups in step. A ring is laid out three times in a
         row and the middle one read: what lies a lap away says next to nothing.
         """
-        _, _, normal = _terms(self.moments, self.curve)
+        _, _, normal = _terms(self.moments, self.primitives)
         count = len(self.arc)
         size = np.diff(self.offsets)
         laps = np.where(self.ring[self.offsets[:-1]], 3, 1)
         # element at each place of the layout
         place = ranges(np.repeat(self.offsets[:-1], laps), np.repeat(size, laps))
-        bounds = np.concatenate([[0], np.cumsum(size * laps)])
+        bounds = offsets_of(size * laps)
         partner, joint = np.full(count, -1), np.full(count, -1)
         partner[self.first], joint[self.first] = self.second, np.arange(len(self.first))
         if len(self.first):
-            _, a, b = _joints(self.curve, self.first, self.second)
+            _, a, b = _joints(self.primitives, self.first, self.second)
             a, b = a.copy(), b.copy()
             a[2] *= self.arc[self.first]
             b[2] *= self.arc[self.second]
@@ -429,8 +301,8 @@ class _Linked:
             block[:, i, j] = block[:, j, i] = value[place]
         block[~self.arc[place], :, 2] = block[~self.arc[place], 2, :] = 0.0
         block[~self.arc[place], 2, 2] = 1.0
-        block[:, [0, 1, 2], [0, 1, 2]] *= 1 + 1e-9
-        block[:, [0, 1, 2], [0, 1, 2]] += 1e-6
+        block[:, [0, 1, 2], [0, 1, 2]] *= 1 + ADJUSTMENT.covariance_damping[0]
+        block[:, [0, 1, 2], [0, 1, 2]] += ADJUSTMENT.covariance_damping[1]
         coupling = np.zeros((len(place), 3, 3))  # with the place that follows
         follows = np.ones(len(place), bool)
         follows[bounds[1:] - 1] = False
@@ -462,14 +334,14 @@ class _Linked:
     def _seen(self):
         """Terms and joints of the curve as it is."""
         if self.known is None:
-            self.known = self._look(self.curve)
+            self.known = self._look(self.primitives)
         return self.known
 
-    def _look(self, curve):
+    def _look(self, primitives):
         """Terms and joints of a curve; the bend of a tangent is no unknown: nothing depends on it,
         and it weighs 1."""
-        _, gradient, normal = terms = _terms(self.moments, curve)
-        _, by_first, by_second = joints = _joints(curve, self.first, self.second)
+        _, gradient, normal = terms = _terms(self.moments, primitives)
+        _, by_first, by_second = joints = _joints(primitives, self.first, self.second)
         for values in (gradient[2], normal[2], normal[4]):
             values *= self.arc
         normal[5][~self.arc] = 1.0
@@ -489,26 +361,32 @@ class _Linked:
         active = np.ones(len(self.damping), bool)
         for left in range(number, 0, -1):
             step = self._step(*self._seen(), weight)
-            trial = _recentre(_move(self.curve, step, self.arc, *self.limits), self.moments)
+            trial = _recentre(_move(self.primitives, step, self.arc, *self.limits), self.moments)
             seen = self._look(trial)
             total = self._cost(seen, weight)
             # what has come to rest stays there, whatever others still do
             better = (total <= best) & active
             done = np.where(
-                better, best - total <= EASIEST * (1 + best), self.damping >= MOST_DAMPING
+                better,
+                best - total <= ADJUSTMENT.at_rest * (1 + best),
+                self.damping >= ADJUSTMENT.max_damping,
             )
             self.damping = np.where(
                 better,
-                np.maximum(self.damping / 10, LEAST_DAMPING),
-                np.where(active, np.minimum(self.damping * 10, MOST_DAMPING), self.damping),
+                np.maximum(self.damping / ADJUSTMENT.damping_factor, ADJUSTMENT.min_damping),
+                np.where(
+                    active,
+                    np.minimum(self.damping * ADJUSTMENT.damping_factor, ADJUSTMENT.max_damping),
+                    self.damping,
+                ),
             )
             active &= ~done
             best = np.where(better, total, best)
             if better.all():
-                self.curve, self.known = trial, seen
+                self.primitives, self.known = trial, seen
             else:
                 take = better[self.owner]
-                self.curve = Curve.where(take, trial, self.curve)
+                self.primitives = Primitives.where(take, trial, self.primitives)
                 terms, joints = (zip(*both) for both in zip(seen, self.known))
                 self.known = (
                     tuple(np.where(take, *both) for both in terms),
@@ -516,7 +394,7 @@ class _Linked:
                 )
             if not active.any():
                 return
-            if left > 1 and active.mean() < FEW_ACTIVE:  # go on with those alone
+            if left > 1 and active.mean() < ADJUSTMENT.few_active:  # go on with those alone
                 self._part(active, weight, left - 1)
                 return
 
@@ -525,16 +403,16 @@ class _Linked:
         size = np.diff(self.offsets)[active]
         part = _Linked(
             self.moments.take(index),
-            self.curve.take(index),
+            self.primitives.take(index),
             self.smooth[index],
-            np.concatenate([[0], np.cumsum(size)]),
+            offsets_of(size),
             self.ring[index],
             self.limits,
         )
         part.damping = self.damping[active]
         part._stage(weight, number)
         self.damping[active] = part.damping
-        self.curve, self.known = self.curve.put(index, part.curve), None
+        self.primitives, self.known = self.primitives.put(index, part.primitives), None
 
     def _step(self, terms, joints, weight):
         """Damped Gauss-Newton step, shape (3, elements)."""
@@ -600,21 +478,24 @@ class _Linked:
         return own[:, self.order], links
 
 
-def _move(curve, step, arc, least_bend, most_bend):
+def _move(primitives, step, arc, min_curvature, max_curvature):
+    """Elements after a step of shift, turn and change of curvature, each kept within limits."""
     shift, turn, change = step
-    turn = np.minimum(np.maximum(turn, -MOST_TURN), MOST_TURN)  # np.clip takes twice as long
-    shift = np.minimum(np.maximum(shift, -1.0), 1.0)
-    size = np.abs(curve.bend)
-    side = np.sign(curve.bend)
-    bend = np.minimum(
-        np.maximum(size + side * change, np.maximum(size / 2, least_bend)),
-        np.minimum(np.maximum(2 * size, least_bend), most_bend),
+    most_turn, most_shift = ADJUSTMENT.max_turn, ADJUSTMENT.max_shift
+    turn = np.minimum(np.maximum(turn, -most_turn), most_turn)  # np.clip takes twice as long
+    shift = np.minimum(np.maximum(shift, -most_shift), most_shift)
+    size = np.abs(primitives.curvature)
+    side = np.sign(primitives.curvature)
+    factor = ADJUSTMENT.max_curvature_factor
+    curvature = np.minimum(
+        np.maximum(size + side * change, np.maximum(size / factor, min_curvature)),
+        np.minimum(np.maximum(factor * size, min_curvature), max_curvature),
     )
     c, s = np.cos(turn), np.sin(turn)
-    return Curve(
-        curve.x - curve.uy * shift,
-        curve.y + curve.ux * shift,
-        curve.ux * c - curve.uy * s,
-        curve.uy * c + curve.ux * s,
-        np.where(arc, side * bend, 0.0),
+    return Primitives(
+        primitives.x - primitives.uy * shift,
+        primitives.y + primitives.ux * shift,
+        primitives.ux * c - primitives.uy * s,
+        primitives.uy * c + primitives.ux * s,
+        np.where(arc, side * curvature, 0.0),
     )

@@ -1,4 +1,4 @@
-"""Chains of tangents and arcs while they are sought: elements, the joints between them, what they
+"""Candidate chains: tangents and arcs while they are sought, the joints between them, and their
 cost."""
 
 from dataclasses import dataclass, replace
@@ -6,59 +6,94 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..arrays.plane import distance
-from ..arrays.ragged import group_index, group_sum, ranges
-from .adjustment import ROUNDS, Curve, adjust
+from ..arrays.ragged import group_index, group_sum, offsets_of, ranges
+from ..tuning import ADJUSTMENT, CHAIN
+from .adjustment import adjust
 from .moments import Moments
-
-PARAMETER = 6.0  # price of one free parameter, in squared sigmas
-SLACK = 0.10  # m by which positions may lie beyond a corner
-STEEPEST = np.radians(165.0)  # a corner that closes on itself would be anywhere
-# what a corner that hardly turns must explain besides
-SHALLOW_ANGLE, SHALLOW = np.radians(8.0), 10.0
-UNMET = 16.0  # and elements that do not meet
-SHARP = 5.0  # an arc goes over smoothly as a rule
-# of two elements fitted alone; less is taken for a smooth joint at first
-SHARPEST = np.radians(30.0)
-WARM = (0, 1, 1)  # steps at most, at each stiffness of the joints, where little has changed
+from .primitives import Primitives, on_arc
 
 
 @dataclass(frozen=True)
-class Course:
-    """Elements of all runs while they are sought; arrays of shape (elements,) but for `bounds`,
-    `offsets`, `closed`, `weight`.
+class CandidateChains:
+    """Elements of all runs while they are sought, one chain a run.
 
-    `chi` is the sum of squared distances of each element in units of variance; `moments` those of
-    its positions by the weights `weight`, (m,), None where they are not known. Weights are told by
-    the array that holds them, which is never changed.
+    Attributes
+    ----------
+    bounds : ndarray of int, shape (elements + 1,)
+        First position of each element, and the end.
+    offsets : ndarray of int, shape (runs + 1,)
+        First element of each run, and the end.
+    arc, smooth : ndarray of bool, shape (elements,)
+        Arcs; joints that follow and have a common direction.
+    primitives : Primitives
+    closed : ndarray of bool, shape (runs,)
+    chi : ndarray of float, shape (elements,)
+        Sum of squared distances of each element's positions in units of variance.
+    radii : tuple of float
+        Least and greatest radius of arcs, metres.
+    moments : Moments, optional
+        Of the positions of each element by `weight`; None where they are not known.
+    weight : ndarray of float, shape (m,), optional
+        Weights are identified by the array that holds them, which is never changed.
     """
 
     bounds: np.ndarray
     offsets: np.ndarray
     arc: np.ndarray
     smooth: np.ndarray
-    curve: Curve
+    primitives: Primitives
     closed: np.ndarray
     chi: np.ndarray
-    radii: tuple  # of float: least and greatest radius
+    radii: tuple
     moments: Moments = None
     weight: np.ndarray = None
 
     def __len__(self):
         return len(self.arc)
 
+    @property
+    def curvatures(self):
+        """Least and greatest curvature of arcs, 1/m."""
+        return 1 / self.radii[1], 1 / self.radii[0]
+
     def with_moments(self, x, y, weight):
-        """The same course with its moments by these weights; they are worked out where they are not
-        known."""
-        known = self.moments is not None and self.weight is weight
-        return (
-            self
-            if known
-            else replace(self, moments=Moments.of(x, y, weight, self.bounds), weight=weight)
-        )
+        """The same chains with their moments by these weights; they are worked out where they are
+        not known."""
+        if self.moments is not None and self.weight is weight:
+            return self
+        return replace(self, moments=Moments.of(x, y, weight, self.bounds), weight=weight)
 
 
-def first_course(elements, x, y, offsets, closed, radii):
-    """Tangents and arcs of the search, every joint of an arc smooth."""
+def first_candidate(elements, x, y, offsets, closed, radii):
+    """Candidate chains of the elements that the search found.
+
+    Parameters
+    ----------
+    elements : search.Elements
+    x, y : ndarray of float, shape (m,)
+        Positions, metres.
+    offsets : ndarray of int, shape (runs + 1,)
+        Positions of each run.
+    closed : ndarray of bool, shape (runs,)
+    radii : tuple of float
+        Least and greatest radius of arcs, metres.
+
+    Returns
+    -------
+    CandidateChains
+        Every joint of an arc smooth, but where the two elements head elsewhere.
+    """
+    bounds = elements.offsets
+    of_run = np.searchsorted(bounds[:-1], offsets)
+    arc = elements.is_arc
+    primitives = _primitives_of(elements, x, y, offsets)
+    smooth = arc | np.append(arc[1:], False)
+    smooth &= ~_sharp(primitives, x, y, bounds, of_run, closed)
+    return CandidateChains(bounds, of_run, arc, smooth, primitives, closed, elements.chi, radii)
+
+
+def _primitives_of(elements, x, y, offsets):
+    """The elements of the search as `Primitives`; arcs about their middle positions."""
     bounds = elements.offsets
     number = np.diff(bounds)
     arc = elements.is_arc
@@ -69,90 +104,45 @@ def first_course(elements, x, y, offsets, closed, radii):
     area = np.append(dx[:-1] * dy[1:] - dy[:-1] * dx[1:], 0.0)
     area[last] = 0.0
     turn = np.where(group_sum(area, bounds) < 0, -1.0, 1.0)
-    bend = np.where(arc, turn / np.where(arc, elements.radius, 1.0), 0.0)
+    curvature = np.where(arc, turn / np.where(arc, elements.radius, 1.0), 0.0)
     # a point in the middle of the arc and the direction there
     middle = first + number // 2
-    ax, ay, vx, vy = _on_arc(
+    ax, ay, vx, vy = on_arc(
         elements.x, elements.y, np.where(arc, elements.radius, 0.0), turn, x[middle], y[middle]
     )
     px, py = np.where(arc, ax, elements.x), np.where(arc, ay, elements.y)
     ux, uy = np.where(arc, vx, elements.ux), np.where(arc, vy, elements.uy)
     # one position alone: the direction of its neighbours
     lone = np.flatnonzero(number == 1)
-    run = group_index(offsets)
-    a, b = (
-        np.maximum(first[lone] - 1, offsets[:-1][run[first[lone]]]),
-        np.minimum(last[lone] + 1, offsets[1:][run[first[lone]]] - 1),
-    )
+    run = group_index(offsets)[first[lone]]
+    a = np.maximum(first[lone] - 1, offsets[:-1][run])
+    b = np.minimum(last[lone] + 1, offsets[1:][run] - 1)
     length = np.maximum(distance(x[b] - x[a], y[b] - y[a]), 1e-9)
     ux[lone], uy[lone] = (x[b] - x[a]) / length, (y[b] - y[a]) / length
-    of_run = np.searchsorted(bounds[:-1], offsets)
-    curve = Curve(px, py, ux, uy, bend)
-    smooth = (arc | np.append(arc[1:], False)) & ~_sharp(curve, x, y, bounds, of_run, closed)
-    return Course(bounds, of_run, arc, smooth, curve, closed, elements.chi, radii)
+    return Primitives(px, py, ux, uy, curvature)
 
 
-def _on_arc(cx, cy, radius, turn, x, y):
-    """Feet of places on arcs, and the unit directions of travel there; `turn` + 1 to the left, -1
-    to the right."""
-    rx, ry = x - cx, y - cy
-    away = np.maximum(distance(rx, ry), 1e-9)
-    rx, ry = rx / away, ry / away
-    return cx + radius * rx, cy + radius * ry, -turn * ry, turn * rx
-
-
-def _sharp(curve, x, y, bounds, offsets, closed):
+def _sharp(primitives, x, y, bounds, offsets, closed):
     """Whether the elements before and after each joint head elsewhere where they are nearest to
     each other."""
-    e = np.arange(len(curve))
+    e = np.arange(len(primitives))
     following = e + 1
     last = offsets[1:] - 1
     following[last] = np.where(closed, offsets[:-1], last)
     a, b = bounds[1:] - 1, bounds[following]
     px, py = (x[a] + x[b]) / 2, (y[a] + y[b]) / 2
-    _, ux, uy = curve.aside(px, py, e)
-    _, vx, vy = curve.aside(px, py, following)
-    return np.abs(np.arctan2(ux * vy - uy * vx, ux * vx + uy * vy)) > SHARPEST
-
-
-def independent(moments, arc, x, y, first, last, radii):
-    """Each element fitted alone: a line through its positions, or Kasa's circle.
-
-    `first`, `last` are the first position of each element and the one after its last. Where there
-    is no circle, or where there are no positions, the element is a tangent along the way from its
-    first to its last position.
-    """
-    ux, uy = moments.line_direction()
-    some = last > first
-    a, b = np.minimum(first, len(x) - 1), np.maximum(last - 1, 0)
-    back = ux * (x[b] - x[a]) + uy * (y[b] - y[a]) < 0
-    ux, uy = np.where(back, -ux, ux), np.where(back, -uy, uy)
-    px, py, bend = moments.x.copy(), moments.y.copy(), np.zeros(len(moments))
-    cx, cy, radius, _ = moments.circle()
-    round_ = np.flatnonzero(
-        arc & some & (last - first > 2) & (radius >= radii[0]) & (radius <= radii[1])
-    )
-    if round_.size:
-        middle = (first + last - 1)[round_] // 2
-        cx, cy, radius = cx[round_], cy[round_], radius[round_]
-        chord_x, chord_y = x[b[round_]] - x[a[round_]], y[b[round_]] - y[a[round_]]
-        turn = np.where(
-            chord_x * (y[middle] - y[a[round_]]) - chord_y * (x[middle] - x[a[round_]]) < 0,
-            1.0,
-            -1.0,
-        )
-        px[round_], py[round_], ux[round_], uy[round_] = _on_arc(
-            cx, cy, radius, turn, x[middle], y[middle]
-        )
-        bend[round_] = turn / radius
-    return Curve(px, py, ux, uy, bend)
+    _, ux, uy = primitives.distance_and_direction(px, py, e)
+    _, vx, vy = primitives.distance_and_direction(px, py, following)
+    return np.abs(np.arctan2(ux * vy - uy * vx, ux * vx + uy * vy)) > CHAIN.first_corner
 
 
 @dataclass(frozen=True)
 class Joints:
-    """Where elements meet; arrays of shape (joints,). `x`, `y` the place, `ux`, `uy` the direction
-    there, between both at a corner, `angle` the deflection, rad, + to the left; `met` False where
-    two elements do not meet near their positions."""
+    """Where elements meet; arrays of shape (joints,).
+
+    `x`, `y` the place; `ux`, `uy` the direction there, between both at a corner; `angle` the
+    deflection, rad, + to the left; `met` False where two elements do not meet near their positions.
+    """
 
     x: np.ndarray
     y: np.ndarray
@@ -162,282 +152,453 @@ class Joints:
     met: np.ndarray
 
 
-def find_joints(curve, first, second, smooth, ax, ay, bx, by):
-    """Places where elements `first` go over into elements `second`.
+def find_joints(primitives, first, second, smooth, before, after):
+    """Places where elements `first` join elements `second`.
 
-    `ax`, `ay` and `bx`, `by` are the last position of the one and the first position of the other.
+    Parameters
+    ----------
+    primitives : Primitives
+    first, second : ndarray of int, shape (joints,)
+    smooth : ndarray of bool, shape (joints,)
+        Joints of a common direction; the others are corners.
+    before, after : tuple of ndarray of float, shape (joints,)
+        x and y of the last position of the one and of the first position of the other, metres.
+
+    Returns
+    -------
+    Joints
+
+    Notes
+    -----
+    A smooth joint is the foot, on the other element, of the centre of the one of greater curvature.
+    A corner is found by Newton's steps from between the two positions.
     """
+    (ax, ay), (bx, by) = before, after
     x, y, hit = (ax + bx) / 2, (ay + by) / 2, smooth.copy()
-    # smooth: the foot, on the other one, of the centre of the one that bends more
     some = np.flatnonzero(smooth)
-    one, other = first[some], second[some]
-    swap = np.abs(curve.bend[one]) > np.abs(curve.bend[other])
-    one, other = np.where(swap, one, other), np.where(swap, other, one)
-    k = curve.bend[one]
-    radius = 1 / np.where(k == 0, 1.0, k)
-    cx, cy = curve.x[one] - curve.uy[one] * radius, curve.y[one] + curve.ux[one] * radius
-    _, vx, vy = curve.aside(cx, cy, other)
-    x[some], y[some] = cx + vy * radius, cy - vx * radius
-    # corners: Newton's steps from between the two positions
+    x[some], y[some] = _tangent_points(primitives, first[some], second[some])
     some = np.flatnonzero(~smooth)
-    one, other = first[some], second[some]
-    px, py = x[some], y[some]
-    for _ in range(6):
-        (f, fx, fy), (g, gx, gy) = curve.aside(px, py, one), curve.aside(px, py, other)
-        sine = fx * gy - fy * gx
-        safe = np.where(np.abs(sine) < 1e-4, 1e-4, sine)
-        # normals (-uy, ux): solve n1.d = -f, n2.d = -g
-        dx, dy = (fx * g - gx * f) / safe, (fy * g - gy * f) / safe
-        limit = np.minimum(1.0, 5.0 / np.maximum(distance(dx, dy), 1e-9))
-        px, py = px + dx * limit, py + dy * limit
-    hit[some] = (
-        (np.abs(curve.off(px, py, one)) < 1e-6)
-        & (np.abs(curve.off(px, py, other)) < 1e-6)
-        & (np.abs(sine) > 0.01)
-    )
-    x[some], y[some] = px, py
-    _, fx, fy = curve.aside(x, y, first)
-    _, gx, gy = curve.aside(x, y, second)
+    x[some], y[some], hit[some] = _corners(primitives, first[some], second[some], x[some], y[some])
+    _, fx, fy = primitives.distance_and_direction(x, y, first)
+    _, gx, gy = primitives.distance_and_direction(x, y, second)
     angle = np.where(smooth, 0.0, np.arctan2(fx * gy - fy * gx, fx * gx + fy * gy))
     # from the last position to the joint, and on to the next one
-    before = (x - ax) * fx + (y - ay) * fy
-    after = (bx - x) * gx + (by - y) * gy
+    arriving = (x - ax) * fx + (y - ay) * fy
+    leaving = (bx - x) * gx + (by - y) * gy
     step = distance(bx - ax, by - ay)
-    slack = SLACK + 0.25 * step
+    slack = CHAIN.slack + CHAIN.slack_of_step * step
     met = smooth | (
         hit
-        & (before > -slack)
-        & (after > -slack)
-        & (before + after < 1.8 * step + 0.3)
-        & (np.abs(angle) < STEEPEST)
+        & (arriving > -slack)
+        & (leaving > -slack)
+        & (arriving + leaving < CHAIN.detour * step + CHAIN.detour_slack)
+        & (np.abs(angle) < CHAIN.max_corner)
     )
     ux, uy = fx + gx, fy + gy
     length = np.maximum(distance(ux, uy), 1e-9)
     return Joints(x, y, ux / length, uy / length, angle, met)
 
 
-def inner_joints(course):
-    """Elements before the joints inside chains, and elements after them (rings included)."""
-    size = np.diff(course.offsets)
-    last = np.zeros(len(course), bool)
-    last[course.offsets[1:][size > 0] - 1] = True
-    following = np.arange(1, len(course) + 1)
-    ring = np.flatnonzero(course.closed & (size > 1))
-    following[course.offsets[1:][ring] - 1] = course.offsets[:-1][ring]
-    last[course.offsets[1:][ring] - 1] = False
+def _tangent_points(primitives, first, second):
+    """Places of smooth joints: x and y."""
+    swap = np.abs(primitives.curvature[first]) > np.abs(primitives.curvature[second])
+    rounder, flatter = np.where(swap, first, second), np.where(swap, second, first)
+    k = primitives.curvature[rounder]
+    radius = 1 / np.where(k == 0, 1.0, k)
+    cx = primitives.x[rounder] - primitives.uy[rounder] * radius
+    cy = primitives.y[rounder] + primitives.ux[rounder] * radius
+    _, vx, vy = primitives.distance_and_direction(cx, cy, flatter)
+    return cx + vy * radius, cy - vx * radius
+
+
+def _corners(primitives, first, second, x, y):
+    """Places where elements cross, from first estimates: x, y, and whether there is one (mask)."""
+    for _ in range(CHAIN.corner_rounds):
+        f, fx, fy = primitives.distance_and_direction(x, y, first)
+        g, gx, gy = primitives.distance_and_direction(x, y, second)
+        sine = fx * gy - fy * gx
+        safe = np.where(np.abs(sine) < CHAIN.corner_sine, CHAIN.corner_sine, sine)
+        # normals (-uy, ux): solve n1.d = -f, n2.d = -g
+        dx, dy = (fx * g - gx * f) / safe, (fy * g - gy * f) / safe
+        limit = np.minimum(1.0, CHAIN.corner_step / np.maximum(distance(dx, dy), 1e-9))
+        x, y = x + dx * limit, y + dy * limit
+    hit = (
+        (np.abs(primitives.signed_distance(x, y, first)) < CHAIN.corner_miss)
+        & (np.abs(primitives.signed_distance(x, y, second)) < CHAIN.corner_miss)
+        & (np.abs(sine) > CHAIN.min_corner_sine)
+    )
+    return x, y, hit
+
+
+def inner_joints(candidate):
+    """Joints inside chains, and those that close rings.
+
+    Parameters
+    ----------
+    candidate : CandidateChains
+
+    Returns
+    -------
+    first, second : ndarray of int, shape (joints,)
+        Elements before and after each.
+    """
+    size = np.diff(candidate.offsets)
+    last = np.zeros(len(candidate), bool)
+    last[candidate.offsets[1:][size > 0] - 1] = True
+    following = np.arange(1, len(candidate) + 1)
+    ring = np.flatnonzero(candidate.closed & (size > 1))
+    following[candidate.offsets[1:][ring] - 1] = candidate.offsets[:-1][ring]
+    last[candidate.offsets[1:][ring] - 1] = False
     first = np.flatnonzero(~last)
     return first, following[first]
 
 
-def joints_of(course, x, y):
-    first, second = inner_joints(course)
-    a, b = course.bounds[first + 1] - 1, course.bounds[second]
+def joints_of(candidate, x, y):
+    """The joints of candidate chains at positions `x`, `y`, shape (m,).
+
+    Parameters
+    ----------
+    candidate : CandidateChains
+    x, y : ndarray of float, shape (m,)
+
+    Returns
+    -------
+    first, second : ndarray of int, shape (joints,)
+        Elements before and after each.
+    joints : Joints
+    """
+    first, second = inner_joints(candidate)
+    a, b = candidate.bounds[first + 1] - 1, candidate.bounds[second]
     return (
         first,
         second,
-        find_joints(course.curve, first, second, course.smooth[first], x[a], y[a], x[b], y[b]),
+        find_joints(
+            candidate.primitives, first, second, candidate.smooth[first], (x[a], y[a]), (x[b], y[b])
+        ),
     )
 
 
-def reassign(course, x, y, reach=3):
-    """Give positions beside joints to the element on whose side of the joint they lie; bounds
-    anew."""
-    first, second, joints = joints_of(course, x, y)
+def reassign(candidate, x, y):
+    """Give positions next to joints to the element on whose side of the joint they lie.
+
+    Parameters
+    ----------
+    candidate : CandidateChains
+    x, y : ndarray of float, shape (m,)
+
+    Returns
+    -------
+    ndarray of int, shape (elements + 1,)
+        The bounds anew: those with the fewest positions on the wrong side.
+    """
+    reach = CHAIN.reach
+    first, second, joints = joints_of(candidate, x, y)
     inside = (second == first + 1) & joints.met  # the seam of a ring stays
     first, second = first[inside], second[inside]
     jx, jy, ux, uy = (column[inside] for column in (joints.x, joints.y, joints.ux, joints.uy))
     if not first.size:
-        return course.bounds
-    b = course.bounds[second]
-    number = np.diff(course.bounds)
-    low, high = (
-        -np.minimum((number[first] - 1) // 2, reach),
-        np.minimum((number[second] - 1) // 2, reach),
-    )
+        return candidate.bounds
+    b = candidate.bounds[second]
+    number = np.diff(candidate.bounds)
+    low = -np.minimum((number[first] - 1) // 2, reach)
+    high = np.minimum((number[second] - 1) // 2, reach)
     places = np.arange(-reach, reach)
     index = np.clip(b[:, None] + places, 0, len(x) - 1)
     ahead = (x[index] - jx[:, None]) * ux[:, None] + (y[index] - jy[:, None]) * uy[:, None] > 0
     usable = (places >= low[:, None]) & (places < high[:, None])
     # positions wrongly placed for each bound from -reach to reach
-    wrong_if_before = np.concatenate(
-        [np.zeros((len(b), 1)), np.cumsum(ahead & usable, axis=1)], axis=1
-    )
+    none = np.zeros((len(b), 1))
+    wrong_if_before = np.concatenate([none, np.cumsum(ahead & usable, axis=1)], axis=1)
     wrong_if_after = np.concatenate(
-        [np.cumsum((~ahead & usable)[:, ::-1], axis=1)[:, ::-1], np.zeros((len(b), 1))], axis=1
+        [np.cumsum((~ahead & usable)[:, ::-1], axis=1)[:, ::-1], none], axis=1
     )
-    wrong = wrong_if_before + wrong_if_after + 0.01 * np.abs(np.arange(-reach, reach + 1))
     moves = np.arange(-reach, reach + 1)
+    wrong = wrong_if_before + wrong_if_after + CHAIN.keep_bound * np.abs(moves)
     wrong[(moves < low[:, None]) | (moves > high[:, None])] = np.inf
-    bounds = course.bounds.copy()
+    bounds = candidate.bounds.copy()
     bounds[second] = b + moves[np.argmin(wrong, axis=1)]
     return bounds
 
 
-def joint_prices(course, x, y, shallow_price=SHALLOW):
-    """Price of the joint that follows each element, (elements,)."""
-    first, second, joints = joints_of(course, x, y)
-    smooth = course.smooth[first]
-    shallow = (
-        ~smooth
-        & joints.met
-        & (np.abs(joints.angle) < SHALLOW_ANGLE)
-        & ~course.arc[first]
-        & ~course.arc[second]
+def joint_penalties(candidate, x, y, shallow_penalty=None):
+    """Penalty of the joint that follows each element.
+
+    Parameters
+    ----------
+    candidate : CandidateChains
+    x, y : ndarray of float, shape (m,)
+    shallow_penalty : float, optional
+        What a shallow corner must explain besides; that of `tuning.CHAIN` where not given.
+
+    Returns
+    -------
+    ndarray of float, shape (elements,)
+        Squared sigmas; a smooth joint leaves a parameter less.
+    """
+    shallow_penalty = CHAIN.shallow_penalty if shallow_penalty is None else shallow_penalty
+    first, second, joints = joints_of(candidate, x, y)
+    smooth = candidate.smooth[first]
+    at_arc = candidate.arc[first] | candidate.arc[second]
+    shallow = ~smooth & joints.met & (np.abs(joints.angle) < CHAIN.shallow_angle) & ~at_arc
+    penalty = np.zeros(len(candidate))
+    penalty[first] = (
+        -CHAIN.parameter_penalty * smooth
+        + shallow_penalty * shallow
+        + CHAIN.unmet_penalty * ~joints.met
+        + CHAIN.sharp_penalty * (~smooth & at_arc)
     )
-    price = np.zeros(len(course))
-    sharp = ~smooth & (course.arc[first] | course.arc[second])
-    price[first] = (
-        -PARAMETER * smooth + shallow_price * shallow + UNMET * ~joints.met + SHARP * sharp
-    )
-    return price
+    return penalty
 
 
-def price(course, x, y):
-    """Sum of squared distances and price of each chain, (chains,)."""
-    own = course.chi + PARAMETER * (2 + course.arc) + joint_prices(course, x, y)
-    # what no position holds in place is no explanation
-    return group_sum(np.where(np.diff(course.bounds) < 1, np.inf, own), course.offsets)
+def element_penalties(arc):
+    """Penalty of the free parameters of elements: two of a tangent, three of an arc.
+
+    Parameters
+    ----------
+    arc : ndarray of bool
+
+    Returns
+    -------
+    ndarray of float, shape as `arc`
+        Squared sigmas.
+    """
+    return CHAIN.parameter_penalty * (2 + arc)
 
 
-def settle(course, x, y, weight, times=2, warm=False):
-    """Adjust, give positions to their elements, adjust again; as many times. `warm`: the course has
-    been adjusted before."""
+def total_cost(candidate, x, y):
+    """Objective of the local search, the less the better.
+
+    Parameters
+    ----------
+    candidate : CandidateChains
+    x, y : ndarray of float, shape (m,)
+
+    Returns
+    -------
+    ndarray of float, shape (runs,)
+        Sum of squared distances and penalties of each chain, squared sigmas; infinite where an
+        element explains no position: what nothing holds in place is no explanation.
+    """
+    own = candidate.chi + element_penalties(candidate.arc) + joint_penalties(candidate, x, y)
+    return group_sum(np.where(np.diff(candidate.bounds) < 1, np.inf, own), candidate.offsets)
+
+
+def reassign_and_adjust(candidate, x, y, weight, times=2, warm=False):
+    """Adjust, give positions to their elements, adjust again.
+
+    Parameters
+    ----------
+    candidate : CandidateChains
+    x, y, weight : ndarray of float, shape (m,)
+        Positions, metres, and one over their variances.
+    times : int
+        Adjustments; positions are reassigned between two of them.
+    warm : bool
+        The chains have been adjusted before.
+
+    Returns
+    -------
+    CandidateChains
+    """
     for turn in range(times):
-        course = course.with_moments(x, y, weight)
+        candidate = candidate.with_moments(x, y, weight)
         adjusted = adjust(
-            course.moments,
-            course.curve,
-            course.smooth,
-            course.offsets,
-            course.closed,
-            1 / course.radii[1],
-            1 / course.radii[0],
-            WARM if warm or turn else ROUNDS,
+            candidate.moments,
+            candidate.primitives,
+            candidate.smooth,
+            candidate.offsets,
+            candidate.closed,
+            candidate.curvatures,
+            ADJUSTMENT.warm_rounds if warm or turn else ADJUSTMENT.cold_rounds,
         )
-        course = replace(course, curve=adjusted.curve, chi=adjusted.chi)
+        candidate = replace(candidate, primitives=adjusted.primitives, chi=adjusted.chi)
         if turn < times - 1:
-            course = replace(course, bounds=reassign(course, x, y), moments=None)
-    return course
+            candidate = replace(candidate, bounds=reassign(candidate, x, y), moments=None)
+    return candidate
 
 
-def settle_some(course, x, y, weight, changed):
-    """Adjust a settled course once more where the weights of elements have changed (mask), and what
-    smooth joints link to these."""
-    size = np.diff(course.offsets)
-    ring = (course.closed & (size > 1))[group_index(course.offsets)]
-    ends = ~course.smooth & ~ring
-    ends[course.offsets[1:][size > 0] - 1] = True
+def adjust_changed(candidate, x, y, weight, changed):
+    """Adjust chains once more where weights have changed, and what smooth joints link to that.
+
+    Parameters
+    ----------
+    candidate : CandidateChains
+        Adjusted before.
+    x, y, weight : ndarray of float, shape (m,)
+    changed : ndarray of bool, shape (elements,)
+
+    Returns
+    -------
+    CandidateChains
+    """
+    size = np.diff(candidate.offsets)
+    ring = (candidate.closed & (size > 1))[group_index(candidate.offsets)]
+    ends = ~candidate.smooth & ~ring
+    ends[candidate.offsets[1:][size > 0] - 1] = True
     group = np.cumsum(ends) - ends
     which = np.flatnonzero(np.bincount(group, changed)[group] > 0)
     if not which.size:
-        return course
-    number = np.diff(course.bounds)[which]
-    place = ranges(course.bounds[which], number)
-    moments = Moments.of(
-        x[place], y[place], weight[place], np.concatenate([[0], np.cumsum(number)])
-    )
+        return candidate
+    number = np.diff(candidate.bounds)[which]
+    place = ranges(candidate.bounds[which], number)
+    moments = Moments.of(x[place], y[place], weight[place], offsets_of(number))
     first = np.flatnonzero(np.diff(group[which], prepend=-1))
     adjusted = adjust(
         moments,
-        course.curve.take(which),
-        course.smooth[which],
+        candidate.primitives.take(which),
+        candidate.smooth[which],
         np.append(first, len(which)),
         ring[which][first],
-        1 / course.radii[1],
-        1 / course.radii[0],
-        WARM,
+        candidate.curvatures,
+        ADJUSTMENT.warm_rounds,
     )
-    chi = course.chi.copy()
+    chi = candidate.chi.copy()
     chi[which] = adjusted.chi
-    return replace(course, curve=course.curve.put(which, adjusted.curve), chi=chi)
+    return replace(
+        candidate, primitives=candidate.primitives.put(which, adjusted.primitives), chi=chi
+    )
 
 
-def without(course, empty):
-    """The course without some elements at the ends of runs; their positions go to the
-    neighbours."""
+def without(candidate, empty):
+    """Candidate chains without some elements at the ends of runs.
+
+    Parameters
+    ----------
+    candidate : CandidateChains
+    empty : ndarray of bool, shape (elements,)
+
+    Returns
+    -------
+    CandidateChains
+        The positions of these elements go to the neighbours.
+    """
     if not empty.any():
-        return course
-    run = group_index(course.offsets)
-    first = course.offsets[:-1]
+        return candidate
+    run = group_index(candidate.offsets)
+    first = candidate.offsets[:-1]
     keep = ~empty
-    start = course.bounds[:-1].copy()
+    start = candidate.bounds[:-1].copy()
     begin = first[empty[first]]
     start[begin + 1] = start[begin]
-    offsets = np.concatenate([[0], np.cumsum(np.bincount(run[keep], minlength=len(first)))])
-    smooth = course.smooth.copy()
-    last = course.offsets[1:] - 1
+    smooth = candidate.smooth.copy()
+    last = candidate.offsets[1:] - 1
     smooth[last[empty[last]] - 1] = False
-    return Course(
-        np.append(start[keep], course.bounds[-1]),
-        offsets,
-        course.arc[keep],
-        smooth[keep],
-        course.curve.take(keep),
-        course.closed,
-        course.chi[keep],
-        course.radii,
+    return CandidateChains(
+        bounds=np.append(start[keep], candidate.bounds[-1]),
+        offsets=offsets_of(np.bincount(run[keep], minlength=len(first))),
+        arc=candidate.arc[keep],
+        smooth=smooth[keep],
+        primitives=candidate.primitives.take(keep),
+        closed=candidate.closed,
+        chi=candidate.chi[keep],
+        radii=candidate.radii,
     )
 
 
-def positions_of(course, low, high):
-    """Positions of elements `low` to before `high`, shape (q,) each, one stretch after the other,
-    and the shift of each from their places in the course."""
-    first = course.bounds[low]
-    number = course.bounds[high] - first
+def positions_of(candidate, low, high):
+    """Positions of stretches of elements.
+
+    Parameters
+    ----------
+    candidate : CandidateChains
+    low, high : ndarray of int, shape (q,)
+        First element of each stretch and the one after its last.
+
+    Returns
+    -------
+    places : ndarray of int
+        One stretch after the other.
+    shift : ndarray of int, shape (q,)
+        From the places in the candidate chains to those in `places`.
+    """
+    first = candidate.bounds[low]
+    number = candidate.bounds[high] - first
     return ranges(first, number), np.cumsum(number) - number - first
 
 
-def stretches(course, low, high, closed):
-    """Elements `low` to before `high` as a course of their own, one chain each, `closed` or not,
-    and the places of its positions and of its elements.
+def stretches(candidate, low, high, closed):
+    """Stretches of elements as candidate chains of their own, one each.
 
-    `low`, `high`, `closed` have shape (q,).
+    Parameters
+    ----------
+    candidate : CandidateChains
+    low, high : ndarray of int, shape (q,)
+        First element of each stretch and the one after its last.
+    closed : ndarray of bool, shape (q,)
+
+    Returns
+    -------
+    part : CandidateChains
+    places, element : ndarray of int
+        Its positions and its elements in `candidate`.
     """
     size = high - low
     element = ranges(low, size)
-    places, shift = positions_of(course, low, high)
-    bounds = np.append(course.bounds[element] + np.repeat(shift, size), len(places))
-    part = Course(
-        bounds,
-        np.concatenate([[0], np.cumsum(size)]),
-        course.arc[element],
-        course.smooth[element],
-        course.curve.take(element),
-        closed,
-        course.chi[element],
-        course.radii,
+    places, shift = positions_of(candidate, low, high)
+    part = CandidateChains(
+        bounds=np.append(candidate.bounds[element] + np.repeat(shift, size), len(places)),
+        offsets=offsets_of(size),
+        arc=candidate.arc[element],
+        smooth=candidate.smooth[element],
+        primitives=candidate.primitives.take(element),
+        closed=closed,
+        chi=candidate.chi[element],
+        radii=candidate.radii,
     )
     return part, places, element
 
 
-def of_runs(course, runs):
-    """The course of some runs alone, and the places of its positions and of its elements."""
-    return stretches(
-        course, course.offsets[:-1][runs], course.offsets[1:][runs], course.closed[runs]
-    )
+def of_runs(candidate, runs):
+    """The candidate chains of some runs.
+
+    Parameters
+    ----------
+    candidate : CandidateChains
+    runs : ndarray of int, shape (q,)
+
+    Returns
+    -------
+    part : CandidateChains
+    places, element : ndarray of int
+        Its positions and its elements in `candidate`.
+    """
+    low, high = candidate.offsets[:-1][runs], candidate.offsets[1:][runs]
+    return stretches(candidate, low, high, candidate.closed[runs])
 
 
-def put_runs(course, part, runs):
-    """The course with some runs as in `part`, which has only these."""
-    size = np.diff(course.offsets)
-    first = course.offsets[:-1].copy()
-    low = course.bounds[course.offsets[:-1]]
+def put_runs(candidate, part, runs):
+    """Candidate chains with some runs replaced.
+
+    Parameters
+    ----------
+    candidate : CandidateChains
+    part : CandidateChains
+        The chains of these runs alone.
+    runs : ndarray of int, shape (q,)
+
+    Returns
+    -------
+    CandidateChains
+    """
+    size = np.diff(candidate.offsets)
+    first = candidate.offsets[:-1].copy()
+    low = candidate.bounds[candidate.offsets[:-1]]
     shift = np.zeros(len(size), np.int64)
     shift[runs] = low[runs] - part.bounds[part.offsets[:-1]]
-    first[runs], size[runs] = len(course) + part.offsets[:-1], np.diff(part.offsets)
+    first[runs], size[runs] = len(candidate) + part.offsets[:-1], np.diff(part.offsets)
     index = ranges(first, size)
-    both = lambda a, b: np.concatenate([a, b])[index]  # noqa: E731
-    curve = Curve.concatenate([course.curve, part.curve]).take(index)
-    bounds = np.append(
-        both(course.bounds[:-1], part.bounds[:-1]) + np.repeat(shift, size), course.bounds[-1]
-    )
-    return Course(
-        bounds,
-        np.concatenate([[0], np.cumsum(size)]),
-        both(course.arc, part.arc),
-        both(course.smooth, part.smooth),
-        curve,
-        course.closed,
-        both(course.chi, part.chi),
-        course.radii,
+
+    def merged(a, b):
+        return np.concatenate([a, b])[index]
+
+    start = merged(candidate.bounds[:-1], part.bounds[:-1]) + np.repeat(shift, size)
+    return CandidateChains(
+        bounds=np.append(start, candidate.bounds[-1]),
+        offsets=offsets_of(size),
+        arc=merged(candidate.arc, part.arc),
+        smooth=merged(candidate.smooth, part.smooth),
+        primitives=Primitives.concatenate([candidate.primitives, part.primitives]).take(index),
+        closed=candidate.closed,
+        chi=merged(candidate.chi, part.chi),
+        radii=candidate.radii,
     )

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..arrays.ragged import group_index, group_sum, place_in_group
+from ..arrays.ragged import group_index, group_sum, offsets_of, place_in_group
+from ..tuning import ELEMENT_ROWS
 
-NEARLY_BACK = 179.9  # degrees; beyond, the point of intersection lies a thousand radii away
 KINDS = ("tangent", "arc", "corner", "spline")
 TANGENT, ARC, CORNER, SPLINE = range(len(KINDS))
 
@@ -54,7 +54,7 @@ def circular_curve(radius, deflection):
         np.asarray(radius, float), np.abs(np.asarray(deflection, float))
     )
     half = np.radians(deflection) / 2
-    meets = deflection < NEARLY_BACK
+    meets = deflection < ELEMENT_ROWS.nearly_back
     ahead = np.where(meets, half, np.nan)
     # 1 - cos and sec - 1 by half angles: of a slight curve they would else keep no digits
     versed = 2 * np.sin(half / 2) ** 2
@@ -183,7 +183,7 @@ def describe_elements(chains, north=0.0):
     leaving = np.where(corner, onward[element], element)
     run = group_index(chains.offsets)[element]
     size = np.bincount(run, minlength=len(chains.offsets) - 1)
-    position = place_in_group(np.concatenate([[0], np.cumsum(size)])) + 1
+    position = place_in_group(offsets_of(size)) + 1
 
     arc = ~corner & (chains.turn[element] != 0)
     kind = np.where(

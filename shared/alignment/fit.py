@@ -1,6 +1,6 @@
 """Runs as chains of tangents and arcs joined to each other: their joint fit."""
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -10,212 +10,123 @@ from ..arrays.ragged import (
     group_index,
     group_max,
     group_min,
-    join_offsets,
+    offsets_of,
     ranges,
     running_max,
     split_groups,
 )
-from .adjustment import PAIRS, Curve, covariances
+from ..tuning import FIT, SEARCH
+from .adjustment import PAIRS, covariances
 from .chain import (
-    PARAMETER,
-    first_course,
-    joint_prices,
+    adjust_changed,
+    element_penalties,
+    first_candidate,
+    joint_penalties,
     joints_of,
     of_runs,
     put_runs,
-    settle,
-    settle_some,
+    reassign_and_adjust,
     without,
 )
+from .fitted_chains import Chains
 from .moments import Moments
-from .moves import improve, lone_ends, shed, stands_out
-from .search import ELEMENT_NOISE, GREATEST_RADIUS, LEAST_RADIUS, fit_elements, project
-
-# squared sigmas by which elements that need not meet must explain a stretch better, before it is
-# left to a spline
-FREER = 4.0
-LEAST_ANCHOR = 10  # positions of a tangent that is one, whatever lies beside it
-LEAST_FREE = 6  # positions of a free-form stretch
-ROBUST_ROUNDS = 2
-LEAST_CONFIRMED = 6  # positions of a run that is an edge, whatever they look like
-TOGETHER = 300_000  # positions fitted in one go
-HUBER = 2.5  # sigmas beyond which a position loses weight (Huber 1964)
+from .moves import improve
+from .outlier_rejection import RejectionEvidence, outlying, reject_outliers, unconfirmed_ends
+from .search import fit_elements, project
 
 
 @dataclass(frozen=True)
-class Chains:
-    """Runs as tangents and arcs that meet; metres throughout.
+class FitOptions:
+    """Limits of arcs, and what is known of positions that may be outliers of the aim.
 
     Attributes
     ----------
-    offsets : int, shape (runs + 1,)
-        Elements of each run.
-    bounds : int, shape (elements + 1,)
-        Positions that each element explains; a link between two elements that do not meet explains
-        none.
-    x, y : float, shape (elements,)
-        A point of the tangent, or the centre of the arc.
-    ux, uy : float, shape (elements,)
-        Unit direction of travel of a tangent; 0 for an arc.
-    radius : float, shape (elements,)
-        Infinite for a tangent.
-    turn : int, shape (elements,)
-        1 for an arc to the left, -1 to the right, 0 for a tangent.
-    smooth : bool, shape (elements,)
-        The joint that follows has a common direction. The last one of an open run has none.
-    start, end : float, shape (elements, 2)
-        The end of an element is the start of the next one; that of the last one of a closed run the
-        start of the first.
-    length : float, shape (elements,)
-    radius_sigma : float, shape (elements,)
-        1-sigma, NaN for a tangent.
-    closed : bool, shape (runs,)
-    chainage : float, shape (m,)
-        Of each position's foot, from the start of its run.
-    residual : float, shape (m,)
-        Of each position from the curve, + to the right.
-    sigma : float, shape (m,)
-        1-sigma of the curve across, at each position, from the white noise alone.
-    spline : bool, shape (elements,)
-        Part of a stretch that a spline explains better; `merge_splines` makes one element of each
-        such stretch.
-    slip : bool, shape (m,)
-        Positions that were left out.
-    feet : float, shape (m, 2)
-        Feet of the positions; in a stretch that a spline explains better, on the tangents and arcs
-        that need not meet.
+    min_radius, max_radius : float, optional
+        Of arcs, metres; those of `tuning.SEARCH` where not given.
+    may_reject : ndarray of bool, shape (m,), optional
+        Positions that may be rejected as outliers; none where not given.
+    variance_factor : ndarray of float, shape (m,), optional
+        By how much the variance of positions is raised while the elements are sought; how far they
+        lie off the result decides afterwards.
+    height_llr : ndarray of float, shape (m,), optional
+        Twice the logarithm of how much likelier heights make an outlier, squared sigmas
+        (`height_evidence.height_llr`).
     """
 
-    offsets: np.ndarray
-    bounds: np.ndarray
-    x: np.ndarray
-    y: np.ndarray
-    ux: np.ndarray
-    uy: np.ndarray
-    radius: np.ndarray
-    turn: np.ndarray
-    smooth: np.ndarray
-    start: np.ndarray
-    end: np.ndarray
-    length: np.ndarray
-    radius_sigma: np.ndarray
-    closed: np.ndarray
-    chainage: np.ndarray
-    residual: np.ndarray
-    sigma: np.ndarray
-    spline: np.ndarray
-    slip: np.ndarray
-    feet: np.ndarray
-
-    def __len__(self):
-        return len(self.radius)
-
-    def take(self, keep):
-        """The same curves without some of their positions; `keep`, shape (m,), is a mask."""
-        bounds = np.concatenate([[0], np.cumsum(keep)])[self.bounds]
-        return replace(
-            self,
-            bounds=bounds,
-            chainage=self.chainage[keep],
-            residual=self.residual[keep],
-            sigma=self.sigma[keep],
-            slip=self.slip[keep],
-            feet=self.feet[keep],
-        )
-
-    def take_runs(self, runs):
-        """Some of the runs, in the order of their numbers `runs`, shape (q,) of int."""
-        size = np.diff(self.offsets)[runs]
-        element = ranges(self.offsets[:-1][runs], size)
-        first, number = self.bounds[:-1][element], np.diff(self.bounds)[element]
-        position = ranges(first, number)
-        each = {
-            name: getattr(self, name)[element]
-            for name in (
-                "x",
-                "y",
-                "ux",
-                "uy",
-                "radius",
-                "turn",
-                "smooth",
-                "start",
-                "end",
-                "length",
-                "radius_sigma",
-                "spline",
-            )
-        }
-        each.update(
-            {
-                name: getattr(self, name)[position]
-                for name in ("chainage", "residual", "sigma", "slip", "feet")
-            }
-        )
-        return Chains(
-            offsets=np.concatenate([[0], np.cumsum(size)]),
-            bounds=np.concatenate([[0], np.cumsum(number)]),
-            closed=self.closed[runs],
-            **each,
-        )
-
-    def confirmed(self):
-        """Runs (mask) other than a few positions of which no three agree on an element: nothing
-        tells a corner from a slip there."""
-        most = group_max(np.diff(self.bounds), self.offsets, 0)
-        return (np.diff(self.bounds[self.offsets]) >= LEAST_CONFIRMED) | (most > 2)
-
-    @classmethod
-    def concatenate(cls, parts):
-        """The runs of all parts, one part's after the other."""
-        columns = {
-            column.name: np.concatenate([getattr(part, column.name) for part in parts])
-            for column in fields(cls)
-        }
-        for name in ("offsets", "bounds"):
-            columns[name] = join_offsets([getattr(part, name) for part in parts])
-        return cls(**columns)
+    min_radius: float = None
+    max_radius: float = None
+    may_reject: np.ndarray = None
+    variance_factor: np.ndarray = None
+    height_llr: np.ndarray = None
 
     @property
-    def bend(self):
-        """Curvature, 1/m, + to the left."""
-        return self.turn / np.where(self.turn != 0, self.radius, 1.0)
-
-    def at(self, s, element):
-        """Places and unit directions, shape (q, 2) each, at distances `s` from the starts of
-        elements."""
-        # the tangent at the start of an arc is square to the radius
-        rx, ry = self.start[:, 0] - self.x, self.start[:, 1] - self.y
-        radius = np.maximum(distance(rx, ry), 1e-12)
-        arc = self.turn != 0
-        ux, uy = (
-            np.where(arc, -self.turn * ry / radius, self.ux),
-            np.where(arc, self.turn * rx / radius, self.uy),
+    def radii(self):
+        """Least and greatest radius, metres."""
+        low, high = SEARCH.radii
+        return (
+            low if self.min_radius is None else self.min_radius,
+            high if self.max_radius is None else self.max_radius,
         )
-        x, y, vx, vy = Curve(*self.start.T, ux, uy, self.bend).at(s, element)
-        return np.column_stack([x, y]), np.column_stack([vx, vy])
+
+    def part(self, low, high):
+        """The same options for positions `low` to before `high`."""
+        arrays = {
+            name: None if getattr(self, name) is None else getattr(self, name)[low:high]
+            for name in ("may_reject", "variance_factor", "height_llr")
+        }
+        return replace(self, **arrays)
 
 
 @dataclass(frozen=True)
-class Limits:
-    """Of the radius of arcs, m."""
+class _Problem:
+    """Runs that are fitted together.
 
-    min_radius: float = LEAST_RADIUS
-    max_radius: float = GREATEST_RADIUS
+    `x`, `y`, (m,), from a place in each run, `base`, (runs, 2): far coordinates would cost digits.
+    `variance`, (m,), of positions with what their elements share; `sought` the same while elements
+    are sought.
+    """
+
+    x: np.ndarray
+    y: np.ndarray
+    variance: np.ndarray
+    sought: np.ndarray
+    offsets: np.ndarray
+    closed: np.ndarray
+    base: np.ndarray
+    radii: tuple
+    evidence: RejectionEvidence  # None where no position may be rejected
+
+    @classmethod
+    def of(cls, x, y, variance, offsets, closed, options):
+        origin = np.zeros((len(offsets) - 1, 2))
+        if len(x):
+            origin = np.column_stack([x, y])[np.minimum(offsets[:-1], len(x) - 1)]
+        number = np.diff(offsets)
+        variance = variance * SEARCH.element_noise**2
+        factor, ratio = options.variance_factor, options.height_llr
+        evidence = None
+        if options.may_reject is not None:
+            ratio = np.zeros(len(x)) if ratio is None else ratio
+            evidence = RejectionEvidence(np.sqrt(variance), options.may_reject, ratio)
+        return cls(
+            x=x - np.repeat(origin[:, 0], number),
+            y=y - np.repeat(origin[:, 1], number),
+            variance=variance,
+            sought=variance if factor is None else variance * factor,
+            offsets=offsets,
+            closed=closed,
+            base=origin,
+            radii=options.radii,
+            evidence=evidence,
+        )
+
+    def residuals(self, candidate):
+        """Distances of positions from their elements, in sigmas."""
+        signed = candidate.primitives.signed_distance(self.x, self.y, group_index(candidate.bounds))
+        return np.abs(signed) / np.sqrt(self.variance)
 
 
-def fit_chains(
-    x,
-    y,
-    variance,
-    offsets,
-    limits=None,
-    closed=None,
-    checkpoint=None,
-    may_drop=None,
-    doubt=None,
-    odds=None,
-):
+def fit_chains(x, y, variance, offsets, closed=None, options=None, progress=None):
     """Fit tangents, arcs and their joints to all runs.
 
     Parameters
@@ -226,18 +137,11 @@ def fit_chains(
     variance : ndarray of float, shape (m,)
         Of each position and axis, m2.
     offsets : ndarray of int, shape (runs + 1,)
-    limits : Limits, optional
     closed : ndarray of bool, shape (runs,), optional
-        Runs whose last element goes over into the first one.
-    checkpoint : callable, optional
+        Runs whose last element joins the first one.
+    options : FitOptions, optional
+    progress : callable, optional
         Called with the share of work done; may raise to stop it.
-    may_drop : ndarray of bool, shape (m,), optional
-        Positions that may be left out as slips of the aim; none where not given.
-    doubt : ndarray of float, shape (m,), optional
-        By how much the variance of positions is raised while the elements are sought; how far they
-        lie off the result decides afterwards.
-    odds : ndarray of float, shape (m,), optional
-        By how much heights speak for a slip, squared sigmas (`height_evidence.height_llr`).
 
     Returns
     -------
@@ -245,229 +149,163 @@ def fit_chains(
 
     Notes
     -----
-    `alignment.fit_elements` finds the elements, each for itself. Then the elements of each run are
+    `search.fit_elements` finds the elements, each for itself. Then the elements of each run are
     adjusted together with their joints, and other elements are tried nearby: fewer, others, smooth
-    joints or corners. What costs less stays: the sum of squares in sigmas and `PARAMETER` for each
-    parameter left free. Positions off the result lose weight.
+    joints or corners. What costs less stays: the sum of squares in sigmas and a penalty for each
+    free parameter. Positions off the result lose weight.
     """
-    limits = limits or Limits()
-    checkpoint = checkpoint or (lambda share: None)
+    options = options or FitOptions()
+    progress = progress or (lambda share: None)
     closed = np.zeros(len(offsets) - 1, bool) if closed is None else closed
     run = group_index(offsets)
     parts, first = [], 0
-    for low, high in split_groups(run, TOGETHER):
+    for low, high in split_groups(run, FIT.together):
         # runs without positions too
         own = slice(first, run[high] if high < len(run) else len(offsets) - 1)
         first = own.stop
-        bounds = np.append(offsets[own], high) - low
-        parts.append(
-            _fit_together(
-                x[low:high],
-                y[low:high],
-                variance[low:high],
-                bounds,
-                limits,
-                closed[own],
-                lambda share, low=low, high=high: checkpoint(
-                    (low + share * (high - low)) / max(len(x), 1)
-                ),
-                *(
-                    None if values is None else values[low:high]
-                    for values in (may_drop, doubt, odds)
-                ),
-            )
+
+        def of_part(share, low=low, high=high):
+            progress((low + share * (high - low)) / max(len(x), 1))
+
+        problem = _Problem.of(
+            x[low:high],
+            y[low:high],
+            variance[low:high],
+            np.append(offsets[own], high) - low,
+            closed[own],
+            options.part(low, high),
         )
+        parts.append(_fit_together(problem, of_part))
     return parts[0] if len(parts) == 1 else Chains.concatenate(parts)
 
 
-def _fit_together(x, y, variance, offsets, limits, closed, checkpoint, may_drop, doubt, odds):
-    """As `fit_chains`, all runs in one go."""
-    odds = np.zeros(len(x)) if odds is None else odds
-    radii = (limits.min_radius, limits.max_radius)
-    runs = len(offsets) - 1
-    variance = variance * ELEMENT_NOISE**2
-    # from a place in each run: far coordinates would cost digits
-    base = (
-        np.column_stack([x, y])[np.minimum(offsets[:-1], max(len(x) - 1, 0))]
-        if len(x)
-        else np.zeros((runs, 2))
-    )
-    x, y = (values - np.repeat(origin, np.diff(offsets)) for values, origin in zip((x, y), base.T))
-    sought = variance if doubt is None else variance * doubt
+def _fit_together(problem, progress):
+    """Chains of all runs of a problem: search, local search, reweighting, result."""
     elements = fit_elements(
-        x, y, sought, offsets, lambda share: checkpoint(0.35 * share), radii, False
+        problem.x,
+        problem.y,
+        problem.sought,
+        problem.offsets,
+        lambda share: progress(0.35 * share),
+        problem.radii,
+        False,
     )
     if not len(elements):
-        none = np.zeros(0)
-        return Chains(
-            np.zeros(runs + 1, np.int64),
-            np.zeros(1, np.int64),
-            none,
-            none,
-            none,
-            none,
-            none,
-            none.astype(int),
-            none > 0,
-            none.reshape(0, 2),
-            none.reshape(0, 2),
-            none,
-            none,
-            closed,
-            none,
-            none,
-            none,
-            none > 0,
-            none > 0,
-            none.reshape(0, 2),
-        )
-    weight = 1 / sought
-    sigma = np.sqrt(variance)
-    course = settle(first_course(elements, x, y, offsets, closed, radii), x, y, weight)
-    checkpoint(0.5)
-    course = improve(course, x, y, weight)
-    checkpoint(0.75)
-    if may_drop is not None:
-        course, weight = shed(course, x, y, weight, sigma, may_drop, odds)
-    checkpoint(0.85)
-    course = settle(course, x, y, weight, 1, warm=True)
-    used, weight = weight, np.where(weight > 0, 1 / variance, 0.0)
-    run = group_index(offsets)
-    for _ in range(ROBUST_ROUNDS):
-        anew = np.zeros(len(offsets) - 1, bool)
-        off = np.abs(course.curve.off(x, y, group_index(course.bounds))) / sigma
-        if may_drop is not None:
-            far = stands_out(np.where(weight > 0, off, 0.0), sigma, run, course.bounds) & may_drop
-            ends, empty = lone_ends(course, x, y, weight, sigma, may_drop, odds)
-            if far.any() or ends.any():
-                weight = np.where(far | ends, 0.0, weight)
-                near = np.zeros(len(course), bool)
-                near[group_index(course.bounds)[far]] = True
-                runs = np.unique(run[far | ends])
-                part, place, element = of_runs(course, runs)
-                part, near = without(part, empty[element]), near[element][~empty[element]]
-                px, py, pw = x[place], y[place], weight[place]
-                course = put_runs(course, improve(settle(part, px, py, pw), px, py, pw, near), runs)
-                anew[runs] = True
-                off = np.abs(course.curve.off(x, y, group_index(course.bounds))) / sigma
-        lighter = weight * np.minimum(HUBER / np.maximum(off, 1e-9), 1.0)
-        course = settle_some(
-            course,
-            x,
-            y,
-            lighter,
-            anew[group_index(course.offsets)] | group_max(lighter != used, course.bounds, False),
-        )
+        return Chains.without_elements(problem.closed)
+    candidate, weight = _search_locally(problem, elements, progress)
+    candidate, weight = _reweight(problem, candidate, weight)
+    free = _free_form(candidate, elements, problem.x, problem.y)
+    chains = _finish(problem, candidate, weight, free)
+    return _with_feet(problem, chains, elements)
+
+
+def _search_locally(problem, elements, progress):
+    """The cheapest candidate chains near the elements found, and the weights, 0 of positions that
+    are rejected."""
+    x, y, weight = problem.x, problem.y, 1 / problem.sought
+    candidate = first_candidate(elements, x, y, problem.offsets, problem.closed, problem.radii)
+    candidate = reassign_and_adjust(candidate, x, y, weight)
+    progress(0.5)
+    candidate = improve(candidate, x, y, weight)
+    progress(0.75)
+    if problem.evidence is not None:
+        candidate, weight = reject_outliers(candidate, x, y, weight, problem.evidence)
+    progress(0.85)
+    return reassign_and_adjust(candidate, x, y, weight, 1, warm=True), weight
+
+
+def _reweight(problem, candidate, used):
+    """Adjust with weights by the distances from the chains (Huber 1964), and reject what stands out
+    from these; `used`: the weights of the last adjustment."""
+    weight = np.where(used > 0, 1 / problem.variance, 0.0)
+    for _ in range(FIT.robust_rounds):
+        changed_runs = np.zeros(len(problem.offsets) - 1, bool)
+        residual = problem.residuals(candidate)
+        if problem.evidence is not None:
+            candidate, weight, changed_runs = _reject_by_chains(
+                problem, candidate, weight, residual
+            )
+            if changed_runs.any():
+                residual = problem.residuals(candidate)
+        lighter = weight * np.minimum(FIT.huber / np.maximum(residual, 1e-9), 1.0)
+        changed = group_max(lighter != used, candidate.bounds, False)
+        changed |= changed_runs[group_index(candidate.offsets)]
+        candidate = adjust_changed(candidate, problem.x, problem.y, lighter, changed)
         used = lighter
-    free = _free_form(course, elements, x, y)
-    chains = _finish(course, x, y, lighter, base, free)
+    return candidate, used
+
+
+def _reject_by_chains(problem, candidate, weight, residual):
+    """Reject positions that stand out from the chains, and unconfirmed ends; candidate, weights,
+    and runs that changed (mask)."""
+    x, y, evidence = problem.x, problem.y, problem.evidence
+    run = group_index(problem.offsets)
+    changed = np.zeros(len(problem.offsets) - 1, bool)
+    counted = np.where(weight > 0, residual, 0.0)
+    far = outlying(counted, evidence.sigma, run, candidate.bounds) & evidence.may_reject
+    ends, empty = unconfirmed_ends(candidate, x, y, weight, evidence)
+    if not (far.any() or ends.any()):
+        return candidate, weight, changed
+    weight = np.where(far | ends, 0.0, weight)
+    near = np.zeros(len(candidate), bool)
+    near[group_index(candidate.bounds)[far]] = True
+    runs = np.unique(run[far | ends])
+    part, place, element = of_runs(candidate, runs)
+    part, near = without(part, empty[element]), near[element][~empty[element]]
+    px, py, pw = x[place], y[place], weight[place]
+    part = improve(reassign_and_adjust(part, px, py, pw), px, py, pw, near)
+    changed[runs] = True
+    return put_runs(candidate, part, runs), weight, changed
+
+
+def _with_feet(problem, chains, elements):
+    """The chains with the feet of their positions; in free-form stretches, feet and residuals on
+    the elements that need not meet."""
+    x, y, offsets, base = problem.x, problem.y, problem.offsets, problem.base
     owner = group_index(chains.bounds)
     before = cumulative(chains.length, chains.offsets)
     feet, _ = chains.at(chains.chainage - before[owner], owner)
     loose = np.flatnonzero(chains.spline[owner])
     if loose.size:
-        feet[loose] = (
-            project(elements, x, y)[loose] + np.repeat(base, np.diff(offsets), axis=0)[loose]
-        )
-        ahead, back = (
-            np.minimum(loose + 1, offsets[1:][run[loose]] - 1),
-            np.maximum(loose - 1, offsets[:-1][run[loose]]),
-        )
+        run = group_index(offsets)
+        feet[loose] = project(elements, x, y)[loose] + base[run[loose]]
+        ahead = np.minimum(loose + 1, offsets[1:][run[loose]] - 1)
+        back = np.maximum(loose - 1, offsets[:-1][run[loose]])
         way = feet[ahead] - feet[back]
         way /= np.maximum(distance(*way.T), 1e-12)[:, None]
-        off = np.column_stack([x, y])[loose] + base[run[loose]] - feet[loose]
-        chains.residual[loose] = off[:, 0] * way[:, 1] - off[:, 1] * way[:, 0]
+        shift = np.column_stack([x, y])[loose] + base[run[loose]] - feet[loose]
+        chains.residual[loose] = shift[:, 0] * way[:, 1] - shift[:, 1] * way[:, 0]
     return replace(chains, feet=feet)
 
 
-def merge_splines(chains):
-    """The chains with one element for each free-form stretch, neither tangent nor arc; its curve
-    runs through the feet of its positions."""
-    run = group_index(chains.offsets)
-    again = np.append(False, chains.spline[1:] & chains.spline[:-1] & (run[1:] == run[:-1]))
-    if not chains.spline.any():
-        return chains
-    keep = ~again
-    last = np.append(np.flatnonzero(keep)[1:], len(chains)) - 1
-    free = chains.spline[keep]
-    bounds = np.append(chains.bounds[:-1][keep], chains.bounds[-1])
-    offsets = np.concatenate(
-        [[0], np.cumsum(np.bincount(run[keep], minlength=len(chains.offsets) - 1))]
-    )
-    # along a free form the way is counted from foot to foot
-    owner = group_index(bounds)
-    within = (
-        chains.chainage - cumulative(chains.length, chains.offsets)[np.flatnonzero(keep)][owner]
-    )
-    before = np.where(
-        (np.arange(len(owner)) == bounds[:-1][owner])[:, None],
-        chains.start[keep][owner],
-        np.roll(chains.feet, 1, axis=0),
-    )
-    step = distance(*(chains.feet - before).T)
-    walked = cumulative(step, bounds) + step
-    within = np.where(free[owner], walked, within)
-    seen = np.diff(bounds) > 0
-    final = np.zeros(len(seen))
-    final[seen] = walked[bounds[1:][seen] - 1] + distance(
-        *(chains.end[last][seen] - chains.feet[bounds[1:][seen] - 1]).T
-    )
-    length = np.where(free & seen, final, np.add.reduceat(chains.length, np.flatnonzero(keep)))
-    chainage = cumulative(length, offsets)[owner] + within
-    smooth = np.where(free, False, chains.smooth[keep])
-    smooth[:-1] &= ~free[1:] | (run[keep][1:] != run[keep][:-1])
-    pick = lambda values, instead: np.where(free, instead, values[keep])  # noqa: E731
-    way = chains.end[last] - chains.start[keep]
-    way /= np.maximum(distance(*way.T), 1e-12)[:, None]
-    return replace(
-        chains,
-        offsets=offsets,
-        bounds=bounds,
-        chainage=chainage,
-        x=pick(chains.x, chains.start[keep, 0]),
-        y=pick(chains.y, chains.start[keep, 1]),
-        ux=pick(chains.ux, way[:, 0]),
-        uy=pick(chains.uy, way[:, 1]),
-        radius=pick(chains.radius, np.inf),
-        turn=pick(chains.turn, 0),
-        smooth=smooth,
-        start=chains.start[keep],
-        end=chains.end[last],
-        length=length,
-        radius_sigma=pick(chains.radius_sigma, np.nan),
-        spline=free,
-    )
-
-
-def _free_form(course, elements, x, y):
+def _free_form(candidate, elements, x, y):
     """Elements (mask) of stretches that tangents and arcs explain better when these need not meet.
 
     Stretches lie between long tangents. The two explanations are compared by the sum of squared
-    distances in sigmas and `PARAMETER` for each parameter left free; `FREER` more is asked of the
-    one without joints.
+    distances in sigmas and a penalty for each free parameter; `FIT.free_form_penalty` more is asked
+    of the one without joints.
     """
-    count = len(course)
-    number = np.diff(course.bounds)
-    run = group_index(course.offsets)
-    anchor = ~course.arc & (number >= LEAST_ANCHOR)
-    joint = joint_prices(course, x, y, 0.0)
+    count = len(candidate)
+    number = np.diff(candidate.bounds)
+    run = group_index(candidate.offsets)
+    anchor = ~candidate.arc & (number >= FIT.anchor)
+    joint = joint_penalties(candidate, x, y, 0.0)
     joint_before = np.append(0.0, np.where(run[1:] == run[:-1], joint[:-1], 0.0))
     new = np.ones(count, bool)
     new[1:] = anchor[1:] | anchor[:-1] | (run[1:] != run[:-1])
     section = np.cumsum(new) - 1
     sections = section[-1] + 1
     first = np.append(np.flatnonzero(new), count)
-    chained = (
-        np.bincount(section, course.chi + PARAMETER * (2 + course.arc) + joint, sections)
-        + joint_before[first[:-1]]
-    )
+    own = candidate.chi + element_penalties(candidate.arc) + joint
+    joined = np.bincount(section, own, sections) + joint_before[first[:-1]]
     middle = (elements.offsets[:-1] + elements.offsets[1:] - 1) // 2
-    of = section[np.searchsorted(course.bounds, middle, "right") - 1]
-    apart = np.bincount(of, elements.chi + PARAMETER * (2 + elements.is_arc), sections)
+    of = section[np.searchsorted(candidate.bounds, middle, "right") - 1]
+    own = elements.chi + element_penalties(elements.is_arc)
+    apart = np.bincount(of, own, sections)
     free = (
-        (apart + FREER < chained)
+        (apart + FIT.free_form_penalty < joined)
         & ~anchor[first[:-1]]
-        & (course.bounds[first[1:]] - course.bounds[first[:-1]] >= LEAST_FREE)
+        & (candidate.bounds[first[1:]] - candidate.bounds[first[:-1]] >= FIT.free_form_positions)
     )
     # a section whose positions the other search gave to its neighbours has nothing to be compared
     # with
@@ -476,130 +314,159 @@ def _free_form(course, elements, x, y):
 
 
 def ring_start(x, y, variance, offsets, closed):
-    """Order of positions in which each ring starts at a joint, shape (m,)."""
+    """Order of positions in which each ring starts at a joint.
+
+    Parameters
+    ----------
+    x, y, variance : ndarray of float, shape (m,)
+        As in `fit_chains`.
+    offsets : ndarray of int, shape (runs + 1,)
+    closed : ndarray of bool, shape (runs,)
+
+    Returns
+    -------
+    ndarray of int, shape (m,)
+        Best behind an arc: an arc joins tangentially whatever follows. Open runs stay.
+    """
     order = np.arange(len(x))
     rings = np.flatnonzero(closed)
     if not rings.size:
         return order
     first, size = offsets[:-1][rings], np.diff(offsets)[rings]
     index = ranges(first, size)
-    inside = np.concatenate([[0], np.cumsum(size)])
+    inside = offsets_of(size)
     elements = fit_elements(
-        x[index], y[index], variance[index] * ELEMENT_NOISE**2, inside, geometric=False
+        x[index], y[index], variance[index] * SEARCH.element_noise**2, inside, geometric=False
     )
     of_ring = np.searchsorted(elements.offsets[:-1], inside)
     several = np.diff(of_ring) > 1
-    # best behind an arc: an arc goes over smoothly whatever follows
-    place = np.arange(len(elements))
+    count, place = len(elements), np.arange(len(elements))
     behind = np.append(False, elements.is_arc[:-1])
     behind[of_ring[:-1]] = False
-    choice = group_min(np.where(behind, place, len(elements)), of_ring, len(elements)).astype(
-        np.int64
-    )
-    choice = np.where(choice < len(elements), choice, np.minimum(of_ring[:-1] + 1, len(elements)))
+    choice = group_min(np.where(behind, place, count), of_ring, count).astype(np.int64)
+    choice = np.where(choice < count, choice, np.minimum(of_ring[:-1] + 1, count))
     begin = np.where(several, elements.offsets[choice] - inside[:-1], 0)
-    order[index] = np.repeat(first, size) + (
-        index - np.repeat(first, size) + np.repeat(begin, size)
-    ) % np.repeat(size, size)
+    first, begin, size = (np.repeat(values, size) for values in (first, begin, size))
+    order[index] = first + (index - first + begin) % size
     return order
 
 
-def _unwrapped(course, x, y):
-    """Distance of each position's foot from its element's point; along arcs in the way of the
-    positions, beyond half a circle too."""
-    owner = group_index(course.bounds)
-    s = course.curve.along(x, y, owner)
-    bend = np.abs(course.curve.bend[owner])
-    around = np.where(bend > 0, 2 * np.pi / np.where(bend > 0, bend, 1.0), np.inf)
-    step = np.diff(s, prepend=s[:1])
-    with np.errstate(invalid="ignore"):
-        laps = np.where(
-            np.isfinite(around), -np.rint(step / np.where(np.isfinite(around), around, 1.0)), 0.0
-        )
-    first = course.bounds[:-1][np.diff(course.bounds) > 0]
-    laps[first] = 0.0
-    laps = np.cumsum(laps)
-    number = np.diff(course.bounds)
-    middle = np.minimum(course.bounds[:-1] + number // 2, len(x) - 1)
-    laps -= laps[middle][owner]
-    return s + np.where(laps != 0, laps * np.where(np.isfinite(around), around, 0.0), 0.0), around
+@dataclass(frozen=True)
+class _Extents:
+    """Where elements begin and end: `low`, `high`, (elements,), distances from their points, m;
+    `s`, (m,), those of the positions' feet. `first`, `second`, (joints,), elements at each joint,
+    `place`, (joints, 2), and whether they meet there, `met`; `whole` elements that are full
+    circles."""
+
+    low: np.ndarray
+    high: np.ndarray
+    s: np.ndarray
+    first: np.ndarray
+    second: np.ndarray
+    place: np.ndarray
+    met: np.ndarray
+    whole: np.ndarray
 
 
-def _first_used(used, bounds, first):
-    """The first position of each element that counts; its first one where none does."""
-    place = np.minimum.accumulate(np.where(used, np.arange(len(used)), len(used))[::-1])[::-1][
-        first
-    ]
-    return np.where(place < bounds[1:], place, first)
-
-
-def _finish(course, x, y, weight, base, free):
-    """Links where elements do not meet, ends, chainages, uncertainty."""
-    count = len(course)
-    s, around = _unwrapped(course, x, y)
-    owner = group_index(course.bounds)
-    lap = np.full(count, np.inf)
-    lap[owner] = around
-    first_at, last_at = course.bounds[:-1], course.bounds[1:] - 1
-    # at the ends of runs, what was left out is not reached
-    used = weight > 0
-    seen_first = s[_first_used(used, course.bounds, first_at)]
-    seen_last = s[
-        len(used)
-        - 1
-        - _first_used(used[::-1], len(used) - course.bounds[::-1], len(used) - 1 - last_at[::-1])[
-            ::-1
-        ]
-    ]
-    first, second, joints = joints_of(course, x, y)
-
-    def near(value, element, wanted):  # the lap of an arc on which its positions lie
-        turns = np.where(
-            np.isfinite(lap[element]),
-            np.rint((wanted - value) / np.where(np.isfinite(lap[element]), lap[element], 1.0)),
-            0.0,
-        )
-        return value + np.where(
-            turns != 0, turns * np.where(np.isfinite(lap[element]), lap[element], 0.0), 0.0
-        )
-
-    low, high = seen_first.copy(), seen_last.copy()
+def _extents(candidate, x, y, weight):
+    """Extents of all elements, from joint to joint; where they do not meet, to their last
+    positions."""
+    s, around = _unwrapped(candidate, x, y)
+    lap = np.full(len(candidate), np.inf)
+    lap[group_index(candidate.bounds)] = around
+    seen_first, seen_last = _reached(candidate, s, weight > 0)
+    first, second, joints = joints_of(candidate, x, y)
     met = joints.met
     for _ in range(3):  # an element that would run backward meets nothing
         low, high = seen_first.copy(), seen_last.copy()
         a, b = first[met], second[met]
-        high[a] = near(course.curve.along(joints.x[met], joints.y[met], a), a, seen_last[a])
-        low[b] = near(course.curve.along(joints.x[met], joints.y[met], b), b, seen_first[b])
+        jx, jy = joints.x[met], joints.y[met]
+        along = candidate.primitives.along
+        high[a] = _on_lap(along(jx, jy, a), lap[a], seen_last[a])
+        low[b] = _on_lap(along(jx, jy, b), lap[b], seen_first[b])
         backward = high < low - 1e-6
         wrong = met & (backward[first] | backward[second])
         if not wrong.any():
             break
         met = met & ~wrong
     low = np.minimum(low, high)
-    single = np.flatnonzero(course.closed & (np.diff(course.offsets) == 1))  # a full circle
-    whole = course.offsets[:-1][single]
-    whole = whole[course.arc[whole]]
+    single = np.flatnonzero(candidate.closed & (np.diff(candidate.offsets) == 1))  # a full circle
+    whole = candidate.offsets[:-1][single]
+    whole = whole[candidate.arc[whole]]
     high[whole] = low[whole] + lap[whole]
-    curve = course.curve
+    return _Extents(low, high, s, first, second, np.column_stack([joints.x, joints.y]), met, whole)
+
+
+def _unwrapped(candidate, x, y):
+    """Distance of each position's foot from its element's point, along arcs in the way of the
+    positions, beyond half a circle too; and the length of a full circle, infinite for tangents."""
+    owner = group_index(candidate.bounds)
+    s = candidate.primitives.along(x, y, owner)
+    curvature = np.abs(candidate.primitives.curvature[owner])
+    around = np.where(curvature > 0, 2 * np.pi / np.where(curvature > 0, curvature, 1.0), np.inf)
+    finite = np.isfinite(around)
+    step = np.diff(s, prepend=s[:1])
+    with np.errstate(invalid="ignore"):
+        laps = np.where(finite, -np.rint(step / np.where(finite, around, 1.0)), 0.0)
+    number = np.diff(candidate.bounds)
+    laps[candidate.bounds[:-1][number > 0]] = 0.0
+    laps = np.cumsum(laps)
+    middle = np.minimum(candidate.bounds[:-1] + number // 2, len(x) - 1)
+    laps -= laps[middle][owner]
+    return s + np.where(laps != 0, laps * np.where(finite, around, 0.0), 0.0), around
+
+
+def _on_lap(value, lap, wanted):
+    """Distances along arcs, moved to the lap on which their positions lie."""
+    finite = np.isfinite(lap)
+    turns = np.where(finite, np.rint((wanted - value) / np.where(finite, lap, 1.0)), 0.0)
+    return value + np.where(turns != 0, turns * np.where(finite, lap, 0.0), 0.0)
+
+
+def _reached(candidate, s, used):
+    """Distance along each element of its first and its last position; at the ends of runs, what was
+    rejected is not reached."""
+    bounds, count = candidate.bounds, len(used)
+    first_at, last_at = bounds[:-1], bounds[1:] - 1
+    back = _first_used(used[::-1], count - bounds[::-1], count - 1 - last_at[::-1])
+    return s[_first_used(used, bounds, first_at)], s[count - 1 - back[::-1]]
+
+
+def _first_used(used, bounds, first):
+    """The first position of each element that counts; its first one where none does."""
+    count = len(used)
+    following = np.minimum.accumulate(np.where(used, np.arange(count), count)[::-1])[::-1]
+    place = following[first]
+    return np.where(place < bounds[1:], place, first)
+
+
+def _ends(candidate, extents):
+    """Start and end of each element, (elements, 2), and whether the joint that follows is
+    smooth."""
+    count, met = len(candidate), extents.met
     e = np.arange(count)
-    sx, sy, _, _ = curve.at(low, e)
-    ex, ey, _, _ = curve.at(high, e)
-    start, end = np.column_stack([sx, sy]), np.column_stack([ex, ey])
-    point = np.column_stack([joints.x, joints.y])[met]
-    end[first[met]], start[second[met]] = point, point
+    start, end = (
+        np.column_stack(candidate.primitives.at(s, e)[:2]) for s in (extents.low, extents.high)
+    )
+    first, second, whole = extents.first[met], extents.second[met], extents.whole
+    end[first], start[second] = extents.place[met], extents.place[met]
     end[whole] = start[whole]
     smooth = np.zeros(count, bool)
-    smooth[first[met]] = course.smooth[first[met]]
+    smooth[first] = candidate.smooth[first]
     smooth[whole] = True
+    return start, end, smooth
 
-    covariance = covariances(
-        Moments.of(x, y, weight, course.bounds), curve, course.smooth, course.offsets, course.closed
-    )
-    off, vx, vy = curve.aside(x, y, owner)
-    # of a place on the curve: cosine of the turn up to there, its distance along the tangent, half
-    # its square distance
-    ux, uy = curve.ux.take(owner), curve.uy.take(owner)
-    dx, dy = x + off * vy - curve.x.take(owner), y - off * vx - curve.y.take(owner)
+
+def _across(candidate, x, y, covariance):
+    """Signed distance of each position, + to the left, and 1-sigma of the chain across there.
+
+    `covariance`, (elements, 3, 3), of shift, turn and curvature: their levers at a place are the
+    cosine of the turn up to there, its distance along the tangent, and half its squared distance.
+    """
+    primitives, owner = candidate.primitives, group_index(candidate.bounds)
+    signed, vx, vy = primitives.distance_and_direction(x, y, owner)
+    ux, uy = primitives.ux.take(owner), primitives.uy.take(owner)
+    dx, dy = x + signed * vy - primitives.x.take(owner), y - signed * vx - primitives.y.take(owner)
     lever = ux * vx + uy * vy, ux * dx + uy * dy, (dx * dx + dy * dy) / 2
     square = sum(
         (
@@ -608,57 +475,85 @@ def _finish(course, x, y, weight, base, free):
         ),
         np.zeros(len(x)),
     )
-    sigma = np.sqrt(np.maximum(square, 0.0))
-    off = -off
+    return signed, np.sqrt(np.maximum(square, 0.0))
 
-    # links: straight on from where the one ends to where the other starts
-    gap = np.flatnonzero(~met)
-    after = first[gap]
-    order = np.argsort(np.concatenate([e.astype(float), after + 0.5]), kind="stable")
-    put = lambda own, link: np.concatenate([own, link])[order]  # noqa: E731
-    way = start[second[gap]] - end[after]
+
+def _finish(problem, candidate, weight, free):
+    """The result: ends, links where elements do not meet, chainages, uncertainty; feet are still
+    missing."""
+    x, y = problem.x, problem.y
+    extents = _extents(candidate, x, y, weight)
+    start, end, smooth = _ends(candidate, extents)
+    covariance = covariances(
+        Moments.of(x, y, weight, candidate.bounds),
+        candidate.primitives,
+        candidate.smooth,
+        candidate.offsets,
+        candidate.closed,
+    )
+    signed, sigma = _across(candidate, x, y, covariance)
+    columns = _with_links(candidate, extents, (start, end, smooth), covariance, free)
+    run = columns.pop("run")
+    here = problem.base[run]
+    for name in ("start", "end"):
+        columns[name] = columns[name] + here
+    columns["x"], columns["y"] = columns["x"] + here[:, 0], columns["y"] + here[:, 1]
+    place = columns.pop("place")
+    offsets = offsets_of(np.bincount(run, minlength=len(candidate.offsets) - 1))
+    owner = group_index(candidate.bounds)
+    before = cumulative(columns["length"], offsets)
+    low, high = extents.low, extents.high
+    within = np.clip(extents.s - low[owner], 0.0, (high - low)[owner])
+    return Chains(
+        offsets=offsets,
+        **columns,
+        closed=candidate.closed,
+        chainage=running_max(before[place][owner] + within, candidate.bounds[candidate.offsets]),
+        residual=-signed,
+        sigma=sigma,
+        outlier=weight == 0,
+        feet=np.zeros((len(x), 2)),
+    )
+
+
+def _with_links(candidate, extents, ends, covariance, free):
+    """Columns of the elements and of the links between those that do not meet, straight on from
+    where the one ends to where the other starts; `run` of each, and `place` of each element among
+    them all."""
+    start, end, smooth = ends
+    primitives, arc, count = candidate.primitives, candidate.arc, len(candidate)
+    gap = np.flatnonzero(~extents.met)
+    after, behind = extents.first[gap], extents.second[gap]
+    order = np.argsort(np.concatenate([np.arange(count) + 0.0, after + 0.5]), kind="stable")
+
+    def put(own, link):
+        return np.concatenate([own, link])[order]
+
+    way = start[behind] - end[after]
     span = distance(*way.T)
     way = way / np.maximum(span, 1e-12)[:, None]
-    radius = np.where(course.arc, 1 / np.where(course.arc, np.abs(curve.bend), 1.0), np.inf)
-    cx, cy = curve.centre
     none = np.zeros(len(gap))
-    run = put(group_index(course.offsets), group_index(course.offsets)[after])
-    offsets = np.concatenate([[0], np.cumsum(np.bincount(run, minlength=len(course.offsets) - 1))])
-    bounds = np.append(put(course.bounds[:-1], course.bounds[after + 1]), course.bounds[-1])
-    length = put(np.maximum(high - low, 0.0), span)
-    before = cumulative(length, offsets)
-    within = np.clip(s - low[owner], 0.0, (high - low)[owner])
-    here = base[run]
+    radius = np.where(arc, 1 / np.where(arc, np.abs(primitives.curvature), 1.0), np.inf)
+    spread = np.sqrt(np.maximum(covariance[:, 2, 2], 0.0)) * np.where(arc, radius, 0.0) ** 2
+    cx, cy = primitives.centre
+    run = group_index(candidate.offsets)
     place = np.empty(len(order), np.int64)
     place[order] = np.arange(len(order))
-    chainage = running_max(before[place[:count]][owner] + within, course.bounds[course.offsets])
-    return Chains(
-        offsets,
-        bounds,
-        put(cx, end[after, 0]) + here[:, 0],
-        put(cy, end[after, 1]) + here[:, 1],
-        put(np.where(course.arc, 0.0, curve.ux), way[:, 0]),
-        put(np.where(course.arc, 0.0, curve.uy), way[:, 1]),
-        put(radius, none + np.inf),
-        put(np.sign(curve.bend).astype(int), none.astype(int)),
-        put(smooth, none > 0),
-        put(start, end[after]) + here,
-        put(end, start[second[gap]]) + here,
-        length,
-        put(
-            np.where(
-                course.arc,
-                np.sqrt(np.maximum(covariance[:, 2, 2], 0.0))
-                * np.where(course.arc, radius, 0.0) ** 2,
-                np.nan,
-            ),
-            none + np.nan,
-        ),
-        course.closed,
-        chainage,
-        off,
-        sigma,
-        put(free, free[after] & free[second[gap]]),
-        weight == 0,
-        np.zeros((len(x), 2)),
-    )
+    bounds = candidate.bounds
+    return {
+        "run": put(run, run[after]),
+        "place": place[:count],
+        "bounds": np.append(put(bounds[:-1], bounds[after + 1]), bounds[-1]),
+        "x": put(cx, end[after, 0]),
+        "y": put(cy, end[after, 1]),
+        "ux": put(np.where(arc, 0.0, primitives.ux), way[:, 0]),
+        "uy": put(np.where(arc, 0.0, primitives.uy), way[:, 1]),
+        "radius": put(radius, none + np.inf),
+        "turn": put(np.sign(primitives.curvature).astype(int), none.astype(int)),
+        "smooth": put(smooth, none > 0),
+        "start": put(start, end[after]),
+        "end": put(end, start[behind]),
+        "length": put(np.maximum(extents.high - extents.low, 0.0), span),
+        "radius_sigma": put(np.where(arc, spread, np.nan), none + np.nan),
+        "spline": put(free, free[after] & free[behind]),
+    }

@@ -10,23 +10,12 @@ from ..arrays.ragged import (
     group_index,
     group_max,
     group_sum,
+    offsets_of,
     on_grid,
     ranges,
     running_sum,
 )
-
-BREAK_COST = 10.0  # in units of squared sigmas: what one more break must explain
-CELL = 2.0  # m; the search starts with a break in each, as short as a ramp
-SHORTEST = 0.5  # m from one break to the next
-ROUNDS = (1, 2, 1, 1)  # breaks that are taken out together for one in a better place
-AT_ONCE = 3  # looks for breaks to take out of one fit, none beside another one
-# m, and observations, on either side over which a break is moved in one round
-REACH, LEAST_REACH = 4.0, 2
-# of the way from one observation to the next, by which the place of a break is refined
-FINER = (1 / 4, 1 / 8, 1 / 16)
-NOT_NEXT = 1 - 1e-6  # of that way
-NEAR_ZERO = 1e-9  # relative
-NEAR_ENOUGH = 0.2  # in units of squared sigmas: no move for less
+from ..tuning import GRADE_BREAKS
 
 
 @dataclass(frozen=True)
@@ -138,8 +127,8 @@ def fit_grades(x, z, weight, offsets, ring=None):
     at, run = _start(x, offsets, ring)
     at, run, _ = _prune(at, run, _moments(x, z, weight, at), ring)
     # runs that have changed since they were last looked at in this way
-    fresh = {taken: np.ones(len(offsets) - 1, bool) for taken in ROUNDS}
-    for taken in ROUNDS:
+    fresh = {taken: np.ones(len(offsets) - 1, bool) for taken in GRADE_BREAKS.rounds}
+    for taken in GRADE_BREAKS.rounds:
         which = fresh[taken] & (np.bincount(run, minlength=len(offsets) - 1) >= taken + 2)
         changed = np.zeros(len(which), bool)
         if which.any():
@@ -212,7 +201,7 @@ def _closed(x, z, weight, at, run, moments):
     for conditions in (level, (*level, straight)):
         fit = _grades(at, run, _solve(moments, at, run, conditions))
         lost.append(np.bincount(owner, weight * (z - fit.along(x, owner)[0]) ** 2))
-    straight[(lost[1] - lost[0] > BREAK_COST)[run]] = 0.0
+    straight[(lost[1] - lost[0] > GRADE_BREAKS.break_penalty)[run]] = 0.0
     return _solve(moments, at, run, (*level, straight))
 
 
@@ -231,10 +220,10 @@ def _start(x, offsets, ring):
     """Knots to start from: the ends of the runs, and the first observation of each cell."""
     first, last = offsets[:-1], offsets[1:] - 1
     run = group_index(offsets)
-    mark = np.diff(np.floor((x - x[first][run]) / CELL), prepend=0.0) > 0
-    mark &= x[last][run] - x >= SHORTEST
+    mark = np.diff(np.floor((x - x[first][run]) / GRADE_BREAKS.cell), prepend=0.0) > 0
+    mark &= x[last][run] - x >= GRADE_BREAKS.min_length
     place = np.flatnonzero(mark)
-    mark[place[1:][np.diff(x[place]) < SHORTEST]] = False
+    mark[place[1:][np.diff(x[place]) < GRADE_BREAKS.min_length]] = False
     mark[first] = True
     mark[last] |= True if ring is None else np.isnan(ring)
     at, run = x[mark], run[mark]
@@ -319,7 +308,10 @@ def _solve(moments, at, run, conditions=()):
         )
         # 0 where it holds already
         share = np.divide(
-            1.0, strength, out=np.zeros(len(strength)), where=strength > NEAR_ZERO * free
+            1.0,
+            strength,
+            out=np.zeros(len(strength)),
+            where=strength > GRADE_BREAKS.near_zero * free,
         )
         held = pull * share[of]
         for ahead, column in enumerate(covariance):
@@ -416,7 +408,7 @@ def _inverse(matrix):
         return 1 / matrix
     a, b, d = matrix[:, 0, 0], matrix[:, 0, 1], matrix[:, 1, 1]
     out = np.stack([np.stack([d, -b], axis=1), np.stack([-b, a], axis=1)], axis=1)
-    return out / np.maximum(a * d - b * b, NEAR_ZERO * a * d)[:, None, None]
+    return out / np.maximum(a * d - b * b, GRADE_BREAKS.near_zero * a * d)[:, None, None]
 
 
 def _strongest(score, least, reach=1):
@@ -434,8 +426,8 @@ def _prune(at, run, moments, ring):
         earns = _earnings(at, run, _solve(moments, at, run, _seam(at, run, ring)))
         left, out = -earns, np.zeros(len(at), bool)
         # the least of those that no neighbour went for, and so on: fewer systems to solve
-        for _ in range(AT_ONCE):
-            least = _strongest(left, -BREAK_COST)
+        for _ in range(GRADE_BREAKS.looks):
+            least = _strongest(left, -GRADE_BREAKS.break_penalty)
             out |= least
             left[least] = left[1:][least[:-1]] = left[:-1][least[1:]] = -np.inf
         if not out.any():
@@ -484,7 +476,9 @@ def _gain(before, total, u, length, start, slope, covariance):
         - 2 * near * far * covariance[1]
         - far * far * covariance[2]
     )
-    return np.where(rest > NEAR_ZERO * square, product * product / np.maximum(rest, 1e-300), 0.0)
+    return np.where(
+        rest > GRADE_BREAKS.near_zero * square, product * product / np.maximum(rest, 1e-300), 0.0
+    )
 
 
 def _move(x, z, weight, at, run, moments, ring, taken):
@@ -504,14 +498,17 @@ def _move(x, z, weight, at, run, moments, ring, taken):
     total = sum((_about(moments[:, k + i], lead[i]) for i in range(taken)), moments[:, k - 1])
     # observations that a break may follow, and the moments up to each about the start of the grade
     begin, end = places[k - 1], places[k + taken]
-    low = np.minimum(np.searchsorted(x, at[k] - REACH), places[k] - LEAST_REACH)
+    low = np.minimum(
+        np.searchsorted(x, at[k] - GRADE_BREAKS.reach), places[k] - GRADE_BREAKS.min_reach
+    )
     high = np.maximum(
-        np.searchsorted(x, at[k + taken - 1] + REACH), places[k + taken - 1] + LEAST_REACH
+        np.searchsorted(x, at[k + taken - 1] + GRADE_BREAKS.reach),
+        places[k + taken - 1] + GRADE_BREAKS.min_reach,
     )
     low, high = np.maximum(low, begin), np.minimum(high, end)
     # the end of a ring has no observation of its own
     end = end - (places[k + taken + 1] == places[k + taken])
-    window = np.concatenate([[0], np.cumsum(high - low)])
+    window = offsets_of(high - low)
     seen = ranges(low, high - low)
     of = group_index(window)
     u, step, length = x[seen] - at[k - 1][of], np.append(np.diff(x), 0.0)[seen], lead[-1]
@@ -525,7 +522,9 @@ def _move(x, z, weight, at, run, moments, ring, taken):
     def gain_of(share, u, step, onward, inside, before, length, *fitted):
         there = u + share * step
         room = (
-            (there >= SHORTEST) & (length - there >= SHORTEST) & np.where(share > 0, onward, inside)
+            (there >= GRADE_BREAKS.min_length)
+            & (length - there >= GRADE_BREAKS.min_length)
+            & np.where(share > 0, onward, inside)
         )
         return np.where(
             room,
@@ -538,18 +537,24 @@ def _move(x, z, weight, at, run, moments, ring, taken):
     most, best = _greatest(gain.max(axis=0), window)
     share = np.where(gain[1, best] > gain[0, best], 0.75, 0.25)
     chosen = (*(values[..., best] for values in (u, step, onward, inside, before)), *each)
-    for finer in FINER:
-        sides = [np.clip(share + side, 0.0, NOT_NEXT) for side in (-finer, finer)]
+    for finer in GRADE_BREAKS.finer:
+        sides = [
+            np.clip(share + side, 0.0, 1 - GRADE_BREAKS.before_next) for side in (-finer, finer)
+        ]
         low, high = (gain_of(side, *chosen) for side in sides)
         # the top of the parabola through the three
-        bow = np.minimum(low - 2 * most + high, -NEAR_ZERO)
-        top = np.clip(share + finer / 2 * np.clip((low - high) / bow, -2, 2), 0.0, NOT_NEXT)
+        bow = np.minimum(low - 2 * most + high, -GRADE_BREAKS.near_zero)
+        top = np.clip(
+            share + finer / 2 * np.clip((low - high) / bow, -2, 2),
+            0.0,
+            1 - GRADE_BREAKS.before_next,
+        )
         for other, here in ((sides[0], low), (sides[1], high), (top, gain_of(top, *chosen))):
             share, most = np.where(here > most, other, share), np.maximum(here, most)
     place = x[seen[best]] + on_grid(share * step[best])
     won = np.full(len(at), -np.inf)
-    won[k] = most - earns + (taken - 1) * BREAK_COST
-    go = _strongest(won, NEAR_ENOUGH, taken)[k]
+    won[k] = most - earns + (taken - 1) * GRADE_BREAKS.break_penalty
+    go = _strongest(won, GRADE_BREAKS.min_gain, taken)[k]
     at, keep = at.copy(), np.ones(len(at), bool)
     at[k[go]] = place[go]
     for i in range(1, taken):

@@ -1,5 +1,11 @@
-"""Weighted moments of positions, from which lines and circles are fitted without looking at the
-positions again."""
+"""Weighted moments of positions, and the lines and circles that follow from them.
+
+All fits of single elements start here. `Moments` are taken about the mean of their positions, and
+can be added: the local search and the adjustment live on them. The dynamic programme of the search
+has too many spans for that: it keeps raw sums about the first position of each span, adds one
+position to all of them at a time, and fits by `line_sum_of` and `circle_of`. The formulas are the
+same ones, but differently rounded, so neither form can stand for the other.
+"""
 
 from dataclasses import dataclass
 
@@ -32,6 +38,7 @@ class Moments:
         return len(self.w)
 
     def take(self, index):
+        """Moments of some groups, by a mask or by their numbers."""
         index = np.flatnonzero(index) if index.dtype == bool else index
         return Moments(*(column.take(index) for column in self.columns()))
 
@@ -42,11 +49,24 @@ class Moments:
         )
 
     def columns(self):
+        """All nine arrays, in the order of the attributes."""
         return self.w, self.x, self.y, self.xx, self.xy, self.yy, self.xz, self.yz, self.zz
 
     @classmethod
     def of(cls, x, y, weight, offsets):
-        """Moments of consecutive groups of positions; a group without positions has zeros."""
+        """Moments of consecutive groups of positions.
+
+        Parameters
+        ----------
+        x, y, weight : ndarray of float, shape (m,)
+            Metres, and one over the variance.
+        offsets : ndarray of int, shape (groups + 1,)
+
+        Returns
+        -------
+        Moments
+            Zeros for a group without positions.
+        """
         number = np.diff(offsets)
         some = number > 0
         if not some.all():
@@ -59,7 +79,10 @@ class Moments:
             return cls(*out)
         first = offsets[:-1]
         owner = group_index(offsets)
-        add = lambda values: np.add.reduceat(values, first)  # noqa: E731
+
+        def add(values):
+            return np.add.reduceat(values, first)
+
         w = add(weight)
         bx, by = x[first], y[first]
         dx, dy = x - bx.take(owner), y - by.take(owner)
@@ -77,12 +100,17 @@ class Moments:
 
     @classmethod
     def concatenate(cls, parts):
+        """The groups of all parts, one part's after the other."""
         return cls(
             *(np.concatenate(columns) for columns in zip(*(part.columns() for part in parts)))
         )
 
     def line_sum(self):
-        """Least sum of squared distances from a straight line."""
+        """Least sum of weighted squared distances from a straight line, shape (groups,).
+
+        The lesser eigenvalue of the moments' matrix (Pearson 1901, On lines and planes of closest
+        fit to systems of points in space, Philosophical Magazine 2).
+        """
         return np.maximum((self.xx + self.yy) / 2 - distance((self.xx - self.yy) / 2, self.xy), 0.0)
 
     def line_direction(self):
@@ -91,10 +119,16 @@ class Moments:
         return np.cos(angle), np.sin(angle)
 
     def circle(self):
-        """Kasa's circle: x and y of its centre, its radius, and the sum of squares, divided by the
-        gradient (as in Pratt 1987).
+        """Kasa's circles (1976, A circle fitting procedure and its error analysis, IEEE
+        Transactions on Instrumentation and Measurement 25).
 
-        Not finite where the positions are on one line or fewer than three.
+        Returns
+        -------
+        x, y, radius : ndarray of float, shape (groups,)
+            Metres; not finite where the positions are on one line or fewer than three.
+        total : ndarray of float, shape (groups,)
+            Sum of weighted squares, divided by the gradient so that it is one of distances (as in
+            Pratt 1987).
         """
         det = self.xx * self.yy - self.xy**2
         trace = self.xx + self.yy
@@ -143,3 +177,83 @@ class Moments:
         return Moments(
             w, x, y, a[2] + b[2], a[3] + b[3], a[4] + b[4], a[6] + b[6], a[7] + b[7], a[8] + b[8]
         )
+
+
+def unconstrained_sums(moments, arc):
+    """Least sums of squares of elements that need not join any neighbour.
+
+    Parameters
+    ----------
+    moments : Moments
+    arc : ndarray of bool, shape (groups,)
+        Elements that may be arcs: the lesser of line and Kasa's circle; the others are lines.
+
+    Returns
+    -------
+    ndarray of float, shape (groups,)
+        Squared sigmas.
+    """
+    least = moments.line_sum()
+    which = np.flatnonzero(arc)
+    if which.size:
+        circle = moments.take(which).circle()[-1]
+        least[which] = np.where(np.isfinite(circle), np.minimum(circle, least[which]), least[which])
+    return least
+
+
+def line_sum_of(sums):
+    """Sum of squared distances from least squares lines, from raw sums.
+
+    Parameters
+    ----------
+    sums : ndarray of float, shape (6 or more, spans)
+        Weighted sums of 1, x, y, xx, xy, yy about any near origin.
+
+    Returns
+    -------
+    ndarray of float, shape (spans,)
+        In units of variance, as `Moments.line_sum`.
+    """
+    w, x, y, xx, xy, yy = sums[:6]
+    mx, my = x / w, y / w
+    sxx, syy, sxy = xx - x * mx, yy - y * my, xy - x * my
+    return np.maximum((sxx + syy) / 2 - distance((sxx - syy) / 2, sxy), 0.0)
+
+
+def circle_of(sums, radii):
+    """Sum of squared distances from Kasa's circles, from raw sums.
+
+    Parameters
+    ----------
+    sums : ndarray of float, shape (9, spans)
+        Weighted sums of 1, x, y, xx, xy, yy, xz, yz, zz about any near origin, z being xx + yy.
+    radii : tuple of float
+        Least and greatest radius, metres.
+
+    Returns
+    -------
+    ndarray of float, shape (spans,)
+        In units of variance, as that of `Moments.circle`; infinite where the radius is out of
+        range.
+    """
+    w, x, y, xx, xy, yy, xz, yz, zz = sums
+    mx, my = x / w, y / w
+    z = (xx + yy) / w
+    sxx, syy, sxy = xx / w - mx * mx, yy / w - my * my, xy / w - mx * my
+    dxz, dyz = xz / w - mx * z, yz / w - my * z
+    var = (
+        zz / w
+        - z * z
+        + 4 * (mx * mx * sxx + my * my * syy + 2 * mx * my * sxy)
+        - 4 * (mx * dxz + my * dyz)
+    )
+    dxz = dxz - 2 * mx * sxx - 2 * my * sxy
+    dyz = dyz - 2 * mx * sxy - 2 * my * syy
+    det = sxx * syy - sxy * sxy
+    with np.errstate(divide="ignore", invalid="ignore"):
+        a, b = (dxz * syy - dyz * sxy) / det / 2, (dyz * sxx - dxz * sxy) / det / 2
+        square = a * a + b * b + sxx + syy
+        circle = np.maximum(var - 2 * a * dxz - 2 * b * dyz, 0.0) / (4 * square) * w
+    radius = np.sqrt(square)
+    usable = (radius >= radii[0]) & (radius <= radii[1]) & np.isfinite(circle)
+    return np.where(usable, circle, np.inf)

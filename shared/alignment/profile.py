@@ -4,18 +4,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..arrays.ragged import apart, group_index, group_sum, on_grid
+from ..arrays.ragged import apart, group_index, group_sum, offsets_of, on_grid
 from ..arrays.spline import Spline
+from ..tuning import FIT, PROFILES
 from .grades import fit_grades, refit
-
-# of a sigma: breaks were searched for, and noise drifts; measured on simulated walks
-SEARCH_COST = 1.35
-HUBER = 2.5  # sigmas beyond which a height loses weight
-DOUBTFUL = 5.0  # sigmas off the line of its neighbours
-BESIDE = 2  # neighbours on either side
-CURB = 0.12  # m; at the end of a run, less may be a dropped curb that goes on outside it
-SAME_PLACE = 1e-6  # of an interval
-LEAST_STEP = 1e-6  # m
 
 
 @dataclass(frozen=True)
@@ -130,7 +122,7 @@ def fit_heights(s, positions, offsets, spacing, closed=None, closing=None):
     # one chainage for all runs, far enough from each other for the rings to close
     first, last = offsets[:-1], offsets[1:] - 1
     length = s[last] - s[first]
-    step = spacing[first] if closing is None else np.maximum(closing, LEAST_STEP)
+    step = spacing[first] if closing is None else np.maximum(closing, PROFILES.min_closing)
     circle = np.where(
         (count > 2) & (False if closed is None else closed), on_grid(length + step), np.nan
     )
@@ -140,7 +132,7 @@ def fit_heights(s, positions, offsets, spacing, closed=None, closing=None):
     has = count > 0
     number = np.cumsum(has) - 1
     of = number[run[known]]
-    bounds = np.concatenate([[0], np.cumsum(count[has])])
+    bounds = offsets_of(count[has])
     base = group_sum(positions.z[known], bounds) / count[has]
     xk, z, var = x[known], positions.z[known] - base[of], positions.variance_up[known]
     var = _doubt(xk, z, var, bounds)
@@ -148,7 +140,7 @@ def fit_heights(s, positions, offsets, spacing, closed=None, closing=None):
     grades = fit_grades(xk, z, 1 / var, bounds, ring)
     start = grades.grade(xk, of)
     off = np.abs(z - grades.along(xk, of, start)[0])
-    var = var * np.maximum(off / (HUBER * np.sqrt(var)), 1.0)
+    var = var * np.maximum(off / (FIT.huber * np.sqrt(var)), 1.0)
     grades = refit(xk, z, 1 / var, grades.at, grades.run, ring)
 
     seen = np.flatnonzero(has[run])
@@ -161,7 +153,9 @@ def fit_heights(s, positions, offsets, spacing, closed=None, closing=None):
     value[seen, 0] = height + base[own]
     variance[known] = var
     loose = np.minimum(_line_variance(grades, xk, 1 / var, start, place, at), variance[seen])
-    sigma[seen] = SEARCH_COST * np.sqrt(np.maximum(fixed, np.where(np.isfinite(loose), loose, 0.0)))
+    sigma[seen] = PROFILES.search_factor * np.sqrt(
+        np.maximum(fixed, np.where(np.isfinite(loose), loose, 0.0))
+    )
     breaks = _breaks(grades, x, base)
     return Heights(Profile(s, offsets, value, none, none, *breaks), sigma, slope, variance)
 
@@ -174,7 +168,7 @@ def _doubt(x, z, variance, offsets):
     line through five heights, that takes no credit for neighbours that agree by chance. On and
     beside ramps they do not lie on a line.
     """
-    size = 2 * BESIDE + 1
+    size = 2 * PROFILES.neighbours + 1
     run = group_index(offsets)
     first, last = offsets[:-1][run], offsets[1:][run] - 1
     place = np.arange(len(x))
@@ -185,9 +179,9 @@ def _doubt(x, z, variance, offsets):
     a, b = np.minimum(a, last), np.minimum(b, last)
     chord = np.abs(z - (z[a] + z[b]) / 2)
     look = np.flatnonzero(
-        (last - first >= size - 1) & (rim | (chord > DOUBTFUL / 2 * np.sqrt(variance)))
+        (last - first >= size - 1) & (rim | (chord > PROFILES.doubtful / 2 * np.sqrt(variance)))
     )
-    low = np.clip(look - BESIDE, first[look], last[look] - size + 1)
+    low = np.clip(look - PROFILES.neighbours, first[look], last[look] - size + 1)
     beside = low[:, None] + np.arange(size)
     weight = np.where(beside == look[:, None], 0.0, 1 / variance[beside])
     u, v = x[beside] - x[look][:, None], z[beside] - z[look][:, None]
@@ -199,9 +193,11 @@ def _doubt(x, z, variance, offsets):
     left = wvv - level * wv - slope * wuv
     agreed = np.maximum(left / (size - 3), 1.0)  # their own variance, of four heights less a line
     off = np.abs(level) / np.sqrt(agreed * (variance[look] + wuu / det))
-    hit = (off > DOUBTFUL) & (~rim[look] | (np.abs(level) > CURB))
+    hit = (off > PROFILES.doubtful) & (~rim[look] | (np.abs(level) > PROFILES.end_step))
     out = variance.copy()
-    out[look[hit]] *= (off[hit] / HUBER) ** 4  # falls off faster than Huber's: these have no say
+    out[look[hit]] *= (
+        off[hit] / FIT.huber
+    ) ** PROFILES.doubt_power  # falls off faster than Huber's: these have no say
     return out
 
 
@@ -228,6 +224,6 @@ def _breaks(grades, x, base):
     inner = np.flatnonzero((np.diff(grades.run[:-1]) == 0) & (np.diff(grades.run[1:]) == 0)) + 1
     interval = np.searchsorted(x, grades.at[inner], "right") - 1
     share = (grades.at[inner] - x[interval]) / (x[interval + 1] - x[interval])
-    onward = share > 1 - SAME_PLACE
-    share = np.where(onward | (share < SAME_PLACE), 0.0, share)
+    onward = share > 1 - PROFILES.same_place
+    share = np.where(onward | (share < PROFILES.same_place), 0.0, share)
     return interval + onward, share, grades.value[inner] + base[grades.run[inner]]

@@ -10,21 +10,12 @@ from ..arrays.ragged import (
     group_index,
     group_sum,
     offsets_from_starts,
+    offsets_of,
     place_in_group,
 )
 from ..epochs.standing import Positions
-from ..tuning import STANDING
+from ..tuning import SAMPLING, STANDING
 from .profile import fit_heights
-
-PANEL = 5.0  # m; longer segments of an edge are looked at in several pieces
-# m of an edge that count as one observation: what lies closer was smoothed together and errs alike
-INDEPENDENT = 2.0
-MOST_OBSERVATIONS = 0.5  # in one piece: a chord of an arc errs alike all along
-CLOSED = 0.001  # m between the first and the last vertex of a ring
-RING_STEPS = 1.5  # usual steps between the two ends of a ring of epochs
-LEAST_NOISE = 0.001  # m, 1-sigma; a receiver resolves no more
-USUAL_NOISE = 0.01  # m, where epochs are too few to tell
-KNOTS_APART = 0.01  # m
 
 
 @dataclass(frozen=True)
@@ -75,43 +66,45 @@ def sample_edges(x, y, z, offsets, tolerance, sigma=0.0):
     """
     run = group_index(offsets)
     kept = np.ones(len(x), bool)
-    kept[1:] = (np.hypot(np.diff(x), np.diff(y)) > 1e-6) | (run[1:] != run[:-1])
+    kept[1:] = (np.hypot(np.diff(x), np.diff(y)) > SAMPLING.same_place) | (run[1:] != run[:-1])
     x, y, z, run = x[kept], y[kept], z[kept], run[kept]
     runs = len(offsets) - 1
-    offsets = np.concatenate([[0], np.cumsum(np.bincount(run, minlength=runs))])
+    offsets = offsets_of(np.bincount(run, minlength=runs))
     first, last = offsets[:-1], offsets[1:] - 1
-    closed = (np.hypot(x[first] - x[last], y[first] - y[last]) <= CLOSED) & (last - first > 2)
+    closed = (np.hypot(x[first] - x[last], y[first] - y[last]) <= SAMPLING.closed_within) & (
+        last - first > 2
+    )
     start = np.flatnonzero(np.append(run[1:] == run[:-1], False))
     length = np.hypot(x[start + 1] - x[start], y[start + 1] - y[start])
-    panels = np.maximum(np.ceil(length / PANEL - 1e-9), 1).astype(np.int64)
-    observations = np.minimum(length / panels / INDEPENDENT, MOST_OBSERVATIONS)
+    panels = np.maximum(np.ceil(length / SAMPLING.panel - 1e-9), 1).astype(np.int64)
+    observations = np.minimum(length / panels / SAMPLING.independent, SAMPLING.max_observations)
     # two points to a panel, its start and its middle, and the last vertex of each run
     number = np.ones(len(x), np.int64)
     number[start] = 2 * panels
     of = np.repeat(np.arange(len(x)), number)
-    share = place_in_group(np.concatenate([[0], np.cumsum(number)])) / number[of]
+    share = place_in_group(offsets_of(number)) / number[of]
     onward = np.minimum(of + 1, len(x) - 1)
     each = np.zeros(len(x))
     each[start] = observations
-    middle = place_in_group(np.concatenate([[0], np.cumsum(number)])) % 2 == 1
+    middle = place_in_group(offsets_of(number)) % 2 == 1
     panel = each[of]
     weight = np.where(middle, 4.0, 1.0) * panel / 6
     # a panel that ends here; none does at the start of a run
     weight[1:] += np.where(middle[1:], 0.0, panel[:-1] / 6)
-    new_offsets = np.concatenate([[0], np.cumsum(np.bincount(run, number, runs))]).astype(np.int64)
+    new_offsets = offsets_of(np.bincount(run, number, runs)).astype(np.int64)
     values = [v[of] + share * (v[onward] - v[of]) for v in (x, y)]
     heights = np.where(share > 0, z[of] + share * (z[onward] - z[of]), z[of])
     seam = new_offsets[1:][closed] - 1  # the last vertex of a ring is its first
     weight[new_offsets[:-1][closed]] += weight[seam]
     keep = np.ones(len(of), bool)
     keep[seam] = False
-    new_offsets = np.concatenate([[0], np.cumsum(np.diff(new_offsets) - closed)])
+    new_offsets = offsets_of(np.diff(new_offsets) - closed)
     one = np.repeat(tolerance**2 / 3 + np.broadcast_to(sigma, (runs,)) ** 2, np.diff(new_offsets))
     return Samples(
         values[0][keep],
         values[1][keep],
         heights[keep],
-        one / np.maximum(weight[keep], 1e-3),
+        one / np.maximum(weight[keep], SAMPLING.min_weight),
         new_offsets,
         closed,
     )
@@ -136,15 +129,15 @@ def white_noise(x, y, offsets):
     run = group_index(offsets)
     j = np.arange(2, max(len(x) - 2, 2))
     j = j[run[j - 2] == run[j + 2]]
-    if len(j) < 8:
-        return USUAL_NOISE
-    off = [(-v[j - 2] + 4 * v[j - 1] + 4 * v[j + 1] - v[j + 2]) / 6 - v[j] for v in (x, y)]
+    if len(j) < SAMPLING.few:
+        return SAMPLING.default_noise
+    deviation = [(-v[j - 2] + 4 * v[j - 1] + 4 * v[j + 1] - v[j + 2]) / 6 - v[j] for v in (x, y)]
     dx, dy = x[j + 1] - x[j - 1], y[j + 1] - y[j - 1]
     step = [np.hypot(x[j + k] - x[j + k - 1], y[j + k] - y[j + k - 1]) for k in (-1, 0, 1, 2)]
-    even = np.max(step, axis=0) < 1.6 * np.min(step, axis=0)
-    even = even if np.count_nonzero(even) >= 8 else np.ones(len(j), bool)
-    across = np.abs(dx * off[1] - dy * off[0]) / np.maximum(np.hypot(dx, dy), 1e-9)
-    return max(float(MAD_TO_SIGMA * np.median(across[even]) / np.sqrt(70 / 36)), LEAST_NOISE)
+    even = np.max(step, axis=0) < SAMPLING.even_steps * np.min(step, axis=0)
+    even = even if np.count_nonzero(even) >= SAMPLING.few else np.ones(len(j), bool)
+    across = np.abs(dx * deviation[1] - dy * deviation[0]) / np.maximum(np.hypot(dx, dy), 1e-9)
+    return max(float(MAD_TO_SIGMA * np.median(across[even]) / np.sqrt(70 / 36)), SAMPLING.min_noise)
 
 
 def sample_epochs(x, y, z, chainage, standing, group, noise=None):
@@ -175,7 +168,12 @@ def sample_epochs(x, y, z, chainage, standing, group, noise=None):
     """
     order = np.lexsort((y, x, chainage, group))
     x, y, z, chainage, standing, group = (v[order] for v in (x, y, z, chainage, standing, group))
-    same = (group[1:] == group[:-1]) & standing[1:] & standing[:-1] & (np.diff(chainage) < 1e-6)
+    same = (
+        (group[1:] == group[:-1])
+        & standing[1:]
+        & standing[:-1]
+        & (np.diff(chainage) < SAMPLING.same_place)
+    )
     place = offsets_from_starts(np.append(True, ~same))
     count = np.diff(place)
     mean = lambda v: v[place[:-1]] + group_sum(v - np.repeat(v[place[:-1]], count), place) / count  # noqa: E731
@@ -184,7 +182,7 @@ def sample_epochs(x, y, z, chainage, standing, group, noise=None):
     with np.errstate(invalid="ignore", divide="ignore"):
         z = group_sum(np.where(np.isfinite(z), z, 0.0), place) / heights
     runs = int(group[-1]) + 1
-    offsets = np.concatenate([[0], np.cumsum(np.bincount(group, minlength=runs))])
+    offsets = offsets_of(np.bincount(group, minlength=runs))
     noise = white_noise(x, y, offsets) if noise is None else noise
     variance = noise**2 * np.where(count > 1, 1 / count + STANDING.lean**2, 1.0)
 
@@ -192,7 +190,7 @@ def sample_epochs(x, y, z, chainage, standing, group, noise=None):
     step = np.hypot(np.diff(x), np.diff(y))
     steps = np.zeros(runs)
     np.maximum.at(steps, group[:-1][inside], (step - np.diff(chainage))[inside])
-    usual = np.array(
+    typical = np.array(
         [
             np.median(part) if len(part) else 0.0
             for part in np.split(step[inside], np.cumsum(np.diff(offsets) - 1)[:-1])
@@ -201,9 +199,9 @@ def sample_epochs(x, y, z, chainage, standing, group, noise=None):
     first, last = offsets[:-1], offsets[1:] - 1
     gap = np.hypot(x[first] - x[last], y[first] - y[last])
     closed = (
-        (gap <= RING_STEPS * usual)
-        & (np.diff(offsets) > 5)
-        & (chainage[last] - chainage[first] > 6 * np.maximum(usual, gap))
+        (gap <= SAMPLING.ring_steps * typical)
+        & (np.diff(offsets) > SAMPLING.ring_epochs)
+        & (chainage[last] - chainage[first] > SAMPLING.ring_length * np.maximum(typical, gap))
     )
     # the step that closes a ring goes on in the direction of travel at both ends: who walked past
     # the start closes nothing
@@ -213,14 +211,14 @@ def sample_epochs(x, y, z, chainage, standing, group, noise=None):
         closed[ring] &= (x[a] - x[b]) * (x[there] - x[here]) + (y[a] - y[b]) * (
             y[there] - y[here]
         ) > 0
-    z = _profile(chainage, z, offsets, usual[group])
+    z = _profile(chainage, z, offsets, typical[group])
     return Samples(x, y, z, variance, offsets, closed), noise, steps
 
 
 def _profile(chainage, z, offsets, spacing):
     """Smoothed heights; NaN in runs without any."""
     known = np.isfinite(z)
-    noise = USUAL_NOISE
+    noise = SAMPLING.default_noise
     i = (
         np.flatnonzero(
             known[:-2]
@@ -230,21 +228,21 @@ def _profile(chainage, z, offsets, spacing):
         )
         + 1
     )
-    if len(i) >= 8:
+    if len(i) >= SAMPLING.few:
         share = (chainage[i] - chainage[i - 1]) / np.maximum(
             chainage[i + 1] - chainage[i - 1], 1e-9
         )
-        off = np.abs(z[i] - z[i - 1] - share * (z[i + 1] - z[i - 1])) / np.sqrt(
+        deviation = np.abs(z[i] - z[i - 1] - share * (z[i + 1] - z[i - 1])) / np.sqrt(
             1 + share**2 + (1 - share) ** 2
         )
-        noise = max(MAD_TO_SIGMA * float(np.median(off)), LEAST_NOISE)
+        noise = max(MAD_TO_SIGMA * float(np.median(deviation)), SAMPLING.min_noise)
     variance = np.where(known, noise**2, np.nan)
     nothing = np.zeros(0)
     positions = Positions(
         nothing, nothing, nothing, nothing, z, nothing, variance, nothing, nothing, nothing, nothing
     )
     # knots must increase, and by more than next to nothing
-    apart = KNOTS_APART * place_in_group(offsets)
+    apart = SAMPLING.knot_spacing * place_in_group(offsets)
     return fit_heights(
-        chainage + apart, positions, offsets, np.maximum(spacing, 0.05)
+        chainage + apart, positions, offsets, np.maximum(spacing, SAMPLING.min_spacing)
     ).profile.values[:, 0]

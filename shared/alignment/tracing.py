@@ -4,12 +4,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..arrays.ragged import cumulative, group_index, group_sum, ranges
+from ..arrays.ragged import cumulative, group_index, group_sum, offsets_of, ranges
 from ..arrays.thinning import thin
-
-LARGEST_SWEEP = np.radians(270.0)  # of an arc given by three points; a fuller one is written in two
-MOST_PIECES = 256
-LIFT = 1e7  # m; keeps runs apart in one interpolation
+from ..tuning import TRACING
 
 
 @dataclass(frozen=True)
@@ -65,9 +62,12 @@ def points_at(chains, element, along, feet):
     free = np.flatnonzero(chains.spline[element])
     if free.size:
         of, at, known = spline_knots(chains, feet)
-        place = of * LIFT + at
+        place = of * TRACING.run_spacing + at
         xy[free] = np.column_stack(
-            [np.interp(element[free] * LIFT + along[free], place, column) for column in known.T]
+            [
+                np.interp(element[free] * TRACING.run_spacing + along[free], place, column)
+                for column in known.T
+            ]
         )
     # ends exactly: neighbours share them to the last bit
     xy[along <= 0] = start[along <= 0]
@@ -84,7 +84,7 @@ def spline_knots(chains, feet):
     position = ranges(chains.bounds[free], number)
     of = np.repeat(free, number)
     at = chains.chainage[position] - element_starts(chains)[of]
-    inner = (at > 1e-6) & (at < chains.length[of] - 1e-6)
+    inner = (at > TRACING.same_place) & (at < chains.length[of] - TRACING.same_place)
     of = np.concatenate([free, of[inner], free])
     at = np.concatenate([np.zeros(len(free)), at[inner], chains.length[free]])
     xy = np.concatenate([chains.start[free], feet[position[inner]], chains.end[free]])
@@ -123,7 +123,9 @@ def trace(chains, element, low, high, feet, pieces=None, breaks=None):
     first = np.searchsorted(of, element)
     number = np.searchsorted(of, element, "right") - first
     place, path = ranges(first, number), np.repeat(np.arange(paths), number)
-    inner = (at[place] > low[path] + 1e-6) & (at[place] < high[path] - 1e-6)
+    inner = (at[place] > low[path] + TRACING.same_place) & (
+        at[place] < high[path] - TRACING.same_place
+    )
     path = np.concatenate([np.arange(paths), path[inner], np.arange(paths)])
     along = np.concatenate([low, at[place[inner]], high])
     order = np.lexsort((along, path))
@@ -141,7 +143,7 @@ def trace(chains, element, low, high, feet, pieces=None, breaks=None):
     onward = np.minimum(knot + 1, len(along) - 1)
     all_along = along[knot] + np.where(share > 0, share * (along[onward] - along[knot]), 0.0)
     all_path = path[knot]
-    offsets = np.concatenate([[0], np.cumsum(np.bincount(all_path, minlength=paths))])
+    offsets = offsets_of(np.bincount(all_path, minlength=paths))
     xy = points_at(chains, element[all_path], all_along, feet)
     return Paths(
         xy[:, 0],
@@ -153,12 +155,12 @@ def trace(chains, element, low, high, feet, pieces=None, breaks=None):
     )
 
 
-def least_pieces(chains):
+def min_pieces(chains):
     """Pieces in which each element must be written, whatever the CRS, shape (elements,)."""
     sweep = np.where(
         chains.turn != 0, chains.length / np.where(chains.turn != 0, chains.radius, 1.0), 0.0
     )
-    return np.maximum(np.ceil(sweep / LARGEST_SWEEP - 1e-9), 1).astype(np.int64)
+    return np.maximum(np.ceil(sweep / TRACING.max_sweep - 1e-9), 1).astype(np.int64)
 
 
 def pieces_kept_true(chains, there, back, tolerance):
@@ -184,7 +186,7 @@ def pieces_kept_true(chains, there, back, tolerance):
     is looked at halfway between, where it departs most, and brought back. Pieces are halved until
     all of them are near enough.
     """
-    pieces = least_pieces(chains)
+    pieces = min_pieces(chains)
     run_of = group_index(chains.offsets)
     pending = np.flatnonzero(~chains.spline & (chains.length > 0))
     feet = np.zeros((len(chains.chainage), 2))
@@ -209,13 +211,13 @@ def pieces_kept_true(chains, there, back, tolerance):
         )
         px, py = back(px, py, run_of[path.element[owner[first]]])
         element = path.element[owner[first]]
-        off = np.hypot(px - path.x[middle], py - path.y[middle])
-        off[bent] = np.abs(
+        deviation = np.hypot(px - path.x[middle], py - path.y[middle])
+        deviation[bent] = np.abs(
             np.hypot(px - chains.x[element], py - chains.y[element]) - chains.radius[element]
         )[bent]
         far = np.zeros(len(pieces))
-        np.maximum.at(far, element, np.where(np.isfinite(off), off, 0.0))
-        pending = pending[(far[pending] > tolerance) & (pieces[pending] < MOST_PIECES)]
+        np.maximum.at(far, element, np.where(np.isfinite(deviation), deviation, 0.0))
+        pending = pending[(far[pending] > tolerance) & (pieces[pending] < TRACING.max_pieces)]
         pieces[pending] *= 2
     return pieces
 
@@ -270,7 +272,9 @@ def heights_at(chains, run, chainage, z):
     first = np.searchsorted(runs, run[some])
     last = np.searchsorted(runs, run[some], "right") - 1
     held = np.clip(chainage[some], at[first], at[last])
-    out[some] = np.interp(run[some] * LIFT + held, runs * LIFT + at, heights)
+    out[some] = np.interp(
+        run[some] * TRACING.run_spacing + held, runs * TRACING.run_spacing + at, heights
+    )
     return out
 
 
@@ -311,7 +315,11 @@ def grade_breaks(chains, z, tolerance):
     position = np.flatnonzero(np.isfinite(z))
     element = np.searchsorted(chains.bounds, position, "right") - 1
     along = chains.chainage[position] - starts[element]
-    inner = (along > 1e-6) & (along < chains.length[element] - 1e-6) & ~chains.spline[element]
+    inner = (
+        (along > TRACING.same_place)
+        & (along < chains.length[element] - TRACING.same_place)
+        & ~chains.spline[element]
+    )
     some = np.unique(element[inner])
     element = np.concatenate([some, element[inner], some])
     along = np.concatenate([np.zeros(len(some)), along[inner], chains.length[some]])

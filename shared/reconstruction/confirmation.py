@@ -2,13 +2,12 @@
 
 import numpy as np
 
-from ..alignment.chain import PARAMETER
-from ..alignment.moments import Moments
-from ..alignment.moves import OFF_SIGMAS, lone_chi
+from ..alignment.chain import element_penalties
+from ..alignment.moments import Moments, unconstrained_sums
 from ..arrays.plane import distance
 from ..arrays.ragged import group_index, group_max, group_sum
 from ..epochs.height_evidence import extrapolated_height
-from ..tuning import HEIGHT_EVIDENCE
+from ..tuning import CHAIN, HEIGHT_EVIDENCE, REJECTION
 
 PAIR, THREE = 2, 3  # positions that tell a side by themselves, and that tell one where none is lost
 # squared sigmas about the line of three that noise leaves in one case of a hundred (chi-square of
@@ -92,7 +91,7 @@ def unconfirmed(chains, offsets, positions, variance, hole, bridged, turning, st
     # what lies so far off its own element is no part of it, and where they are few, the others may
     # not be either
     far = np.maximum(np.abs(chains.residual), _beyond(chains, positions)) > np.maximum(
-        FAR_OFF, OFF_SIGMAS * np.sqrt(positions.variance)
+        FAR_OFF, REJECTION.sigmas * np.sqrt(positions.variance)
     )
     wrong = group_max(far, chains.bounds, False) & (number <= FEW_FOR_END) | _short_free(
         chains, number
@@ -232,11 +231,11 @@ def _of_one_kind(moments, tangent, before, behind):
     """Elements (mask) beside which one tangent or arc explains what lies before and behind at less
     cost than two."""
     inner = (before >= 0) & (behind >= 0)
-    price = lone_chi(moments, ~tangent) + PARAMETER * (2 + ~tangent)
+    price = unconstrained_sums(moments, ~tangent) + element_penalties(~tangent)
     joined = moments.take(before) + moments.take(behind)
     together = np.minimum(
-        joined.line_sum() + 2 * PARAMETER,
-        np.nan_to_num(joined.circle()[-1], nan=np.inf) + 3 * PARAMETER,
+        joined.line_sum() + 2 * CHAIN.parameter_penalty,
+        np.nan_to_num(joined.circle()[-1], nan=np.inf) + 3 * CHAIN.parameter_penalty,
     )
     return inner & (together < price[before] + price[behind])
 

@@ -4,9 +4,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from ..alignment.fit import Chains, Limits, fit_chains, ring_start
+from ..alignment.fit import FitOptions, fit_chains, ring_start
+from ..alignment.fitted_chains import Chains
 from ..alignment.profile import fit_heights
-from ..alignment.search import ELEMENT_NOISE, fit_elements
+from ..alignment.search import fit_elements
 from ..arrays.plane import steps
 from ..arrays.ragged import (
     apart,
@@ -22,7 +23,7 @@ from ..epochs.reasons import Reason
 from ..epochs.screening import screen_stream, unusable
 from ..epochs.spikes import downweight_outliers
 from ..epochs.standing import collapse_standing
-from ..tuning import STANDING
+from ..tuning import SEARCH, STANDING
 from .breaks import find_runs, find_turnings, may_leave_out
 from .confirmation import unconfirmed
 from .corners import find_corners
@@ -211,14 +212,15 @@ def _chains_of(runs, stream, rows, checkpoint):
         positions.y,
         positions.variance,
         offsets,
-        Limits(),
         runs.closed,
+        FitOptions(
+            may_reject=may_leave_out(positions, stream, offsets),
+            variance_factor=runs.variance / positions.variance,
+            height_llr=positions.height_llr,
+        ),
         checkpoint,
-        may_leave_out(positions, stream, offsets),
-        runs.variance / positions.variance,
-        positions.height_llr,
     )
-    slip = chains.slip & may_leave_out(positions, stream, offsets, chains.slip)
+    slip = chains.outlier & may_leave_out(positions, stream, offsets, chains.outlier)
     rows.reject(positions, slip, Reason.SPIKE, np.abs(chains.residual))
     if slip.any():
         runs, chains = runs.take(~slip, np.ones(len(runs), bool)), chains.take(~slip)
@@ -327,7 +329,7 @@ def _fit_splines(runs, which, stream, settings):
     corners = find_corners(
         part.x, part.y, part.variance, bounds, stream.spacing[part.capture], settings.corner_angle
     )
-    elements = fit_elements(part.x, part.y, variance * ELEMENT_NOISE**2, bounds)
+    elements = fit_elements(part.x, part.y, variance * SEARCH.element_noise**2, bounds)
     return unroll(
         plan_of_splines(elements, part, variance, bounds, corners, settings.tolerance), bounds, pad
     )

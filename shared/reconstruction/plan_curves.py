@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..alignment.search import bend_at, element_leverage, project
+from ..alignment.search import curvature_at, element_leverage, project
 from ..arrays.plane import distance
 from ..arrays.ragged import apart, cumulative, group_index, group_sum, on_grid, ranges
 from ..arrays.spline import Spline, through, unit_normals
@@ -107,7 +107,7 @@ def plan_of_chains(chains, offsets, corner_angle):
     x[node], y[node] = feet.T
     x[end], y[end] = chains.end[last].T
     s[start], s[node], s[end] = before, chains.chainage, on_grid(before[last] + chains.length[last])
-    bend[start], bend[node] = chains.bend, chains.bend[owner]
+    bend[start], bend[node] = chains.curvature, chains.curvature[owner]
     # corners: between an element and the one before it
     previous = element - 1
     first = chains.offsets[:-1]
@@ -165,8 +165,12 @@ def _splines(elements, positions, pieces, offsets):
         np.maximum(elements.offsets[owner[last]], first),
         np.minimum(elements.offsets[owner[first] + 1] - 1, last),
     )
-    bend_first = bend_at(elements, owner[first], xy[first]) * np.isin(first, offsets[:-1])[:, None]
-    bend_last = bend_at(elements, owner[last], xy[last]) * np.isin(last + 1, offsets[1:])[:, None]
+    bend_first = (
+        curvature_at(elements, owner[first], xy[first]) * np.isin(first, offsets[:-1])[:, None]
+    )
+    bend_last = (
+        curvature_at(elements, owner[last], xy[last]) * np.isin(last + 1, offsets[1:])[:, None]
+    )
     return through(s, xy, pieces, bend_first, bend_last, s[high] - s[first], s[last] - s[low])
 
 

@@ -3,7 +3,7 @@ ends."""
 
 import numpy as np
 
-from ..alignment.search import ELEMENT_NOISE, WINDOW, beside_joined, fit_elements, savings_without
+from ..alignment.search import distance_from_joined, fit_elements, savings_without
 from ..arrays.plane import distance, ray_distance, segment_distance
 from ..arrays.ragged import cumulative, group_index, inside_any, offsets_from_starts
 from ..epochs.spikes import (
@@ -11,7 +11,7 @@ from ..epochs.spikes import (
     lateral_shifts,
     mark_end_pairs,
 )
-from ..tuning import HEIGHT_EVIDENCE, SCREENING, SPIKES
+from ..tuning import HEIGHT_EVIDENCE, SCREENING, SEARCH, SPIKES
 from .breaks import find_runs
 
 SIGMAS, LEAST_SIZE = 6.0, 0.08  # m; how far off an epoch must be to be looked at once more
@@ -161,7 +161,9 @@ def _weigh(positions, offsets, linked, floor, first, length, aside):
     """What the runs cost less without candidates, heights included, and what is enough; squared
     sigmas, shape (c,) each."""
     x, y = positions.x, positions.y
-    saved = savings_without(x, y, positions.variance * ELEMENT_NOISE**2, offsets, first, length)
+    saved = savings_without(
+        x, y, positions.variance * SEARCH.element_noise**2, offsets, first, length
+    )
     saved += _odds(positions.height_llr, first, length)
     # what is enough, by what else speaks for a slip
     needed = np.where(length > 1, SPIKE_SAVING + SECOND_EPOCH, SPIKE_SAVING)
@@ -197,8 +199,8 @@ def _beside_the_line(positions, offsets, places, floor, few, size_of):
         return
     run = group_index(offsets)
     low, high = (
-        np.maximum(places - WINDOW, offsets[:-1][run[places]]),
-        np.minimum(places + WINDOW + 1, offsets[1:][run[places]]),
+        np.maximum(places - SEARCH.window, offsets[:-1][run[places]]),
+        np.minimum(places + SEARCH.window + 1, offsets[1:][run[places]]),
     )
     index = np.flatnonzero(inside_any(low, high, len(positions)))
     pieces = offsets_from_starts(
@@ -207,9 +209,9 @@ def _beside_the_line(positions, offsets, places, floor, few, size_of):
     x, y, variance = (
         positions.x[index],
         positions.y[index],
-        positions.variance[index] * ELEMENT_NOISE**2,
+        positions.variance[index] * SEARCH.element_noise**2,
     )
-    off = beside_joined(
+    off = distance_from_joined(
         x, y, variance, pieces, fit_elements(x, y, variance, pieces, geometric=False)
     )
     hit = (off > floor[index]) & few[index]

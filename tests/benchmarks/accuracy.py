@@ -48,7 +48,8 @@ if "curbwright" not in sys.modules:  # run as a script
 
 from curbwright.sample_project import port
 from curbwright.sample_project.simulation import SHAPES, seen_corners, seen_intervals, trial_set
-from curbwright.shared.alignment.fit import fit_chains, merge_splines, ring_start
+from curbwright.shared.alignment.fit import fit_chains, ring_start
+from curbwright.shared.alignment.fitted_chains import merge_splines
 from curbwright.shared.alignment.samples import sample_epochs
 from curbwright.shared.arrays.ragged import group_index
 from curbwright.shared.epochs.fix_values import is_fixed

@@ -4,10 +4,11 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from curbwright.shared.alignment.adjustment import Curve, adjust
+from curbwright.shared.alignment.adjustment import adjust
 from curbwright.shared.alignment.element_table import ARC, TANGENT, describe_elements
 from curbwright.shared.alignment.fit import fit_chains
 from curbwright.shared.alignment.moments import Moments
+from curbwright.shared.alignment.primitives import Primitives
 from curbwright.shared.alignment.search import fit_elements, project
 
 # Gander, Golub and Strebel 1994, Least-squares fitting of circles and ellipses, BIT 34:558-578.
@@ -124,21 +125,20 @@ def adjusted(points, begin):
     x, y, radius = begin
     middle = points.mean(axis=0) - begin[:2]
     nx, ny = middle / np.hypot(*middle)
-    curve = Curve(
+    primitives = Primitives(
         *(np.array([value]) for value in (x + radius * nx, y + radius * ny, -ny, nx, 1 / radius))
     )
     moments = Moments.of(*points.T, np.ones(len(points)), np.array([0, len(points)]))
     found = adjust(
         moments,
-        curve,
+        primitives,
         np.array([False]),
         np.array([0, 1]),
-        least_bend=1e-3,
-        most_bend=2.0,
+        curvatures=(1e-3, 2.0),
         rounds=(60, 0, 0),
     )
-    (cx,), (cy,) = found.curve.centre
-    return np.array([cx, cy, 1 / found.curve.bend[0]]), found.chi[0]
+    (cx,), (cy,) = found.primitives.centre
+    return np.array([cx, cy, 1 / found.primitives.curvature[0]]), found.chi[0]
 
 
 @pytest.mark.parametrize(("points", "pratt"), PRATT)
@@ -223,14 +223,14 @@ def staked(side=1.0):
     """Stakes at full stations of the back tangent, of the curve by deflections and chords, and of
     the forward tangent; feet."""
     back = [(station - BEGINS, 0.0) for station in np.arange(4700.0, BEGINS, 100.0)] + [(0.0, 0.0)]
-    curve = [
+    primitives = [
         (chord * np.cos(angle(text)), chord * np.sin(angle(text))) for _, text, chord in STAKES
     ]
-    ahead = np.array(curve[-1]) + np.outer(
+    ahead = np.array(primitives[-1]) + np.outer(
         np.arange(5800.0, 6200.0, 100.0) - STAKES[-1][0],
         [np.cos(angle(DELTA)), np.sin(angle(DELTA))],
     )
-    return np.concatenate([back, curve, ahead]) * [1.0, side]
+    return np.concatenate([back, primitives, ahead]) * [1.0, side]
 
 
 @pytest.mark.parametrize("side", [1.0, -1.0])
@@ -270,12 +270,12 @@ def test_a_staked_curve_gives_its_parts_back(side, backwards, shift):
 def test_the_army_manuals_curve(half_stations):
     deflection = np.radians(22.5 / half_stations) * np.arange(half_stations + 1)
     chord = np.round(2 * 381.97 * np.sin(deflection), 2)
-    curve = np.column_stack([chord * np.cos(deflection), chord * np.sin(deflection)])
+    primitives = np.column_stack([chord * np.cos(deflection), chord * np.sin(deflection)])
     back, ahead = (
         np.outer(np.arange(-300.0, 0.0, 50.0), [1.0, 0.0]),
-        curve[-1] + np.outer(np.arange(50.0, 350.0, 50.0), [np.sqrt(0.5), np.sqrt(0.5)]),
+        primitives[-1] + np.outer(np.arange(50.0, 350.0, 50.0), [np.sqrt(0.5), np.sqrt(0.5)]),
     )
-    x, y = (np.concatenate([back, curve, ahead]) * FOOT).T
+    x, y = (np.concatenate([back, primitives, ahead]) * FOOT).T
     table = describe_elements(
         fit_chains(x, y, np.full(len(x), (0.004 * FOOT) ** 2), np.array([0, len(x)]))
     )

@@ -3,7 +3,7 @@ such a radius, so sharp a corner."""
 
 import numpy as np
 
-from curbwright.shared.alignment.fit import Chains
+from curbwright.shared.alignment.fitted_chains import Chains
 
 
 def tangent(length):
@@ -94,6 +94,6 @@ def chain(*runs, positions=3):
         chainage=np.array(chainage, float),
         residual=np.zeros(many),
         spline=np.zeros(count, bool),
-        slip=np.zeros(many, bool),
+        outlier=np.zeros(many, bool),
         feet=np.zeros((many, 2)),
     )

@@ -8,40 +8,46 @@ from scipy.optimize import least_squares
 
 from curbwright.sample_project import simulation as sim
 from curbwright.shared.alignment.adjustment import (
-    Curve,
     _joints,
     _terms,
     adjust,
     covariances,
-    fit_line,
 )
 from curbwright.shared.alignment.moments import Moments
+from curbwright.shared.alignment.primitives import Primitives, fit_lines
 from curbwright.shared.arrays.ragged import group_index
 
 SIGMA = 0.01
 
 
-def moved(curve, element, shift=0.0, turn=0.0, bend=0.0):
+def moved(primitives, element, shift=0.0, turn=0.0, curvature=0.0):
     """The curve with one element shifted to the left, turned to the left about its point, or bent
     more."""
     x, y, ux, uy, k = (
-        np.array(column, float) for column in (curve.x, curve.y, curve.ux, curve.uy, curve.bend)
+        np.array(column, float)
+        for column in (
+            primitives.x,
+            primitives.y,
+            primitives.ux,
+            primitives.uy,
+            primitives.curvature,
+        )
     )
-    x[element] -= shift * curve.uy[element]
-    y[element] += shift * curve.ux[element]
+    x[element] -= shift * primitives.uy[element]
+    y[element] += shift * primitives.ux[element]
     ux[element], uy[element] = (
-        np.cos(turn) * curve.ux[element] - np.sin(turn) * curve.uy[element],
-        np.cos(turn) * curve.uy[element] + np.sin(turn) * curve.ux[element],
+        np.cos(turn) * primitives.ux[element] - np.sin(turn) * primitives.uy[element],
+        np.cos(turn) * primitives.uy[element] + np.sin(turn) * primitives.ux[element],
     )
-    k[element] += bend
-    return Curve(x, y, ux, uy, k)
+    k[element] += curvature
+    return Primitives(x, y, ux, uy, k)
 
 
 def some_curve(seed=0):
     """Tangents and arcs to both sides, in any position."""
     rng = np.random.default_rng(seed)
     angle = rng.uniform(-np.pi, np.pi, 6)
-    return Curve(
+    return Primitives(
         *rng.normal(0, 5, (2, 6)),
         np.cos(angle),
         np.sin(angle),
@@ -54,84 +60,93 @@ def some_curve(seed=0):
 
 
 def test_distances_are_exact():
-    curve, rng = some_curve(), np.random.default_rng(1)
+    primitives, rng = some_curve(), np.random.default_rng(1)
     owner = np.repeat(np.arange(6), 30)
-    x, y = curve.x[owner] + rng.normal(0, 4, 180), curve.y[owner] + rng.normal(0, 4, 180)
-    off = curve.off(x, y, owner)
-    cx, cy = curve.centre
-    arc = curve.bend[owner] != 0
-    radius = 1 / np.where(arc, curve.bend[owner], 1.0)  # + to the left
+    x, y = primitives.x[owner] + rng.normal(0, 4, 180), primitives.y[owner] + rng.normal(0, 4, 180)
+    signed = primitives.signed_distance(x, y, owner)
+    cx, cy = primitives.centre
+    arc = primitives.curvature[owner] != 0
+    radius = 1 / np.where(arc, primitives.curvature[owner], 1.0)  # + to the left
     around = np.sign(radius) * (np.abs(radius) - np.hypot(x - cx[owner], y - cy[owner]))
-    straight = curve.ux[owner] * (y - curve.y[owner]) - curve.uy[owner] * (x - curve.x[owner])
-    assert_allclose(off, np.where(arc, around, straight), atol=1e-9)
+    straight = primitives.ux[owner] * (y - primitives.y[owner]) - primitives.uy[owner] * (
+        x - primitives.x[owner]
+    )
+    assert_allclose(signed, np.where(arc, around, straight), atol=1e-9)
 
 
 def test_feet_lie_square_below():
-    curve, rng = some_curve(2), np.random.default_rng(2)
+    primitives, rng = some_curve(2), np.random.default_rng(2)
     owner = np.repeat(np.arange(6), 20)
-    x, y = curve.x[owner] + rng.normal(0, 1, 120), curve.y[owner] + rng.normal(0, 1, 120)
-    fx, fy, ux, uy = curve.at(curve.along(x, y, owner), owner)
+    x, y = primitives.x[owner] + rng.normal(0, 1, 120), primitives.y[owner] + rng.normal(0, 1, 120)
+    fx, fy, ux, uy = primitives.at(primitives.along(x, y, owner), owner)
     assert_allclose((x - fx) * ux + (y - fy) * uy, 0, atol=1e-9)
-    assert_allclose(ux * (y - fy) - uy * (x - fx), curve.off(x, y, owner), atol=1e-9)
+    assert_allclose(
+        ux * (y - fy) - uy * (x - fx), primitives.signed_distance(x, y, owner), atol=1e-9
+    )
     assert_allclose(np.hypot(ux, uy), 1, rtol=1e-12)
 
 
 def test_feet_and_directions_without_angles_are_the_same():
-    curve, rng = some_curve(4), np.random.default_rng(4)
+    primitives, rng = some_curve(4), np.random.default_rng(4)
     owner = np.repeat(np.arange(6), 50)
-    x, y = curve.x[owner] + rng.normal(0, 2, 300), curve.y[owner] + rng.normal(0, 2, 300)
-    fx, fy, ux, uy = curve.at(curve.along(x, y, owner), owner)
-    assert_allclose(curve.foot(x, y, owner), (fx, fy, ux, uy), atol=1e-9)
-    off, vx, vy = curve.aside(x, y, owner)
-    assert_allclose(off, curve.off(x, y, owner), atol=1e-12)
+    x, y = primitives.x[owner] + rng.normal(0, 2, 300), primitives.y[owner] + rng.normal(0, 2, 300)
+    fx, fy, ux, uy = primitives.at(primitives.along(x, y, owner), owner)
+    assert_allclose(primitives.foot(x, y, owner), (fx, fy, ux, uy), atol=1e-9)
+    signed, vx, vy = primitives.distance_and_direction(x, y, owner)
+    assert_allclose(signed, primitives.signed_distance(x, y, owner), atol=1e-12)
     assert_allclose((vx, vy), (ux, uy), atol=1e-9)
 
 
 def test_in_the_centre_of_an_arc_the_direction_is_that_of_its_point():
-    curve = some_curve(5)
-    arc = np.flatnonzero(curve.is_arc)
-    x, y = (axis[arc] for axis in curve.centre)
-    off, ux, uy = curve.aside(x, y, arc)
-    assert_allclose(np.abs(off), 1 / np.abs(curve.bend[arc]), rtol=1e-9)
+    primitives = some_curve(5)
+    arc = np.flatnonzero(primitives.is_arc)
+    x, y = (axis[arc] for axis in primitives.centre)
+    signed, ux, uy = primitives.distance_and_direction(x, y, arc)
+    assert_allclose(np.abs(signed), 1 / np.abs(primitives.curvature[arc]), rtol=1e-9)
     assert_allclose(np.hypot(ux, uy), 1.0, atol=1e-9)
 
 
 def test_along_and_at_undo_each_other():
-    curve = some_curve(3)
+    primitives = some_curve(3)
     owner, s = np.repeat(np.arange(6), 5), np.tile([-2.0, -0.5, 0.0, 1.0, 3.0], 6)
-    x, y, _, _ = curve.at(s, owner)
-    assert_allclose(curve.along(x, y, owner), s, atol=1e-9)
-    assert_allclose(curve.off(x, y, owner), 0, atol=1e-9)
+    x, y, _, _ = primitives.at(s, owner)
+    assert_allclose(primitives.along(x, y, owner), s, atol=1e-9)
+    assert_allclose(primitives.signed_distance(x, y, owner), 0, atol=1e-9)
 
 
-def cloud(curve, seed, spread=1.5, each=9):
+def cloud(primitives, seed, spread=1.5, each=9):
     rng = np.random.default_rng(seed)
-    count = len(curve)
+    count = len(primitives)
     owner = np.repeat(np.arange(count), each)
     s, n = rng.uniform(-spread, spread, len(owner)), rng.normal(0, 0.2, len(owner))
-    x, y, ux, uy = curve.at(s, owner)
+    x, y, ux, uy = primitives.at(s, owner)
     return x - n * uy, y + n * ux, rng.uniform(0.5, 2.0, len(owner)), each * np.arange(count + 1)
 
 
-def algebraic(curve, x, y, owner):
+def algebraic(primitives, x, y, owner):
     """The distance that is minimised, worked out position by position; see `Curve`."""
-    dx, dy = x - curve.x[owner], y - curve.y[owner]
-    t, n = curve.ux[owner] * dx + curve.uy[owner] * dy, curve.ux[owner] * dy - curve.uy[owner] * dx
-    return n - curve.bend[owner] * (t * t + n * n) / 2
+    dx, dy = x - primitives.x[owner], y - primitives.y[owner]
+    t, n = (
+        primitives.ux[owner] * dx + primitives.uy[owner] * dy,
+        primitives.ux[owner] * dy - primitives.uy[owner] * dx,
+    )
+    return n - primitives.curvature[owner] * (t * t + n * n) / 2
 
 
 @pytest.mark.parametrize("seed", range(4))
 def test_sum_of_squares_and_its_derivatives(seed):
-    curve = some_curve(seed)
-    x, y, weight, offsets = cloud(curve, seed)
+    primitives = some_curve(seed)
+    x, y, weight, offsets = cloud(primitives, seed)
     owner, moments = group_index(offsets), Moments.of(x, y, weight, offsets)
-    chi, gradient, normal = _terms(moments, curve)
-    assert_allclose(chi, np.bincount(owner, weight * algebraic(curve, x, y, owner) ** 2), rtol=1e-9)
+    chi, gradient, normal = _terms(moments, primitives)
+    assert_allclose(
+        chi, np.bincount(owner, weight * algebraic(primitives, x, y, owner) ** 2), rtol=1e-9
+    )
     step = 1e-5
-    for element in range(len(curve)):
+    for element in range(len(primitives)):
         columns = []
-        for row, name in enumerate(("shift", "turn", "bend")):
-            ahead, back = (moved(curve, element, **{name: sign * step}) for sign in (1, -1))
+        for row, name in enumerate(("shift", "turn", "curvature")):
+            ahead, back = (moved(primitives, element, **{name: sign * step}) for sign in (1, -1))
             slope = (_terms(moments, ahead)[0] - _terms(moments, back)[0])[element] / (2 * step)
             assert gradient[row, element] == pytest.approx(slope / 2, rel=1e-5, abs=1e-6), name
             columns.append(
@@ -149,19 +164,23 @@ def test_derivatives_of_joints(seed):
     # tangent to arc, arc to tangent, arc to arc of the same and of the other side, the tighter one
     # first and last
     rng = np.random.default_rng(seed)
-    bend = np.array([0.0, 0.3, 0.0, -0.3, 0.2, 0.5, -0.1, -0.4, 0.25])
-    angle = rng.uniform(-np.pi, np.pi, len(bend))
-    curve = Curve(*rng.normal(0, 3, (2, len(bend))), np.cos(angle), np.sin(angle), bend)
-    first, second = np.arange(len(bend) - 1), np.arange(1, len(bend))
-    miss, by_first, by_second = _joints(curve, first, second)
+    curvature = np.array([0.0, 0.3, 0.0, -0.3, 0.2, 0.5, -0.1, -0.4, 0.25])
+    angle = rng.uniform(-np.pi, np.pi, len(curvature))
+    primitives = Primitives(
+        *rng.normal(0, 3, (2, len(curvature))), np.cos(angle), np.sin(angle), curvature
+    )
+    first, second = np.arange(len(curvature) - 1), np.arange(1, len(curvature))
+    miss, by_first, by_second = _joints(primitives, first, second)
     step = 1e-6
     for joint in first:
         for element, derivative in ((joint, by_first), (joint + 1, by_second)):
-            for row, name in enumerate(("shift", "turn", "bend")):
-                if name == "bend" and curve.bend[element] == 0:
+            for row, name in enumerate(("shift", "turn", "curvature")):
+                if name == "curvature" and primitives.curvature[element] == 0:
                     continue  # a tangent has none
                 ahead, back = (
-                    _joints(moved(curve, element, **{name: sign * step}), first, second)[0][joint]
+                    _joints(moved(primitives, element, **{name: sign * step}), first, second)[0][
+                        joint
+                    ]
                     for sign in (1, -1)
                 )
                 assert derivative[row, joint] == pytest.approx(
@@ -181,16 +200,16 @@ def test_joints_that_fit_miss_nothing():
             ("line", 5.0),
         ],
     )
-    curve = of_truth(truth)
-    assert_allclose(_joints(curve, np.arange(4), np.arange(1, 5))[0], 0, atol=1e-12)
+    primitives = of_truth(truth)
+    assert_allclose(_joints(primitives, np.arange(4), np.arange(1, 5))[0], 0, atol=1e-12)
 
 
 def test_straight_lines_are_those_of_total_least_squares():
     rng = np.random.default_rng(0)
     t, n = rng.uniform(-5, 5, 40), rng.normal(0, 0.1, 40)
     x, y = 3 + t * 0.6 - n * 0.8, 7 + t * 0.8 + n * 0.6
-    guess = Curve(*(np.array([v]) for v in (0.0, 0.0, -1.0, 0.0, 0.0)))
-    line = fit_line(Moments.of(x, y, np.ones(40), np.array([0, 40])), guess)
+    guess = Primitives(*(np.array([v]) for v in (0.0, 0.0, -1.0, 0.0, 0.0)))
+    line = fit_lines(Moments.of(x, y, np.ones(40), np.array([0, 40])), guess)
     direction = np.linalg.svd(np.column_stack([x - x.mean(), y - y.mean()]))[2][0]
     assert abs(direction @ [line.ux[0], line.uy[0]]) == pytest.approx(1, abs=1e-12)
     assert line.ux[0] < 0  # the way the first estimate goes
@@ -203,7 +222,7 @@ def test_straight_lines_are_those_of_total_least_squares():
 
 def of_truth(truth):
     frames = truth._frames
-    return Curve(
+    return Primitives(
         frames[:, 0],
         frames[:, 1],
         np.cos(frames[:, 2]),
@@ -261,12 +280,16 @@ def forward(parameters, truth, arcs):
 def rough(truth, seed=1):
     """First estimates as a search leaves them: a little shifted, turned, and bent too much or too
     little."""
-    rng, curve = np.random.default_rng(seed), of_truth(truth)
+    rng, primitives = np.random.default_rng(seed), of_truth(truth)
     for element, k in enumerate(truth.curvatures):
-        curve = moved(
-            curve, element, rng.normal(0, 0.03), rng.normal(0, 0.02), 0.1 * k * rng.uniform(-1, 1)
+        primitives = moved(
+            primitives,
+            element,
+            rng.normal(0, 0.03),
+            rng.normal(0, 0.02),
+            0.1 * k * rng.uniform(-1, 1),
         )
-    return curve
+    return primitives
 
 
 @pytest.mark.parametrize("name", CHAINS)
@@ -289,19 +312,23 @@ def test_chains_are_those_of_scipys_least_squares(name, seed):
     found = adjust(moments, rough(truth, seed), np.ones(count, bool), np.array([0, count]))
     assert found.chi.sum() == pytest.approx(2 * expected.cost, rel=1e-5)
     assert_allclose(
-        np.bincount(owner, weight * algebraic(found.curve, x, y, owner) ** 2),
+        np.bincount(owner, weight * algebraic(found.primitives, x, y, owner) ** 2),
         found.chi,
         rtol=1e-6,
         atol=1e-9,
     )
     best = forward(expected.x, truth, arcs)
-    assert_allclose(found.curve.bend, best.bend, rtol=1e-4, atol=1e-12)
+    assert_allclose(found.primitives.curvature, best.curvature, rtol=1e-4, atol=1e-12)
     # the same lines: each point lies on the other's element, in the same direction
     every = np.arange(count)
-    assert_allclose(best.off(found.curve.x, found.curve.y, every), 0, atol=1e-5)
-    _, _, ux, uy = best.at(best.along(found.curve.x, found.curve.y, every), every)
     assert_allclose(
-        np.column_stack([ux, uy]), np.column_stack([found.curve.ux, found.curve.uy]), atol=1e-5
+        best.signed_distance(found.primitives.x, found.primitives.y, every), 0, atol=1e-5
+    )
+    _, _, ux, uy = best.at(best.along(found.primitives.x, found.primitives.y, every), every)
+    assert_allclose(
+        np.column_stack([ux, uy]),
+        np.column_stack([found.primitives.ux, found.primitives.uy]),
+        atol=1e-5,
     )
 
 
@@ -314,14 +341,19 @@ def test_the_distance_that_is_minimised_is_next_to_the_true_one(name):
     owner, arcs, count = group_index(offsets), np.flatnonzero(truth.curvatures), len(truth.lengths)
     begin = np.concatenate([[0.0, 0.0], truth.lengths[:-1], truth.curvatures[arcs]])
     exact = least_squares(
-        lambda p: np.sqrt(weight) * forward(p, truth, arcs).off(x, y, owner), begin, x_scale="jac"
+        lambda p: np.sqrt(weight) * forward(p, truth, arcs).signed_distance(x, y, owner),
+        begin,
+        x_scale="jac",
     )
     found = adjust(
         Moments.of(x, y, weight, offsets), rough(truth), np.ones(count, bool), np.array([0, count])
     )
     best = forward(exact.x, truth, arcs)
-    assert np.abs(best.off(found.curve.x, found.curve.y, np.arange(count))).max() < 0.05 * SIGMA
-    assert_allclose(1 / found.curve.bend[arcs], 1 / best.bend[arcs], rtol=2e-3)
+    assert (
+        np.abs(best.signed_distance(found.primitives.x, found.primitives.y, np.arange(count))).max()
+        < 0.05 * SIGMA
+    )
+    assert_allclose(1 / found.primitives.curvature[arcs], 1 / best.curvature[arcs], rtol=2e-3)
 
 
 @pytest.mark.parametrize("seed", range(3))
@@ -347,7 +379,7 @@ def test_rings_are_those_of_scipys_least_squares(seed):
             nx, ny = np.cos(normal), np.sin(normal)
             points.append((fx - fr * nx, fy - fr * ny, ny, -nx, 0.0))
             points.append((tx - tr * nx, ty - tr * ny, ny, -nx, 1 / tr))
-        return Curve(*np.array(points).T)
+        return Primitives(*np.array(points).T)
 
     (ax, ay), (bx, by) = (np.column_stack(of_truth(truth).centre)[k] for k in (3, 1))
     expected = least_squares(
@@ -362,7 +394,7 @@ def test_rings_are_those_of_scipys_least_squares(seed):
         moments, rough(truth, seed), np.ones(4, bool), np.array([0, 4]), np.array([True])
     )
     assert found.chi.sum() == pytest.approx(2 * expected.cost, rel=1e-5)
-    assert_allclose(found.curve.bend, ring(expected.x).bend, rtol=1e-4, atol=1e-12)
+    assert_allclose(found.primitives.curvature, ring(expected.x).curvature, rtol=1e-4, atol=1e-12)
     assert np.abs(found.miss).max() < 1e-6 and found.miss.shape == (4,)
     # left open, the last tangent need not touch the first arc
     free = adjust(moments, rough(truth, seed), np.ones(4, bool), np.array([0, 4]))
@@ -378,8 +410,8 @@ def test_joints_have_a_common_tangent(name):
         Moments.of(x, y, weight, offsets), rough(truth), np.ones(count, bool), np.array([0, count])
     )
     first, second = np.arange(count - 1), np.arange(1, count)
-    assert np.abs(_joints(found.curve, first, second)[0]).max() < 1e-6
-    assert_allclose(found.miss[:-1], _joints(found.curve, first, second)[0], atol=1e-12)
+    assert np.abs(_joints(found.primitives, first, second)[0]).max() < 1e-6
+    assert_allclose(found.miss[:-1], _joints(found.primitives, first, second)[0], atol=1e-12)
     assert found.miss[-1] == 0
 
 
@@ -392,8 +424,8 @@ def test_a_corner_leaves_both_sides_free():
     whole = adjust(moments, rough(truth), smooth, np.array([0, 4]))
     apart = adjust(moments, rough(truth), smooth, np.array([0, 1, 4]))
     assert_allclose(whole.chi, apart.chi, rtol=1e-9)
-    line = fit_line(moments, of_truth(truth))
-    assert_allclose([whole.curve.ux[0], whole.curve.uy[0]], [line.ux[0], line.uy[0]])
+    line = fit_lines(moments, of_truth(truth))
+    assert_allclose([whole.primitives.ux[0], whole.primitives.uy[0]], [line.ux[0], line.uy[0]])
 
 
 def many(names, seeds):
@@ -404,52 +436,65 @@ def many(names, seeds):
     ]
     moments = Moments.concatenate([Moments.of(*observed(truth, seed)) for truth, seed in parts])
     curves = [rough(truth, seed) for truth, seed in parts]
-    curve = Curve(
+    primitives = Primitives(
         *(
             np.concatenate([getattr(one, name) for one in curves])
-            for name in ("x", "y", "ux", "uy", "bend")
+            for name in ("x", "y", "ux", "uy", "curvature")
         )
     )
     size = [len(truth.lengths) for truth, _ in parts]
-    return moments, curve, np.ones(len(curve), bool), np.concatenate([[0], np.cumsum(size)])
+    return (
+        moments,
+        primitives,
+        np.ones(len(primitives), bool),
+        np.concatenate([[0], np.cumsum(size)]),
+    )
 
 
 def test_chains_at_once_equal_each_alone():
-    moments, curve, smooth, offsets = many(list(CHAINS) * 2, range(12))
-    whole = adjust(moments, curve, smooth, offsets)
+    moments, primitives, smooth, offsets = many(list(CHAINS) * 2, range(12))
+    whole = adjust(moments, primitives, smooth, offsets)
     for a, b in zip(offsets[:-1], offsets[1:]):
         own = np.arange(a, b)
-        alone = adjust(moments.take(own), curve.take(own), smooth[own], np.array([0, b - a]))
+        alone = adjust(moments.take(own), primitives.take(own), smooth[own], np.array([0, b - a]))
         # stiff joints cost half of the digits, and the solver cuts a longer system into other
         # blocks
-        assert_allclose(whole.curve.bend[own], alone.curve.bend, rtol=1e-6)
-        assert_allclose(whole.curve.x[own], alone.curve.x, atol=1e-7)
+        assert_allclose(whole.primitives.curvature[own], alone.primitives.curvature, rtol=1e-6)
+        assert_allclose(whole.primitives.x[own], alone.primitives.x, atol=1e-7)
         assert_allclose(whole.chi[own], alone.chi, rtol=1e-6)
 
 
 def test_the_same_input_gives_the_same_result():
     arguments = many(CHAINS, range(6))
     one, other = adjust(*arguments), adjust(*arguments)
-    for name in ("x", "y", "ux", "uy", "bend"):
-        assert_array_equal(getattr(one.curve, name), getattr(other.curve, name))
+    for name in ("x", "y", "ux", "uy", "curvature"):
+        assert_array_equal(getattr(one.primitives, name), getattr(other.primitives, name))
 
 
 def test_kinds_and_sides_stay_and_the_bend_keeps_its_limits():
-    moments, curve, smooth, offsets = many(CHAINS, range(6))
-    size = np.where(curve.is_arc, np.clip(np.abs(curve.bend), 1 / 15.0, 1 / 5.5), 0.0)
-    curve = Curve(curve.x, curve.y, curve.ux, curve.uy, np.sign(curve.bend) * size)
-    found = adjust(moments, curve, smooth, offsets, None, 1 / 15.0, 1 / 5.5)
-    assert_array_equal(np.sign(found.curve.bend), np.sign(curve.bend))
-    radius = 1 / np.abs(found.curve.bend[found.curve.is_arc])
+    moments, primitives, smooth, offsets = many(CHAINS, range(6))
+    size = np.where(
+        primitives.is_arc, np.clip(np.abs(primitives.curvature), 1 / 15.0, 1 / 5.5), 0.0
+    )
+    primitives = Primitives(
+        primitives.x,
+        primitives.y,
+        primitives.ux,
+        primitives.uy,
+        np.sign(primitives.curvature) * size,
+    )
+    found = adjust(moments, primitives, smooth, offsets, None, (1 / 15.0, 1 / 5.5))
+    assert_array_equal(np.sign(found.primitives.curvature), np.sign(primitives.curvature))
+    radius = 1 / np.abs(found.primitives.curvature[found.primitives.is_arc])
     assert radius.min() >= 5.5 * (1 - 1e-9) and radius.max() <= 15.0 * (1 + 1e-9)
 
 
 def test_nothing_to_adjust():
     none = np.zeros(0)
     moments = Moments.of(none, none, none, np.array([0]))
-    found = adjust(moments, Curve(none, none, none, none, none), none > 0, np.array([0]))
-    assert len(found.curve) == len(found.chi) == len(found.miss) == 0
-    assert covariances(moments, found.curve, none > 0, np.array([0])).shape == (0, 3, 3)
+    found = adjust(moments, Primitives(none, none, none, none, none), none > 0, np.array([0]))
+    assert len(found.primitives) == len(found.chi) == len(found.miss) == 0
+    assert covariances(moments, found.primitives, none > 0, np.array([0])).shape == (0, 3, 3)
 
 
 @pytest.mark.parametrize("name", ["curb return", "ring"])
@@ -474,8 +519,8 @@ def test_elements_without_positions_are_no_harm(name):
             np.array([0, count]),
             np.array([truth.closed]),
         )
-        for column in ("x", "y", "ux", "uy", "bend"):
-            assert np.isfinite(getattr(found.curve, column)).all(), column
+        for column in ("x", "y", "ux", "uy", "curvature"):
+            assert np.isfinite(getattr(found.primitives, column)).all(), column
         assert np.abs(found.miss).max() < 1e-4 and found.chi[1] == 0
 
 
@@ -513,15 +558,17 @@ def test_covariances_are_those_of_repeated_walks(parts, closed):
         np.full(walks, closed),
     )
     smooth = np.ones(count * walks, bool)
-    found = adjust(moments, begin, smooth, offsets, rings).curve
+    found = adjust(moments, begin, smooth, offsets, rings).primitives
     stated = (
         covariances(moments, found, smooth, offsets, rings).reshape(walks, count, 3, 3).mean(axis=0)
     )
     element = np.arange(len(begin))
-    shift = begin.off(found.x, found.y, element)
+    shift = begin.signed_distance(found.x, found.y, element)
     _, _, ux, uy = begin.at(begin.along(found.x, found.y, element), element)
     turn = np.arctan2(ux * found.uy - uy * found.ux, ux * found.ux + uy * found.uy)
-    errors = np.stack([shift, turn, found.bend - begin.bend], axis=1).reshape(walks, count, 3)
+    errors = np.stack([shift, turn, found.curvature - begin.curvature], axis=1).reshape(
+        walks, count, 3
+    )
     for k in range(count):
         seen = np.cov(errors[:, k].T)
         size = np.sqrt(np.diag(seen))

@@ -4,7 +4,7 @@ import numpy as np
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.sample_project.simulation import trial_set
-from curbwright.shared.alignment.chain import first_course, settle, settle_some
+from curbwright.shared.alignment.chain import adjust_changed, first_candidate, reassign_and_adjust
 from curbwright.shared.alignment.search import fit_elements
 from curbwright.shared.arrays.ragged import group_index, group_max
 
@@ -30,7 +30,7 @@ def settled():
     )
     offsets = np.concatenate([[0], np.cumsum([len(rows) for rows in kept])])
     weight = np.full(len(x), 1 / 0.012**2)
-    course = first_course(
+    candidate = first_candidate(
         fit_elements(x, y, 1 / weight, offsets, geometric=False),
         x,
         y,
@@ -38,31 +38,43 @@ def settled():
         np.zeros(len(walks), bool),
         RADII,
     )
-    return settle(settle(course, x, y, weight), x, y, weight, 1, warm=True), x, y, weight
+    return (
+        reassign_and_adjust(
+            reassign_and_adjust(candidate, x, y, weight), x, y, weight, 1, warm=True
+        ),
+        x,
+        y,
+        weight,
+    )
 
 
 def test_other_weights_move_what_they_reach_and_nothing_else():
-    course, x, y, weight = settled()
+    candidate, x, y, weight = settled()
     position = len(x) // 2
     lighter = weight.copy()
     lighter[position] *= 0.01
-    some = settle_some(course, x, y, lighter, group_max(lighter != weight, course.bounds, False))
-    whole = settle(course, x, y, lighter, 1, warm=True)
-    own = group_index(course.bounds)[position]
-    assert course.smooth.any() and course.arc.any()
+    some = adjust_changed(
+        candidate, x, y, lighter, group_max(lighter != weight, candidate.bounds, False)
+    )
+    whole = reassign_and_adjust(candidate, x, y, lighter, 1, warm=True)
+    own = group_index(candidate.bounds)[position]
+    assert candidate.smooth.any() and candidate.arc.any()
     moved = np.flatnonzero(
-        (some.curve.x != course.curve.x)
-        | (some.curve.ux != course.curve.ux)
-        | (some.chi != course.chi)
+        (some.primitives.x != candidate.primitives.x)
+        | (some.primitives.ux != candidate.primitives.ux)
+        | (some.chi != candidate.chi)
     )
     # the element itself, and what smooth joints link to it
-    joined = np.concatenate([[0], np.cumsum(~course.smooth[:-1])])
-    joined += group_index(course.offsets) * len(course)
+    joined = np.concatenate([[0], np.cumsum(~candidate.smooth[:-1])])
+    joined += group_index(candidate.offsets) * len(candidate)
     assert own in moved and set(moved) <= set(np.flatnonzero(joined == joined[own]))
-    for name in ("x", "y", "ux", "uy", "bend"):
-        assert_array_equal(getattr(some.curve, name)[moved], getattr(whole.curve, name)[moved])
+    for name in ("x", "y", "ux", "uy", "curvature"):
+        assert_array_equal(
+            getattr(some.primitives, name)[moved], getattr(whole.primitives, name)[moved]
+        )
         # the rest had nearly come to rest
-        assert_allclose(getattr(some.curve, name), getattr(whole.curve, name), atol=1e-3)
+        assert_allclose(getattr(some.primitives, name), getattr(whole.primitives, name), atol=1e-3)
     assert_array_equal(
-        settle_some(course, x, y, weight, np.zeros(len(course), bool)).curve.x, course.curve.x
+        adjust_changed(candidate, x, y, weight, np.zeros(len(candidate), bool)).primitives.x,
+        candidate.primitives.x,
     )

@@ -9,9 +9,9 @@ from epochwalks import along
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.sample_project import simulation as sim
-from curbwright.shared.alignment import fit as chains_module
-from curbwright.shared.alignment.fit import Limits, fit_chains, ring_start
+from curbwright.shared.alignment.fit import FitOptions, fit_chains, ring_start
 from curbwright.shared.arrays.ragged import group_index
+from curbwright.shared.tuning import override
 
 SIGMA = 0.011
 CLOSED = {
@@ -82,7 +82,7 @@ def check(chains, x, y, offsets):
     assert_array_equal(chains.bounds[chains.offsets], offsets)
     for name in ("x", "y", "start", "end", "length"):
         assert np.isfinite(getattr(chains, name)).all(), name
-    for name in ("chainage", "residual", "sigma", "slip"):
+    for name in ("chainage", "residual", "sigma", "outlier"):
         assert getattr(chains, name).shape == (m,), name
     assert (
         np.isfinite(chains.chainage).all()
@@ -244,16 +244,18 @@ def test_a_slip_is_left_out_where_it_may_be():
     x, y, variance, offsets = runs([parts], SIGMA, 1)
     y[10] += 0.6
     kept = fit_chains(x, y, variance, offsets)
-    assert not kept.slip.any()
-    chains = fit_chains(x, y, variance, offsets, may_drop=np.ones(len(x), bool))
+    assert not kept.outlier.any()
+    chains = fit_chains(
+        x, y, variance, offsets, options=FitOptions(may_reject=np.ones(len(x), bool))
+    )
     check(chains, x, y, offsets)
-    assert_array_equal(np.flatnonzero(chains.slip), [10])
+    assert_array_equal(np.flatnonzero(chains.outlier), [10])
     assert kinds(chains) == "TATAT" and np.abs(chains.residual[10]) > 0.3
-    rest = chains.take(~chains.slip)
+    rest = chains.take(~chains.outlier)
     check(rest, np.delete(x, 10), np.delete(y, 10), np.array([0, len(x) - 1]))
     never = np.ones(len(x), bool)
     never[10] = False
-    assert not fit_chains(x, y, variance, offsets, may_drop=never).slip[10]
+    assert not fit_chains(x, y, variance, offsets, options=FitOptions(may_reject=never)).outlier[10]
 
 
 def test_take_leaves_the_curves_as_they_are():
@@ -268,10 +270,10 @@ def test_take_leaves_the_curves_as_they_are():
     assert_array_equal(group_index(part.bounds), group_index(chains.bounds)[keep])
 
 
-@pytest.mark.parametrize("limits", [Limits(6.0, 2000.0), Limits(0.5, 3.5)])
+@pytest.mark.parametrize("limits", [FitOptions(6.0, 2000.0), FitOptions(0.5, 3.5)])
 def test_radii_keep_their_limits(limits):
     x, y, variance, offsets = runs([OPEN["block"][0], OPEN["curb return"][0], OPEN["bend"][0]])
-    chains = fit_chains(x, y, variance, offsets, limits)
+    chains = fit_chains(x, y, variance, offsets, options=limits)
     check(chains, x, y, offsets)
     radius = chains.radius[chains.turn != 0]
     assert (
@@ -332,13 +334,13 @@ def test_runs_at_once_equal_each_alone():
 
 
 @pytest.mark.parametrize("together", [1, 90, 400])
-def test_runs_fitted_in_several_goes_are_the_same_to_the_last_bit(together, monkeypatch):
+def test_runs_fitted_in_several_goes_are_the_same_to_the_last_bit(together):
     x, y, variance, offsets = everything()
     # runs without positions among them
     offsets = np.concatenate([[0, 0], offsets[1:3], offsets[2:], offsets[-1:]])
     whole, shares = fit_chains(x, y, variance, offsets), []
-    monkeypatch.setattr(chains_module, "TOGETHER", together)
-    parts = fit_chains(x, y, variance, offsets, checkpoint=shares.append)
+    with override(FIT__together=together):
+        parts = fit_chains(x, y, variance, offsets, progress=shares.append)
     for column in dataclasses.fields(whole):
         assert_array_equal(getattr(parts, column.name), getattr(whole, column.name), column.name)
     assert shares == sorted(shares) and shares[0] >= 0 and shares[-1] <= 1
@@ -493,7 +495,7 @@ def test_all_at_one_place(count, drop):
         np.append(x, np.full(count, 7.0)),
         np.append(y, np.full(count, -2.0)),
         [0, len(x), len(x) + count],
-        may_drop=np.full(len(x) + count, drop),
+        options=FitOptions(may_reject=np.full(len(x) + count, drop)),
     )
     for name in ("x", "y", "start", "end", "length", "chainage", "residual", "sigma"):
         assert np.isfinite(getattr(chains, name)).all(), name
@@ -526,7 +528,8 @@ def test_a_wild_scatter():
     rng = np.random.default_rng(0)
     for size in (0.02, 1.0, 50.0):
         x, y = rng.normal(0, size, (2, 60))
-        for options in ({}, {"may_drop": np.ones(60, bool)}, {"closed": np.array([True])}):
+        rejecting = FitOptions(may_reject=np.ones(60, bool))
+        for options in ({}, {"options": rejecting}, {"closed": np.array([True])}):
             chains, *_ = fit(x, y, **options)
             for name in ("start", "end", "length", "chainage", "residual", "sigma"):
                 assert np.isfinite(getattr(chains, name)).all(), (size, name)
@@ -535,7 +538,7 @@ def test_a_wild_scatter():
 def test_shares_of_the_work_are_told_and_may_stop_it():
     x, y, variance, offsets = everything()
     shares = []
-    fit_chains(x, y, variance, offsets, checkpoint=shares.append)
+    fit_chains(x, y, variance, offsets, progress=shares.append)
     assert len(shares) > 2 and (np.diff(shares) >= 0).all() and shares[0] >= 0 and shares[-1] <= 1
 
     class StopError(Exception):
@@ -545,7 +548,7 @@ def test_shares_of_the_work_are_told_and_may_stop_it():
         raise StopError
 
     with pytest.raises(StopError):
-        fit_chains(x, y, variance, offsets, checkpoint=stop)
+        fit_chains(x, y, variance, offsets, progress=stop)
 
 
 # --- free forms
@@ -563,7 +566,7 @@ def hedge(rng, straight=40.0, wave=25.0, noise=0.012):
 
 
 def test_a_free_form_between_tangents_is_one_spline():
-    from curbwright.shared.alignment.fit import merge_splines
+    from curbwright.shared.alignment.fitted_chains import merge_splines
 
     x, y = hedge(np.random.default_rng(3))
     offsets = np.array([0, x.size])

@@ -6,7 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose, assert_array_equal
 
-from curbwright.shared.alignment.grades import BREAK_COST, SHORTEST, fit_grades, refit
+from curbwright.shared.alignment.grades import fit_grades, refit
+from curbwright.shared.tuning import GRADE_BREAKS
 
 NOISE = 0.017
 
@@ -29,7 +30,7 @@ def hats(x, at):
 def cost(x, z, at, noise=NOISE):
     design = hats(x, at) / noise
     rest = z / noise - design @ np.linalg.lstsq(design, z / noise, rcond=None)[0]
-    return rest @ rest + BREAK_COST * (len(at) - 2)
+    return rest @ rest + GRADE_BREAKS.break_penalty * (len(at) - 2)
 
 
 def breaks(grades, run=0):
@@ -96,7 +97,7 @@ def test_true_breaks_cost_no_less(seed):
 def test_grades_are_no_shorter_than_the_shortest():
     for seed in range(6):
         x, z, _ = hilly(seed)
-        assert np.diff(fit(x, z).at).min() >= SHORTEST - 1e-9
+        assert np.diff(fit(x, z).at).min() >= GRADE_BREAKS.min_length - 1e-9
 
 
 # --- least squares

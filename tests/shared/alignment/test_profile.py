@@ -7,8 +7,9 @@ import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.sample_project import simulation as sim
-from curbwright.shared.alignment.profile import CURB, fit_heights
+from curbwright.shared.alignment.profile import fit_heights
 from curbwright.shared.arrays.spline import Spline
+from curbwright.shared.tuning import PROFILES
 
 STEP = 1.2
 NOISE = 0.017  # m, white, of one epoch
@@ -222,7 +223,7 @@ def test_many_spikes():
 
 def test_the_last_height_may_be_on_a_ramp():
     s, z = walked(plain, 8, noise=0.002)
-    z[-1] -= 0.8 * CURB
+    z[-1] -= 0.8 * PROFILES.end_step
     assert_allclose(fit(s, z, 0.002**2).variance[-1], 0.002**2, rtol=1.0)
 
 

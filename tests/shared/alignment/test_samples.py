@@ -5,11 +5,11 @@ import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.shared.alignment.samples import (
-    PANEL,
     sample_edges,
     sample_epochs,
     white_noise,
 )
+from curbwright.shared.tuning import SAMPLING
 
 
 def moments(samples):
@@ -85,7 +85,7 @@ def test_chords_as_much_inside_as_outside_an_arc_have_its_radius_on_average(step
 
 def test_order_of_travel_does_not_matter():
     rng = np.random.default_rng(4)
-    x, y = np.cumsum(rng.uniform(0.1, 2.5 * PANEL, 30)), rng.normal(0, 1, 30)
+    x, y = np.cumsum(rng.uniform(0.1, 2.5 * SAMPLING.panel, 30)), rng.normal(0, 1, 30)
     there, back = (
         sample_edges(*(v[order] for v in (x, y, y)), np.array([0, 30]), 0.01)
         for order in (slice(None), slice(None, None, -1))

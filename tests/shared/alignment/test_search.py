@@ -5,14 +5,14 @@ import pytest
 from epochwalks import along
 from numpy.testing import assert_allclose, assert_array_equal
 
-from curbwright.shared.alignment import search
 from curbwright.shared.alignment.search import (
-    bend_at,
+    curvature_at,
     element_leverage,
     fit_elements,
     project,
     savings_without,
 )
+from curbwright.shared.tuning import SEARCH, override
 
 SMALL = 0.002  # m; what noise is taken for where there is none
 
@@ -66,7 +66,7 @@ def test_a_bend_is_one_arc_whatever_the_blocks(count):
     assert elements.radius[0] == pytest.approx(200.0, rel=1e-4)
 
 
-@pytest.mark.parametrize("before", [search.BLOCK + beyond for beyond in (-24, -6, -3, 0, 3, 6, 16)])
+@pytest.mark.parametrize("before", [SEARCH.block + beyond for beyond in (-24, -6, -3, 0, 3, 6, 16)])
 def test_borders_of_blocks_leave_no_trace(before):
     # The same curb return, farther and farther along the run, so that the border of the first block
     # falls before, in and after it: the same elements. A position beside a tangent point fits both
@@ -89,7 +89,8 @@ def test_borders_of_blocks_leave_no_trace(before):
 
 def cost(elements):
     return (
-        elements.chi.sum() + np.where(elements.is_arc, search.ARC_COST, search.TANGENT_COST).sum()
+        elements.chi.sum()
+        + np.where(elements.is_arc, SEARCH.arc_penalty, SEARCH.tangent_penalty).sum()
     )
 
 
@@ -103,7 +104,7 @@ def test_noise_makes_hardly_any_elements(sigma):
         single = (
             np.linalg.svd(points - points.mean(axis=0), compute_uv=False)[1] ** 2
             / (1.15 * sigma) ** 2
-            + search.TANGENT_COST
+            + SEARCH.tangent_penalty
         )
         assert cost(elements) <= single * (1 + 1e-9)  # never dearer than the one tangent that it is
         more += len(elements) > 1
@@ -150,13 +151,13 @@ def test_runs_at_once_equal_each_alone():
     assert_allclose(whole.chi, np.concatenate([one.chi for one in alone]), rtol=1e-6, atol=1e-9)
 
 
-def test_searched_in_parts(monkeypatch):
+def test_searched_in_parts():
     x, y = along([("line", 30.0), ("arc", 4.0, 90.0), ("line", 10.0)] * 6, 0.006, 1, step=1.0)
     offsets = np.array([0, 50, 90, 150, len(x)])
     whole = fit(x, y, 0.006, offsets)
-    monkeypatch.setattr(search, "SEARCHED", 60)
     shares = []
-    parts = fit_elements(x, y, np.full(len(x), 0.006**2), offsets, shares.append)
+    with override(SEARCH__searched_together=60):
+        parts = fit_elements(x, y, np.full(len(x), 0.006**2), offsets, shares.append)
     assert_array_equal(whole.offsets, parts.offsets)
     assert_allclose(whole.radius, parts.radius, rtol=1e-9)
     assert len(shares) > 2 and (np.diff(shares) > 0).all() and shares[0] >= 0 and shares[-1] < 1
@@ -199,10 +200,12 @@ def test_feet_are_the_nearest_places():
         feet[:, 1] - elements.y[owner]
     ) * elements.ux[owner]
     assert_allclose(across[~arc], 0, atol=1e-9)
-    off = np.column_stack([x, y]) - feet
-    assert_allclose(np.bincount(owner, (off**2).sum(axis=1)) / 0.01**2, elements.chi, rtol=1e-6)
+    signed = np.column_stack([x, y]) - feet
+    assert_allclose(np.bincount(owner, (signed**2).sum(axis=1)) / 0.01**2, elements.chi, rtol=1e-6)
     assert_allclose(
-        (off * np.column_stack([elements.ux, elements.uy])[owner]).sum(axis=1)[~arc], 0, atol=1e-9
+        (signed * np.column_stack([elements.ux, elements.uy])[owner]).sum(axis=1)[~arc],
+        0,
+        atol=1e-9,
     )
 
 
@@ -210,8 +213,10 @@ def test_bend_points_to_the_centre():
     x, y = along([("line", 20.0), ("arc", 5.0, 90.0), ("line", 20.0)], step=0.5, heading=0.0)
     elements = fit(x, y)
     on_arc = np.array([[20.0, 0.0], [25.0, 5.0]])
-    assert_allclose(bend_at(elements, np.array([1, 1]), on_arc), [[0, 0.2], [-0.2, 0]], atol=0.002)
-    assert_array_equal(bend_at(elements, np.array([0, 2]), on_arc), 0)
+    assert_allclose(
+        curvature_at(elements, np.array([1, 1]), on_arc), [[0, 0.2], [-0.2, 0]], atol=0.002
+    )
+    assert_array_equal(curvature_at(elements, np.array([0, 2]), on_arc), 0)
 
 
 def test_leverage_is_the_share_in_the_own_foot():
@@ -255,7 +260,7 @@ def test_savings_tell_a_slip_from_a_corner():
     y[15] += 0.3
     variance, offsets = np.full(len(x), 0.008**2), np.array([0, len(x)])
     saved = savings_without(x, y, variance, offsets, np.array([15, 10]), np.array([1, 1]))
-    assert saved[0] == pytest.approx(2 * search.TANGENT_COST, abs=1e-6)
+    assert saved[0] == pytest.approx(2 * SEARCH.tangent_penalty, abs=1e-6)
     assert saved[1] == pytest.approx(0, abs=1e-6)
     x, y = along([("line", 15.3), ("corner", 90.0), ("line", 15.0)], step=1.0, heading=0.0)
     saved = savings_without(

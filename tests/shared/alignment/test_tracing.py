@@ -12,7 +12,7 @@ from curbwright.shared.alignment.tracing import (
     element_starts,
     grade_breaks,
     heights_at,
-    least_pieces,
+    min_pieces,
     pieces_kept_true,
     points_at,
     trace,
@@ -60,7 +60,7 @@ def test_points_of_arcs_lie_on_them_and_the_second_halfway():
     ("deflection", "pieces"), [(90, 1), (180, 1), (-270, 1), (271, 2), (-360, 2)]
 )
 def test_a_full_circle_is_two_arcs(deflection, pieces):
-    assert least_pieces(chain([arc(3, deflection)])) == [pieces]
+    assert min_pieces(chain([arc(3, deflection)])) == [pieces]
 
 
 def test_parts_of_elements():
@@ -115,7 +115,7 @@ def there_and_back(stretch_x, stretch_y=1.0):
 def test_a_conformal_crs_keeps_arcs_whole():
     chains = chain(SOME)
     assert_array_equal(
-        pieces_kept_true(chains, *there_and_back(1.74, 1.74), 0.001), least_pieces(chains)
+        pieces_kept_true(chains, *there_and_back(1.74, 1.74), 0.001), min_pieces(chains)
     )
 
 

@@ -1,0 +1,262 @@
+"""Outliers of the aim that tangents and arcs give away: positions that explain little and cost
+elements of their own."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..arrays.ragged import group_index, group_sum, ranges
+from ..tuning import HEIGHT_EVIDENCE, LOCAL_SEARCH, REJECTION
+from .chain import joints_of
+from .proposals import Context, Trial, best_of, compare, put_in, worth_trying
+
+
+@dataclass(frozen=True)
+class RejectionEvidence:
+    """What is known of positions that may be outliers; arrays of shape (m,).
+
+    `sigma` 1-sigma across, m; `may_reject` mask; `height_llr` twice the logarithm of how
+    much likelier heights make an outlier, squared sigmas.
+    """
+
+    sigma: np.ndarray
+    may_reject: np.ndarray
+    height_llr: np.ndarray
+
+
+def reject_outliers(candidate, x, y, weight, evidence):
+    """Try to do without the positions of very short elements.
+
+    Parameters
+    ----------
+    candidate : CandidateChains
+        Adjusted.
+    x, y, weight : ndarray of float, shape (m,)
+    evidence : RejectionEvidence
+
+    Returns
+    -------
+    candidate : CandidateChains
+    weight : ndarray of float, shape (m,)
+        0 where a position is rejected.
+
+    Notes
+    -----
+    An outlier of the aim is explained by elements of its own, two corners and more. It is rejected
+    where that is cheaper: `REJECTION.penalty` for each position, less what heights say.
+    """
+    candidate = candidate.with_moments(x, y, weight)
+    context = Context(candidate, x, y, weight)
+    trials = (trial for move in REJECTING_MOVES for trial in move(context, evidence.may_reject))
+    proposals, dropped = worth_trying(context, trials)
+    if proposals is None:
+        return candidate, weight
+    compared = compare(candidate, x, y, weight, proposals, dropped)
+    saving = _saving(candidate, x, y, weight, evidence, compared, dropped)
+    good = best_of(saving, compared.low, compared.high, len(candidate))
+    if good.size:
+        weight = weight.copy()
+        weight[dropped[1][np.isin(dropped[0], good)]] = 0.0
+        candidate, _ = put_in(candidate, compared, good)
+    return candidate, weight
+
+
+def drop_short_element(context, may_reject):
+    """One element in place of three, or two whose bound is inside the middle one, without one or
+    both of the positions of that."""
+    arc, bounds = context.candidate.arc, context.candidate.bounds
+    inside = _between_longer(context)
+    for size in (1, 2):
+        short = np.flatnonzero(inside & (context.number == size))
+        for drop in ((0,), (1,), (0, 1))[: 3 if size == 2 else 1]:
+            some = short[np.all([may_reject[bounds[short] + k] for k in drop], axis=0)]
+            first, at = some - 1, bounds[some]
+            gone = [at + k for k in drop]
+            for kind in (False, True):
+                yield Trial(first, 3, [bounds[first]], [kind], drop=gone)
+            for k in range(size + 1):
+                kinds = [arc[first], arc[some + 1]]
+                yield Trial(first, 3, [bounds[first], at + k], kinds, drop=gone)
+
+
+def drop_one_of_two(context, may_reject):
+    """One of two positions alone, where the other one lies on a short side with one next to it."""
+    arc, bounds = context.candidate.arc, context.candidate.bounds
+    pair = np.flatnonzero(_between_longer(context) & (context.number == 2))
+    for k in (0, 1):
+        some = pair[may_reject[bounds[pair] + k]]
+        for low in (bounds[some] - 1, bounds[some]):
+            yield Trial(
+                some - 1,
+                3,
+                [bounds[some - 1], low, low + 3],
+                [arc[some - 1], False, arc[some + 1]],
+                drop=[bounds[some] + k],
+            )
+
+
+def drop_at_corner_of_arc(context, may_reject):
+    """The last position before a corner of an arc, or the first one after it: an arc joins
+    tangentially as a rule."""
+    candidate, number = context.candidate, context.number
+    arc, bounds = candidate.arc, candidate.bounds
+    joint = np.flatnonzero(
+        context.has_after[:-1]
+        & ~candidate.smooth[:-1]
+        & (arc[1:] | arc[:-1])
+        & (np.minimum(number[1:], number[:-1]) > 2)
+    )
+    for at in (bounds[joint + 1] - 1, bounds[joint + 1]):
+        some, at = joint[may_reject[at]], at[may_reject[at]]
+        for k in (0, 1):
+            kinds = [arc[some], arc[some + 1]]
+            yield Trial(some, 2, [bounds[some], at + k], kinds, drop=[at])
+
+
+def drop_at_end(context, may_reject):
+    """The first or last position of a run, where that begins or ends with a short arc next to a
+    corner: no line does."""
+    candidate, number = context.candidate, context.number
+    arc, bounds, smooth = candidate.arc, candidate.bounds, candidate.smooth
+    several = _several_elements(candidate)
+    for end, joint, at in (
+        (candidate.offsets[:-1][several], 0, 0),
+        (candidate.offsets[1:][several] - 1, -1, -1),
+    ):
+        short = (number[end] <= LOCAL_SEARCH.shared) & (number[end] > 2)
+        end = end[arc[end] & ~smooth[end + joint] & short]
+        rim = bounds[end] if at == 0 else bounds[end + 1] - 1
+        end, rim = end[may_reject[rim]], rim[may_reject[rim]]
+        for kind in (False, True):
+            yield Trial(end, 1, [bounds[end]], [kind], drop=[rim])
+
+
+REJECTING_MOVES = drop_short_element, drop_one_of_two, drop_at_corner_of_arc, drop_at_end
+
+
+def _between_longer(context):
+    """Elements between two that have more than two positions each (mask)."""
+    number, inside = context.number, context.has_before & context.has_after
+    inside[1:-1] &= np.minimum(number[:-2], number[2:]) > 2
+    return inside
+
+
+def _several_elements(candidate):
+    """Open runs (mask) of several elements and of positions enough to confirm what is at an end."""
+    size = candidate.bounds[candidate.offsets[1:]] - candidate.bounds[candidate.offsets[:-1]]
+    return (np.diff(candidate.offsets) > 1) & ~candidate.closed & (size >= REJECTION.confirming_run)
+
+
+def _saving(candidate, x, y, weight, evidence, compared, dropped):
+    """What proposals save, less what the positions that they drop must cost, squared sigmas."""
+    total = len(compared.low)
+    proposal, position = dropped
+    asked = REJECTION.penalty - evidence.height_llr[position]
+    saving = compared.saving - np.bincount(proposal, asked, total)
+    # what else would lie off the line has to be paid for as well, however lightly it weighs
+    number = candidate.bounds[compared.high] - candidate.bounds[compared.low]
+    window = np.repeat(np.arange(total), number)
+
+    def is_outlying(part, places):
+        residual = part.primitives.signed_distance(x[places], y[places], group_index(part.bounds))
+        return np.abs(residual) > np.maximum(
+            REJECTION.min_distance, REJECTION.sigmas * evidence.sigma[places]
+        )
+
+    old = compared.old
+    was, would = is_outlying(old, compared.old_places), is_outlying(compared.new, compared.places)
+    was = was[ranges(old.bounds[old.offsets[:-1]][compared.which], number)]
+    saving -= REJECTION.penalty * np.bincount(window, (compared.weight > 0) & would & ~was, total)
+    # what lies near the line is no outlier, however little noise there seems to be
+    at = position + compared.shift[proposal]
+    owner = np.searchsorted(compared.new.bounds, at, "right") - 1
+    residual = np.abs(compared.new.primitives.signed_distance(x[position], y[position], owner))
+    floor = np.maximum(REJECTION.min_distance, REJECTION.sigmas / np.sqrt(weight[position]))
+    saving[proposal[residual < floor]] = -np.inf
+    return saving
+
+
+def unconfirmed_ends(candidate, x, y, weight, evidence):
+    """Positions at the ends of runs that alone would turn a corner.
+
+    Parameters
+    ----------
+    candidate : CandidateChains
+    x, y, weight : ndarray of float, shape (m,)
+    evidence : RejectionEvidence
+
+    Returns
+    -------
+    drop : ndarray of bool, shape (m,)
+    empty : ndarray of bool, shape (elements,)
+        Elements that these leave empty.
+
+    Notes
+    -----
+    No other position confirms such a corner; an outlier of the aim looks the same. So do two next
+    to the line whose own line does not meet it, and two that heights speak against.
+    """
+    bounds, ratio = candidate.bounds, evidence.height_llr
+    first, second, joints = joints_of(candidate, x, y)
+    apart = np.zeros(len(candidate), bool)
+    apart[first], apart[second] = ~joints.met, apart[second] | ~joints.met
+    number = np.diff(bounds)
+    drop, empty = np.zeros(len(x), bool), np.zeros(len(candidate), bool)
+    several = _several_elements(candidate)
+    for end, inner, joint in (
+        (candidate.offsets[:-1][several], 1, 0),
+        (candidate.offsets[1:][several] - 1, -1, -1),
+    ):
+        beside = end + inner
+        told = (
+            np.maximum(ratio[bounds[end]], ratio[np.maximum(bounds[end + 1] - 1, 0)])
+            > HEIGHT_EVIDENCE.telling
+        )
+        pick = (
+            (number[end] <= 2)
+            & ((number[beside] > 2) | (told & (number[beside] == 2)))
+            & ~candidate.smooth[end + joint]
+        )
+        end, beside = end[pick], beside[pick]
+        index = ranges(bounds[end], number[end])
+        owner = np.repeat(np.arange(len(end)), number[end])
+        residual = candidate.primitives.signed_distance(x[index], y[index], beside[owner])
+        off = np.abs(residual) > np.maximum(
+            REJECTION.sigmas * evidence.sigma[index], REJECTION.min_distance
+        )
+        alone = (np.bincount(owner, off & (weight[index] > 0), len(end)) <= 1) | apart[end]
+        alone |= np.bincount(owner, off * ratio[index], len(end)) > HEIGHT_EVIDENCE.telling
+        alone &= np.bincount(owner, off & ~evidence.may_reject[index], len(end)) == 0
+        empty[end[alone]] = True
+        drop[index[off & alone[owner]]] = True
+    return drop, empty
+
+
+def outlying(residual, sigma, run, bounds):
+    """Positions far off an element that explains its others, and much farther off than both
+    neighbours.
+
+    Parameters
+    ----------
+    residual : ndarray of float, shape (m,)
+        Distance of each position from its element, in sigmas.
+    sigma : ndarray of float, shape (m,)
+        1-sigma across, metres.
+    run : ndarray of int, shape (m,)
+    bounds : ndarray of int, shape (elements + 1,)
+
+    Returns
+    -------
+    ndarray of bool, shape (m,)
+    """
+    joined = np.diff(run) == 0
+    beside = np.zeros(len(residual))
+    beside[:-1] = np.where(joined, residual[1:], 0.0)
+    beside[1:] = np.maximum(beside[1:], np.where(joined, residual[:-1], 0.0))
+    far = (residual > np.maximum(REJECTION.sigmas, REJECTION.min_distance / sigma)) & (
+        residual > REJECTION.beside_neighbours * beside
+    )
+    owner = group_index(bounds)
+    others = np.maximum(np.diff(bounds) - np.bincount(owner, far, len(bounds) - 1), 1)
+    explained = group_sum(np.where(far, 0.0, residual**2), bounds) / others < REJECTION.explained**2
+    return far & explained[owner]

@@ -1,0 +1,255 @@
+"""Tangents and arcs in one form: a point, a direction and a curvature."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..arrays.plane import distance
+
+COLUMNS = ("x", "y", "ux", "uy", "curvature")
+
+
+@dataclass(frozen=True)
+class Primitives:
+    """Tangents and arcs in one form; all arrays have shape (elements,).
+
+    `x`, `y` a point of the element, m; `ux`, `uy` the unit direction of travel there; `curvature`,
+    1/m, + to the left, 0 for a tangent.
+
+    Notes
+    -----
+    The adjustment minimises ``f = n - curvature * (t**2 + n**2) / 2``, t and n being a place's
+    coordinates along and across; for an arc that is ``(r**2 - d**2) / (2 r)``, whose least squares
+    are Pratt's circle (1987, Direct least-squares fitting of algebraic surfaces, Computer Graphics
+    21). `signed_distance` is exact.
+
+    Two other forms exist where digits or time ask for them. The search (`search.Elements`) has
+    centres and radii, straight from moments: most of its elements are dropped again, and its
+    distances from circles need no direction. The result (`fitted_chains.Chains`) has centres and
+    radii since that is what is written. Both turn into this form (`chain.first_candidate`,
+    `Chains.primitives`).
+    """
+
+    x: np.ndarray
+    y: np.ndarray
+    ux: np.ndarray
+    uy: np.ndarray
+    curvature: np.ndarray
+
+    def __len__(self):
+        return len(self.x)
+
+    def take(self, index):
+        """Some of the elements, by a mask or by their numbers."""
+        return Primitives(
+            self.x[index], self.y[index], self.ux[index], self.uy[index], self.curvature[index]
+        )
+
+    def put(self, index, other):
+        """These elements, but for those at `index`, which are as in `other`."""
+        columns = [getattr(self, name).copy() for name in COLUMNS]
+        for column, name in zip(columns, COLUMNS):
+            column[index] = getattr(other, name)
+        return Primitives(*columns)
+
+    @classmethod
+    def concatenate(cls, parts):
+        """The elements of all parts, one part's after the other."""
+        return cls(*(np.concatenate([getattr(part, name) for part in parts]) for name in COLUMNS))
+
+    @classmethod
+    def where(cls, mask, one, other):
+        """Elements of `one` where the mask, shape (elements,), is True, else those of `other`."""
+        return cls(*(np.where(mask, getattr(one, name), getattr(other, name)) for name in COLUMNS))
+
+    @property
+    def is_arc(self):
+        """Mask of arcs, shape (elements,)."""
+        return self.curvature != 0
+
+    @property
+    def centre(self):
+        """Centres of arcs, x and y; for tangents, their points."""
+        arc = self.is_arc
+        radius = np.where(arc, 1 / np.where(arc, self.curvature, 1.0), 0.0)
+        return self.x - self.uy * radius, self.y + self.ux * radius
+
+    def _of(self, owner):
+        """Columns of elements `owner`, all of them for a slice: x, y, ux, uy, curvature."""
+        columns = self.x, self.y, self.ux, self.uy, self.curvature
+        if isinstance(owner, slice):
+            return columns
+        return tuple(column.take(owner) for column in columns)
+
+    def signed_distance(self, x, y, owner):
+        """Exact signed distance of places from elements.
+
+        Parameters
+        ----------
+        x, y : ndarray of float, shape (q,)
+            Metres.
+        owner : ndarray of int, shape (q,), or slice
+            Element of each place.
+
+        Returns
+        -------
+        ndarray of float, shape (q,)
+            Metres, + to the left.
+        """
+        own_x, own_y, ux, uy, curvature = self._of(owner)
+        dx, dy = x - own_x, y - own_y
+        n = ux * dy - uy * dx
+        # (r^2 - d^2) / 2r; from here to r - d without cancellation
+        f = n - curvature * (dx * dx + dy * dy) / 2
+        return 2 * f / (1 + np.sqrt(np.maximum(1 - 2 * curvature * f, 0.0)))
+
+    def distance_and_direction(self, x, y, owner):
+        """Signed distance of places from elements, and the direction at their feet.
+
+        Parameters
+        ----------
+        x, y, owner
+            As in `signed_distance`.
+
+        Returns
+        -------
+        signed : ndarray of float, shape (q,)
+            Metres, + to the left.
+        ux, uy : ndarray of float, shape (q,)
+            Unit direction of travel; for a place in the centre of an arc, that at the arc's point.
+        """
+        own_x, own_y, ux, uy, curvature = self._of(owner)
+        dx, dy = x - own_x, y - own_y
+        t, n = ux * dx + uy * dy, ux * dy - uy * dx
+        # away from the centre, in radii: its length is that of the place
+        a, b = 1 - curvature * n, curvature * t
+        length = np.sqrt(a * a + b * b)
+        signed = (2 * n - curvature * (t * t + n * n)) / (1 + length)
+        if not length.all():
+            a = np.where(length > 0, a, 1.0)
+        length = np.where(length > 0, length, 1.0)
+        a, b = a / length, b / length
+        return signed, a * ux - b * uy, a * uy + b * ux
+
+    def foot(self, x, y, owner):
+        """Feet of places on elements `owner`, and unit directions there: x, y, ux, uy."""
+        signed, ux, uy = self.distance_and_direction(x, y, owner)
+        return x + signed * uy, y - signed * ux, ux, uy
+
+    def along(self, x, y, owner):
+        """Distance along elements from their point to the feet of places, m; arcs by the shorter
+        way."""
+        own_x, own_y, ux, uy, curvature = self._of(owner)
+        dx, dy = x - own_x, y - own_y
+        t, n = ux * dx + uy * dy, ux * dy - uy * dx
+        arc = curvature != 0
+        angle = np.arctan2(curvature * t, 1 - curvature * n)
+        return np.where(arc, angle / np.where(arc, curvature, 1.0), t)
+
+    def at(self, s, owner):
+        """Places and unit directions at distances `s`, m, along elements: x, y, ux, uy."""
+        x, y, ux, uy, curvature = self._of(owner)
+        half = curvature * s / 2
+        c, d = np.cos(half), np.sin(half)
+        chord = s * np.divide(d, half, out=np.ones_like(d), where=half != 0)
+        vx, vy = ux * c - uy * d, uy * c + ux * d
+        return x + chord * vx, y + chord * vy, vx * c - vy * d, vy * c + vx * d
+
+
+def on_arc(cx, cy, radius, turn, x, y):
+    """Feet of places on arcs that are given by centre and radius.
+
+    Parameters
+    ----------
+    cx, cy, radius : ndarray of float, shape (q,)
+        Metres.
+    turn : ndarray of float, shape (q,)
+        +1 for an arc to the left, -1 to the right.
+    x, y : ndarray of float, shape (q,)
+
+    Returns
+    -------
+    x, y, ux, uy : ndarray of float, shape (q,)
+        The feet, and the unit directions of travel there.
+    """
+    rx, ry = x - cx, y - cy
+    length = np.maximum(distance(rx, ry), 1e-9)
+    rx, ry = rx / length, ry / length
+    return cx + radius * rx, cy + radius * ry, -turn * ry, turn * rx
+
+
+def fit_lines(moments, primitives):
+    """Straight lines of least squares through the positions of elements.
+
+    Parameters
+    ----------
+    moments : Moments
+        Of the positions of each element.
+    primitives : Primitives
+        Give the directions of travel, and stay where positions tell none.
+
+    Returns
+    -------
+    Primitives
+        Through the means of the positions, along the main axis of their moments (Pearson 1901).
+    """
+    ux, uy = moments.line_direction()
+    # without extent there is no direction to be had from the positions
+    known = moments.xx + moments.yy > 1e-9 * moments.w
+    ux, uy = np.where(known, ux, primitives.ux), np.where(known, uy, primitives.uy)
+    back = ux * primitives.ux + uy * primitives.uy < 0
+    some = moments.w > 0
+    return Primitives(
+        np.where(some, moments.x, primitives.x),
+        np.where(some, moments.y, primitives.y),
+        np.where(back, -ux, ux),
+        np.where(back, -uy, uy),
+        np.zeros(len(primitives)),
+    )
+
+
+def fit_independent(moments, arc, x, y, bounds, radii):
+    """Lines and circles through the positions of elements, each for itself.
+
+    Parameters
+    ----------
+    moments : Moments
+        Of the positions of each element.
+    arc : ndarray of bool, shape (elements,)
+        Elements to be fitted by Kasa's circle (1976); the others, and those that have no circle
+        within the limits, by a line.
+    x, y : ndarray of float, shape (m,)
+        Positions, metres.
+    bounds : ndarray of int, shape (elements + 1,)
+        First position of each element, and the end.
+    radii : tuple of float
+        Least and greatest radius, metres.
+
+    Returns
+    -------
+    Primitives
+        In the direction from the first to the last position of each.
+    """
+    first, last = bounds[:-1], bounds[1:]
+    ux, uy = moments.line_direction()
+    some = last > first
+    a, b = np.minimum(first, len(x) - 1), np.maximum(last - 1, 0)
+    back = ux * (x[b] - x[a]) + uy * (y[b] - y[a]) < 0
+    ux, uy = np.where(back, -ux, ux), np.where(back, -uy, uy)
+    px, py, curvature = moments.x.copy(), moments.y.copy(), np.zeros(len(moments))
+    cx, cy, radius, _ = moments.circle()
+    which = np.flatnonzero(
+        arc & some & (last - first > 2) & (radius >= radii[0]) & (radius <= radii[1])
+    )
+    if which.size:
+        middle = (first + last - 1)[which] // 2
+        a, b = a[which], b[which]
+        cx, cy, radius = cx[which], cy[which], radius[which]
+        # the middle position lies to the right of the chord of an arc to the left
+        cross = (x[b] - x[a]) * (y[middle] - y[a]) - (y[b] - y[a]) * (x[middle] - x[a])
+        turn = np.where(cross < 0, 1.0, -1.0)
+        px[which], py[which], ux[which], uy[which] = on_arc(
+            cx, cy, radius, turn, x[middle], y[middle]
+        )
+        curvature[which] = turn / radius
+    return Primitives(px, py, ux, uy, curvature)

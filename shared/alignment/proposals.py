@@ -1,0 +1,426 @@
+"""Other elements for stretches of candidate chains: how they are proposed, compared and put in."""
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from ..arrays.ragged import group_index, offsets_of, ranges
+from ..tuning import CHAIN, LOCAL_SEARCH
+from .chain import (
+    CandidateChains,
+    element_penalties,
+    joint_penalties,
+    positions_of,
+    reassign_and_adjust,
+    stretches,
+    total_cost,
+)
+from .moments import Moments, unconstrained_sums
+from .primitives import Primitives, fit_independent
+
+
+@dataclass(frozen=True)
+class Proposals:
+    """Other elements for stretches of candidate chains: elements `first` to ``first + removed - 1``
+    give way to `inserted` others.
+
+    Arrays of shape (proposals,): `first`, `removed`, `inserted`, and `joint_before`, whether the
+    joint before the first new element is smooth. Flat arrays over the inserted elements: `start`
+    first position of each, `arc`, `smooth` joint that follows.
+    """
+
+    first: np.ndarray
+    removed: np.ndarray
+    inserted: np.ndarray
+    start: np.ndarray
+    arc: np.ndarray
+    smooth: np.ndarray
+    joint_before: np.ndarray
+
+    def __len__(self):
+        return len(self.first)
+
+    @classmethod
+    def of(cls, first, removed, start, arc, smooth, joint_before):
+        """One kind of proposal: `start`, `arc`, `smooth` of shape (proposals, inserted)."""
+        number, inserted = start.shape
+        return cls(
+            first=first,
+            removed=np.full(number, removed),
+            inserted=np.full(number, inserted),
+            start=start.ravel(),
+            arc=arc.ravel(),
+            smooth=smooth.ravel(),
+            joint_before=joint_before,
+        )
+
+    @classmethod
+    def concatenate(cls, parts):
+        """All proposals, one part's after the other."""
+        return cls(
+            *(
+                np.concatenate([getattr(part, name) for part in parts])
+                for name in cls.__dataclass_fields__
+            )
+        )
+
+
+@dataclass(frozen=True)
+class Trial:
+    """What a move yields: elements `first` to ``first + removed - 1`` may give way to others.
+
+    All but `removed` of shape (proposals,), and `arcs` may be flags for all. `start`: list of the
+    first positions of each new element; `arcs`: whether they are arcs; `groups`: their moments,
+    which tell what is worth a trial (without them, all are); `drop`: list of positions that then
+    have no weight.
+    """
+
+    first: np.ndarray
+    removed: int
+    start: list
+    arcs: list
+    groups: list = ()
+    drop: list = ()
+
+
+class Context:
+    """What moves look at: candidate chains whose moments are known, and the elements `near` which
+    something may have changed (mask)."""
+
+    def __init__(self, candidate, x, y, weight, near=None):
+        self.candidate, self.x, self.y, self.weight = candidate, x, y, weight
+        self.near = np.ones(len(candidate), bool) if near is None else near
+        self.number = np.diff(candidate.bounds)
+        self.run = run = group_index(candidate.offsets)
+        self.has_before = np.append(False, run[1:] == run[:-1])
+        self.has_after = np.append(run[1:] == run[:-1], False)
+        self._together = {}
+
+    def together(self, size):
+        """First elements of so many neighbours of one run, one of which is near."""
+        if size not in self._together:
+            first = np.arange(max(len(self.candidate) - size + 1, 0))
+            good = self.run[first] == self.run[first + size - 1]
+            touched = np.zeros(len(first), bool)
+            for k in range(size):
+                touched |= self.near[first + k]
+            self._together[size] = first[good & touched]
+        return self._together[size]
+
+    @cached_property
+    def excess(self):
+        """What each element may gain by a change next to it, squared sigmas."""
+        candidate = self.candidate
+        least = unconstrained_sums(candidate.moments, candidate.arc)
+        return np.maximum(candidate.chi - least, 0.0)
+
+    @cached_property
+    def costs(self):
+        """What each element costs with the joint behind it, and what else a change may save before
+        and behind it: the joint before it, and excess."""
+        candidate = self.candidate
+        joint = joint_penalties(candidate, self.x, self.y)
+        return (
+            candidate.chi + element_penalties(candidate.arc) + joint,
+            np.append(0.0, (joint + self.excess)[:-1]) * self.has_before,
+            np.append(self.excess[1:], 0.0) * self.has_after,
+        )
+
+    def moments(self, low, high):
+        """Moments of positions `low` to before `high`, few of them."""
+        size = np.maximum(high - low, 0)
+        index = ranges(low, size)
+        return Moments.of(self.x[index], self.y[index], self.weight[index], offsets_of(size))
+
+
+def worth_trying(context, found):
+    """Sift what moves yield: what may be cheaper, going by what each new element costs if it need
+    not join any neighbour.
+
+    Parameters
+    ----------
+    context : Context
+    found : iterable of Trial or Proposals
+        Proposals are taken as they are, after all trials.
+
+    Returns
+    -------
+    proposals : Proposals or None
+        None where there is nothing to try.
+    dropped : ndarray of int, shape (2, pairs)
+        Pairs of a proposal and a position that it drops.
+    """
+    ready, kinds = [], {}
+    for trial in found:
+        if isinstance(trial, Proposals):
+            ready.append(trial)
+        elif len(trial.first):
+            kind = trial.removed, len(trial.start), len(trial.drop)
+            kinds.setdefault(kind, []).append(trial)
+    sorts, pairs, total = [], [np.zeros((2, 0), np.int64)], 0
+    # in an order that does not depend on what other runs have
+    for (removed, _, dropped), trials in sorted(kinds.items()):
+        proposals, drops = _sift(context, removed, trials)
+        if dropped:
+            own = np.tile(total + np.arange(len(proposals)), dropped)
+            pairs.append(np.stack([own, drops.ravel()]))
+        total += len(proposals)
+        sorts.append(proposals)
+    parts = [*sorts, *ready]
+    return Proposals.concatenate(parts) if parts else None, np.concatenate(pairs, axis=1)
+
+
+def _sift(context, removed, trials):
+    """Proposals of one kind that may be cheaper, and what they drop, (dropped, proposals)."""
+    arc, has_before, has_after = context.candidate.arc, context.has_before, context.has_after
+    first = np.concatenate([trial.first for trial in trials])
+    start = _columns([trial.start for trial in trials])
+    arcs = _columns(
+        [[np.broadcast_to(one, trial.first.shape) for one in trial.arcs] for trial in trials]
+    )
+    last = first + removed - 1
+    arc_before = np.append(False, arc[:-1]) & has_before
+    arc_after = np.append(arc[1:], False) & has_after
+    follow = arcs | np.concatenate([arcs[1:], arc_after[last][None]])
+    lead = arcs[0] | arc_before[first]
+    good = np.arange(len(first))
+    if trials[0].groups:
+        groups = zip(*(trial.groups for trial in trials))
+        moments = Moments.concatenate([group for column in groups for group in column])
+        alone = unconstrained_sums(moments, arcs.ravel()).reshape(arcs.shape)
+        own, before, after = context.costs
+        now = sum(own[first + k] for k in range(removed)) + before[first] + after[last]
+        then = (alone + element_penalties(arcs)).sum(axis=0)
+        then -= CHAIN.parameter_penalty * (
+            follow[:-1].sum(axis=0) + lead * has_before[first] + follow[-1] * has_after[last]
+        )
+        good = np.flatnonzero(now - then > LOCAL_SEARCH.min_saving)
+    proposals = Proposals.of(
+        first[good], removed, start[:, good].T, arcs[:, good].T, follow[:, good].T, lead[good]
+    )
+    drops = [trial.drop for trial in trials]
+    return proposals, _columns(drops)[:, good] if drops[0] else None
+
+
+def _columns(parts):
+    """Several lists of columns as one array, one list's rows after the other's, shape (columns,
+    rows)."""
+    return np.stack([np.concatenate(column) for column in zip(*parts)])
+
+
+@dataclass(frozen=True)
+class Compared:
+    """Stretches of candidate chains as they are and as proposals have them, with one neighbour on
+    either side, each adjusted by itself.
+
+    `low`, `high`, (proposals,): elements of the candidate; `shift`: from its positions to those of
+    the new stretches, which are `places` and weigh `weight`. Proposals for the same stretch share
+    one of `old`, the one that `which` names, with positions `old_places`. `saving`, (proposals,):
+    squared sigmas.
+    """
+
+    low: np.ndarray
+    high: np.ndarray
+    shift: np.ndarray
+    new: CandidateChains
+    places: np.ndarray
+    weight: np.ndarray
+    old: CandidateChains
+    old_places: np.ndarray
+    which: np.ndarray
+    saving: np.ndarray
+
+
+@dataclass(frozen=True)
+class _Windows:
+    """Stretches that proposals are compared in: elements `low` to before `high`, of which those
+    from `after` on stay; arrays of shape (proposals,). `places` and `shift` as in `Compared`."""
+
+    low: np.ndarray
+    after: np.ndarray
+    high: np.ndarray
+    places: np.ndarray
+    shift: np.ndarray
+
+    @classmethod
+    def around(cls, candidate, proposals):
+        run = group_index(candidate.offsets)[proposals.first]
+        low = np.maximum(proposals.first - 1, candidate.offsets[:-1][run])
+        after = proposals.first + proposals.removed
+        high = np.minimum(after + 1, candidate.offsets[1:][run])
+        return cls(low, after, high, *positions_of(candidate, low, high))
+
+
+def compare(candidate, x, y, weight, proposals, dropped=None):
+    """Find what proposals save.
+
+    Parameters
+    ----------
+    candidate : CandidateChains
+        Its moments are known.
+    x, y, weight : ndarray of float, shape (m,)
+    proposals : Proposals
+    dropped : ndarray of int, shape (2, pairs), optional
+        A proposal, and a position that has no weight in its new stretch.
+
+    Returns
+    -------
+    Compared
+    """
+    windows = _Windows.around(candidate, proposals)
+    low, high = windows.low, windows.high
+    _, one, which = np.unique(
+        low * (len(candidate) + 1) + high, return_index=True, return_inverse=True
+    )
+    old, old_places, element = stretches(candidate, low[one], high[one], np.zeros(len(one), bool))
+    px, py, pw = x[old_places], y[old_places], weight[old_places]
+    old = replace(old, moments=candidate.moments.take(element), weight=pw)
+    old = reassign_and_adjust(old, px, py, pw, 1, warm=True)
+    now = total_cost(old, px, py)[which]
+
+    px, py, pw = x[windows.places], y[windows.places], weight[windows.places]
+    if dropped is not None:
+        pw[dropped[1] + windows.shift[dropped[0]]] = 0.0
+    new = reassign_and_adjust(_proposed(candidate, px, py, pw, proposals, windows), px, py, pw)
+    return Compared(
+        low=low,
+        high=high,
+        shift=windows.shift,
+        new=new,
+        places=windows.places,
+        weight=pw,
+        old=old,
+        old_places=old_places,
+        which=which,
+        saving=now - total_cost(new, px, py),
+    )
+
+
+def _proposed(candidate, px, py, pw, proposals, windows):
+    """The new stretches at positions `px`, `py` with weights `pw`, not adjusted yet."""
+    low, after, shift = windows.low, windows.after, windows.shift
+    before, behind = proposals.first - low, windows.high - after
+    size = before + proposals.inserted + behind
+    offsets = offsets_of(size)
+    total = int(offsets[-1])
+    start, source = np.zeros(total, np.int64), np.full(total, -1)
+    arc, smooth = np.zeros(total, bool), np.zeros(total, bool)
+    fresh = ranges(offsets[:-1] + before, proposals.inserted)
+    owner = np.repeat(np.arange(len(proposals)), proposals.inserted)
+    start[fresh] = proposals.start + shift[owner]
+    arc[fresh], smooth[fresh] = proposals.arc, proposals.smooth
+    kept = np.setdiff1d(np.arange(total), fresh, assume_unique=True)
+    source[kept] = np.column_stack([low, after])[np.column_stack([before, behind]) > 0]
+    owner = np.repeat(np.arange(len(proposals)), size)[kept]
+    start[kept] = candidate.bounds[source[kept]] + shift[owner]
+    arc[kept], smooth[kept] = candidate.arc[source[kept]], candidate.smooth[source[kept]]
+    lead = np.flatnonzero(before > 0)
+    smooth[offsets[:-1][lead] + before[lead] - 1] = proposals.joint_before[lead]
+    bounds = np.append(start, len(px))
+    moments = Moments.of(px, py, pw, bounds)
+    primitives = Primitives.where(
+        source >= 0,
+        candidate.primitives.take(source),
+        fit_independent(moments, arc, px, py, bounds, candidate.radii),
+    )
+    arc = primitives.is_arc
+    return CandidateChains(
+        bounds=bounds,
+        offsets=offsets,
+        arc=arc,
+        smooth=smooth & (arc | np.append(arc[1:], False)),
+        primitives=primitives,
+        closed=np.zeros(len(proposals), bool),
+        chi=np.zeros(total),
+        radii=candidate.radii,
+        moments=moments,
+        weight=pw,
+    )
+
+
+def best_of(saving, low, high, count):
+    """Choose among overlapping proposals.
+
+    Parameters
+    ----------
+    saving : ndarray of float, shape (proposals,)
+        Squared sigmas.
+    low, high : ndarray of int, shape (proposals,)
+        First element of each window and the one after its last.
+    count : int
+        Number of elements.
+
+    Returns
+    -------
+    ndarray of int
+        Proposals that save something and more than any other one that shares an element; of equals
+        the first one.
+    """
+    order = np.lexsort((low, -saving))
+    order = order[saving[order] > LOCAL_SEARCH.min_saving]
+    rank = np.arange(len(order))
+    taken = np.full(count, len(order))
+    inside = ranges(low[order], (high - low)[order])
+    owner = np.repeat(rank, (high - low)[order])
+    np.minimum.at(taken, inside, owner)
+    beaten = np.zeros(len(order), bool)
+    beaten[owner[taken[inside] < owner]] = True
+    return order[~beaten]
+
+
+def put_in(candidate, compared, good):
+    """Put new stretches into candidate chains.
+
+    Parameters
+    ----------
+    candidate : CandidateChains
+    compared : Compared
+    good : ndarray of int
+        Proposals to take, no two of which share an element.
+
+    Returns
+    -------
+    candidate : CandidateChains
+    near : ndarray of bool, shape (elements,)
+        Elements that are new or next to new ones.
+    """
+    low, high, new = compared.low, compared.high, compared.new
+    good = good[np.argsort(low[good])]
+    keep = np.ones(len(candidate), bool)
+    keep[ranges(low[good], (high - low)[good])] = False
+    size = np.diff(new.offsets)
+    fresh = ranges(new.offsets[:-1][good], size[good])
+    owner = np.repeat(good, size[good])
+    old = np.flatnonzero(keep)
+    start = np.concatenate([candidate.bounds[old], new.bounds[fresh] - compared.shift[owner]])
+    order = np.lexsort((start, np.concatenate([old.astype(float), low[owner] + 0.0])))
+    last_of_window = np.zeros(len(fresh), bool)
+    last_of_window[np.cumsum(size[good]) - 1] = True
+    follow = new.smooth[fresh]
+    follow[last_of_window] = candidate.smooth[high[owner[last_of_window]] - 1]
+
+    def merged(a, b):
+        return np.concatenate([a, b])[order]
+
+    run_of = group_index(candidate.offsets)
+    run = merged(run_of[old], run_of[low[owner]])
+    primitives = Primitives.concatenate(
+        [candidate.primitives.take(old), new.primitives.take(fresh)]
+    )
+    primitives = primitives.take(order)
+    arc = primitives.is_arc
+    near = merged(np.zeros(len(old), bool), np.ones(len(fresh), bool))
+    near[1:] |= near[:-1].copy()
+    near[:-1] |= near[1:].copy()
+    changed = CandidateChains(
+        bounds=np.append(start[order], candidate.bounds[-1]),
+        offsets=offsets_of(np.bincount(run, minlength=len(candidate.offsets) - 1)),
+        arc=arc,
+        smooth=merged(candidate.smooth[old], follow) & (arc | np.append(arc[1:], False)),
+        primitives=primitives,
+        closed=candidate.closed,
+        chi=merged(candidate.chi[old], new.chi[fresh]),
+        radii=candidate.radii,
+    )
+    return changed, near
