@@ -2,11 +2,9 @@
 
 import numpy as np
 
+from ..tuning import THINNING
 from .plane import distance
-from .ragged import first_of_each, ranges
-
-AT_ONCE = 1 << 16  # samples looked at together, but for those of a longer chord; bounds the memory
-EQUAL = 1e-6  # of the tolerance; on an arc two samples lie equally far off, but for the last digits
+from .ragged import first_of_each, offsets_of, ranges
 
 
 def thin(x, y, z, keep, sections, tolerance, up_tolerance):
@@ -53,8 +51,12 @@ def farthest(x, y, z, chords, tolerance, up_tolerance, ends=None):
 
     Parameters
     ----------
+    x, y, z : ndarray of float, shape (n,)
+        Samples of the curves, metres; z may be NaN, or None where heights do not count.
     chords : ndarray of int, shape (q, 2)
         First and last sample; at least one sample lies between them.
+    tolerance, up_tolerance : float
+        Units of the distances in plan and in height, metres.
     ends : tuple of ndarray, optional
         Coordinates (ax, ay, bx, by) of the chords' ends where they are not the samples themselves.
 
@@ -63,49 +65,54 @@ def farthest(x, y, z, chords, tolerance, up_tolerance, ends=None):
     worst : ndarray of float, shape (q,)
         Greater one of distance in plan / `tolerance` and in height / `up_tolerance`.
     where : ndarray of int, shape (q,)
+        The first of equals, whatever the direction of search.
     """
+    samples = np.cumsum(chords[:, 1] - chords[:, 0] - 1)
+    bounds = np.arange(THINNING.block, samples[-1] if len(samples) else 0, THINNING.block)
+    cuts = np.unique(np.searchsorted(samples, bounds))
+    cuts = cuts[cuts > 0]
+    if not cuts.size:
+        return _farthest(x, y, z, chords, tolerance, up_tolerance, ends)
+    parts = [
+        _farthest(
+            x,
+            y,
+            z,
+            chords[some],
+            tolerance,
+            up_tolerance,
+            None if ends is None else tuple(end[some] for end in ends),
+        )
+        for some in np.split(np.arange(len(chords)), cuts)
+    ]
+    return tuple(np.concatenate(both) for both in zip(*parts))
+
+
+def _farthest(x, y, z, chords, tolerance, up_tolerance, ends):
+    """As `farthest`, for all chords at once."""
     first, last = chords[:, 0], chords[:, 1]
     number = last - first - 1
-    samples = np.cumsum(number)
-    cuts = np.unique(
-        np.searchsorted(samples, np.arange(AT_ONCE, samples[-1] if len(samples) else 0, AT_ONCE))
-    )
-    cuts = cuts[cuts > 0]
-    if cuts.size:
-        parts = [
-            farthest(
-                x,
-                y,
-                z,
-                chords[some],
-                tolerance,
-                up_tolerance,
-                None if ends is None else tuple(end[some] for end in ends),
-            )
-            for some in np.split(np.arange(len(chords)), cuts)
-        ]
-        return tuple(np.concatenate(both) for both in zip(*parts))
     inner = ranges(first + 1, number)
     own = np.repeat(np.arange(len(chords)), number)
     ax, ay, bx, by = (x[first], y[first], x[last], y[last]) if ends is None else ends
     dx, dy = bx - ax, by - ay
     square = np.maximum(dx * dx + dy * dy, 1e-24)
-    of = lambda values: values.take(own)  # noqa: E731
-    px, py, ox, oy = x.take(inner) - of(ax), y.take(inner) - of(ay), of(dx), of(dy)
-    share = np.clip((px * ox + py * oy) / of(square), 0.0, 1.0)
+    px, py = x.take(inner) - ax.take(own), y.take(inner) - ay.take(own)
+    ox, oy = dx.take(own), dy.take(own)
+    share = np.clip((px * ox + py * oy) / square.take(own), 0.0, 1.0)
     off = distance(px - share * ox, py - share * oy) / tolerance
-    up = np.abs(z.take(inner) - of(z[first]) - share * of(z[last] - z[first])) / up_tolerance
-    off = np.fmax(off, up)
-    starts = np.concatenate([[0], np.cumsum(number)[:-1]])
-    worst = np.maximum.reduceat(off, starts)
-    # the first of equals, whatever the direction of search
-    hit = first_of_each(np.flatnonzero(off >= worst[own] - EQUAL), own)
+    if z is not None:
+        rise = (z[last] - z[first]).take(own)
+        up = np.abs(z.take(inner) - z[first].take(own) - share * rise) / up_tolerance
+        off = np.fmax(off, up)
+    worst = np.maximum.reduceat(off, offsets_of(number)[:-1])
+    hit = first_of_each(np.flatnonzero(off >= worst[own] - THINNING.equal), own)
     where = np.zeros(len(chords), np.int64)
     where[own[hit]] = inner[hit]
     return worst, where
 
 
-def balance(x, y, z, keep, held, run, tolerance, up_tolerance):
+def balance(x, y, keep, held, run, tolerance):
     """Move vertices off the curve by part of the sagitta, so that chords lie on both sides of it.
 
     Chords between points of an arc lie inside it by two thirds of their sagitta on average. Moving
@@ -113,16 +120,16 @@ def balance(x, y, z, keep, held, run, tolerance, up_tolerance):
 
     Parameters
     ----------
-    x, y, z : ndarray of float, shape (n,)
+    x, y : ndarray of float, shape (n,)
         Samples of the curves, metres.
     keep : ndarray of bool, shape (n,)
-        Vertices, within the tolerances already.
+        Vertices, within the tolerance already.
     held : ndarray of bool, shape (n,)
         Vertices that stay where they are: ends and corners.
     run : ndarray of int, shape (n,)
         Line that each sample belongs to.
-    tolerance, up_tolerance : float
-        Metres.
+    tolerance : float
+        Greatest distance of a sample from the line in plan, metres.
 
     Returns
     -------
@@ -134,42 +141,17 @@ def balance(x, y, z, keep, held, run, tolerance, up_tolerance):
     link = run[vertex[1:]] == run[vertex[:-1]]
     if not link.any():
         return vx, vy
-    # signed area between the samples and each chord, of triangles from its first vertex; + left
-    own = vertex[np.cumsum(keep[:-1]) - 1]
-    ox, oy = x[:-1] - x[own], y[:-1] - y[own]
-    cross = ox * (y[1:] - y[own]) - oy * (x[1:] - x[own])
-    dx, dy = np.diff(vx), np.diff(vy)
-    length = np.maximum(distance(dx, dy), 1e-9)
-    area = np.add.reduceat(cross, vertex[:-1]) / 2
-    # the curve bulges to the left where the area is negative
-    mean = np.where(link, -area / length, 0.0)
-    shift = np.zeros(len(vertex))
     free = ~held[vertex]
     free[0] = free[-1] = False
     free[1:-1] &= link[:-1] & link[1:]
-    inner = np.flatnonzero(free)
-    shift[inner] = (mean[inner - 1] + mean[inner]) / 2
-    nx, ny = np.zeros(len(vertex)), np.zeros(len(vertex))
-    bx, by = (
-        dx[inner - 1] / length[inner - 1] + dx[inner] / length[inner],
-        dy[inner - 1] / length[inner - 1] + dy[inner] / length[inner],
-    )
-    norm = np.maximum(distance(bx, by), 1e-9)
-    nx[inner], ny[inner] = -by / norm, bx / norm
+    shift, nx, ny = _outward(x, y, keep, link, np.flatnonzero(free))
     shift = np.clip(shift, -tolerance, tolerance)
     chords = np.column_stack([vertex[:-1], vertex[1:]])
     number = np.flatnonzero(link & (chords[:, 1] - chords[:, 0] > 1))
     while len(number):
         tx, ty = vx + shift * nx, vy + shift * ny
-        worst, _ = farthest(
-            x,
-            y,
-            z,
-            chords[number],
-            tolerance,
-            np.inf,
-            (tx[number], ty[number], tx[number + 1], ty[number + 1]),
-        )
+        ends = (tx[number], ty[number], tx[number + 1], ty[number + 1])
+        worst, _ = farthest(x, y, None, chords[number], tolerance, np.inf, ends)
         bad = number[(worst > 1) & ((shift[number] != 0) | (shift[number + 1] != 0))]
         if not len(bad):
             break
@@ -177,3 +159,36 @@ def balance(x, y, z, keep, held, run, tolerance, up_tolerance):
         # only chords that share a moved vertex can have changed
         number = number[np.isin(number, np.concatenate([bad - 1, bad, bad + 1]))]
     return vx + shift * nx, vy + shift * ny
+
+
+def _outward(x, y, keep, link, inner):
+    """How far, and which way, vertices should move: the mean distance between the curve and the
+    chords on both sides.
+
+    `link` tells whether a chord joins two vertices of one line; `inner` are the vertices that may
+    move.
+
+    Returns
+    -------
+    shift, nx, ny : ndarray of float, shape (vertices,)
+        Metres, + to the left; unit normal to the left.
+    """
+    vertex = np.flatnonzero(keep)
+    # signed area between the samples and each chord, of triangles from its first vertex; + left
+    own = vertex[np.cumsum(keep[:-1]) - 1]
+    ox, oy = x[:-1] - x[own], y[:-1] - y[own]
+    cross = ox * (y[1:] - y[own]) - oy * (x[1:] - x[own])
+    dx, dy = np.diff(x[vertex]), np.diff(y[vertex])
+    length = np.maximum(distance(dx, dy), 1e-9)
+    area = np.add.reduceat(cross, vertex[:-1]) / 2
+    # the curve bulges to the left where the area is negative
+    mean = np.where(link, -area / length, 0.0)
+    shift, nx, ny = np.zeros(len(vertex)), np.zeros(len(vertex)), np.zeros(len(vertex))
+    shift[inner] = (mean[inner - 1] + mean[inner]) / 2
+    bx, by = (
+        dx[inner - 1] / length[inner - 1] + dx[inner] / length[inner],
+        dy[inner - 1] / length[inner - 1] + dy[inner] / length[inner],
+    )
+    norm = np.maximum(distance(bx, by), 1e-9)
+    nx[inner], ny[inner] = -by / norm, bx / norm
+    return shift, nx, ny

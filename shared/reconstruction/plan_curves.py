@@ -7,7 +7,7 @@ import numpy as np
 from ..alignment.search import curvature_at, element_leverage, project
 from ..arrays.plane import distance
 from ..arrays.ragged import apart, cumulative, group_index, group_sum, on_grid, ranges
-from ..arrays.spline import Spline, through, unit_normals
+from ..arrays.spline import Spline, interpolate, unit_normals
 from ..arrays.thinning import balance, thin
 
 UP_TOLERANCE = 2.0  # heights are half as sure as positions
@@ -171,7 +171,7 @@ def _splines(elements, positions, pieces, offsets):
     bend_last = (
         curvature_at(elements, owner[last], xy[last]) * np.isin(last + 1, offsets[1:])[:, None]
     )
-    return through(s, xy, pieces, bend_first, bend_last, s[high] - s[first], s[last] - s[low])
+    return interpolate(s, xy, pieces, bend_first, bend_last, s[high] - s[first], s[last] - s[low])
 
 
 def _meet(plan, corners):
@@ -212,7 +212,9 @@ def plan_of_splines(elements, positions, variance, offsets, corners, tolerance):
     bend = np.zeros(m)
     h = np.zeros(m)
     h[:-1] = np.diff(plan.s)
-    bend[:-1] = np.maximum(distance(*plan.bend_after[:-1].T), distance(*plan.bend_before[1:].T))
+    bend[:-1] = np.maximum(
+        distance(*plan.curvature_after[:-1].T), distance(*plan.curvature_before[1:].T)
+    )
     number = np.ones(m, np.int64)
     number[inside] = _parts(h, bend, tolerance)[inside]
     has_corner = np.zeros(m, bool)
@@ -558,12 +560,10 @@ def write_lines(curves, plan, tolerance):
     vx, vy = balance(
         curves.x,
         curves.y,
-        curves.z,
         keep,
         curves.held,
         curves.run,
         tolerance,
-        UP_TOLERANCE * tolerance,
     )
     vertex = np.flatnonzero(keep)
     xyz = np.column_stack([vx, vy, curves.z[vertex]])

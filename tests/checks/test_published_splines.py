@@ -47,7 +47,7 @@ def test_equals_scipy_at_the_knots_between_them_and_in_derivatives(seed, count, 
         assert_allclose(
             ours.tangent_before(knots + 1)[:, axis], theirs(s, 1)[1:], rtol=0, atol=1e-5
         )
-        assert_allclose(ours.bend_after[1:-1, axis], theirs(s, 2)[1:-1], rtol=0, atol=1e-4)
+        assert_allclose(ours.curvature_after[1:-1, axis], theirs(s, 2)[1:-1], rtol=0, atol=1e-4)
 
 
 @needs_reference

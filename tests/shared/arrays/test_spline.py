@@ -7,7 +7,8 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.shared.arrays.ragged import group_index
-from curbwright.shared.arrays.spline import BLOCK, Spline, smooth, through, unit_normals
+from curbwright.shared.arrays.spline import Spline, interpolate, smooth, unit_normals
+from curbwright.shared.tuning import SPLINE
 
 
 def case(seed, counts=(1, 2, 3, 40, 7)):
@@ -31,7 +32,7 @@ def test_pieces_together_equal_each_alone(seed, twice):
         alone = smooth(
             s[part], y[part], variance[part], stiffness[part], np.array([0, last - first]), twice
         )
-        for name in ("values", "bend_after", "bend_before"):
+        for name in ("values", "curvature_after", "curvature_before"):
             assert_allclose(
                 getattr(whole, name)[part], getattr(alone, name), rtol=1e-9, atol=1e-9, err_msg=name
             )
@@ -39,7 +40,7 @@ def test_pieces_together_equal_each_alone(seed, twice):
 
 def test_more_knots_than_one_solve_takes():
     # Pieces that end before, at and after the borders of the blocks in which the system is solved.
-    counts = [BLOCK - 30, 29, 2, BLOCK - 1, 40]
+    counts = [SPLINE.block - 30, 29, 2, SPLINE.block - 1, 40]
     s, y, variance, stiffness, offsets = case(5, counts)
     whole = smooth(s, y, variance, stiffness, offsets)
     for piece in (1, 2, 4):
@@ -64,7 +65,7 @@ def test_a_straight_line_comes_back_straight(stiffness, variance, count, twice, 
         twice,
     )
     assert_allclose(fit.values, y, rtol=0, atol=1e-8)
-    assert_allclose(fit.bend_after, 0, atol=1e-7)
+    assert_allclose(fit.curvature_after, 0, atol=1e-7)
     middle = fit.at(np.arange(count - 1), np.full(count - 1, 0.3))
     assert_allclose(middle, 0.7 * y[:-1] + 0.3 * y[1:], rtol=0, atol=1e-7)
 
@@ -78,7 +79,7 @@ def test_the_fit_is_the_minimum(count, seed):
 
     def cost(values):
         curve = smooth(s, values, np.full(count, 1e-12), stiffness, offsets)
-        a, b, h = curve.bend_after[:-1], curve.bend_before[1:], np.diff(s)[:, None]
+        a, b, h = curve.curvature_after[:-1], curve.curvature_before[1:], np.diff(s)[:, None]
         bending = (h / 3 * (a * a + a * b + b * b)).sum(axis=0) * stiffness[0]
         return ((y - values) ** 2 / variance[:, None]).sum(axis=0) + bending
 
@@ -105,9 +106,9 @@ def test_curve_is_smooth_inside_and_natural_at_the_ends(twice):
     piece = group_index(offsets)
     inner = np.flatnonzero((np.diff(piece, prepend=-1) == 0) & (np.diff(piece, append=99) == 0))
     assert_allclose(fit.tangent_after(inner), fit.tangent_before(inner), atol=1e-9)
-    assert_allclose(fit.bend_after[inner], fit.bend_before[inner], atol=1e-9)
-    assert_allclose(fit.bend_after[offsets[:-1]], 0, atol=1e-12)
-    assert_allclose(fit.bend_before[offsets[1:] - 1], 0, atol=1e-12)
+    assert_allclose(fit.curvature_after[inner], fit.curvature_before[inner], atol=1e-9)
+    assert_allclose(fit.curvature_after[offsets[:-1]], 0, atol=1e-12)
+    assert_allclose(fit.curvature_before[offsets[1:] - 1], 0, atol=1e-12)
 
 
 def test_derivatives_are_those_of_the_curve():
@@ -123,7 +124,7 @@ def test_derivatives_are_those_of_the_curve():
     assert_allclose(fit.tangent_before(knots + 1), rise, atol=1e-4)
     at = lambda share: fit.at(knots, np.full(24, share))  # noqa: E731
     second = (at(0.51) - 2 * at(0.5) + at(0.49)) / (0.01 * h) ** 2
-    assert_allclose(second, (fit.bend_after[:-1] + fit.bend_before[1:]) / 2, atol=1e-4)
+    assert_allclose(second, (fit.curvature_after[:-1] + fit.curvature_before[1:]) / 2, atol=1e-4)
 
 
 def test_a_joint_of_no_stiffness_is_a_hinge():
@@ -170,7 +171,7 @@ def test_usual_curb_return_is_hardly_pulled_in():
     assert np.abs(loss(5.0, 1.5, 1.0, twice=True) * 5.0).max() < 0.001
 
 
-# --- through
+# --- interpolation
 # ------------------------------------------------------------------------------------------------
 
 
@@ -184,11 +185,11 @@ def test_curve_through_a_circle_is_a_circle_up_to_its_ends():
     radius = 6.0
     s, points, bend = circle(radius, 120, 1.0)
     ends = np.array([0, len(s)])
-    curve = through(s, points, ends, bend[:1], bend[-1:], np.array([s[-1]]), np.array([s[-1]]))
-    natural = through(s, points, ends, 0 * bend[:1], 0 * bend[-1:], np.ones(1), np.ones(1))
+    curve = interpolate(s, points, ends, bend[:1], bend[-1:], np.array([s[-1]]), np.array([s[-1]]))
+    natural = interpolate(s, points, ends, 0 * bend[:1], 0 * bend[-1:], np.ones(1), np.ones(1))
     assert_allclose(curve.values, points, atol=1e-9)
-    assert_allclose(curve.bend_after[0], bend[0], atol=1e-6)
-    assert_allclose(curve.bend_before[-1], bend[-1], atol=1e-6)
+    assert_allclose(curve.curvature_after[0], bend[0], atol=1e-6)
+    assert_allclose(curve.curvature_before[-1], bend[-1], atol=1e-6)
     k = np.arange(len(s) - 1)
 
     def off(spline, share):
@@ -203,7 +204,7 @@ def test_pieces_have_ends_of_their_own():
     line = np.column_stack([np.arange(6.0), np.zeros(6)])
     n = len(s)
     offsets = np.array([0, n, n + 6])
-    both = through(
+    both = interpolate(
         np.r_[s, np.arange(6.0)],
         np.r_[points, line],
         offsets,
@@ -212,11 +213,11 @@ def test_pieces_have_ends_of_their_own():
         np.array([3.0, 1.0]),
         np.array([3.0, 1.0]),
     )
-    alone = through(
+    alone = interpolate(
         s, points, np.array([0, n]), bend[:1], bend[-1:], np.array([3.0]), np.array([3.0])
     )
-    assert_allclose(both.bend_after[:n], alone.bend_after, atol=1e-9)
-    assert_allclose(both.bend_after[n:], 0, atol=1e-9)
+    assert_allclose(both.curvature_after[:n], alone.curvature_after, atol=1e-9)
+    assert_allclose(both.curvature_after[n:], 0, atol=1e-9)
 
 
 def test_normals_point_to_the_right():

@@ -167,7 +167,7 @@ def test_balanced_chords_lie_on_both_sides(radius, degrees, mirror):
     ends = np.zeros(len(x), bool)
     ends[[0, -1]] = True
     keep = thin(x, y, 0 * x, ends, sections_of(ends), 0.01, 0.01)
-    vx, vy = balance(x, y, 0 * x, keep, ends, np.zeros(len(x), int), 0.01, 0.01)
+    vx, vy = balance(x, y, keep, ends, np.zeros(len(x), int), 0.01)
     assert len(vx) == np.count_nonzero(keep)
 
     def mean_off(px, py):
@@ -191,7 +191,7 @@ def test_balanced_lines_keep_the_tolerance_and_their_ends(seed, tolerance):
     sections = sections_of(fixed)
     sections = sections[run[sections[:, 0]] == run[sections[:, 1]]]
     keep = thin(x, y, z, fixed, sections, tolerance, tolerance)
-    vx, vy = balance(x, y, z, keep, fixed, run, tolerance, tolerance)
+    vx, vy = balance(x, y, keep, fixed, run, tolerance)
     vertices = np.flatnonzero(keep)
     still = fixed[vertices]
     assert_array_equal(vx[still], x[fixed])
@@ -205,6 +205,6 @@ def test_balanced_lines_keep_the_tolerance_and_their_ends(seed, tolerance):
 def test_straight_lines_are_not_moved():
     x = np.linspace(0, 10, 11)
     keep = np.ones(11, bool)
-    vx, vy = balance(x, 2 * x, 0 * x, keep, np.zeros(11, bool), np.zeros(11, int), 0.01, 0.01)
+    vx, vy = balance(x, 2 * x, keep, np.zeros(11, bool), np.zeros(11, int), 0.01)
     assert_allclose(vx, x, atol=1e-12)
     assert_allclose(vy, 2 * x, atol=1e-12)

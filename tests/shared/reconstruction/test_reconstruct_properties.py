@@ -22,7 +22,6 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.sample_project.simulation import trial_set
-from curbwright.shared.arrays import thinning
 from curbwright.shared.epochs.reasons import Reason
 from curbwright.shared.epochs.screening import unusable
 from curbwright.shared.epochs.stream import capture_medians, nominal_stream
@@ -37,6 +36,7 @@ from curbwright.shared.reconstruction.reconstruct import (
     Stations,
     reconstruct,
 )
+from curbwright.shared.tuning import override
 
 STABLE = settings(
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
@@ -184,9 +184,9 @@ def test_captures_of_walks_fitted_apart_are_the_same(curve_model, monkeypatch):
 def test_blocks_of_samples_change_nothing(monkeypatch):
     table = table_of_walks(trial_set(8)[:30])
     whole = reconstruct(table)
-    monkeypatch.setattr(thinning, "AT_ONCE", 40)
     monkeypatch.setattr(plan_curves, "AT_ONCE", 70)
-    same_bytes(whole, reconstruct(table))
+    with override(THINNING__block=40):
+        same_bytes(whole, reconstruct(table))
 
 
 def test_processes_change_nothing(monkeypatch):
