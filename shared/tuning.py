@@ -123,7 +123,7 @@ class Pool:
     """Worker processes. These numbers steer no result, only time and memory."""
 
     most_workers: int = tuned(
-        8, "1", "most processes", "more would wait for memory, and each needs its own"
+        8, "1", "most processes at one time", "more would wait for memory, and each needs its own"
     )
     poll: float = tuned(0.05, "s", "time between two looks whether the work is to stop", _BEFORE)
     pipe_size: int = tuned(
@@ -221,7 +221,7 @@ class Nmea:
     longest: int = tuned(
         1024,
         "bytes",
-        "longest sentence",
+        "longest sentence that is read",
         "NMEA 0183 allows 82 (from memory); makers' own sentences are longer",
     )
     late: float = tuned(

@@ -7,11 +7,10 @@ from concurrent.futures import FIRST_COMPLETED, ThreadPoolExecutor, wait
 from dataclasses import dataclass
 from importlib import import_module
 
+from ..tuning import POOL
 from .workers import WorkerError, end_workers, start_workers
 
-MOST_WORKERS = 8  # more would wait for memory, and each needs its own
 SHARED = __package__.rpartition(".")[0]
-POLL = 0.05  # s between looks at whether the work is to stop
 
 
 class Pool:
@@ -24,19 +23,20 @@ class Pool:
     Parameters
     ----------
     size : int, optional
-        Number of processes; as many as there are processors, 8 at most, where left out.
-    ahead : tuple of str, optional
+        Number of processes; as many as there are processors, `POOL.most_workers` at most, where
+        left out.
+    preload : tuple of str, optional
         Modules of ``shared`` that they load at once.
     """
 
-    def __init__(self, size=None, ahead=()):
-        self.size = size or min(MOST_WORKERS, os.cpu_count() or 1)
+    def __init__(self, size=None, preload=()):
+        self.size = size or min(POOL.most_workers, os.cpu_count() or 1)
         self.problem = ""  # why there are no processes, where there are none
         self._idle = queue.SimpleQueue()
         self._workers = []
         try:
             if self.size > 1:
-                self._workers = start_workers(self.size, ahead)
+                self._workers = start_workers(self.size, preload)
         except WorkerError as error:
             self.problem = str(error)
         for worker in self._workers:
@@ -56,8 +56,21 @@ class Pool:
         workers, self._workers = self._workers, []
         end_workers(workers)
 
-    def run(self, work, part, ahead):
-        """Run ``work(part, ahead)`` in the next idle process and wait for its result.
+    def run(self, work, part, progress):
+        """Run ``work(part, progress)`` in the next idle process and wait for its result.
+
+        Parameters
+        ----------
+        work : callable
+            As in `run_parts`.
+        part : object
+        progress : callable
+            Called in the calling thread with the share of work done, 0 to 1.
+
+        Returns
+        -------
+        object
+            What the work returns.
 
         Raises
         ------
@@ -66,7 +79,7 @@ class Pool:
         """
         worker = self._idle.get()
         try:
-            return worker.run(work, part, ahead)
+            return worker.run(work, part, progress)
         finally:
             self._idle.put(worker)
 
@@ -76,17 +89,21 @@ class Loaded:
     """A function of a module of ``shared`` as work for `run_parts`: loaded where it is called
     first, which with a pool is in its processes alone.
 
-    `module`, `function` are the names; called with a part, with what tells of the share of work
-    done, and with the `options`.
+    Attributes
+    ----------
+    module, function : str
+        Names.
+    options : tuple
+        What the function is called with besides a part and the progress callback.
     """
 
     module: str
     function: str
     options: tuple
 
-    def __call__(self, part, ahead):
+    def __call__(self, part, progress):
         return getattr(import_module(f"{SHARED}.{self.module}"), self.function)(
-            part, ahead, *self.options
+            part, progress, *self.options
         )
 
 
@@ -101,13 +118,26 @@ class Threads:
         """Nothing to do: threads end with their part."""
 
     @staticmethod
-    def run(work, part, ahead):
-        """Run ``work(part, ahead)`` in the calling thread."""
-        return work(part, ahead)
+    def run(work, part, progress):
+        """Run ``work(part, progress)`` in the calling thread.
+
+        Parameters
+        ----------
+        work : callable
+        part : object
+        progress : callable
+            Called with the share of work done, 0 to 1.
+
+        Returns
+        -------
+        object
+            What the work returns.
+        """
+        return work(part, progress)
 
 
-def run_parts(work, parts, checkpoint, pool=None, take=None):
-    """Run ``work(part, ahead)`` for each part; results in the order of the parts.
+def run_parts(work, parts, progress, pool=None, take=None):
+    """Run ``work(part, progress)`` for each part; results in the order of the parts.
 
     Parameters
     ----------
@@ -117,7 +147,7 @@ def run_parts(work, parts, checkpoint, pool=None, take=None):
         `functools.partial` of one, or one that is `Loaded`.
     parts : sequence
         Indexed only when a part's turn comes, in a thread of its own where there is a pool.
-    checkpoint : callable
+    progress : callable
         Called in the calling thread alone, several times a second, with the share of all work done.
         It may raise to stop the work, which ends the processes of a pool at once; threads end with
         their part. The same happens where one of them fails: then the rest of the work is done in
@@ -134,23 +164,29 @@ def run_parts(work, parts, checkpoint, pool=None, take=None):
     """
     count = len(parts)
     take = take or (lambda number, result: result)
-    if not pool or count < 2:
-        return [
-            take(
+    results = _side_by_side(work, parts, progress, pool, take) if pool and count > 1 else {}
+    # what processes did not do is done here, with less memory at a time
+    for number in range(count):
+        if number not in results:
+            done = len(results)
+            results[number] = take(
                 number,
-                work(
-                    parts[number], lambda share, number=number: checkpoint((number + share) / count)
-                ),
+                work(parts[number], lambda share, done=done: progress((done + share) / count)),
             )
-            for number in range(count)
-        ]
-    done = [0.0] * count
+    return [results[number] for number in range(count)]
+
+
+def _side_by_side(work, parts, progress, pool, take):
+    """Results of a pool by the parts' numbers: of all of them, or where a process failed of those
+    that were done by then."""
+    count = len(parts)
+    shares = [0.0] * count
 
     def run(number):
-        def ahead(share):
-            done[number] = share
+        def progress_of_part(share):
+            shares[number] = share
 
-        return take(number, pool.run(work, parts[number], ahead))
+        return take(number, pool.run(work, parts[number], progress_of_part))
 
     results = {}
     with ThreadPoolExecutor(pool.size) as threads:
@@ -158,9 +194,9 @@ def run_parts(work, parts, checkpoint, pool=None, take=None):
         try:
             waiting = set(futures)
             while waiting:
-                finished, waiting = wait(waiting, POLL, FIRST_COMPLETED)
+                finished, waiting = wait(waiting, POOL.poll, FIRST_COMPLETED)
                 results.update((futures[future], future.result()) for future in finished)
-                checkpoint(sum(done) / count)
+                progress(sum(shares) / count)
         except WorkerError as error:
             pool.problem = str(error)
         finally:
@@ -174,11 +210,4 @@ def run_parts(work, parts, checkpoint, pool=None, take=None):
         for future, number in futures.items()
         if not future.cancelled() and future.exception() is None
     )
-    # what processes did not do is done here, with less memory at a time
-    for number in range(count):
-        if number not in results:
-            results[number] = take(
-                number,
-                work(parts[number], lambda share: checkpoint((len(results) + share) / count)),
-            )
-    return [results[number] for number in range(count)]
+    return results

@@ -23,21 +23,22 @@ from pathlib import Path
 
 import numpy as np
 
+from ..tuning import POOL
+
 PACKAGE = __package__.rsplit(".", 2)[0]
 ROOT = Path(__file__).resolve().parents[2]
 FORKS = sys.platform.startswith("linux")  # elsewhere system libraries may not bear it
-# bytes; `fcntl.F_SETPIPE_SZ`, which Python has no name for before 3.10
-PIPE_SIZE, SET_PIPE_SIZE = 1 << 20, 1031
+SET_PIPE_SIZE = 1031  # `fcntl.F_SETPIPE_SZ`, which Python has no name for before 3.10
 # Makes the package known under the name that it has here, wherever it lies and whatever its folder
 # is called.
 START = """
 import os, pickle, sys, types
-sys.path[:], package, root, ahead, twins = pickle.load(sys.stdin.buffer)
+sys.path[:], package, root, preload, twins = pickle.load(sys.stdin.buffer)
 module = sys.modules[package] = types.ModuleType(package)
 module.__path__ = [root]
 from importlib import import_module
 serve = import_module(package + ".shared.parallel.workers").serve
-for name in ahead:
+for name in preload:
     import_module(package + ".shared." + name)
 for read, write in twins:
     if os.fork() == 0:
@@ -56,9 +57,15 @@ class WorkerError(Exception):
 
 
 def interpreter():
-    """Path of the Python that runs this process, also where an application carries it; None where
-    it is not found.
+    """Path of the Python that runs this process, also where an application carries it.
 
+    Returns
+    -------
+    str or None
+        None where it is not found.
+
+    Notes
+    -----
     `sys.executable` alone will not do: in an application it is that, or whichever Python comes
     first on the system's path.
     """
@@ -77,13 +84,13 @@ def interpreter():
     return next((str(path) for path in candidates if path.is_file()), None)
 
 
-def start_workers(count, ahead=()):
+def start_workers(count, preload=()):
     """Start processes.
 
     Parameters
     ----------
     count : int
-    ahead : tuple of str, optional
+    preload : tuple of str, optional
         Modules of ``shared`` that they load at once, while nobody waits for them.
 
     Returns
@@ -98,7 +105,7 @@ def start_workers(count, ahead=()):
     workers = []
     try:
         for size in [count] if FORKS else [1] * count:
-            workers += _start_twins(size, ahead)
+            workers += _start_twins(size, preload)
     except WorkerError:
         end_workers(workers)
         raise
@@ -106,44 +113,28 @@ def start_workers(count, ahead=()):
 
 
 def end_workers(workers):
-    """End processes, all that were started together, at once, whatever they are doing."""
+    """End processes, all that were started together, at once, whatever they are doing.
+
+    Parameters
+    ----------
+    workers : sequence of Worker
+    """
     for worker in workers:
         worker.kill()
     for worker in workers:  # what they held is given back by all at the same time
         worker.wait()
 
 
-def _start_twins(count, ahead):
+def _start_twins(count, preload):
     """One interpreter, and as many forks of it as there are other ones."""
     python = interpreter()
     if python is None:
         raise WorkerError("no Python interpreter was found beside the one that runs")
-    # one thread each: the processes share the processors among themselves
-    alone = dict.fromkeys(("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"), "1")
-    # numpy before 1.25 looks on each call whether an argument is of another library's kind; none is
-    # here
-    alone["NUMPY_EXPERIMENTAL_ARRAY_FUNCTION"] = "0"
-    # glibc gives arrays back to the system one by one, and fetching them anew takes a tenth of the
-    # time; the process does not live long
-    alone.update(
-        MALLOC_MMAP_THRESHOLD_=str(32 << 20),
-        MALLOC_TRIM_THRESHOLD_=str(64 << 20),
-        MALLOC_TOP_PAD_=str(16 << 20),
-    )
-    # ends of pipes: a twin's to read, a twin's to write, the next one's...; what is written to the
-    # first one, what comes from it...
-    theirs, ours = [], []
+    theirs, ours, errors = [], [], None
     how = {"creationflags": subprocess.CREATE_NO_WINDOW} if os.name == "nt" else {}
     try:
         errors = tempfile.TemporaryFile()  # noqa: SIM115, open as long as the processes
-        ours.append(errors)
-        for _ in range(count - 1):
-            read, write = os.pipe()
-            theirs.append(read)
-            ours.append(os.fdopen(write, "wb"))
-            read, write = os.pipe()
-            theirs.append(write)
-            ours.append(os.fdopen(read, "rb"))
+        _open_pipes(count - 1, theirs, ours)
         if FORKS:  # a session of their own, to be ended together
             how.update(pass_fds=theirs, start_new_session=True)
         process = subprocess.Popen(
@@ -151,29 +142,60 @@ def _start_twins(count, ahead):
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=errors,
-            env={**os.environ, **alone},
+            env=_environment(),
             cwd=ROOT,
             **how,
         )
     except OSError as error:
-        for file in ours:
+        for file in ([] if errors is None else [errors]) + ours:
             file.close()
         raise WorkerError(f"{python}: {error}") from error
     finally:
         for end in theirs:
             os.close(end)
-    ends = [process.stdin, process.stdout, *ours[1:]]
+    ends = [process.stdin, process.stdout, *ours]
     for end in ends:
         _widen(end)
     workers = [
         Worker(process, write, read, errors, FORKS) for write, read in zip(ends[::2], ends[1::2])
     ]
+    twins = list(zip(theirs[::2], theirs[1::2]))
     try:
-        workers[0].send((sys.path, PACKAGE, str(ROOT), ahead, list(zip(theirs[::2], theirs[1::2]))))
+        workers[0].send((sys.path, PACKAGE, str(ROOT), preload, twins))
     except WorkerError:
         end_workers(workers)
         raise
     return workers
+
+
+def _open_pipes(twins, theirs, ours):
+    """Two pipes for each twin; their ends are put into two lists as they are opened, so that the
+    caller can close them where one fails: numbers of a twin's to read, a twin's to write, the next
+    one's...; files of what is written to the first one, what comes from it..."""
+    for _ in range(twins):
+        read, write = os.pipe()
+        theirs.append(read)
+        ours.append(os.fdopen(write, "wb"))
+        read, write = os.pipe()
+        theirs.append(write)
+        ours.append(os.fdopen(read, "rb"))
+
+
+def _environment():
+    """Variables of the processes: this one's, and what makes many processes of short life fast."""
+    # one thread each: the processes share the processors among themselves
+    alone = dict.fromkeys(("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"), "1")
+    # numpy before 1.25 inspects on each call whether an argument is of another library's kind; none
+    # is here
+    alone["NUMPY_EXPERIMENTAL_ARRAY_FUNCTION"] = "0"
+    # glibc gives arrays back to the system one by one, and fetching them anew takes a tenth of the
+    # time; the process does not live long
+    alone.update(
+        MALLOC_MMAP_THRESHOLD_=str(POOL.mmap_threshold),
+        MALLOC_TRIM_THRESHOLD_=str(POOL.trim_threshold),
+        MALLOC_TOP_PAD_=str(POOL.top_pad),
+    )
+    return {**os.environ, **alone}
 
 
 def _widen(pipe):
@@ -183,7 +205,7 @@ def _widen(pipe):
         import fcntl
 
         with contextlib.suppress(OSError):
-            fcntl.fcntl(pipe.fileno(), SET_PIPE_SIZE, PIPE_SIZE)
+            fcntl.fcntl(pipe.fileno(), SET_PIPE_SIZE, POOL.pipe_size)
 
 
 class Worker:
@@ -212,7 +234,18 @@ class Worker:
         self._ready = False
 
     def send(self, message):
-        """Send it a message; `WorkerError` where it is gone."""
+        """Send it a message.
+
+        Parameters
+        ----------
+        message : object
+            It is pickled.
+
+        Raises
+        ------
+        WorkerError
+            If the process is gone.
+        """
         try:
             pickle.dump(message, self._write, 5)
             self._write.flush()
@@ -233,9 +266,28 @@ class Worker:
             said = self._errors.read().decode(errors="replace").strip().splitlines()
         return "a worker process ended before its time" + (f": {said[-1]}" if said else "")
 
-    def run(self, work, part, ahead):
-        """Run ``work(part, ahead)`` in the process; its result. An error of the work is raised
-        here."""
+    def run(self, work, part, progress):
+        """Run ``work(part, progress)`` in the process.
+
+        Parameters
+        ----------
+        work : callable
+            It is pickled, and so are the part and the result.
+        part : object
+        progress : callable
+            Called here with the share of work done, 0 to 1.
+
+        Returns
+        -------
+        object
+            What the work returns.
+
+        Raises
+        ------
+        WorkerError
+            If the process is gone, or is of another Python or numpy. An error of the work itself is
+            raised here too.
+        """
         if not self._ready:
             if self._receive() != SAME:
                 raise WorkerError(
@@ -246,8 +298,8 @@ class Worker:
         self.send((work, part))
         while True:
             kind, content = self._receive()
-            if kind == "ahead":
-                ahead(content)
+            if kind == "progress":
+                progress(content)
             elif kind == "failed":
                 raise content
             else:
@@ -267,7 +319,7 @@ class Worker:
             with contextlib.suppress(OSError, ValueError):
                 end = select.poll()
                 end.register(self._read.fileno(), 0)  # what was sent stays for who reads
-                end.poll(5000)
+                end.poll(POOL.end_wait)
         self._process.wait()
         for pipe in (self._write, self._read):
             with contextlib.suppress(OSError):
@@ -292,6 +344,6 @@ def serve():
         except EOFError:
             return
         try:
-            answer("done", work(part, lambda share: answer("ahead", share)))
+            answer("done", work(part, lambda share: answer("progress", share)))
         except Exception as error:
             answer("failed", error)

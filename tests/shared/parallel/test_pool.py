@@ -14,6 +14,7 @@ import pytest
 from curbwright.shared.arrays.ragged import split_groups
 from curbwright.shared.parallel import workers
 from curbwright.shared.parallel.pool import Pool, Threads, run_parts
+from curbwright.shared.tuning import POOL, override
 from curbwright.tests.shared import partworks
 
 
@@ -113,7 +114,7 @@ def test_threads_are_of_this_process_and_stop_too():
         run_parts(partworks.fail, range(4), lambda share: None, Threads(2))
 
 
-def test_modules_can_be_loaded_ahead():
+def test_modules_can_be_loaded_beforehand():
     with Pool(2, ("arrays.ragged",)) as ready, Pool(2, ("no_such_module",)) as broken:
         assert (
             run_parts(partworks.fail, [0, 1], lambda share: None, ready) == [0, 1]
@@ -140,7 +141,7 @@ def test_what_processes_load_is_not_loaded_here():
 
 
 @pytest.mark.parametrize("with_pool", [False, True])
-def test_checkpoint_is_called_in_the_calling_thread(with_pool, pool):
+def test_progress_is_called_in_the_calling_thread(with_pool, pool):
     seen = set()
     run_parts(
         partworks.square,
@@ -158,23 +159,23 @@ def test_an_error_of_a_part_comes_through(with_pool):
 
 
 @pytest.mark.parametrize("with_pool", [False, True])
-def test_checkpoint_stops_all_parts(with_pool, start):
-    def checkpoint(share):
+def test_progress_stops_all_parts(with_pool, start):
+    def progress(share):
         raise CancelledError
 
     with Pool(2) as pool:
         processes = [worker._process for worker in pool._workers]
         began = time.monotonic()
         with pytest.raises(CancelledError):
-            run_parts(partworks.linger, range(6), checkpoint, pool if with_pool else None)
+            run_parts(partworks.linger, range(6), progress, pool if with_pool else None)
         assert time.monotonic() - began < 5  # one part alone takes half a minute
         if with_pool:
             assert all(process.poll() is not None for process in processes)
 
 
 @pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="processes are looked up in /proc")
-def test_checkpoint_stops_twins_as_well(start):
-    def checkpoint(share):
+def test_progress_stops_twins_as_well(start):
+    def progress(share):
         raise CancelledError
 
     with Pool(3) as pool:
@@ -185,20 +186,24 @@ def test_checkpoint_stops_twins_as_well(start):
         assert len(processes) == 3 and all(map(lives, processes))
         began = time.monotonic()
         with pytest.raises(CancelledError):
-            run_parts(partworks.linger, range(6), checkpoint, pool)
+            run_parts(partworks.linger, range(6), progress, pool)
         assert time.monotonic() - began < 5
         assert not pool and gone(processes, 2)
 
 
 @pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="processes are looked up in /proc")
 def test_processes_end_when_the_caller_is_killed(start):
-    code = (
-        "import conftest\nfrom curbwright.shared.parallel import workers\nfrom curbwright.shared.parallel.pool"
-        " import Pool, run_parts\nfrom curbwright.tests.shared import partworks\nworkers.FORKS ="
-        f" {workers.FORKS}\nwith Pool(3) as pool:\n    print(*{{process for _, process in"
-        " run_parts(partworks.square, range(8), lambda share: None, pool)}, flush=True)\n   "
-        " input()\n"
-    )
+    code = f"""
+import conftest
+from curbwright.shared.parallel import workers
+from curbwright.shared.parallel.pool import Pool, run_parts
+from curbwright.tests.shared import partworks
+workers.FORKS = {workers.FORKS}
+with Pool(3) as pool:
+    done = run_parts(partworks.square, range(8), lambda share: None, pool)
+    print(*{{process for _, process in done}}, flush=True)
+    input()
+"""
     caller = subprocess.Popen(
         [sys.executable, "-c", code],
         stdin=subprocess.PIPE,
@@ -255,12 +260,11 @@ def test_pipes_that_cannot_be_had_leave_none_open(pipes, monkeypatch):
 
 
 @pytest.mark.skipif(not workers.FORKS, reason="pipes have no size to choose on this system")
-@pytest.mark.parametrize("size", [workers.PIPE_SIZE, 2**31 - 1])
-def test_pipes_are_widened_where_the_system_allows(size, monkeypatch):
+@pytest.mark.parametrize("size", [POOL.pipe_size, 2**31 - 1])
+def test_pipes_are_widened_where_the_system_allows(size):
     fcntl = pytest.importorskip("fcntl")
-    monkeypatch.setattr(workers, "PIPE_SIZE", size)
     wide = size <= int(Path("/proc/sys/fs/pipe-max-size").read_text())
-    with Pool(2) as pool:
+    with override(POOL__pipe_size=size), Pool(2) as pool:
         assert pool, pool.problem
         ends = [end for worker in pool._workers for end in (worker._write, worker._read)]
         assert len(ends) == 4
