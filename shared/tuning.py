@@ -1060,6 +1060,385 @@ PROFILES = Profiles()
 
 # --- reconstruction -----------------------------------------------------------------------------
 
+_TRIALS = "trial sets 26 to 400, and what stood out in others up to 825"
+
+
+@dataclass(frozen=True)
+class Execution:
+    """Parts of the work. These numbers steer no result, only time and memory."""
+
+    stream_epochs: int = tuned(
+        80_000, "epochs", "size of the parts whose streams are inspected together", _BOUNDS
+    )
+    smallest_part: int = tuned(
+        40_000,
+        "epochs",
+        "size below which a part is not worth a process",
+        "each part costs a tenth of a second for its calls of array functions alone",
+    )
+    part_epochs: int = tuned(
+        250_000, "epochs", "greatest number of epochs that are fitted together", _BOUNDS
+    )
+    epochs_at_work: int = tuned(
+        500_000, "epochs", "greatest number of epochs in all parts fitted side by side", _BOUNDS
+    )
+
+
+EXECUTION = Execution()
+
+
+@dataclass(frozen=True)
+class Runs:
+    """Runs of positions."""
+
+    shortest: float = tuned(
+        1e-3,
+        "m",
+        "length that a run needs whatever the user's minimum is",
+        _CARRIED,
+    )
+
+
+RUNS = Runs()
+
+
+@dataclass(frozen=True)
+class Breaks:
+    """Where a walk pauses, turns back or goes on."""
+
+    reversal: float = tuned(150.0, "degrees", "turn from which a walk has turned about", _CARRIED)
+    beside: float = tuned(
+        0.15, "m", "distance up to which the way back runs next to the way there", _CARRIED
+    )
+    beside_sigmas: float = tuned(6.0, "sigma", "the same, in the noise of the stream", _CARRIED)
+    pause_on_the_spot: float = tuned(
+        1.5,
+        "spacings",
+        "step after a pause up to which nothing was left out",
+        _CARRIED,
+    )
+    pause_straight_on: float = tuned(
+        3.0,
+        "spacings",
+        "the same where the walk goes straight on, as when an epoch or two are lost",
+        _CARRIED,
+    )
+    straight_on: float = tuned(
+        30.0, "degrees", "turn up to which a walk goes straight on", _CARRIED
+    )
+    brief_steps: float = tuned(
+        5.0,
+        "spacings",
+        "length up to which a way back is a correction, not another walk",
+        _CARRIED,
+    )
+    shortest_way_back: float = tuned(1e-6, "m", "way back that counts", _CARRIED)
+
+
+BREAKS = Breaks()
+
+
+@dataclass(frozen=True)
+class Rings:
+    """Walks that come back to their start."""
+
+    near: float = tuned(
+        1.5,
+        "spacings",
+        "distance between the start and the first position that is back",
+        _CARRIED,
+    )
+    min_steps: float = tuned(
+        6.0, "spacings", "length of a ring, also in distances from its start", _CARRIED
+    )
+    min_positions: int = tuned(5, "positions", "before a ring can be back at its start", _CARRIED)
+    beside: float = tuned(
+        0.15, "m", "distance of the second time round from the first one", _CARRIED
+    )
+    beside_sigmas: float = tuned(4.0, "sigma", "the same, in the noise of two positions", _CARRIED)
+    met: float = tuned(
+        1e-6,
+        "m",
+        "distance up to which a line ends where it starts",
+        "derivation: a line that was closed by hand repeats its first vertex",
+    )
+    max_overlap: float = tuned(0.5, "laps", "what may be walked twice", _CARRIED)
+    overlap_steps: float = tuned(
+        3.0,
+        "spacings",
+        "by how much more than the overlap of the first lap is compared",
+        _CARRIED,
+    )
+    back_steps: float = tuned(
+        0.5, "spacings", "step back along the first lap that noise explains", _CARRIED
+    )
+
+
+RINGS = Rings()
+
+
+@dataclass(frozen=True)
+class Outliers:
+    """Gross errors that only the shape of the run shows. Savings are squared sigmas, as the costs
+    of the alignment."""
+
+    fewest: int = tuned(
+        6, "positions", "of all captures together, below which nothing is sought", _CARRIED
+    )
+    return_spacings: float = tuned(
+        0.25,
+        "spacings",
+        "distance up to which the walk returns to the same place after two positions away from it",
+        _CARRIED,
+    )
+    end_ratio: float = tuned(
+        0.5,
+        "1",
+        "of the end's distance off the rest, what its neighbour may be off",
+        _CARRIED,
+    )
+    saving: float = tuned(
+        7.5,
+        "sigma2",
+        "what the run must cost less without an outlier",
+        "simulated walks: a real short side saves less, an outlier an element or two; " + _TRIALS,
+    )
+    straight_saving: float = tuned(
+        4.0, "sigma2", "the same where the line goes straight on", _TRIALS
+    )
+    second_saving: float = tuned(
+        4.0, "sigma2", "what a pair must save more than one of the two", _TRIALS
+    )
+    aligned_pair: float = tuned(
+        2.0, "sigma2", "by how much less where a pair walks the way of the others", _TRIALS
+    )
+    pair_rank: float = tuned(
+        2.0,
+        "sigma2",
+        "rank that a pair loses to one of the two",
+        "where the second of a pair is no outlier, it saves about nothing; " + _TRIALS,
+    )
+    height_pair_saving: float = tuned(
+        4.0, "sigma2", "what the shape must save where heights alone named the pair", _TRIALS
+    )
+    size_unit: float = tuned(
+        0.2, "m", "distance off its neighbours that ranks a candidate by one", _TRIALS
+    )
+    size_bonus: float = tuned(4.0, "sigma2", "greatest rank gained that way", _TRIALS)
+    reach: int = tuned(
+        2, "positions", "next to an outlier that may be the outlier instead", _TRIALS
+    )
+    same_way: float = tuned(
+        50.0, "degrees", "up to which the step inside a pair runs the way of the others", _TRIALS
+    )
+    turn_back: float = tuned(
+        5.0,
+        "degrees",
+        "turn against that of a neighbour from which a path turns out and back",
+        _CARRIED,
+    )
+    straight_share: float = tuned(
+        0.9, "1", "of so many typical steps, from which the way past goes straight on", _CARRIED
+    )
+    detour_share: float = tuned(
+        1.12, "1", "of so many typical steps, from which the way through is a detour", _CARRIED
+    )
+    retested: int = tuned(
+        4,
+        "positions",
+        "on either side of an outlier that are tested again without it",
+        _CARRIED,
+    )
+    retest_context: int = tuned(
+        12,
+        "positions",
+        "beyond these that are used, so that no end of what is cut out passes for the end of a run",
+        _CARRIED,
+    )
+
+
+OUTLIERS = Outliers()
+
+
+@dataclass(frozen=True)
+class Dropouts:
+    """Lost epochs inside runs."""
+
+    intervals: float = tuned(
+        1.5,
+        "intervals",
+        "pause from which an epoch is lost",
+        _CARRIED,
+    )
+
+
+DROPOUTS = Dropouts()
+
+
+@dataclass(frozen=True)
+class Confirmation:
+    """Sides, arcs and ends that rest on too few positions."""
+
+    rounds: int = tuned(
+        4,
+        "1",
+        "how often runs are fitted again without what nothing confirms",
+        "what is left may lie otherwise without what was taken out; " + _TRIALS,
+    )
+    epochs: int = tuned(
+        3,
+        "epochs",
+        "of a position that confirm each other",
+        "a gross error of the aim lasts for two epochs at times",
+    )
+    scatter: float = tuned(
+        6.6,
+        "sigma2",
+        "sum of squares from which three positions do not confirm their line",
+        "derivation: noise exceeds it in one case of a hundred (chi-square of one degree of"
+        " freedom)",
+    )
+    few_at_end: int = tuned(
+        5,
+        "positions",
+        "of the side next to it that leave a pair at the end of a run unconfirmed",
+        _TRIALS,
+    )
+    few_for_arc: int = tuned(
+        4,
+        "positions",
+        "of an arc that must join its neighbours tangentially",
+        _TRIALS,
+    )
+    free_positions: int = tuned(10, "positions", "of a free form that confirm each other", _TRIALS)
+    long_link: float = tuned(
+        0.1, "m", "length of a piece without positions that is not drawn", _TRIALS
+    )
+    far_off: float = tuned(
+        0.25, "m", "distance from which a position is no part of its element", _TRIALS
+    )
+    long_step: float = tuned(
+        2.0, "spacings", "step from which it is as if epochs had been lost", _TRIALS
+    )
+    sharp: float = tuned(
+        30.0, "degrees", "turn from which two sides of a free form do not meet", _TRIALS
+    )
+    min_sine: float = tuned(
+        0.3, "1", "sine of the deflection of tangents that meet in a corner", _TRIALS
+    )
+    end_sigmas: float = tuned(
+        4.0, "sigma", "residual from which an end where nothing follows is doubtful", _TRIALS
+    )
+    square_sigmas: float = tuned(
+        3.0, "sigma", "of the directions, up to which sides stand square", _TRIALS
+    )
+    square: float = tuned(
+        1.0, "degrees", "within which sides are built square, besides the noise", _COMMON
+    )
+
+
+CONFIRMATION = Confirmation()
+
+
+@dataclass(frozen=True)
+class Corners:
+    """Corners between straight parts of runs whose curve is a spline."""
+
+    windows: tuple = tuned(
+        (3, 4, 6, 9), "positions", "on either side that lie on a straight line", _CARRIED
+    )
+    candidate_share: float = tuned(
+        0.8,
+        "1",
+        "of the corner angle, by which single steps must turn",
+        "single steps are noisy; " + _CARRIED,
+    )
+    step_noise: float = tuned(0.05, "m", "noise of a step that may hide part of the turn", _CARRIED)
+    sharpest: float = tuned(
+        165.0,
+        "degrees",
+        "deflection from which sides that close on themselves meet anywhere",
+        _CARRIED,
+    )
+    meet_slack: float = tuned(
+        0.10, "m", "by which lines may meet outside the gap between the two positions", _CARRIED
+    )
+    meet_sigmas: float = tuned(2.0, "sigma", "the same, in the noise of positions", _CARRIED)
+    detour_share: float = tuned(
+        1.8, "1", "of the step, length of the way over the corner", _CARRIED
+    )
+    detour: float = tuned(0.3, "m", "what may be added to that", _CARRIED)
+    shortest_side: float = tuned(
+        0.8, "m", "length of a side", "over less, noise alone makes any angle; " + _CARRIED
+    )
+    side_spacings: float = tuned(
+        0.6, "spacings", "length of a side for each of its steps, where that is less", _CARRIED
+    )
+    side_sigmas: float = tuned(8.0, "sigma", "length of a side in the noise", _CARRIED)
+    same_corner: int = tuned(2, "positions", "up to which two finds are the same corner", _CARRIED)
+    ring_padding: int = tuned(
+        8,
+        "positions",
+        "of a ring that are fitted twice, so that there is no end at its seam",
+        _CARRIED,
+    )
+
+
+CORNERS = Corners()
+
+
+@dataclass(frozen=True)
+class PlanCurves:
+    """Nodes, samples and vertices of fitted curves."""
+
+    up_tolerance: float = tuned(
+        2.0, "1", "tolerance of heights, in that of positions", "heights are half as sure"
+    )
+    sample_share: float = tuned(
+        1 / 16, "1", "of the tolerance, spent on sampling the curve", _CARRIED
+    )
+    most_samples: int = tuned(64, "1", "samples in one interval", _CARRIED)
+    in_line: float = tuned(1e-9, "m", "distance up to which a node lies in line", _CARRIED)
+    shortest_step: float = tuned(
+        1e-6, "m", "between knots of a spline, which must increase", _CARRIED
+    )
+    corner_trust: float = tuned(
+        0.25,
+        "m",
+        "distance between two estimates of a corner from which the tangents are not trusted",
+        _CARRIED,
+    )
+    min_sine: float = tuned(
+        0.15, "1", "sine of the deflection of tangents that meet in a corner", _CARRIED
+    )
+    block: int = tuned(
+        1 << 16, "samples", "number of samples whose heights are found together", _BOUNDS
+    )
+
+
+PLAN_CURVES = PlanCurves()
+
+
+@dataclass(frozen=True)
+class StationPlaces:
+    """Stations along the edges."""
+
+    rounding: float = tuned(
+        1e-9,
+        "1",
+        "of the spacing, by which the last whole station may lie beyond the end",
+        _CARRIED,
+    )
+    shortest_rest: float = tuned(
+        1e-3,
+        "m",
+        "rest behind the last whole station from which the end is a station of its own",
+        _CARRIED,
+    )
+
+
+STATION_PLACES = StationPlaces()
+
 
 # --- lines --------------------------------------------------------------------------------------
 

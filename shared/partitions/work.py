@@ -271,7 +271,7 @@ def fit(job, unit):
     """
     loaded = _load(job, unit, job["write_epochs"])
     result = reconstruct(
-        loaded.epochs, Settings(**job["settings"]), usual=NominalStream(*job["usual"])
+        loaded.epochs, Settings(**job["settings"]), nominal=NominalStream(*job["usual"])
     )
     base = np.asarray(unit["base"], np.int64)
     ids = base[result.edges.capture] + result.edges.run

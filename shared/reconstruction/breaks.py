@@ -7,6 +7,7 @@ import numpy as np
 from ..arrays.plane import distance
 from ..arrays.ragged import cumulative, group_index, group_sum, offsets_from_starts, running_max
 from ..epochs.reasons import Reason
+from ..tuning import BREAKS
 
 BREAK_NAMES = (
     "start",
@@ -24,36 +25,47 @@ START, END, PAUSED, NOT_FIXED, NEW_CAPTURE, SPIKE, POOR_ACCURACY, JUMP, TURNED_B
     range(len(BREAK_NAMES))
 )
 
-REVERSAL = np.cos(np.radians(150.0))
-ON_THE_SPOT = 1.5  # usual steps; whoever pauses and goes on so near has left nothing out
-# usual steps; so far it may have gone straight on, as when an epoch or two are lost
-ON_THE_WAY = 3.0
-STRAIGHT_ON = np.cos(np.radians(30.0))
-BRIEF_STEPS = 5.0  # a way back shorter than so many usual steps is a correction, not another walk
-
 
 @dataclass(frozen=True)
 class Turnings:
-    """`walked_back`, float (m,): metres inside the part already captured, 0 elsewhere; `turned`,
-    bool (m,): True at a position where the walk turns for good, so that another run starts with the
-    next one."""
+    """Where a walk turns.
+
+    Attributes
+    ----------
+    walked_back : float, shape (m,)
+        Metres inside the part already captured, 0 elsewhere.
+    turned : bool, shape (m,)
+        True at a position where the walk turns for good, so that another run starts with the next
+        one.
+    """
 
     walked_back: np.ndarray
     turned: np.ndarray
 
 
 def limits_exceeded(positions, stream):
-    """For each pair of neighbours, shape (m - 1,): other capture, pause too long, step too long."""
+    """Find neighbours that belong to different runs.
+
+    Parameters
+    ----------
+    positions : Positions
+    stream : Stream
+
+    Returns
+    -------
+    other, paused, far : ndarray of bool, shape (m - 1,)
+        Of each pair of neighbours: they are of different captures, the pause is too long, the step
+        is too long.
+    """
     capture = positions.capture
     other = np.diff(capture) != 0
     pause = positions.started[1:] - positions.ended[:-1]
     step = distance(np.diff(positions.x), np.diff(positions.y))
     paused = pause > stream.time_limit[capture[1:]]
     if stream.own_time_limit:
-        usual = stream.spacing[capture[1:]]
-        paused &= (
-            step > np.where(_goes_straight_on(positions, other), ON_THE_WAY, ON_THE_SPOT) * usual
-        )
+        straight = _goes_straight_on(positions, other)
+        reach = np.where(straight, BREAKS.pause_straight_on, BREAKS.pause_on_the_spot)
+        paused &= step > reach * stream.spacing[capture[1:]]
     return other, paused, step > stream.distance_limit[capture[1:]]
 
 
@@ -65,11 +77,9 @@ def _goes_straight_on(positions, other):
     if len(dx) < 3:
         return out
     size = distance(dx, dy)
-    along = (
-        (dx[:-1] * dx[1:] + dy[:-1] * dy[1:] > STRAIGHT_ON * size[:-1] * size[1:])
-        & ~other[:-1]
-        & ~other[1:]
-    )
+    least = np.cos(np.radians(BREAKS.straight_on))
+    along = dx[:-1] * dx[1:] + dy[:-1] * dy[1:] > least * size[:-1] * size[1:]
+    along &= ~other[:-1] & ~other[1:]
     out[1:-1] = along[:-1] & along[1:]
     return out
 
@@ -88,63 +98,78 @@ def find_turnings(positions, stream):
 
     Notes
     -----
-    A reversal is a turn of more than 150 degrees after which the path runs back beside itself.
-    Counting the way with a sign that changes at each reversal, an epoch is walked back where the
-    running maximum was already greater. A way back of more than a few steps is another walk and
-    starts a new run.
+    A reversal is a turn of more than `BREAKS.reversal` after which the path runs back next to
+    itself. Counting the way with a sign that changes at each reversal, an epoch is walked back
+    where the running maximum was already greater. A way back of more than a few steps is another
+    walk and starts a new run.
     """
     m = len(positions)
-    walked_back, turned = np.zeros(m), np.zeros(m, bool)
+    none = Turnings(np.zeros(m), np.zeros(m, bool))
     if m < 3:
-        return Turnings(walked_back, turned)
+        return none
     other, paused, far = limits_exceeded(positions, stream)
     cut = other | paused | far
-    dx, dy = np.diff(positions.x), np.diff(positions.y)
-    step = np.maximum(distance(dx, dy), 1e-12)
-    spacing = stream.spacing[positions.capture]
-    cosine = (dx[:-1] * dx[1:] + dy[:-1] * dy[1:]) / (step[:-1] * step[1:])
-    aside = np.abs(dx[:-1] * dy[1:] - dy[:-1] * dx[1:]) / step[:-1]
-    near = np.maximum(0.15, 6 * stream.noise[positions.capture[1:-1]])
-    reversal = np.zeros(m, bool)
-    reversal[1:-1] = (cosine < REVERSAL) & (aside < near) & ~cut[:-1] & ~cut[1:]
+    step = np.maximum(distance(np.diff(positions.x), np.diff(positions.y)), 1e-12)
+    reversal = _reversals(positions, stream, step, cut)
     if not reversal.any():
-        return Turnings(walked_back, turned)
-
-    start = np.concatenate([[True], cut])
+        return none
+    start = np.append(True, cut)
     # spells run from one reversal to the next; the position of the reversal begins the spell after
     # it
-    spell_start = start | reversal
-    spells = offsets_from_starts(spell_start)
+    spells = offsets_from_starts(start | reversal)
     to_next = np.append(np.where(cut, 0.0, step), 0.0)
-    length = group_sum(to_next, spells)
+    spacing = stream.spacing[positions.capture[spells[:-1]]]
+    sign, turned = _spell_signs(reversal, spells, group_sum(to_next, spells), spacing)
+    pieces = offsets_from_starts(start | turned)
+    way = cumulative(to_next * sign[group_index(spells)], pieces)
+    short = running_max(way, pieces) - way
+    return Turnings(np.where(short > BREAKS.shortest_way_back, short, 0.0), turned)
+
+
+def _reversals(positions, stream, step, cut):
+    """Positions (mask) at which the path turns about and runs back next to itself."""
+    dx, dy = np.diff(positions.x), np.diff(positions.y)
+    cosine = (dx[:-1] * dx[1:] + dy[:-1] * dy[1:]) / (step[:-1] * step[1:])
+    aside = np.abs(dx[:-1] * dy[1:] - dy[:-1] * dx[1:]) / step[:-1]
+    noise = stream.noise[positions.capture[1:-1]]
+    near = np.maximum(BREAKS.beside, BREAKS.beside_sigmas * noise)
+    out = np.zeros(len(positions), bool)
+    turned = cosine < np.cos(np.radians(BREAKS.reversal))
+    out[1:-1] = turned & (aside < near) & ~cut[:-1] & ~cut[1:]
+    return out
+
+
+def _spell_signs(reversal, spells, length, spacing):
+    """Signs of the way in each spell, and positions (mask) where the walk turns for good.
+
+    Forward after each long spell, then the other way at each reversal.
+    """
     by_reversal = reversal[spells[:-1]]
-    long = (length >= BRIEF_STEPS * spacing[spells[:-1]]) | ~by_reversal
-    # forward after each long spell, then the other way at each reversal
+    long = (length >= BREAKS.brief_steps * spacing) | ~by_reversal
     number = np.arange(len(long))
     since = number - np.maximum.accumulate(np.where(long, number, 0))
     sign = np.where(since % 2 == 0, 1.0, -1.0)
-    before = np.concatenate([[1.0], sign[:-1]])
+    before = np.append(1.0, sign[:-1])
+    turned = np.zeros(len(reversal), bool)
     turned[spells[:-1][by_reversal & long & (before > 0)]] = True
-
-    piece = start.copy()
-    piece |= turned
-    pieces = offsets_from_starts(piece)
-    signed = to_next * sign[group_index(spells)]
-    way = cumulative(signed, pieces)
-    short = running_max(way, pieces) - way
-    walked_back = np.where(short > 1e-6, short, 0.0)
-    return Turnings(walked_back, turned)
+    return sign, turned
 
 
 def find_runs(positions, stream, turned):
-    """Offsets of runs, shape (runs + 1,), over positions whose walked-back ones were taken out.
+    """Cut the stream of positions into runs.
 
     Parameters
     ----------
     positions : Positions
+        Without those walked back.
     stream : Stream
     turned : ndarray of bool, shape (m,)
         A new run starts after such a position.
+
+    Returns
+    -------
+    ndarray of int, shape (runs + 1,)
+        Offsets of the runs.
     """
     if not len(positions):
         return np.zeros(1, np.int64)
@@ -153,8 +178,8 @@ def find_runs(positions, stream, turned):
 
 
 def may_leave_out(positions, stream, offsets, gone=None):
-    """Positions without which no step of a run would exceed both limits, that of time and that of
-    distance, shape (m,).
+    """Find positions without which no step of a run would exceed both limits, that of time and that
+    of distance.
 
     Parameters
     ----------
@@ -163,8 +188,12 @@ def may_leave_out(positions, stream, offsets, gone=None):
     stream : Stream
     offsets : ndarray of int, shape (runs + 1,)
     gone : ndarray of bool, shape (m,), optional
-        Positions that are left out together, of which alone something is said; each alone, where
-        not given.
+        Positions that are left out together, and the only ones that are judged; each by itself,
+        where left out.
+
+    Returns
+    -------
+    ndarray of bool, shape (m,)
     """
     m = len(positions)
     if not m:
@@ -188,7 +217,7 @@ def may_leave_out(positions, stream, offsets, gone=None):
 
 
 def break_reasons(rejected, last_place, first_place, pause, time_limit, turned, lost):
-    """Why a line stops at one epoch and goes on at another one of the same capture.
+    """Name why a line stops at one epoch and goes on at another one of the same capture.
 
     Parameters
     ----------
@@ -199,13 +228,14 @@ def break_reasons(rejected, last_place, first_place, pause, time_limit, turned, 
     pause, time_limit : ndarray of float, shape (g,)
         Seconds.
     turned, lost : ndarray of bool, shape (g,)
-        The walk turned back for good; a hole leaves open how the edge goes on (`holes.open_holes`).
+        The walk turned back for good; a dropout leaves open how the edge goes on
+        (`dropouts.open_dropouts`).
 
     Returns
     -------
     ndarray of uint8, shape (g,)
-        Places in `BREAK_NAMES`. A lost solution explains more than a hole, a hole
-        more than a spike, and that more than a pause.
+        Places in `BREAK_NAMES`. A lost solution explains more than a dropout, a dropout more than a
+        spike, and that more than a pause.
     """
     out = np.where(pause > time_limit, PAUSED, JUMP).astype(np.uint8)
     for why, code in (
@@ -213,11 +243,10 @@ def break_reasons(rejected, last_place, first_place, pause, time_limit, turned, 
         (Reason.POOR_ACCURACY, POOR_ACCURACY),
         (Reason.NOT_FIXED, NOT_FIXED),
     ):
-        out[
-            np.searchsorted(rejected[why], first_place)
-            > np.searchsorted(rejected[why], last_place, "right")
-        ] = code
-        if why == Reason.SPIKE:  # what stood beside the hole alone is a spike, too
+        places = rejected[why]
+        up_to_first = np.searchsorted(places, first_place)
+        out[up_to_first > np.searchsorted(places, last_place, "right")] = code
+        if why == Reason.SPIKE:  # what stood alone next to the dropout is a spike, too
             out[lost] = LOST_EPOCHS
     out[turned] = TURNED_BACK
     return out

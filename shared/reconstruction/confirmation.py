@@ -1,4 +1,6 @@
-"""Short sides and bends that too few epochs tell, where a slip of the aim would look the same."""
+"""Short sides and arcs that rest on too few epochs, where a gross error would look the same."""
+
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -7,51 +9,33 @@ from ..alignment.moments import Moments, unconstrained_sums
 from ..arrays.plane import distance
 from ..arrays.ragged import group_index, group_max, group_sum
 from ..epochs.height_evidence import extrapolated_height
-from ..tuning import CHAIN, HEIGHT_EVIDENCE, REJECTION
+from ..tuning import CHAIN, CONFIRMATION, HEIGHT_EVIDENCE, REJECTION
 
-PAIR, THREE = 2, 3  # positions that tell a side by themselves, and that tell one where none is lost
-# squared sigmas about the line of three that noise leaves in one case of a hundred (chi-square of
-# one degree of freedom)
-SCATTER = 6.6
-FEW_FOR_END = 5  # positions of the side beside it that leave a pair at the end of a run unconfirmed
-FEW_FOR_ARC = 4  # positions of an arc that must go over smoothly into what lies beside it
-CONFIRMED = 3  # epochs of a position that confirm each other
-LONG_FREE = 10  # positions of a free form that confirm each other
-LONG_LINK = 0.1  # m
-FAR_OFF = 0.25  # m
-FAR_ON = 2.0  # usual steps; after a longer one it is as if epochs had been lost
-SHARP = np.cos(np.radians(30.0))
-LEAST_SINE = 0.3  # of the deflection of tangents that meet in a corner
-END_SIGMAS = 4.0
-SIGMAS = 3.0
-SQUARE = np.radians(1.0)  # within which sides are built square, besides what the noise makes of it
+PAIR, THREE = 2, 3  # positions that define a line, and the first that check one
 
 
-def unconfirmed(chains, offsets, positions, variance, hole, bridged, turning, stream):
+def unconfirmed(chains, runs, dropout, turning, stream):
     """Find what no edge should be drawn from, since nothing confirms it.
 
     Parameters
     ----------
     chains : Chains
-        Of the positions, none of which is left out.
-    offsets, positions, stream
-        As for `holes.holes_between`.
-    variance : ndarray of float, shape (m,)
-        Of each position and axis, m2.
-    hole : ndarray of bool, shape (m,)
-        From `holes.holes_between`.
-    bridged : ndarray of bool, shape (m,)
-        Positions between which and the next one lay what was not confirmed. An element that holds
-        both goes on over it; two do not.
+        Of the runs; no position is left out.
+    runs : Runs
+        Where `bridged`, an element that holds both positions goes on over what was not confirmed;
+        two do not.
+    dropout : ndarray of bool, shape (m,)
+        From `dropouts.find_dropouts`.
     turning : ndarray of bool, shape (m,)
         Last positions of runs after which the walk turned back: an aim that slipped ahead looks
         like that.
+    stream : Stream
 
     Returns
     -------
     together : ndarray of int, shape (m,)
-        For the positions that should go, how many of them are all that tells a side or bend, or 1
-        for those that each for itself are in doubt; 0 for those that stay.
+        For the positions that should go, how many of them are all that a side or arc rests on, or
+        1 for those that are doubtful by themselves; 0 for those that stay.
     after : ndarray of bool, shape (m,)
         Positions after which the edge should break: what is left does not go on over them, or there
         is a piece that no position lies on.
@@ -61,64 +45,97 @@ def unconfirmed(chains, offsets, positions, variance, hole, bridged, turning, st
     Two positions always lie on a line, three on a circle: an observation without redundancy is not
     controlled, and a gross error of it goes into the result unseen (W. Baarda 1968, A testing
     procedure for use in geodetic networks). What may stand in for it is how curbs are built: a side
-    of two positions counts as confirmed where it is square to a tangent of three and more beside
+    of two positions counts as confirmed where it is square to a tangent of three and more next to
     it, or a splay, at 45 degrees between two of these (common practice, no source).
     """
-    count = len(chains)
-    if not count:
+    positions, offsets = runs.positions, runs.offsets
+    if not len(chains):
         return np.zeros(len(positions), np.int64), np.zeros(len(positions), bool)
-    before, behind = _neighbours(chains)
-    has_before, has_behind = before >= 0, behind >= 0
-    inner, alone = has_before & has_behind, ~has_before & ~has_behind
-    number, tangent, owner = np.diff(chains.bounds), chains.turn == 0, group_index(chains.bounds)
-    free = (has_before & ~chains.smooth[before]) | (has_behind & ~chains.smooth)
-    least_beside = np.minimum(
-        np.where(has_before, number[before], number.max()),
-        np.where(has_behind, number[behind], number.max()),
-    )
-    beside_hole = _beside_holes(chains, offsets, positions, hole, stream)
-    chi = group_sum(chains.residual**2 / positions.variance, chains.bounds)
-    few = (number <= np.where(beside_hole, THREE, PAIR)) | ((number == THREE) & (chi > SCATTER))
-    moments = Moments.of(positions.x, positions.y, 1 / variance, chains.bounds)
-    # a position of several epochs is confirmed by itself; a slip lasts for two at times
-    single = group_max(np.diff(positions.offsets) < CONFIRMED, chains.bounds, False)
+    links = _Neighbours.of(chains)
+    moments = Moments.of(positions.x, positions.y, 1 / runs.variance, chains.bounds)
+    number, owner = np.diff(chains.bounds), group_index(chains.bounds)
+    far = _far_off(chains, positions)
+    whole = _unconfirmed_elements(chains, runs, links, moments, dropout, stream)
+    whole |= group_max(far, chains.bounds, False) & (number <= CONFIRMATION.few_at_end)
+    whole |= _short_free(chains, number)
 
-    side = few & (inner | (free & ~alone & (beside_hole | (least_beside <= FEW_FOR_END))))
-    side &= tangent & single & (number > 0) & ~_regular(chains, moments, before, behind)
-    bend = (number <= FEW_FOR_ARC) & (free | alone | (least_beside <= PAIR)) | (few & ~inner)
-    # what lies beside such a side may look otherwise without it
-    bend &= ~tangent & single & ~((has_before & side[before]) | (has_behind & side[behind]))
-    # what lies so far off its own element is no part of it, and where they are few, the others may
-    # not be either
-    far = np.maximum(np.abs(chains.residual), _beyond(chains, positions)) > np.maximum(
-        FAR_OFF, REJECTION.sigmas * np.sqrt(positions.variance)
-    )
-    wrong = group_max(far, chains.bounds, False) & (number <= FEW_FOR_END) | _short_free(
-        chains, number
-    )
-
-    whole = side | bend | wrong
     together = np.where(whole, number, 0)[owner]
     each = far | _doubtful_ends(chains, offsets, positions, turning, stream)
-    after = (whole & ~_of_one_kind(moments, tangent, before, behind))[owner]
-    link = np.flatnonzero((number == 0) & (chains.length > LONG_LINK) & inner)
-    overshot = _overshot(chains, positions, before[link], behind[link])
+    tangent = chains.turn == 0
+    after = (whole & ~_of_one_kind(moments, tangent, links.before, links.behind))[owner]
+    link = np.flatnonzero((number == 0) & (chains.length > CONFIRMATION.long_link) & links.inner)
+    overshot = _overshot(chains, positions, links.before[link], links.behind[link])
     each[overshot[overshot >= 0]] = True
     after[chains.bounds[link[overshot < 0]] - 1] = True
     after[chains.bounds[1:-1][_unmet(chains)] - 1] = True
-    after[:-1] |= bridged[:-1] & (owner[1:] != owner[:-1]) & (np.diff(group_index(offsets)) == 0)
+    same_run = np.diff(group_index(offsets)) == 0
+    after[:-1] |= runs.bridged[:-1] & (owner[1:] != owner[:-1]) & same_run
     return np.maximum(together, each), after
 
 
-def _neighbours(chains):
+@dataclass(frozen=True)
+class _Neighbours:
     """The elements before and behind each one in its run, -1 where there is none; those of a closed
-    run go round."""
-    run, e = group_index(chains.offsets), np.arange(len(chains))
-    first, last = chains.offsets[:-1][run], chains.offsets[1:][run] - 1
-    closed = chains.closed[run] & (last > first)
-    return np.where(e > first, e - 1, np.where(closed, last, -1)), np.where(
-        e < last, e + 1, np.where(closed, first, -1)
+    run go round. Arrays of shape (elements,); `inner` has both, `alone` none."""
+
+    before: np.ndarray
+    behind: np.ndarray
+
+    @classmethod
+    def of(cls, chains):
+        """Neighbours in chains."""
+        run, e = group_index(chains.offsets), np.arange(len(chains))
+        first, last = chains.offsets[:-1][run], chains.offsets[1:][run] - 1
+        closed = chains.closed[run] & (last > first)
+        return cls(
+            before=np.where(e > first, e - 1, np.where(closed, last, -1)),
+            behind=np.where(e < last, e + 1, np.where(closed, first, -1)),
+        )
+
+    @property
+    def inner(self):
+        return (self.before >= 0) & (self.behind >= 0)
+
+    @property
+    def alone(self):
+        return (self.before < 0) & (self.behind < 0)
+
+
+def _unconfirmed_elements(chains, runs, links, moments, dropout, stream):
+    """Sides and arcs (mask of elements) that rest on too few positions."""
+    positions, offsets = runs.positions, runs.offsets
+    before, behind, inner, alone = links.before, links.behind, links.inner, links.alone
+    has_before, has_behind = before >= 0, behind >= 0
+    number, tangent = np.diff(chains.bounds), chains.turn == 0
+    free = (has_before & ~chains.smooth[before]) | (has_behind & ~chains.smooth)
+    fewest_beside = np.minimum(
+        np.where(has_before, number[before], number.max()),
+        np.where(has_behind, number[behind], number.max()),
     )
+    at_dropout = _beside_dropouts(chains, offsets, positions, dropout, stream)
+    chi = group_sum(chains.residual**2 / positions.variance, chains.bounds)
+    few = (number <= np.where(at_dropout, THREE, PAIR)) | (
+        (number == THREE) & (chi > CONFIRMATION.scatter)
+    )
+    # a position of several epochs is confirmed by itself; a gross error lasts for two at times
+    single = np.diff(positions.offsets) < CONFIRMATION.epochs
+    single = group_max(single, chains.bounds, False)
+
+    weak_end = at_dropout | (fewest_beside <= CONFIRMATION.few_at_end)
+    side = few & (inner | (free & ~alone & weak_end))
+    side &= tangent & single & (number > 0) & ~_regular(chains, moments, before, behind)
+    arc = (number <= CONFIRMATION.few_for_arc) & (free | alone | (fewest_beside <= PAIR))
+    arc |= few & ~inner
+    # what lies next to such a side may look otherwise without it
+    arc &= ~tangent & single & ~((has_before & side[before]) | (has_behind & side[behind]))
+    return side | arc
+
+
+def _far_off(chains, positions):
+    """Positions (mask) so far off their own element that they are no part of it; where they are
+    few, the others may not be either."""
+    limit = np.maximum(CONFIRMATION.far_off, REJECTION.sigmas * np.sqrt(positions.variance))
+    return np.maximum(np.abs(chains.residual), _beyond(chains, positions)) > limit
 
 
 def _regular(chains, moments, before, behind):
@@ -135,7 +152,8 @@ def _regular(chains, moments, before, behind):
         turn = np.arctan2(
             end[a, 0] * start[b, 1] - end[a, 1] * start[b, 0], (end[a] * start[b]).sum(axis=1)
         )
-        slack = SIGMAS * np.sqrt(direction + direction[other]) + SQUARE
+        slack = CONFIRMATION.square_sigmas * np.sqrt(direction + direction[other])
+        slack += np.radians(CONFIRMATION.square)
         firm = (other >= 0) & (chains.turn[other] == 0) & (number[other] > PAIR)
         return turn, *(
             firm & (np.abs(np.abs(turn) - angle) < slack) for angle in (np.pi / 2, np.pi / 4)
@@ -154,7 +172,7 @@ def _short_free(chains, number):
     """Elements (mask) of free forms of a few positions: a curve may go through any of them."""
     free, run = chains.spline, group_index(chains.offsets)
     stretch = np.cumsum(np.append(True, (free[1:] != free[:-1]) | (run[1:] != run[:-1]))) - 1
-    return free & (np.bincount(stretch, number)[stretch] < LONG_FREE)
+    return free & (np.bincount(stretch, number)[stretch] < CONFIRMATION.free_positions)
 
 
 def _doubtful_ends(chains, offsets, positions, turning, stream):
@@ -168,20 +186,15 @@ def _doubtful_ends(chains, offsets, positions, turning, stream):
     long = ~chains.closed & (np.diff(offsets) > 3)
     for end, way in ((offsets[:-1][long], 1), (offsets[1:][long] - 1, -1)):
         height = positions.z[end]
-        off = (
-            np.abs(height - extrapolated_height(positions.x, positions.y, positions.z, end, way))
-            / stream.noise_up[positions.capture[end]]
-        )
+        onward = extrapolated_height(positions.x, positions.y, positions.z, end, way)
+        off = np.abs(height - onward) / stream.noise_up[positions.capture[end]]
+        far = HEIGHT_EVIDENCE.in_line * HEIGHT_EVIDENCE.extrapolated
         # a height that was left out says so already
-        told = (
-            np.isnan(height) | (off > HEIGHT_EVIDENCE.in_line * HEIGHT_EVIDENCE.extrapolated)
-        ) & (positions.height_llr[end] > HEIGHT_EVIDENCE.telling)
-        out[end] = (
-            turning[end]
-            | told
-            | (np.abs(chains.residual[end]) > END_SIGMAS * np.sqrt(positions.variance[end]))
-        )
-    return out & (np.diff(positions.offsets) < CONFIRMED)
+        other_height = np.isnan(height) | (off > far)
+        other_height &= positions.height_llr[end] > HEIGHT_EVIDENCE.telling
+        limit = CONFIRMATION.end_sigmas * np.sqrt(positions.variance[end])
+        out[end] = turning[end] | other_height | (np.abs(chains.residual[end]) > limit)
+    return out & (np.diff(positions.offsets) < CONFIRMATION.epochs)
 
 
 def _overshot(chains, positions, before, behind):
@@ -193,7 +206,7 @@ def _overshot(chains, positions, before, behind):
     good = (
         (chains.turn[before] == 0)
         & (chains.turn[behind] == 0)
-        & (np.abs(sine) > LEAST_SINE)
+        & (np.abs(sine) > CONFIRMATION.min_sine)
         & (np.minimum(*(np.diff(chains.bounds)[e] for e in (before, behind))) > PAIR)
     )
     before, behind, bx, by, cx, cy, sine = (
@@ -203,10 +216,15 @@ def _overshot(chains, positions, before, behind):
     along = (dx * cy - dy * cx) / sine
     x, y = chains.x[before] + along * bx, chains.y[before] + along * by
     last, first = chains.bounds[before + 1] - 1, chains.bounds[behind]
-    beyond = lambda place: (positions.x[place] - x) * bx + (positions.y[place] - y) * by  # noqa: E731
-    ahead = lambda place: (positions.x[place] - x) * cx + (positions.y[place] - y) * cy  # noqa: E731
-    late = (beyond(last) > FAR_OFF) & (beyond(last - 1) < 0) & (ahead(first) > 0)
-    early = (ahead(first) < -FAR_OFF) & (ahead(first + 1) > 0) & (beyond(last) < 0)
+
+    def past_corner(place, ux, uy):
+        """Metres of positions past the corner in the direction of a tangent."""
+        return (positions.x[place] - x) * ux + (positions.y[place] - y) * uy
+
+    far = CONFIRMATION.far_off
+    arriving, leaving = past_corner(last, bx, by), past_corner(first, cx, cy)
+    late = (arriving > far) & (past_corner(last - 1, bx, by) < 0) & (leaving > 0)
+    early = (leaving < -far) & (past_corner(first + 1, cx, cy) > 0) & (arriving < 0)
     out[np.flatnonzero(good)] = np.where(late, last, np.where(early, first, -1))
     return out
 
@@ -223,7 +241,7 @@ def _unmet(chains):
     )
     e = np.flatnonzero(out)
     (_, end), (_, start) = chains.at(chains.length[e], e), chains.at(np.zeros(len(e)), e + 1)
-    out[e] = (start * end).sum(axis=1) < SHARP
+    out[e] = (start * end).sum(axis=1) < np.cos(np.radians(CONFIRMATION.sharp))
     return out
 
 
@@ -231,21 +249,21 @@ def _of_one_kind(moments, tangent, before, behind):
     """Elements (mask) beside which one tangent or arc explains what lies before and behind at less
     cost than two."""
     inner = (before >= 0) & (behind >= 0)
-    price = unconstrained_sums(moments, ~tangent) + element_penalties(~tangent)
+    cost = unconstrained_sums(moments, ~tangent) + element_penalties(~tangent)
     joined = moments.take(before) + moments.take(behind)
     together = np.minimum(
         joined.line_sum() + 2 * CHAIN.parameter_penalty,
         np.nan_to_num(joined.circle()[-1], nan=np.inf) + 3 * CHAIN.parameter_penalty,
     )
-    return inner & (together < price[before] + price[behind])
+    return inner & (together < cost[before] + cost[behind])
 
 
-def _beside_holes(chains, offsets, positions, hole, stream):
+def _beside_dropouts(chains, offsets, positions, dropout, stream):
     """Elements (mask) in or beside which epochs were lost, or a step is as long as if they had
     been."""
-    lost = hole.copy()
+    lost = dropout.copy()
     step = distance(np.diff(positions.x), np.diff(positions.y))
-    lost[:-1] |= (step > FAR_ON * stream.spacing[positions.capture[:-1]]) & (
+    lost[:-1] |= (step > CONFIRMATION.long_step * stream.spacing[positions.capture[:-1]]) & (
         np.diff(group_index(offsets)) == 0
     )
     first = chains.bounds[:-1]

@@ -6,36 +6,28 @@ import numpy as np
 
 from ..arrays.plane import distance
 from ..arrays.ragged import group_index, place_in_group
+from ..tuning import CORNERS
 
-WINDOWS = (3, 4, 6, 9)  # positions on either side that must lie on a straight line
-SHORTEST_SIDE = 0.8  # m; over less, noise alone makes any angle
-SAME_CORNER = 2  # gaps; nearer finds are the same corner
-# 99.9 % quantiles of chi-square for 1 to 14 degrees of freedom (handbook table)
+# exact: 99.9 % quantiles of chi-square for 1 to 14 degrees of freedom (handbook table)
 CHI_SQUARE_999 = np.array(
-    [
-        0,
-        10.83,
-        13.82,
-        16.27,
-        18.47,
-        20.52,
-        22.46,
-        24.32,
-        26.12,
-        27.88,
-        29.59,
-        31.26,
-        32.91,
-        34.53,
-        36.12,
-    ]
+    [0, 10.83, 13.82, 16.27, 18.47, 20.52, 22.46, 24.32]
+    + [26.12, 27.88, 29.59, 31.26, 32.91, 34.53, 36.12]
 )
 
 
 @dataclass(frozen=True)
 class Corners:
-    """Corners between positions ``before[c]`` and ``before[c] + 1``, at `x`, `y` (metres), turning
-    by `angle` (radians)."""
+    """Corners of runs; arrays of shape (c,).
+
+    Attributes
+    ----------
+    before : int
+        A corner lies between this position and the next one.
+    x, y : float
+        Metres.
+    angle : float
+        By which the run turns, radians.
+    """
 
     before: np.ndarray
     x: np.ndarray
@@ -54,9 +46,9 @@ def find_corners(x, y, variance, offsets, spacing, corner_angle):
         Of each position and axis, m2.
     offsets : ndarray of int, shape (runs + 1,)
     spacing : ndarray of float, shape (m,)
-        Usual spacing, metres.
+        Nominal spacing, metres.
     corner_angle : float
-        Least deflection, degrees.
+        Minimum deflection, degrees.
 
     Returns
     -------
@@ -71,44 +63,69 @@ def find_corners(x, y, variance, offsets, spacing, corner_angle):
     only two positions counts where a corner of the opposite sense, or the end of the run, bounds
     it: the short flank of a bay.
     """
-    m = len(x)
     gap = _candidates(x, y, offsets, spacing, corner_angle)
     if not gap.size:
         none = np.zeros(0)
         return Corners(gap, none, none, none)
     place = place_in_group(offsets)
     size = np.diff(offsets)[group_index(offsets)]
-    # positions before and after each gap
-    to_start, to_end = place[gap] + 1, size[gap] - place[gap] - 1
+    sides = _Sides(
+        x=x,
+        y=y,
+        variance=variance,
+        spacing=spacing,
+        angle=np.radians(corner_angle),
+        gap=gap,
+        before=place[gap] + 1,
+        after=size[gap] - place[gap] - 1,
+    )
     best = _Best(len(gap))
-    for window in WINDOWS:
-        rows = np.flatnonzero((to_start >= window) & (to_end >= window))
-        best.offer(
-            rows, *_two_lines(x, y, variance, gap[rows], window, window, spacing, corner_angle)
-        )
+    for window in CORNERS.windows:
+        rows = np.flatnonzero((sides.before >= window) & (sides.after >= window))
+        best.offer(rows, *_two_lines(sides, rows, window, window))
     # sides of two positions: at the ends of a run
     for left, right, rows in (
-        (2, 3, np.flatnonzero((to_start == 2) & (to_end >= 3))),
-        (3, 2, np.flatnonzero((to_start >= 3) & (to_end == 2))),
+        (2, 3, np.flatnonzero((sides.before == 2) & (sides.after >= 3))),
+        (3, 2, np.flatnonzero((sides.before >= 3) & (sides.after == 2))),
     ):
-        best.offer(rows, *_two_lines(x, y, variance, gap[rows], left, right, spacing, corner_angle))
-    # and between two corners of opposite sense
+        best.offer(rows, *_two_lines(sides, rows, left, right))
+    _offer_flanks(sides, best)
+    chosen = _strongest(gap, best)
+    return Corners(gap[chosen], best.x[chosen], best.y[chosen], best.angle[chosen])
+
+
+@dataclass(frozen=True)
+class _Sides:
+    """Positions, and the gaps between two of them that may hold a corner, with the number of
+    positions before and after each gap in its run; `angle` is the minimum deflection, radians."""
+
+    x: np.ndarray
+    y: np.ndarray
+    variance: np.ndarray
+    spacing: np.ndarray
+    angle: float
+    gap: np.ndarray
+    before: np.ndarray
+    after: np.ndarray
+
+
+def _offer_flanks(sides, best):
+    """Offer sides of two positions between two corners of opposite sense: the short flank of a
+    bay."""
+    gap, both = sides.gap, 2 + 3  # positions of the flank and of the side beyond it
     entry, leave = _Best(len(gap)), _Best(len(gap))
-    rows = np.flatnonzero((to_start >= 3) & (to_end >= 5))
-    entry.offer(rows, *_two_lines(x, y, variance, gap[rows], 3, 2, spacing, corner_angle))
-    rows = np.flatnonzero((to_start >= 5) & (to_end >= 3))
-    leave.offer(rows, *_two_lines(x, y, variance, gap[rows], 2, 3, spacing, corner_angle))
-    index_of = np.full(m, -1)
+    rows = np.flatnonzero((sides.before >= 3) & (sides.after >= both))
+    entry.offer(rows, *_two_lines(sides, rows, 3, 2))
+    rows = np.flatnonzero((sides.before >= both) & (sides.after >= 3))
+    leave.offer(rows, *_two_lines(sides, rows, 2, 3))
+    index_of = np.full(len(sides.x), -1)
     index_of[gap] = np.arange(len(gap))
-    partner = index_of[np.minimum(gap + 2, m - 1)]
+    partner = index_of[np.minimum(gap + 2, len(sides.x) - 1)]
     pair = (partner >= 0) & entry.found
     pair[pair] &= leave.found[partner[pair]]
     pair[pair] &= entry.angle[pair] * leave.angle[partner[pair]] < 0
-    best.copy_where_better(entry, np.flatnonzero(pair), np.flatnonzero(pair))
-    best.copy_where_better(leave, partner[pair], partner[pair])
-
-    chosen = _strongest(gap, best)
-    return Corners(gap[chosen], best.x[chosen], best.y[chosen], best.angle[chosen])
+    best.copy_where_better(entry, np.flatnonzero(pair))
+    best.copy_where_better(leave, partner[pair])
 
 
 class _Best:
@@ -120,20 +137,19 @@ class _Best:
 
     @property
     def found(self):
+        """Gaps (mask) with a corner."""
         return np.isfinite(self.score)
 
     def offer(self, rows, score, x, y, angle):
+        """Take corners where they score better."""
         better = score < self.score[rows]
         rows = rows[better]
-        self.score[rows], self.x[rows], self.y[rows], self.angle[rows] = (
-            score[better],
-            x[better],
-            y[better],
-            angle[better],
-        )
+        self.score[rows], self.angle[rows] = score[better], angle[better]
+        self.x[rows], self.y[rows] = x[better], y[better]
 
-    def copy_where_better(self, other, rows, source):
-        self.offer(rows, other.score[source], other.x[source], other.y[source], other.angle[source])
+    def copy_where_better(self, other, rows):
+        """Take those of another search where they score better."""
+        self.offer(rows, other.score[rows], other.x[rows], other.y[rows], other.angle[rows])
 
 
 def _candidates(x, y, offsets, spacing, corner_angle):
@@ -146,10 +162,10 @@ def _candidates(x, y, offsets, spacing, corner_angle):
     ax, ay = x[i] - x[i - 1], y[i] - y[i - 1]
     bx, by = x[i + 2] - x[i + 1], y[i + 2] - y[i + 1]
     turn = np.abs(np.arctan2(ax * by - ay * bx, ax * bx + ay * by))
-    # single steps are noisy: let them fall short by what noise can do, and settle it with the line
-    # fits
-    slack = np.arctan2(0.05, np.minimum(distance(ax, ay), distance(bx, by)))
-    return i[turn > np.radians(corner_angle) * 0.8 - slack]
+    # single steps are noisy: let them fall short by what noise can do, and decide by the line fits
+    shorter = np.minimum(distance(ax, ay), distance(bx, by))
+    slack = np.arctan2(CORNERS.step_noise, shorter)
+    return i[turn > np.radians(corner_angle) * CORNERS.candidate_share - slack]
 
 
 def _line(px, py, weight):
@@ -171,8 +187,10 @@ def _line(px, py, weight):
     return cx, cy, ux, uy, (weight * aside**2).sum(axis=1)
 
 
-def _two_lines(x, y, variance, gap, left, right, spacing, corner_angle):
-    """Score (infinite where there is no corner), place and angle of corners in the given gaps."""
+def _two_lines(sides, rows, left, right):
+    """Score (infinite where there is no corner), place and angle of corners in some of the gaps, by
+    lines through so many positions on either side."""
+    x, y, variance, gap = sides.x, sides.y, sides.variance, sides.gap[rows]
     a = gap[:, None] + np.arange(1 - left, 1)
     b = gap[:, None] + np.arange(1, right + 1)
     weight = 1 / variance
@@ -187,33 +205,38 @@ def _two_lines(x, y, variance, gap, left, right, spacing, corner_angle):
     before = (px - x[gap]) * lu + (py - y[gap]) * lv
     after = (x[gap + 1] - px) * ru + (y[gap + 1] - py) * rv
     step = distance(x[gap + 1] - x[gap], y[gap + 1] - y[gap])
-    slack = 0.10 + 2 * np.sqrt(variance[gap])
-    degrees = left + right - 4
-    chi = left_sum + right_sum
-    side = np.minimum(
-        distance(x[a[:, -1]] - x[a[:, 0]], y[a[:, -1]] - y[a[:, 0]]),
-        distance(x[b[:, -1]] - x[b[:, 0]], y[b[:, -1]] - y[b[:, 0]]),
-    )
-    good = np.abs(angle) >= np.radians(corner_angle)
-    # a corner that closes on itself would put the meeting point anywhere
-    good &= np.abs(angle) < np.radians(165)
-    good &= (before > -slack) & (after > -slack) & (before + after < 1.8 * step + 0.3)
-    good &= side >= np.minimum(SHORTEST_SIDE, 0.6 * spacing[gap] * (min(left, right) - 1))
-    good &= side >= 8 * np.sqrt(variance[gap])
+    slack = CORNERS.meet_slack + CORNERS.meet_sigmas * np.sqrt(variance[gap])
+    longest = CORNERS.detour_share * step + CORNERS.detour
+    degrees, chi = left + right - 4, left_sum + right_sum
+    good = (np.abs(angle) >= sides.angle) & (np.abs(angle) < np.radians(CORNERS.sharpest))
+    good &= (before > -slack) & (after > -slack) & (before + after < longest)
+    good &= _long_sides(sides, gap, a, b)
     good &= chi <= CHI_SQUARE_999[min(max(degrees, 1), len(CHI_SQUARE_999) - 1)]
-    rows = np.flatnonzero(good)
-    both = np.concatenate([a[rows], b[rows]], axis=1)
-    good[rows] &= chi[rows] < _circle_sum(x[both], y[both], weight[both])
+    found = np.flatnonzero(good)
+    both = np.concatenate([a[found], b[found]], axis=1)
+    good[found] &= chi[found] < _circle_sum(x[both], y[both], weight[both])
     outside = np.maximum(-before, 0) + np.maximum(-after, 0)
     score = np.where(good, chi / max(degrees, 1) + (outside / np.sqrt(variance[gap])) ** 2, np.inf)
     return score, px, py, angle
 
 
+def _long_sides(sides, gap, a, b):
+    """Gaps (mask) whose sides, positions `a` and `b`, are long enough to have a direction."""
+    x, y = sides.x, sides.y
+    side = np.minimum(
+        distance(x[a[:, -1]] - x[a[:, 0]], y[a[:, -1]] - y[a[:, 0]]),
+        distance(x[b[:, -1]] - x[b[:, 0]], y[b[:, -1]] - y[b[:, 0]]),
+    )
+    steps = min(a.shape[1], b.shape[1]) - 1
+    least = np.minimum(CORNERS.shortest_side, CORNERS.side_spacings * sides.spacing[gap] * steps)
+    return (side >= least) & (side >= CORNERS.side_sigmas * np.sqrt(sides.variance[gap]))
+
+
 def _circle_sum(px, py, weight):
     """Sum of squared distances / variance from the algebraic circle through windows, shape (q, w).
 
-    Kasa's fit; that it makes short arcs too small does not matter to a comparison over two right
-    angles' sides.
+    The fit is Kasa's; that it makes short arcs too small does not matter where the sides of a
+    corner are compared with it.
     """
     if not len(px):
         return np.zeros(0)
@@ -237,20 +260,20 @@ def _circle_sum(px, py, weight):
 
 
 def _strongest(gap, best):
-    """Indices of the corners that win against those within SAME_CORNER gaps.
+    """Indices of the corners that win against those within `CORNERS.same_corner` gaps.
 
     A gap whose neighbours score better gives way. Two gaps apart there may be two corners, if they
     turn opposite ways: the short flank of a bay.
     """
-    keep = best.found.copy()
-    position = np.full(int(gap[-1]) + 2 * SAME_CORNER + 2, -1)
-    position[gap + SAME_CORNER] = np.arange(len(gap))
+    keep, near = best.found.copy(), CORNERS.same_corner
+    position = np.full(int(gap[-1]) + 2 * near + 2, -1)
+    position[gap + near] = np.arange(len(gap))
     score = np.where(keep, best.score, np.inf)
     beaten = np.zeros(len(gap), bool)
-    for shift in range(-SAME_CORNER, SAME_CORNER + 1):
+    for shift in range(-near, near + 1):
         if not shift:
             continue
-        other = position[gap + SAME_CORNER + shift]
+        other = position[gap + near + shift]
         there = (other >= 0) & keep
         there[there] &= keep[other[there]]
         rows = np.flatnonzero(there)

@@ -6,36 +6,45 @@ import numpy as np
 
 from ..alignment.search import curvature_at, element_leverage, project
 from ..arrays.plane import distance
-from ..arrays.ragged import apart, cumulative, group_index, group_sum, on_grid, ranges
+from ..arrays.ragged import apart, cumulative, group_index, group_sum, offsets_of, on_grid, ranges
 from ..arrays.spline import Spline, interpolate, unit_normals
 from ..arrays.thinning import balance, thin
-
-UP_TOLERANCE = 2.0  # heights are half as sure as positions
-SAMPLE_SHARE = 1 / 16  # of the tolerance, spent on sampling the curve
-MOST_SAMPLES = 64  # in one interval
-IN_LINE = 1e-9  # m
-AT_ONCE = 1 << 16  # samples whose heights are looked up together; bounds the memory
-# m between two ways to find a corner; over that the tangents are not to be trusted
-CORNER_TRUST = 0.25
+from ..tuning import PLAN_CURVES
 
 
 @dataclass(frozen=True)
-class Plan:
+class PlanCurves:
     """Fitted curves of all runs in plan, as nodes in the order of travel.
 
-    Arrays of shape (nodes,): `x`, `y`; `s` chainage from the start of the run, never falling;
-    `bend` curvature of the piece to the next node, 1/m, + to the left, an arc or a straight line;
-    `held`: ends and corners, which stay as they are. `offsets`, shape (runs + 1,); `node`, shape
-    (m,), the node at each position's foot; `normal`, shape (m, 2), unit normal there, to the right
-    of the direction of travel; `closed`, shape (runs,): the last node is where the first one is.
-    `sigma`, shape (m,), 1-sigma of the curve across, of the white noise alone; `corners`, shape (c,
-    2), and `corner_run`, shape (c,), the runs that they belong to.
+    Attributes
+    ----------
+    x, y : float, shape (nodes,)
+        Metres.
+    s : float, shape (nodes,)
+        Chainage from the start of the run, never falling, metres.
+    curvature : float, shape (nodes,)
+        Of the piece to the next node, an arc or a straight line, 1/m, + to the left.
+    held : bool, shape (nodes,)
+        Ends and corners, which stay as they are.
+    offsets : int, shape (runs + 1,)
+    node : int, shape (m,)
+        The node at each position's foot.
+    normal : float, shape (m, 2)
+        Unit normal there, to the right of the direction of travel.
+    closed : bool, shape (runs,)
+        The last node is where the first one is.
+    sigma : float, shape (m,)
+        1-sigma of the curve across, metres, of the white noise alone.
+    corners : float, shape (c, 2)
+        Metres.
+    corner_run : int, shape (c,)
+        The run that each corner belongs to.
     """
 
     x: np.ndarray
     y: np.ndarray
     s: np.ndarray
-    bend: np.ndarray
+    curvature: np.ndarray
     held: np.ndarray
     offsets: np.ndarray
     node: np.ndarray
@@ -47,6 +56,7 @@ class Plan:
 
     @property
     def run(self):
+        """Run of each node, (nodes,)."""
         return group_index(self.offsets)
 
     @property
@@ -55,15 +65,57 @@ class Plan:
         return self.s[self.node]
 
     @property
+    def feet(self):
+        """Of the positions, (m, 2)."""
+        return np.column_stack([self.x[self.node], self.y[self.node]])
+
+    @property
     def length(self):
         """Of the runs, (runs,)."""
         return self.s[self.offsets[1:] - 1] if len(self.offsets) > 1 else np.zeros(0)
 
+    @classmethod
+    def empty(cls, closed):
+        """Curves of runs without a position.
+
+        Parameters
+        ----------
+        closed : ndarray of bool, shape (runs,)
+
+        Returns
+        -------
+        PlanCurves
+        """
+        none, places = np.zeros(0), np.zeros(0, np.int64)
+        return cls(
+            x=none,
+            y=none,
+            s=none,
+            curvature=none,
+            held=none > 0,
+            offsets=np.zeros(len(closed) + 1, np.int64),
+            node=places,
+            normal=none.reshape(0, 2),
+            closed=closed,
+            sigma=none,
+            corners=none.reshape(0, 2),
+            corner_run=places,
+        )
+
 
 @dataclass(frozen=True)
-class Curves:
+class Samples:
     """Samples of the fitted curves of all runs: chords between them stay within a small share of
-    the tolerance."""
+    the tolerance. Arrays of shape (samples,).
+
+    Attributes
+    ----------
+    x, y, z : float
+        Metres.
+    run : int
+    held : bool
+        Ends and corners.
+    """
 
     x: np.ndarray
     y: np.ndarray
@@ -72,86 +124,101 @@ class Curves:
     held: np.ndarray
 
 
-def plan_of_chains(chains, offsets, corner_angle):
-    """Nodes of chains of tangents and arcs: the joints and the feet of the positions. Corners of at
-    least `corner_angle` (degrees) are held."""
+# --- tangents and arcs --------------------------------------------------------------------------
+
+
+def curves_of_chains(chains, offsets, corner_angle):
+    """Lay nodes on chains of tangents and arcs: the joints and the feet of the positions.
+
+    Parameters
+    ----------
+    chains : Chains
+    offsets : ndarray of int, shape (runs + 1,)
+        Of the positions.
+    corner_angle : float
+        Deflection from which a joint without a common direction is a corner, degrees.
+
+    Returns
+    -------
+    PlanCurves
+    """
     count, m, runs = len(chains), len(chains.chainage), len(offsets) - 1
     if not m:
-        none = np.zeros(0)
-        return Plan(
-            none,
-            none,
-            none,
-            none,
-            none > 0,
-            np.zeros(runs + 1, np.int64),
-            none.astype(int),
-            none.reshape(0, 2),
-            chains.closed,
-            none,
-            none.reshape(0, 2),
-            none.astype(int),
-        )
-    element = np.arange(count)
-    of_run = group_index(chains.offsets)
-    owner = group_index(chains.bounds)
-    start = chains.bounds[:-1] + element + of_run
+        return PlanCurves.empty(chains.closed)
+    of_run, owner = group_index(chains.offsets), group_index(chains.bounds)
+    first, last = chains.offsets[:-1], chains.offsets[1:] - 1
+    # nodes at the start of each element, at each foot, and at the end of each run
+    start = chains.bounds[:-1] + np.arange(count) + of_run
     node = np.arange(m) + owner + 1 + of_run[owner]
-    last = chains.offsets[1:] - 1
     end = chains.bounds[last + 1] + last + 1 + np.arange(runs)
     size = m + count + runs
-    x, y, s, bend, held = (np.zeros(size) for _ in range(5))
+    x, y, s, curvature = (np.zeros(size) for _ in range(4))
+    held = np.zeros(size, bool)
     before = cumulative(chains.length, chains.offsets)
     feet, direction = chains.at(chains.chainage - before[owner], owner)
     x[start], y[start] = chains.start.T
     x[node], y[node] = feet.T
     x[end], y[end] = chains.end[last].T
     s[start], s[node], s[end] = before, chains.chainage, on_grid(before[last] + chains.length[last])
-    bend[start], bend[node] = chains.curvature, chains.curvature[owner]
-    # corners: between an element and the one before it
+    curvature[start], curvature[node] = chains.curvature, chains.curvature[owner]
+    corner = _corners_of(chains, corner_angle)
+    held[start[corner]] = held[start[first]] = held[end] = True
+    return PlanCurves(
+        x=x,
+        y=y,
+        s=s,
+        curvature=curvature,
+        held=held,
+        offsets=np.append(0, end + 1),
+        node=node,
+        normal=np.column_stack([direction[:, 1], -direction[:, 0]]),
+        closed=chains.closed,
+        sigma=chains.sigma,
+        corners=chains.start[corner],
+        corner_run=of_run[corner],
+    )
+
+
+def _corners_of(chains, corner_angle):
+    """Elements (mask) that begin at a corner with the element before them."""
+    element, first = np.arange(len(chains)), chains.offsets[:-1]
     previous = element - 1
-    first = chains.offsets[:-1]
-    previous[first] = np.where(chains.closed, last, first)
-    _, leave = chains.at(np.zeros(count), element)
+    previous[first] = np.where(chains.closed, chains.offsets[1:] - 1, first)
+    _, leave = chains.at(np.zeros(len(chains)), element)
     _, arrive = chains.at(chains.length, element)
     arrive = arrive[previous]
-    sine, cosine = (
-        arrive[:, 0] * leave[:, 1] - arrive[:, 1] * leave[:, 0],
-        (arrive * leave).sum(axis=1),
-    )
-    corner = ~chains.smooth[previous] & (
-        np.abs(np.arctan2(sine, cosine)) >= np.radians(corner_angle)
-    )
+    sine = arrive[:, 0] * leave[:, 1] - arrive[:, 1] * leave[:, 0]
+    cosine = (arrive * leave).sum(axis=1)
+    sharp = np.abs(np.arctan2(sine, cosine)) >= np.radians(corner_angle)
+    corner = ~chains.smooth[previous] & sharp
     corner[first] &= chains.closed
-    held[start[corner]] = 1
-    held[start[first]] = held[end] = 1
-    normal = np.column_stack([direction[:, 1], -direction[:, 0]])
-    return Plan(
-        x,
-        y,
-        s,
-        bend,
-        held > 0,
-        np.concatenate([[0], end + 1]),
-        node,
-        normal,
-        chains.closed,
-        chains.sigma,
-        chains.start[corner],
-        of_run[corner],
-    )
+    return corner
+
+
+# --- splines ------------------------------------------------------------------------------------
 
 
 def running_length(step, offsets):
-    """Running length inside each group; equal places are set apart so that knots increase."""
-    return cumulative(np.maximum(step, 1e-6), offsets)
+    """Running length inside each group; equal places are set apart so that knots increase.
+
+    Parameters
+    ----------
+    step : ndarray of float, shape (m,)
+        From each place to the next one, metres.
+    offsets : ndarray of int, shape (groups + 1,)
+
+    Returns
+    -------
+    ndarray of float, shape (m,), metres
+    """
+    return cumulative(np.maximum(step, PLAN_CURVES.shortest_step), offsets)
 
 
 def _splines(elements, positions, pieces, offsets):
     """Curves in plan: splines through the feet of the positions on their tangents and arcs, one for
     each piece.
 
-    At the ends of runs they bend as their elements do; towards corners they are straight.
+    At the ends of runs they are curved as their elements are; towards corners they are straight.
     """
     xy = project(elements, positions.x, positions.y)
     step = np.append(distance(np.diff(xy[:, 0]), np.diff(xy[:, 1])), 0.0)
@@ -160,151 +227,185 @@ def _splines(elements, positions, pieces, offsets):
         return Spline(s, pieces, xy, xy, xy)
     owner = group_index(elements.offsets)
     first, last = pieces[:-1], pieces[1:] - 1
-    # a bend fades over the element that it belongs to, as far as that lies inside the piece
-    low, high = (
-        np.maximum(elements.offsets[owner[last]], first),
-        np.minimum(elements.offsets[owner[first] + 1] - 1, last),
+    # a curvature fades over the element that it belongs to, as far as that lies inside the piece
+    low = np.maximum(elements.offsets[owner[last]], first)
+    high = np.minimum(elements.offsets[owner[first] + 1] - 1, last)
+    at_start, at_end = np.isin(first, offsets[:-1]), np.isin(last + 1, offsets[1:])
+    curved_first = curvature_at(elements, owner[first], xy[first]) * at_start[:, None]
+    curved_last = curvature_at(elements, owner[last], xy[last]) * at_end[:, None]
+    return interpolate(
+        s, xy, pieces, curved_first, curved_last, s[high] - s[first], s[last] - s[low]
     )
-    bend_first = (
-        curvature_at(elements, owner[first], xy[first]) * np.isin(first, offsets[:-1])[:, None]
-    )
-    bend_last = (
-        curvature_at(elements, owner[last], xy[last]) * np.isin(last + 1, offsets[1:])[:, None]
-    )
-    return interpolate(s, xy, pieces, bend_first, bend_last, s[high] - s[first], s[last] - s[low])
 
 
-def _meet(plan, corners):
+def _meet(spline, corners):
     """Corners where the tangents of the two fitted pieces meet; the first estimate where they do
     not meet well."""
     estimate = np.column_stack([corners.x, corners.y])
     if not len(corners.before):
         return estimate
     a, b = corners.before, corners.before + 1
-    piece = group_index(plan.offsets)
-    size = np.diff(plan.offsets)
+    piece, size = group_index(spline.offsets), np.diff(spline.offsets)
     usable = np.flatnonzero((size[piece[a]] > 1) & (size[piece[b]] > 1))
     a, b = a[usable], b[usable]
-    u, v = plan.tangent_before(a), plan.tangent_after(b)
+    u, v = spline.tangent_before(a), spline.tangent_after(b)
     sine = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
-    d = plan.values[b] - plan.values[a]
-    strong = np.abs(sine) > 0.15 * distance(*u.T) * distance(*v.T)
+    d = spline.values[b] - spline.values[a]
+    strong = np.abs(sine) > PLAN_CURVES.min_sine * distance(*u.T) * distance(*v.T)
     along = (d[:, 0] * v[:, 1] - d[:, 1] * v[:, 0]) / np.where(strong, sine, 1.0)
-    point = plan.values[a] + along[:, None] * u
-    good = strong & (distance(*(point - estimate[usable]).T) < CORNER_TRUST)
+    point = spline.values[a] + along[:, None] * u
+    good = strong & (distance(*(point - estimate[usable]).T) < PLAN_CURVES.corner_trust)
     estimate[usable[good]] = point[good]
     return estimate
 
 
-def plan_of_splines(elements, positions, variance, offsets, corners, tolerance):
-    """Nodes of splines through the feet of the positions on tangents and arcs fitted one by one,
-    with sharp corners between them.
+def curves_of_splines(elements, positions, variance, offsets, corners, tolerance):
+    """Lay nodes on splines through the feet of the positions on tangents and arcs fitted one by
+    one, with sharp corners between them.
 
-    Nothing but these feet shapes the curve; where tangents and arcs do not go over into each other,
-    it still does.
+    Nothing but these feet shapes the curve; where tangents and arcs do not join, it still does.
+
+    Parameters
+    ----------
+    elements : Elements
+        Of the positions, from `alignment.search.fit_elements`.
+    positions : Positions
+    variance : ndarray of float, shape (m,)
+        Of each position and axis, m2.
+    offsets : ndarray of int, shape (runs + 1,)
+    corners : Corners
+    tolerance : float
+        Metres.
+
+    Returns
+    -------
+    PlanCurves
+        All open.
     """
     runs, m = len(offsets) - 1, len(positions)
     pieces = np.union1d(offsets, corners.before + 1)
-    plan = _splines(elements, positions, pieces, offsets)
-    corner_xy = _meet(plan, corners)
-    inside = np.ones(m, bool)
-    inside[pieces[1:] - 1] = False
-    bend = np.zeros(m)
-    h = np.zeros(m)
-    h[:-1] = np.diff(plan.s)
-    bend[:-1] = np.maximum(
-        distance(*plan.curvature_after[:-1].T), distance(*plan.curvature_before[1:].T)
-    )
-    number = np.ones(m, np.int64)
-    number[inside] = _parts(h, bend, tolerance)[inside]
+    spline = _splines(elements, positions, pieces, offsets)
+    corner_xy = _meet(spline, corners)
+    number = _parts_of_intervals(spline, pieces, tolerance)
     has_corner = np.zeros(m, bool)
     has_corner[corners.before] = True
     total = number + has_corner
-    node = np.concatenate([[0], np.cumsum(total)])[:-1]
+    node = offsets_of(total)[:-1]
     size = int(total.sum())
     x, y, held = np.empty(size), np.empty(size), np.zeros(size, bool)
-    x[node], y[node] = plan.values.T
+    x[node], y[node] = spline.values.T
     more = np.flatnonzero(number > 1)
     inner = ranges(node[more] + 1, number[more] - 1)
     knot = np.repeat(more, number[more] - 1)
-    x[inner], y[inner] = plan.at(knot, (inner - node[knot]) / number[knot]).T
+    x[inner], y[inner] = spline.at(knot, (inner - node[knot]) / number[knot]).T
     at = node[corners.before] + 1
     x[at], y[at] = corner_xy.T
     held[at] = True
-    bounds = np.concatenate([[0], np.cumsum(group_sum(total, offsets))])
+    bounds = offsets_of(group_sum(total, offsets))
     held[bounds[:-1]] = held[bounds[1:] - 1] = True
     step = np.append(distance(np.diff(x), np.diff(y)), 0.0)[:size]
     step[bounds[1:] - 1] = 0.0
-    sigma = np.sqrt(element_leverage(elements, positions.x, positions.y) * variance)
-    return Plan(
-        x,
-        y,
-        cumulative(step, bounds),
-        np.zeros(size),
-        held,
-        bounds,
-        node,
-        unit_normals(plan),
-        np.zeros(runs, bool),
-        sigma,
-        corner_xy,
-        group_index(offsets)[corners.before],
+    return PlanCurves(
+        x=x,
+        y=y,
+        s=cumulative(step, bounds),
+        curvature=np.zeros(size),
+        held=held,
+        offsets=bounds,
+        node=node,
+        normal=unit_normals(spline),
+        closed=np.zeros(runs, bool),
+        sigma=np.sqrt(element_leverage(elements, positions.x, positions.y) * variance),
+        corners=corner_xy,
+        corner_run=group_index(offsets)[corners.before],
     )
 
 
-def unroll(plan, offsets, pad):
-    """The plan without the positions that were put before and after each run to go on round a ring.
+def _parts_of_intervals(spline, pieces, tolerance):
+    """Into how many parts the interval after each knot is cut, by the greater curvature at its two
+    ends; 1 for the last knot of a piece."""
+    m = len(spline.s)
+    chord, curvature, number = np.zeros(m), np.zeros(m), np.ones(m, np.int64)
+    chord[:-1] = np.diff(spline.s)
+    after, before = (
+        distance(*spline.curvature_after[:-1].T),
+        distance(*spline.curvature_before[1:].T),
+    )
+    curvature[:-1] = np.maximum(after, before)
+    inside = np.ones(m, bool)
+    inside[pieces[1:] - 1] = False
+    number[inside] = _parts(chord, curvature, tolerance)[inside]
+    return number
 
-    `offsets` are those of the positions with the additional ones, `pad`, shape (runs,), how many of
-    these there are on either side; a run with some becomes a ring.
+
+def unroll(curves, offsets, pad):
+    """Take away the positions that were put before and after each run to go on round a ring.
+
+    Parameters
+    ----------
+    curves : PlanCurves
+    offsets : ndarray of int, shape (runs + 1,)
+        Of the positions, the additional ones included.
+    pad : ndarray of int, shape (runs,)
+        How many of these there are on either side; a run with some becomes a ring.
+
+    Returns
+    -------
+    PlanCurves
     """
     number = np.diff(offsets) - 2 * pad
     real = ranges(offsets[:-1] + pad, number)
     run = np.repeat(np.arange(len(number)), number)
-    first = plan.node[offsets[:-1] + pad]
-    last = np.where(
-        pad > 0,
-        plan.node[np.minimum(offsets[:-1] + pad + number, len(plan.node) - 1)],
-        plan.offsets[1:] - 1,
-    )
+    first = curves.node[offsets[:-1] + pad]
+    beyond = curves.node[np.minimum(offsets[:-1] + pad + number, len(curves.node) - 1)]
+    last = np.where(pad > 0, beyond, curves.offsets[1:] - 1)
     size = last - first + 1
     index = ranges(first, size)
-    bounds = np.concatenate([[0], np.cumsum(size)])
-    x, y, s, held = (
-        plan.x[index],
-        plan.y[index],
-        plan.s[index] - np.repeat(plan.s[first], size),
-        plan.held[index],
-    )
-    held[bounds[:-1]] = held[bounds[1:] - 1] = True
-    rim = np.zeros(len(x), bool)
-    rim[bounds[:-1]] = rim[bounds[1:] - 1] = True
-    corner = np.flatnonzero(held & ~rim)
+    bounds = offsets_of(size)
+    x, y, held = curves.x[index], curves.y[index], curves.held[index]
+    corner = np.flatnonzero(held & ~_rims(bounds))
+    held |= _rims(bounds)
     corners = np.column_stack([x[corner], y[corner]])
-    ring = np.flatnonzero(pad > 0)
-    x[bounds[1:][ring] - 1], y[bounds[1:][ring] - 1] = x[bounds[:-1][ring]], y[bounds[:-1][ring]]
-    return Plan(
-        x,
-        y,
-        s,
-        plan.bend[index],
-        held,
-        bounds,
-        plan.node[real] - first[run] + bounds[:-1][run],
-        plan.normal[real],
-        pad > 0,
-        plan.sigma[real],
-        corners,
-        group_index(bounds)[corner],
+    _close(x, y, bounds, pad > 0)
+    return PlanCurves(
+        x=x,
+        y=y,
+        s=curves.s[index] - np.repeat(curves.s[first], size),
+        curvature=curves.curvature[index],
+        held=held,
+        offsets=bounds,
+        node=curves.node[real] - first[run] + bounds[:-1][run],
+        normal=curves.normal[real],
+        closed=pad > 0,
+        sigma=curves.sigma[real],
+        corners=corners,
+        corner_run=group_index(bounds)[corner],
     )
 
 
-def mix_plans(plan, other, offsets, runs, free):
-    """The plan with the curve of `other` at some positions.
+def _rims(bounds):
+    """First and last node (mask) of each run."""
+    out = np.zeros(bounds[-1], bool)
+    out[bounds[:-1]] = out[bounds[1:] - 1] = True
+    return out
+
+
+def _close(x, y, bounds, closed):
+    """Put the last node of each ring where its first one is."""
+    ring = np.flatnonzero(closed)
+    first, last = bounds[:-1][ring], bounds[1:][ring] - 1
+    x[last], y[last] = x[first], y[first]
+
+
+# --- both in one run ----------------------------------------------------------------------------
+
+
+def mix_curves(curves, other, offsets, runs, free):
+    """Take the curve of another model at some positions.
 
     Parameters
     ----------
-    plan, other : Plan
+    curves, other : PlanCurves
         `other` has only the runs whose numbers are `runs`.
     offsets : ndarray of int, shape (all runs + 1,)
         Of the positions.
@@ -312,209 +413,230 @@ def mix_plans(plan, other, offsets, runs, free):
     free : ndarray of bool, shape (m,)
         Positions that take the curve of `other`, all in `runs`. Between one of these and another
         one, the way is straight.
+
+    Returns
+    -------
+    PlanCurves
     """
     run = group_index(offsets)
-    begin, end = offsets[:-1], offsets[1:] - 1
     inside = np.flatnonzero(np.isin(run, runs))  # positions of `other`, in its order
-
-    def take(one, positions, own, wanted):
-        """Nodes to take, feet of wanted positions and what lies between two of them; the position
-        before each node."""
-        foot = np.zeros(len(one.x), bool)
-        foot[one.node] = True
-        count = np.cumsum(foot) - 1
-        # of the first foot of its run
-        ahead = count < np.searchsorted(one.node, one.offsets[:-1])[one.run]
-        before = np.where(ahead, begin[own] - 1, positions[np.maximum(count, 0)])
-        after = np.where(foot, before, np.minimum(before + 1, end[own]))
-        return np.flatnonzero(wanted[np.maximum(before, begin[own])] & wanted[after]), before
-
-    kept_run, new_run = plan.run, runs[other.run]
-    kept, kept_before = take(plan, np.arange(len(run)), kept_run, ~free)
-    new, new_before = take(other, inside, new_run, free)
-    owner = np.concatenate([kept_run[kept], new_run[new]])
-    before = np.concatenate([kept_before[kept], new_before[new]])
-    rank = np.concatenate([kept, new])
-    source = np.concatenate([np.zeros(len(kept), int), np.ones(len(new), int)])
-    order = np.lexsort((rank, before, owner))
-    owner, rank, source = owner[order], rank[order], source[order]
-    index = rank + source * len(plan.x)
-    x, y, s, bend, held = (
-        np.concatenate([getattr(plan, name), getattr(other, name)])[index]
-        for name in ("x", "y", "s", "bend", "held")
+    kept = _taken_nodes(curves, np.arange(len(run)), curves.run, offsets, ~free)
+    new = _taken_nodes(other, inside, runs[other.run], offsets, free)
+    owner, source, rank = _in_order(kept, new)
+    index = rank + source * len(curves.x)
+    x, y, s, curvature, held = (
+        np.concatenate([getattr(curves, name), getattr(other, name)])[index]
+        for name in ("x", "y", "s", "curvature", "held")
     )
-    bounds = np.concatenate([[0], np.cumsum(np.bincount(owner, minlength=len(offsets) - 1))])
+    bounds = offsets_of(np.bincount(owner, minlength=len(offsets) - 1))
     joined = np.diff(owner) == 0
     along = joined & (np.diff(source) == 0) & (np.diff(rank) == 1)
-    bend[:-1][~along] = 0.0
-    step = np.append(
-        np.where(along, np.diff(s), np.where(joined, distance(np.diff(x), np.diff(y)), 0.0)), 0.0
-    )
-    held[bounds[:-1]] = held[bounds[1:] - 1] = True
-    ring = np.flatnonzero(plan.closed)
-    x[bounds[1:][ring] - 1], y[bounds[1:][ring] - 1] = x[bounds[:-1][ring]], y[bounds[:-1][ring]]
-    at = np.full(len(plan.x) + len(other.x), -1)
+    curvature[:-1][~along] = 0.0
+    straight = np.where(joined, distance(np.diff(x), np.diff(y)), 0.0)
+    step = np.append(np.where(along, np.diff(s), straight), 0.0)
+    held |= _rims(bounds)
+    _close(x, y, bounds, curves.closed)
+    at = np.full(len(curves.x) + len(other.x), -1)
     at[index] = np.arange(len(index))
-    node = at[plan.node]
+    node, normal, sigma = at[curves.node], curves.normal.copy(), curves.sigma.copy()
     changed = np.flatnonzero(free[inside])
-    node[inside[changed]] = at[len(plan.x) + other.node[changed]]
-    normal, sigma = plan.normal.copy(), plan.sigma.copy()
-    normal[inside[changed]], sigma[inside[changed]] = other.normal[changed], other.sigma[changed]
-    corner = held.copy()
-    corner[bounds[:-1]] = corner[bounds[1:] - 1] = False
-    corner = np.flatnonzero(corner)
-    return Plan(
-        x,
-        y,
-        cumulative(step, bounds),
-        bend,
-        held,
-        bounds,
-        node,
-        normal,
-        plan.closed,
-        sigma,
-        np.column_stack([x[corner], y[corner]]),
-        owner[corner],
+    here = inside[changed]
+    node[here] = at[len(curves.x) + other.node[changed]]
+    normal[here], sigma[here] = other.normal[changed], other.sigma[changed]
+    corner = np.flatnonzero(held & ~_rims(bounds))
+    return PlanCurves(
+        x=x,
+        y=y,
+        s=cumulative(step, bounds),
+        curvature=curvature,
+        held=held,
+        offsets=bounds,
+        node=node,
+        normal=normal,
+        closed=curves.closed,
+        sigma=sigma,
+        corners=np.column_stack([x[corner], y[corner]]),
+        corner_run=owner[corner],
     )
 
 
-def _parts(chord, bend, tolerance):
+@dataclass(frozen=True)
+class _TakenNodes:
+    """Nodes of one of two curves that are taken, the run that each belongs to, and the position
+    before it; arrays of shape (taken nodes,)."""
+
+    node: np.ndarray
+    owner: np.ndarray
+    before: np.ndarray
+
+
+def _taken_nodes(curves, positions, own, offsets, wanted):
+    """Feet of wanted positions and what lies between two of them.
+
+    `positions` are those of the curves, `own` the run of each node, both by the numbers of all.
+    """
+    begin, end = offsets[:-1], offsets[1:] - 1
+    foot = np.zeros(len(curves.x), bool)
+    foot[curves.node] = True
+    count = np.cumsum(foot) - 1
+    # of the first foot of its run
+    ahead = count < np.searchsorted(curves.node, curves.offsets[:-1])[curves.run]
+    before = np.where(ahead, begin[own] - 1, positions[np.maximum(count, 0)])
+    after = np.where(foot, before, np.minimum(before + 1, end[own]))
+    node = np.flatnonzero(wanted[np.maximum(before, begin[own])] & wanted[after])
+    return _TakenNodes(node, own[node], before[node])
+
+
+def _in_order(kept, new):
+    """Nodes of both curves in the order along the runs: run, curve (0 or 1) and place in it."""
+    source = np.repeat([0, 1], [len(kept.node), len(new.node)])
+    owner, before, rank = (
+        np.concatenate([getattr(kept, name), getattr(new, name)])
+        for name in ("owner", "before", "node")
+    )
+    order = np.lexsort((rank, before, owner))
+    return owner[order], source[order], rank[order]
+
+
+# --- samples ------------------------------------------------------------------------------------
+
+
+def _parts(chord, curvature, tolerance):
     """Into how many parts arcs are cut: the chord of each stays within a share of the tolerance
     (sagitta c^2 / 8 r)."""
-    return np.clip(
-        np.ceil(chord * np.sqrt(np.abs(bend) / (8 * tolerance * SAMPLE_SHARE))), 1, MOST_SAMPLES
-    ).astype(np.int64)
+    sagitta = tolerance * PLAN_CURVES.sample_share
+    parts = np.ceil(chord * np.sqrt(np.abs(curvature) / (8 * sagitta)))  # exact: see above
+    return np.clip(parts, 1, PLAN_CURVES.most_samples).astype(np.int64)
 
 
-def sample(plan, profile, tolerance):
+def sample(curves, profile, tolerance):
     """Sample the curves so densely that chords between samples stay within a small share of the
     tolerance.
 
     Parameters
     ----------
-    plan : Plan
-    profile : heights.Profile
+    curves : PlanCurves
+    profile : Profile
         Heights over the chainage of the positions.
     tolerance : float
         Metres.
 
     Returns
     -------
-    Curves
+    Samples
     """
-    if not len(plan.x):
+    if not len(curves.x):
         none = np.zeros(0)
-        return Curves(none, none, none, none.astype(int), none > 0)
-    run = plan.run
-    node = np.flatnonzero(~_in_line(plan, profile))
-    run, bend = run[node], plan.bend[node]
-    x, y, s = plan.x[node], plan.y[node], plan.s[node]
+        return Samples(none, none, none, none.astype(int), none > 0)
+    node = np.flatnonzero(~_in_line(curves, profile))
+    run, x, y, s = curves.run[node], curves.x[node], curves.y[node], curves.s[node]
     inside = np.append(run[1:] == run[:-1], False)
     dx, dy, ds = (np.where(inside, np.diff(values, append=0.0), 0.0) for values in (x, y, s))
     chord = distance(dx, dy)
-    number = _parts(chord, bend, tolerance)
+    number = _parts(chord, curves.curvature[node], tolerance)
     number[chord == 0] = 1
-    first = np.concatenate([[0], np.cumsum(number)])[:-1]
+    first = offsets_of(number)[:-1]
     total = int(number.sum())
     owner = np.repeat(np.arange(len(node)), number)
     x, y, s = x[owner], y[owner], s[owner]
     held = np.zeros(total, bool)
-    held[first] = plan.held[node]
+    held[first] = curves.held[node]
     inner = np.flatnonzero(np.arange(total) != first[owner])
     of = owner[inner]
     share = (inner - first[of]) / number[of]
-    # along an arc of half angle a: from the chord's middle sin(t) / sin(a), up (cos(t) - cos(a)) /
-    # sin(a) half chords
-    half = np.arcsin(np.clip(bend[of] * chord[of] / 2, -1.0, 1.0))
+    along, up = _on_arc(curves.curvature[node][of], chord[of], share)
+    x[inner] += along * dx[of] + up * dy[of]
+    y[inner] += along * dy[of] - up * dx[of]
+    s[inner] += share * ds[of]
+    run, heights_of, block = run[owner], _heights(curves, profile), PLAN_CURVES.block
+    z = np.concatenate(
+        [
+            heights_of(s[some], run[some], node[owner[some]])
+            for some in (slice(low, low + block) for low in range(0, total, block))
+        ]
+    )
+    return _with_breaks(curves, profile, Samples(x, y, z, run, held), s)
+
+
+def _on_arc(curvature, chord, share):
+    """Places on arcs over their chords, in chords along them and, + to the right, up from them.
+
+    Along an arc of half angle a: from the chord's middle sin(t) / sin(a), up (cos(t) - cos(a)) /
+    sin(a) half chords.
+    """
+    half = np.arcsin(np.clip(curvature * chord / 2, -1.0, 1.0))
     sine = np.sin(half)
     safe = np.where(np.abs(sine) < 1e-9, 1.0, sine)
     turn = half * (2 * share - 1)
     along = np.where(sine == safe, (1 + np.sin(turn) / safe) / 2, share)
-    up = np.where(sine == safe, (np.cos(turn) - np.cos(half)) / safe / 2, 0.0)
-    x[inner] += along * dx[of] + up * dy[of]
-    y[inner] += along * dy[of] - up * dx[of]
-    s[inner] += share * ds[of]
-    run, heights_of = run[owner], _heights(plan, profile)
-    z = np.concatenate(
-        [
-            heights_of(s[some], run[some], node[owner[some]])
-            for some in (slice(low, low + AT_ONCE) for low in range(0, total, AT_ONCE))
-        ]
-    )
-    return Curves(*_insert_breaks(plan, profile, x, y, z, s, run, held))
+    return along, np.where(sine == safe, (np.cos(turn) - np.cos(half)) / safe / 2, 0.0)
 
 
-def _in_line(plan, profile):
+def _in_line(curves, profile):
     """Nodes (mask) on the straight way, in plan and in height, between those before and after them:
     no line has a vertex there."""
-    out = np.zeros(len(plan.x), bool)
-    p = np.arange(1, len(plan.node) - 1)
-    k = plan.node[p]
-    run = plan.run[plan.node]
-    p = p[
-        (run[p - 1] == run[p + 1]) & (plan.bend[k - 1] == 0) & (plan.bend[k] == 0) & ~plan.held[k]
-    ]
-    k = plan.node[p]
-    dx, dy = plan.x[k + 1] - plan.x[k - 1], plan.y[k + 1] - plan.y[k - 1]
-    ax, ay = plan.x[k] - plan.x[k - 1], plan.y[k] - plan.y[k - 1]
-    off = np.abs(dx * ay - dy * ax) / np.maximum(distance(dx, dy), IN_LINE)
+    out = np.zeros(len(curves.x), bool)
+    p = np.arange(1, len(curves.node) - 1)
+    k = curves.node[p]
+    run = curves.run[curves.node]
+    straight = (curves.curvature[k - 1] == 0) & (curves.curvature[k] == 0)
+    p = p[(run[p - 1] == run[p + 1]) & straight & ~curves.held[k]]
+    k = curves.node[p]
+    dx, dy = curves.x[k + 1] - curves.x[k - 1], curves.y[k + 1] - curves.y[k - 1]
+    ax, ay = curves.x[k] - curves.x[k - 1], curves.y[k] - curves.y[k - 1]
+    off = np.abs(dx * ay - dy * ax) / np.maximum(distance(dx, dy), PLAN_CURVES.in_line)
     # where a spline doubles back, the turning point counts
     onward = ax * (dx - ax) + ay * (dy - ay) >= 0
-    s, z = plan.chainage, profile.values[:, 0]
-    share = (s[p] - s[p - 1]) / np.maximum(s[p + 1] - s[p - 1], IN_LINE)
+    s, z = curves.chainage, profile.values[:, 0]
+    share = (s[p] - s[p - 1]) / np.maximum(s[p + 1] - s[p - 1], PLAN_CURVES.in_line)
     up = np.abs(z[p] - z[p - 1] - share * (z[p + 1] - z[p - 1]))
-    out[k[onward & (off < IN_LINE) & ~(up > IN_LINE)]] = True
+    out[k[onward & (off < PLAN_CURVES.in_line) & ~(up > PLAN_CURVES.in_line)]] = True
     return out
 
 
-def _insert_breaks(plan, profile, x, y, z, s, run, held):
-    """Samples where the grade breaks between two positions."""
-    first = np.searchsorted(plan.node, plan.offsets[:-1])
-    last = np.append(first[1:], len(plan.node)) - 1
-    interval, share = profile.break_interval, profile.break_share
-    of_run = np.searchsorted(first, interval, "right") - 1
-    use = (share > 0) & (interval < last[of_run])
-    interval, share, of_run, height = (
-        interval[use],
-        share[use],
-        of_run[use],
-        profile.break_height[use],
-    )
-    if not interval.size:
-        return x, y, z, run, held
-    chainage = plan.chainage
+def _with_breaks(curves, profile, samples, s):
+    """Samples, whose chainages are `s`, and those where the grade breaks between two positions."""
+    first = np.searchsorted(curves.node, curves.offsets[:-1])
+    last = np.append(first[1:], len(curves.node)) - 1
+    of_run = np.searchsorted(first, profile.break_interval, "right") - 1
+    use = (profile.break_share > 0) & (profile.break_interval < last[of_run])
+    if not use.any():
+        return samples
+    interval, share = profile.break_interval[use], profile.break_share[use]
+    height, of_run, run = profile.break_height[use], of_run[use], samples.run
+    chainage = curves.chainage
     at = chainage[interval] + share * (chainage[interval + 1] - chainage[interval])
-    lift = apart(plan.length)  # one order for all runs
-    place = np.clip(
-        np.searchsorted(on_grid(s) + lift[run], on_grid(at) + lift[of_run], "right"), 1, len(s) - 1
-    )
+    lift = apart(curves.length)  # one order for all runs
+    place = np.searchsorted(on_grid(s) + lift[run], on_grid(at) + lift[of_run], "right")
+    place = np.clip(place, 1, len(s) - 1)
     gap = s[place] - s[place - 1]
     part = np.clip((at - s[place - 1]) / np.where(gap > 0, gap, 1.0), 0.0, 1.0)
     inside = (gap > 0) & (run[place] == of_run) & (run[place - 1] == of_run)
     place, part, height, of_run = place[inside], part[inside], height[inside], of_run[inside]
-    between = lambda values: values[place - 1] + part * (values[place] - values[place - 1])  # noqa: E731
-    put = lambda values, new: np.insert(values, place, new)  # noqa: E731
-    return (
-        put(x, between(x)),
-        put(y, between(y)),
-        put(z, height),
-        put(run, of_run),
-        put(held, False),
+
+    def between(values):
+        return values[place - 1] + part * (values[place] - values[place - 1])
+
+    return Samples(
+        x=np.insert(samples.x, place, between(samples.x)),
+        y=np.insert(samples.y, place, between(samples.y)),
+        z=np.insert(samples.z, place, height),
+        run=np.insert(run, place, of_run),
+        held=np.insert(samples.held, place, False),
     )
 
 
-def _heights(plan, profile):
+def _heights(curves, profile):
     """Function from chainages, their runs and the nodes before them to heights; between the last
     position and the end of a ring on the way to its start."""
-    m = len(plan.node)
-    foot = np.zeros(len(plan.x), bool)
-    foot[plan.node] = True
+    m = len(curves.node)
+    foot = np.zeros(len(curves.x), bool)
+    foot[curves.node] = True
     position = np.cumsum(foot) - 1  # the last one up to each node
-    first = np.searchsorted(plan.node, plan.offsets[:-1])  # positions of each run
+    first = np.searchsorted(curves.node, curves.offsets[:-1])  # positions of each run
     last = np.append(first[1:], m) - 1
-    chainage, z = plan.chainage, profile.values[:, 0]
-    of_runs = first, last, plan.closed, plan.length, chainage[first]
+    chainage, z = curves.chainage, profile.values[:, 0]
+    of_runs = first, last, curves.closed, curves.length, chainage[first]
 
     def heights_of(s, run, node):
         own_first, own_last, ring, length, begin = (values.take(run) for values in of_runs)
@@ -526,14 +648,8 @@ def _heights(plan, profile):
         before, after = np.where(ahead, own_last, before), np.where(ahead, own_first, after)
         beyond |= ahead
         here = chainage.take(before)
-        gap = (
-            np.where(
-                beyond,
-                np.where(ring, length + begin, length),
-                chainage.take(np.minimum(after, m - 1)),
-            )
-            - here
-        )
+        end = np.where(ring, length + begin, length)
+        gap = np.where(beyond, end, chainage.take(np.minimum(after, m - 1))) - here
         way = s + np.where(ahead, length, 0.0) - here
         share = np.clip(way / np.where(gap > 0, gap, 1.0), 0.0, 1.0)
         out = z[before] + share * (z[after] - z[before])
@@ -544,31 +660,36 @@ def _heights(plan, profile):
     return heights_of
 
 
-def write_lines(curves, plan, tolerance):
-    """Thin the curves; close rings. Vertices, shape (v, 3), and their offsets, shape (runs +
-    1,)."""
-    runs = len(plan.offsets) - 1
-    if not len(plan.x):
+def write_lines(samples, curves, tolerance):
+    """Thin the samples to the vertices of lines; close rings.
+
+    Parameters
+    ----------
+    samples : Samples
+    curves : PlanCurves
+    tolerance : float
+        Metres.
+
+    Returns
+    -------
+    xyz : ndarray of float, shape (v, 3)
+        Vertices, metres.
+    offsets : ndarray of int, shape (runs + 1,)
+    """
+    runs = len(curves.offsets) - 1
+    if not len(curves.x):
         return np.zeros((0, 3)), np.zeros(runs + 1, np.int64)
-    tolerance = tolerance * (1 - SAMPLE_SHARE)
-    held = np.flatnonzero(curves.held)
-    same = curves.run[held[1:]] == curves.run[held[:-1]]
+    tolerance = tolerance * (1 - PLAN_CURVES.sample_share)
+    tolerance_up = PLAN_CURVES.up_tolerance * tolerance
+    x, y, z, run = samples.x, samples.y, samples.z, samples.run
+    held = np.flatnonzero(samples.held)
+    same = run[held[1:]] == run[held[:-1]]
     sections = np.column_stack([held[:-1], held[1:]])[same]
-    keep = thin(
-        curves.x, curves.y, curves.z, curves.held, sections, tolerance, UP_TOLERANCE * tolerance
-    )
-    vx, vy = balance(
-        curves.x,
-        curves.y,
-        keep,
-        curves.held,
-        curves.run,
-        tolerance,
-    )
+    keep = thin(x, y, z, samples.held, sections, tolerance, tolerance_up)
+    vx, vy = balance(x, y, keep, samples.held, run, tolerance)
     vertex = np.flatnonzero(keep)
-    xyz = np.column_stack([vx, vy, curves.z[vertex]])
-    number = np.bincount(curves.run[vertex], minlength=runs)
-    offsets = np.concatenate([[0], np.cumsum(number)])
-    ring = np.flatnonzero(plan.closed)
+    xyz = np.column_stack([vx, vy, z[vertex]])
+    offsets = offsets_of(np.bincount(run[vertex], minlength=runs))
+    ring = np.flatnonzero(curves.closed)
     xyz[offsets[ring + 1] - 1] = xyz[offsets[ring]]
     return xyz, offsets

@@ -1,15 +1,20 @@
 """Walks round an island: where a run comes back to its start and goes on along itself."""
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from ..arrays.plane import distance, steps
-from ..arrays.ragged import cumulative, group_index, group_max, group_min, group_sum, ranges
-
-NEAR = 1.5  # usual steps between the start and the first position that is back
-LEAST_STEPS = 6  # a ring is so many usual steps long at least
-BESIDE, BESIDE_SIGMAS = 0.15, 4.0  # m; how far the second time round may lie off the first one
-MET = 1e-6  # m; a line that was closed by hand ends where it starts
-MOST_OVERLAP = 0.5  # of a lap that may be walked twice
+from ..arrays.ragged import (
+    cumulative,
+    group_index,
+    group_max,
+    group_min,
+    group_sum,
+    offsets_of,
+    ranges,
+)
+from ..tuning import RINGS
 
 
 def find_rings(x, y, variance, offsets, spacing):
@@ -23,7 +28,7 @@ def find_rings(x, y, variance, offsets, spacing):
         Of each position and axis, m2.
     offsets : ndarray of int, shape (runs + 1,)
     spacing : ndarray of float, shape (m,)
-        Usual distance of neighbours, metres.
+        Nominal distance of neighbours, metres.
 
     Returns
     -------
@@ -34,101 +39,131 @@ def find_rings(x, y, variance, offsets, spacing):
 
     Notes
     -----
-    A run closes where it comes back within `NEAR` steps of its start and either ends there, heading
+    A run closes where it comes back within a few steps of its start and either ends there, heading
     for the start, or goes on along its first positions to its end.
     """
-    runs = len(offsets) - 1
-    m = len(x)
-    order = np.arange(m)
-    closed = np.zeros(runs, bool)
-    if not m:
+    order, closed = np.arange(len(x)), np.zeros(len(offsets) - 1, bool)
+    if not len(x):
         return closed, order
-    run = group_index(offsets)
-    first = offsets[:-1]
     path = cumulative(steps(x, y, offsets), offsets)
-    apart = distance(x - x[first][run], y - y[first][run])
-    back = (apart < NEAR * spacing) & (path > LEAST_STEPS * np.maximum(spacing, apart))
-    # first position that is back
-    home = group_min(np.where(back, np.arange(m), m), offsets, m).astype(np.int64)
-    home[home < first + 5] = m
-    rings = np.flatnonzero(home < m)
-    if not rings.size:
+    rings = _Rings.found(x, y, offsets, spacing, path)
+    if not len(rings.number):
         return closed, order
-    lap = path[home[rings]]
-    end = offsets[1:][rings]
-    walked = path[end - 1]
-    good = walked - lap <= MOST_OVERLAP * lap
-    rings, lap, end = rings[good], lap[good], end[good]
-    start, home = first[rings], home[rings]
-    # each position from there on against each step of the first lap, as far as the overlap goes and
-    # two steps more
-    tail = end - home
-    limit = path[end - 1] - lap + 3 * spacing[start]
+    nearest, along = _on_first_lap(x, y, path, rings, spacing)
+    allowed = np.maximum(RINGS.beside, RINGS.beside_sigmas * np.sqrt(2 * variance[rings.position]))
+    # a run does not jump: from the first position that lies on the first lap, all others must
+    place = np.arange(len(rings.position))
+    arrived = np.where((along > 0) & (nearest <= allowed), place, len(place))
+    arrived = group_min(arrived, rings.tails, len(place))
+    second = place >= arrived[rings.of_position]  # the others still head for the start
+    near = group_max(np.where(second, nearest - allowed, 0.0), rings.tails, 0.0) <= 0
+    onward = _heads_for_start(x, y, rings)
+    overlap = group_sum(second.astype(np.int64), rings.tails) > 0
+    good = near & _walks_forward(along, second, rings, spacing) & (overlap | onward)
+    closed[rings.number[good]] = True
+    # places along the ring: the second time round as the first one
+    place = path.copy()
+    moved = second & good[rings.of_position]
+    place[rings.position[moved]] = along[moved]
+    # positions that head for the start stay where they are, in the order of their way to it
+    run = group_index(offsets)
+    again = np.flatnonzero(closed[run])
+    order[again] = again[np.lexsort((again, place[again], run[again]))]
+    return closed, order
+
+
+@dataclass(frozen=True)
+class _Rings:
+    """Runs that come back to their start; arrays of shape (rings,) but for the last three.
+
+    `number` of the run; positions `start`, `home` (the first one that is back) and `end` (after the
+    last one); `lap`, metres up to `home`. The tail of a ring are its positions from `home` on:
+    `position` of all tails, shape (t,), ring `of_position`, and `tails`, their offsets.
+    """
+
+    number: np.ndarray
+    start: np.ndarray
+    home: np.ndarray
+    end: np.ndarray
+    lap: np.ndarray
+    position: np.ndarray
+    of_position: np.ndarray
+    tails: np.ndarray
+
+    @classmethod
+    def found(cls, x, y, offsets, spacing, path):
+        """Those of runs; `path`, shape (m,), in metres along each run."""
+        m, run, first = len(x), group_index(offsets), offsets[:-1]
+        apart = distance(x - x[first][run], y - y[first][run])
+        walked_enough = path > RINGS.min_steps * np.maximum(spacing, apart)
+        back = (apart < RINGS.near * spacing) & walked_enough
+        home = group_min(np.where(back, np.arange(m), m), offsets, m).astype(np.int64)
+        home[home < first + RINGS.min_positions] = m
+        number = np.flatnonzero(home < m)
+        lap, end = path[home[number]], offsets[1:][number]
+        good = path[end - 1] - lap <= RINGS.max_overlap * lap
+        number, lap, end = number[good], lap[good], end[good]
+        home = home[number]
+        tail = end - home
+        return cls(
+            number=number,
+            start=first[number],
+            home=home,
+            end=end,
+            lap=lap,
+            position=ranges(home, tail),
+            of_position=np.repeat(np.arange(len(number)), tail),
+            tails=offsets_of(tail),
+        )
+
+
+def _on_first_lap(x, y, path, rings, spacing):
+    """Distance of each position of the tails from the first lap, and its place along it, metres;
+    each position against each step, as far as the overlap goes and a few steps more."""
+    start, home, tail = rings.start, rings.home, rings.end - rings.home
+    limit = path[rings.end - 1] - rings.lap + RINGS.overlap_steps * spacing[start]
     lap_places = ranges(start, home - start)
-    lap_offsets = np.concatenate([[0], np.cumsum(home - start)])
-    # steps
-    head = np.minimum(
-        group_sum(
-            (path[lap_places] < np.repeat(limit, home - start)).astype(np.int64), lap_offsets
-        ),
-        home - 1 - start,
-    )
-    head = np.maximum(head, 1)
-    pair_tail = np.repeat(ranges(home, tail), np.repeat(head, tail))
-    owner = np.repeat(np.arange(len(rings)), tail * head)
-    segment = (
-        start[owner]
-        + np.arange(len(owner))
-        - np.repeat(np.concatenate([[0], np.cumsum(tail * head)])[:-1], tail * head)
-    )
-    segment = start[owner] + (segment - start[owner]) % head[owner]
+    inside = path[lap_places] < np.repeat(limit, home - start)
+    head = group_sum(inside.astype(np.int64), offsets_of(home - start))
+    head = np.maximum(np.minimum(head, home - 1 - start), 1)  # steps
+    # pairs of a position and a step
+    position = np.repeat(rings.position, np.repeat(head, tail))
+    owner = np.repeat(np.arange(len(start)), tail * head)
+    first_pair = offsets_of(tail * head)[:-1]
+    step = (np.arange(len(owner)) - np.repeat(first_pair, tail * head)) % head[owner]
+    segment = start[owner] + step
     ax, ay = x[segment], y[segment]
     dx, dy = x[segment + 1] - ax, y[segment + 1] - ay
     length2 = np.maximum(dx * dx + dy * dy, 1e-12)
-    px, py = x[pair_tail] - ax, y[pair_tail] - ay
+    px, py = x[position] - ax, y[position] - ay
     share = (px * dx + py * dy) / length2
     before = (segment == start[owner]) & (share < 0)
     inside = np.clip(share, 0.0, 1.0)
     off = distance(px - inside * dx, py - inside * dy)
     off = np.where(before, np.abs(px * dy - py * dx) / np.sqrt(length2), off)
-    pairs = np.concatenate([[0], np.cumsum(np.repeat(head, tail))])
+    pairs = offsets_of(np.repeat(head, tail))
     nearest = group_min(off, pairs)
-    which = group_min(
-        np.where(off == np.repeat(nearest, np.diff(pairs)), np.arange(len(off)), len(off)),
-        pairs,
-        len(off),
-    ).astype(np.int64)
-    position = ranges(home, tail)
-    ring_of = np.repeat(np.arange(len(rings)), tail)
-    chain = path[segment[which]] + np.where(before[which], share[which], inside[which]) * np.sqrt(
-        length2[which]
-    )
-    # a run does not jump: from the first position that lies on the first lap, all others must
-    own = np.concatenate([[0], np.cumsum(tail)])
-    allowed = np.maximum(BESIDE, BESIDE_SIGMAS * np.sqrt(2 * variance[position]))
-    place = np.arange(len(position))
-    arrived = group_min(
-        np.where((chain > 0) & (nearest <= allowed), place, len(place)), own, len(place)
-    )
-    second = place >= arrived[ring_of]  # the others still head for the start
-    beside = group_max(np.where(second, nearest - allowed, 0.0), own, 0.0) <= 0
-    progress = np.append(np.diff(chain), 0.0)
-    progress[own[1:] - 1] = 0.0
-    forward = group_min(np.where(second, progress, 0.0), own, 0.0) > -0.5 * spacing[start]
-    # heading for the start at both ends, where nothing overlaps
+    at_nearest = off == np.repeat(nearest, np.diff(pairs))
+    which = group_min(np.where(at_nearest, np.arange(len(off)), len(off)), pairs, len(off))
+    which = which.astype(np.int64)
+    share = np.where(before[which], share[which], inside[which])
+    return nearest, path[segment[which]] + share * np.sqrt(length2[which])
+
+
+def _walks_forward(along, second, rings, spacing):
+    """Rings (mask) whose tail never runs back along the first lap by more than part of a step."""
+    advance = np.append(np.diff(along), 0.0)
+    advance[rings.tails[1:] - 1] = 0.0
+    least = group_min(np.where(second, advance, 0.0), rings.tails, 0.0)
+    return least > -RINGS.back_steps * spacing[rings.start]
+
+
+def _heads_for_start(x, y, rings):
+    """Rings (mask) whose last step heads for the start, and their first one away from the end; or
+    that were closed by hand."""
+    start, end = rings.start, rings.end
     gap_x, gap_y = x[start] - x[end - 1], y[start] - y[end - 1]
-    met = distance(gap_x, gap_y) < MET
-    onward = met | (gap_x * (x[end - 1] - x[end - 2]) + gap_y * (y[end - 1] - y[end - 2]) > 0) & (
-        gap_x * (x[start + 1] - x[start]) + gap_y * (y[start + 1] - y[start]) > 0
-    )
-    overlap = group_sum(second.astype(np.int64), own) > 0
-    ok = beside & forward & (overlap | onward)
-    closed[rings[ok]] = True
-    # places along the ring: the second time round as the first one
-    place = path.copy()
-    moved = second & ok[ring_of]
-    place[position[moved]] = chain[moved]
-    # positions that head for the start stay where they are, in the order of their way to it
-    again = np.flatnonzero(closed[run])
-    order[again] = again[np.lexsort((again, place[again], run[again]))]
-    return closed, order
+    met = distance(gap_x, gap_y) < RINGS.met
+    arrives = gap_x * (x[end - 1] - x[end - 2]) + gap_y * (y[end - 1] - y[end - 2]) > 0
+    leaves = gap_x * (x[start + 1] - x[start]) + gap_y * (y[start + 1] - y[start]) > 0
+    return met | arrives & leaves

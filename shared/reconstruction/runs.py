@@ -1,111 +1,71 @@
-"""Runs of positions, what becomes of source rows, and what is known of the edges of a part, as they
-go from one process to another."""
+"""What the work on a part of a table goes on with from step to step: its epochs, and runs of
+positions."""
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass
 
 import numpy as np
 
-from ..arrays.ragged import group_index, group_max, group_min, group_sum, join_offsets, ranges
+from ..arrays.ragged import (
+    group_index,
+    group_max,
+    group_min,
+    group_sum,
+    join_offsets,
+    offsets_of,
+    ranges,
+)
+from ..epochs.screening import Screening
+from ..epochs.settings import Settings
 from ..epochs.standing import Positions
+from ..epochs.table import EpochTable
+from .results import EpochOutcomes
 
 
 @dataclass(frozen=True)
-class Part:
-    """Runs of some captures. Vertices flat in `xyz`, `vertices` of them in each run, and likewise
-    `corners`, (c, 2), and `stations`, (k, 7), in the order of `Stations` without the edge; other
-    arrays have shape (runs,), `rims` (runs, 2, 3)."""
+class PartWork:
+    """What all steps work on: the epochs of a part.
 
-    xyz: np.ndarray
-    vertices: np.ndarray
-    corners: np.ndarray
-    corner_number: np.ndarray
-    capture: np.ndarray
-    started: np.ndarray
-    ended: np.ndarray
-    first_row: np.ndarray
-    last_row: np.ndarray
-    rims: np.ndarray
-    turned: np.ndarray
-    lost: np.ndarray
-    scale: np.ndarray
-    epochs_used: np.ndarray
-    length: np.ndarray
-    rms_residual: np.ndarray
-    max_residual: np.ndarray
-    sigma_cross: np.ndarray
-    sigma_up: np.ndarray
-    closed: np.ndarray
-    by_elements: np.ndarray
-    stations: np.ndarray
-    station_number: np.ndarray
+    Attributes
+    ----------
+    table : EpochTable
+    screening : Screening
+        With the streams of the captures.
+    outcomes : EpochOutcomes
+        Filled in by one step after the other.
+    settings : Settings
+    """
 
-    def placed(self, captures, source):
-        """The same runs by the captures and rows of a whole table; `source` gives its rows for
-        those of the part."""
-        return replace(
-            self,
-            capture=captures[self.capture],
-            first_row=source(self.first_row),
-            last_row=source(self.last_row),
-        )
+    table: EpochTable
+    screening: Screening
+    outcomes: EpochOutcomes
+    settings: Settings
 
-
-@dataclass(frozen=True)
-class Rows:
-    """What becomes of each source row, filled in part by part; arrays of shape (n,). The numbers,
-    which are floats, are None where nobody asks for them."""
-
-    reason: np.ndarray
-    amount: np.ndarray
-    role: np.ndarray
-    height_used: np.ndarray
-    run: np.ndarray
-    chainage: np.ndarray
-    cross: np.ndarray
-    up: np.ndarray
-
-    @classmethod
-    def empty(cls, size, numbers):
-        """Rows of which nothing is known, with or without numbers."""
-        amount, *others = (np.full(size, np.nan) if numbers else None for _ in range(4))
-        run = np.zeros(size, np.int64)  # zeros for the system's sake: see DEVELOPERS.md, Measure
-        run -= 1
-        return cls(
-            np.zeros(size, np.uint8),
-            amount,
-            np.zeros(size, np.uint8),
-            np.zeros(size, bool),
-            run,
-            *others,
-        )
-
-    def put(self, here, part):
-        """Put the rows of a part in their place, runs numbered as there."""
-        for column in fields(self):
-            if getattr(self, column.name) is not None:
-                getattr(self, column.name)[here] = getattr(part, column.name)
-
-    def number_on(self, parts, places, first):
-        """Number the runs of parts on, from `first`; `places` are the parts' rows."""
-        for part, here in zip(parts, places):
-            self.run[here] += np.where(self.run[here] >= 0, first, 0)
-            first += len(part.capture)
-
-    def reject(self, positions, mask, why, number):
-        """Give the epochs of the masked positions their reason and amount."""
-        owner = group_index(positions.offsets)
-        epochs = mask[owner]
-        rows = positions.rows[epochs]
-        self.reason[rows] = why
-        if self.amount is not None:
-            self.amount[rows] = number[owner][epochs]
+    @property
+    def stream(self):
+        """Streams of the captures."""
+        return self.screening.stream
 
 
 @dataclass(frozen=True)
 class Runs:
-    """Runs of positions; `variance`, (m,), is raised for doubtful ones; `bridged`, (m,): between it
-    and the next one lay what nothing confirmed. Of shape (runs,): `closed`, `turned` and `lost`,
-    whether it ends in a turn for good or at a hole that leaves open how the edge goes on."""
+    """Runs of positions.
+
+    Attributes
+    ----------
+    positions : Positions
+        In the order along each run.
+    variance : float, shape (m,)
+        Of each position and axis, m2; raised for doubtful ones.
+    bridged : bool, shape (m,)
+        Between the position and the next one lay what nothing confirmed.
+    offsets : int, shape (runs + 1,)
+    closed : bool, shape (runs,)
+        Rings.
+    turned : bool, shape (runs,)
+        The run ends where the walk turned back for good.
+    lost : bool, shape (runs,)
+        The run ends at a dropout that leaves open how the edge goes on.
+    """
 
     positions: Positions
     variance: np.ndarray
@@ -118,27 +78,18 @@ class Runs:
     def __len__(self):
         return len(self.offsets) - 1
 
-    def take(self, positions, runs):
-        """Some positions (mask) of some runs (mask), in which all of them lie."""
-        number = group_sum(positions.astype(np.int64), self.offsets)[runs]
-        bridged = (
-            last_kept(self.bridged, positions, self.offsets, self.closed)
-            if self.bridged.any()
-            else self.bridged
-        )
-        return Runs(
-            self.positions.take(positions),
-            self.variance[positions],
-            bridged[positions],
-            np.concatenate([[0], np.cumsum(number)]),
-            self.closed[runs],
-            self.turned[runs],
-            self.lost[runs],
-        )
-
     @classmethod
     def concatenate(cls, parts):
-        """The runs of all parts."""
+        """Join the runs of several parts.
+
+        Parameters
+        ----------
+        parts : sequence of Runs
+
+        Returns
+        -------
+        Runs
+        """
         joined = {
             name: np.concatenate([getattr(part, name) for part in parts])
             for name in ("variance", "bridged", "closed", "turned", "lost")
@@ -149,74 +100,118 @@ class Runs:
             **joined,
         )
 
-    def placed(self, captures, source):
-        """The same runs by the captures and rows of a whole table, as in `Part`."""
-        return replace(
-            self,
-            positions=replace(
-                self.positions,
-                capture=captures[self.positions.capture],
-                rows=source(self.positions.rows),
-            ),
+    def take(self, positions, runs):
+        """Take some positions of some runs.
+
+        Parameters
+        ----------
+        positions : ndarray of bool, shape (m,)
+        runs : ndarray of bool, shape (runs,)
+            Runs in which all of these positions lie.
+
+        Returns
+        -------
+        Runs
+        """
+        number = group_sum(positions.astype(np.int64), self.offsets)[runs]
+        bridged = self.bridged
+        if bridged.any():
+            bridged = last_kept(bridged, positions, self.offsets, self.closed)
+        return Runs(
+            positions=self.positions.take(positions),
+            variance=self.variance[positions],
+            bridged=bridged[positions],
+            offsets=offsets_of(number),
+            closed=self.closed[runs],
+            turned=self.turned[runs],
+            lost=self.lost[runs],
         )
 
     def pick(self, runs):
-        """Some runs, in the order of their numbers."""
+        """Take some runs whole.
+
+        Parameters
+        ----------
+        runs : ndarray of int
+            Their numbers, in the order wanted.
+
+        Returns
+        -------
+        Runs
+        """
         size = np.diff(self.offsets)[runs]
         index = ranges(self.offsets[:-1][runs], size)
         return Runs(
-            self.positions.sort(index),
-            self.variance[index],
-            self.bridged[index],
-            np.concatenate([[0], np.cumsum(size)]),
-            self.closed[runs],
-            self.turned[runs],
-            self.lost[runs],
+            positions=self.positions.sort(index),
+            variance=self.variance[index],
+            bridged=self.bridged[index],
+            offsets=offsets_of(size),
+            closed=self.closed[runs],
+            turned=self.turned[runs],
+            lost=self.lost[runs],
         )
 
     def cut(self, after):
-        """The runs broken after some positions (mask).
+        """Break the runs after some positions; a ring then starts where it was broken first.
 
-        A ring that is broken starts where it was broken first.
+        Parameters
+        ----------
+        after : ndarray of bool, shape (m,)
+
+        Returns
+        -------
+        Runs
         """
-        m, size = len(self.positions), np.diff(self.offsets)
-        run = group_index(self.offsets)
+        size, run = np.diff(self.offsets), group_index(self.offsets)
         broken = group_max(after, self.offsets, False)
-        rings = np.flatnonzero(broken & self.closed)
-        order = np.arange(m)
-        if rings.size:
-            first = self.offsets[:-1][rings]
-            place = (
-                group_min(np.where(after, np.arange(m), m), self.offsets, m)[rings].astype(np.int64)
-                + 1
-                - first
-            )
-            index = ranges(first, size[rings])
-            order[index] = np.repeat(first, size[rings]) + (
-                index - np.repeat(first - place, size[rings])
-            ) % np.repeat(size[rings], size[rings])
+        order = self._from_first_break(after, np.flatnonzero(broken & self.closed))
         ends = after[order]
         ends[self.offsets[1:][size > 0] - 1] = True
         offsets = np.concatenate([[0], np.flatnonzero(ends) + 1])
         source = run[offsets[:-1]]
         last = np.append(source[1:] != source[:-1], True)[: len(source)]
         return Runs(
-            self.positions.sort(order),
-            self.variance[order],
-            self.bridged[order],
-            offsets,
-            (self.closed & ~broken)[source],
-            self.turned[source] & last,
-            np.where(last, self.lost[source], True),
+            positions=self.positions.sort(order),
+            variance=self.variance[order],
+            bridged=self.bridged[order],
+            offsets=offsets,
+            closed=(self.closed & ~broken)[source],
+            turned=self.turned[source] & last,
+            lost=np.where(last, self.lost[source], True),
         )
+
+    def _from_first_break(self, after, rings):
+        """Order of the positions, shape (m,), in which some rings start after their first break."""
+        m = len(self.positions)
+        order = np.arange(m)
+        if not rings.size:
+            return order
+        first, size = self.offsets[:-1][rings], np.diff(self.offsets)[rings]
+        broken_at = group_min(np.where(after, order, m), self.offsets, m)[rings].astype(np.int64)
+        index = ranges(first, size)
+        turned = index + np.repeat(broken_at + 1 - 2 * first, size)
+        order[index] = np.repeat(first, size) + turned % np.repeat(size, size)
+        return order
 
 
 def last_kept(flag, keep, offsets, closed):
-    """Flags (mask) of positions moved to the last kept one of their run that is not behind them; in
-    a closed run once round, if need be."""
+    """Move flags of positions to the last kept one of their run that is not behind them.
+
+    Parameters
+    ----------
+    flag, keep : ndarray of bool, shape (m,)
+    offsets : ndarray of int, shape (runs + 1,)
+    closed : ndarray of bool, shape (runs,)
+        Runs in which flags move once round, if need be.
+
+    Returns
+    -------
+    ndarray of bool, shape (m,)
+    """
     run = group_index(offsets)
-    place = np.maximum.accumulate(np.where(keep, np.arange(len(keep)), -1))
-    last = group_max(np.where(keep, np.arange(len(keep)), -1), offsets, -1).astype(np.int64)[run]
+    kept = np.where(keep, np.arange(len(keep)), -1)
+    place = np.maximum.accumulate(kept)
+    last = group_max(kept, offsets, -1).astype(np.int64)[run]
     place = np.where(place < offsets[:-1][run], np.where(closed[run], last, -1), place)
     out = np.zeros(len(keep), bool)
     out[place[flag & (place >= 0)]] = True

@@ -53,7 +53,6 @@ NOT_YET = {
         "shared/lines": 30,
         "shared/parallel": 2,
         "shared/partitions": 8,
-        "shared/reconstruction": 14,
         "shared/report": 3,
     },
     "imports": {
@@ -66,7 +65,6 @@ NOT_YET = {
         "shared/alignment": 1,
         "shared/lines": 3,
         "shared/partitions": 1,
-        "shared/reconstruction": 3,
         "shared/report": 7,
         "tests": 4,
         "tests/algorithms": 3,
@@ -88,7 +86,6 @@ NOT_YET = {
         "shared/arrays": 1,
         "shared/epochs": 3,
         "shared/lines": 17,
-        "shared/reconstruction": 6,
         "shared/report": 2,
         "tests/algorithms": 9,
         "tests/benchmarks": 4,
@@ -108,14 +105,12 @@ NOT_YET = {
         "shared/lines": 46,
         "shared/parallel": 2,
         "shared/partitions": 35,
-        "shared/reconstruction": 23,
         "shared/report": 49,
     },
     "bare numbers": {
         "shared/alignment": 160,
         "shared/arrays": 11,
         "shared/epochs": 322,
-        "shared/reconstruction": 145,
     },
 }
 

@@ -39,7 +39,9 @@ def positions_at(x, y=None, seconds=None, capture=None):
 
 
 def stream(time_limit=3.5, distance_limit=4.2, own=True, spacing=STEP, noise=0.008, captures=2):
-    full = lambda value: np.full(captures, float(value))  # noqa: E731
+    def full(value):
+        return np.full(captures, float(value))
+
     return Stream(
         full(1),
         full(spacing),

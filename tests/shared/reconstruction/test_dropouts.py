@@ -76,7 +76,7 @@ def test_a_side_that_more_epochs_show_is_followed_across_the_hole(seed):
 @pytest.mark.parametrize(
     "gone", [10, 19, 20], ids=["on a straight", "before a corner", "behind a corner"]
 )
-def test_holes_on_long_sides_and_where_these_meet_are_bridged(gone):
+def test_dropouts_on_long_sides_and_where_these_meet_are_bridged(gone):
     x, y = np.r_[np.arange(20.0), np.full(20, 19.5)], np.r_[np.zeros(20), np.arange(20.0) + 0.5]
     rng = np.random.default_rng(gone)
     table = table_of(x + rng.normal(0, NOISE, 40), y + rng.normal(0, NOISE, 40))

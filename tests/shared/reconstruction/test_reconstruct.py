@@ -545,7 +545,7 @@ def test_easting_and_northing_lose_nothing():
     assert_allclose(there.residual_cross, here.residual_cross, atol=1e-6)
 
 
-# --- settings and checkpoints
+# --- settings and progress
 # ---------------------------------------------------------------------------------------
 
 
@@ -585,19 +585,19 @@ def test_shares_of_the_work_rise_from_0_to_1():
         EpochTable.from_columns([], []),
     ):
         shares = []
-        reconstruct(table, checkpoint=shares.append)
+        reconstruct(table, progress=shares.append)
         assert shares[0] == 0.0 and shares[-1] == 1.0
         assert (np.diff(shares) >= 0).all()
         assert len(shares) >= 4
 
 
-def test_checkpoint_can_stop_the_work():
+def test_progress_can_stop_the_work():
     class CancelledError(Exception):
         pass
 
     x, y = straight(60)
     count = []
-    reconstruct(table_of(x, y), checkpoint=count.append)
+    reconstruct(table_of(x, y), progress=count.append)
     for stop in range(len(count)):
         seen = []
 
@@ -607,5 +607,5 @@ def test_checkpoint_can_stop_the_work():
                 raise CancelledError
 
         with pytest.raises(CancelledError):
-            reconstruct(table_of(x, y), checkpoint=cancel)
+            reconstruct(table_of(x, y), progress=cancel)
         assert len(seen) == stop + 1

@@ -27,8 +27,6 @@ from curbwright.shared.epochs.screening import unusable
 from curbwright.shared.epochs.stream import capture_medians, nominal_stream
 from curbwright.shared.epochs.table import EpochTable
 from curbwright.shared.parallel.pool import Pool
-from curbwright.shared.reconstruction import plan_curves
-from curbwright.shared.reconstruction import reconstruct as reconstruction
 from curbwright.shared.reconstruction.reconstruct import (
     Edges,
     Gaps,
@@ -136,8 +134,7 @@ def test_order_of_rows_does_not_matter(table, random):
 def test_captures_fitted_in_parts_are_the_same(seed, chunk):
     table = wander(seed, 150)
     whole = reconstruct(table)
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(reconstruction, "CHUNK", chunk)
+    with override(EXECUTION__part_epochs=chunk):
         parts = reconstruct(table)
     same_bytes(whole, parts)
 
@@ -173,29 +170,25 @@ def test_without_numbers_all_else_is_the_same():
 
 
 @pytest.mark.parametrize("curve_model", ["automatic", "spline"])
-def test_captures_of_walks_fitted_apart_are_the_same(curve_model, monkeypatch):
+def test_captures_of_walks_fitted_apart_are_the_same(curve_model):
     table = table_of_walks(trial_set(5)[:40])
     chosen = Settings(curve_model=curve_model, station_spacing=1.0)
     whole = reconstruct(table, chosen)
-    monkeypatch.setattr(reconstruction, "CHUNK", 600)
-    same_bytes(whole, reconstruct(table, chosen))
+    with override(EXECUTION__part_epochs=600):
+        same_bytes(whole, reconstruct(table, chosen))
 
 
-def test_blocks_of_samples_change_nothing(monkeypatch):
+def test_blocks_of_samples_change_nothing():
     table = table_of_walks(trial_set(8)[:30])
     whole = reconstruct(table)
-    monkeypatch.setattr(plan_curves, "AT_ONCE", 70)
-    with override(THINNING__block=40):
+    with override(THINNING__block=40, PLAN_CURVES__block=70):
         same_bytes(whole, reconstruct(table))
 
 
-def test_processes_change_nothing(monkeypatch):
+def test_processes_change_nothing():
     table = table_of_walks(trial_set(6))
     chosen = Settings(station_spacing=1.0)
-    monkeypatch.setattr(reconstruction, "LEAST_PART", 500)
-    monkeypatch.setattr(reconstruction, "LEAST_REST", 50)
-    monkeypatch.setattr(reconstruction, "LOOKED", 700)
-    with Pool(2) as pool:
+    with override(EXECUTION__smallest_part=500, EXECUTION__stream_epochs=700), Pool(2) as pool:
         assert pool
         same_bytes(reconstruct(table, chosen), reconstruct(table, chosen, pool=pool))
         assert not pool and not pool.problem  # they ended with the work, and not before
@@ -203,11 +196,11 @@ def test_processes_change_nothing(monkeypatch):
 
 def test_the_layer_s_usual_stream_stands_for_the_rest_of_it():
     table = table_of_walks(trial_set(7))
-    usual = nominal_stream(capture_medians(table, unusable(table, Settings().max_h_accuracy)[-1]))
+    nominal = nominal_stream(capture_medians(table, unusable(table, Settings().max_h_accuracy)[-1]))
     whole = reconstruct(table)
     for captures in (np.arange(3), np.arange(40, 80)):
         rows = np.isin(table.capture, captures)
-        alone = reconstruct(table.take(rows), usual=usual)
+        alone = reconstruct(table.take(rows), nominal=nominal)
         assert_array_equal(alone.reason, whole.reason[rows])
         own = np.isin(whole.edges.capture, captures)
         assert_array_equal(alone.edges.length, whole.edges.length[own])
@@ -356,9 +349,8 @@ def test_doubled_noise_doubles_sigma():
     assert single.sigma_cross[0] > 0.008 * np.sqrt(0.5)
 
 
-def test_a_slip_at_the_end_of_a_capture_is_nothing_to_the_next_one(monkeypatch):
-    table = wander(31, 400)  # of captures whose ends hold slips
+def test_an_outlier_at_the_end_of_a_capture_is_nothing_to_the_next_one():
+    table = wander(31, 400)  # of captures whose ends hold outliers
     whole = reconstruct(table)
-    monkeypatch.setattr(reconstruction, "CHUNK", 60)
-    monkeypatch.setattr(reconstruction, "LEAST_REST", 5)
-    same_bytes(whole, reconstruct(table))
+    with override(EXECUTION__part_epochs=60):
+        same_bytes(whole, reconstruct(table))

@@ -1,4 +1,4 @@
-"""Spikes that only the shape of the run gives away: near corners, on curves, at ends."""
+"""Gross errors that only the shape of the run shows: near corners, on curves, at ends."""
 
 import numpy as np
 import pytest
@@ -8,9 +8,9 @@ from numpy.testing import assert_array_equal
 from curbwright.shared.epochs.reasons import Reason
 from curbwright.shared.epochs.screening import screen
 from curbwright.shared.epochs.standing import collapse_standing
-from curbwright.shared.reconstruction import part
+from curbwright.shared.reconstruction.outliers import find_outliers
 from curbwright.shared.reconstruction.reconstruct import reconstruct
-from curbwright.shared.reconstruction.slips import find_slips
+from curbwright.shared.tuning import override
 
 NOISE = 0.008
 SHAPES = {
@@ -35,10 +35,10 @@ SHAPES = {
 }
 
 
-def slips(table):
+def outliers(table):
     screening = screen(table)
     positions = collapse_standing(table, screening)
-    size = find_slips(positions, screening.stream)
+    size = find_outliers(positions, screening.stream)
     return (
         positions.rows[positions.offsets[:-1]][np.isfinite(size)].tolist(),
         size[np.isfinite(size)],
@@ -46,18 +46,18 @@ def slips(table):
 
 
 @pytest.mark.parametrize("name", SHAPES)
-def test_no_shape_passes_for_slips(name):
+def test_no_shape_passes_for_outliers(name):
     wrong = rows = 0
     for seed in range(20):
         x, y = along(SHAPES[name], NOISE, seed, step=1.0)
-        wrong += len(slips(table_of(x, y))[0])
+        wrong += len(outliers(table_of(x, y))[0])
         rows += len(x)
     assert wrong <= 0.002 * rows  # noise alone looks like that now and then
 
 
 @pytest.mark.parametrize("name", ["straight", "corner", "curb return of 4 m", "bend of 40 m"])
 @pytest.mark.parametrize("size", [0.12, 0.2, 0.5])
-def test_single_slips_are_found_by_one_of_the_two_looks(name, size):
+def test_single_outliers_are_found_by_one_of_the_two_looks(name, size):
     found = unsure = 0
     for seed in range(20):
         x, y = along(SHAPES[name], NOISE, seed, step=1.0)
@@ -81,7 +81,7 @@ def test_single_slips_are_found_by_one_of_the_two_looks(name, size):
 def test_sizes_are_distances():
     x, y = along([("line", 40.0)], 0.004, 1, step=1.0, heading=0.0)
     y[20] += 0.095  # too small for screening, large beside this noise
-    rows, size = slips(table_of(x, y))
+    rows, size = outliers(table_of(x, y))
     assert rows == [20]
     assert size[0] == pytest.approx(0.095, abs=0.02)
 
@@ -92,13 +92,13 @@ def test_standing_at_a_place_is_no_slip():
     stood = np.r_[0:20, [20] * 6, 21:40]
     rng = np.random.default_rng(3)
     table = table_of(x[stood] + rng.normal(0, 0.004, 45), y[stood] + rng.normal(0, 0.004, 45))
-    assert slips(table)[0] == []
+    assert outliers(table)[0] == []
 
 
 @pytest.mark.parametrize("count", [0, 1, 3, 5, 6, 7])
 def test_few_positions(count):
     x, y = along([("line", 40.0)], NOISE, 1, step=1.0)
-    rows, _ = slips(table_of(x[:count], y[:count]))
+    rows, _ = outliers(table_of(x[:count], y[:count]))
     assert rows == []
 
 
@@ -110,21 +110,21 @@ def test_runs_do_not_touch():
         np.r_[y, y[-1] - 0.5 * (np.arange(20) % 2)],
         capture=np.repeat([0, 1], [60, 20]),
     )
-    assert not [row for row in slips(other)[0] if row < 60]
+    assert not [row for row in outliers(other)[0] if row < 60]
     lone = table_of(x, y)
-    assert slips(lone)[0] == [row for row in slips(other)[0] if row < 60]
+    assert outliers(lone)[0] == [row for row in outliers(other)[0] if row < 60]
 
 
-def test_second_look_equals_a_look_at_everything(monkeypatch):
+def test_second_look_equals_a_look_at_everything():
     table, _ = trial(31, 18)
     near = reconstruct(table)
-    monkeypatch.setattr(part, "BESIDE", 10**6)
-    assert_array_equal(reconstruct(table).reason, near.reason)
+    with override(OUTLIERS__retested=10**6):
+        assert_array_equal(reconstruct(table).reason, near.reason)
 
 
 def test_of_neighbours_the_one_that_is_off_goes():
-    # Beside a corner a slip makes its neighbours look like slips as well; heights tell which one it
-    # is.
+    # Next to a corner an outlier makes its neighbours look like outliers as well; heights tell
+    # which one it is.
     right = wrong = unsure = 0
     for seed in range(40):
         x, y = along(

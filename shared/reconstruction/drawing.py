@@ -1,0 +1,280 @@
+"""The edges drawn from fitted runs: lines, statistics, places of the epochs, stations."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..alignment.profile import Heights, fit_heights
+from ..arrays.plane import steps
+from ..arrays.ragged import (
+    apart,
+    cumulative,
+    group_index,
+    group_max,
+    group_sum,
+    offsets_of,
+    on_grid,
+    ranges,
+)
+from ..tuning import STANDING, STATION_PLACES
+from .plan_curves import PlanCurves, running_length, sample, write_lines
+from .results import DrawnRuns, EdgeEnds, Edges, Stations
+from .runs import Runs
+
+
+@dataclass(frozen=True)
+class _Drawing:
+    """Fitted runs and the lines written from them.
+
+    `xyz`, shape (v, 3), are vertices; those of a run from `vertex_offsets`. `epochs`, shape (runs +
+    1,), are offsets of the runs' epochs; `scale` and `length` (ground metres), shape (runs,);
+    `chainage`, shape (m,), of the positions along the line written, ground metres.
+    """
+
+    runs: Runs
+    curves: PlanCurves
+    heights: Heights
+    xyz: np.ndarray
+    vertex_offsets: np.ndarray
+    epochs: np.ndarray
+    scale: np.ndarray
+    length: np.ndarray
+    chainage: np.ndarray
+
+    @property
+    def of_epoch(self):
+        """Position of each epoch."""
+        return group_index(self.runs.positions.offsets)
+
+    def mean(self, values):
+        """Mean over the epochs of each run."""
+        return _mean(values, self.epochs)
+
+
+def draw_runs(runs, curves, by_elements, work, progress):
+    """Draw the lines of runs, and tell of them and of their epochs.
+
+    Parameters
+    ----------
+    runs : Runs
+    curves : PlanCurves
+        Of these runs.
+    by_elements : ndarray of bool, shape (runs,)
+        Runs that are made of tangents and arcs throughout.
+    work : PartWork
+        Its outcomes are filled in.
+    progress : callable
+        Called with the share of work done, 0 to 1.
+
+    Returns
+    -------
+    DrawnRuns
+        Edges in the order of the runs.
+    """
+    heights = _heights_of(runs, curves, work.stream)
+    progress(0.6)  # exact: share of the work
+    tolerance = work.settings.tolerance
+    xyz, vertex_offsets = write_lines(sample(curves, heights.profile, tolerance), curves, tolerance)
+    progress(0.9)  # exact: share of the work
+    drawing = _measured(runs, curves, heights, xyz, vertex_offsets, work.table)
+    cross = _place_epochs(drawing, work)
+    fitted, steady = _variances(drawing, work.table)
+    corner_order = np.argsort(curves.corner_run, kind="stable")
+    return DrawnRuns(
+        edges=_edges(drawing, by_elements, cross, fitted, steady),
+        ends=_ends(drawing),
+        corners=curves.corners[corner_order],
+        corner_edge=curves.corner_run[corner_order],
+        stations=_stations(drawing, fitted, steady, work.settings.station_spacing),
+    )
+
+
+def _heights_of(runs, curves, stream):
+    """Vertical profiles of runs."""
+    positions, offsets = runs.positions, runs.offsets
+    closing = (
+        curves.length - curves.chainage[offsets[1:] - 1] + curves.chainage[offsets[:-1]]
+        if len(runs)
+        else None
+    )
+    return fit_heights(
+        running_length(np.diff(curves.chainage, append=0.0), offsets),
+        positions,
+        offsets,
+        stream.spacing[positions.capture],
+        curves.closed,
+        closing,
+    )
+
+
+def _measured(runs, curves, heights, xyz, vertex_offsets, table):
+    """The drawing with its lengths on the ground."""
+    positions, offsets = runs.positions, runs.offsets
+    run_of_epoch = group_index(offsets)[group_index(positions.offsets)]
+    epochs = offsets_of(np.bincount(run_of_epoch, minlength=len(runs)))
+    scale = _mean(table.scale[positions.rows], epochs)
+    length = group_sum(steps(*xyz[:, :2].T, vertex_offsets), vertex_offsets)
+    # chainage runs along the line written, which is a little shorter than the curve
+    stretch = length / np.maximum(curves.length, 1e-12) / scale
+    return _Drawing(
+        runs=runs,
+        curves=curves,
+        heights=heights,
+        xyz=xyz,
+        vertex_offsets=vertex_offsets,
+        epochs=epochs,
+        scale=scale,
+        length=length / scale,
+        chainage=curves.chainage * stretch[group_index(offsets)],
+    )
+
+
+def _mean(values, epochs):
+    """Mean over the epochs of each run."""
+    return group_sum(values, epochs) / np.maximum(np.diff(epochs), 1)
+
+
+def _place_epochs(drawing, work):
+    """Fill in the places of the epochs; their residuals across, + to the right, ground metres."""
+    positions, curves, table = drawing.runs.positions, drawing.curves, work.table
+    source, of_epoch = positions.rows, drawing.of_epoch
+    run_of_epoch = group_index(drawing.runs.offsets)[of_epoch]
+    feet = curves.feet
+    residual = np.column_stack([table.x[source], table.y[source]]) - feet[of_epoch]
+    cross = (residual * curves.normal[of_epoch]).sum(axis=1) / drawing.scale[run_of_epoch]
+    outcomes = work.outcomes
+    outcomes.edge[source] = run_of_epoch
+    if outcomes.chainage is not None:
+        outcomes.chainage[source] = drawing.chainage[of_epoch]
+        outcomes.residual_cross[source] = cross
+        z = drawing.heights.profile.values[of_epoch, 0]
+        outcomes.residual_up[source] = table.z[source] - z
+    outcomes.height_used[source] = work.screening.height_ok[source]
+    outcomes.role[source] = np.where(np.diff(positions.offsets) > 1, 2, 1)[of_epoch]
+    return cross
+
+
+def _variances(drawing, table):
+    """Variances across and up, m2: of the fitted values at each position, from the white noise
+    alone, and of the slow error of the receiver in each run."""
+    source, heights = drawing.runs.positions.rows, drawing.heights
+    steady = [
+        drawing.mean(np.where(np.isfinite(sigma), STANDING.correlated_share * sigma**2, nominal**2))
+        for sigma, nominal in (
+            (table.sigma_h[source], STANDING.correlated_sigma),
+            (table.sigma_v[source], STANDING.correlated_sigma_up),
+        )
+    ]
+    up = np.where(np.isfinite(heights.sigma), heights.sigma**2, np.nan)
+    return (drawing.curves.sigma**2, up), steady
+
+
+def _edges(drawing, by_elements, cross, fitted, steady):
+    """Edges with what their part alone tells of them."""
+    positions, offsets, runs = drawing.runs.positions, drawing.runs.offsets, len(drawing.runs)
+    start, end = _first_and_last(positions, offsets)
+    x, y, z = np.ascontiguousarray(drawing.xyz.T)
+    sigma_cross, sigma_up = (_sigma(*both, offsets) for both in zip(fitted, steady))
+    return Edges(
+        x=x,
+        y=y,
+        z=z,
+        offsets=drawing.vertex_offsets,
+        capture=positions.capture[start],
+        run=np.zeros(runs, np.int64),
+        started=positions.started[start],
+        ended=positions.ended[end],
+        epochs_used=np.diff(drawing.epochs),
+        epochs_rejected=np.zeros(runs, np.int64),
+        length=drawing.length,
+        rms_residual=np.sqrt(drawing.mean(cross**2)),
+        max_residual=group_max(np.abs(cross), drawing.epochs, 0.0),
+        sigma_cross=sigma_cross,
+        sigma_up=sigma_up,
+        closed=drawing.curves.closed,
+        start_reason=np.zeros(runs, np.uint8),
+        end_reason=np.zeros(runs, np.uint8),
+        by_elements=by_elements,
+    )
+
+
+def _ends(drawing):
+    """Where the runs were begun and ended, and why."""
+    runs, positions = drawing.runs, drawing.runs.positions
+    start, end = _first_and_last(positions, runs.offsets)
+    places = np.column_stack([drawing.curves.feet, drawing.heights.profile.values])
+    return EdgeEnds(
+        first_row=positions.rows[positions.offsets[:-1]][start],
+        last_row=positions.rows[positions.offsets[1:] - 1][end],
+        rims=np.stack([places[start], places[end]], axis=1),
+        turned=runs.turned,
+        lost=runs.lost,
+        scale=drawing.scale,
+    )
+
+
+def _first_and_last(positions, offsets):
+    """Positions walked first and last in each run; those of a ring lie anywhere in it."""
+    run = group_index(offsets)
+    first, last = np.lexsort((positions.started, run)), np.lexsort((positions.ended, run))
+    return first[offsets[:-1]], last[offsets[1:] - 1]
+
+
+def _sigma(fitted, steady, offsets):
+    """1-sigma of each run's fitted line: mean variance of the fitted values, and the slow part."""
+    known = np.isfinite(fitted)
+    number = group_sum(known.astype(float), offsets)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return np.sqrt(group_sum(np.where(known, fitted, 0.0), offsets) / number + steady)
+
+
+def _stations(drawing, fitted, steady, spacing):
+    """Stations of each run; a ring has none at its end, which is its start."""
+    offsets, vertex_offsets = drawing.runs.offsets, drawing.vertex_offsets
+    if not spacing or not len(drawing.runs):
+        return Stations.none()
+    vertex_run = group_index(vertex_offsets)
+    along = cumulative(steps(*drawing.xyz[:, :2].T, vertex_offsets), vertex_offsets)
+    along /= drawing.scale[vertex_run]
+    length = along[vertex_offsets[1:] - 1]
+    run, chainage = _places_of_stations(length, drawing.curves.closed, spacing)
+    lift = apart(length)  # one order for all runs
+    where = on_grid(chainage) + lift[run]
+    vertex, share = _between(where, on_grid(along) + lift[vertex_run], vertex_offsets, run)
+    x, y, z = (axis[vertex] + share * (axis[vertex + 1] - axis[vertex]) for axis in drawing.xyz.T)
+    knots = on_grid(drawing.chainage) + lift[group_index(offsets)]
+    before, share = _between(where, knots, offsets, run)
+    sigma_cross, sigma_up = (
+        np.sqrt(variance[before] + share * (variance[before + 1] - variance[before]) + slow[run])
+        for variance, slow in zip(fitted, steady)
+    )
+    return Stations(
+        x=x,
+        y=y,
+        z=z,
+        edge=run,
+        chainage=chainage,
+        slope=drawing.heights.slope[before],
+        sigma_cross=sigma_cross,
+        sigma_up=sigma_up,
+    )
+
+
+def _places_of_stations(length, closed, spacing):
+    """Run and chainage of each station: every so many metres, and at the end."""
+    whole = np.floor(length / spacing + STATION_PLACES.rounding).astype(np.int64)
+    rest = length - whole * spacing > STATION_PLACES.shortest_rest
+    # a rest shorter than that, or the end of a ring, is no station of its own
+    number = np.maximum(whole + 1 + (rest & ~closed) - (~rest & closed), 1)
+    run = np.repeat(np.arange(len(length)), number)
+    place = ranges(np.zeros(len(length), np.int64), number)
+    return run, np.minimum(place * spacing, length[run])
+
+
+def _between(where, knots, offsets, run):
+    """The last knot of their run before places, but for its last one, and the share of the way to
+    the next one, 0 to 1."""
+    before = np.searchsorted(knots, where, "right") - 1
+    before = np.clip(before, offsets[:-1][run], offsets[1:][run] - 2)
+    length = knots[before + 1] - knots[before]
+    return before, np.clip((where - knots[before]) / np.where(length > 0, length, 1.0), 0.0, 1.0)

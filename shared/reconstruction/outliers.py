@@ -1,0 +1,354 @@
+"""Gross errors of the aim that only the shape of the run shows: near corners, on curves, in pairs,
+at ends."""
+
+from dataclasses import dataclass, fields
+
+import numpy as np
+
+from ..alignment.search import distance_from_joined, fit_elements, savings_without
+from ..arrays.plane import distance, ray_distance, segment_distance
+from ..arrays.ragged import cumulative, group_index, inside_any, offsets_from_starts, offsets_of
+from ..epochs.spikes import cubic_distance, lateral_shifts, mark_end_pairs
+from ..epochs.standing import Positions
+from ..tuning import CONFIRMATION, HEIGHT_EVIDENCE, OUTLIERS, REJECTION, SCREENING, SEARCH, SPIKES
+from .breaks import find_runs
+
+SINGLE, END, PAIR, BY_HEIGHT = range(4)  # what made a candidate
+
+
+@dataclass(frozen=True)
+class _Walk:
+    """Positions as the search for outliers sees them; arrays of shape (m,).
+
+    `linked`, (m - 1,): neighbours of one run; `floor`, metres: nearer positions are no candidates;
+    `few`: positions of few epochs, since many at one place are no outlier; `other_height`: heights
+    alone make them candidates.
+    """
+
+    positions: Positions
+    offsets: np.ndarray
+    run: np.ndarray
+    linked: np.ndarray
+    floor: np.ndarray
+    spacing: np.ndarray
+    still: np.ndarray
+    few: np.ndarray
+    other_height: np.ndarray
+
+    @property
+    def x(self):
+        return self.positions.x
+
+    @property
+    def y(self):
+        return self.positions.y
+
+    @classmethod
+    def of(cls, positions, stream):
+        """The walk of some positions."""
+        m, capture = len(positions), positions.capture
+        offsets = find_runs(positions, stream, np.zeros(m, bool))
+        run = group_index(offsets)
+        return cls(
+            positions=positions,
+            offsets=offsets,
+            run=run,
+            linked=np.diff(run) == 0,
+            floor=np.maximum(REJECTION.sigmas * stream.noise[capture], REJECTION.min_distance),
+            spacing=stream.spacing[capture],
+            still=np.full(m, SCREENING.least_still),
+            few=np.diff(positions.offsets) < CONFIRMATION.epochs,
+            other_height=positions.height_llr > HEIGHT_EVIDENCE.telling,
+        )
+
+
+@dataclass(frozen=True)
+class _Candidates:
+    """Stretches of one or two positions that may be outliers; arrays of shape (c,).
+
+    `first` position and `length`; `size`, how far off they lie, and `aside`, across the way of
+    their neighbours, metres; what makes them candidates (`kind`).
+    """
+
+    first: np.ndarray
+    length: np.ndarray
+    size: np.ndarray
+    aside: np.ndarray
+    kind: np.ndarray
+
+    @classmethod
+    def of_kind(cls, kind, first, size, aside):
+        """Candidates of one kind."""
+        length = np.full(len(first), 1 if kind in (SINGLE, END) else 2)
+        return cls(first, length, size, aside, np.full(len(first), kind))
+
+    @classmethod
+    def concatenate(cls, parts):
+        """All of several kinds."""
+        return cls(
+            **{
+                column.name: np.concatenate([getattr(part, column.name) for part in parts])
+                for column in fields(cls)
+            }
+        )
+
+
+def find_outliers(positions, stream):
+    """Find gross errors that only the shape of the run shows.
+
+    Parameters
+    ----------
+    positions : Positions
+    stream : Stream
+
+    Returns
+    -------
+    ndarray of float, shape (m,)
+        Size of each outlier, metres; NaN elsewhere.
+
+    Notes
+    -----
+    Candidates stand off from their neighbours' predictions. They are outliers if tangents and arcs
+    explain the run around them at much less cost without them. Heights count as well
+    (`Positions.height_llr`): an aim that slipped mostly hits another height. Costs are squared
+    sigmas, as in `alignment`.
+    """
+    size_of = np.full(len(positions), np.nan)
+    if len(positions) < OUTLIERS.fewest:
+        return size_of
+    walk = _Walk.of(positions, stream)
+    found = _candidates(walk, size_of)
+    _mark_off_one_element(
+        walk, np.concatenate([found.first, found.first + found.length - 1]), size_of
+    )
+    saved, needed = _weigh(walk, found)
+    good = _surest(walk.run, found, saved, needed)
+    more = _neighbours_of(walk, found, good)
+    if len(more.first):
+        weighed = zip((saved, needed), _weigh(walk, more))
+        saved, needed = (np.concatenate(both) for both in weighed)
+        found = _Candidates.concatenate([found, more])
+        good = _surest(walk.run, found, saved, needed)
+    for k in (0, 1):
+        place = found.first[good] + np.minimum(k, found.length[good] - 1)
+        size_of[place] = found.size[good]
+    return size_of
+
+
+# --- candidates ---------------------------------------------------------------------------------
+
+
+def _candidates(walk, size_of):
+    """Candidates of all kinds. Marks pairs at ends that were shoved aside together."""
+    telling = walk.few & (_turns_back(walk.x, walk.y, walk.linked) | walk.other_height)
+    singles = _singles(walk, np.flatnonzero(telling))
+    pairs = _pairs(walk, telling)
+    step = distance(np.diff(walk.x), np.diff(walk.y))
+    floor = SCREENING.spike_sigmas / REJECTION.sigmas * walk.floor
+    mark_end_pairs(walk.x, walk.y, walk.linked, step, floor, walk.still, size_of)
+    ends = _ends(walk, singles.first)
+    return _Candidates.concatenate([singles, ends, pairs, _pairs_by_height(walk, pairs.first)])
+
+
+def _singles(walk, places):
+    """Single positions off the cubic through their neighbours."""
+    off = cubic_distance(walk.x, walk.y, walk.linked, walk.still, places)
+    far = off > walk.floor[places]
+    places = places[far]
+    return _Candidates.of_kind(SINGLE, places, off[far], _across(walk, places))
+
+
+def _pairs(walk, telling):
+    """Two neighbours shoved aside together."""
+    x, y, few = walk.x, walk.y, walk.few
+    place = np.flatnonzero((telling[2:-3] & few[3:-2]) | (few[2:-3] & telling[3:-2])) + 2
+    place, aside, _ = lateral_shifts(x, y, walk.linked, 2, place)
+    # two epochs away from a place to which the walk returns: steps mean nothing there
+    b, c = place - 1, place + 2
+    away = np.minimum(
+        distance(x[place] - x[b], y[place] - y[b]),
+        distance(x[place + 1] - x[c], y[place + 1] - y[c]),
+    )
+    returns = distance(x[c] - x[b], y[c] - y[b]) < OUTLIERS.return_spacings * walk.spacing[place]
+    aside = np.where(returns, away, aside)
+    far = aside > walk.floor[place]
+    return _Candidates.of_kind(PAIR, place[far], aside[far], aside[far])
+
+
+def _ends(walk, singles):
+    """The last position of a run that lies off the rest: no neighbour confirms it, be it an outlier
+    or past a corner."""
+    x, y, floor = walk.x, walk.y, walk.floor
+    size = np.diff(walk.offsets)
+    long = size > 3
+    place = np.concatenate([walk.offsets[:-1][long], walk.offsets[1:][long] - 1])
+    inward = np.repeat([1, -1], len(place) // 2)
+    off, next_off = (
+        ray_distance(
+            x[k],
+            y[k],
+            x[k + inward],
+            y[k + inward],
+            x[k + inward] - x[k + 2 * inward],
+            y[k + inward] - y[k + 2 * inward],
+        )
+        for k in (place, place + inward)
+    )
+    alone = next_off < np.maximum(floor[place], OUTLIERS.end_ratio * off)
+    chosen = off > np.maximum(floor[place], SPIKES.least_end)
+    chosen &= alone | walk.other_height[place]
+    chosen &= walk.few[place] & ~np.isin(place, singles)
+    return _Candidates.of_kind(END, place[chosen], off[chosen], np.zeros(np.count_nonzero(chosen)))
+
+
+def _pairs_by_height(walk, pairs):
+    """Two neighbours that heights speak against, where too little is next to them for any other
+    test."""
+    high, few = walk.other_height, walk.few
+    place = np.flatnonzero(high[:-1] & high[1:] & few[:-1] & few[1:] & walk.linked)
+    place = place[~np.isin(place, pairs)]
+    size = np.maximum(_across(walk, place), _across(walk, place + 1))
+    return _Candidates.of_kind(BY_HEIGHT, place, size, np.zeros(len(place)))
+
+
+def _neighbours_of(walk, found, good):
+    """Positions near those that are to go, as candidates: outliers are rare, and either may be the
+    one that is off."""
+    m, run = len(walk.positions), walk.run
+    near = found.first[good][:, None] + np.arange(-OUTLIERS.reach, OUTLIERS.reach + 2)
+    inside = (near >= 0) & (near < m)
+    inside &= run[np.minimum(np.maximum(near, 0), m - 1)] == run[found.first[good]][:, None]
+    near = np.unique(near[inside])
+    near = near[walk.few[near] & ~np.isin(near, found.first[found.length == 1])]
+    across = _across(walk, near)
+    off = np.maximum(cubic_distance(walk.x, walk.y, walk.linked, walk.still, near), across)
+    far = off > walk.floor[near]
+    return _Candidates.of_kind(SINGLE, near[far], off[far], across[far])
+
+
+def _across(walk, i):
+    """Distance of positions `i` from the way between their neighbours; 0 where one of these is
+    missing."""
+    x, y, out = walk.x, walk.y, np.zeros(len(i))
+    inner = np.flatnonzero((i > 0) & (i < len(x) - 1))
+    inner = inner[walk.linked[i[inner] - 1] & walk.linked[i[inner]]]
+    i = i[inner]
+    out[inner] = segment_distance(x[i], y[i], x[i - 1], y[i - 1], x[i + 1], y[i + 1])
+    return out
+
+
+# --- what speaks for them -----------------------------------------------------------------------
+
+
+def _weigh(walk, found):
+    """How much less the runs cost without candidates, heights included, and how much is enough;
+    squared sigmas, shape (c,) each."""
+    x, y, first, length = walk.x, walk.y, found.first, found.length
+    llr = walk.positions.height_llr
+    by_heights = llr[first] + np.where(length > 1, llr[first + length - 1], 0.0)
+    variance = walk.positions.variance * SEARCH.element_noise**2
+    saved = savings_without(x, y, variance, walk.offsets, first, length) + by_heights
+    pair, straight = length > 1, OUTLIERS.saving - OUTLIERS.straight_saving
+    needed = np.where(pair, OUTLIERS.saving + OUTLIERS.second_saving, OUTLIERS.saving)
+    straight_on, detour = _way_past(walk, first, length)
+    needed[(straight_on & (found.aside > walk.floor[first])) | (detour & pair)] -= straight
+    # two shoved aside still walk the way of the others; the short flank of a bay crosses it
+    needed[pair & _same_way(x, y, first)] -= OUTLIERS.aligned_pair
+    needed[(found.kind == END) & walk.other_height[first]] -= straight
+    told = found.kind == BY_HEIGHT
+    needed[told] = np.maximum(needed, OUTLIERS.height_pair_saving + by_heights)[told]
+    return saved, needed
+
+
+def _surest(run, found, saved, needed):
+    """Of candidates that touch or share neighbours the surest one, and of equals the one that lies
+    farther off."""
+    bonus = np.minimum(found.size / OUTLIERS.size_unit, OUTLIERS.size_bonus)
+    rank = saved - OUTLIERS.pair_rank * (found.length - 1) + bonus
+    good = np.flatnonzero(saved > needed)
+    if not good.size:
+        return good
+    # so far apart that no run influences another one
+    between_runs = 8  # exact: more than the reach below on either side
+    place = found.first[good] + 3 + between_runs * run[found.first[good]]
+    best = np.full(int(place.max()) + between_runs, -np.inf)
+    for k in (0, 1):
+        np.maximum.at(best, place + np.minimum(k, found.length[good] - 1), rank[good])
+    rival = np.max([best[place + d] for d in range(-2, 4)], axis=0)
+    return good[rank[good] >= rival]
+
+
+def _mark_off_one_element(walk, places, size_of):
+    """Mark epochs off the one line or arc that runs on before and after them, whichever and however
+    many they are."""
+    if not places.size:
+        return
+    run, offsets = walk.run, walk.offsets
+    low = np.maximum(places - SEARCH.window, offsets[:-1][run[places]])
+    high = np.minimum(places + SEARCH.window + 1, offsets[1:][run[places]])
+    index = np.flatnonzero(inside_any(low, high, len(walk.positions)))
+    pieces = offsets_from_starts(
+        (np.diff(index, prepend=-2) != 1) | (np.diff(run[index], prepend=-1) != 0)
+    )
+    x, y = walk.x[index], walk.y[index]
+    variance = walk.positions.variance[index] * SEARCH.element_noise**2
+    elements = fit_elements(x, y, variance, pieces, geometric=False)
+    off = distance_from_joined(x, y, variance, pieces, elements)
+    hit = (off > walk.floor[index]) & walk.few[index]
+    size_of[index[hit]] = off[hit]
+
+
+def _same_way(x, y, first):
+    """True where the step inside a pair runs roughly along the steps before and after the pair."""
+    m = len(x)
+    dx, dy = np.diff(x), np.diff(y)
+    inside = (first >= 2) & (first + 3 < m)
+    k = np.clip(first, 2, max(m - 4, 2))
+    least = np.cos(np.radians(OUTLIERS.same_way))
+    agree = [
+        dx[k] * dx[other] + dy[k] * dy[other]
+        > least * distance(dx[k], dy[k]) * distance(dx[other], dy[other])
+        for other in (k - 2, k + 2)
+    ]
+    return inside & agree[0] & agree[1]
+
+
+def _turns_back(x, y, linked):
+    """True where the path turns one way at a position and clearly the other way at a neighbour; not
+    so on a tight curve."""
+    turn = np.zeros(len(x))
+    dx, dy = np.diff(x), np.diff(y)
+    turn[1:-1] = np.arctan2(
+        dx[:-1] * dy[1:] - dy[:-1] * dx[1:], dx[:-1] * dx[1:] + dy[:-1] * dy[1:]
+    )
+    turn[1:-1][~(linked[:-1] & linked[1:])] = 0.0  # what lies before or after the run says nothing
+    side = np.sign(turn)
+    other = np.minimum(np.append(turn[1:], 0.0) * side, np.append(0.0, turn[:-1]) * side)
+    return other < -np.radians(OUTLIERS.turn_back)
+
+
+def _way_past(walk, first, length):
+    """Compare the ways past and through a stretch with the typical steps next to it.
+
+    Returns
+    -------
+    straight_on : ndarray of bool
+        The way past is as long as the epochs were many: the line goes straight on.
+    detour : ndarray of bool
+        The way through is a good deal longer than so many steps.
+    """
+    x, y, m = walk.x, walk.y, len(walk.positions)
+    a, b, c, d = first - 2, first - 1, first + length, first + length + 1
+    inside = (a >= 0) & (d < m)
+    a, d = np.maximum(a, 0), np.minimum(d, m - 1)
+    b, c = np.maximum(b, 0), np.minimum(c, m - 1)
+    broken = offsets_of(~walk.linked)
+    inside &= broken[d] == broken[a]
+    around = distance(x[b] - x[a], y[b] - y[a]) + distance(x[d] - x[c], y[d] - y[c])
+    expected = around / 2 * (length + 1)
+    way = cumulative(np.append(distance(np.diff(x), np.diff(y)), 0.0), [0, m])
+    past = distance(x[c] - x[b], y[c] - y[b])
+    return (
+        inside & (past > OUTLIERS.straight_share * expected),
+        inside & (way[c] - way[b] > OUTLIERS.detour_share * expected),
+    )

@@ -1,0 +1,458 @@
+"""The tables that the main job gives back, and how those of parts are joined.
+
+A part of the table is worked on wherever there is a free process. It gives back parts of the final
+tables, with the numbers of its own rows, captures and edges; joined, columns go by their names.
+"""
+
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+
+from ..arrays.ragged import group_index, join_offsets, offsets_of, ranges
+from ..epochs.stream import Stream
+
+ROLE_NAMES = ("", "single", "standing")
+
+
+def _joined(parts, names):
+    """Columns of several tables of one kind, one table's after the other, by name."""
+    return {name: np.concatenate([getattr(part, name) for part in parts]) for name in names}
+
+
+def _names(kind, *left_out):
+    """Names of the columns of a kind of table."""
+    return [column.name for column in fields(kind) if column.name not in left_out]
+
+
+@dataclass(frozen=True)
+class Edges:
+    """Edges as ragged arrays; vertices of edge ``e`` are ``offsets[e]`` to ``offsets[e + 1] - 1``.
+
+    Attributes
+    ----------
+    x, y, z : float, shape (v,)
+        Vertices, metres; z NaN where the layer has no heights.
+    offsets : int, shape (e + 1,)
+    capture : int, shape (e,)
+    run : int, shape (e,)
+        Counts from 1 inside its capture; 0 in the tables of a part.
+    started, ended : float, shape (e,)
+        The table's seconds.
+    epochs_used, epochs_rejected : int, shape (e,)
+        `epochs_rejected` is 0 in the tables of a part.
+    length, rms_residual, max_residual, sigma_cross, sigma_up : float, shape (e,)
+        Metres.
+    closed : bool, shape (e,)
+    start_reason, end_reason : uint8, shape (e,)
+        Places in `breaks.BREAK_NAMES`; 0 in the tables of a part.
+    by_elements : bool, shape (e,)
+        The curve is made of tangents and arcs, else a spline.
+    """
+
+    x: np.ndarray
+    y: np.ndarray
+    z: np.ndarray
+    offsets: np.ndarray
+    capture: np.ndarray
+    run: np.ndarray
+    started: np.ndarray
+    ended: np.ndarray
+    epochs_used: np.ndarray
+    epochs_rejected: np.ndarray
+    length: np.ndarray
+    rms_residual: np.ndarray
+    max_residual: np.ndarray
+    sigma_cross: np.ndarray
+    sigma_up: np.ndarray
+    closed: np.ndarray
+    start_reason: np.ndarray
+    end_reason: np.ndarray
+    by_elements: np.ndarray
+
+    def __len__(self):
+        return len(self.offsets) - 1
+
+    @classmethod
+    def concatenate(cls, parts):
+        """Join the edges of several parts.
+
+        Parameters
+        ----------
+        parts : sequence of Edges
+
+        Returns
+        -------
+        Edges
+        """
+        offsets = join_offsets([part.offsets for part in parts])
+        return cls(offsets=offsets, **_joined(parts, _names(cls, "offsets")))
+
+    def take(self, order):
+        """Take edges in another order.
+
+        Parameters
+        ----------
+        order : ndarray of int, shape (k,)
+            Numbers of the edges.
+
+        Returns
+        -------
+        Edges
+        """
+        size = np.diff(self.offsets)[order]
+        vertices = ranges(self.offsets[:-1][order], size)
+        columns = {name: getattr(self, name)[vertices] for name in "xyz"}
+        for name in _names(Edges, "offsets", *"xyz"):
+            columns[name] = getattr(self, name)[order]
+        return Edges(offsets=offsets_of(size), **columns)
+
+
+@dataclass(frozen=True)
+class Stations:
+    """Places along the edges; arrays of shape (k,).
+
+    Attributes
+    ----------
+    x, y, z : float
+        On the line written, metres.
+    edge : int
+        Index of the edge; stations of one edge lie side by side.
+    chainage : float
+        Ground metres.
+    slope : float
+        Along the edge, m/m, + rising.
+    sigma_cross, sigma_up : float
+        1-sigma of the edge there, metres, the slow error of the receiver included.
+    """
+
+    x: np.ndarray
+    y: np.ndarray
+    z: np.ndarray
+    edge: np.ndarray
+    chainage: np.ndarray
+    slope: np.ndarray
+    sigma_cross: np.ndarray
+    sigma_up: np.ndarray
+
+    def __len__(self):
+        return len(self.x)
+
+    @classmethod
+    def none(cls):
+        """A table without a station.
+
+        Returns
+        -------
+        Stations
+        """
+        columns = {name: np.zeros(0) for name in _names(cls, "edge")}
+        return cls(edge=np.zeros(0, np.int64), **columns)
+
+
+@dataclass(frozen=True)
+class Gaps:
+    """Where lines stop and go on.
+
+    Attributes
+    ----------
+    x, y, z : float, shape (g, 2)
+        The two rims, metres.
+    seconds, metres : float, shape (g,)
+        From rim to rim; ground metres.
+    reason : uint8, shape (g,)
+        Places in `breaks.BREAK_NAMES`.
+    capture : int, shape (g,)
+    after_edge, before_edge : int, shape (g,)
+        Indices of the edges on either side.
+    """
+
+    x: np.ndarray
+    y: np.ndarray
+    z: np.ndarray
+    seconds: np.ndarray
+    metres: np.ndarray
+    reason: np.ndarray
+    capture: np.ndarray
+    after_edge: np.ndarray
+    before_edge: np.ndarray
+
+    def __len__(self):
+        return len(self.seconds)
+
+
+@dataclass(frozen=True)
+class Reconstruction:
+    """Edges, gaps, and what became of every epoch; arrays of shape (n,) by source row.
+
+    Attributes
+    ----------
+    reason, amount
+        As in `Screening`; reason 0 where the epoch is in an edge.
+    role : uint8
+        Place in `ROLE_NAMES`.
+    height_used : bool
+    edge : int
+        Index of the edge, -1 where rejected.
+    chainage, residual_cross, residual_up : float
+        Metres, NaN where rejected; `residual_cross` is + to the right of the edge.
+    edges : Edges
+    gaps : Gaps
+    stream : Stream
+    corners : ndarray of float, shape (c, 2)
+        In the order of the edges.
+    stations : Stations
+        None where the settings ask for none.
+    """
+
+    reason: np.ndarray
+    amount: np.ndarray
+    role: np.ndarray
+    height_used: np.ndarray
+    edge: np.ndarray
+    chainage: np.ndarray
+    residual_cross: np.ndarray
+    residual_up: np.ndarray
+    edges: Edges
+    gaps: Gaps
+    stream: Stream
+    corners: np.ndarray
+    stations: Stations
+
+
+@dataclass(frozen=True)
+class EpochOutcomes:
+    """What becomes of each source row, as in `Reconstruction`; filled in while the work goes on.
+
+    `amount`, `chainage` and both residuals are None where nobody asks for them.
+    """
+
+    reason: np.ndarray
+    amount: np.ndarray
+    role: np.ndarray
+    height_used: np.ndarray
+    edge: np.ndarray
+    chainage: np.ndarray
+    residual_cross: np.ndarray
+    residual_up: np.ndarray
+
+    @classmethod
+    def empty(cls, size, numbers):
+        """Rows of which nothing is known yet.
+
+        Parameters
+        ----------
+        size : int
+        numbers : bool
+            With `amount`, `chainage` and the residuals.
+
+        Returns
+        -------
+        EpochOutcomes
+        """
+        edge = np.zeros(size, np.int64)  # zeros for the system's sake: see DEVELOPERS.md, Measure
+        edge -= 1
+        floats = ("amount", "chainage", "residual_cross", "residual_up")
+        return cls(
+            reason=np.zeros(size, np.uint8),
+            role=np.zeros(size, np.uint8),
+            height_used=np.zeros(size, bool),
+            edge=edge,
+            **{name: np.full(size, np.nan) if numbers else None for name in floats},
+        )
+
+    def put(self, here, part):
+        """Put the rows of a part in their place, with edges numbered as there.
+
+        Parameters
+        ----------
+        here : slice or ndarray of int
+            Rows of the part.
+        part : EpochOutcomes
+        """
+        for column in fields(self):
+            if getattr(self, column.name) is not None:
+                getattr(self, column.name)[here] = getattr(part, column.name)
+
+    def number_edges(self, places, sizes, number_of):
+        """Replace the edges' numbers in their parts by the final ones.
+
+        Parameters
+        ----------
+        places : sequence of slice or ndarray of int
+            Rows of each part.
+        sizes : sequence of int
+            Edges of each part.
+        number_of : ndarray of int, shape (e,)
+            Final numbers of all edges, one part's after the other.
+        """
+        first = 0
+        for here, size in zip(places, sizes):
+            final = np.append(number_of[first : first + size], -1)  # the last one: in no edge
+            self.edge[here] = final.take(self.edge[here], mode="wrap")
+            first += size
+
+    def reject(self, positions, mask, why, amount):
+        """Give the epochs of some positions their reason and amount.
+
+        Parameters
+        ----------
+        positions : Positions
+        mask : ndarray of bool, shape (m,)
+            Positions whose epochs are rejected.
+        why : Reason
+        amount : ndarray of float, shape (m,)
+        """
+        owner = group_index(positions.offsets)
+        epochs = mask[owner]
+        rows = positions.rows[epochs]
+        self.reason[rows] = why
+        if self.amount is not None:
+            self.amount[rows] = amount[owner][epochs]
+
+
+@dataclass(frozen=True)
+class EdgeEnds:
+    """What the search for gaps must know of each edge; arrays of shape (e,).
+
+    Attributes
+    ----------
+    first_row, last_row : int
+        Source rows of the epochs walked first and last.
+    rims : float, shape (e, 2, 3)
+        Places of these two on the curve, metres.
+    turned : bool
+        It ends where the walk turned back for good.
+    lost : bool
+        It ends at a dropout that leaves open how the edge goes on.
+    scale : float
+        Point scale factor of the frame.
+    """
+
+    first_row: np.ndarray
+    last_row: np.ndarray
+    rims: np.ndarray
+    turned: np.ndarray
+    lost: np.ndarray
+    scale: np.ndarray
+
+    def take(self, order):
+        """Take edges in another order.
+
+        Parameters
+        ----------
+        order : ndarray of int, shape (k,)
+            Numbers of the edges.
+
+        Returns
+        -------
+        EdgeEnds
+        """
+        return EdgeEnds(**{name: getattr(self, name)[order] for name in _names(EdgeEnds)})
+
+
+@dataclass(frozen=True)
+class DrawnRuns:
+    """The tables of the edges drawn from runs: those of a part, or of all parts.
+
+    Attributes
+    ----------
+    edges : Edges
+    ends : EdgeEnds
+    corners : ndarray of float, shape (c, 2)
+        Metres.
+    corner_edge : ndarray of int, shape (c,)
+        Edge of each corner, rising.
+    stations : Stations
+        `edge` rising.
+    """
+
+    edges: Edges
+    ends: EdgeEnds
+    corners: np.ndarray
+    corner_edge: np.ndarray
+    stations: Stations
+
+    def placed(self, captures, rows_of):
+        """The same by the captures and rows of a whole table.
+
+        Parameters
+        ----------
+        captures : ndarray of int
+            Code in the whole table of each capture of the part.
+        rows_of : callable
+            Gives the whole table's rows for those of the part.
+
+        Returns
+        -------
+        DrawnRuns
+        """
+        return replace(
+            self,
+            edges=replace(self.edges, capture=captures[self.edges.capture]),
+            ends=replace(
+                self.ends,
+                first_row=rows_of(self.ends.first_row),
+                last_row=rows_of(self.ends.last_row),
+            ),
+        )
+
+    @classmethod
+    def concatenate(cls, parts):
+        """Join the tables of several parts; edges are numbered on.
+
+        Parameters
+        ----------
+        parts : sequence of DrawnRuns
+
+        Returns
+        -------
+        DrawnRuns
+        """
+        first = offsets_of([len(part.edges) for part in parts])
+        stations = _joined([part.stations for part in parts], _names(Stations, "edge"))
+        return cls(
+            edges=Edges.concatenate([part.edges for part in parts]),
+            ends=EdgeEnds(**_joined([part.ends for part in parts], _names(EdgeEnds))),
+            corners=np.concatenate([part.corners for part in parts]),
+            corner_edge=_numbered_on([part.corner_edge for part in parts], first),
+            stations=Stations(
+                edge=_numbered_on([part.stations.edge for part in parts], first), **stations
+            ),
+        )
+
+    def take(self, order):
+        """Take edges in another order.
+
+        Parameters
+        ----------
+        order : ndarray of int, shape (e,)
+            Numbers of the edges, each of them once.
+
+        Returns
+        -------
+        DrawnRuns
+        """
+        of_corners, corner_edge = _members(self.corner_edge, order)
+        of_stations, station_edge = _members(self.stations.edge, order)
+        stations = {
+            name: getattr(self.stations, name)[of_stations] for name in _names(Stations, "edge")
+        }
+        return DrawnRuns(
+            edges=self.edges.take(order),
+            ends=self.ends.take(order),
+            corners=self.corners[of_corners],
+            corner_edge=corner_edge,
+            stations=Stations(edge=station_edge, **stations),
+        )
+
+
+def _numbered_on(edges, first):
+    """Edges of the rows of several parts, numbered on from part to part."""
+    return np.concatenate([edge + start for edge, start in zip(edges, first)])
+
+
+def _members(edge, order):
+    """Rows that belong to edges in another order, and their edges there; `edge` rises."""
+    number = np.bincount(edge, minlength=len(order))
+    rows = ranges(offsets_of(number)[:-1][order], number[order])
+    return rows, np.repeat(np.arange(len(order)), number[order])

@@ -1,0 +1,175 @@
+"""The table of epochs in parts of whole captures that can be worked on side by side."""
+
+from copy import copy
+
+import numpy as np
+
+from ..epochs.stream import Medians
+from ..tuning import EXECUTION
+
+
+def part_count(epochs, workers):
+    """Number of parts for a table: whole rounds of the workers, so that none is left alone with the
+    last part.
+
+    Parameters
+    ----------
+    epochs, workers : int
+
+    Returns
+    -------
+    int
+        1 or more.
+    """
+    largest = min(EXECUTION.part_epochs, EXECUTION.epochs_at_work // workers)
+    count = -(-epochs // largest)
+    if count > workers:
+        return -(-count // workers) * workers
+    return max(count, min(workers, epochs // EXECUTION.smallest_part), 1)
+
+
+class CaptureShares:
+    """The table in parts of whole captures of about equal size, in one part at first.
+
+    A sequence of `EpochTable`.
+
+    Parameters
+    ----------
+    table : EpochTable
+    """
+
+    def __init__(self, table):
+        self.table = table
+        codes = table.capture
+        self._order = None if (codes[1:] >= codes[:-1]).all() else np.argsort(codes, kind="stable")
+        codes = codes if self._order is None else codes[self._order]
+        starts = np.flatnonzero(np.append(True, codes[1:] != codes[:-1])[: len(codes)])
+        self._codes, self._ends = codes[starts], np.append(starts, len(table))
+        self._cut(1)
+
+    def _cut(self, count):
+        wanted = np.linspace(0, len(self.table), max(count, 1) + 1)
+        self._captures = np.unique(np.searchsorted(self._ends, wanted, "left"))
+        self._bounds = self._ends[self._captures]
+
+    def split(self, count):
+        """The same table in other parts.
+
+        Parameters
+        ----------
+        count : int
+            Number of parts; there are fewer where there are fewer captures.
+
+        Returns
+        -------
+        CaptureShares
+        """
+        other = copy(self)
+        other._cut(count)
+        return other
+
+    def __len__(self):
+        return max(len(self._bounds) - 1, 1)
+
+    def __getitem__(self, number):
+        return self.table.take(self.rows(number))
+
+    def rows(self, number):
+        """Rows of a part.
+
+        Parameters
+        ----------
+        number : int
+            Of the part.
+
+        Returns
+        -------
+        slice or ndarray of int
+        """
+        empty = len(self._bounds) < 2
+        here = slice(0, 0) if empty else slice(*self._bounds[number : number + 2])
+        return here if self._order is None else self._order[here]
+
+    def captures(self, number):
+        """Codes of the captures of a part.
+
+        Parameters
+        ----------
+        number : int
+            Of the part.
+
+        Returns
+        -------
+        ndarray of int
+        """
+        if len(self._bounds) < 2:
+            return self._codes
+        return self._codes[self._captures[number] : self._captures[number + 1]]
+
+    def gather_medians(self, parts):
+        """Medians of the table's captures from those of the parts.
+
+        Parameters
+        ----------
+        parts : sequence of Medians
+            Of the captures of each part.
+
+        Returns
+        -------
+        Medians
+            Nothing for codes without a row.
+        """
+        count = int(self._codes[-1]) + 1 if len(self._codes) else 0
+        value, number = np.full((5, count), np.nan), np.zeros((5, count), np.int64)
+        for place, part in enumerate(parts):
+            own = self.captures(place)
+            value[:, own], number[:, own] = part.value, part.number
+        return Medians(value, number)
+
+    def put(self, epochs, number, result):
+        """Put what became of a part's epochs in their place in the whole table.
+
+        Parameters
+        ----------
+        epochs : EpochOutcomes
+            Of the whole table, filled in.
+        number : int
+            Of the part.
+        result : tuple of (EpochOutcomes, ndarray of int, DrawnRuns)
+            As `part.fit` returns it.
+
+        Returns
+        -------
+        order : ndarray of int
+            Rows of the part that have a time, by capture and time, as rows of the whole table.
+        drawn : DrawnRuns
+            By the captures and rows of the whole table.
+        """
+        own, order, drawn = result
+        here = self.rows(number)
+        epochs.put(here, own)
+
+        def rows_of(places):
+            return places + here.start if self._order is None else here[places]
+
+        return rows_of(order), drawn.placed(self.captures(number), rows_of)
+
+
+class SharesWithStreams:
+    """Parts of a table, each with the streams of its own captures; a sequence.
+
+    Parameters
+    ----------
+    shares : CaptureShares
+    stream : Stream
+        Of all captures.
+    """
+
+    def __init__(self, shares, stream):
+        self._shares, self._stream = shares, stream
+
+    def __len__(self):
+        return len(self._shares)
+
+    def __getitem__(self, number):
+        return self._shares[number], self._stream.take(self._shares.captures(number))
