@@ -96,7 +96,6 @@ NOT_YET = {
         "tests/shared/epochs": 1,
         "tests/shared/lines": 6,
         "tests/shared/partitions": 2,
-        "tests/shared/reconstruction": 1,
     },
     "docstrings": {
         "shared/alignment": 71,
