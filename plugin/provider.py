@@ -19,6 +19,7 @@ from ..algorithms.readnmealog import ReadNmeaLog
 from ..algorithms.reconstructedges import ReconstructEdges
 from ..algorithms.revisits import Revisits
 from ..algorithms.screenepochs import ScreenEpochs
+from ..algorithms.updatebasemap import UpdateBasemap
 
 ALGORITHMS = (
     AverageOccupations,
@@ -35,6 +36,7 @@ ALGORITHMS = (
     ReconstructEdges,
     Revisits,
     ScreenEpochs,
+    UpdateBasemap,
 )
 MODELS = sorted((Path(__file__).parent / "models").glob("*.model3"))
 ICON = Path(__file__).parent / "icons" / "curbwright.svg"

@@ -1,0 +1,698 @@
+"""Existing linework brought up to date: what moved is replaced, what is new added, what is gone
+retired; every id and attribute stays."""
+
+import json
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from qgis.core import (
+    QgsFeature,
+    QgsFeatureRequest,
+    QgsGeometry,
+    QgsProcessing,
+    QgsProcessingException,
+    QgsProcessingParameterBoolean,
+    QgsProcessingParameterEnum,
+    QgsProcessingParameterFeatureSink,
+    QgsProcessingParameterFeatureSource,
+    QgsProcessingParameterField,
+    QgsProcessingParameterNumber,
+    QgsProcessingParameterString,
+    QgsWkbTypes,
+)
+from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
+
+from .base.algorithm import ComparisonAlgorithm
+from .host.feedback import raise_if_cancelled
+from .host.fields import NewField, fields_of, is_null, spelling
+from .reading.columns import iterate
+from .reading.line_pair import read_pair
+from .writing.basemap import BasemapGeometry, geometry_of, hex_of, undo_text
+
+UPDATE_FIELDS = (
+    NewField(
+        "update",
+        "QString",
+        "What became of the line: `unchanged`, `shifted`, `followed` (an end went along with a"
+        " neighbour), `partly` (replaced over a part of its length), `replaced`, `added`,"
+        " `retired`.",
+    ),
+    NewField("update_edges", "QString", "Feature ids of the edges that it was drawn from."),
+    NewField("updated_at", "QString", "When, UTC, ISO 8601."),
+)
+CHANGE_FIELDS = (
+    NewField("change_id", "LongLong", "Number of the change."),
+    NewField("what", "QString", "As `update`; `deleted` for a retired line that was deleted."),
+    NewField("existing_id", "QString", "Id of the existing line; empty for an added one."),
+    NewField("edge_ids", "QString", "Feature ids of the edges behind it."),
+    NewField("length_before", "Double", "On the ground.", "m"),
+    NewField("length_after", "Double", "On the ground.", "m"),
+    NewField("moved", "Double", "By how much the line moved as a whole.", "m"),
+    NewField("moved_azimuth", "Double", "In which direction, from north towards east.", "degrees"),
+    NewField("offset_max", "Double", "The maximum offset of its stations.", "m"),
+    NewField("decided_by", "QString", "Who accepted it, where somebody did."),
+    NewField("reason", "QString", "Why, in words."),
+    NewField("undo", "QString", "What it takes to take the change back."),
+)
+HELD_FIELDS = (
+    NewField("existing_id", "QString", "Id of the existing line, empty where there is none."),
+    NewField("edge_id", "LongLong", "Feature id of the edge, NULL where there is none."),
+    NewField("why", "QString", "What it waits for, or what speaks against it."),
+)
+DECISION, DECIDED_BY = "decision", "decided_by"
+REPLACE_OPTIONS = ("What is displaced", "All that is matched")
+RETIRE_OPTIONS = ("Mark them", "Delete them", "Keep them")
+MARK, DELETE, KEEP = range(3)
+
+
+@dataclass
+class Basemap:
+    """What is read of the existing layer and of the edges."""
+
+    source: object
+    pair: object
+    rows: list  # of QgsFeature, in reading order
+    edges: dict  # of feature id to QgsFeature
+    retired: np.ndarray  # rows (mask) that an earlier run retired
+    own_fields: bool  # the layer has the fields of an update already
+    keys: list  # id of each row, as text
+
+
+@dataclass
+class Outcome:
+    """Rows to write: features of the updated layer, changes and what was held back."""
+
+    updated: list = field(default_factory=list)
+    changes: list = field(default_factory=list)
+    held: list = field(default_factory=list)
+
+
+class UpdateBasemap(ComparisonAlgorithm):
+    NAME = "updatebasemap"
+    TITLE = QT_TRANSLATE_NOOP("UpdateBasemap", "Update existing linework")
+    SHORT_DESCRIPTION = QT_TRANSLATE_NOOP(
+        "UpdateBasemap",
+        "The basemap again, with what moved replaced, what is new added and what is gone retired;"
+        " every id and attribute kept.",
+    )
+    TAGS = QT_TRANSLATE_NOOP(
+        "UpdateBasemap",
+        "update,basemap,map update,conflate,replace,merge,adopt,curb,kerb,edge,linework,undo,"
+        "retire",
+    )
+    HELP = QT_TRANSLATE_NOOP(
+        "UpdateBasemap",
+        "Brings existing lines up to date by edges. A line that is displaced is redrawn where an"
+        " edge runs along it, with a transition to the old line where the edge ends; over the rest"
+        " it stays as it is. One edge may lie along several lines, and several edges along one.\n\n"
+        "Junctions stay junctions: where lines share an end, or one ends on another, they do so"
+        " afterwards. The ends of lines that nobody walked follow their neighbours, no farther"
+        " than asked. What would cross another line or itself is held back.\n\nEdges without a"
+        " counterpart are added, with the attributes that the mapping of fields gives. Lines that"
+        " are gone are marked as retired, or deleted where asked. Decisions in a field “decision”"
+        " (accept, hold, reject) of either layer are kept to.\n\nEvery change is a row of the"
+        " table of changes, with the geometry before. Give that table as “Changes to take back”,"
+        " with the updated layer as existing lines, to get the former layer again.\n\nThe result is"
+        " of mapping grade: no boundary, no as-built certificate, not for stake-out.",
+    )
+    FIELD_TABLES = {"UPDATED": UPDATE_FIELDS, "CHANGES": CHANGE_FIELDS, "HELD": HELD_FIELDS}
+    WITH_SOURCE_FIELDS = ("UPDATED",)
+
+    EXISTING, EDGES, MAX_OFFSET, SIGMA_FIELD = "EXISTING", "EDGES", "MAX_OFFSET", "SIGMA_FIELD"
+    EXISTING_SIGMA, CONFIDENCE, REMOVE_SHIFT = "EXISTING_SIGMA", "CONFIDENCE", "REMOVE_SHIFT"
+    REPLACE, ADD_NEW, RETIRE, NEEDS_DECISION = "REPLACE", "ADD_NEW", "RETIRE", "NEEDS_DECISION"
+    BLEND, FOLLOW, FIELD_MAP, KEY_FIELD = "BLEND", "FOLLOW", "FIELD_MAP", "KEY_FIELD"
+    IN_PLACE, UNDO = "IN_PLACE", "UNDO"
+    UPDATED, CHANGES, HELD, REPORT = "UPDATED", "CHANGES", "HELD", "REPORT"
+    NUMBERS = (
+        ("UNCHANGED", "Lines unchanged"),
+        ("SHIFTED", "Lines shifted alone"),
+        ("FOLLOWED", "Lines whose end followed"),
+        ("PARTLY", "Lines replaced in part"),
+        ("REPLACED", "Lines replaced"),
+        ("ADDED", "Lines added"),
+        ("RETIRED", "Lines retired"),
+        ("HELD_BACK", "Held back"),
+    )
+
+    # --- parameters
+
+    def initAlgorithm(self, config=None):
+        self._add_sources()
+        self._add_comparison()
+        self._add_choices()
+        self._add_outputs()
+        self.add_numbers()
+
+    def _add_sources(self):
+        line = [QgsProcessing.SourceType.TypeVectorLine]
+        self.add(
+            QgsProcessingParameterFeatureSource(self.EXISTING, self.tr("Existing lines"), line),
+            self.tr("The linework that is brought up to date, in any CRS."),
+        )
+        self.add(
+            QgsProcessingParameterFeatureSource(self.EDGES, self.tr("Edges"), line, None, True),
+            self.tr("The new lines, of the higher accuracy. Not needed to take changes back."),
+        )
+
+    def _add_comparison(self):
+        self.add_distance(
+            self.MAX_OFFSET,
+            self.tr("Search distance (m)"),
+            2.0,
+            self.tr("Lines farther apart than this are not the same thing."),
+            minimum=0.001,
+        )
+        self.add(
+            QgsProcessingParameterField(
+                self.SIGMA_FIELD,
+                self.tr("Uncertainty of the edges"),
+                parentLayerParameterName=self.EDGES,
+                type=QgsProcessingParameterField.DataType.Any,
+                optional=True,
+            ),
+            self.tr(
+                "Field with the uncertainty of each edge, 1-sigma in metres. Left empty, a field"
+                " “sigma_cross” is taken where there is one."
+            ),
+        )
+        self.add_distance(
+            self.EXISTING_SIGMA,
+            self.tr("Uncertainty of the existing lines (m)"),
+            0.10,
+            self.tr("How well they were digitised, across their direction, 1-sigma in metres."),
+        )
+        self.add(
+            QgsProcessingParameterNumber(
+                self.CONFIDENCE,
+                self.tr("Confidence (0 to 1)"),
+                QgsProcessingParameterNumber.Type.Double,
+                0.95,
+                minValue=0.5,
+                maxValue=0.9999,
+            ),
+            self.tr("Of the tests whether an offset, or the shift, is more than uncertainty."),
+            advanced=True,
+            decimals=4,
+        )
+        self.add(
+            QgsProcessingParameterBoolean(self.REMOVE_SHIFT, self.tr("Remove the shift"), True),
+            self.tr(
+                "Takes a significant shift of the whole layer out of every existing line, so that"
+                " replaced and untouched lines fit together. Without it nothing is shifted."
+            ),
+        )
+
+    def _add_choices(self):
+        tr = self.tr
+        self.add(
+            QgsProcessingParameterEnum(
+                self.REPLACE, tr("Replace"), [tr(text) for text in REPLACE_OPTIONS], False, 0
+            ),
+            tr("What is displaced alone, or every stretch that an edge runs along."),
+        )
+        self.add(
+            QgsProcessingParameterBoolean(self.ADD_NEW, tr("Add new edges"), True),
+            tr("Adds edges that have no counterpart."),
+        )
+        self.add(
+            QgsProcessingParameterEnum(
+                self.RETIRE, tr("Lines that are gone"), [tr(t) for t in RETIRE_OPTIONS], False, 0
+            ),
+            tr("Mark them as retired, delete them, or keep them as they are."),
+        )
+        self.add(
+            QgsProcessingParameterBoolean(
+                self.NEEDS_DECISION, tr("Only what a person accepted"), False
+            ),
+            tr("Takes over only what carries the decision “accept”; all else is held back."),
+        )
+        for name, label, default, text in (
+            (self.BLEND, tr("Length of transitions (m)"), 2.0,
+             tr("Where an edge ends and the old line goes on.")),
+            (self.FOLLOW, tr("Ends may follow by (m)"), 1.0,
+             tr("How far the ends of untouched neighbours may go along with a moved line.")),
+        ):  # fmt: skip
+            self.add_distance(name, label, default, text)
+        self.add(
+            QgsProcessingParameterString(
+                self.FIELD_MAP, tr("Fields of added lines"), "", False, True
+            ),
+            tr(
+                "“target: source; …”: which field of the edges fills which field of the existing"
+                " layer. Left empty, fields of the same name are taken."
+            ),
+            advanced=True,
+        )
+        self.add(
+            QgsProcessingParameterField(
+                self.KEY_FIELD,
+                tr("Id of the existing lines"),
+                parentLayerParameterName=self.EXISTING,
+                type=QgsProcessingParameterField.DataType.Any,
+                optional=True,
+            ),
+            tr("What the table of changes calls a line. Left empty, its feature id."),
+            advanced=True,
+        )
+        self.add(
+            QgsProcessingParameterFeatureSource(
+                self.UNDO,
+                tr("Changes to take back"),
+                [QgsProcessing.SourceType.TypeVector],
+                None,
+                True,
+            ),
+            tr("A former table of changes: the existing lines are given back as they were."),
+            advanced=True,
+        )
+
+    def _add_outputs(self):
+        kinds = QgsProcessing.SourceType
+        for name, label, optional, text in (
+            (self.UPDATED, self.tr("Updated lines"), False,
+             self.tr("The existing lines again, and what is new.")),
+            (self.CHANGES, self.tr("Changes"), True,
+             self.tr("Each change, with the geometry before and what it takes to undo it.")),
+            (self.HELD, self.tr("Held back"), True,
+             self.tr("What waits for a person, with why.")),
+        ):  # fmt: skip
+            self.add(
+                QgsProcessingParameterFeatureSink(
+                    name, label, kinds.TypeVectorLine, None, optional, True
+                ),
+                text,
+            )
+
+    # --- work
+
+    def work(self, parameters, context, feedback):
+        existing = self.source(parameters, context, self.EXISTING)
+        undo = self.parameterAsSource(parameters, self.UNDO, context)
+        if undo is not None:
+            outcome, fields = self._taken_back(existing, undo, feedback)
+            return self._write(outcome, fields, existing, parameters, context, feedback)
+        edges = self.parameterAsSource(parameters, self.EDGES, context)
+        if edges is None:
+            raise QgsProcessingException(
+                self.tr("“{}” or “{}” is needed.").format(
+                    self.label(self.EDGES), self.label(self.UNDO)
+                )
+            )
+        basemap = self._read(existing, edges, parameters, context, feedback)
+        plan, compared = self._plan(basemap, parameters, context, feedback)
+        fields = self._fields(existing)
+        mapping = self._mapping(existing, edges, parameters, context)
+        builder = _Builder(self, basemap, plan, compared, fields, mapping)
+        outcome = builder.build(self.parameterAsEnum(parameters, self.RETIRE, context), feedback)
+        return self._write(outcome, fields, existing, parameters, context, feedback)
+
+    def _read(self, existing, edges, parameters, context, feedback):
+        pair = read_pair(
+            edges,
+            existing,
+            self.parameterAsString(parameters, self.SIGMA_FIELD, context),
+            self.label(self.SIGMA_FIELD),
+            context.transformContext(),
+            feedback,
+            self.progress(feedback, 0, 15),
+        )
+        rows = [QgsFeature(row) for row in iterate(existing, QgsFeatureRequest())]
+        if [row.id() for row in rows] != pair.existing_ids.tolist():
+            raise QgsProcessingException(
+                self.tr("Layer “{}” changed while it was read. Run again.").format(
+                    existing.sourceName()
+                )
+            )
+        state = spelling(existing.fields(), "update")
+        retired = np.array([bool(state) and row[state] == "retired" for row in rows], bool)
+        pair = _without(pair, retired)
+        key = self.parameterAsString(parameters, self.KEY_FIELD, context)
+        return Basemap(
+            source=existing,
+            pair=pair,
+            rows=rows,
+            edges={row.id(): QgsFeature(row) for row in iterate(edges, QgsFeatureRequest())},
+            retired=retired,
+            own_fields=bool(state),
+            keys=[str(row[key] if key else row.id()) for row in rows],
+        )
+
+    def _plan(self, basemap, parameters, context, feedback):
+        from ..shared.lines.comparison import Settings, compare
+        from ..shared.lines.update import UpdateSettings, plan_update
+
+        def number(name):
+            return self.parameterAsDouble(parameters, name, context)
+
+        def flag(name):
+            return self.parameterAsBool(parameters, name, context)
+
+        compared = compare(
+            basemap.pair.edges,
+            basemap.pair.existing,
+            Settings(
+                max_offset=number(self.MAX_OFFSET),
+                existing_sigma=number(self.EXISTING_SIGMA),
+                remove_shift=flag(self.REMOVE_SHIFT),
+                confidence=number(self.CONFIDENCE),
+            ),
+            self.progress(feedback, 15, 50),
+        )
+        plan = plan_update(
+            compared,
+            UpdateSettings(
+                replace_all=self.parameterAsEnum(parameters, self.REPLACE, context) == 1,
+                add_new=flag(self.ADD_NEW),
+                retire=self.parameterAsEnum(parameters, self.RETIRE, context) != KEEP,
+                needs_decision=flag(self.NEEDS_DECISION),
+                blend=number(self.BLEND),
+                follow=number(self.FOLLOW),
+            ),
+            edge_decision=self._decisions(
+                [basemap.edges[row] for row in basemap.pair.edge_ids.tolist()]
+            ),
+            line_decision=self._decisions(basemap.rows),
+            progress=self.progress(feedback, 50, 80),
+        )
+        return plan, compared
+
+    def _decisions(self, rows):
+        """Decisions of rows; a word that is none of them is an error that names it."""
+        from ..shared.lines.update import DECISIONS
+
+        if not rows or not spelling(rows[0].fields(), DECISION):
+            return None
+        name = spelling(rows[0].fields(), DECISION)
+        words = ["" if is_null(row[name]) else str(row[name]).strip().lower() for row in rows]
+        unknown = sorted(set(words) - set(DECISIONS))
+        if unknown:
+            raise QgsProcessingException(
+                self.tr("Field “{}” holds “{}”; decisions are: {}.").format(
+                    name, "”, “".join(unknown), ", ".join(DECISIONS[1:])
+                )
+            )
+        return np.array([DECISIONS.index(word) for word in words])
+
+    @staticmethod
+    def _fields(existing):
+        """The layer's own fields in their order, then those of the update."""
+        fields = existing.fields()
+        for definition in UPDATE_FIELDS:
+            if not spelling(fields, definition.name):
+                fields.append(definition.field())
+        return fields
+
+    def _mapping(self, existing, edges, parameters, context):
+        """Field of the edges that fills each field of added lines."""
+        own, other = existing.fields(), edges.fields()
+        reserved = {"fid", *(definition.name for definition in UPDATE_FIELDS)}
+        text = self.parameterAsString(parameters, self.FIELD_MAP, context).strip()
+        if not text:
+            both = [(name, spelling(other, name)) for name in own.names()]
+            return {name: found for name, found in both if found and name.lower() not in reserved}
+        mapping = {}
+        for entry in filter(None, (part.strip() for part in text.split(";"))):
+            target, colon, source = (part.strip() for part in entry.partition(":"))
+            for name, fields, layer in ((target, own, existing), (source, other, edges)):
+                if not colon or not spelling(fields, name):
+                    raise QgsProcessingException(
+                        self.tr(
+                            "“{}” of “{}”: layer “{}” has no field “{}”. Write “target: source;"
+                            " …”; its fields are: {}."
+                        ).format(
+                            entry,
+                            self.label(self.FIELD_MAP),
+                            layer.sourceName(),
+                            name,
+                            ", ".join(fields.names()),
+                        )
+                    )
+            mapping[spelling(own, target)] = spelling(other, source)
+        return mapping
+
+    # --- undo
+
+    def _taken_back(self, existing, undo, feedback):
+        """The rows as they were before the changes."""
+        missing = [
+            name for name in ("what", "undo", "existing_id") if not spelling(undo.fields(), name)
+        ]
+        if missing:
+            raise QgsProcessingException(
+                self.tr("“{}” is no table of changes: it has no field “{}”.").format(
+                    undo.sourceName(), "”, “".join(missing)
+                )
+            )
+        by_after, deleted, own_fields = {}, [], True
+        for row in iterate(undo, QgsFeatureRequest()):
+            raise_if_cancelled(feedback)
+            change = json.loads(row["undo"])
+            own_fields = own_fields and change["own_fields"]
+            if change["after"]:
+                by_after.setdefault(change["after"], []).append(change)
+            else:
+                deleted.append(change)
+        fields, names = existing.fields(), [definition.name for definition in UPDATE_FIELDS]
+        if not own_fields:
+            for name in names:
+                fields.remove(fields.lookupField(name))
+        outcome, used = Outcome(), 0
+        for row in iterate(existing, QgsFeatureRequest()):
+            raise_if_cancelled(feedback)
+            changes = by_after.get(hex_of(row.geometry()), [])
+            change = changes.pop() if changes else None
+            used += change is not None
+            if change is not None and not change["before"]:
+                continue  # it was added
+            outcome.updated.append(_as_before(row, fields, change))
+        for change in deleted:
+            used += 1
+            back = QgsFeature(fields)
+            back.setAttributes(change["former"])
+            back.setGeometry(geometry_of(change["before"]))
+            outcome.updated.append(back)
+        left = sum(map(len, by_after.values()))
+        feedback.pushInfo(self.tr("{} changes were taken back.").format(used))
+        if left:
+            feedback.pushWarning(
+                self.tr(
+                    "{} changes find no line in “{}” that is as they left it; these lines stay as"
+                    " they are."
+                ).format(left, existing.sourceName())
+            )
+        return outcome, fields
+
+    # --- output
+
+    def _write(self, outcome, fields, existing, parameters, context, feedback):
+        results, crs = {}, existing.sourceCrs()
+        flat = QgsWkbTypes.multiType(existing.wkbType())
+        for name, own_fields, kind, rows in (
+            (self.UPDATED, fields, existing.wkbType(), outcome.updated),
+            (self.CHANGES, fields_of(CHANGE_FIELDS), flat, outcome.changes),
+            (self.HELD, fields_of(HELD_FIELDS), flat, outcome.held),
+        ):
+            if name != self.UPDATED and not self.wanted(parameters, name):
+                continue
+            sink, results[name] = self.sink(parameters, name, context, own_fields, kind, crs, None)
+            writer = self.writer(sink, parameters, name)
+            for row in rows:
+                raise_if_cancelled(feedback)
+                writer.add(row)
+            writer.close()
+        counts = self._counts(outcome)
+        feedback.pushInfo(
+            self.tr("Lines: {}. Held back: {}.").format(
+                ", ".join(f"{name.lower()} {counts[name]}" for name, _ in self.NUMBERS[:-1]),
+                counts["HELD_BACK"],
+            )
+        )
+        return {**results, **counts}
+
+    def _counts(self, outcome):
+        what = [row["what"] for row in outcome.changes]
+        counts = {name: what.count(name.lower()) for name, _ in self.NUMBERS[1:-1]}
+        counts["RETIRED"] += what.count("deleted")
+        changed = len(what) - counts["ADDED"] - what.count("deleted")
+        counts["UNCHANGED"] = len(outcome.updated) - counts["ADDED"] - changed
+        counts["HELD_BACK"] = len(outcome.held)
+        return counts
+
+
+def _without(pair, retired):
+    """The pair without the lines that an earlier run retired: nothing is compared with them."""
+    if not retired.any():
+        return pair
+    return replace(pair, existing=pair.existing.of_parts(~retired[pair.existing.line]))
+
+
+def _as_before(row, fields, change):
+    """A row with the geometry and the values that it had before a change."""
+    back = QgsFeature(fields)
+    back.setGeometry(row.geometry() if change is None else geometry_of(change["before"]))
+    values = [row[name] for name in fields.names()]
+    back.setAttributes(values)
+    if change is not None and change["own_fields"]:
+        for definition, value in zip(UPDATE_FIELDS, change["former"]):
+            back.setAttribute(spelling(fields, definition.name), value)
+    return back
+
+
+class _Builder:
+    """Makes the rows of a plan."""
+
+    def __init__(self, algorithm, basemap, plan, compared, fields, mapping):
+        from ..shared.lines.rigid_moves import rigid_moves
+
+        self.tr, self.now = algorithm.tr, algorithm.now()
+        self.basemap, self.plan, self.compared = basemap, plan, compared
+        self.fields, self.mapping = fields, mapping
+        self.change_fields, self.held_fields = fields_of(CHANGE_FIELDS), fields_of(HELD_FIELDS)
+        self.geometry = BasemapGeometry(basemap.pair, basemap.source, plan.shift)
+        self.move = rigid_moves(
+            compared.stations, compared.stations.existing, basemap.pair.existing.count
+        )
+        self.length = basemap.pair.existing.length()
+        self.outcome = Outcome()
+
+    def build(self, retire, feedback):
+        from ..shared.lines.update import ADDED, RETIRED, UNCHANGED
+
+        for number, row in enumerate(self.basemap.rows):
+            raise_if_cancelled(feedback)
+            what = int(self.plan.what[number])
+            if self.basemap.retired[number] or what == UNCHANGED:
+                self.outcome.updated.append(self._kept(row))
+            elif what == RETIRED and retire == DELETE:
+                self._change(number, row, "deleted", None)
+            else:
+                self._change(number, row, what, self._new_geometry(number, row))
+        for added in self.plan.added:
+            self._add(added, ADDED)
+        for held in self.plan.held:
+            self._hold(held)
+        return self.outcome
+
+    def _new_geometry(self, number, row):
+        parts = self.plan.parts.get(number)
+        if parts is None:
+            return self.geometry.shifted(number, row.geometry())
+        return self.geometry.redrawn(number, row.geometry(), parts)
+
+    def _kept(self, row):
+        """The row as it is, with what an earlier run said of it."""
+        out = QgsFeature(self.fields)
+        out.setGeometry(row.geometry())
+        values = row.attributes()
+        out.setAttributes(values + [None] * (len(self.fields) - len(values)))
+        place = self.fields.lookupField("update")
+        if is_null(out.attribute(place)):
+            out.setAttribute(place, "unchanged")
+        return out
+
+    def _change(self, number, row, what, geometry):
+        from ..shared.lines.update import WHAT_NAMES
+
+        name = what if isinstance(what, str) else WHAT_NAMES[what]
+        edge_rows = self.plan.edges_of.get(number, [])
+        edge_ids = self.basemap.pair.edge_ids[edge_rows].tolist()
+        names = ",".join(map(str, edge_ids))
+        former = [row[spelling(row.fields(), f.name)] if self.basemap.own_fields else None
+                  for f in UPDATE_FIELDS]  # fmt: skip
+        if geometry is not None:
+            out = self._kept(row)
+            out.setGeometry(geometry)
+            for definition, value in zip(UPDATE_FIELDS, (name, names, self.now)):
+                out.setAttribute(self.fields.lookupField(definition.name), value)
+            self.outcome.updated.append(out)
+        else:
+            former = [None if is_null(value) else value for value in row.attributes()]
+        undo = undo_text(row.geometry(), geometry, former, self.basemap.own_fields)
+        lengths = self._lengths(number)
+        worst = self.compared.existing_statistics.offset_max[number]
+        self._say_change(
+            name, self.basemap.keys[number], names, lengths, (self.move.moved[number],
+            self.move.azimuth[number], worst), self._decider(edge_ids, row), undo,
+            row.geometry(),
+        )  # fmt: skip
+
+    def _lengths(self, number):
+        lines = self.basemap.pair.existing
+        before = float(self.length[number])
+        parts = self.plan.parts.get(number)
+        if parts is None:
+            return before, before
+        steps = sum(float(np.hypot(*np.diff(xyz[:, :2], axis=0).T).sum()) for xyz in parts)
+        return before, steps / float(lines.scale[number])
+
+    def _decider(self, edge_ids, row):
+        """Who accepted the change."""
+        for feature in (row, *(self.basemap.edges[ident] for ident in edge_ids)):
+            name, by = (spelling(feature.fields(), field) for field in (DECISION, DECIDED_BY))
+            accepted = name and not is_null(feature[name]) and str(feature[name]) == "accept"
+            if accepted and by and not is_null(feature[by]):
+                return str(feature[by])
+        return None
+
+    def _say_change(self, name, key, edge_names, lengths, figures, decider, undo, geometry):
+        change = QgsFeature(self.change_fields)
+        numbers = [None if not np.isfinite(value) else float(value) for value in figures]
+        change.setAttributes(
+            [len(self.outcome.changes) + 1, name, key, edge_names, *lengths, *numbers, decider,
+             self._reason(name), undo]
+        )  # fmt: skip
+        change.setGeometry(_multi(geometry))
+        self.outcome.changes.append(change)
+
+    def _reason(self, name):
+        return {
+            "shifted": self.tr("the whole layer is shifted"),
+            "followed": self.tr("an end goes along with a neighbour that moved"),
+            "partly": self.tr("displaced along the stretch that was walked"),
+            "replaced": self.tr("displaced along its length"),
+            "added": self.tr("no existing line lies along the edge"),
+            "retired": self.tr("no edge runs along the line"),
+            "deleted": self.tr("no edge runs along the line"),
+        }[name]
+
+    def _add(self, added, code):
+        from ..shared.lines.update import WHAT_NAMES
+
+        ident = int(self.basemap.pair.edge_ids[added.edge])
+        edge = self.basemap.edges[ident]
+        out = QgsFeature(self.fields)
+        out.setGeometry(self.geometry.line(added.xyz))
+        for target, source in self.mapping.items():
+            out.setAttribute(self.fields.lookupField(target), edge[source])
+        for definition, value in zip(UPDATE_FIELDS, (WHAT_NAMES[code], str(ident), self.now)):
+            out.setAttribute(self.fields.lookupField(definition.name), value)
+        self.outcome.updated.append(out)
+        length = float(np.hypot(*np.diff(added.xyz[:, :2], axis=0).T).sum())
+        undo = undo_text(None, out.geometry(), [], self.basemap.own_fields)
+        self._say_change(
+            "added", "", str(ident), (0.0, length), (np.nan,) * 3,
+            self._decider([ident], edge), undo, out.geometry(),
+        )  # fmt: skip
+
+    def _hold(self, held):
+        row = QgsFeature(self.held_fields)
+        ident = int(self.basemap.pair.edge_ids[held.edge]) if held.edge >= 0 else None
+        key = self.basemap.keys[held.existing] if held.existing >= 0 else ""
+        row.setAttributes([key, ident, held.why])
+        if held.existing >= 0:
+            row.setGeometry(_multi(self.basemap.rows[held.existing].geometry()))
+        else:
+            edges = self.basemap.pair.edges
+            part = int(np.flatnonzero(edges.line == held.edge)[0])
+            inside = slice(edges.offsets[part], edges.offsets[part + 1])
+            xyz = np.column_stack([edges.x[inside], edges.y[inside], edges.z[inside]])
+            row.setGeometry(_multi(self.geometry.line(xyz)))
+        self.outcome.held.append(row)
+
+
+def _multi(geometry):
+    """A copy of the geometry as one of several parts."""
+    out = QgsGeometry(geometry)
+    out.convertToMultiType()
+    return out

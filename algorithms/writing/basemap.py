@@ -1,0 +1,161 @@
+"""Rows of a basemap that was brought up to date: geometries in the layer's own type, and what it
+takes to undo each change."""
+
+import json
+
+import numpy as np
+from qgis.core import QgsGeometry, QgsLineString, QgsMultiLineString, QgsWkbTypes
+
+from ..reading.line_layer import CURVE_STEP
+from ..reading.wkb import vertices_of_line
+
+
+class BasemapGeometry:
+    """Brings planned lines back into the layer that they came from.
+
+    Vertices that nothing moved keep the layer's own digits; so do those of lines that are only
+    shifted, but for the shift, which is the same everywhere in a plane CRS: ends that were one
+    stay one.
+
+    Parameters
+    ----------
+    pair : LinePair
+    source : QgsProcessingFeatureSource
+        The existing lines.
+    shift : ndarray of float, shape (2,)
+        Added to every existing line, metres of the frame.
+    """
+
+    def __init__(self, pair, source, shift):
+        self.pair, self.type = pair, source.wkbType()
+        self.shift = np.asarray(shift, float)
+        self.part_rows = {}
+        for part, line in enumerate(pair.existing.line.tolist()):
+            self.part_rows.setdefault(line, []).append(part)
+        self.delta = self._deltas(source.sourceCrs()) if self.shift.any() else None
+
+    def _deltas(self, crs):
+        """By how much each vertex is shifted in the layer's CRS, (v, 2)."""
+        lines = self.pair.existing
+        before = np.column_stack(self.pair.positions_in_existing_crs(lines.x, lines.y))
+        after = np.column_stack(
+            self.pair.positions_in_existing_crs(lines.x + self.shift[0], lines.y + self.shift[1])
+        )
+        delta = after - before
+        if not (crs.isValid() and crs.isGeographic()):
+            delta[:] = np.median(delta, axis=0)
+        return delta
+
+    def shifted(self, row, geometry):
+        """The geometry of a row, moved by the shift alone."""
+        if self.delta is None or geometry.isNull():
+            return geometry
+        own, curved = _vertices(geometry)
+        here = self._vertices_of(row)
+        if curved or len(own) != len(here):
+            moved = QgsGeometry(geometry)
+            moved.translate(*self.delta[here].mean(axis=0) if len(here) else (0.0, 0.0))
+            return moved
+        own[:, :2] += self.delta[here]
+        return self._geometry(self._split(row, own))
+
+    def redrawn(self, row, geometry, parts):
+        """The geometry of a row that was drawn anew; `parts` are its lines, (v, 3), in metres of
+        the frame."""
+        own, _ = _vertices(geometry)
+        here = self._vertices_of(row)
+        known = {}
+        if len(own) == len(here):
+            lines = self.pair.existing
+            local = np.column_stack([lines.x[here], lines.y[here]]) + self.shift
+            if self.delta is not None:
+                own[:, :2] += self.delta[here]
+            known = {place.tobytes(): vertex for place, vertex in zip(local, own)}
+        return self._geometry([self._in_layer(xyz, known) for xyz in parts])
+
+    def line(self, xyz):
+        """The geometry of a new line."""
+        return self._geometry([self._in_layer(xyz, {})])
+
+    def _in_layer(self, xyz, known):
+        """Vertices in the layer's CRS and units, (v, 4); known ones as they were."""
+        x, y = self.pair.positions_in_existing_crs(xyz[:, 0], xyz[:, 1])
+        out = np.column_stack([x, y, xyz[:, 2] / self.pair.height_unit, np.full(len(xyz), np.nan)])
+        for number, place in enumerate(np.ascontiguousarray(xyz[:, :2])):
+            vertex = known.get(place.tobytes())
+            if vertex is not None:
+                out[number] = vertex
+        return out
+
+    def _vertices_of(self, row):
+        """Numbers of a row's vertices among those of all lines."""
+        offsets = self.pair.existing.offsets
+        parts = self.part_rows.get(row, [])
+        return np.concatenate(
+            [np.arange(offsets[part], offsets[part + 1]) for part in parts] or [np.zeros(0, int)]
+        )
+
+    def _split(self, row, vertices):
+        """Vertices of a row by parts."""
+        size = np.diff(self.pair.existing.offsets)[self.part_rows.get(row, [])]
+        return np.split(vertices, np.cumsum(size)[:-1])
+
+    def _geometry(self, parts):
+        """A geometry of the layer's type."""
+        has_z, has_m = QgsWkbTypes.hasZ(self.type), QgsWkbTypes.hasM(self.type)
+        lines = QgsMultiLineString()
+        for part in parts:
+            x, y, z, m = (axis.tolist() for axis in part.T)
+            lines.addGeometry(QgsLineString(x, y, z if has_z else [], m if has_m else []))
+        geometry = QgsGeometry(lines)
+        if not QgsWkbTypes.isMultiType(self.type) and len(parts) == 1:
+            geometry = QgsGeometry(lines.geometryN(0).clone())
+        coerced = geometry.coerceToType(self.type)
+        return coerced[0] if len(coerced) == 1 else geometry
+
+
+def _vertices(geometry):
+    """Vertices (v, 4) of a geometry as they were read, and whether it is curved."""
+    curved = QgsWkbTypes.isCurvedType(geometry.wkbType())
+    if curved:
+        geometry = QgsGeometry(geometry.constGet().segmentize(CURVE_STEP))
+    vertices, _ = vertices_of_line(geometry)
+    return vertices.copy(), curved
+
+
+def hex_of(geometry):
+    """Well-known binary as text, empty where there is no geometry."""
+    return "" if geometry is None or geometry.isNull() else bytes(geometry.asWkb()).hex()
+
+
+def geometry_of(text):
+    """The geometry of such a text."""
+    geometry = QgsGeometry()
+    if text:
+        geometry.fromWkb(bytes.fromhex(text))
+    return geometry
+
+
+def undo_text(before, after, former, own_fields):
+    """What it takes to take a change back, as text.
+
+    Parameters
+    ----------
+    before, after : QgsGeometry or None
+        None for a row that was not there.
+    former : list
+        Values of the row before, as `json` takes them: all of a row that was deleted, else those of
+        the fields that the update writes, where the layer had them.
+    own_fields : bool
+        The layer had those fields before.
+    """
+    return json.dumps(
+        {
+            "before": hex_of(before),
+            "after": hex_of(after),
+            "former": former,
+            "own_fields": own_fields,
+        },
+        default=str,
+        sort_keys=True,
+    )

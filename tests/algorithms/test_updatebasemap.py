@@ -1,0 +1,218 @@
+"""The basemap brought up to date through the host: ids, attributes, junctions, undo."""
+
+import numpy as np
+import pytest
+from qgis.core import (
+    QgsFeature,
+    QgsGeometry,
+    QgsProcessingException,
+    QgsVectorLayer,
+)
+from walkedlayers import run
+
+from curbwright.algorithms.host.fields import is_null
+
+pytestmark = pytest.mark.usefixtures("provider")
+E0, N0 = 500_000.0, 6_000_000.0
+
+
+def layer_of(rows, fields=("name:string",), crs="EPSG:32631", kind="LineString", name="basemap"):
+    """Rows of (list of coordinates, *values)."""
+    uri = f"{kind}?crs={crs}" + "".join(f"&field={field}" for field in fields)
+    layer = QgsVectorLayer(uri, name, "memory")
+    features = []
+    for xy, *values in rows:
+        feature = QgsFeature(layer.fields())
+        text = ", ".join(f"{x + E0:.4f} {y + N0:.4f}" for x, y in xy)
+        geometry = QgsGeometry.fromWkt(f"LineString({text})")
+        if kind.startswith("Multi"):
+            geometry.convertToMultiType()
+        feature.setGeometry(geometry)
+        feature.setAttributes(list(values))
+        features.append(feature)
+    assert layer.dataProvider().addFeatures(features)[0]
+    return layer
+
+
+def walk(*corners, step=0.7):
+    """Corners with vertices between them as a walk gives them."""
+    out = []
+    for a, b in zip(corners[:-1], corners[1:]):
+        number = max(int(np.hypot(b[0] - a[0], b[1] - a[1]) / step), 1)
+        out += [(a[0] + (b[0] - a[0]) * k / number, a[1] + (b[1] - a[1]) * k / number)
+                for k in range(number)]  # fmt: skip
+    return [*out, corners[-1]]
+
+
+BASEMAP = [
+    ([(0, 0), (60, 0)], "front"),
+    ([(60, 0), (60, 40)], "side"),
+    ([(25, 0), (25, -30)], "branch"),
+    ([(0, 80), (60, 80)], "gone"),
+    ([(0, 120), (60, 120)], "as it was"),
+]
+EDGES = [
+    (walk((0, 0.6), (60, 0.6)), "Ada"),
+    (walk((60, 3), (60, 40)), "Ada"),
+    (walk((25, -3), (25, -30)), "Bo"),
+    (walk((0, 120), (60, 120)), "Bo"),
+    (walk((0, 200), (40, 200)), "new one"),
+]
+
+
+@pytest.fixture
+def basemap_layer():
+    return layer_of(BASEMAP)
+
+
+@pytest.fixture
+def edges_layer():
+    return layer_of(EDGES, name="edges")
+
+
+def update(existing, edges=None, **parameters):
+    return run(
+        "updatebasemap",
+        {
+            "EXISTING": existing,
+            "EDGES": edges,
+            "UPDATED": "memory:",
+            "CHANGES": "memory:",
+            "HELD": "memory:",
+            **parameters,
+        },
+    )
+
+
+def rows_of(layer):
+    """Name, what became of it and WKT of each row."""
+    return [
+        (row["name"], None if is_null(row["update"]) else row["update"], row.geometry().asWkt(6))
+        for row in layer.getFeatures()
+    ]
+
+
+def content(layer, names):
+    return [
+        (
+            [None if is_null(row[name]) else row[name] for name in names],
+            bytes(row.geometry().asWkb()),
+        )
+        for row in layer.getFeatures()
+    ]
+
+
+def test_what_becomes_of_every_line(basemap_layer, edges_layer):
+    result = update(basemap_layer, edges_layer)
+    rows = rows_of(result["UPDATED"])
+    assert [row[:2] for row in rows] == [
+        ("front", "replaced"),
+        ("side", "followed"),
+        ("branch", "followed"),
+        ("gone", "retired"),
+        ("as it was", "unchanged"),
+        ("new one", "added"),
+    ]
+    for name in ("UNCHANGED", "REPLACED", "ADDED", "RETIRED"):
+        assert result[name] == 1
+    assert result["FOLLOWED"] == 2 and result["HELD_BACK"] == 0 and result["SHIFTED"] == 0
+    geometry = {row["name"]: QgsGeometry(row.geometry()) for row in result["UPDATED"].getFeatures()}
+    assert geometry["front"].distance(geometry["side"]) == 0.0
+    assert geometry["front"].distance(geometry["branch"]) < 1e-9
+    before = {row["name"]: QgsGeometry(row.geometry()) for row in basemap_layer.getFeatures()}
+    for name in ("gone", "as it was"):
+        assert bytes(geometry[name].asWkb()) == bytes(before[name].asWkb())
+
+
+def test_every_change_is_a_row(basemap_layer, edges_layer):
+    changes = list(update(basemap_layer, edges_layer)["CHANGES"].getFeatures())
+    assert sorted(row["what"] for row in changes) == [
+        "added", "followed", "followed", "replaced", "retired",
+    ]  # fmt: skip
+    front = next(row for row in changes if row["what"] == "replaced")
+    assert front["existing_id"] == "1" and front["edge_ids"] == "1"
+    assert front["moved"] == pytest.approx(0.6, abs=0.01)
+    assert front["moved_azimuth"] % 360 == pytest.approx(0.0, abs=1.0)
+    assert front["length_before"] == pytest.approx(60 / 0.9996, abs=0.01)
+
+
+def test_once_more_changes_nothing(basemap_layer, edges_layer):
+    first = update(basemap_layer, edges_layer)["UPDATED"]
+    second = update(first, edges_layer)
+    assert second["CHANGES"].featureCount() == 0 and second["HELD"].featureCount() == 0
+    names = first.fields().names()
+    assert second["UPDATED"].fields().names() == names
+    assert content(second["UPDATED"], names) == content(first, names)
+
+
+@pytest.mark.parametrize("retire", [0, 1])
+@pytest.mark.parametrize("shift", [(0.0, 0.0), (0.31, -0.22)])
+def test_undo_gives_the_former_layer_back(edges_layer, retire, shift):
+    rows = [([(x + shift[0], y + shift[1]) for x, y in xy], name) for xy, name in BASEMAP]
+    layer = layer_of(rows)
+    result = update(layer, edges_layer, RETIRE=retire)
+    assert result["CHANGES"].featureCount() >= 5
+    back = update(result["UPDATED"], UNDO=result["CHANGES"])["UPDATED"]
+    assert back.fields().names() == layer.fields().names()
+    assert sorted(content(back, ["name"])) == sorted(content(layer, ["name"]))
+
+
+def test_a_shift_is_taken_out_of_everything(edges_layer):
+    """The whole basemap is half a metre off, nothing else moved: all lines come to the edges."""
+    true = [(xy, name) for xy, name in BASEMAP if name != "gone"]
+    layer = layer_of([([(x + 0.4, y - 0.3) for x, y in xy], name) for xy, name in true])
+    edges = layer_of([(walk(*xy), name) for xy, name in true])
+    result = update(layer, edges)
+    assert result["SHIFTED"] == len(true)
+    for row, (xy, _) in zip(result["UPDATED"].getFeatures(), true):
+        found = np.array([(p.x() - E0, p.y() - N0) for p in row.geometry().vertices()])
+        np.testing.assert_allclose(found, xy, atol=0.01)
+    ends = [row.geometry().asPolyline() for row in result["UPDATED"].getFeatures()]
+    assert ends[0][-1] == ends[1][0]
+    assert update(layer, edges, REMOVE_SHIFT=False)["SHIFTED"] == 0
+
+
+def test_decisions_in_either_layer(basemap_layer, edges_layer):
+    decided = layer_of(
+        [(xy, name, decision, "Chief") for (xy, name), decision in zip(
+            EDGES, ("accept", "", "", "", "hold"))],
+        ("name:string", "decision:string", "decided_by:string"),
+        name="edges",
+    )  # fmt: skip
+    result = update(basemap_layer, decided)
+    assert result["ADDED"] == 0 and result["HELD_BACK"] == 1
+    front = next(row for row in result["CHANGES"].getFeatures() if row["what"] == "replaced")
+    assert front["decided_by"] == "Chief"
+    waiting = update(basemap_layer, edges_layer, NEEDS_DECISION=True)
+    assert waiting["UNCHANGED"] == 5 and waiting["HELD_BACK"] == 3
+    wrong = layer_of([(*EDGES[0], "maybe")], ("name:string", "decision:string"), name="edges")
+    with pytest.raises(QgsProcessingException, match="maybe"):
+        update(basemap_layer, wrong)
+
+
+def test_fields_of_added_lines(basemap_layer):
+    edges = layer_of(
+        [(*row, "granite") for row in EDGES], ("walker:string", "stone:string"), name="edges"
+    )
+    fields = ("name:string", "material:string")
+    layer = layer_of([(*row, "old") for row in BASEMAP], fields)
+    result = update(layer, edges, FIELD_MAP="material: stone; name: walker")
+    added = next(row for row in result["UPDATED"].getFeatures() if row["update"] == "added")
+    assert (added["name"], added["material"]) == ("new one", "granite")
+    with pytest.raises(QgsProcessingException, match=r"colour.*name, material"):
+        update(layer, edges, FIELD_MAP="colour: stone")
+
+
+def test_layers_of_other_kinds(edges_layer):
+    for kind in ("MultiLineString", "LineStringZ", "CompoundCurve"):
+        layer = layer_of(BASEMAP, kind=kind)
+        result = update(layer, edges_layer)
+        assert result["UPDATED"].wkbType() == layer.wkbType()
+        assert result["REPLACED"] == 1 and result["UPDATED"].featureCount() == 6
+
+
+def test_what_is_needed_is_said(basemap_layer):
+    with pytest.raises(QgsProcessingException, match=r"Edges.*Changes to take back"):
+        update(basemap_layer)
+    with pytest.raises(QgsProcessingException, match="no table of changes"):
+        update(basemap_layer, UNDO=basemap_layer)
