@@ -146,6 +146,7 @@ class _Planner:
         self.nodes = find_nodes(self.existing, self.shapes)
         self.edge_decision = _decisions(edge_decision, comparison.edges.count)
         self.line_decision = _decisions(line_decision, self.existing.count)
+        self.part_length = self.existing.part_length()
         self.held, self.reasons = {}, []
         stations = stations_by_parts(comparison)
         self.move = stations.move
@@ -291,7 +292,7 @@ class _Planner:
         drawn, waiting = {}, self._affected(pieces, targets)
         while waiting:
             progress(0.5)
-            ready = [part for part in waiting if self._hosts_of(part).isdisjoint(waiting - {part})]
+            ready = [part for part in waiting if self._hosts_of(part).isdisjoint(waiting)]
             for part in sorted(ready or [min(waiting)]):
                 new = self._draw_part(part, pieces.get(part, []), targets, drawn)
                 if new is not None:
@@ -364,13 +365,12 @@ class _Planner:
 
     def _with_junctions(self, drawn):
         """A vertex in each redrawn host where another line ends on it."""
-        for node in np.flatnonzero(self.nodes.host >= 0).tolist():
-            host = int(self.nodes.host[node])
-            if host not in drawn:
-                continue
-            part, end = np.argwhere(self.nodes.of_end == node)[0]
-            line = drawn.get(int(part), self.old[part])
-            drawn[host] = with_vertex(drawn[host], line[0 if end == 0 else -1])
+        for part, ends in enumerate(self.nodes.of_end.tolist()):
+            for end, node in zip((0, -1), ends):
+                host = int(self.nodes.host[node])
+                if host in drawn:
+                    place = drawn.get(part, self.old[part])[end]
+                    drawn[host] = with_vertex(drawn[host], place)
         return drawn
 
     # --- checks
@@ -451,7 +451,7 @@ class _Planner:
 
     def _how_much(self, line, rows):
         """Whether a line was replaced as a whole or in part."""
-        length = self.existing.part_length()[self.existing.line == line].sum()
+        length = self.part_length[self.existing.line == line].sum()
         drawn = (self.stretches.high[rows] - self.stretches.low[rows]).sum()
         return REPLACED if drawn > length - UPDATE.least_piece / 2 else PARTLY_REPLACED
 
