@@ -47,7 +47,7 @@ def gone(processes, seconds):
     return not any(map(lives, processes))
 
 
-TESTS = Path(__file__).resolve().parents[1]
+TESTS = Path(__file__).resolve().parents[2]
 
 
 class CancelledError(Exception):
