@@ -24,6 +24,15 @@ def _canonical(text):
 def fixed_words(fixed_values=DEFAULT_FIXED_VALUES):
     """Split a comma-separated list of values into a set of comparable words.
 
+    Parameters
+    ----------
+    fixed_values : str
+        Values that mean fixed, separated by commas or semicolons.
+
+    Returns
+    -------
+    set of str
+
     Raises
     ------
     ValueError

@@ -4,6 +4,8 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
+from ..arrays.ragged import offsets_of
+
 
 @dataclass(frozen=True)
 class EpochTable:
@@ -61,18 +63,29 @@ class EpochTable:
         return len(self.x)
 
     def take(self, rows):
-        """The rows of a slice, mask or array of int alone, with captures numbered anew; codes
-        without a row are left out."""
+        """Some of the rows, with captures numbered anew.
+
+        Parameters
+        ----------
+        rows : slice, ndarray of bool, shape (n,), or ndarray of int, shape (m,)
+
+        Returns
+        -------
+        EpochTable
+            Codes without a row are left out.
+        """
         columns = {column.name: getattr(self, column.name)[rows] for column in fields(self)}
         codes = columns["capture"]
         step = np.diff(codes)
         columns["capture"] = (
-            np.append(0, np.cumsum(step > 0))[: len(codes)]
+            offsets_of(step > 0)[: len(codes)]
             if (step >= 0).all()
             else np.unique(codes, return_inverse=True)[1]
         )
         return EpochTable(**columns)
 
+    # parameters: one for each column of the table
+    # long: the signature and the docstring name every column; the code has 25 lines
     @classmethod
     def from_columns(
         cls,
@@ -105,6 +118,10 @@ class EpochTable:
             1 where left out.
         parts : array_like of int, shape (n,), optional
             1 where there is a position, else 0, where left out.
+
+        Returns
+        -------
+        EpochTable
 
         Raises
         ------

@@ -5,6 +5,8 @@ from datetime import datetime, timezone
 
 import numpy as np
 
+from ..tuning import TIMES
+
 _ZONE = re.compile(r"(?:\s*(Z|UTC|GMT)|\s*([+-])([01]\d|2[0-3]):?([0-5]\d)?)$", re.IGNORECASE)
 # a sign after a clock time starts a zone, one inside a date does not
 _CLOCK = re.compile(r"\d(?:T|\s)\s*\d", re.IGNORECASE)
@@ -14,6 +16,7 @@ _ISO = re.compile(
 )
 
 
+# exact: lengths of texts, seconds in an hour and a minute
 def _seconds_of_text(text):
     """Seconds since 1970 of one ISO 8601 text, UTC where no zone is given; NaN where it is none."""
     text = text.strip()
@@ -44,6 +47,7 @@ def _seconds_of_text(text):
     return whole.timestamp() + leap + (float("0." + fraction) if fraction else 0.0) - offset
 
 
+# exact: codes of characters and their places, months, days, hours and seconds of the calendar
 def _plain_iso(texts):
     """Seconds for the usual ``YYYY-MM-DDThh:mm:ss[.fff][Z]`` in bulk, and which texts have that
     form."""
@@ -60,46 +64,59 @@ def _plain_iso(texts):
         & (codes[:, 13] == 58)
         & (codes[:, 16] == 58)
     )
-    number = lambda first, last: sum(
-        digits[:, k] * 10 ** (last - k) for k in range(first, last + 1)
-    )
+
+    def number(first, last):
+        return sum(digits[:, k] * 10 ** (last - k) for k in range(first, last + 1))
+
     year, month, day = number(0, 3), number(5, 6), number(8, 9)
     hour, minute, second = number(11, 12), number(14, 15), number(17, 18)
-    plain &= (
-        (year > 0)
-        & (month >= 1)
-        & (month <= 12)
-        & (day >= 1)
-        & (hour < 24)
-        & (minute < 60)
-        & (second < 60)
-    )
-    leap = (year % 4 == 0) & ((year % 100 != 0) | (year % 400 == 0))
-    length = np.array([0, 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])[
-        np.where(plain, month, 0)
-    ]
-    plain &= day <= length + (leap & (month == 2))
+    plain &= _in_range(year, month, day) & (hour < 24) & (minute < 60) & (second < 60)
     fraction = np.zeros(len(texts))
     if width > 19:
-        dotted = (codes[:, 19] == 46) | (codes[:, 19] == 44)
-        running = dotted.copy()
-        ended = np.where(dotted, 20, 19)
-        for at in range(20, width):  # over the characters of the widest text, not over epochs
-            running &= is_digit[:, at]
-            fraction[running] += digits[running, at] * 10.0 ** (19 - at)
-            ended[running] = at + 1
-        plain &= ~dotted | (ended > 20)
-        padded = np.concatenate([codes, np.zeros((len(codes), 2), codes.dtype)], axis=1)
-        rows = np.arange(len(codes))
-        last, after = padded[rows, ended], padded[rows, ended + 1]
-        plain &= (last == 0) | (((last == 90) | (last == 122)) & (after == 0))
-    # days since 1970 from the civil date: H. Hinnant's public-domain algorithm, March-based years
+        fraction, ended_well = _fractions(codes, digits, is_digit)
+        plain &= ended_well
+    days = _days_since_1970(year, month, day)
+    return days * 86400.0 + hour * 3600 + minute * 60 + second + fraction, plain
+
+
+# exact: the calendar
+def _in_range(year, month, day):
+    """Whether there is such a date, shape (n,)."""
+    fine = (year > 0) & (month >= 1) & (month <= 12) & (day >= 1)
+    leap = (year % 4 == 0) & ((year % 100 != 0) | (year % 400 == 0))
+    length = np.array([0, 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])[np.where(fine, month, 0)]
+    return fine & (day <= length + (leap & (month == 2)))
+
+
+# exact: codes of characters and their places
+def _fractions(codes, digits, is_digit):
+    """Fractions of seconds that follow the 19 characters of a time, and whether nothing but a
+    fraction and a Z follows; both of shape (n,)."""
+    width = codes.shape[1]
+    fraction = np.zeros(len(codes))
+    dotted = (codes[:, 19] == 46) | (codes[:, 19] == 44)
+    running = dotted.copy()
+    ended = np.where(dotted, 20, 19)
+    for at in range(20, width):  # over the characters of the widest text, not over epochs
+        running &= is_digit[:, at]
+        fraction[running] += digits[running, at] * 10.0 ** (19 - at)
+        ended[running] = at + 1
+    padded = np.concatenate([codes, np.zeros((len(codes), 2), codes.dtype)], axis=1)
+    rows = np.arange(len(codes))
+    last, after = padded[rows, ended], padded[rows, ended + 1]
+    zulu = ((last == 90) | (last == 122)) & (after == 0)
+    return fraction, (~dotted | (ended > 20)) & ((last == 0) | zulu)
+
+
+# exact: days of years, of four centuries, and from March of year 0 to 1970
+def _days_since_1970(year, month, day):
+    """Days since 1970 from the civil date: H. Hinnant's public-domain algorithm, March-based
+    years."""
     shifted = year - (month <= 2)
     era = shifted // 400
     of_era = shifted - era * 400
     of_year = (153 * (month + np.where(month > 2, -3, 9)) + 2) // 5 + day - 1
-    days = era * 146097 + of_era * 365 + of_era // 4 - of_era // 100 + of_year - 719468
-    return days * 86400.0 + hour * 3600 + minute * 60 + second + fraction, plain
+    return era * 146097 + of_era * 365 + of_era // 4 - of_era // 100 + of_year - 719468
 
 
 def parse_times(values):
@@ -121,89 +138,97 @@ def parse_times(values):
 
     Notes
     -----
-    Numbers above 1e11 are read as milliseconds: as seconds they would lie past the year 5138.
-    Smaller numbers are seconds from any origin, so that a receiver's own running seconds work too.
+    Numbers above `TIMES.milliseconds` are read as milliseconds: as seconds they would lie past the
+    year 5138. Smaller numbers are seconds from any origin, so that a receiver's own running seconds
+    work too.
     """
     mask = np.ma.getmaskarray(values) if np.ma.isMaskedArray(values) else None
     values = np.asarray(np.ma.getdata(values))
     if values.dtype == object:
-        cells = values.tolist()
-        absent = np.array([cell is None or cell != cell for cell in cells], dtype=bool)
-        if all(
-            isinstance(cell, (int, float, np.integer, np.floating))
-            for cell, gone in zip(cells, absent)
-            if not gone
-        ):
-            values = np.array(
-                [np.nan if gone else float(cell) for cell, gone in zip(cells, absent)], dtype=float
-            )
-        elif all(
-            isinstance(cell, (datetime, np.datetime64))
-            for cell, gone in zip(cells, absent)
-            if not gone
-        ):
-            values = np.array(
-                [
-                    _utc(cell) if not gone else np.datetime64("NaT")
-                    for cell, gone in zip(cells, absent)
-                ],
-                dtype="M8[us]",
-            )
-        else:
-            values = np.array(
-                ["" if gone else str(cell) for cell, gone in zip(cells, absent)], dtype=str
-            )
-            values = values if len(values) else np.empty(0, dtype="U1")
+        values = _of_one_kind(values.tolist())
     if values.dtype.kind == "S":
         values = np.char.decode(values, "utf-8", "replace")
     if values.dtype.kind == "M":
-        absent = np.isnat(values)
-        unit, ticks = ("ms", 1e3) if values.dtype == "M8[ms]" else ("us", 1e6)
-        seconds = np.divide(
-            values.astype(f"M8[{unit}]", copy=False).view(np.int64),
-            ticks,
-            out=np.zeros(values.shape),
-        )
-        seconds[absent] = np.nan
-        kind = "date-time"
+        seconds, kind = _from_dates(values), "date-time"
     elif values.dtype.kind in "iufb":
-        seconds = values.astype(float)
-        seconds[~np.isfinite(seconds)] = np.nan
-        largest = (
-            np.nanmax(np.abs(seconds if mask is None else seconds[~mask]), initial=0.0)
-            if np.isfinite(seconds).any()
-            else 0.0
-        )
-        if largest > 1e17:
-            seconds, kind = seconds / 1e9, "nanoseconds since 1970"
-        elif largest > 1e14:
-            seconds, kind = seconds / 1e6, "microseconds since 1970"
-        elif largest > 1e11:
-            seconds, kind = seconds / 1e3, "milliseconds since 1970"
-        else:
-            kind = "seconds"
+        seconds, kind = _from_numbers(values, mask)
     else:
-        kind = "ISO 8601 text"
-        seconds, plain = _plain_iso(values) if len(values) else (np.zeros(0), np.zeros(0, bool))
-        rest = np.flatnonzero(~plain)
-        if len(rest):
-            different, index = np.unique(values[rest], return_inverse=True)
-            read = np.array([_seconds_of_text(text) for text in different.tolist()], dtype=float)
-            if np.isnan(read).all():
-                numbers = np.array([_number(text) for text in different.tolist()], dtype=float)
-                if np.isfinite(numbers).any() and not plain.any():
-                    seconds[rest] = numbers[index]
-                    if mask is not None:
-                        seconds[mask] = np.nan
-                    inner, kind = parse_times(seconds)
-                    return inner, f"{kind}, as text"
-            seconds[rest] = read[index]
+        seconds, kind = _from_texts(values, mask)
     if mask is not None:
         seconds[mask] = np.nan
     return seconds, kind
 
 
+def _of_one_kind(cells):
+    """Python objects as an array of numbers, of date-times, or else of texts."""
+    absent = [cell is None or cell != cell for cell in cells]
+    present = [cell for cell, gone in zip(cells, absent) if not gone]
+    if all(isinstance(cell, (int, float, np.integer, np.floating)) for cell in present):
+        return np.array(
+            [np.nan if gone else float(cell) for cell, gone in zip(cells, absent)], dtype=float
+        )
+    if all(isinstance(cell, (datetime, np.datetime64)) for cell in present):
+        return np.array(
+            [np.datetime64("NaT") if gone else _utc(cell) for cell, gone in zip(cells, absent)],
+            dtype="M8[us]",
+        )
+    return np.array(["" if gone else str(cell) for cell, gone in zip(cells, absent)], dtype=str)
+
+
+def _from_dates(values):
+    """Seconds of ``datetime64``, NaN for NaT."""
+    unit, ticks = ("ms", 1e3) if values.dtype == "M8[ms]" else ("us", 1e6)  # exact: units
+    seconds = np.divide(
+        values.astype(f"M8[{unit}]", copy=False).view(np.int64), ticks, out=np.zeros(values.shape)
+    )
+    seconds[np.isnat(values)] = np.nan
+    return seconds
+
+
+def _from_numbers(values, mask):
+    """Seconds of numbers by the size of the largest one that `mask` does not hide, and what they
+    are."""
+    seconds = values.astype(float)
+    seconds[~np.isfinite(seconds)] = np.nan
+    largest = (
+        np.nanmax(np.abs(seconds if mask is None else seconds[~mask]), initial=0.0)
+        if np.isfinite(seconds).any()
+        else 0.0
+    )
+    # exact: units
+    for limit, ticks, name in (
+        (TIMES.nanoseconds, 1e9, "nanoseconds"),
+        (TIMES.microseconds, 1e6, "microseconds"),
+        (TIMES.milliseconds, 1e3, "milliseconds"),
+    ):
+        if largest > limit:
+            return seconds / ticks, f"{name} since 1970"
+    return seconds, "seconds"
+
+
+def _from_texts(values, mask):
+    """Seconds of texts, which are ISO 8601, or numbers where not one is; and what they are."""
+    kind = "ISO 8601 text"
+    seconds, plain = _plain_iso(values) if len(values) else (np.zeros(0), np.zeros(0, bool))
+    rest = np.flatnonzero(~plain)
+    if not len(rest):
+        return seconds, kind
+    different, index = np.unique(values[rest], return_inverse=True)
+    read = np.array([_seconds_of_text(text) for text in different.tolist()], dtype=float)
+    if np.isnan(read).all() and not plain.any():
+        numbers = np.array([_number(text) for text in different.tolist()], dtype=float)
+        if np.isfinite(numbers).any():
+            seconds[rest] = numbers[index]
+            if mask is not None:
+                seconds[mask] = np.nan
+            seconds, kind = parse_times(seconds)
+            return seconds, f"{kind}, as text"
+    seconds[rest] = read[index]
+    return seconds, kind
+
+
 def _utc(moment):
+    """A date-time as ``datetime64`` in UTC."""
     if isinstance(moment, np.datetime64):
         return moment.astype("M8[us]")
     if moment.tzinfo is not None:
@@ -212,6 +237,7 @@ def _utc(moment):
 
 
 def _number(text):
+    """A text as number, NaN where it is none."""
     try:
         return float(text)
     except ValueError:
