@@ -254,11 +254,11 @@ class AverageOccupations(EpochAlgorithm):
             self.addOutput(QgsProcessingOutputNumber(name, label))
 
     def work(self, parameters, context, feedback):
-        from ..shared.epochs.occupations import Settings, average
+        from ..shared.epochs.occupations import OccupationSettings, average
 
         source = self.source(parameters, context)
         number = self.parameterAsDouble
-        settings = Settings(
+        settings = OccupationSettings(
             number(parameters, self.MAX_H_ACCURACY, context),
             self.parameterAsInt(parameters, self.MIN_EPOCHS, context),
             *(
@@ -272,7 +272,7 @@ class AverageOccupations(EpochAlgorithm):
         return self._write(source, layer, result, parameters, context, feedback)
 
     def _say(self, layer, result, settings, feedback):
-        from ..shared.epochs.occupations import MOVING, OCCUPATION_REASONS, TOO_FEW
+        from ..shared.epochs.reasons import MOVING, OCCUPATION_REASONS, TOO_FEW
 
         reason, points = result.reason, result.points
         counts = np.bincount(reason, minlength=len(OCCUPATION_REASONS))
@@ -354,7 +354,8 @@ class AverageOccupations(EpochAlgorithm):
 
     def _write(self, source, layer, result, parameters, context, feedback):
         """Make the sinks and fill them."""
-        from ..shared.epochs.occupations import OCCUPATION_REASONS, describe_reasons
+        from ..shared.epochs.occupations import describe_reasons
+        from ..shared.epochs.reasons import OCCUPATION_REASONS
 
         points, used = result.points, result.reason == 0
         results = {

@@ -24,6 +24,11 @@ class Reason(IntEnum):
 REASON_NAMES = ("", *(reason.name.lower() for reason in Reason if reason))
 
 
+# Reasons of occupations: those above, and two of their own.
+MOVING, TOO_FEW = len(REASON_NAMES), len(REASON_NAMES) + 1
+OCCUPATION_REASONS = (*REASON_NAMES, "moving", "too_few")
+
+
 _SENTENCES = {
     Reason.NO_TIME: "no time that can be read",
     Reason.NOT_FIXED: "the solution was not RTK fixed",

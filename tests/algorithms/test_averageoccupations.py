@@ -7,7 +7,7 @@ from walkedlayers import ORIGIN, START, Log, iso, layer_of, run, table, to_file
 
 from curbwright.algorithms.averageoccupations import POINT_FIELDS, REJECTED_FIELDS, USED_FIELDS
 from curbwright.algorithms.writing import styles
-from curbwright.shared.epochs.occupations import OCCUPATION_REASONS
+from curbwright.shared.epochs.reasons import OCCUPATION_REASONS
 
 pytestmark = pytest.mark.usefixtures("provider")
 

@@ -4,22 +4,14 @@ import numpy as np
 import pytest
 from epochwalks import STEP, along, moved, take
 from numpy.testing import assert_allclose, assert_array_equal
-from scipy import stats
 
 from curbwright.sample_project import simulation as sim
 from curbwright.shared.epochs.occupations import (
-    MOVING,
-    OCCUPATION_REASONS,
-    SMALL_SAMPLE,
-    TOO_FEW,
-    Settings,
+    OccupationSettings,
     average,
     describe_reasons,
-    gross,
-    slow_share,
-    weighted_mean,
 )
-from curbwright.shared.epochs.reasons import REASON_NAMES, Reason
+from curbwright.shared.epochs.reasons import MOVING, OCCUPATION_REASONS
 from curbwright.shared.epochs.table import EpochTable
 
 
@@ -64,78 +56,6 @@ def check(table, result):
         result.east[used] * table.scale[used],
         atol=1e-9,
     )
-
-
-# Published and library values
-
-
-def test_weighted_mean_against_numpy_and_scipy():
-    rng = np.random.default_rng(3)
-    sizes = [2, 3, 7, 20]
-    offsets = np.concatenate([[0], np.cumsum(sizes)])
-    values, sigma = (
-        rng.normal(6_200_000.0, 0.01, offsets[-1]),
-        rng.uniform(0.004, 0.02, offsets[-1]),
-    )
-    mean, internal, unit = weighted_mean(values, sigma, offsets)
-    equal, _, equal_unit = weighted_mean(values, np.full(len(values), 0.01), offsets)
-    for group, (low, high) in enumerate(zip(offsets[:-1], offsets[1:])):
-        own = values[low:high]
-        assert mean[group] == pytest.approx(
-            np.average(own, weights=sigma[low:high] ** -2), abs=1e-8
-        )
-        assert internal[group] == pytest.approx(np.sum(sigma[low:high] ** -2) ** -0.5)
-        # with equal sigmas the external standard error is that of the mean (scipy.stats.sem)
-        assert 0.01 / np.sqrt(high - low) * np.sqrt(equal_unit[group]) == pytest.approx(
-            stats.sem(own), rel=1e-6
-        )
-        assert equal[group] == pytest.approx(own.mean(), abs=1e-8)
-        # and with weights, that of a straight fit of a constant with its covariance scaled
-        # (numpy.polyfit)
-        _, covariance = np.polyfit(
-            np.zeros(high - low), own - own[0], 0, w=1 / sigma[low:high], cov=True
-        )
-        assert internal[group] * np.sqrt(unit[group]) == pytest.approx(
-            covariance[0, 0] ** 0.5, rel=1e-6
-        )
-
-
-def test_hampel_identifier_by_hand():
-    # worked by hand: median 10.01, MAD 0.01; only 10.50 stands off (references, section 6)
-    values = np.array([10.00, 10.02, 9.99, 10.50, 10.01, 10.00, 10.03])
-    # the plain identifier minds no small numbers
-    flag, away = gross(values, np.zeros(7), np.array([0, 7]), 3.0 / SMALL_SAMPLE[7] / (1 + 2 / 7))
-    assert_array_equal(np.flatnonzero(flag), [3])
-    assert away[3] == pytest.approx(0.49)
-
-
-def test_hampel_with_equal_values_needs_its_floor():
-    values = np.array([1.0, 1.0, 1.0, 1.0, 1.004, 1.2])
-    assert np.flatnonzero(gross(values, np.full(6, 0.005), np.array([0, 6]), 3.0)[0]).tolist() == [
-        5
-    ]
-    assert np.flatnonzero(gross(values, np.full(6, 1e-12), np.array([0, 6]), 3.0)[0]).tolist() == [
-        4,
-        5,
-    ]
-
-
-@pytest.mark.parametrize("size", [3, 4, 5, 8])
-def test_factors_for_few_values_take_the_bias_away(size):
-    # the factors are from memory; this is what they are for
-    rng = np.random.default_rng(size)
-    values = rng.normal(0, 1, (200_000, size))
-    mad = np.median(np.abs(values - np.median(values, axis=1, keepdims=True)), axis=1)
-    assert SMALL_SAMPLE[size] * 1.4826 * mad.mean() == pytest.approx(1.0, abs=0.01)
-
-
-def test_slow_share_is_that_of_simulated_noise():
-    assert_allclose(
-        slow_share([0.0, 60.0, 300.0]), [1.0, 2 * np.exp(-1), 2 * (4 + np.exp(-5)) / 25], rtol=1e-4
-    )
-    rng = np.random.default_rng(5)
-    means = [sim.gauss_markov(121, rng, 1.0, 60.0).mean() for _ in range(4000)]
-    assert np.var(means) == pytest.approx(float(slow_share(120.0)), rel=0.06)
 
 
 # Points
@@ -242,8 +162,8 @@ def test_too_few_epochs():
     result = average(table)
     check(table, result)
     assert names(result) == ["too_few", "", "", "", ""] and result.amount[0] == 1
-    assert not len(average(table, Settings(min_epochs=3)).points)
-    assert set(names(average(table, Settings(min_epochs=3)))) == {"too_few"}
+    assert not len(average(table, OccupationSettings(min_epochs=3)).points)
+    assert set(names(average(table, OccupationSettings(min_epochs=3)))) == {"too_few"}
 
 
 def test_two_epochs_far_apart_are_no_point():
@@ -256,7 +176,7 @@ def test_trigger_released_at_one_place():
     table = spots(3, 1, seconds=[0.0, 40.0, 95.0])
     assert average(table).points.epochs.tolist() == [3]
     # who sets a limit wants the break
-    assert not len(average(table, Settings(max_time_gap=10.0)).points)
+    assert not len(average(table, OccupationSettings(max_time_gap=10.0)).points)
 
 
 def walk_with_stops(stands=((20, 12), (45, 8)), noise=0.008, seed=2):
@@ -284,7 +204,7 @@ def test_stops_on_a_walk():
         9, abs=1
     )
     assert set(names(result)) == {"", "moving"}
-    assert len(average(table, Settings(min_dwell=10.0)).points) == 1
+    assert len(average(table, OccupationSettings(min_dwell=10.0)).points) == 1
 
 
 def test_a_plain_walk_has_no_stops():
@@ -333,7 +253,10 @@ def test_every_row_is_in_one_place_whatever_goes_wrong(seed):
         )
         for number, sort in enumerate(sim.SORTS * 2)
     ]
-    column = lambda name: np.concatenate([getattr(walk, name) for walk in walks])  # noqa: E731
+
+    def column(name):
+        return np.concatenate([getattr(walk, name) for walk in walks])
+
     table = EpochTable.from_columns(
         column("x"),
         column("y"),
@@ -434,7 +357,10 @@ def test_double_spread_and_double_accuracy_double_the_sigma():
         sigma_h=2 * one.sigma_h,
         sigma_v=2 * one.sigma_v,
     )
-    a, b = average(one, Settings(radius=0.5)).points, average(two, Settings(radius=0.5)).points
+    a, b = (
+        average(one, OccupationSettings(radius=0.5)).points,
+        average(two, OccupationSettings(radius=0.5)).points,
+    )
     assert_allclose(b.sigma_east, 2 * a.sigma_east, rtol=0.02)
     assert_allclose(b.sigma_up, 2 * a.sigma_up, rtol=0.02)
 
@@ -461,13 +387,4 @@ def test_lengths_are_on_the_ground():
 )
 def test_settings_that_make_no_sense(name, value):
     with pytest.raises(ValueError, match=name):
-        Settings(**{name: value})
-
-
-def test_names_of_reasons():
-    assert (
-        OCCUPATION_REASONS[: len(REASON_NAMES)] == REASON_NAMES
-        and OCCUPATION_REASONS[MOVING] == "moving"
-        and OCCUPATION_REASONS[TOO_FEW] == "too_few"
-    )
-    assert Reason.SPIKE < MOVING
+        OccupationSettings(**{name: value})

@@ -3,7 +3,14 @@
 import numpy as np
 import pytest
 
-from curbwright.shared.epochs.reasons import REASON_NAMES, Reason, describe
+from curbwright.shared.epochs.reasons import (
+    MOVING,
+    OCCUPATION_REASONS,
+    REASON_NAMES,
+    TOO_FEW,
+    Reason,
+    describe,
+)
 
 
 def test_names_are_those_of_the_outputs():
@@ -45,3 +52,9 @@ def test_each_reason_in_words(reason, amount, words):
     (text,) = describe([reason], [amount])
     assert words in text and "nan" not in text
     assert bool(text) == (reason != Reason.KEPT)
+
+
+def test_names_of_reasons_of_occupations():
+    assert OCCUPATION_REASONS[: len(REASON_NAMES)] == REASON_NAMES
+    assert OCCUPATION_REASONS[MOVING] == "moving" and OCCUPATION_REASONS[TOO_FEW] == "too_few"
+    assert Reason.SPIKE < MOVING

@@ -1,0 +1,115 @@
+"""Means, gross errors and what time correlation leaves, for many small groups of values at once."""
+
+import numpy as np
+
+from ..arrays.ragged import MAD_TO_SIGMA, group_index, group_median, group_sum
+from ..tuning import OCCUPATIONS
+
+# What makes the median absolute deviation of 2, 3... normal values unbiased (Croux and Rousseeuw
+# 1992, Time-efficient algorithms for two highly robust estimators of scale; from memory); n / (n -
+# 0.8) beyond.
+# exact: published
+SMALL_SAMPLE = np.array([1.0, 1.0, 1.196, 1.495, 1.363, 1.206, 1.200, 1.140, 1.129, 1.107])
+
+
+def weighted_mean(values, sigma, offsets):
+    """Weighted mean of each group of consecutive values, with both of its standard errors.
+
+    Parameters
+    ----------
+    values, sigma : ndarray of float, shape (n,)
+        Values and their 1-sigma, in the same unit.
+    offsets : ndarray of int, shape (groups + 1,)
+
+    Returns
+    -------
+    mean : ndarray of float, shape (groups,)
+    internal : ndarray of float, shape (groups,)
+        From the sigmas alone: 1 / sqrt(sum of w), w = 1 / sigma**2.
+    unit : ndarray of float, shape (groups,)
+        Variance of unit weight, sum of w r**2 over n - 1; NaN for a single value. The external
+        standard error, from the spread, is ``internal * sqrt(unit)``; with equal sigmas it is the
+        standard deviation over the root of n.
+    """
+    weight = sigma**-2.0
+    total, number = group_sum(weight, offsets), np.diff(offsets)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        # about the first value of each group, so that large coordinates cost no digits
+        base = (
+            values[np.minimum(offsets[:-1], max(len(values) - 1, 0))]
+            if len(values)
+            else np.zeros(len(number))
+        )
+        mean = base + group_sum(weight * (values - np.repeat(base, number)), offsets) / total
+        square = group_sum(weight * (values - np.repeat(mean, number)) ** 2, offsets)
+        return mean, 1 / np.sqrt(total), np.where(number > 1, square / (number - 1.0), np.nan)
+
+
+def gross_errors(values, scale_floor, offsets, limit):
+    """Values that stand off from the median of their group: the Hampel identifier, |x - median| >
+    limit * 1.4826 * MAD, wider for few values by `OCCUPATIONS.small_sample` / n.
+
+    Parameters
+    ----------
+    values : ndarray of float, shape (n,) or (n, k)
+        Of k axes at once, the distance counts and one scale is taken from the deviations on all
+        axes.
+    scale_floor : ndarray of float, shape (n,)
+        Smallest scale for each value: equal or rounded values have a MAD of 0.
+    offsets : ndarray of int, shape (groups + 1,)
+    limit : float
+        Sigmas.
+
+    Returns
+    -------
+    flag : ndarray of bool, shape (n,)
+    away : ndarray of float, shape (n,)
+        Distance from the median.
+
+    Notes
+    -----
+    The MAD of few values is corrected for its bias, and no group's scale is less than the median of
+    all groups of three or more.
+    """
+    values = values[:, None] if values.ndim == 1 else values
+    group, number = group_index(offsets), np.diff(offsets)
+    deviation = np.column_stack(
+        [np.abs(column - group_median(column, group, len(number))[group]) for column in values.T]
+    )
+    count = deviation.shape[1]
+    scale = MAD_TO_SIGMA * group_median(deviation.ravel(), np.repeat(group, count), len(number))
+    # exact: the published correction
+    with np.errstate(invalid="ignore", divide="ignore"):
+        scale *= np.where(
+            number < len(SMALL_SAMPLE),
+            SMALL_SAMPLE[np.minimum(number, len(SMALL_SAMPLE) - 1)],
+            number / (number - 0.8),
+        )
+    # the MAD of three values may be anything: what is typical of the groups is not gross in one
+    if (number > 2).any():
+        scale = np.maximum(scale, np.median(scale[number > 2]))
+    away = np.sqrt((deviation**2).sum(axis=1))
+    wider = (1 + OCCUPATIONS.small_sample / np.maximum(number, 1))[group]
+    return away > limit * wider * np.maximum(scale[group], scale_floor), away
+
+
+def correlated_share(duration):
+    """Share of the variance of a time-correlated error that is left in a mean over a duration.
+
+    Parameters
+    ----------
+    duration : array_like of float, shape (groups,)
+        Seconds.
+
+    Returns
+    -------
+    ndarray of float, shape (groups,)
+        1 at once, 0.74 over one correlation time (`OCCUPATIONS.correlation_time`), 0.32 over five.
+
+    Notes
+    -----
+    2 (r - 1 + exp(-r)) / r**2 with r = duration / correlation time, the variance of the time
+    average of a first-order Gauss-Markov process (any textbook on random processes; from memory).
+    """
+    r = np.maximum(np.asarray(duration, float) / OCCUPATIONS.correlation_time, 1e-4)
+    return np.minimum(2 * (r + np.expm1(-r)) / r**2, 1.0)
