@@ -18,6 +18,7 @@ from qgis.core import (
     QgsProcessingParameterField,
     QgsProcessingParameterNumber,
     QgsProcessingParameterString,
+    QgsProject,
     QgsWkbTypes,
 )
 from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
@@ -28,6 +29,7 @@ from .host.fields import NewField, fields_of, is_null, spelling
 from .reading.columns import iterate
 from .reading.line_pair import read_pair
 from .writing.basemap import BasemapGeometry, geometry_of, hex_of, undo_text
+from .writing.edit_buffer import LayerEdits, apply_edits, why_not_editable
 
 UPDATE_FIELDS = (
     NewField(
@@ -85,6 +87,8 @@ class Outcome:
     updated: list = field(default_factory=list)
     changes: list = field(default_factory=list)
     held: list = field(default_factory=list)
+    # by feature id where there is one: what `IN_PLACE` changes
+    edits: dict = field(default_factory=lambda: {"changed": {}, "added": [], "deleted": []})
 
 
 class UpdateBasemap(ComparisonAlgorithm):
@@ -256,6 +260,17 @@ class UpdateBasemap(ComparisonAlgorithm):
             advanced=True,
         )
         self.add(
+            QgsProcessingParameterBoolean(
+                self.IN_PLACE, tr("Change the existing layer itself"), False
+            ),
+            tr(
+                "Puts the changes into the layer's edit buffer as well, as one step that can be"
+                " undone. A layer of the open project stays in edit mode until you save; any other"
+                " is saved at once, or left as it was."
+            ),
+            advanced=True,
+        )
+        self.add(
             QgsProcessingParameterFeatureSource(
                 self.UNDO,
                 tr("Changes to take back"),
@@ -286,11 +301,37 @@ class UpdateBasemap(ComparisonAlgorithm):
 
     # --- work
 
+    def checkParameterValues(self, parameters, context):
+        fine, why = super().checkParameterValues(parameters, context)
+        if fine and self.parameterAsBool(parameters, self.IN_PLACE, context):
+            layer = self.parameterAsVectorLayer(parameters, self.EXISTING, context)
+            why = why_not_editable(layer)
+        return fine and not why, why
+
+    def prepareAlgorithm(self, parameters, context, feedback):
+        self.edits, self.layer_id = None, ""
+        if self.parameterAsBool(parameters, self.IN_PLACE, context):
+            self.layer_id = self.parameterAsVectorLayer(parameters, self.EXISTING, context).id()
+        return super().prepareAlgorithm(parameters, context, feedback)
+
+    def postProcessAlgorithm(self, context, feedback):
+        """Put the changes into the layer: here, as layers belong to the main thread."""
+        if self.edits is not None:
+            in_project = QgsProject.instance().mapLayer(self.layer_id)
+            layer = in_project or context.getMapLayer(self.layer_id)
+            apply_edits(layer, self.edits, keep_open=in_project is not None)
+            feedback.pushInfo(
+                self.tr("“{}” was changed in one step.").format(layer.name())
+                + (" " + self.tr("Save its edits to keep them.") if in_project else "")
+            )
+        return {}
+
     def work(self, parameters, context, feedback):
         existing = self.source(parameters, context, self.EXISTING)
         undo = self.parameterAsSource(parameters, self.UNDO, context)
         if undo is not None:
             outcome, fields = self._taken_back(existing, undo, feedback)
+            self._remember(outcome, fields)
             return self._write(outcome, fields, existing, parameters, context, feedback)
         edges = self.parameterAsSource(parameters, self.EDGES, context)
         if edges is None:
@@ -305,7 +346,15 @@ class UpdateBasemap(ComparisonAlgorithm):
         mapping = self._mapping(existing, edges, parameters, context)
         builder = _Builder(self, basemap, plan, compared, fields, mapping)
         outcome = builder.build(self.parameterAsEnum(parameters, self.RETIRE, context), feedback)
+        self._remember(outcome, fields)
         return self._write(outcome, fields, existing, parameters, context, feedback)
+
+    def _remember(self, outcome, fields):
+        """What `postProcessAlgorithm` puts into the layer."""
+        if self.layer_id:
+            self.edits = LayerEdits(
+                title=self.tr("Update existing linework"), fields=fields, **outcome.edits
+            )
 
     def _read(self, existing, edges, parameters, context, feedback):
         pair = read_pair(
@@ -464,14 +513,18 @@ class UpdateBasemap(ComparisonAlgorithm):
             change = changes.pop() if changes else None
             used += change is not None
             if change is not None and not change["before"]:
-                continue  # it was added
+                outcome.edits["deleted"].append(row.id())  # it was added
+                continue
             outcome.updated.append(_as_before(row, fields, change))
+            if change is not None:
+                outcome.edits["changed"][row.id()] = outcome.updated[-1]
         for change in deleted:
             used += 1
             back = QgsFeature(fields)
             back.setAttributes(change["former"])
             back.setGeometry(geometry_of(change["before"]))
             outcome.updated.append(back)
+            outcome.edits["added"].append(back)
         left = sum(map(len, by_after.values()))
         feedback.pushInfo(self.tr("{} changes were taken back.").format(used))
         if left:
@@ -606,7 +659,9 @@ class _Builder:
             for definition, value in zip(UPDATE_FIELDS, (name, names, self.now)):
                 out.setAttribute(self.fields.lookupField(definition.name), value)
             self.outcome.updated.append(out)
+            self.outcome.edits["changed"][row.id()] = out
         else:
+            self.outcome.edits["deleted"].append(row.id())
             former = [None if is_null(value) else value for value in row.attributes()]
         undo = undo_text(row.geometry(), geometry, former, self.basemap.own_fields)
         lengths = self._lengths(number)
@@ -668,6 +723,7 @@ class _Builder:
         for definition, value in zip(UPDATE_FIELDS, (WHAT_NAMES[code], str(ident), self.now)):
             out.setAttribute(self.fields.lookupField(definition.name), value)
         self.outcome.updated.append(out)
+        self.outcome.edits["added"].append(out)
         length = float(np.hypot(*np.diff(added.xyz[:, :2], axis=0).T).sum())
         undo = undo_text(None, out.geometry(), [], self.basemap.own_fields)
         self._say_change(

@@ -3,9 +3,12 @@
 import numpy as np
 import pytest
 from qgis.core import (
+    QgsCoordinateTransformContext,
     QgsFeature,
     QgsGeometry,
     QgsProcessingException,
+    QgsProject,
+    QgsVectorFileWriter,
     QgsVectorLayer,
 )
 from walkedlayers import run
@@ -216,3 +219,54 @@ def test_what_is_needed_is_said(basemap_layer):
         update(basemap_layer)
     with pytest.raises(QgsProcessingException, match="no table of changes"):
         update(basemap_layer, UNDO=basemap_layer)
+
+
+@pytest.fixture
+def stored_layer(tmp_path, basemap_layer):
+    """The basemap in a GeoPackage."""
+    path = str(tmp_path / "basemap.gpkg")
+    options = QgsVectorFileWriter.SaveVectorOptions()
+    done = QgsVectorFileWriter.writeAsVectorFormatV3(
+        basemap_layer, path, QgsCoordinateTransformContext(), options
+    )
+    assert done[0] == QgsVectorFileWriter.WriterError.NoError
+    return QgsVectorLayer(path, "stored", "ogr")
+
+
+def test_in_place_is_one_undo_step(stored_layer, edges_layer, qgis_new_project):
+    QgsProject.instance().addMapLayer(stored_layer)
+    before = content(stored_layer, ["fid", "name"])
+    result = update(stored_layer, edges_layer, IN_PLACE=True)
+    assert stored_layer.isEditable() and stored_layer.undoStack().count() == 1
+    after = sorted(
+        (row["name"], row["update"]) for row in stored_layer.getFeatures() if row["update"]
+    )
+    assert ("front", "replaced") in after and ("new one", "added") in after
+    geometry = {
+        row["name"]: bytes(row.geometry().asWkb()) for row in result["UPDATED"].getFeatures()
+    }
+    for row in stored_layer.getFeatures():
+        assert bytes(row.geometry().asWkb()) == geometry[row["name"]]
+    stored_layer.undoStack().undo()
+    assert content(stored_layer, ["fid", "name"]) == before
+    assert stored_layer.fields().names() == ["fid", "name"]
+    stored_layer.rollBack()
+
+
+def test_in_place_of_a_file_is_saved(stored_layer, edges_layer):
+    path = stored_layer.source()
+    before = content(stored_layer, ["fid", "name"])
+    result = update(path, edges_layer, IN_PLACE=True)
+    saved = QgsVectorLayer(path, "saved", "ogr")
+    assert saved.featureCount() == 6 and not saved.isEditable()
+    assert [row["fid"] for row in saved.getFeatures()][:5] == [1, 2, 3, 4, 5]
+    update(path, UNDO=result["CHANGES"], IN_PLACE=True)
+    again = QgsVectorLayer(path, "again", "ogr")
+    assert content(again, ["fid", "name"]) == before
+
+
+def test_in_place_of_a_read_only_layer_is_refused(stored_layer, edges_layer, qgis_new_project):
+    QgsProject.instance().addMapLayer(stored_layer)
+    stored_layer.setReadOnly(True)
+    with pytest.raises(QgsProcessingException, match="cannot be edited"):
+        update(stored_layer, edges_layer, IN_PLACE=True)

@@ -1,0 +1,134 @@
+"""Changes put into a layer's own edit buffer, as one step."""
+
+from dataclasses import dataclass, field
+
+from qgis.core import QgsFeature, QgsFields, QgsProcessingException, QgsVectorDataProvider
+from qgis.PyQt.QtCore import QCoreApplication
+
+from ..host.fields import is_null
+
+
+def tr(text):
+    return QCoreApplication.translate("EditBuffer", text)
+
+
+@dataclass
+class LayerEdits:
+    """What is to change in a layer.
+
+    Attributes
+    ----------
+    title : str
+        What the undo step is called.
+    fields : QgsFields
+        Of the features below. Fields that the layer lacks are added to it; fields of the layer that
+        are not among them stay as they are.
+    changed : dict of int to QgsFeature
+        New geometry and values by feature id.
+    added : list of QgsFeature
+    deleted : list of int
+        Feature ids.
+    """
+
+    title: str
+    fields: QgsFields
+    changed: dict = field(default_factory=dict)
+    added: list = field(default_factory=list)
+    deleted: list = field(default_factory=list)
+
+
+def why_not_editable(layer):
+    """Why a layer cannot be edited, in words that name it; empty where it can."""
+    if layer is None or not layer.isValid():
+        return tr("A layer cannot be changed in place unless it is one of the project, or a file.")
+    needed = QgsVectorDataProvider.Capability
+    wanted = (
+        needed.ChangeGeometries
+        | needed.ChangeAttributeValues
+        | needed.AddFeatures
+        | needed.DeleteFeatures
+    )
+    able = layer.dataProvider().capabilities()
+    if layer.readOnly() or (able & wanted) != wanted:
+        return tr(
+            "Layer “{}” cannot be edited. Save it under another name, or write a copy."
+        ).format(layer.name())
+    return ""
+
+
+def apply_edits(layer, edits, keep_open):
+    """Put edits into a layer as one undo step.
+
+    Parameters
+    ----------
+    layer : QgsVectorLayer
+    edits : LayerEdits
+    keep_open : bool
+        Leave the layer in edit mode; else the edits are saved, or all taken back.
+
+    Raises
+    ------
+    QgsProcessingException
+        If the layer takes one of the edits, or saving them, not; it is as it was then.
+    """
+    was_editable = layer.isEditable()
+    if not was_editable and not layer.startEditing():
+        raise QgsProcessingException(
+            tr("Layer “{}” does not open for editing.").format(layer.name())
+        )
+    layer.beginEditCommand(edits.title)
+    if not _put(layer, edits):
+        layer.destroyEditCommand()
+        if not was_editable:
+            layer.rollBack()
+        raise QgsProcessingException(
+            tr("Layer “{}” refused a change; it is as it was.").format(layer.name())
+        )
+    layer.endEditCommand()
+    if keep_open or was_editable:
+        layer.triggerRepaint()
+        return
+    if not layer.commitChanges():
+        reasons = "; ".join(layer.commitErrors())
+        layer.rollBack()
+        raise QgsProcessingException(
+            tr("The changes to “{}” could not be saved: {}.").format(layer.name(), reasons)
+        )
+
+
+def _put(layer, edits):
+    """Whether the layer took everything."""
+    fine = _add_missing_fields(layer, edits.fields)
+    places = [
+        (number, layer.fields().lookupField(name))
+        for number, name in enumerate(edits.fields.names())
+    ]
+    for ident, feature in edits.changed.items():
+        former = layer.getFeature(ident)
+        fine = fine and layer.changeGeometry(ident, feature.geometry())
+        for number, place in places:
+            old, new = former.attribute(place), feature.attribute(number)
+            if old != new and not (is_null(old) and is_null(new)):
+                fine = fine and layer.changeAttributeValue(ident, place, new, old)
+    fine = fine and (not edits.deleted or layer.deleteFeatures(edits.deleted))
+    added = [_in_layer(feature, layer, places) for feature in edits.added]
+    return fine and (not added or layer.addFeatures(added))
+
+
+def _add_missing_fields(layer, fields):
+    fine = True
+    for definition in fields:
+        if layer.fields().lookupField(definition.name()) < 0:
+            fine = fine and layer.addAttribute(definition)
+    return fine
+
+
+def _in_layer(feature, layer, places):
+    """A new feature with the layer's fields; its id is the layer's to give."""
+    keys = layer.dataProvider().pkAttributeIndexes()
+    out = QgsFeature(layer.fields())
+    out.setGeometry(feature.geometry())
+    for number, place in places:
+        if place not in keys:
+            out.setAttribute(place, feature.attribute(number))
+    return out
