@@ -14,7 +14,7 @@ from qgis.core import (
 )
 from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
-from ..shared.lines.comparison import ONLY_EXISTING, STATUS_NAMES, Settings
+from ..shared.lines.comparison import ONLY_EXISTING, STATUS_NAMES, ComparisonSettings
 from .base.algorithm import ComparisonAlgorithm
 from .host.fields import NewField, fields_of, with_new_fields
 from .reading.columns import is_whole
@@ -342,7 +342,7 @@ class CompareEdges(ComparisonAlgorithm):
             self.source(parameters, context, self.EXISTING),
         )
         number = self.parameterAsDouble
-        settings = Settings(
+        settings = ComparisonSettings(
             *(
                 number(parameters, name, context)
                 for name in (self.MAX_OFFSET, self.STATION_SPACING, self.EXISTING_SIGMA)

@@ -128,8 +128,8 @@ class EstimateShift(ComparisonAlgorithm):
         self.addOutput(QgsProcessingOutputBoolean(self.SIGNIFICANT, self.tr("More than chance")))
 
     def work(self, parameters, context, feedback):
-        from ..shared.lines.comparison import layer_shift
-        from ..shared.lines.matching import Index, stations_along
+        from ..shared.lines.rays import Index, stations_along
+        from ..shared.lines.shift import layer_shift
 
         moving, fixed = (
             self.source(parameters, context),

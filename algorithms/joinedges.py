@@ -280,11 +280,12 @@ class JoinEdges(Algorithm):
             self.addOutput(QgsProcessingOutputNumber(name, label))
 
     def work(self, parameters, context, feedback):
-        from ..shared.lines.joins import Limits, join_edges
+        from ..shared.lines.end_pairs import JoinLimits
+        from ..shared.lines.joins import join_edges
 
         source = self.source(parameters, context)
         number = self.parameterAsDouble
-        limits = Limits(
+        limits = JoinLimits(
             *(
                 number(parameters, name, context)
                 for name in (
@@ -402,7 +403,8 @@ class JoinEdges(Algorithm):
         }
 
     def _say(self, name, layer, result, table, feedback):
-        from ..shared.lines.joins import WHAT_NAMES, WHY_NAMES
+        from ..shared.lines.end_pairs import WHY_NAMES
+        from ..shared.lines.joins import WHAT_NAMES
 
         changes = result.changes
         counts = np.bincount(changes.what, minlength=len(WHAT_NAMES)).tolist()
@@ -642,15 +644,15 @@ class JoinEdges(Algorithm):
 
     def _words(self, what, why, ends, beside, gap, deflection, moved, up):
         """What was done at a place, or why not, in words."""
-        from ..shared.lines import joins
+        from ..shared.lines import end_pairs, joins
 
         if what != joins.LEFT_OPEN:
             text = {
-                joins.DIRECT: self.tr(
+                end_pairs.DIRECT: self.tr(
                     "ends {:.3f} m apart, within the tolerance, deflection {:.0f} degrees; moved by"
                     " {:.3f} m at most"
                 ),
-                joins.CORNER: self.tr(
+                end_pairs.CORNER: self.tr(
                     "tangents {:.3f} m apart meet in a corner of {:.0f} degrees; moved by {:.3f} m"
                     " at most"
                 ),
@@ -660,60 +662,60 @@ class JoinEdges(Algorithm):
         first, *others = ends
         other = others[0] if others else ""
         texts = {
-            joins.JUNCTION: (
+            end_pairs.JUNCTION: (
                 self.tr("junction: {} could each go with more than one of the others").format(
                     " / ".join(ends)
                 )
             ),
-            joins.TAKEN: (
+            end_pairs.TAKEN: (
                 self.tr(
                     "T junction: {} is near {}, which fits {} better and is joined with it"
                 ).format(first, other, others[1] if len(others) > 1 else "")
             ),
-            joins.ON_EDGE: (
+            end_pairs.ON_EDGE: (
                 self.tr(
                     "{} lies {:.3f} m from edge {}, between its ends: a T junction, or one walk"
                     " beside another"
                 ).format(first, gap, beside)
             ),
-            joins.KEPT_BREAK: (
+            end_pairs.KEPT_BREAK: (
                 self.tr(
                     "{} and {} would be joined, but one of them broke off for a reason that is to"
                     " be kept"
                 ).format(first, other)
             ),
-            joins.OTHER_GROUP: (
+            end_pairs.OTHER_GROUP: (
                 self.tr("{} and {} would be joined, but the fields that must agree differ").format(
                     first, other
                 )
             ),
-            joins.HEIGHTS: (
+            end_pairs.HEIGHTS: (
                 self.tr("{} and {} would be joined, but their heights differ too much").format(
                     first, other
                 )
             ),
-            joins.BACK: (
+            end_pairs.BACK: (
                 self.tr(
                     "{} and {} are {:.3f} m apart, but one runs back along the other: a repeat"
                     " pass?"
                 ).format(first, other, gap)
             ),
-            joins.GAP: (
+            end_pairs.GAP: (
                 self.tr(
                     "{} and {} go straight on, but {:.3f} m apart: farther than the tolerance"
                 ).format(first, other, gap)
             ),
-            joins.OVERLAP: (
+            end_pairs.OVERLAP: (
                 self.tr(
                     "{} and {} run {:.3f} m beside each other: merge repeat passes first"
                 ).format(first, other, gap)
             ),
-            joins.CROSSED: (
+            end_pairs.CROSSED: (
                 self.tr("{} and {} would be joined, but edge {} lies between them").format(
                     first, other, beside
                 )
             ),
-            joins.RING: (
+            end_pairs.RING: (
                 self.tr("{} and {} would close a ring, which is not asked for").format(first, other)
             ),
         }

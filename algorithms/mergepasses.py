@@ -15,7 +15,7 @@ from qgis.core import (
 )
 from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
-from ..shared.lines.matching import Lines
+from ..shared.lines.lines import Lines
 from .base.algorithm import Algorithm
 from .host.feedback import cancel_check, raise_if_cancelled
 from .host.fields import NewField, fields_of, is_null, spelling
@@ -348,10 +348,10 @@ class MergePasses(Algorithm):
             self.addOutput(QgsProcessingOutputNumber(name, label))
 
     def work(self, parameters, context, feedback):
-        from ..shared.lines.passes import Settings, merge_passes
+        from ..shared.lines.passes import MergeSettings, merge_passes
 
         source = self.source(parameters, context)
-        settings = Settings(
+        settings = MergeSettings(
             *(
                 self.parameterAsDouble(parameters, name, context)
                 for name in (
@@ -375,7 +375,7 @@ class MergePasses(Algorithm):
         return self._write(source, layer, result, parameters, context, feedback)
 
     def _say(self, layer, result, feedback):
-        from ..shared.lines.passes import PASS_STATES, REASONS, STATES
+        from ..shared.lines.merge_results import PASS_STATES, REASONS, STATES
 
         edges, merged = (
             result.edges,
@@ -548,7 +548,7 @@ class MergePasses(Algorithm):
 
     @staticmethod
     def _edge_columns(layer, edges, of_edge):
-        from ..shared.lines.passes import STATES
+        from ..shared.lines.merge_results import STATES
 
         def texts(values):
             return [
@@ -632,7 +632,7 @@ class MergePasses(Algorithm):
 
     @staticmethod
     def _pass_columns(layer, passes):
-        from ..shared.lines.passes import PASS_STATES
+        from ..shared.lines.merge_results import PASS_STATES
 
         line = layer.lines.line[passes.part]
         return (
@@ -657,7 +657,7 @@ class MergePasses(Algorithm):
         )
 
     def _listed_columns(self, layer, listed):
-        from ..shared.lines.passes import REASONS
+        from ..shared.lines.merge_results import REASONS
 
         line = layer.lines.line[listed.part]
 

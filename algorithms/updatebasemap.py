@@ -388,7 +388,7 @@ class UpdateBasemap(ComparisonAlgorithm):
         )
 
     def _plan(self, basemap, parameters, context, feedback):
-        from ..shared.lines.comparison import Settings, compare
+        from ..shared.lines.comparison import ComparisonSettings, compare
         from ..shared.lines.update import UpdateSettings, plan_update
 
         def number(name):
@@ -400,7 +400,7 @@ class UpdateBasemap(ComparisonAlgorithm):
         compared = compare(
             basemap.pair.edges,
             basemap.pair.existing,
-            Settings(
+            ComparisonSettings(
                 max_offset=number(self.MAX_OFFSET),
                 existing_sigma=number(self.EXISTING_SIGMA),
                 remove_shift=flag(self.REMOVE_SHIFT),

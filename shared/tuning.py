@@ -13,6 +13,8 @@ import math
 from contextlib import contextmanager
 from dataclasses import dataclass, field, fields
 
+import numpy as np
+
 
 def tuned(value, unit, meaning, origin):
     """Field of a stage: a number with what one must know of it.
@@ -1441,6 +1443,533 @@ STATION_PLACES = StationPlaces()
 
 
 # --- lines --------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Matching:
+    """Which stretch of one line is which stretch of another; stations and the search for lines."""
+
+    max_angle: float = tuned(
+        40.0,
+        "deg",
+        "greatest angle between two directions of one line",
+        "half the deflection of a coarsely digitised arc fits in",
+    )
+    min_stations: int = tuned(4, "1", "stations on a part, however short it is", _CARRIED)
+    longest_segment: float = tuned(
+        25.0,
+        "m",
+        "length to which segments are cut for the index",
+        "a slanting longer one would fill a great bounding box",
+    )
+    wide_search: float = tuned(
+        5.0,
+        "m",
+        "search distance beyond which nearest segments are looked up one by one",
+        _CARRIED,
+    )
+    block: int = tuned(
+        50_000,
+        "1",
+        "rays looked up and candidates judged at once",
+        "bounds memory; the work can be stopped between blocks",
+    )
+    window: float = tuned(
+        5.0, "m", "length to either side over which distances are averaged", _CARRIED
+    )
+    section_break: float = tuned(
+        3.0,
+        "m",
+        "length without a candidate, or jump along the other line, that ends a section",
+        "twice the offset is allowed in addition, as corners need",
+    )
+    short_section_penalty: float = tuned(
+        0.3,
+        "m2",
+        "divided by a section's length, the distance by which it ranks behind",
+        _CARRIED,
+    )
+    dominant_length: float = tuned(
+        1.25,
+        "1",
+        "ratio of lengths from which one direction beats the other whatever the distance",
+        _CARRIED,
+    )
+    max_rounds: int = tuned(12, "1", "rounds of mutual assignment", _CARRIED)
+    min_section_share: float = tuned(
+        0.3,
+        "1",
+        "share of a section below which what is left of it was mostly another line's",
+        _CARRIED,
+    )
+    min_run: float = tuned(
+        1.5,
+        "m",
+        "length below which a stretch is no counterpart, unless it lies on the line",
+        _CARRIED,
+    )
+    duplicate: float = tuned(
+        0.2,
+        "m",
+        "distance within which a second line shows the same thing as one that is taken",
+        _CARRIED,
+    )
+
+    @property
+    def min_cosine(self):
+        """Cosine of `max_angle`."""
+        return np.cos(np.radians(self.max_angle))
+
+
+MATCHING = Matching()
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """Status of lines from the offsets of their stations."""
+
+    whole: float = tuned(0.8, "1", "share of a line that stands for the whole of it", _CARRIED)
+    hardly: float = tuned(0.2, "1", "share of a line that stands for none of it", _CARRIED)
+    min_matched: float = tuned(
+        0.5, "1", "matched share from which a line can be displaced as a whole", _CARRIED
+    )
+    length_change: float = tuned(
+        0.5,
+        "1",
+        "change of length, of its move, up to which a line that moved as a whole kept its length",
+        _CARRIED,
+    )
+    min_limit: float = tuned(
+        1e-05,
+        "m",
+        "smallest limit of a test",
+        "coordinates that were transformed and back differ by less",
+    )
+    curvature_slack: float = tuned(
+        0.1,
+        "1",
+        "part of the move by which an offset may differ from the move's component",
+        "on a curve the offset is not quite the component of the move",
+    )
+    min_eigenvalue: float = tuned(
+        0.04,
+        "1",
+        "determinant of the normal matrix, of its squared trace, from which a move is determined",
+        "the lesser eigenvalue is then at least about 4 % of the greater",
+    )
+    block: int = tuned(
+        100_000,
+        "1",
+        "pairs of point and segment computed at once",
+        "bounds memory; the work can be stopped between blocks",
+    )
+    curve_points: int = tuned(201, "1", "half widths of buffers on the cumulative curve", _CARRIED)
+
+
+COMPARISON = Comparison()
+
+
+@dataclass(frozen=True)
+class Shift:
+    """The shift of a whole layer of lines."""
+
+    directions: int = tuned(90, "1", "classes of 180 degrees in the search of the start", _CARRIED)
+    bin_width: float = tuned(0.01, "m", "of the histograms of offsets", _CARRIED)
+    blur: float = tuned(
+        0.05, "m", "1-sigma of the kernel that the histograms are smoothed with", _CARRIED
+    )
+    grid: float = tuned(
+        0.02,
+        "m",
+        "spacing of the shifts that are tried, coarser where they reach far",
+        _CARRIED,
+    )
+    max_grid: int = tuned(150, "1", "shifts tried to either side", _CARRIED)
+    size_penalty: float = tuned(
+        0.3,
+        "1",
+        "share of the votes that a shift as great as the search distance must have more than none",
+        _CARRIED,
+    )
+    biweight: float = tuned(
+        4.685,
+        "sigma",
+        "residual beyond which Tukey's biweight gives no weight",
+        "95 % efficient at the normal (from memory; recomputed by a test of the shift)",
+    )
+    first_scale: float = tuned(
+        3.0, "1", "scale of the residuals at the start, in kernel sigmas", _CARRIED
+    )
+    turn_scale: float = tuned(
+        0.25,
+        "1",
+        "scale of the residuals, of the search distance, when rotation or scale is added",
+        "a turn of the layer hides among the offsets until it is fitted",
+    )
+    shrink: float = tuned(
+        0.6, "1", "least ratio of a round's scale to that of the round before", _CARRIED
+    )
+    growth: float = tuned(
+        1.2, "1", "greatest ratio of a round's scale to that of the round before", _CARRIED
+    )
+    max_rounds: int = tuned(60, "1", "rounds of reweighting", _CARRIED)
+    min_noise: float = tuned(
+        0.0001,
+        "m",
+        "smallest scale of the residuals",
+        "layers that agree to the last digit have no noise to divide by",
+    )
+    min_information: float = tuned(
+        0.003,
+        "1",
+        "information below which a direction is undetermined, of the best determined one's",
+        _CARRIED,
+    )
+    max_hidden: float = tuned(
+        0.01,
+        "1",
+        "share of a parameter in undetermined directions up to which it is determined",
+        _CARRIED,
+    )
+    min_slope: float = tuned(
+        0.2,
+        "1",
+        "lower bound of the mean derivative of psi over its weight in the sandwich",
+        _CARRIED,
+    )
+    correlation_length: float = tuned(
+        10.0,
+        "m",
+        "length of line over which digitising errors are correlated",
+        "common practice, no source",
+    )
+    few_lines: int = tuned(
+        6,
+        "1",
+        "lines below which stretches of `cluster_length` take their place as clusters",
+        _CARRIED,
+    )
+    cluster_length: float = tuned(20.0, "m", "length of such a stretch", _CARRIED)
+    chord: float = tuned(
+        3.0, "m", "length of line whose chord tells the direction at a station", _CARRIED
+    )
+    turned_cosine: float = tuned(
+        0.87, "1", "cosine between chord and segment below which there is a corner", "30 degrees"
+    )
+
+
+SHIFT = Shift()
+
+
+@dataclass(frozen=True)
+class Overlaps:
+    """Where walks lie on one another."""
+
+    spacing: float = tuned(0.5, "m", "distance between stations", _CARRIED)
+    cell: float = tuned(
+        3.0, "m", "length over which differences are averaged before they are tested", _CARRIED
+    )
+    min_difference: float = tuned(
+        0.03,
+        "m",
+        "horizontal difference that is never called one",
+        "where the foot of the pole is put down, a pole a little out of plumb: a repeat walk falls"
+        " on the former line within a few centimetres (common practice, no source)",
+    )
+    min_difference_up: float = tuned(
+        0.05,
+        "m",
+        "difference of heights that is never called one",
+        "as for `min_difference` (common practice, no source)",
+    )
+    min_sigma: float = tuned(
+        0.003, "m", "lower bound of a sigma found from the differences", _CARRIED
+    )
+    max_sigma: float = tuned(
+        0.03, "m", "upper bound of a sigma found from the differences", _CARRIED
+    )
+    short_piece_share: float = tuned(
+        0.8,
+        "1",
+        "share of a piece shorter than the least overlap that must lie on another",
+        _CARRIED,
+    )
+    max_differing_share: float = tuned(
+        0.5,
+        "1",
+        "share of what two lines have in common over which they may differ and still show one edge",
+        _CARRIED,
+    )
+    lap_distance: float = tuned(
+        2.0,
+        "m",
+        "distance along a line within which it is no wonder that it lies near itself",
+        _CARRIED,
+    )
+    fill: float = tuned(
+        1.0, "m", "gap inside an overlap that still counts", "rays miss next to corners"
+    )
+    ring_gap: float = tuned(
+        1e-06, "m", "distance of first and last vertex up to which a line is a ring", _CARRIED
+    )
+    copy_tolerance: float = tuned(
+        0.0001,
+        "m",
+        "grid on which vertices that agree make a copy and no further walk",
+        _CARRIED,
+    )
+
+
+OVERLAPS = Overlaps()
+
+
+@dataclass(frozen=True)
+class Passes:
+    """Walks of one edge merged."""
+
+    corner: float = tuned(
+        30.0, "deg", "deflection from which a vertex stays sharp", "as in the reconstruction"
+    )
+    end_reach: float = tuned(
+        1.5,
+        "m",
+        "distance from the end of a walk within which another one can take the lead",
+        _CARRIED,
+    )
+    bridge: float = tuned(
+        0.5, "m", "length over which the lead passes from one walk to the next", _CARRIED
+    )
+    min_edge: float = tuned(
+        1.0,
+        "m",
+        "length below which a stretch next to a merged edge makes no edge of its own",
+        _CARRIED,
+    )
+    min_continuation: float = tuned(
+        0.05, "m", "length by which a walk must continue to be followed", _CARRIED
+    )
+    up_tolerance_ratio: float = tuned(
+        2.0,
+        "1",
+        "tolerance of heights over that of positions in thinning",
+        "heights are half as sure as positions",
+    )
+    progress_step: int = tuned(
+        200, "1", "edges between two calls of the progress callback", _CARRIED
+    )
+
+    @property
+    def corner_cosine(self):
+        """Cosine of `corner`."""
+        return np.cos(np.radians(self.corner))
+
+
+PASSES = Passes()
+
+
+@dataclass(frozen=True)
+class Joins:
+    """Ends of edges joined."""
+
+    window: float = tuned(
+        3.0,
+        "m",
+        "length before an end that its tangent is estimated from, or the whole edge",
+        _CARRIED,
+    )
+    stations: int = tuned(30, "1", "intervals that the window is sampled in", _CARRIED)
+    shares: tuple = tuned(
+        (6, 10, 18, 30),
+        "1",
+        "intervals of the shares of the window that are fitted; the longest that fits wins",
+        _CARRIED,
+    )
+    max_rms: float = tuned(
+        0.01,
+        "m",
+        "RMS of a share from its straight or parabola up to which it fits",
+        "about the tolerance that edges are thinned with",
+    )
+    parabola_gain: float = tuned(
+        1.2,
+        "1",
+        "ratio of lengths from which a parabola replaces the straight, and the end is curved",
+        _CARRIED,
+    )
+    hook: float = tuned(
+        0.02,
+        "m",
+        "distance of a last vertex from the tangent beyond which it is a gross error",
+        _CARRIED,
+    )
+    max_sagitta: float = tuned(
+        0.05,
+        "m",
+        "distance by which the tangent of a curved end may depart from the curve",
+        _CARRIED,
+    )
+    min_grade_window: float = tuned(1.0, "m", "length below which no grade is estimated", _CARRIED)
+    reversal: float = tuned(
+        150.0, "deg", "deflection beyond which one edge runs back along the other", _CARRIED
+    )
+    clear_ratio: float = tuned(
+        1.5, "1", "ratio by which the second best partner must be worse", _CARRIED
+    )
+    clear_margin: float = tuned(
+        0.03, "m", "distance by which it must be worse in addition", _CARRIED
+    )
+    cost_per_degree: float = tuned(
+        0.1 / 90, "m/deg", "distance that a degree of deflection counts for", _CARRIED
+    )
+    cost_per_height: float = tuned(
+        2.0, "1", "horizontal distance that a difference of heights counts for", _CARRIED
+    )
+    min_crossing: float = tuned(
+        0.02,
+        "m",
+        "length of a connection from which edges in between are looked for",
+        _CARRIED,
+    )
+    max_ring_gap_share: float = tuned(
+        0.25, "1", "gap over which a ring closes at most, of its length", _CARRIED
+    )
+    kink: float = tuned(
+        2.0, "deg", "deflection that spreading the move of an end may make", _CARRIED
+    )
+    grade_kink: float = tuned(0.02, "1", "change of grade that it may make", _CARRIED)
+    max_blend_share: float = tuned(
+        0.45, "1", "share of an edge that trimming and spreading take at most", _CARRIED
+    )
+    same: float = tuned(0.001, "m", "distance below which two places are one", _CARRIED)
+    near_vertex: float = tuned(
+        0.01, "m", "distance from a vertex within which no further one is put", _CARRIED
+    )
+    end_block: int = tuned(
+        20_000,
+        "1",
+        "ends whose tangents are fitted at once",
+        "bounds memory; the work can be stopped between blocks",
+    )
+    path_block: int = tuned(
+        50_000,
+        "1",
+        "connections tested for crossings at once",
+        "bounds memory; the work can be stopped between blocks",
+    )
+
+    @property
+    def kink_slope(self):
+        """Tangent of `kink`."""
+        return np.tan(np.radians(self.kink))
+
+
+JOINS = Joins()
+
+
+@dataclass(frozen=True)
+class Parallels:
+    """Parallels to edges."""
+
+    smooth: float = tuned(
+        30.0, "deg", "deflection up to which a vertex is one of a curve", "as in the reconstruction"
+    )
+    rounding: float = tuned(
+        30.0, "deg", "angle between the vertices of a rounded corner at most", _CARRIED
+    )
+    max_offset: float = tuned(
+        100.0, "m", "offset or height beyond which a cross-section makes no sense", _CARRIED
+    )
+    sagitta_slack: float = tuned(
+        1.25,
+        "1",
+        "times the tolerance that an arc may depart from its chords before that counts",
+        _CARRIED,
+    )
+    same: float = tuned(0.0005, "m", "distance within which two vertices are one", _CARRIED)
+    min_piece: float = tuned(0.001, "m", "length of the shortest piece that stays", _CARRIED)
+    slack: float = tuned(1e-06, "m", "allowed for rounding", _CARRIED)
+    block: int = tuned(
+        500, "1", "edges tested at once", "bounds memory; the work can be stopped between blocks"
+    )
+
+    @property
+    def smooth_angle(self):
+        """`smooth` in radians."""
+        return np.radians(self.smooth)
+
+    @property
+    def rounding_angle(self):
+        """`rounding` in radians."""
+        return np.radians(self.rounding)
+
+
+PARALLELS = Parallels()
+
+
+@dataclass(frozen=True)
+class Revisits:
+    """Findings gathered to places in walking order."""
+
+    neighbours: int = tuned(10, "1", "of each place that are tried as its next one", _CARRIED)
+    same: float = tuned(
+        1e-06,
+        "m",
+        "added to the reach",
+        "what lies exactly at the limit is within it, whichever frame it was computed in",
+    )
+    min_gain: float = tuned(1e-09, "m", "shortening that counts", _CARRIED)
+    interval_share: float = tuned(
+        0.1,
+        "1",
+        "quantile of the times between rejected epochs that is their interval",
+        "most of the shortest ones lie between neighbours in the stream",
+    )
+    max_interval: float = tuned(
+        2.0, "s", "upper bound of that interval", "slower streams are not taken for granted"
+    )
+    in_a_row: float = tuned(
+        1.5,
+        "1",
+        "intervals up to which two findings follow each other",
+        "one epoch or station between two others is one too many",
+    )
+    block: int = tuned(500, "1", "places between two calls of the progress callback", _CARRIED)
+
+
+REVISITS = Revisits()
+
+
+@dataclass(frozen=True)
+class CheckPoints:
+    """Accuracy against check points; the standards' own numbers stand in the module."""
+
+    equal_ratio: float = tuned(
+        0.99,
+        "1",
+        "ratio of the two RMSEs from which they count as equal",
+        "both formulas then give the same to 1e-4 of the value",
+    )
+    min_spread: float = tuned(
+        0.001,
+        "m",
+        "lower bound of the robust standard deviation, and bias that is never reported",
+        "rounded coordinates can have a median deviation of zero",
+    )
+    outlier_limit: float = tuned(
+        3.0,
+        "sigma",
+        "distance from the median beyond which a point is an outlier",
+        "Hampel identifier; of n good points some 0.3 % are flagged as well",
+    )
+    bias_limit: float = tuned(
+        3.0,
+        "sigma",
+        "mean beyond which a bias is reported, in its own standard deviations",
+        "common practice, no source",
+    )
+
+
+CHECK_POINTS = CheckPoints()
 
 
 @dataclass(frozen=True)

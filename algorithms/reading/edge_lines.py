@@ -6,7 +6,7 @@ import numpy as np
 from qgis.core import QgsFeatureRequest, QgsProcessingException, QgsWkbTypes
 from qgis.PyQt.QtCore import QCoreApplication
 
-from ...shared.lines.matching import Lines
+from ...shared.lines.lines import Lines
 from ..host.feedback import cancel_check, raise_if_cancelled
 from ..host.fields import is_null, kind
 from ..writing.sinks import BLOCK

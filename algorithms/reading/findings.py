@@ -8,7 +8,8 @@ from qgis.core import QgsCoordinateTransform, QgsFeatureRequest, QgsProcessingEx
 from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.epochs.times import parse_times
-from ...shared.lines.matching import Lines, points_at, stations_along
+from ...shared.lines.lines import Lines, points_at
+from ...shared.lines.rays import stations_along
 from ..host.fields import kind, spelling
 from . import roles
 from .columns import columns_of_lists, iterate, read_rows, sample
@@ -496,7 +497,8 @@ def find_gaps(layer, limits, found):
 def find_spells(layer, time, captures, limits, found):
     """Rejected epochs in a row."""
     from ...shared.arrays.ragged import group_max, group_min
-    from ...shared.lines.revisits import IN_A_ROW, in_a_row, usual_interval
+    from ...shared.lines.revisits import in_a_row, usual_interval
+    from ...shared.tuning import REVISITS
 
     column = layer.columns[time]
     values = (
@@ -536,7 +538,9 @@ def find_spells(layer, time, captures, limits, found):
         dtype=str,
     )
     _, code = np.unique(capture, return_inverse=True)
-    order, offsets = in_a_row(code, seconds[some], IN_A_ROW * usual_interval(code, seconds[some]))
+    order, offsets = in_a_row(
+        code, seconds[some], REVISITS.in_a_row * usual_interval(code, seconds[some])
+    )
     epoch = some[order]
     size = np.diff(offsets)
     long = np.flatnonzero(size >= limits.rejected)
@@ -683,7 +687,8 @@ def rims_of(layer):
 def find_poor_stations(layer, limits, found):
     """Stations over the limits of uncertainty; those in a row along an edge are one finding, at the
     worst of them."""
-    from ...shared.lines.revisits import IN_A_ROW, in_a_row
+    from ...shared.lines.revisits import in_a_row
+    from ...shared.tuning import REVISITS
 
     chainage, (code, different) = layer.numbers("chainage"), layer.columns["edge_id"].factor()
     order = np.lexsort((chainage, code))
@@ -721,7 +726,7 @@ def find_poor_stations(layer, limits, found):
         )
         some = np.flatnonzero(over & np.isfinite(chainage))
         some = some[np.lexsort((np.round(layer.y[some], 4), np.round(layer.x[some], 4)))]
-        order, offsets = in_a_row(code[some], chainage[some], IN_A_ROW * spacing)
+        order, offsets = in_a_row(code[some], chainage[some], REVISITS.in_a_row * spacing)
         row = np.repeat(np.arange(len(offsets) - 1), np.diff(offsets))
         by_sigma = np.lexsort((np.arange(len(order)), -sigma[some[order]], row))
         worst = some[order[by_sigma[offsets[:-1]]]]

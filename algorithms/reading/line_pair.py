@@ -6,7 +6,7 @@ import numpy as np
 from qgis.core import QgsCoordinateTransform, QgsProcessingException
 from qgis.PyQt.QtCore import QCoreApplication
 
-from ...shared.lines.matching import Lines
+from ...shared.lines.lines import Lines
 from ..host.feedback import cancel_check
 from ..host.fields import kind
 from . import roles

@@ -21,17 +21,16 @@ import shapely
 from scipy.spatial import cKDTree
 
 from ..arrays.ragged import MAD_TO_SIGMA
+from ..tuning import CHECK_POINTS
 
 # As printed in the NSSDA, so that its results come out to the last digit.
 NSSDA_RADIUS = 2.4477  # sqrt(-2 ln 0.05): 95 % radius over the standard deviation of one axis
 NSSDA_RMSE_R = 1.7308  # sqrt(-ln 0.05): 95 % radius over the radial RMSE
 NSSDA_LINEAR = 1.9600  # 95 % of a normal distribution, two-sided
 NSSDA_LEAST_RATIO = 0.6  # of RMSEmin to RMSEmax, below which the approximation is not allowed
-EQUAL_RATIO = 0.99  # from here on both formulas give the same to 1e-4 of the value
 NSSDA_LEAST_POINTS = 20
 ASPRS_LEAST_POINTS = 30
 
-LEAST_SPREAD = 0.001  # metres: rounded coordinates can have a median deviation of zero
 
 USED, BEYOND_END, NO_PARTNER, NO_POSITION = range(4)  # what became of a check point
 STATE_NAMES = ("used", "beyond_end", "no_partner", "no_position")
@@ -225,7 +224,7 @@ def nssda_horizontal(rmse_x, rmse_y):
     exact = radius_95(rmse_x, rmse_y)  # looks at the values
     greater, smaller = max(rmse_x, rmse_y), min(rmse_x, rmse_y)
     ratio = smaller / greater if greater > 0 else 1.0
-    if ratio >= EQUAL_RATIO:
+    if ratio >= CHECK_POINTS.equal_ratio:
         return Horizontal95(NSSDA_RMSE_R * float(np.hypot(rmse_x, rmse_y)), "equal", ratio, exact)
     if ratio >= NSSDA_LEAST_RATIO:
         return Horizontal95(NSSDA_RADIUS * 0.5 * (rmse_x + rmse_y), "unequal", ratio, exact)
@@ -237,15 +236,15 @@ def nssda_vertical(rmse_z):
     return NSSDA_LINEAR * rmse_z
 
 
-def outliers(*components, limit=3.0):
+def outliers(*components, limit=None):
     """Points that stand off from the others in any component.
 
     Parameters
     ----------
     *components : array_like of float, shape (n,)
         Errors in metres; NaN counts as absent.
-    limit : float
-        In robust standard deviations.
+    limit : float, optional
+        In robust standard deviations; `CHECK_POINTS.outlier_limit` by default.
 
     Returns
     -------
@@ -257,6 +256,7 @@ def outliers(*components, limit=3.0):
     of which no less than 1 mm is taken. Of n good points some 0.3 % n a component are flagged as
     well: they are to be looked at, and no statistic leaves them out.
     """
+    limit = CHECK_POINTS.outlier_limit if limit is None else limit
     flagged = np.zeros(np.shape(components[0]), bool)
     for values in components:
         values = np.asarray(values, float)
@@ -264,7 +264,7 @@ def outliers(*components, limit=3.0):
         if not finite.any():
             continue
         away = np.abs(values - np.median(values[finite]))
-        sigma = max(MAD_TO_SIGMA * float(np.median(away[finite])), LEAST_SPREAD)
+        sigma = max(MAD_TO_SIGMA * float(np.median(away[finite])), CHECK_POINTS.min_spread)
         flagged |= finite & (away > limit * sigma)
     return flagged
 
@@ -494,8 +494,8 @@ def _biased(components):
         if (
             of
             and of.count > 2
-            and abs(of.mean) > 3 * of.sd / np.sqrt(of.count)
-            and abs(of.mean) > LEAST_SPREAD
+            and abs(of.mean) > CHECK_POINTS.bias_limit * of.sd / np.sqrt(of.count)
+            and abs(of.mean) > CHECK_POINTS.min_spread
         ):
             said.append(
                 f"Mean {name}: {of.mean:+.3f} metres (standard deviation {of.sd:.3f}). This is no"

@@ -12,21 +12,21 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..arrays.ragged import group_median
-from .matching import DUPLICATE, Index, match, points_at, stations_along
+from ..tuning import COMPARISON
+from . import offsets
+from .lines import Lines
+from .matching import match
+from .offsets import BufferOverlay, LayerStatistics
+from .rays import Index, stations_along
+from .shift import Shift, layer_shift
+from .significance import beyond_chance, limit_of
 
 AGREES, DISPLACED, ONLY_NEW, ONLY_EXISTING, PARTLY = range(5)
 STATUS_NAMES = ("agrees", "displaced", "only_new", "only_existing", "partly")
-WHOLE = 0.8  # share of a line that stands for the whole of it
-HARDLY = 0.2  # and one that stands for none of it
-SAME_LENGTH = 0.5  # of its move: a line that moved as a whole kept its length
-CHORD = 3.0  # m of line that tell its direction at a station
-TURNED = 0.87  # cosine; where chord and segment differ by more than 30 degrees there is a corner
-LEAST_LIMIT = 1e-5  # m; coordinates that went through a transformation and back differ by less
-BENT = 0.1  # of its move: on a bend the offset is not quite the component of the move
 
 
 @dataclass(frozen=True)
-class Settings:
+class ComparisonSettings:
     """What is asked for; metres.
 
     Attributes
@@ -183,72 +183,12 @@ class Stations:
 
 
 @dataclass(frozen=True)
-class LayerStatistics:
-    """Statistics of all matched stations together, weighted by length; metres, NaN where no station
-    is matched.
-
-    `area_per_metre` is the area between the two layers' lines for each metre of matched existing
-    line (mean offset without sign); McMaster 1986 calls it areal displacement. `typical` is the
-    normalised median deviation from zero, 1.4826 times the median offset without sign: what the
-    RMSE would be without the lines that really moved.
-    """
-
-    stations: int
-    matched_length: float
-    offset_mean: float
-    offset_median: float
-    offset_sd: float
-    offset_rmse: float
-    offset_p95: float
-    offset_max: float
-    hausdorff: float
-    up_mean: float
-    up_rmse: float
-    area_per_metre: float
-    typical: float
-
-
-@dataclass(frozen=True)
-class BufferOverlay:
-    """The simple buffer method of Goodchild and Hunter (1997, IJGIS 11(3)), both ways, over whole
-    layers.
-
-    Attributes
-    ----------
-    width : float
-        Half width of the buffer for `completeness` and `correctness`, metres
-        (`Settings.max_offset`).
-    completeness : float
-        Share of the length of the edges that lies within the buffer round the existing lines: how
-        much of what is there does the existing layer show? NaN where there are no edges.
-    correctness : float
-        Share of the length of the existing lines within the buffer round the edges: how much of
-        what the existing layer shows is there? NaN where there are no existing lines.
-    distance : ndarray of float, shape (k,)
-        Half widths from 0 to `width`.
-    edges_within, existing_within : ndarray of float, shape (k,)
-        The same shares for each of them: p(x).
-    edges_x95, existing_x95 : float
-        Half width that holds 95 % of the length that lies within `width`.
-    """
-
-    width: float
-    completeness: float
-    correctness: float
-    distance: np.ndarray
-    edges_within: np.ndarray
-    existing_within: np.ndarray
-    edges_x95: float
-    existing_x95: float
-
-
-@dataclass(frozen=True)
 class Comparison:
     """All that the layers and the report need.
 
     Attributes
     ----------
-    settings : Settings
+    settings : ComparisonSettings
     edges, existing : Lines
         As given (local frame, metres); see `shared.matching.Lines`.
     edge_statistics, existing_statistics : LineStatistics
@@ -274,16 +214,16 @@ class Comparison:
         counts.
     """
 
-    settings: Settings
-    edges: "Lines"  # noqa: F821
-    existing: "Lines"  # noqa: F821
+    settings: ComparisonSettings
+    edges: Lines
+    existing: Lines
     edge_statistics: LineStatistics
     existing_statistics: LineStatistics
     stations: Stations
     layer: LayerStatistics
     before: LayerStatistics
     after: LayerStatistics
-    shift: "Shift"  # noqa: F821
+    shift: Shift
     shift_removed: bool
     buffer: BufferOverlay
     edge_length: float
@@ -302,16 +242,16 @@ class Comparison:
         return float(statistics.length[statistics.status == status].sum())
 
 
-def compare(edges, existing, settings=None, checkpoint=None):
+def compare(edges, existing, settings=None, progress=None):
     """Compare two layers of lines.
 
     Parameters
     ----------
     edges, existing : Lines
         In one frame that is true to scale, metres. `sigma` of the edges is their uncertainty; that
-        of the existing lines is taken where it is greater than `Settings.existing_sigma`.
-    settings : Settings, optional
-    checkpoint : callable, optional
+        of the existing lines is taken where it is greater than `ComparisonSettings.existing_sigma`.
+    settings : ComparisonSettings, optional
+    progress : callable, optional
         Called with the share of work done, 0 to 1, between the stages and inside the long ones. It
         may raise to stop the work.
 
@@ -319,12 +259,10 @@ def compare(edges, existing, settings=None, checkpoint=None):
     -------
     Comparison
     """
-    from . import offsets  # late: they need scipy
-
-    settings = settings or Settings()
-    checkpoint = checkpoint or (lambda share: None)
-    part = lambda low, high: lambda share: checkpoint(low + (high - low) * share)  # noqa: E731
-    checkpoint(0.0)
+    settings = settings or ComparisonSettings()
+    progress = progress or (lambda share: None)
+    part = lambda low, high: lambda share: progress(low + (high - low) * share)  # noqa: E731
+    progress(0.0)
     edge_index = Index(edges, None, part(0.0, 0.03))
     # the shift may carry the edges farther than the search distance, by its diagonal
     close = edge_index.near(existing, 3 * settings.max_offset + settings.station_spacing)
@@ -353,7 +291,7 @@ def compare(edges, existing, settings=None, checkpoint=None):
     # a shift that stays in the offsets must not make neighbours of counterparts
     still_in = shift.known[:2] if shift.significant and not removed else np.zeros(2)
     existing_side, edge_side = match(
-        existing_rays, edge_rays, met, met_back, still_in, DUPLICATE, part(0.5, 0.6)
+        existing_rays, edge_rays, met, met_back, still_in, part(0.5, 0.6)
     )
 
     sigma = {"edges": judged.sigma, "existing": np.maximum(existing.sigma, settings.existing_sigma)}
@@ -395,10 +333,10 @@ def compare(edges, existing, settings=None, checkpoint=None):
         part(0.77, 0.8),
     )
     _of_one_mind(of_edges, of_existing)
-    checkpoint(0.8)
+    progress(0.8)
     far = max(float(worst.max(initial=0.0)), float(worst_back.max(initial=0.0)))
     layer = offsets.of_layer(stations.offset, stations.up, stations.weight, far)
-    checkpoint(0.8)
+    progress(0.8)
     taken_out = stations.offset
     if not removed:
         taken_out = stations.offset + shift.across_lines(
@@ -418,7 +356,7 @@ def compare(edges, existing, settings=None, checkpoint=None):
         part(0.8, 1.0),
     )
     edge_length, existing_length = float(of_edges.length.sum()), float(of_existing.length.sum())
-    checkpoint(1.0)
+    progress(1.0)
     return Comparison(
         settings,
         edges,
@@ -438,110 +376,6 @@ def compare(edges, existing, settings=None, checkpoint=None):
         float(of_existing.matched_length.sum()) / existing_length if existing_length else np.nan,
         not edges.sigma.any(),
     )
-
-
-def layer_shift(existing, rays, met, model, reach, confidence, checkpoint=lambda share: None):
-    """The shift that the candidates of the existing lines' stations speak for; see
-    `shared.shift.estimate`.
-
-    Returns
-    -------
-    Shift
-    """
-    from .shift import estimate
-
-    i = met.station
-    line = existing.line[rays.part[i]] if len(i) else np.zeros(0, np.int64)
-    # Where vertices lie close, the direction of a short segment is mostly noise: the shift is seen
-    # across the line as a whole.
-    checkpoint(0.0)
-    along_x, along_y = _smooth_direction(existing, rays)
-    checkpoint(0.1)
-    east, north = along_y[i], -along_x[i]
-    offset = met.offset * (east * rays.along_y[i] - north * rays.along_x[i])
-    return estimate(
-        i,
-        east,
-        north,
-        offset,
-        rays.weight[i],
-        line,
-        existing.part_start()[rays.part[i]] + rays.chainage[i],
-        rays.x[i],
-        rays.y[i],
-        model,
-        reach,
-        confidence,
-        lambda share: checkpoint(0.1 + 0.9 * share),
-    )
-
-
-def _smooth_direction(lines, rays):
-    """Unit vectors of the chord to either side of each station, or of its segment where the line
-    turns."""
-    if not len(rays):
-        return rays.along_x, rays.along_y
-    length = rays.weight * np.diff(rays.first)[rays.part]
-    low, high = (
-        points_at(lines, rays.part, np.clip(rays.chainage + side * CHORD / 2, 0.0, length))[:2]
-        for side in (-1, 1)
-    )
-    dx, dy = high[0] - low[0], high[1] - low[1]
-    size = np.hypot(dx, dy)
-    fine = size > 0.9 * np.minimum(CHORD, length)
-    dx, dy = (
-        np.where(fine, dx / np.maximum(size, 1e-12), rays.along_x),
-        np.where(fine, dy / np.maximum(size, 1e-12), rays.along_y),
-    )
-    alike = dx * rays.along_x + dy * rays.along_y > TURNED
-    return np.where(alike, dx, rays.along_x), np.where(alike, dy, rays.along_y)
-
-
-def limit_of(confidence, *sigmas):
-    """Greatest offset that uncertainty explains: a perpendicular offset is one normal value, so the
-    factor is that of the normal distribution (1.9600 at 0.95), not that of the circular error."""
-    from scipy.special import ndtri
-
-    return np.maximum(
-        ndtri((1 + confidence) / 2) * np.sqrt(sum(np.square(sigma) for sigma in sigmas)),
-        LEAST_LIMIT,
-    )
-
-
-def beyond_chance(ratio, tested, confidence):
-    """Which displacements are left when one asks how many of them chance alone would show among so
-    many lines.
-
-    One line in twenty passes a limit at 0.95 by chance. Of the lines called displaced no more than
-    that share may be chance finds (false discovery rate, Benjamini and Hochberg 1995, J. R. Stat.
-    Soc. B 57): with one line this is the limit itself, with many lines of which few moved it is
-    stricter.
-
-    Parameters
-    ----------
-    ratio : ndarray of float, shape (count,)
-        Typical offset of each line over its limit at `confidence`; 0 or NaN for lines that are not
-        called displaced.
-    tested : int
-        Number of lines that could have been.
-    confidence : float
-
-    Returns
-    -------
-    ndarray of bool, shape (count,)
-    """
-    from scipy.special import ndtr, ndtri
-
-    ratio = np.where(np.isnan(ratio), 0.0, ratio)
-    if not len(ratio):
-        return np.zeros(0, bool)
-    with np.errstate(invalid="ignore"):
-        chance = np.where(ratio > 0, 2 * ndtr(-ratio * ndtri((1 + confidence) / 2)), 1.0)
-    ranked = np.sort(chance)
-    fine = np.flatnonzero(
-        ranked <= (1 - confidence) * np.arange(1, len(ranked) + 1) / max(tested, 1)
-    )
-    return (ratio > 1) & (chance <= (ranked[fine[-1]] if len(fine) else -1.0))
 
 
 def _shift_sigma(shift, removed, east, north):
@@ -608,12 +442,10 @@ def _line_statistics(
     shift,
     removed,
     confidence,
-    checkpoint,
+    progress,
 ):
     """Statistics and status of one layer's lines."""
-    from . import offsets
-
-    checkpoint(0.0)
+    progress(0.0)
     count = own.count
     length = own.length()
     matched, rows = side.matched, side.chosen[side.matched]
@@ -638,47 +470,57 @@ def _line_statistics(
     usual = float(np.median(other_sigma)) if len(other_sigma) else 0.0
     mean_limit = np.where(matched_length > 0, mean_limit, limit_of(confidence, sigma, usual))
     status = np.full(count, PARTLY, np.uint8)
-    whole = share >= WHOLE
+    whole = share >= COMPARISON.whole
     with np.errstate(invalid="ignore", divide="ignore"):
         rmse = np.sqrt(np.bincount(line, weight * offset**2, count) / matched_length)
     # single vertices that were digitised badly do not make a line that is partly displaced
-    status[whole & ((displaced <= HARDLY) | (rmse <= mean_limit))] = AGREES
-    status[whole & (displaced >= WHOLE)] = DISPLACED
-    status[share < HARDLY] = alone
+    status[whole & ((displaced <= COMPARISON.hardly) | (rmse <= mean_limit))] = AGREES
+    status[whole & (displaced >= COMPARISON.whole)] = DISPLACED
+    status[share < COMPARISON.hardly] = alone
 
     # A line that moved as a whole shows no offset on its sides along the move, and rays from its
     # ends and corners may miss. What tells it from one of which a part was rebuilt: it kept its
     # length, and one move explains all its offsets.
-    checkpoint(0.3)
+    progress(0.3)
     move, seen = offsets.translations(line, count, east, north, offset, weight)
     size = np.where(
         seen,
         np.hypot(*move.T),
         np.abs(np.bincount(line, weight * offset, count)) / np.maximum(matched_length, 1e-12),
     )
-    rest = np.abs(offset - east * move[line, 0] - north * move[line, 1]) > limit + BENT * size[line]
+    rest = (
+        np.abs(offset - east * move[line, 0] - north * move[line, 1])
+        > limit + COMPARISON.curvature_slack * size[line]
+    )
     unexplained = np.bincount(line, weight * rest, count) / np.maximum(matched_length, 1e-12)
     with np.errstate(invalid="ignore"):
-        alike = (partner_length >= WHOLE * matched_length) & (partner >= 0) & (share >= 0.5)
-        if other.count:
-            alike &= np.abs(length - other.length()[partner]) < SAME_LENGTH * size
-        explained = (
-            seen & (displaced > 0) & (unexplained <= HARDLY / 2) & (unexplained < displaced / 2)
+        alike = (
+            (partner_length >= COMPARISON.whole * matched_length)
+            & (partner >= 0)
+            & (share >= COMPARISON.min_matched)
         )
-        moved = alike & (size > mean_limit) & (explained | (displaced >= WHOLE))
+        if other.count:
+            alike &= np.abs(length - other.length()[partner]) < COMPARISON.length_change * size
+        explained = (
+            seen
+            & (displaced > 0)
+            & (unexplained <= COMPARISON.hardly / 2)
+            & (unexplained < displaced / 2)
+        )
+        moved = alike & (size > mean_limit) & (explained | (displaced >= COMPARISON.whole))
     status[moved] = DISPLACED
     called = status == DISPLACED
     with np.errstate(invalid="ignore", divide="ignore"):
         ratio = group_median(np.abs(offset) / limit, line, count)
     ratio = np.where(explained & moved, np.maximum(ratio, size / mean_limit), ratio)
-    tested = np.count_nonzero(share >= 0.5)
+    tested = np.count_nonzero(share >= COMPARISON.min_matched)
     status[called & whole & ~beyond_chance(np.where(called, ratio, 0.0), tested, confidence)] = (
         AGREES
     )
 
-    checkpoint(0.6)
+    progress(0.6)
     figures = offsets.by_line(line_of_station, count, stations.offset, stations.up)
-    checkpoint(0.9)
+    progress(0.9)
     far = np.full(count, -np.inf)
     np.maximum.at(far, line, worst[0])
     back = other_side.matched
@@ -715,8 +557,10 @@ def _of_one_mind(edges, existing):
     if not len(existing):
         return
     mutual = (edges.partner >= 0) & (existing.partner[mate] == np.arange(len(edges)))
-    mutual &= np.minimum(edges.matched_share, existing.matched_share[mate]) >= 0.5
-    mutual &= np.abs(edges.length - existing.length[mate]) < (1 - WHOLE) * edges.length
+    mutual &= (
+        np.minimum(edges.matched_share, existing.matched_share[mate]) >= COMPARISON.min_matched
+    )
+    mutual &= np.abs(edges.length - existing.length[mate]) < (1 - COMPARISON.whole) * edges.length
     mutual &= (edges.status == DISPLACED) | (existing.status[mate] == DISPLACED)
     edges.status[mutual] = DISPLACED
     existing.status[mate[mutual]] = DISPLACED

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..arrays.ragged import group_sum, offsets_from_starts
-from .matching import Index, stations_along
+from .rays import Index, stations_along
 
 NO_HEIGHT, WITHIN, LOW, HIGH = range(4)
 STATE_NAMES = ("no_height", "within", "low", "high")
@@ -65,7 +65,7 @@ def measure_heights(
     spacing=1.0,
     reach=0.6,
     z=1.96,
-    checkpoint=lambda share: None,
+    progress=lambda share: None,
 ):
     """Measure the height of a curb.
 
@@ -83,7 +83,7 @@ def measure_heights(
         Greatest distance of the flow line in plan, metres. Of several the nearest counts.
     z : float
         Quantile of the normal distribution beyond which a height is outside for certain.
-    checkpoint : callable
+    progress : callable
         Called with the share that is done; may raise.
 
     Returns
@@ -103,7 +103,7 @@ def measure_heights(
     if sigma_top.shape != (len(tops),) or sigma_flow.shape != (len(flows),):
         raise ValueError(f"there must be a sigma for each of {len(tops)} and {len(flows)} lines")
     rays = stations_along(tops, spacing)
-    found = Index(flows).meet(rays, reach, lambda share: checkpoint(0.9 * share))
+    found = Index(flows).meet(rays, reach, lambda share: progress(0.9 * share))
     offset = found.offset / tops.scale[tops.line[rays.part[found.station]]]
     order = np.lexsort((found.chainage, found.part, np.abs(offset), found.station))
     nearest = (
@@ -123,7 +123,7 @@ def measure_heights(
             np.maximum(low - height, height - high) > z * sigma
         )
     starts, flow_starts = tops.part_start(), flows.part_start()
-    checkpoint(1.0)
+    progress(1.0)
     return CurbHeights(
         top,
         flow,

@@ -1,13 +1,73 @@
 """Statistics of offsets: per line, per layer, and the measures that compare lines as wholes."""
 
+from dataclasses import dataclass
+
 import numpy as np
 
-from ..arrays.ragged import group_max, group_median, ranges
-from .comparison import BufferOverlay, LayerStatistics
-from .matching import Index, points_at
+from ..arrays.ragged import group_max, group_median, offsets_of, ranges
+from ..tuning import COMPARISON
+from .lines import points_at
+from .rays import Index
 
-BLOCK = 100_000  # pairs of point and segment looked at once
-CURVE = 201  # half widths of buffers for the cumulative curve
+
+@dataclass(frozen=True)
+class LayerStatistics:
+    """Statistics of all matched stations together, weighted by length; metres, NaN where no station
+    is matched.
+
+    `area_per_metre` is the area between the two layers' lines for each metre of matched existing
+    line (mean offset without sign); McMaster 1986 calls it areal displacement. `typical` is the
+    normalised median deviation from zero, 1.4826 times the median offset without sign: what the
+    RMSE would be without the lines that really moved.
+    """
+
+    stations: int
+    matched_length: float
+    offset_mean: float
+    offset_median: float
+    offset_sd: float
+    offset_rmse: float
+    offset_p95: float
+    offset_max: float
+    hausdorff: float
+    up_mean: float
+    up_rmse: float
+    area_per_metre: float
+    typical: float
+
+
+@dataclass(frozen=True)
+class BufferOverlay:
+    """The simple buffer method of Goodchild and Hunter (1997, IJGIS 11(3)), both ways, over whole
+    layers.
+
+    Attributes
+    ----------
+    width : float
+        Half width of the buffer for `completeness` and `correctness`, metres
+        (`Settings.max_offset`).
+    completeness : float
+        Share of the length of the edges that lies within the buffer round the existing lines: how
+        much of what is there does the existing layer show? NaN where there are no edges.
+    correctness : float
+        Share of the length of the existing lines within the buffer round the edges: how much of
+        what the existing layer shows is there? NaN where there are no existing lines.
+    distance : ndarray of float, shape (k,)
+        Half widths from 0 to `width`.
+    edges_within, existing_within : ndarray of float, shape (k,)
+        The same shares for each of them: p(x).
+    edges_x95, existing_x95 : float
+        Half width that holds 95 % of the length that lies within `width`.
+    """
+
+    width: float
+    completeness: float
+    correctness: float
+    distance: np.ndarray
+    edges_within: np.ndarray
+    existing_within: np.ndarray
+    edges_x95: float
+    existing_x95: float
 
 
 # Per line
@@ -43,7 +103,7 @@ def by_line(line, count, offset, up):
     sd[number < 2] = np.nan
     size = np.abs(offset)
     order = np.lexsort((size, line))
-    starts = np.concatenate([[0], np.cumsum(number)])
+    starts = offsets_of(number)
     return {
         "stations": number,
         "offset_mean": mean,
@@ -87,7 +147,7 @@ def translations(line, count, east, north, offset, weight):
     determinant = a * c - b * b
     trace = a + c
     # the lesser eigenvalue is then at least about 4 % of the greater
-    seen = determinant > 0.04 * np.maximum(trace, 1e-12) ** 2
+    seen = determinant > COMPARISON.min_eigenvalue * np.maximum(trace, 1e-12) ** 2
     with np.errstate(invalid="ignore", divide="ignore"):
         move = np.column_stack([(c * p - b * q) / determinant, (a * q - b * p) / determinant])
     move[~seen] = 0.0
@@ -158,7 +218,7 @@ def weighted_percentile(values, weight, share):
 # Lines as wholes
 
 
-def distance_to_stretch(lines, x, y, part, chainage, reach, checkpoint=lambda share: None):
+def distance_to_stretch(lines, x, y, part, chainage, reach, progress=lambda share: None):
     """Distance from points to a stretch of a line each.
 
     Parameters
@@ -170,7 +230,7 @@ def distance_to_stretch(lines, x, y, part, chainage, reach, checkpoint=lambda sh
     chainage, reach : ndarray of float, shape (k,)
         The stretch goes from `chainage` less `reach` to `chainage` plus `reach` along the part,
         whole segments, metres; round the seam where the part is a ring.
-    checkpoint : callable
+    progress : callable
         Called with the share that is done; may raise.
 
     Returns
@@ -181,7 +241,7 @@ def distance_to_stretch(lines, x, y, part, chainage, reach, checkpoint=lambda sh
     if not len(x):
         return out
     step = lines.steps()
-    total = np.concatenate([[0.0], np.cumsum(step)])[:-1]
+    total = offsets_of(step)[:-1]
     first, last = lines.offsets[:-1], lines.offsets[1:] - 1
     length = lines.part_length()
     ring = np.zeros(len(first), bool)
@@ -195,7 +255,7 @@ def distance_to_stretch(lines, x, y, part, chainage, reach, checkpoint=lambda sh
     )
     size = length[part]
     for turn in (0.0, 1.0, -1.0):
-        checkpoint(0.0 if turn == 0 else 0.9)
+        progress(0.0 if turn == 0 else 0.9)
         at = chainage + turn * size
         rows = np.flatnonzero((at + reach >= 0) & (at - reach <= size) & (ring[part] | (turn == 0)))
         base = total[first[part[rows]]]
@@ -206,7 +266,10 @@ def distance_to_stretch(lines, x, y, part, chainage, reach, checkpoint=lambda sh
         number = high - low
         stops = (
             np.append(
-                np.searchsorted(np.cumsum(number), np.arange(BLOCK, number.sum(), BLOCK)), len(rows)
+                np.searchsorted(
+                    np.cumsum(number), np.arange(COMPARISON.block, number.sum(), COMPARISON.block)
+                ),
+                len(rows),
             )
             if len(rows)
             else []
@@ -215,7 +278,7 @@ def distance_to_stretch(lines, x, y, part, chainage, reach, checkpoint=lambda sh
         for stop in stops:
             if stop <= start:
                 continue
-            checkpoint(0.9 * start / len(rows) if turn == 0 else 0.9)
+            progress(0.9 * start / len(rows) if turn == 0 else 0.9)
             some = slice(start, stop)
             segment = ranges(low[some], number[some])
             point = np.repeat(rows[some], number[some])
@@ -241,7 +304,7 @@ def _to_segment(px, py, ax, ay, bx, by):
     return np.hypot(px - ax - share * dx, py - ay - share * dy)
 
 
-def farthest_of_side(own, other, side, checkpoint=lambda share: None):
+def farthest_of_side(own, other, side, progress=lambda share: None):
     """Greatest distance of each matched interval from the line that it is matched with, shape (m,),
     metres.
 
@@ -254,7 +317,7 @@ def farthest_of_side(own, other, side, checkpoint=lambda share: None):
     worst = np.zeros(len(stations))
     reach = 2 * np.abs(c.offset[rows]) + 2 * rays.weight[stations] + 1.0
     for number, share in enumerate((-0.5, -0.25, 0.0, 0.25, 0.5)):
-        look = lambda done: checkpoint((number + done) / 5)  # noqa: B023, E731, called inside
+        look = lambda done: progress((number + done) / 5)  # noqa: B023, E731, called inside
         look(0.0)
         x, y, *_ = points_at(
             own, rays.part[stations], rays.chainage[stations] + share * rays.weight[stations]
@@ -321,7 +384,7 @@ class Within:
         order = np.argsort(far[flat], kind="stable")
         self.steps, self.lengths = (
             far[flat][order],
-            np.concatenate([[0.0], np.cumsum(length[flat][order])]),
+            offsets_of(length[flat][order]),
         )
 
     def share(self, half_width):
@@ -358,15 +421,15 @@ class _Ramps:
     def __init__(self, start, slope):
         order = np.argsort(start, kind="stable")
         self.start = start[order]
-        self.slope = np.concatenate([[0.0], np.cumsum(slope[order])])
-        self.moment = np.concatenate([[0.0], np.cumsum(slope[order] * start[order])])
+        self.slope = offsets_of(slope[order])
+        self.moment = offsets_of(slope[order] * start[order])
 
     def at(self, x):
         place = np.searchsorted(self.start, x, "right")
         return self.slope[place] * x - self.moment[place]
 
 
-def within(lines, index, spacing, farthest, checkpoint=lambda share: None):
+def within(lines, index, spacing, farthest, progress=lambda share: None):
     """p(x) of lines against another layer.
 
     Parameters
@@ -384,17 +447,15 @@ def within(lines, index, spacing, farthest, checkpoint=lambda share: None):
     Within
     """
     close = index.near(lines, farthest)
-    checkpoint(0.0)
+    progress(0.0)
     cut = lines.of_parts(close).cut(spacing)
     # a piece that crosses the rim of the buffer needs the distances of both its ends
-    distance = index.nearest(
-        cut.x, cut.y, farthest + spacing, lambda share: checkpoint(0.9 * share)
-    )
-    checkpoint(0.9)
+    distance = index.nearest(cut.x, cut.y, farthest + spacing, lambda share: progress(0.9 * share))
+    progress(0.9)
     step = cut.steps()
     start = np.flatnonzero(step > 0)
     a, b = distance[start], distance[start + 1]
-    checkpoint(0.95)
+    progress(0.95)
     return Within(
         np.minimum(a, b),
         np.where(np.isfinite(a) & np.isfinite(b), np.maximum(a, b), np.inf),
@@ -404,7 +465,7 @@ def within(lines, index, spacing, farthest, checkpoint=lambda share: None):
 
 
 def overlay(
-    edges, existing, edge_index, existing_index, spacing, width, checkpoint=lambda share: None
+    edges, existing, edge_index, existing_index, spacing, width, progress=lambda share: None
 ):
     """The simple buffer method of Goodchild and Hunter, each layer in buffers round the other.
 
@@ -412,13 +473,13 @@ def overlay(
     -------
     BufferOverlay
     """
-    of_edges = within(edges, existing_index, spacing, width, lambda share: checkpoint(0.5 * share))
-    checkpoint(0.5)
+    of_edges = within(edges, existing_index, spacing, width, lambda share: progress(0.5 * share))
+    progress(0.5)
     of_existing = within(
-        existing, edge_index, spacing, width, lambda share: checkpoint(0.5 + 0.5 * share)
+        existing, edge_index, spacing, width, lambda share: progress(0.5 + 0.5 * share)
     )
-    checkpoint(1.0)
-    distance = np.linspace(0.0, width, CURVE)
+    progress(1.0)
+    distance = np.linspace(0.0, width, COMPARISON.curve_points)
     edges_within, existing_within = of_edges.share(distance), of_existing.share(distance)
     return BufferOverlay(
         width,

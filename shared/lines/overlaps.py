@@ -10,25 +10,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..arrays.ragged import group_index, place_in_group, ranges
-from .comparison import beyond_chance, limit_of
-from .matching import Index, Lines, one_way, sections, stations_along
-
-SPACING = 0.5  # m between stations
-CELL = 3.0  # m over which differences are averaged before they are tested
-# What two walks of one edge differ by anyway: where the foot of the pole is put down, a pole a
-# little out of plumb. A repeat walk falls on the former line within a few centimetres (common
-# practice, no source).
-LEAST_PLAN, LEAST_UP = 0.03, 0.05
-# m, between which a sigma found from the differences must lie
-LEAST_SIGMA, MOST_SIGMA = 0.003, 0.03
-# of a short piece that must lie on another, where it is shorter than the least overlap
-MOST_OF = 0.8
-BOTH = 0.5  # of what two lines share: where they differ over more, they show two edges
-AWAY = 2.0  # m along a line, within which it is no wonder that it lies near itself
-FILL = 1.0  # m without a partner inside an overlap that still count: rays miss beside corners
-RING = 1e-6  # m between first and last vertex
-SAME = 1e-4  # m; vertices that agree this well are a copy, not another walk
+from ..arrays.ragged import group_index, offsets_of, place_in_group, ranges
+from ..tuning import OVERLAPS
+from .lines import Lines
+from .matching import one_way, sections
+from .rays import Index, stations_along
+from .significance import beyond_chance, limit_of
 
 
 @dataclass(frozen=True)
@@ -101,7 +88,7 @@ class Laid:
         )
 
 
-def cut_pieces(lines, sigma, sigma_up, group, reach, min_overlap, checkpoint=lambda share: None):
+def cut_pieces(lines, sigma, sigma_up, group, reach, min_overlap, progress=lambda share: None):
     """Bring edges into an order and a direction of their own, leave copies out, and cut what lies
     on itself.
 
@@ -114,7 +101,7 @@ def cut_pieces(lines, sigma, sigma_up, group, reach, min_overlap, checkpoint=lam
         Parts of different groups never belong together.
     reach, min_overlap : float
         Metres.
-    checkpoint : callable
+    progress : callable
 
     Returns
     -------
@@ -146,13 +133,13 @@ def cut_pieces(lines, sigma, sigma_up, group, reach, min_overlap, checkpoint=lam
         group[good],
         copies,
     )
-    rays = stations_along(made, SPACING)
-    met = Index(made).meet(rays, reach, lambda share: checkpoint(0.9 * share))
+    rays = stations_along(made, OVERLAPS.spacing)
+    met = Index(made).meet(rays, reach, lambda share: progress(0.9 * share))
     pieces, again = _cut_laps(pieces, rays, met, min_overlap)
     if again:
-        rays = stations_along(pieces.lines, SPACING)
+        rays = stations_along(pieces.lines, OVERLAPS.spacing)
         met = Index(pieces.lines).meet(rays, reach)
-    checkpoint(1.0)
+    progress(1.0)
     return pieces, rays, met
 
 
@@ -162,7 +149,7 @@ def _flipped(lines, parts):
     a, b = lines.offsets[parts], lines.offsets[parts + 1] - 1
     ax, ay, bx, by = lines.x[a], lines.y[a], lines.x[b], lines.y[b]
     out = (bx < ax) | ((bx == ax) & (by < ay))
-    for row in np.flatnonzero(np.hypot(bx - ax, by - ay) < RING):
+    for row in np.flatnonzero(np.hypot(bx - ax, by - ay) < OVERLAPS.ring_gap):
         x, y = lines.x[a[row] : b[row] + 1] - ax[row], lines.y[a[row] : b[row] + 1] - ay[row]
         out[row] = np.sum(x[:-1] * y[1:] - x[1:] * y[:-1]) < 0
     return out
@@ -189,7 +176,9 @@ def _ranked(lines, parts, flipped, group, sigma, sigma_up):
             -np.round(length, 6),
         )
     )
-    rounded = np.round(np.column_stack([made.x, made.y, number(made.z)]) / SAME).astype(np.int64)
+    rounded = np.round(
+        np.column_stack([made.x, made.y, number(made.z)]) / OVERLAPS.copy_tolerance
+    ).astype(np.int64)
     key = [
         (int(group[parts[place]]), rounded[made.offsets[place] : made.offsets[place + 1]].tobytes())
         for place in order.tolist()
@@ -200,7 +189,7 @@ def _ranked(lines, parts, flipped, group, sigma, sigma_up):
 def _sorted(lines, parts, flipped):
     """`Lines` of some parts in a new order, turned round where `flipped`."""
     size = lines.offsets[parts + 1] - lines.offsets[parts]
-    offsets = np.concatenate([[0], np.cumsum(size)])
+    offsets = offsets_of(size)
     vertex, owner = place_in_group(offsets), group_index(offsets)
     vertex = np.where(flipped[owner], size[owner] - 1 - vertex, vertex) + np.repeat(
         lines.offsets[parts], size
@@ -219,7 +208,9 @@ def _sorted(lines, parts, flipped):
 
 def _is_ring(lines):
     a, b = lines.offsets[:-1], lines.offsets[1:] - 1
-    return (np.hypot(lines.x[b] - lines.x[a], lines.y[b] - lines.y[a]) < RING) & (b - a >= 3)
+    return (np.hypot(lines.x[b] - lines.x[a], lines.y[b] - lines.y[a]) < OVERLAPS.ring_gap) & (
+        b - a >= 3
+    )
 
 
 def _cut_laps(pieces, rays, met, min_overlap):
@@ -230,13 +221,13 @@ def _cut_laps(pieces, rays, met, min_overlap):
     along, length = rays.chainage[met.station[rows]], pieces.lines.part_length()[own]
     apart = np.abs(along - met.chainage[rows])
     apart = np.where(pieces.closed[own], np.minimum(apart, length - apart), apart)
-    rows = rows[(apart > AWAY) & (met.chainage[rows] < along)]
+    rows = rows[(apart > OVERLAPS.lap_distance) & (met.chainage[rows] < along)]
     if not len(rows):
         return pieces, False
     kept = met.take(rows)
     label = sections(rays, kept)
     covered = np.bincount(label, rays.weight[kept.station])
-    rows = rows[covered[label] >= max(min_overlap, AWAY)]
+    rows = rows[covered[label] >= max(min_overlap, OVERLAPS.lap_distance)]
     if not len(rows):
         return pieces, False
     cuts = {}
@@ -251,7 +242,7 @@ def _cut_laps(pieces, rays, met, min_overlap):
                 break
             one = later[0]  # the first place that was walked before
             cut = at[one] - (back[one] - start) if same[one] else (at[one] + back[one]) / 2
-            if cut <= start + AWAY / 2:
+            if cut <= start + OVERLAPS.lap_distance / 2:
                 break
             found.append(float(cut))
             start = found[-1]
@@ -278,11 +269,11 @@ def _cut_at(pieces, cuts):
             -np.round([float(np.hypot(*np.diff(one[:, :2], axis=0).T).sum()) for one in xyz], 6),
         )
     )
-    place = np.concatenate([[0], np.cumsum(size)])
+    place = offsets_of(size)
     flat = np.concatenate(xyz)[ranges(place[:-1][order], size[order])]
     made = Lines(
         *flat.T.copy(),
-        np.concatenate([[0], np.cumsum(size[order])]),
+        offsets_of(size[order]),
         np.arange(len(of)),
         len(of),
         np.zeros(len(of)),
@@ -316,7 +307,7 @@ def extract(lines, part, start, stop, closed):
     `start`, round a ring past its seam."""
     rows = slice(lines.offsets[part], lines.offsets[part + 1])
     xyz = np.column_stack([lines.x[rows], lines.y[rows], lines.z[rows]])
-    along = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(xyz[:, 0]), np.diff(xyz[:, 1])))])
+    along = offsets_of(np.hypot(np.diff(xyz[:, 0]), np.diff(xyz[:, 1])))
     low, high = min(start, stop), max(start, stop)
     if closed and (low < 0 or high > along[-1]):
         turns = np.arange(np.floor(low / along[-1]), np.ceil(high / along[-1]))
@@ -363,9 +354,10 @@ def lay_on_each_other(pieces, rays, met, min_overlap, confidence):
 
     Notes
     -----
-    Differences are averaged over cells of `CELL` and tested against the combined uncertainty of
-    both, so that of all cells called different no more than 1 - `confidence` are so by chance; less
-    than `LEAST_PLAN`, `LEAST_UP` is never called a difference.
+    Differences are averaged over cells of `OVERLAPS.cell` and tested against the combined
+    uncertainty of both, so that of all cells called different no more than 1 - `confidence` are so
+    by chance; less than `OVERLAPS.min_difference`, `OVERLAPS.min_difference_up` is never called a
+    difference.
     """
     own = rays.part[met.station]
     rows = np.flatnonzero((own != met.part) & (pieces.group[own] == pieces.group[met.part]))
@@ -377,22 +369,29 @@ def lay_on_each_other(pieces, rays, met, min_overlap, confidence):
     length = pieces.lines.part_length()
     covered = np.bincount(label, rays.weight[met.station])[label] if len(label) else np.zeros(0)
     # less than the least overlap counts where it is most of the shorter piece
-    enough = covered >= np.minimum(min_overlap, MOST_OF * np.minimum(length[own], length[met.part]))
+    enough = covered >= np.minimum(
+        min_overlap, OVERLAPS.short_piece_share * np.minimum(length[own], length[met.part])
+    )
     met, own, label = met.take(enough), own[enough], label[enough]
     up = met.z - rays.z[met.station]
     sigma, sigma_up = (
-        _known(pieces.sigma, met.offset, LEAST_PLAN * 2),
-        _known(pieces.sigma_up, up, LEAST_UP * 2),
+        _known(pieces.sigma, met.offset, OVERLAPS.min_difference * 2),
+        _known(pieces.sigma_up, up, OVERLAPS.min_difference_up * 2),
     )
     differs = np.zeros(len(met), bool)
-    cell = numbered(label, np.floor(rays.chainage[met.station] / CELL).astype(np.int64))
-    for difference, one, least in ((met.offset, sigma, LEAST_PLAN), (up, sigma_up, LEAST_UP)):
+    cell = numbered(label, np.floor(rays.chainage[met.station] / OVERLAPS.cell).astype(np.int64))
+    for difference, one, least in (
+        (met.offset, sigma, OVERLAPS.min_difference),
+        (up, sigma_up, OVERLAPS.min_difference_up),
+    ):
         differs |= different(
             cell, difference, np.hypot(one[own], one[met.part]), least, confidence
         )[0][cell]
     pair = numbered(np.minimum(own, met.part), np.maximum(own, met.part))
     weight = rays.weight[met.station]
-    fine = np.bincount(pair, weight * differs) <= BOTH * np.bincount(pair, weight)
+    fine = np.bincount(pair, weight * differs) <= OVERLAPS.max_differing_share * np.bincount(
+        pair, weight
+    )
     laid = Laid(
         met.station,
         met.part,
@@ -447,8 +446,8 @@ def _known(sigma, difference, widest):
     if np.isfinite(out).any():
         return np.where(np.isfinite(out), out, np.nanmedian(out))
     near = np.abs(difference[np.abs(difference) < widest])
-    usual = 1.4826 * np.median(near) / np.sqrt(2) if len(near) else LEAST_SIGMA
-    return np.full(len(sigma), np.clip(usual, LEAST_SIGMA, MOST_SIGMA))
+    usual = 1.4826 * np.median(near) / np.sqrt(2) if len(near) else OVERLAPS.min_sigma
+    return np.full(len(sigma), np.clip(usual, OVERLAPS.min_sigma, OVERLAPS.max_sigma))
 
 
 def _filled(laid, label, rays):
@@ -458,7 +457,7 @@ def _filled(laid, label, rays):
         label,
         laid.station,
         rays.chainage[laid.station],
-        FILL + SPACING,
+        OVERLAPS.fill + OVERLAPS.spacing,
         (laid.chainage, laid.offset, laid.up),
     )
     values = {
@@ -502,7 +501,7 @@ def fill_gaps(group, station, along, longest, values):
     step = np.append(np.diff(station[order]), 1)
     gap = np.append((np.diff(group[order]) == 0) & (np.diff(along[order]) <= longest), False)
     number = np.where(gap, np.maximum(step, 1), 1)
-    offsets = np.concatenate([[0], np.cumsum(number)])
+    offsets = offsets_of(number)
     first, place = group_index(offsets), place_in_group(offsets)
     share = place / number[first]
     a, b = order[first], order[np.minimum(first + 1, len(order) - 1)]

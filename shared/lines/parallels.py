@@ -11,15 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..arrays.ragged import cumulative, group_index, group_sum, place_in_group
-
-SMOOTH = np.radians(30.0)  # deflection up to which a vertex is one of a curve, as in reconstruction
-ROUNDING = np.radians(30.0)  # between the vertices of a rounded corner at most
-FAR = 100.0  # m, of an offset that makes sense beside a curb
-MORE = 1.25  # times the tolerance that an arc may be off its chords before that counts
-SAME = 0.0005  # m; nearer vertices are one
-LEAST_PIECE = 0.001  # m
-SLACK = 1e-6  # m, for rounding
+from ..arrays.ragged import cumulative, group_index, group_sum, offsets_of, place_in_group
+from ..tuning import PARALLELS
 
 _NUMBER = r"[-+−]?(?:\d+[.,]?\d*|[.,]\d+)"
 _ITEM = re.compile(
@@ -75,10 +68,10 @@ def parse_section(text):
             raise ValueError(f"“{item.strip()}” has no name")
         if name.casefold() in names:
             raise ValueError(f"the name “{name}” is there twice")
-        if max(abs(offset), abs(height)) > FAR:
+        if max(abs(offset), abs(height)) > PARALLELS.max_offset:
             raise ValueError(
-                f"“{item.strip()}” lies more than {FAR:.0f} m from the edge: offsets and heights"
-                " are metres"
+                f"“{item.strip()}” lies more than {PARALLELS.max_offset:.0f} m from the edge:"
+                " offsets and heights are metres"
             )
         names.add(name.casefold())
         parts.append(SectionPart(name, offset, height))
@@ -122,7 +115,7 @@ class Parallels:
 
 
 def derive_parallels(
-    lines, section, mirrored=None, tolerance=0.01, mitre_limit=3.0, checkpoint=lambda share: None
+    lines, section, mirrored=None, tolerance=0.01, mitre_limit=3.0, progress=lambda share: None
 ):
     """Derive the parallels of edges.
 
@@ -140,7 +133,7 @@ def derive_parallels(
     mitre_limit : float
         Greatest distance of an outside corner from that of the edge, in offsets; sharper ones are
         rounded. 1 rounds all.
-    checkpoint : callable
+    progress : callable
         Called with the share that is done; may raise.
 
     Returns
@@ -181,7 +174,7 @@ def derive_parallels(
             continue
         dense = source.densified(distance, tolerance)
         raw = dense.raw(distance, mitre_limit, tolerance, True)
-        look = lambda share, number=number: checkpoint((number + share) / len(section))  # noqa: E731
+        look = lambda share, number=number: progress((number + share) / len(section))  # noqa: E731
         least = _least_distance(dense, distance, mitre_limit)
         bad = _runs_into_itself(dense, raw, least, look)
         x, y, z, offsets = raw
@@ -192,7 +185,7 @@ def derive_parallels(
                 x[keep],
                 y[keep],
                 z[keep] + part.height,
-                np.concatenate([[0], np.cumsum(np.diff(offsets)[good])]),
+                offsets_of(np.diff(offsets)[good]),
                 good,
                 np.full(len(good), number),
                 np.zeros(len(good), np.int64),
@@ -220,22 +213,20 @@ def derive_parallels(
                             np.array([closed]),
                         )
                     )
-    checkpoint(1.0)
+    progress(1.0)
     x, y, z = (np.concatenate([some[axis] for some in found]) for axis in range(3))
     edge, part, piece, closed = (
         np.concatenate([some[axis] for some in found]) for axis in range(4, 8)
     )
     size = np.concatenate([np.diff(some[3]) for some in found])
-    first = np.concatenate([[0], np.cumsum(size)])[:-1]
+    first = offsets_of(size)[:-1]
     order = np.lexsort((piece, part, edge))
-    take = np.repeat(first[order], size[order]) + place_in_group(
-        np.concatenate([[0], np.cumsum(size[order])])
-    )
+    take = np.repeat(first[order], size[order]) + place_in_group(offsets_of(size[order]))
     return Parallels(
         x[take],
         y[take],
         z[take],
-        np.concatenate([[0], np.cumsum(size[order])]),
+        offsets_of(size[order]),
         edge[order],
         part[order],
         piece[order],
@@ -276,17 +267,21 @@ class _Runs:
         # the way walked
         way = cumulative(lines.steps(), lines.offsets)
         run = group_index(lines.offsets)
-        keep = np.append(True, np.hypot(np.diff(lines.x), np.diff(lines.y)) > SAME)[: len(way)]
+        keep = np.append(True, np.hypot(np.diff(lines.x), np.diff(lines.y)) > PARALLELS.same)[
+            : len(way)
+        ]
         keep[first] = True
-        near_end = (way[last][run] - way <= SAME) & (np.arange(len(way)) != last[run])
+        near_end = (way[last][run] - way <= PARALLELS.same) & (np.arange(len(way)) != last[run])
         keep[near_end] = False
         keep[last] = True
         keep[first] = True
         size = np.bincount(run[keep], minlength=len(first))
-        if (size < 2).any() or (way[last] <= SAME).any():
-            raise ValueError(f"{np.count_nonzero(way[last] <= SAME)} edges have no length")
+        if (size < 2).any() or (way[last] <= PARALLELS.same).any():
+            raise ValueError(
+                f"{np.count_nonzero(way[last] <= PARALLELS.same)} edges have no length"
+            )
         x, y, z = lines.x[keep], lines.y[keep], lines.z[keep]
-        offsets = np.concatenate([[0], np.cumsum(size)])
+        offsets = offsets_of(size)
         first, last = offsets[:-1], offsets[1:] - 1
         x[last[closed]], y[last[closed]] = x[first[closed]], y[first[closed]]
         angle = np.append(np.arctan2(np.diff(y), np.diff(x)), 0.0)
@@ -314,7 +309,7 @@ class _Runs:
         run = group_index(self.offsets)
         last = self.offsets[1:] - 1
         turn = self.deflection
-        smooth = np.abs(turn) <= SMOOTH
+        smooth = np.abs(turn) <= PARALLELS.smooth_angle
         end = np.zeros(len(turn), bool)
         end[self.offsets[:-1]] = end[last] = True
         end &= ~self.closed[run]
@@ -331,16 +326,16 @@ class _Runs:
         phi = np.append(np.nan_to_num(phi), 0.0)
         phi[last] = 0.0
         length = np.where(np.isin(np.arange(len(turn)), last), 0.0, self.after)
-        phi[np.abs(length * phi) / 8 > MORE * tolerance] = 0.0
+        phi[np.abs(length * phi) / 8 > PARALLELS.sagitta_slack * tolerance] = 0.0
         with np.errstate(divide="ignore", invalid="ignore"):
             radius = length / (2 * np.sin(phi / 2))  # + to the left
             wide = np.where(phi != 0, np.abs(radius + distance[run]) * phi**2 / 8, 0.0)
         grows = (phi != 0) & ((radius + distance[run]) * radius > 0)
         number = np.where(
-            grows, np.maximum(np.ceil(np.sqrt(wide / (MORE * tolerance))), 1), 1
+            grows, np.maximum(np.ceil(np.sqrt(wide / (PARALLELS.sagitta_slack * tolerance))), 1), 1
         ).astype(np.int64)
         of = np.repeat(np.arange(len(turn)), number)
-        grown = np.concatenate([[0], np.cumsum(number)])
+        grown = offsets_of(number)
         share = place_in_group(grown) / number[of]
         after = np.minimum(of + 1, len(turn) - 1)
         psi = (share - 0.5) * phi[of]
@@ -389,7 +384,7 @@ class _Runs:
         """True at outside corners that are too sharp for a mitre."""
         turn = self.deflection
         return (
-            (np.abs(turn) > SMOOTH)
+            (np.abs(turn) > PARALLELS.smooth_angle)
             & (turn * distance[group_index(self.offsets)] > 0)
             & (mitre_limit * np.cos(np.abs(turn) / 2) < 1)
         )
@@ -403,7 +398,7 @@ class _Runs:
         run = group_index(self.offsets)
         d = distance[run]
         turn = self.deflection
-        smooth = np.abs(turn) <= SMOOTH
+        smooth = np.abs(turn) <= PARALLELS.smooth_angle
         share = np.clip(self.before / np.maximum(self.before + self.after, 1e-12), 0.2, 0.8)
         outside = turn * d > 0
         half = np.abs(turn) / 2
@@ -424,7 +419,7 @@ class _Runs:
         # of a rounded corner as many vertices as its sagitta needs
         fine = np.minimum(
             2 * np.arccos(np.clip(1 - tolerance / np.maximum(np.abs(d), tolerance), 0.0, 1.0)),
-            ROUNDING,
+            PARALLELS.rounding_angle,
         )
         full = np.where(
             rounded,
@@ -435,7 +430,7 @@ class _Runs:
         last = self.offsets[1:] - 1
         number[last[self.closed]] = 1  # the first vertex of a ring has the others
         of = np.repeat(np.arange(len(d)), number)
-        grown = np.concatenate([[0], np.cumsum(number)])
+        grown = offsets_of(number)
         full = full[of]
         at = np.where(
             full > 1,
@@ -466,13 +461,15 @@ def _least_distance(dense, distance, mitre_limit):
     )
     turn = np.abs(np.angle(np.exp(1j * (leaving - arriving))))
     turn = np.where(
-        dense.rounded(distance, mitre_limit), ROUNDING / 2, np.where(turn <= SMOOTH, turn, 0.0)
+        dense.rounded(distance, mitre_limit),
+        PARALLELS.rounding_angle / 2,
+        np.where(turn <= PARALLELS.smooth_angle, turn, 0.0),
     )
     most = np.maximum.reduceat(turn, first)
-    return np.maximum(np.abs(distance) * np.cos(most) - SLACK, 0.0)
+    return np.maximum(np.abs(distance) * np.cos(most) - PARALLELS.slack, 0.0)
 
 
-def _runs_into_itself(dense, raw, least, checkpoint):
+def _runs_into_itself(dense, raw, least, progress):
     """True for parallels that cross themselves or come nearer to their edge than they should, shape
     (edges,)."""
     import shapely
@@ -480,9 +477,9 @@ def _runs_into_itself(dense, raw, least, checkpoint):
     x, y, _, offsets = raw
     sources, made = _geometries(dense.x, dense.y, dense.offsets), _geometries(x, y, offsets)
     bad = np.empty(len(sources), bool)
-    block = 500
+    block = PARALLELS.block
     for start in range(0, len(sources), block):
-        checkpoint(0.4 * start / len(sources))
+        progress(0.4 * start / len(sources))
         some = slice(start, start + block)
         shapely.prepare(sources[some])
         bad[some] = ~shapely.is_simple(made[some]) | shapely.dwithin(
@@ -515,14 +512,14 @@ def _mend(dense, edge, loose, distance, least):
         shapely.difference(noded[~whole], shapely.buffer(source, least, quad_segs=32)),
         return_index=True,
     )
-    stub = np.where(inside[~whole], 2 * abs(distance), 4 * (abs(distance) - least) + LEAST_PIECE)[
-        of
-    ]
+    stub = np.where(
+        inside[~whole], 2 * abs(distance), 4 * (abs(distance) - least) + PARALLELS.min_piece
+    )[of]
     kept = np.concatenate([noded[whole], cut[shapely.length(cut) > stub]])
     if not len(kept):
         return []
     merged = shapely.get_parts(shapely.line_merge(shapely.multilinestrings(kept)))
-    merged = merged[shapely.length(merged) > LEAST_PIECE]
+    merged = merged[shapely.length(merged) > PARALLELS.min_piece]
     step = np.append(0.0, np.cumsum(np.hypot(np.diff(dense.x[some]), np.diff(dense.y[some]))))
     out = []
     for shape in merged:
@@ -537,7 +534,7 @@ def _mend(dense, edge, loose, distance, least):
         if closed:  # the seam where that of the edge is
             first = int(np.argmin(np.minimum(at, step[-1] - at)[:-1]))
             xy = np.concatenate([xy[first:-1], xy[: first + 1]])
-        xy = shapely.get_coordinates(shapely.simplify(shapely.linestrings(xy), SAME))
+        xy = shapely.get_coordinates(shapely.simplify(shapely.linestrings(xy), PARALLELS.same))
         at = shapely.line_locate_point(source, shapely.points(xy))
         z = np.interp(at, step, dense.z[some])
         if closed:

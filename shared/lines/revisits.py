@@ -6,15 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.spatial import cKDTree
 
-NEIGHBOURS = 10  # of each place that are tried as its next one
-SAME = 1e-6  # m; what lies exactly at the limit is within it, whichever frame it was computed in
-LEAST_GAIN = 1e-9  # m
-# of the times between rejected epochs: most of the shortest ones lie between neighbours in the
-# stream
-INTERVAL_SHARE = 0.1
-BLOCK = 500  # places between two looks at whether to stop
-LONGEST_INTERVAL = 2.0  # s; slower streams are not taken for granted
-IN_A_ROW = 1.5  # intervals; one epoch or station between two others is one too many
+from ..tuning import REVISITS
 
 
 @dataclass(frozen=True)
@@ -90,17 +82,20 @@ def in_a_row(group, along, step):
 
 def usual_interval(group, seconds):
     """Interval of a stream of which only some epochs are there, seconds: the lowest tenth of the
-    times between them, at most `LONGEST_INTERVAL`."""
+    times between them, at most `REVISITS.max_interval`."""
     group, seconds = np.asarray(group), np.asarray(seconds, float)
     order = np.lexsort((seconds, group))
     between = np.diff(seconds[order])[np.diff(group[order]) == 0]
     between = between[between > 0]
     if not len(between):
-        return LONGEST_INTERVAL
-    return min(float(np.sort(between)[int(INTERVAL_SHARE * (len(between) - 1))]), LONGEST_INTERVAL)
+        return REVISITS.max_interval
+    return min(
+        float(np.sort(between)[int(REVISITS.interval_share * (len(between) - 1))]),
+        REVISITS.max_interval,
+    )
 
 
-def gather(x, y, reach, checkpoint=lambda share: None):
+def gather(x, y, reach, progress=lambda share: None):
     """Make one place of findings near each other.
 
     The finding with the most others within reach is a place, then that of the rest, and so on; each
@@ -125,7 +120,7 @@ def gather(x, y, reach, checkpoint=lambda share: None):
         raise ValueError(f"reach must be 0 m or greater, got {reach}")
     if not len(x):
         return np.zeros(0, np.int64), np.zeros(0, np.int64)
-    near, points = reach + SAME, np.column_stack([x, y])
+    near, points = reach + REVISITS.same, np.column_stack([x, y])
     tree = cKDTree(points)
     # places, not rows, decide between equals; rounded, so that the last digits of a transformation
     # do not
@@ -134,8 +129,8 @@ def gather(x, y, reach, checkpoint=lambda share: None):
     for number, finding in enumerate(
         np.lexsort((south, west, -tree.query_ball_point(points, near, return_length=True))).tolist()
     ):
-        if number % BLOCK == 0:
-            checkpoint(number / len(x))
+        if number % REVISITS.block == 0:
+            progress(number / len(x))
         if open_[finding]:
             at.append(finding)
             open_[tree.query_ball_point(points[finding], near)] = False
@@ -144,15 +139,16 @@ def gather(x, y, reach, checkpoint=lambda share: None):
     return cKDTree(points[at]).query(points)[1].astype(np.int64), at
 
 
-def walking_order(x, y, start=None, checkpoint=lambda share: None):
+def walking_order(x, y, start=None, progress=lambda share: None):
     """Order in which to walk to places: always on to the nearest one, then turned round piece by
     piece as long as that makes the way shorter.
 
     Nearest neighbour and 2-opt (G. A. Croes, A method for solving traveling-salesman problems,
-    Operations Research 6, 1958) on a way that does not come back; only pairs of the `NEIGHBOURS`
-    nearest are tried. Such ways are some 5 to 8 % longer than the shortest (D. S. Johnson and L. A.
-    McGeoch, The traveling salesman problem: a case study in local optimization, 1997, has 5 %, from
-    memory; places at random here gave 8 % more than the length expected of the shortest).
+    Operations Research 6, 1958) on a way that does not come back; only pairs of the
+    `REVISITS.neighbours` nearest are tried. Such ways are some 5 to 8 % longer than the shortest
+    (D. S. Johnson and L. A. McGeoch, The traveling salesman problem: a case study in local
+    optimization, 1997, has 5 %, from memory; places at random here gave 8 % more than the length
+    expected of the shortest).
 
     Parameters
     ----------
@@ -161,7 +157,7 @@ def walking_order(x, y, start=None, checkpoint=lambda share: None):
     start : tuple of float, optional
         Where the walk begins. Without it, it may begin at any place, and begins at the more western
         end.
-    checkpoint : callable
+    progress : callable
         Called with the share that is done; may raise.
 
     Returns
@@ -183,36 +179,36 @@ def walking_order(x, y, start=None, checkpoint=lambda share: None):
     way = _shortened(
         x,
         y,
-        _nearest_next(x, y, first, lambda share: checkpoint(0.5 * share)),
+        _nearest_next(x, y, first, lambda share: progress(0.5 * share)),
         start is not None,
-        lambda share: checkpoint(0.5 + 0.5 * share),
+        lambda share: progress(0.5 + 0.5 * share),
     )
     if start is not None:
         return given[way[1:]]
     return given[way if way[0] <= way[-1] else way[::-1]]
 
 
-def _nearest_next(x, y, first, checkpoint):
+def _nearest_next(x, y, first, progress):
     """From `first` always on to the nearest place that is left."""
     left = np.delete(np.arange(len(x)), first)
     way = [first]
     while len(left):
-        if len(way) % BLOCK == 0:
-            checkpoint(len(way) / len(x))
+        if len(way) % REVISITS.block == 0:
+            progress(len(way) / len(x))
         nearest = int(np.argmin((x[left] - x[way[-1]]) ** 2 + (y[left] - y[way[-1]]) ** 2))
         way.append(int(left[nearest]))
         left = np.delete(left, nearest)
     return np.array(way)
 
 
-def _shortened(x, y, way, fixed, checkpoint):
+def _shortened(x, y, way, fixed, progress):
     """2-opt on an open way; the first place stays the first where it is `fixed`. How much there is
     to do shows as it goes."""
     size = len(way)
     if size < 3:
         return way
     points = np.column_stack([x, y])
-    near = cKDTree(points).query(points, min(NEIGHBOURS, size - 1) + 1)[1][:, 1:]
+    near = cKDTree(points).query(points, min(REVISITS.neighbours, size - 1) + 1)[1][:, 1:]
     one = np.repeat(np.arange(size), near.shape[1])
     pairs = np.unique(np.sort(np.column_stack([one, near.ravel()]), axis=1), axis=0)
     pairs = pairs[pairs[:, 0] != pairs[:, 1]]
@@ -249,25 +245,27 @@ def _shortened(x, y, way, fixed, checkpoint):
     turn = 0
     while True:
         won = moves(way, pairs, place)[2]
-        promising = np.argsort(-won.ravel(), kind="stable")[: np.count_nonzero(won > LEAST_GAIN)]
+        promising = np.argsort(-won.ravel(), kind="stable")[
+            : np.count_nonzero(won > REVISITS.min_gain)
+        ]
         if not len(promising):
             return way
         for side, pair in zip(
             *(index.tolist() for index in np.unravel_index(promising, won.shape))
         ):
-            if turn % BLOCK == 0:
-                checkpoint(1 - 0.9 ** (turn / BLOCK))
+            if turn % REVISITS.block == 0:
+                progress(1 - 0.9 ** (turn / REVISITS.block))
             turn += 1
             # as the way is by now
             start, stop, gain = (
                 values[side, 0] for values in moves(way, pairs[pair : pair + 1], place)
             )
-            if gain > LEAST_GAIN:
+            if gain > REVISITS.min_gain:
                 way[start : stop + 1] = way[start : stop + 1][::-1].copy()
                 place[way[start : stop + 1]] = np.arange(start, stop + 1)
 
 
-def places_to_revisit(x, y, reach, start=None, scale=None, checkpoint=lambda share: None):
+def places_to_revisit(x, y, reach, start=None, scale=None, progress=lambda share: None):
     """Gather findings to places, and put these in walking order.
 
     Parameters
@@ -280,7 +278,7 @@ def places_to_revisit(x, y, reach, start=None, scale=None, checkpoint=lambda sha
         Where the walk begins.
     scale : array_like of float, shape (n,), optional
         Scale factor of the frame at each finding; legs are divided by it.
-    checkpoint : callable
+    progress : callable
         Called with the share that is done; may raise.
 
     Returns
@@ -294,8 +292,8 @@ def places_to_revisit(x, y, reach, start=None, scale=None, checkpoint=lambda sha
     """
     x, y = _axes(x, y)
     scale = np.ones(len(x)) if scale is None else np.asarray(scale, float)
-    place, at = gather(x, y, reach, lambda share: checkpoint(0.2 * share))
-    way = walking_order(x[at], y[at], start, lambda share: checkpoint(0.2 + 0.8 * share))
+    place, at = gather(x, y, reach, lambda share: progress(0.2 * share))
+    way = walking_order(x[at], y[at], start, lambda share: progress(0.2 + 0.8 * share))
     number = np.empty(len(way), np.int64)
     number[way] = np.arange(len(way))
     at = at[way]

@@ -5,27 +5,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..arrays.ragged import offsets_from_starts
+from ..tuning import SHIFT
+from .lines import points_at
 
 MODELS = ("translation", "rigid", "similarity")
-DIRECTIONS = 90  # of 180 degrees, for the search of the start
-STEP = 0.01  # m; of the histograms of offsets
-BLUR = 0.05  # m; 1-sigma of the kernel that they are smoothed with
-GRID = 0.02  # m; of the shifts that are tried, coarser where they reach far
-MOST_GRID = 150  # to either side
-# share of the votes that a shift as great as the search distance must have more than none at all
-FARTHER = 0.3
-# Tukey's biweight: 95 % efficient at the normal (from memory; recomputed in
-# tests/shared/test_shift.py)
-TUNING = 4.685
-LEAST_NOISE = 1e-4  # m; layers that agree to the last digit have no noise to divide by
-# share of the best seen direction's information below which a direction counts as not seen
-UNSEEN = 0.003
-# m of line over which digitising errors hang together (common practice, no source)
-CORRELATED = 10.0
-# below this, stretches of `PIECE` take the place of lines when independent observations are counted
-FEW_LINES = 6
-PIECE = 20.0  # m
-MOST_ROUNDS = 60
 
 
 @dataclass(frozen=True)
@@ -129,6 +112,63 @@ class Shift:
         return (to_x - x) * east + (to_y - y) * north
 
 
+def layer_shift(existing, rays, met, model, reach, confidence, progress=lambda share: None):
+    """The shift that the candidates of the existing lines' stations speak for; see
+    `shared.shift.estimate`.
+
+    Returns
+    -------
+    Shift
+    """
+    i = met.station
+    line = existing.line[rays.part[i]] if len(i) else np.zeros(0, np.int64)
+    # Where vertices lie close, the direction of a short segment is mostly noise: the shift is seen
+    # across the line as a whole.
+    progress(0.0)
+    along_x, along_y = _smooth_direction(existing, rays)
+    progress(0.1)
+    east, north = along_y[i], -along_x[i]
+    offset = met.offset * (east * rays.along_y[i] - north * rays.along_x[i])
+    return estimate(
+        i,
+        east,
+        north,
+        offset,
+        rays.weight[i],
+        line,
+        existing.part_start()[rays.part[i]] + rays.chainage[i],
+        rays.x[i],
+        rays.y[i],
+        model,
+        reach,
+        confidence,
+        lambda share: progress(0.1 + 0.9 * share),
+    )
+
+
+def _smooth_direction(lines, rays):
+    """Unit vectors of the chord to either side of each station, or of its segment where the line
+    turns."""
+    if not len(rays):
+        return rays.along_x, rays.along_y
+    length = rays.weight * np.diff(rays.first)[rays.part]
+    low, high = (
+        points_at(lines, rays.part, np.clip(rays.chainage + side * SHIFT.chord / 2, 0.0, length))[
+            :2
+        ]
+        for side in (-1, 1)
+    )
+    dx, dy = high[0] - low[0], high[1] - low[1]
+    size = np.hypot(dx, dy)
+    fine = size > 0.9 * np.minimum(SHIFT.chord, length)
+    dx, dy = (
+        np.where(fine, dx / np.maximum(size, 1e-12), rays.along_x),
+        np.where(fine, dy / np.maximum(size, 1e-12), rays.along_y),
+    )
+    alike = dx * rays.along_x + dy * rays.along_y > SHIFT.turned_cosine
+    return np.where(alike, dx, rays.along_x), np.where(alike, dy, rays.along_y)
+
+
 def no_shift(model, reason, confidence=0.95, offered=0.0):
     """A `Shift` that tells nothing, and why."""
     nan = np.nan
@@ -183,19 +223,21 @@ def start(east, north, offset, weight, reach):
     -------
     ndarray of float, shape (2,)
     """
-    grid = max(GRID, reach / MOST_GRID)
-    blur, bin_width = max(BLUR, 2.5 * grid), max(STEP, grid / 2)
+    grid = max(SHIFT.grid, reach / SHIFT.max_grid)
+    blur, bin_width = max(SHIFT.blur, 2.5 * grid), max(SHIFT.bin_width, grid / 2)
     angle = np.arctan2(north, east)
     flip = (angle < 0) | (angle >= np.pi)
     angle, offset = np.mod(angle, np.pi), np.where(flip, -offset, offset)
-    direction = np.minimum((angle * DIRECTIONS / np.pi).astype(np.int64), DIRECTIONS - 1)
+    direction = np.minimum(
+        (angle * SHIFT.directions / np.pi).astype(np.int64), SHIFT.directions - 1
+    )
     half = int(np.ceil((reach * 1.5 + 5 * blur) / bin_width))
     column = np.clip(np.rint(offset / bin_width).astype(np.int64) + half, 0, 2 * half)
     votes = np.bincount(
-        direction * (2 * half + 1) + column, weight, DIRECTIONS * (2 * half + 1)
-    ).reshape(DIRECTIONS, -1)
+        direction * (2 * half + 1) + column, weight, SHIFT.directions * (2 * half + 1)
+    ).reshape(SHIFT.directions, -1)
     total = votes.sum(axis=1)
-    middle = np.bincount(direction, weight * angle, DIRECTIONS) / np.maximum(total, 1e-300)
+    middle = np.bincount(direction, weight * angle, SHIFT.directions) / np.maximum(total, 1e-300)
     taps = np.arange(-round(4 * blur / bin_width), round(4 * blur / bin_width) + 1) * bin_width
     kernel = np.exp(-0.5 * (taps / blur) ** 2)
     axis = np.arange(-np.floor(reach / grid), np.floor(reach / grid) + 1) * grid
@@ -211,7 +253,7 @@ def start(east, north, offset, weight, reach):
         )
         score += smooth[np.clip(place, 0, 2 * half)]
     # of shifts that explain nearly as much, the least
-    score *= 1 - FARTHER * np.hypot(shift_east, shift_north) / reach
+    score *= 1 - SHIFT.size_penalty * np.hypot(shift_east, shift_north) / reach
     best = np.unravel_index(np.argmax(score), score.shape)
     return np.array([shift_east[best], shift_north[best]])
 
@@ -229,7 +271,7 @@ def estimate(
     model="translation",
     reach=2.0,
     confidence=0.95,
-    checkpoint=lambda share: None,
+    progress=lambda share: None,
 ):
     """Robust least squares on the normals.
 
@@ -260,7 +302,7 @@ def estimate(
     reach : float
         Greatest shift that is looked for, metres.
     confidence : float
-    checkpoint : callable
+    progress : callable
 
     Returns
     -------
@@ -293,35 +335,40 @@ def estimate(
     )[:, :columns]
     # a long line with errors that hang together tells less than its length says
     length = np.bincount(line[first], weight[first])
-    weight = weight / (1 + length[line] / CORRELATED)
+    weight = weight / (1 + length[line] / SHIFT.correlation_length)
 
     beta = np.zeros(columns)
-    checkpoint(0.1)
+    progress(0.1)
     beta[:2] = start(east, north, wanted, weight, reach)
-    checkpoint(0.3)
-    scale, seen = 3 * BLUR, 2
+    progress(0.3)
+    scale, seen = SHIFT.first_scale * SHIFT.blur, 2
     for stage in range(2, columns + 1) if columns > 2 else (2,):
         seen = stage
         if stage > 2:
             # a turn of the layer hides among the offsets until it is fitted
-            scale = max(scale, reach / 4)
-        for turn in range(MOST_ROUNDS):
-            checkpoint(0.3 + 0.2 * (stage - 1 - 0.8**turn))  # a few rounds are enough as a rule
+            scale = max(scale, SHIFT.turn_scale * reach)
+        for turn in range(SHIFT.max_rounds):
+            progress(0.3 + 0.2 * (stage - 1 - 0.8**turn))  # a few rounds are enough as a rule
             row, residual = _closest(wanted - design @ beta, starts)
             psi = _biweight(residual, scale)
             step, _, _ = _solve(design[row, :seen], weight[row] * psi, residual)
             beta[:seen] += step
             row, residual = _closest(wanted - design @ beta, starts)
-            inner = np.abs(residual) < TUNING * scale
+            inner = np.abs(residual) < SHIFT.biweight * scale
             settled = max(
-                1.4826 * _weighted_median(np.abs(residual[inner]), weight[row][inner]), LEAST_NOISE
+                1.4826 * _weighted_median(np.abs(residual[inner]), weight[row][inner]),
+                SHIFT.min_noise,
             )
-            narrow = max(settled, 0.6 * scale) if settled < scale else min(settled, 1.2 * scale)
+            narrow = (
+                max(settled, SHIFT.shrink * scale)
+                if settled < scale
+                else min(settled, SHIFT.growth * scale)
+            )
             done = np.abs(step).max() < 1e-7 and abs(narrow - scale) < 1e-3 * scale
             scale = narrow
             if done:
                 break
-        checkpoint(0.3 + 0.2 * (stage - 1))
+        progress(0.3 + 0.2 * (stage - 1))
     row, residual = _closest(wanted - design @ beta, starts)
     return _assess(
         beta,
@@ -350,7 +397,7 @@ def _closest(residual, starts):
 
 
 def _biweight(residual, scale):
-    u = residual / (TUNING * scale)
+    u = residual / (SHIFT.biweight * scale)
     return np.where(np.abs(u) < 1, (1 - u**2) ** 2, 0.0)
 
 
@@ -367,7 +414,7 @@ def _solve(design, weight, residual):
     and the unseen directions (rows)."""
     normal = (design * weight[:, None]).T @ design
     size, axes = np.linalg.eigh(normal)
-    seen = size > UNSEEN * max(size[-1], 1e-300)
+    seen = size > SHIFT.min_information * max(size[-1], 1e-300)
     inverse = (axes[:, seen] / size[seen]) @ axes[:, seen].T
     return inverse @ (design.T @ (weight * residual)), inverse, axes[:, ~seen].T
 
@@ -389,15 +436,15 @@ def _assess(
     half = psi >= 0.5
     lines = np.unique(line[half])
     cluster = line
-    if len(lines) < FEW_LINES:
+    if len(lines) < SHIFT.few_lines:
         cluster = np.unique(
-            np.column_stack([line, (chainage / PIECE).astype(np.int64)]),
+            np.column_stack([line, (chainage / SHIFT.cluster_length).astype(np.int64)]),
             axis=0,
             return_inverse=True,
         )[1].reshape(-1)
-    u2 = (residual / (TUNING * scale)) ** 2
+    u2 = (residual / (SHIFT.biweight * scale)) ** 2
     slope = np.where(u2 < 1, (1 - u2) * (1 - 5 * u2), 0.0)  # derivative of the biweight's psi
-    share = max(float((weight * slope).sum() / (weight * psi).sum()), 0.2)
+    share = max(float((weight * slope).sum() / (weight * psi).sum()), SHIFT.min_slope)
     score = np.zeros((int(cluster.max()) + 1, columns))
     np.add.at(score, cluster, design * (weight * psi * residual)[:, None])
     number = len(np.unique(cluster[half]))
@@ -409,14 +456,14 @@ def _assess(
     if free > 0:
         bread = inverse / share
         covariance = bread @ (score.T @ score) @ bread * number / free
-        covariance += seen * LEAST_NOISE**2 / number
+        covariance += seen * SHIFT.min_noise**2 / number
         statistic = float(
             beta @ np.linalg.pinv(covariance, rcond=1e-10, hermitian=True) @ beta / parameters
         )
         critical = float(fdtri(parameters, free, confidence))
         significant = statistic > critical
     # a parameter is told by the lines where hardly any of it lies in a direction that is not seen
-    clear = (unseen**2).sum(axis=0) < 1e-2 if len(unseen) else np.ones(columns, bool)
+    clear = (unseen**2).sum(axis=0) < SHIFT.max_hidden if len(unseen) else np.ones(columns, bool)
     value = np.where(clear, beta, np.nan)
     with np.errstate(invalid="ignore"):
         sigma = np.where(clear, np.sqrt(np.diag(covariance)), np.nan)

@@ -4,7 +4,7 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from ..tuning import VISITED
-from .matching import stations_along
+from .rays import stations_along
 
 
 def visited_stations(stations, seen_x, seen_y, reach, inside=None):

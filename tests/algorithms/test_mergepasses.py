@@ -9,7 +9,7 @@ from walkedlayers import Log, run, table
 
 from curbwright.algorithms.mergepasses import DISAGREEMENT_FIELDS, EDGE_FIELDS, PASS_FIELDS
 from curbwright.algorithms.writing import styles
-from curbwright.shared.lines.passes import REASONS, STATES
+from curbwright.shared.lines.merge_results import REASONS, STATES
 
 pytestmark = pytest.mark.usefixtures("provider")
 

@@ -22,8 +22,8 @@ LINES_PER_CELL = 11 / 6  # over all kinds of cells
 def measure(lines, seed):
     load_clone()
     from curbwright.sample_project import basemaps
-    from curbwright.shared.lines.comparison import STATUS_NAMES, Settings, compare
-    from curbwright.shared.lines.matching import Lines
+    from curbwright.shared.lines.comparison import STATUS_NAMES, ComparisonSettings, compare
+    from curbwright.shared.lines.lines import Lines
 
     made = basemaps.make_basemap(
         np.random.default_rng(seed), round(lines / LINES_PER_CELL), demolished=0.1
@@ -35,7 +35,7 @@ def measure(lines, seed):
     before, stages = peak(), []
     start = time.perf_counter()
     result = compare(
-        edges, existing, Settings(remove_shift=True), lambda share: stages.append(share)
+        edges, existing, ComparisonSettings(remove_shift=True), lambda share: stages.append(share)
     )
     seconds = time.perf_counter() - start
     right = [

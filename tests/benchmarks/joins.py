@@ -23,7 +23,7 @@ PIECES = 4  # of a rectangle
 def measure(edges, seed):
     load_clone()
     from curbwright.shared.lines.joins import WHAT_NAMES, join_edges
-    from curbwright.shared.lines.matching import Lines
+    from curbwright.shared.lines.lines import Lines
 
     rng = np.random.default_rng(seed)
     blocks = edges // PIECES
@@ -54,7 +54,7 @@ def measure(edges, seed):
     )
     before, looks = peak(), []
     start = time.perf_counter()
-    result = join_edges(lines, checkpoint=looks.append)
+    result = join_edges(lines, progress=looks.append)
     seconds = time.perf_counter() - start
     counts = np.bincount(result.changes.what, minlength=len(WHAT_NAMES)).tolist()
     # every edge is in exactly one result

@@ -23,8 +23,9 @@ load_clone()
 
 from curbwright.sample_project import simulation as sim  # noqa: E402
 from curbwright.shared.epochs.table import EpochTable  # noqa: E402
-from curbwright.shared.lines.matching import Lines  # noqa: E402
-from curbwright.shared.lines.passes import STATES, merge_passes  # noqa: E402
+from curbwright.shared.lines.lines import Lines  # noqa: E402
+from curbwright.shared.lines.merge_results import STATES  # noqa: E402
+from curbwright.shared.lines.passes import merge_passes  # noqa: E402
 from curbwright.shared.reconstruction.reconstruct import reconstruct  # noqa: E402
 
 STEP = 0.1  # m between samples along edges
@@ -179,7 +180,7 @@ def speed(seed, number):
     lines = lines_of(edges)
     before, looks = peak(), []
     start = time.perf_counter()
-    merged = merge_passes(lines, edges.sigma_up, checkpoint=looks.append)
+    merged = merge_passes(lines, edges.sigma_up, progress=looks.append)
     seconds = time.perf_counter() - start
     print(
         f"{len(edges):>7,} edges  {lines.length().sum() / 1000:6.1f} km -> {len(merged.edges):>6,}"

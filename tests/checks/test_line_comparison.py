@@ -6,9 +6,10 @@ A = (0 0, 10 0), B = (0 1, 10 1), C = (0 0, 5 2, 10 0) throughout.
 import numpy as np
 import pytest
 
-from curbwright.shared.lines.comparison import Settings, compare
-from curbwright.shared.lines.matching import Index, Lines
+from curbwright.shared.lines.comparison import ComparisonSettings, compare
+from curbwright.shared.lines.lines import Lines
 from curbwright.shared.lines.offsets import hausdorff, within
+from curbwright.shared.lines.rays import Index
 
 
 def line(*points):
@@ -25,9 +26,9 @@ A, B, C = line((0, 0), (10, 0)), line((0, 1), (10, 1)), line((0, 0), (5, 2), (10
 )
 def test_hausdorff_by_definition(first, second, value):
     assert hausdorff(first, second) == pytest.approx(value, abs=1e-9)
-    assert compare(first, second, Settings(max_offset=3)).layer.hausdorff == pytest.approx(
-        value, abs=1e-9
-    )
+    assert compare(
+        first, second, ComparisonSettings(max_offset=3)
+    ).layer.hausdorff == pytest.approx(value, abs=1e-9)
 
 
 @pytest.mark.parametrize(
@@ -65,24 +66,24 @@ def test_goodchild_and_hunter(spacing):
 
 
 def test_the_buffer_measures_of_a_comparison():
-    result = compare(C, A, Settings(max_offset=3.0))
+    result = compare(C, A, ComparisonSettings(max_offset=3.0))
     buffer = result.buffer
     assert buffer.completeness == pytest.approx(1) and buffer.correctness == pytest.approx(1)
     assert buffer.edges_x95 == pytest.approx(1.9, abs=1e-6)
     assert buffer.edges_within[np.searchsorted(buffer.distance, 0.999)] == pytest.approx(
         buffer.distance[np.searchsorted(buffer.distance, 0.999)] / 2, abs=1e-6
     )
-    narrow = compare(C, A, Settings(max_offset=1.0)).buffer
+    narrow = compare(C, A, ComparisonSettings(max_offset=1.0)).buffer
     assert narrow.completeness == pytest.approx(0.5, abs=1e-6)
 
 
 def test_area_between_lines_for_each_metre():
     """McMaster 1986 and later, areal displacement (from memory): A and C enclose 10, which is 1.0
     for each unit of A."""
-    assert compare(C, A, Settings(max_offset=3.0)).layer.area_per_metre == pytest.approx(
+    assert compare(C, A, ComparisonSettings(max_offset=3.0)).layer.area_per_metre == pytest.approx(
         1.0, abs=1e-9
     )
-    assert compare(B, A, Settings(max_offset=3.0)).layer.area_per_metre == pytest.approx(
+    assert compare(B, A, ComparisonSettings(max_offset=3.0)).layer.area_per_metre == pytest.approx(
         1.0, abs=1e-9
     )
 
@@ -94,9 +95,9 @@ def test_sinuosity_of_c_by_its_length():
 
 def test_offsets_of_b_and_c_from_a():
     """A runs to the east: what lies north of it lies to its left and is negative."""
-    stations = compare(B, A, Settings(max_offset=3.0)).stations
+    stations = compare(B, A, ComparisonSettings(max_offset=3.0)).stations
     assert stations.offset == pytest.approx(np.full(10, -1.0))
-    stations = compare(C, A, Settings(max_offset=3.0, station_spacing=1.0)).stations
+    stations = compare(C, A, ComparisonSettings(max_offset=3.0, station_spacing=1.0)).stations
     assert stations.offset == pytest.approx(
         -0.4 * np.minimum(stations.chainage, 10 - stations.chainage)
     )

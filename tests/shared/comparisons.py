@@ -8,14 +8,13 @@ from curbwright.shared.lines.comparison import (
     ONLY_EXISTING,
     ONLY_NEW,
     PARTLY,
-    BufferOverlay,
     Comparison,
-    LayerStatistics,
+    ComparisonSettings,
     LineStatistics,
-    Settings,
     Stations,
 )
-from curbwright.shared.lines.matching import Lines
+from curbwright.shared.lines.lines import Lines
+from curbwright.shared.lines.offsets import BufferOverlay, LayerStatistics
 from curbwright.shared.lines.shift import Shift
 
 LIMIT = 0.2
@@ -181,7 +180,7 @@ def comparison(count=24, seed=1, removed=True, significant=True, empty=False, **
     x = np.linspace(0.0, 2.0, 41)
     overlay = BufferOverlay(2.0, 0.91, 0.88, x, np.minimum(1.0, x), np.minimum(1.0, x), 0.4, 0.5)
     values = {
-        "settings": Settings(remove_shift=removed),
+        "settings": ComparisonSettings(remove_shift=removed),
         "edges": lines_of(edges),
         "existing": lines_of(existing),
         "edge_statistics": statistics_of(edge_status, edge_length, of_edge),

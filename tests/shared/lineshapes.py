@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from curbwright.shared.lines.matching import Lines
+from curbwright.shared.lines.lines import Lines
 
 
 def lines_of(*shapes, sigma=None):

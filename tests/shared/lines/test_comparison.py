@@ -10,19 +10,18 @@ from lineshapes import lines_of, statuses, straight
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.sample_project import basemaps
-from curbwright.shared.lines import matching, offsets
 from curbwright.shared.lines.comparison import (
     AGREES,
     DISPLACED,
     ONLY_EXISTING,
     ONLY_NEW,
     STATUS_NAMES,
-    Settings,
-    beyond_chance,
+    ComparisonSettings,
     compare,
-    limit_of,
 )
-from curbwright.shared.lines.matching import Lines
+from curbwright.shared.lines.lines import Lines
+from curbwright.shared.lines.significance import beyond_chance, limit_of
+from curbwright.shared.tuning import override
 
 
 def lines_from(layer):
@@ -34,7 +33,7 @@ def compared(seed, options=None, **made):
     return basemap, compare(
         lines_from(basemap.edges),
         lines_from(basemap.existing),
-        Settings(remove_shift=True, **(options or {})),
+        ComparisonSettings(remove_shift=True, **(options or {})),
     )
 
 
@@ -209,7 +208,7 @@ def test_a_displacement_counts_beyond_the_uncertainty_of_both(
     result = compare(
         lines_of(straight(offset), sigma=[edge_sigma]),
         lines_of(straight(0.0)),
-        Settings(existing_sigma=existing_sigma),
+        ComparisonSettings(existing_sigma=existing_sigma),
     )
     assert statuses(result) == ([status], [status])
     assert (result.stations.displaced == (status == DISPLACED)).all()
@@ -221,7 +220,7 @@ def test_a_displacement_counts_beyond_the_uncertainty_of_both(
 def test_more_confidence_finds_less():
     edges, existing = lines_of(straight(0.22)), lines_of(straight(0.0))
     found = [
-        statuses(compare(edges, existing, Settings(confidence=confidence)))[0][0]
+        statuses(compare(edges, existing, ComparisonSettings(confidence=confidence)))[0][0]
         for confidence in (0.9, 0.95, 0.99)
     ]
     assert found == [DISPLACED, DISPLACED, AGREES]
@@ -268,7 +267,7 @@ def test_identical_layers_agree():
         [[0, 10], [20, 10], [20, 30], [0, 30], [0, 10]],
         [[[60, 0], [60, 20]], [[60, 20], [80, 20]]],
     ]
-    result = compare(lines_of(*shapes), lines_of(*shapes), Settings(remove_shift=True))
+    result = compare(lines_of(*shapes), lines_of(*shapes), ComparisonSettings(remove_shift=True))
     assert statuses(result) == ([AGREES] * 4, [AGREES] * 4)
     assert result.layer.offset_rmse < 1e-12 and not result.shift_removed
     assert (result.edge_matched_share, result.existing_matched_share) == (
@@ -295,7 +294,7 @@ EMPTY = ((), (None,), (None, None))
 )
 @pytest.mark.parametrize("remove", [False, True])
 def test_nothing_to_match_is_said_as_it_is(edges, existing, remove):
-    result = compare(lines_of(*edges), lines_of(*existing), Settings(remove_shift=remove))
+    result = compare(lines_of(*edges), lines_of(*existing), ComparisonSettings(remove_shift=remove))
     assert statuses(result) == ([ONLY_NEW] * len(edges), [ONLY_EXISTING] * len(existing))
     assert (
         len(result.stations) == 0
@@ -338,7 +337,7 @@ def test_lengths_and_offsets_are_true_where_the_frame_stretches():
     stretch = lambda lines: Lines.from_columns(
         1.001 * lines.x, 1.001 * lines.y, None, lines.offsets, lines.line, 1, scale=[1.001]
     )
-    wide = compare(stretch(edges), stretch(existing), Settings(station_spacing=1.001))
+    wide = compare(stretch(edges), stretch(existing), ComparisonSettings(station_spacing=1.001))
     assert_allclose(wide.stations.offset, plain.stations.offset[: len(wide.stations)])
     assert wide.edge_length == pytest.approx(
         plain.edge_length
@@ -361,7 +360,7 @@ def test_lengths_and_offsets_are_true_where_the_frame_stretches():
 )
 def test_bad_settings_are_named(name, value):
     with pytest.raises(ValueError, match=name):
-        Settings(**{name: value})
+        ComparisonSettings(**{name: value})
 
 
 def test_progress_rises_and_the_work_can_be_stopped():
@@ -373,7 +372,7 @@ def test_progress_rises_and_the_work_can_be_stopped():
         lines_of(*(straight(5.0 * k) for k in range(30))),
         lines_of(*(straight(5.0 * k + 0.1) for k in range(30))),
     )
-    compare(edges, existing, Settings(remove_shift=True), shares.append)
+    compare(edges, existing, ComparisonSettings(remove_shift=True), shares.append)
     assert shares == sorted(shares) and shares[0] == 0 and shares[-1] == 1
     for at in shares[::3]:
 
@@ -382,7 +381,7 @@ def test_progress_rises_and_the_work_can_be_stopped():
                 raise StopError
 
         with pytest.raises(StopError):
-            compare(edges, existing, Settings(remove_shift=True), stop)
+            compare(edges, existing, ComparisonSettings(remove_shift=True), stop)
 
 
 # Cancel
@@ -399,17 +398,18 @@ def assert_the_same(one, other):
 
 
 @pytest.mark.parametrize("removed", [True, False])
-def test_looks_come_block_by_block_and_blocks_change_nothing(monkeypatch, removed):
+def test_looks_come_block_by_block_and_blocks_change_nothing(removed):
     """However many lines there are, no more than a block of them, or the longest, is worked on
     between two looks at cancel."""
     basemap = basemaps.make_basemap(np.random.default_rng(3), cells=60)
     edges, existing = lines_from(basemap.edges), lines_from(basemap.existing)
     results, looks = [], []
     for block in (10**7, 400, 200):
-        monkeypatch.setattr(matching, "BLOCK", block)
-        monkeypatch.setattr(offsets, "BLOCK", block)
         shares = []
-        results.append(compare(edges, existing, Settings(remove_shift=removed), shares.append))
+        with override(MATCHING__block=block, COMPARISON__block=block):
+            results.append(
+                compare(edges, existing, ComparisonSettings(remove_shift=removed), shares.append)
+            )
         assert shares == sorted(shares) and shares[0] == 0.0 and shares[-1] == 1.0
         looks.append(np.histogram(shares, [0.0, 0.05, 0.25, 0.5, 0.61, 0.75, 0.8, 1.0 + 1e-9])[0])
     for other in results[1:]:
@@ -440,5 +440,5 @@ def test_a_look_may_stop_the_work(after):
             raise KeyboardInterrupt
 
     with pytest.raises(KeyboardInterrupt):
-        compare(lines_from(basemap.edges), lines_from(basemap.existing), Settings(), look)
+        compare(lines_from(basemap.edges), lines_from(basemap.existing), ComparisonSettings(), look)
     assert next(count) == after + 1

@@ -12,7 +12,7 @@ from curbwright.shared.lines.curb_heights import (
     height_statistics,
     measure_heights,
 )
-from curbwright.shared.lines.matching import Lines
+from curbwright.shared.lines.lines import Lines
 from curbwright.shared.lines.parallels import SectionPart, derive_parallels
 
 

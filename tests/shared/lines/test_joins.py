@@ -6,9 +6,10 @@ import pytest
 import shapely
 from numpy.testing import assert_allclose, assert_array_equal
 
-from curbwright.shared.lines import joins
-from curbwright.shared.lines.joins import Limits, find_ends, join_edges, ring_area
-from curbwright.shared.lines.matching import Lines
+from curbwright.shared.lines import end_pairs, joins
+from curbwright.shared.lines.end_pairs import JoinLimits, find_ends
+from curbwright.shared.lines.joins import join_edges, ring_area
+from curbwright.shared.lines.lines import Lines
 
 
 def lines(*shapes, sigma=None):
@@ -35,7 +36,7 @@ def told(result):
     return [
         (
             joins.WHAT_NAMES[c.what[k]],
-            joins.WHY_NAMES[c.why[k]],
+            end_pairs.WHY_NAMES[c.why[k]],
             set((c.ends[c.offsets[k] : c.offsets[k + 1]] // 2).tolist()),
         )
         for k in range(len(c))
@@ -96,11 +97,15 @@ def test_tangents_are_extended_to_their_corner():
         0
     ] == pytest.approx(90)
     assert (
-        len(join_edges(lines([(0, 0), (10, 0)], [(11, 1.2), (11, 9)]), Limits(max_extension=1.1)))
+        len(
+            join_edges(
+                lines([(0, 0), (10, 0)], [(11, 1.2), (11, 9)]), JoinLimits(max_extension=1.1)
+            )
+        )
         == 2
     )
     assert (
-        len(join_edges(lines([(0, 0), (10, 0)], [(11, 1.2), (11, 9)]), Limits(max_extension=0)))
+        len(join_edges(lines([(0, 0), (10, 0)], [(11, 1.2), (11, 9)]), JoinLimits(max_extension=0)))
         == 2
     )
 
@@ -121,7 +126,7 @@ def test_the_last_two_vertices_do_not_tell_the_tangent(slip):
 
 
 def test_a_corner_just_before_the_end_is_no_part_of_the_tangent():
-    ends = find_ends(lines([(0, 0), (10, 0), (10, 1.0)]), Limits())
+    ends = find_ends(lines([(0, 0), (10, 0), (10, 1.0)]), JoinLimits())
     assert_allclose([ends.tangent_x[1], ends.tangent_y[1]], [0, 1], atol=0.02)
 
 
@@ -130,7 +135,7 @@ def test_the_tangent_of_an_arc_is_that_at_its_end(radius):
     # thinned as edges are: chords within 10 mm of the circle, r (1 - cos(theta / 2))
     step = 2 * np.degrees(np.arccos(1 - 0.01 / radius))
     made = arc(radius, 0, 90, step=np.radians(step) * radius)
-    ends = find_ends(lines(made), Limits(max_extension=5.0))
+    ends = find_ends(lines(made), JoinLimits(max_extension=5.0))
     found = np.degrees(np.arctan2(ends.tangent_y[1], ends.tangent_x[1]))
     assert abs(found - 180) < 4.0
     # and it is extended only as far as the tangent stays within about 5 cm of the circle: a² / 2r;
@@ -153,7 +158,7 @@ def test_top_and_foot_of_a_curb_are_not_joined():
     shapes = [(0, 0, 1), (10, 0, 1)], [(10.1, 0, 0.87), (20, 0, 0.87)]
     result = join_edges(lines(*shapes))
     assert len(result) == 2 and told(result) == [("left_open", "heights", {0, 1})]
-    assert len(join_edges(lines(*shapes), Limits(max_height=0.15))) == 1
+    assert len(join_edges(lines(*shapes), JoinLimits(max_height=0.15))) == 1
 
 
 def test_one_edge_without_heights_takes_that_of_the_other_where_they_meet():
@@ -242,7 +247,7 @@ def test_rings_close_and_end_where_they_start():
     shape = shape_of(result)
     assert (shape[0] == shape[-1]).all() and len(shape) == 5
     assert ring_area(result.x, result.y, result.offsets)[0] == pytest.approx(25)
-    open_ = join_edges(lines(*square), Limits(close_rings=False))
+    open_ = join_edges(lines(*square), JoinLimits(close_rings=False))
     assert (
         len(open_) == 1
         and not open_.closed.any()
@@ -255,7 +260,7 @@ def test_one_edge_round_an_island_closes():
     result = join_edges(lines(ring))
     assert result.closed.all() and told(result) == [("closed", "direct", {0})]
     assert ring_area(result.x, result.y, result.offsets)[0] == pytest.approx(np.pi * 36, rel=2e-3)
-    assert not join_edges(lines(ring), Limits(close_rings=False)).closed.any()
+    assert not join_edges(lines(ring), JoinLimits(close_rings=False)).closed.any()
 
 
 def test_a_ring_stays_as_it_is():
@@ -395,4 +400,4 @@ def test_cancel():
             raise RuntimeError
 
     with pytest.raises(RuntimeError):
-        join_edges(lines([(0, 0), (1, 0)], [(2, 0), (3, 0)]), checkpoint=look)
+        join_edges(lines([(0, 0), (1, 0)], [(2, 0), (3, 0)]), progress=look)

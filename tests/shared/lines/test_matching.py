@@ -14,10 +14,12 @@ from curbwright.shared.lines.comparison import (
     ONLY_EXISTING,
     ONLY_NEW,
     PARTLY,
-    Settings,
+    ComparisonSettings,
     compare,
 )
-from curbwright.shared.lines.matching import Index, Lines, one_way, points_at, stations_along
+from curbwright.shared.lines.lines import Lines, points_at
+from curbwright.shared.lines.matching import one_way
+from curbwright.shared.lines.rays import Index, stations_along
 
 # Lines and stations
 
@@ -232,7 +234,7 @@ def test_a_shift_as_great_as_the_distance_between_neighbours_does_not_swap_them(
     )
     edges = existing.moved(-0.36, 0.37)
     for remove in (False, True):
-        result = compare(edges, existing, Settings(remove_shift=remove))
+        result = compare(edges, existing, ComparisonSettings(remove_shift=remove))
         assert mates(result) == [0, 1, 2, 3]
         assert result.shift.east == pytest.approx(
             0.36, abs=1e-6
@@ -273,7 +275,9 @@ def test_an_island_beside_a_curb():
     curb = straight(-2.2, (-10, 40))
     moved_curb = straight(-1.2, (-10, 40))  # nearer to the island than to where it was
     result = compare(
-        lines_of(curb, island), lines_of(island + 0.03, moved_curb), Settings(max_offset=2)
+        lines_of(curb, island),
+        lines_of(island + 0.03, moved_curb),
+        ComparisonSettings(max_offset=2),
     )
     assert mates(result) == [1, 0]
     assert statuses(result) == ([DISPLACED, AGREES], [AGREES, DISPLACED])

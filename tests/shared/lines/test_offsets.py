@@ -6,8 +6,7 @@ import shapely
 from lineshapes import arc, lines_of, straight, wiggle
 from numpy.testing import assert_allclose, assert_array_equal
 
-from curbwright.shared.lines.comparison import Settings, compare
-from curbwright.shared.lines.matching import Index
+from curbwright.shared.lines.comparison import ComparisonSettings, compare
 from curbwright.shared.lines.offsets import (
     Within,
     by_line,
@@ -17,6 +16,7 @@ from curbwright.shared.lines.offsets import (
     weighted_percentile,
     within,
 )
+from curbwright.shared.lines.rays import Index
 
 
 def test_statistics_of_lines_are_those_of_numpy():
@@ -146,7 +146,7 @@ def test_hausdorff_of_a_pair_is_shapelys(seed):
     rng = np.random.default_rng(seed)
     base = np.column_stack([np.linspace(0, 60, 25), np.cumsum(rng.normal(0, 0.3, 25))])
     edge = base + np.column_stack([np.zeros(25), 0.3 + 0.2 * np.sin(np.linspace(0, 9, 25))])
-    result = compare(lines_of(edge), lines_of(base), Settings(station_spacing=0.5))
+    result = compare(lines_of(edge), lines_of(base), ComparisonSettings(station_spacing=0.5))
     whole = shapely.hausdorff_distance(
         shapely.linestrings(edge), shapely.linestrings(base), densify=0.001
     )

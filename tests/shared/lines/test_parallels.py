@@ -6,7 +6,7 @@ import pytest
 import shapely
 from numpy.testing import assert_allclose, assert_array_equal
 
-from curbwright.shared.lines.matching import Lines
+from curbwright.shared.lines.lines import Lines
 from curbwright.shared.lines.parallels import (
     SectionPart,
     derive_parallels,
@@ -408,4 +408,4 @@ def test_cancel():
         raise RuntimeError
 
     with pytest.raises(RuntimeError):
-        derive_parallels(lines([(0, 0), (1, 0)]), section(0.1), checkpoint=look)
+        derive_parallels(lines([(0, 0), (1, 0)]), section(0.1), progress=look)

@@ -10,8 +10,9 @@ from lineshapes import arc, lines_of, straight
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.sample_project import simulation as sim
-from curbwright.shared.lines.matching import Lines
-from curbwright.shared.lines.passes import PASS_STATES, REASONS, STATES, Settings, merge_passes
+from curbwright.shared.lines.lines import Lines
+from curbwright.shared.lines.merge_results import PASS_STATES, REASONS, STATES
+from curbwright.shared.lines.passes import MergeSettings, merge_passes
 from curbwright.shared.reconstruction.reconstruct import reconstruct
 
 SIGMA = 0.006
@@ -28,7 +29,7 @@ def merge(*shapes, sigma=SIGMA, sigma_up=0.01, group=None, **settings):
         lines,
         np.broadcast_to(np.asarray(sigma_up, float), (len(shapes),)),
         group,
-        Settings(**settings),
+        MergeSettings(**settings),
     )
 
 
@@ -506,7 +507,7 @@ def test_tangles(seed):
 @pytest.mark.parametrize("seed", range(4))
 def test_nothing_is_lost(seed):
     lines, sigma_up, _ = messy(seed)
-    settings = Settings()
+    settings = MergeSettings()
     result = merge_passes(lines, sigma_up, None, settings)
     assert len(result.edges) < len(lines)
     listed = result.disagreements
@@ -618,17 +619,17 @@ def test_it_can_be_stopped():
         raise StopError
 
     with pytest.raises(StopError):
-        merge_passes(lines_of(level(0.0), level(0.01)), checkpoint=stop)
+        merge_passes(lines_of(level(0.0), level(0.01)), progress=stop)
 
 
 @pytest.mark.parametrize("name", ["max_offset", "min_overlap", "blend", "tolerance"])
 @pytest.mark.parametrize("value", [0.0, -1.0, np.nan])
 def test_settings_that_make_no_sense(name, value):
     with pytest.raises(ValueError, match=name):
-        Settings(**{name: value})
+        MergeSettings(**{name: value})
 
 
 @pytest.mark.parametrize("value", [0.0, 0.4, 1.0, np.nan])
 def test_confidence_that_makes_no_sense(value):
     with pytest.raises(ValueError, match="confidence"):
-        Settings(confidence=value)
+        MergeSettings(confidence=value)

@@ -7,8 +7,10 @@ from numpy.testing import assert_allclose
 from scipy import integrate, stats
 
 from curbwright.shared.lines import shift as shifts
-from curbwright.shared.lines.comparison import Settings, compare, layer_shift
-from curbwright.shared.lines.matching import Index, stations_along
+from curbwright.shared.lines.comparison import ComparisonSettings, compare
+from curbwright.shared.lines.rays import Index, stations_along
+from curbwright.shared.lines.shift import layer_shift
+from curbwright.shared.tuning import SHIFT
 
 
 def estimate(edges, existing, model="translation", reach=2.0):
@@ -56,7 +58,7 @@ def pair(rng, shift=(0.35, -0.20), **options):
 def test_efficiency_of_the_biweight():
     """4.685 gives 95 % efficiency at the normal distribution (value from memory, efficiency
     computed here)."""
-    c = shifts.TUNING
+    c = SHIFT.biweight
     psi = lambda u: u * (1 - (u / c) ** 2) ** 2  # noqa: E731
     slope = lambda u: (1 - (u / c) ** 2) * (1 - 5 * (u / c) ** 2)  # noqa: E731
     mean = lambda f: integrate.quad(lambda u: f(u) * stats.norm.pdf(u), -c, c)[0]  # noqa: E731
@@ -244,13 +246,13 @@ def test_an_unknown_model_is_named():
 
 def test_removed_only_where_significant():
     edges, existing = pair(np.random.default_rng(9), shift=(0, 0))
-    result = compare(edges, existing, Settings(remove_shift=True))
+    result = compare(edges, existing, ComparisonSettings(remove_shift=True))
     assert result.shift_removed == result.shift.significant
-    moved = compare(edges, existing.moved(0.35, -0.2), Settings(remove_shift=True))
+    moved = compare(edges, existing.moved(0.35, -0.2), ComparisonSettings(remove_shift=True))
     assert moved.shift_removed
     assert moved.after.offset_rmse < 0.2 * moved.before.offset_rmse
     assert_allclose(moved.layer.offset_rmse, moved.after.offset_rmse)
-    kept = compare(edges, existing.moved(0.35, -0.2), Settings(remove_shift=False))
+    kept = compare(edges, existing.moved(0.35, -0.2), ComparisonSettings(remove_shift=False))
     assert not kept.shift_removed
     assert_allclose(kept.layer.offset_rmse, kept.before.offset_rmse)
     assert kept.after.offset_rmse == pytest.approx(moved.after.offset_rmse, rel=0.05)

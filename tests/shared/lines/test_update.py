@@ -5,15 +5,9 @@ import pytest
 import shapely
 from numpy.testing import assert_allclose, assert_array_equal
 
-from curbwright.shared.lines.comparison import Settings, compare
-from curbwright.shared.lines.matching import Lines
-from curbwright.shared.lines.update import (
-    ACCEPT,
-    HOLD,
-    WHAT_NAMES,
-    UpdateSettings,
-    plan_update,
-)
+from curbwright.shared.lines.comparison import ComparisonSettings, compare
+from curbwright.shared.lines.lines import Lines
+from curbwright.shared.lines.update import ACCEPT, HOLD, WHAT_NAMES, UpdateSettings, plan_update
 
 
 def layer(*lines, sigma=0.01):
@@ -38,7 +32,9 @@ def dense(line, step=0.5):
 
 
 def plan(existing, edges, remove_shift=False, **settings):
-    compared = compare(edges, existing, Settings(existing_sigma=0.05, remove_shift=remove_shift))
+    compared = compare(
+        edges, existing, ComparisonSettings(existing_sigma=0.05, remove_shift=remove_shift)
+    )
     return plan_update(compared, UpdateSettings(**settings))
 
 
@@ -159,7 +155,7 @@ def test_decisions_are_kept_to():
         layer(FRONT, [[0, 50], [60, 50]]),
         layer(dense(MOVED), dense([[0, 50.6], [60, 50.6]])),
     )
-    compared = compare(edges, existing, Settings(existing_sigma=0.05))
+    compared = compare(edges, existing, ComparisonSettings(existing_sigma=0.05))
     decisions = np.array([ACCEPT, HOLD])
     found = plan_update(compared, UpdateSettings(), edge_decision=decisions)
     assert names(found) == ["replaced", "unchanged"]

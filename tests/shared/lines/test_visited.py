@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from curbwright.shared.lines.matching import Lines, stations_along
+from curbwright.shared.lines.lines import Lines
+from curbwright.shared.lines.rays import stations_along
 from curbwright.shared.lines.visited import places_along, visited_share, visited_stations
 
 

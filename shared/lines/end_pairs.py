@@ -1,0 +1,374 @@
+"""Which ends of edges belong together.
+
+Every open edge has two ends, each with a tangent that is estimated over the last metres. Two ends
+within the tolerance meet in a point between them; two tangents that meet within a limit are
+extended to their corner. An end takes one partner at most: the one that is the best for both, and
+clearly better than any other.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..arrays.ragged import group_index, offsets_from_starts
+from ..tuning import JOINS
+from .lines import points_at
+
+(
+    DIRECT,
+    CORNER,
+    JUNCTION,
+    TAKEN,
+    ON_EDGE,
+    KEPT_BREAK,
+    OTHER_GROUP,
+    HEIGHTS,
+    BACK,
+    GAP,
+    OVERLAP,
+    CROSSED,
+    RING,
+) = range(13)
+WHY_NAMES = (
+    "direct",
+    "corner",
+    "junction",
+    "taken",
+    "on_edge",
+    "kept_break",
+    "other_group",
+    "heights",
+    "back",
+    "gap",
+    "overlap",
+    "crossed",
+    "ring",
+)
+NOTHING = -1
+
+
+@dataclass(frozen=True)
+class JoinLimits:
+    """What is joined; lengths in metres, the angle in degrees.
+
+    Attributes
+    ----------
+    tolerance : float
+        Ends nearer than this are joined.
+    max_extension : float
+        How far a tangent is extended to a corner; 0 for never.
+    min_corner : float
+        Least deflection of a corner; a smaller one is a straight continuation.
+    max_height : float
+        Greatest difference of heights where two ends meet.
+    close_rings : bool
+    """
+
+    tolerance: float = 0.25
+    max_extension: float = 1.5
+    min_corner: float = 20.0
+    max_height: float = 0.10
+    close_rings: bool = True
+
+
+@dataclass(frozen=True)
+class Ends:
+    """Ends of edges, shape (2 * edges,): end ``2 e`` is the start of edge ``e``, ``2 e + 1`` its
+    end.
+
+    `x`, `y`, `z` as they lie, metres; `tangent_x`, `tangent_y` unit vector that leads away from the
+    edge, through `from_x`, `from_y`; `grade` height gained per metre along it; `hook` metres at the
+    end that do not follow the rest; `reach` metres that it may be extended by; `length` of the
+    edge; `open` False for those of rings.
+    """
+
+    x: np.ndarray
+    y: np.ndarray
+    z: np.ndarray
+    tangent_x: np.ndarray
+    tangent_y: np.ndarray
+    from_x: np.ndarray
+    from_y: np.ndarray
+    grade: np.ndarray
+    hook: np.ndarray
+    reach: np.ndarray
+    length: np.ndarray
+    open: np.ndarray
+
+
+def is_ring(lines):
+    """True for parts whose last vertex is their first, shape (parts,)."""
+    first, last = lines.offsets[:-1], lines.offsets[1:] - 1
+    return (np.hypot(lines.x[first] - lines.x[last], lines.y[first] - lines.y[last]) < 1e-6) & (
+        last - first > 2
+    )
+
+
+def find_ends(lines, limits, progress=lambda share: None):
+    """Ends of edges with their tangents.
+
+    Notes
+    -----
+    Positions and heights are sampled at equal steps over the last metres, and polynomials of degree
+    one and two in the chainage are fitted to shares of them that start at the end. The longest
+    share that fits within `JOINS.max_rms` determines the tangent, so that a corner near the end is
+    left out; a parabola is taken where it reaches clearly farther, as on an arc. The end itself is
+    not used: the last vertices may lie centimetres apart and point anywhere.
+    """
+    length = lines.part_length()
+    edge = np.repeat(np.arange(len(length)), 2)
+    last = np.tile([False, True], len(length))
+    vertex = np.where(last, lines.offsets[1:][edge] - 1, lines.offsets[:-1][edge])
+    window = np.minimum(JOINS.window, length[edge])
+    tangent = np.empty((6, len(edge)))
+    block = JOINS.end_block
+    for start in range(0, len(edge), block):
+        progress(start / len(edge))
+        some = slice(start, start + block)
+        tangent[:, some] = _tangents(
+            lines, edge[some], last[some], window[some], length[edge[some]]
+        )
+    tx, ty, fx, fy, grade, radius = tangent
+    x, y, z = lines.x[vertex], lines.y[vertex], lines.z[vertex]
+    off = np.abs((x - fx) * ty - (y - fy) * tx)
+    hook = np.where(off > JOINS.hook, window / JOINS.stations, 0.0)
+    straight = hook == 0
+    # where the end is sound, the tangent passes as near to it as to what the rest shows
+    fx, fy = np.where(straight, (x + fx) / 2, fx), np.where(straight, (y + fy) / 2, fy)
+    reach = np.minimum(
+        np.minimum(limits.max_extension, length[edge]), np.sqrt(2 * JOINS.max_sagitta * radius)
+    )
+    return Ends(x, y, z, tx, ty, fx, fy, grade, hook, reach, length[edge], ~is_ring(lines)[edge])
+
+
+def _tangents(lines, edge, last, window, length):
+    """Unit tangent outwards, a point on it, grade outwards and radius, shape (6, k)."""
+    share = np.arange(JOINS.stations + 1) / JOINS.stations
+    away = window[:, None] * share
+    chainage = np.where(last[:, None], length[:, None] - away, away)
+    x, y, z, _, _ = points_at(lines, np.repeat(edge, JOINS.stations + 1), chainage.ravel())
+    xyz = np.stack([x, y, z], axis=-1).reshape(len(edge), JOINS.stations + 1, 3)
+    origin = xyz[:, :1].copy()
+    xyz = xyz - origin
+    best = np.zeros((2, len(edge)), np.int64)
+    found = {}
+    for number, stop in enumerate(JOINS.shares):
+        u = share[1 : stop + 1]
+        for degree in (1, 2):
+            design = np.stack([u**power for power in range(degree + 1)], axis=1)
+            fit = np.einsum("pk,nkc->npc", np.linalg.pinv(design), xyz[:, 1 : stop + 1])
+            off = xyz[:, 1 : stop + 1, :2] - np.einsum("kp,npc->nkc", design, fit[:, :, :2])
+            found[degree, number] = fit
+            fits = np.sqrt((off**2).sum(axis=2).mean(axis=1)) <= JOINS.max_rms
+            best[degree - 1][fits] = number
+    reach = np.asarray(JOINS.shares)[best]
+    curved = reach[1] > JOINS.parabola_gain * reach[0]
+    fit = np.zeros((len(edge), 3, 3))
+    for number in range(len(JOINS.shares)):
+        for degree, rows in ((1, ~curved & (best[0] == number)), (2, curved & (best[1] == number))):
+            fit[rows, : degree + 1] = found[degree, number][rows]
+    along, bend = -fit[:, 1, :2] / window[:, None], 2 * fit[:, 2, :2] / window[:, None] ** 2
+    size = np.maximum(np.hypot(*along.T), 1e-12)
+    curvature = np.abs(along[:, 0] * bend[:, 1] - along[:, 1] * bend[:, 0]) / size**3
+    told = window * np.where(curved, reach[1], reach[0]) / JOINS.stations
+    rise = np.stack([found[1, number][:, 1, 2] for number in range(len(JOINS.shares))])[
+        np.where(curved, best[1], best[0]), np.arange(len(edge))
+    ]
+    grade = np.where((told >= JOINS.min_grade_window) & np.isfinite(rise), -rise / window, 0.0)
+    with np.errstate(divide="ignore"):
+        radius = np.where(curved, 1 / np.maximum(curvature, 1e-12), np.inf)
+    base = origin[:, 0, :2] + fit[:, 0, :2]
+    return np.stack([*(along.T / size), *base.T, grade, radius])
+
+
+@dataclass(frozen=True)
+class _Pairs:
+    """Two ends each, ``i < j``, shape (k,): where they would meet, how far each goes there, and
+    `fail`, what forbids it or `NOTHING`."""
+
+    i: np.ndarray
+    j: np.ndarray
+    corner: np.ndarray
+    valid: np.ndarray
+    fail: np.ndarray
+    cost: np.ndarray
+    x: np.ndarray
+    y: np.ndarray
+    z: np.ndarray
+    gap: np.ndarray
+    deflection: np.ndarray
+    beside: np.ndarray
+
+
+def _find_pairs(ends, limits, sigma, sigma_up, group, kept):
+    """All pairs of ends in reach of each other, with what would become of them."""
+    from scipy.spatial import cKDTree
+
+    open_ends = np.flatnonzero(ends.open)
+    reach = max(limits.tolerance, 2 * limits.max_extension)
+    if len(open_ends) > 1 and reach > 0:
+        near = cKDTree(np.column_stack([ends.x, ends.y])[open_ends]).query_pairs(
+            reach, output_type="ndarray"
+        )
+    else:
+        near = np.zeros((0, 2), np.int64)
+    i, j = np.sort(open_ends[near], axis=1).T.reshape(2, -1)
+    order = np.lexsort((j, i))
+    i, j = i[order], j[order]
+    gx, gy = ends.x[j] - ends.x[i], ends.y[j] - ends.y[i]
+    gap = np.hypot(gx, gy)
+    tix, tiy, tjx, tjy = ends.tangent_x[i], ends.tangent_y[i], ends.tangent_x[j], ends.tangent_y[j]
+    cross, dot = tix * tjy - tiy * tjx, tix * tjx + tiy * tjy
+    deflection = np.degrees(np.arctan2(np.abs(cross), -dot))
+    # the corner: from_i + a t_i = from_j + b t_j
+    fx, fy = ends.from_x[j] - ends.from_x[i], ends.from_y[j] - ends.from_y[i]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        a = (fx * tjy - fy * tjx) / cross
+        b = (fx * tiy - fy * tix) / cross
+    bent = (deflection >= limits.min_corner) & (deflection <= JOINS.reversal)
+    trim = np.minimum(
+        max(limits.tolerance, JOINS.same),
+        JOINS.max_blend_share * np.minimum(ends.length[i], ends.length[j]),
+    )
+    in_reach = bent & (a <= ends.reach[i]) & (b <= ends.reach[j]) & (a >= -trim) & (b >= -trim)
+    corner = in_reach & (limits.max_extension > 0)
+    near = gap <= limits.tolerance
+    # a direct meeting: between the ends, nearer to the better one
+    weight = np.where(
+        (sigma[i] > 0) & (sigma[j] > 0),
+        sigma[j] ** 2 / np.maximum(sigma[i] ** 2 + sigma[j] ** 2, 1e-300),
+        0.5,
+    )
+    x = np.where(
+        corner,
+        ends.from_x[i] + np.where(corner, a, 0) * tix,
+        weight * ends.x[i] + (1 - weight) * ends.x[j],
+    )
+    y = np.where(
+        corner,
+        ends.from_y[i] + np.where(corner, a, 0) * tiy,
+        weight * ends.y[i] + (1 - weight) * ends.y[j],
+    )
+    zi, zj = (
+        ends.z[e]
+        + ends.grade[e]
+        * ((x - ends.x[e]) * ends.tangent_x[e] + (y - ends.y[e]) * ends.tangent_y[e])
+        for e in (i, j)
+    )
+    weight = np.where(
+        (sigma_up[i] > 0) & (sigma_up[j] > 0),
+        sigma_up[j] ** 2 / np.maximum(sigma_up[i] ** 2 + sigma_up[j] ** 2, 1e-300),
+        0.5,
+    )
+    z = np.where(np.isnan(zi), zj, np.where(np.isnan(zj), zi, weight * zi + (1 - weight) * zj))
+    step = np.where(np.isfinite(zi) & np.isfinite(zj), np.abs(zi - zj), 0.0)
+    would = corner | near
+    path = np.hypot(x - ends.x[i], y - ends.y[i]) + np.hypot(x - ends.x[j], y - ends.y[j])
+    cost = path + JOINS.cost_per_height * step + JOINS.cost_per_degree * deflection
+    fail = np.full(len(i), NOTHING)
+    own = i // 2 == j // 2
+    small = own & (path > JOINS.max_ring_gap_share * ends.length[i])
+    back = near & (deflection > JOINS.reversal)
+    fail[would & own & (not limits.close_rings)] = RING
+    fail[would & (step > limits.max_height)] = HEIGHTS
+    fail[back] = BACK
+    fail[would & (group[i] != group[j])] = OTHER_GROUP
+    fail[would & (kept[i] | kept[j])] = KEPT_BREAK
+    # straight on, but too far apart or one beside the other
+    along = (gx * (tix - tjx) + gy * (tiy - tjy)) / np.maximum(
+        np.hypot(tix - tjx, tiy - tjy), 1e-12
+    )
+    aside = np.sqrt(np.maximum(gap**2 - along**2, 0.0))
+    straight = (
+        ~would
+        & (deflection < limits.min_corner)
+        & (aside <= limits.tolerance)
+        & ~own
+        & (limits.max_extension > 0)
+    )
+    fail[straight] = np.where(along[straight] > 0, GAP, OVERLAP)
+    fail[straight & ((group[i] != group[j]) | kept[i] | kept[j])] = NOTHING
+    worth = (would | straight) & ~small
+    valid = would & ~small & (fail == NOTHING)
+    cost = np.where(straight, gap, cost)
+    return _Pairs(
+        *(
+            column[worth]
+            for column in (
+                i,
+                j,
+                corner,
+                valid,
+                fail,
+                cost,
+                x,
+                y,
+                z,
+                gap,
+                deflection,
+                np.full(len(i), -1),
+            )
+        )
+    )
+
+
+def _geometries(lines):
+    import shapely
+
+    return shapely.linestrings(
+        np.column_stack([lines.x, lines.y]), indices=group_index(lines.offsets)
+    )
+
+
+def _mind_edges_between(pairs, ends, shapes, progress):
+    """The same pairs, those that another edge lies between no longer valid."""
+    import shapely
+
+    looked = np.flatnonzero(pairs.valid)
+    via = np.column_stack([pairs.x, pairs.y])[looked]
+    first, second = (np.column_stack([ends.x, ends.y])[e[looked]] for e in (pairs.i, pairs.j))
+    size = np.hypot(*(via - first).T) + np.hypot(*(second - via).T)
+    some = size > JOINS.min_crossing
+    looked, via, first, second = looked[some], via[some], first[some], second[some]
+    if not len(looked):
+        return pairs
+    tree = shapely.STRtree(shapes)
+    paths = shapely.linestrings(np.stack([first, via, second], axis=1))
+    block = JOINS.path_block
+    for start in range(0, len(looked), block):
+        progress(0.4 + 0.2 * start / len(looked))
+        path, edge = tree.query(paths[start : start + block], predicate="intersects")
+        pair = looked[start + path]
+        other = (edge != pairs.i[pair] // 2) & (edge != pairs.j[pair] // 2)
+        # the lowest edge, so that the answer does not depend on the tree
+        order = np.lexsort((-edge[other], pair[other]))
+        pair, edge = pair[other][order], edge[other][order]
+        pairs.beside[pair] = edge
+        pairs.valid[pair] = False
+        pairs.fail[pair] = CROSSED
+    return pairs
+
+
+def _choose(pairs, count):
+    """True for pairs that are joined: both the best of either end, and clearly better than all
+    others. In rounds, as ends leave."""
+    chosen = np.zeros(len(pairs.i), bool)
+    alive = np.flatnonzero(pairs.valid)
+    while len(alive):
+        end = np.concatenate([pairs.i[alive], pairs.j[alive]])
+        pair, cost = np.tile(alive, 2), np.tile(pairs.cost[alive], 2)
+        order = np.lexsort((pair, cost, end))
+        end, pair, cost = end[order], pair[order], cost[order]
+        offsets = offsets_from_starts(np.append(True, np.diff(end) > 0))
+        first = offsets[:-1]
+        rival = np.where(np.diff(offsets) > 1, cost[np.minimum(first + 1, len(cost) - 1)], np.inf)
+        clear = rival > JOINS.clear_ratio * cost[first] + JOINS.clear_margin
+        votes = np.bincount(pair[first][clear], minlength=len(pairs.i))
+        take = np.flatnonzero(votes == 2)
+        if not len(take):
+            break
+        chosen[take] = True
+        gone = np.zeros(count, bool)
+        gone[pairs.i[take]] = gone[pairs.j[take]] = True
+        alive = alive[~(gone[pairs.i[alive]] | gone[pairs.j[alive]])]
+    return chosen

@@ -1,0 +1,425 @@
+"""Paths along which the walks of one edge are averaged.
+
+The longest walk leads; where it ends and another one continues, that one leads on. Every station of
+every piece belongs to one path.
+"""
+
+import heapq
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..arrays.ragged import cumulative, group_index, offsets_of, place_in_group
+from ..tuning import OVERLAPS, PASSES
+from .overlaps import extract, runs_of
+from .rays import Rays
+
+
+class _Axis:
+    """A way along pieces: `chain` holds (piece, from, to) one after the other; `attached` the axes
+    that its ends branch off from, -1 for none."""
+
+    def __init__(self, chain, closed, attached):
+        self.chain, self.closed, self.attached = chain, closed, attached
+
+
+class _Ways:
+    """Gives every station of every piece to one axis, the longest pieces first."""
+
+    def __init__(self, pieces, rays, laid):
+        self.pieces, self.rays, self.laid = pieces, rays, laid
+        self.length = pieces.lines.part_length()
+        self.owner = np.full(len(rays), -1, np.int64)
+        self.by_other = np.lexsort((laid.chainage, laid.other))
+        self.other_first = np.searchsorted(laid.other[self.by_other], np.arange(len(pieces) + 1))
+        self.sorted_chainage = laid.chainage[self.by_other]
+        self.station_first = np.searchsorted(laid.station, np.arange(len(rays) + 1))
+        self.axes, self.remnants = [], []
+
+    def weight(self, piece):
+        return self.rays.weight[self.rays.first[piece]]
+
+    def rows_on(self, piece, low, high):
+        """Rows of `laid` that lie on a stretch of a piece."""
+        first, stop = self.other_first[piece], self.other_first[piece + 1]
+        a, b = np.searchsorted(self.sorted_chainage[first:stop], [low, high])
+        return self.by_other[first + a : first + b]
+
+    def take(self, axis, piece, start, stop):
+        """Give a stretch of a piece, and what lies on it, to an axis."""
+        low, high, length = min(start, stop), max(start, stop), self.length[piece]
+        spans = [(low, high)]
+        if self.pieces.closed[piece]:
+            spans = [(low + turn * length, high + turn * length) for turn in (-1, 0, 1)]
+        first, number = self.rays.first[piece], self.rays.first[piece + 1] - self.rays.first[piece]
+        half = self.weight(piece) / 2
+        for low, high in spans:
+            a, b = (int(np.clip(np.round(bound / (2 * half)), 0, number)) for bound in (low, high))
+            mine = np.arange(first + a, first + b)
+            rows = self.rows_on(piece, low - half, high + half)
+            for stations in (mine, self.laid.station[rows]):
+                self.owner[stations[self.owner[stations] < 0]] = axis
+
+    def find(self, progress):
+        waiting = [
+            (
+                -round(float(self.length[piece]), 6),
+                piece,
+                0,
+                int(self.rays.first[piece + 1] - self.rays.first[piece]) - 1,
+            )
+            for piece in range(len(self.pieces))
+        ]
+        heapq.heapify(waiting)
+        done = 0
+        while waiting:
+            _, piece, first, last = heapq.heappop(waiting)
+            base, number = (
+                self.rays.first[piece],
+                int(self.rays.first[piece + 1] - self.rays.first[piece]),
+            )
+            stations = base + np.arange(first, last + 1) % number
+            free = np.zeros(number, bool)
+            free[stations - base] = self.owner[stations] < 0
+            if not free.any():
+                continue
+            chainage, weight = self.rays.chainage[base : base + number], self.weight(piece)
+            runs = runs_of(
+                free, chainage, weight, float(self.length[piece]), bool(self.pieces.closed[piece])
+            )
+            if free[stations - base].all():
+                run = next(run for run in runs if run[0] == first or free.all())
+                self.start_from(piece, *run)
+                done += 1
+                if done % PASSES.progress_step == 0:
+                    progress(done / (done + len(waiting)))
+            else:
+                for run in runs:
+                    heapq.heappush(
+                        waiting, (-round(float(run[3] - run[2]), 6), piece, run[0], run[1])
+                    )
+
+    def start_from(self, piece, first, last, start, stop):
+        base, number = (
+            self.rays.first[piece],
+            int(self.rays.first[piece + 1] - self.rays.first[piece]),
+        )
+        ring = bool(self.pieces.closed[piece])
+        whole = last - first + 1 == number
+        before, after = (
+            self.owner[base + place % number] if not whole and (ring or 0 <= place < number) else -1
+            for place in (first - 1, last + 1)
+        )
+        attached = [int(before), int(after)]
+        if stop - start < PASSES.min_edge and max(attached) >= 0:
+            self.remnants.append((piece, start, stop, attached))
+            self.owner[base + np.arange(first, last + 1) % number] = -2
+            return
+        axis = len(self.axes)
+        made = _Axis([(piece, start, stop)], ring and whole, attached)
+        self.axes.append(made)
+        self.take(axis, piece, start, stop)
+        self.owner[base + np.arange(first, last + 1) % number] = axis
+        for side in (1, 0):
+            if made.closed:
+                break
+            self.go_on(axis, made, side)
+
+    def go_on(self, axis, made, side):
+        """Follow other pieces beyond one end of the axis (1 its end, 0 its start)."""
+        turned = lambda chain: [(piece, b, a) for piece, a, b in reversed(chain)]  # noqa: E731
+        while True:
+            chain = made.chain if side else turned(made.chain)
+            piece, a, b = chain[-1]
+            sense = 1 if b > a else -1
+            if (
+                self.pieces.closed[piece]
+                or abs(b - (self.length[piece] if sense > 0 else 0.0)) > 1e-6
+            ):
+                return
+            best, nearest = None, {}
+            for row in self.rows_on(piece, b - PASSES.end_reach, b + PASSES.end_reach).tolist():
+                other = int(self.rays.part[self.laid.station[row]])
+                away = abs(self.laid.chainage[row] - b)
+                if other not in nearest or away < nearest[other][0]:
+                    nearest[other] = away, row
+            for other in sorted(nearest):
+                found = self.tail(nearest[other][1], other, sense, b)
+                if found is not None and (best is None or found[0] > best[0] + 1e-6):
+                    best = found
+            if best is None:
+                return
+            _, other, from_, to, ahead, beyond, onward = best
+            if beyond >= 0 and beyond == axis:
+                closing = self.closes(chain, ahead, onward)
+                if closing is not None:
+                    to, made.closed = closing, True
+            chain = [*chain, (other, from_, to)]
+            made.chain = chain if side else turned(chain)
+            self.take(axis, other, from_, to)
+            made.attached[side] = int(beyond)
+            if made.closed:
+                made.attached = [-1, -1]
+                return
+
+    def tail(self, row, other, sense, end):
+        """How far a piece goes on beyond the end of the one that leads: length, piece, from, to,
+        the station beyond, its owner, and the sense."""
+        base, number = (
+            self.rays.first[other],
+            int(self.rays.first[other + 1] - self.rays.first[other]),
+        )
+        station = int(self.laid.station[row])
+        onward = sense if self.laid.same[row] else -sense
+        weight = self.weight(other)
+        from_ = self.rays.chainage[station] + onward * sense * (end - self.laid.chainage[row])
+        place = station - base
+        ahead = np.arange(place + 1, number) if onward > 0 else np.arange(place - 1, -1, -1)
+        if self.pieces.closed[other]:
+            ahead = (place + onward * np.arange(1, number)) % number
+        free = self.owner[base + ahead] < 0
+        count = len(free) if free.all() else int(np.argmin(free))
+        if count == len(free) and not self.pieces.closed[other]:
+            to, beyond, station = (float(self.length[other]) if onward > 0 else 0.0), -1, -1
+        elif not count:
+            return None
+        else:
+            to = self.rays.chainage[station] + onward * (count + 0.5) * weight
+            station = int(base + ahead[min(count, len(ahead) - 1)])
+            beyond = int(self.owner[station])
+        if (to - from_) * onward <= PASSES.min_continuation:
+            return None
+        return (to - from_) * onward, other, float(from_), float(to), station, beyond, onward
+
+    def prefer_majority(self):
+        """Where one walk leads an edge astray and several others part from it together, let these
+        lead."""
+        for axis, made in enumerate(self.axes):
+            main = made.attached[0]
+            if main < 0 or made.attached[1] != main or made.closed:
+                continue
+            mine = np.flatnonzero(self.owner == axis)
+            many = len(np.unique(self.rays.part[mine]))
+            bounds = [
+                self.place_beside(piece, at, sense, self.axes[main])
+                for piece, at, sense in (
+                    (
+                        made.chain[0][0],
+                        made.chain[0][1],
+                        np.sign(made.chain[0][1] - made.chain[0][2]),
+                    ),
+                    (
+                        made.chain[-1][0],
+                        made.chain[-1][2],
+                        np.sign(made.chain[-1][2] - made.chain[-1][1]),
+                    ),
+                )
+            ]
+            if many < 2 or None in bounds or bounds[0][0] != bounds[1][0]:
+                continue
+            link, start, stop = bounds[0][0], bounds[0][1], bounds[1][1]
+            chain = self.axes[main].chain
+            piece, a, b = chain[link]
+            rows = self.rows_on(
+                piece, min(start, stop) + OVERLAPS.spacing, max(start, stop) - OVERLAPS.spacing
+            )
+            beside = np.unique(
+                self.rays.part[self.laid.station[rows[self.owner[self.laid.station[rows]] == main]]]
+            )
+            if many <= len(np.union1d(beside, [piece])):
+                continue
+            turned = (stop - start) * (b - a) < 0
+            way = (
+                [(one, high, low) for one, low, high in reversed(made.chain)]
+                if turned
+                else made.chain
+            )
+            start, stop = (stop, start) if turned else (start, stop)
+            self.axes[main].chain = [
+                *chain[:link],
+                (piece, a, start),
+                *way,
+                (piece, stop, b),
+                *chain[link + 1 :],
+            ]
+            made.chain = [(piece, start, stop)]
+            stations = np.arange(self.rays.first[piece], self.rays.first[piece + 1])
+            inside = stations[
+                (self.rays.chainage[stations] >= min(start, stop))
+                & (self.rays.chainage[stations] <= max(start, stop))
+            ]
+            self.owner[inside[self.owner[inside] == main]] = axis
+            rows = self.laid.station[rows]
+            self.owner[rows[self.owner[rows] == main]] = axis
+            self.owner[mine] = main
+
+    def place_beside(self, piece, at, sense, axis):
+        """Link of an axis' chain, and the chainage on it, beside the end of a way that leaves it;
+        None where it is not clear."""
+        at = at + sense * self.weight(piece) / 2
+        at = at % self.length[piece] if self.pieces.closed[piece] else at
+        inside = lambda link, chainage: min(link[1:]) <= chainage <= max(link[1:])  # noqa: E731
+        for number, link in enumerate(axis.chain):
+            if link[0] == piece and inside(link, at):
+                return number, float(at)
+        station = int(self.rays.at(np.array([piece]), np.array([at]))[0])
+        for row in range(self.station_first[station], self.station_first[station + 1]):
+            for number, link in enumerate(axis.chain):
+                if self.laid.other[row] == link[0] and inside(link, self.laid.chainage[row]):
+                    return number, float(self.laid.chainage[row])
+        return None
+
+    def closes(self, chain, station, onward):
+        """Chainage of the last piece where it comes back to the start of the chain; None where it
+        does not."""
+        piece, a, b = chain[0]
+        sense = 1 if b > a else -1
+        for row in range(self.station_first[station], self.station_first[station + 1]):
+            if (
+                self.laid.other[row] == piece
+                and onward * (1 if self.laid.same[row] else -1) == sense
+                and abs(self.laid.chainage[row] - a) <= PASSES.end_reach
+            ):
+                return float(
+                    self.rays.chainage[station] - onward * sense * (self.laid.chainage[row] - a)
+                )
+        return None
+
+
+def _trace(lines, closed, axis):
+    """Vertices along the chain of an axis, shape (n, 3)."""
+    out = None
+    for piece, start, stop in axis.chain:
+        xyz = extract(lines, piece, start, stop, bool(closed[piece]))
+        if out is None:
+            out = xyz
+        else:
+            out = np.concatenate([_eased(out, PASSES.bridge, end=xyz[0] - out[-1])[:-1], xyz])
+    if axis.closed:
+        if len(axis.chain) > 1:
+            out = _eased(out, PASSES.bridge, end=out[0] - out[-1])
+        out[-1] = out[0]
+    step = np.append(True, np.hypot(*np.diff(out[:, :2], axis=0).T) > 1e-6)
+    step[-1] = True
+    if len(out) > 2 and np.hypot(*(out[-1] - out[np.flatnonzero(step[:-1])[-1]])[:2]) <= 1e-6:
+        step[np.flatnonzero(step[:-1])[-1]] = False
+    return out[step]
+
+
+def _eased(xyz, reach, start=None, end=None):
+    """A line whose ends are moved by vectors, less and less over `reach` metres from each; heights
+    only where a vector has one."""
+    along = offsets_of(np.hypot(*np.diff(xyz[:, :2], axis=0).T))
+    total = along[-1]
+    reach = max(min(reach, total), 1e-9)
+    for at in ([reach] if start is not None else []) + ([total - reach] if end is not None else []):
+        if not (np.abs(along - at) < 1e-9).any():
+            place = int(np.searchsorted(along, at))
+            share = (at - along[place - 1]) / (along[place] - along[place - 1])
+            xyz = np.insert(
+                xyz, place, xyz[place - 1] + share * (xyz[place] - xyz[place - 1]), axis=0
+            )
+            along = np.insert(along, place, at)
+    for vector, away in ((start, along), (end, total - along)):
+        if vector is not None:
+            xyz = xyz + np.clip(1 - away / reach, 0.0, 1.0)[:, None] * np.nan_to_num(vector)
+    return xyz
+
+
+@dataclass(frozen=True)
+class _Stations:
+    """Stations along axes, `rays`: inside segments, where they stand for a length, and at the
+    vertices that are no corner. `segment` that each lies on and how far along, `local`; `first` and
+    `last` station inside each segment."""
+
+    rays: Rays
+    segment: np.ndarray
+    local: np.ndarray
+    first: np.ndarray
+    last: np.ndarray
+
+
+@dataclass(frozen=True)
+class _Shape:
+    """Segments of axes: `vertex` that each starts at, `length`, direction `ux`, `uy`; of each
+    vertex the segment `before` and `after` (-1 for none, a ring's first and last vertex have both),
+    and whether it is a `corner`."""
+
+    vertex: np.ndarray
+    length: np.ndarray
+    ux: np.ndarray
+    uy: np.ndarray
+    before: np.ndarray
+    after: np.ndarray
+    corner: np.ndarray
+
+
+def _shape_of(lines, closed):
+    step = lines.steps()
+    last = np.zeros(len(step), bool)
+    last[lines.offsets[1:] - 1] = True
+    vertex = np.flatnonzero(~last)
+    dx, dy = lines.x[vertex + 1] - lines.x[vertex], lines.y[vertex + 1] - lines.y[vertex]
+    length = np.maximum(step[vertex], 1e-12)
+    ux, uy = dx / length, dy / length
+    after, before = np.full(len(step), -1), np.full(len(step), -1)
+    after[vertex] = np.arange(len(vertex))
+    before[vertex + 1] = np.arange(len(vertex))
+    a, b = lines.offsets[:-1][closed], lines.offsets[1:][closed] - 1
+    before[a], after[b] = before[b], after[a]
+    inner = (before >= 0) & (after >= 0)
+    cosine = np.ones(len(step))
+    cosine[inner] = ux[before[inner]] * ux[after[inner]] + uy[before[inner]] * uy[after[inner]]
+    return _Shape(vertex, length, ux, uy, before, after, cosine < PASSES.corner_cosine)
+
+
+def _stations_of(lines, shape, clear):
+    """Stations in the segments, clear of corners, where walks' legs cross each other."""
+    start, stop = (
+        np.where(shape.corner[shape.vertex + end], np.minimum(clear, shape.length / 3), 0.0)
+        for end in (0, 1)
+    )
+    room = shape.length - start - stop
+    number = np.maximum(np.ceil(room / OVERLAPS.spacing), 1).astype(np.int64)
+    first = offsets_of(number)
+    segment = group_index(first)
+    local = start[segment] + (place_in_group(first) + 0.5) * (room / number)[segment]
+    vertex = shape.vertex[segment]
+    share = local / shape.length[segment]
+    of_vertex, chainage = group_index(lines.offsets), cumulative(lines.steps(), lines.offsets)
+    place = lambda values: values[vertex] + share * (values[vertex + 1] - values[vertex])  # noqa: E731
+    smooth = np.flatnonzero((shape.before >= 0) & (shape.after >= 0) & ~shape.corner)
+    ux, uy = (
+        axis[shape.before[smooth]] + axis[shape.after[smooth]] for axis in (shape.ux, shape.uy)
+    )
+    size = np.hypot(ux, uy)
+    both = lambda inside, at: np.concatenate([inside, at])  # noqa: E731
+    part, along = (
+        both(of_vertex[vertex], of_vertex[smooth]),
+        both(chainage[vertex] + local, chainage[smooth]),
+    )
+    order = np.lexsort((along, part))
+    rank = np.empty(len(order), np.int64)
+    rank[order] = np.arange(len(order))
+    # a ring's last vertex has no segment of its own after it: it is the end of the one before
+    last = np.zeros(len(of_vertex), bool)
+    last[lines.offsets[1:] - 1] = True
+    on = np.where(last[smooth], shape.before[smooth], shape.after[smooth])
+    rays = Rays(
+        part[order],
+        along[order],
+        both((shape.length / number)[segment], np.zeros(len(smooth)))[order],
+        both(place(lines.x), lines.x[smooth])[order],
+        both(place(lines.y), lines.y[smooth])[order],
+        both(place(lines.z), lines.z[smooth])[order],
+        both(shape.ux[segment], ux / size)[order],
+        both(shape.uy[segment], uy / size)[order],
+        np.searchsorted(part[order], np.arange(len(lines.offsets))),
+    )
+    return _Stations(
+        rays,
+        both(segment, on)[order],
+        both(local, np.where(last[smooth], shape.length[on], 0.0))[order],
+        rank[first[:-1]],
+        rank[first[1:] - 1],
+    )

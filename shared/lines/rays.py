@@ -1,0 +1,271 @@
+"""Stations along lines, and where rays across a line meet the lines of another layer.
+
+From each station a ray goes out to either side, perpendicular to its own line. Where it meets the
+lines of the other layer lie the station's candidates.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..arrays.ragged import cumulative, group_index, offsets_of, place_in_group
+from ..tuning import MATCHING
+from .lines import points_at
+
+
+@dataclass(frozen=True)
+class Rays:
+    """Stations of one layer, in the order of parts and chainage; arrays of shape (n,), metres.
+
+    A part is cut into equal intervals, none longer than the spacing; a station is the middle of
+    one. `first`, shape (parts + 1,), says where each part's stations start.
+    """
+
+    part: np.ndarray
+    chainage: np.ndarray
+    weight: np.ndarray
+    x: np.ndarray
+    y: np.ndarray
+    z: np.ndarray
+    along_x: np.ndarray
+    along_y: np.ndarray
+    first: np.ndarray
+
+    def __len__(self):
+        return len(self.part)
+
+    def at(self, part, chainage):
+        """Number of the station whose interval holds a chainage of a part; both shape (k,)."""
+        start, size = self.first[part], np.diff(self.first)[part]
+        return start + np.clip((chainage / self.weight[start]).astype(np.int64), 0, size - 1)
+
+
+def stations_along(lines, spacing, wanted=None):
+    """Stations along all lines of a layer; parts without length get none.
+
+    Parameters
+    ----------
+    lines : Lines
+    spacing : float
+        Greatest distance between two of them, metres.
+    wanted : ndarray of bool, shape (parts,), optional
+        Parts that are to have stations.
+
+    Returns
+    -------
+    Rays
+    """
+    length = lines.part_length()
+    number = np.where(
+        (length > 1e-6) & (True if wanted is None else wanted),
+        np.maximum(np.ceil(length / spacing - 1e-9), MATCHING.min_stations),
+        0,
+    ).astype(np.int64)
+    first = offsets_of(number)
+    part = np.repeat(np.arange(len(number)), number)
+    weight = length[part] / np.maximum(number[part], 1)
+    chainage = (place_in_group(first) + 0.5) * weight
+    return Rays(part, chainage, weight, *points_at(lines, part, chainage), first)
+
+
+@dataclass(frozen=True)
+class Candidates:
+    """Where stations meet lines of the other layer, in the order of stations; arrays of shape (c,).
+
+    Attributes
+    ----------
+    station, part : int
+        Of the one layer, and of the other.
+    chainage : float
+        Along the other part, metres.
+    same : bool
+        True where both lines run the same way.
+    offset : float
+        + to the right of the station's line, metres.
+    z : float
+        Height of the other line, NaN where it has none.
+    """
+
+    station: np.ndarray
+    part: np.ndarray
+    chainage: np.ndarray
+    same: np.ndarray
+    offset: np.ndarray
+    z: np.ndarray
+
+    def __len__(self):
+        return len(self.station)
+
+    def take(self, rows):
+        return Candidates(
+            *(
+                getattr(self, name)[rows]
+                for name in ("station", "part", "chainage", "same", "offset", "z")
+            )
+        )
+
+
+class Index:
+    """Spatial index over the segments of a layer (a packed R-tree), for rays and for nearest
+    distances.
+
+    `wanted`, bool, shape (parts,), says which parts are taken in; parts keep their numbers.
+    """
+
+    def __init__(self, lines, wanted=None, progress=lambda share: None):
+        import shapely  # late: it may be missing while the plugin loads
+
+        number = np.arange(len(lines.line)) if wanted is None else np.flatnonzero(wanted)
+        self.lines = (lines if wanted is None else lines.of_parts(wanted)).cut(
+            MATCHING.longest_segment
+        )
+        step = self.lines.steps()
+        self.segment = np.flatnonzero(step > 0)
+        self.length = step[self.segment]
+        part = group_index(self.lines.offsets)
+        self.part = number[part[self.segment]]
+        self.chainage = (
+            cumulative(step, self.lines.offsets)[self.segment] if len(step) else np.zeros(0)
+        )
+        ends = np.stack(
+            [
+                np.column_stack([self.lines.x[v], self.lines.y[v]])
+                for v in (self.segment, self.segment + 1)
+            ],
+            axis=1,
+        )
+        self.start, self.step = ends[:, 0], ends[:, 1] - ends[:, 0]
+        segments = np.empty(len(ends), object)
+        for start in range(0, len(ends), MATCHING.block):
+            progress(0.5 * start / len(ends))
+            segments[start : start + MATCHING.block] = shapely.linestrings(
+                ends[start : start + MATCHING.block]
+            )
+        progress(0.5)
+        self.tree = shapely.STRtree(segments)
+        progress(1.0)
+
+    def near(self, lines, reach):
+        """Parts of another layer that may come within reach, by their bounding boxes, shape
+        (parts,), bool.
+
+        A survey covers a corner of a basemap: what lies elsewhere costs no more than this look.
+        """
+        import shapely
+
+        filled = np.flatnonzero(np.diff(lines.offsets) > 0)
+        out = np.zeros(len(lines.line), bool)
+        if not len(filled) or not len(self.segment):
+            return out
+        starts = lines.offsets[:-1][filled]
+        low = [np.minimum.reduceat(axis, starts) - reach for axis in (lines.x, lines.y)]
+        high = [np.maximum.reduceat(axis, starts) + reach for axis in (lines.x, lines.y)]
+        for start in range(0, len(filled), MATCHING.block):
+            some = slice(start, start + MATCHING.block)
+            boxes = shapely.box(low[0][some], low[1][some], high[0][some], high[1][some])
+            out[filled[start + np.unique(self.tree.query(boxes)[0])]] = True
+        return out
+
+    def meet(self, rays, reach, progress=lambda share: None):
+        """Where rays to both sides of the stations meet the segments.
+
+        Parameters
+        ----------
+        rays : Rays
+        reach : float
+            Length of the rays, metres.
+        progress : callable
+            Called with the share that is done; may raise.
+
+        Returns
+        -------
+        Candidates
+        """
+        import shapely
+
+        found = []
+        least = MATCHING.min_cosine
+        for start in range(0, len(rays) if len(self.segment) else 0, MATCHING.block):
+            progress(start / len(rays))
+            some = slice(start, start + MATCHING.block)
+            p = np.column_stack([rays.x[some], rays.y[some]])
+            e = np.column_stack([rays.along_x[some], rays.along_y[some]])
+            right = np.column_stack([e[:, 1], -e[:, 0]])
+            i, k = self.tree.query(
+                shapely.linestrings(np.stack([p - reach * right, p + reach * right], axis=1))
+            )
+            run = (self.step[k] * e[i]).sum(axis=1)
+            i, k, run = (a[np.abs(run) >= least * self.length[k]] for a in (i, k, run))
+            share = ((p[i] - self.start[k]) * e[i]).sum(axis=1) / run
+            offset = ((self.start[k] + share[:, None] * self.step[k] - p[i]) * right[i]).sum(axis=1)
+            # a ray through a vertex must not slip between two segments
+            near = 1e-9 / self.length[k] + 1e-12
+            keep = (share >= -near) & (share <= 1 + near) & (np.abs(offset) <= reach)
+            found.append(
+                self._in_order(
+                    i[keep] + start,
+                    k[keep],
+                    np.clip(share[keep], 0, 1),
+                    offset[keep],
+                    run[keep] > 0,
+                )
+            )
+        if not found:
+            return Candidates(
+                np.zeros(0, np.int64),
+                np.zeros(0, np.int64),
+                np.zeros(0),
+                np.zeros(0, bool),
+                np.zeros(0),
+                np.zeros(0),
+            )
+        return Candidates(*(np.concatenate(column) for column in zip(*found)))
+
+    def _in_order(self, station, k, share, offset, same):
+        """Columns of `Candidates` of a block of stations, each candidate once."""
+        v = self.segment[k]
+        z = self.lines.z[v] + share * (self.lines.z[v + 1] - self.lines.z[v])
+        part, chainage = self.part[k], self.chainage[k] + share * self.length[k]
+        order = np.lexsort((chainage, same, part, station))
+        columns = [a[order] for a in (station, part, chainage, same, offset, z)]
+        station, part, chainage, same = columns[:4]
+        twice = np.zeros(len(station), bool)  # met at a vertex, by both segments
+        twice[1:] = (
+            (np.diff(station) == 0)
+            & (np.diff(part) == 0)
+            & (same[1:] == same[:-1])
+            & (np.diff(chainage) < 1e-6)
+        )
+        return [a[~twice] for a in columns]
+
+    def nearest(self, x, y, farthest, progress=lambda share: None):
+        """Distance from points to the nearest segment, shape (k,); infinite where it is farther
+        than `farthest`."""
+        import shapely
+
+        out = np.full(len(x), np.inf)
+        for start in range(0, len(x) if len(self.segment) else 0, MATCHING.block):
+            progress(start / len(x))
+            some = slice(start, start + MATCHING.block)
+            p = np.column_stack([x[some], y[some]])
+            if farthest > MATCHING.wide_search:
+                (i, _), distance = self.tree.query_nearest(
+                    shapely.points(p),
+                    max_distance=farthest,
+                    return_distance=True,
+                    all_matches=False,
+                )
+                out[start + i] = distance
+                continue
+            # with few segments about, looking at them all is quicker: a slanting line's bounding
+            # box is the square round the point
+            i, k = self.tree.query(
+                shapely.linestrings(np.stack([p - farthest, p + farthest], axis=1))
+            )
+            away = p[i] - self.start[k]
+            share = np.clip((away * self.step[k]).sum(axis=1) / self.length[k] ** 2, 0.0, 1.0)
+            away -= share[:, None] * self.step[k]
+            distance = np.hypot(away[:, 0], away[:, 1])
+            distance[distance > farthest] = np.inf
+            np.minimum.at(out, start + i, distance)
+        return out
