@@ -602,7 +602,7 @@ class Rejection:
         "RMS of an element's other positions; above it the element is wrong, not one of them.",
         CARRIED,
     )
-    beside_neighbours: float = tuned(
+    neighbour_factor: float = tuned(
         2.5, "1", "How many times as far off as both its neighbours an outlier must be.", CARRIED
     )
     confirming_run: int = tuned(
@@ -694,6 +694,12 @@ class Search:
     circle_damping_floor: float = tuned(
         1e-12, "1", "Least damping of a geometric circle fit.", NUMERICAL
     )
+    circle_easing: float = tuned(
+        10.0, "1", "Divides the damping of a circle fit after a step that helped.", NUMERICAL
+    )
+    circle_stiffening: float = tuned(
+        100.0, "1", "Multiplies that damping after a step that did not help.", NUMERICAL
+    )
     circle_damping_failed: float = tuned(
         1e-6, "1", "Least damping after a step that did not help.", NUMERICAL
     )
@@ -715,7 +721,7 @@ class Chain:
         6.0,
         "sigma2",
         "Penalty of one free parameter: what it must explain to be worth having.",
-        "trial sets 1 to 25: change it, and run them before and after",
+        "found on trial sets; change it, and run sets 1 to 25 before and after",
     )
     shallow_angle: float = tuned(
         math.radians(8.0), "rad", "A corner of two tangents that turns less is shallow.", CARRIED

@@ -14,7 +14,7 @@ from .primitives import COLUMNS, Primitives, fit_lines
 PAIRS = ((0, 0), (0, 1), (0, 2), (1, 1), (1, 2), (2, 2))
 
 
-def rows(*arrays):
+def _rows(*arrays):
     """Arrays of one shape as the rows of one; `numpy.stack` takes longer than to fill in a few
     thousand numbers."""
     out = np.empty((len(arrays), len(arrays[0])))
@@ -27,7 +27,7 @@ def _terms(moments, primitives):
     """Sum of squared distances of each element, its half gradient (3, e) and the upper half of its
     normal matrix (6, e).
 
-    The unknowns are a shift to the left, a turn to the left, and a change of the bend.
+    The unknowns are a shift to the left, a turn to the left, and a change of the curvature.
     """
     sx, sy, xx, xy, yy, z, xz, yz, zz = moments.about(primitives.x, primitives.y)
     ux, uy, k = primitives.ux, primitives.uy, primitives.curvature
@@ -40,8 +40,8 @@ def _terms(moments, primitives):
     tz, nz = ux * xz + uy * yz, ux * yz - uy * xz
     chi = nn - k * nz + k * k * zz / 4
     half = nz - k * zz / 2
-    gradient = rows(k * (nn - k * nz / 2) - (sn - k * z / 2), k * tz / 2 - tn, -half / 2)
-    normal = rows(
+    gradient = _rows(k * (nn - k * nz / 2) - (sn - k * z / 2), k * tz / 2 - tn, -half / 2)
+    normal = _rows(
         moments.w - 2 * k * sn + k * k * nn, st - k * tn, (z - k * nz) / 2, tt, tz / 2, zz / 4
     )
     return np.maximum(chi, 0.0), gradient, normal
@@ -51,7 +51,7 @@ def _joints(primitives, first, second):
     """How far two elements are from having a common tangent, m, and the derivatives by the unknowns
     of both, (3, j) each.
 
-    The centre of the one that bends more lies off the other by its own radius.
+    The centre of the one of greater curvature lies off the other by its own radius.
     """
     swap = np.abs(primitives.curvature[first]) > np.abs(primitives.curvature[second])
     round_one, other = np.where(swap, first, second), np.where(swap, second, first)
@@ -73,12 +73,12 @@ def _joints(primitives, first, second):
     mx, my = np.where(arc, -side * dx / away, -vy), np.where(arc, -side * dy / away, vx)
     signed = np.where(arc, s - side * away, vx * dy - vy * dx)
     miss = signed - r
-    # a centre moves by n for a shift, by -u r for a turn, by -n r^2 for the bend
+    # a centre moves by n for a shift, by -u r for a turn, by -n r^2 for the curvature
     mn, mu = mx * -uy + my * ux, mx * ux + my * uy
-    own = rows(mn, -mu * r, (1 - mn) * r * r)
+    own = _rows(mn, -mu * r, (1 - mn) * r * r)
     on, ou = mx * -vy + my * vx, mx * vx + my * vy
     t = vx * (cx - ox) + vy * (cy - oy)
-    theirs = rows(-on, np.where(arc, ou * s, -t), (on - 1) * s * s)  # s is 0 for a tangent
+    theirs = _rows(-on, np.where(arc, ou * s, -t), (on - 1) * s * s)  # s is 0 for a tangent
     return miss, np.where(swap, own, theirs), np.where(swap, theirs, own)
 
 
@@ -113,8 +113,11 @@ def _slots(offsets, closed):
 
 @dataclass(frozen=True)
 class Adjusted:
-    """`curve`, `chi` (elements,) sums of squared distances in units of variance, `miss` (elements,)
-    of the joint that follows, m."""
+    """Adjusted elements; arrays of shape (elements,).
+
+    `chi` sums of squared distances in units of variance; `miss` how far the joint that follows is
+    from a common tangent, m.
+    """
 
     primitives: Primitives
     chi: np.ndarray
@@ -216,10 +219,18 @@ def _groups(moments, primitives, smooth, offsets, closed, limits):
 
 
 def covariances(moments, primitives, smooth, offsets, closed=None):
-    """Covariance of shift, turn and bend of each adjusted element, shape (elements, 3, 3);
-    arguments as in `adjust`.
+    """Covariances of adjusted elements.
 
-    Shift and turn at the element's point; m, rad, 1/m.
+    Parameters
+    ----------
+    moments, primitives, smooth, offsets, closed
+        As in `adjust`; the elements as adjusted.
+
+    Returns
+    -------
+    ndarray of float, shape (elements, 3, 3)
+        Of shift and turn at the element's point, and of its curvature; m, rad, 1/m. 0 for the
+        curvature of a tangent.
     """
     out = np.zeros((len(primitives), 3, 3))
     if not len(primitives):
@@ -232,13 +243,13 @@ def covariances(moments, primitives, smooth, offsets, closed=None):
     out[alone, 0, 1] = out[alone, 1, 0] = (-normal[1] / det)[alone]
     for rest, groups in linked:
         out[rest] = groups.covariances(1 / ADJUSTMENT.covariance_joint_sigma**2)
-    # a tangent has no bend to be unsure of
+    # a tangent has no curvature to be unsure of
     out[~primitives.is_arc, 2, :] = out[~primitives.is_arc, :, 2] = 0.0
     return out
 
 
 class _Linked:
-    """Groups of elements that depend on each other; `curve` with its points at the middles of their
+    """Groups of elements that depend on each other, with their points at the middles of their
     positions."""
 
     def __init__(self, moments, primitives, smooth, offsets, ring, limits):
@@ -249,7 +260,7 @@ class _Linked:
             ring,
             limits,
         )
-        # known: its terms and joints, once they were looked at
+        # known: their terms and joints, once they were worked out
         self.primitives, self.known = primitives, None
         self.arc = primitives.is_arc
         count = len(primitives)
@@ -267,7 +278,7 @@ class _Linked:
         self.slot, self.order = (slice(None),) * 2 if self.apart == 1 else (slot, np.argsort(slot))
 
     def solve(self, rounds):
-        """Curve, sums of squares, misses."""
+        """Elements, sums of squares, misses."""
         for sigma, number in zip(ADJUSTMENT.joint_sigmas, rounds):
             if number:
                 self._stage(1 / sigma**2, number)
@@ -280,7 +291,7 @@ class _Linked:
         """Covariance of the unknowns of each element, shape (elements, 3, 3).
 
         Block elimination forward and back, all groups in step. A ring is laid out three times in a
-        row and the middle one read: what lies a lap away says next to nothing.
+        row and the middle one read: what lies a lap away has next to no influence.
         """
         _, _, normal = _terms(self.moments, self.primitives)
         count = len(self.arc)
@@ -332,14 +343,16 @@ class _Linked:
         return inverse[ranges(start, size)]
 
     def _seen(self):
-        """Terms and joints of the curve as it is."""
+        """Terms and joints of the elements as they are."""
         if self.known is None:
             self.known = self._look(self.primitives)
         return self.known
 
     def _look(self, primitives):
-        """Terms and joints of a curve; the bend of a tangent is no unknown: nothing depends on it,
-        and it weighs 1."""
+        """Terms and joints of elements.
+
+        The curvature of a tangent is no unknown: nothing depends on it, and it weighs 1.
+        """
         _, gradient, normal = terms = _terms(self.moments, primitives)
         _, by_first, by_second = joints = _joints(primitives, self.first, self.second)
         for values in (gradient[2], normal[2], normal[4]):

@@ -1,4 +1,4 @@
-"""What handbooks tell about tangents, circular curves and corners: one row for each along its
+"""What handbooks give for tangents, circular curves and corners: one row for each along its
 edge."""
 
 from dataclasses import dataclass
@@ -122,8 +122,17 @@ class ElementTable:
 
 
 def next_element(chains):
-    """The element that follows each one in its run; -1 at the end of an open run; shape
-    (elements,)."""
+    """The element that follows each one in its run.
+
+    Parameters
+    ----------
+    chains : Chains
+
+    Returns
+    -------
+    ndarray of int, shape (elements,)
+        -1 at the end of an open run.
+    """
     first, last = chains.offsets[:-1], chains.offsets[1:] - 1
     onward = np.arange(1, len(chains.turn) + 1)
     filled = last >= first
@@ -132,8 +141,17 @@ def next_element(chains):
 
 
 def directions(chains):
-    """Unit directions of travel at the start and at the end of each element, each of shape
-    (elements, 2)."""
+    """Directions of travel at the ends of elements.
+
+    Parameters
+    ----------
+    chains : Chains
+
+    Returns
+    -------
+    list of ndarray of float, shape (elements, 2)
+        Unit directions at the start and at the end of each element; of a spline, that of its chord.
+    """
     tangent = np.column_stack([chains.ux, chains.uy])
     chord = chains.end - chains.start
     length = np.hypot(*chord.T)
@@ -172,61 +190,73 @@ def describe_elements(chains, north=0.0):
     Deflections are + to the right, in the direction of travel, as deflection angles of route
     surveys are counted from the back tangent produced, and as offsets are counted here.
     """
-    count = len(chains.turn)
-    onward = next_element(chains)
-    arrives, (leaves, ends) = np.flatnonzero((onward >= 0) & ~chains.smooth), directions(chains)
-    # an element's row, and behind it that of its corner
-    element = np.concatenate([np.arange(count), arrives])
-    corner = np.arange(len(element)) >= count
-    order = np.lexsort((corner, element))
-    element, corner = element[order], corner[order]
+    onward, (leaves, ends) = next_element(chains), directions(chains)
+    element, corner = _rows(chains, onward)
     leaving = np.where(corner, onward[element], element)
     run = group_index(chains.offsets)[element]
     size = np.bincount(run, minlength=len(chains.offsets) - 1)
-    position = place_in_group(offsets_of(size)) + 1
-
     arc = ~corner & (chains.turn[element] != 0)
-    kind = np.where(
-        corner, CORNER, np.where(arc, ARC, np.where(chains.spline[element], SPLINE, TANGENT))
-    )
+    straight = np.where(chains.spline[element], SPLINE, TANGENT)
+    kind = np.where(corner, CORNER, np.where(arc, ARC, straight))
     length = np.where(corner, 0.0, chains.length[element])
     radius = np.where(arc, chains.radius[element], np.nan)
     back, ahead = ends[element], leaves[leaving]
-    turned = np.degrees(
-        np.arctan2(back[:, 1] * ahead[:, 0] - back[:, 0] * ahead[:, 1], (back * ahead).sum(axis=1))
-    )
+    cross = back[:, 1] * ahead[:, 0] - back[:, 0] * ahead[:, 1]
+    turned = np.degrees(np.arctan2(cross, (back * ahead).sum(axis=1)))
     deflection = np.where(kind == CORNER, turned, np.where(kind == TANGENT, 0.0, np.nan))
     deflection[arc] = np.degrees(-chains.turn[element[arc]] * length[arc] / radius[arc])
     curve = circular_curve(radius, np.where(arc, deflection, np.nan))
-    bearing = (
-        np.degrees(np.arctan2(ahead[:, 0], ahead[:, 1])) - np.broadcast_to(north, (count,))[leaving]
-    )
-    bearing = np.mod(bearing, 360.0)
-    bearing[bearing >= 360.0] = 0.0  # what rounding makes of a tiny negative angle
     centre = np.column_stack([chains.x, chains.y])[element]
     centre[~arc] = np.nan
     end = chains.end[element]
     return ElementTable(
-        run,
-        position,
-        kind,
-        element,
-        leaving,
-        length,
-        bearing,
-        radius,
-        np.where(arc, chains.radius_sigma[element], np.nan),
-        deflection,
-        curve.chord,
-        curve.sagitta,
-        curve.tangent_length,
-        curve.external,
-        centre,
-        np.where(corner[:, None], end, chains.start[element]),
-        end,
+        run=run,
+        position=place_in_group(offsets_of(size)) + 1,
+        kind=kind,
+        element=element,
+        onward=leaving,
+        length=length,
+        bearing=_bearings(ahead, np.broadcast_to(north, onward.shape)[leaving]),
+        radius=radius,
+        radius_sigma=np.where(arc, chains.radius_sigma[element], np.nan),
+        deflection=deflection,
+        chord=curve.chord,
+        sagitta=curve.sagitta,
+        tangent_length=curve.tangent_length,
+        external=curve.external,
+        centre=centre,
+        start=np.where(corner[:, None], end, chains.start[element]),
+        end=end,
     )
 
 
+def _rows(chains, onward):
+    """Element of each row, and whether that is its corner (mask): a corner follows its element."""
+    count = len(chains.turn)
+    arrives = np.flatnonzero((onward >= 0) & ~chains.smooth)
+    element = np.concatenate([np.arange(count), arrives])
+    corner = np.arange(len(element)) >= count
+    order = np.lexsort((corner, element))
+    return element[order], corner[order]
+
+
+def _bearings(direction, north):
+    """Degrees clockwise from grid north, 0 to 360, of unit directions, (rows, 2)."""
+    bearing = np.mod(np.degrees(np.arctan2(direction[:, 0], direction[:, 1])) - north, 360.0)
+    bearing[bearing >= 360.0] = 0.0  # what rounding makes of a tiny negative angle
+    return bearing
+
+
 def run_lengths(chains):
-    """Length of each run along its elements, metres, shape (runs,)."""
+    """Length of each run along its elements.
+
+    Parameters
+    ----------
+    chains : Chains
+
+    Returns
+    -------
+    ndarray of float, shape (runs,)
+        Metres.
+    """
     return group_sum(chains.length, chains.offsets).astype(float)

@@ -186,7 +186,7 @@ def _fit_together(problem, progress):
         problem.y,
         problem.sought,
         problem.offsets,
-        lambda share: progress(0.35 * share),
+        lambda share: progress(0.35 * share),  # exact: its share of the time
         problem.radii,
         False,
     )
@@ -207,10 +207,10 @@ def _search_locally(problem, elements, progress):
     candidate = reassign_and_adjust(candidate, x, y, weight)
     progress(0.5)
     candidate = improve(candidate, x, y, weight)
-    progress(0.75)
+    progress(0.75)  # exact: as above
     if problem.evidence is not None:
         candidate, weight = reject_outliers(candidate, x, y, weight, problem.evidence)
-    progress(0.85)
+    progress(0.85)  # exact: as above
     return reassign_and_adjust(candidate, x, y, weight, 1, warm=True), weight
 
 

@@ -156,7 +156,7 @@ class Chains:
 
     def confirmed(self):
         """Runs (mask) that something confirms: all but those of a few positions of which no three
-        agree on an element. Nothing tells a corner from a gross error there."""
+        agree on an element. Nothing distinguishes a corner from an outlier there."""
         most = group_max(np.diff(self.bounds), self.offsets, 0)
         return (np.diff(self.bounds[self.offsets]) >= FIT.confirmed_run) | (most > 2)
 

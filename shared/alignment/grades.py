@@ -115,46 +115,72 @@ def fit_grades(x, z, weight, offsets, ring=None):
 
     Notes
     -----
-    The least sum of squared residuals in sigmas plus a price for each break. The search starts with
-    a break every few metres and takes out the least of them until all that are left earn their
-    price (backward elimination; what a break explains is its Wald statistic, exact for least
+    The least sum of squared residuals in sigmas plus a penalty for each break. The search starts
+    with a break every few metres and takes out the least of them until all that are left earn their
+    penalty (backward elimination; what a break explains is its Wald statistic, exact for least
     squares). Then breaks are moved to where they explain more, by the exact gain of one more knot
     in a linear spline whose covariance is known. Each step is one tridiagonal system for all runs
     that may still change.
     """
     if not ((weight > 0) & np.isfinite(weight)).all():
         raise ValueError("weights must be finite and greater than 0")
+    heights = _Heights(x, z, weight, offsets, ring)
     at, run = _start(x, offsets, ring)
-    at, run, _ = _prune(at, run, _moments(x, z, weight, at), ring)
-    # runs that have changed since they were last looked at in this way
-    fresh = {taken: np.ones(len(offsets) - 1, bool) for taken in GRADE_BREAKS.rounds}
+    at, run = _prune(at, run, heights.moments(at), ring)
+    runs = len(offsets) - 1
+    # runs that have changed since this was last tried there
+    fresh = {taken: np.ones(runs, bool) for taken in GRADE_BREAKS.rounds}
     for taken in GRADE_BREAKS.rounds:
-        which = fresh[taken] & (np.bincount(run, minlength=len(offsets) - 1) >= taken + 2)
-        changed = np.zeros(len(which), bool)
+        which = fresh[taken] & (np.bincount(run, minlength=runs) >= taken + 2)
+        changed = np.zeros(runs, bool)
         if which.any():
-            at, run, changed = _in_runs(x, z, weight, offsets, at, run, ring, which, taken)
+            at, run, changed = _move_in_runs(heights, at, run, which, taken)
         for other, since in fresh.items():
             fresh[other] = changed if other == taken else since | changed
     return refit(x, z, weight, at, run, ring)
 
 
-def _in_runs(x, z, weight, offsets, at, run, ring, which, taken):
+@dataclass(frozen=True)
+class _Heights:
+    """Observed heights of runs: chainage, height, weight, (n,); `offsets` of the runs and lengths
+    of closed ones, `ring`, as in `fit_grades`."""
+
+    x: np.ndarray
+    z: np.ndarray
+    weight: np.ndarray
+    offsets: np.ndarray
+    ring: np.ndarray
+
+    def of_runs(self, which):
+        """Those of some runs (mask)."""
+        seen = which[group_index(self.offsets)]
+        return _Heights(
+            self.x[seen],
+            self.z[seen],
+            self.weight[seen],
+            offsets_of(np.diff(self.offsets)[which]),
+            None if self.ring is None else self.ring[which],
+        )
+
+    def moments(self, at):
+        """Sums of the moments after each knot, about it, shape (5, knots)."""
+        return _moments(self.x, self.z, self.weight, at)
+
+
+def _move_in_runs(heights, at, run, which, taken):
     """One round of moves in some runs (mask): knots of all runs, and the runs (mask) that
     changed."""
-    seen, old = which[group_index(offsets)], which[run]
-    own = np.cumsum(which) - 1
-    x, z, weight, ring = x[seen], z[seen], weight[seen], None if ring is None else ring[which]
+    old, own = which[run], np.cumsum(which) - 1
+    part = heights.of_runs(which)
     start, of = at[old], own[run[old]]
-    moved, of_moved = _move(x, z, weight, start, of, _moments(x, z, weight, start), ring, taken)
-    moved, of_moved, _ = _prune(moved, of_moved, _moments(x, z, weight, moved), ring)
+    moved, of_moved = _move(part, start, of, taken)
+    moved, of_moved = _prune(moved, of_moved, part.moments(moved), part.ring)
     number, left = (np.bincount(one, minlength=own[-1] + 1) for one in (of, of_moved))
     changed = number != left
     same = ~changed[of_moved]
     changed[of_moved[same][moved[same] != start[~changed[of]]]] = True
-    at, run = (
-        np.concatenate([at[~old], moved]),
-        np.concatenate([run[~old], np.flatnonzero(which)[of_moved]]),
-    )
+    at = np.concatenate([at[~old], moved])
+    run = np.concatenate([run[~old], np.flatnonzero(which)[of_moved]])
     order = np.argsort(at, kind="stable")
     out = which.copy()
     out[which] = changed
@@ -162,9 +188,22 @@ def _in_runs(x, z, weight, offsets, at, run, ring, which, taken):
 
 
 def refit(x, z, weight, at, run, ring=None):
-    """Grades between given knots; parameters as in `fit_grades` and `Grades`.
+    """Fit grades between given knots.
 
-    At the seam of a ring there is a break only where that earns its price.
+    Parameters
+    ----------
+    x, z, weight : ndarray of float, shape (n,)
+        As in `fit_grades`.
+    at : ndarray of float, shape (knots,)
+        Chainage of the knots, metres.
+    run : ndarray of int, shape (knots,)
+    ring : ndarray of float, shape (runs,), optional
+        As in `fit_grades`.
+
+    Returns
+    -------
+    Grades
+        At the seam of a ring there is a break only where that earns its penalty.
     """
     moments = _moments(x, z, weight, at)
     closed = np.zeros(int(run[-1]) + 1, bool) if ring is None else np.isfinite(ring)
@@ -189,7 +228,7 @@ def refit(x, z, weight, at, run, ring=None):
 
 
 def _closed(x, z, weight, at, run, moments):
-    """Solution for rings alone, without a break at the seams where that does not earn its price."""
+    """Solution for rings alone, with a break at a seam only where that earns its penalty."""
     level = _seam(at, run, np.zeros(run[-1] + 1))
     first, last = _ends(run, np.arange(run[-1] + 1))
     before, after = 1 / (at[last] - at[last - 1]), 1 / (at[first + 1] - at[first])
@@ -273,24 +312,24 @@ def _solve(moments, at, run, conditions=()):
     three knots.
 
     Each of `conditions`, shape (knots,), has a product with the values that is 0 for every run. The
-    inverse of a tridiagonal matrix beside its diagonal comes from its factors from both sides
+    inverse of a tridiagonal matrix next to its diagonal comes from its factors from both sides
     (Meurant 1992, A review on the inverse of symmetric tridiagonal and block tridiagonal matrices,
     SIAM Journal on Matrix Analysis and Applications 13).
     """
     w, wu, wuu, wz, wuz = moments
     per = 1 / _lengths(at, run)
     after = wuu * per * per
-    beside = (wu * per - after)[:-1]
+    off_diagonal = (wu * per - after)[:-1]
     own = w - 2 * wu * per + after
     own[1:] += after[:-1]
     right = np.stack([wz - wuz * per, *conditions], axis=1)
     right[1:, 0] += (wuz * per)[:-1]
     if len(at) == 1:
         return right[:, 0] / own, (1 / own, *np.zeros((3, 0)))
-    pivot, lower, info = dpttrf(own, beside)
-    back, _, info_back = dpttrf(own[::-1], beside[::-1])
+    pivot, lower, info = dpttrf(own, off_diagonal)
+    back, _, info_back = dpttrf(own[::-1], off_diagonal[::-1])
     if info or info_back:
-        raise ValueError("each knot needs an observation on the grades beside it")
+        raise ValueError("each knot needs an observation on the grades next to it")
     value, *pulls = dpttrs(pivot, lower, right)[0].T
     covariance = [1 / (pivot + back[::-1] - own)]
     for ahead in range(min(3, len(at) - 1)):
@@ -421,7 +460,7 @@ def _strongest(score, least, reach=1):
 
 
 def _prune(at, run, moments, ring):
-    """Take breaks out, the least of all neighbours first, until each earns its price."""
+    """Take breaks out, the least of all neighbours first, until each earns its penalty."""
     while True:
         earns = _earnings(at, run, _solve(moments, at, run, _seam(at, run, ring)))
         left, out = -earns, np.zeros(len(at), bool)
@@ -431,7 +470,7 @@ def _prune(at, run, moments, ring):
             out |= least
             left[least] = left[1:][least[:-1]] = left[:-1][least[1:]] = -np.inf
         if not out.any():
-            return at, run, moments
+            return at, run
         owner = np.cumsum(~out) - 1
         moments = np.add.reduceat(
             _about(moments, at - at[~out][owner]), np.flatnonzero(~out), axis=1
@@ -481,7 +520,46 @@ def _gain(before, total, u, length, start, slope, covariance):
     )
 
 
-def _move(x, z, weight, at, run, moments, ring, taken):
+@dataclass(frozen=True)
+class _Places:
+    """Places between observations where a break may go; arrays of shape (q,).
+
+    `u` from the start of the grade to the observation before, `step` from there to the next one, m;
+    `onward` whether a break may lie between them, `inside` whether it may lie at the first of them;
+    `before`, (5, q), moments up to there. Of the grade in which the break would be: `length`,
+    `total` moments, (5, q), `start` and `slope` as fitted, `covariance`, (3, q), as in `_gain`.
+    """
+
+    u: np.ndarray
+    step: np.ndarray
+    onward: np.ndarray
+    inside: np.ndarray
+    before: np.ndarray
+    length: np.ndarray
+    total: np.ndarray
+    start: np.ndarray
+    slope: np.ndarray
+    covariance: np.ndarray
+
+    def take(self, index):
+        """Some of the places."""
+        return _Places(*(getattr(self, name)[..., index] for name in self.__dataclass_fields__))
+
+    def gain(self, share):
+        """What a break explains so far on the way to the next observation, squared sigmas; 0 where
+        none may be."""
+        there = self.u + share * self.step
+        room = (
+            (there >= GRADE_BREAKS.min_length)
+            & (self.length - there >= GRADE_BREAKS.min_length)
+            & np.where(share > 0, self.onward, self.inside)
+        )
+        there = np.where(room, there, self.length / 2)
+        fitted = self.start, self.slope, self.covariance
+        return np.where(room, _gain(self.before, self.total, there, self.length, *fitted), 0.0)
+
+
+def _move(heights, at, run, taken):
     """Take out so many neighbouring breaks where one between their neighbours is better; of choices
     near by, the best.
 
@@ -490,68 +568,12 @@ def _move(x, z, weight, at, run, moments, ring, taken):
     k = _inner(run, taken)
     if not k.size:
         return at, run
-    places = _places(x, at)
-    earns, value, covariance = _without(
-        at, _solve(moments, at, run, _seam(at, run, ring)), k, taken
-    )
-    lead = [at[k + i] - at[k - 1] for i in range(taken + 1)]
-    total = sum((_about(moments[:, k + i], lead[i]) for i in range(taken)), moments[:, k - 1])
-    # observations that a break may follow, and the moments up to each about the start of the grade
-    begin, end = places[k - 1], places[k + taken]
-    low = np.minimum(
-        np.searchsorted(x, at[k] - GRADE_BREAKS.reach), places[k] - GRADE_BREAKS.min_reach
-    )
-    high = np.maximum(
-        np.searchsorted(x, at[k + taken - 1] + GRADE_BREAKS.reach),
-        places[k + taken - 1] + GRADE_BREAKS.min_reach,
-    )
-    low, high = np.maximum(low, begin), np.minimum(high, end)
-    # the end of a ring has no observation of its own
-    end = end - (places[k + taken + 1] == places[k + taken])
-    window = offsets_of(high - low)
-    seen = ranges(low, high - low)
-    of = group_index(window)
-    u, step, length = x[seen] - at[k - 1][of], np.append(np.diff(x), 0.0)[seen], lead[-1]
-    before = running_sum(_terms(u, z[seen], weight[seen]), window)
-    before += (moments[:, k - 1] - before[:, window[:-1] + places[k] - low - 1])[:, of]
-    slope = (value[:, 1] - value[:, 0]) / length
-    onward, inside = seen + 1 < end[of], (seen > begin[of]) & (seen < end[of])
-    # of each window
-    each = length, total, value[:, 0], slope, covariance[:, [0, 0, 1], [0, 1, 1]].T
-
-    def gain_of(share, u, step, onward, inside, before, length, *fitted):
-        there = u + share * step
-        room = (
-            (there >= GRADE_BREAKS.min_length)
-            & (length - there >= GRADE_BREAKS.min_length)
-            & np.where(share > 0, onward, inside)
-        )
-        return np.where(
-            room,
-            _gain(before, fitted[0], np.where(room, there, length / 2), length, *fitted[1:]),
-            0.0,
-        )
-
-    every = (u, step, onward, inside, before, *(values[..., of] for values in each))
-    gain = np.stack([gain_of(share, *every) for share in (0.25, 0.75)])
-    most, best = _greatest(gain.max(axis=0), window)
-    share = np.where(gain[1, best] > gain[0, best], 0.75, 0.25)
-    chosen = (*(values[..., best] for values in (u, step, onward, inside, before)), *each)
-    for finer in GRADE_BREAKS.finer:
-        sides = [
-            np.clip(share + side, 0.0, 1 - GRADE_BREAKS.before_next) for side in (-finer, finer)
-        ]
-        low, high = (gain_of(side, *chosen) for side in sides)
-        # the top of the parabola through the three
-        bow = np.minimum(low - 2 * most + high, -GRADE_BREAKS.near_zero)
-        top = np.clip(
-            share + finer / 2 * np.clip((low - high) / bow, -2, 2),
-            0.0,
-            1 - GRADE_BREAKS.before_next,
-        )
-        for other, here in ((sides[0], low), (sides[1], high), (top, gain_of(top, *chosen))):
-            share, most = np.where(here > most, other, share), np.maximum(here, most)
-    place = x[seen[best]] + on_grid(share * step[best])
+    moments = heights.moments(at)
+    solution = _solve(moments, at, run, _seam(at, run, heights.ring))
+    earns, value, covariance = _without(at, solution, k, taken)
+    places, window, seen = _places_of_moves(heights, at, moments, k, taken, (value, covariance))
+    share, most, best = _best_places(places, window)
+    place = heights.x[seen[best]] + on_grid(share * places.step[best])
     won = np.full(len(at), -np.inf)
     won[k] = most - earns + (taken - 1) * GRADE_BREAKS.break_penalty
     go = _strongest(won, GRADE_BREAKS.min_gain, taken)[k]
@@ -560,6 +582,67 @@ def _move(x, z, weight, at, run, moments, ring, taken):
     for i in range(1, taken):
         keep[k[go] + i] = False
     return at[keep], run[keep]
+
+
+def _places_of_moves(heights, at, moments, k, taken, fitted):
+    """Places where a break may go instead of `taken` breaks from `k` on: `_Places`, offsets of the
+    windows that they lie in, and the observations before them.
+
+    `fitted`: heights at the knots around and their covariances, as `_without` has them.
+    """
+    x, (value, covariance) = heights.x, fitted
+    knots = _places(x, at)
+    lead = [at[k + i] - at[k - 1] for i in range(taken + 1)]
+    length = lead[-1]
+    total = sum((_about(moments[:, k + i], lead[i]) for i in range(taken)), moments[:, k - 1])
+    # observations that a break may follow, and the moments up to each about the start of the grade
+    begin, end, last = knots[k - 1], knots[k + taken], k + taken - 1
+    low = np.searchsorted(x, at[k] - GRADE_BREAKS.reach)
+    high = np.searchsorted(x, at[last] + GRADE_BREAKS.reach)
+    low = np.maximum(np.minimum(low, knots[k] - GRADE_BREAKS.min_reach), begin)
+    high = np.minimum(np.maximum(high, knots[last] + GRADE_BREAKS.min_reach), end)
+    # the end of a ring has no observation of its own
+    end = end - (knots[k + taken + 1] == knots[k + taken])
+    window = offsets_of(high - low)
+    seen = ranges(low, high - low)
+    of = group_index(window)
+    u, step = x[seen] - at[k - 1][of], np.append(np.diff(x), 0.0)[seen]
+    before = running_sum(_terms(u, heights.z[seen], heights.weight[seen]), window)
+    before += (moments[:, k - 1] - before[:, window[:-1] + knots[k] - low - 1])[:, of]
+    places = _Places(
+        u=u,
+        step=step,
+        onward=seen + 1 < end[of],
+        inside=(seen > begin[of]) & (seen < end[of]),
+        before=before,
+        length=length[of],
+        total=total[:, of],
+        start=value[:, 0][of],
+        slope=((value[:, 1] - value[:, 0]) / length)[of],
+        covariance=covariance[:, [0, 0, 1], [0, 1, 1]].T[:, of],
+    )
+    return places, window, seen
+
+
+def _best_places(places, window):
+    """The best place in each window: its share of the way to the next observation, what a break
+    explains there, and its number among all places."""
+    shares = GRADE_BREAKS.first_shares
+    gain = np.stack([places.gain(share) for share in shares])
+    most, best = _greatest(gain.max(axis=0), window)
+    share = np.take(shares, np.argmax(gain[:, best], axis=0))
+    chosen = places.take(best)
+    most_share = 1 - GRADE_BREAKS.before_next
+    for finer in GRADE_BREAKS.finer:
+        sides = [np.clip(share + side, 0.0, most_share) for side in (-finer, finer)]
+        low, high = (chosen.gain(side) for side in sides)
+        # the top of the parabola through the three
+        bow = np.minimum(low - 2 * most + high, -GRADE_BREAKS.near_zero)
+        top = share + finer / 2 * np.clip((low - high) / bow, -2, 2)
+        top = np.clip(top, 0.0, most_share)
+        for other, here in ((sides[0], low), (sides[1], high), (top, chosen.gain(top))):
+            share, most = np.where(here > most, other, share), np.maximum(here, most)
+    return share, most, best
 
 
 def _greatest(values, offsets):

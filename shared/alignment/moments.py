@@ -70,7 +70,7 @@ class Moments:
         number = np.diff(offsets)
         some = number > 0
         if not some.all():
-            out = [np.zeros(len(number)) for _ in range(9)]
+            out = [np.zeros(len(number)) for _ in range(9)]  # exact: one a column
             if some.any():
                 for column, values in zip(
                     out, cls.of(x, y, weight, np.append(offsets[:-1][some], offsets[-1])).columns()

@@ -307,10 +307,11 @@ def _may_be_arc(context, element, has_before, has_after):
     after = deflection(e, right, has_after & ~arc[right])
     moments = candidate.moments
     w = moments.w[e]
-    # that of evenly spread positions
+    # exact: that of evenly spread positions
     length2 = 12 * (moments.xx + moments.yy)[e] / np.maximum(w, 1e-300)
     mean = np.where(np.isnan(before), after, before) + np.where(np.isnan(after), before, after)
     turn, lean = np.nan_to_num(mean / 2), np.nan_to_num((before - after) / 2)
+    # exact: 4/45 of a parabola, 1/12 of a line that leans
     unlike = w * length2 * (4 / 45 * turn**2 / 16 + lean**2 / 12)
     limit = LOCAL_SEARCH.may_be_arc_factor * candidate.chi[e] + LOCAL_SEARCH.may_be_arc
     return (unlike < limit) | (context.number[e] <= LOCAL_SEARCH.undecided)

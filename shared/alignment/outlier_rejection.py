@@ -63,7 +63,17 @@ def reject_outliers(candidate, x, y, weight, evidence):
 
 def drop_short_element(context, may_reject):
     """One element in place of three, or two whose bound is inside the middle one, without one or
-    both of the positions of that."""
+    both of the positions of that.
+
+    Parameters
+    ----------
+    context : Context
+    may_reject : ndarray of bool, shape (m,)
+
+    Yields
+    ------
+    Trial
+    """
     arc, bounds = context.candidate.arc, context.candidate.bounds
     inside = _between_longer(context)
     for size in (1, 2):
@@ -80,7 +90,17 @@ def drop_short_element(context, may_reject):
 
 
 def drop_one_of_two(context, may_reject):
-    """One of two positions alone, where the other one lies on a short side with one next to it."""
+    """One of two positions alone, where the other one lies on a short side with one next to it.
+
+    Parameters
+    ----------
+    context : Context
+    may_reject : ndarray of bool, shape (m,)
+
+    Yields
+    ------
+    Trial
+    """
     arc, bounds = context.candidate.arc, context.candidate.bounds
     pair = np.flatnonzero(_between_longer(context) & (context.number == 2))
     for k in (0, 1):
@@ -97,7 +117,17 @@ def drop_one_of_two(context, may_reject):
 
 def drop_at_corner_of_arc(context, may_reject):
     """The last position before a corner of an arc, or the first one after it: an arc joins
-    tangentially as a rule."""
+    tangentially as a rule.
+
+    Parameters
+    ----------
+    context : Context
+    may_reject : ndarray of bool, shape (m,)
+
+    Yields
+    ------
+    Trial
+    """
     candidate, number = context.candidate, context.number
     arc, bounds = candidate.arc, candidate.bounds
     joint = np.flatnonzero(
@@ -115,7 +145,17 @@ def drop_at_corner_of_arc(context, may_reject):
 
 def drop_at_end(context, may_reject):
     """The first or last position of a run, where that begins or ends with a short arc next to a
-    corner: no line does."""
+    corner: no line does.
+
+    Parameters
+    ----------
+    context : Context
+    may_reject : ndarray of bool, shape (m,)
+
+    Yields
+    ------
+    Trial
+    """
     candidate, number = context.candidate, context.number
     arc, bounds, smooth = candidate.arc, candidate.bounds, candidate.smooth
     several = _several_elements(candidate)
@@ -207,20 +247,20 @@ def unconfirmed_ends(candidate, x, y, weight, evidence):
         (candidate.offsets[:-1][several], 1, 0),
         (candidate.offsets[1:][several] - 1, -1, -1),
     ):
-        beside = end + inner
-        told = (
+        neighbour = end + inner
+        other_height = (
             np.maximum(ratio[bounds[end]], ratio[np.maximum(bounds[end + 1] - 1, 0)])
             > HEIGHT_EVIDENCE.telling
         )
         pick = (
             (number[end] <= 2)
-            & ((number[beside] > 2) | (told & (number[beside] == 2)))
+            & ((number[neighbour] > 2) | (other_height & (number[neighbour] == 2)))
             & ~candidate.smooth[end + joint]
         )
-        end, beside = end[pick], beside[pick]
+        end, neighbour = end[pick], neighbour[pick]
         index = ranges(bounds[end], number[end])
         owner = np.repeat(np.arange(len(end)), number[end])
-        residual = candidate.primitives.signed_distance(x[index], y[index], beside[owner])
+        residual = candidate.primitives.signed_distance(x[index], y[index], neighbour[owner])
         off = np.abs(residual) > np.maximum(
             REJECTION.sigmas * evidence.sigma[index], REJECTION.min_distance
         )
@@ -250,11 +290,11 @@ def outlying(residual, sigma, run, bounds):
     ndarray of bool, shape (m,)
     """
     joined = np.diff(run) == 0
-    beside = np.zeros(len(residual))
-    beside[:-1] = np.where(joined, residual[1:], 0.0)
-    beside[1:] = np.maximum(beside[1:], np.where(joined, residual[:-1], 0.0))
+    neighbour = np.zeros(len(residual))
+    neighbour[:-1] = np.where(joined, residual[1:], 0.0)
+    neighbour[1:] = np.maximum(neighbour[1:], np.where(joined, residual[:-1], 0.0))
     far = (residual > np.maximum(REJECTION.sigmas, REJECTION.min_distance / sigma)) & (
-        residual > REJECTION.beside_neighbours * beside
+        residual > REJECTION.neighbour_factor * neighbour
     )
     owner = group_index(bounds)
     others = np.maximum(np.diff(bounds) - np.bincount(owner, far, len(bounds) - 1), 1)

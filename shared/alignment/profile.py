@@ -67,6 +67,13 @@ class Heights:
     slope: np.ndarray
     variance: np.ndarray
 
+    @classmethod
+    def unknown(cls, s, offsets):
+        """Runs without any height; `s`, `offsets` as in `fit_heights`."""
+        nowhere, none = np.full(len(s), np.nan), np.zeros(0)
+        profile = _profile(s, offsets, nowhere, (none.astype(np.int64), none, none))
+        return cls(profile, nowhere, nowhere.copy(), np.full(len(s), np.inf))
+
 
 def fit_heights(s, positions, offsets, spacing, closed=None, closing=None):
     """Vertical profiles of all runs: straight grades between grade breaks.
@@ -80,11 +87,11 @@ def fit_heights(s, positions, offsets, spacing, closed=None, closing=None):
     offsets : ndarray of int, shape (runs + 1,)
         No run is empty.
     spacing : ndarray of float, shape (m,)
-        Usual spacing of the capture that each position belongs to, metres.
+        Typical spacing of the capture that each position belongs to, metres.
     closed : ndarray of bool, shape (runs,), optional
         Runs that are rings: their last height joins their first.
     closing : ndarray of float, shape (runs,), optional
-        Of a ring, from its last position to its first, metres; the usual spacing where left out.
+        Of a ring, from its last position to its first, metres; the typical spacing where left out.
 
     Returns
     -------
@@ -98,66 +105,66 @@ def fit_heights(s, positions, offsets, spacing, closed=None, closing=None):
     the heights of its grade alone, ``1/n + t**2 / sum(t**2)`` with t from their middle: that of
     breaks that may move, to first order.
     """
-    s, offsets = np.asarray(s, float), np.asarray(offsets)
-    m = len(s)
-    run = group_index(offsets)
+    s, offsets, run = np.asarray(s, float), np.asarray(offsets), group_index(offsets)
     known = np.isfinite(positions.z) & np.isfinite(positions.variance_up)
-    count = group_sum(known.astype(np.int64), offsets)
-    value, sigma, slope, variance = (
-        np.full((m, 1), np.nan),
-        np.full(m, np.nan),
-        np.full(m, np.nan),
-        np.full(m, np.inf),
-    )
-    none = np.zeros((m, 1))
     if not known.any():
-        empty = np.zeros(0)
-        return Heights(
-            Profile(s, offsets, value, none, none, empty.astype(np.int64), empty, empty),
-            sigma,
-            slope,
-            variance,
-        )
-
-    # one chainage for all runs, far enough from each other for the rings to close
-    first, last = offsets[:-1], offsets[1:] - 1
-    length = s[last] - s[first]
-    step = spacing[first] if closing is None else np.maximum(closing, PROFILES.min_closing)
-    circle = np.where(
-        (count > 2) & (False if closed is None else closed), on_grid(length + step), np.nan
-    )
-    x = on_grid(s - s[first][run]) + apart(length + np.where(np.isfinite(circle), circle, 0.0))[run]
-
+        return Heights.unknown(s, offsets)
+    count = group_sum(known.astype(np.int64), offsets)
+    rings = (count > 2) & (False if closed is None else closed)
+    x, circle = _apart(s, offsets, spacing, rings, closing)
     # the runs that have heights, numbered anew
     has = count > 0
     number = np.cumsum(has) - 1
-    of = number[run[known]]
     bounds = offsets_of(count[has])
     base = group_sum(positions.z[known], bounds) / count[has]
-    xk, z, var = x[known], positions.z[known] - base[of], positions.variance_up[known]
-    var = _doubt(xk, z, var, bounds)
+    xk, z = x[known], positions.z[known] - base[number[run[known]]]
     ring = circle[has]
-    grades = fit_grades(xk, z, 1 / var, bounds, ring)
-    start = grades.grade(xk, of)
-    off = np.abs(z - grades.along(xk, of, start)[0])
-    var = var * np.maximum(off / (FIT.huber * np.sqrt(var)), 1.0)
-    grades = refit(xk, z, 1 / var, grades.at, grades.run, ring)
+    grades, var, start = _robust_grades(xk, z, positions.variance_up[known], bounds, ring)
+    variance = np.full(len(s), np.inf)
+    variance[known] = var
 
     seen = np.flatnonzero(has[run])
-    own = number[run[seen]]
-    place = x[seen]
+    own, place = number[run[seen]], x[seen]
     # in a ring, what lies before the first height lies in the step that closes it
     place = place + np.where(place < xk[bounds[:-1]][own], np.nan_to_num(ring)[own], 0.0)
     at = grades.grade(place, own)
-    height, slope[seen], fixed = grades.along(place, own, at)
-    value[seen, 0] = height + base[own]
-    variance[known] = var
+    height, grade, fixed = grades.along(place, own, at)
     loose = np.minimum(_line_variance(grades, xk, 1 / var, start, place, at), variance[seen])
-    sigma[seen] = PROFILES.search_factor * np.sqrt(
-        np.maximum(fixed, np.where(np.isfinite(loose), loose, 0.0))
-    )
-    breaks = _breaks(grades, x, base)
-    return Heights(Profile(s, offsets, value, none, none, *breaks), sigma, slope, variance)
+    spread = np.maximum(fixed, np.where(np.isfinite(loose), loose, 0.0))
+    value, sigma, slope = np.full((3, len(s)), np.nan)
+    value[seen], slope[seen] = height + base[own], grade
+    sigma[seen] = PROFILES.search_factor * np.sqrt(spread)
+    return Heights(_profile(s, offsets, value, _breaks(grades, x, base)), sigma, slope, variance)
+
+
+def _profile(s, offsets, value, breaks):
+    """Profile of heights `value`, (m,), with breaks as `_breaks` gives them."""
+    none = np.zeros((len(s), 1))
+    return Profile(s, offsets, value[:, None], none, none, *breaks)
+
+
+def _apart(s, offsets, spacing, rings, closing):
+    """One chainage for all runs, far enough from each other for the rings (mask) to close; and the
+    lengths of these, NaN of open runs."""
+    first, last = offsets[:-1], offsets[1:] - 1
+    length = s[last] - s[first]
+    step = spacing[first] if closing is None else np.maximum(closing, PROFILES.min_closing)
+    circle = np.where(rings, on_grid(length + step), np.nan)
+    run = group_index(offsets)
+    reach = length + np.where(np.isfinite(circle), circle, 0.0)
+    return on_grid(s - s[first][run]) + apart(reach)[run], circle
+
+
+def _robust_grades(x, z, variance, offsets, ring):
+    """Grades of all runs, the variances of their heights, raised where these stand off, and the
+    grade in which each lies; `offsets` and `ring` as in `fit_grades`."""
+    run = group_index(offsets)
+    variance = _doubt(x, z, variance, offsets)
+    grades = fit_grades(x, z, 1 / variance, offsets, ring)
+    start = grades.grade(x, run)
+    residual = np.abs(z - grades.along(x, run, start)[0])
+    variance = variance * np.maximum(residual / (FIT.huber * np.sqrt(variance)), 1.0)
+    return refit(x, z, 1 / variance, grades.at, grades.run, ring), variance, start
 
 
 def _doubt(x, z, variance, offsets):
@@ -166,7 +173,7 @@ def _doubt(x, z, variance, offsets):
 
     An externally studentized residual (Belsley, Kuh and Welsch 1980, Regression Diagnostics) of a
     line through five heights, that takes no credit for neighbours that agree by chance. On and
-    beside ramps they do not lie on a line.
+    next to ramps they do not lie on a line.
     """
     size = 2 * PROFILES.neighbours + 1
     run = group_index(offsets)
@@ -182,9 +189,9 @@ def _doubt(x, z, variance, offsets):
         (last - first >= size - 1) & (rim | (chord > PROFILES.doubtful / 2 * np.sqrt(variance)))
     )
     low = np.clip(look - PROFILES.neighbours, first[look], last[look] - size + 1)
-    beside = low[:, None] + np.arange(size)
-    weight = np.where(beside == look[:, None], 0.0, 1 / variance[beside])
-    u, v = x[beside] - x[look][:, None], z[beside] - z[look][:, None]
+    around = low[:, None] + np.arange(size)
+    weight = np.where(around == look[:, None], 0.0, 1 / variance[around])
+    u, v = x[around] - x[look][:, None], z[around] - z[look][:, None]
     w, wu, wuu, wv, wuv, wvv = (
         np.sum(weight * term, axis=1) for term in (1.0, u, u * u, v, u * v, v * v)
     )
@@ -192,12 +199,11 @@ def _doubt(x, z, variance, offsets):
     level, slope = (wuu * wv - wu * wuv) / det, (w * wuv - wu * wv) / det
     left = wvv - level * wv - slope * wuv
     agreed = np.maximum(left / (size - 3), 1.0)  # their own variance, of four heights less a line
-    off = np.abs(level) / np.sqrt(agreed * (variance[look] + wuu / det))
-    hit = (off > PROFILES.doubtful) & (~rim[look] | (np.abs(level) > PROFILES.end_step))
+    studentized = np.abs(level) / np.sqrt(agreed * (variance[look] + wuu / det))
+    hit = (studentized > PROFILES.doubtful) & (~rim[look] | (np.abs(level) > PROFILES.end_step))
     out = variance.copy()
-    out[look[hit]] *= (
-        off[hit] / FIT.huber
-    ) ** PROFILES.doubt_power  # falls off faster than Huber's: these have no say
+    # falls off faster than Huber's: these have no say
+    out[look[hit]] *= (studentized[hit] / FIT.huber) ** PROFILES.doubt_power
     return out
 
 
@@ -213,7 +219,8 @@ def _line_variance(grades, x, weight, of, place, at):
         way = x - grades.at.take(of)  # from the grade's start
         middle = np.bincount(of, weight * way, size) / total
         square = np.bincount(of, weight * (way - middle.take(of)) ** 2, size)
-        square = np.where(square * 1e9 > total, square, np.inf)  # one observation: level
+        # exact: one observation makes a level grade, and its square is not quite 0
+        square = np.where(square * 1e9 > total, square, np.inf)
         return 1 / total.take(at) + (
             place - grades.at.take(at) - middle.take(at)
         ) ** 2 / square.take(at)

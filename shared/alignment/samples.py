@@ -48,7 +48,8 @@ def sample_edges(x, y, z, offsets, tolerance, sigma=0.0):
     offsets : ndarray of int, shape (runs + 1,)
         Every run has two different vertices at least.
     tolerance : float
-        Greatest distance usual between the edges and the curves that they were written for, metres.
+        Greatest typical distance between the edges and the curves that they were written for,
+        metres.
     sigma : float or ndarray of float, shape (runs,)
         Uncertainty of those curves themselves across, 1-sigma metres; 0 where nothing is known.
 
@@ -71,28 +72,16 @@ def sample_edges(x, y, z, offsets, tolerance, sigma=0.0):
     runs = len(offsets) - 1
     offsets = offsets_of(np.bincount(run, minlength=runs))
     first, last = offsets[:-1], offsets[1:] - 1
-    closed = (np.hypot(x[first] - x[last], y[first] - y[last]) <= SAMPLING.closed_within) & (
-        last - first > 2
-    )
-    start = np.flatnonzero(np.append(run[1:] == run[:-1], False))
-    length = np.hypot(x[start + 1] - x[start], y[start + 1] - y[start])
-    panels = np.maximum(np.ceil(length / SAMPLING.panel - 1e-9), 1).astype(np.int64)
-    observations = np.minimum(length / panels / SAMPLING.independent, SAMPLING.max_observations)
-    # two points to a panel, its start and its middle, and the last vertex of each run
-    number = np.ones(len(x), np.int64)
-    number[start] = 2 * panels
+    closed = np.hypot(x[first] - x[last], y[first] - y[last]) <= SAMPLING.closed_within
+    closed &= last - first > 2
+    number, observations = _panels(x, y, run)
     of = np.repeat(np.arange(len(x)), number)
-    share = place_in_group(offsets_of(number)) / number[of]
+    place = place_in_group(offsets_of(number))
+    share = place / number[of]
+    weight = _simpson_weights(place, observations[of])
     onward = np.minimum(of + 1, len(x) - 1)
-    each = np.zeros(len(x))
-    each[start] = observations
-    middle = place_in_group(offsets_of(number)) % 2 == 1
-    panel = each[of]
-    weight = np.where(middle, 4.0, 1.0) * panel / 6
-    # a panel that ends here; none does at the start of a run
-    weight[1:] += np.where(middle[1:], 0.0, panel[:-1] / 6)
     new_offsets = offsets_of(np.bincount(run, number, runs)).astype(np.int64)
-    values = [v[of] + share * (v[onward] - v[of]) for v in (x, y)]
+    new_x, new_y = (v[of] + share * (v[onward] - v[of]) for v in (x, y))
     heights = np.where(share > 0, z[of] + share * (z[onward] - z[of]), z[of])
     seam = new_offsets[1:][closed] - 1  # the last vertex of a ring is its first
     weight[new_offsets[:-1][closed]] += weight[seam]
@@ -101,13 +90,38 @@ def sample_edges(x, y, z, offsets, tolerance, sigma=0.0):
     new_offsets = offsets_of(np.diff(new_offsets) - closed)
     one = np.repeat(tolerance**2 / 3 + np.broadcast_to(sigma, (runs,)) ** 2, np.diff(new_offsets))
     return Samples(
-        values[0][keep],
-        values[1][keep],
-        heights[keep],
-        one / np.maximum(weight[keep], SAMPLING.min_weight),
-        new_offsets,
-        closed,
+        x=new_x[keep],
+        y=new_y[keep],
+        z=heights[keep],
+        variance=one / np.maximum(weight[keep], SAMPLING.min_weight),
+        offsets=new_offsets,
+        closed=closed,
     )
+
+
+def _panels(x, y, run):
+    """Positions that follow from each vertex, two to a panel (its start and its middle) and one for
+    the last vertex of a run; and the observations that each of its panels counts as."""
+    start = np.flatnonzero(np.append(run[1:] == run[:-1], False))
+    length = np.hypot(x[start + 1] - x[start], y[start + 1] - y[start])
+    panels = np.maximum(np.ceil(length / SAMPLING.panel - 1e-9), 1).astype(np.int64)
+    number, observations = np.ones(len(x), np.int64), np.zeros(len(x))
+    number[start] = 2 * panels
+    observations[start] = np.minimum(
+        length / panels / SAMPLING.independent, SAMPLING.max_observations
+    )
+    return number, observations
+
+
+def _simpson_weights(place, panel):
+    """Weights of positions, 1 : 4 : 1 in each panel (Simpson's rule); `place` of each within its
+    segment, `panel` the weight of the panel that it begins or lies in."""
+    middle = place % 2 == 1
+    # exact: Simpson's rule
+    weight = np.where(middle, 4.0, 1.0) * panel / 6
+    # exact: a panel that ends here; none does at the start of a run
+    weight[1:] += np.where(middle[1:], 0.0, panel[:-1] / 6)
+    return weight
 
 
 def white_noise(x, y, offsets):
@@ -123,21 +137,24 @@ def white_noise(x, y, offsets):
     -------
     float
         Metres. Such a distance holds hardly any curvature, and sqrt(70)/6 times the noise of one
-        position (the differences of the fourth order, 1 -4 6 -4 1); the median tells the usual one,
-        whatever corners and slips do.
+        position (the differences of the fourth order, 1 -4 6 -4 1); the median is not moved by
+        corners and outliers.
     """
     run = group_index(offsets)
     j = np.arange(2, max(len(x) - 2, 2))
     j = j[run[j - 2] == run[j + 2]]
     if len(j) < SAMPLING.few:
         return SAMPLING.default_noise
+    # exact: a cubic through four neighbours, at their middle
     deviation = [(-v[j - 2] + 4 * v[j - 1] + 4 * v[j + 1] - v[j + 2]) / 6 - v[j] for v in (x, y)]
     dx, dy = x[j + 1] - x[j - 1], y[j + 1] - y[j - 1]
     step = [np.hypot(x[j + k] - x[j + k - 1], y[j + k] - y[j + k - 1]) for k in (-1, 0, 1, 2)]
     even = np.max(step, axis=0) < SAMPLING.even_steps * np.min(step, axis=0)
     even = even if np.count_nonzero(even) >= SAMPLING.few else np.ones(len(j), bool)
     across = np.abs(dx * deviation[1] - dy * deviation[0]) / np.maximum(np.hypot(dx, dy), 1e-9)
-    return max(float(MAD_TO_SIGMA * np.median(across[even]) / np.sqrt(70 / 36)), SAMPLING.min_noise)
+    # exact: the squares of 1/6, 4/6, 1, 4/6, 1/6
+    noise = float(MAD_TO_SIGMA * np.median(across[even]) / np.sqrt(70 / 36))
+    return max(noise, SAMPLING.min_noise)
 
 
 def sample_epochs(x, y, z, chainage, standing, group, noise=None):
@@ -176,8 +193,8 @@ def sample_epochs(x, y, z, chainage, standing, group, noise=None):
     )
     place = offsets_from_starts(np.append(True, ~same))
     count = np.diff(place)
-    mean = lambda v: v[place[:-1]] + group_sum(v - np.repeat(v[place[:-1]], count), place) / count  # noqa: E731
-    x, y, chainage, group = mean(x), mean(y), chainage[place[:-1]], group[place[:-1]]
+    x, y = _group_means(x, place), _group_means(y, place)
+    chainage, group = chainage[place[:-1]], group[place[:-1]]
     heights = group_sum(np.isfinite(z).astype(float), place)
     with np.errstate(invalid="ignore", divide="ignore"):
         z = group_sum(np.where(np.isfinite(z), z, 0.0), place) / heights
@@ -196,6 +213,19 @@ def sample_epochs(x, y, z, chainage, standing, group, noise=None):
             for part in np.split(step[inside], np.cumsum(np.diff(offsets) - 1)[:-1])
         ]
     )
+    closed = _rings(x, y, chainage, offsets, typical)
+    z = _profile(chainage, z, offsets, typical[group])
+    return Samples(x, y, z, variance, offsets, closed), noise, steps
+
+
+def _group_means(values, place):
+    """Means of groups, about the first value of each: far coordinates cost no digits."""
+    first, count = values[place[:-1]], np.diff(place)
+    return first + group_sum(values - np.repeat(first, count), place) / count
+
+
+def _rings(x, y, chainage, offsets, typical):
+    """Runs (mask) that end where they began; `typical` steps of each."""
     first, last = offsets[:-1], offsets[1:] - 1
     gap = np.hypot(x[first] - x[last], y[first] - y[last])
     closed = (
@@ -208,11 +238,9 @@ def sample_epochs(x, y, z, chainage, standing, group, noise=None):
     ring = np.flatnonzero(closed)
     a, b = first[ring], last[ring]
     for here, there in ((b - 2, b), (a, a + 2)):
-        closed[ring] &= (x[a] - x[b]) * (x[there] - x[here]) + (y[a] - y[b]) * (
-            y[there] - y[here]
-        ) > 0
-    z = _profile(chainage, z, offsets, typical[group])
-    return Samples(x, y, z, variance, offsets, closed), noise, steps
+        along = (x[a] - x[b]) * (x[there] - x[here]) + (y[a] - y[b]) * (y[there] - y[here])
+        closed[ring] &= along > 0
+    return closed
 
 
 def _profile(chainage, z, offsets, spacing):

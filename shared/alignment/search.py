@@ -414,8 +414,9 @@ def _merge(moments, elements, run, together, radii):
     # with room on either side for neighbours that are not there
     saving = np.full(tries + 2 * (together - 1), -np.inf)
     here = saving[together - 1 : together - 1 + tries]
-    # of equal savings every other one at least, not the first alone
     place = group - np.searchsorted(run, run[group])
+    # of equal savings every other one at least, not the first alone
+    # exact: the golden ratio, whose multiples spread evenly
     here[group] = (
         sum(own[group + k] for k in range(together)) - joint + SEARCH.tie * (place * 0.618034 % 1)
     )
@@ -490,8 +491,8 @@ def _fit_circles(x, y, weight, offsets, circles):
         )
         damping = np.where(
             better,
-            np.maximum(damping / 10, SEARCH.circle_damping_floor),
-            np.maximum(damping, SEARCH.circle_damping_failed) * 100,
+            np.maximum(damping / SEARCH.circle_easing, SEARCH.circle_damping_floor),
+            np.maximum(damping, SEARCH.circle_damping_failed) * SEARCH.circle_stiffening,
         )
         take = better[owner]
         residual, ex, ey = (np.where(take, *both) for both in zip(tried, (residual, ex, ey)))

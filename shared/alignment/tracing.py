@@ -28,7 +28,17 @@ class Paths:
 
 
 def element_starts(chains):
-    """Chainage at which each element starts, shape (elements,), metres."""
+    """Chainage at which each element starts.
+
+    Parameters
+    ----------
+    chains : Chains
+
+    Returns
+    -------
+    ndarray of float, shape (elements,)
+        Metres.
+    """
     return cumulative(chains.length, chains.offsets)
 
 
@@ -77,8 +87,21 @@ def points_at(chains, element, along, feet):
 
 
 def spline_knots(chains, feet):
-    """Points of all spline elements in order: element, distance along it (both (k,)) and position
-    (k, 2)."""
+    """Points of all spline elements in order.
+
+    Parameters
+    ----------
+    chains : Chains
+    feet : ndarray of float, shape (m, 2)
+        Feet of the positions on the curve.
+
+    Returns
+    -------
+    element : ndarray of int, shape (k,)
+    along : ndarray of float, shape (k,)
+        Metres from the start of the element.
+    xy : ndarray of float, shape (k, 2)
+    """
     free = np.flatnonzero(chains.spline)
     number = (chains.bounds[1:] - chains.bounds[:-1])[free]
     position = ranges(chains.bounds[free], number)
@@ -112,8 +135,36 @@ def trace(chains, element, low, high, feet, pieces=None, breaks=None):
     -------
     Paths
     """
-    count, paths = len(chains.turn), len(element)
-    pieces = np.ones(count, np.int64) if pieces is None else pieces
+    paths = len(element)
+    pieces = np.ones(len(chains.turn), np.int64) if pieces is None else pieces
+    path, along = _knots_of_paths(chains, element, low, high, feet, breaks)
+    # between two knots: nothing on a straight, an odd number of points on an arc
+    same = path[1:] == path[:-1]
+    arc = chains.turn[element] != 0
+    piece = (chains.length / pieces)[element][path[:-1]]
+    number = np.ceil(np.diff(along) / np.maximum(piece, 1e-12) - 1e-9)
+    number = np.maximum(number, 1).astype(np.int64) * (1 + arc[path[:-1]])
+    number = np.append(np.where(same, number, 1), 1)[: len(along)]
+    knot = np.repeat(np.arange(len(along)), number)
+    share = (np.arange(len(knot)) - np.repeat(np.cumsum(number) - number, number)) / number[knot]
+    onward = np.minimum(knot + 1, len(along) - 1)
+    all_along = along[knot] + np.where(share > 0, share * (along[onward] - along[knot]), 0.0)
+    all_path = path[knot]
+    xy = points_at(chains, element[all_path], all_along, feet)
+    return Paths(
+        x=xy[:, 0],
+        y=xy[:, 1],
+        chainage=element_starts(chains)[element[all_path]] + all_along,
+        offsets=offsets_of(np.bincount(all_path, minlength=paths)),
+        element=element,
+        arc=arc,
+    )
+
+
+def _knots_of_paths(chains, element, low, high, feet, breaks):
+    """Ends of paths and the points wanted between them: path and distance along its element, in
+    order; arguments as in `trace`."""
+    paths = len(element)
     of, at = (np.zeros(0, np.int64), np.zeros(0)) if breaks is None else breaks
     knots_of, knots_at, _ = spline_knots(chains, feet)
     of, at = np.concatenate([of, knots_of]), np.concatenate([at, knots_at])
@@ -123,40 +174,25 @@ def trace(chains, element, low, high, feet, pieces=None, breaks=None):
     first = np.searchsorted(of, element)
     number = np.searchsorted(of, element, "right") - first
     place, path = ranges(first, number), np.repeat(np.arange(paths), number)
-    inner = (at[place] > low[path] + TRACING.same_place) & (
-        at[place] < high[path] - TRACING.same_place
-    )
+    inner = at[place] > low[path] + TRACING.same_place
+    inner &= at[place] < high[path] - TRACING.same_place
     path = np.concatenate([np.arange(paths), path[inner], np.arange(paths)])
     along = np.concatenate([low, at[place[inner]], high])
     order = np.lexsort((along, path))
-    path, along = path[order], along[order]
-    # between two knots: nothing on a straight, an odd number of points on an arc
-    same = path[1:] == path[:-1]
-    arc = chains.turn[element] != 0
-    piece = (chains.length / pieces)[element][path[:-1]]
-    number = np.maximum(np.ceil(np.diff(along) / np.maximum(piece, 1e-12) - 1e-9), 1).astype(
-        np.int64
-    ) * (1 + arc[path[:-1]])
-    number = np.append(np.where(same, number, 1), 1)[: len(along)]
-    knot = np.repeat(np.arange(len(along)), number)
-    share = (np.arange(len(knot)) - np.repeat(np.cumsum(number) - number, number)) / number[knot]
-    onward = np.minimum(knot + 1, len(along) - 1)
-    all_along = along[knot] + np.where(share > 0, share * (along[onward] - along[knot]), 0.0)
-    all_path = path[knot]
-    offsets = offsets_of(np.bincount(all_path, minlength=paths))
-    xy = points_at(chains, element[all_path], all_along, feet)
-    return Paths(
-        xy[:, 0],
-        xy[:, 1],
-        element_starts(chains)[element[all_path]] + all_along,
-        offsets,
-        element,
-        arc,
-    )
+    return path[order], along[order]
 
 
 def min_pieces(chains):
-    """Pieces in which each element must be written, whatever the CRS, shape (elements,)."""
+    """Pieces in which each element must be written, whatever the CRS.
+
+    Parameters
+    ----------
+    chains : Chains
+
+    Returns
+    -------
+    ndarray of int, shape (elements,)
+    """
     sweep = np.where(
         chains.turn != 0, chains.length / np.where(chains.turn != 0, chains.radius, 1.0), 0.0
     )
@@ -183,7 +219,7 @@ def pieces_kept_true(chains, there, back, tolerance):
     Notes
     -----
     A piece's ends, and the middle of an arc's piece, are transformed; the line or arc through them
-    is looked at halfway between, where it departs most, and brought back. Pieces are halved until
+    is inspected halfway between, where it departs most, and brought back. Pieces are halved until
     all of them are near enough.
     """
     pieces = min_pieces(chains)
@@ -202,19 +238,19 @@ def pieces_kept_true(chains, there, back, tolerance):
         first = np.flatnonzero(
             (place % step[owner] == 0) & (place < np.diff(path.offsets)[owner] - 1)
         )
-        bent = path.arc[owner[first]]
+        curved = path.arc[owner[first]]
         last = first + step[owner[first]]
         middle = (first + last) // 2
         px, py = (x[first] + x[last]) / 2, (y[first] + y[last]) / 2
-        px[bent], py[bent] = _on_circle(
-            *((x[k], y[k]) for k in (first[bent], middle[bent], last[bent]))
+        px[curved], py[curved] = _on_circle(
+            *((x[k], y[k]) for k in (first[curved], middle[curved], last[curved]))
         )
         px, py = back(px, py, run_of[path.element[owner[first]]])
         element = path.element[owner[first]]
         deviation = np.hypot(px - path.x[middle], py - path.y[middle])
-        deviation[bent] = np.abs(
+        deviation[curved] = np.abs(
             np.hypot(px - chains.x[element], py - chains.y[element]) - chains.radius[element]
-        )[bent]
+        )[curved]
         far = np.zeros(len(pieces))
         np.maximum.at(far, element, np.where(np.isfinite(deviation), deviation, 0.0))
         pending = pending[(far[pending] > tolerance) & (pieces[pending] < TRACING.max_pieces)]

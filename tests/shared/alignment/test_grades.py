@@ -189,7 +189,10 @@ def test_bad_weights_are_named(weight):
 def circuit(seed, length=60.0, count=50, lift=9.0, noise=NOISE):
     rng = np.random.default_rng(seed)
     x = np.sort(rng.uniform(0, length - 1, count))
-    true = lambda s: np.interp((s + lift) % length, [0, 20, 40, length], [0, 0.4, 0.1, 0])  # noqa: E731
+
+    def true(s):
+        return np.interp((s + lift) % length, [0, 20, 40, length], [0, 0.4, 0.1, 0])
+
     return x, true(x) + rng.normal(0, noise, count), true
 
 

@@ -158,8 +158,13 @@ def test_without_splitting_they_would_not():
 def test_long_straights_are_split_where_the_crs_bends_them():
     chains = chain([tangent(2000)], [tangent(50)])
     bend = 1e-8  # as degrees do at 55 degrees north: about L^2 / 8 R
-    there = lambda x, y, run: (x + bend * y * y, y)  # noqa: E731
-    back = lambda x, y, run: (x - bend * y * y, y)  # noqa: E731
+
+    def there(x, y, run):
+        return x + bend * y * y, y
+
+    def back(x, y, run):
+        return x - bend * y * y, y
+
     assert_array_equal(pieces_kept_true(chains, there, back, 0.001), [4, 1])
 
 
