@@ -1448,6 +1448,42 @@ class StationPlaces:
 STATION_PLACES = StationPlaces()
 
 
+# --- partitions ---------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Partitions:
+    """The run over many files."""
+
+    text_block: int = tuned(
+        100_000,
+        "epochs",
+        "texts of times that are read together",
+        "bounds the memory: they need some hundred bytes to a character",
+    )
+    cell: float = tuned(
+        0.01,
+        "degrees",
+        "cells in which positions are counted for the centre of the frame",
+        "counts add up alike in any order; " + _BEFORE,
+    )
+    widest: float = tuned(
+        1_000_000.0, "m", "distance from the frame's meridian up to which it serves", _BEFORE
+    )
+    far_share: float = tuned(
+        0.001, "1", "share of the epochs that may lie beyond: coordinates that went wrong", _BEFORE
+    )
+    earliest_date: float = tuned(
+        1e8,
+        "s",
+        "seconds since 1970 below which numbers count from some other origin",
+        "March 1973; " + _BEFORE,
+    )
+
+
+PARTITIONS = Partitions()
+
+
 # --- lines --------------------------------------------------------------------------------------
 
 

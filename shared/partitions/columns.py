@@ -11,6 +11,7 @@ import pyarrow.compute as pc
 
 from ..epochs.fix_values import DEFAULT_FIXED_VALUES, is_fixed
 from ..epochs.times import parse_times
+from ..tuning import PARTITIONS
 
 TABLE = Path(__file__).resolve().parents[2] / "algorithms" / "reading" / "roles.csv"
 OPTIONS = {
@@ -32,7 +33,6 @@ NEEDED = {
     "capture": ": without it nothing tells which epochs must stay together",
     "fix": ", or give --fix '' if every epoch is RTK fixed",
 }
-BLOCK = 100_000  # texts of times read at once: they need some hundred bytes to a character
 SEPARATOR = " / "  # between the columns of a capture
 
 
@@ -56,15 +56,26 @@ def _words(role, match):
 
 
 def fixed_values(given=None):
-    """Values that mean a fixed solution: those of the user alone, else the usual ones and those of
-    `roles.csv`."""
+    """Values that mean a fixed solution: those of the user alone, else the common ones and those of
+    `roles.csv`.
+
+    Parameters
+    ----------
+    given : str, optional
+        Comma-separated.
+
+    Returns
+    -------
+    str
+        Comma-separated.
+    """
     return given or ", ".join(
         dict.fromkeys([*DEFAULT_FIXED_VALUES.split(", "), *_words("fix", "fixed")])
     )
 
 
 def choose(names, given):
-    """Which column plays which part.
+    """Choose which column plays which part.
 
     Parameters
     ----------
@@ -183,8 +194,9 @@ def _seconds(column):
         seconds, what = parse_times(_numbers(column))
     elif _is_text(kind):
         seconds, what = [np.zeros(0)], "ISO 8601 text"
-        for start in range(0, len(column), BLOCK):
-            part, how = parse_times(column.slice(start, BLOCK).to_numpy())
+        block = PARTITIONS.text_block
+        for start in range(0, len(column), block):
+            part, how = parse_times(column.slice(start, block).to_numpy())
             seconds.append(part if how == what else np.full(len(part), np.nan))
         seconds = np.concatenate(seconds)
     else:
@@ -195,8 +207,25 @@ def _seconds(column):
 
 
 def captures_of(table, names):
-    """Codes of the captures, shape (n,), and their texts, sorted, by code. No value is an empty
-    text."""
+    """Tell captures apart.
+
+    Parameters
+    ----------
+    table : pyarrow.Table
+    names : list of str
+        Columns that tell them apart together.
+
+    Returns
+    -------
+    codes : ndarray of int, shape (n,)
+    texts : ndarray of object, shape (captures,)
+        Sorted, by code. No value is an empty text.
+
+    Raises
+    ------
+    ValueError
+        If a column holds neither text nor whole numbers.
+    """
     texts = []
     for name in names:
         kind = table[name].type

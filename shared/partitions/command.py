@@ -6,6 +6,8 @@ import sys
 from dataclasses import fields
 from importlib import import_module
 
+from ..tuning import POOL
+
 PACKAGES = ("numpy", "scipy", "shapely", "dask", "distributed", "pyarrow", "pyproj")
 DESCRIPTION = """\
 Turns streamed RTK epochs into edges where they are too many for one layer: GeoParquet files in,
@@ -36,16 +38,40 @@ The result is of mapping grade: it is no boundary survey, and not for stake-out 
 surveyor."""
 
 
+SETTING_HELP = {
+    "max_h_accuracy": "epochs said to be worse are rejected",
+    "max_time_gap": "a longer pause ends the edge; 0: from the stream",
+    "max_distance_gap": "a longer step ends the edge; 0: from the stream",
+    "corner_angle": "sharper deflections stay corners",
+    "tolerance": "of the line written",
+    "min_length": "shorter edges are left out",
+}
+COLUMN_HELP = {
+    "time": "date-time, ISO 8601 text, or seconds or milliseconds since 1970",
+    "capture": "text or whole number that tells captures apart; may be given several times",
+    "fix": "kind of solution; '' if every epoch is RTK fixed",
+    "h_accuracy": "horizontal 1-sigma of the receiver, metres",
+    "v_accuracy": "vertical 1-sigma of the receiver, metres",
+}
+
+
 def say(text):
+    """Tell the user.
+
+    Parameters
+    ----------
+    text : str
+    """
     sys.stderr.write(f"{text}\n")
 
 
 def parser():
-    """The options."""
-    from ..epochs.settings import CURVE_MODELS, Settings
-    from ..parallel.pool import MOST_WORKERS
+    """Make the parser of the command's options.
 
-    usual = min(MOST_WORKERS, os.cpu_count() or 1)
+    Returns
+    -------
+    argparse.ArgumentParser
+    """
     parse = argparse.ArgumentParser(
         prog="partitions",
         description=DESCRIPTION,
@@ -54,108 +80,109 @@ def parser():
     )
     parse.add_argument("source", metavar="IN", help="folder of the epochs")
     parse.add_argument("target", metavar="OUT", help="folder for the results")
-    who = parse.add_argument_group("workers")
-    who.add_argument(
-        "--workers",
-        type=int,
-        default=usual,
-        metavar="N",
-        help=f"processes on this machine (default here: {usual}); 0 for none but this one",
-    )
-    who.add_argument(
-        "--memory",
-        default="auto",
-        metavar="SIZE",
-        help="each of them may take, for example 4GiB (default: its share of what there is)",
-    )
-    who.add_argument(
-        "--scheduler",
-        metavar="ADDRESS",
-        help=(
-            "of a Dask cluster that is there already, for example tcp://host:8786, in place of"
-            " --workers"
-        ),
-    )
-    what = parse.add_argument_group(
-        "columns",
-        "Found by their names (algorithms/reading/roles.csv) where they are not given; '' for none.",
-    )
-    what.add_argument(
-        "--time",
-        metavar="NAME",
-        help="date-time, ISO 8601 text, or seconds or milliseconds since 1970",
-    )
-    what.add_argument(
-        "--capture",
-        metavar="NAME",
-        action="append",
-        help="text or whole number that tells captures apart; may be given several times",
-    )
-    what.add_argument(
-        "--fix", metavar="NAME", help="kind of solution; '' if every epoch is RTK fixed"
-    )
-    what.add_argument(
-        "--fixed-values",
-        metavar="LIST",
-        help=(
-            "its values that mean fixed, comma-separated (default: NMEA quality 4 and the usual"
-            " words)"
-        ),
-    )
-    what.add_argument(
-        "--h-accuracy", metavar="NAME", help="horizontal 1-sigma of the receiver, metres"
-    )
-    what.add_argument(
-        "--v-accuracy", metavar="NAME", help="vertical 1-sigma of the receiver, metres"
-    )
-    what.add_argument(
-        "--crs",
-        help="CRS of the epochs, where the files name none or a wrong one, for example EPSG:25832",
+    _add_workers(parse.add_argument_group("workers"))
+    _add_columns(
+        parse.add_argument_group(
+            "columns",
+            "Found by their names (algorithms/reading/roles.csv) where they are not given; '' for"
+            " none.",
+        )
     )
     parse.add_argument(
         "--epochs",
         action="store_true",
         help="write every epoch with its edge, or the reason why it has none",
     )
-    how = parse.add_argument_group(
-        "settings", "As in the plugin's main job: metres, seconds, degrees."
+    _add_settings(
+        parse.add_argument_group(
+            "settings", "As in the plugin's main job: metres, seconds, degrees."
+        )
     )
-    helps = {
-        "max_h_accuracy": "epochs said to be worse are rejected",
-        "max_time_gap": "a longer pause ends the edge; 0: from the stream",
-        "max_distance_gap": "a longer step ends the edge; 0: from the stream",
-        "corner_angle": "sharper deflections stay corners",
-        "tolerance": "of the line written",
-        "min_length": "shorter edges are left out",
-    }
+    return parse
+
+
+def _add_workers(group):
+    """Options that say who does the work."""
+    processes = min(POOL.most_workers, os.cpu_count() or 1)
+    group.add_argument(
+        "--workers",
+        type=int,
+        default=processes,
+        metavar="N",
+        help=f"processes on this machine (default here: {processes}); 0 for none but this one",
+    )
+    group.add_argument(
+        "--memory",
+        default="auto",
+        metavar="SIZE",
+        help="each of them may take, for example 4GiB (default: its share of what there is)",
+    )
+    group.add_argument(
+        "--scheduler",
+        metavar="ADDRESS",
+        help="of a Dask cluster that is there already, for example tcp://host:8786, in place of"
+        " --workers",
+    )
+
+
+def _add_columns(group):
+    """Options that say how the files are read."""
+    for part, text in COLUMN_HELP.items():
+        group.add_argument(
+            f"--{part.replace('_', '-')}",
+            metavar="NAME",
+            action="append" if part == "capture" else "store",
+            help=text,
+        )
+        if part == "fix":
+            group.add_argument(
+                "--fixed-values",
+                metavar="LIST",
+                help="its values that mean fixed, comma-separated (default: NMEA quality 4 and the"
+                " common words)",
+            )
+    group.add_argument(
+        "--crs",
+        help="CRS of the epochs, where the files name none or a wrong one, for example EPSG:25832",
+    )
+
+
+def _add_settings(group):
+    """Options of the main job."""
+    from ..epochs.settings import CURVE_MODELS, Settings
+
     for setting in fields(Settings):
-        option = f"--{setting.name.replace('_', '-')}"
-        if setting.name in helps:
-            how.add_argument(
-                option,
+        if setting.name in SETTING_HELP:
+            group.add_argument(
+                f"--{setting.name.replace('_', '-')}",
                 type=float,
                 default=setting.default,
                 metavar="NUMBER",
-                help=f"{helps[setting.name]} (default {setting.default:g})",
+                help=f"{SETTING_HELP[setting.name]} (default {setting.default:g})",
             )
-    how.add_argument(
+    group.add_argument(
         "--curve-model",
         choices=CURVE_MODELS,
         default="automatic",
         help="what edges are made of (default automatic)",
     )
-    return parse
 
 
 def main(arguments=None):
-    """Run the command; its exit code: 0 when done, 1 when the run could not go on, 130 when it was
-    stopped, 2 when something is missing or misspelt."""
-    absent = []
-    for name in PACKAGES:
-        try:
-            import_module(name)
-        except ImportError as error:
-            absent.append(name if getattr(error, "name", None) == name else f"{name} ({error})")
+    """Run the command.
+
+    Parameters
+    ----------
+    arguments : list of str, optional
+        Those of this process where left out.
+
+    Returns
+    -------
+    int
+        Exit code: 0 when done, 1 when the run could not go on, 130 when it was stopped, 2 when
+        something is missing or misspelt.
+    """
+    absent = _absent_packages()
     if absent:
         say(
             f"Missing here: {', '.join(absent)}. Install what this command needs with\n    bash"
@@ -163,55 +190,63 @@ def main(arguments=None):
             " folder."
         )
         return 2
-    from ..epochs.settings import Settings
     from .engine import Cluster, Here
-    from .runner import RunError, run
+    from .runner import Reading, RunError, run
 
     parse = parser()
     given = parse.parse_args(arguments)
     if given.workers < 0:
         parse.error("--workers must be 0 or greater")
-    columns = {
-        part: [name for name in (chosen if isinstance(chosen, list) else [chosen]) if name]
-        for part, chosen in (
-            (part, getattr(given, part))
-            for part in ("time", "capture", "fix", "h_accuracy", "v_accuracy")
-        )
-        if chosen is not None
-    }
+    settings = _settings_of(given, parse)
+    reading = Reading(_columns_of(given), given.fixed_values, given.crs)
+    spread = given.workers or given.scheduler
     try:
-        settings = Settings(
-            **{
-                setting.name: getattr(given, setting.name)
-                for setting in fields(Settings)
-                if hasattr(given, setting.name)
-            }
-        )
-    except ValueError as error:
-        parse.error(str(error))
-    try:
-        with (
-            Cluster(given.workers, given.scheduler, given.memory)
-            if given.workers or given.scheduler
-            else Here()
-        ) as engine:
-            summary = run(
-                given.source,
-                given.target,
-                settings,
-                columns,
-                given.fixed_values,
-                given.crs,
-                given.epochs,
-                engine,
-                say,
-            )
+        with Cluster(given.workers, given.scheduler, given.memory) if spread else Here() as engine:
+            summary = run(given.source, given.target, settings, reading, given.epochs, engine, say)
     except (RunError, ValueError) as error:
         say(str(error))
         return 1
     except KeyboardInterrupt:
         say("Stopped. Former results are as they were.")
         return 130
+    _say_summary(summary, given.target)
+    return 0
+
+
+def _absent_packages():
+    """Packages that cannot be imported here, each with the reason where it is another one."""
+    absent = []
+    for name in PACKAGES:
+        try:
+            import_module(name)
+        except ImportError as error:
+            absent.append(name if getattr(error, "name", None) == name else f"{name} ({error})")
+    return absent
+
+
+def _columns_of(given):
+    """Names of the columns that the user chose, by part; an empty name means none."""
+    chosen = {part: getattr(given, part) for part in COLUMN_HELP}
+    return {
+        part: [name for name in (names if isinstance(names, list) else [names]) if name]
+        for part, names in chosen.items()
+        if names is not None
+    }
+
+
+def _settings_of(given, parse):
+    """Settings from the options; ends the process where one is out of range."""
+    from ..epochs.settings import Settings
+
+    names = [setting.name for setting in fields(Settings) if hasattr(given, setting.name)]
+    try:
+        return Settings(**{name: getattr(given, name) for name in names})
+    except ValueError as error:
+        return parse.error(str(error))
+
+
+def _say_summary(summary, target):
+    """Tell the user what came of it."""
     kept = summary["reasons"]["kept"]
     lost = ", ".join(
         f"{reason} {count:,}"
@@ -221,6 +256,5 @@ def main(arguments=None):
     say(f"{summary['epochs']:,} epochs, {kept:,} kept" + (f"; rejected: {lost}" if lost else ""))
     say(
         f"{summary['edges']:,} edges, {summary['length']:,.1f} m on the ground, {summary['gaps']:,}"
-        f" gaps in {given.target}"
+        f" gaps in {target}"
     )
-    return 0

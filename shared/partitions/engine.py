@@ -17,6 +17,22 @@ def call(package, archive, name, *arguments):
     """Call a function of `work` from an archive of the core, known there under a name of its own.
 
     It travels to the worker as it stands here, so it uses nothing around it.
+
+    Parameters
+    ----------
+    package : str
+        Name of the core there.
+    archive : str
+        Path of the zip.
+    name : str
+        Of the function.
+    *arguments
+        Of the function.
+
+    Returns
+    -------
+    object
+        What the function returns.
     """
     import importlib
     import sys
@@ -29,8 +45,19 @@ def call(package, archive, name, *arguments):
 
 
 def pack(folder):
-    """Write the core into a zip in a folder that the workers see; its path and a name that tells
-    these sources from any others."""
+    """Write the core into a zip.
+
+    Parameters
+    ----------
+    folder : path
+        One that the workers see.
+
+    Returns
+    -------
+    path : str
+    package : str
+        Name that tells these sources from any others.
+    """
     target, digest = Path(folder, "core.zip"), hashlib.sha256()
     with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as archive:
         for path in sorted((ROOT / "shared").rglob("*.py")):

@@ -9,9 +9,7 @@ from pyproj.crs import ProjectedCRS
 from pyproj.crs.coordinate_operation import TransverseMercatorConversion
 from pyproj.exceptions import CRSError
 
-CELL = 0.01  # degrees; the centre is found to so much, from counts that add up alike in any order
-WIDEST = 1_000_000.0  # m from the frame's meridian; see `Frame.local`
-FAR_SHARE = 0.001  # of the epochs may lie beyond: coordinates that went wrong
+from ..tuning import PARTITIONS
 
 
 @lru_cache(maxsize=8)
@@ -23,6 +21,11 @@ def horizontal(text):
     ----------
     text : str
         PROJJSON, or whatever else PROJ understands.
+
+    Returns
+    -------
+    crs, geographic : pyproj.CRS
+    height_unit : float
 
     Raises
     ------
@@ -67,7 +70,18 @@ def _transform(transformer, x, y):
 
 
 def in_range(text, x, y):
-    """Positions with NaN where they lie outside a geographic CRS, or have but one coordinate."""
+    """Replace positions by NaN where they lie outside a geographic CRS, or have but one coordinate.
+
+    Parameters
+    ----------
+    text : str
+        The CRS, as in `horizontal`.
+    x, y : ndarray of float, shape (n,)
+
+    Returns
+    -------
+    x, y : ndarray of float, shape (n,)
+    """
     crs, geographic, _ = horizontal(text)
     with np.errstate(invalid="ignore"):
         good = np.isfinite(x) & np.isfinite(y)
@@ -78,7 +92,13 @@ def in_range(text, x, y):
 
 
 def spread(text, x, y):
-    """How many positions lie in each hundredth of a degree.
+    """Count the positions in each hundredth of a degree.
+
+    Parameters
+    ----------
+    text : str
+        The CRS, as in `horizontal`.
+    x, y : ndarray of float, shape (n,)
 
     Returns
     -------
@@ -92,14 +112,23 @@ def spread(text, x, y):
         lon, lat = _transform(_way(crs, geographic), lon, lat)
     good = np.isfinite(lon)
     unit = _degrees(geographic)
-    east = np.floor(((lon[good] * unit + 180) % 360) / CELL).astype(np.int64)
-    north = np.floor((lat[good] * unit + 90) / CELL).astype(np.int64)
+    east = np.floor(((lon[good] * unit + 180) % 360) / PARTITIONS.cell).astype(np.int64)
+    north = np.floor((lat[good] * unit + 90) / PARTITIONS.cell).astype(np.int64)
     return [np.unique(cells, return_counts=True) for cells in (east, north)]
 
 
 def centre_of(spreads):
-    """Median position of a data set, in degrees, to a hundredth, from the `spread` of all its
-    parts.
+    """Median position of a data set, to a hundredth of a degree.
+
+    Parameters
+    ----------
+    spreads : list
+        The `spread` of each of its parts.
+
+    Returns
+    -------
+    longitude, latitude : float
+        Degrees.
 
     Raises
     ------
@@ -115,22 +144,23 @@ def centre_of(spreads):
     )
     if not east.sum():
         return 0.0, 0.0
-    angle = np.radians(CELL * (np.arange(len(east)) + 0.5) - 180)
+    angle = np.radians(PARTITIONS.cell * (np.arange(len(east)) + 0.5) - 180)
     # does not break at the antimeridian
     middle = np.degrees(np.arctan2((np.sin(angle) * east).sum(), (np.cos(angle) * east).sum()))
     off = (np.degrees(angle) - middle + 180) % 360 - 180
     order = np.argsort(off, kind="stable")
     lon = round(float(middle + _median(off[order], east[order]) + 180) % 360 - 180, 3)
-    lat = round(float(_median(CELL * (np.arange(len(north)) + 0.5) - 90, north)), 3)
+    lat = round(float(_median(PARTITIONS.cell * (np.arange(len(north)) + 0.5) - 90, north)), 3)
     # on the sphere; the narrower parts of the parallels make little of a difference in what is no
     # fine limit
     away = np.abs((np.degrees(angle) - lon + 180) % 360 - 180)
     metres = np.radians(away) * 6.371e6 * np.cos(np.radians(lat))
-    far = int(east[metres > WIDEST].sum())
-    if far > FAR_SHARE * east.sum():
+    far = int(east[metres > PARTITIONS.widest].sum())
+    if far > PARTITIONS.far_share * east.sum():
         raise ValueError(
-            f"{far:,} of {int(east.sum()):,} positions lie more than {WIDEST / 1000:,.0f} km west"
-            f" or east of the middle ({lon:.2f}, {lat:.2f} degrees): too wide for one frame. Run it"
+            f"{far:,} of {int(east.sum()):,} positions lie more than"
+            f" {PARTITIONS.widest / 1000:,.0f} km west or east of the middle ({lon:.2f},"
+            f" {lat:.2f} degrees): too wide for one frame. Run it"
             " in regions, each from a folder of its own"
         )
     return lon, lat

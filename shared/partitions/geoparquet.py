@@ -16,7 +16,7 @@ VERSION = "1.1.0"
 DEFAULT_CRS = "OGC:CRS84"  # of a file that names none, by the specification
 # Byte order and type of the points that most files hold, with the length of the whole: plain, ISO
 # Z, and Z by the older high bit.
-_USUAL = {
+_COMMON = {
     (b"\x01\x01\x00\x00\x00", 21),
     (b"\x01\xe9\x03\x00\x00", 29),
     (b"\x01\x01\x00\x00\x80", 29),
@@ -26,7 +26,20 @@ _LINE_Z = 1002
 
 
 def geo_of(schema):
-    """The ``geo`` entry of a file's metadata, and its primary column's name and entry.
+    """Read the ``geo`` entry of a file's metadata.
+
+    Parameters
+    ----------
+    schema : pyarrow.Schema
+
+    Returns
+    -------
+    geo : dict
+        The entry.
+    name : str
+        Primary column.
+    column : dict
+        The entry's part on that column.
 
     Raises
     ------
@@ -113,19 +126,19 @@ def _wkb(array):
     rows = np.flatnonzero(array.is_valid().to_numpy(zero_copy_only=False))
     present = array.drop_null().cast(pa.large_binary())
     if len(rows):
-        plain = _usual_points(present)
+        plain = _common_points(present)
         out[:, rows] = _any_points(present) if plain is None else plain
     return out
 
 
-def _usual_points(array):
-    """Points that all have one of the usual forms, read in one go; None where they have not."""
+def _common_points(array):
+    """Points that all have one of the common forms, read in one go; None where they have not."""
     ends = np.frombuffer(array.buffers()[1], np.int64)[array.offset : array.offset + len(array) + 1]
     width = int(ends[1] - ends[0])
-    if (np.diff(ends) != width).any() or width not in {length for _, length in _USUAL}:
+    if (np.diff(ends) != width).any() or width not in {length for _, length in _COMMON}:
         return None
     matrix = np.frombuffer(array.buffers()[2], np.uint8)[ends[0] : ends[-1]].reshape(-1, width)
-    if (matrix[:, :5] != matrix[0, :5]).any() or (matrix[0, :5].tobytes(), width) not in _USUAL:
+    if (matrix[:, :5] != matrix[0, :5]).any() or (matrix[0, :5].tobytes(), width) not in _COMMON:
         return None
     values = np.ascontiguousarray(matrix[:, 5:]).view("<f8")
     out = np.full((4, len(matrix)), np.nan)
@@ -182,7 +195,7 @@ def lines(x, y, z, offsets):
 
 
 def line_metadata(x, y, source, geographic):
-    """The ``geo`` entry of a file of lines.
+    """Make the ``geo`` entry of a file of lines.
 
     Parameters
     ----------
@@ -193,6 +206,10 @@ def line_metadata(x, y, source, geographic):
         edges go on.
     geographic : bool
         True where the coordinates are degrees, which may lie on both sides of the antimeridian.
+
+    Returns
+    -------
+    dict
     """
     entry = {key: source[key] for key in ("crs", "epoch", "edges") if key in source}
     column = {"encoding": "WKB", "geometry_types": ["LineString Z"], **entry}
@@ -205,6 +222,13 @@ def write(table, geo, path):
     """Write a table under its name at once, so that nobody ever sees half of it.
 
     The folder must be there: what is left of a run that was given up must not make it anew.
+
+    Parameters
+    ----------
+    table : pyarrow.Table
+    geo : dict
+        The ``geo`` entry of its metadata.
+    path : pathlib.Path
     """
     table = table.replace_schema_metadata(
         {**(table.schema.metadata or {}), b"geo": json.dumps(geo)}

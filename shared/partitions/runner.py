@@ -1,7 +1,7 @@
 """The run: three passes over the partitions, with a small gathering after each."""
 
 import json
-from dataclasses import asdict
+from dataclasses import asdict, dataclass, field
 from pathlib import Path, PurePosixPath
 
 import numpy as np
@@ -11,6 +11,7 @@ from pyproj import CRS
 
 from ..epochs.settings import Settings
 from ..epochs.stream import Medians, nominal_stream
+from ..tuning import PARTITIONS
 from . import work
 from .columns import choose, fixed_values
 from .engine import Here
@@ -26,8 +27,18 @@ class RunError(ValueError):
 
 
 def partitions_of(source):
-    """Paths of the files of a data set relative to it, sorted; hidden ones and those that begin
-    with an underscore are passed over.
+    """Find the files of a data set.
+
+    Parameters
+    ----------
+    source : path
+        Folder, or one file.
+
+    Returns
+    -------
+    list of str
+        Paths relative to the folder, sorted; hidden ones and those that begin with an underscore
+        are passed over.
 
     Raises
     ------
@@ -68,17 +79,30 @@ def _out(name):
     return PurePosixPath(name).with_suffix(".parquet").as_posix()
 
 
-def run(
-    source,
-    target,
-    settings=None,
-    columns=None,
-    fixed=None,
-    crs=None,
-    write_epochs=False,
-    engine=None,
-    say=lambda text: None,
-):
+@dataclass(frozen=True)
+class Reading:
+    """How the files of a data set are read; whatever is left out is found.
+
+    Attributes
+    ----------
+    columns : dict
+        From ``time``, ``capture``, ``fix``, ``h_accuracy`` or ``v_accuracy`` to a list of names.
+    fixed : str
+        Comma-separated values that mean a fixed solution.
+    crs : str
+        In place of the one that the files name.
+    """
+
+    columns: dict = field(default_factory=dict)
+    fixed: str = None
+    crs: str = None
+
+
+def _silent(text):
+    """Sentences that nobody wants to read."""
+
+
+def run(source, target, settings=None, reading=None, write_epochs=False, engine=None, say=_silent):
     """Turn partitioned epochs into edges.
 
     Parameters
@@ -90,19 +114,13 @@ def run(
         one file for each of the source, and `run.json`.
     settings : Settings, optional
         Without stations.
-    columns : dict, optional
-        From ``time``, ``capture``, ``fix``, ``h_accuracy`` or ``v_accuracy`` to a list of names;
-        what is left out is found.
-    fixed : str, optional
-        Comma-separated values that mean a fixed solution.
-    crs : str, optional
-        In place of the one that the files name.
-    write_epochs : bool
+    reading : Reading, optional
+    write_epochs : bool, optional
         Write every epoch with its edge, or the reason why it has none.
     engine : Here or Cluster, optional
         This process where left out.
-    say : callable
-        Called with sentences that tell how it goes.
+    say : callable, optional
+        Called with sentences that report how the run goes.
 
     Returns
     -------
@@ -117,14 +135,39 @@ def run(
     Notes
     -----
     The first pass finds captures, extent and times, so that one frame and one origin serve all
-    partitions; the second finds what each capture says of its stream, hence what is usual; the
-    third reconstructs. A capture that stands in several files goes with the first of them, sorted
-    by path. An edge's number follows from its capture's place among all captures, sorted, and from
+    partitions; the second finds the streams of all captures, hence their nominal values; the third
+    reconstructs. A capture that stands in several files goes with the first of them, sorted by
+    path. An edge's number follows from its capture's place among all captures, sorted, and from
     what the captures before it could hold at most: the same whatever the partitions and whoever
     works on them.
     """
-    settings, engine = settings or Settings(), engine or Here()
-    source, target = Path(source).resolve(), Path(target).resolve()
+    settings, reading, engine = settings or Settings(), reading or Reading(), engine or Here()
+    source, target = _apart(Path(source).resolve(), Path(target).resolve())
+    names = partitions_of(source)
+    job = _job(source, names, settings, reading, write_epochs)
+    found = (f"{part}: {' and '.join(of) or 'none'}" for part, of in job["taken"].items())
+    say(f"{len(names)} partitions. " + ", ".join(found))
+    try:
+        with Results(target) as results:
+            job["target"] = str(results.data)
+            engine.prepare(results.work)
+            return _three_passes(_Passes(engine, job, names, say), results)
+    except OSError as error:
+        raise RunError(f"the results cannot be written: {error}") from error
+    except RunError:
+        raise
+    except ValueError as error:
+        raise RunError(str(error)) from error
+
+
+def _apart(source, target):
+    """Both paths, where neither lies in the other one.
+
+    Raises
+    ------
+    RunError
+        If one does, or there is no source.
+    """
     if not source.exists():
         raise RunError(f"“{source}” does not exist")
     if source == target or source in target.parents or target in source.parents:
@@ -132,78 +175,78 @@ def run(
             f"“{source}” and “{target}” lie in each other. Choose a folder for the results"
             " elsewhere"
         )
-    names = partitions_of(source)
+    return source, target
+
+
+def _job(source, names, settings, reading, write_epochs):
+    """What all partitions must know, as plain values."""
     folder = source.parent if source.is_file() else source
     try:
-        taken = choose(work.names_of(folder / names[0], names[0]), columns or {})
+        taken = choose(work.names_of(folder / names[0], names[0]), reading.columns)
     except (ValueError, OSError) as error:
         raise RunError(f"“{names[0]}”: {error}") from error
-    job = {
+    return {
         "source": str(folder),
         "taken": taken,
-        "fixed_values": fixed_values(fixed),
-        "crs": crs,
+        "fixed_values": fixed_values(reading.fixed),
+        "crs": reading.crs,
         "settings": asdict(settings),
         "write_epochs": write_epochs,
     }
-    say(
-        f"{len(names)} partitions. "
-        + ", ".join(f"{part}: {' and '.join(found) or 'none'}" for part, found in taken.items())
-    )
-    try:
-        with Results(target) as results:
-            job["target"] = str(results.data)
-            engine.prepare(results.work)
-            surveys = _pass(
-                engine, "survey", job, names, names, say, "pass 1 of 3, looking round", every=True
-            )
-            units, split = _gather_surveys(job, names, surveys, say)
-            rows, counted = sum(part["rows"] for part in surveys), surveys[0]["versions"]
-            del surveys
-            _gather_streams(
-                job,
-                _pass(
-                    engine, "look", job, units, names, say, "pass 2 of 3, looking at the streams"
-                ),
-            )
-            results.make_folders([unit["out"] for unit in units])
-            fits = _pass(engine, "fit", job, units, names, say, "pass 3 of 3, making edges")
-            summary = _summary(job, names, fits, split, counted)
-            if summary["epochs"] != rows:
-                raise RunError(
-                    f"{rows} epochs were read at first and {summary['epochs']} at last. Run again"
-                    " when nobody changes the files"
-                )
-            results.complete(summary)
-    except OSError as error:
-        raise RunError(f"the results cannot be written: {error}") from error
-    except RunError:
-        raise
-    except ValueError as error:
-        raise RunError(str(error)) from error
+
+
+@dataclass(frozen=True)
+class _Passes:
+    """Passes over the partitions: who does the work, the job, the files, and whom to tell."""
+
+    engine: object
+    job: dict
+    names: list
+    say: object
+
+    def results(self, name, tasks, title, every=False):
+        """Results of all tasks in their order; `name` is that of the function in `work`.
+
+        A partition that fails ends the pass; with `every` the others go on, so that all that fail
+        are named at once.
+        """
+        done, failed = [None] * len(tasks), {}
+        found = self.engine.run(name, self.job, tasks)
+        for count, (number, result, error) in enumerate(found, 1):
+            if error is not None:
+                failed[number] = error
+                if not every:
+                    break
+            done[number] = result
+            if count * 10 // len(tasks) > (count - 1) * 10 // len(tasks):
+                self.say(f"{title}: {count} of {len(tasks)}")
+        if failed:
+            texts = [
+                f"“{self.names[number]}”: {_text(failed[number])}" for number in sorted(failed)
+            ]
+            more = f"\nand {len(texts) - LISTED} more" if len(texts) > LISTED else ""
+            raise RunError("\n".join(texts[:LISTED]) + more)
+        return done
+
+
+def _three_passes(passes, results):
+    """Survey, streams, edges; what `run.json` holds."""
+    job, names = passes.job, passes.names
+    surveys = passes.results("survey", names, "pass 1 of 3, surveying", every=True)
+    units, split = _gather_surveys(job, names, surveys, passes.say)
+    rows, versions = sum(part["rows"] for part in surveys), surveys[0]["versions"]
+    del surveys
+    _gather_streams(job, passes.results("look", units, "pass 2 of 3, inspecting the streams"))
+    results.make_folders([unit["out"] for unit in units])
+    fits = passes.results("fit", units, "pass 3 of 3, making edges")
+    summary = _summary(job, names, fits, split, versions)
+    if summary["epochs"] != rows:
+        raise RunError(
+            f"{rows} epochs were read at first and {summary['epochs']} at last. Run again"
+            " when nobody changes the files"
+        )
+    results.complete(summary)
     return summary
-
-
-def _pass(engine, name, job, tasks, names, say, what, every=False):
-    """Results of all tasks in their order.
-
-    A partition that fails ends the pass; with `every` the others go on, so that all that fail are
-    named at once.
-    """
-    done, failed = [None] * len(tasks), {}
-    for count, (number, result, error) in enumerate(engine.run(name, job, tasks), 1):
-        if error is not None:
-            failed[number] = error
-            if not every:
-                break
-        done[number] = result
-        if count * 10 // len(tasks) > (count - 1) * 10 // len(tasks):
-            say(f"{what}: {count} of {len(tasks)}")
-    if failed:
-        texts = [f"“{names[number]}”: {_text(failed[number])}" for number in sorted(failed)]
-        more = f"\nand {len(texts) - LISTED} more" if len(texts) > LISTED else ""
-        raise RunError("\n".join(texts[:LISTED]) + more)
-    return done
 
 
 def _text(error):
@@ -217,14 +260,33 @@ def _text(error):
 
 
 def _gather_surveys(job, names, surveys, say):
-    """Complete the job, and say of each partition what is its own; captures that stand in several
-    files, too."""
+    """Complete the job; what is each partition's own, and captures that stand in several files."""
+    _demand_one_kind(names, surveys)
+    timed = any(part["kind"] for part in surveys)
+    job["crs_text"] = surveys[0]["crs"]
+    job["centre"] = centre_of([part["spread"] for part in surveys])
+    first, last = (np.array([part[key] for part in surveys]) for key in ("first", "last"))
+    job["origin"] = float(np.floor(np.nanmin(first))) if timed else 0.0
+    job["dated"] = not timed or float(np.nanmax(last)) > PARTITIONS.earliest_date
+    say(f"frame: metres, true to scale at {job['centre'][0]:.2f}, {job['centre'][1]:.2f} degrees")
+    units, split = _share_out(names, surveys)
+    if split:
+        say(
+            f"{len(split)} captures stand in several files and are brought together, each in the"
+            f" first one that has it: {', '.join(split[:LISTED])}"
+            + (" …" if len(split) > LISTED else "")
+        )
+    return units, split
+
+
+def _demand_one_kind(names, surveys):
+    """Refuse partitions that do not go together."""
     _demand_alike(
         [part["crs"] for part in surveys],
         names,
         "is in the CRS",
         "Bring all files into one CRS",
-        lambda text: CRS.from_user_input(text),
+        CRS.from_user_input,
     )
     timed = [number for number, part in enumerate(surveys) if part["kind"]]
     _demand_alike(
@@ -239,19 +301,14 @@ def _gather_surveys(job, names, surveys, say):
         "was read by",
         "Give all workers the same versions",
     )
-    job["crs_text"] = surveys[0]["crs"]
-    job["centre"] = centre_of([part["spread"] for part in surveys])
-    first, last = (np.array([part[key] for part in surveys]) for key in ("first", "last"))
-    job["origin"] = float(np.floor(np.nanmin(first))) if len(timed) else 0.0
-    job["dated"] = not timed or float(np.nanmax(last)) > work.EARLIEST_DATE
-    say(f"frame: metres, true to scale at {job['centre'][0]:.2f}, {job['centre'][1]:.2f} degrees")
 
+
+def _share_out(names, surveys):
+    """The partitions with the captures that are their own, and the texts of those that stand in
+    several files."""
     # captures of all files as one column, each file's one after the other
-    listed = (
-        pa.chunked_array([part["captures"] for part in surveys])
-        .combine_chunks()
-        .dictionary_encode()
-    )
+    listed = pa.chunked_array([part["captures"] for part in surveys])
+    listed = listed.combine_chunks().dictionary_encode()
     code, texts = listed.indices.to_numpy(), listed.dictionary
     file = np.repeat(np.arange(len(surveys)), [len(part["captures"]) for part in surveys])
     owner = np.full(len(texts), len(surveys))
@@ -276,17 +333,11 @@ def _gather_surveys(job, names, surveys, say):
         if not further or further[-1][0] != names[file[place]]:
             further.append((names[file[place]], []))
         further[-1][1].append(text)
-    split = sorted({texts[int(each)].as_py() for each in np.unique(code[~own])})
-    if split:
-        say(
-            f"{len(split)} captures stand in several files and are brought together, each in the"
-            f" first one that has it: {', '.join(split[:LISTED])}"
-            + (" …" if len(split) > LISTED else "")
-        )
-    return units, split
+    return units, sorted({texts[int(each)].as_py() for each in np.unique(code[~own])})
 
 
 def _demand_alike(values, names, what, remedy, meaning=lambda value: value):
+    """Refuse files whose values mean something else than those of the first one."""
     for value, name in zip(values, names):
         if value != values[0] and meaning(value) != meaning(values[0]):
             raise RunError(

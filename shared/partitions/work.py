@@ -29,8 +29,6 @@ from . import geoparquet
 from .columns import read_columns
 from .frame import Frame, horizontal, spread
 
-# seconds since 1970, March 1973: smaller numbers count from some other origin, as in the plugin
-EARLIEST_DATE = 1e8
 EDGE_FIELDS = (
     ("edge_id", pa.int64()),
     ("capture", pa.string()),
@@ -73,7 +71,12 @@ EPOCH_FIELDS = (
 
 
 def versions():
-    """What must be alike on all workers for the result not to depend on which of them did what."""
+    """List what must be alike on all workers for the result not to depend on who did what.
+
+    Returns
+    -------
+    dict of str to str
+    """
     return {
         "Python": platform.python_version(),
         "numpy": np.__version__,
@@ -87,14 +90,35 @@ def versions():
 
 
 def folder_keys(name):
-    """Columns that stand in the names of folders, as ``capture=7/part.parquet``, from a path inside
-    the data set."""
+    """Find columns that stand in the names of folders, as ``capture=7/part.parquet``.
+
+    Parameters
+    ----------
+    name : str
+        Path inside the data set.
+
+    Returns
+    -------
+    dict of str to str
+        From column to value.
+    """
     pairs = (part.split("=", 1) for part in name.split("/")[:-1] if "=" in part)
     return {key: value for key, value in pairs if key}
 
 
 def names_of(path, name):
-    """Names of all columns of a file, those of its folders included."""
+    """Names of all columns of a file, those of its folders included.
+
+    Parameters
+    ----------
+    path : path
+    name : str
+        Its path inside the data set.
+
+    Returns
+    -------
+    list of str
+    """
     schema = pq.read_schema(path)
     return [*schema.names, *(key for key in folder_keys(name) if key not in schema.names)]
 
@@ -145,7 +169,14 @@ def _crs_of(geo):
 
 
 def survey(job, name):
-    """What must be known of all files before the work begins.
+    """Find what must be known of all files before the work begins.
+
+    Parameters
+    ----------
+    job : dict
+        As `runner.run` makes it.
+    name : str
+        Path of the file inside the data set.
 
     Returns
     -------
@@ -187,63 +218,51 @@ def _load(job, unit, whole=False):
     """Read a partition: its file without the captures that an earlier file holds too, and the rows
     of its own from later files."""
     frame = Frame(job["crs_text"], tuple(job["centre"]))
+    sources = [(unit["name"], unit["without"], True)]
+    sources += [(name, texts, False) for name, texts in unit["further"]]
     kept, tables = [], []
-    for name, texts, leave_out in [
-        (unit["name"], unit["without"], True),
-        *((name, texts, False) for name, texts in unit["further"]),
-    ]:
+    for name, texts, leave_out in sources:
         table, geo = _read(job, name, whole)
-        (x, y, z, parts), columns = _columns(job, table, geo)
+        points, columns = _columns(job, table, geo)
         listed = (
             np.isin(columns.captures, np.array(texts, dtype=object))
             if len(texts)
             else np.zeros(len(columns.captures), bool)
         )
         rows = np.flatnonzero((listed != leave_out)[columns.capture])
-        none = np.full(len(table), np.nan)
-        kept.append(
-            [
-                x[rows],
-                y[rows],
-                z[rows],
-                parts[rows],
-                columns.seconds[rows],
-                columns.fixed[rows],
-                *(
-                    (none if sigma is None else sigma)[rows]
-                    for sigma in (columns.sigma_h, columns.sigma_v)
-                ),
-                columns.captures[columns.capture[rows]],
-            ]
-        )
+        kept.append(_rows_of(points, columns, rows))
         if whole:
             tables.append(table.take(rows) if len(rows) < len(table) else table)
         if name == unit["name"]:
             first = geo
-    x, y, z, parts, seconds, fixed, sigma_h, sigma_v, text = (
-        np.concatenate(column) for column in zip(*kept)
-    )
-    captures, codes = _factor(text)
-    x, y, scale = frame.local(x, y)
-    epochs = EpochTable.from_columns(
-        x,
-        y,
-        z * frame.height_unit,
-        seconds - job["origin"],
-        codes,
-        fixed,
-        sigma_h,
-        sigma_v,
-        scale,
-        parts,
-    )
+    joined = {name: np.concatenate([part[name] for part in kept]) for name in kept[0]}
+    captures, codes = _factor(joined.pop("text"))
+    x, y, scale = frame.local(joined.pop("x"), joined.pop("y"))
+    z, seconds = joined.pop("z") * frame.height_unit, joined.pop("seconds") - job["origin"]
     return _Loaded(
-        epochs,
-        captures,
-        pa.concat_tables(tables, promote_options="permissive") if whole else None,
-        first,
-        frame,
+        epochs=EpochTable.from_columns(x, y, z, seconds, capture=codes, scale=scale, **joined),
+        captures=captures,
+        table=pa.concat_tables(tables, promote_options="permissive") if whole else None,
+        geo=first,
+        frame=frame,
     )
+
+
+def _rows_of(points, columns, rows):
+    """Some rows of a file, by the names of the table's columns; `text` is that of the capture."""
+    x, y, z, parts = points
+    none = np.full(len(x), np.nan)
+    return {
+        "x": x[rows],
+        "y": y[rows],
+        "z": z[rows],
+        "parts": parts[rows],
+        "seconds": columns.seconds[rows],
+        "fixed": columns.fixed[rows],
+        "sigma_h": (none if columns.sigma_h is None else columns.sigma_h)[rows],
+        "sigma_v": (none if columns.sigma_v is None else columns.sigma_v)[rows],
+        "text": columns.captures[columns.capture[rows]],
+    }
 
 
 def _factor(texts):
@@ -254,7 +273,19 @@ def _factor(texts):
 
 
 def look(job, unit):
-    """What the captures of a partition say of their streams: the arrays of `Medians`."""
+    """Find what the captures of a partition say of their streams.
+
+    Parameters
+    ----------
+    job : dict
+    unit : dict
+        Partition, as `runner.run` makes it.
+
+    Returns
+    -------
+    value, number : ndarray, shape (5, captures)
+        The arrays of `Medians`.
+    """
     epochs = _load(job, unit).epochs
     medians = capture_medians(epochs, unusable(epochs, job["settings"]["max_h_accuracy"])[-1])
     return medians.value, medians.number
@@ -263,6 +294,12 @@ def look(job, unit):
 def fit(job, unit):
     """Reconstruct the captures of a partition and write their edges, gaps and, where they are
     wanted, epochs.
+
+    Parameters
+    ----------
+    job : dict
+    unit : dict
+        Partition, as `runner.run` makes it.
 
     Returns
     -------
@@ -275,27 +312,23 @@ def fit(job, unit):
     )
     base = np.asarray(unit["base"], np.int64)
     ids = base[result.edges.capture] + result.edges.run
-    folder = Path(job["target"])
+    folder, edges = Path(job["target"]), result.edges
     # which captures lie side by side in a file says nothing
     gaps = result.gaps.reason != NEW_CAPTURE
     _write_lines(
         folder / "edges" / unit["out"],
         loaded,
-        result.edges.x,
-        result.edges.y,
-        result.edges.z,
-        result.edges.offsets,
-        EDGE_FIELDS,
-        _edge_columns(job, loaded, result.edges, ids),
+        (edges.x, edges.y, edges.z),
+        edges.offsets,
+        _arrays(EDGE_FIELDS, _edge_columns(job, loaded, edges, ids)),
     )
-    rims = [rim[gaps].ravel() for rim in (result.gaps.x, result.gaps.y, result.gaps.z)]
+    rims = tuple(rim[gaps].ravel() for rim in (result.gaps.x, result.gaps.y, result.gaps.z))
     _write_lines(
         folder / "gaps" / unit["out"],
         loaded,
-        *rims,
+        rims,
         np.arange(0, 2 * np.count_nonzero(gaps) + 1, 2),
-        GAP_FIELDS,
-        _gap_columns(loaded, result.gaps, ids, gaps),
+        _arrays(GAP_FIELDS, _gap_columns(loaded, result.gaps, ids, gaps)),
     )
     if job["write_epochs"]:
         _write_epochs(folder / "epochs" / unit["out"], loaded, result, ids)
@@ -310,17 +343,22 @@ def fit(job, unit):
     }
 
 
-def _write_lines(path, loaded, x, y, z, offsets, fields, columns):
+def _arrays(fields, columns):
+    """Columns of a file by name."""
+    return {
+        name: pa.array(column, kind, from_pandas=True)
+        for (name, kind), column in zip(fields, columns)
+    }
+
+
+def _write_lines(path, loaded, vertices, offsets, columns):
+    """Write lines, whose vertices are x, y, z in the frame, and their columns."""
+    x, y, z = vertices
     x, y = loaded.frame.back(x, y)
-    arrays = [
-        pa.array(column, kind, from_pandas=True) for (_, kind), column in zip(fields, columns)
-    ]
-    table = pa.table(
-        [geoparquet.lines(x, y, z / loaded.frame.height_unit, offsets), *arrays],
-        ["geometry", *(name for name, _ in fields)],
-    )
+    lines = geoparquet.lines(x, y, z / loaded.frame.height_unit, offsets)
     geographic = horizontal(loaded.frame.text)[0].is_geographic
-    geoparquet.write(table, geoparquet.line_metadata(x, y, loaded.geo[2], geographic), path)
+    metadata = geoparquet.line_metadata(x, y, loaded.geo[2], geographic)
+    geoparquet.write(pa.table({"geometry": lines, **columns}), metadata, path)
 
 
 def _names(codes, names):

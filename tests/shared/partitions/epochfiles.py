@@ -33,7 +33,10 @@ def walks(captures, seed=3):
 def table_of(some, crs=HOME, height_unit=1.0, **entry):
     """A table of walks in any CRS with heights in any unit, with the ``geo`` metadata of GeoParquet
     1.1.0."""
-    column = lambda name: np.concatenate([getattr(walk, name) for walk in some])  # noqa: E731
+
+    def column(name):
+        return np.concatenate([getattr(walk, name) for walk in some])
+
     x, y = pyproj.Transformer.from_crs(HOME, crs, always_xy=True).transform(
         column("x") + CORNER[0], column("y") + CORNER[1]
     )

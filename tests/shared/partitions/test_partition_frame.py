@@ -5,7 +5,8 @@ import pytest
 
 pyproj = pytest.importorskip("pyproj", reason="bash setup.sh cluster")
 
-from curbwright.shared.partitions.frame import CELL, Frame, centre_of, horizontal, spread
+from curbwright.shared.partitions.frame import Frame, centre_of, horizontal, spread  # noqa: E402
+from curbwright.shared.tuning import PARTITIONS  # noqa: E402
 
 
 @pytest.mark.parametrize(("metres", "allowed"), [(0.0, 1e-9), (200e3, 1e-8), (1000e3, 1e-6)])
@@ -57,7 +58,9 @@ def test_the_centre_is_where_most_epochs_are():
         np.append(np.linspace(9, 9.1, 1001), [0.0, -120.0]),
         np.append(np.full(1001, 54.0), [0.0, 80.0]),
     )
-    assert centre_of([spread("EPSG:4326", lon, lat)]) == pytest.approx((9.05, 54.0), abs=CELL)
+    assert centre_of([spread("EPSG:4326", lon, lat)]) == pytest.approx(
+        (9.05, 54.0), abs=PARTITIONS.cell
+    )
 
 
 def test_the_centre_is_the_same_however_the_epochs_are_parted():
@@ -78,7 +81,7 @@ def test_the_centre_is_the_same_however_the_epochs_are_parted():
 def test_the_antimeridian_is_no_border():
     lon = np.concatenate([np.linspace(179.9, 180, 500), np.linspace(-180, -179.9, 500)])
     longitude, _ = centre_of([spread("EPSG:4326", lon, np.full(1000, -17.0))])
-    assert abs(abs(longitude) - 180) < 2 * CELL
+    assert abs(abs(longitude) - 180) < 2 * PARTITIONS.cell
 
 
 def test_no_positions_have_a_centre_too():

@@ -20,12 +20,18 @@ from curbwright.shared.epochs.table import EpochTable  # noqa: E402
 from curbwright.shared.partitions import results, runner, work  # noqa: E402
 from curbwright.shared.partitions.engine import Cluster, Here  # noqa: E402
 from curbwright.shared.partitions.frame import Frame  # noqa: E402
-from curbwright.shared.partitions.runner import RunError, run  # noqa: E402
+from curbwright.shared.partitions.runner import Reading, RunError, run  # noqa: E402
 from curbwright.shared.reconstruction.reconstruct import reconstruct  # noqa: E402
 
 WALKS = walks(8)
-GRADS = """GEOGCRS["ETRS89 in grads", DATUM["European Terrestrial Reference System 1989", ELLIPSOID["GRS 1980", 6378137, 298.257222101]],
-    CS[ellipsoidal, 2], AXIS["latitude", north], AXIS["longitude", east], ANGLEUNIT["grad", 0.015707963267949]]"""
+GRADS = """
+GEOGCRS["ETRS89 in grads",
+    DATUM["European Terrestrial Reference System 1989",
+        ELLIPSOID["GRS 1980", 6378137, 298.257222101]],
+    CS[ellipsoidal, 2],
+    AXIS["latitude", north],
+    AXIS["longitude", east],
+    ANGLEUNIT["grad", 0.015707963267949]]"""
 PARTS = {"a/north.parquet": WALKS[:3], "a/south.parquet": WALKS[3:5], "b.geoparquet": WALKS[5:]}
 
 
@@ -101,7 +107,10 @@ def test_partitions_decide_nothing(single, pieces, tmp_path):
 def test_edges_are_those_of_the_core(single):
     summary = json.loads((single / "run.json").read_text())
     frame = Frame(f"EPSG:{HOME}", tuple(summary["frame"].values()))
-    column = lambda name: np.concatenate([getattr(walk, name) for walk in WALKS])  # noqa: E731
+
+    def column(name):
+        return np.concatenate([getattr(walk, name) for walk in WALKS])
+
     x, y, scale = frame.local(column("x") + CORNER[0], column("y") + CORNER[1])
     result = reconstruct(
         EpochTable.from_columns(
@@ -188,19 +197,19 @@ def test_every_crs_gives_the_same_metres(single, crs, height_unit, tmp_path):
         ),
         tmp_path / "out",
     )
-    edges, usual = read(tmp_path / "out"), read(single)
-    assert edges["edge_id"].equals(usual["edge_id"])
+    edges, metric = read(tmp_path / "out"), read(single)
+    assert edges["edge_id"].equals(metric["edge_id"])
     for name in ("epochs_used", "start_reason", "end_reason", "closed", "curve_model"):
-        assert edges[name].equals(usual[name]), name
+        assert edges[name].equals(metric[name]), name
     # 1 mm in 100 m, as the contract says of lengths
     for name in ("length", "rms_residual", "sigma_cross", "sigma_up"):
         np.testing.assert_allclose(
-            edges[name].to_numpy(), usual[name].to_numpy(), rtol=1e-5, atol=1e-4
+            edges[name].to_numpy(), metric[name].to_numpy(), rtol=1e-5, atol=1e-4
         )
     there = shapely.get_coordinates(shapely.from_wkb(edges["geometry"].to_numpy()), include_z=True)[
         ::7
     ]
-    home = shapely.get_coordinates(shapely.from_wkb(usual["geometry"].to_numpy()), include_z=True)[
+    home = shapely.get_coordinates(shapely.from_wkb(metric["geometry"].to_numpy()), include_z=True)[
         ::7
     ]
     x, y = pyproj.Transformer.from_crs(crs, HOME, always_xy=True).transform(*there[:, :2].T)
@@ -365,7 +374,7 @@ def with_column(name, values):
 def test_an_error_names_file_column_and_remedy(tables, columns, words, tmp_path):
     (tmp_path / "in").mkdir()
     with pytest.raises(RunError) as error:
-        run(write(tmp_path / "in", tables), tmp_path / "out", columns=columns)
+        run(write(tmp_path / "in", tables), tmp_path / "out", reading=Reading(columns))
     for word in words:
         assert word in str(error.value)
     assert sorted(path.name for path in tmp_path.iterdir()) == ["in"]
@@ -381,7 +390,7 @@ def test_all_files_that_cannot_be_read_are_named_at_once(tmp_path):
 
 def test_a_crs_of_the_users_own_goes_before_that_of_the_files(single, tmp_path):
     tables = {name: with_geo(table_of(some), crs=None) for name, some in PARTS.items()}
-    run(write(tmp_path / "in", tables), tmp_path / "out", crs=f"EPSG:{HOME}")
+    run(write(tmp_path / "in", tables), tmp_path / "out", reading=Reading(crs=f"EPSG:{HOME}"))
     assert read(tmp_path / "out").equals(read(single))
     written = geo_of(tmp_path / "out" / "edges" / "b.parquet")["columns"]["geometry"]["crs"]
     assert pyproj.CRS.from_json_dict(written) == pyproj.CRS(HOME)
