@@ -126,17 +126,26 @@ def test_modules_can_be_loaded_beforehand():
 
 def test_what_processes_load_is_not_loaded_here():
     # The host waits for its own imports; those of processes take place while it reads.
-    code = (
-        "import sys, conftest\nfrom curbwright.shared.epochs.table import EpochTable\nfrom"
-        " curbwright.shared.parallel.pool import Pool\nfrom curbwright.shared.reconstruction import"
-        " reconstruct as reconstruction\nreconstruction.LEAST_PART = 20\ntable ="
-        " EpochTable.from_columns(list(range(30)) * 2, [0.0] * 60, seconds=range(60), capture=[0] *"
-        " 30 + [1] * 30)\nwith Pool(2, ('reconstruction.part',)) as pool:\n    assert pool and"
-        " len(reconstruction.reconstruct(table, pool=pool).edges) == 2 and not pool.problem\nassert"
-        " not {'scipy', 'curbwright.shared.reconstruction.part'} & set(sys.modules)\nassert"
-        " len(reconstruction.reconstruct(table).edges) == 2\nassert {'scipy',"
-        " 'curbwright.shared.reconstruction.part'} <= set(sys.modules)\n"
-    )
+    code = """
+import sys
+import conftest
+from curbwright.shared.epochs.table import EpochTable
+from curbwright.shared.parallel.pool import Pool
+from curbwright.shared.reconstruction.reconstruct import reconstruct
+from curbwright.shared.tuning import override
+
+fitting = {"scipy", "curbwright.shared.reconstruction.part"}
+table = EpochTable.from_columns(
+    list(range(30)) * 2, [0.0] * 60, seconds=range(60), capture=[0] * 30 + [1] * 30
+)
+with override(EXECUTION__smallest_part=20), Pool(2, ("reconstruction.part",)) as pool:
+    assert pool
+    assert len(reconstruct(table, pool=pool).edges) == 2
+    assert not pool.problem
+assert not fitting & set(sys.modules)
+assert len(reconstruct(table).edges) == 2
+assert fitting <= set(sys.modules)
+"""
     subprocess.run([sys.executable, "-c", code], check=True, cwd=TESTS)
 
 
