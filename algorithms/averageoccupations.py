@@ -254,7 +254,8 @@ class AverageOccupations(EpochAlgorithm):
             self.addOutput(QgsProcessingOutputNumber(name, label))
 
     def work(self, parameters, context, feedback):
-        from ..shared.epochs.occupations import OccupationSettings, average
+        from ..shared.epochs.occupations import average
+        from ..shared.epochs.settings import OccupationSettings
 
         source = self.source(parameters, context)
         number = self.parameterAsDouble

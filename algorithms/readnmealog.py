@@ -21,6 +21,7 @@ from qgis.core import (
 from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
 from ..shared.epochs import nmea
+from ..shared.epochs.nmea_dates import UndatedError
 from .base.algorithm import Algorithm
 from .host.fields import NewField, fields_of
 from .writing import sinks, styles
@@ -270,7 +271,7 @@ class ReadNmeaLog(Algorithm):
                     error.filename, error.strerror, self.label(self.INPUT)
                 )
             ) from error
-        except nmea.UndatedError as error:
+        except UndatedError as error:
             raise QgsProcessingException(
                 self.tr(
                     "Log “{}” has times and no date: no RMC and no ZDA sentence gives one. Give the"
@@ -297,12 +298,12 @@ class ReadNmeaLog(Algorithm):
                     " neither height nor fix quality."
                 ).format(names)
             )
-        often = nmea.Reason(int(np.bincount(reasons).argmax()))
+        often = nmea.SentenceReason(int(np.bincount(reasons).argmax()))
         remedy = (
             self.tr("If the logger strips checksums, tick “{}”.").format(
                 self.label(self.WITHOUT_CHECKSUM)
             )
-            if often == nmea.Reason.NO_CHECKSUM
+            if often == nmea.SentenceReason.NO_CHECKSUM
             else self.tr(
                 "The file is damaged, or it was changed by hand; use the log as the receiver"
                 " wrote it."
@@ -310,7 +311,7 @@ class ReadNmeaLog(Algorithm):
         )
         raise QgsProcessingException(
             self.tr("All {} GGA sentences in {} were rejected, most of them as “{}”. {}").format(
-                reasons.size, names, nmea.REASON_NAMES[often], remedy
+                reasons.size, names, nmea.SENTENCE_REASON_NAMES[often], remedy
             )
         )
 
@@ -366,7 +367,9 @@ class ReadNmeaLog(Algorithm):
                 ).format(capture, log.rmc_only)
             )
         if len(log.rejected):
-            reasons = np.bincount(log.rejected.reason, minlength=len(nmea.REASON_NAMES)).tolist()
+            reasons = np.bincount(
+                log.rejected.reason, minlength=len(nmea.SENTENCE_REASON_NAMES)
+            ).tolist()
             feedback.pushWarning(
                 self.tr(
                     "Log “{}”: {} sentences rejected ({}), {} of them GGA. “{}” lists them."
@@ -375,7 +378,7 @@ class ReadNmeaLog(Algorithm):
                     len(log.rejected),
                     ", ".join(
                         f"{name} {count}"
-                        for name, count in zip(nmea.REASON_NAMES, reasons)
+                        for name, count in zip(nmea.SENTENCE_REASON_NAMES, reasons)
                         if count
                     ),
                     int(np.count_nonzero(log.rejected.kind == nmea.KINDS.index("GGA"))),
@@ -472,7 +475,7 @@ def _rejected_features(capture, path, rejected):
         for values in zip(
             rejected.line.tolist(),
             sinks.text_cells(rejected.kind, nmea.KINDS),
-            sinks.text_cells(rejected.reason, nmea.REASON_NAMES),
+            sinks.text_cells(rejected.reason, nmea.SENTENCE_REASON_NAMES),
             nmea.read_texts(stream, rejected),
         ):
             feature = QgsFeature(fields)

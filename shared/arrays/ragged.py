@@ -9,7 +9,7 @@ import numpy as np
 
 from ..tuning import RUNNING
 
-# The normal distribution's standard deviation over its median absolute deviation, 1 / 0.67449.
+# exact: the normal distribution's standard deviation over its median absolute deviation
 MAD_TO_SIGMA = 1.4826022185056018
 
 
@@ -249,6 +249,7 @@ def group_median(values, group, count):
     return out
 
 
+# exact: bits and signs of floats of single precision
 def quick_median(values, group, count):
     """As `group_median`, to seven digits, several times as fast.
 

@@ -48,7 +48,7 @@ class Spline:
         """
         t = share[:, None]
         u = 1 - t
-        h2 = ((self.s[interval + 1] - self.s[interval]) ** 2 / 6)[:, None]
+        h2 = ((self.s[interval + 1] - self.s[interval]) ** 2 / 6)[:, None]  # exact: of the cubic
         return (
             u * self.values[interval]
             + t * self.values[interval + 1]
@@ -72,6 +72,7 @@ class Spline:
         ndarray of float, shape (q, k)
         """
         h = (self.s[knot + 1] - self.s[knot])[:, None]
+        # exact: derivative of the cubic
         return (self.values[knot + 1] - self.values[knot]) / h - h / 6 * (
             2 * self.curvature_after[knot] + self.curvature_before[knot + 1]
         )
@@ -89,6 +90,7 @@ class Spline:
         ndarray of float, shape (q, k)
         """
         h = (self.s[knot] - self.s[knot - 1])[:, None]
+        # exact: derivative of the cubic
         return (self.values[knot] - self.values[knot - 1]) / h + h / 6 * (
             self.curvature_after[knot - 1] + 2 * self.curvature_before[knot]
         )
@@ -293,6 +295,7 @@ def interpolate(s, values, offsets, curvature_first, curvature_last, reach_first
         owner = group[curved]
         t = np.abs(s[curved] - s[rim][owner])
         fade = reach[owner]
+        # exact: a curvature that fades linearly, integrated twice
         way = np.where(
             t < fade, t * t / 2 - t**3 / (6 * fade), fade * fade / 3 + (t - fade) * fade / 2
         )

@@ -111,5 +111,6 @@ def correlated_share(duration):
     2 (r - 1 + exp(-r)) / r**2 with r = duration / correlation time, the variance of the time
     average of a first-order Gauss-Markov process (any textbook on random processes; from memory).
     """
+    # exact: below it the formula loses its digits, and the share is 1
     r = np.maximum(np.asarray(duration, float) / OCCUPATIONS.correlation_time, 1e-4)
     return np.minimum(2 * (r + np.expm1(-r)) / r**2, 1.0)

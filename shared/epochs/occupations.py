@@ -10,34 +10,8 @@ from ..tuning import OCCUPATIONS, STANDING, STREAM
 from .group_statistics import correlated_share, gross_errors, weighted_mean
 from .reasons import MOVING, TOO_FEW, Reason, describe
 from .screening import time_order, unusable
+from .settings import OccupationSettings
 from .stops import Outcome, find_stops
-
-
-@dataclass(frozen=True)
-class OccupationSettings:
-    """What the user can choose for spot points: metres, seconds, numbers.
-
-    Raises
-    ------
-    ValueError
-        If a value is outside its range; the message names it.
-    """
-
-    max_h_accuracy: float = 0.05
-    min_epochs: int = 2
-    radius: float = 0.15
-    max_time_gap: float = 0.0
-    min_dwell: float = 5.0
-
-    def __post_init__(self):
-        for name in ("max_h_accuracy", "radius"):
-            if not getattr(self, name) > 0:
-                raise ValueError(f"{name} must be greater than 0, got {getattr(self, name)}")
-        for name in ("max_time_gap", "min_dwell"):
-            if not getattr(self, name) >= 0:
-                raise ValueError(f"{name} must be 0 or greater, got {getattr(self, name)}")
-        if not self.min_epochs >= 2:
-            raise ValueError(f"min_epochs must be 2 or more, got {self.min_epochs}")
 
 
 @dataclass(frozen=True)
@@ -112,11 +86,11 @@ def average(table, settings=None, progress=lambda share: None):
     settings = settings or OccupationSettings()
     reason, amount, _, kept = unusable(table, settings.max_h_accuracy)
     outcome = Outcome(reason, amount)
-    progress(0.2)
+    progress(0.2)  # exact: share of the time
     stop = find_stops(table, kept, outcome, settings)
     progress(0.5)
     kept, stop = _without_gross_errors(table, kept, stop, outcome, settings)
-    progress(0.8)
+    progress(0.8)  # exact: share of the time
     result = _averaged(table, kept, stop, outcome)
     progress(1.0)
     return result

@@ -56,6 +56,7 @@ def judge_stream(x, y, offsets):
     step = step[inside & (step > PLAUSIBILITY.least_step)]
     if not step.size:
         return StreamVerdict(plausible=False, steps=0, median=np.nan, p90=np.nan)
+    # exact: of the definition
     median, p90 = (float(value) for value in np.quantile(step, [0.5, 0.9]))
     plausible = (
         step.size >= PLAUSIBILITY.few

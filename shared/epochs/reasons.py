@@ -5,6 +5,7 @@ from enum import IntEnum
 import numpy as np
 
 
+# exact: cases
 class Reason(IntEnum):
     """Why an epoch was rejected; KEPT where it was not."""
 

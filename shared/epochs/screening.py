@@ -161,10 +161,11 @@ def screen(table, settings=None, progress=None, nominal=None):
     progress = progress or (lambda share: None)
     progress(0.0)
     usable = unusable(table, settings.max_h_accuracy)
-    progress(0.2)
+    progress(0.2)  # exact: share of the time
     medians = capture_medians(table, usable[-1])
     stream = stream_of(medians, nominal or nominal_stream(medians), settings)
-    progress(0.4)
+    progress(0.4)  # exact: share of the time
+    # exact: the rest of the time
     return screen_stream(table, usable, stream, lambda share: progress(0.4 + 0.6 * share))
 
 
@@ -188,10 +189,10 @@ def screen_stream(table, usable, stream, progress):
     parts = split_groups(table.capture[kept], SCREENING.block)
     left = []
     for number, (low, high) in enumerate(parts):
-        progress(0.9 * number / len(parts))
+        progress(0.9 * number / len(parts))  # exact: share of the time
         left.append(_reject_spikes(table, kept[low:high], stream, reason, amount))
     kept = np.concatenate(left)
-    progress(0.9)
+    progress(0.9)  # exact: share of the time
     height_ok = np.isfinite(table.z) & (reason == Reason.KEPT)
     _drop_height_spikes(table, kept, stream, height_ok)
     return Screening(reason, amount, height_ok, order, stream, kept)
@@ -207,7 +208,7 @@ def _reject_spikes(table, kept, stream, reason, amount):
     # gave
     near = around = None
     for ends in (False, False, False, True, False):
-        if kept.size < 5:
+        if kept.size < 5:  # exact: epochs of the smallest test
             break
         if ends:
             near = _at_ends(table, kept, stream)

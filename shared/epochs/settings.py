@@ -7,9 +7,24 @@ CURVE_MODELS = ("automatic", "elements", "spline")
 
 @dataclass(frozen=True)
 class Settings:
-    """What the user can choose. Lengths in metres, times in seconds, angles in degrees.
+    """What the user can choose for edges.
 
-    `curve_model` is one of `CURVE_MODELS`; with a `station_spacing` of 0 there are no stations.
+    Attributes
+    ----------
+    max_h_accuracy : float
+        Greatest reported horizontal 1-sigma of a usable epoch, metres.
+    max_time_gap, max_distance_gap : float
+        Pause in seconds and step in metres up to which a line goes on; 0: from the stream.
+    corner_angle : float
+        Turn from which there is a corner, degrees.
+    tolerance : float
+        Greatest distance between the fitted curve and the line written, metres.
+    min_length : float
+        Shortest edge, metres.
+    curve_model : str
+        One of `CURVE_MODELS`.
+    station_spacing : float
+        Distance of stations, metres; 0: no stations.
 
     Raises
     ------
@@ -41,3 +56,43 @@ class Settings:
             raise ValueError(
                 f"corner_angle must be over 0 and at most 180 degrees, got {self.corner_angle}"
             )
+
+
+@dataclass(frozen=True)
+class OccupationSettings:
+    """What the user can choose for spot points.
+
+    Attributes
+    ----------
+    max_h_accuracy : float
+        Greatest reported horizontal 1-sigma of a usable epoch, metres.
+    min_epochs : int
+        Fewest epochs of a point.
+    radius : float
+        Greatest distance of an epoch from the middle of its stop, metres.
+    max_time_gap : float
+        Pause that ends a stop, seconds; 0: from the stream.
+    min_dwell : float
+        Shortest stop on a walk, seconds.
+
+    Raises
+    ------
+    ValueError
+        If a value is outside its range; the message names it.
+    """
+
+    max_h_accuracy: float = 0.05
+    min_epochs: int = 2
+    radius: float = 0.15
+    max_time_gap: float = 0.0
+    min_dwell: float = 5.0
+
+    def __post_init__(self):
+        for name in ("max_h_accuracy", "radius"):
+            if not getattr(self, name) > 0:
+                raise ValueError(f"{name} must be greater than 0, got {getattr(self, name)}")
+        for name in ("max_time_gap", "min_dwell"):
+            if not getattr(self, name) >= 0:
+                raise ValueError(f"{name} must be 0 or greater, got {getattr(self, name)}")
+        if not self.min_epochs >= 2:
+            raise ValueError(f"min_epochs must be 2 or more, got {self.min_epochs}")

@@ -100,6 +100,7 @@ def _smallest_distance(x, y, i, across, near):
     return off
 
 
+# exact: Lagrange's cubic at even spacing, and neighbours' places
 def cubic_residuals(
     values, i=slice(2, -2), near=(slice(1, -3), slice(3, -1)), far=(slice(-4), slice(4, None))
 ):
@@ -502,6 +503,7 @@ def _calm_around(path):
     way_x, way_y = x[4:] - from_x, y[4:] - from_y
     way = np.maximum(distance(way_x, way_y), 1e-9)
     out[2:-2] = linked[:-3] & linked[1:-2] & linked[2:-1] & linked[3:]
+    # exact: places of the neighbours
     for neighbour in (slice(1, -3), slice(3, -1)):
         out[2:-2] &= (
             np.abs((x[neighbour] - from_x) * way_y - (y[neighbour] - from_y) * way_x) / way

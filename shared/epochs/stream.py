@@ -257,6 +257,7 @@ def _noise_residuals(x, y, z, good, step):
         & good[3:]
         & (np.abs(step[:-3] - step[3:]) < STREAM.uneven * np.maximum(step[:-3], step[3:]))
     )
+    # exact: noise of the cubic's residual, in that of one value
     from_cubic = (
         np.abs(dx[1:-1] * cubic_residuals(y) - dy[1:-1] * cubic_residuals(x))
         / chord[1:-1]

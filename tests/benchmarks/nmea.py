@@ -72,7 +72,7 @@ def ours(path, sentences):
 
     before, looks, start = peak(), [], time.perf_counter()
     with open(path, "rb") as stream:
-        log = nmea.read_log(stream, look=lambda done: looks.append(time.perf_counter()))
+        log = nmea.read_log(stream, progress=lambda done: looks.append(time.perf_counter()))
     seconds = time.perf_counter() - start
     print(
         f"  array code {seconds:6.2f} s  {sentences / seconds / 1e6:5.2f} million sentences a"

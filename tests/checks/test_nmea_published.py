@@ -14,7 +14,7 @@ import numpy as np
 import pynmea2
 import pytest
 
-from curbwright.shared.epochs.nmea import REASON_NAMES, checksum, read_log
+from curbwright.shared.epochs.nmea import SENTENCE_REASON_NAMES, checksum, read_log
 
 # Right ones. “code corpus”: unit tests and comments of public repositories, read as stored. “gpsd”:
 # the gpsd project's NMEA.txt. “memory”: widely published examples, from memory. “made here”: no
@@ -104,7 +104,7 @@ def test_wrong_checksums(line, right):
     body, printed = line[1:].split("*")
     assert checksum(body.encode()) == right != printed
     log = read(line)
-    assert [REASON_NAMES[reason] for reason in log.rejected.reason] == ["checksum"]
+    assert [SENTENCE_REASON_NAMES[reason] for reason in log.rejected.reason] == ["checksum"]
     assert not len(read(f"${body}*{right}").rejected)
 
 

@@ -10,7 +10,7 @@ from numpy.testing import assert_allclose, assert_array_equal
 from osgeo import gdal
 
 from curbwright.sample_project import build, port, receiver_log
-from curbwright.shared.epochs.nmea import KINDS, REASON_NAMES, read_log
+from curbwright.shared.epochs.nmea import KINDS, SENTENCE_REASON_NAMES, read_log
 from curbwright.shared.epochs.times import parse_times
 
 DATA = Path(__file__).resolve().parents[2] / "sample_project" / "data"
@@ -52,7 +52,7 @@ def test_it_holds_the_walk():
     assert_allclose(log.epochs.sigma_horizontal, walk.h_acc, rtol=0.0, atol=8e-5)
     assert_array_equal(log.epochs.quality[there], walk.fix[there])
     assert [
-        (KINDS[kind], REASON_NAMES[reason])
+        (KINDS[kind], SENTENCE_REASON_NAMES[reason])
         for kind, reason in zip(log.rejected.kind, log.rejected.reason)
     ] == [("ZDA", "checksum"), ("GGA", "cut_off")]
     dataset = gdal.OpenEx(str(DATA / "tern_ness.gpkg"), gdal.OF_VECTOR)

@@ -60,7 +60,11 @@ def trial(seed=3, captures=4, **disturbances):
 
 
 def table_of_walks(walks):
-    column = lambda name: np.concatenate([getattr(walk, name) for walk in walks])  # noqa: E731
+    """The epochs of simulated walks, each a capture of its own."""
+
+    def column(name):
+        return np.concatenate([getattr(walk, name) for walk in walks])
+
     return EpochTable.from_columns(
         column("x"),
         column("y"),

@@ -122,7 +122,10 @@ def test_derivatives_are_those_of_the_curve():
     assert_allclose(fit.tangent_after(knots), rise, atol=1e-4)
     rise = (fit.values[1:] - fit.at(knots, np.full(24, 1 - eps))) / (eps * h)
     assert_allclose(fit.tangent_before(knots + 1), rise, atol=1e-4)
-    at = lambda share: fit.at(knots, np.full(24, share))  # noqa: E731
+
+    def at(share):
+        return fit.at(knots, np.full(24, share))
+
     second = (at(0.51) - 2 * at(0.5) + at(0.49)) / (0.01 * h) ** 2
     assert_allclose(second, (fit.curvature_after[:-1] + fit.curvature_before[1:]) / 2, atol=1e-4)
 

@@ -11,22 +11,23 @@ import pytest
 from nmealogs import gga, gst, random_log, read, rmc, sentence, unix, zda
 from numpy.testing import assert_array_equal
 
-from curbwright.shared.epochs import nmea
 from curbwright.shared.epochs.nmea import (
     KINDS,
-    REASON_NAMES,
+    SENTENCE_REASON_NAMES,
     Epochs,
     Rejected,
     read_log,
     read_texts,
 )
+from curbwright.shared.epochs.nmea_dates import UndatedError
+from curbwright.shared.tuning import NMEA
 
 DATE = rmc("070227.00", "140525")
 
 
 def reasons(log):
     return [
-        (KINDS[kind], REASON_NAMES[reason])
+        (KINDS[kind], SENTENCE_REASON_NAMES[reason])
         for kind, reason in zip(log.rejected.kind.tolist(), log.rejected.reason.tolist())
     ]
 
@@ -318,18 +319,18 @@ def test_a_log_is_never_held_whole():
             return super().read(size)
 
     seen = []
-    log = read_log(Stream(DATE + gga("070227.00") * 60_000), look=seen.append)
+    log = read_log(Stream(DATE + gga("070227.00") * 60_000), progress=seen.append)
     assert len(log.epochs) == 60_000
-    assert set(asked) == {nmea.BLOCK}
+    assert set(asked) == {NMEA.block}
     assert seen == sorted(seen) and len(seen) >= 3 and seen[-1] == log.size
 
 
 def test_cancelling():
-    def look(read):
+    def stop(read):
         raise KeyboardInterrupt
 
     with pytest.raises(KeyboardInterrupt):
-        read(DATE, gga("070227.00"), look=look)
+        read(DATE, gga("070227.00"), progress=stop)
 
 
 def test_nothing_at_all():
@@ -455,7 +456,7 @@ def test_dates(pieces, expected):
 
 def test_without_any_date():
     pieces = gga("235959.00"), gga("000000.00"), gst("000000.00")
-    with pytest.raises(nmea.UndatedError, match="RMC.*ZDA"):
+    with pytest.raises(UndatedError, match="RMC.*ZDA"):
         read(*pieces)
     log = read(*pieces, day=date(2025, 5, 13))
     assert log.epochs.seconds.tolist() == [unix("2025-05-13T23:59:59"), unix("2025-05-14T00:00:00")]

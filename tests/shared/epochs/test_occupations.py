@@ -6,12 +6,9 @@ from epochwalks import STEP, along, moved, take
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.sample_project import simulation as sim
-from curbwright.shared.epochs.occupations import (
-    OccupationSettings,
-    average,
-    describe_reasons,
-)
+from curbwright.shared.epochs.occupations import average, describe_reasons
 from curbwright.shared.epochs.reasons import MOVING, OCCUPATION_REASONS
+from curbwright.shared.epochs.settings import OccupationSettings
 from curbwright.shared.epochs.table import EpochTable
 
 
@@ -372,19 +369,3 @@ def test_lengths_are_on_the_ground():
     assert_allclose(b.sd_east, a.sd_east)
     assert_allclose(b.sigma_north, a.sigma_north)
     assert_allclose(b.x, 2 * a.x)
-
-
-@pytest.mark.parametrize(
-    ("name", "value"),
-    [
-        ("max_h_accuracy", 0.0),
-        ("radius", -1.0),
-        ("radius", np.nan),
-        ("max_time_gap", -1.0),
-        ("min_dwell", np.nan),
-        ("min_epochs", 1),
-    ],
-)
-def test_settings_that_make_no_sense(name, value):
-    with pytest.raises(ValueError, match=name):
-        OccupationSettings(**{name: value})

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from curbwright.shared.epochs.settings import CURVE_MODELS, Settings
+from curbwright.shared.epochs.settings import CURVE_MODELS, OccupationSettings, Settings
 
 
 @pytest.mark.parametrize("name", CURVE_MODELS)
@@ -34,3 +34,19 @@ def test_values_out_of_range_are_refused_by_name(wrong):
 def test_limits_of_the_ranges_are_accepted():
     settings = Settings(max_time_gap=0.0, min_length=0.0, station_spacing=0.0, corner_angle=180.0)
     assert settings.corner_angle == 180.0
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("max_h_accuracy", 0.0),
+        ("radius", -1.0),
+        ("radius", np.nan),
+        ("max_time_gap", -1.0),
+        ("min_dwell", np.nan),
+        ("min_epochs", 1),
+    ],
+)
+def test_values_out_of_range_for_spot_points_are_refused_by_name(name, value):
+    with pytest.raises(ValueError, match=name):
+        OccupationSettings(**{name: value})

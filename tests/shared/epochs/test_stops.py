@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 from numpy.testing import assert_array_equal
 
-from curbwright.shared.epochs.occupations import OccupationSettings
 from curbwright.shared.epochs.reasons import MOVING, TOO_FEW, Reason
+from curbwright.shared.epochs.settings import OccupationSettings
 from curbwright.shared.epochs.stops import Outcome, find_stops
 from curbwright.shared.epochs.table import EpochTable
 

@@ -1,0 +1,78 @@
+"""Dates for times of day, and sentences of one time, on tables made by hand."""
+
+from datetime import date
+
+import numpy as np
+import pytest
+from numpy.testing import assert_array_equal
+
+from curbwright.shared.epochs.nmea_dates import (
+    DAY,
+    EPOCH,
+    UndatedError,
+    date_sentences,
+    match_times,
+    whole_milliseconds,
+)
+from curbwright.shared.tuning import override
+
+MAY_14 = (date(2025, 5, 14).toordinal() - EPOCH) * DAY
+
+
+def table(start, tod, days=None):
+    out = {"start": np.array(start, np.int64), "tod": np.array(tod, float)}
+    if days is not None:
+        out["days"] = np.array(days, np.int32)
+    return out
+
+
+NONE = table([], [])
+UNDATED = table([], [], [])
+
+
+def test_the_given_day_is_that_of_the_first_time():
+    gga = table([0, 10, 20], [86399.0, np.nan, 0.5])
+    (seconds, *_), dated_by = date_sentences(gga, NONE, UNDATED, UNDATED, date(2025, 5, 14))
+    assert_array_equal(seconds, [MAY_14 + 86399.0, np.nan, MAY_14 + DAY + 0.5])
+    assert dated_by == "given"
+
+
+@pytest.mark.parametrize("block", [1, 2, 100])
+def test_dates_come_from_the_nearest_sentence_whatever_the_block(block):
+    gga = table([0, 10, 30, 40], [100.0, 86390.0, 5.0, 7.0])
+    rmc = table([20], [86395.0], [MAY_14 / DAY])
+    with override(NMEA__dating_block=block):
+        (seconds, _, dated, _), dated_by = date_sentences(gga, NONE, rmc, UNDATED, None)
+    assert_array_equal(seconds, MAY_14 + np.array([100.0, 86390.0, DAY + 5.0, DAY + 7.0]))
+    assert_array_equal(dated, [MAY_14 + 86395.0])
+    assert dated_by == "RMC"
+
+
+@pytest.mark.parametrize(("behind", "midnights"), [(59.0, 0), (61.0, 1)])
+def test_a_sentence_may_be_a_minute_late(behind, midnights):
+    gga = table([0, 10], [1000.0, 1000.0 - behind])
+    (seconds, *_), _ = date_sentences(gga, NONE, UNDATED, UNDATED, date(2025, 5, 14))
+    assert seconds[1] == MAY_14 + 1000.0 - behind + midnights * DAY
+
+
+def test_times_without_any_date_are_refused():
+    with pytest.raises(UndatedError, match="RMC.*ZDA"):
+        date_sentences(table([0], [1.0]), NONE, UNDATED, UNDATED, None)
+
+
+def test_nothing_needs_no_date():
+    seconds, dated_by = date_sentences(NONE, table([0], [5.0]), UNDATED, UNDATED, None)
+    assert [len(one) for one in seconds] == [0, 1, 0, 0] and np.isnan(seconds[1]).all()
+    assert dated_by == ""
+
+
+def test_whole_milliseconds_take_the_rounding_of_floats_away():
+    assert_array_equal(whole_milliseconds(np.array([0.1 + 0.2, 0.3, 1.0004])), [300, 300, 1000])
+    assert (whole_milliseconds(np.array([np.nan, np.nan])) < -(10**12)).all()
+
+
+def test_the_same_talker_goes_before_another_one():
+    seconds, talker = np.array([1.0, 2.0, np.nan, 4.0]), np.array([7, 7, 7, 7])
+    other, of = np.array([1.0, 1.0, 2.0, np.nan]), np.array([9, 7, 9, 7])
+    assert_array_equal(match_times(seconds, talker, other, of), [1, 2, -1, -1])
+    assert_array_equal(match_times(seconds, talker, other[:0], of[:0]), [-1] * 4)
