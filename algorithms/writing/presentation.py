@@ -1,0 +1,156 @@
+"""How a result layer presents itself: names of fields with units, decimals, forms, tips, metadata.
+
+The styles in `plugin/styles` say how features are drawn; what is said here follows from the field
+tables of the algorithms, so that a new field needs no second place.
+"""
+
+from dataclasses import dataclass
+
+from qgis.core import (
+    QgsAttributeTableConfig,
+    QgsEditorWidgetSetup,
+    QgsLayerMetadata,
+)
+from qgis.PyQt.QtCore import QCoreApplication
+
+from ..host.fields import kind
+
+# fields that a person fills in; all others are results, and forms show them only
+REVIEW = ("decision", "remark", "decided_by", "decided_at")
+DECISIONS = ("accept", "hold", "reject")
+# seconds since 1970 stand beside a date that people read
+MACHINE_SUFFIX = "_unix"
+MACHINE = ("undo",)
+DECIMALS = {"m": 3, "m²": 3, "degrees": 2, "s": 3}
+# what one wants to know first on pointing at a feature; those that a layer has
+TIP = (
+    "edge_id", "gap_id", "line_id", "existing_id", "capture", "layer", "status", "update", "what",
+    "reason", "detail", "kind", "why", "start_reason", "end_reason", "moved", "moved_azimuth",
+    "offset_median", "offset", "offset_max", "allowed", "sigma_cross", "sigma_up", "length",
+    "seconds", "metres", "role", "residual_cross", "residual_up", "radius", "radius_sigma",
+    "decision",
+)  # fmt: skip
+MOST_IN_TIP = 6
+# a feature is called by the first of these that a layer has
+NAMED_BY = ("edge_id", "gap_id", "line_id", "existing_id", "spot_id", "name", "change_id")
+
+
+def tr(text):
+    return QCoreApplication.translate("Presentation", text)
+
+
+@dataclass(frozen=True)
+class About:
+    """What a layer is and where it comes from, for its metadata."""
+
+    title: str
+    abstract: str
+    made_by: str
+    made_from: str
+    when: str
+
+
+def present(layer, definitions, about=None):
+    """Name and arrange the fields of a layer, and say what it is.
+
+    Parameters
+    ----------
+    layer : QgsVectorLayer
+    definitions : sequence of NewField
+        Fields that the algorithm wrote, with their meanings and units; others are left alone but
+        for being read-only in forms.
+    about : About, optional
+    """
+    fields, known = layer.fields(), {field.name.lower(): field for field in definitions}
+    form = layer.editFormConfig()
+    for place in range(len(fields)):
+        name = fields.at(place).name()
+        definition = known.get(name.lower())
+        if definition is not None:
+            layer.setFieldAlias(place, alias_of(name, definition.unit))
+            layer.setEditorWidgetSetup(place, _widget(fields.at(place), definition))
+        form.setReadOnly(place, name.lower() not in REVIEW)
+    layer.setEditFormConfig(form)
+    _hide(layer, [name for name in fields.names() if is_machine(name)])
+    _name_features(layer, known)
+    if about is not None:
+        layer.setMetadata(metadata_of(layer, about))
+
+
+def is_machine(name):
+    """True for fields that programs read and people need not."""
+    return name.lower().endswith(MACHINE_SUFFIX) or name.lower() in MACHINE
+
+
+def alias_of(name, unit=""):
+    """A field's name in words, with its unit: ``sigma_cross`` is “Sigma cross (m)”."""
+    words = name.replace("_", " ").strip()
+    words = words[:1].upper() + words[1:]
+    return f"{words} ({unit})" if unit else words
+
+
+def _widget(field, definition):
+    """Widget of a field in forms and tables."""
+    if is_machine(field.name()):
+        return QgsEditorWidgetSetup("Hidden", {})
+    if field.name().lower() == "decision":
+        choices = {"": "", **{word: word for word in DECISIONS}}
+        return QgsEditorWidgetSetup("ValueMap", {"map": [{text: value} for text, value in
+                                                         choices.items()]})  # fmt: skip
+    if kind(field) == "double":
+        decimals = DECIMALS.get(definition.unit, 3)
+        return QgsEditorWidgetSetup("Range", {"Precision": decimals, "Style": "SpinBox"})
+    return QgsEditorWidgetSetup("TextEdit", {"IsMultiline": kind(field) == "text"})
+
+
+def _hide(layer, names):
+    """Leave columns out of the attribute table."""
+    config = layer.attributeTableConfig()
+    config.update(layer.fields())
+    columns = config.columns()
+    for column in columns:
+        if column.type == QgsAttributeTableConfig.Type.Field and column.name in names:
+            column.hidden = True
+    config.setColumns(columns)
+    layer.setAttributeTableConfig(config)
+
+
+def _name_features(layer, known):
+    """Display expression and map tip."""
+    names = layer.fields().names()
+    calls = [name for name in NAMED_BY if name in names]
+    if calls:
+        layer.setDisplayExpression(f'"{calls[0]}"')
+    told = [name for name in TIP if name in names][:MOST_IN_TIP]
+    if told:
+        layer.setMapTipTemplate("<br>".join(_tip_line(name, known.get(name)) for name in told))
+
+
+def _tip_line(name, definition):
+    unit = definition.unit if definition is not None else ""
+    value = f'"{name}"'
+    if unit in DECIMALS:
+        value = f'format_number("{name}", {DECIMALS[unit]})'
+    return f"<b>{alias_of(name)}</b>: [% coalesce({value}, '–') %]" + (f" {unit}" if unit else "")
+
+
+def metadata_of(layer, about):
+    """Layer metadata: what it is, from what, by what, when.
+
+    Returns
+    -------
+    QgsLayerMetadata
+    """
+    metadata = QgsLayerMetadata(layer.metadata())
+    metadata.setTitle(about.title)
+    metadata.setAbstract(about.abstract)
+    metadata.setType("dataset")
+    metadata.setCrs(layer.crs())
+    metadata.setHistory(
+        [
+            tr("{}: made by “{}” of Curbwright from {}.").format(
+                about.when, about.made_by, about.made_from
+            )
+        ]
+    )
+    return metadata
