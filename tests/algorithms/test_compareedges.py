@@ -328,7 +328,8 @@ def test_feet_are_brought_to_metres():
         QgsCoordinateTransformContext(),
     )
     at = centre.transform(QgsPointXY(-74.0, 40.65))
-    feet = lambda shapes: [shape / 0.3048006096 for shape in shapes]  # noqa: E731
+    def feet(shapes):
+        return [shape / 0.3048006096 for shape in shapes]
     layers = []
     for shapes, name in ((NEW, "edges"), (SHAPES, "old")):
         layers.append(
@@ -520,7 +521,8 @@ def test_arcs_count_as_arcs():
 
 
 def test_heights_and_their_units():
-    up = lambda shape, z: np.column_stack([shape, np.full(len(shape), z)])  # noqa: E731
+    def up(shape, z):
+        return np.column_stack([shape, np.full(len(shape), z)])
     result = compare(
         line_layer([up(straight(0.1), 5.25)], kind="LineStringZ"),
         line_layer([up(straight(0.0), 5.0)], "old", "LineStringZ"),

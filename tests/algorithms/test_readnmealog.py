@@ -316,10 +316,11 @@ def test_the_sample_log_gives_the_edges_of_its_layer():
         layer["EDGES"],
     )
     assert log["LENGTH"] == pytest.approx(layer["LENGTH"], abs=0.01)
-    ends = lambda result: [
-        [round(point.z(), 2) for point in feature.geometry().vertices()][::1000]
-        for feature in result["OUTPUT"].getFeatures()
-    ]
+    def ends(result):
+        return [
+            [round(point.z(), 2) for point in feature.geometry().vertices()][::1000]
+            for feature in result["OUTPUT"].getFeatures()
+        ]
     assert np.allclose(ends(log), ends(layer), atol=0.011)
 
 

@@ -714,7 +714,8 @@ def host_samples(walks, result, kept):
     With `kept`, of the kept epochs of each edge; else of all fixed epochs of each capture.
     """
     walks = sorted(walks, key=lambda walk: walk.capture)
-    column = lambda name: np.concatenate([getattr(walk, name) for walk in walks])  # noqa: E731
+    def column(name):
+        return np.concatenate([getattr(walk, name) for walk in walks])
     x, y, seconds, capture = (
         column("x"),
         column("y"),
@@ -819,9 +820,10 @@ def check_limits(total):
 
 def format_limits(total):
     """The limits as text, one line each."""
-    text = lambda value: (
-        "-" if value is None or np.isnan(value) else f"{value:.4f}".rstrip("0").rstrip(".")
-    )
+    def text(value):
+        return (
+            "-" if value is None or np.isnan(value) else f"{value:.4f}".rstrip("0").rstrip(".")
+        )
     rows = [
         (name, text(value), f"{text(least)} to {text(greatest)}", "" if good else "NOT KEPT")
         for name, value, least, greatest, good in check_limits(total)

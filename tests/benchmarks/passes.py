@@ -61,7 +61,8 @@ def walked(seed, truths, walks, disturbances):
                     disturbances,
                 )
             )
-    column = lambda name: np.concatenate([getattr(walk, name) for walk in captures])  # noqa: E731
+    def column(name):
+        return np.concatenate([getattr(walk, name) for walk in captures])
     table = EpochTable.from_columns(
         column("x"),
         column("y"),

@@ -39,6 +39,21 @@ def table_of(x, y, **columns):
     )
 
 
+def table_of_captures(walks):
+    """Walks as captures of one table, an hour apart: the table, and the rows of each as a slice.
+
+    One call then serves all seeds of a test. `walks`: dicts of columns, x and y at least.
+    """
+    sizes = [len(walk["x"]) for walk in walks]
+    ends = np.cumsum(sizes)
+    names = walks[0].keys()
+    columns = {name: np.concatenate([walk[name] for walk in walks]) for name in names}
+    capture = np.repeat(np.arange(len(walks)), sizes)
+    seconds = np.arange(float(ends[-1])) + 3600.0 * capture
+    table = table_of(**{"capture": capture, "seconds": seconds, **columns})
+    return table, [slice(end - size, end) for size, end in zip(sizes, ends)]
+
+
 def trial(seed=3, captures=4, **disturbances):
     """A few simulated walks of all kinds, with everything that goes wrong on them, as one table and
     the walks."""

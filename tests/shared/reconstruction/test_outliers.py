@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from epochwalks import along, table_of, trial
+from epochwalks import along, table_of, table_of_captures, trial
 from numpy.testing import assert_array_equal
 
 from curbwright.shared.epochs.reasons import Reason
@@ -47,18 +47,16 @@ def outliers(table):
 
 @pytest.mark.parametrize("name", SHAPES)
 def test_no_shape_passes_for_outliers(name):
-    wrong = rows = 0
-    for seed in range(20):
-        x, y = along(SHAPES[name], NOISE, seed, step=1.0)
-        wrong += len(outliers(table_of(x, y))[0])
-        rows += len(x)
+    walks = [dict(zip("xy", along(SHAPES[name], NOISE, seed, step=1.0))) for seed in range(20)]
+    table, _ = table_of_captures(walks)
+    wrong, rows = len(outliers(table)[0]), len(table)
     assert wrong <= 0.002 * rows  # noise alone looks like that now and then
 
 
 @pytest.mark.parametrize("name", ["straight", "corner", "curb return of 4 m", "bend of 40 m"])
 @pytest.mark.parametrize("size", [0.12, 0.2, 0.5])
 def test_single_outliers_are_found_by_one_of_the_two_looks(name, size):
-    found = unsure = 0
+    walks, moved = [], []
     for seed in range(20):
         x, y = along(SHAPES[name], NOISE, seed, step=1.0)
         at = 6 + seed % (len(x) - 12)
@@ -66,13 +64,16 @@ def test_single_outliers_are_found_by_one_of_the_two_looks(name, size):
         way /= np.hypot(*way)
         side = -1 if seed % 2 else 1
         x[at], y[at] = x[at] - side * size * way[1], y[at] + side * size * way[0]
-        result = reconstruct(table_of(x, y))
-        found += result.reason[at] == Reason.SPIKE
-        unsure += np.count_nonzero(result.reason == Reason.UNCONFIRMED)
-        assert (
-            np.count_nonzero((result.reason != Reason.KEPT) & (result.reason != Reason.UNCONFIRMED))
-            <= 3
-        )
+        walks.append({"x": x, "y": y})
+        moved.append(at)
+    table, own = table_of_captures(walks)
+    all_reasons = reconstruct(table).reason
+    found = unsure = 0
+    for rows, at in zip(own, moved):
+        reason = all_reasons[rows]
+        found += reason[at] == Reason.SPIKE
+        unsure += np.count_nonzero(reason == Reason.UNCONFIRMED)
+        assert np.count_nonzero((reason != Reason.KEPT) & (reason != Reason.UNCONFIRMED)) <= 3
     assert found >= 14
     # a small slip may make a bend look like short sides, which are left open then
     assert unsure <= 15
@@ -125,7 +126,7 @@ def test_second_look_equals_a_look_at_everything():
 def test_of_neighbours_the_one_that_is_off_goes():
     # Next to a corner an outlier makes its neighbours look like outliers as well; heights tell
     # which one it is.
-    right = wrong = unsure = 0
+    walks, moved = [], []
     for seed in range(40):
         x, y = along(
             [("line", 20.4), ("corner", 90.0), ("line", 20.0)], NOISE, seed, step=1.0, heading=0.0
@@ -139,7 +140,13 @@ def test_of_neighbours_the_one_that_is_off_goes():
             y[at] + 0.4 * np.sin(angle),
             z[at] + (0.25 if seed % 2 else -0.25),
         )
-        reason = reconstruct(table_of(x, y, z=z)).reason
+        walks.append({"x": x, "y": y, "z": z})
+        moved.append(at)
+    table, own = table_of_captures(walks)
+    all_reasons = reconstruct(table).reason
+    right = wrong = unsure = 0
+    for rows, at in zip(own, moved):
+        reason = all_reasons[rows]
         gone = np.flatnonzero((reason != Reason.KEPT) & (reason != Reason.UNCONFIRMED))
         right += at in gone
         wrong += np.count_nonzero(gone != at)
