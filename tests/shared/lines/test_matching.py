@@ -108,7 +108,9 @@ def test_rays_meet_what_brute_force_meets(seed):
     )
     found = 0
     for part, geometry in enumerate(geometries):
-        for station in range(len(rays)):
+        hit = shapely.intersects(ray, geometry)
+        assert hit[met.station[met.part == part]].all()
+        for station in np.flatnonzero(hit):
             hits = shapely.get_coordinates(shapely.intersection(ray[station], geometry))
             expected = np.sort((hits - position[station]) @ right[station])
             # crossings at an angle are no candidates
