@@ -21,7 +21,8 @@ def sentence(body):
 def angle(degrees, width, letters):
     """A latitude or longitude as ddmm.mmmmmmm and its letter; 1e-7 of a minute is 0.2 mm."""
     units = round(abs(degrees) * 60.0 * 1e7)
-    return f"{units // 600_000_000:0{width}}{units % 600_000_000 / 1e7:010.7f},{letters[int(degrees < 0)]}"
+    whole, minutes = units // 600_000_000, units % 600_000_000 / 1e7
+    return f"{whole:0{width}}{minutes:010.7f},{letters[int(degrees < 0)]}"
 
 
 def log_of(walk, latitude, longitude, rng):
@@ -55,22 +56,13 @@ def log_of(walk, latitude, longitude, rng):
         satellites = int(rng.integers(14, 27) if fix == FIXED else rng.integers(6, 14))
         height = f"{walk.z[row]:.4f},M,{SEPARATION},M" if there else ",,,"
         age = "1.0,0042" if there and fix in MODE else ","
-        pieces.append(
-            sentence(
-                f"GNGGA,{clock},{place},{fix if there else 0},{satellites:02},{12.0 / satellites:.1f},{height},{age}"
-            )
-        )
+        quality = f"{fix if there else 0},{satellites:02},{12.0 / satellites:.1f}"
+        pieces.append(sentence(f"GNGGA,{clock},{place},{quality},{height},{age}"))
         sigma = walk.h_acc[row] / 2**0.5  # of each axis
-        pieces.append(
-            sentence(
-                f"GNGST,{clock},,{sigma:.4f},{sigma:.4f},0.0,{sigma:.4f},{sigma:.4f},{walk.v_acc[row]:.4f}"
-            )
-        )
-        pieces.append(
-            sentence(
-                f"GNRMC,{clock},{'A' if there else 'V'},{place},,,{day},,,{MODE.get(fix, 'A') if there else 'N'}"
-            )
-        )
+        axes = f"{sigma:.4f},{sigma:.4f}"
+        pieces.append(sentence(f"GNGST,{clock},,{axes},0.0,{axes},{walk.v_acc[row]:.4f}"))
+        state, mode = ("A", MODE.get(fix, "A")) if there else ("V", "N")
+        pieces.append(sentence(f"GNRMC,{clock},{state},{place},,,{day},,,{mode}"))
         if row % 30 == 0 and moment:
             time = sentence(f"GNZDA,{clock},{moment:%d,%m,%Y},00,00")
             pieces.append(time.replace(b"ZDA,", b"ZDA;") if row == 60 else time)

@@ -47,11 +47,16 @@ def random_log(rng, epochs=200, damage=0.1):
     """A log with frames, damage and lost bytes, and how often ``GGA,`` stands in it."""
     pieces = []
     for number in range(epochs):
-        clock = f"{number // 3600 % 24:02}{number // 60 % 60:02}{number % 60:02}.{rng.integers(0, 100):02}"
-        place = f"{rng.integers(0, 90):02}{rng.integers(0, 60):02}.{rng.integers(0, 10**7):07},{'NS'[rng.integers(2)]}"
-        across = f"{rng.integers(0, 180):03}{rng.integers(0, 60):02}.{rng.integers(0, 10**5):05},{'EW'[rng.integers(2)]}"
+        clock = f"{number // 3600 % 24:02}{number // 60 % 60:02}{number % 60:02}"
+        clock += f".{rng.integers(0, 100):02}"
+        place = f"{rng.integers(0, 90):02}{rng.integers(0, 60):02}.{rng.integers(0, 10**7):07}"
+        place += f",{'NS'[rng.integers(2)]}"
+        across = f"{rng.integers(0, 180):03}{rng.integers(0, 60):02}.{rng.integers(0, 10**5):05}"
+        across += f",{'EW'[rng.integers(2)]}"
         talker = ("GP", "GN", "GL", "GA", "GB")[rng.integers(5)]
-        rest = f"{rng.integers(4, 30):02},{rng.uniform(0.4, 9):.2f},{rng.normal(0, 300):.4f},M,{rng.normal(0, 40):.3f},M,{rng.uniform(0, 9):.1f},{rng.integers(0, 1023):04}"
+        rest = f"{rng.integers(4, 30):02},{rng.uniform(0.4, 9):.2f}"
+        rest += f",{rng.normal(0, 300):.4f},M,{rng.normal(0, 40):.3f},M"
+        rest += f",{rng.uniform(0, 9):.1f},{rng.integers(0, 1023):04}"
         pieces.append(gga(clock, place, across, rng.integers(0, 9), rest, talker))
         pieces.append(
             gst(clock, ",".join(f"{value:.4f}" for value in rng.uniform(0.001, 3.0, 3)), talker)

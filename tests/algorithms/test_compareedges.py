@@ -328,8 +328,10 @@ def test_feet_are_brought_to_metres():
         QgsCoordinateTransformContext(),
     )
     at = centre.transform(QgsPointXY(-74.0, 40.65))
+
     def feet(shapes):
         return [shape / 0.3048006096 for shape in shapes]
+
     layers = []
     for shapes, name in ((NEW, "edges"), (SHAPES, "old")):
         layers.append(
@@ -523,6 +525,7 @@ def test_arcs_count_as_arcs():
 def test_heights_and_their_units():
     def up(shape, z):
         return np.column_stack([shape, np.full(len(shape), z)])
+
     result = compare(
         line_layer([up(straight(0.1), 5.25)], kind="LineStringZ"),
         line_layer([up(straight(0.0), 5.0)], "old", "LineStringZ"),

@@ -379,7 +379,8 @@ def test_disagreements_passes_and_open_ends():
         {"INPUT": edges, "OUTPUT": "memory:", "PASSES": "memory:", "DISAGREEMENTS": "memory:"},
     )
     passes = QgsVectorLayer(
-        "NoGeometry?field=source_id:integer&field=offset_mean:double&field=up_mean:double&field=capture:string",
+        "NoGeometry?field=source_id:integer&field=offset_mean:double"
+        "&field=up_mean:double&field=capture:string",
         "passes",
         "memory",
     )

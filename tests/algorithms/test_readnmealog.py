@@ -1,15 +1,13 @@
 """Logs through the host: files in, epochs out, and the main job on them without a word about
 fields."""
 
-import os
-import subprocess
-import sys
 from pathlib import Path
 
 import numpy as np
 import processing
 import pytest
 from nmealogs import gga, gst, rmc, sentence, unix
+from otherprocess import STARTED, run_code
 from qgis.core import (
     QgsApplication,
     QgsProcessingContext,
@@ -135,23 +133,11 @@ def test_times_do_not_depend_on_the_zone(write, tmp_path):
     """QGIS up to 3.36 writes a date-time without its zone: the digits must be those of UTC wherever
     it runs."""
     path = write(*walked(epochs=4))
-    code = (
-        f"import sys; sys.path[:0] = {[str(ROOT / 'tests'), '/usr/share/qgis/python/plugins']!r};"
-        " import conftest; from qgis.core import QgsApplication; app = QgsApplication([], False);"
-        " app.initQgis(); from processing.core.Processing import Processing;"
-        " Processing.initialize(); plugin = sys.modules['curbwright'].classFactory(None);"
-        " plugin.initProcessing(); import processing; processing.run('curbwright:readnmealog',"
-        f" {{'INPUT': [{path!r}], 'OUTPUT': {str(tmp_path / 'zone.gpkg')!r}}})"
-    )
-    environment = dict(
-        os.environ,
-        TZ="Asia/Kolkata",
-        QT_QPA_PLATFORM="offscreen",
-        QGIS_CUSTOM_CONFIG_PATH=str(tmp_path / "profile"),
-    )
-    done = subprocess.run(
-        [sys.executable, "-c", code], env=environment, capture_output=True, text=True
-    )
+    code = f"""{STARTED}
+import processing
+processing.run("curbwright:readnmealog", {{"INPUT": [sys.argv[1]], "OUTPUT": sys.argv[2]}})
+"""
+    done = run_code(code, tmp_path / "profile", path, tmp_path / "zone.gpkg", TZ="Asia/Kolkata")
     from osgeo import ogr
 
     dataset = ogr.Open(str(tmp_path / "zone.gpkg"))
@@ -301,10 +287,8 @@ def test_the_main_job_finds_every_field(write, tmp_path, target):
 
 def test_the_sample_log_gives_the_edges_of_its_layer():
     """The same walk stands in the sample project as a layer in another CRS."""
-    data = (
-        f"{ROOT / 'sample_project' / 'data' / 'tern_ness.gpkg'}|layername=captures_plumb|subset=capture"
-        " = '2-14'"
-    )
+    data = ROOT / "sample_project" / "data" / "tern_ness.gpkg"
+    data = f"{data}|layername=captures_plumb|subset=capture = '2-14'"
     log = run(
         "reconstructedges",
         {"INPUT": read([str(SAMPLE)], HEIGHT="orthometric")["OUTPUT"], "OUTPUT": "memory:"},
@@ -316,11 +300,13 @@ def test_the_sample_log_gives_the_edges_of_its_layer():
         layer["EDGES"],
     )
     assert log["LENGTH"] == pytest.approx(layer["LENGTH"], abs=0.01)
+
     def ends(result):
         return [
             [round(point.z(), 2) for point in feature.geometry().vertices()][::1000]
             for feature in result["OUTPUT"].getFeatures()
         ]
+
     assert np.allclose(ends(log), ends(layer), atol=0.011)
 
 
@@ -437,6 +423,7 @@ def test_loaded_layer_is_styled(write, qgis_new_project):
     assert len({looks[value] for value in ("4", "5", "")}) == 3  # by shape, for grey print
 
 
+@pytest.mark.long
 def test_command_line(write, tmp_path):
     (tmp_path / "profile").mkdir()
     host = Host(tmp_path / "profile", plugin=ROOT)

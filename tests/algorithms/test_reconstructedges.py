@@ -143,8 +143,10 @@ def test_walk_becomes_its_edges(plain_result):
 
 def test_every_row_is_in_one_of_the_two(plain_walk, plain_result):
     kept, rejected = table(plain_result["KEPT"]), table(plain_result["REJECTED"])
+
     def key(row):
         return (row["capture"], row["time"])
+
     assert sorted(map(key, kept + rejected)) == sorted(map(key, table(plain_walk)))
     assert plain_result["EPOCHS_READ"] == plain_walk.featureCount() == len(kept) + len(rejected)
     assert (plain_result["EPOCHS_KEPT"], plain_result["EPOCHS_REJECTED"]) == (
@@ -322,10 +324,10 @@ def test_row_order_does_not_matter(plain_result, seed):
     assert vertices_of(result["OUTPUT"]) == vertices_of(plain_result["OUTPUT"])
     assert table(result["OUTPUT"]) == table(plain_result["OUTPUT"])
     assert table(result["GAPS"]) == table(plain_result["GAPS"])
+
     def reason(some):
-        return {
-            (row["capture"], row["time"]): row["reason"] for row in table(some["REJECTED"])
-        }
+        return {(row["capture"], row["time"]): row["reason"] for row in table(some["REJECTED"])}
+
     assert reason(result) == reason(plain_result)
 
 
@@ -712,8 +714,10 @@ def test_kept_and_rejected_are_what_was_read(epochs, straight):
     }
     result = reconstruct(layer, **names)
     kept, rejected = table(result["KEPT"]), table(result["REJECTED"])
+
     def key(row):
         return str([row[name] for name in ("time", "fix", "h_acc", "capture")])
+
     assert sorted(map(key, kept + rejected)) == sorted(map(key, table(layer)))
     assert result["EPOCHS_READ"] == len(rows) == result["EPOCHS_KEPT"] + result["EPOCHS_REJECTED"]
     assert all(row["reason"] in REASON_NAMES[1:] and row["detail"] for row in rejected)
@@ -743,11 +747,13 @@ def test_rejected_alone_are_asked_for_by_their_ids(
     layer = to_file(plain_walk, tmp_path / "in.gpkg") if from_file else plain_walk
     result = run("reconstructedges", {"INPUT": layer, "OUTPUT": "memory:", "REJECTED": "memory:"})
     assert len(seen) == result["EPOCHS_REJECTED"] < 0.2 * result["EPOCHS_READ"]
+
     def pick(some):
         return sorted(
             (row["capture"], row["time"], row["reason"], row["detail"])
             for row in table(some["REJECTED"])
         )
+
     assert pick(result) == pick(plain_result)
 
 

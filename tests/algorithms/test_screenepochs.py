@@ -24,8 +24,10 @@ def test_every_row_is_in_one_of_the_two(target, tmp_path):
         table(result[name] if target == "memory" else QgsVectorLayer(result[name], name, "ogr"))
         for name in outputs
     )
+
     def key(row):
         return (row["capture"], row["time"], row["h_acc"])
+
     assert sorted(map(key, kept + rejected)) == sorted(map(key, table(layer)))
     assert (result["EPOCHS_READ"], result["EPOCHS_KEPT"], result["EPOCHS_REJECTED"]) == (
         120,
@@ -46,10 +48,10 @@ def test_it_rejects_what_the_main_job_rejects():
     layer = layer_of(walk(seed=4))
     screened = run("screenepochs", {"INPUT": layer, "OUTPUT": "memory:", "REJECTED": "memory:"})
     whole = reconstruct(layer)
+
     def pick(result):
-        return {
-            (row["capture"], row["time"]): row["reason"] for row in table(result["REJECTED"])
-        }
+        return {(row["capture"], row["time"]): row["reason"] for row in table(result["REJECTED"])}
+
     assert pick(screened).items() <= pick(whole).items()
 
 

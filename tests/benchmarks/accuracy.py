@@ -1,13 +1,14 @@
 """How near the edges come to the truth, on simulated walks; one column per kind of shape and one
 over all.
 
-    .venv/bin/python tests/benchmarks/accuracy.py                        the trial set of 80 captures
-    .venv/bin/python tests/benchmarks/accuracy.py --seeds 1 2 3 4 5      several trial sets taken together; --each: each alone besides
-    .venv/bin/python tests/benchmarks/accuracy.py --seeds 1 2 --limits   ends with an error where a limit is not kept
-    .venv/bin/python tests/benchmarks/accuracy.py --port                 the captures of the sample project
-    .venv/bin/python tests/benchmarks/accuracy.py --fitpack --host       beside FITPACK's splprep and QGIS's own smoothing
-    .venv/bin/python tests/benchmarks/accuracy.py --calibration a.png    a plot of how often the uncertainty holds the truth
-    .venv/bin/python tests/benchmarks/accuracy.py --edges FILE --rates 1 4   along the lines of FILE
+    .venv/bin/python tests/benchmarks/accuracy.py    the trial set of 80 captures
+        --seeds 1 2 3 4 5      several trial sets taken together; --each: each alone as well
+        --seeds 1 2 --limits   ends with an error where a limit is not kept
+        --port                 the captures of the sample project
+        --fitpack --host       compared with FITPACK's splprep and QGIS's own smoothing
+        --calibration a.png    a plot of how often the uncertainty holds the truth
+        --set SCREENING.spike_sigmas=5   another value of a number of shared/tuning.py; repeatable
+        --edges FILE --rates 1 4   walks along the lines of a file; see real_walks.py
 
 Every figure is taken from the lines as written, sampled every 0.1 m, against the true edge of the
 same capture. What was "seen" is the stretch of true edge between good fixed epochs that no gap over
@@ -29,6 +30,7 @@ already dealt with.
 """
 
 import argparse
+import ast
 import atexit
 import os
 import re
@@ -48,6 +50,7 @@ if "curbwright" not in sys.modules:  # run as a script
 
 from curbwright.sample_project import port
 from curbwright.sample_project.simulation import SHAPES, seen_corners, seen_intervals, trial_set
+from curbwright.shared import tuning
 from curbwright.shared.alignment.fit import fit_chains, ring_start
 from curbwright.shared.alignment.fitted_chains import merge_splines
 from curbwright.shared.alignment.samples import sample_epochs
@@ -714,8 +717,10 @@ def host_samples(walks, result, kept):
     With `kept`, of the kept epochs of each edge; else of all fixed epochs of each capture.
     """
     walks = sorted(walks, key=lambda walk: walk.capture)
+
     def column(name):
         return np.concatenate([getattr(walk, name) for walk in walks])
+
     x, y, seconds, capture = (
         column("x"),
         column("y"),
@@ -820,10 +825,10 @@ def check_limits(total):
 
 def format_limits(total):
     """The limits as text, one line each."""
+
     def text(value):
-        return (
-            "-" if value is None or np.isnan(value) else f"{value:.4f}".rstrip("0").rstrip(".")
-        )
+        return "-" if value is None or np.isnan(value) else f"{value:.4f}".rstrip("0").rstrip(".")
+
     rows = [
         (name, text(value), f"{text(least)} to {text(greatest)}", "" if good else "NOT KEPT")
         for name, value, least, greatest, good in check_limits(total)
@@ -1015,8 +1020,39 @@ def main(arguments=None):
         parser.add_argument(
             f"--{item.name.replace('_', '-')}", type=type(item.default), default=item.default
         )
+    parser.add_argument(
+        "--set",
+        action="append",
+        default=[],
+        metavar="STAGE.NAME=VALUE",
+        help="try another value of a tuned number",
+    )
     options = parser.parse_args(arguments)
     settings = Settings(**{item.name: getattr(options, item.name) for item in fields(Settings)})
+    try:
+        trial = dict(map(tuned_value, options.set))
+        with tuning.override(**trial):
+            pass
+    except ValueError as error:
+        parser.error(str(error))
+    with tuning.override(**trial):
+        return measure_and_print(parser, options, settings)
+
+
+def tuned_value(text):
+    """Name and value for `tuning.override` from ``STAGE.name=value``."""
+    name, equals, value = text.partition("=")
+    stage, dot, number = name.partition(".")
+    if not (equals and dot):
+        raise ValueError(f"“{text}” is not STAGE.name=value")
+    try:
+        return f"{stage}__{number}", ast.literal_eval(value)
+    except (ValueError, SyntaxError):
+        raise ValueError(f"“{value}” is no number") from None
+
+
+def measure_and_print(parser, options, settings):
+    """Measure what the options ask for and print it; the number of limits that are not kept."""
     if options.edges:
         from curbwright.tests.benchmarks.real_accuracy import report_real
 

@@ -50,14 +50,17 @@ def measure(lines, seed):
         STATUS_NAMES[code] == "displaced" and true == "agrees"
         for code, true in zip(result.edge_statistics.status.tolist(), made.edges.status)
     )
+    length = (edges.length().sum() + existing.length().sum()) / 1000
+    error = np.hypot(result.shift.east - made.shift[0], result.shift.north - made.shift[1])
     print(
-        f"{len(edges):>7,} × {len(existing):>7,} lines "
-        f" {(edges.length().sum() + existing.length().sum()) / 1000:7.0f} km "
-        f" {len(result.stations):>9,} stations  {seconds:6.1f} s  {peak():6.0f} MB ({before:.0f}"
-        " before)  shift off"
-        f" {1000 * np.hypot(result.shift.east - made.shift[0], result.shift.north - made.shift[1]):.1f}"
-        f" mm  right {100 * np.mean(right):.2f} %  falsely displaced {false}  looks at cancel"
-        f" {len(stages)}"
+        f"{len(edges):>7,} × {len(existing):>7,} lines  {length:7.0f} km",
+        f"{len(result.stations):>9,} stations",
+        f"{seconds:6.1f} s  {peak():6.0f} MB ({before:.0f} before)",
+        f"shift off {1000 * error:.1f} mm",
+        f"right {100 * np.mean(right):.2f} %",
+        f"falsely displaced {false}",
+        f"looks at cancel {len(stages)}",
+        sep="  ",
     )
 
 

@@ -209,7 +209,11 @@ def bare(source, target):
     known, reconstruct = [], core.reconstruct
     core.reconstruct = remember
     curbwright(source, target)
-    core.reconstruct = lambda *arguments, **options: known[0]
+
+    def recall(*arguments, **options):
+        return known[0]
+
+    core.reconstruct = recall
     seconds, layer = curbwright(source, lambda name: target("again"))
     return {"reading and writing": seconds["reconstructedges"]}, layer
 

@@ -1,7 +1,7 @@
 """Seconds and peak memory of reading a log of NMEA sentences, beside pynmea2; nothing is asserted.
 
-    .venv/bin/python tests/benchmarks/nmea.py               2 million sentences, pynmea2 on 200,000 of them
-    .venv/bin/python tests/benchmarks/nmea.py 200k 2M       several sizes, to see how it grows
+    .venv/bin/python tests/benchmarks/nmea.py            2 million, pynmea2 on 200,000 of them
+    .venv/bin/python tests/benchmarks/nmea.py 200k 2M    several sizes, to see how it grows
 
 Each reading runs in a process of its own, so that peaks do not mix. The log has GGA, GST, RMC and
 GSA in turn at 10 Hz, with a binary frame and a broken checksum now and then. pynmea2 is given the
@@ -42,10 +42,9 @@ def write_log(path, sentences, seed=1):
                     f"{tenth // 36000:02}{tenth // 600 % 60:02}{tenth // 10 % 60:02}.{tenth % 10}0"
                 )
                 place = f"5556.{number % 10_000_000:07},N,00259.{number % 9_999_999:07},E"
+                height = f"{3 + number % 100 / 1000:.3f},M,41.237,M"
                 bodies += [
-                    (
-                        f"GNGGA,{clock},{place},4,18,0.7,{3 + number % 100 / 1000:.3f},M,41.237,M,1.0,0123"
-                    ),
+                    f"GNGGA,{clock},{place},4,18,0.7,{height},1.0,0123",
                     f"GNGST,{clock},0.012,0.011,0.008,35.0,0.010,0.009,0.0{10 + number % 90}",
                     f"GNRMC,{clock},A,{place},2.6,0.0,{13 + number // 864_000:02}0525,,,R",
                     "GNGSA,A,3,03,06,01,13,14,17,18,19,22,24,,,1.4,0.7,1.2",

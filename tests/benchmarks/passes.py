@@ -1,8 +1,8 @@
 """Walks of the same edges merged: how near the truth they come, how sure they say they are, and how
 long it takes; nothing is asserted.
 
-    .venv/bin/python tests/benchmarks/passes.py                      three walks of 60 simulated edges; 5,000 edges
-    .venv/bin/python tests/benchmarks/passes.py --edges 1k 5k 10k    several sizes, to see how it grows
+    .venv/bin/python tests/benchmarks/passes.py                      60 edges, 5,000 edges
+    .venv/bin/python tests/benchmarks/passes.py --edges 1k 5k 10k    several sizes
 
 Every third walk goes the other way. Distances are taken from the lines as written, every 0.1 m, to
 the true edge. What to expect: the errors of walks at other times are independent of one another,
@@ -61,8 +61,10 @@ def walked(seed, truths, walks, disturbances):
                     disturbances,
                 )
             )
+
     def column(name):
         return np.concatenate([getattr(walk, name) for walk in captures])
+
     table = EpochTable.from_columns(
         column("x"),
         column("y"),
@@ -149,7 +151,9 @@ def accuracy(seed, truths):
         f" {len(merged.disagreements)} disagreements"
     )
     print(
-        f"{'RMSE, mm':32}{'one walk':>10}{'merged':>10}{'ratio':>8}{'expected':>10}{'white share alone':>20}"
+        f"{'RMSE, mm':32}{'one walk':>10}{'merged':>10}",
+        f"{'ratio':>8}{'expected':>10}{'white share alone':>20}",
+        sep="",
     )
     for what, one, three, steady in (
         ("across", alone, together, slow),
@@ -161,7 +165,10 @@ def accuracy(seed, truths):
             else np.nan
         )
         print(
-            f"{what:32}{1000 * rms(one):>10.2f}{1000 * rms(three):>10.2f}{rms(three) / rms(one):>8.3f}{1000 * rms(one) / np.sqrt(WALKS):>10.2f}{1000 * left:>20.2f}"
+            f"{what:32}{1000 * rms(one):>10.2f}{1000 * rms(three):>10.2f}",
+            f"{rms(three) / rms(one):>8.3f}{1000 * rms(one) / np.sqrt(WALKS):>10.2f}",
+            f"{1000 * left:>20.2f}",
+            sep="",
         )
     sigma, sigma_up = merged.edges.sigma[edge[many]], merged.edges.sigma_up[edge[many]]
     print(

@@ -104,8 +104,10 @@ def score_real(walk, code, rows, result, settings, rate, spacing):
         stations.append(
             np.interp(at, result.stations.chainage[own], result.stations.sigma_cross[own])
         )
+
     def join(values, kind):
         return np.concatenate(values) if values else np.zeros(0, kind)
+
     distance, chainage = true_line.distance(points), true_line.locate(points)
     intervals = np.sort(seen_intervals(walk, 3.5, 4.5 * max(spacing, 0.5)), axis=1)
     intervals = intervals[np.argsort(intervals[:, 0])]
@@ -136,12 +138,16 @@ def score_real(walk, code, rows, result, settings, rate, spacing):
 
 def figures(scores):
     """Figures of `ROWS`, a list of float."""
+
     def join(name):
         return np.concatenate([getattr(one, name) for one in scores])
+
     def total(name):
         return sum(getattr(one.told, name) for one in scores)
+
     def own(name):
         return sum(getattr(one, name) for one in scores)
+
     edge, weight, sure = join("edge"), join("weight"), ~join("doubtful")
     length = max(weight.sum(), 1e-9)
     raw = rmse(join("raw"))
@@ -150,8 +156,10 @@ def figures(scores):
         for name in ("kept_line", "good_line")
     )
     corner = join("corner")
+
     def share(mask):
         return 100 * float(weight[mask].sum() / length)
+
     edges = rmse(edge, weight)
     return [
         len(scores),

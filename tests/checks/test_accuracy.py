@@ -365,3 +365,30 @@ def test_the_table_has_every_shape_and_method(first):
     assert len({len(line) for line in lines}) == 1 and len(lines) == len(accuracy.ROWS) + 2
     other = next(line for line in lines if line.startswith("other"))
     assert other.split()[2:] == ["-", "-", "-", "20.0", "-", "-", "30.0"]
+
+
+def printed(capsys, *arguments):
+    accuracy.main(["--captures", "6", *arguments])
+    return [line for line in capsys.readouterr().out.splitlines() if "; reconstruct " not in line]
+
+
+def test_another_value_of_a_tuned_number_is_tried(capsys):
+    before = printed(capsys)
+    assert printed(capsys, "--set", "SCREENING.spike_sigmas=1000000") != before
+    assert printed(capsys) == before
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("SCREENING.spike_sigmas", "is not STAGE.name=value"),
+        ("spike_sigmas=3", "is not STAGE.name=value"),
+        ("SCREENING.spike_sigmas=three", "“three” is no number"),
+        ("SCREENING.spikes=3", "SCREENING has no “spikes”; it has "),
+        ("SCREEN.spike_sigmas=3", "no stage “SCREEN”; there are "),
+    ],
+)
+def test_a_number_that_is_not_there_is_told(text, told, capsys):
+    with pytest.raises(SystemExit):
+        accuracy.main(["--set", text])
+    assert told in capsys.readouterr().err

@@ -166,7 +166,8 @@ CARRIER, CARRIED = "tracklib==0.8.4.2", "data/log_gnss_17042021-13-07-14.ubx"
 PARSER = """
 import importlib, json, sys
 from unittest.mock import MagicMock
-for name in ("progressbar", "rtree", "requests"):  # what its import asks for and its parser does not use
+# what its import asks for and its parser does not use
+for name in ("progressbar", "rtree", "requests"):
     try:
         importlib.import_module(name)
     except ImportError:
@@ -174,8 +175,12 @@ for name in ("progressbar", "rtree", "requests"):  # what its import asks for an
 sys.path.insert(0, sys.argv[1])
 from tracklib.io.track_reader import TrackReader
 track = TrackReader.readFromNMEA(sys.argv[2])
-rows = [(o.position.lat, o.position.lon, o.position.hgt, str(o.timestamp), track.getObsAnalyticalFeature("nb_sats", i),
-         track.getObsAnalyticalFeature("hdop", i)) for i, o in enumerate(track)]
+value = track.getObsAnalyticalFeature
+rows = [
+    (o.position.lat, o.position.lon, o.position.hgt, str(o.timestamp))
+    + (value("nb_sats", i), value("hdop", i))
+    for i, o in enumerate(track)
+]
 print("ROWS", json.dumps(rows))
 """
 

@@ -82,10 +82,12 @@ def test_chord_stands_for_its_arc_from_the_sagitta_on(radius, chord, sagitta):
     x, y = radius * np.cos(angle), radius * np.sin(angle)
     ends = np.zeros(41, bool)
     ends[[0, -1]] = True
+
     def number(tolerance):
         return np.count_nonzero(
             thin(x, y, np.full(41, np.nan), ends, np.array([[0, 40]]), tolerance, 1.0)
         )
+
     assert number((sagitta + 0.006) / 1000) == 2  # the table is rounded to 0.01 mm
     assert number((sagitta - 0.006) / 1000) == 3
 

@@ -1,13 +1,11 @@
 """Loading: with and without a window, with packages missing, and taking everything away again."""
 
 import configparser
-import os
 import re
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
+from otherprocess import PATHS, STARTED, run_code
 from qgis.core import QgsApplication
 
 import curbwright
@@ -16,22 +14,20 @@ from curbwright.plugin.provider import ALGORITHMS, MODELS
 ROOT = Path(__file__).resolve().parents[2]
 IDS = {"reconstructedges", "screenepochs"}
 
-WITHOUT = """
+WITHOUT = (
+    """
 import sys
-sys.path[:0] = [{folder!r}, "/usr/share/qgis/python/plugins", "/usr/share/qgis/python"]
 for name in ("scipy", "shapely"):
     sys.modules[name] = None  # any import of it fails
-import conftest
-from qgis.core import QgsApplication, QgsProcessingContext, QgsProcessingException, QgsProcessingFeedback
-application = QgsApplication([], False)
-application.initQgis()
-from processing.core.Processing import Processing
-Processing.initialize()
-plugin = sys.modules["curbwright"].classFactory(None)
-plugin.initProcessing()
-provider = QgsApplication.processingRegistry().providerById("curbwright")
+"""
+    + STARTED
+    + """
+from qgis.core import QgsProcessingContext, QgsProcessingException, QgsProcessingFeedback
 from curbwright.plugin.provider import ALGORITHMS, MODELS
-assert {{a.name() for a in provider.algorithms()}} >= {{a().name() for a in ALGORITHMS}} >= {ids}
+
+provider = QgsApplication.processingRegistry().providerById("curbwright")
+names = {algorithm.name() for algorithm in provider.algorithms()}
+assert names >= {made().name() for made in ALGORITHMS} >= set(sys.argv[1:])
 assert len(provider.algorithms()) == len(ALGORITHMS) + len(MODELS)
 for made in ALGORITHMS:
     algorithm = made()
@@ -39,57 +35,52 @@ for made in ALGORITHMS:
     for name in ("scipy", "shapely"):
         if name in made.NEEDS:
             assert not fine
-            assert name in message and "python3-" + name in message and "Then start QGIS again" in message, message
+            for words in (name, "python3-" + name, "Then start QGIS again"):
+                assert words in message, message
+            context, feedback = QgsProcessingContext(), QgsProcessingFeedback()
             try:  # as where nobody asked before
-                algorithm.create().processAlgorithm({{}}, QgsProcessingContext(), QgsProcessingFeedback())
+                algorithm.create().processAlgorithm({}, context, feedback)
             except QgsProcessingException as error:
                 assert str(error) == message
             else:
                 raise AssertionError("it ran without " + name)
-    assert fine == (not set(made.NEEDS) & {{"scipy", "shapely"}})
+    assert fine == (not set(made.NEEDS) & {"scipy", "shapely"})
     assert algorithm.shortHelpString() and algorithm.icon() is not None
 assert any("scipy" in made.NEEDS for made in ALGORITHMS)
 plugin.unload()
 assert QgsApplication.processingRegistry().providerById("curbwright") is None
 print("done")
 """
+)
 
 
 def test_it_loads_without_scipy_and_shapely(tmp_path):
-    environment = dict(
-        os.environ, QT_QPA_PLATFORM="offscreen", QGIS_CUSTOM_CONFIG_PATH=str(tmp_path)
-    )
-    code = WITHOUT.format(folder=str(ROOT / "tests"), ids=IDS)
-    done = subprocess.run(
-        [sys.executable, "-c", code], env=environment, capture_output=True, text=True
-    )
+    done = run_code(WITHOUT, tmp_path, *IDS)
     assert done.returncode == 0 and done.stdout.strip().endswith("done"), done.stderr[-3000:]
 
 
 def test_loading_imports_neither_scipy_nor_shapely(tmp_path):
-    environment = dict(
-        os.environ, QT_QPA_PLATFORM="offscreen", QGIS_CUSTOM_CONFIG_PATH=str(tmp_path)
-    )
     # QGIS's own packages may bring shapely along: only what comes with the plugin counts
-    code = (
-        f"import sys; sys.path.insert(0, {str(ROOT / 'tests')!r}); import conftest, numpy,"
-        " qgis.core, qgis.gui, osgeo.gdal; before = set(sys.modules); plugin ="
-        " sys.modules['curbwright'].classFactory(None); plugin.initProcessing();"
-        " print(sorted({'scipy', 'shapely', 'processing'} & (set(sys.modules) - before)))"
-    )
-    done = subprocess.run(
-        [sys.executable, "-c", code], env=environment, capture_output=True, text=True
-    )
+    code = f"""{PATHS}
+import numpy, qgis.core, qgis.gui, osgeo.gdal
+before = set(sys.modules)
+plugin = sys.modules["curbwright"].classFactory(None)
+plugin.initProcessing()
+print(sorted({{"scipy", "shapely", "processing"}} & (set(sys.modules) - before)))
+"""
+    done = run_code(code, tmp_path)
     assert done.stdout.strip() == "[]", done.stdout + done.stderr
 
 
-def test_importing_the_package_needs_no_qgis():
-    code = (
-        "import sys; sys.modules.update(qgis=None, PyQt5=None, PyQt6=None, osgeo=None);"
-        f" sys.path.insert(0, {str(ROOT / 'tests')!r}); import conftest; import"
-        " curbwright.shared.epochs.table"
-    )
-    subprocess.run([sys.executable, "-c", code], check=True)
+def test_importing_the_package_needs_no_qgis(tmp_path):
+    code = f"""
+import sys
+sys.modules.update(qgis=None, PyQt5=None, PyQt6=None, osgeo=None)
+{PATHS}
+import curbwright.shared.epochs.table
+"""
+    done = run_code(code, tmp_path)
+    assert done.returncode == 0, done.stderr
 
 
 def test_provider_offers_its_algorithms(provider):

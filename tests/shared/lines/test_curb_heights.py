@@ -63,8 +63,10 @@ def test_the_range_and_the_uncertainty():
         [(0, 0, 0.13), (10, 0, 0.13), (12, 0, 0.006), (18, 0, 0.006), (20, 0, 0.18), (30, 0, 0.18)]
     )
     found = measure(top, lines([(0, -0.02, 0), (30, -0.02, 0)]))
+
     def at(low, high):
         return (found.chainage > low) & (found.chainage < high)
+
     assert (
         (found.state[at(0, 10)] == WITHIN).all()
         and (found.state[at(12.5, 17.5)] == LOW).all()
