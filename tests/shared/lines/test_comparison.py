@@ -321,7 +321,9 @@ def test_rows_without_geometry_do_not_move_the_others():
 
 
 def test_heights_where_both_have_them():
-    z = lambda height, y: np.column_stack([straight(y), [height, height + 1.0]])  # noqa: E731
+    def z(height, y):
+        return np.column_stack([straight(y), [height, height + 1.0]])
+
     result = compare(lines_of(z(5.2, 0.1)), lines_of(z(5.0, 0.0)))
     assert_allclose(result.stations.up, 0.2)
     assert result.existing_statistics.up_mean[0] == pytest.approx(
@@ -334,9 +336,12 @@ def test_heights_where_both_have_them():
 def test_lengths_and_offsets_are_true_where_the_frame_stretches():
     edges, existing = lines_of(straight(0.5)), lines_of(straight(0.0))
     plain = compare(edges, existing)
-    stretch = lambda lines: Lines.from_columns(
-        1.001 * lines.x, 1.001 * lines.y, None, lines.offsets, lines.line, 1, scale=[1.001]
-    )
+
+    def stretch(lines):
+        return Lines.from_columns(
+            1.001 * lines.x, 1.001 * lines.y, None, lines.offsets, lines.line, 1, scale=[1.001]
+        )
+
     wide = compare(stretch(edges), stretch(existing), ComparisonSettings(station_spacing=1.001))
     assert_allclose(wide.stations.offset, plain.stations.offset[: len(wide.stations)])
     assert wide.edge_length == pytest.approx(

@@ -59,9 +59,16 @@ def test_efficiency_of_the_biweight():
     """4.685 gives 95 % efficiency at the normal distribution (value from memory, efficiency
     computed here)."""
     c = SHIFT.biweight
-    psi = lambda u: u * (1 - (u / c) ** 2) ** 2  # noqa: E731
-    slope = lambda u: (1 - (u / c) ** 2) * (1 - 5 * (u / c) ** 2)  # noqa: E731
-    mean = lambda f: integrate.quad(lambda u: f(u) * stats.norm.pdf(u), -c, c)[0]  # noqa: E731
+
+    def psi(u):
+        return u * (1 - (u / c) ** 2) ** 2
+
+    def slope(u):
+        return (1 - (u / c) ** 2) * (1 - 5 * (u / c) ** 2)
+
+    def mean(f):
+        return integrate.quad(lambda u: f(u) * stats.norm.pdf(u), -c, c)[0]
+
     assert mean(slope) ** 2 / mean(lambda u: psi(u) ** 2) == pytest.approx(0.95, abs=1e-4)
 
 
