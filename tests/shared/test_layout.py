@@ -83,8 +83,7 @@ NOT_YET = {
         "shared/lines": 46,
         "shared/report": 49,
     },
-    "bare numbers": {
-    },
+    "bare numbers": {},
 }
 
 
