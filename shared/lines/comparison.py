@@ -15,7 +15,7 @@ from ..arrays.ragged import group_median
 from ..tuning import COMPARISON
 from . import offsets
 from .lines import Lines
-from .matching import match
+from .matching import Side, match
 from .offsets import BufferOverlay, LayerStatistics
 from .rays import Index, stations_along
 from .shift import Shift, layer_shift
@@ -82,7 +82,8 @@ class LineStatistics:
         Share of the matched length whose offset, from the line's own stations, is greater than its
         limit; NaN where none is matched.
     stations : ndarray of int
-        Matched stations (those of `Stations`): the offsets are all measured on the existing lines.
+        Matched stations (those of `StationOffsets`): the offsets are all measured on the existing
+        lines.
     offset_mean, offset_median, offset_sd, offset_rmse : ndarray of float
         Signed offsets; the standard deviation divides by n - 1, the RMSE by n.
     offset_p95, offset_max : ndarray of float
@@ -128,7 +129,7 @@ class LineStatistics:
 
 
 @dataclass(frozen=True)
-class Stations:
+class StationOffsets:
     """Matched stations along the existing lines, in the order of lines and chainage; arrays of
     shape (stations,), metres.
 
@@ -192,7 +193,7 @@ class Comparison:
     edges, existing : Lines
         As given (local frame, metres); see `shared.matching.Lines`.
     edge_statistics, existing_statistics : LineStatistics
-    stations : Stations
+    stations : StationOffsets
     layer : LayerStatistics
         As judged: without the shift where it was removed.
     before, after : LayerStatistics
@@ -219,7 +220,7 @@ class Comparison:
     existing: Lines
     edge_statistics: LineStatistics
     existing_statistics: LineStatistics
-    stations: Stations
+    stations: StationOffsets
     layer: LayerStatistics
     before: LayerStatistics
     after: LayerStatistics
@@ -252,7 +253,7 @@ def compare(edges, existing, settings=None, progress=None):
         of the existing lines is taken where it is greater than `ComparisonSettings.existing_sigma`.
     settings : ComparisonSettings, optional
     progress : callable, optional
-        Called with the share of work done, 0 to 1, between the stages and inside the long ones. It
+        Called with the share of work done, 0 to 1, between the steps and inside the long ones. It
         may raise to stop the work.
 
     Returns
@@ -261,120 +262,197 @@ def compare(edges, existing, settings=None, progress=None):
     """
     settings = settings or ComparisonSettings()
     progress = progress or (lambda share: None)
-    part = lambda low, high: lambda share: progress(low + (high - low) * share)  # noqa: E731
+    sides = _match_layers(edges, existing, settings, progress)
+    stations = _stations(sides)
+    worst = offsets.farthest_of_side(
+        existing, sides.judged, sides.existing_side, _part(progress, 0.61, 0.68)
+    )
+    worst_back = offsets.farthest_of_side(
+        sides.judged, existing, sides.edge_side, _part(progress, 0.68, 0.75)
+    )
+    of_existing = _line_statistics(
+        sides.of_existing((worst, worst_back)), stations, _part(progress, 0.75, 0.77)
+    )
+    of_edges = _line_statistics(
+        sides.of_edges((worst_back, worst)), stations, _part(progress, 0.77, 0.8)
+    )
+    _of_one_mind(of_edges, of_existing)
+    progress(0.8)
+    far = max(float(worst.max(initial=0.0)), float(worst_back.max(initial=0.0)))
+    layer, before, after = _layers(stations, sides.shift, sides.removed, far)
+    progress(0.8)
+    overlay = offsets.overlay(
+        sides.judged,
+        existing,
+        sides.edge_index,
+        sides.existing_index,
+        settings.station_spacing,
+        settings.max_offset,
+        _part(progress, 0.8, 1.0),
+    )
+    progress(1.0)
+    return _comparison(
+        sides, edges, of_edges, of_existing, stations, (layer, before, after), overlay
+    )
+
+
+def _part(progress, low, high):
+    """Progress of a step that takes the share of the work from `low` to `high`."""
+    return lambda share: progress(low + (high - low) * share)
+
+
+@dataclass(frozen=True)
+class _Sides:
+    """Both layers matched: `judged` are the edges, without the shift where it was `removed`."""
+
+    judged: Lines
+    existing: Lines
+    edge_index: Index
+    existing_index: Index
+    edge_side: Side
+    existing_side: Side
+    edge_sigma: np.ndarray
+    existing_sigma: np.ndarray
+    shift: Shift
+    removed: bool
+    settings: ComparisonSettings
+
+    def of_existing(self, worst):
+        """The existing lines as the layer whose statistics are asked for."""
+        return _OneLayer(
+            own=self.existing,
+            other=self.judged,
+            side=self.existing_side,
+            other_side=self.edge_side,
+            worst=worst,
+            sigma=self.existing_sigma,
+            other_sigma=self.edge_sigma,
+            alone=ONLY_EXISTING,
+            sides=self,
+        )
+
+    def of_edges(self, worst):
+        """The edges likewise."""
+        return _OneLayer(
+            own=self.judged,
+            other=self.existing,
+            side=self.edge_side,
+            other_side=self.existing_side,
+            worst=worst,
+            sigma=self.edge_sigma,
+            other_sigma=self.existing_sigma,
+            alone=ONLY_NEW,
+            sides=self,
+        )
+
+    def limit(self, east, north, sigma, other_sigma):
+        """Limit of offsets along unit vectors at stations, with the uncertainty of the shift."""
+        shift_sigma = _shift_sigma(self.shift, self.removed, east, north)
+        return limit_of(self.settings.confidence, sigma, other_sigma, shift_sigma)
+
+
+@dataclass(frozen=True)
+class _OneLayer:
+    """One of the two layers, `own`, and the other one; `worst` are the greatest distances of the
+    matched intervals of either side, and `alone` the status of a line without a counterpart."""
+
+    own: Lines
+    other: Lines
+    side: Side
+    other_side: Side
+    worst: tuple
+    sigma: np.ndarray
+    other_sigma: np.ndarray
+    alone: int
+    sides: _Sides
+
+
+def _match_layers(edges, existing, settings, progress):
+    """Find the shift, remove it where that is asked for, and match both layers: `_Sides`."""
+    reach, spacing = settings.max_offset, settings.station_spacing
     progress(0.0)
-    edge_index = Index(edges, None, part(0.0, 0.03))
+    edge_index = Index(edges, None, _part(progress, 0.0, 0.03))
     # the shift may carry the edges farther than the search distance, by its diagonal
-    close = edge_index.near(existing, 3 * settings.max_offset + settings.station_spacing)
-    existing_rays = stations_along(existing, settings.station_spacing, close)
-    existing_index = Index(existing, close, part(0.03, 0.05))
-    met = edge_index.meet(existing_rays, settings.max_offset, part(0.05, 0.25))
+    close = edge_index.near(existing, 3 * reach + spacing)
+    existing_rays = stations_along(existing, spacing, close)
+    existing_index = Index(existing, close, _part(progress, 0.03, 0.05))
+    met = edge_index.meet(existing_rays, reach, _part(progress, 0.05, 0.25))
     shift = layer_shift(
         existing,
         existing_rays,
         met,
         "translation",
-        settings.max_offset,
+        reach,
         settings.confidence,
-        part(0.25, 0.3),
+        _part(progress, 0.25, 0.3),
     )
     removed = bool(settings.remove_shift and shift.significant)
     judged = edges
     if removed:
         judged = edges.moved(*shift.known[:2])
-        edge_index = Index(judged, None, part(0.3, 0.32))
-        met = edge_index.meet(existing_rays, settings.max_offset, part(0.32, 0.4))
-    edge_rays = stations_along(
-        judged, settings.station_spacing, existing_index.near(judged, settings.max_offset)
-    )
-    met_back = existing_index.meet(edge_rays, settings.max_offset, part(0.4, 0.5))
+        edge_index = Index(judged, None, _part(progress, 0.3, 0.32))
+        met = edge_index.meet(existing_rays, reach, _part(progress, 0.32, 0.4))
+    edge_rays = stations_along(judged, spacing, existing_index.near(judged, reach))
+    met_back = existing_index.meet(edge_rays, reach, _part(progress, 0.4, 0.5))
     # a shift that stays in the offsets must not make neighbours of counterparts
     still_in = shift.known[:2] if shift.significant and not removed else np.zeros(2)
     existing_side, edge_side = match(
-        existing_rays, edge_rays, met, met_back, still_in, part(0.5, 0.6)
+        existing_rays, edge_rays, met, met_back, still_in, _part(progress, 0.5, 0.6)
+    )
+    return _Sides(
+        judged=judged,
+        existing=existing,
+        edge_index=edge_index,
+        existing_index=existing_index,
+        edge_side=edge_side,
+        existing_side=existing_side,
+        edge_sigma=judged.sigma,
+        existing_sigma=np.maximum(existing.sigma, settings.existing_sigma),
+        shift=shift,
+        removed=removed,
+        settings=settings,
     )
 
-    sigma = {"edges": judged.sigma, "existing": np.maximum(existing.sigma, settings.existing_sigma)}
-    stations = _stations(
-        existing, judged, existing_side, sigma, shift, removed, settings.confidence
-    )
-    worst = offsets.farthest_of_side(existing, judged, existing_side, part(0.61, 0.68))
-    worst_back = offsets.farthest_of_side(judged, existing, edge_side, part(0.68, 0.75))
-    of_existing = _line_statistics(
-        existing,
-        judged,
-        existing_side,
-        edge_side,
-        (worst, worst_back),
-        sigma["existing"],
-        sigma["edges"],
-        stations,
-        stations.existing,
-        ONLY_EXISTING,
-        shift,
-        removed,
-        settings.confidence,
-        part(0.75, 0.77),
-    )
-    of_edges = _line_statistics(
-        judged,
-        existing,
-        edge_side,
-        existing_side,
-        (worst_back, worst),
-        sigma["edges"],
-        sigma["existing"],
-        stations,
-        stations.edge,
-        ONLY_NEW,
-        shift,
-        removed,
-        settings.confidence,
-        part(0.77, 0.8),
-    )
-    _of_one_mind(of_edges, of_existing)
-    progress(0.8)
-    far = max(float(worst.max(initial=0.0)), float(worst_back.max(initial=0.0)))
-    layer = offsets.of_layer(stations.offset, stations.up, stations.weight, far)
-    progress(0.8)
-    taken_out = stations.offset
-    if not removed:
-        taken_out = stations.offset + shift.across_lines(
+
+def _layers(stations, shift, removed, hausdorff):
+    """Statistics of all stations as judged, with the shift, and without it."""
+    layer = offsets.of_layer(stations.offset, stations.up, stations.weight, hausdorff)
+    if removed:
+        offset = stations.offset_before
+    else:
+        offset = stations.offset + shift.across_lines(
             stations.east, stations.north, stations.x, stations.y
         )
-    other = offsets.of_layer(
-        stations.offset_before if removed else taken_out, stations.up, stations.weight, np.nan
-    )
-    before, after = (other, layer) if removed else (layer, other)
-    overlay = offsets.overlay(
-        judged,
-        existing,
-        edge_index,
-        existing_index,
-        settings.station_spacing,
-        settings.max_offset,
-        part(0.8, 1.0),
-    )
+    other = offsets.of_layer(offset, stations.up, stations.weight, np.nan)
+    return (layer, other, layer) if removed else (layer, layer, other)
+
+
+def _comparison(sides, edges, of_edges, of_existing, stations, layers, overlay):
+    """The result from its parts."""
     edge_length, existing_length = float(of_edges.length.sum()), float(of_existing.length.sum())
-    progress(1.0)
+    layer, before, after = layers
     return Comparison(
-        settings,
-        edges,
-        existing,
-        of_edges,
-        of_existing,
-        stations,
-        layer,
-        before,
-        after,
-        shift,
-        removed,
-        overlay,
-        edge_length,
-        existing_length,
-        float(of_edges.matched_length.sum()) / edge_length if edge_length else np.nan,
-        float(of_existing.matched_length.sum()) / existing_length if existing_length else np.nan,
-        not edges.sigma.any(),
+        settings=sides.settings,
+        edges=edges,
+        existing=sides.existing,
+        edge_statistics=of_edges,
+        existing_statistics=of_existing,
+        stations=stations,
+        layer=layer,
+        before=before,
+        after=after,
+        shift=sides.shift,
+        shift_removed=sides.removed,
+        buffer=overlay,
+        edge_length=edge_length,
+        existing_length=existing_length,
+        edge_matched_share=(
+            float(of_edges.matched_length.sum()) / edge_length if edge_length else np.nan
+        ),
+        existing_matched_share=(
+            float(of_existing.matched_length.sum()) / existing_length if existing_length else np.nan
+        ),
+        sigma_assumed=not edges.sigma.any(),
     )
 
 
@@ -387,8 +465,9 @@ def _shift_sigma(shift, removed, east, north):
     return np.hypot(east * shift.sigma_east, north * shift.sigma_north)
 
 
-def _stations(existing, edges, side, sigma, shift, removed, confidence):
+def _stations(sides):
     """The matched stations of the existing lines."""
+    existing, edges, side = sides.existing, sides.judged, sides.existing_side
     matched = side.matched
     rays, c, rows = side.rays, side.candidates, side.chosen[side.matched]
     part = rays.part[matched]
@@ -397,157 +476,180 @@ def _stations(existing, edges, side, sigma, shift, removed, confidence):
     east, north = rays.along_y[matched], -rays.along_x[matched]
     scale = existing.scale[line]
     offset = c.offset[rows] / scale
-    before = (
-        offset - shift.across_lines(east, north, rays.x[matched], rays.y[matched])
-        if removed
-        else offset
-    )
-    limit = limit_of(
-        confidence,
-        sigma["edges"][edge],
-        sigma["existing"][line],
-        _shift_sigma(shift, removed, east, north),
-    )
-    return Stations(
-        line,
-        edge,
-        part - first_part,
-        (existing.part_start()[part] + rays.chainage[matched]) / scale,
-        (edges.part_start()[c.part[rows]] + c.chainage[rows]) / edges.scale[edge],
-        offset,
-        before,
-        c.z[rows] - rays.z[matched],
-        limit,
-        np.abs(offset) > limit,
-        rays.weight[matched] / scale,
-        rays.x[matched],
-        rays.y[matched],
-        rays.z[matched],
-        east,
-        north,
+    before = offset
+    if sides.removed:
+        before = offset - sides.shift.across_lines(east, north, rays.x[matched], rays.y[matched])
+    limit = sides.limit(east, north, sides.edge_sigma[edge], sides.existing_sigma[line])
+    return StationOffsets(
+        existing=line,
+        edge=edge,
+        part=part - first_part,
+        chainage=(existing.part_start()[part] + rays.chainage[matched]) / scale,
+        edge_chainage=((edges.part_start()[c.part[rows]] + c.chainage[rows]) / edges.scale[edge]),
+        offset=offset,
+        offset_before=before,
+        up=c.z[rows] - rays.z[matched],
+        limit=limit,
+        displaced=np.abs(offset) > limit,
+        weight=rays.weight[matched] / scale,
+        x=rays.x[matched],
+        y=rays.y[matched],
+        z=rays.z[matched],
+        east=east,
+        north=north,
     )
 
 
-def _line_statistics(
-    own,
-    other,
-    side,
-    other_side,
-    worst,
-    sigma,
-    other_sigma,
-    stations,
-    line_of_station,
-    alone,
-    shift,
-    removed,
-    confidence,
-    progress,
-):
+def _line_statistics(layer, stations, progress):
     """Statistics and status of one layer's lines."""
     progress(0.0)
-    count = own.count
-    length = own.length()
-    matched, rows = side.matched, side.chosen[side.matched]
-    rays, c = side.rays, side.candidates
-    line, partner_line = own.line[rays.part[matched]], other.line[c.part[rows]]
-    weight = rays.weight[matched] / own.scale[line]
-    east, north = rays.along_y[matched], -rays.along_x[matched]
-    offset = c.offset[rows] / own.scale[line]
-    limit = limit_of(
-        confidence,
-        sigma[line],
-        other_sigma[partner_line],
-        _shift_sigma(shift, removed, east, north),
-    )
-    beyond = np.abs(offset) > limit
-    matched_length = np.bincount(line, weight, count)
-    partner, partner_length, partners = _partners(line, partner_line, weight, count)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        share = np.where(length > 0, np.minimum(matched_length / length, 1.0), 0.0)
-        displaced = np.bincount(line, weight * beyond, count) / matched_length
-        mean_limit = np.bincount(line, weight * limit, count) / matched_length
-    usual = float(np.median(other_sigma)) if len(other_sigma) else 0.0
-    mean_limit = np.where(matched_length > 0, mean_limit, limit_of(confidence, sigma, usual))
-    status = np.full(count, PARTLY, np.uint8)
-    whole = share >= COMPARISON.whole
-    with np.errstate(invalid="ignore", divide="ignore"):
-        rmse = np.sqrt(np.bincount(line, weight * offset**2, count) / matched_length)
-    # single vertices that were digitised badly do not make a line that is partly displaced
-    status[whole & ((displaced <= COMPARISON.hardly) | (rmse <= mean_limit))] = AGREES
-    status[whole & (displaced >= COMPARISON.whole)] = DISPLACED
-    status[share < COMPARISON.hardly] = alone
-
-    # A line that moved as a whole shows no offset on its sides along the move, and rays from its
-    # ends and corners may miss. What tells it from one of which a part was rebuilt: it kept its
-    # length, and one move explains all its offsets.
+    own, count = layer.own, layer.own.count
+    matched = _Matched.of(layer)
+    status = _status_by_share(layer, matched)
     progress(0.3)
-    move, seen = offsets.translations(line, count, east, north, offset, weight)
-    size = np.where(
-        seen,
-        np.hypot(*move.T),
-        np.abs(np.bincount(line, weight * offset, count)) / np.maximum(matched_length, 1e-12),
-    )
-    rest = (
-        np.abs(offset - east * move[line, 0] - north * move[line, 1])
-        > limit + COMPARISON.curvature_slack * size[line]
-    )
-    unexplained = np.bincount(line, weight * rest, count) / np.maximum(matched_length, 1e-12)
-    with np.errstate(invalid="ignore"):
-        alike = (
-            (partner_length >= COMPARISON.whole * matched_length)
-            & (partner >= 0)
-            & (share >= COMPARISON.min_matched)
-        )
-        if other.count:
-            alike &= np.abs(length - other.length()[partner]) < COMPARISON.length_change * size
-        explained = (
-            seen
-            & (displaced > 0)
-            & (unexplained <= COMPARISON.hardly / 2)
-            & (unexplained < displaced / 2)
-        )
-        moved = alike & (size > mean_limit) & (explained | (displaced >= COMPARISON.whole))
-    status[moved] = DISPLACED
-    called = status == DISPLACED
-    with np.errstate(invalid="ignore", divide="ignore"):
-        ratio = group_median(np.abs(offset) / limit, line, count)
-    ratio = np.where(explained & moved, np.maximum(ratio, size / mean_limit), ratio)
-    tested = np.count_nonzero(share >= COMPARISON.min_matched)
-    status[called & whole & ~beyond_chance(np.where(called, ratio, 0.0), tested, confidence)] = (
-        AGREES
-    )
-
+    _find_moved(layer, matched, status)
     progress(0.6)
-    figures = offsets.by_line(line_of_station, count, stations.offset, stations.up)
+    of_station = stations.existing if layer.alone == ONLY_EXISTING else stations.edge
+    figures = offsets.by_line(of_station, count, stations.offset, stations.up)
     progress(0.9)
     far = np.full(count, -np.inf)
-    np.maximum.at(far, line, worst[0])
-    back = other_side.matched
-    np.maximum.at(far, own.line[other_side.candidates.part[other_side.chosen[back]]], worst[1])
+    np.maximum.at(far, matched.line, layer.worst[0])
+    back = layer.other_side.matched
+    part = layer.other_side.candidates.part[layer.other_side.chosen[back]]
+    np.maximum.at(far, own.line[part], layer.worst[1])
     far[~np.isfinite(far)] = np.nan
     far /= own.scale
     return LineStatistics(
-        status,
-        length,
-        np.minimum(matched_length, length),
-        share,
-        displaced,
-        figures["stations"],
-        figures["offset_mean"],
-        figures["offset_median"],
-        figures["offset_sd"],
-        figures["offset_rmse"],
-        figures["offset_p95"],
-        figures["offset_max"],
-        far,
-        figures["up_mean"],
-        figures["up_rmse"],
-        sigma,
-        mean_limit,
-        partner,
-        partners,
+        status=status,
+        length=matched.length,
+        matched_length=np.minimum(matched.matched_length, matched.length),
+        matched_share=matched.share,
+        displaced_share=matched.displaced,
+        hausdorff=far,
+        sigma=layer.sigma,
+        limit=matched.mean_limit,
+        partner=matched.partner,
+        partners=matched.partners,
+        **figures,
     )
+
+
+@dataclass(frozen=True)
+class _Matched:
+    """What one layer's own matched stations show: first by station, shape (m,), then by line, shape
+    (count,)."""
+
+    line: np.ndarray
+    weight: np.ndarray
+    east: np.ndarray
+    north: np.ndarray
+    offset: np.ndarray
+    limit: np.ndarray
+    length: np.ndarray
+    matched_length: np.ndarray
+    share: np.ndarray
+    displaced: np.ndarray
+    mean_limit: np.ndarray
+    partner: np.ndarray
+    partner_length: np.ndarray
+    partners: np.ndarray
+
+    @classmethod
+    def of(cls, layer):
+        """The stations and lines of a layer."""
+        own, other, side = layer.own, layer.other, layer.side
+        count, length = own.count, own.length()
+        stations, rows = side.matched, side.chosen[side.matched]
+        rays, c = side.rays, side.candidates
+        line, partner_line = own.line[rays.part[stations]], other.line[c.part[rows]]
+        weight = rays.weight[stations] / own.scale[line]
+        east, north = rays.along_y[stations], -rays.along_x[stations]
+        offset = c.offset[rows] / own.scale[line]
+        limit = layer.sides.limit(east, north, layer.sigma[line], layer.other_sigma[partner_line])
+        matched_length = np.bincount(line, weight, count)
+        partner, partner_length, partners = _partners(line, partner_line, weight, count)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            share = np.where(length > 0, np.minimum(matched_length / length, 1.0), 0.0)
+            displaced = np.bincount(line, weight * (np.abs(offset) > limit), count)
+            displaced = displaced / matched_length
+            mean_limit = np.bincount(line, weight * limit, count) / matched_length
+        typical = float(np.median(layer.other_sigma)) if len(layer.other_sigma) else 0.0
+        unmatched = limit_of(layer.sides.settings.confidence, layer.sigma, typical)
+        return cls(
+            line=line,
+            weight=weight,
+            east=east,
+            north=north,
+            offset=offset,
+            limit=limit,
+            length=length,
+            matched_length=matched_length,
+            share=share,
+            displaced=displaced,
+            mean_limit=np.where(matched_length > 0, mean_limit, unmatched),
+            partner=partner,
+            partner_length=partner_length,
+            partners=partners,
+        )
+
+
+def _status_by_share(layer, m):
+    """Status by the share that is matched, and the share of it that is displaced."""
+    count = layer.own.count
+    status = np.full(count, PARTLY, np.uint8)
+    whole = m.share >= COMPARISON.whole
+    with np.errstate(invalid="ignore", divide="ignore"):
+        rmse = np.sqrt(np.bincount(m.line, m.weight * m.offset**2, count) / m.matched_length)
+    # single vertices that were digitised badly do not make a line that is partly displaced
+    status[whole & ((m.displaced <= COMPARISON.hardly) | (rmse <= m.mean_limit))] = AGREES
+    status[whole & (m.displaced >= COMPARISON.whole)] = DISPLACED
+    status[m.share < COMPARISON.hardly] = layer.alone
+    return status
+
+
+def _find_moved(layer, m, status):
+    """Set the status of lines that moved as a whole, and take it back where chance explains it.
+
+    A line that moved as a whole shows no offset on its sides along the move, and rays from its ends
+    and corners may miss. What distinguishes it from one of which a part was rebuilt: it kept its
+    length, and one move explains all its offsets.
+    """
+    count, confidence = layer.own.count, layer.sides.settings.confidence
+    move, seen = offsets.translations(m.line, count, m.east, m.north, m.offset, m.weight)
+    size = np.where(
+        seen,
+        np.hypot(*move.T),
+        np.abs(np.bincount(m.line, m.weight * m.offset, count))
+        / np.maximum(m.matched_length, 1e-12),
+    )
+    residual = np.abs(m.offset - m.east * move[m.line, 0] - m.north * move[m.line, 1])
+    rest = residual > m.limit + COMPARISON.curvature_slack * size[m.line]
+    unexplained = np.bincount(m.line, m.weight * rest, count)
+    unexplained = unexplained / np.maximum(m.matched_length, 1e-12)
+    with np.errstate(invalid="ignore"):
+        alike = (
+            (m.partner_length >= COMPARISON.whole * m.matched_length)
+            & (m.partner >= 0)
+            & (m.share >= COMPARISON.min_matched)
+        )
+        if layer.other.count:
+            change = np.abs(m.length - layer.other.length()[m.partner])
+            alike &= change < COMPARISON.length_change * size
+        explained = (
+            seen
+            & (m.displaced > 0)
+            & (unexplained <= COMPARISON.hardly / 2)
+            & (unexplained < m.displaced / 2)
+        )
+        moved = alike & (size > m.mean_limit) & (explained | (m.displaced >= COMPARISON.whole))
+    status[moved] = DISPLACED
+    called = status == DISPLACED
+    with np.errstate(invalid="ignore", divide="ignore"):
+        ratio = group_median(np.abs(m.offset) / m.limit, m.line, count)
+    ratio = np.where(explained & moved, np.maximum(ratio, size / m.mean_limit), ratio)
+    tested = np.count_nonzero(m.share >= COMPARISON.min_matched)
+    real = beyond_chance(np.where(called, ratio, 0.0), tested, confidence)
+    status[called & (m.share >= COMPARISON.whole) & ~real] = AGREES
 
 
 def _of_one_mind(edges, existing):

@@ -8,6 +8,7 @@ from ..arrays.ragged import group_max, group_median, offsets_of, ranges
 from ..tuning import COMPARISON
 from .lines import points_at
 from .rays import Index
+from .significance import MAD_TO_SIGMA
 
 
 @dataclass(frozen=True)
@@ -203,7 +204,7 @@ def of_layer(offset, up, weight, hausdorff):
         float(up_mean),
         float(up_rmse),
         float(np.average(size, weights=weight)),
-        1.4826 * weighted_percentile(size, weight, 0.5),
+        MAD_TO_SIGMA * weighted_percentile(size, weight, 0.5),
     )
 
 

@@ -15,7 +15,7 @@ from ..tuning import OVERLAPS
 from .lines import Lines
 from .matching import one_way, sections
 from .rays import Index, stations_along
-from .significance import beyond_chance, limit_of
+from .significance import MAD_TO_SIGMA, beyond_chance, limit_of
 
 
 @dataclass(frozen=True)
@@ -446,8 +446,8 @@ def _known(sigma, difference, widest):
     if np.isfinite(out).any():
         return np.where(np.isfinite(out), out, np.nanmedian(out))
     near = np.abs(difference[np.abs(difference) < widest])
-    usual = 1.4826 * np.median(near) / np.sqrt(2) if len(near) else OVERLAPS.min_sigma
-    return np.full(len(sigma), np.clip(usual, OVERLAPS.min_sigma, OVERLAPS.max_sigma))
+    typical = MAD_TO_SIGMA * np.median(near) / np.sqrt(2) if len(near) else OVERLAPS.min_sigma
+    return np.full(len(sigma), np.clip(typical, OVERLAPS.min_sigma, OVERLAPS.max_sigma))
 
 
 def _filled(laid, label, rays):

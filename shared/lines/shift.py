@@ -3,10 +3,12 @@
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import fdtri
 
 from ..arrays.ragged import offsets_from_starts
 from ..tuning import SHIFT
 from .lines import points_at
+from .significance import MAD_TO_SIGMA
 
 MODELS = ("translation", "rigid", "similarity")
 
@@ -113,8 +115,23 @@ class Shift:
 
 
 def layer_shift(existing, rays, met, model, reach, confidence, progress=lambda share: None):
-    """The shift that the candidates of the existing lines' stations speak for; see
-    `shared.shift.estimate`.
+    """Estimate the shift from the candidates of the existing lines' stations.
+
+    Parameters
+    ----------
+    existing : Lines
+    rays : Rays
+        Stations of the existing lines.
+    met : Candidates
+        Of these stations among the edges.
+    model : str
+        One of `MODELS`.
+    reach : float
+        Greatest shift that is looked for, metres.
+    confidence : float
+        Of the test of significance, between 0 and 1.
+    progress : callable
+        Called with the share that is done; may raise.
 
     Returns
     -------
@@ -128,21 +145,19 @@ def layer_shift(existing, rays, met, model, reach, confidence, progress=lambda s
     along_x, along_y = _smooth_direction(existing, rays)
     progress(0.1)
     east, north = along_y[i], -along_x[i]
-    offset = met.offset * (east * rays.along_y[i] - north * rays.along_x[i])
+    observations = Observations(
+        station=i,
+        east=east,
+        north=north,
+        offset=met.offset * (east * rays.along_y[i] - north * rays.along_x[i]),
+        weight=rays.weight[i],
+        line=line,
+        chainage=existing.part_start()[rays.part[i]] + rays.chainage[i],
+        x=rays.x[i],
+        y=rays.y[i],
+    )
     return estimate(
-        i,
-        east,
-        north,
-        offset,
-        rays.weight[i],
-        line,
-        existing.part_start()[rays.part[i]] + rays.chainage[i],
-        rays.x[i],
-        rays.y[i],
-        model,
-        reach,
-        confidence,
-        lambda share: progress(0.1 + 0.9 * share),
+        observations, model, reach, confidence, lambda share: progress(0.1 + 0.9 * share)
     )
 
 
@@ -170,34 +185,51 @@ def _smooth_direction(lines, rays):
 
 
 def no_shift(model, reason, confidence=0.95, offered=0.0):
-    """A `Shift` that tells nothing, and why."""
+    """A `Shift` that tells nothing, and why.
+
+    Parameters
+    ----------
+    model : str
+        One of `MODELS`.
+    reason : str
+    confidence : float
+    offered : float
+        Length of line that was offered, metres.
+
+    Returns
+    -------
+    Shift
+    """
     nan = np.nan
-    free = {"translation": (0.0, 1.0), "rigid": (nan, 1.0), "similarity": (nan, nan)}[model]
+    rotation, scale = {"translation": (0.0, 1.0), "rigid": (nan, 1.0), "similarity": (nan, nan)}[
+        model
+    ]
     return Shift(
-        model,
-        nan,
-        nan,
-        *free,
-        nan,
-        nan,
-        nan,
-        nan,
-        False,
-        False,
-        nan,
-        nan,
-        nan,
-        np.zeros(4),
-        (0.0, 0.0),
-        nan,
-        nan,
-        (0, 0),
-        confidence,
-        0.0,
-        offered,
-        0,
-        nan,
-        reason,
+        model=model,
+        east=nan,
+        north=nan,
+        rotation=rotation,
+        scale=scale,
+        sigma_east=nan,
+        sigma_north=nan,
+        sigma_rotation=nan,
+        sigma_scale=nan,
+        significant=False,
+        determined=False,
+        undetermined_azimuth=nan,
+        across=nan,
+        sigma_across=nan,
+        known=np.zeros(4),
+        origin=(0.0, 0.0),
+        statistic=nan,
+        critical=nan,
+        degrees=(0, 0),
+        confidence=confidence,
+        used_length=0.0,
+        offered_length=offered,
+        used_lines=0,
+        noise=nan,
+        reason=reason,
     )
 
 
@@ -258,22 +290,50 @@ def start(east, north, offset, weight, reach):
     return np.array([shift_east[best], shift_north[best]])
 
 
+@dataclass(frozen=True)
+class Observations:
+    """Offsets that see the shift across each line; arrays of shape (c,), in the order of stations.
+
+    Attributes
+    ----------
+    station : ndarray of int
+        Station of each candidate, rising; a station takes part with the candidate that fits best.
+    east, north : ndarray of float
+        Unit vectors to the right of the existing line at the station.
+    offset : ndarray of float
+        Where the edge lies, + to the right, metres.
+    weight : ndarray of float
+        Length of line that the station stands for, metres.
+    line : ndarray of int
+        Existing line of the station.
+    chainage : ndarray of float
+        Along it, metres.
+    x, y : ndarray of float
+        Position of the station, local frame, metres.
+    """
+
+    station: np.ndarray
+    east: np.ndarray
+    north: np.ndarray
+    offset: np.ndarray
+    weight: np.ndarray
+    line: np.ndarray
+    chainage: np.ndarray
+    x: np.ndarray
+    y: np.ndarray
+
+    def __len__(self):
+        return len(self.station)
+
+
 def estimate(
-    station,
-    east,
-    north,
-    offset,
-    weight,
-    line,
-    chainage,
-    x,
-    y,
+    observations,
     model="translation",
     reach=2.0,
     confidence=0.95,
     progress=lambda share: None,
 ):
-    """Robust least squares on the normals.
+    """Estimate the shift by robust least squares on the normals.
 
     An offset sees the shift only across its line: ``n . (t + rotation * J p + scale * p) =
     -offset``, with n the unit normal, p the position from the centre and J a quarter turn. Tukey's
@@ -283,26 +343,15 @@ def estimate(
 
     Parameters
     ----------
-    station : ndarray of int, shape (c,)
-        Station of each candidate, rising; a station takes part with the candidate that fits best.
-    east, north : ndarray of float, shape (c,)
-        Unit vectors to the right of the existing line at the station.
-    offset : ndarray of float, shape (c,)
-        Where the edge lies, + to the right, metres.
-    weight : ndarray of float, shape (c,)
-        Length of line that the station stands for, metres.
-    line : ndarray of int, shape (c,)
-        Existing line of the station.
-    chainage : ndarray of float, shape (c,)
-        Along it, metres.
-    x, y : ndarray of float, shape (c,)
-        Position of the station, local frame, metres.
+    observations : Observations
     model : str
         One of `MODELS`.
     reach : float
         Greatest shift that is looked for, metres.
     confidence : float
+        Of the test of significance, between 0 and 1.
     progress : callable
+        Called with the share that is done; may raise.
 
     Returns
     -------
@@ -315,75 +364,109 @@ def estimate(
     """
     if model not in MODELS:
         raise ValueError(f"model must be one of {', '.join(MODELS)}, got {model}")
-    if not len(station):
+    if not len(observations):
         return no_shift(
             model,
             "no station of the existing lines has a counterpart within the search distance",
             confidence,
         )
-    starts = offsets_from_starts(np.append(True, np.diff(station) > 0))
-    first = starts[:-1]
-    metres = weight[first]
-    wanted = -offset
-    origin = np.array([np.average(x, weights=weight), np.average(y, weights=weight)])
-    px, py = x - origin[0], y - origin[1]
-    # columns of one size: metres at that distance
-    radius = max(float(np.sqrt(np.average(px**2 + py**2, weights=weight))), 1e-6)
-    columns = {"translation": 2, "rigid": 3, "similarity": 4}[model]
-    design = np.column_stack(
-        [east, north, (-py * east + px * north) / radius, (px * east + py * north) / radius]
-    )[:, :columns]
-    # a long line with errors that hang together tells less than its length says
-    length = np.bincount(line[first], weight[first])
-    weight = weight / (1 + length[line] / SHIFT.correlation_length)
-
-    beta = np.zeros(columns)
+    problem = _Problem.of(observations, model)
+    beta = np.zeros(problem.design.shape[1])
     progress(0.1)
-    beta[:2] = start(east, north, wanted, weight, reach)
+    beta[:2] = start(observations.east, observations.north, problem.wanted, problem.weight, reach)
     progress(0.3)
-    scale, seen = SHIFT.first_scale * SHIFT.blur, 2
-    for stage in range(2, columns + 1) if columns > 2 else (2,):
-        seen = stage
-        if stage > 2:
-            # a turn of the layer hides among the offsets until it is fitted
+    beta, scale = _reweighted(problem, beta, reach, progress)
+    return _assess(problem, beta, scale, model, confidence)
+
+
+@dataclass(frozen=True)
+class _Problem:
+    """The observation equations ``design @ beta = wanted`` of all candidates.
+
+    `starts` where each station's candidates begin; `weight` of each candidate; `radius` metres that
+    the columns of rotation and scale are divided by; `origin` of positions; `metres` of line that
+    each station stands for; `line` and `chainage` of each candidate.
+    """
+
+    starts: np.ndarray
+    design: np.ndarray
+    wanted: np.ndarray
+    weight: np.ndarray
+    line: np.ndarray
+    chainage: np.ndarray
+    radius: float
+    origin: np.ndarray
+    metres: np.ndarray
+
+    @classmethod
+    def of(cls, observations, model):
+        """The equations of a model."""
+        east, north, weight = observations.east, observations.north, observations.weight
+        starts = offsets_from_starts(np.append(True, np.diff(observations.station) > 0))
+        first = starts[:-1]
+        origin = np.array(
+            [
+                np.average(observations.x, weights=weight),
+                np.average(observations.y, weights=weight),
+            ]
+        )
+        px, py = observations.x - origin[0], observations.y - origin[1]
+        # columns of one size: metres at that distance
+        radius = max(float(np.sqrt(np.average(px**2 + py**2, weights=weight))), 1e-6)
+        columns = {"translation": 2, "rigid": 3, "similarity": 4}[model]
+        design = np.column_stack(
+            [east, north, (-py * east + px * north) / radius, (px * east + py * north) / radius]
+        )[:, :columns]
+        # a long line with correlated errors tells less than its length says
+        length = np.bincount(observations.line[first], weight[first])
+        return cls(
+            starts=starts,
+            design=design,
+            wanted=-observations.offset,
+            weight=weight / (1 + length[observations.line] / SHIFT.correlation_length),
+            line=observations.line,
+            chainage=observations.chainage,
+            radius=radius,
+            origin=origin,
+            metres=weight[first],
+        )
+
+    def closest(self, beta):
+        """Row of each station's candidate that fits best, and its residual."""
+        return _closest(self.wanted - self.design @ beta, self.starts)
+
+
+def _reweighted(problem, beta, reach, progress):
+    """Iteratively reweighted least squares from a translation: parameters, and the scale of the
+    residuals. Rotation and scale are added one after the other."""
+    columns = len(beta)
+    scale = SHIFT.first_scale * SHIFT.blur
+    for seen in range(2, columns + 1):
+        if seen > 2:
             scale = max(scale, SHIFT.turn_scale * reach)
         for turn in range(SHIFT.max_rounds):
-            progress(0.3 + 0.2 * (stage - 1 - 0.8**turn))  # a few rounds are enough as a rule
-            row, residual = _closest(wanted - design @ beta, starts)
+            progress(0.3 + 0.2 * (seen - 1 - 0.8**turn))  # a few rounds are enough as a rule
+            row, residual = problem.closest(beta)
             psi = _biweight(residual, scale)
-            step, _, _ = _solve(design[row, :seen], weight[row] * psi, residual)
+            step, _, _ = _solve(problem.design[row, :seen], problem.weight[row] * psi, residual)
             beta[:seen] += step
-            row, residual = _closest(wanted - design @ beta, starts)
+            row, residual = problem.closest(beta)
             inner = np.abs(residual) < SHIFT.biweight * scale
-            settled = max(
-                1.4826 * _weighted_median(np.abs(residual[inner]), weight[row][inner]),
+            spread = max(
+                MAD_TO_SIGMA
+                * _weighted_median(np.abs(residual[inner]), problem.weight[row][inner]),
                 SHIFT.min_noise,
             )
-            narrow = (
-                max(settled, SHIFT.shrink * scale)
-                if settled < scale
-                else min(settled, SHIFT.growth * scale)
+            former = scale
+            scale = (
+                max(spread, SHIFT.shrink * scale)
+                if spread < scale
+                else min(spread, SHIFT.growth * scale)
             )
-            done = np.abs(step).max() < 1e-7 and abs(narrow - scale) < 1e-3 * scale
-            scale = narrow
-            if done:
+            if np.abs(step).max() < 1e-7 and abs(scale - former) < 1e-3 * former:
                 break
-        progress(0.3 + 0.2 * (stage - 1))
-    row, residual = _closest(wanted - design @ beta, starts)
-    return _assess(
-        beta,
-        design[row],
-        weight[row],
-        residual,
-        scale,
-        line[row],
-        chainage[row],
-        radius,
-        origin,
-        model,
-        confidence,
-        metres,
-    )
+        progress(0.3 + 0.2 * (seen - 1))
+    return beta, scale
 
 
 def _closest(residual, starts):
@@ -419,50 +502,70 @@ def _solve(design, weight, residual):
     return inverse @ (design.T @ (weight * residual)), inverse, axes[:, ~seen].T
 
 
-def _assess(
-    beta, design, weight, residual, scale, line, chainage, radius, origin, model, confidence, metres
-):
-    """Sigmas, test and what is undetermined."""
-    from scipy.special import fdtri
-
+def _assess(problem, beta, scale, model, confidence):
+    """The `Shift` with its sigmas, its test, and what is undetermined."""
+    row, residual = problem.closest(beta)
+    design, weight, columns = problem.design[row], problem.weight[row], len(beta)
     psi = _biweight(residual, scale)
-    used = psi > 0
-    if not used.any():
-        return no_shift(model, "no two stations agree on a shift", confidence, float(metres.sum()))
-    columns = len(beta)
+    if not (psi > 0).any():
+        return no_shift(
+            model, "no two stations agree on a shift", confidence, float(problem.metres.sum())
+        )
     _, inverse, unseen = _solve(design, weight * psi, residual)
     seen = np.eye(columns) - unseen.T @ unseen
     beta = seen @ beta
     half = psi >= 0.5
+    line = problem.line[row]
     lines = np.unique(line[half])
     cluster = line
     if len(lines) < SHIFT.few_lines:
-        cluster = np.unique(
-            np.column_stack([line, (chainage / SHIFT.cluster_length).astype(np.int64)]),
-            axis=0,
-            return_inverse=True,
-        )[1].reshape(-1)
-    u2 = (residual / (SHIFT.biweight * scale)) ** 2
-    slope = np.where(u2 < 1, (1 - u2) * (1 - 5 * u2), 0.0)  # derivative of the biweight's psi
-    share = max(float((weight * slope).sum() / (weight * psi).sum()), SHIFT.min_slope)
-    score = np.zeros((int(cluster.max()) + 1, columns))
-    np.add.at(score, cluster, design * (weight * psi * residual)[:, None])
+        stretch = (problem.chainage[row] / SHIFT.cluster_length).astype(np.int64)
+        cluster = np.unique(np.column_stack([line, stretch]), axis=0, return_inverse=True)[
+            1
+        ].reshape(-1)
     number = len(np.unique(cluster[half]))
     parameters = columns - len(unseen)
     free = number - parameters
     covariance = np.full((columns, columns), np.nan)
     statistic = critical = np.nan
-    significant = False
     if free > 0:
-        bread = inverse / share
+        bread = inverse / _slope(residual, scale, weight, psi)
+        score = np.zeros((int(cluster.max()) + 1, columns))
+        np.add.at(score, cluster, design * (weight * psi * residual)[:, None])
         covariance = bread @ (score.T @ score) @ bread * number / free
         covariance += seen * SHIFT.min_noise**2 / number
         statistic = float(
             beta @ np.linalg.pinv(covariance, rcond=1e-10, hermitian=True) @ beta / parameters
         )
         critical = float(fdtri(parameters, free, confidence))
-        significant = statistic > critical
-    # a parameter is told by the lines where hardly any of it lies in a direction that is not seen
+    return Shift(
+        **_parameters(beta, covariance, unseen, problem.radius),
+        model=model,
+        significant=bool(statistic > critical),
+        origin=(float(problem.origin[0]), float(problem.origin[1])),
+        statistic=statistic,
+        critical=critical,
+        degrees=(int(parameters), int(max(free, 0))),
+        confidence=confidence,
+        used_length=float(problem.metres[half].sum()),
+        offered_length=float(problem.metres.sum()),
+        used_lines=len(lines),
+        noise=float(scale),
+    )
+
+
+def _slope(residual, scale, weight, psi):
+    """Mean derivative of the biweight's psi over the mean weight."""
+    u2 = (residual / (SHIFT.biweight * scale)) ** 2
+    slope = np.where(u2 < 1, (1 - u2) * (1 - 5 * u2), 0.0)
+    return max(float((weight * slope).sum() / (weight * psi).sum()), SHIFT.min_slope)
+
+
+def _parameters(beta, covariance, unseen, radius):
+    """Fields of `Shift` that the parameters and their covariance give, NaN for what is not
+    determined."""
+    columns = len(beta)
+    # a parameter is determined where hardly any of it lies in an undetermined direction
     clear = (unseen**2).sum(axis=0) < SHIFT.max_hidden if len(unseen) else np.ones(columns, bool)
     value = np.where(clear, beta, np.nan)
     with np.errstate(invalid="ignore"):
@@ -482,32 +585,21 @@ def _assess(
         rotation = np.nan
     if columns > 3 and not clear[3]:
         factor = np.nan
-    return Shift(
-        model,
-        float(value[0]),
-        float(value[1]),
-        float(rotation),
-        float(factor),
-        float(sigma[0]),
-        float(sigma[1]),
-        float(sigma[2] / radius),
-        float(sigma[3] / radius),
-        bool(significant),
-        bool(clear.all()),
-        azimuth,
-        across,
-        sigma_across,
-        known,
-        (float(origin[0]), float(origin[1])),
-        statistic,
-        critical,
-        (int(parameters), int(max(free, 0))),
-        confidence,
-        float(metres[half].sum()),
-        float(metres.sum()),
-        len(lines),
-        float(scale),
-    )
+    return {
+        "east": float(value[0]),
+        "north": float(value[1]),
+        "rotation": float(rotation),
+        "scale": float(factor),
+        "sigma_east": float(sigma[0]),
+        "sigma_north": float(sigma[1]),
+        "sigma_rotation": float(sigma[2] / radius),
+        "sigma_scale": float(sigma[3] / radius),
+        "determined": bool(clear.all()),
+        "undetermined_azimuth": azimuth,
+        "across": across,
+        "sigma_across": sigma_across,
+        "known": known,
+    }
 
 
 def _turn_and_growth(turn, growth, columns):

@@ -11,7 +11,7 @@ from curbwright.shared.lines.comparison import (
     Comparison,
     ComparisonSettings,
     LineStatistics,
-    Stations,
+    StationOffsets,
 )
 from curbwright.shared.lines.lines import Lines
 from curbwright.shared.lines.offsets import BufferOverlay, LayerStatistics
@@ -133,7 +133,7 @@ def comparison(count=24, seed=1, removed=True, significant=True, empty=False, **
     size = len(flat["offset"])
     judged = flat["offset"] if removed else flat["before"]
     one = np.ones(size)
-    made = Stations(
+    made = StationOffsets(
         flat["existing"].astype(int),
         flat["edge"].astype(int),
         np.zeros(size, int),

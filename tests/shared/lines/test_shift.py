@@ -242,11 +242,13 @@ def test_short_noisy_segments_do_not_lessen_the_shift():
 def test_an_unknown_model_is_named():
     with pytest.raises(ValueError, match="translation, rigid, similarity"):
         shifts.estimate(
-            np.zeros(1, int),
-            *np.zeros((3, 1)),
-            np.ones(1),
-            np.zeros(1, int),
-            *np.zeros((3, 1)),
+            shifts.Observations(
+                np.zeros(1, int),
+                *np.zeros((3, 1)),
+                np.ones(1),
+                np.zeros(1, int),
+                *np.zeros((3, 1)),
+            ),
             "affine",
         )
 
