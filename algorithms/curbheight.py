@@ -214,7 +214,11 @@ class CurbHeight(Algorithm):
         return fine, message
 
     def work(self, parameters, context, feedback):
-        from ..shared.lines.curb_heights import height_statistics, measure_heights
+        from ..shared.lines.curb_heights import (
+            HeightRange,
+            height_statistics,
+            measure_heights,
+        )
 
         tops, flows = (
             self.source(parameters, context),
@@ -261,12 +265,10 @@ class CurbHeight(Algorithm):
         heights = measure_heights(
             pair.edges,
             pair.existing,
-            low,
-            high,
-            *sigmas,
+            HeightRange(low, high, Z95),
+            sigmas,
             spacing,
             reach,
-            Z95,
             self.progress(feedback, 35, 75),
         )
         statistics = height_statistics(heights)

@@ -55,17 +55,49 @@ class CurbHeights:
         return len(self.top)
 
 
+@dataclass(frozen=True)
+class HeightRange:
+    """Heights of a curb that are nominal.
+
+    Attributes
+    ----------
+    low, high : float
+        Metres.
+    quantile : float
+        Of the normal distribution, beyond which a height is outside the range for certain: sigmas.
+
+    Raises
+    ------
+    ValueError
+        If `low` is not less than `high`.
+    """
+
+    low: float
+    high: float
+    quantile: float = 1.9600  # two-sided 95 % of the normal distribution
+
+    def __post_init__(self):
+        if not self.low < self.high:
+            raise ValueError(f"low must be less than high, got {self.low} and {self.high}")
+
+    def state(self, height):
+        """Place in `STATE_NAMES` of each height, shape (n,)."""
+        with np.errstate(invalid="ignore"):
+            return np.select(
+                [np.isnan(height), height < self.low, height > self.high],
+                [NO_HEIGHT, LOW, HIGH],
+                WITHIN,
+            )
+
+    def beyond(self, height, sigma):
+        """True where a height is outside by more than its uncertainty explains, shape (n,)."""
+        with np.errstate(invalid="ignore"):
+            outside = np.maximum(self.low - height, height - self.high)
+            return np.isin(self.state(height), (LOW, HIGH)) & (outside > self.quantile * sigma)
+
+
 def measure_heights(
-    tops,
-    flows,
-    low,
-    high,
-    sigma_top,
-    sigma_flow,
-    spacing=1.0,
-    reach=0.6,
-    z=1.96,
-    progress=lambda share: None,
+    tops, flows, nominal, sigmas, spacing=1.0, reach=0.6, progress=lambda share: None
 ):
     """Measure the height of a curb.
 
@@ -73,16 +105,13 @@ def measure_heights(
     ----------
     tops, flows : Lines
         In one frame.
-    low, high : float
-        Range of heights that is usual, metres.
-    sigma_top, sigma_flow : array_like of float, shape (lines,)
-        1-sigma of the heights of each line, metres.
+    nominal : HeightRange
+    sigmas : pair of array_like of float, shape (lines,)
+        1-sigma of the heights of each top and of each flow line, metres.
     spacing : float
         Greatest distance between stations, metres.
     reach : float
-        Greatest distance of the flow line in plan, metres. Of several the nearest counts.
-    z : float
-        Quantile of the normal distribution beyond which a height is outside for certain.
+        Greatest horizontal distance of the flow line, metres. Of several the nearest counts.
     progress : callable
         Called with the share that is done; may raise.
 
@@ -93,52 +122,46 @@ def measure_heights(
     Raises
     ------
     ValueError
-        If the range, the spacing or the reach is none, or there is not one sigma to a line.
+        If the spacing or the reach is none, or there is not one sigma to a line.
     """
-    if not low < high:
-        raise ValueError(f"low must be less than high, got {low} and {high}")
     if not (spacing > 0 and reach > 0):
         raise ValueError(f"spacing and reach must be greater than 0 m, got {spacing} and {reach}")
-    sigma_top, sigma_flow = np.asarray(sigma_top, float), np.asarray(sigma_flow, float)
+    sigma_top, sigma_flow = (np.asarray(sigma, float) for sigma in sigmas)
     if sigma_top.shape != (len(tops),) or sigma_flow.shape != (len(flows),):
         raise ValueError(f"there must be a sigma for each of {len(tops)} and {len(flows)} lines")
     rays = stations_along(tops, spacing)
     found = Index(flows).meet(rays, reach, lambda share: progress(0.9 * share))
-    offset = found.offset / tops.scale[tops.line[rays.part[found.station]]]
-    order = np.lexsort((found.chainage, found.part, np.abs(offset), found.station))
-    nearest = (
-        order[offsets_from_starts(np.append(True, np.diff(found.station[order]) > 0))[:-1]]
-        if len(order)
-        else order
-    )
+    nearest, distance = _nearest_flow(tops, rays, found)
     station, part = found.station[nearest], found.part[nearest]
     top, flow = tops.line[rays.part[station]], flows.line[part]
     height = rays.z[station] - found.z[nearest]
     sigma = np.hypot(sigma_top[top], sigma_flow[flow])
-    with np.errstate(invalid="ignore"):
-        state = np.select(
-            [np.isnan(height), height < low, height > high], [NO_HEIGHT, LOW, HIGH], WITHIN
-        )
-        certain = np.isin(state, (LOW, HIGH)) & (
-            np.maximum(low - height, height - high) > z * sigma
-        )
     starts, flow_starts = tops.part_start(), flows.part_start()
     progress(1.0)
     return CurbHeights(
-        top,
-        flow,
-        (starts[rays.part[station]] + rays.chainage[station]) / tops.scale[top],
-        (flow_starts[part] + found.chainage[nearest]) / flows.scale[flow],
-        rays.x[station],
-        rays.y[station],
-        rays.z[station],
-        height,
-        offset[nearest],
-        sigma,
-        state,
-        certain,
-        np.bincount(tops.line[rays.part], minlength=len(tops)),
+        top=top,
+        flow=flow,
+        chainage=(starts[rays.part[station]] + rays.chainage[station]) / tops.scale[top],
+        flow_chainage=(flow_starts[part] + found.chainage[nearest]) / flows.scale[flow],
+        x=rays.x[station],
+        y=rays.y[station],
+        z=rays.z[station],
+        height=height,
+        distance=distance,
+        sigma=sigma,
+        state=nominal.state(height),
+        certain=nominal.beyond(height, sigma),
+        stations=np.bincount(tops.line[rays.part], minlength=len(tops)),
     )
+
+
+def _nearest_flow(tops, rays, found):
+    """Row of the nearest candidate of each station, and its offset on the ground, metres."""
+    offset = found.offset / tops.scale[tops.line[rays.part[found.station]]]
+    order = np.lexsort((found.chainage, found.part, np.abs(offset), found.station))
+    if len(order):
+        order = order[offsets_from_starts(np.append(True, np.diff(found.station[order]) > 0))[:-1]]
+    return order, offset[order]
 
 
 @dataclass(frozen=True)
@@ -158,7 +181,16 @@ class HeightStatistics:
 
 
 def height_statistics(heights):
-    """Statistics of each top from its stations."""
+    """Statistics of each top from its stations.
+
+    Parameters
+    ----------
+    heights : CurbHeights
+
+    Returns
+    -------
+    HeightStatistics
+    """
     lines = len(heights.stations)
     there = np.isfinite(heights.height)
     top, height = heights.top[there], heights.height[there]
@@ -181,13 +213,13 @@ def height_statistics(heights):
         sd = np.sqrt(np.where(number > 1, group_sum(spread**2, offsets) / (number - 1), np.nan))
     outside = np.isin(heights.state[there], (LOW, HIGH)).astype(np.int64)
     return HeightStatistics(
-        number,
-        group_sum(outside, offsets),
-        group_sum(heights.certain[there].astype(np.int64), offsets),
-        middle,
-        least,
-        greatest,
-        sd,
-        mean(heights.distance[there]),
-        mean(heights.sigma[there]),
+        measured=number,
+        outside=group_sum(outside, offsets),
+        certain=group_sum(heights.certain[there].astype(np.int64), offsets),
+        mean=middle,
+        least=least,
+        greatest=greatest,
+        sd=sd,
+        distance=mean(heights.distance[there]),
+        sigma=mean(heights.sigma[there]),
     )

@@ -135,16 +135,29 @@ def translations(line, count, east, north, offset, weight):
     """The move of each line as a whole that explains its offsets best, by least squares on the
     normals.
 
+    Parameters
+    ----------
+    line : ndarray of int, shape (n,)
+        Line of each station.
+    count : int
+        Number of lines.
+    east, north : ndarray of float, shape (n,)
+        Unit normals.
+    offset, weight : ndarray of float, shape (n,)
+        Metres.
+
     Returns
     -------
     move : ndarray of float, shape (count, 2)
-        Zero where the line runs one way only, so that a move along it would not be seen.
+        East and north, metres; zero where the line runs one way only, so that a move along it would
+        not be seen.
     seen : ndarray of bool, shape (count,)
         Where there is a move.
     """
-    total = lambda values: np.bincount(line, weight * values, count)  # noqa: E731
-    a, b, c = total(east * east), total(east * north), total(north * north)
-    p, q = total(east * offset), total(north * offset)
+    a, b, c, p, q = (
+        np.bincount(line, weight * values, count)
+        for values in (east * east, east * north, north * north, east * offset, north * offset)
+    )
     determinant = a * c - b * b
     trace = a + c
     # the lesser eigenvalue is then at least about 4 % of the greater
@@ -164,7 +177,9 @@ def of_layer(offset, up, weight, hausdorff):
     Parameters
     ----------
     offset, up, weight : ndarray of float, shape (n,)
+        Metres; `up` NaN where unknown.
     hausdorff : float
+        Greatest distance between the matched stretches, metres.
 
     Returns
     -------
@@ -174,43 +189,49 @@ def of_layer(offset, up, weight, hausdorff):
         return LayerStatistics(0, 0.0, *[np.nan] * 11)
     mean = np.average(offset, weights=weight)
     known = np.isfinite(up)
-    up_mean, up_rmse = (
-        (
-            np.average(up[known], weights=weight[known]),
-            np.sqrt(np.average(up[known] ** 2, weights=weight[known])),
-        )
-        if known.any()
-        else (np.nan, np.nan)
-    )
-    size = np.abs(offset)
-    # as many independent values as stations: the weights are lengths, and nearly equal
-    spread = (
-        np.sqrt(
+    up_mean = up_rmse = spread = np.nan
+    if known.any():
+        up_mean = np.average(up[known], weights=weight[known])
+        up_rmse = np.sqrt(np.average(up[known] ** 2, weights=weight[known]))
+    if len(offset) > 1:
+        # as many independent values as stations: the weights are lengths, and nearly equal
+        spread = np.sqrt(
             np.average((offset - mean) ** 2, weights=weight) * len(offset) / max(len(offset) - 1, 1)
         )
-        if len(offset) > 1
-        else np.nan
-    )
+    size = np.abs(offset)
     return LayerStatistics(
-        len(offset),
-        float(weight.sum()),
-        float(mean),
-        weighted_percentile(offset, weight, 0.5),
-        float(spread),
-        float(np.sqrt(np.average(offset**2, weights=weight))),
-        weighted_percentile(size, weight, 0.95),
-        float(size.max()),
-        float(hausdorff),
-        float(up_mean),
-        float(up_rmse),
-        float(np.average(size, weights=weight)),
-        MAD_TO_SIGMA * weighted_percentile(size, weight, 0.5),
+        stations=len(offset),
+        matched_length=float(weight.sum()),
+        offset_mean=float(mean),
+        offset_median=weighted_percentile(offset, weight, 0.5),
+        offset_sd=float(spread),
+        offset_rmse=float(np.sqrt(np.average(offset**2, weights=weight))),
+        offset_p95=weighted_percentile(size, weight, 0.95),
+        offset_max=float(size.max()),
+        hausdorff=float(hausdorff),
+        up_mean=float(up_mean),
+        up_rmse=float(up_rmse),
+        area_per_metre=float(np.average(size, weights=weight)),
+        typical=MAD_TO_SIGMA * weighted_percentile(size, weight, 0.5),
     )
 
 
 def weighted_percentile(values, weight, share):
     """Percentile where each value stands for a length; linear between the middles of the lengths.
-    With equal weights and share 0.5 this is the median."""
+    With equal weights and share 0.5 this is the median.
+
+    Parameters
+    ----------
+    values : ndarray of float, shape (n,)
+    weight : ndarray of float, shape (n,)
+        Length that each value stands for, metres.
+    share : float
+        0 to 1.
+
+    Returns
+    -------
+    float
+    """
     order = np.argsort(values, kind="stable")
     middle = np.cumsum(weight[order]) - weight[order] / 2
     return float(np.interp(share * weight.sum(), middle, values[order]))
@@ -226,6 +247,7 @@ def distance_to_stretch(lines, x, y, part, chainage, reach, progress=lambda shar
     ----------
     lines : Lines
     x, y : ndarray of float, shape (k,)
+        Metres.
     part : ndarray of int, shape (k,)
         Part of `lines` for each point.
     chainage, reach : ndarray of float, shape (k,)
@@ -237,68 +259,70 @@ def distance_to_stretch(lines, x, y, part, chainage, reach, progress=lambda shar
     Returns
     -------
     ndarray of float, shape (k,)
+        Metres.
     """
     out = np.full(len(x), np.inf)
     if not len(x):
         return out
-    step = lines.steps()
-    total = offsets_of(step)[:-1]
-    first, last = lines.offsets[:-1], lines.offsets[1:] - 1
-    length = lines.part_length()
-    ring = np.zeros(len(first), bool)
-    filled = last > first
-    ring[filled] = (
-        np.hypot(
-            lines.x[first[filled]] - lines.x[last[filled]],
-            lines.y[first[filled]] - lines.y[last[filled]],
-        )
-        < 1e-6
-    )
-    size = length[part]
+    size = lines.part_length()[part]
+    ring = _closed_parts(lines)[part]
     for turn in (0.0, 1.0, -1.0):
         progress(0.0 if turn == 0 else 0.9)
         at = chainage + turn * size
-        rows = np.flatnonzero((at + reach >= 0) & (at - reach <= size) & (ring[part] | (turn == 0)))
-        base = total[first[part[rows]]]
-        low = np.searchsorted(total, base + np.maximum(at[rows] - reach[rows], 0.0), "right") - 1
-        high = np.searchsorted(total, base + np.minimum(at[rows] + reach[rows], size[rows]), "left")
-        low = np.clip(low, first[part[rows]], last[part[rows]] - 1)
-        high = np.clip(high, low + 1, last[part[rows]])
-        number = high - low
-        stops = (
-            np.append(
-                np.searchsorted(
-                    np.cumsum(number), np.arange(COMPARISON.block, number.sum(), COMPARISON.block)
-                ),
-                len(rows),
-            )
-            if len(rows)
-            else []
-        )
-        start = 0
-        for stop in stops:
-            if stop <= start:
-                continue
-            progress(0.9 * start / len(rows) if turn == 0 else 0.9)
-            some = slice(start, stop)
+        rows = np.flatnonzero((at + reach >= 0) & (at - reach <= size) & (ring | (turn == 0)))
+        low, number = _segments_between(lines, part[rows], at[rows], reach[rows], size[rows])
+        for some in _blocks(number):
+            progress(0.9 * some.start / len(rows) if turn == 0 else 0.9)
             segment = ranges(low[some], number[some])
             point = np.repeat(rows[some], number[some])
             near = _to_segment(
-                x[point],
-                y[point],
-                lines.x[segment],
-                lines.y[segment],
-                lines.x[segment + 1],
-                lines.y[segment + 1],
+                (x[point], y[point]),
+                (lines.x[segment], lines.y[segment]),
+                (lines.x[segment + 1], lines.y[segment + 1]),
             )
-            least = np.minimum.reduceat(near, np.concatenate([[0], np.cumsum(number[some])[:-1]]))
+            least = np.minimum.reduceat(near, offsets_of(number[some])[:-1])
             out[rows[some]] = np.minimum(out[rows[some]], least)
-            start = stop
     return out
 
 
-def _to_segment(px, py, ax, ay, bx, by):
-    """Distance from points to segments, all of shape (k,)."""
+def _closed_parts(lines):
+    """True for parts that end where they start, shape (parts,)."""
+    first, last = lines.offsets[:-1], lines.offsets[1:] - 1
+    ring = np.zeros(len(first), bool)
+    filled = last > first
+    a, b = first[filled], last[filled]
+    ring[filled] = np.hypot(lines.x[a] - lines.x[b], lines.y[a] - lines.y[b]) < 1e-6
+    return ring
+
+
+def _segments_between(lines, part, at, reach, size):
+    """First segment of each stretch, and how many it has."""
+    total = offsets_of(lines.steps())[:-1]
+    first, last = lines.offsets[:-1][part], lines.offsets[1:][part] - 1
+    base = total[first]
+    low = np.searchsorted(total, base + np.maximum(at - reach, 0.0), "right") - 1
+    high = np.searchsorted(total, base + np.minimum(at + reach, size), "left")
+    low = np.clip(low, first, last - 1)
+    high = np.clip(high, low + 1, last)
+    return low, high - low
+
+
+def _blocks(number):
+    """Slices of points whose segments, `number` each, are about `COMPARISON.block`."""
+    if not len(number):
+        return
+    step = COMPARISON.block
+    bounds = np.searchsorted(np.cumsum(number), np.arange(step, number.sum(), step))
+    start = 0
+    for stop in np.append(bounds, len(number)):
+        if stop > start:
+            yield slice(start, stop)
+            start = stop
+
+
+def _to_segment(point, start, end):
+    """Distance from points to segments, each a pair of x and y of shape (k,)."""
+    (px, py), (ax, ay), (bx, by) = point, start, end
     dx, dy = bx - ax, by - ay
     square = dx * dx + dy * dy
     share = np.clip(((px - ax) * dx + (py - ay) * dy) / np.where(square > 0, square, 1.0), 0.0, 1.0)
@@ -306,11 +330,23 @@ def _to_segment(px, py, ax, ay, bx, by):
 
 
 def farthest_of_side(own, other, side, progress=lambda share: None):
-    """Greatest distance of each matched interval from the line that it is matched with, shape (m,),
-    metres.
+    """Greatest distance of each matched interval from the line that it is matched with.
 
-    An interval is looked at in its middle, at its ends and at quarters: distances to a straight
+    An interval is inspected in its middle, at its ends and at quarters: distances to a straight
     stretch are greatest at an end.
+
+    Parameters
+    ----------
+    own, other : Lines
+    side : Side
+        Stations of `own` and what they are matched with.
+    progress : callable
+        Called with the share that is done; may raise.
+
+    Returns
+    -------
+    ndarray of float, shape (m,)
+        Metres.
     """
     stations = side.matched
     rows = side.chosen[stations]
@@ -318,13 +354,16 @@ def farthest_of_side(own, other, side, progress=lambda share: None):
     worst = np.zeros(len(stations))
     reach = 2 * np.abs(c.offset[rows]) + 2 * rays.weight[stations] + 1.0
     for number, share in enumerate((-0.5, -0.25, 0.0, 0.25, 0.5)):
-        look = lambda done: progress((number + done) / 5)  # noqa: B023, E731, called inside
-        look(0.0)
+
+        def part(done, number=number):
+            progress((number + done) / 5)
+
+        part(0.0)
         x, y, *_ = points_at(
             own, rays.part[stations], rays.chainage[stations] + share * rays.weight[stations]
         )
         worst = np.maximum(
-            worst, distance_to_stretch(other, x, y, c.part[rows], c.chainage[rows], reach, look)
+            worst, distance_to_stretch(other, x, y, c.part[rows], c.chainage[rows], reach, part)
         )
     return worst
 
@@ -442,6 +481,8 @@ def within(lines, index, spacing, farthest, progress=lambda share: None):
         Distances are taken at vertices and this densely between them, metres.
     farthest : float
         Greatest half width that will be asked for, metres.
+    progress : callable
+        Called with the share that is done; may raise.
 
     Returns
     -------
@@ -470,6 +511,17 @@ def overlay(
 ):
     """The simple buffer method of Goodchild and Hunter, each layer in buffers round the other.
 
+    Parameters
+    ----------
+    edges, existing : Lines
+    edge_index, existing_index : Index
+    spacing : float
+        Of the places where distances are taken, metres.
+    width : float
+        Greatest half width, metres.
+    progress : callable
+        Called with the share that is done; may raise.
+
     Returns
     -------
     BufferOverlay
@@ -483,12 +535,12 @@ def overlay(
     distance = np.linspace(0.0, width, COMPARISON.curve_points)
     edges_within, existing_within = of_edges.share(distance), of_existing.share(distance)
     return BufferOverlay(
-        width,
-        float(edges_within[-1]),
-        float(existing_within[-1]),
-        distance,
-        edges_within,
-        existing_within,
-        of_edges.half_width(0.95, width),
-        of_existing.half_width(0.95, width),
+        width=width,
+        completeness=float(edges_within[-1]),
+        correctness=float(existing_within[-1]),
+        distance=distance,
+        edges_within=edges_within,
+        existing_within=existing_within,
+        edges_x95=of_edges.half_width(0.95, width),
+        existing_x95=of_existing.half_width(0.95, width),
     )

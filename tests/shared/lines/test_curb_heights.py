@@ -9,6 +9,7 @@ from curbwright.shared.lines.curb_heights import (
     LOW,
     NO_HEIGHT,
     WITHIN,
+    HeightRange,
     height_statistics,
     measure_heights,
 )
@@ -25,9 +26,8 @@ def lines(*shapes):
 
 
 def measure(tops, flows, low=0.10, high=0.15, sigma=0.012, **how):
-    return measure_heights(
-        tops, flows, low, high, np.full(len(tops), sigma), np.full(len(flows), sigma), **how
-    )
+    sigmas = np.full(len(tops), sigma), np.full(len(flows), sigma)
+    return measure_heights(tops, flows, HeightRange(low, high), sigmas, **how)
 
 
 def arc(radius):
@@ -159,4 +159,4 @@ def test_bad_input_is_named(how, message):
     with pytest.raises(ValueError, match=message):
         measure(some, some, **how)
     with pytest.raises(ValueError, match="a sigma for each of 1 and 1 lines"):
-        measure_heights(some, some, 0.1, 0.2, [0.1, 0.2], [0.1])
+        measure_heights(some, some, HeightRange(0.1, 0.2), ([0.1, 0.2], [0.1]))
