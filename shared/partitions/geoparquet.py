@@ -233,9 +233,9 @@ def write(table, geo, path):
     table = table.replace_schema_metadata(
         {**(table.schema.metadata or {}), b"geo": json.dumps(geo)}
     )
-    beside = path.with_name(f".{path.name}.{os.getpid()}")
+    unfinished = path.with_name(f".{path.name}.{os.getpid()}")
     try:
-        pq.write_table(table, beside, compression="zstd")
-        os.replace(beside, path)
+        pq.write_table(table, unfinished, compression="zstd")
+        os.replace(unfinished, path)
     finally:
-        beside.unlink(missing_ok=True)
+        unfinished.unlink(missing_ok=True)

@@ -1,4 +1,4 @@
-"""The folder of the results: grown beside, and put in the place of the former one when it is
+"""The folder of the results: grown next to the former one, and put in its place when it is
 complete."""
 
 import errno
@@ -25,7 +25,7 @@ NO_LOCKS = (errno.ENOSYS, errno.ENOLCK, errno.ENOTSUP)
 class Results:
     """Results of one run; a context manager.
 
-    The new ones grow in a hidden folder beside the old ones, which are moved away and deleted only
+    The new ones grow in a hidden folder next to the old ones, which are moved away and deleted only
     when the new ones are complete. What a run that was killed left behind is cleared by the next
     one, or put back where it was killed between the two moves. Each run has a folder of its own
     within, so that workers that are still busy for a run that was given up find theirs gone.

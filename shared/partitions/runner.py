@@ -236,7 +236,7 @@ def _three_passes(passes, results):
     units, split = _gather_surveys(job, names, surveys, passes.say)
     rows, versions = sum(part["rows"] for part in surveys), surveys[0]["versions"]
     del surveys
-    _gather_streams(job, passes.results("look", units, "pass 2 of 3, inspecting the streams"))
+    _gather_streams(job, passes.results("streams", units, "pass 2 of 3, inspecting the streams"))
     results.make_folders([unit["out"] for unit in units])
     fits = passes.results("fit", units, "pass 3 of 3, making edges")
     summary = _summary(job, names, fits, split, versions)
@@ -350,11 +350,11 @@ def _short(value):
     return value.name if isinstance(value, CRS) else value
 
 
-def _gather_streams(job, looked):
+def _gather_streams(job, found):
     medians = Medians(
-        *(np.concatenate([part[place] for part in looked], axis=1) for place in (0, 1))
+        *(np.concatenate([part[place] for part in found], axis=1) for place in (0, 1))
     )
-    job["usual"] = tuple(float(value) for value in asdict(nominal_stream(medians)).values())
+    job["nominal"] = tuple(float(value) for value in asdict(nominal_stream(medians)).values())
 
 
 def _summary(job, names, fits, split, versions):
@@ -365,7 +365,7 @@ def _summary(job, names, fits, split, versions):
         key: sum(part[key] for part in fits)
         for key in ("epochs", "edges", "vertices", "length", "gaps")
     }
-    usual = [None if np.isnan(value) else value for value in job["usual"]]
+    nominal = [None if np.isnan(value) else value for value in job["nominal"]]
     return {
         **total,
         "reasons": reasons,
@@ -375,7 +375,7 @@ def _summary(job, names, fits, split, versions):
         "crs": CRS.from_user_input(job["crs_text"]).name,
         "frame": {"longitude": job["centre"][0], "latitude": job["centre"][1]},
         "origin": job["origin"],
-        "usual": dict(zip(("interval", "spacing", "across", "cubic", "up"), usual)),
+        "usual": dict(zip(("interval", "spacing", "across", "cubic", "up"), nominal)),
         "versions": versions,
         "captures_in_several_files": split,
         "partitions": [

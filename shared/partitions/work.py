@@ -1,5 +1,4 @@
-"""What is done with one partition: look round, look at the streams, reconstruct. Runs wherever a
-worker is.
+"""What is done with one partition: survey, streams, edges. Runs wherever a worker is.
 
 Everything that comes in and goes out is plain: texts, numbers, dicts, arrays. So a worker needs to
 share no class with the process that asks.
@@ -272,8 +271,8 @@ def _factor(texts):
     return np.unique(texts, return_inverse=True)
 
 
-def look(job, unit):
-    """Find what the captures of a partition say of their streams.
+def streams(job, unit):
+    """Find the medians of the streams of a partition's captures.
 
     Parameters
     ----------
@@ -308,7 +307,7 @@ def fit(job, unit):
     """
     loaded = _load(job, unit, job["write_epochs"])
     result = reconstruct(
-        loaded.epochs, Settings(**job["settings"]), nominal=NominalStream(*job["usual"])
+        loaded.epochs, Settings(**job["settings"]), nominal=NominalStream(*job["nominal"])
     )
     base = np.asarray(unit["base"], np.int64)
     ids = base[result.edges.capture] + result.edges.run

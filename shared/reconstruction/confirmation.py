@@ -108,11 +108,11 @@ def _unconfirmed_elements(chains, runs, links, moments, dropout, stream):
     has_before, has_behind = before >= 0, behind >= 0
     number, tangent = np.diff(chains.bounds), chains.turn == 0
     free = (has_before & ~chains.smooth[before]) | (has_behind & ~chains.smooth)
-    fewest_beside = np.minimum(
+    fewest_next = np.minimum(
         np.where(has_before, number[before], number.max()),
         np.where(has_behind, number[behind], number.max()),
     )
-    at_dropout = _beside_dropouts(chains, offsets, positions, dropout, stream)
+    at_dropout = _at_dropouts(chains, offsets, positions, dropout, stream)
     chi = group_sum(chains.residual**2 / positions.variance, chains.bounds)
     few = (number <= np.where(at_dropout, THREE, PAIR)) | (
         (number == THREE) & (chi > CONFIRMATION.scatter)
@@ -121,10 +121,10 @@ def _unconfirmed_elements(chains, runs, links, moments, dropout, stream):
     single = np.diff(positions.offsets) < CONFIRMATION.epochs
     single = group_max(single, chains.bounds, False)
 
-    weak_end = at_dropout | (fewest_beside <= CONFIRMATION.few_at_end)
+    weak_end = at_dropout | (fewest_next <= CONFIRMATION.few_at_end)
     side = few & (inner | (free & ~alone & weak_end))
     side &= tangent & single & (number > 0) & ~_regular(chains, moments, before, behind)
-    arc = (number <= CONFIRMATION.few_for_arc) & (free | alone | (fewest_beside <= PAIR))
+    arc = (number <= CONFIRMATION.few_for_arc) & (free | alone | (fewest_next <= PAIR))
     arc |= few & ~inner
     # what lies next to such a side may look otherwise without it
     arc &= ~tangent & single & ~((has_before & side[before]) | (has_behind & side[behind]))
@@ -139,7 +139,7 @@ def _far_off(chains, positions):
 
 
 def _regular(chains, moments, before, behind):
-    """Elements (mask) that stand square to a tangent of three positions and more beside them, or
+    """Elements (mask) that stand square to a tangent of three positions and more next to them, or
     are a splay between two."""
     number = np.diff(chains.bounds)
     # variance, rad2
@@ -148,7 +148,7 @@ def _regular(chains, moments, before, behind):
     (_, start), (_, end) = chains.at(np.zeros(len(e)), e), chains.at(chains.length, e)
 
     def joint(a, b, other):
-        """Deflection from `a` to `b`, and whether it is one of the angles, beside a tangent."""
+        """Deflection from `a` to `b`, and whether it is one of the angles, next to a tangent."""
         turn = np.arctan2(
             end[a, 0] * start[b, 1] - end[a, 1] * start[b, 0], (end[a] * start[b]).sum(axis=1)
         )
@@ -169,7 +169,7 @@ def _regular(chains, moments, before, behind):
 
 
 def _short_free(chains, number):
-    """Elements (mask) of free forms of a few positions: a curve may go through any of them."""
+    """Elements (mask) of free forms of a few positions: a curve may pass through any of them."""
     free, run = chains.spline, group_index(chains.offsets)
     stretch = np.cumsum(np.append(True, (free[1:] != free[:-1]) | (run[1:] != run[:-1]))) - 1
     return free & (np.bincount(stretch, number)[stretch] < CONFIRMATION.free_positions)
@@ -179,8 +179,8 @@ def _doubtful_ends(chains, offsets, positions, turning, stream):
     """First and last positions (mask) of open runs where the walk turned back, far off their own
     element, or that heights speak against.
 
-    Nothing beyond them tells where they ought to lie. On a slope the height goes on as it does over
-    the next three positions.
+    Nothing beyond them shows where they ought to lie. On a slope the height continues as it does
+    over the next three positions.
     """
     out = np.zeros(len(positions), bool)
     long = ~chains.closed & (np.diff(offsets) > 3)
@@ -198,7 +198,7 @@ def _doubtful_ends(chains, offsets, positions, turning, stream):
 
 
 def _overshot(chains, positions, before, behind):
-    """For each link the position beside it that lies beyond the corner at which the tangents
+    """For each link the position next to it that lies beyond the corner at which the tangents
     `before` and `behind` would meet without it, else -1."""
     out = np.full(len(before), -1)
     bx, by, cx, cy = chains.ux[before], chains.uy[before], chains.ux[behind], chains.uy[behind]
@@ -246,7 +246,7 @@ def _unmet(chains):
 
 
 def _of_one_kind(moments, tangent, before, behind):
-    """Elements (mask) beside which one tangent or arc explains what lies before and behind at less
+    """Elements (mask) next to which one tangent or arc explains what lies before and behind at less
     cost than two."""
     inner = (before >= 0) & (behind >= 0)
     cost = unconstrained_sums(moments, ~tangent) + element_penalties(~tangent)
@@ -258,8 +258,8 @@ def _of_one_kind(moments, tangent, before, behind):
     return inner & (together < cost[before] + cost[behind])
 
 
-def _beside_dropouts(chains, offsets, positions, dropout, stream):
-    """Elements (mask) in or beside which epochs were lost, or a step is as long as if they had
+def _at_dropouts(chains, offsets, positions, dropout, stream):
+    """Elements (mask) in or next to which epochs were lost, or a step is as long as if they had
     been."""
     lost = dropout.copy()
     step = distance(np.diff(positions.x), np.diff(positions.y))

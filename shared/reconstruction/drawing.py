@@ -52,7 +52,7 @@ class _Drawing:
 
 
 def draw_runs(runs, curves, by_elements, work, progress):
-    """Draw the lines of runs, and tell of them and of their epochs.
+    """Draw the lines of runs, and describe them and their epochs.
 
     Parameters
     ----------
@@ -170,7 +170,7 @@ def _variances(drawing, table):
 
 
 def _edges(drawing, by_elements, cross, fitted, steady):
-    """Edges with what their part alone tells of them."""
+    """Edges with what is known from their part alone."""
     positions, offsets, runs = drawing.runs.positions, drawing.runs.offsets, len(drawing.runs)
     start, end = _first_and_last(positions, offsets)
     x, y, z = np.ascontiguousarray(drawing.xyz.T)

@@ -255,8 +255,9 @@ def _weigh(walk, found):
     # two shoved aside still walk the way of the others; the short flank of a bay crosses it
     needed[pair & _same_way(x, y, first)] -= OUTLIERS.aligned_pair
     needed[(found.kind == END) & walk.other_height[first]] -= straight
-    told = found.kind == BY_HEIGHT
-    needed[told] = np.maximum(needed, OUTLIERS.height_pair_saving + by_heights)[told]
+    by_height = found.kind == BY_HEIGHT
+    enough = OUTLIERS.height_pair_saving + by_heights
+    needed[by_height] = np.maximum(needed, enough)[by_height]
     return saved, needed
 
 

@@ -643,7 +643,7 @@ def _heights(curves, profile):
         before = np.minimum(np.maximum(position[node], own_first), own_last)
         beyond = before == own_last
         after = np.where(beyond, np.where(ring, own_first, before), before + 1)
-        # the step that closes a ring goes over its end, which is its start
+        # the step that closes a ring passes its end, which is its start
         ahead = ring & (s < begin)
         before, after = np.where(ahead, own_last, before), np.where(ahead, own_first, after)
         beyond |= ahead

@@ -110,7 +110,7 @@ def _find_streams(shares, settings, nominal, progress, pool):
 
 
 def _medians_of(table, progress, settings):
-    """What the captures of a part say of their streams."""
+    """Medians of the streams of a part."""
     progress(0.0)
     kept = unusable(table, settings.max_h_accuracy)[-1]
     progress(0.4)  # exact: share of the work
@@ -133,8 +133,8 @@ def _in_order_of_start(parts, epochs, shares):
 
 
 def _with_gaps(drawn, epochs, orders, stream, settings):
-    """The result: all edges, the gaps between them and what these tell of the edges' ends."""
-    # zeros: see DEVELOPERS.md, Measure
+    """The result: all edges, the gaps between them and what they show of the edges' ends."""
+    # zeros: see DEVELOPERS.md
     order = np.concatenate(orders, out=np.zeros(sum(map(len, orders)), np.int64))
     gaps, columns = find_gaps(drawn.edges, drawn.ends, epochs.reason, order, stream.time_limit)
     run = _count_in_stretch(drawn.edges.capture)

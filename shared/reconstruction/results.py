@@ -249,7 +249,7 @@ class EpochOutcomes:
         -------
         EpochOutcomes
         """
-        edge = np.zeros(size, np.int64)  # zeros for the system's sake: see DEVELOPERS.md, Measure
+        edge = np.zeros(size, np.int64)  # zeros, as memory is touched late: see DEVELOPERS.md
         edge -= 1
         floats = ("amount", "chainage", "residual_cross", "residual_up")
         return cls(

@@ -450,7 +450,7 @@ def test_a_run_killed_between_the_moves_is_put_right(source, single, tmp_path):
     (tmp_path / ".out.unfinished" / "edges").mkdir(parents=True)
     (tmp_path / ".out.unfinished" / "edges" / "half.parquet").write_bytes(b"half")
     with pytest.raises(RunError, match="the disk is gone"):
-        run(source, tmp_path / "out", engine=Failing("look", 0))
+        run(source, tmp_path / "out", engine=Failing("streams", 0))
     assert read(tmp_path / "out").equals(read(single))
     assert [path.name for path in tmp_path.iterdir()] == ["out"]
 
