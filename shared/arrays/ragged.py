@@ -382,7 +382,7 @@ def running_sum(values, offsets):
     Notes
     -----
     Sums of sums of neighbours (Hillis and Steele 1986, Data parallel algorithms, Communications of
-    the ACM 29), so that no group has a say in another one's digits.
+    the ACM 29), so that no group changes another one's digits.
     """
     out = np.array(values, dtype=float)
     place = place_in_group(offsets)

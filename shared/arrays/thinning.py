@@ -100,13 +100,13 @@ def _farthest(x, y, z, chords, tolerance, up_tolerance, ends):
     px, py = x.take(inner) - ax.take(own), y.take(inner) - ay.take(own)
     ox, oy = dx.take(own), dy.take(own)
     share = np.clip((px * ox + py * oy) / square.take(own), 0.0, 1.0)
-    off = distance(px - share * ox, py - share * oy) / tolerance
+    away = distance(px - share * ox, py - share * oy) / tolerance
     if z is not None:
         rise = (z[last] - z[first]).take(own)
         up = np.abs(z.take(inner) - z[first].take(own) - share * rise) / up_tolerance
-        off = np.fmax(off, up)
-    worst = np.maximum.reduceat(off, offsets_of(number)[:-1])
-    hit = first_of_each(np.flatnonzero(off >= worst[own] - THINNING.equal), own)
+        away = np.fmax(away, up)
+    worst = np.maximum.reduceat(away, offsets_of(number)[:-1])
+    hit = first_of_each(np.flatnonzero(away >= worst[own] - THINNING.equal), own)
     where = np.zeros(len(chords), np.int64)
     where[own[hit]] = inner[hit]
     return worst, where

@@ -46,7 +46,7 @@ def weighted_mean(values, sigma, offsets):
 
 
 def gross_errors(values, scale_floor, offsets, limit):
-    """Values that stand off from the median of their group: the Hampel identifier, |x - median| >
+    """Values that deviate from the median of their group: the Hampel identifier, |x - median| >
     limit * 1.4826 * MAD, wider for few values by `OCCUPATIONS.small_sample` / n.
 
     Parameters

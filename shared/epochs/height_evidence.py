@@ -26,7 +26,7 @@ def height_llr(x, y, z, capture, noise_up):
 
     Notes
     -----
-    A height is off by as much as it lies outside the medians of the three before it and the three
+    A height deviates by as much as it lies outside the medians of the three before it and the three
     after it: one bad height does not spoil its neighbours, and a ramp lies between the two. At the
     ends of a capture it may also go on along the line over the next three.
     """
@@ -35,24 +35,24 @@ def height_llr(x, y, z, capture, noise_up):
     if m < 4:
         return out
     before, after = _medians_of_three(z, capture)
-    off = np.maximum(np.fmin(before, after) - z, z - np.fmax(before, after))
+    beyond = np.maximum(np.fmin(before, after) - z, z - np.fmax(before, after))
     sigma = noise_up[capture]
-    out[np.isfinite(off)] = HEIGHT_EVIDENCE.same
-    far = np.flatnonzero(off > HEIGHT_EVIDENCE.in_line * sigma)
+    out[np.isfinite(beyond)] = HEIGHT_EVIDENCE.same
+    far = np.flatnonzero(beyond > HEIGHT_EVIDENCE.in_line * sigma)
     one_sided = far[np.isnan(before[far]) | np.isnan(after[far])]
     way = np.where(np.isnan(before[one_sided]), 1, -1)
-    off[one_sided] -= np.minimum(
+    beyond[one_sided] -= np.minimum(
         HEIGHT_EVIDENCE.slope
         * distance(x[one_sided + 2 * way] - x[one_sided], y[one_sided + 2 * way] - y[one_sided]),
         HEIGHT_EVIDENCE.most_rise,
     )
-    off[one_sided] = np.fmin(
-        off[one_sided],
+    beyond[one_sided] = np.fmin(
+        beyond[one_sided],
         np.abs(z[one_sided] - extrapolated_height(x, y, z, one_sided, way))
         / HEIGHT_EVIDENCE.extrapolated,
     )
     out[far] = np.interp(
-        off[far] / sigma[far],
+        beyond[far] / sigma[far],
         [HEIGHT_EVIDENCE.in_line, HEIGHT_EVIDENCE.off_line],
         [HEIGHT_EVIDENCE.same, HEIGHT_EVIDENCE.other],
     )

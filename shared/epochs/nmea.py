@@ -136,7 +136,7 @@ class Log:
     epochs : Epochs
     rejected : Rejected
     sentences : dict of str to int
-        Sentences used, by kind (`KINDS`); those called other are right and say nothing that is
+        Sentences used, by kind (`KINDS`); those called other are right and hold nothing that is
         needed here.
     size, rubbish : int
         Bytes of the log, and those of them that belong to no sentence: binary frames, loggers' own
@@ -372,7 +372,7 @@ def _kinds(buffer, start):
     kind = np.zeros(len(start), np.int8)
     for number, name in enumerate(KINDS[1:], 1):
         kind[code == int.from_bytes(name.encode(), "big")] = number
-    # a spoilt comma leaves the kind to be told
+    # a spoilt comma leaves the kind unknown
     kind[_WORD[buffer[start + 6]] | (buffer[start + 1] == _PROPRIETARY)] = 0
     return kind
 

@@ -124,7 +124,7 @@ def describe_reasons(reason, amount):
 
 
 def _without_gross_errors(table, kept, stop, outcome, settings):
-    """Leave out epochs that stand off from their stop, then stops that are left with too few.
+    """Leave out epochs that deviate from their stop, then stops that are left with too few.
 
     Returns
     -------
@@ -138,12 +138,12 @@ def _without_gross_errors(table, kept, stop, outcome, settings):
         if not len(kept):
             break
         offsets = np.searchsorted(stop, np.arange(stop.max() + 2))
-        off, away = _gross_in_plan(table, kept, stop, offsets, settings)
-        off_up, away_up = _gross_in_height(table, kept, stop, offsets)
-        off_up &= ~off
-        outcome.reject(kept[off], Reason.SPIKE, away[off])
-        outcome.reject(kept[off_up], Reason.HEIGHT_SPIKE, away_up[off_up])
-        fine = ~(off | off_up)
+        gross, away = _gross_in_plan(table, kept, stop, offsets, settings)
+        gross_up, away_up = _gross_in_height(table, kept, stop, offsets)
+        gross_up &= ~gross
+        outcome.reject(kept[gross], Reason.SPIKE, away[gross])
+        outcome.reject(kept[gross_up], Reason.HEIGHT_SPIKE, away_up[gross_up])
+        fine = ~(gross | gross_up)
         if fine.all():
             break
         kept, stop = kept[fine], stop[fine]
@@ -161,10 +161,10 @@ def _gross_in_plan(table, kept, stop, offsets, settings):
     xy = np.column_stack([table.x[kept] / scale, table.y[kept] / scale])
     xy -= xy[offsets[:-1][np.minimum(stop, len(offsets) - 2)]]
     floor = np.fmax(np.nan_to_num(table.sigma_h[kept]), OCCUPATIONS.least_scale)
-    off, away = gross_errors(xy, floor, offsets, OCCUPATIONS.spike_limit)
-    off |= away > settings.radius
-    off &= np.diff(offsets)[stop] > 2  # of two, nothing tells which one is wrong
-    return off, away
+    gross, away = gross_errors(xy, floor, offsets, OCCUPATIONS.spike_limit)
+    gross |= away > settings.radius
+    gross &= np.diff(offsets)[stop] > 2  # of two, nothing tells which one is wrong
+    return gross, away
 
 
 def _gross_in_height(table, kept, stop, offsets):
@@ -173,12 +173,12 @@ def _gross_in_height(table, kept, stop, offsets):
     known = np.isfinite(z)
     floor = np.fmax(np.nan_to_num(table.sigma_v[kept]), OCCUPATIONS.least_scale_up)
     up_offsets = offsets_of(np.bincount(stop[known], minlength=len(offsets) - 1))
-    off, away = np.zeros(len(kept), bool), np.full(len(kept), np.nan)
-    off[known], away[known] = gross_errors(
+    gross, away = np.zeros(len(kept), bool), np.full(len(kept), np.nan)
+    gross[known], away[known] = gross_errors(
         z[known], floor[known], up_offsets, OCCUPATIONS.height_limit
     )
-    off[known] &= np.diff(up_offsets)[stop[known]] > 2
-    return off, away
+    gross[known] &= np.diff(up_offsets)[stop[known]] > 2
+    return gross, away
 
 
 @dataclass(frozen=True)

@@ -152,7 +152,7 @@ def screen(table, settings=None, progress=None, nominal=None):
     Notes
     -----
     Each epoch is tested in this order: position, time, fix, accuracy, repeated time, spike. A spike
-    is an epoch that stands off from all of its predictions: straight on from the two epochs before,
+    is an epoch that deviates from all of its predictions: straight on from the two epochs before,
     straight back from the two after, across between its neighbours, and along the cubic through two
     epochs on either side; and the path must turn out and back again. A corner fails the third and
     fourth test but passes the first two; a tight curve turns one way only.
@@ -277,7 +277,7 @@ def _mark_inner(path, size_of):
 
 
 def _drop_height_spikes(table, kept, stream, height_ok):
-    """Clear `height_ok` where a height stands off from its neighbours while the position does
+    """Clear `height_ok` where a height deviates from its neighbours while the position does
     not."""
     for _ in range(SCREENING.height_rounds):
         rows = kept[height_ok[kept]]

@@ -1,4 +1,4 @@
-"""Epochs that stand off from what their neighbours predict.
+"""Epochs that deviate from what their neighbours predict.
 
 The tests of single epochs, of blocks and of ends mark what they find in an array `size_of`: the
 distance in metres, NaN where nothing was found.
@@ -45,7 +45,7 @@ class Path:
 
     @cached_property
     def long_step(self):
-        """Steps, shape (n - 1,), that nobody walks at the capture's pace."""
+        """Steps, shape (n - 1,), that are too long for the capture's pace."""
         return self.linked & (self.step > SPIKES.long_step * self.nominal + SPIKES.long_step_more)
 
 
@@ -86,7 +86,7 @@ def _neighbours(x, y, linked, still, i):
 def _smallest_distance(x, y, i, across, near):
     """Smallest distance of epochs `i` from what their neighbours `near` predict: `across`, straight
     on from before, straight back from after; shape (q,)."""
-    off = across
+    deviation = across
     for there, far, known, still in (
         (i - 1, near.p, near.before, near.stood),
         (i + 1, near.q, near.after, near.stays),
@@ -96,8 +96,8 @@ def _smallest_distance(x, y, i, across, near):
             distance(x[i] - x[there], y[i] - y[there]),
             ray_distance(x[i], y[i], x[there], y[there], x[there] - x[far], y[there] - y[far]),
         )
-        off = np.where(known, np.minimum(off, ray), off)
-    return off
+        deviation = np.where(known, np.minimum(deviation, ray), deviation)
+    return deviation
 
 
 # exact: Lagrange's cubic at even spacing, and neighbours' places
@@ -126,7 +126,7 @@ def cubic_residuals(
 
 
 def prediction_distance(x, y, linked, still, least):
-    """How far each epoch stands off from every prediction that its neighbours make.
+    """How far each epoch deviates from every prediction that its neighbours make.
 
     Parameters
     ----------
@@ -141,7 +141,7 @@ def prediction_distance(x, y, linked, still, least):
 
     Returns
     -------
-    off : ndarray of float, shape (n,)
+    deviation : ndarray of float, shape (n,)
         Smallest distance from the predictions before, after, across and along the cubic, metres; 0
         where it is no more than `least`, where the path does not turn out and back again, or where
         there are no neighbours.
@@ -155,19 +155,19 @@ def prediction_distance(x, y, linked, still, least):
         across[1:-1] = np.where(linked[:-1] & linked[1:], to_segment, 0.0)
     i = np.flatnonzero(across > least)
     near = _neighbours(x, y, linked, still, i)
-    off = _smallest_distance(x, y, i, across[i], near)
-    off = np.where(
+    deviation = _smallest_distance(x, y, i, across[i], near)
+    deviation = np.where(
         near.before & near.after,
         np.minimum(
-            off,
+            deviation,
             distance(
                 *(cubic_residuals(axis, i, (i - 1, i + 1), (near.p, near.q)) for axis in (x, y))
             ),
         ),
-        off,
+        deviation,
     )
     turned = _turns_out_and_back(x, y, i, near)
-    result[i] = np.where(turned & (off > least[i]), off, 0.0)
+    result[i] = np.where(turned & (deviation > least[i]), deviation, 0.0)
     return result, across
 
 
@@ -219,17 +219,19 @@ def cubic_distance(x, y, linked, still, i):
     way_x, way_y = x[i + 1] - x[i - 1], y[i + 1] - y[i - 1]
     way = distance(way_x, way_y)
     both = near.before & near.after
-    off_x, off_y = (cubic_residuals(axis, i, (i - 1, i + 1), (near.p, near.q)) for axis in (x, y))
-    aside = np.abs(off_x * way_y - off_y * way_x) / np.maximum(way, 1e-9)
+    residual_x, residual_y = (
+        cubic_residuals(axis, i, (i - 1, i + 1), (near.p, near.q)) for axis in (x, y)
+    )
+    aside = np.abs(residual_x * way_y - residual_y * way_x) / np.maximum(way, 1e-9)
     across = segment_distance(x[i], y[i], x[i - 1], y[i - 1], x[i + 1], y[i + 1])
-    off = _smallest_distance(x, y, i, across, near)
-    off = np.where(both, np.minimum(off, distance(off_x, off_y)), off)
-    result[inner] = np.where(both & (way > SPIKES.cubic_way * still[i]), aside, off)
+    deviation = _smallest_distance(x, y, i, across, near)
+    deviation = np.where(both, np.minimum(deviation, distance(residual_x, residual_y)), deviation)
+    result[inner] = np.where(both & (way > SPIKES.cubic_way * still[i]), aside, deviation)
     return result
 
 
 def downweight_outliers(x, y, linked, still, variance):
-    """Raise the variance of observations that stand off from their neighbours' predictions.
+    """Raise the variance of observations that deviate from their neighbours' predictions.
 
     Parameters
     ----------
@@ -245,12 +247,12 @@ def downweight_outliers(x, y, linked, still, variance):
         Mathematical Statistics 35), squared.
     """
     limit = SCREENING.prediction_sigmas * ROBUST.huber_sigmas * np.sqrt(variance)
-    off = prediction_distance(x, y, linked, still, limit)[0]
-    return variance * np.maximum(off / limit, 1.0) ** 2
+    deviation = prediction_distance(x, y, linked, still, limit)[0]
+    return variance * np.maximum(deviation / limit, 1.0) ** 2
 
 
 def height_distance(z, linked):
-    """How far each height stands off from its neighbours and from what they predict.
+    """How far each height deviates from its neighbours and from what they predict.
 
     Parameters
     ----------
@@ -269,17 +271,21 @@ def height_distance(z, linked):
     if n < 3:
         return result
     before, here, after = z[:-2], z[1:-1], z[2:]
-    off = np.maximum(
+    deviation = np.maximum(
         np.maximum(np.minimum(before, after) - here, here - np.maximum(before, after)), 0.0
     )
     # straight on from the two before, and straight back from the two after
-    off[1:] = np.where(
-        linked[:-2], np.minimum(off[1:], np.abs(2 * z[1:-2] - z[:-3] - z[2:-1])), off[1:]
+    deviation[1:] = np.where(
+        linked[:-2],
+        np.minimum(deviation[1:], np.abs(2 * z[1:-2] - z[:-3] - z[2:-1])),
+        deviation[1:],
     )
-    off[:-1] = np.where(
-        linked[2:], np.minimum(off[:-1], np.abs(2 * z[2:-1] - z[3:] - z[1:-2])), off[:-1]
+    deviation[:-1] = np.where(
+        linked[2:],
+        np.minimum(deviation[:-1], np.abs(2 * z[2:-1] - z[3:] - z[1:-2])),
+        deviation[:-1],
     )
-    result[1:-1] = np.where(linked[:-1] & linked[1:], off, 0.0)
+    result[1:-1] = np.where(linked[:-1] & linked[1:], deviation, 0.0)
     return result
 
 
@@ -352,7 +358,7 @@ def mark_blocks(path, length, size_of):
 
     Notes
     -----
-    A real recess can be as short, but nobody walks into it in one step; smaller shifts are left to
+    A real recess can be as short, but it is not entered in one step; smaller shifts are left to
     the fit.
     """
     x, y, floor = path.x, path.y, path.floor
@@ -414,16 +420,16 @@ def mark_strides(path, length, size_of):
         )
         for k in range(length)
     ]
-    off = np.min(to_segment, axis=0)
+    deviation = np.min(to_segment, axis=0)
     hit = (
         (np.minimum(went, came) > SPIKES.stride * rest + SPIKES.pace_slack)
         & (past < SPIKES.stride_past * (length + 1) * rest)
-        & (off > SPIKES.least_stride)
+        & (deviation > SPIKES.least_stride)
     )
-    first, off = first[hit], off[hit]
+    first, deviation = first[hit], deviation[hit]
     for k in range(length):
         free = ~np.isfinite(size_of[first + k])
-        size_of[first[free] + k] = off[free]
+        size_of[first[free] + k] = deviation[free]
 
 
 # --- single epochs
@@ -469,10 +475,10 @@ def mark_single(path, size_of):
     size_of : ndarray of float, shape (n,)
         Changed in place.
     """
-    off, across = prediction_distance(path.x, path.y, path.linked, path.still, path.floor)
+    deviation, across = prediction_distance(path.x, path.y, path.linked, path.still, path.floor)
     calm = _calm_around(path)
     score = np.where(
-        _flung_out(path, across), across, np.where(calm & (off > path.floor), off, -1.0)
+        _flung_out(path, across), across, np.where(calm & (deviation > path.floor), deviation, -1.0)
     )
     _score_before_ends(path, across, score)
     marked = np.isfinite(size_of)
@@ -484,7 +490,7 @@ def mark_single(path, size_of):
 
 
 def _flung_out(path, across):
-    """True far out and straight back in two steps that nobody walks, along the line or not."""
+    """True far out and straight back in two steps that are too long, along the line or not."""
     x, y, step, long_step = path.x, path.y, path.step, path.long_step
     out = np.zeros(len(path), bool)
     out[1:-1] = long_step[:-1] & long_step[1:] & (across[1:-1] > SPIKES.flung * path.floor[1:-1])
@@ -559,26 +565,26 @@ def mark_ends(path, size_of):
     -----
     A corner one epoch from the end makes the same turn; but round a corner the step is shorter than
     the nominal one, and to a spike it is longer. Where an epoch is lost between them that cannot be
-    told, and the lone epoch goes.
+    known, and the lone epoch goes.
     """
     x, y, step, nominal, floor = path.x, path.y, path.step, path.nominal, path.floor
     for way, k, back in _ends(path.linked, len(path), 3):
         p, q, r = k + way, k + 2 * way, k + 3 * way
         last, before = k - back, p - back  # steps
-        off = ray_distance(x[k], y[k], x[p], y[p], x[p] - x[q], y[p] - y[q])
+        deviation = ray_distance(x[k], y[k], x[p], y[p], x[p] - x[q], y[p] - y[q])
         moving = step[before] > path.still[k]
-        off = np.where(moving, off, step[last])
+        deviation = np.where(moving, deviation, step[last])
         pace = step[last] / nominal[last]
         rest = np.where(moving, step[before] / nominal[before], 1.0)
         lone = nominal[last] > SPIKES.lone * nominal[before]
-        hit = (off > np.maximum(floor[k], SPIKES.least_end)) & (
+        hit = (deviation > np.maximum(floor[k], SPIKES.least_end)) & (
             (pace > SPIKES.end_pace * rest + SPIKES.pace_slack) | lone
         )
         # two epochs past a corner confirm each other: then the next one is off the rest as well
         hit &= ray_distance(x[p], y[p], x[q], y[q], x[q] - x[r], y[q] - y[r]) < np.maximum(
-            floor[k], SPIKES.end_rest * off
+            floor[k], SPIKES.end_rest * deviation
         )
-        size_of[k[hit]] = off[hit]
+        size_of[k[hit]] = deviation[hit]
 
 
 def mark_end_pairs(x, y, linked, pace, floor, still, size_of):

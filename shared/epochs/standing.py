@@ -191,7 +191,7 @@ def _group_standing(x, y, seconds, variance, capture, stream):
             break
         own = capture[offsets[:-1]]
         near = (np.diff(own) == 0) & (distance(np.diff(mean_x), np.diff(mean_y)) < radius[own[1:]])
-        if not stream.own_time_limit:  # who sets a limit wants the break, moved or not
+        if not stream.own_time_limit:  # a limit of the user breaks the line, moved or not
             near &= (
                 seconds[offsets[1:-1]] - seconds[offsets[1:-1] - 1] <= stream.time_limit[own[1:]]
             )

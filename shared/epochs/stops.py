@@ -122,7 +122,7 @@ def _starts(walk, settings):
     away = np.hypot(
         *(axis - axis[np.flatnonzero(start)][np.cumsum(start) - 1] for axis in (walk.mx, walk.my))
     )
-    # who creeps on is not standing
+    # creeping is not standing
     creep = running_max(np.floor(away / (2 * settings.radius)), offsets_from_starts(start))
     start[1:] |= np.diff(creep) > 0.5
     return start
@@ -174,7 +174,7 @@ def _join(offsets, walk, settings):
         np.hypot(np.diff(cx[chain]), np.diff(cy[chain])) <= settings.radius
     )
     follow &= first[chain[1:]] - end[chain[:-1]] <= OCCUPATIONS.astray
-    if settings.max_time_gap:  # who sets a limit wants the break
+    if settings.max_time_gap:  # a limit of the user ends a stop
         pause = walk.t[first[chain[1:]]] - walk.t[end[chain[:-1]] - 1]
         follow &= pause <= settings.max_time_gap
     stop = np.full(len(size), -1)

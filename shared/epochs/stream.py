@@ -56,7 +56,7 @@ class Stream:
 
 @dataclass(frozen=True)
 class Medians:
-    """What the epochs of each capture say of its stream; arrays of shape (5, captures).
+    """What the epochs of each capture show of its stream; arrays of shape (5, captures).
 
     Rows of both: interval (s), spacing while moving (m), distance of an epoch across the chord of
     its neighbours and from the cubic through four of them, and the same across in height (m, scaled
@@ -84,7 +84,7 @@ class NominalStream:
 
 
 def capture_medians(table, kept):
-    """What each capture says of its own stream.
+    """What each capture shows of its own stream.
 
     Parameters
     ----------

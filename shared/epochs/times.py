@@ -1,4 +1,4 @@
-"""Times of any usual kind as seconds since 1970-01-01 UTC."""
+"""Times of the common kinds as seconds since 1970-01-01 UTC."""
 
 import re
 from datetime import datetime, timezone
@@ -49,7 +49,7 @@ def _seconds_of_text(text):
 
 # exact: codes of characters and their places, months, days, hours and seconds of the calendar
 def _plain_iso(texts):
-    """Seconds for the usual ``YYYY-MM-DDThh:mm:ss[.fff][Z]`` in bulk, and which texts have that
+    """Seconds for the common ``YYYY-MM-DDThh:mm:ss[.fff][Z]`` in bulk, and which texts have that
     form."""
     width = texts.dtype.itemsize // 4
     codes = np.ascontiguousarray(texts).view(np.uint32).reshape(len(texts), width)
@@ -125,7 +125,7 @@ def parse_times(values):
     Parameters
     ----------
     values : array_like, shape (n,)
-        Numbers (seconds, or milli-, micro- or nanoseconds since 1970, told apart by their size),
+        Numbers (seconds, or milli-, micro- or nanoseconds since 1970, distinguished by their size),
         ``datetime64`` (taken as UTC), or text after ISO 8601 with or without zone (UTC where there
         is none). None, NaN, NaT and masked values are absent.
 

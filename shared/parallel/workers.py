@@ -2,7 +2,7 @@
 
 The `multiprocessing` module starts its processes by the host's own executable or imports the
 caller's script once more; inside QGIS the first opens a second QGIS, and the second runs whatever
-the script does. So the interpreter is looked for here, and the two sides talk over pipes: the
+the script does. So the interpreter is searched for here, and the two sides talk over pipes: the
 functions that are to be called, and what they return, are pickled.
 
 One process loads the modules; on Linux it then forks itself, which takes a few milliseconds where
@@ -91,7 +91,7 @@ def start_workers(count, preload=()):
     ----------
     count : int
     preload : tuple of str, optional
-        Modules of ``shared`` that they load at once, while nobody waits for them.
+        Modules of ``shared`` that they load at once, while the caller does something else.
 
     Returns
     -------
@@ -129,7 +129,7 @@ def _start_twins(count, preload):
     """One interpreter, and as many forks of it as there are other ones."""
     python = interpreter()
     if python is None:
-        raise WorkerError("no Python interpreter was found beside the one that runs")
+        raise WorkerError("no Python interpreter was found next to the one that runs")
     theirs, ours, errors = [], [], None
     how = {"creationflags": subprocess.CREATE_NO_WINDOW} if os.name == "nt" else {}
     try:
@@ -318,7 +318,7 @@ class Worker:
         if self._group:  # a twin is no child of ours: its end of the pipe tells
             with contextlib.suppress(OSError, ValueError):
                 end = select.poll()
-                end.register(self._read.fileno(), 0)  # what was sent stays for who reads
+                end.register(self._read.fileno(), 0)  # what was sent stays to be read
                 end.poll(POOL.end_wait)
         self._process.wait()
         for pipe in (self._write, self._read):
