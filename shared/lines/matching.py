@@ -53,21 +53,22 @@ def match(
     ----------
     existing_rays, edge_rays : Rays
     from_existing, from_edges : Candidates
-        Of the stations of each layer, met by the other.
+        Of the stations of each layer, among the lines of the other.
     shift : tuple of float
         Where the existing layer lies as seen from the edges, as far as it is still in the offsets,
         metres: the choice is made without it, the offsets stay as they are.
     progress : callable
+        Called with the share that is done; may raise.
 
     Returns
     -------
     existing, edges : Side
     """
-    seen = lambda rays, c, sign: (
-        c.offset + sign * (rays.along_y[c.station] * shift[0] - rays.along_x[c.station] * shift[1])
-    )
     progress(0.0)
-    corrected = [seen(existing_rays, from_existing, 1.0), seen(edge_rays, from_edges, -1.0)]
+    corrected = [
+        c.offset + sign * (rays.along_y[c.station] * shift[0] - rays.along_x[c.station] * shift[1])
+        for rays, c, sign in ((existing_rays, from_existing, 1.0), (edge_rays, from_edges, -1.0))
+    ]
     kept = one_way(
         np.concatenate([existing_rays.part[from_existing.station], from_edges.part]),
         np.concatenate([from_existing.part, edge_rays.part[from_edges.station]]),
@@ -97,8 +98,14 @@ def match(
         existing_rays,
         lambda share: progress(0.4 + 0.3 * share),
     )
+    _assign(a, b, lambda share: progress(0.7 + 0.3 * share))
+    return Side(existing_rays, from_existing, a.chosen), Side(edge_rays, from_edges, b.chosen)
+
+
+def _assign(a, b, progress):
+    """Assign stretches of two halves to each other, in rounds."""
     for turn in range(MATCHING.max_rounds):
-        progress(0.7 + 0.2 * turn / MATCHING.max_rounds)
+        progress(2 / 3 * turn / MATCHING.max_rounds)
         best_a, best_b = a.best(), b.best()
         new_a, new_b = a.agreed(best_a, b, best_b), b.agreed(best_b, a, best_a)
         a.chosen[a.c.station[new_a]] = new_a
@@ -113,16 +120,15 @@ def match(
             if not len(rows):
                 break
             a.chosen[a.c.station[rows]] = rows
-    progress(0.9)
+    progress(2 / 3)
     for half in (a, b):
         half.drop_remnants()
     a.drop_unanswered(b)
     b.drop_unanswered(a)
     for half in (a, b):
-        progress(0.95)
+        progress(5 / 6)
         half.add_duplicates()
     progress(1.0)
-    return Side(existing_rays, from_existing, a.chosen), Side(edge_rays, from_edges, b.chosen)
 
 
 class _Half:

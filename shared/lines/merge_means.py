@@ -12,7 +12,7 @@ from .significance import beyond_chance, limit_of
 
 
 @dataclass(frozen=True)
-class _Seen:
+class SeenPieces:
     """What pieces show at stations of axes, in the order of axis, piece and station; arrays of
     shape (r,).
 
@@ -35,22 +35,37 @@ class _Seen:
     up_from_others: np.ndarray
 
 
-def _see(lines, stations, number, ways, sigma, sigma_up, settings, progress):
-    """Meet all pieces along the axes and find those that are not of one mind; `number` is the axis
-    of each line."""
-    rays, pieces = stations.rays, ways.pieces
-    met = Index(pieces.lines).meet(rays, 2 * settings.max_offset, progress)
-    own = ways.owner[ways.rays.at(met.part, met.chainage)] == number[rays.part[met.station]]
-    met = met.take(own)
-    order = np.lexsort((np.abs(met.offset), met.part, met.station))
-    met = met.take(
-        order[
-            np.append(True, (np.diff(met.station[order]) != 0) | (np.diff(met.part[order]) != 0))[
-                : len(order)
-            ]
-        ]
-    )
-    group = rays.part[met.station] * len(pieces) + met.part
+@dataclass(frozen=True)
+class PieceSigmas:
+    """1-sigma of the pieces, shape (p,), metres, and the confidence of tests."""
+
+    plan: np.ndarray
+    up: np.ndarray
+    confidence: float
+
+
+def see_pieces(stations, number, ways, sigmas, reach, progress):
+    """Meet all pieces along paths and find those that disagree with the others.
+
+    Parameters
+    ----------
+    stations : PathStations
+    number : ndarray of int
+        Path of each part of the stations' lines.
+    ways : MergePaths
+    sigmas : PieceSigmas
+    reach : float
+        Greatest distance of a piece from its path, metres.
+    progress : callable
+        Called with the share that is done; may raise.
+
+    Returns
+    -------
+    SeenPieces
+    """
+    rays = stations.rays
+    met = _nearest_of_piece(rays, number, ways, reach, progress)
+    group = rays.part[met.station] * len(ways.pieces) + met.part
     group, station, (offset, z, chainage), row = fill_gaps(
         group,
         met.station,
@@ -62,78 +77,100 @@ def _see(lines, stations, number, ways, sigma, sigma_up, settings, progress):
     cell = numbered(
         rays.part[station], np.floor(rays.chainage[station] / OVERLAPS.cell).astype(np.int64)
     )
-    # how much longer than the axis each piece is: a slip makes a line longer, so of two walks the
-    # straighter one is followed
-    ahead = np.append((np.diff(group) == 0) & (np.diff(station) == 1), False)
-    here = np.flatnonzero(ahead)
-    _, number_of = np.unique(group, return_inverse=True)
-    gone = np.bincount(
-        number_of[here], np.abs(chainage[here + 1] - chainage[here]), number_of.max(initial=0) + 1
+    rows = _Rows(cell, station, piece, _straightness(rays, group, station, chainage))
+    out, limit, away = _disagreeing(
+        rows, offset, sigmas.plan, OVERLAPS.min_difference, sigmas.confidence, True
     )
+    out_up, limit_up, away_up = _disagreeing(
+        rows, z, sigmas.up, OVERLAPS.min_difference_up, sigmas.confidence, False
+    )
+    return SeenPieces(
+        station=station,
+        piece=piece,
+        offset=offset,
+        z=z,
+        chainage=chainage,
+        same=same,
+        out=out,
+        out_up=out_up & ~out,
+        limit=limit,
+        limit_up=limit_up,
+        from_others=away,
+        up_from_others=away_up,
+    )
+
+
+def _nearest_of_piece(rays, number, ways, reach, progress):
+    """Where stations meet pieces of their own path, the nearest place of each piece."""
+    met = Index(ways.pieces.lines).meet(rays, reach, progress)
+    own = ways.owner[ways.rays.at(met.part, met.chainage)] == number[rays.part[met.station]]
+    met = met.take(own)
+    order = np.lexsort((np.abs(met.offset), met.part, met.station))
+    first = np.append(True, (np.diff(met.station[order]) != 0) | (np.diff(met.part[order]) != 0))
+    return met.take(order[first[: len(order)]])
+
+
+def _straightness(rays, group, station, chainage):
+    """How little longer than its path each piece is, shape (r,): a gross error makes a line longer,
+    so of two walks the straighter one is followed."""
+    here = np.flatnonzero((np.diff(group) == 0) & (np.diff(station) == 1))
+    _, number = np.unique(group, return_inverse=True)
+    count = number.max(initial=0) + 1
+    gone = np.bincount(number[here], np.abs(chainage[here + 1] - chainage[here]), count)
     along = np.bincount(
-        number_of[here],
-        rays.chainage[station[here + 1]] - rays.chainage[station[here]],
-        number_of.max(initial=0) + 1,
+        number[here], rays.chainage[station[here + 1]] - rays.chainage[station[here]], count
     )
-    straight = -np.round(gone / np.maximum(along, 1e-9), 5)[number_of]
-    out, limit, away = _not_of_one_mind(
-        cell,
-        station,
-        piece,
-        offset,
-        sigma,
-        straight,
-        OVERLAPS.min_difference,
-        settings.confidence,
-        True,
-    )
-    out_up, limit_up, away_up = _not_of_one_mind(
-        cell,
-        station,
-        piece,
-        z,
-        sigma_up,
-        straight,
-        OVERLAPS.min_difference_up,
-        settings.confidence,
-        False,
-    )
-    return _Seen(
-        station,
-        piece,
-        offset,
-        z,
-        chainage,
-        same,
-        out,
-        out_up & ~out,
-        limit,
-        limit_up,
-        away,
-        away_up,
-    )
+    return -np.round(gone / np.maximum(along, 1e-9), 5)[number]
 
 
-def _not_of_one_mind(cell, station, piece, value, sigma, straight, least, confidence, straightest):
+@dataclass(frozen=True)
+class _Rows:
+    """Cell, station, piece and straightness of what pieces show, shape (r,)."""
+
+    cell: np.ndarray
+    station: np.ndarray
+    piece: np.ndarray
+    straight: np.ndarray
+
+
+def _disagreeing(seen, value, sigma, least, confidence, straightest):
     """Rows whose piece differs in their cell from the one that is followed there by more than
     uncertainty; what is allowed; by how much.
 
     The weighted median of the pieces of a cell is followed; of two pieces the surer one, or with
     `straightest` the straighter one.
     """
-    out, limit, away = (
-        np.zeros(len(value), bool),
-        np.full(len(value), np.nan),
-        np.full(len(value), np.nan),
-    )
+    out = np.zeros(len(value), bool)
+    limit, away = np.full(len(value), np.nan), np.full(len(value), np.nan)
     rows = np.flatnonzero(np.isfinite(value))
     if not len(rows):
         return out, limit, away
-    of = numbered(cell[rows], piece[rows])
+    station, piece, value = seen.station[rows], seen.piece[rows], value[rows]
+    of = numbered(seen.cell[rows], piece)
     count = int(of.max()) + 1
     pair, bonus = np.zeros((count, 2), np.int64), np.zeros(count)
-    pair[of], bonus[of] = np.column_stack([cell[rows], piece[rows]]), straight[rows]
-    mean, own = np.bincount(of, value[rows]) / np.bincount(of), sigma[pair[:, 1]]
+    pair[of], bonus[of] = np.column_stack([seen.cell[rows], piece]), seen.straight[rows]
+    mean, own = np.bincount(of, value) / np.bincount(of), sigma[pair[:, 1]]
+    reference = _followed(pair, mean, own, bonus, straightest)
+    # differences station by station, where the piece that is followed has a value too
+    wide = int(seen.piece.max()) + 1
+    key = station * wide + piece
+    ranked = np.argsort(key)
+    wanted = station * wide + pair[reference[of], 1]
+    found = ranked[np.minimum(np.searchsorted(key[ranked], wanted), len(rows) - 1)]
+    difference = value - np.where(key[found] == wanted, value[found], mean[reference[of]])
+    typical = np.bincount(of, difference) / np.bincount(of)
+    allowed = limit_of(confidence, own, own[reference])
+    called = beyond_chance(
+        np.abs(typical) / allowed, int(np.count_nonzero(reference != np.arange(count))), confidence
+    ) & (np.abs(typical) > least)
+    out[rows], limit[rows], away[rows] = called[of], np.maximum(allowed, least)[of], difference
+    return out, limit, away
+
+
+def _followed(pair, mean, own, bonus, straightest):
+    """Which piece of its cell each pair of cell and piece is compared with: the weighted median."""
+    count = len(pair)
     place = np.empty(count)
     # the straighter, and of those alike the longer, ranks higher
     place[np.lexsort((-pair[:, 1], bonus))] = np.arange(1, count + 1)
@@ -148,25 +185,10 @@ def _not_of_one_mind(cell, station, piece, value, sigma, straight, least, confid
     chosen = order[reached[np.searchsorted(reached, starts[:-1])]]
     reference = np.empty(count, np.int64)
     reference[order] = np.repeat(chosen, np.diff(starts))
-    # differences station by station, where the piece that is followed has a value too
-    wide = int(piece.max()) + 1
-    key = station[rows] * wide + piece[rows]
-    ranked = np.argsort(key)
-    wanted = station[rows] * wide + pair[reference[of], 1]
-    found = ranked[np.minimum(np.searchsorted(key[ranked], wanted), len(rows) - 1)]
-    difference = value[rows] - np.where(
-        key[found] == wanted, value[rows][found], mean[reference[of]]
-    )
-    typical = np.bincount(of, difference) / np.bincount(of)
-    allowed = limit_of(confidence, own, own[reference])
-    called = beyond_chance(
-        np.abs(typical) / allowed, int(np.count_nonzero(reference != np.arange(count))), confidence
-    ) & (np.abs(typical) > least)
-    out[rows], limit[rows], away[rows] = called[of], np.maximum(allowed, least)[of], difference
-    return out, limit, away
+    return reference
 
 
-def _shares(seen, stations, lines, closed, use, sigma, blend):
+def shares_of(seen, stations, lines, closed, use, sigma, blend):
     """Share that each row has in the mean of its station, 0 where it is not used; they sum to 1 at
     each station that has any.
 
@@ -214,7 +236,7 @@ def _shares(seen, stations, lines, closed, use, sigma, blend):
     return weight / np.where(total > 0, total, 1.0)[seen.station]
 
 
-def _spread(values, known, rays):
+def fill_along(values, known, rays):
     """Fill the stations that have no value from those beside them on the same axis; NaN where the
     axis has none at all."""
     out = np.full(len(values), np.nan)
@@ -240,7 +262,7 @@ def _spread(values, known, rays):
     return np.where(known, values, out)
 
 
-def _at_vertices(values, stations, shape):
+def at_vertices(values, stations, shape):
     """Values of the stations next to each vertex, before and after it; at an end both are that of
     the only one."""
     before, after = (
@@ -250,10 +272,10 @@ def _at_vertices(values, stations, shape):
     return np.where(shape.before < 0, after, before), np.where(shape.after < 0, before, after)
 
 
-def _displaced(lines, shape, stations, offset):
+def displaced_vertices(lines, shape, stations, offset):
     """Corners where the moved legs meet, and ends moved across; other vertices are stations
     themselves."""
-    before, after = _at_vertices(offset, stations, shape)
+    before, after = at_vertices(offset, stations, shape)
     back = np.where(shape.before >= 0, shape.before, shape.after)
     ahead = np.where(shape.after >= 0, shape.after, shape.before)
     nx, ny, mx, my = shape.uy[back], -shape.ux[back], shape.uy[ahead], -shape.ux[ahead]
@@ -270,17 +292,17 @@ def _displaced(lines, shape, stations, offset):
     return lines.x + p * nx + q * mx, lines.y + p * ny + q * my
 
 
-def _heights_along(lines):
+def heights_along(lines):
     """Heights of the vertices, those unknown from their neighbours on the same line, 0 where a line
     has none; shape (v,)."""
     known = np.isfinite(lines.z)
     along = cumulative(lines.steps(), lines.offsets)
     part = group_index(lines.offsets)
     rays = Rays(part, along, along, lines.x, lines.y, lines.z, along, along, lines.offsets)
-    return np.nan_to_num(_spread(lines.z, known, rays))
+    return np.nan_to_num(fill_along(lines.z, known, rays))
 
 
-def _far_from(there, rays, reach):
+def far_from(there, rays, reach):
     """Stations that have no known one within `reach` along their axis."""
     some = np.flatnonzero(there)
     if not len(some):
@@ -295,7 +317,7 @@ def _far_from(there, rays, reach):
     return gap > reach
 
 
-def _figures(seen, stations, share, share_up, sigma, sigma_up, count):
+def path_figures(seen, stations, share, share_up, sigma, sigma_up, count):
     """Sigmas, shared length and repeatability of each axis, and over all of them."""
     rays = stations.rays
     size = len(rays)
@@ -337,7 +359,7 @@ def _figures(seen, stations, share, share_up, sigma, sigma_up, count):
     return out
 
 
-def _pass_figures(seen, stations, pieces):
+def pass_figures(seen, stations, pieces):
     """What each piece shows beside the others on each axis, a list of dicts."""
     rays = stations.rays
     size = len(rays)

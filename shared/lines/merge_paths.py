@@ -15,7 +15,7 @@ from .overlaps import extract, runs_of
 from .rays import Rays
 
 
-class _Axis:
+class MergePath:
     """A way along pieces: `chain` holds (piece, from, to) one after the other; `attached` the axes
     that its ends branch off from, -1 for none."""
 
@@ -23,7 +23,7 @@ class _Axis:
         self.chain, self.closed, self.attached = chain, closed, attached
 
 
-class _Ways:
+class MergePaths:
     """Gives every station of every piece to one axis, the longest pieces first."""
 
     def __init__(self, pieces, rays, laid):
@@ -116,7 +116,7 @@ class _Ways:
             self.owner[base + np.arange(first, last + 1) % number] = -2
             return
         axis = len(self.axes)
-        made = _Axis([(piece, start, stop)], ring and whole, attached)
+        made = MergePath([(piece, start, stop)], ring and whole, attached)
         self.axes.append(made)
         self.take(axis, piece, start, stop)
         self.owner[base + np.arange(first, last + 1) % number] = axis
@@ -286,7 +286,7 @@ class _Ways:
         return None
 
 
-def _trace(lines, closed, axis):
+def trace_path(lines, closed, axis):
     """Vertices along the chain of an axis, shape (n, 3)."""
     out = None
     for piece, start, stop in axis.chain:
@@ -294,10 +294,10 @@ def _trace(lines, closed, axis):
         if out is None:
             out = xyz
         else:
-            out = np.concatenate([_eased(out, PASSES.bridge, end=xyz[0] - out[-1])[:-1], xyz])
+            out = np.concatenate([eased(out, PASSES.bridge, end=xyz[0] - out[-1])[:-1], xyz])
     if axis.closed:
         if len(axis.chain) > 1:
-            out = _eased(out, PASSES.bridge, end=out[0] - out[-1])
+            out = eased(out, PASSES.bridge, end=out[0] - out[-1])
         out[-1] = out[0]
     step = np.append(True, np.hypot(*np.diff(out[:, :2], axis=0).T) > 1e-6)
     step[-1] = True
@@ -306,7 +306,7 @@ def _trace(lines, closed, axis):
     return out[step]
 
 
-def _eased(xyz, reach, start=None, end=None):
+def eased(xyz, reach, start=None, end=None):
     """A line whose ends are moved by vectors, less and less over `reach` metres from each; heights
     only where a vector has one."""
     along = offsets_of(np.hypot(*np.diff(xyz[:, :2], axis=0).T))
@@ -327,7 +327,7 @@ def _eased(xyz, reach, start=None, end=None):
 
 
 @dataclass(frozen=True)
-class _Stations:
+class PathStations:
     """Stations along axes, `rays`: inside segments, where they stand for a length, and at the
     vertices that are no corner. `segment` that each lies on and how far along, `local`; `first` and
     `last` station inside each segment."""
@@ -340,7 +340,7 @@ class _Stations:
 
 
 @dataclass(frozen=True)
-class _Shape:
+class PathShape:
     """Segments of axes: `vertex` that each starts at, `length`, direction `ux`, `uy`; of each
     vertex the segment `before` and `after` (-1 for none, a ring's first and last vertex have both),
     and whether it is a `corner`."""
@@ -354,7 +354,7 @@ class _Shape:
     corner: np.ndarray
 
 
-def _shape_of(lines, closed):
+def shape_of(lines, closed):
     step = lines.steps()
     last = np.zeros(len(step), bool)
     last[lines.offsets[1:] - 1] = True
@@ -370,10 +370,10 @@ def _shape_of(lines, closed):
     inner = (before >= 0) & (after >= 0)
     cosine = np.ones(len(step))
     cosine[inner] = ux[before[inner]] * ux[after[inner]] + uy[before[inner]] * uy[after[inner]]
-    return _Shape(vertex, length, ux, uy, before, after, cosine < PASSES.corner_cosine)
+    return PathShape(vertex, length, ux, uy, before, after, cosine < PASSES.corner_cosine)
 
 
-def _stations_of(lines, shape, clear):
+def stations_of(lines, shape, clear):
     """Stations in the segments, clear of corners, where walks' legs cross each other."""
     start, stop = (
         np.where(shape.corner[shape.vertex + end], np.minimum(clear, shape.length / 3), 0.0)
@@ -416,7 +416,7 @@ def _stations_of(lines, shape, clear):
         both(shape.uy[segment], uy / size)[order],
         np.searchsorted(part[order], np.arange(len(lines.offsets))),
     )
-    return _Stations(
+    return PathStations(
         rays,
         both(segment, on)[order],
         both(local, np.where(last[smooth], shape.length[on], 0.0))[order],

@@ -334,7 +334,7 @@ def extract(lines, part, start, stop, closed):
 
 
 def lay_on_each_other(pieces, rays, met, min_overlap, confidence):
-    """Which stations lie on another piece, and which pieces are walks of one edge.
+    """Find the stations that lie on another piece, and the pieces that are walks of one edge.
 
     Parameters
     ----------
@@ -359,20 +359,7 @@ def lay_on_each_other(pieces, rays, met, min_overlap, confidence):
     by chance; less than `OVERLAPS.min_difference`, `OVERLAPS.min_difference_up` is never called a
     difference.
     """
-    own = rays.part[met.station]
-    rows = np.flatnonzero((own != met.part) & (pieces.group[own] == pieces.group[met.part]))
-    met, own = met.take(rows), own[rows]
-    low, high = np.minimum(own, met.part), np.maximum(own, met.part)
-    kept = one_way(low, high, met.same, rays.weight[met.station], np.abs(met.offset))
-    met, own = met.take(kept), own[kept]
-    label = sections(rays, met)
-    length = pieces.lines.part_length()
-    covered = np.bincount(label, rays.weight[met.station])[label] if len(label) else np.zeros(0)
-    # less than the least overlap counts where it is most of the shorter piece
-    enough = covered >= np.minimum(
-        min_overlap, OVERLAPS.short_piece_share * np.minimum(length[own], length[met.part])
-    )
-    met, own, label = met.take(enough), own[enough], label[enough]
+    met, own, label = _overlapping(pieces, rays, met, min_overlap)
     up = met.z - rays.z[met.station]
     sigma, sigma_up = (
         _known(pieces.sigma, met.offset, OVERLAPS.min_difference * 2),
@@ -384,24 +371,41 @@ def lay_on_each_other(pieces, rays, met, min_overlap, confidence):
         (met.offset, sigma, OVERLAPS.min_difference),
         (up, sigma_up, OVERLAPS.min_difference_up),
     ):
-        differs |= different(
-            cell, difference, np.hypot(one[own], one[met.part]), least, confidence
-        )[0][cell]
+        both = np.hypot(one[own], one[met.part])
+        differs |= different(cell, difference, both, least, confidence)[0][cell]
     pair = numbered(np.minimum(own, met.part), np.maximum(own, met.part))
     weight = rays.weight[met.station]
     fine = np.bincount(pair, weight * differs) <= OVERLAPS.max_differing_share * np.bincount(
         pair, weight
     )
     laid = Laid(
-        met.station,
-        met.part,
-        met.chainage,
-        met.same,
-        met.offset,
-        up,
-        fine[pair] if len(pair) else np.zeros(0, bool),
+        station=met.station,
+        other=met.part,
+        chainage=met.chainage,
+        same=met.same,
+        offset=met.offset,
+        up=up,
+        fine=fine[pair] if len(pair) else np.zeros(0, bool),
     )
     return _filled(laid, label, rays), sigma, sigma_up
+
+
+def _overlapping(pieces, rays, met, min_overlap):
+    """Candidates in sections that are long enough, the piece of each one's station, and the
+    section's number."""
+    own = rays.part[met.station]
+    rows = np.flatnonzero((own != met.part) & (pieces.group[own] == pieces.group[met.part]))
+    met, own = met.take(rows), own[rows]
+    low, high = np.minimum(own, met.part), np.maximum(own, met.part)
+    kept = one_way(low, high, met.same, rays.weight[met.station], np.abs(met.offset))
+    met, own = met.take(kept), own[kept]
+    label = sections(rays, met)
+    length = pieces.lines.part_length()
+    covered = np.bincount(label, rays.weight[met.station])[label] if len(label) else np.zeros(0)
+    # less than the least overlap counts where it is most of the shorter piece
+    shorter = np.minimum(length[own], length[met.part])
+    enough = covered >= np.minimum(min_overlap, OVERLAPS.short_piece_share * shorter)
+    return met.take(enough), own[enough], label[enough]
 
 
 def numbered(first, second):

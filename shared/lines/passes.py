@@ -20,17 +20,18 @@ from ..arrays.thinning import thin
 from ..tuning import OVERLAPS, PASSES
 from .lines import Lines
 from .merge_means import (
-    _at_vertices,
-    _displaced,
-    _far_from,
-    _figures,
-    _heights_along,
-    _pass_figures,
-    _see,
-    _shares,
-    _spread,
+    PieceSigmas,
+    at_vertices,
+    displaced_vertices,
+    far_from,
+    fill_along,
+    heights_along,
+    pass_figures,
+    path_figures,
+    see_pieces,
+    shares_of,
 )
-from .merge_paths import _eased, _shape_of, _stations_of, _trace, _Ways
+from .merge_paths import MergePaths, eased, shape_of, stations_of, trace_path
 from .merge_results import (
     APART,
     MERGED,
@@ -128,7 +129,7 @@ def merge_passes(lines, sigma_up=None, group=None, settings=None, progress=lambd
         pieces, rays, met, settings.min_overlap, settings.confidence
     )
     progress(0.4)
-    ways = _Ways(pieces, rays, laid.take(laid.fine))
+    ways = MergePaths(pieces, rays, laid.take(laid.fine))
     ways.find(lambda share: progress(0.4 + 0.2 * share))
     ways.prefer_majority()
     result = _Finish(lines, pieces, rays, laid, ways, sigma, sigma_up, settings).run(
@@ -241,7 +242,9 @@ class _Finish:
             self.seen = None
             return {}
         ways, settings = self.ways, self.settings
-        traced = [_trace(self.pieces.lines, self.pieces.closed, ways.axes[axis]) for axis in busy]
+        traced = [
+            trace_path(self.pieces.lines, self.pieces.closed, ways.axes[axis]) for axis in busy
+        ]
         offsets = offsets_of([len(one) for one in traced])
         flat = np.concatenate(traced)
         lines = Lines(
@@ -254,14 +257,21 @@ class _Finish:
             np.zeros(len(busy)),
         )
         closed = np.array([ways.axes[axis].closed for axis in busy])
-        shape = _shape_of(lines, closed)
-        stations = _stations_of(lines, shape, settings.max_offset)
+        shape = shape_of(lines, closed)
+        stations = stations_of(lines, shape, settings.max_offset)
         at = stations.rays
-        seen = _see(lines, stations, busy, ways, self.sigma, self.sigma_up, settings, progress)
+        seen = see_pieces(
+            stations,
+            busy,
+            ways,
+            PieceSigmas(self.sigma, self.sigma_up, settings.confidence),
+            2 * settings.max_offset,
+            progress,
+        )
         self.seen, self.stations, self.busy = seen, stations, busy
 
-        share = _shares(seen, stations, lines, closed, ~seen.out, self.sigma, settings.blend)
-        share_up = _shares(
+        share = shares_of(seen, stations, lines, closed, ~seen.out, self.sigma, settings.blend)
+        share_up = shares_of(
             seen,
             stations,
             lines,
@@ -272,15 +282,15 @@ class _Finish:
         )
         total = lambda values: np.bincount(seen.station, values, len(at))  # noqa: E731
         there, there_up = total(share) > 0, total(share_up) > 0
-        offset = _spread(total(share * seen.offset), there, at)
-        base = _heights_along(lines)
+        offset = fill_along(total(share * seen.offset), there, at)
+        base = heights_along(lines)
         base_at = base[shape.vertex[stations.segment]] + stations.local / shape.length[
             stations.segment
         ] * (base[shape.vertex[stations.segment] + 1] - base[shape.vertex[stations.segment]])
-        up = _spread(total(share_up * np.nan_to_num(seen.z)) - base_at, there_up, at)
-        up[_far_from(there_up, at, settings.blend)] = np.nan
-        x, y = _displaced(lines, shape, stations, np.nan_to_num(offset))
-        z = base + sum(_at_vertices(up, stations, shape)) / 2
+        up = fill_along(total(share_up * np.nan_to_num(seen.z)) - base_at, there_up, at)
+        up[far_from(there_up, at, settings.blend)] = np.nan
+        x, y = displaced_vertices(lines, shape, stations, np.nan_to_num(offset))
+        z = base + sum(at_vertices(up, stations, shape)) / 2
         along = cumulative(lines.steps(), lines.offsets)
         # corners, ends and stations in order along each axis
         extra = shape.corner | (shape.before < 0) | (shape.after < 0)
@@ -308,10 +318,12 @@ class _Finish:
             PASSES.up_tolerance_ratio * settings.tolerance,
         )
 
-        figures = _figures(seen, stations, share, share_up, self.sigma, self.sigma_up, len(busy))
+        figures = path_figures(
+            seen, stations, share, share_up, self.sigma, self.sigma_up, len(busy)
+        )
         self.overall = figures.pop("overall")
         per_pass = [[] for _ in busy]
-        for one in _pass_figures(seen, stations, len(self.pieces)):
+        for one in pass_figures(seen, stations, len(self.pieces)):
             per_pass[one["axis"]].append(one)
         out = {}
         for number, axis in enumerate(busy.tolist()):
@@ -764,4 +776,4 @@ def _onto(shapely, xyz, targets, settings):
             if np.hypot(*vector[:2]) <= 2 * settings.max_offset:
                 vectors[-1] = vector
     length = float(np.hypot(*np.diff(xyz[:, :2], axis=0).T).sum())
-    return _eased(xyz, min(settings.blend, length / 3), *vectors)
+    return eased(xyz, min(settings.blend, length / 3), *vectors)
