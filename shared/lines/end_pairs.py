@@ -6,9 +6,10 @@ extended to their corner. An end takes one partner at most: the one that is the 
 clearly better than any other.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
+from scipy.spatial import cKDTree
 
 from ..arrays.ragged import group_index, offsets_from_starts
 from ..tuning import JOINS
@@ -182,7 +183,7 @@ def _tangents(lines, edge, last, window, length):
 
 
 @dataclass(frozen=True)
-class _Pairs:
+class Pairs:
     """Two ends each, ``i < j``, shape (k,): where they would meet, how far each goes there, and
     `fail`, what forbids it or `NOTHING`."""
 
@@ -199,120 +200,142 @@ class _Pairs:
     deflection: np.ndarray
     beside: np.ndarray
 
+    def take(self, rows):
+        """Some of the pairs; `rows` is bool, shape (k,)."""
+        return Pairs(**{column.name: getattr(self, column.name)[rows] for column in fields(self)})
 
-def _find_pairs(ends, limits, sigma, sigma_up, group, kept):
-    """All pairs of ends in reach of each other, with what would become of them."""
-    from scipy.spatial import cKDTree
 
-    open_ends = np.flatnonzero(ends.open)
-    reach = max(limits.tolerance, 2 * limits.max_extension)
-    if len(open_ends) > 1 and reach > 0:
-        near = cKDTree(np.column_stack([ends.x, ends.y])[open_ends]).query_pairs(
-            reach, output_type="ndarray"
-        )
-    else:
-        near = np.zeros((0, 2), np.int64)
-    i, j = np.sort(open_ends[near], axis=1).T.reshape(2, -1)
-    order = np.lexsort((j, i))
-    i, j = i[order], j[order]
+@dataclass(frozen=True)
+class EndProperties:
+    """What a pairing needs to know of each end besides its place, shape (2 * edges,): 1-sigma of
+    its position and height in metres (0 where unknown), group, and whether it must stay open."""
+
+    sigma: np.ndarray
+    sigma_up: np.ndarray
+    group: np.ndarray
+    kept: np.ndarray
+
+
+def find_pairs(ends, limits, properties):
+    """Find all pairs of ends in reach of each other, and what would become of them.
+
+    Parameters
+    ----------
+    ends : Ends
+    limits : JoinLimits
+    properties : EndProperties
+
+    Returns
+    -------
+    Pairs
+    """
+    i, j = _near_ends(ends, limits)
     gx, gy = ends.x[j] - ends.x[i], ends.y[j] - ends.y[i]
     gap = np.hypot(gx, gy)
-    tix, tiy, tjx, tjy = ends.tangent_x[i], ends.tangent_y[i], ends.tangent_x[j], ends.tangent_y[j]
-    cross, dot = tix * tjy - tiy * tjx, tix * tjx + tiy * tjy
+    ti, tj = (np.stack([ends.tangent_x[e], ends.tangent_y[e]]) for e in (i, j))
+    cross, dot = ti[0] * tj[1] - ti[1] * tj[0], ti[0] * tj[0] + ti[1] * tj[1]
     deflection = np.degrees(np.arctan2(np.abs(cross), -dot))
-    # the corner: from_i + a t_i = from_j + b t_j
+    a, corner = _corners(ends, limits, (i, j), (ti, tj), cross, deflection)
+    near = gap <= limits.tolerance
+    # a direct meeting: between the ends, nearer to the better one
+    weight = _weight(properties.sigma, i, j)
+    ahead = np.where(corner, a, 0)
+    x = np.where(
+        corner, ends.from_x[i] + ahead * ti[0], weight * ends.x[i] + (1 - weight) * ends.x[j]
+    )
+    y = np.where(
+        corner, ends.from_y[i] + ahead * ti[1], weight * ends.y[i] + (1 - weight) * ends.y[j]
+    )
+    z, step = _meeting_height(ends, i, j, (x, y), _weight(properties.sigma_up, i, j))
+    would, own = corner | near, i // 2 == j // 2
+    path = np.hypot(x - ends.x[i], y - ends.y[i]) + np.hypot(x - ends.x[j], y - ends.y[j])
+    cost = path + JOINS.cost_per_height * step + JOINS.cost_per_degree * deflection
+    small = own & (path > JOINS.max_ring_gap_share * ends.length[i])
+    apart = properties.group[i] != properties.group[j]
+    kept = properties.kept[i] | properties.kept[j]
+    fail = np.full(len(i), NOTHING)
+    fail[would & own & (not limits.close_rings)] = RING
+    fail[would & (step > limits.max_height)] = HEIGHTS
+    fail[near & (deflection > JOINS.reversal)] = BACK
+    fail[would & apart] = OTHER_GROUP
+    fail[would & kept] = KEPT_BREAK
+    # straight on, but too far apart or one next to the other
+    tx, ty = ti[0] - tj[0], ti[1] - tj[1]
+    along = (gx * tx + gy * ty) / np.maximum(np.hypot(tx, ty), 1e-12)
+    aside = np.sqrt(np.maximum(gap**2 - along**2, 0.0))
+    straight = ~would & (deflection < limits.min_corner) & (aside <= limits.tolerance) & ~own
+    straight &= limits.max_extension > 0
+    fail[straight] = np.where(along[straight] > 0, GAP, OVERLAP)
+    fail[straight & (apart | kept)] = NOTHING
+    return Pairs(
+        i=i,
+        j=j,
+        corner=corner,
+        valid=would & ~small & (fail == NOTHING),
+        fail=fail,
+        cost=np.where(straight, gap, cost),
+        x=x,
+        y=y,
+        z=z,
+        gap=gap,
+        deflection=deflection,
+        beside=np.full(len(i), -1),
+    ).take((would | straight) & ~small)
+
+
+def _near_ends(ends, limits):
+    """Pairs of open ends that may reach each other, ``i < j``, in order."""
+    open_ends = np.flatnonzero(ends.open)
+    reach = max(limits.tolerance, 2 * limits.max_extension)
+    near = np.zeros((0, 2), np.int64)
+    if len(open_ends) > 1 and reach > 0:
+        places = np.column_stack([ends.x, ends.y])[open_ends]
+        near = cKDTree(places).query_pairs(reach, output_type="ndarray")
+    i, j = np.sort(open_ends[near], axis=1).T.reshape(2, -1)
+    order = np.lexsort((j, i))
+    return i[order], j[order]
+
+
+def _corners(ends, limits, pair, tangents, cross, deflection):
+    """Distance from the first end's tangent point to where the tangents meet, ``from_i + a t_i =
+    from_j + b t_j``, and True where that is a corner within the limits."""
+    (i, j), (ti, tj) = pair, tangents
     fx, fy = ends.from_x[j] - ends.from_x[i], ends.from_y[j] - ends.from_y[i]
     with np.errstate(divide="ignore", invalid="ignore"):
-        a = (fx * tjy - fy * tjx) / cross
-        b = (fx * tiy - fy * tix) / cross
+        a = (fx * tj[1] - fy * tj[0]) / cross
+        b = (fx * ti[1] - fy * ti[0]) / cross
     bent = (deflection >= limits.min_corner) & (deflection <= JOINS.reversal)
     trim = np.minimum(
         max(limits.tolerance, JOINS.same),
         JOINS.max_blend_share * np.minimum(ends.length[i], ends.length[j]),
     )
     in_reach = bent & (a <= ends.reach[i]) & (b <= ends.reach[j]) & (a >= -trim) & (b >= -trim)
-    corner = in_reach & (limits.max_extension > 0)
-    near = gap <= limits.tolerance
-    # a direct meeting: between the ends, nearer to the better one
-    weight = np.where(
+    return a, in_reach & (limits.max_extension > 0)
+
+
+def _weight(sigma, i, j):
+    """Weight of the first of two ends in their mean, a half where a sigma is unknown."""
+    return np.where(
         (sigma[i] > 0) & (sigma[j] > 0),
         sigma[j] ** 2 / np.maximum(sigma[i] ** 2 + sigma[j] ** 2, 1e-300),
         0.5,
     )
-    x = np.where(
-        corner,
-        ends.from_x[i] + np.where(corner, a, 0) * tix,
-        weight * ends.x[i] + (1 - weight) * ends.x[j],
-    )
-    y = np.where(
-        corner,
-        ends.from_y[i] + np.where(corner, a, 0) * tiy,
-        weight * ends.y[i] + (1 - weight) * ends.y[j],
-    )
+
+
+def _meeting_height(ends, i, j, place, weight):
+    """Height of each meeting point along the grades, and how far the two ends' differ there."""
+    x, y = place
     zi, zj = (
         ends.z[e]
         + ends.grade[e]
         * ((x - ends.x[e]) * ends.tangent_x[e] + (y - ends.y[e]) * ends.tangent_y[e])
         for e in (i, j)
     )
-    weight = np.where(
-        (sigma_up[i] > 0) & (sigma_up[j] > 0),
-        sigma_up[j] ** 2 / np.maximum(sigma_up[i] ** 2 + sigma_up[j] ** 2, 1e-300),
-        0.5,
-    )
     z = np.where(np.isnan(zi), zj, np.where(np.isnan(zj), zi, weight * zi + (1 - weight) * zj))
-    step = np.where(np.isfinite(zi) & np.isfinite(zj), np.abs(zi - zj), 0.0)
-    would = corner | near
-    path = np.hypot(x - ends.x[i], y - ends.y[i]) + np.hypot(x - ends.x[j], y - ends.y[j])
-    cost = path + JOINS.cost_per_height * step + JOINS.cost_per_degree * deflection
-    fail = np.full(len(i), NOTHING)
-    own = i // 2 == j // 2
-    small = own & (path > JOINS.max_ring_gap_share * ends.length[i])
-    back = near & (deflection > JOINS.reversal)
-    fail[would & own & (not limits.close_rings)] = RING
-    fail[would & (step > limits.max_height)] = HEIGHTS
-    fail[back] = BACK
-    fail[would & (group[i] != group[j])] = OTHER_GROUP
-    fail[would & (kept[i] | kept[j])] = KEPT_BREAK
-    # straight on, but too far apart or one beside the other
-    along = (gx * (tix - tjx) + gy * (tiy - tjy)) / np.maximum(
-        np.hypot(tix - tjx, tiy - tjy), 1e-12
-    )
-    aside = np.sqrt(np.maximum(gap**2 - along**2, 0.0))
-    straight = (
-        ~would
-        & (deflection < limits.min_corner)
-        & (aside <= limits.tolerance)
-        & ~own
-        & (limits.max_extension > 0)
-    )
-    fail[straight] = np.where(along[straight] > 0, GAP, OVERLAP)
-    fail[straight & ((group[i] != group[j]) | kept[i] | kept[j])] = NOTHING
-    worth = (would | straight) & ~small
-    valid = would & ~small & (fail == NOTHING)
-    cost = np.where(straight, gap, cost)
-    return _Pairs(
-        *(
-            column[worth]
-            for column in (
-                i,
-                j,
-                corner,
-                valid,
-                fail,
-                cost,
-                x,
-                y,
-                z,
-                gap,
-                deflection,
-                np.full(len(i), -1),
-            )
-        )
-    )
+    return z, np.where(np.isfinite(zi) & np.isfinite(zj), np.abs(zi - zj), 0.0)
 
 
-def _geometries(lines):
+def geometries_of(lines):
     import shapely
 
     return shapely.linestrings(
@@ -320,7 +343,7 @@ def _geometries(lines):
     )
 
 
-def _mind_edges_between(pairs, ends, shapes, progress):
+def exclude_crossed(pairs, ends, shapes, progress):
     """The same pairs, those that another edge lies between no longer valid."""
     import shapely
 
@@ -349,9 +372,20 @@ def _mind_edges_between(pairs, ends, shapes, progress):
     return pairs
 
 
-def _choose(pairs, count):
-    """True for pairs that are joined: both the best of either end, and clearly better than all
-    others. In rounds, as ends leave."""
+def choose_pairs(pairs, count):
+    """Choose the pairs that are joined: both the best of either end, and clearly better than all
+    others. In rounds, as ends leave.
+
+    Parameters
+    ----------
+    pairs : Pairs
+    count : int
+        Number of ends.
+
+    Returns
+    -------
+    ndarray of bool, shape (k,)
+    """
     chosen = np.zeros(len(pairs.i), bool)
     alive = np.flatnonzero(pairs.valid)
     while len(alive):

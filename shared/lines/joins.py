@@ -18,12 +18,13 @@ from .end_pairs import (
     ON_EDGE,
     RING,
     TAKEN,
+    EndProperties,
     JoinLimits,
-    _choose,
-    _find_pairs,
-    _geometries,
-    _mind_edges_between,
+    choose_pairs,
+    exclude_crossed,
     find_ends,
+    find_pairs,
+    geometries_of,
     is_ring,
 )
 from .lines import points_at
@@ -140,25 +141,13 @@ def join_edges(
     limits = JoinLimits() if limits is None else limits
     count = len(lines.offsets) - 1
     length = lines.part_length()
-    if (length <= 0).any():
-        raise ValueError(f"{np.count_nonzero(length <= 0)} edges have no length")
-    sigma = lines.sigma[lines.line]
-    sigma_up = np.zeros(count) if sigma_up is None else np.asarray(sigma_up, float)
-    group = np.zeros(count, np.int64) if group is None else np.asarray(group)
-    kept = np.zeros((count, 2), bool) if kept is None else np.asarray(kept, bool)
-    if sigma_up.shape != (count,) or group.shape != (count,) or kept.shape != (count, 2):
-        raise ValueError(
-            f"sigma_up, group and kept must have one row for each of {count} edges, got"
-            f" {sigma_up.shape}, {group.shape} and {kept.shape}"
-        )
+    properties = _properties(lines, sigma_up, group, kept)
     ends = find_ends(lines, limits, lambda share: progress(0.3 * share))
-    pairs = _find_pairs(
-        ends, limits, np.repeat(sigma, 2), np.repeat(sigma_up, 2), np.repeat(group, 2), kept.ravel()
-    )
+    pairs = find_pairs(ends, limits, properties)
     progress(0.4)
-    shapes = _geometries(lines)
-    pairs = _mind_edges_between(pairs, ends, shapes, progress)
-    chosen = _choose(pairs, 2 * count)
+    shapes = geometries_of(lines)
+    pairs = exclude_crossed(pairs, ends, shapes, progress)
+    chosen = choose_pairs(pairs, 2 * count)
     partner = np.full(2 * count, -1)
     for own, other in ((pairs.i, pairs.j), (pairs.j, pairs.i)):
         partner[own[chosen]] = other[chosen]
@@ -175,6 +164,28 @@ def join_edges(
     changes = _changes(ends, pairs, chosen, partner, edge_of, closed, shapes, limits)
     progress(1.0)
     return Joined(*joined, part, turned, part_offsets, closed, changes)
+
+
+def _properties(lines, sigma_up, group, kept):
+    """`EndProperties` from what `join_edges` was given, checked."""
+    length = lines.part_length()
+    if (length <= 0).any():
+        raise ValueError(f"{np.count_nonzero(length <= 0)} edges have no length")
+    count = len(length)
+    sigma_up = np.zeros(count) if sigma_up is None else np.asarray(sigma_up, float)
+    group = np.zeros(count, np.int64) if group is None else np.asarray(group)
+    kept = np.zeros((count, 2), bool) if kept is None else np.asarray(kept, bool)
+    if sigma_up.shape != (count,) or group.shape != (count,) or kept.shape != (count, 2):
+        raise ValueError(
+            f"sigma_up, group and kept must have one row for each of {count} edges, got"
+            f" {sigma_up.shape}, {group.shape} and {kept.shape}"
+        )
+    return EndProperties(
+        sigma=np.repeat(lines.sigma[lines.line], 2),
+        sigma_up=np.repeat(sigma_up, 2),
+        group=np.repeat(group, 2),
+        kept=kept.ravel(),
+    )
 
 
 def _without_rings(pairs, chosen, partner, length):
@@ -294,48 +305,16 @@ def _assemble(lines, length, moves, part, turned, part_offsets, closed):
     """Vertices of the joined edges: x, y, z, vertex of the input, offsets."""
     edges = len(length)
     moved = np.isfinite(moves.to[:, 0])
-    run = group_index(lines.offsets)
-    chainage = cumulative(lines.steps(), lines.offsets)
-    trim = moves.trim.reshape(-1, 2)
-    # what is left of the ends after trimming, and how it must shift
-    end_run = np.repeat(np.arange(edges), 2)
-    last = np.tile([False, True], edges)
-    at = np.where(last, length[end_run] - moves.trim, moves.trim)
-    here = np.column_stack(points_at(lines, end_run, at)[:3])
-    extended = moves.ahead >= JOINS.same
-    shift = np.where(moved[:, None], moves.to - here - extended[:, None] * moves.onward, 0.0)
-    shift[:, 2] = np.where(np.isfinite(shift[:, 2]), shift[:, 2], 0.0)
-    aside = np.hypot(shift[:, 0], shift[:, 1])
-    spread = np.maximum(
-        np.maximum(aside / JOINS.kink_slope, np.abs(shift[:, 2]) / JOINS.grade_kink), JOINS.same
-    )
-    left = length - trim.sum(axis=1)
-    spread = np.minimum(spread, JOINS.max_blend_share * left[end_run])
-    # vertices that stay, and new ones where a trimmed end and a spread begin
-    inside = (chainage > trim[run, 0] + np.where(trim[run, 0] > 0, JOINS.same, -1)) & (
-        chainage < (length - trim[:, 1])[run] - np.where(trim[run, 1] > 0, JOINS.same, -1)
-    )
-    begins = np.where(last, at - spread, at + spread)
-    cut = np.flatnonzero(moves.trim > 0)
-    bends = np.flatnonzero(moved & (aside + np.abs(shift[:, 2]) > JOINS.same))
-    bends = bends[~_near_vertex(chainage, run, end_run[bends], begins[bends], lines.offsets)]
-    new = np.concatenate([cut, bends])
-    new_at = np.concatenate([at[cut], begins[bends]])
-    nx, ny, nz, _, _ = points_at(lines, end_run[new], new_at)
-    own = np.flatnonzero(inside)
-    all_run = np.concatenate([run[own], end_run[new]])
-    all_at = np.concatenate([chainage[own], new_at])
-    all_xyz = np.concatenate(
-        [np.column_stack([lines.x, lines.y, lines.z])[own], np.column_stack([nx, ny, nz])]
-    )
-    vertex = np.concatenate([own, np.full(len(new), -1)])
-    order = np.lexsort((vertex, all_at, all_run))
-    all_run, all_at, all_xyz, vertex = all_run[order], all_at[order], all_xyz[order], vertex[order]
+    spread = _Spread.of(lines, length, moves, moved)
+    all_run, all_at, all_xyz, vertex = _vertices_left(lines, length, moves, moved, spread)
     for side in (0, 1):
         end = 2 * all_run + side
-        share = np.clip(1 - np.abs(all_at - at[end]) / spread[end], 0.0, 1.0) * moved[end]
-        all_xyz = all_xyz + share[:, None] * shift[end]
-        vertex = np.where(share * (aside[end] + np.abs(shift[end, 2])) > 0, -1, vertex)
+        share = np.clip(1 - np.abs(all_at - spread.at[end]) / spread.reach[end], 0.0, 1.0)
+        share = share * moved[end]
+        all_xyz = all_xyz + share[:, None] * spread.shift[end]
+        vertex = np.where(
+            share * (spread.aside[end] + np.abs(spread.shift[end, 2])) > 0, -1, vertex
+        )
     offsets = np.searchsorted(all_run, np.arange(edges + 1))
     all_xyz, vertex, offsets = _put_meeting_points(all_xyz, vertex, offsets, moves.to, moved)
     # one after the other
@@ -359,6 +338,61 @@ def _assemble(lines, length, moves, part, turned, part_offsets, closed):
         vertex[out[:-1][rings]],
     )
     return (*xyz.T, vertex, out)
+
+
+@dataclass(frozen=True)
+class _Spread:
+    """How the move of each end, shape (2 * edges,), is spread along its edge: from the chainage
+    `at` where it is trimmed over `reach` metres; `shift` (m, 3) at the end, `aside` its horizontal
+    length."""
+
+    at: np.ndarray
+    reach: np.ndarray
+    shift: np.ndarray
+    aside: np.ndarray
+
+    @classmethod
+    def of(cls, lines, length, moves, moved):
+        """What is left of the ends after trimming, and how it must shift."""
+        run = np.repeat(np.arange(len(length)), 2)
+        last = np.tile([False, True], len(length))
+        at = np.where(last, length[run] - moves.trim, moves.trim)
+        here = np.column_stack(points_at(lines, run, at)[:3])
+        extended = moves.ahead >= JOINS.same
+        shift = np.where(moved[:, None], moves.to - here - extended[:, None] * moves.onward, 0.0)
+        shift[:, 2] = np.where(np.isfinite(shift[:, 2]), shift[:, 2], 0.0)
+        aside = np.hypot(shift[:, 0], shift[:, 1])
+        reach = np.maximum(aside / JOINS.kink_slope, np.abs(shift[:, 2]) / JOINS.grade_kink)
+        left = length - moves.trim.reshape(-1, 2).sum(axis=1)
+        reach = np.minimum(np.maximum(reach, JOINS.same), JOINS.max_blend_share * left[run])
+        return cls(at=at, reach=reach, shift=shift, aside=aside)
+
+
+def _vertices_left(lines, length, moves, moved, spread):
+    """Vertices that stay, and new ones where a trimmed end and a spread begin, in order: run,
+    chainage, place, vertex of the input."""
+    run = group_index(lines.offsets)
+    chainage = cumulative(lines.steps(), lines.offsets)
+    trim = moves.trim.reshape(-1, 2)
+    end_run = np.repeat(np.arange(len(length)), 2)
+    last = np.tile([False, True], len(length))
+    inside = (chainage > trim[run, 0] + np.where(trim[run, 0] > 0, JOINS.same, -1)) & (
+        chainage < (length - trim[:, 1])[run] - np.where(trim[run, 1] > 0, JOINS.same, -1)
+    )
+    begins = np.where(last, spread.at - spread.reach, spread.at + spread.reach)
+    cut = np.flatnonzero(moves.trim > 0)
+    bends = np.flatnonzero(moved & (spread.aside + np.abs(spread.shift[:, 2]) > JOINS.same))
+    bends = bends[~_near_vertex(chainage, run, end_run[bends], begins[bends], lines.offsets)]
+    new = np.concatenate([cut, bends])
+    new_at = np.concatenate([spread.at[cut], begins[bends]])
+    own = np.flatnonzero(inside)
+    all_run = np.concatenate([run[own], end_run[new]])
+    all_at = np.concatenate([chainage[own], new_at])
+    new_xyz = np.column_stack(points_at(lines, end_run[new], new_at)[:3])
+    all_xyz = np.concatenate([np.column_stack([lines.x, lines.y, lines.z])[own], new_xyz])
+    vertex = np.concatenate([own, np.full(len(new), -1)])
+    order = np.lexsort((vertex, all_at, all_run))
+    return all_run[order], all_at[order], all_xyz[order], vertex[order]
 
 
 def _near_vertex(chainage, run, of, at, offsets):
