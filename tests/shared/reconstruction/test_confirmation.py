@@ -91,9 +91,9 @@ def test_epochs_of_a_standing_walker_confirm_each_other(seed):
 
 
 @pytest.mark.parametrize("seed", range(6))
-def test_two_slips_that_agree_do_not_break_a_straight_edge(seed):
-    # A slip of two epochs looks like a side parallel to the edge; without it one tangent explains
-    # all the rest.
+def test_two_outliers_that_agree_do_not_break_a_straight_edge(seed):
+    # An outlier of two epochs looks like a side parallel to the edge; without it one tangent
+    # explains all the rest.
     x, y = along([("line", 40.0)], NOISE, seed, step=1.0, heading=0.0)
     y[20:22] += 0.6
     result = reconstructed(table_of(x, y))
@@ -164,7 +164,7 @@ def sloping(slope, seed, count=40):
 
 @pytest.mark.parametrize("seed", range(4))
 @pytest.mark.parametrize("slope", [0.0, 0.12, -0.2])
-def test_an_end_along_the_line_at_another_height_is_a_slip(slope, seed):
+def test_an_end_along_the_line_at_another_height_is_an_outlier(slope, seed):
     x, y, z = sloping(slope, seed)
     away = np.copysign(0.4, slope)  # farther than the slope itself goes
     x[-1], z[-1] = x[-1] + 0.8, z[-1] + away
@@ -214,7 +214,7 @@ def test_an_epoch_beyond_a_corner_does_not_move_it():
 
 
 @pytest.mark.parametrize("seed", range(4))
-def test_the_last_epoch_before_a_turn_may_be_a_slip_ahead(seed):
+def test_the_last_epoch_before_a_turn_may_have_slipped_ahead(seed):
     rng = np.random.default_rng(seed)
     way = np.concatenate([np.arange(0.0, 30.0), [30.8], np.arange(29.0, 0.0, -1.0)])
     side = np.where(np.arange(len(way)) > 30, 0.9, 0.0)  # back along another edge

@@ -92,7 +92,7 @@ def test_least_angle(angle, count):
         [("line", 15.0), ("arc", 1.5, 180.0), ("line", 15.0)],
         [("arc", 20.0, 180.0)],
     ],
-    ids=["straight", "return of 3 m", "return of 6 m", "nose of 1.5 m", "bend of 20 m"],
+    ids=["straight", "return of 3 m", "return of 6 m", "nose of 1.5 m", "curve of 20 m"],
 )
 def test_no_corner_where_the_edge_is_round(parts):
     count = sum(

@@ -1,5 +1,4 @@
-"""Holes that lost epochs leave: bridged where the edge goes on as it was, open where nothing tells
-how."""
+"""Dropouts: bridged where the edge goes on as it was, open where nothing shows how."""
 
 import numpy as np
 import pytest
@@ -99,7 +98,7 @@ def test_a_ring_that_is_open_at_a_hole_is_no_ring():
     edges = reconstruct(without(table, side[1:2])).edges
     assert len(side) == 3 and not edges.closed.any()
     start, end = (np.array([edges.x[k], edges.y[k]]) for k in (0, edges.offsets[1] - 1))
-    assert 1.0 < np.hypot(*(start - end)) < 3.5  # the hole alone is missing
+    assert 1.0 < np.hypot(*(start - end)) < 3.5  # the dropout alone is missing
     assert edges.length.sum() == pytest.approx(
         whole.length.sum() - np.hypot(*(start - end)), abs=0.5
     )

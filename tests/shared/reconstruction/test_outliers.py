@@ -30,8 +30,8 @@ SHAPES = {
     ],
     "curb return of 4 m": [("line", 20.0), ("arc", 4.0, 90.0), ("line", 20.0)],
     "nose of 1.5 m": [("line", 15.0), ("arc", 1.5, 180.0), ("line", 15.0)],
-    "bend of 40 m": [("arc", 40.0, 120.0)],
-    "reverse bend": [("arc", 12.0, 60.0), ("arc", 12.0, -60.0)] * 2,
+    "curve of 40 m": [("arc", 40.0, 120.0)],
+    "reverse curve": [("arc", 12.0, 60.0), ("arc", 12.0, -60.0)] * 2,
 }
 
 
@@ -53,7 +53,7 @@ def test_no_shape_passes_for_outliers(name):
     assert wrong <= 0.002 * rows  # noise alone looks like that now and then
 
 
-@pytest.mark.parametrize("name", ["straight", "corner", "curb return of 4 m", "bend of 40 m"])
+@pytest.mark.parametrize("name", ["straight", "corner", "curb return of 4 m", "curve of 40 m"])
 @pytest.mark.parametrize("size", [0.12, 0.2, 0.5])
 def test_single_outliers_are_found_by_one_of_the_two_looks(name, size):
     walks, moved = [], []
@@ -75,7 +75,7 @@ def test_single_outliers_are_found_by_one_of_the_two_looks(name, size):
         unsure += np.count_nonzero(reason == Reason.UNCONFIRMED)
         assert np.count_nonzero((reason != Reason.KEPT) & (reason != Reason.UNCONFIRMED)) <= 3
     assert found >= 14
-    # a small slip may make a bend look like short sides, which are left open then
+    # a small one may make a curve look like short sides, which are left open then
     assert unsure <= 15
 
 
@@ -87,7 +87,7 @@ def test_sizes_are_distances():
     assert size[0] == pytest.approx(0.095, abs=0.02)
 
 
-def test_standing_at_a_place_is_no_slip():
+def test_standing_at_a_place_is_no_outlier():
     x, y = along([("line", 40.0)], 0.0, 1, step=1.0, heading=0.0)
     y[20] += 0.09
     stood = np.r_[0:20, [20] * 6, 21:40]

@@ -162,11 +162,11 @@ def same_bytes(one, two):
 
 def test_without_numbers_all_else_is_the_same():
     table = table_of_walks(trial_set(9)[:40])
-    told, untold = reconstruct(table), reconstruct(table, numbers=False)
-    assert (told.reason == Reason.UNCONFIRMED).any() and (told.reason == Reason.SPIKE).any()
+    full, short = reconstruct(table), reconstruct(table, numbers=False)
+    assert (full.reason == Reason.UNCONFIRMED).any() and (full.reason == Reason.SPIKE).any()
     numbers = ("amount", "chainage", "residual_cross", "residual_up")
-    assert all(getattr(untold, name) is None for name in numbers)
-    same_bytes(told, dataclasses.replace(untold, **{name: getattr(told, name) for name in numbers}))
+    assert all(getattr(short, name) is None for name in numbers)
+    same_bytes(full, dataclasses.replace(short, **{name: getattr(full, name) for name in numbers}))
 
 
 @pytest.mark.parametrize("curve_model", ["automatic", "spline"])
@@ -194,7 +194,7 @@ def test_processes_change_nothing():
         assert not pool and not pool.problem  # they ended with the work, and not before
 
 
-def test_the_layer_s_usual_stream_stands_for_the_rest_of_it():
+def test_the_layer_s_nominal_stream_stands_for_the_rest_of_it():
     table = table_of_walks(trial_set(7))
     nominal = nominal_stream(capture_medians(table, unusable(table, Settings().max_h_accuracy)[-1]))
     whole = reconstruct(table)
@@ -297,8 +297,8 @@ def test_mirrored_walk(walks, walked):
 
 def test_captures_do_not_touch_each_other(walks, walked):
     # All captures were walked at one pace with one receiver, so that what the layer lends to short
-    # captures (noise, usual step) hardly differs from their own; the lines may differ by what that
-    # does to the search, never by more.
+    # captures (noise, nominal step) hardly differs from their own; the lines may differ by what
+    # that does to the search, never by more.
     table, _ = walks
     for capture in range(6):
         rows = np.flatnonzero(table.capture == capture)
