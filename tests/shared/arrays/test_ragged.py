@@ -159,3 +159,16 @@ def test_places_around(places, size, reach):
     places = [place for place in places if place < size]
     expected = [any(abs(k - place) <= reach for place in places) for k in range(size)]
     assert_array_equal(ragged.places_around(np.array(places, int), size, reach), expected)
+
+
+def test_groups_stay_whole():
+    group = np.repeat([0, 1, 2, 5, 6], [3, 4, 1, 9, 2])
+    for most in (1, 4, 8, 100):
+        bounds = ragged.split_groups(group, most)
+        assert (
+            [low for low, _ in bounds[1:]] == [high for _, high in bounds[:-1]]
+            and bounds[0][0] == 0
+            and bounds[-1][1] == len(group)
+        )
+        assert all(group[low - 1] != group[low] for low, _ in bounds[1:])
+    assert ragged.split_groups(group[:0], 4) == [(0, 0)]

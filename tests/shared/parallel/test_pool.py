@@ -8,44 +8,11 @@ import time
 from functools import partial
 from pathlib import Path
 
-import numpy as np
 import pytest
+from livingprocesses import gone, lives
 
-from curbwright.shared.arrays.ragged import split_groups
-from curbwright.shared.parallel import workers
 from curbwright.shared.parallel.pool import Pool, Threads, run_parts
-from curbwright.shared.tuning import POOL, override
 from curbwright.tests.shared import partworks
-
-
-@pytest.fixture(scope="module")
-def pool():
-    with Pool(2) as pool:
-        assert pool, pool.problem
-        yield pool
-
-
-@pytest.fixture(params=["forked", "each by itself"])
-def start(request, monkeypatch):
-    """How processes come to be."""
-    if request.param == "forked" and not workers.FORKS:
-        pytest.skip("processes are not forked on this system")
-    monkeypatch.setattr(workers, "FORKS", request.param == "forked")
-
-
-def lives(process):
-    try:
-        return Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()[0] not in "ZX"
-    except OSError:
-        return False
-
-
-def gone(processes, seconds):
-    until = time.monotonic() + seconds
-    while any(map(lives, processes)) and time.monotonic() < until:
-        time.sleep(0.01)
-    return not any(map(lives, processes))
-
 
 TESTS = Path(__file__).resolve().parents[2]
 
@@ -54,17 +21,11 @@ class CancelledError(Exception):
     pass
 
 
-def test_groups_stay_whole():
-    group = np.repeat([0, 1, 2, 5, 6], [3, 4, 1, 9, 2])
-    for most in (1, 4, 8, 100):
-        bounds = split_groups(group, most)
-        assert (
-            [low for low, _ in bounds[1:]] == [high for _, high in bounds[:-1]]
-            and bounds[0][0] == 0
-            and bounds[-1][1] == len(group)
-        )
-        assert all(group[low - 1] != group[low] for low, _ in bounds[1:])
-    assert split_groups(group[:0], 4) == [(0, 0)]
+@pytest.fixture(scope="module")
+def pool():
+    with Pool(2) as pool:
+        assert pool, pool.problem
+        yield pool
 
 
 @pytest.mark.parametrize("count", [0, 1, 2, 8])
@@ -200,33 +161,6 @@ def test_progress_stops_twins_as_well(start):
         assert not pool and gone(processes, 2)
 
 
-@pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="processes are looked up in /proc")
-def test_processes_end_when_the_caller_is_killed(start):
-    code = f"""
-import conftest
-from curbwright.shared.parallel import workers
-from curbwright.shared.parallel.pool import Pool, run_parts
-from curbwright.tests.shared import partworks
-workers.FORKS = {workers.FORKS}
-with Pool(3) as pool:
-    done = run_parts(partworks.square, range(8), lambda share: None, pool)
-    print(*{{process for _, process in done}}, flush=True)
-    input()
-"""
-    caller = subprocess.Popen(
-        [sys.executable, "-c", code],
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        text=True,
-        cwd=TESTS,
-    )
-    processes = caller.stdout.readline().split()
-    assert len(processes) == 3 and all(map(lives, processes))
-    caller.kill()
-    caller.communicate()
-    assert gone(processes, 10)
-
-
 def test_what_a_dead_process_leaves_is_done_here(start):
     with Pool(2) as pool:
         assert run_parts(
@@ -238,103 +172,7 @@ def test_what_a_dead_process_leaves_is_done_here(start):
         assert run_parts(partworks.fail, [0, 1], lambda share: None, pool) == [0, 1]
 
 
-def test_without_room_for_files_there_are_no_processes(start, monkeypatch):
-    def full(*_, **__):
-        raise OSError("no room")
-
-    monkeypatch.setattr(workers.tempfile, "TemporaryFile", full)
-    with Pool(2) as pool:
-        assert not pool and "no room" in pool.problem
-
-
-@pytest.mark.skipif(
-    not workers.FORKS or not Path("/proc/self/fd").exists(),
-    reason="processes are not forked, or open files not told, on this system",
-)
-@pytest.mark.parametrize("pipes", range(4))
-def test_pipes_that_cannot_be_had_leave_none_open(pipes, monkeypatch):
-    made, pipe = [], os.pipe
-
-    def few():
-        if len(made) == pipes:
-            raise OSError("too many open files")
-        made.append(pipe())
-        return made[-1]
-
-    monkeypatch.setattr(os, "pipe", few)
-    with Pool(3) as pool:  # two twins, two pipes for each
-        assert not pool and "too many open files" in pool.problem
-    ends = {str(end) for pair in made for end in pair}
-    assert len(ends) == 2 * pipes and not ends & set(os.listdir("/proc/self/fd"))
-
-
-@pytest.mark.skipif(not workers.FORKS, reason="pipes have no size to choose on this system")
-@pytest.mark.parametrize("size", [POOL.pipe_size, 2**31 - 1])
-def test_pipes_are_widened_where_the_system_allows(size):
-    fcntl = pytest.importorskip("fcntl")
-    wide = size <= int(Path("/proc/sys/fs/pipe-max-size").read_text())
-    with override(POOL__pipe_size=size), Pool(2) as pool:
-        assert pool, pool.problem
-        ends = [end for worker in pool._workers for end in (worker._write, worker._read)]
-        assert len(ends) == 4
-        # F_GETPIPE_SZ, without a name before Python 3.10
-        assert all((fcntl.fcntl(end, 1032) == size) == wide for end in ends)
-        parts = [np.arange(n, dtype=float) for n in (10, 300_000)]
-        for part, result in zip(parts, run_parts(partworks.twice, parts, lambda share: None, pool)):
-            np.testing.assert_array_equal(result, 2 * part)
-
-
-@pytest.mark.skipif(not workers.FORKS, reason="processes are not forked on this system")
-def test_a_process_that_cannot_be_forked_says_why(monkeypatch):
-    monkeypatch.setattr(
-        workers, "START", workers.START.replace("os.fork()", "sys.exit('no room for a twin')")
-    )
-    with Pool(3) as pool:
-        assert run_parts(partworks.fail, [0, 1], lambda share: None, pool) == [0, 1]
-        assert "no room for a twin" in pool.problem
-
-
-def test_without_an_interpreter_there_are_no_processes(start, monkeypatch):
-    monkeypatch.setattr(workers, "interpreter", lambda: None)
-    with Pool(2) as pool:
-        assert not pool and "no Python interpreter" in pool.problem
-        assert run_parts(partworks.fail, [0, 1], lambda share: None, pool) == [0, 1]
-
-
-def test_another_python_is_not_used(start, monkeypatch):
-    monkeypatch.setattr(workers, "SAME", ("2.7.18", np.__version__))
-    with Pool(2) as pool:
-        assert run_parts(partworks.fail, [0, 1], lambda share: None, pool) == [0, 1]
-        assert "is not the Python" in pool.problem
-
-
-def test_a_process_that_cannot_start_says_why(start, monkeypatch):
-    monkeypatch.setattr(workers, "START", "raise SystemExit('no room')")
-    with Pool(2) as pool:
-        assert run_parts(partworks.fail, [0, 1], lambda share: None, pool) == [0, 1]
-        assert "no room" in pool.problem
-
-
 def test_one_processor_needs_no_processes(monkeypatch):
     monkeypatch.setattr(os, "cpu_count", lambda: 1)
     with Pool() as pool:
         assert not pool and not pool.problem
-
-
-def test_interpreter_is_the_one_that_runs(monkeypatch, tmp_path):
-    def version(python):
-        return subprocess.run(
-            [python, "-c", "import sys; print(sys.version)"],
-            stdout=subprocess.PIPE,
-            text=True,
-            check=True,
-        ).stdout.strip()
-
-    assert version(workers.interpreter()) == sys.version
-    # inside an application that carries Python
-    monkeypatch.setattr(sys, "executable", "/opt/application/bin/application")
-    assert version(workers.interpreter()) == sys.version
-    other = tmp_path / "python3"  # another Python that comes first on the system's path
-    other.touch()
-    monkeypatch.setattr(sys, "executable", str(other))
-    assert version(workers.interpreter()) == sys.version
