@@ -65,13 +65,13 @@ RUNNING = Running()
 
 @dataclass(frozen=True)
 class Robust:
-    """Weights of observations that stand off."""
+    """Weights of observations that deviate, in screening, in the fit and in heights."""
 
     huber_sigmas: float = tuned(
         2.5,
         "sigma",
         "residual beyond which an observation loses weight",
-        "the rule is Huber's (1964); the number is " + _CARRIED,
+        "Huber 1964, Robust estimation of a location parameter; the value is " + _CARRIED,
     )
 
 
@@ -820,12 +820,6 @@ LOCAL_SEARCH = LocalSearch()
 class Fit:
     """Reweighting, free forms, and what is confirmed."""
 
-    huber: float = tuned(
-        2.5,
-        "sigma",
-        "A position or height farther off loses weight.",
-        "Huber 1964, Robust estimation of a location parameter; the value is " + CARRIED,
-    )
     robust_rounds: int = tuned(2, "1", "Rounds of reweighting.", CARRIED)
     free_form_penalty: float = tuned(
         4.0,

@@ -15,7 +15,7 @@ from ..arrays.ragged import (
     running_max,
     split_groups,
 )
-from ..tuning import FIT, SEARCH
+from ..tuning import FIT, ROBUST, SEARCH
 from .adjustment import PAIRS, covariances
 from .chain import (
     adjust_changed,
@@ -227,7 +227,7 @@ def _reweight(problem, candidate, used):
             )
             if changed_runs.any():
                 residual = problem.residuals(candidate)
-        lighter = weight * np.minimum(FIT.huber / np.maximum(residual, 1e-9), 1.0)
+        lighter = weight * np.minimum(ROBUST.huber_sigmas / np.maximum(residual, 1e-9), 1.0)
         changed = group_max(lighter != used, candidate.bounds, False)
         changed |= changed_runs[group_index(candidate.offsets)]
         candidate = adjust_changed(candidate, problem.x, problem.y, lighter, changed)

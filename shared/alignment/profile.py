@@ -6,7 +6,7 @@ import numpy as np
 
 from ..arrays.ragged import apart, group_index, group_sum, offsets_of, on_grid
 from ..arrays.spline import Spline
-from ..tuning import FIT, PROFILES
+from ..tuning import PROFILES, ROBUST
 from .grades import fit_grades, refit
 
 
@@ -163,7 +163,7 @@ def _robust_grades(x, z, variance, offsets, ring):
     grades = fit_grades(x, z, 1 / variance, offsets, ring)
     start = grades.grade(x, run)
     residual = np.abs(z - grades.along(x, run, start)[0])
-    variance = variance * np.maximum(residual / (FIT.huber * np.sqrt(variance)), 1.0)
+    variance = variance * np.maximum(residual / (ROBUST.huber_sigmas * np.sqrt(variance)), 1.0)
     return refit(x, z, 1 / variance, grades.at, grades.run, ring), variance, start
 
 
@@ -203,7 +203,7 @@ def _doubt(x, z, variance, offsets):
     hit = (studentized > PROFILES.doubtful) & (~rim[look] | (np.abs(level) > PROFILES.end_step))
     out = variance.copy()
     # falls off faster than Huber's: these have no say
-    out[look[hit]] *= (studentized[hit] / FIT.huber) ** PROFILES.doubt_power
+    out[look[hit]] *= (studentized[hit] / ROBUST.huber_sigmas) ** PROFILES.doubt_power
     return out
 
 
