@@ -97,7 +97,7 @@ class AverageOccupations(EpochAlgorithm):
     HELP = QT_TRANSLATE_NOOP(
         "AverageOccupations",
         "Turns epochs that were taken standing still into one point for each stop. A stop is"
-        " told by capture, time and place: epochs of one capture that follow each other and"
+        " identified by capture, time and place: epochs of one capture that follow each other and"
         " stay within the radius. A capture may hold one spot point or several stops, or a walk"
         " with stops on it; a trigger released and pressed again at one place does not end a"
         " stop. Where a point was occupied again at another time under another name, or after"
@@ -149,7 +149,7 @@ class AverageOccupations(EpochAlgorithm):
         self.add_fields()
         self.add_distance(
             self.MAX_H_ACCURACY,
-            self.tr("Poorest horizontal accuracy to accept (m)"),
+            self.tr("Maximum reported horizontal accuracy (m)"),
             0.05,
             self.tr(
                 "Epochs whose reported horizontal accuracy (1-sigma, metres) is greater are"
@@ -160,7 +160,7 @@ class AverageOccupations(EpochAlgorithm):
         self.add(
             QgsProcessingParameterNumber(
                 self.MIN_EPOCHS,
-                self.tr("Least number of epochs"),
+                self.tr("Minimum number of epochs"),
                 QgsProcessingParameterNumber.Type.Integer,
                 2,
                 minValue=2,
@@ -183,7 +183,7 @@ class AverageOccupations(EpochAlgorithm):
         self.add(
             QgsProcessingParameterNumber(
                 self.MIN_DWELL,
-                self.tr("Shortest stop on a walk (seconds)"),
+                self.tr("Minimum stop on a walk (seconds)"),
                 QgsProcessingParameterNumber.Type.Double,
                 5.0,
                 minValue=0.0,
@@ -197,7 +197,7 @@ class AverageOccupations(EpochAlgorithm):
         self.add(
             QgsProcessingParameterNumber(
                 self.MAX_TIME_GAP,
-                self.tr("Longest pause inside a stop (seconds)"),
+                self.tr("Maximum pause within a stop (seconds)"),
                 QgsProcessingParameterNumber.Type.Double,
                 0.0,
                 minValue=0.0,
@@ -344,8 +344,8 @@ class AverageOccupations(EpochAlgorithm):
         if len(wide):
             feedback.pushWarning(
                 self.tr(
-                    "{} points spread by more than {:.0f} times the usual noise (point {}): look at"
-                    " their epochs."
+                    "{} points spread by more than {:.0f} times the typical noise (point {}): look"
+                    " at their epochs."
                 ).format(len(wide), WIDE, ", ".join(str(place + 1) for place in wide[:10].tolist()))
             )
         if not np.isfinite(points.z).any():

@@ -234,7 +234,7 @@ class CompareEdges(ComparisonAlgorithm):
             self.tr("Distance between stations (m)"),
             1.0,
             self.tr(
-                "Greatest distance between two stations along a line. Each line has four at least."
+                "Maximum distance between two stations along a line. Each line has four at least."
             ),
             minimum=0.01,
         )
@@ -441,7 +441,7 @@ class CompareEdges(ComparisonAlgorithm):
         feedback.pushInfo(
             self.tr(
                 "Offsets at {} stations{}: mean {:+.3f} m, RMSE {:.3f} m, 95 % within {:.3f} m,"
-                " greatest {:.3f} m; area between the lines {:.3f} m² per metre."
+                " maximum {:.3f} m; area between the lines {:.3f} m² per metre."
             ).format(
                 layer.stations,
                 self.tr(" without the shift") if result.shift_removed else "",

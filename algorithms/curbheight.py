@@ -79,7 +79,7 @@ class CurbHeight(Algorithm):
         "CurbHeight",
         "Measures how high a curb is (its reveal, or upstand) where both its top and its flow"
         " line were captured: at stations along the top, the height of the top less that of the"
-        " flow line beside it, and their distance in plan, + where the flow line lies to the"
+        " flow line next to it, and their distance in plan, + where the flow line lies to the"
         " right of the top. Of several flow lines within reach the nearest counts; directions"
         " do not matter.\n\nStations: a point on the top with height, distance, sigma (1-sigma:"
         " root of sigma_up² of both), state (within, low, high; no_height where a line has"
@@ -89,7 +89,7 @@ class CurbHeight(Algorithm):
         " height_mean, height_min, height_max, height_sd, distance_mean, sigma_height"
         " (m).\n\nThe range of 0.10 to 0.15 m covers common practice: a vertical curb of 6 in"
         " (150 mm) in the US, where 4 to 9 in are seen, and 100 to 125 mm in the UK, 120 mm a"
-        " usual standard, with 25 mm or more for any raised kerb. Set it to what was"
+        " common standard, with 25 mm or more for any raised kerb. Set it to what was"
         " built.\n\nFlush and nearly flush curbs are below the vertical noise: a dropped kerb"
         " of 6 mm, or the level change of 1/4 in (6.4 mm) that the 2010 ADA Standards (303) let"
         " pass, cannot be told from none with RTK heights of 15 to 20 mm each. Do not judge"
@@ -136,26 +136,26 @@ class CurbHeight(Algorithm):
         )
         self.add_distance(
             self.MIN_HEIGHT,
-            self.tr("Least usual height (m)"),
+            self.tr("Minimum nominal height (m)"),
             0.10,
             self.tr("Lower stations are flagged “low”."),
             minimum=-10.0,
         )
         self.add_distance(
             self.MAX_HEIGHT,
-            self.tr("Greatest usual height (m)"),
+            self.tr("Maximum nominal height (m)"),
             0.15,
             self.tr("Higher stations are flagged “high”."),
             minimum=-10.0,
         )
         self.add_distance(
             self.MAX_DISTANCE,
-            self.tr("Farthest flow line (m)"),
+            self.tr("Maximum distance of the flow line (m)"),
             0.6,
             self.tr(
-                "Greatest distance between top and flow line in plan. A usual face leans back by 12"
-                " to 25 mm (from memory, 1 in 6 to 1 in 12); leave room for the noise of both, but"
-                " none for the curb across a narrow island."
+                "Maximum distance between top and flow line in plan. A typical face leans back by"
+                " 12 to 25 mm (from memory, 1 in 6 to 1 in 12); leave room for the noise of both,"
+                " but none for the curb across a narrow island."
             ),
             minimum=0.01,
         )
@@ -163,7 +163,7 @@ class CurbHeight(Algorithm):
             self.STATION_SPACING,
             self.tr("Distance between stations (m)"),
             1.0,
-            self.tr("Greatest distance between two stations along a top. Each has four at least."),
+            self.tr("Maximum distance between two stations along a top. Each has four at least."),
             minimum=0.01,
         )
         self.add_distance(

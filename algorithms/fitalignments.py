@@ -162,7 +162,7 @@ class FitAlignments(Algorithm):
             self.tr("Tolerance (m)"),
             0.01,
             self.tr(
-                "Greatest distance that is usual between an edge and its elements: for lines, as"
+                "Typical distance allowed between an edge and its elements: for lines, as"
                 " much as they were thinned or digitised with. Greater means fewer elements. For"
                 " epochs the noise is found from the data instead. Heights are kept within twice"
                 " the tolerance."
@@ -171,16 +171,16 @@ class FitAlignments(Algorithm):
         )
         self.add_distance(
             self.MIN_RADIUS,
-            self.tr("Least radius of an arc (m)"),
+            self.tr("Minimum radius of an arc (m)"),
             0.5,
-            self.tr("A tighter bend becomes a corner, or several tangents."),
+            self.tr("A tighter curve becomes a corner, or several tangents."),
             minimum=0.01,
         )
         self.add_distance(
             self.MAX_RADIUS,
-            self.tr("Greatest radius of an arc (m)"),
+            self.tr("Maximum radius of an arc (m)"),
             400.0,
-            self.tr("A flatter bend becomes a tangent, or several."),
+            self.tr("A flatter curve becomes a tangent, or several."),
             minimum=0.1,
         )
         for name, label, optional, help_text in (

@@ -81,7 +81,7 @@ class JoinEdges(Algorithm):
     HELP = QT_TRANSLATE_NOOP(
         "JoinEdges",
         "Joins the ends of edges that belong together. Two ends nearer than the tolerance meet"
-        " in a point between them; two tangents that meet within the greatest extension are"
+        " in a point between them; two tangents that meet within the maximum extension are"
         " extended to their corner; an edge that comes back to its start is closed (first"
         " vertex = last vertex). Everything is measured in metres on the ground, whatever the"
         " layer's CRS, and the order of the rows has no say.\n\nAn end joins one other end at"
@@ -105,7 +105,7 @@ class JoinEdges(Algorithm):
         " own length. Heights go on with the grade of the last metres.\n\nJoined edges:"
         " LineStringZ with parts (number of edges in it), sources (which ones, in order),"
         " reversed (which of them were turned round; the direction is that of the greater"
-        " length), moved (m, the greatest move of an end), length (m on the ground),"
+        " length), moved (m, the maximum move of an end), length (m on the ground),"
         " sigma_cross and sigma_up (root of the mean square by length), closed, start_reason"
         " and end_reason. Every edge is in exactly one of them. Further fields are kept where"
         " all parts have the same value, and are empty otherwise; fields called like a new one"
@@ -161,7 +161,7 @@ class JoinEdges(Algorithm):
         )
         self.add_distance(
             self.MAX_EXTENSION,
-            self.tr("Greatest extension to a corner (m)"),
+            self.tr("Maximum extension to a corner (m)"),
             1.5,
             self.tr(
                 "Tangents are extended by so much at most to the corner in which they meet. 0:"
@@ -171,7 +171,7 @@ class JoinEdges(Algorithm):
         self.add(
             QgsProcessingParameterNumber(
                 self.MIN_CORNER_ANGLE,
-                self.tr("Least deflection of a corner (degrees)"),
+                self.tr("Minimum deflection of a corner (degrees)"),
                 QgsProcessingParameterNumber.Type.Double,
                 20.0,
                 minValue=5.0,
@@ -185,12 +185,12 @@ class JoinEdges(Algorithm):
         )
         self.add_distance(
             self.MAX_HEIGHT_STEP,
-            self.tr("Greatest difference in height (m)"),
+            self.tr("Maximum difference in height (m)"),
             0.10,
             self.tr(
                 "Ends whose heights differ by more where they would meet are not joined: one may be"
                 " the top of a curb and the other one its foot. 0.10 m is three times the noise of"
-                " two RTK heights, and less than a usual curb. Edges without heights are not held"
+                " two RTK heights, and less than a typical curb. Edges without heights are not held"
                 " back."
             ),
             advanced=True,
@@ -707,7 +707,7 @@ class JoinEdges(Algorithm):
             ),
             end_pairs.OVERLAP: (
                 self.tr(
-                    "{} and {} run {:.3f} m beside each other: merge repeat passes first"
+                    "{} and {} run {:.3f} m next to each other: merge repeat passes first"
                 ).format(first, other, gap)
             ),
             end_pairs.CROSSED: (

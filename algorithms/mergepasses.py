@@ -32,7 +32,7 @@ EDGE_FIELDS = (
     NewField(
         "state",
         "QString",
-        "`single` (walked once), `merged`, `rest` (what remains of a walk beside a "
+        "`single` (walked once), `merged`, `rest` (what remains of a walk next to a "
         "merged edge), `apart` (a stretch that disagrees, to look at and delete).",
     ),
     NewField("passes", "Int", "Number of walks."),
@@ -127,7 +127,7 @@ class MergePasses(Algorithm):
         "Walks of one edge, in either direction, overlapping in part or going round a ring more"
         " than once, become one edge at their weighted mean; heights too. Merge the layers"
         " first where the walks lie in several. Rows may come in any order.\n\nTwo lines count"
-        " as walks of one edge where they lie within the greatest offset of each other and"
+        " as walks of one edge where they lie within the maximum offset of each other and"
         " agree within their uncertainty, in plan and in height, over more than half of what"
         " they share. So the top and the foot of a curb, a centimetre or two apart in plan,"
         " stay two edges as long as both have heights; without heights, name a field that says"
@@ -141,7 +141,7 @@ class MergePasses(Algorithm):
         " it and does not go down.\n\nDisagreements are not averaged away. Where walks differ"
         " by more than their uncertainty at the confidence asked for (and by more than 30 mm in"
         " plan or 50 mm up, which the foot of a pole explains), the edge follows those that"
-        " agree; of two walks the straighter one, since a slip makes a line longer, and in"
+        " agree; of two walks the straighter one, since an outlier makes a line longer, and in"
         " height the surer one. In plan the other stretch stays as it was walked, as an edge of"
         " its own (“apart”) that leaves the merged edge and comes back to it: a mean of the two"
         " would lie where nobody walked, and a greater sigma would hide it. Look, and delete"
@@ -157,7 +157,7 @@ class MergePasses(Algorithm):
         " direction, shared length, mean offset from the mean of the others (+ to the right of"
         " the edge) and RMS from each of them, the same in height.\n\nDisagreements: reason"
         " “plan”, “height”, “other_edge” (within reach, yet another edge), “parted” (went"
-        " farther off than the greatest offset and came back), “remnant” (under a metre, no"
+        " farther off than the maximum offset and came back), “remnant” (under a metre, no"
         " edge of its own), with how much and how much is allowed. Every stretch of the input"
         " is in an edge or in this list.\n\nAll lengths are metres on the ground, whatever the"
         " CRS. The result is of mapping grade: it is no boundary survey, and not for stake-out"
@@ -246,7 +246,7 @@ class MergePasses(Algorithm):
         )
         self.add_distance(
             self.MAX_OFFSET,
-            self.tr("Greatest offset between two walks (m)"),
+            self.tr("Maximum offset between two walks (m)"),
             0.15,
             self.tr(
                 "How far apart two walks of one edge may lie to be looked at together. Repeat walks"
@@ -257,7 +257,7 @@ class MergePasses(Algorithm):
         )
         self.add_distance(
             self.MIN_OVERLAP,
-            self.tr("Least overlap (m)"),
+            self.tr("Minimum overlap (m)"),
             2.0,
             self.tr(
                 "Shorter overlaps are no repeated walk, unless they are most of a short edge: the"
@@ -281,7 +281,7 @@ class MergePasses(Algorithm):
             self.tr("Tolerance of the line written (m)"),
             0.003,
             self.tr(
-                "Greatest distance between the mean and the line that is written; twice as much in"
+                "Maximum distance between the mean and the line that is written; twice as much in"
                 " height. Smaller means more vertices."
             ),
             advanced=True,
@@ -715,7 +715,7 @@ class MergePasses(Algorithm):
             ).format(length, away)
         if reason == "remnant":
             return self.tr(
-                "{:.1f} m beside the edge, {}: too short for an edge of its own."
+                "{:.1f} m next to the edge, {}: too short for an edge of its own."
             ).format(length, away)
         text = self.tr("{:.1f} m run along the edge, {}").format(length, away)
         return (text + self.tr(", {:+.3f} m in height").format(up) if up == up else text) + self.tr(

@@ -60,7 +60,7 @@ class OffsetEdges(Algorithm):
         " -0.13; back of curb: -0.15 0\n\nfor the top of a curb that was walked with the"
         " carriageway on the right. This is the default, an example and no standard: a reveal"
         " of 6 in (150 mm), a face that leans back by 20 mm, a gutter pan of 18 in whose slope"
-        " stays within 1 : 20 (the greatest counter slope beside an accessible ramp, 2010 ADA"
+        " stays within 1 : 20 (the maximum counter slope next to an accessible ramp, 2010 ADA"
         " Standards 406.2), and a top 6 in wide; the widths are common practice. Measure the"
         " section on site, as each city has its own.\n\nEdges walked the other way round:"
         " mirror all of them, or choose a field that says which (true, yes, 1 or “left” where"

@@ -304,7 +304,7 @@ class ProcessCaptures(Algorithm):
             ),
             self.tr(
                 "Points in walking order where something is missing or doubtful, from all that was"
-                " found, with the usual limits of “List places to revisit”."
+                " found, with the default limits of “List places to revisit”."
             ),
             advanced=True,
         )

@@ -151,12 +151,12 @@ class ReconstructEdges(EpochAlgorithm):
         " accuracy, and spikes are set aside, each with its reason. Standing still counts as"
         " one position. The line breaks at pauses, lost fixes and from capture to capture; a"
         " short loss inside one walk is bridged. What two or three epochs alone tell, as a"
-        " short side at an odd angle, is left open and its epochs are “unconfirmed”: a slip"
+        " short side at an odd angle, is left open and its epochs are “unconfirmed”: an outlier"
         " would look the same. The rest becomes tangents, arcs and sharp corners as far as the"
         " noise of the data tells, or a smooth curve where the edge has no such shape; a walk"
         " round an island closes. Lines are thinned within the tolerance.\n\nCurve model:"
         " “Tangents and arcs” adjusts all elements of an edge together, with common tangents"
-        " where they go over into each other. “Spline” lays a smooth curve through what"
+        " where they join tangentially. “Spline” lays a smooth curve through what"
         " tangents and arcs fitted one by one say, and forces no such joints. “Automatic” takes"
         " for each edge what explains the epochs at less cost: the sum of squared residuals, in"
         " units of their variance, and 6 for each free parameter (a minimum description"
@@ -203,7 +203,7 @@ class ReconstructEdges(EpochAlgorithm):
         self.add(
             QgsProcessingParameterNumber(
                 self.CORNER_ANGLE,
-                self.tr("Least deflection of a corner (degrees)"),
+                self.tr("Minimum deflection of a corner (degrees)"),
                 QgsProcessingParameterNumber.Type.Double,
                 30.0,
                 minValue=1.0,
@@ -220,14 +220,14 @@ class ReconstructEdges(EpochAlgorithm):
             self.tr("Tolerance of the line written (m)"),
             0.01,
             self.tr(
-                "Greatest distance between the fitted curve and the line that is written. Smaller"
+                "Maximum distance between the fitted curve and the line that is written. Smaller"
                 " means more vertices."
             ),
             minimum=0.0001,
         )
         self.add_distance(
             self.MIN_LENGTH,
-            self.tr("Least length of an edge (m)"),
+            self.tr("Minimum length of an edge (m)"),
             0.5,
             self.tr("Shorter stretches make no edge; their epochs are rejected as “too_short”."),
         )
@@ -398,7 +398,7 @@ class ReconstructEdges(EpochAlgorithm):
             feedback.pushWarning(
                 self.tr(
                     "Layer “{}” gives no edge: the usable epochs ({}) make no stretch of at least"
-                    " the least length. Lower “{}”, or check that the layer holds a whole walk."
+                    " the minimum length. Lower “{}”, or check that the layer holds a whole walk."
                 ).format(
                     layer.name,
                     int(np.count_nonzero(result.reason == Reason.TOO_SHORT)),

@@ -96,7 +96,7 @@ class Revisits(Algorithm):
         " ends that could not be joined; “displaced”, an existing line elsewhere.\n\nFindings"
         " within the cluster distance become one place that names them all. A place lies at a"
         " finding, at the middle of its stretch (of stations at the worst), or, on an existing"
-        " line with an edge along part of it, where that is farthest from the edges (if these"
+        " line with an edge along part of it, at the maximum distance from the edges (if these"
         " are given). Each finding that passes a limit is in exactly one place; the log counts"
         " what does not pass.\n\nWalking order: from the start on to the nearest place, then"
         " pieces of the way are turned round as long as that makes it shorter (2-opt). Without"
@@ -104,7 +104,7 @@ class Revisits(Algorithm):
         " roads are not known. Use the order as a suggestion, and cross roads where it is safe."
         " The order of the rows has no say.\n\nPlaces: order, name (number and what), cmt (all"
         " kinds, in brief), desc (what and why, in words), kind (the one that weighs most),"
-        " kinds, reasons (number of findings), metres and seconds (the greatest of them),"
+        " kinds, reasons (number of findings), metres and seconds (the maximum of them),"
         " epochs (rejected), edge_id, capture, leg (straight from the place before). Reasons: a"
         " table of all findings, with the order of their place, the layer and feature they come"
         " from, and how far away the place is.\n\nGPX: name, cmt and desc are the names that"
@@ -251,14 +251,14 @@ class Revisits(Algorithm):
         )
         self.add_distance(
             self.MIN_GAP,
-            self.tr("Least length of a gap (m)"),
+            self.tr("Minimum length of a gap (m)"),
             1.0,
             self.tr("Shorter gaps are nothing to go back for."),
         )
         self.add(
             QgsProcessingParameterNumber(
                 self.MIN_GAP_SECONDS,
-                self.tr("Least pause of a gap (seconds)"),
+                self.tr("Minimum duration of a gap (seconds)"),
                 QgsProcessingParameterNumber.Type.Double,
                 0.0,
                 minValue=0.0,
@@ -285,7 +285,7 @@ class Revisits(Algorithm):
         )
         self.add_distance(
             self.MAX_SIGMA,
-            self.tr("Poorest uncertainty across (m)"),
+            self.tr("Maximum uncertainty across (m)"),
             0.03,
             self.tr(
                 "Edges and stations with a greater sigma_cross (1-sigma) count, and walks that lie"
@@ -295,7 +295,7 @@ class Revisits(Algorithm):
         )
         self.add_distance(
             self.MAX_SIGMA_UP,
-            self.tr("Poorest uncertainty of heights (m)"),
+            self.tr("Maximum uncertainty of heights (m)"),
             0.05,
             self.tr(
                 "Edges and stations with a greater sigma_up (1-sigma) count, and walks that lie"
@@ -305,13 +305,13 @@ class Revisits(Algorithm):
         )
         self.add_distance(
             self.MIN_LENGTH,
-            self.tr("Least length without an edge (m)"),
+            self.tr("Minimum length without an edge (m)"),
             2.0,
             self.tr("Existing lines count only where so much of them has no edge."),
         )
         self.add_distance(
             self.MIN_OPEN,
-            self.tr("Least distance of ends left open (m)"),
+            self.tr("Minimum distance of ends left open (m)"),
             0.25,
             self.tr(
                 "Ends nearer to each other, or to the edge that they end on, can be sorted out at"

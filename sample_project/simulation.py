@@ -135,7 +135,7 @@ class Truth:
         Parameters
         ----------
         sagitta : float
-            Greatest distance between an arc and its chord, metres; chord of angle a: r (1 -
+            Maximum distance between an arc and its chord, metres; chord of angle a: r (1 -
             cos(a/2)).
         between : tuple of float, optional
             First and last chainage; the whole edge if left out. May pass the end of a closed shape.

@@ -64,7 +64,7 @@ class EpochAlgorithm(Algorithm):
                 " assumed without one), or a number of seconds or milliseconds since 1970. Left"
                 " empty, it is found from names, types and values; the log says what was taken, and"
                 " why. Names and words of many languages are known; add your own in a table “{}” in"
-                " the folder of the QGIS profile (its form stands in algorithms/GUIDE.md). Of lines M is the"
+                " the folder of the QGIS profile (its form: algorithms/GUIDE.md). Of lines M is the"
                 " time; where M is none, the order of the vertices stands for it."
             ).format(roles.OWN_TABLE),
         )
@@ -90,7 +90,7 @@ class EpochAlgorithm(Algorithm):
             ),
             self.tr(
                 "Values of the fix field that mean a fixed solution, separated by commas, in any"
-                " case. The default covers NMEA quality 4 and the usual words, those of other"
+                " case. The default covers NMEA quality 4 and the common words, those of other"
                 " languages too; a list of your own counts alone."
             ),
             advanced=True,
@@ -113,7 +113,7 @@ class EpochAlgorithm(Algorithm):
     def add_limits(self):
         self.add_distance(
             self.MAX_H_ACCURACY,
-            self.tr("Poorest horizontal accuracy to accept (m)"),
+            self.tr("Maximum reported horizontal accuracy (m)"),
             0.05,
             self.tr(
                 "Epochs whose reported horizontal accuracy (1-sigma, metres) is greater are"
@@ -124,7 +124,7 @@ class EpochAlgorithm(Algorithm):
         self.add(
             QgsProcessingParameterNumber(
                 self.MAX_TIME_GAP,
-                self.tr("Longest pause inside an edge (seconds)"),
+                self.tr("Maximum pause within an edge (seconds)"),
                 QgsProcessingParameterNumber.Type.Double,
                 0.0,
                 minValue=0.0,
@@ -138,7 +138,7 @@ class EpochAlgorithm(Algorithm):
         )
         self.add_distance(
             self.MAX_DISTANCE_GAP,
-            self.tr("Longest step inside an edge (m)"),
+            self.tr("Maximum step within an edge (m)"),
             0.0,
             self.tr(
                 "A longer step between two epochs ends the edge. 0: found from the stream's own"

@@ -286,7 +286,7 @@ def _known_sigma(read, fields, feedback):
         )
         return np.zeros(len(read.ids))
     feedback.pushInfo(
-        tr("Uncertainty of the edges: field “{}”; it counts beside the tolerance.").format(
+        tr("Uncertainty of the edges: field “{}”; it counts in addition to the tolerance.").format(
             fields.at(place).name()
         )
     )

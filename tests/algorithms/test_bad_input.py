@@ -272,7 +272,7 @@ def test_a_single_epoch_is_a_warning():
     ) == (1, 0, 0, 0)
     assert [row["reason"] for row in table(result["REJECTED"])] == ["too_short"]
     assert any(
-        "“quay walk” gives no edge" in text and "Least length" in text for text in log.warnings
+        "“quay walk” gives no edge" in text and "Minimum length" in text for text in log.warnings
     )
 
 

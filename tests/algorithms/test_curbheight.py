@@ -172,7 +172,8 @@ def test_layers_taken_for_each_other_and_far_apart():
     log = Log()
     result = measure(tops, line_layer([FOOT + [0, 500, 0]], "feet", "LineStringZ"), log)
     assert result["MEASURED"] == 0 and any(
-        "No line of “feet” runs along one of “tops”" in text and "“Farthest flow line (m)”" in text
+        "No line of “feet” runs along one of “tops”" in text
+        and "“Maximum distance of the flow line (m)”" in text
         for text in log.warnings
     )
 
@@ -189,7 +190,7 @@ def test_bad_input():
     assert "“flat” holds no lines with heights" in refused(
         flat, feet
     ) and "“Flow lines”" in refused(tops, flat)
-    assert "“Least usual height (m)” must be less" in refused(tops, feet, MIN_HEIGHT=0.2)
+    assert "“Minimum nominal height (m)” must be less" in refused(tops, feet, MIN_HEIGHT=0.2)
     empty = line_layer([], "none", "LineStringZ")
     assert "both empty" in refused(empty, empty)
 

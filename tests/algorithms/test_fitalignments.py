@@ -738,7 +738,7 @@ def test_bad_input_is_named(layer, message, tmp_path):
 def test_radii_the_wrong_way_round():
     with pytest.raises(
         QgsProcessingException,
-        match="“Least radius of an arc .m.” must be less than “Greatest radius",
+        match="“Minimum radius of an arc .m.” must be less than “Maximum radius",
     ):
         fit(line_layer([RETURN]), MIN_RADIUS=50, MAX_RADIUS=5)
 

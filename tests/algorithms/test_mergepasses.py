@@ -298,7 +298,7 @@ def test_nothing_to_merge_is_said():
     log = Log()
     merge(line_layer([level(0.0), level(20.0)], "far apart", "LineStringZ"), log)
     assert any(
-        "No two edges of “far apart”" in text and "Greatest offset between two walks (m)" in text
+        "No two edges of “far apart”" in text and "Maximum offset between two walks (m)" in text
         for text in log.warnings
     )
 

@@ -50,7 +50,7 @@ def test_parameters():
     }
     section = parse_section(definitions["SECTION"].defaultValue())
     assert [part.name for part in section] == ["flow line", "gutter lip", "back of curb"]
-    # the gutter pan rises by no more than 1 : 20, the greatest counter slope beside an accessible
+    # the gutter pan rises by no more than 1 : 20, the maximum counter slope next to an accessible
     # ramp (2010 ADA Standards 406.2)
     assert (section[1].height - section[0].height) / (
         section[1].offset - section[0].offset
