@@ -13,8 +13,9 @@ from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
 from ..shared.epochs.reasons import Reason
 from .base.epoch_algorithm import EpochAlgorithm
+from .base.outputs import Outputs
 from .host.feedback import raise_if_cancelled
-from .host.fields import NewField, fields_of
+from .host.fields import NewField
 from .writing import sinks, styles
 
 POINT_FIELDS = (
@@ -137,7 +138,8 @@ class AverageOccupations(EpochAlgorithm):
         "NUMBER_OF_POINTS",
     )
 
-    def initAlgorithm(self, config=None):
+    def add_inputs(self):
+        """Layers that are read, and which field is what."""
         kinds = QgsProcessing.SourceType
         self.add_input(
             [kinds.TypeVectorPoint, kinds.TypeVectorLine],
@@ -147,6 +149,9 @@ class AverageOccupations(EpochAlgorithm):
             ),
         )
         self.add_fields()
+
+    def add_settings(self):
+        """Limits and choices."""
         self.add_distance(
             self.MAX_H_ACCURACY,
             self.tr("Maximum reported horizontal accuracy (m)"),
@@ -210,6 +215,10 @@ class AverageOccupations(EpochAlgorithm):
             decimals=1,
         )
         self.add_working_crs()
+
+    def add_outputs(self):
+        """What is written and returned."""
+        kinds = QgsProcessing.SourceType
         for name, label, optional, by_default, help_text in (
             (
                 self.POINTS,
@@ -270,12 +279,32 @@ class AverageOccupations(EpochAlgorithm):
         layer = self.epochs(source, parameters, context, feedback, self.progress(feedback, 0, 40))
         result = average(layer.table, settings, self.progress(feedback, 40, 70))
         self._say(layer, result, settings, feedback)
-        return self._write(source, layer, result, parameters, context, feedback)
+        return self._write(source, layer, result, Outputs(self, parameters, context, feedback))
 
     def _say(self, layer, result, settings, feedback):
+        """Counts, and what the points are like."""
+        self._say_reasons(layer, result.reason, feedback)
+        if not len(result.points):
+            feedback.pushWarning(
+                self.tr(
+                    "Layer “{}” gives no point: nobody stood still for {} epochs within {:.4g} m."
+                    " Raise “{}”, lower “{}” or “{}”; for walked edges use “Reconstruct edges”."
+                ).format(
+                    layer.name,
+                    settings.min_epochs,
+                    settings.radius,
+                    self.label(self.RADIUS),
+                    self.label(self.MIN_EPOCHS),
+                    self.label(self.MIN_DWELL),
+                )
+            )
+            return
+        self._say_points(result, feedback)
+
+    def _say_reasons(self, layer, reason, feedback):
+        """Epochs used and rejected by reason; raises where none at all could be looked at."""
         from ..shared.epochs.reasons import MOVING, OCCUPATION_REASONS, TOO_FEW
 
-        reason, points = result.reason, result.points
         counts = np.bincount(reason, minlength=len(OCCUPATION_REASONS))
         if counts[[0, MOVING, TOO_FEW]].sum() == 0:
             top = int(np.argmax(counts))
@@ -296,21 +325,10 @@ class AverageOccupations(EpochAlgorithm):
         for why in np.argsort(-counts, kind="stable").tolist():
             if why and counts[why]:
                 feedback.pushInfo(f"    {OCCUPATION_REASONS[why]}: {counts[why]}")
-        if not len(points):
-            feedback.pushWarning(
-                self.tr(
-                    "Layer “{}” gives no point: nobody stood still for {} epochs within {:.4g} m."
-                    " Raise “{}”, lower “{}” or “{}”; for walked edges use “Reconstruct edges”."
-                ).format(
-                    layer.name,
-                    settings.min_epochs,
-                    settings.radius,
-                    self.label(self.RADIUS),
-                    self.label(self.MIN_EPOCHS),
-                    self.label(self.MIN_DWELL),
-                )
-            )
-            return
+
+    def _say_points(self, result, feedback):
+        """Spread and uncertainty of the points."""
+        points = result.points
         feedback.pushInfo(
             self.tr(
                 "Points: {}, of {} to {} epochs. One epoch spreads by {} in each direction and {}"
@@ -323,6 +341,7 @@ class AverageOccupations(EpochAlgorithm):
                 _millimetres(result.noise_up, self.tr),
             )
         )
+        up = points.sigma_up[np.isfinite(points.sigma_up)]
         feedback.pushInfo(
             self.tr(
                 "Median uncertainty of the points (1-sigma): {:.1f} mm east, {:.1f} mm north,"
@@ -330,14 +349,7 @@ class AverageOccupations(EpochAlgorithm):
             ).format(
                 1000 * float(np.median(points.sigma_east)),
                 1000 * float(np.median(points.sigma_north)),
-                _millimetres(
-                    (
-                        np.median(points.sigma_up[np.isfinite(points.sigma_up)])
-                        if np.isfinite(points.sigma_up).any()
-                        else np.nan
-                    ),
-                    self.tr,
-                ),
+                _millimetres(np.median(up) if up.size else np.nan, self.tr),
             )
         )
         wide = np.flatnonzero(points.rms_horizontal > WIDE * np.sqrt(2) * result.noise)
@@ -353,71 +365,51 @@ class AverageOccupations(EpochAlgorithm):
                 self.tr("No epoch has a height: the Z values of the points are NaN.")
             )
 
-    def _write(self, source, layer, result, parameters, context, feedback):
+    def _write(self, source, layer, result, out):
         """Make the sinks and fill them."""
-        from ..shared.epochs.occupations import describe_reasons
-        from ..shared.epochs.reasons import OCCUPATION_REASONS
-
         points, used = result.points, result.reason == 0
-        results = {
+        out.results = {
             self.EPOCHS_READ: len(used),
             self.EPOCHS_USED: int(np.count_nonzero(used)),
             self.EPOCHS_REJECTED: int(np.count_nonzero(~used)),
             self.NUMBER: len(points),
         }
-        targets = []
-        if self.wanted(parameters, self.REJECTED):
-            targets.append(
-                (
-                    self.REJECTED,
-                    ~used,
-                    REJECTED_FIELDS,
-                    (
-                        sinks.text_cells(result.reason[~used], OCCUPATION_REASONS),
-                        describe_reasons(result.reason[~used], result.amount[~used]),
-                    ),
-                    styles.NOT_AVERAGED,
-                )
-            )
-        if self.wanted(parameters, self.USED):
-            targets.append(
-                (
-                    self.USED,
-                    used,
-                    USED_FIELDS,
-                    tuple(
-                        sinks.cells(column[used])
-                        for column in (result.point + 1, result.east, result.north, result.up)
-                    ),
-                    styles.KEPT,
-                )
-            )
-        raise_if_cancelled(feedback)
-        fields = fields_of(POINT_FIELDS)
-        sink, results[self.POINTS] = self.sink(
-            parameters,
+        targets = self._row_targets(result, used, out)
+        raise_if_cancelled(out.feedback)
+        places = layer.frame.layer(points.x, points.y)
+        out.add(
             self.POINTS,
-            context,
-            fields,
-            QgsWkbTypes.Type.PointZ,
-            source.sourceCrs(),
+            POINT_FIELDS,
+            (QgsWkbTypes.Type.PointZ, source.sourceCrs()),
             styles.OCCUPATIONS,
-        )
-        row_sinks = self.row_sinks(source, targets, parameters, context, feedback, results)
-        places = sinks.point_geometries(
-            *layer.frame.layer(points.x, points.y), points.z / layer.frame.height_unit
-        )
-        sinks.write_lines(
-            self.writer(sink, parameters, self.POINTS),
-            fields,
-            places,
+            sinks.point_geometries(*places, points.z / layer.frame.height_unit),
             self._columns(layer, points),
-            feedback,
         )
-        self.pass_rows(
-            source, layer, row_sinks, parameters, feedback, self.progress(feedback, 75, 100)
-        )
-        return results
+        rows = out.add_rows(source, targets)
+        out.write()
+        progress = self.progress(out.feedback, 75, 100)
+        self.pass_rows(source, layer, rows, out.parameters, out.feedback, progress)
+        return out.results
+
+    def _row_targets(self, result, used, out):
+        """Which epochs go to which output; see `Outputs.add_rows`."""
+        from ..shared.epochs.occupations import describe_reasons
+        from ..shared.epochs.reasons import OCCUPATION_REASONS
+
+        targets = []
+        if out.wanted(self.REJECTED):
+            columns = (
+                sinks.text_cells(result.reason[~used], OCCUPATION_REASONS),
+                describe_reasons(result.reason[~used], result.amount[~used]),
+            )
+            targets.append((self.REJECTED, ~used, REJECTED_FIELDS, columns, styles.NOT_AVERAGED))
+        if out.wanted(self.USED):
+            columns = tuple(
+                sinks.cells(column[used])
+                for column in (result.point + 1, result.east, result.north, result.up)
+            )
+            targets.append((self.USED, used, USED_FIELDS, columns, styles.KEPT))
+        return targets
 
     @staticmethod
     def _columns(layer, points):

@@ -4,7 +4,6 @@ import math
 
 import numpy as np
 from qgis.core import (
-    QgsCoordinateTransform,
     QgsProcessing,
     QgsProcessingException,
     QgsProcessingParameterFeatureSink,
@@ -16,10 +15,12 @@ from qgis.core import (
 from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
 from .base.algorithm import ComparisonAlgorithm
-from .host.feedback import raise_if_cancelled
-from .host.fields import NewField, with_new_fields
-from .reading.columns import is_whole, read_rows
+from .base.outputs import Outputs
+from .host.feedback import cancel_check, raise_if_cancelled
+from .host.fields import NewField
+from .reading.columns import read_rows
 from .reading.frames import FrameError, make_frame, transform
+from .reading.layer_frame import chosen_field, refuse_mixed_crs, way_into
 from .reading.line_layer import read_linework
 from .reading.line_pair import label_fields, labels_of
 from .writing import sinks, styles
@@ -109,7 +110,8 @@ class CheckAccuracy(ComparisonAlgorithm):
         ("RMSE_3D", "ASPRS RMSE_3D (m)"),
     )
 
-    def initAlgorithm(self, config=None):
+    def add_inputs(self):
+        """Layers that are read, and which field is what."""
         kinds = QgsProcessing.SourceType
         self.add(
             QgsProcessingParameterFeatureSource(
@@ -128,6 +130,10 @@ class CheckAccuracy(ComparisonAlgorithm):
                 " must lie on the edge that the line shows."
             ),
         )
+
+    def add_settings(self):
+        """Limits and choices."""
+        any_type = QgsProcessingParameterField.DataType.Any
         self.add_distance(
             self.SEARCH_DISTANCE,
             self.tr("Search distance (m)"),
@@ -153,7 +159,6 @@ class CheckAccuracy(ComparisonAlgorithm):
             0.0,
             self.tr("RMSE of the heights of the check points' own survey, 1-sigma. 0: not stated."),
         )
-        any_type = QgsProcessingParameterField.DataType.Any
         self.add(
             QgsProcessingParameterField(
                 self.ID_FIELD,
@@ -177,6 +182,10 @@ class CheckAccuracy(ComparisonAlgorithm):
             ),
             self.tr("Field of the check points that holds the same identifiers."),
         )
+
+    def add_outputs(self):
+        """What is written and returned."""
+        kinds = QgsProcessing.SourceType
         self.add(
             QgsProcessingParameterFeatureSink(
                 self.OUTPUT, self.tr("Checked points"), kinds.TypeVectorPoint
@@ -248,20 +257,29 @@ class CheckAccuracy(ComparisonAlgorithm):
         raise_if_cancelled(feedback)
         self._errors(found, place)
 
-        used = found["state"] == check_points.USED
         self._say(check_points, tested, check, found["state"], feedback)
-        if not used.any():
+        if not (found["state"] == check_points.USED).any():
             raise QgsProcessingException(self._nothing(tested, check, id_field))
-        if lines:
-            result = check_points.assess_lines(found["offset"][used], found["d_up"][used], *survey)
-            flagged = check_points.outliers(found["offset"][used], found["d_up"][used])
-        else:
-            result = check_points.assess_points(
-                found["d_east"][used], found["d_north"][used], found["d_up"][used], *survey
+        result = self._assess(check_points, found, lines, survey, feedback)
+        out = Outputs(self, parameters, context, feedback)
+        results = self._write(check_points, check, rows, found, out)
+        report = self.parameterAsFileOutput(parameters, self.REPORT, context)
+        if report:
+            labels = (
+                names if names is not None else labels_of(rows.ids, rows.columns, label_names)[0]
             )
-            flagged = check_points.outliers(
-                found["d_east"][used], found["d_north"][used], found["d_up"][used]
-            )
+            self._report(report, result, tested, check, labels, found, greatest)
+            results[self.REPORT] = report
+        results.update(self._numbers(result, int(np.count_nonzero(found["outlier"]))))
+        return results
+
+    def _assess(self, check_points, found, lines, survey, feedback):
+        """Statistics of the errors found; outliers are flagged in `found`."""
+        used = found["state"] == check_points.USED
+        names = ("offset", "d_up") if lines else ("d_east", "d_north", "d_up")
+        errors = [found[name][used] for name in names]
+        assess = check_points.assess_lines if lines else check_points.assess_points
+        result, flagged = assess(*errors, *survey), check_points.outliers(*errors)
         found["outlier"] = np.zeros(len(used), bool)
         found["outlier"][used] = flagged
         for sentence in result.sentences:
@@ -275,34 +293,12 @@ class CheckAccuracy(ComparisonAlgorithm):
                     " part of the statistics: look at each, and correct or explain it."
                 ).format(int(np.count_nonzero(flagged)), int(np.count_nonzero(used)))
             )
-
-        results = self._write(check_points, check, rows, found, parameters, context, feedback)
-        report = self.parameterAsFileOutput(parameters, self.REPORT, context)
-        if report:
-            labels = (
-                names if names is not None else labels_of(rows.ids, rows.columns, label_names)[0]
-            )
-            self._report(report, result, tested, check, labels, found, greatest)
-            results[self.REPORT] = report
-        results.update(self._numbers(result, int(np.count_nonzero(flagged))))
-        return results
+        return result
 
     def _field(self, parameters, context, parameter, source):
         """Name of a chosen field as the layer spells it, empty where none was chosen."""
         name = self.parameterAsString(parameters, parameter, context)
-        if not name:
-            return ""
-        index = source.fields().lookupField(name)
-        if index < 0:
-            raise QgsProcessingException(
-                self.tr("Layer “{}” has no field “{}” (parameter “{}”). It has: {}.").format(
-                    source.sourceName(),
-                    name,
-                    self.label(parameter),
-                    ", ".join(source.fields().names()) or self.tr("no fields at all"),
-                )
-            )
-        return source.fields().at(index).name()
+        return chosen_field(source, name, self.label(parameter)) if name else ""
 
     # Geometry
 
@@ -313,19 +309,12 @@ class CheckAccuracy(ComparisonAlgorithm):
                 self.tr("Layer “{}” is empty: there is no check point.").format(check.sourceName())
             )
         tested_crs, check_crs = tested.sourceCrs(), check.sourceCrs()
-        if tested_crs.isValid() != check_crs.isValid():
-            without = check if tested_crs.isValid() else tested
-            raise QgsProcessingException(
-                self.tr(
-                    "Layer “{}” has no CRS and the other layer has one: they cannot be brought"
-                    " together. Assign its CRS (Layer Properties, Source)."
-                ).format(without.sourceName())
-            )
+        refuse_mixed_crs(tested, check)
         x, y = rows.x.copy(), rows.y.copy()
         try:
             unit = make_frame(check_crs, x, y, None, context.transformContext()).height_unit
             if tested_crs != check_crs:
-                way = QgsCoordinateTransform(check_crs, tested_crs, context.transformContext())
+                way = way_into(tested_crs, check, context.transformContext())
                 x, y = transform(way, x, y)
                 feedback.pushInfo(
                     self.tr("Check points are brought from {} into {}.").format(
@@ -407,9 +396,7 @@ class CheckAccuracy(ComparisonAlgorithm):
             if id_field
             else [str(ident) for ident in linework.ids.tolist()]
         )
-        east, north, _ = frame.local(
-            linework.x.copy(), linework.y.copy(), lambda: self._look(feedback)
-        )
+        east, north, _ = frame.local(linework.x.copy(), linework.y.copy(), cancel_check(feedback))
         of_line = [own[row] for row in linework.feature.tolist()]
         feet = check_points.feet_on_lines(
             xy,
@@ -434,10 +421,6 @@ class CheckAccuracy(ComparisonAlgorithm):
             "chainage": feet.chainage / scale,
             "tested_id": [of_line[line] if line >= 0 else None for line in feet.line.tolist()],
         }
-
-    @staticmethod
-    def _look(feedback):
-        raise_if_cancelled(feedback)
 
     @staticmethod
     def _errors(found, place):
@@ -496,39 +479,17 @@ class CheckAccuracy(ComparisonAlgorithm):
             " give a greater “{}”."
         ).format(check.sourceName(), tested.sourceName(), self.label(self.SEARCH_DISTANCE))
 
-    def _write(self, check_points, check, rows, found, parameters, context, feedback):
-        fields, renamed = with_new_fields(check.fields(), FIELDS)
-        if renamed:
-            feedback.pushInfo(
-                self.tr("Source fields renamed in “{}”: {}.").format(
-                    self.label(self.OUTPUT),
-                    ", ".join("{} → {}".format(*pair) for pair in renamed.items()),
-                )
-            )
-        sink, destination = self.sink(
-            parameters,
-            self.OUTPUT,
-            context,
-            fields,
-            check.wkbType(),
-            check.sourceCrs(),
-            styles.CHECKED,
+    def _write(self, check_points, check, rows, found, out):
+        pass_on = out.add_source(
+            self.OUTPUT, self.CHECK_POINTS, check, rows.ids, FIELDS, styles.CHECKED
         )
         columns = [
             sinks.text_cells(found["state"], check_points.STATE_NAMES),
             found["tested_id"],
             *(sinks.cells(found[new.name]) for new in FIELDS[2:]),
         ]
-        sinks.pass_on(
-            check,
-            rows.ids,
-            False,
-            is_whole(parameters.get(self.CHECK_POINTS)),
-            [(self.writer(sink, parameters, self.OUTPUT), np.ones(len(rows), bool), columns)],
-            feedback,
-            self.progress(feedback, 70, 95),
-        )
-        return {self.OUTPUT: destination}
+        pass_on(columns, self.progress(out.feedback, 70, 95))
+        return out.results
 
     @staticmethod
     def _numbers(result, flagged):

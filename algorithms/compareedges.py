@@ -16,8 +16,8 @@ from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
 from ..shared.lines.comparison import ONLY_EXISTING, STATUS_NAMES, ComparisonSettings
 from .base.algorithm import ComparisonAlgorithm
-from .host.fields import NewField, fields_of, with_new_fields
-from .reading.columns import is_whole
+from .base.outputs import Outputs
+from .host.fields import NewField
 from .reading.line_pair import read_pair
 from .writing import sinks, styles
 
@@ -128,6 +128,32 @@ def say_shift(shift, edges, existing, tr):
     )
 
 
+OFFSET_MEASURES = (
+    "stations",
+    "matched_length",
+    "offset_mean",
+    "offset_median",
+    "offset_sd",
+    "offset_rmse",
+    "offset_p95",
+    "offset_max",
+    "hausdorff",
+    "up_mean",
+    "up_rmse",
+    "area_per_metre",
+    "typical",
+)
+SHIFT_MEASURES = (
+    "east",
+    "north",
+    "sigma_east",
+    "sigma_north",
+    "across",
+    "sigma_across",
+    "used_length",
+)
+
+
 class CompareEdges(ComparisonAlgorithm):
     NAME = "compareedges"
     TITLE = QT_TRANSLATE_NOOP("CompareEdges", "Compare edges with existing linework")
@@ -207,7 +233,8 @@ class CompareEdges(ComparisonAlgorithm):
         ("CORRECTNESS", "Correctness (0 to 1)"),
     )
 
-    def initAlgorithm(self, config=None):
+    def add_inputs(self):
+        """Layers that are read, and which field is what."""
         line = [QgsProcessing.SourceType.TypeVectorLine]
         self.add(
             QgsProcessingParameterFeatureSource(self.INPUT, self.tr("Edges"), line),
@@ -219,6 +246,9 @@ class CompareEdges(ComparisonAlgorithm):
             QgsProcessingParameterFeatureSource(self.EXISTING, self.tr("Existing lines"), line),
             self.tr("The linework that is being judged, in any CRS."),
         )
+
+    def add_settings(self):
+        """Limits and choices."""
         self.add_distance(
             self.MAX_OFFSET,
             self.tr("Search distance (m)"),
@@ -281,6 +311,9 @@ class CompareEdges(ComparisonAlgorithm):
             advanced=True,
             decimals=4,
         )
+
+    def add_outputs(self):
+        """What is written and returned."""
         kinds = QgsProcessing.SourceType
         for name, label, kind, optional, help_text in (
             (
@@ -367,7 +400,8 @@ class CompareEdges(ComparisonAlgorithm):
         )
         names = tuple(self.titles)
         notes = pair.notes + self._say(result, names, feedback)
-        results = {
+        out = Outputs(self, parameters, context, feedback)
+        out.results = {
             "SHIFT_EAST": result.shift.east,
             "SHIFT_NORTH": result.shift.north,
             "RMSE": result.layer.offset_rmse,
@@ -375,30 +409,45 @@ class CompareEdges(ComparisonAlgorithm):
             "COMPLETENESS": result.buffer.completeness,
             "CORRECTNESS": result.buffer.correctness,
         }
-        self._write(edges, existing, pair, result, parameters, context, feedback, results)
+        self._write(edges, existing, pair, result, out)
         report = (
             self.parameterAsFileOutput(parameters, self.REPORT, context)
             if self.wanted(parameters, self.REPORT)
             else ""
         )
         if report:
-            self._report(
-                report,
-                edges,
-                existing,
-                pair,
-                result,
-                notes,
-                self.progress(feedback, 98, 100),
-            )
-            results[self.REPORT] = report
-        return results
+            progress = self.progress(feedback, 98, 100)
+            self._report(report, edges, existing, pair, result, notes, progress)
+            out.results[self.REPORT] = report
+        return out.results
 
     # Log
 
     def _say(self, result, names, feedback):
         """Counts, statistics and the shift, in the log; returns what the report must say too."""
+        self._say_layers(result, names, feedback)
+        if not len(result.stations):
+            text = self.tr(
+                "No line of “{}” runs along one of “{}” within {:.4g} m. If they should, check the"
+                " CRS of both layers, and raise “{}” where the shift is greater."
+            ).format(names[0], names[1], result.settings.max_offset, self.label(self.MAX_OFFSET))
+            feedback.pushWarning(text)
+            return [text]
         said = []
+        outside = self._outside(result)
+        if outside:
+            said.append(
+                self.tr(
+                    "{} lines of “{}” lie outside the rectangle that holds “{}”: they count as"
+                    " only_existing, though perhaps nobody surveyed there."
+                ).format(outside, names[1], names[0])
+            )
+            feedback.pushWarning(said[-1])
+        self._say_offsets(result, feedback)
+        return said + self._say_shift(result, names, feedback)
+
+    def _say_layers(self, result, names, feedback):
+        """Lines of both layers by status."""
         for name, statistics, length, share in (
             (names[0], result.edge_statistics, result.edge_length, result.edge_matched_share),
             (
@@ -421,22 +470,9 @@ class CompareEdges(ComparisonAlgorithm):
                     ),
                 )
             )
-        if not len(result.stations):
-            text = self.tr(
-                "No line of “{}” runs along one of “{}” within {:.4g} m. If they should, check the"
-                " CRS of both layers, and raise “{}” where the shift is greater."
-            ).format(names[0], names[1], result.settings.max_offset, self.label(self.MAX_OFFSET))
-            feedback.pushWarning(text)
-            return [text]
-        outside = self._outside(result)
-        if outside:
-            said.append(
-                self.tr(
-                    "{} lines of “{}” lie outside the rectangle that holds “{}”: they count as"
-                    " only_existing, though perhaps nobody surveyed there."
-                ).format(outside, names[1], names[0])
-            )
-            feedback.pushWarning(said[-1])
+
+    def _say_offsets(self, result, feedback):
+        """Statistics of the offsets."""
         layer = result.layer
         feedback.pushInfo(
             self.tr(
@@ -459,6 +495,10 @@ class CompareEdges(ComparisonAlgorithm):
                 result.buffer.width,
             )
         )
+
+    def _say_shift(self, result, names, feedback):
+        """The shift, and what it means for the offsets; returns what the report must say too."""
+        said = []
         text, doubtful = say_shift(result.shift, *names, self.tr)
         (feedback.pushWarning if doubtful else feedback.pushInfo)(text)
         if doubtful:
@@ -508,111 +548,51 @@ class CompareEdges(ComparisonAlgorithm):
 
     # Results
 
-    def _write(self, edges, existing, pair, result, parameters, context, feedback, results):
+    def _write(self, edges, existing, pair, result, out):
         """Make all sinks, then fill them."""
-        progress = self.progress(feedback, 70, 98)
-        progress(0.0)
+        self.progress(out.feedback, 70, 98)(0.0)
+        ids, other_ids = pair.edge_ids, pair.existing_ids
         sides = [
             (
-                self.OUTPUT,
-                self.INPUT,
-                edges,
-                pair.edge_ids,
-                pair.existing_ids,
-                result.edge_statistics,
-                styles.COMPARED,
+                out.add_source(self.OUTPUT, self.INPUT, edges, ids, LINE_FIELDS, styles.COMPARED),
+                self._line_columns(result.edge_statistics, ids, other_ids),
             )
         ]
-        if self.wanted(parameters, self.EXISTING_STATUS):
-            sides.append(
-                (
-                    self.EXISTING_STATUS,
-                    self.EXISTING,
-                    existing,
-                    pair.existing_ids,
-                    pair.edge_ids,
-                    result.existing_statistics,
-                    styles.EXISTING_STATUS,
-                )
+        if out.wanted(self.EXISTING_STATUS):
+            pass_on = out.add_source(
+                self.EXISTING_STATUS,
+                self.EXISTING,
+                existing,
+                other_ids,
+                LINE_FIELDS,
+                styles.EXISTING_STATUS,
             )
-        filled = []
-        for name, of, source, ids, other_ids, statistics, style in sides:
-            fields, renamed = with_new_fields(source.fields(), LINE_FIELDS)
-            if renamed:
-                feedback.pushInfo(
-                    self.tr("Source fields renamed in “{}”: {}.").format(
-                        self.label(name),
-                        ", ".join("{} → {}".format(*both) for both in renamed.items()),
-                    )
-                )
-            sink, results[name] = self.sink(
-                parameters, name, context, fields, source.wkbType(), source.sourceCrs(), style
-            )
-            columns = self._line_columns(statistics, ids, other_ids)
-            progress(0.0)
-            filled.append(
-                (
-                    source,
-                    ids,
-                    is_whole(parameters.get(of)),
-                    [(self.writer(sink, parameters, name), np.ones(len(ids), bool), columns)],
-                )
-            )
-        tables = []
-        if self.wanted(parameters, self.STATIONS):
-            flat = not QgsWkbTypes.hasZ(existing.wkbType())
-            fields = fields_of(STATION_FIELDS)
-            kind = QgsWkbTypes.Type.Point if flat else QgsWkbTypes.Type.PointZ
-            sink, results[self.STATIONS] = self.sink(
-                parameters,
-                self.STATIONS,
-                context,
-                fields,
-                kind,
-                existing.sourceCrs(),
-                styles.STATIONS,
-            )
-            x, y = pair.positions_in_existing_crs(result.stations.x, result.stations.y)
-            progress(0.0)
-            points = sinks.point_geometries(
-                x, y, None if flat else result.stations.z / pair.height_unit
-            )
-            tables.append(
-                (
-                    self.writer(sink, parameters, self.STATIONS),
-                    fields,
-                    points,
-                    self._station_columns(result.stations, pair),
-                )
-            )
-        if self.wanted(parameters, self.SUMMARY):
-            fields = fields_of(SUMMARY_FIELDS)
-            sink, results[self.SUMMARY] = self.sink(
-                parameters,
-                self.SUMMARY,
-                context,
-                fields,
-                QgsWkbTypes.Type.NoGeometry,
-                QgsCoordinateReferenceSystem(),
-                None,
-            )
-            rows = self.summary(result)
-            tables.append(
-                (self.writer(sink, parameters, self.SUMMARY), fields, None, list(zip(*rows)))
-            )
-        for number, (source, ids, whole, target) in enumerate(filled):
-            sinks.pass_on(
-                source,
-                ids,
-                False,
-                whole,
-                target,
-                feedback,
-                self.progress(feedback, 70 + 8 * number, 78 + 8 * number),
-            )
-        for writer, fields, geometries, columns in tables:
-            sinks.write_lines(writer, fields, geometries, columns, feedback)
-        feedback.setProgress(98)
+            columns = self._line_columns(result.existing_statistics, other_ids, ids)
+            sides.append((pass_on, columns))
+        if out.wanted(self.STATIONS):
+            self._add_stations(existing, pair, result, out)
+        if out.wanted(self.SUMMARY):
+            form = QgsWkbTypes.Type.NoGeometry, QgsCoordinateReferenceSystem()
+            columns = list(zip(*self.summary(result)))
+            out.add(self.SUMMARY, SUMMARY_FIELDS, form, None, None, columns)
+        for number, (pass_on, columns) in enumerate(sides):
+            pass_on(columns, self.progress(out.feedback, 70 + 8 * number, 78 + 8 * number))
+        out.write()
+        out.feedback.setProgress(98)
+
+    def _add_stations(self, existing, pair, result, out):
+        """The layer of stations, in the CRS of the existing lines."""
+        stations, flat = result.stations, not QgsWkbTypes.hasZ(existing.wkbType())
+        x, y = pair.positions_in_existing_crs(stations.x, stations.y)
+        kind = QgsWkbTypes.Type.Point if flat else QgsWkbTypes.Type.PointZ
+        out.add(
+            self.STATIONS,
+            STATION_FIELDS,
+            (kind, existing.sourceCrs()),
+            styles.STATIONS,
+            sinks.point_geometries(x, y, None if flat else stations.z / pair.height_unit),
+            self._station_columns(stations, pair),
+        )
 
     @staticmethod
     def _line_columns(statistics, ids, other_ids):
@@ -670,82 +650,7 @@ class CompareEdges(ComparisonAlgorithm):
     @staticmethod
     def summary(result):
         """Rows of the summary: subject, measure, value (None where undefined), unit."""
-        rows = []
-        for subject, statistics, length, share in (
-            ("edges", result.edge_statistics, result.edge_length, result.edge_matched_share),
-            (
-                "existing",
-                result.existing_statistics,
-                result.existing_length,
-                result.existing_matched_share,
-            ),
-        ):
-            there = statistics.length > 0
-            rows += [
-                (subject, "lines", int(np.count_nonzero(there)), ""),
-                (subject, "length", length, "m"),
-                (subject, "matched_share", share, ""),
-            ]
-            for code, status in enumerate(STATUS_NAMES):
-                some = there & (statistics.status == code)
-                rows += [
-                    (subject, f"lines_{status}", int(np.count_nonzero(some)), ""),
-                    (subject, f"length_{status}", float(statistics.length[some].sum()), "m"),
-                ]
-        for subject, layer in (
-            ("offsets", result.layer),
-            ("offsets_before", result.before),
-            ("offsets_after", result.after),
-        ):
-            for measure in (
-                "stations",
-                "matched_length",
-                "offset_mean",
-                "offset_median",
-                "offset_sd",
-                "offset_rmse",
-                "offset_p95",
-                "offset_max",
-                "hausdorff",
-                "up_mean",
-                "up_rmse",
-                "area_per_metre",
-                "typical",
-            ):
-                rows.append(
-                    (
-                        subject,
-                        measure,
-                        getattr(layer, measure),
-                        "" if measure == "stations" else "m",
-                    )
-                )
-        shift = result.shift
-        rows += [
-            ("shift", measure, getattr(shift, measure), "m")
-            for measure in (
-                "east",
-                "north",
-                "sigma_east",
-                "sigma_north",
-                "across",
-                "sigma_across",
-                "used_length",
-            )
-        ]
-        rows += [
-            ("shift", "undetermined_azimuth", shift.undetermined_azimuth, "degrees"),
-            ("shift", "significant", int(shift.significant), ""),
-            ("shift", "removed", int(result.shift_removed), ""),
-        ]
-        buffer = result.buffer
-        rows += [
-            ("buffer", "half_width", buffer.width, "m"),
-            ("buffer", "completeness", buffer.completeness, ""),
-            ("buffer", "correctness", buffer.correctness, ""),
-            ("buffer", "edges_x95", buffer.edges_x95, "m"),
-            ("buffer", "existing_x95", buffer.existing_x95, "m"),
-        ]
+        rows = [*_line_rows(result), *_offset_rows(result), *_shift_rows(result)]
         return [
             (subject, measure, float(value) if np.isfinite(value) else None, unit)
             for subject, measure, value, unit in rows
@@ -791,3 +696,50 @@ class CompareEdges(ComparisonAlgorithm):
             tuple(notes),
         )
         self.write_report(path, lambda: write_report(path, result, said, progress))
+
+
+def _line_rows(result):
+    """Rows of the summary on the lines of both layers."""
+    for subject, statistics, length, share in (
+        ("edges", result.edge_statistics, result.edge_length, result.edge_matched_share),
+        (
+            "existing",
+            result.existing_statistics,
+            result.existing_length,
+            result.existing_matched_share,
+        ),
+    ):
+        there = statistics.length > 0
+        yield subject, "lines", int(np.count_nonzero(there)), ""
+        yield subject, "length", length, "m"
+        yield subject, "matched_share", share, ""
+        for code, status in enumerate(STATUS_NAMES):
+            some = there & (statistics.status == code)
+            yield subject, f"lines_{status}", int(np.count_nonzero(some)), ""
+            yield subject, f"length_{status}", float(statistics.length[some].sum()), "m"
+
+
+def _offset_rows(result):
+    """Rows of the summary on the offsets, as judged, before and after the shift is removed."""
+    for subject, layer in (
+        ("offsets", result.layer),
+        ("offsets_before", result.before),
+        ("offsets_after", result.after),
+    ):
+        for measure in OFFSET_MEASURES:
+            yield subject, measure, getattr(layer, measure), "" if measure == "stations" else "m"
+
+
+def _shift_rows(result):
+    """Rows of the summary on the shift and the buffer overlay."""
+    shift, buffer = result.shift, result.buffer
+    for measure in SHIFT_MEASURES:
+        yield "shift", measure, getattr(shift, measure), "m"
+    yield "shift", "undetermined_azimuth", shift.undetermined_azimuth, "degrees"
+    yield "shift", "significant", int(shift.significant), ""
+    yield "shift", "removed", int(result.shift_removed), ""
+    yield "buffer", "half_width", buffer.width, "m"
+    yield "buffer", "completeness", buffer.completeness, ""
+    yield "buffer", "correctness", buffer.correctness, ""
+    yield "buffer", "edges_x95", buffer.edges_x95, "m"
+    yield "buffer", "existing_x95", buffer.existing_x95, "m"

@@ -13,10 +13,12 @@ from qgis.core import (
 from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
 from .base.algorithm import Algorithm
+from .base.outputs import Outputs
 from .host.feedback import raise_if_cancelled
-from .host.fields import NewField, fields_of, kind, with_new_fields
-from .reading.columns import columns_of_lists, is_whole, iterate
-from .reading.edge_lines import SIGMA_UP, WORST_SIGMA
+from .host.fields import NewField, kind
+from .reading.columns import columns_of_lists, iterate
+from .reading.edge_lines import SIGMA_UP
+from .reading.layer_frame import MAX_SIGMA
 from .reading.line_pair import read_pair
 from .writing import sinks, styles
 
@@ -120,7 +122,8 @@ class CurbHeight(Algorithm):
     )
     NEEDS = ("numpy", "scipy", "shapely")
 
-    def initAlgorithm(self, config=None):
+    def add_inputs(self):
+        """Layers that are read, and which field is what."""
         kinds = QgsProcessing.SourceType
         line = [kinds.TypeVectorLine]
         self.add(
@@ -134,6 +137,9 @@ class CurbHeight(Algorithm):
                 " heights of the same kind (ellipsoidal or orthometric) as those of the tops."
             ),
         )
+
+    def add_settings(self):
+        """Limits and choices."""
         self.add_distance(
             self.MIN_HEIGHT,
             self.tr("Minimum nominal height (m)"),
@@ -176,6 +182,10 @@ class CurbHeight(Algorithm):
             ),
             advanced=True,
         )
+
+    def add_outputs(self):
+        """What is written and returned."""
+        kinds = QgsProcessing.SourceType
         for name, label, kind_, optional, help_text in (
             (
                 self.OUTPUT,
@@ -273,7 +283,8 @@ class CurbHeight(Algorithm):
         )
         statistics = height_statistics(heights)
         self._say(tops.sourceName(), flows.sourceName(), heights, reach, feedback)
-        return self._write(tops, pair, heights, statistics, parameters, context, feedback)
+        out = Outputs(self, parameters, context, feedback)
+        return self._write(tops, pair, heights, statistics, out)
 
     def _sigma(self, source, ids, usual, feedback):
         """1-sigma of the heights of each row, metres."""
@@ -294,7 +305,7 @@ class CurbHeight(Algorithm):
         values = columns_of_lists(source, [name], [[found.get(ident) for ident in ids.tolist()]])[
             name
         ].numbers()
-        if np.nanmax(values, initial=0.0) > WORST_SIGMA:
+        if np.nanmax(values, initial=0.0) > MAX_SIGMA:
             feedback.pushWarning(
                 self.tr(
                     "Layer “{}”: field “{}” holds values up to {:.4g}, which cannot be the"
@@ -367,36 +378,37 @@ class CurbHeight(Algorithm):
                 ).format(self.label(self.INPUT), self.label(self.FLOW_LINE))
             )
 
-    def _write(self, tops, pair, heights, statistics, parameters, context, feedback):
+    def _write(self, tops, pair, heights, statistics, out):
         """Make the sinks and fill them."""
-        from ..shared.lines.curb_heights import STATE_NAMES
-
-        raise_if_cancelled(feedback)
+        raise_if_cancelled(out.feedback)
         there = np.isfinite(heights.height)
-        results = {
+        out.results = {
             self.MEASURED: int(np.count_nonzero(there)),
             self.OUTSIDE: int(statistics.outside.sum()),
             self.HEIGHT_MEAN: float(heights.height[there].mean()) if there.any() else None,
         }
-        fields, renamed = with_new_fields(tops.fields(), LINE_FIELDS)
-        if renamed:
-            feedback.pushInfo(
-                self.tr("Source fields renamed in “{}”: {}.").format(
-                    self.label(self.OUTPUT),
-                    ", ".join("{} → {}".format(*both) for both in renamed.items()),
-                )
-            )
-        sink, results[self.OUTPUT] = self.sink(
-            parameters,
-            self.OUTPUT,
-            context,
-            fields,
-            tops.wkbType(),
-            tops.sourceCrs(),
-            styles.CURB_HEIGHTS,
+        pass_on = out.add_source(
+            self.OUTPUT, self.INPUT, tops, pair.edge_ids, LINE_FIELDS, styles.CURB_HEIGHTS
         )
+        if out.wanted(self.STATIONS):
+            x, y = pair.positions_in_edge_crs(heights.x, heights.y)
+            out.add(
+                self.STATIONS,
+                STATION_FIELDS,
+                (QgsWkbTypes.Type.PointZ, tops.sourceCrs()),
+                styles.HEIGHT_STATIONS,
+                sinks.point_geometries(x, y, heights.z / pair.frame.height_unit),
+                self._station_columns(pair, heights),
+            )
+        pass_on(self._line_columns(heights, statistics), self.progress(out.feedback, 78, 88))
+        out.write()
+        out.feedback.setProgress(99)
+        return out.results
+
+    @staticmethod
+    def _line_columns(heights, statistics):
         s = statistics
-        columns = [
+        return [
             sinks.cells(column)
             for column in (
                 heights.stations,
@@ -411,56 +423,26 @@ class CurbHeight(Algorithm):
                 s.sigma,
             )
         ]
-        target = [
-            (self.writer(sink, parameters, self.OUTPUT), np.ones(len(pair.edge_ids), bool), columns)
-        ]
-        station_sink = None
-        if self.wanted(parameters, self.STATIONS):
-            own = fields_of(STATION_FIELDS)
-            station_sink, results[self.STATIONS] = self.sink(
-                parameters,
-                self.STATIONS,
-                context,
-                own,
-                QgsWkbTypes.Type.PointZ,
-                tops.sourceCrs(),
-                styles.HEIGHT_STATIONS,
-            )
-        sinks.pass_on(
-            tops,
-            pair.edge_ids,
-            False,
-            is_whole(parameters.get(self.INPUT)),
-            target,
-            feedback,
-            self.progress(feedback, 78, 88),
+
+    @staticmethod
+    def _station_columns(pair, heights):
+        from ..shared.lines.curb_heights import STATE_NAMES
+
+        return (
+            pair.edge_ids[heights.top].tolist(),
+            pair.existing_ids[heights.flow].tolist(),
+            [pair.edge_labels[row] for row in heights.top.tolist()],
+            [pair.existing_labels[row] for row in heights.flow.tolist()],
+            *(
+                sinks.cells(column)
+                for column in (
+                    heights.chainage,
+                    heights.flow_chainage,
+                    heights.height,
+                    heights.distance,
+                    heights.sigma,
+                )
+            ),
+            sinks.text_cells(heights.state, STATE_NAMES),
+            sinks.cells(heights.certain),
         )
-        if station_sink is not None:
-            x, y = pair.positions_in_edge_crs(heights.x, heights.y)
-            table = (
-                pair.edge_ids[heights.top].tolist(),
-                pair.existing_ids[heights.flow].tolist(),
-                [pair.edge_labels[row] for row in heights.top.tolist()],
-                [pair.existing_labels[row] for row in heights.flow.tolist()],
-                *(
-                    sinks.cells(column)
-                    for column in (
-                        heights.chainage,
-                        heights.flow_chainage,
-                        heights.height,
-                        heights.distance,
-                        heights.sigma,
-                    )
-                ),
-                sinks.text_cells(heights.state, STATE_NAMES),
-                sinks.cells(heights.certain),
-            )
-            sinks.write_lines(
-                self.writer(station_sink, parameters, self.STATIONS),
-                own,
-                sinks.point_geometries(x, y, heights.z / pair.frame.height_unit),
-                table,
-                feedback,
-            )
-        feedback.setProgress(99)
-        return results

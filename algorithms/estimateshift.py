@@ -17,9 +17,9 @@ from qgis.core import (
 from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
 from .base.algorithm import ComparisonAlgorithm
+from .base.outputs import Outputs
 from .compareedges import say_shift
 from .host.feedback import raise_if_cancelled
-from .host.fields import with_new_fields
 from .reading.columns import iterate
 from .reading.line_pair import read_pair
 from .writing import styles
@@ -82,7 +82,8 @@ class EstimateShift(ComparisonAlgorithm):
         ("USED_LENGTH", "Length used (m)"),
     )
 
-    def initAlgorithm(self, config=None):
+    def add_inputs(self):
+        """Layers that are read, and which field is what."""
         line = [QgsProcessing.SourceType.TypeVectorLine]
         self.add(
             QgsProcessingParameterFeatureSource(self.INPUT, self.tr("Lines to be moved"), line),
@@ -96,6 +97,9 @@ class EstimateShift(ComparisonAlgorithm):
             ),
             self.tr("The layer that stays where it is, in any CRS."),
         )
+
+    def add_settings(self):
+        """Limits and choices."""
         self.add_distance(
             self.MAX_OFFSET,
             self.tr("Search distance (m)"),
@@ -118,6 +122,9 @@ class EstimateShift(ComparisonAlgorithm):
                 " and a scale factor."
             ),
         )
+
+    def add_outputs(self):
+        """What is written and returned."""
         self.add(
             QgsProcessingParameterFeatureSink(
                 self.OUTPUT, self.tr("Moved lines"), QgsProcessing.SourceType.TypeVectorLine
@@ -153,7 +160,16 @@ class EstimateShift(ComparisonAlgorithm):
             pair.existing, rays, met, model, reach, 0.95, self.progress(feedback, 60, 75)
         )
         self._say(shift, pair, moving.sourceName(), fixed.sourceName(), feedback)
-        results = {
+        out = Outputs(self, parameters, context, feedback)
+        out.results = self._numbers(shift)
+        fields = out.fields(self.OUTPUT, moving, ())
+        writer = out.writer(self.OUTPUT, fields, moving.wkbType(), moving.sourceCrs(), styles.EDGES)
+        self._move(moving, pair, shift, writer, feedback, self.progress(feedback, 75, 100))
+        return out.results
+
+    def _numbers(self, shift):
+        """The numbers that are returned."""
+        return {
             "SHIFT_EAST": shift.east,
             "SHIFT_NORTH": shift.north,
             "ROTATION": float(np.degrees(shift.rotation)),
@@ -168,32 +184,6 @@ class EstimateShift(ComparisonAlgorithm):
             "USED_LENGTH": shift.used_length,
             self.SIGNIFICANT: shift.significant,
         }
-        fields, renamed = with_new_fields(moving.fields(), [])
-        if renamed:
-            feedback.pushInfo(
-                self.tr("Source fields renamed in “{}”: {}.").format(
-                    self.label(self.OUTPUT),
-                    ", ".join("{} → {}".format(*both) for both in renamed.items()),
-                )
-            )
-        sink, results[self.OUTPUT] = self.sink(
-            parameters,
-            self.OUTPUT,
-            context,
-            fields,
-            moving.wkbType(),
-            moving.sourceCrs(),
-            styles.EDGES,
-        )
-        self._move(
-            moving,
-            pair,
-            shift,
-            self.writer(sink, parameters, self.OUTPUT),
-            feedback,
-            self.progress(feedback, 75, 100),
-        )
-        return results
 
     def _say(self, shift, pair, moving, fixed, feedback):
         text, doubtful = say_shift(shift, moving, fixed, self.tr)

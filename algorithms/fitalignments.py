@@ -1,6 +1,8 @@
 """Edges as tangents, circular arcs and corners: true arcs, and what handbooks tell about each
 element."""
 
+from dataclasses import dataclass
+
 import numpy as np
 from qgis.core import (
     QgsFeature,
@@ -16,10 +18,11 @@ from qgis.core import (
 from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
 from .base.algorithm import Algorithm
+from .base.outputs import Outputs
 from .host.feedback import raise_if_cancelled
-from .host.fields import NewField, fields_of, with_new_fields
+from .host.fields import NewField, fields_of
 from .reading.columns import file_behind, iterate
-from .reading.edge_samples import read_edges
+from .reading.edge_samples import EdgeChoices, read_edges
 from .writing import sinks, styles
 from .writing.compound_curves import compound_curves
 
@@ -128,7 +131,8 @@ class FitAlignments(Algorithm):
     EDGES, TANGENTS, ARCS, CORNERS, LENGTH = "EDGES", "TANGENTS", "ARCS", "CORNERS", "LENGTH"
     NEEDS = ("numpy", "scipy")
 
-    def initAlgorithm(self, config=None):
+    def add_inputs(self):
+        """Layers that are read, and which field is what."""
         kinds = QgsProcessing.SourceType
         self.add(
             QgsProcessingParameterFeatureSource(
@@ -157,6 +161,9 @@ class FitAlignments(Algorithm):
             ),
             advanced=True,
         )
+
+    def add_settings(self):
+        """Limits and choices."""
         self.add_distance(
             self.TOLERANCE,
             self.tr("Tolerance (m)"),
@@ -183,6 +190,10 @@ class FitAlignments(Algorithm):
             self.tr("A flatter curve becomes a tangent, or several."),
             minimum=0.1,
         )
+
+    def add_outputs(self):
+        """What is written and returned."""
+        kinds = QgsProcessing.SourceType
         for name, label, optional, help_text in (
             (
                 self.OUTPUT,
@@ -245,10 +256,13 @@ class FitAlignments(Algorithm):
         several = getattr(self, "parameterAsStrings", None) or self.parameterAsFields
         layer = read_edges(
             source,
-            self.file,
-            several(parameters, self.EDGE_FIELDS, context),
+            EdgeChoices(
+                self.file,
+                several(parameters, self.EDGE_FIELDS, context),
+                self.label(self.INPUT),
+                self.label(self.EDGE_FIELDS),
+            ),
             tolerance,
-            {name: self.label(name) for name in (self.INPUT, self.EDGE_FIELDS)},
             context.transformContext(),
             feedback,
             self.progress(feedback, 0, 30),
@@ -271,18 +285,8 @@ class FitAlignments(Algorithm):
         statistics = run_statistics(chains, samples, layer.sigma)
         raise_if_cancelled(feedback)
         self._say(source.sourceName(), layer, chains, table, statistics, tolerance, feedback)
-        return self._write(
-            source,
-            layer,
-            chains,
-            chains.feet,
-            table,
-            statistics,
-            tolerance,
-            parameters,
-            context,
-            feedback,
-        )
+        fitted = _Fitted(chains, table, statistics, tolerance)
+        return self._write(source, layer, fitted, Outputs(self, parameters, context, feedback))
 
     def _say(self, name, layer, chains, table, statistics, tolerance, feedback):
         from ..shared.alignment.element_table import ARC, KINDS
@@ -334,23 +338,43 @@ class FitAlignments(Algorithm):
         if not np.isfinite(layer.samples.z).any():
             feedback.pushWarning(self.tr("The input has no heights: the Z values are NaN."))
 
-    def _write(
-        self,
-        source,
-        layer,
-        chains,
-        feet,
-        table,
-        statistics,
-        tolerance,
-        parameters,
-        context,
-        feedback,
-    ):
+    def _write(self, source, layer, fitted, out):
         """Make the sinks and fill them."""
-        from ..shared.alignment.element_table import ARC, CORNER, TANGENT
+        chains, table, feedback = fitted.chains, fitted.table, out.feedback
+        curve = Curves(layer, chains, chains.feet, UP_TOLERANCE * fitted.tolerance)
+        self._say_split(layer, curve, feedback)
+        raise_if_cancelled(feedback)
+        out.results = self._numbers(fitted)
+        own = () if layer.own_id and layer.is_line else (NewField("edge_id", "LongLong"),)
+        added = [
+            *own,
+            *(NewField(name, what) for name, what, _ in layer.carried),
+            *ALIGNMENT_FIELDS,
+        ]
+        fields = out.fields(self.OUTPUT, source, added) if layer.is_line else fields_of(added)
+        form = QgsWkbTypes.Type.CompoundCurveZ, layer.crs
+        writer = out.writer(self.OUTPUT, fields, *form, styles.ALIGNMENTS)
+        if out.wanted(self.ELEMENTS):
+            columns = self._element_columns(layer, table)
+            elements = curve.elements(table)
+            out.add(self.ELEMENTS, ELEMENT_FIELDS, form, styles.ELEMENTS, elements, columns)
+        columns = [
+            *([layer.edge_id.tolist()] if own else []),
+            *(values for _, _, values in layer.carried),
+            layer.part.tolist(),
+            *(sinks.cells(fitted.statistics[new.name]) for new in ALIGNMENT_FIELDS[1:]),
+        ]
+        if layer.is_line:
+            rows = list(curve.alignments()), list(zip(*columns))
+            self._write_lines(source, layer, fields, rows, writer, feedback)
+        else:
+            sinks.write_lines(writer, fields, curve.alignments(), columns, feedback)
+        out.write(start=88)
+        feedback.setProgress(99)
+        return out.results
 
-        curve = Curves(layer, chains, feet, UP_TOLERANCE * tolerance)
+    def _say_split(self, layer, curve, feedback):
+        """Say where circles of the ground could not be written as one arc each."""
         if curve.split:
             feedback.pushWarning(
                 self.tr(
@@ -360,80 +384,24 @@ class FitAlignments(Algorithm):
                     " CRS first."
                 ).format(layer.crs.userFriendlyIdentifier(), curve.split, 1000 * KEPT_TRUE)
             )
-        raise_if_cancelled(feedback)
-        results = {
-            self.EDGES: len(chains.closed),
-            self.TANGENTS: int(np.count_nonzero(table.kind == TANGENT)),
-            self.ARCS: int(np.count_nonzero(table.kind == ARC)),
-            self.CORNERS: int(np.count_nonzero(table.kind == CORNER)),
-            self.LENGTH: float(statistics["length"].sum()),
-        }
-        own = () if layer.own_id and layer.is_line else (NewField("edge_id", "LongLong"),)
-        added = [
-            *own,
-            *(NewField(name, what) for name, what, _ in layer.carried),
-            *ALIGNMENT_FIELDS,
-        ]
-        fields, renamed = (
-            with_new_fields(source.fields(), added) if layer.is_line else (fields_of(added), {})
-        )
-        if renamed:
-            feedback.pushInfo(
-                self.tr("Source fields renamed in “{}”: {}.").format(
-                    self.label(self.OUTPUT),
-                    ", ".join("{} → {}".format(*pair) for pair in renamed.items()),
-                )
-            )
-        kind = QgsWkbTypes.Type.CompoundCurveZ
-        # All sinks first: one that cannot be made stops the run before anything is written.
-        sink, results[self.OUTPUT] = self.sink(
-            parameters, self.OUTPUT, context, fields, kind, layer.crs, styles.ALIGNMENTS
-        )
-        wanted = self.wanted(parameters, self.ELEMENTS)
-        if wanted:
-            element_fields = fields_of(ELEMENT_FIELDS)
-            element_sink, results[self.ELEMENTS] = self.sink(
-                parameters,
-                self.ELEMENTS,
-                context,
-                element_fields,
-                kind,
-                layer.crs,
-                styles.ELEMENTS,
-            )
-        columns = [
-            *([layer.edge_id.tolist()] if own else []),
-            *(values for _, _, values in layer.carried),
-            layer.part.tolist(),
-            *(sinks.cells(statistics[new.name]) for new in ALIGNMENT_FIELDS[1:]),
-        ]
-        writer = self.writer(sink, parameters, self.OUTPUT)
-        if layer.is_line:
-            self._write_lines(
-                source,
-                layer,
-                fields,
-                list(curve.alignments()),
-                list(zip(*columns)),
-                writer,
-                feedback,
-            )
-        else:
-            sinks.write_lines(writer, fields, curve.alignments(), columns, feedback)
-        feedback.setProgress(88)
-        if wanted:
-            sinks.write_lines(
-                self.writer(element_sink, parameters, self.ELEMENTS),
-                element_fields,
-                curve.elements(table),
-                self._element_columns(layer, table),
-                feedback,
-            )
-        feedback.setProgress(99)
-        return results
 
-    def _write_lines(self, source, layer, fields, geometries, attributes, writer, feedback):
-        """Alignments of lines, with the attributes of their rows."""
+    def _numbers(self, fitted):
+        """The numbers that are returned."""
+        from ..shared.alignment.element_table import ARC, CORNER, TANGENT
+
+        kind = fitted.table.kind
+        return {
+            self.EDGES: len(fitted.chains.closed),
+            self.TANGENTS: int(np.count_nonzero(kind == TANGENT)),
+            self.ARCS: int(np.count_nonzero(kind == ARC)),
+            self.CORNERS: int(np.count_nonzero(kind == CORNER)),
+            self.LENGTH: float(fitted.statistics["length"].sum()),
+        }
+
+    def _write_lines(self, source, layer, fields, rows, writer, feedback):
+        """Alignments of lines, with the attributes of their rows; `rows` holds their geometries and
+        their own attributes."""
+        geometries, attributes = rows
         runs = {}
         for run, ident in enumerate(layer.ids.tolist()):
             runs.setdefault(ident, []).append(run)
@@ -509,6 +477,17 @@ def run_statistics(chains, samples, sigma):
         "sigma_cross": np.sqrt(mean(chains.sigma**2) + sigma**2),
         "closed": chains.closed,
     }
+
+
+@dataclass(frozen=True)
+class _Fitted:
+    """What was fitted: chains of elements, their table, statistics of each run, and the tolerance
+    in metres."""
+
+    chains: object
+    table: object
+    statistics: dict
+    tolerance: float
 
 
 class Curves:

@@ -1,6 +1,7 @@
 """Ends of edges that belong together, joined or extended to their corner; rings closed."""
 
 import struct
+from dataclasses import dataclass
 
 import numpy as np
 from qgis.core import (
@@ -19,9 +20,11 @@ from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
 from ..shared.reconstruction.breaks import BREAK_NAMES
 from .base.algorithm import Algorithm
+from .base.outputs import Outputs
 from .host.feedback import raise_if_cancelled
-from .host.fields import NewField, fields_of, with_new_fields
-from .reading.edge_lines import attributes_of, field_name, read_edge_lines
+from .host.fields import NewField
+from .reading.edge_lines import attributes_of, read_edge_lines
+from .reading.layer_frame import chosen_field
 from .writing import sinks, styles
 
 EDGE_FIELDS = (
@@ -139,7 +142,8 @@ class JoinEdges(Algorithm):
     )
     NEEDS = ("numpy", "scipy", "shapely")
 
-    def initAlgorithm(self, config=None):
+    def add_inputs(self):
+        """Layers that are read, and which field is what."""
         kinds = QgsProcessing.SourceType
         self.add(
             QgsProcessingParameterFeatureSource(
@@ -150,6 +154,9 @@ class JoinEdges(Algorithm):
                 " without Z. Each part of a multi-part line is an edge."
             ),
         )
+
+    def add_settings(self):
+        """Limits and choices."""
         self.add_distance(
             self.TOLERANCE,
             self.tr("Join ends nearer than (m)"),
@@ -202,6 +209,10 @@ class JoinEdges(Algorithm):
                 " Otherwise they stay open where they fit worst."
             ),
         )
+        self._add_choices()
+
+    def _add_choices(self):
+        """What else the user can choose."""
         self.add(
             QgsProcessingParameterEnum(
                 self.KEEP_BREAKS,
@@ -233,6 +244,10 @@ class JoinEdges(Algorithm):
                 " each other. Left empty, any edges are joined."
             ),
         )
+
+    def add_outputs(self):
+        """What is written and returned."""
+        kinds = QgsProcessing.SourceType
         for name, label, kind, optional, help_text in (
             (
                 self.OUTPUT,
@@ -300,7 +315,7 @@ class JoinEdges(Algorithm):
         # 3.22 has only the latter
         several = getattr(self, "parameterAsStrings", None) or self.parameterAsFields
         groups = [
-            field_name(source, name, self.label(self.GROUP_FIELDS))
+            chosen_field(source, name, self.label(self.GROUP_FIELDS))
             for name in several(parameters, self.GROUP_FIELDS, context)
             if name
         ]
@@ -333,13 +348,14 @@ class JoinEdges(Algorithm):
         )
         table = self._edge_columns(layer, result, stopped)
         self._say(source.sourceName(), layer, result, table, feedback)
-        return self._write(source, layer, result, table, parameters, context, feedback)
+        out = Outputs(self, parameters, context, feedback)
+        return self._write(source, layer, result, table, out)
 
     def _reason_field(self, source, name, breaks):
         """Field that says why edges break off; needed only where breaks are to be kept."""
         if source.fields().lookupField(name) < 0 and not breaks:
             return ""
-        return field_name(source, name, self.label(self.KEEP_BREAKS))
+        return chosen_field(source, name, self.label(self.KEEP_BREAKS))
 
     @staticmethod
     def _groups(layer, names):
@@ -447,15 +463,56 @@ class JoinEdges(Algorithm):
 
     # Results
 
-    def _write(self, source, layer, result, table, parameters, context, feedback):
+    def _write(self, source, layer, result, table, out):
         """Make all sinks, then fill them."""
+        attributes = self._common_attributes(attributes_of(source, layer, out.feedback), result)
+        xyz = layer.to_layer(result.x, result.y, result.z, result.vertex)
+        raise_if_cancelled(out.feedback)
+        self._count(layer, result, table, out)
+        kinds = QgsWkbTypes.Type
+        out.add(
+            self.OUTPUT,
+            out.fields(self.OUTPUT, source, EDGE_FIELDS),
+            (kinds.LineStringZ, layer.crs),
+            styles.JOINED,
+            sinks.line_geometries(*xyz, result.offsets),
+            [*zip(*attributes), *self._in_order(table)],
+        )
+        if out.wanted(self.CHANGES):
+            changes = result.changes
+            out.add(
+                self.CHANGES,
+                CHANGE_FIELDS,
+                (kinds.PointZ, layer.crs),
+                styles.CHANGES,
+                sinks.point_geometries(*layer.to_layer(changes.x, changes.y, changes.z)),
+                self._change_columns(layer, changes),
+            )
+        if out.wanted(self.POLYGONS):
+            rings, area, offsets, vertices = self._islands(result, table, out.feedback)
+            out.add(
+                self.POLYGONS,
+                POLYGON_FIELDS,
+                (kinds.PolygonZ, layer.crs),
+                styles.ISLANDS,
+                polygon_geometries(*(axis[vertices] for axis in xyz), offsets),
+                [
+                    sinks.cells(rings + 1),
+                    [table["sources"][ring] for ring in rings.tolist()],
+                    sinks.cells(area),
+                    sinks.cells(table["length"][rings]),
+                ],
+            )
+        out.write(start=84, step=5)
+        out.feedback.setProgress(99)
+        return out.results
+
+    def _count(self, layer, result, table, out):
+        """The numbers that are returned."""
         from ..shared.lines.joins import CLOSED, EXTENDED, JOINED, LEFT_OPEN
 
-        attributes = self._common_attributes(attributes_of(source, layer, feedback), result)
-        x, y, z = layer.to_layer(result.x, result.y, result.z, result.vertex)
-        raise_if_cancelled(feedback)
         counts = np.bincount(result.changes.what, minlength=4).tolist()
-        results = {
+        out.results = {
             self.EDGES_READ: len(layer),
             self.EDGES: len(result),
             self.JOINED: counts[JOINED],
@@ -464,75 +521,21 @@ class JoinEdges(Algorithm):
             self.LEFT_OPEN: counts[LEFT_OPEN],
             self.LENGTH: float(table["length"].sum()),
         }
-        fields, renamed = with_new_fields(source.fields(), EDGE_FIELDS)
-        if renamed:
-            feedback.pushInfo(
-                self.tr("Source fields renamed in “{}”: {}.").format(
-                    self.label(self.OUTPUT),
-                    ", ".join("{} → {}".format(*pair) for pair in renamed.items()),
-                )
-            )
-        kinds = QgsWkbTypes.Type
-        sink, results[self.OUTPUT] = self.sink(
-            parameters, self.OUTPUT, context, fields, kinds.LineStringZ, layer.crs, styles.JOINED
-        )
-        tasks = [
-            (
-                self.writer(sink, parameters, self.OUTPUT),
-                fields,
-                sinks.line_geometries(x, y, z, result.offsets),
-                [
-                    *zip(*attributes),
-                    *(sinks.cells(table[new.name]) for new in EDGE_FIELDS[:2]),
-                    table["sources"],
-                    table["reversed"],
-                    *(
-                        sinks.cells(table[name])
-                        for name in ("moved", "length", "sigma_cross", "sigma_up", "closed")
-                    ),
-                    table["start_reason"],
-                    table["end_reason"],
-                ],
-            )
+
+    @staticmethod
+    def _in_order(table):
+        """Columns of `EDGE_FIELDS` in their order."""
+        return [
+            *(sinks.cells(table[new.name]) for new in EDGE_FIELDS[:2]),
+            table["sources"],
+            table["reversed"],
+            *(
+                sinks.cells(table[name])
+                for name in ("moved", "length", "sigma_cross", "sigma_up", "closed")
+            ),
+            table["start_reason"],
+            table["end_reason"],
         ]
-        if self.wanted(parameters, self.CHANGES):
-            own = fields_of(CHANGE_FIELDS)
-            sink, results[self.CHANGES] = self.sink(
-                parameters, self.CHANGES, context, own, kinds.PointZ, layer.crs, styles.CHANGES
-            )
-            changes = result.changes
-            tasks.append(
-                (
-                    self.writer(sink, parameters, self.CHANGES),
-                    own,
-                    sinks.point_geometries(*layer.to_layer(changes.x, changes.y, changes.z)),
-                    self._change_columns(layer, changes),
-                )
-            )
-        if self.wanted(parameters, self.POLYGONS):
-            own = fields_of(POLYGON_FIELDS)
-            sink, results[self.POLYGONS] = self.sink(
-                parameters, self.POLYGONS, context, own, kinds.PolygonZ, layer.crs, styles.ISLANDS
-            )
-            rings, area, offsets, vertices = self._islands(result, table, feedback)
-            tasks.append(
-                (
-                    self.writer(sink, parameters, self.POLYGONS),
-                    own,
-                    polygon_geometries(x[vertices], y[vertices], z[vertices], offsets),
-                    [
-                        sinks.cells(rings + 1),
-                        [table["sources"][ring] for ring in rings.tolist()],
-                        sinks.cells(area),
-                        sinks.cells(table["length"][rings]),
-                    ],
-                )
-            )
-        for number, task in enumerate(tasks):
-            feedback.setProgress(84 + 5 * number)
-            sinks.write_lines(*task, feedback)
-        feedback.setProgress(99)
-        return results
 
     @staticmethod
     def _common_attributes(rows, result):
@@ -617,7 +620,7 @@ class JoinEdges(Algorithm):
                 some.append(other)
         number = [None if edge < 0 else edge + 1 for edge in changes.edge.tolist()]
         why = [
-            self._words(*row)
+            _words(_Change(*row), self.tr)
             for row in zip(
                 changes.what.tolist(),
                 changes.why.tolist(),
@@ -642,84 +645,78 @@ class JoinEdges(Algorithm):
             why,
         )
 
-    def _words(self, what, why, ends, beside, gap, deflection, moved, up):
-        """What was done at a place, or why not, in words."""
-        from ..shared.lines import end_pairs, joins
 
-        if what != joins.LEFT_OPEN:
-            text = {
-                end_pairs.DIRECT: self.tr(
-                    "ends {:.3f} m apart, within the tolerance, deflection {:.0f} degrees; moved by"
-                    " {:.3f} m at most"
-                ),
-                end_pairs.CORNER: self.tr(
-                    "tangents {:.3f} m apart meet in a corner of {:.0f} degrees; moved by {:.3f} m"
-                    " at most"
-                ),
-            }[why].format(gap, deflection, moved)
-            text += self.tr(", in height by {:.3f} m").format(up) if up == up else ""
-            return self.tr("ring closed: ") + text if what == joins.CLOSED else text
-        first, *others = ends
-        other = others[0] if others else ""
-        texts = {
-            end_pairs.JUNCTION: (
-                self.tr("junction: {} could each go with more than one of the others").format(
-                    " / ".join(ends)
-                )
-            ),
-            end_pairs.TAKEN: (
-                self.tr(
-                    "T junction: {} is near {}, which fits {} better and is joined with it"
-                ).format(first, other, others[1] if len(others) > 1 else "")
-            ),
-            end_pairs.ON_EDGE: (
-                self.tr(
-                    "{} lies {:.3f} m from edge {}, between its ends: a T junction, or one walk"
-                    " beside another"
-                ).format(first, gap, beside)
-            ),
-            end_pairs.KEPT_BREAK: (
-                self.tr(
-                    "{} and {} would be joined, but one of them broke off for a reason that is to"
-                    " be kept"
-                ).format(first, other)
-            ),
-            end_pairs.OTHER_GROUP: (
-                self.tr("{} and {} would be joined, but the fields that must agree differ").format(
-                    first, other
-                )
-            ),
-            end_pairs.HEIGHTS: (
-                self.tr("{} and {} would be joined, but their heights differ too much").format(
-                    first, other
-                )
-            ),
-            end_pairs.BACK: (
-                self.tr(
-                    "{} and {} are {:.3f} m apart, but one runs back along the other: a repeat"
-                    " pass?"
-                ).format(first, other, gap)
-            ),
-            end_pairs.GAP: (
-                self.tr(
-                    "{} and {} go straight on, but {:.3f} m apart: farther than the tolerance"
-                ).format(first, other, gap)
-            ),
-            end_pairs.OVERLAP: (
-                self.tr(
-                    "{} and {} run {:.3f} m next to each other: merge repeat passes first"
-                ).format(first, other, gap)
-            ),
-            end_pairs.CROSSED: (
-                self.tr("{} and {} would be joined, but edge {} lies between them").format(
-                    first, other, beside
-                )
-            ),
-            end_pairs.RING: (
-                self.tr("{} and {} would close a ring, which is not asked for").format(first, other)
-            ),
-        }
-        return texts[why]
+@dataclass(frozen=True)
+class _Change:
+    """One change: what and why by code, the ends in words, the edge next to them, metres and
+    degrees."""
+
+    what: int
+    why: int
+    ends: list
+    beside: str
+    gap: float
+    deflection: float
+    moved: float
+    up: float
+
+
+def _words(change, tr):
+    """What was done at a place, or why not, in words."""
+    from ..shared.lines import end_pairs, joins
+
+    if change.what == joins.LEFT_OPEN:
+        return _words_of_open_ends(change, tr)
+    text = {
+        end_pairs.DIRECT: tr(
+            "ends {:.3f} m apart, within the tolerance, deflection {:.0f} degrees; moved by {:.3f}"
+            " m at most"
+        ),
+        end_pairs.CORNER: tr(
+            "tangents {:.3f} m apart meet in a corner of {:.0f} degrees; moved by {:.3f} m at most"
+        ),
+    }[change.why].format(change.gap, change.deflection, change.moved)
+    text += tr(", in height by {:.3f} m").format(change.up) if change.up == change.up else ""
+    return tr("ring closed: ") + text if change.what == joins.CLOSED else text
+
+
+def _words_of_open_ends(change, tr):
+    """Why ends were left open, in words."""
+    from ..shared.lines import end_pairs
+
+    if change.why == end_pairs.JUNCTION:
+        return tr("junction: {} could each go with more than one of the others").format(
+            " / ".join(change.ends)
+        )
+    first, other, third = (*change.ends, "", "")[:3]
+    text = {
+        end_pairs.TAKEN: tr(
+            "T junction: {0} is near {1}, which fits {2} better and is joined with it"
+        ),
+        end_pairs.ON_EDGE: tr(
+            "{0} lies {3:.3f} m from edge {4}, between its ends: a T junction, or one walk next to"
+            " another"
+        ),
+        end_pairs.KEPT_BREAK: tr(
+            "{0} and {1} would be joined, but one of them broke off for a reason that is to be kept"
+        ),
+        end_pairs.OTHER_GROUP: tr(
+            "{0} and {1} would be joined, but the fields that must agree differ"
+        ),
+        end_pairs.HEIGHTS: tr("{0} and {1} would be joined, but their heights differ too much"),
+        end_pairs.BACK: tr(
+            "{0} and {1} are {3:.3f} m apart, but one runs back along the other: a repeat pass?"
+        ),
+        end_pairs.GAP: tr(
+            "{0} and {1} go straight on, but {3:.3f} m apart: farther than the tolerance"
+        ),
+        end_pairs.OVERLAP: tr(
+            "{0} and {1} run {3:.3f} m next to each other: merge repeat passes first"
+        ),
+        end_pairs.CROSSED: tr("{0} and {1} would be joined, but edge {4} lies between them"),
+        end_pairs.RING: tr("{0} and {1} would close a ring, which is not asked for"),
+    }[change.why]
+    return text.format(first, other, third, change.gap, change.beside)
 
 
 def polygon_geometries(x, y, z, offsets):

@@ -15,18 +15,14 @@ from qgis.core import (
 )
 from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
-from ..shared.lines.lines import Lines
 from .base.algorithm import Algorithm
-from .host.feedback import cancel_check, raise_if_cancelled
-from .host.fields import NewField, fields_of, is_null, spelling
-from .reading import roles
+from .base.outputs import Outputs
+from .host.feedback import raise_if_cancelled
+from .host.fields import NewField, fields_of, is_null
 from .reading.columns import iterate
-from .reading.frames import FrameError, make_frame
-from .reading.line_layer import read_linework
+from .reading.walks import read_walks, walk_fields
 from .writing import sinks, styles
 
-# as edges have them
-SIGMA, SIGMA_UP, EDGE_ID, CAPTURES = "sigma_cross", "sigma_up", "edge_id", ("captures", "capture")
 EDGE_FIELDS = (
     NewField("edge_id", "Int", "Number of the edge, from 1."),
     NewField(
@@ -192,8 +188,10 @@ class MergePasses(Algorithm):
     )
     NEEDS = ("numpy", "scipy", "shapely")
 
-    def initAlgorithm(self, config=None):
-        kinds, any_type = QgsProcessing.SourceType, QgsProcessingParameterField.DataType.Any
+    def add_inputs(self):
+        """Layers that are read, and which field is what."""
+        kinds = QgsProcessing.SourceType
+        any_type = QgsProcessingParameterField.DataType.Any
         self.add(
             QgsProcessingParameterFeatureSource(
                 self.INPUT, self.tr("Edges"), [kinds.TypeVectorLine]
@@ -244,6 +242,9 @@ class MergePasses(Algorithm):
                 " is taken where it is there, else all walks count alike."
             ),
         )
+
+    def add_settings(self):
+        """Limits and choices."""
         self.add_distance(
             self.MAX_OFFSET,
             self.tr("Maximum offset between two walks (m)"),
@@ -304,6 +305,10 @@ class MergePasses(Algorithm):
             advanced=True,
             decimals=4,
         )
+
+    def add_outputs(self):
+        """What is written and returned."""
+        kinds = QgsProcessing.SourceType
         for name, label, kind, optional, by_default, help_text in (
             (
                 self.OUTPUT,
@@ -363,7 +368,23 @@ class MergePasses(Algorithm):
                 )
             )
         )
-        layer = _Edges(self, source, parameters, context, feedback)
+        # 3.22 has only the latter
+        several = getattr(self, "parameterAsStrings", None) or self.parameterAsFields
+        fields = walk_fields(
+            source,
+            [
+                self.parameterAsString(parameters, name, context)
+                for name in (self.SIGMA_FIELD, self.SIGMA_UP_FIELD)
+            ],
+            several(parameters, self.GROUP_FIELDS, context),
+            [
+                self.label(name)
+                for name in (self.SIGMA_FIELD, self.SIGMA_UP_FIELD, self.GROUP_FIELDS)
+            ],
+        )
+        layer = read_walks(
+            source, fields, context.transformContext(), feedback, self.progress(feedback, 0, 30)
+        )
         result = merge_passes(
             layer.lines,
             layer.sigma_up,
@@ -371,16 +392,29 @@ class MergePasses(Algorithm):
             settings,
             self.progress(feedback, 30, 85),
         )
-        self._say(layer, result, feedback)
-        return self._write(source, layer, result, parameters, context, feedback)
+        self._say(layer, result, settings, feedback)
+        return self._write(source, layer, result, Outputs(self, parameters, context, feedback))
 
-    def _say(self, layer, result, feedback):
-        from ..shared.lines.merge_results import PASS_STATES, REASONS, STATES
+    def _say(self, layer, result, settings, feedback):
+        """What was merged, how well walks repeat each other, and what to look at."""
+        self._say_edges(layer, result, settings, feedback)
+        self._say_repeatability(result, feedback)
+        self._say_doubts(result, feedback)
+        if not np.isfinite(layer.lines.z).any():
+            feedback.pushWarning(
+                self.tr(
+                    "No edge has a height: edges that lie one above the other, as the top and the"
+                    " foot of a curb, cannot be told apart. If there are any, choose the field that"
+                    " says which is which in “{}”."
+                ).format(self.label(self.GROUP_FIELDS))
+            )
 
-        edges, merged = (
-            result.edges,
-            int(np.count_nonzero(result.edges.state == STATES.index("merged"))),
-        )
+    def _say_edges(self, layer, result, settings, feedback):
+        """Edges by state."""
+        from ..shared.lines.merge_results import STATES
+
+        edges = result.edges
+        merged = int(np.count_nonzero(edges.state == STATES.index("merged")))
         feedback.pushInfo(
             self.tr("Edges: {} from {} of “{}”, {:.2f} m from {:.2f} m. {}.").format(
                 len(edges),
@@ -404,12 +438,15 @@ class MergePasses(Algorithm):
                     " raise “{}”, lower “{}”, and look at “{}”."
                 ).format(
                     layer.name,
-                    layer.max_offset,
+                    settings.max_offset,
                     self.label(self.MAX_OFFSET),
                     self.label(self.MIN_OVERLAP),
                     self.label(self.DISAGREEMENTS),
                 )
             )
+
+    def _say_repeatability(self, result, feedback):
+        """The differences found between walks, and those that their uncertainties explain."""
         for found, expected, what in (
             (result.repeatability, result.expected, self.tr("across")),
             (result.repeatability_up, result.expected_up, self.tr("up")),
@@ -430,6 +467,11 @@ class MergePasses(Algorithm):
                         " offsets in “{}”)."
                     ).format(what, found / expected, self.label(self.PASSES))
                 )
+
+    def _say_doubts(self, result, feedback):
+        """Copies and disagreements."""
+        from ..shared.lines.merge_results import PASS_STATES, REASONS
+
         copies = int(np.count_nonzero(result.passes.state == PASS_STATES.index("copy")))
         if copies:
             feedback.pushWarning(
@@ -451,100 +493,67 @@ class MergePasses(Algorithm):
                     self.label(self.DISAGREEMENTS),
                 )
             )
-        if not np.isfinite(layer.lines.z).any():
-            feedback.pushWarning(
-                self.tr(
-                    "No edge has a height: edges that lie one above the other, as the top and the"
-                    " foot of a curb, cannot be told apart. If there are any, choose the field that"
-                    " says which is which in “{}”."
-                ).format(self.label(self.GROUP_FIELDS))
-            )
 
     # Results
 
-    def _write(self, source, layer, result, parameters, context, feedback):
+    def _write(self, source, layer, result, out):
         """Make all sinks, then fill them."""
-        raise_if_cancelled(feedback)
-        edges, number = result.edges, lambda value: float(value) if np.isfinite(value) else None
-        results = {
-            self.REPEATABILITY: number(result.repeatability),
-            self.REPEATABILITY_UP: number(result.repeatability_up),
+        raise_if_cancelled(out.feedback)
+        edges = result.edges
+        out.results = {
+            self.REPEATABILITY: _number(result.repeatability),
+            self.REPEATABILITY_UP: _number(result.repeatability_up),
             self.MERGED: int(np.count_nonzero(edges.state == 1)),
             self.EDGES: len(edges),
         }
-        taken = {new.name for new in EDGE_FIELDS}
-        carried = [
-            place
-            for place, field in enumerate(source.fields())
-            if field.name().lower() not in taken and field.name().lower() != "fid"
-        ]
+        carried = self._carried_fields(source)
         fields = fields_of(EDGE_FIELDS)
         for place in carried:
             fields.append(source.fields().at(place))
-        crs, line = source.sourceCrs(), QgsWkbTypes.Type.LineStringZ
-        sink, results[self.OUTPUT] = self.sink(
-            parameters, self.OUTPUT, context, fields, line, crs, styles.MERGED
-        )
-        more = {}
-        if self.wanted(parameters, self.PASSES):
-            pass_fields = fields_of(PASS_FIELDS)
-            more[self.PASSES], results[self.PASSES] = self.sink(
-                parameters,
-                self.PASSES,
-                context,
-                pass_fields,
-                QgsWkbTypes.Type.NoGeometry,
-                crs,
-                None,
-            )
-        if self.wanted(parameters, self.DISAGREEMENTS):
-            listed_fields = fields_of(DISAGREEMENT_FIELDS)
-            more[self.DISAGREEMENTS], results[self.DISAGREEMENTS] = self.sink(
-                parameters,
-                self.DISAGREEMENTS,
-                context,
-                listed_fields,
-                line,
-                crs,
-                styles.DISAGREEMENTS,
-            )
         of_edge = [[] for _ in range(len(edges))]
         for edge, part in zip(result.passes.edge.tolist(), result.passes.part.tolist()):
             if edge >= 0:
                 of_edge[edge].append(part)
-        columns = [
-            *self._edge_columns(layer, edges, of_edge),
-            *self._carried_columns(source, carried, layer, edges, of_edge, feedback),
-        ]
-        sinks.write_lines(
-            self.writer(sink, parameters, self.OUTPUT),
+        line = QgsWkbTypes.Type.LineStringZ, source.sourceCrs()
+        out.add(
+            self.OUTPUT,
             fields,
+            line,
+            styles.MERGED,
             sinks.line_geometries(*layer.back(edges), edges.offsets),
-            columns,
-            feedback,
+            [
+                *self._edge_columns(layer, edges, of_edge),
+                *self._carried_columns(source, carried, layer, edges, of_edge, out.feedback),
+            ],
         )
-        feedback.setProgress(95)
-        if self.PASSES in more:
-            sinks.write_lines(
-                self.writer(more[self.PASSES], parameters, self.PASSES),
-                pass_fields,
-                None,
-                self._pass_columns(layer, result.passes),
-                feedback,
-            )
-        if self.DISAGREEMENTS in more:
+        if out.wanted(self.PASSES):
+            columns = self._pass_columns(layer, result.passes)
+            form = QgsWkbTypes.Type.NoGeometry, source.sourceCrs()
+            out.add(self.PASSES, PASS_FIELDS, form, None, None, columns)
+        if out.wanted(self.DISAGREEMENTS):
             listed = result.disagreements
-            sinks.write_lines(
-                self.writer(more[self.DISAGREEMENTS], parameters, self.DISAGREEMENTS),
-                listed_fields,
-                sinks.line_geometries(
-                    *layer.to_layer(listed.x, listed.y, listed.z), listed.offsets
-                ),
+            xyz = layer.to_layer(listed.x, listed.y, listed.z)
+            out.add(
+                self.DISAGREEMENTS,
+                DISAGREEMENT_FIELDS,
+                line,
+                styles.DISAGREEMENTS,
+                sinks.line_geometries(*xyz, listed.offsets),
                 self._listed_columns(layer, listed),
-                feedback,
             )
-        feedback.setProgress(99)
-        return results
+        out.write(start=88, step=4)
+        out.feedback.setProgress(99)
+        return out.results
+
+    @staticmethod
+    def _carried_fields(source):
+        """Places of the source's fields that the merged edges keep."""
+        taken = {new.name for new in EDGE_FIELDS} | {"fid"}
+        return [
+            place
+            for place, field in enumerate(source.fields())
+            if field.name().lower() not in taken
+        ]
 
     @staticmethod
     def _edge_columns(layer, edges, of_edge):
@@ -723,6 +732,11 @@ class MergePasses(Algorithm):
         )
 
 
+def _number(value):
+    """A number that is returned; None where there is none."""
+    return float(value) if np.isfinite(value) else None
+
+
 def _together(name, values):
     """One value for several walks; None where they differ."""
     known = [value for value in values if not is_null(value)]
@@ -737,203 +751,3 @@ def _together(name, values):
         if known and len(known) == len(values) and all(value == known[0] for value in known)
         else None
     )
-
-
-class _Edges:
-    """Edges of a layer in the local frame, with what is told of them; `lines` holds parts, the
-    lists and `group` go by part or by row as noted.
-
-    `ids` (rows), `labels` and `captures` (by part), `sigma_up` and `group` (by row), `raw`
-    coordinates as they are in the layer.
-    """
-
-    def __init__(self, algorithm, source, parameters, context, feedback):
-        self.algorithm, self.name, tr = algorithm, source.sourceName(), algorithm.tr
-        self.max_offset = algorithm.parameterAsDouble(parameters, algorithm.MAX_OFFSET, context)
-        fields = source.fields()
-        chosen = {}
-        for parameter, usual in (
-            (algorithm.SIGMA_FIELD, SIGMA),
-            (algorithm.SIGMA_UP_FIELD, SIGMA_UP),
-        ):
-            text = algorithm.parameterAsString(parameters, parameter, context)
-            chosen[parameter] = (
-                self._field(fields, text, parameter) if text else spelling(fields, usual)
-            )
-        # 3.22 has only the latter
-        several = getattr(algorithm, "parameterAsStrings", None) or algorithm.parameterAsFields
-        groups = [
-            self._field(fields, text, algorithm.GROUP_FIELDS)
-            for text in several(parameters, algorithm.GROUP_FIELDS, context)
-            if text
-        ]
-        edge_id, capture = (
-            spelling(fields, EDGE_ID),
-            next((spelling(fields, name) for name in CAPTURES if spelling(fields, name)), ""),
-        )
-        wanted = dict.fromkeys(
-            name for name in (*chosen.values(), *groups, edge_id, capture) if name
-        )
-        progress = algorithm.progress(feedback, 0, 20)
-        read = read_linework(source, list(wanted), feedback, progress)
-        if not len(read.ids):
-            raise QgsProcessingException(
-                tr(
-                    "Layer “{}” is empty: there is no edge to merge. If a filter or “selected"
-                    " features only” is set, check it."
-                ).format(self.name)
-            )
-        try:
-            self.frame = make_frame(
-                source.sourceCrs(), read.x.copy(), read.y.copy(), None, context.transformContext()
-            )
-        except FrameError as error:
-            raise QgsProcessingException(
-                tr("Layer “{}” cannot be used: {}.").format(self.name, error)
-            ) from error
-        for sentence in self.frame.said:
-            (feedback.pushInfo if source.sourceCrs().isValid() else feedback.pushWarning)(sentence)
-
-        east, north, scale = self.frame.local(read.x.copy(), read.y.copy(), cancel_check(feedback))
-        there = np.isfinite(east) & np.isfinite(north)
-        if not there.all():
-            feedback.pushWarning(
-                tr(
-                    "Layer “{}”: {} vertices have no position, or one outside the range of the CRS;"
-                    " they are left out."
-                ).format(self.name, int(np.count_nonzero(~there)))
-            )
-        bounds = np.concatenate([[0], np.cumsum(there)])[read.offsets]
-        filled = np.diff(bounds) > 0
-        offsets, line = np.append(bounds[:-1][filled], bounds[-1]), read.feature[filled]
-        self.ids, count = read.ids, len(read.ids)
-        row = np.repeat(line, np.diff(offsets))
-        number = np.bincount(row, minlength=count)
-        mean_scale = np.where(
-            number > 0, np.bincount(row, scale[there], count) / np.maximum(number, 1), 1.0
-        )
-        self.raw = np.column_stack([read.x, read.y, read.z])[there]
-        sigma = self._sigma(read, chosen[algorithm.SIGMA_FIELD], algorithm.SIGMA_FIELD, feedback)
-        self.sigma_up = self._sigma(
-            read, chosen[algorithm.SIGMA_UP_FIELD], algorithm.SIGMA_UP_FIELD, feedback
-        )
-        self.lines = Lines.from_columns(
-            east[there],
-            north[there],
-            read.z[there] * self.frame.height_unit,
-            offsets,
-            line,
-            count,
-            np.nan_to_num(sigma),
-            mean_scale,
-        )
-        without = int(np.count_nonzero(self.lines.length() <= 0))
-        if without == count:
-            raise QgsProcessingException(
-                tr(
-                    "Layer “{}”: no row holds a line with a length, so there is nothing to merge."
-                    " Check its geometry, or choose another layer."
-                ).format(self.name)
-            )
-        if without:
-            feedback.pushWarning(
-                tr("Layer “{}”: {} rows have no geometry, or no length; they are left out.").format(
-                    self.name, without
-                )
-            )
-        self.group = np.zeros(count, np.int64)
-        for name in groups:
-            codes, different = read.columns[name].factor()
-            self.group = self.group * len(different.values) + codes
-        texts = (
-            read.columns[edge_id].texts().tolist()
-            if edge_id
-            else [str(ident) for ident in read.ids.tolist()]
-        )
-        captures = read.columns[capture].texts().tolist() if capture else [""] * count
-        if capture:
-            captures = [
-                "" if missing else text
-                for text, missing in zip(captures, read.columns[capture].missing.tolist())
-            ]
-            if len(set(texts)) < count:  # layers that were merged number their edges anew
-                texts = [f"{one} {text}".strip() for one, text in zip(captures, texts)]
-        part_of = np.arange(len(line)) - np.searchsorted(line, line) + 1
-        several_parts = np.bincount(line, minlength=count)[line] > 1
-        self.labels = [
-            f"{texts[of]}/{part}" if many else texts[of]
-            for of, part, many in zip(line.tolist(), part_of.tolist(), several_parts.tolist())
-        ]
-        self.captures = [captures[of] for of in line.tolist()]
-        algorithm.progress(feedback, 20, 30)(1.0)
-
-    def _field(self, fields, name, parameter):
-        place = fields.lookupField(name)
-        if place < 0:
-            raise QgsProcessingException(
-                self.algorithm.tr(
-                    "Layer “{}” has no field “{}” (parameter “{}”). It has: {}."
-                ).format(
-                    self.name,
-                    name,
-                    self.algorithm.label(parameter),
-                    ", ".join(fields.names()) or self.algorithm.tr("no fields at all"),
-                )
-            )
-        return fields.at(place).name()
-
-    def _sigma(self, read, field, parameter, feedback):
-        """Uncertainty of each row, NaN where it is unknown."""
-        tr, label = self.algorithm.tr, self.algorithm.label(parameter)
-        if not field:
-            feedback.pushInfo(
-                tr(
-                    "{}: no field; all walks count alike, and their differences tell the"
-                    " uncertainty."
-                ).format(label)
-            )
-            return np.full(len(read.ids), np.nan)
-        column = read.columns[field]
-        if column.kind in ("bool", "date", "datetime", "time"):
-            raise QgsProcessingException(
-                tr(
-                    "Layer “{}”: field “{}” holds no numbers, but “{}” needs metres. Choose a"
-                    " numeric field, or leave it empty."
-                ).format(self.name, field, label)
-            )
-        sigma = roles.as_numbers(column)
-        wrong = np.flatnonzero(np.isnan(sigma) & ~column.missing | (sigma <= 0) | np.isinf(sigma))
-        if wrong.size:
-            raise QgsProcessingException(
-                tr(
-                    "Layer “{}”: field “{}” must hold an uncertainty in metres, greater than 0, for"
-                    " “{}”, but holds “{}” ({} rows). Choose another field, correct the values, or"
-                    " empty them."
-                ).format(self.name, field, label, column.take(wrong[:1]).texts()[0], wrong.size)
-            )
-        known = np.isfinite(sigma)
-        feedback.pushInfo(
-            tr("{}: field “{}”, median {}; {} rows without.").format(
-                label,
-                field,
-                f"{np.median(sigma[known]):.4f} m" if known.any() else tr("unknown"),
-                int(np.count_nonzero(~known)),
-            )
-        )
-        return sigma
-
-    def to_layer(self, x, y, z):
-        return (*self.frame.layer(x, y), z / self.frame.height_unit)
-
-    def back(self, edges):
-        """Coordinates of edges in the layer's CRS; those that did not change to the last bit."""
-        x, y, z = (column.copy() for column in self.to_layer(edges.x, edges.y, edges.z))
-        for edge in np.flatnonzero(edges.unchanged >= 0).tolist():
-            part = int(edges.unchanged[edge])
-            rows, source = (
-                slice(edges.offsets[edge], edges.offsets[edge + 1]),
-                slice(self.lines.offsets[part], self.lines.offsets[part + 1]),
-            )
-            if rows.stop - rows.start == source.stop - source.start:
-                x[rows], y[rows], z[rows] = self.raw[source].T
-        return x, y, z

@@ -17,9 +17,11 @@ from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
 from ..shared.lines.parallels import parse_section
 from .base.algorithm import Algorithm
+from .base.outputs import Outputs
 from .host.feedback import raise_if_cancelled
-from .host.fields import NewField, with_new_fields
-from .reading.edge_lines import attributes_of, field_name, read_edge_lines
+from .host.fields import NewField
+from .reading.edge_lines import attributes_of, read_edge_lines
+from .reading.layer_frame import chosen_field
 from .writing import sinks, styles
 
 PARALLEL_FIELDS = (
@@ -97,7 +99,8 @@ class OffsetEdges(Algorithm):
     )
     NEEDS = ("numpy", "scipy", "shapely")
 
-    def initAlgorithm(self, config=None):
+    def add_inputs(self):
+        """Layers that are read, and which field is what."""
         kinds = QgsProcessing.SourceType
         self.add(
             QgsProcessingParameterFeatureSource(
@@ -107,6 +110,9 @@ class OffsetEdges(Algorithm):
                 "Edges, in any CRS, with or without Z. Each part of a multi-part line is an edge."
             ),
         )
+
+    def add_settings(self):
+        """Limits and choices."""
         self.add(
             QgsProcessingParameterString(
                 self.SECTION, self.tr("Cross-section (m)"), DEFAULT_SECTION, True
@@ -165,6 +171,10 @@ class OffsetEdges(Algorithm):
             advanced=True,
             decimals=2,
         )
+
+    def add_outputs(self):
+        """What is written and returned."""
+        kinds = QgsProcessing.SourceType
         self.add(
             QgsProcessingParameterFeatureSink(
                 self.OUTPUT, self.tr("Parallel edges"), kinds.TypeVectorLine
@@ -195,7 +205,7 @@ class OffsetEdges(Algorithm):
         source = self.source(parameters, context)
         section = parse_section(self.parameterAsString(parameters, self.SECTION, context))
         name = self.parameterAsString(parameters, self.MIRROR_FIELD, context)
-        field = field_name(source, name, self.label(self.MIRROR_FIELD)) if name else ""
+        field = chosen_field(source, name, self.label(self.MIRROR_FIELD)) if name else ""
         layer = read_edge_lines(
             source,
             [field] if field else [],
@@ -217,7 +227,8 @@ class OffsetEdges(Algorithm):
         )
         length = line_lengths(made.x, made.y, made.offsets) / layer.lines.scale[made.edge]
         self._say(source.sourceName(), layer, section, made, length, feedback)
-        return self._write(source, layer, section, made, length, parameters, context, feedback)
+        out = Outputs(self, parameters, context, feedback)
+        return self._write(source, layer, section, made, length, out)
 
     def _turned_over(self, name, layer, field):
         texts = np.char.lower(np.char.strip(layer.columns[field].texts()))
@@ -268,36 +279,19 @@ class OffsetEdges(Algorithm):
         if not np.isfinite(layer.z).any():
             feedback.pushWarning(self.tr("The edges have no heights: the Z values are NaN."))
 
-    def _write(self, source, layer, section, made, length, parameters, context, feedback):
-        rows = attributes_of(source, layer, feedback)
-        raise_if_cancelled(feedback)
+    def _write(self, source, layer, section, made, length, out):
+        rows = attributes_of(source, layer, out.feedback)
+        raise_if_cancelled(out.feedback)
         x, y, z = layer.to_layer(made.x, made.y, made.z)
         for ring in np.flatnonzero(made.closed).tolist():
             start, stop = made.offsets[ring], made.offsets[ring + 1] - 1
             x[stop], y[stop], z[stop] = x[start], y[start], z[start]
-        fields, renamed = with_new_fields(source.fields(), PARALLEL_FIELDS)
-        if renamed:
-            feedback.pushInfo(
-                self.tr("Source fields renamed in “{}”: {}.").format(
-                    self.label(self.OUTPUT),
-                    ", ".join("{} → {}".format(*pair) for pair in renamed.items()),
-                )
-            )
-        results = {
+        out.results = {
             self.EDGES_READ: len(layer),
             self.LINES: len(made),
             self.VANISHED: len(made.vanished),
             self.LENGTH: float(length.sum()),
         }
-        sink, results[self.OUTPUT] = self.sink(
-            parameters,
-            self.OUTPUT,
-            context,
-            fields,
-            QgsWkbTypes.Type.LineStringZ,
-            layer.crs,
-            styles.PARALLELS,
-        )
         edge, part = made.edge.tolist(), made.part.tolist()
         carried = zip(*(rows[one] for one in edge)) if edge else [()] * len(source.fields())
         columns = [
@@ -311,13 +305,14 @@ class OffsetEdges(Algorithm):
             sinks.cells(made.piece + 1),
             sinks.cells(made.closed),
         ]
-        feedback.setProgress(88)
-        sinks.write_lines(
-            self.writer(sink, parameters, self.OUTPUT),
-            fields,
+        out.add(
+            self.OUTPUT,
+            out.fields(self.OUTPUT, source, PARALLEL_FIELDS),
+            (QgsWkbTypes.Type.LineStringZ, layer.crs),
+            styles.PARALLELS,
             sinks.line_geometries(x, y, z, made.offsets),
             columns,
-            feedback,
         )
-        feedback.setProgress(99)
-        return results
+        out.write(start=88)
+        out.feedback.setProgress(99)
+        return out.results

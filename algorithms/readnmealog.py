@@ -118,7 +118,8 @@ class ReadNmeaLog(Algorithm):
     )
     SENTENCES, EPOCHS, REJECTED_SENTENCES = "SENTENCES", "EPOCHS", "REJECTED_SENTENCES"
 
-    def initAlgorithm(self, config=None):
+    def add_inputs(self):
+        """Layers that are read, and which field is what."""
         self.add(
             QgsProcessingParameterMultipleLayers(
                 self.INPUT, self.tr("NMEA logs"), QgsProcessing.SourceType.TypeFile
@@ -128,6 +129,9 @@ class ReadNmeaLog(Algorithm):
                 " folder where two files are called alike."
             ),
         )
+
+    def add_settings(self):
+        """Limits and choices."""
         self.add(
             QgsProcessingParameterEnum(
                 self.HEIGHT,
@@ -162,6 +166,9 @@ class ReadNmeaLog(Algorithm):
             ),
             advanced=True,
         )
+
+    def add_outputs(self):
+        """What is written and returned."""
         self.add(
             QgsProcessingParameterFeatureSink(
                 self.OUTPUT, self.tr("Epochs"), QgsProcessing.SourceType.TypeVectorPoint
@@ -359,6 +366,10 @@ class ReadNmeaLog(Algorithm):
             feedback.pushInfo(
                 "    " + self.tr("GST without a GGA of the same time: {}.").format(log.unmatched)
             )
+        self._warn(capture, log, feedback)
+
+    def _warn(self, capture, log, feedback):
+        """What was left out or rejected."""
         if log.rmc_only:
             feedback.pushWarning(
                 self.tr(

@@ -14,8 +14,9 @@ from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 from ..shared.epochs.reasons import REASON_NAMES, Reason, describe
 from ..shared.epochs.settings import CURVE_MODELS, Settings
 from .base.epoch_algorithm import EpochAlgorithm
+from .base.outputs import Outputs
 from .host.feedback import raise_if_cancelled
-from .host.fields import NewField, fields_of
+from .host.fields import NewField
 from .writing import sinks, styles
 
 # Name, type, and where a Shapefile needs them said, width and decimals.
@@ -190,7 +191,8 @@ class ReconstructEdges(EpochAlgorithm):
     EPOCHS_READ, EPOCHS_KEPT, EPOCHS_REJECTED = "EPOCHS_READ", "EPOCHS_KEPT", "EPOCHS_REJECTED"
     EDGES, LENGTH = "EDGES", "LENGTH"
 
-    def initAlgorithm(self, config=None):
+    def add_inputs(self):
+        """Layers that are read, and which field is what."""
         self.add_input(
             [QgsProcessing.SourceType.TypeVectorPoint, QgsProcessing.SourceType.TypeVectorLine],
             self.tr(
@@ -199,6 +201,9 @@ class ReconstructEdges(EpochAlgorithm):
             ),
         )
         self.add_fields()
+
+    def add_settings(self):
+        """Limits and choices."""
         self.add_limits()
         self.add(
             QgsProcessingParameterNumber(
@@ -254,6 +259,9 @@ class ReconstructEdges(EpochAlgorithm):
             minimum=0.01,
         )
         self.add_working_crs()
+
+    def add_outputs(self):
+        """What is written and returned."""
         for name, label, kind, optional, help_text in (
             (
                 self.OUTPUT,
@@ -361,7 +369,7 @@ class ReconstructEdges(EpochAlgorithm):
             )
         self.refuse_if_nothing_usable(layer, result.reason)
         self._say(layer, result, feedback)
-        return self._write(source, layer, result, parameters, context, feedback)
+        return self._write(source, layer, result, Outputs(self, parameters, context, feedback))
 
     def _say(self, layer, result, feedback):
         kept = self.say_counts(layer, result.reason, feedback)
@@ -411,94 +419,63 @@ class ReconstructEdges(EpochAlgorithm):
             )
 
     @sinks.without_collector()
-    def _write(self, source, layer, result, parameters, context, feedback):
+    def _write(self, source, layer, result, out):
         """Make the sinks and fill them; everything that can fail for the data's sake has been
         done."""
-        edges, gaps, reason = result.edges, result.gaps, result.reason
-        kept = reason == Reason.KEPT
-        results = {
-            self.EPOCHS_READ: len(reason),
+        edges, gaps, kept = result.edges, result.gaps, result.reason == Reason.KEPT
+        out.results = {
+            self.EPOCHS_READ: len(kept),
             self.EPOCHS_KEPT: int(np.count_nonzero(kept)),
             self.EPOCHS_REJECTED: int(np.count_nonzero(~kept)),
             self.EDGES: len(edges),
             self.LENGTH: float(edges.length.sum()),
         }
-        crs, line = source.sourceCrs(), QgsWkbTypes.Type.LineStringZ
-        edge_lines = sinks.line_geometries(
-            *self._back(layer, edges.x, edges.y, edges.z), edges.offsets
-        )
-        wanted_gaps, wanted_rejected, wanted_kept = (
-            self.wanted(parameters, name) for name in (self.GAPS, self.REJECTED, self.KEPT)
-        )
-        if wanted_gaps:
-            gap_lines = sinks.line_geometries(
-                *self._back(layer, gaps.x.ravel(), gaps.y.ravel(), gaps.z.ravel()),
-                np.arange(0, 2 * len(gaps) + 1, 2),
-            )
-        targets = []
-        if wanted_rejected:
-            targets.append(
-                (
-                    self.REJECTED,
-                    ~kept,
-                    REJECTED_FIELDS,
-                    self._rejected_columns(result),
-                    styles.REJECTED,
-                )
-            )
-        if wanted_kept:
-            targets.append((self.KEPT, kept, KEPT_FIELDS, self._kept_columns(result), styles.KEPT))
-        raise_if_cancelled(feedback)
-
-        edge_fields, gap_fields = fields_of(EDGE_FIELDS), fields_of(GAP_FIELDS)
-        # All sinks first: one that cannot be made stops the run before anything is written.
-        edge_sink, results[self.OUTPUT] = self.sink(
-            parameters, self.OUTPUT, context, edge_fields, line, crs, styles.EDGES
-        )
-        if wanted_gaps:
-            gap_sink, results[self.GAPS] = self.sink(
-                parameters, self.GAPS, context, gap_fields, line, crs, styles.GAPS
-            )
-        if result.stations is not None:
-            station_fields = fields_of(STATION_FIELDS)
-            station_sink, results[self.STATIONS] = self.sink(
-                parameters,
-                self.STATIONS,
-                context,
-                station_fields,
-                QgsWkbTypes.Type.PointZ,
-                crs,
-                styles.EDGE_STATIONS,
-            )
-        row_sinks = self.row_sinks(source, targets, parameters, context, feedback, results)
-        sinks.write_lines(
-            self.writer(edge_sink, parameters, self.OUTPUT),
-            edge_fields,
-            edge_lines,
+        targets = self._row_targets(result, kept, out)
+        raise_if_cancelled(out.feedback)
+        line = QgsWkbTypes.Type.LineStringZ, source.sourceCrs()
+        out.add(
+            self.OUTPUT,
+            EDGE_FIELDS,
+            line,
+            styles.EDGES,
+            sinks.line_geometries(*self._back(layer, edges.x, edges.y, edges.z), edges.offsets),
             self._edge_columns(layer, edges),
-            feedback,
         )
-        if wanted_gaps:
-            sinks.write_lines(
-                self.writer(gap_sink, parameters, self.GAPS),
-                gap_fields,
-                gap_lines,
+        if out.wanted(self.GAPS):
+            xyz = self._back(layer, gaps.x.ravel(), gaps.y.ravel(), gaps.z.ravel())
+            out.add(
+                self.GAPS,
+                GAP_FIELDS,
+                line,
+                styles.GAPS,
+                sinks.line_geometries(*xyz, np.arange(0, 2 * len(gaps) + 1, 2)),
                 self._gap_columns(layer, gaps),
-                feedback,
             )
         if result.stations is not None:
             at = result.stations
-            sinks.write_lines(
-                self.writer(station_sink, parameters, self.STATIONS),
-                station_fields,
+            out.add(
+                self.STATIONS,
+                STATION_FIELDS,
+                (QgsWkbTypes.Type.PointZ, source.sourceCrs()),
+                styles.EDGE_STATIONS,
                 sinks.point_geometries(*self._back(layer, at.x, at.y, at.z)),
                 self._station_columns(at),
-                feedback,
             )
-        self.pass_rows(
-            source, layer, row_sinks, parameters, feedback, self.progress(feedback, 82, 100)
-        )
-        return results
+        rows = out.add_rows(source, targets)
+        out.write()
+        progress = self.progress(out.feedback, 82, 100)
+        self.pass_rows(source, layer, rows, out.parameters, out.feedback, progress)
+        return out.results
+
+    def _row_targets(self, result, kept, out):
+        """Which epochs go to which output; see `Outputs.add_rows`."""
+        targets = []
+        if out.wanted(self.REJECTED):
+            columns = self._rejected_columns(result)
+            targets.append((self.REJECTED, ~kept, REJECTED_FIELDS, columns, styles.REJECTED))
+        if out.wanted(self.KEPT):
+            targets.append((self.KEPT, kept, KEPT_FIELDS, self._kept_columns(result), styles.KEPT))
+        return targets
 
     @staticmethod
     def _back(layer, x, y, z):

@@ -21,8 +21,9 @@ from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
 from ..shared.reconstruction.breaks import BREAK_NAMES
 from .base.algorithm import Algorithm
+from .base.outputs import Outputs
 from .host.feedback import raise_if_cancelled
-from .host.fields import NewField, fields_of
+from .host.fields import NewField
 from .reading.columns import file_behind
 from .reading.frames import transform
 from .writing import sinks, styles
@@ -149,7 +150,8 @@ class Revisits(Algorithm):
     PLACES, FOUND, WALK = "PLACES", "FOUND", "WALK"
     NEEDS = ("numpy", "scipy", "shapely")
 
-    def initAlgorithm(self, config=None):
+    def add_inputs(self):
+        """Layers that are read, and which field is what."""
         kinds = QgsProcessing.SourceType
         for name, label, kind, help_text in (
             (
@@ -219,6 +221,10 @@ class Revisits(Algorithm):
             self.add(
                 QgsProcessingParameterFeatureSource(name, label, [kind], None, True), help_text
             )
+        self._add_fields()
+
+    def _add_fields(self):
+        """Which field of the rejected epochs is what."""
         any_type = QgsProcessingParameterField.DataType.Any
         self.add(
             QgsProcessingParameterField(
@@ -249,6 +255,9 @@ class Revisits(Algorithm):
             ),
             advanced=True,
         )
+
+    def add_settings(self):
+        """Limits and choices."""
         self.add_distance(
             self.MIN_GAP,
             self.tr("Minimum length of a gap (m)"),
@@ -329,6 +338,10 @@ class Revisits(Algorithm):
                 " one spot."
             ),
         )
+        self._add_choices()
+
+    def _add_choices(self):
+        """What else the user can choose."""
         for name, label, options, default, help_text in (
             (
                 self.BREAK_REASONS,
@@ -375,6 +388,10 @@ class Revisits(Algorithm):
                 " of its ends."
             ),
         )
+
+    def add_outputs(self):
+        """What is written and returned."""
+        kinds = QgsProcessing.SourceType
         for name, label, kind, optional, help_text in (
             (
                 self.OUTPUT,
@@ -491,7 +508,8 @@ class Revisits(Algorithm):
 
     def work(self, parameters, context, feedback):
         from ..shared.lines.revisits import places_to_revisit
-        from .reading.findings import Findings, into_one_frame
+        from .reading.findings.found import Findings
+        from .reading.findings.layers import into_one_frame
 
         missing = self._missing(parameters)  # scripts may run without the check of parameters
         if missing:
@@ -513,31 +531,34 @@ class Revisits(Algorithm):
         )
         feedback.setProgress(90)
         self._say(read, found, places, feedback)
-        return self._write(frame, crs, found, places, parameters, context, feedback)
+        out = Outputs(self, parameters, context, feedback)
+        return self._write(frame, crs, found, places, out)
 
     def _limits(self, parameters, context):
-        from .reading.findings import Limits
+        from .reading.findings.found import RevisitLimits
 
-        number = self.parameterAsDouble
-        return Limits(
-            *(
-                number(parameters, name, context)
-                for name in (self.MIN_GAP, self.MIN_GAP_SECONDS, self.MAX_SIGMA, self.MAX_SIGMA_UP)
-            ),
-            self.parameterAsInt(parameters, self.MIN_REJECTED, context),
-            number(parameters, self.MIN_LENGTH, context),
-            number(parameters, self.MIN_OPEN, context),
-            *(
-                tuple(
-                    name for name in self.parameterAsEnumStrings(parameters, key, context) if name
-                )
-                for key in (self.BREAK_REASONS, self.DISAGREEMENT_REASONS, self.STATUSES)
-            ),
+        def number(name):
+            return self.parameterAsDouble(parameters, name, context)
+
+        def words(name):
+            return tuple(filter(None, self.parameterAsEnumStrings(parameters, name, context)))
+
+        return RevisitLimits(
+            gap=number(self.MIN_GAP),
+            gap_seconds=number(self.MIN_GAP_SECONDS),
+            sigma=number(self.MAX_SIGMA),
+            sigma_up=number(self.MAX_SIGMA_UP),
+            rejected=self.parameterAsInt(parameters, self.MIN_REJECTED, context),
+            length=number(self.MIN_LENGTH),
+            open_gap=number(self.MIN_OPEN),
+            reasons=words(self.BREAK_REASONS),
+            disagreements=words(self.DISAGREEMENT_REASONS),
+            statuses=words(self.STATUSES),
         )
 
     def _read(self, parameters, context, feedback):
         """Layers by parameter; fields with time and captures of rejected epochs."""
-        from .reading.findings import epoch_fields, read_layer
+        from .reading.findings.layers import Wanted, epoch_fields, read_layer
 
         read, epochs = {}, None
         # 3.22 has only the latter
@@ -561,9 +582,8 @@ class Revisits(Algorithm):
                         ", ".join(f"“{text}”" for text in epochs[1]) or self.tr("no field"),
                     )
                 )
-            read[name] = read_layer(
-                source, self.label(name), made_by, geometry, one_of, further, feedback, file
-            )
+            wanted = Wanted(self.label(name), made_by, geometry, one_of, further)
+            read[name] = read_layer(source, wanted, feedback, file)
             feedback.setProgress(40 * (number + 1) / len(given))
         for name, needed in (
             (self.STATIONS, ("edge_id", "chainage")),
@@ -597,31 +617,28 @@ class Revisits(Algorithm):
             )
         return float(east[0]), float(north[0])
 
-    def _find(self, read, epochs, limits, found, progress):
-        from .reading import findings
+    def _find(self, read, fields, limits, found, progress):
+        from .reading.findings import changes, edges, epochs, existing, gaps, passes
 
-        edges, gaps = read.get(self.EDGES), read.get(self.GAPS)
+        merged, breaks = read.get(self.EDGES), read.get(self.GAPS)
+        rims = edges.rims_of(breaks) if breaks is not None else np.zeros((0, 2))
         steps = {
-            self.EDGES: lambda layer: findings.find_poor_edges(
-                layer,
-                findings.rims_of(gaps) if gaps is not None else np.zeros((0, 2)),
-                limits,
-                found,
-            ),
-            self.GAPS: lambda layer: findings.find_gaps(layer, limits, found),
-            self.REJECTED: lambda layer: findings.find_spells(layer, *epochs, limits, found),
-            self.STATIONS: lambda layer: findings.find_poor_stations(layer, limits, found),
-            self.DISAGREEMENTS: lambda layer: findings.find_disagreements(layer, limits, found),
-            self.PASSES: lambda layer: findings.find_passes(layer, edges, limits, found),
-            self.EXISTING_STATUS: lambda layer: findings.find_existing(layer, edges, limits, found),
-            self.CHANGES: lambda layer: findings.find_open_ends(layer, limits, found),
+            self.EDGES: (edges.find_poor_edges, rims),
+            self.GAPS: (gaps.find_gaps,),
+            self.REJECTED: (epochs.find_spells, *(fields or ())),
+            self.STATIONS: (edges.find_poor_stations,),
+            self.DISAGREEMENTS: (passes.find_disagreements,),
+            self.PASSES: (passes.find_passes, merged),
+            self.EXISTING_STATUS: (existing.find_existing, merged),
+            self.CHANGES: (changes.find_open_ends,),
         }
         for number, (name, layer) in enumerate(read.items()):
             progress(number / len(read))
-            steps[name](layer)
+            find, *given = steps[name]
+            find(layer, *given, limits, found)
 
     def _say(self, read, found, places, feedback):
-        from .reading.findings import KINDS
+        from .reading.findings.found import KINDS
 
         for layer in read.values():
             counts = np.bincount(
@@ -666,73 +683,53 @@ class Revisits(Algorithm):
         value = value.staticValue() if hasattr(value, "staticValue") else value
         return isinstance(value, str) and value.lower().endswith(".gpx")
 
-    def _write(self, frame, crs, found, places, parameters, context, feedback):
+    def _write(self, frame, crs, found, places, out):
         """Make both sinks, then fill them."""
-        raise_if_cancelled(feedback)
-        results = {self.PLACES: len(places), self.FOUND: len(found), self.WALK: self._walk(places)}
-        at = places.at
-        x, y = (
-            frame.layer(np.array(found.x)[at], np.array(found.y)[at])
-            if len(at)
-            else (np.zeros(0), np.zeros(0))
-        )
-        table, gpx, own = self._place_columns(found, places), self._is_gpx(parameters), crs
-        if gpx:
-            if not crs.isValid():
-                raise QgsProcessingException(
-                    self.tr(
-                        "The layers have no CRS, so their places cannot be written as GPX. Assign"
-                        " it (Layer Properties, Source), or write another format."
-                    )
-                )
-            own = QgsCoordinateReferenceSystem(WGS84)
-            x, y = transform(QgsCoordinateTransform(crs, own, context.transformContext()), x, y)
-        definitions = GPX_FIELDS if gpx else PLACE_FIELDS
-        fields = fields_of(definitions)
-        sink, results[self.OUTPUT] = self.sink(
-            parameters,
+        raise_if_cancelled(out.feedback)
+        out.results = {
+            self.PLACES: len(places),
+            self.FOUND: len(found),
+            self.WALK: self._walk(places),
+        }
+        x, y = np.zeros(0), np.zeros(0)
+        if len(places.at):
+            x, y = frame.layer(np.array(found.x)[places.at], np.array(found.y)[places.at])
+        table, fields, style, own = self._place_columns(found, places), PLACE_FIELDS, None, crs
+        if self._is_gpx(out.parameters):
+            fields, own = GPX_FIELDS, QgsCoordinateReferenceSystem(WGS84)
+            x, y = self._into_gpx(crs, own, x, y, out.context)
+        else:
+            style = styles.REVISITS
+        out.add(
             self.OUTPUT,
-            context,
             fields,
-            QgsWkbTypes.Type.Point,
-            own,
-            None if gpx else styles.REVISITS,
+            (QgsWkbTypes.Type.Point, own),
+            style,
+            sinks.point_geometries(x, y),
+            [table[new.name] for new in fields],
         )
-        tasks = [
-            (
-                self.writer(sink, parameters, self.OUTPUT),
-                fields,
-                sinks.point_geometries(x, y),
-                [table[name] for name, *_ in definitions],
-            )
-        ]
-        if self.wanted(parameters, self.REASONS):
-            fields = fields_of(REASON_FIELDS)
-            sink, results[self.REASONS] = self.sink(
-                parameters,
-                self.REASONS,
-                context,
-                fields,
-                QgsWkbTypes.Type.NoGeometry,
-                QgsCoordinateReferenceSystem(),
-                None,
-            )
-            tasks.append(
-                (
-                    self.writer(sink, parameters, self.REASONS),
-                    fields,
-                    None,
-                    self._reason_columns(found, places),
+        if out.wanted(self.REASONS):
+            form = QgsWkbTypes.Type.NoGeometry, QgsCoordinateReferenceSystem()
+            columns = self._reason_columns(found, places)
+            out.add(self.REASONS, REASON_FIELDS, form, None, None, columns)
+        out.write()
+        return out.results
+
+    def _into_gpx(self, crs, own, x, y, context):
+        """Positions as GPX has them."""
+        if not crs.isValid():
+            raise QgsProcessingException(
+                self.tr(
+                    "The layers have no CRS, so their places cannot be written as GPX. Assign it"
+                    " (Layer Properties, Source), or write another format."
                 )
             )
-        for writer, fields, geometries, columns in tasks:
-            sinks.write_lines(writer, fields, geometries, columns, feedback)
-        return results
+        return transform(QgsCoordinateTransform(crs, own, context.transformContext()), x, y)
 
     def _place_columns(self, found, places):
         """Columns of `PLACE_FIELDS` by name; what several findings tell in the order of their
         weight, then of their words."""
-        from .reading.findings import KINDS
+        from .reading.findings.found import KINDS
 
         short = {
             "gap": self.tr("gap"),
@@ -792,7 +789,7 @@ class Revisits(Algorithm):
 
     @staticmethod
     def _reason_columns(found, places):
-        from .reading.findings import KINDS
+        from .reading.findings.found import KINDS
 
         x, y, scale = (np.array(values) for values in (found.x, found.y, found.scale))
         at = places.at[places.place] if len(places) else np.zeros(0, np.int64)

@@ -8,6 +8,7 @@ from ..shared.epochs.reasons import REASON_NAMES, Reason, describe
 from ..shared.epochs.screening import screen
 from ..shared.epochs.settings import Settings
 from .base.epoch_algorithm import EpochAlgorithm
+from .base.outputs import Outputs
 from .host.fields import NewField
 from .writing import sinks, styles
 
@@ -59,7 +60,8 @@ class ScreenEpochs(EpochAlgorithm):
     OUTPUT, REJECTED = "OUTPUT", "REJECTED"
     EPOCHS_READ, EPOCHS_KEPT, EPOCHS_REJECTED = "EPOCHS_READ", "EPOCHS_KEPT", "EPOCHS_REJECTED"
 
-    def initAlgorithm(self, config=None):
+    def add_inputs(self):
+        """Layers that are read, and which field is what."""
         self.add_input(
             [QgsProcessing.SourceType.TypeVectorPoint, QgsProcessing.SourceType.TypeVectorLine],
             self.tr(
@@ -68,8 +70,14 @@ class ScreenEpochs(EpochAlgorithm):
             ),
         )
         self.add_fields()
+
+    def add_settings(self):
+        """Limits and choices."""
         self.add_limits()
         self.add_working_crs()
+
+    def add_outputs(self):
+        """What is written and returned."""
         point = QgsProcessing.SourceType.TypeVectorPoint
         self.add(
             QgsProcessingParameterFeatureSink(self.OUTPUT, self.tr("Kept epochs"), point),
@@ -124,38 +132,27 @@ class ScreenEpochs(EpochAlgorithm):
                 int(np.count_nonzero(kept & np.isfinite(layer.table.z) & ~screening.height_ok)),
             )
         )
-        targets = [
-            (
-                self.OUTPUT,
-                kept,
-                KEPT_FIELDS,
-                (
-                    sinks.text_cells(standing[kept], ("single", "standing")),
-                    sinks.cells(screening.height_ok[kept]),
-                ),
-                styles.KEPT,
-            )
-        ]
-        if self.wanted(parameters, self.REJECTED):
-            targets.append(
-                (
-                    self.REJECTED,
-                    ~kept,
-                    REJECTED_FIELDS,
-                    (
-                        sinks.text_cells(screening.reason[~kept], REASON_NAMES),
-                        describe(screening.reason[~kept], screening.amount[~kept]),
-                    ),
-                    styles.REJECTED,
-                )
-            )
-        results = {
+        out = Outputs(self, parameters, context, feedback)
+        out.results = {
             self.EPOCHS_READ: len(kept),
             self.EPOCHS_KEPT: int(np.count_nonzero(kept)),
             self.EPOCHS_REJECTED: int(np.count_nonzero(~kept)),
         }
-        row_sinks = self.row_sinks(source, targets, parameters, context, feedback, results)
-        self.pass_rows(
-            source, layer, row_sinks, parameters, feedback, self.progress(feedback, 60, 100)
+        rows = out.add_rows(source, self._row_targets(screening, kept, standing, out))
+        self.pass_rows(source, layer, rows, parameters, feedback, self.progress(feedback, 60, 100))
+        return out.results
+
+    def _row_targets(self, screening, kept, standing, out):
+        """Which epochs go to which output; see `Outputs.add_rows`."""
+        columns = (
+            sinks.text_cells(standing[kept], ("single", "standing")),
+            sinks.cells(screening.height_ok[kept]),
         )
-        return results
+        targets = [(self.OUTPUT, kept, KEPT_FIELDS, columns, styles.KEPT)]
+        if out.wanted(self.REJECTED):
+            columns = (
+                sinks.text_cells(screening.reason[~kept], REASON_NAMES),
+                describe(screening.reason[~kept], screening.amount[~kept]),
+            )
+            targets.append((self.REJECTED, ~kept, REJECTED_FIELDS, columns, styles.REJECTED))
+        return targets

@@ -136,6 +136,20 @@ class Algorithm(QgsProcessingAlgorithm):
 
     # Parameters
 
+    def initAlgorithm(self, config=None):
+        self.add_inputs()
+        self.add_settings()
+        self.add_outputs()
+
+    def add_inputs(self):
+        """Add the layers that are read, and which field is what."""
+
+    def add_settings(self):
+        """Add limits and choices."""
+
+    def add_outputs(self):
+        """Add what is written and returned."""
+
     def add(self, parameter, help_text, advanced=False, decimals=None):
         """Add a parameter with its help."""
         parameter.setHelp(help_text)

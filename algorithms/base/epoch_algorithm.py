@@ -14,12 +14,11 @@ from qgis.core import (
 
 from ...shared.epochs.fix_values import DEFAULT_FIXED_VALUES, fixed_words
 from ...shared.epochs.reasons import REASON_NAMES, Reason
-from ..host.feedback import raise_if_cancelled
-from ..host.fields import with_new_fields
 from ..reading import roles
 from ..reading.columns import file_behind, is_whole
-from ..reading.epoch_layer import Choices, read_epochs
-from ..writing.sinks import pass_on, row_geometry_type
+from ..reading.epoch_fields import Choices
+from ..reading.epoch_layer import read_epochs
+from ..writing.sinks import pass_on
 from .algorithm import Algorithm
 
 
@@ -216,47 +215,8 @@ class EpochAlgorithm(Algorithm):
             source, self.file, choices, working, context.transformContext(), feedback, progress
         )
 
-    def row_sinks(self, source, targets, parameters, context, feedback, results):
-        """Make the sinks for source rows with further fields.
-
-        Parameters
-        ----------
-        targets : list of tuple
-            Parameter name, mask of the rows (n,), new fields (name and type), their columns for the
-            chosen rows, style.
-        results : dict
-            Filled with the destinations by parameter name.
-
-        Returns
-        -------
-        list of tuple
-            As `writing.pass_on` takes it.
-        """
-        raise_if_cancelled(feedback)
-        filled = []
-        for name, wanted, added, columns, style in targets:
-            fields, renamed = with_new_fields(source.fields(), added)
-            if renamed:
-                feedback.pushInfo(
-                    self.tr("Source fields renamed in “{}”: {}.").format(
-                        self.label(name),
-                        ", ".join("{} → {}".format(*pair) for pair in renamed.items()),
-                    )
-                )
-            sink, results[name] = self.sink(
-                parameters,
-                name,
-                context,
-                fields,
-                row_geometry_type(source),
-                source.sourceCrs(),
-                style,
-            )
-            filled.append((self.writer(sink, parameters, name), wanted, columns))
-        return filled
-
     def pass_rows(self, source, layer, row_sinks, parameters, feedback, progress):
-        """Fill the sinks made by `row_sinks`."""
+        """Fill the sinks made by `Outputs.add_rows`."""
         pass_on(
             source,
             layer.ids,

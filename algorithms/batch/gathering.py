@@ -317,9 +317,19 @@ def gathered(parts, crs, context, feedback, carries_layer=False):
     return fields, geometry_type, features, lost
 
 
-def write_layer(path, name, fields, geometry_type, features, crs, context, feedback):
-    """Write features in blocks; CancelledError where `feedback` says so."""
-    writer = LayerWriter(path, name, fields, geometry_type, crs, context)
+def write_layer(writer, features, feedback):
+    """Write features in blocks and close the layer; returns how many they are.
+
+    Parameters
+    ----------
+    writer : LayerWriter
+    features : list of QgsFeature
+    feedback : QgsProcessingFeedback
+
+    Raises
+    ------
+    CancelledError
+    """
     try:
         for start in range(0, len(features), BLOCK):
             raise_if_cancelled(feedback)

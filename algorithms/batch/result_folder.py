@@ -132,9 +132,17 @@ class ResultFolder:
         if not self.old.exists():
             return
 
-        def check(*_):
-            raise_if_cancelled(feedback)
+        own, others = self._copy(names, feedback)
+        if not others:
+            return
+        feedback.pushInfo(
+            tr("Kept from “{}”, as no run wrote them: {}.").format(GEOPACKAGE, ", ".join(others))
+        )
+        self._drop(own, feedback)
 
+    def _copy(self, names, feedback):
+        """Copy the old GeoPackage where it holds layers that no run wrote; the names of those that
+        runs wrote, and of those others."""
         try:
             with closing(sqlite3.connect(str(self.old))) as database:
                 own, others = _tables(database)
@@ -146,10 +154,11 @@ class ResultFolder:
                             " called like results: {}. Rename them, or choose another folder."
                         ).format(self.old, ", ".join(clash))
                     )
-                if not others:
-                    return
-                with closing(sqlite3.connect(str(self.new))) as copy:
-                    database.backup(copy, pages=PAGES, progress=check)
+                if others:
+                    with closing(sqlite3.connect(str(self.new))) as copy:
+                        database.backup(
+                            copy, pages=PAGES, progress=lambda *_: raise_if_cancelled(feedback)
+                        )
         except sqlite3.Error as error:
             raise QgsProcessingException(
                 tr(
@@ -157,12 +166,13 @@ class ResultFolder:
                     " folder."
                 ).format(self.old, error)
             ) from error
-        feedback.pushInfo(
-            tr("Kept from “{}”, as no run wrote them: {}.").format(GEOPACKAGE, ", ".join(others))
-        )
+        return own, others
+
+    def _drop(self, own, feedback):
+        """Take the layers that runs wrote out of the copy."""
         dataset = gdal.OpenEx(str(self.new), gdal.OF_VECTOR | gdal.OF_UPDATE)
         for index in reversed(range(dataset.GetLayerCount())):
-            check()
+            raise_if_cancelled(feedback)
             if dataset.GetLayer(index).GetName() in own:
                 dataset.DeleteLayer(index)
         del dataset
@@ -171,7 +181,7 @@ class ResultFolder:
             try:
                 database.execute("VACUUM")
             except sqlite3.OperationalError:
-                check()
+                raise_if_cancelled(feedback)
                 raise
 
     def replace(self):

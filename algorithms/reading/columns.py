@@ -267,6 +267,35 @@ def read_rows(source, file, names, feedback, progress):
 def _read_stream(file, source, names, feedback, progress):
     fields = source.fields()
     kinds = {name: kind(fields.at(fields.lookupField(name))) for name in names}
+    data, table = _open_stream(file, kinds)
+    expected = source.featureCount()  # less than 0 where nobody knows
+    filling = _StreamFilling(table, kinds, max(expected, 1))
+    other = ThreadPoolExecutor(1)  # a look through all rows for zones takes as long as reading them
+    zones = other.submit(
+        _has_offsets,
+        file.path,
+        table.GetName(),
+        [name for name, what in kinds.items() if what == "datetime"],
+    )
+    try:
+        for batch in batches(table):
+            raise_if_cancelled(feedback)
+            filling.add(batch)
+            progress(min(filling.ids.used / max(expected, 1), 1.0))
+        # a stream that breaks off ends like any other one
+        if zones.result() or 0 <= expected != filling.ids.used:
+            raise CannotStreamError
+    except (RuntimeError, UnreadableError) as error:
+        raise CannotStreamError from error
+    finally:
+        other.shutdown(wait=False)
+        del data  # the table is no longer read: its dataset may go
+    return filling.rows()
+
+
+def _open_stream(file, kinds):
+    """The dataset and its table, set to give some fields; CannotStreamError where it cannot give
+    them as the features do."""
     old_gdal = int(gdal.VersionInfo("VERSION_NUM")) < 3100000
     for name, what in kinds.items():
         # GDAL 3.6 reads True as False after a NULL
@@ -291,71 +320,79 @@ def _read_stream(file, source, names, feedback, progress):
     )
     if table is None or table.GetLayerDefn().GetGeomFieldCount() != 1:
         raise CannotStreamError
+    definition = table.GetLayerDefn()
     in_file = {
-        table.GetLayerDefn().GetFieldDefn(i).GetName()
-        for i in range(table.GetLayerDefn().GetFieldCount())
+        definition.GetFieldDefn(place).GetName() for place in range(definition.GetFieldCount())
     }
-    id_column = table.GetFIDColumn() or "OGC_FID"
     for name, what in kinds.items():
-        if name not in in_file and name != id_column:
+        if name not in in_file and name != _id_column(table):
             raise CannotStreamError
         if what == "datetime" and data.GetDriver().ShortName != "GPKG":
             raise CannotStreamError  # the stream drops the zone
     if file.subset and table.SetAttributeFilter(file.subset) != 0:
         raise CannotStreamError
-    table.SetIgnoredFields([name for name in in_file if name not in names])
-    expected = source.featureCount()  # less than 0 where nobody knows
-    total = max(expected, 1)
-    geometry = table.GetGeometryColumn() or "wkb_geometry"
-    ids, coordinates = _Filling(total), [_Filling(total) for _ in range(4)]
-    values, masks = ({name: _Filling(total) for name in names} for _ in range(2))
-    other = ThreadPoolExecutor(1)  # a look through all rows for zones takes as long as reading them
-    zones = other.submit(
-        _has_offsets,
-        file.path,
-        table.GetName(),
-        [name for name, what in kinds.items() if what == "datetime"],
-    )
-    try:
-        for batch in batches(table):
-            raise_if_cancelled(feedback)
-            if geometry not in batch or id_column not in batch:
-                raise CannotStreamError
-            ids.add(batch[id_column][0])
-            blobs, null = batch[geometry]
-            x, y, z, _, parts = points_of_ragged(blobs.without(null))
-            for filling, column in zip(coordinates, (x, y, z, parts)):
-                filling.add(column)
-            for name in names:
-                column, missing = batch[name]
-                values[name].add(column.texts() if isinstance(column, Ragged) else column)
-                masks[name].add(missing)
-            progress(min(ids.used / total, 1.0))
-        # a stream that breaks off ends like any other one
-        if zones.result() or 0 <= expected != ids.used:
+    table.SetIgnoredFields([name for name in in_file if name not in kinds])
+    return data, table
+
+
+def _id_column(table):
+    return table.GetFIDColumn() or "OGC_FID"
+
+
+class _StreamFilling:
+    """What a stream gives, batch by batch, into `Rows`.
+
+    Parameters
+    ----------
+    table : ogr.Layer
+    kinds : dict of str to str
+        Kind of each field, by name.
+    total : int
+        Rows that are expected.
+    """
+
+    def __init__(self, table, kinds, total):
+        self.kinds, self.id_column = kinds, _id_column(table)
+        self.geometry = table.GetGeometryColumn() or "wkb_geometry"
+        self.ids, self.coordinates = _Filling(total), [_Filling(total) for _ in range(4)]
+        self.values, self.masks = ({name: _Filling(total) for name in kinds} for _ in range(2))
+
+    def add(self, batch):
+        """Take one batch of the stream."""
+        if self.geometry not in batch or self.id_column not in batch:
             raise CannotStreamError
-    except (RuntimeError, UnreadableError) as error:
-        raise CannotStreamError from error
-    finally:
-        other.shutdown(wait=False)
-    columns = {
-        name: _column(
-            what, values.pop(name).whole(), masks.pop(name).whole().astype(bool, copy=False)
+        self.ids.add(batch[self.id_column][0])
+        blobs, null = batch[self.geometry]
+        x, y, z, _, parts = points_of_ragged(blobs.without(null))
+        for filling, column in zip(self.coordinates, (x, y, z, parts)):
+            filling.add(column)
+        for name in self.kinds:
+            column, missing = batch[name]
+            self.values[name].add(column.texts() if isinstance(column, Ragged) else column)
+            self.masks[name].add(missing)
+
+    def rows(self):
+        """All that was taken; to be asked for once."""
+        columns = {
+            name: _column(
+                what,
+                self.values.pop(name).whole(),
+                self.masks.pop(name).whole().astype(bool, copy=False),
+            )
+            for name, what in self.kinds.items()
+        }
+        x, y, z, parts = (filling.whole() for filling in self.coordinates)
+        return Rows(
+            ids=self.ids.whole().astype(np.int64, copy=False),
+            x=x,
+            y=y,
+            z=z,
+            m=np.broadcast_to(np.nan, self.ids.used),
+            parts=parts,
+            part=np.zeros(self.ids.used, np.int64),
+            columns=columns,
+            way="arrow",
         )
-        for name, what in kinds.items()
-    }
-    x, y, z, parts = (filling.whole() for filling in coordinates)
-    return Rows(
-        ids.whole().astype(np.int64, copy=False),
-        x,
-        y,
-        z,
-        np.broadcast_to(np.nan, ids.used),
-        parts,
-        np.zeros(ids.used, np.int64),
-        columns,
-        "arrow",
-    )
 
 
 class _Filling:

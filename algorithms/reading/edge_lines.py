@@ -7,16 +7,22 @@ from qgis.core import QgsFeatureRequest, QgsProcessingException, QgsWkbTypes
 from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.lines.lines import Lines
-from ..host.feedback import cancel_check, raise_if_cancelled
-from ..host.fields import is_null, kind
+from ..host.feedback import raise_if_cancelled
+from ..host.fields import is_null
 from ..writing.sinks import BLOCK
 from .columns import iterate
-from .frames import Frame, FrameError, make_frame
-from .line_layer import read_linework
+from .frames import Frame
+from .layer_frame import (
+    locate_lines,
+    part_numbers,
+    refuse_without_length,
+    reported_sigma,
+    sigma_field,
+)
 from .line_pair import label_fields, labels_of
 
 SIGMA_CROSS, SIGMA_UP = "sigma_cross", "sigma_up"  # as `reconstructedges` writes them
-WORST_SIGMA = 1.0  # m, of an edge
+SHORTEST = 1e-3  # m; what is shorter has no direction
 
 
 def tr(text):
@@ -80,23 +86,6 @@ class EdgeLines:
         return x, y, z
 
 
-def field_name(source, name, label):
-    """The name of a field as the layer spells it; an error that names layer and parameter where
-    there is none."""
-    fields = source.fields()
-    place = fields.lookupField(name)
-    if place < 0:
-        raise QgsProcessingException(
-            tr("Layer “{}” has no field “{}” (parameter “{}”). It has: {}.").format(
-                source.sourceName(),
-                name,
-                label,
-                ", ".join(fields.names()) or tr("no fields at all"),
-            )
-        )
-    return fields.at(place).name()
-
-
 def read_edge_lines(source, names, label, transform_context, feedback, progress):
     """Read a layer of edges.
 
@@ -122,117 +111,87 @@ def read_edge_lines(source, names, label, transform_context, feedback, progress)
         If the layer cannot be used; the text names layer and remedy.
     CancelledError
     """
-    name, fields = source.sourceName(), source.fields()
     if QgsWkbTypes.geometryType(source.wkbType()) != QgsWkbTypes.GeometryType.LineGeometry:
         raise QgsProcessingException(
             tr("Layer “{}” holds no lines ({}). Choose a layer of edges in “{}”.").format(
-                name, QgsWkbTypes.displayString(source.wkbType()), label
+                source.sourceName(), QgsWkbTypes.displayString(source.wkbType()), label
             )
         )
-    naming = label_fields(source)
-    sigmas = [
-        fields.at(fields.lookupField(sigma)).name()
-        for sigma in (SIGMA_CROSS, SIGMA_UP)
-        if fields.lookupField(sigma) >= 0
-        and kind(fields.at(fields.lookupField(sigma))) in ("int", "double")
-    ]
-    read = read_linework(
-        source,
-        list(dict.fromkeys([*names, *naming, *sigmas])),
-        feedback,
-        lambda share: progress(0.7 * share),
+    fields, naming = source.fields(), label_fields(source)
+    sigmas = [sigma_field(fields, name) for name in (SIGMA_CROSS, SIGMA_UP)]
+    wanted = dict.fromkeys([*names, *naming, *filter(None, sigmas)])
+    read, located = locate_lines(
+        source, list(wanted), transform_context, feedback, lambda share: progress(0.7 * share)
     )
-    if not len(read.ids):
-        raise QgsProcessingException(
-            tr(
-                "Layer “{}” is empty: there is no edge to read. If a filter or “selected features"
-                " only” is set, check it."
-            ).format(name)
-        )
-    x, y = read.x.copy(), read.y.copy()
-    try:
-        frame = make_frame(source.sourceCrs(), x, y, None, transform_context)
-    except FrameError as error:
-        raise QgsProcessingException(
-            tr("Layer “{}” cannot be used: {}.").format(name, error)
-        ) from error
-    for sentence in frame.said:
-        (feedback.pushInfo if source.sourceCrs().isValid() else feedback.pushWarning)(sentence)
-
-    east, north, scale = frame.local(x, y, cancel_check(feedback))
-    there = np.isfinite(east) & np.isfinite(north)
-    if not there.all():
-        feedback.pushWarning(
-            tr(
-                "Layer “{}”: {} vertices have no position, or one outside the range of the CRS;"
-                " they are left out."
-            ).format(name, int(np.count_nonzero(~there)))
-        )
-    parts = len(read.feature)
-    part = np.repeat(np.arange(parts), np.diff(read.offsets))
-    follows = (
-        np.append(False, (np.diff(part) == 0) & there[1:] & there[:-1]) if len(part) else there
-    )
-    step = np.where(follows, np.hypot(np.diff(east, prepend=0.0), np.diff(north, prepend=0.0)), 0.0)
-    usable = (np.bincount(part[there], minlength=parts) > 1) & (
-        np.bincount(part, step, parts) > 1e-3
-    )
-    without = len(read.ids) - len(np.unique(read.feature[usable]))
-    if without:
-        feedback.pushWarning(
-            tr("Layer “{}”: {} rows have no geometry, or no length; they are left out.").format(
-                name, without
-            )
-        )
-    if not usable.any():
-        raise QgsProcessingException(
-            tr(
-                "Layer “{}”: no row holds a line with a length. Check its geometry, or choose"
-                " another layer."
-            ).format(name)
-        )
-    texts, labelled_by = labels_of(read.ids, read.columns, naming)
-    order = _order(read, east, north, there, part, usable, naming)
-    wanted = np.flatnonzero(there & usable[part])
-    place = np.empty(parts, np.int64)
-    place[order] = np.arange(len(order))
-    wanted = wanted[np.argsort(place[part[wanted]], kind="stable")]
-    size = np.bincount(place[part[wanted]], minlength=len(order))
-    offsets = np.concatenate([[0], np.cumsum(size)])
-    row = read.feature[order]
-    number = np.arange(parts) - np.searchsorted(read.feature, read.feature) + 1
-    several = np.bincount(read.feature, minlength=len(read.ids)) > 1
-    labels = [
-        f"{texts[one]}/{number[edge]}" if several[one] else texts[one]
-        for one, edge in zip(row.tolist(), order.tolist())
-    ]
-    z = read.z[wanted]
+    part = np.repeat(np.arange(len(read.feature)), np.diff(read.offsets))
+    usable = _usable(part, located, len(read.feature))
+    refuse_without_length(source, len(np.unique(read.feature[usable])), len(read.ids), feedback)
+    order = _order(read, located, part, usable, naming)
+    vertex, offsets = _vertices(part, located.there & usable[part], order, len(usable))
+    row, size = read.feature[order], np.diff(offsets)
+    labels, labelled_by = _labels(read, naming, order)
+    cross, up = (reported_sigma(read, name, feedback)[row] for name in sigmas)
     lines = Lines.from_columns(
-        east[wanted],
-        north[wanted],
-        z * frame.height_unit,
+        located.x[vertex],
+        located.y[vertex],
+        read.z[vertex] * located.frame.height_unit,
         offsets,
-        sigma=_sigma(read, fields, SIGMA_CROSS, feedback)[row],
-        scale=np.add.reduceat(scale[wanted], offsets[:-1]) / size,
+        sigma=cross,
+        scale=np.add.reduceat(located.scale[vertex], offsets[:-1]) / size,
     )
     progress(1.0)
     return EdgeLines(
-        lines,
-        read.x[wanted],
-        read.y[wanted],
-        z,
-        row,
-        read.ids,
-        labels,
-        labelled_by,
-        read.columns,
-        _sigma(read, fields, SIGMA_UP, feedback)[row],
-        frame,
-        source.sourceCrs(),
+        lines=lines,
+        x=read.x[vertex],
+        y=read.y[vertex],
+        z=read.z[vertex],
+        row=row,
+        ids=read.ids,
+        labels=labels,
+        labelled_by=labelled_by,
+        columns=read.columns,
+        sigma_up=up,
+        frame=located.frame,
+        crs=source.sourceCrs(),
     )
 
 
-def _order(read, east, north, there, part, usable, naming):
+def _usable(part, located, parts):
+    """True for parts with two vertices and a length of more than a millimetre."""
+    there = located.there
+    follows = (
+        np.append(False, (np.diff(part) == 0) & there[1:] & there[:-1]) if len(part) else there
+    )
+    east, north = (np.diff(axis, prepend=0.0) for axis in (located.x, located.y))
+    step = np.where(follows, np.hypot(east, north), 0.0)
+    return (np.bincount(part[there], minlength=parts) > 1) & (
+        np.bincount(part, step, parts) > SHORTEST
+    )
+
+
+def _vertices(part, kept, order, parts):
+    """Vertices that are kept, part by part in an order of the parts, and their offsets."""
+    place = np.empty(parts, np.int64)
+    place[order] = np.arange(len(order))
+    vertex = np.flatnonzero(kept)
+    vertex = vertex[np.argsort(place[part[vertex]], kind="stable")]
+    size = np.bincount(place[part[vertex]], minlength=len(order))
+    return vertex, np.concatenate([[0], np.cumsum(size)])
+
+
+def _labels(read, naming, order):
+    """What each edge is called, and in words by what; parts of one row are numbered."""
+    texts, labelled_by = labels_of(read.ids, read.columns, naming)
+    number = part_numbers(read.feature)
+    several = np.bincount(read.feature, minlength=len(read.ids)) > 1
+    labels = [
+        f"{texts[row]}/{number[edge]}" if several[row] else texts[row]
+        for row, edge in zip(read.feature[order].tolist(), order.tolist())
+    ]
+    return labels, labelled_by
+
+
+def _order(read, located, part, usable, naming):
     """Usable parts in the order of the field that names their rows; without one, from west to
     east."""
     some = np.flatnonzero(usable)
@@ -243,6 +202,7 @@ def _order(read, east, north, there, part, usable, naming):
     ]
     if telling:
         return some[np.lexsort((some, telling[0].values[read.feature[some]]))]
+    there = located.there
     at = np.flatnonzero(there)
     first = at[np.searchsorted(part[at], some)]
     last = at[np.searchsorted(part[at], some, "right") - 1]
@@ -250,26 +210,16 @@ def _order(read, east, north, there, part, usable, naming):
     # to the millimetre, so that the last digits of a transformation cannot decide
     return some[
         np.lexsort(
-            (size, *(np.round(1000 * axis[of]) for axis in (north, east) for of in (last, first)))
+            (
+                size,
+                *(
+                    np.round(1000 * axis[of])
+                    for axis in (located.y, located.x)
+                    for of in (last, first)
+                ),
+            )
         )
     ]
-
-
-def _sigma(read, fields, name, feedback):
-    """Uncertainty that the rows bring along, 0 where they say nothing."""
-    place = fields.lookupField(name)
-    if place < 0 or kind(fields.at(place)) not in ("int", "double"):
-        return np.zeros(len(read.ids))
-    sigma = read.columns[fields.at(place).name()].numbers()
-    if np.nanmax(sigma, initial=0.0) > WORST_SIGMA:
-        feedback.pushWarning(
-            tr(
-                "Field “{}” holds values up to {:.4g}, which cannot be the uncertainty of an edge"
-                " in metres: it is not used. If it is in another unit, bring it into metres."
-            ).format(fields.at(place).name(), float(np.nanmax(sigma)))
-        )
-        return np.zeros(len(read.ids))
-    return np.where(np.isfinite(sigma) & (sigma >= 0), sigma, 0.0)
 
 
 def attributes_of(source, edges, feedback):

@@ -7,20 +7,48 @@ import numpy as np
 from qgis.core import QgsProcessingException, QgsWkbTypes
 from qgis.PyQt.QtCore import QCoreApplication
 
-from ..host.feedback import cancel_check
 from ..host.fields import kind, spelling
 from . import roles
 from .columns import read_rows, sample
-from .frames import Frame, FrameError, make_frame
-from .line_layer import read_linework
+from .frames import Frame
+from .layer_frame import (
+    locate,
+    locate_lines,
+    names_of,
+    part_numbers,
+    refuse_empty,
+    refuse_without_length,
+    reported_sigma,
+    sigma_field,
+)
 
 EDGE_ID, CHAINAGE, SIGMA = "edge_id", "chainage", "sigma_cross"  # as `reconstructedges` writes them
-WORST_SIGMA = 1.0  # m, of an edge
+SHORTEST = 1e-3  # m; what is shorter has no direction
 MIXED = 5.0  # m that neighbours may lie farther apart than their chainages say
 
 
 def tr(text):
     return QCoreApplication.translate("EdgeSource", text)
+
+
+@dataclass(frozen=True)
+class EdgeChoices:
+    """What the user chose.
+
+    Attributes
+    ----------
+    file : File or None
+        The file that may be streamed in the source's place.
+    edge_fields : list of str
+        Fields that tell the edges of epochs apart; empty for ``edge_id``.
+    label, edge_fields_label : str
+        Labels of the parameters that choose the layer and these fields, for messages.
+    """
+
+    file: object
+    edge_fields: list
+    label: str
+    edge_fields_label: str
 
 
 @dataclass(frozen=True)
@@ -88,20 +116,15 @@ class EdgeLayer:
         return np.degrees(np.arctan2(east - west, north - south))
 
 
-def read_edges(source, file, edge_fields, tolerance, labels, transform_context, feedback, progress):
+def read_edges(source, choices, tolerance, transform_context, feedback, progress):
     """Read edges from a line or point source.
 
     Parameters
     ----------
     source : QgsProcessingFeatureSource
-    file : File or None
-        The file that may be streamed in its place.
-    edge_fields : list of str
-        Fields that tell the edges of epochs apart; empty for `edge_id`.
+    choices : EdgeChoices
     tolerance : float
-        Metres; see `edgesamples.sample_edges`.
-    labels : dict of str to str
-        Labels of the parameters INPUT and EDGE_FIELDS, for messages.
+        Metres; see `samples.sample_edges`.
     transform_context : QgsCoordinateTransformContext
     feedback : QgsProcessingFeedback
     progress : callable
@@ -121,29 +144,13 @@ def read_edges(source, file, edge_fields, tolerance, labels, transform_context, 
     if what == QgsWkbTypes.GeometryType.LineGeometry:
         return _read_lines(source, tolerance, transform_context, feedback, progress)
     if what == QgsWkbTypes.GeometryType.PointGeometry:
-        return _read_epochs(
-            source, file, edge_fields, labels, transform_context, feedback, progress
-        )
+        return _read_epochs(source, choices, transform_context, feedback, progress)
     raise QgsProcessingException(
         tr(
             "Layer “{}” holds neither lines nor points ({}). Choose a layer of edges, or of kept"
             " epochs as “Reconstruct edges” writes them, in “{}”."
-        ).format(source.sourceName(), QgsWkbTypes.displayString(source.wkbType()), labels["INPUT"])
+        ).format(source.sourceName(), QgsWkbTypes.displayString(source.wkbType()), choices.label)
     )
-
-
-def _local(source, x, y, transform_context, feedback):
-    """Frame, and local coordinates and scale of positions; those that are lost are NaN."""
-    try:
-        frame = make_frame(source.sourceCrs(), x, y, None, transform_context)
-    except FrameError as error:
-        raise QgsProcessingException(
-            tr("Layer “{}” cannot be used: {}.").format(source.sourceName(), error)
-        ) from error
-    for sentence in frame.said:
-        (feedback.pushInfo if source.sourceCrs().isValid() else feedback.pushWarning)(sentence)
-
-    return frame, *frame.local(x, y, cancel_check(feedback))
 
 
 def _begun_at_joints(samples):
@@ -173,89 +180,57 @@ def _grounded(x, y, scale, offsets):
 def _read_lines(source, tolerance, transform_context, feedback, progress):
     from ...shared.alignment.samples import sample_edges
 
-    name, fields = source.sourceName(), source.fields()
-    wanted = [
-        fields.at(place).name()
-        for place in (fields.lookupField(EDGE_ID), fields.lookupField(SIGMA))
-        if place >= 0
-    ]
-    read = read_linework(source, wanted, feedback, lambda share: progress(0.7 * share))
-    if not len(read.ids):
-        raise QgsProcessingException(
-            tr(
-                "Layer “{}” is empty: there is no edge to read. If a filter or “selected features"
-                " only” is set, check it."
-            ).format(name)
-        )
-    frame, east, north, scale = _local(
-        source, read.x.copy(), read.y.copy(), transform_context, feedback
+    fields = source.fields()
+    wanted = [name for name in (spelling(fields, EDGE_ID), spelling(fields, SIGMA)) if name]
+    read, located = locate_lines(
+        source, wanted, transform_context, feedback, lambda share: progress(0.7 * share)
     )
-    there = np.isfinite(east) & np.isfinite(north)
-    if not there.all():
-        feedback.pushWarning(
-            tr(
-                "Layer “{}”: {} vertices have no position, or one outside the range of the CRS;"
-                " they are left out."
-            ).format(name, int(np.count_nonzero(~there)))
-        )
-    lines = len(read.feature)
-    part_of = np.arange(lines) - np.searchsorted(read.feature, read.feature) + 1
+    there, lines = located.there, len(read.feature)
     line = np.repeat(np.arange(lines), np.diff(read.offsets))[there]
-    east, north, scale, z = (
-        east[there],
-        north[there],
-        scale[there],
-        read.z[there] * frame.height_unit,
-    )
-    offsets = np.concatenate([[0], np.cumsum(np.bincount(line, minlength=lines))])
-    step = np.append(np.hypot(np.diff(east), np.diff(north)) * (np.diff(line) == 0), 0.0)[
-        : len(east)
-    ]
-    long = np.bincount(line, step, lines) > 1e-3
-    without = len(read.ids) - len(np.unique(read.feature[long]))
-    if without:
-        feedback.pushWarning(
-            tr("Layer “{}”: {} rows have no geometry, or no length; they are left out.").format(
-                name, without
-            )
-        )
-    if not long.any():
-        raise QgsProcessingException(
-            tr(
-                "Layer “{}”: no row holds a line with a length, so there is nothing to fit. Check"
-                " its geometry, or choose another layer."
-            ).format(name)
-        )
-    kept, size = long[line], np.diff(offsets)[long]
+    east, north, scale = located.x[there], located.y[there], located.scale[there]
+    long = _lengths(line, east, north, lines) > SHORTEST
+    refuse_without_length(source, len(np.unique(read.feature[long])), len(read.ids), feedback)
+    kept, size = long[line], np.bincount(line, minlength=lines)[long]
     offsets = np.concatenate([[0], np.cumsum(size)])
     x, y, anchor, own_scale = _grounded(east[kept], north[kept], scale[kept], offsets)
-    feature, part = read.feature[long], part_of[long]
-    edge_id, own = _edge_ids(read, fields, name, feedback)
-    sigma = _known_sigma(read, fields, feedback)[feature]
+    z = (read.z[there] * located.frame.height_unit)[kept]
+    feature = read.feature[long]
+    edge_id, own = _edge_ids(read, spelling(fields, EDGE_ID), source.sourceName(), feedback)
+    sigma = reported_sigma(
+        read,
+        sigma_field(fields, SIGMA),
+        feedback,
+        tr("Uncertainty of the edges: field “{}”; it counts in addition to the tolerance."),
+    )[feature]
     progress(1.0)
     return EdgeLayer(
-        _begun_at_joints(sample_edges(x, y, z[kept], offsets, tolerance, sigma)),
-        anchor,
-        own_scale,
-        frame,
-        source.sourceCrs(),
-        True,
-        read.ids[feature],
-        edge_id[feature],
-        own,
-        part,
-        (),
-        sigma,
+        samples=_begun_at_joints(sample_edges(x, y, z, offsets, tolerance, sigma)),
+        anchor=anchor,
+        scale=own_scale,
+        frame=located.frame,
+        crs=source.sourceCrs(),
+        is_line=True,
+        ids=read.ids[feature],
+        edge_id=edge_id[feature],
+        own_id=own,
+        part=part_numbers(read.feature)[long],
+        carried=(),
+        sigma=sigma,
     )
 
 
-def _edge_ids(read, fields, name, feedback):
+def _lengths(line, x, y, lines):
+    """Length of each line in the frame; `line` tells where each vertex belongs."""
+    step = np.hypot(np.diff(x), np.diff(y)) * (np.diff(line) == 0)
+    return np.bincount(line, np.append(step, 0.0)[: len(x)], lines)
+
+
+def _edge_ids(read, field, name, feedback):
     """Number of each feature, and whether it is that of the layer's own field."""
     numbers = np.arange(1, len(read.ids) + 1)
-    place = fields.lookupField(EDGE_ID)
-    if place < 0:
+    if not field:
         return numbers, False
-    column = read.columns[fields.at(place).name()]
+    column = read.columns[field]
     if (
         column.kind == "int"
         and not column.missing.any()
@@ -266,37 +241,84 @@ def _edge_ids(read, fields, name, feedback):
         tr(
             "Layer “{}”: field “{}” does not tell the edges apart (it is empty, repeats, or is no"
             " whole number), so they are numbered anew."
-        ).format(name, fields.at(place).name())
+        ).format(name, field)
     )
     return numbers, False
 
 
-def _known_sigma(read, fields, feedback):
-    """Uncertainty that the features bring along, 0 where they say nothing."""
-    place = fields.lookupField(SIGMA)
-    if place < 0 or kind(fields.at(place)) not in ("int", "double"):
-        return np.zeros(len(read.ids))
-    sigma = read.columns[fields.at(place).name()].numbers()
-    if np.nanmax(sigma, initial=0.0) > WORST_SIGMA:
-        feedback.pushWarning(
-            tr(
-                "Field “{}” holds values up to {:.4g}, which cannot be the uncertainty of an edge"
-                " in metres: it is not used. If it is in another unit, bring it into metres."
-            ).format(fields.at(place).name(), float(np.nanmax(sigma)))
-        )
-        return np.zeros(len(read.ids))
-    feedback.pushInfo(
-        tr("Uncertainty of the edges: field “{}”; it counts in addition to the tolerance.").format(
-            fields.at(place).name()
-        )
-    )
-    return np.where(np.isfinite(sigma) & (sigma >= 0), sigma, 0.0)
-
-
-def _read_epochs(source, file, edge_fields, labels, transform_context, feedback, progress):
+def _read_epochs(source, choices, transform_context, feedback, progress):
     from ...shared.alignment.samples import sample_epochs
 
-    name, fields = source.sourceName(), source.fields()
+    fields = _epoch_fields(source, choices.edge_fields, choices.edge_fields_label, feedback)
+    rows = read_rows(
+        source, choices.file, fields.wanted, feedback, lambda share: progress(0.7 * share)
+    )
+    refuse_empty(source, rows, tr("epoch"))
+    located = locate(source, rows.x.copy(), rows.y.copy(), transform_context, feedback)
+    chainage = rows.columns[fields.chainage].numbers()
+    usable, code = _usable_epochs(source, rows, located, chainage, fields.edge, feedback)
+    _, first, group, counts = np.unique(
+        code[usable], return_index=True, return_inverse=True, return_counts=True
+    )
+    order = np.argsort(group, kind="stable")
+    take, group, at = np.flatnonzero(usable)[order], group[order], np.flatnonzero(usable)[first]
+    x, y, anchor, own_scale = _grounded(
+        located.x[take],
+        located.y[take],
+        located.scale[take],
+        np.concatenate([[0], np.cumsum(counts)]),
+    )
+    z, standing = _heights_and_roles(rows, fields, take, located.frame.height_unit)
+    samples, noise, steps = sample_epochs(x, y, z, chainage[take], standing, group)
+    worst = int(np.argmax(steps))
+    if steps[worst] > MIXED:
+        _refuse_mixed(source, rows, fields.edge, at[worst], steps[worst], choices.edge_fields_label)
+    feedback.pushInfo(
+        tr(
+            "Epochs: {} in {} edges; noise across the edge found from the data: {:.1f} mm"
+            " (1-sigma)."
+        ).format(len(take), len(at), 1000 * noise)
+    )
+    own_id = len(fields.edge) == 1 and rows.columns[fields.edge[0]].kind == "int"
+    progress(1.0)
+    return EdgeLayer(
+        samples=_begun_at_joints(samples),
+        anchor=anchor,
+        scale=own_scale,
+        frame=located.frame,
+        crs=source.sourceCrs(),
+        is_line=False,
+        ids=np.zeros(len(at), np.int64),
+        edge_id=rows.columns[fields.edge[0]].values[at] if own_id else np.arange(1, len(at) + 1),
+        own_id=own_id,
+        part=np.ones(len(at), np.int64),
+        carried=_carried(rows, fields, at, own_id),
+        sigma=_steady_sigma(rows, fields.h_accuracy, take, group, len(at)),
+    )
+
+
+@dataclass(frozen=True)
+class _EpochFields:
+    """Fields of kept epochs as the layer spells them; empty where there is none.
+
+    `edge` holds several, `extra` those of ``role`` and ``height_used`` that are there.
+    """
+
+    edge: list
+    chainage: str
+    capture: str
+    h_accuracy: str
+    extra: dict
+
+    @property
+    def wanted(self):
+        """All that are to be read."""
+        found = [name for name in (self.capture, self.h_accuracy) if name]
+        return [*self.edge, self.chainage, *found, *self.extra.values()]
+
+
+def _epoch_fields(source, edge_fields, label, feedback):
+    fields = source.fields()
     edge_fields = [text for text in edge_fields if text] or [EDGE_ID]
     for field in (*edge_fields, CHAINAGE):
         if fields.lookupField(field) < 0:
@@ -305,66 +327,46 @@ def _read_epochs(source, file, edge_fields, labels, transform_context, feedback,
                     "Layer “{}” has no field “{}”, so its epochs cannot be put in order along"
                     " edges. Use the “Kept epochs” of “Reconstruct edges”, or its edges; fields"
                     " that tell edges apart may be chosen in “{}”. The layer has: {}."
-                ).format(
-                    name,
-                    field,
-                    labels["EDGE_FIELDS"],
-                    ", ".join(fields.names()) or tr("no fields at all"),
-                )
+                ).format(source.sourceName(), field, label, names_of(source))
             )
-    edge_fields, chainage_field = (
-        [spelling(fields, field) for field in edge_fields],
-        spelling(fields, CHAINAGE),
-    )
+    chainage = spelling(fields, CHAINAGE)
     if kind(fields.at(fields.lookupField(CHAINAGE))) not in ("int", "double"):
         raise QgsProcessingException(
             tr(
                 "Layer “{}”: field “{}” holds no numbers, but the epochs' order along the edge in"
                 " metres is needed. Use the “Kept epochs” of “Reconstruct edges”."
-            ).format(name, chainage_field)
+            ).format(source.sourceName(), chainage)
         )
     kinds = {field.name(): kind(field) for field in fields if kind(field) not in ("other", "time")}
     columns = sample(source, list(kinds))
     for problem in roles.vocabulary().problems:
         feedback.pushWarning(problem)
-    found = {
-        part: "".join(roles.find(part, kinds, columns).names[:1])
+    capture, h_accuracy = (
+        "".join(roles.find(part, kinds, columns).names[:1])
         for part in (roles.CAPTURE, roles.H_ACCURACY)
-    }
-    extra = {
-        field: spelling(fields, field)
-        for field in ("role", "height_used")
-        if fields.lookupField(field) >= 0
-    }
-    rows = read_rows(
-        source,
-        file,
-        [*edge_fields, chainage_field, *(text for text in found.values() if text), *extra.values()],
-        feedback,
-        lambda share: progress(0.7 * share),
     )
-    if not len(rows):
-        raise QgsProcessingException(
-            tr(
-                "Layer “{}” is empty: there is no epoch to read. If a filter or “selected features"
-                " only” is set, check it."
-            ).format(name)
-        )
-    frame, east, north, scale = _local(
-        source, rows.x.copy(), rows.y.copy(), transform_context, feedback
+    extra = {name: spelling(fields, name) for name in ("role", "height_used")}
+    return _EpochFields(
+        edge=[spelling(fields, field) for field in edge_fields],
+        chainage=chainage,
+        capture=capture,
+        h_accuracy=h_accuracy,
+        extra={name: own for name, own in extra.items() if own},
     )
-    chainage = rows.columns[chainage_field].numbers()
+
+
+def _usable_epochs(source, rows, located, chainage, edge_fields, feedback):
+    """Epochs with position, chainage and an edge of two epochs at least, shape (n,), and a code of
+    each one's edge."""
     code, missing = np.zeros(len(rows), np.int64), np.zeros(len(rows), bool)
     for field in edge_fields:
         codes, different = rows.columns[field].factor()
         code, missing = code * len(different.values) + codes, missing | rows.columns[field].missing
-    usable = np.isfinite(east) & np.isfinite(north) & np.isfinite(chainage) & ~missing
-    if kinds[edge_fields[0]] == "int" and len(edge_fields) == 1:
+    usable = located.there & np.isfinite(chainage) & ~missing
+    if len(edge_fields) == 1 and rows.columns[edge_fields[0]].kind == "int":
         # 0 is what “Reconstruct edges” gives to epochs without an edge
         usable &= rows.columns[edge_fields[0]].values > 0
-    groups, first, group, counts = np.unique(
-        code[usable], return_index=True, return_inverse=True, return_counts=True
-    )
+    _, group, counts = np.unique(code[usable], return_inverse=True, return_counts=True)
     usable[np.flatnonzero(usable)[counts[group] < 2]] = False
     if not usable.all():
         feedback.pushWarning(
@@ -378,84 +380,53 @@ def _read_epochs(source, file, edge_fields, labels, transform_context, feedback,
             tr(
                 "Layer “{}”: no edge has two epochs with position and chainage, so there is nothing"
                 " to fit. Use the “Kept epochs” of “Reconstruct edges”."
-            ).format(name)
+            ).format(source.sourceName())
         )
-    groups, first, group, counts = np.unique(
-        code[usable], return_index=True, return_inverse=True, return_counts=True
-    )
-    order = np.argsort(group, kind="stable")
-    take = np.flatnonzero(usable)[order]
-    group = group[order]
-    x, y, anchor, own_scale = _grounded(
-        east[take], north[take], scale[take], np.concatenate([[0], np.cumsum(counts)])
-    )
-    z = rows.z[take] * frame.height_unit
-    if "height_used" in extra:
-        flag = rows.columns[extra["height_used"]]
+    return usable, code
+
+
+def _heights_and_roles(rows, fields, take, height_unit):
+    """Heights in metres, NaN where they were not used, and whether the epoch is one at rest."""
+    z = rows.z[take] * height_unit
+    if "height_used" in fields.extra:
+        flag = rows.columns[fields.extra["height_used"]]
         z = np.where((flag.values.astype(bool) | flag.missing)[take], z, np.nan)
-    standing = (
-        (rows.columns[extra["role"]].texts() == "standing")[take]
-        if "role" in extra
-        else np.zeros(len(take), bool)
-    )
-    samples, noise, steps = sample_epochs(x, y, z, chainage[take], standing, group)
-    worst = int(np.argmax(steps))
-    if steps[worst] > MIXED:
-        raise QgsProcessingException(
-            tr(
-                "Layer “{}”: where field “{}” is “{}”, epochs that are neighbours by their chainage"
-                " lie {:.1f} m farther apart than that: several lines have one name, as in layers"
-                " that were merged. Choose all fields that tell the edges apart in “{}”."
-            ).format(
-                name,
-                "”, “".join(edge_fields),
-                " / ".join(
-                    rows.columns[field]
-                    .take(np.flatnonzero(usable)[first[worst : worst + 1]])
-                    .texts()[0]
-                    for field in edge_fields
-                ),
-                steps[worst],
-                labels["EDGE_FIELDS"],
-            )
-        )
-    feedback.pushInfo(
+    if "role" not in fields.extra:
+        return z, np.zeros(len(take), bool)
+    return z, (rows.columns[fields.extra["role"]].texts() == "standing")[take]
+
+
+def _refuse_mixed(source, rows, edge_fields, row, step, label):
+    raise QgsProcessingException(
         tr(
-            "Epochs: {} in {} edges; noise across the edge found from the data: {:.1f} mm"
-            " (1-sigma)."
-        ).format(len(take), len(groups), 1000 * noise)
+            "Layer “{}”: where field “{}” is “{}”, epochs that are neighbours by their chainage"
+            " lie {:.1f} m farther apart than that: several lines have one name, as in layers"
+            " that were merged. Choose all fields that tell the edges apart in “{}”."
+        ).format(
+            source.sourceName(),
+            "”, “".join(edge_fields),
+            " / ".join(rows.columns[field].take([row]).texts()[0] for field in edge_fields),
+            step,
+            label,
+        )
     )
-    at = np.flatnonzero(usable)[first]
-    only = rows.columns[edge_fields[0]]
-    own_id = len(edge_fields) == 1 and only.kind == "int"
+
+
+def _carried(rows, fields, at, own_id):
+    """Name, type and values of the fields that the epochs of an edge have in common."""
     carried = [
         (
             field if field.lower() != EDGE_ID else EDGE_ID + "_source",
             "QString",
             rows.columns[field].take(at).texts().tolist(),
         )
-        for field in (() if own_id else edge_fields)
+        for field in (() if own_id else fields.edge)
     ]
-    if found[roles.CAPTURE] and found[roles.CAPTURE] not in edge_fields:
+    if fields.capture and fields.capture not in fields.edge:
         carried.append(
-            ("capture", "QString", rows.columns[found[roles.CAPTURE]].take(at).texts().tolist())
+            ("capture", "QString", rows.columns[fields.capture].take(at).texts().tolist())
         )
-    sigma = _steady_sigma(rows, found[roles.H_ACCURACY], take, group, len(groups))
-    progress(1.0)
-    return EdgeLayer(
-        _begun_at_joints(samples),
-        anchor,
-        own_scale,
-        frame,
-        source.sourceCrs(),
-        False,
-        np.zeros(len(groups), np.int64),
-        only.values[at] if own_id else np.arange(1, len(groups) + 1),
-        own_id,
-        np.ones(len(groups), np.int64),
-        tuple(carried),
-        sigma,
-    )
+    return tuple(carried)
 
 
 def _steady_sigma(rows, field, take, group, runs):

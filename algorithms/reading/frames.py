@@ -1,7 +1,7 @@
 """The local frame: metres, true to scale at the data's centre, on the layer's own datum."""
 
 import contextlib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.polynomial.chebyshev import cheb2poly, chebvander
@@ -403,16 +403,8 @@ def make_frame(crs, x, y, working_crs=None, context=None):
         If the CRS cannot be used.
     """
     wanted = working_crs is not None and working_crs.isValid()
-    if wanted and (
-        working_crs.isGeographic()
-        or working_crs.mapUnits() != QgsUnitTypes.DistanceUnit.DistanceMeters
-    ):
-        raise FrameError(
-            tr(
-                "the working CRS “{}” is not a projected CRS in metres. Choose one, or leave it"
-                " empty"
-            ).format(working_crs.userFriendlyIdentifier())
-        )
+    if wanted:
+        _refuse_bad_working_crs(working_crs)
     x[~np.isfinite(x)] = np.nan
     y[~np.isfinite(y)] = np.nan
     if not crs.isValid():
@@ -423,14 +415,8 @@ def make_frame(crs, x, y, working_crs=None, context=None):
                     "(Layer Properties, Source)"
                 )
             )
-        return _plane_frame(
-            crs,
-            x,
-            y,
-            1.0,
-            (tr("The layer has no CRS: its coordinates are taken as plane metres."),),
-            guess=True,
-        )
+        said = (tr("The layer has no CRS: its coordinates are taken as plane metres."),)
+        return _plane_frame(x, y, 1.0, said, guess=True)
     reference = _spatial_reference(crs)
     if reference.IsGeocentric():
         raise FrameError(
@@ -439,28 +425,54 @@ def make_frame(crs, x, y, working_crs=None, context=None):
             ).format(crs.userFriendlyIdentifier())
         )
     if not (reference.IsGeographic() or reference.IsProjected()):
-        if wanted:
-            raise FrameError(
-                tr(
-                    "its CRS “{}” has no datum, so it cannot be brought into the working CRS. Leave"
-                    " that empty"
-                ).format(crs.userFriendlyIdentifier())
-            )
-        return _plane_frame(
-            crs,
-            x,
-            y,
-            reference.GetLinearUnits(),
-            (
-                tr(
-                    "The CRS “{}” is a plane without a datum: its coordinates are taken as they"
-                    " are."
-                ).format(crs.userFriendlyIdentifier()),
-            ),
-        )
-    height_unit, said = _height_unit(crs, reference)
+        return _frame_without_datum(crs, reference, x, y, wanted)
     geographic = osr.SpatialReference()
     geographic.CopyGeogCSFrom(reference)
+    frame, true = _true_frame(crs, reference, geographic, x, y)
+    if not wanted:
+        return frame
+    # from datum to datum by the ways that the user chose in the host
+    context = context if context is not None else QgsCoordinateTransformContext()
+    frame = replace(
+        frame,
+        to_local=QgsCoordinateTransform(crs, working_crs, context),
+        to_layer=QgsCoordinateTransform(working_crs, crs, context),
+        to_true=QgsCoordinateTransform(working_crs, _crs_of(true), context),
+        said=frame.said + _said_of_datum(working_crs, geographic),
+    )
+    origin, stretch = _origin_and_stretch(frame, x, y)
+    return replace(frame, origin=origin, stretch=stretch)
+
+
+def _refuse_bad_working_crs(crs):
+    if crs.isGeographic() or crs.mapUnits() != QgsUnitTypes.DistanceUnit.DistanceMeters:
+        raise FrameError(
+            tr(
+                "the working CRS “{}” is not a projected CRS in metres. Choose one, or leave it"
+                " empty"
+            ).format(crs.userFriendlyIdentifier())
+        )
+
+
+def _frame_without_datum(crs, reference, x, y, wanted):
+    """Frame of a CRS that is a bare plane."""
+    if wanted:
+        raise FrameError(
+            tr(
+                "its CRS “{}” has no datum, so it cannot be brought into the working CRS. Leave"
+                " that empty"
+            ).format(crs.userFriendlyIdentifier())
+        )
+    said = tr(
+        "The CRS “{}” is a plane without a datum: its coordinates are taken as they are."
+    ).format(crs.userFriendlyIdentifier())
+    return _plane_frame(x, y, reference.GetLinearUnits(), (said,))
+
+
+def _true_frame(crs, reference, geographic, x, y):
+    """Frame true to scale at the centre of the data, and its reference system: a transverse
+    Mercator on the layer's own datum. Positions out of range become NaN."""
+    height_unit, said = _height_unit(crs, reference)
     if crs.isGeographic():
         turn = 2 * np.pi / reference.GetAngularUnits()
         with np.errstate(invalid="ignore"):
@@ -469,14 +481,12 @@ def make_frame(crs, x, y, working_crs=None, context=None):
     finite = np.isfinite(x) & np.isfinite(y)
     x[~finite] = y[~finite] = np.nan
     try:
-        if crs.isGeographic():
-            centre = (
-                (_median_longitude(x[finite], turn), np.median(y[finite]))
-                if finite.any()
-                else (0.0, 0.0)
-            )
-        else:
+        if not crs.isGeographic():
             centre = _centre_of_projected(Way(reference, geographic), x, y, finite)
+        elif finite.any():
+            centre = _median_longitude(x[finite], turn), np.median(y[finite])
+        else:
+            centre = 0.0, 0.0
         true = geographic.Clone()
         true.SetTM(float(centre[1]), float(centre[0]), 1.0, 0.0, 0.0)
         to_local, to_layer = Way(reference, true), Way(true, reference)
@@ -486,44 +496,47 @@ def make_frame(crs, x, y, working_crs=None, context=None):
                 crs.userFriendlyIdentifier()
             )
         ) from error
-    degrees = np.degrees(centre[1] * geographic.GetAngularUnits())
-    ellipsoid = (
-        reference.GetSemiMajor(),
-        1 / reference.GetInvFlattening() if reference.GetInvFlattening() else 0.0,
+    flattening = reference.GetInvFlattening()
+    frame = Frame(
+        to_local=to_local,
+        to_layer=to_layer,
+        height_unit=height_unit,
+        centre_latitude=np.degrees(centre[1] * geographic.GetAngularUnits()),
+        ellipsoid=(reference.GetSemiMajor(), 1 / flattening if flattening else 0.0),
+        said=said,
     )
-    to_true, origin, stretch = None, (0.0, 0.0), None
-    if wanted:
-        # from datum to datum by the ways that the user chose in the host
-        context = context if context is not None else QgsCoordinateTransformContext()
-        to_local, to_layer = (
-            QgsCoordinateTransform(crs, working_crs, context),
-            QgsCoordinateTransform(working_crs, crs, context),
-        )
-        to_true, stretch = QgsCoordinateTransform(working_crs, _crs_of(true), context), np.eye(2)
-        own = osr.SpatialReference()
-        own.CopyGeogCSFrom(_spatial_reference(working_crs))
-        if not own.IsSameGeogCS(geographic):
-            said += (
-                tr(
-                    "The working CRS “{}” is on another datum than the layer; the edges come back"
-                    " to the layer's own."
-                ).format(working_crs.userFriendlyIdentifier()),
-            )
-    if wanted and finite.any():
-        # a few hundred positions tell the centre as well as a million
-        some = np.flatnonzero(finite)[:: max(1, np.count_nonzero(finite) // 500)]
-        east, north = transform(to_local, x[some], y[some])
-        if np.isfinite(east).any():
-            origin = (float(np.nanmedian(east)), float(np.nanmedian(north)))
-            stretch = true_steps(to_true, np.array(origin[:1]), np.array(origin[1:]))[:, :, 0]
-            stretch = (
-                stretch
-                if np.isfinite(stretch).all() and abs(np.linalg.det(stretch)) > 1e-6
-                else np.eye(2)
-            )
-    return Frame(
-        to_local, to_layer, to_true, origin, stretch, 1.0, height_unit, degrees, ellipsoid, said
+    return frame, true
+
+
+def _said_of_datum(working_crs, geographic):
+    """What to say where the working CRS is on another datum than the layer."""
+    own = osr.SpatialReference()
+    own.CopyGeogCSFrom(_spatial_reference(working_crs))
+    if own.IsSameGeogCS(geographic):
+        return ()
+    return (
+        tr(
+            "The working CRS “{}” is on another datum than the layer; the edges come back to the"
+            " layer's own."
+        ).format(working_crs.userFriendlyIdentifier()),
     )
+
+
+def _origin_and_stretch(frame, x, y):
+    """Origin of a frame in a working CRS, and what turns its steps into true ones there."""
+    origin, stretch = (0.0, 0.0), np.eye(2)
+    finite = np.isfinite(x) & np.isfinite(y)
+    if not finite.any():
+        return origin, stretch
+    # a few hundred positions tell the centre as well as a million
+    some = np.flatnonzero(finite)[:: max(1, np.count_nonzero(finite) // 500)]
+    east, north = transform(frame.to_local, x[some], y[some])
+    if not np.isfinite(east).any():
+        return origin, stretch
+    origin = (float(np.nanmedian(east)), float(np.nanmedian(north)))
+    found = true_steps(frame.to_true, np.array(origin[:1]), np.array(origin[1:]))[:, :, 0]
+    usable = np.isfinite(found).all() and abs(np.linalg.det(found)) > 1e-6
+    return origin, found if usable else stretch
 
 
 def _centre_of_projected(way, x, y, finite):
@@ -581,7 +594,7 @@ def _taken_in(call, argument):
         return False
 
 
-def _plane_frame(crs, x, y, unit, said, guess=False):
+def _plane_frame(x, y, unit, said, guess=False):
     with np.errstate(invalid="ignore"):
         finite = (np.abs(x) * unit < FARTHEST) & (np.abs(y) * unit < FARTHEST)
     x[~finite] = y[~finite] = np.nan

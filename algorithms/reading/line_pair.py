@@ -8,9 +8,17 @@ from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.lines.lines import Lines
 from ..host.feedback import cancel_check
-from ..host.fields import kind
+from ..host.fields import kind, spelling
 from . import roles
 from .frames import Frame, FrameError, make_frame, transform
+from .layer_frame import (
+    chosen_field,
+    kept_offsets,
+    lost_vertices,
+    refuse_mixed_crs,
+    row_scale,
+    way_into,
+)
 from .line_layer import read_linework
 
 SIGMA_NAME = "sigma_cross"  # as `reconstructedges` writes it
@@ -135,114 +143,149 @@ def read_pair(
         If a layer cannot be used; the text names layer, field and remedy.
     CancelledError
     """
-    notes = []
-
-    def say(text, warn=False):
-        (feedback.pushWarning if warn else feedback.pushInfo)(text)
-        notes.append(text)
-
-    names = (edge_source.sourceName(), existing_source.sourceName())
-    crs = edge_source.sourceCrs(), existing_source.sourceCrs()
-    if crs[0].isValid() != crs[1].isValid():
-        without, other = names if not crs[0].isValid() else names[::-1]
-        raise QgsProcessingException(
-            tr(
-                "Layer “{}” has no CRS but layer “{}” has one, so they cannot be brought together."
-                " Assign the CRS of “{}” (Layer Properties, Source)."
-            ).format(without, other, without)
-        )
+    log = _Log(feedback)
+    sources = edge_source, existing_source
+    refuse_mixed_crs(*sources)
     field = _sigma_field(edge_source, sigma_field, sigma_label)
-    named = [label_fields(source) for source in (edge_source, existing_source)]
-    read = [
-        read_linework(
-            edge_source,
-            [name for name in dict.fromkeys((field, *named[0])) if name],
-            feedback,
-            lambda share: progress(0.4 * share),
-        ),
-        read_linework(
-            existing_source, named[1], feedback, lambda share: progress(0.4 + 0.4 * share)
-        ),
-    ]
-    if not any(len(linework.ids) for linework in read):
-        raise QgsProcessingException(
-            tr(
-                "Layers “{}” and “{}” are both empty: there is nothing to compare. If filters or"
-                " “selected features only” are set, check them."
-            ).format(*names)
-        )
-    x, y = zip(*((linework.x.copy(), linework.y.copy()) for linework in read))
-    to_existing, unit = None, None
-    try:
-        if crs[0] != crs[1]:
-            # its own range of coordinates, and the unit of its heights
-            own = make_frame(crs[1], x[1], y[1], None, transform_context)
-            unit = own.height_unit
-            for sentence in own.said:
-                say(tr("Layer “{}”: {}").format(names[1], sentence))
-            way = QgsCoordinateTransform(crs[1], crs[0], transform_context)
-            if not way.isValid():
-                raise QgsProcessingException(
-                    tr("Layer “{}” cannot be brought from {} to {}. Reproject it first.").format(
-                        names[1], crs[1].userFriendlyIdentifier(), crs[0].userFriendlyIdentifier()
-                    )
-                )
-            x, y = zip((x[0], y[0]), transform(way, x[1], y[1], cancel_check(feedback)))
-            to_existing = QgsCoordinateTransform(crs[0], crs[1], transform_context)
-            say(
-                tr("Layer “{}” is compared in the CRS of “{}”: {} to {}, by: {}.").format(
-                    names[1],
-                    names[0],
-                    crs[1].userFriendlyIdentifier(),
-                    crs[0].userFriendlyIdentifier(),
-                    _operation(way),
-                )
-            )
-        both_x, both_y = np.concatenate(x), np.concatenate(y)
-        frame = make_frame(crs[0], both_x, both_y, None, transform_context)
-    except FrameError as error:
-        raise QgsProcessingException(
-            tr("Layers “{}” and “{}” cannot be compared: {}.").format(*names, error)
-        ) from error
-    for sentence in frame.said:
-        say(sentence, not crs[0].isValid())
-    unit = frame.height_unit if unit is None else unit
-    east, north, scale = frame.local(both_x, both_y, cancel_check(feedback))
-    turn = _turn_of(crs[0], frame, both_x, both_y)
-    east, north = _turned(east, north, -turn)
-    cut = len(x[0])
-    sigma = _sigma(read[0], field, names[0], sigma_label, say, sigma_field is not None)
-    edges = _lines(
-        read[0], east[:cut], north[:cut], scale[:cut], frame.height_unit, sigma, names[0], say
-    )
+    named = [label_fields(source) for source in sources]
+    read = _read_both(sources, (field, named), feedback, progress)
+    joined = _join(sources, read, transform_context, log)
+    sigma = _sigma(read[0], field, edge_source.sourceName(), sigma_label, log)
+    if not field and sigma_field is not None:
+        log.say(tr("Uncertainty of the edges: no field; only that of the existing lines counts."))
+    edges = _lines(read[0], joined.edges, sigma, edge_source.sourceName(), log)
     existing = _lines(
         read[1],
-        east[cut:],
-        north[cut:],
-        scale[cut:],
-        unit,
+        joined.existing,
         np.zeros(len(read[1].ids)),
-        names[1],
-        say,
+        existing_source.sourceName(),
+        log,
     )
     progress(1.0)
     labels = [
         labels_of(linework.ids, linework.columns, found) for linework, found in zip(read, named)
     ]
     return LinePair(
-        edges,
-        existing,
-        read[0].ids,
-        read[1].ids,
-        labels[0][0],
-        labels[1][0],
-        (labels[0][1], labels[1][1]),
-        frame,
-        turn,
-        to_existing,
-        unit,
-        notes,
+        edges=edges,
+        existing=existing,
+        edge_ids=read[0].ids,
+        existing_ids=read[1].ids,
+        edge_labels=labels[0][0],
+        existing_labels=labels[1][0],
+        labelled_by=(labels[0][1], labels[1][1]),
+        frame=joined.frame,
+        turn=joined.turn,
+        to_existing=joined.to_existing,
+        height_unit=joined.existing.height_unit,
+        notes=log.notes,
     )
+
+
+class _Log:
+    """Says sentences and keeps them for the report."""
+
+    def __init__(self, feedback):
+        self.feedback, self.notes = feedback, []
+
+    def say(self, text, warn=False):
+        (self.feedback.pushWarning if warn else self.feedback.pushInfo)(text)
+        self.notes.append(text)
+
+
+@dataclass(frozen=True)
+class _Side:
+    """Vertices of one layer along the axes of the edges' CRS, and metres in a unit of height."""
+
+    x: np.ndarray
+    y: np.ndarray
+    scale: np.ndarray
+    height_unit: float
+
+
+@dataclass(frozen=True)
+class _Joined:
+    """Both layers in one frame; see `LinePair`."""
+
+    edges: _Side
+    existing: _Side
+    frame: Frame
+    turn: float
+    to_existing: QgsCoordinateTransform
+
+
+def _read_both(sources, wanted, feedback, progress):
+    """Linework of both layers; raises where both are empty."""
+    field, named = wanted
+    read = [
+        read_linework(
+            sources[0],
+            [name for name in dict.fromkeys((field, *named[0])) if name],
+            feedback,
+            lambda share: progress(0.4 * share),
+        ),
+        read_linework(sources[1], named[1], feedback, lambda share: progress(0.4 + 0.4 * share)),
+    ]
+    if not any(len(linework.ids) for linework in read):
+        raise QgsProcessingException(
+            tr(
+                "Layers “{}” and “{}” are both empty: there is nothing to compare. If filters or"
+                " “selected features only” are set, check them."
+            ).format(*(source.sourceName() for source in sources))
+        )
+    return read
+
+
+def _join(sources, read, transform_context, log):
+    """Bring both layers into one frame."""
+    crs, cancel = sources[0].sourceCrs(), cancel_check(log.feedback)
+    x, y = ([getattr(linework, axis).copy() for linework in read] for axis in "xy")
+    to_existing, unit = None, None
+    try:
+        if crs != sources[1].sourceCrs():
+            x[1], y[1], unit = _into_edge_crs(sources, x[1], y[1], transform_context, log)
+            to_existing = QgsCoordinateTransform(crs, sources[1].sourceCrs(), transform_context)
+        both_x, both_y = np.concatenate(x), np.concatenate(y)
+        frame = make_frame(crs, both_x, both_y, None, transform_context)
+    except FrameError as error:
+        raise QgsProcessingException(
+            tr("Layers “{}” and “{}” cannot be compared: {}.").format(
+                *(source.sourceName() for source in sources), error
+            )
+        ) from error
+    for sentence in frame.said:
+        log.say(sentence, not crs.isValid())
+    east, north, scale = frame.local(both_x, both_y, cancel)
+    turn = _turn_of(crs, frame, both_x, both_y)
+    east, north = _turned(east, north, -turn)
+    cut = len(x[0])
+    units = frame.height_unit, frame.height_unit if unit is None else unit
+    edges, existing = (
+        _Side(east[here], north[here], scale[here], unit)
+        for here, unit in zip((slice(None, cut), slice(cut, None)), units)
+    )
+    return _Joined(edges, existing, frame, turn, to_existing)
+
+
+def _into_edge_crs(sources, x, y, transform_context, log):
+    """Existing lines in the CRS of the edges, and metres in a unit of their own heights."""
+    edge_crs, own_crs = (source.sourceCrs() for source in sources)
+    names = [source.sourceName() for source in sources]
+    # its own range of coordinates, and the unit of its heights
+    own = make_frame(own_crs, x, y, None, transform_context)
+    for sentence in own.said:
+        log.say(tr("Layer “{}”: {}").format(names[1], sentence))
+    way = way_into(edge_crs, sources[1], transform_context)
+    x, y = transform(way, x, y, cancel_check(log.feedback))
+    log.say(
+        tr("Layer “{}” is compared in the CRS of “{}”: {} to {}, by: {}.").format(
+            names[1],
+            names[0],
+            own_crs.userFriendlyIdentifier(),
+            edge_crs.userFriendlyIdentifier(),
+            _operation(way),
+        )
+    )
+    return x, y, own.height_unit
 
 
 def label_fields(source):
@@ -273,30 +316,15 @@ def _operation(way):
 
 
 def _sigma_field(source, chosen, label):
+    """The field with the uncertainty of the edges as the layer spells it; empty for none."""
     if chosen is None:
         return ""
-    fields = source.fields()
-    if not chosen:
-        place = fields.lookupField(SIGMA_NAME)
-        return fields.at(place).name() if place >= 0 else ""
-    place = fields.lookupField(chosen)
-    if place < 0:
-        raise QgsProcessingException(
-            tr("Layer “{}” has no field “{}” (parameter “{}”). It has: {}.").format(
-                source.sourceName(),
-                chosen,
-                label,
-                ", ".join(fields.names()) or tr("no fields at all"),
-            )
-        )
-    return fields.at(place).name()
+    return chosen_field(source, chosen, label) if chosen else spelling(source.fields(), SIGMA_NAME)
 
 
-def _sigma(read, field, name, label, say, used):
+def _sigma(read, field, name, label, log):
     """Uncertainty of every edge, and what is said about it."""
     if not field:
-        if used:
-            say(tr("Uncertainty of the edges: no field; only that of the existing lines counts."))
         return np.zeros(len(read.ids))
     column = read.columns[field]
     if column.kind in ("bool", "date", "datetime", "time"):
@@ -318,16 +346,16 @@ def _sigma(read, field, name, label, say, used):
         )
     known = np.isfinite(sigma)
     if not known.all():
-        usual = float(np.median(sigma[known])) if known.any() else 0.0
-        say(
+        typical = float(np.median(sigma[known])) if known.any() else 0.0
+        log.say(
             tr(
                 "Uncertainty of the edges: field “{}”, empty in {} rows, for which {:.4g} m is"
                 " taken."
-            ).format(field, int(np.count_nonzero(~known)), usual),
+            ).format(field, int(np.count_nonzero(~known)), typical),
             True,
         )
-        return np.where(known, sigma, usual)
-    say(
+        return np.where(known, sigma, typical)
+    log.say(
         tr("Uncertainty of the edges: field “{}”, median {:.3f} m.").format(
             field, float(np.median(sigma)) if len(sigma) else np.nan
         )
@@ -335,33 +363,27 @@ def _sigma(read, field, name, label, say, used):
     return sigma
 
 
-def _lines(read, x, y, scale, height_unit, sigma, name, say):
+def _lines(read, side, sigma, name, log):
     """`Lines` of what was read; vertices without a position are left out."""
-    there = np.isfinite(x) & np.isfinite(y)
-    if not there.all():
-        say(
-            tr(
-                "Layer “{}”: {} vertices have no position, or one outside the range of the CRS;"
-                " they are left out."
-            ).format(name, int(np.count_nonzero(~there))),
-            True,
-        )
-    kept = np.concatenate([[0], np.cumsum(there)])
-    offsets = kept[read.offsets]
-    filled = np.diff(offsets) > 0
-    line = read.feature[filled]
-    x, y, z, scale = x[there], y[there], read.z[there] * height_unit, scale[there]
-    offsets = np.append(offsets[:-1][filled], offsets[-1])
-    count = len(read.ids)
-    row = np.repeat(line, np.diff(offsets))
-    number = np.bincount(row, minlength=count)
-    mean = np.bincount(row, scale, count) / np.maximum(number, 1)
+    there = np.isfinite(side.x) & np.isfinite(side.y)
+    lost = lost_vertices(name, there)
+    if lost:
+        log.say(lost, True)
+    filled, offsets = kept_offsets(read.offsets, there)
+    line, count = read.feature[filled], len(read.ids)
     lines = Lines.from_columns(
-        x, y, z, offsets, line, count, sigma, np.where(number > 0, mean, 1.0)
+        side.x[there],
+        side.y[there],
+        read.z[there] * side.height_unit,
+        offsets,
+        line,
+        count,
+        sigma,
+        row_scale(line, offsets, side.scale[there], count),
     )
     empty = int(np.count_nonzero(lines.length() <= 0))
     if empty:
-        say(
+        log.say(
             tr("Layer “{}”: {} rows have no geometry, or no length; they get no status.").format(
                 name, empty
             ),

@@ -307,70 +307,88 @@ def pass_on(source, ids, is_line, plain, targets, feedback, progress):
         If the layer has changed since it was read.
     CancelledError
     """
-    if not targets:
+    rows = _RowsPassedOn(ids, targets, len(source.fields()))
+    if not rows.expected:
         progress(1.0)
         return
-    total = len(ids)
-    target_of = np.full(total, -1, np.int64)
-    place = np.zeros(total, np.int64)
-    for number, (_, wanted, _) in enumerate(targets):
-        target_of[wanted] = number
-        place[wanted] = np.arange(np.count_nonzero(wanted))
-    chosen = np.flatnonzero(target_of >= 0)
-    if not chosen.size:
-        progress(1.0)
-        return
-    some = None
     request = QgsFeatureRequest()
-    if plain and not is_line and chosen.size < FILTER_SHARE * total:
-        some = dict(zip(ids[chosen].tolist(), chosen.tolist()))
+    find = _first_rows(ids)
+    if plain and not is_line and rows.expected < FILTER_SHARE * len(ids):
+        some = rows.chosen_by_id()
         request.setFilterFids(list(some))
-    first_row = _first_rows(ids)
-    old = len(source.fields())
-    target_of, place, written = target_of.tolist(), place.tolist(), 0
-    counts = [len(columns) for _, _, columns in targets]
-    tables = [list(zip(*columns)) for _, _, columns in targets]
-    expected = chosen.size
 
-    def put(feature, row):
-        number = target_of[row]
-        feature.resizeAttributes(old + counts[number])
-        for index, value in enumerate(tables[number][place[row]], old):
-            feature.setAttribute(index, value)
-        targets[number][0].add(feature)
+        def find(_, ident):
+            return some.get(ident)
 
+    put = rows.put_vertices if is_line else rows.put
     for seen, feature in enumerate(iterate(source, request)):
         if seen % BLOCK == 0:
             raise_if_cancelled(feedback)
-            progress(written / expected)
-        ident = feature.id()
-        row = some.get(ident) if some is not None else first_row(seen, ident)
-        if row is None:
-            continue
-        if not is_line:
-            if target_of[row] >= 0:
-                put(feature, row)
-                written += 1
-            continue
-        geometry, vertex = feature.geometry(), 0
-        while row < total and ids[row] == ident:
-            if target_of[row] >= 0:
-                point = QgsFeature(feature)
-                point.setGeometry(point_of_vertex(geometry, vertex))
-                put(point, row)
-                written += 1
-            row, vertex = row + 1, vertex + 1
+            progress(rows.written / rows.expected)
+        row = find(seen, feature.id())
+        if row is not None:
+            put(feature, row)
     for writer, _, _ in targets:
         raise_if_cancelled(feedback)
         writer.close()
     progress(1.0)
-    if written != expected:
+    if rows.written != rows.expected:
         raise QgsProcessingException(
             tr(
                 "Layer “{}” changed while it was read: {} rows were expected, {} were found. Run"
                 " again when nobody edits it."
-            ).format(source.sourceName(), expected, written)
+            ).format(source.sourceName(), rows.expected, rows.written)
         )
+
+
+class _RowsPassedOn:
+    """Which rows go to which target, with which attributes.
+
+    Parameters
+    ----------
+    ids, targets
+        As `pass_on` takes them.
+    old : int
+        Number of the source's own fields.
+    """
+
+    def __init__(self, ids, targets, old):
+        self.ids, self.old, self.written = ids, old, 0
+        target_of, place = np.full(len(ids), -1, np.int64), np.zeros(len(ids), np.int64)
+        for number, (_, wanted, _) in enumerate(targets):
+            target_of[wanted] = number
+            place[wanted] = np.arange(np.count_nonzero(wanted))
+        self.chosen = np.flatnonzero(target_of >= 0)
+        self.expected = self.chosen.size
+        self.target_of, self.place = target_of.tolist(), place.tolist()
+        self.writers = [writer for writer, _, _ in targets]
+        self.widths = [old + len(columns) for _, _, columns in targets]
+        self.tables = [list(zip(*columns)) for _, _, columns in targets]
+
+    def chosen_by_id(self):
+        """Rows that go anywhere, by feature id."""
+        return dict(zip(self.ids[self.chosen].tolist(), self.chosen.tolist()))
+
+    def put(self, feature, row):
+        """Hand a feature on where its row is wanted."""
+        number = self.target_of[row]
+        if number < 0:
+            return
+        feature.resizeAttributes(self.widths[number])
+        for index, value in enumerate(self.tables[number][self.place[row]], self.old):
+            feature.setAttribute(index, value)
+        self.writers[number].add(feature)
+        self.written += 1
+
+    def put_vertices(self, feature, row):
+        """Hand on those vertices of a line whose rows are wanted; `row` is that of the first."""
+        ident, geometry, first = feature.id(), feature.geometry(), row
+        while row < len(self.ids) and self.ids[row] == ident:
+            if self.target_of[row] >= 0:
+                point = QgsFeature(feature)
+                point.setGeometry(point_of_vertex(geometry, row - first))
+                self.put(point, row)
+            row += 1
 
 
 def _first_rows(ids):

@@ -25,7 +25,7 @@ from qgis.core import (
 )
 from walkedlayers import Log, layer_of, reconstruct, run, table, to_file, walk
 
-from curbwright.algorithms.reading.findings import KINDS
+from curbwright.algorithms.reading.findings.found import KINDS
 from curbwright.algorithms.revisits import GPX_FIELDS, PLACE_FIELDS
 from curbwright.algorithms.writing import styles
 

@@ -689,7 +689,7 @@ def killed(folder, tmp_path, module, place, after, call=1, meanwhile=lambda: Non
 @pytest.mark.parametrize(
     ("module", "place", "after"),
     [
-        ("processcaptures", "module._Kept.close", True),
+        ("batch.kept", "module.KeptEpochs.close", True),
         ("batch.gathering", "module.write_layer", True),
         ("batch.result_folder", "module.ResultFolder.replace", False),
     ],

@@ -5,8 +5,9 @@ import pytest
 from numpy.testing import assert_array_equal
 from walkedlayers import Log
 
-from curbwright.algorithms.reading import epoch_layer, roles
+from curbwright.algorithms.reading import epoch_values, roles
 from curbwright.algorithms.reading.columns import _column_of_list
+from curbwright.algorithms.reading.epoch_fields import Choices
 from curbwright.shared.epochs.times import parse_times
 
 
@@ -36,7 +37,7 @@ from curbwright.shared.epochs.times import parse_times
 @pytest.mark.parametrize("block", [1, 3, 100])
 def test_times_of_text_in_blocks(texts, block):
     column = _column_of_list("text", texts)
-    seconds, kind = epoch_layer._times_of_text(column, block)
+    seconds, kind = epoch_values.times_of_text(column, block)
     expected, expected_kind = parse_times(column.texts())
     assert_array_equal(seconds, expected)
     assert kind == expected_kind or not np.isfinite(expected).any()
@@ -47,7 +48,7 @@ def test_captures_are_coded_in_the_order_of_their_texts(texts):
     class Read:
         columns = {"c": _column_of_list("text", texts)}
 
-    names, codes = epoch_layer._captures(Read, ["c"], False)
+    names, codes = epoch_values.captures_of(Read, ["c"], False)
     assert names == sorted(set(texts))
     assert [names[code] for code in codes] == texts
 
@@ -59,7 +60,7 @@ def test_captures_of_two_fields_that_read_alike():
             "b": _column_of_list("text", ["z", "y / z"]),
         }
 
-    names, codes = epoch_layer._captures(Read, ["a", "b"], False)
+    names, codes = epoch_values.captures_of(Read, ["a", "b"], False)
     assert names == ["x / y / z"] and codes.tolist() == [0, 0]
 
 
@@ -70,9 +71,9 @@ def test_fixes_without_a_value_are_not_fixed(kind):
     class Read:
         columns = {"f": _column_of_list(kind, values)}
 
-    choices = epoch_layer.Choices("", [], "", "4, fixed", "", "", {})
+    choices = Choices("", [], "", "4, fixed", "", "", {})
     log = Log()
-    assert epoch_layer._fixed(Read, ["f"], choices, roles.vocabulary(), log).tolist() == [
+    assert epoch_values.fixed_of_rows(Read, ["f"], choices, roles.vocabulary(), log).tolist() == [
         True,
         False,
         False,

@@ -1,0 +1,174 @@
+"""Tables that a run writes about itself."""
+
+import configparser
+import platform
+from pathlib import Path
+
+import numpy as np
+from osgeo import gdal, osr
+from qgis.core import Qgis, QgsFeature
+
+from ..host.fields import NewField, fields_of
+from ..writing import styles
+from .result_folder import RESULT, RUN_LOG
+
+METADATA = Path(__file__).parents[2] / "metadata.txt"
+# All layers that a run may write, as they stand in the group, with their styles.
+RESULTS = {
+    "revisits": styles.REVISITS,
+    "comparison": styles.COMPARED,
+    "existing_status": styles.EXISTING_STATUS,
+    "stations": styles.STATIONS,
+    "disagreements": styles.DISAGREEMENTS,
+    "alignments": styles.ALIGNMENTS,
+    "elements": styles.ELEMENTS,
+    "merged": styles.MERGED,
+    "edges": styles.EDGES,
+    "gaps": styles.GAPS,
+    "rejected": styles.REJECTED,
+    "kept": styles.KEPT,
+    "passes": None,
+    "revisit_reasons": None,
+    "comparison_summary": None,
+    "summary": None,
+    RUN_LOG: None,
+}
+SUMMARY_FIELDS = (
+    NewField("layer", "QString", "The capture layer; empty for what concerns all."),
+    NewField("stage", "QString", "`reconstruct`, or the step that followed."),
+    NewField("state", "QString", "`done` or `failed`."),
+    NewField("error", "QString", "Why it failed; empty where it did not."),
+    NewField("epochs_read", "LongLong", "Epochs read."),
+    NewField("epochs_kept", "LongLong", "Epochs kept."),
+    NewField("epochs_rejected", "LongLong", "Epochs rejected."),
+    NewField("edges", "LongLong", "Edges made."),
+    NewField("gaps", "LongLong", "Gaps found."),
+    NewField("length", "Double", "Total length of the edges on the ground.", "m"),
+    NewField("warnings", "Int", "Number of warnings in the log."),
+    NewField("seconds", "Double", "Time taken.", "s"),
+)
+LOG_FIELDS = (
+    NewField("section", "QString", "`run`, `version`, `parameter`, `layer` or `count`."),
+    NewField("name", "QString", "Name of the value."),
+    NewField("value", "QString", "The value as text."),
+)
+# what tells which rejected epochs follow each other
+EPOCH_TIMES = (
+    NewField("reason", "QString"),
+    NewField("unix_seconds", "Double"),
+    NewField("walk", "QString"),
+)
+
+
+def features_of(definitions, rows):
+    """Rows of a table as features."""
+    fields, features = fields_of(definitions), []
+    for row in rows:
+        feature = QgsFeature(fields)
+        feature.setAttributes(list(row))
+        features.append(feature)
+    return features
+
+
+def summary_rows(captures, stages):
+    """Rows of `SUMMARY_FIELDS`: every capture layer, then every stage that followed."""
+    rows = []
+    for capture in captures:
+        of = capture.numbers.get if not capture.error else {}.get
+        rows.append(
+            (
+                capture.name,
+                "reconstruct",
+                "failed" if capture.error else "done",
+                capture.error or None,
+                of("EPOCHS_READ"),
+                of("EPOCHS_KEPT"),
+                of("EPOCHS_REJECTED"),
+                of("EDGES"),
+                None if capture.error else capture.gaps,
+                of("LENGTH"),
+                capture.warnings,
+                round(capture.seconds, 3),
+            )
+        )
+    for name, error, _, warnings, seconds in stages:
+        rows.append(
+            (
+                None,
+                name,
+                "failed" if error else "done",
+                error or None,
+                *(None,) * 6,
+                warnings,
+                round(seconds, 3),
+            )
+        )
+    return rows
+
+
+def versions():
+    """Versions of all that has a say in the result."""
+    import scipy
+    import shapely
+
+    parser = configparser.ConfigParser(interpolation=None)
+    parser.read(METADATA, encoding="utf-8")
+    proj = ".".join(
+        str(number())
+        for number in (
+            osr.GetPROJVersionMajor,
+            osr.GetPROJVersionMinor,
+            osr.GetPROJVersionMicro,
+        )
+    )
+    return [
+        ("Curbwright", parser["general"]["version"]),
+        ("QGIS", Qgis.version()),
+        ("GDAL", gdal.__version__),
+        ("PROJ", proj),
+        ("Python", platform.python_version()),
+        ("numpy", np.__version__),
+        ("scipy", scipy.__version__),
+        ("shapely", shapely.__version__),
+    ]
+
+
+def log_rows(run):
+    """Rows of `LOG_FIELDS`: what is needed to repeat the result."""
+    rows = [
+        ("run", "algorithm", f"curbwright:{run.algorithm.name()}"),
+        ("run", "started", run.started),
+        ("run", "finished", run.algorithm.now()),
+        ("run", "crs", run.crs.authid() or run.crs.toWkt()),
+    ]
+    rows += [("version", *pair) for pair in versions()]
+    rows += [("parameter", *pair) for pair in run.algorithm.settings]
+    for capture in run.algorithm.captures:
+        rows.append(
+            (
+                "layer",
+                capture.name,
+                capture.layer.source() if capture.layer is not None else str(capture.given),
+            )
+        )
+    rows += [
+        ("count", name, str(value))
+        for name, value in (
+            ("layers", len(run.algorithm.captures)),
+            ("layers_failed", sum(bool(capture.error) for capture in run.algorithm.captures)),
+            *(
+                (
+                    key.lower(),
+                    sum(
+                        capture.numbers.get(key, 0)
+                        for capture in run.algorithm.captures
+                        if not capture.error
+                    ),
+                )
+                for key in ("EPOCHS_READ", "EPOCHS_KEPT", "EPOCHS_REJECTED")
+            ),
+            ("edges", run.edge_count),
+            ("length", run.length),
+        )
+    ]
+    return rows + [(RESULT, name, str(count)) for name, count in run.results]

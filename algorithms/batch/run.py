@@ -1,0 +1,537 @@
+"""One run over all capture layers: the main job on each, then what follows."""
+
+import time
+
+from qgis.core import (
+    QgsCoordinateReferenceSystem,
+    QgsFeature,
+    QgsProcessingException,
+    QgsVectorLayer,
+    QgsWkbTypes,
+)
+
+from ..host.feedback import CancelledError, raise_if_cancelled
+from ..host.fields import fields_of, is_null
+from . import gathering, records
+from .gathering import Part
+from .kept import KeptEpochs
+from .result_folder import RUN_LOG
+from .stage import Stage
+
+OF_COMPARISON = ("MAX_OFFSET", "STATION_SPACING", "EXISTING_SIGMA", "REMOVE_SHIFT")
+
+
+class Capture:
+    """One capture layer and what came of it.
+
+    Attributes
+    ----------
+    name : str
+    error : str
+        Why it failed; empty where it did not.
+    child : ReconstructEdges
+        Ready to work; None where the layer cannot be used at all.
+    numbers : dict
+        What the main job returned.
+    """
+
+    def __init__(self, given, layer):
+        self.given, self.layer, self.error, self.child, self.numbers = given, layer, "", None, {}
+        self.gaps = self.warnings = 0
+        self.seconds = 0.0
+        self.name = layer.name() if layer is not None else str(given)
+
+    def prepare(self, make_child, settings, with_epochs, context, feedback, tr):
+        if not isinstance(self.layer, QgsVectorLayer) or not self.layer.isValid():
+            self.error = (
+                tr("it cannot be opened. Check its path and the name of the layer.")
+                if self.layer is None
+                else tr("it is no vector layer.")
+            )
+            return
+        self.settings = {**settings, "INPUT": self.layer, "OUTPUT": "memory:", "GAPS": "memory:"}
+        if with_epochs:
+            self.settings.update(KEPT="memory:", REJECTED="memory:")
+        child = make_child()
+        try:
+            child.begin(self.settings, context, feedback)
+        except QgsProcessingException as error:
+            self.error = str(error)
+            return
+        self.child, self.name = child, child.title(self.settings, "INPUT", context)
+        if context.temporaryLayerStore().mapLayer(self.layer.id()) is not None:
+            # opened by its path it is called like the file, whichever of its layers it is
+            self.layer.setName(self.name)
+
+    @property
+    def weight(self):
+        """Of its part of the work; there is a little to do even for an empty layer."""
+        return 1000 + max(self.layer.featureCount(), 0) if self.child is not None else 0
+
+
+class Run:
+    """The state of one run: parts of results as they come, then the layers written."""
+
+    def __init__(self, algorithm, parameters, context, feedback):
+        self.algorithm, self.parameters, self.context, self.feedback = (
+            algorithm,
+            parameters,
+            context,
+            feedback,
+        )
+        self.tr, self.crs = algorithm.tr, algorithm.crs
+        self.started = algorithm.now()
+
+        def flag(name):
+            return algorithm.parameterAsBool(parameters, name, context)
+
+        self.merge, self.fit, self.revisit = (
+            flag(algorithm.MERGE_PASSES),
+            flag(algorithm.FIT_ALIGNMENTS),
+            flag(algorithm.LIST_REVISITS),
+        )
+        self.epochs_too = flag(algorithm.WRITE_EPOCHS)
+        self.compare = (
+            not is_null(parameters.get(algorithm.EXISTING))
+            and parameters.get(algorithm.EXISTING) != ""
+        )
+        self.parts = {"edges": [], "gaps": [], "rejected": []}
+        self.rejected_times = []  # reason, seconds and walk of each row of `rejected`
+        # by the layer that tells of a place to revisit: source layer of each of its rows
+        self.labels = {}
+        self.made = {}  # layers ready to be written: fields, geometry type, features
+        self.stage_rows, self.results = [], []
+        self.edge_count, self.gap_count, self.length = 0, 0, 0.0
+        self.compared = self.kept = self.edges = None
+        self.existing_title = ""
+        self.following = self.merge + self.fit + self.compare + self.revisit
+        self.layers_end = 55 if self.following else 80
+
+    def release(self):
+        """Let go of layers and context now: a reference cycle would keep them until after QGIS is
+        gone."""
+        if self.kept is not None:
+            self.kept.release()
+        self.edges = self.kept = self.context = self.parameters = None
+        self.made, self.parts = {}, {}
+        for capture in self.algorithm.captures:
+            capture.child = capture.layer = capture.settings = None
+
+    # Layer by layer
+
+    def captures(self, folder):
+        """The main job on each layer; kept epochs are written as they come."""
+        captures = self.algorithm.captures
+        self.feedback.pushInfo(
+            self.tr("CRS of the results: {}.").format(
+                self.crs.userFriendlyIdentifier()
+                if self.crs.isValid()
+                else self.tr("none (plane metres)")
+            )
+        )
+        total, before = max(sum(capture.weight for capture in captures), 1), 0
+        if self.epochs_too:
+            self.kept = KeptEpochs(folder.new, captures, self.algorithm.KEPT_FIELDS, self)
+        for number, capture in enumerate(captures, 1):
+            raise_if_cancelled(self.feedback)
+            stage = Stage(
+                self.feedback,
+                self.layers_end * before / total,
+                self.layers_end * (before + capture.weight) / total,
+            )
+            before += capture.weight
+            self.feedback.pushInfo("")
+            self.feedback.pushInfo(
+                self.tr("Layer {} of {}: “{}”").format(number, len(captures), capture.name)
+            )
+            start = time.monotonic()
+            if not capture.error:
+                self._capture(capture, stage)
+            capture.seconds, capture.warnings = time.monotonic() - start, stage.warnings
+            if capture.error:
+                self.feedback.pushWarning(
+                    self.tr("Layer “{}” failed: {}").format(capture.name, capture.error)
+                )
+        if self.kept is not None:
+            self.kept.close()
+            if self.kept.name:
+                self.results.append((self.kept.name, self.kept.count))
+        if all(capture.error for capture in captures):
+            raise QgsProcessingException(
+                self.tr("All {} layers failed. {}").format(
+                    len(captures),
+                    " ".join(f"“{capture.name}”: {capture.error}" for capture in captures),
+                )
+            )
+
+    def _capture(self, capture, stage):
+        parts, shift = (
+            {},
+            {
+                "edge_id": self.edge_count,
+                "after_edge": self.edge_count,
+                "before_edge": self.edge_count,
+                "gap_id": self.gap_count,
+            },
+        )
+
+        def open_part(name, fields, geometry_type, crs):
+            own = (
+                {key: amount for key, amount in shift.items() if key in fields.names()}
+                if name != "REJECTED"
+                else {}
+            )
+            parts[name] = Part(fields, geometry_type, crs, capture.name, own)
+            if name == "KEPT":
+                parts[name].stream = self.kept.taking(capture, parts[name])
+            return parts[name]
+
+        capture.child.open_part = open_part
+        try:
+            capture.numbers = capture.child.work(capture.settings, self.context, stage)
+        except CancelledError:
+            raise
+        except Exception as error:  # whatever is wrong with one layer, the others go on
+            capture.error = words_of(error)
+            return
+        finally:
+            capture.child.open_part = None
+        if not capture.layer.crs().isValid() and self.crs.isValid():
+            stage.pushWarning(
+                self.tr(
+                    "“{}” has no CRS: its coordinates are taken as those of the results."
+                ).format(capture.name)
+            )
+        if self.revisit and "REJECTED" in parts:
+            seconds, walks = capture.child.times_of(parts["REJECTED"].rows)
+            place = parts["REJECTED"].fields.indexOf("reason")
+            self.rejected_times += [
+                (row.attribute(place), time, f"{capture.name}: {walk}")
+                for row, time, walk in zip(parts["REJECTED"].rows, seconds, walks)
+            ]
+        capture.child.read = None
+        for name, target in (("OUTPUT", "edges"), ("GAPS", "gaps"), ("REJECTED", "rejected")):
+            if name in parts:
+                self.parts[target].append(parts[name])
+        capture.gaps = len(parts["GAPS"].rows)
+        self.edge_count += capture.numbers["EDGES"]
+        self.gap_count += capture.gaps
+        self.length += capture.numbers["LENGTH"]
+
+    # What follows
+
+    def stages(self):
+        for name, parts in self.parts.items():
+            if not parts:
+                continue
+            fields, kind, features, lost = gathering.gathered(
+                parts, self.crs, self.context.transformContext(), self.feedback
+            )
+            self.say_lost(name, lost)
+            self.made[name] = fields, kind, features
+        if not self.following:
+            return
+        fields, kind, features = self.made["edges"]
+        self.edges, ids = gathering.memory_layer("edges", fields, kind, features, self.crs)
+        self._remember(ids, features)
+        place, step = self.layers_end, 30 / self.following
+        for wanted, name, do in (
+            (self.merge, "merge", self._merge),
+            (self.fit, "fit", self._fit),
+            (self.compare, "compare", self._compare),
+            (self.revisit, "revisit", self._revisit),
+        ):
+            if not wanted:
+                continue
+            raise_if_cancelled(self.feedback)
+            stage = Stage(self.feedback, place, place + step)
+            place, start, error, said = place + step, time.monotonic(), "", ""
+            self.feedback.pushInfo("")
+            self.feedback.pushInfo(self.tr("Stage “{}”").format(name))
+            try:
+                said = do(stage)
+            except CancelledError:
+                raise
+            except Exception as failure:  # the edges are there all the same
+                error = words_of(failure)
+                self.feedback.pushWarning(self.tr("Stage “{}” failed: {}").format(name, error))
+            self.stage_rows.append((name, error, said, stage.warnings, time.monotonic() - start))
+
+    def say_lost(self, name, lost):
+        if lost:
+            self.feedback.pushWarning(
+                self.tr(
+                    "“{}”: {} points have no place in the CRS of the results; their rows have no"
+                    " geometry."
+                ).format(name, lost)
+            )
+
+    def _remember(self, ids, features):
+        """Which source layer each row of the edges at hand comes from, by feature id and by
+        edge_id."""
+        self.label_of_id = dict(zip(ids, (feature["layer"] for feature in features)))
+        self.label_of_edge = {feature["edge_id"]: feature["layer"] for feature in features}
+
+    def _follow(self, algorithm, stage, outputs, **parameters):
+        """Run an algorithm on the edges; its results and its parts by the name of the output."""
+        parts = {}
+
+        def open_part(name, fields, geometry_type, crs):
+            parts[name] = Part(fields, geometry_type, crs)
+            return parts[name]
+
+        algorithm.open_part = open_part
+        parameters = {
+            **({} if algorithm.name() == "revisits" else {"INPUT": self.edges}),
+            **dict.fromkeys(outputs, "memory:"),
+            **parameters,
+        }
+        algorithm.begin(parameters, self.context, stage)
+        return algorithm.work(parameters, self.context, stage), parts
+
+    def _gather(self, name, part, label="", carries_layer=True):
+        part.label = label
+        fields, kind, features, lost = gathering.gathered(
+            [part], self.crs, self.context.transformContext(), self.feedback, carries_layer
+        )
+        self.say_lost(name, lost)
+        self.made[name] = fields, kind, features
+        return features
+
+    def _merge(self, stage):
+        numbers, parts = self._follow(
+            self.algorithm.STAGES["merge"](), stage, ("OUTPUT", "PASSES", "DISAGREEMENTS")
+        )
+        labels = {}
+        for row in parts["PASSES"].rows:
+            if not is_null(row["edge_id"]):
+                labels.setdefault(row["edge_id"], {})[self.label_of_id[row["source_id"]]] = None
+
+        def of_row(row):
+            return self.label_of_id[row["source_id"]]
+
+        self._gather("passes", parts["PASSES"], of_row)
+        self._gather("disagreements", parts["DISAGREEMENTS"], of_row)
+        features = self._gather(
+            "merged", parts["OUTPUT"], lambda row: ", ".join(labels.get(row["edge_id"], ()))
+        )
+        self.edges, ids = gathering.memory_layer(
+            "merged", *self.made["merged"][:2], features, self.crs
+        )
+        self._remember(ids, features)
+        return self.tr("{} edges, {} of them merged from several walks; {} disagreements").format(
+            numbers["EDGES"], numbers["MERGED"], len(parts["DISAGREEMENTS"].rows)
+        )
+
+    def _fit(self, stage):
+        tolerance = self.algorithm.parameterAsDouble(self.parameters, "TOLERANCE", self.context)
+        numbers, parts = self._follow(
+            self.algorithm.STAGES["fit"](), stage, ("OUTPUT", "ELEMENTS"), TOLERANCE=tolerance
+        )
+        self._gather("alignments", parts["OUTPUT"])
+        self._gather(
+            "elements", parts["ELEMENTS"], lambda row: self.label_of_edge.get(row["edge_id"]), False
+        )
+        return self.tr("{} tangents, {} arcs, {} corners").format(
+            numbers["TANGENTS"], numbers["ARCS"], numbers["CORNERS"]
+        )
+
+    def _compare(self, stage):
+        algorithm = self.algorithm.STAGES["compare"]()
+        given = {name: self.parameters[name] for name in OF_COMPARISON if name in self.parameters}
+        numbers, parts = self._follow(
+            algorithm,
+            stage,
+            ("OUTPUT", "EXISTING_STATUS", "STATIONS", "SUMMARY", "REPORT"),
+            EXISTING=self.parameters[self.algorithm.EXISTING],
+            **given,
+        )
+        self._gather("comparison", parts["OUTPUT"])
+        self._gather("existing_status", parts["EXISTING_STATUS"], algorithm.titles[1], False)
+        self._gather(
+            "stations",
+            parts["STATIONS"],
+            lambda row: self.label_of_id.get(row["edge_line_id"]),
+            False,
+        )
+        self.made["comparison_summary"] = (
+            parts["SUMMARY"].fields,
+            parts["SUMMARY"].geometry_type,
+            parts["SUMMARY"].rows,
+        )
+        self.compared, self.existing_title = algorithm.compared, algorithm.titles[1]
+        return self.tr("{:,.1f} m matched, RMSE {:.3f} m").format(
+            numbers["MATCHED_LENGTH"], numbers["RMSE"]
+        )
+
+    def _revisit(self, stage):
+        """Places from all that was found; each list is a layer whose rows have the numbers that
+        they get in the GeoPackage."""
+        given, layers = {}, []
+        for parameter, name in (
+            ("EDGES", "edges"),
+            ("GAPS", "gaps"),
+            ("DISAGREEMENTS", "disagreements"),
+            ("PASSES", "passes"),
+            ("EXISTING_STATUS", "existing_status"),
+            ("REJECTED", "rejected"),
+        ):
+            fields, kind, features = self.made.get(name, (None, None, ()))
+            if not features and name != "edges":
+                continue
+            if name == "rejected":
+                if not any(seconds is not None for _, seconds, _ in self.rejected_times):
+                    continue
+                fields, features = fields_of(records.EPOCH_TIMES), self._timed(features)
+                given.update(TIME_FIELD="unix_seconds", CAPTURE_FIELDS=["walk"])
+            layer, ids = gathering.memory_layer(name, fields, kind, features, self.crs)
+            layers.append(layer)
+            given[parameter] = layer
+            self.labels[name] = dict(zip(ids, (feature["layer"] for feature in self.made[name][2])))
+        numbers, parts = self._follow(
+            self.algorithm.STAGES["revisit"](), stage, ("OUTPUT", "REASONS"), **given
+        )
+
+        def of_row(row):
+            return self.labels[row["layer"]].get(row["source_id"])
+
+        of_place = {}
+        for row in parts["REASONS"].rows:
+            of_place.setdefault(row["order"], {})[of_row(row)] = None
+        self._gather(
+            "revisits",
+            parts["OUTPUT"],
+            lambda row: ", ".join(label for label in of_place[row["order"]] if label),
+            False,
+        )
+        self._gather("revisit_reasons", parts["REASONS"], of_row, False)
+        return self.tr("{} places, {} findings").format(numbers["PLACES"], numbers["FOUND"])
+
+    def _timed(self, features):
+        timed, fields = [], fields_of(records.EPOCH_TIMES)
+        for feature, values in zip(features, self.rejected_times):
+            row = QgsFeature(fields)
+            row.setGeometry(feature.geometry())
+            row.setAttributes(list(values))
+            timed.append(row)
+        return timed
+
+    # Results
+
+    def write(self, folder):
+        context, none, table = (
+            self.context.transformContext(),
+            QgsCoordinateReferenceSystem(),
+            QgsWkbTypes.Type.NoGeometry,
+        )
+        raise_if_cancelled(self.feedback)
+        place, rest = (
+            (85 if self.following else self.layers_end),
+            sum(len(features) for _, _, features in self.made.values()) or 1,
+        )
+        self.made["summary"] = (
+            fields_of(records.SUMMARY_FIELDS),
+            table,
+            records.features_of(
+                records.SUMMARY_FIELDS,
+                records.summary_rows(self.algorithm.captures, self.stage_rows),
+            ),
+        )
+        done = 0
+
+        def write(name, fields, kind, features):
+            crs = none if kind == table else self.crs
+            writer = gathering.LayerWriter(folder.new, name, fields, kind, crs, context)
+            return gathering.write_layer(writer, features, self.feedback)
+
+        for name in records.RESULTS:
+            if name in self.made:
+                self.results.append((name, write(name, *self.made[name])))
+                done += self.results[-1][1]
+                self.feedback.setProgress(place + (98 - place) * min(done / rest, 1))
+        self._report(folder)
+        write(
+            RUN_LOG,
+            fields_of(records.LOG_FIELDS),
+            table,
+            records.features_of(records.LOG_FIELDS, records.log_rows(self)),
+        )
+
+    def _stage_title(self, name):
+        return {
+            "merge": self.tr("Repeat passes"),
+            "fit": self.tr("Tangents and arcs"),
+            "compare": self.tr("Comparison with existing lines"),
+            "revisit": self.tr("Places to revisit"),
+        }[name]
+
+    def _settings(self):
+        """Settings in words; layers and folder are named elsewhere on the page."""
+        for name, value in self.algorithm.settings:
+            definition = self.algorithm.parameterDefinition(name)
+            if name in (self.algorithm.LAYERS, self.algorithm.FOLDER):
+                continue
+            if definition.type() == "boolean":
+                value = self.tr("yes") if value == "True" else self.tr("no")
+            elif definition.type() == "enum" and value.isdigit():  # else an expression
+                value = definition.options()[int(value)]
+            elif name == self.algorithm.EXISTING and self.existing_title:
+                value = self.existing_title
+            yield (
+                definition.description(),
+                (self.tr("left empty") if value in ("", "None") else value),
+            )
+
+    def _report(self, folder):
+        from ..shared.report import CapturesContext, write_captures_report
+
+        layers = []
+        for capture in self.algorithm.captures:
+            numbers = (
+                [0] * 5
+                if capture.error
+                else [
+                    capture.numbers[key]
+                    for key in ("EPOCHS_READ", "EPOCHS_KEPT", "EPOCHS_REJECTED", "EDGES", "LENGTH")
+                ]
+            )
+            layers.append((capture.name, capture.error, *numbers, capture.warnings))
+        said = CapturesContext(
+            self.algorithm.folder.name,
+            (
+                self.crs.userFriendlyIdentifier()
+                if self.crs.isValid()
+                else self.tr("none (plane metres)")
+            ),
+            self.started,
+            tuple(layers),
+            tuple(
+                (self._stage_title(name), self.tr("failed: {}").format(error) if error else words)
+                for name, error, words, *_ in self.stage_rows
+            ),
+            tuple(sorted(self.results, key=lambda result: list(records.RESULTS).index(result[0]))),
+            tuple(self._settings()),
+            tuple(records.versions()),
+        )
+        try:
+            write_captures_report(
+                folder.new_report,
+                said,
+                *(self.compared or (None, None)),
+                lambda share: raise_if_cancelled(self.feedback),
+            )
+        except OSError as error:
+            raise QgsProcessingException(
+                self.tr("The report cannot be written to “{}”: {}.").format(
+                    folder.new_report, error.strerror or error
+                )
+            ) from error
+
+
+def words_of(error):
+    """What went wrong, with the kind of error where it was not foreseen."""
+    return (
+        str(error)
+        if isinstance(error, QgsProcessingException)
+        else f"{type(error).__name__}: {error}"
+    )

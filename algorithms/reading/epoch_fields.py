@@ -1,0 +1,246 @@
+"""Which field of a layer of epochs is what: as chosen, or found; all of it said in the log."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from qgis.core import QgsProcessingException
+from qgis.PyQt.QtCore import QCoreApplication
+
+from ..host.fields import kind
+from . import roles
+from .columns import sample
+from .layer_frame import chosen_field, names_of
+
+
+def tr(text):
+    return QCoreApplication.translate("Layers", text)
+
+
+@dataclass(frozen=True)
+class Choices:
+    """What the user said about the fields; empty where it is to be found.
+
+    Attributes
+    ----------
+    time, fix, h_accuracy, v_accuracy : str
+    capture : list of str
+    fixed_values : str
+    parameters : dict of str to str
+        Label of the parameter that chooses the field of each part, for messages.
+    """
+
+    time: str
+    capture: list
+    fix: str
+    fixed_values: str
+    h_accuracy: str
+    v_accuracy: str
+    parameters: dict
+
+
+def choose_fields(source, choices, is_line, known, feedback):
+    """The fields of a layer of epochs.
+
+    Parameters
+    ----------
+    source : QgsProcessingFeatureSource
+    choices : Choices
+    is_line : bool
+    known : roles.Vocabulary
+    feedback : QgsProcessingFeedback
+
+    Returns
+    -------
+    dict of str to roles.Found
+        By part.
+
+    Raises
+    ------
+    QgsProcessingException
+        If a chosen field is not there, several could be one part, or none can be the time.
+    """
+    taken = _given(source, choices)
+    if is_line:
+        _say_of_lines(source, taken, choices, feedback)
+    # A line's own values tell neither the time of a vertex nor which lines belong together.
+    open_parts = [
+        part
+        for part, found in taken.items()
+        if not found.names and not (is_line and part in (roles.TIME, roles.CAPTURE))
+    ]
+    kinds = {field.name(): kind(field) for field in source.fields()}
+    columns = _sampled(source, kinds, taken, open_parts)
+    for part in open_parts:
+        taken[part] = _found(source, part, kinds, columns, choices, known)
+    for part, found in taken.items():
+        _say_found(part, found, choices.parameters[part], is_line, feedback)
+        _say_values(found, columns, feedback)
+    if not is_line and not taken[roles.TIME].names:
+        raise QgsProcessingException(
+            tr(
+                "Layer “{}” has no field that looks like a time. Choose one in “{}”; it may be a"
+                " date-time, ISO 8601 text, or seconds or milliseconds as a number. The layer"
+                " has: {}."
+            ).format(source.sourceName(), choices.parameters[roles.TIME], names_of(source))
+        )
+    return taken
+
+
+def _given(source, choices):
+    """What the user chose, as the layer spells it."""
+    given = {
+        roles.TIME: [choices.time],
+        roles.CAPTURE: list(choices.capture),
+        roles.FIX: [choices.fix],
+        roles.H_ACCURACY: [choices.h_accuracy],
+        roles.V_ACCURACY: [choices.v_accuracy],
+    }
+    taken = {}
+    for part, names in given.items():
+        names = [chosen_field(source, text, choices.parameters[part]) for text in names if text]
+        taken[part] = roles.Found(tuple(dict.fromkeys(names)), "given" if names else "")
+    return taken
+
+
+def _say_of_lines(source, taken, choices, feedback):
+    """What holds for lines, whose vertices are the epochs."""
+    if taken[roles.TIME].names:
+        raise QgsProcessingException(
+            tr(
+                "Layer “{}” holds lines: field “{}” would give one time to all vertices of a"
+                " line. Leave “{}” empty; the M values are taken as time."
+            ).format(
+                source.sourceName(), taken[roles.TIME].names[0], choices.parameters[roles.TIME]
+            )
+        )
+    feedback.pushInfo(tr("Lines are read vertex by vertex."))
+    if not taken[roles.CAPTURE].names:
+        feedback.pushInfo(tr("Capture: each line is one."))
+
+
+def _sampled(source, kinds, taken, open_parts):
+    """First values of the fields whose values can matter."""
+    chosen = {text for found in taken.values() for text in found.names}
+    named = [
+        text
+        for text, what in kinds.items()
+        if (what not in ("other", "time") if open_parts else text in chosen)
+    ]
+    return sample(source, named) if named else {}
+
+
+def _found(source, part, kinds, columns, choices, known):
+    """The field of one part, from names, types and values."""
+    try:
+        return roles.find(part, kinds, columns, choices.fixed_values, known)
+    except roles.UndecidedError as undecided:
+        raise QgsProcessingException(
+            tr("Layer “{}”: the fields {} could each be the {}. Choose one in “{}”.").format(
+                source.sourceName(),
+                tr(" and ").join(f"“{text}”" for text in undecided.names),
+                _called(part),
+                choices.parameters[part],
+            )
+        ) from undecided
+
+
+def _called(part):
+    return {
+        roles.TIME: tr("time"),
+        roles.CAPTURE: tr("capture"),
+        roles.FIX: tr("fix"),
+        roles.H_ACCURACY: tr("horizontal accuracy"),
+        roles.V_ACCURACY: tr("vertical accuracy"),
+    }[part]
+
+
+def _say_found(part, found, parameter, is_line, feedback):
+    called = _called(part)
+    called = called[:1].upper() + called[1:]
+    if found.names:
+        how = {
+            "given": tr("as chosen"),
+            "name": tr("found by name"),
+            "values": tr("found by its values"),
+            "agree": tr("found by name; another field says the same"),
+        }[found.how]
+        feedback.pushInfo(
+            tr("{}: field {} ({}).").format(
+                called, ", ".join(f"“{text}”" for text in found.names), how
+            )
+        )
+    elif found.rivals:
+        feedback.pushWarning(
+            tr("{}: the fields {} are equally good, so none is taken. Choose one in “{}”.").format(
+                called, tr(" and ").join(f"“{text}”" for text in found.rivals), parameter
+            )
+        )
+    elif part == roles.FIX:
+        feedback.pushWarning(
+            tr(
+                "No field says whether an epoch is RTK fixed: ALL epochs are taken as fixed. Float"
+                " and single positions would spoil the edges. Choose the field in “{}” if there is"
+                " one."
+            ).format(parameter)
+        )
+    elif part == roles.H_ACCURACY:
+        feedback.pushInfo(tr("Horizontal accuracy: no field found; epochs are not screened by it."))
+    elif part == roles.V_ACCURACY:
+        feedback.pushInfo(tr("Vertical accuracy: no field found."))
+    elif part == roles.CAPTURE and not is_line:
+        feedback.pushInfo(
+            tr(
+                "Capture: no field found; the layer is taken as one capture and broken by time and"
+                " distance."
+            )
+        )
+
+
+def _say_values(found, columns, feedback):
+    """Why a field was taken, and its first values."""
+    if not found.names:
+        return
+    if found.words:
+        feedback.pushInfo(
+            "    "
+            + tr("known by {}").format(
+                ", ".join(
+                    "“{}” ({})".format(
+                        word.replace("_", " "),
+                        tr("your table") if language == roles.OWN else language,
+                    )
+                    for word, language in found.words
+                )
+            )
+        )
+    if found.how == "agree":
+        feedback.pushInfo(
+            "    "
+            + tr("the same in the rows looked at: {}").format(
+                ", ".join(f"“{text}”" for text in found.rivals)
+            )
+        )
+    if found.passed_over:
+        feedback.pushInfo(
+            "    "
+            + tr("names that fit less well: {}").format(
+                ", ".join(f"“{text}”" for text in found.passed_over)
+            )
+        )
+    for name in found.names:
+        column = columns.get(name)
+        if column is None:
+            continue
+        first = np.flatnonzero(~column.missing)[:3]
+        texts = [
+            text if len(text) <= 40 else text[:39] + "…"
+            for text in column.take(first).texts().tolist()
+        ]
+        feedback.pushInfo(
+            "    "
+            + (
+                tr("first values: {}").format(", ".join(texts))
+                if texts
+                else tr("no values in the first {} rows").format(len(column.values))
+            )
+        )

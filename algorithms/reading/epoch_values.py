@@ -1,0 +1,177 @@
+"""What the fields of a layer of epochs say of each row: times, captures, fix and accuracies."""
+
+import numpy as np
+from qgis.core import QgsProcessingException
+from qgis.PyQt.QtCore import QCoreApplication
+
+from ...shared.epochs.times import parse_times
+from . import roles
+
+
+def tr(text):
+    return QCoreApplication.translate("Layers", text)
+
+
+def times_of(rows, names, name, choices, feedback):
+    column = rows.columns[names[0]]
+    if column.kind in ("int", "double"):
+        seconds, what = parse_times(column.numbers())
+    elif column.kind in ("date", "datetime"):
+        seconds, what = parse_times(column.values)
+    else:
+        seconds, what = times_of_text(column)
+    unreadable = np.flatnonzero(~np.isfinite(seconds) & ~column.missing)
+    if not np.isfinite(seconds).any():
+        if unreadable.size:
+            raise QgsProcessingException(
+                tr(
+                    "Layer “{}”: no time in field “{}” can be read, for example “{}”. Choose"
+                    " another field in “{}”, or bring the values into the form"
+                    " 2026-05-04T10:00:00Z, or seconds since 1970."
+                ).format(
+                    name,
+                    names[0],
+                    column.take(unreadable[:1]).texts()[0],
+                    choices.parameters[roles.TIME],
+                )
+            )
+        raise QgsProcessingException(
+            tr(
+                "Layer “{}”: field “{}” holds no time in any row. Choose the field that does in"
+                " “{}”."
+            ).format(name, names[0], choices.parameters[roles.TIME])
+        )
+    feedback.pushInfo(tr("Time is read as: {}.").format(what))
+    if unreadable.size:
+        feedback.pushWarning(
+            tr(
+                "{} times in field “{}” cannot be read, for example “{}”; those epochs count as"
+                " having no time."
+            ).format(unreadable.size, names[0], column.take(unreadable[:1]).texts()[0])
+        )
+    return seconds
+
+
+def times_of_text(column, block=100_000):
+    """As `parse_times`, but a block at a time: it needs some hundred bytes to a character of
+    text."""
+    parts, kinds = [], set()
+    for start in range(0, len(column.values), block):
+        seconds, what = parse_times(column.take(slice(start, start + block)).texts())
+        parts.append(seconds)
+        if np.isfinite(seconds).any():
+            kinds.add(what)
+    if len(kinds) > 1:  # numbers are read by the size of the greatest, so all must be seen at once
+        return parse_times(column.texts())
+    return np.concatenate(parts), kinds.pop() if kinds else what
+
+
+def captures_of(rows, names, is_line, by_order=False):
+    """Texts of the captures, sorted, and the code of each row.
+
+    Where the order of vertices stands for the time, nothing tells in which order lines were walked:
+    each part stays by itself.
+    """
+    if is_line and (by_order or not names):
+        different, codes = np.unique(
+            np.column_stack([rows.ids, rows.part]), axis=0, return_inverse=True
+        )
+        several = np.unique(different[different[:, 1] > 0, 0])
+        texts = [
+            f"{line}/{part + 1}" if line in several else str(line)
+            for line, part in different.tolist()
+        ]
+        lines = _sorted_texts(texts, codes.reshape(-1))
+        if not names:
+            return lines
+        named = captures_of(rows, names, False)
+        pairs, codes = np.unique(np.column_stack([named[1], lines[1]]), axis=0, return_inverse=True)
+        alone = np.bincount(pairs[:, 0], minlength=len(named[0])) == 1
+        texts = [
+            named[0][own] if alone[own] else f"{named[0][own]} / {lines[0][line]}"
+            for own, line in pairs.tolist()
+        ]
+        return _sorted_texts(texts, codes.reshape(-1))
+    if not names:
+        return [""], np.zeros(len(rows), np.int64)
+    codes, texts = None, None
+    for name in names:
+        own, different = rows.columns[name].factor()
+        own_texts = different.texts().tolist()
+        if codes is None:
+            codes, texts = own, own_texts
+            continue
+        pairs, codes = np.unique(codes * len(own_texts) + own, return_inverse=True)
+        texts = [
+            " / ".join((texts[pair // len(own_texts)], own_texts[pair % len(own_texts)]))
+            for pair in pairs.tolist()
+        ]
+    return _sorted_texts(texts, codes)
+
+
+def _sorted_texts(texts, codes):
+    """Codes in the order of the texts; equal texts get one code."""
+    different, place = np.unique(np.array(texts, dtype=str), return_inverse=True)
+    return different.tolist(), (
+        codes if (place == np.arange(len(place))).all() else place.astype(np.int64)[codes]
+    )
+
+
+def fixed_of_rows(rows, names, choices, known, feedback):
+    if not names:
+        return None
+    column = rows.columns[names[0]]
+    codes, different = column.factor()
+    if column.kind == "bool":
+        fixed = different.values & ~different.missing
+    else:
+        fixed = roles.fixed_of(different, choices.fixed_values, known) & ~different.missing
+    counts = np.bincount(codes, minlength=len(fixed))
+    texts = [
+        tr("no value") if gone else f"“{text}”"
+        for text, gone in zip(different.texts().tolist(), different.missing.tolist())
+    ]
+    for wanted, sentence in (
+        (fixed, tr("    Taken as fixed: {}")),
+        (~fixed, tr("    Taken as not fixed: {}")),
+    ):
+        some = [
+            place
+            for place in np.argsort(-counts, kind="stable").tolist()
+            if wanted[place] and counts[place]
+        ]
+        listed = [f"{texts[place]} ({counts[place]})" for place in some[:8]] + (
+            ["…"] if len(some) > 8 else []
+        )
+        feedback.pushInfo(sentence.format(", ".join(listed) or tr("nothing")))
+    return fixed[codes]
+
+
+def accuracy_of(rows, names, name, parameter):
+    if not names:
+        return None
+    column = rows.columns[names[0]]
+    if column.kind in ("bool", "date", "datetime", "time"):
+        raise QgsProcessingException(
+            tr(
+                "Layer “{}”: field “{}” holds no numbers, but “{}” needs metres. Choose a numeric"
+                " field, or leave it empty."
+            ).format(name, names[0], parameter)
+        )
+    numbers = roles.as_numbers(column)
+    wrong = np.flatnonzero(np.isnan(numbers) & ~column.missing)
+    if wrong.size:  # not those that say in words that there is no number
+        wrong = wrong[
+            ~np.isin(
+                np.char.lower(np.char.strip(column.take(wrong).texts())),
+                ("nan", "null", "none", "n/a", "-"),
+            )
+        ]
+    if wrong.size:
+        raise QgsProcessingException(
+            tr(
+                "Layer “{}”: field “{}” holds text where “{}” needs a number in metres, for example"
+                " “{}” ({} rows). Choose a numeric field, correct the values, or leave it empty."
+            ).format(name, names[0], parameter, column.take(wrong[:1]).texts()[0], wrong.size)
+        )
+    return numbers

@@ -1,0 +1,1 @@
+"""What the result layers of other algorithms say should be looked at again, layer by layer."""

@@ -1,0 +1,105 @@
+"""Rejected epochs in a row."""
+
+import numpy as np
+from qgis.PyQt.QtCore import QCoreApplication
+
+from ....shared.epochs.times import parse_times
+from .found import REJECTED
+
+NOTHING_LOST = ("repeat", "backtrack")  # rejected, but the place was seen
+
+
+def tr(text):
+    return QCoreApplication.translate("Findings", text)
+
+
+def find_spells(layer, time, captures, limits, found):
+    """Rejected epochs in a row."""
+    from ....shared.arrays.ragged import group_max, group_min
+    from ....shared.lines.revisits import in_a_row, usual_interval
+    from ....shared.tuning import REVISITS
+
+    seconds, reason = _seconds(layer.columns[time]), layer.texts("reason")
+    some = _countable(layer, seconds, reason, found)
+    capture = _captures(layer, captures, some)
+    _, code = np.unique(capture, return_inverse=True)
+    order, offsets = in_a_row(
+        code, seconds[some], REVISITS.in_a_row * usual_interval(code, seconds[some])
+    )
+    epoch, size = some[order], np.diff(offsets)
+    long = np.flatnonzero(size >= limits.rejected)
+    found.leave(
+        layer, tr("{} epochs in rows shorter than the limit"), size.sum() - size[long].sum()
+    )
+    extent = np.hypot(
+        *(
+            group_max(axis[epoch], offsets) - group_min(axis[epoch], offsets)
+            for axis in (layer.x, layer.y)
+        )
+    )[long]
+    middle = epoch[offsets[long] + size[long] // 2]
+    lasted = seconds[epoch[offsets[long + 1] - 1]] - seconds[epoch[offsets[long]]]
+    metres = extent / layer.scale[middle]
+    bounds = zip(offsets[long].tolist(), offsets[long + 1].tolist())
+    found.add(
+        REJECTED,
+        layer,
+        middle,
+        layer.at(middle),
+        [
+            _words(reason[epoch[start:stop]], pause, reach)
+            for (start, stop), pause, reach in zip(bounds, lasted.tolist(), metres.tolist())
+        ],
+        metres=metres,
+        seconds=lasted,
+        epochs=size[long],
+        capture=capture[order][offsets[long] + size[long] // 2].tolist(),
+    )
+
+
+def _seconds(column):
+    """Times of all rows, NaN where there is none."""
+    if not len(column.values):
+        return np.zeros(0)
+    if column.kind in ("int", "double"):
+        return parse_times(column.numbers())[0]
+    return parse_times(column.values if column.kind in ("date", "datetime") else column.texts())[0]
+
+
+def _countable(layer, seconds, reason, found):
+    """Rows that can be in a row, in an order of their own; what is left out is remembered."""
+    seen = np.isin(reason, NOTHING_LOST)
+    usable = np.isfinite(seconds) & np.isfinite(layer.x) & np.isfinite(layer.y)
+    found.leave(
+        layer,
+        tr("{} epochs rejected at places that were seen (repeat, backtrack)"),
+        np.count_nonzero(seen),
+    )
+    found.leave(
+        layer,
+        tr("{} epochs without a time or a position, which are in no row"),
+        np.count_nonzero(~usable & ~seen),
+        True,
+    )
+    some = np.flatnonzero(usable & ~seen)
+    # for epochs of one time
+    return some[np.lexsort((np.round(layer.y[some], 4), np.round(layer.x[some], 4)))]
+
+
+def _captures(layer, names, some):
+    """Text of the capture of some rows."""
+    if not names:
+        return np.full(len(some), "")
+    columns = (layer.texts(name)[some].tolist() for name in names)
+    return np.array([" / ".join(texts) for texts in zip(*columns)], dtype=str)
+
+
+def _words(reasons, seconds, metres):
+    """One row of rejected epochs in words."""
+    names, counts = np.unique(reasons, return_counts=True)
+    told = ", ".join(
+        f"{name or tr('no reason')} {count}" for name, count in zip(names.tolist(), counts.tolist())
+    )
+    return tr(
+        "{} epochs rejected in a row, {:.0f} s over {:.1f} m ({}): walk this stretch again"
+    ).format(len(reasons), seconds, metres, told)
