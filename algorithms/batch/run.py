@@ -483,7 +483,7 @@ class Run:
             )
 
     def _report(self, folder):
-        from ..shared.report import CapturesContext, write_captures_report
+        from ...shared.report import CapturesContext, write_captures_report
 
         layers = []
         for capture in self.algorithm.captures:
