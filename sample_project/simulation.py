@@ -533,6 +533,85 @@ def _shove(rng, number, low, high):
     return error[number] + drift
 
 
+@dataclass
+class _Draft:
+    """Epochs in the making, rows of one a second: `error` (n, 3) and what the receiver says of
+    them."""
+
+    error: np.ndarray
+    fix: np.ndarray
+    h_acc: np.ndarray
+    v_acc: np.ndarray
+
+    def __len__(self):
+        return len(self.fix)
+
+
+def _paced(truth, rng, sort, between, disturbances):
+    """Seconds of the epochs, their chainage, and whether the trigger was held."""
+    if between is None:
+        begin = rng.uniform(-0.25, 0.25) * truth.lengths[0] if truth.closed else 0.0
+        between = (begin, begin + truth.length + (rng.uniform(-0.3, 1.5) if truth.closed else 0.0))
+    low, high = min(between), max(between)
+    knots_t, knots_s, silent = _clock(truth, (low, high), rng, sort, disturbances)
+    if between[1] < between[0]:
+        knots_t, knots_s, silent = knots_t[-1] - knots_t[::-1], knots_s[::-1], silent[::-1]
+    t = np.arange(math.floor(knots_t[-1]) + 1.0)
+    recorded = ~silent[np.clip(np.searchsorted(knots_t, t, "right") - 1, 0, len(silent) - 1)]
+    return t, np.interp(t, knots_t, knots_s), recorded
+
+
+def _received(n, rng, noise):
+    """Epochs with a fixed solution: correlated and white noise, and the accuracy reported."""
+    scale = noise * np.array([1.0, 1.0, UP_FACTOR])
+    error = np.column_stack(
+        [gauss_markov(n, rng, CORRELATED_SIGMA, CORRELATION_TIME) for _ in range(3)]
+    )
+    error = (error + rng.normal(0.0, WHITE_SIGMA, (n, 3))) * scale
+    h_acc = np.clip(rng.uniform(0.005, 0.009) + gauss_markov(n, rng, 0.001, 30.0), 0.004, 0.010)
+    v_acc = np.clip(h_acc * rng.normal(1.5, 0.1, n), 0.006, 0.018)
+    return _Draft(error, np.full(n, FIXED), h_acc, v_acc)
+
+
+def _lose_fixes(draft, rng, disturbances):
+    """Spells of poor, float and single solutions; True for the epochs in them."""
+    n = len(draft)
+    poor = _spells(rng, n, disturbances.poor_spells, 6)
+    floating = _spells(rng, n, disturbances.float_spells, 20)
+    alone = _spells(rng, n, disturbances.autonomous_spells, 15)
+    for number, code, low_m, high_m in (
+        (poor, FIXED, 0.04, 0.12),
+        (floating, FLOAT, 0.1, 0.5),
+        (alone, AUTONOMOUS, 0.8, 3.0),
+    ):
+        shove = _shove(rng, number, low_m, high_m)
+        up = rng.normal(0.0, UP_FACTOR, int(number.max(initial=0)) + 1)[number] * np.hypot(*shove.T)
+        reported = np.maximum(np.hypot(*shove.T) * rng.uniform(0.6, 1.4, n), 0.06)
+        inside = number > 0
+        draft.error[inside] += np.column_stack([shove, up])[inside]
+        draft.fix[inside] = code
+        draft.h_acc[inside], draft.v_acc[inside] = reported[inside], 1.5 * reported[inside]
+    return (draft.fix != FIXED) | (poor > 0)
+
+
+def _miss_the_edge(draft, rng, disturbances, lost):
+    """Gross errors of the aim and of the height alone; True for the epochs with either."""
+    n, error = len(draft), draft.error
+    slipped = np.zeros(n, int)
+    starts = np.flatnonzero((rng.random(n) < disturbances.spikes) & ~lost)
+    slipped[starts] = np.arange(1, len(starts) + 1)
+    second = starts[(rng.random(len(starts)) < 0.15) & (starts + 1 < n)]
+    slipped[second + 1] = slipped[second]
+    slipped[lost] = 0
+    is_spike = slipped > 0
+    error[:, :2] += np.where(is_spike[:, None], _shove(rng, slipped, 0.2, 5.0), 0.0)
+    error[:, 2] += np.where(is_spike, rng.normal(0.0, 0.3, n), 0.0)
+    is_height_spike = (rng.random(n) < disturbances.height_spikes) & ~lost & ~is_spike
+    jump = np.exp(rng.uniform(math.log(0.15), 0.0, n)) * np.where(rng.random(n) < 0.5, -1.0, 1.0)
+    error[:, 2] += np.where(is_height_spike, jump, 0.0)
+    return is_spike, is_height_spike
+
+
 def walk(
     truth,
     rng,
@@ -570,62 +649,13 @@ def walk(
     if sort not in SORTS:
         raise ValueError(f"sort: {sort!r} is not one of {', '.join(SORTS)}")
     disturbances = disturbances or Disturbances()
-    if between is None:
-        begin = rng.uniform(-0.25, 0.25) * truth.lengths[0] if truth.closed else 0.0
-        between = (begin, begin + truth.length + (rng.uniform(-0.3, 1.5) if truth.closed else 0.0))
-    low, high = min(between), max(between)
-    knots_t, knots_s, silent = _clock(truth, (low, high), rng, sort, disturbances)
-    if between[1] < between[0]:
-        knots_t, knots_s, silent = knots_t[-1] - knots_t[::-1], knots_s[::-1], silent[::-1]
-
-    t = np.arange(math.floor(knots_t[-1]) + 1.0)
-    n = len(t)
-    chainage = np.interp(t, knots_t, knots_s)
-    true = truth.at(chainage)
-    recorded = ~silent[np.clip(np.searchsorted(knots_t, t, "right") - 1, 0, len(silent) - 1)]
+    t, chainage, recorded = _paced(truth, rng, sort, between, disturbances)
+    n, true = len(t), truth.at(chainage)
     recorded &= rng.random(n) >= disturbances.missing
-
-    scale = noise * np.array([1.0, 1.0, UP_FACTOR])
-    error = np.column_stack(
-        [gauss_markov(n, rng, CORRELATED_SIGMA, CORRELATION_TIME) for _ in range(3)]
-    )
-    error = (error + rng.normal(0.0, WHITE_SIGMA, (n, 3))) * scale
-
-    fix = np.full(n, FIXED)
-    h_acc = np.clip(rng.uniform(0.005, 0.009) + gauss_markov(n, rng, 0.001, 30.0), 0.004, 0.010)
-    v_acc = np.clip(h_acc * rng.normal(1.5, 0.1, n), 0.006, 0.018)
-
-    poor = _spells(rng, n, disturbances.poor_spells, 6)
-    floating = _spells(rng, n, disturbances.float_spells, 20)
-    alone = _spells(rng, n, disturbances.autonomous_spells, 15)
-    for number, code, low_m, high_m in (
-        (poor, FIXED, 0.04, 0.12),
-        (floating, FLOAT, 0.1, 0.5),
-        (alone, AUTONOMOUS, 0.8, 3.0),
-    ):
-        shove = _shove(rng, number, low_m, high_m)
-        up = rng.normal(0.0, UP_FACTOR, int(number.max(initial=0)) + 1)[number] * np.hypot(*shove.T)
-        reported = np.maximum(np.hypot(*shove.T) * rng.uniform(0.6, 1.4, n), 0.06)
-        inside = number > 0
-        error[inside] += np.column_stack([shove, up])[inside]
-        fix[inside] = code
-        h_acc[inside], v_acc[inside] = reported[inside], 1.5 * reported[inside]
-    lost = (fix != FIXED) | (poor > 0)
-
-    slipped = np.zeros(n, int)
-    starts = np.flatnonzero((rng.random(n) < disturbances.spikes) & ~lost)
-    slipped[starts] = np.arange(1, len(starts) + 1)
-    second = starts[(rng.random(len(starts)) < 0.15) & (starts + 1 < n)]
-    slipped[second + 1] = slipped[second]
-    slipped[lost] = 0
-    is_spike = slipped > 0
-    error[:, :2] += np.where(is_spike[:, None], _shove(rng, slipped, 0.2, 5.0), 0.0)
-    error[:, 2] += np.where(is_spike, rng.normal(0.0, 0.3, n), 0.0)
-    is_height_spike = (rng.random(n) < disturbances.height_spikes) & ~lost & ~is_spike
-    jump = np.exp(rng.uniform(math.log(0.15), 0.0, n)) * np.where(rng.random(n) < 0.5, -1.0, 1.0)
-    error[:, 2] += np.where(is_height_spike, jump, 0.0)
-
-    position, seconds = true + error, start_seconds + t
+    draft = _received(n, rng, noise)
+    lost = _lose_fixes(draft, rng, disturbances)
+    is_spike, is_height_spike = _miss_the_edge(draft, rng, disturbances, lost)
+    position, seconds = true + draft.error, start_seconds + t
     no_time, no_position = (
         rng.random(n) < disturbances.no_time,
         rng.random(n) < disturbances.no_position,
@@ -644,9 +674,9 @@ def walk(
         truth,
         *position[rows].T,
         seconds[rows],
-        fix[rows],
-        np.round(h_acc[rows], 3),
-        np.round(v_acc[rows], 3),
+        draft.fix[rows],
+        np.round(draft.h_acc[rows], 3),
+        np.round(draft.v_acc[rows], 3),
         chainage[rows],
         *true[rows].T,
         is_spike[rows],
