@@ -317,14 +317,14 @@ def far_from(there, rays, reach):
     return gap > reach
 
 
-def path_figures(seen, stations, share, share_up, sigma, sigma_up, count):
+def path_figures(seen, stations, shares, sigmas, count):
     """Sigmas, shared length and repeatability of each axis, and over all of them."""
     rays = stations.rays
     size = len(rays)
     out, overall = {}, []
     for names, values, part, own in (
-        (("sigma", "repeatability"), seen.offset, share, sigma),
-        (("sigma_up", "repeatability_up"), seen.z, share_up, sigma_up),
+        (("sigma", "repeatability"), seen.offset, shares[0], sigmas[0]),
+        (("sigma_up", "repeatability_up"), seen.z, shares[1], sigmas[1]),
     ):
         used = part > 0
         station, piece, value = seen.station[used], seen.piece[used], values[used]

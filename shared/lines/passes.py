@@ -14,6 +14,7 @@ edge of its own.
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 
 from ..arrays.ragged import cumulative, group_index, offsets_of
 from ..arrays.thinning import thin
@@ -21,6 +22,7 @@ from ..tuning import OVERLAPS, PASSES
 from .lines import Lines
 from .merge_means import (
     PieceSigmas,
+    SeenPieces,
     at_vertices,
     displaced_vertices,
     far_from,
@@ -31,7 +33,15 @@ from .merge_means import (
     see_pieces,
     shares_of,
 )
-from .merge_paths import MergePaths, eased, shape_of, stations_of, trace_path
+from .merge_paths import (
+    MergePaths,
+    PathShape,
+    PathStations,
+    eased,
+    shape_of,
+    stations_of,
+    trace_path,
+)
 from .merge_results import (
     APART,
     MERGED,
@@ -104,26 +114,8 @@ def merge_passes(lines, sigma_up=None, group=None, settings=None, progress=lambd
     with shares a is the sum of a**2 sigma**2, and three like walks have sigma / sqrt(3).
     """
     settings = settings or MergeSettings()
-    per_part = lambda values: values[lines.line]  # noqa: E731
-    sigma = per_part(np.where(lines.sigma > 0, lines.sigma, np.nan))
-    sigma_up = (
-        np.full(len(lines.line), np.nan)
-        if sigma_up is None
-        else per_part(np.where(np.asarray(sigma_up) > 0, sigma_up, np.nan))
-    )
-    group = (
-        np.zeros(len(lines.line), np.int64)
-        if group is None
-        else per_part(np.asarray(group, np.int64))
-    )
-    pieces, rays, met = cut_pieces(
-        lines,
-        sigma,
-        sigma_up,
-        group,
-        settings.max_offset,
-        settings.min_overlap,
-        lambda share: progress(0.3 * share),
+    pieces, rays, met = _pieces(
+        lines, sigma_up, group, settings, lambda share: progress(0.3 * share)
     )
     laid, sigma, sigma_up = lay_on_each_other(
         pieces, rays, met, settings.min_overlap, settings.confidence
@@ -132,24 +124,126 @@ def merge_passes(lines, sigma_up=None, group=None, settings=None, progress=lambd
     ways = MergePaths(pieces, rays, laid.take(laid.fine))
     ways.find(lambda share: progress(0.4 + 0.2 * share))
     ways.prefer_majority()
-    result = _Finish(lines, pieces, rays, laid, ways, sigma, sigma_up, settings).run(
-        lambda share: progress(0.6 + 0.4 * share)
-    )
+    sigmas = PieceSigmas(sigma, sigma_up, settings.confidence)
+    result = _Finish(ways, laid, sigmas, settings).run(lambda share: progress(0.6 + 0.4 * share))
     progress(1.0)
     return result
+
+
+def _pieces(lines, sigma_up, group, settings, progress):
+    """Pieces of the edges, their stations, and where these meet pieces."""
+    sigma = np.where(lines.sigma > 0, lines.sigma, np.nan)[lines.line]
+    if sigma_up is None:
+        sigma_up = np.full(len(lines.line), np.nan)
+    else:
+        sigma_up = np.where(np.asarray(sigma_up) > 0, sigma_up, np.nan)[lines.line]
+    if group is None:
+        group = np.zeros(len(lines.line), np.int64)
+    else:
+        group = np.asarray(group, np.int64)[lines.line]
+    return cut_pieces(
+        lines, sigma, sigma_up, group, settings.max_offset, settings.min_overlap, progress
+    )
+
+
+@dataclass(frozen=True)
+class _Stretch:
+    """A stretch of a piece between two chainages, metres."""
+
+    piece: int
+    start: float
+    stop: float
+
+
+@dataclass(frozen=True)
+class _Met:
+    """Paths as lines, their shape and stations, and what pieces show there; `busy` are the paths'
+    numbers."""
+
+    busy: np.ndarray
+    lines: Lines
+    closed: np.ndarray
+    shape: PathShape
+    stations: PathStations
+    seen: SeenPieces
+
+
+@dataclass(frozen=True)
+class _Mean:
+    """The weighted mean along paths: vertices `xyz` (n, 3), those of path ``k`` from ``starts[k]``
+    on, `keep` those that stay; the share of each row in plan and in height."""
+
+    xyz: np.ndarray
+    keep: np.ndarray
+    starts: np.ndarray
+    share: np.ndarray
+    share_up: np.ndarray
+
+
+NOTHING_SHARED = {
+    "shared": 0.0,
+    "offset_mean": np.nan,
+    "offset_rms": np.nan,
+    "up_mean": np.nan,
+    "up_rms": np.nan,
+}
+
+
+def _mean_of(met, sigmas, settings):
+    """The weighted mean of what pieces show along their paths: `_Mean`."""
+    seen, lines, shape, at = met.seen, met.lines, met.shape, met.stations.rays
+    agree_up = ~(seen.out | seen.out_up) & np.isfinite(seen.z)
+    share, share_up = (
+        shares_of(seen, met.stations, lines, met.closed, use, sigma, settings.blend)
+        for use, sigma in ((~seen.out, sigmas.plan), (agree_up, sigmas.up))
+    )
+    there, there_up = (np.bincount(seen.station, one, len(at)) > 0 for one in (share, share_up))
+    offset = fill_along(np.bincount(seen.station, share * seen.offset, len(at)), there, at)
+    base = heights_along(lines)
+    vertex = shape.vertex[met.stations.segment]
+    base_at = base[vertex] + met.stations.local / shape.length[met.stations.segment] * (
+        base[vertex + 1] - base[vertex]
+    )
+    height = np.bincount(seen.station, share_up * np.nan_to_num(seen.z), len(at))
+    up = fill_along(height - base_at, there_up, at)
+    up[far_from(there_up, at, settings.blend)] = np.nan
+    x, y = displaced_vertices(lines, shape, met.stations, np.nan_to_num(offset))
+    z = base + sum(at_vertices(up, met.stations, shape)) / 2
+    along = cumulative(lines.steps(), lines.offsets)
+    # corners, ends and stations in order along each path
+    extra = shape.corner | (shape.before < 0) | (shape.after < 0)
+    part = np.concatenate([group_index(lines.offsets)[extra], at.part])
+    order = np.lexsort((np.concatenate([along[extra], at.chainage]), part))
+    xyz = np.column_stack(
+        [
+            np.concatenate([x[extra], at.x + offset * at.along_y]),
+            np.concatenate([y[extra], at.y - offset * at.along_x]),
+            np.concatenate([z[extra], base_at + up]),
+        ]
+    )[order]
+    keep = np.concatenate([shape.corner[extra], np.zeros(len(at), bool)])[order]
+    starts = np.searchsorted(part[order], np.arange(len(met.busy) + 1))
+    keep = _thinned(xyz, keep, starts, part[order], settings.tolerance)
+    return _Mean(xyz=xyz, keep=keep, starts=starts, share=share, share_up=share_up)
+
+
+def _thinned(xyz, keep, starts, part, tolerance):
+    """Vertices that stay, shape (n,); those in `keep` and all ends stay anyway."""
+    keep[starts[:-1]] = keep[starts[1:] - 1] = True
+    held = np.flatnonzero(keep)
+    sections = np.column_stack([held[:-1], held[1:]])[part[held[:-1]] == part[held[1:]]]
+    up_tolerance = PASSES.up_tolerance_ratio * tolerance
+    return thin(*xyz.T, keep, sections, tolerance, up_tolerance)
 
 
 class _Finish:
     """From axes to edges, passes and disagreements."""
 
-    def __init__(self, lines, pieces, rays, laid, ways, sigma, sigma_up, settings):
-        self.source, self.pieces, self.rays, self.laid, self.ways = lines, pieces, rays, laid, ways
-        self.sigma, self.sigma_up, self.settings = sigma, sigma_up, settings
-        self.has_z = (
-            np.isfinite(pieces.lines.z[pieces.lines.offsets[:-1]])
-            if len(pieces)
-            else np.zeros(0, bool)
-        )
+    def __init__(self, ways, laid, sigmas, settings):
+        self.ways, self.pieces, self.rays, self.laid = ways, ways.pieces, ways.rays, laid
+        self.sigmas, self.settings = sigmas, settings
+        first = ways.pieces.lines.offsets[:-1]
+        self.has_z = np.isfinite(ways.pieces.lines.z[first]) if len(ways.pieces) else []
         self.edges, self.passes, self.listed = [], [], []
 
     def run(self, progress):
@@ -177,14 +271,11 @@ class _Finish:
         self.list_far(progress)
         self.list_others()
         for part, piece in self.pieces.copies.tolist():
-            edge = max(int(np.bincount(ways.owner[rays_of(self.rays, piece)] + 2).argmax()) - 2, -1)
+            edge = max(self.main_path(piece), -1)
             self.add_pass(
                 edge,
-                piece,
+                _Stretch(piece, 0.0, float(ways.length[piece])),
                 PASS_STATES.index("copy"),
-                0.0,
-                float(ways.length[piece]),
-                True,
                 part=part,
             )
         return self.collect()
@@ -223,8 +314,8 @@ class _Finish:
                 "unchanged": int(pieces.part[piece]) if state == SINGLE else -1,
                 "passes": 1,
                 "shared": 0.0,
-                "sigma": self.sigma[piece],
-                "sigma_up": self.sigma_up[piece] if self.has_z[piece] else np.nan,
+                "sigma": self.sigmas.plan[piece],
+                "sigma_up": self.sigmas.up[piece] if self.has_z[piece] else np.nan,
                 "repeatability": np.nan,
                 "repeatability_up": np.nan,
                 "closed": bool(made.closed),
@@ -233,139 +324,89 @@ class _Finish:
                 "attached": made.attached[::-1] if turn else made.attached,
             }
         )
-        self.add_pass(axis, piece, state, start, stop, True)
+        self.add_pass(axis, _Stretch(piece, start, stop), state)
 
     def merge(self, busy, progress):
-        """Merged edges by axis."""
+        """Merged edges by path."""
         if not len(busy):
             self.overall = (np.nan,) * 4
-            self.seen = None
+            self.met = None
             return {}
-        ways, settings = self.ways, self.settings
-        traced = [
-            trace_path(self.pieces.lines, self.pieces.closed, ways.axes[axis]) for axis in busy
-        ]
-        offsets = offsets_of([len(one) for one in traced])
+        self.met = met = self.meet(busy, progress)
+        mean = _mean_of(met, self.sigmas, self.settings)
+        figures = path_figures(
+            met.seen,
+            met.stations,
+            (mean.share, mean.share_up),
+            (self.sigmas.plan, self.sigmas.up),
+            len(busy),
+        )
+        self.overall = figures.pop("overall")
+        per_path = [[] for _ in busy]
+        for one in pass_figures(met.seen, met.stations, len(self.pieces)):
+            per_path[one["axis"]].append(one)
+        out = {}
+        for number, axis in enumerate(busy.tolist()):
+            rows = slice(mean.starts[number], mean.starts[number + 1])
+            xyz, votes = mean.xyz[rows][mean.keep[rows]], per_path[number]
+            turn = sum(one["along"] * self.forward(one) for one in votes) < 0
+            out[axis] = self.merged_edge(axis, xyz, len(votes), turn) | {
+                name: float(values[number]) for name, values in figures.items()
+            }
+            self.add_merged_passes(axis, votes, -1.0 if turn else 1.0)
+        return out
+
+    def meet(self, busy, progress):
+        """What pieces show along the paths `busy`: `_Met`."""
+        ways, settings, pieces = self.ways, self.settings, self.pieces
+        traced = [trace_path(pieces.lines, pieces.closed, ways.axes[axis]) for axis in busy]
         flat = np.concatenate(traced)
         lines = Lines(
-            flat[:, 0].copy(),
-            flat[:, 1].copy(),
-            flat[:, 2].copy(),
-            offsets,
-            np.arange(len(busy)),
-            len(busy),
-            np.zeros(len(busy)),
+            x=flat[:, 0].copy(),
+            y=flat[:, 1].copy(),
+            z=flat[:, 2].copy(),
+            offsets=offsets_of([len(one) for one in traced]),
+            line=np.arange(len(busy)),
+            count=len(busy),
+            sigma=np.zeros(len(busy)),
         )
         closed = np.array([ways.axes[axis].closed for axis in busy])
         shape = shape_of(lines, closed)
         stations = stations_of(lines, shape, settings.max_offset)
-        at = stations.rays
-        seen = see_pieces(
-            stations,
-            busy,
-            ways,
-            PieceSigmas(self.sigma, self.sigma_up, settings.confidence),
-            2 * settings.max_offset,
-            progress,
-        )
-        self.seen, self.stations, self.busy = seen, stations, busy
+        seen = see_pieces(stations, busy, ways, self.sigmas, 2 * settings.max_offset, progress)
+        return _Met(busy, lines, closed, shape, stations, seen)
 
-        share = shares_of(seen, stations, lines, closed, ~seen.out, self.sigma, settings.blend)
-        share_up = shares_of(
-            seen,
-            stations,
-            lines,
-            closed,
-            ~(seen.out | seen.out_up) & np.isfinite(seen.z),
-            self.sigma_up,
-            settings.blend,
-        )
-        total = lambda values: np.bincount(seen.station, values, len(at))  # noqa: E731
-        there, there_up = total(share) > 0, total(share_up) > 0
-        offset = fill_along(total(share * seen.offset), there, at)
-        base = heights_along(lines)
-        base_at = base[shape.vertex[stations.segment]] + stations.local / shape.length[
-            stations.segment
-        ] * (base[shape.vertex[stations.segment] + 1] - base[shape.vertex[stations.segment]])
-        up = fill_along(total(share_up * np.nan_to_num(seen.z)) - base_at, there_up, at)
-        up[far_from(there_up, at, settings.blend)] = np.nan
-        x, y = displaced_vertices(lines, shape, stations, np.nan_to_num(offset))
-        z = base + sum(at_vertices(up, stations, shape)) / 2
-        along = cumulative(lines.steps(), lines.offsets)
-        # corners, ends and stations in order along each axis
-        extra = shape.corner | (shape.before < 0) | (shape.after < 0)
-        part = np.concatenate([group_index(lines.offsets)[extra], at.part])
-        order = np.lexsort((np.concatenate([along[extra], at.chainage]), part))
-        xyz = np.column_stack(
-            [
-                np.concatenate([x[extra], at.x + offset * at.along_y]),
-                np.concatenate([y[extra], at.y - offset * at.along_x]),
-                np.concatenate([z[extra], base_at + up]),
-            ]
-        )[order]
-        keep = np.concatenate([shape.corner[extra], np.zeros(len(at), bool)])[order]
-        starts = np.searchsorted(part[order], np.arange(len(busy) + 1))
-        keep[starts[:-1]] = keep[starts[1:] - 1] = True
-        held = np.flatnonzero(keep)
-        sections = np.column_stack([held[:-1], held[1:]])[
-            part[order][held[:-1]] == part[order][held[1:]]
-        ]
-        keep = thin(
-            *xyz.T,
-            keep,
-            sections,
-            settings.tolerance,
-            PASSES.up_tolerance_ratio * settings.tolerance,
-        )
+    def merged_edge(self, axis, xyz, passes, turn):
+        """A merged edge without its figures; `turn` where it runs against its path."""
+        made = self.ways.axes[axis]
+        ends = self.ends_of(made)
+        return {
+            "xyz": xyz[::-1] if turn else xyz,
+            "state": MERGED,
+            "unchanged": -1,
+            "passes": passes,
+            "closed": bool(made.closed),
+            "ends": ends[::-1] if turn else ends,
+            "attached": made.attached[::-1] if turn else made.attached,
+            "scale": self.scale_of(made.chain[0][0]),
+            "turned": turn,
+        }
 
-        figures = path_figures(
-            seen, stations, share, share_up, self.sigma, self.sigma_up, len(busy)
-        )
-        self.overall = figures.pop("overall")
-        per_pass = [[] for _ in busy]
-        for one in pass_figures(seen, stations, len(self.pieces)):
-            per_pass[one["axis"]].append(one)
-        out = {}
-        for number, axis in enumerate(busy.tolist()):
-            rows = slice(starts[number], starts[number + 1])
-            line = xyz[rows][keep[rows]]
-            made = ways.axes[axis]
-            votes = per_pass[number]
-            turn = sum(one["along"] * self.forward(one) for one in votes) < 0
-            sign = -1.0 if turn else 1.0
-            ends = self.ends_of(made)
-            out[axis] = {
-                "xyz": line[::-1] if turn else line,
-                "state": MERGED,
-                "unchanged": -1,
-                "passes": len(votes),
-                "closed": bool(made.closed),
-                "ends": ends[::-1] if turn else ends,
-                "attached": made.attached[::-1] if turn else made.attached,
-                "scale": self.scale_of(made.chain[0][0]),
-                "turned": turn,
-                **{name: float(values[number]) for name, values in figures.items()},
-            }
-            for one in votes:
-                rows = rays_of(self.rays, one["piece"])
-                own = np.flatnonzero(ways.owner[rows] == axis)
-                weight = float(self.rays.weight[rows.start])
-                self.add_pass(
-                    axis,
-                    one["piece"],
-                    MERGED,
-                    own[0] * weight,
-                    (own[-1] + 1) * weight,
-                    self.forward(one) == sign,
-                    shared=one["shared"],
-                    figures=(
-                        sign * one["offset_mean"],
-                        one["offset_rms"],
-                        one["up_mean"],
-                        one["up_rms"],
-                    ),
-                )
-        return out
+    def add_merged_passes(self, axis, votes, sign):
+        """List the walks of a merged edge."""
+        for one in votes:
+            rows = rays_of(self.rays, one["piece"])
+            own = np.flatnonzero(self.ways.owner[rows] == axis)
+            weight = float(self.rays.weight[rows.start])
+            shown = {name: one[name] for name in NOTHING_SHARED}
+            shown["offset_mean"] = sign * one["offset_mean"]
+            self.add_pass(
+                axis,
+                _Stretch(one["piece"], own[0] * weight, (own[-1] + 1) * weight),
+                MERGED,
+                self.forward(one) == sign,
+                shown,
+            )
 
     def forward(self, one):
         """1 where the walk, in its own direction, runs along the axis, -1 against it."""
@@ -373,25 +414,24 @@ class _Finish:
 
     def attach(self):
         """Let the ends of what branches off begin on the line that it leaves."""
-        import shapely
-
         for number, edge in enumerate(self.edges):
             targets = [
                 self.edges[axis]["xyz"] if axis >= 0 and axis != number else None
                 for axis in edge["attached"]
             ]
             if any(target is not None for target in targets):
-                edge["xyz"] = _onto(shapely, edge["xyz"], targets, self.settings)
+                edge["xyz"] = _onto(edge["xyz"], targets, self.settings)
 
     # Lists
 
-    def add_pass(
-        self, edge, piece, state, start, stop, same, shared=0.0, figures=(np.nan,) * 4, part=None
-    ):
-        pieces = self.pieces
-        low, high = start, stop
+    def add_pass(self, edge, stretch, state, same=True, shown=None, part=None):
+        """List what became of a walk; `shown` next to the others, `part` where it is a copy."""
+        pieces, piece = self.pieces, stretch.piece
+        shown = shown or NOTHING_SHARED
+        low, high = stretch.start, stretch.stop
         if pieces.backwards[piece]:
-            low, high = self.ways.length[piece] - stop, self.ways.length[piece] - start
+            length = self.ways.length[piece]
+            low, high = length - stretch.stop, length - stretch.start
         scale = self.scale_of(piece)
         begin = pieces.start[piece]
         self.passes.append(
@@ -402,17 +442,20 @@ class _Finish:
                 (begin + low) / scale,
                 (begin + high) / scale,
                 bool(same),
-                shared / scale,
-                *(value / scale if index < 2 else value for index, value in enumerate(figures)),
+                shown["shared"] / scale,
+                shown["offset_mean"] / scale,
+                shown["offset_rms"] / scale,
+                shown["up_mean"],
+                shown["up_rms"],
             )
         )
 
-    def add_listed(self, xyz, edge, own, piece, reason, length, figures):
+    def add_listed(self, xyz, edges, piece, reason, length, figures):
+        """List a disagreement; `edges` are the one that it differs from and the one it is in."""
         self.listed.append(
             (
                 xyz,
-                edge,
-                own,
+                *edges,
                 int(self.pieces.part[piece]),
                 REASONS.index(reason),
                 length / self.scale_of(piece),
@@ -421,15 +464,11 @@ class _Finish:
         )
 
     def list_apart(self):
-        """Stretches that are not of one mind with the others: in plan, edges of their own; in
-        height, listed."""
-        import shapely
-
-        seen = self.seen
-        if seen is None:
+        """Stretches that disagree with the others: in plan, edges of their own; in height,
+        listed."""
+        if self.met is None:
             return
-        rays = self.stations.rays
-        blend = self.settings.blend
+        seen, rays = self.met.seen, self.met.stations.rays
         for reason, flag in (("plan", seen.out), ("height", seen.out_up)):
             rows = np.flatnonzero(flag)
             if not len(rows):
@@ -441,92 +480,93 @@ class _Finish:
                 | (np.diff(rays.part[seen.station[rows]]) != 0)
             )
             for run in np.split(rows, np.flatnonzero(broken) + 1):
-                piece, number = int(seen.piece[run[0]]), int(rays.part[seen.station[run[0]]])
-                axis = int(self.busy[number])
-                ring, size = bool(self.pieces.closed[piece]), float(self.ways.length[piece])
-                low, high = sorted((seen.chainage[run[0]], seen.chainage[run[-1]]))
-                if ring and high - low > size / 2:  # over the seam
-                    low, high = high, low + size
-                half = self.rays.weight[self.rays.first[piece]] / 2
-                low, high = (
-                    (low - half, high + half)
-                    if ring
-                    else (max(low - half, 0.0), min(high + half, size))
-                )
-                walked = extract(self.pieces.lines, piece, low, high, ring)
-                turn = bool(self.pieces.backwards[piece])
-                sign = -1.0 if self.edges[axis]["turned"] else 1.0
-                offset, up = sign * seen.from_others[run], seen.up_from_others[run]
-                own = -1
-                if reason == "plan" and high - low >= PASSES.min_edge:
-                    # the stretch as walked, and on either side of it the way from the merged edge
-                    # and back to it
-                    ends = (
-                        (low - blend, high + blend)
-                        if ring
-                        else (max(low - blend, 0.0), min(high + blend, size))
-                    )
-                    xyz = extract(self.pieces.lines, piece, *ends, ring)
-                    target = self.edges[axis]["xyz"]
-                    xyz = _onto(
-                        shapely,
-                        xyz,
-                        (
-                            target if ring or ends[0] > 0.0 else None,
-                            target if ring or ends[1] < size else None,
-                        ),
-                        self.settings,
-                    )
-                    own = len(self.edges)
-                    self.edges.append(
-                        {
-                            "xyz": xyz[::-1] if turn else xyz,
-                            "state": APART,
-                            "unchanged": -1,
-                            "passes": 1,
-                            "shared": 0.0,
-                            "sigma": self.sigma[piece],
-                            "sigma_up": self.sigma_up[piece] if self.has_z[piece] else np.nan,
-                            "repeatability": np.nan,
-                            "repeatability_up": np.nan,
-                            "closed": False,
-                            "ends": np.full((2, 2), -1),
-                            "scale": self.scale_of(piece),
-                        }
-                    )
-                    self.add_pass(own, piece, APART, low, high, True)
-                self.add_listed(
-                    walked[::-1] if turn else walked,
-                    axis,
-                    own,
-                    piece,
-                    reason,
-                    high - low,
-                    (
-                        *_mean_and_most(offset),
-                        *_mean_and_most(up),
-                        float(np.mean(seen.limit[run])),
-                        _mean(seen.limit_up[run]),
-                    ),
-                )
+                self.list_run_apart(run, reason)
+
+    def list_run_apart(self, run, reason):
+        """List a run of rows of one piece that disagrees with the others."""
+        seen = self.met.seen
+        axis = int(self.met.busy[self.met.stations.rays.part[seen.station[run[0]]]])
+        stretch = self.stretch_of(run)
+        piece, low, high = stretch.piece, stretch.start, stretch.stop
+        walked = extract(self.pieces.lines, piece, low, high, bool(self.pieces.closed[piece]))
+        sign = -1.0 if self.edges[axis]["turned"] else 1.0
+        offset, up = sign * seen.from_others[run], seen.up_from_others[run]
+        own = -1
+        if reason == "plan" and high - low >= PASSES.min_edge:
+            own = len(self.edges)
+            self.edges.append(self.edge_apart(stretch, self.edges[axis]["xyz"]))
+            self.add_pass(own, stretch, APART)
+        self.add_listed(
+            walked[::-1] if self.pieces.backwards[piece] else walked,
+            (axis, own),
+            piece,
+            reason,
+            high - low,
+            (
+                *_mean_and_most(offset),
+                *_mean_and_most(up),
+                float(np.mean(seen.limit[run])),
+                _mean(seen.limit_up[run]),
+            ),
+        )
+
+    def stretch_of(self, run):
+        """The stretch of a piece that a run of rows stands for."""
+        seen = self.met.seen
+        piece = int(seen.piece[run[0]])
+        ring, size = bool(self.pieces.closed[piece]), float(self.ways.length[piece])
+        low, high = sorted((seen.chainage[run[0]], seen.chainage[run[-1]]))
+        if ring and high - low > size / 2:  # over the seam
+            low, high = high, low + size
+        half = self.rays.weight[self.rays.first[piece]] / 2
+        if ring:
+            return _Stretch(piece, low - half, high + half)
+        return _Stretch(piece, max(low - half, 0.0), min(high + half, size))
+
+    def edge_apart(self, stretch, target):
+        """An edge of a stretch as walked, and on either side of it the way from the merged edge and
+        back to it."""
+        piece, blend = stretch.piece, self.settings.blend
+        ring, size = bool(self.pieces.closed[piece]), float(self.ways.length[piece])
+        ends = (stretch.start - blend, stretch.stop + blend)
+        if not ring:
+            ends = max(ends[0], 0.0), min(ends[1], size)
+        xyz = _onto(
+            extract(self.pieces.lines, piece, *ends, ring),
+            (
+                target if ring or ends[0] > 0.0 else None,
+                target if ring or ends[1] < size else None,
+            ),
+            self.settings,
+        )
+        return {
+            "xyz": xyz[::-1] if self.pieces.backwards[piece] else xyz,
+            "state": APART,
+            "unchanged": -1,
+            "passes": 1,
+            "shared": 0.0,
+            "sigma": self.sigmas.plan[piece],
+            "sigma_up": self.sigmas.up[piece] if self.has_z[piece] else np.nan,
+            "repeatability": np.nan,
+            "repeatability_up": np.nan,
+            "closed": False,
+            "ends": np.full((2, 2), -1),
+            "scale": self.scale_of(piece),
+        }
 
     def list_parted(self):
         """Ways that leave a merged edge beyond reach and come back to it, and remnants."""
-        import shapely
-
         for axis, made in enumerate(self.ways.axes):
             if self.edges[axis]["state"] == REST and made.attached[0] == made.attached[1] >= 0:
                 piece, start, stop = made.chain[0]
-                self._list_beside(shapely, piece, start, stop, made.attached[0], axis, "parted")
+                self.list_beside(_Stretch(piece, start, stop), (made.attached[0], axis), "parted")
         for piece, start, stop, attached in self.ways.remnants:
-            self.add_pass(-1, piece, PASS_STATES.index("remnant"), start, stop, True)
-            self._list_beside(shapely, piece, start, stop, max(attached), -1, "remnant")
+            self.add_pass(-1, _Stretch(piece, start, stop), PASS_STATES.index("remnant"))
+            self.list_beside(_Stretch(piece, start, stop), (max(attached), -1), "remnant")
 
     def list_far(self, progress):
         """What an overlap bridged and no edge shows: every place of the source is within reach of
         an edge, or listed."""
-        import shapely
-
         made = [edge["xyz"] for edge in self.edges if edge["state"] != SINGLE]
         pieces = np.unique(
             self.rays.part[
@@ -569,21 +609,22 @@ class _Finish:
                 bool(self.pieces.closed[piece]),
             ):
                 edge = int(self.ways.owner[rows.start + first % (rows.stop - rows.start)])
-                self.add_pass(-1, piece, PASS_STATES.index("remnant"), start, stop, True)
-                self._list_beside(shapely, piece, start, stop, edge, -1, "remnant")
+                self.add_pass(-1, _Stretch(piece, start, stop), PASS_STATES.index("remnant"))
+                self.list_beside(_Stretch(piece, start, stop), (edge, -1), "remnant")
 
-    def _list_beside(self, shapely, piece, start, stop, edge, own, reason):
+    def list_beside(self, stretch, edges, reason):
+        """List a stretch that runs next to an edge; `edges` are that one and the one it is in."""
+        piece, start, stop = stretch.piece, stretch.start, stretch.stop
         xyz = extract(self.pieces.lines, piece, start, stop, bool(self.pieces.closed[piece]))
         xyz = xyz[::-1] if self.pieces.backwards[piece] else xyz
-        target = self.edges[edge]["xyz"]
+        target = self.edges[edges[0]]["xyz"]
         with np.errstate(invalid="ignore"):  # GEOS leaves the flag set
             away = shapely.distance(
                 shapely.points(xyz[:, :2]), shapely.linestrings(target[:, :2])
             ) * _side(target, xyz)
         self.add_listed(
             xyz,
-            edge,
-            own,
+            edges,
             piece,
             reason,
             stop - start,
@@ -591,78 +632,60 @@ class _Finish:
         )
 
     def list_others(self):
-        """Pieces that lie beside one another within reach, but show two edges."""
+        """Pieces that lie next to one another within reach, but show two edges."""
         rows = np.flatnonzero(~self.laid.fine)
         own, other = self.rays.part[self.laid.station[rows]], self.laid.other[rows]
-        rows = rows[own > other]  # told once, by the shorter one
+        rows = rows[own > other]  # listed once, by the shorter one
         own, other = self.rays.part[self.laid.station[rows]], self.laid.other[rows]
-        main = lambda piece: (
-            int(np.bincount(self.ways.owner[rays_of(self.rays, piece)] + 2).argmax()) - 2
-        )
         pairs, number = np.unique(np.column_stack([own, other]), axis=0, return_counts=True)
-        told = set()
+        listed = set()
         for pair in pairs[np.lexsort((pairs[:, 1], -number))].tolist():
-            edges = [max(main(piece), -1) for piece in pair]
-            # nothing where a third walk showed that they belong together; each walk once beside an
+            edges = [max(self.main_path(piece), -1) for piece in pair]
+            # nothing where a third walk showed that they belong together; each walk once next to an
             # edge, however many walks that has
-            if edges[0] == edges[1] or (pair[0], edges[1]) in told:
+            if edges[0] == edges[1] or (pair[0], edges[1]) in listed:
                 continue
-            told.add((pair[0], edges[1]))
-            mine = rows[(own == pair[0]) & (other == pair[1])]
-            stations = self.laid.station[mine]
-            flag = np.zeros(self.rays.first[pair[0] + 1] - self.rays.first[pair[0]], bool)
-            flag[stations - self.rays.first[pair[0]]] = True
-            weight = float(self.rays.weight[self.rays.first[pair[0]]])
-            for first, last, start, stop in runs_of(
-                flag,
-                self.rays.chainage[rays_of(self.rays, pair[0])],
-                weight,
-                float(self.ways.length[pair[0]]),
-                bool(self.pieces.closed[pair[0]]),
-            ):
-                base = self.rays.first[pair[0]]
-                part = mine[np.isin(stations, base + np.arange(first, last + 1) % len(flag))]
-                sense = np.where(self.laid.same[part], 1.0, -1.0) * (
-                    -1.0 if self.reverse_of(pair[1], edges[1]) else 1.0
-                )
-                # the other lies to the right by `offset`: this one to its left, in the direction of
-                # its own edge
-                offset, up = -self.laid.offset[part] * sense, -self.laid.up[part]
-                xyz = extract(
-                    self.pieces.lines, pair[0], start, stop, bool(self.pieces.closed[pair[0]])
-                )
-                self.add_listed(
-                    xyz[::-1] if self.pieces.backwards[pair[0]] else xyz,
-                    edges[1],
-                    edges[0],
-                    pair[0],
-                    "other_edge",
-                    stop - start,
-                    (
-                        *_mean_and_most(offset),
-                        *_mean_and_most(up),
-                        max(
-                            float(
-                                limit_of(
-                                    self.settings.confidence,
-                                    self.sigma[pair[0]],
-                                    self.sigma[pair[1]],
-                                )
-                            ),
-                            OVERLAPS.min_difference,
-                        ),
-                        max(
-                            float(
-                                limit_of(
-                                    self.settings.confidence,
-                                    self.sigma_up[pair[0]],
-                                    self.sigma_up[pair[1]],
-                                )
-                            ),
-                            OVERLAPS.min_difference_up,
-                        ),
-                    ),
-                )
+            listed.add((pair[0], edges[1]))
+            self.list_pair(pair, edges, rows[(own == pair[0]) & (other == pair[1])])
+
+    def main_path(self, piece):
+        """Path that most stations of a piece belong to, less than 0 for none."""
+        return int(np.bincount(self.ways.owner[rays_of(self.rays, piece)] + 2).argmax()) - 2
+
+    def list_pair(self, pair, edges, mine):
+        """List the stretches of a piece next to another one; `mine` are its rows of `laid`."""
+        piece, rays = pair[0], rays_of(self.rays, pair[0])
+        ring = bool(self.pieces.closed[piece])
+        stations = self.laid.station[mine]
+        flag = np.zeros(rays.stop - rays.start, bool)
+        flag[stations - rays.start] = True
+        weight, length = float(self.rays.weight[rays.start]), float(self.ways.length[piece])
+        allowed, allowed_up = (
+            max(float(limit_of(self.settings.confidence, sigma[pair[0]], sigma[pair[1]])), least)
+            for sigma, least in (
+                (self.sigmas.plan, OVERLAPS.min_difference),
+                (self.sigmas.up, OVERLAPS.min_difference_up),
+            )
+        )
+        turned = -1.0 if self.reverse_of(pair[1], edges[1]) else 1.0
+        for first, last, start, stop in runs_of(
+            flag, self.rays.chainage[rays], weight, length, ring
+        ):
+            place = rays.start + np.arange(first, last + 1) % len(flag)
+            part = mine[np.isin(stations, place)]
+            sense = np.where(self.laid.same[part], 1.0, -1.0) * turned
+            # the other lies to the right by `offset`: this one to its left, in the direction of its
+            # own edge
+            offset, up = -self.laid.offset[part] * sense, -self.laid.up[part]
+            xyz = extract(self.pieces.lines, piece, start, stop, ring)
+            self.add_listed(
+                xyz[::-1] if self.pieces.backwards[piece] else xyz,
+                (edges[1], edges[0]),
+                piece,
+                "other_edge",
+                stop - start,
+                (*_mean_and_most(offset), *_mean_and_most(up), allowed, allowed_up),
+            )
 
     def reverse_of(self, piece, edge):
         """True where a piece runs against the edge that it is in."""
@@ -757,7 +780,7 @@ def _side(line, points):
     return np.where(d[nearest, 0] * own[:, 1] - d[nearest, 1] * own[:, 0] <= 0, 1.0, -1.0)
 
 
-def _onto(shapely, xyz, targets, settings):
+def _onto(xyz, targets, settings):
     """A line whose ends lie on others (None for an end that stays); it comes away from them over
     the blend length, or a third of its own."""
     vectors = []
