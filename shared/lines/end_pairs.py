@@ -253,10 +253,9 @@ def find_pairs(ends, limits, properties):
     small = own & (path > JOINS.max_ring_gap_share * ends.length[i])
     apart = properties.group[i] != properties.group[j]
     kept = properties.kept[i] | properties.kept[j]
-    fail = np.full(len(i), NOTHING)
-    fail[would & own & (not limits.close_rings)] = RING
-    fail[would & (step > limits.max_height)] = HEIGHTS
-    fail[near & (deflection > JOINS.reversal)] = BACK
+    fail = _failures(
+        limits, would, own, step > limits.max_height, near & (deflection > JOINS.reversal)
+    )
     fail[would & apart] = OTHER_GROUP
     fail[would & kept] = KEPT_BREAK
     # straight on, but too far apart or one next to the other
@@ -281,6 +280,15 @@ def find_pairs(ends, limits, properties):
         deflection=deflection,
         beside=np.full(len(i), -1),
     ).take((would | straight) & ~small)
+
+
+def _failures(limits, would, own, high, back):
+    """What forbids each pair that would be joined, by its own shape; `NOTHING` where nothing."""
+    fail = np.full(len(would), NOTHING)
+    fail[would & own & (not limits.close_rings)] = RING
+    fail[would & high] = HEIGHTS
+    fail[back] = BACK
+    return fail
 
 
 def _near_ends(ends, limits):

@@ -157,15 +157,16 @@ class Lines:
         if not len(step) or number.max() == 1:
             return self
         first = np.repeat(np.arange(len(step)), number)
-        share = place_in_group(offsets_of(number)) / number[first]
-        after = np.minimum(first + 1, len(step) - 1)
-        place = lambda values: np.where(
-            share > 0, values[first] + share * (values[after] - values[first]), values[first]
-        )
         grown = offsets_of(number)
-        return replace(
-            self, x=place(self.x), y=place(self.y), z=place(self.z), offsets=grown[self.offsets]
+        share = place_in_group(grown) / number[first]
+        after = np.minimum(first + 1, len(step) - 1)
+        x, y, z = (
+            np.where(
+                share > 0, values[first] + share * (values[after] - values[first]), values[first]
+            )
+            for values in (self.x, self.y, self.z)
         )
+        return replace(self, x=x, y=y, z=z, offsets=grown[self.offsets])
 
 
 def points_at(lines, part, chainage):

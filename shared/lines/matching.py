@@ -39,14 +39,11 @@ class Side:
         return np.flatnonzero(self.chosen >= 0)
 
 
-def match(
-    existing_rays,
-    edge_rays,
-    from_existing,
-    from_edges,
-    shift=(0.0, 0.0),
-    progress=lambda share: None,
-):
+def _silent(share):
+    """Take no notice of progress."""
+
+
+def match(existing_rays, edge_rays, from_existing, from_edges, shift=(0.0, 0.0), progress=_silent):
     """Choose for every station of both layers the line that it is matched with.
 
     Parameters

@@ -249,10 +249,11 @@ def fill_along(values, known, rays):
         rays.chainage[some] + rays.part[some] * 3 * wide,
         values[some],
     )
-    nearest = lambda side: np.clip(
-        np.searchsorted(some, np.arange(len(values)), side), 0, len(some) - 1
+    right, left = (
+        np.clip(np.searchsorted(some, np.arange(len(values)), side), 0, len(some) - 1)
+        for side in ("left", "right")
     )
-    left, right = some[np.maximum(nearest("right") - 1, 0)], some[nearest("left")]
+    left, right = some[np.maximum(left - 1, 0)], some[right]
     left_own, right_own = rays.part[left] == rays.part, rays.part[right] == rays.part
     out = np.where(
         left_own & right_own,
@@ -380,7 +381,10 @@ def pass_figures(seen, stations, pieces):
             )
             use = used & (n[seen.station] > 1)
             many, away = n[seen.station[use]], values[use] - mean[seen.station[use]]
-            own = lambda amount: np.bincount(of[use], weight[use] * amount, count)  # noqa: B023, E731
+
+            def own(amount, use=use):
+                return np.bincount(of[use], weight[use] * amount, count)
+
             shared = own(np.ones(len(many)))
             moments.append(
                 (

@@ -127,7 +127,10 @@ class MergePaths:
 
     def go_on(self, axis, made, side):
         """Follow other pieces beyond one end of the axis (1 its end, 0 its start)."""
-        turned = lambda chain: [(piece, b, a) for piece, a, b in reversed(chain)]  # noqa: E731
+
+        def turned(chain):
+            return [(piece, b, a) for piece, a, b in reversed(chain)]
+
         while True:
             chain = made.chain if side else turned(made.chain)
             piece, a, b = chain[-1]
@@ -258,7 +261,10 @@ class MergePaths:
         None where it is not clear."""
         at = at + sense * self.weight(piece) / 2
         at = at % self.length[piece] if self.pieces.closed[piece] else at
-        inside = lambda link, chainage: min(link[1:]) <= chainage <= max(link[1:])  # noqa: E731
+
+        def inside(link, chainage):
+            return min(link[1:]) <= chainage <= max(link[1:])
+
         for number, link in enumerate(axis.chain):
             if link[0] == piece and inside(link, at):
                 return number, float(at)
@@ -387,13 +393,19 @@ def stations_of(lines, shape, clear):
     vertex = shape.vertex[segment]
     share = local / shape.length[segment]
     of_vertex, chainage = group_index(lines.offsets), cumulative(lines.steps(), lines.offsets)
-    place = lambda values: values[vertex] + share * (values[vertex + 1] - values[vertex])  # noqa: E731
+
+    def place(values):
+        return values[vertex] + share * (values[vertex + 1] - values[vertex])
+
     smooth = np.flatnonzero((shape.before >= 0) & (shape.after >= 0) & ~shape.corner)
     ux, uy = (
         axis[shape.before[smooth]] + axis[shape.after[smooth]] for axis in (shape.ux, shape.uy)
     )
     size = np.hypot(ux, uy)
-    both = lambda inside, at: np.concatenate([inside, at])  # noqa: E731
+
+    def both(inside, at):
+        return np.concatenate([inside, at])
+
     part, along = (
         both(of_vertex[vertex], of_vertex[smooth]),
         both(chainage[vertex] + local, chainage[smooth]),

@@ -160,7 +160,10 @@ def _ranked(lines, parts, flipped, group, sigma, sigma_up):
     a part a copy of another."""
     made = _sorted(lines, parts, flipped)
     length, first, last = made.part_length(), made.offsets[:-1], made.offsets[1:] - 1
-    number = lambda values: np.where(np.isfinite(values), values, -1.0)  # noqa: E731
+
+    def number(values):
+        return np.where(np.isfinite(values), values, -1.0)
+
     middle = np.bincount(group_index(made.offsets), made.x - made.y, len(parts))
     order = np.lexsort(
         (

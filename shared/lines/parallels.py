@@ -155,85 +155,99 @@ def derive_parallels(
         np.zeros(edges, bool) if mirrored is None else np.asarray(mirrored, bool), -1.0, 1.0
     )
     scale = lines.scale[lines.line]
-    found, vanished, mended = [], [], 0
+    found = _Found([], [])
+    mended = 0
     for number, part in enumerate(section):
-        distance = sign * scale * part.offset
         if part.offset == 0:
-            found.append(
-                (
-                    source.x,
-                    source.y,
-                    source.z + part.height,
-                    source.offsets,
-                    np.arange(edges),
-                    np.full(edges, number),
-                    np.zeros(edges, np.int64),
-                    source.closed,
-                )
+            found.add(
+                (source.x, source.y, source.z + part.height, source.offsets),
+                np.arange(edges),
+                number,
+                source.closed,
             )
             continue
-        dense = source.densified(distance, tolerance)
-        raw = dense.raw(distance, mitre_limit, tolerance, True)
-        look = lambda share, number=number: progress((number + share) / len(section))  # noqa: E731
-        least = _least_distance(dense, distance, mitre_limit)
-        bad = _runs_into_itself(dense, raw, least, look)
-        x, y, z, offsets = raw
-        keep = np.repeat(~bad, np.diff(offsets))
-        good = np.flatnonzero(~bad)
-        found.append(
-            (
-                x[keep],
-                y[keep],
-                z[keep] + part.height,
-                offsets_of(np.diff(offsets)[good]),
-                good,
-                np.full(len(good), number),
-                np.zeros(len(good), np.int64),
-                source.closed[good],
-            )
+
+        def step(share, number=number):
+            progress((number + share) / len(section))
+
+        mended += _derive(
+            source,
+            sign * scale * part.offset,
+            (number, part.height),
+            (tolerance, mitre_limit),
+            found,
+            step,
         )
-        rows = np.flatnonzero(bad)
-        if len(rows):
-            mended += len(rows)
-            loose = dense.raw(distance, mitre_limit, tolerance, False)
-            for count, edge in enumerate(rows.tolist()):
-                look(0.4 + 0.6 * count / len(rows))
-                pieces = _mend(dense, edge, loose, distance[edge], least[edge])
-                if not pieces:
-                    vanished.append((edge, number))
-                for piece, (xyz, closed) in enumerate(pieces):
-                    found.append(
-                        (
-                            *xyz[:, :2].T,
-                            xyz[:, 2] + part.height,
-                            np.array([0, len(xyz)]),
-                            np.array([edge]),
-                            np.array([number]),
-                            np.array([piece]),
-                            np.array([closed]),
-                        )
-                    )
     progress(1.0)
-    x, y, z = (np.concatenate([some[axis] for some in found]) for axis in range(3))
-    edge, part, piece, closed = (
-        np.concatenate([some[axis] for some in found]) for axis in range(4, 8)
+    return found.parallels(mended)
+
+
+@dataclass(frozen=True)
+class _Found:
+    """Parallels found so far, and edge and part of those that nothing is left of."""
+
+    rows: list
+    vanished: list
+
+    def add(self, vertices, edge, part, closed, piece=0):
+        """Add parallels: x, y, z and offsets, and of each its edge, part and piece."""
+        size = len(edge)
+        self.rows.append((*vertices, edge, np.full(size, part), np.full(size, piece), closed))
+
+    def parallels(self, mended):
+        """All of them, in the order of edges, parts and pieces."""
+        x, y, z = (np.concatenate([some[axis] for some in self.rows]) for axis in range(3))
+        edge, part, piece, closed = (
+            np.concatenate([some[axis] for some in self.rows]) for axis in range(4, 8)
+        )
+        size = np.concatenate([np.diff(some[3]) for some in self.rows])
+        first = offsets_of(size)[:-1]
+        order = np.lexsort((piece, part, edge))
+        offsets = offsets_of(size[order])
+        take = np.repeat(first[order], size[order]) + place_in_group(offsets)
+        return Parallels(
+            x=x[take],
+            y=y[take],
+            z=z[take],
+            offsets=offsets,
+            edge=edge[order],
+            part=part[order],
+            piece=piece[order],
+            closed=closed[order].astype(bool),
+            vanished=np.array(self.vanished, np.int64).reshape(-1, 2),
+            mended=mended,
+        )
+
+
+def _derive(source, distance, part, limits, found, progress):
+    """Add the parallels at a distance from each edge to `found`; the number of those that ran into
+    themselves. `part` is its number and height, `limits` tolerance and mitre limit."""
+    (number, height), (tolerance, mitre_limit) = part, limits
+    dense = source.densified(distance, tolerance)
+    raw = dense.raw(distance, mitre_limit, tolerance, True)
+    least = _least_distance(dense, distance, mitre_limit)
+    bad = _runs_into_itself(dense, raw, least, progress)
+    x, y, z, offsets = raw
+    keep, good = np.repeat(~bad, np.diff(offsets)), np.flatnonzero(~bad)
+    found.add(
+        (x[keep], y[keep], z[keep] + height, offsets_of(np.diff(offsets)[good])),
+        good,
+        number,
+        source.closed[good],
     )
-    size = np.concatenate([np.diff(some[3]) for some in found])
-    first = offsets_of(size)[:-1]
-    order = np.lexsort((piece, part, edge))
-    take = np.repeat(first[order], size[order]) + place_in_group(offsets_of(size[order]))
-    return Parallels(
-        x[take],
-        y[take],
-        z[take],
-        offsets_of(size[order]),
-        edge[order],
-        part[order],
-        piece[order],
-        closed[order].astype(bool),
-        np.array(vanished, np.int64).reshape(-1, 2),
-        mended,
-    )
+    rows = np.flatnonzero(bad)
+    if not len(rows):
+        return 0
+    loose = dense.raw(distance, mitre_limit, tolerance, False)
+    for count, edge in enumerate(rows.tolist()):
+        progress(0.4 + 0.6 * count / len(rows))
+        pieces = _mend(dense, edge, loose, distance[edge], least[edge])
+        if not pieces:
+            found.vanished.append((edge, number))
+        for piece, (xyz, closed) in enumerate(pieces):
+            vertices = (*xyz[:, :2].T, xyz[:, 2] + height, np.array([0, len(xyz)]))
+            found.add(vertices, np.array([edge]), number, np.array([closed]), piece)
+    return len(rows)
 
 
 def _turned(x, y, angle):
@@ -307,37 +321,12 @@ class _Runs:
         parallel's is that of its own radius, r φ² / 8, and must be so as well.
         """
         run = group_index(self.offsets)
-        last = self.offsets[1:] - 1
-        turn = self.deflection
-        smooth = np.abs(turn) <= PARALLELS.smooth_angle
-        end = np.zeros(len(turn), bool)
-        end[self.offsets[:-1]] = end[last] = True
-        end &= ~self.closed[run]
-        told = np.where(smooth & ~end, turn, np.nan)
-        here, there = told[:-1], told[1:]
-        with np.errstate(invalid="ignore"):
-            phi = np.where(
-                np.isnan(here),
-                there,
-                np.where(
-                    np.isnan(there), here, np.where(here * there > 0, (here + there) / 2, 0.0)
-                ),
-            )
-        phi = np.append(np.nan_to_num(phi), 0.0)
-        phi[last] = 0.0
-        length = np.where(np.isin(np.arange(len(turn)), last), 0.0, self.after)
-        phi[np.abs(length * phi) / 8 > PARALLELS.sagitta_slack * tolerance] = 0.0
-        with np.errstate(divide="ignore", invalid="ignore"):
-            radius = length / (2 * np.sin(phi / 2))  # + to the left
-            wide = np.where(phi != 0, np.abs(radius + distance[run]) * phi**2 / 8, 0.0)
-        grows = (phi != 0) & ((radius + distance[run]) * radius > 0)
-        number = np.where(
-            grows, np.maximum(np.ceil(np.sqrt(wide / (PARALLELS.sagitta_slack * tolerance))), 1), 1
-        ).astype(np.int64)
-        of = np.repeat(np.arange(len(turn)), number)
+        first, last = self.offsets[:-1], self.offsets[1:] - 1
+        phi, radius, number = self._arcs(run, distance, tolerance)
+        of = np.repeat(np.arange(len(phi)), number)
         grown = offsets_of(number)
         share = place_in_group(grown) / number[of]
-        after = np.minimum(of + 1, len(turn) - 1)
+        after = np.minimum(of + 1, len(phi) - 1)
         psi = (share - 0.5) * phi[of]
         heading = self.leave[of]
         with np.errstate(invalid="ignore"):
@@ -347,38 +336,60 @@ class _Runs:
             )
         inner = share > 0
         dx, dy = _turned(np.where(inner, along, 0.0), np.where(inner, -bulge, 0.0), heading)
-        x, y = self.x[of] + dx, self.y[of] + dy
         z = np.where(inner, self.z[of] + share * (self.z[after] - self.z[of]), self.z[of])
         # the curve arrives and leaves at its vertices turned by half of what the arcs turn
-        before = np.where(
-            np.isin(np.arange(len(turn)), self.offsets[:-1]),
-            np.where(self.closed[run], last[run] - 1, 0),
-            np.arange(len(turn)) - 1,
-        )
-        phi_in = np.where(end & np.isin(np.arange(len(turn)), self.offsets[:-1]), 0.0, phi[before])
+        place = np.arange(len(phi))
+        starts = np.isin(place, first)
+        before = np.where(starts, np.where(self.closed[run], last[run] - 1, 0), place - 1)
+        phi_in = np.where(self._open_ends(run) & starts, 0.0, phi[before])
         phi_out = phi.copy()
-        phi_out[last] = np.where(self.closed, phi[self.offsets[:-1]], 0.0)
-        arrive, leave = (self.arrive + phi_in / 2)[of], (self.leave - phi_out / 2)[of]
-        open_first, open_last = self.offsets[:-1][~self.closed], last[~self.closed]
+        phi_out[last] = np.where(self.closed, phi[first], 0.0)
         tangent = heading + psi
-        arrive, leave = np.where(inner, tangent, arrive), np.where(inner, tangent, leave)
+        arrive = np.where(inner, tangent, (self.arrive + phi_in / 2)[of])
+        leave = np.where(inner, tangent, (self.leave - phi_out / 2)[of])
         # an open end has one direction
-        arrive[grown[open_first]], leave[grown[open_last]] = (
-            leave[grown[open_first]],
-            arrive[grown[open_last]],
-        )
+        open_first, open_last = grown[first[~self.closed]], grown[last[~self.closed]]
+        arrive[open_first], leave[open_last] = leave[open_first], arrive[open_last]
         size = self.after[of] / number[of]
         return _Runs(
-            x,
-            y,
-            z,
-            grown[self.offsets],
-            self.closed,
-            arrive,
-            leave,
-            np.where(inner, size, (self.before / number[before])[of]),
-            size,
+            x=self.x[of] + dx,
+            y=self.y[of] + dy,
+            z=z,
+            offsets=grown[self.offsets],
+            closed=self.closed,
+            arrive=arrive,
+            leave=leave,
+            before=np.where(inner, size, (self.before / number[before])[of]),
+            after=size,
         )
+
+    def _open_ends(self, run):
+        """True at the ends of edges that are no rings, shape (v,)."""
+        end = np.zeros(len(run), bool)
+        end[self.offsets[:-1]] = end[self.offsets[1:] - 1] = True
+        return end & ~self.closed[run]
+
+    def _arcs(self, run, distance, tolerance):
+        """Of the segment from each vertex: the angle of its arc (0 for none), its radius, + to the
+        left, and the number of segments that its parallel needs."""
+        last, turn = self.offsets[1:] - 1, self.deflection
+        smooth = np.abs(turn) <= PARALLELS.smooth_angle
+        told = np.where(smooth & ~self._open_ends(run), turn, np.nan)
+        here, there = told[:-1], told[1:]
+        with np.errstate(invalid="ignore"):
+            both = np.where(here * there > 0, (here + there) / 2, 0.0)
+            phi = np.where(np.isnan(here), there, np.where(np.isnan(there), here, both))
+        phi = np.append(np.nan_to_num(phi), 0.0)
+        phi[last] = 0.0
+        length = np.where(np.isin(np.arange(len(turn)), last), 0.0, self.after)
+        sagitta = PARALLELS.sagitta_slack * tolerance
+        phi[np.abs(length * phi) / 8 > sagitta] = 0.0
+        with np.errstate(divide="ignore", invalid="ignore"):
+            radius = length / (2 * np.sin(phi / 2))
+            wide = np.where(phi != 0, np.abs(radius + distance[run]) * phi**2 / 8, 0.0)
+        grows = (phi != 0) & ((radius + distance[run]) * radius > 0)
+        number = np.where(grows, np.maximum(np.ceil(np.sqrt(wide / sagitta)), 1), 1)
+        return phi, radius, number.astype(np.int64)
 
     def rounded(self, distance, mitre_limit):
         """True at outside corners that are too sharp for a mitre."""

@@ -698,7 +698,10 @@ class _Finish:
 
     def collect(self):
         edges = self.edges
-        column = lambda name, kind: np.array([edge[name] for edge in edges], kind)  # noqa: E731
+
+        def column(name, kind):
+            return np.array([edge[name] for edge in edges], kind)
+
         offsets = offsets_of(np.array([len(edge["xyz"]) for edge in edges], np.int64)).astype(
             np.int64
         )

@@ -110,7 +110,10 @@ def write_check_report(path, accuracy, context):
 
 def _compared(accuracy, context):
     counts = np.bincount(context.state, minlength=len(_STATES)).tolist()
-    stated = lambda value: f"{number(value)} m" if value > 0 else "not stated"  # noqa: E731
+
+    def stated(value):
+        return f"{number(value)} m" if value > 0 else "not stated"
+
     return facts(
         [
             (
@@ -246,7 +249,10 @@ def _list(accuracy, context):
     size = np.where(context.state == USED, np.nan_to_num(size), -1.0)
     order = np.lexsort((-size, ~context.outlier))
     shown, sentence = capped(order, "check points")
-    value = lambda values, row: number(values[row], 3, True) if context.state[row] == USED else "–"  # noqa: E731
+
+    def value(values, row):
+        return number(values[row], 3, True) if context.state[row] == USED else "–"
+
     columns = (
         [("Across (m)", context.offset)]
         if accuracy.against_lines
