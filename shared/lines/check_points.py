@@ -14,7 +14,7 @@ Version 2, 2024. The formulas of both are given from memory; every constant foll
 definition, as the tests show.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -299,66 +299,84 @@ def assess_points(east, north, up=None, survey_h=0.0, survey_v=0.0):
     nssda_h = nssda_horizontal(of_east.rmse, of_north.rmse)
     rmse_h = combined(rmse_r, survey_h)
     rmse_v = combined(of_up.rmse, survey_v) if of_up else np.nan
-    rmse_3d = float(np.hypot(rmse_h, rmse_v)) if of_up else np.nan
     nssda_v = nssda_vertical(of_up.rmse) if of_up else np.nan
+    found = Accuracy(
+        against_lines=False,
+        east=of_east,
+        north=of_north,
+        across=None,
+        up=of_up,
+        survey_h=survey_h,
+        survey_v=survey_v,
+        rmse_r=rmse_r,
+        nssda_h=nssda_h,
+        nssda_v=nssda_v,
+        across_95=np.nan,
+        rmse_h=rmse_h,
+        rmse_v=rmse_v,
+        rmse_3d=float(np.hypot(rmse_h, rmse_v)) if of_up else np.nan,
+        rmse_across=np.nan,
+        sentences=(),
+        cautions=(),
+    )
+    return replace(
+        found,
+        sentences=tuple(_sentences_of_points(found)),
+        cautions=tuple(_cautions_of_points(found)),
+    )
 
+
+def _sentences_of_points(found):
+    """Results of points in the wording of the standards."""
+    nssda_h, up = found.nssda_h, found.up
     sentences = []
     if nssda_h.case == "none":
         sentences.append(
             "The NSSDA gives no horizontal accuracy here: RMSE east and north are"
-            f" {of_east.rmse:.3f} and {of_north.rmse:.3f} metres, a ratio of {nssda_h.ratio:.2f},"
-            " and its approximation ends at 0.6. The radius that holds 95 % of normal errors with"
-            f" these RMSEs is {nssda_h.exact:.3f} metres."
+            f" {found.east.rmse:.3f} and {found.north.rmse:.3f} metres, a ratio of"
+            f" {nssda_h.ratio:.2f}, and its approximation ends at 0.6. The radius that holds 95 %"
+            f" of normal errors with these RMSEs is {nssda_h.exact:.3f} metres."
         )
     else:
         sentences.append(
             f"Tested {nssda_h.value:.3f} metres horizontal accuracy at 95 % confidence level."
         )
-    if of_up:
-        sentences.append(f"Tested {nssda_v:.3f} metres vertical accuracy at 95 % confidence level.")
+    if up:
+        sentences.append(_nssda_v_sentence(found))
+    stated = _asprs("horizontal", "RMSE_H", found.rmse_r, found.survey_h, found.rmse_h)
     sentences.append(
-        f"{_asprs('horizontal', 'RMSE_H', rmse_r, survey_h, rmse_h)} This meets a {_class(rmse_h)}"
-        " horizontal positional accuracy class."
+        f"{stated} This meets a {_class(found.rmse_h)} horizontal positional accuracy class."
     )
-    if of_up:
+    if up:
+        sentences.append(_asprs_v_sentence(found))
         sentences.append(
-            f"{_asprs('vertical', 'RMSE_V', of_up.rmse, survey_v, rmse_v)} This meets a"
-            f" {_class(rmse_v)} vertical positional accuracy class."
+            f"Tested three-dimensional positional accuracy, RMSE_3D: {found.rmse_3d:.3f} metres."
         )
-        sentences.append(
-            f"Tested three-dimensional positional accuracy, RMSE_3D: {rmse_3d:.3f} metres."
-        )
+    return sentences
 
-    cautions = _few(of_east.count, of_up)
-    if nssda_h.case == "unequal":
+
+def _nssda_v_sentence(found):
+    return f"Tested {found.nssda_v:.3f} metres vertical accuracy at 95 % confidence level."
+
+
+def _asprs_v_sentence(found):
+    stated = _asprs("vertical", "RMSE_V", found.up.rmse, found.survey_v, found.rmse_v)
+    return f"{stated} This meets a {_class(found.rmse_v)} vertical positional accuracy class."
+
+
+def _cautions_of_points(found):
+    """What makes the results of points doubtful."""
+    cautions = _few(found.east.count, found.up)
+    if found.nssda_h.case == "unequal":
         cautions.append(
-            f"RMSE east and north differ (ratio {nssda_h.ratio:.2f}): the NSSDA's approximation,"
-            " 2.4477 × ½ (RMSE east + RMSE north), is optimistic then; the exact radius is"
-            f" {nssda_h.exact:.3f} metres."
+            f"RMSE east and north differ (ratio {found.nssda_h.ratio:.2f}): the NSSDA's"
+            " approximation, 2.4477 × ½ (RMSE east + RMSE north), is optimistic then; the exact"
+            f" radius is {found.nssda_h.exact:.3f} metres."
         )
-    cautions += _biased((("east", of_east), ("north", of_north), ("up", of_up)))
-    cautions += _poor_check(rmse_r, survey_h, "horizontal") + (
-        _poor_check(of_up.rmse, survey_v, "vertical") if of_up else []
-    )
-    return Accuracy(
-        False,
-        of_east,
-        of_north,
-        None,
-        of_up,
-        survey_h,
-        survey_v,
-        rmse_r,
-        nssda_h,
-        nssda_v,
-        np.nan,
-        rmse_h,
-        rmse_v,
-        rmse_3d,
-        np.nan,
-        tuple(sentences),
-        tuple(cautions),
-    )
+    cautions += _biased((("east", found.east), ("north", found.north), ("up", found.up)))
+    cautions += _poor_check(found.rmse_r, found.survey_h, "horizontal")
+    cautions += _poor_check(found.up.rmse, found.survey_v, "vertical") if found.up else []
+    return cautions
 
 
 def assess_lines(across, up=None, survey_h=0.0, survey_v=0.0):
@@ -380,60 +398,68 @@ def assess_lines(across, up=None, survey_h=0.0, survey_v=0.0):
     Raises
     ------
     ValueError
+        As `assess_points`.
     """
     across, _, up = _checked(across, across, up, survey_h, survey_v)
     of_across, of_up = spread(across), spread(up)
-    share = survey_h / np.sqrt(2)
-    rmse_across = combined(of_across.rmse, share)
-    rmse_v = combined(of_up.rmse, survey_v) if of_up else np.nan
-    across_95 = NSSDA_LINEAR * of_across.rmse
-    nssda_v = nssda_vertical(of_up.rmse) if of_up else np.nan
+    found = Accuracy(
+        against_lines=True,
+        east=None,
+        north=None,
+        across=of_across,
+        up=of_up,
+        survey_h=survey_h,
+        survey_v=survey_v,
+        rmse_r=np.nan,
+        nssda_h=None,
+        nssda_v=nssda_vertical(of_up.rmse) if of_up else np.nan,
+        across_95=NSSDA_LINEAR * of_across.rmse,
+        rmse_h=np.nan,
+        rmse_v=combined(of_up.rmse, survey_v) if of_up else np.nan,
+        rmse_3d=np.nan,
+        rmse_across=combined(of_across.rmse, survey_h / np.sqrt(2)),
+        sentences=(),
+        cautions=(),
+    )
+    return replace(
+        found,
+        sentences=tuple(_sentences_of_lines(found)),
+        cautions=tuple(_cautions_of_lines(found)),
+    )
 
+
+def _sentences_of_lines(found):
+    """Results of lines in the wording of the standards."""
+    share = found.survey_h / np.sqrt(2)
     sentences = [
         (
-            f"Tested {across_95:.3f} metres accuracy across the line at 95 % confidence level"
+            f"Tested {found.across_95:.3f} metres accuracy across the line at 95 % confidence level"
             " (1.9600 × RMSE: an offset across a line is one value, so the factor of the normal"
             " distribution is the right one)."
         ),
         (
-            f"RMSE across the line with the error of the check points: {rmse_across:.3f} metres"
-            f" (fit {of_across.rmse:.3f}, check points {share:.3f} in one direction)."
+            "RMSE across the line with the error of the check points:"
+            f" {found.rmse_across:.3f} metres (fit {found.across.rmse:.3f}, check points"
+            f" {share:.3f} in one direction)."
         ),
     ]
-    if of_up:
-        sentences.append(f"Tested {nssda_v:.3f} metres vertical accuracy at 95 % confidence level.")
-        sentences.append(
-            f"{_asprs('vertical', 'RMSE_V', of_up.rmse, survey_v, rmse_v)} This meets a"
-            f" {_class(rmse_v)} vertical positional accuracy class."
-        )
+    if found.up:
+        sentences += [_nssda_v_sentence(found), _asprs_v_sentence(found)]
+    return sentences
+
+
+def _cautions_of_lines(found):
+    """What makes the results of lines doubtful."""
     cautions = [
         "Offsets across a line show nothing of the error along it: this is no horizontal accuracy"
         " after the NSSDA, and no RMSE_H after ASPRS. Both need well-defined points, such as"
         " corners and ramp ends."
     ]
-    cautions += _few(of_across.count, of_up) + _biased((("across", of_across), ("up", of_up)))
-    cautions += _poor_check(of_across.rmse, share, "horizontal") + (
-        _poor_check(of_up.rmse, survey_v, "vertical") if of_up else []
-    )
-    return Accuracy(
-        True,
-        None,
-        None,
-        of_across,
-        of_up,
-        survey_h,
-        survey_v,
-        np.nan,
-        None,
-        nssda_v,
-        across_95,
-        np.nan,
-        rmse_v,
-        np.nan,
-        rmse_across,
-        tuple(sentences),
-        tuple(cautions),
-    )
+    cautions += _few(found.across.count, found.up)
+    cautions += _biased((("across", found.across), ("up", found.up)))
+    cautions += _poor_check(found.across.rmse, found.survey_h / np.sqrt(2), "horizontal")
+    cautions += _poor_check(found.up.rmse, found.survey_v, "vertical") if found.up else []
+    return cautions
 
 
 def _checked(first, second, up, survey_h, survey_v):
@@ -644,61 +670,59 @@ def feet_on_lines(check, x, y, z, offsets, greatest=np.inf, names=None):
     count = np.diff(offsets)
     line_of = np.repeat(np.arange(len(count)), count)
     xy = np.column_stack([x, y])
-    first = np.flatnonzero(line_of[1:] == line_of[:-1]) if len(line_of) else np.zeros(0, np.int64)
-    first = first[
-        (xy[first] != xy[first + 1]).any(axis=1)
-        & np.isfinite(xy[first]).all(axis=1)
-        & np.isfinite(xy[first + 1]).all(axis=1)
-    ]
+    first = _segments(xy, line_of)
     present = np.flatnonzero(np.isfinite(check).all(axis=1))
     if not (first.size and present.size):
         return out
-    segments = shapely.linestrings(np.stack([xy[first], xy[first + 1]], axis=1))
     points, found = _candidates(
         check[present],
-        segments,
+        shapely.linestrings(np.stack([xy[first], xy[first + 1]], axis=1)),
         line_of[first],
         greatest,
         names and (names[0], [names[1][row] for row in present.tolist()]),
     )
-    if not points.size:
-        return out
-    points, at = present[points], first[found]
+    points, at, raw, foot, offset = _best_feet(check, xy, present[points], first[found], greatest)
+    line, share = line_of[at], np.clip(raw, 0.0, 1.0)
+    start, stop = offsets[line], offsets[line + 1] - 1
+    step = np.append(0.0, np.hypot(*np.diff(xy, axis=0).T))
+    step[~np.isfinite(step)] = 0.0
+    run, length = np.cumsum(step), np.hypot(*(xy[at + 1] - xy[at]).T)
+    out.line[points] = line
+    out.x[points], out.y[points] = foot.T
+    out.z[points] = z[at] + share * (z[at + 1] - z[at])
+    out.offset[points] = offset
+    out.chainage[points] = run[at] - run[start] + share * length
+    slack = 1e-6 / length
+    out.beyond_end[points] = ~(xy[start] == xy[stop]).all(axis=1) & (
+        ((at == start) & (raw < -slack)) | ((at + 1 == stop) & (raw > 1 + slack))
+    )
+    return out
 
+
+def _segments(xy, line_of):
+    """First vertex of each segment that has a length and a position."""
+    first = np.flatnonzero(line_of[1:] == line_of[:-1]) if len(line_of) else np.zeros(0, np.int64)
+    return first[
+        (xy[first] != xy[first + 1]).any(axis=1)
+        & np.isfinite(xy[first]).all(axis=1)
+        & np.isfinite(xy[first + 1]).all(axis=1)
+    ]
+
+
+def _best_feet(check, xy, points, at, greatest):
+    """Of candidates, the nearest one of each check point: check point, segment, place in it (below
+    0 and above 1 beyond its ends), foot and signed offset."""
     along = xy[at + 1] - xy[at]
     length = np.hypot(*along.T)
     away = check[points] - xy[at]
     raw = (away * along).sum(axis=1) / length**2
-    share = np.clip(raw, 0.0, 1.0)
-    foot = xy[at] + share[:, None] * along
+    foot = xy[at] + np.clip(raw, 0.0, 1.0)[:, None] * along
     distance = np.hypot(*(check[points] - foot).T)
     across = (away[:, 0] * along[:, 1] - away[:, 1] * along[:, 0]) / length  # + to the right
     best = np.lexsort((at, -np.abs(across), np.round(distance, 9), points))
-    best = best[np.append(True, points[best][1:] != points[best][:-1])]
-    points, at, raw, share, foot, distance, across = (
-        values[best] for values in (points, at, raw, share, foot, distance, across)
-    )
-
-    near = distance <= greatest
-    points, at, raw, share, foot, distance, across = (
-        values[near] for values in (points, at, raw, share, foot, distance, across)
-    )
-    line = line_of[at]
-    start, stop = offsets[line], offsets[line + 1] - 1
-    ring = (xy[start] == xy[stop]).all(axis=1)
-    step = np.append(0.0, np.hypot(*np.diff(xy, axis=0).T))
-    step[~np.isfinite(step)] = 0.0
-    run = np.cumsum(step)
-    out.line[points] = line
-    out.x[points], out.y[points] = foot.T
-    out.z[points] = z[at] + share * (z[at + 1] - z[at])
-    out.offset[points] = np.copysign(distance, across)
-    out.chainage[points] = run[at] - run[start] + share * np.hypot(*(xy[at + 1] - xy[at]).T)
-    slack = 1e-6 / np.hypot(*(xy[at + 1] - xy[at]).T)
-    out.beyond_end[points] = ~ring & (
-        ((at == start) & (raw < -slack)) | ((at + 1 == stop) & (raw > 1 + slack))
-    )
-    return out
+    best = best[np.append(True, points[best][1:] != points[best][:-1])[: len(best)]]
+    best = best[distance[best] <= greatest]
+    return points[best], at[best], raw[best], foot[best], np.copysign(distance, across)[best]
 
 
 def _candidates(check, segments, line_of, greatest, names):

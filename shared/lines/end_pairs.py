@@ -216,6 +216,7 @@ class EndProperties:
     kept: np.ndarray
 
 
+# long: one expression for each property of a pair
 def find_pairs(ends, limits, properties):
     """Find all pairs of ends in reach of each other, and what would become of them.
 

@@ -436,6 +436,7 @@ def _put_meeting_points(xyz, vertex, offsets, to, moved):
     return xyz, vertex, offsets
 
 
+# parameters: all that the joining has come to
 def _changes(ends, pairs, chosen, partner, edge_of, closed, shapes, limits):
     """List of all joins, and of ends that were left open though another edge is near."""
     rows = []

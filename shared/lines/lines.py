@@ -52,6 +52,7 @@ class Lines:
         return self.count
 
     @classmethod
+    # parameters: one for each column of a layer
     def from_columns(
         cls, x, y, z=None, offsets=None, line=None, count=None, sigma=None, scale=None
     ):

@@ -194,6 +194,7 @@ class MergePaths:
             return None
         return (to - from_) * onward, other, float(from_), float(to), station, beyond, onward
 
+    # long: one change of two paths at once
     def prefer_majority(self):
         """Where one walk leads an edge astray and several others part from it together, let these
         lead."""

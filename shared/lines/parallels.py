@@ -114,6 +114,7 @@ class Parallels:
         return len(self.edge)
 
 
+# long: half of it is the description
 def derive_parallels(
     lines, section, mirrored=None, tolerance=0.01, mitre_limit=3.0, progress=lambda share: None
 ):

@@ -201,6 +201,7 @@ def _nearest_next(x, y, first, progress):
     return np.array(way)
 
 
+# long: the moves and their gains share one set of arrays
 def _shortened(x, y, way, fixed, progress):
     """2-opt on an open way; the first place stays the first where it is `fixed`. How much there is
     to do shows as it goes."""
