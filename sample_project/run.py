@@ -544,9 +544,11 @@ def main(arguments):
     print(comparison)
     print(log)
     print(again)
-    print(
-        f"\n{target}\n{image}\n{compared}\n{report}\n{accuracy_report}\n{logged}\n{lines}\n{merged}\n{places}\n{waypoints}"
-    )
+    print()
+    for path in (target, image, compared, report, accuracy_report, logged, lines, merged):
+        print(path)
+    print(places)
+    print(waypoints)
 
 
 if __name__ == "__main__":

@@ -84,6 +84,7 @@ def test_model_gives_what_the_algorithms_give():
     assert table(results["fit:elements"]) == table(fitted["ELEMENTS"])
 
 
+@pytest.mark.long
 def test_model_and_batch_run_from_the_command_line(tmp_path):
     """As a new user would, with a profile of its own."""
     layer = to_file(layer_of(walk()), tmp_path / "walk.gpkg")

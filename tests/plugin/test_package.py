@@ -150,6 +150,7 @@ def test_installed_in_an_empty_profile_it_does_the_main_job(package, tmp_path):
     assert len(kept) == EPOCHS - len(FLOAT_EPOCHS)
 
 
+@pytest.mark.long
 def test_other_processes_work_from_inside_the_host_too(package, tmp_path, monkeypatch):
     # there, sys.executable is whichever Python comes first on the system's path
     host = installed(package, tmp_path / "profile")
