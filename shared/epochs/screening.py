@@ -1,6 +1,6 @@
 """Which epochs can be used, and why the others cannot."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -47,7 +47,7 @@ class Screening:
     height_ok: np.ndarray
     order: np.ndarray
     stream: Stream
-    kept: np.ndarray = field(default=None)
+    kept: np.ndarray
 
 
 def time_order(table, rows):
@@ -195,7 +195,9 @@ def screen_stream(table, usable, stream, progress):
     progress(0.9)  # exact: share of the time
     height_ok = np.isfinite(table.z) & (reason == Reason.KEPT)
     _drop_height_spikes(table, kept, stream, height_ok)
-    return Screening(reason, amount, height_ok, order, stream, kept)
+    return Screening(
+        reason=reason, amount=amount, height_ok=height_ok, order=order, stream=stream, kept=kept
+    )
 
 
 def _reject_spikes(table, kept, stream, reason, amount):

@@ -58,9 +58,9 @@ class Positions:
         """
         epochs, kept = np.flatnonzero(keep[group_index(self.offsets)]), np.flatnonzero(keep)
         return Positions(
-            self.rows.take(epochs),
-            offsets_of(np.diff(self.offsets).take(kept)),
-            *self._columns(kept),
+            rows=self.rows.take(epochs),
+            offsets=offsets_of(np.diff(self.offsets).take(kept)),
+            **self._columns(kept),
         )
 
     @classmethod
@@ -96,14 +96,18 @@ class Positions:
         """
         number = np.diff(self.offsets)[order]
         return Positions(
-            self.rows[ranges(self.offsets[:-1][order], number)],
-            offsets_of(number),
-            *self._columns(order),
+            rows=self.rows[ranges(self.offsets[:-1][order], number)],
+            offsets=offsets_of(number),
+            **self._columns(order),
         )
 
     def _columns(self, places):
         """All but the rows and their offsets, at some places."""
-        return (getattr(self, column.name).take(places) for column in fields(self)[2:])
+        return {
+            column.name: getattr(self, column.name).take(places)
+            for column in fields(self)
+            if column.name not in ("rows", "offsets")
+        }
 
 
 def epoch_variance(sigma, capture, noise):

@@ -1,6 +1,6 @@
 """What the stream of each capture is like: interval, spacing, noise, and the limits of a gap."""
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
@@ -48,9 +48,13 @@ class Stream:
         Stream
             Arrays of shape (q,).
         """
-        return Stream(
-            *(getattr(self, column.name)[captures] for column in fields(Stream)[:-1]),
-            self.own_time_limit,
+        return replace(
+            self,
+            **{
+                column.name: getattr(self, column.name)[captures]
+                for column in fields(self)
+                if column.name != "own_time_limit"
+            },
         )
 
 
@@ -121,14 +125,9 @@ def capture_medians(table, kept):
         (per_interval, capture[:-1][moving]),
         *((values, capture[at]) for values, at in residuals),
     ]
-    return Medians(
-        np.stack(
-            [interval, *(quick_median(values, group, count) for values, group in columns[1:])]
-        ),
-        np.stack(
-            [np.bincount(group, np.isfinite(values), count) for values, group in columns]
-        ).astype(np.int64),
-    )
+    value = [interval, *(quick_median(values, group, count) for values, group in columns[1:])]
+    number = [np.bincount(group, np.isfinite(values), count) for values, group in columns]
+    return Medians(value=np.stack(value), number=np.stack(number).astype(np.int64))
 
 
 def nominal_stream(medians):
@@ -154,9 +153,11 @@ def nominal_stream(medians):
 
     interval = median(0, STREAM.few, STREAM.interval)
     return NominalStream(
-        interval,
-        median(1, STREAM.few, STREAM.pace * interval),
-        *(median(row, STREAM.few_for_noise, np.nan) for row in (2, 3, 4)),
+        interval=interval,
+        spacing=median(1, STREAM.few, STREAM.pace * interval),
+        across=median(2, STREAM.few_for_noise, np.nan),
+        cubic=median(3, STREAM.few_for_noise, np.nan),
+        up=median(4, STREAM.few_for_noise, np.nan),
     )
 
 

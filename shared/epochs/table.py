@@ -143,14 +143,14 @@ class EpochTable:
             parts = np.isfinite(x) & np.isfinite(y) if y.shape == x.shape else np.zeros(size)
         parts = np.asarray(parts)
         return cls(
-            x,
-            y,
-            number(z),
-            number(seconds),
-            np.zeros(size, np.int64) if capture is None else np.asarray(capture, dtype=np.int64),
-            np.ones(size, bool) if fixed is None else np.asarray(fixed, dtype=bool),
-            number(sigma_h, positive=True),
-            number(sigma_v, positive=True),
-            np.ones(size) if scale is None else np.asarray(scale, dtype=float),
-            parts if parts.dtype.kind in "iu" else parts.astype(np.int64),
+            x=x,
+            y=y,
+            z=number(z),
+            seconds=number(seconds),
+            capture=np.zeros(size, np.int64) if capture is None else np.asarray(capture, np.int64),
+            fixed=np.ones(size, bool) if fixed is None else np.asarray(fixed, bool),
+            sigma_h=number(sigma_h, positive=True),
+            sigma_v=number(sigma_v, positive=True),
+            scale=np.ones(size) if scale is None else np.asarray(scale, float),
+            parts=parts if parts.dtype.kind in "iu" else parts.astype(np.int64),
         )
