@@ -42,7 +42,7 @@ class CapturesContext:
 
 
 def write_captures_report(
-    path, captures, comparison=None, context=None, checkpoint=lambda share: None
+    path, captures, comparison=None, context=None, progress=lambda share: None
 ):
     """Write the report as one HTML file.
 
@@ -53,7 +53,7 @@ def write_captures_report(
     comparison : Comparison, optional
     context : ReportContext, optional
         Of the comparison.
-    checkpoint : callable
+    progress : callable
         Called with the share that is done, before the file is begun; may raise.
 
     Raises
@@ -61,6 +61,24 @@ def write_captures_report(
     OSError
         If the file cannot be written.
     """
+    body = [_layers(captures), _stages(captures), _results(captures)]
+    body += (
+        report_sections(comparison, context, progress, "Comparison with existing lines in short")
+        if comparison is not None
+        else [ending()]
+    )
+    said = [(text(name), text(value)) for name, value in (*captures.settings, *captures.versions)]
+    body.insert(-1, section("Settings", facts(said)))
+    write_page(
+        path,
+        "Captures of a project",
+        f"{text(captures.folder)} · {text(captures.made)}",
+        "\n".join(part for part in body if part),
+    )
+
+
+def _layers(captures):
+    """What came of each layer."""
     failed = [layer for layer in captures.layers if layer[1]]
     done = [layer for layer in captures.layers if not layer[1]]
     lead = [
@@ -93,51 +111,26 @@ def write_captures_report(
             ]
         )
     head = ["Layer", "State", "Epochs read", "Kept", "Rejected", "Edges", "Length (m)", "Warnings"]
-    body = [
-        section(
-            "Captures",
-            f'<div class="lead">{paragraphs(lead)}</div>',
-            table(head, rows, range(2, 8), "", len(done) > 1),
-        ),
-        (
-            section(
-                "What followed",
-                bullets([f"{text(name)}: {text(said)}" for name, said in captures.stages]),
-            )
-            if captures.stages
-            else ""
-        ),
-        section(
-            "What was written",
-            facts([("CRS", text(captures.crs))]),
-            table(
-                ["Layer", "Rows"],
-                [[text(name), f"{count:,}"] for name, count in captures.results],
-                (1,),
-                "narrow keep",
-            ),
-        ),
-    ]
-    body += (
-        report_sections(comparison, context, checkpoint, "Comparison with existing lines in short")
-        if comparison is not None
-        else [ending()]
+    return section(
+        "Captures",
+        f'<div class="lead">{paragraphs(lead)}</div>',
+        table(head, rows, range(2, 8), "", len(done) > 1),
     )
-    body.insert(
-        -1,
-        section(
-            "Settings",
-            facts(
-                [
-                    (text(name), text(value))
-                    for name, value in (*captures.settings, *captures.versions)
-                ]
-            ),
-        ),
-    )
-    write_page(
-        path,
-        "Captures of a project",
-        f"{text(captures.folder)} · {text(captures.made)}",
-        "\n".join(part for part in body if part),
+
+
+def _stages(captures):
+    """What followed."""
+    if not captures.stages:
+        return ""
+    said = [f"{text(name)}: {text(result)}" for name, result in captures.stages]
+    return section("What followed", bullets(said))
+
+
+def _results(captures):
+    """What was written."""
+    rows = [[text(name), f"{count:,}"] for name, count in captures.results]
+    return section(
+        "What was written",
+        facts([("CRS", text(captures.crs))]),
+        table(["Layer", "Rows"], rows, (1,), "narrow keep"),
     )

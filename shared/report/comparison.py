@@ -76,7 +76,7 @@ class ReportContext:
     producer: str = "Curbwright"
 
 
-def write_report(path, comparison, context, checkpoint=lambda share: None):
+def write_report(path, comparison, context, progress=lambda share: None):
     """Write the report as one HTML file.
 
     Parameters
@@ -84,7 +84,7 @@ def write_report(path, comparison, context, checkpoint=lambda share: None):
     path : path
     comparison : Comparison
     context : ReportContext
-    checkpoint : callable
+    progress : callable
         Called with the share that is done, before the file is begun; may raise.
 
     Raises
@@ -99,11 +99,11 @@ def write_report(path, comparison, context, checkpoint=lambda share: None):
         path,
         "Comparison with existing linework",
         subtitle,
-        "\n".join(report_sections(comparison, context, checkpoint)),
+        "\n".join(report_sections(comparison, context, progress)),
     )
 
 
-def report_sections(comparison, context, checkpoint=lambda share: None, lead="In short"):
+def report_sections(comparison, context, progress=lambda share: None, lead="In short"):
     """What stands on the page, section by section, the signatures last; parameters as of
     `write_report`, and the title of the first section."""
     for name, labels, lines in (
@@ -126,17 +126,17 @@ def report_sections(comparison, context, checkpoint=lambda share: None, lead="In
         (0.0, lambda: section("What was compared", _compared(comparison, context))),
         (0.0, lambda: section("Result by status", _summary(comparison))),
         (0.0, lambda: _map(comparison, worst)),
-        (0.3, lambda: _offsets(comparison, lambda done: checkpoint(0.3 + 0.2 * done))),
+        (0.3, lambda: _offsets(comparison, lambda done: progress(0.3 + 0.2 * done))),
         (0.5, lambda: _shift(comparison)),
         (
             0.5,
-            lambda: _along(comparison, context, worst, lambda done: checkpoint(0.5 + 0.4 * done)),
+            lambda: _along(comparison, context, worst, lambda done: progress(0.5 + 0.4 * done)),
         ),
         (0.9, lambda: _lists(comparison, context)),
         (1.0, lambda: section("Method and standards", bullets(_method(comparison)))),
         (1.0, lambda: ending(_own_cautions(comparison))),
     ):
-        checkpoint(share)
+        progress(share)
         parts.append(make())
     return [part for part in parts if part]
 
@@ -178,76 +178,84 @@ def findings(comparison):
     -------
     list of str
     """
+    said = [_counts_in_words(comparison), _shift_in_words(comparison)]
+    typical, greatest = _limits(comparison)
+    if np.isfinite(typical):
+        said += [_limit_in_words(comparison, typical, greatest), _offsets_in_words(comparison)]
+    return said
+
+
+def _counts_in_words(comparison):
+    """How many lines have each status."""
     existing, edges = comparison.existing_statistics, comparison.edge_statistics
-    said = []
     if not len(comparison.stations):
-        said.append(
+        return (
             f"Nothing matches: no edge lies within {number(comparison.settings.max_offset, 2)} m of"
             " an existing line that runs its way. Check the CRS of both layers before anything"
             " else."
         )
-    else:
-        parts = [
-            _counted(comparison.count(existing, status), *words)
-            for status, words in (
-                (AGREES, ("agrees with the edges", "agree with the edges")),
-                (DISPLACED, ("is displaced", "are displaced")),
-                (PARTLY, ("matches in part", "match in part")),
-                (ONLY_EXISTING, ("has no counterpart", "have no counterpart")),
-            )
-        ]
-        new = _counted(
-            comparison.count(edges, ONLY_NEW),
-            "is not in the existing layer",
-            "are not in the existing layer",
+    parts = [
+        _counted(comparison.count(existing, status), *words)
+        for status, words in (
+            (AGREES, ("agrees with the edges", "agree with the edges")),
+            (DISPLACED, ("is displaced", "are displaced")),
+            (PARTLY, ("matches in part", "match in part")),
+            (ONLY_EXISTING, ("has no counterpart", "have no counterpart")),
         )
-        said.append(
-            f"Of {_lines(_present(existing))} ({_metres(comparison.existing_length, 0)}),"
-            f" {', '.join(parts[:-1])} and {parts[-1]}. Of {_lines(_present(edges), 'edge')},"
-            f" {new}."
-        )
-    said.append(_shift_in_words(comparison))
-    usual, greatest = _limits(comparison)
-    if np.isfinite(usual):
-        level = percent(
-            comparison.settings.confidence,
-            1 if round(100 * comparison.settings.confidence, 6) % 1 else 0,
-        )
-        span = (
-            f"{number(usual, 2)} m"
-            if greatest - usual < 0.005
-            else f"{number(usual, 2)} m as a rule, {number(greatest, 2)} m at most"
-        )
-        said.append(
-            "An offset counts as a displacement only where it is greater than the combined"
-            f" uncertainty of both layers at {level} confidence: {span}. It is made of the stated"
-            " uncertainty of the existing lines (1-sigma"
-            f" {number(comparison.settings.existing_sigma, 3)} m) and "
-            + (
-                "none of the edges, since no uncertainty of theirs was given."
-                if comparison.sigma_assumed
-                else "that of each edge."
-            )
-        )
-        layer = comparison.layer
-        usually = f"typically {number(layer.typical)} m" + (
-            f" ({number(comparison.before.typical)} m with the shift)"
-            if comparison.shift_removed
-            else ""
-        )
-        said.append(
-            f"{'With the shift taken out, offsets' if comparison.shift_removed else 'Offsets'} over"
-            f" {_metres(layer.matched_length, 0)} of matched line: {usually}, RMSE"
-            f" {number(layer.offset_rmse)} m, 95 % within {number(layer.offset_p95)} m, greatest"
-            f" {number(layer.offset_max)} m"
-            + (
-                f"; heights: mean {number(layer.up_mean, 3, True)} m, RMSE"
-                f" {number(layer.up_rmse)} m."
-                if np.isfinite(layer.up_rmse)
-                else "."
-            )
-        )
-    return said
+    ]
+    new = _counted(
+        comparison.count(edges, ONLY_NEW),
+        "is not in the existing layer",
+        "are not in the existing layer",
+    )
+    return (
+        f"Of {_lines(_present(existing))} ({_metres(comparison.existing_length, 0)}),"
+        f" {', '.join(parts[:-1])} and {parts[-1]}. Of {_lines(_present(edges), 'edge')},"
+        f" {new}."
+    )
+
+
+def _limit_in_words(comparison, typical, greatest):
+    """From which offset on a line counts as displaced."""
+    confidence = comparison.settings.confidence
+    level = percent(confidence, 1 if round(100 * confidence, 6) % 1 else 0)
+    span = (
+        f"{number(typical, 2)} m"
+        if greatest - typical < 0.005
+        else f"{number(typical, 2)} m as a rule, {number(greatest, 2)} m at most"
+    )
+    of_edges = (
+        "none of the edges, since no uncertainty of theirs was given."
+        if comparison.sigma_assumed
+        else "that of each edge."
+    )
+    return (
+        "An offset counts as a displacement only where it is greater than the combined"
+        f" uncertainty of both layers at {level} confidence: {span}. It is made of the stated"
+        " uncertainty of the existing lines (1-sigma"
+        f" {number(comparison.settings.existing_sigma, 3)} m) and {of_edges}"
+    )
+
+
+def _offsets_in_words(comparison):
+    """How great the offsets are."""
+    layer = comparison.layer
+    usually = f"typically {number(layer.typical)} m" + (
+        f" ({number(comparison.before.typical)} m with the shift)"
+        if comparison.shift_removed
+        else ""
+    )
+    heights = (
+        f"; heights: mean {number(layer.up_mean, 3, True)} m, RMSE {number(layer.up_rmse)} m."
+        if np.isfinite(layer.up_rmse)
+        else "."
+    )
+    return (
+        f"{'With the shift taken out, offsets' if comparison.shift_removed else 'Offsets'} over"
+        f" {_metres(layer.matched_length, 0)} of matched line: {usually}, RMSE"
+        f" {number(layer.offset_rmse)} m, 95 % within {number(layer.offset_p95)} m, greatest"
+        f" {number(layer.offset_max)} m{heights}"
+    )
 
 
 def _shift_in_words(comparison):
@@ -464,7 +472,7 @@ def _statistics(columns):
     )
 
 
-def _offsets(comparison, checkpoint):
+def _offsets(comparison, progress):
     stations = comparison.stations
     if not len(stations):
         return ""
@@ -474,7 +482,7 @@ def _offsets(comparison, checkpoint):
         histogram = plots.histogram(
             stations.offset, stations.weight, before, _limits(comparison)[0]
         )
-        checkpoint(0.5)
+        progress(0.5)
         curve = plots.cumulative(stations.offset, stations.weight, before)
         parts.append(
             '<div class="pair">'
@@ -582,13 +590,13 @@ def _worst(comparison):
     return rows[np.argsort(-statistics.offset_p95[rows], kind="stable")][:WORST].tolist()
 
 
-def _along(comparison, context, worst, checkpoint):
+def _along(comparison, context, worst, progress):
     if not worst:
         return ""
     stations, figures, rows = comparison.stations, [], []
     drawing = plots.available()
     for label, row in enumerate(worst, 1):
-        checkpoint((label - 1) / len(worst))
+        progress((label - 1) / len(worst))
         mine = np.flatnonzero(stations.edge == row)
         mine = mine[np.argsort(stations.edge_chainage[mine], kind="stable")]
         chainage, offset = stations.edge_chainage[mine], stations.offset[mine]

@@ -1,5 +1,7 @@
 """The map of the comparison, as SVG made by hand: it needs no plotting package."""
 
+from dataclasses import dataclass
+
 import numpy as np
 import shapely
 
@@ -99,32 +101,8 @@ def status_map(comparison, numbered=()):
     existing, existing_row = _geometries(comparison.existing)
     if not (len(edges) or len(existing)):
         return "", 0.0
-    low, high = np.array(shapely.total_bounds(np.concatenate([edges, existing]))).reshape(2, 2)
-    span = np.maximum(high - low, 1e-3)
-    # metres to a tenth of a millimetre
-    unit = max(span[0] / (WIDTH - 60), span[1] / (HIGHEST - 60))
-    height = span[1] / unit + 60
-    left = (WIDTH - span[0] / unit) / 2
-
-    def place(xy):
-        return np.column_stack(
-            [(xy[:, 0] - low[0]) / unit + left, (high[1] - xy[:, 1]) / unit + 30]
-        )
-
-    tolerance = 0.7 * unit
-    while True:
-        thin_edges, thin_existing = (
-            shapely.simplify(edges, tolerance),
-            shapely.simplify(existing, tolerance),
-        )
-        if (
-            shapely.get_num_coordinates(thin_edges).sum()
-            + shapely.get_num_coordinates(thin_existing).sum()
-            <= MOST_VERTICES
-            or tolerance >= COARSEST * unit
-        ):
-            break
-        tolerance = min(2 * tolerance, COARSEST * unit)
+    place = _Place.of(np.concatenate([edges, existing]))
+    thin_edges, thin_existing, tolerance = _simplified(edges, existing, place.unit)
     of_edge, of_existing = (
         comparison.edge_statistics.status[edge_row],
         comparison.existing_statistics.status[existing_row],
@@ -137,7 +115,7 @@ def status_map(comparison, numbered=()):
         drawn.append((SCHEME[status], np.concatenate([*shapes, thin_edges[of_edge == status]])))
     parts = [
         f'<svg role="img" aria-label="Map of the comparison" viewBox="0 0 {WIDTH:g}'
-        f' {height + 110:.0f}">'
+        f' {place.height + 110:.0f}">'
     ]
     for style, shapes in drawn:
         path = _path(shapes, place)
@@ -146,20 +124,67 @@ def status_map(comparison, numbered=()):
     for label, row in enumerate(numbered, 1):
         here = np.flatnonzero(edge_row == row)
         if here.size:
-            longest = here[np.argmax(shapely.length(edges[here]))]
-            x, y = place(
-                shapely.get_coordinates(
-                    shapely.line_interpolate_point(edges[longest], 0.5, normalized=True)
-                )
-            )[0]
-            parts.append(
-                f'<g transform="translate({x:.0f} {y:.0f})"><circle r="24" fill="#fff"'
-                ' stroke="#c8553d" stroke-width="4"/><text y="11" text-anchor="middle"'
-                f' font-size="32" font-weight="600" fill="#1b242c">{label}</text></g>'
-            )
-    parts.append(_scale_and_north(unit, height))
+            parts.append(_number(label, edges[here], place))
+    parts.append(_scale_and_north(place.unit, place.height))
     parts.append("</svg>")
     return "\n".join(parts), tolerance
+
+
+@dataclass(frozen=True)
+class _Place:
+    """From metres to the map: `unit` metres to a tenth of a millimetre, `height` of the map."""
+
+    unit: float
+    height: float
+    left: float
+    west: float
+    north: float
+
+    @classmethod
+    def of(cls, shapes):
+        """The map that holds all shapes."""
+        low, high = np.array(shapely.total_bounds(shapes)).reshape(2, 2)
+        span = np.maximum(high - low, 1e-3)
+        unit = max(span[0] / (WIDTH - 60), span[1] / (HIGHEST - 60))
+        return cls(
+            unit=unit,
+            height=span[1] / unit + 60,
+            left=(WIDTH - span[0] / unit) / 2,
+            west=low[0],
+            north=high[1],
+        )
+
+    def __call__(self, xy):
+        """Places on the map, shape (n, 2), tenths of a millimetre."""
+        return np.column_stack(
+            [
+                (xy[:, 0] - self.west) / self.unit + self.left,
+                (self.north - xy[:, 1]) / self.unit + 30,
+            ]
+        )
+
+
+def _simplified(edges, existing, unit):
+    """Both layers with no more vertices than a map can hold, and the tolerance in metres."""
+    tolerance = 0.7 * unit
+    while True:
+        thin = shapely.simplify(edges, tolerance), shapely.simplify(existing, tolerance)
+        number = sum(shapely.get_num_coordinates(shapes).sum() for shapes in thin)
+        if number <= MOST_VERTICES or tolerance >= COARSEST * unit:
+            return (*thin, tolerance)
+        tolerance = min(2 * tolerance, COARSEST * unit)
+
+
+def _number(label, shapes, place):
+    """A number in the middle of the longest of some shapes."""
+    longest = shapes[np.argmax(shapely.length(shapes))]
+    middle = shapely.line_interpolate_point(longest, 0.5, normalized=True)
+    x, y = place(shapely.get_coordinates(middle))[0]
+    return (
+        f'<g transform="translate({x:.0f} {y:.0f})"><circle r="24" fill="#fff"'
+        ' stroke="#c8553d" stroke-width="4"/><text y="11" text-anchor="middle"'
+        f' font-size="32" font-weight="600" fill="#1b242c">{label}</text></g>'
+    )
 
 
 def _scale_and_north(unit, height):

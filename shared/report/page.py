@@ -39,15 +39,18 @@ body { margin: 0 auto; padding: 6mm 4mm; max-width: 186mm; color: #1b242c; backg
 header { border-bottom: 1.2mm solid #1d3557; padding-bottom: 2.5mm; margin-bottom: 5mm; }
 h1 { font-size: 17pt; line-height: 1.2; margin: 0 0 1.5mm; color: #1d3557; }
 header p { margin: 0; color: #3c4a57; overflow-wrap: anywhere; }
-h2 { font-size: 12.5pt; margin: 8mm 0 2.5mm; color: #1d3557; border-bottom: 0.25mm solid #9aa6b2; padding-bottom: 0.8mm; break-after: avoid; }
+h2 { font-size: 12.5pt; margin: 8mm 0 2.5mm; color: #1d3557; \
+border-bottom: 0.25mm solid #9aa6b2; padding-bottom: 0.8mm; break-after: avoid; }
 h3 { font-size: 10.5pt; margin: 5mm 0 1.5mm; break-after: avoid; }
 p, li { margin: 0 0 1.8mm; orphans: 3; widows: 3; }
 ul { margin: 0; padding-left: 5mm; }
 table { border-collapse: collapse; width: 100%; margin: 0 0 3mm; font-size: 9pt; }
 thead { display: table-header-group; }
 tr { break-inside: avoid; }
-th, td { text-align: left; vertical-align: top; padding: 0.9mm 1.6mm; border-bottom: 0.2mm solid #c3cbd3; overflow-wrap: anywhere; }
-thead th { border-bottom: 0.5mm solid #1d3557; font-weight: 600; vertical-align: bottom; overflow-wrap: normal; }
+th, td { text-align: left; vertical-align: top; padding: 0.9mm 1.6mm; \
+border-bottom: 0.2mm solid #c3cbd3; overflow-wrap: anywhere; }
+thead th { border-bottom: 0.5mm solid #1d3557; font-weight: 600; vertical-align: bottom; \
+overflow-wrap: normal; }
 tbody th { font-weight: 600; }
 td.n, th.n { text-align: right; font-variant-numeric: tabular-nums; white-space: nowrap; }
 tr.sum > * { border-top: 0.5mm solid #1d3557; font-weight: 600; }
@@ -65,7 +68,8 @@ figure.single { max-width: 110mm; }
 .keys span { white-space: nowrap; margin-right: 3mm; }
 .pair { display: grid; grid-template-columns: 1fr 1fr; gap: 4mm; }
 svg.key { display: inline-block; width: 13mm; height: 3mm; vertical-align: middle; }
-.sign { display: grid; grid-template-columns: 1fr 1fr; gap: 9mm 8mm; margin-top: 14mm; break-inside: avoid; }
+.sign { display: grid; grid-template-columns: 1fr 1fr; gap: 9mm 8mm; margin-top: 14mm; \
+break-inside: avoid; }
 .sign div { border-top: 0.3mm solid #1b242c; padding-top: 1mm; font-size: 9pt; }
 .end { break-inside: avoid; }
 @media print { body { padding: 0; max-width: none; } }
@@ -112,9 +116,8 @@ def table(head, rows, numeric=(), kind="keep", total=False):
         for place, cell in enumerate(row):
             name = "th" if tag == "th" or place == 0 else "td"
             scope = ' scope="col"' if tag == "th" else ' scope="row"' if name == "th" else ""
-            made.append(
-                f"<{name}{scope}{' class=' + chr(34) + 'n' + chr(34) if place in numeric else ''}>{cell}</{name}>"
-            )
+            kind = ' class="n"' if place in numeric else ""
+            made.append(f"<{name}{scope}{kind}>{cell}</{name}>")
         return "".join(made)
 
     parts = [f'<table class="{kind}">' if kind else "<table>"]
@@ -195,7 +198,8 @@ def write_page(path, title, subtitle, body):
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta'
         f' charset="utf-8">\n<title>{title}</title>\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<style>{_STYLE}</style>\n</head>\n<body>\n<header>\n<h1>{title}</h1>\n<p>{subtitle}</p>\n</header>\n<main>\n{body}\n</main>\n</body>\n</html>\n"
+        f"<style>{_STYLE}</style>\n</head>\n<body>\n<header>\n<h1>{title}</h1>\n"
+        f"<p>{subtitle}</p>\n</header>\n<main>\n{body}\n</main>\n</body>\n</html>\n"
     )
     with Path(path).open("w", encoding="utf-8", newline="\n") as file:
         file.write(page)

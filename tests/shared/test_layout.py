@@ -46,27 +46,16 @@ SETTINGS = "shared/epochs/settings.py"  # defaults of what the user chooses stan
 # What is still open, by rule and folder, with the number of breaches there may be at most. An entry
 # without a breach fails, so that the list only gets shorter.
 NOT_YET = {
-    "large functions": {
-        "shared/lines": 17,
-        "shared/report": 3,
-    },
+    "large functions": {},
     "imports": {
         "algorithms/reading": 1,
     },
     "long lines": {
         "algorithms": 4,
         "algorithms/base": 1,
-        "shared/lines": 2,
-        "shared/report": 7,
     },
-    "named lambdas": {
-        "shared/lines": 13,
-        "shared/report": 2,
-    },
-    "docstrings": {
-        "shared/lines": 65,
-        "shared/report": 49,
-    },
+    "named lambdas": {},
+    "docstrings": {},
 }
 
 
