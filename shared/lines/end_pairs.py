@@ -98,7 +98,16 @@ class Ends:
 
 
 def is_ring(lines):
-    """True for parts whose last vertex is their first, shape (parts,)."""
+    """Find parts whose last vertex is their first.
+
+    Parameters
+    ----------
+    lines : Lines
+
+    Returns
+    -------
+    ndarray of bool, shape (parts,)
+    """
     first, last = lines.offsets[:-1], lines.offsets[1:] - 1
     return (np.hypot(lines.x[first] - lines.x[last], lines.y[first] - lines.y[last]) < 1e-6) & (
         last - first > 2
@@ -107,6 +116,18 @@ def is_ring(lines):
 
 def find_ends(lines, limits, progress=lambda share: None):
     """Ends of edges with their tangents.
+
+    Parameters
+    ----------
+    lines : Lines
+        Each part is an edge.
+    limits : JoinLimits
+    progress : callable
+        Called with the share that is done; may raise.
+
+    Returns
+    -------
+    Ends
 
     Notes
     -----
@@ -345,6 +366,16 @@ def _meeting_height(ends, i, j, place, weight):
 
 
 def geometries_of(lines):
+    """Make a geometry of each part.
+
+    Parameters
+    ----------
+    lines : Lines
+
+    Returns
+    -------
+    ndarray of shapely.LineString, shape (parts,)
+    """
     import shapely
 
     return shapely.linestrings(
@@ -353,7 +384,22 @@ def geometries_of(lines):
 
 
 def exclude_crossed(pairs, ends, shapes, progress):
-    """The same pairs, those that another edge lies between no longer valid."""
+    """Mark pairs that another edge lies between as no longer valid.
+
+    Parameters
+    ----------
+    pairs : Pairs
+        Changed in place.
+    ends : Ends
+    shapes : ndarray of shapely.LineString, shape (edges,)
+    progress : callable
+        Called with 0.4 to 0.6; may raise.
+
+    Returns
+    -------
+    Pairs
+        The same ones.
+    """
     import shapely
 
     looked = np.flatnonzero(pairs.valid)

@@ -594,6 +594,11 @@ def ring_area(x, y, offsets):
     x, y : ndarray of float, shape (v,)
         Vertices, the last one of a ring that of its start.
     offsets : ndarray of int, shape (rings + 1,)
+
+    Returns
+    -------
+    ndarray of float, shape (rings,)
+        Square metres.
     """
     first = np.repeat(offsets[:-1], np.diff(offsets))
     x, y = x - x[first], y - y[first]  # near zero, where no digits are lost

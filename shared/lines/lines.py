@@ -173,6 +173,13 @@ class Lines:
 def points_at(lines, part, chainage):
     """Positions at chainages along parts.
 
+    Parameters
+    ----------
+    lines : Lines
+    part : ndarray of int, shape (k,)
+    chainage : ndarray of float, shape (k,)
+        Along the part, metres.
+
     Returns
     -------
     x, y, z, along_x, along_y : ndarray of float, shape (k,)

@@ -264,8 +264,18 @@ def one_way(own, other, same, weight, size, progress=lambda share: None):
 
 
 def blocks_of_parts(rays, candidates):
-    """Slices of candidates, whole parts of the stations' layer each, of no more than
-    `MATCHING.block` where a part is not longer."""
+    """Cut candidates into blocks of whole parts of the stations' layer, of no more than
+    `MATCHING.block` where a part is not longer.
+
+    Parameters
+    ----------
+    rays : Rays
+    candidates : Candidates
+
+    Yields
+    ------
+    slice
+    """
     own = rays.part[candidates.station]
     start = 0
     while start < len(own):
@@ -280,6 +290,13 @@ def blocks_of_parts(rays, candidates):
 
 def sections(rays, candidates, progress=lambda share: None):
     """Number the sections: candidates that go on from station to station along both lines.
+
+    Parameters
+    ----------
+    rays : Rays
+    candidates : Candidates
+    progress : callable
+        Called with the share that is done; may raise.
 
     Returns
     -------
@@ -340,8 +357,24 @@ def _sections(rays, c):
 
 
 def distance_nearby(rays, candidates, section, offset, progress=lambda share: None):
-    """Mean absolute offset over the section within `MATCHING.window` to either side, and the
-    section's length; shape (c,), metres."""
+    """Mean absolute offset over the section within `MATCHING.window` to either side.
+
+    Parameters
+    ----------
+    rays : Rays
+    candidates : Candidates
+    section : ndarray of int, shape (c,)
+        As numbered by `sections`.
+    offset : ndarray of float, shape (c,)
+        Metres.
+    progress : callable
+        Called with the share that is done; may raise.
+
+    Returns
+    -------
+    mean, length : ndarray of float, shape (c,)
+        The mean, and the length of the whole section, metres.
+    """
     mean, full = np.zeros(len(candidates)), np.zeros(len(candidates))
     for some in blocks_of_parts(rays, candidates):
         progress(some.start / len(candidates))

@@ -194,6 +194,24 @@ def shares_of(seen, stations, lines, closed, use, sigma, blend):
 
     Weights are 1 / sigma**2 and grow from 0 over `blend` metres from where a walk begins or ends
     inside the axis.
+
+    Parameters
+    ----------
+    seen : SeenPieces
+    stations : PathStations
+    lines : Lines
+        The paths.
+    closed : ndarray of bool, shape (paths,)
+    use : ndarray of bool, shape (r,)
+        Rows that take part.
+    sigma : ndarray of float, shape (p,)
+        1-sigma of the pieces, metres.
+    blend : float
+        Metres.
+
+    Returns
+    -------
+    ndarray of float, shape (r,)
     """
     rays = stations.rays
     axis = rays.part[seen.station]
@@ -237,8 +255,19 @@ def shares_of(seen, stations, lines, closed, use, sigma, blend):
 
 
 def fill_along(values, known, rays):
-    """Fill the stations that have no value from those beside them on the same axis; NaN where the
-    axis has none at all."""
+    """Fill the stations that have no value from those next to them on the same path.
+
+    Parameters
+    ----------
+    values : ndarray of float, shape (n,)
+    known : ndarray of bool, shape (n,)
+    rays : Rays
+
+    Returns
+    -------
+    ndarray of float, shape (n,)
+        NaN where the path has no value at all.
+    """
     out = np.full(len(values), np.nan)
     some = np.flatnonzero(known)
     if not len(some):
@@ -265,7 +294,19 @@ def fill_along(values, known, rays):
 
 def at_vertices(values, stations, shape):
     """Values of the stations next to each vertex, before and after it; at an end both are that of
-    the only one."""
+    the only one.
+
+    Parameters
+    ----------
+    values : ndarray of float, shape (n,)
+        Of the stations.
+    stations : PathStations
+    shape : PathShape
+
+    Returns
+    -------
+    before, after : ndarray of float, shape (v,)
+    """
     before, after = (
         values[stations.last[np.maximum(shape.before, 0)]],
         values[stations.first[np.maximum(shape.after, 0)]],
@@ -274,8 +315,23 @@ def at_vertices(values, stations, shape):
 
 
 def displaced_vertices(lines, shape, stations, offset):
-    """Corners where the moved legs meet, and ends moved across; other vertices are stations
-    themselves."""
+    """Place corners where the moved legs meet, and ends moved across; other vertices are stations
+    themselves.
+
+    Parameters
+    ----------
+    lines : Lines
+        The paths.
+    shape : PathShape
+    stations : PathStations
+    offset : ndarray of float, shape (n,)
+        Of the stations, + to the right, metres.
+
+    Returns
+    -------
+    x, y : ndarray of float, shape (v,)
+        Metres.
+    """
     before, after = at_vertices(offset, stations, shape)
     back = np.where(shape.before >= 0, shape.before, shape.after)
     ahead = np.where(shape.after >= 0, shape.after, shape.before)
@@ -294,8 +350,17 @@ def displaced_vertices(lines, shape, stations, offset):
 
 
 def heights_along(lines):
-    """Heights of the vertices, those unknown from their neighbours on the same line, 0 where a line
-    has none; shape (v,)."""
+    """Heights of the vertices; those unknown from their neighbours on the same line.
+
+    Parameters
+    ----------
+    lines : Lines
+
+    Returns
+    -------
+    ndarray of float, shape (v,)
+        Metres; 0 where a line has none.
+    """
     known = np.isfinite(lines.z)
     along = cumulative(lines.steps(), lines.offsets)
     part = group_index(lines.offsets)
@@ -304,7 +369,20 @@ def heights_along(lines):
 
 
 def far_from(there, rays, reach):
-    """Stations that have no known one within `reach` along their axis."""
+    """Find stations that have no known one within reach along their path.
+
+    Parameters
+    ----------
+    there : ndarray of bool, shape (n,)
+        Known stations.
+    rays : Rays
+    reach : float
+        Metres.
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+    """
     some = np.flatnonzero(there)
     if not len(some):
         return np.ones(len(there), bool)
@@ -319,7 +397,25 @@ def far_from(there, rays, reach):
 
 
 def path_figures(seen, stations, shares, sigmas, count):
-    """Sigmas, shared length and repeatability of each axis, and over all of them."""
+    """Sigmas, shared length and repeatability of each axis, and over all of them.
+
+    Parameters
+    ----------
+    seen : SeenPieces
+    stations : PathStations
+    shares : pair of ndarray of float, shape (r,)
+        In plan and in height, see `shares_of`.
+    sigmas : pair of ndarray of float, shape (p,)
+        1-sigma of the pieces in plan and in height, metres.
+    count : int
+        Number of paths.
+
+    Returns
+    -------
+    dict of str to ndarray, shape (count,)
+        Metres; ``overall`` is a tuple: repeatability in plan and in height, and what is expected of
+        both.
+    """
     rays = stations.rays
     size = len(rays)
     out, overall = {}, []
@@ -361,7 +457,20 @@ def path_figures(seen, stations, shares, sigmas, count):
 
 
 def pass_figures(seen, stations, pieces):
-    """What each piece shows beside the others on each axis, a list of dicts."""
+    """What each piece shows compared with the others on each path.
+
+    Parameters
+    ----------
+    seen : SeenPieces
+    stations : PathStations
+    pieces : int
+        Number of pieces.
+
+    Returns
+    -------
+    list of dict
+        One for each piece of each path; lengths and differences in metres.
+    """
     rays = stations.rays
     size = len(rays)
     key = rays.part[seen.station] * pieces + seen.piece

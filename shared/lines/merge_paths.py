@@ -294,7 +294,21 @@ class MergePaths:
 
 
 def trace_path(lines, closed, axis):
-    """Vertices along the chain of an axis, shape (n, 3)."""
+    """Vertices along the chain of a path.
+
+    Parameters
+    ----------
+    lines : Lines
+        The pieces.
+    closed : ndarray of bool, shape (p,)
+        Pieces that are rings.
+    axis : MergePath
+
+    Returns
+    -------
+    ndarray of float, shape (n, 3)
+        Metres.
+    """
     out = None
     for piece, start, stop in axis.chain:
         xyz = extract(lines, piece, start, stop, bool(closed[piece]))
@@ -315,7 +329,21 @@ def trace_path(lines, closed, axis):
 
 def eased(xyz, reach, start=None, end=None):
     """A line whose ends are moved by vectors, less and less over `reach` metres from each; heights
-    only where a vector has one."""
+    only where a vector has one.
+
+    Parameters
+    ----------
+    xyz : ndarray of float, shape (n, 3)
+        Metres.
+    reach : float
+        Metres.
+    start, end : ndarray of float, shape (3,), optional
+        Vectors, metres; NaN in height for none.
+
+    Returns
+    -------
+    ndarray of float, shape (m, 3)
+    """
     along = offsets_of(np.hypot(*np.diff(xyz[:, :2], axis=0).T))
     total = along[-1]
     reach = max(min(reach, total), 1e-9)
@@ -362,6 +390,18 @@ class PathShape:
 
 
 def shape_of(lines, closed):
+    """Segments and corners of paths.
+
+    Parameters
+    ----------
+    lines : Lines
+        The paths.
+    closed : ndarray of bool, shape (paths,)
+
+    Returns
+    -------
+    PathShape
+    """
     step = lines.steps()
     last = np.zeros(len(step), bool)
     last[lines.offsets[1:] - 1] = True
@@ -381,7 +421,20 @@ def shape_of(lines, closed):
 
 
 def stations_of(lines, shape, clear):
-    """Stations in the segments, clear of corners, where walks' legs cross each other."""
+    """Stations in the segments, clear of corners, where walks' legs cross each other.
+
+    Parameters
+    ----------
+    lines : Lines
+        The paths.
+    shape : PathShape
+    clear : float
+        Distance kept from corners, metres.
+
+    Returns
+    -------
+    PathStations
+    """
     start, stop = (
         np.where(shape.corner[shape.vertex + end], np.minimum(clear, shape.length / 3), 0.0)
         for end in (0, 1)

@@ -306,8 +306,23 @@ def _cut_at(pieces, cuts):
 
 
 def extract(lines, part, start, stop, closed):
-    """Vertices of a part between two chainages, shape (n, 3); against it where `stop` is less than
-    `start`, round a ring past its seam."""
+    """Vertices of a part between two chainages; against it where `stop` is less than `start`, round
+    a ring past its seam.
+
+    Parameters
+    ----------
+    lines : Lines
+    part : int
+    start, stop : float
+        Metres.
+    closed : bool
+        The part is a ring.
+
+    Returns
+    -------
+    ndarray of float, shape (n, 3)
+        Metres.
+    """
     rows = slice(lines.offsets[part], lines.offsets[part + 1])
     xyz = np.column_stack([lines.x[rows], lines.y[rows], lines.z[rows]])
     along = offsets_of(np.hypot(np.diff(xyz[:, 0]), np.diff(xyz[:, 1])))
@@ -412,7 +427,17 @@ def _overlapping(pieces, rays, met, min_overlap):
 
 
 def numbered(first, second):
-    """Number the pairs of two arrays of ints from 0 on, in order and without a gap; shape (n,)."""
+    """Number the pairs of two arrays of ints from 0 on, in order and without a gap.
+
+    Parameters
+    ----------
+    first, second : ndarray of int, shape (n,)
+        0 or greater.
+
+    Returns
+    -------
+    ndarray of int, shape (n,)
+    """
     wide = int(second.max()) + 1 if len(second) else 1
     return np.unique(first * wide + second, return_inverse=True)[1].reshape(-1)
 

@@ -557,7 +557,19 @@ def _mend(dense, edge, loose, distance, least):
 
 
 def line_lengths(x, y, offsets):
-    """Length of each line of ragged arrays, shape (lines,)."""
+    """Length of each line of ragged arrays.
+
+    Parameters
+    ----------
+    x, y : ndarray of float, shape (v,)
+        Metres.
+    offsets : ndarray of int, shape (lines + 1,)
+
+    Returns
+    -------
+    ndarray of float, shape (lines,)
+        Metres.
+    """
     step = np.append(np.hypot(np.diff(x), np.diff(y)), 0.0)[: len(x)]
     step[offsets[1:] - 1] = 0.0
     return group_sum(step, offsets)

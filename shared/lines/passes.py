@@ -754,6 +754,17 @@ class _Finish:
 
 
 def rays_of(rays, piece):
+    """Stations of a piece.
+
+    Parameters
+    ----------
+    rays : Rays
+    piece : int
+
+    Returns
+    -------
+    slice
+    """
     return slice(rays.first[piece], rays.first[piece + 1])
 
 

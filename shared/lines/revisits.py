@@ -69,6 +69,11 @@ def in_a_row(group, along, step):
         All of them, sorted by group and `along`.
     offsets : ndarray of int, shape (rows + 1,)
         Where each row starts in `order`.
+
+    Raises
+    ------
+    ValueError
+        If `step` is not positive or a place is not finite.
     """
     group, (along,) = np.asarray(group), _axes(along)
     if not step > 0:
@@ -81,8 +86,20 @@ def in_a_row(group, along, step):
 
 
 def usual_interval(group, seconds):
-    """Interval of a stream of which only some epochs are there, seconds: the lowest tenth of the
-    times between them, at most `REVISITS.max_interval`."""
+    """Estimate the interval of a stream of which only some epochs are there: the lowest tenth of
+    the times between them.
+
+    Parameters
+    ----------
+    group : array_like of int, shape (n,)
+        Capture of each epoch.
+    seconds : array_like of float, shape (n,)
+
+    Returns
+    -------
+    float
+        Seconds, at most `REVISITS.max_interval`.
+    """
     group, seconds = np.asarray(group), np.asarray(seconds, float)
     order = np.lexsort((seconds, group))
     between = np.diff(seconds[order])[np.diff(group[order]) == 0]
@@ -114,6 +131,11 @@ def gather(x, y, reach, progress=lambda share: None):
     place : ndarray of int, shape (n,)
     at : ndarray of int, shape (places,)
         Finding that each place lies at. Places are sorted from west to east.
+
+    Raises
+    ------
+    ValueError
+        If `reach` is negative or a position is not finite.
     """
     x, y = _axes(x, y)
     if not reach >= 0:

@@ -10,8 +10,23 @@ MAD_TO_SIGMA = 1.4826
 
 
 def limit_of(confidence, *sigmas):
-    """Greatest offset that uncertainty explains: a perpendicular offset is one normal value, so the
-    factor is that of the normal distribution (1.9600 at 0.95), not that of the circular error."""
+    """Greatest offset that uncertainty explains.
+
+    A perpendicular offset is one normal value, so the factor is that of the normal distribution
+    (1.9600 at 0.95), not that of the circular error.
+
+    Parameters
+    ----------
+    confidence : float
+        Between 0 and 1.
+    *sigmas : array_like of float, shape (n,)
+        1-sigma of what is combined, metres.
+
+    Returns
+    -------
+    ndarray of float, shape (n,)
+        Metres; `COMPARISON.min_limit` at least.
+    """
     return np.maximum(
         ndtri((1 + confidence) / 2) * np.sqrt(sum(np.square(sigma) for sigma in sigmas)),
         COMPARISON.min_limit,

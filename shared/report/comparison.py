@@ -104,8 +104,27 @@ def write_report(path, comparison, context, progress=lambda share: None):
 
 
 def report_sections(comparison, context, progress=lambda share: None, lead="In short"):
-    """What stands on the page, section by section, the signatures last; parameters as of
-    `write_report`, and the title of the first section."""
+    """Make what stands on the page, section by section, the signatures last.
+
+    Parameters
+    ----------
+    comparison : Comparison
+    context : ReportContext
+    progress : callable
+        Called with the share that is done; may raise.
+    lead : str
+        Title of the first section.
+
+    Returns
+    -------
+    list of str
+        Markup.
+
+    Raises
+    ------
+    ValueError
+        If there is not one identifier for each line.
+    """
     for name, labels, lines in (
         ("edge_labels", context.edge_labels, comparison.edges),
         ("existing_labels", context.existing_labels, comparison.existing),

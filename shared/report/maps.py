@@ -26,6 +26,17 @@ COARSEST = 4.0  # tenths of a millimetre that lines may lie off, however many th
 
 
 def stroke(style):
+    """Attributes of a path drawn in a style.
+
+    Parameters
+    ----------
+    style : tuple of (str, float, str)
+        Colour, width in millimetres, dashes in millimetres.
+
+    Returns
+    -------
+    str
+    """
     colour, width, dash = style
     parts = [f'stroke="{colour}" stroke-width="{10 * width:g}"']
     if dash:
@@ -36,7 +47,18 @@ def stroke(style):
 
 
 def key(style):
-    """A piece of line for a legend or a table."""
+    """A piece of line for a legend or a table.
+
+    Parameters
+    ----------
+    style : tuple of (str, float, str)
+        As in `stroke`.
+
+    Returns
+    -------
+    str
+        SVG.
+    """
     return (
         '<svg class="key" viewBox="0 0 130 30" aria-hidden="true"><path d="M5 15H125"'
         f" {stroke(style)}/></svg>"

@@ -78,13 +78,35 @@ break-inside: avoid; }
 
 def text(value):
     """Text from the data, safe inside an element and inside an attribute; control characters become
-    spaces."""
+    spaces.
+
+    Parameters
+    ----------
+    value : object
+
+    Returns
+    -------
+    str
+        Markup.
+    """
     value = "".join(one if one.isprintable() else " " for one in str(value))
     return html.escape(value, quote=True)
 
 
 def number(value, decimals=3, sign=False):
-    """A number as printed, a dash where there is none. Never “-0.000”."""
+    """A number as printed, a dash where there is none. Never “-0.000”.
+
+    Parameters
+    ----------
+    value : float or None
+    decimals : int
+    sign : bool
+        Print a plus as well.
+
+    Returns
+    -------
+    str
+    """
     if value is None or not math.isfinite(value):
         return "–"
     value = round(float(value), decimals) + 0.0  # -0.0 becomes 0.0
@@ -92,6 +114,18 @@ def number(value, decimals=3, sign=False):
 
 
 def percent(value, decimals=0):
+    """A share as printed, a dash where there is none.
+
+    Parameters
+    ----------
+    value : float or None
+        0 to 1.
+    decimals : int
+
+    Returns
+    -------
+    str
+    """
     return "–" if value is None or not math.isfinite(value) else f"{100 * value:.{decimals}f} %"
 
 
@@ -109,6 +143,11 @@ def table(head, rows, numeric=(), kind="keep", total=False):
         Class of the table.
     total : bool
         The last row is a sum.
+
+    Returns
+    -------
+    str
+        Markup.
     """
 
     def cells(row, tag):
@@ -133,31 +172,108 @@ def table(head, rows, numeric=(), kind="keep", total=False):
 
 
 def facts(pairs):
-    """A table of headings and values, both markup."""
+    """A table of headings and values, both markup.
+
+    Parameters
+    ----------
+    pairs : sequence of (str, str)
+
+    Returns
+    -------
+    str
+        Markup.
+    """
     return table((), pairs, kind="facts keep")
 
 
 def paragraphs(sentences, kind=""):
+    """A paragraph of each sentence.
+
+    Parameters
+    ----------
+    sentences : iterable of str
+        Markup.
+    kind : str
+        Class of the paragraphs.
+
+    Returns
+    -------
+    str
+        Markup.
+    """
     mark = f' class="{kind}"' if kind else ""
     return "\n".join(f"<p{mark}>{sentence}</p>" for sentence in sentences)
 
 
 def bullets(sentences):
+    """A list of sentences.
+
+    Parameters
+    ----------
+    sentences : iterable of str
+        Markup.
+
+    Returns
+    -------
+    str
+        Markup.
+    """
     return "<ul>\n" + "\n".join(f"<li>{sentence}</li>" for sentence in sentences) + "\n</ul>"
 
 
 def section(title, *parts):
+    """A section with its heading; nothing where it has no parts.
+
+    Parameters
+    ----------
+    title : str
+    *parts : str
+        Markup; empty ones are left out.
+
+    Returns
+    -------
+    str
+        Markup.
+    """
     body = "\n".join(part for part in parts if part)
     return f"<section>\n<h2>{title}</h2>\n{body}\n</section>" if body else ""
 
 
 def figure(svg, caption, kind=""):
+    """A figure with its caption.
+
+    Parameters
+    ----------
+    svg, caption : str
+        Markup.
+    kind : str
+        Class of the figure.
+
+    Returns
+    -------
+    str
+        Markup.
+    """
     mark = f' class="{kind}"' if kind else ""
     return f"<figure{mark}>\n{svg}\n<figcaption>{caption}</figcaption>\n</figure>"
 
 
 def capped(rows, what, limit=LIST_LIMIT):
-    """The first rows, and the sentence that says so where there are more."""
+    """The first rows, and the sentence that says so where there are more.
+
+    Parameters
+    ----------
+    rows : sequence
+    what : str
+        What the rows are, in the plural.
+    limit : int
+
+    Returns
+    -------
+    rows : sequence
+    sentence : str
+        Markup; empty where all rows are there.
+    """
     if len(rows) <= limit:
         return rows, ""
     return (
@@ -170,7 +286,18 @@ def capped(rows, what, limit=LIST_LIMIT):
 
 
 def ending(extra=()):
-    """Cautions and the place to sign."""
+    """Cautions and the place to sign.
+
+    Parameters
+    ----------
+    extra : sequence of str
+        Cautions of this report, markup.
+
+    Returns
+    -------
+    str
+        Markup.
+    """
     return "\n".join(
         [
             section("Cautions", bullets([*extra, *CAUTIONS])),

@@ -37,7 +37,12 @@ _SETTINGS = {
 
 
 def available():
-    """True where matplotlib can be used."""
+    """True where matplotlib can be used.
+
+    Returns
+    -------
+    bool
+    """
     try:
         import matplotlib.figure  # noqa: F401
     except ImportError:  # also where a library that it needs cannot be loaded
@@ -83,6 +88,16 @@ def histogram_bins(values, weights, limit=None):
 
     The bins are of a round width and reach a little beyond the 5th and 95th percentile by weight,
     so that a few lines far off do not squeeze all the others into one bar.
+
+    Parameters
+    ----------
+    values, weights : ndarray of float, shape (n,)
+    limit : float, optional
+        Lies inside the bins, with either sign.
+
+    Returns
+    -------
+    ndarray of float, shape (bins + 1,)
     """
     order = np.argsort(values, kind="stable")
     share = np.cumsum(weights[order]) / weights.sum()
@@ -97,7 +112,16 @@ def histogram_bins(values, weights, limit=None):
 
 
 def round_step(least):
-    """The next 1, 2 or 5 times a power of ten that is not smaller; a millimetre at least."""
+    """The next 1, 2 or 5 times a power of ten that is not smaller; a millimetre at least.
+
+    Parameters
+    ----------
+    least : float
+
+    Returns
+    -------
+    float
+    """
     least = max(least, 0.001)
     power = 10.0 ** np.floor(np.log10(least) + 1e-9)
     return next(
@@ -115,7 +139,24 @@ def histogram(
     limit_label="limit, as a rule",
 ):
     """Offsets by length or number. `before` is drawn as an outline where given; `limit` as a pair
-    of lines."""
+    of lines.
+
+    Parameters
+    ----------
+    after, weights : ndarray of float, shape (n,)
+        Offsets in metres and what each counts for.
+    before : ndarray of float, shape (n,), optional
+        Metres.
+    limit : float, optional
+        Metres.
+    weighed, measured, limit_label : str
+        Labels of the axes and of the limit.
+
+    Returns
+    -------
+    str
+        SVG.
+    """
     both = after if before is None else np.concatenate([after, before])
     bins = histogram_bins(
         both, weights if before is None else np.concatenate([weights, weights]), limit
@@ -167,7 +208,20 @@ def histogram(
 
 
 def cumulative_points(offsets, weights, most=400):
-    """Offsets without sign, rising, and the share of the length that lies within each."""
+    """Offsets without sign, rising, and the share of the length that lies within each.
+
+    Parameters
+    ----------
+    offsets, weights : ndarray of float, shape (n,)
+        Metres.
+    most : int
+        Number of points that are enough.
+
+    Returns
+    -------
+    x, share : ndarray of float, shape (k,)
+        Metres; 0 to 1.
+    """
     order = np.argsort(np.abs(offsets), kind="stable")
     x, share = np.abs(offsets)[order], np.cumsum(weights[order]) / weights.sum()
     if len(x) > most:
@@ -177,7 +231,20 @@ def cumulative_points(offsets, weights, most=400):
 
 
 def cumulative(after, weights, before=None):
-    """Share of the length within an offset, with the line of 95 %."""
+    """Share of the length within an offset, with the line of 95 %.
+
+    Parameters
+    ----------
+    after, weights : ndarray of float, shape (n,)
+        Metres.
+    before : ndarray of float, shape (n,), optional
+        Metres.
+
+    Returns
+    -------
+    str
+        SVG.
+    """
 
     def draw(axes):
         curves = [(after, "as judged" if before is None else "shift removed", ACCENT, "-", 1.8)]
@@ -219,7 +286,20 @@ def cumulative(after, weights, before=None):
 
 def along(chainage, offset, limit, break_over):
     """Offsets along one edge, with the band of the limit; the curve is broken where stations are
-    farther apart."""
+    farther apart.
+
+    Parameters
+    ----------
+    chainage, offset, limit : ndarray of float, shape (n,)
+        Metres.
+    break_over : float
+        Metres.
+
+    Returns
+    -------
+    str
+        SVG.
+    """
     if len(chainage) > 1500:
         some = np.unique(np.linspace(0, len(chainage) - 1, 1500).astype(int))
         chainage, offset, limit = chainage[some], offset[some], limit[some]
@@ -257,7 +337,22 @@ def along(chainage, offset, limit, break_over):
 
 
 def scatter(east, north, outlier, radius, radius_label):
-    """Horizontal errors, with the circle of 95 % where there is one."""
+    """Horizontal errors, with the circle of 95 % where there is one.
+
+    Parameters
+    ----------
+    east, north : ndarray of float, shape (n,)
+        Metres.
+    outlier : ndarray of bool, shape (n,)
+    radius : float
+        Of the circle, metres; NaN for none.
+    radius_label : str
+
+    Returns
+    -------
+    str
+        SVG.
+    """
 
     def draw(axes):
         axes.axhline(0, color=SECOND, linewidth=0.6)
