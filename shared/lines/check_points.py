@@ -681,6 +681,7 @@ class Feet:
     beyond_end: np.ndarray
 
 
+# long: half of it is the description
 def feet_on_lines(check, x, y, z, offsets, greatest=np.inf, names=None):
     """The nearest point of the nearest line for each check point.
 

@@ -51,8 +51,8 @@ class Lines:
     def __len__(self):
         return self.count
 
-    @classmethod
     # parameters: one for each column of a layer
+    @classmethod
     def from_columns(
         cls, x, y, z=None, offsets=None, line=None, count=None, sigma=None, scale=None
     ):

@@ -188,6 +188,7 @@ def _followed(pair, mean, own, bonus, straightest):
     return reference
 
 
+# long: half of it is the description
 def shares_of(seen, stations, lines, closed, use, sigma, blend):
     """Share that each row has in the mean of its station, 0 where it is not used; they sum to 1 at
     each station that has any.
@@ -456,6 +457,7 @@ def path_figures(seen, stations, shares, sigmas, count):
     return out
 
 
+# long: a third of it is the record of a pass
 def pass_figures(seen, stations, pieces):
     """What each piece shows compared with the others on each path.
 

@@ -420,6 +420,7 @@ def shape_of(lines, closed):
     return PathShape(vertex, length, ux, uy, before, after, cosine < PASSES.corner_cosine)
 
 
+# long: a third of it is the record of the stations
 def stations_of(lines, shape, clear):
     """Stations in the segments, clear of corners, where walks' legs cross each other.
 

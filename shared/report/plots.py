@@ -129,6 +129,7 @@ def round_step(least):
     )
 
 
+# long: half of it are the options of the plot
 def histogram(
     after,
     weights,
@@ -336,6 +337,7 @@ def along(chainage, offset, limit, break_over):
     return _drawn(draw, 88, 44)
 
 
+# long: half of it are the options of the plot
 def scatter(east, north, outlier, radius, radius_label):
     """Horizontal errors, with the circle of 95 % where there is one.
 
