@@ -3,7 +3,8 @@
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.linalg.lapack import dpbtrf, dpbtrs
+from scipy.linalg.blas import dtbsv
+from scipy.linalg.lapack import dpbtrf
 
 from ..arrays.plane import distance
 from ..arrays.ragged import group_index, group_sum, offsets_of, ranges
@@ -439,8 +440,10 @@ class _Linked:
         scale = 1 / np.sqrt(np.maximum(own[[0, 3, 5]], 1e-12))
         # Columns of the upper triangle, one after the other, as LAPACK takes them. Beyond both ends
         # lie unknowns of no meaning: a group's digits must not depend on whether it is the first
-        # one.
-        system, load = np.zeros((3 * count + 2 * half, half + 1)), np.zeros(3 * count + 2 * half)
+        # one. Behind them is the room that `_solve_banded` asks for.
+        size = 3 * count + 2 * half
+        room, load = np.zeros((size + half, half + 1)), np.zeros(size)
+        system = room[:size]
         system[:half, half] = system[-half:, half] = 1.0
         # element, unknown, row from the diagonal up
         columns = system[half:-half].reshape(count, 3, half + 1)
@@ -454,12 +457,7 @@ class _Linked:
                 row = half - 3 * apart - j
                 columns[apart:, j, row : row + 3] = link[:, j].T
         load[half:-half].reshape(count, 3)[:] = (-gradient[:, self.order] * scale).T
-        factor, info = dpbtrf(system.T, overwrite_ab=True)
-        if info:
-            raise np.linalg.LinAlgError(
-                "the normal matrix of tangents and arcs is not positive definite"
-            )
-        out, _ = dpbtrs(factor, load, overwrite_b=True)
+        out = _solve_banded(room, load)
         return (out[half:-half].reshape(count, 3).T * scale)[:, self.slot]
 
     def normal_matrix(self, terms, joints, weight):
@@ -489,6 +487,34 @@ class _Linked:
             for some in (~seam, seam):  # two elements alone in a ring meet twice
                 links.transpose(0, 3, 1, 2)[at[0][some], at[1][some]] += block[some]
         return own[:, self.order], links
+
+
+def _solve_banded(room, load):
+    """Solve a symmetric positive definite banded system by Cholesky's factors.
+
+    `room`, (n + half, half + 1): the columns of the upper triangle, the diagonal last, and `half`
+    rows of zeros; it is used up, as is `load`, (n,).
+
+    LAPACK's own solver (dpbtrs) substitutes forward by dot products, and with some kernels of
+    OpenBLAS the order of their sums depends on how the numbers lie in memory: a capture's digits
+    would depend on what else is fitted with it. Substitution by columns adds multiples of these,
+    one number at a time, wherever they lie; forward it needs the lower triangle by columns.
+    """
+    size, half = len(load), room.shape[1] - 1
+    factor, info = dpbtrf(room[:size].T, overwrite_ab=True)
+    if info:
+        raise np.linalg.LinAlgError(
+            "the normal matrix of tangents and arcs is not positive definite"
+        )
+    # column j of the lower triangle is row j of the upper one: from the diagonal, in the last place
+    # of row j, one row on and one place back each time
+    room[:size] = factor.T
+    step = room.itemsize
+    lower = np.lib.stride_tricks.as_strided(
+        room.ravel()[half:], (size, half + 1), (step * (half + 1), step * half)
+    )
+    out = dtbsv(half, lower.copy().T, load, lower=1, overwrite_x=True)
+    return dtbsv(half, factor, out, overwrite_x=True)
 
 
 def _move(primitives, step, arc, min_curvature, max_curvature):

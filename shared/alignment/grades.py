@@ -428,16 +428,26 @@ def _without(at, solution, k, taken):
     change = np.zeros((len(k), taken, size))
     for i in range(taken):
         change[:, i, i : i + 3] = _changes(at, k + i).T
-    spread = change @ here
+    spread = _product(change, here)
     ends = np.array([0, size - 1])
-    turns, across = change @ value[knot][:, :, None], spread[:, :, ends]
-    pull = _inverse(spread @ change.transpose(0, 2, 1)) @ np.concatenate([turns, across], axis=2)
-    drop = across.transpose(0, 2, 1) @ pull
+    turns, across = _product(change, value[knot][:, :, None]), spread[:, :, ends]
+    own = _inverse(_product(spread, change.transpose(0, 2, 1)))
+    pull = _product(own, np.concatenate([turns, across], axis=2))
+    drop = _product(across.transpose(0, 2, 1), pull)
     return (
         (turns * pull[:, :, :1]).sum(axis=(1, 2)),
         value[knot[:, ends]] - drop[:, :, 0],
         here[:, ends][:, :, ends] - drop[:, :, 1:],
     )
+
+
+def _product(a, b):
+    """Products of small matrices, shape (q, i, j) and (q, j, k), summed term by term.
+
+    Where one of the sizes is 1, `numpy.matmul` goes by dot products, whose last digits depend on
+    how the numbers lie in memory with some kernels of OpenBLAS.
+    """
+    return sum(a[:, :, j, None] * b[:, None, j] for j in range(a.shape[2]))
 
 
 def _inverse(matrix):
