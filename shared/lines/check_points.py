@@ -300,7 +300,7 @@ def outliers(*components, limit=None):
     -----
     Hampel identifier: further from the median than `limit` x 1.4826 x the median deviation from it,
     of which no less than 1 mm is taken. Of n good points some 0.3 % n a component are flagged as
-    well: they are to be looked at, and no statistic leaves them out.
+    well: they are to be inspected, and no statistic leaves them out.
     """
     limit = CHECK_POINTS.outlier_limit if limit is None else limit
     flagged = np.zeros(np.shape(components[0]), bool)
@@ -696,7 +696,7 @@ def feet_on_lines(check, x, y, z, offsets, greatest=np.inf, names=None):
     greatest : float
         Search distance, metres.
     names : tuple of two sequences of str, optional
-        Names of the lines and of the check points: then only lines of the same name are looked at.
+        Names of the lines and of the check points: then only lines of the same name are tried.
 
     Returns
     -------

@@ -2,8 +2,8 @@
 one lie on another.
 
 Two lines within reach of each other are not yet two walks of one edge: the top and the foot of a
-curb are a centimetre or two apart in plan. What tells them apart is whether they agree within their
-uncertainty, in plan and in height, over most of the length that they share.
+curb are a centimetre or two apart in plan. What distinguishes them is whether they agree within
+their uncertainty, in plan and in height, over most of the length that they share.
 """
 
 from dataclasses import dataclass, replace

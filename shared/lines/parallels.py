@@ -1,4 +1,4 @@
-"""Parallels to edges: what a cross-section of the curb tells beside the edge that was walked.
+"""Parallels to edges: lines of a cross-section of the curb next to the edge that was walked.
 
 Vertices of smooth stretches go out along their normals, so that arcs become concentric arcs, with
 further vertices where a wider arc needs them; corners are mitred or rounded outside and cut inside.

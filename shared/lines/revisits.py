@@ -85,7 +85,7 @@ def in_a_row(group, along, step):
     return order, np.concatenate([[0], np.flatnonzero(apart) + 1, [len(order)]])
 
 
-def usual_interval(group, seconds):
+def nominal_interval(group, seconds):
     """Estimate the interval of a stream of which only some epochs are there: the lowest tenth of
     the times between them.
 

@@ -185,7 +185,7 @@ def _smooth_direction(lines, rays):
 
 
 def no_shift(model, reason, confidence=0.95, offered=0.0):
-    """A `Shift` that tells nothing, and why.
+    """A `Shift` without a result, and why.
 
     Parameters
     ----------
@@ -249,7 +249,7 @@ def start(east, north, offset, weight, reach):
         What the shift must be along the normal, metres.
     weight : ndarray of float, shape (c,)
     reach : float
-        Greatest shift that is looked at, metres.
+        Greatest shift that is tried, metres.
 
     Returns
     -------

@@ -30,7 +30,7 @@ _STATES = {
 
 @dataclass(frozen=True)
 class CheckContext:
-    """What the report says beside the statistics. Texts may hold anything: they are escaped.
+    """What the report says besides the statistics. Texts may hold anything: they are escaped.
 
     Attributes
     ----------
@@ -166,8 +166,8 @@ def _statistics(accuracy):
         ("Median (m)", "median", True),
         ("Standard deviation, n − 1 (m)", "sd", False),
         ("RMSE (m)", "rmse", False),
-        ("Least (m)", "least", True),
-        ("Greatest (m)", "greatest", True),
+        ("Minimum (m)", "least", True),
+        ("Maximum (m)", "greatest", True),
     ):
         rows.append([label, *(number(getattr(of, name), 3, sign) for _, of in columns)])
     made = table(

@@ -41,7 +41,7 @@ MEANINGS = {
 
 @dataclass(frozen=True)
 class ReportContext:
-    """What the report says beside the numbers. Texts may hold anything: they are escaped.
+    """What the report says besides the numbers. Texts may hold anything: they are escaped.
 
     Attributes
     ----------
@@ -181,7 +181,7 @@ def _lines(count, what="existing line"):
 
 
 def _limits(comparison):
-    """Median and greatest limit over the matched stations; NaN where there are none."""
+    """Median and maximum limit over the matched stations; NaN where there are none."""
     limit = comparison.stations.limit
     return (float(np.median(limit)), float(np.max(limit))) if len(limit) else (np.nan, np.nan)
 
@@ -241,7 +241,7 @@ def _limit_in_words(comparison, typical, greatest):
     span = (
         f"{number(typical, 2)} m"
         if greatest - typical < 0.005
-        else f"{number(typical, 2)} m as a rule, {number(greatest, 2)} m at most"
+        else f"{number(typical, 2)} m typically, {number(greatest, 2)} m at most"
     )
     of_edges = (
         "none of the edges, since no uncertainty of theirs was given."
@@ -259,7 +259,7 @@ def _limit_in_words(comparison, typical, greatest):
 def _offsets_in_words(comparison):
     """How great the offsets are."""
     layer = comparison.layer
-    usually = f"typically {number(layer.typical)} m" + (
+    typical = f"typically {number(layer.typical)} m" + (
         f" ({number(comparison.before.typical)} m with the shift)"
         if comparison.shift_removed
         else ""
@@ -271,8 +271,8 @@ def _offsets_in_words(comparison):
     )
     return (
         f"{'With the shift taken out, offsets' if comparison.shift_removed else 'Offsets'} over"
-        f" {_metres(layer.matched_length, 0)} of matched line: {usually}, RMSE"
-        f" {number(layer.offset_rmse)} m, 95 % within {number(layer.offset_p95)} m, greatest"
+        f" {_metres(layer.matched_length, 0)} of matched line: {typical}, RMSE"
+        f" {number(layer.offset_rmse)} m, 95 % within {number(layer.offset_p95)} m, maximum"
         f" {number(layer.offset_max)} m{heights}"
     )
 
@@ -280,7 +280,9 @@ def _offsets_in_words(comparison):
 def _shift_in_words(comparison):
     shift = comparison.shift
     if shift.reason:
-        return f"Whether the existing layer as a whole is shifted cannot be told: {shift.reason}"
+        return (
+            f"Whether the existing layer as a whole is shifted cannot be determined: {shift.reason}"
+        )
     if not shift.determined and np.isfinite(shift.across):
         seen = (
             f"The lines all run one way (azimuth {number(shift.undetermined_azimuth, 0)}°), so a"
@@ -296,8 +298,8 @@ def _shift_in_words(comparison):
         )
     else:
         return (
-            "Whether the existing layer as a whole is shifted cannot be told: the lines do not"
-            " determine it."
+            "Whether the existing layer as a whole is shifted cannot be determined from these"
+            " lines."
         )
     if not shift.significant:
         return (
@@ -456,7 +458,7 @@ _STATISTICS = (
     ("Standard deviation (m)", "offset_sd", 3),
     ("RMSE (m)", "offset_rmse", 3),
     ("95 % within (m)", "offset_p95", 3),
-    ("Greatest (m)", "offset_max", 3),
+    ("Maximum (m)", "offset_max", 3),
     ("Hausdorff distance (m)", "hausdorff", 3),
     ("Robust spread (m)", "typical", 3),
     ("Height, mean (m)", "up_mean", 3),
@@ -628,7 +630,7 @@ def _along(comparison, context, worst, progress):
             figures.append(
                 figure(
                     svg,
-                    f"<b>{label}</b> Edge {name}: greatest {number(offset[top], 3, True)} m at"
+                    f"<b>{label}</b> Edge {name}: maximum {number(offset[top], 3, True)} m at"
                     f" {number(chainage[top], 1)} m. Hatched: within the limit.",
                 )
             )
@@ -649,7 +651,7 @@ def _along(comparison, context, worst, progress):
     return section(
         "Offsets along the worst edges",
         table(
-            ["", "Edge", "Matched from, to (m)", "Median (m)", "Greatest (m)", "at (m)"],
+            ["", "Edge", "Matched from, to (m)", "Median (m)", "Maximum (m)", "at (m)"],
             rows,
             (2, 3, 4, 5),
         ),
@@ -700,7 +702,7 @@ def _list(statistics, labels, what, status):
                 "Matched",
                 "Median (m)",
                 "95 % (m)",
-                "Greatest (m)",
+                "Maximum (m)",
                 "Limit (m)",
             ],
             [

@@ -137,7 +137,7 @@ def histogram(
     limit=None,
     weighed="length of existing line (m)",
     measured="offset (m), + to the right of the existing line",
-    limit_label="limit, as a rule",
+    limit_label="typical limit",
 ):
     """Offsets by length or number. `before` is drawn as an outline where given; `limit` as a pair
     of lines.

@@ -16,7 +16,7 @@ def tr(text):
 def find_spells(layer, time, captures, limits, found):
     """Rejected epochs in a row."""
     from ....shared.arrays.ragged import group_max, group_min
-    from ....shared.lines.revisits import in_a_row, usual_interval
+    from ....shared.lines.revisits import in_a_row, nominal_interval
     from ....shared.tuning import REVISITS
 
     seconds, reason = _seconds(layer.columns[time]), layer.texts("reason")
@@ -24,7 +24,7 @@ def find_spells(layer, time, captures, limits, found):
     capture = _captures(layer, captures, some)
     _, code = np.unique(capture, return_inverse=True)
     order, offsets = in_a_row(
-        code, seconds[some], REVISITS.in_a_row * usual_interval(code, seconds[some])
+        code, seconds[some], REVISITS.in_a_row * nominal_interval(code, seconds[some])
     )
     epoch, size = some[order], np.diff(offsets)
     long = np.flatnonzero(size >= limits.rejected)

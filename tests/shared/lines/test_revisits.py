@@ -10,8 +10,8 @@ from numpy.testing import assert_allclose, assert_array_equal
 from curbwright.shared.lines.revisits import (
     gather,
     in_a_row,
+    nominal_interval,
     places_to_revisit,
-    usual_interval,
     walking_order,
 )
 
@@ -45,9 +45,13 @@ def test_what_follows_each_other(group, along, rows):
 
 def test_interval_of_a_stream_with_holes():
     lost = np.concatenate([np.arange(5), np.arange(100, 110), [300, 340]]) * 0.2
-    assert_allclose(usual_interval(np.zeros(17, int), lost), 0.2, atol=1e-9)
+    assert_allclose(nominal_interval(np.zeros(17, int), lost), 0.2, atol=1e-9)
     # epochs lost one by one do not tell: then the limit holds, and none of them follow each other
-    assert usual_interval(np.zeros(4, int), [0.0, 7.0, 20.0, 40.0]) == 2.0 == usual_interval([], [])
+    assert (
+        nominal_interval(np.zeros(4, int), [0.0, 7.0, 20.0, 40.0])
+        == 2.0
+        == nominal_interval([], [])
+    )
 
 
 @pytest.mark.parametrize("seed", range(5))
