@@ -9,8 +9,7 @@ from qgis.PyQt.QtCore import QCoreApplication
 from ...shared.lines.lines import Lines
 from ..host.feedback import raise_if_cancelled
 from ..host.fields import is_null
-from ..writing.sinks import BLOCK
-from .columns import iterate
+from .columns import BLOCK, iterate
 from .frames import Frame
 from .layer_frame import (
     locate_lines,
