@@ -14,7 +14,6 @@ from qgis.core import (
 )
 from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
-from ..shared.lines.comparison import ONLY_EXISTING, STATUS_NAMES, ComparisonSettings
 from .base.algorithm import ComparisonAlgorithm
 from .base.outputs import Outputs
 from .host.fields import NewField
@@ -164,7 +163,8 @@ class CompareEdges(ComparisonAlgorithm):
     )
     TAGS = QT_TRANSLATE_NOOP(
         "CompareEdges",
-        "compare,change,offset,displacement,conflation,matching,basemap,curb,kerb,edge,linework,shift,accuracy,hausdorff,buffer",
+        "compare,change,offset,displacement,conflation,matching,basemap,curb,kerb,edge,"
+        "linework,shift,accuracy,hausdorff,buffer",
     )
     HELP = QT_TRANSLATE_NOOP(
         "CompareEdges",
@@ -368,7 +368,7 @@ class CompareEdges(ComparisonAlgorithm):
         return super().prepareAlgorithm(parameters, context, feedback)
 
     def work(self, parameters, context, feedback):
-        from ..shared.lines.comparison import compare
+        from ..shared.lines.comparison import ComparisonSettings, compare
 
         edges, existing = (
             self.source(parameters, context),
@@ -448,6 +448,8 @@ class CompareEdges(ComparisonAlgorithm):
 
     def _say_layers(self, result, names, feedback):
         """Lines of both layers by status."""
+        from ..shared.lines.comparison import STATUS_NAMES
+
         for name, statistics, length, share in (
             (names[0], result.edge_statistics, result.edge_length, result.edge_matched_share),
             (
@@ -532,6 +534,8 @@ class CompareEdges(ComparisonAlgorithm):
     def _outside(result):
         """Number of existing lines no vertex of which lies within the edges' bounding box, widened
         by the search distance."""
+        from ..shared.lines.comparison import ONLY_EXISTING
+
         edges, existing, reach = result.edges, result.existing, result.settings.max_offset
         inside = np.ones(len(existing.x), bool)
         for own, other in ((existing.x, edges.x), (existing.y, edges.y)):
@@ -596,6 +600,8 @@ class CompareEdges(ComparisonAlgorithm):
 
     @staticmethod
     def _line_columns(statistics, ids, other_ids):
+        from ..shared.lines.comparison import STATUS_NAMES
+
         s = statistics
         names = [
             STATUS_NAMES[code] if length > 0 else None
@@ -700,6 +706,8 @@ class CompareEdges(ComparisonAlgorithm):
 
 def _line_rows(result):
     """Rows of the summary on the lines of both layers."""
+    from ..shared.lines.comparison import STATUS_NAMES
+
     for subject, statistics, length, share in (
         ("edges", result.edge_statistics, result.edge_length, result.edge_matched_share),
         (

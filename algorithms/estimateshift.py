@@ -39,7 +39,8 @@ class EstimateShift(ComparisonAlgorithm):
     )
     TAGS = QT_TRANSLATE_NOOP(
         "EstimateShift",
-        "shift,datum,offset,translation,rotation,helmert,similarity,rigid,georeference,align,conflation,basemap,curb,kerb,edge",
+        "shift,datum,offset,translation,rotation,helmert,similarity,rigid,georeference,align,"
+        "conflation,basemap,curb,kerb,edge",
     )
     HELP = QT_TRANSLATE_NOOP(
         "EstimateShift",

@@ -79,7 +79,8 @@ class JoinEdges(Algorithm):
     )
     TAGS = QT_TRANSLATE_NOOP(
         "JoinEdges",
-        "join,snap,connect,extend,close,ring,island,corner,end,edge,curb,kerb,polygon,linework,clean,gap",
+        "join,snap,connect,extend,close,ring,island,corner,end,edge,curb,kerb,polygon,"
+        "linework,clean,gap",
     )
     HELP = QT_TRANSLATE_NOOP(
         "JoinEdges",

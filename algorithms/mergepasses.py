@@ -116,7 +116,8 @@ class MergePasses(Algorithm):
     )
     TAGS = QT_TRANSLATE_NOOP(
         "MergePasses",
-        "merge,repeat,pass,walk,average,weighted,mean,repeatability,precision,conflation,overlap,duplicate,curb,kerb,edge,survey",
+        "merge,repeat,pass,walk,average,weighted,mean,repeatability,precision,conflation,"
+        "overlap,duplicate,curb,kerb,edge,survey",
     )
     HELP = QT_TRANSLATE_NOOP(
         "MergePasses",
