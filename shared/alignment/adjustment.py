@@ -508,7 +508,8 @@ def _solve_banded(room, load):
         )
     # column j of the lower triangle is row j of the upper one: from the diagonal, in the last place
     # of row j, one row on and one place back each time
-    room[:size] = factor.T
+    if not np.may_share_memory(factor, room):  # LAPACK's wrapper works in place as a rule
+        room[:size] = factor.T
     step = room.itemsize
     lower = np.lib.stride_tricks.as_strided(
         room.ravel()[half:], (size, half + 1), (step * (half + 1), step * half)
