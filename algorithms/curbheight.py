@@ -249,7 +249,7 @@ class CurbHeight(Algorithm):
                     )
                 )
         number = self.parameterAsDouble
-        low, high, reach, spacing, usual = (
+        low, high, reach, spacing, assumed = (
             number(parameters, name, context)
             for name in (
                 self.MIN_HEIGHT,
@@ -269,7 +269,7 @@ class CurbHeight(Algorithm):
             self.progress(feedback, 0, 30),
         )
         sigmas = [
-            self._sigma(source, ids, usual, feedback)
+            self._sigma(source, ids, assumed, feedback)
             for source, ids in ((tops, pair.edge_ids), (flows, pair.existing_ids))
         ]
         heights = measure_heights(
@@ -286,12 +286,12 @@ class CurbHeight(Algorithm):
         out = Outputs(self, parameters, context, feedback)
         return self._write(tops, pair, heights, statistics, out)
 
-    def _sigma(self, source, ids, usual, feedback):
+    def _sigma(self, source, ids, assumed, feedback):
         """1-sigma of the heights of each row, metres."""
         fields = source.fields()
         place = fields.lookupField(SIGMA_UP)
         if place < 0 or kind(fields.at(place)) not in ("int", "double"):
-            return np.full(len(ids), usual)
+            return np.full(len(ids), assumed)
         name, found = fields.at(place).name(), {}
         request = (
             QgsFeatureRequest()
@@ -314,8 +314,8 @@ class CurbHeight(Algorithm):
                     source.sourceName(), name, float(np.nanmax(values)), self.label(self.SIGMA)
                 )
             )
-            return np.full(len(ids), usual)
-        return np.where(np.isfinite(values) & (values >= 0), values, usual)
+            return np.full(len(ids), assumed)
+        return np.where(np.isfinite(values) & (values >= 0), values, assumed)
 
     def _say(self, tops, flows, heights, reach, feedback):
         from ..shared.lines.curb_heights import HIGH, LOW

@@ -292,6 +292,11 @@ class Revisits(Algorithm):
                 " was captured, do not count."
             ),
         )
+        self._add_lengths()
+        self._add_choices()
+
+    def _add_lengths(self):
+        """Limits in metres."""
         self.add_distance(
             self.MAX_SIGMA,
             self.tr("Maximum uncertainty across (m)"),
@@ -338,7 +343,6 @@ class Revisits(Algorithm):
                 " one spot."
             ),
         )
-        self._add_choices()
 
     def _add_choices(self):
         """What else the user can choose."""
