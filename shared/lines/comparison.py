@@ -191,7 +191,7 @@ class Comparison:
     ----------
     settings : ComparisonSettings
     edges, existing : Lines
-        As given (local frame, metres); see `shared.matching.Lines`.
+        As given (local frame, metres); see `lines.Lines`.
     edge_statistics, existing_statistics : LineStatistics
     stations : StationOffsets
     layer : LayerStatistics
@@ -200,7 +200,7 @@ class Comparison:
         With and without the shift. Where it was not removed, `after` has it taken from the offsets
         of the same stations.
     shift : Shift
-        See `shared.shift.Shift`: `east`, `north`, `sigma_east`, `sigma_north`, `significant`,
+        See `shift.Shift`: `east`, `north`, `sigma_east`, `sigma_north`, `significant`,
         `determined`...
     shift_removed : bool
         False too where removal was asked for but no significant shift was found.

@@ -44,7 +44,7 @@ class CheckContext:
     labels : sequence of str, length n
         Identifiers of the check points.
     state : ndarray of int, shape (n,)
-        Place in `accuracy.STATE_NAMES`.
+        Place in `check_points.STATE_NAMES`.
     tested_ids : sequence of str or None, length n
     d_east, d_north, d_up, offset : ndarray of float, shape (n,)
         Metres, NaN where there is none.
