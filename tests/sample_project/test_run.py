@@ -11,6 +11,7 @@ from qgis.PyQt.QtGui import QImage
 
 ROOT = Path(__file__).resolve().parents[2]
 DATA = ROOT / "sample_project" / "data" / "tern_ness.gpkg"
+pytestmark = pytest.mark.timeout(900)  # the run starts QGIS many times
 
 
 def run(*arguments, cwd):
