@@ -43,18 +43,6 @@ TINY = 1e-6  # powers of ten up to this are guards against division by zero and 
 SHAPES = {"zeros", "ones", "empty", "full", "reshape", "broadcast_to", "eye"}
 SETTINGS = "shared/epochs/settings.py"  # defaults of what the user chooses stand there
 
-# What is still open, by rule and folder, with the number of breaches there may be at most. An entry
-# without a breach fails, so that the list only gets shorter.
-NOT_YET = {
-    "large functions": {},
-    "imports": {},
-    "long lines": {
-        "algorithms/base": 1,
-    },
-    "named lambdas": {},
-    "docstrings": {},
-}
-
 
 def python_files(*trees):
     """Python files of the clone below these folders, and where all are asked for, the others."""
@@ -387,24 +375,12 @@ def circles(graph):
 
 
 def assert_kept(rule, found):
-    """`found`: breaches by file. Those still open must be in `NOT_YET`, and no others."""
-    folders = {}
-    for name, breaches in found.items():
-        folders.setdefault(name.rpartition("/")[0], []).extend(f"{name}: {b}" for b in breaches)
-    open_still = NOT_YET.get(rule, {})
-    over = {
-        name: breaches
-        for name, breaches in folders.items()
-        if len(breaches) > open_still.get(name, 0)
-    }
-    assert over == {}
-    done = [name for name in open_still if not folders.get(name)]
-    assert done == [], "kept by now: take these out of NOT_YET"
+    """`found`: breaches of a rule by file."""
+    assert {name: breaches for name, breaches in found.items() if breaches} == {}, rule
 
 
 def by_file(paths, rule):
-    found = {name_of(path): rule(path) for path in paths}
-    return {name: breaches for name, breaches in found.items() if breaches}
+    return {name_of(path): rule(path) for path in paths}
 
 
 def test_lines_are_short():
@@ -459,12 +435,11 @@ def graph():
 def test_imports_go_downward_only(graph):
     found = {module: import_breaches(module, imports) for module, imports in graph.items()}
     assert sum(len(imports) for imports in graph.values()) > 200
-    by_path = {module.replace(".", "/"): breaches for module, breaches in found.items()}
-    assert_kept("imports", {name: breaches for name, breaches in by_path.items() if breaches})
+    assert_kept("imports", found)
 
 
 def test_no_import_goes_in_circles(graph):
-    assert_kept("circles", {group[0].replace(".", "/"): group for group in circles(graph)})
+    assert_kept("circles", {group[0]: group for group in circles(graph)})
 
 
 def test_every_room_has_its_folder():
