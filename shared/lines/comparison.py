@@ -7,7 +7,7 @@ to the edges to come onto the existing lines, take it from the existing lines to
 edges.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -18,11 +18,13 @@ from .lines import Lines
 from .matching import Side, match
 from .offsets import BufferOverlay, LayerStatistics
 from .rays import Index, stations_along
+from .rigid_moves import rigid_moves
 from .shift import Shift, layer_shift
 from .significance import beyond_chance, limit_of
+from .visits import Visits, visits_of
 
-AGREES, DISPLACED, ONLY_NEW, ONLY_EXISTING, PARTLY = range(5)
-STATUS_NAMES = ("agrees", "displaced", "only_new", "only_existing", "partly")
+AGREES, DISPLACED, ONLY_NEW, ONLY_EXISTING, PARTLY, NOT_VISITED = range(6)
+STATUS_NAMES = ("agrees", "displaced", "only_new", "only_existing", "partly", "not_visited")
 
 
 @dataclass(frozen=True)
@@ -77,7 +79,7 @@ class LineStatistics:
     matched_length : ndarray of float
         Of it, the length that has a counterpart.
     matched_share : ndarray of float
-        The ratio of the two, 0 to 1.
+        Of the visited length, the share that has a counterpart, 0 to 1.
     displaced_share : ndarray of float
         Share of the matched length whose offset, from the line's own stations, is greater than its
         limit; NaN where none is matched.
@@ -102,6 +104,12 @@ class LineStatistics:
         Line of the other layer with most of the matched length, -1 for none.
     partners : ndarray of int
         Number of lines of the other layer that it is matched with.
+    visited_share : ndarray of float
+        Share of the length that was visited, 0 to 1; 1 for edges.
+    moved, moved_azimuth : ndarray of float
+        Rigid best fit of the offsets as judged, from the existing line to the edge: metres, and
+        degrees from north (of the axes) towards east. NaN where none is matched; no direction
+        without a move. See `rigid_moves`.
     """
 
     status: np.ndarray
@@ -123,6 +131,9 @@ class LineStatistics:
     limit: np.ndarray
     partner: np.ndarray
     partners: np.ndarray
+    visited_share: np.ndarray
+    moved: np.ndarray
+    moved_azimuth: np.ndarray
 
     def __len__(self):
         return len(self.status)
@@ -210,6 +221,11 @@ class Comparison:
         Whole layers, metres.
     edge_matched_share, existing_matched_share : float
         Share of it that has a counterpart; NaN for a layer without length.
+    visited_length : float
+        Of the existing lines, what was visited, metres.
+    displaced_with_shift, displaced_without_shift : tuple of int
+        Number of existing lines, and of edges, that are displaced with the shift left in the
+        offsets and with it taken out; the same where there is no significant shift.
     sigma_assumed : bool
         True where no uncertainty of the edges was given, so that only that of the existing lines
         counts.
@@ -231,6 +247,9 @@ class Comparison:
     existing_length: float
     edge_matched_share: float
     existing_matched_share: float
+    visited_length: float
+    displaced_with_shift: tuple
+    displaced_without_shift: tuple
     sigma_assumed: bool = False
 
     def count(self, statistics, status):
@@ -243,7 +262,7 @@ class Comparison:
         return float(statistics.length[statistics.status == status].sum())
 
 
-def compare(edges, existing, settings=None, progress=None):
+def compare(edges, existing, settings=None, progress=None, survey=None):
     """Compare two layers of lines.
 
     Parameters
@@ -255,6 +274,8 @@ def compare(edges, existing, settings=None, progress=None):
     progress : callable, optional
         Called with the share of work done, 0 to 1, between the steps and inside the long ones. It
         may raise to stop the work.
+    survey : Survey, optional
+        Where anyone looked; without it all of the existing lines count as visited.
 
     Returns
     -------
@@ -262,7 +283,7 @@ def compare(edges, existing, settings=None, progress=None):
     """
     settings = settings or ComparisonSettings()
     progress = progress or (lambda share: None)
-    sides = _match_layers(edges, existing, settings, progress)
+    sides = _match_layers(edges, existing, settings, progress, survey)
     stations = _stations(sides)
     worst = offsets.farthest_of_side(
         existing, sides.judged, sides.existing_side, _part(progress, 0.61, 0.68)
@@ -316,6 +337,7 @@ class _Sides:
     shift: Shift
     removed: bool
     settings: ComparisonSettings
+    visits: Visits
 
     def of_existing(self, worst):
         """The existing lines as the layer whose statistics are asked for."""
@@ -328,6 +350,7 @@ class _Sides:
             sigma=self.existing_sigma,
             other_sigma=self.edge_sigma,
             alone=ONLY_EXISTING,
+            visits=self.visits,
             sides=self,
         )
 
@@ -342,7 +365,19 @@ class _Sides:
             sigma=self.edge_sigma,
             other_sigma=self.existing_sigma,
             alone=ONLY_NEW,
+            visits=visits_of(None, self.judged, self.judged, self.edge_side),
             sides=self,
+        )
+
+    def otherwise(self):
+        """The same matches with the shift left in the offsets where it was removed, and the other
+        way round."""
+        sign = -1.0 if self.removed else 1.0
+        return replace(
+            self,
+            removed=not self.removed,
+            existing_side=_shifted(self.existing_side, self.shift, sign),
+            edge_side=_shifted(self.edge_side, self.shift, -sign),
         )
 
     def limit(self, east, north, sigma, other_sigma):
@@ -354,7 +389,8 @@ class _Sides:
 @dataclass(frozen=True)
 class _OneLayer:
     """One of the two layers, `own`, and the other one; `worst` are the greatest distances of the
-    matched intervals of either side, and `alone` the status of a line without a counterpart."""
+    matched intervals of either side, `alone` the status of a line without a counterpart, and
+    `visits` what of the lines is judged."""
 
     own: Lines
     other: Lines
@@ -364,10 +400,11 @@ class _OneLayer:
     sigma: np.ndarray
     other_sigma: np.ndarray
     alone: int
+    visits: Visits
     sides: _Sides
 
 
-def _match_layers(edges, existing, settings, progress):
+def _match_layers(edges, existing, settings, progress, survey):
     """Find the shift, remove it where that is asked for, and match both layers: `_Sides`."""
     reach, spacing = settings.max_offset, settings.station_spacing
     progress(0.0)
@@ -411,7 +448,40 @@ def _match_layers(edges, existing, settings, progress):
         shift=shift,
         removed=removed,
         settings=settings,
+        visits=visits_of(survey, edges, existing, existing_side),
     )
+
+
+def _shifted(side, shift, sign):
+    """A side whose candidates' offsets have the shift added, or taken from them, across the
+    stations' lines."""
+    rays, c = side.rays, side.candidates
+    across = shift.across_lines(rays.along_y, -rays.along_x, rays.x, rays.y)
+    return replace(side, candidates=replace(c, offset=c.offset + sign * across[c.station]))
+
+
+def _verdicts(sides, of_edges, of_existing):
+    """Existing lines and edges that are displaced with the shift left in, and without it."""
+
+    def displaced(*layers):
+        return tuple(
+            int(np.count_nonzero((one.status == DISPLACED) & (one.length > 0))) for one in layers
+        )
+
+    judged = displaced(of_existing, of_edges)
+    if not sides.shift.significant:
+        return judged, judged
+    other = sides.otherwise()
+    edges, existing = (
+        replace(statistics, status=_status_of(layer, _Matched.of(layer)))
+        for statistics, layer in (
+            (of_edges, other.of_edges(())),
+            (of_existing, other.of_existing(())),
+        )
+    )
+    _of_one_mind(edges, existing)
+    counted = displaced(existing, edges)
+    return (counted, judged) if sides.removed else (judged, counted)
 
 
 def _layers(stations, shift, removed, hausdorff):
@@ -431,6 +501,7 @@ def _comparison(sides, edges, of_edges, of_existing, stations, layers, overlay):
     """The result from its parts."""
     edge_length, existing_length = float(of_edges.length.sum()), float(of_existing.length.sum())
     layer, before, after = layers
+    with_shift, without_shift = _verdicts(sides, of_edges, of_existing)
     return Comparison(
         settings=sides.settings,
         edges=edges,
@@ -452,6 +523,9 @@ def _comparison(sides, edges, of_edges, of_existing, stations, layers, overlay):
         existing_matched_share=(
             float(of_existing.matched_length.sum()) / existing_length if existing_length else np.nan
         ),
+        visited_length=float(sides.visits.length.sum()),
+        displaced_with_shift=with_shift,
+        displaced_without_shift=without_shift,
         sigma_assumed=not edges.sigma.any(),
     )
 
@@ -505,12 +579,11 @@ def _line_statistics(layer, stations, progress):
     progress(0.0)
     own, count = layer.own, layer.own.count
     matched = _Matched.of(layer)
-    status = _status_by_share(layer, matched)
-    progress(0.3)
-    _find_moved(layer, matched, status)
+    status = _status_of(layer, matched, progress)
     progress(0.6)
     of_station = stations.existing if layer.alone == ONLY_EXISTING else stations.edge
     figures = offsets.by_line(of_station, count, stations.offset, stations.up)
+    move = rigid_moves(stations, of_station, count)
     progress(0.9)
     far = np.full(count, -np.inf)
     np.maximum.at(far, matched.line, layer.worst[0])
@@ -530,6 +603,9 @@ def _line_statistics(layer, stations, progress):
         limit=matched.mean_limit,
         partner=matched.partner,
         partners=matched.partners,
+        visited_share=layer.visits.share,
+        moved=move.moved,
+        moved_azimuth=move.azimuth,
         **figures,
     )
 
@@ -558,7 +634,7 @@ class _Matched:
     def of(cls, layer):
         """The stations and lines of a layer."""
         own, other, side = layer.own, layer.other, layer.side
-        count, length = own.count, own.length()
+        count, length, judged = own.count, own.length(), layer.visits.length
         stations, rows = side.matched, side.chosen[side.matched]
         rays, c = side.rays, side.candidates
         line, partner_line = own.line[rays.part[stations]], other.line[c.part[rows]]
@@ -569,7 +645,7 @@ class _Matched:
         matched_length = np.bincount(line, weight, count)
         partner, partner_length, partners = _partners(line, partner_line, weight, count)
         with np.errstate(invalid="ignore", divide="ignore"):
-            share = np.where(length > 0, np.minimum(matched_length / length, 1.0), 0.0)
+            share = np.where(judged > 0, np.minimum(matched_length / judged, 1.0), 0.0)
             displaced = np.bincount(line, weight * (np.abs(offset) > limit), count)
             displaced = displaced / matched_length
             mean_limit = np.bincount(line, weight * limit, count) / matched_length
@@ -593,8 +669,17 @@ class _Matched:
         )
 
 
+def _status_of(layer, m, progress=lambda share: None):
+    """Status of one layer's lines, shape (count,)."""
+    status = _status_by_share(layer, m)
+    progress(0.3)
+    _find_moved(layer, m, status)
+    return status
+
+
 def _status_by_share(layer, m):
-    """Status by the share that is matched, and the share of it that is displaced."""
+    """Status by the share of what was visited that is matched, and the share of it that is
+    displaced."""
     count = layer.own.count
     status = np.full(count, PARTLY, np.uint8)
     whole = m.share >= COMPARISON.whole
@@ -603,7 +688,9 @@ def _status_by_share(layer, m):
     # single vertices that were digitised badly do not make a line that is partly displaced
     status[whole & ((m.displaced <= COMPARISON.hardly) | (rmse <= m.mean_limit))] = AGREES
     status[whole & (m.displaced >= COMPARISON.whole)] = DISPLACED
-    status[m.share < COMPARISON.hardly] = layer.alone
+    alone = m.share < COMPARISON.hardly
+    status[alone] = layer.alone
+    status[alone & (m.length > 0) & (layer.visits.share < COMPARISON.hardly)] = NOT_VISITED
     return status
 
 

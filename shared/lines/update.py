@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import shapely
 
-from ..tuning import UPDATE
+from ..tuning import COMPARISON, UPDATE
 from .comparison import AGREES, DISPLACED, ONLY_EXISTING, ONLY_NEW, PARTLY
 from .nodes import corner_of, find_nodes
 from .rebuild import Piece, chainages, rebuild, with_vertex
@@ -456,14 +456,20 @@ class _Planner:
         return REPLACED if drawn > length - UPDATE.least_piece / 2 else PARTLY_REPLACED
 
     def _retire(self, plan):
+        """Retire what has no edge, was visited, and is not for a person to decide."""
         gone = self.comparison.existing_statistics.status == ONLY_EXISTING
         gone &= self.comparison.existing_statistics.length > 0
         if not self.settings.retire:
             return
         for line in np.flatnonzero(gone).tolist():
             decision = self.line_decision[line]
+            seen = self.comparison.existing_statistics.visited_share[line]
             if decision in (HOLD, REJECT) or (self.settings.needs_decision and decision != ACCEPT):
                 self._say_held(line, -1, decision)
+                plan.held = list(self.reasons)
+            elif seen < COMPARISON.whole and decision != ACCEPT:
+                why = f"no edge runs along it, but only {100 * seen:.0f} % of it was visited"
+                self.reasons.append(Held(line, -1, why))
                 plan.held = list(self.reasons)
             elif plan.what[line] in (UNCHANGED, SHIFTED):
                 plan.what[line] = RETIRED

@@ -66,6 +66,9 @@ def statistics_of(status, length, offsets):
         np.full(count, LIMIT),
         np.where(matched, 0, -1),
         matched.astype(np.int64),
+        np.ones(count),
+        of(lambda one: abs(np.mean(one))),
+        np.where(matched, 90.0, np.nan),
     )
 
 
@@ -196,6 +199,9 @@ def comparison(count=24, seed=1, removed=True, significant=True, empty=False, **
         "existing_length": float(existing_length.sum()),
         "edge_matched_share": 0.9,
         "existing_matched_share": 0.8,
+        "visited_length": float(existing_length.sum()),
+        "displaced_with_shift": (9, 8),
+        "displaced_without_shift": (2, 3),
     }
     values.update(more)
     return Comparison(**values)
