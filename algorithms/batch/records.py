@@ -2,6 +2,7 @@
 
 import configparser
 import platform
+import uuid
 from pathlib import Path
 
 import numpy as np
@@ -137,6 +138,7 @@ def log_rows(run):
     """Rows of `LOG_FIELDS`: what is needed to repeat the result."""
     rows = [
         ("run", "algorithm", f"curbwright:{run.algorithm.name()}"),
+        ("run", "id", uuid.uuid4().hex),  # two runs may begin in one minute
         ("run", "started", run.started),
         ("run", "finished", run.algorithm.now()),
         ("run", "crs", run.crs.authid() or run.crs.toWkt()),

@@ -1,5 +1,5 @@
 """A folder whose results are replaced as a whole: new ones are made beside the old ones and moved
-over them at the end."""
+over them at the end, or into them where layers of an open project hold the old ones."""
 
 import errno
 import os
@@ -13,11 +13,13 @@ from qgis.core import QgsProcessingException
 from qgis.PyQt.QtCore import QCoreApplication
 
 from ..host.feedback import raise_if_cancelled
+from .live_replace import OF_LAYERS, SHARED, held, replace_tables, writable
 
 GEOPACKAGE, REPORT = "curbwright.gpkg", "report.html"
 WORK, LOCK, FORMER = ".curbwright", "lock", "former.html"
 # the table, and the section in it, that name the layers of a run
 RUN_LOG, RESULT = "run_log", "result"
+RUN_STATE = "run_state"  # what a run wrote, so that the next one sees what was changed since
 PAGES = 2000  # of a database copied between two looks at the cancel button
 STEPS = 50_000  # of SQLite's machine between two of them
 
@@ -30,7 +32,8 @@ class ResultFolder:
     """Results of one run; use it as a context manager.
 
     The new GeoPackage grows in a hidden folder inside, which is on the same file system, so that
-    `replace` only renames. What a run that was killed left there is cleared by the next one; a
+    `replace` only renames. Where somebody has the old one open, its tables are replaced inside in
+    one transaction instead. What a run that was killed left there is cleared by the next one; a
     lock, which the system lifts when its process ends, keeps two runs apart.
 
     Two files cannot be replaced at once. The old report goes first and the new one comes last, so
@@ -59,6 +62,7 @@ class ResultFolder:
             self.work / FORMER,
         )
         self._lock, self._completed = None, False
+        self.own, self.others = set(), []  # tables of the old file that runs wrote, and all others
 
     def __enter__(self):
         try:
@@ -92,7 +96,15 @@ class ResultFolder:
     def _report_waits(self):
         """True where the GeoPackage was moved and its report was not: the GeoPackage is begun first
         and moved first."""
-        return self.new_report.exists() and not self.new.exists()
+        return self.new_report.exists() and (not self.new.exists() or self._same_run())
+
+    def _same_run(self):
+        """True where the tables of the new GeoPackage are in the old one already."""
+        try:
+            both = [_said(path) for path in (self.old, self.new) if path.exists()]
+        except sqlite3.Error:
+            return False  # cut off while it was written
+        return len(both) == 2 and both[0] is not None and both[0] == both[1]
 
     def _complete(self):
         """Finish, or undo, what a run that was killed while it moved its results left."""
@@ -132,7 +144,7 @@ class ResultFolder:
         if not self.old.exists():
             return
 
-        own, others = self._copy(names, feedback)
+        own, others = self.own, self.others = self._copy(names, feedback)
         if not others:
             return
         feedback.pushInfo(
@@ -159,6 +171,7 @@ class ResultFolder:
                         database.backup(
                             copy, pages=PAGES, progress=lambda *_: raise_if_cancelled(feedback)
                         )
+                        copy.execute("PRAGMA journal_mode=DELETE").fetchall()
         except sqlite3.Error as error:
             raise QgsProcessingException(
                 tr(
@@ -192,11 +205,12 @@ class ResultFolder:
         QgsProcessingException
             If the old ones are in use; they are as they were.
         """
-        settle(self.old)
+        free = settle(self.old)
         if self.report.exists():
             _move(self.report, self.former_report)
         try:
-            _move(self.new, self.old)
+            if not (free and self._renamed()):
+                self._into_the_old_one()
         except QgsProcessingException:
             if self.former_report.exists():
                 _move(self.former_report, self.report)
@@ -211,49 +225,99 @@ class ResultFolder:
                 ).format(self.old, self.report, error.strerror or error)
             ) from error
 
+    def _renamed(self):
+        """Move the new GeoPackage over the old one; False where the system holds that one."""
+        try:
+            os.replace(self.new, self.old)
+        except PermissionError:
+            if not self.old.exists():
+                raise
+            return False
+        except OSError as error:
+            raise _cannot_be_replaced(self.old, error.strerror or error) from error
+        return True
+
+    def _into_the_old_one(self):
+        """Replace the tables in the old GeoPackage, which is open somewhere."""
+        with closing(sqlite3.connect(str(self.new))) as database:
+            tables = sorted({name for some in _tables(database) for name in some})
+        own_way = {*self.others, *SHARED, *(table for table, _ in OF_LAYERS)}
+        names = [name for name in tables if name not in own_way]
+        try:
+            replace_tables(self.old, self.new, self.own, names)
+        except sqlite3.Error as error:
+            raise _is_edited(self.old, str(error)) from error
+        self.new.unlink()
+
 
 def _move(source, place):
     """Rename a file over another one, or say why that cannot be done."""
     try:
         os.replace(source, place)
     except OSError as error:
-        held = source if place.parent.name == WORK else place
-        raise QgsProcessingException(
-            tr(
-                "“{}” cannot be replaced: {}. If it is open in QGIS or in another program, remove"
-                " its layers there or close the program, and run again. What it holds is as it was."
-            ).format(held, error.strerror or error)
-        ) from error
+        which = source if place.parent.name == WORK else place
+        raise _cannot_be_replaced(which, error.strerror or error) from error
+
+
+def _cannot_be_replaced(path, why):
+    return QgsProcessingException(
+        tr(
+            "“{}” cannot be replaced: {}. If it is open in QGIS or in another program, remove its"
+            " layers there or close the program, and run again. What it holds is as it was."
+        ).format(path, why)
+    )
+
+
+def _is_edited(path, why):
+    return QgsProcessingException(
+        tr(
+            "“{}” is being edited in QGIS or in another program{}. Save or end the editing there,"
+            " remove its layers if that does not help, and run again. What it holds is as it was."
+        ).format(path, f" ({why})" if why else "")
+    )
 
 
 def settle(path):
-    """Bring what a write-ahead log still holds into a GeoPackage and take the log away.
+    """Bring what a write-ahead log still holds into a GeoPackage, and take the log away if nobody
+    else has the file open.
 
-    A log that stayed would be applied by SQLite to the file that takes the place of the old one.
+    A log that stayed would be applied by SQLite to a file that takes the place of the old one.
+
+    Returns
+    -------
+    bool
+        True where another file may take its place; False where others have it open.
 
     Raises
     ------
     QgsProcessingException
-        If another connection holds the log: somebody edits the file.
+        If somebody is writing into the file.
     """
-    log = path.with_name(path.name + "-wal")
     if not path.exists():
-        return
-    reason = ""
+        return True
+    log, journal = (path.with_name(path.name + end) for end in ("-wal", "-journal"))
     if log.exists():
         try:
             with closing(sqlite3.connect(str(path), timeout=1.0)) as database:
                 database.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
                 database.execute("PRAGMA journal_mode=DELETE").fetchall()
-        except sqlite3.Error as error:
-            reason = str(error)
-    if log.exists() or path.with_name(path.name + "-journal").exists():
-        raise QgsProcessingException(
-            tr(
-                "“{}” is being edited in QGIS or in another program{}. Save or end the editing"
-                " there, remove its layers if that does not help, and run again. What it holds is"
-                " as it was."
-            ).format(path, f" ({reason})" if reason else "")
+        except sqlite3.Error:
+            pass  # others have it open: whether they write is seen next
+    if log.exists() or journal.exists():
+        why = writable(path)
+        if why:
+            raise _is_edited(path, why)
+    return not (log.exists() or journal.exists() or held(path))
+
+
+def _said(path):
+    """What a run said about itself; None where there is none."""
+    with closing(sqlite3.connect(str(path))) as database:
+        tables, _ = _tables(database)
+        return (
+            database.execute(f"SELECT section, name, value FROM {RUN_LOG}").fetchall()
+            if RUN_LOG in tables
+            else None
         )
 
 
@@ -272,6 +336,7 @@ def _tables(database):
         if {"section", "name"} <= columns:
             own = {
                 RUN_LOG,
+                *({RUN_STATE} & set(tables)),
                 *(
                     name
                     for (name,) in database.execute(

@@ -759,7 +759,26 @@ def test_a_run_killed_while_it_moves_its_results(former, tmp_path, call, new, ha
     assert sorted(path.name for path in folder.iterdir()) == ["curbwright.gpkg", "report.html"]
 
 
-@pytest.mark.parametrize("name", ["curbwright.gpkg", "report.html"])
+def test_a_geopackage_that_the_system_holds_is_replaced_inside(former, monkeypatch):
+    """As Windows answers where the file is open."""
+    add_own_layer(former)
+    replace = os.replace
+
+    def held(source, place):
+        if former / "curbwright.gpkg" == place:
+            raise PermissionError(13, "it is being used by another process")
+        replace(source, place)
+
+    monkeypatch.setattr(result_folder.os, "replace", held)
+    before = os.stat(former / "curbwright.gpkg").st_ino
+    process(two_layers()[:1], former)
+    assert os.stat(former / "curbwright.gpkg").st_ino == before
+    assert {row["layer"] for row in rows_of(former, "edges")} == {"quay walk"}
+    assert layer_of_report(former) == {"quay walk"}
+    assert layers_in(former) == ALWAYS | {"my notes"}  # the merged edges are gone
+
+
+@pytest.mark.parametrize("name", ["report.html"])
 def test_a_file_that_the_system_holds(former, monkeypatch, name):
     """As Windows answers where the file is open."""
     before, replace = state(former), os.replace

@@ -1,0 +1,217 @@
+"""Results that are open in a project, here or in another process: a run replaces them all the same,
+and what is open shows the new ones."""
+
+import os
+import signal
+import sqlite3
+import subprocess
+import sys
+import threading
+from contextlib import closing
+
+import pytest
+from osgeo import gdal
+from otherprocess import STARTED, environment
+from qgis.core import QgsProcessingException, QgsProject, QgsVectorLayer
+from walkedlayers import Log, layer_of, run, table, walk
+
+from curbwright.algorithms.batch import live_replace, result_folder
+
+pytestmark = pytest.mark.usefixtures("provider")
+
+
+def process(layers, folder, log=None, **parameters):
+    return run("processcaptures", {"LAYERS": layers, "FOLDER": str(folder), **parameters}, log)
+
+
+def opened(folder, name="edges"):
+    layer = QgsVectorLayer(f"{folder}/curbwright.gpkg|layername={name}", name, "ogr")
+    assert layer.isValid()
+    return layer
+
+
+def edited(layer):
+    """A row deleted and saved, editing stopped."""
+    assert layer.startEditing()
+    assert layer.deleteFeature(next(layer.getFeatures()).id())
+    assert layer.commitChanges(), layer.commitErrors()
+    return layer
+
+
+def is_whole(folder):
+    """SQLite and GDAL find nothing wrong, the spatial indexes included."""
+    path = str(folder / "curbwright.gpkg")
+    with closing(sqlite3.connect(path)) as database:
+        assert database.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
+        indexes = [
+            name
+            for (name,) in database.execute(
+                "SELECT name FROM sqlite_master WHERE sql LIKE 'CREATE VIRTUAL TABLE%'"
+            )
+        ]
+        assert indexes
+        for name in indexes:
+            assert database.execute("SELECT rtreecheck(?)", (name,)).fetchone() == ("ok",)
+    dataset = gdal.OpenEx(path, gdal.OF_VECTOR | gdal.OF_UPDATE)
+    for number in range(dataset.GetLayerCount()):
+        layer = dataset.GetLayer(number)
+        assert layer.GetFeatureCount() == sum(1 for _ in layer), layer.GetName()
+        if layer.GetGeomType() != 100 and layer.GetFeatureCount():
+            layer.SetSpatialFilterRect(*(layer.GetExtent()[place] for place in (0, 2, 1, 3)))
+            assert layer.GetFeatureCount() > 0
+    return True
+
+
+def test_editing_a_result_does_not_block_the_next_run(tmp_path, qgis_new_project):
+    """The write-ahead log is held by the layers that are open."""
+    process([layer_of(walk(seed=1))], tmp_path)
+    gaps, kept, edges = (opened(tmp_path, name) for name in ("gaps", "kept", "edges"))
+    QgsProject.instance().addMapLayers([gaps, kept, edges])
+    for layer in (kept, edges):
+        edited(layer)
+    assert (tmp_path / "curbwright.gpkg-wal").exists()
+    process([layer_of(walk(seed=2), name="second")], tmp_path)
+    assert {row["layer"] for row in table(edges)} == {"second"}  # without being told
+    edges.dataProvider().reloadData()
+    assert edges.featureCount() == len(table(edges)) >= 4
+    assert is_whole(tmp_path)
+    process([layer_of(walk(seed=3), name="third")], tmp_path)
+    assert {row["layer"] for row in table(gaps)} == {"third"}
+    assert edited(edges)  # it can be worked with
+    assert is_whole(tmp_path)
+
+
+OTHER = """
+layer = QgsVectorLayer({path!r} + "|layername=edges", "edges", "ogr")
+if {edit}:
+    layer.startEditing()
+    layer.deleteFeature(next(layer.getFeatures()).id())
+    assert layer.commitChanges()
+else:
+    next(layer.getFeatures())
+print("open", flush=True)
+sys.stdin.readline()
+print(sorted({{feature["layer"] for feature in layer.getFeatures()}}), flush=True)
+layer.startEditing()
+feature = next(layer.getFeatures())
+layer.changeAttributeValue(feature.id(), feature.fieldNameIndex("capture"), "from afar")
+assert layer.commitChanges()
+print("saved", flush=True)
+"""
+
+
+@pytest.mark.parametrize("edit", [True, False])
+def test_results_open_in_another_process(tmp_path, edit):
+    """It shows the new rows and edits them, not those of a file that is gone."""
+    folder = tmp_path / "out"
+    process([layer_of(walk(seed=1))], folder)
+    code = STARTED + "from qgis.core import QgsVectorLayer\n"
+    code += OTHER.format(path=str(folder / "curbwright.gpkg"), edit=edit)
+    with subprocess.Popen(
+        [sys.executable, "-c", code],
+        env=environment(tmp_path / "profile"),
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+    ) as other:
+        assert other.stdout.readline() == "open\n"
+        process([layer_of(walk(seed=2), name="second")], folder)
+        print("go", file=other.stdin, flush=True)
+        assert other.stdout.readline() == "['second']\n"
+        assert other.stdout.readline() == "saved\n"
+    assert "from afar" in {row["capture"] for row in table(opened(folder))}
+    assert is_whole(folder)
+
+
+def test_somebody_who_is_writing_is_told_of(tmp_path, monkeypatch):
+    monkeypatch.setattr(live_replace, "WAIT", 0.2)
+    process([layer_of(walk(seed=1))], tmp_path)
+    held = opened(tmp_path)
+    edited(held)
+    with closing(
+        sqlite3.connect(str(tmp_path / "curbwright.gpkg"), isolation_level=None)
+    ) as editor:
+        editor.execute("BEGIN IMMEDIATE")
+        with pytest.raises(QgsProcessingException, match="is being edited"):
+            process([layer_of(walk(seed=2), name="second")], tmp_path)
+        editor.execute("ROLLBACK")
+    assert {row["layer"] for row in table(held)} == {"quay walk"}
+
+
+def test_a_short_write_is_waited_for(tmp_path, monkeypatch):
+    """Somebody saves just when the results are put in place."""
+    process([layer_of(walk(seed=1))], tmp_path)
+    held = edited(opened(tmp_path))
+    editor = sqlite3.connect(
+        str(tmp_path / "curbwright.gpkg"), isolation_level=None, check_same_thread=False
+    )
+    original = result_folder.replace_tables
+
+    def busy(*arguments):
+        editor.execute("BEGIN IMMEDIATE")
+        threading.Timer(0.5, editor.execute, ("ROLLBACK",)).start()
+        original(*arguments)
+
+    monkeypatch.setattr(result_folder, "replace_tables", busy)
+    process([layer_of(walk(seed=2), name="second")], tmp_path)
+    editor.close()
+    assert {row["layer"] for row in table(held)} == {"second"}
+
+
+KILLED = """
+import os, signal
+from walkedlayers import Log, layer_of, run, walk
+import curbwright.algorithms.batch.live_replace as module
+import curbwright.algorithms.batch.result_folder as folder
+original, after = module._of_layers, {after}
+def stop(*arguments):
+    original(*arguments)
+    os.kill(os.getpid(), signal.SIGKILL)
+def move(source, place):
+    os.kill(os.getpid(), signal.SIGKILL)
+if after:
+    replace_tables = folder.replace_tables
+    def done(*arguments):
+        replace_tables(*arguments)
+        os.kill(os.getpid(), signal.SIGKILL)
+    folder.replace_tables = done
+else:
+    module._of_layers = stop
+run("processcaptures", {{"LAYERS": [layer_of(walk(seed=9), name="second")],
+                         "FOLDER": {path!r}}}, Log())
+"""
+
+
+@pytest.mark.skipif(os.name == "nt", reason="kills by signal")
+@pytest.mark.parametrize("after", [False, True])
+def test_a_run_killed_in_the_middle_of_it(tmp_path, after):
+    """Before it is committed the old results stay, with their report; after it the next run brings
+    the new report."""
+    folder = tmp_path / "out"
+    process([layer_of(walk(seed=1))], folder)
+    held = edited(opened(folder))
+    code = STARTED + KILLED.format(path=str(folder), after=after)
+    killed = subprocess.run([sys.executable, "-c", code], env=environment(tmp_path / "profile"))
+    assert killed.returncode == -signal.SIGKILL
+    expected = "second" if after else "quay walk"
+    assert {row["layer"] for row in table(held)} == {expected}
+    assert is_whole(folder)
+    # one that fails itself completes or undoes what it finds
+    with pytest.raises(QgsProcessingException, match="failed"):
+        process([layer_of([], name="empty")], folder)
+    assert f">{expected}<" in (folder / "report.html").read_text(encoding="utf-8")
+    assert {row["layer"] for row in table(held)} == {expected}
+    process([layer_of(walk(seed=3), name="third")], folder)
+    assert {row["layer"] for row in table(held)} == {"third"}
+
+
+def test_two_runs_at_once(tmp_path):
+    """The second is refused while the first one is at work, and finds all whole afterwards."""
+    process([layer_of(walk(seed=1))], tmp_path)
+    held = edited(opened(tmp_path))
+    refused = pytest.raises(QgsProcessingException, match="Another run is writing")
+    with result_folder.ResultFolder(tmp_path), refused:
+        process([layer_of(walk(seed=2), name="second")], tmp_path)
+    assert {row["layer"] for row in table(held)} == {"quay walk"}
+    process([layer_of(walk(seed=2), name="second")], tmp_path, Log())
+    assert {row["layer"] for row in table(held)} == {"second"} and is_whole(tmp_path)
