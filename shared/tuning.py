@@ -38,7 +38,7 @@ def tuned(value, unit, meaning, origin):
     return field(default=value, metadata={"unit": unit, "meaning": meaning, "origin": origin})
 
 
-_CARRIED = "carried over; chosen on trial sets 1 to 25 before origins were kept"
+CARRIED = "carried over; chosen on trial sets 1 to 25 before origins were kept"
 _COMMON = "common practice, no source"
 _BEFORE = "carried over from before origins were kept"
 _BOUNDS = "bounds the memory; carried over from before origins were kept"
@@ -71,7 +71,7 @@ class Robust:
         2.5,
         "sigma",
         "residual beyond which an observation loses weight",
-        "Huber 1964, Robust estimation of a location parameter; the value is " + _CARRIED,
+        "Huber 1964, Robust estimation of a location parameter; the value is " + CARRIED,
     )
 
 
@@ -257,7 +257,7 @@ class Stream:
         "streams faster than 2 Hz lose several epochs in an ordinary hiccup; common practice, no"
         " source",
     )
-    least_distance_limit: float = tuned(2.0, "m", "least distance limit of a gap", _CARRIED)
+    least_distance_limit: float = tuned(2.0, "m", "least distance limit of a gap", CARRIED)
     interval: float = tuned(1.0, "s", "interval where no capture is long enough to tell", _COMMON)
     pace: float = tuned(
         1.2,
@@ -270,35 +270,35 @@ class Stream:
         "m",
         "1-sigma across the line, wobble of the aim included, where there are too few epochs to"
         " tell",
-        _CARRIED,
+        CARRIED,
     )
     noise_up_ratio: float = tuned(
-        1.5, "1", "noise in height over noise in plan, where there is too little to tell", _CARRIED
+        1.5, "1", "noise in height over noise in plan, where there is too little to tell", CARRIED
     )
     few: int = tuned(
-        5, "epochs", "values from which the median of interval and spacing is known", _CARRIED
+        5, "epochs", "values from which the median of interval and spacing is known", CARRIED
     )
-    few_for_noise: int = tuned(8, "epochs", "the same for the noise of the layer", _CARRIED)
+    few_for_noise: int = tuned(8, "epochs", "the same for the noise of the layer", CARRIED)
     least_noise: float = tuned(
-        0.002, "m", "least noise: rounded coordinates would pass for perfect ones", _CARRIED
+        0.002, "m", "least noise: rounded coordinates would pass for perfect ones", CARRIED
     )
-    moving_pace: float = tuned(0.2, "m/s", "pace above which a step counts as moving", _CARRIED)
-    moving_step: float = tuned(0.02, "m", "step above which it counts as moving", _CARRIED)
+    moving_pace: float = tuned(0.2, "m/s", "pace above which a step counts as moving", CARRIED)
+    moving_step: float = tuned(0.02, "m", "step above which it counts as moving", CARRIED)
     uneven: float = tuned(
         0.3,
         "1",
         "difference of neighbouring steps, as share of their chord, up to which the spacing is even"
         " enough for the four-point cubic",
-        _CARRIED,
+        CARRIED,
     )
     layer_values: float = tuned(
         20.0,
         "epochs",
         "values that the layer's noise counts for beside a capture's own",
-        "a median of a few values is itself uncertain; " + _CARRIED,
+        "a median of a few values is itself uncertain; " + CARRIED,
     )
     most_ratio: float = tuned(
-        2.0, "1", "a capture's noise over the layer's, at most, and the inverse at least", _CARRIED
+        2.0, "1", "a capture's noise over the layer's, at most, and the inverse at least", CARRIED
     )
 
 
@@ -310,41 +310,41 @@ class Screening:
     """Spikes in plan and in height: how far an epoch must stand off, and what is tested again."""
 
     spike_sigmas: float = tuned(
-        6.0, "sigma", "distance from all predictions beyond which an epoch is a spike", _CARRIED
+        6.0, "sigma", "distance from all predictions beyond which an epoch is a spike", CARRIED
     )
-    least_spike: float = tuned(0.10, "m", "least such distance", _CARRIED)
+    least_spike: float = tuned(0.10, "m", "least such distance", CARRIED)
     least_height_spike: float = tuned(
         0.15,
         "m",
         "least height difference of a height spike",
-        "a dropped curb of that height takes several epochs to go down; " + _CARRIED,
+        "a dropped curb of that height takes several epochs to go down; " + CARRIED,
     )
-    height_rounds: int = tuned(3, "1", "rounds in which height spikes are sought", _CARRIED)
+    height_rounds: int = tuned(3, "1", "rounds in which height spikes are sought", CARRIED)
     height_pause: float = tuned(
-        2.0, "1", "time limits up to which one height tells of the next", _CARRIED
+        2.0, "1", "time limits up to which one height tells of the next", CARRIED
     )
     still_sigmas: float = tuned(
-        4.0, "sigma", "step below which the walk stood still and has no direction", _CARRIED
+        4.0, "sigma", "step below which the walk stood still and has no direction", CARRIED
     )
-    least_still: float = tuned(0.05, "m", "least such step", _CARRIED)
+    least_still: float = tuned(0.05, "m", "least such step", CARRIED)
     reach: int = tuned(
         8,
         "epochs",
         "on either side of a spike, tested again without it",
-        "a test shows that more change nothing; " + _CARRIED,
+        "a test shows that more change nothing; " + CARRIED,
     )
     context: int = tuned(
         6,
         "epochs",
         "beyond `reach`, so that no end of what is cut out passes for the end of a stretch",
-        _CARRIED,
+        CARRIED,
     )
     block: int = tuned(250_000, "epochs", "screened at once, which bounds the memory", _BOUNDS)
     prediction_sigmas: float = tuned(
         1.3,
         "sigma",
         "noise of an epoch's distance from its predictions, in that of one observation",
-        "a prediction from four neighbours is itself uncertain; " + _CARRIED,
+        "a prediction from four neighbours is itself uncertain; " + CARRIED,
     )
 
 
@@ -360,78 +360,78 @@ class Spikes:
         "1",
         "share of the turn at an epoch that the turn next to it must reach, where a corner hides"
         " the other one",
-        _CARRIED,
+        CARRIED,
     )
     detour: float = tuned(
-        1.25, "1", "way over the epoch by the way past it, next to a corner", _CARRIED
+        1.25, "1", "way over the epoch by the way past it, next to a corner", CARRIED
     )
     cubic_way: float = tuned(
-        3.0, "1", "way past an epoch, in steps that stand still, where the cubic counts", _CARRIED
+        3.0, "1", "way past an epoch, in steps that stand still, where the cubic counts", CARRIED
     )
-    long_step: float = tuned(1.5, "1", "nominal steps beyond which a step is long", _CARRIED)
-    long_step_more: float = tuned(0.3, "m", "added to that", _CARRIED)
+    long_step: float = tuned(1.5, "1", "nominal steps beyond which a step is long", CARRIED)
+    long_step_more: float = tuned(0.3, "m", "added to that", CARRIED)
     flung: float = tuned(
-        4.0, "1", "floors that an epoch between two long steps must lie across", _CARRIED
+        4.0, "1", "floors that an epoch between two long steps must lie across", CARRIED
     )
     flung_return: float = tuned(
-        0.75, "1", "way past such an epoch over the shorter of its steps, at most", _CARRIED
+        0.75, "1", "way past such an epoch over the shorter of its steps, at most", CARRIED
     )
     calm: float = tuned(
-        0.5, "1", "floors that the neighbours of a single spike may lie off the chord", _CARRIED
+        0.5, "1", "floors that the neighbours of a single spike may lie off the chord", CARRIED
     )
     led: float = tuned(
-        0.35, "1", "share of a spike's size by which the last epoch may miss the aim", _CARRIED
+        0.35, "1", "share of a spike's size by which the last epoch may miss the aim", CARRIED
     )
     least_end: float = tuned(
-        0.15, "m", "least distance of a spike that is the end of a stretch", _CARRIED
+        0.15, "m", "least distance of a spike that is the end of a stretch", CARRIED
     )
     least_block: float = tuned(
-        0.20, "m", "least distance across of epochs that were shoved aside together", _CARRIED
+        0.20, "m", "least distance across of epochs that were shoved aside together", CARRIED
     )
-    block_floors: float = tuned(1.5, "1", "floors of these at least", _CARRIED)
+    block_floors: float = tuned(1.5, "1", "floors of these at least", CARRIED)
     block_left_over: float = tuned(
-        0.35, "1", "share of the step in that the step back may leave over", _CARRIED
+        0.35, "1", "share of the step in that the step back may leave over", CARRIED
     )
-    block_slack: float = tuned(0.5, "1", "floors added to that", _CARRIED)
+    block_slack: float = tuned(0.5, "1", "floors added to that", CARRIED)
     block_turn: float = tuned(
-        50.0, "degrees", "most turn around such a block: square corners are not for this", _CARRIED
+        50.0, "degrees", "most turn around such a block: square corners are not for this", CARRIED
     )
     end_turn: float = tuned(
-        30.0, "degrees", "most turn between the steps around a pair at an end", _CARRIED
+        30.0, "degrees", "most turn between the steps around a pair at an end", CARRIED
     )
     end_pace: float = tuned(
         1.12,
         "1",
         "pace of the step to the end over that of the step before it",
-        "round a corner the step is shorter, to a spike it is longer; " + _CARRIED,
+        "round a corner the step is shorter, to a spike it is longer; " + CARRIED,
     )
-    pace_slack: float = tuned(0.05, "1", "nominal paces added to such a comparison", _CARRIED)
+    pace_slack: float = tuned(0.05, "1", "nominal paces added to such a comparison", CARRIED)
     lone: float = tuned(
-        1.5, "1", "time before an end over the time before that, where an epoch is lost", _CARRIED
+        1.5, "1", "time before an end over the time before that, where an epoch is lost", CARRIED
     )
     end_rest: float = tuned(
-        0.5, "1", "share of the end's distance that the epoch before it may be off", _CARRIED
+        0.5, "1", "share of the end's distance that the epoch before it may be off", CARRIED
     )
-    stride: float = tuned(1.25, "1", "stride over the longest step around", _CARRIED)
+    stride: float = tuned(1.25, "1", "stride over the longest step around", CARRIED)
     least_stride: float = tuned(
-        0.3, "m", "least distance from the segment of what lies between two strides", _CARRIED
+        0.3, "m", "least distance from the segment of what lies between two strides", CARRIED
     )
     standing_pace: float = tuned(
         0.35,
         "1",
         "share of the nominal pace below which the steps around say nothing of the walk",
-        _CARRIED,
+        CARRIED,
     )
     stride_past: float = tuned(
-        1.1, "1", "way past the block over as many steps as it has, at most", _CARRIED
+        1.1, "1", "way past the block over as many steps as it has, at most", CARRIED
     )
     against: float = tuned(
-        0.7, "1", "cosine of the turn by which a step runs against another one", _CARRIED
+        0.7, "1", "cosine of the turn by which a step runs against another one", CARRIED
     )
     against_still: float = tuned(
-        2.0, "1", "such a step in steps that stand still, at least", _CARRIED
+        2.0, "1", "such a step in steps that stand still, at least", CARRIED
     )
-    jump: float = tuned(1.4, "1", "nominal steps that the other step must exceed", _CARRIED)
+    jump: float = tuned(1.4, "1", "nominal steps that the other step must exceed", CARRIED)
 
 
 SPIKES = Spikes()
@@ -457,18 +457,18 @@ class HeightEvidence:
         "derivation: 2 ln(0.6 / 0.98), with the shares of `other`",
     )
     telling: float = tuned(
-        3.0, "sigma2", "evidence that makes an epoch a candidate by itself", _CARRIED
+        3.0, "sigma2", "evidence that makes an epoch a candidate by itself", CARRIED
     )
     in_line: float = tuned(
-        3.0, "sigma", "height difference up to which the evidence is `same`", _CARRIED
+        3.0, "sigma", "height difference up to which the evidence is `same`", CARRIED
     )
     off_line: float = tuned(
-        6.0, "sigma", "height difference from which the evidence is `other`", _CARRIED
+        6.0, "sigma", "height difference from which the evidence is `other`", CARRIED
     )
     slope: float = tuned(
-        0.05, "m/m", "rise of an edge where the height is known on one side only", _CARRIED
+        0.05, "m/m", "rise of an edge where the height is known on one side only", CARRIED
     )
-    most_rise: float = tuned(0.5, "m", "most of that rise", _CARRIED)
+    most_rise: float = tuned(0.5, "m", "most of that rise", CARRIED)
     extrapolated: float = tuned(
         1.9,
         "1",
@@ -484,13 +484,13 @@ HEIGHT_EVIDENCE = HeightEvidence()
 class Standing:
     """Epochs taken while standing still, and the part of the noise that does not average out."""
 
-    extent: float = tuned(0.15, "m", "a group that creeps on farther than this is cut", _CARRIED)
+    extent: float = tuned(0.15, "m", "a group that creeps on farther than this is cut", CARRIED)
     radius_sigmas: float = tuned(
-        4.0, "sigma", "step up to which two epochs are of one place, over sqrt(2)", _CARRIED
+        4.0, "sigma", "step up to which two epochs are of one place, over sqrt(2)", CARRIED
     )
-    least_radius: float = tuned(0.06, "m", "least such step", _CARRIED)
+    least_radius: float = tuned(0.06, "m", "least such step", CARRIED)
     spacing_share: float = tuned(
-        0.4, "1", "such a step over the spacing of the walk, at most", _CARRIED
+        0.4, "1", "such a step over the spacing of the walk, at most", CARRIED
     )
     rounds: int = tuned(
         2, "1", "rounds of grouping", "once more with the means, which are surer than single epochs"
@@ -575,7 +575,6 @@ OCCUPATIONS = Occupations()
 
 # --- alignment ----------------------------------------------------------------------------------
 
-CARRIED = "carried over; chosen on trial sets 1 to 25 before origins were kept"
 BY_SPEED = "carried over; chosen by the time and memory that a million epochs take"
 NUMERICAL = "a numerical guard, carried over"
 
@@ -1097,7 +1096,7 @@ class Runs:
         1e-3,
         "m",
         "length that a run needs whatever the user's minimum is",
-        _CARRIED,
+        CARRIED,
     )
 
 
@@ -1108,33 +1107,31 @@ RUNS = Runs()
 class Breaks:
     """Where a walk pauses, turns back or goes on."""
 
-    reversal: float = tuned(150.0, "degrees", "turn from which a walk has turned about", _CARRIED)
+    reversal: float = tuned(150.0, "degrees", "turn from which a walk has turned about", CARRIED)
     beside: float = tuned(
-        0.15, "m", "distance up to which the way back runs next to the way there", _CARRIED
+        0.15, "m", "distance up to which the way back runs next to the way there", CARRIED
     )
-    beside_sigmas: float = tuned(6.0, "sigma", "the same, in the noise of the stream", _CARRIED)
+    beside_sigmas: float = tuned(6.0, "sigma", "the same, in the noise of the stream", CARRIED)
     pause_on_the_spot: float = tuned(
         1.5,
         "spacings",
         "step after a pause up to which nothing was left out",
-        _CARRIED,
+        CARRIED,
     )
     pause_straight_on: float = tuned(
         3.0,
         "spacings",
         "the same where the walk goes straight on, as when an epoch or two are lost",
-        _CARRIED,
+        CARRIED,
     )
-    straight_on: float = tuned(
-        30.0, "degrees", "turn up to which a walk goes straight on", _CARRIED
-    )
+    straight_on: float = tuned(30.0, "degrees", "turn up to which a walk goes straight on", CARRIED)
     brief_steps: float = tuned(
         5.0,
         "spacings",
         "length up to which a way back is a correction, not another walk",
-        _CARRIED,
+        CARRIED,
     )
-    shortest_way_back: float = tuned(1e-6, "m", "way back that counts", _CARRIED)
+    shortest_way_back: float = tuned(1e-6, "m", "way back that counts", CARRIED)
 
 
 BREAKS = Breaks()
@@ -1148,31 +1145,31 @@ class Rings:
         1.5,
         "spacings",
         "distance between the start and the first position that is back",
-        _CARRIED,
+        CARRIED,
     )
     min_steps: float = tuned(
-        6.0, "spacings", "length of a ring, also in distances from its start", _CARRIED
+        6.0, "spacings", "length of a ring, also in distances from its start", CARRIED
     )
-    min_positions: int = tuned(5, "positions", "before a ring can be back at its start", _CARRIED)
+    min_positions: int = tuned(5, "positions", "before a ring can be back at its start", CARRIED)
     beside: float = tuned(
-        0.15, "m", "distance of the second time round from the first one", _CARRIED
+        0.15, "m", "distance of the second time round from the first one", CARRIED
     )
-    beside_sigmas: float = tuned(4.0, "sigma", "the same, in the noise of two positions", _CARRIED)
+    beside_sigmas: float = tuned(4.0, "sigma", "the same, in the noise of two positions", CARRIED)
     met: float = tuned(
         1e-6,
         "m",
         "distance up to which a line ends where it starts",
         "derivation: a line that was closed by hand repeats its first vertex",
     )
-    max_overlap: float = tuned(0.5, "laps", "what may be walked twice", _CARRIED)
+    max_overlap: float = tuned(0.5, "laps", "what may be walked twice", CARRIED)
     overlap_steps: float = tuned(
         3.0,
         "spacings",
         "by how much more than the overlap of the first lap is compared",
-        _CARRIED,
+        CARRIED,
     )
     back_steps: float = tuned(
-        0.5, "spacings", "step back along the first lap that noise explains", _CARRIED
+        0.5, "spacings", "step back along the first lap that noise explains", CARRIED
     )
 
 
@@ -1185,19 +1182,19 @@ class Outliers:
     of the alignment."""
 
     fewest: int = tuned(
-        6, "positions", "of all captures together, below which nothing is sought", _CARRIED
+        6, "positions", "of all captures together, below which nothing is sought", CARRIED
     )
     return_spacings: float = tuned(
         0.25,
         "spacings",
         "distance up to which the walk returns to the same place after two positions away from it",
-        _CARRIED,
+        CARRIED,
     )
     end_ratio: float = tuned(
         0.5,
         "1",
         "of the end's distance off the rest, what its neighbour may be off",
-        _CARRIED,
+        CARRIED,
     )
     saving: float = tuned(
         7.5,
@@ -1237,25 +1234,25 @@ class Outliers:
         5.0,
         "degrees",
         "turn against that of a neighbour from which a path turns out and back",
-        _CARRIED,
+        CARRIED,
     )
     straight_share: float = tuned(
-        0.9, "1", "of so many typical steps, from which the way past goes straight on", _CARRIED
+        0.9, "1", "of so many typical steps, from which the way past goes straight on", CARRIED
     )
     detour_share: float = tuned(
-        1.12, "1", "of so many typical steps, from which the way through is a detour", _CARRIED
+        1.12, "1", "of so many typical steps, from which the way through is a detour", CARRIED
     )
     retested: int = tuned(
         4,
         "positions",
         "on either side of an outlier that are tested again without it",
-        _CARRIED,
+        CARRIED,
     )
     retest_context: int = tuned(
         12,
         "positions",
         "beyond these that are used, so that no end of what is cut out passes for the end of a run",
-        _CARRIED,
+        CARRIED,
     )
 
 
@@ -1270,7 +1267,7 @@ class Dropouts:
         1.5,
         "intervals",
         "pause from which an epoch is lost",
-        _CARRIED,
+        CARRIED,
     )
 
 
@@ -1347,42 +1344,40 @@ class Corners:
     """Corners between straight parts of runs whose curve is a spline."""
 
     windows: tuple = tuned(
-        (3, 4, 6, 9), "positions", "on either side that lie on a straight line", _CARRIED
+        (3, 4, 6, 9), "positions", "on either side that lie on a straight line", CARRIED
     )
     candidate_share: float = tuned(
         0.8,
         "1",
         "of the corner angle, by which single steps must turn",
-        "single steps are noisy; " + _CARRIED,
+        "single steps are noisy; " + CARRIED,
     )
-    step_noise: float = tuned(0.05, "m", "noise of a step that may hide part of the turn", _CARRIED)
+    step_noise: float = tuned(0.05, "m", "noise of a step that may hide part of the turn", CARRIED)
     sharpest: float = tuned(
         165.0,
         "degrees",
         "deflection from which sides that close on themselves meet anywhere",
-        _CARRIED,
+        CARRIED,
     )
     meet_slack: float = tuned(
-        0.10, "m", "by which lines may meet outside the gap between the two positions", _CARRIED
+        0.10, "m", "by which lines may meet outside the gap between the two positions", CARRIED
     )
-    meet_sigmas: float = tuned(2.0, "sigma", "the same, in the noise of positions", _CARRIED)
-    detour_share: float = tuned(
-        1.8, "1", "of the step, length of the way over the corner", _CARRIED
-    )
-    detour: float = tuned(0.3, "m", "what may be added to that", _CARRIED)
+    meet_sigmas: float = tuned(2.0, "sigma", "the same, in the noise of positions", CARRIED)
+    detour_share: float = tuned(1.8, "1", "of the step, length of the way over the corner", CARRIED)
+    detour: float = tuned(0.3, "m", "what may be added to that", CARRIED)
     shortest_side: float = tuned(
-        0.8, "m", "length of a side", "over less, noise alone makes any angle; " + _CARRIED
+        0.8, "m", "length of a side", "over less, noise alone makes any angle; " + CARRIED
     )
     side_spacings: float = tuned(
-        0.6, "spacings", "length of a side for each of its steps, where that is less", _CARRIED
+        0.6, "spacings", "length of a side for each of its steps, where that is less", CARRIED
     )
-    side_sigmas: float = tuned(8.0, "sigma", "length of a side in the noise", _CARRIED)
-    same_corner: int = tuned(2, "positions", "up to which two finds are the same corner", _CARRIED)
+    side_sigmas: float = tuned(8.0, "sigma", "length of a side in the noise", CARRIED)
+    same_corner: int = tuned(2, "positions", "up to which two finds are the same corner", CARRIED)
     ring_padding: int = tuned(
         8,
         "positions",
         "of a ring that are fitted twice, so that there is no end at its seam",
-        _CARRIED,
+        CARRIED,
     )
 
 
@@ -1397,21 +1392,21 @@ class PlanCurves:
         2.0, "1", "tolerance of heights, in that of positions", "heights are half as sure"
     )
     sample_share: float = tuned(
-        1 / 16, "1", "of the tolerance, spent on sampling the curve", _CARRIED
+        1 / 16, "1", "of the tolerance, spent on sampling the curve", CARRIED
     )
-    most_samples: int = tuned(64, "1", "samples in one interval", _CARRIED)
-    in_line: float = tuned(1e-9, "m", "distance up to which a node lies in line", _CARRIED)
+    most_samples: int = tuned(64, "1", "samples in one interval", CARRIED)
+    in_line: float = tuned(1e-9, "m", "distance up to which a node lies in line", CARRIED)
     shortest_step: float = tuned(
-        1e-6, "m", "between knots of a spline, which must increase", _CARRIED
+        1e-6, "m", "between knots of a spline, which must increase", CARRIED
     )
     corner_trust: float = tuned(
         0.25,
         "m",
         "distance between two estimates of a corner from which the tangents are not trusted",
-        _CARRIED,
+        CARRIED,
     )
     min_sine: float = tuned(
-        0.15, "1", "sine of the deflection of tangents that meet in a corner", _CARRIED
+        0.15, "1", "sine of the deflection of tangents that meet in a corner", CARRIED
     )
     block: int = tuned(
         1 << 16, "samples", "number of samples whose heights are found together", _BOUNDS
@@ -1429,13 +1424,13 @@ class StationPlaces:
         1e-9,
         "1",
         "of the spacing, by which the last whole station may lie beyond the end",
-        _CARRIED,
+        CARRIED,
     )
     shortest_rest: float = tuned(
         1e-3,
         "m",
         "rest behind the last whole station from which the end is a station of its own",
-        _CARRIED,
+        CARRIED,
     )
 
 
@@ -1491,7 +1486,7 @@ class Matching:
         "greatest angle between two directions of one line",
         "half the deflection of a coarsely digitised arc fits in",
     )
-    min_stations: int = tuned(4, "1", "stations on a part, however short it is", _CARRIED)
+    min_stations: int = tuned(4, "1", "stations on a part, however short it is", CARRIED)
     longest_segment: float = tuned(
         25.0,
         "m",
@@ -1502,7 +1497,7 @@ class Matching:
         5.0,
         "m",
         "search distance beyond which nearest segments are looked up one by one",
-        _CARRIED,
+        CARRIED,
     )
     block: int = tuned(
         50_000,
@@ -1511,7 +1506,7 @@ class Matching:
         "bounds memory; the work can be stopped between blocks",
     )
     window: float = tuned(
-        5.0, "m", "length to either side over which distances are averaged", _CARRIED
+        5.0, "m", "length to either side over which distances are averaged", CARRIED
     )
     section_break: float = tuned(
         3.0,
@@ -1523,32 +1518,32 @@ class Matching:
         0.3,
         "m2",
         "divided by a section's length, the distance by which it ranks behind",
-        _CARRIED,
+        CARRIED,
     )
     dominant_length: float = tuned(
         1.25,
         "1",
         "ratio of lengths from which one direction beats the other whatever the distance",
-        _CARRIED,
+        CARRIED,
     )
-    max_rounds: int = tuned(12, "1", "rounds of mutual assignment", _CARRIED)
+    max_rounds: int = tuned(12, "1", "rounds of mutual assignment", CARRIED)
     min_section_share: float = tuned(
         0.3,
         "1",
         "share of a section below which what is left of it was mostly another line's",
-        _CARRIED,
+        CARRIED,
     )
     min_run: float = tuned(
         1.5,
         "m",
         "length below which a stretch is no counterpart, unless it lies on the line",
-        _CARRIED,
+        CARRIED,
     )
     duplicate: float = tuned(
         0.2,
         "m",
         "distance within which a second line shows the same thing as one that is taken",
-        _CARRIED,
+        CARRIED,
     )
 
     @property
@@ -1564,16 +1559,16 @@ MATCHING = Matching()
 class Comparison:
     """Status of lines from the offsets of their stations."""
 
-    whole: float = tuned(0.8, "1", "share of a line that stands for the whole of it", _CARRIED)
-    hardly: float = tuned(0.2, "1", "share of a line that stands for none of it", _CARRIED)
+    whole: float = tuned(0.8, "1", "share of a line that stands for the whole of it", CARRIED)
+    hardly: float = tuned(0.2, "1", "share of a line that stands for none of it", CARRIED)
     min_matched: float = tuned(
-        0.5, "1", "matched share from which a line can be displaced as a whole", _CARRIED
+        0.5, "1", "matched share from which a line can be displaced as a whole", CARRIED
     )
     length_change: float = tuned(
         0.5,
         "1",
         "change of length, of its move, up to which a line that moved as a whole kept its length",
-        _CARRIED,
+        CARRIED,
     )
     min_limit: float = tuned(
         1e-05,
@@ -1599,7 +1594,7 @@ class Comparison:
         "pairs of point and segment computed at once",
         "bounds memory; the work can be stopped between blocks",
     )
-    curve_points: int = tuned(201, "1", "half widths of buffers on the cumulative curve", _CARRIED)
+    curve_points: int = tuned(201, "1", "half widths of buffers on the cumulative curve", CARRIED)
 
 
 COMPARISON = Comparison()
@@ -1609,23 +1604,23 @@ COMPARISON = Comparison()
 class Shift:
     """The shift of a whole layer of lines."""
 
-    directions: int = tuned(90, "1", "classes of 180 degrees in the search of the start", _CARRIED)
-    bin_width: float = tuned(0.01, "m", "of the histograms of offsets", _CARRIED)
+    directions: int = tuned(90, "1", "classes of 180 degrees in the search of the start", CARRIED)
+    bin_width: float = tuned(0.01, "m", "of the histograms of offsets", CARRIED)
     blur: float = tuned(
-        0.05, "m", "1-sigma of the kernel that the histograms are smoothed with", _CARRIED
+        0.05, "m", "1-sigma of the kernel that the histograms are smoothed with", CARRIED
     )
     grid: float = tuned(
         0.02,
         "m",
         "spacing of the shifts that are tried, coarser where they reach far",
-        _CARRIED,
+        CARRIED,
     )
-    max_grid: int = tuned(150, "1", "shifts tried to either side", _CARRIED)
+    max_grid: int = tuned(150, "1", "shifts tried to either side", CARRIED)
     size_penalty: float = tuned(
         0.3,
         "1",
         "share of the votes that a shift as great as the search distance must have more than none",
-        _CARRIED,
+        CARRIED,
     )
     biweight: float = tuned(
         4.685,
@@ -1634,7 +1629,7 @@ class Shift:
         "95 % efficient at the normal (from memory; recomputed by a test of the shift)",
     )
     first_scale: float = tuned(
-        3.0, "1", "scale of the residuals at the start, in kernel sigmas", _CARRIED
+        3.0, "1", "scale of the residuals at the start, in kernel sigmas", CARRIED
     )
     turn_scale: float = tuned(
         0.25,
@@ -1643,12 +1638,12 @@ class Shift:
         "a turn of the layer hides among the offsets until it is fitted",
     )
     shrink: float = tuned(
-        0.6, "1", "least ratio of a round's scale to that of the round before", _CARRIED
+        0.6, "1", "least ratio of a round's scale to that of the round before", CARRIED
     )
     growth: float = tuned(
-        1.2, "1", "greatest ratio of a round's scale to that of the round before", _CARRIED
+        1.2, "1", "greatest ratio of a round's scale to that of the round before", CARRIED
     )
-    max_rounds: int = tuned(60, "1", "rounds of reweighting", _CARRIED)
+    max_rounds: int = tuned(60, "1", "rounds of reweighting", CARRIED)
     min_noise: float = tuned(
         0.0001,
         "m",
@@ -1659,19 +1654,19 @@ class Shift:
         0.003,
         "1",
         "information below which a direction is undetermined, of the best determined one's",
-        _CARRIED,
+        CARRIED,
     )
     max_hidden: float = tuned(
         0.01,
         "1",
         "share of a parameter in undetermined directions up to which it is determined",
-        _CARRIED,
+        CARRIED,
     )
     min_slope: float = tuned(
         0.2,
         "1",
         "lower bound of the mean derivative of psi over its weight in the sandwich",
-        _CARRIED,
+        CARRIED,
     )
     correlation_length: float = tuned(
         10.0,
@@ -1683,11 +1678,11 @@ class Shift:
         6,
         "1",
         "lines below which stretches of `cluster_length` take their place as clusters",
-        _CARRIED,
+        CARRIED,
     )
-    cluster_length: float = tuned(20.0, "m", "length of such a stretch", _CARRIED)
+    cluster_length: float = tuned(20.0, "m", "length of such a stretch", CARRIED)
     chord: float = tuned(
-        3.0, "m", "length of line whose chord tells the direction at a station", _CARRIED
+        3.0, "m", "length of line whose chord tells the direction at a station", CARRIED
     )
     turned_cosine: float = tuned(
         0.87, "1", "cosine between chord and segment below which there is a corner", "30 degrees"
@@ -1701,9 +1696,9 @@ SHIFT = Shift()
 class Overlaps:
     """Where walks lie on one another."""
 
-    spacing: float = tuned(0.5, "m", "distance between stations", _CARRIED)
+    spacing: float = tuned(0.5, "m", "distance between stations", CARRIED)
     cell: float = tuned(
-        3.0, "m", "length over which differences are averaged before they are tested", _CARRIED
+        3.0, "m", "length over which differences are averaged before they are tested", CARRIED
     )
     min_difference: float = tuned(
         0.03,
@@ -1719,40 +1714,40 @@ class Overlaps:
         "as for `min_difference` (common practice, no source)",
     )
     min_sigma: float = tuned(
-        0.003, "m", "lower bound of a sigma found from the differences", _CARRIED
+        0.003, "m", "lower bound of a sigma found from the differences", CARRIED
     )
     max_sigma: float = tuned(
-        0.03, "m", "upper bound of a sigma found from the differences", _CARRIED
+        0.03, "m", "upper bound of a sigma found from the differences", CARRIED
     )
     short_piece_share: float = tuned(
         0.8,
         "1",
         "share of a piece shorter than the least overlap that must lie on another",
-        _CARRIED,
+        CARRIED,
     )
     max_differing_share: float = tuned(
         0.5,
         "1",
         "share of what two lines have in common over which they may differ and still show one edge",
-        _CARRIED,
+        CARRIED,
     )
     lap_distance: float = tuned(
         2.0,
         "m",
         "distance along a line within which it is no wonder that it lies near itself",
-        _CARRIED,
+        CARRIED,
     )
     fill: float = tuned(
         1.0, "m", "gap inside an overlap that still counts", "rays miss next to corners"
     )
     ring_gap: float = tuned(
-        1e-06, "m", "distance of first and last vertex up to which a line is a ring", _CARRIED
+        1e-06, "m", "distance of first and last vertex up to which a line is a ring", CARRIED
     )
     copy_tolerance: float = tuned(
         0.0001,
         "m",
         "grid on which vertices that agree make a copy and no further walk",
-        _CARRIED,
+        CARRIED,
     )
 
 
@@ -1770,19 +1765,19 @@ class Passes:
         1.5,
         "m",
         "distance from the end of a walk within which another one can take the lead",
-        _CARRIED,
+        CARRIED,
     )
     bridge: float = tuned(
-        0.5, "m", "length over which the lead passes from one walk to the next", _CARRIED
+        0.5, "m", "length over which the lead passes from one walk to the next", CARRIED
     )
     min_edge: float = tuned(
         1.0,
         "m",
         "length below which a stretch next to a merged edge makes no edge of its own",
-        _CARRIED,
+        CARRIED,
     )
     min_continuation: float = tuned(
-        0.05, "m", "length by which a walk must continue to be followed", _CARRIED
+        0.05, "m", "length by which a walk must continue to be followed", CARRIED
     )
     up_tolerance_ratio: float = tuned(
         2.0,
@@ -1791,7 +1786,7 @@ class Passes:
         "heights are half as sure as positions",
     )
     progress_step: int = tuned(
-        200, "1", "edges between two calls of the progress callback", _CARRIED
+        200, "1", "edges between two calls of the progress callback", CARRIED
     )
 
     @property
@@ -1811,14 +1806,14 @@ class Joins:
         3.0,
         "m",
         "length before an end that its tangent is estimated from, or the whole edge",
-        _CARRIED,
+        CARRIED,
     )
-    stations: int = tuned(30, "1", "intervals that the window is sampled in", _CARRIED)
+    stations: int = tuned(30, "1", "intervals that the window is sampled in", CARRIED)
     shares: tuple = tuned(
         (6, 10, 18, 30),
         "1",
         "intervals of the shares of the window that are fitted; the longest that fits wins",
-        _CARRIED,
+        CARRIED,
     )
     max_rms: float = tuned(
         0.01,
@@ -1830,55 +1825,55 @@ class Joins:
         1.2,
         "1",
         "ratio of lengths from which a parabola replaces the straight, and the end is curved",
-        _CARRIED,
+        CARRIED,
     )
     hook: float = tuned(
         0.02,
         "m",
         "distance of a last vertex from the tangent beyond which it is a gross error",
-        _CARRIED,
+        CARRIED,
     )
     max_sagitta: float = tuned(
         0.05,
         "m",
         "distance by which the tangent of a curved end may depart from the curve",
-        _CARRIED,
+        CARRIED,
     )
-    min_grade_window: float = tuned(1.0, "m", "length below which no grade is estimated", _CARRIED)
+    min_grade_window: float = tuned(1.0, "m", "length below which no grade is estimated", CARRIED)
     reversal: float = tuned(
-        150.0, "deg", "deflection beyond which one edge runs back along the other", _CARRIED
+        150.0, "deg", "deflection beyond which one edge runs back along the other", CARRIED
     )
     clear_ratio: float = tuned(
-        1.5, "1", "ratio by which the second best partner must be worse", _CARRIED
+        1.5, "1", "ratio by which the second best partner must be worse", CARRIED
     )
     clear_margin: float = tuned(
-        0.03, "m", "distance by which it must be worse in addition", _CARRIED
+        0.03, "m", "distance by which it must be worse in addition", CARRIED
     )
     cost_per_degree: float = tuned(
-        0.1 / 90, "m/deg", "distance that a degree of deflection counts for", _CARRIED
+        0.1 / 90, "m/deg", "distance that a degree of deflection counts for", CARRIED
     )
     cost_per_height: float = tuned(
-        2.0, "1", "horizontal distance that a difference of heights counts for", _CARRIED
+        2.0, "1", "horizontal distance that a difference of heights counts for", CARRIED
     )
     min_crossing: float = tuned(
         0.02,
         "m",
         "length of a connection from which edges in between are looked for",
-        _CARRIED,
+        CARRIED,
     )
     max_ring_gap_share: float = tuned(
-        0.25, "1", "gap over which a ring closes at most, of its length", _CARRIED
+        0.25, "1", "gap over which a ring closes at most, of its length", CARRIED
     )
     kink: float = tuned(
-        2.0, "deg", "deflection that spreading the move of an end may make", _CARRIED
+        2.0, "deg", "deflection that spreading the move of an end may make", CARRIED
     )
-    grade_kink: float = tuned(0.02, "1", "change of grade that it may make", _CARRIED)
+    grade_kink: float = tuned(0.02, "1", "change of grade that it may make", CARRIED)
     max_blend_share: float = tuned(
-        0.45, "1", "share of an edge that trimming and spreading take at most", _CARRIED
+        0.45, "1", "share of an edge that trimming and spreading take at most", CARRIED
     )
-    same: float = tuned(0.001, "m", "distance below which two places are one", _CARRIED)
+    same: float = tuned(0.001, "m", "distance below which two places are one", CARRIED)
     near_vertex: float = tuned(
-        0.01, "m", "distance from a vertex within which no further one is put", _CARRIED
+        0.01, "m", "distance from a vertex within which no further one is put", CARRIED
     )
     end_block: int = tuned(
         20_000,
@@ -1910,20 +1905,20 @@ class Parallels:
         30.0, "deg", "deflection up to which a vertex is one of a curve", "as in the reconstruction"
     )
     rounding: float = tuned(
-        30.0, "deg", "angle between the vertices of a rounded corner at most", _CARRIED
+        30.0, "deg", "angle between the vertices of a rounded corner at most", CARRIED
     )
     max_offset: float = tuned(
-        100.0, "m", "offset or height beyond which a cross-section makes no sense", _CARRIED
+        100.0, "m", "offset or height beyond which a cross-section makes no sense", CARRIED
     )
     sagitta_slack: float = tuned(
         1.25,
         "1",
         "times the tolerance that an arc may depart from its chords before that counts",
-        _CARRIED,
+        CARRIED,
     )
-    same: float = tuned(0.0005, "m", "distance within which two vertices are one", _CARRIED)
-    min_piece: float = tuned(0.001, "m", "length of the shortest piece that stays", _CARRIED)
-    slack: float = tuned(1e-06, "m", "allowed for rounding", _CARRIED)
+    same: float = tuned(0.0005, "m", "distance within which two vertices are one", CARRIED)
+    min_piece: float = tuned(0.001, "m", "length of the shortest piece that stays", CARRIED)
+    slack: float = tuned(1e-06, "m", "allowed for rounding", CARRIED)
     block: int = tuned(
         500, "1", "edges tested at once", "bounds memory; the work can be stopped between blocks"
     )
@@ -1946,14 +1941,14 @@ PARALLELS = Parallels()
 class Revisits:
     """Findings gathered to places in walking order."""
 
-    neighbours: int = tuned(10, "1", "of each place that are tried as its next one", _CARRIED)
+    neighbours: int = tuned(10, "1", "of each place that are tried as its next one", CARRIED)
     same: float = tuned(
         1e-06,
         "m",
         "added to the reach",
         "what lies exactly at the limit is within it, whichever frame it was computed in",
     )
-    min_gain: float = tuned(1e-09, "m", "shortening that counts", _CARRIED)
+    min_gain: float = tuned(1e-09, "m", "shortening that counts", CARRIED)
     interval_share: float = tuned(
         0.1,
         "1",
@@ -1969,7 +1964,7 @@ class Revisits:
         "intervals up to which two findings follow each other",
         "one epoch or station between two others is one too many",
     )
-    block: int = tuned(500, "1", "places between two calls of the progress callback", _CARRIED)
+    block: int = tuned(500, "1", "places between two calls of the progress callback", CARRIED)
 
 
 REVISITS = Revisits()

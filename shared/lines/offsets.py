@@ -4,11 +4,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..arrays.ragged import group_max, group_median, offsets_of, ranges
+from ..arrays.ragged import MAD_TO_SIGMA, group_max, group_median, offsets_of, ranges
 from ..tuning import COMPARISON
 from .lines import points_at
 from .rays import Index
-from .significance import MAD_TO_SIGMA
 
 
 @dataclass(frozen=True)

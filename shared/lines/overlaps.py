@@ -10,12 +10,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..arrays.ragged import group_index, offsets_of, place_in_group, ranges
+from ..arrays.ragged import MAD_TO_SIGMA, group_index, offsets_of, place_in_group, ranges
 from ..tuning import OVERLAPS
 from .lines import Lines
 from .matching import one_way, sections
 from .rays import Index, stations_along
-from .significance import MAD_TO_SIGMA, beyond_chance, limit_of
+from .significance import beyond_chance, limit_of
 
 
 @dataclass(frozen=True)

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..arrays.ragged import MAD_TO_SIGMA
 from ..tuning import RIGID_MOVES
 
 
@@ -117,9 +118,7 @@ def _solve(design, offset, weight, line, count):
 
 def _biweight(rest, line, count):
     """Tukey's biweight of each residual by the robust scale of its line, (k,)."""
-    scale = (
-        RIGID_MOVES.least_scale + _median_by_line(np.abs(rest), line, count) / 0.6744897501960817
-    )
+    scale = RIGID_MOVES.least_scale + MAD_TO_SIGMA * _median_by_line(np.abs(rest), line, count)
     ratio = rest / (RIGID_MOVES.biweight * scale[line])
     return np.where(np.abs(ratio) < 1, (1 - ratio**2) ** 2, 0.0)
 

@@ -5,10 +5,9 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import fdtri
 
-from ..arrays.ragged import offsets_from_starts
+from ..arrays.ragged import MAD_TO_SIGMA, offsets_from_starts
 from ..tuning import SHIFT
 from .lines import points_at
-from .significance import MAD_TO_SIGMA
 
 MODELS = ("translation", "rigid", "similarity")
 

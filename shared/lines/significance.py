@@ -5,9 +5,6 @@ from scipy.special import ndtr, ndtri
 
 from ..tuning import COMPARISON
 
-# 1 / 0.67449 in four decimals, as the statistics of layers have always had it.
-MAD_TO_SIGMA = 1.4826
-
 
 def limit_of(confidence, *sigmas):
     """Greatest offset that uncertainty explains.
