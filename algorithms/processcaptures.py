@@ -174,8 +174,10 @@ class ProcessCaptures(Algorithm):
         "LOAD_RESULTS",
         "FOLDER",
     )
+    CONTROL, CONTROL_DISTANCE, STRICT = "CONTROL", "CONTROL_DISTANCE", "STRICT"
     GEOPACKAGE, EDGE_LAYER, REPORT = "GEOPACKAGE", "EDGE_LAYER", "REPORT"
     LAYERS_DONE, LAYERS_FAILED, EDGES, LENGTH = "LAYERS_DONE", "LAYERS_FAILED", "EDGES", "LENGTH"
+    DAYS_OFF = "DAYS_OFF"
     NEEDS = ("numpy", "scipy", "shapely")
 
     def add_inputs(self):
@@ -223,6 +225,7 @@ class ProcessCaptures(Algorithm):
                             self.tr("Of the comparison with existing lines. {}").format(copy.help())
                         )
                     self.addParameter(copy)
+        self._add_control()
         self.add(
             QgsProcessingParameterBoolean(
                 self.LIST_REVISITS, self.tr("List places to revisit"), True
@@ -281,6 +284,7 @@ class ProcessCaptures(Algorithm):
             (self.LAYERS_FAILED, self.tr("Layers that failed")),
             (self.EDGES, self.tr("Number of edges")),
             (self.LENGTH, self.tr("Total length (m)")),
+            (self.DAYS_OFF, self.tr("Days that control shows to be off")),
         ):
             self.addOutput(QgsProcessingOutputNumber(name, label))
 
@@ -311,6 +315,34 @@ class ProcessCaptures(Algorithm):
             self.tr(
                 "Linework to compare the edges with, in any CRS. Left empty, nothing is compared."
             ),
+        )
+
+    def _add_control(self):
+        self.add(
+            QgsProcessingParameterFeatureSource(
+                self.CONTROL,
+                self.tr("Control points"),
+                [QgsProcessing.SourceType.TypeVectorPoint],
+                None,
+                True,
+            ),
+            self.tr(
+                "Points with known coordinates, in any CRS, heights in Z. Where somebody stood"
+                " still on one of them, each capture day (UTC) is checked by it: a wrong base or"
+                " antenna height moves all of a day. A day that is off is named first. Left empty,"
+                " nothing is checked."
+            ),
+        )
+        self.add_distance(
+            self.CONTROL_DISTANCE,
+            self.tr("Search distance of control points (m)"),
+            1.0,
+            self.tr(
+                "A spot point that is farther from the nearest control point is none of it. More"
+                " than the shift that is feared, less than the points are apart."
+            ),
+            advanced=True,
+            minimum=0.001,
         )
 
     # Checks and preparation, in the main thread
@@ -423,6 +455,7 @@ class ProcessCaptures(Algorithm):
         with ResultFolder(self.folder) as folder:
             try:
                 folder.begin(RESULTS, feedback)
+                run.check_control()
                 run.captures(folder)
                 run.stages()
                 run.write(folder)
@@ -449,6 +482,7 @@ class ProcessCaptures(Algorithm):
             self.LAYERS_FAILED: len(self.captures) - len(done),
             self.EDGES: run.edge_count,
             self.LENGTH: run.length,
+            self.DAYS_OFF: run.days_off,
         }
 
     def postProcessAlgorithm(self, context, feedback):

@@ -13,6 +13,7 @@ from qgis.core import (
 from ..host.feedback import CancelledError, raise_if_cancelled
 from ..host.fields import fields_of, is_null
 from . import gathering, records
+from .control import Control, sentence
 from .gathering import Part
 from .kept import KeptEpochs
 from .result_folder import RUN_LOG
@@ -103,6 +104,7 @@ class Run:
         self.stage_rows, self.results = [], []
         self.edge_count, self.gap_count, self.length = 0, 0, 0.0
         self.compared = self.kept = self.edges = None
+        self.days, self.differences = [], {}  # what control says of each day, and of each layer
         self.existing_title = ""
         self.following = self.merge + self.fit + self.compare + self.revisit
         self.layers_end = 55 if self.following else 80
@@ -116,6 +118,55 @@ class Run:
         self.made, self.parts = {}, {}
         for capture in self.algorithm.captures:
             capture.child = capture.layer = capture.settings = None
+
+    # Before all else
+
+    @property
+    def days_off(self):
+        """Number of days that control shows to be off."""
+        return sum(day.wrong for day in self.days)
+
+    def check_control(self):
+        """Spot points of each day against control points; the edges do not depend on it."""
+        algorithm, start, error, said = self.algorithm, time.monotonic(), "", ""
+        if is_null(self.parameters.get(algorithm.CONTROL)) or not self.parameters.get(
+            algorithm.CONTROL
+        ):
+            return
+        stage = Stage(self.feedback, 0, 0)
+        try:
+            control = Control(
+                algorithm.source(self.parameters, self.context, algorithm.CONTROL),
+                algorithm.parameterAsDouble(
+                    self.parameters, algorithm.CONTROL_DISTANCE, self.context
+                ),
+                self.crs,
+                self.context,
+                stage,
+            )
+            for capture in algorithm.captures:
+                self._take_spots(control, capture)
+            control.check()
+            said = control.say()
+            self.days, self.differences = control.days, control.of_layer
+        except CancelledError:
+            raise
+        except Exception as failure:  # the edges can be made all the same
+            error = words_of(failure)
+            stage.pushWarning(self.tr("Stage “{}” failed: {}").format("control", error))
+        self.stage_rows.append(("control", error, said, stage.warnings, time.monotonic() - start))
+
+    def _take_spots(self, control, capture):
+        if capture.error:
+            return
+        raise_if_cancelled(self.feedback)
+        try:
+            control.add(capture, self.context)
+        except QgsProcessingException as error:
+            # reading it for its edges fails likewise, and then it is named as failed
+            self.feedback.pushInfo(
+                self.tr("Layer “{}” has no part in the control: {}").format(capture.name, error)
+            )
 
     # Layer by layer
 
@@ -459,6 +510,7 @@ class Run:
 
     def _stage_title(self, name):
         return {
+            "control": self.tr("Control points"),
             "merge": self.tr("Repeat passes"),
             "fit": self.tr("Tangents and arcs"),
             "compare": self.tr("Comparison with existing lines"),
@@ -512,6 +564,18 @@ class Run:
             tuple(sorted(self.results, key=lambda result: list(records.RESULTS).index(result[0]))),
             tuple(self._settings()),
             tuple(records.versions()),
+            control=tuple(
+                (
+                    sentence(day) if day.wrong else "",
+                    day.name,
+                    day.number,
+                    day.east,
+                    day.north,
+                    day.up,
+                    ", ".join(day.layers),
+                )
+                for day in self.days
+            ),
         )
         try:
             write_captures_report(

@@ -29,6 +29,10 @@ class CapturesContext:
     settings : sequence of tuple of str
         What it is called, and its value in words.
     versions : sequence of tuple of str
+    control : sequence of tuple
+        Days checked by control points, those that are off first: what is wrong (empty where
+        nothing is), day, number of control points, mean of spot minus control east, north and up
+        in metres, layers.
     """
 
     folder: str
@@ -39,6 +43,7 @@ class CapturesContext:
     results: tuple
     settings: tuple
     versions: tuple
+    control: tuple = ()
 
 
 def write_captures_report(
@@ -61,7 +66,7 @@ def write_captures_report(
     OSError
         If the file cannot be written.
     """
-    body = [_layers(captures), _stages(captures), _results(captures)]
+    body = [_control(captures), _layers(captures), _stages(captures), _results(captures)]
     body += (
         report_sections(comparison, context, progress, "Comparison with existing lines in short")
         if comparison is not None
@@ -74,6 +79,30 @@ def write_captures_report(
         "Captures of a project",
         f"{text(captures.folder)} · {text(captures.made)}",
         "\n".join(part for part in body if part),
+    )
+
+
+def _control(captures):
+    """Capture days against control points: what is off comes first of all."""
+    if not captures.control:
+        return ""
+    wrong = [text(day[0]) for day in captures.control if day[0]]
+    lead = wrong or ["No day is off by more than chance."]
+    rows = [
+        [
+            text(name),
+            "off" if said else "fine" if count else "not checked",
+            f"{count:,}",
+            *(number(shift, 3, True) for shift in shifts),
+            text(layers),
+        ]
+        for said, name, count, *shifts, layers in captures.control
+    ]
+    head = ["Day", "State", "Control points", "East (m)", "North (m)", "Up (m)", "Layers"]
+    return section(
+        "Control points",
+        f'<div class="lead">{paragraphs(lead)}</div>',
+        table(head, rows, range(2, 6)),
     )
 
 
