@@ -7,6 +7,7 @@ import numpy as np
 from qgis.core import (
     QgsCoordinateReferenceSystem,
     QgsProcessing,
+    QgsProcessingException,
     QgsProcessingOutputFile,
     QgsProcessingOutputHtml,
     QgsProcessingOutputNumber,
@@ -141,7 +142,10 @@ class ProcessCaptures(Algorithm):
         " Fields that only some layers have are empty for the others.\n\nA layer that fails is"
         " named with its error, in the log, the summary and the report; the others go on. If"
         " none is left, the run fails. A stage that fails leaves the edges as they are and is"
-        " named likewise.\n\nNew results take the place of the old ones only when all are"
+        " named likewise. With “Fail where a layer or a stage failed” the run then ends with an"
+        " error, once all others are written.\n\nWith control points each capture day is"
+        " checked by the spot points taken on it, and a day that is off is named first, in the"
+        " log and in the report.\n\nNew results take the place of the old ones only when all are"
         " complete; a run that fails, is cancelled or cut off leaves the old ones as they were,"
         " and the next run clears what it left. Other layers in the same GeoPackage stay. A"
         " GeoPackage that is being edited, or that Windows holds because it is open, stops the"
@@ -251,6 +255,17 @@ class ProcessCaptures(Algorithm):
                 "Left empty, it is the project's CRS where that is projected, else that of the"
                 " first layer. Positions are transformed as the project says; heights stay on their"
                 " datum."
+            ),
+            advanced=True,
+        )
+        self.add(
+            QgsProcessingParameterBoolean(
+                self.STRICT, self.tr("Fail where a layer or a stage failed"), False
+            ),
+            self.tr(
+                "For unattended runs: where a layer cannot be opened or fails, or a stage fails,"
+                " the run ends with an error (exit code not 0) after the results of all others have"
+                " been written."
             ),
             advanced=True,
         )
@@ -473,6 +488,8 @@ class ProcessCaptures(Algorithm):
             )
         )
         feedback.setProgress(100)
+        if self.parameterAsBool(parameters, self.STRICT, context):
+            self._refuse_failures(run)
         return {
             self.FOLDER: str(self.folder),
             self.GEOPACKAGE: str(folder.old),
@@ -484,6 +501,23 @@ class ProcessCaptures(Algorithm):
             self.LENGTH: run.length,
             self.DAYS_OFF: run.days_off,
         }
+
+    def _refuse_failures(self, run):
+        """Raise where something failed; what was done is in its place by now."""
+        failed = [
+            f"“{name}”: {error}"
+            for name, error in (
+                *((capture.name, capture.error) for capture in self.captures),
+                *((name, error) for name, error, *_ in run.stage_rows),
+            )
+            if error
+        ]
+        if failed:
+            raise QgsProcessingException(
+                self.tr(
+                    "Not all was done ({} failed). The results of the others are in “{}”. {}"
+                ).format(len(failed), self.folder, " ".join(failed))
+            )
 
     def postProcessAlgorithm(self, context, feedback):
         if (
