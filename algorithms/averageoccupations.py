@@ -140,12 +140,11 @@ class AverageOccupations(EpochAlgorithm):
 
     def add_inputs(self):
         """Layers that are read, and which field is what."""
-        kinds = QgsProcessing.SourceType
         self.add_input(
-            [kinds.TypeVectorPoint, kinds.TypeVectorLine],
             self.tr(
                 "Epochs as points, in any CRS, with or without Z, rows in any order; or lines, with"
-                " M as the time of each vertex or in the order of their vertices."
+                " M as the time of each vertex or in the order of their vertices; or polygons, each"
+                " ring of which is a capture."
             ),
         )
         self.add_fields()
@@ -215,6 +214,7 @@ class AverageOccupations(EpochAlgorithm):
             decimals=1,
         )
         self.add_working_crs()
+        self.add_take_as_stream()
 
     def add_outputs(self):
         """What is written and returned."""

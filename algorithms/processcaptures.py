@@ -54,6 +54,7 @@ OF_MAIN_JOB = (
     "MIN_LENGTH",
     "CURVE_MODEL",
     "WORKING_CRS",
+    "TAKE_AS_STREAM",
 )
 SOME_DAY = 1.7e9  # s, for times whose day is not known
 

@@ -194,10 +194,10 @@ class ReconstructEdges(EpochAlgorithm):
     def add_inputs(self):
         """Layers that are read, and which field is what."""
         self.add_input(
-            [QgsProcessing.SourceType.TypeVectorPoint, QgsProcessing.SourceType.TypeVectorLine],
             self.tr(
                 "Streamed epochs as points, in any CRS, with or without Z, rows in any order; or"
-                " lines, with M as the time of each vertex or in the order of their vertices."
+                " lines, with M as the time of each vertex or in the order of their vertices; or"
+                " polygons, each ring of which is a capture."
             ),
         )
         self.add_fields()
@@ -259,6 +259,7 @@ class ReconstructEdges(EpochAlgorithm):
             minimum=0.01,
         )
         self.add_working_crs()
+        self.add_take_as_stream()
 
     def add_outputs(self):
         """What is written and returned."""

@@ -63,10 +63,10 @@ class ScreenEpochs(EpochAlgorithm):
     def add_inputs(self):
         """Layers that are read, and which field is what."""
         self.add_input(
-            [QgsProcessing.SourceType.TypeVectorPoint, QgsProcessing.SourceType.TypeVectorLine],
             self.tr(
                 "Streamed epochs as points, in any CRS, with or without Z, rows in any order; or"
-                " lines, with M as the time of each vertex or in the order of their vertices."
+                " lines, with M as the time of each vertex or in the order of their vertices; or"
+                " polygons, each ring of which is a capture."
             ),
         )
         self.add_fields()
@@ -75,6 +75,7 @@ class ScreenEpochs(EpochAlgorithm):
         """Limits and choices."""
         self.add_limits()
         self.add_working_crs()
+        self.add_take_as_stream()
 
     def add_outputs(self):
         """What is written and returned."""

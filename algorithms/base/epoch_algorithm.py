@@ -3,7 +3,9 @@
 import numpy as np
 from qgis.core import (
     QgsCoordinateReferenceSystem,
+    QgsProcessing,
     QgsProcessingException,
+    QgsProcessingParameterBoolean,
     QgsProcessingParameterCrs,
     QgsProcessingParameterFeatureSource,
     QgsProcessingParameterField,
@@ -36,11 +38,19 @@ class EpochAlgorithm(Algorithm):
     MAX_TIME_GAP = "MAX_TIME_GAP"
     MAX_DISTANCE_GAP = "MAX_DISTANCE_GAP"
     WORKING_CRS = "WORKING_CRS"
+    TAKE_AS_STREAM = "TAKE_AS_STREAM"
     NEEDS = ("numpy", "scipy")
 
-    def add_input(self, kinds, help_text):
+    def add_input(self, help_text):
+        """The layer of epochs: points, or lines and polygons vertex by vertex."""
+        kinds = QgsProcessing.SourceType
         self.add(
-            QgsProcessingParameterFeatureSource(self.INPUT, self.tr("Epochs"), kinds), help_text
+            QgsProcessingParameterFeatureSource(
+                self.INPUT,
+                self.tr("Epochs"),
+                [kinds.TypeVectorPoint, kinds.TypeVectorLine, kinds.TypeVectorPolygon],
+            ),
+            help_text,
         )
 
     def add_fields(self):
@@ -107,6 +117,23 @@ class EpochAlgorithm(Algorithm):
                 "Vertical accuracy that the receiver reported, 1-sigma in metres. Left empty, it is"
                 " found by name. It weights the heights."
             ),
+        )
+
+    def add_take_as_stream(self):
+        """Leave to take lines as a stream that do not look like one."""
+        self.add(
+            QgsProcessingParameterBoolean(
+                self.TAKE_AS_STREAM,
+                self.tr("Take drawn lines as a stream"),
+                False,
+                True,  # else models made before there was this parameter would not run
+            ),
+            self.tr(
+                "Lines without times that look drawn, with vertices at corners and long steps"
+                " between, stop the run with a question, since a map taken for epochs gives edges"
+                " that look right and are not. Set this to take them all the same."
+            ),
+            advanced=True,
         )
 
     def add_limits(self):
@@ -204,7 +231,9 @@ class EpochAlgorithm(Algorithm):
                 roles.FIX: self.label(self.FIX_FIELD),
                 roles.H_ACCURACY: self.label(self.H_ACCURACY_FIELD),
                 roles.V_ACCURACY: self.label(self.V_ACCURACY_FIELD),
+                "take_as_stream": self.label(self.TAKE_AS_STREAM),
             },
+            self.parameterAsBool(parameters, self.TAKE_AS_STREAM, context),
         )
         working = (
             self.parameterAsCrs(parameters, self.WORKING_CRS, context)

@@ -26,7 +26,10 @@ class Choices:
     capture : list of str
     fixed_values : str
     parameters : dict of str to str
-        Label of the parameter that chooses the field of each part, for messages.
+        Label of the parameter that chooses the field of each part, for messages; that of
+        `take_as_stream` under its own name.
+    take_as_stream : bool
+        Lines without times are taken as a stream, whatever they look like.
     """
 
     time: str
@@ -36,6 +39,7 @@ class Choices:
     h_accuracy: str
     v_accuracy: str
     parameters: dict
+    take_as_stream: bool = False
 
 
 def choose_fields(source, choices, is_line, known, feedback):

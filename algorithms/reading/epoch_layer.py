@@ -15,6 +15,7 @@ from .epoch_fields import choose_fields
 from .epoch_values import accuracy_of, captures_of, fixed_of_rows, times_of
 from .frames import Frame
 from .layer_frame import locate, refuse_empty
+from .stream_check import refuse_map
 from .vertex_times import EARLIEST_DATE, times_of_vertices
 
 
@@ -63,7 +64,7 @@ class EpochLayer:
 
 
 def read_epochs(source, file, choices, working_crs, transform_context, feedback, progress):
-    """Read a point or line source as epochs.
+    """Read a source of points, lines or polygons as epochs; each ring of a polygon is a capture.
 
     Parameters
     ----------
@@ -100,7 +101,12 @@ def read_epochs(source, file, choices, working_crs, transform_context, feedback,
     seconds, by_order = values.seconds, False
     if is_line:
         seconds, by_order = _times_of_lines(rows, located, feedback)
-    captures, codes = captures_of(rows, taken[roles.CAPTURE].names, is_line, by_order)
+    if by_order:
+        fix_field = "".join(taken[roles.FIX].names[:1])
+        refuse_map(source, rows, located, choices, fix_field, feedback)
+    captures, codes = captures_of(
+        rows, taken[roles.CAPTURE].names, is_line, by_order or _is_polygon(source)
+    )
     rows.columns.clear()  # what they say has been taken; a million rows of them need 50 MB
     progress(1.0)
     start, dated = _start(seconds, by_order, feedback)
@@ -226,12 +232,18 @@ def _start(seconds, by_order, feedback):
     return float(np.floor(first)) if np.isfinite(first) else 0.0, dated
 
 
+def _is_polygon(source):
+    """True where the vertices are those of rings."""
+    what = QgsWkbTypes.geometryType(source.wkbType())
+    return what == QgsWkbTypes.GeometryType.PolygonGeometry
+
+
 def _geometry(source):
-    """True for lines, False for points."""
+    """True for lines and for rings, which are read alike; False for points."""
     what = QgsWkbTypes.geometryType(source.wkbType())
     if what == QgsWkbTypes.GeometryType.PointGeometry:
         return False
-    if what == QgsWkbTypes.GeometryType.LineGeometry:
+    if what == QgsWkbTypes.GeometryType.LineGeometry or _is_polygon(source):
         return True
     raise QgsProcessingException(
         tr(

@@ -20,6 +20,7 @@ from .layer_frame import (
     way_into,
 )
 from .line_layer import read_linework
+from .pair_check import doubts
 
 SIGMA_NAME = "sigma_cross"  # as `reconstructedges` writes it
 LABEL_NAMES = (  # of fields that may tell rows apart, the best first
@@ -161,6 +162,8 @@ def read_pair(
         existing_source.sourceName(),
         log,
     )
+    for doubt in doubts(sources, edges, existing):
+        log.say(doubt, True)
     progress(1.0)
     labels = [
         labels_of(linework.ids, linework.columns, found) for linework, found in zip(read, named)

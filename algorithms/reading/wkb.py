@@ -5,6 +5,9 @@ from qgis.core import QgsGeometry
 
 from .arrow import Ragged
 
+# types of well-known binary, OGC 06-103r4
+LINE, POLYGON, MULTI_LINE, MULTI_POLYGON = 2, 3, 5, 6
+
 
 def points_of_wkb(blobs):
     """Coordinates of many points from their well-known binary.
@@ -122,28 +125,22 @@ def _dimensions(number):
 
 
 def vertices_of_line(geometry):
-    """Vertices of a line or multi-line, shape (v, 4) (x, y, z, m; NaN where absent), and their
-    parts, shape (v,)."""
+    """Vertices of a line, polygon or several, shape (v, 4) (x, y, z, m; NaN where absent), and the
+    part, or ring, that each belongs to, shape (v,)."""
     if geometry.isNull() or geometry.isEmpty():
         return np.full((0, 4), np.nan), np.zeros(0, np.int64)
     blob = geometry.asWkb().data()
     base, has_z, has_m = _dimensions(int(np.frombuffer(blob, "<u4", 1, 1)[0]))
     size = 2 + has_z + has_m
-    if base == 2:
-        starts, counts = [9], [int(np.frombuffer(blob, "<u4", 1, 5)[0])]
-    elif base == 5:
-        starts, counts, at = [], [], 9
-        for _ in range(int(np.frombuffer(blob, "<u4", 1, 5)[0])):
-            starts.append(at + 9)
-            counts.append(int(np.frombuffer(blob, "<u4", 1, at + 5)[0]))
-            at += 9 + counts[-1] * size * 8
-    else:  # curves: their control points are what was observed
+    if base not in (LINE, POLYGON, MULTI_LINE, MULTI_POLYGON):
+        # curves: their control points are what was observed
         vertices = list(geometry.vertices())
         points = np.array([(v.x(), v.y(), v.z(), v.m()) for v in vertices], float).reshape(-1, 4)
         return points, np.zeros(len(points), np.int64)
+    spans = _spans(blob, base, 8 * size)
     flat = [
         np.frombuffer(blob, "<f8", count * size, start).reshape(count, size)
-        for start, count in zip(starts, counts)
+        for start, count in spans
     ]
     values = np.concatenate(flat) if flat else np.zeros((0, size))
     points = np.full((len(values), 4), np.nan)
@@ -152,7 +149,34 @@ def vertices_of_line(geometry):
         points[:, 2] = values[:, 2]
     if has_m:
         points[:, 3] = values[:, 2 + has_z]
-    return points, np.repeat(np.arange(len(counts)), counts)
+    return points, np.repeat(np.arange(len(spans)), [count for _, count in spans])
+
+
+def _spans(blob, base, width):
+    """First byte and number of vertices of each part or ring; a vertex has `width` bytes."""
+    spans = []
+
+    def number(place):
+        return int(np.frombuffer(blob, "<u4", 1, place)[0])
+
+    def take(place):
+        spans.append((place + 4, number(place)))
+        return place + 4 + spans[-1][1] * width
+
+    def take_all(place):
+        rings, place = number(place), place + 4
+        for _ in range(rings):
+            place = take(place)
+        return place
+
+    one = take if base in (LINE, MULTI_LINE) else take_all
+    if base in (LINE, POLYGON):
+        one(5)
+        return spans
+    at = 9
+    for _ in range(number(5)):
+        at = one(at + 5)  # after the head of the part
+    return spans
 
 
 def point_of_vertex(geometry, number):

@@ -75,9 +75,12 @@ def test_table_without_positions(refused):
     says(refused(layer), "“bare table” has no point geometry", "Create points layer from table")
 
 
-def test_polygons(refused):
-    layer = QgsVectorLayer("Polygon?crs=EPSG:32632&field=time:string", "blocks", "memory")
-    says(refused(layer), "“blocks” has no point geometry", "Polygon")
+def test_polygons_of_a_map(refused):
+    layer = QgsVectorLayer("Polygon?crs=EPSG:32632", "blocks", "memory")
+    feature = QgsFeature(layer.fields())
+    feature.setGeometry(QgsGeometry.fromWkt("Polygon ((0 0, 60 0, 60 40, 0 40, 0 0))"))
+    layer.dataProvider().addFeatures([feature])
+    says(refused(layer), "“blocks”: is this a stream of epochs?", "median", "TAKE_AS_STREAM")
 
 
 def test_lines_with_a_time_field(refused):
