@@ -25,7 +25,7 @@ from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, QThread
 from ..shared.epochs.reasons import Reason
 from .base.algorithm import Algorithm
 from .batch.gathering import without_sinks
-from .batch.loading import show, shown_layers
+from .batch.loading import Result, places, show, shown_layers
 from .batch.records import LOG_FIELDS, RESULTS, SUMMARY_FIELDS
 from .batch.result_folder import GEOPACKAGE, RUN_LOG, ResultFolder
 from .batch.run import OF_COMPARISON, Capture, Run
@@ -35,9 +35,28 @@ from .host.feedback import raise_if_cancelled
 from .mergepasses import MergePasses
 from .reconstructedges import KEPT_FIELDS, ReconstructEdges
 from .revisits import Revisits
+from .writing.presentation import About, alias_of
 from .writing.sinks import cells
+from .writing.styles import Look
 
-GROUP = "Curbwright"
+# algorithm and output that each layer is of; the others the batch makes itself
+MADE_BY = {
+    "edges": (ReconstructEdges, "OUTPUT"),
+    "gaps": (ReconstructEdges, "GAPS"),
+    "rejected": (ReconstructEdges, "REJECTED"),
+    "kept": (ReconstructEdges, "KEPT"),
+    "merged": (MergePasses, "OUTPUT"),
+    "passes": (MergePasses, "PASSES"),
+    "disagreements": (MergePasses, "DISAGREEMENTS"),
+    "alignments": (FitAlignments, "OUTPUT"),
+    "elements": (FitAlignments, "ELEMENTS"),
+    "comparison": (CompareEdges, "OUTPUT"),
+    "existing_status": (CompareEdges, "EXISTING_STATUS"),
+    "stations": (CompareEdges, "STATIONS"),
+    "comparison_summary": (CompareEdges, "SUMMARY"),
+    "revisits": (Revisits, "OUTPUT"),
+    "revisit_reasons": (Revisits, "REASONS"),
+}
 OF_FIELDS = ("TIME_FIELD", "CAPTURE_FIELDS", "FIX_FIELD", "H_ACCURACY_FIELD", "V_ACCURACY_FIELD")
 OF_MAIN_JOB = (
     "TIME_FIELD",
@@ -151,8 +170,8 @@ class ProcessCaptures(Algorithm):
         " and the next run clears what it left. Other layers in the same GeoPackage stay. A"
         " GeoPackage that is being edited, or that Windows holds because it is open, stops the"
         " run with a message.\n\nIn an open project the results are loaded, styled, into the"
-        " group “Curbwright”; those that are there already are renewed and keep their"
-        " style.\n\nThe field parameters are names that hold for all layers; a layer without"
+        " group “Curbwright”, the comparison and the places to revisit on, all else off; those"
+        " that are there already are renewed and keep their style.\n\nThe field parameters are names that hold for all layers; a layer without"
         " such a field fails. Left empty, fields are found layer by layer. All lengths are"
         " metres, whatever the CRS.\n\nThe result is of mapping grade: it is no boundary"
         " survey, and not for stake-out without a licensed surveyor.",
@@ -527,15 +546,45 @@ class ProcessCaptures(Algorithm):
             and context.project() is not None
             and QThread.currentThread() == QCoreApplication.instance().thread()
         ):
-            written = dict(self.finished)
-            # an empty layer is no sight, but one that is shown already has to be renewed
-            results = [
-                (name, self._title(name), style)
-                for name, style in RESULTS.items()
-                if name in written
-            ]
-            show(context, str(self.folder / GEOPACKAGE), results, RESULTS, GROUP)
+            names = [name for name, _ in self.finished]
+            results = self.results(names, self.now())
+            show(context, str(self.folder / GEOPACKAGE), results, RESULTS)
         return {}
+
+    def results(self, names, when):
+        """Layers of a run as they are shown, from the top of the tree.
+
+        Parameters
+        ----------
+        names : collection of str
+        when : str
+            Date and time of the run.
+
+        Returns
+        -------
+        list of Result
+        """
+        found = []
+        for name, place in places(names).items():
+            maker, output = MADE_BY.get(name, (ProcessCaptures, name))
+            about = About(
+                self._title(name),
+                self._meaning(maker, output),
+                maker().displayName(),
+                ", ".join(capture.name for capture in self.captures if not capture.error),
+                when,
+            )
+            look = Look(RESULTS.get(name), maker.FIELD_TABLES.get(output, ()), about)
+            found.append(Result(name, about.title, look, place))
+        return found
+
+    @staticmethod
+    def _meaning(maker, output):
+        """What a layer is: the help of the output that it is, or what the algorithm does."""
+        algorithm = maker()
+        algorithm.initAlgorithm()
+        definition = algorithm.parameterDefinition(output)
+        return definition.help() if definition is not None else algorithm.shortDescription()
 
     def _title(self, name):
         return {
@@ -555,4 +604,4 @@ class ProcessCaptures(Algorithm):
             "revisit_reasons": self.tr("Reasons to revisit"),
             "comparison_summary": self.tr("Summary of the comparison"),
             "summary": self.tr("Summary"),
-        }[name]
+        }.get(name, alias_of(name))

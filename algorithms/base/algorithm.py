@@ -13,15 +13,18 @@ from qgis.core import (
     QgsProviderRegistry,
     QgsUnitTypes,
 )
-from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, QDateTime
+from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, QDateTime, QThread
 from qgis.PyQt.QtGui import QIcon
 
 from ..host import dependencies
 from ..host.feedback import CancelledError, progress_between
+from ..writing.layer_tree import Place, free_name
+from ..writing.presentation import About
 from ..writing.sinks import Writer, discard, in_pieces
-from ..writing.styles import STYLES, style_on_load
+from ..writing.styles import ORIGIN, STYLES, Look, attach
 
 ICONS = STYLES.parent / "icons"
+MOST_NAMES = 2  # of inputs in the name of a result
 GROUPS = {  # by id
     "epochstoedges": QT_TRANSLATE_NOOP("Groups", "Epochs to edges"),
     "comparison": QT_TRANSLATE_NOOP("Groups", "Comparison"),
@@ -62,6 +65,8 @@ class Algorithm(QgsProcessingAlgorithm):
     NEEDS = ("numpy",)
     FIELD_TABLES = {}
     WITH_SOURCE_FIELDS = ()
+
+    origin = result_group = ""  # of a run: what its input is called, and the group of its results
 
     # Metadata, as the host asks for it
 
@@ -133,6 +138,34 @@ class Algorithm(QgsProcessingAlgorithm):
                     ).format(self.label(name))
                 )
         return {}
+
+    def prepareAlgorithm(self, parameters, context, feedback):
+        """Find out, in the main thread, what the input is called."""
+        self.origin = self._origin(parameters, context)
+        self.result_group = self.origin
+        project, application = context.project(), QCoreApplication.instance()
+        if project is not None and QThread.currentThread() == application.thread():
+            self.result_group = free_name(project.layerTreeRoot(), self.origin)
+        return super().prepareAlgorithm(parameters, context, feedback)
+
+    def _origin(self, parameters, context):
+        """What the first input is called, or what that one was made of; empty without one."""
+        for definition in self.parameterDefinitions():
+            name, value = definition.name(), parameters.get(definition.name())
+            if definition.type() not in ("source", "vector", "multilayer") or value in (None, ""):
+                continue
+            if definition.type() == "multilayer":
+                files = value if isinstance(value, (list, tuple)) else str(value).split(";")
+                names = [
+                    Path(file).stem if isinstance(file, str) else file.name() for file in files
+                ]
+                return ", ".join(names[:MOST_NAMES]) + "…" * (len(names) > MOST_NAMES)
+            layer = self.parameterAsVectorLayer(parameters, name, context)
+            if layer is not None:
+                return layer.customProperty(ORIGIN) or self.title(parameters, name, context)
+            source = self.parameterAsSource(parameters, name, context)
+            return source.sourceName() if source is not None else ""
+        return ""
 
     # Parameters
 
@@ -241,12 +274,34 @@ class Algorithm(QgsProcessingAlgorithm):
         if sink is None:
             raise QgsProcessingException(self.invalidSinkError(parameters, name))
         self.begun.append((name, destination))
-        style_on_load(context, destination, style)
+        self._dress_on_load(context, name, destination, style)
         if not self._adds_rows(parameters, name):
             sink = in_pieces(
                 sink, destination, fields, geometry_type, crs, context.transformContext()
             )
         return sink, destination
+
+    def _dress_on_load(self, context, name, destination, style):
+        """Have a result styled, named after the input and put into the group of the run if QGIS is
+        going to load it; where a model or a script named it, it is only styled."""
+        if not context.willLoadLayerOnCompletion(destination):
+            return
+        details = context.layerToLoadOnCompletionDetails(destination)
+        place, label = None, self.label(name)
+        if details.name == label and self.origin:
+            details.name = QCoreApplication.translate("Algorithm", "{} of {}").format(
+                label, self.origin
+            )
+            outputs = [output.name() for output in self.destinationParameterDefinitions()]
+            place = Place(self.result_group, order=outputs.index(name))
+        about = About(
+            details.name,
+            self.parameterDefinition(name).help() or label,
+            self.displayName(),
+            self.origin or QCoreApplication.translate("Algorithm", "its input"),
+            self.now(),
+        )
+        attach(details, Look(style, self.FIELD_TABLES.get(name, ()), about), place, self.origin)
 
     @staticmethod
     def _adds_rows(parameters, name):

@@ -1,45 +1,65 @@
-"""Layers of a GeoPackage shown in the project: styled, in one group, and renewed where they are
+"""Layers of a GeoPackage shown in the project: styled, in their groups, and renewed where they are
 shown already."""
 
 import os
-from collections import deque
+from dataclasses import dataclass
 
-from qgis.core import (
-    QgsDataProvider,
-    QgsProcessingContext,
-    QgsProcessingLayerPostProcessorInterface,
-    QgsProviderRegistry,
-)
+from qgis.core import QgsDataProvider, QgsProcessingContext, QgsProviderRegistry
+from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP, QCoreApplication
 
-from ..writing.styles import STYLES
+from ..writing.layer_tree import Place, renew_legend
+from ..writing.styles import attach
 
-_kept = deque(maxlen=400)  # see styling.py: what styles a layer must outlive the run
+GROUP = "Curbwright"
+# groups in that of the run, and their layers, as they stand in the tree
+SUBGROUPS = {
+    QT_TRANSLATE_NOOP("Loading", "Comparison"): (
+        "comparison",
+        "existing_status",
+        "stations",
+        "comparison_summary",
+    ),
+    QT_TRANSLATE_NOOP("Loading", "Edges"): ("merged", "edges", "alignments", "elements"),
+    QT_TRANSLATE_NOOP("Loading", "Evidence"): (
+        "disagreements",
+        "gaps",
+        "rejected",
+        "kept",
+        "passes",
+        "summary",
+    ),
+    QT_TRANSLATE_NOOP("Loading", "To do"): ("revisits", "revisit_reasons"),
+}
+OTHERS = "Evidence"  # where a layer stands that is named nowhere
+ANSWER = ("comparison", "existing_status", "revisits")  # what is on
 
 
-class PlaceOnLoad(QgsProcessingLayerPostProcessorInterface):
-    """Styles a layer and, before QGIS 3.32 which does that itself, puts it into a group."""
+def places(names):
+    """Where the layers of a run stand in the tree; what was asked for is on, all else off.
 
-    def __init__(self, style, group):
-        super().__init__()
-        self.style, self.group = style, group
+    Parameters
+    ----------
+    names : collection of str
+        Of the layers written.
 
-    def postProcessLayer(self, layer, context, feedback):
-        if self.style:
-            message, done = layer.loadNamedStyle(str(STYLES / self.style))
-            if not done:
-                feedback.pushWarning(message)
-        if self.group:
-            into_group(context.project(), layer, self.group)
-
-
-def into_group(project, layer, name):
-    """Move a layer of the project into a group, made at the top where it is missing."""
-    root = project.layerTreeRoot()
-    node = root.findLayer(layer.id())
-    group = root.findGroup(name) or root.insertGroup(0, name)
-    if node is not None and node.parent() != group:
-        group.addLayer(layer)
-        node.parent().removeChildNode(node)
+    Returns
+    -------
+    dict of str to Place
+        By name, as they stand in the tree.
+    """
+    named = {name for some in SUBGROUPS.values() for name in some}
+    on = set(ANSWER)
+    if "comparison" not in names:  # then the edges are the answer
+        on.add("merged" if "merged" in names else "edges")
+    found = {}
+    for number, (group, some) in enumerate(SUBGROUPS.items()):
+        title = QCoreApplication.translate("Loading", group)
+        if group == OTHERS:
+            some += tuple(sorted(set(names) - named))
+        for order, name in enumerate(some):
+            if name in names:
+                found[name] = Place(GROUP, (title, number), order, name in on)
+    return found
 
 
 def shown_layers(project, path):
@@ -53,7 +73,26 @@ def shown_layers(project, path):
     return shown
 
 
-def show(context, path, results, former, group):
+@dataclass(frozen=True)
+class Result:
+    """A layer to be shown.
+
+    Attributes
+    ----------
+    name : str
+        In the file.
+    title : str
+    look : Look
+    place : Place
+    """
+
+    name: str
+    title: str
+    look: object
+    place: object
+
+
+def show(context, path, results, former):
     """Show results: renew the layers that the project has, have the others loaded, drop those that
     are no more. For the main thread.
 
@@ -62,15 +101,13 @@ def show(context, path, results, former, group):
     context : QgsProcessingContext
     path : str
         The GeoPackage.
-    results : list of tuple of str
-        Layer in the file, title, style (None for a table); top of the group first.
+    results : list of Result
     former : collection of str
         Names of results that may be shown from earlier.
-    group : str
     """
     project = context.project()
     shown = shown_layers(project, path)
-    names = {name for name, _, _ in results}
+    names = {result.name for result in results}
     for name, layers in shown.items():
         if name in names:
             for layer in layers:
@@ -78,16 +115,12 @@ def show(context, path, results, former, group):
                     layer.source(), layer.name(), "ogr", QgsDataProvider.ProviderOptions()
                 )
                 layer.triggerRepaint()
+                renew_legend(project, layer)
         elif name in former:
             project.removeMapLayers([layer.id() for layer in layers])
-    by_host = hasattr(QgsProcessingContext.LayerDetails, "groupName")
-    for place, (name, title, style) in enumerate(results):
-        if name in shown:
+    for result in results:
+        if result.name in shown:
             continue
-        details = QgsProcessingContext.LayerDetails(title, project, name)
-        if by_host:
-            details.groupName, details.layerSortKey = group, len(results) - place
-        placer = PlaceOnLoad(style, "" if by_host else group)
-        _kept.append(placer)
-        details.setPostProcessor(placer)
-        context.addLayerToLoadOnCompletion(f"{path}|layername={name}", details)
+        details = QgsProcessingContext.LayerDetails(result.title, project, result.name)
+        attach(details, result.look, result.place)
+        context.addLayerToLoadOnCompletion(f"{path}|layername={result.name}", details)

@@ -1,9 +1,13 @@
 """Styles for result layers, set when QGIS loads them."""
 
 from collections import deque
+from dataclasses import dataclass
 from pathlib import Path
 
 from qgis.core import QgsProcessingLayerPostProcessorInterface
+
+from .layer_tree import put
+from .presentation import present
 
 STYLES = Path(__file__).parents[2] / "plugin" / "styles"
 EDGES, GAPS, REJECTED, KEPT, EDGE_STATIONS = (
@@ -22,36 +26,80 @@ OCCUPATIONS, NOT_AVERAGED = "occupations.qml", "not_averaged.qml"
 REVISITS = "revisits.qml"
 COMPARED, EXISTING_STATUS, STATIONS = "compared.qml", "existing_status.qml", "stations.qml"
 
-# A styler must outlive the run, as the layers are loaded after it and the algorithm is gone by
-# then. It cannot be used twice either: QGIS deletes it with the context of the run. So each run
+ORIGIN = "curbwright/origin"  # property of a layer: what those that all began with are called
+
+# What dresses a layer must outlive the run, as layers are loaded after it and the algorithm is gone
+# by then. It cannot be used twice either: QGIS deletes it with the context of the run. So each run
 # makes its own, and the last ones are kept.
-_kept = deque(maxlen=200)
+_kept = deque(maxlen=400)
 
 
-class StyleOnLoad(QgsProcessingLayerPostProcessorInterface):
-    """Loads a QML style into a layer."""
+@dataclass(frozen=True)
+class Look:
+    """How a result presents itself.
 
-    def __init__(self, name):
-        super().__init__()
-        self.path = str(STYLES / name)
+    Attributes
+    ----------
+    style : str or None
+        File name; a table has none.
+    definitions : tuple of NewField
+        Fields that the algorithm wrote.
+    about : About, optional
+    """
 
-    def postProcessLayer(self, layer, context, feedback):
-        message, done = layer.loadNamedStyle(self.path)
-        if not done:
-            feedback.pushWarning(message)
+    style: object
+    definitions: tuple = ()
+    about: object = None
 
 
-def style_on_load(context, destination, name):
-    """Have a result styled if QGIS is going to load it.
+def dress(layer, look):
+    """Style a layer, name and arrange its fields, and say what it is.
 
     Parameters
     ----------
-    context : QgsProcessingContext
-    destination : str
-    name : str or None
-        File name of the style; a table has none.
+    layer : QgsVectorLayer
+    look : Look
+
+    Returns
+    -------
+    str
+        What is wrong with the style; empty where nothing is.
     """
-    if name is not None and context.willLoadLayerOnCompletion(destination):
-        styler = StyleOnLoad(name)
-        _kept.append(styler)
-        context.layerToLoadOnCompletionDetails(destination).setPostProcessor(styler)
+    message, done = layer.loadNamedStyle(str(STYLES / look.style)) if look.style else ("", True)
+    present(layer, look.definitions, look.about)
+    return "" if done else message
+
+
+class DressOnLoad(QgsProcessingLayerPostProcessorInterface):
+    """Gives a layer its look and its place in the tree; with `origin` says what it was made of."""
+
+    def __init__(self, look, place=None, origin=""):
+        super().__init__()
+        self.look, self.place, self.origin = look, place, origin
+
+    def postProcessLayer(self, layer, context, feedback):
+        message = dress(layer, self.look)
+        if message:
+            feedback.pushWarning(message)
+        if self.origin:
+            layer.setCustomProperty(ORIGIN, self.origin)
+        if self.place is not None and context.project() is not None:
+            put(context.project(), layer, self.place)
+
+
+def attach(details, look, place=None, origin=""):
+    """Have a layer dressed and placed when QGIS loads it.
+
+    Parameters
+    ----------
+    details : QgsProcessingContext.LayerDetails
+    look : Look
+    place : Place, optional
+    origin : str
+        What the layers that all began with are called.
+    """
+    dresser = DressOnLoad(look, place, origin)
+    _kept.append(dresser)
+    details.setPostProcessor(dresser)
+    if place is not None and hasattr(details, "groupName"):
+        details.groupName, details.layerSortKey = place.group, -place.order

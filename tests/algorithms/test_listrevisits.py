@@ -715,7 +715,7 @@ def test_places_are_numbered_on_the_map(qgis_new_project):
         "curbwright:revisits", {"GAPS": layer, "OUTPUT": "memory:"}
     )
     loaded = project.mapLayer(results["OUTPUT"])
-    assert loaded.name() == "Places to revisit" and loaded.labelsEnabled()
+    assert loaded.name() == "Places to revisit of gaps" and loaded.labelsEnabled()
     assert (
         loaded.labeling().settings().fieldName == '"order"'
         and loaded.renderer().symbol().symbolLayer(0).size() > 4

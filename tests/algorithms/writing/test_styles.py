@@ -3,7 +3,7 @@ them."""
 
 import processing
 import pytest
-from qgis.core import QgsProject, QgsVectorLayer
+from qgis.core import QgsProject, QgsRenderContext, QgsVectorLayer
 from walkedlayers import layer_of, table, walk
 
 from curbwright.algorithms.writing import styles
@@ -52,7 +52,8 @@ def test_edges_and_gaps_differ_without_colour():
     for styler in (styles.EDGES, styles.GAPS):
         layer = QgsVectorLayer("LineString", "l", "memory")
         layer.loadNamedStyle(path(styler))
-        line = layer.renderer().symbol().symbolLayers()[-1]
+        symbol = layer.renderer().symbols(QgsRenderContext())[0]
+        line = symbol.symbolLayers()[-1]
         looks.append((line.useCustomDashPattern(), line.width()))
     assert looks[0][0] is False and looks[1][0] is True
     assert looks[0][1] > 1.5 * looks[1][1]
@@ -74,19 +75,22 @@ def test_loaded_layers_are_styled(qgis_new_project, algorithm, turn):
     if algorithm == "reconstructedges":
         assert kinds == {
             "OUTPUT": "singleSymbol",
-            "GAPS": "singleSymbol",
+            "GAPS": "RuleRenderer",
             "REJECTED": "categorizedSymbol",
             "KEPT": "categorizedSymbol",
         }
         assert names == {
-            "OUTPUT": "Edges",
-            "GAPS": "Gaps",
-            "REJECTED": "Rejected epochs",
-            "KEPT": "Kept epochs",
+            "OUTPUT": "Edges of quay walk",
+            "GAPS": "Gaps of quay walk",
+            "REJECTED": "Rejected epochs of quay walk",
+            "KEPT": "Kept epochs of quay walk",
         }
         assert loaded["OUTPUT"].renderer().symbol().symbolLayerCount() == 2
     else:
         assert kinds == {"OUTPUT": "categorizedSymbol", "REJECTED": "categorizedSymbol"}
-        assert names == {"OUTPUT": "Kept epochs", "REJECTED": "Rejected epochs"}
+        assert names == {
+            "OUTPUT": "Kept epochs of quay walk",
+            "REJECTED": "Rejected epochs of quay walk",
+        }
     shown = {category.value() for category in loaded["REJECTED"].renderer().categories()}
     assert {row["reason"] for row in table(loaded["REJECTED"])} <= shown

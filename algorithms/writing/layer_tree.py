@@ -1,0 +1,149 @@
+"""Where a result stands in the layer tree: in which group, in which order, on or off, with which
+classes in its legend."""
+
+from dataclasses import dataclass
+
+from qgis.core import QgsMapLayerLegendUtils
+from qgis.PyQt.QtCore import QTimer
+
+from ..host.fields import is_null
+
+ORDER, LEGEND = "curbwright/order", "legend/node-order"  # properties of nodes
+TRIES = 50  # turns of the event loop until the host has put a layer into the tree
+
+
+@dataclass(frozen=True)
+class Place:
+    """Place of a layer in the tree.
+
+    Attributes
+    ----------
+    group : str
+        At the top of the tree; made there where it is missing.
+    subgroup : tuple
+        Name and number of a group in it; empty for none.
+    order : int
+        Among what stands beside it: least on top.
+    visible : bool
+    """
+
+    group: str
+    subgroup: tuple = ()
+    order: int = 0
+    visible: bool = True
+
+
+def free_name(root, name):
+    """A name that no group of the tree has, with a number where needed."""
+    free, number = name, 2
+    while root.findGroup(free) is not None:
+        free, number = f"{name} ({number})", number + 1
+    return free
+
+
+def put(project, layer, place, tries=TRIES):
+    """Put a layer of a project into its place, as soon as the host has it in the tree.
+
+    Hosts from QGIS 3.32 on load all layers first and put them into the tree afterwards.
+
+    Parameters
+    ----------
+    project : QgsProject
+    layer : QgsVectorLayer
+    place : Place
+    tries : int
+        Turns of the event loop to wait.
+    """
+    ident = layer.id()
+
+    def attempt(left):
+        layer = project.mapLayer(ident)
+        if layer is None:
+            return
+        node = project.layerTreeRoot().findLayer(ident)
+        if node is not None:
+            _move(project.layerTreeRoot(), node, layer, place)
+        elif left:
+            QTimer.singleShot(0, lambda: attempt(left - 1))
+
+    attempt(tries)
+
+
+def add(root, layer, place):
+    """Add a layer that is not in a tree yet; returns its node."""
+    node = root.insertLayer(0, layer)
+    return _move(root, node, layer, place)
+
+
+def _move(root, node, layer, place):
+    target = _group_of(root, place)
+    moved = node.clone()
+    moved.setCustomProperty(ORDER, place.order)
+    moved.setCustomProperty("showFeatureCount", 1)
+    moved.setItemVisibilityChecked(place.visible)
+    moved.setExpanded(place.visible)
+    leave_out_empty_classes(moved, layer)
+    target.insertChildNode(_position(target, place.order), moved)
+    node.parent().removeChildNode(node)
+    return moved
+
+
+def _group_of(root, place):
+    """The group, and the one in it, made where they are missing."""
+    group = root.findGroup(place.group) or root.insertGroup(0, place.group)
+    if not place.subgroup:
+        return group
+    name, order = place.subgroup
+    inner = group.findGroup(name)
+    if inner is None:
+        inner = group.insertGroup(_position(group, order), name)
+        inner.setCustomProperty(ORDER, order)
+        inner.setExpanded(place.visible)
+    return inner
+
+
+def _position(group, order):
+    """Before the first that belongs below; what has no number was put there by hand and stays."""
+    for position, node in enumerate(group.children()):
+        other = node.customProperty(ORDER)
+        if other is not None and int(other) > order:
+            return position
+    return len(group.children())
+
+
+def leave_out_empty_classes(node, layer):
+    """Leave classes without features out of the legend; they are drawn all the same if some come.
+
+    Parameters
+    ----------
+    node : QgsLayerTreeLayer
+    layer : QgsVectorLayer
+    """
+    renderer = layer.renderer()
+    if renderer is None or renderer.type() != "categorizedSymbol":
+        return
+    column = layer.fields().lookupField(renderer.classAttribute().strip('"'))
+    if column < 0:
+        return
+    classes = [_text(category.value()) for category in renderer.categories()]
+    values = {_text(value) for value in layer.uniqueValues(column)}
+    if values - set(classes):
+        values.add("")  # the class of all others
+    used = [number for number, name in enumerate(classes) if name in values]
+    if used and len(used) < len(classes):
+        QgsMapLayerLegendUtils.setLegendNodeOrder(node, used)
+    else:
+        node.removeCustomProperty(LEGEND)
+
+
+def _text(value):
+    return "" if is_null(value) else str(value)
+
+
+def renew_legend(project, layer):
+    """Look again which classes have features, after a layer's data were replaced."""
+    for node in project.layerTreeRoot().findLayers():
+        if node.layerId() == layer.id():
+            leave_out_empty_classes(node, layer)
+    if layer.legend() is not None:
+        layer.legend().itemsChanged.emit()
