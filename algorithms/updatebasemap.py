@@ -24,6 +24,7 @@ from qgis.core import (
 from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
 from .base.algorithm import ComparisonAlgorithm
+from .base.outputs import Outputs
 from .host.feedback import raise_if_cancelled
 from .host.fields import NewField, fields_of, is_null, spelling
 from .reading.columns import iterate
@@ -539,17 +540,18 @@ class UpdateBasemap(ComparisonAlgorithm):
     # --- output
 
     def _write(self, outcome, fields, existing, parameters, context, feedback):
-        results, crs = {}, existing.sourceCrs()
+        outputs, crs = Outputs(self, parameters, context, feedback), existing.sourceCrs()
         flat = QgsWkbTypes.multiType(existing.wkbType())
-        for name, own_fields, kind, rows in (
-            (self.UPDATED, fields, existing.wkbType(), outcome.updated),
-            (self.CHANGES, fields_of(CHANGE_FIELDS), flat, outcome.changes),
-            (self.HELD, fields_of(HELD_FIELDS), flat, outcome.held),
-        ):
-            if name != self.UPDATED and not self.wanted(parameters, name):
-                continue
-            sink, results[name] = self.sink(parameters, name, context, own_fields, kind, crs, None)
-            writer = self.writer(sink, parameters, name)
+        layers = [
+            (outputs.writer(name, own_fields, kind, crs, None), rows)
+            for name, own_fields, kind, rows in (
+                (self.UPDATED, fields, existing.wkbType(), outcome.updated),
+                (self.CHANGES, fields_of(CHANGE_FIELDS), flat, outcome.changes),
+                (self.HELD, fields_of(HELD_FIELDS), flat, outcome.held),
+            )
+            if name == self.UPDATED or outputs.wanted(name)
+        ]
+        for writer, rows in layers:
             for row in rows:
                 raise_if_cancelled(feedback)
                 writer.add(row)
@@ -561,7 +563,7 @@ class UpdateBasemap(ComparisonAlgorithm):
                 counts["HELD_BACK"],
             )
         )
-        return {**results, **counts}
+        return {**outputs.results, **counts}
 
     def _counts(self, outcome):
         what = [row["what"] for row in outcome.changes]

@@ -105,6 +105,8 @@ def _put(layer, edits):
     ]
     for ident, feature in edits.changed.items():
         former = layer.getFeature(ident)
+        if not former.isValid():  # somebody deleted it meanwhile
+            return False
         fine = fine and layer.changeGeometry(ident, feature.geometry())
         for number, place in places:
             old, new = former.attribute(place), feature.attribute(number)

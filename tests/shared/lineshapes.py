@@ -1,6 +1,7 @@
 """Lines by hand for the tests of matching, offsets and shift."""
 
 import numpy as np
+import shapely
 
 from curbwright.shared.lines.lines import Lines
 
@@ -54,3 +55,13 @@ def wiggle(rng, number=12):
     return rng.uniform(-20, 20, 2) + np.cumsum(
         np.column_stack([step * np.cos(heading), step * np.sin(heading)]), axis=0
     )
+
+
+def layer(*lines, sigma=0.01):
+    """Lines of one part each, all of one sigma, metres."""
+    return lines_of(*lines, sigma=np.full(len(lines), sigma))
+
+
+def dense(line, step=0.5):
+    """The same line with vertices as a walk gives them."""
+    return shapely.get_coordinates(shapely.segmentize(shapely.LineString(line), step))

@@ -3,32 +3,11 @@
 import numpy as np
 import pytest
 import shapely
+from lineshapes import dense, layer
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.shared.lines.comparison import ComparisonSettings, compare
-from curbwright.shared.lines.lines import Lines
 from curbwright.shared.lines.update import ACCEPT, HOLD, WHAT_NAMES, UpdateSettings, plan_update
-
-
-def layer(*lines, sigma=0.01):
-    xy = [np.asarray(line, float) for line in lines]
-    count = len(xy)
-    return Lines(
-        x=np.concatenate([part[:, 0] for part in xy]),
-        y=np.concatenate([part[:, 1] for part in xy]),
-        z=np.full(sum(map(len, xy)), np.nan),
-        offsets=np.concatenate([[0], np.cumsum([len(part) for part in xy])]),
-        line=np.arange(count),
-        count=count,
-        sigma=np.full(count, sigma),
-        scale=np.ones(count),
-    )
-
-
-def dense(line, step=0.5):
-    """The same line with vertices as a walk gives them."""
-    shape = shapely.LineString(line)
-    return shapely.get_coordinates(shapely.segmentize(shape, step))
 
 
 def plan(existing, edges, remove_shift=False, **settings):

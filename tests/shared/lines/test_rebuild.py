@@ -1,0 +1,76 @@
+"""A line drawn anew from pieces of edges, of the old line, and transitions."""
+
+import numpy as np
+import pytest
+import shapely
+from numpy.testing import assert_allclose, assert_array_equal
+
+from curbwright.shared.lines.rebuild import Piece, chainages, place_at, rebuild, with_vertex
+
+STAY = np.zeros(3)
+
+
+def line(*xy, z=np.nan):
+    return np.array([[x, y, z] for x, y in xy], float)
+
+
+OLD = line((0, 0), (40, 0), (100, 0))
+
+
+def test_nothing_moves_nothing_changes():
+    assert_array_equal(rebuild(OLD, [], STAY, STAY, 2.0), OLD)
+
+
+def test_chainages_and_places():
+    bent = line((0, 0), (3, 4), (3, 10))
+    assert_allclose(chainages(bent), [0, 5, 11])
+    assert_allclose(place_at(bent, np.array([-1.0, 8.0, 99.0]))[:, :2], [[0, 0], [3, 7], [3, 10]])
+
+
+def test_a_piece_lies_between_transitions():
+    edge = line((30, 1), (50, 1.2), (70, 1))
+    along = chainages(edge)[-1]
+    new = rebuild(OLD, [Piece(30, 70, edge, 0.0, along)], STAY, STAY, 4.0)
+    assert_allclose(new[:, :2], [[0, 0], [26, 0], [30, 1], [50, 1.2], [70, 1], [74, 0], [100, 0]])
+
+
+def test_an_edge_is_turned_round():
+    edge = line((70, 1), (50, 1.2), (30, 1))
+    new = rebuild(OLD, [Piece(30, 70, edge, chainages(edge)[-1], 0.0)], STAY, STAY, 4.0)
+    assert_allclose(new[2:5, :2], [[30, 1], [50, 1.2], [70, 1]])
+
+
+def test_a_piece_over_the_whole_line_leaves_nothing_of_it():
+    edge = line((0, 1), (100, 1))
+    move = np.array([0, 1, 0.0])
+    new = rebuild(OLD, [Piece(0, 100, edge, 0.0, 100.0)], move, move, 2.0)
+    assert_allclose(new[:, :2], [[0, 1], [100, 1]])
+
+
+def test_an_end_that_moves_takes_the_line_along_over_the_transition():
+    new = rebuild(OLD, [], np.array([0, 0.5, 0]), STAY, 10.0)
+    assert_allclose(new[:, :2], [[0, 0.5], [10, 0], [40, 0], [100, 0]])
+
+
+def test_transitions_that_would_overlap_are_one():
+    short = line((0, 0), (2, 0), (4, 0))
+    up, down = np.array([0, 1, 0.0]), np.array([0, -1, 0.0])
+    assert_allclose(rebuild(short, [], up, down, 10.0)[:, 1], [1, 0, -1], atol=1e-12)
+
+
+@pytest.mark.parametrize(("old_z", "edge_z", "z"), [(5, 7, 7), (5, np.nan, 5), (np.nan, 7, np.nan)])
+def test_heights_of_the_layer_that_has_them(old_z, edge_z, z):
+    edge = line((30, 1), (70, 1), z=edge_z)
+    old = line((0, 0), (100, 0), z=old_z)
+    new = rebuild(old, [Piece(30, 70, edge, 0.0, 40.0)], STAY, STAY, 4.0)
+    on_edge = new[np.isclose(new[:, 1], 1)]
+    assert len(on_edge) == 2
+    assert_array_equal(on_edge[:, 2], [z, z])
+
+
+def test_a_vertex_more_where_another_line_ends():
+    sloping = np.array([[0, 0, 1], [10, 0, 2]], float)
+    grown = with_vertex(sloping, np.array([4.0, 0.0]))
+    assert_allclose(grown, [[0, 0, 1], [4, 0, 1.4], [10, 0, 2]])
+    assert with_vertex(grown, np.array([4.0, 0.0])) is grown
+    assert shapely.LineString(grown[:, :2]).length == 10
