@@ -151,6 +151,26 @@ class _Planner:
         stations = stations_by_parts(comparison)
         self.move = stations.move
         self.stretches = self._wanted(find_stretches(stations, self.existing))
+        self.rings = self._ring_pieces()
+
+    def _ring_pieces(self):
+        """Rings that one closed edge replaces as a whole, by part: the edge, begun beside the
+        start of the ring, and walked round the same way."""
+        out = {}
+        for part in np.unique(self.stretches.part).tolist():
+            rows = np.flatnonzero(self.stretches.part == part)
+            edges = np.unique(self.stretches.edge_part[rows])
+            ring, edge = self.old[part], self.edges[edges[0]]
+            if edges.size > 1 or not (_is_ring(ring) and _is_ring(edge)):
+                continue
+            spans = self.stretches.high[rows] - self.stretches.low[rows]
+            if spans.sum() < COMPARISON.whole * self.part_length[part]:
+                continue
+            begun = _begun_at(edge, ring[0, :2] + self.move[self.stretches.first[rows[0]]])
+            if shapely.LinearRing(begun[:, :2]).is_ccw != shapely.LinearRing(ring[:, :2]).is_ccw:
+                begun = begun[::-1]
+            out[part] = Piece(0.0, self.part_length[part], begun, 0.0, chainages(begun)[-1])
+        return out
 
     def _wanted(self, stretches):
         """The stretches that are to be redrawn."""
@@ -202,7 +222,12 @@ class _Planner:
         for row, part in enumerate(self.stretches.part.tolist()):
             by_part.setdefault(part, []).append(row)
         targets, stays = self._targets(by_part)
-        pieces = {part: self._pieces(rows, stays) for part, rows in by_part.items()}
+        pieces = {
+            part: self._pieces(rows, stays)
+            if part not in self.rings or self.nodes.of_end[part, 0] in stays
+            else [self.rings[part]]
+            for part, rows in by_part.items()
+        }
         return self._draw_in_order(pieces, targets, progress)
 
     def _targets(self, by_part):
@@ -244,6 +269,9 @@ class _Planner:
     def _target(self, node, rows):
         """Where a junction goes to: onto the edge, or to the corner of two."""
         place, feet = self.nodes.place[node], []
+        ring = self.rings.get(int(self.stretches.part[rows[0]]))
+        if ring is not None and (self.stretches.part[rows] == self.stretches.part[rows[0]]).all():
+            return ring.edge[0, :2]
         for row in rows:
             # the station at that end of the stretch tells how far the edge lies aside
             at_start = self.nodes.of_end[self.stretches.part[row], 0] == node
@@ -471,7 +499,7 @@ class _Planner:
                 why = f"no edge runs along it, but only {100 * seen:.0f} % of it was visited"
                 self.reasons.append(Held(line, -1, why))
                 plan.held = list(self.reasons)
-            elif plan.what[line] in (UNCHANGED, SHIFTED):
+            elif plan.what[line] in (UNCHANGED, SHIFTED, FOLLOWED):
                 plan.what[line] = RETIRED
 
     def _add(self, plan):
@@ -511,6 +539,18 @@ def _nearest(xyz, place):
     return shapely.get_coordinates(shapely.line_interpolate_point(line, where))[0]
 
 
+def _is_ring(xyz):
+    return len(xyz) > 3 and np.array_equal(xyz[0, :2], xyz[-1, :2])
+
+
+def _begun_at(ring, place):
+    """A ring that begins at its point nearest to a place."""
+    grown = with_vertex(ring, _nearest(ring, place))[:-1]
+    first = int(np.argmin(np.hypot(*(grown[:, :2] - _nearest(ring, place)).T)))
+    turned = np.roll(grown, -first, axis=0)
+    return np.concatenate([turned, turned[:1]])
+
+
 def _beside(xyz, place):
     """The nearest point of a line, or the place itself where it lies beyond the line's end."""
     nearest = _nearest(xyz, place)
@@ -534,8 +574,11 @@ def _begun(piece, place, at_low):
     """A piece whose end lies beside a place."""
     shape = shapely.LineString(piece.edge[:, :2])
     where = float(shapely.line_locate_point(shape, shapely.points(place)))
-    other = piece.edge_high if at_low else piece.edge_low
-    if abs(where - other) < UPDATE.same_place:
+    here, other = piece.edge_low, piece.edge_high
+    if not at_low:
+        here, other = other, here
+    # where an edge nearly closes, its other end may be the nearest one
+    if abs(where - here) > abs(other - here) / 2 or abs(where - other) < UPDATE.same_place:
         return piece
     edge_low, edge_high = (where, other) if at_low else (other, where)
     return Piece(piece.low, piece.high, piece.edge, edge_low, edge_high)

@@ -11,6 +11,7 @@ from qgis.core import (
     QgsVectorFileWriter,
     QgsVectorLayer,
 )
+from towns import make_town
 from walkedlayers import run
 
 from curbwright.algorithms.host.fields import is_null
@@ -270,3 +271,40 @@ def test_in_place_of_a_read_only_layer_is_refused(stored_layer, edges_layer, qgi
     stored_layer.setReadOnly(True)
     with pytest.raises(QgsProcessingException, match="cannot be edited"):
         update(stored_layer, edges_layer, IN_PLACE=True)
+
+
+# --- a whole town
+
+
+@pytest.fixture(scope="module")
+def town_layers():
+    """Basemap with ids and attributes, and edges."""
+    town = make_town(11)
+    layers = []
+    for lines, field in ((town.existing, "curb"), (town.edges, "walk")):
+        xy = np.column_stack([lines.x, lines.y])
+        rows = [
+            (xy[low:high], 1000 + row, f"{field} {row}")
+            for row, (low, high) in enumerate(zip(lines.offsets[:-1], lines.offsets[1:]))
+        ]
+        layers.append(layer_of(rows, ("id:integer", "note:string"), name=field))
+    return layers
+
+
+def test_a_town_keeps_ids_and_attributes_and_comes_back(town_layers):
+    existing, edges = town_layers
+    options = {"EXISTING_SIGMA": 0.03, "KEY_FIELD": "id", "FIELD_MAP": "note: note"}
+    first = update(existing, edges, **options)
+    rows = [(row["id"], row["note"], row["update"]) for row in first["UPDATED"].getFeatures()]
+    former = [(row["id"], row["note"]) for row in existing.getFeatures()]
+    assert [row[:2] for row in rows if row[2] != "added"] == former
+    assert first["ADDED"] == 10 and first["RETIRED"] == 10 and first["REPLACED"] >= 18
+    told = [row["existing_id"] for row in first["CHANGES"].getFeatures() if row["existing_id"]]
+    assert len(told) == len(set(told)) == len(former)  # the shift is a change of each
+    second = update(first["UPDATED"], edges, **options)
+    assert second["CHANGES"].featureCount() == 0
+    names = first["UPDATED"].fields().names()
+    assert content(second["UPDATED"], names) == content(first["UPDATED"], names)
+    back = update(first["UPDATED"], UNDO=first["CHANGES"])["UPDATED"]
+    assert back.fields().names() == ["id", "note"]
+    assert content(back, ["id", "note"]) == content(existing, ["id", "note"])

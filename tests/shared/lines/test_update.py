@@ -108,6 +108,29 @@ def test_an_island_stays_a_ring():
     assert shapely.LineString(line).is_ring
 
 
+@pytest.mark.parametrize("way", [1, -1])
+@pytest.mark.parametrize(("open_by", "near"), [(0, 0.03), (3, 0.1)])
+def test_an_island_walked_from_where_it_is_drawn_from(way, open_by, near):
+    """The walk starts and ends beside the start of the ring: closed, or a metre short, where the
+    chord cuts 9 cm off the island's tip."""
+    angle = np.linspace(0, 2 * np.pi, 41)
+    ring = np.column_stack([8 * np.cos(angle), 4 * np.sin(angle)])
+    ring[-1] = ring[0]
+    walked = dense(ring, 0.4) + [0.6, 0.3]
+    walked = walked[: len(walked) - open_by][::way]
+    found = plan(layer(ring), layer(walked))
+    assert names(found) == ["replaced"]
+    line = shapely.LineString(found.parts[0][0][:, :2])
+    assert line.is_ring
+    assert shapely.hausdorff_distance(line, shapely.LineString(ring + [0.6, 0.3])) < near
+
+
+def test_a_line_that_is_gone_is_retired_though_its_end_followed():
+    existing = layer(FRONT, [[25, 0], [25, -30]])
+    found = plan(existing, layer(dense(MOVED)))
+    assert names(found) == ["replaced", "retired"]
+
+
 def test_one_edge_along_three_lines_is_cut_where_they_meet():
     existing = layer([[0, 0], [20, 0]], [[20, 0], [45, 0]], [[60, 0], [45, 0]])
     found = plan(existing, layer(dense([[60, 0.5], [0, 0.5]])))
