@@ -23,6 +23,7 @@ from .reading.frames import FrameError, make_frame, transform
 from .reading.layer_frame import chosen_field, refuse_mixed_crs, way_into
 from .reading.line_layer import read_linework
 from .reading.line_pair import label_fields, labels_of
+from .reading.operations import warn_of_operation
 from .writing import sinks, styles
 
 FIELDS = (
@@ -321,6 +322,7 @@ class CheckAccuracy(ComparisonAlgorithm):
                         check_crs.userFriendlyIdentifier(), tested_crs.userFriendlyIdentifier()
                     )
                 )
+                warn_of_operation(way, (check.sourceName(), tested.sourceName()), feedback)
             frame = make_frame(tested_crs, x, y, None, context.transformContext())
         except FrameError as error:
             raise QgsProcessingException(

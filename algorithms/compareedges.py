@@ -26,7 +26,7 @@ LINE_FIELDS = (
         "QString",
         "`agrees`, `displaced`, `partly` (matched over a part of its length), "
         "`only_new` (an edge without an existing line), `only_existing` (an existing "
-        "line without an edge).",
+        "line without an edge), `not_visited` (an existing line where nobody surveyed).",
     ),
     NewField("line_id", "LongLong", "Feature id of the line."),
     NewField(
@@ -48,7 +48,7 @@ LINE_FIELDS = (
     NewField("offset_p95", "Double", "What 95 % of their amounts do not exceed.", "m"),
     NewField("offset_max", "Double", "The maximum of their amounts.", "m"),
     NewField("hausdorff", "Double", "Hausdorff distance between the matched parts.", "m"),
-    NewField("matched_share", "Double", "Share of the length that was matched, 0 to 1."),
+    NewField("matched_share", "Double", "Share of the visited length that was matched, 0 to 1."),
     NewField(
         "displaced_share",
         "Double",
@@ -59,6 +59,20 @@ LINE_FIELDS = (
     ),
     NewField("up_rmse", "Double", "Their root mean square.", "m"),
     NewField("allowed", "Double", "The offset that the uncertainty of both layers explains.", "m"),
+    NewField("visited_share", "Double", "Share of the length that was visited, 0 to 1."),
+    NewField(
+        "moved",
+        "Double",
+        "How far the line moved as a whole, from the existing line to the edge: the rigid best fit"
+        " of its offsets.",
+        "m",
+    ),
+    NewField(
+        "moved_azimuth",
+        "Double",
+        "In which direction, from north of the edges' CRS towards east.",
+        "degrees",
+    ),
 )
 STATION_FIELDS = (
     NewField("existing_id", "LongLong", "Feature id of the existing line."),
@@ -176,17 +190,21 @@ class CompareEdges(ComparisonAlgorithm):
         " direction, in metres on the ground.\n\nStatus of a line: “agrees” (no offset beyond"
         " the combined uncertainty of both), “displaced” (beyond it), “only_new” (an edge"
         " without a counterpart), “only_existing” (an existing line without one), “partly”"
-        " (less than four fifths of it are of one kind). An offset counts as a displacement"
-        " only beyond z · √(sigma of the edge² + sigma of the existing lines²), with z of the"
-        " normal distribution at the confidence asked for (1.96 at 0.95): perpendicular offsets"
-        " are one-dimensional. Among many lines a few pass that limit by chance, so a line is"
+        " (less than four fifths of it are of one kind), “not_visited” (an existing line where"
+        " nobody surveyed: outside the surveyed area, or farther from all edges than its reach)."
+        " A line that was visited in part is judged on that part.\n\nAn offset counts as a"
+        " displacement only beyond z · √(sigma of the edge² + sigma of the existing lines²),"
+        " with z of the normal distribution at the confidence asked for (1.96 at 0.95):"
+        " perpendicular offsets are one-dimensional. Among many lines a few pass that limit by"
+        " chance, so a line is"
         " only called displaced as far as chance finds stay below 1 − confidence of all so"
         " called (Benjamini and Hochberg 1995).\n\nShift: SHIFT_EAST and SHIFT_NORTH say where"
         " the existing layer lies as seen from the edges. Subtract them from the existing lines"
         " to bring these onto the edges; they are what “Estimate shift” adds to the edges."
         " Lines that really moved have no say in it. With “Remove the shift” a significant one"
         " is taken out before anything is judged, so that a datum shift is told from real"
-        " change; geometries stay as they are.\n\nCompleteness and correctness by the simple"
+        " change; geometries stay as they are. The log says first how many lines are displaced"
+        " with the shift left in, and without it.\n\nCompleteness and correctness by the simple"
         " buffer method of Goodchild and Hunter (1997), with the search distance as half width:"
         " the share of the edges within the buffer round the existing lines, and of the"
         " existing lines within that round the edges.\n\nBoth layers may have any CRS; the"
@@ -224,6 +242,7 @@ class CompareEdges(ComparisonAlgorithm):
         "SUMMARY",
         "REPORT",
     )
+    places = None  # x and y of epochs in the CRS of the edges, where a batch has them
     NUMBERS = (
         ("SHIFT_EAST", "Shift of the existing lines, east (m)"),
         ("SHIFT_NORTH", "Shift of the existing lines, north (m)"),
@@ -292,12 +311,13 @@ class CompareEdges(ComparisonAlgorithm):
             ),
         )
         self.add(
-            QgsProcessingParameterBoolean(self.REMOVE_SHIFT, self.tr("Remove the shift"), False),
+            QgsProcessingParameterBoolean(self.REMOVE_SHIFT, self.tr("Remove the shift"), True),
             self.tr(
-                "Takes a significant shift of the whole existing layer out before offsets are"
-                " judged. Without it the shift is only reported."
+                "Takes a shift of the whole existing layer, where it is significant, out before"
+                " offsets are judged. Without it the shift is only reported."
             ),
         )
+        self.add_survey()
         self.add(
             QgsProcessingParameterNumber(
                 self.CONFIDENCE,
@@ -392,14 +412,11 @@ class CompareEdges(ComparisonAlgorithm):
             feedback,
             self.progress(feedback, 0, 15),
         )
+        survey, self.surveyed = self.survey(pair, edges, parameters, context, feedback, self.places)
         result = compare(
-            pair.edges,
-            pair.existing,
-            settings,
-            self.progress(feedback, 15, 70),
+            pair.edges, pair.existing, settings, self.progress(feedback, 15, 70), survey
         )
-        names = tuple(self.titles)
-        notes = pair.notes + self._say(result, names, feedback)
+        notes = pair.notes + self._say(result, tuple(self.titles), pair.crs_warning, feedback)
         out = Outputs(self, parameters, context, feedback)
         out.results = {
             "SHIFT_EAST": result.shift.east,
@@ -423,8 +440,9 @@ class CompareEdges(ComparisonAlgorithm):
 
     # Log
 
-    def _say(self, result, names, feedback):
+    def _say(self, result, names, crs_warning, feedback):
         """Counts, statistics and the shift, in the log; returns what the report must say too."""
+        feedback.pushInfo(self.verdict(result))
         self._say_layers(result, names, feedback)
         if not len(result.stations):
             text = self.tr(
@@ -433,22 +451,30 @@ class CompareEdges(ComparisonAlgorithm):
             ).format(names[0], names[1], result.settings.max_offset, self.label(self.MAX_OFFSET))
             feedback.pushWarning(text)
             return [text]
-        said = []
-        outside = self._outside(result)
-        if outside:
-            said.append(
-                self.tr(
-                    "{} lines of “{}” lie outside the rectangle that holds “{}”: they count as"
-                    " only_existing, though perhaps nobody surveyed there."
-                ).format(outside, names[1], names[0])
-            )
-            feedback.pushWarning(said[-1])
         self._say_offsets(result, feedback)
-        return said + self._say_shift(result, names, feedback)
+        said = self._say_shift(result, names, feedback)
+        if crs_warning:
+            feedback.pushWarning(crs_warning)  # again, beside the shift
+        return said
+
+    def verdict(self, result):
+        """How many existing lines are displaced, with the shift left in and without it."""
+        counts = result.displaced_with_shift[0], result.displaced_without_shift[0]
+        if not result.shift.significant:
+            return self.tr(
+                "Displaced existing lines: {}. There is no significant shift of the whole layer."
+            ).format(counts[1])
+        return self.tr(
+            "Displaced existing lines: {} with the shift of the whole layer left in, {} with it"
+            " taken out. {}"
+        ).format(
+            *counts,
+            (self.tr("It was taken out.") if result.shift_removed else self.tr("It was left in.")),
+        )
 
     def _say_layers(self, result, names, feedback):
         """Lines of both layers by status."""
-        from ..shared.lines.comparison import STATUS_NAMES
+        from ..shared.lines.comparison import NOT_VISITED, STATUS_NAMES
 
         for name, statistics, length, share in (
             (names[0], result.edge_statistics, result.edge_length, result.edge_matched_share),
@@ -472,6 +498,14 @@ class CompareEdges(ComparisonAlgorithm):
                     ),
                 )
             )
+        visited, status = result.visited_length, result.existing_statistics.status
+        unseen = (status == NOT_VISITED) & (result.existing_statistics.length > 0)
+        feedback.pushInfo(
+            self.tr(
+                "Visited: {:.2f} of {:.2f} m of “{}”. Not visited: {} lines, of which nothing is"
+                " said."
+            ).format(visited, result.existing_length, names[1], int(np.count_nonzero(unseen)))
+        )
 
     def _say_offsets(self, result, feedback):
         """Statistics of the offsets."""
@@ -529,26 +563,6 @@ class CompareEdges(ComparisonAlgorithm):
                 )
             )
         return said
-
-    @staticmethod
-    def _outside(result):
-        """Number of existing lines no vertex of which lies within the edges' bounding box, widened
-        by the search distance."""
-        from ..shared.lines.comparison import ONLY_EXISTING
-
-        edges, existing, reach = result.edges, result.existing, result.settings.max_offset
-        inside = np.ones(len(existing.x), bool)
-        for own, other in ((existing.x, edges.x), (existing.y, edges.y)):
-            inside &= (own >= other.min() - reach) & (own <= other.max() + reach)
-        there = np.zeros(len(existing), bool)
-        there[existing.line_of_vertex[inside]] = True
-        return int(
-            np.count_nonzero(
-                ~there
-                & (result.existing_statistics.status == ONLY_EXISTING)
-                & (result.existing_statistics.length > 0)
-            )
-        )
 
     # Results
 
@@ -629,6 +643,9 @@ class CompareEdges(ComparisonAlgorithm):
                     s.up_mean,
                     s.up_rmse,
                     s.limit,
+                    s.visited_share,
+                    s.moved,
+                    s.moved_azimuth,
                 )
             ),
         )
@@ -700,6 +717,8 @@ class CompareEdges(ComparisonAlgorithm):
             self._captured(edges),
             labelled,
             tuple(notes),
+            surveyed=self.surveyed,
+            crs_warning=pair.crs_warning,
         )
         self.write_report(path, lambda: write_report(path, result, said, progress))
 
@@ -721,6 +740,9 @@ def _line_rows(result):
         yield subject, "lines", int(np.count_nonzero(there)), ""
         yield subject, "length", length, "m"
         yield subject, "matched_share", share, ""
+        layer = 0 if subject == "existing" else 1
+        yield subject, "displaced_with_shift", result.displaced_with_shift[layer], ""
+        yield subject, "displaced_without_shift", result.displaced_without_shift[layer], ""
         for code, status in enumerate(STATUS_NAMES):
             some = there & (statistics.status == code)
             yield subject, f"lines_{status}", int(np.count_nonzero(some)), ""
@@ -743,6 +765,7 @@ def _shift_rows(result):
     shift, buffer = result.shift, result.buffer
     for measure in SHIFT_MEASURES:
         yield "shift", measure, getattr(shift, measure), "m"
+    yield "existing", "visited_length", result.visited_length, "m"
     yield "shift", "undetermined_azimuth", shift.undetermined_azimuth, "degrees"
     yield "shift", "significant", int(shift.significant), ""
     yield "shift", "removed", int(result.shift_removed), ""

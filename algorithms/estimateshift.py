@@ -189,6 +189,8 @@ class EstimateShift(ComparisonAlgorithm):
     def _say(self, shift, pair, moving, fixed, feedback):
         text, doubtful = say_shift(shift, moving, fixed, self.tr)
         (feedback.pushWarning if doubtful else feedback.pushInfo)(text)
+        if pair.crs_warning:
+            feedback.pushWarning(pair.crs_warning)  # again, beside the shift
         if shift.reason:
             feedback.pushWarning(
                 self.tr(

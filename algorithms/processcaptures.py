@@ -75,6 +75,8 @@ OF_MAIN_JOB = (
     "WORKING_CRS",
     "TAKE_AS_STREAM",
 )
+# rejected epochs whose position is not where somebody walked
+WRONG_PLACE = (Reason.SPIKE, Reason.NO_POSITION)
 SOME_DAY = 1.7e9  # s, for times whose day is not known
 
 
@@ -82,11 +84,28 @@ class Reconstruction(without_sinks(ReconstructEdges)):
     """Keeps time and capture of the epochs rejected, which have fields of other names and types in
     each layer."""
 
-    read = rejected = None
+    read = reason = rejected = None
 
     def epochs(self, *arguments):
         self.read = super().epochs(*arguments)
         return self.read
+
+    def _say(self, layer, result, feedback):
+        self.reason = result.reason
+        super()._say(layer, result, feedback)
+
+    def release(self):
+        """Let go of the epochs."""
+        self.read = self.reason = None
+
+    def walked(self, reach):
+        """Places where somebody walked, thinned to what the reach needs: x and y in the layer's
+        CRS. Epochs that lie elsewhere than where they were taken tell nothing."""
+        from ..shared.lines.visited import thinned_places
+
+        table = self.read.table
+        told = ~np.isin(self.reason, WRONG_PLACE)
+        return self.read.frame.layer(*thinned_places(table.x[told], table.y[told], reach))
 
     def _rejected_columns(self, result):
         self.rejected = np.flatnonzero(result.reason != Reason.KEPT)
@@ -128,6 +147,8 @@ class Comparison(without_sinks(CompareEdges)):
                 self._captured(edges),
                 (),
                 tuple(notes),
+                surveyed=self.surveyed,
+                crs_warning=pair.crs_warning,
             ),
         )
 
@@ -498,6 +519,8 @@ class ProcessCaptures(Algorithm):
                 folder.replace()
             finally:
                 run.release()  # before the folder clears away what is still open
+        if run.verdict:
+            feedback.pushInfo(run.verdict)
         self.finished = [(name, count) for name, count in run.results if name != RUN_LOG]
         done = [capture for capture in self.captures if not capture.error]
         feedback.pushInfo(

@@ -466,7 +466,7 @@ class Revisits(Algorithm):
                 self.tr("“Compare edges with existing linework”"),
                 "line",
                 ("status",),
-                ("matched_share", "offset_mean"),
+                ("matched_share", "visited_share", "offset_mean"),
             ),
             (
                 self.CHANGES,

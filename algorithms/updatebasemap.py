@@ -114,7 +114,8 @@ class UpdateBasemap(ComparisonAlgorithm):
         " afterwards. The ends of lines that nobody walked follow their neighbours, no farther"
         " than asked. What would cross another line or itself is held back.\n\nEdges without a"
         " counterpart are added, with the attributes that the mapping of fields gives. Lines that"
-        " are gone are marked as retired, or deleted where asked. Decisions in a field “decision”"
+        " are gone are marked as retired, or deleted where asked; what nobody visited stays as it"
+        " is, and what was visited in part is held back. Decisions in a field “decision”"
         " (accept, hold, reject) of either layer are kept to.\n\nEvery change is a row of the"
         " table of changes, with the geometry before. Give that table as “Changes to take back”,"
         " with the updated layer as existing lines, to get the former layer again.\n\nThe result is"
@@ -207,6 +208,7 @@ class UpdateBasemap(ComparisonAlgorithm):
                 " replaced and untouched lines fit together. Without it nothing is shifted."
             ),
         )
+        self.add_survey()
 
     def _add_choices(self):
         tr = self.tr
@@ -342,7 +344,7 @@ class UpdateBasemap(ComparisonAlgorithm):
                 )
             )
         basemap = self._read(existing, edges, parameters, context, feedback)
-        plan, compared = self._plan(basemap, parameters, context, feedback)
+        plan, compared = self._plan(basemap, edges, parameters, context, feedback)
         fields = self._fields(existing)
         mapping = self._mapping(existing, edges, parameters, context)
         builder = _Builder(self, basemap, plan, compared, fields, mapping)
@@ -388,7 +390,7 @@ class UpdateBasemap(ComparisonAlgorithm):
             keys=[str(row[key] if key else row.id()) for row in rows],
         )
 
-    def _plan(self, basemap, parameters, context, feedback):
+    def _plan(self, basemap, edges, parameters, context, feedback):
         from ..shared.lines.comparison import ComparisonSettings, compare
         from ..shared.lines.update import UpdateSettings, plan_update
 
@@ -398,6 +400,7 @@ class UpdateBasemap(ComparisonAlgorithm):
         def flag(name):
             return self.parameterAsBool(parameters, name, context)
 
+        survey, _ = self.survey(basemap.pair, edges, parameters, context, feedback)
         compared = compare(
             basemap.pair.edges,
             basemap.pair.existing,
@@ -408,6 +411,7 @@ class UpdateBasemap(ComparisonAlgorithm):
                 confidence=number(self.CONFIDENCE),
             ),
             self.progress(feedback, 15, 50),
+            survey,
         )
         plan = plan_update(
             compared,

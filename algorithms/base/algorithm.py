@@ -3,12 +3,14 @@
 from pathlib import Path
 
 from qgis.core import (
+    QgsProcessing,
     QgsProcessingAlgorithm,
     QgsProcessingException,
     QgsProcessingOutputLayerDefinition,
     QgsProcessingOutputNumber,
     QgsProcessingParameterDefinition,
     QgsProcessingParameterDistance,
+    QgsProcessingParameterFeatureSource,
     QgsProperty,
     QgsProviderRegistry,
     QgsUnitTypes,
@@ -18,6 +20,7 @@ from qgis.PyQt.QtGui import QIcon
 
 from ..host import dependencies
 from ..host.feedback import CancelledError, progress_between
+from ..reading.survey_area import read_survey, survey_words
 from ..writing.layer_tree import Place, free_name
 from ..writing.presentation import About
 from ..writing.sinks import Writer, discard, in_pieces
@@ -327,6 +330,47 @@ class ComparisonAlgorithm(Algorithm):
     GROUP = "comparison"
     NEEDS = ("numpy", "scipy", "shapely")
     NUMBERS = ()
+
+    def add_survey(self):
+        """The parameters that say where anyone looked."""
+        self.add(
+            QgsProcessingParameterFeatureSource(
+                "AREA",
+                self.tr("Surveyed area"),
+                [QgsProcessing.SourceType.TypeVectorPolygon],
+                None,
+                True,
+            ),
+            self.tr(
+                "Polygons, in any CRS, within which somebody looked for everything. Existing"
+                " stretches outside are “not_visited”, never “only_existing”. Left empty, the area"
+                " is what lies within “{}”."
+            ).format(self.tr("Reach of the survey (m)")),
+        )
+        self.add_distance(
+            "REACH",
+            self.tr("Reach of the survey (m)"),
+            15.0,
+            self.tr(
+                "Without a surveyed area given, the ground within this distance of any edge counts"
+                " as surveyed."
+            ),
+            minimum=0.001,
+        )
+
+    def survey(self, pair, edges, parameters, context, feedback, places=None):
+        """Where anyone looked: a `Survey`, and the same in words.
+
+        `places` are x and y of epochs in the CRS of the edges.
+        """
+        area = self.parameterAsSource(parameters, "AREA", context)
+        if area is None and self.wanted(parameters, "AREA"):
+            raise QgsProcessingException(self.invalidSourceError(parameters, "AREA"))
+        reach = self.parameterAsDouble(parameters, "REACH", context)
+        survey = read_survey(pair, edges, area, reach, places, context.transformContext(), feedback)
+        words = survey_words(reach, area, places is not None)
+        feedback.pushInfo(self.tr("Surveyed area: {}.").format(words))
+        return survey, words
 
     def add_numbers(self):
         """The numbers returned, after all parameters."""

@@ -2,8 +2,10 @@
 
 import time
 
+import numpy as np
 from qgis.core import (
     QgsCoordinateReferenceSystem,
+    QgsCoordinateTransform,
     QgsFeature,
     QgsProcessingException,
     QgsVectorLayer,
@@ -12,6 +14,8 @@ from qgis.core import (
 
 from ..host.feedback import CancelledError, raise_if_cancelled
 from ..host.fields import fields_of, is_null
+from ..reading.frames import transform
+from ..reading.operations import warn_of_operation
 from . import gathering, records
 from .control import Control, sentence
 from .gathering import Part
@@ -19,7 +23,14 @@ from .kept import KeptEpochs
 from .result_folder import RUN_LOG
 from .stage import Stage
 
-OF_COMPARISON = ("MAX_OFFSET", "STATION_SPACING", "EXISTING_SIGMA", "REMOVE_SHIFT")
+OF_COMPARISON = (
+    "MAX_OFFSET",
+    "STATION_SPACING",
+    "EXISTING_SIGMA",
+    "REMOVE_SHIFT",
+    "AREA",
+    "REACH",
+)
 
 
 class Capture:
@@ -105,7 +116,8 @@ class Run:
         self.edge_count, self.gap_count, self.length = 0, 0, 0.0
         self.compared = self.kept = self.edges = None
         self.days, self.differences = [], {}  # what control says of each day, and of each layer
-        self.existing_title = ""
+        self.existing_title = self.verdict = ""
+        self.walked, self.reach = [], algorithm.parameterAsDouble(parameters, "REACH", context)
         self.following = self.merge + self.fit + self.compare + self.revisit
         self.layers_end = 55 if self.following else 80
 
@@ -247,6 +259,8 @@ class Run:
             return
         finally:
             capture.child.open_part = None
+        way = QgsCoordinateTransform(capture.layer.crs(), self.crs, self.context.transformContext())
+        warn_of_operation(way, (capture.name, self.tr("results")), stage)
         if not capture.layer.crs().isValid() and self.crs.isValid():
             stage.pushWarning(
                 self.tr(
@@ -260,7 +274,9 @@ class Run:
                 (row.attribute(place), time, f"{capture.name}: {walk}")
                 for row, time, walk in zip(parts["REJECTED"].rows, seconds, walks)
             ]
-        capture.child.read = None
+        if self.compare:
+            self.walked.append(self._walked(capture))
+        capture.child.release()
         for name, target in (("OUTPUT", "edges"), ("GAPS", "gaps"), ("REJECTED", "rejected")):
             if name in parts:
                 self.parts[target].append(parts[name])
@@ -268,6 +284,12 @@ class Run:
         self.edge_count += capture.numbers["EDGES"]
         self.gap_count += capture.gaps
         self.length += capture.numbers["LENGTH"]
+
+    def _walked(self, capture):
+        """Places where the epochs of a capture lie, thinned, in the CRS of the results."""
+        x, y = capture.child.walked(self.reach)
+        way = QgsCoordinateTransform(capture.layer.crs(), self.crs, self.context.transformContext())
+        return transform(way, x, y) if way.isValid() and not way.isShortCircuited() else (x, y)
 
     # What follows
 
@@ -389,6 +411,7 @@ class Run:
 
     def _compare(self, stage):
         algorithm = self.algorithm.STAGES["compare"]()
+        algorithm.places = self._places()
         given = {name: self.parameters[name] for name in OF_COMPARISON if name in self.parameters}
         numbers, parts = self._follow(
             algorithm,
@@ -411,9 +434,15 @@ class Run:
             parts["SUMMARY"].rows,
         )
         self.compared, self.existing_title = algorithm.compared, algorithm.titles[1]
-        return self.tr("{:,.1f} m matched, RMSE {:.3f} m").format(
-            numbers["MATCHED_LENGTH"], numbers["RMSE"]
+        self.verdict = algorithm.verdict(self.compared[0])
+        return self.tr("{} {:,.1f} m matched, RMSE {:.3f} m").format(
+            self.verdict, numbers["MATCHED_LENGTH"], numbers["RMSE"]
         )
+
+    def _places(self):
+        """x and y of the places where somebody walked, in the CRS of the edges."""
+        x, y = (np.concatenate([np.zeros(0), *axis]) for axis in zip(*self.walked, ((), ())))
+        return x, y
 
     def _revisit(self, stage):
         """Places from all that was found; each list is a layer whose rows have the numbers that

@@ -20,6 +20,7 @@ from .layer_frame import (
     way_into,
 )
 from .line_layer import read_linework
+from .operations import operation_of, warning_of
 from .pair_check import doubts
 
 SIGMA_NAME = "sigma_cross"  # as `reconstructedges` writes it
@@ -67,6 +68,9 @@ class LinePair:
         Metres in a unit of the existing lines' heights.
     notes : list of str
         What was left out and assumed, for the report; it has been said in the log.
+    crs_warning : str
+        What is to be said of the operation that joins the two CRS, where it may shift everything;
+        it has been said in the log, and belongs beside any shift. Empty where it is good enough.
     """
 
     edges: Lines
@@ -81,6 +85,7 @@ class LinePair:
     to_existing: QgsCoordinateTransform
     height_unit: float
     notes: list
+    crs_warning: str = ""
 
     def positions_in_edge_crs(self, x, y):
         """Coordinates of the lines in the edges' CRS."""
@@ -181,6 +186,7 @@ def read_pair(
         to_existing=joined.to_existing,
         height_unit=joined.existing.height_unit,
         notes=log.notes,
+        crs_warning=joined.crs_warning,
     )
 
 
@@ -214,6 +220,7 @@ class _Joined:
     frame: Frame
     turn: float
     to_existing: QgsCoordinateTransform
+    crs_warning: str
 
 
 def _read_both(sources, wanted, feedback, progress):
@@ -242,10 +249,12 @@ def _join(sources, read, transform_context, log):
     """Bring both layers into one frame."""
     crs, cancel = sources[0].sourceCrs(), cancel_check(log.feedback)
     x, y = ([getattr(linework, axis).copy() for linework in read] for axis in "xy")
-    to_existing, unit = None, None
+    to_existing, unit, crs_warning = None, None, ""
     try:
         if crs != sources[1].sourceCrs():
-            x[1], y[1], unit = _into_edge_crs(sources, x[1], y[1], transform_context, log)
+            x[1], y[1], unit, crs_warning = _into_edge_crs(
+                sources, x[1], y[1], transform_context, log
+            )
             to_existing = QgsCoordinateTransform(crs, sources[1].sourceCrs(), transform_context)
         both_x, both_y = np.concatenate(x), np.concatenate(y)
         frame = make_frame(crs, both_x, both_y, None, transform_context)
@@ -266,11 +275,12 @@ def _join(sources, read, transform_context, log):
         _Side(east[here], north[here], scale[here], unit)
         for here, unit in zip((slice(None, cut), slice(cut, None)), units)
     )
-    return _Joined(edges, existing, frame, turn, to_existing)
+    return _Joined(edges, existing, frame, turn, to_existing, crs_warning)
 
 
 def _into_edge_crs(sources, x, y, transform_context, log):
-    """Existing lines in the CRS of the edges, and metres in a unit of their own heights."""
+    """Existing lines in the CRS of the edges, metres in a unit of their own heights, and a warning
+    of the operation."""
     edge_crs, own_crs = (source.sourceCrs() for source in sources)
     names = [source.sourceName() for source in sources]
     # its own range of coordinates, and the unit of its heights
@@ -288,7 +298,10 @@ def _into_edge_crs(sources, x, y, transform_context, log):
             _operation(way),
         )
     )
-    return x, y, own.height_unit
+    warning = warning_of(operation_of(way), tuple(reversed(names)))
+    if warning:
+        log.say(warning, True)
+    return x, y, own.height_unit, warning
 
 
 def label_fields(source):

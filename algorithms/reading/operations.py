@@ -122,6 +122,27 @@ def warning_of(operation, labels):
     )
 
 
+def warn_of_operation(way, labels, feedback):
+    """Push the warning of a transform's operation, where there is one.
+
+    Parameters
+    ----------
+    way : QgsCoordinateTransform
+    labels : tuple of str
+        The two layers, in words.
+    feedback : QgsProcessingFeedback
+
+    Returns
+    -------
+    str
+        The warning, empty where the operation is good enough.
+    """
+    warning = warning_of(operation_of(way), labels)
+    if warning:
+        feedback.pushWarning(warning)
+    return warning
+
+
 def _what_joins(operation, labels):
     if operation.ballpark:
         how = tr("which applies no datum shift (“ballpark”)")

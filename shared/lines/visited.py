@@ -63,6 +63,28 @@ def places_along(lines, reach):
     return np.concatenate([rays.x, lines.x]), np.concatenate([rays.y, lines.y])  # ends included
 
 
+def thinned_places(x, y, reach):
+    """Places of which no two share a square of an eighth of the reach.
+
+    Parameters
+    ----------
+    x, y : ndarray of float, shape (n,)
+        Metres; those that are not finite are left out.
+    reach : float
+        Distance that will be asked about, metres.
+
+    Returns
+    -------
+    x, y : ndarray of float, shape (m,)
+    """
+    good = np.isfinite(x) & np.isfinite(y)
+    x, y = x[good], y[good]
+    side = VISITED.spacing_share * reach
+    square = np.column_stack([np.floor(x / side), np.floor(y / side)]).astype(np.int64)
+    first = np.unique(square, axis=0, return_index=True)[1]
+    return x[first], y[first]
+
+
 def visited_share(stations, visited, line_of_part, count):
     """Share of each line that was visited.
 

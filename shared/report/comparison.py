@@ -4,7 +4,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..lines.comparison import AGREES, DISPLACED, ONLY_EXISTING, ONLY_NEW, PARTLY
+from ..lines.comparison import (
+    AGREES,
+    DISPLACED,
+    NOT_VISITED,
+    ONLY_EXISTING,
+    ONLY_NEW,
+    PARTLY,
+)
 from . import maps, plots
 from .page import (
     LIST_LIMIT,
@@ -29,6 +36,7 @@ TITLES = {
     PARTLY: "partly matched",
     ONLY_NEW: "only new",
     ONLY_EXISTING: "only existing",
+    NOT_VISITED: "not visited",
 }
 MEANINGS = {
     AGREES: "has a counterpart, and lies no farther from it than the uncertainty of both allows",
@@ -36,6 +44,7 @@ MEANINGS = {
     PARTLY: "less than four fifths of it are of one kind: matched in part, or displaced in part",
     ONLY_NEW: "an edge without a counterpart among the existing lines",
     ONLY_EXISTING: "an existing line without a counterpart among the edges",
+    NOT_VISITED: "an existing line outside the surveyed area: nothing is said of it",
 }
 
 
@@ -61,6 +70,10 @@ class ReportContext:
         What was said on the way and bears on the result, such as rows that were left out.
     producer : str
         Program and version.
+    surveyed : str
+        What counts as surveyed, in words; empty where all does.
+    crs_warning : str
+        What is to be said beside the shift of the operation that joins the two CRS.
     """
 
     edges: str
@@ -74,6 +87,8 @@ class ReportContext:
     parameters: tuple = ()
     notes: tuple = ()
     producer: str = "Curbwright"
+    surveyed: str = ""
+    crs_warning: str = ""
 
 
 def write_report(path, comparison, context, progress=lambda share: None):
@@ -139,14 +154,14 @@ def report_sections(comparison, context, progress=lambda share: None, lead="In s
             0.0,
             lambda: section(
                 lead,
-                f'<div class="lead">{paragraphs(text(one) for one in findings(comparison))}</div>',
+                f'<div class="lead">{paragraphs(map(text, _lead(comparison, context)))}</div>',
             ),
         ),
         (0.0, lambda: section("What was compared", _compared(comparison, context))),
         (0.0, lambda: section("Result by status", _summary(comparison))),
         (0.0, lambda: _map(comparison, worst)),
         (0.3, lambda: _offsets(comparison, lambda done: progress(0.3 + 0.2 * done))),
-        (0.5, lambda: _shift(comparison)),
+        (0.5, lambda: _shift(comparison, context.crs_warning)),
         (
             0.5,
             lambda: _along(comparison, context, worst, lambda done: progress(0.5 + 0.4 * done)),
@@ -198,10 +213,35 @@ def findings(comparison):
     list of str
     """
     said = [_counts_in_words(comparison), _shift_in_words(comparison)]
+    if len(comparison.stations):
+        said.insert(0, _verdicts_in_words(comparison))
     typical, greatest = _limits(comparison)
     if np.isfinite(typical):
         said += [_limit_in_words(comparison, typical, greatest), _offsets_in_words(comparison)]
     return said
+
+
+def _lead(comparison, context):
+    """The findings; what makes the shift doubtful stands beside it."""
+    said = findings(comparison)
+    if context.crs_warning:
+        said.insert(said.index(_shift_in_words(comparison)) + 1, context.crs_warning)
+    return said
+
+
+def _verdicts_in_words(comparison):
+    """How many existing lines are displaced with the shift left in, and without it."""
+    left_in, taken_out = comparison.displaced_with_shift[0], comparison.displaced_without_shift[0]
+    if not comparison.shift.significant:
+        return (
+            f"Displaced: {_lines(taken_out)}. The layer as a whole is not shifted significantly, so"
+            " there is one verdict only."
+        )
+    return (
+        f"Displaced: {_lines(left_in)} with the shift of the whole layer left in, {taken_out:,}"
+        " with it taken out. What follows has it"
+        f" {'taken out' if comparison.shift_removed else 'left in'}."
+    )
 
 
 def _counts_in_words(comparison):
@@ -220,7 +260,9 @@ def _counts_in_words(comparison):
             (DISPLACED, ("is displaced", "are displaced")),
             (PARTLY, ("matches in part", "match in part")),
             (ONLY_EXISTING, ("has no counterpart", "have no counterpart")),
+            (NOT_VISITED, ("was not visited", "were not visited")),
         )
+        if status != NOT_VISITED or comparison.count(existing, NOT_VISITED)
     ]
     new = _counted(
         comparison.count(edges, ONLY_NEW),
@@ -353,6 +395,7 @@ def _compared(comparison, context):
             "Uncertainty of edges",
             "not given, taken as 0" if comparison.sigma_assumed else "line by line, from the layer",
         ),
+        ("Surveyed area", text(context.surveyed)) if context.surveyed else None,
         ("Confidence", percent(settings.confidence, 1)),
         (
             "Remove shift",
@@ -371,12 +414,15 @@ def _compared(comparison, context):
 def _summary(comparison):
     edges, existing = comparison.edge_statistics, comparison.existing_statistics
     rows = []
-    for status in (AGREES, DISPLACED, PARTLY, ONLY_NEW, ONLY_EXISTING):
+    for status in (AGREES, DISPLACED, PARTLY, ONLY_NEW, ONLY_EXISTING, NOT_VISITED):
         row = [f"{TITLES[status]} {maps.key(maps.SCHEME[status])}", MEANINGS[status]]
-        for statistics, absent in ((edges, ONLY_EXISTING), (existing, ONLY_NEW)):
+        for statistics, absent in (
+            (edges, (ONLY_EXISTING, NOT_VISITED)),
+            (existing, (ONLY_NEW,)),
+        ):
             row += (
                 ["", ""]
-                if status == absent
+                if status in absent
                 else [
                     f"{comparison.count(statistics, status):,}",
                     number(comparison.length_of(statistics, status), 1),
@@ -393,14 +439,27 @@ def _summary(comparison):
             number(comparison.existing_length, 1),
         ]
     )
+    head = ["Status", "Meaning", "Edges", "m", "Existing", "m"]
+    return table(head, rows, (2, 3, 4, 5), total=True) + _overall(comparison)
+
+
+def _overall(comparison):
+    """Shares and lengths of the layers as wholes."""
     overlay = comparison.buffer
-    overall = facts(
+    return facts(
         [
             (
                 "Length with a counterpart",
                 (
                     f"edges {percent(comparison.edge_matched_share, 1)}, existing lines"
                     f" {percent(comparison.existing_matched_share, 1)}"
+                ),
+            ),
+            (
+                "Existing lines visited",
+                (
+                    f"{_metres(comparison.visited_length, 1)} of"
+                    f" {_metres(comparison.existing_length, 1)}"
                 ),
             ),
             (
@@ -423,8 +482,6 @@ def _summary(comparison):
             ),
         ]
     )
-    head = ["Status", "Meaning", "Edges", "m", "Existing", "m"]
-    return table(head, rows, (2, 3, 4, 5), total=True) + overall
 
 
 def _map(comparison, worst):
@@ -433,7 +490,7 @@ def _map(comparison, worst):
         return ""
     legend = [
         (maps.SCHEME[status], TITLES[status])
-        for status in (AGREES, DISPLACED, PARTLY, ONLY_NEW, ONLY_EXISTING)
+        for status in (AGREES, DISPLACED, PARTLY, ONLY_NEW, ONLY_EXISTING, NOT_VISITED)
     ]
     legend.append((maps.BEHIND, "existing line of another status"))
     samples = "".join(f"<span>{maps.key(style)} {words}</span> " for style, words in legend)
@@ -546,10 +603,13 @@ def _offset_tables(stations):
     )
 
 
-def _shift(comparison):
+def _shift(comparison, crs_warning):
     shift = comparison.shift
+    doubt = [text(crs_warning)] if crs_warning else []
     if shift.reason:
-        return section("Shift of the whole layer", paragraphs([text(_shift_in_words(comparison))]))
+        return section(
+            "Shift of the whole layer", paragraphs([text(_shift_in_words(comparison)), *doubt])
+        )
     rows = []
     if shift.determined:
         rows += [
@@ -594,6 +654,7 @@ def _shift(comparison):
     parts = [
         table(["Existing layer minus edges", "m", "1-sigma"], rows, (1, 2)) if rows else "",
         paragraphs([test], "note"),
+        paragraphs(doubt) if doubt else "",
         _statistics([("with the shift", comparison.before), ("without it", comparison.after)]),
     ]
     return section("Shift of the whole layer, before and after", *parts)
@@ -666,7 +727,7 @@ def _lists(comparison, context):
             comparison.existing_statistics,
             context.existing_labels,
             "existing lines",
-            (DISPLACED, PARTLY, ONLY_EXISTING),
+            (DISPLACED, PARTLY, ONLY_EXISTING, NOT_VISITED),
         ),
     ):
         for status in statuses:
@@ -679,7 +740,7 @@ def _list(statistics, labels, what, status):
     rows = np.flatnonzero((statistics.status == status) & (statistics.length > 0))
     if not rows.size:
         return []
-    alone = status in (ONLY_NEW, ONLY_EXISTING)
+    alone = status in (ONLY_NEW, ONLY_EXISTING, NOT_VISITED)
     size = statistics.length if alone else np.nan_to_num(statistics.offset_p95)
     rows = rows[np.argsort(-size[rows], kind="stable")]
     shown, sentence = capped(rows, f"{what} with the status “{TITLES[status]}”")
@@ -699,7 +760,10 @@ def _list(statistics, labels, what, status):
             [
                 "Identifier",
                 "Length (m)",
+                "Visited",
                 "Matched",
+                "Moved (m)",
+                "towards (°)",
                 "Median (m)",
                 "95 % (m)",
                 "Maximum (m)",
@@ -709,7 +773,10 @@ def _list(statistics, labels, what, status):
                 [
                     text(labels[row]),
                     number(statistics.length[row], 1),
+                    percent(statistics.visited_share[row]),
                     percent(statistics.matched_share[row]),
+                    number(statistics.moved[row]),
+                    number(statistics.moved_azimuth[row], 0),
                     number(statistics.offset_median[row], 3, True),
                     number(statistics.offset_p95[row]),
                     number(statistics.offset_max[row]),
@@ -717,7 +784,7 @@ def _list(statistics, labels, what, status):
                 ]
                 for row in shown.tolist()
             ],
-            range(1, 7),
+            range(1, 10),
             "",
         )
     return [heading, made, sentence]
@@ -778,6 +845,11 @@ def _method(comparison):
             " what the RMSE would be without the lines that really moved."
         ),
         (
+            "Moved: the shortest rigid motion (translation and rotation) that explains the offsets"
+            " of a line best, from the existing line to the edge, with the azimuth from north of"
+            " the edges' CRS towards east. A line that was visited in part is judged on that part."
+        ),
+        (
             "Area between the lines: mean offset without sign for each metre of matched existing"
             " line. Hausdorff distance: over the matched stretches, both lines densified."
         ),
@@ -786,8 +858,9 @@ def _method(comparison):
 
 def _own_cautions(comparison):
     said = [
-        "“Only existing” means that no edge was found there: the thing may be gone, or nobody"
-        " surveyed it. Look at where the survey went before lines are deleted."
+        "“Only existing” means that no edge was found there although it lies in the surveyed area:"
+        " the thing may be gone, or it was passed over. Look before lines are deleted. “Not"
+        " visited” says nothing of a line."
     ]
     if comparison.sigma_assumed:
         said.append(

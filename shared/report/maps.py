@@ -5,13 +5,21 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
-from ..lines.comparison import AGREES, DISPLACED, ONLY_EXISTING, ONLY_NEW, PARTLY
+from ..lines.comparison import (
+    AGREES,
+    DISPLACED,
+    NOT_VISITED,
+    ONLY_EXISTING,
+    ONLY_NEW,
+    PARTLY,
+)
 from .plots import round_step
 
 # Colour, width (millimetres on the map), dash: told apart by width and dash as well, so that grey
 # print will do. Flat ends only: some printers' drivers make nothing of a dot that is a dash without
 # length.
 SCHEME = {
+    NOT_VISITED: ("#8c7aa8", 0.45, "0.5 1.2"),
     PARTLY: ("#8a6d00", 0.75, "3.2 0.9 0.8 0.9"),
     AGREES: ("#6b7a89", 0.35, ""),
     ONLY_NEW: ("#1d3557", 1.1, "1.1 1.1"),
@@ -130,10 +138,11 @@ def status_map(comparison, numbered=()):
         comparison.existing_statistics.status[existing_row],
     )
     # the others show in the status of the edges
-    own = np.isin(of_existing, (ONLY_EXISTING, PARTLY))
+    of_their_own = ONLY_EXISTING, PARTLY, NOT_VISITED
+    own = np.isin(of_existing, of_their_own)
     drawn = [(BEHIND, thin_existing[~own])]
     for status in ORDER:
-        shapes = [thin_existing[of_existing == status]] if status in (ONLY_EXISTING, PARTLY) else []
+        shapes = [thin_existing[of_existing == status]] if status in of_their_own else []
         drawn.append((SCHEME[status], np.concatenate([*shapes, thin_edges[of_edge == status]])))
     parts = [
         f'<svg role="img" aria-label="Map of the comparison" viewBox="0 0 {WIDTH:g}'

@@ -89,6 +89,8 @@ def test_parameters():
         "EXISTING_SIGMA",
         "REMOVE_SHIFT",
         "CONFIDENCE",
+        "AREA",
+        "REACH",
         "OUTPUT",
         "EXISTING_STATUS",
         "STATIONS",
@@ -97,8 +99,15 @@ def test_parameters():
     }
     assert [
         definitions[name].defaultValue()
-        for name in ("MAX_OFFSET", "STATION_SPACING", "EXISTING_SIGMA", "CONFIDENCE")
-    ] == [2, 1, 0.10, 0.95]
+        for name in (
+            "MAX_OFFSET",
+            "STATION_SPACING",
+            "EXISTING_SIGMA",
+            "CONFIDENCE",
+            "REACH",
+            "REMOVE_SHIFT",
+        )
+    ] == [2, 1, 0.10, 0.95, 15, True]
     assert {output.name() for output in own.outputDefinitions()} >= {
         "SHIFT_EAST",
         "SHIFT_NORTH",
@@ -191,7 +200,7 @@ def test_numbers_tables_and_log_say_the_same(basemap_result):
         "“edges”: ",
         "“old map”: ",
         "agrees: ",
-        "only_existing: ",
+        "not_visited: ",
         "Shift: “old map” lies +0.35",
         "significant at 95 %",
         "RMSE with the shift",
@@ -228,7 +237,9 @@ def test_stations_lie_on_the_existing_lines_and_point_to_the_edges(basemap_layer
 def test_plus_is_to_the_right_of_the_existing_line(turned):
     base = straight(0.0)
     result = compare(
-        line_layer([straight(-0.5)]), line_layer([base[::-1] if turned else base], "old")
+        line_layer([straight(-0.5)]),
+        line_layer([base[::-1] if turned else base], "old"),
+        REMOVE_SHIFT=False,
     )
     # measured in metres on the ground: the zone's scale is within 0.04 %
     assert_allclose(
@@ -346,7 +357,7 @@ def test_feet_are_brought_to_metres():
                 crs="EPSG:2263",
             )
         )
-    result = compare(*layers)
+    result = compare(*layers, REMOVE_SHIFT=False)
     found = [abs(row["offset_mean"]) for row in table(result["OUTPUT"])]
     assert_allclose([found[0], found[1], found[3]], [0.15, 0.25, 1.2], atol=2e-3)
     assert table(result["OUTPUT"])[0]["stations"] == 40
@@ -361,13 +372,15 @@ def test_sigma_field_by_name_by_choice_and_with_gaps():
     fields = (("sigma_cross", "double"), ("other", "double"))
     wide = line_layer(shapes, fields=fields, values=[(0.2, 0.01), (None, 0.01)])
     log = Log()
-    assert statuses(compare(wide, old, log))[0] == ["agrees", "agrees"]
+    found = compare(wide, old, log, REMOVE_SHIFT=False)
+    assert statuses(found)[0] == ["agrees", "agrees"]
     assert "field “sigma_cross”, empty in 1 rows, for which 0.2 m is taken" in log.text
     log = Log()
-    assert statuses(compare(wide, old, log, SIGMA_FIELD="OTHER"))[0] == ["displaced", "displaced"]
+    found = compare(wide, old, log, SIGMA_FIELD="OTHER", REMOVE_SHIFT=False)
+    assert statuses(found)[0] == ["displaced", "displaced"]
     assert "field “other”" in log.text
     log = Log()
-    result = compare(line_layer(shapes), old, log)
+    result = compare(line_layer(shapes), old, log, REMOVE_SHIFT=False)
     assert (
         statuses(result)[0] == ["displaced", "displaced"]
         and "only that of the existing lines counts" in log.text
@@ -407,7 +420,7 @@ def test_empty_existing_layer():
 
 def test_empty_edges():
     result = compare(line_layer([]), line_layer([straight(0.0)], "old"))
-    assert statuses(result) == ([], ["only_existing"])
+    assert statuses(result) == ([], ["not_visited"])
 
 
 def test_both_empty_is_refused():
@@ -424,7 +437,7 @@ def test_no_overlap(tmp_path):
         REMOVE_SHIFT=True,
         REPORT=str(tmp_path / "r.html"),
     )
-    assert statuses(result) == (["only_new"], ["only_existing"])
+    assert statuses(result) == (["only_new"], ["not_visited"])
     assert result["COMPLETENESS"] == 0 and result["CORRECTNESS"] == 0
     assert "check the CRS" in log.text
     assert (tmp_path / "r.html").stat().st_size > 1000
@@ -442,14 +455,12 @@ def test_existing_lines_outside_the_survey_are_pointed_out():
     assert statuses(result)[1] == [
         "agrees",
         "agrees",
-        "only_existing",
-        "only_existing",
-        "only_existing",
+        "not_visited",
+        "not_visited",
+        "not_visited",
     ]
-    assert any(
-        text.startswith("2 lines of “old” lie outside the rectangle that holds “edges”")
-        for text in log.warnings
-    )
+    assert "Surveyed area: what lies within 15 m of any edge." in log.text
+    assert "Not visited: 3 lines, of which nothing is said." in log.text
 
 
 def test_rows_without_geometry_get_no_status():
@@ -482,7 +493,7 @@ def test_one_crs_missing_is_refused_and_two_are_plane():
     ):
         compare(unknown, known)
     log = Log()
-    result = compare(unknown, line_layer([straight(0.0)], "old", crs=None), log)
+    result = compare(unknown, line_layer([straight(0.0)], "old", crs=None), log, REMOVE_SHIFT=False)
     assert statuses(result) == (["agrees"], ["agrees"]) and "plane metres" in log.text
     assert_allclose([row["offset"] for row in table(result["STATIONS"])], -0.1, atol=1e-6)
 
@@ -594,7 +605,7 @@ def test_cancel(basemap_layers, percent):
 
 def test_a_shift_left_in_is_warned_of(basemap_layers):
     log = Log()
-    compare(*basemap_layers, log)
+    compare(*basemap_layers, log, REMOVE_SHIFT=False)
     assert any(
         "The shift is still in the offsets" in text and "Remove the shift" in text
         for text in log.warnings
@@ -626,7 +637,7 @@ def test_every_status_has_a_look_that_survives_grey_print(style):
         "agrees",
         "displaced",
         "partly",
-        "only_new" if style == styles.COMPARED else "only_existing",
+        *(("only_new",) if style == styles.COMPARED else ("only_existing", "not_visited")),
     }
     assert possible <= set(looks)
     # width and dash, not colour

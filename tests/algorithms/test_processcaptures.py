@@ -333,7 +333,9 @@ def test_whole_chain(tmp_path):
     )
     assert all(row["layer"] for name in ("elements", "stations") for row in rows_of(tmp_path, name))
     status = rows_of(tmp_path, "existing_status")
-    assert [row["status"] for row in status] == ["displaced", "only_existing"]
+    assert [row["status"] for row in status] == ["displaced", "not_visited"]
+    verdict = "Displaced existing lines: 1. There is no significant shift of the whole layer."
+    assert log.infos.count(verdict) == 2  # where it is found, and at the end
     assert [(row["layer"], row["layer_source"]) for row in status] == [("basemap", "roads")] * 2
     assert np.abs([row["offset"] for row in rows_of(tmp_path, "stations")]) == pytest.approx(
         0.5, abs=0.03
@@ -358,6 +360,29 @@ def test_whole_chain(tmp_path):
         "Cautions",
     ]
     assert sorted(titles, key=lambda title: page.index(f">{title}<")) == titles
+
+
+def test_what_lies_near_any_epoch_was_visited(tmp_path):
+    """Nobody gets a fix beside the first existing line, but somebody walked there."""
+    rows = walk(seed=5, captures=1)
+    floats = [
+        {**row, "fix": 5, "y": row["y"] + 200.0, "seconds": row["seconds"] + 9000} for row in rows
+    ]
+    spike = {**floats[0], "fix": 4, "y": 3000.0, "seconds": rows[5]["seconds"] + 0.5}
+    existing = line_layer(
+        [np.array([(0.0, y), (15.0, y)]) for y in (205.0, 250.0, 3005.0)],
+        name="basemap",
+        origin=ORIGIN,
+    )
+    parameters = {"EXISTING": existing, "WRITE_EPOCHS": False}
+    process([layer_of([*rows, spike, *floats])], tmp_path, **parameters)
+    status = [row["status"] for row in rows_of(tmp_path, "existing_status")]
+    assert status == ["only_existing", "not_visited", "not_visited"]
+    page = (tmp_path / "report.html").read_text(encoding="utf-8")
+    assert "what lies within 15 m of any epoch or edge" in page
+    process([layer_of([*rows, spike, *floats])], tmp_path, **parameters, REACH=60.0)
+    status = [row["status"] for row in rows_of(tmp_path, "existing_status")]
+    assert status == ["only_existing", "only_existing", "not_visited"]
 
 
 def test_places_to_revisit_come_from_all_layers(tmp_path):

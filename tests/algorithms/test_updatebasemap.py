@@ -83,6 +83,7 @@ def update(existing, edges=None, **parameters):
             "UPDATED": "memory:",
             "CHANGES": "memory:",
             "HELD": "memory:",
+            "REACH": 50.0,  # what is gone lies farther from the edges than people look
             **parameters,
         },
     )

@@ -20,7 +20,9 @@ def find_existing(layer, edges, limits, found):
     lines = layer.lines()
     where, length = placed(lines)
     status, share = layer.texts("status"), layer.numbers("matched_share")
-    without = length * (1 - np.where(np.isfinite(share), share, 0.0))
+    visited = layer.numbers("visited_share")
+    length_visited = length * np.where(np.isfinite(visited), visited, 1.0)
+    without = length_visited * (1 - np.where(np.isfinite(share), share, 0.0))
     no_edge = np.isin(status, ("only_existing", "partly")) & np.isin(status, limits.statuses)
     short = no_edge & (without < limits.length) & np.isfinite(where.x)
     found.leave(

@@ -13,6 +13,7 @@ from ..columns import columns_of_lists, iterate, read_rows, sample
 from ..frames import FrameError, make_frame, transform
 from ..layer_frame import chosen_field, names_of, refuse_mixed_crs, row_scale, way_into
 from ..line_layer import read_linework
+from ..operations import warn_of_operation
 from .found import Where
 
 GEOMETRIES = {
@@ -202,6 +203,7 @@ def into_one_frame(layers, transform_context, feedback):
         refuse_mixed_crs(first, layer.source)
         if layer.source.sourceCrs() != crs:
             way = way_into(crs, layer.source, transform_context)
+            warn_of_operation(way, (layer.name, first.sourceName()), feedback)
             layer.x, layer.y = transform(way, layer.x, layer.y)
     x, y = (np.concatenate([getattr(layer, axis) for layer in placed]) for axis in "xy")
     # so that the order of the rows does not reach the frame's last digit
