@@ -40,6 +40,7 @@ def tuned(value, unit, meaning, origin):
 
 CARRIED = "carried over; chosen on trial sets 1 to 25 before origins were kept"
 _COMMON = "common practice, no source"
+_MEMORY = "walks along real outlines at 2, 4 and 8 Hz, tuning half; not varied"
 _BEFORE = "carried over from before origins were kept"
 _BOUNDS = "bounds the memory; carried over from before origins were kept"
 
@@ -299,6 +300,46 @@ class Stream:
     )
     most_ratio: float = tuned(
         2.0, "1", "a capture's noise over the layer's, at most, and the inverse at least", CARRIED
+    )
+    memory_time: float = tuned(
+        1.0,
+        "s",
+        "time after which noise of aim and receiver is independent, but for what stays"
+        " the same for a minute",
+        "walks along real outlines at 2, 4 and 8 Hz, tuning half: noise with a memory of half a"
+        " second",
+    )
+    octaves: int = tuned(
+        3,
+        "1",
+        "halvings of that time at which the correlation is measured",
+        "derivation: an eighth of a second at a walk is 0.15 m; over less, noise along the line"
+        " bends the chords",
+    )
+    fastest: int = tuned(64, "Hz", "epochs between which noise is measured, at most", _MEMORY)
+    lag_time_ratio: float = tuned(
+        1.2, "1", "time between neighbours over that of so many intervals, at most", _MEMORY
+    )
+    lag_step: float = tuned(0.05, "m", "least way to a neighbour", _MEMORY)
+    lag_uneven: float = tuned(
+        0.5, "1", "difference of the ways to both neighbours, as share of their chord", _MEMORY
+    )
+    straightest: int = tuned(
+        3, "1", "one in so many captures shows the memory, those with the least distances", _MEMORY
+    )
+    least_memory: float = tuned(0.05, "s", "least time constant that is tried", _MEMORY)
+    most_memory: float = tuned(1.5, "s", "greatest time constant that is tried", _MEMORY)
+    memory_steps: int = tuned(
+        25, "1", "time constants, and shares of the variance, that are tried", _MEMORY
+    )
+    nominal_memory: float = tuned(
+        0.5,
+        "s",
+        "time constant of the memory, where too few lags can tell",
+        "that of the simulated walks along real outlines",
+    )
+    nominal_weight: float = tuned(
+        0.02, "1", "weight of that, beside squared misfits of ratios", _MEMORY
     )
 
 

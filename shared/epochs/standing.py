@@ -158,7 +158,9 @@ def collapse_standing(table, screening):
     first = offsets[:-1]
     lean = np.where(np.diff(offsets) > 1, STANDING.lean**2, 0.0)
     own = capture[first]
-    z, variance_up = _mean_heights(table, rows, screening, offsets, lean)
+    # epochs that share their noise count for fewer
+    memory = np.minimum(stream.memory[own], np.diff(offsets))
+    z, variance_up = _mean_heights(table, rows, screening, offsets, lean, memory)
     llr = height_llr(
         mean_x,
         mean_y,
@@ -172,7 +174,7 @@ def collapse_standing(table, screening):
         x=mean_x,
         y=mean_y,
         z=z,
-        variance=1 / group_sum(1 / variance, offsets) + lean * stream.noise[own] ** 2,
+        variance=memory / group_sum(1 / variance, offsets) + lean * stream.noise[own] ** 2,
         variance_up=variance_up,
         started=seconds[first],
         ended=seconds[offsets[1:] - 1],
@@ -204,9 +206,10 @@ def _group_standing(x, y, seconds, variance, capture, stream):
     return offsets, mean_x, mean_y
 
 
-def _mean_heights(table, rows, screening, offsets, lean):
+def _mean_heights(table, rows, screening, offsets, lean, memory):
     """Weighted mean of the usable heights of each group, NaN where there is none, and its variance
-    (infinite there); `lean` is the share of a group's variance that does not average out."""
+    (infinite there); `lean` is the share of a group's variance that does not average out, `memory`
+    the variance of its mean over that of white noise."""
     stream, capture = screening.stream, table.capture[rows]
     variance = epoch_variance(table.sigma_v[rows], capture, stream.noise_up)
     usable = screening.height_ok[rows]
@@ -214,7 +217,7 @@ def _mean_heights(table, rows, screening, offsets, lean):
     total = group_sum(weight, offsets)
     with np.errstate(invalid="ignore", divide="ignore"):
         z = group_sum(weight * np.where(usable, table.z[rows], 0.0), offsets) / total
-        up = 1 / total + lean * stream.noise_up[capture[offsets[:-1]]] ** 2
+        up = memory / total + lean * stream.noise_up[capture[offsets[:-1]]] ** 2
     return z, np.where(total > 0, up, np.inf)
 
 

@@ -7,6 +7,7 @@ import numpy as np
 from ..arrays.plane import distance
 from ..arrays.ragged import MAD_TO_SIGMA, quick_median
 from ..tuning import STREAM
+from .noise import lagged_residuals, lags_of, memory_factors
 from .spikes import cubic_residuals
 
 
@@ -21,7 +22,10 @@ class Stream:
     spacing : float
         Median distance between epochs while moving, metres.
     noise, noise_up : float
-        1-sigma of the white part of the noise, across the line and in height, metres.
+        1-sigma of the noise that epochs a second apart do not share, across the line and in
+        height, metres.
+    memory : float
+        Variance of a mean of many epochs over that of white noise, 1 or more.
     time_limit, distance_limit : float
         A pause is a gap where it is over both, seconds and metres.
     own_time_limit : bool
@@ -32,6 +36,7 @@ class Stream:
     spacing: np.ndarray
     noise: np.ndarray
     noise_up: np.ndarray
+    memory: np.ndarray
     time_limit: np.ndarray
     distance_limit: np.ndarray
     own_time_limit: bool
@@ -60,11 +65,12 @@ class Stream:
 
 @dataclass(frozen=True)
 class Medians:
-    """What the epochs of each capture show of its stream; arrays of shape (5, captures).
+    """What the epochs of each capture show of its stream; arrays of shape (rows, captures).
 
     Rows of both: interval (s), spacing while moving (m), distance of an epoch across the chord of
     its neighbours and from the cubic through four of them, and the same across in height (m, scaled
-    to the noise of one epoch).
+    to the noise of one epoch), of fast streams neighbours a second away; then the distance across
+    the chord of neighbours half a second, a quarter... away, of fast streams alone.
     """
 
     value: np.ndarray  # NaN where there is nothing
@@ -77,7 +83,7 @@ class NominalStream:
     to lean on.
 
     `interval` in seconds, the others in metres; `across`, `cubic` and `up` are medians as in
-    `Medians`, NaN where unknown.
+    `Medians`, NaN where unknown; `lag_ratios` as in `noise.memory_factors`.
     """
 
     interval: float
@@ -85,6 +91,7 @@ class NominalStream:
     across: float
     cubic: float
     up: float
+    lag_ratios: tuple
 
 
 def capture_medians(table, kept):
@@ -120,6 +127,7 @@ def capture_medians(table, kept):
     # steps over a lost epoch are divided among the intervals that they cover
     per_interval = (step / np.maximum(np.round(dt / np.maximum(own, 1e-9)), 1.0))[moving]
     residuals = _noise_residuals(x, y, z, near & (step > STREAM.moving_step), step)
+    residuals = _of_all_lags(residuals, (x, y, z, t), near, lags_of(interval), interval, capture)
     columns = [
         (dt[inside], capture[:-1][inside]),
         (per_interval, capture[:-1][moving]),
@@ -128,6 +136,22 @@ def capture_medians(table, kept):
     value = [interval, *(quick_median(values, group, count) for values, group in columns[1:])]
     number = [np.bincount(group, np.isfinite(values), count) for values, group in columns]
     return Medians(value=np.stack(value), number=np.stack(number).astype(np.int64))
+
+
+def _of_all_lags(residuals, epochs, near, lags, interval, capture):
+    """The residuals, those of fast streams from neighbours a second away, and distances across the
+    chords of nearer ones; `epochs`: x, y, z, seconds."""
+    none = np.zeros(0), np.zeros(0, np.int64)
+    if (lags <= 1).all():
+        return [*residuals, *[none] * STREAM.octaves]
+    lag, interval = lags[capture], interval[capture]
+    whole = lagged_residuals(*epochs, near, np.where(lag > 1, lag, 0), interval)
+    slow = [(values[lag[at] <= 1], at[lag[at] <= 1]) for values, at in residuals]
+    out = [tuple(np.concatenate(columns) for columns in zip(*both)) for both in zip(slow, whole)]
+    for octave in range(1, STREAM.octaves + 1):
+        shorter = lag >> octave
+        out.append(lagged_residuals(*epochs, near, shorter, interval)[0])
+    return out
 
 
 def nominal_stream(medians):
@@ -158,7 +182,19 @@ def nominal_stream(medians):
         across=median(2, STREAM.few_for_noise, np.nan),
         cubic=median(3, STREAM.few_for_noise, np.nan),
         up=median(4, STREAM.few_for_noise, np.nan),
+        lag_ratios=tuple(_lag_ratio(medians, 5 + octave) for octave in range(STREAM.octaves)),
     )
+
+
+def _lag_ratio(medians, row):
+    """Median squared distance in a row over that of neighbours a second away, of the third of the
+    captures where that is least, since bends add to it; NaN where no capture has enough of them."""
+    enough = np.minimum(medians.number[row], medians.number[2]) >= STREAM.few_for_noise
+    if not enough.any():
+        return np.nan
+    near, whole = medians.value[row, enough], medians.value[2, enough]
+    least = np.argsort(whole, kind="stable")[: -(-len(whole) // STREAM.straightest)]
+    return float(np.median((near[least] / np.maximum(whole[least], STREAM.least_noise)) ** 2))
 
 
 def time_limits(interval):
@@ -214,6 +250,7 @@ def stream_of(medians, nominal, settings):
         spacing=spacing,
         noise=noise,
         noise_up=_sigma(medians, 4, nominal.up, STREAM.noise_up_ratio * STREAM.noise),
+        memory=memory_factors(nominal.lag_ratios, interval),
         time_limit=time_limit,
         distance_limit=distance_limit,
         own_time_limit=not settings.max_time_gap,

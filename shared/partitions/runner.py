@@ -354,7 +354,8 @@ def _gather_streams(job, found):
     medians = Medians(
         *(np.concatenate([part[place] for part in found], axis=1) for place in (0, 1))
     )
-    job["nominal"] = tuple(float(value) for value in asdict(nominal_stream(medians)).values())
+    nominal = asdict(nominal_stream(medians))
+    job["nominal"] = tuple(np.asarray(value, float).tolist() for value in nominal.values())
 
 
 def _summary(job, names, fits, split, versions):

@@ -1,6 +1,6 @@
 """The edges drawn from fitted runs: lines, statistics, places of the epochs, stations."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -78,7 +78,7 @@ def draw_runs(runs, curves, by_elements, work, progress):
     progress(0.9)  # exact: share of the work
     drawing = _measured(runs, curves, heights, xyz, vertex_offsets, work.table)
     cross = _place_epochs(drawing, work)
-    fitted, steady = _variances(drawing, work.table)
+    fitted, steady = _variances(drawing, work)
     corner_order = np.argsort(curves.corner_run, kind="stable")
     return DrawnRuns(
         edges=_edges(drawing, by_elements, cross, fitted, steady),
@@ -92,6 +92,8 @@ def draw_runs(runs, curves, by_elements, work, progress):
 def _heights_of(runs, curves, stream):
     """Vertical profiles of runs."""
     positions, offsets = runs.positions, runs.offsets
+    memory = memory_of(positions, stream)
+    positions = replace(positions, variance_up=positions.variance_up * memory)
     closing = (
         curves.length - curves.chainage[offsets[1:] - 1] + curves.chainage[offsets[:-1]]
         if len(runs)
@@ -105,6 +107,24 @@ def _heights_of(runs, curves, stream):
         curves.closed,
         closing,
     )
+
+
+def memory_of(positions, stream):
+    """By how much noise that positions share raises variances.
+
+    Parameters
+    ----------
+    positions : Positions
+    stream : Stream
+
+    Returns
+    -------
+    ndarray of float, shape (m,)
+        Variance of a mean of many positions like each one over that of white noise; 1 for those of
+        several epochs, whose variance holds it already.
+    """
+    several = np.diff(positions.offsets) > 1
+    return np.where(several, 1.0, stream.memory[positions.capture])
 
 
 def _measured(runs, curves, heights, xyz, vertex_offsets, table):
@@ -154,10 +174,11 @@ def _place_epochs(drawing, work):
     return cross
 
 
-def _variances(drawing, table):
-    """Variances across and up, m2: of the fitted values at each position, from the white noise
-    alone, and of the slow error of the receiver in each run."""
-    source, heights = drawing.runs.positions.rows, drawing.heights
+def _variances(drawing, work):
+    """Variances across and up, m2: of the fitted values at each position, and of the slow error of
+    the receiver in each run."""
+    positions, heights, table = drawing.runs.positions, drawing.heights, work.table
+    source, memory = positions.rows, memory_of(positions, work.stream)
     steady = [
         drawing.mean(np.where(np.isfinite(sigma), STANDING.correlated_share * sigma**2, nominal**2))
         for sigma, nominal in (
@@ -166,7 +187,7 @@ def _variances(drawing, table):
         )
     ]
     up = np.where(np.isfinite(heights.sigma), heights.sigma**2, np.nan)
-    return (drawing.curves.sigma**2, up), steady
+    return (drawing.curves.sigma**2 * memory, up), steady
 
 
 def _edges(drawing, by_elements, cross, fitted, steady):

@@ -120,7 +120,8 @@ class CaptureShares:
             Nothing for codes without a row.
         """
         count = int(self._codes[-1]) + 1 if len(self._codes) else 0
-        value, number = np.full((5, count), np.nan), np.zeros((5, count), np.int64)
+        rows = len(parts[0].value)
+        value, number = np.full((rows, count), np.nan), np.zeros((rows, count), np.int64)
         for place, part in enumerate(parts):
             own = self.captures(place)
             value[:, own], number[:, own] = part.value, part.number

@@ -10,6 +10,7 @@ from epochfiles import HOME, table_of, walks, write
 
 from curbwright.shared.partitions import work
 from curbwright.shared.partitions.columns import choose, fixed_values
+from curbwright.shared.tuning import STREAM
 
 WALKS = walks(3)
 
@@ -53,7 +54,7 @@ def test_streams_are_those_of_the_captures(job):
     unit = {"name": "a/b.parquet", "without": [], "further": []}
     whole = {**job, "crs_text": found["crs"], "centre": (9.0, 54.0), "origin": found["first"]}
     value, number = work.streams(whole, unit)
-    assert value.shape == number.shape == (5, len(WALKS))
+    assert value.shape == number.shape == (5 + STREAM.octaves, len(WALKS))
     np.testing.assert_allclose(value[0], 1.0, atol=0.1)  # an epoch a second
     assert (number[0] > 20).all()
     first = found["captures"][0].as_py()

@@ -47,6 +47,7 @@ def stream(time_limit=3.5, distance_limit=4.2, own=True, spacing=STEP, noise=0.0
         full(spacing),
         full(noise),
         full(noise),
+        full(1),
         full(time_limit),
         full(distance_limit),
         own,

@@ -1,0 +1,94 @@
+"""The noise of fast streams: its size and its memory."""
+
+import numpy as np
+import pytest
+from epochwalks import table_of
+from numpy.testing import assert_allclose, assert_array_equal
+
+from curbwright.sample_project.simulation import gauss_markov
+from curbwright.shared.epochs.noise import lagged_residuals, lags_of, memory_factors
+from curbwright.shared.epochs.screening import screen
+from curbwright.shared.reconstruction.reconstruct import Settings, reconstruct
+
+SIGMA = 0.012
+
+
+def straight_walk(rate, remembered, seconds=600, seed=1, time=0.5):
+    """A walk of 1 m/s due east; `remembered` share of the variance has a memory of `time`
+    seconds."""
+    rng = np.random.default_rng(seed)
+    n = int(seconds * rate)
+
+    def wobble():
+        return SIGMA * (
+            np.sqrt(remembered) * gauss_markov(n, rng, 1.0, time, 1 / rate)
+            + np.sqrt(1 - remembered) * rng.normal(size=n)
+        )
+
+    t = np.arange(n) / rate
+    return table_of(t + wobble() / 3, wobble(), z=wobble(), seconds=t)
+
+
+def exact_factor(rate, remembered, time=0.5):
+    a = np.exp(-1 / rate / time)
+    # of the variance that neighbours a second away show
+    measured = 1 - remembered * (4 * np.exp(-1 / time) - np.exp(-2 / time)) / 3
+    return (1 + 2 * remembered * a / (1 - a)) / measured
+
+
+def test_lags_reach_for_a_second():
+    assert_array_equal(
+        lags_of(np.array([np.nan, 2.0, 1.0, 0.5, 0.2, 0.125, 0.05])), [1, 1, 1, 2, 4, 8, 16]
+    )
+
+
+@pytest.mark.parametrize("rate", [2, 4, 8, 10, 20])
+def test_memory_is_found_at_any_rate(rate):
+    stream = screen(straight_walk(rate, 0.7)).stream
+    assert stream.noise[0] == pytest.approx(SIGMA, rel=0.2)
+    assert stream.memory[0] == pytest.approx(exact_factor(rate, 0.7), rel=0.4)
+
+
+@pytest.mark.parametrize("rate", [2, 8, 20])
+def test_white_noise_has_none(rate):
+    stream = screen(straight_walk(rate, 0.0)).stream
+    assert stream.noise[0] == pytest.approx(SIGMA, rel=0.12)
+    assert 1 <= stream.memory[0] < 2
+
+
+def test_slow_streams_are_taken_for_white():
+    assert_array_equal(screen(straight_walk(1, 0.7)).stream.memory, [1.0])
+
+
+def test_unknown_correlations_are_none():
+    assert_array_equal(memory_factors((np.nan,) * 5, np.array([0.1, np.nan, 1.0])), [1, 1, 1])
+
+
+@pytest.mark.parametrize(("share", "time"), [(0.8, 0.5), (1.0, 0.3), (0.6, 0.7)])
+def test_factors_follow_the_correlations(share, time):
+    def chord(lag):
+        return 1 - share * (4 * np.exp(-lag / time) - np.exp(-2 * lag / time)) / 3
+
+    intervals, lags = np.array([0.5, 0.25, 0.125]), 0.5 ** np.arange(1, 4)
+    kept = np.exp(-intervals / time)
+    # of the variance that neighbours a second away show
+    exact = (1 + 2 * share * kept / (1 - kept)) / chord(1.0)
+    assert_allclose(memory_factors(tuple(chord(lags) / chord(1.0)), intervals), exact, rtol=0.3)
+
+
+def test_residuals_keep_to_their_stretch():
+    n = 60
+    x, t = np.arange(n) / 4.0, np.arange(n) / 4.0
+    y = np.where(x > 7, 5.0, 0.0)
+    near = np.ones(n - 1, bool)
+    near[np.flatnonzero(np.diff(y))] = False
+    found = lagged_residuals(x, y, 0 * x, t, near, np.full(n, 4), np.full(n, 0.25))
+    for values, places in found:
+        assert places.size > 10
+        assert_allclose(values, 0.0, atol=1e-12)
+
+
+def test_epochs_that_share_their_noise_count_for_fewer():
+    slow, fast = (reconstruct(straight_walk(rate, 0.7, 90), Settings()).edges for rate in (1, 8))
+    # eight times the epochs of the same noise do not make an edge that much surer
+    assert fast.sigma_cross[0] > 0.8 * slow.sigma_cross[0]
