@@ -22,9 +22,10 @@ from qgis.core import (
 )
 from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, QThread
 
-from ..shared.epochs.reasons import Reason
+from ..shared.epochs.reasons import REASON_NAMES, Reason
 from .base.algorithm import Algorithm
 from .batch.gathering import without_sinks
+from .batch.history import HISTORY_FIELDS
 from .batch.loading import Result, places, show, shown_layers
 from .batch.records import LOG_FIELDS, RESULTS, SUMMARY_FIELDS
 from .batch.result_folder import GEOPACKAGE, RUN_LOG, ResultFolder
@@ -93,6 +94,15 @@ class Reconstruction(without_sinks(ReconstructEdges)):
     def _say(self, layer, result, feedback):
         self.reason = result.reason
         super()._say(layer, result, feedback)
+
+    def rejected_by_reason(self):
+        """Pairs of reason and number of epochs, most frequent first."""
+        counts = np.bincount(self.reason, minlength=len(REASON_NAMES)).tolist()
+        return [
+            (REASON_NAMES[why], counts[why])
+            for why in sorted(range(len(counts)), key=lambda why: -counts[why])
+            if why != Reason.KEPT and counts[why]
+        ]
 
     def release(self):
         """Let go of the epochs."""
@@ -177,8 +187,9 @@ class ProcessCaptures(Algorithm):
         " merged ones); with “Fit tangents and arcs” alignments and elements, fitted to the"
         " edges; with existing lines comparison, existing_status, stations and"
         " comparison_summary; revisits and revisit_reasons (“List places to revisit”, from all"
-        " of these); always summary (what came of each layer and stage) and run_log (versions,"
-        " parameters, counts: what is needed to repeat the result). All in one CRS. Each row"
+        " of these); always summary (what came of each layer and stage), history (one row per run"
+        " and layer, kept from run to run) and run_log (versions, parameters, counts: what is"
+        " needed to repeat the result). All in one CRS. Each row"
         " says in “layer” which capture layer it comes from; edge_id counts through all layers."
         " Fields that only some layers have are empty for the others.\n\nA layer that fails is"
         " named with its error, in the log, the summary and the report; the others go on. If"
@@ -204,7 +215,11 @@ class ProcessCaptures(Algorithm):
         "compare": Comparison,
         "revisit": without_sinks(Revisits),
     }
-    FIELD_TABLES = {"summary": SUMMARY_FIELDS, "run_log": LOG_FIELDS}
+    FIELD_TABLES = {
+        "summary": SUMMARY_FIELDS,
+        "history": HISTORY_FIELDS,
+        "run_log": LOG_FIELDS,
+    }
 
     LAYERS, EXISTING, MERGE_PASSES, FIT_ALIGNMENTS = (
         "LAYERS",
@@ -627,4 +642,5 @@ class ProcessCaptures(Algorithm):
             "revisit_reasons": self.tr("Reasons to revisit"),
             "comparison_summary": self.tr("Summary of the comparison"),
             "summary": self.tr("Summary"),
+            "history": self.tr("Runs so far"),
         }.get(name, alias_of(name))

@@ -162,7 +162,7 @@ class Control:
         layer = child.epochs(
             child.source(capture.settings, context), capture.settings, context, quiet, progress
         )
-        child.read = None
+        child.release()
         accuracy = child.parameterAsDouble(capture.settings, child.MAX_H_ACCURACY, context)
         points = average(layer.table, OccupationSettings(accuracy), progress).points
         if not len(points):

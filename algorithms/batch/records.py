@@ -32,6 +32,7 @@ RESULTS = {
     "revisit_reasons": None,
     "comparison_summary": None,
     "summary": None,
+    "history": None,
     RUN_LOG: None,
 }
 SUMMARY_FIELDS = (

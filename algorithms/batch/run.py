@@ -16,7 +16,7 @@ from ..host.feedback import CancelledError, raise_if_cancelled
 from ..host.fields import fields_of, is_null
 from ..reading.frames import transform
 from ..reading.operations import warn_of_operation
-from . import gathering, records
+from . import gathering, history, records
 from .control import Control, sentence
 from .gathering import Part
 from .kept import KeptEpochs
@@ -51,6 +51,7 @@ class Capture:
         self.given, self.layer, self.error, self.child, self.numbers = given, layer, "", None, {}
         self.gaps = self.warnings = 0
         self.seconds = 0.0
+        self.reasons, self.sigma = (), None  # rejected epochs by reason; median of the edges
         self.name = layer.name() if layer is not None else str(given)
 
     def prepare(self, make_child, settings, with_epochs, context, feedback, tr):
@@ -114,6 +115,7 @@ class Run:
         self.made = {}  # layers ready to be written: fields, geometry type, features
         self.stage_rows, self.results = [], []
         self.edge_count, self.gap_count, self.length = 0, 0, 0.0
+        self.repeatability, self.history = {}, []  # of each layer; rows of all runs
         self.compared = self.kept = self.edges = None
         self.days, self.differences = [], {}  # what control says of each day, and of each layer
         self.existing_title = self.verdict = ""
@@ -274,6 +276,8 @@ class Run:
                 (row.attribute(place), time, f"{capture.name}: {walk}")
                 for row, time, walk in zip(parts["REJECTED"].rows, seconds, walks)
             ]
+        capture.reasons = capture.child.rejected_by_reason()
+        capture.sigma = history.sigma_of(parts["OUTPUT"].rows)
         if self.compare:
             self.walked.append(self._walked(capture))
         capture.child.release()
@@ -383,6 +387,7 @@ class Run:
         def of_row(row):
             return self.label_of_id[row["source_id"]]
 
+        self.repeatability = history.repeatability_of(parts["PASSES"].rows, of_row)
         self._gather("passes", parts["PASSES"], of_row)
         self._gather("disagreements", parts["DISAGREEMENTS"], of_row)
         features = self._gather(
@@ -517,6 +522,7 @@ class Run:
                 records.summary_rows(self.algorithm.captures, self.stage_rows),
             ),
         )
+        self._take_history(folder)
         done = 0
 
         def write(name, fields, kind, features):
@@ -535,6 +541,22 @@ class Run:
             fields_of(records.LOG_FIELDS),
             table,
             records.features_of(records.LOG_FIELDS, records.log_rows(self)),
+        )
+
+    def _take_history(self, folder):
+        """The rows that former runs left, and those of this one."""
+        former = history.former_rows(folder.old)
+        self.history = former + history.new_rows(
+            history.next_number(former),
+            self.started,
+            self.algorithm.captures,
+            self.repeatability,
+            self.differences,
+        )
+        self.made[history.HISTORY] = (
+            fields_of(history.HISTORY_FIELDS),
+            QgsWkbTypes.Type.NoGeometry,
+            records.features_of(history.HISTORY_FIELDS, self.history),
         )
 
     def _stage_title(self, name):
@@ -605,6 +627,7 @@ class Run:
                 )
                 for day in self.days
             ),
+            history=tuple(history.by_run(self.history)),
         )
         try:
             write_captures_report(

@@ -3,8 +3,24 @@ is one."""
 
 from dataclasses import dataclass
 
+import numpy as np
+
+from . import plots
 from .comparison import report_sections
-from .page import bullets, ending, facts, number, paragraphs, section, table, text, write_page
+from .page import (
+    bullets,
+    ending,
+    facts,
+    figure,
+    number,
+    paragraphs,
+    section,
+    table,
+    text,
+    write_page,
+)
+
+RUNS = 20  # listed in the report; the chart shows all
 
 
 @dataclass(frozen=True)
@@ -33,6 +49,10 @@ class CapturesContext:
         Days checked by control points, those that are off first: what is wrong (empty where
         nothing is), day, number of control points, mean of spot minus control east, north and up
         in metres, layers.
+    history : sequence of tuple
+        Runs so far, the last one being this: number, when, layers done and failed, epochs read and
+        kept, km, sigma, repeatability and greatest difference from control points in metres, NaN
+        for none.
     """
 
     folder: str
@@ -44,6 +64,7 @@ class CapturesContext:
     settings: tuple
     versions: tuple
     control: tuple = ()
+    history: tuple = ()
 
 
 def write_captures_report(
@@ -66,7 +87,13 @@ def write_captures_report(
     OSError
         If the file cannot be written.
     """
-    body = [_control(captures), _layers(captures), _stages(captures), _results(captures)]
+    body = [
+        _control(captures),
+        _layers(captures),
+        _stages(captures),
+        _history(captures.history),
+        _results(captures),
+    ]
     body += (
         report_sections(comparison, context, progress, "Comparison with existing lines in short")
         if comparison is not None
@@ -153,6 +180,44 @@ def _stages(captures):
         return ""
     said = [f"{text(name)}: {text(result)}" for name, result in captures.stages]
     return section("What followed", bullets(said))
+
+
+def _history(runs):
+    """What changed from run to run: a chart where it can be drawn, and the last runs."""
+    if len(runs) < 2:
+        return ""
+    found = np.array([[run[0], *run[7:]] for run in runs], float)
+    curves = [
+        (label, values)
+        for label, values in zip(("median sigma", "repeatability", "off control"), found[:, 1:].T)
+        if np.isfinite(values).any()
+    ]
+    chart = ""
+    if curves and plots.available():
+        chart = figure(
+            plots.runs(found[:, 0], curves),
+            "From run to run: median sigma of the edges (1-sigma, across), repeatability of merged"
+            " walks, and the greatest difference of a layer from control points in plan.",
+        )
+    rows = [
+        [
+            f"{run}",
+            text(made),
+            f"{done:,}",
+            f"{failed:,}",
+            f"{read:,}",
+            f"{kept:,}",
+            number(km, 3),
+            *(number(1000 * value, 1) for value in millimetres),
+        ]
+        for run, made, done, failed, read, kept, km, *millimetres in runs[-RUNS:]
+    ]
+    head = ["Run", "Started", "Layers", "Failed", "Epochs read", "Kept", "km"]
+    head += ["Sigma (mm)", "Repeatability (mm)", "Off control (mm)"]
+    said = f"The last {RUNS} of {len(runs)} runs." if len(runs) > RUNS else ""
+    return section(
+        "Runs so far", chart, table(head, rows, range(2, 10)), paragraphs([said] if said else [])
+    )
 
 
 def _results(captures):

@@ -337,6 +337,44 @@ def along(chainage, offset, limit, break_over):
     return _drawn(draw, 88, 44)
 
 
+def runs(numbers, curves):
+    """Millimetres from run to run.
+
+    Parameters
+    ----------
+    numbers : ndarray of int, shape (n,)
+        Of the runs.
+    curves : sequence of (str, ndarray of float, shape (n,))
+        Label, and metres in each run; NaN for none. At most three are told apart.
+
+    Returns
+    -------
+    str
+        SVG.
+    """
+    looks = ((ACCENT, "-", "o"), (INK, (0, (4, 1.6)), "s"), (SECOND, ":", "^"))
+
+    def draw(axes):
+        for (label, values), (colour, dash, mark) in zip(curves, looks):
+            axes.plot(
+                numbers,
+                1000 * values,
+                color=colour,
+                linestyle=dash,
+                linewidth=1.4,
+                marker=mark,
+                markersize=3.2,
+                label=label,
+            )
+        axes.xaxis.get_major_locator().set_params(integer=True)
+        axes.set_ylim(bottom=0)
+        axes.set_xlabel("run")
+        axes.set_ylabel("mm")
+        axes.legend(loc="lower center", bbox_to_anchor=(0.5, 1.0), ncol=3, borderpad=0.1)
+
+    return _drawn(draw, 150, 50)
+
+
 # long: half of it are the options of the plot
 def scatter(east, north, outlier, radius, radius_label):
     """Horizontal errors, with the circle of 95 % where there is one.

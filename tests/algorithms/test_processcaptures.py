@@ -39,7 +39,8 @@ from curbwright.algorithms.batch import gathering, result_folder
 
 pytestmark = pytest.mark.usefixtures("provider")
 UTM = "EPSG:32632"
-ALWAYS = {"edges", "gaps", "rejected", "kept", "revisits", "revisit_reasons", "summary", "run_log"}
+ALWAYS = {"edges", "gaps", "rejected", "kept", "revisits", "revisit_reasons"}
+ALWAYS |= {"summary", "history", "run_log"}
 
 
 def in_degrees(rows, name="island walk"):
@@ -427,7 +428,7 @@ def test_places_to_revisit_come_from_all_layers(tmp_path):
         gap["metres"],
     )
     process([other], tmp_path, LIST_REVISITS=False, WRITE_EPOCHS=False)
-    assert layers_in(tmp_path) == {"edges", "gaps", "summary", "run_log"}
+    assert layers_in(tmp_path) == {"edges", "gaps", "summary", "history", "run_log"}
 
 
 def test_lines_with_time_as_m(tmp_path):
@@ -946,6 +947,7 @@ def test_results_are_shown_in_a_group_and_renewed(tmp_path, qgis_new_project):
         "Places to revisit",
         "Reasons to revisit",
         "Summary",
+        "Runs so far",
     }
     assert len(project.mapLayers()) == 2 + len(first)
     assert first["Kept epochs"].renderer().type() == "categorizedSymbol"
@@ -1021,4 +1023,5 @@ def test_parameters_that_are_relied_on():
         "LAYERS_FAILED",
         "EDGES",
         "LENGTH",
+        "DAYS_OFF",
     }
