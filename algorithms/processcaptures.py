@@ -203,7 +203,8 @@ class ProcessCaptures(Algorithm):
         " GeoPackage that is being edited, or that Windows holds because it is open, stops the"
         " run with a message.\n\nIn an open project the results are loaded, styled, into the"
         " group “Curbwright”, the comparison and the places to revisit on, all else off; those"
-        " that are there already are renewed and keep their style.\n\nThe field parameters are names that hold for all layers; a layer without"
+        " that are there already are renewed and keep their style.\n\n"
+        "The field parameters are names that hold for all layers; a layer without"
         " such a field fails. Left empty, fields are found layer by layer. All lengths are"
         " metres, whatever the CRS.\n\nThe result is of mapping grade: it is no boundary"
         " survey, and not for stake-out without a licensed surveyor.",
