@@ -212,6 +212,7 @@ class CompareEdges(ComparisonAlgorithm):
         " the log names. Results come back in each layer's CRS, stations in that of the"
         " existing lines.",
     )
+    FOUND_FIELDS = ("SIGMA_FIELD",)
     FIELD_TABLES = {
         "OUTPUT": LINE_FIELDS,
         "EXISTING_STATUS": LINE_FIELDS,

@@ -160,6 +160,7 @@ class MergePasses(Algorithm):
         " CRS. The result is of mapping grade: it is no boundary survey, and not for stake-out"
         " without a licensed surveyor.",
     )
+    FOUND_FIELDS = ("SIGMA_FIELD", "SIGMA_UP_FIELD")
     FIELD_TABLES = {
         "OUTPUT": EDGE_FIELDS,
         "PASSES": PASS_FIELDS,

@@ -265,10 +265,10 @@ class ProcessCaptures(Algorithm):
                 if name in OF_FIELDS:
                     several = name == "CAPTURE_FIELDS"
                     label = (
-                        self.tr("{} (names of fields)")
+                        self.tr("{} (names of fields; left empty: found automatically)")
                         if several
-                        else self.tr("{} (name of the field)")
-                    ).format(definition.description())
+                        else self.tr("{} (name of the field; left empty: found automatically)")
+                    ).format(source.label(name))
                     self.add(
                         QgsProcessingParameterString(name, label, "", False, True),
                         self.tr("Name of the field in all layers{}. {}").format(

@@ -165,13 +165,14 @@ class ReconstructEdges(EpochAlgorithm):
         " residuals and 1-sigma uncertainty in metres, and why each edge starts and ends. Gaps:"
         " a line from rim to rim with the reason. Rejected epochs: every source field, reason"
         " and detail. Kept epochs: every source field, edge, chainage and residuals (+ to the"
-        " right of the edge). Every row read is in exactly one of the two. Both are off by"
-        " default, since writing points takes longer than all the rest. Stations: points along"
-        " the edges with height, longitudinal slope (+ rising in the direction of the edge) and"
-        " the 1-sigma uncertainty there.\n\nAll settings are in metres, whatever the layer's"
-        " CRS. Rows may come in any order. Lines with M as time are read vertex by"
-        " vertex.\n\nThe result is of mapping grade: it is no boundary survey, and not for"
-        " stake-out without a licensed surveyor.",
+        " right of the edge). Every row read is in exactly one of the two. Writing points"
+        " takes longer than all the rest: the kept ones are off in the dialogue, and on the"
+        " command line and in models nothing but the edges is written unless it is asked for."
+        " Stations: points along the edges with height, longitudinal slope (+ rising in the"
+        " direction of the edge) and the 1-sigma uncertainty there.\n\nAll settings are"
+        " in metres, whatever the layer's CRS. Rows may come in any order. Lines with M as time"
+        " are read vertex by vertex.\n\nThe result is of mapping grade: it is no boundary survey,"
+        " and not for stake-out without a licensed surveyor.",
     )
     FIELD_TABLES = {
         "OUTPUT": EDGE_FIELDS,
@@ -263,6 +264,7 @@ class ReconstructEdges(EpochAlgorithm):
 
     def add_outputs(self):
         """What is written and returned."""
+        shown = self.OUTPUT, self.GAPS, self.REJECTED  # in the dialogue: only that minds the mark
         for name, label, kind, optional, help_text in (
             (
                 self.OUTPUT,
@@ -309,7 +311,7 @@ class ReconstructEdges(EpochAlgorithm):
             ),
         ):
             sink = QgsProcessingParameterFeatureSink(
-                name, label, kind, None, optional, not optional
+                name, label, kind, None, optional, name in shown
             )
             self.add(sink, help_text)
         for name, label in (

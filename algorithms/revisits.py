@@ -119,6 +119,7 @@ class Revisits(Algorithm):
         " cannot be reached safely. The list is of mapping grade, as are the layers it is made"
         " from.",
     )
+    FOUND_FIELDS = ("TIME_FIELD", "CAPTURE_FIELDS")
     FIELD_TABLES = {"OUTPUT": PLACE_FIELDS, "REASONS": REASON_FIELDS}
 
     GAPS, REJECTED, EDGES, STATIONS, DISAGREEMENTS, PASSES = (

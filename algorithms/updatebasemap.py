@@ -121,6 +121,7 @@ class UpdateBasemap(ComparisonAlgorithm):
         " with the updated layer as existing lines, to get the former layer again.\n\nThe result is"
         " of mapping grade: no boundary, no as-built certificate, not for stake-out.",
     )
+    FOUND_FIELDS = ("SIGMA_FIELD",)
     FIELD_TABLES = {"UPDATED": UPDATE_FIELDS, "CHANGES": CHANGE_FIELDS, "HELD": HELD_FIELDS}
     WITH_SOURCE_FIELDS = ("UPDATED",)
 

@@ -60,6 +60,8 @@ class Algorithm(QgsProcessingAlgorithm):
         several).
     WITH_SOURCE_FIELDS : tuple of str
         Those outputs whose rows also carry every field of the source's rows.
+    FOUND_FIELDS : tuple of str
+        Parameters of fields that are found from names and values where they are left empty.
     """
 
     NAME, GROUP = "", "epochstoedges"
@@ -68,6 +70,11 @@ class Algorithm(QgsProcessingAlgorithm):
     NEEDS = ("numpy",)
     FIELD_TABLES = {}
     WITH_SOURCE_FIELDS = ()
+    FOUND_FIELDS = ()
+
+    def __init__(self):
+        super().__init__()
+        self.labels = {}  # of parameters whose label says more in the dialogue
 
     origin = result_group = ""  # of a run: what its input is called, and the group of its results
 
@@ -186,8 +193,17 @@ class Algorithm(QgsProcessingAlgorithm):
     def add_outputs(self):
         """Add what is written and returned."""
 
-    def add(self, parameter, help_text, advanced=False, decimals=None):
-        """Add a parameter with its help."""
+    def add(self, parameter, help_text, advanced=False, decimals=None, left_empty=""):
+        """Add a parameter with its help; its label says what it is when `left_empty`."""
+        if parameter.name() in self.FOUND_FIELDS:
+            left_empty = QCoreApplication.translate("Algorithm", "found automatically")
+        if left_empty:
+            self.labels[parameter.name()] = parameter.description()
+            parameter.setDescription(
+                QCoreApplication.translate("Algorithm", "{} (left empty: {})").format(
+                    parameter.description(), left_empty
+                )
+            )
         parameter.setHelp(help_text)
         if advanced:
             parameter.setFlags(
@@ -206,7 +222,8 @@ class Algorithm(QgsProcessingAlgorithm):
     # Sources and sinks
 
     def label(self, name):
-        return self.parameterDefinition(name).description()
+        """What messages call a parameter: its label without what is said of leaving it empty."""
+        return self.labels.get(name) or self.parameterDefinition(name).description()
 
     def source(self, parameters, context, name="INPUT"):
         source = self.parameterAsSource(parameters, name, context)

@@ -14,7 +14,7 @@ from qgis.core import (
     QgsUnitTypes,
 )
 
-from ...shared.epochs.fix_values import DEFAULT_FIXED_VALUES, fixed_words
+from ...shared.epochs.fix_values import fixed_words
 from ...shared.epochs.reasons import REASON_NAMES, Reason
 from ..reading import roles
 from ..reading.columns import file_behind, is_whole
@@ -40,6 +40,7 @@ class EpochAlgorithm(Algorithm):
     WORKING_CRS = "WORKING_CRS"
     TAKE_AS_STREAM = "TAKE_AS_STREAM"
     NEEDS = ("numpy", "scipy")
+    FOUND_FIELDS = (TIME_FIELD, CAPTURE_FIELDS, FIX_FIELD, H_ACCURACY_FIELD, V_ACCURACY_FIELD)
 
     def add_input(self, help_text):
         """The layer of epochs: points, or lines and polygons vertex by vertex."""
@@ -95,14 +96,20 @@ class EpochAlgorithm(Algorithm):
         )
         self.add(
             QgsProcessingParameterString(
-                self.FIXED_VALUES, self.tr("Values that mean RTK fixed"), DEFAULT_FIXED_VALUES
+                self.FIXED_VALUES,
+                self.tr("Values that mean RTK fixed"),
+                "",
+                False,
+                True,
             ),
             self.tr(
                 "Values of the fix field that mean a fixed solution, separated by commas, in any"
-                " case. The default covers NMEA quality 4 and the common words, those of other"
-                " languages too; a list of your own counts alone."
+                " case. Left empty, they are the usual words: NMEA quality 4 and the words for a"
+                " fixed solution in many languages, as the table of names and words has them. A"
+                " list of your own counts alone."
             ),
             advanced=True,
+            left_empty=self.tr("the usual words"),
         )
         self.add(
             of_layer(self.H_ACCURACY_FIELD, self.tr("Horizontal accuracy")),
@@ -150,7 +157,7 @@ class EpochAlgorithm(Algorithm):
         self.add(
             QgsProcessingParameterNumber(
                 self.MAX_TIME_GAP,
-                self.tr("Maximum pause within an edge (seconds)"),
+                self.tr("Maximum pause within an edge (seconds; 0: automatic)"),
                 QgsProcessingParameterNumber.Type.Double,
                 0.0,
                 minValue=0.0,
@@ -164,7 +171,7 @@ class EpochAlgorithm(Algorithm):
         )
         self.add_distance(
             self.MAX_DISTANCE_GAP,
-            self.tr("Maximum step within an edge (m)"),
+            self.tr("Maximum step within an edge (m); 0: automatic"),
             0.0,
             self.tr(
                 "A longer step between two epochs ends the edge. 0: found from the stream's own"
@@ -191,10 +198,11 @@ class EpochAlgorithm(Algorithm):
         if not fine:
             return fine, message
         try:
-            fixed_words(self.parameterAsString(parameters, self.FIXED_VALUES, context))
+            fixed_words(self.parameterAsString(parameters, self.FIXED_VALUES, context) or "4")
         except ValueError:
             return False, self.tr(
-                "“{}” is empty. Give at least one value, for example “4, fixed”."
+                "“{}” names no value. Give at least one value, for example “4, fixed”, or"
+                " leave it empty."
             ).format(self.label(self.FIXED_VALUES))
         if self.parameterDefinition(self.WORKING_CRS) is not None:
             crs = self.parameterAsCrs(parameters, self.WORKING_CRS, context)

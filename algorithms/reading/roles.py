@@ -15,7 +15,7 @@ import numpy as np
 from qgis.core import QgsApplication
 from qgis.PyQt.QtCore import QCoreApplication
 
-from ...shared.epochs.fix_values import DEFAULT_FIXED_VALUES, fixed_words, is_fixed
+from ...shared.epochs.fix_values import is_fixed
 from ...shared.epochs.times import parse_times
 
 TIME, CAPTURE, FIX, H_ACCURACY, V_ACCURACY = "time", "capture", "fix", "h_accuracy", "v_accuracy"
@@ -116,7 +116,7 @@ class Vocabulary:
 
     def fixed_values(self):
         """Values of a fix field that mean a fixed solution, comma-separated, folded."""
-        return ", ".join([fold(DEFAULT_FIXED_VALUES), *self.of(FIX, "fixed")])
+        return ", ".join(self.of(FIX, "fixed"))
 
     def states(self):
         """Values of a fix field that mean any state."""
@@ -359,15 +359,13 @@ def _fits(part, name, known):
 def fixed_of(column, fixed_values, known):
     """True where a value of a column of text or numbers means fixed.
 
-    A list of the user's own stands alone; with the default one the words of the table count as
-    well.
+    A list of the user's own stands alone; where it is empty, the words of the table count.
     """
     texts = np.array([fold(text) for text in column.texts().tolist()], dtype=str)
-    usual = fixed_words(fixed_values) == fixed_words(DEFAULT_FIXED_VALUES)
-    return is_fixed(texts, known.fixed_values() if usual else fold(fixed_values))
+    return is_fixed(texts, fold(fixed_values) if fixed_values.strip() else known.fixed_values())
 
 
-def plausible(part, column, fixed_values=DEFAULT_FIXED_VALUES, known=None):
+def plausible(part, column, fixed_values="", known=None):
     """True where a sample of values is what the part needs; None where the sample holds no
     values."""
     present = column.take(~column.missing)
@@ -415,7 +413,7 @@ def as_numbers(column):
     return numbers[codes] if len(codes) else numbers
 
 
-def find(part, kinds, columns, fixed_values=DEFAULT_FIXED_VALUES, known=None):
+def find(part, kinds, columns, fixed_values="", known=None):
     """Find the field for a part.
 
     Parameters
@@ -426,7 +424,7 @@ def find(part, kinds, columns, fixed_values=DEFAULT_FIXED_VALUES, known=None):
     columns : dict of str to Column
         Sample of the fields, by name.
     fixed_values : str
-        Values that the user takes for fixed: a fix field may hold them.
+        Values that the user takes for fixed, empty for the usual ones: a fix field may hold them.
     known : Vocabulary, optional
         By default that of `vocabulary`.
 

@@ -2,14 +2,6 @@
 
 import numpy as np
 
-# NMEA 0183, GGA field 6: 4 = RTK with fixed integers, 5 = float (field list of the gpsd project,
-# NMEA.txt). The words are those that receivers and field forms use for the same state (common
-# practice, no source).
-DEFAULT_FIXED_VALUES = (
-    "4, fixed, fix, rtk, rtk fixed, rtk fix, rtk-fixed, fixed rtk, rtk int, rtk integer, integer,"
-    " fixed integer, narrow int, narrow_int, r"
-)
-
 
 def _canonical(text):
     """Lower case, with underscores, hyphens and runs of blanks as one blank; '4.0' as '4'."""
@@ -21,7 +13,7 @@ def _canonical(text):
     return f"{number:g}"
 
 
-def fixed_words(fixed_values=DEFAULT_FIXED_VALUES):
+def fixed_words(fixed_values):
     """Split a comma-separated list of values into a set of comparable words.
 
     Parameters
@@ -46,7 +38,7 @@ def fixed_words(fixed_values=DEFAULT_FIXED_VALUES):
     return words
 
 
-def is_fixed(values, fixed_values=DEFAULT_FIXED_VALUES):
+def is_fixed(values, fixed_values):
     """True where a value of the fix field means a fixed solution.
 
     Parameters
@@ -67,7 +59,8 @@ def is_fixed(values, fixed_values=DEFAULT_FIXED_VALUES):
 
     Notes
     -----
-    Quality codes follow NMEA 0183, sentence GGA: only 4 is fixed, 5 is float.
+    The usual words stand in ``roles.csv`` of the algorithms. Quality codes follow NMEA 0183,
+    sentence GGA, field 6: only 4 is fixed, 5 is float (field list of the gpsd project, NMEA.txt).
     """
     words = fixed_words(fixed_values)
     mask = np.ma.getmaskarray(values) if np.ma.isMaskedArray(values) else None

@@ -1,19 +1,17 @@
 """Columns of a Parquet table as arrays: which plays which part, and what its values mean."""
 
-import csv
 import unicodedata
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from ..epochs.fix_values import DEFAULT_FIXED_VALUES, is_fixed
+from ..epochs.fix_values import is_fixed
 from ..epochs.times import parse_times
 from ..tuning import PARTITIONS
+from .vocabulary import words_of
 
-TABLE = Path(__file__).resolve().parents[2] / "algorithms" / "reading" / "roles.csv"
 OPTIONS = {
     "time": "--time",
     "capture": "--capture",
@@ -44,36 +42,6 @@ def _plain(name):
     )
 
 
-def _words(role, match):
-    with TABLE.open(encoding="utf-8", newline="") as file:
-        lines = csv.DictReader(line for line in file if not line.startswith("#"))
-        return [
-            word
-            for line in lines
-            if (line["role"], line["match"]) == (role, match)
-            for word in line["words"].split()
-        ]
-
-
-def fixed_values(given=None):
-    """Values that mean a fixed solution: those of the user alone, else the common ones and those of
-    `roles.csv`.
-
-    Parameters
-    ----------
-    given : str, optional
-        Comma-separated.
-
-    Returns
-    -------
-    str
-        Comma-separated.
-    """
-    return given or ", ".join(
-        dict.fromkeys([*DEFAULT_FIXED_VALUES.split(", "), *_words("fix", "fixed")])
-    )
-
-
 def choose(names, given):
     """Choose which column plays which part.
 
@@ -97,7 +65,7 @@ def choose(names, given):
     """
     taken = {}
     for part, option in OPTIONS.items():
-        known = {_plain(word) for word in _words(part, "name")}
+        known = {_plain(word) for word in words_of(part, "name")}
         found = given[part] if part in given else [name for name in names if _plain(name) in known]
         if len(found) > 1 and part != "capture":
             raise ValueError(

@@ -13,10 +13,11 @@ from ..epochs.settings import Settings
 from ..epochs.stream import Medians, nominal_stream
 from ..tuning import PARTITIONS
 from . import work
-from .columns import choose, fixed_values
+from .columns import choose
 from .engine import Here
 from .frame import centre_of
 from .results import Results
+from .vocabulary import fixed_values
 
 SUFFIXES = (".parquet", ".geoparquet", ".parq", ".pq")
 LISTED = 10  # problems, or captures, that are named

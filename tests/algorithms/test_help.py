@@ -20,7 +20,7 @@ RELIED_ON = {
         "TIME_FIELD": None,
         "CAPTURE_FIELDS": None,
         "FIX_FIELD": None,
-        "FIXED_VALUES": ...,
+        "FIXED_VALUES": "",
         "H_ACCURACY_FIELD": None,
         "V_ACCURACY_FIELD": None,
         "MAX_H_ACCURACY": 0.05,
@@ -44,7 +44,7 @@ RELIED_ON = {
         "TIME_FIELD": None,
         "CAPTURE_FIELDS": None,
         "FIX_FIELD": None,
-        "FIXED_VALUES": ...,
+        "FIXED_VALUES": "",
         "H_ACCURACY_FIELD": None,
         "V_ACCURACY_FIELD": None,
         "MAX_H_ACCURACY": 0.05,
@@ -115,6 +115,7 @@ def test_parameters(name):
         "TIME_FIELD",
         "CAPTURE_FIELDS",
         "FIX_FIELD",
+        "FIXED_VALUES",
         "H_ACCURACY_FIELD",
         "V_ACCURACY_FIELD",
         "WORKING_CRS",
@@ -127,7 +128,7 @@ def test_parameters(name):
     for parameter in definitions.values():
         if isinstance(parameter, QgsProcessingParameterFeatureSink):
             assert parameter.createByDefault() == (
-                parameter.name() == "OUTPUT" or name == "screenepochs"
+                parameter.name() in ("OUTPUT", "GAPS", "REJECTED")
             )
 
 

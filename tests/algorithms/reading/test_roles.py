@@ -368,7 +368,7 @@ def test_fixed_solutions_in_words(language):
     ):
         fix = [change(word) for word in fixed + other]
         assert find(roles.FIX, fix=("text", fix)).names == ("fix",)
-        means = roles.fixed_of(column("text", fix), roles.DEFAULT_FIXED_VALUES, known)
+        means = roles.fixed_of(column("text", fix), "", known)
         # the English row lists all states of NMEA, the fixed ones 4 and R among them
         assert means.tolist() == [True] * len(fixed) + [word in ("4", "r") for word in other]
 
@@ -376,14 +376,14 @@ def test_fixed_solutions_in_words(language):
 def test_a_list_of_fixed_values_of_the_users_own_stands_alone():
     texts = column("text", ["fixiert", "fixed", "4", "Réglé", "regle"])
     known = roles.vocabulary()
-    assert roles.fixed_of(texts, roles.DEFAULT_FIXED_VALUES, known).tolist() == [
+    assert roles.fixed_of(texts, "", known).tolist() == [
         True,
         True,
         True,
         False,
         False,
     ]
-    assert roles.fixed_of(texts, roles.DEFAULT_FIXED_VALUES.upper() + ",", known).tolist() == [
+    assert roles.fixed_of(texts, " ", known).tolist() == [
         True,
         True,
         True,
@@ -484,7 +484,7 @@ def test_own_words_are_found(own, text):
     )
     assert find(roles.FIX, StateOfIt=("text", ["BEST", "one", "float"] * 4)).names == ("StateOfIt",)
     assert roles.fixed_of(
-        column("text", ["BEST", "one", "float", "fixed"]), roles.DEFAULT_FIXED_VALUES, known
+        column("text", ["BEST", "one", "float", "fixed"]), "", known
     ).tolist() == [True, True, False, True]
     assert find(roles.TIME, Zeit=("text", T)).names == ("Zeit",)  # and the others stay
 

@@ -4,7 +4,16 @@ import numpy as np
 import pytest
 from numpy.testing import assert_array_equal
 
-from curbwright.shared.epochs.fix_values import DEFAULT_FIXED_VALUES, fixed_words, is_fixed
+from curbwright.shared.epochs import fix_values
+from curbwright.shared.epochs.fix_values import fixed_words
+from curbwright.shared.partitions.vocabulary import fixed_values
+
+USUAL = fixed_values()  # of roles.csv
+
+
+def is_fixed(values, words=USUAL):
+    return fix_values.is_fixed(values, words)
+
 
 # The words are common practice, no source.
 FIXED_WORDS = [
@@ -103,7 +112,7 @@ def test_no_value_is_refused(text):
 
 
 def test_default_never_holds_float():
-    words = fixed_words(DEFAULT_FIXED_VALUES)
+    words = fixed_words(USUAL)
     assert "4" in words
     assert not words & {"0", "1", "2", "3", "5", "6", "7", "8"}
     assert not any("float" in word for word in words)
