@@ -2,6 +2,8 @@
 
 import numpy as np
 
+from .vocabulary import fixed_values as usual_values
+
 
 def _canonical(text):
     """Lower case, with underscores, hyphens and runs of blanks as one blank; '4.0' as '4'."""
@@ -38,15 +40,15 @@ def fixed_words(fixed_values):
     return words
 
 
-def is_fixed(values, fixed_values):
+def is_fixed(values, fixed_values=None):
     """True where a value of the fix field means a fixed solution.
 
     Parameters
     ----------
     values : array_like, shape (n,)
         NMEA quality codes or words, in any case; None, NaN and masked values are not fixed.
-    fixed_values : str
-        Comma-separated values that mean fixed.
+    fixed_values : str, optional
+        Comma-separated values that mean fixed; by default the usual words of `roles.csv`.
 
     Returns
     -------
@@ -62,7 +64,7 @@ def is_fixed(values, fixed_values):
     The usual words stand in ``roles.csv`` of the algorithms. Quality codes follow NMEA 0183,
     sentence GGA, field 6: only 4 is fixed, 5 is float (field list of the gpsd project, NMEA.txt).
     """
-    words = fixed_words(fixed_values)
+    words = fixed_words(usual_values() if fixed_values is None else fixed_values)
     mask = np.ma.getmaskarray(values) if np.ma.isMaskedArray(values) else None
     values = np.asarray(np.ma.getdata(values))
     if values.dtype == object:

@@ -9,8 +9,8 @@ import pyarrow.compute as pc
 
 from ..epochs.fix_values import is_fixed
 from ..epochs.times import parse_times
+from ..epochs.vocabulary import words_of
 from ..tuning import PARTITIONS
-from .vocabulary import words_of
 
 OPTIONS = {
     "time": "--time",

@@ -11,13 +11,13 @@ from pyproj import CRS
 
 from ..epochs.settings import Settings
 from ..epochs.stream import Medians, nominal_stream
+from ..epochs.vocabulary import fixed_values
 from ..tuning import PARTITIONS
 from . import work
 from .columns import choose
 from .engine import Here
 from .frame import centre_of
 from .results import Results
-from .vocabulary import fixed_values
 
 SUFFIXES = (".parquet", ".geoparquet", ".parq", ".pq")
 LISTED = 10  # problems, or captures, that are named

@@ -57,7 +57,6 @@ from curbwright.shared.alignment.samples import sample_epochs
 from curbwright.shared.arrays.ragged import group_index
 from curbwright.shared.epochs.fix_values import is_fixed
 from curbwright.shared.epochs.table import EpochTable
-from curbwright.shared.partitions.vocabulary import fixed_values
 from curbwright.shared.reconstruction.reconstruct import Settings, reconstruct
 
 STEP = 0.1  # m between samples along edges and truth
@@ -202,7 +201,7 @@ def epoch_table(walks):
         columns["z"],
         columns["seconds"] - np.nanmin(columns["seconds"]),
         code,
-        is_fixed(columns["fix"], fixed_values()),
+        is_fixed(columns["fix"]),
         columns["h_acc"],
         columns["v_acc"],
     )
@@ -728,7 +727,7 @@ def host_samples(walks, result, kept):
         column("seconds"),
         np.repeat(np.arange(len(walks)), [len(walk) for walk in walks]),
     )
-    use = result.edge >= 0 if kept else is_fixed(column("fix"), fixed_values())
+    use = result.edge >= 0 if kept else is_fixed(column("fix"))
     group = result.edge if kept else capture
     found = host_lines(x[use], y[use], group[use], seconds[use] - np.nanmin(seconds))
     lines, samples = [TrueLine(walk.truth) for walk in walks], {}

@@ -8,7 +8,6 @@ from numpy.testing import assert_array_equal
 from curbwright.shared.arrays.thinning import thin
 from curbwright.shared.epochs.fix_values import is_fixed
 from curbwright.shared.epochs.table import EpochTable
-from curbwright.shared.partitions.vocabulary import fixed_values
 from curbwright.shared.reconstruction.reconstruct import Settings, reconstruct
 
 # Quality of a GGA sentence, NMEA 0183, after the field list of the open gpsd project
@@ -29,7 +28,7 @@ QUALITY = {
 @pytest.mark.parametrize("quality", QUALITY, ids=QUALITY.values())
 @pytest.mark.parametrize("kind", [int, float, str, "U4", object])
 def test_only_quality_4_is_fixed(quality, kind):
-    assert_array_equal(is_fixed(np.array([quality]).astype(kind), fixed_values()), [quality == 4])
+    assert_array_equal(is_fixed(np.array([quality]).astype(kind)), [quality == 4])
 
 
 # Douglas and Peucker 1973, rule of the paper on five points; the distances 3, 2.057 and 0.548 are

@@ -12,7 +12,6 @@ from qgis.core import QgsProject
 from curbwright.sample_project import build, build_project, port
 from curbwright.shared.epochs.fix_values import is_fixed
 from curbwright.shared.epochs.times import parse_times
-from curbwright.shared.partitions.vocabulary import fixed_values
 
 ROOT = Path(__file__).resolve().parents[2]
 DATA, PROJECT = (
@@ -150,7 +149,7 @@ def test_captures_lie_along_the_truth(committed, name):
         for reference in (home, away):
             reference.SetAxisMappingStrategy(osr.OAMS_TRADITIONAL_GIS_ORDER)
         xyz = np.array(osr.CoordinateTransformation(away, home).TransformPoints(xyz.tolist()))
-    fixed = is_fixed(column(rows, FIX[name]), fixed_values())[has]
+    fixed = is_fixed(column(rows, FIX[name]))[has]
     away = distance_to(committed["truth"][1], xyz[:, :2])
     assert np.median(away[fixed]) < 0.012
     assert 0.8 < fixed.mean() < 1.0

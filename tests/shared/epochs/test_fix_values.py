@@ -4,15 +4,10 @@ import numpy as np
 import pytest
 from numpy.testing import assert_array_equal
 
-from curbwright.shared.epochs import fix_values
-from curbwright.shared.epochs.fix_values import fixed_words
-from curbwright.shared.partitions.vocabulary import fixed_values
+from curbwright.shared.epochs.fix_values import fixed_words, is_fixed
+from curbwright.shared.epochs.vocabulary import fixed_values
 
 USUAL = fixed_values()  # of roles.csv
-
-
-def is_fixed(values, words=USUAL):
-    return fix_values.is_fixed(values, words)
 
 
 # The words are common practice, no source.

@@ -7,8 +7,8 @@ import pytest
 
 pa = pytest.importorskip("pyarrow", reason="bash setup.sh cluster")
 
+from curbwright.shared.epochs.vocabulary import fixed_values  # noqa: E402
 from curbwright.shared.partitions.columns import choose, read_columns  # noqa: E402
-from curbwright.shared.partitions.vocabulary import fixed_values  # noqa: E402
 
 MOMENT = 1_700_000_000.25
 UTC = datetime.datetime.fromtimestamp(MOMENT, datetime.timezone.utc)

@@ -8,9 +8,9 @@ pytest.importorskip("pyproj", reason="bash setup.sh cluster")
 
 from epochfiles import HOME, table_of, walks, write
 
+from curbwright.shared.epochs.vocabulary import fixed_values
 from curbwright.shared.partitions import work
 from curbwright.shared.partitions.columns import choose
-from curbwright.shared.partitions.vocabulary import fixed_values
 from curbwright.shared.tuning import STREAM
 
 WALKS = walks(3)
