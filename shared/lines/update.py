@@ -9,10 +9,11 @@ from dataclasses import dataclass, field
 import numpy as np
 import shapely
 
-from ..tuning import COMPARISON, UPDATE
+from ..tuning import COMPARISON, STRETCHES, UPDATE
 from .comparison import AGREES, DISPLACED, ONLY_EXISTING, ONLY_NEW, PARTLY
+from .leftovers import cut_out, find_leftovers, length_away
 from .nodes import corner_of, find_nodes
-from .rebuild import Piece, chainages, rebuild, with_vertex
+from .rebuild import Piece, chainages, place_at, rebuild, with_vertex
 from .stretches import find_stretches, stations_by_parts
 
 UNCHANGED, SHIFTED, FOLLOWED, PARTLY_REPLACED, REPLACED, ADDED, RETIRED = range(7)
@@ -150,7 +151,8 @@ class _Planner:
         self.held, self.reasons = {}, []
         stations = stations_by_parts(comparison)
         self.move = stations.move
-        self.stretches = self._wanted(find_stretches(stations, self.existing))
+        self.found = find_stretches(stations, self.existing)
+        self.stretches = self._wanted(self.found)
         self.rings = self._ring_pieces()
 
     def _ring_pieces(self):
@@ -364,13 +366,12 @@ class _Planner:
 
     def _node_place(self, node, targets, drawn):
         """Where a junction lies afterwards, None where it stays."""
-        host = int(self.nodes.host[node])
-        if host < 0 or host not in drawn:
-            return targets.get(node)
-        here = targets.get(node)
+        host, here = int(self.nodes.host[node]), targets.get(node)
+        if host < 0 or (here is None and host not in drawn):
+            return here
         if here is None:
             here = self.nodes.place[node] + self._host_move(node, host, drawn)
-        place = _nearest(drawn[host], here)
+        place = _nearest(drawn.get(host, self.old[host]), here)
         unmoved = np.hypot(*(place - self.nodes.place[node])) <= UPDATE.same_place
         return None if unmoved else place
 
@@ -474,7 +475,8 @@ class _Planner:
             plan.adopted[edges] = True
             plan.what[line] = FOLLOWED if not rows.size else self._how_much(line, rows)
         self._retire(plan)
-        self._add(plan)
+        if self.settings.add_new:
+            self._add(plan)
         return plan
 
     def _how_much(self, line, rows):
@@ -503,19 +505,76 @@ class _Planner:
                 plan.what[line] = RETIRED
 
     def _add(self, plan):
-        if not self.settings.add_new:
-            return
+        """Add edges that are new as a whole, and what goes beyond existing lines of the others."""
         statistics = self.comparison.edge_statistics
-        new = (statistics.status == ONLY_NEW) & (statistics.length > 0)
+        new = (statistics.status == ONLY_NEW) & (statistics.length > 0) & ~plan.adopted
         for edge in np.flatnonzero(new).tolist():
-            decision = self.edge_decision[edge]
-            if decision in (HOLD, REJECT) or (self.settings.needs_decision and decision != ACCEPT):
-                self._say_held(-1, edge, decision)
-                plan.held = list(self.reasons)
+            if self._may_add(edge):
+                plan.adopted[edge] = True
+                for part in np.flatnonzero(self.comparison.edges.line == edge).tolist():
+                    plan.added.append(Added(edge, self.edges[part]))
+        self._add_leftovers(plan, new)
+        plan.held = list(self.reasons)
+
+    def _may_add(self, edge):
+        """Whether decisions let an edge be added; it is held back where not."""
+        decision = self.edge_decision[edge]
+        if decision in (HOLD, REJECT) or (self.settings.needs_decision and decision != ACCEPT):
+            self._say_held(-1, edge, decision)
+            return False
+        return True
+
+    def _add_leftovers(self, plan, new):
+        """Add pieces of edges that go on where the existing line ends, or leave it."""
+        lengths, lines = self.comparison.edges.part_length(), self._shapes_after(plan)
+        tree = shapely.STRtree(lines)
+        reach = self.comparison.settings.max_offset
+        for left in find_leftovers(self.found, lengths):
+            edge = int(self.comparison.edges.line[left.edge_part])
+            xyz = cut_out(self.edges[left.edge_part], left.low, left.high)
+            if new[edge] or length_away(xyz, tree, reach) < UPDATE.least_piece:
+                continue
+            if not self._may_add(edge):
+                continue
+            xyz = self._joined(left, lines)
+            if tree.query(shapely.LineString(xyz[:, :2]), predicate="crosses").size:
+                self.reasons.append(Held(-1, edge, "what is new of it would cross another line"))
                 continue
             plan.adopted[edge] = True
-            for part in np.flatnonzero(self.comparison.edges.line == edge).tolist():
-                plan.added.append(Added(edge, self.edges[part]))
+            plan.added.append(Added(edge, xyz))
+
+    def _shapes_after(self, plan):
+        """All parts as they will be."""
+        shapes = self.shapes.copy()
+        for line, parts in plan.parts.items():
+            shapes[np.flatnonzero(self.existing.line == line)] = _shapes(parts)
+        return shapes
+
+    def _joined(self, left, lines):
+        """A piece of an edge whose ends lie on the lines that the edge runs along before and
+        after."""
+        edge = self.edges[left.edge_part]
+        low, high, moves = left.low, left.high, [np.zeros(3), np.zeros(3)]
+        if left.before >= 0:
+            low, moves[0] = self._joint(left.before, edge, low, lines)
+        if left.after >= 0:
+            high, moves[1] = self._joint(left.after, edge, high, lines)
+        return rebuild(cut_out(edge, low, high), [], *moves, self.settings.blend)
+
+    def _joint(self, row, edge, chainage, lines):
+        """Where an edge leaves a line: its chainage, and the way from there onto the line."""
+        line = lines[self.found.part[row]]
+        here = place_at(edge, chainage)[:2]
+        onto = _nearest(shapely.get_coordinates(line), here)
+        ends = shapely.get_coordinates(line)[[0, -1]]
+        end = ends[np.argmin(np.hypot(*(ends - here).T))]
+        if np.hypot(*(end - onto)) <= STRETCHES.end_slack:  # no stub of the line beyond the joint
+            onto = end
+        shape = shapely.LineString(edge[:, :2])
+        at = float(shapely.line_locate_point(shape, shapely.points(onto)))
+        if abs(at - chainage) > 2 * STRETCHES.end_slack:
+            at = chainage
+        return at, np.append(onto - place_at(edge, at)[:2], 0.0)
 
 
 def _vertices(lines):

@@ -124,7 +124,7 @@ def _present_state(rng, former, group):
         present[row] += rng.uniform(0.35, 0.9) * np.array([np.cos(heading), np.sin(heading)])
         moved[row] = True
     new = [
-        _island(former[6 * block + 1].mean(axis=0) + [-20.0, 5.0], rng)
+        _island(former[6 * block + 1].mean(axis=0) + [-6.0, 5.0], rng)  # clear of all else
         for block in rng.permutation(group[kind == 0])[: round(0.05 * len(former))]
     ]
     return [None if gone[row] else line for row, line in enumerate(present)], moved, gone, new

@@ -75,6 +75,14 @@ def test_a_line_that_ends_on_a_moved_one_still_does():
     assert (np.hypot(*(front - branch[0]).T) < 1e-6).any()
 
 
+def test_a_replaced_branch_ends_on_the_line_that_did_not_move():
+    """The edge's end lies a centimetre beside the front: the branch ends on the front itself."""
+    existing = layer(FRONT, [[25, 0], [25, -30]])
+    found = plan(existing, layer(dense(FRONT), dense([[25.5, 0.01], [25.5, -30]])))
+    assert names(found) == ["unchanged", "replaced"]
+    assert shapely.LineString(FRONT).distance(shapely.Point(found.parts[1][0][0, :2])) == 0.0
+
+
 def test_what_would_have_to_follow_too_far_holds_the_line_back():
     existing = layer(FRONT, [[25, 0], [25, -30]])
     found = plan(existing, layer(dense([[0, 1.5], [60, 1.5]])), follow=1.0)
@@ -150,6 +158,38 @@ def test_new_edges_are_added_and_lines_that_are_gone_retired():
     assert_array_equal(found.added[0].xyz[:, :2], dense([[0, -40], [60, -40]]))
     assert not plan(existing, edges, add_new=False).added
     assert names(plan(existing, edges, retire=False)) == ["unchanged", "unchanged"]
+
+
+@pytest.mark.parametrize("aside", [0.0, 0.05, 0.6])
+@pytest.mark.parametrize("way", [1, -1])
+def test_an_edge_that_goes_on_beyond_its_line_is_added_from_there(aside, way):
+    """In place, a little aside (not displaced), and displaced."""
+    existing = layer(FRONT)
+    edges = layer(dense([[0, aside], [90, aside]])[::way])
+    found = plan(existing, edges)
+    assert names(found) == (["replaced"] if aside > 0.5 else ["unchanged"])
+    (added,) = found.added
+    (front,) = updated(existing, found)
+    xy = added.xyz[::way, :2]
+    assert_allclose(xy[[0, -1]], [front[-1], [90, aside]], atol=1e-9)
+    assert shapely.LineString(xy).length == pytest.approx(30, abs=0.01)
+    again = plan(layer(front, added.xyz[:, :2]), edges)
+    assert set(names(again)) == {"unchanged"} and not again.added
+
+
+def test_an_edge_that_turns_off_its_line_is_added_from_where_it_does():
+    existing = layer(FRONT)
+    found = plan(existing, layer(dense([[0, 0.02], [30, 0.02], [30, 25]])))
+    (added,) = found.added
+    assert shapely.LineString(FRONT).distance(shapely.Point(added.xyz[0, :2])) < 1e-9
+    assert_allclose(added.xyz[[0, -1], :2], [[30, 0], [30, 25]], atol=0.6)
+    assert not plan(existing, layer(dense([[0, 0.02], [30, 0.02], [30, 1.5]]))).added
+
+
+def test_what_goes_on_waits_for_the_same_decision():
+    compared = compare(layer(dense([[0, 0], [90, 0]])), layer(FRONT), ComparisonSettings())
+    found = plan_update(compared, UpdateSettings(), edge_decision=np.array([HOLD]))
+    assert not found.added and [held.edge for held in found.held] == [0]
 
 
 def test_decisions_are_kept_to():

@@ -120,7 +120,7 @@ def test_no_new_dangle_and_no_new_crossing(case):
 
     def dangles(lines):
         points = shapely.points(ends(lines))
-        at, line = shapely.STRtree(shapes(lines)).query(points, "dwithin", distance=1e-6)
+        at, _ = shapely.STRtree(shapes(lines)).query(points, "dwithin", distance=1e-6)
         return np.flatnonzero(np.bincount(at, minlength=len(points)) == 1)
 
     assert crossings(case.after) <= crossings(case.before)

@@ -1,0 +1,101 @@
+"""Pieces of edges that run along no existing line though the rest of the edge does."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from ..tuning import UPDATE
+from .rebuild import chainages, place_at
+
+
+@dataclass(frozen=True)
+class Leftover:
+    """A piece of an edge, from `low` to `high`, chainages of its part, metres.
+
+    `before`, `after`: the stretch (its place among the stretches) that ends at `low`, that begins
+    at `high`; -1 where the edge itself begins or ends there.
+    """
+
+    edge_part: int
+    low: float
+    high: float
+    before: int
+    after: int
+
+
+def find_leftovers(stretches, lengths):
+    """Find the pieces that lie between and beyond the stretches of each edge.
+
+    Parameters
+    ----------
+    stretches : Stretches
+        All of them, whether they are to be redrawn or not.
+    lengths : ndarray of float, shape (edge parts,)
+        Metres.
+
+    Returns
+    -------
+    list of Leftover
+        Longer than `UPDATE.least_piece`, by edges and along them. Edges without any stretch have
+        none: they are new as a whole.
+    """
+    low = np.clip(np.minimum(stretches.edge_low, stretches.edge_high), 0.0, None)
+    high = np.maximum(stretches.edge_low, stretches.edge_high)
+    out, end, before, part = [], 0.0, -1, -1
+
+    def close(beyond, after):
+        if part >= 0 and beyond - end > UPDATE.least_piece:
+            out.append(Leftover(part, end, beyond, before, after))
+
+    for row in np.lexsort((low, stretches.edge_part)).tolist():
+        if stretches.edge_part[row] != part:
+            close(lengths[part], -1)
+            part, end, before = int(stretches.edge_part[row]), 0.0, -1
+        close(float(low[row]), row)
+        if high[row] > end:
+            end, before = float(high[row]), row
+    close(lengths[part], -1)
+    return out
+
+
+def cut_out(xyz, low, high):
+    """The piece of a line between two chainages.
+
+    Parameters
+    ----------
+    xyz : ndarray of float, shape (v, 3)
+    low, high : float
+        Metres.
+
+    Returns
+    -------
+    ndarray of float, shape (w, 3)
+        Both ends, and the vertices between them.
+    """
+    along = chainages(xyz)
+    inside = xyz[(along > low + UPDATE.same_place) & (along < high - UPDATE.same_place)]
+    return np.concatenate([place_at(xyz, low)[None], inside, place_at(xyz, high)[None]])
+
+
+def length_away(xyz, tree, reach):
+    """How much of a line lies farther than `reach` from all others.
+
+    Parameters
+    ----------
+    xyz : ndarray of float, shape (v, 3)
+    tree : shapely.STRtree
+        The others.
+    reach : float
+        Metres.
+
+    Returns
+    -------
+    float
+        Metres, counted in steps of a quarter of `UPDATE.least_piece`.
+    """
+    step = UPDATE.least_piece / 4
+    shape = shapely.LineString(xyz[:, :2])
+    places = shapely.line_interpolate_point(shape, np.arange(step / 2, shape.length, step))
+    near = np.unique(tree.query(places, predicate="dwithin", distance=reach)[0])
+    return step * (len(places) - len(near))
