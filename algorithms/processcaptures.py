@@ -26,6 +26,7 @@ from ..shared.epochs.reasons import REASON_NAMES, Reason
 from .base.algorithm import Algorithm
 from .batch.gathering import without_sinks
 from .batch.history import HISTORY_FIELDS
+from .batch.intake import layer_key, sentences, take_in
 from .batch.loading import Result, places, show, shown_layers
 from .batch.records import LOG_FIELDS, RESULTS, SUMMARY_FIELDS
 from .batch.result_folder import GEOPACKAGE, RUN_LOG, ResultFolder
@@ -235,6 +236,7 @@ class ProcessCaptures(Algorithm):
         "LOAD_RESULTS",
         "FOLDER",
     )
+    INTAKE = "INTAKE"
     CONTROL, CONTROL_DISTANCE, STRICT = "CONTROL", "CONTROL_DISTANCE", "STRICT"
     GEOPACKAGE, EDGE_LAYER, REPORT = "GEOPACKAGE", "EDGE_LAYER", "REPORT"
     LAYERS_DONE, LAYERS_FAILED, EDGES, LENGTH = "LAYERS_DONE", "LAYERS_FAILED", "EDGES", "LENGTH"
@@ -246,11 +248,23 @@ class ProcessCaptures(Algorithm):
         kinds = QgsProcessing.SourceType
         self.add(
             QgsProcessingParameterMultipleLayers(
-                self.LAYERS, self.tr("Capture layers"), kinds.TypeVectorAnyGeometry
+                self.LAYERS, self.tr("Capture layers"), kinds.TypeVectorAnyGeometry, None, True
             ),
             self.tr(
                 "Layers of streamed epochs: points, or lines, with M as the time of each vertex or"
                 " in the order of their vertices; in any CRS each, rows in any order."
+            ),
+        )
+        self.add(
+            QgsProcessingParameterString(
+                self.INTAKE, self.tr("Folder or file pattern"), "", False, True
+            ),
+            self.tr(
+                "Beside the layers, or in their place: a folder whose files are taken, or a pattern"
+                " like “days/**/*.gpkg”. All layers of points and lines are taken, those of a"
+                " GeoPackage one by one, by path and name. What cannot be epochs is named in the"
+                " log and passed over, as is what this run uses otherwise; results in the folder"
+                " for the results are never taken."
             ),
         )
 
@@ -419,6 +433,21 @@ class ProcessCaptures(Algorithm):
 
     # Checks and preparation, in the main thread
 
+    def _taken_in(self, parameters, context, folder):
+        """What the folder or pattern given holds, None where none was given."""
+        text = self.parameterAsString(parameters, self.INTAKE, context).strip()
+        if not text:
+            return None
+        used = {}
+        for name in (self.EXISTING, self.CONTROL, "AREA"):
+            layer = self.parameterAsVectorLayer(parameters, name, context)
+            if layer is not None:
+                used[layer_key(layer)] = self.label(name)
+        for _, layer in self._layers_given(parameters, context):
+            if layer is not None:
+                used[layer_key(layer)] = ""
+        return take_in(text, folder, used)
+
     def _layers_given(self, parameters, context):
         """Pairs of what was given and the layer that it is, None where it cannot be opened."""
         value = parameters.get(self.LAYERS)
@@ -431,6 +460,10 @@ class ProcessCaptures(Algorithm):
             and QgsProcessingUtils.mapLayerFromString(given[0], context) is None
         ):
             given = [part for part in given[0].split(";") if part]
+        return self._opened(given, context)
+
+    @staticmethod
+    def _opened(given, context):
         return [
             (
                 one,
@@ -446,14 +479,21 @@ class ProcessCaptures(Algorithm):
     def checkParameterValues(self, parameters, context):
         pairs = self._layers_given(parameters, context)
         found = [one for one, layer in pairs if layer is not None]
-        if pairs and not found:
+        folder = self.parameterAsString(parameters, self.FOLDER, context)
+        try:
+            intake = self._taken_in(parameters, context, folder)
+        except QgsProcessingException as error:
+            return False, str(error)
+        if not pairs and not (intake and intake.layers):
+            return False, self._nothing_to_do(parameters, context, intake)
+        if pairs and not found and not (intake and intake.layers):
             return False, self.tr(
                 "None of the layers can be opened: {}. Check paths and layer names in “{}”."
             ).format(", ".join(str(one) for one, _ in pairs), self.label(self.LAYERS))
         fine, message = super().checkParameterValues({**parameters, self.LAYERS: found}, context)
         if not fine:
             return fine, message
-        path = Path(self.parameterAsString(parameters, self.FOLDER, context)) / GEOPACKAGE
+        path = Path(folder) / GEOPACKAGE
         edited = [
             layer.name()
             for layers in shown_layers(context.project(), str(path)).values()
@@ -465,6 +505,29 @@ class ProcessCaptures(Algorithm):
                 "“{}” is being edited in this project ({}). Save or end the editing, and run again."
             ).format(path.name, ", ".join(edited))
         return True, ""
+
+    def _nothing_to_do(self, parameters, context, intake):
+        if intake is None:
+            return self.tr("Give “{}” or “{}”: there is no capture to process.").format(
+                self.label(self.LAYERS), self.label(self.INTAKE)
+            )
+        return self.tr("Nothing in “{}” can be epochs. {}").format(
+            self.parameterAsString(parameters, self.INTAKE, context),
+            "; ".join(f"“{name}”: {why}" for name, why in intake.passed),
+        )
+
+    def _all_given(self, parameters, context, feedback):
+        """As `_layers_given`, and what was taken in, which is said."""
+        pairs = self._layers_given(parameters, context)
+        intake = self._taken_in(parameters, context, self.folder)
+        if intake is None:
+            return pairs
+        said = sentences(self.parameterAsString(parameters, self.INTAKE, context), intake)
+        for sentence in said:
+            feedback.pushInfo(sentence)
+        if not intake.layers:
+            feedback.pushWarning(said[0])
+        return pairs + self._opened(intake.layers, context)
 
     def prepareAlgorithm(self, parameters, context, feedback):
         self.finished = None
@@ -484,7 +547,7 @@ class ProcessCaptures(Algorithm):
             for definition in self.parameterDefinitions()
         ]
         self.captures, taken = [], set()
-        for given, layer in self._layers_given(parameters, context):
+        for given, layer in self._all_given(parameters, context, feedback):
             capture = Capture(given, layer)
             capture.prepare(
                 Reconstruction,
