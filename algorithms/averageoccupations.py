@@ -93,7 +93,8 @@ class AverageOccupations(EpochAlgorithm):
     TAGS = QT_TRANSLATE_NOOP(
         "AverageOccupations",
         "spot point,occupation,average,mean,weighted,standing,stop,dwell,control,check"
-        " point,gnss,rtk,epochs,standard deviation,outlier,survey",
+        " point,gnss,rtk,epochs,standard deviation,outlier,survey"
+        ",stakeout check,as-built",
     )
     HELP = QT_TRANSLATE_NOOP(
         "AverageOccupations",

@@ -65,7 +65,8 @@ class CheckAccuracy(ComparisonAlgorithm):
     TAGS = QT_TRANSLATE_NOOP(
         "CheckAccuracy",
         "accuracy,check"
-        " points,rmse,nssda,asprs,survey,curb,kerb,edge,quality,outlier,vertical,horizontal",
+        " points,rmse,nssda,asprs,survey,curb,kerb,edge,quality,outlier,vertical,horizontal"
+        ",stakeout check,setting-out check,as-built",
     )
     HELP = QT_TRANSLATE_NOOP(
         "CheckAccuracy",

@@ -178,7 +178,8 @@ class CompareEdges(ComparisonAlgorithm):
     TAGS = QT_TRANSLATE_NOOP(
         "CompareEdges",
         "compare,change,offset,displacement,conflation,matching,basemap,curb,kerb,edge,"
-        "linework,shift,accuracy,hausdorff,buffer",
+        "linework,shift,accuracy,hausdorff,buffer"
+        ",conflate,as-built,map update,change detection,kerbline",
     )
     HELP = QT_TRANSLATE_NOOP(
         "CompareEdges",

@@ -75,7 +75,8 @@ class CurbHeight(Algorithm):
     TAGS = QT_TRANSLATE_NOOP(
         "CurbHeight",
         "curb height,kerb,reveal,upstand,face,flow line,gutter,top of curb,dropped"
-        " curb,station,chainage,clearance",
+        " curb,station,chainage,clearance"
+        ",kerbline,as-built,stakeout check",
     )
     HELP = QT_TRANSLATE_NOOP(
         "CurbHeight",

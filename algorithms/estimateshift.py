@@ -40,7 +40,8 @@ class EstimateShift(ComparisonAlgorithm):
     TAGS = QT_TRANSLATE_NOOP(
         "EstimateShift",
         "shift,datum,offset,translation,rotation,helmert,similarity,rigid,georeference,align,"
-        "conflation,basemap,curb,kerb,edge",
+        "conflation,basemap,curb,kerb,edge"
+        ",conflate,map update,rubber sheet",
     )
     HELP = QT_TRANSLATE_NOOP(
         "EstimateShift",

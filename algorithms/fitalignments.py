@@ -83,7 +83,8 @@ class FitAlignments(Algorithm):
     TAGS = QT_TRANSLATE_NOOP(
         "FitAlignments",
         "alignment,tangent,arc,curve,circle,radius,fit,curb"
-        " return,kerb,corner,deflection,chord,sagitta,bearing,compound curve,cad,dxf",
+        " return,kerb,corner,deflection,chord,sagitta,bearing,compound curve,cad,dxf"
+        ",vectorise,vectorize,as-built,kerbline",
     )
     HELP = QT_TRANSLATE_NOOP(
         "FitAlignments",

@@ -80,7 +80,8 @@ class JoinEdges(Algorithm):
     TAGS = QT_TRANSLATE_NOOP(
         "JoinEdges",
         "join,snap,connect,extend,close,ring,island,corner,end,edge,curb,kerb,polygon,"
-        "linework,clean,gap",
+        "linework,clean,gap"
+        ",gps line cleaning,kerbline",
     )
     HELP = QT_TRANSLATE_NOOP(
         "JoinEdges",

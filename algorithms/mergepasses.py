@@ -117,7 +117,8 @@ class MergePasses(Algorithm):
     TAGS = QT_TRANSLATE_NOOP(
         "MergePasses",
         "merge,repeat,pass,walk,average,weighted,mean,repeatability,precision,conflation,"
-        "overlap,duplicate,curb,kerb,edge,survey",
+        "overlap,duplicate,curb,kerb,edge,survey"
+        ",conflate,gps line cleaning",
     )
     HELP = QT_TRANSLATE_NOOP(
         "MergePasses",

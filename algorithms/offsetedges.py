@@ -51,7 +51,8 @@ class OffsetEdges(Algorithm):
     TAGS = QT_TRANSLATE_NOOP(
         "OffsetEdges",
         "offset,parallel,curb,kerb,gutter,flow line,lip,back of"
-        " curb,face,cross-section,section,template,upstand",
+        " curb,face,cross-section,section,template,upstand"
+        ",kerbline,as-built",
     )
     HELP = QT_TRANSLATE_NOOP(
         "OffsetEdges",

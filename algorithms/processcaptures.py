@@ -174,7 +174,8 @@ class ProcessCaptures(Algorithm):
     TAGS = QT_TRANSLATE_NOOP(
         "ProcessCaptures",
         "batch,project,nightly,unattended,all"
-        " layers,chain,workflow,curb,kerb,edge,gnss,rtk,epochs,report,geopackage,survey",
+        " layers,chain,workflow,curb,kerb,edge,gnss,rtk,epochs,report,geopackage,survey"
+        ",kerbline,map update,as-built,vectorise",
     )
     HELP = QT_TRANSLATE_NOOP(
         "ProcessCaptures",

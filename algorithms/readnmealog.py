@@ -81,7 +81,8 @@ class ReadNmeaLog(Algorithm):
         "NMEA 0183 logs of a receiver to a layer of epochs, ready for “Reconstruct edges”.",
     )
     TAGS = QT_TRANSLATE_NOOP(
-        "ReadNmeaLog", "nmea,0183,log,gga,gst,rmc,zda,gnss,gps,rtk,epochs,import,receiver,survey"
+        "ReadNmeaLog",
+        "nmea,0183,log,gga,gst,rmc,zda,gnss,gps,rtk,epochs,import,receiver,survey,gps log",
     )
     HELP = QT_TRANSLATE_NOOP(
         "ReadNmeaLog",

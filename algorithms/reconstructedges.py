@@ -143,7 +143,8 @@ class ReconstructEdges(EpochAlgorithm):
     TAGS = QT_TRANSLATE_NOOP(
         "ReconstructEdges",
         "curb,kerb,edge,line,linework,gnss,gps,rtk,epochs,points to"
-        " path,stream,smooth,survey,track",
+        " path,stream,smooth,survey,track"
+        ",vectorise,vectorize,digitise,kerbline,curbline,gps line cleaning,gps to line,as-built",
     )
     HELP = QT_TRANSLATE_NOOP(
         "ReconstructEdges",

@@ -81,7 +81,8 @@ class Revisits(Algorithm):
     TAGS = QT_TRANSLATE_NOOP(
         "Revisits",
         "revisit,again,missing,gap,rejected,uncertain,check,to"
-        " do,waypoint,gpx,field,walk,route,order,completeness,curb,kerb,edge",
+        " do,waypoint,gpx,field,walk,route,order,completeness,curb,kerb,edge"
+        ",as-built",
     )
     HELP = QT_TRANSLATE_NOOP(
         "Revisits",

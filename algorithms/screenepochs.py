@@ -38,7 +38,8 @@ class ScreenEpochs(EpochAlgorithm):
     )
     TAGS = QT_TRANSLATE_NOOP(
         "ScreenEpochs",
-        "curb,kerb,gnss,gps,rtk,epochs,filter,quality,spike,outlier,fixed,accuracy,survey",
+        "curb,kerb,gnss,gps,rtk,epochs,filter,quality,spike,outlier,fixed,accuracy,survey"
+        ",gps line cleaning,gps cleaning",
     )
     HELP = QT_TRANSLATE_NOOP(
         "ScreenEpochs",

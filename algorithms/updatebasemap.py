@@ -103,7 +103,8 @@ class UpdateBasemap(ComparisonAlgorithm):
     TAGS = QT_TRANSLATE_NOOP(
         "UpdateBasemap",
         "update,basemap,map update,conflate,replace,merge,adopt,curb,kerb,edge,linework,undo,"
-        "retire",
+        "retire"
+        ",as-built,kerbline",
     )
     HELP = QT_TRANSLATE_NOOP(
         "UpdateBasemap",

@@ -30,14 +30,16 @@ class Outputs:
     def __init__(self, algorithm, parameters, context, feedback):
         self.algorithm, self.parameters = algorithm, parameters
         self.context, self.feedback = context, feedback
-        self.results, self.layers = {}, []
+        self.results, self.layers, self.kept = {}, [], {}
 
     def wanted(self, name):
         """True where an optional output is asked for."""
         return self.algorithm.wanted(self.parameters, name)
 
     def fields(self, name, source, added):
-        """The fields of a source followed by new ones; renamed ones are named in the log.
+        """The fields of a source followed by new ones; renamed and replaced ones are named in the
+        log. The output's writer takes the attributes of all source fields, and leaves out those of
+        the replaced ones.
 
         Parameters
         ----------
@@ -50,7 +52,14 @@ class Outputs:
         -------
         QgsFields
         """
-        fields, renamed = with_new_fields(source.fields(), added)
+        fields, renamed, replaced, kept = with_new_fields(source.fields(), added)
+        self.kept[name] = kept if replaced else None
+        if replaced:
+            self.feedback.pushInfo(
+                QCoreApplication.translate(
+                    "Outputs", "Fields of a former run replaced in “{}”: {}."
+                ).format(self.algorithm.label(name), ", ".join(replaced))
+            )
         if renamed:
             self.feedback.pushInfo(
                 QCoreApplication.translate("Outputs", "Source fields renamed in “{}”: {}.").format(
@@ -76,7 +85,9 @@ class Outputs:
         sink, self.results[name] = self.algorithm.sink(
             self.parameters, name, self.context, fields, geometry_type, crs, style
         )
-        return self.algorithm.writer(sink, self.parameters, name)
+        writer = self.algorithm.writer(sink, self.parameters, name)
+        writer.kept = self.kept.get(name)
+        return writer
 
     def add(self, name, fields, form, style, geometries, columns):
         """Make a sink that `write` fills.

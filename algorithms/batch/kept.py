@@ -37,7 +37,7 @@ class KeptEpochs:
         if not self.captures:
             self.name = ""
             return
-        own = [with_new_fields(capture.layer.fields(), added)[0] for capture in self.captures]
+        own = [with_new_fields(capture.layer.fields(), added).fields for capture in self.captures]
         self.fields, self.places = gathering.all_fields(own)
         self.kind = gathering.common_type(
             row_geometry_type(capture.layer) for capture in self.captures

@@ -29,6 +29,9 @@ _KINDS = {
 }
 
 
+SEVERAL = 3  # names that nobody else's layer has by chance
+
+
 def kind(field):
     """Kind of a QgsField: bool, int, double, text, date, time, datetime or other."""
     number = field.type()
@@ -91,6 +94,26 @@ def is_null(value):
     return value is None or isinstance(value, QVariant)
 
 
+class AddedFields(NamedTuple):
+    """Fields of a source followed by new ones.
+
+    Attributes
+    ----------
+    fields : QgsFields
+    renamed : dict of str to str
+        New name of each source field that had to give way, by old name.
+    replaced : list of str
+        Source fields left out, since one of ours wrote them before and writes them again.
+    kept : list of int
+        Places of `fields` among all source fields followed by the new ones.
+    """
+
+    fields: QgsFields
+    renamed: dict
+    replaced: list
+    kept: list
+
+
 def with_new_fields(source_fields, added):
     """Source fields followed by new ones.
 
@@ -102,16 +125,18 @@ def with_new_fields(source_fields, added):
 
     Returns
     -------
-    fields : QgsFields
-    renamed : dict of str to str
-        Source fields that had to give way, by old name: those that are called like a new one (in
-        any case, as databases see no difference), and ``fid``, which a GeoPackage keeps for itself
-        and refuses where it repeats.
+    AddedFields
+        Source fields give way that are called like a new one (in any case, as databases see no
+        difference), and ``fid``, which a GeoPackage keeps for itself and refuses where it repeats.
+        What one of our runs wrote is not kept beside its successor; see `_written_before`.
     """
     taken = {definition.name.lower() for definition in added}
     names = {name.lower() for name in source_fields.names()}
-    fields, renamed = QgsFields(), {}
-    for old in source_fields:
+    fields, renamed, kept = QgsFields(), {}, []
+    replaced = _written_before(source_fields, added)
+    for place, old in enumerate(source_fields):
+        if old.name() in replaced:
+            continue
         new = QgsField(old)
         if old.name().lower() in taken or old.name().lower() == "fid":
             name, number = f"{old.name()}_source", 2
@@ -121,6 +146,22 @@ def with_new_fields(source_fields, added):
             renamed[old.name()] = name
         taken.add(new.name().lower())
         fields.append(new)
-    for definition in added:
+        kept.append(place)
+    for place, definition in enumerate(added, len(source_fields)):
         fields.append(definition.field())
-    return fields, renamed
+        kept.append(place)
+    return AddedFields(fields, renamed, replaced, kept)
+
+
+def _written_before(source_fields, added):
+    """Source fields that one of our runs wrote and that are written again.
+
+    They have the name and the kind of a new one, and either all new ones are there (the layer is a
+    result of the same algorithm) or there is one that gave way already, ``length_source`` beside
+    ``length``. One or two names may be anybody's.
+    """
+    kinds = {one.name(): kind(one) for one in source_fields}
+    again = [new.name for new in added if kinds.get(new.name) == kind(new.field())]
+    if len(again) < len(added) or len(added) < SEVERAL:
+        again = [name for name in again if f"{name}_source" in kinds]
+    return again + (["fid"] if {"fid", "fid_source"} <= set(kinds) else [])

@@ -229,12 +229,20 @@ class Writer:
     sink : QgsFeatureSink
     failure : callable
         Gives the text for a sink that refuses.
+
+    Attributes
+    ----------
+    kept : list of int or None
+        Places of the attributes that are written; None for all.
     """
 
     def __init__(self, sink, failure):
-        self.sink, self.failure, self.block = sink, failure, []
+        self.sink, self.failure, self.block, self.kept = sink, failure, [], None
 
     def add(self, feature):
+        if self.kept is not None:
+            attributes = feature.attributes()
+            feature.setAttributes([attributes[place] for place in self.kept])
         self.block.append(feature)
         if len(self.block) >= BLOCK:
             self.flush()

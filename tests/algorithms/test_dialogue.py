@@ -132,3 +132,31 @@ def test_the_words_that_mean_fixed_are_the_usual_ones_where_none_is_given():
         log = Log()
         rejected = table(reconstruct(layer, log, **given)["REJECTED"])
         assert sum(row["reason"] == "not_fixed" for row in rejected) == 3, log.text
+
+
+# Words that people search for
+
+
+@pytest.mark.parametrize(
+    ("word", "expected"),
+    [
+        ("conflate", {"compareedges", "updatebasemap", "mergepasses", "estimateshift"}),
+        ("vectorise", {"reconstructedges", "fitalignments"}),
+        ("kerbline", {"reconstructedges", "compareedges", "curbheight"}),
+        ("stakeout check", {"checkaccuracy", "curbheight"}),
+        ("as-built", {"reconstructedges", "compareedges", "checkaccuracy"}),
+        ("map update", {"updatebasemap", "compareedges", "processcaptures"}),
+        ("gps line cleaning", {"screenepochs", "reconstructedges", "mergepasses", "joinedges"}),
+    ],
+)
+def test_words_that_people_search_for_are_tags(word, expected):
+    assert expected <= {name for name in ALL if word in algorithm(name).tags()}
+
+
+@pytest.mark.parametrize("name", ALL)
+def test_labels_say_minimum_and_maximum(name):
+    own = algorithm(name)
+    first = {parameter.description().split()[0] for parameter in own.parameterDefinitions()}
+    assert not first & {"Least", "Greatest", "Poorest", "Farthest", "Longest", "Smallest"}
+    tags = own.tags()
+    assert len(set(tags)) == len(tags) and "" not in tags

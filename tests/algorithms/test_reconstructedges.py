@@ -278,13 +278,15 @@ def test_other_file_formats(plain_walk, plain_result, tmp_path, suffix):
     ]
 
 
-def test_a_second_run_on_its_own_result_renames_what_clashes(plain_result):
+def test_a_second_run_on_its_own_result_replaces_its_fields(plain_result):
     log = Log()
     result = reconstruct(plain_result["KEPT"], log)
     names = result["KEPT"].fields().names()
-    assert len(set(names)) == len(names)
-    assert {"edge_id", "edge_id_source", "chainage_source", "role_source"} <= set(names)
-    assert "edge_id → edge_id_source" in log.text
+    assert names == plain_result["KEPT"].fields().names()
+    assert "Fields of a former run replaced in “Kept epochs”: edge_id, chainage" in log.text
+    rows = table(result["KEPT"])
+    assert all(is_null(row["residual_up"]) or abs(row["residual_up"]) < 1 for row in rows)
+    assert {row["role"] for row in rows} <= {"single", "standing", "doubtful"}
     assert (
         result["KEPT"].featureCount() + result["REJECTED"].featureCount()
         == plain_result["KEPT"].featureCount()

@@ -33,7 +33,10 @@ def test_a_table_of_fields():
 
 
 def test_source_fields_give_way_to_new_ones():
-    made, renamed = with_new_fields(fields("STATE", "state_source", "fid", "note"), OWN)
+    made, renamed, replaced, kept = with_new_fields(
+        fields("STATE", "state_source", "fid", "note"), OWN
+    )
+    assert replaced == [] and kept == list(range(7))
     assert renamed == {"STATE": "STATE_source2", "fid": "fid_source"}
     assert made.names() == [
         "STATE_source2",
@@ -42,6 +45,36 @@ def test_source_fields_give_way_to_new_ones():
         "note",
         *(new.name for new in OWN),
     ]
+
+
+def written(*added):
+    """Fields of text, followed by ours."""
+    made = fields("note")
+    for new in added:
+        made.append(new.field() if isinstance(new, NewField) else new)
+    return made
+
+
+def test_fields_of_a_former_run_are_replaced():
+    made, renamed, replaced, kept = with_new_fields(written(*OWN), OWN)
+    assert renamed == {} and replaced == [new.name for new in OWN]
+    assert made.names() == ["note", *replaced] and kept == [0, 4, 5, 6]
+
+
+def test_a_field_that_gave_way_once_does_not_pile_up():
+    source = written(OWN[0], field("started_unix_source", "Double"), field("fid", "LongLong"))
+    source.append(field("fid_source", "LongLong"))
+    made, renamed, replaced, kept = with_new_fields(source, OWN)
+    assert renamed == {} and replaced == ["started_unix", "fid"]
+    assert made.names() == ["note", "started_unix_source", "fid_source", *(o.name for o in OWN)]
+    assert kept == [0, 2, 4, 5, 6, 7]
+
+
+def test_fields_of_another_kind_or_of_somebody_else_are_kept():
+    _, renamed, replaced, _ = with_new_fields(written(OWN[0], OWN[1]), OWN)
+    assert replaced == [] and set(renamed) == {"started_unix", "state"}
+    source = fields("started_unix", "state", "closed")  # all texts
+    assert with_new_fields(source, OWN).replaced == []
 
 
 def test_the_layers_own_spelling():
