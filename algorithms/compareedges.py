@@ -252,6 +252,8 @@ class CompareEdges(ComparisonAlgorithm):
         ("MATCHED_LENGTH", "Matched length (m)"),
         ("COMPLETENESS", "Completeness (0 to 1)"),
         ("CORRECTNESS", "Correctness (0 to 1)"),
+        ("DISPLACED_WITH_SHIFT", "Existing lines displaced, the shift left in"),
+        ("DISPLACED_WITHOUT_SHIFT", "Existing lines displaced, the shift taken out"),
     )
 
     def add_inputs(self):
@@ -427,6 +429,8 @@ class CompareEdges(ComparisonAlgorithm):
             "MATCHED_LENGTH": result.layer.matched_length,
             "COMPLETENESS": result.buffer.completeness,
             "CORRECTNESS": result.buffer.correctness,
+            "DISPLACED_WITH_SHIFT": result.displaced_with_shift[0],
+            "DISPLACED_WITHOUT_SHIFT": result.displaced_without_shift[0],
         }
         self._write(edges, existing, pair, result, out)
         report = (

@@ -333,7 +333,6 @@ def compare(host, folder, edges, target, report, accuracy_report):
         EXISTING=f"{DATA}|layername=basemap",
         SIGMA_FIELD="sigma_cross",
         EXISTING_SIGMA=BASEMAP_SIGMA,
-        REMOVE_SHIFT="true",
         REPORT=report,
         **{key: parts[name] for key, name in COMPARED.items()},
     )
@@ -404,6 +403,10 @@ def comparison_table(numbers, accuracy, target):
                 f"legacy basemap lies {numbers['SHIFT_EAST']:+.3f} m east,"
                 f" {numbers['SHIFT_NORTH']:+.3f} m north of the edges (made with"
                 f" {BASEMAP_SHIFT[0]:+.2f}, {BASEMAP_SHIFT[1]:+.2f})"
+            ),
+            (
+                f"displaced lines        {numbers['DISPLACED_WITH_SHIFT']:.0f} with that shift left"
+                f" in, {numbers['DISPLACED_WITHOUT_SHIFT']:.0f} with it taken out"
             ),
             *(
                 f"  {what} {fate:12} "
