@@ -16,6 +16,7 @@ from qgis.core import (
     QgsProcessingParameterFeatureSink,
     QgsProcessingParameterFeatureSource,
     QgsProcessingParameterField,
+    QgsProcessingParameterFileDestination,
     QgsProcessingParameterNumber,
     QgsProcessingParameterString,
     QgsProject,
@@ -303,6 +304,15 @@ class UpdateBasemap(ComparisonAlgorithm):
                 ),
                 text,
             )
+        self.add(
+            QgsProcessingParameterFileDestination(
+                self.REPORT, self.tr("Report"), self.tr("HTML files (*.html)"), None, True, False
+            ),
+            self.tr(
+                "A page to print and sign: what changed, by how much, who decided, and what was"
+                " held back. None is written when changes are taken back."
+            ),
+        )
 
     # --- work
 
@@ -315,6 +325,11 @@ class UpdateBasemap(ComparisonAlgorithm):
 
     def prepareAlgorithm(self, parameters, context, feedback):
         self.edits, self.layer_id = None, ""
+        self.titles = [
+            self.title(parameters, name, context)
+            for name in (self.EXISTING, self.EDGES)
+            if self.wanted(parameters, name)
+        ]
         if self.parameterAsBool(parameters, self.IN_PLACE, context):
             self.layer_id = self.parameterAsVectorLayer(parameters, self.EXISTING, context).id()
         return super().prepareAlgorithm(parameters, context, feedback)
@@ -352,7 +367,60 @@ class UpdateBasemap(ComparisonAlgorithm):
         builder = _Builder(self, basemap, plan, compared, fields, mapping)
         outcome = builder.build(self.parameterAsEnum(parameters, self.RETIRE, context), feedback)
         self._remember(outcome, fields)
-        return self._write(outcome, fields, existing, parameters, context, feedback)
+        results = self._write(outcome, fields, existing, parameters, context, feedback)
+        report = self.parameterAsFileOutput(parameters, self.REPORT, context)
+        if report:
+            self._report(report, outcome, plan, existing, self._settings(parameters, context))
+            results[self.REPORT] = report
+        return results
+
+    def _report(self, path, outcome, plan, existing, settings):
+        from ..shared.report.basemap import Change, UpdateContext, write_update_report
+
+        def told(row):
+            values = {definition.name: row[definition.name] for definition in CHANGE_FIELDS[1:-1]}
+            for definition in CHANGE_FIELDS[1:-1]:
+                if is_null(values[definition.name]):
+                    values[definition.name] = np.nan if definition.type_name == "Double" else ""
+            return Change(**values)
+
+        context = UpdateContext(
+            existing=self.titles[0],
+            edges=self.titles[-1],
+            crs=self.crs_title(existing),
+            made=self.now(),
+            unchanged=self._counts(outcome)["UNCHANGED"],
+            changes=tuple(told(row) for row in outcome.changes),
+            held=tuple(
+                tuple("" if is_null(value) else str(value) for value in row.attributes())
+                for row in outcome.held
+            ),
+            shift=tuple(float(value) for value in plan.shift),
+            settings=settings,
+        )
+        self.write_report(path, lambda: write_update_report(path, context))
+
+    def _settings(self, parameters, context):
+        """The settings in words, for the report."""
+        lengths = (self.MAX_OFFSET, self.EXISTING_SIGMA, self.BLEND, self.FOLLOW)
+        flags = (self.REMOVE_SHIFT, self.ADD_NEW, self.NEEDS_DECISION)
+        chosen = ((self.REPLACE, REPLACE_OPTIONS), (self.RETIRE, RETIRE_OPTIONS))
+
+        def flag(name):
+            return "yes" if self.parameterAsBool(parameters, name, context) else "no"
+
+        return (
+            *(
+                (self.label(name), f"{self.parameterAsDouble(parameters, name, context):g}")
+                for name in (*lengths, self.CONFIDENCE)
+            ),
+            *((self.label(name), flag(name)) for name in flags),
+            *(
+                (self.label(name), options[self.parameterAsEnum(parameters, name, context)])
+                for name, options in chosen
+            ),
+            (self.label("AREA"), self.surveyed),
+        )
 
     def _remember(self, outcome, fields):
         """What `postProcessAlgorithm` puts into the layer."""
@@ -402,7 +470,7 @@ class UpdateBasemap(ComparisonAlgorithm):
         def flag(name):
             return self.parameterAsBool(parameters, name, context)
 
-        survey, _ = self.survey(basemap.pair, edges, parameters, context, feedback)
+        survey, self.surveyed = self.survey(basemap.pair, edges, parameters, context, feedback)
         compared = compare(
             basemap.pair.edges,
             basemap.pair.existing,

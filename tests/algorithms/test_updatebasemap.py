@@ -129,6 +129,13 @@ def test_what_becomes_of_every_line(basemap_layer, edges_layer):
         assert bytes(geometry[name].asWkb()) == bytes(before[name].asWkb())
 
 
+def test_what_nobody_visited_is_not_retired(basemap_layer, edges_layer):
+    result = update(basemap_layer, edges_layer, REACH=15.0)
+    assert result["RETIRED"] == 0 and ("gone", "unchanged") in [
+        row[:2] for row in rows_of(result["UPDATED"])
+    ]
+
+
 def test_every_change_is_a_row(basemap_layer, edges_layer):
     changes = list(update(basemap_layer, edges_layer)["CHANGES"].getFeatures())
     assert sorted(row["what"] for row in changes) == [
@@ -193,6 +200,26 @@ def test_decisions_in_either_layer(basemap_layer, edges_layer):
     wrong = layer_of([(*EDGES[0], "maybe")], ("name:string", "decision:string"), name="edges")
     with pytest.raises(QgsProcessingException, match="maybe"):
         update(basemap_layer, wrong)
+
+
+def test_the_report_says_what_changed(basemap_layer, tmp_path):
+    edges = layer_of(
+        [(xy, name, "accept" if y == 0.6 else "", "Chief <C>") for xy, name in EDGES
+         for y in (xy[0][1],)],
+        ("name:string", "decision:string", "decided_by:string"), name="walks & co",
+    )  # fmt: skip
+    path = tmp_path / "update.html"
+    result = update(basemap_layer, edges, REPORT=str(path))
+    assert result["REPORT"] == str(path)
+    page = path.read_text(encoding="utf-8")
+    assert "1 line was redrawn as displaced, 1 line was added (40.0 m), 1 line was" in page
+    assert "Chief &lt;C&gt;" in page and "walks &amp; co" in page and "Signature" in page
+    assert "No shift was taken out" in page and "Nothing was held back" in page
+    waiting = tmp_path / "waiting.html"
+    update(basemap_layer, edges, REPORT=str(waiting), NEEDS_DECISION=True)
+    assert "it waits for a decision" in waiting.read_text(encoding="utf-8")
+    back = update(result["UPDATED"], UNDO=result["CHANGES"], REPORT=str(tmp_path / "none.html"))
+    assert "REPORT" not in back and not (tmp_path / "none.html").exists()
 
 
 def test_fields_of_added_lines(basemap_layer):
