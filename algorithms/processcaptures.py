@@ -24,6 +24,7 @@ from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, QThread
 
 from ..shared.epochs.reasons import REASON_NAMES, Reason
 from .base.algorithm import Algorithm
+from .batch.carry_over import REVIEW_FIELDS, REVIEWED, SUPERSEDED_FIELDS
 from .batch.gathering import without_sinks
 from .batch.history import HISTORY_FIELDS
 from .batch.intake import layer_key, sentences, take_in
@@ -201,15 +202,21 @@ class ProcessCaptures(Algorithm):
         " checked by the spot points taken on it, and a day that is off is named first, in the"
         " log and in the report.\n\nNew results take the place of the old ones only when all are"
         " complete; a run that fails, is cancelled or cut off leaves the old ones as they were,"
-        " and the next run clears what it left. Other layers in the same GeoPackage stay. A"
-        " GeoPackage that is being edited, or that Windows holds because it is open, stops the"
-        " run with a message.\n\nIn an open project the results are loaded, styled, into the"
-        " group “Curbwright”, the comparison and the places to revisit on, all else off; those"
-        " that are there already are renewed and keep their style.\n\n"
-        "The field parameters are names that hold for all layers; a layer without"
-        " such a field fails. Left empty, fields are found layer by layer. All lengths are"
-        " metres, whatever the CRS.\n\nThe result is of mapping grade: it is no boundary"
-        " survey, and not for stake-out without a licensed surveyor.",
+        " and the next run clears what it left. Other layers in the same GeoPackage stay. Where"
+        " the results are open in a project, here or in another process, their tables are replaced"
+        " inside the GeoPackage and the project shows the new ones; only somebody who has edits"
+        " that are not saved stops the run with a message.\n\nWhat people changed in the results is"
+        " carried over: decisions, edited fields and lines go to the new line that carries on from"
+        " the old one (the same capture and time, or for lines of several walks the same place,"
+        " within 5 cm over 80 % of its length), rows that were deleted are taken out again, rows"
+        " that were added are added. A change that has no place in the new results is kept in"
+        " the layer superseded, with the reason, which no run empties.\n\nIn an open project the"
+        " results are loaded, styled, into the group “Curbwright”, the comparison and the places to"
+        " revisit on, all else off; those that are there already are renewed and keep their style."
+        "\n\nThe field parameters are names that hold for all layers; a layer without such a field"
+        " fails. Left empty, fields are found layer by layer. All lengths are metres, whatever the"
+        " CRS.\n\nThe result is of mapping grade: it is no boundary survey, and not for stake-out"
+        " without a licensed surveyor.",
     )
     KEPT_FIELDS = KEPT_FIELDS
     STAGES = {  # what may follow the main job
@@ -219,6 +226,8 @@ class ProcessCaptures(Algorithm):
         "revisit": without_sinks(Revisits),
     }
     FIELD_TABLES = {
+        ", ".join(REVIEWED): REVIEW_FIELDS,
+        "superseded": SUPERSEDED_FIELDS,
         "summary": SUMMARY_FIELDS,
         "history": HISTORY_FIELDS,
         "run_log": LOG_FIELDS,
@@ -677,7 +686,8 @@ class ProcessCaptures(Algorithm):
                 ", ".join(capture.name for capture in self.captures if not capture.error),
                 when,
             )
-            look = Look(RESULTS.get(name), maker.FIELD_TABLES.get(output, ()), about)
+            fields = (*maker.FIELD_TABLES.get(output, ()), *(REVIEW_FIELDS * (name in REVIEWED)))
+            look = Look(RESULTS.get(name), fields, about)
             found.append(Result(name, about.title, look, place))
         return found
 
@@ -691,6 +701,7 @@ class ProcessCaptures(Algorithm):
 
     def _title(self, name):
         return {
+            "superseded": self.tr("Changes superseded"),
             "comparison": self.tr("Compared edges"),
             "existing_status": self.tr("Status of existing lines"),
             "stations": self.tr("Stations"),

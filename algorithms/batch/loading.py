@@ -28,7 +28,7 @@ SUBGROUPS = {
         "passes",
         "summary",
     ),
-    QT_TRANSLATE_NOOP("Loading", "To do"): ("revisits", "revisit_reasons"),
+    QT_TRANSLATE_NOOP("Loading", "To do"): ("superseded", "revisits", "revisit_reasons"),
 }
 OTHERS = "Evidence"  # where a layer stands that is named nowhere
 ANSWER = ("comparison", "existing_status", "revisits")  # what is on

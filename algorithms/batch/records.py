@@ -17,6 +17,7 @@ METADATA = Path(__file__).parents[2] / "metadata.txt"
 # All layers that a run may write, as they stand in the group, with their styles.
 RESULTS = {
     "revisits": styles.REVISITS,
+    "superseded": None,
     "comparison": styles.COMPARED,
     "existing_status": styles.EXISTING_STATUS,
     "stations": styles.STATIONS,
@@ -170,6 +171,8 @@ def log_rows(run):
                 )
                 for key in ("EPOCHS_READ", "EPOCHS_KEPT", "EPOCHS_REJECTED")
             ),
+            *((f"changes_{what}", number) for what, number in run.carried.counts.items()),
+            ("changes_superseded", len(run.carried.superseded)),
             ("edges", run.edge_count),
             ("length", run.length),
         )

@@ -62,6 +62,7 @@ class ResultFolder:
             self.work / FORMER,
         )
         self._lock, self._completed = None, False
+        self._watched = None  # a connection to the old file, and its state when that was read
         self.own, self.others = set(), []  # tables of the old file that runs wrote, and all others
 
     def __enter__(self):
@@ -85,6 +86,7 @@ class ResultFolder:
         return self
 
     def __exit__(self, *_):
+        self._unwatch()
         waiting = self._report_waits()
         if not waiting:
             self._clear()
@@ -203,8 +205,16 @@ class ResultFolder:
         Raises
         ------
         QgsProcessingException
-            If the old ones are in use; they are as they were.
+            If somebody is writing into the old ones, or has changed them since `watch`; they are
+            as they were.
         """
+        if self._unwatch():
+            raise QgsProcessingException(
+                tr(
+                    "“{}” was changed while the run was at work. What it holds is as it was; run"
+                    " again."
+                ).format(self.old)
+            )
         free = settle(self.old)
         if self.report.exists():
             _move(self.report, self.former_report)
@@ -224,6 +234,21 @@ class ResultFolder:
                     " next run will move it."
                 ).format(self.old, self.report, error.strerror or error)
             ) from error
+
+    def watch(self):
+        """From now on nobody may change the old GeoPackage, or `replace` refuses; the names of the
+        layers in it that a run wrote."""
+        database = sqlite3.connect(str(self.old))
+        self._watched = database, _version(database)
+        return _tables(database)[0]
+
+    def _unwatch(self):
+        """Let the old GeoPackage go; True where it was changed meanwhile."""
+        if self._watched is None:
+            return False
+        (database, before), self._watched = self._watched, None
+        with closing(database):
+            return _version(database) != before
 
     def _renamed(self):
         """Move the new GeoPackage over the old one; False where the system holds that one."""
@@ -308,6 +333,11 @@ def settle(path):
         if why:
             raise _is_edited(path, why)
     return not (log.exists() or journal.exists() or held(path))
+
+
+def _version(database):
+    """A number that another one follows when another connection has written."""
+    return database.execute("PRAGMA data_version").fetchone()[0]
 
 
 def _said(path):

@@ -17,6 +17,7 @@ from ..host.fields import fields_of, is_null
 from ..reading.frames import transform
 from ..reading.operations import warn_of_operation
 from . import gathering, history, records
+from .carry_over import REVIEWED, CarryOver, with_review
 from .control import Control, sentence
 from .gathering import Part
 from .kept import KeptEpochs
@@ -116,7 +117,7 @@ class Run:
         self.stage_rows, self.results = [], []
         self.edge_count, self.gap_count, self.length = 0, 0, 0.0
         self.repeatability, self.history = {}, []  # of each layer; rows of all runs
-        self.compared = self.kept = self.edges = None
+        self.compared = self.kept = self.edges = self.carried = None
         self.days, self.differences = [], {}  # what control says of each day, and of each layer
         self.existing_title = self.verdict = ""
         self.walked, self.reach = [], algorithm.parameterAsDouble(parameters, "REACH", context)
@@ -530,11 +531,17 @@ class Run:
             writer = gathering.LayerWriter(folder.new, name, fields, kind, crs, context)
             return gathering.write_layer(writer, features, self.feedback)
 
+        for name in REVIEWED:
+            if name in self.made:
+                fields, kind, features = self.made[name]
+                fields, features = with_review(fields, features)
+                self.made[name] = fields, kind, features
         for name in records.RESULTS:
             if name in self.made:
                 self.results.append((name, write(name, *self.made[name])))
                 done += self.results[-1][1]
                 self.feedback.setProgress(place + (98 - place) * min(done / rest, 1))
+        self._carry_over(folder)
         self._report(folder)
         write(
             RUN_LOG,
@@ -558,6 +565,15 @@ class Run:
             QgsWkbTypes.Type.NoGeometry,
             records.features_of(history.HISTORY_FIELDS, self.history),
         )
+
+    def _carry_over(self, folder):
+        """What people changed in the results of the last run, into those of this one."""
+        written = [name for name, _ in self.results]
+        carry_over = CarryOver(
+            folder, written, self.crs, self.context.transformContext(), self.feedback
+        )
+        self.carried, counts = carry_over.run(self.algorithm.now())
+        self.results = list({**dict(self.results), **counts}.items())
 
     def _stage_title(self, name):
         return {
@@ -599,6 +615,7 @@ class Run:
                 ]
             )
             layers.append((capture.name, capture.error, *numbers, capture.warnings))
+        by_hand = self.carried.words()
         said = CapturesContext(
             self.algorithm.folder.name,
             (
@@ -611,7 +628,8 @@ class Run:
             tuple(
                 (self._stage_title(name), self.tr("failed: {}").format(error) if error else words)
                 for name, error, words, *_ in self.stage_rows
-            ),
+            )
+            + ((((self.tr("Changes made by hand"), by_hand),)) if by_hand else ()),
             tuple(sorted(self.results, key=lambda result: list(records.RESULTS).index(result[0]))),
             tuple(self._settings()),
             tuple(records.versions()),

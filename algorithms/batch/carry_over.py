@@ -1,0 +1,360 @@
+"""Changes that people made in the results of the last run, brought into those of this one; what has
+no place there is kept in the layer `superseded`."""
+
+import json
+from dataclasses import dataclass, field
+
+import numpy as np
+import shapely
+from osgeo import gdal, ogr
+from qgis.core import (
+    QgsCoordinateReferenceSystem,
+    QgsCoordinateTransform,
+    QgsFeature,
+    QgsFields,
+    QgsGeometry,
+    QgsProcessingException,
+    QgsWkbTypes,
+)
+from qgis.PyQt.QtCore import QCoreApplication
+
+from ..host.feedback import raise_if_cancelled
+from ..host.fields import NewField, fields_of
+from ..reading.frames import make_frame
+from . import gathering, run_state
+from .carry_plan import ADDED, DELETED, EDITED, Plan, plan_lines, plan_rows
+from .result_folder import RUN_LOG
+
+SUPERSEDED = "superseded"
+# layers that people decide on, and what they fill in there
+REVIEWED = ("edges", "merged", "comparison", "existing_status")
+REVIEW_FIELDS = (
+    NewField("decision", "QString", "`accept`, `hold` or `reject`; for a person to fill in."),
+    NewField("remark", "QString", "For a person to fill in."),
+    NewField("decided_by", "QString", "Who decided; for a person to fill in."),
+    NewField("decided_at", "QDateTime", "When; for a person to fill in."),
+)
+SUPERSEDED_FIELDS = (
+    NewField("layer", "QString", "The capture layer."),
+    NewField("result", "QString", "The layer of the results that was changed."),
+    NewField("change", "QString", "`edited`, `deleted` or `added`."),
+    NewField("reason", "QString", "Why the new results have no place for it."),
+    NewField("row", "QString", "The fields of the row as it was, as JSON."),
+    NewField("shape", "QString", "Its geometry as text, where it is no line."),
+    NewField("superseded_at", "QString", "Date and time of the run."),
+)
+SHAPE = QgsWkbTypes.Type.MultiLineStringZ
+# tables about the runs themselves, and those that keep their rows from run to run
+NOT_WATCHED = (RUN_LOG, SUPERSEDED, "history")
+
+
+def tr(text):
+    return QCoreApplication.translate("CarryOver", text)
+
+
+def with_review(fields, features):
+    """Fields and features of a layer with the empty ones that people fill in; those that it has
+    already stay."""
+    own = {name.lower() for name in fields.names()}
+    missing = [one for one in REVIEW_FIELDS if one.name not in own]
+    if not missing:
+        return fields, features
+    fields = QgsFields(fields)
+    for one in fields_of(missing):
+        fields.append(one)
+    rows = []
+    for feature in features:
+        row = QgsFeature(feature)
+        row.setFields(fields, False)
+        row.resizeAttributes(len(fields))
+        rows.append(row)
+    return fields, rows
+
+
+@dataclass
+class Carried:
+    """What became of the changes.
+
+    Attributes
+    ----------
+    counts : dict of str to int
+        Number of rows that live on, by what was done.
+    superseded : list of tuple
+        (layer, what was done, `Row`, why, CRS) of those that do not.
+    unknown : bool
+        True where the former results do not say what the run wrote.
+    """
+
+    counts: dict = field(default_factory=lambda: dict.fromkeys((EDITED, DELETED, ADDED), 0))
+    superseded: list = field(default_factory=list)
+    unknown: bool = False
+
+    @property
+    def total(self):
+        return sum(self.counts.values())
+
+    def words(self):
+        """For log and report; empty where nothing had been changed."""
+        if not self.total and not self.superseded:
+            return ""
+        return tr(
+            "{} rows carried over (edited {}, deleted {}, added {}); {} kept in “superseded” as the"
+            " new results have no place for them"
+        ).format(self.total, *self.counts.values(), len(self.superseded))
+
+
+class CarryOver:
+    """Brings the changes in the old GeoPackage of a folder into the new one.
+
+    Parameters
+    ----------
+    folder : ResultFolder
+        Whose new GeoPackage has all layers of the run.
+    layers : sequence of str
+        Layers that the run wrote.
+    crs : QgsCoordinateReferenceSystem
+        Of the results.
+    context : QgsCoordinateTransformContext
+    feedback : QgsProcessingFeedback
+    """
+
+    def __init__(self, folder, layers, crs, context, feedback):
+        self.folder, self.layers = folder, [one for one in layers if one not in NOT_WATCHED]
+        self.crs, self.context, self.feedback = crs, context, feedback
+        self.carried = Carried()
+
+    def run(self, now):
+        """Do it, and say in the log what was done.
+
+        Parameters
+        ----------
+        now : str
+            Date and time.
+
+        Returns
+        -------
+        carried : Carried
+        counts : dict of str to int
+            Rows of each layer afterwards, `superseded` among them where there is one.
+
+        Raises
+        ------
+        QgsProcessingException
+            If a row cannot be written.
+        CancelledError
+        """
+        run_state.remember(self.folder.new, self.layers, self._check)
+        kept = []
+        if self.folder.old.exists() and RUN_LOG in self.folder.watch():
+            found = run_state.changes(self.folder.old, self._check)
+            self.carried.unknown = found is None
+            self._apply([one for one in found or () if one])
+            kept = run_state.rows_of(self.folder.old, SUPERSEDED)
+        counts = self._count()
+        if kept or self.carried.superseded:
+            counts[SUPERSEDED] = self._write_superseded(kept, now)
+        self._say()
+        return self.carried, counts
+
+    def _check(self):
+        raise_if_cancelled(self.feedback)
+
+    def _say(self):
+        words = self.carried.words()
+        if self.carried.unknown:
+            self.feedback.pushWarning(
+                tr(
+                    "The former results do not say what their run wrote: changes made in them by"
+                    " hand cannot be told and are not carried over."
+                )
+            )
+        if words:
+            self.feedback.pushInfo(tr("Changes made by hand: {}.").format(words))
+        reasons = {}
+        for layer, what, _, why, _ in self.carried.superseded:
+            reasons[layer, what, why] = reasons.get((layer, what, why), 0) + 1
+        for (layer, what, why), number in reasons.items():
+            self.feedback.pushWarning(
+                tr("“{}”, {}: {} rows are kept in “superseded”: {}.").format(
+                    layer, what, number, why
+                )
+            )
+
+    def _apply(self, changes):
+        if not changes:
+            return
+        dataset = gdal.OpenEx(str(self.folder.new), gdal.OF_VECTOR | gdal.OF_UPDATE)
+        for one in changes:
+            raise_if_cancelled(self.feedback)
+            layer = dataset.GetLayerByName(one.layer)
+            way = self._way(one.srs)
+            if layer is None:
+                why = tr("the layer is not part of the new results")
+                plan = Plan(superseded=[(EDITED, now, why) for _, now in one.edited])
+                plan.superseded += [(ADDED, row, why) for row in one.added]
+            elif one.whole:
+                new = run_state.rows_of(self.folder.new, one.layer)
+                plan = plan_lines(one, new, _Places(self.crs, way, self.context))
+            else:
+                plan = plan_rows(
+                    one, run_state.hashes_of(self.folder.new, one.layer, one.columns, self._check)
+                )
+            if layer is not None:
+                _carry_out(dataset, layer, plan, one.added_columns, way)
+            for what, number in plan.carried.items():
+                self.carried.counts[what] += number
+            self.carried.superseded += [(one.layer, *rest, way) for rest in plan.superseded]
+        del layer, dataset
+
+    def _way(self, srs):
+        """From the CRS of the old results to that of the new ones; None where they are one."""
+        former = QgsCoordinateReferenceSystem.fromWkt(srs) if srs else self.crs
+        if not former.isValid() or not self.crs.isValid() or former == self.crs:
+            return None
+        return QgsCoordinateTransform(former, self.crs, self.context)
+
+    def _count(self):
+        dataset = gdal.OpenEx(str(self.folder.new), gdal.OF_VECTOR)
+        return {name: dataset.GetLayerByName(name).GetFeatureCount() for name in self.layers}
+
+    def _write_superseded(self, kept, now):
+        """Rows of former runs and of this one."""
+        fields, features = fields_of(SUPERSEDED_FIELDS), []
+        names = fields.names()
+        way = self._way(run_state.srs_of(self.folder.old, SUPERSEDED))
+        for row in kept:
+            more = {key: value for key, value in row.values.items() if key not in names and value}
+            said = {**json.loads(row.values.get("row") or "{}"), **more}
+            values = [row.values.get(name) for name in names]
+            values[names.index("row")] = _as_text(said)
+            features.append(_feature(fields, values, moved(row.wkb, way)))
+        for layer, what, row, why, way in self.carried.superseded:
+            geometry = moved(row.wkb, way)
+            is_line = geometry.type() == QgsWkbTypes.GeometryType.LineGeometry
+            values = [
+                row.values.get("layer"), layer, what, why, _as_text(row.values),
+                None if is_line or geometry.isNull() else geometry.asWkt(), now,
+            ]  # fmt: skip
+            features.append(_feature(fields, values, geometry if is_line else QgsGeometry()))
+        writer = gathering.LayerWriter(
+            self.folder.new, SUPERSEDED, fields, SHAPE, self.crs, self.context
+        )
+        return gathering.write_layer(writer, features, self.feedback)
+
+
+def _as_text(values):
+    return json.dumps(values, ensure_ascii=False, default=bytes.hex)
+
+
+def _feature(fields, values, geometry):
+    feature = QgsFeature(fields)
+    feature.setAttributes(values)
+    if not geometry.isNull():
+        inner = geometry.constGet().segmentize()
+        if not inner.is3D():
+            inner.addZValue(float("nan"))
+        inner.dropMValue()
+        line = QgsGeometry(inner)
+        line.convertToMultiType()
+        feature.setGeometry(line)
+    return feature
+
+
+def moved(wkb, way):
+    """A geometry in the CRS of the new results."""
+    geometry = QgsGeometry()
+    if wkb:
+        geometry.fromWkb(wkb)
+        if way is not None and not geometry.isEmpty():
+            geometry.transform(way)
+    return geometry
+
+
+class _Places:
+    """Lines in metres, those of the old and of the new results in one frame."""
+
+    def __init__(self, crs, way, context):
+        self.crs, self.way, self.context, self.frame = crs, way, context, None
+
+    def __call__(self, rows, is_former):
+        """Geometries of rows, an array of shape (n,), None for none."""
+        shapes = [moved(row.wkb, self.way if is_former else None) for row in rows]
+        lines = np.array(
+            [
+                None if one.isEmpty() else shapely.from_wkb(bytes(_straight(one).asWkb()))
+                for one in shapes
+            ],
+            dtype=object,
+        )
+        lines = shapely.force_2d(lines)
+        flat = shapely.get_coordinates(lines)
+        if not len(flat):
+            return lines
+        x, y = flat.T.copy()
+        if self.frame is None:
+            self.frame = make_frame(self.crs, x, y, None, self.context)
+        local = self.frame.local(x, y)[:2]
+        return shapely.set_coordinates(lines, np.column_stack(local))
+
+
+def _straight(geometry):
+    return QgsGeometry(geometry.constGet().segmentize())
+
+
+def _carry_out(dataset, layer, plan, added_columns, way):
+    """Change a new layer as planned."""
+    missing = [name for name in added_columns if layer.FindFieldIndex(name, True) < 0]
+    for name in missing:
+        made = layer.CreateField(ogr.FieldDefn(name, _kind(name, plan)))
+        _check(made == ogr.OGRERR_NONE, layer)
+    dataset.StartTransaction()
+    for fid in sorted({*plan.fields, *plan.shapes} - plan.removed):
+        feature = layer.GetFeature(fid)
+        _set(feature, plan.fields.get(fid, {}))
+        if fid in plan.shapes:
+            feature.SetGeometry(_geometry(plan.shapes[fid], way))
+        _check(layer.SetFeature(feature) == ogr.OGRERR_NONE, layer)
+    for fid in sorted(plan.removed):
+        _check(layer.DeleteFeature(fid) == ogr.OGRERR_NONE, layer)
+    for row in plan.copied:
+        feature = ogr.Feature(layer.GetLayerDefn())
+        _set(feature, row.values)
+        feature.SetGeometry(_geometry(row.wkb, way))
+        _check(layer.CreateFeature(feature) == ogr.OGRERR_NONE, layer)
+    dataset.CommitTransaction()
+
+
+def _kind(name, plan):
+    """Type of a column that a person added, from what stands in it."""
+    rows = [*plan.fields.values(), *(row.values for row in plan.copied)]
+    found = {type(row[name]) for row in rows if row.get(name) is not None}
+    if found and found <= {int, float}:
+        return ogr.OFTReal if float in found else ogr.OFTInteger64
+    return ogr.OFTString
+
+
+def _set(feature, values):
+    for name, value in values.items():
+        place = feature.GetFieldIndex(name)
+        if place < 0:
+            continue
+        if value is None:
+            feature.SetFieldNull(place)
+        else:
+            feature.SetField(place, value)
+
+
+def _geometry(wkb, way):
+    """As GDAL takes it; None for none."""
+    if wkb is None:
+        return None
+    return ogr.CreateGeometryFromWkb(bytes(moved(wkb, way).asWkb()) if way is not None else wkb)
+
+
+def _check(fine, layer):
+    if not fine:
+        raise QgsProcessingException(
+            tr("A change made by hand cannot be carried over into “{}”: {}.").format(
+                layer.GetName(), gdal.GetLastErrorMsg()
+            )
+        )

@@ -1,0 +1,198 @@
+"""What becomes of the changes that a person made in a layer of lines, when a new run has its own
+lines: which new line each one goes to, or why it goes to none."""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import shapely
+
+from ...shared.lines.counterparts import ResultLines, find_counterparts
+from ...shared.tuning import COUNTERPARTS
+
+EDITED, DELETED, ADDED = "edited", "deleted", "added"
+# fields that say what a line was walked as; a line of several walks is known by its place alone
+SOURCE, CAPTURE, SEVERAL, STARTED, ENDED = (
+    "layer",
+    "capture",
+    "captures",
+    "started_unix",
+    "ended_unix",
+)
+
+
+@dataclass
+class Plan:
+    """What is to be done to a new layer.
+
+    Attributes
+    ----------
+    fields : dict of int to dict
+        Values to be set, by number of the new row.
+    shapes : dict of int to bytes
+        Geometries to be set, by number of the new row.
+    removed : set of int
+        Rows to be taken out.
+    copied : list of Row
+        Rows to be added.
+    superseded : list of tuple
+        (what was done, the row, why there is no place for it).
+    carried : dict of str to int
+        Number of rows whose change lives on, by what was done.
+    """
+
+    fields: dict = field(default_factory=dict)
+    shapes: dict = field(default_factory=dict)
+    removed: set = field(default_factory=set)
+    copied: list = field(default_factory=list)
+    superseded: list = field(default_factory=list)
+    carried: dict = field(default_factory=lambda: dict.fromkeys((EDITED, DELETED, ADDED), 0))
+
+
+def plan_lines(changes, new, place):
+    """Where the changes in a layer of lines go.
+
+    Parameters
+    ----------
+    changes : Changes
+        Of a layer whose rows are known whole.
+    new : list of Row
+        Rows of the new layer.
+    place : callable
+        Turns a list of well-known binaries, and True for those of the former layer, into an array
+        of geometries in metres, of one frame for both; None for none.
+
+    Returns
+    -------
+    Plan
+    """
+    plan = Plan(copied=list(changes.added))
+    plan.carried[ADDED] = len(plan.copied)
+    edits = [
+        (written, now, *changes.of(written, now))
+        for written, now in changes.edited
+    ]  # fmt: skip
+    edits = [edit for edit in edits if edit[2] or edit[3]]
+    former = [edit[0] for edit in edits] + list(changes.deleted)
+    if not former:
+        return plan
+    own, other = result_lines(former, place(former, True)), result_lines(new, place(new, False))
+    found = find_counterparts(own, other)
+    heirs = [np.flatnonzero(found.heir_of == number) for number in range(len(former))]
+    lengths = shapely.length(other.geometry)
+    for number, (_, now, fields, reshaped) in enumerate(edits):
+        if not found.kept[number]:
+            why = reason(own, other, found, number, heirs[number])
+            plan.superseded.append((EDITED, now, why))
+            continue
+        plan.carried[EDITED] += 1
+        rows = [new[heir].fid for heir in heirs[number]]
+        for row in rows:
+            plan.fields.setdefault(row, {}).update(fields)
+        if reshaped:
+            longest = rows[int(np.argmax(lengths[heirs[number]]))]
+            plan.shapes[longest] = now.wkb
+            plan.removed.update(row for row in rows if row != longest)
+    for number, written in enumerate(changes.deleted, len(edits)):
+        if heirs[number].size:
+            plan.carried[DELETED] += 1
+            plan.removed.update(new[heir].fid for heir in heirs[number])
+        else:
+            plan.superseded.append(
+                (DELETED, written, reason(own, other, found, number, heirs[number]))
+            )
+    return plan
+
+
+def result_lines(rows, geometry):
+    """Rows as lines that can be recognised.
+
+    Parameters
+    ----------
+    rows : list of Row
+    geometry : ndarray of shapely geometries, shape (n,)
+        In metres.
+
+    Returns
+    -------
+    ResultLines
+    """
+    said = [row.values for row in rows]
+    walked = [CAPTURE in one and SEVERAL not in one for one in said]
+    return ResultLines(
+        geometry=geometry,
+        capture=np.array(
+            [
+                f"{one.get(SOURCE) or ''}\n{one[CAPTURE] or ''}" if by_walk else ""
+                for one, by_walk in zip(said, walked)
+            ],
+            dtype=str,
+        ),
+        started=_seconds(said, walked, STARTED),
+        ended=_seconds(said, walked, ENDED),
+    )
+
+
+def _seconds(said, walked, name):
+    values = [one.get(name) if by_walk else None for one, by_walk in zip(said, walked)]
+    return np.array([np.nan if value is None else value for value in values], dtype=float)
+
+
+def reason(former, new, found, number, heirs):
+    """Why a former line has no counterpart, in words.
+
+    Parameters
+    ----------
+    former, new : ResultLines
+    found : Counterparts
+    number : int
+        Of the former line.
+    heirs : ndarray of int
+        New lines that carry on from it.
+
+    Returns
+    -------
+    str
+    """
+    if heirs.size:
+        share = found.carried[number]
+        return f"the new lines cover only {share:.0%} of it"
+    if np.isfinite(found.moved[number]) and found.moved[number] > COUNTERPARTS.tolerance:
+        return f"the new line lies up to {found.moved[number]:.2f} m away"
+    if np.isfinite(found.moved[number]):
+        return "it is a small part of a longer new line"
+    capture = former.capture[number]
+    if capture and (new.capture == capture).any():
+        return "no new line was walked at its time: its capture was walked anew"
+    if capture:
+        return "its capture is not part of the new results"
+    return "there is no new line at its place"
+
+
+def plan_rows(changes, marks):
+    """Where the changes in a layer go of whose rows only hashes are known: to the new row that is
+    the same to the last digit.
+
+    Parameters
+    ----------
+    changes : Changes
+    marks : dict of bytes to list of int
+        Numbers of the new rows by hash; those that are taken are removed from it.
+
+    Returns
+    -------
+    Plan
+    """
+    plan = Plan(copied=list(changes.added))
+    plan.carried[ADDED] = len(plan.copied)
+    for mark, now in changes.edited:
+        if marks.get(mark):
+            row = marks[mark].pop(0)
+            plan.fields[row], plan.shapes[row] = dict(now.values), now.wkb
+            plan.carried[EDITED] += 1
+        else:
+            plan.superseded.append((EDITED, now, "the new results have no such row"))
+    for mark in changes.deleted:
+        if marks.get(mark):
+            plan.removed.add(marks[mark].pop(0))
+            plan.carried[DELETED] += 1
+    return plan

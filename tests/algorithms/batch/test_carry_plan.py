@@ -1,0 +1,113 @@
+"""Where a change made by hand goes, without any layer."""
+
+import numpy as np
+import shapely
+
+from curbwright.algorithms.batch.carry_plan import plan_lines, plan_rows
+from curbwright.algorithms.batch.run_state import Changes, Row
+
+
+def row(fid, line, capture="walk 1", start=0.0, **values):
+    said = {
+        "layer": "quay", "capture": capture, "started_unix": start, "ended_unix": start + 100.0,
+        "decision": None, **values,
+    }  # fmt: skip
+    return Row(fid, said, shapely.to_wkb(shapely.LineString(line)))
+
+
+def place(rows, is_former):
+    return np.array([shapely.from_wkb(one.wkb) for one in rows], dtype=object)
+
+
+def changes(**what):
+    return Changes("edges", "", True, ["layer", "capture", "decision"], **what)
+
+
+WHOLE = [(0, 0), (40, 0)]
+HALVES = [(0, 0), (22, 0)], [(22.5, 0), (40, 0)]
+
+
+def test_a_decision_goes_to_every_heir():
+    written = row(1, WHOLE)
+    now = row(1, WHOLE, decision="hold")
+    plan = plan_lines(
+        changes(edited=[(written, now)]), [row(8, HALVES[0]), row(9, HALVES[1])], place
+    )
+    assert plan.fields == {8: {"decision": "hold"}, 9: {"decision": "hold"}}
+    assert not plan.shapes and not plan.removed and not plan.superseded
+    assert plan.carried == {"edited": 1, "deleted": 0, "added": 0}
+
+
+def test_a_new_shape_takes_the_place_of_all_heirs():
+    written, now = row(1, WHOLE), row(1, [(0, 0.3), (40, 0.3)])
+    plan = plan_lines(
+        changes(edited=[(written, now)]), [row(8, HALVES[1]), row(9, HALVES[0])], place
+    )
+    assert plan.shapes == {9: now.wkb} and plan.removed == {8}
+
+
+def test_it_is_the_shape_that_was_written_that_is_recognised():
+    """The person's own one may lie anywhere."""
+    written, now = row(1, WHOLE), row(1, [(0, 5), (40, 5)])
+    plan = plan_lines(changes(edited=[(written, now)]), [row(8, WHOLE)], place)
+    assert plan.shapes == {8: now.wkb}
+
+
+def test_a_row_that_was_saved_without_a_change_is_none():
+    plan = plan_lines(changes(edited=[(row(1, WHOLE), row(1, WHOLE))]), [row(8, WHOLE)], place)
+    assert plan.carried["edited"] == 0 and not plan.fields and not plan.superseded
+
+
+def test_what_was_deleted_goes_again_in_all_its_parts():
+    plan = plan_lines(
+        changes(deleted=[row(1, WHOLE)]),
+        [row(7, [(0, 3), (40, 3)]), row(8, HALVES[0]), row(9, HALVES[1])],
+        place,
+    )
+    assert plan.removed == {8, 9} and plan.carried["deleted"] == 1
+
+
+def reasons(former, *new):
+    plan = plan_lines(changes(deleted=[former]), list(new), place)
+    assert not plan.removed
+    return [why for _, _, why in plan.superseded]
+
+
+def test_why_there_is_no_counterpart():
+    former = row(1, WHOLE)
+    away = row(8, [(0, 0.31), (40, 0.31)])
+    assert reasons(former, away) == ["the new line lies up to 0.31 m away"]
+    longer = row(8, [(-100, 0), (100, 0)])
+    assert reasons(former, longer) == ["it is a small part of a longer new line"]
+    later = row(8, WHOLE, start=5000.0)
+    assert reasons(former, later) == [
+        "no new line was walked at its time: its capture was walked anew"
+    ]
+    other = row(8, WHOLE, capture="walk 2")
+    assert reasons(former, other) == ["its capture is not part of the new results"]
+    by_place = row(1, WHOLE, captures="walk 1, walk 2")
+    assert reasons(by_place, row(8, [(0, 90), (40, 90)], captures="walk 1")) == [
+        "there is no new line at its place"
+    ]
+    now = row(1, WHOLE, decision="hold")
+    plan = plan_lines(changes(edited=[(former, now)]), [row(8, HALVES[0])], place)
+    assert [why for *_, why in plan.superseded] == ["the new lines cover only 55% of it"]
+    assert not plan.fields
+
+
+def test_a_line_of_several_walks_is_known_by_its_place():
+    former = row(1, WHOLE, captures="walk 1")
+    new = row(8, WHOLE, capture=None, start=90000.0, captures="walk 1, walk 2")
+    plan = plan_lines(changes(deleted=[former]), [new], place)
+    assert plan.removed == {8}
+
+
+def test_equal_rows_are_taken_one_by_one():
+    marks = {b"a": [4, 5], b"b": [6]}
+    now = Row(1, {"note": "seen"}, None)
+    plan = plan_rows(
+        changes(edited=[(b"a", now), (b"c", now)], deleted=[b"a", b"a", b"b"], added=[now]), marks
+    )
+    assert plan.fields == {4: {"note": "seen"}} and plan.removed == {5, 6}
+    assert [why for *_, why in plan.superseded] == ["the new results have no such row"]
+    assert plan.carried == {"edited": 1, "deleted": 2, "added": 1} and plan.copied == [now]
