@@ -28,7 +28,7 @@ from .batch.carry_over import REVIEW_FIELDS, REVIEWED, SUPERSEDED_FIELDS
 from .batch.gathering import without_sinks
 from .batch.history import HISTORY_FIELDS
 from .batch.intake import layer_key, sentences, take_in
-from .batch.loading import Result, places, show, shown_layers
+from .batch.loading import Result, places, renew, show, shown_layers
 from .batch.records import LOG_FIELDS, RESULTS, SUMMARY_FIELDS
 from .batch.result_folder import GEOPACKAGE, RUN_LOG, ResultFolder
 from .batch.run import OF_COMPARISON, Capture, Run
@@ -654,13 +654,15 @@ class ProcessCaptures(Algorithm):
     def postProcessAlgorithm(self, context, feedback):
         if (
             self.finished
-            and self.load
             and context.project() is not None
             and QThread.currentThread() == QCoreApplication.instance().thread()
         ):
-            names = [name for name, _ in self.finished]
-            results = self.results(names, self.now())
-            show(context, str(self.folder / GEOPACKAGE), results, RESULTS)
+            path = str(self.folder / GEOPACKAGE)
+            if not self.load:
+                renew(context.project(), path)
+                return {}
+            results = self.results([name for name, _ in self.finished], self.now())
+            show(context, path, results, RESULTS)
         return {}
 
     def results(self, names, when):

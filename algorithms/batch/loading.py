@@ -92,6 +92,14 @@ class Result:
     place: object
 
 
+def renew(project, path):
+    """Have the layers of a file that the project shows read it again. For the main thread."""
+    for layers in shown_layers(project, path).values():
+        for layer in layers:
+            layer.dataProvider().reloadData()
+            layer.triggerRepaint()
+
+
 def show(context, path, results, former):
     """Show results: renew the layers that the project has, have the others loaded, drop those that
     are no more. For the main thread.

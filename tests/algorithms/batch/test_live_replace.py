@@ -81,6 +81,30 @@ def test_editing_a_result_does_not_block_the_next_run(tmp_path, qgis_new_project
     assert is_whole(tmp_path)
 
 
+def test_open_layers_are_renewed_though_nothing_is_loaded(tmp_path, qgis_new_project):
+    import processing
+
+    def go(name, captures):
+        processing.runAndLoadResults(
+            "curbwright:processcaptures",
+            {
+                "LAYERS": [layer_of(walk(captures=captures), name=name)],
+                "FOLDER": str(tmp_path),
+                "LOAD_RESULTS": False,
+            },
+            feedback=Log(),
+        )
+
+    go("first", 2)
+    edges = opened(tmp_path)
+    QgsProject.instance().addMapLayer(edges)
+    before, repaints = edges.featureCount(), []
+    edges.repaintRequested.connect(lambda: repaints.append(1))
+    go("second", 1)
+    assert edges.featureCount() == len(table(edges)) == before // 2
+    assert repaints and len(QgsProject.instance().mapLayers()) == 1
+
+
 OTHER = """
 layer = QgsVectorLayer({path!r} + "|layername=edges", "edges", "ogr")
 if {edit}:
