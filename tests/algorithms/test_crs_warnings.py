@@ -113,6 +113,26 @@ def test_check_points_warn(layers):
     assert_warned(log.warnings)
 
 
+def test_places_to_revisit_warn(layers):
+    edges = QgsVectorLayer(f"LineString?crs={ENSEMBLE}&field=sigma_cross:double", "edges", "memory")
+    features = []
+    for feature in layers[0].getFeatures():
+        row = QgsFeature(edges.fields())
+        row.setGeometry(feature.geometry())
+        row.setAttributes([0.5])
+        features.append(row)
+    assert edges.dataProvider().addFeatures(features)[0]
+    outputs = dict.fromkeys(("OUTPUT", "EXISTING_STATUS"), "memory:")
+    status = run("compareedges", {"INPUT": layers[0], "EXISTING": layers[1], **outputs})
+    log = Log()
+    run(
+        "revisits",
+        {"EDGES": edges, "EXISTING_STATUS": status["EXISTING_STATUS"], "OUTPUT": "memory:"},
+        log,
+    )
+    assert_warned(log.warnings)
+
+
 def test_one_datum_is_not_warned_of():
     log = Log()
     edges, old = layer_of(SHAPES, "EPSG:6318", "edges"), layer_of(SHAPES, BASEMAP, "old")

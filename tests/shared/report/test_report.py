@@ -17,7 +17,7 @@ from curbwright.shared.lines.check_points import (
     assess_lines,
     assess_points,
 )
-from curbwright.shared.lines.comparison import DISPLACED, ONLY_EXISTING, ONLY_NEW
+from curbwright.shared.lines.comparison import DISPLACED, NOT_VISITED, ONLY_EXISTING, ONLY_NEW
 from curbwright.shared.report import (
     CheckContext,
     ReportContext,
@@ -258,7 +258,8 @@ def test_every_page_warns_and_can_be_signed(tmp_path, make):
 
 
 @pytest.mark.parametrize(
-    "field", ["edges", "existing", "edge_crs", "existing_crs", "made", "dates", "producer"]
+    "field",
+    ["edges", "existing", "edge_crs", "existing_crs", "made", "dates", "producer", "surveyed"],
 )
 def test_each_text_is_escaped_and_printed(tmp_path, field):
     page = written(tmp_path, **{field: f"<i title='x'>{field}</i>"})
@@ -266,6 +267,39 @@ def test_each_text_is_escaped_and_printed(tmp_path, field):
         f"<i title='x'>{field}" not in page
         and f"&lt;i title=&#x27;x&#x27;&gt;{field}&lt;/i&gt;" in page
     )
+
+
+def test_what_nobody_visited_has_its_own_line_list_and_look(tmp_path):
+    made = comparison()
+    status = made.existing_statistics.status
+    row = int(np.flatnonzero(status == ONLY_EXISTING)[0])
+    before = written(tmp_path, made)
+    assert "was not visited" not in before
+    status[row] = NOT_VISITED
+    page = written(tmp_path, made)
+    assert "1 was not visited" in page
+    assert "Existing lines: not visited (1)" in page and "Existing lines: not visited" not in before
+    assert "outside the surveyed area" in page
+    # told apart by width and dash, whatever colours one sees
+    assert len({style[1:] for style in maps.SCHEME.values()}) == len(maps.SCHEME)
+    assert maps.stroke(maps.SCHEME[NOT_VISITED]) in maps.status_map(made)[0]
+
+
+def test_both_verdicts_come_first(tmp_path):
+    page = written(tmp_path)
+    words = "Displaced: 9 existing lines with the shift of the whole layer left in, 2 with it taken"
+    assert words in page and page.index(words) < page.index("Of 21 existing lines")
+    page = written(tmp_path, comparison(significant=False, removed=False))
+    assert "Displaced: 2 existing lines. The layer as a whole is not shifted" in page
+
+
+def test_a_rough_operation_stands_beside_the_shift(tmp_path):
+    page = written(tmp_path, crs_warning="<u>joined roughly")
+    assert "<u>" not in page and page.count("joined roughly") == 2
+    first, second = (page.index("joined roughly"), page.rindex("joined roughly"))
+    assert page.index("As a whole the existing layer") < first < page.index("An offset counts")
+    assert second > page.index("Shift of the whole layer, before and after")
+    assert written(tmp_path, comparison(empty=True), crs_warning="roughly").count("roughly") == 2
 
 
 def test_parameters_and_notes_are_escaped_and_printed(tmp_path):
