@@ -363,6 +363,13 @@ def test_whole_chain(tmp_path):
     assert sorted(titles, key=lambda title: page.index(f">{title}<")) == titles
 
 
+def test_a_rough_operation_into_the_results_is_warned_of(tmp_path):
+    log, layer = Log(), layer_of(walk(captures=1))
+    process([layer], tmp_path, log, TARGET_CRS=QgsCoordinateReferenceSystem("EPSG:25832"))
+    told = [text for text in log.warnings if "are joined by the operation" in text]
+    assert len(told) == 1 and "“quay walk” and “results”" in told[0] and "WGS 84" in told[0]
+
+
 def test_what_lies_near_any_epoch_was_visited(tmp_path):
     """Nobody gets a fix beside the first existing line, but somebody walked there."""
     rows = walk(seed=5, captures=1)
