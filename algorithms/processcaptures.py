@@ -25,16 +25,18 @@ from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, QThread
 from ..shared.epochs.reasons import REASON_NAMES, Reason
 from .base.algorithm import Algorithm
 from .batch.carry_over import REVIEW_FIELDS, REVIEWED, SUPERSEDED_FIELDS
-from .batch.gathering import without_sinks
+from .batch.gathering import LAYER, without_sinks
 from .batch.history import HISTORY_FIELDS
 from .batch.intake import layer_key, sentences, take_in
 from .batch.loading import Result, places, renew, show, shown_layers
+from .batch.ready_project import store
 from .batch.records import LOG_FIELDS, RESULTS, SUMMARY_FIELDS
 from .batch.result_folder import GEOPACKAGE, RUN_LOG, ResultFolder
 from .batch.run import OF_COMPARISON, Capture, Run
 from .compareedges import CompareEdges
 from .fitalignments import FitAlignments
 from .host.feedback import raise_if_cancelled
+from .host.fields import NewField
 from .mergepasses import MergePasses
 from .reconstructedges import KEPT_FIELDS, ReconstructEdges
 from .revisits import Revisits
@@ -60,6 +62,10 @@ MADE_BY = {
     "revisits": (Revisits, "OUTPUT"),
     "revisit_reasons": (Revisits, "REASONS"),
 }
+OF_LAYER = NewField(LAYER, "QString", "The capture layer that a row comes from.")
+# these have the fields of the edges that they were made of as well
+CARRY = ("merged", "alignments", "comparison")
+CARRIED = (*ReconstructEdges.FIELD_TABLES["OUTPUT"], *MergePasses.FIELD_TABLES["OUTPUT"])
 OF_FIELDS = ("TIME_FIELD", "CAPTURE_FIELDS", "FIX_FIELD", "H_ACCURACY_FIELD", "V_ACCURACY_FIELD")
 OF_MAIN_JOB = (
     "TIME_FIELD",
@@ -213,9 +219,10 @@ class ProcessCaptures(Algorithm):
         " the layer superseded, with the reason, which no run empties.\n\nIn an open project the"
         " results are loaded, styled, into the group “Curbwright”, the comparison and the places to"
         " revisit on, all else off; those that are there already are renewed and keep their style."
-        "\n\nThe field parameters are names that hold for all layers; a layer without such a field"
-        " fails. Left empty, fields are found layer by layer. All lengths are metres, whatever the"
-        " CRS.\n\nThe result is of mapping grade: it is no boundary survey, and not for stake-out"
+        " The GeoPackage also holds the styles of its layers and a project, “curbwright”, with all"
+        " of them.\n\nThe field parameters are names that hold for all layers; a layer without such"
+        " a field fails. Left empty, fields are found layer by layer. All lengths are metres,"
+        " whatever the CRS.\n\nThe result is of mapping grade: it is no boundary survey, and not for stake-out"
         " without a licensed surveyor.",
     )
     KEPT_FIELDS = KEPT_FIELDS
@@ -604,6 +611,7 @@ class ProcessCaptures(Algorithm):
                 run.captures(folder)
                 run.stages()
                 run.write(folder)
+                self._store(folder, run, feedback)
                 raise_if_cancelled(feedback)
                 folder.replace()
             finally:
@@ -665,6 +673,11 @@ class ProcessCaptures(Algorithm):
             show(context, path, results, RESULTS)
         return {}
 
+    def _store(self, folder, run, feedback):
+        names = [name for name, _ in run.results if name != RUN_LOG]
+        title = self.tr("Curbwright: {}").format(self.folder.name)
+        store(folder.new, self.results(names, run.started), run.crs, title, feedback)
+
     def results(self, names, when):
         """Layers of a run as they are shown, from the top of the tree.
 
@@ -688,8 +701,9 @@ class ProcessCaptures(Algorithm):
                 ", ".join(capture.name for capture in self.captures if not capture.error),
                 when,
             )
-            fields = (*maker.FIELD_TABLES.get(output, ()), *(REVIEW_FIELDS * (name in REVIEWED)))
-            look = Look(RESULTS.get(name), fields, about)
+            own = (*maker.FIELD_TABLES.get(output, ()), *(REVIEW_FIELDS * (name in REVIEWED)))
+            carried = CARRIED if name in CARRY else ()  # what is said last about a field holds
+            look = Look(RESULTS.get(name), (OF_LAYER, *carried, *own), about)
             found.append(Result(name, about.title, look, place))
         return found
 

@@ -14,6 +14,7 @@ from qgis.PyQt.QtCore import QCoreApplication
 
 from ..host.feedback import raise_if_cancelled
 from .live_replace import OF_LAYERS, SHARED, held, replace_tables, writable
+from .ready_project import PROJECT, PROJECTS, STYLE, STYLES
 
 GEOPACKAGE, REPORT = "curbwright.gpkg", "report.html"
 WORK, LOCK, FORMER = ".curbwright", "lock", "former.html"
@@ -377,9 +378,20 @@ def _tables(database):
     others = [
         name
         for name in tables
-        if name not in own and not name.lower().startswith(("gpkg_", "rtree_", "sqlite_", "idx_"))
+        if name not in own
+        and not name.lower().startswith(("gpkg_", "rtree_", "sqlite_", "idx_"))
+        and not _made_by_runs(database, name)
     ]
     return own, others
+
+
+def _made_by_runs(database, table):
+    """True for the tables of styles and projects where people have put nothing into them."""
+    by_people = {
+        STYLES: f"SELECT 1 FROM {STYLES} WHERE styleName <> '{STYLE}'",
+        PROJECTS: f"SELECT 1 FROM {PROJECTS} WHERE name <> '{PROJECT}'",
+    }
+    return table in by_people and database.execute(by_people[table]).fetchone() is None
 
 
 def _take(file):

@@ -3,7 +3,7 @@ classes in its legend."""
 
 from dataclasses import dataclass
 
-from qgis.core import QgsMapLayerLegendUtils
+from qgis.core import QgsFeatureRequest, QgsMapLayerLegendUtils
 from qgis.PyQt.QtCore import QTimer
 
 from ..host.fields import is_null
@@ -85,7 +85,18 @@ def _move(root, node, layer, place):
     leave_out_empty_classes(moved, layer)
     target.insertChildNode(_position(target, place.order), moved)
     node.parent().removeChildNode(node)
+    if place.visible:
+        _expand(target)
     return moved
+
+
+def _expand(group):
+    """Expand a group and those around it, also where it was empty when it came into the view, which
+    then took no notice."""
+    while group is not None and group.parent() is not None:
+        group.setExpanded(False)
+        group.setExpanded(True)
+        group = group.parent()
 
 
 def _group_of(root, place):
@@ -98,7 +109,7 @@ def _group_of(root, place):
     if inner is None:
         inner = group.insertGroup(_position(group, order), name)
         inner.setCustomProperty(ORDER, order)
-        inner.setExpanded(place.visible)
+        inner.setExpanded(False)
     return inner
 
 
@@ -120,20 +131,38 @@ def leave_out_empty_classes(node, layer):
     layer : QgsVectorLayer
     """
     renderer = layer.renderer()
-    if renderer is None or renderer.type() != "categorizedSymbol":
+    if renderer is None:
         return
+    if renderer.type() == "categorizedSymbol":
+        has_features = _classes_with_features(layer, renderer)
+    elif renderer.type() == "RuleRenderer":
+        has_features = _rules_with_features(layer, renderer)
+    else:
+        return
+    used = [number for number, has in enumerate(has_features) if has]
+    if used and len(used) < len(has_features):
+        QgsMapLayerLegendUtils.setLegendNodeOrder(node, used)
+    else:
+        node.removeCustomProperty(LEGEND)
+
+
+def _classes_with_features(layer, renderer):
     column = layer.fields().lookupField(renderer.classAttribute().strip('"'))
     if column < 0:
-        return
+        return []
     classes = [_text(category.value()) for category in renderer.categories()]
     values = {_text(value) for value in layer.uniqueValues(column)}
     if values - set(classes):
         values.add("")  # the class of all others
-    used = [number for number, name in enumerate(classes) if name in values]
-    if used and len(used) < len(classes):
-        QgsMapLayerLegendUtils.setLegendNodeOrder(node, used)
-    else:
-        node.removeCustomProperty(LEGEND)
+    return [name in values for name in classes]
+
+
+def _rules_with_features(layer, renderer):
+    rules = renderer.rootRule().children()
+    if any(rule.children() or rule.isElse() or not rule.filterExpression() for rule in rules):
+        return []
+    requests = [QgsFeatureRequest().setFilterExpression(rule.filterExpression()) for rule in rules]
+    return [next(layer.getFeatures(request.setLimit(1)), None) is not None for request in requests]
 
 
 def _text(value):

@@ -7,7 +7,6 @@ tables of the algorithms, so that a new field needs no second place.
 from dataclasses import dataclass
 
 from qgis.core import (
-    QgsAttributeTableConfig,
     QgsEditorWidgetSetup,
     QgsLayerMetadata,
 )
@@ -21,16 +20,19 @@ DECISIONS = ("accept", "hold", "reject")
 # seconds since 1970 stand beside a date that people read
 MACHINE_SUFFIX = "_unix"
 MACHINE = ("undo",)
+LONG = ("detail", "remark")  # texts of several lines
 DECIMALS = {"m": 3, "m²": 3, "degrees": 2, "s": 3}
-# what one wants to know first on pointing at a feature; those that a layer has
+# what one wants to know on pointing at a feature, in this order: those that a layer has, where they
+# are not empty
 TIP = (
-    "edge_id", "gap_id", "line_id", "existing_id", "capture", "layer", "status", "update", "what",
-    "reason", "detail", "kind", "why", "start_reason", "end_reason", "moved", "moved_azimuth",
-    "offset_median", "offset", "offset_max", "allowed", "sigma_cross", "sigma_up", "length",
-    "seconds", "metres", "role", "residual_cross", "residual_up", "radius", "radius_sigma",
-    "decision",
+    "status", "update", "what", "reason", "detail", "kind", "why", "moved", "moved_azimuth",
+    "offset_median", "offset", "offset_max", "allowed", "sigma_cross", "sigma_up", "start_reason",
+    "end_reason", "seconds", "metres", "role", "residual_cross", "residual_up", "radius",
+    "radius_sigma", "length", "decision", "capture", "layer",
 )  # fmt: skip
-MOST_IN_TIP = 6
+MOST_IN_TIP = 10
+DATE_TIME = "yyyy-MM-dd HH:mm:ss"
+CHARACTER, LEAST_WIDTH = 9, 100  # pixels of a column
 # a feature is called by the first of these that a layer has
 NAMED_BY = ("edge_id", "gap_id", "line_id", "existing_id", "spot_id", "name", "change_id")
 
@@ -68,10 +70,11 @@ def present(layer, definitions, about=None):
         definition = known.get(name.lower())
         if definition is not None:
             layer.setFieldAlias(place, alias_of(name, definition.unit))
+        if definition is not None or is_machine(name):
             layer.setEditorWidgetSetup(place, _widget(fields.at(place), definition))
         form.setReadOnly(place, name.lower() not in REVIEW)
     layer.setEditFormConfig(form)
-    _hide(layer, [name for name in fields.names() if is_machine(name)])
+    _arrange_columns(layer)
     _name_features(layer, known)
     if about is not None:
         layer.setMetadata(metadata_of(layer, about))
@@ -97,20 +100,33 @@ def _widget(field, definition):
         choices = {"": "", **{word: word for word in DECISIONS}}
         return QgsEditorWidgetSetup("ValueMap", {"map": [{text: value} for text, value in
                                                          choices.items()]})  # fmt: skip
+    if kind(field) == "datetime":
+        return QgsEditorWidgetSetup(
+            "DateTime",
+            {"display_format": DATE_TIME, "field_format": DATE_TIME, "allow_null": True},
+        )
+    if kind(field) == "bool":
+        return QgsEditorWidgetSetup("CheckBox", {})
     if kind(field) == "double":
         decimals = DECIMALS.get(definition.unit, 3)
         return QgsEditorWidgetSetup("Range", {"Precision": decimals, "Style": "SpinBox"})
-    return QgsEditorWidgetSetup("TextEdit", {"IsMultiline": kind(field) == "text"})
+    return QgsEditorWidgetSetup("TextEdit", {"IsMultiline": field.name().lower() in LONG})
 
 
-def _hide(layer, names):
-    """Leave columns out of the attribute table."""
-    config = layer.attributeTableConfig()
-    config.update(layer.fields())
+def _arrange_columns(layer):
+    """Leave columns for programs out of the attribute table, and make the others wide enough."""
+    config, fields = layer.attributeTableConfig(), layer.fields()
+    config.update(fields)
     columns = config.columns()
     for column in columns:
-        if column.type == QgsAttributeTableConfig.Type.Field and column.name in names:
-            column.hidden = True
+        place = fields.lookupField(column.name)
+        if place < 0:
+            continue
+        column.hidden = is_machine(column.name)
+        characters = len(fields.at(place).displayName())
+        if kind(fields.at(place)) == "datetime":
+            characters = max(characters, len(DATE_TIME))
+        column.width = max(LEAST_WIDTH, CHARACTER * characters)
     config.setColumns(columns)
     layer.setAttributeTableConfig(config)
 
@@ -121,17 +137,22 @@ def _name_features(layer, known):
     calls = [name for name in NAMED_BY if name in names]
     if calls:
         layer.setDisplayExpression(f'"{calls[0]}"')
-    told = [name for name in TIP if name in names][:MOST_IN_TIP]
-    if told:
-        layer.setMapTipTemplate("<br>".join(_tip_line(name, known.get(name)) for name in told))
+    told = [*calls[:1], *(name for name in TIP if name in names)]
+    layer.setMapTipTemplate(
+        "".join(_tip_line(name, known.get(name)) for name in told[:MOST_IN_TIP])
+    )
 
 
 def _tip_line(name, definition):
+    """A line of the tip; nothing where the value is NULL."""
     unit = definition.unit if definition is not None else ""
     value = f'"{name}"'
     if unit in DECIMALS:
         value = f'format_number("{name}", {DECIMALS[unit]})'
-    return f"<b>{alias_of(name)}</b>: [% coalesce({value}, '–') %]" + (f" {unit}" if unit else "")
+    if unit:
+        value += f" || ' {unit}'"
+    head = f"<b>{alias_of(name)}</b>: "
+    return f"[% if(\"{name}\" IS NULL, '', '{head}' || {value} || '<br>') %]"
 
 
 def metadata_of(layer, about):
@@ -146,11 +167,17 @@ def metadata_of(layer, about):
     metadata.setAbstract(about.abstract)
     metadata.setType("dataset")
     metadata.setCrs(layer.crs())
-    metadata.setHistory(
-        [
-            tr("{}: made by “{}” of Curbwright from {}.").format(
-                about.when, about.made_by, about.made_from
-            )
-        ]
-    )
+    metadata.setHistory([lineage_of(about)])
     return metadata
+
+
+def lineage_of(about):
+    """When a layer was made, by what and from what, in a sentence.
+
+    Returns
+    -------
+    str
+    """
+    return tr("{}: made by “{}” of Curbwright from {}.").format(
+        about.when, about.made_by, about.made_from
+    )

@@ -86,6 +86,21 @@ def test_classes_without_features_are_not_in_the_legend(qgis_new_project):
     assert len(layer.renderer().categories()) == 5  # drawn all the same if some come
 
 
+def test_rules_without_features_are_not_in_the_legend(qgis_new_project):
+    project = QgsProject.instance()
+    layer = QgsVectorLayer("LineString?crs=EPSG:32632&field=reason:string", "gaps", "memory")
+    feature = QgsFeature(layer.fields())
+    feature.setAttributes(["paused"])
+    layer.dataProvider().addFeature(feature)
+    layer.loadNamedStyle(str(styles.STYLES / styles.GAPS))
+    project.addMapLayer(layer)
+    put(project, layer, Place("run"))
+    model = QgsLayerTreeModel(project.layerTreeRoot())
+    node = project.layerTreeRoot().findLayer(layer.id())
+    shown = [item.data(0).split(" [")[0] for item in model.layerLegendNodes(node)]
+    assert shown == ["Gap in a walk"]
+
+
 def test_a_single_run_has_a_group_of_its_own_on_top(qgis_new_project):
     project = QgsProject.instance()
     project.layerTreeRoot().addGroup("mine")

@@ -9,6 +9,7 @@ from curbwright.algorithms.writing.presentation import About, alias_of, present
 pytestmark = pytest.mark.usefixtures("qgis_app")
 FIELDS = (
     NewField("edge_id", "LongLong", "Number of the edge."),
+    NewField("started", "QDateTime", "First epoch, UTC."),
     NewField("started_unix", "Double", "First epoch.", "s"),
     NewField("sigma_cross", "Double", "Uncertainty across.", "m"),
     NewField("bearing", "Double", "Bearing.", "degrees"),
@@ -55,6 +56,13 @@ def test_what_machines_read_is_hidden(result_layer):
     assert result_layer.editorWidgetSetup(place(result_layer, "undo")).type() == "Hidden"
 
 
+def test_dates_are_read_as_dates_and_columns_are_wide_enough(result_layer):
+    setup = result_layer.editorWidgetSetup(place(result_layer, "started"))
+    assert (setup.type(), setup.config()["field_format"]) == ("DateTime", "yyyy-MM-dd HH:mm:ss")
+    widths = {column.name: column.width for column in result_layer.attributeTableConfig().columns()}
+    assert widths["started"] > widths["edge_id"] >= 100 < widths["sigma_cross"]
+
+
 def test_forms_are_read_only_but_for_the_review(result_layer):
     form = result_layer.editFormConfig()
     writable = [name for name in result_layer.fields().names()
@@ -66,13 +74,14 @@ def test_forms_are_read_only_but_for_the_review(result_layer):
 
 def test_a_tip_says_what_one_wants_to_know(result_layer):
     feature = QgsFeature(result_layer.fields())
-    feature.setAttributes([None, 7, 1.7e9, 0.01234, 12.0, "paused", None, None, "{}"])
+    feature.setAttributes([None, 7, None, 1.7e9, 0.01234, 12.0, "paused", None, None, "{}"])
     context = QgsExpressionContext()
     context.setFeature(feature)
     context.setFields(result_layer.fields())
     tip = QgsExpression.replaceExpressionText(result_layer.mapTipTemplate(), context)
-    for part in ("<b>Edge id</b>: 7", "<b>Start reason</b>: paused", "0.012 m", "Decision</b>: –"):
+    for part in ("<b>Edge id</b>: 7", "<b>Start reason</b>: paused", "0.012 m"):
         assert part in tip, tip
+    assert "Decision" not in tip  # it is empty
     assert result_layer.displayExpression() == '"edge_id"'
 
 

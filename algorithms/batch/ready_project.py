@@ -1,0 +1,129 @@
+"""Styles and a ready project in the GeoPackage itself, so that what was written unattended opens as
+it would be shown."""
+
+import sqlite3
+from contextlib import closing
+
+from qgis.core import (
+    Qgis,
+    QgsProcessingException,
+    QgsProject,
+    QgsReferencedRectangle,
+    QgsVectorLayer,
+)
+from qgis.PyQt.QtCore import QCoreApplication
+
+from ..host.feedback import raise_if_cancelled
+from ..writing.layer_tree import add
+from ..writing.presentation import lineage_of, metadata_of
+from ..writing.styles import dress
+
+PROJECT = STYLE = "curbwright"  # names in the GeoPackage
+STYLES, PROJECTS = "layer_styles", "qgis_projects"  # tables that QGIS makes
+MARGIN = 1.1  # of the extent shown
+
+
+def tr(text):
+    return QCoreApplication.translate("ReadyProject", text)
+
+
+def store(path, results, crs, title, feedback):
+    """Store the default style of each layer, and a project with all of them, in a GeoPackage.
+
+    Paths in the project are relative: it may be moved with the file.
+
+    Parameters
+    ----------
+    path : path
+        The GeoPackage.
+    results : list of Result
+    crs : QgsCoordinateReferenceSystem
+        Of the project.
+    title : str
+    feedback : QgsProcessingFeedback
+
+    Raises
+    ------
+    QgsProcessingException
+        If it cannot be written.
+    CancelledError
+    """
+    _store_styles(path, results, feedback)
+    project = QgsProject()
+    project.setTitle(title)
+    project.setCrs(crs)
+    project.setFilePathStorage(Qgis.FilePathType.Relative)
+    try:
+        for result in results:
+            raise_if_cancelled(feedback)
+            layer = QgsVectorLayer(f"{path}|layername={result.name}", result.title, "ogr")
+            layer.setMetadata(metadata_of(layer, result.look.about))
+            project.addMapLayer(layer, False)
+            add(project.layerTreeRoot(), layer, result.place)
+        _look_at(project)
+        if not project.write(f"geopackage:{path}?projectName={PROJECT}"):
+            raise _cannot_be_stored(path, project.error())
+    finally:
+        project.clear()  # lets the file go
+    _close_log(path)
+
+
+def _store_styles(path, results, feedback):
+    """Styles first: a layer that is open while another one stores its style sees no more."""
+    kept = _forget(path)
+    for result in results:
+        raise_if_cancelled(feedback)
+        layer = QgsVectorLayer(f"{path}|layername={result.name}", result.title, "ogr")
+        message = dress(layer, result.look) or layer.saveStyleToDatabase(
+            STYLE, result.look.about.title, result.name not in kept, ""
+        )
+        if message:
+            raise _cannot_be_stored(path, message)
+        del layer
+    with closing(sqlite3.connect(str(path))) as database, database:
+        for result in results:
+            about = result.look.about
+            database.execute(
+                "UPDATE gpkg_contents SET description = ? WHERE table_name = ?",
+                (f"{about.abstract} {lineage_of(about)}", result.name),
+            )
+    _close_log(path)
+
+
+def _close_log(path):
+    """Bring all into the file itself, which is moved without its log."""
+    with closing(sqlite3.connect(str(path))) as database:
+        database.execute("PRAGMA journal_mode=DELETE").fetchall()
+
+
+def _cannot_be_stored(path, why):
+    return QgsProcessingException(
+        tr("Styles and project cannot be stored in “{}”: {}.").format(path, why)
+    )
+
+
+def _look_at(project):
+    """Show the places of what is on, when the project is opened."""
+    extent = None
+    for node in project.layerTreeRoot().findLayers():
+        layer = node.layer()
+        if node.itemVisibilityChecked() and layer.isSpatial() and layer.featureCount() > 0:
+            extent = extent or layer.extent()
+            extent.combineExtentWith(layer.extent())
+    if extent is not None:
+        extent.scale(MARGIN)
+        project.viewSettings().setDefaultViewExtent(QgsReferencedRectangle(extent, project.crs()))
+
+
+def _forget(path):
+    """Take out the styles that former runs stored; layers that people gave another default."""
+    with closing(sqlite3.connect(str(path))) as database, database:
+        if not database.execute(
+            "SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = ?", (STYLES,)
+        ).fetchone():
+            return set()
+        database.execute(f"DELETE FROM {STYLES} WHERE styleName = ?", (STYLE,))
+        return {
+            name
+            for (name,) in database.execute(f"SELECT f_table_name FROM {STYLES} WHERE useAsDefault")
+        }
