@@ -222,8 +222,8 @@ class ProcessCaptures(Algorithm):
         " The GeoPackage also holds the styles of its layers and a project, “curbwright”, with all"
         " of them.\n\nThe field parameters are names that hold for all layers; a layer without such"
         " a field fails. Left empty, fields are found layer by layer. All lengths are metres,"
-        " whatever the CRS.\n\nThe result is of mapping grade: it is no boundary survey, and not for stake-out"
-        " without a licensed surveyor.",
+        " whatever the CRS.\n\nThe result is of mapping grade: it is no boundary survey, and not"
+        " for stake-out without a licensed surveyor.",
     )
     KEPT_FIELDS = KEPT_FIELDS
     STAGES = {  # what may follow the main job
