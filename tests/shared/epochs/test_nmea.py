@@ -297,7 +297,9 @@ def test_every_gga_is_an_epoch_or_rejected(seed):
     assert_array_equal(log.rejected.line, 1 + np.searchsorted(newlines, log.rejected.start))
 
 
-@pytest.mark.parametrize("block", [1, 100, 1023, 1024, 1025, 1500, 4096, 50_000])
+@pytest.mark.parametrize(
+    "block", [pytest.param(1, marks=pytest.mark.long), 7, 100, 1023, 1024, 1025, 1500, 4096, 50_000]
+)
 def test_the_size_of_blocks_changes_nothing(block):
     log_bytes = (
         random_log(np.random.default_rng(42), epochs=60)
