@@ -6,6 +6,7 @@ import numpy as np
 from qgis.core import QgsProcessingException
 from qgis.PyQt.QtCore import QCoreApplication
 
+from ...shared.epochs.times import parse_times
 from ..host.fields import kind
 from . import roles
 from .columns import sample
@@ -126,17 +127,21 @@ def _sampled(source, kinds, taken, open_parts):
     """First values of the fields whose values can matter."""
     chosen = {text for found in taken.values() for text in found.names}
     named = [
-        text
-        for text, what in kinds.items()
-        if (what not in ("other", "time") if open_parts else text in chosen)
+        text for text, what in kinds.items() if (what != "other" if open_parts else text in chosen)
     ]
     return sample(source, named) if named else {}
 
 
 def _found(source, part, kinds, columns, choices, known):
-    """The field of one part, from names, types and values."""
+    """The field of one part, or the two that make it up, from names, types and values."""
     try:
-        return roles.find(part, kinds, columns, choices.fixed_values, known)
+        found = roles.find(part, kinds, columns, choices.fixed_values, known)
+        both = ()
+        if part == roles.TIME and not (found.names and _has_clock(columns.get(found.names[0]))):
+            both = roles.date_and_clock(kinds, columns)
+        if part == roles.H_ACCURACY and not (found.names or found.rivals):
+            both = roles.accuracies_by_axis(kinds)
+        return roles.Found(both, "values" if part == roles.TIME else "name") if both else found
     except roles.UndecidedError as undecided:
         raise QgsProcessingException(
             tr("Layer “{}”: the fields {} could each be the {}. Choose one in “{}”.").format(
@@ -146,6 +151,15 @@ def _found(source, part, kinds, columns, choices, known):
                 choices.parameters[part],
             )
         ) from undecided
+
+
+def _has_clock(column):
+    """True where times are not whole days alone."""
+    if column is None or column.kind in ("int", "double"):
+        return True
+    present = column.take(~column.missing)
+    seconds, _ = parse_times(present.values if column.kind != "text" else present.texts())
+    return not (seconds % roles.DAY == 0).all()
 
 
 def _called(part):

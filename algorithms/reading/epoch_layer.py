@@ -12,7 +12,7 @@ from ..host.feedback import raise_if_cancelled
 from . import roles
 from .columns import read_rows
 from .epoch_fields import choose_fields
-from .epoch_values import accuracy_of, captures_of, fixed_of_rows, times_of
+from .epoch_values import accuracy_of, captures_of, fixed_of_rows, parts_of_walks, times_of
 from .frames import Frame
 from .layer_frame import locate, refuse_empty
 from .stream_check import refuse_map
@@ -104,9 +104,9 @@ def read_epochs(source, file, choices, working_crs, transform_context, feedback,
     if by_order:
         fix_field = "".join(taken[roles.FIX].names[:1])
         refuse_map(source, rows, located, choices, fix_field, feedback)
-    captures, codes = captures_of(
-        rows, taken[roles.CAPTURE].names, is_line, by_order or _is_polygon(source)
-    )
+    alone = by_order or _is_polygon(source)  # rings and parts without times stay by themselves
+    part = parts_of_walks(rows, seconds) if is_line and not alone else None
+    captures, codes = captures_of(rows, taken[roles.CAPTURE].names, is_line, alone, part)
     rows.columns.clear()  # what they say has been taken; a million rows of them need 50 MB
     progress(1.0)
     start, dated = _start(seconds, by_order, feedback)

@@ -13,8 +13,12 @@ def tr(text):
 
 
 def times_of(rows, names, name, choices, feedback):
+    """Seconds since 1970 of each row, from one field, or from one with dates and one with the time
+    of day."""
     column = rows.columns[names[0]]
-    if column.kind in ("int", "double"):
+    if len(names) == 2:
+        seconds, what = _times_of_two(column, rows.columns[names[1]])
+    elif column.kind in ("int", "double"):
         seconds, what = parse_times(column.numbers())
     elif column.kind in ("date", "datetime"):
         seconds, what = parse_times(column.values)
@@ -52,6 +56,15 @@ def times_of(rows, names, name, choices, feedback):
     return seconds
 
 
+def _times_of_two(dates, clocks):
+    """Seconds since 1970 from dates and times of day."""
+    days = parse_times(dates.values)[0] if dates.kind == "date" else times_of_text(dates)[0]
+    texts = np.char.strip(clocks.texts())
+    texts = np.where(np.char.find(texts, ":") == 1, np.char.add("0", texts), texts)
+    clock = parse_times(np.char.add("1970-01-01T", texts))[0]
+    return days + clock, tr("date and time of day")
+
+
 def times_of_text(column, block=100_000):
     """As `parse_times`, but a block at a time: it needs some hundred bytes to a character of
     text."""
@@ -66,15 +79,40 @@ def times_of_text(column, block=100_000):
     return np.concatenate(parts), kinds.pop() if kinds else what
 
 
-def captures_of(rows, names, is_line, by_order=False):
-    """Texts of the captures, sorted, and the code of each row.
+def parts_of_walks(rows, seconds):
+    """Part of each vertex, 0 throughout in lines whose parts follow on in time: one walk, which its
+    app cut.
+
+    Parameters
+    ----------
+    rows : Rows
+    seconds : ndarray of float, shape (n,)
+
+    Returns
+    -------
+    ndarray of int64, shape (n,)
+    """
+    if not len(rows) or not rows.part.any():
+        return rows.part
+    first = np.flatnonzero(np.append(True, (np.diff(rows.ids) != 0) | (np.diff(rows.part) != 0)))
+    starts, ends = np.fmin.reduceat(seconds, first), np.fmax.reduceat(seconds, first)
+    line = rows.ids[first]
+    follows = (starts[1:] >= ends[:-1]) | (line[1:] != line[:-1])
+    apart = np.unique(line[1:][~follows])
+    return np.where(np.isin(rows.ids, apart), rows.part, 0)
+
+
+def captures_of(rows, names, is_line, by_order=False, part=None):
+    """Texts of the captures, sorted, and the code of each row; `part` stands for that of the rows.
 
     Where the order of vertices stands for the time, nothing tells in which order lines were walked:
     each part stays by itself.
     """
     if is_line and (by_order or not names):
         different, codes = np.unique(
-            np.column_stack([rows.ids, rows.part]), axis=0, return_inverse=True
+            np.column_stack([rows.ids, rows.part if part is None else part]),
+            axis=0,
+            return_inverse=True,
         )
         several = np.unique(different[different[:, 1] > 0, 0])
         texts = [
@@ -150,6 +188,8 @@ def fixed_of_rows(rows, names, choices, known, feedback):
 def accuracy_of(rows, names, name, parameter):
     if not names:
         return None
+    if len(names) == 2:  # north and east
+        return np.hypot(*(accuracy_of(rows, [one], name, parameter) for one in names))
     column = rows.columns[names[0]]
     if column.kind in ("bool", "date", "datetime", "time"):
         raise QgsProcessingException(

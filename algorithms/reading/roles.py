@@ -43,6 +43,7 @@ KINDS = {
     H_ACCURACY: frozenset(("text", "int", "double")),
     V_ACCURACY: frozenset(("text", "int", "double")),
 }
+DAY = 86400.0
 MUST_CHOOSE = frozenset((TIME, FIX))
 
 # Letters that fold to others beside losing their accents; the second spelling is that of keyboards
@@ -473,6 +474,55 @@ def find(part, kinds, columns, fixed_values="", known=None):
     if part in MUST_CHOOSE:
         raise UndecidedError(part, good)
     return Found((), "", good)
+
+
+# Accuracies by axis, north and east; common practice, no source.
+BY_AXIS = (("sdn", "sde"), ("nsd", "esd"), ("sdnorth", "sdeast"), ("sigman", "sigmae"))
+_CLOCK = re.compile(r"\s*([01]?\d|2[0-3]):[0-5]\d(:[0-6]\d([.,]\d+)?)?\s*Z?\s*$", re.IGNORECASE)
+
+
+def accuracies_by_axis(kinds):
+    """Two fields with the accuracies north and east; empty where there are none.
+
+    Parameters
+    ----------
+    kinds : dict of str to str
+        Kind of every field, by name.
+    """
+    known = {
+        fold("".join(words_of(name))): name
+        for name, kind in kinds.items()
+        if kind in KINDS[H_ACCURACY]
+    }
+    return next(
+        (tuple(known[one] for one in pair) for pair in BY_AXIS if set(pair) <= set(known)), ()
+    )
+
+
+def date_and_clock(kinds, columns):
+    """A field with dates and one with the time of day, where there is just one of each; else empty.
+
+    Parameters
+    ----------
+    kinds : dict of str to str
+        Kind of every field, by name.
+    columns : dict of str to Column
+        Sample of the fields, by name.
+    """
+    dates, clocks = [], []
+    for name, column in columns.items():
+        present = column.take(~column.missing)
+        if not len(present.values) or kinds[name] not in ("date", "time", "text"):
+            continue
+        if kinds[name] == "date":
+            dates.append(name)
+        elif all(map(_CLOCK.match, present.texts().tolist())):
+            clocks.append(name)
+        elif kinds[name] == "text":
+            seconds, what = parse_times(present.texts())
+            if not what.endswith("as text") and (seconds % DAY == 0).all():
+                dates.append(name)
+    return (dates[0], clocks[0]) if len(dates) == 1 == len(clocks) else ()
 
 
 def _times_by_value(kinds, columns, known):

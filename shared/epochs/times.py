@@ -14,12 +14,19 @@ _ISO = re.compile(
     r"(\d{4})-?(\d{2})-?(\d{2})(?:[T ]\s*(\d{2}):?(\d{2})(?::?(\d{2})(?:[.,](\d+))?)?)?$",
     re.IGNORECASE,
 )
+_DOTTED = re.compile(r"(\d{1,2})\.(\d{1,2})\.(\d{4})(?:[T, ]\s*(\d:)?(.*))?$", re.IGNORECASE)
 
 
 # exact: lengths of texts, seconds in an hour and a minute
 def _seconds_of_text(text):
-    """Seconds since 1970 of one ISO 8601 text, UTC where no zone is given; NaN where it is none."""
+    """Seconds since 1970 of one text after ISO 8601 or with a date as dd.mm.yyyy, UTC where no zone
+    is given; NaN where it is none."""
     text = text.strip()
+    dotted = _DOTTED.match(text)
+    if dotted:
+        day, month, year, hour, rest = dotted.groups()
+        clock = ("0" + hour if hour else "") + (rest or "")
+        text = f"{year}-{month:0>2}-{day:0>2}" + (f" {clock}" if clock else "")
     offset = 0
     zone = _ZONE.search(text) if len(text) > 10 else None
     if zone and (zone.group(1) or _CLOCK.search(text[: zone.start()])):
@@ -79,6 +86,26 @@ def _plain_iso(texts):
     return days * 86400.0 + hour * 3600 + minute * 60 + second + fraction, plain
 
 
+# exact: codes of characters and their places
+def _iso_of_dotted(texts):
+    """The same texts with ``dd.mm.yyyy`` at their start turned into ``yyyy-mm-dd`` in bulk; a date
+    with dots has the day first wherever it is written."""
+    width = texts.dtype.itemsize // 4
+    if width < 10 or not len(texts):
+        return texts
+    codes = np.ascontiguousarray(texts).view(np.uint32).reshape(len(texts), width)
+    dotted = (codes[:, 2] == 46) & (codes[:, 5] == 46)
+    dotted &= ((codes[:, [0, 1, 3, 4, 6, 7, 8, 9]] - 48) <= 9).all(axis=1)
+    if not dotted.any():
+        return texts
+    codes = codes.copy()
+    codes[dotted, :10] = codes[dotted][:, [6, 7, 8, 9, 5, 3, 4, 2, 0, 1]]
+    codes[np.ix_(dotted, [4, 7])] = 45
+    if width > 10:
+        codes[dotted & (codes[:, 10] == 44), 10] = 84
+    return codes.view(texts.dtype)[:, 0]
+
+
 # exact: the calendar
 def _in_range(year, month, day):
     """Whether there is such a date, shape (n,)."""
@@ -126,8 +153,8 @@ def parse_times(values):
     ----------
     values : array_like, shape (n,)
         Numbers (seconds, or milli-, micro- or nanoseconds since 1970, distinguished by their size),
-        ``datetime64`` (taken as UTC), or text after ISO 8601 with or without zone (UTC where there
-        is none). None, NaN, NaT and masked values are absent.
+        ``datetime64`` (taken as UTC), or text after ISO 8601, its date also as dd.mm.yyyy, with or
+        without zone (UTC where there is none). None, NaN, NaT and masked values are absent.
 
     Returns
     -------
@@ -209,6 +236,9 @@ def _from_numbers(values, mask):
 def _from_texts(values, mask):
     """Seconds of texts, which are ISO 8601, or numbers where not one is; and what they are."""
     kind = "ISO 8601 text"
+    iso = _iso_of_dotted(values)
+    if iso is not values:
+        values, kind = iso, "text, dates as day.month.year"
     seconds, plain = _plain_iso(values) if len(values) else (np.zeros(0), np.zeros(0, bool))
     rest = np.flatnonzero(~plain)
     if not len(rest):

@@ -346,3 +346,23 @@ def test_input_is_left_alone():
     values = np.array([1.7e12, np.inf])
     parse_times(values)
     assert_array_equal(values, [1.7e12, np.inf])
+
+
+@pytest.mark.parametrize(
+    ("text", "iso"),
+    [
+        ("04.05.2026 10:00:03", "2026-05-04T10:00:03"),
+        ("04.05.2026 10:00:03.25", "2026-05-04T10:00:03.25"),
+        ("4.5.2026 9:00:03", "2026-05-04T09:00:03"),
+        ("31.12.2026", "2026-12-31"),
+        ("04.05.2026, 10:00:03+02:00", "2026-05-04T08:00:03"),
+    ],
+)
+def test_dates_with_dots_have_the_day_first(text, iso):
+    seconds, kind = parse_times(np.array([text, text]))
+    assert seconds.tolist() == parse_times(np.array([iso, iso]))[0].tolist()
+    assert np.isfinite(seconds).all()
+
+
+def test_dates_with_dots_that_are_none():
+    assert np.isnan(parse_times(np.array(["05.13.2026 10:00:03", "1.2.3", "10.11.12"]))[0]).all()
