@@ -1380,6 +1380,50 @@ class Confirmation:
 CONFIRMATION = Confirmation()
 
 
+_REAL = "walks along real outlines, tuning half, and trial sets 3 to 8, together"
+
+
+@dataclass(frozen=True)
+class Headway:
+    """What the time between positions says, and what becomes of doubtful ones."""
+
+    reach: int = tuned(6, "steps", "on either side whose pace is the local one", _REAL)
+    few: int = tuned(3, "steps", "that tell the local pace", _REAL)
+    spread: float = tuned(0.10, "1", "standard deviation of the pace, as share of it", _REAL)
+    slow_share: float = tuned(0.5, "1", "chance that somebody hesitates, down to a stop", _REAL)
+    late: float = tuned(
+        1.6, "1", "time over that of so many steps from which nothing is known", _REAL
+    )
+    most_against: float = tuned(3.0, "sigma2", "what times may say against an outlier", _REAL)
+    most_for: float = tuned(9.0, "sigma2", "what they may say for one", _REAL)
+    prior: float = tuned(
+        1.5,
+        "sigma2",
+        "what more the run must cost less without an outlier, since jogs are common",
+        _REAL,
+    )
+    clear: float = tuned(3.0, "sigma2", "evidence of times that needs no more", _REAL)
+    detour: float = tuned(
+        0.3, "sigma2", "evidence of times and heights below which chains keep a position", _REAL
+    )
+    longer: float = tuned(
+        4.0,
+        "sigma2",
+        "evidence asked for each position more that follows an outlier",
+        "aims slip for one epoch, rarely for two; " + _REAL,
+    )
+    most_together: int = tuned(2, "positions", "that may be contradicted together", _REAL)
+    contradicted: float = tuned(
+        0.5, "sigma2", "evidence that contradicts a doubtful position", _REAL
+    )
+    doubtful_sigma: float = tuned(
+        0.05, "m", "1-sigma across of what nothing confirms", _REAL + ": chords there are 0.06 off"
+    )
+
+
+HEADWAY = Headway()
+
+
 @dataclass(frozen=True)
 class Corners:
     """Corners between straight parts of runs whose curve is a spline."""

@@ -51,6 +51,8 @@ class FitOptions:
     height_llr : ndarray of float, shape (m,), optional
         Twice the logarithm of how much likelier heights make an outlier, squared sigmas
         (`height_evidence.height_llr`).
+    short_elements : bool
+        Whether elements of one or two positions are tried without these.
     """
 
     min_radius: float = None
@@ -58,6 +60,7 @@ class FitOptions:
     may_reject: np.ndarray = None
     variance_factor: np.ndarray = None
     height_llr: np.ndarray = None
+    short_elements: bool = True
 
     @property
     def radii(self):
@@ -95,6 +98,7 @@ class _Problem:
     base: np.ndarray
     radii: tuple
     evidence: RejectionEvidence  # None where no position may be rejected
+    short_elements: bool  # are tried without their positions
 
     @classmethod
     def of(cls, x, y, variance, offsets, closed, options):
@@ -118,6 +122,7 @@ class _Problem:
             base=origin,
             radii=options.radii,
             evidence=evidence,
+            short_elements=options.short_elements,
         )
 
     def residuals(self, candidate):
@@ -208,7 +213,7 @@ def _search_locally(problem, elements, progress):
     progress(0.5)
     candidate = improve(candidate, x, y, weight)
     progress(0.75)  # exact: as above
-    if problem.evidence is not None:
+    if problem.evidence is not None and problem.short_elements:
         candidate, weight = reject_outliers(candidate, x, y, weight, problem.evidence)
     progress(0.85)  # exact: as above
     return reassign_and_adjust(candidate, x, y, weight, 1, warm=True), weight

@@ -68,10 +68,12 @@ def lagged_residuals(x, y, z, seconds, near, lag, interval):
     factor = np.sqrt(1 + share**2 + (1 - share) ** 2)
     across = np.abs(dx * (y[i] - y[before]) - dy * (x[i] - x[before])) / chord / factor
     up = np.abs(z[i] - z[before] - share * (z[after] - z[before])) / factor
-    off_x, off_y = ((4 * (v[before] + v[after]) - v[first] - v[last]) / 6 - v[i] for v in (x, y))
-    cubic = (
-        np.abs(dx * off_y - dy * off_x) / chord / np.sqrt(70 / 36)
-    )  # exact: its noise, in that of a value
+    off_x, off_y = (
+        (4 * (v[before] + v[after]) - v[first] - v[last]) / 6 - v[i]  # exact: Lagrange's cubic
+        for v in (x, y)
+    )
+    cubic = np.abs(dx * off_y - dy * off_x) / chord
+    cubic /= np.sqrt(70 / 36)  # exact: its noise, in that of a value
     return (across, i), (cubic, i), (up, i)
 
 

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 CURVE_MODELS = ("automatic", "elements", "spline")
+DOUBTFUL = ("keep", "leave_out")
 
 
 @dataclass(frozen=True)
@@ -25,6 +26,9 @@ class Settings:
         One of `CURVE_MODELS`.
     station_spacing : float
         Distance of stations, metres; 0: no stations.
+    doubtful : str
+        One of `DOUBTFUL`: what nothing confirms is drawn and marked, or it is left out and breaks
+        the line.
 
     Raises
     ------
@@ -40,11 +44,16 @@ class Settings:
     min_length: float = 0.5
     curve_model: str = "automatic"
     station_spacing: float = 0.0
+    doubtful: str = "leave_out"
 
     def __post_init__(self):
         if self.curve_model not in CURVE_MODELS:
             raise ValueError(
                 f"curve_model must be one of {', '.join(CURVE_MODELS)}, got {self.curve_model!r}"
+            )
+        if self.doubtful not in DOUBTFUL:
+            raise ValueError(
+                f"doubtful must be one of {', '.join(DOUBTFUL)}, got {self.doubtful!r}"
             )
         for name in ("max_time_gap", "max_distance_gap", "min_length", "station_spacing"):
             if not getattr(self, name) >= 0:  # written so that NaN fails too
@@ -56,6 +65,11 @@ class Settings:
             raise ValueError(
                 f"corner_angle must be over 0 and at most 180 degrees, got {self.corner_angle}"
             )
+
+    @property
+    def keeps_doubtful(self):
+        """Whether doubtful positions are drawn."""
+        return self.doubtful == "keep"
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,8 @@ from ..tuning import STREAM
 from .noise import lagged_residuals, lags_of, memory_factors
 from .spikes import cubic_residuals
 
+_LAGS = 5  # exact: rows of `Medians` before those of short lags
+
 
 @dataclass(frozen=True)
 class Stream:
@@ -182,7 +184,7 @@ def nominal_stream(medians):
         across=median(2, STREAM.few_for_noise, np.nan),
         cubic=median(3, STREAM.few_for_noise, np.nan),
         up=median(4, STREAM.few_for_noise, np.nan),
-        lag_ratios=tuple(_lag_ratio(medians, 5 + octave) for octave in range(STREAM.octaves)),
+        lag_ratios=tuple(_lag_ratio(medians, row) for row in range(_LAGS, _LAGS + STREAM.octaves)),
     )
 
 

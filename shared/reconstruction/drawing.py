@@ -16,7 +16,7 @@ from ..arrays.ragged import (
     on_grid,
     ranges,
 )
-from ..tuning import STANDING, STATION_PLACES
+from ..tuning import HEADWAY, STANDING, STATION_PLACES
 from .plan_curves import PlanCurves, running_length, sample, write_lines
 from .results import DrawnRuns, EdgeEnds, Edges, Stations
 from .runs import Runs
@@ -170,7 +170,8 @@ def _place_epochs(drawing, work):
         z = drawing.heights.profile.values[of_epoch, 0]
         outcomes.residual_up[source] = table.z[source] - z
     outcomes.height_used[source] = work.screening.height_ok[source]
-    outcomes.role[source] = np.where(np.diff(positions.offsets) > 1, 2, 1)[of_epoch]
+    role = np.where(np.diff(positions.offsets) > 1, 2, 1)
+    outcomes.role[source] = np.where(drawing.runs.doubtful, 3, role)[of_epoch]
     return cross
 
 
@@ -187,7 +188,9 @@ def _variances(drawing, work):
         )
     ]
     up = np.where(np.isfinite(heights.sigma), heights.sigma**2, np.nan)
-    return (drawing.curves.sigma**2 * memory, up), steady
+    across = drawing.curves.sigma**2 * memory
+    across[drawing.runs.doubtful] += HEADWAY.doubtful_sigma**2
+    return (across, up), steady
 
 
 def _edges(drawing, by_elements, cross, fitted, steady):

@@ -10,8 +10,19 @@ from ..arrays.plane import distance, ray_distance, segment_distance
 from ..arrays.ragged import cumulative, group_index, inside_any, offsets_from_starts, offsets_of
 from ..epochs.spikes import cubic_distance, lateral_shifts, mark_end_pairs
 from ..epochs.standing import Positions
-from ..tuning import CONFIRMATION, HEIGHT_EVIDENCE, OUTLIERS, REJECTION, SCREENING, SEARCH, SPIKES
+from ..epochs.stream import Stream
+from ..tuning import (
+    CONFIRMATION,
+    HEADWAY,
+    HEIGHT_EVIDENCE,
+    OUTLIERS,
+    REJECTION,
+    SCREENING,
+    SEARCH,
+    SPIKES,
+)
 from .breaks import find_runs
+from .headway import headway_evidence, outlier_evidence
 
 SINGLE, END, PAIR, BY_HEIGHT = range(4)  # what made a candidate
 
@@ -22,7 +33,7 @@ class _Walk:
 
     `linked`, (m - 1,): neighbours of one run; `floor`, metres: nearer positions are no candidates;
     `few`: positions of few epochs, since many at one place are no outlier; `other_height`: heights
-    alone make them candidates.
+    alone make them candidates; `timed`: the time between them counts.
     """
 
     positions: Positions
@@ -34,6 +45,8 @@ class _Walk:
     still: np.ndarray
     few: np.ndarray
     other_height: np.ndarray
+    stream: Stream
+    timed: bool
 
     @property
     def x(self):
@@ -44,7 +57,7 @@ class _Walk:
         return self.positions.y
 
     @classmethod
-    def of(cls, positions, stream):
+    def of(cls, positions, stream, timed):
         """The walk of some positions."""
         m, capture = len(positions), positions.capture
         offsets = find_runs(positions, stream, np.zeros(m, bool))
@@ -59,6 +72,8 @@ class _Walk:
             still=np.full(m, SCREENING.least_still),
             few=np.diff(positions.offsets) < CONFIRMATION.epochs,
             other_height=positions.height_llr > HEIGHT_EVIDENCE.telling,
+            stream=stream,
+            timed=timed,
         )
 
 
@@ -93,13 +108,15 @@ class _Candidates:
         )
 
 
-def find_outliers(positions, stream):
+def find_outliers(positions, stream, timed=False):
     """Find gross errors that only the shape of the run shows.
 
     Parameters
     ----------
     positions : Positions
     stream : Stream
+    timed : bool, optional
+        Whether the time between positions counts as well: a detour takes time.
 
     Returns
     -------
@@ -116,7 +133,7 @@ def find_outliers(positions, stream):
     size_of = np.full(len(positions), np.nan)
     if len(positions) < OUTLIERS.fewest:
         return size_of
-    walk = _Walk.of(positions, stream)
+    walk = _Walk.of(positions, stream, timed)
     found = _candidates(walk, size_of)
     _mark_off_one_element(
         walk, np.concatenate([found.first, found.first + found.length - 1]), size_of
@@ -258,6 +275,12 @@ def _weigh(walk, found):
     by_height = found.kind == BY_HEIGHT
     enough = OUTLIERS.height_pair_saving + by_heights
     needed[by_height] = np.maximum(needed, enough)[by_height]
+    if walk.timed:
+        times = headway_evidence(
+            walk.positions, walk.stream, walk.offsets, first, first + length - 1
+        )
+        saved = saved + np.clip(times, -HEADWAY.most_against, HEADWAY.most_for)
+        needed += np.where(times < HEADWAY.clear, HEADWAY.prior, 0.0)
     return saved, needed
 
 
@@ -296,6 +319,10 @@ def _mark_off_one_element(walk, places, size_of):
     elements = fit_elements(x, y, variance, pieces, geometric=False)
     off = distance_from_joined(x, y, variance, pieces, elements)
     hit = (off > walk.floor[index]) & walk.few[index]
+    if walk.timed:
+        some = index[hit]
+        evidence = outlier_evidence(walk.positions, walk.stream, offsets, some, some)
+        hit[hit] = evidence > 0
     size_of[index[hit]] = off[hit]
 
 

@@ -8,17 +8,35 @@ from ..alignment.fit import FitOptions, fit_chains, ring_start
 from ..alignment.fitted_chains import Chains
 from ..alignment.search import fit_elements
 from ..arrays.plane import steps
-from ..arrays.ragged import group_index, group_max, group_sum, offsets_of, places_around, ranges
+from ..arrays.ragged import (
+    group_index,
+    group_max,
+    group_sum,
+    offsets_from_starts,
+    offsets_of,
+    places_around,
+    ranges,
+)
 from ..epochs.reasons import Reason
 from ..epochs.screening import screen_stream, unusable
 from ..epochs.spikes import downweight_outliers
 from ..epochs.standing import collapse_standing
-from ..tuning import CONFIRMATION, CORNERS, OUTLIERS, RUNS, SCREENING, SEARCH
+from ..tuning import (
+    CONFIRMATION,
+    CORNERS,
+    HEADWAY,
+    HEIGHT_EVIDENCE,
+    OUTLIERS,
+    RUNS,
+    SCREENING,
+    SEARCH,
+)
 from .breaks import find_runs, find_turnings, may_leave_out
 from .confirmation import unconfirmed
 from .corners import find_corners
 from .drawing import draw_runs
 from .dropouts import find_dropouts, open_dropouts
+from .headway import headway_evidence, outlier_evidence, stretches
 from .outliers import find_outliers
 from .plan_curves import curves_of_chains, curves_of_splines, mix_curves, unroll
 from .results import EpochOutcomes
@@ -97,6 +115,7 @@ def _find_runs(work):
         positions=positions,
         variance=positions.variance,
         bridged=np.zeros(len(positions), bool),
+        doubtful=np.zeros(len(positions), bool),
         offsets=offsets_of(np.diff(offsets)[long]),
         closed=np.zeros(number, bool),
         turned=turned[offsets[1:] - 1][long],
@@ -106,22 +125,38 @@ def _find_runs(work):
 
 def _without_outliers(positions, work):
     """Positions without gross errors; an outlier next to another one shows once that one is out."""
-    size = find_outliers(positions, work.stream)
+    timed = work.settings.keeps_doubtful
+    size = find_outliers(positions, work.stream, timed)
     found = np.isfinite(size)
     if not found.any():
         return positions
-    work.outcomes.reject(positions, found, Reason.SPIKE, size)
     near, around = (
         places_around(np.flatnonzero(found), len(found), reach, positions.capture)[~found]
         for reach in (OUTLIERS.retested, OUTLIERS.retested + OUTLIERS.retest_context)
     )
-    positions = positions.take(~found)
-    size = np.full(len(positions), np.nan)
-    size[around] = find_outliers(positions.take(around), work.stream)
-    size[~near] = np.nan
-    found = np.isfinite(size)
+    left = np.flatnonzero(~found)
+    again = np.full(len(left), np.nan)
+    again[around] = find_outliers(positions.take(~found).take(around), work.stream, timed)
+    again[~near] = np.nan
+    size[left] = again
+    found[left] = np.isfinite(again)
+    if timed:
+        found &= ~_too_many(positions, work.stream, found)
     work.outcomes.reject(positions, found, Reason.SPIKE, size)
     return positions.take(~found)
+
+
+def _too_many(positions, stream, found):
+    """Those of suspected positions (mask) that follow each other, where so many are no gross
+    error."""
+    out = np.zeros(len(found), bool)
+    first, last = stretches(found, positions.capture)
+    number = last - first + 1
+    offsets = offsets_from_starts(np.append(True, np.diff(positions.capture) != 0))
+    evidence = outlier_evidence(positions, stream, offsets, first, last)
+    many = (number > 1) & (evidence < HEADWAY.longer * (number - 1))
+    out[ranges(first[many], number[many])] = True
+    return out
 
 
 def _without_ways_back(positions, work):
@@ -188,7 +223,8 @@ def _fit_curves(runs, work, progress):
     if mixed.any():
         which = np.flatnonzero(mixed)
         splines = _fit_splines(runs, which, work)
-        curves = mix_curves(curves, splines, runs.offsets, which, free)
+        corners = work.settings.keeps_doubtful
+        curves = mix_curves(curves, splines, runs.offsets, which, free, corners)
     return runs, curves, ~mixed
 
 
@@ -219,6 +255,9 @@ def _ignore(share):
 def _chains_of(runs, work, progress):
     """Runs without the outliers that their chains leave out, and these chains."""
     positions, offsets = runs.positions, runs.offsets
+    may_reject = may_leave_out(positions, work.stream, offsets)
+    if work.settings.keeps_doubtful:
+        may_reject &= ~_on_detours(runs, work.stream)
     chains = fit_chains(
         positions.x,
         positions.y,
@@ -226,9 +265,10 @@ def _chains_of(runs, work, progress):
         offsets,
         runs.closed,
         FitOptions(
-            may_reject=may_leave_out(positions, work.stream, offsets),
+            may_reject=may_reject,
             variance_factor=runs.variance / positions.variance,
             height_llr=positions.height_llr,
+            short_elements=not work.settings.keeps_doubtful,
         ),
         progress,
     )
@@ -251,6 +291,10 @@ def _confirm(runs, chains, turning, work, last):
     together, after = unconfirmed(chains, runs, dropout, turning, stream)
     drop = together > 0
     after |= open_dropouts(chains, dropout)
+    if work.settings.keeps_doubtful:
+        out = np.zeros(len(drop), bool) if last else _contradicted(runs, drop, stream)
+        runs = replace(runs, doubtful=(drop | _next_to(after, offsets)) & ~out)
+        drop, after = out, np.zeros(len(drop), bool)
     if not (drop | after).any():
         return runs, chains, None
     work.outcomes.reject(positions, drop, Reason.UNCONFIRMED, together)
@@ -265,15 +309,50 @@ def _confirm(runs, chains, turning, work, last):
     return runs.pick(rest), chains.take_runs(rest), again if len(again) else None
 
 
+def _next_to(after, offsets):
+    """Positions (mask) on either side of places between positions of a run."""
+    out = after.copy()
+    out[1:] |= after[:-1] & (np.diff(group_index(offsets)) == 0)
+    return out
+
+
+def _on_detours(runs, stream):
+    """Positions (mask) that times and heights show to lie on a detour, each for itself."""
+    place = np.arange(len(runs.positions))
+    times = headway_evidence(runs.positions, stream, runs.offsets, place, place)
+    return (times != 0) & (times + runs.positions.height_llr < HEADWAY.detour)
+
+
+def _contradicted(runs, drop, stream):
+    """Those of positions that nothing confirms (mask) against which times or heights speak."""
+    positions, offsets = runs.positions, runs.offsets
+    out = np.zeros(len(drop), bool)
+    first, last = stretches(drop, group_index(offsets))
+    few = last - first < HEADWAY.most_together
+    first, last = first[few], last[few]
+    evidence = outlier_evidence(positions, stream, offsets, first, last)
+    hit = evidence > HEADWAY.contradicted + HEADWAY.longer * (last - first)
+    out[ranges(first[hit], (last - first + 1)[hit])] = True
+    # each for itself where heights speak
+    each = np.flatnonzero(drop & ~out & (positions.height_llr > HEIGHT_EVIDENCE.telling))
+    evidence = outlier_evidence(positions, stream, offsets, each, each)
+    out[each[evidence > HEADWAY.contradicted]] = True
+    return out
+
+
 def _long_and_confirmed(runs, chains, work):
     """The runs that are long enough and confirmed by positions enough, and their chains."""
     positions, offsets = runs.positions, runs.offsets
     extent, run = _extent(positions, offsets), group_index(offsets)
-    good = chains.confirmed() & _long_enough(positions, offsets, extent, work.settings)
-    doubtful = ~good[run]
-    work.outcomes.reject(positions, doubtful, Reason.TOO_SHORT, extent[run])
-    if doubtful.any():
-        runs, chains = runs.take(~doubtful, good), chains.take_runs(np.flatnonzero(good))
+    good, confirmed = _long_enough(positions, offsets, extent, work.settings), chains.confirmed()
+    if work.settings.keeps_doubtful:
+        runs = replace(runs, doubtful=runs.doubtful | ~confirmed[run])
+    else:
+        good &= confirmed
+    short = ~good[run]
+    work.outcomes.reject(positions, short, Reason.TOO_SHORT, extent[run])
+    if short.any():
+        runs, chains = runs.take(~short, good), chains.take_runs(np.flatnonzero(good))
     return runs, chains
 
 

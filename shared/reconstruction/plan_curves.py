@@ -400,7 +400,7 @@ def _close(x, y, bounds, closed):
 # --- both in one run ----------------------------------------------------------------------------
 
 
-def mix_curves(curves, other, offsets, runs, free):
+def mix_curves(curves, other, offsets, runs, free, corners=False):
     """Take the curve of another model at some positions.
 
     Parameters
@@ -413,6 +413,8 @@ def mix_curves(curves, other, offsets, runs, free):
     free : ndarray of bool, shape (m,)
         Positions that take the curve of `other`, all in `runs`. Between one of these and another
         one, the way is straight.
+    corners : bool, optional
+        But for corners of `other` there.
 
     Returns
     -------
@@ -421,7 +423,7 @@ def mix_curves(curves, other, offsets, runs, free):
     run = group_index(offsets)
     inside = np.flatnonzero(np.isin(run, runs))  # positions of `other`, in its order
     kept = _taken_nodes(curves, np.arange(len(run)), curves.run, offsets, ~free)
-    new = _taken_nodes(other, inside, runs[other.run], offsets, free)
+    new = _taken_nodes(other, inside, runs[other.run], offsets, free, corners)
     owner, source, rank = _in_order(kept, new)
     index = rank + source * len(curves.x)
     x, y, s, curvature, held = (
@@ -470,8 +472,9 @@ class _TakenNodes:
     before: np.ndarray
 
 
-def _taken_nodes(curves, positions, own, offsets, wanted):
-    """Feet of wanted positions and what lies between two of them.
+def _taken_nodes(curves, positions, own, offsets, wanted, corners=False):
+    """Feet of wanted positions and what lies between two of them; with `corners`, also corners
+    between one of them and another position.
 
     `positions` are those of the curves, `own` the run of each node, both by the numbers of all.
     """
@@ -483,7 +486,9 @@ def _taken_nodes(curves, positions, own, offsets, wanted):
     ahead = count < np.searchsorted(curves.node, curves.offsets[:-1])[curves.run]
     before = np.where(ahead, begin[own] - 1, positions[np.maximum(count, 0)])
     after = np.where(foot, before, np.minimum(before + 1, end[own]))
-    node = np.flatnonzero(wanted[np.maximum(before, begin[own])] & wanted[after])
+    here, there = wanted[np.maximum(before, begin[own])], wanted[after]
+    corner = corners & curves.held & ~foot & (before < after) & (here | there)
+    node = np.flatnonzero((here & there) | corner)
     return _TakenNodes(node, own[node], before[node])
 
 

@@ -11,7 +11,7 @@ import numpy as np
 from ..arrays.ragged import group_index, join_offsets, offsets_of, ranges
 from ..epochs.stream import Stream
 
-ROLE_NAMES = ("", "single", "standing")
+ROLE_NAMES = ("", "single", "standing", "doubtful")
 
 
 def _joined(parts, names):

@@ -58,6 +58,8 @@ class Runs:
         Of each position and axis, m2; raised for doubtful ones.
     bridged : bool, shape (m,)
         Between the position and the next one lay what nothing confirmed.
+    doubtful : bool, shape (m,)
+        Nothing confirms the position, or how the line goes on next to it.
     offsets : int, shape (runs + 1,)
     closed : bool, shape (runs,)
         Rings.
@@ -70,6 +72,7 @@ class Runs:
     positions: Positions
     variance: np.ndarray
     bridged: np.ndarray
+    doubtful: np.ndarray
     offsets: np.ndarray
     closed: np.ndarray
     turned: np.ndarray
@@ -92,7 +95,7 @@ class Runs:
         """
         joined = {
             name: np.concatenate([getattr(part, name) for part in parts])
-            for name in ("variance", "bridged", "closed", "turned", "lost")
+            for name in ("variance", "bridged", "doubtful", "closed", "turned", "lost")
         }
         return cls(
             positions=Positions.concatenate([part.positions for part in parts]),
@@ -121,6 +124,7 @@ class Runs:
             positions=self.positions.take(positions),
             variance=self.variance[positions],
             bridged=bridged[positions],
+            doubtful=self.doubtful[positions],
             offsets=offsets_of(number),
             closed=self.closed[runs],
             turned=self.turned[runs],
@@ -145,6 +149,7 @@ class Runs:
             positions=self.positions.sort(index),
             variance=self.variance[index],
             bridged=self.bridged[index],
+            doubtful=self.doubtful[index],
             offsets=offsets_of(size),
             closed=self.closed[runs],
             turned=self.turned[runs],
@@ -174,6 +179,7 @@ class Runs:
             positions=self.positions.sort(order),
             variance=self.variance[order],
             bridged=self.bridged[order],
+            doubtful=self.doubtful[order],
             offsets=offsets,
             closed=(self.closed & ~broken)[source],
             turned=self.turned[source] & last,

@@ -75,7 +75,7 @@ def test_words_of_the_outputs():
         "poor_accuracy",
     )
     assert len(set(BREAK_NAMES)) == len(BREAK_NAMES)
-    assert ROLE_NAMES == ("", "single", "standing")
+    assert ROLE_NAMES == ("", "single", "standing", "doubtful")
 
 
 # --- one straight walk

@@ -24,6 +24,7 @@ def runs_of(*sizes, closed=(), bridged=(), turned=()):
     return Runs(
         positions=positions,
         variance=place.copy(),
+        doubtful=np.zeros(len(positions), bool),
         bridged=np.isin(np.arange(m), bridged),
         offsets=np.append(0, np.cumsum(sizes)).astype(int),
         closed=np.isin(np.arange(count), closed),

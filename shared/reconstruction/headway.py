@@ -1,0 +1,184 @@
+"""What the time between positions says: a detour takes time, a gross error of the aim does not."""
+
+import numpy as np
+
+from ..arrays.plane import distance
+from ..arrays.ragged import group_index, group_sum, offsets_of, ranges
+from ..tuning import HEADWAY
+
+
+def _log_density(ratio):
+    """Logarithm of the density of a pace over the local one: normal, or any slower pace."""
+    spread, slow = HEADWAY.spread, HEADWAY.slow_share
+    peak = np.exp(-(((ratio - 1) / spread) ** 2) / 2) / (spread * np.sqrt(2 * np.pi))
+    return np.log((1 - slow) * peak + slow * (ratio < 1) + 1e-6)
+
+
+def local_pace(positions, offsets, before, after):
+    """Median pace of the steps next to stretches of runs.
+
+    Parameters
+    ----------
+    positions : Positions
+    offsets : ndarray of int, shape (runs + 1,)
+    before, after : ndarray of int, shape (q,)
+        Positions between which no step counts.
+
+    Returns
+    -------
+    ndarray of float, shape (q,)
+        m/s; NaN where there are fewer than three steps.
+    """
+    m = len(positions)
+    run = group_index(offsets)
+    dt = positions.started[1:] - positions.ended[:-1]
+    pace = distance(np.diff(positions.x), np.diff(positions.y)) / np.maximum(dt, 1e-9)
+    linked = (np.diff(run) == 0) & (dt > 0)
+    near = np.concatenate(
+        [before[:, None] - 1 - np.arange(HEADWAY.reach), after[:, None] + np.arange(HEADWAY.reach)],
+        axis=1,
+    )
+    inside = (near >= 0) & (near < m - 1)
+    near = np.where(inside, near, 0)
+    inside &= linked[near] & (run[near] == run[before][:, None])
+    values = np.where(inside, pace[near], np.nan)
+    known = inside.sum(axis=1) >= HEADWAY.few
+    out = np.full(len(before), np.nan)
+    out[known] = np.nanmedian(values[known], axis=1)
+    return out
+
+
+def _sums(values, first, last):
+    """Sums of values from `first` to `last`, shape (q,) each."""
+    number = last - first + 1
+    return group_sum(values[ranges(first, number)], offsets_of(number))
+
+
+def stretches(mask, group):
+    """Stretches of neighbours in a mask.
+
+    Parameters
+    ----------
+    mask : ndarray of bool, shape (m,)
+    group : ndarray of int, shape (m,)
+        No stretch goes on from one group to the next.
+
+    Returns
+    -------
+    first, last : ndarray of int, shape (q,)
+    """
+    new = np.diff(group) != 0
+    first = np.flatnonzero(mask & np.append(True, ~mask[:-1] | new)[: len(mask)])
+    last = np.flatnonzero(mask & np.append(~mask[1:] | new, True)[: len(mask)])
+    return first, last
+
+
+def outlier_evidence(positions, stream, offsets, first, last):
+    """By how much times and heights together speak for gross errors of the aim.
+
+    Parameters
+    ----------
+    positions, stream, offsets, first, last
+        As in `headway_evidence`.
+
+    Returns
+    -------
+    ndarray of float, shape (q,)
+        Squared sigmas.
+    """
+    times = headway_evidence(positions, stream, offsets, first, last)
+    return np.clip(times, -HEADWAY.most_against, HEADWAY.most_for) + _sums(
+        positions.height_llr, first, last
+    )
+
+
+def _haste(positions, stream, offsets, first, last, starts):
+    """As `headway_evidence`, of stretches at the start of their run (mask), or at its end: there
+    only haste speaks."""
+    out = np.zeros(len(first))
+    if not first.size:
+        return out
+    inner = np.where(starts, last + 1, first - 1)
+    low, high = np.minimum(inner, first), np.maximum(inner, last)
+    pace = local_pace(positions, offsets, low, high)
+    time = positions.started[high] - positions.ended[low]
+    steps = high - low
+    interval = stream.interval[positions.capture[first]]
+    known = np.isfinite(pace) & (pace > 0) & (time > 0) & (time < HEADWAY.late * steps * interval)
+    step = distance(np.diff(positions.x), np.diff(positions.y))
+    ratio = _sums(step, low, high - 1) / np.where(known, pace * time, 1.0)
+    hasty = known & (ratio > 1)
+    out[hasty] = 2 * (_log_density(1.0) - _log_density(ratio[hasty]))
+    return out
+
+
+def headway_evidence(positions, stream, offsets, first, last):
+    """By how much times speak for gross errors of the aim.
+
+    Parameters
+    ----------
+    positions : Positions
+    stream : Stream
+    offsets : ndarray of int, shape (runs + 1,)
+    first, last : ndarray of int, shape (q,)
+        First and last position of stretches inside runs.
+
+    Returns
+    -------
+    ndarray of float, shape (q,)
+        Squared sigmas; 0 where nothing is known.
+
+    Notes
+    -----
+    Whoever follows a detour makes less headway meanwhile; who slips with the aim walks on. The way
+    from the position before to the one after is compared with the local pace: straight, and by the
+    sides of a recess through the stretch.
+    """
+    out = np.zeros(len(first))
+    run = group_index(offsets)
+    before, after = first - 1, last + 1
+    starts, ends = before < offsets[:-1][run[first]], after >= offsets[1:][run[first]]
+    rim = np.flatnonzero(starts != ends)
+    out[rim] = _haste(positions, stream, offsets, first[rim], last[rim], starts[rim])
+    which = np.flatnonzero(~starts & ~ends)
+    before, after, first, last = before[which], after[which], first[which], last[which]
+    pace = local_pace(positions, offsets, before, after)
+    time = positions.started[after] - positions.ended[before]
+    steps = after - before
+    capture = positions.capture[first]
+    known = np.isfinite(pace) & (pace > 0) & (time > 0)
+    known &= time < HEADWAY.late * steps * stream.interval[capture]
+    which, before, after, pace, time = (
+        values[known] for values in (which, before, after, pace, time)
+    )
+    if not which.size:
+        return out
+    straight, walked = _ways(positions, before, after, offsets)
+    expected = pace * time
+    out[which] = 2 * (_log_density(straight / expected) - _log_density(walked / expected))
+    return out
+
+
+def _ways(positions, before, after, offsets):
+    """Ways from positions `before` to those `after`, metres: straight, and by the sides of a
+    recess through what lies between, parallel and square to the step before or after."""
+    x, y = positions.x, positions.y
+    straight = distance(x[after] - x[before], y[after] - y[before])
+    ways = []
+    low, high = (
+        offsets[:-1][group_index(offsets)[before]],
+        offsets[1:][group_index(offsets)[before]] - 1,
+    )
+    for a, b in ((np.maximum(before - 1, low), before), (after, np.minimum(after + 1, high))):
+        ux, uy = x[b] - x[a], y[b] - y[a]
+        length = distance(ux, uy)
+        ux, uy = np.where(length > 0, ux, 1.0), np.where(length > 0, uy, 0.0)
+        length = np.where(length > 0, length, 1.0)
+        way = np.zeros(len(before))
+        for k in range(int((after - before).max())):
+            here = np.minimum(before + k, after)
+            there = np.minimum(before + k + 1, after)
+            dx, dy = x[there] - x[here], y[there] - y[here]
+            way += (np.abs(ux * dx + uy * dy) + np.abs(ux * dy - uy * dx)) / length
+        ways.append(way)
+    return straight, np.minimum(*ways)

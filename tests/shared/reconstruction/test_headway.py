@@ -1,0 +1,135 @@
+"""What the time between positions says of detours and of gross errors, and how doubtful positions
+are kept."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from epochwalks import table_of
+
+from curbwright.shared.epochs.reasons import Reason
+from curbwright.shared.epochs.screening import screen
+from curbwright.shared.epochs.standing import collapse_standing
+from curbwright.shared.reconstruction.headway import (
+    headway_evidence,
+    local_pace,
+    outlier_evidence,
+    stretches,
+)
+from curbwright.shared.reconstruction.reconstruct import ROLE_NAMES, Settings, reconstruct
+
+KEEP = Settings(doubtful="keep", station_spacing=1.0)
+LEAVE_OUT = Settings(doubtful="leave_out")
+
+
+def walked(corners, spacing=1.0, start=0.4, noise=0.005, seed=1):
+    """Epochs a step apart along the sides between corners, with level heights."""
+    corners = np.asarray(corners, float)
+    way = np.append(0.0, np.cumsum(np.hypot(*np.diff(corners, axis=0).T)))
+    s = np.arange(start, way[-1], spacing)
+    rng = np.random.default_rng(seed)
+    x, y = (np.interp(s, way, axis) + rng.normal(0, noise, len(s)) for axis in corners.T)
+    return x, y
+
+
+def positions_of(x, y, seconds=None):
+    table = table_of(x, y, seconds=np.arange(float(len(x))) if seconds is None else seconds)
+    # whatever the screening would reject: it is judged here
+    screening = replace(screen(table), kept=np.arange(len(table)))
+    return collapse_standing(table, screening), screening.stream
+
+
+def evidence_of(x, y, first, last):
+    positions, stream = positions_of(x, y)
+    assert len(positions) == len(x)
+    offsets = np.array([0, len(x)])
+    return headway_evidence(positions, stream, offsets, np.array([first]), np.array([last]))[0]
+
+
+def test_a_slip_keeps_its_headway_and_a_jog_does_not():
+    x, y = walked([(0, 0), (30, 0)])
+    slipped = y.copy()
+    slipped[12] += 0.6
+    assert evidence_of(x, slipped, 12, 12) > 5
+    jx, jy = walked([(0, 0), (12, 0), (12, 0.6), (12.6, 0.6), (12.6, 0), (30, 0)])
+    place = int(np.argmax(jy))
+    assert evidence_of(jx, jy, place, place) < 0.3
+
+
+def test_haste_alone_speaks_at_an_end():
+    x, y = walked([(0, 0), (20, 0)])
+    assert evidence_of(x, y, len(x) - 1, len(x) - 1) < 1
+    y[-1] += 1.2
+    assert evidence_of(x, y, len(x) - 1, len(x) - 1) > 5
+
+
+def test_nothing_is_known_where_time_was_lost():
+    x, y = walked([(0, 0), (30, 0)])
+    seconds = np.arange(float(len(x)))
+    seconds[13:] += 10
+    y[12] += 0.6
+    positions, stream = positions_of(x, y, seconds)
+    one = np.array([12])
+    assert headway_evidence(positions, stream, np.array([0, len(x)]), one, one)[0] == 0
+
+
+def test_local_pace_leaves_out_what_is_judged():
+    x, y = walked([(0, 0), (30, 0)], noise=0)
+    x[13:] += 4
+    positions, _ = positions_of(x, y)
+    pace = local_pace(positions, np.array([0, len(x)]), np.array([12]), np.array([13]))
+    assert pace[0] == pytest.approx(1.0)
+
+
+def test_heights_add_to_the_evidence():
+    x, y = walked([(0, 0), (30, 0)])
+    y[12] += 0.6
+    positions, stream = positions_of(x, y)
+    offsets, one = np.array([0, len(x)]), np.array([12])
+    both = outlier_evidence(positions, stream, offsets, one, one)
+    assert both[0] == pytest.approx(
+        min(headway_evidence(positions, stream, offsets, one, one)[0], 9.0)
+        + positions.height_llr[12]
+    )
+
+
+def test_stretches_end_with_their_group():
+    first, last = stretches(np.array([1, 1, 1, 0, 1, 1], bool), np.array([0, 0, 1, 1, 1, 2]))
+    assert first.tolist() == [0, 2, 4, 5]
+    assert last.tolist() == [1, 2, 4, 5]
+
+
+OBLIQUE = [(0, 0), (14.2, 0), (14.7, 1.4), (29, 1.4)]
+
+
+def test_what_nothing_confirms_is_drawn_and_marked():
+    x, y = walked(OBLIQUE, noise=0.006)
+    kept, left = (reconstruct(table_of(x, y), settings) for settings in (KEEP, LEAVE_OUT))
+    assert len(left.edges) > 1 or (left.reason == Reason.UNCONFIRMED).any()
+    assert len(kept.edges) == 1
+    assert (kept.reason == 0).all()
+    doubtful = kept.role == ROLE_NAMES.index("doubtful")
+    assert 0 < doubtful.sum() < 7
+    assert abs(x[doubtful] - 14.5).max() < 2
+
+
+def test_the_sigma_of_what_is_doubtful_is_larger():
+    x, y = walked(OBLIQUE, noise=0.006)
+    stations = reconstruct(table_of(x, y), KEEP).stations
+    near = np.abs(stations.x - 14.5) < 1
+    assert stations.sigma_cross[near].max() > 0.04
+    assert stations.sigma_cross[stations.x < 10].max() < 0.02
+
+
+def test_a_single_slip_still_goes():
+    x, y = walked([(0, 0), (40, 0)])
+    y[17] += 0.5
+    result = reconstruct(table_of(x, y), KEEP)
+    assert np.flatnonzero(result.reason).tolist() == [17]
+    assert len(result.edges) == 1
+    assert np.abs(result.edges.y).max() < 0.03
+
+
+def test_an_unknown_choice_is_refused():
+    with pytest.raises(ValueError, match="doubtful must be one of keep, leave_out"):
+        Settings(doubtful="maybe")
