@@ -97,10 +97,14 @@ class Carried:
         """For log and report; empty where nothing had been changed."""
         if not self.total and not self.superseded:
             return ""
-        return tr(
-            "{} rows carried over (edited {}, deleted {}, added {}); {} kept in “superseded” as the"
-            " new results have no place for them"
-        ).format(self.total, *self.counts.values(), len(self.superseded))
+        said = tr("{} rows carried over (edited {}, deleted {}, added {})").format(
+            self.total, *self.counts.values()
+        )
+        if self.superseded:
+            said += tr(
+                "; {} kept in “superseded”, as the new results have no place for them"
+            ).format(len(self.superseded))
+        return said
 
 
 class CarryOver:
