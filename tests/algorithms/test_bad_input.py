@@ -120,7 +120,7 @@ def test_no_field_of_time(refused):
     says(refused(layer), "“quay walk” has no field that looks like a time", "“Time”", "fix, note")
 
 
-@pytest.mark.parametrize("value", ["noon", "10:00:00", "04.05.2026 10:00", "2026-13-45T00:00:00Z"])
+@pytest.mark.parametrize("value", ["noon", "10:00:00", "04/05/2026 10:00", "2026-13-45T00:00:00Z"])
 def test_no_usable_time(refused, value):
     says(
         refused(with_values({"time": lambda row, index: value}), TIME_FIELD="time"),
