@@ -1,6 +1,6 @@
 """The plugin object: adds the provider, and a small menu where there is a window."""
 
-from qgis.core import QgsApplication
+from qgis.core import Qgis, QgsApplication, QgsMessageLog
 from qgis.PyQt.QtCore import QCoreApplication
 from qgis.PyQt.QtGui import QIcon
 from qgis.PyQt.QtWidgets import QAction, QMessageBox
@@ -32,6 +32,7 @@ class CurbwrightPlugin:
             self.tr("Reconstruct edges…"), self.open_reconstruct_edges, "reconstructedges.svg"
         )
         self._add(self.tr("Check installation"), self.check_installation, None)
+        self.say_missing()
 
     def _add(self, text, slot, icon):
         action = QAction(
@@ -54,6 +55,28 @@ class CurbwrightPlugin:
         import processing  # late: the Processing plugin may load after this one
 
         processing.execAlgorithmDialog("curbwright:reconstructedges", {})
+
+    def say_missing(self):
+        """Say once, at the start, which packages are missing and what works without them."""
+        missing = dependencies.missing(
+            sorted({name for algorithm in ALGORITHMS for name in algorithm.NEEDS})
+        )
+        if not missing:
+            return
+        works = [
+            algorithm().displayName()
+            for algorithm in ALGORITHMS
+            if not set(missing) & set(algorithm.NEEDS)
+        ]
+        text = self.tr("{} is missing or too old. {} “{}” in the menu says how to get it.").format(
+            ", ".join(missing),
+            self.tr("What works without it: {}.").format(", ".join(works))
+            if works
+            else self.tr("Nothing works without it."),
+            self.tr("Check installation"),
+        )
+        QgsMessageLog.logMessage(text, MENU, Qgis.MessageLevel.Warning)
+        self.iface.messageBar().pushWarning(MENU, text)
 
     def check_installation(self, checked=False):
         needed = sorted({name for algorithm in ALGORITHMS for name in algorithm.NEEDS})

@@ -1,6 +1,8 @@
 """Says which Python packages are missing or too old, and how to get them."""
 
 import importlib
+import importlib.metadata
+import importlib.util
 import sys
 
 from qgis.PyQt.QtCore import QCoreApplication
@@ -82,6 +84,24 @@ def check(name):
             "The Python package “{}” is version {}; Curbwright needs {} or newer. {}"
         ).format(name, version or tr("unknown"), _text(least), remedy(name))
     return version, ""
+
+
+def missing(names):
+    """Those packages of `names` that are not installed, or too old: told without loading them,
+    since that takes time that nobody has when QGIS starts."""
+    return [name for name in names if not _installed(name)]
+
+
+def _installed(name):
+    try:
+        if importlib.util.find_spec(name) is None:
+            return False
+        version = _numbers(importlib.metadata.version(name))
+    except importlib.metadata.PackageNotFoundError:
+        return True  # nothing tells its version before it is loaded
+    except (ImportError, ValueError):
+        return False
+    return not version or version >= PACKAGES[name][0]
 
 
 def problems(names):

@@ -216,3 +216,41 @@ def test_icons_can_be_drawn(path, qgis_app):
         for x in range(image.width())
         for y in range(image.height())
     )
+
+
+class Bar:
+    """The message bar of QGIS's window."""
+
+    def __init__(self):
+        self.said = []
+
+    def pushWarning(self, title, text):
+        self.said.append((title, text))
+
+
+def test_missing_shapely_is_said_once_at_the_start(started, monkeypatch):
+    from curbwright.algorithms.host import dependencies
+
+    plugin, window = started
+    bar = Bar()
+    window.messageBar = lambda: bar
+    plugin.say_missing()
+    assert bar.said == []
+    monkeypatch.setattr(dependencies, "missing", lambda names: ["shapely"])
+    plugin.say_missing()
+    ((title, text),) = bar.said
+    assert title == "Curbwright" and "shapely is missing or too old" in text
+    assert "Reconstruct edges" in text and "Check installation" in text
+    assert "Compare edges" not in text
+
+
+@pytest.mark.parametrize(
+    ("version", "missing"), [("1.8.5", ["shapely"]), ("2.0.1", []), (None, ["shapely"])]
+)
+def test_missing_packages_are_told_without_loading_them(monkeypatch, version, missing):
+    from curbwright.algorithms.host import dependencies
+
+    spec = None if version is None else object()
+    monkeypatch.setattr(dependencies.importlib.util, "find_spec", lambda name: spec)
+    monkeypatch.setattr(dependencies.importlib.metadata, "version", lambda name: version)
+    assert dependencies.missing(["shapely"]) == missing
