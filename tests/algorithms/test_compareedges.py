@@ -656,10 +656,10 @@ def test_loaded_layers_are_styled(qgis_new_project, basemap):
     )
     loaded = {name: QgsProject.instance().mapLayer(results[name]) for name in OUTPUTS}
     assert [loaded[name].name() for name in OUTPUTS] == [
-        "Compared edges",
-        "Status of existing lines",
-        "Stations",
-        "Summary",
+        "Compared edges of edges",
+        "Status of existing lines of edges",
+        "Stations of edges",
+        "Summary of edges",
     ]
     assert [loaded[name].renderer().type() for name in OUTPUTS[:3]] == [
         "categorizedSymbol",
