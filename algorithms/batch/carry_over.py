@@ -5,7 +5,6 @@ import json
 from dataclasses import dataclass, field
 
 import numpy as np
-import shapely
 from osgeo import gdal, ogr
 from qgis.core import (
     QgsCoordinateReferenceSystem,
@@ -282,6 +281,8 @@ class _Places:
 
     def __call__(self, rows, is_former):
         """Geometries of rows, an array of shape (n,), None for none."""
+        import shapely  # late: it may be missing, and the plugin loads all the same
+
         shapes = [moved(row.wkb, self.way if is_former else None) for row in rows]
         lines = np.array(
             [

@@ -4,9 +4,7 @@ lines: which new line each one goes to, or why it goes to none."""
 from dataclasses import dataclass, field
 
 import numpy as np
-import shapely
 
-from ...shared.lines.counterparts import ResultLines, find_counterparts
 from ...shared.tuning import COUNTERPARTS
 
 EDITED, DELETED, ADDED = "edited", "deleted", "added"
@@ -67,6 +65,10 @@ def plan_lines(changes, new, place):
     """
     plan = Plan(copied=list(changes.added))
     plan.carried[ADDED] = len(plan.copied)
+    import shapely  # late: it may be missing, and the plugin loads all the same
+
+    from ...shared.lines.counterparts import find_counterparts
+
     edits = [
         (written, now, *changes.of(written, now))
         for written, now in changes.edited
@@ -116,6 +118,8 @@ def result_lines(rows, geometry):
     -------
     ResultLines
     """
+    from ...shared.lines.counterparts import ResultLines
+
     said = [row.values for row in rows]
     walked = [CAPTURE in one and SEVERAL not in one for one in said]
     return ResultLines(

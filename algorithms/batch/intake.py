@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from qgis.core import (
-    QgsMapLayerType,
     QgsProcessingException,
     QgsProviderRegistry,
     QgsWkbTypes,
@@ -117,7 +116,7 @@ def _layers_of(path, used):
     found = [
         one
         for one in registry.querySublayers(str(path))
-        if one.providerKey() == "ogr" and one.type() == QgsMapLayerType.VectorLayer
+        if one.providerKey() == "ogr"  # which has vector layers alone
     ]
     if not found:
         return [], [(path.name, _why_nothing(path))]
