@@ -25,6 +25,7 @@ OUTPUTS = {"edges": "OUTPUT", "gaps": "GAPS", "rejected": "REJECTED", "kept": "K
 MERGED = {"merged": "OUTPUT", "passes": "PASSES", "disagreements": "DISAGREEMENTS"}
 SPOTS = {"spot_points": "POINTS", "epochs_left_out": "REJECTED"}
 COMPARED = {"OUTPUT": "edges_compared", "EXISTING_STATUS": "basemap_status", "STATIONS": "stations"}
+UPDATED = {"UPDATED": "basemap", "CHANGES": "changes", "HELD": "held"}
 REVISITS = {"OUTPUT": "revisits", "REASONS": "reasons"}
 JOINED = {"OUTPUT": "joined", "CHANGES": "changes", "POLYGONS": "islands"}
 # of the port's kerbs, of 0.12 m: `port.UPSTAND`
@@ -357,6 +358,46 @@ def compare(host, folder, edges, target, report, accuracy_report):
     return numbers, accuracy
 
 
+def update(host, folder, edges, target, report):
+    """Bring the legacy basemap up to date; what came of it, as text."""
+    parts = {parameter: folder / f"updated_{name}.gpkg" for parameter, name in UPDATED.items()}
+    numbers = host.run(
+        "curbwright:updatebasemap",
+        EXISTING=f"{DATA}|layername=basemap",
+        EDGES=f"{edges}|layername=edges",
+        EXISTING_SIGMA=BASEMAP_SIGMA,
+        REPORT=report,
+        **parts,
+    )
+    for parameter, name in UPDATED.items():
+        gdal.VectorTranslate(
+            str(target),
+            str(parts[parameter]),
+            format="GPKG",
+            layerName=name,
+            accessMode="update" if target.exists() else None,
+        )
+    truth = Truth()
+    former = {item["name"]: line for item, line in zip(*read(DATA, "basemap"))}
+    off = []  # RMSE of redrawn lines and of the others, before and after
+    for states in (("replaced", "partly"), ("shifted", "followed")):
+        rows = [
+            (item, line)
+            for item, line in zip(*read(target, "basemap"))
+            if item["update"] in states and item["fate"] != "demolished"
+        ]
+        before = np.array([former[item["name"]] for item, _ in rows])
+        after = np.array([line for _, line in rows])
+        off += [rms(truth.distances(stations(lines))) for lines in (before, after)]
+    words = ("REPLACED", "PARTLY", "FOLLOWED", "SHIFTED", "ADDED", "RETIRED", "HELD_BACK")
+    return (
+        "updated basemap        "
+        + ", ".join(f"{numbers[word]:.0f} {word.lower().replace('_', ' ')}" for word in words)
+        + f"; RMSE against the truth: redrawn lines {off[0]:.3f} m before, {off[1]:.3f} m after,"
+        f" the others {off[2]:.3f} m and {off[3]:.3f} m"
+    )
+
+
 def revisits(host, folder, edges, merged, lines, compared, target, waypoints):
     """List what must be walked again, as a layer and as waypoints; what came of it, as text."""
     lists = {
@@ -506,6 +547,7 @@ def main(arguments):
         out / "tern_ness_linework.gpkg",
         out / "tern_ness_merged.gpkg",
     )
+    updated, update_report = out / "tern_ness_basemap.gpkg", out / "update.html"
     places, waypoints = out / "tern_ness_revisits.gpkg", out / "tern_ness_revisits.gpx"
     for path in (
         target,
@@ -516,6 +558,8 @@ def main(arguments):
         logged,
         lines,
         merged,
+        updated,
+        update_report,
         places,
         waypoints,
     ):
@@ -534,6 +578,7 @@ def main(arguments):
         joined = linework(host, folder, target, lines)
         log = log_line(read_log(host, folder, logged), logged)
         numbers, accuracy = compare(host, folder, target, compared, report, accuracy_report)
+        renewed = update(host, folder, target, updated, update_report)
         again = revisits(host, folder, target, merged, lines, compared, places, waypoints)
     rows, comparison = summary(target), comparison_table(numbers, accuracy, compared)
     with tempfile.TemporaryDirectory() as folder:
@@ -545,11 +590,14 @@ def main(arguments):
     print(spots)
     print(joined)
     print(comparison)
+    print(renewed)
     print(log)
     print(again)
     print()
     for path in (target, image, compared, report, accuracy_report, logged, lines, merged):
         print(path)
+    print(updated)
+    print(update_report)
     print(places)
     print(waypoints)
 

@@ -127,7 +127,8 @@ def find_stretches(stations, existing):
     -----
     A stretch goes on from one station to the next while both lie on one part each, no station
     between them is without a counterpart, and the edge goes on the same way by about as much as
-    the existing line (`STRETCHES.longest_ratio`).
+    the existing line (`STRETCHES.longest_ratio`). Stretches of one edge with a corner between them,
+    where a station finds no counterpart, are one.
     """
     if not len(stations):
         none, never = np.zeros(0, np.int64), np.zeros(0, bool)
@@ -146,10 +147,11 @@ def find_stretches(stations, existing):
     first, last = starts, np.append(starts[1:], len(stations)) - 1
     several = last > first
     first, last = first[several], last[several]
-    way = np.sign(stations.edge_chainage[last] - stations.edge_chainage[first])
-    length = existing.part_length()[stations.part[first]]
     low = stations.chainage[first] - stations.half[first]
     high = stations.chainage[last] + stations.half[last]
+    first, last, low, high = _bridged(stations, first, last, low, high)
+    way = np.sign(stations.edge_chainage[last] - stations.edge_chainage[first])
+    length = existing.part_length()[stations.part[first]]
     at_start, at_end = low < STRETCHES.end_slack, high > length - STRETCHES.end_slack
     return Stretches(
         part=stations.part[first],
@@ -163,3 +165,20 @@ def find_stretches(stations, existing):
         at_start=at_start,
         at_end=at_end,
     )
+
+
+def _bridged(stations, first, last, low, high):
+    """Stretches, those joined between which an edge only turns a corner."""
+    if len(first) < 2:
+        return first, last, low, high
+    part, edge_part = stations.part[first], stations.edge_part[first]
+    way = np.sign(stations.edge_chainage[last] - stations.edge_chainage[first])
+    gap = stations.chainage[first[1:]] - stations.chainage[last[:-1]]
+    edge_gap = stations.edge_chainage[first[1:]] - stations.edge_chainage[last[:-1]]
+    room = gap - stations.half[first[1:]] - stations.half[last[:-1]]
+    joined = (part[1:] == part[:-1]) & (edge_part[1:] == edge_part[:-1]) & (way[1:] == way[:-1])
+    # as near to the corner from both sides as to the end of a line
+    joined &= (room < 2 * STRETCHES.end_slack) & (way[1:] * edge_gap > 0)
+    joined &= np.abs(edge_gap) < STRETCHES.longest_ratio * gap + STRETCHES.slack
+    starts, ends = np.append(True, ~joined), np.append(~joined, True)
+    return first[starts], last[ends], low[starts], high[ends]

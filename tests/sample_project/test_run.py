@@ -194,6 +194,28 @@ def test_the_comparison_finds_what_was_built_in(done):
     assert "Tested 0.0" in page and "Signature" in page
 
 
+def test_the_basemap_is_brought_up_to_date(done):
+    folder, text = done
+    found = counts(folder / "tern_ness_basemap.gpkg")
+    former = counts(DATA)["basemap"]
+    told = re.search(r"updated basemap +(.*);", text).group(1)
+    number = {name: int(count) for count, name in re.findall(r"(\d+) ([a-z ]+)", told)}
+    assert found["basemap"] == former + number["added"] and number["added"] >= 4
+    assert found["held"] == number["held back"]
+    # the two lines that moved, and nothing else
+    assert number["replaced"] + number["partly"] == 2
+    before, after, rest_before, rest_after = map(
+        float,
+        re.search(
+            r"redrawn lines ([\d.]+) m before, ([\d.]+) m after, the others ([\d.]+) m and"
+            r" ([\d.]+) m",
+            text,
+        ).groups(),
+    )
+    assert after < before / 4 and rest_after < rest_before / 4
+    assert "Signature" in (folder / "update.html").read_text(encoding="utf-8")
+
+
 def test_the_log_gives_edges(done):
     folder, text = done
     found = counts(folder / "tern_ness_log.gpkg")

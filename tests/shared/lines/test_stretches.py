@@ -45,6 +45,14 @@ def test_a_break_of_the_walk_divides_the_stretch():
     assert found.high[0] < 45 and found.low[1] > 55
 
 
+@pytest.mark.parametrize("way", [1, -1])
+def test_corners_do_not_divide_a_stretch(way):
+    """At an inner or outer corner a station may find no counterpart across the line."""
+    corners = np.array([[0, 0], [30, 0], [30, 20], [60, 20], [60, 0]], float)
+    found = stretches([corners], dense((corners + [0.9, -0.7])[::way]))
+    assert len(found) == 1 and found.at_start[0] and found.at_end[0]
+
+
 def test_one_edge_along_two_lines_is_a_stretch_of_each():
     found = stretches([LINE, [[100, 0], [150, 0]]], dense([[0, 0.5], [150, 0.5]]))
     assert_array_equal(found.part, [0, 1])
