@@ -233,7 +233,7 @@ def test_missing_shapely_is_said_once_at_the_start(started, monkeypatch):
 
     plugin, window = started
     bar = Bar()
-    window.messageBar = lambda: bar
+    monkeypatch.setattr(window, "messageBar", lambda: bar, raising=False)
     plugin.say_missing()
     assert bar.said == []
     monkeypatch.setattr(dependencies, "missing", lambda names: ["shapely"])
