@@ -93,11 +93,17 @@ class Reconstruction(without_sinks(ReconstructEdges)):
     """Keeps time and capture of the epochs rejected, which have fields of other names and types in
     each layer."""
 
-    read = reason = rejected = None
+    read = reason = rejected = fits = None
 
     def epochs(self, *arguments):
         self.read = super().epochs(*arguments)
         return self.read
+
+    def _fitted(self, table, settings, progress, pool, numbers):
+        def fit():
+            return ReconstructEdges._fitted(self, table, settings, progress, pool, numbers)
+
+        return self.fits.fitted(table, settings, numbers, fit)
 
     def _say(self, layer, result, feedback):
         self.reason = result.reason
@@ -114,7 +120,7 @@ class Reconstruction(without_sinks(ReconstructEdges)):
 
     def release(self):
         """Let go of the epochs."""
-        self.read = self.reason = None
+        self.read = self.reason = self.fits = None
 
     def walked(self, reach):
         """Places where somebody walked, thinned to what the reach needs: x and y in the layer's
@@ -206,7 +212,10 @@ class ProcessCaptures(Algorithm):
         " named likewise. With “Fail where a layer or a stage failed” the run then ends with an"
         " error, once all others are written.\n\nWith control points each capture day is"
         " checked by the spot points taken on it, and a day that is off is named first, in the"
-        " log and in the report.\n\nNew results take the place of the old ones only when all are"
+        " log and in the report.\n\nWhat was fitted to a"
+        " layer is kept in the GeoPackage; a layer whose epochs, settings and versions are those of"
+        " the last run is not fitted again, with the same result.\n\n"
+        "New results take the place of the old ones only when all are"
         " complete; a run that fails, is cancelled or cut off leaves the old ones as they were,"
         " and the next run clears what it left. Other layers in the same GeoPackage stay. Where"
         " the results are open in a project, here or in another process, their tables are replaced"

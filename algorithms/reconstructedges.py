@@ -352,18 +352,15 @@ class ReconstructEdges(EpochAlgorithm):
         with Pool(
             None if source.featureCount() >= MANY_EPOCHS else 1, ("reconstruction.part",)
         ) as pool:
-            from ..shared.reconstruction.reconstruct import reconstruct
-
             layer = self.epochs(
                 source, parameters, context, feedback, self.progress(feedback, 0, 35)
             )
-            result = reconstruct(
+            result = self._fitted(
                 layer.table,
                 settings,
                 self.progress(feedback, 35, 80),
-                pool=pool,
-                numbers=self.wanted(parameters, self.REJECTED)
-                or self.wanted(parameters, self.KEPT),
+                pool,
+                self.wanted(parameters, self.REJECTED) or self.wanted(parameters, self.KEPT),
             )
         if pool.problem:
             feedback.pushInfo(
@@ -374,6 +371,11 @@ class ReconstructEdges(EpochAlgorithm):
         self.refuse_if_nothing_usable(layer, result.reason)
         self._say(layer, result, feedback)
         return self._write(source, layer, result, Outputs(self, parameters, context, feedback))
+
+    def _fitted(self, table, settings, progress, pool, numbers):
+        from ..shared.reconstruction.reconstruct import reconstruct
+
+        return reconstruct(table, settings, progress, pool=pool, numbers=numbers)
 
     def _say(self, layer, result, feedback):
         kept = self.say_counts(layer, result.reason, feedback)

@@ -19,6 +19,7 @@ from ..reading.operations import warn_of_operation
 from . import gathering, history, records
 from .carry_over import REVIEWED, CarryOver, with_review
 from .control import Control, sentence
+from .fits import Fits
 from .gathering import Part
 from .kept import KeptEpochs
 from .result_folder import RUN_LOG
@@ -117,7 +118,7 @@ class Run:
         self.stage_rows, self.results = [], []
         self.edge_count, self.gap_count, self.length = 0, 0, 0.0
         self.repeatability, self.history = {}, []  # of each layer; rows of all runs
-        self.compared = self.kept = self.edges = self.carried = None
+        self.compared = self.kept = self.edges = self.carried = self.fits = None
         self.days, self.differences = [], {}  # what control says of each day, and of each layer
         self.existing_title = self.verdict = ""
         self.walked, self.reach = [], algorithm.parameterAsDouble(parameters, "REACH", context)
@@ -129,7 +130,7 @@ class Run:
         gone."""
         if self.kept is not None:
             self.kept.release()
-        self.edges = self.kept = self.context = self.parameters = None
+        self.edges = self.kept = self.context = self.parameters = self.fits = None
         self.made, self.parts = {}, {}
         for capture in self.algorithm.captures:
             capture.child = capture.layer = capture.settings = None
@@ -195,6 +196,7 @@ class Run:
                 else self.tr("none (plane metres)")
             )
         )
+        self.fits = Fits(folder.old)
         total, before = max(sum(capture.weight for capture in captures), 1), 0
         if self.epochs_too:
             self.kept = KeptEpochs(folder.new, captures, self.algorithm.KEPT_FIELDS, self)
@@ -252,7 +254,7 @@ class Run:
                 parts[name].stream = self.kept.taking(capture, parts[name])
             return parts[name]
 
-        capture.child.open_part = open_part
+        capture.child.open_part, capture.child.fits = open_part, self.fits
         try:
             capture.numbers = capture.child.work(capture.settings, self.context, stage)
         except CancelledError:
@@ -262,6 +264,8 @@ class Run:
             return
         finally:
             capture.child.open_part = None
+        if self.fits.last_taken_over:
+            stage.pushInfo(self.tr("Nothing has changed: the fit of the last run was taken over."))
         way = QgsCoordinateTransform(capture.layer.crs(), self.crs, self.context.transformContext())
         warn_of_operation(way, (capture.name, self.tr("results")), stage)
         if not capture.layer.crs().isValid() and self.crs.isValid():
@@ -549,6 +553,7 @@ class Run:
             table,
             records.features_of(records.LOG_FIELDS, records.log_rows(self)),
         )
+        self.fits.write(folder.new)
 
     def _take_history(self, folder):
         """The rows that former runs left, and those of this one."""

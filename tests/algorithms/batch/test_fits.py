@@ -1,0 +1,132 @@
+"""Only what is new or changed is fitted again, with the result of a whole run."""
+
+import sqlite3
+import zlib
+from contextlib import closing
+from dataclasses import fields, is_dataclass
+
+import numpy as np
+import pytest
+from linelayers import line_layer
+from qgis.core import QgsVectorLayer
+from test_processcaptures import in_degrees, layers_in, moved, process
+from walkedlayers import ORIGIN, Log, layer_of, walk
+
+from curbwright.algorithms import reconstructedges
+from curbwright.algorithms.batch.fits import packed, unpacked
+from curbwright.shared.epochs.settings import Settings
+from curbwright.shared.epochs.table import EpochTable
+from curbwright.shared.reconstruction.reconstruct import reconstruct
+
+pytestmark = pytest.mark.usefixtures("provider")
+# what a run says of itself: times, and how many runs there were
+OF_RUN = {"run_log", "history"}
+SECONDS = "seconds"  # taken by a layer, in the summary
+EVERYTHING = {"MERGE_PASSES": True, "FIT_ALIGNMENTS": True}
+
+
+@pytest.fixture
+def fitted(monkeypatch):
+    """Numbers of epochs of the tables that are fitted."""
+    seen, whole = [], reconstructedges.ReconstructEdges._fitted
+
+    def counted(self, table, *rest):
+        seen.append(len(table))
+        return whole(self, table, *rest)
+
+    monkeypatch.setattr(reconstructedges.ReconstructEdges, "_fitted", counted)
+    return seen
+
+
+def nights():
+    """Three captures; the second one walks the edge of the first again."""
+    return [
+        layer_of(walk(seed=1), name="monday"),
+        layer_of(walk(seed=2), name="tuesday"),
+        in_degrees(moved(walk(seed=3, captures=1), 50.0), name="wednesday"),
+    ]
+
+
+def basemap():
+    line = np.array([(0.0, 0.1), (25.0, 0.1), (25.0, 38.0)])
+    return line_layer([line], origin=ORIGIN, name="basemap")
+
+
+def everything(folder):
+    """All rows and geometries of all layers, in their order."""
+    found = {}
+    for name in sorted(layers_in(folder) - OF_RUN):
+        layer = QgsVectorLayer(f"{folder}/curbwright.gpkg|layername={name}", name, "ogr")
+        names = [one for one in layer.fields().names() if (name, one) != ("summary", SECONDS)]
+        found[name] = [
+            ([feature[one] for one in names], feature.geometry().asWkb().data().hex())
+            for feature in layer.getFeatures()
+        ]
+    return found
+
+
+@pytest.mark.parametrize("order", [(0, 1, 2), (2, 0, 1), (0, 2, 1)])
+def test_one_new_capture_gives_what_a_whole_run_gives(tmp_path, fitted, order):
+    """The new one comes last, first and between the others."""
+    layers, log = nights(), Log()
+    process(layers[:2], tmp_path / "nightly", EXISTING=basemap(), **EVERYTHING)
+    fitted.clear()
+    ordered = [layers[place] for place in order]
+    process(ordered, tmp_path / "nightly", log, EXISTING=basemap(), **EVERYTHING)
+    assert fitted == [layers[2].featureCount()]
+    assert sum("was taken over" in text for text in log.infos) == 2
+    process(ordered, tmp_path / "whole", EXISTING=basemap(), **EVERYTHING)
+    nightly, whole = everything(tmp_path / "nightly"), everything(tmp_path / "whole")
+    assert set(nightly) == set(whole) and {"merged", "comparison", "revisits"} <= set(whole)
+    for name, rows in whole.items():
+        assert nightly[name] == rows, name
+
+
+def test_what_changed_is_fitted_again(tmp_path, fitted):
+    layers = nights()[:2]
+    process(layers, tmp_path, LIST_REVISITS=False)
+    fitted.clear()
+    process(layers, tmp_path, LIST_REVISITS=False)
+    assert fitted == []
+    provider = layers[1].dataProvider()
+    provider.deleteFeatures([next(layers[1].getFeatures()).id()])
+    process(layers, tmp_path, LIST_REVISITS=False)
+    assert fitted == [layers[1].featureCount()]
+    fitted.clear()
+    process(layers, tmp_path, LIST_REVISITS=False, TOLERANCE=0.02)
+    assert fitted == [layer.featureCount() for layer in layers]
+
+
+def test_a_damaged_table_of_fits_is_not_used(tmp_path, fitted):
+    layers = nights()[:1]
+    process(layers, tmp_path / "a", LIST_REVISITS=False)
+    process(layers, tmp_path / "whole", LIST_REVISITS=False)
+    fitted.clear()
+    with closing(sqlite3.connect(str(tmp_path / "a" / "curbwright.gpkg"))) as database, database:
+        database.execute("UPDATE fits SET made = substr(made, 1, length(made) - 40)")
+    process(layers, tmp_path / "a", LIST_REVISITS=False)
+    assert fitted == [layers[0].featureCount()]
+    assert everything(tmp_path / "a") == everything(tmp_path / "whole")
+
+
+@pytest.mark.parametrize("numbers", [True, False])
+def test_packed_and_unpacked(numbers):
+    rows = walk(seed=4)
+    columns = {name: np.array([row[name] for row in rows]) for name in ("x", "y", "z", "seconds")}
+    codes = np.unique([row["capture"] for row in rows], return_inverse=True)[1]
+    result = reconstruct(
+        EpochTable.from_columns(**columns, capture=codes), Settings(), numbers=numbers
+    )
+
+    def same(one, other):
+        assert type(one) is type(other)
+        for column in fields(one):
+            first, second = getattr(one, column.name), getattr(other, column.name)
+            if is_dataclass(first):
+                same(first, second)
+            elif isinstance(first, np.ndarray):
+                assert first.dtype == second.dtype and first.tobytes() == second.tobytes()
+            else:
+                assert first == second
+
+    same(result, unpacked(zlib.decompress(packed(result))))
