@@ -81,6 +81,7 @@ OF_MAIN_JOB = (
     "TOLERANCE",
     "MIN_LENGTH",
     "CURVE_MODEL",
+    "DOUBTFUL",
     "WORKING_CRS",
     "TAKE_AS_STREAM",
 )

@@ -12,7 +12,7 @@ from qgis.core import (
 from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
 from ..shared.epochs.reasons import REASON_NAMES, Reason, describe
-from ..shared.epochs.settings import CURVE_MODELS, Settings
+from ..shared.epochs.settings import CURVE_MODELS, DOUBTFUL, Settings
 from .base.epoch_algorithm import EpochAlgorithm
 from .base.outputs import Outputs
 from .host.feedback import raise_if_cancelled
@@ -120,7 +120,10 @@ KEPT_FIELDS = (
     ),
     NewField("residual_up", "Double", "Height of the epoch above the edge.", "m"),
     NewField(
-        "role", "QString", "`single`, or `standing` for epochs at rest that count as one position."
+        "role",
+        "QString",
+        "`single`, `standing` for epochs at rest that count as one position, or `doubtful` where"
+        " nothing confirms where the line runs.",
     ),
     NewField("height_used", "Bool", "False where the height alone was rejected as a spike."),
 )
@@ -189,6 +192,7 @@ class ReconstructEdges(EpochAlgorithm):
 
     CORNER_ANGLE, TOLERANCE, MIN_LENGTH = "CORNER_ANGLE", "TOLERANCE", "MIN_LENGTH"
     CURVE_MODEL, STATION_SPACING = "CURVE_MODEL", "STATION_SPACING"
+    DOUBTFUL = "DOUBTFUL"
     OUTPUT, GAPS, REJECTED, KEPT, STATIONS = "OUTPUT", "GAPS", "REJECTED", "KEPT", "STATIONS"
     EPOCHS_READ, EPOCHS_KEPT, EPOCHS_REJECTED = "EPOCHS_READ", "EPOCHS_KEPT", "EPOCHS_REJECTED"
     EDGES, LENGTH = "EDGES", "LENGTH"
@@ -249,6 +253,23 @@ class ReconstructEdges(EpochAlgorithm):
             self.tr(
                 "What edges are made of. Automatic: tangents and arcs wherever these explain the"
                 " epochs, else a spline."
+            ),
+            advanced=True,
+        )
+        self.add(
+            QgsProcessingParameterEnum(
+                self.DOUBTFUL,
+                self.tr("Doubtful positions"),
+                [self.tr("Keep and mark"), self.tr("Leave out")],
+                False,
+                0,
+            ),
+            self.tr(
+                "What becomes of short sides and bends that too few epochs confirm. Keep and mark:"
+                " they are drawn with a larger uncertainty, and their epochs carry the role"
+                " “doubtful”. Leave out: the line breaks there. Half a metre from epoch to epoch"
+                " shows jogs; a metre cannot show sides shorter than that, and two metres fail at"
+                " corners."
             ),
             advanced=True,
         )
@@ -347,6 +368,7 @@ class ReconstructEdges(EpochAlgorithm):
                 if self.wanted(parameters, self.STATIONS)
                 else 0.0
             ),
+            DOUBTFUL[self.parameterAsEnum(parameters, self.DOUBTFUL, context)],
         )
         # before reading, so that it starts meanwhile
         with Pool(

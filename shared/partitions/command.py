@@ -149,7 +149,7 @@ def _add_columns(group):
 
 def _add_settings(group):
     """Options of the main job."""
-    from ..epochs.settings import CURVE_MODELS, Settings
+    from ..epochs.settings import CURVE_MODELS, DOUBTFUL, Settings
 
     for setting in fields(Settings):
         if setting.name in SETTING_HELP:
@@ -165,6 +165,12 @@ def _add_settings(group):
         choices=CURVE_MODELS,
         default="automatic",
         help="what edges are made of (default automatic)",
+    )
+    group.add_argument(
+        "--doubtful",
+        choices=DOUBTFUL,
+        default="keep",
+        help="what becomes of positions that nothing confirms (default keep)",
     )
 
 

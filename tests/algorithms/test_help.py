@@ -30,6 +30,7 @@ RELIED_ON = {
         "TOLERANCE": 0.01,
         "MIN_LENGTH": 0.5,
         "CURVE_MODEL": 0,
+        "DOUBTFUL": 0,
         "STATION_SPACING": 1.0,
         "WORKING_CRS": None,
         "TAKE_AS_STREAM": False,
