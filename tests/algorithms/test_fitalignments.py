@@ -803,7 +803,8 @@ def test_loaded_layers_are_styled_by_kind(qgis_new_project):
         "curbwright:fitalignments", {"INPUT": layer, "OUTPUT": "memory:", "ELEMENTS": "memory:"}
     )
     alignments, elements = (project.mapLayer(results[name]) for name in ("OUTPUT", "ELEMENTS"))
-    assert (alignments.name(), elements.name()) == ("Alignments", "Elements")
+    names = alignments.name(), elements.name()
+    assert names == ("Alignments of edges", "Elements of edges")
     assert (
         alignments.renderer().type() == "singleSymbol"
         and elements.renderer().type() == "categorizedSymbol"
