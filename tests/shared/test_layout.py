@@ -449,6 +449,12 @@ def test_every_room_has_its_folder():
     assert {path.stem for path in (ROOT / "shared").glob("*.py")} == {"__init__", "tuning"}
 
 
+def test_test_files_have_names_of_their_own():
+    """There is no `__init__.py` among them, so that two of one name cannot be loaded."""
+    names = [path.name for path in python_files("tests")]
+    assert sorted(names) == sorted(set(names))
+
+
 # --- the rules find what they are for ------------------------------------------------------------
 
 
