@@ -263,6 +263,7 @@ class ReconstructEdges(EpochAlgorithm):
                 [self.tr("Keep and mark"), self.tr("Leave out")],
                 False,
                 0,
+                True,  # models that were stored before it still run
             ),
             self.tr(
                 "What becomes of short sides and bends that too few epochs confirm. Keep and mark:"

@@ -296,9 +296,9 @@ def test_loaded_layers_are_styled(qgis_new_project):
         key: QgsProject.instance().mapLayer(results[key]) for key in ("POINTS", "REJECTED", "USED")
     }
     assert {key: one.name() for key, one in loaded.items()} == {
-        "POINTS": "Averaged points",
-        "REJECTED": "Epochs left out",
-        "USED": "Epochs used",
+        "POINTS": "Averaged points of quay walk",
+        "REJECTED": "Epochs left out of quay walk",
+        "USED": "Epochs used of quay walk",
     }
     assert [loaded[key].renderer().type() for key in ("POINTS", "REJECTED", "USED")] == [
         "RuleRenderer",

@@ -404,9 +404,9 @@ def test_loaded_layers_are_styled(qgis_new_project):
         for key in ("OUTPUT", "PASSES", "DISAGREEMENTS")
     }
     assert {key: layer.name() for key, layer in loaded.items()} == {
-        "OUTPUT": "Merged edges",
-        "PASSES": "Passes",
-        "DISAGREEMENTS": "Disagreements",
+        "OUTPUT": "Merged edges of walked edges",
+        "PASSES": "Passes of walked edges",
+        "DISAGREEMENTS": "Disagreements of walked edges",
     }
     assert [loaded[key].renderer().classAttribute() for key in ("OUTPUT", "DISAGREEMENTS")] == [
         "state",
