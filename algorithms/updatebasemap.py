@@ -344,7 +344,7 @@ class UpdateBasemap(ComparisonAlgorithm):
                 self.tr("“{}” was changed in one step.").format(layer.name())
                 + (" " + self.tr("Save its edits to keep them.") if in_project else "")
             )
-        return {}
+        return super().postProcessAlgorithm(context, feedback)
 
     def work(self, parameters, context, feedback):
         existing = self.source(parameters, context, self.EXISTING)

@@ -5,6 +5,7 @@ from qgis.PyQt.QtCore import QCoreApplication
 from qgis.PyQt.QtGui import QIcon
 from qgis.PyQt.QtWidgets import QAction, QMessageBox
 
+from ..algorithms.base.algorithm import Algorithm
 from ..algorithms.host import dependencies
 from .provider import ALGORITHMS, ICON, CurbwrightProvider
 
@@ -33,6 +34,7 @@ class CurbwrightPlugin:
         )
         self._add(self.tr("Check installation"), self.check_installation, None)
         self.say_missing()
+        Algorithm.say_in_window = self.say_warnings
 
     def _add(self, text, slot, icon):
         action = QAction(
@@ -47,6 +49,7 @@ class CurbwrightPlugin:
             self.iface.removePluginMenu(MENU, action)
             action.deleteLater()
         self.actions = []
+        Algorithm.say_in_window = None
         if self.provider is not None:
             QgsApplication.processingRegistry().removeProvider(self.provider)
             self.provider = None  # the registry deleted it
@@ -76,6 +79,13 @@ class CurbwrightPlugin:
             self.tr("Check installation"),
         )
         QgsMessageLog.logMessage(text, MENU, Qgis.MessageLevel.Warning)
+        self.iface.messageBar().pushWarning(MENU, text)
+
+    def say_warnings(self, name, warnings):
+        """Show in the message bar that a run gave warnings, the first of them in words."""
+        text = self.tr("{}: {}").format(name, warnings[0])
+        if len(warnings) > 1:
+            text += " " + self.tr("({} more at the end of the log.)").format(len(warnings) - 1)
         self.iface.messageBar().pushWarning(MENU, text)
 
     def check_installation(self, checked=False):

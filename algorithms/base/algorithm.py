@@ -1,5 +1,7 @@
 """What the algorithms have in common: metadata, parameters with help, sources and sinks."""
 
+from collections import Counter
+from numbers import Number
 from pathlib import Path
 
 from qgis.core import (
@@ -19,7 +21,7 @@ from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, QDateTime, QTh
 from qgis.PyQt.QtGui import QIcon
 
 from ..host import dependencies
-from ..host.feedback import CancelledError, progress_between
+from ..host.feedback import CancelledError, Remembering, progress_between
 from ..reading.survey_area import read_survey, survey_words
 from ..writing.layer_tree import Place, free_name
 from ..writing.presentation import About
@@ -76,6 +78,9 @@ class Algorithm(QgsProcessingAlgorithm):
         super().__init__()
         self.labels = {}  # of parameters whose label says more in the dialogue
 
+    # set by the plugin where there is a window: takes the name of the algorithm and its warnings
+    say_in_window = None
+    warned = ()  # warnings of the run
     origin = result_group = ""  # of a run: what its input is called, and the group of its results
 
     # Metadata, as the host asks for it
@@ -133,9 +138,13 @@ class Algorithm(QgsProcessingAlgorithm):
         fine, why = self.canExecute()  # the command line of QGIS 3.22 does not ask
         if not fine:
             raise QgsProcessingException(why)
-        self.begun = []  # name and destination of each sink
+        self.begun, self.warned = [], ()  # name and destination of each sink
+        told = Remembering(feedback)
         try:
-            return self.work(parameters, context, feedback)
+            results = self.work(parameters, context, told)
+            self.warned = tuple(told.warnings)
+            self._close(results, context, feedback)
+            return results
         except CancelledError:
             pass  # with the exception go the frames that hold the sinks, and the files are closed
         for name, destination in self.begun:
@@ -148,6 +157,46 @@ class Algorithm(QgsProcessingAlgorithm):
                     ).format(self.label(name))
                 )
         return {}
+
+    def _close(self, results, context, feedback):
+        """Sum up the run in words as the end of the log, and repeat its warnings there."""
+        written, numbers = [], []
+        for output in self.outputDefinitions():
+            value = results.get(output.name())
+            if value is None or value == "":
+                continue
+            if isinstance(value, Number):
+                numbers.append(f"{output.description()}: {self._number(value)}")
+                continue
+            in_memory = context.temporaryLayerStore().mapLayer(str(value)) is not None
+            where = QCoreApplication.translate("Algorithm", "temporary layer")
+            written.append(f"{output.description()}: {where if in_memory else value}")
+        feedback.pushInfo("")
+        feedback.pushInfo(
+            QCoreApplication.translate("Algorithm", "Done: {}.").format(self.displayName())
+        )
+        for line in written + numbers:
+            feedback.pushInfo(f"    {line}")
+        if not self.warned:
+            feedback.pushInfo(QCoreApplication.translate("Algorithm", "No warnings."))
+            return
+        feedback.pushInfo(
+            QCoreApplication.translate("Algorithm", "Warnings: {}.").format(len(self.warned))
+        )
+        for text, count in Counter(self.warned).items():
+            feedback.pushInfo(f"    {text}" + (f" (× {count})" if count > 1 else ""))
+
+    @staticmethod
+    def _number(value):
+        """A number that a run returns, as people read it."""
+        return f"{value:.3f}" if isinstance(value, float) else str(value)
+
+    def postProcessAlgorithm(self, context, feedback):
+        """Have a window, where there is one, say that there were warnings."""
+        here = QThread.currentThread() == QCoreApplication.instance().thread()
+        if self.warned and here and Algorithm.say_in_window is not None:
+            Algorithm.say_in_window(self.displayName(), self.warned)
+        return super().postProcessAlgorithm(context, feedback)
 
     def prepareAlgorithm(self, parameters, context, feedback):
         """Find out, in the main thread, what the input is called."""

@@ -2,6 +2,9 @@
 
 from functools import partial
 
+from qgis.core import QgsProcessingFeedback
+from qgis.PyQt.QtCore import Qt
+
 
 class CancelledError(Exception):
     """The user pressed cancel."""
@@ -48,3 +51,57 @@ def progress_between(feedback, start, stop):
         feedback.setProgress(start + (stop - start) * min(max(share, 0.0), 1.0))
 
     return progress
+
+
+class Remembering(QgsProcessingFeedback):
+    """Feedback of a whole run that passes all on and remembers the warnings, so that the end of the
+    log can repeat them.
+
+    Parameters
+    ----------
+    whole : QgsProcessingFeedback
+        The host's.
+
+    Attributes
+    ----------
+    warnings : list of str
+        In the order in which they were given.
+    """
+
+    def __init__(self, whole):
+        super().__init__(False)
+        self.whole, self.warnings = whole, []
+        # Direct: the thread at work has no event loop that would deliver a cancel from the window's
+        # thread.
+        self.progressChanged.connect(self._pass, Qt.ConnectionType.DirectConnection)
+        whole.canceled.connect(self.cancel, Qt.ConnectionType.DirectConnection)
+        if whole.isCanceled():
+            self.cancel()
+
+    def _pass(self, percent):
+        self.whole.setProgress(percent)
+
+    def isCanceled(self):
+        return self.whole.isCanceled()
+
+    def setProgressText(self, text):
+        self.whole.setProgressText(text)
+
+    def pushInfo(self, text):
+        self.whole.pushInfo(text)
+
+    def pushWarning(self, text):
+        self.warnings.append(text)
+        self.whole.pushWarning(text)
+
+    def reportError(self, text, fatalError=False):
+        self.whole.reportError(text, fatalError)
+
+    def pushDebugInfo(self, text):
+        self.whole.pushDebugInfo(text)
+
+    def pushCommandInfo(self, text):
+        self.whole.pushCommandInfo(text)
+
+    def pushConsoleInfo(self, text):
+        self.whole.pushConsoleInfo(text)

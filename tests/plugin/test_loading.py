@@ -244,6 +244,23 @@ def test_missing_shapely_is_said_once_at_the_start(started, monkeypatch):
     assert "Compare edges" not in text
 
 
+def test_warnings_of_a_run_are_shown_in_the_message_bar(started, monkeypatch):
+    from curbwright.algorithms.base.algorithm import Algorithm
+
+    plugin, window = started
+    bar = Bar()
+    monkeypatch.setattr(window, "messageBar", lambda: bar, raising=False)
+    assert Algorithm.say_in_window == plugin.say_warnings
+    Algorithm.say_in_window("Reconstruct edges", ("One thing.",))
+    Algorithm.say_in_window("Reconstruct edges", ("One thing.", "Another.", "A third."))
+    assert bar.said == [
+        ("Curbwright", "Reconstruct edges: One thing."),
+        ("Curbwright", "Reconstruct edges: One thing. (2 more at the end of the log.)"),
+    ]
+    plugin.unload()
+    assert Algorithm.say_in_window is None
+
+
 @pytest.mark.parametrize(
     ("version", "missing"), [("1.8.5", ["shapely"]), ("2.0.1", []), (None, ["shapely"])]
 )

@@ -1,7 +1,9 @@
 """What all algorithms have in common."""
 
 import pytest
+from qgis.core import QgsProcessingContext
 from qgis.PyQt.QtCore import QCoreApplication, QTranslator
+from walkedlayers import Log, layer_of, run, walk
 
 from curbwright.algorithms.base.algorithm import GROUPS, Algorithm
 from curbwright.algorithms.reconstructedges import ReconstructEdges
@@ -61,3 +63,76 @@ def test_metadata_stand_in_attributes(kind):
     assert own.tags() == kind.TAGS.split(",") and len(own.tags()) > 3
     assert all((kind.TITLE, kind.SHORT_DESCRIPTION, kind.HELP))
     assert "{}" not in own.shortHelpString()
+
+
+class Teller(Algorithm):
+    """Says what it is told to say."""
+
+    NAME, TITLE = "teller", "Tell things"
+    says = ()
+
+    def createInstance(self):
+        return self
+
+    def work(self, parameters, context, feedback):
+        for text in self.says:
+            feedback.pushWarning(text)
+        feedback.setProgress(40)
+        return {}
+
+
+def told_by(*says):
+    own, log = Teller(), Log()
+    own.says = says
+    assert own.run({}, QgsProcessingContext(), log)[1] is True
+    return log
+
+
+def test_the_log_ends_with_a_summary_that_repeats_each_warning():
+    log = told_by("First thing.", "Second thing.", "First thing.")
+    assert log.warnings == ["First thing.", "Second thing.", "First thing."]
+    assert log.infos[-4:] == [
+        "Done: Tell things.",
+        "Warnings: 3.",
+        "    First thing. (× 2)",
+        "    Second thing.",
+    ]
+    assert log.highest == 40
+    assert told_by().infos[-2:] == ["Done: Tell things.", "No warnings."]
+
+
+def test_the_summary_says_what_was_written_and_how_much(tmp_path):
+    log, file = Log(), tmp_path / "rejected.gpkg"
+    result = run(
+        "reconstructedges",
+        {"INPUT": layer_of(walk()), "OUTPUT": "memory:", "REJECTED": str(file)},
+        log,
+    )
+    end = log.infos[log.infos.index("Done: Reconstruct edges.") :]
+    end = [line for line in end if not line.startswith("Results: ")]  # the host's own last word
+    assert "    Edges: temporary layer" in end
+    assert f"    Rejected epochs: {file}" in end
+    assert f"    Number of edges: {result['EDGES']}" in end
+    assert end[-1] == "No warnings." or end[-1].startswith("    ")
+    assert not any("{" in line for line in end)
+
+
+def test_a_window_is_told_of_warnings_once_the_run_is_over(monkeypatch):
+    told = []
+    monkeypatch.setattr(Algorithm, "say_in_window", lambda *what: told.append(what))
+    told_by()
+    assert told == []
+    told_by("First thing.")
+    assert told == [("Tell things", ("First thing.",))]
+
+
+def test_a_run_is_cancelled_through_the_feedback_that_remembers():
+    class Cancelled(Teller):
+        def work(self, parameters, context, feedback):
+            self.progress(feedback, 0, 100)(0.5)
+            self.progress(feedback, 0, 100)(0.6)
+            raise AssertionError("not cancelled")
+
+    log = Log(cancel_at=50)
+    assert Cancelled().run({}, QgsProcessingContext(), log) == ({}, True)
+    assert not any("Done" in text for text in log.infos)
