@@ -38,6 +38,7 @@ from .fitalignments import FitAlignments
 from .host.feedback import raise_if_cancelled
 from .host.fields import NewField
 from .mergepasses import MergePasses
+from .reading.findings.epochs import COMMON_FIELDS
 from .reconstructedges import KEPT_FIELDS, ReconstructEdges
 from .revisits import Revisits
 from .writing.presentation import About, alias_of
@@ -244,6 +245,7 @@ class ProcessCaptures(Algorithm):
     }
     FIELD_TABLES = {
         ", ".join(REVIEWED): REVIEW_FIELDS,
+        "rejected": COMMON_FIELDS,
         "superseded": SUPERSEDED_FIELDS,
         "summary": SUMMARY_FIELDS,
         "history": HISTORY_FIELDS,
@@ -678,10 +680,10 @@ class ProcessCaptures(Algorithm):
             path = str(self.folder / GEOPACKAGE)
             if not self.load:
                 renew(context.project(), path)
-                return {}
+                return super().postProcessAlgorithm(context, feedback)
             results = self.results([name for name, _ in self.finished], self.now())
             show(context, path, results, RESULTS)
-        return {}
+        return super().postProcessAlgorithm(context, feedback)
 
     def _store(self, folder, run, feedback):
         names = [name for name, _ in run.results if name != RUN_LOG]
@@ -712,6 +714,7 @@ class ProcessCaptures(Algorithm):
                 when,
             )
             own = (*maker.FIELD_TABLES.get(output, ()), *(REVIEW_FIELDS * (name in REVIEWED)))
+            own += COMMON_FIELDS * (name == "rejected")
             carried = CARRIED if name in CARRY else ()  # what is said last about a field holds
             look = Look(RESULTS.get(name), (OF_LAYER, *carried, *own), about)
             found.append(Result(name, about.title, look, place))

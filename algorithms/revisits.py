@@ -1,11 +1,15 @@
 """What must be walked again, from what the other algorithms listed: places with what and why in
 words, in walking order."""
 
+from pathlib import Path
+
 import numpy as np
+from osgeo import gdal
 from qgis.core import (
     QgsCoordinateReferenceSystem,
     QgsCoordinateTransform,
     QgsProcessing,
+    QgsProcessingContext,
     QgsProcessingException,
     QgsProcessingOutputLayerDefinition,
     QgsProcessingOutputNumber,
@@ -13,6 +17,7 @@ from qgis.core import (
     QgsProcessingParameterFeatureSink,
     QgsProcessingParameterFeatureSource,
     QgsProcessingParameterField,
+    QgsProcessingParameterFile,
     QgsProcessingParameterNumber,
     QgsProcessingParameterPoint,
     QgsWkbTypes,
@@ -22,6 +27,7 @@ from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 from ..shared.reconstruction.breaks import BREAK_NAMES
 from .base.algorithm import Algorithm
 from .base.outputs import Outputs
+from .batch.result_folder import GEOPACKAGE
 from .host.feedback import raise_if_cancelled
 from .host.fields import NewField
 from .reading.columns import file_behind
@@ -66,6 +72,15 @@ REASON_FIELDS = (
     NewField("away", "Double", "Distance from the place on the ground.", "m"),
     NewField("detail", "QString", "The finding in words."),
 )
+# layer of the results of a batch that each parameter takes
+OF_FOLDER = {
+    "EDGES": "edges",
+    "GAPS": "gaps",
+    "REJECTED": "rejected",
+    "DISAGREEMENTS": "disagreements",
+    "PASSES": "passes",
+    "EXISTING_STATUS": "existing_status",
+}
 DISAGREEMENTS = ("plan", "height", "other_edge", "parted", "remnant")
 STATUSES = ("only_existing", "partly", "displaced")
 WGS84 = "EPSG:4326"  # that GPX is written in
@@ -147,13 +162,26 @@ class Revisits(Algorithm):
         "DISAGREEMENT_REASONS",
         "STATUSES",
     )
-    CLUSTER, START = "CLUSTER", "START"
+    MIN_REJECTED_LENGTH = "MIN_REJECTED_LENGTH"
+    CLUSTER, START, FOLDER = "CLUSTER", "START", "FOLDER"
     OUTPUT, REASONS = "OUTPUT", "REASONS"
     PLACES, FOUND, WALK = "PLACES", "FOUND", "WALK"
     NEEDS = ("numpy", "scipy", "shapely")
 
     def add_inputs(self):
         """Layers that are read, and which field is what."""
+        self.add(
+            QgsProcessingParameterFile(
+                self.FOLDER,
+                self.tr("Folder of results"),
+                QgsProcessingParameterFile.Behavior.Folder,
+                optional=True,
+            ),
+            self.tr(
+                "The folder that “Process captures of a project” wrote: the lists in its"
+                " curbwright.gpkg stand for the layers below that are left empty."
+            ),
+        )
         kinds = QgsProcessing.SourceType
         for name, label, kind, help_text in (
             (
@@ -292,6 +320,15 @@ class Revisits(Algorithm):
             self.tr(
                 "So many at least make a place. Epochs that repeat others, or walked back over what"
                 " was captured, do not count."
+            ),
+        )
+        self.add_distance(
+            self.MIN_REJECTED_LENGTH,
+            self.tr("Minimum length of rejected epochs (m)"),
+            1.0,
+            self.tr(
+                "Epochs rejected in a row over less ground are no stretch to walk again: whoever"
+                " stood there passes on. 0: their number decides alone."
             ),
         )
         self._add_lengths()
@@ -488,8 +525,44 @@ class Revisits(Algorithm):
         missing = self._missing(parameters)
         return not missing, missing
 
+    def _with_folder(self, parameters):
+        """The parameters, with the lists of the folder where no layer is chosen; those without rows
+        are left out.
+
+        Raises
+        ------
+        QgsProcessingException
+            If there are no results in the folder, or they cannot be read.
+        """
+        if not self.wanted(parameters, self.FOLDER):
+            return parameters
+        folder = self.parameterAsFile(parameters, self.FOLDER, QgsProcessingContext())
+        file = Path(folder) / GEOPACKAGE
+        results = gdal.OpenEx(str(file), gdal.OF_VECTOR) if file.is_file() else None
+        if results is None:
+            raise QgsProcessingException(
+                self.tr(
+                    "“{}”: there is no {} in “{}” that can be read. Choose the folder that"
+                    " “Process captures of a project” wrote."
+                ).format(self.label(self.FOLDER), GEOPACKAGE, folder)
+            )
+        of_folder = {}
+        for name, own in OF_FOLDER.items():
+            layer = results.GetLayerByName(own)
+            if layer is not None and layer.GetFeatureCount():
+                of_folder[name] = f"{file}|layername={own}"
+        given = {name for name in OF_FOLDER if self.wanted(parameters, name)}
+        return {
+            **parameters,
+            **{name: value for name, value in of_folder.items() if name not in given},
+        }
+
     def _missing(self, parameters):
         """What must be given and is not, in words; empty where all is there."""
+        try:
+            parameters = self._with_folder(parameters)
+        except QgsProcessingException as error:
+            return str(error)
         if not any(self.wanted(parameters, name) for name, *_ in self.inputs()):
             return self.tr("No layer is given. Choose one at least, for example in “{}”.").format(
                 self.label(self.GAPS)
@@ -502,6 +575,7 @@ class Revisits(Algorithm):
 
     def prepareAlgorithm(self, parameters, context, feedback):
         # In the main thread, where the layer lives; the rest may run in another one.
+        parameters = self._with_folder(parameters)
         self.file = (
             file_behind(
                 self.parameterAsVectorLayer(parameters, self.REJECTED, context),
@@ -520,6 +594,7 @@ class Revisits(Algorithm):
         missing = self._missing(parameters)  # scripts may run without the check of parameters
         if missing:
             raise QgsProcessingException(missing)
+        parameters = self._with_folder(parameters)
         limits = self._limits(parameters, context)
         read, epochs = self._read(parameters, context, feedback)
         frame, crs = into_one_frame(list(read.values()), context.transformContext(), feedback)
@@ -555,6 +630,7 @@ class Revisits(Algorithm):
             sigma=number(self.MAX_SIGMA),
             sigma_up=number(self.MAX_SIGMA_UP),
             rejected=self.parameterAsInt(parameters, self.MIN_REJECTED, context),
+            rejected_length=number(self.MIN_REJECTED_LENGTH),
             length=number(self.MIN_LENGTH),
             open_gap=number(self.MIN_OPEN),
             reasons=words(self.BREAK_REASONS),

@@ -134,6 +134,37 @@ def all_fields(several, carries_layer=False):
     return fields, [[order[key] for key in row] for row in places]
 
 
+def with_columns(fields, features, new, values):
+    """Rows with further fields; fields of these names that were there give way.
+
+    Parameters
+    ----------
+    fields : QgsFields
+    features : list of QgsFeature
+    new : sequence of NewField
+    values : sequence of sequence
+        One row of values for each feature.
+
+    Returns
+    -------
+    fields : QgsFields
+    features : list of QgsFeature
+    """
+    names = {one.name for one in new}
+    kept = [place for place, one in enumerate(fields) if one.name().lower() not in names]
+    wider = QgsFields()
+    for one in (*(fields.at(place) for place in kept), *fields_module.fields_of(new)):
+        wider.append(one)
+    rows = []
+    for feature, own in zip(features, values):
+        row = QgsFeature(wider, feature.id())
+        row.setGeometry(feature.geometry())
+        attributes = feature.attributes()
+        row.setAttributes([attributes[place] for place in kept] + list(own))
+        rows.append(row)
+    return wider, rows
+
+
 def _common(one, other):
     if one.type() == other.type():
         if 0 < one.length() < other.length() or other.length() == 0:

@@ -55,12 +55,6 @@ LOG_FIELDS = (
     NewField("name", "QString", "Name of the value."),
     NewField("value", "QString", "The value as text."),
 )
-# what tells which rejected epochs follow each other
-EPOCH_TIMES = (
-    NewField("reason", "QString"),
-    NewField("unix_seconds", "Double"),
-    NewField("walk", "QString"),
-)
 
 
 def features_of(definitions, rows):

@@ -6,7 +6,6 @@ import numpy as np
 from qgis.core import (
     QgsCoordinateReferenceSystem,
     QgsCoordinateTransform,
-    QgsFeature,
     QgsProcessingException,
     QgsVectorLayer,
     QgsWkbTypes,
@@ -14,6 +13,7 @@ from qgis.core import (
 
 from ..host.feedback import CancelledError, raise_if_cancelled
 from ..host.fields import fields_of, is_null
+from ..reading.findings.epochs import COMMON_FIELDS
 from ..reading.frames import transform
 from ..reading.operations import warn_of_operation
 from . import gathering, history, records
@@ -111,7 +111,7 @@ class Run:
             and parameters.get(algorithm.EXISTING) != ""
         )
         self.parts = {"edges": [], "gaps": [], "rejected": []}
-        self.rejected_times = []  # reason, seconds and walk of each row of `rejected`
+        self.rejected_times = []  # values of `COMMON_FIELDS` of each row of `rejected`
         # by the layer that tells of a place to revisit: source layer of each of its rows
         self.labels = {}
         self.made = {}  # layers ready to be written: fields, geometry type, features
@@ -274,12 +274,10 @@ class Run:
                     "“{}” has no CRS: its coordinates are taken as those of the results."
                 ).format(capture.name)
             )
-        if self.revisit and "REJECTED" in parts:
+        if "REJECTED" in parts:
             seconds, walks = capture.child.times_of(parts["REJECTED"].rows)
-            place = parts["REJECTED"].fields.indexOf("reason")
             self.rejected_times += [
-                (row.attribute(place), time, f"{capture.name}: {walk}")
-                for row, time, walk in zip(parts["REJECTED"].rows, seconds, walks)
+                (time, f"{capture.name}: {walk}") for time, walk in zip(seconds, walks)
             ]
         capture.reasons = capture.child.rejected_by_reason()
         capture.sigma = history.sigma_of(parts["OUTPUT"].rows)
@@ -310,6 +308,10 @@ class Run:
                 parts, self.crs, self.context.transformContext(), self.feedback
             )
             self.say_lost(name, lost)
+            if name == "rejected":
+                fields, features = gathering.with_columns(
+                    fields, features, COMMON_FIELDS, self.rejected_times
+                )
             self.made[name] = fields, kind, features
         if not self.following:
             return
@@ -469,11 +471,8 @@ class Run:
             fields, kind, features = self.made.get(name, (None, None, ()))
             if not features and name != "edges":
                 continue
-            if name == "rejected":
-                if not any(seconds is not None for _, seconds, _ in self.rejected_times):
-                    continue
-                fields, features = fields_of(records.EPOCH_TIMES), self._timed(features)
-                given.update(TIME_FIELD="unix_seconds", CAPTURE_FIELDS=["walk"])
+            if name == "rejected" and all(seconds is None for seconds, _ in self.rejected_times):
+                continue
             layer, ids = gathering.memory_layer(name, fields, kind, features, self.crs)
             layers.append(layer)
             given[parameter] = layer
@@ -496,15 +495,6 @@ class Run:
         )
         self._gather("revisit_reasons", parts["REASONS"], of_row, False)
         return self.tr("{} places, {} findings").format(numbers["PLACES"], numbers["FOUND"])
-
-    def _timed(self, features):
-        timed, fields = [], fields_of(records.EPOCH_TIMES)
-        for feature, values in zip(features, self.rejected_times):
-            row = QgsFeature(fields)
-            row.setGeometry(feature.geometry())
-            row.setAttributes(list(values))
-            timed.append(row)
-        return timed
 
     # Results
 

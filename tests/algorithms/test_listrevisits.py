@@ -172,6 +172,8 @@ def test_parameters():
         "MIN_GAP",
         "MIN_GAP_SECONDS",
         "MIN_REJECTED",
+        "MIN_REJECTED_LENGTH",
+        "FOLDER",
         "MAX_SIGMA",
         "MAX_SIGMA_UP",
         "MIN_LENGTH",
@@ -293,6 +295,88 @@ def test_rejected_epochs_in_a_row(order):
     )
     assert revisit(REJECTED=rejected(order=order), MIN_REJECTED=3, CLUSTER=0)[0]["PLACES"] == 3
     assert revisit(REJECTED=rejected(order=order), MIN_REJECTED=1, CLUSTER=0)[0]["PLACES"] == 5
+
+
+def test_a_handful_of_epochs_rejected_on_the_spot_is_no_stretch_to_walk_again():
+    layer = points(
+        [(0.05 * i, 0.0, f"2026-05-04T10:00:{i:02d}Z", "a", "not_fixed") for i in range(7)],
+        (("time", "string"), ("capture", "string"), ("reason", "string")),
+    )
+    log = Log()
+    assert revisit(log, REJECTED=layer)[0]["PLACES"] == 0
+    assert "7 epochs in rows over less ground than the limit" in log.text
+    assert revisit(REJECTED=layer, MIN_REJECTED_LENGTH=0.25)[0]["PLACES"] == 1
+    _, places, _ = revisit(REJECTED=layer, MIN_REJECTED_LENGTH=0)
+    assert places[0]["epochs"] == 7
+
+
+def rounded(value):
+    return round(value, 6) if isinstance(value, float) else value
+
+
+def told_of(result):
+    """What a list of places says, and where, whatever the layers are called."""
+    names = ("order", "name", "desc", "kinds", "reasons", "metres", "seconds", "epochs", "edge_id")
+    return [
+        # rounded, as another set of layers has another local frame
+        (*(rounded(row[name]) for name in names), feature.geometry().asWkt(3))
+        for row, feature in zip(table(result), result.getFeatures())
+    ]
+
+
+def two_captures():
+    """Two layers whose fields of time have different names and types, each with epochs that have no
+    fixed solution in a row."""
+
+    def floats(seed, north):
+        return [
+            {**row, "y": row["y"] + north, "fix": 5 if 20 <= index < 27 else row["fix"]}
+            for index, row in enumerate(walk(seed=seed, captures=1))
+        ]
+
+    other = layer_of(
+        floats(2, 100.0),
+        name="other walk",
+        fields=(("unix_time", "double"), ("fix", "integer")),
+        values=lambda row: [row["seconds"], row["fix"]],
+    )
+    return [layer_of(floats(1, 0.0), name="first walk"), other]
+
+
+def test_results_of_a_batch_give_the_places_that_the_batch_gave(tmp_path):
+    captures = two_captures()
+    run(
+        "processcaptures",
+        {"LAYERS": captures, "FOLDER": str(tmp_path / "out"), "MERGE_PASSES": True},
+    )
+    file = f"{tmp_path}/out/curbwright.gpkg|layername="
+    result, _, reasons = revisit(FOLDER=str(tmp_path / "out"))
+    assert told_of(result["OUTPUT"]) == told_of(QgsVectorLayer(file + "revisits", "r", "ogr"))
+    assert [row["kind"] for row in reasons].count("rejected") == 2
+
+
+def test_layers_of_a_batch_give_the_places_of_single_ones(tmp_path):
+    captures = two_captures()
+    run("processcaptures", {"LAYERS": captures, "FOLDER": str(tmp_path)})
+    of_batch = revisit(REJECTED=f"{tmp_path}/curbwright.gpkg|layername=rejected")[0]["OUTPUT"]
+    single = []
+    for layer in captures:
+        single += told_of(revisit(REJECTED=reconstruct(layer)["REJECTED"])[0]["OUTPUT"])
+    # the order is that of each walk
+    assert len(single) == 2
+    assert sorted(row[2:] for row in told_of(of_batch)) == sorted(row[2:] for row in single)
+
+
+def test_a_layer_that_is_chosen_wins_over_the_folder(tmp_path):
+    run("processcaptures", {"LAYERS": two_captures(), "FOLDER": str(tmp_path)})
+    _, _, reasons = revisit(FOLDER=str(tmp_path), REJECTED=rejected())
+    assert [row["epochs"] for row in reasons if row["kind"] == "rejected"] == [7]
+    assert {"gap", "rejected"} <= {row["kind"] for row in reasons}
+
+
+def test_a_folder_without_results_is_named(tmp_path):
+    with pytest.raises(QgsProcessingException, match="Folder of results.*no curbwright.gpkg"):
+        revisit(FOLDER=str(tmp_path))
 
 
 def test_rejected_epochs_that_are_in_no_row_are_warned_of():

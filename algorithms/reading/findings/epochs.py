@@ -4,8 +4,24 @@ import numpy as np
 from qgis.PyQt.QtCore import QCoreApplication
 
 from ....shared.epochs.times import parse_times
+from ...host.fields import NewField
 from .found import REJECTED
 
+# what tells which rejected epochs follow each other, whatever fields the layers have that they come
+# from
+COMMON_TIME, COMMON_WALK = "epoch_unix_seconds", "epoch_walk"
+COMMON_FIELDS = (
+    NewField(
+        COMMON_TIME,
+        "Double",
+        "Time of the epoch since 1970, whichever field of its layer holds the time; those of layers"
+        " without dates lie on a day of no meaning.",
+        "s",
+    ),
+    NewField(
+        COMMON_WALK, "QString", "Layer and capture; epochs of different ones never follow on."
+    ),
+)
 NOTHING_LOST = ("repeat", "backtrack")  # rejected, but the place was seen
 
 
@@ -27,19 +43,22 @@ def find_spells(layer, time, captures, limits, found):
         code, seconds[some], REVISITS.in_a_row * nominal_interval(code, seconds[some])
     )
     epoch, size = some[order], np.diff(offsets)
-    long = np.flatnonzero(size >= limits.rejected)
-    found.leave(
-        layer, tr("{} epochs in rows shorter than the limit"), size.sum() - size[long].sum()
-    )
     extent = np.hypot(
         *(
             group_max(axis[epoch], offsets) - group_min(axis[epoch], offsets)
             for axis in (layer.x, layer.y)
         )
-    )[long]
+    )
+    extent = extent / layer.scale[epoch[offsets[:-1] + size // 2]]
+    many, far = size >= limits.rejected, extent >= limits.rejected_length
+    long = np.flatnonzero(many & far)
+    found.leave(layer, tr("{} epochs in rows shorter than the limit"), size[~many].sum())
+    found.leave(
+        layer, tr("{} epochs in rows over less ground than the limit"), size[many & ~far].sum()
+    )
     middle = epoch[offsets[long] + size[long] // 2]
     lasted = seconds[epoch[offsets[long + 1] - 1]] - seconds[epoch[offsets[long]]]
-    metres = extent / layer.scale[middle]
+    metres = extent[long]
     bounds = zip(offsets[long].tolist(), offsets[long + 1].tolist())
     found.add(
         REJECTED,

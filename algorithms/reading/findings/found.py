@@ -40,13 +40,15 @@ def tr(text):
 
 @dataclass(frozen=True)
 class RevisitLimits:
-    """What the user counts as a finding; metres and seconds, `rejected` epochs in a row."""
+    """What the user counts as a finding; metres and seconds, `rejected` epochs in a row, over
+    `rejected_length` at least."""
 
     gap: float
     gap_seconds: float
     sigma: float
     sigma_up: float
     rejected: int
+    rejected_length: float
     length: float
     open_gap: float
     reasons: tuple

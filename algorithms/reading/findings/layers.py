@@ -14,6 +14,7 @@ from ..frames import FrameError, make_frame, transform
 from ..layer_frame import chosen_field, names_of, refuse_mixed_crs, row_scale, way_into
 from ..line_layer import read_linework
 from ..operations import warn_of_operation
+from .epochs import COMMON_TIME, COMMON_WALK
 from .found import Where
 
 GEOMETRIES = {
@@ -248,6 +249,8 @@ def epoch_fields(source, time, captures, labels, feedback):
     QgsProcessingException
         If a chosen field is not there, or none can be the time, or several can.
     """
+    if not time and not captures and {COMMON_TIME, COMMON_WALK} <= set(source.fields().names()):
+        return COMMON_TIME, [COMMON_WALK]  # of several layers, whose own fields differ
     kinds = {one.name(): kind(one) for one in source.fields()}
     columns = sample(source, [one for one, what in kinds.items() if what not in ("other", "time")])
     chosen = {
