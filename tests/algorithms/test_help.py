@@ -121,6 +121,7 @@ def test_parameters(name):
         "V_ACCURACY_FIELD",
         "WORKING_CRS",
         "TAKE_AS_STREAM",
+        "DOUBTFUL",
         "GAPS",
         "REJECTED",
         "KEPT",
