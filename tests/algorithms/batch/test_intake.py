@@ -12,6 +12,7 @@ from walkedlayers import Log, layer_of, to_file, walk
 from curbwright.algorithms.batch.intake import take_in
 
 pytestmark = pytest.mark.usefixtures("provider")
+SHAPEFILE = QgsVectorFileWriter.driverForExtension("shp")
 ADD = QgsVectorFileWriter.ActionOnExistingFile.CreateOrOverwriteLayer
 
 
@@ -27,7 +28,7 @@ def days(tmp_path):
     )
     table = layer_of([], geometry="None", name="notes")
     to_file(table, folder / "b.gpkg", layerName="notes", actionOnExistingFile=ADD)
-    to_file(layer_of(moved(one, 40.0)), folder / "a.shp", "ESRI Shapefile")
+    to_file(layer_of(moved(one, 40.0)), folder / "a.shp", SHAPEFILE)
     to_file(layer_of(moved(one, 60.0)), folder / "later" / "c.gpkg")
     (folder / "notes.txt").write_text("rain", encoding="utf-8")
     (folder / ".hidden.gpkg").write_bytes(b"")
