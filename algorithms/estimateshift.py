@@ -69,6 +69,7 @@ class EstimateShift(ComparisonAlgorithm):
         "OUTPUT",
     )
     SIGNIFICANT = "SIGNIFICANT"
+    DECIMALS = {"ROTATION": 4, "SIGMA_ROTATION": 4, "SCALE": 6, "SIGMA_SCALE": 6}
     NUMBERS = (
         ("SHIFT_EAST", "Shift east (m)"),
         ("SHIFT_NORTH", "Shift north (m)"),

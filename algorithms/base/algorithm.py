@@ -1,6 +1,7 @@
 """What the algorithms have in common: metadata, parameters with help, sources and sinks."""
 
 from collections import Counter
+from math import isnan
 from numbers import Number
 from pathlib import Path
 
@@ -64,6 +65,8 @@ class Algorithm(QgsProcessingAlgorithm):
         Those outputs whose rows also carry every field of the source's rows.
     FOUND_FIELDS : tuple of str
         Parameters of fields that are found from names and values where they are left empty.
+    DECIMALS : dict of str to int
+        Of numbers that are returned, in the closing summary, by output; 3 for any other.
     """
 
     NAME, GROUP = "", "epochstoedges"
@@ -73,6 +76,7 @@ class Algorithm(QgsProcessingAlgorithm):
     FIELD_TABLES = {}
     WITH_SOURCE_FIELDS = ()
     FOUND_FIELDS = ()
+    DECIMALS = {}
 
     def __init__(self):
         super().__init__()
@@ -166,7 +170,8 @@ class Algorithm(QgsProcessingAlgorithm):
             if value is None or value == "":
                 continue
             if isinstance(value, Number):
-                numbers.append(f"{output.description()}: {self._number(value)}")
+                if not isnan(value):  # a number that this run does not have
+                    numbers.append(f"{output.description()}: {self._number(output.name(), value)}")
                 continue
             in_memory = context.temporaryLayerStore().mapLayer(str(value)) is not None
             where = QCoreApplication.translate("Algorithm", "temporary layer")
@@ -186,10 +191,9 @@ class Algorithm(QgsProcessingAlgorithm):
         for text, count in Counter(self.warned).items():
             feedback.pushInfo(f"    {text}" + (f" (× {count})" if count > 1 else ""))
 
-    @staticmethod
-    def _number(value):
+    def _number(self, name, value):
         """A number that a run returns, as people read it."""
-        return f"{value:.3f}" if isinstance(value, float) else str(value)
+        return f"{value:.{self.DECIMALS.get(name, 3)}f}" if isinstance(value, float) else str(value)
 
     def postProcessAlgorithm(self, context, feedback):
         """Have a window, where there is one, say that there were warnings."""

@@ -123,11 +123,14 @@ def test_a_turned_layer_is_turned_back(model, factor):
     # across its line every moved line lies on the old one
     for moved, fixed in zip(result["OUTPUT"].getFeatures(), old.getFeatures()):
         assert moved.geometry().hausdorffDistance(fixed.geometry()) < 0.002
+    findings, summary = log.text.split("Done:")
     assert (
-        re.search(r"Rotation \+0\.(200|1999)", log.text)
-        and "about 600" in log.text
-        and ("Scale factor" in log.text) == (model == "similarity")
+        re.search(r"Rotation \+0\.(200|1999)", findings)
+        and "about 600" in findings
+        and ("Scale factor" in findings) == (model == "similarity")
     )
+    assert f"Scale factor: {factor:.6f}" in summary
+    assert "factor: nan" not in summary
 
 
 @pytest.mark.parametrize("crs", ["EPSG:4326", "EPSG:3857"])

@@ -51,7 +51,10 @@ def test_model_is_valid_and_uses_the_defaults(path, provider):
         for name, sources in child.parameterSources().items():
             for source in sources:
                 if source.source() == STATIC:
-                    assert source.staticValue() == definitions[name].defaultValue(), name
+                    # Hosts from 3.40 on read an empty text back as no value.
+                    assert (source.staticValue() or None) == (
+                        definitions[name].defaultValue() or None
+                    ), name
     for name in ("/home", "/root", "/tmp", str(Path.home())):
         assert name not in path.read_text(encoding="utf-8")
 
