@@ -12,6 +12,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from postgis import postgis  # noqa: F401 (a fixture)
 
 ROOT = Path(__file__).resolve().parents[1]
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
