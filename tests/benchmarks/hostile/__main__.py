@@ -1,0 +1,172 @@
+"""Tries every hostile case and prints what came of each class of faults.
+
+    .venv/bin/python tests/benchmarks/hostile                      # all cases, a table in Markdown
+    .venv/bin/python tests/benchmarks/hostile --only target disk   # cases or groups with these words
+    .venv/bin/python tests/benchmarks/hostile --write              # the table into RESULTS.md
+
+Each case runs in a process that is replaced when it hangs or crashes. The command ends with an
+error where a case is neither right nor a clear error. Modules of cases lie beside this file; how to
+write one: frame.py.
+"""
+
+import argparse
+import os
+import select
+import shutil
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+from collections import Counter
+from pathlib import Path
+
+HERE = Path(__file__).resolve().parent
+ROOT = HERE.parents[2]
+for folder in (HERE, HERE.parent, ROOT / "tests", ROOT / "tests" / "algorithms",
+               ROOT / "tests" / "shared"):  # fmt: skip
+    sys.path.insert(0, str(folder))
+
+from frame import CLASSES, GOOD, HANG, SKIPPED, TRACEBACK, judge, load_cases  # noqa: E402
+
+BEGIN, END = "<!-- hostile cases -->", "<!-- end of hostile cases -->"
+
+
+def start_host():
+    """QGIS with the provider, as a script has it."""
+    os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+    from qgis.core import QgsApplication
+    from qgis.testing import start_app
+
+    start_app()
+    sys.path.append(os.path.join(QgsApplication.pkgDataPath(), "python", "plugins"))
+    from measuring import load_clone
+    from processing.core.Processing import Processing
+
+    Processing.initialize()
+    plugin = load_clone().classFactory(None)
+    plugin.initProcessing()
+    return plugin
+
+
+def work():
+    """Take names of cases from standard input, and say what came of each."""
+    said = os.fdopen(os.dup(1), "w", encoding="utf-8")
+    os.dup2(2, 1)  # whatever the host prints goes elsewhere
+    cases, plugin = load_cases(), start_host()
+    for line in sys.stdin:
+        folder = tempfile.mkdtemp(prefix="hostile-")
+        try:
+            kind, why = judge(cases[line.strip()], folder)
+        finally:
+            shutil.rmtree(folder, ignore_errors=True)
+        said.write(f"{kind}\t{' '.join(why.split())[:600]}\n")
+        said.flush()
+    del plugin
+    os._exit(0)  # the host's own end is none of the cases
+
+
+class Worker:
+    """A process that tries cases one by one."""
+
+    def __init__(self):
+        self.process = None
+
+    def attempt(self, one):
+        """What came of a case, why, and the seconds it took."""
+        if self.process is None or self.process.poll() is not None:
+            self.process = subprocess.Popen(
+                [sys.executable, str(HERE), "--work"], stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True,
+                start_new_session=True,
+            )  # fmt: skip
+            self._ask("")  # nothing yet: it only has to be there
+        start = time.monotonic()
+        answer = self._ask(one.name, one.limit)
+        took = time.monotonic() - start
+        if answer is None:
+            self.end()
+            return HANG, f"no end after {one.limit:.0f} s", took
+        if not answer:
+            code = self.process.wait()
+            self.end()
+            return TRACEBACK, f"the process ended with {code}", took
+        kind, _, why = answer.rstrip("\n").partition("\t")
+        return kind, why, took
+
+    def _ask(self, name, limit=0.0):
+        if not name:
+            return None
+        self.process.stdin.write(name + "\n")
+        self.process.stdin.flush()
+        ready, _, _ = select.select([self.process.stdout], [], [], limit + 30.0)  # 30: its start
+        return self.process.stdout.readline() if ready else None
+
+    def end(self):
+        """End the process and what it started."""
+        if self.process is not None:
+            if self.process.poll() is None:
+                os.killpg(self.process.pid, signal.SIGKILL)
+            self.process.wait()
+            self.process = None
+
+
+def table(found):
+    """Counts by group and class, as Markdown."""
+    groups = list(dict.fromkeys(group for group, *_ in found))
+    counts = Counter((group, kind) for group, kind, *_ in found)
+    columns = [*CLASSES, *([SKIPPED] if any(kind == SKIPPED for _, kind, *_ in found) else [])]
+    lines = [
+        "| hostile cases | " + " | ".join(("tried", *columns)) + " |",
+        "| --- |" + " ---: |" * (len(columns) + 1),
+    ]
+    for group in (*groups, "all"):
+        row = [
+            sum(counts[one, kind] for one in (groups if group == "all" else [group]))
+            for kind in columns
+        ]
+        tried = sum(row[: len(CLASSES)])
+        lines.append(f"| {group} | " + " | ".join(map(str, (tried, *row))) + " |")
+    return "\n".join(lines)
+
+
+def write(text):
+    """Put the table into RESULTS.md."""
+    path = HERE.parent / "RESULTS.md"
+    before, _, rest = path.read_text(encoding="utf-8").partition(BEGIN)
+    _, _, after = rest.partition(END)
+    path.write_text(f"{before}{BEGIN}\n{text}\n{END}{after}", encoding="utf-8")
+
+
+def main():
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--only", nargs="+", default=(), help="words of names or groups")
+    parser.add_argument("--write", action="store_true", help="the table into RESULTS.md")
+    parser.add_argument("--each", action="store_true", help="print what came of each case")
+    parser.add_argument("--work", action="store_true", help=argparse.SUPPRESS)
+    given = parser.parse_args()
+    if given.work:
+        work()
+        return 0
+    chosen = [
+        one
+        for one in load_cases().values()
+        if not given.only or any(word in f"{one.name} {one.group}" for word in given.only)
+    ]
+    found, worker = [], Worker()
+    try:
+        for one in chosen:
+            kind, why, took = worker.attempt(one)
+            found.append((one.group, kind, one.name, why))
+            if given.each or kind not in (*GOOD, SKIPPED):
+                print(f"{kind:13} {took:5.1f} s  {one.name}: {why}", flush=True)
+    finally:
+        worker.end()
+    print(table(found))
+    if given.write:
+        write(table(found))
+    return int(any(kind not in (*GOOD, SKIPPED) for _, kind, *_ in found))
+
+
+if __name__ == "__main__":
+    sys.exit(main())
