@@ -1,7 +1,7 @@
 """Tries every hostile case and prints what came of each class of faults.
 
     .venv/bin/python tests/benchmarks/hostile                      # all cases, a table in Markdown
-    .venv/bin/python tests/benchmarks/hostile --only target disk   # cases or groups with these words
+    .venv/bin/python tests/benchmarks/hostile --only target disk   # cases or groups of these words
     .venv/bin/python tests/benchmarks/hostile --write              # the table into RESULTS.md
 
 Each case runs in a process that is replaced when it hangs or crashes. The command ends with an

@@ -2,8 +2,8 @@
 
 A case is a function that takes a `Box`, runs algorithms in it on something hostile and judges what
 came of that. The box judges by itself that files to be guarded are as they were, and that a run
-which ended with an error left nothing that looks like a result. Modules called ``cases_*.py`` beside
-this one are found by their name.
+which ended with an error left nothing that looks like a result. Modules called ``cases_*.py``
+beside this one are found by their name.
 """
 
 import hashlib
@@ -71,7 +71,7 @@ def load_cases():
     return CASES
 
 
-class Verdict(Exception):
+class VerdictError(Exception):
     """Ends a case: what class it is in, and why."""
 
     def __init__(self, kind, why=""):
@@ -134,14 +134,14 @@ class Box:
         except QgsProcessingException as error:
             outcome = Outcome({}, str(error), log)
         except Exception as error:
-            raise Verdict(TRACEBACK, f"{type(error).__name__}: {error}") from error
+            raise VerdictError(TRACEBACK, f"{type(error).__name__}: {error}") from error
         said = _FAILURE.search("\n".join([*log.errors, *log.warnings, outcome.error or ""]))
         if said:
-            raise Verdict(TRACEBACK, outcome.error or outcome.text[said.start() :][:300])
+            raise VerdictError(TRACEBACK, outcome.error or outcome.text[said.start() :][:300])
         if outcome.error is not None:
             for path, before in self.targets.items():
                 if _state(path) not in (before, None):
-                    raise Verdict(HALF, f"{Path(path).name} is left after: {outcome.error}")
+                    raise VerdictError(HALF, f"{Path(path).name} is left after: {outcome.error}")
         return outcome
 
     # Judging
@@ -149,7 +149,7 @@ class Box:
     def refused(self, outcome, *patterns):
         """The run must have ended with an error in which each pattern is found."""
         if outcome.error is None:
-            raise Verdict(SILENT, f"was done: {outcome.results}"[:300])
+            raise VerdictError(SILENT, f"was done: {outcome.results}"[:300])
         self._names(outcome.error, patterns)
         return CLEAR
 
@@ -157,38 +157,38 @@ class Box:
         """The run must have ended well with warnings in which each pattern is found."""
         self.done(outcome)
         if not outcome.log.warnings:
-            raise Verdict(SILENT, "no warning")
+            raise VerdictError(SILENT, "no warning")
         self._names("\n".join(outcome.log.warnings), patterns)
         return RIGHT
 
     def done(self, outcome):
         """The run must have ended well."""
         if outcome.error is not None:
-            raise Verdict(UNCLEAR, f"refused: {outcome.error}")
+            raise VerdictError(UNCLEAR, f"refused: {outcome.error}")
         return RIGHT
 
     def right(self, fine, why):
         """What came out must be right."""
         if not fine:
-            raise Verdict(SILENT, why)
+            raise VerdictError(SILENT, why)
         return RIGHT
 
     def whole(self, fine, why):
         """What was written must be all there."""
         if not fine:
-            raise Verdict(HALF, why)
+            raise VerdictError(HALF, why)
         return RIGHT
 
     @staticmethod
     def skip(why):
         """The case cannot be tried on this machine."""
-        raise Verdict(SKIPPED, why)
+        raise VerdictError(SKIPPED, why)
 
     @staticmethod
     def _names(text, patterns):
         missing = [pattern for pattern in patterns if not re.search(pattern, text, re.I | re.S)]
         if missing:
-            raise Verdict(UNCLEAR, f"{missing} not in: {text}")
+            raise VerdictError(UNCLEAR, f"{missing} not in: {text}")
 
     def harmed(self):
         """Names of guarded files that are not as they were."""
@@ -209,7 +209,7 @@ def judge(one, folder):
     box = Box(folder)
     try:
         kind, why = one.function(box, *one.arguments) or RIGHT, ""
-    except Verdict as verdict:
+    except VerdictError as verdict:
         kind, why = verdict.kind, verdict.why
     except Exception:
         kind, why = TRACEBACK, traceback.format_exc(limit=-4)
