@@ -1,14 +1,12 @@
 """Existing linework brought up to date: what moved is replaced, what is new added, what is gone
 retired; every id and attribute stays."""
 
-import json
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 
 import numpy as np
 from qgis.core import (
     QgsFeature,
     QgsFeatureRequest,
-    QgsGeometry,
     QgsProcessing,
     QgsProcessingException,
     QgsProcessingParameterBoolean,
@@ -20,6 +18,7 @@ from qgis.core import (
     QgsProcessingParameterNumber,
     QgsProcessingParameterString,
     QgsProject,
+    QgsVectorLayer,
     QgsWkbTypes,
 )
 from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
@@ -27,70 +26,28 @@ from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 from .base.algorithm import ComparisonAlgorithm
 from .base.outputs import Outputs
 from .host.feedback import raise_if_cancelled
-from .host.fields import NewField, fields_of, is_null, spelling
+from .host.fields import fields_of, is_null, spelling
 from .reading.columns import iterate
+from .reading.lifecycle import Lifecycle, find_lifecycle, with_missing
 from .reading.line_pair import read_pair
-from .writing.basemap import BasemapGeometry, geometry_of, hex_of, undo_text
+from .writing.basemap_undo import TakenBack
 from .writing.edit_buffer import LayerEdits, apply_edits, why_not_editable
+from .writing.edit_saving import own_name, save_edits, saved_whole
+from .writing.update_rows import (
+    CHANGE_FIELDS,
+    DECISION,
+    HELD_FIELDS,
+    UPDATE_FIELDS,
+    Basemap,
+    Outcome,
+    UpdateRows,
+)
 
-UPDATE_FIELDS = (
-    NewField(
-        "update",
-        "QString",
-        "What became of the line: `unchanged`, `shifted`, `followed` (an end went along with a"
-        " neighbour), `partly` (replaced over a part of its length), `replaced`, `added`,"
-        " `retired`.",
-    ),
-    NewField("update_edges", "QString", "Feature ids of the edges that it was drawn from."),
-    NewField("updated_at", "QString", "When, UTC, ISO 8601."),
-)
-CHANGE_FIELDS = (
-    NewField("change_id", "LongLong", "Number of the change."),
-    NewField("what", "QString", "As `update`; `deleted` for a retired line that was deleted."),
-    NewField("existing_id", "QString", "Id of the existing line; empty for an added one."),
-    NewField("edge_ids", "QString", "Feature ids of the edges behind it."),
-    NewField("length_before", "Double", "On the ground.", "m"),
-    NewField("length_after", "Double", "On the ground.", "m"),
-    NewField("moved", "Double", "By how much the line moved as a whole.", "m"),
-    NewField("moved_azimuth", "Double", "In which direction, from north towards east.", "degrees"),
-    NewField("offset_max", "Double", "The maximum offset of its stations.", "m"),
-    NewField("decided_by", "QString", "Who accepted it, where somebody did."),
-    NewField("reason", "QString", "Why, in words."),
-    NewField("undo", "QString", "What it takes to take the change back."),
-)
-HELD_FIELDS = (
-    NewField("existing_id", "QString", "Id of the existing line, empty where there is none."),
-    NewField("edge_id", "LongLong", "Feature id of the edge, NULL where there is none."),
-    NewField("why", "QString", "What it waits for, or what speaks against it."),
-)
-DECISION, DECIDED_BY = "decision", "decided_by"
 REPLACE_OPTIONS = ("What is displaced", "All that is matched")
 RETIRE_OPTIONS = ("Mark them", "Delete them", "Keep them")
 MARK, DELETE, KEEP = range(3)
-
-
-@dataclass
-class Basemap:
-    """What is read of the existing layer and of the edges."""
-
-    source: object
-    pair: object
-    rows: list  # of QgsFeature, in reading order
-    edges: dict  # of feature id to QgsFeature
-    retired: np.ndarray  # rows (mask) that an earlier run retired
-    own_fields: bool  # the layer has the fields of an update already
-    keys: list  # id of each row, as text
-
-
-@dataclass
-class Outcome:
-    """Rows to write: features of the updated layer, changes and what was held back."""
-
-    updated: list = field(default_factory=list)
-    changes: list = field(default_factory=list)
-    held: list = field(default_factory=list)
-    # by feature id where there is one: what `IN_PLACE` changes
-    edits: dict = field(default_factory=lambda: {"changed": {}, "added": [], "deleted": []})
+LIFECYCLE_OPTIONS = ("Write those that are there", "Add those that are missing", "Leave them alone")
+WRITE_LIFECYCLE, ADD_LIFECYCLE, LEAVE_LIFECYCLE = range(3)
 
 
 class UpdateBasemap(ComparisonAlgorithm):
@@ -131,7 +88,7 @@ class UpdateBasemap(ComparisonAlgorithm):
     EXISTING_SIGMA, CONFIDENCE, REMOVE_SHIFT = "EXISTING_SIGMA", "CONFIDENCE", "REMOVE_SHIFT"
     REPLACE, ADD_NEW, RETIRE, NEEDS_DECISION = "REPLACE", "ADD_NEW", "RETIRE", "NEEDS_DECISION"
     BLEND, FOLLOW, FIELD_MAP, KEY_FIELD = "BLEND", "FOLLOW", "FIELD_MAP", "KEY_FIELD"
-    IN_PLACE, UNDO = "IN_PLACE", "UNDO"
+    IN_PLACE, UNDO, LIFECYCLE = "IN_PLACE", "UNDO", "LIFECYCLE"
     UPDATED, CHANGES, HELD, REPORT = "UPDATED", "CHANGES", "HELD", "REPORT"
     NUMBERS = (
         ("UNCHANGED", "Lines unchanged"),
@@ -266,6 +223,22 @@ class UpdateBasemap(ComparisonAlgorithm):
             advanced=True,
         )
         self.add(
+            QgsProcessingParameterEnum(
+                self.LIFECYCLE,
+                tr("Fields of validity and state"),
+                [tr(text) for text in LIFECYCLE_OPTIONS],
+                False,
+                WRITE_LIFECYCLE,
+            ),
+            tr(
+                "A new line gets the day in a field like “valid_from”, a line that is gone gets it"
+                " in one like “valid_to” and the word “retired” in a text field “status”. They are"
+                " found by name, and the log says which. Missing ones, “valid_from” and"
+                " “valid_to”, are added where asked."
+            ),
+            advanced=True,
+        )
+        self.add(
             QgsProcessingParameterBoolean(
                 self.IN_PLACE, tr("Change the existing layer itself"), False
             ),
@@ -324,18 +297,22 @@ class UpdateBasemap(ComparisonAlgorithm):
         return fine and not why, why
 
     def prepareAlgorithm(self, parameters, context, feedback):
-        self.edits, self.layer_id = None, ""
+        self.edits, self.layer_id, self.target = None, "", None
         self.titles = [
             self.title(parameters, name, context)
             for name in (self.EXISTING, self.EDGES)
             if self.wanted(parameters, name)
         ]
         if self.parameterAsBool(parameters, self.IN_PLACE, context):
-            self.layer_id = self.parameterAsVectorLayer(parameters, self.EXISTING, context).id()
+            layer = self.parameterAsVectorLayer(parameters, self.EXISTING, context)
+            self.layer_id = layer.id()
+            in_project = QgsProject.instance().mapLayer(self.layer_id) is not None
+            if not in_project and not layer.isEditable() and saved_whole(layer):
+                self.target = layer.source(), layer.name(), layer.providerType()
         return super().prepareAlgorithm(parameters, context, feedback)
 
     def postProcessAlgorithm(self, context, feedback):
-        """Put the changes into the layer: here, as layers belong to the main thread."""
+        """Put the changes into a layer of the project: here, as it belongs to the main thread."""
         if self.edits is not None:
             in_project = QgsProject.instance().mapLayer(self.layer_id)
             layer = in_project or context.getMapLayer(self.layer_id)
@@ -351,8 +328,9 @@ class UpdateBasemap(ComparisonAlgorithm):
         undo = self.parameterAsSource(parameters, self.UNDO, context)
         if undo is not None:
             outcome, fields = self._taken_back(existing, undo, feedback)
-            self._remember(outcome, fields)
-            return self._write(outcome, fields, existing, parameters, context, feedback)
+            results = self._write(outcome, fields, existing, parameters, context, feedback)
+            self._put_in_place(outcome, fields, feedback)
+            return results
         edges = self.parameterAsSource(parameters, self.EDGES, context)
         if edges is None:
             raise QgsProcessingException(
@@ -362,16 +340,17 @@ class UpdateBasemap(ComparisonAlgorithm):
             )
         basemap = self._read(existing, edges, parameters, context, feedback)
         plan, compared = self._plan(basemap, edges, parameters, context, feedback)
-        fields = self._fields(existing)
+        fields, lifecycle = self._fields(existing, parameters, context, feedback)
         mapping = self._mapping(existing, edges, parameters, context)
-        builder = _Builder(self, basemap, plan, compared, fields, mapping)
-        outcome = builder.build(self.parameterAsEnum(parameters, self.RETIRE, context), feedback)
-        self._remember(outcome, fields)
+        rows = UpdateRows(basemap, plan, compared, fields, mapping, lifecycle)
+        delete = self.parameterAsEnum(parameters, self.RETIRE, context) == DELETE
+        outcome = rows.build(delete, feedback)
         results = self._write(outcome, fields, existing, parameters, context, feedback)
         report = self.parameterAsFileOutput(parameters, self.REPORT, context)
         if report:
             self._report(report, outcome, plan, existing, self._settings(parameters, context))
             results[self.REPORT] = report
+        self._put_in_place(outcome, fields, feedback)
         return results
 
     def _report(self, path, outcome, plan, existing, settings):
@@ -404,7 +383,11 @@ class UpdateBasemap(ComparisonAlgorithm):
         """The settings in words, for the report."""
         lengths = (self.MAX_OFFSET, self.EXISTING_SIGMA, self.BLEND, self.FOLLOW)
         flags = (self.REMOVE_SHIFT, self.ADD_NEW, self.NEEDS_DECISION)
-        chosen = ((self.REPLACE, REPLACE_OPTIONS), (self.RETIRE, RETIRE_OPTIONS))
+        chosen = (
+            (self.REPLACE, REPLACE_OPTIONS),
+            (self.RETIRE, RETIRE_OPTIONS),
+            (self.LIFECYCLE, LIFECYCLE_OPTIONS),
+        )
 
         def flag(name):
             return "yes" if self.parameterAsBool(parameters, name, context) else "no"
@@ -422,12 +405,20 @@ class UpdateBasemap(ComparisonAlgorithm):
             (self.label("AREA"), self.surveyed),
         )
 
-    def _remember(self, outcome, fields):
-        """What `postProcessAlgorithm` puts into the layer."""
-        if self.layer_id:
-            self.edits = LayerEdits(
-                title=self.tr("Update existing linework"), fields=fields, **outcome.edits
-            )
+    def _put_in_place(self, outcome, fields, feedback):
+        """Save the changes into the source of the layer, or remember what `postProcessAlgorithm`
+        puts into its edit buffer. A layer that is no part of the project is saved at once: here,
+        where a failure is the run's."""
+        if not self.layer_id:
+            return
+        title = self.tr("Update existing linework")
+        edits = LayerEdits(title=title, fields=fields, **outcome.edits)
+        if self.target is None:
+            self.edits = edits
+            return
+        layer = QgsVectorLayer(*self.target)  # of this thread
+        save_edits(layer, edits)
+        feedback.pushInfo(self.tr("“{}” was changed, and saved as a whole.").format(layer.name()))
 
     def _read(self, existing, edges, parameters, context, feedback):
         pair = read_pair(
@@ -446,7 +437,7 @@ class UpdateBasemap(ComparisonAlgorithm):
                     existing.sourceName()
                 )
             )
-        state = spelling(existing.fields(), "update")
+        state = own_name(existing.fields(), "update")
         retired = np.array([bool(state) and row[state] == "retired" for row in rows], bool)
         pair = _without(pair, retired)
         key = self.parameterAsString(parameters, self.KEY_FIELD, context)
@@ -456,7 +447,6 @@ class UpdateBasemap(ComparisonAlgorithm):
             rows=rows,
             edges={row.id(): QgsFeature(row) for row in iterate(edges, QgsFeatureRequest())},
             retired=retired,
-            own_fields=bool(state),
             keys=[str(row[key] if key else row.id()) for row in rows],
         )
 
@@ -518,14 +508,22 @@ class UpdateBasemap(ComparisonAlgorithm):
             )
         return np.array([DECISIONS.index(word) for word in words])
 
-    @staticmethod
-    def _fields(existing):
-        """The layer's own fields in their order, then those of the update."""
+    def _fields(self, existing, parameters, context, feedback):
+        """The layer's own fields in their order, then those of the update; and which of them say
+        since when and until when a line is valid."""
         fields = existing.fields()
         for definition in UPDATE_FIELDS:
-            if not spelling(fields, definition.name):
+            if not own_name(fields, definition.name):
                 fields.append(definition.field())
-        return fields
+        wish = self.parameterAsEnum(parameters, self.LIFECYCLE, context)
+        if wish == LEAVE_LIFECYCLE:
+            return fields, Lifecycle({})
+        lifecycle = find_lifecycle(existing.fields(), [one.name for one in UPDATE_FIELDS])
+        if wish == ADD_LIFECYCLE:
+            lifecycle = with_missing(lifecycle, fields)
+        if lifecycle.fields:
+            feedback.pushInfo(self.tr("Written as well: {}.").format(lifecycle.words()))
+        return fields, lifecycle
 
     def _mapping(self, existing, edges, parameters, context):
         """Field of the edges that fills each field of added lines."""
@@ -568,48 +566,21 @@ class UpdateBasemap(ComparisonAlgorithm):
                     undo.sourceName(), "”, “".join(missing)
                 )
             )
-        by_after, deleted, own_fields = {}, [], True
-        for row in iterate(undo, QgsFeatureRequest()):
-            raise_if_cancelled(feedback)
-            change = json.loads(row["undo"])
-            own_fields = own_fields and change["own_fields"]
-            if change["after"]:
-                by_after.setdefault(change["after"], []).append(change)
-            else:
-                deleted.append(change)
-        fields, names = existing.fields(), [definition.name for definition in UPDATE_FIELDS]
-        if not own_fields:
-            for name in names:
-                fields.remove(fields.lookupField(name))
-        outcome, used = Outcome(), 0
+        back = TakenBack(row["undo"] for row in iterate(undo, QgsFeatureRequest()))
+        fields = back.fields(existing.fields())
         for row in iterate(existing, QgsFeatureRequest()):
             raise_if_cancelled(feedback)
-            changes = by_after.get(hex_of(row.geometry()), [])
-            change = changes.pop() if changes else None
-            used += change is not None
-            if change is not None and not change["before"]:
-                outcome.edits["deleted"].append(row.id())  # it was added
-                continue
-            outcome.updated.append(_as_before(row, fields, change))
-            if change is not None:
-                outcome.edits["changed"][row.id()] = outcome.updated[-1]
-        for change in deleted:
-            used += 1
-            back = QgsFeature(fields)
-            back.setAttributes(change["former"])
-            back.setGeometry(geometry_of(change["before"]))
-            outcome.updated.append(back)
-            outcome.edits["added"].append(back)
-        left = sum(map(len, by_after.values()))
-        feedback.pushInfo(self.tr("{} changes were taken back.").format(used))
-        if left:
+            back.take(row, fields)
+        back.bring_back_deleted(fields)
+        feedback.pushInfo(self.tr("{} changes were taken back.").format(back.used))
+        if back.left:
             feedback.pushWarning(
                 self.tr(
                     "{} changes find no line in “{}” that is as they left it; these lines stay as"
                     " they are."
-                ).format(left, existing.sourceName())
+                ).format(back.left, existing.sourceName())
             )
-        return outcome, fields
+        return Outcome(updated=back.updated, edits=back.edits), fields
 
     # --- output
 
@@ -654,177 +625,3 @@ def _without(pair, retired):
     if not retired.any():
         return pair
     return replace(pair, existing=pair.existing.of_parts(~retired[pair.existing.line]))
-
-
-def _as_before(row, fields, change):
-    """A row with the geometry and the values that it had before a change."""
-    back = QgsFeature(fields)
-    back.setGeometry(row.geometry() if change is None else geometry_of(change["before"]))
-    values = [row[name] for name in fields.names()]
-    back.setAttributes(values)
-    if change is not None and change["own_fields"]:
-        for definition, value in zip(UPDATE_FIELDS, change["former"]):
-            back.setAttribute(spelling(fields, definition.name), value)
-    return back
-
-
-class _Builder:
-    """Makes the rows of a plan."""
-
-    def __init__(self, algorithm, basemap, plan, compared, fields, mapping):
-        from ..shared.lines.rigid_moves import rigid_moves
-
-        self.tr, self.now = algorithm.tr, algorithm.now()
-        self.basemap, self.plan, self.compared = basemap, plan, compared
-        self.fields, self.mapping = fields, mapping
-        self.change_fields, self.held_fields = fields_of(CHANGE_FIELDS), fields_of(HELD_FIELDS)
-        self.geometry = BasemapGeometry(basemap.pair, basemap.source, plan.shift)
-        self.move = rigid_moves(
-            compared.stations, compared.stations.existing, basemap.pair.existing.count
-        )
-        self.length = basemap.pair.existing.length()
-        self.outcome = Outcome()
-
-    def build(self, retire, feedback):
-        from ..shared.lines.update import ADDED, RETIRED, UNCHANGED
-
-        for number, row in enumerate(self.basemap.rows):
-            raise_if_cancelled(feedback)
-            what = int(self.plan.what[number])
-            if self.basemap.retired[number] or what == UNCHANGED:
-                self.outcome.updated.append(self._kept(row))
-            elif what == RETIRED and retire == DELETE:
-                self._change(number, row, "deleted", None)
-            else:
-                self._change(number, row, what, self._new_geometry(number, row))
-        for added in self.plan.added:
-            self._add(added, ADDED)
-        for held in self.plan.held:
-            self._hold(held)
-        return self.outcome
-
-    def _new_geometry(self, number, row):
-        parts = self.plan.parts.get(number)
-        if parts is None:
-            return self.geometry.shifted(number, row.geometry())
-        return self.geometry.redrawn(number, row.geometry(), parts)
-
-    def _kept(self, row):
-        """The row as it is, with what an earlier run said of it."""
-        out = QgsFeature(self.fields)
-        out.setGeometry(row.geometry())
-        values = row.attributes()
-        out.setAttributes(values + [None] * (len(self.fields) - len(values)))
-        place = self.fields.lookupField("update")
-        if is_null(out.attribute(place)):
-            out.setAttribute(place, "unchanged")
-        return out
-
-    def _change(self, number, row, what, geometry):
-        from ..shared.lines.update import WHAT_NAMES
-
-        name = what if isinstance(what, str) else WHAT_NAMES[what]
-        edge_rows = self.plan.edges_of.get(number, [])
-        edge_ids = self.basemap.pair.edge_ids[edge_rows].tolist()
-        names = ",".join(map(str, edge_ids))
-        former = [row[spelling(row.fields(), f.name)] if self.basemap.own_fields else None
-                  for f in UPDATE_FIELDS]  # fmt: skip
-        if geometry is not None:
-            out = self._kept(row)
-            out.setGeometry(geometry)
-            for definition, value in zip(UPDATE_FIELDS, (name, names, self.now)):
-                out.setAttribute(self.fields.lookupField(definition.name), value)
-            self.outcome.updated.append(out)
-            self.outcome.edits["changed"][row.id()] = out
-        else:
-            self.outcome.edits["deleted"].append(row.id())
-            former = [None if is_null(value) else value for value in row.attributes()]
-        undo = undo_text(row.geometry(), geometry, former, self.basemap.own_fields)
-        lengths = self._lengths(number)
-        worst = self.compared.existing_statistics.offset_max[number]
-        self._say_change(
-            name, self.basemap.keys[number], names, lengths, (self.move.moved[number],
-            self.move.azimuth[number], worst), self._decider(edge_ids, row), undo,
-            row.geometry(),
-        )  # fmt: skip
-
-    def _lengths(self, number):
-        lines = self.basemap.pair.existing
-        before = float(self.length[number])
-        parts = self.plan.parts.get(number)
-        if parts is None:
-            return before, before
-        steps = sum(float(np.hypot(*np.diff(xyz[:, :2], axis=0).T).sum()) for xyz in parts)
-        return before, steps / float(lines.scale[number])
-
-    def _decider(self, edge_ids, row):
-        """Who accepted the change."""
-        for feature in (row, *(self.basemap.edges[ident] for ident in edge_ids)):
-            name, by = (spelling(feature.fields(), field) for field in (DECISION, DECIDED_BY))
-            accepted = name and not is_null(feature[name]) and str(feature[name]) == "accept"
-            if accepted and by and not is_null(feature[by]):
-                return str(feature[by])
-        return None
-
-    def _say_change(self, name, key, edge_names, lengths, figures, decider, undo, geometry):
-        change = QgsFeature(self.change_fields)
-        numbers = [None if not np.isfinite(value) else float(value) for value in figures]
-        change.setAttributes(
-            [len(self.outcome.changes) + 1, name, key, edge_names, *lengths, *numbers, decider,
-             self._reason(name), undo]
-        )  # fmt: skip
-        change.setGeometry(_multi(geometry))
-        self.outcome.changes.append(change)
-
-    def _reason(self, name):
-        return {
-            "shifted": self.tr("the whole layer is shifted"),
-            "followed": self.tr("an end goes along with a neighbour that moved"),
-            "partly": self.tr("displaced along the stretch that was walked"),
-            "replaced": self.tr("displaced along its length"),
-            "added": self.tr("no existing line lies along the edge"),
-            "retired": self.tr("no edge runs along the line"),
-            "deleted": self.tr("no edge runs along the line"),
-        }[name]
-
-    def _add(self, added, code):
-        from ..shared.lines.update import WHAT_NAMES
-
-        ident = int(self.basemap.pair.edge_ids[added.edge])
-        edge = self.basemap.edges[ident]
-        out = QgsFeature(self.fields)
-        out.setGeometry(self.geometry.line(added.xyz))
-        for target, source in self.mapping.items():
-            out.setAttribute(self.fields.lookupField(target), edge[source])
-        for definition, value in zip(UPDATE_FIELDS, (WHAT_NAMES[code], str(ident), self.now)):
-            out.setAttribute(self.fields.lookupField(definition.name), value)
-        self.outcome.updated.append(out)
-        self.outcome.edits["added"].append(out)
-        length = float(np.hypot(*np.diff(added.xyz[:, :2], axis=0).T).sum())
-        undo = undo_text(None, out.geometry(), [], self.basemap.own_fields)
-        self._say_change(
-            "added", "", str(ident), (0.0, length), (np.nan,) * 3,
-            self._decider([ident], edge), undo, out.geometry(),
-        )  # fmt: skip
-
-    def _hold(self, held):
-        row = QgsFeature(self.held_fields)
-        ident = int(self.basemap.pair.edge_ids[held.edge]) if held.edge >= 0 else None
-        key = self.basemap.keys[held.existing] if held.existing >= 0 else ""
-        row.setAttributes([key, ident, held.why])
-        if held.existing >= 0:
-            row.setGeometry(_multi(self.basemap.rows[held.existing].geometry()))
-        else:
-            edges = self.basemap.pair.edges
-            part = int(np.flatnonzero(edges.line == held.edge)[0])
-            inside = slice(edges.offsets[part], edges.offsets[part + 1])
-            xyz = np.column_stack([edges.x[inside], edges.y[inside], edges.z[inside]])
-            row.setGeometry(_multi(self.geometry.line(xyz)))
-        self.outcome.held.append(row)
-
-
-def _multi(geometry):
-    """A copy of the geometry as one of several parts."""
-    out = QgsGeometry(geometry)
-    out.convertToMultiType()
-    return out

@@ -1,7 +1,4 @@
-"""Rows of a basemap that was brought up to date: geometries in the layer's own type, and what it
-takes to undo each change."""
-
-import json
+"""Lines of a basemap that was brought up to date, in the layer's own type and digits."""
 
 import numpy as np
 from qgis.core import QgsGeometry, QgsLineString, QgsMultiLineString, QgsWkbTypes
@@ -121,41 +118,3 @@ def _vertices(geometry):
         geometry = QgsGeometry(geometry.constGet().segmentize(CURVE_STEP))
     vertices, _ = vertices_of_line(geometry)
     return vertices.copy(), curved
-
-
-def hex_of(geometry):
-    """Well-known binary as text, empty where there is no geometry."""
-    return "" if geometry is None or geometry.isNull() else bytes(geometry.asWkb()).hex()
-
-
-def geometry_of(text):
-    """The geometry of such a text."""
-    geometry = QgsGeometry()
-    if text:
-        geometry.fromWkb(bytes.fromhex(text))
-    return geometry
-
-
-def undo_text(before, after, former, own_fields):
-    """What it takes to take a change back, as text.
-
-    Parameters
-    ----------
-    before, after : QgsGeometry or None
-        None for a row that was not there.
-    former : list
-        Values of the row before, as `json` takes them: all of a row that was deleted, else those of
-        the fields that the update writes, where the layer had them.
-    own_fields : bool
-        The layer had those fields before.
-    """
-    return json.dumps(
-        {
-            "before": hex_of(before),
-            "after": hex_of(after),
-            "former": former,
-            "own_fields": own_fields,
-        },
-        default=str,
-        sort_keys=True,
-    )

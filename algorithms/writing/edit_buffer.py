@@ -2,10 +2,10 @@
 
 from dataclasses import dataclass, field
 
-from qgis.core import QgsFeature, QgsFields, QgsProcessingException, QgsVectorDataProvider
+from qgis.core import QgsFields, QgsProcessingException, QgsVectorDataProvider
 from qgis.PyQt.QtCore import QCoreApplication
 
-from ..host.fields import is_null
+from .edit_saving import differs, in_layer, native, own_name, places_of, save_edits, saved_whole
 
 
 def tr(text):
@@ -57,21 +57,27 @@ def why_not_editable(layer):
 
 
 def apply_edits(layer, edits, keep_open):
-    """Put edits into a layer as one undo step.
+    """Put edits into a layer: into its edit buffer as one undo step, or into its source.
 
     Parameters
     ----------
     layer : QgsVectorLayer
     edits : LayerEdits
     keep_open : bool
-        Leave the layer in edit mode; else the edits are saved, or all taken back.
+        Leave the layer in edit mode; else the edits are saved, whole or not at all, unless it is
+        being edited already.
 
     Raises
     ------
     QgsProcessingException
-        If the layer takes one of the edits, or saving them, not; it is as it was then.
+        If the layer takes one of the edits, or saving them, not; it is as it was then. Only of a
+        source that is neither a database with transactions nor files is this not sure.
     """
     was_editable = layer.isEditable()
+    to_be_saved = not keep_open and not was_editable
+    if to_be_saved and saved_whole(layer):
+        save_edits(layer, edits)
+        return
     if not was_editable and not layer.startEditing():
         raise QgsProcessingException(
             tr("Layer “{}” does not open for editing.").format(layer.name())
@@ -85,24 +91,22 @@ def apply_edits(layer, edits, keep_open):
             tr("Layer “{}” refused a change; it is as it was.").format(layer.name())
         )
     layer.endEditCommand()
-    if keep_open or was_editable:
+    if not to_be_saved:
         layer.triggerRepaint()
-        return
-    if not layer.commitChanges():
+    elif not layer.commitChanges():
         reasons = "; ".join(layer.commitErrors())
         layer.rollBack()
         raise QgsProcessingException(
-            tr("The changes to “{}” could not be saved: {}.").format(layer.name(), reasons)
+            tr("The changes to “{}” could not be saved: {}. Look at what is there.").format(
+                layer.name(), reasons
+            )
         )
 
 
 def _put(layer, edits):
-    """Whether the layer took everything."""
+    """Whether the edit buffer took everything."""
     fine = _add_missing_fields(layer, edits.fields)
-    places = [
-        (number, layer.fields().lookupField(name))
-        for number, name in enumerate(edits.fields.names())
-    ]
+    places = places_of(edits.fields, layer.fields())
     for ident, feature in edits.changed.items():
         former = layer.getFeature(ident)
         if not former.isValid():  # somebody deleted it meanwhile
@@ -110,27 +114,16 @@ def _put(layer, edits):
         fine = fine and layer.changeGeometry(ident, feature.geometry())
         for number, place in places:
             old, new = former.attribute(place), feature.attribute(number)
-            if old != new and not (is_null(old) and is_null(new)):
+            if differs(old, new):
                 fine = fine and layer.changeAttributeValue(ident, place, new, old)
     fine = fine and (not edits.deleted or layer.deleteFeatures(edits.deleted))
-    added = [_in_layer(feature, layer, places) for feature in edits.added]
+    added = [in_layer(feature, layer, places) for feature in edits.added]
     return fine and (not added or layer.addFeatures(added))
 
 
 def _add_missing_fields(layer, fields):
     fine = True
     for definition in fields:
-        if layer.fields().lookupField(definition.name()) < 0:
-            fine = fine and layer.addAttribute(definition)
+        if not own_name(layer.fields(), definition.name()):
+            fine = fine and layer.addAttribute(native(definition, layer.dataProvider()))
     return fine
-
-
-def _in_layer(feature, layer, places):
-    """A new feature with the layer's fields; its id is the layer's to give."""
-    keys = layer.dataProvider().pkAttributeIndexes()
-    out = QgsFeature(layer.fields())
-    out.setGeometry(feature.geometry())
-    for number, place in places:
-        if place not in keys:
-            out.setAttribute(place, feature.attribute(number))
-    return out

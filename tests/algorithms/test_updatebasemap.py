@@ -11,6 +11,7 @@ from qgis.core import (
     QgsVectorFileWriter,
     QgsVectorLayer,
 )
+from qgis.PyQt.QtCore import QDate, QDateTime, QTime
 from towns import make_town
 from walkedlayers import run
 
@@ -299,6 +300,109 @@ def test_in_place_of_a_read_only_layer_is_refused(stored_layer, edges_layer, qgi
     stored_layer.setReadOnly(True)
     with pytest.raises(QgsProcessingException, match="cannot be edited"):
         update(stored_layer, edges_layer, IN_PLACE=True)
+
+
+def test_in_place_of_a_database_that_is_lost_half_way_fails_and_changes_nothing(
+    postgis, basemap_layer, edges_layer
+):
+    database = postgis.new_database()
+    database.run(
+        "create table basemap (id serial primary key, name text, valid_to date,"
+        " geom geometry(LineString, 32631))"
+    )
+    for row in basemap_layer.getFeatures():
+        wkt = row.geometry().asWkt(6)
+        database.run(
+            f"insert into basemap (name, geom) values ('{row['name']}',"
+            f" st_geomfromtext('{wkt}', 32631))"
+        )
+    everything = "select * from basemap order by id"
+    columns = "select count(*) from information_schema.columns where table_name = 'basemap'"
+    before = database.run(everything), database.run(columns)
+    database.run(
+        "create function die() returns trigger language plpgsql as $$ begin"
+        " perform pg_terminate_backend(pg_backend_pid()); perform pg_sleep(1); return new; end $$;"
+        " create trigger dying before insert on basemap for each row execute function die()"
+    )
+    layer = database.layer("basemap", kind="LineString", srid=32631)
+    with pytest.raises(QgsProcessingException, match="basemap.*could not be saved; it is as it"):
+        update(layer, edges_layer, IN_PLACE=True)
+    assert (database.run(everything), database.run(columns)) == before
+    database.run("drop trigger dying on basemap")
+    layer = database.layer("basemap", kind="LineString", srid=32631)
+    result = update(layer, edges_layer, IN_PLACE=True, KEY_FIELD="id")
+    rows = database.run('select id, name, "update", valid_to is null from basemap order by id')
+    assert rows[0] == ("1", "front", "replaced", "t") and rows[3] == ("4", "gone", "retired", "f")
+    assert rows[5] == ("6", "new one", "added", "t") or rows[5][2] == "added"
+    update(
+        database.layer("basemap", kind="LineString", srid=32631),
+        UNDO=result["CHANGES"],
+        IN_PLACE=True,
+    )
+    former = "select id, name, valid_to, geom from basemap order by id"
+    assert database.run(former) == before[0]
+
+
+@pytest.mark.parametrize("shape", ["shp", "gpkg"])
+def test_in_place_of_files_once_more_changes_nothing(tmp_path, basemap_layer, edges_layer, shape):
+    path = str(tmp_path / f"basemap.{shape}")
+    options = QgsVectorFileWriter.SaveVectorOptions()
+    options.driverName = {"shp": "ESRI Shapefile", "gpkg": "GPKG"}[shape]
+    QgsVectorFileWriter.writeAsVectorFormatV3(
+        basemap_layer, path, QgsCoordinateTransformContext(), options
+    )
+    update(path, edges_layer, IN_PLACE=True)
+    layer = QgsVectorLayer(path, "saved", "ogr")
+    names = layer.fields().names()
+    once = content(layer, names)
+    second = update(path, edges_layer, IN_PLACE=True)
+    again = QgsVectorLayer(path, "again", "ogr")
+    assert second["CHANGES"].featureCount() == 0
+    assert again.fields().names() == names and content(again, names) == once
+
+
+# --- validity and state
+
+
+def test_fields_of_validity_are_found_and_written(edges_layer):
+    fields = ("name:string", "Valid_From:date", "endLifespanVersion:datetime", "status:string(20)")
+    start = QDate(2001, 2, 3)
+    layer = layer_of([(*row, start, None, "in use") for row in BASEMAP], fields)
+    first = update(layer, edges_layer)
+    rows = {row["name"]: row for row in first["UPDATED"].getFeatures()}
+    today = QDateTime.currentDateTimeUtc().date()
+    assert rows["gone"]["status"] == "retired" and rows["front"]["status"] == "in use"
+    assert rows["gone"]["endLifespanVersion"].date() == today
+    assert rows["gone"]["Valid_From"] == rows["front"]["Valid_From"] == start
+    assert rows["new one"]["Valid_From"] == today and is_null(rows["new one"]["status"])
+    back = update(first["UPDATED"], UNDO=first["CHANGES"])["UPDATED"]
+    names = layer.fields().names()
+    assert back.fields().names() == names and content(back, names) == content(layer, names)
+    alone = update(layer, edges_layer, LIFECYCLE=2)["UPDATED"]
+    assert {row["status"] for row in alone.getFeatures() if row["name"] != "new one"} == {"in use"}
+
+
+def test_fields_of_validity_are_added_where_asked(basemap_layer, edges_layer):
+    first = update(basemap_layer, edges_layer, LIFECYCLE=1)
+    assert first["UPDATED"].fields().names() == [
+        "name", "update", "update_edges", "updated_at", "valid_from", "valid_to",
+    ]  # fmt: skip
+    rows = {row["name"]: row for row in first["UPDATED"].getFeatures()}
+    assert is_null(rows["new one"]["valid_to"]) and not is_null(rows["new one"]["valid_from"])
+    assert is_null(rows["front"]["valid_from"]) and not is_null(rows["gone"]["valid_to"])
+    back = update(first["UPDATED"], UNDO=first["CHANGES"])["UPDATED"]
+    assert back.fields().names() == ["name"]
+
+
+def test_a_deleted_line_comes_back_with_values_of_every_kind(edges_layer):
+    fields = ("name:string", "seen:datetime", "built:date", "width:double")
+    seen = QDateTime(QDate(2020, 1, 2), QTime(3, 4, 5))
+    rows = [(*row, seen, QDate(1999, 12, 31), 0.1 + 0.2) for row in BASEMAP]
+    layer = layer_of(rows, fields)
+    first = update(layer, edges_layer, RETIRE=1)
+    back = update(first["UPDATED"], UNDO=first["CHANGES"])["UPDATED"]
+    names = layer.fields().names()
+    assert sorted(content(back, names), key=str) == sorted(content(layer, names), key=str)
 
 
 # --- a whole town

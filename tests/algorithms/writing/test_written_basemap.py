@@ -1,6 +1,5 @@
 """Lines of an updated basemap in the layer's own type and digits."""
 
-import json
 from types import SimpleNamespace
 
 import numpy as np
@@ -8,12 +7,7 @@ import pytest
 from lineshapes import lines_of
 from qgis.core import QgsCoordinateReferenceSystem, QgsGeometry
 
-from curbwright.algorithms.writing.basemap import (
-    BasemapGeometry,
-    geometry_of,
-    hex_of,
-    undo_text,
-)
+from curbwright.algorithms.writing.basemap import BasemapGeometry
 
 pytestmark = pytest.mark.usefixtures("qgis_app")
 EAST = 500_000.1
@@ -78,17 +72,3 @@ def test_new_lines_have_the_type_of_the_layer(wkt):
     new = rows.line(np.array([[1, 2, 3], [4, 5, 6.0]]))
     assert new.wkbType() == geometry.wkbType()
     assert vertices(new) == [(1 + EAST, 2), (4 + EAST, 5)]
-
-
-def test_geometries_as_text():
-    geometry = QgsGeometry.fromWkt(LINE)
-    assert bytes(geometry_of(hex_of(geometry)).asWkb()) == bytes(geometry.asWkb())
-    assert hex_of(None) == hex_of(QgsGeometry()) == "" and geometry_of("").isNull()
-
-
-def test_what_undo_needs():
-    geometry = QgsGeometry.fromWkt(LINE)
-    told = json.loads(undo_text(None, geometry, ["x", None], True))
-    assert told == {
-        "before": "", "after": hex_of(geometry), "former": ["x", None], "own_fields": True,
-    }  # fmt: skip

@@ -1,0 +1,146 @@
+"""What it takes to take a change of a basemap back, as text, and how it is taken back."""
+
+import json
+
+from qgis.core import QgsFeature, QgsGeometry
+from qgis.PyQt.QtCore import QByteArray, QDate, QDateTime, Qt, QTime
+
+from ..host.fields import is_null
+
+# kinds of values that JSON has not: how they are written and read
+ISO, ISO_MS = Qt.DateFormat.ISODate, Qt.DateFormat.ISODateWithMs
+TYPED = {
+    "datetime": (QDateTime, lambda value: value.toString(ISO_MS),
+                 lambda text: QDateTime.fromString(text, ISO_MS)),
+    "date": (QDate, lambda value: value.toString(ISO), lambda text: QDate.fromString(text, ISO)),
+    "time": (QTime, lambda value: value.toString(ISO_MS),
+             lambda text: QTime.fromString(text, ISO_MS)),
+    "bytes": (QByteArray, lambda value: bytes(value).hex(),
+              lambda text: QByteArray(bytes.fromhex(text))),
+}  # fmt: skip
+
+
+def hex_of(geometry):
+    """Well-known binary as text, empty where there is no geometry."""
+    return "" if geometry is None or geometry.isNull() else bytes(geometry.asWkb()).hex()
+
+
+def geometry_of(text):
+    """The geometry of such a text."""
+    geometry = QgsGeometry()
+    if text:
+        geometry.fromWkb(bytes.fromhex(text))
+    return geometry
+
+
+def told(value):
+    """A value of a field as JSON takes it."""
+    if is_null(value):
+        return None
+    for kind, (form, write, _) in TYPED.items():
+        if isinstance(value, form):
+            return {"kind": kind, "value": write(value)}
+    return {"kind": "map", "value": value} if isinstance(value, dict) else value
+
+
+def heard(value):
+    """The value of a field from such JSON."""
+    if not isinstance(value, dict):
+        return value
+    kind = TYPED.get(value["kind"])
+    return kind[2](value["value"]) if kind else value["value"]
+
+
+def undo_text(before, after, former, added_fields):
+    """What it takes to take a change back, as text.
+
+    Parameters
+    ----------
+    before, after : QgsGeometry or None
+        None for a row that was not there.
+    former : dict of str to value
+        By field, the values before: all of a row that was deleted, else those of the fields that
+        the update writes, where the layer had them.
+    added_fields : list of str
+        Fields that the layer had not before.
+    """
+    return json.dumps(
+        {
+            "before": hex_of(before),
+            "after": hex_of(after),
+            "former": {name: told(value) for name, value in former.items()},
+            "added_fields": added_fields,
+        },
+        sort_keys=True,
+    )
+
+
+class TakenBack:
+    """Rows as they were before the changes of a table.
+
+    Attributes
+    ----------
+    updated : list of QgsFeature
+        All rows, those that were deleted at the end.
+    edits : dict
+        `changed`, `added` and `deleted`, as `LayerEdits` has them.
+    used : int
+        Number of changes that were taken back.
+    """
+
+    def __init__(self, texts):
+        self.by_after, self.deleted, self.added_fields, self.used = {}, [], set(), 0
+        for text in texts:
+            change = json.loads(text)
+            self.added_fields.update(change["added_fields"])
+            if change["after"]:
+                self.by_after.setdefault(change["after"], []).append(change)
+            else:
+                self.deleted.append(change)
+        self.updated, self.edits = [], {"changed": {}, "added": [], "deleted": []}
+
+    @property
+    def left(self):
+        """Number of changes that find no line which is as they left it."""
+        return sum(map(len, self.by_after.values()))
+
+    def fields(self, fields):
+        """Fields of the layer without those that it had not before."""
+        for name in self.added_fields:
+            place = fields.lookupField(name)
+            if place >= 0:
+                fields.remove(place)
+        return fields
+
+    def take(self, row, fields):
+        """A row of the updated layer; `fields` as they were before."""
+        changes = self.by_after.get(hex_of(row.geometry()), [])
+        change = changes.pop() if changes else None
+        self.used += change is not None
+        if change is not None and not change["before"]:
+            self.edits["deleted"].append(row.id())  # it was added
+            return
+        back = QgsFeature(fields)
+        back.setGeometry(row.geometry() if change is None else geometry_of(change["before"]))
+        back.setAttributes([row[name] for name in fields.names()])
+        if change is not None:
+            _set_former(back, fields, change)
+            self.edits["changed"][row.id()] = back
+        self.updated.append(back)
+
+    def bring_back_deleted(self, fields):
+        """Rows that were deleted, once all others were taken."""
+        for change in self.deleted:
+            self.used += 1
+            back = QgsFeature(fields)
+            back.setGeometry(geometry_of(change["before"]))
+            _set_former(back, fields, change)
+            self.updated.append(back)
+            self.edits["added"].append(back)
+
+
+def _set_former(row, fields, change):
+    for name, value in change["former"].items():
+        place = fields.lookupField(name)
+        if place >= 0:
+            row.setAttribute(place, heard(value))

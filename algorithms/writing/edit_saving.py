@@ -1,0 +1,219 @@
+"""Changes saved into a layer's source: whole, or not at all."""
+
+import shutil
+import tempfile
+from contextlib import contextmanager
+from pathlib import Path
+
+from osgeo import gdal
+from qgis.core import (
+    QgsFeature,
+    QgsFeatureRequest,
+    QgsField,
+    QgsProcessingException,
+    QgsProviderRegistry,
+    QgsTransaction,
+)
+from qgis.PyQt.QtCore import QCoreApplication
+
+from ..host.fields import is_null
+
+
+def tr(text):
+    return QCoreApplication.translate("EditSaving", text)
+
+
+def saved_whole(layer):
+    """True where `save_edits` can undo what it has begun: databases, and layers of files."""
+    return QgsTransaction.supportsTransaction(layer) or bool(_files_of(layer))
+
+
+def _files_of(layer):
+    """The files of a layer that GDAL reads; empty for any other one."""
+    if layer.providerType() != "ogr":
+        return []
+    parts = QgsProviderRegistry.instance().decodeUri("ogr", layer.source())
+    dataset = gdal.OpenEx(parts.get("path") or "", gdal.OF_VECTOR)
+    files = [Path(file) for file in dataset.GetFileList() or ()] if dataset else []
+    return [file for file in files if file.is_file()]
+
+
+def save_edits(layer, edits):
+    """Save edits into the source of a layer that is not being edited and is `saved_whole`.
+
+    Databases and GeoPackages take them in one transaction. What has none and consists of files, a
+    Shapefile for example, is copied first, and the copy put back where something is refused.
+
+    Parameters
+    ----------
+    layer : QgsVectorLayer
+    edits : LayerEdits
+
+    Raises
+    ------
+    QgsProcessingException
+        If something is refused, or the connection is lost; the source is as it was.
+    """
+    if QgsTransaction.supportsTransaction(layer):
+        with _transaction(layer):
+            _save(layer, edits)
+    else:
+        with _files_kept(layer):
+            _save(layer, edits)
+    layer.updateFields()
+    layer.updateExtents()
+
+
+def _refused(layer, why):
+    return QgsProcessingException(
+        tr("The changes to “{}” could not be saved; it is as it was: {}.").format(
+            layer.name(), why.strip().rstrip(".") or tr("no reason was given")
+        )
+    )
+
+
+class _RefusedError(Exception):
+    """The source refuses a change, or is gone."""
+
+
+@contextmanager
+def _transaction(layer):
+    layer.dataProvider().enterUpdateMode()  # a file must be open for writing before it begins
+    transaction = QgsTransaction.create([layer])
+    begun, why = transaction.begin() if transaction is not None else (False, "")
+    if not begun:
+        raise _refused(layer, why)
+    try:
+        yield
+        done, why = transaction.commit()
+        if not done:
+            raise _RefusedError(why)
+    except BaseException as error:
+        transaction.rollback()  # without a connection there is nothing left to take back
+        layer.dataProvider().leaveUpdateMode()
+        layer.dataProvider().reloadData()
+        if isinstance(error, _RefusedError):
+            raise _refused(layer, str(error)) from error
+        raise
+    layer.dataProvider().leaveUpdateMode()
+
+
+@contextmanager
+def _files_kept(layer):
+    """Put the files of a layer back as they were where something goes wrong."""
+    files = _files_of(layer)
+    with tempfile.TemporaryDirectory(prefix="curbwright") as folder:
+        for file in files:
+            shutil.copy2(file, folder)
+        try:
+            yield
+        except BaseException as error:
+            layer.dataProvider().leaveUpdateMode()
+            for file in files:
+                shutil.copy2(Path(folder) / file.name, file)
+            layer.dataProvider().reloadData()
+            layer.updateFields()
+            if isinstance(error, _RefusedError):
+                raise _refused(layer, str(error)) from error
+            raise
+
+
+def _save(layer, edits):
+    """Hand everything to the provider, in blocks."""
+    provider = layer.dataProvider()
+    provider.enterUpdateMode()
+    try:
+        _add_missing_fields(layer, edits.fields)
+        places = places_of(edits.fields, layer.fields())
+        values, shapes = _differences(layer, edits, places)
+        if values or shapes:
+            _check(provider.changeFeatures(values, shapes), provider)
+        if edits.deleted:
+            _check(provider.deleteFeatures(edits.deleted), provider)
+        if edits.added:
+            added = [in_layer(feature, layer, places) for feature in edits.added]
+            _check(provider.addFeatures(added)[0], provider)
+    finally:
+        provider.leaveUpdateMode()
+
+
+def _check(fine, provider):
+    if not fine:
+        raise _RefusedError("; ".join(provider.errors()) or tr("a change was refused"))
+
+
+def _add_missing_fields(layer, fields):
+    provider = layer.dataProvider()
+    missing = [native(one, provider) for one in fields if not own_name(layer.fields(), one.name())]
+    if missing:
+        _check(provider.addAttributes(missing), provider)
+        layer.updateFields()
+
+
+def _differences(layer, edits, places):
+    """What is to change: values by place, and geometries, by feature id."""
+    values, shapes, seen = {}, {}, 0
+    request = QgsFeatureRequest().setFilterFids(list(edits.changed))
+    for former in layer.getFeatures(request):
+        new = edits.changed[former.id()]
+        seen += 1
+        if not same_geometry(former.geometry(), new.geometry()):
+            shapes[former.id()] = new.geometry()
+        changed = {
+            place: new.attribute(number)
+            for number, place in places
+            if differs(former.attribute(place), new.attribute(number))
+        }
+        if changed:
+            values[former.id()] = changed
+    if seen < len(edits.changed):
+        raise _RefusedError(tr("{} of its lines are no more").format(len(edits.changed) - seen))
+    return values, shapes
+
+
+def native(field, provider):
+    """A field with the name that its type has in a source, which databases make a column of."""
+    known = [one.mTypeName for one in provider.nativeTypes() if one.mType == field.type()]
+    if not known or field.typeName() in known:
+        return field
+    out = QgsField(field)
+    out.setTypeName("text" if "text" in known else known[0])
+    return out
+
+
+def own_name(fields, name):
+    """What a layer calls a field that was added under a name; a Shapefile keeps ten characters."""
+    for known in (name, name[:10]):
+        place = fields.lookupField(known)
+        if place >= 0:
+            return fields.at(place).name()
+    return ""
+
+
+def places_of(fields, own_fields):
+    """Pairs of a field's place among `fields` and among those of the layer."""
+    return [
+        (number, own_fields.lookupField(own_name(own_fields, name)))
+        for number, name in enumerate(fields.names())
+    ]
+
+
+def same_geometry(one, other):
+    """True for the same bytes."""
+    return bytes(one.asWkb()) == bytes(other.asWkb()) and one.isNull() == other.isNull()
+
+
+def differs(old, new):
+    """True for values that are not the same; all forms of NULL are one."""
+    return old != new and not (is_null(old) and is_null(new))
+
+
+def in_layer(feature, layer, places):
+    """A new feature with the layer's fields; its id is the layer's to give."""
+    keys = layer.dataProvider().pkAttributeIndexes()
+    out = QgsFeature(layer.fields())
+    out.setGeometry(feature.geometry())
+    for number, place in places:
+        if place not in keys:
+            out.setAttribute(place, feature.attribute(number))
+    return out
