@@ -1145,6 +1145,52 @@ RUNS = Runs()
 
 
 @dataclass(frozen=True)
+class RepairLimits:
+    """Repairs: what a person decided about epochs and stretches."""
+
+    same_time: float = tuned(
+        2e-3,
+        "s",
+        "times that differ by less name one epoch",
+        "times stored with three decimals; the fastest streams have 100 epochs a second",
+    )
+    longest_bridge: float = tuned(
+        20.0,
+        "m",
+        "a longer gap is not bridged, whoever asks for it",
+        "what stands in the way at a curb: road trains of at most 18.75 m (Council Directive"
+        " 96/53/EC, Annex I, 1.1, as amended)",
+    )
+    side: int = tuned(
+        3,
+        "positions",
+        "on either side of a corner that tell to which side its own epoch belongs",
+        "the fewest that check a line",
+    )
+    fewest: int = tuned(
+        2,
+        "positions",
+        "of an element between two places that were asked for",
+        "the fewest that define a line",
+    )
+    reach: int = tuned(
+        2,
+        "positions",
+        "from an epoch to the joint that is made smooth, or told as its corner",
+        "a joint lies between two positions, and the search moves it by one",
+    )
+    smooth_arc: tuple = tuned(
+        (2, 3, 4),
+        "positions",
+        "on either side that an arc in place of a corner may take; the one that costs least does",
+        "the fewest that make an arc, and a curb return walked a metre from epoch to epoch",
+    )
+
+
+REPAIR_LIMITS = RepairLimits()
+
+
+@dataclass(frozen=True)
 class Breaks:
     """Where a walk pauses, turns back or goes on."""
 

@@ -88,7 +88,7 @@ def first_candidate(elements, x, y, offsets, closed, radii):
     arc = elements.is_arc
     primitives = _primitives_of(elements, x, y, offsets)
     smooth = arc | np.append(arc[1:], False)
-    smooth &= ~_sharp(primitives, x, y, bounds, of_run, closed)
+    smooth &= ~sharp_joints(primitives, x, y, bounds, of_run, closed)
     return CandidateChains(bounds, of_run, arc, smooth, primitives, closed, elements.chi, radii)
 
 
@@ -122,9 +122,24 @@ def _primitives_of(elements, x, y, offsets):
     return Primitives(px, py, ux, uy, curvature)
 
 
-def _sharp(primitives, x, y, bounds, offsets, closed):
-    """Whether the elements before and after each joint head elsewhere where they are nearest to
-    each other."""
+def sharp_joints(primitives, x, y, bounds, offsets, closed):
+    """Find where elements head elsewhere than the next ones where they are nearest to each other.
+
+    Parameters
+    ----------
+    primitives : Primitives
+    x, y : ndarray of float, shape (m,)
+        Positions, metres.
+    bounds : ndarray of int, shape (elements + 1,)
+        Positions of the elements.
+    offsets : ndarray of int, shape (runs + 1,)
+        Elements of the runs.
+    closed : ndarray of bool, shape (runs,)
+
+    Returns
+    -------
+    ndarray of bool, shape (elements,)
+    """
     e = np.arange(len(primitives))
     following = e + 1
     last = offsets[1:] - 1

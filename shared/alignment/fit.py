@@ -17,6 +17,7 @@ from ..arrays.ragged import (
 )
 from ..tuning import FIT, ROBUST, SEARCH
 from .adjustment import PAIRS, covariances
+from .asked_elements import AskedElements, as_asked, held, pieces_of
 from .chain import (
     adjust_changed,
     element_penalties,
@@ -53,6 +54,8 @@ class FitOptions:
         (`height_evidence.height_llr`).
     short_elements : bool
         Whether elements of one or two positions are tried without these.
+    asked : AskedElements, optional
+        What a person asked of the elements.
     """
 
     min_radius: float = None
@@ -61,6 +64,7 @@ class FitOptions:
     variance_factor: np.ndarray = None
     height_llr: np.ndarray = None
     short_elements: bool = True
+    asked: AskedElements = None
 
     @property
     def radii(self):
@@ -77,7 +81,8 @@ class FitOptions:
             name: None if getattr(self, name) is None else getattr(self, name)[low:high]
             for name in ("may_reject", "variance_factor", "height_llr")
         }
-        return replace(self, **arrays)
+        asked = None if self.asked is None else self.asked.part(low, high)
+        return replace(self, asked=asked, **arrays)
 
 
 @dataclass(frozen=True)
@@ -99,6 +104,7 @@ class _Problem:
     radii: tuple
     evidence: RejectionEvidence  # None where no position may be rejected
     short_elements: bool  # are tried without their positions
+    asked: AskedElements  # None where nothing is
 
     @classmethod
     def of(cls, x, y, variance, offsets, closed, options):
@@ -123,6 +129,20 @@ class _Problem:
             radii=options.radii,
             evidence=evidence,
             short_elements=options.short_elements,
+            asked=options.asked,
+        )
+
+    def pieces(self):
+        """The same with runs cut where elements that were asked for begin."""
+        if self.asked is None:
+            return self
+        offsets, of_run = pieces_of(self.asked, self.offsets)
+        number = np.diff(of_run)
+        return replace(
+            self,
+            offsets=offsets,
+            closed=np.repeat(self.closed & (number == 1), number),
+            base=np.repeat(self.base, number, axis=0),
         )
 
     def residuals(self, candidate):
@@ -186,20 +206,25 @@ def fit_chains(x, y, variance, offsets, closed=None, options=None, progress=None
 
 def _fit_together(problem, progress):
     """Chains of all runs of a problem: search, local search, reweighting, result."""
+    pieces = problem.pieces()
     elements = fit_elements(
         problem.x,
         problem.y,
         problem.sought,
-        problem.offsets,
+        pieces.offsets,
         lambda share: progress(0.35 * share),  # exact: its share of the time
         problem.radii,
         False,
     )
     if not len(elements):
         return Chains.without_elements(problem.closed)
-    candidate, weight = _search_locally(problem, elements, progress)
-    candidate, weight = _reweight(problem, candidate, weight)
+    candidate, weight = _search_locally(pieces, elements, progress)
+    candidate, weight = _reweight(pieces, candidate, weight)
+    if problem.asked is not None:
+        candidate, weight = as_asked(problem, candidate, weight)
     free = _free_form(candidate, elements, problem.x, problem.y)
+    if problem.asked is not None:
+        free &= ~held(candidate, problem.asked)
     chains = _finish(problem, candidate, weight, free)
     return _with_feet(problem, chains, elements)
 

@@ -20,6 +20,7 @@ class Reason(IntEnum):
     BACKTRACK = 8
     TOO_SHORT = 9
     UNCONFIRMED = 10
+    LEFT_OUT = 11
 
 
 REASON_NAMES = ("", *(reason.name.lower() for reason in Reason if reason))
@@ -34,6 +35,7 @@ _SENTENCES = {
     Reason.NO_TIME: "no time that can be read",
     Reason.NOT_FIXED: "the solution was not RTK fixed",
     Reason.REPEAT: "same time as another epoch of the capture",
+    Reason.LEFT_OUT: "left out by hand",
 }
 
 

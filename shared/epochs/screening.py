@@ -40,6 +40,8 @@ class Screening:
     stream : Stream
     kept : int
         Rows that are kept, in the order of `order`.
+    told : int, optional
+        Rows whose accuracies tell what is nominal, where these are not those kept.
     """
 
     reason: np.ndarray
@@ -48,6 +50,7 @@ class Screening:
     order: np.ndarray
     stream: Stream
     kept: np.ndarray
+    told: np.ndarray = None
 
 
 def time_order(table, rows):
@@ -169,7 +172,7 @@ def screen(table, settings=None, progress=None, nominal=None):
     return screen_stream(table, usable, stream, lambda share: progress(0.4 + 0.6 * share))
 
 
-def screen_stream(table, usable, stream, progress):
+def screen_stream(table, usable, stream, progress, spared=None):
     """As `screen`, where it is known what the stream is like.
 
     Parameters
@@ -180,6 +183,8 @@ def screen_stream(table, usable, stream, progress):
     stream : Stream
     progress : callable
         As in `screen`.
+    spared : Spared, optional
+        Rows that stay whatever these tests say.
 
     Returns
     -------
@@ -192,12 +197,24 @@ def screen_stream(table, usable, stream, progress):
         progress(0.9 * number / len(parts))  # exact: share of the time
         left.append(_reject_spikes(table, kept[low:high], stream, reason, amount))
     kept = np.concatenate(left)
+    if spared is not None:
+        kept = _with_spared(usable, spared)
     progress(0.9)  # exact: share of the time
     height_ok = np.isfinite(table.z) & (reason == Reason.KEPT)
     _drop_height_spikes(table, kept, stream, height_ok)
     return Screening(
         reason=reason, amount=amount, height_ok=height_ok, order=order, stream=stream, kept=kept
     )
+
+
+def _with_spared(usable, spared):
+    """Rows that are kept, spikes among them that are spared: these have had no say on their
+    neighbours."""
+    reason, amount, _, kept = usable
+    hit = reason[kept] == Reason.SPIKE
+    back = kept[hit & ~spared.spare(kept, hit, Reason.SPIKE)]
+    reason[back], amount[back] = Reason.KEPT, np.nan
+    return kept[reason[kept] == Reason.KEPT]
 
 
 def _reject_spikes(table, kept, stream, reason, amount):

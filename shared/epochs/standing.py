@@ -110,7 +110,7 @@ class Positions:
         }
 
 
-def epoch_variance(sigma, capture, noise):
+def epoch_variance(sigma, capture, noise, told=None):
     """Variance of each epoch: the capture's noise, and more where the receiver says it was worse
     than its median.
 
@@ -121,13 +121,15 @@ def epoch_variance(sigma, capture, noise):
     capture : ndarray of int, shape (n,)
     noise : ndarray of float, shape (captures,)
         White noise of each capture, metres.
+    told : tuple of ndarray, shape (q,), optional
+        Sigmas and captures of the epochs that tell the medians, where these are others.
 
     Returns
     -------
     ndarray of float, shape (n,)
         m2.
     """
-    nominal = quick_median(sigma, capture, len(noise))[capture]
+    nominal = quick_median(*(told or (sigma, capture)), len(noise))[capture]
     with np.errstate(invalid="ignore"):
         worse = np.fmax(sigma**2 - nominal**2, 0.0)
     return noise[capture] ** 2 + np.where(np.isfinite(worse), worse, 0.0)
@@ -153,7 +155,8 @@ def collapse_standing(table, screening):
     rows, stream = screening.kept, screening.stream
     capture = table.capture[rows]
     x, y, seconds = table.x[rows], table.y[rows], table.seconds[rows]
-    variance = epoch_variance(table.sigma_h[rows], capture, stream.noise)
+    told = _told(table, table.sigma_h, screening)
+    variance = epoch_variance(table.sigma_h[rows], capture, stream.noise, told)
     offsets, mean_x, mean_y = _group_standing(x, y, seconds, variance, capture, stream)
     first = offsets[:-1]
     lean = np.where(np.diff(offsets) > 1, STANDING.lean**2, 0.0)
@@ -181,6 +184,13 @@ def collapse_standing(table, screening):
         capture=own,
         height_llr=llr,
     )
+
+
+def _told(table, sigma, screening):
+    """Sigmas and captures of the epochs that tell what is nominal; None where all do that are
+    kept."""
+    rows = screening.told
+    return None if rows is None else (sigma[rows], table.capture[rows])
 
 
 def _group_standing(x, y, seconds, variance, capture, stream):
@@ -211,7 +221,8 @@ def _mean_heights(table, rows, screening, offsets, lean, memory):
     (infinite there); `lean` is the share of a group's variance that does not average out, `memory`
     the variance of its mean over that of white noise."""
     stream, capture = screening.stream, table.capture[rows]
-    variance = epoch_variance(table.sigma_v[rows], capture, stream.noise_up)
+    told = _told(table, table.sigma_v, screening)
+    variance = epoch_variance(table.sigma_v[rows], capture, stream.noise_up, told)
     usable = screening.height_ok[rows]
     weight = np.where(usable, 1 / variance, 0.0)
     total = group_sum(weight, offsets)

@@ -20,10 +20,21 @@ BREAK_NAMES = (
     "jump",
     "turned_back",
     "lost_epochs",
+    "break_asked",
 )
-START, END, PAUSED, NOT_FIXED, NEW_CAPTURE, SPIKE, POOR_ACCURACY, JUMP, TURNED_BACK, LOST_EPOCHS = (
-    range(len(BREAK_NAMES))
-)
+(
+    START,
+    END,
+    PAUSED,
+    NOT_FIXED,
+    NEW_CAPTURE,
+    SPIKE,
+    POOR_ACCURACY,
+    JUMP,
+    TURNED_BACK,
+    LOST_EPOCHS,
+    BREAK_ASKED,
+) = range(len(BREAK_NAMES))
 
 
 @dataclass(frozen=True)
@@ -155,7 +166,7 @@ def _spell_signs(reversal, spells, length, spacing):
     return sign, turned
 
 
-def find_runs(positions, stream, turned):
+def find_runs(positions, stream, turned, bridged=None):
     """Cut the stream of positions into runs.
 
     Parameters
@@ -165,6 +176,8 @@ def find_runs(positions, stream, turned):
     stream : Stream
     turned : ndarray of bool, shape (m,)
         A new run starts after such a position.
+    bridged : ndarray of bool, shape (m,), optional
+        But not after such a one, unless another capture starts there.
 
     Returns
     -------
@@ -174,7 +187,10 @@ def find_runs(positions, stream, turned):
     if not len(positions):
         return np.zeros(1, np.int64)
     other, paused, far = limits_exceeded(positions, stream)
-    return offsets_from_starts(np.concatenate([[True], other | paused | far | turned[:-1]]))
+    cut = paused | far | turned[:-1]
+    if bridged is not None:
+        cut &= ~bridged[:-1]
+    return offsets_from_starts(np.concatenate([[True], other | cut]))
 
 
 def may_leave_out(positions, stream, offsets, gone=None):

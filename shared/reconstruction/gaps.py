@@ -4,11 +4,11 @@ import numpy as np
 
 from ..arrays.plane import distance
 from ..epochs.reasons import Reason
-from .breaks import END, NEW_CAPTURE, START, break_reasons
+from .breaks import BREAK_ASKED, END, NEW_CAPTURE, START, break_reasons
 from .results import Gaps
 
 
-def find_gaps(edges, ends, reason, order, time_limit):
+def find_gaps(edges, ends, reason, order, time_limit, asked=None):
     """Find the gaps between edges in the order of their start.
 
     Parameters
@@ -21,6 +21,8 @@ def find_gaps(edges, ends, reason, order, time_limit):
         Rows that have a time, by capture and time.
     time_limit : ndarray of float, shape (captures,)
         Seconds.
+    asked : ndarray of int, optional
+        Rows after which a person asked for a break.
 
     Returns
     -------
@@ -31,6 +33,10 @@ def find_gaps(edges, ends, reason, order, time_limit):
     first, last = places_in(order, np.stack([ends.first_row, ends.last_row]))
     why = reason[order]
     code, pause = _reasons_between(edges, ends, why, first, last, time_limit)
+    if asked is not None and asked.size:
+        there = np.sort(places_in(order, asked))
+        between = np.searchsorted(there, first[1:]) > np.searchsorted(there, last[:-1])
+        code[between & (edges.capture[1:] == edges.capture[:-1])] = BREAK_ASKED
     start_reason = np.append(START, code)[: len(edges)].astype(np.uint8)
     end_reason = np.append(code, END)[: len(edges)].astype(np.uint8)
     out = np.flatnonzero(why)

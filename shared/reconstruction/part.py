@@ -18,7 +18,6 @@ from ..arrays.ragged import (
     ranges,
 )
 from ..epochs.reasons import Reason
-from ..epochs.screening import screen_stream, unusable
 from ..epochs.spikes import downweight_outliers
 from ..epochs.standing import collapse_standing
 from ..tuning import (
@@ -38,6 +37,7 @@ from .drawing import draw_runs
 from .dropouts import find_dropouts, open_dropouts
 from .headway import headway_evidence, outlier_evidence, stretches
 from .outliers import find_outliers
+from .part_repairs import screen_part
 from .plan_curves import curves_of_chains, curves_of_splines, mix_curves, unroll
 from .results import EpochOutcomes
 from .rings import find_rings
@@ -49,8 +49,8 @@ def fit(part, progress, settings, numbers):
 
     Parameters
     ----------
-    part : tuple of (EpochTable, Stream)
-        Whole captures and their streams.
+    part : tuple of (EpochTable, Stream, PlacedRepairs)
+        Whole captures, their streams and their repairs, None where there are none.
     progress : callable
         Called with the share of work done, 0 to 1; may raise to stop it.
     settings : Settings
@@ -75,18 +75,18 @@ def fit(part, progress, settings, numbers):
     Stretches that splines explain better become splines. Heights, thinned lines, statistics and
     stations follow from these curves.
     """
-    table, stream = part
+    table = part[0]
     screened, in_runs, curved = 0.04, 0.25, 0.75  # exact: shares of the work
     progress(0.0)
-    usable = unusable(table, settings.max_h_accuracy)
-    screening = screen_stream(table, usable, stream, lambda share: progress(screened * share))
+    screening, repairs = screen_part(part, settings, lambda share: progress(screened * share))
     outcomes = replace(
         EpochOutcomes.empty(len(table), numbers),
         reason=screening.reason,
         amount=screening.amount if numbers else None,
+        overruled=None if repairs is None else repairs.spared.overruled,
     )
-    work = PartWork(table, screening, outcomes, settings)
-    runs = _close_rings(_find_runs(work), stream)
+    work = PartWork(table, screening, outcomes, settings, repairs)
+    runs = _broken_as_asked(_close_rings(_find_runs(work), work), work)
     progress(in_runs)
     runs, curves, by_elements = _fit_curves(
         runs, work, lambda share: progress(in_runs + (curved - in_runs) * share)
@@ -105,9 +105,11 @@ def _find_runs(work):
     positions = collapse_standing(work.table, work.screening)
     positions = _without_outliers(positions, work)
     positions, turned = _without_ways_back(positions, work)
-    offsets = find_runs(positions, work.stream, turned)
+    bridged = work.repairs.bridged(positions) if work.repairs else None
+    offsets = find_runs(positions, work.stream, turned, bridged)
     extent = _extent(positions, offsets)
     long = _long_enough(positions, offsets, extent, work.settings)
+    long |= _taken_back(positions, offsets, extent, work)
     run = group_index(offsets)
     work.outcomes.reject(positions, ~long[run], Reason.TOO_SHORT, extent[run])
     positions, number = positions.take(long[run]), np.count_nonzero(long)
@@ -142,6 +144,7 @@ def _without_outliers(positions, work):
     found[left] = np.isfinite(again)
     if timed:
         found &= ~_too_many(positions, work.stream, found)
+    found = work.spare(positions, found, Reason.SPIKE)
     work.outcomes.reject(positions, found, Reason.SPIKE, size)
     return positions.take(~found)
 
@@ -163,7 +166,7 @@ def _without_ways_back(positions, work):
     """Positions without short ways back, and after which of them (mask) the walk turned for
     good."""
     turnings = find_turnings(positions, work.stream)
-    back = turnings.walked_back > 0
+    back = work.spare(positions, turnings.walked_back > 0, Reason.BACKTRACK)
     work.outcomes.reject(positions, back, Reason.BACKTRACK, turnings.walked_back)
     # where the last position before a turn for good is itself taken out, the one before it is the
     # last
@@ -171,7 +174,7 @@ def _without_ways_back(positions, work):
     return positions.take(~back), turned[~back]
 
 
-def _close_rings(runs, stream):
+def _close_rings(runs, work):
     """Runs with doubtful positions down-weighted; those that close are rings, which start at a
     joint."""
     positions, offsets = runs.positions, runs.offsets
@@ -182,13 +185,36 @@ def _close_rings(runs, stream):
         np.full(len(positions), SCREENING.least_still),
         positions.variance,
     )
-    spacing = stream.spacing[positions.capture]
+    if work.repairs:
+        variance = np.where(work.repairs.held(positions), positions.variance, variance)
+    spacing = work.stream.spacing[positions.capture]
     closed, order = find_rings(positions.x, positions.y, variance, offsets, spacing)
     if closed.any():
         x, y = positions.x[order], positions.y[order]
         order = order[ring_start(x, y, variance[order], offsets, closed)]
         positions, variance = positions.sort(order), variance[order]
     return replace(runs, positions=positions, variance=variance, closed=closed)
+
+
+def _broken_as_asked(runs, work):
+    """Runs, broken where a person asked for it."""
+    after = work.repairs.breaks(runs.positions) if work.repairs else None
+    return runs if after is None or not after.any() else runs.cut(after)
+
+
+def _taken_back(positions, offsets, extent, work):
+    """Runs (mask) that hold what was taken back in and can be drawn, however short."""
+    out = np.zeros(len(offsets) - 1, bool)
+    if work.repairs:
+        out |= group_max(work.repairs.taken_back(positions), offsets, False)
+        work.repairs.spared.spare(
+            positions.rows,
+            (out & ~_long_enough(positions, offsets, extent, work.settings))[group_index(offsets)][
+                group_index(positions.offsets)
+            ],
+            Reason.TOO_SHORT,
+        )
+    return out & (np.diff(offsets) > 1) & (extent >= RUNS.shortest)
 
 
 def _extent(positions, offsets):
@@ -217,8 +243,11 @@ def _fit_curves(runs, work, progress):
         return runs, _fit_splines(runs, np.flatnonzero(every), work), ~every
     runs, chains = _confirmed_chains(runs, work, progress)
     runs, chains = _long_and_confirmed(runs, chains, work)
-    curves = curves_of_chains(chains, runs.offsets, work.settings.corner_angle)
+    asked = work.repairs.asked(runs.positions, runs.offsets) if work.repairs else None
+    curves = curves_of_chains(chains, runs.offsets, work.settings.corner_angle, asked)
     free = chains.spline[group_index(chains.bounds)] & (work.settings.curve_model == "automatic")
+    if work.repairs:
+        free = work.repairs.free(runs.positions, free)
     mixed = group_max(free, runs.offsets, False)
     if mixed.any():
         which = np.flatnonzero(mixed)
@@ -258,6 +287,8 @@ def _chains_of(runs, work, progress):
     may_reject = may_leave_out(positions, work.stream, offsets)
     if work.settings.keeps_doubtful:
         may_reject &= ~_on_detours(runs, work.stream)
+    if work.repairs:
+        may_reject &= ~work.repairs.held(positions)
     chains = fit_chains(
         positions.x,
         positions.y,
@@ -269,10 +300,12 @@ def _chains_of(runs, work, progress):
             variance_factor=runs.variance / positions.variance,
             height_llr=positions.height_llr,
             short_elements=not work.settings.keeps_doubtful,
+            asked=work.repairs.asked(positions, offsets) if work.repairs else None,
         ),
         progress,
     )
     out = chains.outlier & may_leave_out(positions, work.stream, offsets, chains.outlier)
+    out = work.spare(positions, out, Reason.SPIKE)
     work.outcomes.reject(positions, out, Reason.SPIKE, np.abs(chains.residual))
     if out.any():
         runs, chains = runs.take(~out, np.ones(len(runs), bool)), chains.take(~out)
@@ -289,16 +322,20 @@ def _confirm(runs, chains, turning, work, last):
     positions, offsets, stream = runs.positions, runs.offsets, work.stream
     dropout = find_dropouts(chains.closed, offsets, positions, stream)
     together, after = unconfirmed(chains, runs, dropout, turning, stream)
-    drop = together > 0
+    drop = work.spare(positions, together > 0, Reason.UNCONFIRMED)
     after |= open_dropouts(chains, dropout)
     if work.settings.keeps_doubtful:
         out = np.zeros(len(drop), bool) if last else _contradicted(runs, drop, stream)
         runs = replace(runs, doubtful=(drop | _next_to(after, offsets)) & ~out)
         drop, after = out, np.zeros(len(drop), bool)
+    if work.repairs:
+        runs, after = _as_repaired(runs, after, work)
     if not (drop | after).any():
         return runs, chains, None
     work.outcomes.reject(positions, drop, Reason.UNCONFIRMED, together)
     after |= drop & (last | ~may_leave_out(positions, stream, offsets, drop))
+    if work.repairs:
+        after &= ~work.repairs.bridged(positions)
     changed = group_max(drop | after, offsets, False)
     inside = changed[group_index(offsets)]
     part = replace(runs, bridged=runs.bridged | drop).pick(np.flatnonzero(changed))
@@ -307,6 +344,15 @@ def _confirm(runs, chains, turning, work, last):
     again = part.take(keep, group_max(keep, part.offsets, False)).cut(after[keep])
     rest = np.flatnonzero(~changed)
     return runs.pick(rest), chains.take_runs(rest), again if len(again) else None
+
+
+def _as_repaired(runs, after, work):
+    """Runs, doubtful where a person bridged what nothing confirms, and places between positions
+    (mask) after which they break, none of which was bridged or lies in a stretch asked for."""
+    positions, offsets = runs.positions, runs.offsets
+    asked = work.repairs.bridged(positions) | work.repairs.inside(positions, offsets)
+    doubtful = runs.doubtful | _next_to(after & asked, offsets)
+    return replace(runs, doubtful=doubtful), after & ~asked
 
 
 def _next_to(after, offsets):
@@ -345,6 +391,8 @@ def _long_and_confirmed(runs, chains, work):
     positions, offsets = runs.positions, runs.offsets
     extent, run = _extent(positions, offsets), group_index(offsets)
     good, confirmed = _long_enough(positions, offsets, extent, work.settings), chains.confirmed()
+    back = _taken_back(positions, offsets, extent, work)
+    good, confirmed = good | back, confirmed | back
     if work.settings.keeps_doubtful:
         runs = replace(runs, doubtful=runs.doubtful | ~confirmed[run])
     else:

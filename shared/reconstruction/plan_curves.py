@@ -127,7 +127,7 @@ class Samples:
 # --- tangents and arcs --------------------------------------------------------------------------
 
 
-def curves_of_chains(chains, offsets, corner_angle):
+def curves_of_chains(chains, offsets, corner_angle, asked=None):
     """Lay nodes on chains of tangents and arcs: the joints and the feet of the positions.
 
     Parameters
@@ -137,6 +137,8 @@ def curves_of_chains(chains, offsets, corner_angle):
         Of the positions.
     corner_angle : float
         Deflection from which a joint without a common direction is a corner, degrees.
+    asked : AskedElements, optional
+        Joints that are corners whatever their deflection.
 
     Returns
     -------
@@ -162,6 +164,8 @@ def curves_of_chains(chains, offsets, corner_angle):
     s[start], s[node], s[end] = before, chains.chainage, on_grid(before[last] + chains.length[last])
     curvature[start], curvature[node] = chains.curvature, chains.curvature[owner]
     corner = _corners_of(chains, corner_angle)
+    if asked is not None:
+        corner |= asked.corners_of(chains)
     held[start[corner]] = held[start[first]] = held[end] = True
     return PlanCurves(
         x=x,

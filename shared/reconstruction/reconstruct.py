@@ -14,6 +14,7 @@ from ..parallel.pool import Loaded, Threads, run_parts
 from ..tuning import EXECUTION
 from .breaks import BREAK_NAMES
 from .gaps import find_gaps
+from .repairs import BREAK_HERE, FoundRepairs, outcome_of
 from .results import (
     ROLE_NAMES,
     DrawnRuns,
@@ -38,7 +39,10 @@ __all__ = [
 ]
 
 
-def reconstruct(table, settings=None, progress=None, nominal=None, pool=None, numbers=True):
+# long: the docstring names every parameter; the code has 30 lines
+def reconstruct(
+    table, settings=None, progress=None, nominal=None, pool=None, numbers=True, repairs=None
+):
     """Turn streamed epochs into edges.
 
     Parameters
@@ -56,6 +60,9 @@ def reconstruct(table, settings=None, progress=None, nominal=None, pool=None, nu
     numbers : bool, optional
         False where nobody asks for the numbers of each row: `amount`, `chainage` and both residuals
         are then None.
+    repairs : PlacedRepairs, optional
+        What a person decided, see `repairs.Repairs.placed`. Without one the result is the same to
+        the last bit as without this parameter.
 
     Returns
     -------
@@ -74,10 +81,11 @@ def reconstruct(table, settings=None, progress=None, nominal=None, pool=None, nu
     shares = CaptureShares(table)
     stream = _find_streams(shares, settings, nominal, lambda share: progress(streams * share), pool)
     shares = shares.split(part_count(len(table), pool.size if pool else 1))
-    epochs = EpochOutcomes.empty(len(table), numbers)
+    repairs = repairs if repairs is not None and len(repairs) else None
+    epochs = EpochOutcomes.empty(len(table), numbers, repairs is not None)
     fitted = run_parts(
         Loaded("reconstruction.part", "fit", (settings, numbers)),
-        SharesWithStreams(shares, stream),
+        SharesWithStreams(shares, stream, repairs),
         lambda share: progress(streams + (fits - streams) * share),
         pool,
         partial(shares.put, epochs),
@@ -87,7 +95,11 @@ def reconstruct(table, settings=None, progress=None, nominal=None, pool=None, nu
     progress(fits)
     orders, drawn = zip(*fitted)
     drawn = _in_order_of_start(drawn, epochs, shares)
-    result = _with_gaps(drawn, epochs, orders, stream, settings)
+    found = None if repairs is None else FoundRepairs.of(repairs, table)
+    result = _with_gaps(drawn, epochs, orders, stream, settings, found)
+    if found is not None:
+        outcome = outcome_of(found, table, result.reason, result.edge, settings)
+        result = replace(result, repairs=outcome)
     progress(1.0)
     return result
 
@@ -132,11 +144,14 @@ def _in_order_of_start(parts, epochs, shares):
     return drawn.take(order)
 
 
-def _with_gaps(drawn, epochs, orders, stream, settings):
+def _with_gaps(drawn, epochs, orders, stream, settings, found):
     """The result: all edges, the gaps between them and what they show of the edges' ends."""
     # zeros: see DEVELOPERS.md
     order = np.concatenate(orders, out=np.zeros(sum(map(len, orders)), np.int64))
-    gaps, columns = find_gaps(drawn.edges, drawn.ends, epochs.reason, order, stream.time_limit)
+    asked = None if found is None else found.rows_of(BREAK_HERE)[0]
+    gaps, columns = find_gaps(
+        drawn.edges, drawn.ends, epochs.reason, order, stream.time_limit, asked
+    )
     run = _count_in_stretch(drawn.edges.capture)
     return Reconstruction(
         **vars(epochs),

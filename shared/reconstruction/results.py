@@ -10,6 +10,7 @@ import numpy as np
 
 from ..arrays.ragged import group_index, join_offsets, offsets_of, ranges
 from ..epochs.stream import Stream
+from .repairs import RepairOutcome
 
 ROLE_NAMES = ("", "single", "standing", "doubtful")
 
@@ -202,6 +203,11 @@ class Reconstruction:
         In the order of the edges.
     stations : Stations
         None where the settings ask for none.
+    overruled : uint8, optional
+        The `Reason` that would have rejected an epoch that was taken back in, 0 elsewhere; None
+        where there are no repairs.
+    repairs : RepairOutcome, optional
+        What became of the repairs; None where there are none.
     """
 
     reason: np.ndarray
@@ -217,13 +223,16 @@ class Reconstruction:
     stream: Stream
     corners: np.ndarray
     stations: Stations
+    overruled: np.ndarray = None
+    repairs: RepairOutcome = None
 
 
 @dataclass(frozen=True)
 class EpochOutcomes:
     """What becomes of each source row, as in `Reconstruction`; filled in while the work goes on.
 
-    `amount`, `chainage` and both residuals are None where nobody asks for them.
+    `amount`, `chainage` and both residuals are None where nobody asks for them, `overruled` where
+    nothing is repaired.
     """
 
     reason: np.ndarray
@@ -234,9 +243,10 @@ class EpochOutcomes:
     chainage: np.ndarray
     residual_cross: np.ndarray
     residual_up: np.ndarray
+    overruled: np.ndarray = None
 
     @classmethod
-    def empty(cls, size, numbers):
+    def empty(cls, size, numbers, repaired=False):
         """Rows of which nothing is known yet.
 
         Parameters
@@ -244,6 +254,8 @@ class EpochOutcomes:
         size : int
         numbers : bool
             With `amount`, `chainage` and the residuals.
+        repaired : bool
+            With `overruled`.
 
         Returns
         -------
@@ -257,6 +269,7 @@ class EpochOutcomes:
             role=np.zeros(size, np.uint8),
             height_used=np.zeros(size, bool),
             edge=edge,
+            overruled=np.zeros(size, np.uint8) if repaired else None,
             **{name: np.full(size, np.nan) if numbers else None for name in floats},
         )
 
@@ -270,8 +283,9 @@ class EpochOutcomes:
         part : EpochOutcomes
         """
         for column in fields(self):
-            if getattr(self, column.name) is not None:
-                getattr(self, column.name)[here] = getattr(part, column.name)
+            own, new = getattr(self, column.name), getattr(part, column.name)
+            if own is not None and new is not None:  # a part without repairs overrules nothing
+                own[here] = new
 
     def number_edges(self, places, sizes, number_of):
         """Replace the edges' numbers in their parts by the final ones.

@@ -18,6 +18,7 @@ from ..epochs.screening import Screening
 from ..epochs.settings import Settings
 from ..epochs.standing import Positions
 from ..epochs.table import EpochTable
+from .part_repairs import PartRepairs
 from .results import EpochOutcomes
 
 
@@ -33,17 +34,25 @@ class PartWork:
     outcomes : EpochOutcomes
         Filled in by one step after the other.
     settings : Settings
+    repairs : PartRepairs
+        None where there are none.
     """
 
     table: EpochTable
     screening: Screening
     outcomes: EpochOutcomes
     settings: Settings
+    repairs: PartRepairs = None
 
     @property
     def stream(self):
         """Streams of the captures."""
         return self.screening.stream
+
+    def spare(self, positions, hit, why):
+        """Those of positions to be rejected (mask) that no repair holds; see
+        `part_repairs.PartRepairs.spare`."""
+        return self.repairs.spare(positions, hit, why) if self.repairs else hit
 
 
 @dataclass(frozen=True)

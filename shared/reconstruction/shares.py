@@ -157,20 +157,23 @@ class CaptureShares:
 
 
 class SharesWithStreams:
-    """Parts of a table, each with the streams of its own captures; a sequence.
+    """Parts of a table, each with the streams of its own captures and its repairs; a sequence.
 
     Parameters
     ----------
     shares : CaptureShares
     stream : Stream
         Of all captures.
+    repairs : PlacedRepairs, optional
     """
 
-    def __init__(self, shares, stream):
-        self._shares, self._stream = shares, stream
+    def __init__(self, shares, stream, repairs=None):
+        self._shares, self._stream, self._repairs = shares, stream, repairs
 
     def __len__(self):
         return len(self._shares)
 
     def __getitem__(self, number):
-        return self._shares[number], self._stream.take(self._shares.captures(number))
+        captures, repairs = self._shares.captures(number), self._repairs
+        own = None if repairs is None else repairs.of_captures(captures)
+        return self._shares[number], self._stream.take(captures), own

@@ -1,0 +1,378 @@
+"""Elements that a person asked for: corners, smooth joints, one tangent or arc for a stretch."""
+
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+
+from ..arrays.plane import distance
+from ..arrays.ragged import group_index, offsets_of
+from ..tuning import REPAIR_LIMITS, ROBUST
+from .chain import (
+    CandidateChains,
+    inner_joints,
+    of_runs,
+    put_runs,
+    reassign_and_adjust,
+    sharp_joints,
+)
+from .moments import Moments
+from .primitives import fit_independent
+from .proposals import Proposals, compare, put_in
+
+FREE, TANGENT, ARC = range(3)
+
+
+@dataclass(frozen=True)
+class AskedElements:
+    """What was asked of the elements of runs; arrays of shape (m,).
+
+    Attributes
+    ----------
+    starts : bool
+        An element begins with the position, and none goes on over it.
+    corner : bool
+        Where one begins, its joint with the element before has no common direction.
+    smooth : bool
+        The joint next to the position has one.
+    kind : uint8
+        `TANGENT` or `ARC` where all positions up to the next start are one element, else `FREE`.
+    """
+
+    starts: np.ndarray
+    corner: np.ndarray
+    smooth: np.ndarray
+    kind: np.ndarray
+
+    # parameters: kinds of what may be asked for
+    @classmethod
+    def of(cls, positions, offsets, stretch, arc, corners, smooth):
+        """Find where elements must begin.
+
+        Parameters
+        ----------
+        positions : Positions
+        offsets : ndarray of int, shape (runs + 1,)
+        stretch : ndarray of int, shape (m,)
+            Number of the stretch that is to be one element, -1 where there is none.
+        arc : ndarray of bool, shape (m,)
+            That element is an arc, else a tangent.
+        corners, smooth : ndarray of int
+            Positions at which a corner, or a smooth joint, is asked for.
+
+        Returns
+        -------
+        AskedElements
+            Between two starts there are `REPAIR_LIMITS.fewest` positions and more; a start for which
+            there is no room is left out, and a stretch takes in single positions next to it.
+        """
+        run = group_index(offsets)
+        m = len(run)
+        change = np.append(True, (stretch[1:] != stretch[:-1]) | (run[1:] != run[:-1]))[:m]
+        rim = change & ((stretch >= 0) | (np.append(-1, stretch[:-1])[:m] >= 0))
+        bounds = [_bound_at(positions, offsets, run, place) for place in corners.tolist()]
+        is_corner = np.zeros(m, bool)
+        is_corner[bounds] = True
+        starts = _with_room(is_corner | rim, is_corner, offsets, run)
+        piece = np.cumsum(starts | np.append(True, run[1:] != run[:-1])[:m])
+        size = np.bincount(piece)
+        inside = np.bincount(piece, stretch >= 0)
+        kind = np.where(arc & (stretch >= 0), ARC, TANGENT)
+        of_piece = np.zeros(len(size), np.int64)
+        np.maximum.at(of_piece, piece[stretch >= 0], kind[stretch >= 0])
+        full = 2 * inside[piece] > size[piece]
+        out = np.zeros(m, bool)
+        out[smooth] = True
+        return cls(
+            starts=starts,
+            corner=is_corner & starts,
+            smooth=out,
+            kind=np.where(full, of_piece[piece], FREE).astype(np.uint8),
+        )
+
+    def take(self, places):
+        """Those of some positions; a slice, or an array of int."""
+        return AskedElements(
+            **{column.name: getattr(self, column.name)[places] for column in fields(self)}
+        )
+
+    def part(self, low, high):
+        """Those of positions `low` to before `high`; None where nothing is asked of them."""
+        part = self.take(slice(low, high))
+        asked = (part.starts, part.smooth, part.kind)
+        return part if any(one.any() for one in asked) else None
+
+    def corners_of(self, chains):
+        """Elements (mask) of fitted chains that begin at a corner asked for: those nearest to it,
+        within `REPAIR_LIMITS.reach` positions, since outliers may be gone by now."""
+        run, out = group_index(chains.offsets), np.zeros(len(chains), bool)
+        inner = np.append(False, run[1:] == run[:-1])[: len(chains)]
+        inner &= ~np.append(False, chains.smooth[:-1])[: len(chains)]
+        for place in np.flatnonzero(self.corner).tolist():  # few: they are made by hand
+            off = np.where(inner, np.abs(chains.bounds[:-1] - place), REPAIR_LIMITS.reach + 1)
+            if len(off) and off.min() <= REPAIR_LIMITS.reach:
+                out |= off == off.min()
+        return out
+
+
+def _bound_at(positions, offsets, run, place):
+    """First position behind a corner at a position: this one or the next one, by the line through
+    those before or behind it that it lies nearer to."""
+    low, high = offsets[run[place]], offsets[run[place] + 1]
+    before = np.arange(max(place - REPAIR_LIMITS.side, low), place)
+    behind = np.arange(place + 1, min(place + 1 + REPAIR_LIMITS.side, high))
+    if len(before) < REPAIR_LIMITS.fewest or len(behind) < REPAIR_LIMITS.fewest:
+        return place if len(before) > len(behind) else min(place + 1, high - 1)
+    off = [_off_line(positions.x, positions.y, side, place) for side in (before, behind)]
+    return place + 1 if off[0] <= off[1] else place
+
+
+def _off_line(x, y, side, place):
+    """Distance of a position from the line of others."""
+    dx, dy = x[side[-1]] - x[side[0]], y[side[-1]] - y[side[0]]
+    off = dx * (y[place] - y[side].mean()) - dy * (x[place] - x[side].mean())
+    return abs(off) / max(float(distance(dx, dy)), 1e-9)
+
+
+def _with_room(wanted, corner, offsets, run):
+    """Those of wanted starts (mask) that leave `REPAIR_LIMITS.fewest` positions on either side; corners
+    come first."""
+    out = np.zeros(len(wanted), bool)
+    for some in (wanted & corner, wanted & ~corner):
+        for place in np.flatnonzero(some).tolist():  # few: they are made by hand
+            low, high = offsets[run[place]], offsets[run[place] + 1]
+            taken = np.flatnonzero(out[low:high]) + low
+            rims = np.concatenate([[low, high], taken])
+            out[place] = np.abs(rims - place).min() >= REPAIR_LIMITS.fewest
+    return out
+
+
+# --- runs in pieces -----------------------------------------------------------------------------
+
+
+def pieces_of(asked, offsets):
+    """Runs cut at all starts.
+
+    Parameters
+    ----------
+    asked : AskedElements
+    offsets : ndarray of int, shape (runs + 1,)
+
+    Returns
+    -------
+    bounds : ndarray of int, shape (pieces + 1,)
+        Positions of the pieces.
+    of_run : ndarray of int, shape (runs + 1,)
+        Pieces of the runs.
+    """
+    starts = np.flatnonzero(asked.starts)
+    number = np.bincount(group_index(offsets)[starts], minlength=len(offsets) - 1)
+    return np.sort(np.concatenate([offsets, starts])), offsets_of(number + 1)
+
+
+def joined(candidate, asked, of_run, closed, places):
+    """Chains of pieces as those of whole runs.
+
+    Parameters
+    ----------
+    candidate : CandidateChains
+        Of the pieces.
+    asked : AskedElements
+    of_run : ndarray of int, shape (runs + 1,)
+        Pieces of the runs.
+    closed : ndarray of bool, shape (runs,)
+    places : tuple of ndarray of float, shape (m,)
+        x and y.
+
+    Returns
+    -------
+    CandidateChains
+        Joints between pieces are smooth where an arc meets an element that heads the same way,
+        unless a corner is asked for.
+    """
+    whole = replace(candidate, offsets=candidate.offsets[of_run], closed=closed, moments=None)
+    ends = np.zeros(len(whole), bool)  # last elements of pieces that another one follows
+    several = np.repeat(np.diff(of_run) > 1, np.diff(of_run))
+    ends[candidate.offsets[1:][several] - 1] = True
+    first, second = inner_joints(whole)
+    next_to = np.zeros(len(whole), np.int64)
+    next_to[first] = second
+    inner = np.zeros(len(whole), bool)
+    inner[first] = True
+    # the start of a ring is where its first element begins
+    corner = asked.corner[np.minimum(whole.bounds[next_to], len(asked.corner) - 1)]
+    sharp = sharp_joints(whole.primitives, *places, whole.bounds, whole.offsets, closed)
+    smooth = inner & (whole.arc | whole.arc[next_to]) & ~sharp & ~corner
+    return replace(whole, smooth=np.where(ends, smooth, whole.smooth))
+
+
+def one_element_each(candidate, asked, x, y, weight):
+    """Chains of pieces, those that are to be one tangent or arc made so.
+
+    Parameters
+    ----------
+    candidate : CandidateChains
+        Of the pieces.
+    asked : AskedElements
+    x, y, weight : ndarray of float, shape (m,)
+
+    Returns
+    -------
+    candidate : CandidateChains
+    mine : ndarray of bool, shape (m,)
+        Positions of these.
+    """
+    first = candidate.bounds[candidate.offsets[:-1]]
+    size = candidate.bounds[candidate.offsets[1:]] - first
+    kind = np.where(size > 0, asked.kind[np.minimum(first, len(x) - 1)], FREE)
+    which = np.flatnonzero(kind != FREE)
+    mine = np.repeat(kind != FREE, size)
+    if not which.size:
+        return candidate, mine
+    bounds = offsets_of(size[which])
+    px, py, pw = x[mine], y[mine], weight[mine]
+    moments = Moments.of(px, py, pw, bounds)
+    primitives = fit_independent(moments, kind[which] == ARC, px, py, bounds, candidate.radii)
+    count = len(which)
+    part = CandidateChains(
+        bounds=bounds,
+        offsets=np.arange(count + 1),
+        arc=primitives.is_arc,
+        smooth=np.zeros(count, bool),
+        primitives=primitives,
+        closed=np.zeros(count, bool),
+        chi=np.zeros(count),
+        radii=candidate.radii,
+    )
+    return put_runs(candidate, part, which), mine
+
+
+def smoothed(candidate, asked, x, y, weight):
+    """Chains with smooth joints where these are asked for: an arc takes the place of the corner of
+    two tangents.
+
+    Parameters
+    ----------
+    candidate : CandidateChains
+    asked : AskedElements
+    x, y, weight : ndarray of float, shape (m,)
+
+    Returns
+    -------
+    CandidateChains
+    """
+    for place in np.flatnonzero(asked.smooth).tolist():  # few: they are made by hand
+        first, second = inner_joints(candidate)
+        run = np.searchsorted(candidate.bounds[candidate.offsets], place, "right")
+        own = np.searchsorted(candidate.bounds[candidate.offsets], candidate.bounds[first], "right")
+        off = np.abs(candidate.bounds[second] - place)
+        off = np.where((own == run) & ~candidate.smooth[first], off, len(x))
+        if not len(off) or off.min() > REPAIR_LIMITS.reach:
+            continue
+        a, b = first[np.argmin(off)], second[np.argmin(off)]
+        if candidate.arc[a] or candidate.arc[b]:
+            smooth = candidate.smooth.copy()
+            smooth[a] = True
+            candidate = replace(candidate, smooth=smooth)
+        elif b == a + 1:
+            candidate = _rounded(candidate, a, x, y, weight)
+    return candidate
+
+
+def _rounded(candidate, element, x, y, weight):
+    """Chains with an arc between a tangent and the next one, of the size that costs least; as they
+    were where no arc fits."""
+    candidate = candidate.with_moments(x, y, weight)
+    bound, number = candidate.bounds[element + 1], np.diff(candidate.bounds)[element : element + 2]
+    size = np.array(REPAIR_LIMITS.smooth_arc)
+    size = size[size < number.min()]
+    if not size.size:
+        return candidate
+    first = np.full(len(size), element)
+    start = np.column_stack(
+        [np.full(len(size), candidate.bounds[element]), bound - size, bound + size]
+    )
+    before = element > 0 and candidate.smooth[element - 1]
+    after = np.full(len(size), candidate.smooth[element + 1])
+    yes = np.ones(len(size), bool)
+    proposals = Proposals.of(
+        first,
+        2,
+        start,
+        np.column_stack([~yes, yes, ~yes]),
+        np.column_stack([yes, yes, after]),
+        yes & before,
+    )
+    compared = compare(candidate, x, y, weight, proposals)
+    arcs = np.add.reduceat(compared.new.arc.astype(int), compared.new.offsets[:-1])
+    old = np.add.reduceat(compared.old.arc.astype(int), compared.old.offsets[:-1])
+    saving = np.where(arcs > old[compared.which], compared.saving, -np.inf)
+    best = int(np.argmax(saving))
+    if not np.isfinite(saving[best]):
+        return candidate
+    return put_in(candidate, compared, np.array([best]))[0]
+
+
+def as_asked(problem, candidate, weight):
+    """Chains of the pieces of runs as those of the runs, with what was asked for.
+
+    Parameters
+    ----------
+    problem : fit problem
+        With `asked`, `x`, `y`, `variance`, `offsets` and `closed`.
+    candidate : CandidateChains
+        Of the pieces, see `pieces_of`.
+    weight : ndarray of float, shape (m,)
+        Of the last adjustment; 0 of positions that were rejected.
+
+    Returns
+    -------
+    candidate : CandidateChains
+    weight : ndarray of float, shape (m,)
+
+    Notes
+    -----
+    A corner couples nothing: the elements before and behind it are adjusted each for itself, so
+    those of two pieces are those of the run with a corner there. An element that was asked for is
+    fitted to its positions and adjusted with its neighbours; once more with weights by the
+    distances from it (Huber 1964), as the others have had.
+    """
+    asked, x, y = problem.asked, problem.x, problem.y
+    candidate, mine = one_element_each(candidate, asked, x, y, weight)
+    _, of_run = pieces_of(asked, problem.offsets)
+    whole = joined(candidate, asked, of_run, problem.closed, (x, y))
+    # the other runs keep every digit
+    run = group_index(problem.offsets)
+    runs = np.unique(run[asked.starts | asked.smooth | (asked.kind != FREE)])
+    part, place, _ = of_runs(whole, runs)
+    own, px, py = asked.take(place), x[place], y[place]
+    plain = np.where(mine & (weight > 0), 1 / problem.variance, weight)[place]
+    part = smoothed(part, own, px, py, plain)
+    part = reassign_and_adjust(replace(part, moments=None), px, py, plain, 1)
+    signed = part.primitives.signed_distance(px, py, group_index(part.bounds))
+    residual = np.abs(signed) / np.sqrt(problem.variance[place])
+    lighter = np.minimum(ROBUST.huber_sigmas / np.maximum(residual, 1e-9), 1.0)
+    weight = weight.copy()
+    weight[place] = np.where(mine[place], plain * lighter, plain)
+    part = reassign_and_adjust(replace(part, moments=None), px, py, weight[place], 1, warm=True)
+    return put_runs(whole, part, runs), weight
+
+
+def held(candidate, asked):
+    """Elements (mask) that are no free form whatever explains their positions better: those asked
+    for, and those next to corners and smooth joints asked for.
+
+    Parameters
+    ----------
+    candidate : CandidateChains
+    asked : AskedElements
+
+    Returns
+    -------
+    ndarray of bool, shape (elements,)
+    """
+    near = (asked.kind != FREE) | asked.corner | asked.smooth
+    near[:-1] |= asked.corner[1:]
+    owner = group_index(candidate.bounds)
+    out = np.zeros(len(candidate), bool)
+    out[owner[near]] = True
+    return out

@@ -1,0 +1,266 @@
+"""Repairs in the work on a part of a table: which rows, positions and steps they act on."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..alignment.asked_elements import AskedElements
+from ..arrays.plane import distance
+from ..arrays.ragged import group_index, group_max
+from ..epochs.reasons import Reason
+from ..epochs.screening import screen_stream, unusable
+from ..epochs.spared import Spared
+from ..tuning import REPAIR_LIMITS
+from .repairs import (
+    ARC,
+    BREAK_HERE,
+    BRIDGE,
+    CORNER,
+    ELEMENT,
+    LEAVE_OUT,
+    SMOOTH,
+    SPLINE,
+    TAKE_BACK,
+    TANGENT,
+    FoundRepairs,
+)
+
+
+@dataclass(frozen=True)
+class PartRepairs:
+    """Repairs of the captures of a part.
+
+    Attributes
+    ----------
+    found : FoundRepairs
+        Their epochs among the part's rows.
+    spared : Spared
+        Rows that were taken back in.
+    """
+
+    found: FoundRepairs
+    spared: Spared
+
+    @classmethod
+    def of(cls, repairs, table):
+        """Find the epochs of repairs.
+
+        Parameters
+        ----------
+        repairs : PlacedRepairs
+            By the codes of the part.
+        table : EpochTable
+            Of the part.
+
+        Returns
+        -------
+        PartRepairs
+        """
+        return cls(FoundRepairs.of(repairs, table), Spared.none(len(table)))
+
+    # --- rows -----------------------------------------------------------------------------------
+
+    def screened(self, usable, table):
+        """What can be used, with epochs left out and taken back in.
+
+        Parameters
+        ----------
+        usable : tuple of ndarray
+            As `screening.unusable` returns it; its arrays are changed in place.
+        table : EpochTable
+
+        Returns
+        -------
+        tuple of ndarray
+            The same.
+        """
+        reason, amount, order, kept = usable
+        out, by_out = self.found.rows_of(LEAVE_OUT)
+        back, by_back = self.found.rows_of(TAKE_BACK)
+        last = np.full(len(reason), -1)  # the repair that counts where several name one epoch
+        np.maximum.at(last, out, by_out)
+        np.maximum.at(last, back, by_back)
+        out, counts = out[last[out] == by_out], last[back] == by_back
+        back = self._one_of_each(back[counts], by_back[counts], usable)
+        back = back[np.isfinite(table.x[back]) & np.isfinite(table.y[back])]
+        back = back[table.parts[back] == 1]
+        self.spared.mask[back] = True
+        self.spared.overruled[back] = reason[back]
+        use = np.zeros(len(reason), bool)
+        use[kept] = use[back] = True
+        use[out] = False
+        reason[back], amount[back] = Reason.KEPT, np.nan
+        reason[out], amount[out] = Reason.LEFT_OUT, np.nan
+        return reason, amount, order, order[use[order]]
+
+    @staticmethod
+    def _one_of_each(rows, repair, usable):
+        """Of the rows that a repair names the one that is usable anyway, else the first one: two
+        positions at one time cannot be."""
+        reason, _, order, _ = usable
+        place = np.empty(len(reason), np.int64)
+        place[order] = np.arange(len(order))
+        sort = np.lexsort((place[rows], reason[rows] != Reason.KEPT, repair))
+        first = np.append(True, np.diff(repair[sort]) != 0)[: len(sort)]
+        return rows[sort[first]]
+
+    # --- positions ------------------------------------------------------------------------------
+
+    def _in_stretch(self, positions, kind, values=None):
+        """Number of the last repair of a kind in whose stretch each position lies, -1 where there
+        is none."""
+        out, repairs = np.full(len(positions), -1), self.found.repairs
+        for k in np.flatnonzero((repairs.kind == kind) & ~self.found.lost).tolist():
+            if values is None or repairs.value[k] in values:
+                own = positions.capture == repairs.capture[k]
+                own &= positions.ended >= repairs.time[k]
+                out[own & (positions.started <= repairs.until[k])] = k
+        return out
+
+    def _places(self, positions, kind):
+        """Positions at the epochs that the repairs of a kind name, or the last ones before."""
+        repairs, out = self.found.repairs, []
+        for k in np.flatnonzero((repairs.kind == kind) & ~self.found.lost).tolist():
+            own = np.flatnonzero(
+                (positions.capture == repairs.capture[k]) & (positions.started <= repairs.time[k])
+            )
+            if own.size:
+                out.append(int(own[np.argmax(positions.started[own])]))
+        return np.array(out, np.int64)
+
+    def taken_back(self, positions):
+        """Positions (mask) with an epoch that was taken back in."""
+        return group_max(self.spared.mask[positions.rows], positions.offsets, False)
+
+    def held(self, positions):
+        """Positions (mask) that are no gross errors: taken back in, or part of what was asked
+        for."""
+        out = self.taken_back(positions) | (self._in_stretch(positions, ELEMENT) >= 0)
+        for kind in (CORNER, SMOOTH):
+            out[self._places(positions, kind)] = True
+        return out
+
+    def spare(self, positions, hit, why):
+        """Those of suspected positions (mask) that are rejected.
+
+        Parameters
+        ----------
+        positions : Positions
+        hit : ndarray of bool, shape (m,)
+        why : Reason
+
+        Returns
+        -------
+        ndarray of bool, shape (m,)
+        """
+        self.spared.spare(positions.rows, hit[group_index(positions.offsets)], why)
+        return hit & ~self.held(positions)
+
+    def breaks(self, positions):
+        """Positions (mask) after which a person asked for a break."""
+        out = np.zeros(len(positions), bool)
+        out[self._places(positions, BREAK_HERE)] = True
+        return out
+
+    def bridged(self, positions):
+        """Positions (mask) from which a person asked that the line goes on to the next one, over
+        no more than `REPAIR_LIMITS.longest_bridge`.
+
+        Parameters
+        ----------
+        positions : Positions
+            Next to each other as on their line.
+
+        Returns
+        -------
+        ndarray of bool, shape (m,)
+        """
+        out, repairs = np.zeros(len(positions), bool), self.found.repairs
+        if len(positions) < 2:
+            return out
+        step = distance(np.diff(positions.x), np.diff(positions.y))
+        near = (step <= REPAIR_LIMITS.longest_bridge) & (np.diff(positions.capture) == 0)
+        left = np.minimum(positions.ended[:-1], positions.ended[1:])
+        arrived = np.maximum(positions.started[:-1], positions.started[1:])
+        for k in np.flatnonzero((repairs.kind == BRIDGE) & ~self.found.lost).tolist():
+            own = near & (positions.capture[1:] == repairs.capture[k])
+            out[:-1] |= own & (left < repairs.until[k]) & (arrived > repairs.time[k])
+        return out
+
+    def inside(self, positions, offsets):
+        """Positions (mask) from which the line goes on to the next one, since a person asked for an
+        element over both or for a joint between them."""
+        own = self._in_stretch(positions, ELEMENT)
+        out = (own >= 0) & np.append(own[1:] == own[:-1], False)[: len(own)]
+        asked = self.asked(positions, offsets)
+        if asked is not None:
+            out[:-1] |= asked.starts[1:]
+        return out
+
+    # --- elements -------------------------------------------------------------------------------
+
+    def asked(self, positions, offsets):
+        """What was asked of the elements of runs.
+
+        Parameters
+        ----------
+        positions : Positions
+        offsets : ndarray of int, shape (runs + 1,)
+
+        Returns
+        -------
+        AskedElements or None
+            None where nothing was.
+        """
+        stretch = self._in_stretch(positions, ELEMENT, (TANGENT, ARC))
+        corners, smooth = self._places(positions, CORNER), self._places(positions, SMOOTH)
+        if not (corners.size or smooth.size or (stretch >= 0).any()):
+            return None
+        arc = self.found.repairs.value[np.maximum(stretch, 0)] == ARC
+        return AskedElements.of(positions, offsets, stretch, arc, corners, smooth)
+
+    def free(self, positions, free):
+        """Positions of free forms, as asked for.
+
+        Parameters
+        ----------
+        positions : Positions
+        free : ndarray of bool, shape (m,)
+            As the fit has them.
+
+        Returns
+        -------
+        ndarray of bool, shape (m,)
+        """
+        last = self._in_stretch(positions, ELEMENT)
+        value = np.where(last >= 0, self.found.repairs.value[np.maximum(last, 0)], 0)
+        return (free | (value == SPLINE)) & ~np.isin(value, (TANGENT, ARC))
+
+
+def screen_part(part, settings, progress):
+    """Screen the epochs of a part, with what was repaired.
+
+    Parameters
+    ----------
+    part : tuple of (EpochTable, Stream, PlacedRepairs)
+        The last one None where there are no repairs.
+    settings : Settings
+    progress : callable
+        As of `screening.screen_stream`.
+
+    Returns
+    -------
+    screening : Screening
+    repairs : PartRepairs or None
+        None where there are none.
+    """
+    table, stream, placed = part
+    screening = screen_stream(table, unusable(table, settings.max_h_accuracy), stream, progress)
+    if placed is None:
+        return screening, None
+    repairs = PartRepairs.of(placed, table)
+    # once more: what is nominal is measured on what is used without repairs, so that these change
+    # no other run
+    usable = repairs.screened(unusable(table, settings.max_h_accuracy), table)
+    again = screen_stream(table, usable, stream, progress, repairs.spared)
+    return replace(again, told=screening.kept), repairs

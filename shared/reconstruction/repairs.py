@@ -1,0 +1,459 @@
+"""Repairs: what a person decided about single epochs and stretches, as plain data.
+
+Stored repairs name epochs by capture and time, which holds from run to run and whatever the order
+of rows and layers. `Repairs.placed` turns them into codes and seconds of a table; the work on a
+part finds its rows by these (`asked.PartRepairs`), and `outcome_of` says what became of each.
+"""
+
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+
+from ..arrays.plane import distance
+from ..arrays.ragged import offsets_of, ranges
+from ..epochs.reasons import Reason
+from ..tuning import REPAIR_LIMITS
+
+KINDS = ("leave_out", "take_back", "corner", "smooth", "break_here", "bridge", "element")
+LEAVE_OUT, TAKE_BACK, CORNER, SMOOTH, BREAK_HERE, BRIDGE, ELEMENT = range(len(KINDS))
+ELEMENTS = ("", "tangent", "arc", "spline")
+NO_ELEMENT, TANGENT, ARC, SPLINE = range(len(ELEMENTS))
+STRETCHES = (BRIDGE, ELEMENT)  # kinds that act from one time to another
+STATES = ("applied", "lost", "no_effect")
+APPLIED, LOST, NO_EFFECT = range(len(STATES))
+WHY = (
+    "",
+    "no_capture",
+    "no_epoch",
+    "no_position",
+    "not_in_edge",
+    "too_long",
+    "no_gap",
+    "still_open",
+    "spline_model",
+)
+(
+    NOTHING,
+    NO_CAPTURE,
+    NO_EPOCH,
+    NO_POSITION,
+    NOT_IN_EDGE,
+    TOO_LONG,
+    NO_GAP,
+    STILL_OPEN,
+    SPLINE_MODEL,
+) = range(len(WHY))
+_TEXTS = ("capture", "decided_by", "decided_at", "remark")
+
+
+@dataclass(frozen=True)
+class Repairs:
+    """Repairs as they are stored, one a row; arrays of shape (k,).
+
+    Attributes
+    ----------
+    kind : uint8
+        Place in `KINDS`.
+    capture : str
+        Of the epoch, as the capture fields of its layer tell it.
+    time : float
+        Of the epoch, or of the first epoch of a stretch: seconds since 1970, or from the origin of
+        a stream without dates; of a stream without times the number of the vertex in its capture,
+        from 0. For `break_here` the last epoch before the break, for `bridge` the last one before
+        the gap.
+    until : float
+        Of the last epoch of a stretch (`element`), or of the first one after the gap (`bridge`);
+        NaN for the others.
+    value : uint8
+        Place in `ELEMENTS`, for `element` alone.
+    decided_by, decided_at, remark : str
+        Who, when, why, as they were given.
+
+    Raises
+    ------
+    ValueError
+        If the columns differ in length, or a value is none of those above; the message names it.
+    """
+
+    kind: np.ndarray
+    capture: np.ndarray
+    time: np.ndarray
+    until: np.ndarray
+    value: np.ndarray
+    decided_by: np.ndarray
+    decided_at: np.ndarray
+    remark: np.ndarray
+
+    def __post_init__(self):
+        for column in fields(self):
+            if np.shape(getattr(self, column.name)) != (len(self.kind),):
+                raise ValueError(
+                    f"{column.name} must have shape ({len(self.kind)},) like kind, got"
+                    f" {np.shape(getattr(self, column.name))}"
+                )
+        if (self.kind >= len(KINDS)).any():
+            raise ValueError(f"kind must be a place in {', '.join(KINDS)}")
+        stretch = np.isin(self.kind, STRETCHES)
+        if not np.isfinite(self.time).all():
+            raise ValueError("time must be known")
+        if not (self.until[stretch] > self.time[stretch]).all():
+            raise ValueError("until must be later than time where a repair acts on a stretch")
+        element = self.kind == ELEMENT
+        if not ((self.value > NO_ELEMENT) & (self.value < len(ELEMENTS)))[element].all():
+            raise ValueError(f"the value of an element must be one of {', '.join(ELEMENTS[1:])}")
+
+    def __len__(self):
+        return len(self.kind)
+
+    @classmethod
+    def from_rows(cls, rows):
+        """Build repairs from records.
+
+        Parameters
+        ----------
+        rows : iterable of dict
+            `kind` and, for an element, `value` as words of `KINDS` and `ELEMENTS`; `capture` and
+            `time`; `until` for stretches; texts may be missing or None.
+
+        Returns
+        -------
+        Repairs
+
+        Raises
+        ------
+        ValueError
+            If a word is not known or a number is missing; the message counts rows from 1.
+        """
+        rows = [_checked(number, row) for number, row in enumerate(rows, 1)]
+
+        def column(name, kind):
+            return np.array([row[name] for row in rows], kind)
+
+        return cls(
+            kind=column("kind", np.uint8),
+            time=column("time", float),
+            until=column("until", float),
+            value=column("value", np.uint8),
+            **{name: column(name, str) for name in _TEXTS},
+        )
+
+    def take(self, rows):
+        """Some of the repairs; `rows` a mask or numbers of rows."""
+        return replace(
+            self, **{column.name: getattr(self, column.name)[rows] for column in fields(self)}
+        )
+
+    def placed(self, captures, origin):
+        """The repairs by the codes and seconds of a table.
+
+        Parameters
+        ----------
+        captures : sequence of str
+            Text of each capture code.
+        origin : float
+            Seconds from 1970 to the table's zero; NaN where the order of vertices stands for the
+            time.
+
+        Returns
+        -------
+        PlacedRepairs
+        """
+        code_of = {text: code for code, text in reversed(list(enumerate(captures)))}
+        origin = origin if np.isfinite(origin) else 0.0
+        return PlacedRepairs(
+            kind=self.kind,
+            capture=np.array([code_of.get(text, -1) for text in self.capture.tolist()], np.int64),
+            time=self.time - origin,
+            until=self.until - origin,
+            value=self.value,
+        )
+
+
+def _checked(number, row):
+    """A record with places in place of words, and all columns."""
+    kind, value, until = row.get("kind"), row.get("value") or "", row.get("until")
+    if kind not in KINDS:
+        raise ValueError(f"repair {number}: kind must be one of {', '.join(KINDS)}, got {kind!r}")
+    element = kind == KINDS[ELEMENT]
+    if (value not in ELEMENTS[1:]) if element else value:
+        raise ValueError(
+            f"repair {number}: value must be one of {', '.join(ELEMENTS[1:])} for an element and"
+            f" empty otherwise, got {value!r} for {kind}"
+        )
+    time = row.get("time")
+    if time is None or not np.isfinite(time):
+        raise ValueError(f"repair {number}: time is missing")
+    stretch = KINDS.index(kind) in STRETCHES
+    if stretch and (until is None or not until > time):
+        raise ValueError(f"repair {number}: until must be later than time for {kind}")
+    return {
+        "kind": KINDS.index(kind),
+        "time": float(time),
+        "until": float(until) if stretch else np.nan,
+        "value": ELEMENTS.index(value),
+        **{name: str(row.get(name) or "") for name in _TEXTS},
+    }
+
+
+@dataclass(frozen=True)
+class PlacedRepairs:
+    """Repairs by the codes and seconds of a table; arrays of shape (k,).
+
+    Attributes
+    ----------
+    kind, value : uint8
+        As in `Repairs`.
+    capture : int
+        Code; -1 where the table has no such capture.
+    time, until : float
+        The table's seconds.
+    """
+
+    kind: np.ndarray
+    capture: np.ndarray
+    time: np.ndarray
+    until: np.ndarray
+    value: np.ndarray
+
+    def __len__(self):
+        return len(self.kind)
+
+    def of_captures(self, captures):
+        """Those of some captures, by the places of these.
+
+        Parameters
+        ----------
+        captures : ndarray of int, shape (q,)
+            Codes, rising.
+
+        Returns
+        -------
+        PlacedRepairs or None
+            None where there are none.
+        """
+        place = np.minimum(np.searchsorted(captures, self.capture), max(len(captures) - 1, 0))
+        here = np.flatnonzero(captures[place] == self.capture) if len(captures) else place[:0]
+        if not here.size:
+            return None
+        some = {column.name: getattr(self, column.name)[here] for column in fields(self)}
+        return PlacedRepairs(**{**some, "capture": place[here]})
+
+
+@dataclass(frozen=True)
+class RepairOutcome:
+    """What became of repairs, in their order; arrays of shape (k,).
+
+    Attributes
+    ----------
+    state : uint8
+        Place in `STATES`: it was carried out; its epoch is not there any more; its epoch is there,
+        but there was nothing that it could change.
+    why : uint8
+        Place in `WHY`: why it was not carried out.
+    rows : int, shape (q,)
+        Source rows that were left out or taken back in, rising.
+    repair : int, shape (q,)
+        The repair that did it.
+    """
+
+    state: np.ndarray
+    why: np.ndarray
+    rows: np.ndarray
+    repair: np.ndarray
+
+
+@dataclass(frozen=True)
+class TimedEpochs:
+    """Epochs of some captures in the order of captures and times, to look moments up.
+
+    Attributes
+    ----------
+    rows : int, shape (t,)
+        Rows that have a time.
+    capture : int, shape (t,)
+    seconds : float, shape (t,)
+    """
+
+    rows: np.ndarray
+    capture: np.ndarray
+    seconds: np.ndarray
+
+    @classmethod
+    def of(cls, table, captures):
+        """Those of some captures.
+
+        Parameters
+        ----------
+        table : EpochTable
+        captures : ndarray of int
+            Codes.
+
+        Returns
+        -------
+        TimedEpochs
+        """
+        rows = np.flatnonzero(np.isin(table.capture, captures) & np.isfinite(table.seconds))
+        order = np.lexsort((rows, table.seconds[rows], table.capture[rows]))
+        rows = rows[order]
+        return cls(rows, table.capture[rows], table.seconds[rows])
+
+    def find(self, capture, time):
+        """Epochs at some moments.
+
+        Parameters
+        ----------
+        capture : ndarray of int, shape (k,)
+        time : ndarray of float, shape (k,)
+            Seconds; NaN for none.
+
+        Returns
+        -------
+        first, number : ndarray of int, shape (k,)
+            Place of the first one among all, and how many there are, 0 where there is none: those
+            of the nearest time within `tuning.REPAIR_LIMITS.same_time`.
+        """
+        first, number = np.zeros(len(capture), np.int64), np.zeros(len(capture), np.int64)
+        begins = np.searchsorted(self.capture, capture, "left")
+        ends = np.searchsorted(self.capture, capture, "right")
+        # one at a time: repairs are made by hand, and few
+        for k in np.flatnonzero((ends > begins) & np.isfinite(time)).tolist():
+            own = self.seconds[begins[k] : ends[k]]
+            place = int(np.searchsorted(own, time[k]))
+            near = own[max(place - 1, 0) : place + 1]
+            nearest = near[np.argmin(np.abs(near - time[k]))]
+            if abs(nearest - time[k]) > REPAIR_LIMITS.same_time:
+                continue
+            low, high = (int(np.searchsorted(own, nearest, side)) for side in ("left", "right"))
+            first[k], number[k] = begins[k] + low, high - low
+        return first, number
+
+
+@dataclass(frozen=True)
+class FoundRepairs:
+    """Repairs whose epochs are in a table; arrays of shape (k,) unless said otherwise.
+
+    Attributes
+    ----------
+    repairs : PlacedRepairs
+        With the very times of the epochs.
+    lost : bool
+        The capture, or an epoch at that time, is not there.
+    offsets : int, shape (k + 1,)
+    rows : int, shape (offsets[-1],)
+        Rows of the epoch that each repair names: several where several have one time.
+    until_row : int
+        First row of the epoch at the end of a stretch; -1 where there is none.
+    """
+
+    repairs: PlacedRepairs
+    lost: np.ndarray
+    offsets: np.ndarray
+    rows: np.ndarray
+    until_row: np.ndarray
+
+    @classmethod
+    def of(cls, repairs, table):
+        """Look the epochs of repairs up.
+
+        Parameters
+        ----------
+        repairs : PlacedRepairs
+        table : EpochTable
+
+        Returns
+        -------
+        FoundRepairs
+        """
+        epochs = TimedEpochs.of(table, np.unique(repairs.capture))
+        first, number = epochs.find(repairs.capture, repairs.time)
+        end, ends = epochs.find(repairs.capture, repairs.until)
+        stretch = np.isin(repairs.kind, STRETCHES)
+        lost = (number == 0) | (stretch & (ends == 0))
+        time, until = repairs.time.copy(), np.where(stretch, repairs.until, np.nan)
+        time[~lost] = epochs.seconds[first[~lost]]
+        some = stretch & ~lost
+        until[some] = epochs.seconds[end[some]]
+        until_row = np.full(len(repairs), -1)
+        until_row[some] = epochs.rows[end[some]]
+        number = np.where(lost, 0, number)
+        return cls(
+            repairs=replace(repairs, time=time, until=until),
+            lost=lost,
+            offsets=offsets_of(number),
+            rows=epochs.rows[ranges(first, number)],
+            until_row=until_row,
+        )
+
+    def rows_of(self, kind):
+        """Rows named by the repairs of a kind, and the repair of each."""
+        owner = np.repeat(np.arange(len(self.repairs)), np.diff(self.offsets))
+        own = np.flatnonzero(self.repairs.kind[owner] == kind)
+        return self.rows[own], owner[own]
+
+
+def outcome_of(found, table, reason, edge, settings):
+    """What became of repairs.
+
+    Parameters
+    ----------
+    found : FoundRepairs
+    table : EpochTable
+    reason : ndarray of uint8, shape (n,)
+        A `Reason` of each row.
+    edge : ndarray of int, shape (n,)
+        Edge of each row, -1 where rejected.
+    settings : Settings
+
+    Returns
+    -------
+    RepairOutcome
+    """
+    repairs = found.repairs
+    why = np.zeros(len(repairs), np.uint8)
+    why[found.lost] = np.where(repairs.capture[found.lost] < 0, NO_CAPTURE, NO_EPOCH)
+    for k in np.flatnonzero(~found.lost).tolist():  # few, see above
+        rows = found.rows[found.offsets[k] : found.offsets[k + 1]]
+        why[k] = _why_not(repairs.kind[k], rows, found.until_row[k], table, edge)
+    shaped = np.isin(repairs.kind, (CORNER, SMOOTH)) | (
+        (repairs.kind == ELEMENT) & (repairs.value != SPLINE)
+    )
+    if settings.curve_model == "spline":
+        why[shaped & (why == NOTHING)] = SPLINE_MODEL
+    state = np.where(why == NOTHING, APPLIED, NO_EFFECT)
+    state[found.lost] = LOST
+    rows, repair = _touched(found, reason)
+    return RepairOutcome(state.astype(np.uint8), why, rows, repair)
+
+
+def _why_not(kind, rows, last, table, edge):
+    """Why a repair at an epoch, whose rows these are, was not carried out; a place in `WHY`."""
+    drawn = edge[rows].max()
+    if kind == LEAVE_OUT:
+        return NOTHING
+    if kind == BREAK_HERE:
+        return NOTHING
+    if kind == BRIDGE:
+        gap = distance(table.x[last] - table.x[rows], table.y[last] - table.y[rows]).min()
+        if gap / table.scale[last] > REPAIR_LIMITS.longest_bridge:
+            return TOO_LONG
+        if drawn < 0 or edge[last] < 0:
+            return NOT_IN_EDGE
+        return NOTHING if drawn == edge[last] else STILL_OPEN
+    if drawn >= 0:
+        return NOTHING
+    usable = np.isfinite(table.x[rows]) & np.isfinite(table.y[rows]) & (table.parts[rows] == 1)
+    return NOT_IN_EDGE if usable.any() else NO_POSITION
+
+
+def _touched(found, reason):
+    """Rows that were left out or taken back in, rising, and the repair that did it; of several the
+    last one."""
+    out, by_out = found.rows_of(LEAVE_OUT)
+    back, by_back = found.rows_of(TAKE_BACK)
+    some = reason[back] == Reason.KEPT
+    rows = np.concatenate([out, back[some]])
+    repair = np.concatenate([by_out, by_back[some]])
+    order = np.lexsort((repair, rows))
+    rows, repair = rows[order], repair[order]
+    last = np.append(rows[1:] != rows[:-1], True)[: len(rows)]
+    return rows[last], repair[last]
