@@ -62,8 +62,8 @@ class AskedElements:
         Returns
         -------
         AskedElements
-            Between two starts there are `REPAIR_LIMITS.fewest` positions and more; a start for which
-            there is no room is left out, and a stretch takes in single positions next to it.
+            Between two starts there are `REPAIR_LIMITS.fewest` positions and more; a start without
+            room is left out, and a stretch takes in single positions next to it.
         """
         run = group_index(offsets)
         m = len(run)
@@ -134,8 +134,8 @@ def _off_line(x, y, side, place):
 
 
 def _with_room(wanted, corner, offsets, run):
-    """Those of wanted starts (mask) that leave `REPAIR_LIMITS.fewest` positions on either side; corners
-    come first."""
+    """Those of wanted starts (mask) that leave `REPAIR_LIMITS.fewest` positions on either side;
+    corners come first."""
     out = np.zeros(len(wanted), bool)
     for some in (wanted & corner, wanted & ~corner):
         for place in np.flatnonzero(some).tolist():  # few: they are made by hand
@@ -340,21 +340,34 @@ def as_asked(problem, candidate, weight):
     candidate, mine = one_element_each(candidate, asked, x, y, weight)
     _, of_run = pieces_of(asked, problem.offsets)
     whole = joined(candidate, asked, of_run, problem.closed, (x, y))
-    # the other runs keep every digit
     run = group_index(problem.offsets)
-    runs = np.unique(run[asked.starts | asked.smooth | (asked.kind != FREE)])
-    part, place, _ = of_runs(whole, runs)
-    own, px, py = asked.take(place), x[place], y[place]
-    plain = np.where(mine & (weight > 0), 1 / problem.variance, weight)[place]
-    part = smoothed(part, own, px, py, plain)
-    part = reassign_and_adjust(replace(part, moments=None), px, py, plain, 1)
-    signed = part.primitives.signed_distance(px, py, group_index(part.bounds))
-    residual = np.abs(signed) / np.sqrt(problem.variance[place])
+    plain = np.where(mine & (weight > 0), 1 / problem.variance, weight)
+    weight = plain.copy()
+    # one at a time: they are few, and the others keep every digit
+    for number in np.unique(run[asked.starts | asked.smooth | (asked.kind != FREE)]).tolist():
+        number = np.array([number])
+        part, place, _ = of_runs(whole, number)
+        part, weight[place] = _adjusted(
+            part, asked.take(place), (x[place], y[place]), plain[place], problem.variance[place]
+        )
+        whole = put_runs(whole, part, number)
+    return whole, weight
+
+
+def _adjusted(candidate, asked, places, weight, variance):
+    """Chain of a run, smooth where that is asked for, and adjusted with what is asked for; and its
+    weights."""
+    x, y = places
+    part = smoothed(candidate, asked, x, y, weight)
+    if part is candidate and not (asked.starts.any() or asked.kind.any()):
+        return candidate, weight
+    part = reassign_and_adjust(replace(part, moments=None), x, y, weight, 1)
+    signed = part.primitives.signed_distance(x, y, group_index(part.bounds))
+    residual = np.abs(signed) / np.sqrt(variance)
     lighter = np.minimum(ROBUST.huber_sigmas / np.maximum(residual, 1e-9), 1.0)
-    weight = weight.copy()
-    weight[place] = np.where(mine[place], plain * lighter, plain)
-    part = reassign_and_adjust(replace(part, moments=None), px, py, weight[place], 1, warm=True)
-    return put_runs(whole, part, runs), weight
+    weight = np.where(asked.kind != FREE, weight * lighter, weight)
+    part = reassign_and_adjust(replace(part, moments=None), x, y, weight, 1, warm=True)
+    return part, weight
 
 
 def held(candidate, asked):

@@ -262,6 +262,64 @@ class RepairOutcome:
     repair: np.ndarray
 
 
+_WHY_WORDS = {
+    NO_CAPTURE: "there is no such capture",
+    NO_EPOCH: "the capture has no epoch at that time",
+    NO_POSITION: "the epoch has no usable position",
+    NOT_IN_EDGE: "the epoch is in no edge",
+    TOO_LONG: "the gap is longer than {:.0f} m",
+    NO_GAP: "there is no gap",
+    STILL_OPEN: "the line still breaks there for another reason",
+    SPLINE_MODEL: "all edges are splines",
+}
+
+
+def why_words(why):
+    """Sentences for why repairs were not carried out.
+
+    Parameters
+    ----------
+    why : array_like of int, shape (k,)
+        Places in `WHY`.
+
+    Returns
+    -------
+    list of str
+        Empty text where a repair was carried out.
+    """
+    return [
+        _WHY_WORDS.get(one, "").format(REPAIR_LIMITS.longest_bridge)
+        for one in np.asarray(why).tolist()
+    ]
+
+
+def decided_words(repairs, numbers):
+    """Who decided on repairs, when and why, in words that follow on what was done.
+
+    Parameters
+    ----------
+    repairs : Repairs
+    numbers : array_like of int, shape (q,)
+        Of repairs.
+
+    Returns
+    -------
+    list of str
+        Such as `` by A. Hand, 2026-03-01: a parked car``; empty where nothing is known.
+    """
+
+    def words(who, when, remark):
+        said = f" by {who}" if who else ""
+        said += f", {when}" if when else ""
+        return said + (f": {remark}" if remark else "")
+
+    some = repairs.take(np.asarray(numbers, np.int64))
+    return [
+        words(*one)
+        for one in zip(some.decided_by.tolist(), some.decided_at.tolist(), some.remark.tolist())
+    ]
+
+
 @dataclass(frozen=True)
 class TimedEpochs:
     """Epochs of some captures in the order of captures and times, to look moments up.

@@ -20,6 +20,7 @@ def break_words(reason):
         "poor_accuracy": tr("poor accuracy"),
         "jump": tr("a jump"),
         "lost_epochs": tr("too few epochs tell how the edge goes on"),
+        "break_asked": tr("a person broke the line"),
         "new_capture": tr("another capture began"),
         "turned_back": tr("the walk turned back"),
         "start": tr("the capture starts"),

@@ -26,6 +26,7 @@ def test_names_are_those_of_the_outputs():
         "backtrack",
         "too_short",
         "unconfirmed",
+        "left_out",
     )
     assert [REASON_NAMES[reason] for reason in Reason if reason] == [
         reason.name.lower() for reason in Reason if reason
@@ -46,6 +47,7 @@ def test_names_are_those_of_the_outputs():
         (Reason.HEIGHT_SPIKE, 0.3, "0.30 m"),
         (Reason.BACKTRACK, 2.5, "2.50 m"),
         (Reason.TOO_SHORT, 0.21, "0.21 m"),
+        (Reason.LEFT_OUT, np.nan, "by hand"),
     ],
 )
 def test_each_reason_in_words(reason, amount, words):
