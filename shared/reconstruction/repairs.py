@@ -28,7 +28,6 @@ WHY = (
     "no_position",
     "not_in_edge",
     "too_long",
-    "no_gap",
     "still_open",
     "spline_model",
 )
@@ -39,7 +38,6 @@ WHY = (
     NO_POSITION,
     NOT_IN_EDGE,
     TOO_LONG,
-    NO_GAP,
     STILL_OPEN,
     SPLINE_MODEL,
 ) = range(len(WHY))
@@ -268,7 +266,6 @@ _WHY_WORDS = {
     NO_POSITION: "the epoch has no usable position",
     NOT_IN_EDGE: "the epoch is in no edge",
     TOO_LONG: "the gap is longer than {:.0f} m",
-    NO_GAP: "there is no gap",
     STILL_OPEN: "the line still breaks there for another reason",
     SPLINE_MODEL: "all edges are splines",
 }
