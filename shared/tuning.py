@@ -212,6 +212,61 @@ TIMES = Times()
 
 
 @dataclass(frozen=True)
+class Accuracies:
+    """Which values can be the accuracy of a fixed solution in metres."""
+
+    few: int = tuned(8, "1", "second differences from which the scatter is known", _COMMON)
+    poorest_fixed: float = tuned(
+        0.5,
+        "m",
+        "1-sigma that no fixed solution reports in metres",
+        "a fixed solution is good to centimetres; common practice, no source",
+    )
+    ratio: float = tuned(
+        20.0,
+        "1",
+        "accuracy over the scatter from epoch to epoch beyond which the unit is another one",
+        "derivation: millimetres give a thousand times, centimetres a hundred times the number",
+    )
+
+
+ACCURACIES = Accuracies()
+
+
+@dataclass(frozen=True)
+class Heights:
+    """Which heights no epoch of a walk can have."""
+
+    lowest: float = tuned(
+        -1000.0, "m", "heights below are none", "the deepest dry land lies at about -430 m; memory"
+    )
+    highest: float = tuned(
+        9000.0, "m", "heights above are none", "the highest mountain has about 8,850 m; memory"
+    )
+    off_nought: float = tuned(
+        0.5, "m", "median height of the others beyond which a height of nought is none", _COMMON
+    )
+    few: int = tuned(
+        3,
+        "epochs",
+        "heights of one block, or of nought, from which they are sought",
+        "derivation: one and two are found as height spikes",
+    )
+    least_step: float = tuned(
+        1.0, "m", "step in height beside what the way allows that nobody walks", _COMMON
+    )
+    climb: float = tuned(
+        1.0,
+        "m/s",
+        "climb that the time between epochs allows, in addition to a metre to a metre of way",
+        "stairs, and lifts in streets; common practice, no source",
+    )
+
+
+HEIGHTS = Heights()
+
+
+@dataclass(frozen=True)
 class Nmea:
     """Logs of NMEA 0183 sentences."""
 

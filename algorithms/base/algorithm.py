@@ -1,7 +1,7 @@
 """What the algorithms have in common: metadata, parameters with help, sources and sinks."""
 
 from collections import Counter
-from math import isnan
+from math import isfinite, isnan
 from numbers import Number
 from pathlib import Path
 
@@ -136,10 +136,34 @@ class Algorithm(QgsProcessingAlgorithm):
         missing = dependencies.problems(self.NEEDS)
         return not missing, "\n".join(missing)
 
+    def checkParameterValues(self, parameters, context):
+        fine, message = super().checkParameterValues(parameters, context)
+        return (fine, message) if not fine else self._check_numbers(parameters, context)
+
+    def _check_numbers(self, parameters, context):
+        """Refuse numbers that are none: the host's own check compares with limits, which NaN
+        passes."""
+        for definition in self.parameterDefinitions():
+            if (
+                definition.type() not in ("number", "distance")
+                or definition.name() not in parameters
+            ):
+                continue
+            if parameters[definition.name()] is None:
+                continue
+            value = self.parameterAsDouble(parameters, definition.name(), context)
+            if not isfinite(value):
+                return False, QCoreApplication.translate(
+                    "Algorithm", "“{}” ({}) must be a number, but is {}."
+                ).format(self.label(definition.name()), definition.name(), value)
+        return True, ""
+
     def processAlgorithm(self, parameters, context, feedback):
         """Do the work; nothing comes out of one that was cancelled, and what it had begun to write
         is taken away."""
         fine, why = self.canExecute()  # the command line of QGIS 3.22 does not ask
+        if fine:  # nor does a model check the numbers that it computes
+            fine, why = self._check_numbers(parameters, context)
         if not fine:
             raise QgsProcessingException(why)
         self.begun, self.warned = [], ()  # name and destination of each sink

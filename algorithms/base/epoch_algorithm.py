@@ -20,6 +20,7 @@ from ..reading import roles
 from ..reading.columns import file_behind, is_whole
 from ..reading.epoch_fields import Choices
 from ..reading.epoch_layer import read_epochs
+from ..reading.plausible_table import refuse_other_unit
 from ..writing.sinks import pass_on
 from .algorithm import Algorithm
 
@@ -240,6 +241,7 @@ class EpochAlgorithm(Algorithm):
                 roles.H_ACCURACY: self.label(self.H_ACCURACY_FIELD),
                 roles.V_ACCURACY: self.label(self.V_ACCURACY_FIELD),
                 "take_as_stream": self.label(self.TAKE_AS_STREAM),
+                "fixed_values": self.label(self.FIXED_VALUES),
             },
             self.parameterAsBool(parameters, self.TAKE_AS_STREAM, context),
         )
@@ -248,9 +250,12 @@ class EpochAlgorithm(Algorithm):
             if self.parameterDefinition(self.WORKING_CRS) is not None
             else QgsCoordinateReferenceSystem()
         )
-        return read_epochs(
+        layer = read_epochs(
             source, self.file, choices, working, context.transformContext(), feedback, progress
         )
+        limit = self.parameterAsDouble(parameters, self.MAX_H_ACCURACY, context)
+        refuse_other_unit(layer.table, layer.h_field, limit, self.label(self.MAX_H_ACCURACY))
+        return layer
 
     def pass_rows(self, source, layer, row_sinks, parameters, feedback, progress):
         """Fill the sinks made by `Outputs.add_rows`."""
@@ -324,7 +329,7 @@ class EpochAlgorithm(Algorithm):
                 "Check “{}” (field “{}” was used) and “{}”, or capture with a fixed solution."
             ).format(self.label(self.FIX_FIELD), layer.fix_field, self.label(self.FIXED_VALUES))
         if why == Reason.POOR_ACCURACY:
-            least = np.nanmin(layer.table.sigma_h)
+            least = np.nanmin(layer.table.sigma_h)  # infinite where none can be one
             return self.tr(
                 "The best value of field “{}” is {:.4g}. If it is in metres, raise “{}”; if it is"
                 " in another unit, bring it into metres, or choose another field in “{}”."

@@ -77,8 +77,11 @@ def choose_fields(source, choices, is_line, known, feedback):
     columns = _sampled(source, kinds, taken, open_parts)
     for part in open_parts:
         taken[part] = _found(source, part, kinds, columns, choices, known)
+    if not taken[roles.FIX].names:
+        _refuse_unknown_fix(source, taken[roles.FIX], (kinds, columns), choices, known)
     for part, found in taken.items():
         _say_found(part, found, choices.parameters[part], is_line, feedback)
+        _say_unfit(part, found, columns, choices.parameters[part], feedback)
         _say_values(found, columns, feedback)
     if not is_line and not taken[roles.TIME].names:
         raise QgsProcessingException(
@@ -151,6 +154,73 @@ def _found(source, part, kinds, columns, choices, known):
                 choices.parameters[part],
             )
         ) from undecided
+
+
+def _refuse_unknown_fix(source, found, fields, choices, known):
+    """Raise where a state of the solution is wanted, or plainly there, and cannot be told: all
+    epochs taken as fixed would spoil the edges.
+
+    `fields` are kinds and sampled columns of the layer's fields.
+    """
+    kinds, columns = fields
+    name, fix = source.sourceName(), choices.parameters[roles.FIX]
+    if choices.fixed_values.strip():
+        holding = [
+            text
+            for text, column in columns.items()
+            if kinds[text] in roles.KINDS[roles.FIX]
+            and roles.fixed_of(column.take(~column.missing), choices.fixed_values, known).any()
+        ]
+        raise QgsProcessingException(
+            tr(
+                "Layer “{}”: “{}” names {}, but no field is known to say whether an epoch is"
+                " fixed. Choose the field in “{}”; {}."
+            ).format(
+                name,
+                choices.parameters["fixed_values"],
+                f"“{choices.fixed_values.strip()}”",
+                fix,
+                tr("such values stand in: {}").format(", ".join(holding))
+                if holding
+                else tr("the layer has: {}").format(names_of(source)),
+            )
+        )
+    for text in found.unfit:
+        column = columns[text]
+        different = column.take(~column.missing).factor()[1]
+        unknown = different.take(~roles.known_states(different, "", known))
+        raise QgsProcessingException(
+            tr(
+                "Layer “{}”: field “{}” is called like the state of the solution, but most of its"
+                " values are not known, for example {}. Say in “{}” which values mean a fixed"
+                " solution, or choose another field in “{}”."
+            ).format(
+                name,
+                text,
+                ", ".join(f"“{value}”" for value in unknown.texts()[:4].tolist()),
+                choices.parameters["fixed_values"],
+                fix,
+            )
+        )
+
+
+def _say_unfit(part, found, columns, parameter, feedback):
+    """Fields that are called like a part and are not taken for it."""
+    for text in found.unfit:
+        column = columns[text]
+        values = column.take(~column.missing).texts()
+        if part == roles.CAPTURE:
+            sentence = tr(
+                "Field “{}” is called like the capture, but differs in almost every row, as numbers"
+                " of epochs do: it is not taken. If it does tell one walk from another, choose it"
+                " in “{}”."
+            ).format(text, parameter)
+        else:
+            sentence = tr(
+                "Field “{}” is called like the {}, but most of its values cannot be it, for example"
+                " {}: it is not taken. If it is, correct the values and choose it in “{}”."
+            ).format(text, _called(part), f"“{values[0]}”", parameter)
+        feedback.pushWarning(sentence)
 
 
 def _has_clock(column):

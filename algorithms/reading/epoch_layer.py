@@ -1,7 +1,7 @@
 """A layer of epochs into the table that the core works on, with everything that is said on the
 way."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from qgis.core import QgsProcessingException, QgsWkbTypes
@@ -15,6 +15,7 @@ from .epoch_fields import choose_fields
 from .epoch_values import accuracy_of, captures_of, fixed_of_rows, parts_of_walks, times_of
 from .frames import Frame
 from .layer_frame import locate, refuse_empty
+from .plausible_table import without_doubtful
 from .stream_check import refuse_map
 from .vertex_times import EARLIEST_DATE, times_of_vertices
 
@@ -113,6 +114,7 @@ def read_epochs(source, file, choices, working_crs, transform_context, feedback,
     frame = located.frame
     z = rows.z if frame.height_unit == 1 else rows.z * frame.height_unit
     seconds -= start
+    odd = None if values.sigma_h is None else np.isposinf(values.sigma_h)
     table = EpochTable.from_columns(
         located.x,
         located.y,
@@ -125,6 +127,10 @@ def read_epochs(source, file, choices, working_crs, transform_context, feedback,
         located.scale,
         rows.parts,
     )
+    if odd is not None and odd.any():
+        table = replace(table, sigma_h=np.where(odd, np.inf, table.sigma_h))
+    v_field = "".join(taken[roles.V_ACCURACY].names[:1])
+    table = without_doubtful(table, v_field, feedback)
     return EpochLayer(
         name=source.sourceName(),
         table=table,
@@ -181,8 +187,11 @@ def _values(source, rows, taken, choices, known, is_line, feedback):
         seconds = times_of(rows, taken[roles.TIME].names, name, choices, feedback)
     fixed = fixed_of_rows(rows, taken[roles.FIX].names, choices, known, feedback)
     sigma_h, sigma_v = (
-        accuracy_of(rows, taken[part].names, name, choices.parameters[part])
-        for part in (roles.H_ACCURACY, roles.V_ACCURACY)
+        accuracy_of(rows, taken[part].names, (name, choices.parameters[part]), fate, feedback)
+        for part, fate in (
+            (roles.H_ACCURACY, tr("these epochs are rejected as “poor_accuracy”")),
+            (roles.V_ACCURACY, tr("of these epochs none is taken as known")),
+        )
     )
     return _Values(seconds, fixed, sigma_h, sigma_v)
 

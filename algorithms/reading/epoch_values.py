@@ -4,6 +4,7 @@ import numpy as np
 from qgis.core import QgsProcessingException
 from qgis.PyQt.QtCore import QCoreApplication
 
+from ...shared.epochs.accuracies import possible, says_none
 from ...shared.epochs.times import parse_times
 from . import roles
 
@@ -164,6 +165,7 @@ def fixed_of_rows(rows, names, choices, known, feedback):
         fixed = different.values & ~different.missing
     else:
         fixed = roles.fixed_of(different, choices.fixed_values, known) & ~different.missing
+        _say_unknown_states(rows, names[0], choices, known, feedback)
     counts = np.bincount(codes, minlength=len(fixed))
     texts = [
         tr("no value") if gone else f"“{text}”"
@@ -185,11 +187,40 @@ def fixed_of_rows(rows, names, choices, known, feedback):
     return fixed[codes]
 
 
-def accuracy_of(rows, names, name, parameter):
+def _say_unknown_states(rows, name, choices, known, feedback):
+    """Values of the fix field that no table knows count as not fixed: a list of the user's own
+    says all that is to be known."""
+    if choices.fixed_values.strip():
+        return
+    codes, different = rows.columns[name].factor()
+    unknown = np.flatnonzero(~roles.known_states(different, "", known) & ~different.missing)
+    if not unknown.size:
+        return
+    counts = np.bincount(codes, minlength=len(different.values))
+    texts = different.texts()
+    feedback.pushWarning(
+        tr(
+            "Field “{}” holds values that are not known as a state of the solution: {}. These"
+            " epochs are taken as not fixed. If such a value means a fixed solution, list all"
+            " values that do in “{}”."
+        ).format(
+            name,
+            ", ".join(f"“{texts[place]}” ({counts[place]})" for place in unknown[:8].tolist())
+            + ("…" if unknown.size > 8 else ""),
+            choices.parameters.get("fixed_values", ""),
+        )
+    )
+
+
+def accuracy_of(rows, names, called, fate, feedback):
+    """Accuracies of each row in metres: NaN where none is known, infinite where what stands there
+    can be none; None without a field. `called`: of the layer and of the parameter; `fate`: what
+    becomes of rows with what can be none."""
     if not names:
         return None
     if len(names) == 2:  # north and east
-        return np.hypot(*(accuracy_of(rows, [one], name, parameter) for one in names))
+        return _of_axes(rows, names, called, fate, feedback)
+    name, parameter = called
     column = rows.columns[names[0]]
     if column.kind in ("bool", "date", "datetime", "time"):
         raise QgsProcessingException(
@@ -198,20 +229,66 @@ def accuracy_of(rows, names, name, parameter):
                 " field, or leave it empty."
             ).format(name, names[0], parameter)
         )
-    numbers = roles.as_numbers(column)
-    wrong = np.flatnonzero(np.isnan(numbers) & ~column.missing)
-    if wrong.size:  # not those that say in words that there is no number
-        wrong = wrong[
-            ~np.isin(
-                np.char.lower(np.char.strip(column.take(wrong).texts())),
-                ("nan", "null", "none", "n/a", "-"),
-            )
-        ]
-    if wrong.size:
+    numbers = roles.as_metres(column)
+    good, odd = possible(numbers), _odd(column, numbers)
+    if odd.any() and not good.any():
+        return _no_accuracy(column, odd, names[0], called, feedback)
+    if np.count_nonzero(odd) > np.count_nonzero(good) and np.isnan(numbers[odd]).any():
         raise QgsProcessingException(
             tr(
                 "Layer “{}”: field “{}” holds text where “{}” needs a number in metres, for example"
                 " “{}” ({} rows). Choose a numeric field, correct the values, or leave it empty."
-            ).format(name, names[0], parameter, column.take(wrong[:1]).texts()[0], wrong.size)
+            ).format(name, names[0], parameter, _first_text(column, odd), np.count_nonzero(odd))
         )
-    return numbers
+    if odd.any():
+        feedback.pushWarning(
+            tr(
+                "Field “{}”: {} rows hold what can be no accuracy in metres, for example “{}”; {}."
+            ).format(names[0], np.count_nonzero(odd), _first_text(column, odd), fate)
+        )
+    return np.where(good, numbers, np.where(odd, np.inf, np.nan))
+
+
+def _of_axes(rows, names, called, fate, feedback):
+    """Accuracies from those north and east, of which one may be nought."""
+    axes = [accuracy_of(rows, [one], called, fate, feedback) for one in names]
+    noughts = [roles.as_metres(rows.columns[one]) == 0 for one in names]
+    north, east = (
+        np.where(own & np.isfinite(other), 0.0, axis)
+        for own, axis, other in zip(noughts, axes, axes[::-1])
+    )
+    return np.hypot(north, east)
+
+
+def _odd(column, numbers):
+    """True where something stands that can be no accuracy, and does not say in words that there is
+    none."""
+    odd = ~column.missing & ~possible(numbers)
+    if column.kind == "text":
+        codes, different = column.factor()
+        none = np.array([says_none(text) for text in different.texts().tolist()], dtype=bool)
+        odd &= ~none[codes] if len(codes) else True
+    return odd
+
+
+def _first_text(column, rows):
+    return column.take(np.flatnonzero(rows)[:1]).texts()[0]
+
+
+def _no_accuracy(column, odd, field, called, feedback):
+    """Nothing known in all rows, which is said; words are refused. `called`: of the layer and of
+    the parameter."""
+    if column.kind == "text" and not np.isfinite(roles.as_metres(column)[odd]).any():
+        raise QgsProcessingException(
+            tr(
+                "Layer “{}”: field “{}” holds text where “{}” needs a number in metres, for example"
+                " “{}” ({} rows). Choose a numeric field, correct the values, or leave it empty."
+            ).format(called[0], field, called[1], _first_text(column, odd), np.count_nonzero(odd))
+        )
+    feedback.pushWarning(
+        tr(
+            "Field “{}” holds no accuracy in any row, for example “{}”: it is not used. Choose"
+            " another one in “{}” if there is one."
+        ).format(field, _first_text(column, odd), called[1])
+    )
+    return np.full(len(odd), np.nan)

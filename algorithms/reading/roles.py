@@ -15,6 +15,7 @@ import numpy as np
 from qgis.core import QgsApplication
 from qgis.PyQt.QtCore import QCoreApplication
 
+from ...shared.epochs.accuracies import length_of_text, possible
 from ...shared.epochs.fix_values import is_fixed
 from ...shared.epochs.times import parse_times
 
@@ -44,6 +45,7 @@ KINDS = {
     V_ACCURACY: frozenset(("text", "int", "double")),
 }
 DAY = 86400.0
+MOST = 0.5  # share of the values that, with the name, decide what a field is
 MUST_CHOOSE = frozenset((TIME, FIX))
 
 # Letters that fold to others beside losing their accents; the second spelling is that of keyboards
@@ -82,6 +84,8 @@ class Found:
         What the name was known by: entries of the table, each with its language.
     passed_over : tuple of str
         Fields whose names fit less well.
+    unfit : tuple of str
+        Fields whose names are well known for the part, but most of whose values cannot be it.
     """
 
     names: tuple = ()
@@ -89,6 +93,7 @@ class Found:
     rivals: tuple = ()
     words: tuple = ()
     passed_over: tuple = ()
+    unfit: tuple = ()
 
 
 # The table
@@ -119,9 +124,10 @@ class Vocabulary:
         """Values of a fix field that mean a fixed solution, comma-separated, folded."""
         return ", ".join(self.of(FIX, "fixed"))
 
-    def states(self):
-        """Values of a fix field that mean any state."""
-        return ", ".join([self.fixed_values(), *self.of(FIX, "other")])
+    def other_values(self):
+        """Values of a fix field that mean any other state."""
+        fixed = self.of(FIX, "fixed")
+        return ", ".join(word for word in self.of(FIX, "other") if word not in fixed)
 
 
 def fold(text):
@@ -362,8 +368,20 @@ def fixed_of(column, fixed_values, known):
 
     A list of the user's own stands alone; where it is empty, the words of the table count.
     """
-    texts = np.array([fold(text) for text in column.texts().tolist()], dtype=str)
-    return is_fixed(texts, fold(fixed_values) if fixed_values.strip() else known.fixed_values())
+    wanted = fold(fixed_values) if fixed_values.strip() else known.fixed_values()
+    return is_fixed(_folded(column), wanted)
+
+
+def known_states(column, fixed_values, known):
+    """True where a value of a column of text or numbers is known as a state of the solution, fixed
+    or not."""
+    texts = _folded(column)
+    fixed = is_fixed(texts, f"{known.fixed_values()}, {fold(fixed_values)}")
+    return fixed | is_fixed(texts, known.other_values())
+
+
+def _folded(column):
+    return np.array([fold(text) for text in column.texts().tolist()], dtype=str)
 
 
 def plausible(part, column, fixed_values="", known=None):
@@ -390,28 +408,35 @@ def plausible(part, column, fixed_values="", known=None):
         if column.kind == "bool":
             return True
         known = vocabulary() if known is None else known
-        texts = np.array([fold(text) for text in present.factor()[1].texts().tolist()], dtype=str)
-        return bool(is_fixed(texts, f"{known.states()}, {fold(fixed_values)}").all())
+        codes, different = present.factor()
+        states = known_states(different, fixed_values, known)[codes]
+        return bool(np.count_nonzero(states) > MOST * len(states))
     if part in (H_ACCURACY, V_ACCURACY):
-        numbers = as_numbers(present)
-        return bool(np.isfinite(numbers).all() and (numbers >= 0).all())
+        numbers = as_metres(present)
+        return bool(np.count_nonzero(possible(numbers)) > MOST * len(numbers))
     # a capture has many epochs; a field that differs in every row numbers the epochs
     different = len(present.factor()[1].values)
     return different < 0.5 * len(present.values) or len(present.values) < 4
 
 
-def as_numbers(column):
-    """Values as floats, NaN where missing or no number, whatever the kind of the field."""
+def as_numbers(column, read=float):
+    """Values as floats, NaN where missing or no number, whatever the kind of the field; `read`
+    makes a number of a text, or raises ValueError."""
     if column.kind in ("int", "double", "bool"):
         return column.numbers()
     codes, different = column.factor()
     numbers = np.full(len(different.values), np.nan)
     for row, text in enumerate(different.texts().tolist()):
         try:
-            numbers[row] = float(text)
+            numbers[row] = read(text)
         except ValueError:
             continue  # stays NaN: the caller says which text it was
     return numbers[codes] if len(codes) else numbers
+
+
+def as_metres(column):
+    """As `as_numbers`, of lengths: text may have a decimal comma and a unit after the number."""
+    return as_numbers(column, length_of_text)
 
 
 def find(part, kinds, columns, fixed_values="", known=None):
@@ -439,7 +464,7 @@ def find(part, kinds, columns, fixed_values="", known=None):
         If two fields are equally good for the time or the fix.
     """
     known = vocabulary() if known is None else known
-    ranks, words, empty = {}, {}, []
+    ranks, words, empty, unfit = {}, {}, [], []
     for name, kind in kinds.items():
         if kind not in KINDS[part] or name.lower() == "fid":
             continue
@@ -453,6 +478,8 @@ def find(part, kinds, columns, fixed_values="", known=None):
             ranks[name] = rank
             if sensible is None:
                 empty.append(name)
+        elif rank >= 2:
+            unfit.append(name)
     if len(ranks) > len(empty):  # a field without values is no rival of one with values
         ranks = {name: rank for name, rank in ranks.items() if name not in empty}
     best = max(ranks.values(), default=0)
@@ -468,7 +495,7 @@ def find(part, kinds, columns, fixed_values="", known=None):
         if len(good) == 1:
             return Found(good, "values")
     if not good:
-        return Found()
+        return Found(unfit=tuple(unfit))
     if part == TIME and _say_the_same([columns[name] for name in good]):
         return Found(good[:1], "agree", good[1:], words.get(good[0], ()), less)
     if part in MUST_CHOOSE:

@@ -1,18 +1,50 @@
 """Which values of a fix field mean an RTK fixed solution."""
 
+import re
+import unicodedata
+
 import numpy as np
 
 from .vocabulary import fixed_values as usual_values
 
+# a number and words that say the same: "4 (RTK fixed)", "4: fixed", "RTK fixed [4]"
+_NUMBER_FIRST = re.compile(r"(\d+)[^\w]+(\D+?)[^\w]*$")
+_NUMBER_LAST = re.compile(r"(\D+?)[^\w]+(\d+)[^\w]*$")
+
 
 def _canonical(text):
-    """Lower case, with underscores, hyphens and runs of blanks as one blank; '4.0' as '4'."""
-    text = " ".join(str(text).lower().replace("_", " ").replace("-", " ").split())
+    """Lower case, with underscores, hyphens and runs of blanks as one blank, without signs that
+    nobody sees; '4.0' as '4'."""
+    text = str(text)
+    if not text.isascii():  # blanks without a width, marks of byte order and direction
+        text = "".join(sign for sign in text if unicodedata.category(sign) != "Cf")
+    text = " ".join(text.lower().replace("_", " ").replace("-", " ").replace("\0", " ").split())
+    text = text.strip(" '\"")
     try:
         number = float(text)
     except ValueError:
         return text
     return f"{number:g}"
+
+
+def is_state(text, words):
+    """Whether a value of a fix field is one of some words, or a number with words that both are.
+
+    Parameters
+    ----------
+    text : str
+    words : set of str
+        As `fixed_words` gives them.
+
+    Returns
+    -------
+    bool
+    """
+    text = _canonical(text)
+    if text in words:
+        return True
+    found = _NUMBER_FIRST.match(text) or _NUMBER_LAST.match(text)
+    return bool(found) and all(_canonical(half) in words for half in found.groups())
 
 
 def fixed_words(fixed_values):
@@ -76,7 +108,7 @@ def is_fixed(values, fixed_values=None):
         values = texts if len(texts) else np.empty(0, dtype=str)
     different, index = np.unique(values, return_inverse=True)
     hit = np.array(
-        [_canonical(value) in words and str(value) != "" for value in different.tolist()],
+        [str(value) != "" and is_state(value, words) for value in different.tolist()],
         dtype=bool,
     )
     fixed = hit[index] if len(values) else np.zeros(0, bool)

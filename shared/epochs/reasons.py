@@ -61,7 +61,11 @@ def describe(reason, amount):
                 else "no usable position"
             )
         if why == Reason.POOR_ACCURACY:
-            return f"horizontal accuracy {number:.3f} m is over the limit"
+            return (
+                f"horizontal accuracy {number:.3f} m is over the limit"
+                if np.isfinite(number)
+                else "what the receiver reported can be no horizontal accuracy"
+            )
         if why == Reason.SPIKE:
             return f"{number:.2f} m off the line of its neighbours"
         if why == Reason.HEIGHT_SPIKE:

@@ -28,6 +28,7 @@ class EpochTable:
         True where the solution was RTK fixed.
     sigma_h, sigma_v : float
         Horizontal and vertical 1-sigma reported by the receiver, metres; NaN where unknown.
+        `sigma_h` may be infinite: what was reported can be no accuracy.
     scale : float
         Point scale factor of the frame at the epoch: a length in the frame divided by it is a
         length on the ellipsoid.

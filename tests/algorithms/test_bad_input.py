@@ -191,14 +191,14 @@ def test_two_fields_of_accuracy_are_a_warning():
 
 
 def test_text_where_numbers_belong(refused):
-    layer = with_values({"h_acc": lambda row, index: "good" if index == 17 else "0.01"})
+    layer = with_values({"h_acc": lambda row, index: "good" if index != 17 else "0.01"})
     says(
         refused(layer, H_ACCURACY_FIELD="h_acc"),
         "“quay walk”",
         "“h_acc” holds text",
         "“Horizontal accuracy”",
         "“good”",
-        "1 rows",
+        "59 rows",
         "metres",
     )
 

@@ -1,0 +1,92 @@
+"""What the epochs of a table say of each other: heights and accuracies that cannot be."""
+
+from dataclasses import replace
+
+import numpy as np
+from qgis.core import QgsProcessingException
+from qgis.PyQt.QtCore import QCoreApplication
+
+from ...shared.epochs.absurd_heights import absurd_heights
+from ...shared.epochs.accuracies import not_in_metres, possible, scatter
+
+
+def tr(text):
+    return QCoreApplication.translate("PlausibleTable", text)
+
+
+def without_doubtful(table, v_field, feedback):
+    """Take out heights, and vertical accuracies, that cannot be.
+
+    Parameters
+    ----------
+    table : EpochTable
+    v_field : str
+        Field of the vertical accuracies; empty for none.
+    feedback : QgsProcessingFeedback
+        Told what was taken out.
+
+    Returns
+    -------
+    EpochTable
+    """
+    absurd = absurd_heights(table)
+    if absurd.any():
+        feedback.pushWarning(
+            tr(
+                "{} epochs have heights that cannot be heights of their walk, for example {:.6g} m:"
+                " they count as having no height."
+            ).format(np.count_nonzero(absurd), table.z[np.flatnonzero(absurd)[0]])
+        )
+        table = replace(table, z=np.where(absurd, np.nan, table.z))
+    if v_field and possible(table.sigma_v).any():
+        noise = scatter(table.z, _linked(table))
+        sigma = table.sigma_v[table.fixed]
+        if not_in_metres(sigma, noise):
+            feedback.pushWarning(
+                tr(
+                    "Field “{}”: a vertical accuracy of {:.4g} m, half of all fixed epochs have a"
+                    " greater one, cannot be in metres, as heights differ by {:.3f} m from epoch to"
+                    " epoch. It is not used. Bring it into metres."
+                ).format(v_field, np.median(sigma[possible(sigma)]), noise)
+            )
+            table = replace(table, sigma_v=np.full(len(table), np.nan))
+    return table
+
+
+def refuse_other_unit(table, h_field, limit, label):
+    """Raise where horizontal accuracies pass the limit but cannot be in metres.
+
+    Parameters
+    ----------
+    table : EpochTable
+    h_field : str
+        Field of the accuracies; empty for none.
+    limit : float
+        Greatest accuracy of a usable epoch, metres.
+    label : str
+        Of the parameter that sets it.
+
+    Raises
+    ------
+    QgsProcessingException
+        The text names field, values and remedy.
+    """
+    usable = table.fixed & possible(table.sigma_h) & (table.sigma_h <= limit)
+    if not h_field or not usable.any():
+        return
+    linked = _linked(table)
+    noise = np.hypot(scatter(table.x, linked), scatter(table.y, linked))
+    if not_in_metres(table.sigma_h[usable], noise):
+        raise QgsProcessingException(
+            tr(
+                "Field “{}”: a horizontal accuracy of {:.4g} m, half of the epochs within “{}” have"
+                " a greater one, cannot be in metres, as positions scatter by {:.3f} m from epoch"
+                " to epoch. Bring it into metres."
+            ).format(h_field, np.median(table.sigma_h[usable]), label, noise)
+        )
+
+
+def _linked(table):
+    """True where an epoch follows another one of its capture in the layer, both fixed."""
+    fixed = table.fixed & np.isfinite(table.seconds)
+    return (np.diff(table.capture) == 0) & fixed[1:] & fixed[:-1]

@@ -1,0 +1,89 @@
+"""Heights that are none: what stands there where a receiver knew no height."""
+
+import numpy as np
+
+from ..arrays.plane import distance
+from ..tuning import HEIGHTS
+
+
+def absurd_heights(table):
+    """Find heights that no epoch of a walk can have.
+
+    Parameters
+    ----------
+    table : EpochTable
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+        True where a height lies beyond all land; where it is nought among heights that are not;
+        and where it stands, for a while, apart from the capture's other heights by steps that
+        nobody walks.
+
+    Notes
+    -----
+    One height or two that stand apart, unlike any other, are left to the search for height
+    spikes, which knows the noise. Where a capture's heights fall into levels, that of the longest
+    block is right; blocks without any change from epoch to epoch, as numbers in place of a height
+    have them, come last.
+    """
+    z = table.z
+    with np.errstate(invalid="ignore"):
+        absurd = (z < HEIGHTS.lowest) | (z > HEIGHTS.highest)
+    absurd |= _noughts(np.where(absurd, np.nan, z))
+    rows = np.flatnonzero(
+        np.isfinite(z) & ~absurd & np.isfinite(table.seconds) & np.isfinite(table.x + table.y)
+    )
+    rows = _in_time(table, rows)
+    if len(rows) > 1:
+        absurd[rows[_apart(table, rows)]] = True
+    return absurd
+
+
+def _noughts(z):
+    """True for heights of nought where the others keep away from it."""
+    nought = z == 0
+    other = np.abs(z[~nought & np.isfinite(z)])
+    if np.count_nonzero(nought) < HEIGHTS.few or not other.size:
+        return np.zeros(len(z), bool)
+    # exact: a median
+    return nought if np.median(other) > HEIGHTS.off_nought else np.zeros(len(z), bool)
+
+
+def _in_time(table, rows):
+    """Rows by capture and time."""
+    capture, seconds = table.capture[rows], table.seconds[rows]
+    step = np.diff(capture)
+    if ((step > 0) | ((step == 0) & (np.diff(seconds) >= 0))).all():
+        return rows
+    return rows[np.lexsort((seconds, capture))]
+
+
+def _apart(table, rows):
+    """True for rows whose level is not that of their capture."""
+    x, y, z, t = (column[rows] for column in (table.x, table.y, table.z, table.seconds))
+    same = np.diff(table.capture[rows]) == 0
+    climb = np.diff(z)
+    walked = HEIGHTS.least_step + distance(np.diff(x), np.diff(y)) + HEIGHTS.climb * np.diff(t)
+    jump = same & (np.abs(climb) > walked)
+    if not jump.any():
+        return np.zeros(len(rows), bool)
+    first = np.flatnonzero(np.append(True, jump | ~same))
+    size = np.diff(np.append(first, len(rows)))
+    owner = table.capture[rows[first]]
+    level = np.cumsum(np.append(0.0, np.where(jump, climb, 0.0)))[first]
+    constant = np.minimum.reduceat(np.append((climb == 0) | jump | ~same, True), first)
+    constant &= size >= HEIGHTS.few
+    level -= level[_main(owner, size, constant)[np.unique(owner, return_inverse=True)[1]]]
+    apart = np.abs(level) > HEIGHTS.least_step
+    wrong = np.repeat(apart & (size >= HEIGHTS.few), size)
+    apart = np.repeat(apart, size)
+    _, index, number = np.unique(z[apart], return_inverse=True, return_counts=True)
+    wrong[apart] |= (number >= HEIGHTS.few)[index]
+    return wrong
+
+
+def _main(owner, size, constant):
+    """The longest block of each capture, those without any change last; captures in order."""
+    order = np.lexsort((size, ~constant, owner))
+    return order[np.append(owner[order][1:] != owner[order][:-1], True)]

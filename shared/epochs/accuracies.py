@@ -1,0 +1,129 @@
+"""Accuracies and other lengths as receivers and people write them: which of them can be one."""
+
+import re
+
+import numpy as np
+
+from ..arrays.ragged import MAD_TO_SIGMA
+from ..tuning import ACCURACIES
+
+# exact: metres in a unit; the foot is the international one (NIST Handbook 44, appendix C)
+_UNITS = {
+    "": 1.0,
+    "m": 1.0,
+    "meter": 1.0,
+    "meters": 1.0,
+    "metre": 1.0,
+    "metres": 1.0,
+    "dm": 0.1,
+    "cm": 0.01,
+    "mm": 0.001,
+    "ft": 0.3048,
+    "foot": 0.3048,
+    "feet": 0.3048,
+}
+_LENGTH = re.compile(
+    r"\s*(?:\+/-|±|~)?\s*([-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:e[-+]?\d+)?)\s*([a-z]*)\.?\s*$",
+    re.IGNORECASE,
+)
+# what says in words that there is no number
+_NONE = frozenset(("", "nan", "null", "none", "n/a", "na", "-", "--", "nil", "unknown"))
+
+
+def length_of_text(text):
+    """Metres of a text, NaN where it is none.
+
+    Parameters
+    ----------
+    text : str
+        A number with a decimal point or comma; a unit of length may follow it.
+
+    Returns
+    -------
+    float
+        Also negative or infinite, as written.
+    """
+    found = _LENGTH.match(text)
+    if found and found.group(2).lower() in _UNITS:
+        return float(found.group(1).replace(",", ".")) * _UNITS[found.group(2).lower()]
+    try:
+        return float(text)
+    except ValueError:
+        return np.nan
+
+
+def says_none(text):
+    """Whether a text says in words that there is no number.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    bool
+    """
+    return text.strip().lower() in _NONE
+
+
+def possible(sigma):
+    """Which values can be an accuracy at all.
+
+    Parameters
+    ----------
+    sigma : ndarray of float, shape (n,)
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+        False for NaN, nought, negative and infinite values: receivers write them where they know
+        none.
+    """
+    return np.isfinite(sigma) & (sigma > 0)
+
+
+def scatter(values, linked):
+    """Noise of one value of a series, from its second differences.
+
+    Parameters
+    ----------
+    values : ndarray of float, shape (n,)
+    linked : ndarray of bool, shape (n - 1,)
+        True where a value follows the one before it in the same series.
+
+    Returns
+    -------
+    float
+        1-sigma; NaN where too few values follow each other.
+
+    Notes
+    -----
+    The variance of x[i-1] - 2 x[i] + x[i+1] is six times that of one value.
+    """
+    second = np.abs(np.diff(values, 2))[linked[:-1] & linked[1:]]
+    second = second[np.isfinite(second)]
+    if len(second) < ACCURACIES.few:
+        return np.nan
+    return float(MAD_TO_SIGMA * np.median(second) / np.sqrt(6.0))  # exact: see the notes
+
+
+def not_in_metres(sigma, noise):
+    """Whether accuracies cannot be in metres, judged by the noise of what they are the accuracy of.
+
+    Parameters
+    ----------
+    sigma : ndarray of float, shape (n,)
+        Of fixed epochs; NaN where unknown.
+    noise : float
+        1-sigma from epoch to epoch, metres; NaN where unknown.
+
+    Returns
+    -------
+    bool
+        True where half of them are greater than any fixed solution's and many times the noise.
+    """
+    known = sigma[possible(sigma)]
+    if not len(known):
+        return False
+    middle = float(np.median(known))
+    return middle > ACCURACIES.poorest_fixed and middle > ACCURACIES.ratio * noise

@@ -1,0 +1,49 @@
+"""Which values can be the accuracy of a fixed solution."""
+
+import numpy as np
+import pytest
+
+from curbwright.shared.epochs.accuracies import (
+    length_of_text,
+    not_in_metres,
+    possible,
+    says_none,
+    scatter,
+)
+
+
+@pytest.mark.parametrize(
+    ("text", "metres"),
+    [
+        ("0.012", 0.012),
+        ("0,012", 0.012),
+        (" ±12 mm ", 0.012),
+        ("1,2cm", 0.012),
+        ("+/- 0.012 metres", 0.012),
+        ("1.2e-2", 0.012),
+        ("-1", -1.0),
+        ("inf", np.inf),
+        ("0.04 ft", 0.012192),
+        ("good", np.nan),
+        ("1,234,5", np.nan),
+        ("3 satellites", np.nan),
+    ],
+)
+def test_lengths_as_people_write_them(text, metres):
+    np.testing.assert_equal(round(length_of_text(text), 9), metres)
+
+
+def test_what_receivers_write_for_nothing_is_no_accuracy():
+    assert possible(np.array([0.01, 0.0, -1.0, np.inf, np.nan])).tolist() == [True] + [False] * 4
+    assert says_none(" N/A") and not says_none("good")
+
+
+@pytest.mark.parametrize("sigma", [0.003, 0.02, 0.5])
+def test_scatter_is_that_of_one_value_on_any_slope(sigma):
+    values = 0.3 * np.arange(4000) + np.random.default_rng(1).normal(0, sigma, 4000)
+    assert scatter(values, np.ones(3999, bool)) == pytest.approx(sigma, rel=0.06)
+
+
+@pytest.mark.parametrize(("factor", "other"), [(1.0, False), (100.0, True), (1000.0, True)])
+def test_other_units_are_plain(factor, other):
+    assert not_in_metres(np.full(20, factor * 0.012), noise=0.008) == other
