@@ -203,6 +203,7 @@ class CheckAccuracy(ComparisonAlgorithm):
                 " of check points."
             ),
         )
+        self.add_title_block()
         self.add_numbers()
 
     def checkParameterValues(self, parameters, context):
@@ -223,6 +224,7 @@ class CheckAccuracy(ComparisonAlgorithm):
         self.titles = [
             self.title(parameters, name, context) for name in (self.INPUT, self.CHECK_POINTS)
         ]
+        self.block = self.title_block(parameters, context)
         return super().prepareAlgorithm(parameters, context, feedback)
 
     def work(self, parameters, context, feedback):
@@ -543,5 +545,6 @@ class CheckAccuracy(ComparisonAlgorithm):
             found["d_up"],
             found["offset"],
             found["outlier"],
+            block=self.block,
         )
         self.write_report(path, lambda: write_check_report(path, result, said))

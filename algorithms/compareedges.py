@@ -383,12 +383,14 @@ class CompareEdges(ComparisonAlgorithm):
             ),
             self.tr("A page to print and sign: what was compared, how, and what was found."),
         )
+        self.add_title_block()
         self.add_numbers()
 
     def prepareAlgorithm(self, parameters, context, feedback):
         self.titles = [
             self.title(parameters, name, context) for name in (self.INPUT, self.EXISTING)
         ]
+        self.block = self.title_block(parameters, context)
         return super().prepareAlgorithm(parameters, context, feedback)
 
     def work(self, parameters, context, feedback):
@@ -725,6 +727,7 @@ class CompareEdges(ComparisonAlgorithm):
             tuple(notes),
             surveyed=self.surveyed,
             crs_warning=pair.crs_warning,
+            block=self.block,
         )
         self.write_report(path, lambda: write_report(path, result, said, progress))
 

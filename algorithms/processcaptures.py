@@ -389,6 +389,7 @@ class ProcessCaptures(Algorithm):
                 " are replaced."
             ),
         )
+        self.add_title_block()
         self.addOutput(QgsProcessingOutputFile(self.GEOPACKAGE, self.tr("GeoPackage")))
         self.addOutput(
             QgsProcessingOutputVectorLayer(self.EDGE_LAYER, self.tr("Edges"), kinds.TypeVectorLine)
@@ -566,6 +567,7 @@ class ProcessCaptures(Algorithm):
             or self.parameterAsString(parameters, self.FOLDER, context)
         ).absolute()
         self.load = self.parameterAsBool(parameters, self.LOAD_RESULTS, context)
+        self.block = self.title_block(parameters, context)
         self.settings = [
             (
                 definition.name(),

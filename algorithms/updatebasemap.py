@@ -286,6 +286,7 @@ class UpdateBasemap(ComparisonAlgorithm):
                 " held back. None is written when changes are taken back."
             ),
         )
+        self.add_title_block()
 
     # --- work
 
@@ -298,6 +299,7 @@ class UpdateBasemap(ComparisonAlgorithm):
 
     def prepareAlgorithm(self, parameters, context, feedback):
         self.edits, self.layer_id, self.target = None, "", None
+        self.block = self.title_block(parameters, context)
         self.titles = [
             self.title(parameters, name, context)
             for name in (self.EXISTING, self.EDGES)
@@ -376,6 +378,7 @@ class UpdateBasemap(ComparisonAlgorithm):
             ),
             shift=tuple(float(value) for value in plan.shift),
             settings=settings,
+            block=self.block,
         )
         self.write_report(path, lambda: write_update_report(path, context))
 

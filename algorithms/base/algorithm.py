@@ -14,6 +14,7 @@ from qgis.core import (
     QgsProcessingParameterDefinition,
     QgsProcessingParameterDistance,
     QgsProcessingParameterFeatureSource,
+    QgsProcessingParameterString,
     QgsProperty,
     QgsProviderRegistry,
     QgsUnitTypes,
@@ -77,6 +78,7 @@ class Algorithm(QgsProcessingAlgorithm):
     WITH_SOURCE_FIELDS = ()
     FOUND_FIELDS = ()
     DECIMALS = {}
+    TITLE_BLOCK = "TITLE", "AREA_NAME", "AUTHOR"  # parameters of algorithms with a report
 
     def __init__(self):
         super().__init__()
@@ -295,6 +297,44 @@ class Algorithm(QgsProcessingAlgorithm):
         parameter = QgsProcessingParameterDistance(name, label, default, "", False, minimum)
         parameter.setDefaultUnit(QgsUnitTypes.DistanceUnit.DistanceMeters)
         self.add(parameter, help_text, advanced, decimals=3)
+
+    def add_title_block(self):
+        """What the title block of a report says; left empty it is filled in by hand."""
+        for name, label, help_text in (
+            (
+                "TITLE",
+                QCoreApplication.translate("Algorithm", "Project, as the report names it"),
+                QCoreApplication.translate("Algorithm", "Stands in the report's title block."),
+            ),
+            (
+                "AREA_NAME",
+                QCoreApplication.translate("Algorithm", "Area, as the report names it"),
+                QCoreApplication.translate(
+                    "Algorithm",
+                    "Stands in the report's title block, such as a quarter or a street.",
+                ),
+            ),
+            (
+                "AUTHOR",
+                QCoreApplication.translate("Algorithm", "Author, as the report names them"),
+                QCoreApplication.translate("Algorithm", "Stands in the report's title block."),
+            ),
+        ):
+            self.add(
+                QgsProcessingParameterString(name, label, "", False, True),
+                help_text,
+                advanced=True,
+                left_empty=QCoreApplication.translate("Algorithm", "filled in by hand"),
+            )
+
+    def title_block(self, parameters, context):
+        """The title block of the report, as far as it was given."""
+        from ...shared.report import TitleBlock  # late: needs numpy, which may be missing
+
+        project, area, author = (
+            self.parameterAsString(parameters, name, context).strip() for name in self.TITLE_BLOCK
+        )
+        return TitleBlock(project=project, area=area, author=author)
 
     # Sources and sinks
 

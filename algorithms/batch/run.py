@@ -1,6 +1,7 @@
 """One run over all capture layers: the main job on each, then what follows."""
 
 import time
+from dataclasses import replace
 
 import numpy as np
 from qgis.core import (
@@ -583,7 +584,7 @@ class Run:
         """Settings in words; layers and folder are named elsewhere on the page."""
         for name, value in self.algorithm.settings:
             definition = self.algorithm.parameterDefinition(name)
-            if name in (self.algorithm.LAYERS, self.algorithm.FOLDER):
+            if name in (self.algorithm.LAYERS, self.algorithm.FOLDER, *self.algorithm.TITLE_BLOCK):
                 continue
             if definition.type() == "boolean":
                 value = self.tr("yes") if value == "True" else self.tr("no")
@@ -595,6 +596,11 @@ class Run:
                 definition.description(),
                 (self.tr("left empty") if value in ("", "None") else value),
             )
+
+    def _block(self):
+        """The title block of the report, with the days on which the captures were walked."""
+        block = self.algorithm.block
+        return replace(block, captured=self.compared[1].dates) if self.compared else block
 
     def _report(self, folder):
         from ...shared.report import CapturesContext, write_captures_report
@@ -641,6 +647,7 @@ class Run:
                 for day in self.days
             ),
             history=tuple(history.by_run(self.history)),
+            block=self._block(),
         )
         try:
             write_captures_report(

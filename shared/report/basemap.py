@@ -6,7 +6,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from .page import (
+    BLANK,
     LIST_LIMIT,
+    TitleBlock,
     bullets,
     capped,
     ending,
@@ -16,6 +18,7 @@ from .page import (
     section,
     table,
     text,
+    towards,
     write_page,
 )
 
@@ -67,6 +70,7 @@ class UpdateContext:
         Added to every existing line, east and north, metres.
     settings : sequence of tuple of str
         What it is called, and its value in words.
+    block : TitleBlock
     """
 
     existing: str
@@ -78,6 +82,7 @@ class UpdateContext:
     held: tuple
     shift: tuple
     settings: tuple
+    block: TitleBlock = BLANK
 
 
 def write_update_report(path, context):
@@ -98,7 +103,6 @@ def write_update_report(path, context):
         section("What changed", _counts(context)),
         section("Changes", *_changes(context)),
         section("Held back", *_held(context)),
-        section("Settings", facts([(text(name), text(said)) for name, said in context.settings])),
         ending(
             [
                 "Stretches that nobody walked keep the accuracy that they had.",
@@ -106,13 +110,15 @@ def write_update_report(path, context):
                 " them.",
             ]
         ),
+        section("Settings", facts([(text(name), text(said)) for name, said in context.settings])),
     ]
     write_page(
         path,
         "Update of existing linework",
-        f"{text(context.existing)} by {text(context.edges)} · CRS {text(context.crs)}"
-        f" · {text(context.made)}",
+        f"{text(context.existing)} by {text(context.edges)} · CRS {text(context.crs)}",
         "\n".join(part for part in body if part),
+        context.block,
+        context.made,
     )
 
 
@@ -179,7 +185,7 @@ def _changes(context):
             text(change.existing_id or "new"),
             text(WORDS[change.what]),
             number(change.moved, 2),
-            number(change.moved_azimuth, 0),
+            towards(change.moved_azimuth),
             number(change.offset_max, 2),
             text(change.edge_ids),
             text(change.decided_by or "settings"),
@@ -189,10 +195,10 @@ def _changes(context):
     ]
     if not rows:
         return [paragraphs(["Nothing but the shift changed." if any(context.shift) else "None."])]
-    head = ["Line", "What", "Moved (m)", "Towards (°)", "Max. offset (m)", "Edges",
+    head = ["Line", "What", "Moved (m)", "Towards", "Max. offset (m)", "Edges",
             "Decided by", "Why"]  # fmt: skip
     rows, note = capped(rows, "changes")
-    return [table(head, rows, range(2, 5)), note]
+    return [table(head, rows, (2, 4)), note]
 
 
 def _held(context):

@@ -7,7 +7,11 @@ import numpy as np
 
 from . import plots
 from .comparison import report_sections
+from .comparison_words import own_cautions
 from .page import (
+    BLANK,
+    TitleBlock,
+    appendix,
     bullets,
     ending,
     facts,
@@ -53,6 +57,7 @@ class CapturesContext:
         Runs so far, the last one being this: number, when, layers done and failed, epochs read and
         kept, km, sigma, repeatability and greatest difference from control points in metres, NaN
         for none.
+    block : TitleBlock
     """
 
     folder: str
@@ -65,6 +70,7 @@ class CapturesContext:
     versions: tuple
     control: tuple = ()
     history: tuple = ()
+    block: TitleBlock = BLANK
 
 
 def write_captures_report(
@@ -87,25 +93,37 @@ def write_captures_report(
     OSError
         If the file cannot be written.
     """
-    body = [
-        _control(captures),
-        _layers(captures),
-        _stages(captures),
-        _history(captures.history),
-        _results(captures),
-    ]
-    body += (
-        report_sections(comparison, context, progress, "Comparison with existing lines in short")
-        if comparison is not None
-        else [ending()]
-    )
     said = [(text(name), text(value)) for name, value in (*captures.settings, *captures.versions)]
-    body.insert(-1, section("Settings", facts(said)))
+    settings = section("Settings", facts(said))
+    own = [_layers(captures), _stages(captures)]
+    if comparison is None:
+        body = [
+            _control(captures),
+            *own,
+            _history(captures.history),
+            ending(),
+            appendix(settings, _results(captures)),
+        ]
+    else:
+        first, following, looked_up = report_sections(
+            comparison, context, progress, "Comparison with existing lines in short"
+        )
+        body = [
+            _control(captures),
+            *first,
+            *own,
+            *following,
+            _history(captures.history),
+            ending(own_cautions(comparison)),
+            appendix(*looked_up, settings, _results(captures)),
+        ]
     write_page(
         path,
         "Captures of a project",
-        f"{text(captures.folder)} · {text(captures.made)}",
+        f"Results in {text(captures.folder)}",
         "\n".join(part for part in body if part),
+        captures.block,
+        captures.made,
     )
 
 

@@ -7,6 +7,9 @@ import numpy as np
 from ..lines.check_points import BEYOND_END, NO_PARTNER, NO_POSITION, USED
 from . import plots
 from .page import (
+    BLANK,
+    TitleBlock,
+    appendix,
     bullets,
     capped,
     ending,
@@ -50,6 +53,7 @@ class CheckContext:
         Metres, NaN where there is none.
     outlier : ndarray of bool, shape (n,)
     producer : str
+    block : TitleBlock
     """
 
     tested: str
@@ -67,6 +71,7 @@ class CheckContext:
     offset: np.ndarray
     outlier: np.ndarray
     producer: str = "Curbwright"
+    block: TitleBlock = BLANK
 
 
 def write_check_report(path, accuracy, context):
@@ -89,22 +94,26 @@ def write_check_report(path, accuracy, context):
             f'<div class="lead">{paragraphs(text(one) for one in accuracy.sentences)}</div>',
             bullets([text(one) for one in accuracy.cautions]),
         ),
-        section("What was compared", _compared(accuracy, context)),
         section("Statistics", _statistics(accuracy), _plot(accuracy, context)),
         section("Check points", _list(accuracy, context)),
-        section("Method and standards", bullets(_method(accuracy))),
         ending(
             [
                 "Outliers are part of all figures. A point may be left out only where a cause is"
                 " found, and then the reason belongs into the report."
             ]
         ),
+        appendix(
+            section("Method and standards", bullets(_method(accuracy))),
+            section("What was compared", _compared(accuracy, context)),
+        ),
     ]
     write_page(
         path,
         "Accuracy against check points",
-        f"{text(context.tested)} against {text(context.check)} · {text(context.made)}",
+        f"{text(context.tested)} against {text(context.check)}",
         "\n".join(part for part in body if part),
+        context.block,
+        context.made,
     )
 
 

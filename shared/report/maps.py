@@ -28,7 +28,9 @@ SCHEME = {
 }
 ORDER = tuple(SCHEME)  # of drawing: what matters most lies on top
 BEHIND = "#c3cbd3", 0.3, ""  # existing lines that have a counterpart
-WIDTH, HIGHEST = 1780.0, 1550.0  # tenths of a millimetre
+# tenths of a millimetre: the map shares the first page with the verdict and the greatest changes
+WIDTH, HIGHEST = 1780.0, 660.0
+MOST_NUMBERS = 30  # on the map; more would hide it
 MOST_VERTICES = 150_000
 COARSEST = 4.0  # tenths of a millimetre that lines may lie off, however many there are
 
@@ -111,14 +113,14 @@ def _path(shapes, place):
     return "".join(text).rstrip().replace("l M", "M").replace(" M", "M")
 
 
-def status_map(comparison, numbered=()):
+def status_map(comparison, changes=None):
     """The map.
 
     Parameters
     ----------
     comparison : Comparison
-    numbered : sequence of int
-        Rows of edges that get the numbers 1, 2... on the map.
+    changes : Changes, optional
+        Those that get their numbers on the map.
 
     Returns
     -------
@@ -152,13 +154,23 @@ def status_map(comparison, numbered=()):
         path = _path(shapes, place)
         if path:
             parts.append(f'<path d="{path}" {stroke(style)}/>')
-    for label, row in enumerate(numbered, 1):
-        here = np.flatnonzero(edge_row == row)
-        if here.size:
-            parts.append(_number(label, edges[here], place))
+    if changes is not None:
+        parts += _numbers(changes, (edges, edge_row), (existing, existing_row), place)
     parts.append(_scale_and_north(place.unit, place.height))
     parts.append("</svg>")
     return "\n".join(parts), tolerance
+
+
+def _numbers(changes, edges, existing, place):
+    """Numbers of the greatest changes, the greatest on top."""
+    made = []
+    for change in range(min(MOST_NUMBERS, len(changes)))[::-1]:
+        side = edges if changes.edge[change] >= 0 else existing
+        row = changes.edge[change] if side is edges else changes.existing[change]
+        here = np.flatnonzero(side[1] == row)
+        if here.size:
+            made.append(_number(change + 1, side[0][here], place))
+    return made
 
 
 @dataclass(frozen=True)

@@ -5,9 +5,13 @@ Whatever comes from the data goes through `text`; nothing else may put it into t
 
 import html
 import math
+from dataclasses import dataclass
 from pathlib import Path
 
 LIST_LIMIT = 100  # rows of a list that are printed
+WHOLE_ROWS = 12  # a table of more rows may be broken between two pages
+WITH_SIGNATURE = 2  # cautions that stay on the page of the signature
+POINTS = "N", "NE", "E", "SE", "S", "SW", "W", "NW"  # of the compass, clockwise from north
 
 CAUTIONS = (
     (
@@ -29,18 +33,44 @@ CAUTIONS = (
     ),
 )
 
+
+@dataclass(frozen=True)
+class TitleBlock:
+    """What the first page says of the project. Texts may hold anything: they are escaped; what is
+    left empty is there to be filled in by hand.
+
+    Attributes
+    ----------
+    project, area, author, revision : str
+    captured : str
+        Dates of the work in the field.
+    """
+
+    project: str = ""
+    area: str = ""
+    author: str = ""
+    revision: str = ""
+    captured: str = ""
+
+
+BLANK = TitleBlock()
+
 # Print first: black on white, nothing told by colour alone, no paper size forced (A4 and Letter
 # both hold 178 mm).
 _STYLE = """
-@page { margin: 16mm 14mm 18mm 16mm; }
+@page { margin: 16mm 14mm 18mm 16mm;
+  @bottom-left { content: RUNNING_TITLE; font: 8pt "DejaVu Sans", sans-serif; color: #3c4a57; }
+  @bottom-right { content: "Page " counter(page) " of " counter(pages);
+    font: 8pt "DejaVu Sans", sans-serif; color: #3c4a57; } }
 * { box-sizing: border-box; }
 body { margin: 0 auto; padding: 6mm 4mm; max-width: 186mm; color: #1b242c; background: #fff;
   font: 10pt/1.42 "DejaVu Sans", "Segoe UI", "Helvetica Neue", Arial, sans-serif; }
 header { border-bottom: 1.2mm solid #1d3557; padding-bottom: 2.5mm; margin-bottom: 5mm; }
 h1 { font-size: 17pt; line-height: 1.2; margin: 0 0 1.5mm; color: #1d3557; }
 header p { margin: 0; color: #3c4a57; overflow-wrap: anywhere; }
-h2 { font-size: 12.5pt; margin: 8mm 0 2.5mm; color: #1d3557; \
+h2 { font-size: 12.5pt; margin: 6mm 0 2mm; color: #1d3557; \
 border-bottom: 0.25mm solid #9aa6b2; padding-bottom: 0.8mm; break-after: avoid; }
+h2.part { border: 0; font-size: 14pt; margin-top: 10mm; }
 h3 { font-size: 10.5pt; margin: 5mm 0 1.5mm; break-after: avoid; }
 p, li { margin: 0 0 1.8mm; orphans: 3; widows: 3; }
 ul { margin: 0; padding-left: 5mm; }
@@ -55,6 +85,9 @@ tbody th { font-weight: 600; }
 td.n, th.n { text-align: right; font-variant-numeric: tabular-nums; white-space: nowrap; }
 tr.sum > * { border-top: 0.5mm solid #1d3557; font-weight: 600; }
 table.facts th { width: 52mm; }
+table.block { border: 0.3mm solid #9aa6b2; margin: 0 0 4mm; table-layout: fixed; }
+table.block td { border: 0.2mm solid #c3cbd3; height: 8mm; padding: 0.4mm 1.6mm; }
+table.block small { display: block; color: #3c4a57; font-size: 7.5pt; }
 table.narrow { width: auto; min-width: 80mm; }
 table.keep { break-inside: avoid; }
 .lead { border-left: 1.6mm solid #1d3557; padding: 0.5mm 0 0.5mm 3.5mm; margin-bottom: 3mm; }
@@ -129,7 +162,26 @@ def percent(value, decimals=0):
     return "–" if value is None or not math.isfinite(value) else f"{100 * value:.{decimals}f} %"
 
 
-def table(head, rows, numeric=(), kind="keep", total=False):
+def towards(azimuth):
+    """A direction as people speak of it.
+
+    Parameters
+    ----------
+    azimuth : float
+        Degrees from north towards east.
+
+    Returns
+    -------
+    str
+        Such as “SE (143°)”, a dash where there is no direction.
+    """
+    if not math.isfinite(azimuth):
+        return "–"
+    no_break = "\N{NO-BREAK SPACE}"
+    return f"{POINTS[round(azimuth / 45) % 8]}{no_break}({number(azimuth % 360, 0)}°)"
+
+
+def table(head, rows, numeric=(), kind=None, total=False):
     """A table; cells are markup already.
 
     Parameters
@@ -139,8 +191,8 @@ def table(head, rows, numeric=(), kind="keep", total=False):
     rows : sequence of sequence of str
     numeric : collection of int
         Columns set to the right.
-    kind : str
-        Class of the table.
+    kind : str, optional
+        Class of the table; left out, one that is short stays on one page.
     total : bool
         The last row is a sum.
 
@@ -159,6 +211,8 @@ def table(head, rows, numeric=(), kind="keep", total=False):
             made.append(f"<{name}{scope}{kind}>{cell}</{name}>")
         return "".join(made)
 
+    if kind is None:
+        kind = "keep" if len(rows) <= WHOLE_ROWS else ""
     parts = [f'<table class="{kind}">' if kind else "<table>"]
     if head:
         parts.append(f"<thead><tr>{cells(head, 'th')}</tr></thead>")
@@ -183,7 +237,7 @@ def facts(pairs):
     str
         Markup.
     """
-    return table((), pairs, kind="facts keep")
+    return table((), pairs, kind="facts")
 
 
 def paragraphs(sentences, kind=""):
@@ -286,7 +340,7 @@ def capped(rows, what, limit=LIST_LIMIT):
 
 
 def ending(extra=()):
-    """Cautions and the place to sign.
+    """Cautions and the place to sign, which never stands on a page by itself.
 
     Parameters
     ----------
@@ -298,35 +352,108 @@ def ending(extra=()):
     str
         Markup.
     """
+    cautions = [*extra, *CAUTIONS]
     return "\n".join(
         [
-            section("Cautions", bullets([*extra, *CAUTIONS])),
-            '<section class="end">\n<h2>Checked by</h2>',
-            "<p>I have looked at the figures and lists above and at the data behind them.</p>",
+            section("Cautions", bullets(cautions[:-WITH_SIGNATURE])),
+            '<div class="end">',
+            bullets(cautions[-WITH_SIGNATURE:]),
+            "<section>\n<h2>Checked by</h2>",
+            "<p>I have looked at the figures and lists of this report and at the data behind"
+            " them.</p>",
             (
                 '<div class="sign"><div>Name</div><div>Date</div><div>Position, licence number'
                 " where one is required</div><div>Signature</div></div>"
             ),
-            "</section>",
+            "</section>\n</div>",
         ]
     )
 
 
-def write_page(path, title, subtitle, body):
+def appendix(*sections):
+    """What is looked up rather than read, at the end.
+
+    Parameters
+    ----------
+    *sections : str
+        Markup; empty ones are left out.
+
+    Returns
+    -------
+    str
+        Markup.
+    """
+    body = "\n".join(part for part in sections if part)
+    return f'<h2 class="part">Appendix</h2>\n{body}' if body else ""
+
+
+def title_block(block, made):
+    """The table at the top of the first page.
+
+    Parameters
+    ----------
+    block : TitleBlock
+    made : str
+        Date and time of the report.
+
+    Returns
+    -------
+    str
+        Markup.
+    """
+    rows = (
+        (("Project", block.project), ("Area", block.area), ("Captured", block.captured)),
+        (("Author", block.author), ("Revision", block.revision), ("Made", made)),
+    )
+    cells = (
+        "".join(f"<td><small>{label}</small>{text(value)}</td>" for label, value in row)
+        for row in rows
+    )
+    return f'<table class="block">{"".join(f"<tr>{row}</tr>" for row in cells)}</table>'
+
+
+def css_text(value):
+    """A text as a string of the style sheet, in which nothing but letters and digits stands as it
+    is.
+
+    Parameters
+    ----------
+    value : str
+
+    Returns
+    -------
+    str
+        With its quotes.
+    """
+    plain = (
+        one if one.isascii() and one.isalnum() else f"\\{ord(one):x} "
+        for one in str(value)
+        if one.isprintable()
+    )
+    return f'"{"".join(plain)}"'
+
+
+def write_page(path, title, subtitle, body, block=BLANK, made=""):
     """Write the whole file.
 
     Parameters
     ----------
     path : path
     title, subtitle, body : str
-        Markup.
+        Markup; the title is plain text.
+    block : TitleBlock
+    made : str
+        Date and time of the report, plain text.
     """
+    running = " · ".join(part for part in (title, block.project, block.area, made) if part)
+    style = _STYLE.replace("RUNNING_TITLE", css_text(running))
     page = (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta'
         f' charset="utf-8">\n<title>{title}</title>\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<style>{_STYLE}</style>\n</head>\n<body>\n<header>\n<h1>{title}</h1>\n"
-        f"<p>{subtitle}</p>\n</header>\n<main>\n{body}\n</main>\n</body>\n</html>\n"
+        f"<style>{style}</style>\n</head>\n<body>\n<header>\n<h1>{title}</h1>\n"
+        f"<p>{subtitle}</p>\n</header>\n<main>\n{title_block(block, made)}\n{body}\n</main>\n"
+        "</body>\n</html>\n"
     )
     with Path(path).open("w", encoding="utf-8", newline="\n") as file:
         file.write(page)

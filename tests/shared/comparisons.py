@@ -36,8 +36,8 @@ def lines_of(shapes):
     )
 
 
-def statistics_of(status, length, offsets):
-    """`offsets` holds an array of offsets for each line."""
+def statistics_of(status, length, offsets, partner):
+    """`offsets` holds an array of offsets for each line; `partner` the row that it lies along."""
     count = len(status)
     matched = np.array([len(one) > 0 for one in offsets], bool)
 
@@ -64,12 +64,19 @@ def statistics_of(status, length, offsets):
         np.full(count, np.nan),
         np.full(count, 0.01),
         np.full(count, LIMIT),
-        np.where(matched, 0, -1),
+        partner,
         matched.astype(np.int64),
         np.ones(count),
         of(lambda one: abs(np.mean(one))),
         np.where(matched, 90.0, np.nan),
     )
+
+
+def partner_of(count, row, other):
+    """Row of the other layer that each line lies along, -1 for none."""
+    partner = np.full(count, -1)
+    partner[row.astype(int)] = other.astype(int)
+    return partner
 
 
 def layer_of(offsets, weight):
@@ -186,8 +193,18 @@ def comparison(count=24, seed=1, removed=True, significant=True, empty=False, **
         "settings": ComparisonSettings(remove_shift=removed),
         "edges": lines_of(edges),
         "existing": lines_of(existing),
-        "edge_statistics": statistics_of(edge_status, edge_length, of_edge),
-        "existing_statistics": statistics_of(existing_status, existing_length, of_existing),
+        "edge_statistics": statistics_of(
+            edge_status,
+            edge_length,
+            of_edge,
+            partner_of(len(edges), flat["edge"], flat["existing"]),
+        ),
+        "existing_statistics": statistics_of(
+            existing_status,
+            existing_length,
+            of_existing,
+            partner_of(len(existing), flat["existing"], flat["edge"]),
+        ),
         "stations": made,
         "layer": layer_of(judged, one),
         "before": layer_of(flat["before"], one),

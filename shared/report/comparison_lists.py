@@ -1,0 +1,170 @@
+"""Lists of a comparison: the greatest changes, and the lines by status."""
+
+import numpy as np
+
+from ..lines.comparison import (
+    AGREES,
+    DISPLACED,
+    NOT_VISITED,
+    ONLY_EXISTING,
+    ONLY_NEW,
+    PARTLY,
+)
+from . import maps
+from .comparison_words import TITLES
+from .page import LIST_LIMIT, capped, number, paragraphs, percent, section, table, text, towards
+
+GREATEST = 5  # changes on the first page
+
+
+def greatest_changes(changes, context):
+    """The changes of the first page.
+
+    Parameters
+    ----------
+    changes : Changes
+    context : ReportContext
+
+    Returns
+    -------
+    str
+        Markup.
+    """
+    if not len(changes):
+        return paragraphs(["Nothing is displaced, new or gone."])
+
+    def label(row, labels):
+        return text(labels[row]) if row >= 0 else "–"
+
+    rows = [
+        [
+            f"{place + 1}",
+            f"{TITLES[changes.status[place]]} {maps.key(maps.SCHEME[changes.status[place]])}",
+            label(changes.existing[place], context.existing_labels),
+            label(changes.edge[place], context.edge_labels),
+            number(changes.length[place], 1),
+            number(changes.moved[place], 2),
+            towards(changes.azimuth[place]),
+        ]
+        for place in range(min(GREATEST, len(changes)))
+    ]
+    head = ["No.", "What", "Existing line", "Edge", "Length (m)", "Moved (m)", "Towards"]
+    return table(head, rows, (4, 5))
+
+
+def lines_by_status(comparison, context, changes):
+    """All lines of both layers, by status.
+
+    Parameters
+    ----------
+    comparison : Comparison
+    context : ReportContext
+    changes : Changes
+
+    Returns
+    -------
+    str
+        Markup.
+    """
+    parts = []
+    for statistics, labels, numbers, what, statuses in (
+        (
+            comparison.edge_statistics,
+            context.edge_labels,
+            changes.edge_number,
+            "edges",
+            (DISPLACED, PARTLY, ONLY_NEW),
+        ),
+        (
+            comparison.existing_statistics,
+            context.existing_labels,
+            changes.existing_number,
+            "existing lines",
+            (DISPLACED, PARTLY, ONLY_EXISTING, NOT_VISITED),
+        ),
+    ):
+        for status in statuses:
+            parts += _list(statistics, labels, numbers, what, status)
+        parts += _agreeing(statistics, labels, what)
+    return section("Lines by status", *parts)
+
+
+def _list(statistics, labels, numbers, what, status):
+    """The lines of one status, those with the greatest changes first."""
+    rows = np.flatnonzero((statistics.status == status) & (statistics.length > 0))
+    if not rows.size:
+        return []
+    alone = status in (ONLY_NEW, ONLY_EXISTING, NOT_VISITED)
+    size = statistics.length if alone else np.nan_to_num(statistics.offset_p95)
+    rows = rows[np.argsort(-size[rows], kind="stable")]
+    shown, sentence = capped(rows, f"{what} with the status “{TITLES[status]}”")
+    heading = (
+        f"<h3>{maps.key(maps.SCHEME[status])} {what.capitalize()}: {TITLES[status]}"
+        f" ({len(rows):,})</h3>"
+    )
+    head, cells = _alone if alone else _matched
+    listed = [
+        [f"{numbers[row] or '–'}", text(labels[row]), *cells(statistics, row)]
+        for row in shown.tolist()
+    ]
+    made = table(
+        ["No.", "Identifier", *head],
+        listed,
+        range(2, 2 + len(head)) if alone else (2, 3, 4, 5, 7, 8, 9, 10),
+        "narrow" if alone else None,
+    )
+    return [heading, made, sentence]
+
+
+def _cells_alone(statistics, row):
+    return [number(statistics.length[row], 1)]
+
+
+def _cells_matched(statistics, row):
+    return [
+        number(statistics.length[row], 1),
+        percent(statistics.visited_share[row]),
+        percent(statistics.matched_share[row]),
+        number(statistics.moved[row]),
+        towards(statistics.moved_azimuth[row]),
+        number(statistics.offset_median[row], 3, True),
+        number(statistics.offset_p95[row]),
+        number(statistics.offset_max[row]),
+        number(statistics.limit[row]),
+    ]
+
+
+_alone = ("Length (m)",), _cells_alone
+_matched = (
+    (
+        "Length (m)",
+        "Visited",
+        "Matched",
+        "Moved (m)",
+        "Towards",
+        "Median (m)",
+        "95 % (m)",
+        "Maximum (m)",
+        "Limit (m)",
+    ),
+    _cells_matched,
+)
+
+
+def _agreeing(statistics, labels, what):
+    """Those that agree, by name alone."""
+    rows = np.flatnonzero((statistics.status == AGREES) & (statistics.length > 0)).tolist()
+    if not rows:
+        return []
+    most = 3 * LIST_LIMIT
+    rest = (
+        f" … and {len(rows) - most:,} more, which stand in the layers." if len(rows) > most else ""
+    )
+    listed = ", ".join(text(labels[row]) for row in rows[:most])
+    return [
+        (
+            f"<h3>{maps.key(maps.SCHEME[AGREES])} {what.capitalize()}: {TITLES[AGREES]}"
+            f" ({len(rows):,})</h3>"
+        ),
+        f'<p class="ids">{listed}{rest}</p>',
+    ]
