@@ -303,6 +303,7 @@ def test_report(tmp_path):
         points(truth, ["<b>A&B</b>"] + [f"C{n}" for n in range(29)]),
         REPORT=str(path),
         CHECK_ID_FIELD=None,
+        AUTHOR="Survey & map section",
     )
     page = path.read_text(encoding="utf-8")
     assert result["REPORT"] == str(path)
@@ -314,6 +315,7 @@ def test_report(tmp_path):
         "Signature",
         "stake-out",
         "FGDC-STD-007.3-1998",
+        "<small>Author</small>Survey &amp; map section</td>",
     ):
         assert words in page
 

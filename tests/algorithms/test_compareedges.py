@@ -71,7 +71,8 @@ def basemap_layers(provider, basemap):
 def basemap_result(basemap_layers, tmp_path_factory):
     log = Log()
     report = str(tmp_path_factory.mktemp("report") / "report.html")
-    return {**compare(*basemap_layers, log, REMOVE_SHIFT=True, REPORT=report), "log": log}
+    block = {"TITLE": "Quay <renewal>", "AREA_NAME": "East side", "AUTHOR": " "}
+    return {**compare(*basemap_layers, log, REMOVE_SHIFT=True, REPORT=report, **block), "log": log}
 
 
 # Names that others rely on
@@ -217,6 +218,9 @@ def test_numbers_tables_and_log_say_the_same(basemap_result):
 def test_report_is_written(basemap_result):
     text = Path(basemap_result["REPORT"]).read_text(encoding="utf-8")
     assert "<html" in text and "old map" in text and "EPSG:32632" in text
+    for cell in ("<small>Project</small>Quay &lt;renewal&gt;", "<small>Area</small>East side"):
+        assert f"<td>{cell}</td>" in text
+    assert "<td><small>Author</small></td>" in text  # to be filled in by hand
 
 
 def test_stations_lie_on_the_existing_lines_and_point_to_the_edges(basemap_layers, basemap_result):

@@ -314,6 +314,7 @@ def test_whole_chain(tmp_path):
         MERGE_PASSES=True,
         FIT_ALIGNMENTS=True,
         EXISTING=existing,
+        AREA_NAME="East side",
         STATION_SPACING=0.5,
     )
     assert layers_in(tmp_path) == set(processcaptures.RESULTS) - {"superseded"}, log.text
@@ -352,8 +353,10 @@ def test_whole_chain(tmp_path):
         "Comparison: Search distance (m)",
         "Automatic",
         "left empty",
+        "<small>Area</small>East side</td>",
     ):
         assert piece in page
+    assert "as the report names it" not in page  # it stands in the title block alone
     assert page.count("Checked by") == 1
     assert "MAX_OFFSET" not in page and "None" not in page  # settings in words
     titles = [

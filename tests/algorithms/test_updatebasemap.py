@@ -210,11 +210,12 @@ def test_the_report_says_what_changed(basemap_layer, tmp_path):
         ("name:string", "decision:string", "decided_by:string"), name="walks & co",
     )  # fmt: skip
     path = tmp_path / "update.html"
-    result = update(basemap_layer, edges, REPORT=str(path))
+    result = update(basemap_layer, edges, REPORT=str(path), TITLE="Spring sheet")
     assert result["REPORT"] == str(path)
     page = path.read_text(encoding="utf-8")
     assert "1 line was redrawn as displaced, 1 line was added (40.0 m), 1 line was" in page
     assert "Chief &lt;C&gt;" in page and "walks &amp; co" in page and "Signature" in page
+    assert "<small>Project</small>Spring sheet</td>" in page
     assert "No shift was taken out" in page and "Nothing was held back" in page
     waiting = tmp_path / "waiting.html"
     update(basemap_layer, edges, REPORT=str(waiting), NEEDS_DECISION=True)
