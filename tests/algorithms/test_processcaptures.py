@@ -360,11 +360,12 @@ def test_whole_chain(tmp_path):
     assert page.count("Checked by") == 1
     assert "MAX_OFFSET" not in page and "None" not in page  # settings in words
     titles = [
-        "What was written",
         "Comparison with existing lines in short",
+        "Captures",
+        "Cautions",
         "Method and standards",
         "Settings",
-        "Cautions",
+        "What was written",
     ]
     assert sorted(titles, key=lambda title: page.index(f">{title}<")) == titles
 
