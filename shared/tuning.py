@@ -2229,6 +2229,56 @@ class Visited:
 VISITED = Visited()
 
 
+# --- review -------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Review:
+    """What deserves a look: limits that put findings of unlike kinds on one scale."""
+
+    sigma: float = tuned(
+        0.03, "m", "1-sigma across from which an edge is listed", "common practice, no source"
+    )
+    disagreement: float = tuned(
+        0.03,
+        "m",
+        "difference of two walks that is listed where the layer does not say what is allowed",
+        "common practice, no source",
+    )
+    doubtful: float = tuned(
+        3.0, "epochs", "doubtful or unconfirmed epochs from which a line is listed",
+        "derivation: fewer cannot make a side and an arc by themselves",
+    )  # fmt: skip
+    length: float = tuned(
+        10.0,
+        "m",
+        "length that a new, lost or unmatched stretch is measured by on the common scale",
+        "common practice, no source",
+    )
+    end_reach: float = tuned(
+        0.5, "m", "distance up to which two open ends lie beside each other",
+        "common practice, no source",
+    )  # fmt: skip
+    end_height: float = tuned(
+        0.08,
+        "m",
+        "step of height beyond which two ends are not of one edge",
+        "common practice: top and foot of a low curb, no source",
+    )
+    near: float = tuned(
+        5.0,
+        "m",
+        "distance across up to which a rejected epoch is shown with a line",
+        "common practice, no source",
+    )
+    block: int = tuned(
+        1_000_000, "1", "pairs of epoch and segment worked on at once", "bounds the memory"
+    )
+
+
+REVIEW = Review()
+
+
 @dataclass(frozen=True)
 class Counterparts:
     """Lines of one run recognised among those of another."""

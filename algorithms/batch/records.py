@@ -1,6 +1,7 @@
 """Tables that a run writes about itself."""
 
 import configparser
+import json
 import platform
 import uuid
 from pathlib import Path
@@ -51,7 +52,11 @@ SUMMARY_FIELDS = (
     NewField("seconds", "Double", "Time taken.", "s"),
 )
 LOG_FIELDS = (
-    NewField("section", "QString", "`run`, `version`, `parameter`, `layer` or `count`."),
+    NewField(
+        "section",
+        "QString",
+        "`run`, `version`, `parameter`, `layer`, `count`, or `control` for a day that is off.",
+    ),
     NewField("name", "QString", "Name of the value."),
     NewField("value", "QString", "The value as text."),
 )
@@ -171,4 +176,25 @@ def log_rows(run):
             ("length", run.length),
         )
     ]
+    rows += [("control", day.name, _as_json(day)) for day in run.days if day.wrong]
     return rows + [(RESULT, name, str(count)) for name, count in run.results]
+
+
+def _as_json(day):
+    """What control says of a day, for programs: metres, nothing where a number is unknown."""
+    numbers = {
+        "plan": float(np.hypot(day.east, day.north)),
+        "east": day.east,
+        "north": day.north,
+        "up": day.up,
+        "sigma": day.sigma,
+        "sigma_up": day.sigma_up,
+    }
+    return json.dumps(
+        {
+            **{name: round(value, 4) for name, value in numbers.items() if np.isfinite(value)},
+            "points": day.number,
+            "layers": list(day.layers),
+        },
+        ensure_ascii=False,
+    )

@@ -22,6 +22,7 @@ ROOMS = {
         "partitions": {"arrays", "parallel", "epochs", "alignment", "reconstruction"},
         "lines": {"arrays"},
         "report": {"arrays", "lines"},
+        "review": {"arrays"},
     },
     "algorithms": {
         "host": set(),
@@ -29,7 +30,8 @@ ROOMS = {
         "writing": {"host", "reading"},
         "base": {"host", "reading", "writing"},
         "batch": {"host", "reading", "writing"},
-        "": {"host", "reading", "writing", "base", "batch"},
+        "review": {"host", "reading", "writing", "batch"},
+        "": {"host", "reading", "writing", "base", "batch", "review"},
     },
 }
 ABOVE = {"shared": {"shared"}, "algorithms": {"shared", "algorithms"}}

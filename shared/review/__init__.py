@@ -1,0 +1,1 @@
+"""What a reviewer looks at: which lines deserve it, worst first, and the numbers behind a line."""
