@@ -3,13 +3,16 @@
 from qgis.core import Qgis, QgsApplication, QgsMessageLog
 from qgis.PyQt.QtCore import QCoreApplication
 from qgis.PyQt.QtGui import QIcon
-from qgis.PyQt.QtWidgets import QAction, QMessageBox
+from qgis.PyQt.QtWidgets import QAction, QMessageBox, QPushButton
 
 from ..algorithms.base.algorithm import Algorithm
 from ..algorithms.host import dependencies
 from .provider import ALGORITHMS, ICON, CurbwrightProvider
 
 MENU = "Curbwright"
+REVIEW_KEYS = "Ctrl+Alt+E"  # free in the host; may be changed among its keyboard shortcuts
+# after these the message bar offers to review what came of them
+REVIEWED = ("processcaptures", "reconstructedges")
 
 
 class CurbwrightPlugin:
@@ -17,6 +20,7 @@ class CurbwrightPlugin:
         self.iface = iface  # None on the command line
         self.provider = None
         self.actions = []
+        self.review = None  # made when it is first asked for
 
     def tr(self, text):
         return QCoreApplication.translate("CurbwrightPlugin", text)
@@ -32,9 +36,14 @@ class CurbwrightPlugin:
         self._add(
             self.tr("Reconstruct edges…"), self.open_reconstruct_edges, "reconstructedges.svg"
         )
+        review = self._add(self.tr("Review edges…"), self.open_review, "review.svg")
+        review.setObjectName("mActionCurbwrightReview")
+        self.iface.registerMainWindowAction(review, REVIEW_KEYS)
+        self.iface.addVectorToolBarIcon(review)
         self._add(self.tr("Check installation"), self.check_installation, None)
         self.say_missing()
         Algorithm.say_in_window = self.say_warnings
+        Algorithm.offer_in_window = self.offer_review
 
     def _add(self, text, slot, icon):
         action = QAction(
@@ -43,13 +52,20 @@ class CurbwrightPlugin:
         action.triggered.connect(slot)
         self.iface.addPluginToMenu(MENU, action)
         self.actions.append(action)
+        return action
 
     def unload(self):
+        if self.review is not None:
+            self.review.close()
+            self.review = None
         for action in self.actions:
+            if action.objectName():
+                self.iface.unregisterMainWindowAction(action)
+                self.iface.removeVectorToolBarIcon(action)
             self.iface.removePluginMenu(MENU, action)
             action.deleteLater()
         self.actions = []
-        Algorithm.say_in_window = None
+        Algorithm.say_in_window = Algorithm.offer_in_window = None
         if self.provider is not None:
             QgsApplication.processingRegistry().removeProvider(self.provider)
             self.provider = None  # the registry deleted it
@@ -58,6 +74,46 @@ class CurbwrightPlugin:
         import processing  # late: the Processing plugin may load after this one
 
         processing.execAlgorithmDialog("curbwright:reconstructedges", {})
+
+    def panel(self):
+        """The review of this window."""
+        if self.review is None:
+            from .review.controller import ReviewController  # late: loading stays quick
+
+            self.review = ReviewController(self.iface)
+        return self.review
+
+    def open_review(self, checked=False):
+        """Show the review, with what the project shows where nothing is open yet."""
+        self.panel().show()
+
+    def offer_review(self, name, results):
+        """Offer, in the message bar, to review what came of a run."""
+        if name not in REVIEWED:
+            return
+        bar = self.iface.messageBar()
+        item = bar.createMessage(MENU, self.tr("The edges are there: see what deserves a look."))
+        button = QPushButton(self.tr("Review…"), item)
+        button.clicked.connect(lambda checked=False: self.review_results(dict(results), item))
+        item.layout().addWidget(button)
+        bar.pushWidget(item, Qgis.MessageLevel.Info)
+
+    def review_results(self, results, item=None):
+        """Review the results of a run.
+
+        Parameters
+        ----------
+        results : dict
+            As the algorithm returned them.
+        item : QgsMessageBarItem, optional
+            That offered it; it is taken away.
+        """
+        if item is not None:
+            self.iface.messageBar().popWidget(item)
+        if results.get("FOLDER"):
+            self.panel().open_folder(results["FOLDER"])
+        else:
+            self.panel().open_results([value for value in results.values() if value])
 
     def say_missing(self):
         """Say once, at the start, which packages are missing and what works without them."""

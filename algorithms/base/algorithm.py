@@ -86,7 +86,9 @@ class Algorithm(QgsProcessingAlgorithm):
 
     # set by the plugin where there is a window: takes the name of the algorithm and its warnings
     say_in_window = None
-    warned = ()  # warnings of the run
+    # likewise: takes the id of the algorithm and its results
+    offer_in_window = None
+    warned, results = (), None  # warnings of the run, and what it returned
     origin = result_group = ""  # of a run: what its input is called, and the group of its results
 
     # Metadata, as the host asks for it
@@ -169,11 +171,13 @@ class Algorithm(QgsProcessingAlgorithm):
         if not fine:
             raise QgsProcessingException(why)
         self.begun, self.warned = [], ()  # name and destination of each sink
+        self.results = None
         told = Remembering(feedback)
         try:
             results = self.work(parameters, context, told)
             self.warned = tuple(told.warnings)
             self._close(results, context, feedback)
+            self.results = results
             return results
         except CancelledError:
             pass  # with the exception go the frames that hold the sinks, and the files are closed
@@ -222,10 +226,13 @@ class Algorithm(QgsProcessingAlgorithm):
         return f"{value:.{self.DECIMALS.get(name, 3)}f}" if isinstance(value, float) else str(value)
 
     def postProcessAlgorithm(self, context, feedback):
-        """Have a window, where there is one, say that there were warnings."""
+        """Have a window, where there is one, say that there were warnings, and offer what can be
+        done with the results."""
         here = QThread.currentThread() == QCoreApplication.instance().thread()
         if self.warned and here and Algorithm.say_in_window is not None:
             Algorithm.say_in_window(self.displayName(), self.warned)
+        if self.results and here and Algorithm.offer_in_window is not None:
+            Algorithm.offer_in_window(self.name(), self.results)
         return super().postProcessAlgorithm(context, feedback)
 
     def prepareAlgorithm(self, parameters, context, feedback):

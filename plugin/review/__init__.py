@@ -1,0 +1,1 @@
+"""The review panel: what deserves a look, the evidence behind it, and what people decide."""

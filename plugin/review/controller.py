@@ -1,0 +1,489 @@
+"""Joins panel, layers and map."""
+
+from functools import partial
+
+import numpy as np
+from qgis.core import Qgis, QgsGeometry, QgsProcessingException, QgsProject, QgsSettings
+from qgis.PyQt.QtCore import QObject, QRectF, Qt, QTimer
+from qgis.PyQt.QtGui import QColor, QPainter, QPalette
+from qgis.PyQt.QtWidgets import QFileDialog, QPushButton
+
+from ...algorithms.review import layers as parts
+from ...algorithms.review.reading import DAY, EDGE
+from . import tasks
+from .changes_view import ChangesView, read_changes
+from .choose_layers import ChooseLayers, guesses
+from .map_link import ChooseTool, MapLink
+from .panel import ReviewPanel
+from .session import Session
+from .words import tr
+
+FOLDER = "curbwright/review/folder"  # setting: where results were opened last
+MOST_SHOWN = 3000  # changes shown on the map at once
+LOOK = 60  # ms that a line must be chosen for before its evidence is read
+WIDTH = 430  # pixels of the dock at 96 dpi, to begin with
+TITLE = "Curbwright"
+
+
+class ReviewController(QObject):
+    """The review of one window. It lives from the first opening to the unloading of the plugin.
+
+    Parameters
+    ----------
+    iface : QgisInterface
+    """
+
+    def __init__(self, iface):
+        super().__init__(iface.mainWindow())
+        self.iface = iface
+        self.panel = ReviewPanel(iface.mainWindow())
+        self.session = Session(QgsProject.instance(), self)
+        self.map = MapLink(iface.mapCanvas(), self)
+        self.pick = ChooseTool(iface.mapCanvas(), self._shown_layers)
+        self.changes = ChangesView(self.panel.commands["update"], self.panel)
+        self.panel.tabs.addTab(self.changes, tr("Update"))
+        self._settle = QTimer(self)
+        self._settle.setSingleShot(True)
+        self._settle.setInterval(LOOK)
+        self._settle.timeout.connect(self._read_evidence)
+        self._connect()
+        iface.addDockWidget(Qt.DockWidgetArea.RightDockWidgetArea, self.panel)
+        window = iface.mainWindow()
+        if hasattr(window, "resizeDocks"):  # the host restores what the user made of it later
+            width = int(WIDTH * self.panel.logicalDpiX() / 96)
+            window.resizeDocks([self.panel], [width], Qt.Orientation.Horizontal)
+        self._say_how_to_begin()
+
+    def _connect(self):
+        panel, session = self.panel, self.session
+        for name, slot in (
+            ("folder", self.ask_folder),
+            ("layers", self.ask_layers),
+            ("renew", session.renew),
+            ("previous", partial(panel.list.step, -1)),
+            ("next", partial(panel.list.step, 1)),
+            ("undo", self.undo),
+            ("redo", partial(self.undo, False)),
+            ("save", self.save),
+            ("print", self.ask_print),
+            ("update", self.update_linework),
+            ("list", panel.list.table.setFocus),
+            ("evidence", self._to_evidence),
+        ):
+            panel.commands[name].triggered.connect(lambda checked=False, call=slot: call())
+        panel.commands["follow"].toggled.connect(self._follow)
+        panel.commands["pick"].toggled.connect(self._pick)
+        panel.decided.connect(self.decide)
+        panel.remarked.connect(self.remark)
+        panel.list.current.connect(self.look_at)
+        panel.plot.pointed.connect(self.map.mark)
+        panel.plot.chosen.connect(panel.choose_epoch)
+        panel.epochs.selectionModel().currentRowChanged.connect(self._epoch)
+        self.map.pointed.connect(panel.plot.set_cursor)
+        self.pick.chosen.connect(self._picked)
+        self.pick.deactivated.connect(lambda: panel.commands["pick"].setChecked(False))
+        self.changes.chosen.connect(self._show_change)
+        self.changes.faded.connect(self.map.fade)
+        session.opened.connect(self._opened)
+        session.failed.connect(self.say_problem)
+        session.changed.connect(self._changed)
+        session.evidence_read.connect(self._show_evidence)
+        session.layers_changed.connect(self._layers_changed)
+        session.busy.connect(lambda busy: panel.commands["renew"].setEnabled(not busy))
+        session.project.cleared.connect(self.forget)
+
+    def _say_how_to_begin(self):
+        self.panel.show_evidence(
+            None, tr("Open a folder of results, or layers of the project, to begin (first button).")
+        )
+
+    # opening and ending
+
+    def show(self):
+        """Show the panel; where nothing is open yet, the results that the project shows."""
+        self.panel.setUserVisible(True)
+        if self.session.review is None and not self.session.ids:
+            found = guesses(list(self.session.project.mapLayers().values()))
+            if parts.LINES in found:
+                self.open_layers(found)
+
+    def open_folder(self, folder):
+        """Review the results in a folder."""
+        self.panel.setUserVisible(True)
+        try:
+            self.session.open_folder(folder)
+        except QgsProcessingException as error:
+            self.say_problem(str(error))
+
+    def open_layers(self, chosen):
+        """Review layers of the project, by part."""
+        self.panel.setUserVisible(True)
+        self.session.open_layers(chosen)
+
+    def open_results(self, destinations):
+        """Review layers that a run wrote.
+
+        Parameters
+        ----------
+        destinations : list
+            Ids or sources of layers; what is no layer of the project is passed over.
+        """
+        wanted = {str(one) for one in destinations}
+        layers = [
+            layer
+            for layer in self.session.project.mapLayers().values()
+            if {layer.id(), layer.source(), layer.source().split("|")[0]} & wanted
+        ]
+        found = guesses(layers)
+        if parts.LINES in found:
+            self.open_layers(found)
+            return
+        self.panel.setUserVisible(True)
+        self.say_problem(tr("The edges of that run are not in the project any more."))
+
+    def ask_folder(self):
+        """Ask for a folder of results."""
+        settings = QgsSettings()
+        folder = QFileDialog.getExistingDirectory(
+            self.panel, tr("Folder of results"), settings.value(FOLDER, "")
+        )
+        if folder:
+            settings.setValue(FOLDER, folder)
+            self.open_folder(folder)
+
+    def ask_layers(self):
+        """Ask for layers of the project."""
+        dialogue = ChooseLayers(self.session.project, self.panel)
+        if dialogue.exec():
+            self.open_layers(dialogue.chosen())
+        dialogue.deleteLater()
+
+    def forget(self):
+        """Leave the review: the project was closed."""
+        self._settle.stop()
+        self.session.forget()
+        self.panel.list.set_review(None)
+        self._say_how_to_begin()
+        self.panel.title.clear()
+        self.panel.messages.clearWidgets()
+        self.panel.set_open(False)
+        self.map.set_evidence(None)
+        self.map.show_line(None, None)
+        self.map.show_change(None, [], [], 1.0)
+        self.changes.set_changes([])
+
+    def close(self):
+        """End for good, and leave nothing in the window."""
+        self.forget()
+        self.session.project.cleared.disconnect(self.forget)
+        self._follow_selection(False)
+        self.iface.mapCanvas().unsetMapTool(self.pick)
+        self.session.close()
+        self.map.close()
+        self.iface.removeDockWidget(self.panel)
+        self.panel.deleteLater()
+        self.pick.deleteLater()
+        self.deleteLater()
+
+    # the list
+
+    def _opened(self, review):
+        self.panel.set_open(True)
+        self.panel.list.set_review(review)
+        self._layers_changed()
+        self._read_changes()
+
+    def _layers_changed(self):
+        """Say which layers are gone, and take in those that are there."""
+        missing = self.session.missing()
+        self.panel.messages.clearWidgets()
+        self._follow_selection(True)
+        if not missing:
+            self.panel.set_decidable(self.session.review is not None)
+            return
+        names = ", ".join(self.session.sources[part][1] for part in missing)
+        text = tr(
+            "“{}” was removed from the project. The list stays; to decide, load it again."
+        ).format(names)
+        bar = self.panel.messages
+        item = bar.createMessage("", text)
+        button = QPushButton(tr("Load again"), item)
+        button.clicked.connect(lambda checked=False: self.session.load_again())
+        item.layout().addWidget(button)
+        bar.pushWidget(item, Qgis.MessageLevel.Warning)
+        if parts.LINES in missing:
+            self.panel.set_decidable(False, text)
+        self.map.show_line(None, None)
+
+    def _changed(self, rows):
+        model = self.panel.list.model
+        lost = np.zeros(len(model.lost), bool)
+        lost[list(self.session.lost)] = True
+        if (lost != model.lost).any():
+            model.lost = lost
+            self.panel.list.apply_filter()
+        days = [row for row, some in self.session.review.members.items() if set(rows) & set(some)]
+        model.changed([*rows, *days])
+        self.panel.list.show_progress()
+        if self.panel.list.row() in rows:
+            self._show_remark(self.panel.list.row())
+
+    def look_at(self, row):
+        """Show a row of the review on the map and, once it stays chosen, its evidence."""
+        self._settle.stop()
+        self.map.set_evidence(None)
+        if row < 0 or self.session.review is None:
+            self.panel.title.clear()
+            self.panel.show_evidence(None)
+            self.map.show_line(None, None)
+            return
+        model = self.panel.list.model
+        self._show_remark(row)
+        index = model.index(max(model.place_of(row), 0), 0)
+        tip = model.data(index, Qt.ItemDataRole.ToolTipRole) or ""
+        self.panel.title.setText(" ".join(tip.split("\n")[:1]))
+        self.panel.title.setToolTip(tip)
+        layer, feature = self.session.feature(row)
+        if layer is not None:
+            self.map.show_line(layer, feature.geometry())
+            if self.panel.commands["follow"].isChecked() and not feature.geometry().isNull():
+                self.map.go_to(layer, feature.geometry())
+        else:
+            self.map.show_line(None, None)
+            self._show_day(row)
+        self._settle.start()
+
+    def _show_day(self, row):
+        """Show the lines of a day together."""
+        if self.session.review.what[row] != DAY:
+            return
+        members = self.session.lines_of([row])
+        edges = [one for one in members if self.session.review.what[one] == EDGE]
+        layer = self.session.layer(parts.LINES)
+        if layer is None or not edges:
+            return
+        found = [self.session.feature(one)[1].geometry() for one in edges]
+        whole = QgsGeometry.collectGeometry(found)
+        self.map.show_line(layer, whole)
+        if self.panel.commands["follow"].isChecked():
+            self.map.go_to(layer, whole)
+
+    def _show_remark(self, row):
+        if not self.panel.remark.hasFocus():
+            self.panel.remark.setText(self.session.review.remark[row])
+
+    def _follow(self, wanted):
+        if wanted:
+            self.look_at(self.panel.list.row())
+
+    # the map chooses
+
+    def _shown_layers(self):
+        layers = [self.session.layer(part) for part in parts.DECIDED]
+        return [layer for layer in layers if layer is not None]
+
+    def _pick(self, wanted):
+        canvas = self.iface.mapCanvas()
+        if wanted:
+            canvas.setMapTool(self.pick)
+        else:
+            canvas.unsetMapTool(self.pick)
+
+    def _picked(self, ident, fid):
+        layer = self.session.project.mapLayer(ident)
+        row = self.session.row_of(layer, fid) if layer is not None else -1
+        if row >= 0:
+            self.panel.list.look_at(row, reveal=True)
+
+    def _follow_selection(self, wanted):
+        """Features selected in the reviewed layers by the host's own tools choose in the list."""
+        for ident, slot in getattr(self, "_selections", ()):
+            layer = self.session.project.mapLayer(ident)
+            if layer is not None:
+                layer.selectionChanged.disconnect(slot)
+        self._selections = []
+        for layer in self._shown_layers() if wanted else ():
+            slot = partial(self._selected, layer.id())
+            layer.selectionChanged.connect(slot)
+            self._selections.append((layer.id(), slot))
+
+    def _selected(self, ident, selected, deselected, cleared):
+        if len(selected) == 1:
+            self._picked(ident, selected[0])
+
+    # the evidence
+
+    def _read_evidence(self):
+        row = self.panel.list.row()
+        if row >= 0 and self.session.review is not None:
+            self.session.look_at(row)
+
+    def _show_evidence(self, evidence):
+        if evidence is not None and evidence.row != self.panel.list.row():
+            return  # another line was chosen meanwhile
+        row, note = self.panel.list.row(), ""
+        if evidence is None and row >= 0 and self.session.review is not None:
+            note = self._why_no_evidence(row)
+        self.panel.show_evidence(evidence, note)
+        self.map.set_evidence(evidence)
+
+    def _why_no_evidence(self, row):
+        if self.session.review.what[row] == DAY:
+            return tr(
+                "A decision here goes to all lines of the day. Look at the control points first:"
+                " base, antenna height, correction service."
+            )
+        return tr("There is no evidence for this line: it has no length, or its layer is gone.")
+
+    def _epoch(self, index, former=None):
+        evidence = self.panel.plot.evidence
+        if evidence is not None and index.isValid():
+            self.panel.choose_epoch(int(evidence.epochs.rows[index.row()]))
+
+    def _to_evidence(self):
+        self.panel.tabs.setCurrentWidget(self.panel.plot)
+        self.panel.plot.setFocus()
+
+    # deciding
+
+    def decide(self, decision):
+        """Decide on the selected lines and go on to the next one that is not decided."""
+        rows = self.panel.list.rows()
+        if not rows or self.session.review is None:
+            return
+        remark = self.panel.remark.text().strip() if self.panel.remark.isModified() else None
+        try:
+            self.session.decide(rows, decision, remark)
+        except QgsProcessingException as error:
+            self.say_problem(str(error))
+            return
+        self.panel.remark.setModified(False)
+        if decision:
+            self.panel.list.next_undecided()
+
+    def remark(self, text):
+        """Keep a remark on the selected lines."""
+        rows = self.panel.list.rows()
+        if not rows or self.session.review is None:
+            return
+        try:
+            self.session.decide(rows, None, text)
+        except QgsProcessingException as error:
+            self.say_problem(str(error))
+        self.panel.remark.setModified(False)
+
+    def undo(self, back=True):
+        """Take the last decision back, or make it again."""
+        title = self.session.undo(back)
+        if title:
+            text = tr("Taken back: {}") if back else tr("Decided again: {}")
+            self.panel.messages.pushMessage("", text.format(title), Qgis.MessageLevel.Info, 3)
+
+    def save(self):
+        """Save the decisions."""
+        problems = self.session.save()
+        for problem in problems:
+            self.say_problem(problem)
+        if not problems:
+            self.panel.messages.pushMessage(
+                "", tr("Decisions are saved."), Qgis.MessageLevel.Success, 3
+            )
+
+    def say_problem(self, text):
+        """Say in the panel what went wrong."""
+        self.panel.messages.pushMessage("", text, Qgis.MessageLevel.Warning, 0)
+
+    # the update
+
+    def update_parameters(self):
+        """What “Update existing linework” is filled in with."""
+        lines, existing = self.session.layer(parts.LINES), self.session.layer(parts.EXISTING)
+        filled = {}
+        if lines is not None:
+            filled["EDGES"] = lines.id()
+        if existing is not None:
+            filled["EXISTING"] = existing.id()
+        return filled
+
+    def update_linework(self):
+        """Open “Update existing linework” with the reviewed layers filled in."""
+        import processing  # late: the Processing plugin may load after this one
+
+        if self.session.unsaved():
+            self.panel.messages.pushMessage(
+                "",
+                tr("Decisions that are not saved yet are taken into account all the same."),
+                Qgis.MessageLevel.Info,
+                6,
+            )
+        processing.execAlgorithmDialog("curbwright:updatebasemap", self.update_parameters())
+
+    def _read_changes(self):
+        """Read what an update changed, where there is one."""
+        given = self.session.snapshots()
+        if parts.CHANGES not in given:
+            found = guesses(list(self.session.project.mapLayers().values()))
+            for part in (parts.CHANGES, parts.UPDATED):
+                if part in found:
+                    given[part] = parts.snapshot(
+                        found[part], self.session.project.transformContext()
+                    )
+        if parts.CHANGES not in given:
+            self.changes.set_changes([])
+            return
+        changes, updated = given[parts.CHANGES], given.get(parts.UPDATED)
+        tasks.start(
+            tr("Review: reading the changes"),
+            lambda feedback: read_changes(changes, updated),
+            self.changes.set_changes,
+            self.say_problem,
+        )
+
+    def _show_change(self, change):
+        layer = self.session.layer(parts.CHANGES) or self.session.layer(parts.LINES)
+        some = self.changes.model.rows[:MOST_SHOWN] if change is None else [change]
+        share = self.changes.slider.value() / self.changes.slider.maximum()
+        self.map.show_change(
+            layer,
+            [one.before for one in some if not one.before.isNull()],
+            [one.after for one in some if not one.after.isNull()],
+            share,
+        )
+        if change is not None and layer is not None:
+            whole = [one for one in (change.before, change.after) if not one.isNull()]
+            if whole:
+                self.map.go_to(layer, QgsGeometry.collectGeometry(whole))
+
+    # print
+
+    def ask_print(self):
+        """Print the evidence of the chosen line, on paper or into a PDF."""
+        from qgis.PyQt.QtPrintSupport import QPrintDialog, QPrinter
+
+        printer = QPrinter(QPrinter.PrinterMode.HighResolution)
+        printer.setDocName(self.panel.title.text() or TITLE)
+        dialogue = QPrintDialog(printer, self.panel)
+        if dialogue.exec():
+            self.print_on(printer)
+        dialogue.deleteLater()
+
+    def print_on(self, device):
+        """Draw title and plot on a page, in black on white.
+
+        Parameters
+        ----------
+        device : QPagedPaintDevice
+        """
+        palette = QPalette(self.panel.palette())
+        palette.setColor(QPalette.ColorRole.Base, QColor("white"))
+        palette.setColor(QPalette.ColorRole.Text, QColor("black"))
+        painter = QPainter(device)
+        scale = device.logicalDpiX() / 96
+        painter.scale(scale, scale)
+        width, height = device.width() / scale, device.height() / scale
+        title = QRectF(0, 0, width, 40)
+        painter.drawText(title, self.panel.title.toolTip().replace("\n", "  "))
+        plot = QRectF(0, 0, width, min(height - 60, 0.75 * width))
+        painter.translate(0, 50)
+        self.panel.plot.draw(painter, plot, palette)
+        painter.end()
