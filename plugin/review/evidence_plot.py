@@ -17,7 +17,7 @@ ACROSS, HEIGHT, OFFSET = range(3)
 MARK = 6.0  # pixels
 NEAR = 10  # pixels within which an epoch is pointed at
 STEPS = (1, 2, 5)
-MOST_ACROSS = 4.0  # times the greatest residual of a kept epoch that the strip shows at most
+MOST_ACROSS = 2.0  # times the greatest residual of a kept epoch that the strip shows at most
 LEAST = (0.02, 0.05, 0.05)  # m, half the range that a strip shows at least
 ROOM = 1.15  # of the range, so that nothing touches the frame
 ZOOM = 1.25  # a step of the wheel
@@ -54,7 +54,7 @@ def steps_of(low, high, room):
     rough = (high - low) / max(room, 1)
     power = 10.0 ** np.floor(np.log10(rough)) if rough > 0 else 1.0
     step = next((step * power for step in STEPS if step * power >= rough), 10 * power)
-    return np.arange(np.ceil(low / step), np.floor(high / step) + 1) * step
+    return np.round(np.arange(np.ceil(low / step), np.floor(high / step) + 1)) * step
 
 
 class EvidencePlot(QWidget):
@@ -151,7 +151,7 @@ class EvidencePlot(QWidget):
         evidence, epochs = self.evidence, self.evidence.epochs
         left = metrics.horizontalAdvance("-88.88 m") + 6
         line = metrics.height()
-        box = QRectF(rect).adjusted(left, line * 1.6, -8, -line * 1.4)
+        box = QRectF(rect).adjusted(left, line * 2.4, -8, -line * 1.4)
         wanted = []
         if len(epochs):
             wanted.append((ACROSS, *self._range(ACROSS, epochs.across, epochs.kept)))
@@ -287,12 +287,13 @@ class EvidencePlot(QWidget):
         }[strip.which]
         painter.setPen(text)
         painter.drawText(QPointF(box.left() + 2, box.top() - metrics.descent() - 1), title)
-        for value in steps_of(strip.low, strip.high, box.height() / (2.2 * metrics.height())):
+        for value in steps_of(strip.low, strip.high, box.height() / (1.5 * metrics.height())):
             y = float(strip.y(value))
             painter.setPen(QPen(grid, 1))
             painter.drawLine(QPointF(box.left(), y), QPointF(box.right(), y))
             painter.setPen(text)
-            label = f"{value:.2f} m" if strip.which == HEIGHT else metres(float(value))
+            value = float(value) + 0.0  # no minus before nought
+            label = f"{value:.2f} m" if strip.which == HEIGHT else metres(value)
             where = QRectF(0, y - metrics.height() / 2, box.left() - 4, metrics.height())
             painter.drawText(where, _number(Qt.AlignmentFlag.AlignRight), label)
         room = box.width() / (1.6 * metrics.horizontalAdvance("888.8 m"))

@@ -22,7 +22,7 @@ from .words import tr
 from .worklist_model import DECISION, SCALE, Filter, WorklistModel
 
 WIDTHS = {0: 26, 1: 68, 2: 168, 3: 96, 4: 52, 5: 90, 6: 84, 7: 160}  # pixels at 96 dpi
-ROW = 1.5  # heights of a line of text
+ROW = 1.35  # heights of a line of text
 
 
 class ListView(QWidget):
@@ -55,7 +55,7 @@ class ListView(QWidget):
     def _make_filters(self):
         self.days, self.captures, self.states = (QComboBox(self) for _ in range(3))
         self._make_kinds()
-        self.states.addItem(tr("Decided or not"), None)
+        self.states.addItem(tr("All states"), None)
         self.states.addItem(tr("Undecided"), False)
         self.states.addItem(tr("Decided"), True)
         self._fill(self.days, tr("All days"), [])
@@ -68,12 +68,12 @@ class ListView(QWidget):
         self.all.clicked.connect(self.clear_filter)
         self._filters = QGridLayout()
         self._filters.setSpacing(3)
-        self._filters.addWidget(self.kinds, 0, 0, 1, 2)
+        self._filters.addWidget(self.kinds, 0, 0)
         self.kinds.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
-        self._filters.addWidget(self.states, 0, 2)
-        self._filters.addWidget(self.all, 0, 3)
-        self._filters.addWidget(self.days, 1, 0)
-        self._filters.addWidget(self.captures, 1, 1, 1, 3)
+        self._filters.addWidget(self.states, 0, 1)
+        self._filters.addWidget(self.days, 0, 2)
+        self._filters.addWidget(self.captures, 0, 3)
+        self._filters.addWidget(self.all, 0, 4)
         for box, name in ((self.days, tr("Day")), (self.captures, tr("Capture")),
                           (self.states, tr("Decided or not"))):  # fmt: skip
             box.setAccessibleName(name)

@@ -82,6 +82,10 @@ class MapLink(QObject):
         if box is None:
             return
         extent = self.canvas.extent()
+        if not (extent.width() > 0 and extent.height() > 0):  # a map that showed nothing yet
+            self.canvas.setExtent(box.buffered(self._least_width()))
+            self.canvas.refresh()
+            return
         size = max(box.width() / extent.width(), box.height() / extent.height())
         inside = QgsRectangle(extent)
         inside.scale(0.95)

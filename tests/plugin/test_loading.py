@@ -96,7 +96,7 @@ class Window:
     """What the plugin uses of QGIS's window."""
 
     def __init__(self):
-        self.menu = {}
+        self.menu, self.keys, self.tools = {}, {}, []
 
     def mainWindow(self):
         return None
@@ -106,6 +106,18 @@ class Window:
 
     def removePluginMenu(self, name, action):
         self.menu[name].remove(action)
+
+    def registerMainWindowAction(self, action, keys):
+        self.keys[action.objectName()] = keys
+
+    def unregisterMainWindowAction(self, action):
+        del self.keys[action.objectName()]
+
+    def addVectorToolBarIcon(self, action):
+        self.tools.append(action)
+
+    def removeVectorToolBarIcon(self, action):
+        self.tools.remove(action)
 
 
 @pytest.fixture
@@ -128,11 +140,14 @@ def test_menu_comes_and_goes(started):
     plugin, window = started
     assert [action.text() for action in window.menu["Curbwright"]] == [
         "Reconstruct edges…",
+        "Review edges…",
         "Check installation",
     ]
+    assert window.keys == {"mActionCurbwrightReview": "Ctrl+Alt+E"}
+    assert [action.text() for action in window.tools] == ["Review edges…"]
     assert QgsApplication.processingRegistry().providerById("curbwrightundertest") is not None
     plugin.unload()
-    assert window.menu == {"Curbwright": []}
+    assert window.menu == {"Curbwright": []} and window.keys == {} and window.tools == []
     assert QgsApplication.processingRegistry().providerById("curbwrightundertest") is None
     plugin.unload()  # twice does no harm
 
@@ -259,6 +274,40 @@ def test_warnings_of_a_run_are_shown_in_the_message_bar(started, monkeypatch):
     ]
     plugin.unload()
     assert Algorithm.say_in_window is None
+
+
+def test_a_run_offers_its_review(started, monkeypatch, qgis_app):
+    from qgis.gui import QgsMessageBar
+    from qgis.PyQt.QtWidgets import QPushButton
+
+    from curbwright.algorithms.base.algorithm import Algorithm
+
+    plugin, window = started
+    bar, opened = QgsMessageBar(), []
+    monkeypatch.setattr(window, "messageBar", lambda: bar, raising=False)
+
+    class Panel:
+        def open_folder(self, folder):
+            opened.append(folder)
+
+        def open_results(self, destinations):
+            opened.append(destinations)
+
+    monkeypatch.setattr(plugin, "panel", Panel)
+    Algorithm.offer_in_window("screenepochs", {"OUTPUT": "a"})
+    assert bar.currentItem() is None
+    for name, results in (
+        ("processcaptures", {"FOLDER": "here", "EDGES": 3}),
+        ("reconstructedges", {"OUTPUT": "edges_1", "KEPT": "kept_1"}),
+    ):
+        Algorithm.offer_in_window(name, results)
+        (button,) = bar.currentItem().findChildren(QPushButton)
+        assert button.text() == "Review…"
+        button.click()
+        assert bar.currentItem() is None
+    assert opened == ["here", ["edges_1", "kept_1"]]
+    plugin.unload()
+    assert Algorithm.offer_in_window is None
 
 
 @pytest.mark.parametrize(
