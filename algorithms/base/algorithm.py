@@ -88,7 +88,7 @@ class Algorithm(QgsProcessingAlgorithm):
     say_in_window = None
     # likewise: takes the id of the algorithm and its results
     offer_in_window = None
-    warned, results = (), None  # warnings of the run, and what it returned
+    warned, returned = (), None  # warnings of the run, and what it returned
     origin = result_group = ""  # of a run: what its input is called, and the group of its results
 
     # Metadata, as the host asks for it
@@ -171,13 +171,13 @@ class Algorithm(QgsProcessingAlgorithm):
         if not fine:
             raise QgsProcessingException(why)
         self.begun, self.warned = [], ()  # name and destination of each sink
-        self.results = None
+        self.returned = None
         told = Remembering(feedback)
         try:
             results = self.work(parameters, context, told)
             self.warned = tuple(told.warnings)
             self._close(results, context, feedback)
-            self.results = results
+            self.returned = results
             return results
         except CancelledError:
             pass  # with the exception go the frames that hold the sinks, and the files are closed
@@ -231,8 +231,8 @@ class Algorithm(QgsProcessingAlgorithm):
         here = QThread.currentThread() == QCoreApplication.instance().thread()
         if self.warned and here and Algorithm.say_in_window is not None:
             Algorithm.say_in_window(self.displayName(), self.warned)
-        if self.results and here and Algorithm.offer_in_window is not None:
-            Algorithm.offer_in_window(self.name(), self.results)
+        if self.returned and here and Algorithm.offer_in_window is not None:
+            Algorithm.offer_in_window(self.name(), self.returned)
         return super().postProcessAlgorithm(context, feedback)
 
     def prepareAlgorithm(self, parameters, context, feedback):

@@ -183,7 +183,7 @@ def test_menu_checks_the_installation(started, monkeypatch, complete):
         "report",
         lambda names: asked.extend(names) or (complete, ["scipy 1.10: present"]),
     )
-    started[1].menu["Curbwright"][1].trigger()
+    started[1].menu["Curbwright"][2].trigger()
     assert asked == sorted({name for algorithm in ALGORITHMS for name in algorithm.NEEDS})
     assert len(shown) == 1
     assert shown[0][0] == ("information" if complete else "warning")
