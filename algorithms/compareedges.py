@@ -246,14 +246,23 @@ class CompareEdges(ComparisonAlgorithm):
     )
     places = None  # x and y of epochs in the CRS of the edges, where a batch has them
     NUMBERS = (
-        ("SHIFT_EAST", "Shift of the existing lines, east (m)"),
-        ("SHIFT_NORTH", "Shift of the existing lines, north (m)"),
-        ("RMSE", "RMSE of the offsets (m)"),
-        ("MATCHED_LENGTH", "Matched length (m)"),
-        ("COMPLETENESS", "Completeness (0 to 1)"),
-        ("CORRECTNESS", "Correctness (0 to 1)"),
-        ("DISPLACED_WITH_SHIFT", "Existing lines displaced, the shift left in"),
-        ("DISPLACED_WITHOUT_SHIFT", "Existing lines displaced, the shift taken out"),
+        ("SHIFT_EAST", QT_TRANSLATE_NOOP("CompareEdges", "Shift of the existing lines, east (m)")),
+        (
+            "SHIFT_NORTH",
+            QT_TRANSLATE_NOOP("CompareEdges", "Shift of the existing lines, north (m)"),
+        ),
+        ("RMSE", QT_TRANSLATE_NOOP("CompareEdges", "RMSE of the offsets (m)")),
+        ("MATCHED_LENGTH", QT_TRANSLATE_NOOP("CompareEdges", "Matched length (m)")),
+        ("COMPLETENESS", QT_TRANSLATE_NOOP("CompareEdges", "Completeness (0 to 1)")),
+        ("CORRECTNESS", QT_TRANSLATE_NOOP("CompareEdges", "Correctness (0 to 1)")),
+        (
+            "DISPLACED_WITH_SHIFT",
+            QT_TRANSLATE_NOOP("CompareEdges", "Existing lines displaced, the shift left in"),
+        ),
+        (
+            "DISPLACED_WITHOUT_SHIFT",
+            QT_TRANSLATE_NOOP("CompareEdges", "Existing lines displaced, the shift taken out"),
+        ),
     )
 
     def add_inputs(self):

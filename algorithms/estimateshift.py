@@ -71,18 +71,26 @@ class EstimateShift(ComparisonAlgorithm):
     SIGNIFICANT = "SIGNIFICANT"
     DECIMALS = {"ROTATION": 4, "SIGMA_ROTATION": 4, "SCALE": 6, "SIGMA_SCALE": 6}
     NUMBERS = (
-        ("SHIFT_EAST", "Shift east (m)"),
-        ("SHIFT_NORTH", "Shift north (m)"),
-        ("ROTATION", "Rotation, counter-clockwise (degrees)"),
-        ("SCALE", "Scale factor"),
-        ("SIGMA_EAST", "Sigma of the shift east (m)"),
-        ("SIGMA_NORTH", "Sigma of the shift north (m)"),
-        ("SIGMA_ROTATION", "Sigma of the rotation (degrees)"),
-        ("SIGMA_SCALE", "Sigma of the scale factor"),
-        ("SHIFT_ACROSS", "Shift across lines that all run one way (m)"),
-        ("SIGMA_ACROSS", "Sigma of the shift across (m)"),
-        ("UNDETERMINED_AZIMUTH", "Direction without information (degrees from north)"),
-        ("USED_LENGTH", "Length used (m)"),
+        ("SHIFT_EAST", QT_TRANSLATE_NOOP("EstimateShift", "Shift east (m)")),
+        ("SHIFT_NORTH", QT_TRANSLATE_NOOP("EstimateShift", "Shift north (m)")),
+        ("ROTATION", QT_TRANSLATE_NOOP("EstimateShift", "Rotation, counter-clockwise (degrees)")),
+        ("SCALE", QT_TRANSLATE_NOOP("EstimateShift", "Scale factor")),
+        ("SIGMA_EAST", QT_TRANSLATE_NOOP("EstimateShift", "Sigma of the shift east (m)")),
+        ("SIGMA_NORTH", QT_TRANSLATE_NOOP("EstimateShift", "Sigma of the shift north (m)")),
+        ("SIGMA_ROTATION", QT_TRANSLATE_NOOP("EstimateShift", "Sigma of the rotation (degrees)")),
+        ("SIGMA_SCALE", QT_TRANSLATE_NOOP("EstimateShift", "Sigma of the scale factor")),
+        (
+            "SHIFT_ACROSS",
+            QT_TRANSLATE_NOOP("EstimateShift", "Shift across lines that all run one way (m)"),
+        ),
+        ("SIGMA_ACROSS", QT_TRANSLATE_NOOP("EstimateShift", "Sigma of the shift across (m)")),
+        (
+            "UNDETERMINED_AZIMUTH",
+            QT_TRANSLATE_NOOP(
+                "EstimateShift", "Direction without information (degrees from north)"
+            ),
+        ),
+        ("USED_LENGTH", QT_TRANSLATE_NOOP("EstimateShift", "Length used (m)")),
     )
 
     def add_inputs(self):

@@ -91,14 +91,14 @@ class UpdateBasemap(ComparisonAlgorithm):
     IN_PLACE, UNDO, LIFECYCLE = "IN_PLACE", "UNDO", "LIFECYCLE"
     UPDATED, CHANGES, HELD, REPORT = "UPDATED", "CHANGES", "HELD", "REPORT"
     NUMBERS = (
-        ("UNCHANGED", "Lines unchanged"),
-        ("SHIFTED", "Lines shifted alone"),
-        ("FOLLOWED", "Lines whose end followed"),
-        ("PARTLY", "Lines replaced in part"),
-        ("REPLACED", "Lines replaced"),
-        ("ADDED", "Lines added"),
-        ("RETIRED", "Lines retired"),
-        ("HELD_BACK", "Held back"),
+        ("UNCHANGED", QT_TRANSLATE_NOOP("UpdateBasemap", "Lines unchanged")),
+        ("SHIFTED", QT_TRANSLATE_NOOP("UpdateBasemap", "Lines shifted alone")),
+        ("FOLLOWED", QT_TRANSLATE_NOOP("UpdateBasemap", "Lines whose end followed")),
+        ("PARTLY", QT_TRANSLATE_NOOP("UpdateBasemap", "Lines replaced in part")),
+        ("REPLACED", QT_TRANSLATE_NOOP("UpdateBasemap", "Lines replaced")),
+        ("ADDED", QT_TRANSLATE_NOOP("UpdateBasemap", "Lines added")),
+        ("RETIRED", QT_TRANSLATE_NOOP("UpdateBasemap", "Lines retired")),
+        ("HELD_BACK", QT_TRANSLATE_NOOP("UpdateBasemap", "Held back")),
     )
 
     # --- parameters

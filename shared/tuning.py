@@ -186,7 +186,7 @@ PLAUSIBILITY = Plausibility()
 
 @dataclass(frozen=True)
 class Times:
-    """Numbers as times: seconds up to `milliseconds`, then by size."""
+    """Numbers as times: seconds up to `milliseconds`, then by size; dates from `earliest_date`."""
 
     milliseconds: float = tuned(
         1e11,
@@ -205,6 +205,12 @@ class Times:
         "s",
         "numbers above it are nanoseconds since 1970",
         "derivation: as microseconds they would lie past the year 5138",
+    )
+    earliest_date: float = tuned(
+        1e8,
+        "s",
+        "seconds since 1970 below which numbers count from some other origin",
+        "March 1973; " + _BEFORE,
     )
 
 
@@ -1647,12 +1653,6 @@ class Partitions:
     )
     far_share: float = tuned(
         0.001, "1", "share of the epochs that may lie beyond: coordinates that went wrong", _BEFORE
-    )
-    earliest_date: float = tuned(
-        1e8,
-        "s",
-        "seconds since 1970 below which numbers count from some other origin",
-        "March 1973; " + _BEFORE,
     )
 
 

@@ -465,7 +465,8 @@ class Algorithm(QgsProcessingAlgorithm):
 class ComparisonAlgorithm(Algorithm):
     """Base of the algorithms that compare edges with other data.
 
-    `NUMBERS` holds names and labels of the numbers that they return.
+    `NUMBERS` holds names and labels of the numbers that they return, the labels marked for
+    translation.
     """
 
     GROUP = "comparison"

@@ -8,6 +8,7 @@ from qgis.core import QgsProcessingException, QgsWkbTypes
 from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.epochs.table import EpochTable
+from ...shared.tuning import TIMES
 from ..host.feedback import raise_if_cancelled
 from . import roles
 from .columns import read_rows
@@ -17,7 +18,7 @@ from .frames import Frame
 from .layer_frame import locate, refuse_empty
 from .plausible_table import without_doubtful
 from .stream_check import refuse_map
-from .vertex_times import EARLIEST_DATE, times_of_vertices
+from .vertex_times import times_of_vertices
 
 
 def tr(text):
@@ -230,7 +231,7 @@ def _start(seconds, by_order, feedback):
     timed = np.isfinite(seconds)
     first = float(np.min(seconds, where=timed, initial=np.inf))
     last = float(np.max(seconds, where=timed, initial=-np.inf))
-    dated = not np.isfinite(last) or last > EARLIEST_DATE
+    dated = not np.isfinite(last) or last > TIMES.earliest_date
     if not dated and not by_order:
         feedback.pushWarning(
             tr(

@@ -8,8 +8,6 @@ from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.epochs.times import parse_times
 
-# seconds since 1970: March 1973. Smaller numbers count from a receiver's start or a day's
-EARLIEST_DATE = 1e8
 NO_DATA = -1e37  # shapefiles: M below -1e38 is none (Shapefile Technical Description, 1998, p. 2)
 DAY, WEEK = 86400.0, 604800.0
 # m/s of a capture, half of all steps: slower is read as milliseconds, faster is no time
@@ -66,7 +64,7 @@ def times_of_vertices(m, ids, part, x, y):
     if not np.isfinite(m).any():
         return _by_order(ids, part, tr("no vertex has an M value"))
     warnings = []
-    if np.nanmax(np.abs(m)) > EARLIEST_DATE * 6.05:  # above the milliseconds of a week
+    if np.nanmax(np.abs(m)) > 1000 * WEEK:  # above the milliseconds of a week
         filled = m == 0
         if filled.any():  # what is written where a value was missing; as a time it would be 1970
             warnings.append(

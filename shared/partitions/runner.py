@@ -12,7 +12,7 @@ from pyproj import CRS
 from ..epochs.settings import Settings
 from ..epochs.stream import Medians, nominal_stream
 from ..epochs.vocabulary import fixed_values
-from ..tuning import PARTITIONS
+from ..tuning import TIMES
 from . import work
 from .columns import choose
 from .engine import Here
@@ -268,7 +268,7 @@ def _gather_surveys(job, names, surveys, say):
     job["centre"] = centre_of([part["spread"] for part in surveys])
     first, last = (np.array([part[key] for part in surveys]) for key in ("first", "last"))
     job["origin"] = float(np.floor(np.nanmin(first))) if timed else 0.0
-    job["dated"] = not timed or float(np.nanmax(last)) > PARTITIONS.earliest_date
+    job["dated"] = not timed or float(np.nanmax(last)) > TIMES.earliest_date
     say(f"frame: metres, true to scale at {job['centre'][0]:.2f}, {job['centre'][1]:.2f} degrees")
     units, split = _share_out(names, surveys)
     if split:

@@ -278,7 +278,7 @@ def _stations(drawing, fitted, steady, spacing):
         z=z,
         edge=run,
         chainage=chainage,
-        slope=drawing.heights.slope[before],
+        slope=drawing.heights.slope[before] * drawing.scale[run],
         sigma_cross=sigma_cross,
         sigma_up=sigma_up,
     )

@@ -73,6 +73,12 @@ def breaches(tree, name):
             and isinstance(node.args[0], ast.JoinedStr)
         ):
             found.append((line, "f-string that cannot be translated"))
+        if (
+            isinstance(node, ast.Assign)
+            and any(isinstance(one, ast.Name) and one.id == "NUMBERS" for one in node.targets)
+            and any(isinstance(pair.elts[1], ast.Constant) for pair in node.value.elts)
+        ):
+            found.append((line, "label that is not marked for translation"))
     return found
 
 
@@ -134,6 +140,7 @@ def test_nothing_that_may_be_missing_is_imported_at_load(path):
         ("print(1)", "print"),
         ("try:\n    f()\nexcept:\n    pass", "bare except"),
         ("self.tr(f'{x}')", "f-string that cannot be translated"),
+        ("NUMBERS = (('RMSE', 'RMSE (m)'),)", "label that is not marked for translation"),
     ],
 )
 def test_the_walk_finds_breaches(code, breach):

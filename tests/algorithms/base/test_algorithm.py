@@ -55,6 +55,19 @@ def test_texts_of_a_base_class_are_translated_too(translated):
     assert own.name() == "reconstructedges" and own.tr("no such text") == "no such text"
 
 
+@pytest.mark.parametrize(
+    "kind",
+    [kind for kind in ALGORITHMS if getattr(kind, "NUMBERS", ())],
+    ids=lambda kind: kind.NAME,
+)
+def test_labels_of_numbers_are_translated(translated, kind):
+    translated({(kind.__name__, label): f"<{name}>" for name, label in kind.NUMBERS})
+    own = kind()
+    own.initAlgorithm()
+    for name, _ in kind.NUMBERS:
+        assert own.outputDefinition(name).description() == f"<{name}>"
+
+
 @pytest.mark.parametrize("kind", ALGORITHMS, ids=lambda kind: kind.NAME)
 def test_metadata_stand_in_attributes(kind):
     assert issubclass(kind, Algorithm) and kind.GROUP in GROUPS

@@ -66,12 +66,14 @@ def test_stations_lie_on_the_line_written(sloping):
     assert_allclose(stations.z, on_line[:, 2], atol=0.02)
 
 
-@pytest.mark.parametrize("slope", [0.05, -0.08])
-def test_slope_is_positive_where_the_edge_rises(slope):
+@pytest.mark.parametrize(("slope", "scale"), [(0.05, 1.0), (-0.08, 1.0), (0.05, 1.8)])
+def test_slope_is_height_over_ground_and_positive_where_the_edge_rises(slope, scale):
+    """Web Mercator is 1.8 times as large as the ground at 56 degrees north."""
     x, y = along([("line", 100.0)], heading=0.0)
-    table = table_of(x, y, z=4.0 + slope * x)
+    table = table_of(scale * x, y, z=4.0 + slope * x, scale=np.full(len(x), scale))
     stations = reconstruct(table, Settings(station_spacing=10.0)).stations
     assert_allclose(stations.slope, slope, atol=1e-6)
+    assert_allclose(np.diff(stations.z), slope * np.diff(stations.chainage), atol=1e-6)
 
 
 def test_stations_are_most_certain_in_the_middle(sloping):
