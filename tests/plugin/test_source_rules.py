@@ -2,6 +2,7 @@
 
 import ast
 import enum
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -82,50 +83,53 @@ def breaches(tree, name):
     return found
 
 
-@pytest.mark.parametrize("path", FILES, ids=lambda path: path.relative_to(ROOT).as_posix())
-def test_rules(path):
-    name = path.relative_to(ROOT).as_posix()
-    tree = ast.parse(path.read_text(encoding="utf-8"), feature_version=(3, 9))
-    assert breaches(tree, name) == []
+@cache
+def tree_of(path):
+    return ast.parse(path.read_text(encoding="utf-8"), feature_version=(3, 9))
 
 
-@pytest.mark.parametrize(
-    "path", [path for path in FILES if path.parent.name == "shared"], ids=lambda path: path.name
-)
-def test_core_knows_no_qgis(path):
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-        names = (
-            [alias.name for alias in node.names]
-            if isinstance(node, ast.Import)
-            else [node.module or ""]
-            if isinstance(node, ast.ImportFrom)
-            else []
-        )
-        assert not {name.split(".")[0] for name in names} & {
-            "qgis",
-            "osgeo",
-            "processing",
-            "PyQt5",
-            "PyQt6",
-        }
+def name_of(path):
+    return path.relative_to(ROOT).as_posix()
 
 
-@pytest.mark.parametrize(
-    "path",
-    [path for path in FILES if path.parent.name in ("algorithms", "plugin")],
-    ids=lambda path: path.name,
-)
-def test_nothing_that_may_be_missing_is_imported_at_load(path):
-    tree = ast.parse(path.read_text(encoding="utf-8"))
-    for node in tree.body:
-        names = (
-            [alias.name for alias in node.names]
-            if isinstance(node, ast.Import)
-            else [node.module or ""]
-            if isinstance(node, ast.ImportFrom)
-            else []
-        )
-        assert not {name.split(".")[0] for name in names} & {"scipy", "shapely", "matplotlib"}
+def imported(nodes):
+    """Names of the packages that statements among these nodes import from elsewhere."""
+    found = set()
+    for node in nodes:
+        if isinstance(node, ast.Import):
+            found |= {alias.name.split(".")[0] for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and not node.level:
+            found.add(node.module.split(".")[0])
+    return found
+
+
+def kept(found):
+    """`found`: breaches by file; those that have any."""
+    return {name: breaches for name, breaches in found.items() if breaches}
+
+
+def test_rules():
+    assert kept({name_of(path): breaches(tree_of(path), name_of(path)) for path in FILES}) == {}
+
+
+def test_core_knows_no_qgis():
+    core = [path for path in FILES if name_of(path).startswith("shared/")]
+    assert len(core) > 80
+    hosts = {"qgis", "osgeo", "processing", "PyQt5", "PyQt6"}
+    assert kept({name_of(path): imported(ast.walk(tree_of(path))) & hosts for path in core}) == {}
+
+
+def test_nothing_that_may_be_missing_is_imported_at_load():
+    missing = {"scipy", "shapely", "matplotlib", "pyarrow"}
+    plugin = [path for path in FILES if name_of(path).startswith(("algorithms/", "plugin/"))]
+    assert len(plugin) > 80
+    assert kept({name_of(path): imported(tree_of(path).body) & missing for path in plugin}) == {}
+
+
+@pytest.mark.parametrize("code", ["import qgis.core", "from qgis.core import x", "import a, qgis"])
+def test_imports_are_found(code):
+    assert "qgis" in imported(ast.parse(code).body)
+    assert imported(ast.parse("from . import qgis\nfrom .qgis import x").body) == set()
 
 
 @pytest.mark.parametrize(
