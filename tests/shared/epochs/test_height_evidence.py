@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from epochwalks import along, table_of
+from epochwalks import along, table_of_captures
 from numpy.testing import assert_array_equal
 
 from curbwright.shared.epochs.height_evidence import extrapolated_height, height_llr
@@ -12,6 +12,7 @@ from curbwright.shared.tuning import HEIGHT_EVIDENCE
 
 SIGMA_UP = 0.02
 CORNER = [("line", 20.4), ("corner", 90.0), ("line", 20.0)]
+SLIP = 20  # row of the epoch that slips, the last one before the corner
 
 
 def llr(z, step=1.0, capture=None):
@@ -84,22 +85,22 @@ def test_heights_go_on_along_the_line_over_the_next_three(end, way):
 
 
 def _beside_a_corner(rise, seed):
-    """An epoch one step before a corner, shoved by 0.3 m towards the inside; the rows, and whether
-    the slip went and nothing else."""
+    """Columns of a walk with an epoch one step before a corner, shoved by 0.3 m towards the
+    inside."""
     x, y = along(CORNER, 0.008, seed, step=1.0, heading=0.0)
     z = np.random.default_rng(seed).normal(0, SIGMA_UP, len(x))
-    at = 20
-    x[at], y[at], z[at] = x[at] - 0.2, y[at] + 0.25, z[at] + rise
-    return reconstruct(table_of(x, y, z=z)), at
+    x[SLIP], y[SLIP], z[SLIP] = x[SLIP] - 0.2, y[SLIP] + 0.25, z[SLIP] + rise
+    return {"x": x, "y": y, "z": z}
 
 
 def test_heights_help_to_tell_a_slip_beside_a_corner():
     found = {}
     for rise in (0.0, 0.3):
-        results = [_beside_a_corner(rise, seed) for seed in range(30)]
+        table, walks = table_of_captures([_beside_a_corner(rise, seed) for seed in range(30)])
+        reason = reconstruct(table).reason
         found[rise] = sum(
-            result.reason[at] == Reason.SPIKE and np.count_nonzero(result.reason) == 1
-            for result, at in results
+            reason[rows][SLIP] == Reason.SPIKE and np.count_nonzero(reason[rows]) == 1
+            for rows in walks
         )
     assert found[0.3] >= 27 and found[0.3] >= found[0.0]
 
@@ -117,10 +118,11 @@ def test_heights_help_to_tell_a_slip_beside_a_corner():
     ],
 )
 def test_a_bad_height_alone_costs_no_epoch(shape, most):
-    lost = 0
+    walks = []
     for seed in range(20):
         x, y = along(shape, 0.008, seed, step=1.0)
         z = np.random.default_rng(seed).normal(0, SIGMA_UP, len(x))
         z[8 + seed] += 0.5
-        lost += np.count_nonzero(reconstruct(table_of(x, y, z=z)).reason)
-    assert lost <= most
+        walks.append({"x": x, "y": y, "z": z})
+    table, _ = table_of_captures(walks)
+    assert np.count_nonzero(reconstruct(table).reason) <= most

@@ -3,7 +3,7 @@ left open."""
 
 import numpy as np
 import pytest
-from epochwalks import along, check, moved, table_of, take
+from epochwalks import along, check, moved, table_of, table_of_captures, take
 from numpy.testing import assert_array_equal
 
 from curbwright.shared.epochs.reasons import Reason, describe
@@ -31,6 +31,19 @@ def walk(side, first, then, seed=0, noise=NOISE):
     )
 
 
+def walks_of(*given, seeds=4, **more):
+    """The same `walk` with several seeds as captures of one table: the table, the rows of each, and
+    which of them stand on the side."""
+    made = [walk(*given, seed, **more) for seed in range(seeds)]
+    table, rows = table_of_captures([{"x": one.x, "y": one.y} for one, _ in made])
+    return table, rows, made[0][1]
+
+
+def edges_of(result):
+    """Number of edges of each capture."""
+    return np.bincount(result.edges.capture)
+
+
 def reconstructed(table, **settings):
     settings = Settings(**settings)
     result = reconstruct(table, settings)
@@ -38,44 +51,42 @@ def reconstructed(table, **settings):
     return result
 
 
-@pytest.mark.parametrize("seed", range(4))
 @pytest.mark.parametrize(("first", "then"), [(70.0, -70.0), (60.0, 60.0), (-110.0, 75.0)])
-def test_an_oblique_side_of_two_epochs_is_left_open(first, then, seed):
-    table, side = walk(2.0, first, then, seed)
+def test_an_oblique_side_of_two_epochs_is_left_open(first, then):
+    table, rows, side = walks_of(2.0, first, then)
     assert len(side) == 2
     result = reconstructed(table)
-    assert_array_equal(np.flatnonzero(result.reason), side)
-    assert (result.reason[side] == Reason.UNCONFIRMED).all()
-    assert len(result.edges) == 2 and [BREAK_NAMES[reason] for reason in result.gaps.reason] == [
-        "lost_epochs"
-    ]
-    assert (
-        describe(result.reason[side], result.amount[side])
-        == ["one of 2 positions that alone tell a short side or bend"] * 2
-    )
+    doubtful = np.concatenate([np.arange(len(table))[one][side] for one in rows])
+    assert_array_equal(np.flatnonzero(result.reason), doubtful)
+    assert (result.reason[doubtful] == Reason.UNCONFIRMED).all()
+    assert_array_equal(edges_of(result), 2)
+    breaks = [BREAK_NAMES[reason] for reason in result.gaps.reason]
+    assert [name for name in breaks if name != "new_capture"] == ["lost_epochs"] * len(rows)
+    words = set(describe(result.reason[doubtful], result.amount[doubtful]))
+    assert words == {"one of 2 positions that alone tell a short side or bend"}
 
 
-@pytest.mark.parametrize("seed", range(4))
 @pytest.mark.parametrize(
     ("first", "then"), [(90.0, -90.0), (-90.0, -90.0), (90.0, 50.0), (45.0, 45.0), (-45.0, -45.0)]
 )
-def test_a_square_side_or_a_splay_of_two_epochs_is_drawn(first, then, seed):
-    table, _ = walk(2.0, first, then, seed)
+def test_a_square_side_or_a_splay_of_two_epochs_is_drawn(first, then):
+    table, rows, _ = walks_of(2.0, first, then)
     result = reconstructed(table)
-    assert len(result.edges) == 1 and not result.reason.any()
-    assert len(result.corners) == 2
+    assert_array_equal(edges_of(result), 1)
+    assert not result.reason.any()
+    assert len(result.corners) == 2 * len(rows)
 
 
-@pytest.mark.parametrize("seed", range(4))
-def test_an_oblique_side_of_three_epochs_is_drawn_unless_one_was_lost(seed):
-    table, side = walk(3.0, 70.0, -70.0, seed)
+def test_an_oblique_side_of_three_epochs_is_drawn_unless_one_was_lost():
+    table, _, side = walks_of(3.0, 70.0, -70.0)
     assert len(side) == 3
-    assert len(reconstructed(table).edges) == 1
-    table, side = walk(4.0, 70.0, -70.0, seed)
-    lost = take(table, np.setdiff1d(np.arange(len(table)), side[1:2]))
-    result = reconstructed(lost)
-    assert len(result.edges) == 2
-    assert_array_equal(np.flatnonzero(result.reason == Reason.UNCONFIRMED), side[:3])
+    assert_array_equal(edges_of(reconstructed(table)), 1)
+    table, rows, side = walks_of(4.0, 70.0, -70.0)
+    lost = [one.start + side[1] for one in rows]
+    result = reconstructed(take(table, np.setdiff1d(np.arange(len(table)), lost)))
+    assert_array_equal(edges_of(result), 2)
+    doubtful = np.concatenate([one.start - number + side[:3] for number, one in enumerate(rows)])
+    assert_array_equal(np.flatnonzero(result.reason == Reason.UNCONFIRMED), doubtful)
 
 
 @pytest.mark.parametrize("seed", range(4))
@@ -90,15 +101,19 @@ def test_epochs_of_a_standing_walker_confirm_each_other(seed):
     assert len(result.edges) == 1 and not result.reason.any()
 
 
-@pytest.mark.parametrize("seed", range(6))
-def test_two_outliers_that_agree_do_not_break_a_straight_edge(seed):
+def test_two_outliers_that_agree_do_not_break_a_straight_edge():
     # An outlier of two epochs looks like a side parallel to the edge; without it one tangent
     # explains all the rest.
-    x, y = along([("line", 40.0)], NOISE, seed, step=1.0, heading=0.0)
-    y[20:22] += 0.6
-    result = reconstructed(table_of(x, y))
-    assert len(result.edges) == 1
-    assert set(np.flatnonzero(result.reason)) == {20, 21}
+    walks = []
+    for seed in range(6):
+        x, y = along([("line", 40.0)], NOISE, seed, step=1.0, heading=0.0)
+        y[20:22] += 0.6
+        walks.append({"x": x, "y": y})
+    table, rows = table_of_captures(walks)
+    result = reconstructed(table)
+    assert_array_equal(edges_of(result), 1)
+    for one in rows:
+        assert_array_equal(np.flatnonzero(result.reason[one]), [20, 21])
     assert np.abs(result.edges.y).max() < 0.03
 
 
@@ -162,26 +177,27 @@ def sloping(slope, seed, count=40):
     )
 
 
-@pytest.mark.parametrize("seed", range(4))
 @pytest.mark.parametrize("slope", [0.0, 0.12, -0.2])
-def test_an_end_along_the_line_at_another_height_is_an_outlier(slope, seed):
-    x, y, z = sloping(slope, seed)
+def test_an_end_along_the_line_at_another_height_is_an_outlier(slope):
     away = np.copysign(0.4, slope)  # farther than the slope itself goes
-    x[-1], z[-1] = x[-1] + 0.8, z[-1] + away
-    result = reconstructed(table_of(x, y, z=z))
-    assert_array_equal(np.flatnonzero(result.reason), [len(x) - 1])
-    x, y, z = sloping(slope, seed)
-    x[0], z[0] = x[0] - 0.8, z[0] - away
-    result = reconstructed(table_of(x, y, z=z))
-    assert_array_equal(np.flatnonzero(result.reason), [0])
-    assert describe(result.reason[:1], result.amount[:1]) == ["nothing confirms where it lies"]
+    for end, way in ((-1, 1), (0, -1)):
+        walks = []
+        for seed in range(4):
+            x, y, z = sloping(slope, seed)
+            x[end], z[end] = x[end] + way * 0.8, z[end] + way * away
+            walks.append({"x": x, "y": y, "z": z})
+        table, rows = table_of_captures(walks)
+        result = reconstructed(table)
+        outliers = np.array([np.arange(len(table))[one][end] for one in rows])
+        assert_array_equal(np.flatnonzero(result.reason), outliers)
+    words = set(describe(result.reason[outliers], result.amount[outliers]))
+    assert words == {"nothing confirms where it lies"}
 
 
 @pytest.mark.parametrize("slope", [0.0, 0.06, -0.12, 0.25])
 def test_slopes_cost_no_end(slope):
-    for seed in range(20):
-        x, y, z = sloping(slope, seed)
-        assert not reconstructed(table_of(x, y, z=z)).reason.any()
+    walks = [dict(zip("xyz", sloping(slope, seed))) for seed in range(20)]
+    assert not reconstructed(table_of_captures(walks)[0]).reason.any()
 
 
 def test_a_free_form_of_many_epochs_stays():
@@ -200,26 +216,32 @@ def test_a_free_form_of_many_epochs_stays():
 
 
 def test_an_epoch_beyond_a_corner_does_not_move_it():
-    met = 0
+    walks = []
     for seed in range(8):
         x, y = along(
             [("line", LONG), ("corner", 90.0), ("line", LONG)], NOISE, seed, step=1.0, heading=0.0
         )
         x[20] += 0.9
-        result = reconstructed(table_of(x, y))
-        assert {20} <= set(np.flatnonzero(result.reason)) <= {20, 21}
-        assert result.edges.x.max() < LONG + 0.04
-        met += len(result.edges) == 1 and np.hypot(*(result.corners - [LONG, 0.0]).T).min() < 0.03
+        walks.append({"x": x, "y": y})
+    table, rows = table_of_captures(walks)
+    result = reconstructed(table)
+    assert result.edges.x.max() < LONG + 0.04
+    near = np.hypot(*(result.corners - [LONG, 0.0]).T) < 0.03
+    for one in rows:
+        assert {20} <= set(np.flatnonzero(result.reason[one])) <= {20, 21}
+    met = min(np.count_nonzero(near), np.count_nonzero(edges_of(result) == 1))
     assert met >= 6  # else the corner is left open
 
 
-@pytest.mark.parametrize("seed", range(4))
-def test_the_last_epoch_before_a_turn_may_have_slipped_ahead(seed):
-    rng = np.random.default_rng(seed)
-    way = np.concatenate([np.arange(0.0, 30.0), [30.8], np.arange(29.0, 0.0, -1.0)])
-    side = np.where(np.arange(len(way)) > 30, 0.9, 0.0)  # back along another edge
-    result = reconstructed(
-        table_of(way + rng.normal(0, NOISE, len(way)), side + rng.normal(0, NOISE, len(way)))
-    )
-    assert result.reason[30] in (Reason.SPIKE, Reason.UNCONFIRMED)
+def test_the_last_epoch_before_a_turn_may_have_slipped_ahead():
+    walks = []
+    for seed in range(4):
+        rng = np.random.default_rng(seed)
+        way = np.concatenate([np.arange(0.0, 30.0), [30.8], np.arange(29.0, 0.0, -1.0)])
+        side = np.where(np.arange(len(way)) > 30, 0.9, 0.0)  # back along another edge
+        noise = rng.normal(0, NOISE, (2, len(way)))
+        walks.append({"x": way + noise[0], "y": side + noise[1]})
+    table, rows = table_of_captures(walks)
+    result = reconstructed(table)
+    assert {result.reason[one][30] for one in rows} <= {Reason.SPIKE, Reason.UNCONFIRMED}
     assert result.edges.x.max() < 30.0
