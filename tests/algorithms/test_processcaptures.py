@@ -729,8 +729,9 @@ def killed(folder, tmp_path, module, place, after, call=1, meanwhile=lambda: Non
 @pytest.mark.parametrize(
     ("module", "place", "after"),
     [
-        ("batch.kept", "module.KeptEpochs.close", True),
-        ("batch.gathering", "module.write_layer", True),
+        # earlier on, nothing of the former results was touched either
+        pytest.param("batch.kept", "module.KeptEpochs.close", True, marks=pytest.mark.long),
+        pytest.param("batch.gathering", "module.write_layer", True, marks=pytest.mark.long),
         ("batch.result_folder", "module.ResultFolder.replace", False),
     ],
     ids=["epochs written", "first layers written", "before the move"],
@@ -776,7 +777,7 @@ def layer_of_report(folder):
 @pytest.mark.parametrize(
     ("call", "new", "had_report"),
     [
-        (1, False, True),
+        pytest.param(1, False, True, marks=pytest.mark.long),
         (2, True, True),
         pytest.param(3, True, True, marks=pytest.mark.long),
         (1, True, False),  # one rename less

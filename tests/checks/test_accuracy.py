@@ -145,6 +145,7 @@ def test_nearer_than_fitpack_on_every_shape():
         assert summary.edge_rmse < fitpack[kind], kind
 
 
+@pytest.mark.long  # the edges keep limits of their own above; this compares
 def test_nearer_than_the_hosts_smoothing_on_every_shape(qgis_processing):
     walks = sim.trial_set(CLEAR[0])
     host = accuracy.host_column(walks)

@@ -1,4 +1,5 @@
-"""The first of the README's two commands, as it is typed."""
+"""The first of the README's two commands: in the long run as it is typed, in the short run with
+one QGIS for all algorithms in place of one each; `test_package.py` runs the main job by command."""
 
 import os
 import re
@@ -7,11 +8,19 @@ from pathlib import Path
 
 import pytest
 from osgeo import gdal, ogr
+from otherprocess import PATHS, run_code
 from qgis.PyQt.QtGui import QImage
 
 ROOT = Path(__file__).resolve().parents[2]
 DATA = ROOT / "sample_project" / "data" / "tern_ness.gpkg"
-pytestmark = pytest.mark.timeout(900)  # the run starts QGIS many times
+pytestmark = pytest.mark.timeout(900)  # the run as typed starts QGIS many times
+IN_ONE_HOST = f"""{PATHS}
+sys.path.insert(0, {str(ROOT / "sample_project")!r})
+import run
+from onehost import OneHost
+run.Host = OneHost
+run.main(sys.argv[1:])
+"""
 
 
 def run(*arguments, cwd):
@@ -34,10 +43,14 @@ def counts(path):
 
 
 @pytest.fixture(scope="module")
-def done(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("run")
+def done(request, tmp_path_factory):
+    folder, profile = tmp_path_factory.mktemp("run"), tmp_path_factory.mktemp("profile")
     before = DATA.read_bytes()
-    result = run(folder / "the results", cwd=folder)  # from elsewhere, into a folder with a space
+    if request.config.getoption("--long"):
+        # from elsewhere, into a folder with a space
+        result = run(folder / "the results", cwd=folder)
+    else:
+        result = run_code(IN_ONE_HOST, profile, folder / "the results")
     assert result.returncode == 0, result.stdout + result.stderr
     assert DATA.read_bytes() == before
     return folder / "the results", result.stdout

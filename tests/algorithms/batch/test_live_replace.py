@@ -124,7 +124,7 @@ print("saved", flush=True)
 """
 
 
-@pytest.mark.parametrize("edit", [True, False])
+@pytest.mark.parametrize("edit", [True, pytest.param(False, marks=pytest.mark.long)])
 def test_results_open_in_another_process(tmp_path, edit):
     """It shows the new rows and edits them, not those of a file that is gone."""
     folder = tmp_path / "out"
@@ -207,7 +207,7 @@ run("processcaptures", {{"LAYERS": [layer_of(walk(seed=9), name="second")],
 
 
 @pytest.mark.skipif(os.name == "nt", reason="kills by signal")
-@pytest.mark.parametrize("after", [False, True])
+@pytest.mark.parametrize("after", [pytest.param(False, marks=pytest.mark.long), True])
 def test_a_run_killed_in_the_middle_of_it(tmp_path, after):
     """Before it is committed the old results stay, with their report; after it the next run brings
     the new report."""
