@@ -78,7 +78,7 @@ def writable(path, wait=1.0):
     return ""
 
 
-def replace_tables(path, source, former, names, wait=WAIT):
+def replace_tables(path, source, former, names):
     """Replace tables of a GeoPackage by those of another one, in one transaction.
 
     Parameters
@@ -89,15 +89,14 @@ def replace_tables(path, source, former, names, wait=WAIT):
         Tables that go, whether or not there are new ones of the name.
     names : collection of str
         Tables that come from `source`.
-    wait : float
-        Seconds for others to end what they are writing.
 
     Raises
     ------
     sqlite3.Error
-        If somebody else is writing for longer, or a table cannot be made; all is as it was.
+        If somebody else is writing for longer than `WAIT`, or a table cannot be made; all is as it
+        was.
     """
-    with closing(sqlite3.connect(str(path), timeout=wait, isolation_level=None)) as database:
+    with closing(sqlite3.connect(str(path), timeout=WAIT, isolation_level=None)) as database:
         database.execute("ATTACH ? AS fresh", (str(source),))
         database.execute("BEGIN IMMEDIATE")
         try:
