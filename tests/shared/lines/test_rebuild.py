@@ -74,3 +74,12 @@ def test_a_vertex_more_where_another_line_ends():
     assert_allclose(grown, [[0, 0, 1], [4, 0, 1.4], [10, 0, 2]])
     assert with_vertex(grown, np.array([4.0, 0.0])) is grown
     assert shapely.LineString(grown[:, :2]).length == 10
+
+
+def test_no_vertex_is_written_twice_and_the_end_stays():
+    """The piece ends a hair before the end of the line, where nothing of the old line is left."""
+    edge = line((0, 0.5), (100, 0.5))
+    moved = np.array([0.0, 0.5, 0.0])
+    new = rebuild(OLD, [Piece(0.0, 100.0 - 1e-9, edge, 0.0, 100.0 - 1e-9)], moved, moved, 2.0)
+    assert_array_equal(new[-1, :2], [100.0, 0.5])
+    assert (np.hypot(*np.diff(new[:, :2], axis=0).T) > 1e-4).all()

@@ -3,11 +3,19 @@
 import numpy as np
 import pytest
 import shapely
-from lineshapes import dense, layer
+from lineshapes import dense, layer, lines_of
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.shared.lines.comparison import ComparisonSettings, compare
-from curbwright.shared.lines.update import ACCEPT, HOLD, WHAT_NAMES, UpdateSettings, plan_update
+from curbwright.shared.lines.update import (
+    ACCEPT,
+    HOLD,
+    REJECT,
+    WHAT_NAMES,
+    UpdateSettings,
+    plan_update,
+)
+from curbwright.shared.lines.visits import Survey
 
 
 def plan(existing, edges, remove_shift=False, **settings):
@@ -214,6 +222,113 @@ def test_a_line_that_would_cross_another_is_held():
     found = plan(existing, edges)
     assert names(found)[0] == "unchanged"
     assert any("cross" in held.why for held in found.held)
+
+
+def test_what_agrees_is_redrawn_on_request():
+    existing, edges = layer(FRONT), layer(dense([[0, 0.05], [60, 0.05]]))
+    assert names(plan(existing, edges)) == ["unchanged"]
+    found = plan(existing, edges, replace_all=True)
+    assert names(found) == ["replaced"]
+    assert_allclose(found.parts[0][0][:, 1], 0.05, atol=1e-9)
+
+
+def test_a_neighbour_that_would_have_to_follow_too_far_keeps_its_end():
+    """The line that moved runs back to the shared end over the length of the transition."""
+    existing = layer(FRONT, [[60, 0], [60, 40]])
+    edges = layer(dense([[0, 1.5], [60, 1.5]]), dense([[60, 3], [60, 40]]))
+    found = plan(existing, edges, follow=1.0, blend=4.0)
+    front, side = updated(existing, found)
+    assert_array_equal(front[-1], [60, 0])
+    assert_array_equal(side, [[60, 0], [60, 40]])
+    shape = shapely.LineString(front)
+    for x, y in ((0, 1.5), (30, 1.5), (55.9, 1.5), (58, 0.75)):
+        assert shape.distance(shapely.Point(x, y)) < 0.02, (x, y)
+
+
+def test_the_other_end_keeps_its_place_as_well():
+    existing = layer(FRONT, [[0, 0], [0, 40]])
+    edges = layer(dense([[0, 1.5], [60, 1.5]]), dense([[0, 3], [0, 40]]))
+    front, side = updated(existing, plan(existing, edges, follow=1.0, blend=4.0))
+    assert_array_equal(front[0], [0, 0])
+    assert_array_equal(side, [[0, 0], [0, 40]])
+
+
+@pytest.mark.parametrize(
+    ("decision", "needed", "why"),
+    [
+        (REJECT, False, "a person rejected it"),
+        (HOLD, False, "a person holds it back"),
+        (0, True, "it waits for a decision"),
+    ],
+)
+def test_nothing_is_retired_against_a_decision(decision, needed, why):
+    existing, edges = layer(FRONT, [[0, 50], [60, 50]]), layer(dense(FRONT))
+    compared = compare(edges, existing, ComparisonSettings(existing_sigma=0.05))
+    settings = UpdateSettings(needs_decision=needed)
+    found = plan_update(compared, settings, line_decision=np.array([0, decision]))
+    assert names(found) == ["unchanged", "unchanged"]
+    assert [(held.existing, held.edge, held.why) for held in found.held] == [(1, -1, why)]
+    accepted = plan_update(compared, settings, line_decision=np.array([0, ACCEPT]))
+    assert names(accepted) == ["unchanged", "retired"] and not accepted.held
+
+
+def test_a_line_that_was_visited_in_part_is_not_retired_by_itself():
+    def beginning(x, y):
+        return x <= 30
+
+    existing, edges = layer(FRONT, [[0, 8], [60, 8]]), layer(dense(FRONT))
+    survey = Survey(20.0, inside=beginning)
+    compared = compare(edges, existing, ComparisonSettings(existing_sigma=0.05), survey=survey)
+    found = plan_update(compared, UpdateSettings())
+    assert names(found) == ["unchanged", "unchanged"]
+    (held,) = found.held
+    assert (held.existing, held.edge) == (1, -1) and "% of it was visited" in held.why
+    seen = compared.existing_statistics.visited_share[1]
+    assert 0.4 < seen < 0.6 and f"{100 * seen:.0f} %" in held.why
+
+
+def test_a_new_edge_waits_for_its_decision():
+    compared = compare(
+        layer(dense(FRONT), dense([[0, -40], [60, -40]])), layer(FRONT), ComparisonSettings()
+    )
+    found = plan_update(compared, UpdateSettings(), edge_decision=np.array([0, REJECT]))
+    assert not found.added and not found.adopted[1]
+    assert [(held.existing, held.edge) for held in found.held] == [(-1, 1)]
+
+
+def test_what_goes_on_across_another_line_is_held():
+    existing = layer(FRONT, [[80, -10], [80, 10]])
+    edges = layer(dense([[0, 0], [100, 0]]), dense([[80, -10], [80, 10]]))
+    found = plan(existing, edges)
+    assert names(found) == ["unchanged", "unchanged"] and not found.added
+    assert [(held.existing, held.edge) for held in found.held] == [(-1, 0)]
+    assert "cross" in found.held[0].why
+
+
+def test_an_island_walked_halfway_round_is_redrawn_there_alone():
+    ring = np.array([[0, 0], [30, 0], [30, 20], [0, 20], [0, 0]], float)
+    edges = layer(dense([[0.6, 5], [0.6, 0.6], [30, 0.6]]))
+    found = plan(layer(ring), edges)
+    line = shapely.LineString(found.parts[0][0][:, :2])
+    assert names(found) == ["partly"] and line.is_ring and line.is_simple
+    for x, y in ((15, 0.6), (30, 15), (15, 20)):
+        assert line.distance(shapely.Point(x, y)) < 0.02, (x, y)
+
+
+def test_parts_of_one_line_are_redrawn_each_by_itself():
+    existing = lines_of([FRONT, [[0, 50], [60, 50]], [[0, 90], [60, 90]]], sigma=np.array([0.01]))
+    edges = layer(*(dense([[0, y], [60, y]]) for y in (0.0, 50.6, 90.0)))
+    found = plan(existing, edges, replace_all=True)
+    first, moved, last = found.parts[0]
+    assert_array_equal(first[:, :2], FRONT)
+    assert_allclose(moved[:, 1], 50.6, atol=1e-9)
+    assert_array_equal(last[:, :2], [[0, 90], [60, 90]])
+
+
+def test_an_empty_basemap_gets_all_edges():
+    found = plan(layer(), layer(dense(FRONT), dense(MOVED)))
+    assert len(found.what) == 0 and [added.edge for added in found.added] == [0, 1]
+    assert found.adopted.all() and not found.held
 
 
 @pytest.mark.parametrize(("name", "value"), [("blend", -1.0), ("follow", np.nan)])
