@@ -3,15 +3,16 @@
 import importlib
 import importlib.metadata
 import importlib.util
-import sys
 
 from qgis.PyQt.QtCore import QCoreApplication
 
-# import name: (least version, name for apt on Debian and Ubuntu, what it is needed for)
+from . import remedies
+
+# import name: (least version, what it is needed for)
 PACKAGES = {
-    "numpy": ((1, 20), "python3-numpy", "arrays"),
-    "scipy": ((1, 6), "python3-scipy", "fitting edges"),
-    "shapely": ((2, 0), "python3-shapely", "geometry in bulk"),
+    "numpy": ((1, 20), "arrays"),
+    "scipy": ((1, 6), "fitting edges"),
+    "shapely": ((2, 0), "geometry in bulk"),
 }
 
 
@@ -31,29 +32,7 @@ def _numbers(version):
 
 def remedy(name):
     """What to do to get a package on this system, in a sentence or two."""
-    least, package, _ = PACKAGES[name]
-    if sys.platform.startswith("linux"):
-        here = tr(
-            "On Debian or Ubuntu: “sudo apt install {}”; elsewhere: “python3 -m pip install --user"
-            " '{}>={}'”."
-        ).format(package, name, _text(least))
-        if name == "shapely":
-            # Debian 12 carries 1.8; a newer one than 2.0 would bring numpy 2, which Debian 12's
-            # scipy cannot bear
-            here += " " + tr(
-                "Where that package is older than {} (Debian 12): "
-                "“python3 -m pip install --user --break-system-packages 'shapely==2.0.*'”."
-            ).format(_text(least))
-    elif sys.platform == "win32":
-        here = tr(
-            "Open the OSGeo4W Shell that came with QGIS and run “python -m pip install --user"
-            ' "{}>={}"”.'
-        ).format(name, _text(least))
-    else:
-        here = tr(
-            "Run “python3 -m pip install --user '{}>={}'” with the Python that QGIS uses."
-        ).format(name, _text(least))
-    return here + " " + tr("Then start QGIS again.")
+    return remedies.remedy(name, _text(PACKAGES[name][0]), remedies.this_system())
 
 
 def _text(version):
@@ -76,7 +55,7 @@ def check(name):
     except ImportError as error:  # also a library that a present package cannot load
         said = (str(error).strip().splitlines() or [type(error).__name__])[0]
         return None, tr("The Python package “{}” ({}) cannot be loaded: {}. {}").format(
-            name, tr(PACKAGES[name][2]), said.rstrip("."), remedy(name)
+            name, tr(PACKAGES[name][1]), said.rstrip("."), remedy(name)
         )
     version = str(getattr(module, "__version__", ""))
     if _numbers(version) < least:
