@@ -208,7 +208,8 @@ class CompareEdges(ComparisonAlgorithm):
         " with the shift left in, and without it.\n\nCompleteness and correctness by the simple"
         " buffer method of Goodchild and Hunter (1997), with the search distance as half width:"
         " the share of the edges within the buffer round the existing lines, and of the"
-        " existing lines within that round the edges.\n\nBoth layers may have any CRS; the"
+        " existing lines, as far as they were visited, within that round the edges."
+        "\n\nBoth layers may have any CRS; the"
         " existing lines are brought to the edges by the project's own transformation, which"
         " the log names. Results come back in each layer's CRS, stations in that of the"
         " existing lines.",
@@ -541,11 +542,13 @@ class CompareEdges(ComparisonAlgorithm):
                 layer.area_per_metre,
             )
         )
+        shares = (
+            self.tr("unknown") if np.isnan(share) else f"{100 * share:.1f} %"
+            for share in (result.buffer.completeness, result.buffer.correctness)
+        )
         feedback.pushInfo(
-            self.tr("Completeness {:.1f} %, correctness {:.1f} % (buffer of {:.4g} m).").format(
-                100 * result.buffer.completeness,
-                100 * result.buffer.correctness,
-                result.buffer.width,
+            self.tr("Completeness {}, correctness {} (buffer of {:.4g} m).").format(
+                *shares, result.buffer.width
             )
         )
 

@@ -95,7 +95,7 @@ class Reconstruction(without_sinks(ReconstructEdges)):
     """Keeps time and capture of the epochs rejected, which have fields of other names and types in
     each layer."""
 
-    read = reason = rejected = fits = None
+    read = reason = rejected = fits = copy_kept = None
 
     def epochs(self, *arguments):
         self.read = super().epochs(*arguments)
@@ -106,6 +106,11 @@ class Reconstruction(without_sinks(ReconstructEdges)):
             return ReconstructEdges._fitted(self, table, settings, progress, pool, numbers)
 
         return self.fits.fitted(table, settings, numbers, fit)
+
+    def _row_targets(self, result, kept, out):
+        if out.wanted(self.KEPT) and self.copy_kept():
+            out.parameters = {**out.parameters, self.KEPT: None}
+        return super()._row_targets(result, kept, out)
 
     def _say(self, layer, result, feedback):
         self.reason = result.reason

@@ -33,6 +33,8 @@ class Fits:
 
     Attributes
     ----------
+    last : str
+        Digest of the last fit asked for.
     last_taken_over : bool
         The last fit asked for is that of the last run.
     taken_over : int
@@ -41,7 +43,7 @@ class Fits:
 
     def __init__(self, path):
         self.path, self.new = path, {}
-        self.last_taken_over, self.taken_over = False, 0
+        self.last, self.last_taken_over, self.taken_over = "", False, 0
         self.versions = json.dumps(versions())
 
     def fitted(self, table, settings, numbers, fit):
@@ -60,7 +62,7 @@ class Fits:
         -------
         Reconstruction
         """
-        digest = self._digest(table, settings, numbers)
+        digest = self.last = self._digest(table, settings, numbers)
         made, parts = self._former(digest)
         self.last_taken_over = parts is not None
         if self.last_taken_over:

@@ -21,6 +21,7 @@ WORK, LOCK, FORMER = ".curbwright", "lock", "former.html"
 # the table, and the section in it, that name the layers of a run
 RUN_LOG, RESULT = "run_log", "result"
 FITS = "fits"  # what was fitted to each layer, for the next run
+KEPT_ROWS = "kept_rows"  # where the kept epochs of each layer stand, for the next run
 RUN_STATE = "run_state"  # what a run wrote, so that the next one sees what was changed since
 PAGES = 2000  # of a database copied between two looks at the cancel button
 STEPS = 50_000  # of SQLite's machine between two of them
@@ -368,7 +369,7 @@ def _tables(database):
         if {"section", "name"} <= columns:
             own = {
                 RUN_LOG,
-                *({RUN_STATE, FITS} & set(tables)),
+                *({RUN_STATE, FITS, KEPT_ROWS} & set(tables)),
                 *(
                     name
                     for (name,) in database.execute(

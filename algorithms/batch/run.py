@@ -200,7 +200,9 @@ class Run:
         self.fits = Fits(folder.old)
         total, before = max(sum(capture.weight for capture in captures), 1), 0
         if self.epochs_too:
-            self.kept = KeptEpochs(folder.new, captures, self.algorithm.KEPT_FIELDS, self)
+            self.kept = KeptEpochs(
+                folder.new, folder.old, captures, self.algorithm.KEPT_FIELDS, self
+            )
         for number, capture in enumerate(captures, 1):
             raise_if_cancelled(self.feedback)
             stage = Stage(
@@ -255,7 +257,11 @@ class Run:
                 parts[name].stream = self.kept.taking(capture, parts[name])
             return parts[name]
 
+        def copy_kept():
+            return self.kept.copy(capture, self.fits, self.edge_count)
+
         capture.child.open_part, capture.child.fits = open_part, self.fits
+        capture.child.copy_kept = copy_kept
         try:
             capture.numbers = capture.child.work(capture.settings, self.context, stage)
         except CancelledError:
@@ -264,7 +270,9 @@ class Run:
             capture.error = words_of(error)
             return
         finally:
-            capture.child.open_part = None
+            capture.child.open_part = capture.child.copy_kept = None
+        if self.kept is not None:
+            self.kept.finish()
         if self.fits.last_taken_over:
             stage.pushInfo(self.tr("Nothing has changed: the fit of the last run was taken over."))
         way = QgsCoordinateTransform(capture.layer.crs(), self.crs, self.context.transformContext())
@@ -545,6 +553,8 @@ class Run:
             records.features_of(records.LOG_FIELDS, records.log_rows(self)),
         )
         self.fits.write(folder.new)
+        if self.kept is not None and self.kept.name:
+            self.kept.write_stretches()
 
     def _take_history(self, folder):
         """The rows that former runs left, and those of this one."""

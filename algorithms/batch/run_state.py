@@ -124,7 +124,7 @@ def remember(path, layers, check=_nothing):
             )  # fmt: skip
 
 
-def changes(path, check=_nothing):
+def changes(path, check=_nothing, layers=None):
     """What was changed in the layers of a GeoPackage since a run wrote them.
 
     Parameters
@@ -132,6 +132,8 @@ def changes(path, check=_nothing):
     path : path
     check : callable
         Called now and then; raises to stop.
+    layers : collection of str or None
+        Those that are looked at; None for all.
 
     Returns
     -------
@@ -144,6 +146,7 @@ def changes(path, check=_nothing):
         return [
             _changes_of(database, check, *row)
             for row in database.execute(f"SELECT * FROM {RUN_STATE} ORDER BY rowid").fetchall()
+            if layers is None or row[0] in layers
         ]
 
 

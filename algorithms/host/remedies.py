@@ -189,6 +189,6 @@ def _by_pip(wanted, system):
 
 
 def _pip(wanted, system):
-    """The command; it installs for one person alone and leaves the system's packages as they are."""
+    """The command; it installs for one person and leaves the packages of the system alone."""
     leave = " --break-system-packages" if system.managed else ""
     return f"{system.python or 'python3'} -m pip install --user{leave} '{wanted}'"

@@ -16,6 +16,7 @@ from .epoch_fields import choose_fields
 from .epoch_values import accuracy_of, captures_of, fixed_of_rows, parts_of_walks, times_of
 from .frames import Frame
 from .layer_frame import locate, refuse_empty
+from .line_chains import ids_of_walks
 from .plausible_table import without_doubtful
 from .stream_check import refuse_map
 from .vertex_times import times_of_vertices
@@ -108,7 +109,11 @@ def read_epochs(source, file, choices, working_crs, transform_context, feedback,
         refuse_map(source, rows, located, choices, fix_field, feedback)
     alone = by_order or _is_polygon(source)  # rings and parts without times stay by themselves
     part = parts_of_walks(rows, seconds) if is_line and not alone else None
-    captures, codes = captures_of(rows, taken[roles.CAPTURE].names, is_line, alone, part)
+    walk = None
+    if part is not None and not taken[roles.CAPTURE].names:
+        parameter = choices.parameters[roles.CAPTURE]
+        walk = _walks(rows, seconds, part, located, parameter, feedback)
+    captures, codes = captures_of(rows, taken[roles.CAPTURE].names, is_line, alone, part, walk)
     rows.columns.clear()  # what they say has been taken; a million rows of them need 50 MB
     progress(1.0)
     start, dated = _start(seconds, by_order, feedback)
@@ -224,6 +229,21 @@ def _times_of_lines(rows, located, feedback):
     for sentence in times.warnings:
         feedback.pushWarning(sentence)
     return times.seconds, times.by_order
+
+
+def _walks(rows, seconds, part, located, parameter, feedback):
+    """The walk of each vertex of lines: the id of its first line."""
+    walk, joined = ids_of_walks(
+        rows, seconds, part, located.x / located.scale, located.y / located.scale
+    )
+    if joined:
+        feedback.pushInfo(
+            tr(
+                "Lines that begin where and when another one ended go on with it as one walk: {}."
+                " To keep them apart, choose a field in “{}” that has another value in each."
+            ).format(joined, parameter)
+        )
+    return walk
 
 
 def _start(seconds, by_order, feedback):

@@ -5,6 +5,7 @@ from qgis.core import QgsProcessingException
 from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.epochs.accuracies import possible, says_none
+from ...shared.epochs.slash_dates import UNDECIDED, iso_of_slashed, slash_maxima, slash_order
 from ...shared.epochs.times import parse_times
 from . import roles
 
@@ -25,6 +26,19 @@ def times_of(rows, names, name, choices, feedback):
         seconds, what = parse_times(column.values)
     else:
         seconds, what = times_of_text(column)
+    if what == UNDECIDED:
+        raise QgsProcessingException(
+            tr(
+                "Layer “{}”: dates in field “{}”, for example “{}”, may have the day or the month"
+                " first, and no row tells which. Bring them into the form 2026-05-04T10:00:00Z, or"
+                " choose another field in “{}”."
+            ).format(
+                name,
+                names[0],
+                column.take(np.flatnonzero(~column.missing)[:1]).texts()[0],
+                choices.parameters[roles.TIME],
+            )
+        )
     unreadable = np.flatnonzero(~np.isfinite(seconds) & ~column.missing)
     if not np.isfinite(seconds).any():
         if unreadable.size:
@@ -59,25 +73,41 @@ def times_of(rows, names, name, choices, feedback):
 
 def _times_of_two(dates, clocks):
     """Seconds since 1970 from dates and times of day."""
-    days = parse_times(dates.values)[0] if dates.kind == "date" else times_of_text(dates)[0]
+    days, what = parse_times(dates.values) if dates.kind == "date" else times_of_text(dates)
     texts = np.char.strip(clocks.texts())
     texts = np.where(np.char.find(texts, ":") == 1, np.char.add("0", texts), texts)
     clock = parse_times(np.char.add("1970-01-01T", texts))[0]
-    return days + clock, tr("date and time of day")
+    return days + clock, UNDECIDED if what == UNDECIDED else tr("date and time of day")
 
 
 def times_of_text(column, block=100_000):
     """As `parse_times`, but a block at a time: it needs some hundred bytes to a character of
     text."""
     parts, kinds = [], set()
+    order = _order_of_slashes(column, block)
+    if order == UNDECIDED:
+        return np.full(len(column.values), np.nan), UNDECIDED
     for start in range(0, len(column.values), block):
-        seconds, what = parse_times(column.take(slice(start, start + block)).texts())
+        texts = column.take(slice(start, start + block)).texts()
+        seconds, what = parse_times(iso_of_slashed(texts, order) if order else texts)
+        what = f"text, dates as {order}" if order else what
         parts.append(seconds)
         if np.isfinite(seconds).any():
             kinds.add(what)
     if len(kinds) > 1:  # numbers are read by the size of the greatest, so all must be seen at once
         return parse_times(column.texts())
     return np.concatenate(parts), kinds.pop() if kinds else what
+
+
+def _order_of_slashes(column, block):
+    """Which stands first in dates with slashes, told by all rows; empty without such dates."""
+    if b"/" not in column.values.tobytes():
+        return ""
+    maxima = [
+        slash_maxima(column.take(slice(start, start + block)).texts())
+        for start in range(0, len(column.values), block)
+    ]
+    return slash_order(tuple(map(max, zip(*maxima))))
 
 
 def parts_of_walks(rows, seconds):
@@ -103,15 +133,18 @@ def parts_of_walks(rows, seconds):
     return np.where(np.isin(rows.ids, apart), rows.part, 0)
 
 
-def captures_of(rows, names, is_line, by_order=False, part=None):
-    """Texts of the captures, sorted, and the code of each row; `part` stands for that of the rows.
+def captures_of(rows, names, is_line, by_order=False, part=None, walk=None):
+    """Texts of the captures, sorted, and the code of each row; `part` and `walk` stand for part and
+    id of the rows.
 
     Where the order of vertices stands for the time, nothing tells in which order lines were walked:
     each part stays by itself.
     """
     if is_line and (by_order or not names):
         different, codes = np.unique(
-            np.column_stack([rows.ids, rows.part if part is None else part]),
+            np.column_stack(
+                [rows.ids if walk is None else walk, rows.part if part is None else part]
+            ),
             axis=0,
             return_inverse=True,
         )

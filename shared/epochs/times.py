@@ -6,6 +6,7 @@ from datetime import datetime, timezone
 import numpy as np
 
 from ..tuning import TIMES
+from .slash_dates import DAY_FIRST, UNDECIDED, iso_of_slashed, slash_maxima, slash_order
 
 _ZONE = re.compile(r"(?:\s*(Z|UTC|GMT)|\s*([+-])([01]\d|2[0-3]):?([0-5]\d)?)$", re.IGNORECASE)
 # a sign after a clock time starts a zone, one inside a date does not
@@ -106,6 +107,12 @@ def _iso_of_dotted(texts):
     return codes.view(texts.dtype)[:, 0]
 
 
+def _has_slash(texts):
+    """True where any text has a slash in it."""
+    codes = np.ascontiguousarray(texts).view(np.uint32)
+    return bool((codes == ord("/")).any())
+
+
 # exact: the calendar
 def _in_range(year, month, day):
     """Whether there is such a date, shape (n,)."""
@@ -153,15 +160,17 @@ def parse_times(values):
     ----------
     values : array_like, shape (n,)
         Numbers (seconds, or milli-, micro- or nanoseconds since 1970, distinguished by their size),
-        ``datetime64`` (taken as UTC), or text after ISO 8601, its date also as dd.mm.yyyy, with or
-        without zone (UTC where there is none). None, NaN, NaT and masked values are absent.
+        ``datetime64`` (taken as UTC), or text after ISO 8601, its date also as dd.mm.yyyy or with
+        slashes, with or without zone (UTC where there is none). None, NaN, NaT and masked values
+        are absent.
 
     Returns
     -------
     seconds : ndarray of float, shape (n,)
         NaN where absent or unreadable.
     kind : str
-        What was found, in words for a log.
+        What was found, in words for a log; `slash_dates.UNDECIDED` where dates with slashes may
+        have the day or the month first: those seconds take the day for first, to judge a field by.
 
     Notes
     -----
@@ -239,6 +248,11 @@ def _from_texts(values, mask):
     iso = _iso_of_dotted(values)
     if iso is not values:
         values, kind = iso, "text, dates as day.month.year"
+    order = slash_order(slash_maxima(values)) if _has_slash(values) else ""
+    if order:
+        # not decided, they are times all the same: whoever reads them for good must ask
+        values = iso_of_slashed(values, DAY_FIRST if order == UNDECIDED else order)
+        kind = UNDECIDED if order == UNDECIDED else f"text, dates as {order}"
     seconds, plain = _plain_iso(values) if len(values) else (np.zeros(0), np.zeros(0, bool))
     rest = np.flatnonzero(~plain)
     if not len(rest):

@@ -305,8 +305,8 @@ def compare(edges, existing, settings=None, progress=None, survey=None):
     overlay = offsets.overlay(
         sides.judged,
         existing,
-        sides.edge_index,
-        sides.existing_index,
+        (sides.edge_index, sides.existing_index),
+        float(sides.visits.length.sum()),
         settings.station_spacing,
         settings.max_offset,
         _part(progress, 0.8, 1.0),

@@ -50,8 +50,9 @@ class BufferOverlay:
         Share of the length of the edges that lies within the buffer round the existing lines: how
         much of what is there does the existing layer show? NaN where there are no edges.
     correctness : float
-        Share of the length of the existing lines within the buffer round the edges: how much of
-        what the existing layer shows is there? NaN where there are no existing lines.
+        Share of the visited length of the existing lines within the buffer round the edges: how
+        much of what the existing layer shows is there? What nobody visited says nothing of that.
+        NaN where nothing was visited.
     distance : ndarray of float, shape (k,)
         Half widths from 0 to `width`.
     edges_within, existing_within : ndarray of float, shape (k,)
@@ -438,6 +439,13 @@ class Within:
         )
         return np.clip(inside / self.total, 0.0, 1.0)
 
+    def judge_by(self, length, farthest):
+        """Take shares of `length` in place of the whole layer, or of what lies within `farthest`
+        where that is more, metres."""
+        if self.total > 0:
+            inside = float(self.share(farthest)) * self.total
+            self.total = min(max(length, inside), self.total)
+
     def half_width(self, share, farthest):
         """Half width that holds a share of the length that lies within `farthest`; NaN where none
         does."""
@@ -505,15 +513,17 @@ def within(lines, index, spacing, farthest, progress=lambda share: None):
     )
 
 
-def overlay(
-    edges, existing, edge_index, existing_index, spacing, width, progress=lambda share: None
-):
+def overlay(edges, existing, indices, visited, spacing, width, progress=lambda share: None):
     """The simple buffer method of Goodchild and Hunter, each layer in buffers round the other.
 
     Parameters
     ----------
     edges, existing : Lines
-    edge_index, existing_index : Index
+    indices : tuple of Index
+        Of the edges and of the existing lines.
+    visited : float
+        Length of the existing lines that was visited, metres on the ground. What lies in the widest
+        buffer counts as visited in any case.
     spacing : float
         Of the places where distances are taken, metres.
     width : float
@@ -525,11 +535,13 @@ def overlay(
     -------
     BufferOverlay
     """
+    edge_index, existing_index = indices
     of_edges = within(edges, existing_index, spacing, width, lambda share: progress(0.5 * share))
     progress(0.5)
     of_existing = within(
         existing, edge_index, spacing, width, lambda share: progress(0.5 + 0.5 * share)
     )
+    of_existing.judge_by(visited, width)
     progress(1.0)
     distance = np.linspace(0.0, width, COMPARISON.curve_points)
     edges_within, existing_within = of_edges.share(distance), of_existing.share(distance)

@@ -66,12 +66,12 @@ def epochs(count):
     return columns
 
 
-def write_epochs(path, count):
-    """Write the epochs to the layer ``epochs`` of a new GeoPackage."""
+def write_epochs(path, columns):
+    """Write epochs, columns as of `epochs`, to the layer ``epochs`` of a new GeoPackage."""
     from osgeo import gdal, ogr, osr
 
     gdal.UseExceptions()
-    columns = epochs(count)
+    count = len(columns["x"])
     reference = osr.SpatialReference()
     reference.ImportFromEPSG(CRS)
     dataset = ogr.GetDriverByName("GPKG").CreateDataSource(str(path))
@@ -149,7 +149,7 @@ def epochs_file(count):
         print(f"making {count:,} epochs: {path}", file=sys.stderr)
         unfinished = path.with_suffix(".part.gpkg")
         unfinished.unlink(missing_ok=True)
-        write_epochs(unfinished, count)
+        write_epochs(unfinished, epochs(count))
         unfinished.replace(path)
     return path
 

@@ -155,9 +155,9 @@ def test_other_processes_work_from_inside_the_host_too(package, tmp_path, monkey
     # there, sys.executable is whichever Python comes first on the system's path
     host = installed(package, tmp_path / "profile")
     monkeypatch.syspath_prepend(ROOT / "tests" / "benchmarks")
-    from host_chain import write_epochs
+    from host_chain import epochs, write_epochs
 
-    write_epochs(tmp_path / "epochs.gpkg", 80_000)
+    write_epochs(tmp_path / "epochs.gpkg", epochs(80_000))
     said = host.call(
         "run",
         "curbwright:reconstructedges",

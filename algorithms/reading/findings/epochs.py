@@ -3,6 +3,7 @@
 import numpy as np
 from qgis.PyQt.QtCore import QCoreApplication
 
+from ....shared.epochs.slash_dates import UNDECIDED
 from ....shared.epochs.times import parse_times
 from ...host.fields import NewField
 from .found import REJECTED
@@ -82,7 +83,10 @@ def _seconds(column):
         return np.zeros(0)
     if column.kind in ("int", "double"):
         return parse_times(column.numbers())[0]
-    return parse_times(column.values if column.kind in ("date", "datetime") else column.texts())[0]
+    if column.kind in ("date", "datetime"):
+        return parse_times(column.values)[0]
+    seconds, what = parse_times(column.texts())
+    return np.full(len(seconds), np.nan) if what == UNDECIDED else seconds
 
 
 def _countable(layer, seconds, reason, found):

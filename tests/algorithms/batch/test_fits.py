@@ -8,11 +8,13 @@ from dataclasses import fields, is_dataclass
 import numpy as np
 import pytest
 from linelayers import line_layer
-from qgis.core import QgsVectorLayer
+from osgeo import gdal
+from qgis.core import QgsFeatureRequest, QgsVectorLayer
 from test_processcaptures import in_degrees, layers_in, moved, process
-from walkedlayers import ORIGIN, Log, layer_of, walk
+from walkedlayers import ORIGIN, Log, layer_of, to_file, walk
 
 from curbwright.algorithms import reconstructedges
+from curbwright.algorithms.batch import kept_copies
 from curbwright.algorithms.batch.fits import packed, unpacked
 from curbwright.shared.epochs.settings import Settings
 from curbwright.shared.epochs.table import EpochTable
@@ -83,6 +85,96 @@ def test_one_new_capture_gives_what_a_whole_run_gives(tmp_path, fitted, order):
     assert set(nightly) == set(whole) and {"merged", "comparison", "revisits"} <= set(whole)
     for name, rows in whole.items():
         assert nightly[name] == rows, name
+
+
+# Kept epochs are copied
+
+
+@pytest.fixture
+def copied(monkeypatch):
+    """Names of the layers whose kept epochs are copied from the last run."""
+    seen, whole = [], kept_copies.FormerKept.copy
+
+    def counted(self, stretch, *rest):
+        seen.append(stretch.name)
+        return whole(self, stretch, *rest)
+
+    monkeypatch.setattr(kept_copies.FormerKept, "copy", counted)
+    return seen
+
+
+def as_files(folder, layers):
+    folder.mkdir()
+    for layer, driver in zip(layers, ("GeoJSON", "GPKG", "GPKG")):
+        path = folder / f"{layer.name()}.{driver.lower()}"
+        to_file(layer, path, driver)
+        yield str(path)
+
+
+def execute(path, text):
+    dataset = gdal.OpenEx(str(path), gdal.OF_VECTOR | gdal.OF_UPDATE)
+    dataset.ExecuteSQL(text)
+    del dataset
+
+
+def alike(one, other):
+    one, other = everything(one), everything(other)
+    assert set(one) == set(other)
+    for name, rows in other.items():
+        assert one[name] == rows, name
+
+
+@pytest.mark.parametrize("order", [(0, 1, 2), (2, 0, 1), (0, 2, 1)])
+def test_kept_epochs_of_files_are_copied(tmp_path, copied, order):
+    paths = list(as_files(tmp_path / "in", nights()))
+    folder = tmp_path / "nightly"
+    options = {"LIST_REVISITS": False, "TARGET_CRS": "EPSG:32632"}
+    process([paths[place] for place in sorted(order[:2])], folder, **options)
+    assert not copied
+    ordered = [paths[place] for place in order]
+    process(ordered, folder, **options)
+    assert len(copied) == 2
+    process(ordered, tmp_path / "whole", **options)
+    alike(folder, tmp_path / "whole")
+    extents = [
+        QgsVectorLayer(f"{tmp_path}/{name}/curbwright.gpkg|layername=kept", "kept", "ogr").extent()
+        for name in ("nightly", "whole")
+    ]
+    assert extents[0] == extents[1]
+    # the spatial index knows the rows
+    layer = QgsVectorLayer(f"{folder}/curbwright.gpkg|layername=kept", "kept", "ogr")
+    request = QgsFeatureRequest().setFilterRect(layer.extent().buffered(1.0))
+    assert len(list(layer.getFeatures(request))) == layer.featureCount()
+
+
+def test_what_is_another_in_the_source_is_not_copied(tmp_path, copied):
+    """A field that no epoch depends on, and the CRS of the results."""
+    paths = list(as_files(tmp_path / "in", nights()[:2]))
+    process(paths, tmp_path / "nightly", LIST_REVISITS=False)
+    execute(paths[1], "UPDATE tuesday SET h_acc = h_acc WHERE fid = 5")
+    process(paths, tmp_path / "nightly", LIST_REVISITS=False)
+    assert copied == ["monday", "tuesday"]
+    execute(paths[1], "ALTER TABLE tuesday ADD COLUMN note TEXT")
+    execute(paths[1], "UPDATE tuesday SET note = 'wet' WHERE fid = 5")
+    copied.clear()
+    process(paths, tmp_path / "nightly", LIST_REVISITS=False)
+    assert copied == ["monday"]  # whose rows leave the new column empty
+    execute(paths[1], "UPDATE tuesday SET note = 'dry' WHERE fid = 5")
+    process(paths, tmp_path / "nightly", LIST_REVISITS=False)
+    assert copied == ["monday", "monday"]
+    process(paths, tmp_path / "whole", LIST_REVISITS=False)
+    alike(tmp_path / "nightly", tmp_path / "whole")
+    copied.clear()
+    process(paths, tmp_path / "nightly", LIST_REVISITS=False, TARGET_CRS="EPSG:3857")
+    assert copied == []
+
+
+def test_kept_epochs_that_somebody_changed_are_not_copied(tmp_path, copied):
+    paths, log = list(as_files(tmp_path / "in", nights()[:2])), Log()
+    process(paths, tmp_path, LIST_REVISITS=False)
+    execute(tmp_path / "curbwright.gpkg", "DELETE FROM kept WHERE fid = 3")
+    process(paths, tmp_path, log, LIST_REVISITS=False)
+    assert copied == [] and "deleted 1" in log.text
 
 
 def test_what_changed_is_fitted_again(tmp_path, fitted):

@@ -54,6 +54,23 @@ def test_only_existing_ignores_where_anyone_walked():
     assert names(without.existing_statistics) == ["agrees", *3 * ["only_existing"]]
 
 
+def test_correctness_is_of_what_was_visited():
+    edges, existing = [along(0.0)], [along(0.1), along(0.1, 200.0, 500.0)]
+    whole = judged(edges, existing, None)
+    assert whole.buffer.correctness == pytest.approx(0.25, abs=0.01)
+    seen = judged(edges, existing, Survey(reach=15.0))
+    assert seen.buffer.correctness == pytest.approx(1.0)
+    assert seen.buffer.completeness == whole.buffer.completeness
+    # of 100 m with an edge and 300 m without, 60 m of the latter lie in the surveyed area
+    area = Survey(inside=lambda x, y: x < 260.0)
+    assert judged(edges, existing, area).buffer.correctness == pytest.approx(100 / 160, abs=0.01)
+    # what lies in the buffer counts as visited, though the area leaves it out
+    none = Survey(inside=lambda x, y: x > 1e6)
+    assert judged(edges, existing, none).buffer.correctness == pytest.approx(1.0)
+    gone = judged([along(900.0)], [along(0.1)], Survey(reach=15.0))
+    assert not gone.visited_length and np.isnan(gone.buffer.correctness)
+
+
 def test_status_codes_stay_and_the_new_one_comes_last():
     assert STATUS_NAMES == (
         "agrees", "displaced", "only_new", "only_existing", "partly", "not_visited"
