@@ -30,7 +30,9 @@ from .base.outputs import Outputs
 from .batch.result_folder import GEOPACKAGE
 from .host.feedback import raise_if_cancelled
 from .host.fields import NewField
+from .reading import roles
 from .reading.columns import file_behind
+from .reading.epoch_fields import found_in_words
 from .reading.frames import transform
 from .writing import sinks, styles
 
@@ -252,6 +254,10 @@ class Revisits(Algorithm):
                 QgsProcessingParameterFeatureSource(name, label, [kind], None, True), help_text
             )
         self._add_fields()
+
+    def found_field(self, name, layer):
+        part = roles.TIME if name == self.TIME_FIELD else roles.CAPTURE
+        return found_in_words(layer, part)
 
     def _add_fields(self):
         """Which field of the rejected epochs is what."""

@@ -32,6 +32,9 @@ class CurbwrightPlugin:
             self.provider = provider
 
     def initGui(self):
+        from .field_widget import FieldWidget  # late: the command line has no widgets
+
+        Algorithm.say_in_window, Algorithm.field_widget = self.say_warnings, FieldWidget
         self.initProcessing()
         self._add(
             self.tr("Reconstruct edges…"), self.open_reconstruct_edges, "reconstructedges.svg"
@@ -42,7 +45,6 @@ class CurbwrightPlugin:
         self.iface.addVectorToolBarIcon(review)
         self._add(self.tr("Check installation"), self.check_installation, None)
         self.say_missing()
-        Algorithm.say_in_window = self.say_warnings
         Algorithm.offer_in_window = self.offer_review
 
     def _add(self, text, slot, icon):
@@ -65,7 +67,7 @@ class CurbwrightPlugin:
             self.iface.removePluginMenu(MENU, action)
             action.deleteLater()
         self.actions = []
-        Algorithm.say_in_window = Algorithm.offer_in_window = None
+        Algorithm.say_in_window = Algorithm.offer_in_window = Algorithm.field_widget = None
         if self.provider is not None:
             QgsApplication.processingRegistry().removeProvider(self.provider)
             self.provider = None  # the registry deleted it

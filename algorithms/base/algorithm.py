@@ -24,12 +24,14 @@ from qgis.PyQt.QtGui import QIcon
 
 from ..host import dependencies
 from ..host.feedback import CancelledError, Remembering, progress_between
+from ..host.fields import spelling
 from ..reading.survey_area import read_survey, survey_words
 from ..writing.layer_tree import Place, free_name
 from ..writing.presentation import About
 from ..writing.sinks import Writer, discard, in_pieces
 from ..writing.styles import ORIGIN, STYLES, Look, attach
 
+FOUND_NAMES = {"SIGMA_FIELD": "sigma_cross", "SIGMA_UP_FIELD": "sigma_up"}  # as edges have them
 ICONS = STYLES.parent / "icons"
 MOST_NAMES = 2  # of inputs in the name of a result
 GROUPS = {  # by id
@@ -89,6 +91,7 @@ class Algorithm(QgsProcessingAlgorithm):
     # likewise: takes the id of the algorithm and its results
     offer_in_window = None
     warned, returned = (), None  # warnings of the run, and what it returned
+    field_widget = None  # likewise: the class of the widget of a field that may be found
     origin = result_group = ""  # of a run: what its input is called, and the group of its results
 
     # Metadata, as the host asks for it
@@ -290,6 +293,9 @@ class Algorithm(QgsProcessingAlgorithm):
                     parameter.description(), left_empty
                 )
             )
+        found = parameter.name() in self.FOUND_FIELDS and parameter.type() == "field"
+        if found and Algorithm.field_widget is not None:
+            parameter.setMetadata({"widget_wrapper": {"class": Algorithm.field_widget}})
         parameter.setHelp(help_text)
         if advanced:
             parameter.setFlags(
@@ -342,6 +348,27 @@ class Algorithm(QgsProcessingAlgorithm):
             self.parameterAsString(parameters, name, context).strip() for name in self.TITLE_BLOCK
         )
         return TitleBlock(project=project, area=area, author=author)
+
+    def found_field(self, name, layer):
+        """What the parameter of a field takes of a layer where it is left empty, in words.
+
+        Parameters
+        ----------
+        name : str
+            One of `FOUND_FIELDS`.
+        layer : QgsVectorLayer
+
+        Returns
+        -------
+        str
+            Empty where nothing can be told beforehand.
+        """
+        usual = FOUND_NAMES.get(name)
+        if usual is None:
+            return ""
+        return spelling(layer.fields(), usual) or QCoreApplication.translate(
+            "Algorithm", "none found"
+        )
 
     # Sources and sinks
 

@@ -18,7 +18,7 @@ from ...shared.epochs.fix_values import fixed_words
 from ...shared.epochs.reasons import REASON_NAMES, Reason
 from ..reading import roles
 from ..reading.columns import file_behind, is_whole
-from ..reading.epoch_fields import Choices
+from ..reading.epoch_fields import Choices, found_in_words
 from ..reading.epoch_layer import read_epochs
 from ..reading.plausible_table import refuse_other_unit
 from ..writing.sinks import pass_on
@@ -191,6 +191,16 @@ class EpochAlgorithm(Algorithm):
             ),
             advanced=True,
         )
+
+    def found_field(self, name, layer):
+        part = {
+            self.TIME_FIELD: roles.TIME,
+            self.CAPTURE_FIELDS: roles.CAPTURE,
+            self.FIX_FIELD: roles.FIX,
+            self.H_ACCURACY_FIELD: roles.H_ACCURACY,
+            self.V_ACCURACY_FIELD: roles.V_ACCURACY,
+        }.get(name)
+        return found_in_words(layer, part) if part else super().found_field(name, layer)
 
     # Checks and reading
 

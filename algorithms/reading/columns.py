@@ -625,7 +625,8 @@ def _read_lines(source, names, feedback, progress):
 
 
 def sample(source, names, size=1000):
-    """The first rows of some fields as `Column`s, to judge fields by their values."""
+    """The first rows of some fields of a source or a layer as `Column`s, to judge fields by their
+    values."""
     indices = [source.fields().lookupField(name) for name in names]
     request = (
         QgsFeatureRequest()
@@ -634,7 +635,12 @@ def sample(source, names, size=1000):
         .setLimit(size)
     )
     lists = [[] for _ in names]
-    for feature in iterate(source, request):
+    rows = (
+        iterate(source, request)
+        if isinstance(source, QgsProcessingFeatureSource)
+        else source.getFeatures(request)
+    )
+    for feature in rows:
         for index, values in zip(indices, lists):
             values.append(feature[index])
     return columns_of_lists(source, names, lists)

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 import numpy as np
-from qgis.core import QgsProcessingException
+from qgis.core import QgsProcessingException, QgsWkbTypes
 from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.epochs.times import parse_times
@@ -11,6 +11,9 @@ from ..host.fields import kind
 from . import roles
 from .columns import sample
 from .layer_frame import chosen_field, names_of
+
+AT_HAND = ("memory", "ogr", "delimitedtext", "spatialite")  # whose rows come without delay
+FIRST = 200  # rows that the dialogue looks at
 
 
 def tr(text):
@@ -138,13 +141,7 @@ def _sampled(source, kinds, taken, open_parts):
 def _found(source, part, kinds, columns, choices, known):
     """The field of one part, or the two that make it up, from names, types and values."""
     try:
-        found = roles.find(part, kinds, columns, choices.fixed_values, known)
-        both = ()
-        if part == roles.TIME and not (found.names and _has_clock(columns.get(found.names[0]))):
-            both = roles.date_and_clock(kinds, columns)
-        if part == roles.H_ACCURACY and not (found.names or found.rivals):
-            both = roles.accuracies_by_axis(kinds)
-        return roles.Found(both, "values" if part == roles.TIME else "name") if both else found
+        return _sought(part, kinds, columns, choices.fixed_values, known)
     except roles.UndecidedError as undecided:
         raise QgsProcessingException(
             tr("Layer “{}”: the fields {} could each be the {}. Choose one in “{}”.").format(
@@ -154,6 +151,51 @@ def _found(source, part, kinds, columns, choices, known):
                 choices.parameters[part],
             )
         ) from undecided
+
+
+def _sought(part, kinds, columns, fixed_values, known):
+    """As `roles.find`, with two fields that make up one part between them."""
+    found = roles.find(part, kinds, columns, fixed_values, known)
+    both = ()
+    if part == roles.TIME and not (found.names and _has_clock(columns.get(found.names[0]))):
+        both = roles.date_and_clock(kinds, columns)
+    if part == roles.H_ACCURACY and not (found.names or found.rivals):
+        both = roles.accuracies_by_axis(kinds)
+    return roles.Found(both, "values" if part == roles.TIME else "name") if both else found
+
+
+def found_in_words(layer, part, fixed_values=""):
+    """What would be found in a layer, for the dialogue: told by the first rows, and without asking
+    a server for them.
+
+    Parameters
+    ----------
+    layer : QgsVectorLayer
+    part : str
+        Of `roles`.
+    fixed_values : str
+
+    Returns
+    -------
+    str
+    """
+    kinds_of = QgsWkbTypes.GeometryType
+    if part in (roles.TIME, roles.CAPTURE) and layer.geometryType() != kinds_of.PointGeometry:
+        said = tr("M of the vertices, or their order") if part == roles.TIME else tr("each line")
+        return said if layer.geometryType() != kinds_of.UnknownGeometry else ""
+    kinds = {field.name(): kind(field) for field in layer.fields()}
+    columns = {}
+    if layer.providerType() in AT_HAND and not layer.subsetString():
+        columns = sample(layer, [name for name, what in kinds.items() if what != "other"], FIRST)
+    try:
+        found = _sought(part, kinds, columns, fixed_values, roles.vocabulary())
+    except roles.UndecidedError as undecided:
+        return tr("{}: choose one").format(tr(" or ").join(undecided.names))
+    if found.names:
+        return tr(" and ").join(found.names)
+    if found.rivals:
+        return tr("{}: choose one").format(tr(" or ").join(found.rivals))
+    return tr("none found")
 
 
 def _refuse_unknown_fix(source, found, fields, choices, known):

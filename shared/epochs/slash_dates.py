@@ -38,6 +38,11 @@ def slash_maxima(texts):
 def slash_order(maxima):
     """Which stands first in dates with slashes, from their greatest numbers.
 
+    Parameters
+    ----------
+    maxima : tuple of int
+        As `slash_maxima` gives them.
+
     Returns
     -------
     str

@@ -98,8 +98,8 @@ def _overall(comparison):
             (
                 "Correctness",
                 (
-                    f"{percent(overlay.correctness, 1)} of the existing lines lie within"
-                    f" {metres(overlay.width)} of an edge"
+                    f"{percent(overlay.correctness, 1)} of the existing lines, as far as they were"
+                    f" visited, lie within {metres(overlay.width)} of an edge"
                 ),
             ),
             (

@@ -35,7 +35,7 @@ for made in ALGORITHMS:
     for name in ("scipy", "shapely"):
         if name in made.NEEDS:
             assert not fine
-            for words in (name, "python3-" + name, "Then start QGIS again"):
+            for words in (f"“{name}”", "install", "Then start QGIS again"):
                 assert words in message, message
             context, feedback = QgsProcessingContext(), QgsProcessingFeedback()
             try:  # as where nobody asked before
