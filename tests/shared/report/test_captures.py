@@ -1,0 +1,83 @@
+"""The report of all captures: every layer, day and run stands in it, as it was said."""
+
+import numpy as np
+import pytest
+from comparisons import comparison
+
+from curbwright.shared.report import ReportContext, plots
+from curbwright.shared.report.captures import RUNS, CapturesContext, write_captures_report
+
+NASTY = "<i>quay</i>"
+DONE = (NASTY, "", 1200, 1100, 100, 7, 431.25, 2)
+OTHER = ("lane", "", 800, 790, 10, 3, 68.5, 0)
+FAILED = ("lost", f"no position in {NASTY}", 0, 0, 0, 0, 0.0, 1)
+
+
+def run_number(number, sigma=0.008):
+    return (number, f"day {number}", 2, 0, 2000, 1890, 0.5, sigma, np.nan, 0.012)
+
+
+def written(tmp_path, result=None, context=None, **more):
+    values = {
+        "folder": NASTY,
+        "crs": "EPSG:32631",
+        "made": "2026-05-04 10:00",
+        "layers": (DONE,),
+        "stages": (),
+        "results": (("edges", 10), ("gaps", 3)),
+        "settings": (("Tolerance (m)", "0.01"),),
+        "versions": (("QGIS", "3.40"),),
+    }
+    path = tmp_path / "captures.html"
+    write_captures_report(path, CapturesContext(**{**values, **more}), result, context)
+    page = path.read_text(encoding="utf-8")
+    assert "<i>" not in page and "Signature" in page and "stake-out" in page
+    return page
+
+
+def test_every_layer_is_counted_and_what_failed_is_said(tmp_path):
+    page = written(tmp_path, layers=(DONE, OTHER, FAILED), stages=(("Merged", NASTY),))
+    assert "2 of 3 layers were processed: 10 edges, 499.8 m" in page
+    assert "Layer lost failed: no position in &lt;i&gt;quay&lt;/i&gt;" in page
+    for total in ("2,000", "1,890", "110"):  # read, kept and rejected of both
+        assert f">{total}<" in page
+    assert "What followed" in page and "Merged: &lt;i&gt;quay" in page
+    one = written(tmp_path)
+    assert "1 of 1 layers" in one and "What followed" not in one and ">all<" not in one
+
+
+def test_days_that_are_off_lead(tmp_path):
+    off = (f"{NASTY} lies 80 mm east", "2026-05-04", 5, 0.08, -0.01, 0.0, "lane")
+    fine, unknown = ("", "2026-05-05", 4, 0.002, 0.001, 0.003, "quay"), ("", "2026-05-06", 0)
+    days = (off, fine, (*unknown, np.nan, np.nan, np.nan, "yard"))
+    page = written(tmp_path, control=days)
+    assert page.index("lies 80 mm east") < page.index("layers were processed")
+    for words in (">off<", ">fine<", ">not checked<", ">+0.080<", ">−0.010<"):
+        assert words in page
+    assert "No day is off by more than chance." in written(tmp_path, control=days[1:])
+
+
+@pytest.mark.parametrize("plotted", [True, False])
+def test_the_last_runs_are_listed(tmp_path, monkeypatch, plotted):
+    if not plotted:
+        monkeypatch.setattr(plots, "available", lambda: False)
+    runs = tuple(run_number(number) for number in range(1, RUNS + 4))
+    page = written(tmp_path, history=runs)
+    assert f"The last {RUNS} of {len(runs)} runs." in page
+    assert ">day 4<" in page and ">day 3<" not in page
+    assert ("<figure" in page) == (plotted and plots.available())
+    assert "From run to run" not in written(tmp_path, history=runs[:1])
+
+
+def test_a_comparison_stands_between_control_and_layers(tmp_path, monkeypatch):
+    monkeypatch.setattr(plots, "available", lambda: False)
+    made = comparison(count=8)
+    labels = [
+        [str(row) for row in range(len(statistics))]
+        for statistics in (made.edge_statistics, made.existing_statistics)
+    ]
+    context = ReportContext("new", "legacy", *labels, "", "", "")
+    page = written(tmp_path, made, context, control=(("", "today", 1, 0.0, 0.0, 0.0, "quay"),))
+    order = ("Control points", "Comparison with existing lines in short", "layers were processed")
+    places = [page.index(words) for words in order]
+    assert places == sorted(places)
