@@ -661,6 +661,11 @@ class ProcessCaptures(Algorithm):
             self.DAYS_OFF: run.days_off,
         }
 
+    def left_by_failure(self):
+        if self.finished:
+            return ""  # said already, with where the results are
+        return self.tr("The run failed; the results of the last one are as they were.")
+
     def _refuse_failures(self, run):
         """Raise where something failed; what was done is in its place by now."""
         failed = [
@@ -689,7 +694,7 @@ class ProcessCaptures(Algorithm):
                 renew(context.project(), path)
                 return super().postProcessAlgorithm(context, feedback)
             results = self.results([name for name, _ in self.finished], self.now())
-            show(context, path, results, RESULTS)
+            show(context, path, results, RESULTS, self.closing)
         return super().postProcessAlgorithm(context, feedback)
 
     def _store(self, folder, run, feedback):

@@ -65,7 +65,7 @@ class WithFound(QgsAbstractProcessingParameterWidgetWrapper):
     def createWidget(self):
         holder, self.line = QWidget(), QLabel()
         self.line.setWordWrap(True)
-        self.line.setEnabled(False)  # in the colour of what is said in passing
+        self.line.setIndent(self.line.fontMetrics().averageCharWidth())
         self.line.setVisible(False)
         layout = QVBoxLayout(holder)
         layout.setContentsMargins(0, 0, 0, 0)

@@ -1,13 +1,15 @@
 """The plugin object: adds the provider, and a small menu where there is a window."""
 
+from functools import partial
+
 from qgis.core import Qgis, QgsApplication, QgsMessageLog
 from qgis.PyQt.QtCore import QCoreApplication
 from qgis.PyQt.QtGui import QIcon
-from qgis.PyQt.QtWidgets import QAction, QMessageBox, QPushButton
+from qgis.PyQt.QtWidgets import QAction, QMenu, QMessageBox, QPushButton
 
 from ..algorithms.base.algorithm import Algorithm
 from ..algorithms.host import dependencies
-from .provider import ALGORITHMS, ICON, CurbwrightProvider
+from .provider import ALGORITHMS, ICON, IN_ORDER, CurbwrightProvider
 
 MENU = "Curbwright"
 REVIEW_KEYS = "Ctrl+Alt+E"  # free in the host; may be changed among its keyboard shortcuts
@@ -20,6 +22,7 @@ class CurbwrightPlugin:
         self.iface = iface  # None on the command line
         self.provider = None
         self.actions = []
+        self.steps = None  # menu of all algorithms
         self.review = None  # made when it is first asked for
 
     def tr(self, text):
@@ -39,6 +42,7 @@ class CurbwrightPlugin:
         self._add(
             self.tr("Reconstruct edges…"), self.open_reconstruct_edges, "reconstructedges.svg"
         )
+        self._add_steps()
         review = self._add(self.tr("Review edges…"), self.open_review, "review.svg")
         review.setObjectName("mActionCurbwrightReview")
         self.iface.registerMainWindowAction(review, REVIEW_KEYS)
@@ -51,10 +55,23 @@ class CurbwrightPlugin:
         action = QAction(
             QIcon(str(ICON.with_name(icon))) if icon else QIcon(), text, self.iface.mainWindow()
         )
-        action.triggered.connect(slot)
+        if slot is not None:
+            action.triggered.connect(slot)
         self.iface.addPluginToMenu(MENU, action)
         self.actions.append(action)
         return action
+
+    def _add_steps(self):
+        """All algorithms in the order of the job, as a menu of its own."""
+        self.steps = QMenu(self.iface.mainWindow())
+        for number, some in enumerate(IN_ORDER):
+            if number:
+                self.steps.addSeparator()
+            for kind in some:
+                algorithm = kind()
+                step = self.steps.addAction(algorithm.icon(), f"{algorithm.displayName()}…")
+                step.triggered.connect(partial(self.open_algorithm, algorithm.name()))
+        self._add(self.tr("All steps"), None, "curbwright.svg").setMenu(self.steps)
 
     def unload(self):
         if self.review is not None:
@@ -67,15 +84,22 @@ class CurbwrightPlugin:
             self.iface.removePluginMenu(MENU, action)
             action.deleteLater()
         self.actions = []
+        if self.steps is not None:
+            self.steps.deleteLater()
+            self.steps = None
         Algorithm.say_in_window = Algorithm.offer_in_window = Algorithm.field_widget = None
         if self.provider is not None:
             QgsApplication.processingRegistry().removeProvider(self.provider)
             self.provider = None  # the registry deleted it
 
-    def open_reconstruct_edges(self, checked=False):
+    def open_algorithm(self, name, checked=False):
+        """Open the dialogue of one of the algorithms."""
         import processing  # late: the Processing plugin may load after this one
 
-        processing.execAlgorithmDialog("curbwright:reconstructedges", {})
+        processing.execAlgorithmDialog(f"curbwright:{name}", {})
+
+    def open_reconstruct_edges(self, checked=False):
+        self.open_algorithm("reconstructedges")
 
     def panel(self):
         """The review of this window."""

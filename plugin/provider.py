@@ -38,6 +38,13 @@ ALGORITHMS = (
     ScreenEpochs,
     UpdateBasemap,
 )
+# as the job goes, for the menu: the toolbox of the host sorts by name
+IN_ORDER = (
+    (ProcessCaptures,),
+    (ReadNmeaLog, ScreenEpochs, ReconstructEdges, AverageOccupations),
+    (MergePasses, JoinEdges, FitAlignments, OffsetEdges, CurbHeight),
+    (EstimateShift, CompareEdges, UpdateBasemap, CheckAccuracy, Revisits),
+)
 MODELS = sorted((Path(__file__).parent / "models").glob("*.model3"))
 ICON = Path(__file__).parent / "icons" / "curbwright.svg"
 

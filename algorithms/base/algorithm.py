@@ -91,6 +91,7 @@ class Algorithm(QgsProcessingAlgorithm):
     # likewise: takes the id of the algorithm and its results
     offer_in_window = None
     warned, returned = (), None  # warnings of the run, and what it returned
+    closing = None  # lines that the log of a dialogue is to end with
     field_widget = None  # likewise: the class of the widget of a field that may be found
     origin = result_group = ""  # of a run: what its input is called, and the group of its results
 
@@ -174,7 +175,7 @@ class Algorithm(QgsProcessingAlgorithm):
         if not fine:
             raise QgsProcessingException(why)
         self.begun, self.warned = [], ()  # name and destination of each sink
-        self.returned = None
+        self.returned, self.closing = None, []
         told = Remembering(feedback)
         try:
             results = self.work(parameters, context, told)
@@ -182,6 +183,8 @@ class Algorithm(QgsProcessingAlgorithm):
             self._close(results, context, feedback)
             self.returned = results
             return results
+        except QgsProcessingException as error:
+            raise QgsProcessingException(f"{error} {self.left_by_failure()}".rstrip()) from error
         except CancelledError:
             pass  # with the exception go the frames that hold the sinks, and the files are closed
         for name, destination in self.begun:
@@ -194,6 +197,16 @@ class Algorithm(QgsProcessingAlgorithm):
                     ).format(self.label(name))
                 )
         return {}
+
+    def left_by_failure(self):
+        """What a run that failed left behind, in a sentence."""
+        if not self.begun:
+            return QCoreApplication.translate(
+                "Algorithm", "“{}” failed; nothing was written."
+            ).format(self.displayName())
+        return QCoreApplication.translate(
+            "Algorithm", "“{}” failed while it wrote; not complete: {}."
+        ).format(self.displayName(), ", ".join(f"“{self.label(name)}”" for name, _ in self.begun))
 
     def _close(self, results, context, feedback):
         """Sum up the run in words as the end of the log, and repeat its warnings there."""
@@ -209,20 +222,21 @@ class Algorithm(QgsProcessingAlgorithm):
             in_memory = context.temporaryLayerStore().mapLayer(str(value)) is not None
             where = QCoreApplication.translate("Algorithm", "temporary layer")
             written.append(f"{output.description()}: {where if in_memory else value}")
-        feedback.pushInfo("")
-        feedback.pushInfo(
-            QCoreApplication.translate("Algorithm", "Done: {}.").format(self.displayName())
-        )
-        for line in written + numbers:
-            feedback.pushInfo(f"    {line}")
+        done = QCoreApplication.translate("Algorithm", "Done: {}.").format(self.displayName())
+        last = self._last_words()
+        for line in ("", done, *(f"    {line}" for line in written + numbers), *last):
+            feedback.pushInfo(line)
+        self.closing += ["", f"{done} {last[0]}", *last[1:]]
+
+    def _last_words(self):
+        """Number of warnings, and each of them once."""
         if not self.warned:
-            feedback.pushInfo(QCoreApplication.translate("Algorithm", "No warnings."))
-            return
-        feedback.pushInfo(
-            QCoreApplication.translate("Algorithm", "Warnings: {}.").format(len(self.warned))
-        )
-        for text, count in Counter(self.warned).items():
-            feedback.pushInfo(f"    {text}" + (f" (× {count})" if count > 1 else ""))
+            return [QCoreApplication.translate("Algorithm", "No warnings.")]
+        counted = Counter(self.warned).items()
+        return [
+            QCoreApplication.translate("Algorithm", "Warnings: {}.").format(len(self.warned)),
+            *(f"    {text}" + (f" (× {count})" if count > 1 else "") for text, count in counted),
+        ]
 
     def _number(self, name, value):
         """A number that a run returns, as people read it."""
@@ -472,7 +486,13 @@ class Algorithm(QgsProcessingAlgorithm):
             self.origin or QCoreApplication.translate("Algorithm", "its input"),
             self.now(),
         )
-        attach(details, Look(style, self.FIELD_TABLES.get(name, ()), about), place, self.origin)
+        attach(
+            details,
+            Look(style, self.FIELD_TABLES.get(name, ()), about),
+            place,
+            self.origin,
+            self.closing,
+        )
 
     @staticmethod
     def _adds_rows(parameters, name):

@@ -100,7 +100,7 @@ def renew(project, path):
             layer.triggerRepaint()
 
 
-def show(context, path, results, former):
+def show(context, path, results, former, closing=None):
     """Show results: renew the layers that the project has, have the others loaded, drop those that
     are no more. For the main thread.
 
@@ -112,6 +112,8 @@ def show(context, path, results, former):
     results : list of Result
     former : collection of str
         Names of results that may be shown from earlier.
+    closing : list of str, optional
+        Lines for the end of the log, once layers are loaded.
     """
     project = context.project()
     shown = shown_layers(project, path)
@@ -130,5 +132,5 @@ def show(context, path, results, former):
         if result.name in shown:
             continue
         details = QgsProcessingContext.LayerDetails(result.title, project, result.name)
-        attach(details, result.look, result.place)
+        attach(details, result.look, result.place, closing=closing)
         context.addLayerToLoadOnCompletion(f"{path}|layername={result.name}", details)

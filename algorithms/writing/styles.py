@@ -71,11 +71,15 @@ def dress(layer, look):
 
 
 class DressOnLoad(QgsProcessingLayerPostProcessorInterface):
-    """Gives a layer its look and its place in the tree; with `origin` says what it was made of."""
+    """Gives a layer its look and its place in the tree; with `origin` says what it was made of.
 
-    def __init__(self, look, place=None, origin=""):
+    `closing` are lines for the end of the log, which all layers of a run share: the dialogue writes
+    the values returned after the run's own last word, and loads the layers then.
+    """
+
+    def __init__(self, look, place=None, origin="", closing=None):
         super().__init__()
-        self.look, self.place, self.origin = look, place, origin
+        self.look, self.place, self.origin, self.closing = look, place, origin, closing
 
     def postProcessLayer(self, layer, context, feedback):
         message = dress(layer, self.look)
@@ -85,9 +89,11 @@ class DressOnLoad(QgsProcessingLayerPostProcessorInterface):
             layer.setCustomProperty(ORIGIN, self.origin)
         if self.place is not None and context.project() is not None:
             put(context.project(), layer, self.place)
+        while self.closing:
+            feedback.pushInfo(self.closing.pop(0))
 
 
-def attach(details, look, place=None, origin=""):
+def attach(details, look, place=None, origin="", closing=None):
     """Have a layer dressed and placed when QGIS loads it.
 
     Parameters
@@ -97,8 +103,10 @@ def attach(details, look, place=None, origin=""):
     place : Place, optional
     origin : str
         What the layers that all began with are called.
+    closing : list of str, optional
+        Lines for the end of the log.
     """
-    dresser = DressOnLoad(look, place, origin)
+    dresser = DressOnLoad(look, place, origin, closing)
     _kept.append(dresser)
     details.setPostProcessor(dresser)
     if place is not None and hasattr(details, "groupName"):

@@ -1,5 +1,5 @@
 <!DOCTYPE qgis PUBLIC 'http://mrcc.com/qgis.dtd' 'SYSTEM'>
-<qgis styleCategories="Symbology|Labeling" labelsEnabled="1" version="3.22.0">
+<qgis styleCategories="Symbology|Labeling" labelsEnabled="0" version="3.22.0">
   <renderer-v2 type="categorizedSymbol" attr="status" forceraster="0" symbollevels="0" enableorderby="0" referencescale="-1">
     <categories>
       <category symbol="0" value="displaced" label="Displaced" render="true"/>

@@ -140,6 +140,7 @@ def test_menu_comes_and_goes(started):
     plugin, window = started
     assert [action.text() for action in window.menu["Curbwright"]] == [
         "Reconstruct edges…",
+        "All steps",
         "Review edges…",
         "Check installation",
     ]
@@ -183,7 +184,7 @@ def test_menu_checks_the_installation(started, monkeypatch, complete):
         "report",
         lambda names: asked.extend(names) or (complete, ["scipy 1.10: present"]),
     )
-    started[1].menu["Curbwright"][2].trigger()
+    started[1].menu["Curbwright"][-1].trigger()
     assert asked == sorted({name for algorithm in ALGORITHMS for name in algorithm.NEEDS})
     assert len(shown) == 1
     assert shown[0][0] == ("information" if complete else "warning")
@@ -231,6 +232,24 @@ def test_icons_can_be_drawn(path, qgis_app):
         for x in range(image.width())
         for y in range(image.height())
     )
+
+
+def test_the_menu_has_all_steps_in_the_order_of_the_job(started, monkeypatch):
+    import processing
+
+    from curbwright.plugin.provider import ALGORITHMS, IN_ORDER
+
+    plugin, _ = started
+    names = [kind().name() for some in IN_ORDER for kind in some]
+    assert sorted(names) == sorted(kind().name() for kind in ALGORITHMS)
+    assert names.index("readnmealog") < names.index("reconstructedges")
+    assert names.index("reconstructedges") < names.index("fitalignments")
+    assert names.index("compareedges") < names.index("updatebasemap") < names.index("revisits")
+    opened = []
+    monkeypatch.setattr(processing, "execAlgorithmDialog", lambda name, _: opened.append(name))
+    for step in plugin.steps.actions():
+        step.trigger()
+    assert opened == [f"curbwright:{name}" for name in names]
 
 
 class Bar:

@@ -1,7 +1,8 @@
 """What all algorithms have in common."""
 
+import processing
 import pytest
-from qgis.core import QgsProcessingContext
+from qgis.core import QgsProcessingContext, QgsProcessingException, QgsProject
 from qgis.PyQt.QtCore import QCoreApplication, QTranslator
 from walkedlayers import Log, layer_of, run, walk
 
@@ -128,6 +129,37 @@ def test_the_summary_says_what_was_written_and_how_much(tmp_path):
     assert f"    Number of edges: {result['EDGES']}" in end
     assert end[-1] == "No warnings." or end[-1].startswith("    ")
     assert not any("{" in line for line in end)
+
+
+def test_a_run_that_fails_says_what_it_left(tmp_path):
+    class Failing(Teller):
+        def work(self, parameters, context, feedback):
+            self.begun += [(name, "") for name in self.writing]
+            raise QgsProcessingException("The layer is of stone.")
+
+    failing = Failing()
+    for failing.writing, end in (
+        ([], " “Tell things” failed; nothing was written."),
+        (["OUTPUT"], " “Tell things” failed while it wrote; not complete: “Output”."),
+    ):
+        failing.label = str.capitalize
+        with pytest.raises(QgsProcessingException) as raised:
+            failing.processAlgorithm({}, QgsProcessingContext(), Log())
+        assert str(raised.value) == "The layer is of stone." + end
+
+
+@pytest.mark.usefixtures("provider")
+def test_the_last_word_comes_again_once_layers_are_loaded(qgis_new_project):
+    """In the dialogue the values returned come after the summary."""
+    log, layer = Log(), layer_of(walk())
+    context = QgsProcessingContext()
+    context.setProject(QgsProject.instance())
+    context.setFeedback(log)
+    processing.runAndLoadResults(
+        "curbwright:reconstructedges", {"INPUT": layer, "OUTPUT": "memory:"}, log, context
+    )
+    assert sum(text.startswith("Done: Reconstruct edges.") for text in log.infos) == 2
+    assert log.infos[-1].startswith("Done: Reconstruct edges. No warnings.")
 
 
 def test_a_window_is_told_of_warnings_once_the_run_is_over(monkeypatch):
