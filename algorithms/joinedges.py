@@ -20,6 +20,7 @@ from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
 from ..shared.reconstruction.breaks import BREAK_NAMES
 from .base.algorithm import Algorithm
+from .base.common_values import common_value
 from .base.outputs import Outputs
 from .host.feedback import raise_if_cancelled
 from .host.fields import NewField
@@ -467,7 +468,8 @@ class JoinEdges(Algorithm):
 
     def _write(self, source, layer, result, table, out):
         """Make all sinks, then fill them."""
-        attributes = self._common_attributes(attributes_of(source, layer, out.feedback), result)
+        rows = attributes_of(source, layer, out.feedback)
+        attributes = self._common_attributes(source.fields().names(), rows, result)
         xyz = layer.to_layer(result.x, result.y, result.z, result.vertex)
         raise_if_cancelled(out.feedback)
         self._count(layer, result, table, out)
@@ -540,18 +542,15 @@ class JoinEdges(Algorithm):
         ]
 
     @staticmethod
-    def _common_attributes(rows, result):
-        """Attributes that all parts of an edge have in common, None where they differ."""
-        out = []
-        for start, stop in zip(result.part_offsets[:-1].tolist(), result.part_offsets[1:].tolist()):
-            first, *others = (rows[part] for part in result.part[start:stop].tolist())
-            out.append(
-                [
-                    value if all(other[place] == value for other in others) else None
-                    for place, value in enumerate(first)
-                ]
-            )
-        return out
+    def _common_attributes(names, rows, result):
+        """Attributes that all parts of an edge have in common; see `common_value`."""
+        return [
+            [
+                common_value(name, values)
+                for name, values in zip(names, zip(*(rows[part] for part in parts)))
+            ]
+            for parts in np.split(result.part, result.part_offsets[1:-1])
+        ]
 
     def _islands(self, result, table, feedback):
         """Rings that bound an area: which ones, area in m² on the ground, and their vertices,

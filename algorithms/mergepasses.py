@@ -16,6 +16,7 @@ from qgis.core import (
 from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
 from .base.algorithm import Algorithm
+from .base.common_values import common_value
 from .base.outputs import Outputs
 from .host.feedback import raise_if_cancelled
 from .host.fields import NewField, fields_of, is_null
@@ -749,8 +750,4 @@ def _together(name, values):
             return function(known)
         except TypeError:  # a field of that name that holds texts
             pass
-    return (
-        known[0]
-        if known and len(known) == len(values) and all(value == known[0] for value in known)
-        else None
-    )
+    return common_value(name, values)
