@@ -26,18 +26,24 @@ _spec.loader.exec_module(sys.modules["curbwright"])
 # Files that take longest, first, so that no worker is left with one of them at the end. All tests
 # of a file go to one worker: they share what their fixtures made.
 FIRST = (
+    "test_processcaptures.py",
+    "test_carry_over.py",
+    "test_reconstruct_properties.py",
+    "test_partitioned_run.py",
+    "test_live_replace.py",
+    "test_comparison.py",
+    "test_package.py",
     "test_run.py",
     "test_accuracy.py",
-    "test_processcaptures.py",
-    "test_reconstruct_properties.py",
-    "test_package.py",
-    "test_partitioned_run.py",
-    "test_fitalignments.py",
     "test_reconstructedges.py",
+    "test_report.py",
+    "test_fit.py",
+    "test_fits.py",
+    "test_fitalignments.py",
+    "test_passes.py",
     "test_date_fields.py",
     "test_models.py",
     "test_reconstruct.py",
-    "test_fit.py",
     "test_pool.py",
 )
 
