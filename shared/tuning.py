@@ -2383,6 +2383,19 @@ class Update:
     least_piece: float = tuned(
         2.0, "m", "shorter rests of an edge are not added", "common practice, no source"
     )
+    snap: float = tuned(
+        0.3,
+        "m",
+        "the end of a new line so near to another line meets it",
+        "what a corner is worth that a walk turns at, seven times its uncertainty, and no more than"
+        " a gap that anyone leaves on purpose; common practice, no source",
+    )
+    steepness: float = tuned(
+        0.1,
+        "1",
+        "metres that a line is led aside for a metre along it, where two edges do not meet",
+        "a step between two walks of 20 mm over 0.2 m; common practice, no source",
+    )
     displaced_share: float = tuned(
         0.2,
         "1",

@@ -75,6 +75,7 @@ def rebuild(old, pieces, start_move, end_move, blend):
         The old vertices themselves where nothing moves them, bit for bit.
     """
     length = chainages(old)[-1]
+    pieces = eased(old, pieces, start_move, end_move, blend)
     out = [old[:1] + start_move]
     at, move = 0.0, np.asarray(start_move, float)
     for piece in pieces:
@@ -89,6 +90,72 @@ def rebuild(old, pieces, start_move, end_move, blend):
     out.append(_between(old, at, length, move, np.asarray(end_move, float), blend))
     out.append(old[-1:] + end_move)
     return _without_repeats(np.concatenate(out))
+
+
+def eased(old, pieces, start_move, end_move, blend):
+    """Pieces cut back where one does not go on as the one before ends, so that no step remains.
+
+    Parameters
+    ----------
+    old, pieces, start_move, end_move, blend
+        As in `rebuild`.
+
+    Returns
+    -------
+    list of Piece
+        Between two of them, and between one and an end of the line that it does not meet, there is
+        room enough for a transition no steeper than `UPDATE.steepness`, and no longer than `blend`;
+        no piece loses more than a third at either end.
+    """
+    if not pieces:
+        return pieces
+    length = chainages(old)[-1]
+    rims = [_edge_places(piece, old)[[0, -1]] for piece in pieces]
+    cut = np.zeros((len(pieces), 2))
+    open_ended = not np.array_equal(old[0, :2], old[-1, :2])  # a ring is closed by a chord
+    if open_ended and pieces[0].low <= UPDATE.same_place:
+        cut[0, 0] = _room(_aside(pieces[0], rims[0][0], old[0] + start_move, 0), blend)
+    if open_ended and pieces[-1].high >= length - UPDATE.same_place:
+        cut[-1, 1] = _room(_aside(pieces[-1], rims[-1][1], old[-1] + end_move, 1), blend)
+    for number, (first, second) in enumerate(zip(pieces[:-1], pieces[1:])):
+        before = rims[number][1] - place_at(old, first.high)
+        after = rims[number + 1][0] - place_at(old, second.low)
+        room = _room(float(np.hypot(*(after - before)[:2])), blend)
+        cut[number, 1] = cut[number + 1, 0] = max(room - (second.low - first.high), 0.0) / 2
+    return [_cut_back(piece, *own) for piece, own in zip(pieces, cut)]
+
+
+def _aside(piece, rim, place, side):
+    """How far a place lies aside of the end of a piece, across the edge there, metres."""
+    along = chainages(piece.edge)[-1]
+    at = np.clip(piece.edge_high if side else piece.edge_low, 0.0, along)
+    a, b = place_at(piece.edge, np.clip([at - UPDATE.chord, at + UPDATE.chord], 0.0, along))[:, :2]
+    size = np.hypot(*(b - a))
+    if size == 0:
+        return 0.0
+    (ux, uy), (dx, dy) = (b - a) / size, place[:2] - rim[:2]
+    return abs(ux * dy - uy * dx)
+
+
+def _room(step, blend):
+    """Length of a transition over a step, metres."""
+    return min(step / UPDATE.steepness, blend) if step > UPDATE.touch else 0.0
+
+
+def _cut_back(piece, at_low, at_high):
+    """A piece without its first and last metres."""
+    size = piece.high - piece.low
+    at_low, at_high = (min(some, size / 3) for some in (at_low, at_high))
+    if not (at_low or at_high):
+        return piece
+    share = (piece.edge_high - piece.edge_low) / size
+    return Piece(
+        low=piece.low + at_low,
+        high=piece.high - at_high,
+        edge=piece.edge,
+        edge_low=piece.edge_low + share * at_low,
+        edge_high=piece.edge_high - share * at_high,
+    )
 
 
 def _edge_places(piece, old):

@@ -10,6 +10,7 @@ import numpy as np
 import shapely
 
 from ..tuning import COMPARISON, STRETCHES, UPDATE
+from .additions import Ground
 from .comparison import AGREES, DISPLACED, ONLY_EXISTING, ONLY_NEW, PARTLY
 from .leftovers import cut_out, find_leftovers, length_away
 from .nodes import corner_of, find_nodes
@@ -506,15 +507,30 @@ class _Planner:
 
     def _add(self, plan):
         """Add edges that are new as a whole, and what goes beyond existing lines of the others."""
-        statistics = self.comparison.edge_statistics
+        statistics, line = self.comparison.edge_statistics, self.comparison.edges.line
         new = (statistics.status == ONLY_NEW) & (statistics.length > 0) & ~plan.adopted
-        for edge in np.flatnonzero(new).tolist():
-            if self._may_add(edge):
-                plan.adopted[edge] = True
-                for part in np.flatnonzero(self.comparison.edges.line == edge).tolist():
-                    plan.added.append(Added(edge, self.edges[part]))
-        self._add_leftovers(plan, new)
+        after = self._shapes_after(plan)
+        stays = plan.what[self.existing.line] != RETIRED
+        ground = Ground(after[stays], self.settings.blend)
+        wanted = [edge for edge in np.flatnonzero(new).tolist() if self._may_add(edge)]
+        coming = np.flatnonzero(np.isin(line, wanted)).tolist()
+        ground.expect(_shapes([self.edges[part] for part in coming]))
+        for edge in wanted:
+            numbers = [number for number, part in enumerate(coming) if line[part] == edge]
+            self._add_edge(plan, ground, edge, [(n, self.edges[coming[n]]) for n in numbers])
+        self._add_leftovers(plan, new, ground, after)
         plan.held = list(self.reasons)
+
+    def _add_edge(self, plan, ground, edge, parts):
+        """Add an edge that is new as a whole, unless a part of it would cross something."""
+        parts = [(number, ground.meeting(xyz, number)) for number, xyz in parts]
+        if any(ground.crosses(xyz, number) for number, xyz in parts):
+            self.reasons.append(Held(-1, edge, "it would cross another line, or itself"))
+            return
+        plan.adopted[edge] = True
+        for number, xyz in parts:
+            ground.add(xyz, number)
+            plan.added.append(Added(edge, xyz))
 
     def _may_add(self, edge):
         """Whether decisions let an edge be added; it is held back where not."""
@@ -524,9 +540,9 @@ class _Planner:
             return False
         return True
 
-    def _add_leftovers(self, plan, new):
+    def _add_leftovers(self, plan, new, ground, lines):
         """Add pieces of edges that go on where the existing line ends, or leave it."""
-        lengths, lines = self.comparison.edges.part_length(), self._shapes_after(plan)
+        lengths = self.comparison.edges.part_length()
         tree = shapely.STRtree(lines)
         reach = self.comparison.settings.max_offset
         for left in find_leftovers(self.found, lengths):
@@ -537,9 +553,10 @@ class _Planner:
             if not self._may_add(edge):
                 continue
             xyz = self._joined(left, lines)
-            if tree.query(shapely.LineString(xyz[:, :2]), predicate="crosses").size:
+            if ground.crosses(xyz):
                 self.reasons.append(Held(-1, edge, "what is new of it would cross another line"))
                 continue
+            ground.add(xyz)
             plan.adopted[edge] = True
             plan.added.append(Added(edge, xyz))
 

@@ -6,6 +6,7 @@ import shapely
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.shared.lines.rebuild import Piece, chainages, place_at, rebuild, with_vertex
+from curbwright.shared.tuning import UPDATE
 
 STAY = np.zeros(3)
 
@@ -83,3 +84,28 @@ def test_no_vertex_is_written_twice_and_the_end_stays():
     new = rebuild(OLD, [Piece(0.0, 100.0 - 1e-9, edge, 0.0, 100.0 - 1e-9)], moved, moved, 2.0)
     assert_array_equal(new[-1, :2], [100.0, 0.5])
     assert (np.hypot(*np.diff(new[:, :2], axis=0).T) > 1e-4).all()
+
+
+@pytest.mark.parametrize("aside", [0.02, 0.1, 0.15])
+@pytest.mark.parametrize("gap", [0.0, 0.05, 3.0])
+def test_two_edges_that_do_not_meet_leave_no_step(aside, gap):
+    old = line((0, 0), (40, 0))
+    first, second = line((0, 0.5), (20, 0.5)), line((20 + gap, 0.5 + aside), (40, 0.5 + aside))
+    pieces = [
+        Piece(0.0, 20.0, first, 0.0, 20.0),
+        Piece(20.0 + gap, 40.0, second, 0.0, 20.0 - gap),
+    ]
+    moves = np.array([0, 0.5, 0.0]), np.array([0, 0.5 + aside, 0.0])
+    new = rebuild(old, pieces, *moves, blend=2.0)
+    step = np.diff(new[:, :2], axis=0)
+    assert (step[:, 0] > 0).all()
+    assert np.abs(step[:, 1] / step[:, 0]).max() < 1.01 * UPDATE.steepness
+    assert_allclose(new[[0, -1], 1], [0.5, 0.5 + aside])
+
+
+def test_an_end_that_lies_aside_of_the_edge_is_led_there_over_a_transition():
+    old, edge = line((0, 0), (40, 0)), line((0, 0.5), (40, 0.5))
+    new = rebuild(old, [Piece(0.0, 40.0, edge, 0.0, 40.0)], np.array([0, 0.6, 0.0]),
+                  np.array([0, 0.5, 0.0]), blend=2.0)  # fmt: skip
+    assert_allclose(new[0, :2], [0, 0.6])
+    assert np.abs(np.interp([1.1, 20, 39], new[:, 0], new[:, 1]) - 0.5).max() < 1e-9
