@@ -14,9 +14,11 @@ from qgis.core import (
     QgsProcessingOutputVectorLayer,
     QgsProcessingParameterBoolean,
     QgsProcessingParameterCrs,
+    QgsProcessingParameterEnum,
     QgsProcessingParameterFeatureSource,
     QgsProcessingParameterFolderDestination,
     QgsProcessingParameterMultipleLayers,
+    QgsProcessingParameterNumber,
     QgsProcessingParameterString,
     QgsProcessingUtils,
 )
@@ -24,6 +26,7 @@ from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, QThread
 
 from ..shared.epochs.reasons import REASON_NAMES, Reason
 from .base.algorithm import Algorithm
+from .batch.basemap import CLEAR_TOO, NO, OF_UPDATE
 from .batch.carry_over import REVIEW_FIELDS, REVIEWED, SUPERSEDED_FIELDS
 from .batch.gathering import LAYER, without_sinks
 from .batch.history import HISTORY_FIELDS
@@ -41,6 +44,7 @@ from .mergepasses import MergePasses
 from .reading.findings.epochs import COMMON_FIELDS
 from .reconstructedges import KEPT_FIELDS, ReconstructEdges
 from .revisits import Revisits
+from .updatebasemap import UpdateBasemap
 from .writing.presentation import About, alias_of
 from .writing.sinks import cells
 from .writing.styles import Look
@@ -60,6 +64,9 @@ MADE_BY = {
     "existing_status": (CompareEdges, "EXISTING_STATUS"),
     "stations": (CompareEdges, "STATIONS"),
     "comparison_summary": (CompareEdges, "SUMMARY"),
+    "updated": (UpdateBasemap, "UPDATED"),
+    "changes": (UpdateBasemap, "CHANGES"),
+    "held": (UpdateBasemap, "HELD"),
     "revisits": (Revisits, "OUTPUT"),
     "revisit_reasons": (Revisits, "REASONS"),
 }
@@ -67,6 +74,7 @@ OF_LAYER = NewField(LAYER, "QString", "The capture layer that a row comes from."
 # these have the fields of the edges that they were made of as well
 CARRY = ("merged", "alignments", "comparison")
 CARRIED = (*ReconstructEdges.FIELD_TABLES["OUTPUT"], *MergePasses.FIELD_TABLES["OUTPUT"])
+UPDATE_OPTIONS = ("No", "What was accepted", "What was accepted, and clear cases")
 OF_FIELDS = ("TIME_FIELD", "CAPTURE_FIELDS", "FIX_FIELD", "H_ACCURACY_FIELD", "V_ACCURACY_FIELD")
 OF_MAIN_JOB = (
     "TIME_FIELD",
@@ -247,6 +255,7 @@ class ProcessCaptures(Algorithm):
         "fit": without_sinks(FitAlignments),
         "compare": Comparison,
         "revisit": without_sinks(Revisits),
+        "update": without_sinks(UpdateBasemap),
     }
     FIELD_TABLES = {
         ", ".join(REVIEWED): REVIEW_FIELDS,
@@ -271,6 +280,7 @@ class ProcessCaptures(Algorithm):
         "FOLDER",
     )
     INTAKE = "INTAKE"
+    UPDATE_BASEMAP, CLEAR_MATCHED, CLEAR_SIGMA = "UPDATE_BASEMAP", "CLEAR_MATCHED", "CLEAR_SIGMA"
     CONTROL, CONTROL_DISTANCE, STRICT = "CONTROL", "CONTROL_DISTANCE", "STRICT"
     GEOPACKAGE, EDGE_LAYER, REPORT = "GEOPACKAGE", "EDGE_LAYER", "REPORT"
     LAYERS_DONE, LAYERS_FAILED, EDGES, LENGTH = "LAYERS_DONE", "LAYERS_FAILED", "EDGES", "LENGTH"
@@ -334,6 +344,7 @@ class ProcessCaptures(Algorithm):
                             self.tr("Of the comparison with existing lines. {}").format(copy.help())
                         )
                     self.addParameter(copy)
+        self._add_update()
         self._add_control()
         self.add(
             QgsProcessingParameterBoolean(
@@ -438,6 +449,68 @@ class ProcessCaptures(Algorithm):
             ),
         )
 
+    def _add_update(self):
+        tr = self.tr
+        self.add(
+            QgsProcessingParameterEnum(
+                self.UPDATE_BASEMAP,
+                tr("Update the existing lines"),
+                [tr(text) for text in UPDATE_OPTIONS],
+                False,
+                NO,
+            ),
+            tr(
+                "Writes the existing lines once more, in their own fields and CRS, with what is"
+                " taken over from the edges: what a person accepted in a field “decision” of the"
+                " results of the last run, or what is clear as well. All else is held back for a"
+                " person. The existing layer itself is not changed."
+            ),
+        )
+        self.add(
+            QgsProcessingParameterNumber(
+                self.CLEAR_MATCHED,
+                tr("Clear case: matched over a share of (0 to 1)"),
+                QgsProcessingParameterNumber.Type.Double,
+                0.9,
+                minValue=0.0,
+                maxValue=1.0,
+            ),
+            tr(
+                "A line that is displaced, by more than the uncertainty of both layers explains, is"
+                " a clear case where more than this share of its visited length has an edge, and"
+                " every edge is as sure as below."
+            ),
+            advanced=True,
+            decimals=2,
+        )
+        self.add_distance(
+            self.CLEAR_SIGMA,
+            tr("Clear case: uncertainty below (m)"),
+            0.020,
+            tr("Of every edge along the line, 1-sigma, across."),
+            advanced=True,
+            minimum=0.0001,
+        )
+        source = UpdateBasemap()
+        source.initAlgorithm()
+        for name in OF_UPDATE:
+            definition = source.parameterDefinition(name)
+            copy = definition.clone()
+            copy.setFlags(copy.flags() | copy.Flag.FlagAdvanced)
+            copy.setDescription(tr("Update: {}").format(definition.description()))
+            self.add(copy, definition.help())
+
+    def clear_rule(self, parameters, context):
+        """What is clear without a person; None where only what was accepted is taken over."""
+        from ..shared.lines.clear_cases import ClearRule
+
+        if self.parameterAsEnum(parameters, self.UPDATE_BASEMAP, context) != CLEAR_TOO:
+            return None
+        return ClearRule(
+            self.parameterAsDouble(parameters, self.CLEAR_MATCHED, context),
+            self.parameterAsDouble(parameters, self.CLEAR_SIGMA, context),
+        )
+
     def _add_control(self):
         self.add(
             QgsProcessingParameterFeatureSource(
@@ -528,6 +601,11 @@ class ProcessCaptures(Algorithm):
         fine, message = super().checkParameterValues({**parameters, self.LAYERS: found}, context)
         if not fine:
             return fine, message
+        wanted = self.parameterAsEnum(parameters, self.UPDATE_BASEMAP, context) != NO
+        if wanted and not self.wanted(parameters, self.EXISTING):
+            return False, self.tr("“{}” needs “{}”.").format(
+                self.label(self.UPDATE_BASEMAP), self.label(self.EXISTING)
+            )
         path = Path(folder) / GEOPACKAGE
         edited = [
             layer.name()
@@ -728,7 +806,9 @@ class ProcessCaptures(Algorithm):
             own = (*maker.FIELD_TABLES.get(output, ()), *(REVIEW_FIELDS * (name in REVIEWED)))
             own += COMMON_FIELDS * (name == "rejected")
             carried = CARRIED if name in CARRY else ()  # what is said last about a field holds
-            look = Look(RESULTS.get(name), (OF_LAYER, *carried, *own), about)
+            # the basemap has a schema of its own
+            of_layer = () if maker is UpdateBasemap else (OF_LAYER,)
+            look = Look(RESULTS.get(name), (*of_layer, *carried, *own), about)
             found.append(Result(name, about.title, look, place))
         return found
 
@@ -743,6 +823,9 @@ class ProcessCaptures(Algorithm):
     def _title(self, name):
         return {
             "superseded": self.tr("Changes superseded"),
+            "updated": self.tr("Updated lines"),
+            "changes": self.tr("Changes of existing lines"),
+            "held": self.tr("Held back"),
             "comparison": self.tr("Compared edges"),
             "existing_status": self.tr("Status of existing lines"),
             "stations": self.tr("Stations"),

@@ -28,6 +28,7 @@ from .base.outputs import Outputs
 from .host.feedback import raise_if_cancelled
 from .host.fields import fields_of, is_null, spelling
 from .reading.columns import iterate
+from .reading.decisions import read_decisions
 from .reading.lifecycle import Lifecycle, find_lifecycle, with_missing
 from .reading.line_pair import read_pair
 from .writing.basemap_undo import TakenBack
@@ -35,7 +36,6 @@ from .writing.edit_buffer import LayerEdits, apply_edits, why_not_editable
 from .writing.edit_saving import own_name, save_edits, saved_whole
 from .writing.update_rows import (
     CHANGE_FIELDS,
-    DECISION,
     HELD_FIELDS,
     UPDATE_FIELDS,
     Basemap,
@@ -100,6 +100,10 @@ class UpdateBasemap(ComparisonAlgorithm):
         ("RETIRED", QT_TRANSLATE_NOOP("UpdateBasemap", "Lines retired")),
         ("HELD_BACK", QT_TRANSLATE_NOOP("UpdateBasemap", "Held back")),
     )
+
+    # what a batch knows better: places of epochs, decisions made elsewhere, which cases are clear,
+    # and what the edges are called
+    places = edges_decided = lines_decided = clear_rule = edge_keys = None
 
     # --- parameters
 
@@ -444,13 +448,17 @@ class UpdateBasemap(ComparisonAlgorithm):
         retired = np.array([bool(state) and row[state] == "retired" for row in rows], bool)
         pair = _without(pair, retired)
         key = self.parameterAsString(parameters, self.KEY_FIELD, context)
+        edge_rows = {row.id(): QgsFeature(row) for row in iterate(edges, QgsFeatureRequest())}
         return Basemap(
             source=existing,
             pair=pair,
             rows=rows,
-            edges={row.id(): QgsFeature(row) for row in iterate(edges, QgsFeatureRequest())},
+            edges=edge_rows,
             retired=retired,
             keys=[str(row[key] if key else row.id()) for row in rows],
+            edge_keys=self.edge_keys or {},
+            edges_decided=read_decisions(edge_rows.values()).merge(self.edges_decided),
+            lines_decided=read_decisions(rows).merge(self.lines_decided),
         )
 
     def _plan(self, basemap, edges, parameters, context, feedback):
@@ -463,7 +471,9 @@ class UpdateBasemap(ComparisonAlgorithm):
         def flag(name):
             return self.parameterAsBool(parameters, name, context)
 
-        survey, self.surveyed = self.survey(basemap.pair, edges, parameters, context, feedback)
+        survey, self.surveyed = self.survey(
+            basemap.pair, edges, parameters, context, feedback, self.places
+        )
         compared = compare(
             basemap.pair.edges,
             basemap.pair.existing,
@@ -476,6 +486,8 @@ class UpdateBasemap(ComparisonAlgorithm):
             self.progress(feedback, 15, 50),
             survey,
         )
+        self._accept_clear_cases(basemap, compared)
+        ids = [row.id() for row in basemap.rows]
         plan = plan_update(
             compared,
             UpdateSettings(
@@ -486,30 +498,26 @@ class UpdateBasemap(ComparisonAlgorithm):
                 blend=number(self.BLEND),
                 follow=number(self.FOLLOW),
             ),
-            edge_decision=self._decisions(
-                [basemap.edges[row] for row in basemap.pair.edge_ids.tolist()]
-            ),
-            line_decision=self._decisions(basemap.rows),
+            edge_decision=basemap.edges_decided.codes(basemap.pair.edge_ids.tolist()),
+            line_decision=basemap.lines_decided.codes(ids),
             progress=self.progress(feedback, 50, 80),
         )
         return plan, compared
 
-    def _decisions(self, rows):
-        """Decisions of rows; a word that is none of them is an error that names it."""
-        from ..shared.lines.update import DECISIONS
+    def _accept_clear_cases(self, basemap, compared):
+        """Accept what is clear beyond doubt, where nobody has decided on it."""
+        from ..shared.lines.clear_cases import clear_cases
 
-        if not rows or not spelling(rows[0].fields(), DECISION):
-            return None
-        name = spelling(rows[0].fields(), DECISION)
-        words = ["" if is_null(row[name]) else str(row[name]).strip().lower() for row in rows]
-        unknown = sorted(set(words) - set(DECISIONS))
-        if unknown:
-            raise QgsProcessingException(
-                self.tr("Field “{}” holds “{}”; decisions are: {}.").format(
-                    name, "”, “".join(unknown), ", ".join(DECISIONS[1:])
-                )
-            )
-        return np.array([DECISIONS.index(word) for word in words])
+        if self.clear_rule is None:
+            return
+        decided = basemap.lines_decided
+        by = self.tr("clear case: matched over {:.0%}, sigma below {:.3f} m").format(
+            self.clear_rule.min_matched, self.clear_rule.max_sigma
+        )
+        for row in np.flatnonzero(clear_cases(compared, self.clear_rule)).tolist():
+            ident = basemap.rows[row].id()
+            if ident not in decided.words:
+                decided.add(ident, "accept", by)
 
     def _fields(self, existing, parameters, context, feedback):
         """The layer's own fields in their order, then those of the update; and which of them say

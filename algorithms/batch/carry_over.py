@@ -107,27 +107,47 @@ class Carried:
 
 
 class CarryOver:
-    """Brings the changes in the old GeoPackage of a folder into the new one.
+    """Brings the changes in the old GeoPackage of a folder into the new one: call `bring` for the
+    layers as they are written, then `finish`.
 
     Parameters
     ----------
     folder : ResultFolder
-        Whose new GeoPackage has all layers of the run.
-    layers : sequence of str
-        Layers that the run wrote.
     crs : QgsCoordinateReferenceSystem
         Of the results.
     context : QgsCoordinateTransformContext
     feedback : QgsProcessingFeedback
     """
 
-    def __init__(self, folder, layers, crs, context, feedback):
-        self.folder, self.layers = folder, [one for one in layers if one not in NOT_WATCHED]
-        self.crs, self.context, self.feedback = crs, context, feedback
-        self.carried = Carried()
+    def __init__(self, folder, crs, context, feedback):
+        self.folder, self.crs, self.context, self.feedback = folder, crs, context, feedback
+        self.carried, self.layers, self.kept, self.changes = Carried(), [], [], []
+        if folder.old.exists() and RUN_LOG in folder.watch():
+            found = run_state.changes(folder.old, self._check)
+            self.carried.unknown = found is None
+            self.changes = [one for one in found or () if one]
+            self.kept = run_state.rows_of(folder.old, SUPERSEDED)
 
-    def run(self, now):
-        """Do it, and say in the log what was done.
+    def bring(self, layers):
+        """Bring the changes of layers that are written now.
+
+        Parameters
+        ----------
+        layers : sequence of str
+
+        Raises
+        ------
+        QgsProcessingException
+            If a row cannot be written.
+        CancelledError
+        """
+        layers = [one for one in layers if one not in NOT_WATCHED]
+        run_state.remember(self.folder.new, layers, self._check, anew=not self.layers)
+        self.layers += layers
+        self._apply([one for one in self.changes if one.layer in layers])
+
+    def finish(self, now):
+        """Keep what has no place, and say in the log what was done.
 
         Parameters
         ----------
@@ -146,16 +166,10 @@ class CarryOver:
             If a row cannot be written.
         CancelledError
         """
-        run_state.remember(self.folder.new, self.layers, self._check)
-        kept = []
-        if self.folder.old.exists() and RUN_LOG in self.folder.watch():
-            found = run_state.changes(self.folder.old, self._check)
-            self.carried.unknown = found is None
-            self._apply([one for one in found or () if one])
-            kept = run_state.rows_of(self.folder.old, SUPERSEDED)
+        self._apply([one for one in self.changes if one.layer not in self.layers])
         counts = self._count()
-        if kept or self.carried.superseded:
-            counts[SUPERSEDED] = self._write_superseded(kept, now)
+        if self.kept or self.carried.superseded:
+            counts[SUPERSEDED] = self._write_superseded(self.kept, now)
         self._say()
         return self.carried, counts
 
@@ -190,14 +204,16 @@ class CarryOver:
         for one in changes:
             raise_if_cancelled(self.feedback)
             layer = dataset.GetLayerByName(one.layer)
-            way = self._way(one.srs)
+            own = run_state.srs_of(self.folder.new, one.layer)
+            crs = QgsCoordinateReferenceSystem.fromWkt(own) if own else self.crs
+            way = self._way(one.srs, crs)
             if layer is None:
                 why = tr("the layer is not part of the new results")
                 plan = Plan(superseded=[(EDITED, now, why) for _, now in one.edited])
                 plan.superseded += [(ADDED, row, why) for row in one.added]
             elif one.whole:
                 new = run_state.rows_of(self.folder.new, one.layer)
-                plan = plan_lines(one, new, _Places(self.crs, way, self.context))
+                plan = plan_lines(one, new, _Places(crs, way, self.context))
             else:
                 plan = plan_rows(
                     one, run_state.hashes_of(self.folder.new, one.layer, one.columns, self._check)
@@ -206,15 +222,16 @@ class CarryOver:
                 _carry_out(dataset, layer, plan, one.added_columns, way)
             for what, number in plan.carried.items():
                 self.carried.counts[what] += number
-            self.carried.superseded += [(one.layer, *rest, way) for rest in plan.superseded]
+            to_results = self._way(one.srs, self.crs)
+            self.carried.superseded += [(one.layer, *rest, to_results) for rest in plan.superseded]
         del layer, dataset
 
-    def _way(self, srs):
-        """From the CRS of the old results to that of the new ones; None where they are one."""
-        former = QgsCoordinateReferenceSystem.fromWkt(srs) if srs else self.crs
-        if not former.isValid() or not self.crs.isValid() or former == self.crs:
+    def _way(self, srs, crs):
+        """From the CRS of an old layer to that of the new one; None where they are one."""
+        former = QgsCoordinateReferenceSystem.fromWkt(srs) if srs else crs
+        if not former.isValid() or not crs.isValid() or former == crs:
             return None
-        return QgsCoordinateTransform(former, self.crs, self.context)
+        return QgsCoordinateTransform(former, crs, self.context)
 
     def _count(self):
         dataset = gdal.OpenEx(str(self.folder.new), gdal.OF_VECTOR)
@@ -224,7 +241,7 @@ class CarryOver:
         """Rows of former runs and of this one."""
         fields, features = fields_of(SUPERSEDED_FIELDS), []
         names = fields.names()
-        way = self._way(run_state.srs_of(self.folder.old, SUPERSEDED))
+        way = self._way(run_state.srs_of(self.folder.old, SUPERSEDED), self.crs)
         for row in kept:
             more = {key: value for key, value in row.values.items() if key not in names and value}
             said = {**json.loads(row.values.get("row") or "{}"), **more}

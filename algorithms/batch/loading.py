@@ -18,6 +18,8 @@ SUBGROUPS = {
         "existing_status",
         "stations",
         "comparison_summary",
+        "changes",
+        "updated",
     ),
     QT_TRANSLATE_NOOP("Loading", "Edges"): ("merged", "edges", "alignments", "elements"),
     QT_TRANSLATE_NOOP("Loading", "Evidence"): (
@@ -28,10 +30,10 @@ SUBGROUPS = {
         "passes",
         "summary",
     ),
-    QT_TRANSLATE_NOOP("Loading", "To do"): ("superseded", "revisits", "revisit_reasons"),
+    QT_TRANSLATE_NOOP("Loading", "To do"): ("superseded", "held", "revisits", "revisit_reasons"),
 }
 OTHERS = "Evidence"  # where a layer stands that is named nowhere
-ANSWER = ("comparison", "existing_status", "revisits")  # what is on
+ANSWER = ("comparison", "existing_status", "revisits", "held")  # what is on
 
 
 def places(names):

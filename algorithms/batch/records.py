@@ -19,6 +19,9 @@ METADATA = Path(__file__).parents[2] / "metadata.txt"
 RESULTS = {
     "revisits": styles.REVISITS,
     "superseded": None,
+    "held": styles.HELD,
+    "changes": styles.BASEMAP_CHANGES,
+    "updated": styles.UPDATED,
     "comparison": styles.COMPARED,
     "existing_status": styles.EXISTING_STATUS,
     "stations": styles.STATIONS,
@@ -172,6 +175,11 @@ def log_rows(run):
             ),
             *((f"changes_{what}", number) for what, number in run.carried.counts.items()),
             ("changes_superseded", len(run.carried.superseded)),
+            *(
+                (f"basemap_{name.lower()}", number)
+                for name, number in run.updated.items()
+                if isinstance(number, int)
+            ),
             ("edges", run.edge_count),
             ("length", run.length),
         )

@@ -18,6 +18,7 @@ from ..reading.findings.epochs import COMMON_FIELDS
 from ..reading.frames import transform
 from ..reading.operations import warn_of_operation
 from . import gathering, history, records
+from .basemap import BasemapUpdate
 from .carry_over import REVIEWED, CarryOver, with_review
 from .control import Control, sentence
 from .fits import Fits
@@ -34,6 +35,9 @@ OF_COMPARISON = (
     "AREA",
     "REACH",
 )
+
+
+TABLE = QgsWkbTypes.Type.NoGeometry
 
 
 class Capture:
@@ -111,12 +115,14 @@ class Run:
             not is_null(parameters.get(algorithm.EXISTING))
             and parameters.get(algorithm.EXISTING) != ""
         )
+        self.update = algorithm.parameterAsEnum(parameters, algorithm.UPDATE_BASEMAP, context)
         self.parts = {"edges": [], "gaps": [], "rejected": []}
         self.rejected_times = []  # values of `COMMON_FIELDS` of each row of `rejected`
         # by the layer that tells of a place to revisit: source layer of each of its rows
         self.labels = {}
         self.made = {}  # layers ready to be written: fields, geometry type, features
-        self.stage_rows, self.results = [], []
+        self.stage_rows, self.results, self.brought = [], [], []
+        self.updated = {}  # numbers of the update of the basemap
         self.edge_count, self.gap_count, self.length = 0, 0, 0.0
         self.repeatability, self.history = {}, []  # of each layer; rows of all runs
         self.compared = self.kept = self.edges = self.carried = self.fits = None
@@ -432,7 +438,7 @@ class Run:
 
     def _compare(self, stage):
         algorithm = self.algorithm.STAGES["compare"]()
-        algorithm.places = self._places()
+        algorithm.places = self.places()
         given = {name: self.parameters[name] for name in OF_COMPARISON if name in self.parameters}
         numbers, parts = self._follow(
             algorithm,
@@ -460,7 +466,7 @@ class Run:
             self.verdict, numbers["MATCHED_LENGTH"], numbers["RMSE"]
         )
 
-    def _places(self):
+    def places(self):
         """x and y of the places where somebody walked, in the CRS of the edges."""
         x, y = (np.concatenate([np.zeros(0), *axis]) for axis in zip(*self.walked, ((), ())))
         return x, y
@@ -508,53 +514,92 @@ class Run:
     # Results
 
     def write(self, folder):
-        context, none, table = (
-            self.context.transformContext(),
-            QgsCoordinateReferenceSystem(),
-            QgsWkbTypes.Type.NoGeometry,
-        )
+        """Write all layers, bring in what people changed, update the basemap by it, and sum up."""
         raise_if_cancelled(self.feedback)
-        place, rest = (
-            (85 if self.following else self.layers_end),
-            sum(len(features) for _, _, features in self.made.values()) or 1,
-        )
-        self.made["summary"] = (
-            fields_of(records.SUMMARY_FIELDS),
-            table,
-            records.features_of(
-                records.SUMMARY_FIELDS,
-                records.summary_rows(self.algorithm.captures, self.stage_rows),
-            ),
-        )
         self._take_history(folder)
-        done = 0
-
-        def write(name, fields, kind, features):
-            crs = none if kind == table else self.crs
-            writer = gathering.LayerWriter(folder.new, name, fields, kind, crs, context)
-            return gathering.write_layer(writer, features, self.feedback)
-
         for name in REVIEWED:
             if name in self.made:
                 fields, kind, features = self.made[name]
                 fields, features = with_review(fields, features)
                 self.made[name] = fields, kind, features
-        for name in records.RESULTS:
-            if name in self.made:
-                self.results.append((name, write(name, *self.made[name])))
-                done += self.results[-1][1]
-                self.feedback.setProgress(place + (98 - place) * min(done / rest, 1))
-        self._carry_over(folder)
+        carry_over = CarryOver(folder, self.crs, self.context.transformContext(), self.feedback)
+        start, middle = 85 if self.following else self.layers_end, 92 if self.update else 97
+        carry_over.bring(self._write_layers(folder, start, middle))
+        if self.update:
+            self._update(folder)
+        self._sum_up()
+        carry_over.bring(self._write_layers(folder, 97, 98))
+        self.carried, counts = carry_over.finish(self.algorithm.now())
+        self.results = list({**dict(self.results), **counts}.items())
         self._report(folder)
-        write(
+        self._write_layer(
+            folder,
             RUN_LOG,
             fields_of(records.LOG_FIELDS),
-            table,
+            TABLE,
             records.features_of(records.LOG_FIELDS, records.log_rows(self)),
         )
         self.fits.write(folder.new)
         if self.kept is not None and self.kept.name:
             self.kept.write_stretches()
+
+    def _write_layers(self, folder, start, stop):
+        """Write what was made and is not written yet; the names of all results written since the
+        last call."""
+        written = {name for name, _ in self.results}
+        names = [name for name in records.RESULTS if name in self.made and name not in written]
+        rest, done = sum(len(self.made[name][2]) for name in names) or 1, 0
+        for name in names:
+            count = self._write_layer(folder, name, *self.made[name])
+            self.results.append((name, count))
+            done += count
+            self.feedback.setProgress(start + (stop - start) * min(done / rest, 1))
+        fresh = [name for name, _ in self.results if name not in self.brought]
+        self.brought += fresh
+        return fresh
+
+    def _write_layer(self, folder, name, fields, kind, features, crs=None):
+        """Write one layer, in the CRS of the results unless it has its own."""
+        if kind == TABLE:
+            crs = QgsCoordinateReferenceSystem()
+        elif crs is None:
+            crs = self.crs
+        writer = gathering.LayerWriter(
+            folder.new, name, fields, kind, crs, self.context.transformContext()
+        )
+        return gathering.write_layer(writer, features, self.feedback)
+
+    def _sum_up(self):
+        """What came of each layer and stage."""
+        rows = records.summary_rows(self.algorithm.captures, self.stage_rows)
+        self.made["summary"] = (
+            fields_of(records.SUMMARY_FIELDS),
+            TABLE,
+            records.features_of(records.SUMMARY_FIELDS, rows),
+        )
+
+    def _update(self, folder):
+        """The existing lines brought up to date, in their own schema and CRS."""
+        stage = Stage(self.feedback, 92, 97)
+        start, error, said = time.monotonic(), "", ""
+        self.feedback.pushInfo("")
+        self.feedback.pushInfo(self.tr("Stage “{}”").format("update"))
+        update = BasemapUpdate(self, folder.new)
+        try:
+            if self.compared is None:
+                raise QgsProcessingException(
+                    self.tr("there is no comparison with the existing lines.")
+                )
+            rule = self.algorithm.clear_rule(self.parameters, self.context)
+            said = update.work(self.algorithm.STAGES["update"](), rule, stage)
+            self.made.update(update.made)
+            self.updated = update.numbers
+        except CancelledError:
+            raise
+        except Exception as failure:  # the edges and the comparison are there all the same
+            error = words_of(failure)
+            self.feedback.pushWarning(self.tr("Stage “{}” failed: {}").format("update", error))
+        self.stage_rows.append(("update", error, said, stage.warnings, time.monotonic() - start))
 
     def _take_history(self, folder):
         """The rows that former runs left, and those of this one."""
@@ -568,18 +613,9 @@ class Run:
         )
         self.made[history.HISTORY] = (
             fields_of(history.HISTORY_FIELDS),
-            QgsWkbTypes.Type.NoGeometry,
+            TABLE,
             records.features_of(history.HISTORY_FIELDS, self.history),
         )
-
-    def _carry_over(self, folder):
-        """What people changed in the results of the last run, into those of this one."""
-        written = [name for name, _ in self.results]
-        carry_over = CarryOver(
-            folder, written, self.crs, self.context.transformContext(), self.feedback
-        )
-        self.carried, counts = carry_over.run(self.algorithm.now())
-        self.results = list({**dict(self.results), **counts}.items())
 
     def _stage_title(self, name):
         return {
@@ -588,6 +624,7 @@ class Run:
             "fit": self.tr("Tangents and arcs"),
             "compare": self.tr("Comparison with existing lines"),
             "revisit": self.tr("Places to revisit"),
+            "update": self.tr("Update of existing lines"),
         }[name]
 
     def _settings(self):

@@ -91,7 +91,7 @@ def _nothing():
     """No cancel button."""
 
 
-def remember(path, layers, check=_nothing):
+def remember(path, layers, check=_nothing, anew=True):
     """Write down what stands in layers of a GeoPackage.
 
     Parameters
@@ -100,10 +100,13 @@ def remember(path, layers, check=_nothing):
     layers : sequence of str
     check : callable
         Called now and then; raises to stop.
+    anew : bool
+        Forget what was written down before; else these layers are further ones.
     """
     with closing(sqlite3.connect(str(path))) as database, database:
-        database.execute(f"DROP TABLE IF EXISTS {RUN_STATE}")
-        database.execute(TABLE)
+        if anew:
+            database.execute(f"DROP TABLE IF EXISTS {RUN_STATE}")
+            database.execute(TABLE)
         for layer in layers:
             table = _Table(database, layer)
             fids, hashes, rows = [], [], []

@@ -25,6 +25,7 @@ MERGED, DISAGREEMENTS = "merged.qml", "disagreements.qml"
 OCCUPATIONS, NOT_AVERAGED = "occupations.qml", "not_averaged.qml"
 REVISITS = "revisits.qml"
 COMPARED, EXISTING_STATUS, STATIONS = "compared.qml", "existing_status.qml", "stations.qml"
+UPDATED, BASEMAP_CHANGES, HELD = "updated.qml", "basemap_changes.qml", "held.qml"
 
 ORIGIN = "curbwright/origin"  # property of a layer: what those that all began with are called
 

@@ -7,7 +7,7 @@ from qgis.core import QgsFeature, QgsGeometry
 from qgis.PyQt.QtCore import QCoreApplication, QDateTime
 
 from ..host.feedback import raise_if_cancelled
-from ..host.fields import NewField, fields_of, is_null, spelling
+from ..host.fields import NewField, fields_of, is_null
 from .basemap import BasemapGeometry
 from .basemap_undo import undo_text
 from .edit_saving import own_name
@@ -42,7 +42,6 @@ HELD_FIELDS = (
     NewField("edge_id", "LongLong", "Feature id of the edge, NULL where there is none."),
     NewField("why", "QString", "What it waits for, or what speaks against it."),
 )
-DECISION, DECIDED_BY = "decision", "decided_by"
 MOMENT = "yyyy-MM-dd HH:mm 'UTC'"  # as `Algorithm.now` has it
 
 
@@ -56,6 +55,9 @@ class Basemap:
     edges: dict  # of feature id to QgsFeature
     retired: np.ndarray  # rows (mask) that an earlier run retired
     keys: list  # id of each row, as text
+    edge_keys: dict  # what an edge is called, by feature id; those that are missing by their id
+    edges_decided: object  # Decisions
+    lines_decided: object  # Decisions
 
 
 @dataclass
@@ -150,7 +152,7 @@ class UpdateRows:
         out = self._kept(row)
         out.setGeometry(self._new_geometry(number, row))
         written = dict(
-            zip((self.state, self.from_edges, self.at), (what, _listed(edge_ids), self.now))
+            zip((self.state, self.from_edges, self.at), (what, self._listed(edge_ids), self.now))
         )
         if what == "retired":
             written.update(self.lifecycle.of_retired(self.fields, self.moment))
@@ -168,6 +170,10 @@ class UpdateRows:
         undo = undo_text(row.geometry(), None, former, self.added_fields)
         self._say_change(number, row, "deleted", undo)
 
+    def _listed(self, edge_ids):
+        """What edges are called, as text."""
+        return ",".join(str(self.basemap.edge_keys.get(ident, ident)) for ident in edge_ids)
+
     def _edge_ids(self, number):
         return self.basemap.pair.edge_ids[self.plan.edges_of.get(number, [])].tolist()
 
@@ -177,7 +183,7 @@ class UpdateRows:
         worst = self.compared.existing_statistics.offset_max[number]
         figures = self.move.moved[number], self.move.azimuth[number], worst
         self._say(
-            (what, self.basemap.keys[number], _listed(edge_ids)),
+            (what, self.basemap.keys[number], self._listed(edge_ids)),
             self._lengths(number),
             figures,
             self._decider(edge_ids, row),
@@ -194,14 +200,10 @@ class UpdateRows:
         steps = sum(float(np.hypot(*np.diff(xyz[:, :2], axis=0).T).sum()) for xyz in parts)
         return before, steps / float(lines.scale[number])
 
-    def _decider(self, edge_ids, row):
+    def _decider(self, edge_ids, row=None):
         """Who accepted the change."""
-        for feature in (row, *(self.basemap.edges[ident] for ident in edge_ids)):
-            name, by = (spelling(feature.fields(), field) for field in (DECISION, DECIDED_BY))
-            accepted = name and not is_null(feature[name]) and str(feature[name]) == "accept"
-            if accepted and by and not is_null(feature[by]):
-                return str(feature[by])
-        return None
+        by = self.basemap.lines_decided.accepted_by([row.id()]) if row is not None else None
+        return by or self.basemap.edges_decided.accepted_by(edge_ids)
 
     def _say(self, names, lengths, figures, decider, undo, geometry):
         """A row of the table of changes; `names`: what became of which line by which edges."""
@@ -226,7 +228,7 @@ class UpdateRows:
             if not is_null(edge[source]):
                 out[target] = edge[source]
         for name, value in zip(
-            (self.state, self.from_edges, self.at), ("added", str(ident), self.now)
+            (self.state, self.from_edges, self.at), ("added", self._listed([ident]), self.now)
         ):
             out[name] = value
         self.outcome.updated.append(out)
@@ -234,10 +236,10 @@ class UpdateRows:
         length = float(np.hypot(*np.diff(added.xyz[:, :2], axis=0).T).sum())
         undo = undo_text(None, out.geometry(), {}, self.added_fields)
         self._say(
-            ("added", "", str(ident)),
+            ("added", "", self._listed([ident])),
             (0.0, length),
             (np.nan,) * 3,
-            self._decider([ident], edge),
+            self._decider([ident]),
             undo,
             out.geometry(),
         )
@@ -246,7 +248,7 @@ class UpdateRows:
         row = QgsFeature(self.held_fields)
         ident = int(self.basemap.pair.edge_ids[held.edge]) if held.edge >= 0 else None
         key = self.basemap.keys[held.existing] if held.existing >= 0 else ""
-        row.setAttributes([key, ident, held.why])
+        row.setAttributes([key, self.basemap.edge_keys.get(ident, ident), held.why])
         if held.existing >= 0:
             row.setGeometry(_multi(self.basemap.rows[held.existing].geometry()))
         else:
@@ -269,10 +271,6 @@ def _reason(what):
         "retired": tr("no edge runs along the line"),
         "deleted": tr("no edge runs along the line"),
     }[what]
-
-
-def _listed(numbers):
-    return ",".join(map(str, numbers))
 
 
 def _multi(geometry):

@@ -317,7 +317,12 @@ def test_whole_chain(tmp_path):
         AREA_NAME="East side",
         STATION_SPACING=0.5,
     )
-    assert layers_in(tmp_path) == set(processcaptures.RESULTS) - {"superseded"}, log.text
+    assert layers_in(tmp_path) == set(processcaptures.RESULTS) - {
+        "superseded",
+        "updated",
+        "changes",
+        "held",
+    }, log.text
     summary = rows_of(tmp_path, "summary")
     assert [(row["stage"], row["state"]) for row in summary] == [
         (stage, "done")
@@ -929,7 +934,7 @@ def test_in_the_background_as_the_dialog_runs_it(tmp_path, qgis_new_project, can
     assert ended[0][0] and ended[0][1]["EDGES"] == 8, log.text
     assert layers_in(tmp_path) >= ALWAYS | {"merged", "alignments"}
     # nothing was compared, nothing changed by hand; the run log is not shown
-    assert len(context.layersToLoadOnCompletion()) == len(processcaptures.RESULTS) - 6
+    assert len(context.layersToLoadOnCompletion()) == len(processcaptures.RESULTS) - 9
 
 
 def test_results_are_shown_in_a_group_and_renewed(tmp_path, qgis_new_project):

@@ -1,0 +1,90 @@
+"""What people decided on edges and existing lines, in the fields `decision` and `decided_by`."""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from qgis.core import QgsProcessingException
+from qgis.PyQt.QtCore import QCoreApplication
+
+from ..host.fields import is_null, spelling
+
+DECISION, DECIDED_BY = "decision", "decided_by"
+
+
+def tr(text):
+    return QCoreApplication.translate("Decisions", text)
+
+
+@dataclass
+class Decisions:
+    """Decisions on the rows of a layer: words and names of people, by feature id."""
+
+    words: dict = field(default_factory=dict)
+    by: dict = field(default_factory=dict)
+
+    def add(self, ident, word, by):
+        """One decision more; of several on one row the strictest counts."""
+        from ...shared.lines.update import DECISIONS
+
+        if not word:
+            return
+        former = self.words.get(ident, "")
+        if DECISIONS.index(word) >= DECISIONS.index(former):
+            self.words[ident] = word
+            self.by[ident] = by or (self.by.get(ident, "") if word == former else "")
+
+    def merge(self, other):
+        """Take over those of others."""
+        for ident, word in (other.words if other is not None else {}).items():
+            self.add(ident, word, other.by.get(ident, ""))
+        return self
+
+    def codes(self, ids):
+        """Places in `DECISIONS`, shape (n,), for feature ids."""
+        from ...shared.lines.update import DECISIONS
+
+        return np.array([DECISIONS.index(self.words.get(ident, "")) for ident in ids], np.int64)
+
+    def accepted_by(self, idents):
+        """Who accepted one of these rows; None where nobody is named."""
+        for ident in idents:
+            if self.words.get(ident) == "accept" and self.by.get(ident):
+                return self.by[ident]
+        return None
+
+
+def read_decisions(rows):
+    """Decisions of features.
+
+    Parameters
+    ----------
+    rows : iterable of QgsFeature
+
+    Returns
+    -------
+    Decisions
+
+    Raises
+    ------
+    QgsProcessingException
+        If a decision is none of the words; the message names field and words.
+    """
+    from ...shared.lines.update import DECISIONS
+
+    found, unknown, name = Decisions(), set(), DECISION
+    for row in rows:
+        name, by = (spelling(row.fields(), one) for one in (DECISION, DECIDED_BY))
+        if not name:
+            break
+        word = "" if is_null(row[name]) else str(row[name]).strip().lower()
+        if word not in DECISIONS:
+            unknown.add(word)
+            continue
+        found.add(row.id(), word, str(row[by]) if by and not is_null(row[by]) else "")
+    if unknown:
+        raise QgsProcessingException(
+            tr("Field “{}” holds “{}”; decisions are: {}.").format(
+                name, "”, “".join(sorted(unknown)), ", ".join(DECISIONS[1:])
+            )
+        )
+    return found
