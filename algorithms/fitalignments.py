@@ -307,8 +307,8 @@ class FitAlignments(Algorithm):
         if counts[3]:
             feedback.pushWarning(
                 self.tr(
-                    "{} stretches are neither tangent nor arc; they are written as free lines"
-                    " (element “spline”)."
+                    "Stretches that are neither tangent nor arc, and are written as free lines"
+                    " (element “spline”): {}."
                 ).format(counts[3])
             )
         arcs = table.kind == ARC

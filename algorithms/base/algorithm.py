@@ -243,13 +243,13 @@ class Algorithm(QgsProcessingAlgorithm):
         return f"{value:.{self.DECIMALS.get(name, 3)}f}" if isinstance(value, float) else str(value)
 
     def postProcessAlgorithm(self, context, feedback):
-        """Have a window, where there is one, say that there were warnings, and offer what can be
-        done with the results."""
+        """Have a window, where there is one, offer what can be done with the results, and on top of
+        that say that there were warnings."""
         here = QThread.currentThread() == QCoreApplication.instance().thread()
-        if self.warned and here and Algorithm.say_in_window is not None:
-            Algorithm.say_in_window(self.displayName(), self.warned)
         if self.returned and here and Algorithm.offer_in_window is not None:
             Algorithm.offer_in_window(self.name(), self.returned)
+        if self.warned and here and Algorithm.say_in_window is not None:
+            Algorithm.say_in_window(self.displayName(), self.warned)
         return super().postProcessAlgorithm(context, feedback)
 
     def prepareAlgorithm(self, parameters, context, feedback):
