@@ -25,6 +25,7 @@ from qgis.core import (
 from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, QThread
 
 from ..shared.epochs.reasons import REASON_NAMES, Reason
+from ..shared.reconstruction.repairs import FoundRepairs
 from .base.algorithm import Algorithm
 from .batch.basemap import CLEAR_TOO, NO, OF_UPDATE
 from .batch.carry_over import REVIEW_FIELDS, REVIEWED, SUPERSEDED_FIELDS
@@ -34,6 +35,7 @@ from .batch.intake import layer_key, sentences, take_in
 from .batch.loading import Result, places, renew, show, shown_layers
 from .batch.ready_project import store
 from .batch.records import LOG_FIELDS, RESULTS, SUMMARY_FIELDS
+from .batch.repairs import places_of
 from .batch.result_folder import GEOPACKAGE, RUN_LOG, ResultFolder
 from .batch.run import OF_COMPARISON, Capture, Run
 from .compareedges import CompareEdges
@@ -42,6 +44,7 @@ from .host.feedback import raise_if_cancelled
 from .host.fields import NewField
 from .mergepasses import MergePasses
 from .reading.findings.epochs import COMMON_FIELDS
+from .reading.repair_rows import REPAIR_FIELDS
 from .reconstructedges import KEPT_FIELDS, ReconstructEdges
 from .revisits import Revisits
 from .updatebasemap import UpdateBasemap
@@ -103,17 +106,21 @@ class Reconstruction(without_sinks(ReconstructEdges)):
     """Keeps time and capture of the epochs rejected, which have fields of other names and types in
     each layer."""
 
-    read = reason = rejected = fits = copy_kept = None
+    read = reason = rejected = fits = copy_kept = given = outcome = source_crs = None
 
     def epochs(self, *arguments):
         self.read = super().epochs(*arguments)
         return self.read
 
-    def _fitted(self, table, settings, progress, pool, numbers):
+    # parameters: those of `reconstruct`
+    def _fitted(self, table, settings, progress, pool, numbers, repairs):
         def fit():
-            return ReconstructEdges._fitted(self, table, settings, progress, pool, numbers)
+            return ReconstructEdges._fitted(self, table, settings, progress, pool, numbers, repairs)
 
-        return self.fits.fitted(table, settings, numbers, fit)
+        return self.fits.fitted(table, settings, numbers, fit, (repairs, self.repairs))
+
+    def _repairs(self, *_):
+        return self.given.repairs
 
     def _row_targets(self, result, kept, out):
         if out.wanted(self.KEPT) and self.copy_kept():
@@ -133,9 +140,20 @@ class Reconstruction(without_sinks(ReconstructEdges)):
             if why != Reason.KEPT and counts[why]
         ]
 
+    def _say_repairs(self, outcome, feedback):
+        self.outcome = outcome  # what became of them is said when all layers are done
+
+    def repaired(self, crs, context):
+        """What became of the repairs of this layer, and where they act, in the CRS of the
+        results."""
+        layer = self.read
+        found = FoundRepairs.of(self.repairs.placed(layer.captures, layer.origin), layer.table)
+        own = self.source_crs
+        return self.outcome, places_of(found, self.reason, layer, own, crs, context)
+
     def release(self):
         """Let go of the epochs."""
-        self.read = self.reason = self.fits = None
+        self.read = self.reason = self.fits = self.given = self.outcome = None
 
     def walked(self, reach):
         """Places where somebody walked, thinned to what the reach needs: x and y in the layer's
@@ -261,6 +279,7 @@ class ProcessCaptures(Algorithm):
         ", ".join(REVIEWED): REVIEW_FIELDS,
         "rejected": COMMON_FIELDS,
         "superseded": SUPERSEDED_FIELDS,
+        "repairs": REPAIR_FIELDS,
         "summary": SUMMARY_FIELDS,
         "history": HISTORY_FIELDS,
         "run_log": LOG_FIELDS,
@@ -826,6 +845,7 @@ class ProcessCaptures(Algorithm):
             "updated": self.tr("Updated lines"),
             "changes": self.tr("Changes of existing lines"),
             "held": self.tr("Held back"),
+            "repairs": self.tr("Repairs"),
             "comparison": self.tr("Compared edges"),
             "existing_status": self.tr("Status of existing lines"),
             "stations": self.tr("Stations"),

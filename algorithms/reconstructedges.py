@@ -3,9 +3,11 @@
 import numpy as np
 from qgis.core import (
     QgsProcessing,
+    QgsProcessingException,
     QgsProcessingOutputNumber,
     QgsProcessingParameterEnum,
     QgsProcessingParameterFeatureSink,
+    QgsProcessingParameterFeatureSource,
     QgsProcessingParameterNumber,
     QgsWkbTypes,
 )
@@ -13,10 +15,12 @@ from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
 from ..shared.epochs.reasons import REASON_NAMES, Reason, describe
 from ..shared.epochs.settings import CURVE_MODELS, DOUBTFUL, Settings
+from ..shared.reconstruction.repairs import KINDS, FoundRepairs, decided_words
 from .base.epoch_algorithm import EpochAlgorithm
 from .base.outputs import Outputs
 from .host.feedback import raise_if_cancelled
 from .host.fields import NewField
+from .reading import repair_rows
 from .writing import sinks, styles
 
 # Name, type, and where a Shapefile needs them said, width and decimals.
@@ -71,7 +75,8 @@ EDGE_FIELDS = (
         "start_reason",
         "QString",
         "Why the edge starts there: `start`, `end`, `paused`, `not_fixed`, "
-        "`new_capture`, `spike`, `poor_accuracy`, `jump`, `turned_back`, `lost_epochs`.",
+        "`new_capture`, `spike`, `poor_accuracy`, `jump`, `turned_back`, "
+        "`lost_epochs`, `break_asked`.",
     ),
     NewField("end_reason", "QString", "Why the edge ends there; the same words."),
     NewField(
@@ -105,7 +110,7 @@ REJECTED_FIELDS = (
         "QString",
         "Why the epoch was rejected: `no_position`, `no_time`, `not_fixed`, "
         "`poor_accuracy`, `repeat`, `spike`, `height_spike`, `backtrack`, `too_short`, "
-        "`unconfirmed`.",
+        "`unconfirmed`, `left_out`.",
     ),
     NewField("detail", "QString", "The same in words, with the amount where there is one."),
 )
@@ -126,6 +131,13 @@ KEPT_FIELDS = (
         " nothing confirms where the line runs.",
     ),
     NewField("height_used", "Bool", "False where the height alone was rejected as a spike."),
+    NewField(
+        "overruled",
+        "QString",
+        "The reason that would have rejected the epoch, had a repair not taken it back in; empty"
+        " elsewhere.",
+    ),
+    NewField("taken_back", "QString", "Who took it back in, when and why."),
 )
 STATION_FIELDS = (
     NewField("edge_id", "Int", "The edge that the station lies on."),
@@ -192,7 +204,7 @@ class ReconstructEdges(EpochAlgorithm):
 
     CORNER_ANGLE, TOLERANCE, MIN_LENGTH = "CORNER_ANGLE", "TOLERANCE", "MIN_LENGTH"
     CURVE_MODEL, STATION_SPACING = "CURVE_MODEL", "STATION_SPACING"
-    DOUBTFUL = "DOUBTFUL"
+    DOUBTFUL, REPAIRS = "DOUBTFUL", "REPAIRS"
     OUTPUT, GAPS, REJECTED, KEPT, STATIONS = "OUTPUT", "GAPS", "REJECTED", "KEPT", "STATIONS"
     EPOCHS_READ, EPOCHS_KEPT, EPOCHS_REJECTED = "EPOCHS_READ", "EPOCHS_KEPT", "EPOCHS_REJECTED"
     EDGES, LENGTH = "EDGES", "LENGTH"
@@ -282,8 +294,28 @@ class ReconstructEdges(EpochAlgorithm):
             advanced=True,
             minimum=0.01,
         )
+        self.add_repairs()
         self.add_working_crs()
         self.add_take_as_stream()
+
+    def add_repairs(self):
+        """What a person decided about single epochs and stretches."""
+        self.add(
+            QgsProcessingParameterFeatureSource(
+                self.REPAIRS,
+                self.tr("Repairs"),
+                [QgsProcessing.SourceType.TypeVector],
+                None,
+                True,
+            ),
+            self.tr(
+                "What a person decided, one row each: an epoch left out or taken back in, a corner"
+                " or none, a break, a gap bridged (20 m at most), a tangent, an arc or a free form"
+                " for a stretch. The layer “repairs” of a folder of results, or a table with its"
+                " fields; epochs are named by capture and time. Epochs themselves are not altered."
+            ),
+            advanced=True,
+        )
 
     def add_outputs(self):
         """What is written and returned."""
@@ -378,12 +410,15 @@ class ReconstructEdges(EpochAlgorithm):
             layer = self.epochs(
                 source, parameters, context, feedback, self.progress(feedback, 0, 35)
             )
+            self.repairs = self._repairs(layer, parameters, context, feedback)
+            placed = self.repairs and self.repairs.placed(layer.captures, layer.origin)
             result = self._fitted(
                 layer.table,
                 settings,
                 self.progress(feedback, 35, 80),
                 pool,
                 self.wanted(parameters, self.REJECTED) or self.wanted(parameters, self.KEPT),
+                placed,
             )
         if pool.problem:
             feedback.pushInfo(
@@ -395,13 +430,85 @@ class ReconstructEdges(EpochAlgorithm):
         self._say(layer, result, feedback)
         return self._write(source, layer, result, Outputs(self, parameters, context, feedback))
 
-    def _fitted(self, table, settings, progress, pool, numbers):
+    def prepareAlgorithm(self, parameters, context, feedback):
+        # in the main thread, where the layer lives
+        self.input_title = self.title(parameters, self.INPUT, context)
+        return super().prepareAlgorithm(parameters, context, feedback)
+
+    def _repairs(self, layer, parameters, context, feedback):
+        """Repairs that were given for this layer; None where there are none."""
+        given = self.parameterAsSource(parameters, self.REPAIRS, context)
+        if given is None:
+            return None
+        found = repair_rows.read_rows(given)
+        mine = found.of_layer({layer.name, self.input_title})
+        if not any(found.rows[number]["layer"] for number in mine):
+            mine = self._by_time(found, mine, layer, feedback)
+        if len(mine) < len(found.rows):
+            feedback.pushInfo(
+                self.tr("Repairs for other layers, passed over: {}.").format(
+                    len(found.rows) - len(mine)
+                )
+            )
+        for number in mine:
+            problem = repair_rows.problem_of(found.rows[number])
+            if problem:
+                raise QgsProcessingException(
+                    self.tr("“{}”, row {}: {}.").format(
+                        self.label(self.REPAIRS), found.ids[number], problem
+                    )
+                )
+        return repair_rows.repairs_of(found.rows[number] for number in mine) if mine else None
+
+    def _by_time(self, found, mine, layer, feedback):
+        """Numbers of repairs where none names this layer: those that name none, and those whose
+        capture and time are found here."""
+        others = [
+            number
+            for number, row in enumerate(found.rows)
+            if number not in mine and not repair_rows.problem_of(row)
+        ]
+        repairs = repair_rows.repairs_of(found.rows[number] for number in others)
+        lost = FoundRepairs.of(repairs.placed(layer.captures, layer.origin), layer.table).lost
+        here = [number for number, gone in zip(others, lost.tolist()) if not gone]
+        if here:
+            feedback.pushWarning(
+                self.tr(
+                    "“{}”: no row is for a layer “{}”; {} rows are taken whose capture and time are"
+                    " found in it."
+                ).format(self.label(self.REPAIRS), self.input_title, len(here))
+            )
+        return sorted([*mine, *here])
+
+    # parameters: those of `reconstruct`
+    def _fitted(self, table, settings, progress, pool, numbers, repairs):
         from ..shared.reconstruction.reconstruct import reconstruct
 
-        return reconstruct(table, settings, progress, pool=pool, numbers=numbers)
+        return reconstruct(table, settings, progress, pool=pool, numbers=numbers, repairs=repairs)
+
+    def _say_repairs(self, outcome, feedback):
+        """What became of each repair."""
+        from ..shared.reconstruction.repairs import APPLIED, STATES, why_words
+
+        number = [int(np.count_nonzero(outcome.state == state)) for state in range(len(STATES))]
+        feedback.pushInfo(
+            self.tr("Repairs: {} applied, {} lost, {} without effect.").format(*number)
+        )
+        why = why_words(outcome.why)
+        for k in np.flatnonzero(outcome.state != APPLIED).tolist():
+            feedback.pushWarning(
+                self.tr("Repair “{}” of capture “{}” at {} was not carried out: {}.").format(
+                    KINDS[self.repairs.kind[k]],
+                    self.repairs.capture[k],
+                    repair_rows.in_words(float(self.repairs.time[k])),
+                    why[k],
+                )
+            )
 
     def _say(self, layer, result, feedback):
         kept = self.say_counts(layer, result.reason, feedback)
+        if result.repairs is not None:
+            self._say_repairs(result.repairs, feedback)
         self.say_stream(result.stream, layer.table, feedback)
         standing = result.role == 2
         dropped = (result.reason == Reason.KEPT) & np.isfinite(layer.table.z) & ~result.height_used
@@ -562,15 +669,24 @@ class ReconstructEdges(EpochAlgorithm):
             sinks.text_cells(gaps.reason, BREAK_NAMES),
         )
 
-    @staticmethod
-    def _rejected_columns(result):
+    def _rejected_columns(self, result):
         rows = result.reason != Reason.KEPT
-        return sinks.text_cells(result.reason[rows], REASON_NAMES), describe(
-            result.reason[rows], result.amount[rows]
-        )
+        details = describe(result.reason[rows], result.amount[rows])
+        for place, words in self._decided(result, rows):
+            details[place] += words
+        return sinks.text_cells(result.reason[rows], REASON_NAMES), details
 
-    @staticmethod
-    def _kept_columns(result):
+    def _decided(self, result, rows):
+        """Places among some rows (mask) of those that were left out or taken back in, and who
+        decided that, when and why."""
+        done = result.repairs
+        if done is None:
+            return []
+        mine = rows[done.rows]
+        places = np.cumsum(rows)[done.rows[mine]] - 1
+        return zip(places.tolist(), decided_words(self.repairs, done.repair[mine]))
+
+    def _kept_columns(self, result):
         from ..shared.reconstruction.reconstruct import ROLE_NAMES
 
         rows = result.reason == Reason.KEPT
@@ -581,4 +697,16 @@ class ReconstructEdges(EpochAlgorithm):
             sinks.cells(result.residual_up[rows]),
             sinks.text_cells(result.role[rows], ROLE_NAMES),
             sinks.cells(result.height_used[rows]),
+            *self._overruled_columns(result, rows),
         )
+
+    def _overruled_columns(self, result, rows):
+        """Reasons that were overruled, and who did it."""
+        count = int(np.count_nonzero(rows))
+        if result.overruled is None:
+            return [None] * count, [None] * count
+        why = [REASON_NAMES[code] or None for code in result.overruled[rows].tolist()]
+        who = [None] * count
+        for place, words in self._decided(result, rows):
+            who[place] = self.tr("taken back in{}").format(words)
+        return why, who

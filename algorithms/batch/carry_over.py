@@ -20,6 +20,7 @@ from qgis.PyQt.QtCore import QCoreApplication
 from ..host.feedback import raise_if_cancelled
 from ..host.fields import NewField, fields_of
 from ..reading.frames import make_frame
+from ..reading.repair_rows import REPAIRS
 from . import gathering, run_state
 from .carry_plan import ADDED, DELETED, EDITED, Plan, plan_lines, plan_rows
 from .result_folder import RUN_LOG
@@ -44,7 +45,7 @@ SUPERSEDED_FIELDS = (
 )
 SHAPE = QgsWkbTypes.Type.MultiLineStringZ
 # tables about the runs themselves, and those that keep their rows from run to run
-NOT_WATCHED = (RUN_LOG, SUPERSEDED, "history")
+NOT_WATCHED = (RUN_LOG, SUPERSEDED, "history", REPAIRS)
 
 
 def tr(text):

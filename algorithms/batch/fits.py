@@ -46,7 +46,7 @@ class Fits:
         self.last, self.last_taken_over, self.taken_over = "", False, 0
         self.versions = json.dumps(versions())
 
-    def fitted(self, table, settings, numbers, fit):
+    def fitted(self, table, settings, numbers, fit, repairs=()):
         """The fit of a layer: taken over where nothing changed, else made.
 
         Parameters
@@ -57,12 +57,14 @@ class Fits:
             As of `reconstruct`.
         fit : callable
             Makes the fit.
+        repairs : sequence of dataclass of ndarray, optional
+            What was repaired, and what is said of it; None among them counts for nothing.
 
         Returns
         -------
         Reconstruction
         """
-        digest = self.last = self._digest(table, settings, numbers)
+        digest = self.last = self._digest(table, settings, numbers, repairs)
         made, parts = self._former(digest)
         self.last_taken_over = parts is not None
         if self.last_taken_over:
@@ -75,12 +77,13 @@ class Fits:
             self.new[digest] = made
         return result
 
-    def _digest(self, table, settings, numbers):
+    def _digest(self, table, settings, numbers, repairs):
         digest = hashlib.sha256(f"{self.versions}|{settings!r}|{bool(numbers)}".encode())
-        for column in fields(table):
-            values = np.ascontiguousarray(getattr(table, column.name))
-            digest.update(f"|{column.name} {values.dtype.str} {values.shape}|".encode())
-            digest.update(values.view(np.uint8) if len(values) else b"")
+        for columns in (table, *(one for one in repairs if one is not None)):
+            for column in fields(columns):
+                values = np.ascontiguousarray(getattr(columns, column.name))
+                digest.update(f"|{column.name} {values.dtype.str} {values.shape}|".encode())
+                digest.update(values.view(np.uint8) if len(values) else b"")
         return digest.hexdigest()
 
     def _former(self, digest):
@@ -156,9 +159,16 @@ def unpacked(parts):
     Reconstruction
     """
     from ...shared.epochs.stream import Stream
+    from ...shared.reconstruction.repairs import RepairOutcome
     from ...shared.reconstruction.results import Edges, Gaps, Reconstruction, Stations
 
-    kinds = {"edges": Edges, "gaps": Gaps, "stations": Stations, "stream": Stream}
+    kinds = {
+        "edges": Edges,
+        "gaps": Gaps,
+        "repairs": RepairOutcome,
+        "stations": Stations,
+        "stream": Stream,
+    }
     # no pickled objects: the file may come from anywhere
     with np.load(io.BytesIO(parts), allow_pickle=False) as stored:
         values = {key: stored[key] for key in stored.files}

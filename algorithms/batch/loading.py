@@ -30,7 +30,13 @@ SUBGROUPS = {
         "passes",
         "summary",
     ),
-    QT_TRANSLATE_NOOP("Loading", "To do"): ("superseded", "held", "revisits", "revisit_reasons"),
+    QT_TRANSLATE_NOOP("Loading", "To do"): (
+        "superseded",
+        "held",
+        "repairs",
+        "revisits",
+        "revisit_reasons",
+    ),
 }
 OTHERS = "Evidence"  # where a layer stands that is named nowhere
 ANSWER = ("comparison", "existing_status", "revisits", "held")  # what is on

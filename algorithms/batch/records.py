@@ -22,6 +22,7 @@ RESULTS = {
     "held": styles.HELD,
     "changes": styles.BASEMAP_CHANGES,
     "updated": styles.UPDATED,
+    "repairs": styles.REPAIRS,
     "comparison": styles.COMPARED,
     "existing_status": styles.EXISTING_STATUS,
     "stations": styles.STATIONS,
@@ -180,6 +181,7 @@ def log_rows(run):
                 for name, number in run.updated.items()
                 if isinstance(number, int)
             ),
+            *((f"repairs_{state}", count) for state, count in sorted(run.repairs.counts().items())),
             ("edges", run.edge_count),
             ("length", run.length),
         )

@@ -13,6 +13,7 @@ from qgis.core import QgsProcessingException
 from qgis.PyQt.QtCore import QCoreApplication
 
 from ..host.feedback import raise_if_cancelled
+from ..reading.repair_rows import NEEDED, REPAIRS
 from .live_replace import OF_LAYERS, SHARED, held, replace_tables, writable
 from .ready_project import PROJECT, PROJECTS, STYLE, STYLES
 
@@ -354,6 +355,14 @@ def _said(path):
         )
 
 
+def _repairs_in(database, tables):
+    """The table of repairs where a person has begun one in results that had none."""
+    if REPAIRS not in tables:
+        return ()
+    columns = {row[1].lower() for row in database.execute(f"PRAGMA table_info({REPAIRS})")}
+    return (REPAIRS,) if set(NEEDED) <= columns else ()
+
+
 def _tables(database):
     """Names of the layers that a run wrote, and of all other tables that are not the format's
     own."""
@@ -370,6 +379,7 @@ def _tables(database):
             own = {
                 RUN_LOG,
                 *({RUN_STATE, FITS, KEPT_ROWS} & set(tables)),
+                *_repairs_in(database, tables),
                 *(
                     name
                     for (name,) in database.execute(

@@ -17,6 +17,7 @@ from ..host.fields import fields_of, is_null
 from ..reading.findings.epochs import COMMON_FIELDS
 from ..reading.frames import transform
 from ..reading.operations import warn_of_operation
+from ..reading.repair_rows import REPAIRS
 from . import gathering, history, records
 from .basemap import BasemapUpdate
 from .carry_over import REVIEWED, CarryOver, with_review
@@ -24,6 +25,7 @@ from .control import Control, sentence
 from .fits import Fits
 from .gathering import Part
 from .kept import KeptEpochs
+from .repairs import BatchRepairs, lost_sentences
 from .result_folder import RUN_LOG
 from .stage import Stage
 
@@ -125,7 +127,7 @@ class Run:
         self.updated = {}  # numbers of the update of the basemap
         self.edge_count, self.gap_count, self.length = 0, 0, 0.0
         self.repeatability, self.history = {}, []  # of each layer; rows of all runs
-        self.compared = self.kept = self.edges = self.carried = self.fits = None
+        self.compared = self.kept = self.edges = self.carried = self.fits = self.repairs = None
         self.days, self.differences = [], {}  # what control says of each day, and of each layer
         self.existing_title = self.verdict = ""
         self.walked, self.reach = [], algorithm.parameterAsDouble(parameters, "REACH", context)
@@ -203,7 +205,7 @@ class Run:
                 else self.tr("none (plane metres)")
             )
         )
-        self.fits = Fits(folder.old)
+        self.fits, self.repairs = Fits(folder.old), BatchRepairs(folder.old)
         total, before = max(sum(capture.weight for capture in captures), 1), 0
         if self.epochs_too:
             self.kept = KeptEpochs(
@@ -268,6 +270,7 @@ class Run:
 
         capture.child.open_part, capture.child.fits = open_part, self.fits
         capture.child.copy_kept = copy_kept
+        capture.child.given = given = self.repairs.of(capture.name)
         try:
             capture.numbers = capture.child.work(capture.settings, self.context, stage)
         except CancelledError:
@@ -281,6 +284,10 @@ class Run:
             self.kept.finish()
         if self.fits.last_taken_over:
             stage.pushInfo(self.tr("Nothing has changed: the fit of the last run was taken over."))
+        if given.repairs is not None:
+            capture.child.source_crs = capture.layer.crs()
+            done = capture.child.repaired(self.crs, self.context.transformContext())
+            self.repairs.take(capture.name, given, *done)
         way = QgsCoordinateTransform(capture.layer.crs(), self.crs, self.context.transformContext())
         warn_of_operation(way, (capture.name, self.tr("results")), stage)
         if not capture.layer.crs().isValid() and self.crs.isValid():
@@ -517,6 +524,7 @@ class Run:
         """Write all layers, bring in what people changed, update the basemap by it, and sum up."""
         raise_if_cancelled(self.feedback)
         self._take_history(folder)
+        self._take_repairs()
         for name in REVIEWED:
             if name in self.made:
                 fields, kind, features = self.made[name]
@@ -601,6 +609,19 @@ class Run:
             self.feedback.pushWarning(self.tr("Stage “{}” failed: {}").format("update", error))
         self.stage_rows.append(("update", error, said, stage.warnings, time.monotonic() - start))
 
+    def _take_repairs(self):
+        """The repairs, with what became of each."""
+        self.repairs.refuse_if_changed()
+        failed = {capture.name for capture in self.algorithm.captures if capture.error}
+        done = {capture.name for capture in self.algorithm.captures} - failed
+        self.made[REPAIRS] = self.repairs.layer(
+            self.crs, self.context.transformContext(), done, failed
+        )
+        if self.repairs.rows:
+            self.feedback.pushInfo(self.tr("Repairs: {}.").format(self.repairs.words()))
+        for said in lost_sentences(self.repairs):
+            self.feedback.pushWarning(said)
+
     def _take_history(self, folder):
         """The rows that former runs left, and those of this one."""
         former = history.former_rows(folder.old)
@@ -677,7 +698,8 @@ class Run:
                 (self._stage_title(name), self.tr("failed: {}").format(error) if error else words)
                 for name, error, words, *_ in self.stage_rows
             )
-            + ((((self.tr("Changes made by hand"), by_hand),)) if by_hand else ()),
+            + ((((self.tr("Changes made by hand"), by_hand),)) if by_hand else ())
+            + (((self.tr("Repairs"), self.repairs.words()),) if self.repairs.rows else ()),
             tuple(sorted(self.results, key=lambda result: list(records.RESULTS).index(result[0]))),
             tuple(self._settings()),
             tuple(records.versions()),
@@ -695,6 +717,7 @@ class Run:
             ),
             history=tuple(history.by_run(self.history)),
             block=self._block(),
+            repairs=self.repairs.for_report(),
         )
         try:
             write_captures_report(

@@ -12,11 +12,25 @@ from qgis.core import (
 )
 from qgis.PyQt.QtCore import QCoreApplication
 
+from ...shared.reconstruction.repairs import ELEMENTS, KINDS
 from ..host.fields import kind
 
 # fields that a person fills in; all others are results, and forms show them only
 REVIEW = ("decision", "remark", "decided_by", "decided_at")
 DECISIONS = ("accept", "hold", "reject")
+# of a table of repairs, which is known by `until`, people fill in all but what the run writes
+REPAIR_CHOICES = {"kind": KINDS, "value": ELEMENTS[1:]}
+REPAIR = (
+    "layer",
+    "capture",
+    "kind",
+    "value",
+    "time",
+    "until",
+    "decided_by",
+    "decided_at",
+    "remark",
+)
 # seconds since 1970 stand beside a date that people read
 MACHINE_SUFFIX = "_unix"
 MACHINE = ("undo",)
@@ -65,6 +79,7 @@ def present(layer, definitions, about=None):
     """
     fields, known = layer.fields(), {field.name.lower(): field for field in definitions}
     form = layer.editFormConfig()
+    repairs = fields.lookupField("until") >= 0 and fields.lookupField("state_detail") >= 0
     for place in range(len(fields)):
         name = fields.at(place).name()
         definition = known.get(name.lower())
@@ -72,7 +87,9 @@ def present(layer, definitions, about=None):
             layer.setFieldAlias(place, alias_of(name, definition.unit))
         if definition is not None or is_machine(name):
             layer.setEditorWidgetSetup(place, _widget(fields.at(place), definition))
-        form.setReadOnly(place, name.lower() not in REVIEW)
+        form.setReadOnly(place, name.lower() not in (REPAIR if repairs else REVIEW))
+        if repairs and name.lower() in REPAIR_CHOICES:
+            layer.setEditorWidgetSetup(place, _choice(REPAIR_CHOICES[name.lower()]))
     layer.setEditFormConfig(form)
     _arrange_columns(layer)
     _name_features(layer, known)
@@ -92,14 +109,17 @@ def alias_of(name, unit=""):
     return f"{words} ({unit})" if unit else words
 
 
+def _choice(words):
+    """One of some words, or none."""
+    return QgsEditorWidgetSetup("ValueMap", {"map": [{word: word} for word in ("", *words)]})
+
+
 def _widget(field, definition):
     """Widget of a field in forms and tables."""
     if is_machine(field.name()):
         return QgsEditorWidgetSetup("Hidden", {})
     if field.name().lower() == "decision":
-        choices = {"": "", **{word: word for word in DECISIONS}}
-        return QgsEditorWidgetSetup("ValueMap", {"map": [{text: value} for text, value in
-                                                         choices.items()]})  # fmt: skip
+        return _choice(DECISIONS)
     if kind(field) == "datetime":
         return QgsEditorWidgetSetup(
             "DateTime",

@@ -23,7 +23,7 @@ JOINED, CHANGES, ISLANDS, PARALLELS = "joined.qml", "changes.qml", "islands.qml"
 CURB_HEIGHTS, HEIGHT_STATIONS = "curb_heights.qml", "height_stations.qml"
 MERGED, DISAGREEMENTS = "merged.qml", "disagreements.qml"
 OCCUPATIONS, NOT_AVERAGED = "occupations.qml", "not_averaged.qml"
-REVISITS = "revisits.qml"
+REVISITS, REPAIRS = "revisits.qml", "repairs.qml"
 COMPARED, EXISTING_STATUS, STATIONS = "compared.qml", "existing_status.qml", "stations.qml"
 UPDATED, BASEMAP_CHANGES, HELD = "updated.qml", "basemap_changes.qml", "held.qml"
 

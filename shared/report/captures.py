@@ -58,6 +58,9 @@ class CapturesContext:
         kept, km, sigma, repeatability and greatest difference from control points in metres, NaN
         for none.
     block : TitleBlock
+    repairs : sequence of tuple of str
+        What a person decided: kind, value, layer, capture, when it acts, who decided, when, why,
+        state, and why it was not carried out.
     """
 
     folder: str
@@ -71,6 +74,7 @@ class CapturesContext:
     control: tuple = ()
     history: tuple = ()
     block: TitleBlock = BLANK
+    repairs: tuple = ()
 
 
 def write_captures_report(
@@ -95,7 +99,7 @@ def write_captures_report(
     """
     said = [(text(name), text(value)) for name, value in (*captures.settings, *captures.versions)]
     settings = section("Settings", facts(said))
-    own = [_layers(captures), _stages(captures)]
+    own = [_layers(captures), _stages(captures), _repairs(captures.repairs)]
     if comparison is None:
         body = [
             _control(captures),
@@ -198,6 +202,23 @@ def _stages(captures):
         return ""
     said = [f"{text(name)}: {text(result)}" for name, result in captures.stages]
     return section("What followed", bullets(said))
+
+
+def _repairs(repairs):
+    """What a person decided, and what became of it."""
+    if not repairs:
+        return ""
+    rows = [
+        [
+            text(f"{kind} {value}".replace("_", " ").strip()),
+            *map(text, (layer, capture, at)),
+            text(", ".join(part for part in (who, when, why) if part)),
+            text(f"{state}: {reason}".replace("_", " ") if reason else state.replace("_", " ")),
+        ]
+        for kind, value, layer, capture, at, who, when, why, state, reason in repairs
+    ]
+    head = ["Repair", "Layer", "Capture", "At", "Decided", "State"]
+    return section("Repairs", table(head, rows, ()))
 
 
 def _history(runs):

@@ -40,7 +40,7 @@ from curbwright.algorithms.batch import gathering, result_folder
 pytestmark = pytest.mark.usefixtures("provider")
 UTM = "EPSG:32632"
 ALWAYS = {"edges", "gaps", "rejected", "kept", "revisits", "revisit_reasons"}
-ALWAYS |= {"summary", "history", "run_log"}
+ALWAYS |= {"summary", "history", "repairs", "run_log"}
 
 
 def in_degrees(rows, name="island walk"):
@@ -447,7 +447,7 @@ def test_places_to_revisit_come_from_all_layers(tmp_path):
         gap["metres"],
     )
     process([other], tmp_path, LIST_REVISITS=False, WRITE_EPOCHS=False)
-    assert layers_in(tmp_path) == {"edges", "gaps", "summary", "history", "run_log"}
+    assert layers_in(tmp_path) == ALWAYS - {"rejected", "kept", "revisits", "revisit_reasons"}
 
 
 def test_lines_with_time_as_m(tmp_path):

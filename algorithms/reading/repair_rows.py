@@ -1,0 +1,202 @@
+"""A table of repairs into the plain data that the core takes."""
+
+from dataclasses import dataclass
+from datetime import datetime, timezone
+
+import numpy as np
+from qgis.core import QgsFeatureRequest, QgsProcessingException
+from qgis.PyQt.QtCore import QCoreApplication
+
+from ...shared.epochs.times import parse_times
+from ...shared.reconstruction.repairs import ELEMENTS, KINDS, Repairs
+from ..host.fields import NewField, is_null, spelling
+
+REPAIRS = "repairs"
+REPAIR_FIELDS = (
+    NewField("layer", "QString", "The capture layer that it is for; left empty, any."),
+    NewField("capture", "QString", "The capture, as the field of that name of the edges has it."),
+    NewField(
+        "kind",
+        "QString",
+        "What is repaired: `leave_out`, `take_back`, `corner`, `smooth`, `break_here`, `bridge`,"
+        " `element`.",
+    ),
+    NewField("value", "QString", "Of an `element`: `tangent`, `arc` or `spline`."),
+    NewField(
+        "time",
+        "Double",
+        "Time of the epoch, or of the first one of a stretch, since 1970; of lines without times"
+        " the number of the vertex in its capture, from 0.",
+        "s",
+        length=20,
+        decimals=3,
+    ),
+    NewField(
+        "until",
+        "Double",
+        "Time of the last epoch of a stretch, or of the first one after a gap; empty otherwise.",
+        "s",
+        length=20,
+        decimals=3,
+    ),
+    NewField("at", "QString", "The time in words, UTC; the run writes it."),
+    NewField("decided_by", "QString", "Who decided."),
+    NewField("decided_at", "QString", "When, in any words."),
+    NewField("remark", "QString", "Why."),
+    NewField(
+        "state",
+        "QString",
+        "What the last run made of it: `applied`, `lost` (there is no such epoch any more),"
+        " `no_effect`; the run writes it.",
+    ),
+    NewField("state_detail", "QString", "The reason, in words; the run writes it."),
+)
+NEEDED = ("capture", "kind", "time")
+TEXTS = ("layer", "capture", "kind", "value", "decided_by", "decided_at", "remark")
+EARLIEST = 1e8  # s since 1970: smaller numbers are no dates
+
+
+def tr(text):
+    return QCoreApplication.translate("Repairs", text)
+
+
+@dataclass(frozen=True)
+class RepairRows:
+    """Rows of a table of repairs.
+
+    Attributes
+    ----------
+    rows : list of dict
+        Values of `REPAIR_FIELDS` by name, None for NULL; in the order of the feature ids.
+    ids : list of int
+        Feature ids.
+    """
+
+    rows: list
+    ids: list
+
+    def of_layer(self, names):
+        """Numbers of the rows that are for a layer that has one of these names; those that name no
+        layer are for any."""
+        return [
+            number
+            for number, row in enumerate(self.rows)
+            if not row["layer"] or row["layer"] in names
+        ]
+
+
+def read_rows(source):
+    """Read a table of repairs.
+
+    Parameters
+    ----------
+    source : QgsFeatureSource or QgsVectorLayer
+
+    Returns
+    -------
+    RepairRows
+
+    Raises
+    ------
+    QgsProcessingException
+        If a field that is needed is missing; the text names it.
+    """
+    fields = source.fields()
+    name = source.sourceName() if hasattr(source, "sourceName") else source.name()
+    missing = [one for one in NEEDED if not spelling(fields, one)]
+    if missing:
+        raise QgsProcessingException(
+            tr(
+                "Repairs “{}”: field “{}” is missing; it has: {}. Take the layer “repairs” of a"
+                " folder of results, or a table with the fields {}."
+            ).format(
+                name,
+                missing[0],
+                ", ".join(fields.names()) or "–",
+                ", ".join(field.name for field in REPAIR_FIELDS),
+            )
+        )
+    request = QgsFeatureRequest().setFlags(QgsFeatureRequest.Flag.NoGeometry)
+    features = sorted(source.getFeatures(request), key=lambda feature: feature.id())
+    return RepairRows(
+        [row_of(feature, fields) for feature in features], [one.id() for one in features]
+    )
+
+
+def row_of(feature, fields):
+    """A feature as a record of `REPAIR_FIELDS`; None for what is NULL or not there."""
+    row = {}
+    for definition in REPAIR_FIELDS:
+        place = fields.lookupField(definition.name)
+        value = feature.attribute(place) if place >= 0 else None
+        value = None if is_null(value) or value == "" else value
+        if definition.name in TEXTS and value is not None:
+            value = _text(value)
+        row[definition.name] = value
+    row["kind"] = (row["kind"] or "").strip().lower()
+    row["value"] = (row["value"] or "").strip().lower()
+    for name in ("time", "until"):
+        row[name] = _seconds(row[name])
+    return row
+
+
+def _text(value):
+    """A value as text; dates as ISO 8601 has them."""
+    return value.toString("yyyy-MM-ddTHH:mm:ss") if hasattr(value, "toString") else str(value)
+
+
+def _seconds(value):
+    """Seconds since 1970 of a number, a date-time or ISO text; None where it is none."""
+    if value is None:
+        return None
+    if hasattr(value, "toMSecsSinceEpoch"):
+        return value.toMSecsSinceEpoch() / 1000
+    try:
+        return float(value)
+    except (TypeError, ValueError):
+        found = parse_times(np.array([str(value)]))[0][0]
+        return float(found) if np.isfinite(found) else None
+
+
+def problem_of(row):
+    """What is wrong with a record, in words; empty where it can be used."""
+    element = row["kind"] == "element"
+    if row["kind"] not in KINDS:
+        return tr("“kind” is “{}”; it must be one of {}").format(row["kind"], ", ".join(KINDS))
+    if element and row["value"] not in ELEMENTS[1:]:
+        return tr("“value” is “{}”; it must be one of {}").format(
+            row["value"], ", ".join(ELEMENTS[1:])
+        )
+    if row["time"] is None:
+        return tr("“time” is empty or no number")
+    if row["kind"] in ("bridge", "element") and not (
+        row["until"] is not None and row["until"] > row["time"]
+    ):
+        return tr("“until” must be later than “time”")
+    return ""
+
+
+def repairs_of(rows):
+    """Records that have no problem as `Repairs`."""
+    return Repairs.from_rows(
+        {**row, "value": row["value"] if row["kind"] == "element" else ""} for row in rows
+    )
+
+
+def moment(row):
+    """When and where a repair acts, for people."""
+    said = in_words(row["time"])
+    if row["kind"] in ("bridge", "element"):
+        said = tr("{} to {}").format(said, in_words(row["until"]))
+    return said
+
+
+def in_words(seconds):
+    """A time in words, UTC; a number where it is no date."""
+    if seconds is None:
+        return ""
+    if seconds < EARLIEST:
+        return f"{seconds:.10g}"
+    when = datetime.fromtimestamp(round(seconds, 3), timezone.utc)
+    text = when.strftime("%Y-%m-%d %H:%M:%S")
+    return text + (f".{when.microsecond // 1000:03d}" if when.microsecond else "")
