@@ -1240,6 +1240,13 @@ class RepairLimits:
         "from an epoch to the joint that is made smooth, or told as its corner",
         "a joint lies between two positions, and the search moves it by one",
     )
+    alone: int = tuned(
+        20,
+        "epochs",
+        "a smaller capture is fitted alone in the company of a straight walk, as it would be in a"
+        " layer",
+        "derivation: more than the tests of the screening and the search for gross errors need",
+    )
     smooth_arc: tuple = tuned(
         (2, 3, 4),
         "positions",

@@ -132,10 +132,21 @@ class PartRepairs:
         """Positions (mask) with an epoch that was taken back in."""
         return group_max(self.spared.mask[positions.rows], positions.offsets, False)
 
+    def _beside(self, positions):
+        """Positions (mask) taken back in, and those next to them: where a doubtful epoch is known
+        to be right, what it alone made doubtful is right, too."""
+        back, capture = self.taken_back(positions), positions.capture
+        out = back.copy()
+        for shift in range(1, REPAIR_LIMITS.reach + 1):
+            same = capture[shift:] == capture[:-shift]
+            out[shift:] |= back[:-shift] & same
+            out[:-shift] |= back[shift:] & same
+        return out
+
     def held(self, positions):
-        """Positions (mask) that are no gross errors: taken back in, or part of what was asked
-        for."""
-        out = self.taken_back(positions) | (self._in_stretch(positions, ELEMENT) >= 0)
+        """Positions (mask) that are no gross errors: taken back in, next to one that was, or part
+        of what was asked for."""
+        out = self._beside(positions) | (self._in_stretch(positions, ELEMENT) >= 0)
         for kind in (CORNER, SMOOTH):
             out[self._places(positions, kind)] = True
         return out
@@ -189,9 +200,10 @@ class PartRepairs:
 
     def inside(self, positions, offsets):
         """Positions (mask) from which the line goes on to the next one, since a person asked for an
-        element over both or for a joint between them."""
-        own = self._in_stretch(positions, ELEMENT)
+        element over both or for a joint between them, or took one of them back in."""
+        own, beside = self._in_stretch(positions, ELEMENT), self._beside(positions)
         out = (own >= 0) & np.append(own[1:] == own[:-1], False)[: len(own)]
+        out |= beside & np.append(beside[1:], False)[: len(own)]
         asked = self.asked(positions, offsets)
         if asked is not None:
             out[:-1] |= asked.starts[1:]

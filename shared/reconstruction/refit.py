@@ -1,14 +1,17 @@
 """One capture fitted anew, with the bytes that the whole layer would give for it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
 from ..epochs.screening import unusable
 from ..epochs.settings import Settings
 from ..epochs.stream import capture_medians, nominal_stream
+from ..epochs.table import EpochTable
+from ..tuning import REPAIR_LIMITS
+from .breaks import END
 from .reconstruct import reconstruct
-from .results import Reconstruction
+from .results import EpochOutcomes, Gaps, Reconstruction, Stations
 
 
 @dataclass(frozen=True)
@@ -83,6 +86,56 @@ def refit_capture(table, capture, nominal, settings=None, repairs=None, numbers=
     if not rows.size:
         raise ValueError(f"the table has no epoch of capture {capture}")
     own = None if repairs is None else repairs.of_captures(np.array([capture]))
-    result = reconstruct(table.take(rows), settings, nominal=nominal, numbers=numbers, repairs=own)
+    part, few = table.take(rows), len(rows) < REPAIR_LIMITS.alone
+    result = reconstruct(
+        _with_company(part) if few else part,
+        settings,
+        nominal=nominal,
+        numbers=numbers,
+        repairs=own,
+    )
+    result = _without_company(result, len(rows)) if few else result
     mine = np.zeros(0, np.int64) if own is None else np.flatnonzero(repairs.capture == capture)
     return Refit(rows, result, mine)
+
+
+def _with_company(table):
+    """A small capture and, after it, a straight walk far away: tests that need a few epochs go by
+    those of all captures, and in a layer there are enough."""
+    count = REPAIR_LIMITS.alone
+    step = np.arange(count, dtype=float)
+    last = np.max(table.seconds, where=np.isfinite(table.seconds), initial=0.0)
+    company = EpochTable.from_columns(
+        step, np.zeros(count), step, last + 1 + step, np.full(count, 1)
+    )
+    return EpochTable(
+        **{
+            column.name: np.concatenate([getattr(part, column.name) for part in (table, company)])
+            for column in fields(EpochTable)
+        }
+    )
+
+
+def _without_company(result, size):
+    """The result of the first `size` rows, which are all of the first capture."""
+    mine = np.flatnonzero(result.edges.capture == 0)
+    edges = result.edges.take(mine)
+    if len(mine):
+        edges.end_reason[-1] = END
+    columns = {column.name: getattr(result, column.name) for column in fields(EpochOutcomes)}
+    inner = result.gaps.before_edge < len(mine)
+    gaps = Gaps(
+        **{column.name: getattr(result.gaps, column.name)[inner] for column in fields(Gaps)}
+    )
+    at = result.stations
+    if at is not None:
+        own = at.edge < len(mine)
+        at = Stations(**{column.name: getattr(at, column.name)[own] for column in fields(Stations)})
+    return replace(
+        result,
+        **{name: None if one is None else one[:size] for name, one in columns.items()},
+        edges=edges,
+        gaps=gaps,
+        stations=at,
+        stream=result.stream.take(np.zeros(1, np.int64)),
+    )
