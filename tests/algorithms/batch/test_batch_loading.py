@@ -44,7 +44,7 @@ def test_the_batch_map_shows_its_answer(tmp_path, qgis_new_project):
     assert list(tree) == ["Comparison", "Edges", "Evidence", "To do"]
     assert tree["Comparison"][:2] == ["Compared edges", "Status of existing lines"]
     assert tree["Edges"] == ["Merged edges", "Edges", "Alignments", "Elements"]
-    assert tree["To do"] == ["Places to revisit", "Reasons to revisit"]
+    assert tree["To do"] == ["Repairs", "Places to revisit", "Reasons to revisit"]
     on = [node.name() for node in group.findLayers() if node.isVisible()]
     assert on == ["Compared edges", "Status of existing lines", "Places to revisit"]
     shown = {node.name(): node.layer() for node in group.findLayers()}
