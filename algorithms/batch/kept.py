@@ -39,7 +39,7 @@ class KeptEpochs:
             for capture in captures
             if capture.child is not None
             and QgsWkbTypes.geometryType(capture.layer.wkbType())
-            in (kinds.PointGeometry, kinds.LineGeometry)
+            in (kinds.PointGeometry, kinds.LineGeometry, kinds.PolygonGeometry)
         ]
         if not self.captures:
             self.name = ""

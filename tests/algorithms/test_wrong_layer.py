@@ -122,6 +122,19 @@ def test_each_ring_of_a_streamed_polygon_is_a_capture():
     )
 
 
+def test_streamed_polygons_in_a_batch(tmp_path):
+    """Alone, and beside points: all of their vertices are kept or rejected."""
+    rings = polygon_layer([ring(radius=30.0)])
+    for number, layers in enumerate(([rings], [rings, layer_of(walk())])):
+        folder = tmp_path / str(number)
+        result = run(
+            "processcaptures", {"LAYERS": layers, "FOLDER": str(folder), "LIST_REVISITS": False}
+        )
+        assert result["LAYERS_DONE"] == len(layers)
+        kept = QgsVectorLayer(f"{folder}/curbwright.gpkg|layername=kept", "kept", "ogr")
+        assert sum(row["layer"] == rings.name() for row in table(kept)) > 80
+
+
 def test_m_of_the_vertices_of_a_polygon_is_their_time():
     rings = ring(radius=30.0), ring(radius=12.0, seed=2)
     times = [START + np.arange(90.0), START + 500 + np.arange(90.0)]
