@@ -74,6 +74,7 @@ class EpochTable:
 
     `part` is `layers.KEPT` or `layers.REJECTED`, `ids` are feature ids there; `x` and `y` are in
     the CRS of the line; `edge` is the edge as walked that a kept epoch belongs to, -1 for none.
+    Where the capture was fitted anew, `seconds` are those since 1970; else there are none.
     """
 
     part: np.ndarray
@@ -83,6 +84,7 @@ class EpochTable:
     moment: list
     detail: list
     edge: np.ndarray
+    seconds: object = None
 
 
 def read_evidence(given, review, row, feedback):

@@ -15,6 +15,7 @@ from .changes_view import ChangesView, read_changes
 from .choose_layers import ChooseLayers, guesses
 from .map_link import ChooseTool, MapLink
 from .panel import ReviewPanel
+from .repairing import Repairing
 from .session import Session
 from .words import tr
 
@@ -41,11 +42,13 @@ class ReviewController(QObject):
         self.map = MapLink(iface.mapCanvas(), self)
         self.pick = ChooseTool(iface.mapCanvas(), self._shown_layers)
         self.changes = ChangesView(self.panel.commands["update"], self.panel)
+        self.repairing = Repairing(self)
+        self.panel.add_repairs(self.repairing.bar, self.repairing.list)
         self.panel.tabs.addTab(self.changes, tr("Update"))
         self._settle = QTimer(self)
         self._settle.setSingleShot(True)
         self._settle.setInterval(LOOK)
-        self._settle.timeout.connect(self._read_evidence)
+        self._settle.timeout.connect(self.read_evidence)
         self._connect()
         iface.addDockWidget(Qt.DockWidgetArea.RightDockWidgetArea, self.panel)
         window = iface.mainWindow()
@@ -161,6 +164,7 @@ class ReviewController(QObject):
     def forget(self):
         """Leave the review: the project was closed."""
         self._settle.stop()
+        self.repairing.forget()
         self.session.forget()
         self.panel.list.set_review(None)
         self._say_how_to_begin()
@@ -313,13 +317,17 @@ class ReviewController(QObject):
 
     # the evidence
 
-    def _read_evidence(self):
+    def read_evidence(self):
+        """Read the evidence of the chosen line; where it is repaired, from its epochs."""
+        if self.repairing.is_on:
+            self.repairing.take(self.panel.list.row())
+            return
         row = self.panel.list.row()
         if row >= 0 and self.session.review is not None:
             self.session.look_at(row)
 
     def _show_evidence(self, evidence):
-        if evidence is not None and evidence.row != self.panel.list.row():
+        if self.repairing.is_on or (evidence is not None and evidence.row != self.panel.list.row()):
             return  # another line was chosen meanwhile
         row, note = self.panel.list.row(), ""
         if evidence is None and row >= 0 and self.session.review is not None:
@@ -341,7 +349,7 @@ class ReviewController(QObject):
             self.panel.choose_epoch(int(evidence.epochs.rows[index.row()]))
 
     def _to_evidence(self):
-        self.panel.tabs.setCurrentWidget(self.panel.plot)
+        self.panel.tabs.setCurrentWidget(self.panel.evidence_page)
         self.panel.plot.setFocus()
 
     # deciding
@@ -381,6 +389,8 @@ class ReviewController(QObject):
 
     def save(self):
         """Save the decisions."""
+        repairs = self.session.layer(parts.REPAIRS)
+        repaired = repairs is not None and repairs.isModified()
         problems = self.session.save()
         for problem in problems:
             self.say_problem(problem)
@@ -388,6 +398,8 @@ class ReviewController(QObject):
             self.panel.messages.pushMessage(
                 "", tr("Decisions are saved."), Qgis.MessageLevel.Success, 3
             )
+            if repaired:
+                self.repairing.say_saved()
 
     def say_problem(self, text):
         """Say in the panel what went wrong."""

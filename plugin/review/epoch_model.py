@@ -15,12 +15,12 @@ class EpochModel(QAbstractTableModel):
 
     def __init__(self, parent=None):
         super().__init__(parent)
-        self.evidence, self.dark, self.left_out = None, False, frozenset()
+        self.evidence, self.dark = None, False
         self._pictures = {}
 
     def set_evidence(self, evidence):
         self.beginResetModel()
-        self.evidence, self.left_out = evidence, frozenset()
+        self.evidence = evidence
         self.endResetModel()
 
     def set_dark(self, dark):
@@ -28,11 +28,6 @@ class EpochModel(QAbstractTableModel):
         self.beginResetModel()
         self.dark, self._pictures = dark, {}
         self.endResetModel()
-
-    def set_left_out(self, rows):
-        self.left_out = frozenset(rows)
-        if self.rowCount():
-            self.dataChanged.emit(self.index(0, 0), self.index(self.rowCount() - 1, DETAIL))
 
     def rowCount(self, parent=QModelIndex()):  # noqa: B008 (Qt's signature)
         return 0 if parent.isValid() or self.evidence is None else len(self.evidence.epochs)
@@ -53,7 +48,7 @@ class EpochModel(QAbstractTableModel):
             return None
         epochs, place, column = self.evidence.epochs, index.row(), index.column()
         row = int(epochs.rows[place])
-        word = "repaired" if row in self.left_out else str(epochs.word[place])
+        word = str(epochs.word[place])
         if role == Qt.ItemDataRole.DisplayRole:
             return self._text(epochs, place, column, word)
         if role == Qt.ItemDataRole.DecorationRole and column == WORD:

@@ -8,7 +8,6 @@ from qgis.PyQt.QtCore import QPointF, QRectF, QSize, Qt, pyqtSignal
 from qgis.PyQt.QtGui import QColor, QPainter, QPalette, QPen, QPixmap, QPolygonF
 from qgis.PyQt.QtWidgets import QSizePolicy, QToolTip, QWidget
 
-from ...algorithms.review import layers as parts
 from . import marks
 from .words import metres, tr
 
@@ -82,8 +81,7 @@ class EvidencePlot(QWidget):
         self.cursor = np.nan  # chainage pointed at, here or on the map
         self.epoch = -1  # place in `evidence.epochs` of the chosen one
         self.span = None
-        self.left_out = frozenset()  # rows of the table that repairs leave out
-        self._picture = self._drag = self._spanning = None
+        self._picture = self._drag = self._spanning = self._anchor = None
         self.note = ""
         self.setMouseTracking(True)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
@@ -100,13 +98,7 @@ class EvidencePlot(QWidget):
         """Show the evidence of another line, or nothing but a note."""
         self.evidence, self.preview, self.note = evidence, None, note
         self.epoch, self.span, self.cursor = -1, None, np.nan
-        self.left_out = frozenset()
         self.view = (0.0, evidence.axis.length) if evidence is not None else (0.0, 1.0)
-        self.renew()
-
-    def set_left_out(self, rows):
-        """Rows of the table that repairs leave out."""
-        self.left_out = frozenset(rows)
         self.renew()
 
     def renew(self):
@@ -370,18 +362,11 @@ class EvidencePlot(QWidget):
         twice is drawn once."""
         epochs = self.evidence.epochs
         x, y = self._x(strip.box, epochs.chainage), strip.y(values)
-        out = np.isin(epochs.rows, list(self.left_out)) if self.left_out else None
         for word in self.words():
             some = (epochs.word == word) & np.isfinite(y)
-            if out is not None:
-                some &= ~out
             marks.draw(
                 painter, marks.mark_of(word), dark, MARK, _distinct(x[some], y[some], strip.box)
             )
-        if out is not None:
-            some = out & np.isfinite(y)
-            points = _distinct(x[some], y[some], strip.box)
-            marks.draw(painter, marks.mark_of("repaired"), dark, MARK + 2, points)
 
     def words(self):
         """Roles and reasons that there are, most frequent first, so that rare ones lie on top."""
@@ -395,7 +380,7 @@ class EvidencePlot(QWidget):
         metrics = painter.fontMetrics()
         x, y = rect.left() + 8.0, rect.top() + metrics.height() * 0.6
         painter.save()
-        words = self.words() + (["repaired"] if self.left_out else [])
+        words = self.words()
         for place, word in enumerate(words):
             title = marks.title_of(word)
             width = metrics.horizontalAdvance(title) + 22
@@ -502,6 +487,7 @@ class EvidencePlot(QWidget):
             return
         place = self.epoch_at(point)
         if place >= 0:
+            self.span = None
             self.choose_epoch(place)
             self.chosen.emit(int(self.evidence.epochs.rows[place]))
             return
@@ -547,7 +533,11 @@ class EvidencePlot(QWidget):
             return
         count = len(self.evidence.epochs)
         step = {keys.Key_Right: 1, keys.Key_Left: -1, keys.Key_PageDown: 10, keys.Key_PageUp: -10}
-        if key in step and count:
+        shift = bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
+        if key in step and count and shift:
+            self._extend(step[key])
+        elif key in step and count:
+            self.span = None
             place = self.epoch + step[key] if self.epoch >= 0 else 0
             self.choose_epoch(min(max(place, 0), count - 1))
             self.chosen.emit(int(self.evidence.epochs.rows[self.epoch]))
@@ -560,10 +550,17 @@ class EvidencePlot(QWidget):
         else:
             super().keyPressEvent(event)
 
-
-def is_kept(evidence, place):
-    """Whether an epoch is one of those that were used."""
-    return evidence.table.part[int(evidence.epochs.rows[place])] == parts.KEPT
+    def _extend(self, step):
+        """Mark the stretch from the chosen epoch on, by the keyboard."""
+        chainage = self.evidence.epochs.chainage
+        if self._anchor is None or self.span is None:
+            self._anchor = max(self.epoch, 0)
+        place = min(max(max(self.epoch, 0) + step, 0), len(chainage) - 1)
+        self.choose_epoch(place)
+        self.chosen.emit(int(self.evidence.epochs.rows[place]))
+        self.span = tuple(sorted((float(chainage[self._anchor]), float(chainage[place]))))
+        self.spanned.emit(*self.span)
+        self.update()
 
 
 def _distinct(x, y, box):

@@ -49,7 +49,7 @@ _MARKS = {
     "no_position": Mark(
         QT_TRANSLATE_NOOP("Review", "no position"), "square", "#6a7079", "#aab2bd", True
     ),
-    "repaired": Mark(
+    "left_out": Mark(
         QT_TRANSLATE_NOOP("Review", "left out by a repair"), "ring", "#8b1e5b", "#f29ac6", True
     ),
 }

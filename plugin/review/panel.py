@@ -187,8 +187,18 @@ class ReviewPanel(QgsDockWidget):
         self.epochs.setAccessibleName(tr("Epochs behind the line"))
         self.tabs = QTabWidget(body)
         self.tabs.setDocumentMode(True)
-        self.tabs.addTab(self.plot, tr("Evidence"))
+        self.evidence_page = QWidget(self.tabs)
+        page = QVBoxLayout(self.evidence_page)
+        page.setContentsMargins(0, 0, 0, 0)
+        page.setSpacing(2)
+        page.addWidget(self.plot, 1)
+        self.tabs.addTab(self.evidence_page, tr("Evidence"))
         self.tabs.addTab(self.epochs, tr("Epochs"))
+
+    def add_repairs(self, bar, repairs):
+        """Put the buttons of repairs under the plot, and their list among the tabs."""
+        self.evidence_page.layout().addWidget(bar)
+        self.tabs.addTab(repairs, tr("Repairs"))
 
     def _lower(self, body):
         lower = QWidget(body)

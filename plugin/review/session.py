@@ -158,6 +158,19 @@ class Session(QObject):
         self.forget()
         self.project.layersWillBeRemoved.disconnect(self._removed)
 
+    def adopt(self, part):
+        """Put a layer that only the review has open into the project, switched off."""
+        layer = self.own.pop(part)
+        self.ids[part] = layer.id()
+        self.project.addMapLayer(layer, False)
+        stands = places([Path(self.path).stem, part])
+        if part in stands:
+            layer_tree.add(self.project.layerTreeRoot(), layer, stands[part])
+        else:
+            self.project.layerTreeRoot().addLayer(layer)
+        layer.afterCommitChanges.connect(partial(self._committed, part))
+        return layer
+
     def missing(self):
         """Parts that people decide on whose layer was removed."""
         return [part for part in parts.DECIDED if part in self.sources and self.layer(part) is None]
@@ -435,7 +448,7 @@ class Session(QObject):
 
     def unsaved(self):
         """Layers of decisions that hold changes which are not saved."""
-        layers = [self.layer(part) for part in parts.DECIDED]
+        layers = [self.layer(part) for part in (*parts.DECIDED, parts.REPAIRS)]
         return [layer for layer in layers if layer is not None and layer.isModified()]
 
     def save(self):
