@@ -267,7 +267,7 @@ def read_rows(source, file, names, feedback, progress):
 def _read_stream(file, source, names, feedback, progress):
     fields = source.fields()
     kinds = {name: kind(fields.at(fields.lookupField(name))) for name in names}
-    data, table = _open_stream(file, kinds)
+    data, table = open_stream(file, kinds)
     expected = source.featureCount()  # less than 0 where nobody knows
     filling = _StreamFilling(table, kinds, max(expected, 1))
     other = ThreadPoolExecutor(1)  # a look through all rows for zones takes as long as reading them
@@ -293,7 +293,7 @@ def _read_stream(file, source, names, feedback, progress):
     return filling.rows()
 
 
-def _open_stream(file, kinds):
+def open_stream(file, kinds):
     """The dataset and its table, set to give some fields; CannotStreamError where it cannot give
     them as the features do."""
     old_gdal = int(gdal.VersionInfo("VERSION_NUM")) < 3100000
@@ -325,7 +325,7 @@ def _open_stream(file, kinds):
         definition.GetFieldDefn(place).GetName() for place in range(definition.GetFieldCount())
     }
     for name, what in kinds.items():
-        if name not in in_file and name != _id_column(table):
+        if name not in in_file and name != id_column(table):
             raise CannotStreamError
         if what == "datetime" and data.GetDriver().ShortName != "GPKG":
             raise CannotStreamError  # the stream drops the zone
@@ -335,7 +335,7 @@ def _open_stream(file, kinds):
     return data, table
 
 
-def _id_column(table):
+def id_column(table):
     return table.GetFIDColumn() or "OGC_FID"
 
 
@@ -352,7 +352,7 @@ class _StreamFilling:
     """
 
     def __init__(self, table, kinds, total):
-        self.kinds, self.id_column = kinds, _id_column(table)
+        self.kinds, self.id_column = kinds, id_column(table)
         self.geometry = table.GetGeometryColumn() or "wkb_geometry"
         self.ids, self.coordinates = _Filling(total), [_Filling(total) for _ in range(4)]
         self.values, self.masks = ({name: _Filling(total) for name in kinds} for _ in range(2))
@@ -374,7 +374,7 @@ class _StreamFilling:
     def rows(self):
         """All that was taken; to be asked for once."""
         columns = {
-            name: _column(
+            name: make_column(
                 what,
                 self.values.pop(name).whole(),
                 self.masks.pop(name).whole().astype(bool, copy=False),
@@ -450,7 +450,7 @@ def _has_offsets(path, table, names):
         data.ReleaseResultSet(query)
 
 
-def _column(what, values, missing):
+def make_column(what, values, missing):
     """Bring one field's values, an array that nobody else needs, into the form that `Column`
     promises."""
     if what == "bool":
@@ -530,7 +530,7 @@ def _column_of_list(what, values):
             for value, gone in zip(values, missing.tolist())
         ]
         array = np.array(texts, "S") if texts else np.zeros(0, "S1")
-    return _column(what, array, missing)
+    return make_column(what, array, missing)
 
 
 def _text(value):

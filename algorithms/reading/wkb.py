@@ -71,7 +71,7 @@ def _points_of_matrix(matrix, rows, out, parts):
         for number in (
             types[:1].tolist() if (types == types[0]).all() else np.unique(types).tolist()
         ):
-            base, has_z, has_m = _dimensions(number)
+            base, has_z, has_m = dimensions_of(number)
             size = 2 + has_z + has_m
             some = _all_or_some(types == number)
             if not isinstance(here, slice):
@@ -116,7 +116,7 @@ def _all_or_some(mask):
     return some if some.size else None
 
 
-def _dimensions(number):
+def dimensions_of(number):
     """Base type, and whether Z and M are there, of a WKB type number."""
     has_z, has_m = bool(number & 0x80000000), bool(number & 0x40000000)
     number &= 0x0FFFFFFF
@@ -130,7 +130,7 @@ def vertices_of_line(geometry):
     if geometry.isNull() or geometry.isEmpty():
         return np.full((0, 4), np.nan), np.zeros(0, np.int64)
     blob = geometry.asWkb().data()
-    base, has_z, has_m = _dimensions(int(np.frombuffer(blob, "<u4", 1, 1)[0]))
+    base, has_z, has_m = dimensions_of(int(np.frombuffer(blob, "<u4", 1, 1)[0]))
     size = 2 + has_z + has_m
     if base not in (LINE, POLYGON, MULTI_LINE, MULTI_POLYGON):
         # curves: their control points are what was observed

@@ -6,6 +6,7 @@ from qgis.core import QgsFeatureRequest, QgsVectorLayerFeatureSource, QgsWkbType
 from qgis.PyQt.QtCore import QCoreApplication
 
 from ..host.fields import spelling
+from ..reading.columns import file_behind
 
 LINES, EXISTING = "lines", "existing"
 EDGES, KEPT, REJECTED = "edges", "kept", "rejected"
@@ -87,6 +88,7 @@ class Snapshot:
     count: int
     form: object  # WKB type
     transforms: object  # QgsCoordinateTransformContext
+    file: object = None  # that may be streamed in its place
 
     def fields(self):
         return self.names
@@ -152,4 +154,5 @@ def snapshot(layer, transforms):
         layer.featureCount(),
         layer.wkbType(),
         transforms,
+        file_behind(layer, layer),
     )

@@ -13,8 +13,8 @@ from ..host.feedback import raise_if_cancelled
 from ..host.fields import is_null, spelling
 from ..reading.columns import BLOCK
 from ..reading.layer_frame import locate
-from ..reading.line_layer import read_linework
 from . import layers as parts
+from .line_stream import read_lines
 
 EDGE, OLD, DAY = 0, 1, 2  # what a row of the worklist is: an edge, an existing line, a whole day
 CONTROL = "control"  # section of the run's log that says which days are off
@@ -207,7 +207,7 @@ def _read_lines(source, feedback, start, stop):
     own = {
         name: spelling(names, name) for name in (*_TEXTS, *_NUMBERS, "started", "ended", "closed")
     }
-    read = read_linework(source, [name for name in own.values() if name], feedback, progress)
+    read = read_lines(source, [name for name in own.values() if name], feedback, progress)
     count = len(read.ids)
 
     def column(name):
@@ -215,9 +215,11 @@ def _read_lines(source, feedback, start, stop):
 
     texts = {name: column(name).texts().tolist() if own[name] else [""] * count for name in _TEXTS}
     numbers = {name: _numbers_of(column(name), count) for name in _NUMBERS}
-    ends, length, closed = _ends(source, read, count, feedback)
-    known = numbers["length"]
-    numbers["length"] = np.where(np.isfinite(known), known, length)
+    ends, closed = _ends(source, read, count, feedback)
+    unknown = ~np.isfinite(numbers["length"])
+    if unknown.any():
+        length = _lengths(source, read, count, feedback)
+        numbers["length"] = np.where(unknown, length, numbers["length"])
     if own["closed"]:
         closed |= _numbers_of(column("closed"), count) == 1
     days = _days(column("started"), column("ended"), count)
@@ -240,26 +242,31 @@ def _numbers_of(column, count):
 
 
 def _ends(source, read, count, feedback):
-    """First and last vertex of each feature of one part, its length, and whether it is a ring."""
-    ends, length = np.full((count, 2, 3), np.nan), np.zeros(count)
-    closed = np.zeros(count, bool)
-    if not len(read.x):
-        return ends, length, closed
-    at = locate(source, read.x.copy(), read.y.copy(), source.transforms, feedback)
-    first, last = read.offsets[:-1], read.offsets[1:] - 1
-    line = np.repeat(np.arange(len(first)), np.diff(read.offsets))
-    step = np.hypot(np.diff(at.x), np.diff(at.y)) * (line[1:] == line[:-1]) / at.scale[1:]
-    length += np.bincount(read.feature[line[1:]], np.nan_to_num(step), count)
+    """First and last vertex of each feature of one part, and whether it is a ring."""
+    ends, closed = np.full((count, 2, 3), np.nan), np.zeros(count, bool)
     single = np.flatnonzero(np.bincount(read.feature, minlength=count)[read.feature] == 1)
-    for side, vertex in enumerate((first[single], last[single])):
-        ends[read.feature[single], side] = np.column_stack(
-            [at.x[vertex], at.y[vertex], read.z[vertex] * at.frame.height_unit]
-        )
-    meets = (read.x[first[single]] == read.x[last[single]]) & (
-        read.y[first[single]] == read.y[last[single]]
+    if not len(single):
+        return ends, closed
+    first, last = read.offsets[:-1][single], read.offsets[1:][single] - 1
+    both = np.concatenate([first, last])
+    at = locate(source, read.x[both].copy(), read.y[both].copy(), source.transforms, feedback)
+    height = read.z[both] * at.frame.height_unit
+    ends[read.feature[single]] = (
+        np.column_stack([at.x, at.y, height]).reshape(2, -1, 3).swapaxes(0, 1)
     )
+    meets = (read.x[first] == read.x[last]) & (read.y[first] == read.y[last])
     closed[read.feature[single[meets]]] = True
-    return ends, length, closed
+    return ends, closed
+
+
+def _lengths(source, read, count, feedback):
+    """Length of each feature on the ground."""
+    if not len(read.x):
+        return np.zeros(count)
+    at = locate(source, read.x.copy(), read.y.copy(), source.transforms, feedback)
+    line = np.repeat(np.arange(len(read.offsets) - 1), np.diff(read.offsets))
+    step = np.hypot(np.diff(at.x), np.diff(at.y)) * (line[1:] == line[:-1]) / at.scale[1:]
+    return np.bincount(read.feature[line[1:]], np.nan_to_num(step), count)
 
 
 def _days(started, ended, count):
