@@ -233,10 +233,8 @@ def refit(given, walk, rows, row, line, feedback):
     result, outcome = found.result, found.result.repairs
     said = []
     if outcome is not None:
-        said = [
-            (int(number), STATES[state], why_words(why))
-            for number, state, why in zip(found.repair, outcome.state, outcome.why)
-        ]
+        states = [STATES[state] for state in outcome.state]
+        said = list(zip(found.repair.tolist(), states, why_words(outcome.why)))
     table = layer.table.take(found.rows)
     seconds = table.seconds + (layer.origin if np.isfinite(layer.origin) else 0.0)
     to_line = _Way(layer.frame, given.source, line)

@@ -62,7 +62,7 @@ class ReviewPanel(QgsDockWidget):
         self.splitter.addWidget(self._lower(body))
         self.splitter.setStretchFactor(0, 2)
         self.splitter.setStretchFactor(1, 2)
-        self.splitter.setSizes([300, 300])
+        self.splitter.setSizes([260, 340])
         layout = QVBoxLayout(body)
         layout.setContentsMargins(4, 2, 4, 4)
         layout.setSpacing(3)

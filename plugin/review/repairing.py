@@ -254,7 +254,8 @@ class Repairing(QObject):
         )
         self.map.set_evidence(result.evidence)
         if former is not None and result.evidence is not None and former.row == subject.row:
-            self.panel.plot.show_stretch(*view)
+            if view != (0.0, former.axis.length):  # else the whole line stays in sight
+                self.panel.plot.show_stretch(*view)
             if place >= 0:
                 self.panel.plot.choose_epoch(min(place, len(result.evidence.epochs) - 1))
         line = self.session.layer(parts.LINES)
@@ -275,7 +276,7 @@ class Repairing(QObject):
             self.bar.say.setText(tr("As it was fitted. Sigma across {}.").format(sigma))
             return
         idle = sum(state != "applied" for _, state, _ in result.said)
-        text = tr("{} repairs of this capture. Sigma across {:.1f} mm.").format(
+        text = tr("Repairs of this capture: {}. Sigma across {:.1f} mm.").format(
             number, 1000 * result.sigma
         )
         if idle:

@@ -87,13 +87,17 @@ class RepairsBar(QWidget):
         self.tools = QToolBar(self)
         self.tools.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextOnly)
         named, told = titles(), tips()
-        keys = {"leave_out": "X", "take_back": "T"}
+        keys = dict(zip(POINTS, ("X", "T", "Shift+C", "Shift+J", "Shift+B", "Shift+G")))
+        short = {"take_back": tr("Take back"), "smooth": tr("Smooth"), "break_here": tr("Break"),
+                 "bridge": tr("Bridge")}  # fmt: skip
         for kind in POINTS:
-            action = panel.action(kind, named[kind], "", keys.get(kind, ""), tip=told[kind])
+            action = panel.action(
+                kind, short.get(kind, named[kind]), "", keys[kind], tip=told[kind]
+            )
             action.triggered.connect(lambda checked=False, one=kind: self.asked.emit(one, ""))
             self.tools.addAction(action)
         stretch = QToolButton(self)
-        stretch.setText(tr("Stretch as"))
+        stretch.setText(tr("Stretch"))
         stretch.setToolTip(
             tr("Mark a stretch with Shift and the mouse, or with Shift and the arrow keys")
         )
@@ -234,7 +238,7 @@ def wanted_repair(kind, plot, gaps):
         if len(seconds) < 2 or seconds.min() == seconds.max():
             return None, tr("The stretch must hold two epochs at least.")
         return (float(seconds.min()), float(seconds.max())), ""
-    if plot.epoch < 0:
+    if not 0 <= plot.epoch < len(evidence.epochs):
         return None, tr("Choose an epoch first: click on it, or use the arrow keys in the plot.")
     row = int(evidence.epochs.rows[plot.epoch])
     kept = bool(evidence.epochs.kept[plot.epoch])

@@ -53,6 +53,7 @@ class Work(QgsTask):
         if self.isCanceled():
             return
         if self.error is not None:
+            failed(tr("“{}” broke off: {}.").format(self.description(), self.error))
             raise self.error
         if fine:
             done(self.result)

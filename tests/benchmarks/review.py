@@ -1,6 +1,6 @@
 """How long a review takes to open, to filter and to draw.
 
-    .venv/bin/python tests/benchmarks/review.py [--edges 20000] [--epochs 20000]
+.venv/bin/python tests/benchmarks/review.py [--edges 20000] [--epochs 20000]
 """
 
 import argparse
