@@ -15,7 +15,9 @@ from qgis.PyQt.QtWidgets import (
     QWidget,
 )
 
+from ...algorithms.host.feedback import raise_if_cancelled
 from ...algorithms.host.fields import is_null, spelling
+from ...algorithms.reading.columns import BLOCK
 from .words import metres, tr
 
 WHAT, EXISTING, EDGES, MOVED, LENGTH, REASON = range(6)
@@ -35,17 +37,22 @@ class Change:
     after: QgsGeometry
 
 
-def read_changes(changes, updated):
+def read_changes(changes, updated, feedback):
     """Changes of an update, with the lines as they are after it.
 
     Parameters
     ----------
     changes, updated : Snapshot
         `updated` may be None: then nothing is known of after.
+    feedback : QgsFeedback
 
     Returns
     -------
     list of Change
+
+    Raises
+    ------
+    CancelledError
     """
     own = {name: spelling(changes.fields(), name) for name in _FIELDS}
     rows = []
@@ -55,7 +62,7 @@ def read_changes(changes, updated):
             for name in _FIELDS
         }
         rows.append((values, QgsGeometry(feature.geometry())))
-    after = _after(updated, {str(values["existing_id"]) for values, _ in rows})
+    after = _after(updated, {str(values["existing_id"]) for values, _ in rows}, feedback)
     return [
         Change(
             values,
@@ -68,7 +75,7 @@ def read_changes(changes, updated):
     ]
 
 
-def _after(updated, wanted):
+def _after(updated, wanted, feedback):
     """Geometries of updated lines by what changes call them: the field that holds those ids."""
     if updated is None:
         return {}
@@ -76,7 +83,9 @@ def _after(updated, wanted):
     best, found = 0, {}
     columns = {name: {} for name in names}
     by_id = {}
-    for feature in updated.getFeatures():
+    for number, feature in enumerate(updated.getFeatures()):
+        if number % BLOCK == 0:
+            raise_if_cancelled(feedback)
         geometry = QgsGeometry(feature.geometry())
         by_id[str(feature.id())] = geometry
         for name in names:

@@ -446,7 +446,7 @@ class ReviewController(QObject):
         changes, updated = given[parts.CHANGES], given.get(parts.UPDATED)
         tasks.start(
             tr("Review: reading the changes"),
-            lambda feedback: read_changes(changes, updated),
+            lambda feedback: read_changes(changes, updated, feedback),
             self.changes.set_changes,
             self.say_problem,
         )
