@@ -140,7 +140,7 @@ class ChangesModel(QAbstractTableModel):
             return "" if values["moved"] is None else metres(float(values["moved"]))
         if column == LENGTH:
             lengths = [values["length_before"], values["length_after"]]
-            return " → ".join("–" if one is None else f"{one:.1f} m" for one in lengths)
+            return " → ".join("–" if one is None else f"{float(one):.1f} m" for one in lengths)
         return text(
             {WHAT: "what", EXISTING: "existing_id", EDGES: "edge_ids"}.get(column, "reason")
         )

@@ -87,6 +87,7 @@ class ReviewController(QObject):
         self.pick.deactivated.connect(lambda: panel.commands["pick"].setChecked(False))
         self.changes.chosen.connect(self._show_change)
         self.changes.faded.connect(self.map.fade)
+        panel.tabs.currentChanged.connect(lambda place: self._show_change(self.changes.change()))
         session.opened.connect(self._opened)
         session.failed.connect(self.say_problem)
         session.changed.connect(self._changed)
@@ -452,6 +453,10 @@ class ReviewController(QObject):
         )
 
     def _show_change(self, change):
+        """Show a change, or all, before and after, as long as that page is open."""
+        if self.panel.tabs.currentWidget() is not self.changes:
+            self.map.show_change(None, [], [], 1.0)
+            return
         layer = self.session.layer(parts.CHANGES) or self.session.layer(parts.LINES)
         some = self.changes.model.rows[:MOST_SHOWN] if change is None else [change]
         share = self.changes.slider.value() / self.changes.slider.maximum()

@@ -249,7 +249,7 @@ class EvidencePlot(QWidget):
         palette : QPalette
         """
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        text = palette.color(QPalette.ColorRole.Text)
+        text = marks.ink_of(palette)
         dark = marks.is_dark(palette)
         painter.setPen(text)
         strips = self.strips(rect, painter.fontMetrics())

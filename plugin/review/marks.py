@@ -12,6 +12,7 @@ from qgis.PyQt.QtGui import QBrush, QColor, QPainter, QPainterPath, QPen, QPixma
 from .words import tr
 
 DARK = 128  # lightness of a ground below which it is dark
+CONTRAST = 100  # difference of lightness between text and ground that can be read
 
 
 @dataclass(frozen=True)
@@ -71,6 +72,15 @@ def title_of(word):
 def is_dark(palette):
     """Whether a palette writes on a dark ground."""
     return palette.color(palette.ColorRole.Base).lightness() < DARK
+
+
+def ink_of(palette):
+    """Colour of text that can be read on the ground of a palette: themes made of style sheets may
+    leave the palette's own as it was."""
+    text, base = (palette.color(role) for role in (palette.ColorRole.Text, palette.ColorRole.Base))
+    if abs(text.lightness() - base.lightness()) < CONTRAST:
+        return QColor("#f0f0f0" if is_dark(palette) else "#101010")
+    return text
 
 
 def colour(mark, dark):

@@ -116,6 +116,7 @@ class RepairsBar(QWidget):
         first.addWidget(button)
         first.addWidget(self.walks)
         first.addWidget(self.say, 1)
+        first.addStretch(0)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(0)

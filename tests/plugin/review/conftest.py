@@ -44,6 +44,7 @@ class Hand:
     """Keys, pointer and patience."""
 
     key_click, key_clicks, move = QTest.keyClick, QTest.keyClicks, QTest.mouseMove
+    press, release = QTest.keyPress, QTest.keyRelease
 
     @contextmanager
     def signals(self, *signals, seconds=10):

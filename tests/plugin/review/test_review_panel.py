@@ -2,7 +2,14 @@
 
 import numpy as np
 import pytest
-from qgis.core import QgsFeatureRequest, QgsPointXY, QgsProject, QgsVectorLayer
+from qgis.core import (
+    QgsFeature,
+    QgsFeatureRequest,
+    QgsGeometry,
+    QgsPointXY,
+    QgsProject,
+    QgsVectorLayer,
+)
 from qgis.PyQt.QtCore import QPointF, Qt
 from qgis.PyQt.QtGui import QColor, QPalette
 from reviewresults import LENGTH, place
@@ -362,8 +369,6 @@ def test_a_layer_without_fields_for_decisions_gets_them(review, hand):
         "mine",
         "memory",
     )
-    from qgis.core import QgsFeature, QgsGeometry
-
     feature = QgsFeature(layer.fields())
     feature.setGeometry(QgsGeometry.fromWkt("LINESTRING Z (500000 0 1, 500010 0 1)"))
     feature.setAttributes([1, 0.09])
@@ -377,6 +382,63 @@ def test_a_layer_without_fields_for_decisions_gets_them(review, hand):
     assert [one["decision"] for one in layer.getFeatures()] == ["accept"]
     review.undo()
     assert layer.fields().lookupField("decision") < 0
+
+
+def changes_of(layer_name, rows):
+    layer = QgsVectorLayer(f"LineString?crs=EPSG:32631&{layer_name}", "made", "memory")
+    features = []
+    for values, wkt in rows:
+        feature = QgsFeature(layer.fields())
+        feature.setAttributes(list(values))
+        feature.setGeometry(QgsGeometry.fromWkt(wkt))
+        features.append(feature)
+    assert layer.dataProvider().addFeatures(features)[0]
+    return layer
+
+
+def test_an_update_is_seen_before_and_after(opened, hand):
+    x, y = place(0)
+    line = f"LINESTRING ({x} {{0}}, {x + 40} {{0}})"
+    project = QgsProject.instance()
+    names = "change_id what existing_id edge_ids length_before length_after moved reason"
+    changes = changes_of(
+        "&".join(f"field={name}:string" for name in names.split()),
+        [
+            (("1", "replaced", "k7", "1", "40", "40.5", "1.2", "displaced"), line.format(y - 2)),
+            (("2", "retired", "k8", "", "40", None, None, "gone"), line.format(y - 9)),
+        ],
+    )
+    updated = changes_of(
+        "field=key:string&field=update:string&field=update_edges:string&field=updated_at:string",
+        [
+            (("k6", "unchanged", "", ""), line.format(y + 50)),
+            (("k7", "replaced", "1", ""), line.format(y)),
+        ],
+    )
+    project.addMapLayers([changes, updated])
+    with hand.signals(opened.session.opened):
+        opened.session.renew()
+    view = opened.changes
+    for _ in range(100):
+        hand.wait(20)
+        if view.model.rowCount():
+            break
+    first, second = view.model.rows
+    assert first.after.asWkt(0) != first.before.asWkt(0) and not first.after.isNull()
+    assert second.after.isNull() and not second.before.isNull()
+    opened.panel.tabs.setCurrentWidget(view)
+    view.table.selectRow(0)
+    before, after = (opened.map._items[name] for name in ("before", "after"))
+    assert after.isVisible() and not before.isVisible()
+    view.slider.setValue(50)
+    assert after.isVisible() and before.isVisible()
+    view.slider.setValue(100)
+    hand.press(view.table, Qt.Key.Key_B)
+    assert before.isVisible() and not after.isVisible()
+    hand.release(view.table, Qt.Key.Key_B)
+    assert after.isVisible() and not before.isVisible()
+    opened.panel.tabs.setCurrentIndex(0)
+    assert not after.isVisible() and not before.isVisible()
 
 
 def test_the_evidence_prints(opened, hand, tmp_path):
