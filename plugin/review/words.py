@@ -27,7 +27,7 @@ _DECISIONS = {
 }
 DECISION_ICONS = {
     "accept": "mIconSuccess.svg",
-    "hold": "mIconTimerPause.svg",
+    "hold": "mTaskOnHold.svg",
     "reject": "mIconDelete.svg",
 }
 LENGTHS = (Kind.NEW, Kind.GONE, Kind.PARTLY)
