@@ -20,7 +20,7 @@ from ..reading.repair_rows import in_words, problem_of, repairs_of, row_of
 from . import layers as parts
 from .line_evidence import AROUND, EpochTable, LineEvidence
 
-NUMBERS = (
+LIMITS = (
     "MAX_H_ACCURACY", "MAX_TIME_GAP", "MAX_DISTANCE_GAP", "CORNER_ANGLE", "TOLERANCE", "MIN_LENGTH",
 )  # fmt: skip
 
@@ -157,7 +157,7 @@ def read_capture_layer(name, source, file, parameters, feedback):
     )  # fmt: skip
     usual = Settings()
     settings = Settings(
-        *(float(of(key) or getattr(usual, key.lower())) for key in NUMBERS),
+        *(float(of(key) or getattr(usual, key.lower())) for key in LIMITS),
         CURVE_MODELS[int(of("CURVE_MODEL") or 0)],
         0.0,
         DOUBTFUL[int(of("DOUBTFUL") or 0)],
