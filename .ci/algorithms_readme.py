@@ -6,6 +6,7 @@ only tells whether the file is stale.
 import importlib.util
 import os
 import sys
+from contextlib import contextmanager
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -163,8 +164,9 @@ def text(algorithms):
     return HEAD + "\n".join(lines).rstrip() + "\n"
 
 
-def main():
-    """Start the host, write or check the file; 1 where it was stale and not written."""
+@contextmanager
+def start_host():
+    """The algorithms of the provider, ready to be asked, while the host runs."""
     os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
     sys.path[:0] = ["/usr/share/qgis/python/plugins", "/usr/share/qgis/python"]
     from qgis.core import QgsApplication
@@ -181,13 +183,19 @@ def main():
     for kind in provider.ALGORITHMS:
         made.append(kind())
         made[-1].initAlgorithm()
-    new = text(made)
+    yield made
+    made.clear()
+    application.exitQgis()
+
+
+def main():
+    """Start the host, write or check the file; 1 where it was stale and not written."""
+    with start_host() as algorithms:
+        new = text(algorithms)
     stale = not TARGET.is_file() or TARGET.read_text(encoding="utf-8") != new
     if stale and "--check" not in sys.argv:
         TARGET.write_text(new, encoding="utf-8")
         stale = False
-    made.clear()
-    application.exitQgis()
     return int(stale)
 
 

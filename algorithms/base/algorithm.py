@@ -33,6 +33,7 @@ from ..writing.styles import ORIGIN, STYLES, Look, attach
 
 FOUND_NAMES = {"SIGMA_FIELD": "sigma_cross", "SIGMA_UP_FIELD": "sigma_up"}  # as edges have them
 ICONS = STYLES.parent / "icons"
+HELP_PAGES = STYLES.parent / "help"
 MOST_NAMES = 2  # of inputs in the name of a result
 GROUPS = {  # by id
     "epochstoedges": QT_TRANSLATE_NOOP("Groups", "Epochs to edges"),
@@ -130,6 +131,10 @@ class Algorithm(QgsProcessingAlgorithm):
         return (
             self.tr(self.HELP).format(*self.HELP_VALUES) if self.HELP_VALUES else self.tr(self.HELP)
         )
+
+    def helpUrl(self):
+        page = HELP_PAGES / f"{self.name()}.html"
+        return page.as_uri() if page.is_file() else ""
 
     def tags(self):
         return self.tr(self.TAGS).split(",")

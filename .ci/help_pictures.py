@@ -1,0 +1,253 @@
+"""Draw the pictures of the help pages: before and after, from a run of the sample project.
+
+    bash sample_project/run.sh FOLDER
+    .venv/bin/python .ci/help_pictures.py FOLDER
+
+Writes plugin/help/pictures/*.svg. The same results give the same bytes.
+"""
+
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+
+from osgeo import ogr
+
+ROOT = Path(__file__).resolve().parents[1]
+TARGET = ROOT / "plugin" / "help" / "pictures"
+SAMPLE = ROOT / "sample_project" / "data" / "tern_ness.gpkg"
+SIZE, GAP, HEAD = 460, 20, 30  # pixels of a panel, between two of them, and of their titles
+INK, EDGE, SOFT, RED, TEAL, GOLD = "#22303a", "#1d3557", "#9aa6b2", "#c8553d", "#2b7f8c", "#8a6d00"
+
+
+@dataclass(frozen=True)
+class Layer:
+    """A layer as it is drawn: its table, colour, width or radius in pixels, dashes, and the rows.
+
+    `mark` is the shape of points: o, x or a diamond (d).
+    """
+
+    file: str
+    name: str
+    colour: str
+    width: float = 2.0
+    dash: str = ""
+    mark: str = "o"
+    where: str = ""
+
+
+@dataclass(frozen=True)
+class Picture:
+    """Two panels of one place: centre and width in metres; what colours and shapes mean."""
+
+    east: float
+    north: float
+    width: float
+    before: tuple
+    after: tuple
+    legend: str = ""
+
+
+EPOCHS = Layer("", "captures_plumb", INK, 3.2)
+EDGES = Layer("edges", "edges", EDGE, 2.6)
+BASEMAP = Layer("", "basemap", SOFT, 2.0)
+RETURN = 500171.0, 6200124.0, 26.0
+MOVED = 500130.0, 6200155.0, 110.0
+PICTURES = {
+    "reconstructedges": Picture(
+        *RETURN,
+        (EPOCHS,),
+        (EDGES, Layer("edges", "rejected", RED, 4.0, mark="x")),
+        "crosses: rejected epochs",
+    ),
+    "screenepochs": Picture(
+        *RETURN,
+        (EPOCHS,),
+        (
+            Layer("edges", "kept", TEAL, 3.2),
+            Layer("edges", "rejected", RED, 4.0, mark="x"),
+        ),
+        "dots: kept, crosses: rejected",
+    ),
+    "fitalignments": Picture(
+        *MOVED,
+        (EDGES,),
+        (
+            Layer("edges", "elements", EDGE, 3.0, where="element = 'tangent'"),
+            Layer("edges", "elements", GOLD, 3.0, "7 3", where="element = 'arc'"),
+            Layer("edges", "elements", RED, 5.0, where="element = 'corner'"),
+        ),
+        "full: tangents, dashed: arcs",
+    ),
+    "joinedges": Picture(
+        *MOVED,
+        (EDGES,),
+        (
+            Layer("linework", "joined", EDGE, 2.6),
+            Layer("linework", "changes", RED, 4.0, mark="d"),
+        ),
+        "diamonds: ends that were joined or left open",
+    ),
+    "offsetedges": Picture(
+        *RETURN,
+        (EDGES,),
+        (
+            Layer("linework", "parallels", TEAL, 1.6),
+            EDGES,
+        ),
+        "thin: parallels",
+    ),
+    "compareedges": Picture(
+        *MOVED,
+        (BASEMAP, EDGES),
+        (
+            Layer("comparison", "basemap_status", SOFT, 2.0),
+            Layer("comparison", "edges_compared", TEAL, 2.0, where="status = 'agrees'"),
+            Layer("comparison", "edges_compared", GOLD, 2.6, "8 3", where="status = 'partly'"),
+            Layer("comparison", "edges_compared", EDGE, 4.0, "3 3", where="status = 'only_new'"),
+            Layer("comparison", "edges_compared", RED, 4.0, where="status = 'displaced'"),
+        ),
+        "heavy red: displaced, short dashes: new, thin teal: agrees",
+    ),
+    "updatebasemap": Picture(
+        *MOVED,
+        (BASEMAP, Layer("edges", "edges", TEAL, 1.4, "4 3")),
+        (
+            Layer("basemap", "basemap", INK, 2.0),
+            Layer("basemap", "basemap", RED, 3.2, where="\"update\" in ('partly', 'replaced')"),
+            Layer("basemap", "basemap", EDGE, 3.6, "3 3", where="\"update\" = 'added'"),
+        ),
+        "heavy red: redrawn, short dashes: added",
+    ),
+    "revisits": Picture(
+        500230.0,
+        6200110.0,
+        420.0,
+        (EDGES, Layer("edges", "gaps", RED, 1.6, "4 3", where="reason <> 'new_capture'")),
+        (
+            Layer("edges", "edges", SOFT, 1.6),
+            Layer("revisits", "revisits", RED, 5.0, mark="d"),
+        ),
+        "dashed: gaps, diamonds: places to revisit",
+    ),
+    "processcaptures": Picture(
+        500230.0,
+        6200110.0,
+        420.0,
+        (EPOCHS, Layer("", "captures_aimed", INK, 2.2)),
+        (BASEMAP, EDGES),
+        "grey: existing lines",
+    ),
+}
+
+
+def shapes_of(layer, folder):
+    """Parts of the geometries of a layer, as lists of x and y; points are parts of one vertex."""
+    path = folder / f"tern_ness_{layer.file}.gpkg" if layer.file else SAMPLE
+    source = ogr.Open(str(path))
+    table = source.GetLayerByName(layer.name) if source is not None else None
+    if table is None:
+        raise SystemExit(f"{path} has no layer “{layer.name}”: run sample_project/run.sh first.")
+    table.SetAttributeFilter(layer.where or None)
+    found = []
+    for feature in table:
+        geometry = feature.GetGeometryRef()
+        if geometry is not None:
+            found += parts_of(geometry.GetLinearGeometry(1.0))
+    return found
+
+
+def parts_of(geometry):
+    """Vertices of each part of a geometry."""
+    count = geometry.GetGeometryCount()
+    if count:
+        return [part for place in range(count) for part in parts_of(geometry.GetGeometryRef(place))]
+    points = geometry.GetPoints() or []
+    return [[(point[0], point[1]) for point in points]] if points else []
+
+
+def panel(picture, layers, folder, left, title):
+    """One panel as markup."""
+    unit = SIZE / picture.width
+    west, north = picture.east - picture.width / 2, picture.north + picture.width / 2
+
+    def place(x, y):
+        return f"{left + (x - west) * unit:.1f} {HEAD + (north - y) * unit:.1f}"
+
+    square = f'<rect x="{left}" y="{HEAD}" width="{SIZE}" height="{SIZE}"'
+    drawn = [
+        f'<clipPath id="c{left}">{square}/></clipPath>',
+        f'<text x="{left}" y="20" font-size="16" fill="{INK}">{title}</text>',
+        f'<g clip-path="url(#c{left})" fill="none">',
+    ]
+    margin = picture.width
+    for layer in layers:
+        path = []
+        for part in shapes_of(layer, folder):
+            if all(
+                abs(x - picture.east) > margin or abs(y - picture.north) > margin for x, y in part
+            ):
+                continue
+            if len(part) == 1:
+                path.append(mark(layer, place(*part[0])))
+            else:
+                path.append("M" + "L".join(place(x, y) for x, y in part))
+        dash = f' stroke-dasharray="{layer.dash}"' if layer.dash else ""
+        width = layer.width if layer.mark == "o" else 2.0
+        drawn.append(
+            f'<path d="{"".join(path)}" stroke="{layer.colour}" stroke-width="{width}"{dash}'
+            ' stroke-linecap="round" stroke-linejoin="round"/>'
+        )
+    drawn.append(f'</g>{square} fill="none" stroke="{SOFT}"/>')
+    return drawn
+
+
+def mark(layer, at):
+    """A point as a piece of a path: a dot, a cross or a diamond."""
+    size = layer.width
+    if layer.mark == "x":
+        return f"M{at}m{-size} {-size}l{2 * size} {2 * size}m0 {-2 * size}l{-2 * size} {2 * size}"
+    if layer.mark == "d":
+        return f"M{at}m0 {-size}l{size} {size}l{-size} {size}l{-size} {-size}z"
+    return f"M{at}h0.01"
+
+
+def scale_bar(picture):
+    """A bar of a round length under the first panel."""
+    unit = SIZE / picture.width
+    length = max(step for step in (1, 2, 5, 10, 20, 50, 100) if step * unit <= SIZE / 3)
+    y = HEAD + SIZE + 14
+    return (
+        f'<path d="M0 {y - 5}V{y}H{length * unit:.1f}V{y - 5}" fill="none" stroke="{INK}"/>'
+        f'<text x="{length * unit + 8:.1f}" y="{y + 2}" font-size="13" fill="{INK}">'
+        f"{length} m</text>"
+    )
+
+
+def svg_of(picture, folder):
+    """The whole picture."""
+    width, height = 2 * SIZE + GAP, HEAD + SIZE + 24
+    drawn = [
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="-2 0 {width + 4} {height}"'
+        ' font-family="sans-serif">'
+    ]
+    drawn += panel(picture, picture.before, folder, 0, "before")
+    drawn += panel(picture, picture.after, folder, SIZE + GAP, "after")
+    words = (
+        f'<text x="{width}" y="{HEAD + SIZE + 16}" font-size="13" text-anchor="end"'
+        f' fill="{INK}">{picture.legend}</text>'
+    )
+    return "\n".join([*drawn, scale_bar(picture), words, "</svg>", ""])
+
+
+def main():
+    """Draw all pictures."""
+    if len(sys.argv) != 2:
+        raise SystemExit(__doc__)
+    ogr.UseExceptions()
+    TARGET.mkdir(exist_ok=True)
+    for name, picture in PICTURES.items():
+        (TARGET / f"{name}.svg").write_text(svg_of(picture, Path(sys.argv[1])), encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()
