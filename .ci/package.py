@@ -15,9 +15,14 @@ ROOT = Path(__file__).resolve().parents[1]
 # the folder in the zip is the plugin's name to QGIS: an identifier, never changed
 NAME = "curbwright"
 TOP_FILES = ("__init__.py", "metadata.txt", "LICENSE", "README.md")
+# what “Open the sample project…” copies
+SAMPLE = tuple(
+    f"sample_project/{name}"
+    for name in ("tern_ness.qgz", "data/tern_ness.gpkg", "data/tern_ness_walk.nmea")
+)
 FOLDERS = ("algorithms", "plugin", "shared")
 LEFT_OUT = PurePosixPath("shared/partitions")  # a program of its own, which QGIS never starts
-SUFFIXES = (".py", ".csv", ".qml", ".svg", ".png", ".model3", ".qm", ".md")
+SUFFIXES = (".py", ".csv", ".qml", ".svg", ".png", ".model3", ".qm", ".md", ".html", ".css")
 
 
 def version():
@@ -41,6 +46,7 @@ def tracked_files():
                 "-z",
                 "--",
                 *TOP_FILES,
+                *SAMPLE,
                 *FOLDERS,
             ],
             capture_output=True,
@@ -53,7 +59,8 @@ def tracked_files():
 
 def files():
     """Paths to pack, relative to the root, sorted."""
-    found = {PurePosixPath(name) for name in TOP_FILES if (ROOT / name).is_file()}
+    needed = (*TOP_FILES, *SAMPLE)
+    found = {PurePosixPath(name) for name in needed if (ROOT / name).is_file()}
     for folder in FOLDERS:
         for path in (ROOT / folder).rglob("*"):
             relative = PurePosixPath(path.relative_to(ROOT).as_posix())
@@ -74,7 +81,7 @@ def files():
                 file=sys.stderr,
             )
         found &= tracked
-    absent = sorted(set(map(PurePosixPath, TOP_FILES)) - found)
+    absent = sorted(set(map(PurePosixPath, needed)) - found)
     if absent:
         raise SystemExit(
             "The zip needs "

@@ -3,12 +3,13 @@
 from functools import partial
 
 from qgis.core import Qgis, QgsApplication, QgsMessageLog
-from qgis.PyQt.QtCore import QCoreApplication
-from qgis.PyQt.QtGui import QIcon
-from qgis.PyQt.QtWidgets import QAction, QMenu, QMessageBox, QPushButton
+from qgis.PyQt.QtCore import QCoreApplication, QUrl
+from qgis.PyQt.QtGui import QDesktopServices, QIcon
+from qgis.PyQt.QtWidgets import QAction, QFileDialog, QMenu, QMessageBox, QPushButton
 
-from ..algorithms.base.algorithm import Algorithm
+from ..algorithms.base.algorithm import HELP_PAGES, Algorithm
 from ..algorithms.host import dependencies
+from . import sample, translation
 from .provider import ALGORITHMS, ICON, IN_ORDER, CurbwrightProvider
 
 MENU = "Curbwright"
@@ -20,7 +21,7 @@ REVIEWED = ("processcaptures", "reconstructedges")
 class CurbwrightPlugin:
     def __init__(self, iface):
         self.iface = iface  # None on the command line
-        self.provider = None
+        self.provider = self.translator = None
         self.actions = []
         self.steps = None  # menu of all algorithms
         self.review = None  # made when it is first asked for
@@ -30,6 +31,7 @@ class CurbwrightPlugin:
 
     def initProcessing(self):
         """Called alone by QGIS's command line: nothing here may touch a window."""
+        self.translator = translation.install()
         provider = CurbwrightProvider()
         if QgsApplication.processingRegistry().addProvider(provider):
             self.provider = provider
@@ -47,6 +49,8 @@ class CurbwrightPlugin:
         review.setObjectName("mActionCurbwrightReview")
         self.iface.registerMainWindowAction(review, REVIEW_KEYS)
         self.iface.addVectorToolBarIcon(review)
+        self._add(self.tr("Help"), self.open_help, None)
+        self._add(self.tr("Open the sample project…"), self.open_sample, None)
         self._add(self.tr("Check installation"), self.check_installation, None)
         self.say_missing()
         Algorithm.offer_in_window = self.offer_review
@@ -91,12 +95,36 @@ class CurbwrightPlugin:
         if self.provider is not None:
             QgsApplication.processingRegistry().removeProvider(self.provider)
             self.provider = None  # the registry deleted it
+        translation.remove(self.translator)
+        self.translator = None
 
     def open_algorithm(self, name, checked=False):
         """Open the dialogue of one of the algorithms."""
         import processing  # late: the Processing plugin may load after this one
 
         processing.execAlgorithmDialog(f"curbwright:{name}", {})
+
+    def open_help(self, checked=False):
+        QDesktopServices.openUrl(QUrl.fromLocalFile(str(HELP_PAGES / "index.html")))
+
+    def open_sample(self, checked=False):
+        """Copy the sample project to a folder of the user's choice, and open it there."""
+        folder = QFileDialog.getExistingDirectory(
+            self.iface.mainWindow(), self.tr("Folder for a copy of the sample project")
+        )
+        if not folder:
+            return
+        try:
+            project = sample.copy_to(folder)
+        except OSError as error:
+            self.iface.messageBar().pushCritical(
+                MENU,
+                self.tr("The sample project cannot be copied to “{}”: {}.").format(
+                    folder, error.strerror or error
+                ),
+            )
+            return
+        self.iface.addProject(str(project))
 
     def open_reconstruct_edges(self, checked=False):
         self.open_algorithm("reconstructedges")

@@ -142,6 +142,8 @@ def test_menu_comes_and_goes(started):
         "Reconstruct edges…",
         "All steps",
         "Review edges…",
+        "Help",
+        "Open the sample project…",
         "Check installation",
     ]
     assert window.keys == {"mActionCurbwrightReview": "Ctrl+Alt+E"}

@@ -37,7 +37,7 @@ def clone(tmp_path):
     copy.mkdir()
     for name in ("__init__.py", "metadata.txt", "LICENSE", "README.md", "setup.sh"):
         shutil.copy(ROOT / name, copy)
-    for name in (".ci", "algorithms", "plugin", "shared"):
+    for name in (".ci", "algorithms", "plugin", "sample_project", "shared"):
         shutil.copytree(ROOT / name, copy / name, ignore=shutil.ignore_patterns("__pycache__"))
     return copy
 
@@ -53,14 +53,18 @@ def test_only_what_the_plugin_needs_goes_in(package):
     assert {path.split("/")[0] for path in inside if "/" in path} == {
         "algorithms",
         "plugin",
+        "sample_project",
         "shared",
     }
+    # the sample itself, not what builds it
+    assert len([path for path in inside if path.startswith("sample_project/")]) == 3
     assert not [
         path
         for path in inside
         if any(part.startswith((".", "__pycache__")) for part in path.split("/"))
     ]
-    assert not [path for path in inside if path.endswith((".pyc", ".gpkg", ".zip", ".sh"))]
+    code = [path for path in inside if not path.startswith("sample_project/")]
+    assert not [path for path in code if path.endswith((".pyc", ".gpkg", ".zip", ".sh"))]
     assert [path for path in inside if path.endswith(".csv")] == ["algorithms/reading/roles.csv"]
     assert not [path for path in inside if path.startswith("shared/partitions")]
 
