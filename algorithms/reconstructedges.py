@@ -21,6 +21,7 @@ from .base.outputs import Outputs
 from .host.feedback import raise_if_cancelled
 from .host.fields import NewField
 from .reading import repair_rows
+from .reading.crew_attributes import crew_attributes, followed_by
 from .writing import sinks, styles
 
 # Name, type, and where a Shapefile needs them said, width and decimals.
@@ -139,6 +140,12 @@ KEPT_FIELDS = (
     ),
     NewField("taken_back", "QString", "Who took it back in, when and why."),
 )
+# fields of results: those of a former one are not taken for what a crew entered
+WRITTEN = {
+    definition.name
+    for some in (EDGE_FIELDS, GAP_FIELDS, REJECTED_FIELDS, KEPT_FIELDS)
+    for definition in some
+}
 STATION_FIELDS = (
     NewField("edge_id", "Int", "The edge that the station lies on."),
     NewField("chainage", "Double", "Distance from the start of the edge, along it.", "m"),
@@ -178,7 +185,9 @@ class ReconstructEdges(EpochAlgorithm):
         " for each edge what explains the epochs at less cost: the sum of squared residuals, in"
         " units of their variance, and 6 for each free parameter (a minimum description"
         " length).\n\nEdges: LineStringZ in the layer's CRS, with length on the ground,"
-        " residuals and 1-sigma uncertainty in metres, and why each edge starts and ends. Gaps:"
+        " residuals and 1-sigma uncertainty in metres, and why each edge starts and ends; after"
+        " these, each source field whose values hold along the edges, such as a class or a remark"
+        " that the crew entered, with the most frequent value. Gaps:"
         " a line from rim to rim with the reason. Rejected epochs: every source field, reason"
         " and detail. Kept epochs: every source field, edge, chainage and residuals (+ to the"
         " right of the edge). Every row read is in exactly one of the two. Writing points"
@@ -569,13 +578,14 @@ class ReconstructEdges(EpochAlgorithm):
         targets = self._row_targets(result, kept, out)
         raise_if_cancelled(out.feedback)
         line = QgsWkbTypes.Type.LineStringZ, source.sourceCrs()
+        entered, values = crew_attributes(source, layer, result.edge, len(edges), WRITTEN)
         out.add(
             self.OUTPUT,
-            EDGE_FIELDS,
+            followed_by(EDGE_FIELDS, entered),
             line,
             styles.EDGES,
             sinks.line_geometries(*self._back(layer, edges.x, edges.y, edges.z), edges.offsets),
-            self._edge_columns(layer, edges),
+            (*self._edge_columns(layer, edges), *values),
         )
         if out.wanted(self.GAPS):
             xyz = self._back(layer, gaps.x.ravel(), gaps.y.ravel(), gaps.z.ravel())

@@ -52,6 +52,9 @@ class EpochLayer:
         Empty where none was found.
     h_field : str
         Empty where none was found.
+    role_fields : frozenset of str
+        Fields whose values are in the table or name the captures, in lower case. Of several that
+        name captures together none is among them.
     """
 
     name: str
@@ -64,6 +67,7 @@ class EpochLayer:
     is_line: bool
     fix_field: str
     h_field: str
+    role_fields: frozenset = frozenset()
 
 
 def read_epochs(source, file, choices, working_crs, transform_context, feedback, progress):
@@ -148,6 +152,12 @@ def read_epochs(source, file, choices, working_crs, transform_context, feedback,
         is_line=is_line,
         fix_field="".join(taken[roles.FIX].names[:1]),
         h_field="".join(taken[roles.H_ACCURACY].names[:1]),
+        role_fields=frozenset(
+            name.lower()
+            for role, found in taken.items()
+            if role != roles.CAPTURE or len(found.names) == 1
+            for name in found.names
+        ),
     )
 
 
