@@ -1,7 +1,14 @@
 """Lines of a basemap that was brought up to date, in the layer's own type and digits."""
 
 import numpy as np
-from qgis.core import QgsGeometry, QgsLineString, QgsMultiLineString, QgsWkbTypes
+from qgis.core import (
+    QgsCompoundCurve,
+    QgsGeometry,
+    QgsLineString,
+    QgsMultiCurve,
+    QgsMultiLineString,
+    QgsWkbTypes,
+)
 
 from ..reading.line_layer import CURVE_STEP
 from ..reading.wkb import vertices_of_line
@@ -100,15 +107,26 @@ class BasemapGeometry:
     def _geometry(self, parts):
         """A geometry of the layer's type."""
         has_z, has_m = QgsWkbTypes.hasZ(self.type), QgsWkbTypes.hasM(self.type)
-        lines = QgsMultiLineString()
+        curved = QgsWkbTypes.isCurvedType(self.type)
+        lines = QgsMultiCurve() if curved else QgsMultiLineString()
         for part in parts:
             x, y, z, m = (axis.tolist() for axis in part.T)
-            lines.addGeometry(QgsLineString(x, y, z if has_z else [], m if has_m else []))
+            line = QgsLineString(x, y, z if has_z else [], m if has_m else [])
+            if curved:  # the host makes no such type of a line by itself
+                line = _compound(line)
+            lines.addGeometry(line)
         geometry = QgsGeometry(lines)
         if not QgsWkbTypes.isMultiType(self.type) and len(parts) == 1:
             geometry = QgsGeometry(lines.geometryN(0).clone())
         coerced = geometry.coerceToType(self.type)
         return coerced[0] if len(coerced) == 1 else geometry
+
+
+def _compound(line):
+    """A line as a compound curve."""
+    out = QgsCompoundCurve()
+    out.addCurve(line)
+    return out
 
 
 def _vertices(geometry):

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field
 
 import numpy as np
-from qgis.core import QgsFeature, QgsGeometry
+from qgis.core import QgsFeature, QgsGeometry, QgsWkbTypes
 from qgis.PyQt.QtCore import QCoreApplication, QDateTime
 
 from ..host.feedback import raise_if_cancelled
@@ -109,7 +109,7 @@ class UpdateRows:
         self.state, self.from_edges, self.at = (
             own_name(fields, definition.name) for definition in UPDATE_FIELDS
         )
-        self.outcome = Outcome()
+        self.outcome, self.straightened = Outcome(), 0
 
     def build(self, delete, feedback):
         """The rows; `delete`: lines that are gone are deleted, not marked."""
@@ -128,12 +128,20 @@ class UpdateRows:
             self._add(added)
         for held in self.plan.held:
             self._hold(held)
+        if self.straightened:
+            feedback.pushInfo(
+                tr(
+                    "Lines with arcs that were redrawn: {}. They are of short chords now. All other"
+                    " lines keep their arcs."
+                ).format(self.straightened)
+            )
         return self.outcome
 
     def _new_geometry(self, number, row):
         parts = self.plan.parts.get(number)
         if parts is None:
             return self.geometry.shifted(number, row.geometry())
+        self.straightened += QgsWkbTypes.isCurvedType(row.geometry().wkbType())
         return self.geometry.redrawn(number, row.geometry(), parts)
 
     def _kept(self, row):

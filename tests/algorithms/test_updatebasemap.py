@@ -13,7 +13,7 @@ from qgis.core import (
 )
 from qgis.PyQt.QtCore import QDate, QDateTime, QTime
 from towns import make_town
-from walkedlayers import run
+from walkedlayers import Log, run
 
 from curbwright.algorithms.host.fields import is_null
 
@@ -75,7 +75,7 @@ def edges_layer():
     return layer_of(EDGES, name="edges")
 
 
-def update(existing, edges=None, **parameters):
+def update(existing, edges=None, log=None, **parameters):
     return run(
         "updatebasemap",
         {
@@ -87,6 +87,7 @@ def update(existing, edges=None, **parameters):
             "REACH": 50.0,  # what is gone lies farther from the edges than people look
             **parameters,
         },
+        log,
     )
 
 
@@ -404,6 +405,49 @@ def test_a_deleted_line_comes_back_with_values_of_every_kind(edges_layer):
     back = update(first["UPDATED"], UNDO=first["CHANGES"])["UPDATED"]
     names = layer.fields().names()
     assert sorted(content(back, names), key=str) == sorted(content(layer, names), key=str)
+
+
+# --- arcs
+
+
+@pytest.mark.parametrize("shift", [(0.0, 0.0), (0.3, -0.2)])
+def test_lines_that_are_not_redrawn_keep_their_arcs(edges_layer, shift):
+    layer = layer_of([], kind="CompoundCurve")
+    east, north = shift
+    shapes = {
+        "front": "CompoundCurve((0 0, 60 0))",
+        "bow": "CompoundCurve((0 120, 20 120), CircularString(20 120, 30 125, 40 120), (40 120, 60"
+        " 120))",
+        "moved bow": "CompoundCurve(CircularString(0 80, 30 84, 60 80))",
+    }
+    rows = []
+    for name, wkt in shapes.items():
+        row = QgsFeature(layer.fields())
+        geometry = QgsGeometry.fromWkt(wkt)
+        geometry.translate(E0 + east, N0 + north)
+        row.setGeometry(geometry)
+        row.setAttributes([name])
+        rows.append(row)
+    layer.dataProvider().addFeatures(rows)
+    bow, moved = (QgsGeometry.fromWkt(shapes[name]) for name in ("bow", "moved bow"))
+    walks = [walk((0, 0.0), (60, 0.0))]
+    for geometry, off in ((bow, 0.0), (moved, 0.7)):
+        points = QgsGeometry(geometry.constGet().segmentize(0.001)).densifyByDistance(0.7)
+        walks.append([(p.x(), p.y() + off) for p in points.vertices()])
+    edges = layer_of([(xy, "Ada") for xy in walks], name="edges")
+    log = Log()
+    options = {"REMOVE_SHIFT": any(shift), "ADD_NEW": False}
+    after = update(layer, edges, log=log, **options)["UPDATED"]
+    found = {row["name"]: row for row in after.getFeatures()}
+    assert found["bow"]["update"] == ("shifted" if any(shift) else "unchanged")
+    assert found["bow"].geometry().asWkt(0).count("CircularString") == 1
+    if not any(shift):
+        before = {row["name"]: row.geometry() for row in layer.getFeatures()}
+        for name in ("front", "bow"):
+            assert bytes(found[name].geometry().asWkb()) == bytes(before[name].asWkb())
+    assert found["moved bow"]["update"] in ("replaced", "partly")
+    assert found["moved bow"].geometry().wkbType() == found["bow"].geometry().wkbType()
+    assert any("Lines with arcs that were redrawn: 1." in text for text in log.infos)
 
 
 # --- a whole town
