@@ -188,6 +188,46 @@ PLAUSIBILITY = Plausibility()
 class Times:
     """Numbers as times: seconds up to `milliseconds`, then by size; dates from `earliest_date`."""
 
+    earliest: float = tuned(
+        315532800.0,
+        "s",
+        "dates of ticks before 1980 are none",
+        "derivation: the time of GPS starts on 1980-01-06 (IS-GPS-200)",
+    )
+    latest: float = tuned(
+        4102444800.0, "s", "dates of ticks from 2100 on are none", "common practice, no source"
+    )
+    wild: float = tuned(
+        1.26e9,
+        "s",
+        "times so far from the middle one are none",
+        "40 years: 1970, 1980 or the year 1 in place of a date; common practice, no source",
+    )
+    most: float = tuned(
+        0.9, "1", "share of the numbers that must be digits of a date for all to be", _COMMON
+    )
+    few: int = tuned(
+        20,
+        "1",
+        "numbers, and different seconds among them, from which days and digits of a clock are told"
+        " from seconds",
+        "derivation: two in five of so many plain seconds would lie beyond 59",
+    )
+    most_days: float = tuned(
+        3e6, "days", "greatest number of days: Julian days have 2.5 million", "derivation"
+    )
+    day_step: float = tuned(
+        0.004,
+        "1",
+        "steps below are parts of a day",
+        "derivation: as seconds they would mean 250 epochs a second",
+    )
+    turn: float = tuned(
+        3600.0, "s", "time about the beginning of a day or week that may be unrecorded", _COMMON
+    )
+    most_turns: int = tuned(
+        60, "1", "days or weeks that begin in one layer, at most: more is another order", _COMMON
+    )
     milliseconds: float = tuned(
         1e11,
         "s",
@@ -273,6 +313,56 @@ HEIGHTS = Heights()
 
 
 @dataclass(frozen=True)
+class Walkers:
+    """When a capture holds several walks at a time."""
+
+    few: int = tuned(5, "1", "epochs of a walk, or steps that nobody walks, at least", _COMMON)
+    pace: float = tuned(
+        3.0, "m/s", "speed up to which a step is walked", "a run; common practice, no source"
+    )
+    margin: float = tuned(
+        1.0, "m", "way beside that, for noise and float epochs", "common practice, no source"
+    )
+    jumps: float = tuned(
+        0.2,
+        "1",
+        "share of steps that nobody walks, from which a capture is looked at",
+        "derivation: of two walks at once every other step or more; spikes are fewer",
+    )
+    reach: int = tuned(
+        8,
+        "epochs",
+        "next epochs that one is linked with",
+        "derivation: two or three walks, and a lost epoch or two of each",
+    )
+    waiting: float = tuned(
+        0.3, "m/s", "what the time to an epoch counts beside the way, for the nearest", _COMMON
+    )
+    pause: float = tuned(15.0, "s", "longest time that a link spans", _COMMON)
+    covered: float = tuned(
+        0.9,
+        "1",
+        "share of a capture's epochs that must be in walks for it to be split",
+        "derivation: a fast vehicle links hardly any",
+    )
+    most_falls: float = tuned(
+        0.02,
+        "1",
+        "share of rows where time falls, beyond which rows are in no order of time",
+        _COMMON,
+    )
+    least_fall: float = tuned(
+        1.5, "1", "fall of the clock in intervals, beyond a row that came late", _COMMON
+    )
+    repeated: int = tuned(
+        3, "epochs", "times that come again after the clock was set back, at least", _COMMON
+    )
+
+
+WALKERS = Walkers()
+
+
+@dataclass(frozen=True)
 class Nmea:
     """Logs of NMEA 0183 sentences."""
 
@@ -293,6 +383,13 @@ class Nmea:
         "s",
         "a sentence may be behind the one before it by so much; more is midnight",
         _BEFORE,
+    )
+    session: float = tuned(
+        600.0, "s", "pause after which the date may be another one", "common practice, no source"
+    )
+    few_dates: int = tuned(5, "1", "sentences of one date from which it can be right", _COMMON)
+    share_of_dates: float = tuned(
+        0.1, "1", "share of a session's dates from which one can be right", _COMMON
     )
     dating_block: int = tuned(
         100_000, "epochs", "sentences dated at once, which bounds the memory", _BOUNDS
@@ -1467,6 +1564,12 @@ class Confirmation:
     free_positions: int = tuned(10, "positions", "of a free form that confirm each other", _TRIALS)
     long_link: float = tuned(
         0.1, "m", "length of a piece without positions that is not drawn", _TRIALS
+    )
+    straight_on: float = tuned(
+        5.0,
+        "degrees",
+        "turn up to which a piece without positions goes straight on",
+        "derivation: a step of 1.2 m between tangents 0.1 m apart turns by 5 degrees",
     )
     far_off: float = tuned(
         0.25, "m", "distance from which a position is no part of its element", _TRIALS

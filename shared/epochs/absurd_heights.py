@@ -31,9 +31,9 @@ def absurd_heights(table):
     with np.errstate(invalid="ignore"):
         absurd = (z < HEIGHTS.lowest) | (z > HEIGHTS.highest)
     absurd |= _noughts(np.where(absurd, np.nan, z))
-    rows = np.flatnonzero(
-        np.isfinite(z) & ~absurd & np.isfinite(table.seconds) & np.isfinite(table.x + table.y)
-    )
+    placed = np.isfinite(table.x) & np.isfinite(table.y)
+    absurd &= placed
+    rows = np.flatnonzero(np.isfinite(z) & ~absurd & np.isfinite(table.seconds) & placed)
     rows = _in_time(table, rows)
     if len(rows) > 1:
         absurd[rows[_apart(table, rows)]] = True

@@ -18,13 +18,11 @@ def _canonical(text):
     text = str(text)
     if not text.isascii():  # blanks without a width, marks of byte order and direction
         text = "".join(sign for sign in text if unicodedata.category(sign) != "Cf")
-    text = " ".join(text.lower().replace("_", " ").replace("-", " ").replace("\0", " ").split())
-    text = text.strip(" '\"")
+    text = text.replace("\0", " ").strip(" '\"\t")
     try:
-        number = float(text)
+        return f"{float(text):g}"
     except ValueError:
-        return text
-    return f"{number:g}"
+        return " ".join(text.lower().replace("_", " ").replace("-", " ").split())
 
 
 def is_state(text, words):

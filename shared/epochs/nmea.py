@@ -12,7 +12,7 @@ from enum import IntEnum
 import numpy as np
 
 from ..tuning import NMEA
-from .nmea_dates import date_sentences, match_times, whole_milliseconds
+from .nmea_dates import date_sentences, days_of, match_times, whole_milliseconds
 from .nmea_fields import COLUMNS, GGA, GST, KINDS, PARSERS, RMC, ZDA, Fields
 
 _DOLLAR, _STAR, _COMMA, _LF, _CR, _PROPRIETARY, _LETTER_G = b"$*,\n\rPG"
@@ -148,6 +148,8 @@ class Log:
     rmc_only : int
         Valid positions that RMC gives at a time without GGA. They have neither height nor quality
         and are no epochs.
+    redated : int
+        Dates that do not go on with the time, and are taken as wrong.
     """
 
     epochs: Epochs
@@ -158,6 +160,7 @@ class Log:
     dated_by: str
     unmatched: int
     rmc_only: int
+    redated: int = 0
 
 
 def checksum(text):
@@ -359,6 +362,14 @@ class _Finder:
             dated_by=dated_by,
             unmatched=int(np.count_nonzero(~matched)),
             rmc_only=len(alone),
+            redated=sum(
+                int(
+                    np.count_nonzero(
+                        (table["days"] >= 0) & (days_of(own) != table["days"]) & np.isfinite(own)
+                    )
+                )
+                for table, own in zip((rmc, zda), seconds[2:])
+            ),
         )
 
 

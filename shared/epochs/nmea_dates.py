@@ -79,7 +79,12 @@ def _date_by_nearest(time, count, days):
     of the log.
     """
     dated = np.flatnonzero(days >= 0)
-    shift, known = days[dated] - count[dated], (time + count * DAY)[dated]
+    running = time + count * DAY
+    shift, known = days[dated] - count[dated], running[dated]
+    # new sessions where time does not go on
+    session = np.cumsum(np.diff(running, prepend=running[:1]) > NMEA.session)[dated]
+    shift = _one_a_session(shift, session)
+    del running, session
     for low in range(0, len(time), NMEA.dating_block):
         piece = slice(low, low + NMEA.dating_block)
         running = time[piece] + count[piece] * DAY
@@ -90,6 +95,43 @@ def _date_by_nearest(time, count, days):
             np.abs(running - known[prior]) <= np.abs(known[after] - running), prior, after
         )
         time[piece] = running + shift[nearer] * DAY
+
+
+def days_of(seconds):
+    """Days since 1970 of times.
+
+    Parameters
+    ----------
+    seconds : ndarray of float, shape (n,)
+
+    Returns
+    -------
+    ndarray of int64, shape (n,)
+        -1 for NaN.
+    """
+    known = np.isfinite(seconds)
+    return np.where(known, np.floor(np.where(known, seconds, 0.0) / DAY), -1).astype(np.int64)
+
+
+def _one_a_session(shift, session):
+    """Days that are added to the times of day of dated sentences, the same throughout a session.
+
+    While time goes on, midnights are seen in it, so dates that differ otherwise are wrong: those of
+    a receiver that has just been started or whose week count has rolled over (IS-GPS-200,
+    20.3.3.3.1.1: the week is sent modulo 1024), one that came late at midnight, a glitch. Wrong
+    dates before the right one are earlier; so the latest counts that a fair share have.
+    """
+    first = np.flatnonzero(np.append(True, np.diff(session) != 0))
+    out = shift.copy()
+    for low, high in zip(first.tolist(), [*first[1:].tolist(), len(shift)]):
+        some = shift[low:high]
+        different, number = np.unique(some, return_counts=True)
+        if len(different) == 1:
+            continue
+        fair = (number >= NMEA.few_dates) & (number >= NMEA.share_of_dates * len(some))
+        latest = different[fair][-1] if fair.any() else different[::-1][np.argmax(number[::-1])]
+        out[low:high] = latest
+    return out
 
 
 # exact: milliseconds in a second, and a time long before any other

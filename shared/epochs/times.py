@@ -5,7 +5,7 @@ from datetime import datetime, timezone
 
 import numpy as np
 
-from ..tuning import TIMES
+from .number_times import seconds_of_numbers
 from .slash_dates import DAY_FIRST, UNDECIDED, iso_of_slashed, slash_maxima, slash_order
 
 _ZONE = re.compile(r"(?:\s*(Z|UTC|GMT)|\s*([+-])([01]\d|2[0-3]):?([0-5]\d)?)$", re.IGNORECASE)
@@ -15,6 +15,7 @@ _ISO = re.compile(
     r"(\d{4})-?(\d{2})-?(\d{2})(?:[T ]\s*(\d{2}):?(\d{2})(?::?(\d{2})(?:[.,](\d+))?)?)?$",
     re.IGNORECASE,
 )
+_WHOLE = re.compile(r"\s*[-+]?\d{1,18}\s*$")
 _DOTTED = re.compile(r"(\d{1,2})\.(\d{1,2})\.(\d{4})(?:[T, ]\s*(\d:)?(.*))?$", re.IGNORECASE)
 
 
@@ -159,10 +160,10 @@ def parse_times(values):
     Parameters
     ----------
     values : array_like, shape (n,)
-        Numbers (seconds, or milli-, micro- or nanoseconds since 1970, distinguished by their size),
-        ``datetime64`` (taken as UTC), or text after ISO 8601, its date also as dd.mm.yyyy or with
-        slashes, with or without zone (UTC where there is none). None, NaN, NaT and masked values
-        are absent.
+        Numbers (seconds, milli-, micro- or nanoseconds since 1970, ticks of 100 ns, days, or digits
+        of a date, as `number_times` tells them apart), ``datetime64`` (taken as UTC), or text after
+        ISO 8601, its date also as dd.mm.yyyy or with slashes, with or without zone (UTC where there
+        is none). None, NaN, NaT and masked values are absent.
 
     Returns
     -------
@@ -174,9 +175,9 @@ def parse_times(values):
 
     Notes
     -----
-    Numbers above `TIMES.milliseconds` are read as milliseconds: as seconds they would lie past the
-    year 5138. Smaller numbers are seconds from any origin, so that a receiver's own running seconds
-    work too.
+    Numbers above `TIMES.milliseconds` are parts of seconds: as seconds they would lie past the year
+    5138. Smaller numbers are seconds from any origin, so that a receiver's own running seconds work
+    too, where they cannot be days or digits of a clock.
     """
     mask = np.ma.getmaskarray(values) if np.ma.isMaskedArray(values) else None
     values = np.asarray(np.ma.getdata(values))
@@ -187,7 +188,7 @@ def parse_times(values):
     if values.dtype.kind == "M":
         seconds, kind = _from_dates(values), "date-time"
     elif values.dtype.kind in "iufb":
-        seconds, kind = _from_numbers(values, mask)
+        seconds, kind = seconds_of_numbers(values, mask)
     else:
         seconds, kind = _from_texts(values, mask)
     if mask is not None:
@@ -221,27 +222,6 @@ def _from_dates(values):
     return seconds
 
 
-def _from_numbers(values, mask):
-    """Seconds of numbers by the size of the largest one that `mask` does not hide, and what they
-    are."""
-    seconds = values.astype(float)
-    seconds[~np.isfinite(seconds)] = np.nan
-    largest = (
-        np.nanmax(np.abs(seconds if mask is None else seconds[~mask]), initial=0.0)
-        if np.isfinite(seconds).any()
-        else 0.0
-    )
-    # exact: units
-    for limit, ticks, name in (
-        (TIMES.nanoseconds, 1e9, "nanoseconds"),
-        (TIMES.microseconds, 1e6, "microseconds"),
-        (TIMES.milliseconds, 1e3, "milliseconds"),
-    ):
-        if largest > limit:
-            return seconds / ticks, f"{name} since 1970"
-    return seconds, "seconds"
-
-
 def _from_texts(values, mask):
     """Seconds of texts, which are ISO 8601, or numbers where not one is; and what they are."""
     kind = "ISO 8601 text"
@@ -260,12 +240,12 @@ def _from_texts(values, mask):
     different, index = np.unique(values[rest], return_inverse=True)
     read = np.array([_seconds_of_text(text) for text in different.tolist()], dtype=float)
     if np.isnan(read).all() and not plain.any():
-        numbers = np.array([_number(text) for text in different.tolist()], dtype=float)
-        if np.isfinite(numbers).any():
-            seconds[rest] = numbers[index]
+        numbers, absent = _numbers(different.tolist())
+        if not absent.all():
+            absent = absent[index]
             if mask is not None:
-                seconds[mask] = np.nan
-            seconds, kind = parse_times(seconds)
+                absent |= mask[rest]
+            seconds[rest], kind = seconds_of_numbers(numbers[index], absent)
             return seconds, f"{kind}, as text"
     seconds[rest] = read[index]
     return seconds, kind
@@ -280,9 +260,19 @@ def _utc(moment):
     return np.datetime64(moment, "us")
 
 
-def _number(text):
-    """A text as number, NaN where it is none."""
-    try:
-        return float(text)
-    except ValueError:
-        return np.nan
+def _numbers(texts):
+    """Texts as numbers, whole ones where all are (a float does not hold 17 digits), and which are
+    none."""
+    absent = np.ones(len(texts), bool)
+    if all(_WHOLE.match(text) for text in texts if text.strip()):
+        numbers = np.zeros(len(texts), np.int64)
+        read = int
+    else:
+        numbers, read = np.zeros(len(texts)), float
+    for place, text in enumerate(texts):
+        try:
+            numbers[place] = read(text)
+            absent[place] = False
+        except ValueError:
+            continue  # stays absent
+    return numbers, absent | ~np.isfinite(numbers)

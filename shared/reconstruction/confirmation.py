@@ -64,6 +64,7 @@ def unconfirmed(chains, runs, dropout, turning, stream):
     tangent = chains.turn == 0
     after = (whole & ~_of_one_kind(moments, tangent, links.before, links.behind))[owner]
     link = np.flatnonzero((number == 0) & (chains.length > CONFIRMATION.long_link) & links.inner)
+    link = link[_leaves_the_way(chains, link, links)]
     overshot = _overshot(chains, positions, links.before[link], links.behind[link])
     each[overshot[overshot >= 0]] = True
     after[chains.bounds[link[overshot < 0]] - 1] = True
@@ -227,6 +228,16 @@ def _overshot(chains, positions, before, behind):
     early = (leaving < -far) & (past_corner(first + 1, cx, cy) > 0) & (arriving < 0)
     out[np.flatnonzero(good)] = np.where(late, last, np.where(early, first, -1))
     return out
+
+
+def _leaves_the_way(chains, link, links):
+    """Whether each link turns from the elements before and behind it. One that goes straight on, as
+    between two tangents that noise sets millimetres apart, is no side that was not seen."""
+    _, end = chains.at(chains.length[links.before[link]], links.before[link])
+    _, start = chains.at(np.zeros(len(link)), links.behind[link])
+    own = np.column_stack([chains.ux[link], chains.uy[link]])
+    least = np.cos(np.radians(CONFIRMATION.straight_on))
+    return ((end * own).sum(axis=1) < least) | ((start * own).sum(axis=1) < least)
 
 
 def _unmet(chains):

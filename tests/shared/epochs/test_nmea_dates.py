@@ -76,3 +76,36 @@ def test_the_same_talker_goes_before_another_one():
     other, of = np.array([1.0, 1.0, 2.0, np.nan]), np.array([9, 7, 9, 7])
     assert_array_equal(match_times(seconds, talker, other, of), [1, 2, -1, -1])
     assert_array_equal(match_times(seconds, talker, other[:0], of[:0]), [-1] * 4)
+
+
+def walked(days, tod=None):
+    """Seconds of GGA sentences once a second with a dated RMC of each; `days` from May 14."""
+    n = len(days)
+    tod = 36000.0 + np.arange(n) if tod is None else np.asarray(tod, float)
+    rmc = table(2 * np.arange(n) + 1, tod % DAY, MAY_14 / DAY + np.asarray(days))
+    (seconds, *_), _ = date_sentences(table(2 * np.arange(n), tod % DAY), NONE, rmc, UNDATED, None)
+    return seconds - MAY_14 - tod
+
+
+def test_the_date_of_a_cold_start_is_wrong():
+    assert (walked([-9000] * 20 + [0] * 40) == 0).all()
+
+
+def test_a_week_count_that_has_rolled_over_is_wrong():
+    assert (walked([-7168] * 30 + [0] * 30) == 0).all()
+
+
+def test_dates_that_jump_for_a_moment_are_wrong():
+    days = np.zeros(60, int)
+    days[[7, 8, 30]] = 1, 1, -400
+    assert (walked(days) == 0).all()
+
+
+def test_a_date_that_comes_late_at_midnight_is_wrong():
+    tod = DAY - 30 + np.arange(60.0)
+    assert (walked([0] * 33 + [1] * 27, tod) == 0).all()
+
+
+def test_a_later_session_has_a_date_of_its_own():
+    tod = np.append(36000.0 + np.arange(20), 50000.0 + np.arange(20))
+    assert walked([0] * 20 + [3] * 20, tod).tolist() == [0] * 20 + [3 * DAY] * 20

@@ -7,6 +7,7 @@ from epochwalks import along, check, moved, table_of, table_of_captures, take
 from numpy.testing import assert_array_equal
 
 from curbwright.shared.epochs.reasons import Reason, describe
+from curbwright.shared.epochs.table import EpochTable
 from curbwright.shared.reconstruction.reconstruct import (
     BREAK_NAMES,
     Settings,
@@ -245,3 +246,16 @@ def test_the_last_epoch_before_a_turn_may_have_slipped_ahead():
     result = reconstructed(table)
     assert {result.reason[one][30] for one in rows} <= {Reason.SPIKE, Reason.UNCONFIRMED}
     assert result.edges.x.max() < 30.0
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_a_long_straight_with_noise_that_wanders_stays_whole(seed):
+    """Noise that is correlated over a minute makes tangents of a straight; the millimetres between
+    them are no side that nobody saw."""
+    rng, n = np.random.default_rng(seed), 700
+    wander, noise = np.zeros(n), rng.normal(0, 0.004, (2, n))
+    for epoch in range(1, n):
+        wander[epoch] = 0.98 * wander[epoch - 1] + rng.normal(0, 0.002)
+    x, y = 1.2 * np.arange(n) + noise[0], wander + noise[1]
+    table = EpochTable.from_columns(x, y, None, np.arange(n))
+    assert len(reconstruct(table, Settings(doubtful="leave_out")).edges) == 1

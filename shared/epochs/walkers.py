@@ -1,0 +1,174 @@
+"""Captures that hold more than one walk at a time: two receivers under one name, or a clock that
+was set back."""
+
+import numpy as np
+
+from ..arrays.plane import distance
+from ..tuning import WALKERS
+
+
+def split_walkers(table):
+    """Tell walks apart that share a capture and go on at the same time.
+
+    Parameters
+    ----------
+    table : EpochTable
+
+    Returns
+    -------
+    ndarray of int64, shape (n,) or None
+        Number of each row's walk in its capture, from 0; None where each capture holds one walk.
+
+    Notes
+    -----
+    Two signs are looked for. Rows that go on in place while their time falls back, and then repeat
+    times: the clock was set back there. Steps that nobody walks, in the order of time: each epoch
+    is linked with the nearest among the next few that can be reached on foot, and what is linked
+    is one walk. A capture is split only if two such walks overlap in time and hold nearly all its
+    epochs.
+    """
+    rows = np.flatnonzero(
+        table.fixed & np.isfinite(table.seconds) & np.isfinite(table.x) & np.isfinite(table.y)
+    )
+    if len(rows) < WALKERS.few:
+        return None
+    pieces = _set_back(table, rows)
+    own = table.capture if pieces is None else _joined(table.capture, pieces)
+    apart = _at_once(table, rows, own)
+    if pieces is None or apart is None:
+        return apart if pieces is None else pieces
+    both = _joined(pieces, apart)
+    return both - _first_of(table.capture, both)[table.capture]
+
+
+def _joined(codes, further):
+    """One code for each pair of codes that occurs, in their order."""
+    return np.unique(
+        codes.astype(np.int64) * (int(further.max()) + 1) + further, return_inverse=True
+    )[1].reshape(-1)
+
+
+def _first_of(capture, codes):
+    """Least code of each capture."""
+    least = np.full(int(capture.max()) + 1, np.iinfo(np.int64).max)
+    np.minimum.at(least, capture, codes)
+    return least
+
+
+def _set_back(table, rows):
+    """Walks between the places where the clock was set back, in the order of the rows; None where
+    it never was."""
+    capture, t = table.capture[rows], table.seconds[rows]
+    same, dt = np.diff(capture) == 0, np.diff(t)
+    falls = same & (dt < 0)
+    if not falls.any() or np.count_nonzero(falls) > WALKERS.most_falls * len(rows):
+        return None
+    interval = np.median(dt[same & (dt > 0)]) if (same & (dt > 0)).any() else 0.0
+    near = _reached(np.diff(table.x[rows]), np.diff(table.y[rows]), interval)
+    back = []
+    for place in np.flatnonzero(falls & near & (dt < -WALKERS.least_fall * interval)).tolist():
+        # few: each fall is looked at by itself
+        after = slice(place + 1, place + 1 + WALKERS.repeated)
+        repeats = (t[after] <= t[place]) & (capture[after] == capture[place])
+        before = t[: place + 1][capture[: place + 1] == capture[place]]
+        if np.count_nonzero(repeats) == WALKERS.repeated and t[place + 1] >= before.min():
+            back.append(rows[place + 1])
+    if not back:
+        return None
+    number = np.zeros(len(table), np.int64)
+    number[back] = 1
+    number = np.cumsum(number)
+    return number - _first_of(table.capture, number)[table.capture]
+
+
+def _reached(dx, dy, dt):
+    """Whether a walker gets so far in a time."""
+    return distance(dx, dy) <= WALKERS.margin + WALKERS.pace * dt
+
+
+def _at_once(table, rows, own):
+    """Walks that go on at the same time in one capture `own`; None where there are none."""
+    order = np.lexsort((table.seconds[rows], own[rows])) if not _sorted(table, rows, own) else None
+    rows = rows if order is None else rows[order]
+    x, y, t, codes = table.x[rows], table.y[rows], table.seconds[rows], own[rows]
+    same = np.diff(codes) == 0
+    jump = same & ~_reached(np.diff(x), np.diff(y), np.diff(t))
+    count = int(codes[-1]) + 1
+    jumps = np.bincount(codes[1:], jump, count)
+    steps = np.bincount(codes[1:], same, count)
+    suspect = (jumps >= WALKERS.few) & (jumps > WALKERS.jumps * steps)
+    if not suspect.any():
+        return None
+    some = np.flatnonzero(suspect[codes])
+    walks = _linked(x[some], y[some], t[some], codes[some])
+    return _numbered(table, own, rows[some], walks)
+
+
+def _sorted(table, rows, own):
+    step, dt = np.diff(own[rows]), np.diff(table.seconds[rows])
+    return ((step > 0) | ((step == 0) & (dt >= 0))).all()
+
+
+def _linked(x, y, t, codes):
+    """Walk of each epoch: two epochs are linked where each is the nearest that the other reaches on
+    foot, before it and after it."""
+    from scipy.sparse import coo_matrix
+    from scipy.sparse.csgraph import connected_components
+
+    size, reach = len(x), min(WALKERS.reach, len(x) - 1)
+    ahead, behind = np.full((2, reach, size), np.inf)
+    for lag in range(1, reach + 1):  # over neighbours, not over epochs
+        dx, dy, dt = x[lag:] - x[:-lag], y[lag:] - y[:-lag], t[lag:] - t[:-lag]
+        link = (codes[lag:] == codes[:-lag]) & (dt <= WALKERS.pause) & _reached(dx, dy, dt)
+        cost = np.where(link, distance(dx, dy) + WALKERS.waiting * dt, np.inf)
+        ahead[lag - 1, :-lag], behind[lag - 1, lag:] = cost, cost
+    rows = np.arange(size)
+    after = rows + 1 + np.argmin(ahead, axis=0)
+    before = rows - 1 - np.argmin(behind, axis=0)
+    linked = np.isfinite(ahead.min(axis=0))
+    linked[linked] = before[after[linked]] == rows[linked]
+    first, second = rows[linked], after[linked]
+    graph = coo_matrix((np.ones(len(first), bool), (first, second)), shape=(size, size))
+    return connected_components(graph, directed=False)[1]
+
+
+def _numbered(table, own, rows, walks):
+    """Number of each row's walk in its capture, from the walks of some rows in order of time; None
+    where no capture is plainly two."""
+    size = np.bincount(walks)
+    real = size >= WALKERS.few
+    _, start = np.unique(walks, return_index=True)
+    t, codes = table.seconds[rows], own[rows]
+    begins = t[start]
+    ends = np.full(len(size), -np.inf)
+    np.maximum.at(ends, walks, t)
+    owner = codes[start]
+    # walks of a capture by their begin: one that begins before the latest end so far overlaps
+    listed = np.flatnonzero(real)
+    listed = listed[np.lexsort((begins[listed], owner[listed]))]
+    follows = np.diff(owner[listed]) == 0
+    overlap = follows & (begins[listed][1:] < ends[listed][:-1])
+    covered = np.bincount(codes, real[walks]) / np.maximum(np.bincount(codes), 1)
+    plain = np.zeros(int(own.max()) + 1, bool)
+    plain[owner[listed][1:][overlap]] = True
+    plain[: len(covered)] &= covered > WALKERS.covered
+    if not plain.any():
+        return None
+    rank = np.zeros(len(size), np.int64)
+    rank[listed] = np.arange(len(listed)) - np.searchsorted(owner[listed], owner[listed])
+    number = np.full(len(table), -1, np.int64)
+    known = real[walks] & plain[codes]
+    number[rows[known]] = rank[walks[known]]
+    number[~plain[own]] = 0
+    return _filled(table, own, number)
+
+
+def _filled(table, own, number):
+    """Numbers of rows that have none from the row before in time."""
+    order = np.lexsort((table.seconds, own))  # without a time last
+    value = number[order]
+    place = np.maximum.accumulate(np.where(value >= 0, np.arange(len(value)), 0))
+    filled = value[place]
+    filled[(filled < 0) | (own[order][place] != own[order])] = 0
+    number[order] = filled
+    return number
