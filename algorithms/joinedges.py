@@ -320,7 +320,7 @@ class JoinEdges(Algorithm):
         groups = [
             chosen_field(source, name, self.label(self.GROUP_FIELDS))
             for name in several(parameters, self.GROUP_FIELDS, context)
-            if name
+            if name.strip()
         ]
         breaks = [
             name

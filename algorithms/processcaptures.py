@@ -31,7 +31,7 @@ from .batch.basemap import CLEAR_TOO, NO, OF_UPDATE
 from .batch.carry_over import REVIEW_FIELDS, REVIEWED, SUPERSEDED_FIELDS
 from .batch.gathering import LAYER, without_sinks
 from .batch.history import HISTORY_FIELDS
-from .batch.intake import layer_key, sentences, take_in
+from .batch.intake import layer_key, once, sentences, take_in
 from .batch.loading import Result, places, renew, show, shown_layers
 from .batch.ready_project import store
 from .batch.records import LOG_FIELDS, RESULTS, SUMMARY_FIELDS
@@ -680,7 +680,7 @@ class ProcessCaptures(Algorithm):
             for definition in self.parameterDefinitions()
         ]
         self.captures, taken = [], set()
-        for given, layer in self._all_given(parameters, context, feedback):
+        for given, layer in once(self._all_given(parameters, context, feedback), feedback):
             capture = Capture(given, layer)
             capture.prepare(
                 Reconstruction,

@@ -26,6 +26,9 @@ from .base.algorithm import Algorithm
 from .host.fields import NewField, fields_of
 from .writing import sinks, styles
 
+# RTK from multi-constellation receivers is younger; a count of weeks rolls over after 1024 of them
+# (IS-GPS-200, 20.3.3.3.1.1)
+LONG_AGO, ROLL_OVER = np.datetime64("2007-01-01"), np.timedelta64(7168, "D")
 ELLIPSOIDAL, ORTHOMETRIC = "ellipsoidal", "orthometric"
 # Z of the first is what EPSG:4979 says; of the second no CRS can be told, as every receiver has a
 # geoid model of its own.
@@ -370,7 +373,24 @@ class ReadNmeaLog(Algorithm):
         self._warn(capture, log, feedback)
 
     def _warn(self, capture, log, feedback):
-        """What was left out or rejected."""
+        """What was left out or rejected, and dates that are in doubt."""
+        if log.redated:
+            feedback.pushWarning(
+                self.tr(
+                    "Log “{}”: {} dates (RMC, ZDA) do not go on with the time of day, as of a"
+                    " receiver that has just been started, and are taken as wrong: the epochs run"
+                    " from {} to {}."
+                ).format(capture, log.redated, *_first_and_last(log.epochs.seconds))
+            )
+        first, last = _first_and_last(log.epochs.seconds)
+        if log.dated_by not in ("", "given") and first < LONG_AGO:
+            feedback.pushWarning(
+                self.tr(
+                    "Log “{}”: the epochs run from {} to {}. Receivers whose count of weeks has"
+                    " rolled over give dates that are 1024 weeks early; that would be {}. Check the"
+                    " date."
+                ).format(capture, first, last, first + ROLL_OVER)
+            )
         if log.rmc_only:
             feedback.pushWarning(
                 self.tr(
@@ -479,6 +499,14 @@ def _epoch_features(capture, epochs, height):
                 feature.setGeometry(geometry)
             feature.setAttributes([capture, *values])
             yield feature
+
+
+def _first_and_last(seconds):
+    """First and last time; the same where there is one alone."""
+    known = seconds[np.isfinite(seconds)]
+    if not len(known):
+        return np.datetime64("NaT"), np.datetime64("NaT")
+    return tuple(np.array([known.min(), known.max()]).astype("M8[s]"))
 
 
 def _rejected_features(capture, path, rejected):

@@ -16,6 +16,7 @@ from qgis.core import (
 
 from ...shared.epochs.fix_values import fixed_words
 from ...shared.epochs.reasons import REASON_NAMES, Reason
+from ...shared.tuning import PLAUSIBILITY
 from ..reading import roles
 from ..reading.columns import file_behind, is_whole
 from ..reading.epoch_fields import Choices, found_in_words
@@ -72,8 +73,9 @@ class EpochAlgorithm(Algorithm):
             of_layer(self.TIME_FIELD, self.tr("Time")),
             self.tr(
                 "Time of each epoch: a date-time, ISO 8601 text with or without a zone (UTC is"
-                " assumed without one), or a number of seconds or milliseconds since 1970. Left"
-                " empty, it is found from names, types and values; the log says what was taken, and"
+                " assumed without one), or a number: seconds or milliseconds since 1970, days, or"
+                " digits of a date. Left empty, it is found from names, types and values; the log"
+                " says what was taken, and"
                 " why. Names and words of many languages are known; add your own in a table “{}” in"
                 " the folder of the QGIS profile (its form: algorithms/GUIDE.md). Of lines M is the"
                 " time; where M is none, the order of the vertices stands for it."
@@ -311,6 +313,14 @@ class EpochAlgorithm(Algorithm):
                 len(used), span(stream.interval, 2), span(stream.spacing, 2)
             )
         )
+        if np.median(stream.spacing[used]) > PLAUSIBILITY.longest_step:
+            feedback.pushWarning(
+                self.tr(
+                    "Epochs are {} m apart: nobody walks so fast, and edges drawn through them"
+                    " would be straight lines between far places. Check the field in “{}”, and the"
+                    " times."
+                ).format(span(stream.spacing, 2), self.label(self.CAPTURE_FIELDS))
+            )
         feedback.pushInfo(
             self.tr("Limits: an edge breaks at pauses over {} s and at steps over {} m.").format(
                 span(stream.time_limit, 2), span(stream.distance_limit, 2)
@@ -351,8 +361,8 @@ class EpochAlgorithm(Algorithm):
             )
         if why == Reason.NO_POSITION:
             return self.tr(
-                "Check that the points have geometry (single points) and that the layer's CRS is"
-                " the right one."
+                "Check the geometry: rows must hold single points, as the layer says, and its CRS"
+                " must be the right one."
             )
         if why == Reason.NO_TIME:
             return self.tr("Choose the field that holds the time in “{}”.").format(

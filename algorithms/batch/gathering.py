@@ -117,7 +117,8 @@ def all_fields(several, carries_layer=False):
         row = []
         for one in some:
             name = one.name()
-            if name.lower() == "fid" or (name.lower() == LAYER and not carries_layer):
+            of_database = name.lower() in fields_module.KEPT_BY_DATABASES
+            if of_database or (name.lower() == LAYER and not carries_layer):
                 name = f"{name}_source"
                 while name.lower() in own:
                     name += "_2"

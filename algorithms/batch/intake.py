@@ -170,6 +170,48 @@ def layer_key(layer):
     return (os.path.realpath(path), parts.get("layerName") or "") if path else None
 
 
+def once(pairs, feedback):
+    """Leave out layers that were given before: their epochs would count twice.
+
+    Parameters
+    ----------
+    pairs : list of (object, QgsMapLayer or None)
+        What was given, and the layer that it is.
+    feedback : QgsProcessingFeedback
+        Told which were left out.
+
+    Returns
+    -------
+    list of (object, QgsMapLayer or None)
+    """
+    left, seen = [], set()
+    for given, layer in pairs:
+        key = _identity(layer) if layer is not None else None
+        if key is not None and key in seen:
+            feedback.pushWarning(
+                tr("Layer “{}” is given more than once; it is taken once.").format(layer.name())
+            )
+            continue
+        seen.add(key)
+        left.append((given, layer))
+    return left
+
+
+def _identity(layer):
+    """What a layer shows: the layer itself, or the part of a file, whatever it is called."""
+    key = layer_key(layer)
+    if key is None or not os.path.exists(key[0]):
+        return layer.id()
+    path, name = key
+    if not name:
+        found = QgsProviderRegistry.instance().querySublayers(path)
+        name = found[0].name() if len(found) == 1 else ""
+    subset = layer.subsetString() if hasattr(layer, "subsetString") else ""
+    edited = layer.id() if getattr(layer, "isModified", lambda: False)() else ""
+    parts = QgsProviderRegistry.instance().decodeUri(layer.providerType(), layer.source())
+    return path, name, parts.get("layerId"), subset, edited
+
+
 def sentences(text, intake):
     """What to say in the log of what was found.
 

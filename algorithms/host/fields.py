@@ -29,6 +29,8 @@ _KINDS = {
 }
 
 
+# columns that a GeoPackage, as GDAL writes it, has of its own
+KEPT_BY_DATABASES = ("fid", "geom")
 SEVERAL = 3  # names that nobody else's layer has by chance
 
 
@@ -127,8 +129,9 @@ def with_new_fields(source_fields, added):
     -------
     AddedFields
         Source fields give way that are called like a new one (in any case, as databases see no
-        difference), and ``fid``, which a GeoPackage keeps for itself and refuses where it repeats.
-        What one of our runs wrote is not kept beside its successor; see `_written_before`.
+        difference), and those that a GeoPackage keeps for itself: ``fid``, which it refuses where
+        it repeats, and ``geom``. What one of our runs wrote is not kept beside its successor; see
+        `_written_before`.
     """
     taken = {definition.name.lower() for definition in added}
     names = {name.lower() for name in source_fields.names()}
@@ -138,7 +141,7 @@ def with_new_fields(source_fields, added):
         if old.name() in replaced:
             continue
         new = QgsField(old)
-        if old.name().lower() in taken or old.name().lower() == "fid":
+        if old.name().lower() in taken or old.name().lower() in KEPT_BY_DATABASES:
             name, number = f"{old.name()}_source", 2
             while name.lower() in taken or name.lower() in names:
                 name, number = f"{old.name()}_source{number}", number + 1

@@ -283,7 +283,7 @@ def _read_stream(file, source, names, feedback, progress):
             filling.add(batch)
             progress(min(filling.ids.used / max(expected, 1), 1.0))
         # a stream that breaks off ends like any other one
-        if zones.result() or 0 <= expected != filling.ids.used:
+        if zones.result() or 0 <= expected != filling.ids.used or filling.repeats():
             raise CannotStreamError
     except (RuntimeError, UnreadableError) as error:
         raise CannotStreamError from error
@@ -370,6 +370,12 @@ class _StreamFilling:
             column, missing = batch[name]
             self.values[name].add(column.texts() if isinstance(column, Ragged) else column)
             self.masks[name].add(missing)
+
+    def repeats(self):
+        """Whether rows share an id, as those of a view without row ids do: the features number
+        theirs."""
+        ids = self.ids.whole()
+        return bool((np.diff(ids) <= 0).any()) and len(np.unique(ids)) < len(ids)
 
     def rows(self):
         """All that was taken; to be asked for once."""

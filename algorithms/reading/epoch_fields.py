@@ -108,7 +108,9 @@ def _given(source, choices):
     }
     taken = {}
     for part, names in given.items():
-        names = [chosen_field(source, text, choices.parameters[part]) for text in names if text]
+        names = [
+            chosen_field(source, text, choices.parameters[part]) for text in names if text.strip()
+        ]
         taken[part] = roles.Found(tuple(dict.fromkeys(names)), "given" if names else "")
     return taken
 

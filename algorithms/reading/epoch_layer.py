@@ -17,7 +17,8 @@ from .epoch_values import accuracy_of, captures_of, fixed_of_rows, parts_of_walk
 from .frames import Frame
 from .layer_frame import locate, refuse_empty
 from .line_chains import ids_of_walks
-from .plausible_table import without_doubtful
+from .places import take_out_strays
+from .plausible_table import one_walk_each, without_doubtful
 from .stream_check import refuse_map
 from .vertex_times import times_of_vertices
 
@@ -141,6 +142,8 @@ def read_epochs(source, file, choices, working_crs, transform_context, feedback,
         table = replace(table, sigma_h=np.where(odd, np.inf, table.sigma_h))
     v_field = "".join(taken[roles.V_ACCURACY].names[:1])
     table = without_doubtful(table, v_field, feedback)
+    if not by_order:
+        table, captures = one_walk_each(table, captures, feedback)
     return EpochLayer(
         name=source.sourceName(),
         table=table,
@@ -217,6 +220,8 @@ def _locate(source, rows, working_crs, transform_context, feedback):
     x, y = rows.x, rows.y  # changed in place from here on
     stated = np.isfinite(x) & np.isfinite(y)
     infinite = np.isinf(x) | np.isinf(y)
+    take_out_strays(source, x, y, None, feedback)
+    stated &= np.isfinite(x)
     located = locate(source, x, y, transform_context, feedback, working_crs, in_place=True)
     lost = np.count_nonzero(stated & ~np.isfinite(located.x)) + np.count_nonzero(infinite)
     if lost:

@@ -5,9 +5,16 @@ from qgis.core import QgsProcessingException
 from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.epochs.accuracies import possible, says_none
+from ...shared.epochs.number_times import without_wild
 from ...shared.epochs.slash_dates import UNDECIDED, iso_of_slashed, slash_maxima, slash_order
 from ...shared.epochs.times import parse_times
+from ...shared.tuning import TIMES
 from . import roles
+
+# seconds from 1970 to the origin of GPS time, 1980-01-06 (IS-GPS-200); dates before 2018 could be
+# today's seconds of GPS
+FEW_DATES = 5  # rows from which dates alone cannot be times
+GPS_ORIGIN, GPS_IN_DOUBT = 315964800, 1514764800.0
 
 
 def tr(text):
@@ -20,7 +27,9 @@ def times_of(rows, names, name, choices, feedback):
     column = rows.columns[names[0]]
     if len(names) == 2:
         seconds, what = _times_of_two(column, rows.columns[names[1]])
-    elif column.kind in ("int", "double"):
+    elif column.kind == "int":  # not as floats, which do not hold 17 digits
+        seconds, what = parse_times(np.ma.array(column.values, mask=column.missing))
+    elif column.kind == "double":
         seconds, what = parse_times(column.numbers())
     elif column.kind in ("date", "datetime"):
         seconds, what = parse_times(column.values)
@@ -39,6 +48,7 @@ def times_of(rows, names, name, choices, feedback):
                 choices.parameters[roles.TIME],
             )
         )
+    seconds = without_wild(seconds)
     unreadable = np.flatnonzero(~np.isfinite(seconds) & ~column.missing)
     if not np.isfinite(seconds).any():
         if unreadable.size:
@@ -61,6 +71,8 @@ def times_of(rows, names, name, choices, feedback):
             ).format(name, names[0], choices.parameters[roles.TIME])
         )
     feedback.pushInfo(tr("Time is read as: {}.").format(what))
+    _refuse_whole_days(seconds, names, (name, choices.parameters[roles.TIME]))
+    _say_dates(seconds, column, names[0], feedback)
     if unreadable.size:
         feedback.pushWarning(
             tr(
@@ -69,6 +81,48 @@ def times_of(rows, names, name, choices, feedback):
             ).format(unreadable.size, names[0], column.take(unreadable[:1]).texts()[0])
         )
     return seconds
+
+
+def _refuse_whole_days(seconds, names, called):
+    """Raise where there are dates and no time of day; `called`: of the layer and of the
+    parameter."""
+    known = seconds[np.isfinite(seconds)]
+    if (
+        len(known) < FEW_DATES
+        or np.abs(known).max() < TIMES.earliest_date
+        or (known % roles.DAY).any()
+    ):
+        return
+    if np.unique(known).size > len(known) / 2:
+        return
+    raise QgsProcessingException(
+        tr(
+            "Layer “{}”: field “{}” holds dates without a time of day (a Shapefile keeps no other"
+            " date-times), so epochs cannot be put in order. Choose a field with the time in “{}”,"
+            " or save the layer as a GeoPackage, or its times as text or numbers."
+        ).format(called[0], names[0], called[1])
+    )
+
+
+def _say_dates(seconds, column, name, feedback):
+    """First and last date, and a doubt about their origin."""
+    first, last = np.nanmin(seconds), np.nanmax(seconds)
+    if first < TIMES.earliest_date:
+        return
+    moments = np.array([first, last]).astype("M8[s]")
+    feedback.pushInfo("    " + tr("from {} to {}").format(*moments))
+    of_receiver = {"gps", "gnss", "gpst", "tow"} & {
+        roles.fold(word) for word in roles.words_of(name)
+    }
+    if column.kind not in ("date", "datetime") and of_receiver and first < GPS_IN_DOUBT:
+        other = (moments[:1] + np.timedelta64(GPS_ORIGIN, "s"))[0]
+        feedback.pushWarning(
+            tr(
+                "Times in field “{}” are read as since 1970, which gives {}. If they are seconds of"
+                " GPS, since 1980-01-06, they begin at {} (less leap seconds): the edges are the"
+                " same, but their dates are not."
+            ).format(name, moments[0], other)
+        )
 
 
 def _times_of_two(dates, clocks):
@@ -153,7 +207,7 @@ def captures_of(rows, names, is_line, by_order=False, part=None, walk=None):
             f"{line}/{part + 1}" if line in several else str(line)
             for line, part in different.tolist()
         ]
-        lines = _sorted_texts(texts, codes.reshape(-1))
+        lines = sorted_texts(texts, codes.reshape(-1))
         if not names:
             return lines
         named = captures_of(rows, names, False)
@@ -163,7 +217,7 @@ def captures_of(rows, names, is_line, by_order=False, part=None, walk=None):
             named[0][own] if alone[own] else f"{named[0][own]} / {lines[0][line]}"
             for own, line in pairs.tolist()
         ]
-        return _sorted_texts(texts, codes.reshape(-1))
+        return sorted_texts(texts, codes.reshape(-1))
     if not names:
         return [""], np.zeros(len(rows), np.int64)
     codes, texts = None, None
@@ -178,10 +232,10 @@ def captures_of(rows, names, is_line, by_order=False, part=None, walk=None):
             " / ".join((texts[pair // len(own_texts)], own_texts[pair % len(own_texts)]))
             for pair in pairs.tolist()
         ]
-    return _sorted_texts(texts, codes)
+    return sorted_texts(texts, codes)
 
 
-def _sorted_texts(texts, codes):
+def sorted_texts(texts, codes):
     """Codes in the order of the texts; equal texts get one code."""
     different, place = np.unique(np.array(texts, dtype=str), return_inverse=True)
     return different.tolist(), (

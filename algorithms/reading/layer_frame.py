@@ -10,10 +10,12 @@ import numpy as np
 from qgis.core import QgsCoordinateTransform, QgsProcessingException
 from qgis.PyQt.QtCore import QCoreApplication
 
+from ...shared.epochs.accuracies import possible
 from ..host.feedback import cancel_check
 from ..host.fields import kind, spelling
 from .frames import Frame, FrameError, make_frame
 from .line_layer import read_linework
+from .places import refuse_exchanged, width_doubt
 
 MAX_SIGMA = 1.0  # m; no edge is known as badly
 
@@ -69,7 +71,7 @@ def chosen_field(source, name, label):
     QgsProcessingException
         If the layer has no such field; the text names layer, field and parameter.
     """
-    own = spelling(source.fields(), name)
+    own = spelling(source.fields(), name) or spelling(source.fields(), name.strip())
     if not own:
         raise QgsProcessingException(
             tr("Layer “{}” has no field “{}” (parameter “{}”). It has: {}.").format(
@@ -112,14 +114,25 @@ def reported_sigma(read, name, feedback, note=""):
     if not name:
         return np.zeros(len(read.ids))
     sigma = read.columns[name].numbers()
-    if np.nanmax(sigma, initial=0.0) > MAX_SIGMA:
+    known = possible(sigma)
+    middle = float(np.median(sigma[known])) if known.any() else 0.0
+    if middle > MAX_SIGMA:
         feedback.pushWarning(
             tr(
                 "Field “{}” holds values up to {:.4g}, which cannot be the uncertainty of an edge"
                 " in metres: it is not used. If it is in another unit, bring it into metres."
-            ).format(name, float(np.nanmax(sigma)))
+            ).format(name, float(sigma[known].max()))
         )
         return np.zeros(len(read.ids))
+    odd = known & (sigma > MAX_SIGMA) | np.isinf(sigma) | (sigma < 0)
+    if odd.any():
+        feedback.pushWarning(
+            tr(
+                "Field “{}”: {} values, for example {:.4g}, cannot be the uncertainty of an edge in"
+                " metres; for these the middle one of the others, {:.4g} m, is taken."
+            ).format(name, np.count_nonzero(odd), sigma[np.flatnonzero(odd)[0]], middle)
+        )
+        sigma = np.where(odd, middle, sigma)
     if note:
         feedback.pushInfo(note.format(name))
     return np.where(np.isfinite(sigma) & (sigma >= 0), sigma, 0.0)
@@ -202,6 +215,7 @@ def locate(source, x, y, transform_context, feedback, working_crs=None, in_place
     CancelledError
     """
     crs = source.sourceCrs()
+    refuse_exchanged(source, x, y, transform_context)
     try:
         frame = make_frame(crs, x, y, working_crs, transform_context)
     except FrameError as error:
@@ -210,7 +224,11 @@ def locate(source, x, y, transform_context, feedback, working_crs=None, in_place
         ) from error
     for sentence in frame.said:
         (feedback.pushInfo if crs.isValid() else feedback.pushWarning)(sentence)
-    return Located(frame, *frame.local(x, y, cancel_check(feedback), in_place))
+    located = Located(frame, *frame.local(x, y, cancel_check(feedback), in_place))
+    doubt = width_doubt(source.sourceName(), located.x, located.y)
+    if doubt:
+        feedback.pushWarning(doubt)
+    return located
 
 
 def locate_lines(source, names, transform_context, feedback, progress):

@@ -3,13 +3,25 @@
 from dataclasses import dataclass
 
 import numpy as np
-from qgis.core import QgsFeatureRequest, QgsGeometry, QgsWkbTypes
+from qgis.core import QgsFeatureRequest, QgsGeometry, QgsProcessingException, QgsWkbTypes
+from qgis.PyQt.QtCore import QCoreApplication
 
+from ...shared.tuning import HEIGHTS
 from ..host.feedback import raise_if_cancelled
 from .columns import BLOCK, columns_of_lists, iterate
+from .places import take_out_strays
 from .wkb import vertices_of_line
 
 CURVE_STEP = 0.005  # radians between the vertices put along arcs: 3e-6 of the radius off them
+
+_LINE, _UNKNOWN = (
+    QgsWkbTypes.GeometryType.LineGeometry,
+    QgsWkbTypes.GeometryType.UnknownGeometry,
+)
+
+
+def tr(text):
+    return QCoreApplication.translate("LineLayer", text)
 
 
 @dataclass(frozen=True)
@@ -38,6 +50,32 @@ class Linework:
     columns: dict
 
 
+def _refuse_other_kinds(source):
+    """Raise where a layer says that it holds no lines."""
+    if QgsWkbTypes.geometryType(source.wkbType()) in (_LINE, _UNKNOWN):
+        return
+    raise QgsProcessingException(
+        tr(
+            "Layer “{}” holds no lines ({}). Choose a layer of lines; the outlines of polygons can"
+            " be made lines with “Polygons to lines” of QGIS."
+        ).format(source.sourceName(), QgsWkbTypes.displayString(source.wkbType()))
+    )
+
+
+def _take_out_heights(source, z, feedback):
+    """Make NaN, in place, of heights that lie beyond all land."""
+    with np.errstate(invalid="ignore"):
+        absurd = (z < HEIGHTS.lowest) | (z > HEIGHTS.highest)
+    if absurd.any():
+        feedback.pushWarning(
+            tr(
+                "Layer “{}”: {} vertices have heights that cannot be, for example {:.6g}: they"
+                " count as having no height."
+            ).format(source.sourceName(), np.count_nonzero(absurd), z[np.flatnonzero(absurd)[0]])
+        )
+        z[absurd] = np.nan
+
+
 def read_linework(source, names, feedback, progress):
     """Read a line source, arcs as chords.
 
@@ -56,12 +94,15 @@ def read_linework(source, names, feedback, progress):
 
     Raises
     ------
+    QgsProcessingException
+        If the layer is one of points, polygons or a bare table, or a row is; the text names it.
     CancelledError
     """
+    _refuse_other_kinds(source)
     indices = [source.fields().lookupField(name) for name in names]
     request = QgsFeatureRequest().setSubsetOfAttributes(indices)
     total = max(source.featureCount(), 1)
-    ids, lists, feature_of, vertices = [], [[] for _ in names], [], []
+    ids, lists, feature_of, vertices, others = [], [[] for _ in names], [], [], 0
     for number, feature in enumerate(iterate(source, request)):
         if number % BLOCK == 0:
             raise_if_cancelled(feedback)
@@ -70,6 +111,9 @@ def read_linework(source, names, feedback, progress):
         for index, values in zip(indices, lists):
             values.append(feature[index])
         geometry = feature.geometry()
+        if not geometry.isNull() and geometry.type() != _LINE:
+            others += 1  # a layer may hold what its type does not say
+            continue
         if not geometry.isNull() and QgsWkbTypes.isCurvedType(geometry.wkbType()):
             geometry = QgsGeometry(geometry.constGet().segmentize(CURVE_STEP))
         points, part = vertices_of_line(geometry)
@@ -79,6 +123,15 @@ def read_linework(source, names, feedback, progress):
                 feature_of.append(number)
     x, y, z, _ = np.concatenate(vertices).T.copy() if vertices else np.zeros((4, 0))
     offsets = np.concatenate([[0], np.cumsum([len(one) for one in vertices])]).astype(np.int64)
+    if others:
+        raise QgsProcessingException(
+            tr(
+                "Layer “{}” says that it holds lines, but {} of its {} rows hold another geometry."
+                " Take out those rows, or choose another layer."
+            ).format(source.sourceName(), others, len(ids))
+        )
+    take_out_strays(source, x, y, offsets, feedback)
+    _take_out_heights(source, z, feedback)
     progress(1.0)
     return Linework(
         np.array(ids, np.int64),

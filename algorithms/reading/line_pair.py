@@ -12,6 +12,7 @@ from ..host.fields import kind, spelling
 from . import roles
 from .frames import Frame, FrameError, make_frame, transform
 from .layer_frame import (
+    MAX_SIGMA,
     chosen_field,
     kept_offsets,
     lost_vertices,
@@ -22,7 +23,9 @@ from .layer_frame import (
 from .line_layer import read_linework
 from .operations import operation_of, warning_of
 from .pair_check import doubts
+from .places import refuse_exchanged, width_doubt
 
+POOR_SIGMA = 0.15  # m; edges from fixed epochs are known better
 SIGMA_NAME = "sigma_cross"  # as `reconstructedges` writes it
 LABEL_NAMES = (  # of fields that may tell rows apart, the best first
     "edge_id",
@@ -250,6 +253,8 @@ def _join(sources, read, transform_context, log):
     crs, cancel = sources[0].sourceCrs(), cancel_check(log.feedback)
     x, y = ([getattr(linework, axis).copy() for linework in read] for axis in "xy")
     to_existing, unit, crs_warning = None, None, ""
+    for source, linework in zip(sources, read):
+        refuse_exchanged(source, linework.x, linework.y, transform_context)
     try:
         if crs != sources[1].sourceCrs():
             x[1], y[1], unit, crs_warning = _into_edge_crs(
@@ -267,6 +272,9 @@ def _join(sources, read, transform_context, log):
     for sentence in frame.said:
         log.say(sentence, not crs.isValid())
     east, north, scale = frame.local(both_x, both_y, cancel)
+    doubt = width_doubt(sources[0].sourceName(), east, north)
+    if doubt:
+        log.say(doubt, True)
     turn = _turn_of(crs, frame, both_x, both_y)
     east, north = _turned(east, north, -turn)
     cut = len(x[0])
@@ -350,7 +358,7 @@ def _sigma(read, field, name, label, log):
                 " field, or leave it empty."
             ).format(name, field, label)
         )
-    sigma = roles.as_numbers(column)
+    sigma = roles.as_metres(column)
     wrong = np.flatnonzero(np.isnan(sigma) & ~column.missing | (sigma < 0) | np.isinf(sigma))
     if wrong.size:
         raise QgsProcessingException(
@@ -361,6 +369,27 @@ def _sigma(read, field, name, label, log):
             ).format(name, field, label, column.take(wrong[:1]).texts()[0], wrong.size)
         )
     known = np.isfinite(sigma)
+    middle = float(np.median(sigma[known])) if known.any() else 0.0
+    if middle > MAX_SIGMA:
+        raise QgsProcessingException(
+            tr(
+                "Layer “{}”: field “{}”, chosen in “{}”, has a median of {:.4g}, which cannot be"
+                " the uncertainty of an edge in metres. Bring it into metres, choose another field,"
+                " or leave it empty."
+            ).format(name, field, label, middle)
+        )
+    if middle > POOR_SIGMA:
+        log.say(
+            tr(
+                "Field “{}” says that edges are known to {:.3f} m only (1-sigma): displacements up"
+                " to twice that much do not count. If it is in another unit, bring it into metres."
+            ).format(field, middle),
+            True,
+        )
+    if known.any() and not sigma[known].any():
+        log.say(
+            tr("Field “{}” is 0 in all rows: edges count as free of errors.").format(field), True
+        )
     if not known.all():
         typical = float(np.median(sigma[known])) if known.any() else 0.0
         log.say(

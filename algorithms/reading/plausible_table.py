@@ -8,6 +8,10 @@ from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.epochs.absurd_heights import absurd_heights
 from ...shared.epochs.accuracies import not_in_metres, possible, scatter
+from ...shared.epochs.walkers import split_walkers
+from .epoch_values import sorted_texts
+
+MOST_NAMED = 5  # captures that are named one by one
 
 
 def tr(text):
@@ -84,6 +88,53 @@ def refuse_other_unit(table, h_field, limit, label):
                 " to epoch. Bring it into metres."
             ).format(h_field, np.median(table.sigma_h[usable]), label, noise)
         )
+
+
+def one_walk_each(table, captures, feedback):
+    """Give walks that share a capture at one time a capture each.
+
+    Parameters
+    ----------
+    table : EpochTable
+    captures : list of str
+        Text of each capture code.
+    feedback : QgsProcessingFeedback
+        Told which captures were split.
+
+    Returns
+    -------
+    table : EpochTable
+    captures : list of str
+    """
+    number = split_walkers(table)
+    if number is None:
+        return table, captures
+    codes = table.capture * (int(number.max()) + 1) + number
+    pairs, codes = np.unique(codes, return_inverse=True)
+    several = np.bincount(pairs // (int(number.max()) + 1), minlength=len(captures))
+    texts = []
+    for pair in pairs.tolist():
+        capture, walk = divmod(pair, int(number.max()) + 1)
+        texts.append(
+            f"{captures[capture]} ({walk + 1})".strip()
+            if several[capture] > 1
+            else captures[capture]
+        )
+    for capture in np.flatnonzero(several > 1)[:MOST_NAMED].tolist():
+        feedback.pushWarning(
+            tr(
+                "Capture “{}” holds {} walks at the same time (several receivers under one name, or"
+                " a clock that was set back): each of them is taken as a capture by itself."
+            ).format(captures[capture], several[capture])
+        )
+    if np.count_nonzero(several > 1) > MOST_NAMED:
+        feedback.pushWarning(
+            tr("{} captures in all hold several walks at the same time.").format(
+                np.count_nonzero(several > 1)
+            )
+        )
+    texts, codes = sorted_texts(texts, codes.reshape(-1))
+    return replace(table, capture=codes), texts
 
 
 def _linked(table):

@@ -46,6 +46,7 @@ KINDS = {
 }
 DAY = 86400.0
 MOST = 0.5  # share of the values that, with the name, decide what a field is
+REPEATED = 0.8  # different values to a row, up to which a well-known name makes a capture
 MUST_CHOOSE = frozenset((TIME, FIX))
 
 # Letters that fold to others beside losing their accents; the second spelling is that of keyboards
@@ -395,12 +396,13 @@ def plausible(part, column, fixed_values="", known=None):
             return True
         if column.kind in ("int", "double"):
             seconds = present.numbers()
-            if len(seconds) > 250 and seconds.max() <= 24 and (seconds == np.floor(seconds)).all():
+            few = np.isfinite(seconds) & (np.abs(seconds) <= 24)
+            if len(seconds) > 250 and few.all() and (seconds == np.floor(seconds)).all():
                 return False  # hours: in many languages the word is the same
+            good = np.isfinite(seconds) & (seconds >= 0)
             return bool(
-                np.isfinite(seconds).all()
-                and (seconds >= 0).all()
-                and (len(seconds) < 3 or np.unique(seconds).size > 1)
+                np.count_nonzero(good) > MOST * len(seconds)
+                and (len(seconds) < 3 or np.unique(seconds[good]).size > 1)
             )
         seconds = parse_times(present.texts())[0]
         return bool(np.count_nonzero(np.isfinite(seconds)) > 0.5 * len(seconds))
@@ -416,7 +418,13 @@ def plausible(part, column, fixed_values="", known=None):
         return bool(np.count_nonzero(possible(numbers)) > MOST * len(numbers))
     # a capture has many epochs; a field that differs in every row numbers the epochs
     different = len(present.factor()[1].values)
-    return different < 0.5 * len(present.values) or len(present.values) < 4
+    return different < MOST * len(present.values) or len(present.values) < 4
+
+
+def _repeats(column):
+    """Whether a fair share of the rows has the value of another one."""
+    present = column.take(~column.missing)
+    return len(present.factor()[1].values) <= REPEATED * len(present.values)
 
 
 def as_numbers(column, read=float):
@@ -478,6 +486,8 @@ def find(part, kinds, columns, fixed_values="", known=None):
             ranks[name] = rank
             if sensible is None:
                 empty.append(name)
+        elif rank >= 2 and part == CAPTURE and _repeats(columns[name]):
+            ranks[name] = rank  # captures of an epoch or two
         elif rank >= 2:
             unfit.append(name)
     if len(ranks) > len(empty):  # a field without values is no rival of one with values
@@ -547,7 +557,8 @@ def date_and_clock(kinds, columns):
             clocks.append(name)
         elif kinds[name] == "text":
             seconds, what = parse_times(present.texts())
-            if not what.endswith("as text") and (seconds % DAY == 0).all():
+            whole = seconds[np.isfinite(seconds)] % DAY == 0
+            if not what.endswith("as text") and whole.all():
                 dates.append(name)
     return (dates[0], clocks[0]) if len(dates) == 1 == len(clocks) else ()
 

@@ -87,7 +87,7 @@ def walk_fields(source, sigmas, groups, labels):
     return WalkFields(
         sigma=across,
         sigma_up=up,
-        groups=[chosen_field(source, name, labels[2]) for name in groups if name],
+        groups=[chosen_field(source, name, labels[2]) for name in groups if name.strip()],
         edge_id=spelling(fields, EDGE_ID),
         capture=next(filter(None, (spelling(fields, name) for name in CAPTURES)), ""),
         labels=labels[:2],

@@ -255,7 +255,7 @@ def epoch_fields(source, time, captures, labels, feedback):
     columns = sample(source, [one for one, what in kinds.items() if what not in ("other", "time")])
     chosen = {
         roles.TIME: [chosen_field(source, time, labels[0])] if time else [],
-        roles.CAPTURE: [chosen_field(source, text, labels[1]) for text in captures],
+        roles.CAPTURE: [chosen_field(source, text, labels[1]) for text in captures if text.strip()],
     }
     for (part, names), label, called in zip(chosen.items(), labels, (tr("time"), tr("capture"))):
         if not names:
