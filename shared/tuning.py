@@ -441,6 +441,22 @@ class Stream:
     least_noise: float = tuned(
         0.002, "m", "least noise: rounded coordinates would pass for perfect ones", CARRIED
     )
+    same_height: float = tuned(
+        0.0002,
+        "m",
+        "difference up to which coordinates are equal; the least greater one that recurs is the"
+        " step of their rounding",
+        "derivation: less than the last digit that receivers give",
+    )
+    recurring: int = tuned(
+        3,
+        "1",
+        "of the least steps that must be alike to be those of a rounding",
+        "a single outlier steps out and back: two",
+    )
+    same_step: float = tuned(
+        1.1, "1", "ratio up to which they are alike", "a grid over a whole layer; own choice"
+    )
     moving_pace: float = tuned(0.2, "m/s", "pace above which a step counts as moving", CARRIED)
     moving_step: float = tuned(0.02, "m", "step above which it counts as moving", CARRIED)
     uneven: float = tuned(
@@ -767,6 +783,12 @@ class Occupations:
     )
     least_on_the_way: int = tuned(3, "epochs", "least of a stop on a walk", _BEFORE)
     astray: int = tuned(3, "epochs", "elsewhere in a row that do not end a stop", _BEFORE)
+    few_steps: int = tuned(
+        20,
+        "1",
+        "steps between epochs that show a grid of rounding",
+        "the least of so many continuous values is small; own choice",
+    )
 
 
 OCCUPATIONS = Occupations()

@@ -9,6 +9,7 @@ from ..arrays.ragged import group_max, group_sum, offsets_of
 from ..tuning import OCCUPATIONS, STANDING, STREAM
 from .group_statistics import correlated_share, gross_errors, weighted_mean
 from .reasons import MOVING, TOO_FEW, Reason, describe
+from .rounding import SIGMA, grid_of, left_of_rounding, step_of
 from .screening import time_order, unusable
 from .settings import OccupationSettings
 from .stops import Outcome, find_stops
@@ -89,9 +90,13 @@ def average(table, settings=None, progress=lambda share: None):
     progress(0.2)  # exact: share of the time
     stop = find_stops(table, kept, outcome, settings)
     progress(0.5)
-    kept, stop = _without_gross_errors(table, kept, stop, outcome, settings)
+    kept, stop = kept[stop >= 0], stop[stop >= 0]
+    order = np.argsort(stop, kind="stable")
+    kept, stop = kept[order], stop[order]
+    grid = _grid_of(table, kept, stop)
+    kept, stop = _without_gross_errors(table, kept, stop, outcome, settings, grid)
     progress(0.8)  # exact: share of the time
-    result = _averaged(table, kept, stop, outcome)
+    result = _averaged(table, kept, stop, outcome, grid)
     progress(1.0)
     return result
 
@@ -123,23 +128,30 @@ def describe_reasons(reason, amount):
     ]
 
 
-def _without_gross_errors(table, kept, stop, outcome, settings):
+def _grid_of(table, kept, stop):
+    """The greatest steps along x and y, and the step in height, to which epochs taken standing
+    still were rounded, metres; 0 where they were not. `kept` rows by stop and time."""
+    same = np.diff(stop) == 0
+    dx, dy, dz = (np.diff(axis[kept])[same] for axis in (table.x, table.y, table.z))
+    return np.append(np.abs(grid_of(dx, dy)).max(axis=0), step_of(dz))
+
+
+def _without_gross_errors(table, kept, stop, outcome, settings, grid):
     """Leave out epochs that deviate from their stop, then stops that are left with too few.
+
+    `kept`, `stop`: rows by stop, and their stops; `grid` as in `_grid_of`.
 
     Returns
     -------
     kept, stop : ndarray of int, shape (m,)
         Rows by stop, and their stops, numbered from 0.
     """
-    kept, stop = kept[stop >= 0], stop[stop >= 0]
-    order = np.argsort(stop, kind="stable")
-    kept, stop = kept[order], stop[order]
     for _ in range(OCCUPATIONS.rounds):
         if not len(kept):
             break
         offsets = np.searchsorted(stop, np.arange(stop.max() + 2))
-        gross, away = _gross_in_plan(table, kept, stop, offsets, settings)
-        gross_up, away_up = _gross_in_height(table, kept, stop, offsets)
+        gross, away = _gross_in_plan(table, kept, stop, offsets, settings, grid[:2].max())
+        gross_up, away_up = _gross_in_height(table, kept, stop, offsets, grid[2])
         gross_up &= ~gross
         outcome.reject(kept[gross], Reason.SPIKE, away[gross])
         outcome.reject(kept[gross_up], Reason.HEIGHT_SPIKE, away_up[gross_up])
@@ -154,24 +166,24 @@ def _without_gross_errors(table, kept, stop, outcome, settings):
     return kept, np.unique(stop, return_inverse=True)[1].reshape(-1)
 
 
-def _gross_in_plan(table, kept, stop, offsets, settings):
+def _gross_in_plan(table, kept, stop, offsets, settings, step):
     """Whether epochs are gross errors in plan, and their distance from the middle of their stop, in
-    ground metres; both of shape (m,)."""
+    ground metres; both of shape (m,). `step` of the rounding: who is in the next cell is none."""
     scale = table.scale[kept]
     xy = np.column_stack([table.x[kept] / scale, table.y[kept] / scale])
     xy -= xy[offsets[:-1][np.minimum(stop, len(offsets) - 2)]]
-    floor = np.fmax(np.nan_to_num(table.sigma_h[kept]), OCCUPATIONS.least_scale)
+    floor = np.fmax(np.nan_to_num(table.sigma_h[kept]), max(OCCUPATIONS.least_scale, step))
     gross, away = gross_errors(xy, floor, offsets, OCCUPATIONS.spike_limit)
     gross |= away > settings.radius
     gross &= np.diff(offsets)[stop] > 2  # of two, nothing tells which one is wrong
     return gross, away
 
 
-def _gross_in_height(table, kept, stop, offsets):
+def _gross_in_height(table, kept, stop, offsets, step):
     """As `_gross_in_plan`, in height; epochs without one are no gross errors."""
     z = table.z[kept]
     known = np.isfinite(z)
-    floor = np.fmax(np.nan_to_num(table.sigma_v[kept]), OCCUPATIONS.least_scale_up)
+    floor = np.fmax(np.nan_to_num(table.sigma_v[kept]), max(OCCUPATIONS.least_scale_up, step))
     up_offsets = offsets_of(np.bincount(stop[known], minlength=len(offsets) - 1))
     gross, away = np.zeros(len(kept), bool), np.full(len(kept), np.nan)
     gross[known], away[known] = gross_errors(
@@ -244,11 +256,12 @@ def _filled_sigmas(reported, nominal):
     return np.where(known, reported, np.median(reported[known]) if known.any() else nominal)
 
 
-def _sigmas_of_means(axes, left):
+def _sigmas_of_means(axes, left, grid):
     """1-sigma of the means on axes that share one spread, and 1-sigma of one epoch over the layer.
 
     The spread of the whole layer steadies that of points of a few epochs; `left`, shape (p,): share
-    of the time-correlated variance that is left in the mean.
+    of the time-correlated variance that is left in the mean; `grid`: step of each axis' rounding,
+    metres.
 
     Returns
     -------
@@ -259,21 +272,23 @@ def _sigmas_of_means(axes, left):
     freedom = sum(axis.freedom for axis in axes)
     total = sum(np.nan_to_num(axis.unit) * axis.freedom for axis in axes)
     square = axes[0].square
-    floor = STREAM.least_noise**2 / square
+    floor = max(STREAM.least_noise, SIGMA * max(grid)) ** 2 / square
     pooled = max(float(total.sum() / max(freedom.sum(), 1)), floor)
     layer = OCCUPATIONS.layer_freedom
     unit = np.maximum((total + layer * pooled) / (freedom + layer), floor)
     sigmas = []
-    for axis in axes:
+    for axis, step in zip(axes, grid):
         with np.errstate(invalid="ignore"):
             lean = np.where(axis.number > 1, STANDING.lean**2, 0.0) * unit * square
             variance = unit * axis.internal**2 + lean + left * axis.correlated
+            variance += left_of_rounding(step, axis.sd)
             sigmas.append(np.where(axis.number > 0, np.sqrt(variance), np.nan))
     return sigmas, float(np.sqrt(pooled * square)) if freedom.sum() else np.nan
 
 
-def _averaged(table, kept, stop, outcome):
-    """Points of the stops of the rows `kept`: means, spreads and sigmas."""
+def _averaged(table, kept, stop, outcome, grid):
+    """Points of the stops of the rows `kept`: means, spreads and sigmas; `grid` as in
+    `_grid_of`."""
     count = int(stop.max()) + 1 if len(stop) else 0
     offsets = np.searchsorted(stop, np.arange(count + 1))
     seconds, scale = table.seconds[kept], table.scale[kept]
@@ -287,8 +302,8 @@ def _averaged(table, kept, stop, outcome):
         )
     )
     left = correlated_share(ended - started)
-    (sigma_east, sigma_north), noise = _sigmas_of_means((x, y), left)
-    (sigma_up,), noise_up = _sigmas_of_means((z,), left)
+    (sigma_east, sigma_north), noise = _sigmas_of_means((x, y), left, grid[:2])
+    (sigma_up,), noise_up = _sigmas_of_means((z,), left, grid[2:])
     away = np.hypot(x.rest, y.rest)
     size = np.diff(offsets)
     points = Points(

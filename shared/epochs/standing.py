@@ -162,8 +162,10 @@ def collapse_standing(table, screening):
     lean = np.where(np.diff(offsets) > 1, STANDING.lean**2, 0.0)
     own = capture[first]
     # epochs that share their noise count for fewer
-    memory = np.minimum(stream.memory[own], np.diff(offsets))
-    z, variance_up = _mean_heights(table, rows, screening, offsets, lean, memory)
+    memory, memory_up = (
+        np.minimum(of_mean[own], np.diff(offsets)) for of_mean in (stream.memory, stream.memory_up)
+    )
+    z, variance_up = _mean_heights(table, rows, screening, offsets, lean, memory_up)
     llr = height_llr(
         mean_x,
         mean_y,

@@ -5,9 +5,10 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 
 from ..arrays.plane import distance
-from ..arrays.ragged import MAD_TO_SIGMA, quick_median
+from ..arrays.ragged import MAD_TO_SIGMA, group_min, offsets_of, quick_median
 from ..tuning import STREAM
 from .noise import lagged_residuals, lags_of, memory_factors
+from .rounding import SIGMA
 from .spikes import cubic_residuals
 
 _LAGS = 5  # exact: rows of `Medians` before those of short lags
@@ -26,8 +27,9 @@ class Stream:
     noise, noise_up : float
         1-sigma of the noise that epochs a second apart do not share, across the line and in
         height, metres.
-    memory : float
-        Variance of a mean of many epochs over that of white noise, 1 or more.
+    memory, memory_up : float
+        Variance of a mean of many epochs over that of white noise, 1 or more, across the line and
+        in height: rounded heights stay the same for a while, and so does their error.
     time_limit, distance_limit : float
         A pause is a gap where it is over both, seconds and metres.
     own_time_limit : bool
@@ -39,6 +41,7 @@ class Stream:
     noise: np.ndarray
     noise_up: np.ndarray
     memory: np.ndarray
+    memory_up: np.ndarray
     time_limit: np.ndarray
     distance_limit: np.ndarray
     own_time_limit: bool
@@ -72,7 +75,8 @@ class Medians:
     Rows of both: interval (s), spacing while moving (m), distance of an epoch across the chord of
     its neighbours and from the cubic through four of them, and the same across in height (m, scaled
     to the noise of one epoch), of fast streams neighbours a second away; then the distance across
-    the chord of neighbours half a second, a quarter... away, of fast streams alone.
+    the chord of neighbours half a second, a quarter... away, of fast streams alone; last the step
+    of rounded heights (m).
     """
 
     value: np.ndarray  # NaN where there is nothing
@@ -85,7 +89,8 @@ class NominalStream:
     to lean on.
 
     `interval` in seconds, the others in metres; `across`, `cubic` and `up` are medians as in
-    `Medians`, NaN where unknown; `lag_ratios` as in `noise.memory_factors`.
+    `Medians`, NaN where unknown; `lag_ratios` as in `noise.memory_factors`; `height_step` of
+    rounded heights, NaN where unknown.
     """
 
     interval: float
@@ -94,6 +99,7 @@ class NominalStream:
     cubic: float
     up: float
     lag_ratios: tuple
+    height_step: float
 
 
 def capture_medians(table, kept):
@@ -137,7 +143,21 @@ def capture_medians(table, kept):
     ]
     value = [interval, *(quick_median(values, group, count) for values, group in columns[1:])]
     number = [np.bincount(group, np.isfinite(values), count) for values, group in columns]
+    for row, of_all in zip((value, number), _height_steps(np.abs(np.diff(z)), capture, count)):
+        row.append(of_all)
     return Medians(value=np.stack(value), number=np.stack(number).astype(np.int64))
+
+
+def _height_steps(step, capture, count):
+    """Least step of each capture's heights but for 0, NaN where it is not small and does not recur,
+    and how many steps there are."""
+    some = np.flatnonzero((np.diff(capture) == 0) & (step > STREAM.same_height))
+    step, capture = step[some], capture[:-1][some]
+    number = np.bincount(capture, minlength=count)
+    least = group_min(step, offsets_of(number), np.nan)
+    alike = np.bincount(capture, step < STREAM.same_step * least[capture], count)
+    known = (alike >= STREAM.recurring) | (least < STREAM.least_noise)
+    return np.where(known, least, np.nan), number
 
 
 def _of_all_lags(residuals, epochs, near, lags, interval, capture):
@@ -185,6 +205,7 @@ def nominal_stream(medians):
         cubic=median(3, STREAM.few_for_noise, np.nan),
         up=median(4, STREAM.few_for_noise, np.nan),
         lag_ratios=tuple(_lag_ratio(medians, row) for row in range(_LAGS, _LAGS + STREAM.octaves)),
+        height_step=median(-1, STREAM.few_for_noise, np.nan),
     )
 
 
@@ -247,12 +268,18 @@ def stream_of(medians, nominal, settings):
         if settings.max_distance_gap
         else np.maximum(STREAM.lost_epochs * spacing, STREAM.least_distance_limit)
     )
+    noise_up = _sigma(medians, 4, nominal.up, STREAM.noise_up_ratio * STREAM.noise)
+    step = medians.value[-1]
+    rounding = SIGMA * np.where(np.isfinite(step), step, nominal.height_step)
+    memory = memory_factors(nominal.lag_ratios, interval)
+    together = (medians.number[0] + 1) / np.maximum(medians.number[-1] + 1, 1)
     return Stream(
         interval=interval,
         spacing=spacing,
         noise=noise,
-        noise_up=_sigma(medians, 4, nominal.up, STREAM.noise_up_ratio * STREAM.noise),
-        memory=memory_factors(nominal.lag_ratios, interval),
+        noise_up=np.fmax(noise_up, rounding),
+        memory=memory,
+        memory_up=np.where(rounding > noise_up, np.maximum(memory, together), memory),
         time_limit=time_limit,
         distance_limit=distance_limit,
         own_time_limit=not settings.max_time_gap,

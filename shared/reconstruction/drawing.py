@@ -92,7 +92,7 @@ def draw_runs(runs, curves, by_elements, work, progress):
 def _heights_of(runs, curves, stream):
     """Vertical profiles of runs."""
     positions, offsets = runs.positions, runs.offsets
-    memory = memory_of(positions, stream)
+    memory = memory_of(positions, stream.memory_up)
     positions = replace(positions, variance_up=positions.variance_up * memory)
     closing = (
         curves.length - curves.chainage[offsets[1:] - 1] + curves.chainage[offsets[:-1]]
@@ -109,13 +109,14 @@ def _heights_of(runs, curves, stream):
     )
 
 
-def memory_of(positions, stream):
+def memory_of(positions, memory):
     """By how much noise that positions share raises variances.
 
     Parameters
     ----------
     positions : Positions
-    stream : Stream
+    memory : ndarray of float, shape (captures,)
+        That of the streams.
 
     Returns
     -------
@@ -124,7 +125,7 @@ def memory_of(positions, stream):
         several epochs, whose variance holds it already.
     """
     several = np.diff(positions.offsets) > 1
-    return np.where(several, 1.0, stream.memory[positions.capture])
+    return np.where(several, 1.0, memory[positions.capture])
 
 
 def _measured(runs, curves, heights, xyz, vertex_offsets, table):
@@ -179,7 +180,7 @@ def _variances(drawing, work):
     """Variances across and up, m2: of the fitted values at each position, and of the slow error of
     the receiver in each run."""
     positions, heights, table = drawing.runs.positions, drawing.heights, work.table
-    source, memory = positions.rows, memory_of(positions, work.stream)
+    source, memory = positions.rows, memory_of(positions, work.stream.memory)
     steady = [
         drawing.mean(np.where(np.isfinite(sigma), STANDING.correlated_share * sigma**2, nominal**2))
         for sigma, nominal in (

@@ -369,3 +369,28 @@ def test_lengths_are_on_the_ground():
     assert_allclose(b.sd_east, a.sd_east)
     assert_allclose(b.sigma_north, a.sigma_north)
     assert_allclose(b.x, 2 * a.x)
+
+
+@pytest.mark.parametrize(("turn", "noise"), [(0.0, 0.004), (0.6, 0.002), (0.02, 0.012)])
+def test_a_grid_of_rounding_makes_no_gross_errors(turn, noise):
+    """A grid of 18 by 11 mm, as five decimals of an arc minute make one, turned as a map's."""
+    rng = np.random.default_rng(3)
+    n, grid = 1000, np.array([0.0185, 0.0111])
+    turned = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
+    true = rng.uniform(-0.5, 0.5, 2) * grid
+    x, y = (np.round((true + rng.normal(0, noise, (n, 2))) / grid) * grid @ turned).T
+    z = np.round(5.046 + rng.normal(0, 1.5 * noise, n), 1)
+    points = average(EpochTable.from_columns(x, y, z=z, seconds=np.arange(float(n)))).points
+    assert points.epochs.tolist() == [n]
+    east, north = np.array([points.x[0], points.y[0]]) - true @ turned
+    assert np.hypot(east, north) < 3 * np.hypot(points.sigma_east[0], points.sigma_north[0])
+    assert abs(points.z[0] - 5.046) < 3 * points.sigma_up[0]
+
+
+def test_a_gross_epoch_on_a_grid_is_found():
+    rng = np.random.default_rng(4)
+    grid = np.array([0.0185, 0.0111])
+    xy = np.round(rng.normal(0, 0.005, (60, 2)) / grid) * grid
+    xy[20] += [0.3, 0.1]
+    result = average(EpochTable.from_columns(*xy.T, seconds=np.arange(60.0)))
+    assert_array_equal(np.flatnonzero(result.reason), [20])

@@ -1,0 +1,98 @@
+"""The steps in which a layer's coordinates were rounded, as epochs taken standing still show."""
+
+import numpy as np
+
+from ..tuning import OCCUPATIONS, STREAM
+
+SIGMA = 12**-0.5  # exact: 1-sigma of a rounded value, in steps
+
+
+def grid_of(dx, dy):
+    """The grid that places were rounded to, from the steps between them.
+
+    Parameters
+    ----------
+    dx, dy : ndarray of float, shape (n,)
+        Metres; the axes of the grid may be turned.
+
+    Returns
+    -------
+    ndarray of float, shape (2, 2)
+        Both sides of a cell, each as x and y, metres; 0 where no step recurs.
+
+    Notes
+    -----
+    The least step of rounded places recurs; so does the least one that goes on across it.
+    """
+    size = np.hypot(dx, dy)
+    moved = size > STREAM.same_height
+    dx, dy, size = dx[moved], dy[moved], size[moved]
+    out = np.zeros((2, 2))
+    first = _least(size)
+    if first is None:
+        return out
+    out[0] = dx[first], dy[first]
+    across = np.abs(out[0, 0] * dy - out[0, 1] * dx) / size[first]
+    aside = np.flatnonzero(across > STREAM.same_height)
+    second = _least(across[aside])
+    if second is not None:
+        normal = np.array([-out[0, 1], out[0, 0]]) / size[first]
+        out[1] = across[aside[second]] * normal
+    return out
+
+
+def step_of(values):
+    """The step that values were rounded to, from those that follow each other.
+
+    Parameters
+    ----------
+    values : ndarray of float, shape (n,)
+        Differences, metres.
+
+    Returns
+    -------
+    float
+        Metres; 0 where no difference recurs as the least one.
+    """
+    size = np.abs(values[np.isfinite(values)])
+    size = size[size > STREAM.same_height]
+    least = _least(size)
+    return 0.0 if least is None else float(size[least])
+
+
+def _least(size):
+    """Place of the least of some sizes, None where it does not recur."""
+    if len(size) < OCCUPATIONS.few_steps:
+        return None
+    order = np.argsort(size, kind="stable")[: STREAM.recurring]
+    recurs = size[order[-1]] < STREAM.same_step * size[order[0]]
+    return order[0] if recurs else None
+
+
+def left_of_rounding(step, spread):
+    """Variance that rounding leaves in the mean of many values.
+
+    Parameters
+    ----------
+    step : float
+        Of the rounding, metres.
+    spread : ndarray of float, any shape
+        Standard deviation of one rounded value, metres.
+
+    Returns
+    -------
+    ndarray of float, same shape
+        m2.
+
+    Notes
+    -----
+    Noise of many steps averages rounding out, less noise does not: the bias of the mean of values
+    of the standard deviation s before rounding falls with ``exp(-2 pi^2 s^2 / step^2)``, the first
+    term of its Fourier series (Widrow's theory of quantization; from memory). Sheppard's
+    correction gives s. The spread at one place tells little of s, so this is on the cautious side.
+    """
+    if step <= 0:
+        return np.zeros_like(spread)
+    before = np.maximum(np.nan_to_num(spread) ** 2 - (SIGMA * step) ** 2, 0.0)
+    # exact: the square of that term
+    return (SIGMA * step) ** 2 * np.exp(-4 * np.pi**2 * before / step**2)

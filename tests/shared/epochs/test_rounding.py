@@ -1,0 +1,69 @@
+"""The steps of rounded coordinates, and what they leave in means and profiles."""
+
+import numpy as np
+import pytest
+from epochwalks import table_of
+from numpy.testing import assert_allclose
+
+from curbwright.shared.epochs.rounding import SIGMA, grid_of, left_of_rounding, step_of
+from curbwright.shared.epochs.screening import screen
+
+
+def test_a_rounded_value_has_the_sigma_of_a_uniform_one():
+    values = np.random.default_rng(1).uniform(-1, 1, 100_000)
+    assert np.std(values - np.round(values, 1)) == pytest.approx(SIGMA * 0.1, rel=0.02)
+
+
+@pytest.mark.parametrize("turn", [0.0, 0.01, 0.9])
+def test_grid_of_rounded_places(turn):
+    rng = np.random.default_rng(2)
+    turned = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
+    places = np.round(rng.normal(0, 1.0, (200, 2))) * [0.0185, 0.0111] @ turned
+    sides = np.hypot(*grid_of(*np.diff(places, axis=0).T).T)
+    assert_allclose(np.sort(sides), [0.0111, 0.0185], rtol=1e-6)
+
+
+def test_continuous_values_have_next_to_no_step():
+    rng = np.random.default_rng(3)
+    for _ in range(50):
+        dx, dy, dz = rng.normal(0, 0.01, (3, 200))
+        assert np.abs(grid_of(dx, dy)).max() < 0.002
+        assert step_of(dz) < 0.001
+
+
+def test_few_steps_show_nothing():
+    assert step_of(np.full(19, 0.1)) == 0
+    assert step_of(np.full(20, 0.1)) == 0.1
+    assert not grid_of(np.full(5, 0.1), np.zeros(5)).any()
+
+
+@pytest.mark.parametrize("noise", [0.0, 0.1, 0.2, 0.3, 0.4])
+def test_what_rounding_leaves_in_a_mean(noise):
+    """Against simulated means of many values, at true values all over a step."""
+    rng = np.random.default_rng(4)
+    true = (np.arange(200) + 0.5) / 200
+    values = np.round(true + rng.normal(0, noise, (20_000, 200)))
+    bias = np.square(values.mean(axis=0) - true).mean() - noise**2 / 20_000
+    left = left_of_rounding(1.0, values.std(axis=0)).mean()
+    # one point's spread alone tells little of the noise: the cautious side
+    assert 0.9 * bias - 1e-4 < left <= SIGMA**2 + 1e-9
+    assert noise < 0.4 or left < 1e-3
+
+
+def test_rounded_heights_are_no_better_than_their_rounding():
+    n = 300
+    rng = np.random.default_rng(5)
+    z = 3.0 + 0.003 * np.arange(n) + rng.normal(0, 0.01, n)
+    walk = np.arange(float(n)), rng.normal(0, 0.01, n)
+    fine, rounded = (screen(table_of(*walk, z=heights)).stream for heights in (z, np.round(z, 1)))
+    assert fine.noise_up[0] < 0.012
+    assert fine.memory_up[0] == 1
+    assert rounded.noise_up[0] >= SIGMA * 0.1 - 1e-6
+    assert rounded.memory_up[0] > 3  # heights stay the same for several epochs
+
+
+def test_outliers_among_equal_heights_are_no_rounding():
+    z = np.full(60, 4.0)
+    z[30] += 0.6
+    stream = screen(table_of(np.arange(60.0), np.zeros(60), z=z)).stream
+    assert stream.noise_up[0] < 0.01
