@@ -457,6 +457,13 @@ class Stream:
     same_step: float = tuned(
         1.1, "1", "ratio up to which they are alike", "a grid over a whole layer; own choice"
     )
+    odd_step: float = tuned(
+        0.05,
+        "1",
+        "of the least step, by which others may miss its multiples",
+        "continuous values do so nine times in ten; own choice",
+    )
+    odd_share: float = tuned(0.1, "1", "share of the steps that may miss them", "own choice")
     moving_pace: float = tuned(0.2, "m/s", "pace above which a step counts as moving", CARRIED)
     moving_step: float = tuned(0.02, "m", "step above which it counts as moving", CARRIED)
     uneven: float = tuned(
@@ -1628,7 +1635,7 @@ class Headway:
 
     reach: int = tuned(6, "steps", "on either side whose pace is the local one", _REAL)
     few: int = tuned(3, "steps", "that tell the local pace", _REAL)
-    spread: float = tuned(0.10, "1", "standard deviation of the pace, as share of it", _REAL)
+    spread: float = tuned(0.15, "1", "standard deviation of the pace, as share of it", _REAL)
     slow_share: float = tuned(0.5, "1", "chance that somebody hesitates, down to a stop", _REAL)
     late: float = tuned(
         1.6, "1", "time over that of so many steps from which nothing is known", _REAL
@@ -1641,9 +1648,8 @@ class Headway:
         "what more the run must cost less without an outlier, since jogs are common",
         _REAL,
     )
-    clear: float = tuned(3.0, "sigma2", "evidence of times that needs no more", _REAL)
-    detour: float = tuned(
-        0.3, "sigma2", "evidence of times and heights below which chains keep a position", _REAL
+    clear: float = tuned(
+        3.0, "sigma2", "evidence that needs no more, of times or with heights", _REAL
     )
     longer: float = tuned(
         4.0,
@@ -1651,7 +1657,13 @@ class Headway:
         "evidence asked for each position more that follows an outlier",
         "aims slip for one epoch, rarely for two; " + _REAL,
     )
-    most_together: int = tuned(2, "positions", "that may be contradicted together", _REAL)
+    widest: float = tuned(
+        100.0,
+        "degrees",
+        "that an arc may turn between two positions; beyond, a chord is drawn",
+        "a circle through a gross error and its neighbours goes far astray; " + _REAL,
+    )
+    most_together: int = tuned(1, "positions", "that may be contradicted together", _REAL)
     contradicted: float = tuned(
         0.5, "sigma2", "evidence that contradicts a doubtful position", _REAL
     )

@@ -155,8 +155,12 @@ def _height_steps(step, capture, count):
     step, capture = step[some], capture[:-1][some]
     number = np.bincount(capture, minlength=count)
     least = group_min(step, offsets_of(number), np.nan)
-    alike = np.bincount(capture, step < STREAM.same_step * least[capture], count)
-    known = (alike >= STREAM.recurring) | (least < STREAM.least_noise)
+    ratio = step / least[capture]
+    alike = np.bincount(capture, ratio < STREAM.same_step, count)
+    # on an even slope steps are alike as well, but no multiples of the least one
+    odd = np.bincount(capture, np.abs(ratio - np.rint(ratio)) > STREAM.odd_step, count)
+    known = (alike >= STREAM.recurring) & (odd <= STREAM.odd_share * number)
+    known |= least < STREAM.least_noise
     return np.where(known, least, np.nan), number
 
 

@@ -153,15 +153,18 @@ def headway_evidence(positions, stream, offsets, first, last):
     )
     if not which.size:
         return out
-    straight, walked = _ways(positions, before, after, offsets)
+    straight, walked, square = _ways(positions, before, after, offsets)
     expected = pace * time
+    # corners between the positions make the way longer, up to that along the sides
+    walked = np.minimum(np.maximum(expected, walked), np.maximum(square, walked))
     out[which] = 2 * (_log_density(straight / expected) - _log_density(walked / expected))
     return out
 
 
 def _ways(positions, before, after, offsets):
-    """Ways from positions `before` to those `after`, metres: straight, and by the sides of a
-    recess through what lies between, parallel and square to the step before or after."""
+    """Ways from positions `before` to those `after`, metres: straight, from one to the next, and by
+    the sides of a recess through what lies between, parallel and square to the step before or
+    after."""
     x, y = positions.x, positions.y
     straight = distance(x[after] - x[before], y[after] - y[before])
     ways = []
@@ -181,4 +184,5 @@ def _ways(positions, before, after, offsets):
             dx, dy = x[there] - x[here], y[there] - y[here]
             way += (np.abs(ux * dx + uy * dy) + np.abs(ux * dy - uy * dx)) / length
         ways.append(way)
-    return straight, np.minimum(*ways)
+    steps = distance(np.diff(x), np.diff(y))
+    return straight, _sums(steps, before, after - 1), np.minimum(*ways)

@@ -35,10 +35,10 @@ from .confirmation import unconfirmed
 from .corners import find_corners
 from .drawing import draw_runs
 from .dropouts import find_dropouts, open_dropouts
-from .headway import headway_evidence, outlier_evidence, stretches
+from .headway import outlier_evidence, stretches
 from .outliers import find_outliers
 from .part_repairs import screen_part
-from .plan_curves import curves_of_chains, curves_of_splines, mix_curves, unroll
+from .plan_curves import curves_of_chains, curves_of_splines, mix_curves, unroll, with_chords
 from .results import EpochOutcomes
 from .rings import find_rings
 from .runs import PartWork, Runs, last_kept
@@ -245,6 +245,8 @@ def _fit_curves(runs, work, progress):
     runs, chains = _long_and_confirmed(runs, chains, work)
     asked = work.repairs.asked(runs.positions, runs.offsets) if work.repairs else None
     curves = curves_of_chains(chains, runs.offsets, work.settings.corner_angle, asked)
+    if work.settings.keeps_doubtful:
+        curves = with_chords(curves, np.radians(HEADWAY.widest))
     free = chains.spline[group_index(chains.bounds)] & (work.settings.curve_model == "automatic")
     if work.repairs:
         free = work.repairs.free(runs.positions, free)
@@ -286,7 +288,7 @@ def _chains_of(runs, work, progress):
     positions, offsets = runs.positions, runs.offsets
     may_reject = may_leave_out(positions, work.stream, offsets)
     if work.settings.keeps_doubtful:
-        may_reject &= ~_on_detours(runs, work.stream)
+        may_reject &= _off_by_times(runs, work.stream)
     if work.repairs:
         may_reject &= ~work.repairs.held(positions)
     chains = fit_chains(
@@ -362,11 +364,11 @@ def _next_to(after, offsets):
     return out
 
 
-def _on_detours(runs, stream):
-    """Positions (mask) that times and heights show to lie on a detour, each for itself."""
+def _off_by_times(runs, stream):
+    """Positions (mask) for which times or heights, each for itself, speak of a gross error."""
     place = np.arange(len(runs.positions))
-    times = headway_evidence(runs.positions, stream, runs.offsets, place, place)
-    return (times != 0) & (times + runs.positions.height_llr < HEADWAY.detour)
+    evidence = outlier_evidence(runs.positions, stream, runs.offsets, place, place)
+    return evidence > HEADWAY.clear
 
 
 def _contradicted(runs, drop, stream):

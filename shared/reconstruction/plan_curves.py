@@ -1,6 +1,6 @@
 """Fitted curves of runs, their samples, and the lines written from them."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -181,6 +181,23 @@ def curves_of_chains(chains, offsets, corner_angle, asked=None):
         corners=chains.start[corner],
         corner_run=of_run[corner],
     )
+
+
+def with_chords(curves, widest):
+    """Draw chords in place of arcs that turn far from one node to the next.
+
+    Parameters
+    ----------
+    curves : PlanCurves
+    widest : float
+        Greatest turn of an arc between two nodes, radians.
+
+    Returns
+    -------
+    PlanCurves
+    """
+    turn = np.abs(curves.curvature) * np.diff(curves.s, append=0.0)
+    return replace(curves, curvature=np.where(turn > widest, 0.0, curves.curvature))
 
 
 def _corners_of(chains, corner_angle):

@@ -67,3 +67,10 @@ def test_outliers_among_equal_heights_are_no_rounding():
     z[30] += 0.6
     stream = screen(table_of(np.arange(60.0), np.zeros(60), z=z)).stream
     assert stream.noise_up[0] < 0.01
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_an_even_slope_is_no_rounding(seed):
+    z = 0.2 * np.arange(40) + np.random.default_rng(seed).normal(0, 0.015, 40)
+    stream = screen(table_of(np.arange(40.0), np.zeros(40), z=z)).stream
+    assert stream.noise_up[0] < 0.03

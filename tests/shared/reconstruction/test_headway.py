@@ -49,11 +49,21 @@ def evidence_of(x, y, first, last):
 def test_a_slip_keeps_its_headway_and_a_jog_does_not():
     x, y = walked([(0, 0), (30, 0)])
     slipped = y.copy()
-    slipped[12] += 0.6
-    assert evidence_of(x, slipped, 12, 12) > 5
+    slipped[12] += 0.9
+    assert evidence_of(x, slipped, 12, 12) > 3
     jx, jy = walked([(0, 0), (12, 0), (12, 0.6), (12.6, 0.6), (12.6, 0), (30, 0)])
     place = int(np.argmax(jy))
     assert evidence_of(jx, jy, place, place) < 0.3
+
+
+def test_sides_that_lie_askew_are_no_haste():
+    """Who walks round a bay at a slower pace, between epochs that cut its corners, walks no faster
+    than the straight way between these."""
+    x, y = walked([(0, 0), (10, 0), (11.5, 2.6), (14, 2.6), (14, 0), (24, 0)], start=0.1)
+    inside = np.flatnonzero(y > 0.5)
+    assert len(inside) > 3
+    for first in inside[:-1]:
+        assert evidence_of(x, y, first, first + 1) < 1
 
 
 def test_haste_alone_speaks_at_an_end():

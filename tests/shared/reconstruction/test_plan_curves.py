@@ -1,11 +1,18 @@
 """Samples of fitted curves: where nodes may be left out."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
-from numpy.testing import assert_allclose
+from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.shared.alignment.profile import Profile
-from curbwright.shared.reconstruction.plan_curves import PlanCurves, sample, write_lines
+from curbwright.shared.reconstruction.plan_curves import (
+    PlanCurves,
+    sample,
+    with_chords,
+    write_lines,
+)
 
 
 def curves_of(x, y):
@@ -66,3 +73,17 @@ def test_where_a_line_doubles_back_the_turning_points_stay(back):
     curves = curves_of(back, [0.0] * 4)
     samples = sample(curves, profile_of(curves, [0.0] * 4), 0.01)
     assert_allclose(samples.x, back, atol=1e-12)
+
+
+def test_arcs_that_turn_far_between_two_nodes_become_chords():
+    x, y = np.cos([0.0, 0.4, 2.4]), np.sin([0.0, 0.4, 2.4])
+    curves = replace(
+        PlanCurves.empty(np.zeros(1, bool)),
+        x=x,
+        y=y,
+        s=np.array([0.0, 0.4, 2.4]),
+        curvature=np.array([1.0, 1.0, 0.0]),
+        offsets=np.array([0, 3]),
+    )
+    assert_array_equal(with_chords(curves, np.radians(100)).curvature, [1.0, 0.0, 0.0])
+    assert_array_equal(with_chords(curves, np.radians(120)).curvature, [1.0, 1.0, 0.0])
