@@ -21,7 +21,7 @@ def walks():
 
 def part_of(table, settings):
     medians = capture_medians(table, unusable(table, settings.max_h_accuracy)[-1])
-    return table, stream_of(medians, nominal_stream(medians), settings)
+    return table, stream_of(medians, nominal_stream(medians), settings), None
 
 
 def fitted(table, numbers=True, seen=None, **settings):
