@@ -97,6 +97,7 @@ def test_parameters():
         "STATIONS",
         "SUMMARY",
         "REPORT",
+        *own.TITLE_BLOCK,
     }
     assert [
         definitions[name].defaultValue()

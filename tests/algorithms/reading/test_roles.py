@@ -8,7 +8,7 @@ from numpy.testing import assert_array_equal
 from walkedlayers import FIELDS, Log, iso, layer_of, reconstruct, table, walk
 
 from curbwright.algorithms.reading import roles
-from curbwright.algorithms.reading.columns import _column, _column_of_list
+from curbwright.algorithms.reading.columns import _column_of_list, make_column
 
 T = [f"2026-05-04T10:00:{second:02d}Z" for second in range(12)]
 MOMENTS = np.array([text[:-1] for text in T], "M8[ms]")
@@ -21,7 +21,7 @@ METRES = [0.01 + 0.001 * row for row in range(12)]
 
 def column(kind, values):
     if kind == "datetime":
-        return _column("datetime", np.asarray(values, "M8[ms]"), np.zeros(len(values), bool))
+        return make_column("datetime", np.asarray(values, "M8[ms]"), np.zeros(len(values), bool))
     return _column_of_list(kind, list(values))
 
 
