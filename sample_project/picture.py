@@ -30,7 +30,7 @@ from qgis.PyQt.QtCore import Qt
 from qgis.PyQt.QtGui import QColor, QFont
 
 STYLES = Path(__file__).resolve().parents[1] / "plugin" / "styles"
-PAGE = (280.0, 214.0)  # millimetres, as all that follow
+PAGE = (280.0, 292.0)  # millimetres, as all that follow
 MARGIN = 6.0
 OVERVIEW = 112.0  # height
 INSET = (88.0, 66.0)
@@ -72,7 +72,7 @@ class Page:
     """A layout page on which items are placed in millimetres."""
 
     def __init__(self, project):
-        self.layout = QgsPrintLayout(project)
+        self.layout, self.trees = QgsPrintLayout(project), []
         self.layout.initializeDefaults()
         self.layout.pageCollection().page(0).setPageSize(QgsLayoutSize(*PAGE))
 
@@ -164,7 +164,7 @@ class Page:
         legend.setSplitLayer(True)
         legend.setBackgroundEnabled(False)
         legend.setBoxSpace(0)
-        self.tree = tree  # the legend does not own it
+        self.trees.append(tree)  # the legend does not own it
         return self.place(legend, x, y)
 
     def export(self, path):
@@ -177,20 +177,21 @@ class Page:
             raise SystemExit(f"The map could not be written to {path}.")
 
 
-def draw(data, results, image):
+def draw(data, results, basemap, image):
     """Draw the map.
 
     Parameters
     ----------
-    data, results : path
-        The sample project's GeoPackage, and the one with the layers edges, gaps, rejected and kept.
+    data, results, basemap : path
+        The sample project's GeoPackage, the one with the layers edges, gaps, rejected and kept, and
+        the one with the basemap that was brought up to date.
     image : path
         Where the PNG goes.
     """
     application = QgsApplication([], False)
     application.initQgis()
     try:
-        _draw(Path(data), Path(results), Path(image))
+        _draw(Path(data), Path(results), Path(basemap), Path(image))
     finally:
         QgsProject.instance().clear()
         application.exitQgis()
@@ -216,7 +217,25 @@ def _mark(page, overview, insets):
         )
 
 
-def _draw(data, results, image):
+def _draw_basemap(page, data, basemap, extent, top):
+    """The basemap as it was and as it is; the layers, which must outlive the page."""
+    former = _layer(
+        data,
+        "basemap",
+        "Legacy basemap",
+        symbol=QgsLineSymbol.createSimple(
+            {"line_color": "#8a949c", "line_width": "0.3", "line_style": "dot"}
+        ),
+    )
+    updated = _layer(basemap, "basemap", "Updated basemap", "updated.qml")
+    width = 2 * INSET[0] + 4
+    page.text("The legacy basemap brought up to date", MARGIN, top - 6, width, 5, 8, True)
+    shown = page.map([updated, former], extent, MARGIN, top, width, INSET[1])
+    page.scale_bar(shown, 25, MARGIN + 1, top + INSET[1] - 12)
+    return [updated, former]
+
+
+def _draw(data, results, basemap, image):
     project = QgsProject.instance()
     edges = _layer(results, "edges", "Edges", "edges.qml")
     # The ways from one capture to the next would only cover the map.
@@ -292,7 +311,11 @@ def _draw(data, results, image):
     _mark(page, overview, insets)
     page.scale_bar(overview, 25, MARGIN + 1, 20 + OVERVIEW - 13)
     page.north_arrow(overview, MARGIN + inner - 15, 22)
-    page.legend(
-        [edges, truth, gaps, dots, kept, rejected], MARGIN + 2 * (INSET[0] + 4) + 1, top - 6
-    )
+    beside = MARGIN + 2 * (INSET[0] + 4) + 1
+    page.legend([edges, truth, gaps, dots, kept, rejected], beside, top - 6)
+    below = top + INSET[1] + 10
+    lines = _draw_basemap(page, data, basemap, everything, below)
+    for layer in lines:
+        project.addMapLayer(layer, False)
+    page.legend(lines, beside, below - 6)
     page.export(image)

@@ -390,11 +390,14 @@ def update(host, folder, edges, target, report):
         after = np.array([line for _, line in rows])
         off += [rms(truth.distances(stations(lines))) for lines in (before, after)]
     words = ("REPLACED", "PARTLY", "FOLLOWED", "SHIFTED", "ADDED", "RETIRED", "HELD_BACK")
+    counts = ", ".join(
+        f"{word.lower().replace('_', ' ')} {numbers[word]:.0f}" for word in words
+    ).replace("partly", "replaced in part")
     return (
-        "updated basemap        "
-        + ", ".join(f"{numbers[word]:.0f} {word.lower().replace('_', ' ')}" for word in words)
-        + f"; RMSE against the truth: redrawn lines {off[0]:.3f} m before, {off[1]:.3f} m after,"
-        f" the others {off[2]:.3f} m and {off[3]:.3f} m"
+        f"updated basemap         {counts}\n"
+        "  distance from the truth, RMSE        before       after\n"
+        f"    redrawn lines                     {off[0]:6.3f} m    {off[1]:6.3f} m\n"
+        f"    all others                        {off[2]:6.3f} m    {off[3]:6.3f} m"
     )
 
 
@@ -583,7 +586,7 @@ def main(arguments):
     rows, comparison = summary(target), comparison_table(numbers, accuracy, compared)
     with tempfile.TemporaryDirectory() as folder:
         os.environ.setdefault("XDG_RUNTIME_DIR", folder)  # Qt grumbles where there is none
-        draw(DATA, target, image)
+        draw(DATA, target, updated, image)
     print(table(rows))
     print("\n" + alignments)
     print(passes)

@@ -67,7 +67,7 @@
         <layer enabled="1" pass="0" class="SimpleLine" locked="0">
           <Option type="Map">
             <Option type="QString" value="flat" name="capstyle"/>
-            <Option type="QString" value="0.1;1.5" name="customdash"/>
+            <Option type="QString" value="4;0.5" name="customdash"/>
             <Option type="QString" value="MM" name="customdash_unit"/>
             <Option type="QString" value="round" name="joinstyle"/>
             <Option type="QString" value="29,53,87,255" name="line_color"/>

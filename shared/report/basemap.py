@@ -103,6 +103,7 @@ def write_update_report(path, context):
         section("What changed", _counts(context)),
         section("Changes", *_changes(context)),
         section("Held back", *_held(context)),
+        section("Settings", facts([(text(name), text(said)) for name, said in context.settings])),
         ending(
             [
                 "Stretches that nobody walked keep the accuracy that they had.",
@@ -110,7 +111,6 @@ def write_update_report(path, context):
                 " them.",
             ]
         ),
-        section("Settings", facts([(text(name), text(said)) for name, said in context.settings])),
     ]
     write_page(
         path,
@@ -185,7 +185,7 @@ def _changes(context):
             text(change.existing_id or "new"),
             text(WORDS[change.what]),
             number(change.moved, 2),
-            towards(change.moved_azimuth),
+            towards(change.moved_azimuth).replace("°)", "°\u2060)"),  # no line break before it
             number(change.offset_max, 2),
             text(change.edge_ids),
             text(change.decided_by or "settings"),
