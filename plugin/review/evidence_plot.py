@@ -255,8 +255,8 @@ class EvidencePlot(QWidget):
         strips = self.strips(rect, painter.fontMetrics())
         if not strips:
             note = self.note or tr("Choose a line of the list to see the evidence behind it.")
-            flags = Qt.AlignmentFlag.AlignCenter | Qt.TextFlag.TextWordWrap
-            painter.drawText(rect.adjusted(12, 12, -12, -12), _number(flags), note)
+            flags = _number(Qt.AlignmentFlag.AlignCenter) | _number(Qt.TextFlag.TextWordWrap)
+            painter.drawText(rect.adjusted(12, 12, -12, -12), flags, note)
             return
         grid = QColor(text)
         grid.setAlphaF(0.16)

@@ -215,11 +215,12 @@ class Session(QObject):
             signal.disconnect(slot)
         self._connected = []
 
-    def _removed(self, ids):
-        gone = [part for part, ident in self.ids.items() if ident in set(ids)]
+    def _removed(self, layers):
+        # the host has two signals of that name, with ids and with layers
+        gone_ids = {one if isinstance(one, str) else one.id() for one in layers}
+        gone = [part for part, ident in self.ids.items() if ident in gone_ids]
         if not gone:
             return
-        gone_ids = set(ids)
         kept = []
         for ident, signal, slot in self._connected:
             if ident in gone_ids:
