@@ -146,7 +146,7 @@ class CurbwrightPlugin:
         if name not in REVIEWED:
             return
         bar = self.iface.messageBar()
-        item = bar.createMessage(MENU, self.tr("The edges are there: see what deserves a look."))
+        item = bar.createMessage(MENU, self.tr("See which edges deserve a look."))
         button = QPushButton(self.tr("Review…"), item)
         button.clicked.connect(lambda checked=False: self.review_results(dict(results), item))
         item.layout().addWidget(button)

@@ -207,11 +207,10 @@ class ReviewController(QObject):
             self.panel.set_decidable(self.session.review is not None)
             return
         names = ", ".join(self.session.sources[part][1] for part in missing)
-        text = tr(
-            "“{}” was removed from the project. The list stays; to decide, load it again."
-        ).format(names)
+        text = tr("“{}” is not in the project any more. To decide, load it again.").format(names)
         bar = self.panel.messages
-        item = bar.createMessage("", text)
+        item = bar.createMessage("", tr("“{}” was removed.").format(names))
+        item.setToolTip(text)
         button = QPushButton(tr("Load again"), item)
         button.clicked.connect(lambda checked=False: self.session.load_again())
         item.layout().addWidget(button)

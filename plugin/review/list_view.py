@@ -6,7 +6,9 @@ from qgis.PyQt.QtWidgets import (
     QAbstractItemView,
     QComboBox,
     QGridLayout,
+    QHBoxLayout,
     QHeaderView,
+    QLabel,
     QMenu,
     QProgressBar,
     QSizePolicy,
@@ -43,13 +45,18 @@ class ListView(QWidget):
         self._make_table()
         self.bar = QProgressBar(self)
         self.bar.setAccessibleName(tr("Progress of the review"))
-        self.bar.setMaximumHeight(int(1.4 * self.fontMetrics().height()))
+        self.bar.setTextVisible(False)  # themes may write it dark on dark
+        self.bar.setMaximumHeight(int(0.8 * self.fontMetrics().height()))
+        self.said = QLabel(self)
+        progress = QHBoxLayout()
+        progress.addWidget(self.said)
+        progress.addWidget(self.bar, 1)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(3)
         layout.addLayout(self._filters)
         layout.addWidget(self.table, 1)
-        layout.addWidget(self.bar)
+        layout.addLayout(progress)
         self.show_progress()
 
     def _make_filters(self):
@@ -219,7 +226,7 @@ class ListView(QWidget):
         done, total = self.model.progress()
         self.bar.setMaximum(max(total, 1))
         self.bar.setValue(done)
-        self.bar.setFormat(
+        self.said.setText(
             tr("{} of {} decided").format(done, total) if total else tr("nothing to decide")
         )
 

@@ -25,7 +25,7 @@ from . import marks
 from .epoch_model import EpochModel
 from .evidence_plot import EvidencePlot
 from .list_view import ListView
-from .words import DECISION_ICONS, tr
+from .words import decision_icon, tr
 
 NAME = "CurbwrightReview"
 
@@ -145,7 +145,8 @@ class ReviewPanel(QgsDockWidget):
             ("hold", tr("Hold"), "H"),
             ("reject", tr("Reject"), "R"),
         ):
-            action = self.action(name, text, DECISION_ICONS[name], keys)
+            action = self.action(name, text, "", keys)
+            action.setIcon(decision_icon(name))
             action.triggered.connect(lambda checked=False, word=name: self.decided.emit(word))
             button = QToolButton(body)
             button.setDefaultAction(action)

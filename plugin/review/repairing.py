@@ -126,7 +126,7 @@ class Repairing(QObject):
     def _refuse(self, why):
         self.bar.set_walks([])
         self.bar.set_on(True)
-        self.bar.tools.setVisible(False)
+        self.bar.show_tools(False)
         self.bar.say.setText(why)
 
     def _begin(self):
@@ -189,7 +189,7 @@ class Repairing(QObject):
 
     def _failed(self, text):
         self._work = None
-        self.bar.tools.setVisible(False)
+        self.bar.show_tools(False)
         self.bar.say.setText(text)
 
     # the layer of repairs
@@ -245,7 +245,7 @@ class Repairing(QObject):
         if subject is not self.subject or not self.is_on:
             return
         self.refitted = result
-        self.bar.tools.setVisible(True)
+        self.bar.show_tools(True)
         self.list.show_rows(rows, ids, {place: (state, why) for place, state, why in result.said})
         place, view = self.panel.plot.epoch, self.panel.plot.view
         former = self.panel.plot.evidence

@@ -109,8 +109,8 @@ class RepairsBar(QWidget):
                 lambda checked=False, one=element: self.asked.emit("element", one)
             )
         stretch.setMenu(menu)
+        stretch.setAutoRaise(True)
         self.stretch = stretch
-        self.tools.addWidget(stretch)
         first = QHBoxLayout()
         first.setSpacing(3)
         first.addWidget(button)
@@ -121,16 +121,25 @@ class RepairsBar(QWidget):
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(0)
         layout.addLayout(first)
-        layout.addWidget(self.tools)
+        second = QHBoxLayout()
+        second.setSpacing(0)
+        second.addWidget(self.tools, 1)
+        second.addWidget(stretch)
+        layout.addLayout(second)
         self.set_on(False)
 
     def set_on(self, is_on):
         """Show the tools, or hide them."""
-        self.tools.setVisible(is_on)
+        self.show_tools(is_on)
         self.walks.setVisible(is_on and self.walks.count() > 1)
         self.say.setVisible(is_on)
         if not is_on:
             self.say.clear()
+
+    def show_tools(self, are_shown):
+        """Show the buttons of repairs, or hide them."""
+        self.tools.setVisible(are_shown)
+        self.stretch.setVisible(are_shown)
 
     def set_walks(self, walks):
         """Offer the walks of a line."""

@@ -1,8 +1,11 @@
 """What the panel calls things, and how numbers are written."""
 
 import math
+from pathlib import Path
 
+from qgis.core import QgsApplication
 from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP, QCoreApplication
+from qgis.PyQt.QtGui import QIcon
 
 from ...shared.review.worklist import Kind
 
@@ -27,11 +30,22 @@ _DECISIONS = {
 }
 DECISION_ICONS = {
     "accept": "mIconSuccess.svg",
-    "hold": "mTaskOnHold.svg",
+    "hold": "",  # the host's own is black on dark themes
     "reject": "mIconDelete.svg",
 }
 LENGTHS = (Kind.NEW, Kind.GONE, Kind.PARTLY)
 PLAIN = 1.0  # m: below it millimetres are read more easily
+
+
+HOLD = Path(__file__).parents[1] / "icons" / "hold.svg"
+
+
+def decision_icon(decision):
+    """Icon of a decision; an empty one for none."""
+    if decision == "hold":
+        return QIcon(str(HOLD))
+    name = DECISION_ICONS.get(decision)
+    return QgsApplication.getThemeIcon(name) if name else QIcon()
 
 
 def tr(text):

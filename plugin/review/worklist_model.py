@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 
 import numpy as np
-from qgis.core import QgsApplication
 from qgis.PyQt.QtCore import QAbstractTableModel, QModelIndex, Qt
 from qgis.PyQt.QtGui import QFont
 
@@ -269,5 +268,5 @@ class WorklistModel(QAbstractTableModel):
         if decision not in words.DECISION_ICONS:
             return None
         if decision not in self._icons:
-            self._icons[decision] = QgsApplication.getThemeIcon(words.DECISION_ICONS[decision])
+            self._icons[decision] = words.decision_icon(decision)
         return self._icons[decision]

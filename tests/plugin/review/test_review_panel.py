@@ -238,7 +238,7 @@ def test_what_is_decided_elsewhere_is_seen(opened):
     layer.changeAttributeValue(2, layer.fields().lookupField("decision"), "accept")
     row = opened.session.review.label.index("2")
     assert opened.session.review.decision[row] == "accept"
-    assert opened.panel.list.bar.format().startswith("1 of ")
+    assert opened.panel.list.said.text().startswith("1 of ")
     with_all = opened.panel.list.model.rowCount()
     layer.deleteFeature(2)
     assert opened.panel.list.model.rowCount() == with_all - 1
@@ -260,7 +260,7 @@ def test_thirty_decisions_by_keyboard_alone(opened, hand, results, press):
         press(opened, "ahr"[number % 3])
         wanted[what, fid] = ("accept", "hold", "reject")[number % 3]
         assert opened.panel.list.row() != row
-    assert opened.panel.list.bar.format().startswith("30 of ")
+    assert opened.panel.list.said.text().startswith("30 of ")
     press(opened, "s")
     file = results / "curbwright.gpkg"
     assert {(0, fid): word for fid, word in stored(file).items()} == {
