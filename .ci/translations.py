@@ -5,8 +5,8 @@ plugin/i18n/curbwright_LANGUAGE.ts (Qt Linguist's format), keeps what is transla
 is gone, and compiles the files by Qt's `lrelease` (Debian: qttools5-dev-tools) where that is
 installed. With ``--check`` it only tells what is missing or stale.
 
-Contexts are those that the code asks for: the one that `tr` of a module, of a class or of
-`QT_TRANSLATE_NOOP` names; else “Algorithm”, the base of all, whose `tr` looks there last.
+Contexts are those that the code asks for: the one that `tr` of a module, own or imported, of a
+class or of `QT_TRANSLATE_NOOP` names; else “Algorithm”, the base of all, whose `tr` looks there last.
 """
 
 import ast
@@ -53,9 +53,21 @@ def _literal(node):
     return node.value if isinstance(node, ast.Constant) and isinstance(node.value, str) else None
 
 
-def texts_of(tree):
+def imported_context(path, tree):
+    """Context of the function `tr` that a module imports from one beside it; None without one."""
+    for node in tree.body:
+        if isinstance(node, ast.ImportFrom) and any(one.name == "tr" for one in node.names):
+            beside = path.parents[node.level - 1].joinpath(*node.module.split("."))
+            text = beside.with_suffix(".py").read_text(encoding="utf-8")
+            return own_context(ast.parse(text).body)
+    return None
+
+
+def texts_of(path):
     """Yield context and text of everything that is marked in a module."""
-    yield from _texts(tree, own_context(tree.body) or FALLBACK)
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    context = own_context(tree.body) or imported_context(path, tree)
+    yield from _texts(tree, context or FALLBACK)
 
 
 def _texts(node, context):
@@ -84,7 +96,7 @@ def collect():
     found = {}
     for folder in ("algorithms", "plugin"):
         for path in sorted((ROOT / folder).rglob("*.py")):
-            for context, text in texts_of(ast.parse(path.read_text(encoding="utf-8"))):
+            for context, text in texts_of(path):
                 found.setdefault(context, set()).add(text)
     return {context: sorted(found[context]) for context in sorted(found)}
 

@@ -32,14 +32,6 @@
    <translation>: eine andere Kante.</translation>
   </message>
   <message>
-   <source>A corner at the chosen epoch</source>
-   <translation type="unfinished" />
-  </message>
-  <message>
-   <source>A decision here goes to all lines of the day. Look at the control points first: base, antenna height, correction service.</source>
-   <translation>Eine Entscheidung hier gilt für alle Linien des Tages. Zuerst die Festpunkte ansehen: Basis, Antennenhöhe, Korrekturdienst.</translation>
-  </message>
-  <message>
    <source>A flatter curve becomes a tangent, or several.</source>
    <translation>Ein flacherer Bogen wird zu einer Geraden oder zu mehreren.</translation>
   </message>
@@ -80,10 +72,6 @@
    <translation>Ein Punkt braucht nach dem Weglassen grober Fehler mindestens so viele Epochen; sind es weniger, werden sie als „too_few“ verworfen.</translation>
   </message>
   <message>
-   <source>A smooth joint at the chosen epoch</source>
-   <translation type="unfinished" />
-  </message>
-  <message>
    <source>A spot point that is farther from the nearest control point is none of it. More than the shift that is feared, less than the points are apart.</source>
    <translation>Ein Einzelpunkt, der weiter vom nächsten Festpunkt entfernt ist, gehört zu keinem. Größer als der befürchtete Versatz, kleiner als der Abstand der Punkte voneinander.</translation>
   </message>
@@ -104,20 +92,8 @@
    <translation>Ein engerer Bogen wird zu einer Ecke oder zu mehreren Geraden.</translation>
   </message>
   <message>
-   <source>Accept</source>
-   <translation>Annehmen</translation>
-  </message>
-  <message>
    <source>Accept sentences without checksum</source>
    <translation>NMEA-Sätze ohne Prüfsumme zulassen</translation>
-  </message>
-  <message>
-   <source>Across (mm)</source>
-   <translation>Quer (mm)</translation>
-  </message>
-  <message>
-   <source>Across, right +</source>
-   <translation>Quer, rechts +</translation>
   </message>
   <message>
    <source>Add new edges</source>
@@ -126,10 +102,6 @@
   <message>
    <source>Adds edges that have no counterpart.</source>
    <translation>Fügt Kanten hinzu, die kein Gegenstück haben.</translation>
-  </message>
-  <message>
-   <source>After</source>
-   <translation>Nachher</translation>
   </message>
   <message>
    <source>After a longer pause a stop at the same place is a point of its own. 0: pauses at one place do not matter.</source>
@@ -144,28 +116,8 @@
    <translation>Trassierungen: {} aus „{}“, {:.2f} m Länge in der Örtlichkeit, davon {} geschlossen.</translation>
   </message>
   <message>
-   <source>All captures</source>
-   <translation>Alle Aufnahmen</translation>
-  </message>
-  <message>
-   <source>All days</source>
-   <translation>Alle Tage</translation>
-  </message>
-  <message>
    <source>All edges, merged and not, as lines with heights in the layer's CRS.</source>
    <translation>Alle Kanten, zusammengeführt oder nicht, als Linien mit Höhen im KBS des Layers.</translation>
-  </message>
-  <message>
-   <source>All lines</source>
-   <translation>Alle Linien</translation>
-  </message>
-  <message>
-   <source>All reasons</source>
-   <translation>Alle Gründe</translation>
-  </message>
-  <message>
-   <source>All states</source>
-   <translation>Alle Zustände</translation>
   </message>
   <message>
    <source>All was done in one process, since others could not be used: {}.</source>
@@ -188,20 +140,12 @@
    <translation>Eine Kante oder mehrere verbundene, die zu ihrem Anfang zurückkehren, werden zum Ring. Sonst bleiben sie dort offen, wo sie am schlechtesten zusammenpassen.</translation>
   </message>
   <message>
-   <source>Arc</source>
-   <translation type="unfinished" />
-  </message>
-  <message>
    <source>Arcs</source>
    <translation>Kreisbögen</translation>
   </message>
   <message>
    <source>Area, as the report names it</source>
    <translation>Gebiet, wie es im Bericht stehen soll</translation>
-  </message>
-  <message>
-   <source>As it was fitted. Sigma across {}.</source>
-   <translation type="unfinished" />
   </message>
   <message>
    <source>Author, as the report names them</source>
@@ -216,10 +160,6 @@
    <translation>Gemittelte Punkte</translation>
   </message>
   <message>
-   <source>Before</source>
-   <translation>Vorher</translation>
-  </message>
-  <message>
    <source>Beside the layers, or in their place: a folder whose files are taken, or a pattern like “days/**/*.gpkg”. All layers of points and lines are taken, those of a GeoPackage one by one, by path and name. What cannot be epochs is named in the log and passed over, as is what this run uses otherwise; results in the folder for the results are never taken.</source>
    <translation>Neben den Layern oder an ihrer Stelle: ein Ordner, dessen Dateien verwendet werden, oder ein Muster wie „days/**/*.gpkg“. Verwendet werden alle Layer mit Punkten oder Linien, die eines GeoPackage einzeln, geordnet nach Pfad und Name. Was keine Epochen sein können, wird im Protokoll genannt und übergangen, ebenso, was dieser Lauf anderweitig verwendet; Ergebnisse im Ergebnisordner werden nie verwendet.</translation>
   </message>
@@ -228,28 +168,8 @@
    <translation>Überblendlänge (m)</translation>
   </message>
   <message>
-   <source>Break</source>
-   <translation type="unfinished" />
-  </message>
-  <message>
-   <source>Break after</source>
-   <translation type="unfinished" />
-  </message>
-  <message>
    <source>Breaks to keep</source>
    <translation>Zu erhaltende Unterbrechungen</translation>
-  </message>
-  <message>
-   <source>Bridge</source>
-   <translation type="unfinished" />
-  </message>
-  <message>
-   <source>Bridge gap</source>
-   <translation type="unfinished" />
-  </message>
-  <message>
-   <source>Bridge the gap next to the chosen epoch</source>
-   <translation type="unfinished" />
   </message>
   <message>
    <source>CRS of the results</source>
@@ -280,14 +200,6 @@
    <translation>Aufnahmen: {}. Datenstrom: eine Epoche je {} s, {} m Abstand.</translation>
   </message>
   <message>
-   <source>Chainage (m)</source>
-   <translation>Stationierung (m)</translation>
-  </message>
-  <message>
-   <source>Change</source>
-   <translation>Änderung</translation>
-  </message>
-  <message>
    <source>Change the existing layer itself</source>
    <translation>Den Bestandslayer selbst ändern</translation>
   </message>
@@ -306,10 +218,6 @@
   <message>
    <source>Changes of existing lines</source>
    <translation>Änderungen der Bestandslinien</translation>
-  </message>
-  <message>
-   <source>Changes of the update</source>
-   <translation>Änderungen der Fortführung</translation>
   </message>
   <message>
    <source>Changes of “Join edge ends”; ends left open count.</source>
@@ -336,8 +244,8 @@
    <translation>Prüfpunkte in „{}“: {}. Verglichen mit „{}“: {}.</translation>
   </message>
   <message>
-   <source>Check that the points have geometry (single points) and that the layer's CRS is the right one.</source>
-   <translation>Prüfen, ob die Punkte eine Geometrie haben (Typ Punkt, nicht Multipunkt) und ob das KBS des Layers stimmt.</translation>
+   <source>Check the geometry: rows must hold single points, as the layer says, and its CRS must be the right one.</source>
+   <translation type="unfinished" />
   </message>
   <message>
    <source>Check “{}” (field “{}” was used) and “{}”, or capture with a fixed solution.</source>
@@ -346,26 +254,6 @@
   <message>
    <source>Checked points</source>
    <translation>Ausgewertete Prüfpunkte</translation>
-  </message>
-  <message>
-   <source>Choose a line of the list to see the evidence behind it.</source>
-   <translation>Eine Linie der Liste wählen, um die zugehörigen Belege zu sehen.</translation>
-  </message>
-  <message>
-   <source>Choose an edge: there is nothing to repair in this line.</source>
-   <translation type="unfinished" />
-  </message>
-  <message>
-   <source>Choose an epoch first: click on it, or use the arrow keys in the plot.</source>
-   <translation type="unfinished" />
-  </message>
-  <message>
-   <source>Choose an epoch that is used.</source>
-   <translation type="unfinished" />
-  </message>
-  <message>
-   <source>Choose on the map</source>
-   <translation>In der Karte wählen</translation>
   </message>
   <message>
    <source>Choose the field that holds the time in “{}”.</source>
@@ -420,10 +308,6 @@
    <translation>Festpunkte</translation>
   </message>
   <message>
-   <source>Corner</source>
-   <translation type="unfinished" />
-  </message>
-  <message>
    <source>Corners</source>
    <translation>Ecken</translation>
   </message>
@@ -460,56 +344,12 @@
    <translation>Datum: {}.</translation>
   </message>
   <message>
-   <source>Day</source>
-   <translation>Tag</translation>
-  </message>
-  <message>
    <source>Days that control shows to be off</source>
    <translation>Tage, die laut Festpunktkontrolle abweichen</translation>
   </message>
   <message>
-   <source>Decide so again</source>
-   <translation>Entscheidung wiederherstellen</translation>
-  </message>
-  <message>
-   <source>Decided</source>
-   <translation>Entschieden</translation>
-  </message>
-  <message>
-   <source>Decided again: {}</source>
-   <translation>Wieder entschieden: {}</translation>
-  </message>
-  <message>
-   <source>Decided or not</source>
-   <translation>Entschieden oder nicht</translation>
-  </message>
-  <message>
-   <source>Decision</source>
-   <translation>Entscheidung</translation>
-  </message>
-  <message>
-   <source>Decision: {}.</source>
-   <translation>Entscheidung: {}.</translation>
-  </message>
-  <message>
-   <source>Decisions are saved.</source>
-   <translation>Die Entscheidungen sind gespeichert.</translation>
-  </message>
-  <message>
-   <source>Decisions that are not saved yet are taken into account all the same.</source>
-   <translation>Noch nicht gespeicherte Entscheidungen werden trotzdem berücksichtigt.</translation>
-  </message>
-  <message>
-   <source>Detail</source>
-   <translation>Einzelheit</translation>
-  </message>
-  <message>
    <source>Disagreements</source>
    <translation>Widersprüche</translation>
-  </message>
-  <message>
-   <source>Disagreements of walks</source>
-   <translation>Widersprüche zwischen Begehungen</translation>
   </message>
   <message>
    <source>Disagreements of “Merge repeat passes”.</source>
@@ -552,10 +392,6 @@
    <translation>Jede Änderung mit der Geometrie davor und allem, was zum Zurücknehmen nötig ist.</translation>
   </message>
   <message>
-   <source>Edge from existing line, right +</source>
-   <translation>Kante gegen Bestandslinie, rechts +</translation>
-  </message>
-  <message>
    <source>Edges</source>
    <translation>Kanten</translation>
   </message>
@@ -578,10 +414,6 @@
   <message>
    <source>Edges as reconstructed, all walks in one layer, in any CRS, with or without Z, in any order and direction.</source>
    <translation>Kanten wie rekonstruiert, alle Begehungen in einem Layer, in beliebigem KBS, mit oder ohne Z, in beliebiger Reihenfolge und Richtung.</translation>
-  </message>
-  <message>
-   <source>Edges as walked, where those above were merged</source>
-   <translation>Kanten wie begangen, falls die obigen zusammengeführt wurden</translation>
   </message>
   <message>
    <source>Edges as “Reconstruct edges” writes them, or any other lines, in any CRS, with or without Z. Each part of a multi-part line is an edge.</source>
@@ -616,10 +448,6 @@
    <translation>Kanten, die sich in einem dieser Felder unterscheiden, werden nie zusammengeführt, zum Beispiel Oberkante, Ansichtsfläche und Rinnensohle eines Bordsteins. Leer gelassen, entscheiden Lage und Höhe.</translation>
   </message>
   <message>
-   <source>Edges to review</source>
-   <translation>Zu prüfende Kanten</translation>
-  </message>
-  <message>
    <source>Edges with sigma_cross, sigma_up, start_reason or end_reason. If passes are given, the edges that were merged.</source>
    <translation>Kanten mit sigma_cross, sigma_up, start_reason oder end_reason. Sind Durchgänge angegeben, die Kanten, die zusammengeführt wurden.</translation>
   </message>
@@ -646,10 +474,6 @@
   <message>
    <source>Elements: {} tangents, {} arcs, {} corners.</source>
    <translation>Elemente: {} Geraden, {} Kreisbögen, {} Ecken.</translation>
-  </message>
-  <message>
-   <source>End the edge after the chosen epoch</source>
-   <translation type="unfinished" />
   </message>
   <message>
    <source>Ends joined</source>
@@ -680,16 +504,12 @@
    <translation>Epochen</translation>
   </message>
   <message>
-   <source>Epochs ({})</source>
-   <translation>Epochen ({})</translation>
+   <source>Epochs are {} m apart: nobody walks so fast, and edges drawn through them would be straight lines between far places. Check the field in “{}”, and the times.</source>
+   <translation type="unfinished" />
   </message>
   <message>
    <source>Epochs as points, in any CRS, with or without Z, rows in any order; or lines, with M as the time of each vertex or in the order of their vertices; or polygons, each ring of which is a capture.</source>
    <translation>Epochen als Punkte, in beliebigem KBS, mit oder ohne Z, Zeilen in beliebiger Reihenfolge; oder Linien, mit M als Zeit jedes Stützpunkts oder in der Reihenfolge ihrer Stützpunkte; oder Polygone, von denen jeder Ring eine Aufnahme ist.</translation>
-  </message>
-  <message>
-   <source>Epochs behind the line</source>
-   <translation>Epochen hinter der Linie</translation>
   </message>
   <message>
    <source>Epochs kept</source>
@@ -776,14 +596,6 @@
    <translation>Jede Verbindung mit dem Betrag der Verschiebung und jedes offen gelassene Ende nahe einer anderen Kante mit dem Grund.</translation>
   </message>
   <message>
-   <source>Evidence</source>
-   <translation>Belege</translation>
-  </message>
-  <message>
-   <source>Evidence against chainage</source>
-   <translation>Belege über der Stationierung</translation>
-  </message>
-  <message>
    <source>Existing lines</source>
    <translation>Bestandslinien</translation>
   </message>
@@ -792,20 +604,12 @@
    <translation>Bestandslinien zählen nur, wo sie auf mindestens dieser Länge keine Kante haben.</translation>
   </message>
   <message>
-   <source>Existing lines with their status</source>
-   <translation>Bestandslinien mit ihrem Status</translation>
-  </message>
-  <message>
    <source>Existing lines with their status, of “Compare edges with existing linework”.</source>
    <translation>Bestandslinien mit ihrem Status aus „Kanten mit Bestandslinien vergleichen“.</translation>
   </message>
   <message>
    <source>Fail where a layer or a stage failed</source>
    <translation>Mit einem Fehler enden, wenn ein Layer oder ein Schritt fehlschlug</translation>
-  </message>
-  <message>
-   <source>Feature</source>
-   <translation>Objekt</translation>
   </message>
   <message>
    <source>Field by which tested points or lines are paired with check points. Give both identifiers, or neither: then the nearest one counts.</source>
@@ -864,14 +668,6 @@
    <translation>Geraden und Kreisbögen einpassen</translation>
   </message>
   <message>
-   <source>Fit this walk anew with repairs; nothing is written to the edges before the captures are processed again</source>
-   <translation type="unfinished" />
-  </message>
-  <message>
-   <source>Fitting “{}” anew…</source>
-   <translation type="unfinished" />
-  </message>
-  <message>
    <source>Fix</source>
    <translation>Lösungsstatus</translation>
   </message>
@@ -898,14 +694,6 @@
   <message>
    <source>For unattended runs: where a layer cannot be opened or fails, or a stage fails, the run ends with an error (exit code not 0) after the results of all others have been written.</source>
    <translation>Für unbeaufsichtigte Läufe: Wo sich ein Layer nicht öffnen lässt oder fehlschlägt oder ein Schritt fehlschlägt, endet der Lauf mit einem Fehler (Rückgabewert ungleich 0), nachdem die Ergebnisse aller anderen geschrieben wurden.</translation>
-  </message>
-  <message>
-   <source>From before (dashed) to after (solid); hold B to see before</source>
-   <translation>Von vorher (gestrichelt) nach nachher (durchgezogen); B gedrückt halten, um vorher zu sehen</translation>
-  </message>
-  <message>
-   <source>From before to after</source>
-   <translation>Von vorher nach nachher</translation>
   </message>
   <message>
    <source>GST without a GGA of the same time: {}.</source>
@@ -936,28 +724,8 @@
    <translation>„{}“ oder „{}“ angeben: Es gibt keine Aufnahme zu verarbeiten.</translation>
   </message>
   <message>
-   <source>Go on to “Update existing linework” with these lines</source>
-   <translation>Mit diesen Linien zu „Bestandslinien fortführen“ übergehen</translation>
-  </message>
-  <message>
-   <source>Go to the evidence</source>
-   <translation>Zu den Belegen</translation>
-  </message>
-  <message>
-   <source>Go to the list</source>
-   <translation>Zur Liste</translation>
-  </message>
-  <message>
    <source>HTML files (*.html)</source>
    <translation>HTML-Dateien (*.html)</translation>
-  </message>
-  <message>
-   <source>Height</source>
-   <translation>Höhe</translation>
-  </message>
-  <message>
-   <source>Height (m)</source>
-   <translation>Höhe (m)</translation>
   </message>
   <message>
    <source>Height in Z</source>
@@ -974,10 +742,6 @@
   <message>
    <source>Higher stations are flagged “high”.</source>
    <translation>Höhere Stationen werden als „high“ gekennzeichnet.</translation>
-  </message>
-  <message>
-   <source>Hold</source>
-   <translation>Zurückstellen</translation>
   </message>
   <message>
    <source>Horizontal accuracy</source>
@@ -1084,10 +848,6 @@
    <translation>Layer „{}“ hat sich während des Lesens geändert: {} Zeilen fehlen nun. Erneut ausführen, wenn niemand ihn bearbeitet.</translation>
   </message>
   <message>
-   <source>Layer “{}” does not open for editing.</source>
-   <translation>Layer „{}“ lässt sich nicht zum Bearbeiten öffnen.</translation>
-  </message>
-  <message>
    <source>Layer “{}” failed: {}</source>
    <translation>Layer „{}“ ist fehlgeschlagen: {}</translation>
   </message>
@@ -1116,10 +876,6 @@
    <translation>Layer „{}“ ist leer: Es gibt keinen Prüfpunkt.</translation>
   </message>
   <message>
-   <source>Layer “{}” refused the repair; it is as it was.</source>
-   <translation type="unfinished" />
-  </message>
-  <message>
    <source>Layer “{}”: all {} epochs were rejected, {} of them as “{}”. {}</source>
    <translation>Layer „{}“: Alle {} Epochen wurden verworfen, {} davon als „{}“. {}</translation>
   </message>
@@ -1136,10 +892,6 @@
    <translation>Layer mit Epochen eines Datenstroms: Punkte oder Linien, mit M als Zeit jedes Stützpunkts oder in der Reihenfolge ihrer Stützpunkte; jeder in beliebigem KBS, Zeilen in beliebiger Reihenfolge.</translation>
   </message>
   <message>
-   <source>Layers of the project…</source>
-   <translation>Layer des Projekts…</translation>
-  </message>
-  <message>
    <source>Layers processed</source>
    <translation>Verarbeitete Layer</translation>
   </message>
@@ -1152,20 +904,12 @@
    <translation>Fehlgeschlagene Layer</translation>
   </message>
   <message>
-   <source>Layers to review</source>
-   <translation>Zu prüfende Layer</translation>
-  </message>
-  <message>
    <source>Layers “{}” and “{}” cannot be compared: {}.</source>
    <translation>Layer „{}“ und „{}“ lassen sich nicht vergleichen: {}.</translation>
   </message>
   <message>
    <source>Leave out</source>
    <translation>Weglassen</translation>
-  </message>
-  <message>
-   <source>Leave the chosen epoch out; its reason is kept</source>
-   <translation type="unfinished" />
   </message>
   <message>
    <source>Left empty, it is the project's CRS where that is projected, else that of the first layer. Positions are transformed as the project says; heights stay on their datum.</source>
@@ -1176,24 +920,12 @@
    <translation>Offen gelassen</translation>
   </message>
   <message>
-   <source>Length</source>
-   <translation>Länge</translation>
-  </message>
-  <message>
    <source>Length of transitions (m)</source>
    <translation>Länge der Übergänge (m)</translation>
   </message>
   <message>
-   <source>Limits</source>
-   <translation>Grenzwerte</translation>
-  </message>
-  <message>
    <source>Limits: an edge breaks at pauses over {} s and at steps over {} m.</source>
    <translation>Grenzwerte: Eine Kante endet bei Pausen über {} s und bei Schritten über {} m.</translation>
-  </message>
-  <message>
-   <source>Line</source>
-   <translation>Linie</translation>
   </message>
   <message>
    <source>Lines farther apart than this are not the same thing.</source>
@@ -1236,10 +968,6 @@
    <translation>Orte zur Nachbegehung auflisten</translation>
   </message>
   <message>
-   <source>Load again</source>
-   <translation>Neu laden</translation>
-  </message>
-  <message>
    <source>Loads the layers into the group “Curbwright” of the open project, or renews them there.</source>
    <translation>Lädt die Layer in die Gruppe „Curbwright“ des geöffneten Projekts oder erneuert sie dort.</translation>
   </message>
@@ -1248,8 +976,16 @@
    <translation>Protokoll „{}“ enthält Zeiten, aber kein Datum: Kein RMC- oder ZDA-Satz nennt eines. Das UTC-Datum seiner ersten Epoche in „{}“ angeben.</translation>
   </message>
   <message>
+   <source>Log “{}”: the epochs run from {} to {}. Receivers whose count of weeks has rolled over give dates that are 1024 weeks early; that would be {}. Check the date.</source>
+   <translation type="unfinished" />
+  </message>
+  <message>
    <source>Log “{}”: {} bytes, {} of them outside sentences. Used: {}. Others: {}.</source>
    <translation>Protokoll „{}“: {} Bytes, davon {} außerhalb von Sätzen. Verwendet: {}. Andere: {}.</translation>
+  </message>
+  <message>
+   <source>Log “{}”: {} dates (RMC, ZDA) do not go on with the time of day, as of a receiver that has just been started, and are taken as wrong: the epochs run from {} to {}.</source>
+   <translation type="unfinished" />
   </message>
   <message>
    <source>Log “{}”: {} positions stand in RMC alone. They have neither height nor fix quality and are left out.</source>
@@ -1266,18 +1002,6 @@
   <message>
    <source>Lower stations are flagged “low”.</source>
    <translation>Niedrigere Stationen werden als „low“ gekennzeichnet.</translation>
-  </message>
-  <message>
-   <source>Map follows the list</source>
-   <translation>Karte folgt der Liste</translation>
-  </message>
-  <message>
-   <source>Mark a stretch first: Shift and the mouse, or the right button.</source>
-   <translation type="unfinished" />
-  </message>
-  <message>
-   <source>Mark a stretch with Shift and the mouse, or with Shift and the arrow keys</source>
-   <translation type="unfinished" />
   </message>
   <message>
    <source>Mark them as retired, delete them, or keep them as they are.</source>
@@ -1436,10 +1160,6 @@
    <translation>Die meisten Höhen sind negativ: „{}“ und „{}“ wurden vielleicht verwechselt.</translation>
   </message>
   <message>
-   <source>Moved</source>
-   <translation>Verschiebung</translation>
-  </message>
-  <message>
    <source>Moved lines</source>
    <translation>Um den Versatz verschobene Linien</translation>
   </message>
@@ -1454,10 +1174,6 @@
   <message>
    <source>Name of the field in all layers{}. {}</source>
    <translation>Name des Feldes in allen Layern{}. {}</translation>
-  </message>
-  <message>
-   <source>Next</source>
-   <translation>Weiter</translation>
   </message>
   <message>
    <source>No check point of “{}” can be compared with “{}”. Check the CRS of both layers, or give a greater “{}”.</source>
@@ -1500,10 +1216,6 @@
    <translation>Keine zwei Kanten aus „{}“ sind Begehungen einer Kante innerhalb von {:.4g} m. Falls sie es sein sollten, „{}“ erhöhen, „{}“ verringern und „{}“ ansehen.</translation>
   </message>
   <message>
-   <source>No update was made yet. Decide on the lines, then run the update.</source>
-   <translation>Es wurde noch keine Fortführung vorgenommen. Zuerst über die Linien entscheiden, dann die Fortführung ausführen.</translation>
-  </message>
-  <message>
    <source>No warnings.</source>
    <translation>Keine Warnungen.</translation>
   </message>
@@ -1524,16 +1236,8 @@
    <translation>„{}“ enthält nichts, was Epochen sein könnten. {}</translation>
   </message>
   <message>
-   <source>Nothing is left of this walk with these repairs; undo the last.</source>
-   <translation type="unfinished" />
-  </message>
-  <message>
    <source>Nothing passes the limits, so there is no place to revisit. If that is too good to be true, look at what was left out (above), and lower the limits.</source>
    <translation>Nichts überschreitet die Grenzwerte, es gibt also keinen Ort zur Nachbegehung. Wenn das zu schön ist, um wahr zu sein, das oben Weggelassene ansehen und die Grenzwerte verringern.</translation>
-  </message>
-  <message>
-   <source>Number</source>
-   <translation>Wert</translation>
   </message>
   <message>
    <source>Number of alignments</source>
@@ -1604,24 +1308,8 @@
    <translation>Ein Punkt mit Höhe für jeden Halt, im KBS des Layers.</translation>
   </message>
   <message>
-   <source>Only edges of a results folder can be repaired, since its log says how they were made.</source>
-   <translation type="unfinished" />
-  </message>
-  <message>
-   <source>Only the edges must be there; what else is given shows more of the evidence.</source>
-   <translation>Nur die Kanten müssen vorhanden sein; was sonst angegeben wird, zeigt mehr von den Belegen.</translation>
-  </message>
-  <message>
    <source>Only what a person accepted</source>
    <translation>Nur, was eine Person angenommen hat</translation>
-  </message>
-  <message>
-   <source>Open a folder of results, or layers of the project, to begin (first button).</source>
-   <translation>Zum Beginnen einen Ergebnisordner oder Layer des Projekts öffnen (erste Schaltfläche).</translation>
-  </message>
-  <message>
-   <source>Open results to review</source>
-   <translation>Zu prüfende Ergebnisse öffnen</translation>
   </message>
   <message>
    <source>Outside the range: {} low, {} high, {} of them by more than 1.96 sigma.</source>
@@ -1692,22 +1380,6 @@
    <translation>Polygone, in beliebigem KBS, in denen vollständig nach Kanten gesucht wurde. Bestandsabschnitte außerhalb sind „not_visited“, nie „only_existing“. Leer gelassen, ist das Gebiet alles innerhalb von „{}“.</translation>
   </message>
   <message>
-   <source>Previous</source>
-   <translation>Zurück</translation>
-  </message>
-  <message>
-   <source>Print the evidence…</source>
-   <translation>Belege drucken…</translation>
-  </message>
-  <message>
-   <source>Process captures of a project</source>
-   <translation>Aufnahmen eines Projekts verarbeiten</translation>
-  </message>
-  <message>
-   <source>Progress of the review</source>
-   <translation>Fortschritt der Prüfung</translation>
-  </message>
-  <message>
    <source>Project, as the report names it</source>
    <translation>Projekt, wie es im Bericht stehen soll</translation>
   </message>
@@ -1760,36 +1432,12 @@
    <translation>Reichweite der Vermessung (m)</translation>
   </message>
   <message>
-   <source>Read the list again</source>
-   <translation>Liste neu einlesen</translation>
-  </message>
-  <message>
-   <source>Reading the epochs of “{}”…</source>
-   <translation type="unfinished" />
-  </message>
-  <message>
-   <source>Reason</source>
-   <translation>Grund</translation>
-  </message>
-  <message>
    <source>Reasons of breaks that count</source>
    <translation>Gründe für Unterbrechungen, die zählen</translation>
   </message>
   <message>
-   <source>Reasons shown</source>
-   <translation>Gezeigte Gründe</translation>
-  </message>
-  <message>
-   <source>Reasons shown: {}</source>
-   <translation>Gezeigte Gründe: {}</translation>
-  </message>
-  <message>
    <source>Reasons to revisit</source>
    <translation>Gründe für die Nachbegehung</translation>
-  </message>
-  <message>
-   <source>Reject</source>
-   <translation>Ablehnen</translation>
   </message>
   <message>
    <source>Rejected epochs</source>
@@ -1812,64 +1460,20 @@
    <translation>Verworfene Sätze</translation>
   </message>
   <message>
-   <source>Remark</source>
-   <translation>Bemerkung</translation>
-  </message>
-  <message>
-   <source>Remark (M), Enter to keep</source>
-   <translation>Bemerkung (M), mit Enter übernehmen</translation>
-  </message>
-  <message>
-   <source>Remark: {}</source>
-   <translation>Bemerkung: {}</translation>
-  </message>
-  <message>
-   <source>Remove the repair</source>
-   <translation type="unfinished" />
-  </message>
-  <message>
    <source>Remove the shift</source>
    <translation>Versatz herausrechnen</translation>
-  </message>
-  <message>
-   <source>Repair</source>
-   <translation type="unfinished" />
-  </message>
-  <message>
-   <source>Repair removed</source>
-   <translation type="unfinished" />
   </message>
   <message>
    <source>Repair “{}” of capture “{}” at {} was not carried out: {}.</source>
    <translation>Reparatur „{}“ der Aufnahme „{}“ bei {} wurde nicht ausgeführt: {}.</translation>
   </message>
   <message>
-   <source>Repair: {}</source>
-   <translation type="unfinished" />
-  </message>
-  <message>
    <source>Repairs</source>
    <translation>Reparaturen</translation>
   </message>
   <message>
-   <source>Repairs are saved; “Process captures of a project” carries them out.</source>
-   <translation type="unfinished" />
-  </message>
-  <message>
    <source>Repairs for other layers, passed over: {}.</source>
    <translation>Reparaturen für andere Layer, übergangen: {}.</translation>
-  </message>
-  <message>
-   <source>Repairs of the chosen walk stand here. Switch “Repair” on under the evidence.</source>
-   <translation type="unfinished" />
-  </message>
-  <message>
-   <source>Repairs of this capture</source>
-   <translation type="unfinished" />
-  </message>
-  <message>
-   <source>Repairs of this capture: {}. Sigma across {:.1f} mm.</source>
-   <translation type="unfinished" />
   </message>
   <message>
    <source>Repairs: {} applied, {} lost, {} without effect.</source>
@@ -1892,44 +1496,8 @@
    <translation>Bericht</translation>
   </message>
   <message>
-   <source>Results folder…</source>
-   <translation>Ergebnisordner…</translation>
-  </message>
-  <message>
-   <source>Review of edges</source>
-   <translation>Prüfung der Kanten</translation>
-  </message>
-  <message>
-   <source>Review: fitting a capture anew</source>
-   <translation type="unfinished" />
-  </message>
-  <message>
-   <source>Review: how the edges were made</source>
-   <translation type="unfinished" />
-  </message>
-  <message>
-   <source>Review: reading the changes</source>
-   <translation>Prüfung: Änderungen werden gelesen</translation>
-  </message>
-  <message>
-   <source>Review: reading the epochs of a capture layer</source>
-   <translation type="unfinished" />
-  </message>
-  <message>
-   <source>Review: reading the evidence</source>
-   <translation>Prüfung: Belege werden gelesen</translation>
-  </message>
-  <message>
-   <source>Review: reading the list</source>
-   <translation>Prüfung: Liste wird gelesen</translation>
-  </message>
-  <message>
    <source>Rings closed</source>
    <translation>Geschlossene Ringe</translation>
-  </message>
-  <message>
-   <source>Role or reason</source>
-   <translation>Rolle oder Grund</translation>
   </message>
   <message>
    <source>Rotation {:+.6f} ± {:.6f} degrees, about {:.10g}, {:.10g} (CRS of “{}”).</source>
@@ -1942,10 +1510,6 @@
   <message>
    <source>Save its edits to keep them.</source>
    <translation>Die Bearbeitungen speichern, um sie zu erhalten.</translation>
-  </message>
-  <message>
-   <source>Save the decisions</source>
-   <translation>Entscheidungen speichern</translation>
   </message>
   <message>
    <source>Scale factor {:.8f} ± {:.8f}, about the same point.</source>
@@ -1992,20 +1556,8 @@
    <translation>Kürzere Abschnitte bilden keine Kante; ihre Epochen werden als „too_short“ verworfen.</translation>
   </message>
   <message>
-   <source>Show all that deserves a look</source>
-   <translation>Alles zeigen, was eine Prüfung verdient</translation>
-  </message>
-  <message>
    <source>Show the results in the project</source>
    <translation>Ergebnisse im Projekt anzeigen</translation>
-  </message>
-  <message>
-   <source>Smooth</source>
-   <translation type="unfinished" />
-  </message>
-  <message>
-   <source>Smooth joint</source>
-   <translation type="unfinished" />
   </message>
   <message>
    <source>So many at least make a place. Epochs that repeat others, or walked back over what was captured, do not count.</source>
@@ -2072,14 +1624,6 @@
    <translation>Stationen der Bordhöhe</translation>
   </message>
   <message>
-   <source>Stations of the comparison</source>
-   <translation>Stationen des Vergleichs</translation>
-  </message>
-  <message>
-   <source>Stations of the edges</source>
-   <translation>Stationen der Kanten</translation>
-  </message>
-  <message>
    <source>Stations of “Reconstruct edges”, with the uncertainty along the edges. They tell where an edge is poor; an edge as a whole may still be within the limits.</source>
    <translation>Stationen aus „Kanten rekonstruieren“, mit der Unsicherheit entlang der Kanten. Sie zeigen, wo eine Kante schlecht ist; die Kante als Ganzes kann dennoch innerhalb der Grenzwerte liegen.</translation>
   </message>
@@ -2106,10 +1650,6 @@
   <message>
    <source>Streamed epochs as points, in any CRS, with or without Z, rows in any order; or lines, with M as the time of each vertex or in the order of their vertices; or polygons, each ring of which is a capture.</source>
    <translation>Epochen eines Datenstroms als Punkte, in beliebigem KBS, mit oder ohne Z, Zeilen in beliebiger Reihenfolge; oder Linien, mit M als Zeit jedes Stützpunkts oder in der Reihenfolge ihrer Stützpunkte; oder Polygone, von denen jeder Ring eine Aufnahme ist.</translation>
-  </message>
-  <message>
-   <source>Stretch</source>
-   <translation type="unfinished" />
   </message>
   <message>
    <source>Stretches that are neither tangent nor arc, and are written as free lines (element “spline”): {}.</source>
@@ -2144,28 +1684,8 @@
    <translation>Tabelle der nicht verwendeten Sätze: Datei, Zeile, Art, Grund (checksum, no_checksum, cut_off, no_start, unreadable), Text.</translation>
   </message>
   <message>
-   <source>Take back</source>
-   <translation type="unfinished" />
-  </message>
-  <message>
-   <source>Take back in</source>
-   <translation type="unfinished" />
-  </message>
-  <message>
    <source>Take drawn lines as a stream</source>
    <translation>Gezeichnete Linien als Datenstrom verwenden</translation>
-  </message>
-  <message>
-   <source>Take the chosen epoch back in, over its reason</source>
-   <translation type="unfinished" />
-  </message>
-  <message>
-   <source>Take the decision back</source>
-   <translation>Entscheidung zurücknehmen</translation>
-  </message>
-  <message>
-   <source>Taken back: {}</source>
-   <translation>Zurückgenommen: {}</translation>
   </message>
   <message>
    <source>Takes a shift of the whole existing layer, where it is significant, out before offsets are judged. Without it the shift is only reported.</source>
@@ -2178,10 +1698,6 @@
   <message>
    <source>Takes over only what carries the decision “accept”; all else is held back.</source>
    <translation>Übernimmt nur, was die Entscheidung „accept“ trägt; alles andere wird zurückgestellt.</translation>
-  </message>
-  <message>
-   <source>Tangent</source>
-   <translation type="unfinished" />
   </message>
   <message>
    <source>Tangents</source>
@@ -2216,10 +1732,6 @@
    <translation>Der beste Wert des Feldes „{}“ ist {:.4g}. Ist er in Metern, „{}“ erhöhen; ist er in einer anderen Einheit, ihn in Meter umrechnen oder in „{}“ ein anderes Feld wählen.</translation>
   </message>
   <message>
-   <source>The capture layer “{}” is not there: {}. Load it into the project.</source>
-   <translation type="unfinished" />
-  </message>
-  <message>
    <source>The edges as curves with true arcs and heights, in the layer's CRS.</source>
    <translation>Die Kanten als Kurven mit echten Kreisbögen und Höhen, im KBS des Layers.</translation>
   </message>
@@ -2234,10 +1746,6 @@
   <message>
    <source>The edges have no heights: the Z values are NaN.</source>
    <translation>Die Kanten haben keine Höhen: Die Z-Werte sind NaN.</translation>
-  </message>
-  <message>
-   <source>The edges of that run are not in the project any more.</source>
-   <translation>Die Kanten jenes Laufs sind nicht mehr im Projekt.</translation>
   </message>
   <message>
    <source>The edges with status and statistics.</source>
@@ -2316,10 +1824,6 @@
    <translation>Die neuen Linien, von höherer Genauigkeit: Kanten wie rekonstruiert oder beliebige andere Linien.</translation>
   </message>
   <message>
-   <source>The number in units of its limit: what puts unlike findings in one order.</source>
-   <translation>Der Wert in Einheiten seines Grenzwerts: bringt ungleichartige Befunde in eine Reihenfolge.</translation>
-  </message>
-  <message>
    <source>The parallels, as lines with heights.</source>
    <translation>Die Parallelen als Linien mit Höhen.</translation>
   </message>
@@ -2344,10 +1848,6 @@
    <translation>Der Versatz steckt noch in den Querabständen: Linien, die ihn nur teilen, können als verschoben zählen. „{}“ rechnet ihn heraus.</translation>
   </message>
   <message>
-   <source>The stretch must hold two epochs at least.</source>
-   <translation type="unfinished" />
-  </message>
-  <message>
    <source>The table of passes of “Merge repeat passes”. It has no positions: the edges that were merged must be given, too.</source>
    <translation>Die Tabelle der Durchgänge aus „Wiederholte Durchgänge zusammenführen“. Sie enthält keine Positionen: Die zusammengeführten Kanten müssen ebenfalls angegeben werden.</translation>
   </message>
@@ -2364,36 +1864,16 @@
    <translation>In {} steht kein GGA-Satz, also keine lesbare Epoche. Den Empfänger GGA (und GST sowie RMC oder ZDA) als Text nach NMEA 0183 schreiben lassen; RMC allein enthält weder Höhe noch Lösungsqualität.</translation>
   </message>
   <message>
-   <source>There is no evidence for this line: it has no length, or its layer is gone.</source>
-   <translation>Zu dieser Linie gibt es keine Belege: Sie hat keine Länge, oder ihr Layer ist nicht mehr vorhanden.</translation>
-  </message>
-  <message>
-   <source>There is no other edge of this capture beyond this end.</source>
-   <translation type="unfinished" />
-  </message>
-  <message>
    <source>There is no significant shift, so none was removed.</source>
    <translation>Es gibt keinen signifikanten Versatz, daher wurde keiner herausgerechnet.</translation>
-  </message>
-  <message>
-   <source>These results hold no layer of repairs. Process the captures again with this version, then repair.</source>
-   <translation type="unfinished" />
-  </message>
-  <message>
-   <source>This epoch has no time, so that no repair can name it.</source>
-   <translation type="unfinished" />
-  </message>
-  <message>
-   <source>This epoch is in already.</source>
-   <translation type="unfinished" />
   </message>
   <message>
    <source>Time</source>
    <translation>Zeit</translation>
   </message>
   <message>
-   <source>Time of each epoch: a date-time, ISO 8601 text with or without a zone (UTC is assumed without one), or a number of seconds or milliseconds since 1970. Left empty, it is found from names, types and values; the log says what was taken, and why. Names and words of many languages are known; add your own in a table “{}” in the folder of the QGIS profile (its form: algorithms/GUIDE.md). Of lines M is the time; where M is none, the order of the vertices stands for it.</source>
-   <translation>Zeit jeder Epoche: ein Zeitstempel, Text nach ISO 8601 mit oder ohne Zeitzone (ohne wird UTC angenommen) oder eine Anzahl von Sekunden oder Millisekunden seit 1970. Leer gelassen, wird das Feld an Namen, Datentypen und Werten erkannt; das Protokoll sagt, was verwendet wurde und warum. Namen und Wörter vieler Sprachen sind bekannt; eigene lassen sich in einer Tabelle „{}“ im Ordner des QGIS-Profils ergänzen (ihre Form: algorithms/GUIDE.md). Bei Linien ist M die Zeit; wo es kein M gibt, steht die Reihenfolge der Stützpunkte dafür.</translation>
+   <source>Time of each epoch: a date-time, ISO 8601 text with or without a zone (UTC is assumed without one), or a number: seconds or milliseconds since 1970, days, or digits of a date. Left empty, it is found from names, types and values; the log says what was taken, and why. Names and words of many languages are known; add your own in a table “{}” in the folder of the QGIS profile (its form: algorithms/GUIDE.md). Of lines M is the time; where M is none, the order of the vertices stands for it.</source>
+   <translation type="unfinished" />
   </message>
   <message>
    <source>Time of rejected epochs</source>
@@ -2464,28 +1944,8 @@
    <translation>Unsicherheit der Höhen jeder Kante, als Standardabweichung (1 Sigma) in Metern. Leer gelassen, wird „sigma_up“ verwendet, wo es vorhanden ist; sonst zählen alle Begehungen gleich.</translation>
   </message>
   <message>
-   <source>Undecided</source>
-   <translation>Nicht entschieden</translation>
-  </message>
-  <message>
-   <source>Undo the last decision</source>
-   <translation>Letzte Entscheidung rückgängig machen</translation>
-  </message>
-  <message>
-   <source>Up (mm)</source>
-   <translation>Vertikal (mm)</translation>
-  </message>
-  <message>
-   <source>Update</source>
-   <translation>Fortführung</translation>
-  </message>
-  <message>
    <source>Update existing linework</source>
    <translation>Bestandslinien fortführen</translation>
-  </message>
-  <message>
-   <source>Update existing linework…</source>
-   <translation>Bestandslinien fortführen…</translation>
   </message>
   <message>
    <source>Update of existing lines</source>
@@ -2526,10 +1986,6 @@
   <message>
    <source>Visited: {:.2f} of {:.2f} m of “{}”. Not visited: {} lines, of which nothing is said.</source>
    <translation>Begangen: {:.2f} von {:.2f} m aus „{}“. Nicht begangen: {} Linien, über die nichts ausgesagt wird.</translation>
-  </message>
-  <message>
-   <source>Walk that is repaired</source>
-   <translation type="unfinished" />
   </message>
   <message>
    <source>Walks of one edge, within one layer or in several, become one edge; what follows takes the merged edges.</source>
@@ -2612,14 +2068,6 @@
    <translation>Arbeits-KBS</translation>
   </message>
   <message>
-   <source>Worklist</source>
-   <translation>Arbeitsliste</translation>
-  </message>
-  <message>
-   <source>Write a remark</source>
-   <translation>Bemerkung schreiben</translation>
-  </message>
-  <message>
    <source>Write kept and rejected epochs</source>
    <translation>Behaltene und verworfene Epochen schreiben</translation>
   </message>
@@ -2636,10 +2084,6 @@
    <translation>quer</translation>
   </message>
   <message>
-   <source>all of {}</source>
-   <translation>ganzer Tag {}</translation>
-  </message>
-  <message>
    <source>an unknown amount</source>
    <translation>unbekannt</translation>
   </message>
@@ -2648,20 +2092,12 @@
    <translation>wie angegeben</translation>
   </message>
   <message>
-   <source>at {:.2f} m, across {}</source>
-   <translation>bei {:.2f} m, quer {}</translation>
-  </message>
-  <message>
    <source>clear case: matched over {:.0%}, sigma below {:.3f} m</source>
    <translation>eindeutiger Fall: zugeordnet auf mehr als {:.0%}, Sigma unter {:.3f} m</translation>
   </message>
   <message>
    <source>edge broke off</source>
    <translation>Kante brach ab</translation>
-  </message>
-  <message>
-   <source>edge {}</source>
-   <translation>Kante {}</translation>
   </message>
   <message>
    <source>edges by {}, existing lines by {}</source>
@@ -2694,10 +2130,6 @@
   <message>
    <source>existing line displaced</source>
    <translation>Bestandslinie verschoben</translation>
-  </message>
-  <message>
-   <source>existing {}</source>
-   <translation>Bestand {}</translation>
   </message>
   <message>
    <source>failed: {}</source>
@@ -2768,14 +2200,6 @@
    <translation>nicht signifikant</translation>
   </message>
   <message>
-   <source>nothing</source>
-   <translation>nichts</translation>
-  </message>
-  <message>
-   <source>nothing to decide</source>
-   <translation>nichts zu entscheiden</translation>
-  </message>
-  <message>
    <source>poor heights</source>
    <translation>schlechte Höhen</translation>
   </message>
@@ -2816,10 +2240,6 @@
    <translation>temporärer Layer</translation>
   </message>
   <message>
-   <source>the log names no such layer</source>
-   <translation type="unfinished" />
-  </message>
-  <message>
    <source>the usual words</source>
    <translation>die üblichen Wörter</translation>
   </message>
@@ -2844,20 +2264,12 @@
    <translation>bis zu {:.3f} m {}</translation>
   </message>
   <message>
-   <source>up {}</source>
-   <translation>vertikal {}</translation>
-  </message>
-  <message>
    <source>walk off the others</source>
    <translation>Begehung abseits der anderen</translation>
   </message>
   <message>
    <source>walks differ</source>
    <translation>Begehungen unterscheiden sich</translation>
-  </message>
-  <message>
-   <source>without effect</source>
-   <translation type="unfinished" />
   </message>
   <message>
    <source>yes</source>
@@ -2920,10 +2332,6 @@
    <translation>{:.1f} m verlaufen entlang der Kante, {}</translation>
   </message>
   <message>
-   <source>{:.1f} mm</source>
-   <translation type="unfinished" />
-  </message>
-  <message>
    <source>{} (left empty: {})</source>
    <translation>{} (leer gelassen: {})</translation>
   </message>
@@ -2934,10 +2342,6 @@
   <message>
    <source>{} (names of fields; left empty: found automatically)</source>
    <translation>{} (Feldnamen; leer gelassen: automatisch ermittelt)</translation>
-  </message>
-  <message>
-   <source>{} ({} lines)</source>
-   <translation>{} ({} Linien)</translation>
   </message>
   <message>
    <source>{} (“{}”): {} rows, {} findings.</source>
@@ -2980,10 +2384,6 @@
    <translation>{} von {} Prüfpunkten weichen von den anderen ab (Feld „outlier“). Sie gehen in die Statistik ein: jeden ansehen und berichtigen oder erklären.</translation>
   </message>
   <message>
-   <source>{} of {} decided</source>
-   <translation>{} von {} entschieden</translation>
-  </message>
-  <message>
    <source>{} parallels fell apart into pieces.</source>
    <translation>{} Parallelen zerfielen in Stücke.</translation>
   </message>
@@ -3000,10 +2400,6 @@
    <translation>{} Punkte streuen um mehr als das {:.0f}-Fache des typischen Rauschens (Punkt {}): ihre Epochen ansehen.</translation>
   </message>
   <message>
-   <source>{} reasons</source>
-   <translation>{} Gründe</translation>
-  </message>
-  <message>
    <source>{} rings cross or touch themselves and make no island: edges {}. Their lines are in “{}”.</source>
    <translation>{} Ringe kreuzen oder berühren sich selbst und bilden keine Insel: Kanten {}. Ihre Linien stehen in „{}“.</translation>
   </message>
@@ -3016,16 +2412,8 @@
    <translation>{} Stützpunkte ohne Position im Koordinatensystem der Berechnung blieben, wo sie waren.</translation>
   </message>
   <message>
-   <source>{} without effect: see the list.</source>
-   <translation type="unfinished" />
-  </message>
-  <message>
    <source>{} {:,.1f} m matched, RMSE {:.3f} m</source>
    <translation>{} {:,.1f} m zugeordnet, RMSE {:.3f} m</translation>
-  </message>
-  <message>
-   <source>{}: {}.</source>
-   <translation>{}: {}.</translation>
   </message>
   <message>
    <source>“Compare edges with existing linework”</source>
@@ -3060,20 +2448,8 @@
    <translation>„{}“ ({}) muss eine Zahl sein, ist aber {}.</translation>
   </message>
   <message>
-   <source>“{}” broke off: {}.</source>
-   <translation type="unfinished" />
-  </message>
-  <message>
-   <source>“{}” cannot be loaded again from {}.</source>
-   <translation>„{}“ kann aus {} nicht neu geladen werden.</translation>
-  </message>
-  <message>
    <source>“{}” cannot be read: {}. Choose files that are there in “{}”.</source>
    <translation>„{}“ kann nicht gelesen werden: {}. In „{}“ vorhandene Dateien wählen.</translation>
-  </message>
-  <message>
-   <source>“{}” could not be saved: {}.</source>
-   <translation>„{}“ konnte nicht gespeichert werden: {}.</translation>
   </message>
   <message>
    <source>“{}” failed while it wrote; not complete: {}.</source>
@@ -3092,10 +2468,6 @@
    <translation>„{}“ hat keine Positionen. In „{}“ den Layer wählen, dessen Begehungen zusammengeführt wurden.</translation>
   </message>
   <message>
-   <source>“{}” holds no edges to review. It holds: {}.</source>
-   <translation>„{}“ enthält keine zu prüfenden Kanten. Vorhanden: {}.</translation>
-  </message>
-  <message>
    <source>“{}” is being edited in this project ({}). Save or end the editing, and run again.</source>
    <translation>„{}“ wird in diesem Projekt gerade bearbeitet ({}). Speichern oder die Bearbeitung beenden und erneut ausführen.</translation>
   </message>
@@ -3106,10 +2478,6 @@
   <message>
    <source>“{}” is no table of changes: it has no field “{}”.</source>
    <translation>„{}“ ist keine Tabelle der Änderungen: Es fehlt das Feld „{}“.</translation>
-  </message>
-  <message>
-   <source>“{}” is not there. Choose a folder that “{}” wrote its results to.</source>
-   <translation>„{}“ ist nicht vorhanden. Einen Ordner wählen, in den „{}“ seine Ergebnisse geschrieben hat.</translation>
   </message>
   <message>
    <source>“{}” is passed on as it is. If the layers show the same things, check the CRS of both, or raise “{}”.</source>
@@ -3146,14 +2514,6 @@
   <message>
    <source>“{}” was changed, and saved as a whole.</source>
    <translation>„{}“ wurde geändert und als Ganzes gespeichert.</translation>
-  </message>
-  <message>
-   <source>“{}” was removed from the project. The list stays; to decide, load it again.</source>
-   <translation>„{}“ wurde aus dem Projekt entfernt. Die Liste bleibt; zum Entscheiden neu laden.</translation>
-  </message>
-  <message>
-   <source>“{}” was stopped.</source>
-   <translation>„{}“ wurde angehalten.</translation>
   </message>
   <message>
    <source>“{}”, row {}: {}.</source>
@@ -3620,12 +2980,12 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Bestandsdokumentation und ohne
    <translation>Prüfung…</translation>
   </message>
   <message>
-   <source>Something that Curbwright needs is missing.</source>
-   <translation>Etwas, das Curbwright braucht, fehlt.</translation>
+   <source>See which edges deserve a look.</source>
+   <translation>Sehen Sie, welche Kanten einen Blick verdienen.</translation>
   </message>
   <message>
-   <source>The edges are there: see what deserves a look.</source>
-   <translation>Die Kanten sind fertig: ansehen, was eine Prüfung verdient.</translation>
+   <source>Something that Curbwright needs is missing.</source>
+   <translation>Etwas, das Curbwright braucht, fehlt.</translation>
   </message>
   <message>
    <source>The sample project cannot be copied to “{}”: {}.</source>
@@ -4278,6 +3638,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>Eingang „{}“: {} Layer in {} Dateien.</translation>
   </message>
   <message>
+   <source>Layer “{}” is given more than once; it is taken once.</source>
+   <translation type="unfinished" />
+  </message>
+  <message>
    <source>a table without geometry</source>
    <translation>eine Tabelle ohne Geometrie</translation>
   </message>
@@ -4365,6 +3729,10 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
   <message>
    <source>Field “{}” holds values up to {:.4g}, which cannot be the uncertainty of an edge in metres: it is not used. If it is in another unit, bring it into metres.</source>
    <translation>Feld „{}“ enthält Werte bis {:.4g}, was keine Unsicherheit einer Kante in Metern sein kann: Es wird nicht verwendet. Falls es in einer anderen Einheit ist, in Meter umrechnen.</translation>
+  </message>
+  <message>
+   <source>Field “{}”: {} values, for example {:.4g}, cannot be the uncertainty of an edge in metres; for these the middle one of the others, {:.4g} m, is taken.</source>
+   <translation type="unfinished" />
   </message>
   <message>
    <source>Layer “{}” cannot be brought from {} to {}. Reproject it first.</source>
@@ -4474,6 +3842,10 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
    <translation>Layer „{}“: Datumsangaben in Feld „{}“, zum Beispiel „{}“, können mit dem Tag oder dem Monat beginnen, und keine Zeile zeigt, was gilt. In die Form 2026-05-04T10:00:00Z bringen oder ein anderes Feld in „{}“ wählen.</translation>
   </message>
   <message>
+   <source>Layer “{}”: field “{}” holds dates without a time of day (a Shapefile keeps no other date-times), so epochs cannot be put in order. Choose a field with the time in “{}”, or save the layer as a GeoPackage, or its times as text or numbers.</source>
+   <translation type="unfinished" />
+  </message>
+  <message>
    <source>Layer “{}”: field “{}” holds no numbers, but “{}” needs metres. Choose a numeric field, or leave it empty.</source>
    <translation>Layer „{}“: Feld „{}“ enthält keine Zahlen, „{}“ braucht aber Meter. Ein Zahlenfeld wählen oder die Angabe leer lassen.</translation>
   </message>
@@ -4530,6 +3902,10 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
    <translation>Die Zeit wird gelesen als: {}.</translation>
   </message>
   <message>
+   <source>Times in field “{}” are read as since 1970, which gives {}. If they are seconds of GPS, since 1980-01-06, they begin at {} (less leap seconds): the edges are the same, but their dates are not.</source>
+   <translation type="unfinished" />
+  </message>
+  <message>
    <source>Vertical accuracy: no field found.</source>
    <translation>Höhengenauigkeit: kein Feld gefunden.</translation>
   </message>
@@ -4572,6 +3948,10 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
   <message>
    <source>found by name; another field says the same</source>
    <translation>am Namen erkannt; ein anderes Feld sagt dasselbe</translation>
+  </message>
+  <message>
+   <source>from {} to {}</source>
+   <translation type="unfinished" />
   </message>
   <message>
    <source>horizontal accuracy</source>
@@ -4685,7 +4065,30 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
   </message>
  </context>
  <context>
+  <name>LineLayer</name>
+  <message>
+   <source>Layer “{}” holds no lines ({}). Choose a layer of lines; the outlines of polygons can be made lines with “Polygons to lines” of QGIS.</source>
+   <translation type="unfinished" />
+  </message>
+  <message>
+   <source>Layer “{}” says that it holds lines, but {} of its {} rows hold another geometry. Take out those rows, or choose another layer.</source>
+   <translation type="unfinished" />
+  </message>
+  <message>
+   <source>Layer “{}”: {} vertices have heights that cannot be, for example {:.6g}: they count as having no height.</source>
+   <translation type="unfinished" />
+  </message>
+ </context>
+ <context>
   <name>LinePairs</name>
+  <message>
+   <source>Field “{}” is 0 in all rows: edges count as free of errors.</source>
+   <translation type="unfinished" />
+  </message>
+  <message>
+   <source>Field “{}” says that edges are known to {:.3f} m only (1-sigma): displacements up to twice that much do not count. If it is in another unit, bring it into metres.</source>
+   <translation type="unfinished" />
+  </message>
   <message>
    <source>Layer “{}” is compared in the CRS of “{}”: {} to {}, by: {}.</source>
    <translation>Layer „{}“ wird im KBS von „{}“ verglichen: {} nach {}, durch: {}.</translation>
@@ -4697,6 +4100,10 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
   <message>
    <source>Layer “{}”: field “{}” must hold an uncertainty in metres, 0 or greater, for “{}”, but holds “{}” ({} rows). Choose another field, correct the values, or leave it empty.</source>
    <translation>Layer „{}“: Feld „{}“ muss eine Unsicherheit in Metern, 0 oder größer, für „{}“ enthalten, enthält aber „{}“ ({} Zeilen). Ein anderes Feld wählen, die Werte berichtigen oder die Angabe leer lassen.</translation>
+  </message>
+  <message>
+   <source>Layer “{}”: field “{}”, chosen in “{}”, has a median of {:.4g}, which cannot be the uncertainty of an edge in metres. Bring it into metres, choose another field, or leave it empty.</source>
+   <translation type="unfinished" />
   </message>
   <message>
    <source>Layer “{}”: {}</source>
@@ -4914,7 +4321,30 @@ Was abgeleitet ist, wurde nicht aufgenommen: Es ist so gut, wie das Profil passt
   </message>
  </context>
  <context>
+  <name>Places</name>
+  <message>
+   <source>Layer “{}” reaches {:.0f} km from its middle: lengths and offsets that far away may be off by 0.01 % and more. Work on it in parts, for example by region.</source>
+   <translation type="unfinished" />
+  </message>
+  <message>
+   <source>Layer “{}”: its positions, about {:.10g}, {:.10g}, lie outside the area of use of {}, but inside it with east and north exchanged. Exchange them (“Swap X and Y coordinates” of QGIS), or assign the right CRS.</source>
+   <translation type="unfinished" />
+  </message>
+  <message>
+   <source>Layer “{}”: {} positions are 0, 0, far from all others: they count as having no position.</source>
+   <translation type="unfinished" />
+  </message>
+  <message>
+   <source>Layer “{}”: {} vertices lie more than {:.0f} km from those before and after them, for example {:.10g}, {:.10g}: they count as having no position.</source>
+   <translation type="unfinished" />
+  </message>
+ </context>
+ <context>
   <name>PlausibleTable</name>
+  <message>
+   <source>Capture “{}” holds {} walks at the same time (several receivers under one name, or a clock that was set back): each of them is taken as a capture by itself.</source>
+   <translation type="unfinished" />
+  </message>
   <message>
    <source>Field “{}”: a horizontal accuracy of {:.4g} m, half of the epochs within “{}” have a greater one, cannot be in metres, as positions scatter by {:.3f} m from epoch to epoch. Bring it into metres.</source>
    <translation>Feld „{}“: Eine Lagegenauigkeit von {:.4g} m (die Hälfte der Epochen innerhalb von „{}“ hat eine größere) kann nicht in Metern sein, da die Positionen von Epoche zu Epoche um {:.3f} m streuen. In Meter umrechnen.</translation>
@@ -4922,6 +4352,10 @@ Was abgeleitet ist, wurde nicht aufgenommen: Es ist so gut, wie das Profil passt
   <message>
    <source>Field “{}”: a vertical accuracy of {:.4g} m, half of all fixed epochs have a greater one, cannot be in metres, as heights differ by {:.3f} m from epoch to epoch. It is not used. Bring it into metres.</source>
    <translation>Feld „{}“: Eine Höhengenauigkeit von {:.4g} m (die Hälfte aller fixierten Epochen hat eine größere) kann nicht in Metern sein, da sich die Höhen von Epoche zu Epoche um {:.3f} m unterscheiden. Es wird nicht verwendet. In Meter umrechnen.</translation>
+  </message>
+  <message>
+   <source>{} captures in all hold several walks at the same time.</source>
+   <translation type="unfinished" />
   </message>
   <message>
    <source>{} epochs have heights that cannot be heights of their walk, for example {:.6g} m: they count as having no height.</source>
@@ -5045,22 +4479,12 @@ Epochs without position, time or fixed solution, of poor accuracy, and spikes ar
 
 Curve model: “Tangents and arcs” adjusts all elements of an edge together, with common tangents where they join tangentially. “Spline” lays a smooth curve through what tangents and arcs fitted one by one say, and forces no such joints. “Automatic” takes for each edge what explains the epochs at less cost: the sum of squared residuals, in units of their variance, and 6 for each free parameter (a minimum description length).
 
-Edges: LineStringZ in the layer's CRS, with length on the ground, residuals and 1-sigma uncertainty in metres, and why each edge starts and ends. Gaps: a line from rim to rim with the reason. Rejected epochs: every source field, reason and detail. Kept epochs: every source field, edge, chainage and residuals (+ to the right of the edge). Every row read is in exactly one of the two. Writing points takes longer than all the rest: the kept ones are off in the dialogue, and on the command line and in models nothing but the edges is written unless it is asked for. Stations: points along the edges with height, longitudinal slope (+ rising in the direction of the edge) and the 1-sigma uncertainty there.
+Edges: LineStringZ in the layer's CRS, with length on the ground, residuals and 1-sigma uncertainty in metres, and why each edge starts and ends; after these, each source field whose values hold along the edges, such as a class or a remark that the crew entered, with the most frequent value. Gaps: a line from rim to rim with the reason. Rejected epochs: every source field, reason and detail. Kept epochs: every source field, edge, chainage and residuals (+ to the right of the edge). Every row read is in exactly one of the two. Writing points takes longer than all the rest: the kept ones are off in the dialogue, and on the command line and in models nothing but the edges is written unless it is asked for. Stations: points along the edges with height, longitudinal slope (+ rising in the direction of the edge) and the 1-sigma uncertainty there.
 
 All settings are in metres, whatever the layer's CRS. Rows may come in any order. Lines with M as time are read vertex by vertex.
 
 The result is of mapping grade: it is no boundary survey, and not for stake-out without a licensed surveyor.</source>
-   <translation>Macht aus einem Layer mit RTK-Epochen eines Datenstroms Kanten: eine Linie für jeden Abschnitt, der ohne Unterbrechung begangen wurde.
-
-Epochen ohne Position, Zeit oder feste Lösung, solche geringer Genauigkeit und Ausreißer werden ausgesondert, jede mit ihrem Grund. Ein Stillstand zählt als eine Position. Die Linie wird unterbrochen bei Pausen, bei Verlust der festen Lösung und von Aufnahme zu Aufnahme; ein kurzer Verlust innerhalb einer Begehung wird überbrückt. Was nur zwei oder drei Epochen zeigen, etwa eine kurze Seite in ungewöhnlichem Winkel, bleibt offen, und ihre Epochen sind „unconfirmed“: Ein Ausreißer sähe ebenso aus. Der Rest wird zu Geraden, Kreisbögen und scharfen Ecken, soweit es das Rauschen der Daten erkennen lässt, oder zu einer glatten Kurve, wo die Kante keine solche Form hat; eine Begehung rund um eine Insel schließt sich. Linien werden innerhalb der Toleranz ausgedünnt.
-
-Kurvenmodell: „Geraden und Kreisbögen“ gleicht alle Elemente einer Kante gemeinsam aus, mit gemeinsamer Tangente, wo sie tangential anschließen. „Spline“ legt eine glatte Kurve durch das, was einzeln eingepasste Geraden und Kreisbögen ergeben, und erzwingt keine solchen Anschlüsse. „Automatisch“ wählt für jede Kante, was die Epochen mit geringerem Aufwand erklärt: die Summe der Residuenquadrate in Einheiten ihrer Varianz und 6 für jeden freien Parameter (minimale Beschreibungslänge).
-
-Kanten: LineStringZ im KBS des Layers, mit Länge in der Örtlichkeit, Residuen und Unsicherheit (1 Sigma) in Metern und dem Grund, aus dem jede Kante beginnt und endet. Lücken: eine Linie von Rand zu Rand mit dem Grund. Verworfene Epochen: alle Felder der Quelle, Grund und Einzelheit. Behaltene Epochen: alle Felder der Quelle, Kante, Stationierung und Residuen (+ rechts der Kante). Jede gelesene Zeile ist in genau einem von beiden. Das Schreiben der Punkte dauert länger als alles Übrige: Die behaltenen sind im Dialog ausgeschaltet, und auf der Befehlszeile und in Modellen werden ohne ausdrückliche Angabe nur die Kanten geschrieben. Stationen: Punkte entlang der Kanten mit Höhe, Längsneigung (+ steigend in Richtung der Kante) und der dortigen Unsicherheit (1 Sigma).
-
-Alle Einstellungen sind in Metern, unabhängig vom KBS des Layers. Zeilen können in beliebiger Reihenfolge stehen. Linien mit M als Zeit werden Stützpunkt für Stützpunkt gelesen.
-
-Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befugte Vermessungsstelle nicht zur Absteckung geeignet.</translation>
+   <translation type="unfinished" />
   </message>
   <message>
    <source>Turns streamed epochs into edges, with gaps, reasons and uncertainty.</source>
@@ -5075,7 +4499,7 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   <name>Repairing</name>
   <message>
    <source>Layer “{}” has no capture “{}” any more.</source>
-   <translation type="unfinished" />
+   <translation>Layer „{}“ hat keine Aufnahme „{}“ mehr.</translation>
   </message>
  </context>
  <context>
@@ -5171,20 +4595,636 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
  <context>
   <name>Review</name>
   <message>
+   <source>A corner at the chosen epoch</source>
+   <translation>Eine Ecke an der gewählten Epoche</translation>
+  </message>
+  <message>
+   <source>A decision here goes to all lines of the day. Look at the control points first: base, antenna height, correction service.</source>
+   <translation>Eine Entscheidung hier gilt für alle Linien des Tages. Zuerst die Festpunkte ansehen: Basis, Antennenhöhe, Korrekturdienst.</translation>
+  </message>
+  <message>
+   <source>A smooth joint at the chosen epoch</source>
+   <translation>Ein glatter Übergang an der gewählten Epoche</translation>
+  </message>
+  <message>
+   <source>Accept</source>
+   <translation>Annehmen</translation>
+  </message>
+  <message>
+   <source>Across (mm)</source>
+   <translation>Quer (mm)</translation>
+  </message>
+  <message>
+   <source>Across, right +</source>
+   <translation>Quer, rechts +</translation>
+  </message>
+  <message>
+   <source>After</source>
+   <translation>Nachher</translation>
+  </message>
+  <message>
+   <source>All captures</source>
+   <translation>Alle Aufnahmen</translation>
+  </message>
+  <message>
+   <source>All days</source>
+   <translation>Alle Tage</translation>
+  </message>
+  <message>
+   <source>All lines</source>
+   <translation>Alle Linien</translation>
+  </message>
+  <message>
+   <source>All reasons</source>
+   <translation>Alle Gründe</translation>
+  </message>
+  <message>
+   <source>All states</source>
+   <translation>Alle Zustände</translation>
+  </message>
+  <message>
    <source>Another end lies within {}.</source>
    <translation>Ein anderes Ende liegt innerhalb von {}.</translation>
+  </message>
+  <message>
+   <source>Arc</source>
+   <translation>Bogen</translation>
+  </message>
+  <message>
+   <source>As it was fitted. Sigma across {}.</source>
+   <translation>Wie ausgeglichen. Sigma quer {}.</translation>
+  </message>
+  <message>
+   <source>Before</source>
+   <translation>Vorher</translation>
+  </message>
+  <message>
+   <source>Break</source>
+   <translation>Trennen</translation>
+  </message>
+  <message>
+   <source>Break after</source>
+   <translation>Danach trennen</translation>
+  </message>
+  <message>
+   <source>Bridge</source>
+   <translation>Überbrücken</translation>
+  </message>
+  <message>
+   <source>Bridge gap</source>
+   <translation>Lücke überbrücken</translation>
+  </message>
+  <message>
+   <source>Bridge the gap next to the chosen epoch</source>
+   <translation>Die Lücke neben der gewählten Epoche überbrücken</translation>
+  </message>
+  <message>
+   <source>Capture</source>
+   <translation>Aufnahme</translation>
+  </message>
+  <message>
+   <source>Chainage (m)</source>
+   <translation>Stationierung (m)</translation>
+  </message>
+  <message>
+   <source>Change</source>
+   <translation>Änderung</translation>
+  </message>
+  <message>
+   <source>Changes of the update</source>
+   <translation>Änderungen der Fortführung</translation>
+  </message>
+  <message>
+   <source>Choose a line of the list to see the evidence behind it.</source>
+   <translation>Eine Linie der Liste wählen, um die zugehörigen Belege zu sehen.</translation>
+  </message>
+  <message>
+   <source>Choose an edge: there is nothing to repair in this line.</source>
+   <translation>Wählen Sie eine Kante: An dieser Linie gibt es nichts zu reparieren.</translation>
+  </message>
+  <message>
+   <source>Choose an epoch first: click on it, or use the arrow keys in the plot.</source>
+   <translation>Wählen Sie zuerst eine Epoche: durch Anklicken oder mit den Pfeiltasten im Diagramm.</translation>
+  </message>
+  <message>
+   <source>Choose an epoch that is used.</source>
+   <translation>Wählen Sie eine Epoche, die verwendet wird.</translation>
+  </message>
+  <message>
+   <source>Choose on the map</source>
+   <translation>In der Karte wählen</translation>
+  </message>
+  <message>
+   <source>Corner</source>
+   <translation>Ecke</translation>
+  </message>
+  <message>
+   <source>Day</source>
+   <translation>Tag</translation>
+  </message>
+  <message>
+   <source>Decide so again</source>
+   <translation>Entscheidung wiederherstellen</translation>
+  </message>
+  <message>
+   <source>Decided</source>
+   <translation>Entschieden</translation>
+  </message>
+  <message>
+   <source>Decided again: {}</source>
+   <translation>Wieder entschieden: {}</translation>
+  </message>
+  <message>
+   <source>Decided or not</source>
+   <translation>Entschieden oder nicht</translation>
+  </message>
+  <message>
+   <source>Decision</source>
+   <translation>Entscheidung</translation>
+  </message>
+  <message>
+   <source>Decision: {}.</source>
+   <translation>Entscheidung: {}.</translation>
+  </message>
+  <message>
+   <source>Decisions are saved.</source>
+   <translation>Die Entscheidungen sind gespeichert.</translation>
+  </message>
+  <message>
+   <source>Decisions that are not saved yet are taken into account all the same.</source>
+   <translation>Noch nicht gespeicherte Entscheidungen werden trotzdem berücksichtigt.</translation>
+  </message>
+  <message>
+   <source>Detail</source>
+   <translation>Einzelheit</translation>
+  </message>
+  <message>
+   <source>Disagreements of walks</source>
+   <translation>Widersprüche zwischen Begehungen</translation>
+  </message>
+  <message>
+   <source>Edge from existing line, right +</source>
+   <translation>Kante gegen Bestandslinie, rechts +</translation>
+  </message>
+  <message>
+   <source>Edges</source>
+   <translation>Kanten</translation>
+  </message>
+  <message>
+   <source>Edges as walked, where those above were merged</source>
+   <translation>Kanten wie begangen, falls die obigen zusammengeführt wurden</translation>
+  </message>
+  <message>
+   <source>Edges to review</source>
+   <translation>Zu prüfende Kanten</translation>
+  </message>
+  <message>
+   <source>End the edge after the chosen epoch</source>
+   <translation>Die Kante nach der gewählten Epoche enden lassen</translation>
+  </message>
+  <message>
+   <source>Epochs</source>
+   <translation>Epochen</translation>
+  </message>
+  <message>
+   <source>Epochs ({})</source>
+   <translation>Epochen ({})</translation>
+  </message>
+  <message>
+   <source>Epochs behind the line</source>
+   <translation>Epochen hinter der Linie</translation>
+  </message>
+  <message>
+   <source>Evidence</source>
+   <translation>Belege</translation>
+  </message>
+  <message>
+   <source>Evidence against chainage</source>
+   <translation>Belege über der Stationierung</translation>
+  </message>
+  <message>
+   <source>Existing lines with their status</source>
+   <translation>Bestandslinien mit ihrem Status</translation>
+  </message>
+  <message>
+   <source>Feature</source>
+   <translation>Objekt</translation>
+  </message>
+  <message>
+   <source>Fit this walk anew with repairs; nothing is written to the edges before the captures are processed again</source>
+   <translation>Diese Begehung mit Reparaturen neu ausgleichen; an den Kanten ändert sich nichts, bevor die Aufnahmen erneut verarbeitet werden</translation>
+  </message>
+  <message>
+   <source>Fitting “{}” anew…</source>
+   <translation>„{}“ wird neu ausgeglichen…</translation>
+  </message>
+  <message>
+   <source>Folder of results</source>
+   <translation>Ergebnisordner</translation>
+  </message>
+  <message>
+   <source>From before (dashed) to after (solid); hold B to see before</source>
+   <translation>Von vorher (gestrichelt) nach nachher (durchgezogen); B gedrückt halten, um vorher zu sehen</translation>
+  </message>
+  <message>
+   <source>From before to after</source>
+   <translation>Von vorher nach nachher</translation>
+  </message>
+  <message>
+   <source>Go on to “Update existing linework” with these lines</source>
+   <translation>Mit diesen Linien zu „Bestandslinien fortführen“ übergehen</translation>
+  </message>
+  <message>
+   <source>Go to the evidence</source>
+   <translation>Zu den Belegen</translation>
+  </message>
+  <message>
+   <source>Go to the list</source>
+   <translation>Zur Liste</translation>
+  </message>
+  <message>
+   <source>Height</source>
+   <translation>Höhe</translation>
+  </message>
+  <message>
+   <source>Height (m)</source>
+   <translation>Höhe (m)</translation>
+  </message>
+  <message>
+   <source>Hold</source>
+   <translation>Zurückstellen</translation>
+  </message>
+  <message>
+   <source>Kept epochs</source>
+   <translation>Behaltene Epochen</translation>
+  </message>
+  <message>
+   <source>Layer “{}” does not open for editing.</source>
+   <translation>Layer „{}“ lässt sich nicht zum Bearbeiten öffnen.</translation>
+  </message>
+  <message>
+   <source>Layer “{}” refused the repair; it is as it was.</source>
+   <translation>Layer „{}“ hat die Reparatur nicht angenommen; er ist, wie er war.</translation>
+  </message>
+  <message>
+   <source>Layers of the project…</source>
+   <translation>Layer des Projekts…</translation>
+  </message>
+  <message>
+   <source>Layers to review</source>
+   <translation>Zu prüfende Layer</translation>
+  </message>
+  <message>
+   <source>Leave out</source>
+   <translation>Weglassen</translation>
+  </message>
+  <message>
+   <source>Leave the chosen epoch out; its reason is kept</source>
+   <translation>Die gewählte Epoche weglassen; der Grund bleibt erhalten</translation>
+  </message>
+  <message>
+   <source>Length</source>
+   <translation>Länge</translation>
+  </message>
+  <message>
+   <source>Limits</source>
+   <translation>Grenzwerte</translation>
+  </message>
+  <message>
+   <source>Line</source>
+   <translation>Linie</translation>
+  </message>
+  <message>
+   <source>Load again</source>
+   <translation>Neu laden</translation>
+  </message>
+  <message>
+   <source>Map follows the list</source>
+   <translation>Karte folgt der Liste</translation>
+  </message>
+  <message>
+   <source>Mark a stretch first: Shift and the mouse, or the right button.</source>
+   <translation>Markieren Sie zuerst eine Strecke: mit Umschalt und der Maus oder mit der rechten Taste.</translation>
+  </message>
+  <message>
+   <source>Mark a stretch with Shift and the mouse, or with Shift and the arrow keys</source>
+   <translation>Eine Strecke mit Umschalt und der Maus oder mit Umschalt und den Pfeiltasten markieren</translation>
+  </message>
+  <message>
+   <source>Moved</source>
+   <translation>Verschiebung</translation>
+  </message>
+  <message>
+   <source>Next</source>
+   <translation>Weiter</translation>
+  </message>
+  <message>
+   <source>No update was made yet. Decide on the lines, then run the update.</source>
+   <translation>Es wurde noch keine Fortführung vorgenommen. Zuerst über die Linien entscheiden, dann die Fortführung ausführen.</translation>
+  </message>
+  <message>
+   <source>Nothing is left of this walk with these repairs; undo the last.</source>
+   <translation>Mit diesen Reparaturen bleibt von dieser Begehung nichts übrig; machen Sie die letzte rückgängig.</translation>
   </message>
   <message>
    <source>Nothing was found that deserves a look.</source>
    <translation>Es wurde nichts gefunden, was eine Prüfung verdient.</translation>
   </message>
   <message>
+   <source>Number</source>
+   <translation>Wert</translation>
+  </message>
+  <message>
+   <source>Only edges of a results folder can be repaired, since its log says how they were made.</source>
+   <translation>Nur Kanten eines Ergebnisordners lassen sich reparieren, denn sein Protokoll sagt, wie sie entstanden sind.</translation>
+  </message>
+  <message>
+   <source>Only the edges must be there; what else is given shows more of the evidence.</source>
+   <translation>Nur die Kanten müssen vorhanden sein; was sonst angegeben wird, zeigt mehr von den Belegen.</translation>
+  </message>
+  <message>
+   <source>Open a folder of results, or layers of the project, to begin (first button).</source>
+   <translation>Zum Beginnen einen Ergebnisordner oder Layer des Projekts öffnen (erste Schaltfläche).</translation>
+  </message>
+  <message>
+   <source>Open results to review</source>
+   <translation>Zu prüfende Ergebnisse öffnen</translation>
+  </message>
+  <message>
+   <source>Previous</source>
+   <translation>Zurück</translation>
+  </message>
+  <message>
+   <source>Print the evidence…</source>
+   <translation>Belege drucken…</translation>
+  </message>
+  <message>
+   <source>Process captures of a project</source>
+   <translation>Aufnahmen eines Projekts verarbeiten</translation>
+  </message>
+  <message>
+   <source>Progress of the review</source>
+   <translation>Fortschritt der Prüfung</translation>
+  </message>
+  <message>
+   <source>Read the list again</source>
+   <translation>Liste neu einlesen</translation>
+  </message>
+  <message>
+   <source>Reading the epochs of “{}”…</source>
+   <translation>Die Epochen von „{}“ werden gelesen…</translation>
+  </message>
+  <message>
+   <source>Reason</source>
+   <translation>Grund</translation>
+  </message>
+  <message>
+   <source>Reasons shown</source>
+   <translation>Gezeigte Gründe</translation>
+  </message>
+  <message>
+   <source>Reasons shown: {}</source>
+   <translation>Gezeigte Gründe: {}</translation>
+  </message>
+  <message>
+   <source>Reject</source>
+   <translation>Ablehnen</translation>
+  </message>
+  <message>
+   <source>Rejected epochs</source>
+   <translation>Verworfene Epochen</translation>
+  </message>
+  <message>
+   <source>Remark</source>
+   <translation>Bemerkung</translation>
+  </message>
+  <message>
+   <source>Remark (M), Enter to keep</source>
+   <translation>Bemerkung (M), mit Enter übernehmen</translation>
+  </message>
+  <message>
+   <source>Remark: {}</source>
+   <translation>Bemerkung: {}</translation>
+  </message>
+  <message>
+   <source>Remove the repair</source>
+   <translation>Reparatur entfernen</translation>
+  </message>
+  <message>
+   <source>Repair</source>
+   <translation>Reparieren</translation>
+  </message>
+  <message>
+   <source>Repair removed</source>
+   <translation>Reparatur entfernt</translation>
+  </message>
+  <message>
+   <source>Repair: {}</source>
+   <translation>Reparatur: {}</translation>
+  </message>
+  <message>
+   <source>Repairs</source>
+   <translation>Reparaturen</translation>
+  </message>
+  <message>
+   <source>Repairs are saved; “Process captures of a project” carries them out.</source>
+   <translation>Die Reparaturen sind gespeichert; „Aufnahmen eines Projekts verarbeiten“ führt sie aus.</translation>
+  </message>
+  <message>
+   <source>Repairs of the chosen walk stand here. Switch “Repair” on under the evidence.</source>
+   <translation>Hier stehen die Reparaturen der gewählten Begehung. Schalten Sie „Reparieren“ unter den Belegen ein.</translation>
+  </message>
+  <message>
+   <source>Repairs of this capture</source>
+   <translation>Reparaturen dieser Aufnahme</translation>
+  </message>
+  <message>
+   <source>Repairs of this capture: {}. Sigma across {:.1f} mm.</source>
+   <translation>Reparaturen dieser Aufnahme: {}. Sigma quer {:.1f} mm.</translation>
+  </message>
+  <message>
+   <source>Results folder…</source>
+   <translation>Ergebnisordner…</translation>
+  </message>
+  <message>
+   <source>Review of edges</source>
+   <translation>Prüfung der Kanten</translation>
+  </message>
+  <message>
+   <source>Review: fitting a capture anew</source>
+   <translation>Prüfung: Aufnahme neu ausgleichen</translation>
+  </message>
+  <message>
+   <source>Review: how the edges were made</source>
+   <translation>Prüfung: wie die Kanten entstanden</translation>
+  </message>
+  <message>
+   <source>Review: reading the changes</source>
+   <translation>Prüfung: Änderungen werden gelesen</translation>
+  </message>
+  <message>
+   <source>Review: reading the epochs of a capture layer</source>
+   <translation>Prüfung: Epochen eines Aufnahmelayers lesen</translation>
+  </message>
+  <message>
+   <source>Review: reading the evidence</source>
+   <translation>Prüfung: Belege werden gelesen</translation>
+  </message>
+  <message>
+   <source>Review: reading the list</source>
+   <translation>Prüfung: Liste wird gelesen</translation>
+  </message>
+  <message>
+   <source>Role or reason</source>
+   <translation>Rolle oder Grund</translation>
+  </message>
+  <message>
+   <source>Save the decisions</source>
+   <translation>Entscheidungen speichern</translation>
+  </message>
+  <message>
+   <source>Show all that deserves a look</source>
+   <translation>Alles zeigen, was eine Prüfung verdient</translation>
+  </message>
+  <message>
+   <source>Smooth</source>
+   <translation>Glatt</translation>
+  </message>
+  <message>
+   <source>Smooth joint</source>
+   <translation>Glatter Übergang</translation>
+  </message>
+  <message>
+   <source>Spline</source>
+   <translation>Spline</translation>
+  </message>
+  <message>
+   <source>Stations of the comparison</source>
+   <translation>Stationen des Vergleichs</translation>
+  </message>
+  <message>
+   <source>Stations of the edges</source>
+   <translation>Stationen der Kanten</translation>
+  </message>
+  <message>
+   <source>Stretch</source>
+   <translation>Strecke</translation>
+  </message>
+  <message>
+   <source>Take back</source>
+   <translation>Zurückholen</translation>
+  </message>
+  <message>
+   <source>Take back in</source>
+   <translation>Wieder aufnehmen</translation>
+  </message>
+  <message>
+   <source>Take the chosen epoch back in, over its reason</source>
+   <translation>Die gewählte Epoche trotz ihres Grundes wieder aufnehmen</translation>
+  </message>
+  <message>
+   <source>Take the decision back</source>
+   <translation>Entscheidung zurücknehmen</translation>
+  </message>
+  <message>
+   <source>Taken back: {}</source>
+   <translation>Zurückgenommen: {}</translation>
+  </message>
+  <message>
+   <source>Tangent</source>
+   <translation>Gerade</translation>
+  </message>
+  <message>
+   <source>The capture layer “{}” is not there: {}. Load it into the project.</source>
+   <translation>Der Aufnahmelayer „{}“ ist nicht da: {}. Laden Sie ihn ins Projekt.</translation>
+  </message>
+  <message>
+   <source>The edges of that run are not in the project any more.</source>
+   <translation>Die Kanten jenes Laufs sind nicht mehr im Projekt.</translation>
+  </message>
+  <message>
+   <source>The number in units of its limit: what puts unlike findings in one order.</source>
+   <translation>Der Wert in Einheiten seines Grenzwerts: bringt ungleichartige Befunde in eine Reihenfolge.</translation>
+  </message>
+  <message>
+   <source>The stretch must hold two epochs at least.</source>
+   <translation>Die Strecke muss mindestens zwei Epochen enthalten.</translation>
+  </message>
+  <message>
+   <source>There is no evidence for this line: it has no length, or its layer is gone.</source>
+   <translation>Zu dieser Linie gibt es keine Belege: Sie hat keine Länge, oder ihr Layer ist nicht mehr vorhanden.</translation>
+  </message>
+  <message>
+   <source>There is no other edge of this capture beyond this end.</source>
+   <translation>Jenseits dieses Endes liegt keine weitere Kante dieser Aufnahme.</translation>
+  </message>
+  <message>
+   <source>These results hold no layer of repairs. Process the captures again with this version, then repair.</source>
+   <translation>Diese Ergebnisse enthalten keinen Layer für Reparaturen. Verarbeiten Sie die Aufnahmen mit dieser Version erneut und reparieren Sie dann.</translation>
+  </message>
+  <message>
+   <source>This epoch has no time, so that no repair can name it.</source>
+   <translation>Diese Epoche hat keine Zeit, so dass keine Reparatur sie benennen kann.</translation>
+  </message>
+  <message>
+   <source>This epoch is in already.</source>
+   <translation>Diese Epoche ist bereits enthalten.</translation>
+  </message>
+  <message>
+   <source>Time</source>
+   <translation>Zeit</translation>
+  </message>
+  <message>
+   <source>Undecided</source>
+   <translation>Nicht entschieden</translation>
+  </message>
+  <message>
+   <source>Undo the last decision</source>
+   <translation>Letzte Entscheidung rückgängig machen</translation>
+  </message>
+  <message>
+   <source>Up (mm)</source>
+   <translation>Vertikal (mm)</translation>
+  </message>
+  <message>
+   <source>Update</source>
+   <translation>Fortführung</translation>
+  </message>
+  <message>
+   <source>Update existing linework…</source>
+   <translation>Bestandslinien fortführen…</translation>
+  </message>
+  <message>
+   <source>Updated lines</source>
+   <translation>Fortgeführte Linien</translation>
+  </message>
+  <message>
+   <source>Walk that is repaired</source>
+   <translation>Begehung, die repariert wird</translation>
+  </message>
+  <message>
    <source>Weighs {:.1f}: every {:.0f} m count for one.</source>
    <translation>Gewicht {:.1f}: je {:.0f} m zählen für eins.</translation>
   </message>
   <message>
+   <source>Worklist</source>
+   <translation>Arbeitsliste</translation>
+  </message>
+  <message>
+   <source>Write a remark</source>
+   <translation>Bemerkung schreiben</translation>
+  </message>
+  <message>
    <source>accepted</source>
    <translation>angenommen</translation>
+  </message>
+  <message>
+   <source>all of {}</source>
+   <translation>ganzer Tag {}</translation>
+  </message>
+  <message>
+   <source>at {:.2f} m, across {}</source>
+   <translation>bei {:.2f} m, quer {}</translation>
   </message>
   <message>
    <source>backtrack</source>
@@ -5199,8 +5239,16 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>zweifelhaft</translation>
   </message>
   <message>
+   <source>edge {}</source>
+   <translation>Kante {}</translation>
+  </message>
+  <message>
    <source>epochs doubtful or unconfirmed</source>
    <translation>zweifelhafte oder unbestätigte Epochen</translation>
+  </message>
+  <message>
+   <source>existing {}</source>
+   <translation>Bestand {}</translation>
   </message>
   <message>
    <source>gone</source>
@@ -5239,8 +5287,16 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>nicht fixiert</translation>
   </message>
   <message>
+   <source>nothing</source>
+   <translation>nichts</translation>
+  </message>
+  <message>
    <source>nothing found</source>
    <translation>nichts gefunden</translation>
+  </message>
+  <message>
+   <source>nothing to decide</source>
+   <translation>nichts zu entscheiden</translation>
   </message>
   <message>
    <source>on hold</source>
@@ -5275,6 +5331,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>Stillstand</translation>
   </message>
   <message>
+   <source>the log names no such layer</source>
+   <translation>das Protokoll nennt keinen solchen Layer</translation>
+  </message>
+  <message>
    <source>too short</source>
    <translation>zu kurz</translation>
   </message>
@@ -5287,6 +5347,14 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>nicht entschieden</translation>
   </message>
   <message>
+   <source>unknown</source>
+   <translation>unbekannt</translation>
+  </message>
+  <message>
+   <source>up {}</source>
+   <translation>vertikal {}</translation>
+  </message>
+  <message>
    <source>walks disagree</source>
    <translation>Begehungen widersprechen sich</translation>
   </message>
@@ -5295,12 +5363,20 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>ohne Gegenstück</translation>
   </message>
   <message>
+   <source>without effect</source>
+   <translation>ohne Wirkung</translation>
+  </message>
+  <message>
    <source>{:.0f} mm</source>
    <translation>{:.0f} mm</translation>
   </message>
   <message>
    <source>{:.1f} m</source>
    <translation>{:.1f} m</translation>
+  </message>
+  <message>
+   <source>{:.1f} mm</source>
+   <translation>{:.1f} mm</translation>
   </message>
   <message>
    <source>{:.1f} times the limit of {}.</source>
@@ -5315,8 +5391,60 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>{:.2f} m</translation>
   </message>
   <message>
+   <source>{} ({} lines)</source>
+   <translation>{} ({} Linien)</translation>
+  </message>
+  <message>
    <source>{} more findings on this line.</source>
    <translation>{} weitere Befunde an dieser Linie.</translation>
+  </message>
+  <message>
+   <source>{} of {} decided</source>
+   <translation>{} von {} entschieden</translation>
+  </message>
+  <message>
+   <source>{} reasons</source>
+   <translation>{} Gründe</translation>
+  </message>
+  <message>
+   <source>{} without effect: see the list.</source>
+   <translation>{} ohne Wirkung: siehe Liste.</translation>
+  </message>
+  <message>
+   <source>{}: {}.</source>
+   <translation>{}: {}.</translation>
+  </message>
+  <message>
+   <source>“{}” broke off: {}.</source>
+   <translation>„{}“ ist abgebrochen: {}.</translation>
+  </message>
+  <message>
+   <source>“{}” cannot be loaded again from {}.</source>
+   <translation>„{}“ kann aus {} nicht neu geladen werden.</translation>
+  </message>
+  <message>
+   <source>“{}” could not be saved: {}.</source>
+   <translation>„{}“ konnte nicht gespeichert werden: {}.</translation>
+  </message>
+  <message>
+   <source>“{}” holds no edges to review. It holds: {}.</source>
+   <translation>„{}“ enthält keine zu prüfenden Kanten. Vorhanden: {}.</translation>
+  </message>
+  <message>
+   <source>“{}” is not in the project any more. To decide, load it again.</source>
+   <translation>„{}“ ist nicht mehr im Projekt. Laden Sie den Layer neu, um zu entscheiden.</translation>
+  </message>
+  <message>
+   <source>“{}” is not there. Choose a folder that “{}” wrote its results to.</source>
+   <translation>„{}“ ist nicht vorhanden. Einen Ordner wählen, in den „{}“ seine Ergebnisse geschrieben hat.</translation>
+  </message>
+  <message>
+   <source>“{}” was removed.</source>
+   <translation>„{}“ wurde entfernt.</translation>
+  </message>
+  <message>
+   <source>“{}” was stopped.</source>
+   <translation>„{}“ wurde angehalten.</translation>
   </message>
  </context>
  <context>
@@ -5578,6 +5706,10 @@ Das Ergebnis hat Kartiergenauigkeit: keine Grenze, kein Bestandsnachweis, nicht 
  </context>
  <context>
   <name>UpdateRows</name>
+  <message>
+   <source>Lines with arcs that were redrawn: {}. They are of short chords now. All other lines keep their arcs.</source>
+   <translation type="unfinished" />
+  </message>
   <message>
    <source>an end goes along with a neighbour that moved</source>
    <translation>ein Ende folgt einem verschobenen Nachbarn</translation>
