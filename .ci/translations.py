@@ -6,7 +6,8 @@ is gone, and compiles the files by Qt's `lrelease` (Debian: qttools5-dev-tools) 
 installed. With ``--check`` it only tells what is missing or stale.
 
 Contexts are those that the code asks for: the one that `tr` of a module, own or imported, of a
-class or of `QT_TRANSLATE_NOOP` names; else “Algorithm”, the base of all, whose `tr` looks there last.
+class or of `QT_TRANSLATE_NOOP` names; else “Algorithm”, the base of all, whose `tr` looks there
+last.
 """
 
 import ast
