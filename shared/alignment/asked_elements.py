@@ -370,22 +370,27 @@ def _adjusted(candidate, asked, places, weight, variance):
     return part, weight
 
 
-def held(candidate, asked):
-    """Elements (mask) that are no free form whatever explains their positions better: those asked
-    for, and those next to corners and smooth joints asked for.
+def without_asked(free, candidate, asked):
+    """Free forms but for those that what was asked for lies in or next to.
 
     Parameters
     ----------
+    free : ndarray of bool, shape (elements,)
+        Elements whose positions a free form explains better.
     candidate : CandidateChains
     asked : AskedElements
 
     Returns
     -------
     ndarray of bool, shape (elements,)
+        A stretch of them that holds an element that was asked for, or one next to a corner or a
+        smooth joint that was, is none at all.
     """
     near = (asked.kind != FREE) | asked.corner | asked.smooth
     near[:-1] |= asked.corner[1:]
-    owner = group_index(candidate.bounds)
-    out = np.zeros(len(candidate), bool)
-    out[owner[near]] = True
-    return out
+    held = np.zeros(len(free), bool)
+    held[group_index(candidate.bounds)[near]] = True
+    run = group_index(candidate.offsets)
+    new = np.append(True, (free[1:] != free[:-1]) | (run[1:] != run[:-1]))[: len(free)]
+    stretch = np.cumsum(new) - 1
+    return free & (np.bincount(stretch, held & free)[stretch] == 0)

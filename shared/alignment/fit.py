@@ -17,7 +17,7 @@ from ..arrays.ragged import (
 )
 from ..tuning import FIT, ROBUST, SEARCH
 from .adjustment import PAIRS, covariances
-from .asked_elements import AskedElements, as_asked, held, pieces_of
+from .asked_elements import AskedElements, as_asked, pieces_of, without_asked
 from .chain import (
     adjust_changed,
     element_penalties,
@@ -224,7 +224,7 @@ def _fit_together(problem, progress):
         candidate, weight = as_asked(problem, candidate, weight)
     free = _free_form(candidate, elements, problem.x, problem.y)
     if problem.asked is not None:
-        free &= ~held(candidate, problem.asked)
+        free = without_asked(free, candidate, problem.asked)
     chains = _finish(problem, candidate, weight, free)
     return _with_feet(problem, chains, elements)
 

@@ -326,12 +326,14 @@ def _confirm(runs, chains, turning, work, last):
     together, after = unconfirmed(chains, runs, dropout, turning, stream)
     drop = work.spare(positions, together > 0, Reason.UNCONFIRMED)
     after |= open_dropouts(chains, dropout)
+    if work.repairs:
+        after &= ~work.repairs.inside(positions, offsets)
     if work.settings.keeps_doubtful:
         out = np.zeros(len(drop), bool) if last else _contradicted(runs, drop, stream)
         runs = replace(runs, doubtful=(drop | _next_to(after, offsets)) & ~out)
         drop, after = out, np.zeros(len(drop), bool)
     if work.repairs:
-        runs, after = _as_repaired(runs, after, work)
+        runs, after = _bridged(runs, after, work)
     if not (drop | after).any():
         return runs, chains, None
     work.outcomes.reject(positions, drop, Reason.UNCONFIRMED, together)
@@ -348,13 +350,12 @@ def _confirm(runs, chains, turning, work, last):
     return runs.pick(rest), chains.take_runs(rest), again if len(again) else None
 
 
-def _as_repaired(runs, after, work):
+def _bridged(runs, after, work):
     """Runs, doubtful where a person bridged what nothing confirms, and places between positions
-    (mask) after which they break, none of which was bridged or lies in a stretch asked for."""
-    positions, offsets = runs.positions, runs.offsets
-    asked = work.repairs.bridged(positions) | work.repairs.inside(positions, offsets)
-    doubtful = runs.doubtful | _next_to(after & asked, offsets)
-    return replace(runs, doubtful=doubtful), after & ~asked
+    (mask) after which they break, none of which was bridged."""
+    bridged = work.repairs.bridged(runs.positions)
+    doubtful = runs.doubtful | _next_to(after & bridged, runs.offsets)
+    return replace(runs, doubtful=doubtful), after & ~bridged
 
 
 def _next_to(after, offsets):

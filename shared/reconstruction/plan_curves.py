@@ -520,7 +520,8 @@ def _in_order(kept, new):
         np.concatenate([getattr(kept, name), getattr(new, name)])
         for name in ("owner", "before", "node")
     )
-    order = np.lexsort((rank, before, owner))
+    # a foot that is kept comes before a new corner behind it, whatever the numbers of their nodes
+    order = np.lexsort((rank, source, before, owner))
     return owner[order], source[order], rank[order]
 
 

@@ -962,6 +962,7 @@ def test_results_are_shown_in_a_group_and_renewed(tmp_path, qgis_new_project):
         "Gaps",
         "Rejected epochs",
         "Kept epochs",
+        "Repairs",
         "Alignments",
         "Elements",
         "Places to revisit",
