@@ -10,10 +10,12 @@ from ..tuning import REPAIR_LIMITS, ROBUST
 from .chain import (
     CandidateChains,
     inner_joints,
+    joints_of,
     of_runs,
     put_runs,
     reassign_and_adjust,
     sharp_joints,
+    total_cost,
 )
 from .moments import Moments
 from .primitives import fit_independent
@@ -185,9 +187,11 @@ def joined(candidate, asked, of_run, closed, places):
 
     Returns
     -------
-    CandidateChains
-        Joints between pieces are smooth where an arc meets an element that heads the same way,
-        unless a corner is asked for.
+    candidate : CandidateChains
+        Joints between pieces are corners.
+    may : ndarray of bool, shape (elements,)
+        But those that follow these elements may be smooth: an arc meets an element that heads the
+        same way, and no corner is asked for.
     """
     whole = replace(candidate, offsets=candidate.offsets[of_run], closed=closed, moments=None)
     ends = np.zeros(len(whole), bool)  # last elements of pieces that another one follows
@@ -201,8 +205,8 @@ def joined(candidate, asked, of_run, closed, places):
     # the start of a ring is where its first element begins
     corner = asked.corner[np.minimum(whole.bounds[next_to], len(asked.corner) - 1)]
     sharp = sharp_joints(whole.primitives, *places, whole.bounds, whole.offsets, closed)
-    smooth = inner & (whole.arc | whole.arc[next_to]) & ~sharp & ~corner
-    return replace(whole, smooth=np.where(ends, smooth, whole.smooth))
+    may = ends & inner & (whole.arc | whole.arc[next_to]) & ~sharp & ~corner
+    return replace(whole, smooth=whole.smooth & ~ends), may
 
 
 def one_element_each(candidate, asked, x, y, weight):
@@ -339,19 +343,48 @@ def as_asked(problem, candidate, weight):
     asked, x, y = problem.asked, problem.x, problem.y
     candidate, mine = one_element_each(candidate, asked, x, y, weight)
     _, of_run = pieces_of(asked, problem.offsets)
-    whole = joined(candidate, asked, of_run, problem.closed, (x, y))
+    whole, may = joined(candidate, asked, of_run, problem.closed, (x, y))
     run = group_index(problem.offsets)
     plain = np.where(mine & (weight > 0), 1 / problem.variance, weight)
     weight = plain.copy()
     # one at a time: they are few, and the others keep every digit
     for number in np.unique(run[asked.starts | asked.smooth | (asked.kind != FREE)]).tolist():
         number = np.array([number])
-        part, place, _ = of_runs(whole, number)
-        part, weight[place] = _adjusted(
-            part, asked.take(place), (x[place], y[place]), plain[place], problem.variance[place]
-        )
+        part, place, element = of_runs(whole, number)
+        own, xy = asked.take(place), (x[place], y[place])
+        if own.starts.any():
+            part = _joined_smoothly(part, may[element], *xy, plain[place])
+        part, weight[place] = _adjusted(part, own, xy, plain[place], problem.variance[place])
         whole = put_runs(whole, part, number)
+        grown = len(whole) - len(may)  # arcs in place of corners
+        if grown:
+            may = np.insert(may, np.full(grown, element[-1] + 1), False)
     return whole, weight
+
+
+def _joined_smoothly(candidate, may, x, y, weight):
+    """Chain of a run, adjusted, with smooth joints behind those of some elements (mask) where that
+    costs less and leaves the joint where it was asked for."""
+    best = reassign_and_adjust(replace(candidate, moments=None), x, y, weight, 1)
+    cost = total_cost(best, x, y).sum()
+    for element in np.flatnonzero(may).tolist():  # few: between what was asked for
+        smooth = best.smooth.copy()
+        smooth[element] = True
+        trial = reassign_and_adjust(replace(best, smooth=smooth, moments=None), x, y, weight, 1)
+        less = total_cost(trial, x, y).sum()
+        if less < cost and _stays(trial, element, x, y):
+            best, cost = trial, less
+    return best
+
+
+def _stays(candidate, element, x, y):
+    """Whether the joint behind an element lies within a step of the two positions that it is
+    between."""
+    first, second, joints = joints_of(candidate, x, y)
+    place = int(np.flatnonzero(first == element)[0])
+    a, b = candidate.bounds[element + 1] - 1, candidate.bounds[second[place]]
+    off = distance(joints.x[place] - (x[a] + x[b]) / 2, joints.y[place] - (y[a] + y[b]) / 2)
+    return bool(off <= distance(x[b] - x[a], y[b] - y[a]))
 
 
 def _adjusted(candidate, asked, places, weight, variance):
