@@ -547,4 +547,4 @@ class CheckAccuracy(ComparisonAlgorithm):
             found["outlier"],
             block=self.block,
         )
-        self.write_report(path, lambda: write_check_report(path, result, said))
+        self.write_report(path, lambda path: write_check_report(path, result, said))

@@ -741,7 +741,7 @@ class CompareEdges(ComparisonAlgorithm):
             crs_warning=pair.crs_warning,
             block=self.block,
         )
-        self.write_report(path, lambda: write_report(path, result, said, progress))
+        self.write_report(path, lambda path: write_report(path, result, said, progress))
 
 
 def _line_rows(result):

@@ -36,7 +36,16 @@ from .batch.loading import Result, places, renew, show, shown_layers
 from .batch.ready_project import store
 from .batch.records import LOG_FIELDS, RESULTS, SUMMARY_FIELDS
 from .batch.repairs import places_of
-from .batch.result_folder import GEOPACKAGE, RUN_LOG, ResultFolder
+from .batch.result_folder import (
+    FITS,
+    GEOPACKAGE,
+    REPORT,
+    RUN_LOG,
+    RUN_STATE,
+    WORK,
+    WORK_FILES,
+    ResultFolder,
+)
 from .batch.run import OF_COMPARISON, Capture, Run
 from .compareedges import CompareEdges
 from .fitalignments import FitAlignments
@@ -48,6 +57,7 @@ from .reading.repair_rows import REPAIR_FIELDS
 from .reconstructedges import KEPT_FIELDS, ReconstructEdges
 from .revisits import Revisits
 from .updatebasemap import UpdateBasemap
+from .writing import targets
 from .writing.presentation import About, alias_of
 from .writing.sinks import cells
 from .writing.styles import Look
@@ -97,6 +107,9 @@ OF_MAIN_JOB = (
     "WORKING_CRS",
     "TAKE_AS_STREAM",
 )
+TABLES = (*RESULTS, FITS, RUN_STATE)  # of the GeoPackage, written by each run
+# files of the hidden folder; what belongs to the GeoPackage there goes with it
+OF_WORK = [name for name in WORK_FILES if not name.startswith(f"{GEOPACKAGE}-")]
 # rejected epochs whose position is not where somebody walked
 WRONG_PLACE = (Reason.SPIKE, Reason.NO_POSITION)
 SOME_DAY = 1.7e9  # s, for times whose day is not known
@@ -643,6 +656,18 @@ class ProcessCaptures(Algorithm):
                 "“{}” is being edited in this project ({}). Save or end the editing, and run again."
             ).format(path.name, ", ".join(edited))
         return True, ""
+
+    def written(self, parameters, context):
+        """The layers of the GeoPackage and the report; what else lies in the folder stays."""
+        folder = targets.text_of_target(parameters.get(self.FOLDER), context)
+        if not folder:
+            return []
+        label, folder = self.label(self.FOLDER), Path(folder)
+        return [
+            *((label, targets.file_place(folder / GEOPACKAGE, name)) for name in TABLES),
+            (label, targets.file_place(folder / REPORT)),
+            *((label, targets.file_place(folder / WORK / name)) for name in OF_WORK),
+        ]
 
     def _nothing_to_do(self, parameters, context, intake):
         if intake is None:

@@ -384,7 +384,7 @@ class UpdateBasemap(ComparisonAlgorithm):
             settings=settings,
             block=self.block,
         )
-        self.write_report(path, lambda: write_update_report(path, context))
+        self.write_report(path, lambda path: write_update_report(path, context))
 
     def _settings(self, parameters, context):
         """The settings in words, for the report."""

@@ -26,14 +26,19 @@ from ..host import dependencies
 from ..host.feedback import CancelledError, Remembering, progress_between
 from ..host.fields import spelling
 from ..reading.survey_area import read_survey, survey_words
+from ..writing import targets
+from ..writing.checks import listening
 from ..writing.layer_tree import Place, free_name
+from ..writing.opened import Opened
 from ..writing.presentation import About
-from ..writing.sinks import Writer, discard, in_pieces
+from ..writing.sinks import Writer, in_pieces
+from ..writing.staging import unwritten
 from ..writing.styles import ORIGIN, STYLES, Look, attach
 
 FOUND_NAMES = {"SIGMA_FIELD": "sigma_cross", "SIGMA_UP_FIELD": "sigma_up"}  # as edges have them
 ICONS = STYLES.parent / "icons"
 HELP_PAGES = STYLES.parent / "help"
+INPUT_TYPES = ("source", "vector", "multilayer", "layer", "file", "raster")
 MOST_NAMES = 2  # of inputs in the name of a result
 GROUPS = {  # by id
     "epochstoedges": QT_TRANSLATE_NOOP("Groups", "Epochs to edges"),
@@ -94,6 +99,9 @@ class Algorithm(QgsProcessingAlgorithm):
     warned, returned = (), None  # warnings of the run, and what it returned
     closing = None  # lines that the log of a dialogue is to end with
     field_widget = None  # likewise: the class of the widget of a field that may be found
+    begun = ()  # outputs of the run
+    left = ()  # labels of those that a run which failed or was cancelled could not take away
+    refusal = ""  # why it may not write where it was asked to
     origin = result_group = ""  # of a run: what its input is called, and the group of its results
 
     # Metadata, as the host asks for it
@@ -150,8 +158,12 @@ class Algorithm(QgsProcessingAlgorithm):
         return not missing, "\n".join(missing)
 
     def checkParameterValues(self, parameters, context):
-        fine, message = super().checkParameterValues(parameters, context)
-        return (fine, message) if not fine else self._check_numbers(parameters, context)
+        fine, why = super().checkParameterValues(parameters, context)
+        if fine:
+            fine, why = self._check_numbers(parameters, context)
+        if fine:
+            why = self.harm(parameters, context)
+        return fine and not why, why
 
     def _check_numbers(self, parameters, context):
         """Refuse numbers that are none: the host's own check compares with limits, which NaN
@@ -171,47 +183,102 @@ class Algorithm(QgsProcessingAlgorithm):
                 ).format(self.label(definition.name()), definition.name(), value)
         return True, ""
 
+    def harm(self, parameters, context):
+        """Why the run may not write where it is asked to: over what it reads, over another of its
+        outputs, or over what is none of its results; empty where it may. To be asked in the main
+        thread, where layers live."""
+        written = self.written(parameters, context)
+        if not written:
+            return ""
+        read = [
+            (self.label(definition.name()), place)
+            for definition in self.parameterDefinitions()
+            if definition.type() in INPUT_TYPES
+            for place in targets.places_of_value(parameters.get(definition.name()), context)
+        ]
+        why = targets.harm_of(written, read)
+        for label, path, is_sink in self._files_written(parameters, context):
+            why = why or targets.harm_to_file(label, path, is_sink)
+        return why
+
+    def written(self, parameters, context):
+        """Labels and places of all outputs that are no temporary ones."""
+        found = []
+        for definition in self.destinationParameterDefinitions():
+            text = targets.text_of_target(parameters.get(definition.name()), context)
+            if definition.type() in targets.SINKS:
+                place = targets.place_of_sink(text)
+            else:
+                place = targets.file_place(text) if text else None
+            if place is not None:
+                found.append((self.label(definition.name()), place))
+        return found
+
+    def _files_written(self, parameters, context):
+        """Label and path of each output that is a file alone, and whether it is one of rows."""
+        for definition in self.destinationParameterDefinitions():
+            text = targets.text_of_target(parameters.get(definition.name()), context)
+            is_sink = definition.type() in targets.SINKS
+            path = targets.path_of_sink(text) if is_sink else text
+            if path and (is_sink or definition.type() in targets.FILES):
+                yield self.label(definition.name()), path, is_sink
+
     def processAlgorithm(self, parameters, context, feedback):
         """Do the work; nothing comes out of one that was cancelled, and what it had begun to write
         is taken away."""
         fine, why = self.canExecute()  # the command line of QGIS 3.22 does not ask
         if fine:  # nor does a model check the numbers that it computes
             fine, why = self._check_numbers(parameters, context)
-        if not fine:
-            raise QgsProcessingException(why)
-        self.begun, self.warned = [], ()  # name and destination of each sink
-        self.returned, self.closing = None, []
+        if not fine or self.refusal:
+            raise QgsProcessingException(why or self.refusal)
+        self.begun, self.warned = [], ()  # an `Opened` for each output
+        self.returned, self.closing, self.left = None, [], ()
         told = Remembering(feedback)
         try:
             results = self.work(parameters, context, told)
+            self._complete(told)
             self.warned = tuple(told.warnings)
             self._close(results, context, feedback)
             self.returned = results
             return results
-        except QgsProcessingException as error:
-            raise QgsProcessingException(f"{error} {self.left_by_failure()}".rstrip()) from error
         except CancelledError:
-            pass  # with the exception go the frames that hold the sinks, and the files are closed
-        for name, destination in self.begun:
-            layer = context.temporaryLayerStore().mapLayer(destination)
-            in_memory = layer is not None and layer.providerType() == "memory"
-            if not in_memory and (self._adds_rows(parameters, name) or not discard(destination)):
+            self._discard(feedback)
+            return {}
+        except QgsProcessingException as error:
+            self._discard(feedback)
+            raise QgsProcessingException(f"{error} {self.left_by_failure()}".rstrip()) from error
+        except BaseException:
+            self._discard(feedback)
+            raise
+        finally:
+            self.begun = []
+
+    def _complete(self, feedback):
+        """See that all outputs are there to the last row, then put them into their places."""
+        for opened in self.begun:
+            opened.check(feedback)
+        for opened in self.begun:
+            opened.commit(feedback)
+
+    def _discard(self, feedback):
+        """Take away what was begun to be written."""
+        for opened in self.begun:
+            if not opened.discard():
                 feedback.pushWarning(
                     QCoreApplication.translate(
-                        "Algorithm", "Cancelled while “{}” was written: it is not complete."
-                    ).format(self.label(name))
+                        "Algorithm", "“{}” is not complete: the run has ended before."
+                    ).format(opened.label)
                 )
-        return {}
 
     def left_by_failure(self):
         """What a run that failed left behind, in a sentence."""
-        if not self.begun:
+        if not self.left:
             return QCoreApplication.translate(
                 "Algorithm", "“{}” failed; nothing was written."
             ).format(self.displayName())
         return QCoreApplication.translate(
             "Algorithm", "“{}” failed while it wrote; not complete: {}."
-        ).format(self.displayName(), ", ".join(f"“{self.label(name)}”" for name, _ in self.begun))
+        ).format(self.displayName(), ", ".join(f"“{label}”" for label in self.left))
 
     def _close(self, results, context, feedback):
         """Sum up the run in words as the end of the log, and repeat its warnings there."""
@@ -259,6 +326,8 @@ class Algorithm(QgsProcessingAlgorithm):
 
     def prepareAlgorithm(self, parameters, context, feedback):
         """Find out, in the main thread, what the input is called."""
+        # scripts and models do not ask for a check of the parameters
+        self.refusal = self.harm(parameters, context)
         self.origin = self._origin(parameters, context)
         self.result_group = self.origin
         project, application = context.project(), QCoreApplication.instance()
@@ -432,16 +501,16 @@ class Algorithm(QgsProcessingAlgorithm):
         return QDateTime.currentDateTimeUtc().toString("yyyy-MM-dd HH:mm 'UTC'")
 
     def write_report(self, path, write):
-        """Call `write()`; where the file cannot be written, say so in words."""
+        """Call `write(path)` with the path to write to; where the file cannot be written, say so
+        in words. It is put into its place with the other outputs."""
+        device = Path(path).exists() and not Path(path).is_file()
+        opened = Opened(self.label("REPORT"), path, None if device else Path(path))
+        opened.destination = path
+        self.begun.append(opened)
         try:
-            write()
+            write(path if device else opened.staged.path)
         except OSError as error:
-            raise QgsProcessingException(
-                QCoreApplication.translate(
-                    "Algorithm",
-                    "The report cannot be written to “{}”: {}. Choose another file for “{}”.",
-                ).format(path, error.strerror or error, self.label("REPORT"))
-            ) from error
+            raise unwritten(opened.label, path, error.strerror or error) from error
 
     def wanted(self, parameters, name):
         """True where an optional output is asked for."""
@@ -458,17 +527,44 @@ class Algorithm(QgsProcessingAlgorithm):
 
     def sink(self, parameters, name, context, fields, geometry_type, crs, style):
         """Make a sink, styled when it is loaded; returns it and its destination."""
-        sink, destination = self.parameterAsSink(
-            parameters, name, context, fields, geometry_type, crs
+        text = targets.text_of_target(parameters.get(name), context)
+        adds_rows = self._adds_rows(parameters, name)
+        opened = Opened(self.label(name), text, targets.path_of_sink(text), adds_rows)
+        self.begun.append(opened)
+        sink, destination = self._open(
+            opened, parameters, name, context, fields, geometry_type, crs
         )
+        layer = context.temporaryLayerStore().mapLayer(destination)
+        opened.in_memory = layer is not None and layer.providerType() == "memory"
+        opened.destination = destination
+        self._dress_on_load(context, name, destination, style)
+        if not adds_rows:
+            at = str(opened.staged.path) if opened.staged is not None else destination
+            sink = in_pieces(sink, at, fields, geometry_type, crs, context.transformContext())
+        opened.writer = Writer(sink, opened.failure)
+        return sink, destination
+
+    # parameters: those of the host's own call
+    def _open(self, opened, parameters, name, context, fields, geometry_type, crs):
+        """Have the host make a sink; its destination is where the result will be in the end."""
+        given = parameters
+        if opened.staged is not None:
+            given = {**parameters, name: _with_sink(parameters[name], str(opened.staged.path))}
+        try:
+            with listening() as said:
+                sink, at = self.parameterAsSink(given, name, context, fields, geometry_type, crs)
+        except QgsProcessingException as error:
+            raise opened.failure(said[0] if said else error) from error
         if sink is None:
             raise QgsProcessingException(self.invalidSinkError(parameters, name))
-        self.begun.append((name, destination))
-        self._dress_on_load(context, name, destination, style)
-        if not self._adds_rows(parameters, name):
-            sink = in_pieces(
-                sink, destination, fields, geometry_type, crs, context.transformContext()
-            )
+        if opened.staged is None:
+            return sink, at
+        opened.made = at
+        destination = str(opened.staged.final)
+        loaded = context.layersToLoadOnCompletion()
+        if at in loaded:
+            loaded[destination] = loaded.pop(at)
+            context.setLayersToLoadOnCompletion(loaded)
         return sink, destination
 
     def _dress_on_load(self, context, name, destination, style):
@@ -506,12 +602,27 @@ class Algorithm(QgsProcessingAlgorithm):
         return isinstance(value, QgsProcessingOutputLayerDefinition) and value.useRemapping()
 
     def writer(self, sink, parameters, name):
-        return Writer(sink, lambda refusing: self.writeFeatureError(refusing, parameters, name))
+        """What fills a sink that `sink` made."""
+        for opened in self.begun:
+            if opened.writer is not None and opened.writer.sink is sink:
+                return opened.writer
+        return Writer(
+            sink, lambda _: QgsProcessingException(self.writeFeatureError(sink, parameters, name))
+        )
 
     @staticmethod
     def progress(feedback, start, stop):
         """See `feedback.progress_between`."""
         return progress_between(feedback, start, stop)
+
+
+def _with_sink(value, path):
+    """The value of an output parameter, with another destination."""
+    if not isinstance(value, QgsProcessingOutputLayerDefinition):
+        return path
+    other = QgsProcessingOutputLayerDefinition(path, value.destinationProject)
+    other.destinationName, other.createOptions = value.destinationName, value.createOptions
+    return other
 
 
 class ComparisonAlgorithm(Algorithm):

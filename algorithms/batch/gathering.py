@@ -22,7 +22,9 @@ from ..host import fields as fields_module
 from ..host.feedback import raise_if_cancelled
 from ..host.fields import is_null, kind
 from ..reading.frames import make_frame
+from ..writing.checks import missing_of_file
 from ..writing.sinks import BLOCK, PiecewiseSink
+from ..writing.staging import NotWrittenError
 
 LAYER = "layer"  # the field that says where a row came from
 
@@ -311,22 +313,39 @@ class LayerWriter:
     """Writes one layer of a GeoPackage; the file is made where it is missing."""
 
     def __init__(self, path, name, fields, geometry_type, crs, context):
-        self.name = name
+        self.path, self.name, self.written = path, name, 0
         self.sink = PiecewiseSink(path, name, fields, geometry_type, crs, context, True)
         self._check(not self.sink.lastError())
 
     def _check(self, fine):
         if not fine:
-            raise QgsProcessingException(
+            raise NotWrittenError(
                 tr("The layer “{}” cannot be written: {}.").format(self.name, self.sink.lastError())
             )
 
     def add(self, features):
         self._check(self.sink.addFeatures(features))
+        self.written += len(features)
 
     def close(self):
         """Let the file go, whatever was written."""
         self.sink.close()
+
+    def finish(self, feedback):
+        """Let the file go, and see that it holds all that was written.
+
+        Raises
+        ------
+        QgsProcessingException
+        CancelledError
+        """
+        self.sink.close()
+        self._check(not self.sink.lastError())
+        why = missing_of_file(self.path, self.name, self.written, feedback)
+        if why:
+            raise NotWrittenError(
+                tr("The layer “{}” cannot be written: {}.").format(self.name, why)
+            )
 
 
 def gathered(parts, crs, context, feedback, carries_layer=False):
@@ -367,6 +386,7 @@ def write_layer(writer, features, feedback):
             raise_if_cancelled(feedback)
             writer.add(features[start : start + BLOCK])
         raise_if_cancelled(feedback)
+        writer.finish(feedback)
     finally:
         writer.close()
     return len(features)

@@ -1,12 +1,17 @@
 """Kept epochs of all layers, written as they come."""
 
+import sqlite3
+from contextlib import closing
+
 from osgeo import gdal
 from qgis.core import QgsWkbTypes
 
 from ..host.feedback import raise_if_cancelled
 from ..host.fields import with_new_fields
+from ..writing.checks import listening
 from ..reading.columns import quote
 from ..writing.sinks import BLOCK, row_geometry_type
+from ..writing.staging import NotWrittenError
 from . import gathering
 from .kept_copies import FormerKept, Stretch, mark_of, write_stretches
 
@@ -132,35 +137,40 @@ class KeptEpochs:
         """Finish the table, and take out again what layers wrote that failed later."""
         if self.writer is None:
             return
-        self.writer.close()
+        self.writer.finish(self.run.feedback)
         self.former.close()
         self.run.say_lost(
             self.name, sum(rows.lost for capture, rows in self.undone if not capture.error)
         )
-        dataset = gdal.OpenEx(str(self.path), gdal.OF_VECTOR | gdal.OF_UPDATE)
-        for capture, _ in self.undone:
-            if capture.error:
-                text = capture.name.replace("'", "''")
-                dataset.ExecuteSQL(
-                    f'DELETE FROM "{self.name}" WHERE "{gathering.LAYER}" = \'{text}\''
-                )
+        failed = [capture.name for capture, _ in self.undone if capture.error]
+        with closing(sqlite3.connect(str(self.path))) as database, database:
+            table, layer = quote(self.name), quote(gathering.LAYER)
+            database.executemany(
+                f"DELETE FROM {table} WHERE {layer} = ?", [(name,) for name in failed]
+            )
+            self.count = database.execute(f"SELECT count(*) FROM {table}").fetchone()[0]
         if self.copied:
-            self._set_extent(dataset)
-        self.count = dataset.GetLayerByName(self.name).GetFeatureCount()
-        del dataset
-        if any(capture.error for capture, _ in self.undone):
+            self._set_extent()
+        if failed:
             self.stretches = []  # rows of a layer that failed may have been left out midway
 
-    def _set_extent(self, dataset):
+    def _set_extent(self):
         """Tell the format's own table where the rows lie, which SQL that copies them does not."""
-        shape = quote(dataset.GetLayerByName(self.name).GetGeometryColumn())
-        ends = ", ".join(
-            f"{end}_{axis} = (SELECT {end}(ST_{end.title()}{axis.upper()}({shape}))"
-            f" FROM {self.name})"
-            for end in ("min", "max")
-            for axis in ("x", "y")
-        )
-        dataset.ExecuteSQL(f"UPDATE gpkg_contents SET {ends} WHERE table_name = '{self.name}'")
+        with listening() as said:
+            dataset = gdal.OpenEx(str(self.path), gdal.OF_VECTOR | gdal.OF_UPDATE)
+            if dataset is not None:
+                shape = quote(dataset.GetLayerByName(self.name).GetGeometryColumn())
+                ends = ", ".join(
+                    f"{end}_{axis} = (SELECT {end}(ST_{end.title()}{axis.upper()}({shape}))"
+                    f" FROM {self.name})"
+                    for end in ("min", "max")
+                    for axis in ("x", "y")
+                )
+                where = f"WHERE table_name = '{self.name}'"
+                dataset.ExecuteSQL(f"UPDATE gpkg_contents SET {ends} {where}")
+            del dataset
+        if said:
+            raise NotWrittenError(said[0])
 
     def write_stretches(self):
         """Tell the next run where the rows of each layer stand."""

@@ -1,9 +1,9 @@
 """A folder whose results are replaced as a whole: new ones are made beside the old ones and moved
 over them at the end, or into them where layers of an open project hold the old ones."""
 
+import contextlib
 import errno
 import os
-import shutil
 import sqlite3
 from contextlib import closing
 from pathlib import Path
@@ -14,16 +14,24 @@ from qgis.PyQt.QtCore import QCoreApplication
 
 from ..host.feedback import raise_if_cancelled
 from ..reading.repair_rows import NEEDED, REPAIRS
+from ..writing.staging import NotWrittenError, disk_is_full
 from .live_replace import OF_LAYERS, SHARED, held, replace_tables, writable
 from .ready_project import PROJECT, PROJECTS, STYLE, STYLES
 
 GEOPACKAGE, REPORT = "curbwright.gpkg", "report.html"
 WORK, LOCK, FORMER = ".curbwright", "lock", "former.html"
+OWN_PAGE = b'<meta name="generator" content="Curbwright"'
 # the table, and the section in it, that name the layers of a run
 RUN_LOG, RESULT = "run_log", "result"
 FITS = "fits"  # what was fitted to each layer, for the next run
 KEPT_ROWS = "kept_rows"  # where the kept epochs of each layer stand, for the next run
 RUN_STATE = "run_state"  # what a run wrote, so that the next one sees what was changed since
+WORK_FILES = (  # all that runs make in the hidden folder
+    LOCK,
+    REPORT,
+    FORMER,
+    *(GEOPACKAGE + end for end in ("", "-wal", "-shm", "-journal")),
+)
 PAGES = 2000  # of a database copied between two looks at the cancel button
 STEPS = 50_000  # of SQLite's machine between two of them
 
@@ -69,7 +77,25 @@ class ResultFolder:
         self._watched = None  # a connection to the old file, and its state when that was read
         self.own, self.others = set(), []  # tables of the old file that runs wrote, and all others
 
+    def refuse_others(self):
+        """Raise where something that no run made stands where a run would put its results."""
+        why = ""
+        if self.work.is_symlink():
+            why = tr("“{}” is a link to another folder.").format(self.work)
+        elif self.work.exists() and not self.work.is_dir():
+            why = tr("“{}” is a file.").format(self.work)
+        for path in (self.old, self.report):
+            if path.exists() and not path.is_file():
+                why = tr("“{}” is a folder.").format(path)
+        if not why and not is_own_report(self.report) and not self.old.exists():
+            why = tr("“{}” is a page that no run of this algorithm wrote.").format(self.report)
+        if why:
+            raise QgsProcessingException(
+                tr("{} Move it away, or choose another folder for the results.").format(why)
+            )
+
     def __enter__(self):
+        self.refuse_others()
         try:
             self.work.mkdir(parents=True, exist_ok=True)
             self._lock = (self.work / LOCK).open("a+b")
@@ -89,15 +115,41 @@ class ResultFolder:
             raise
         return self
 
-    def __exit__(self, *_):
+    def __exit__(self, kind, error, trace):
         self._unwatch()
+        full = error is not None and disk_is_full(self.folder)
+        try:
+            self._leave()
+        finally:
+            if isinstance(error, (sqlite3.Error, OSError, RuntimeError, NotWrittenError)) or (
+                full and isinstance(error, QgsProcessingException)
+            ):
+                raise self._failure(error, full) from error
+
+    def _failure(self, error, full):
+        """The error of a run that could not write its results."""
+        why = str(error) or type(error).__name__
+        if full and "full" not in why:
+            why += " " + tr("The disk is full.")
+        return QgsProcessingException(
+            tr(
+                "The results could not be written to “{}”: {} Make sure that there is room there"
+                " and that the files there can be read and written to, or choose another folder."
+                " What was there before is as it was."
+            ).format(self.folder, why if why.endswith(".") else f"{why}.")
+        )
+
+    def _leave(self):
+        """Clear away what was not moved, and let other runs in."""
         waiting = self._report_waits()
         if not waiting:
             self._clear()
         self._lock.close()
         if not waiting:
-            # Whatever cannot be removed now is cleared by the next run.
-            shutil.rmtree(self.work, ignore_errors=True)
+            # What cannot be removed now is cleared by the next run; what others put there stays.
+            with contextlib.suppress(OSError):
+                (self.work / LOCK).unlink()
+                self.work.rmdir()
 
     def _report_waits(self):
         """True where the GeoPackage was moved and its report was not: the GeoPackage is begun first
@@ -121,9 +173,10 @@ class ResultFolder:
             _move(self.former_report, self.report)
 
     def _clear(self):
-        for path in self.work.iterdir():
-            if path.name != LOCK:
-                shutil.rmtree(path, ignore_errors=True) if path.is_dir() else path.unlink()
+        for name in WORK_FILES:
+            path = self.work / name
+            if name != LOCK and (path.is_file() or path.is_symlink()):
+                path.unlink()
 
     def begin(self, names, feedback):
         """Start the new GeoPackage with whatever is in the old one that no run wrote.
@@ -277,6 +330,14 @@ class ResultFolder:
         except sqlite3.Error as error:
             raise _is_edited(self.old, str(error)) from error
         self.new.unlink()
+
+
+def is_own_report(path):
+    """True for a report of Curbwright, and where there is none."""
+    if not path.is_file():
+        return not path.exists()
+    with path.open("rb") as file:
+        return OWN_PAGE in file.read(2048)
 
 
 def _move(source, place):

@@ -17,11 +17,13 @@ from qgis.core import (
     QgsVectorFileWriter,
     QgsWkbTypes,
 )
+from qgis.PyQt import sip
 from qgis.PyQt.QtCore import QCoreApplication, QDateTime, Qt
 
 from ..host.feedback import raise_if_cancelled
 from ..reading.columns import iterate
 from ..reading.wkb import point_of_vertex
+from .checks import listening
 
 BLOCK = 5000  # features handed to a sink at once
 FILTER_SHARE = 0.2  # below this share it is quicker to ask for the features one by one
@@ -155,35 +157,39 @@ class PiecewiseSink(QgsFeatureSink):
     def _open(self, action):
         self.options.actionOnExistingFile = action
         fields, geometry_type, crs, context = self.layer
-        self.writer = QgsVectorFileWriter.create(
-            str(self.path), fields, geometry_type, crs, context, self.options
-        )
-        self.error = (
-            ""
-            if self.writer.hasError() == QgsVectorFileWriter.WriterError.NoError
-            else self.writer.errorMessage()
-        )
+        with listening() as said:
+            self.writer = QgsVectorFileWriter.create(
+                str(self.path), fields, geometry_type, crs, context, self.options
+            )
+        if self.writer.hasError() != QgsVectorFileWriter.WriterError.NoError:
+            self.error = said[0] if said else self.writer.errorMessage()
 
     def addFeatures(self, features, flags=QgsFeatureSink.Flag.FastInsert):
         if self.pending >= self.limit:
             self.close()
+        if self.error:
+            return False
         if self.writer is None:
             self._open(self.options.actionOnExistingFile)
         if self.error:
             return False
         self.pending += len(features)
-        if not self.writer.addFeatures(features, flags):
-            self.error = self.writer.errorMessage()
+        with listening() as said:
+            if not self.writer.addFeatures(features, flags):
+                self.error = said[0] if said else self.writer.errorMessage()
         return not self.error
 
     def lastError(self):
         return self.error
 
     def close(self):
-        """Let the file go, with all that was added."""
+        """Let the file go, with all that was added; what goes wrong then is the last error."""
         if self.writer is not None:
-            self.writer = None
+            with listening() as said:  # rows are committed now
+                writer, self.writer = self.writer, None
+                sip.delete(writer)
             self.pending, self.limit = 0, PIECE
+            self.error = self.error or "; ".join(said[:2])
 
 
 def in_pieces(sink, destination, fields, geometry_type, crs, context):
@@ -228,16 +234,19 @@ class Writer:
     ----------
     sink : QgsFeatureSink
     failure : callable
-        Gives the text for a sink that refuses.
+        Takes what went wrong in words, and gives the error to raise.
 
     Attributes
     ----------
     kept : list of int or None
         Places of the attributes that are written; None for all.
+    written : int
+        Rows handed on so far.
     """
 
     def __init__(self, sink, failure):
         self.sink, self.failure, self.block, self.kept = sink, failure, [], None
+        self.written = 0
 
     def add(self, feature):
         if self.kept is not None:
@@ -248,15 +257,46 @@ class Writer:
             self.flush()
 
     def flush(self):
-        if self.block and not self.sink.addFeatures(self.block, QgsFeatureSink.Flag.FastInsert):
-            raise QgsProcessingException(self.failure(self.sink))
+        if not self.block:
+            return
+        with listening() as said:
+            fine = self.sink.addFeatures(self.block, QgsFeatureSink.Flag.FastInsert)
+        if not fine:
+            raise self.failure(said[0] if said else self.sink.lastError())
+        self.written += len(self.block)
         self.block = []
 
     def close(self):
-        """Hand on what is left; a file that is written in pieces is closed."""
+        """Hand on what is left and let the sink go, which is when some of them write."""
+        if self.sink is None:
+            return
         self.flush()
-        if isinstance(self.sink, PiecewiseSink):
-            self.sink.close()
+        said = let_go(self.sink)
+        self.sink = None
+        if said:
+            raise self.failure(said)
+
+    def drop(self):
+        """Let the sink go, whatever it has written."""
+        self.block = []
+        if self.sink is not None:
+            let_go(self.sink)
+            self.sink = None
+
+
+def let_go(sink):
+    """End a sink, so that a file is closed now, even where an exception holds on to the sink;
+    what went wrong, in words."""
+    if isinstance(sink, PiecewiseSink):
+        sink.close()
+        return sink.lastError()
+    if not isinstance(sink, QgsFeatureSink):
+        return ""  # rows that are kept in this process
+    with listening() as said:
+        if not sink.flushBuffer():
+            said.append(sink.lastError())
+        sip.delete(sink)
+    return "; ".join(said[:2])
 
 
 @without_collector()
@@ -317,6 +357,8 @@ def pass_on(source, ids, is_line, plain, targets, feedback, progress):
     """
     rows = _RowsPassedOn(ids, targets, len(source.fields()))
     if not rows.expected:
+        for writer, _, _ in targets:
+            writer.close()
         progress(1.0)
         return
     request = QgsFeatureRequest()

@@ -450,6 +450,7 @@ def write_page(path, title, subtitle, body, block=BLANK, made=""):
     page = (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta'
         f' charset="utf-8">\n<title>{title}</title>\n'
+        '<meta name="generator" content="Curbwright">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f"<style>{style}</style>\n</head>\n<body>\n<header>\n<h1>{title}</h1>\n"
         f"<p>{subtitle}</p>\n</header>\n<main>\n{title_block(block, made)}\n{body}\n</main>\n"

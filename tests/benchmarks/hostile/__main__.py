@@ -60,7 +60,7 @@ def work():
             kind, why = judge(cases[line.strip()], folder)
         finally:
             shutil.rmtree(folder, ignore_errors=True)
-        said.write(f"{kind}\t{' '.join(why.split())[:600]}\n")
+        said.write(f"{kind}\t{' '.join(why.split())[-900:]}\n")
         said.flush()
     del plugin
     os._exit(0)  # the host's own end is none of the cases

@@ -137,7 +137,9 @@ class Box:
             raise VerdictError(TRACEBACK, f"{type(error).__name__}: {error}") from error
         said = _FAILURE.search("\n".join([*log.errors, *log.warnings, outcome.error or ""]))
         if said:
-            raise VerdictError(TRACEBACK, outcome.error or outcome.text[said.start() :][:300])
+            raise VerdictError(
+                TRACEBACK, (outcome.error or "")[-900:] or outcome.text[said.start() :][:300]
+            )
         if outcome.error is not None:
             for path, before in self.targets.items():
                 if _state(path) not in (before, None):

@@ -1,0 +1,92 @@
+"""One output of a run, from the making of its sink until it is in its place."""
+
+from pathlib import Path
+
+from qgis.core import QgsProcessingException
+from qgis.PyQt.QtCore import QCoreApplication
+
+from . import checks
+from .sinks import discard
+from .staging import Staged, unwritten
+from .targets import inner_layer
+
+
+class Opened:
+    """An output that is being written.
+
+    Parameters
+    ----------
+    label : str
+        What people call it.
+    target : str
+        Where it goes, as text.
+    path : Path or None
+        The file alone that it becomes; it is then written beside its place.
+    adds_rows : bool
+        Rows are added to a layer that is there already.
+
+    Attributes
+    ----------
+    writer : Writer or None
+        That fills it.
+    destination : str
+        As the host calls it.
+    staged : Staged or None
+    """
+
+    def __init__(self, label, target, path=None, adds_rows=False):
+        self.label, self.target, self.adds_rows = label, target, adds_rows
+        self.staged = None if path is None or adds_rows else Staged(label, path)
+        self.writer, self.destination, self.in_memory, self.made = None, "", False, ""
+
+    def failure(self, why):
+        """The error of an output that could not be written."""
+        if self.staged is not None or self.in_memory:
+            return unwritten(self.label, self.target or self.destination, why)
+        return QgsProcessingException(
+            QCoreApplication.translate(
+                "Opened",
+                "“{}” could not be written to “{}”: {}. Make sure that the place can be reached and"
+                " written to, or choose another one.",
+            ).format(self.label, self.target or self.destination, why)
+        )
+
+    def check(self, feedback):
+        """Close it, and see that all of it is there.
+
+        Raises
+        ------
+        QgsProcessingException
+            If it is not.
+        CancelledError
+        """
+        if self.writer is None:
+            return
+        self.writer.close()
+        if self.in_memory or self.adds_rows:
+            return
+        inner, rows = inner_layer(self.destination), self.writer.written
+        if self.staged is not None:
+            why = checks.missing_of_file(self.made or self.staged.path, "", rows, feedback)
+        elif inner:
+            why = checks.missing_of_file(*inner, rows, feedback)
+        elif Path(self.destination).is_file():
+            why = checks.missing_of_file(self.destination, "", rows, feedback)
+        else:
+            why = checks.missing_of_layer(self.destination, rows)
+        if why:
+            raise self.failure(why)
+
+    def commit(self, feedback):
+        """Put it into its place."""
+        if self.staged is not None:
+            checks.in_background(self.staged.settle, feedback)
+            self.staged.commit()
+
+    def discard(self):
+        """Take away what was begun; False where that cannot be done."""
+        if self.writer is not None:
+            self.writer.drop()
+        if self.staged is not None:
+            return self.staged.discard()
+        return self.in_memory or (not self.adds_rows and discard(self.destination))

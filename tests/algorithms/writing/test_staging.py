@@ -1,0 +1,191 @@
+"""A result is in its place when it is complete, and not before."""
+
+import os
+
+import pytest
+from linelayers import line_layer, straight
+from qgis.core import QgsProcessingException, QgsVectorLayer
+from smalldisks import remount_read_only, small_disk
+from walkedlayers import Log, layer_of, run, walk
+
+from curbwright.algorithms.writing import sinks
+from curbwright.algorithms.writing.staging import Staged
+
+pytestmark = pytest.mark.usefixtures("provider")
+FORMATS = ("gpkg", "shp", "csv", "geojson", "fgb")
+
+
+@pytest.fixture(scope="module")
+def long_walk(provider):
+    return layer_of(walk(captures=20))
+
+
+def held(folder):
+    return {path.name: path.read_bytes() for path in folder.iterdir() if path.is_file()}
+
+
+def rows(path):
+    return sum(1 for _ in QgsVectorLayer(str(path), "", "ogr").getFeatures())
+
+
+def fails(*pieces, algorithm="reconstructedges", **parameters):
+    with pytest.raises(QgsProcessingException) as raised:
+        run(algorithm, {"INPUT": layer_of(walk()), "OUTPUT": "memory:", **parameters})
+    for piece in pieces:
+        assert str(piece) in str(raised.value)
+    return str(raised.value)
+
+
+@pytest.mark.parametrize("form", FORMATS)
+def test_a_result_is_written_whole_in_every_format(tmp_path, form):
+    paths = {name: str(tmp_path / f"{name}.{form}") for name in ("OUTPUT", "KEPT", "STATIONS")}
+    for _ in range(2):
+        result = run("reconstructedges", {"INPUT": layer_of(walk()), **paths})
+        assert rows(paths["KEPT"]) == result["EPOCHS_KEPT"]
+        assert rows(paths["OUTPUT"]) == result["EDGES"]
+        assert result["KEPT"] == paths["KEPT"]
+    assert not [path for path in tmp_path.iterdir() if path.name.startswith(".")]
+
+
+@pytest.mark.parametrize("form", FORMATS)
+def test_an_error_after_outputs_were_opened_leaves_the_former_result(tmp_path, form, monkeypatch):
+    paths = {"OUTPUT": str(tmp_path / f"a.{form}"), "KEPT": str(tmp_path / f"kept.{form}")}
+    run("reconstructedges", {"INPUT": layer_of(walk(captures=1)), **paths})
+    before = held(tmp_path)
+    write = sinks.pass_on
+
+    def fail(*arguments):
+        write(*arguments)
+        raise ZeroDivisionError
+
+    monkeypatch.setattr("curbwright.algorithms.base.epoch_algorithm.pass_on", fail)
+    for folder in (tmp_path, tmp_path / "other"):
+        folder.mkdir(exist_ok=True)
+        paths = {"OUTPUT": str(folder / f"a.{form}"), "KEPT": str(folder / f"kept.{form}")}
+        with pytest.raises((QgsProcessingException, ZeroDivisionError)):
+            run("reconstructedges", {"INPUT": layer_of(walk()), **paths})
+    assert held(tmp_path) == before
+    assert list((tmp_path / "other").iterdir()) == []
+
+
+def test_a_cancelled_run_leaves_the_former_result(tmp_path):
+    path = str(tmp_path / "kept.gpkg")
+    run(
+        "reconstructedges", {"INPUT": layer_of(walk(captures=1)), "OUTPUT": "memory:", "KEPT": path}
+    )
+    before = held(tmp_path)
+    parameters = {"INPUT": layer_of(walk()), "OUTPUT": "memory:", "KEPT": path}
+    run("reconstructedges", parameters, Log(cancel_at=70))
+    assert held(tmp_path) == before and len(list(tmp_path.iterdir())) == 1
+
+
+@pytest.mark.parametrize("form", FORMATS)
+def test_a_full_disk_is_an_error_that_names_target_cause_and_remedy(tmp_path, form, long_walk):
+    with small_disk(tmp_path / "small", 120) as folder:
+        path = folder / f"kept.{form}"
+        (folder / "mine.txt").write_text("mine")
+        fails("“Kept epochs”", path, "room", "as it was", INPUT=long_walk, KEPT=str(path))
+        assert held(folder) == {"mine.txt": b"mine"} and len(list(folder.iterdir())) == 1
+
+
+def test_a_former_result_stays_where_the_new_one_has_no_room(tmp_path, long_walk):
+    with small_disk(tmp_path / "small", 400) as folder:
+        path = str(folder / "kept.gpkg")
+        run(
+            "reconstructedges",
+            {"INPUT": layer_of(walk(captures=1)), "OUTPUT": "memory:", "KEPT": path},
+        )
+        before = held(folder)
+        fails("full", INPUT=long_walk, KEPT=path)
+        assert held(folder) == before
+
+
+@pytest.mark.parametrize("kilobytes", [60, 300, 700])
+def test_the_batch_on_a_full_disk_keeps_the_old_results(tmp_path, kilobytes, long_walk):
+    with small_disk(tmp_path / "small", kilobytes) as folder:
+        parameters = {"FOLDER": str(folder), "LIST_REVISITS": False, "LOAD_RESULTS": False}
+        with pytest.raises(QgsProcessingException) as raised:
+            run("processcaptures", {"LAYERS": [long_walk], **parameters})
+        assert str(folder) in str(raised.value) and "room" in str(raised.value)
+        assert list(folder.iterdir()) == []
+    with small_disk(tmp_path / "larger", 1100) as folder:
+        parameters["FOLDER"] = str(folder)
+        run("processcaptures", {"LAYERS": [layer_of(walk())], **parameters})
+        before = held(folder)
+        with pytest.raises(QgsProcessingException):
+            run("processcaptures", {"LAYERS": [layer_of(walk(captures=60))], **parameters})
+        assert held(folder) == before
+
+
+def test_a_read_only_volume_is_named(tmp_path):
+    with small_disk(tmp_path / "small", 400) as folder:
+        remount_read_only(folder)
+        path = folder / "edges.gpkg"
+        fails("“Edges”", path, "Read-only file system", "choose another", OUTPUT=str(path))
+
+
+@pytest.mark.parametrize("kilobytes", [8, 24])
+def test_a_report_cut_short_is_not_left(tmp_path, kilobytes):
+    with small_disk(tmp_path / "small", kilobytes) as folder:
+        given = dict.fromkeys(("OUTPUT", "EXISTING_STATUS", "STATIONS", "SUMMARY"), "memory:")
+        report = folder / "report.html"
+        for former in (None, b"<!DOCTYPE html> mine"):
+            if former is not None:
+                report.write_bytes(former)
+            fails(
+                "“Report”", report, "No space left", algorithm="compareedges",
+                INPUT=line_layer([straight(0.1 + 3 * row) for row in range(9)]),
+                EXISTING=line_layer([straight(3.0 * row) for row in range(9)]),
+                REPORT=str(report), **{**given, "OUTPUT": "memory:"},
+            )  # fmt: skip
+            assert held(folder) == ({} if former is None else {"report.html": former})
+
+
+def test_a_report_to_a_full_device_is_an_error_and_the_device_stays():
+    given = dict.fromkeys(("OUTPUT", "EXISTING_STATUS", "STATIONS", "SUMMARY"), "memory:")
+    fails(
+        "/dev/full", "No space left", algorithm="compareedges", REPORT="/dev/full",
+        INPUT=line_layer([straight(0.1)]), EXISTING=line_layer([straight(0.0)]), **given,
+    )  # fmt: skip
+    assert not os.path.isfile("/dev/full") and os.path.exists("/dev/full")
+
+
+def test_links_stay_links(tmp_path):
+    (tmp_path / "real").mkdir()
+    link = tmp_path / "edges.gpkg"
+    link.symlink_to(tmp_path / "real" / "edges.gpkg")
+    result = run("reconstructedges", {"INPUT": layer_of(walk()), "OUTPUT": str(link)})
+    assert link.is_symlink() and rows(tmp_path / "real" / "edges.gpkg") == result["EDGES"]
+
+
+def test_what_went_with_a_former_file_goes(tmp_path):
+    for name in ("walk.qix", "walk.dbf", "walk.cpg", "walked.qix", "walk.txt"):
+        (tmp_path / name).write_text("old")
+    staged = Staged("Edges", tmp_path / "walk.shp")
+    for name in ("walk.shp", "walk.dbf", "walk.shx"):
+        (staged.folder / name).write_text("new")
+    staged.commit()
+    assert {name: text.decode() for name, text in held(tmp_path).items()} == {
+        "walk.shp": "new", "walk.dbf": "new", "walk.shx": "new", "walked.qix": "old",
+        "walk.txt": "old",
+    }  # fmt: skip
+    assert not staged.folder.exists()
+
+
+def test_what_cannot_be_replaced_is_named(tmp_path, monkeypatch):
+    staged = Staged("Edges", tmp_path / "a.csv")
+    staged.path.write_text("x\n")
+
+    def held_open(*_):
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(os, "replace", held_open)
+    with pytest.raises(QgsProcessingException, match="“Edges”.*a.csv.*Permission.*close it there"):
+        staged.commit()
+
+
+def test_a_killed_run_leaves_nothing_that_looks_like_a_result(tmp_path):
+    staged = Staged("Edges", tmp_path / "edges.gpkg")
+    staged.path.write_text("half of it")
+    assert [path.name[0] for path in tmp_path.iterdir()] == ["."]
+    assert staged.discard() and list(tmp_path.iterdir()) == []
