@@ -25,9 +25,9 @@ from qgis.PyQt.QtGui import QIcon
 from ..host import dependencies
 from ..host.feedback import CancelledError, Remembering, progress_between
 from ..host.fields import spelling
+from ..host.watching import listening
 from ..reading.survey_area import read_survey, survey_words
 from ..writing import targets
-from ..writing.checks import listening
 from ..writing.layer_tree import Place, free_name
 from ..writing.opened import Opened
 from ..writing.presentation import About

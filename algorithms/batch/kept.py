@@ -8,7 +8,7 @@ from qgis.core import QgsWkbTypes
 
 from ..host.feedback import raise_if_cancelled
 from ..host.fields import with_new_fields
-from ..writing.checks import listening
+from ..host.watching import listening
 from ..reading.columns import quote
 from ..writing.sinks import BLOCK, row_geometry_type
 from ..writing.staging import NotWrittenError

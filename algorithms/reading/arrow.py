@@ -6,10 +6,12 @@ C data interface" (an ABI that does not change).
 """
 
 import ctypes
-from concurrent.futures import ThreadPoolExecutor
+import hashlib
 from dataclasses import dataclass
 
 import numpy as np
+
+from ..host.watching import awaited, listening, started
 
 
 class UnreadableError(Exception):
@@ -59,6 +61,29 @@ _OFFSETS = {"u": "i4", "z": "i4", "U": "i8", "Z": "i8"}
 _BITS, _DAYS = "b", "tdD"
 
 
+LONGEST = 256  # bytes of a text; each row has room for the longest one
+EMPTY = 1000  # batches without a row, one after the other, that no whole file gives
+
+
+def shortened(text):
+    """A text of at most `LONGEST` bytes: a longer one ends in a hash, so that different texts stay
+    different.
+
+    Parameters
+    ----------
+    text : bytes
+        UTF-8.
+
+    Returns
+    -------
+    bytes
+    """
+    if len(text) <= LONGEST:
+        return text
+    mark = b"... " + hashlib.blake2b(text, digest_size=8).hexdigest().encode()
+    return text[: LONGEST - len(mark)].decode("utf-8", "ignore").encode() + mark
+
+
 @dataclass(frozen=True)
 class Ragged:
     """Bytes of each row: `data`, flat, shape (bytes,), and how many of them each row has, shape
@@ -74,9 +99,17 @@ class Ragged:
         return Ragged(self.data[~np.repeat(rows, self.lengths)], np.where(rows, 0, self.lengths))
 
     def texts(self):
-        """An array of ``S``."""
+        """An array of ``S``; long texts as `shortened` has them."""
         if not len(self.lengths):
             return np.zeros(0, "S1")
+        long = self.lengths > LONGEST
+        if long.any():
+            found = self.without(long).texts().astype(f"S{LONGEST}")
+            ends = np.cumsum(self.lengths)
+            for row in np.flatnonzero(long).tolist():
+                start = ends[row] - self.lengths[row]
+                found[row] = shortened(self.data[start : ends[row]].tobytes())
+            return found
         width = max(int(self.lengths.max()), 1)
         if (self.lengths == width).all():
             return np.frombuffer(self.data.tobytes(), f"S{width}")
@@ -85,12 +118,15 @@ class Ragged:
         return flat.view(f"S{width}")[:, 0]
 
 
-def batches(table):
+def batches(table, feedback, data=None):
     """Yield the columns of each batch of a layer, by name.
 
     Parameters
     ----------
     table : osgeo.ogr.Layer
+    feedback : QgsFeedback
+    data : osgeo.gdal.Dataset
+        Of the layer: held until a batch that is being read has come, whoever stops listening.
 
     Yields
     ------
@@ -102,6 +138,7 @@ def batches(table):
     ------
     UnreadableError
         As a rule before the first batch.
+    CancelledError
     """
     if not hasattr(table, "GetArrowStream"):
         raise UnreadableError
@@ -119,17 +156,28 @@ def batches(table):
         for _, kind in columns
     ):
         raise UnreadableError
-    with ThreadPoolExecutor(1) as other:  # reads on while what it has read is looked at
-        coming = other.submit(stream.GetNextRecordBatch)
-        while (batch := coming.result()) is not None:
-            coming = other.submit(stream.GetNextRecordBatch)
-            rows = _at(batch, _Array)
-            if rows.offset:
-                raise UnreadableError
-            yield {
-                name: _column(rows.children[number].contents, kind)
-                for number, (name, kind) in enumerate(columns)
-            }
+    # the next one is read while what has been read is looked at
+    empty, coming = 0, started(lambda: _next(stream, data))
+    while (batch := awaited(coming, feedback)) is not None:
+        coming = started(lambda: _next(stream, data))
+        rows = _at(batch, _Array)
+        empty = 0 if rows.length else empty + 1
+        if rows.offset or empty > EMPTY:
+            raise UnreadableError
+        yield {
+            name: _column(rows.children[number].contents, kind)
+            for number, (name, kind) in enumerate(columns)
+        }
+
+
+def _next(stream, _):
+    """The next batch, None at the end; UnreadableError where GDAL says that something is wrong, as
+    it gives empty batches then and never ends."""
+    with listening() as said:
+        batch = stream.GetNextRecordBatch()
+    if said:
+        raise UnreadableError(said[0])
+    return batch
 
 
 def _at(proxy, structure):

@@ -3,29 +3,37 @@
 Both ways give identical arrays. Only the columns that are wanted are read.
 """
 
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
+from functools import partial
 
 import numpy as np
 from osgeo import gdal
 from qgis.core import (
     QgsFeatureRequest,
     QgsFields,
+    QgsProcessingException,
     QgsProcessingFeatureSource,
     QgsProcessingFeatureSourceDefinition,
     QgsProviderRegistry,
     QgsWkbTypes,
 )
-from qgis.PyQt.QtCore import Qt
+from qgis.PyQt.QtCore import QCoreApplication, Qt
 
 from ..host.feedback import raise_if_cancelled
 from ..host.fields import is_null, kind
-from .arrow import Ragged, UnreadableError, batches
+from ..host.watching import awaited, listening, started
+from .arrow import Ragged, UnreadableError, batches, shortened
 from .wkb import points_of_ragged, points_of_wkb, vertices_of_line
 
 BLOCK = 5000  # features between two looks at the cancel button
+NO_VALIDITY_CHECK = QgsProcessingFeatureSource.Flag.FlagSkipGeometryValidityChecks
+NO_FILTER = QgsFeatureRequest.FilterType.FilterNone
 _JULIAN_1970 = 2440588  # Julian day number of 1970-01-01
 _MS_A_DAY = 86_400_000
+
+
+def tr(text):
+    return QCoreApplication.translate("Columns", text)
 
 
 class CannotStreamError(Exception):
@@ -270,25 +278,23 @@ def _read_stream(file, source, names, feedback, progress):
     data, table = open_stream(file, kinds)
     expected = source.featureCount()  # less than 0 where nobody knows
     filling = _StreamFilling(table, kinds, max(expected, 1))
-    other = ThreadPoolExecutor(1)  # a look through all rows for zones takes as long as reading them
-    zones = other.submit(
-        _has_offsets,
-        file.path,
-        table.GetName(),
-        [name for name, what in kinds.items() if what == "datetime"],
-    )
+    names = [name for name, what in kinds.items() if what == "datetime"]
+    # a look through all rows for zones takes as long as reading them
+    zones = started(partial(_has_offsets, file.path, table.GetName(), names))
     try:
-        for batch in batches(table):
+        for batch in batches(table, feedback, data):
             raise_if_cancelled(feedback)
             filling.add(batch)
+            if 0 <= expected < filling.ids.used:
+                raise CannotStreamError  # of a damaged file, batches come without end
             progress(min(filling.ids.used / max(expected, 1), 1.0))
         # a stream that breaks off ends like any other one
-        if zones.result() or 0 <= expected != filling.ids.used or filling.repeats():
+        short = 0 <= expected != filling.ids.used
+        if awaited(zones, feedback) or short or filling.repeats():
             raise CannotStreamError
     except (RuntimeError, UnreadableError) as error:
         raise CannotStreamError from error
     finally:
-        other.shutdown(wait=False)
         del data  # the table is no longer read: its dataset may go
     return filling.rows()
 
@@ -482,10 +488,36 @@ def make_column(what, values, missing):
 
 def iterate(source, request):
     """Features of a source as they are: a check of validity would drop the points that must be
-    counted."""
-    return source.getFeatures(
-        request, QgsProcessingFeatureSource.Flag.FlagSkipGeometryValidityChecks
-    )
+    counted.
+
+    Raises
+    ------
+    QgsProcessingException
+        At the end, where there were fewer rows than the source had promised.
+    """
+    promised, read = source.featureCount(), 0
+    for feature in source.getFeatures(request, NO_VALIDITY_CHECK):
+        yield feature
+        read += 1
+    whole = request.limit() < 0 and request.filterType() == NO_FILTER
+    if whole and 0 <= promised != read:
+        _refuse_if_short(source, request, promised, read)
+
+
+def _refuse_if_short(source, request, promised, read):
+    """Raise where rows are missing: some providers count only roughly, and none says when it breaks
+    off. So all is read once more; what is whole comes out the same, without an error."""
+    with listening() as said:
+        again = sum(1 for _ in source.getFeatures(request, NO_VALIDITY_CHECK))
+    if said or again != read or not read:
+        raise QgsProcessingException(
+            tr(
+                "Layer “{}” gave {} of {} rows and then broke off{}. Look whether its file is whole"
+                " and its server can be reached, and run again."
+            ).format(
+                source.sourceName(), read, max(promised, again), f" ({said[0]})" if said else ""
+            )
+        )
 
 
 def _walk(source, names, feedback, progress, take):
@@ -532,7 +564,7 @@ def _column_of_list(what, values):
         array = array.view("M8[ms]")
     else:
         texts = [
-            b"" if gone else _text(value).encode("utf-8", "replace")
+            b"" if gone else shortened(_text(value).encode("utf-8", "replace"))
             for value, gone in zip(values, missing.tolist())
         ]
         array = np.array(texts, "S") if texts else np.zeros(0, "S1")

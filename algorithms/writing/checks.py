@@ -8,69 +8,17 @@ opened again and counted.
 import contextlib
 import sqlite3
 import struct
-from concurrent.futures import Future, TimeoutError
 from pathlib import Path
-from threading import Thread
 
 from osgeo import gdal
 from qgis.core import QgsProviderRegistry, QgsVectorLayer
 from qgis.PyQt.QtCore import QCoreApplication
 
-from ..host.feedback import raise_if_cancelled
-
-LOOK = 0.1  # s between two looks at the cancel button
+from ..host.watching import in_background, listening
 
 
 def tr(text):
     return QCoreApplication.translate("Checks", text)
-
-
-@contextlib.contextmanager
-def listening():
-    """Collects what GDAL says of errors meanwhile in this thread, in the list that it gives."""
-    said = []
-
-    def hear(severity, _, text):
-        if severity >= gdal.CE_Failure:
-            said.append(str(text))
-
-    gdal.PushErrorHandler(hear)
-    try:
-        yield said
-    finally:
-        gdal.PopErrorHandler()
-
-
-def in_background(call, feedback):
-    """The result of a call that cannot be stopped; cancelling does not wait for its end.
-
-    Parameters
-    ----------
-    call : callable
-        Without arguments; touches nothing of the host's.
-    feedback : QgsFeedback
-
-    Raises
-    ------
-    CancelledError
-    """
-    future = Future()
-
-    def work():
-        try:
-            future.set_result(call())
-        except BaseException as error:
-            future.set_exception(error)
-
-    # a daemon: the end of the program does not wait for one that was left behind
-    Thread(target=work, daemon=True).start()
-    while True:
-        try:
-            return future.result(LOOK)
-        except TimeoutError:
-            if future.done():
-                raise
-            raise_if_cancelled(feedback)
 
 
 def missing_of_file(path, layer, rows, feedback):

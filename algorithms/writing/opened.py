@@ -5,6 +5,7 @@ from pathlib import Path
 from qgis.core import QgsProcessingException
 from qgis.PyQt.QtCore import QCoreApplication
 
+from ..host.watching import in_background
 from . import checks
 from .sinks import discard
 from .staging import Staged, unwritten
@@ -80,7 +81,7 @@ class Opened:
     def commit(self, feedback):
         """Put it into its place."""
         if self.staged is not None:
-            checks.in_background(self.staged.settle, feedback)
+            in_background(self.staged.settle, feedback)
             self.staged.commit()
 
     def discard(self):

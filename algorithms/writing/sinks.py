@@ -21,9 +21,9 @@ from qgis.PyQt import sip
 from qgis.PyQt.QtCore import QCoreApplication, QDateTime, Qt
 
 from ..host.feedback import raise_if_cancelled
+from ..host.watching import listening
 from ..reading.columns import iterate
 from ..reading.wkb import point_of_vertex
-from .checks import listening
 
 BLOCK = 5000  # features handed to a sink at once
 FILTER_SHARE = 0.2  # below this share it is quicker to ask for the features one by one

@@ -5,8 +5,9 @@ import numpy as np
 import pytest
 from numpy.testing import assert_array_equal
 from osgeo import ogr
+from qgis.core import QgsFeedback
 
-from curbwright.algorithms.reading.arrow import Ragged, UnreadableError, batches
+from curbwright.algorithms.reading.arrow import LONGEST, Ragged, UnreadableError, batches, shortened
 
 pytestmark = pytest.mark.skipif(
     not hasattr(ogr.Layer, "GetArrowStream"), reason="GDAL older than 3.6"
@@ -77,7 +78,7 @@ def test_columns_are_what_the_features_say(table):
             name: (values.texts() if isinstance(values, Ragged) else values.copy(), missing.copy())
             for name, (values, missing) in batch.items()
         }
-        for batch in batches(table)
+        for batch in batches(table, QgsFeedback())
     ]
     assert len(parts) in (2, 3) and set(parts[0]) == set(names)
     missing = {name: np.concatenate([part[name][1] for part in parts]) for name in names}
@@ -112,7 +113,7 @@ def test_what_is_not_read_here_is_said_at_once():
     layer = data.CreateLayer("lists", None, ogr.wkbPoint)
     layer.CreateField(ogr.FieldDefn("several", ogr.OFTIntegerList))
     with pytest.raises(UnreadableError):
-        next(batches(layer))
+        next(batches(layer, QgsFeedback()))
     del layer, data
 
 
@@ -128,3 +129,21 @@ def test_null_rows_have_no_bytes_whatever_they_hold():
     blobs = Ragged(np.frombuffer(b"aabbbc", np.uint8), np.array([2, 3, 0, 1]))
     left = blobs.without(np.array([False, True, True, False]))
     assert left.data.tobytes() == b"aac" and left.lengths.tolist() == [2, 0, 0, 1]
+
+
+def test_a_text_of_megabytes_in_one_row_takes_no_room_in_the_others():
+    texts = [b"walk 1"] * 1000 + [
+        b"x" * 8_000_000,
+        b"x" * 7_999_999 + b"y",
+        b"",
+        "ä".encode() * 400,
+    ]
+    ragged = Ragged(
+        np.frombuffer(b"".join(texts), np.uint8), np.array([len(text) for text in texts])
+    )
+    found = ragged.texts()
+    assert found.nbytes <= len(texts) * LONGEST
+    assert found[:1000].tolist() == texts[:1000] and found[1002] == b""
+    assert found[1000] != found[1001] and found[1000].startswith(b"xxx")
+    assert found[1003].decode().startswith("ää")
+    assert shortened(b"short") == b"short"

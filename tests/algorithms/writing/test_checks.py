@@ -1,14 +1,8 @@
 """What was written is counted, and what is missing is found."""
 
-import threading
-import time
-
 import pytest
-from osgeo import gdal
-from qgis.core import QgsFeedback
 from walkedlayers import Log, layer_of, to_file, walk
 
-from curbwright.algorithms.host.feedback import CancelledError
 from curbwright.algorithms.writing import checks
 
 pytestmark = pytest.mark.usefixtures("provider")
@@ -53,33 +47,3 @@ def test_a_file_that_is_cut_short_is_found_out(files, tmp_path, form, share):
 
 def test_a_file_that_is_gone_is_named(tmp_path):
     assert "not there" in checks.missing_of_file(tmp_path / "gone.gpkg", "", 1, Log())
-
-
-def test_errors_of_the_driver_are_heard_and_the_handler_goes():
-    with checks.listening() as said:
-        assert gdal.OpenEx("/no/such/file.gpkg", gdal.OF_VECTOR | gdal.OF_VERBOSE_ERROR) is None
-    assert said and "/no/such/file.gpkg" in said[0]
-    with checks.listening() as said:
-        pass
-    assert said == []
-
-
-def test_cancelling_does_not_wait_for_a_call_that_cannot_be_stopped():
-    feedback, done = QgsFeedback(), threading.Event()
-    threading.Timer(0.2, feedback.cancel).start()
-    start = time.monotonic()
-    with pytest.raises(CancelledError):
-        checks.in_background(lambda: done.wait(20.0), feedback)
-    assert time.monotonic() - start < 1.0
-    done.set()
-
-
-def test_a_call_in_the_background_gives_its_result_or_its_error():
-    assert checks.in_background(lambda: 7, QgsFeedback()) == 7
-    for error in (KeyError, TimeoutError):
-
-        def fail(error=error):
-            raise error("why")
-
-        with pytest.raises(error):
-            checks.in_background(fail, QgsFeedback())
