@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from ..reading.columns import quote
 from .result_folder import RUN_STATE
 
 SIZE = 8  # bytes of a hash
@@ -198,7 +199,7 @@ class _Table:
 
     def __init__(self, database, layer):
         self.database, self.layer = database, layer
-        info = database.execute(f'PRAGMA table_info("{layer}")').fetchall()
+        info = database.execute(f"PRAGMA table_info({quote(layer)})").fetchall()
         kinds = {name: kind for _, name, kind, *_ in info}
         (self.key,) = (name for _, name, _, _, _, key in info if key)
         shape = database.execute(
@@ -213,12 +214,12 @@ class _Table:
 
     def _select(self, columns, told, where=""):
         """Rows (number, geometry, values); `told`: as they are compared."""
-        said = [f'"{self.key}"', f'"{self.geometry}"' if self.geometry else "NULL"]
+        said = [quote(self.key), quote(self.geometry) if self.geometry else "NULL"]
         for name in columns:
             short = told and name in self.moments
-            said.append(f'substr("{name}", 1, {MOMENT})' if short else f'"{name}"')
+            said.append(f"substr({quote(name)}, 1, {MOMENT})" if short else quote(name))
         return self.database.execute(
-            f'SELECT {", ".join(said)} FROM "{self.layer}" {where} ORDER BY 1'
+            f"SELECT {', '.join(said)} FROM {quote(self.layer)} {where} ORDER BY 1"
         )
 
     def marks(self, columns, check):
@@ -235,8 +236,10 @@ class _Table:
         """Numbers of the rows that have anything in one of these columns."""
         if not columns:
             return set()
-        where = " OR ".join(f'"{name}" IS NOT NULL' for name in columns)
-        found = self.database.execute(f'SELECT "{self.key}" FROM "{self.layer}" WHERE {where}')
+        where = " OR ".join(f"{quote(name)} IS NOT NULL" for name in columns)
+        found = self.database.execute(
+            f"SELECT {quote(self.key)} FROM {quote(self.layer)} WHERE {where}"
+        )
         return {fid for (fid,) in found}
 
     def rows(self, fids=None):
@@ -244,7 +247,7 @@ class _Table:
         if fids is None:
             found = self._select(self.columns, False)
         else:
-            where = f'WHERE "{self.key}" IN ({", ".join(map(str, fids))})'
+            where = f"WHERE {quote(self.key)} IN ({', '.join(map(str, fids))})"
             found = self._select(self.columns, False, where)
         return [Row(row[0], dict(zip(self.columns, row[2:])), wkb_of(row[1])) for row in found]
 

@@ -15,6 +15,7 @@ from qgis.core import QgsProviderRegistry, QgsVectorLayer
 from qgis.PyQt.QtCore import QCoreApplication
 
 from ..host.watching import in_background, listening
+from ..reading.columns import quote
 
 
 def tr(text):
@@ -83,8 +84,7 @@ def _count_table(path, layer):
             layer = base.execute(
                 "SELECT table_name FROM gpkg_contents WHERE data_type IN ('features', 'attributes')"
             ).fetchone()[0]
-        name = layer.replace('"', '""')
-        return base.execute(f'SELECT count(*) FROM "{name}"').fetchone()[0]
+        return base.execute(f"SELECT count(*) FROM {quote(layer)}").fetchone()[0]
 
 
 def _cut_short(path):

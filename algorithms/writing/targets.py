@@ -306,11 +306,15 @@ def harm_of(targets, sources):
 
 def harm_to_file(label, path, is_sink):
     """Why an output may not be written to a file, whatever is read; empty where it may."""
-    path = Path(path)
+    path, remedy = Path(path), tr("Choose another file for “{}”.").format(label)
     if path.is_dir():
-        return tr("“{}”: “{}” is a folder. Choose a file.").format(label, path)
+        return tr("“{}” cannot be written to “{}”: that is a folder. {}").format(
+            label, path, remedy
+        )
     if is_sink and path.exists() and not path.is_file():
-        return tr("“{}”: “{}” is a device, no file to write to. Choose a file.").format(label, path)
+        return tr("“{}” cannot be written to “{}”: that is a device. {}").format(
+            label, path, remedy
+        )
     if not path.parent.is_dir():
         return tr(
             "“{}” cannot be written to “{}”: there is no folder “{}”. Make it, or choose another."
@@ -327,6 +331,6 @@ def harm_to_file(label, path, is_sink):
             page = _PAGE.match(file.read(1024).lstrip(b"\xef\xbb\xbf"))
         if not page:
             return tr(
-                "“{}” would replace “{}”, which is no HTML page. Choose another file for “{}”."
-            ).format(label, path, label)
+                "“{}” cannot be written to “{}”: that is there, and is no HTML page. {}"
+            ).format(label, path, remedy)
     return ""

@@ -137,7 +137,7 @@ def _start_twins(count, preload):
         _open_pipes(count - 1, theirs, ours)
         if FORKS:  # a session of their own, to be ended together
             how.update(pass_fds=theirs, start_new_session=True)
-        process = subprocess.Popen(
+        process = subprocess.Popen(  # noqa: S603, the interpreter beside this one, text of our own
             [python, "-c", START],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
@@ -254,7 +254,7 @@ class Worker:
 
     def _receive(self):
         try:
-            return pickle.load(self._read)
+            return pickle.load(self._read)  # noqa: S301, from a process that this one started
         except (EOFError, OSError, ValueError, pickle.UnpicklingError) as error:
             raise WorkerError(self._why()) from error
 
@@ -340,7 +340,7 @@ def serve():
     answer(*SAME)
     while True:
         try:
-            work, part = pickle.load(read)
+            work, part = pickle.load(read)  # noqa: S301, from the process that started this one
         except EOFError:
             return
         try:

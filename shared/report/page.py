@@ -8,6 +8,9 @@ import math
 from dataclasses import dataclass
 from pathlib import Path
 
+# What the page may do, whatever comes to be in it: show itself. No script, picture, font, frame,
+# form or connection, from anywhere (W3C, Content Security Policy Level 3). Styles stand in it.
+POLICY = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
 LIST_LIMIT = 100  # rows of a list that are printed
 WHOLE_ROWS = 12  # a table of more rows may be broken between two pages
 WITH_SIGNATURE = 2  # cautions that stay on the page of the signature
@@ -448,9 +451,11 @@ def write_page(path, title, subtitle, body, block=BLANK, made=""):
     running = " · ".join(part for part in (title, block.project, block.area, made) if part)
     style = _STYLE.replace("RUNNING_TITLE", css_text(running))
     page = (
-        '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta'
-        f' charset="utf-8">\n<title>{title}</title>\n'
+        '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        f'<meta http-equiv="Content-Security-Policy" content="{POLICY}">\n'
+        f"<title>{title}</title>\n"
         '<meta name="generator" content="Curbwright">\n'
+        '<meta name="referrer" content="no-referrer">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f"<style>{style}</style>\n</head>\n<body>\n<header>\n<h1>{title}</h1>\n"
         f"<p>{subtitle}</p>\n</header>\n<main>\n{title_block(block, made)}\n{body}\n</main>\n"

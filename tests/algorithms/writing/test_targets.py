@@ -205,15 +205,17 @@ def test_every_output_of_every_algorithm_is_looked_at(kind, day, tmp_path):
 
 def test_a_device_and_a_missing_folder_are_named(tmp_path):
     layer = layer_of(walk())
-    refused("reconstructedges", "is a device", INPUT=layer, OUTPUT="/dev/full")
+    refused("reconstructedges", "that is a device", INPUT=layer, OUTPUT="/dev/full")
     link = tmp_path / "edges.csv"
     link.symlink_to("/dev/full")
-    refused("reconstructedges", "is a device", INPUT=layer, OUTPUT=str(link))
+    refused("reconstructedges", "that is a device", INPUT=layer, OUTPUT=str(link))
     refused(
         "reconstructedges", "there is no folder", INPUT=layer, OUTPUT=str(tmp_path / "no" / "e.csv")
     )
     (tmp_path / "folder.gpkg").mkdir()
-    refused("reconstructedges", "is a folder", INPUT=layer, OUTPUT=str(tmp_path / "folder.gpkg"))
+    refused(
+        "reconstructedges", "that is a folder", INPUT=layer, OUTPUT=str(tmp_path / "folder.gpkg")
+    )
 
 
 def test_results_made_before_are_replaced_as_ever(tmp_path):
