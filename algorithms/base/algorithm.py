@@ -217,6 +217,8 @@ class Algorithm(QgsProcessingAlgorithm):
     def _files_written(self, parameters, context):
         """Label and path of each output that is a file alone, and whether it is one of rows."""
         for definition in self.destinationParameterDefinitions():
+            if self._adds_rows(parameters, definition.name()):
+                continue
             text = targets.text_of_target(parameters.get(definition.name()), context)
             is_sink = definition.type() in targets.SINKS
             path = targets.path_of_sink(text) if is_sink else text
@@ -242,13 +244,13 @@ class Algorithm(QgsProcessingAlgorithm):
             self.returned = results
             return results
         except CancelledError:
-            self._discard(feedback)
+            self._discard(feedback, QCoreApplication.translate("Algorithm", "Cancelled"))
             return {}
         except QgsProcessingException as error:
             self._discard(feedback)
             raise QgsProcessingException(f"{error} {self.left_by_failure()}".rstrip()) from error
         except BaseException:
-            self._discard(feedback)
+            self._discard(feedback, QCoreApplication.translate("Algorithm", "The run failed"))
             raise
         finally:
             self.begun = []
@@ -260,14 +262,14 @@ class Algorithm(QgsProcessingAlgorithm):
         for opened in self.begun:
             opened.commit(feedback)
 
-    def _discard(self, feedback):
-        """Take away what was begun to be written."""
+    def _discard(self, feedback, why):
+        """Take away what was begun to be written; what cannot be taken away is named."""
         for opened in self.begun:
             if not opened.discard():
                 feedback.pushWarning(
                     QCoreApplication.translate(
-                        "Algorithm", "“{}” is not complete: the run has ended before."
-                    ).format(opened.label)
+                        "Algorithm", "{} while “{}” was written: it is not complete."
+                    ).format(why, opened.label)
                 )
 
     def left_by_failure(self):

@@ -334,8 +334,7 @@ def test_a_sink_that_cannot_be_made_stops_before_anything_is_written(tmp_path):
     }
     with pytest.raises(QgsProcessingException, match=r"kept\.gpkg"):
         run("reconstructedges", parameters)
-    with closing(sqlite3.connect(str(tmp_path / "edges.gpkg"))) as database:
-        assert database.execute("SELECT count(*) FROM edges").fetchone() == (0,)
+    assert [path.name for path in tmp_path.iterdir()] == ["a file"]
 
 
 @pytest.mark.parametrize("algorithm", ALGORITHMS)

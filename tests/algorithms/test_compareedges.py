@@ -622,7 +622,7 @@ def test_a_report_that_cannot_be_written_is_named(basemap_layers, tmp_path):
     taken = tmp_path / "taken.html"
     taken.mkdir()  # a folder of that name
     with pytest.raises(
-        QgsProcessingException, match="report cannot be written.*taken.html.*“Report”"
+        QgsProcessingException, match="“Report” cannot be written.*taken.html.*another file"
     ):
         compare(*basemap_layers, REPORT=str(taken))
 
