@@ -244,14 +244,19 @@ class Algorithm(QgsProcessingAlgorithm):
             self.returned = results
             return results
         except CancelledError:
-            self._discard(feedback, QCoreApplication.translate("Algorithm", "Cancelled"))
+            self._discard()
+            for label in self.left:
+                feedback.pushWarning(
+                    QCoreApplication.translate(
+                        "Algorithm", "Cancelled while “{}” was written: it is not complete."
+                    ).format(label)
+                )
             return {}
-        except QgsProcessingException as error:
-            self._discard(feedback)
+        except BaseException as error:
+            self._discard()
+            if not isinstance(error, QgsProcessingException):
+                raise
             raise QgsProcessingException(f"{error} {self.left_by_failure()}".rstrip()) from error
-        except BaseException:
-            self._discard(feedback, QCoreApplication.translate("Algorithm", "The run failed"))
-            raise
         finally:
             self.begun = []
 
@@ -262,15 +267,9 @@ class Algorithm(QgsProcessingAlgorithm):
         for opened in self.begun:
             opened.commit(feedback)
 
-    def _discard(self, feedback, why):
-        """Take away what was begun to be written; what cannot be taken away is named."""
-        for opened in self.begun:
-            if not opened.discard():
-                feedback.pushWarning(
-                    QCoreApplication.translate(
-                        "Algorithm", "{} while “{}” was written: it is not complete."
-                    ).format(why, opened.label)
-                )
+    def _discard(self):
+        """Take away what was begun to be written, and note what cannot be taken away."""
+        self.left = [opened.label for opened in self.begun if not opened.discard()]
 
     def left_by_failure(self):
         """What a run that failed left behind, in a sentence."""

@@ -64,6 +64,7 @@ def store(path, results, crs, title, feedback):
         if not project.write(f"geopackage:{path}?projectName={PROJECT}"):
             raise _cannot_be_stored(path, project.error())
     finally:
+        layer = None  # nothing that an error holds on to may be a layer
         project.clear()  # lets the file go
     _close_log(path)
 
@@ -77,9 +78,9 @@ def _store_styles(path, results, feedback):
         message = dress(layer, result.look) or layer.saveStyleToDatabase(
             STYLE, result.look.about.title, result.name not in kept, ""
         )
+        del layer  # nothing that an error holds on to may be a layer
         if message:
             raise _cannot_be_stored(path, message)
-        del layer
     with closing(sqlite3.connect(str(path))) as database, database:
         for result in results:
             about = result.look.about

@@ -8,6 +8,7 @@ from walkedlayers import Log, layer_of, run, walk
 
 from curbwright.algorithms.base.algorithm import GROUPS, Algorithm
 from curbwright.algorithms.reconstructedges import ReconstructEdges
+from curbwright.algorithms.writing.opened import Opened
 from curbwright.plugin.provider import ALGORITHMS
 
 pytestmark = pytest.mark.usefixtures("provider")
@@ -131,18 +132,24 @@ def test_the_summary_says_what_was_written_and_how_much(tmp_path):
     assert not any("{" in line for line in end)
 
 
+class Stuck(Opened):
+    """An output that cannot be taken away."""
+
+    def discard(self):
+        return False
+
+
 def test_a_run_that_fails_says_what_it_left(tmp_path):
     class Failing(Teller):
         def work(self, parameters, context, feedback):
-            self.begun += [(name, "") for name in self.writing]
+            self.begun += [Stuck(name, "") for name in self.writing]
             raise QgsProcessingException("The layer is of stone.")
 
     failing = Failing()
     for failing.writing, end in (
         ([], " “Tell things” failed; nothing was written."),
-        (["OUTPUT"], " “Tell things” failed while it wrote; not complete: “Output”."),
+        (["Output"], " “Tell things” failed while it wrote; not complete: “Output”."),
     ):
-        failing.label = str.capitalize
         with pytest.raises(QgsProcessingException) as raised:
             failing.processAlgorithm({}, QgsProcessingContext(), Log())
         assert str(raised.value) == "The layer is of stone." + end
