@@ -61,27 +61,33 @@ _OFFSETS = {"u": "i4", "z": "i4", "U": "i8", "Z": "i8"}
 _BITS, _DAYS = "b", "tdD"
 
 
-LONGEST = 256  # bytes of a text; each row has room for the longest one
+LONGEST, ROOM = 256, 1 << 26  # bytes that any text may have, and that all of a batch may take
 EMPTY = 1000  # batches without a row, one after the other, that no whole file gives
 
 
-def shortened(text):
-    """A text of at most `LONGEST` bytes: a longer one ends in a hash, so that different texts stay
+def longest(rows):
+    """Bytes that a text may have: each row has room for the longest one."""
+    return max(LONGEST, ROOM // max(rows, 1))
+
+
+def shortened(text, limit):
+    """A text of at most `limit` bytes: a longer one ends in a hash, so that different texts stay
     different.
 
     Parameters
     ----------
     text : bytes
         UTF-8.
+    limit : int
 
     Returns
     -------
     bytes
     """
-    if len(text) <= LONGEST:
+    if len(text) <= limit:
         return text
     mark = b"... " + hashlib.blake2b(text, digest_size=8).hexdigest().encode()
-    return text[: LONGEST - len(mark)].decode("utf-8", "ignore").encode() + mark
+    return text[: limit - len(mark)].decode("utf-8", "ignore").encode() + mark
 
 
 @dataclass(frozen=True)
@@ -102,13 +108,14 @@ class Ragged:
         """An array of ``S``; long texts as `shortened` has them."""
         if not len(self.lengths):
             return np.zeros(0, "S1")
-        long = self.lengths > LONGEST
+        limit = longest(len(self.lengths))
+        long = self.lengths > limit
         if long.any():
-            found = self.without(long).texts().astype(f"S{LONGEST}")
+            found = self.without(long).texts().astype(f"S{limit}")
             ends = np.cumsum(self.lengths)
             for row in np.flatnonzero(long).tolist():
                 start = ends[row] - self.lengths[row]
-                found[row] = shortened(self.data[start : ends[row]].tobytes())
+                found[row] = shortened(self.data[start : ends[row]].tobytes(), limit)
             return found
         width = max(int(self.lengths.max()), 1)
         if (self.lengths == width).all():

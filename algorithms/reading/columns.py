@@ -22,7 +22,7 @@ from qgis.PyQt.QtCore import QCoreApplication, Qt
 from ..host.feedback import raise_if_cancelled
 from ..host.fields import is_null, kind
 from ..host.watching import awaited, listening, started
-from .arrow import Ragged, UnreadableError, batches, shortened
+from .arrow import Ragged, UnreadableError, batches, longest, shortened
 from .wkb import points_of_ragged, points_of_wkb, vertices_of_line
 
 BLOCK = 5000  # features between two looks at the cancel button
@@ -563,8 +563,9 @@ def _column_of_list(what, values):
         )
         array = array.view("M8[ms]")
     else:
+        limit = longest(len(values))
         texts = [
-            b"" if gone else shortened(_text(value).encode("utf-8", "replace"))
+            b"" if gone else shortened(_text(value).encode("utf-8", "replace"), limit)
             for value, gone in zip(values, missing.tolist())
         ]
         array = np.array(texts, "S") if texts else np.zeros(0, "S1")

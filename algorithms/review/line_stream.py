@@ -50,7 +50,7 @@ def _read_stream(source, names, feedback, progress):
     geometry, ident = table.GetGeometryColumn() or "wkb_geometry", id_column(table)
     ids, blobs, values = [], [], {name: ([], []) for name in kinds}
     try:
-        for batch in batches(table):
+        for batch in batches(table, feedback, data):
             raise_if_cancelled(feedback)
             if geometry not in batch or ident not in batch:
                 raise CannotStreamError
