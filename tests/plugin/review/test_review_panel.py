@@ -448,3 +448,14 @@ def test_the_evidence_prints(opened, hand, tmp_path):
     target = tmp_path / "evidence.pdf"
     opened.print_on(QPdfWriter(str(target)))
     assert target.read_bytes().startswith(b"%PDF") and target.stat().st_size > 5000
+
+
+def test_a_layer_that_is_being_edited_may_be_removed(opened, hand):
+    opened.panel.list.step(1)
+    opened.decide("hold")
+    QgsProject.instance().removeMapLayer(opened.session.ids[parts.LINES])
+    hand.wait(200)
+    assert opened.session.missing() == [parts.LINES] and not opened.session.steps
+    with hand.signals(opened.session.opened):
+        opened.session.load_again()
+    assert opened.panel.list.model.progress()[0] == 0  # what was not saved went with the layer
