@@ -20,6 +20,7 @@ MOST_ACROSS = 2.0  # times the greatest residual of a kept epoch that the strip 
 LEAST = (0.02, 0.05, 0.05)  # m, half the range that a strip shows at least
 ROOM = 1.15  # of the range, so that nothing touches the frame
 ZOOM = 1.25  # a step of the wheel
+LEAST_TICKS = 3.5  # room that a strip is taken to have at least, however low it is
 
 
 @dataclass(frozen=True)
@@ -279,7 +280,8 @@ class EvidencePlot(QWidget):
         }[strip.which]
         painter.setPen(text)
         painter.drawText(QPointF(box.left() + 2, box.top() - metrics.descent() - 1), title)
-        for value in steps_of(strip.low, strip.high, box.height() / (1.5 * metrics.height())):
+        room = max(box.height() / (1.5 * metrics.height()), LEAST_TICKS)
+        for value in steps_of(strip.low, strip.high, room):
             y = float(strip.y(value))
             painter.setPen(QPen(grid, 1))
             painter.drawLine(QPointF(box.left(), y), QPointF(box.right(), y))
