@@ -175,6 +175,7 @@ class BatchRepairs:
                 row["layer"] = row["layer"] or layer
             return place if state != LOST else None
         if row["layer"] in failed:
+            row["state"] = row["state"] or STATES[NO_EFFECT]  # it was not tried before either
             row["state_detail"] = tr("its capture layer failed in the last run")
             return None
         row["state"] = STATES[LOST]

@@ -54,6 +54,7 @@ REPAIR_FIELDS = (
 NEEDED = ("capture", "kind", "time")
 TEXTS = ("layer", "capture", "kind", "value", "decided_by", "decided_at", "remark")
 EARLIEST = 1e8  # s since 1970: smaller numbers are no dates
+LATEST = 253_402_300_799.0  # s since 1970: the end of the year 9999, the last that can be written
 
 
 def tr(text):
@@ -152,10 +153,10 @@ def _seconds(value):
     if hasattr(value, "toMSecsSinceEpoch"):
         return value.toMSecsSinceEpoch() / 1000
     try:
-        return float(value)
+        found = float(value)
     except (TypeError, ValueError):
-        found = parse_times(np.array([str(value)]))[0][0]
-        return float(found) if np.isfinite(found) else None
+        found = float(parse_times(np.array([str(value)]))[0][0])
+    return found if np.isfinite(found) else None
 
 
 def problem_of(row):
@@ -195,7 +196,7 @@ def in_words(seconds):
     """A time in words, UTC; a number where it is no date."""
     if seconds is None:
         return ""
-    if seconds < EARLIEST:
+    if not EARLIEST <= seconds <= LATEST:
         return f"{seconds:.10g}"
     when = datetime.fromtimestamp(round(seconds, 3), timezone.utc)
     text = when.strftime("%Y-%m-%d %H:%M:%S")

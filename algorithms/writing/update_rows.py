@@ -242,6 +242,7 @@ class UpdateRows:
         self.outcome.updated.append(out)
         self.outcome.edits["added"].append(out)
         length = float(np.hypot(*np.diff(added.xyz[:, :2], axis=0).T).sum())
+        length /= float(self.basemap.pair.edges.scale[added.edge])
         undo = undo_text(None, out.geometry(), {}, self.added_fields)
         self._say(
             ("added", "", self._listed([ident])),

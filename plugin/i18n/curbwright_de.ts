@@ -4723,10 +4723,6 @@ The result is of mapping grade: it is no boundary survey, and not for stake-out 
    <translation>Tag</translation>
   </message>
   <message>
-   <source>Decide so again</source>
-   <translation>Entscheidung wiederherstellen</translation>
-  </message>
-  <message>
    <source>Decided</source>
    <translation>Entschieden</translation>
   </message>
@@ -4985,6 +4981,10 @@ The result is of mapping grade: it is no boundary survey, and not for stake-out 
   <message>
    <source>Reasons shown: {}</source>
    <translation>Gezeigte Gründe: {}</translation>
+  </message>
+  <message>
+   <source>Redo the decision</source>
+   <translation>Entscheidung wiederherstellen</translation>
   </message>
   <message>
    <source>Reject</source>

@@ -49,6 +49,7 @@ class ReviewController(QObject):
         self._settle.setSingleShot(True)
         self._settle.setInterval(LOOK)
         self._settle.timeout.connect(self.read_evidence)
+        self._reading_changes = None  # work under way
         self._connect()
         iface.addDockWidget(Qt.DockWidgetArea.RightDockWidgetArea, self.panel)
         window = iface.mainWindow()
@@ -165,6 +166,7 @@ class ReviewController(QObject):
     def forget(self):
         """Leave the review: the project was closed."""
         self._settle.stop()
+        self._drop_changes()
         self.repairing.forget()
         self.session.forget()
         self.panel.list.set_review(None)
@@ -194,6 +196,7 @@ class ReviewController(QObject):
 
     def _opened(self, review):
         self.panel.set_open(True)
+        self.repairing.renew()
         self.panel.list.set_review(review)
         self._layers_changed()
         self._read_changes()
@@ -266,7 +269,8 @@ class ReviewController(QObject):
         layer = self.session.layer(parts.LINES)
         if layer is None or not edges:
             return
-        found = [self.session.feature(one)[1].geometry() for one in edges]
+        found = [self.session.feature(one)[1] for one in edges]
+        found = [one.geometry() for one in found if one is not None]
         whole = QgsGeometry.collectGeometry(found)
         self.map.show_line(layer, whole)
         if self.panel.commands["follow"].isChecked():
@@ -432,6 +436,7 @@ class ReviewController(QObject):
 
     def _read_changes(self):
         """Read what an update changed, where there is one."""
+        self._drop_changes()
         given = self.session.snapshots()
         if parts.CHANGES not in given:
             found = guesses(list(self.session.project.mapLayers().values()))
@@ -444,12 +449,17 @@ class ReviewController(QObject):
             self.changes.set_changes([])
             return
         changes, updated = given[parts.CHANGES], given.get(parts.UPDATED)
-        tasks.start(
+        self._reading_changes = tasks.start(
             tr("Review: reading the changes"),
             lambda feedback: read_changes(changes, updated, feedback),
             self.changes.set_changes,
             self.say_problem,
         )
+
+    def _drop_changes(self):
+        if self._reading_changes is not None:
+            self._reading_changes.drop()
+            self._reading_changes = None
 
     def _show_change(self, change):
         """Show a change, or all, before and after, as long as that page is open."""

@@ -49,7 +49,7 @@ class Repairing(QObject):
         self.session, self.map = controller.session, controller.map
         self.bar, self.list = RepairsBar(self.panel), RepairsList(self.panel)
         self.subject = self.refitted = None
-        self._captures, self._log = {}, None  # read already: by name, and the run's settings
+        self._captures = {}  # read already, by name
         self._work, self._followed = None, None
         self._settle = QTimer(self)
         self._settle.setSingleShot(True)
@@ -69,7 +69,12 @@ class Repairing(QObject):
     def forget(self):
         """Leave repairing, and let go of what was read."""
         self.end()
-        self._captures, self._log = {}, None
+        self._captures = {}
+
+    def renew(self):
+        """The review was read anew: so are the capture layers, and how the run read them."""
+        self._stop()
+        self._captures, self.subject, self.refitted = {}, None, None
 
     def end(self):
         """Switch repairing off."""
@@ -82,7 +87,7 @@ class Repairing(QObject):
     def _stop(self):
         self._settle.stop()
         if self._work is not None:
-            self._work.cancel()
+            self._work.drop()
             self._work = None
 
     def _switched(self, is_on):
@@ -133,6 +138,8 @@ class Repairing(QObject):
         walk = self.bar.walks.currentData()
         if walk is None or not self.is_on:
             return
+        self._stop()
+        self.refitted = None  # what is asked for meanwhile must not name epochs of another walk
         self.subject = Subject(self.panel.list.row(), walk)
         self._follow()
         if walk.layer in self._captures:
@@ -171,11 +178,14 @@ class Repairing(QObject):
 
     def _capture_layer(self, name, source):
         """The capture layer: one of the project, or the file that the log names."""
-        for layer in self.session.project.mapLayers().values():
-            if isinstance(layer, QgsVectorLayer) and (
-                (source and layer.source() == source) or layer.name() == name
-            ):
-                return layer
+        layers = [
+            layer
+            for layer in self.session.project.mapLayers().values()
+            if isinstance(layer, QgsVectorLayer)
+        ]
+        of_source = [layer for layer in layers if source and layer.source() == source]
+        for layer in (*of_source, *(layer for layer in layers if layer.name() == name)):
+            return layer
         if source and not os.path.isabs(source) and self.session.path:
             beside = os.path.join(os.path.dirname(self.session.path), source)
             source = beside if os.path.exists(beside.split("|")[0]) else source
@@ -229,7 +239,7 @@ class Repairing(QObject):
         if given is None or parts.LINES not in snapshots:
             return
         if self._work is not None:
-            self._work.cancel()
+            self._work.drop()
         subject, line, layer = self.subject, snapshots[parts.LINES], self.layer()
         rows, ids = rows_of(layer, given.name) if layer is not None else ([], [])
         self.bar.say.setText(tr("Fitting “{}” anew…").format(subject.walk.capture))

@@ -146,7 +146,7 @@ class Session(QObject):
         self._renewal.stop()
         for work in (self._work, self._looking):
             if work is not None:
-                work.cancel()
+                work.drop()
         self._work = self._looking = None
         self._unfollow()
         self.ids, self.own, self.sources, self.path = {}, {}, {}, ""
@@ -295,7 +295,7 @@ class Session(QObject):
         if parts.LINES not in given:
             return
         if self._work is not None:
-            self._work.cancel()
+            self._work.drop()
         for layer in self.own.values():
             layer.dataProvider().reloadData()  # a run may have written the file anew
         self.busy.emit(True)
@@ -323,7 +323,7 @@ class Session(QObject):
     def look_at(self, row):
         """Read the evidence behind a row; `evidence_read` tells when it is there."""
         if self._looking is not None:
-            self._looking.cancel()
+            self._looking.drop()
             self._looking = None
         given = self.snapshots()
         if self.review is None or parts.LINES not in given:
@@ -334,12 +334,16 @@ class Session(QObject):
             tr("Review: reading the evidence"),
             lambda feedback: read_evidence(given, review, row, feedback),
             self._seen,
-            self.failed.emit,
+            self._not_seen,
         )
 
     def _seen(self, evidence):
         self._looking = None
         self.evidence_read.emit(evidence)
+
+    def _not_seen(self, text):
+        self._looking = None
+        self.failed.emit(text)
 
     def feature(self, row):
         """Layer and feature of a row; None and None where there is none."""

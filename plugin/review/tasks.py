@@ -19,7 +19,7 @@ class Work(QgsTask):
         Takes a feedback; raises CancelledError once that is cancelled. It must touch no layer and
         no widget.
     done, failed : callable
-        Take the result, and a sentence. None of them is called after `cancel`.
+        Take the result, and a sentence. None of them is called after `drop`.
     """
 
     def __init__(self, title, function, done, failed):
@@ -27,6 +27,7 @@ class Work(QgsTask):
         self.function, self.done, self.failed = function, done, failed
         self.feedback = QgsProcessingFeedback(False)
         self.result, self.problem, self.error = None, "", None
+        self._dropped = False
 
     def run(self):
         self.feedback.progressChanged.connect(self.setProgress)
@@ -46,16 +47,22 @@ class Work(QgsTask):
         self.feedback.cancel()
         super().cancel()
 
+    def drop(self):
+        """Stop the work, and hear no more of it."""
+        self._dropped = True
+        if self in _held:  # else it has ended, and its C++ half may be gone
+            self.cancel()
+
     def finished(self, fine):
         _held.discard(self)
         done, failed = self.done, self.failed
         self.function = self.done = self.failed = None  # nothing of a run hangs in a cycle
-        if self.isCanceled():
+        if self._dropped:
             return
         if self.error is not None:
             failed(tr("“{}” broke off: {}.").format(self.description(), self.error))
             raise self.error
-        if fine:
+        if fine and not self.isCanceled():
             done(self.result)
         elif self.problem:
             failed(self.problem)

@@ -2,7 +2,8 @@
 
 Stored repairs name epochs by capture and time, which holds from run to run and whatever the order
 of rows and layers. `Repairs.placed` turns them into codes and seconds of a table; the work on a
-part finds its rows by these (`asked.PartRepairs`), and `outcome_of` says what became of each.
+part finds its rows by these (`part_repairs.PartRepairs`), and `outcome_of` says what became of
+each.
 """
 
 from dataclasses import dataclass, fields, replace

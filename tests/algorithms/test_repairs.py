@@ -19,6 +19,7 @@ from qgis.core import (
 from test_processcaptures import in_degrees, moved, process, rows_of
 from walkedlayers import START, Log, layer_of, reconstruct, source_of, table, walk
 
+from curbwright.algorithms.batch.repairs import BatchRepairs
 from curbwright.algorithms.reading import roles
 from curbwright.algorithms.reading.columns import file_behind
 from curbwright.algorithms.reading.epoch_fields import Choices
@@ -289,3 +290,13 @@ def test_lines_without_times_count_their_vertices(tmp_path):
     row = {"kind": "break_here", "capture": capture, "time": 19.0}
     found = reconstruct(layer, TAKE_AS_STREAM=True, REPAIRS=table_of([row]))
     assert [row["epochs_used"] for row in table(found["OUTPUT"])] == [20, 20]
+
+
+def test_a_new_repair_of_a_layer_that_failed_has_a_state(tmp_path):
+    batch = BatchRepairs(tmp_path / "none.gpkg")
+    row = {**dict.fromkeys(NAMES), "layer": "walks", "kind": "leave_out", "time": START}
+    batch.rows = [dict(row), {**row, "state": "applied"}]
+    for number, one in enumerate(batch.rows):
+        batch._settle(number, one, set(), {"walks"})
+    assert [one["state"] for one in batch.rows] == ["no_effect", "applied"]
+    assert all("failed" in one["state_detail"] for one in batch.rows)

@@ -7,6 +7,7 @@ from qgis.core import (
     QgsFeatureRequest,
     QgsGeometry,
     QgsPointXY,
+    QgsProcessingException,
     QgsProject,
     QgsVectorLayer,
 )
@@ -459,3 +460,27 @@ def test_a_layer_that_is_being_edited_may_be_removed(opened, hand):
     with hand.signals(opened.session.opened):
         opened.session.load_again()
     assert opened.panel.list.model.progress()[0] == 0  # what was not saved went with the layer
+
+
+def test_evidence_that_cannot_be_read_does_no_harm_to_the_next(opened, hand, monkeypatch):
+    from curbwright.plugin.review import session as module
+
+    def refuse(*given):
+        raise QgsProcessingException("no such field")
+
+    with monkeypatch.context() as patch, hand.signals(opened.session.failed):
+        patch.setattr(module, "read_evidence", refuse)
+        opened.session.look_at(opened.panel.list.row())
+    hand.wait(50)  # until the host has deleted the task
+    with hand.signals(opened.session.evidence_read):
+        opened.session.look_at(opened.panel.list.row())
+
+
+def test_a_reading_stopped_in_the_task_manager_can_be_begun_again(opened, hand):
+    with hand.signals(opened.session.failed):
+        opened.session.renew()
+        opened.session._work.cancel()
+    hand.wait(50)
+    assert opened.panel.commands["renew"].isEnabled()
+    with hand.signals(opened.session.opened):
+        opened.session.renew()

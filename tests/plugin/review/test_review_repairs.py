@@ -205,3 +205,11 @@ def test_the_layer_of_repairs_may_be_removed_under_way(repairing, hand):
     review.repairing.ask("leave_out", "")
     assert "no layer of repairs" in review.panel.messages.currentItem().text()
     review.panel.commands["repair"].setChecked(False)
+
+
+def test_capture_layers_are_read_anew_with_the_review(repairing, hand):
+    former = dict(repairing.repairing._captures)
+    with hand.signals(repairing.session.opened):
+        repairing.session.renew()
+    settled(repairing, hand)
+    assert all(repairing.repairing._captures[name] is not one for name, one in former.items())
