@@ -268,6 +268,8 @@ class ChooseTool(QgsMapTool):
         for layer in self.layers():
             at = QgsGeometry.fromPointXY(self.toLayerCoordinates(layer, point))
             request = QgsFeatureRequest(self.toLayerCoordinates(layer, box))
+            # else all of the box around a line would count as near it
+            request.setFlags(QgsFeatureRequest.Flag.ExactIntersect)
             request.setNoAttributes()
             for feature in layer.getFeatures(request):
                 found.append((feature.geometry().distance(at), layer.id(), feature.id()))

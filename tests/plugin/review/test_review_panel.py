@@ -16,6 +16,7 @@ from qgis.PyQt.QtGui import QColor, QPalette
 from reviewresults import LENGTH, place
 
 from curbwright.algorithms.review import layers as parts
+from curbwright.plugin.review.map_link import LINE as LINES_ONLY
 from curbwright.plugin.review.worklist_model import DECISION, LINE, NUMBER, REASON
 from curbwright.shared.review.worklist import Kind
 
@@ -120,6 +121,24 @@ def test_a_click_on_the_map_chooses_in_the_list(opened, hand):
     assert opened.session.review.label[opened.panel.list.row()] == "2"
     opened.session.layer(parts.LINES).selectByIds([8])  # by the host's own tools as well
     assert opened.session.review.label[opened.panel.list.row()] == "8"
+
+
+def test_a_click_inside_a_ring_is_not_on_it(opened):
+    size = 100 * opened.pick.canvas().mapUnitsPerPixel()
+    layer = QgsVectorLayer("LineString", "ring", "memory")
+    layer.setCrs(opened.pick.canvas().mapSettings().destinationCrs())
+    ring = QgsFeature()
+    ring.setGeometry(
+        QgsGeometry.fromPointXY(QgsPointXY(0, 0)).buffer(size, 8).convertToType(LINES_ONLY)
+    )
+    layer.dataProvider().addFeature(ring)
+    found = []
+    opened.pick.layers = lambda: [layer]
+    opened.pick.chosen.connect(lambda *what: found.append(what))
+    opened.pick.choose(QgsPointXY(0, 0))
+    assert not found
+    opened.pick.choose(QgsPointXY(size, 0))
+    assert len(found) == 1
 
 
 def test_a_line_that_the_filter_hides_is_shown_when_it_is_chosen_on_the_map(opened):
