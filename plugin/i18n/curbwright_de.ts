@@ -245,7 +245,7 @@
   </message>
   <message>
    <source>Check the geometry: rows must hold single points, as the layer says, and its CRS must be the right one.</source>
-   <translation type="unfinished" />
+   <translation>Die Geometrie prüfen: Die Zeilen müssen einzelne Punkte enthalten, wie es der Layer angibt, und sein KBS muss stimmen.</translation>
   </message>
   <message>
    <source>Check “{}” (field “{}” was used) and “{}”, or capture with a fixed solution.</source>
@@ -505,7 +505,7 @@
   </message>
   <message>
    <source>Epochs are {} m apart: nobody walks so fast, and edges drawn through them would be straight lines between far places. Check the field in “{}”, and the times.</source>
-   <translation type="unfinished" />
+   <translation>Die Epochen liegen {} m auseinander: So schnell geht niemand, und durch sie gezogene Kanten wären gerade Linien zwischen weit entfernten Orten. Das Feld in „{}“ und die Zeiten prüfen.</translation>
   </message>
   <message>
    <source>Epochs as points, in any CRS, with or without Z, rows in any order; or lines, with M as the time of each vertex or in the order of their vertices; or polygons, each ring of which is a capture.</source>
@@ -977,7 +977,7 @@
   </message>
   <message>
    <source>Log “{}”: the epochs run from {} to {}. Receivers whose count of weeks has rolled over give dates that are 1024 weeks early; that would be {}. Check the date.</source>
-   <translation type="unfinished" />
+   <translation>Protokoll „{}“: Die Epochen reichen von {} bis {}. Empfänger, deren Wochenzähler übergelaufen ist, liefern um 1024 Wochen zu frühe Datumsangaben; dann wäre es {}. Das Datum prüfen.</translation>
   </message>
   <message>
    <source>Log “{}”: {} bytes, {} of them outside sentences. Used: {}. Others: {}.</source>
@@ -985,7 +985,7 @@
   </message>
   <message>
    <source>Log “{}”: {} dates (RMC, ZDA) do not go on with the time of day, as of a receiver that has just been started, and are taken as wrong: the epochs run from {} to {}.</source>
-   <translation type="unfinished" />
+   <translation>Protokoll „{}“: {} Datumsangaben (RMC, ZDA) passen nicht zum Fortgang der Uhrzeit, wie bei einem eben eingeschalteten Empfänger, und gelten als falsch: Die Epochen reichen von {} bis {}.</translation>
   </message>
   <message>
    <source>Log “{}”: {} positions stand in RMC alone. They have neither height nor fix quality and are left out.</source>
@@ -1832,10 +1832,6 @@
    <translation>Der Bericht kann nicht nach „{}“ geschrieben werden: {}.</translation>
   </message>
   <message>
-   <source>The report cannot be written to “{}”: {}. Choose another file for “{}”.</source>
-   <translation>Der Bericht kann nicht nach „{}“ geschrieben werden: {}. Eine andere Datei für „{}“ wählen.</translation>
-  </message>
-  <message>
    <source>The run failed; the results of the last one are as they were.</source>
    <translation>Der Lauf ist fehlgeschlagen; die Ergebnisse des letzten sind unverändert.</translation>
   </message>
@@ -1873,7 +1869,7 @@
   </message>
   <message>
    <source>Time of each epoch: a date-time, ISO 8601 text with or without a zone (UTC is assumed without one), or a number: seconds or milliseconds since 1970, days, or digits of a date. Left empty, it is found from names, types and values; the log says what was taken, and why. Names and words of many languages are known; add your own in a table “{}” in the folder of the QGIS profile (its form: algorithms/GUIDE.md). Of lines M is the time; where M is none, the order of the vertices stands for it.</source>
-   <translation type="unfinished" />
+   <translation>Zeit jeder Epoche: ein Zeitstempel, Text nach ISO 8601 mit oder ohne Zeitzone (ohne wird UTC angenommen) oder eine Zahl: Sekunden oder Millisekunden seit 1970, Tage oder die Ziffern eines Datums. Leer gelassen, wird das Feld an Namen, Datentypen und Werten erkannt; das Protokoll sagt, was verwendet wurde und warum. Namen und Wörter vieler Sprachen sind bekannt; eigene lassen sich in einer Tabelle „{}“ im Ordner des QGIS-Profils ergänzen (ihre Form: algorithms/GUIDE.md). Bei Linien ist M die Zeit; wo es kein M gibt, steht die Reihenfolge der Stützpunkte dafür.</translation>
   </message>
   <message>
    <source>Time of rejected epochs</source>
@@ -2761,6 +2757,36 @@ Zustände der Prüfpunkte: used, beyond_end, no_partner, no_position.</translati
   </message>
  </context>
  <context>
+  <name>Checks</name>
+  <message>
+   <source>it cannot be opened again</source>
+   <translation>das Geschriebene lässt sich nicht wieder öffnen</translation>
+  </message>
+  <message>
+   <source>it holds {} of {} rows</source>
+   <translation>enthalten sind {} von {} Zeilen</translation>
+  </message>
+  <message>
+   <source>the file cannot be opened again</source>
+   <translation>die Datei lässt sich nicht wieder öffnen</translation>
+  </message>
+  <message>
+   <source>the file is not there</source>
+   <translation>die Datei ist nicht vorhanden</translation>
+  </message>
+  <message>
+   <source>“{}” has {} of {} bytes</source>
+   <translation>„{}“ hat {} von {} Bytes</translation>
+  </message>
+ </context>
+ <context>
+  <name>Columns</name>
+  <message>
+   <source>Layer “{}” gave {} of {} rows and then broke off{}. Look whether its file is whole and its server can be reached, and run again.</source>
+   <translation>Layer „{}“ lieferte {} von {} Zeilen und brach dann ab{}. Nachsehen, ob seine Datei vollständig und sein Server erreichbar ist, und erneut ausführen.</translation>
+  </message>
+ </context>
+ <context>
   <name>CompareEdges</name>
   <message>
    <source>Compare edges with existing linework</source>
@@ -3639,7 +3665,7 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   </message>
   <message>
    <source>Layer “{}” is given more than once; it is taken once.</source>
-   <translation type="unfinished" />
+   <translation>Layer „{}“ ist mehrfach angegeben; er wird einmal verwendet.</translation>
   </message>
   <message>
    <source>a table without geometry</source>
@@ -3732,7 +3758,7 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
   </message>
   <message>
    <source>Field “{}”: {} values, for example {:.4g}, cannot be the uncertainty of an edge in metres; for these the middle one of the others, {:.4g} m, is taken.</source>
-   <translation type="unfinished" />
+   <translation>Feld „{}“: {} Werte, zum Beispiel {:.4g}, können keine Unsicherheit einer Kante in Metern sein; für diese wird der mittlere der übrigen, {:.4g} m, verwendet.</translation>
   </message>
   <message>
    <source>Layer “{}” cannot be brought from {} to {}. Reproject it first.</source>
@@ -3843,7 +3869,7 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
   </message>
   <message>
    <source>Layer “{}”: field “{}” holds dates without a time of day (a Shapefile keeps no other date-times), so epochs cannot be put in order. Choose a field with the time in “{}”, or save the layer as a GeoPackage, or its times as text or numbers.</source>
-   <translation type="unfinished" />
+   <translation>Layer „{}“: Feld „{}“ enthält Datumsangaben ohne Uhrzeit (ein Shapefile speichert keine anderen Zeitstempel), daher lassen sich die Epochen nicht ordnen. In „{}“ ein Feld mit der Uhrzeit wählen oder den Layer als GeoPackage oder seine Zeiten als Text oder Zahlen speichern.</translation>
   </message>
   <message>
    <source>Layer “{}”: field “{}” holds no numbers, but “{}” needs metres. Choose a numeric field, or leave it empty.</source>
@@ -3903,7 +3929,7 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
   </message>
   <message>
    <source>Times in field “{}” are read as since 1970, which gives {}. If they are seconds of GPS, since 1980-01-06, they begin at {} (less leap seconds): the edges are the same, but their dates are not.</source>
-   <translation type="unfinished" />
+   <translation>Zeiten in Feld „{}“ werden als Zeit seit 1970 gelesen; das ergibt {}. Falls es GPS-Sekunden seit 1980-01-06 sind, beginnen sie bei {} (abzüglich der Schaltsekunden): Die Kanten sind dieselben, ihr Datum aber nicht.</translation>
   </message>
   <message>
    <source>Vertical accuracy: no field found.</source>
@@ -3951,7 +3977,7 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
   </message>
   <message>
    <source>from {} to {}</source>
-   <translation type="unfinished" />
+   <translation>von {} bis {}</translation>
   </message>
   <message>
    <source>horizontal accuracy</source>
@@ -4068,26 +4094,26 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
   <name>LineLayer</name>
   <message>
    <source>Layer “{}” holds no lines ({}). Choose a layer of lines; the outlines of polygons can be made lines with “Polygons to lines” of QGIS.</source>
-   <translation type="unfinished" />
+   <translation>Layer „{}“ enthält keine Linien ({}). Einen Layer mit Linien wählen; die Umrisse von Polygonen lassen sich mit „Polygone zu Linien“ von QGIS in Linien umwandeln.</translation>
   </message>
   <message>
    <source>Layer “{}” says that it holds lines, but {} of its {} rows hold another geometry. Take out those rows, or choose another layer.</source>
-   <translation type="unfinished" />
+   <translation>Layer „{}“ ist nach eigener Angabe ein Linienlayer, aber {} seiner {} Zeilen enthalten eine andere Geometrie. Diese Zeilen herausnehmen oder einen anderen Layer wählen.</translation>
   </message>
   <message>
    <source>Layer “{}”: {} vertices have heights that cannot be, for example {:.6g}: they count as having no height.</source>
-   <translation type="unfinished" />
+   <translation>Layer „{}“: {} Stützpunkte haben unmögliche Höhen, zum Beispiel {:.6g}: Sie gelten als ohne Höhe.</translation>
   </message>
  </context>
  <context>
   <name>LinePairs</name>
   <message>
    <source>Field “{}” is 0 in all rows: edges count as free of errors.</source>
-   <translation type="unfinished" />
+   <translation>Feld „{}“ ist in allen Zeilen 0: Die Kanten gelten als fehlerfrei.</translation>
   </message>
   <message>
    <source>Field “{}” says that edges are known to {:.3f} m only (1-sigma): displacements up to twice that much do not count. If it is in another unit, bring it into metres.</source>
-   <translation type="unfinished" />
+   <translation>Feld „{}“ besagt, dass Kanten nur auf {:.3f} m (1 Sigma) bekannt sind: Verschiebungen bis zum Doppelten davon zählen nicht. Falls es in einer anderen Einheit ist, in Meter umrechnen.</translation>
   </message>
   <message>
    <source>Layer “{}” is compared in the CRS of “{}”: {} to {}, by: {}.</source>
@@ -4103,7 +4129,7 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
   </message>
   <message>
    <source>Layer “{}”: field “{}”, chosen in “{}”, has a median of {:.4g}, which cannot be the uncertainty of an edge in metres. Bring it into metres, choose another field, or leave it empty.</source>
-   <translation type="unfinished" />
+   <translation>Layer „{}“: Feld „{}“, gewählt in „{}“, hat den Median {:.4g}, was keine Unsicherheit einer Kante in Metern sein kann. In Meter umrechnen, ein anderes Feld wählen oder leer lassen.</translation>
   </message>
   <message>
    <source>Layer “{}”: {}</source>
@@ -4256,6 +4282,13 @@ Was abgeleitet ist, wurde nicht aufgenommen: Es ist so gut, wie das Profil passt
   </message>
  </context>
  <context>
+  <name>Opened</name>
+  <message>
+   <source>“{}” could not be written to “{}”: {}. Make sure that the place can be reached and written to, or choose another one.</source>
+   <translation>„{}“ konnte nicht nach „{}“ geschrieben werden: {}. Sicherstellen, dass der Ort erreichbar und beschreibbar ist, oder einen anderen wählen.</translation>
+  </message>
+ </context>
+ <context>
   <name>Operations</name>
   <message>
    <source>Better operations only lack a grid file: {}.</source>
@@ -4324,26 +4357,26 @@ Was abgeleitet ist, wurde nicht aufgenommen: Es ist so gut, wie das Profil passt
   <name>Places</name>
   <message>
    <source>Layer “{}” reaches {:.0f} km from its middle: lengths and offsets that far away may be off by 0.01 % and more. Work on it in parts, for example by region.</source>
-   <translation type="unfinished" />
+   <translation>Layer „{}“ reicht bis {:.0f} km von seiner Mitte: Längen und Querabstände können so weit außen um 0,01 % und mehr falsch sein. Ihn in Teilen bearbeiten, zum Beispiel nach Regionen.</translation>
   </message>
   <message>
    <source>Layer “{}”: its positions, about {:.10g}, {:.10g}, lie outside the area of use of {}, but inside it with east and north exchanged. Exchange them (“Swap X and Y coordinates” of QGIS), or assign the right CRS.</source>
-   <translation type="unfinished" />
+   <translation>Layer „{}“: Seine Positionen, etwa {:.10g}, {:.10g}, liegen außerhalb des Gültigkeitsbereichs von {}, aber innerhalb, wenn Ost und Nord vertauscht werden. Sie vertauschen („X- und Y-Koordinaten vertauschen“ von QGIS) oder das richtige KBS zuweisen.</translation>
   </message>
   <message>
    <source>Layer “{}”: {} positions are 0, 0, far from all others: they count as having no position.</source>
-   <translation type="unfinished" />
+   <translation>Layer „{}“: {} Positionen sind 0, 0, weit entfernt von allen anderen: Sie gelten als ohne Position.</translation>
   </message>
   <message>
    <source>Layer “{}”: {} vertices lie more than {:.0f} km from those before and after them, for example {:.10g}, {:.10g}: they count as having no position.</source>
-   <translation type="unfinished" />
+   <translation>Layer „{}“: {} Stützpunkte liegen mehr als {:.0f} km von denen davor und danach entfernt, zum Beispiel {:.10g}, {:.10g}: Sie gelten als ohne Position.</translation>
   </message>
  </context>
  <context>
   <name>PlausibleTable</name>
   <message>
    <source>Capture “{}” holds {} walks at the same time (several receivers under one name, or a clock that was set back): each of them is taken as a capture by itself.</source>
-   <translation type="unfinished" />
+   <translation>Aufnahme „{}“ enthält {} gleichzeitige Begehungen (mehrere Empfänger unter einem Namen oder eine zurückgestellte Uhr): Jede von ihnen gilt als eigene Aufnahme.</translation>
   </message>
   <message>
    <source>Field “{}”: a horizontal accuracy of {:.4g} m, half of the epochs within “{}” have a greater one, cannot be in metres, as positions scatter by {:.3f} m from epoch to epoch. Bring it into metres.</source>
@@ -4355,7 +4388,7 @@ Was abgeleitet ist, wurde nicht aufgenommen: Es ist so gut, wie das Profil passt
   </message>
   <message>
    <source>{} captures in all hold several walks at the same time.</source>
-   <translation type="unfinished" />
+   <translation>Insgesamt {} Aufnahmen enthalten mehrere gleichzeitige Begehungen.</translation>
   </message>
   <message>
    <source>{} epochs have heights that cannot be heights of their walk, for example {:.6g} m: they count as having no height.</source>
@@ -4382,7 +4415,7 @@ Was abgeleitet ist, wurde nicht aufgenommen: Es ist so gut, wie das Profil passt
   <message>
    <source>Takes every capture layer of a project from epochs to edges, and on request on to merged passes, tangents and arcs, and the comparison with existing linework: “Reconstruct edges”, “Merge repeat passes”, “Fit tangents and arcs”, “Compare edges with existing linework”, one after the other. Made to be run again every evening, by hand or unattended.
 
-Into the folder go curbwright.gpkg and report.html. Layers of the GeoPackage: edges, gaps, rejected, kept; with “Merge repeat passes” merged, passes and disagreements (edges stay as they were walked, what follows takes the merged ones); with “Fit tangents and arcs” alignments and elements, fitted to the edges; with existing lines comparison, existing_status, stations and comparison_summary; revisits and revisit_reasons (“List places to revisit”, from all of these); always summary (what came of each layer and stage), history (one row per run and layer, kept from run to run) and run_log (versions, parameters, counts: what is needed to repeat the result). All in one CRS. Each row says in “layer” which capture layer it comes from; edge_id counts through all layers. Fields that only some layers have are empty for the others.
+Into the folder go curbwright.gpkg and report.html. Layers of the GeoPackage: edges, gaps, rejected, kept; with “Merge repeat passes” merged, passes and disagreements (edges stay as they were walked, what follows takes the merged ones); with “Fit tangents and arcs” alignments and elements, fitted to the edges; with existing lines comparison, existing_status, stations and comparison_summary; revisits and revisit_reasons (“List places to revisit”, from all of these); always repairs, summary (what came of each layer and stage), history (one row per run and layer, kept from run to run) and run_log (versions, parameters, counts: what is needed to repeat the result). All in one CRS. Each row says in “layer” which capture layer it comes from; edge_id counts through all layers. Fields that only some layers have are empty for the others.
 
 A layer that fails is named with its error, in the log, the summary and the report; the others go on. If none is left, the run fails. A stage that fails leaves the edges as they are and is named likewise. With “Fail where a layer or a stage failed” the run then ends with an error, once all others are written.
 
@@ -4394,6 +4427,8 @@ New results take the place of the old ones only when all are complete; a run tha
 
 What people changed in the results is carried over: decisions, edited fields and lines go to the new line that carries on from the old one (the same capture and time, or for lines of several walks the same place, within 5 cm over 80 % of its length), rows that were deleted are taken out again, rows that were added are added. A change that has no place in the new results is kept in the layer superseded, with the reason, which no run empties.
 
+The layer repairs takes what a person decided about single epochs and stretches, one row each: an epoch left out or taken back in, a corner or none, a break, a gap bridged, a tangent, an arc or a free form. Every run carries them out again, says of each what became of it (applied, lost, no_effect), and keeps all rows; deleting one undoes it. Epochs are never altered.
+
 In an open project the results are loaded, styled, into the group “Curbwright”, the comparison and the places to revisit on, all else off; those that are there already are renewed and keep their style. The GeoPackage also holds the styles of its layers and a project, “curbwright”, with all of them.
 
 The field parameters are names that hold for all layers; a layer without such a field fails. Left empty, fields are found layer by layer. All lengths are metres, whatever the CRS.
@@ -4401,7 +4436,7 @@ The field parameters are names that hold for all layers; a layer without such a 
 The result is of mapping grade: it is no boundary survey, and not for stake-out without a licensed surveyor.</source>
    <translation>Führt jeden Aufnahmelayer eines Projekts von Epochen zu Kanten und auf Wunsch weiter zu zusammengeführten Durchgängen, Geraden und Kreisbögen und zum Vergleich mit Bestandslinien: „Kanten rekonstruieren“, „Wiederholte Durchgänge zusammenführen“, „Geraden und Kreisbögen einpassen“, „Kanten mit Bestandslinien vergleichen“, eines nach dem anderen. Dafür gedacht, jeden Abend erneut ausgeführt zu werden, von Hand oder unbeaufsichtigt.
 
-In den Ordner kommen curbwright.gpkg und report.html. Layer des GeoPackage: edges, gaps, rejected, kept; mit „Wiederholte Durchgänge zusammenführen“ merged, passes und disagreements (edges bleibt, wie begangen wurde, die folgenden Schritte verwenden die zusammengeführten); mit „Geraden und Kreisbögen einpassen“ alignments und elements, eingepasst in die Kanten; mit Bestandslinien comparison, existing_status, stations und comparison_summary; revisits und revisit_reasons („Orte zur Nachbegehung auflisten“, aus allen diesen); immer summary (was aus jedem Layer und Schritt wurde), history (eine Zeile je Lauf und Layer, von Lauf zu Lauf erhalten) und run_log (Versionen, Parameter, Anzahlen: was nötig ist, um das Ergebnis zu wiederholen). Alles in einem KBS. Jede Zeile gibt in „layer“ an, aus welchem Aufnahmelayer sie stammt; edge_id zählt durch alle Layer. Felder, die nur manche Layer haben, sind bei den übrigen leer.
+In den Ordner kommen curbwright.gpkg und report.html. Layer des GeoPackage: edges, gaps, rejected, kept; mit „Wiederholte Durchgänge zusammenführen“ merged, passes und disagreements (edges bleibt, wie begangen wurde, die folgenden Schritte verwenden die zusammengeführten); mit „Geraden und Kreisbögen einpassen“ alignments und elements, eingepasst in die Kanten; mit Bestandslinien comparison, existing_status, stations und comparison_summary; revisits und revisit_reasons („Orte zur Nachbegehung auflisten“, aus allen diesen); immer repairs, summary (was aus jedem Layer und Schritt wurde), history (eine Zeile je Lauf und Layer, von Lauf zu Lauf erhalten) und run_log (Versionen, Parameter, Anzahlen: was nötig ist, um das Ergebnis zu wiederholen). Alles in einem KBS. Jede Zeile gibt in „layer“ an, aus welchem Aufnahmelayer sie stammt; edge_id zählt durch alle Layer. Felder, die nur manche Layer haben, sind bei den übrigen leer.
 
 Ein fehlgeschlagener Layer wird mit seinem Fehler genannt, im Protokoll, in der Zusammenfassung und im Bericht; die anderen laufen weiter. Bleibt keiner übrig, schlägt der Lauf fehl. Ein fehlgeschlagener Schritt lässt die Kanten, wie sie sind, und wird ebenso genannt. Mit „Mit einem Fehler enden, wenn ein Layer oder ein Schritt fehlschlug“ endet der Lauf dann mit einem Fehler, sobald alle anderen geschrieben sind.
 
@@ -4412,6 +4447,8 @@ Was in einen Layer eingepasst wurde, bleibt im GeoPackage; ein Layer, dessen Epo
 Neue Ergebnisse treten erst dann an die Stelle der alten, wenn alle vollständig sind; ein Lauf, der fehlschlägt, abgebrochen oder unterbrochen wird, lässt die alten, wie sie waren, und der nächste Lauf räumt auf, was er hinterließ. Andere Layer im selben GeoPackage bleiben. Wo die Ergebnisse in einem Projekt geöffnet sind, hier oder in einem anderen Prozess, werden ihre Tabellen innerhalb des GeoPackage ersetzt, und das Projekt zeigt die neuen; nur nicht gespeicherte Bearbeitungen halten den Lauf mit einer Meldung an.
 
 Was Personen an den Ergebnissen geändert haben, wird übernommen: Entscheidungen, bearbeitete Felder und Linien gehen auf die neue Linie über, die die alte fortsetzt (dieselbe Aufnahme und Zeit, oder bei Linien aus mehreren Begehungen derselbe Ort, innerhalb von 5 cm auf 80 % ihrer Länge), gelöschte Zeilen werden wieder herausgenommen, hinzugefügte werden hinzugefügt. Eine Änderung, die in den neuen Ergebnissen keinen Platz hat, bleibt mit dem Grund im Layer superseded, den kein Lauf leert.
+
+Der Layer repairs nimmt auf, was jemand über einzelne Epochen und Abschnitte entschieden hat, eine Zeile je Entscheidung: eine Epoche weggelassen oder wieder hereingenommen, eine Ecke oder keine, eine Unterbrechung, eine überbrückte Lücke, eine Gerade, ein Bogen oder eine freie Form. Jeder Lauf führt sie wieder aus, sagt von jeder, was aus ihr geworden ist (applied, lost, no_effect), und behält alle Zeilen; wer eine löscht, macht sie rückgängig. Die Epochen selbst werden nie verändert.
 
 In einem geöffneten Projekt werden die Ergebnisse mit Stilen in die Gruppe „Curbwright“ geladen, der Vergleich und die Orte zur Nachbegehung eingeschaltet, alles andere ausgeschaltet; bereits vorhandene werden erneuert und behalten ihren Stil. Das GeoPackage enthält auch die Stile seiner Layer und ein Projekt, „curbwright“, mit allen.
 
@@ -4484,7 +4521,17 @@ Edges: LineStringZ in the layer's CRS, with length on the ground, residuals and 
 All settings are in metres, whatever the layer's CRS. Rows may come in any order. Lines with M as time are read vertex by vertex.
 
 The result is of mapping grade: it is no boundary survey, and not for stake-out without a licensed surveyor.</source>
-   <translation type="unfinished" />
+   <translation>Macht aus einem Layer mit RTK-Epochen eines Datenstroms Kanten: eine Linie für jeden Abschnitt, der ohne Unterbrechung begangen wurde.
+
+Epochen ohne Position, Zeit oder feste Lösung, solche geringer Genauigkeit und Ausreißer werden ausgesondert, jede mit ihrem Grund. Ein Stillstand zählt als eine Position. Die Linie wird unterbrochen bei Pausen, bei Verlust der festen Lösung und von Aufnahme zu Aufnahme; ein kurzer Verlust innerhalb einer Begehung wird überbrückt. Was nur zwei oder drei Epochen zeigen, etwa eine kurze Seite in ungewöhnlichem Winkel, bleibt offen, und ihre Epochen sind „unconfirmed“: Ein Ausreißer sähe ebenso aus. Der Rest wird zu Geraden, Kreisbögen und scharfen Ecken, soweit es das Rauschen der Daten erkennen lässt, oder zu einer glatten Kurve, wo die Kante keine solche Form hat; eine Begehung rund um eine Insel schließt sich. Linien werden innerhalb der Toleranz ausgedünnt.
+
+Kurvenmodell: „Geraden und Kreisbögen“ gleicht alle Elemente einer Kante gemeinsam aus, mit gemeinsamer Tangente, wo sie tangential anschließen. „Spline“ legt eine glatte Kurve durch das, was einzeln eingepasste Geraden und Kreisbögen ergeben, und erzwingt keine solchen Anschlüsse. „Automatisch“ wählt für jede Kante, was die Epochen mit geringerem Aufwand erklärt: die Summe der Residuenquadrate in Einheiten ihrer Varianz und 6 für jeden freien Parameter (minimale Beschreibungslänge).
+
+Kanten: LineStringZ im KBS des Layers, mit Länge in der Örtlichkeit, Residuen und Unsicherheit (1 Sigma) in Metern und dem Grund, aus dem jede Kante beginnt und endet; danach jedes Feld der Quelle, dessen Werte entlang der Kanten beständig sind, etwa eine Klasse oder eine Bemerkung, die der Messtrupp eingegeben hat, mit dem häufigsten Wert. Lücken: eine Linie von Rand zu Rand mit dem Grund. Verworfene Epochen: alle Felder der Quelle, Grund und Einzelheit. Behaltene Epochen: alle Felder der Quelle, Kante, Stationierung und Residuen (+ rechts der Kante). Jede gelesene Zeile ist in genau einem von beiden. Das Schreiben der Punkte dauert länger als alles Übrige: Die behaltenen sind im Dialog ausgeschaltet, und auf der Befehlszeile und in Modellen werden ohne ausdrückliche Angabe nur die Kanten geschrieben. Stationen: Punkte entlang der Kanten mit Höhe, Längsneigung (+ steigend in Richtung der Kante) und der dortigen Unsicherheit (1 Sigma).
+
+Alle Einstellungen sind in Metern, unabhängig vom KBS des Layers. Zeilen können in beliebiger Reihenfolge stehen. Linien mit M als Zeit werden Stützpunkt für Stützpunkt gelesen.
+
+Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befugte Vermessungsstelle nicht zur Absteckung geeignet.</translation>
   </message>
   <message>
    <source>Turns streamed epochs into edges, with gaps, reasons and uncertainty.</source>
@@ -4560,6 +4607,10 @@ The result is of mapping grade: it is no boundary survey, and not for stake-out 
    <translation>Aus „{}“ behalten, da kein Lauf sie schrieb: {}.</translation>
   </message>
   <message>
+   <source>The disk is full.</source>
+   <translation>Der Datenträger ist voll.</translation>
+  </message>
+  <message>
    <source>The folder “{}” cannot be written to: {}. Choose another one.</source>
    <translation>In den Ordner „{}“ lässt sich nicht schreiben: {}. Einen anderen wählen.</translation>
   </message>
@@ -4572,6 +4623,14 @@ The result is of mapping grade: it is no boundary survey, and not for stake-out 
    <translation>Die neuen Ergebnisse stehen in „{}“, aber ihr Bericht lässt sich nicht nach „{}“ verschieben: {}. Der nächste Lauf wird ihn verschieben.</translation>
   </message>
   <message>
+   <source>The results could not be written to “{}”: {} Make sure that there is room there and that the files there can be read and written to, or choose another folder. What was there before is as it was.</source>
+   <translation>Die Ergebnisse konnten nicht nach „{}“ geschrieben werden: {} Sicherstellen, dass dort Platz ist und die dortigen Dateien gelesen und geschrieben werden können, oder einen anderen Ordner wählen. Was vorher dort war, ist unverändert.</translation>
+  </message>
+  <message>
+   <source>{} Move it away, or choose another folder for the results.</source>
+   <translation>{} Anderswohin verschieben oder einen anderen Ordner für die Ergebnisse wählen.</translation>
+  </message>
+  <message>
    <source>“{}” cannot be read as a GeoPackage: {}. Move it away, or choose another folder.</source>
    <translation>„{}“ ist nicht als GeoPackage lesbar: {}. Anderswohin verschieben oder einen anderen Ordner wählen.</translation>
   </message>
@@ -4582,6 +4641,22 @@ The result is of mapping grade: it is no boundary survey, and not for stake-out 
   <message>
    <source>“{}” holds layers that no run of this algorithm wrote, but that are called like results: {}. Rename them, or choose another folder.</source>
    <translation>„{}“ enthält Layer, die kein Lauf dieses Algorithmus geschrieben hat, die aber wie Ergebnisse heißen: {}. Sie umbenennen oder einen anderen Ordner wählen.</translation>
+  </message>
+  <message>
+   <source>“{}” is a file.</source>
+   <translation>„{}“ ist eine Datei.</translation>
+  </message>
+  <message>
+   <source>“{}” is a folder.</source>
+   <translation>„{}“ ist ein Ordner.</translation>
+  </message>
+  <message>
+   <source>“{}” is a link to another folder.</source>
+   <translation>„{}“ ist eine Verknüpfung zu einem anderen Ordner.</translation>
+  </message>
+  <message>
+   <source>“{}” is a page that no run of this algorithm wrote.</source>
+   <translation>„{}“ ist eine Seite, die kein Lauf dieses Algorithmus geschrieben hat.</translation>
   </message>
   <message>
    <source>“{}” is being edited in QGIS or in another program{}. Save or end the editing there, remove its layers if that does not help, and run again. What it holds is as it was.</source>
@@ -5572,6 +5647,25 @@ Dies ist der erste Schritt von „Kanten rekonstruieren“, das keinen geprüfte
   </message>
  </context>
  <context>
+  <name>Staging</name>
+  <message>
+   <source>no cause was given</source>
+   <translation>es wurde keine Ursache angegeben</translation>
+  </message>
+  <message>
+   <source>the disk is full</source>
+   <translation>der Datenträger ist voll</translation>
+  </message>
+  <message>
+   <source>“{}” cannot take the place of “{}”: {}. If that is open in QGIS or in another program, close it there and run again.</source>
+   <translation>„{}“ kann nicht an die Stelle von „{}“ treten: {}. Falls diese Datei in QGIS oder in einem anderen Programm geöffnet ist, sie dort schließen und erneut ausführen.</translation>
+  </message>
+  <message>
+   <source>“{}” could not be written to “{}”: {}. Make sure that there is room and that the place can be written to, or choose another one. What was there before is as it was.</source>
+   <translation>„{}“ konnte nicht nach „{}“ geschrieben werden: {}. Sicherstellen, dass Platz vorhanden und der Ort beschreibbar ist, oder einen anderen wählen. Was vorher dort war, ist unverändert.</translation>
+  </message>
+ </context>
+ <context>
   <name>StreamCheck</name>
   <message>
    <source>Layer “{}” does not look like a stream of epochs ({}); it is taken as one.</source>
@@ -5635,6 +5729,41 @@ Dies ist der erste Schritt von „Kanten rekonstruieren“, das keinen geprüfte
   <message>
    <source>what lies within {:g} m of any epoch or edge</source>
    <translation>was innerhalb von {:g} m um eine Epoche oder Kante liegt</translation>
+  </message>
+ </context>
+ <context>
+  <name>Targets</name>
+  <message>
+   <source>Choose another file for “{}”.</source>
+   <translation>Eine andere Datei für „{}“ wählen.</translation>
+  </message>
+  <message>
+   <source>“{}” and “{}” would both be written to “{}”. Choose a file of its own for each of them.</source>
+   <translation>„{}“ und „{}“ würden beide nach „{}“ geschrieben. Für jedes eine eigene Datei wählen.</translation>
+  </message>
+  <message>
+   <source>“{}” cannot be written to “{}”: that is a device. {}</source>
+   <translation>„{}“ kann nicht nach „{}“ geschrieben werden: Das ist ein Gerät. {}</translation>
+  </message>
+  <message>
+   <source>“{}” cannot be written to “{}”: that is a folder. {}</source>
+   <translation>„{}“ kann nicht nach „{}“ geschrieben werden: Das ist ein Ordner. {}</translation>
+  </message>
+  <message>
+   <source>“{}” cannot be written to “{}”: that is there, and is no HTML page. {}</source>
+   <translation>„{}“ kann nicht nach „{}“ geschrieben werden: Diese Datei gibt es schon, und sie ist keine HTML-Seite. {}</translation>
+  </message>
+  <message>
+   <source>“{}” cannot be written to “{}”: there is no folder “{}”. Make it, or choose another.</source>
+   <translation>„{}“ kann nicht nach „{}“ geschrieben werden: Es gibt keinen Ordner „{}“. Ihn anlegen oder einen anderen wählen.</translation>
+  </message>
+  <message>
+   <source>“{}” would be written over “{}”, which is read as “{}”. Choose another file for “{}”; in a GeoPackage another layer will do as well.</source>
+   <translation>„{}“ würde „{}“ überschreiben, das als „{}“ gelesen wird. Eine andere Datei für „{}“ wählen; in einem GeoPackage genügt auch ein anderer Layer.</translation>
+  </message>
+  <message>
+   <source>“{}” would replace all of “{}”, which holds {} layers ({}). Choose another file, or write into it as a layer of its own.</source>
+   <translation>„{}“ würde „{}“ vollständig ersetzen, worin {} Layer enthalten sind ({}). Eine andere Datei wählen oder als eigenen Layer hineinschreiben.</translation>
   </message>
  </context>
  <context>
@@ -5708,7 +5837,7 @@ Das Ergebnis hat Kartiergenauigkeit: keine Grenze, kein Bestandsnachweis, nicht 
   <name>UpdateRows</name>
   <message>
    <source>Lines with arcs that were redrawn: {}. They are of short chords now. All other lines keep their arcs.</source>
-   <translation type="unfinished" />
+   <translation>Neu gezeichnete Linien mit Kreisbögen: {}. Sie bestehen nun aus kurzen Sehnen. Alle anderen Linien behalten ihre Kreisbögen.</translation>
   </message>
   <message>
    <source>an end goes along with a neighbour that moved</source>
