@@ -279,7 +279,8 @@ def test_every_reason_has_a_look_of_its_own():
     for category in layer.renderer().categories():
         marker = category.symbol().symbolLayer(0)
         looks[category.value()] = (marker.shape(), marker.size())  # shape, not colour: grey print
-    never = {"", "backtrack", "too_short", "unconfirmed"}  # reasons of walked edges
+    # reasons of walked edges
+    never = {"", "backtrack", "too_short", "unconfirmed", "left_out"}
     assert set(looks) == set(OCCUPATION_REASONS) - never and len(set(looks.values())) == len(looks)
 
 
