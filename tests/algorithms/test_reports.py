@@ -91,7 +91,7 @@ def test_layer_of_a_file_is_called_by_its_own_name(tmp_path):
         )
     page = report(tmp_path, f"{path}|layername=kerbs", f"{path}|layername=old lines")
     assert "<p>kerbs (port.gpkg) against old lines (port.gpkg)</p>" in page
-    assert "<p>kerbs against old lines · " in report(tmp_path, edges(title="kerbs"), old())
+    assert "<p>kerbs against old lines</p>" in report(tmp_path, edges(title="kerbs"), old())
 
 
 def test_a_report_that_cannot_be_written_is_told(tmp_path):
