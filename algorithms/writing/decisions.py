@@ -97,3 +97,19 @@ def decision_of(feature):
         value = None if place < 0 else feature[place]
         found.append("" if is_null(value) else str(value))
     return tuple(found)
+
+
+def edited(layer):
+    """Whether the edit buffer of a layer holds more than decisions."""
+    buffer = layer.editBuffer()
+    if buffer is None:
+        return False
+    own = {layer.fields().lookupField(name) for name in REVIEW}
+    return bool(
+        buffer.addedFeatures()
+        or buffer.deletedFeatureIds()
+        or buffer.changedGeometries()
+        or buffer.deletedAttributeIds()
+        or any(one.name().lower() not in REVIEW for one in buffer.addedAttributes())
+        or any(set(values) - own for values in buffer.changedAttributeValues().values())
+    )

@@ -6,7 +6,7 @@ import numpy as np
 from qgis.core import Qgis, QgsGeometry, QgsProcessingException, QgsProject, QgsSettings
 from qgis.PyQt.QtCore import QObject, QRectF, Qt, QTimer
 from qgis.PyQt.QtGui import QColor, QPainter, QPalette
-from qgis.PyQt.QtWidgets import QFileDialog, QPushButton
+from qgis.PyQt.QtWidgets import QFileDialog, QMessageBox, QPushButton
 
 from ...algorithms.review import layers as parts
 from ...algorithms.review.reading import DAY, EDGE
@@ -386,13 +386,20 @@ class ReviewController(QObject):
 
     def undo(self, back=True):
         """Take the last decision back, or make it again."""
-        title = self.session.undo(back)
+        try:
+            title = self.session.steps.undo(back)
+        except QgsProcessingException as error:
+            self.say_problem(str(error))
+            return
         if title:
             text = tr("Taken back: {}") if back else tr("Decided again: {}")
             self.panel.messages.pushMessage("", text.format(title), Qgis.MessageLevel.Info, 3)
 
     def save(self):
-        """Save the decisions."""
+        """Save the decisions; asks first where other edits would be saved with them."""
+        edited = self.session.edited()
+        if edited and not self.ask_save([layer.name() for layer in edited]):
+            return
         repairs = self.session.layer(parts.REPAIRS)
         repaired = repairs is not None and repairs.isModified()
         problems = self.session.save()
@@ -404,6 +411,18 @@ class ReviewController(QObject):
             )
             if repaired:
                 self.repairing.say_saved()
+
+    def ask_save(self, names):
+        """Whether layers may be saved with the other edits that they hold."""
+        text = tr(
+            "{}: the layer holds other unsaved edits beside decisions. A layer can only be saved as"
+            " a whole. Save those edits as well?"
+        ).format(", ".join(f"“{name}”" for name in names))
+        choices = QMessageBox.StandardButton
+        answer = QMessageBox.question(
+            self.panel, TITLE, text, choices.Save | choices.Cancel, choices.Cancel
+        )
+        return answer == choices.Save
 
     def say_problem(self, text):
         """Say in the panel what went wrong."""
@@ -503,7 +522,15 @@ class ReviewController(QObject):
         palette = QPalette(self.panel.palette())
         palette.setColor(QPalette.ColorRole.Base, QColor("white"))
         palette.setColor(QPalette.ColorRole.Text, QColor("black"))
-        painter = QPainter(device)
+        painter = QPainter()
+        if not painter.begin(device):
+            self.say_problem(
+                tr(
+                    "Nothing was printed: the printer or the file cannot be opened. Check that the"
+                    " printer is ready, or that the PDF is not open elsewhere, and print again."
+                )
+            )
+            return
         scale = device.logicalDpiX() / 96
         painter.scale(scale, scale)
         width, height = device.width() / scale, device.height() / scale

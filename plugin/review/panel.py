@@ -113,7 +113,15 @@ class ReviewPanel(QgsDockWidget):
         bar.addSeparator()
         bar.addAction(self.action("undo", tr("Undo the last decision"), "mActionUndo.svg", "U"))
         bar.addAction(self.action("redo", tr("Redo the decision"), "mActionRedo.svg", "Shift+U"))
-        bar.addAction(self.action("save", tr("Save the decisions"), "mActionSaveEdits.svg", "S"))
+        bar.addAction(
+            self.action(
+                "save",
+                tr("Save the decisions"),
+                "mActionSaveEdits.svg",
+                "S",
+                tip=tr("Save the decisions, and other edits that their layers hold"),
+            )
+        )
         bar.addSeparator()
         bar.addAction(self.action("print", tr("Print the evidence…"), "mActionFilePrint.svg"))
         bar.addAction(

@@ -318,8 +318,7 @@ class Repairing(QObject):
         layer.beginEditCommand(title)
         if layer.addFeature(self._feature(layer, kind, element, times)):
             layer.endEditCommand()
-            self.session.steps.append((layer.id(),))
-            self.session.undone = []
+            self.session.steps.add([layer])
         else:
             layer.destroyEditCommand()
             self.controller.say_problem(
@@ -383,8 +382,7 @@ class Repairing(QObject):
         layer.beginEditCommand(tr("Repair removed"))
         if layer.deleteFeature(fid):
             layer.endEditCommand()
-            self.session.steps.append((layer.id(),))
-            self.session.undone = []
+            self.session.steps.add([layer])
         else:
             layer.destroyEditCommand()
 

@@ -18,6 +18,7 @@ from ...algorithms.review.line_evidence import read_evidence
 from ...algorithms.review.reading import EDGE, OLD, read_review
 from ...algorithms.writing import decisions, layer_tree
 from . import tasks
+from .steps import Steps
 from .words import decided, tr
 
 SETTLE = 300  # ms in which several changes of a layer are taken as one
@@ -56,7 +57,7 @@ class Session(QObject):
         self.own = {}  # layers that only the review has open, by part
         self.sources = {}  # by part: source and name, to load a layer again
         self.lost = set()  # rows whose feature was deleted
-        self.steps, self.undone = [], []  # ids of the layers of each decision
+        self.steps = Steps(self.project)
         self._row_of, self._work, self._looking, self._writing = {}, None, None, False
         self._connected, self._fresh = [], False
         self._renewal = QTimer(self)
@@ -151,7 +152,7 @@ class Session(QObject):
         self._unfollow()
         self.ids, self.own, self.sources, self.path = {}, {}, {}, ""
         self.review, self._row_of, self.lost = None, {}, set()
-        self.steps, self.undone = [], []
+        self.steps.forget()
 
     def close(self):
         """End for good."""
@@ -230,8 +231,7 @@ class Session(QObject):
         self._connected = kept
         for part in gone:
             self.ids.pop(part)
-        self.steps = [step for step in self.steps if not set(step) & gone_ids]
-        self.undone = [step for step in self.undone if not set(step) & gone_ids]
+        self.steps.forget(gone_ids)
         self.layers_changed.emit()
 
     def _row(self, part, fid):
@@ -271,9 +271,7 @@ class Session(QObject):
 
     def _committed(self, part):
         """After saving: nothing is left to undo, and lines that were added have their ids."""
-        ident = self.ids.get(part)
-        self.steps = [step for step in self.steps if ident not in step]
-        self.undone = [step for step in self.undone if ident not in step]
+        self.steps.forget({self.ids.get(part)})
         if self._fresh:
             self._fresh = False
             self._renewal.start()
@@ -403,12 +401,11 @@ class Session(QObject):
                 some = [row for row in lines if self.review.what[row] == what]
                 if some:
                     self._decide_in(part, some, decision, remark)
-                    step.append(self.ids[part])
+                    step.append(self.layer(part))
                     done += some
         finally:
             if step:
-                self.steps.append(tuple(step))
-                self.undone = []
+                self.steps.add(step)
                 self.changed.emit(done)
         return done
 
@@ -434,30 +431,21 @@ class Session(QObject):
         for row, (word, text) in said.items():
             self.review.decision[row], self.review.remark[row] = word, text
 
-    def undo(self, back=True):
-        """Take the last decision back, or make it again; returns what it was called."""
-        taken, given = (self.steps, self.undone) if back else (self.undone, self.steps)
-        if not taken:
-            return ""
-        step, title = taken.pop(), ""
-        for ident in reversed(step) if back else step:
-            layer = self.project.mapLayer(ident)
-            if layer is None or not layer.isEditable():
-                continue
-            stack = layer.undoStack()
-            title = stack.undoText() if back else stack.redoText()
-            (stack.undo if back else stack.redo)()
-            layer.triggerRepaint()
-        given.append(step)
-        return title
-
     def unsaved(self):
         """Layers of decisions that hold changes which are not saved."""
         layers = [self.layer(part) for part in (*parts.DECIDED, parts.REPAIRS)]
         return [layer for layer in layers if layer is not None and layer.isModified()]
 
+    def edited(self):
+        """Layers of lines with unsaved edits beside decisions: saving saves these as well."""
+        layers = [self.layer(part) for part in parts.DECIDED]
+        return [layer for layer in layers if layer is not None and decisions.edited(layer)]
+
     def save(self):
-        """Save the decisions and end editing; returns sentences on what could not be saved."""
+        """Save the decisions and end editing; returns sentences on what could not be saved.
+
+        A layer is saved as a whole, with other edits of it (see `edited`).
+        """
         problems = []
         for layer in self.unsaved():
             if not layer.commitChanges():

@@ -225,6 +225,51 @@ def test_a_decision_is_one_undo_step_of_the_layer(opened, hand, press):
     assert opened.panel.list.model.progress()[0] == 1
 
 
+def test_undo_takes_back_decisions_and_nothing_else(opened):
+    layer = opened.session.layer(parts.LINES)
+    opened.panel.list.step(1)
+    row = opened.panel.list.row()
+    opened.decide("accept")
+    moved = QgsGeometry.fromWkt("LineString (0 0, 1 1)")
+    layer.beginEditCommand("Vertex moved")
+    layer.changeGeometry(2, moved)
+    layer.endEditCommand()
+    opened.undo()
+    assert opened.session.review.decision[row] == "accept"
+    assert layer.getFeature(2).geometry().length() == pytest.approx(moved.length())
+    assert layer.name() in said_last(opened)
+    layer.undoStack().undo()
+    opened.undo()
+    assert opened.session.review.decision[row] == ""
+    # what the host took back is passed over, and what came in its place is left
+    opened.undo(back=False)
+    layer.undoStack().undo()
+    layer.beginEditCommand("Vertex moved")
+    layer.changeGeometry(2, moved)
+    layer.endEditCommand()
+    opened.undo()
+    assert layer.undoStack().index() == 1 and not opened.session.steps
+
+
+def said_last(controller):
+    return controller.panel.messages.currentItem().text()
+
+
+def test_saving_asks_where_a_layer_holds_other_edits(opened, monkeypatch):
+    layer = opened.session.layer(parts.LINES)
+    opened.panel.list.step(1)
+    opened.decide("accept")
+    assert opened.session.edited() == []
+    layer.changeGeometry(2, QgsGeometry.fromWkt("LineString (0 0, 1 1)"))
+    asked = []
+    monkeypatch.setattr(opened, "ask_save", lambda names: asked.append(names))
+    opened.save()
+    assert asked == [[layer.name()]] and layer.isModified()
+    monkeypatch.setattr(opened, "ask_save", lambda names: True)
+    opened.save()
+    assert not layer.isModified()
+
+
 def test_a_day_stands_for_all_its_lines(opened):
     review, model = opened.session.review, opened.panel.list.model
     assert opened.panel.list.row() in review.members
@@ -468,6 +513,13 @@ def test_the_evidence_prints(opened, hand, tmp_path):
     target = tmp_path / "evidence.pdf"
     opened.print_on(QPdfWriter(str(target)))
     assert target.read_bytes().startswith(b"%PDF") and target.stat().st_size > 5000
+
+
+def test_a_page_that_cannot_be_opened_is_said(opened, tmp_path):
+    from qgis.PyQt.QtGui import QPdfWriter
+
+    opened.print_on(QPdfWriter(str(tmp_path / "missing" / "evidence.pdf")))
+    assert "Nothing was printed" in said_last(opened)
 
 
 def test_a_layer_that_is_being_edited_may_be_removed(opened, hand):
