@@ -81,6 +81,7 @@ class PartRepairs:
         np.maximum.at(last, out, by_out)
         np.maximum.at(last, back, by_back)
         out, counts = out[last[out] == by_out], last[back] == by_back
+        out = out[reason[out] == Reason.KEPT]  # others keep the reason that they have
         back = self._one_of_each(back[counts], by_back[counts], usable)
         back = back[np.isfinite(table.x[back]) & np.isfinite(table.y[back])]
         back = back[table.parts[back] == 1]

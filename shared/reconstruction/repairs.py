@@ -31,6 +31,9 @@ WHY = (
     "too_long",
     "still_open",
     "spline_model",
+    "rejected_anyway",
+    "taken_back_later",
+    "ends_anyway",
 )
 (
     NOTHING,
@@ -41,6 +44,9 @@ WHY = (
     TOO_LONG,
     STILL_OPEN,
     SPLINE_MODEL,
+    REJECTED_ANYWAY,
+    TAKEN_BACK_LATER,
+    ENDS_ANYWAY,
 ) = range(len(WHY))
 _TEXTS = ("capture", "decided_by", "decided_at", "remark")
 
@@ -269,6 +275,9 @@ _WHY_WORDS = {
     TOO_LONG: "the gap is longer than {:.0f} m",
     STILL_OPEN: "the line still breaks there for another reason",
     SPLINE_MODEL: "all edges are splines",
+    REJECTED_ANYWAY: "the epoch is rejected in any case",
+    TAKEN_BACK_LATER: "a later repair takes the epoch back in",
+    ENDS_ANYWAY: "no edge goes on over the epoch",
 }
 
 
@@ -469,7 +478,14 @@ def outcome_of(found, table, reason, edge, settings):
     why[found.lost] = np.where(repairs.capture[found.lost] < 0, NO_CAPTURE, NO_EPOCH)
     for k in np.flatnonzero(~found.lost).tolist():  # few, see above
         rows = found.rows[found.offsets[k] : found.offsets[k + 1]]
-        why[k] = _why_not(repairs.kind[k], rows, found.until_row[k], table, edge)
+        if repairs.kind[k] == LEAVE_OUT:
+            why[k] = _why_not_out(reason[rows])
+        elif repairs.kind[k] == BREAK_HERE:
+            drawn = table.seconds[(table.capture == repairs.capture[k]) & (edge >= 0)]
+            after = drawn > repairs.time[k]
+            why[k] = NOTHING if after.any() and not after.all() else ENDS_ANYWAY
+        else:
+            why[k] = _why_not(repairs.kind[k], rows, found.until_row[k], table, edge)
     shaped = np.isin(repairs.kind, (CORNER, SMOOTH)) | (
         (repairs.kind == ELEMENT) & (repairs.value != SPLINE)
     )
@@ -481,13 +497,16 @@ def outcome_of(found, table, reason, edge, settings):
     return RepairOutcome(state.astype(np.uint8), why, rows, repair)
 
 
+def _why_not_out(reason):
+    """Why an epoch, whose rows have these reasons, was not left out; a place in `WHY`."""
+    if (reason == Reason.LEFT_OUT).any():
+        return NOTHING
+    return TAKEN_BACK_LATER if (reason == Reason.KEPT).any() else REJECTED_ANYWAY
+
+
 def _why_not(kind, rows, last, table, edge):
-    """Why a repair at an epoch, whose rows these are, was not carried out; a place in `WHY`."""
+    """Why another repair at an epoch, whose rows these are, was not carried out."""
     drawn = edge[rows].max()
-    if kind == LEAVE_OUT:
-        return NOTHING
-    if kind == BREAK_HERE:
-        return NOTHING
     if kind == BRIDGE:
         gap = distance(table.x[last] - table.x[rows], table.y[last] - table.y[rows]).min()
         if gap / table.scale[last] > REPAIR_LIMITS.longest_bridge:
@@ -506,9 +525,9 @@ def _touched(found, reason):
     last one."""
     out, by_out = found.rows_of(LEAVE_OUT)
     back, by_back = found.rows_of(TAKE_BACK)
-    some = reason[back] == Reason.KEPT
-    rows = np.concatenate([out, back[some]])
-    repair = np.concatenate([by_out, by_back[some]])
+    gone, some = reason[out] == Reason.LEFT_OUT, reason[back] == Reason.KEPT
+    rows = np.concatenate([out[gone], back[some]])
+    repair = np.concatenate([by_out[gone], by_back[some]])
     order = np.lexsort((repair, rows))
     rows, repair = rows[order], repair[order]
     last = np.append(rows[1:] != rows[:-1], True)[: len(rows)]

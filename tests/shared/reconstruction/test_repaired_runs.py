@@ -147,8 +147,36 @@ def test_of_two_epochs_with_one_time_one_is_taken_back():
     table = dataclasses.replace(table, seconds=seconds, fixed=fixed)
     result = repaired(table, {"kind": "take_back", "time": 8.0})
     assert sorted(result.reason[[8, 9]]) == [Reason.KEPT, Reason.NOT_FIXED]
+    fixed[8] = True
     result = repaired(table, {"kind": "leave_out", "time": 8.0})
-    assert_array_equal(result.reason[[8, 9]], Reason.LEFT_OUT)
+    assert_array_equal(result.reason[[8, 9]], [Reason.LEFT_OUT, Reason.NOT_FIXED])
+    assert states(result) == ["applied"]
+
+
+def test_what_is_out_anyway_is_not_left_out():
+    table, reasons = spoiled()
+    rows = [{"kind": "leave_out", "time": 12.0}, {"kind": "leave_out", "time": 20.0}]
+    result = repaired(table, *rows)
+    assert_array_equal(result.reason, reconstruct(table, KEEP).reason)
+    assert states(result) == ["no_effect"] * 2 and not result.repairs.rows.size
+    assert why_words(result.repairs.why)[0] == "the epoch is rejected in any case"
+    # of two repairs of one epoch the last one counts, and the other one says so
+    rows = [{"kind": "leave_out", "time": 12.0}, {"kind": "take_back", "time": 12.0}]
+    result = repaired(table, *rows)
+    assert states(result) == ["no_effect", "applied"] and result.edge[12] >= 0
+    assert WHY[result.repairs.why[0]] == "taken_back_later"
+
+
+def test_nothing_breaks_where_no_edge_goes_on():
+    table = bend(0.0)
+    last = len(table) - 1
+    result = repaired(table, {"kind": "break_here", "time": float(last)})
+    assert states(result) == ["no_effect"] and len(result.edges) == 1
+    assert why_words(result.repairs.why) == ["no edge goes on over the epoch"]
+    # an epoch that is rejected inside an edge stands for the one before it
+    table.y[12] += 0.9
+    result = repaired(table, {"kind": "break_here", "time": 12.0})
+    assert states(result) == ["applied"] and len(result.edges) == 2
 
 
 # --- breaks and bridges -------------------------------------------------------------------------
