@@ -19,7 +19,7 @@ from qgis.core import (
 from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.reconstruction.repairs import APPLIED, LOST, NO_EFFECT, STATES, why_words
-from ..host.fields import field, fields_of, is_null
+from ..host.fields import field, fields_of
 from ..reading.repair_rows import (
     REPAIR_FIELDS,
     REPAIRS,
@@ -27,6 +27,7 @@ from ..reading.repair_rows import (
     in_words,
     moment,
     problem_of,
+    record_of,
     repairs_of,
 )
 from . import run_state
@@ -73,7 +74,10 @@ class BatchRepairs:
 
     def __init__(self, path):
         self.path, self.former = path, _read(path)
-        self.rows = [_record(row.values) for row in self.former]
+        self.rows = [
+            record_of({name.lower(): value for name, value in row.values.items()})
+            for row in self.former
+        ]
         self.geometry = [_geometry(row.wkb) for row in self.former]
         self.srs = run_state.srs_of(path, REPAIRS) if self.former else ""
         self.found = {}  # by row: best state so far, its reason, layer, geometry
@@ -230,20 +234,6 @@ def _wider(one, other):
 
 def _read(path):
     return run_state.rows_of(path, REPAIRS) if path.exists() else []
-
-
-def _record(values):
-    """A row as `REPAIR_FIELDS` has it."""
-    by_name = {name.lower(): value for name, value in values.items()}
-    row = {name: by_name.get(name) for name in NAMES}
-    row = {name: None if is_null(value) or value == "" else value for name, value in row.items()}
-    for name in ("kind", "value"):
-        row[name] = str(row[name] or "").strip().lower()
-    for name in ("layer", "capture", "decided_by", "decided_at", "remark"):
-        row[name] = None if row[name] is None else str(row[name])
-    for name in ("time", "until"):
-        row[name] = float(row[name]) if isinstance(row[name], (int, float)) else None
-    return row
 
 
 def _geometry(wkb):

@@ -557,7 +557,10 @@ def _column_of_list(what, values):
         array = np.array(filled, {"bool": bool, "int": np.int64, "double": float}[what])
     elif what in ("date", "datetime"):
         array = np.fromiter(
-            (0 if gone else _milliseconds(value) for value, gone in zip(values, missing.tolist())),
+            (
+                0 if gone else milliseconds_of(value)
+                for value, gone in zip(values, missing.tolist())
+            ),
             np.int64,
             len(values),
         )
@@ -580,10 +583,10 @@ def _text(value):
     return str(value)
 
 
-_NAT = np.datetime64("NaT").astype(np.int64).item()
+NOT_A_TIME = np.datetime64("NaT").astype(np.int64).item()
 
 
-def _milliseconds(value):
+def milliseconds_of(value):
     """Milliseconds since 1970 of a QDate or QDateTime.
 
     Digits without a zone are taken as UTC: QGIS up to 3.36 reads a UTC time of a file as a local
@@ -591,13 +594,13 @@ def _milliseconds(value):
     digits.
     """
     if not hasattr(value, "time"):
-        return (value.toJulianDay() - _JULIAN_1970) * _MS_A_DAY if value.isValid() else _NAT
+        return (value.toJulianDay() - _JULIAN_1970) * _MS_A_DAY if value.isValid() else NOT_A_TIME
     if value.timeSpec() in (Qt.TimeSpec.LocalTime, Qt.TimeSpec.UTC):
         day, time = value.date(), value.time()
         if not day.isValid() or not time.isValid():
-            return _NAT
+            return NOT_A_TIME
         return (day.toJulianDay() - _JULIAN_1970) * _MS_A_DAY + time.msecsSinceStartOfDay()
-    return value.toMSecsSinceEpoch() if value.isValid() else _NAT
+    return value.toMSecsSinceEpoch() if value.isValid() else NOT_A_TIME
 
 
 def _read_points(source, names, feedback, progress):

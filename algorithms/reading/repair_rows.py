@@ -10,6 +10,7 @@ from qgis.PyQt.QtCore import QCoreApplication
 from ...shared.epochs.times import parse_times
 from ...shared.reconstruction.repairs import ELEMENTS, KINDS, Repairs
 from ..host.fields import NewField, is_null, spelling
+from .columns import NOT_A_TIME, milliseconds_of
 
 REPAIRS = "repairs"
 REPAIR_FIELDS = (
@@ -68,7 +69,7 @@ class RepairRows:
     Attributes
     ----------
     rows : list of dict
-        Values of `REPAIR_FIELDS` by name, None for NULL; in the order of the feature ids.
+        Values of `REPAIR_FIELDS` by name, None for NULL; in the order of `in_order`.
     ids : list of int
         Feature ids.
     """
@@ -117,19 +118,44 @@ def read_rows(source):
                 ", ".join(field.name for field in REPAIR_FIELDS),
             )
         )
-    request = QgsFeatureRequest().setFlags(QgsFeatureRequest.Flag.NoGeometry)
-    features = sorted(source.getFeatures(request), key=lambda feature: feature.id())
+    features = in_order(source)
     return RepairRows(
         [row_of(feature, fields) for feature in features], [one.id() for one in features]
     )
 
 
+def in_order(source):
+    """Features of a table of repairs, the oldest first: of several repairs of one epoch the last
+    one counts.
+
+    Parameters
+    ----------
+    source : QgsFeatureSource or QgsVectorLayer
+
+    Returns
+    -------
+    list of QgsFeature
+        Without geometry.
+    """
+    request = QgsFeatureRequest().setFlags(QgsFeatureRequest.Flag.NoGeometry)
+    # ids that a layer gives before it is saved count down from -1
+    return sorted(source.getFeatures(request), key=lambda one: (one.id() < 0, abs(one.id())))
+
+
 def row_of(feature, fields):
     """A feature as a record of `REPAIR_FIELDS`; None for what is NULL or not there."""
+    places = {definition.name: fields.lookupField(definition.name) for definition in REPAIR_FIELDS}
+    return record_of(
+        {name: feature.attribute(place) for name, place in places.items() if place >= 0}
+    )
+
+
+def record_of(values):
+    """Values by the names of `REPAIR_FIELDS`, some of which may be missing, as a record; None for
+    what is NULL or not there. Times are numbers in it, however they were given."""
     row = {}
     for definition in REPAIR_FIELDS:
-        place = fields.lookupField(definition.name)
-        value = feature.attribute(place) if place >= 0 else None
+        value = values.get(definition.name)
         value = None if is_null(value) or value == "" else value
         if definition.name in TEXTS and value is not None:
             value = _text(value)
@@ -147,11 +173,13 @@ def _text(value):
 
 
 def _seconds(value):
-    """Seconds since 1970 of a number, a date-time or ISO text; None where it is none."""
+    """Seconds since 1970 of a number, a date, a date-time or ISO text, UTC where no zone is given;
+    None where it is none."""
     if value is None:
         return None
-    if hasattr(value, "toMSecsSinceEpoch"):
-        return value.toMSecsSinceEpoch() / 1000
+    if hasattr(value, "date") or hasattr(value, "toJulianDay"):
+        found = milliseconds_of(value)
+        return None if found == NOT_A_TIME else found / 1000
     try:
         found = float(value)
     except (TypeError, ValueError):

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from qgis.core import (
     QgsCoordinateTransform,
+    QgsCsException,
     QgsExpression,
     QgsFeatureRequest,
     QgsProcessingException,
@@ -249,7 +250,15 @@ def _around(source, line):
     if own.sourceCrs() == source.sourceCrs():
         return box
     way = QgsCoordinateTransform(own.sourceCrs(), source.sourceCrs(), source.transforms)
-    return way.transformBoundingBox(box)
+    try:
+        return way.transformBoundingBox(box)
+    except QgsCsException as error:
+        raise QgsProcessingException(
+            tr(
+                "The line cannot be brought into the CRS of layer “{}”, {}. Check which CRS is set"
+                " for that layer."
+            ).format(source.sourceName(), source.sourceCrs().authid() or tr("without a code"))
+        ) from error
 
 
 def _taken(source, line, feedback):

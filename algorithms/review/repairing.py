@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 import numpy as np
-from qgis.core import QgsCoordinateReferenceSystem, QgsFeatureRequest, QgsProcessingException
+from qgis.core import QgsCoordinateReferenceSystem, QgsProcessingException
 from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.epochs.reasons import REASON_NAMES, Reason, describe
@@ -16,7 +16,7 @@ from ..reading.epoch_fields import Choices
 from ..reading.epoch_layer import read_epochs
 from ..reading.frames import transform
 from ..reading.layer_frame import way_into
-from ..reading.repair_rows import in_words, problem_of, repairs_of, row_of
+from ..reading.repair_rows import in_order, in_words, problem_of, repairs_of, row_of
 from . import layers as parts
 from .line_evidence import AROUND, EpochTable, LineEvidence
 
@@ -182,11 +182,8 @@ def rows_of(source, name):
     ids : list of int
         Their feature ids.
     """
-    request = QgsFeatureRequest().setFlags(QgsFeatureRequest.Flag.NoGeometry)
-    # ids that a layer gives before it is saved count down from -1
-    features = sorted(source.getFeatures(request), key=lambda one: (one.id() < 0, abs(one.id())))
     fields, rows, ids = source.fields(), [], []
-    for feature in features:
+    for feature in in_order(source):
         row = row_of(feature, fields)
         if (not row["layer"] or row["layer"] == name) and not problem_of(row):
             rows.append(row)

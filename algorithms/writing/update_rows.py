@@ -33,7 +33,7 @@ CHANGE_FIELDS = (
     NewField("moved", "Double", "By how much the line moved as a whole.", "m"),
     NewField("moved_azimuth", "Double", "In which direction, from north towards east.", "degrees"),
     NewField("offset_max", "Double", "The maximum offset of its stations.", "m"),
-    NewField("decided_by", "QString", "Who accepted it, where somebody did."),
+    NewField("decided_by", "QString", "Who accepted it, or the rule of clear cases."),
     NewField("reason", "QString", "Why, in words."),
     NewField("undo", "QString", "What it takes to take the change back."),
 )

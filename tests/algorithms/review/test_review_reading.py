@@ -1,15 +1,24 @@
 """Layers of results read for a review: by the stream and by features alike, edits included."""
 
 from dataclasses import fields, replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from numpy.testing import assert_array_equal
-from qgis.core import QgsProcessingFeedback, QgsProject, QgsVectorLayer
+from qgis.core import (
+    QgsCoordinateReferenceSystem,
+    QgsCoordinateTransformContext,
+    QgsProcessingException,
+    QgsProcessingFeedback,
+    QgsProject,
+    QgsVectorLayer,
+)
 from reviewresults import make_results
 
 from curbwright.algorithms.host.feedback import CancelledError
 from curbwright.algorithms.review import layers as parts
+from curbwright.algorithms.review.line_evidence import _around
 from curbwright.algorithms.review.line_stream import read_lines
 from curbwright.algorithms.review.reading import read_review
 
@@ -107,3 +116,15 @@ def test_lines_of_several_parts_have_no_ends_but_a_length(qgis_app):
     assert_array_equal(read.found.kind > 0, [False, True, True])  # left open beside each other
     # a UTM zone is 0.4 mm short in a metre at its centre
     np.testing.assert_allclose(read.length, np.array([19.9, 9.9, 9.9]) / 0.9996, rtol=1e-4)
+
+
+def test_a_layer_that_the_line_cannot_be_brought_into_is_named(qgis_app):
+    """A gnomonic projection shows one half of the earth: Europe is not in one about New Zealand."""
+    far = QgsVectorLayer("Point", "epochs", "memory")
+    far.setCrs(QgsCoordinateReferenceSystem.fromProj("+proj=gnom +lat_0=-45 +lon_0=175"))
+    near = QgsVectorLayer("LineString?crs=EPSG:32631", "edges", "memory")
+    own, source = (parts.snapshot(one, QgsCoordinateTransformContext()) for one in (near, far))
+    frame = SimpleNamespace(layer=lambda x, y: (x + 5e5, y + 5.8e6))
+    axis = SimpleNamespace(x=np.zeros(2), y=np.array([0.0, 10.0]))
+    with pytest.raises(QgsProcessingException, match="CRS of layer “epochs”"):
+        _around(source, (own, None, frame, axis))

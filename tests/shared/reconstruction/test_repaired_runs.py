@@ -154,7 +154,7 @@ def test_of_two_epochs_with_one_time_one_is_taken_back():
 
 
 def test_what_is_out_anyway_is_not_left_out():
-    table, reasons = spoiled()
+    table, _ = spoiled()
     rows = [{"kind": "leave_out", "time": 12.0}, {"kind": "leave_out", "time": 20.0}]
     result = repaired(table, *rows)
     assert_array_equal(result.reason, reconstruct(table, KEEP).reason)
