@@ -13,7 +13,9 @@ from . import sample, translation
 from .provider import ALGORITHMS, ICON, IN_ORDER, CurbwrightProvider
 
 MENU = "Curbwright"
-REVIEW_KEYS = "Ctrl+Alt+E"  # free in the host; may be changed among its keyboard shortcuts
+# free in the host from 3.22 to 3.40, where it may be changed among the keyboard shortcuts; not with
+# Ctrl+Alt, which is AltGr under Windows and writes signs of many keyboards
+REVIEW_KEYS = "Ctrl+Shift+K"
 # after these the message bar offers to review what came of them
 REVIEWED = ("processcaptures", "reconstructedges")
 

@@ -4089,6 +4089,14 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
    <source>Layer “{}” has no field “{}”.</source>
    <translation>Layer „{}“ hat kein Feld „{}“.</translation>
   </message>
+  <message>
+   <source>The line cannot be brought into the CRS of layer “{}”, {}. Check which CRS is set for that layer.</source>
+   <translation>Die Linie lässt sich nicht in das KBS des Layers „{}“, {}, bringen. Prüfen, welches KBS für diesen Layer eingestellt ist.</translation>
+  </message>
+  <message>
+   <source>without a code</source>
+   <translation>ohne Code</translation>
+  </message>
  </context>
  <context>
   <name>LineLayer</name>
@@ -5002,6 +5010,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>Es wurde nichts gefunden, was eine Prüfung verdient.</translation>
   </message>
   <message>
+   <source>Nothing was printed: the printer or the file cannot be opened. Check that the printer is ready, or that the PDF is not open elsewhere, and print again.</source>
+   <translation>Es wurde nichts gedruckt: Der Drucker oder die Datei lässt sich nicht öffnen. Prüfen, ob der Drucker bereit ist oder ob das PDF anderswo geöffnet ist, und noch einmal drucken.</translation>
+  </message>
+  <message>
    <source>Number</source>
    <translation>Wert</translation>
   </message>
@@ -5020,6 +5032,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   <message>
    <source>Open results to review</source>
    <translation>Zu prüfende Ergebnisse öffnen</translation>
+  </message>
+  <message>
+   <source>Other edits of “{}” were undone as well. Redo those edits of the layer first.</source>
+   <translation>Auch andere Änderungen an „{}“ wurden rückgängig gemacht. Erst diese Änderungen des Layers wiederherstellen.</translation>
   </message>
   <message>
    <source>Previous</source>
@@ -5156,6 +5172,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   <message>
    <source>Save the decisions</source>
    <translation>Entscheidungen speichern</translation>
+  </message>
+  <message>
+   <source>Save the decisions, and other edits that their layers hold</source>
+   <translation>Entscheidungen speichern, samt anderen Änderungen in ihren Layern</translation>
   </message>
   <message>
    <source>Show all that deserves a look</source>
@@ -5486,6 +5506,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>{} ohne Wirkung: siehe Liste.</translation>
   </message>
   <message>
+   <source>{}: the layer holds other unsaved edits beside decisions. A layer can only be saved as a whole. Save those edits as well?</source>
+   <translation>{}: Der Layer enthält neben Entscheidungen andere nicht gespeicherte Änderungen. Ein Layer lässt sich nur als Ganzes speichern. Auch diese Änderungen speichern?</translation>
+  </message>
+  <message>
    <source>{}: {}.</source>
    <translation>{}: {}.</translation>
   </message>
@@ -5512,6 +5536,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   <message>
    <source>“{}” is not there. Choose a folder that “{}” wrote its results to.</source>
    <translation>„{}“ ist nicht vorhanden. Einen Ordner wählen, in den „{}“ seine Ergebnisse geschrieben hat.</translation>
+  </message>
+  <message>
+   <source>“{}” was edited with other tools since the last decision. Undo those edits of the layer first, or choose the line and take its decision back.</source>
+   <translation>„{}“ wurde seit der letzten Entscheidung mit anderen Werkzeugen geändert. Erst diese Änderungen des Layers rückgängig machen oder die Linie wählen und ihre Entscheidung zurücknehmen.</translation>
   </message>
   <message>
    <source>“{}” was removed.</source>

@@ -146,7 +146,7 @@ def test_menu_comes_and_goes(started):
         "Open the sample project…",
         "Check installation",
     ]
-    assert window.keys == {"mActionCurbwrightReview": "Ctrl+Alt+E"}
+    assert window.keys == {"mActionCurbwrightReview": "Ctrl+Shift+K"}
     assert [action.text() for action in window.tools] == ["Review edges…"]
     assert QgsApplication.processingRegistry().providerById("curbwrightundertest") is not None
     plugin.unload()

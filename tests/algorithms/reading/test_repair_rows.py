@@ -59,9 +59,8 @@ def test_a_time_is_the_same_however_it_is_given(value):
 def test_the_batch_reads_times_as_the_algorithm_does(tmp_path):
     path = tmp_path / "repairs.gpkg"
     with closing(sqlite3.connect(str(path))) as database, database:
-        database.execute(
-            "CREATE TABLE gpkg_geometry_columns (table_name, column_name, geometry_type_name, srs_id)"
-        )
+        names = "table_name, column_name, geometry_type_name, srs_id"
+        database.execute(f"CREATE TABLE gpkg_geometry_columns ({names})")
         database.execute("CREATE TABLE gpkg_spatial_ref_sys (srs_id, definition)")
         database.execute("CREATE TABLE repairs (fid INTEGER PRIMARY KEY, kind, Time)")
         for time in ("2026-05-04T12:00:00", "2026-05-04T12:00:00.000Z", np.inf):

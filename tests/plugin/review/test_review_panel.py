@@ -123,7 +123,7 @@ def test_a_click_on_the_map_chooses_in_the_list(opened, hand):
     assert opened.session.review.label[opened.panel.list.row()] == "8"
 
 
-def test_a_click_inside_a_ring_is_not_on_it(opened):
+def test_a_click_inside_a_ring_is_not_on_it(opened, monkeypatch):
     size = 100 * opened.pick.canvas().mapUnitsPerPixel()
     layer = QgsVectorLayer("LineString", "ring", "memory")
     layer.setCrs(opened.pick.canvas().mapSettings().destinationCrs())
@@ -133,7 +133,7 @@ def test_a_click_inside_a_ring_is_not_on_it(opened):
     )
     layer.dataProvider().addFeature(ring)
     found = []
-    opened.pick.layers = lambda: [layer]
+    monkeypatch.setattr(opened.pick, "layers", lambda: [layer])
     opened.pick.chosen.connect(lambda *what: found.append(what))
     opened.pick.choose(QgsPointXY(0, 0))
     assert not found
