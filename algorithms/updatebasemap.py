@@ -382,6 +382,7 @@ class UpdateBasemap(ComparisonAlgorithm):
             ),
             shift=tuple(float(value) for value in plan.shift),
             settings=settings,
+            rule=self._rule_words(),
             block=self.block,
         )
         self.write_report(path, lambda path: write_update_report(path, context))
@@ -510,14 +511,19 @@ class UpdateBasemap(ComparisonAlgorithm):
 
         if self.clear_rule is None:
             return
-        decided = basemap.lines_decided
-        by = self.tr("clear case: matched over {:.0%}, sigma below {:.3f} m").format(
-            self.clear_rule.min_matched, self.clear_rule.max_sigma
-        )
+        decided, basemap.rule = basemap.lines_decided, self._rule_words()
         for row in np.flatnonzero(clear_cases(compared, self.clear_rule)).tolist():
             ident = basemap.rows[row].id()
             if ident not in decided.words:
-                decided.add(ident, "accept", by)
+                decided.add(ident, "accept", basemap.rule)
+
+    def _rule_words(self):
+        """What stands in the changes for a person where the rule of clear cases accepted them."""
+        if self.clear_rule is None:
+            return ""
+        return self.tr("clear case: matched over {:.0%}, sigma below {:.3f} m").format(
+            self.clear_rule.min_matched, self.clear_rule.max_sigma
+        )
 
     def _fields(self, existing, parameters, context, feedback):
         """The layer's own fields in their order, then those of the update; and which of them say

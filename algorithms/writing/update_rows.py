@@ -58,6 +58,7 @@ class Basemap:
     edge_keys: dict  # what an edge is called, by feature id; those that are missing by their id
     edges_decided: object  # Decisions
     lines_decided: object  # Decisions
+    rule: str = ""  # what stands for the name of a person in `lines_decided` where a rule accepted
 
 
 @dataclass
@@ -209,9 +210,11 @@ class UpdateRows:
         return before, steps / float(lines.scale[number])
 
     def _decider(self, edge_ids, row=None):
-        """Who accepted the change."""
-        by = self.basemap.lines_decided.accepted_by([row.id()]) if row is not None else None
-        return by or self.basemap.edges_decided.accepted_by(edge_ids)
+        """Who accepted the change; a rule only where nobody did."""
+        basemap = self.basemap
+        by_line = basemap.lines_decided.accepted_by([row.id()]) if row is not None else None
+        by_edge = basemap.edges_decided.accepted_by(edge_ids)
+        return by_edge or by_line if by_line == basemap.rule else by_line or by_edge
 
     def _say(self, names, lengths, figures, decider, undo, geometry):
         """A row of the table of changes; `names`: what became of which line by which edges."""

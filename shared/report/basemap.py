@@ -70,6 +70,8 @@ class UpdateContext:
         Added to every existing line, east and north, metres.
     settings : sequence of tuple of str
         What it is called, and its value in words.
+    rule : str
+        What stands in `decided_by` where a rule decided; empty where none could.
     block : TitleBlock
     """
 
@@ -82,6 +84,7 @@ class UpdateContext:
     held: tuple
     shift: tuple
     settings: tuple
+    rule: str = ""
     block: TitleBlock = BLANK
 
 
@@ -148,10 +151,13 @@ def _lead(context):
         )
     else:
         out.append("No shift was taken out of the layer.")
-    decided = sum(bool(change.decided_by) for change in context.changes)
+    deciders = [change.decided_by for change in context.changes if change.decided_by]
+    ruled = deciders.count(context.rule)
+    decided = len(deciders) - ruled
+    rule = f", a rule on {ruled:,} ({context.rule})" if ruled else ""
     out.append(
-        f"Somebody decided on {decided:,} of {len(context.changes):,} changes; the others follow"
-        " from the settings below."
+        f"Somebody decided on {decided:,} of {len(context.changes):,} changes{rule}; the others"
+        " follow from the settings below."
     )
     if context.held:
         out.append(f"{_counted(len(context.held), 'case waits', 'cases wait')} for a person.")

@@ -14,7 +14,7 @@ def change(what="replaced", ident="7", moved=0.6, by=""):
     return Change(what, ident, "3,4", 60.0, 60.5, moved, 12.0, 0.71, by, "displaced")
 
 
-def page_of(tmp_path, changes=(), held=(), shift=(0.0, 0.0)):
+def page_of(tmp_path, changes=(), held=(), shift=(0.0, 0.0), rule=""):
     path = tmp_path / "update.html"
     context = UpdateContext(
         existing="old <map>",
@@ -26,6 +26,7 @@ def page_of(tmp_path, changes=(), held=(), shift=(0.0, 0.0)):
         held=held,
         shift=shift,
         settings=(("Search distance", "2"),),
+        rule=rule,
     )
     write_update_report(path, context)
     return path.read_text(encoding="utf-8")
@@ -45,6 +46,13 @@ def test_the_farthest_moved_comes_first_and_who_decided_is_told(tmp_path):
     assert ">quiet<" not in page  # counted alone
     assert "-0.350 m east" in page.replace("−", "-") and "+0.200 m north" in page
     assert "decided on 1 of 4 changes" in page
+
+
+def test_what_a_rule_decided_is_not_somebodys(tmp_path):
+    rule = "clear case: matched over 90%"
+    changes = (change(by=rule), change(by=rule), change(by="Ada"), change())
+    page = page_of(tmp_path, changes, rule=rule)
+    assert f"Somebody decided on 1 of 4 changes, a rule on 2 ({rule})" in page
 
 
 def test_lengths_of_what_was_deleted_and_added(tmp_path):
