@@ -1,6 +1,7 @@
 """Repairs as they are read: times however they are given, and the order in which they count."""
 
 import sqlite3
+import time
 from contextlib import closing
 
 import numpy as np
@@ -36,6 +37,18 @@ def test_a_time_that_is_no_number_is_a_problem_in_words(value):
 NOON = QDateTime(QDate(2026, 5, 4), QTime(12, 0))  # 1777896000 in UTC
 
 
+@pytest.fixture
+def in_new_york(monkeypatch):
+    """The zone of the process."""
+    if not hasattr(time, "tzset"):
+        pytest.skip("the zone of a process cannot be changed here")
+    monkeypatch.setenv("TZ", "America/New_York")
+    time.tzset()
+    yield
+    monkeypatch.undo()
+    time.tzset()
+
+
 @pytest.mark.parametrize(
     "value",
     [
@@ -48,8 +61,9 @@ NOON = QDateTime(QDate(2026, 5, 4), QTime(12, 0))  # 1777896000 in UTC
         QDateTime(NOON.date(), QTime(14, 0), Qt.TimeSpec.OffsetFromUTC, 7200),
     ],
 )
-def test_a_time_is_the_same_however_it_is_given(value):
+def test_a_time_is_the_same_however_it_is_given(value, in_new_york):
     """No zone means UTC, whatever the machine's zone is."""
+    assert QDateTime(NOON.date(), NOON.time()).toSecsSinceEpoch() == 1777896000 + 4 * 3600
     layer = QgsVectorLayer("None?field=time:string", "repairs", "memory")
     feature = QgsFeature(layer.fields())
     feature["time"] = value
@@ -63,8 +77,8 @@ def test_the_batch_reads_times_as_the_algorithm_does(tmp_path):
         database.execute(f"CREATE TABLE gpkg_geometry_columns ({names})")
         database.execute("CREATE TABLE gpkg_spatial_ref_sys (srs_id, definition)")
         database.execute("CREATE TABLE repairs (fid INTEGER PRIMARY KEY, kind, Time)")
-        for time in ("2026-05-04T12:00:00", "2026-05-04T12:00:00.000Z", np.inf):
-            database.execute("INSERT INTO repairs (kind, Time) VALUES ('corner', ?)", (time,))
+        for moment in ("2026-05-04T12:00:00", "2026-05-04T12:00:00.000Z", np.inf):
+            database.execute("INSERT INTO repairs (kind, Time) VALUES ('corner', ?)", (moment,))
     batch = BatchRepairs(path)
     assert [row["time"] for row in batch.rows] == [1777896000, 1777896000, None]
     assert list(batch.problems) == [2]
