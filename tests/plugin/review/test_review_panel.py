@@ -13,6 +13,7 @@ from qgis.core import (
 )
 from qgis.PyQt.QtCore import QPointF, Qt
 from qgis.PyQt.QtGui import QColor, QPalette
+from qgis.PyQt.QtWidgets import QMessageBox
 from reviewresults import LENGTH, place
 
 from curbwright.algorithms.review import layers as parts
@@ -261,12 +262,14 @@ def test_saving_asks_where_a_layer_holds_other_edits(opened, monkeypatch):
     opened.decide("accept")
     assert opened.session.edited() == []
     layer.changeGeometry(2, QgsGeometry.fromWkt("LineString (0 0, 1 1)"))
-    asked = []
-    monkeypatch.setattr(opened, "ask_save", lambda names: asked.append(names))
-    opened.save()
-    assert asked == [[layer.name()]] and layer.isModified()
-    monkeypatch.setattr(opened, "ask_save", lambda names: True)
-    opened.save()
+    asked, choices = [], QMessageBox.StandardButton
+    for answer in (choices.Cancel, choices.Save):
+        monkeypatch.setattr(
+            QMessageBox, "question", lambda *given, answer=answer: asked.append(given) or answer
+        )
+        assert layer.isModified()
+        opened.save()
+    assert all(f"“{layer.name()}”" in given[2] for given in asked) and len(asked) == 2
     assert not layer.isModified()
 
 
