@@ -43,14 +43,15 @@ def stream(time_limit=3.5, distance_limit=4.2, own=True, spacing=STEP, noise=0.0
         return np.full(captures, float(value))
 
     return Stream(
-        full(1),
-        full(spacing),
-        full(noise),
-        full(noise),
-        full(1),
-        full(time_limit),
-        full(distance_limit),
-        own,
+        interval=full(1),
+        spacing=full(spacing),
+        noise=full(noise),
+        noise_up=full(noise),
+        memory=full(1),
+        memory_up=full(1),
+        time_limit=full(time_limit),
+        distance_limit=full(distance_limit),
+        own_time_limit=own,
     )
 
 
