@@ -349,7 +349,9 @@ def test_in_place_of_a_database_that_is_lost_half_way_fails_and_changes_nothing(
 def test_in_place_of_files_once_more_changes_nothing(tmp_path, basemap_layer, edges_layer, shape):
     path = str(tmp_path / f"basemap.{shape}")
     options = QgsVectorFileWriter.SaveVectorOptions()
-    options.driverName = {"shp": "ESRI Shapefile", "gpkg": "GPKG"}[shape]
+    options.driverName = {"shp": QgsVectorFileWriter.driverForExtension("shp"), "gpkg": "GPKG"}[
+        shape
+    ]
     QgsVectorFileWriter.writeAsVectorFormatV3(
         basemap_layer, path, QgsCoordinateTransformContext(), options
     )

@@ -1,6 +1,7 @@
 """What was written is counted, and what is missing is found."""
 
 import pytest
+from qgis.core import QgsVectorFileWriter
 from walkedlayers import Log, layer_of, to_file, walk
 
 from curbwright.algorithms.writing import checks
@@ -8,7 +9,7 @@ from curbwright.algorithms.writing import checks
 pytestmark = pytest.mark.usefixtures("provider")
 DRIVERS = {
     "gpkg": "GPKG",
-    "shp": "ESRI Shapefile",
+    "shp": QgsVectorFileWriter.driverForExtension("shp"),
     "csv": "CSV",
     "geojson": "GeoJSON",
     "fgb": "FlatGeobuf",

@@ -92,7 +92,7 @@ class InGeopackage:
 class InShapefile(InGeopackage):
     """A Shapefile, which knows no transaction; nothing in it can be made to refuse a row."""
 
-    driver, ending = "ESRI Shapefile", "shp"
+    driver, ending = QgsVectorFileWriter.driverForExtension("shp"), "shp"
 
     def break_at_insert(self, monkeypatch):
         def refuse(*_):

@@ -5,7 +5,12 @@ from pathlib import Path
 
 import pytest
 from linelayers import line_layer, straight
-from qgis.core import QgsProcessingContext, QgsProcessingException, QgsVectorLayer
+from qgis.core import (
+    QgsProcessingContext,
+    QgsProcessingException,
+    QgsVectorFileWriter,
+    QgsVectorLayer,
+)
 from qgis.core import QgsProcessingFeatureSourceDefinition as Definition
 from qgis.core import QgsProcessingOutputLayerDefinition as Target
 from walkedlayers import Log, layer_of, run, table, to_file, walk
@@ -97,7 +102,7 @@ def test_a_geopackage_of_several_layers_is_not_replaced_by_one(day):
 
 @pytest.mark.parametrize("target", ["walk.shp", "walk.dbf", "walk.SHP"])
 def test_parts_of_a_shapefile_are_the_shapefile(tmp_path, target):
-    to_file(layer_of(walk()), tmp_path / "walk.shp", "ESRI Shapefile")
+    to_file(layer_of(walk()), tmp_path / "walk.shp", QgsVectorFileWriter.driverForExtension("shp"))
     before = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
     if target != "walk.SHP" or targets.folds_case(tmp_path):
         refused(

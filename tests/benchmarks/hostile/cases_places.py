@@ -6,7 +6,7 @@ import sqlite3
 import numpy as np
 from frame import case
 from linelayers import line_layer
-from qgis.core import QgsFeature, QgsGeometry, QgsPoint, QgsVectorLayer
+from qgis.core import QgsFeature, QgsGeometry, QgsPoint, QgsVectorFileWriter, QgsVectorLayer
 from walkedlayers import FIELDS, ORIGIN, iso, layer_of, table, to_file, walk
 
 PLACES, KINDS, NAMES = "places", "kinds of geometry", "names and layers"
@@ -298,8 +298,9 @@ def date_times_in_a_shapefile(box):
             row["fix"],
         ],
     )
-    outcome = box.run("reconstructedges", OUTPUT="memory:",
-                      INPUT=to_file(layer, box.folder / "w.shp", "ESRI Shapefile"))  # fmt: skip
+    driver = QgsVectorFileWriter.driverForExtension("shp")
+    path = to_file(layer, box.folder / "w.shp", driver)
+    outcome = box.run("reconstructedges", OUTPUT="memory:", INPUT=path)
     if outcome.error:
         return box.refused(outcome, "“time”|time")
     return box.right(outcome["EDGES"] > 0, "no edge")
