@@ -11,7 +11,9 @@ def test_a_table_is_a_layer_and_a_lost_connection_is_noticed(postgis, provider):
     )
     layer = database.layer("curb", kind="LineStringZ")
     row = next(layer.getFeatures())
-    assert row["name"] == "quay" and row.geometry().asWkt() == "LineStringZ (0 0 1, 5 5 2)"
+    assert row["name"] == "quay"
+    # later hosts write a blank before the Z
+    assert row.geometry().asWkt().replace(" Z", "Z") == "LineStringZ (0 0 1, 5 5 2)"
     layer.startEditing()
     assert layer.changeAttributeValue(row.id(), 1, "kerb")
     assert database.lose_connections() > 0

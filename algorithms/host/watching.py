@@ -13,18 +13,26 @@ LOOK = 0.1  # s between two looks at the cancel button
 
 @contextlib.contextmanager
 def listening():
-    """Collects what GDAL says of errors meanwhile in this thread, in the list that it gives."""
+    """Collects what GDAL says of errors meanwhile in this thread, in the list that it gives.
+
+    Errors are heard, not raised: whether GDAL raises is a setting of the whole process, which any
+    other plugin may have changed.
+    """
     said = []
 
     def hear(severity, _, text):
         if severity >= gdal.CE_Failure:
             said.append(str(text))
 
+    raises = gdal.GetUseExceptions()
+    gdal.DontUseExceptions()
     gdal.PushErrorHandler(hear)
     try:
         yield said
     finally:
         gdal.PopErrorHandler()
+        if raises:
+            gdal.UseExceptions()
 
 
 def started(call):

@@ -11,13 +11,23 @@ from curbwright.algorithms.host import watching
 from curbwright.algorithms.host.feedback import CancelledError
 
 
-def test_errors_of_the_driver_are_heard_and_the_handler_goes():
+@pytest.fixture(params=[False, True], ids=["silent", "raising"])
+def gdal_raises(request):
+    """Whether GDAL raises errors, as another plugin may have set it."""
+    before = gdal.GetUseExceptions()
+    (gdal.UseExceptions if request.param else gdal.DontUseExceptions)()
+    yield request.param
+    (gdal.UseExceptions if before else gdal.DontUseExceptions)()
+
+
+def test_errors_of_the_driver_are_heard_and_the_handler_goes(gdal_raises):
     with watching.listening() as said:
         assert gdal.OpenEx("/no/such/file.gpkg", gdal.OF_VECTOR | gdal.OF_VERBOSE_ERROR) is None
     assert said and "/no/such/file.gpkg" in said[0]
     with watching.listening() as said:
         pass
     assert said == []
+    assert bool(gdal.GetUseExceptions()) == gdal_raises
 
 
 def test_cancelling_does_not_wait_for_a_call_that_cannot_be_stopped():
