@@ -102,7 +102,7 @@ def _list(statistics, labels, numbers, what, status):
         f"<h3>{maps.key(maps.SCHEME[status])} {what.capitalize()}: {TITLES[status]}"
         f" ({len(rows):,})</h3>"
     )
-    head, cells = _alone if alone else _matched
+    head, cells = ALONE if alone else MATCHED
     listed = [
         [f"{numbers[row] or '–'}", text(labels[row]), *cells(statistics, row)]
         for row in shown.tolist()
@@ -134,8 +134,9 @@ def _cells_matched(statistics, row):
     ]
 
 
-_alone = ("Length (m)",), _cells_alone
-_matched = (
+# heads of the columns of a list, and what fills them
+ALONE = ("Length (m)",), _cells_alone
+MATCHED = (
     (
         "Length (m)",
         "Visited",
