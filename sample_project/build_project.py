@@ -49,19 +49,20 @@ PAPER = QColor("#f7f5f0")
 MARGIN = 15.0  # metres around the port
 
 # Group, then its layers: name in the GeoPackage, title, field of the fix (None for a single
-# symbol), shape of marker
+# symbol), shape of marker. Surveys never see the truth: it is not shown at first.
+HIDDEN = ("Truth",)
 TREE = (
     (
         "Truth",
         (
-            ("truth_corners", "Corners", None, "square"),
-            ("truth", "Edges", None, "line"),
+            ("truth_corners", "True corners", None, "square"),
+            ("truth", "True edges", None, "line"),
         ),
     ),
     (
         "Other surveys",
         (
-            ("check_points", "Check points", None, "cross"),
+            ("check_points", "Check points", None, "cross_fill"),
             ("basemap", "Legacy basemap", None, "dashes"),
         ),
     ),
@@ -178,11 +179,16 @@ def build(target=TARGET):
     for title, members in TREE:
         group = project.layerTreeRoot().addGroup(title)
         layers += [_add_layer(project, group, *member) for member in members]
+        group.setItemVisibilityChecked(title not in HIDDEN)
+        group.setExpanded(title not in HIDDEN)
+        for leaf in group.findLayers():
+            leaf.setExpanded(False)  # their symbols: else the tree does not fit a window
     project.viewSettings().setDefaultViewExtent(
         QgsReferencedRectangle(_extent(project, layers), project.crs())
     )
     names = {
-        layer.id(): member[0]
+        # QGIS reads no id of ten characters or fewer: the tree would lose the layer
+        layer.id(): f"tern_ness_{member[0]}"
         for layer, member in zip(layers, (member for _, members in TREE for member in members))
     }
     if not project.write(str(target)):

@@ -214,7 +214,7 @@ def test_project_opens(qgis_new_project):
             for group in project.layerTreeRoot().findGroups()
         }
         assert groups == {
-            "Truth": ["Corners", "Edges"],
+            "Truth": ["True corners", "True edges"],
             "Other surveys": ["Check points", "Legacy basemap"],
             "Captures": [
                 "Plumb, one a second",
@@ -227,6 +227,7 @@ def test_project_opens(qgis_new_project):
         assert len(project.mapLayers()) == 9
         for layer in project.mapLayers().values():
             assert layer.isValid() and layer.featureCount() > 0
+            assert project.layerTreeRoot().findLayer(layer.id()) is not None  # or nothing is drawn
             assert layer.renderer().type() in ("categorizedSymbol", "singleSymbol")
         assert "invented" in project.title() and "invented" in project.metadata().abstract()
         assert project.crs().authid() == port.CRS
@@ -260,7 +261,8 @@ def test_project_can_be_built_again(qgis_app, tmp_path, monkeypatch):
     monkeypatch.setattr(build_project, "DATA", tmp_path / "data" / "tern_ness.gpkg")
     text = _project_text(build_project.build(tmp_path / "tern_ness.qgz"))
     assert str(tmp_path) not in text and text.count("./data/tern_ness.gpkg|layername=") >= 5
-    assert {*CAPTURES, "truth", "truth_corners", "basemap", "check_points"} <= set(text.split('"'))
+    names = {*CAPTURES, "truth", "truth_corners", "basemap", "check_points"}
+    assert {f"tern_ness_{name}" for name in names} <= set(text.split('"'))
 
 
 # --- other surveys
