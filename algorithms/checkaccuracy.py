@@ -68,6 +68,7 @@ class CheckAccuracy(ComparisonAlgorithm):
         " points,rmse,nssda,asprs,survey,curb,kerb,edge,quality,outlier,vertical,horizontal"
         ",stakeout check,setting-out check,as-built",
     )
+    CAUTION_LAST = False
     HELP = QT_TRANSLATE_NOOP(
         "CheckAccuracy",
         "Compares tested points or lines with check points of higher accuracy, from an"

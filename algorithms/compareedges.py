@@ -181,6 +181,7 @@ class CompareEdges(ComparisonAlgorithm):
         "linework,shift,accuracy,hausdorff,buffer"
         ",conflate,as-built,map update,change detection,kerbline",
     )
+    CAUTION_LAST = False
     HELP = QT_TRANSLATE_NOOP(
         "CompareEdges",
         "Compares edges with the lines of an existing layer, along the lines and not feature by"

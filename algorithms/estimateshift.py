@@ -43,6 +43,7 @@ class EstimateShift(ComparisonAlgorithm):
         "conflation,basemap,curb,kerb,edge"
         ",conflate,map update,rubber sheet",
     )
+    CAUTION_LAST = False
     HELP = QT_TRANSLATE_NOOP(
         "EstimateShift",
         "Estimates by how much one layer of lines as a whole lies off another, and moves it"

@@ -54,6 +54,7 @@ class OffsetEdges(Algorithm):
         " curb,face,cross-section,section,template,upstand"
         ",kerbline,as-built",
     )
+    BRIEF_PARAGRAPHS = 2  # with the example
     HELP = QT_TRANSLATE_NOOP(
         "OffsetEdges",
         "Derives parallels of edges from a cross-section: one line for each “name: offset"

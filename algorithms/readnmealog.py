@@ -105,7 +105,7 @@ class ReadNmeaLog(Algorithm):
         " summed squares of the latitude and longitude sigmas; the orientation of the error"
         " ellipse is not used, as receivers count it from different axes. “Reconstruct edges”"
         " finds all fields by itself, the time in “unix_seconds”, which keeps its milliseconds"
-        " in every version of QGIS.\n\nCaution: with corrections the coordinates are on the"
+        " in every version of QGIS.\n\nWith corrections the coordinates are on the"
         " datum of the reference station, whatever the standard says, and the orthometric"
         " height follows the receiver's own geoid model. The position is that of what the"
         " receiver was told to reduce to: check the antenna height.",

@@ -41,6 +41,7 @@ class ScreenEpochs(EpochAlgorithm):
         "curb,kerb,gnss,gps,rtk,epochs,filter,quality,spike,outlier,fixed,accuracy,survey"
         ",gps line cleaning,gps cleaning",
     )
+    CAUTION_LAST = False
     HELP = QT_TRANSLATE_NOOP(
         "ScreenEpochs",
         "Parts a layer of streamed epochs in two: those that can be used for edges, and the"

@@ -42,6 +42,7 @@ class CurbwrightPlugin:
         from .field_widget import FieldWidget  # late: the command line has no widgets
 
         Algorithm.say_in_window, Algorithm.field_widget = self.say_warnings, FieldWidget
+        Algorithm.brief_help = True
         self.initProcessing()
         self._add(
             self.tr("Reconstruct edges…"), self.open_reconstruct_edges, "reconstructedges.svg"
@@ -94,6 +95,7 @@ class CurbwrightPlugin:
             self.steps.deleteLater()
             self.steps = None
         Algorithm.say_in_window = Algorithm.offer_in_window = Algorithm.field_widget = None
+        Algorithm.brief_help = False
         if self.provider is not None:
             QgsApplication.processingRegistry().removeProvider(self.provider)
             self.provider = None  # the registry deleted it

@@ -1,6 +1,7 @@
 """What the algorithms have in common: metadata, parameters with help, sources and sinks."""
 
 from collections import Counter
+from html import escape
 from math import isfinite, isnan
 from numbers import Number
 from pathlib import Path
@@ -72,6 +73,10 @@ class Algorithm(QgsProcessingAlgorithm):
         several).
     WITH_SOURCE_FIELDS : tuple of str
         Those outputs whose rows also carry every field of the source's rows.
+    BRIEF_PARAGRAPHS : int
+        How many paragraphs of the help, from the first, a dialogue shows.
+    CAUTION_LAST : bool
+        Whether the last paragraph of the help is a caution.
     FOUND_FIELDS : tuple of str
         Parameters of fields that are found from names and values where they are left empty.
     DECIMALS : dict of str to int
@@ -84,6 +89,8 @@ class Algorithm(QgsProcessingAlgorithm):
     NEEDS = ("numpy",)
     FIELD_TABLES = {}
     WITH_SOURCE_FIELDS = ()
+    BRIEF_PARAGRAPHS = 1
+    CAUTION_LAST = True
     FOUND_FIELDS = ()
     DECIMALS = {}
     TITLE_BLOCK = "TITLE", "AREA_NAME", "AUTHOR"  # parameters of algorithms with a report
@@ -97,6 +104,7 @@ class Algorithm(QgsProcessingAlgorithm):
     # likewise: takes the id of the algorithm and its results
     offer_in_window = None
     warned, returned = (), None  # warnings of the run, and what it returned
+    brief_help = False  # likewise: whether the help is that of a dialogue
     closing = None  # lines that the log of a dialogue is to end with
     field_widget = None  # likewise: the class of the widget of a field that may be found
     begun = ()  # outputs of the run
@@ -136,9 +144,31 @@ class Algorithm(QgsProcessingAlgorithm):
         return self.tr(self.SHORT_DESCRIPTION)
 
     def shortHelpString(self):
-        return (
-            self.tr(self.HELP).format(*self.HELP_VALUES) if self.HELP_VALUES else self.tr(self.HELP)
+        """The whole help as plain text; in a window the brief one of the dialogue."""
+        text = self.tr(self.HELP)
+        text = text.format(*self.HELP_VALUES) if self.HELP_VALUES else text
+        return self._brief(text.split("\n\n")) if Algorithm.brief_help else text
+
+    def _brief(self, paragraphs):
+        """What a dialogue has room for, with headings: the rest is on the page that its button
+        opens. Without a line break, of which the host makes a paragraph."""
+        outputs = [one for one in self.parameterDefinitions() if one.isDestination()]
+        parts = ["<br><br>".join(map(escape, paragraphs[: self.BRIEF_PARAGRAPHS]))]
+        if outputs:
+            heading = QCoreApplication.translate("Algorithm", "What comes out")
+            lines = (f"<b>{escape(one.description())}</b>: {escape(one.help())}" for one in outputs)
+            parts.append(f"<h3>{heading}</h3>{'<br>'.join(lines)}")
+        if self.CAUTION_LAST and len(paragraphs) > 1:
+            heading = QCoreApplication.translate("Algorithm", "Caution")
+            parts.append(f"<h3>{heading}</h3>{escape(paragraphs[-1])}")
+        heading = QCoreApplication.translate("Algorithm", "More")
+        more = QCoreApplication.translate(
+            "Algorithm",
+            "Each field explains itself when the pointer rests on it. The Help button opens the"
+            " whole page: when to use it, sensible values, all fields of the results, limits.",
         )
+        parts.append(f"<h3>{heading}</h3>{more}")
+        return "".join(parts).replace("\n", " ")
 
     def helpUrl(self):
         page = HELP_PAGES / f"{self.name()}.html"

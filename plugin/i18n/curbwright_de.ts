@@ -200,6 +200,10 @@
    <translation>Aufnahmen: {}. Datenstrom: eine Epoche je {} s, {} m Abstand.</translation>
   </message>
   <message>
+   <source>Caution</source>
+   <translation>Vorsicht</translation>
+  </message>
+  <message>
    <source>Change the existing layer itself</source>
    <translation>Den Bestandslayer selbst ändern</translation>
   </message>
@@ -390,6 +394,10 @@
   <message>
    <source>Each change, with the geometry before and what it takes to undo it.</source>
    <translation>Jede Änderung mit der Geometrie davor und allem, was zum Zurücknehmen nötig ist.</translation>
+  </message>
+  <message>
+   <source>Each field explains itself when the pointer rests on it. The Help button opens the whole page: when to use it, sensible values, all fields of the results, limits.</source>
+   <translation>Jedes Feld erklärt sich, wenn der Mauszeiger darauf ruht. Der Knopf „Hilfe“ öffnet die ganze Seite (auf Englisch): wozu es dient, sinnvolle Werte, alle Felder der Ergebnisse, Grenzen.</translation>
   </message>
   <message>
    <source>Edges</source>
@@ -1150,6 +1158,10 @@
   <message>
    <source>Model</source>
    <translation>Modell</translation>
+  </message>
+  <message>
+   <source>More</source>
+   <translation>Mehr</translation>
   </message>
   <message>
    <source>More than chance</source>
@@ -1998,6 +2010,10 @@
   <message>
    <source>What becomes of short sides and bends that too few epochs confirm. Keep and mark: they are drawn with a larger uncertainty, and their epochs carry the role “doubtful”. Leave out: the line breaks there. Half a metre from epoch to epoch shows jogs; a metre cannot show sides shorter than that, and two metres fail at corners.</source>
    <translation>Was aus kurzen Seiten und Biegungen wird, die zu wenige Epochen bestätigen. Behalten und kennzeichnen: Sie werden mit größerer Unsicherheit gezeichnet, und ihre Epochen tragen die Rolle „doubtful“. Weglassen: Die Linie wird dort unterbrochen. Ein halber Meter von Epoche zu Epoche zeigt Versprünge; ein Meter kann keine kürzeren Seiten zeigen, und zwei Meter versagen an Ecken.</translation>
+  </message>
+  <message>
+   <source>What comes out</source>
+   <translation>Was herauskommt</translation>
   </message>
   <message>
    <source>What edges are made of. Automatic: tangents and arcs wherever these explain the epochs, else a spline.</source>
@@ -4488,7 +4504,7 @@ Sentences with a wrong or missing checksum, cut off, or with a field that cannot
 
 “sigma_h” is the radial 1-sigma, the root of the summed squares of the latitude and longitude sigmas; the orientation of the error ellipse is not used, as receivers count it from different axes. “Reconstruct edges” finds all fields by itself, the time in “unix_seconds”, which keeps its milliseconds in every version of QGIS.
 
-Caution: with corrections the coordinates are on the datum of the reference station, whatever the standard says, and the orthometric height follows the receiver's own geoid model. The position is that of what the receiver was told to reduce to: check the antenna height.</source>
+With corrections the coordinates are on the datum of the reference station, whatever the standard says, and the orthometric height follows the receiver's own geoid model. The position is that of what the receiver was told to reduce to: check the antenna height.</source>
    <translation>Liest ein oder viele Protokolle mit NMEA-0183-Sätzen beliebiger Empfänger in einen Layer mit Epochen. Jeder GGA-Satz ist eine Epoche: Zeit, WGS-84-Position, beide Höhen, Lösungsqualität, Satelliten, HDOP, Korrekturalter und Referenzstation. Der GST-Satz derselben Zeit ergänzt das 1 Sigma des Empfängers. Andere Sätze, Binärdaten und eigener Text eines Aufzeichnungsgeräts dazwischen schaden nicht.
 
 GGA enthält kein Datum. Es wird dem zeitlich nächsten RMC- oder ZDA-Satz davor oder danach in derselben Datei entnommen; Mitternacht wird in mehrtägigen Protokollen berücksichtigt. Eine Datei, die keines von beiden hat, braucht „Datum“.
@@ -4497,7 +4513,7 @@ Sätze mit falscher oder fehlender Prüfsumme, abgeschnittene und solche mit ein
 
 „sigma_h“ ist das radiale 1 Sigma, die Wurzel der Quadratsumme der Sigmas von Breite und Länge; die Orientierung der Fehlerellipse wird nicht verwendet, da Empfänger sie von verschiedenen Achsen aus zählen. „Kanten rekonstruieren“ erkennt alle Felder von selbst, die Zeit in „unix_seconds“, das seine Millisekunden in jeder QGIS-Version behält.
 
-Vorsicht: Mit Korrekturen beziehen sich die Koordinaten auf das Datum der Referenzstation, was immer die Norm sagt, und die orthometrische Höhe folgt dem Geoidmodell des Empfängers. Die Position ist die des Punktes, auf den der Empfänger nach seiner Einstellung reduziert: die Antennenhöhe prüfen.</translation>
+Mit Korrekturen beziehen sich die Koordinaten auf das Datum der Referenzstation, was immer die Norm sagt, und die orthometrische Höhe folgt dem Geoidmodell des Empfängers. Die Position ist die des Punktes, auf den der Empfänger nach seiner Einstellung reduziert: die Antennenhöhe prüfen.</translation>
   </message>
   <message>
    <source>nmea,0183,log,gga,gst,rmc,zda,gnss,gps,rtk,epochs,import,receiver,survey,gps log</source>

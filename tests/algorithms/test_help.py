@@ -1,5 +1,8 @@
 """Every parameter and every algorithm explains itself, and says its units."""
 
+import re
+from html import escape
+
 import pytest
 from qgis.core import (
     QgsApplication,
@@ -9,6 +12,7 @@ from qgis.core import (
     QgsUnitTypes,
 )
 
+from curbwright.algorithms.base.algorithm import Algorithm
 from curbwright.plugin.provider import ALGORITHMS
 
 pytestmark = pytest.mark.usefixtures("provider")
@@ -88,6 +92,22 @@ def test_algorithm_explains_itself(name):
     )
     assert not own.icon().isNull()
     assert own.name() == name.lower() and " " not in own.name()
+
+
+@pytest.mark.parametrize("name", ALL)
+def test_a_dialogue_has_brief_help_with_headings(name, monkeypatch):
+    whole = algorithm(name).shortHelpString()
+    monkeypatch.setattr(Algorithm, "brief_help", True)
+    own = algorithm(name)
+    brief = own.shortHelpString()
+    assert "\n" not in brief  # of which the host would make paragraphs
+    plain = re.sub(r"<[^>]*>", "", brief)
+    assert 200 < len(plain) < 1500 and "For example<h3" not in brief
+    headings = re.findall(r"<h3>(.*?)</h3>", brief)
+    assert headings[0] == "What comes out" and headings[-1] == "More"
+    assert ("Caution" in headings) == ("mapping grade" in whole or name == "readnmealog")
+    for output in own.destinationParameterDefinitions():
+        assert escape(output.description()) in brief
 
 
 @pytest.mark.parametrize("name", RELIED_ON)
