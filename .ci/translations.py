@@ -1,6 +1,7 @@
 """Keep the translations of the plugin: ``.venv/bin/python .ci/translations.py``
 
-Collects every text marked for translation in `plugin/` and `algorithms/` into
+Collects every text marked for translation in `plugin/` and `algorithms/`, and the labels of the
+legends in `plugin/styles/`, into
 plugin/i18n/curbwright_LANGUAGE.ts (Qt Linguist's format), keeps what is translated, leaves out what
 is gone, and compiles the files by Qt's `lrelease` (Debian: qttools5-dev-tools) where that is
 installed. With ``--check`` it only tells what is missing or stale.
@@ -21,7 +22,7 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[1]
 FOLDER = ROOT / "plugin" / "i18n"
 LANGUAGES = ("de",)
-FALLBACK = "Algorithm"
+FALLBACK, LEGEND = "Algorithm", "Legend"
 LRELEASE = ("lrelease", "/usr/lib/qt5/bin/lrelease", "/usr/lib/qt6/bin/lrelease")
 
 
@@ -86,6 +87,16 @@ def _texts(node, context):
         yield from _texts(child, context)
 
 
+def labels_of(folder):
+    """Labels of the symbols in all styles, which `algorithms/writing/legend.py` translates."""
+    return {
+        element.get("label")
+        for path in folder.glob("*.qml")
+        for element in ElementTree.parse(path).getroot().find("renderer-v2").iter()
+        if element.tag in ("category", "range", "rule") and element.get("label")
+    }
+
+
 def collect():
     """All texts of the plugin.
 
@@ -99,6 +110,7 @@ def collect():
         for path in sorted((ROOT / folder).rglob("*.py")):
             for context, text in texts_of(path):
                 found.setdefault(context, set()).add(text)
+    found[LEGEND] = labels_of(ROOT / "plugin" / "styles")
     return {context: sorted(found[context]) for context in sorted(found)}
 
 

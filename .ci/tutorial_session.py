@@ -9,7 +9,6 @@ import traceback
 from pathlib import Path
 
 from qgis.core import QgsProject
-from qgis.gui import QgsCollapsibleGroupBoxBasic
 from qgis.PyQt.QtCore import QCoreApplication, QItemSelectionModel, QPoint, QRect, QSize, Qt, QTimer
 from qgis.PyQt.QtGui import QCursor, QGuiApplication
 from qgis.PyQt.QtWidgets import (
@@ -149,8 +148,8 @@ def run(made):
 
 def unfold(made, name):
     """Show the advanced parameters, and scroll to one of them."""
-    for box in made.findChildren(QgsCollapsibleGroupBoxBasic):
-        box.setCollapsed(False)
+    for box in made.mainWidget().findChildren(QGroupBox):
+        box.setProperty("collapsed", False)
     yield 0.5
     label = made.algorithm().parameterDefinition(name).description()
     shown = next(one for one in made.findChildren(QLabel) if one.text().startswith(label))

@@ -87,7 +87,11 @@ OF_LAYER = NewField(LAYER, "QString", "The capture layer that a row comes from."
 # these have the fields of the edges that they were made of as well
 CARRY = ("merged", "alignments", "comparison")
 CARRIED = (*ReconstructEdges.FIELD_TABLES["OUTPUT"], *MergePasses.FIELD_TABLES["OUTPUT"])
-UPDATE_OPTIONS = ("No", "What was accepted", "What was accepted, and clear cases")
+UPDATE_OPTIONS = (
+    QT_TRANSLATE_NOOP("ProcessCaptures", "No"),
+    QT_TRANSLATE_NOOP("ProcessCaptures", "What was accepted"),
+    QT_TRANSLATE_NOOP("ProcessCaptures", "What was accepted, and clear cases"),
+)
 OF_FIELDS = ("TIME_FIELD", "CAPTURE_FIELDS", "FIX_FIELD", "H_ACCURACY_FIELD", "V_ACCURACY_FIELD")
 OF_MAIN_JOB = (
     "TIME_FIELD",

@@ -43,10 +43,21 @@ from .writing.update_rows import (
     UpdateRows,
 )
 
-REPLACE_OPTIONS = ("What is displaced", "All that is matched")
-RETIRE_OPTIONS = ("Mark them", "Delete them", "Keep them")
+REPLACE_OPTIONS = (
+    QT_TRANSLATE_NOOP("UpdateBasemap", "What is displaced"),
+    QT_TRANSLATE_NOOP("UpdateBasemap", "All that is matched"),
+)
+RETIRE_OPTIONS = (
+    QT_TRANSLATE_NOOP("UpdateBasemap", "Mark them"),
+    QT_TRANSLATE_NOOP("UpdateBasemap", "Delete them"),
+    QT_TRANSLATE_NOOP("UpdateBasemap", "Keep them"),
+)
 MARK, DELETE, KEEP = range(3)
-LIFECYCLE_OPTIONS = ("Write those that are there", "Add those that are missing", "Leave them alone")
+LIFECYCLE_OPTIONS = (
+    QT_TRANSLATE_NOOP("UpdateBasemap", "Write those that are there"),
+    QT_TRANSLATE_NOOP("UpdateBasemap", "Add those that are missing"),
+    QT_TRANSLATE_NOOP("UpdateBasemap", "Leave them alone"),
+)
 WRITE_LIFECYCLE, ADD_LIFECYCLE, LEAVE_LIFECYCLE = range(3)
 
 

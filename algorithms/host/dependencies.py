@@ -4,15 +4,15 @@ import importlib
 import importlib.metadata
 import importlib.util
 
-from qgis.PyQt.QtCore import QCoreApplication
+from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP, QCoreApplication
 
 from . import remedies
 
 # import name: (least version, what it is needed for)
 PACKAGES = {
-    "numpy": ((1, 20), "arrays"),
-    "scipy": ((1, 6), "fitting edges"),
-    "shapely": ((2, 0), "geometry in bulk"),
+    "numpy": ((1, 20), QT_TRANSLATE_NOOP("Dependencies", "arrays")),
+    "scipy": ((1, 6), QT_TRANSLATE_NOOP("Dependencies", "fitting edges")),
+    "shapely": ((2, 0), QT_TRANSLATE_NOOP("Dependencies", "geometry in bulk")),
 }
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 from qgis.core import QgsProcessingLayerPostProcessorInterface
 
 from .layer_tree import put
+from .legend import translate_legend
 from .presentation import present
 
 STYLES = Path(__file__).parents[2] / "plugin" / "styles"
@@ -54,7 +55,8 @@ class Look:
 
 
 def dress(layer, look):
-    """Style a layer, name and arrange its fields, and say what it is.
+    """Style a layer, with its symbols named in the user's language, arrange its fields, and say
+    what it is.
 
     Parameters
     ----------
@@ -67,6 +69,8 @@ def dress(layer, look):
         What is wrong with the style; empty where nothing is.
     """
     message, done = layer.loadNamedStyle(str(STYLES / look.style)) if look.style else ("", True)
+    if look.style:
+        translate_legend(layer)
     present(layer, look.definitions, look.about)
     return "" if done else message
 

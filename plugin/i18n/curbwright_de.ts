@@ -3124,6 +3124,18 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Bestandsdokumentation und ohne
    <translation>Dann QGIS neu starten.</translation>
   </message>
   <message>
+   <source>arrays</source>
+   <translation>Felder von Zahlen</translation>
+  </message>
+  <message>
+   <source>fitting edges</source>
+   <translation>das Einpassen der Kanten</translation>
+  </message>
+  <message>
+   <source>geometry in bulk</source>
+   <translation>Geometrie in großer Zahl</translation>
+  </message>
+  <message>
    <source>unknown</source>
    <translation>unbekannt</translation>
   </message>
@@ -4081,6 +4093,373 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
   </message>
  </context>
  <context>
+  <name>Legend</name>
+  <message>
+   <source>1-sigma across to 8 mm</source>
+   <translation>1 Sigma quer bis 8 mm</translation>
+  </message>
+  <message>
+   <source>15 to 30 mm</source>
+   <translation>15 bis 30 mm</translation>
+  </message>
+  <message>
+   <source>8 to 15 mm</source>
+   <translation>8 bis 15 mm</translation>
+  </message>
+  <message>
+   <source>Above or below the edge</source>
+   <translation>Über oder unter der Kante</translation>
+  </message>
+  <message>
+   <source>Added</source>
+   <translation>Hinzugefügt</translation>
+  </message>
+  <message>
+   <source>Agrees</source>
+   <translation>Stimmt überein</translation>
+  </message>
+  <message>
+   <source>Another edge beside it</source>
+   <translation>Andere Kante daneben</translation>
+  </message>
+  <message>
+   <source>Applied</source>
+   <translation>Angewandt</translation>
+  </message>
+  <message>
+   <source>Arc</source>
+   <translation>Kreisbogen</translation>
+  </message>
+  <message>
+   <source>As it was</source>
+   <translation>Wie zuvor</translation>
+  </message>
+  <message>
+   <source>Autonomous</source>
+   <translation>Autonom</translation>
+  </message>
+  <message>
+   <source>Averaged</source>
+   <translation>Gemittelt</translation>
+  </message>
+  <message>
+   <source>Averaged, gross epochs left out</source>
+   <translation>Gemittelt, ohne grobe Fehler</translation>
+  </message>
+  <message>
+   <source>Before a part was replaced</source>
+   <translation>Vor dem Ersetzen eines Teils</translation>
+  </message>
+  <message>
+   <source>Before it was replaced</source>
+   <translation>Vor dem Ersetzen</translation>
+  </message>
+  <message>
+   <source>Before it was shifted</source>
+   <translation>Vor dem Verschieben</translation>
+  </message>
+  <message>
+   <source>Before its end followed</source>
+   <translation>Vor dem Nachziehen des Endes</translation>
+  </message>
+  <message>
+   <source>Between captures</source>
+   <translation>Zwischen Aufnahmen</translation>
+  </message>
+  <message>
+   <source>Beyond the end of a line</source>
+   <translation>Jenseits eines Linienendes</translation>
+  </message>
+  <message>
+   <source>Beyond the others</source>
+   <translation>Über die anderen hinaus</translation>
+  </message>
+  <message>
+   <source>Corner</source>
+   <translation>Ecke</translation>
+  </message>
+  <message>
+   <source>Deleted</source>
+   <translation>Gelöscht</translation>
+  </message>
+  <message>
+   <source>Differential</source>
+   <translation>Differenziell (DGNSS)</translation>
+  </message>
+  <message>
+   <source>Differs in height</source>
+   <translation>Weicht in der Höhe ab</translation>
+  </message>
+  <message>
+   <source>Differs in plan</source>
+   <translation>Weicht in der Lage ab</translation>
+  </message>
+  <message>
+   <source>Displaced</source>
+   <translation>Verschoben</translation>
+  </message>
+  <message>
+   <source>Displaced, edge to the left (from 1:1500)</source>
+   <translation>Verschoben, Kante links (ab 1:1500)</translation>
+  </message>
+  <message>
+   <source>Displaced, edge to the right (from 1:1500)</source>
+   <translation>Verschoben, Kante rechts (ab 1:1500)</translation>
+  </message>
+  <message>
+   <source>End followed</source>
+   <translation>Ende nachgezogen</translation>
+  </message>
+  <message>
+   <source>Ends joined</source>
+   <translation>Enden verbunden</translation>
+  </message>
+  <message>
+   <source>Extended to a corner</source>
+   <translation>Bis zur Ecke verlängert</translation>
+  </message>
+  <message>
+   <source>Gap in a walk</source>
+   <translation>Lücke in einer Begehung</translation>
+  </message>
+  <message>
+   <source>Gross height</source>
+   <translation>Grob falsche Höhe</translation>
+  </message>
+  <message>
+   <source>Gross position</source>
+   <translation>Grob falsche Lage</translation>
+  </message>
+  <message>
+   <source>Height spike</source>
+   <translation>Höhenausreißer</translation>
+  </message>
+  <message>
+   <source>Higher than the range</source>
+   <translation>Höher als der Bereich</translation>
+  </message>
+  <message>
+   <source>Kept apart</source>
+   <translation>Getrennt belassen</translation>
+  </message>
+  <message>
+   <source>Left of the edge</source>
+   <translation>Links der Kante</translation>
+  </message>
+  <message>
+   <source>Left open</source>
+   <translation>Offen gelassen</translation>
+  </message>
+  <message>
+   <source>Left out by hand</source>
+   <translation>Von Hand ausgelassen</translation>
+  </message>
+  <message>
+   <source>Lost</source>
+   <translation>Verloren</translation>
+  </message>
+  <message>
+   <source>Lower than the range</source>
+   <translation>Niedriger als der Bereich</translation>
+  </message>
+  <message>
+   <source>Merged</source>
+   <translation>Zusammengeführt</translation>
+  </message>
+  <message>
+   <source>Neither tangent nor arc</source>
+   <translation>Weder Gerade noch Bogen</translation>
+  </message>
+  <message>
+   <source>No length</source>
+   <translation>Ohne Länge</translation>
+  </message>
+  <message>
+   <source>No position</source>
+   <translation>Ohne Position</translation>
+  </message>
+  <message>
+   <source>No time</source>
+   <translation>Ohne Zeit</translation>
+  </message>
+  <message>
+   <source>Not applied yet</source>
+   <translation>Noch nicht angewandt</translation>
+  </message>
+  <message>
+   <source>Not fixed</source>
+   <translation>Nicht fixiert</translation>
+  </message>
+  <message>
+   <source>Not measured</source>
+   <translation>Nicht gemessen</translation>
+  </message>
+  <message>
+   <source>Not said</source>
+   <translation>Ohne Angabe</translation>
+  </message>
+  <message>
+   <source>Not visited</source>
+   <translation>Nicht begangen</translation>
+  </message>
+  <message>
+   <source>Of several edges</source>
+   <translation>Aus mehreren Kanten</translation>
+  </message>
+  <message>
+   <source>On the way</source>
+   <translation>Unterwegs</translation>
+  </message>
+  <message>
+   <source>One walk</source>
+   <translation>Eine Begehung</translation>
+  </message>
+  <message>
+   <source>Only existing</source>
+   <translation>Nur im Bestand</translation>
+  </message>
+  <message>
+   <source>Only new</source>
+   <translation>Nur neu</translation>
+  </message>
+  <message>
+   <source>Other</source>
+   <translation>Andere</translation>
+  </message>
+  <message>
+   <source>Other or none</source>
+   <translation>Andere oder keine</translation>
+  </message>
+  <message>
+   <source>Outlier</source>
+   <translation>Ausreißer</translation>
+  </message>
+  <message>
+   <source>Partly matched</source>
+   <translation>Teilweise zugeordnet</translation>
+  </message>
+  <message>
+   <source>Poor accuracy</source>
+   <translation>Geringe Genauigkeit</translation>
+  </message>
+  <message>
+   <source>RTK fixed</source>
+   <translation>RTK fixiert</translation>
+  </message>
+  <message>
+   <source>RTK float</source>
+   <translation>RTK float</translation>
+  </message>
+  <message>
+   <source>Remnant</source>
+   <translation>Rest</translation>
+  </message>
+  <message>
+   <source>Repeated time</source>
+   <translation>Wiederholte Zeit</translation>
+  </message>
+  <message>
+   <source>Replaced</source>
+   <translation>Ersetzt</translation>
+  </message>
+  <message>
+   <source>Replaced in part</source>
+   <translation>Teilweise ersetzt</translation>
+  </message>
+  <message>
+   <source>Retired</source>
+   <translation>Historisiert</translation>
+  </message>
+  <message>
+   <source>Right of the edge</source>
+   <translation>Rechts der Kante</translation>
+  </message>
+  <message>
+   <source>Ring closed</source>
+   <translation>Ring geschlossen</translation>
+  </message>
+  <message>
+   <source>Shifted alone</source>
+   <translation>Nur verschoben</translation>
+  </message>
+  <message>
+   <source>Single epoch</source>
+   <translation>Einzelepoche</translation>
+  </message>
+  <message>
+   <source>Somewhere outside the range</source>
+   <translation>Irgendwo außerhalb des Bereichs</translation>
+  </message>
+  <message>
+   <source>Spike</source>
+   <translation>Ausreißer</translation>
+  </message>
+  <message>
+   <source>Standing still</source>
+   <translation>Stillstand</translation>
+  </message>
+  <message>
+   <source>Tangent</source>
+   <translation>Gerade</translation>
+  </message>
+  <message>
+   <source>Too few at one place</source>
+   <translation>Zu wenige an einem Ort</translation>
+  </message>
+  <message>
+   <source>Too short</source>
+   <translation>Zu kurz</translation>
+  </message>
+  <message>
+   <source>Unchanged</source>
+   <translation>Unverändert</translation>
+  </message>
+  <message>
+   <source>Unconfirmed</source>
+   <translation>Unbestätigt</translation>
+  </message>
+  <message>
+   <source>Used</source>
+   <translation>Verwendet</translation>
+  </message>
+  <message>
+   <source>Walked back</source>
+   <translation>Zurückgegangen</translation>
+  </message>
+  <message>
+   <source>Went off and came back</source>
+   <translation>Entfernt und zurückgekehrt</translation>
+  </message>
+  <message>
+   <source>Within the range</source>
+   <translation>Im Bereich</translation>
+  </message>
+  <message>
+   <source>Within the range (from 1:500)</source>
+   <translation>Im Bereich (ab 1:500)</translation>
+  </message>
+  <message>
+   <source>Within the uncertainty (from 1:500)</source>
+   <translation>Innerhalb der Unsicherheit (ab 1:500)</translation>
+  </message>
+  <message>
+   <source>Without effect</source>
+   <translation>Ohne Wirkung</translation>
+  </message>
+  <message>
+   <source>Without height (from 1:500)</source>
+   <translation>Ohne Höhe (ab 1:500)</translation>
+  </message>
+  <message>
+   <source>Without partner</source>
+   <translation>Ohne Partner</translation>
+  </message>
+  <message>
+   <source>over 30 mm</source>
+   <translation>über 30 mm</translation>
+  </message>
+ </context>
+ <context>
   <name>Lifecycle</name>
   <message>
    <source>the day since when a new line is valid</source>
@@ -4433,6 +4812,10 @@ Was abgeleitet ist, wurde nicht aufgenommen: Es ist so gut, wie das Profil passt
    <translation>Alle Aufnahmelayer auf einmal: Kanten, Trassierungen, Vergleich, ein GeoPackage und ein Bericht.</translation>
   </message>
   <message>
+   <source>No</source>
+   <translation>Nein</translation>
+  </message>
+  <message>
    <source>Process captures of a project</source>
    <translation>Aufnahmen eines Projekts verarbeiten</translation>
   </message>
@@ -4479,6 +4862,14 @@ In einem geöffneten Projekt werden die Ergebnisse mit Stilen in die Gruppe „C
 Die Feldparameter sind Namen, die für alle Layer gelten; ein Layer ohne ein solches Feld schlägt fehl. Leer gelassen, werden die Felder Layer für Layer erkannt. Alle Längen sind Meter, unabhängig vom KBS.
 
 Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befugte Vermessungsstelle nicht zur Absteckung geeignet.</translation>
+  </message>
+  <message>
+   <source>What was accepted</source>
+   <translation>Was angenommen wurde</translation>
+  </message>
+  <message>
+   <source>What was accepted, and clear cases</source>
+   <translation>Was angenommen wurde, und eindeutige Fälle</translation>
   </message>
   <message>
    <source>batch,project,nightly,unattended,all layers,chain,workflow,curb,kerb,edge,gnss,rtk,epochs,report,geopackage,survey,kerbline,map update,as-built,vectorise</source>
@@ -5813,6 +6204,14 @@ Dies ist der erste Schritt von „Kanten rekonstruieren“, das keinen geprüfte
  <context>
   <name>UpdateBasemap</name>
   <message>
+   <source>Add those that are missing</source>
+   <translation>Fehlende hinzufügen</translation>
+  </message>
+  <message>
+   <source>All that is matched</source>
+   <translation>Alles, was zugeordnet ist</translation>
+  </message>
+  <message>
    <source>Brings existing lines up to date by edges. A line that is displaced is redrawn where an edge runs along it, with a transition to the old line where the edge ends; over the rest it stays as it is. One edge may lie along several lines, and several edges along one.
 
 Junctions stay junctions: where lines share an end, or one ends on another, they do so afterwards. The ends of lines that nobody walked follow their neighbours, no farther than asked. What would cross another line or itself is held back.
@@ -5833,8 +6232,20 @@ Jede Änderung ist eine Zeile der Tabelle der Änderungen, mit der Geometrie dav
 Das Ergebnis hat Kartiergenauigkeit: keine Grenze, kein Bestandsnachweis, nicht zur Absteckung geeignet.</translation>
   </message>
   <message>
+   <source>Delete them</source>
+   <translation>Löschen</translation>
+  </message>
+  <message>
    <source>Held back</source>
    <translation>Zurückgestellt</translation>
+  </message>
+  <message>
+   <source>Keep them</source>
+   <translation>Belassen</translation>
+  </message>
+  <message>
+   <source>Leave them alone</source>
+   <translation>Unberührt lassen</translation>
   </message>
   <message>
    <source>Lines added</source>
@@ -5865,12 +6276,24 @@ Das Ergebnis hat Kartiergenauigkeit: keine Grenze, kein Bestandsnachweis, nicht 
    <translation>Linien mit nachgezogenem Ende</translation>
   </message>
   <message>
+   <source>Mark them</source>
+   <translation>Kennzeichnen</translation>
+  </message>
+  <message>
    <source>The basemap again, with what moved replaced, what is new added and what is gone retired; every id and attribute kept.</source>
    <translation>Wiederum die Bestandskarte: Verschobenes ersetzt, Neues hinzugefügt, Weggefallenes historisiert; jede Kennung und jedes Attribut bleibt erhalten.</translation>
   </message>
   <message>
    <source>Update existing linework</source>
    <translation>Bestandslinien fortführen</translation>
+  </message>
+  <message>
+   <source>What is displaced</source>
+   <translation>Was verschoben ist</translation>
+  </message>
+  <message>
+   <source>Write those that are there</source>
+   <translation>Vorhandene schreiben</translation>
   </message>
   <message>
    <source>update,basemap,map update,conflate,replace,merge,adopt,curb,kerb,edge,linework,undo,retire,as-built,kerbline</source>

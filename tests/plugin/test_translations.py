@@ -1,11 +1,15 @@
 """Translations: every text of the plugin, with its placeholders, and compiled."""
 
 import importlib.util
+import re
 from pathlib import Path
 
 import pytest
+from qgis.core import QgsVectorLayer
 from qgis.PyQt.QtCore import QCoreApplication, QTranslator
 
+from curbwright.algorithms.writing.legend import translate_legend
+from curbwright.algorithms.writing.styles import STYLES
 from curbwright.plugin import translation
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -63,3 +67,57 @@ def test_faults_are_found():
 def test_the_file_of_a_locale(locale, name):
     found = translation.file_for(locale)
     assert (found.name if found else None) == name
+
+
+# what German has the same word for, names of layers and of formats
+SAME = {"Spline", "Layer", "GeoPackage", "Start", "RMSE", "Curbwright", "RTK float"}
+
+
+@pytest.fixture
+def german():
+    """A function that switches to German, until the test ends."""
+    translator = QTranslator()
+    assert translator.load(str(translations.FOLDER / "curbwright_de.qm"))
+    yield lambda: QCoreApplication.installTranslator(translator)
+    QCoreApplication.removeTranslator(translator)
+
+
+def shown(algorithm):
+    """All that the dialogue of an algorithm shows, without the values that scripts use."""
+    found = [algorithm.displayName(), algorithm.group(), algorithm.shortDescription()]
+    found += [one.description() for one in algorithm.outputDefinitions()]
+    for one in algorithm.parameterDefinitions():
+        found += [one.description(), one.help()]
+        if one.type() == "enum" and not one.usesStaticStrings():
+            # of reasons and statuses the words of the fields are chosen, which stay
+            found += [text for text in one.options() if text[:1].isupper()]
+    return found
+
+
+def test_no_dialogue_mixes_languages(german, provider):
+    names = [one.name() for one in provider.algorithms() if hasattr(one, "FIELD_TABLES")]
+    english = {name: shown(provider.algorithm(name).create()) for name in names}
+    german()
+    for name in names:
+        both = zip(english[name], shown(provider.algorithm(name).create()))
+        left = {one for one, other in both if one == other and re.search("[a-z]{3}", one)}
+        assert left <= SAME, name
+
+
+@pytest.mark.parametrize("path", sorted(STYLES.glob("*.qml")), ids=lambda path: path.stem)
+def test_legends_are_translated(path, german):
+    kind = re.search(r'<symbol[^>]* type="(\w+)"', path.read_text("utf-8")).group(1)
+    geometry = {"marker": "Point", "line": "LineString", "fill": "Polygon"}[kind]
+    layer = QgsVectorLayer(geometry, "layer", "memory")
+    assert layer.loadNamedStyle(str(path))[1]
+    before = labels(layer)
+    german()
+    translate_legend(layer)
+    after = labels(layer)
+    assert len(after) == len(before)
+    assert {one for one, other in zip(before, after) if one == other} <= SAME
+
+
+def labels(layer):
+    """Labels in a legend, without the empty one of a single symbol."""
+    return [item.label() for item in layer.renderer().legendSymbolItems() if item.label()]
