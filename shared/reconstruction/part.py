@@ -42,6 +42,7 @@ from .plan_curves import curves_of_chains, curves_of_splines, mix_curves, unroll
 from .results import EpochOutcomes
 from .rings import find_rings
 from .runs import PartWork, Runs, last_kept
+from .shapes import put_shapes, shapes_of
 
 
 def fit(part, progress, settings, numbers):
@@ -84,6 +85,7 @@ def fit(part, progress, settings, numbers):
         reason=screening.reason,
         amount=screening.amount if numbers else None,
         overruled=None if repairs is None else repairs.spared.overruled,
+        shape=None if repairs is None else np.zeros(len(table), np.uint8),
     )
     work = PartWork(table, screening, outcomes, settings, repairs)
     runs = _broken_as_asked(_close_rings(_find_runs(work), work), work)
@@ -240,7 +242,9 @@ def _fit_curves(runs, work, progress):
     of the runs (mask) are made of tangents and arcs throughout."""
     if work.settings.curve_model == "spline":
         every = np.ones(len(runs), bool)
-        return runs, _fit_splines(runs, np.flatnonzero(every), work), ~every
+        curves = _fit_splines(runs, np.flatnonzero(every), work)
+        _note_shapes(runs, None, np.ones(len(runs.positions), bool), curves, work)
+        return runs, curves, ~every
     runs, chains = _confirmed_chains(runs, work, progress)
     runs, chains = _long_and_confirmed(runs, chains, work)
     asked = work.repairs.asked(runs.positions, runs.offsets) if work.repairs else None
@@ -256,7 +260,15 @@ def _fit_curves(runs, work, progress):
         splines = _fit_splines(runs, which, work)
         corners = work.settings.keeps_doubtful
         curves = mix_curves(curves, splines, runs.offsets, which, free, corners)
+    _note_shapes(runs, chains, free, curves, work)
     return runs, curves, ~mixed
+
+
+def _note_shapes(runs, chains, free, curves, work):
+    """Note what the epochs are drawn as, where repairs ask for it."""
+    if work.repairs:
+        shapes = shapes_of(runs, chains, free, curves)
+        put_shapes(work.outcomes.shape, runs.positions, shapes)
 
 
 def _confirmed_chains(runs, work, progress):

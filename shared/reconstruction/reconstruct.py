@@ -98,7 +98,7 @@ def reconstruct(
     found = None if repairs is None else FoundRepairs.of(repairs, table)
     result = _with_gaps(drawn, epochs, orders, stream, settings, found)
     if found is not None:
-        outcome = outcome_of(found, table, result.reason, result.edge, settings)
+        outcome = outcome_of(found, table, result, settings)
         result = replace(result, repairs=outcome)
     progress(1.0)
     return result

@@ -14,11 +14,15 @@ from ..arrays.plane import distance
 from ..arrays.ragged import offsets_of, ranges
 from ..epochs.reasons import Reason
 from ..tuning import REPAIR_LIMITS
+from .shapes import BEGINS, FIRST
+from .shapes import CORNER as DRAWN_CORNER
+from .shapes import KIND as SHAPE_KIND
 
 KINDS = ("leave_out", "take_back", "corner", "smooth", "break_here", "bridge", "element")
 LEAVE_OUT, TAKE_BACK, CORNER, SMOOTH, BREAK_HERE, BRIDGE, ELEMENT = range(len(KINDS))
 ELEMENTS = ("", "tangent", "arc", "spline")
 NO_ELEMENT, TANGENT, ARC, SPLINE = range(len(ELEMENTS))
+SHAPES = (CORNER, SMOOTH, ELEMENT)  # kinds that ask for a shape of the line
 STRETCHES = (BRIDGE, ELEMENT)  # kinds that act from one time to another
 STATES = ("applied", "lost", "no_effect")
 APPLIED, LOST, NO_EFFECT = range(len(STATES))
@@ -34,6 +38,11 @@ WHY = (
     "rejected_anyway",
     "taken_back_later",
     "ends_anyway",
+    "broken",
+    "other_repair",
+    "no_room",
+    "no_joint",
+    "not_fitted",
 )
 (
     NOTHING,
@@ -47,6 +56,11 @@ WHY = (
     REJECTED_ANYWAY,
     TAKEN_BACK_LATER,
     ENDS_ANYWAY,
+    BROKEN,
+    OTHER_REPAIR,
+    NO_ROOM,
+    NO_JOINT,
+    NOT_FITTED,
 ) = range(len(WHY))
 _TEXTS = ("capture", "decided_by", "decided_at", "remark")
 
@@ -278,6 +292,11 @@ _WHY_WORDS = {
     REJECTED_ANYWAY: "the epoch is rejected in any case",
     TAKEN_BACK_LATER: "a later repair takes the epoch back in",
     ENDS_ANYWAY: "no edge goes on over the epoch",
+    BROKEN: "the line breaks inside the stretch",
+    OTHER_REPAIR: "another repair asks for something else there",
+    NO_ROOM: "there are too few epochs for it, or on one side of it",
+    NO_JOINT: "no corner or joint is near the epoch",
+    NOT_FITTED: "the fit gives none there",
 }
 
 
@@ -456,24 +475,23 @@ class FoundRepairs:
         return self.rows[own], owner[own]
 
 
-def outcome_of(found, table, reason, edge, settings):
+def outcome_of(found, table, result, settings):
     """What became of repairs.
 
     Parameters
     ----------
     found : FoundRepairs
     table : EpochTable
-    reason : ndarray of uint8, shape (n,)
-        A `Reason` of each row.
-    edge : ndarray of int, shape (n,)
-        Edge of each row, -1 where rejected.
+    result : Reconstruction
+        Made with them.
     settings : Settings
 
     Returns
     -------
     RepairOutcome
+        A corner, a smooth joint, or an element was carried out where it is there in the end.
     """
-    repairs = found.repairs
+    repairs, reason, edge = found.repairs, result.reason, result.edge
     why = np.zeros(len(repairs), np.uint8)
     why[found.lost] = np.where(repairs.capture[found.lost] < 0, NO_CAPTURE, NO_EPOCH)
     for k in np.flatnonzero(~found.lost).tolist():  # few, see above
@@ -486,11 +504,15 @@ def outcome_of(found, table, reason, edge, settings):
             why[k] = NOTHING if after.any() and not after.all() else ENDS_ANYWAY
         else:
             why[k] = _why_not(repairs.kind[k], rows, found.until_row[k], table, edge)
+            if why[k] == NOTHING and repairs.kind[k] in SHAPES:
+                why[k] = _why_no_shape(found, k, table, result)
     shaped = np.isin(repairs.kind, (CORNER, SMOOTH)) | (
         (repairs.kind == ELEMENT) & (repairs.value != SPLINE)
     )
     if settings.curve_model == "spline":
-        why[shaped & (why == NOTHING)] = SPLINE_MODEL
+        why[shaped & np.isin(why, (NOTHING, OTHER_REPAIR, NO_ROOM, NO_JOINT, NOT_FITTED))] = (
+            SPLINE_MODEL
+        )
     state = np.where(why == NOTHING, APPLIED, NO_EFFECT)
     state[found.lost] = LOST
     rows, repair = _touched(found, reason)
@@ -518,6 +540,112 @@ def _why_not(kind, rows, last, table, edge):
         return NOTHING
     usable = np.isfinite(table.x[rows]) & np.isfinite(table.y[rows]) & (table.parts[rows] == 1)
     return NOT_IN_EDGE if usable.any() else NO_POSITION
+
+
+def _why_no_shape(found, k, table, result):
+    """Why a corner, joint or element is not there; a place in `WHY`, `NOTHING` where it is."""
+    repairs, kind = found.repairs, found.repairs.kind[k]
+    rows = found.rows[found.offsets[k] : found.offsets[k + 1]]
+    line = _DrawnLine.of(int(result.edge[rows].max()), table, result)
+    if kind == ELEMENT:
+        inside = (table.capture == repairs.capture[k]) & (result.edge >= 0)
+        inside &= (table.seconds >= repairs.time[k]) & (table.seconds <= repairs.until[k])
+        if (result.edge[inside] != result.edge[rows].max()).any():
+            return BROKEN
+        if line.is_one(repairs.time[k], repairs.until[k], repairs.value[k]):
+            return NOTHING
+        number = len(line.places(repairs.time[k], repairs.until[k]))
+        room = number >= REPAIR_LIMITS.fewest + (repairs.value[k] == ARC)
+    else:
+        place = int(line.places(repairs.time[k], repairs.time[k])[0])
+        if kind == CORNER:
+            if line.has_corner(place):
+                return NOTHING
+            room = min(place, line.last - place) >= REPAIR_LIMITS.fewest or line.is_ring
+        else:
+            state = line.smooth_at(place)
+            if state in (NOTHING, NO_JOINT):
+                return state
+            room = True
+    if not room:
+        return NO_ROOM
+    return OTHER_REPAIR if _others_near(found, k) else NOT_FITTED
+
+
+def _others_near(found, k):
+    """Whether another repair asks for a shape where this one does, or next to it."""
+    repairs = found.repairs
+    until = np.where(np.isfinite(repairs.until), repairs.until, repairs.time)
+    other = np.isin(repairs.kind, SHAPES) & ~found.lost
+    other &= (repairs.capture == repairs.capture[k]) & (np.arange(len(repairs)) != k)
+    return bool((other & (repairs.time <= until[k]) & (until >= repairs.time[k])).any())
+
+
+@dataclass(frozen=True)
+class _DrawnLine:
+    """What the positions of one edge were drawn as, in order of time.
+
+    `seconds` of its epochs and `place`, the position of each, shape (q,); `shape` of each position,
+    as in `shapes`, shape (p,).
+    """
+
+    seconds: np.ndarray
+    place: np.ndarray
+    shape: np.ndarray
+    is_ring: bool
+
+    @classmethod
+    def of(cls, edge, table, result):
+        """Those of an edge, by its number."""
+        rows = np.flatnonzero(result.edge == edge)
+        rows = rows[np.argsort(table.seconds[rows], kind="stable")]
+        shape = result.shape[rows]
+        first = (shape & FIRST) > 0
+        return cls(
+            table.seconds[rows],
+            np.cumsum(first) - 1,
+            shape[first],
+            bool(result.edges.closed[edge]),
+        )
+
+    @property
+    def last(self):
+        return len(self.shape) - 1
+
+    def places(self, time, until):
+        """Positions with epochs from one time to another."""
+        inside = (self.seconds >= time) & (self.seconds <= until)
+        return np.unique(self.place[inside])
+
+    def is_one(self, time, until, value):
+        """Whether all from one time to another is of one kind, a tangent or an arc in one piece."""
+        shape = self.shape[self.places(time, until)]
+        one = value == SPLINE or not (shape[1:] & (BEGINS | DRAWN_CORNER)).any()
+        return bool(((shape & SHAPE_KIND) == value).all() and one)
+
+    def _off(self, bits, place, behind=0):
+        """How many positions the nearest one with any of some bits lies off, many where none is;
+        `behind` more count as near behind the place."""
+        some = np.flatnonzero(self.shape & bits)
+        off = np.abs(some - place)
+        if self.is_ring:
+            off = np.minimum(off, len(self.shape) - off)
+        off = np.where(some > place, np.maximum(off - behind, 0), off)
+        return int(off.min()) if len(off) else len(self.shape) + REPAIR_LIMITS.reach
+
+    def has_corner(self, place):
+        """Whether a corner is next to a position, or within reach of it."""
+        return self._off(DRAWN_CORNER, place, 1) <= REPAIR_LIMITS.reach
+
+    def smooth_at(self, place):
+        """`NOTHING` where the joint nearest to a position is smooth, `NO_JOINT` where there is
+        none, `NOT_FITTED` where it is a corner."""
+        corner, joint = self._off(DRAWN_CORNER, place), self._off(BEGINS, place)
+        if corner <= REPAIR_LIMITS.reach and corner <= joint:
+            return NOT_FITTED
+        # an arc in place of a corner begins some positions before it
+        near = REPAIR_LIMITS.reach + max(REPAIR_LIMITS.smooth_arc)
+        return NOTHING if joint <= near else NO_JOINT
 
 
 def _touched(found, reason):

@@ -206,6 +206,8 @@ class Reconstruction:
     overruled : uint8, optional
         The `Reason` that would have rejected an epoch that was taken back in, 0 elsewhere; None
         where there are no repairs.
+    shape : uint8, optional
+        What the epoch was drawn as, see `shapes`; None where there are no repairs.
     repairs : RepairOutcome, optional
         What became of the repairs; None where there are none.
     """
@@ -224,6 +226,7 @@ class Reconstruction:
     corners: np.ndarray
     stations: Stations
     overruled: np.ndarray = None
+    shape: np.ndarray = None
     repairs: RepairOutcome = None
 
 
@@ -231,8 +234,8 @@ class Reconstruction:
 class EpochOutcomes:
     """What becomes of each source row, as in `Reconstruction`; filled in while the work goes on.
 
-    `amount`, `chainage` and both residuals are None where nobody asks for them, `overruled` where
-    nothing is repaired.
+    `amount`, `chainage` and both residuals are None where nobody asks for them, `overruled` and
+    `shape` where nothing is repaired.
     """
 
     reason: np.ndarray
@@ -244,6 +247,7 @@ class EpochOutcomes:
     residual_cross: np.ndarray
     residual_up: np.ndarray
     overruled: np.ndarray = None
+    shape: np.ndarray = None
 
     @classmethod
     def empty(cls, size, numbers, repaired=False):
@@ -255,7 +259,7 @@ class EpochOutcomes:
         numbers : bool
             With `amount`, `chainage` and the residuals.
         repaired : bool
-            With `overruled`.
+            With `overruled` and `shape`.
 
         Returns
         -------
@@ -270,6 +274,7 @@ class EpochOutcomes:
             height_used=np.zeros(size, bool),
             edge=edge,
             overruled=np.zeros(size, np.uint8) if repaired else None,
+            shape=np.zeros(size, np.uint8) if repaired else None,
             **{name: np.full(size, np.nan) if numbers else None for name in floats},
         )
 

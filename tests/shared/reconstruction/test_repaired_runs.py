@@ -318,6 +318,87 @@ def test_a_stretch_becomes_free_in_form():
     assert off_line(np.column_stack([table.x, table.y]), line(result.edges, 0)).max() < 0.05
 
 
+def element(value, first, last):
+    return {"kind": "element", "value": value, "time": float(first), "until": float(last)}
+
+
+def whys(result):
+    return [WHY[why] for why in result.repairs.why]
+
+
+def test_what_another_repair_undoes_is_not_called_applied():
+    table = curb_return()
+    # the later one of two elements of one stretch counts
+    result = repaired(table, element("tangent", 20, 26), element("arc", 20, 26))
+    assert states(result) == ["no_effect", "applied"] and whys(result)[0] == "other_repair"
+    assert why_words(result.repairs.why)[0] == "another repair asks for something else there"
+    # a corner inside a stretch cuts it in two, whichever was asked for first
+    rows = [element("arc", 14, 32), {"kind": "corner", "time": 23.0}]
+    for order in (rows, rows[::-1]):
+        result = repaired(table, *order)
+        found = dict(zip((row["kind"] for row in order), states(result)))
+        assert found == {"element": "no_effect", "corner": "applied"}
+        assert len(result.corners) == 1
+
+
+def test_a_stretch_that_breaks_is_not_one_element():
+    table = bend(0.0)
+    result = repaired(table, element("arc", 10, 20), {"kind": "break_here", "time": 15.0})
+    assert states(result) == ["no_effect", "applied"] and whys(result)[0] == "broken"
+
+
+def test_there_is_no_corner_at_the_end_of_a_line():
+    table = bend(0.0)
+    result = repaired(table, {"kind": "corner", "time": 0.0})
+    assert states(result) == ["no_effect"] and whys(result) == ["no_room"]
+    assert len(result.corners) == 0
+    result = repaired(table, element("arc", 20, 21))  # two epochs make no arc
+    assert states(result) == ["no_effect"] and whys(result) == ["no_room"]
+
+
+def test_nothing_is_smoothed_where_nothing_joins():
+    table = bend(0.0)
+    result = repaired(table, {"kind": "smooth", "time": 24.0})
+    assert states(result) == ["no_effect"] and whys(result) == ["no_joint"]
+    same_rows(reconstruct(table, KEEP), result, slice(None))
+    # a joint that is smooth already is what was asked for
+    table = curb_return()
+    assert states(repaired(table, {"kind": "smooth", "time": 20.0})) == ["applied"]
+
+
+@pytest.mark.parametrize("closed", [False, True], ids=["open", "ring"])
+@settings(max_examples=8, deadline=None)
+@given(seed=st.integers(0, 2**20), kind=st.sampled_from(["corner", "tangent", "arc", "spline"]))
+def test_what_is_called_applied_is_there(closed, seed, kind):
+    """By the line written alone: corners beside their epochs, stretches without a bend."""
+    rng = np.random.default_rng(seed)
+    side = [("line", float(rng.uniform(6, 14))), ("arc", float(rng.uniform(4, 9)), 90.0)]
+    x, y = along(side * (4 if closed else 2), 0.006, seed, closed=closed)
+    table = table_of(x, y)
+    first = int(rng.integers(0, len(x) - 7))
+    last = first + int(rng.integers(2, 7))
+    row = {"kind": "corner", "time": float(first)} if kind == "corner" else element(
+        kind, first, last
+    )  # fmt: skip
+    result = repaired(table, row)
+    edge = result.edge[first]
+    assert states(result)[0] in ("applied", "no_effect") and edge >= 0
+    place = np.array([x[first], y[first]])
+    off = np.hypot(*(result.corners - place).T) if len(result.corners) else np.array([np.inf])
+    step = np.hypot(np.diff(x), np.diff(y)).max()
+    if kind == "corner":
+        assert (states(result) == ["applied"]) == (off.min() < 3.5 * step)
+    elif kind == "tangent" and states(result) == ["applied"]:
+        vertices = line(result.edges, int(edge))[:, :2]
+        a, b = (np.array([x[place], y[place]]) for place in (first, last))
+        way = (b - a) / np.hypot(*(b - a))
+        along_it, across = (vertices - a) @ way, (vertices - a) @ [-way[1], way[0]]
+        inner = (along_it > 0.2 * step) & (along_it < (b - a) @ way - 0.2 * step)
+        # no vertex of that stretch is off the line through its neighbours
+        near = inner & (np.abs(across) < 1.0)
+        assert near.sum() <= 1
+
+
 def test_splines_take_no_elements():
     own = Settings(doubtful="keep", curve_model="spline")
     rows = [{"kind": "corner", "time": 20.0}, {"kind": "leave_out", "time": 9.0}]
