@@ -1,5 +1,6 @@
 """The plugin object: adds the provider, and a small menu where there is a window."""
 
+import textwrap
 from functools import partial
 
 from qgis.core import Qgis, QgsApplication, QgsMessageLog
@@ -16,6 +17,7 @@ MENU = "Curbwright"
 # free in the host from 3.22 to 3.40, where it may be changed among the keyboard shortcuts; not with
 # Ctrl+Alt, which is AltGr under Windows and writes signs of many keyboards
 REVIEW_KEYS = "Ctrl+Shift+K"
+SHOWN = 90  # letters of a warning in the message bar, which has one line; the log has all of it
 # after these the message bar offers to review what came of them
 REVIEWED = ("processcaptures", "reconstructedges")
 
@@ -147,14 +149,18 @@ class CurbwrightPlugin:
 
     def offer_review(self, name, results):
         """Offer, in the message bar, to review what came of a run."""
-        if name not in REVIEWED:
-            return
+        if name in REVIEWED:
+            text = self.tr("See which edges deserve a look.")
+            self._push(text, Qgis.MessageLevel.Info, results)
+
+    def _push(self, text, level, results):
+        """A message with a button that leads to the review of some results."""
         bar = self.iface.messageBar()
-        item = bar.createMessage(MENU, self.tr("See which edges deserve a look."))
+        item = bar.createMessage(MENU, text)
         button = QPushButton(self.tr("Review…"), item)
         button.clicked.connect(lambda checked=False: self.review_results(dict(results), item))
         item.layout().addWidget(button)
-        bar.pushWidget(item, Qgis.MessageLevel.Info)
+        bar.pushWidget(item, level)
 
     def review_results(self, results, item=None):
         """Review the results of a run.
@@ -195,12 +201,28 @@ class CurbwrightPlugin:
         QgsMessageLog.logMessage(text, MENU, Qgis.MessageLevel.Warning)
         self.iface.messageBar().pushWarning(MENU, text)
 
-    def say_warnings(self, name, warnings):
-        """Show in the message bar that a run gave warnings, the first of them in words."""
-        text = self.tr("{}: {}").format(name, warnings[0])
+    def say_warnings(self, name, warnings, ident="", results=()):
+        """Show in the message bar that a run gave warnings, the first of them in words; with an
+        offer to review what came of it, where there is something to review.
+
+        Parameters
+        ----------
+        name : str
+            Of the algorithm, as people read it.
+        warnings : sequence of str
+        ident : str, optional
+            Its id.
+        results : dict, optional
+            As it returned them.
+        """
+        first = textwrap.shorten(warnings[0], SHOWN, placeholder="…")
+        text = self.tr("{}: {}").format(name, first)
         if len(warnings) > 1:
             text += " " + self.tr("({} more at the end of the log.)").format(len(warnings) - 1)
-        self.iface.messageBar().pushWarning(MENU, text)
+        if results and ident in REVIEWED:
+            self._push(text, Qgis.MessageLevel.Warning, results)
+        else:
+            self.iface.messageBar().pushWarning(MENU, text)
 
     def check_installation(self, checked=False):
         needed = sorted({name for algorithm in ALGORITHMS for name in algorithm.NEEDS})

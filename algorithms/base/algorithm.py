@@ -99,9 +99,10 @@ class Algorithm(QgsProcessingAlgorithm):
         super().__init__()
         self.labels = {}  # of parameters whose label says more in the dialogue
 
-    # set by the plugin where there is a window: takes the name of the algorithm and its warnings
+    # set by the plugin where there is a window: takes the name of the algorithm, its warnings, its
+    # id and its results
     say_in_window = None
-    # likewise: takes the id of the algorithm and its results
+    # likewise, where there are no warnings: takes the id of the algorithm and its results
     offer_in_window = None
     warned, returned = (), None  # warnings of the run, and what it returned
     brief_help = False  # likewise: whether the help is that of a dialogue
@@ -346,13 +347,15 @@ class Algorithm(QgsProcessingAlgorithm):
         return f"{value:.{self.DECIMALS.get(name, 3)}f}" if isinstance(value, float) else str(value)
 
     def postProcessAlgorithm(self, context, feedback):
-        """Have a window, where there is one, offer what can be done with the results, and on top of
-        that say that there were warnings."""
+        """Have a window, where there is one, offer what can be done with the results, and say that
+        there were warnings: in one message, since the host shows but the uppermost of several."""
         here = QThread.currentThread() == QCoreApplication.instance().thread()
-        if self.returned and here and Algorithm.offer_in_window is not None:
-            Algorithm.offer_in_window(self.name(), self.returned)
         if self.warned and here and Algorithm.say_in_window is not None:
-            Algorithm.say_in_window(self.displayName(), self.warned)
+            Algorithm.say_in_window(
+                self.displayName(), self.warned, self.name(), self.returned or {}
+            )
+        elif self.returned and here and Algorithm.offer_in_window is not None:
+            Algorithm.offer_in_window(self.name(), self.returned)
         return super().postProcessAlgorithm(context, feedback)
 
     def prepareAlgorithm(self, parameters, context, feedback):
@@ -485,9 +488,7 @@ class Algorithm(QgsProcessingAlgorithm):
         usual = FOUND_NAMES.get(name)
         if usual is None:
             return ""
-        return spelling(layer.fields(), usual) or QCoreApplication.translate(
-            "Algorithm", "none found"
-        )
+        return spelling(layer.fields(), usual) or QCoreApplication.translate("Algorithm", "nothing")
 
     # Sources and sinks
 

@@ -197,7 +197,7 @@ def found_in_words(layer, part, fixed_values=""):
         return tr(" and ").join(found.names)
     if found.rivals:
         return tr("{}: choose one").format(tr(" or ").join(found.rivals))
-    return tr("none found")
+    return tr("nothing")
 
 
 def _refuse_unknown_fix(source, found, fields, choices, known):

@@ -74,7 +74,7 @@ def test_it_follows_the_layer():
     lines = added("LineStringM?crs=EPSG:32632&field=walk:string", "lines")
     panel = Panel("reconstructedges")
     panel.choose("INPUT", stream.id())
-    nothing = dict.fromkeys(("H_ACCURACY_FIELD", "V_ACCURACY_FIELD"), "none found")
+    nothing = dict.fromkeys(("H_ACCURACY_FIELD", "V_ACCURACY_FIELD"), "nothing")
     assert panel.said() == {
         "TIME_FIELD": "gps_time",
         "CAPTURE_FIELDS": "walk",
@@ -84,7 +84,7 @@ def test_it_follows_the_layer():
     panel.choose("INPUT", other.id())
     assert panel.said(("TIME_FIELD", "CAPTURE_FIELDS", "H_ACCURACY_FIELD")) == {
         "TIME_FIELD": "utc",
-        "CAPTURE_FIELDS": "none found",
+        "CAPTURE_FIELDS": "nothing",
         "H_ACCURACY_FIELD": "hrms",
     }
     panel.choose("INPUT", lines.id())
@@ -121,7 +121,7 @@ def test_rivals_are_named():
     [
         ("compareedges", "INPUT", {"SIGMA_FIELD": "sigma_cross"}),
         ("updatebasemap", "EDGES", {"SIGMA_FIELD": "sigma_cross"}),
-        ("mergepasses", "INPUT", {"SIGMA_FIELD": "sigma_cross", "SIGMA_UP_FIELD": "none found"}),
+        ("mergepasses", "INPUT", {"SIGMA_FIELD": "sigma_cross", "SIGMA_UP_FIELD": "nothing"}),
     ],
 )
 def test_uncertainties_of_edges(name, of, fields):

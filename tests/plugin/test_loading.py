@@ -326,7 +326,13 @@ def test_a_run_offers_its_review(started, monkeypatch, qgis_app):
         assert button.text() == "Review…"
         button.click()
         assert bar.currentItem() is None
-    assert opened == ["here", ["edges_1", "kept_1"]]
+    # with warnings the offer stands beside them: the host shows one message of several
+    results = {"OUTPUT": "e"}
+    Algorithm.say_in_window("Reconstruct edges", ("One thing.",), "reconstructedges", results)
+    (button,) = bar.currentItem().findChildren(QPushButton)
+    assert "One thing." in bar.currentItem().text() and len(bar.items()) == 1
+    button.click()
+    assert opened == ["here", ["edges_1", "kept_1"], ["e"]]
     plugin.unload()
     assert Algorithm.offer_in_window is None
 
