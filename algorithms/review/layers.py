@@ -41,6 +41,15 @@ _KNOWN_BY = (
     (EDGE_STATIONS, POINT, ("edge_id", "chainage", "slope", "sigma_cross"), ("role",)),
 )
 
+# what a layer must have to be read in a part at all, where that is less than what tells it
+_READ_BY = {
+    LINES: ("edge_id",),
+    EDGES: ("edge_id",),
+    EXISTING: ("status",),
+    KEPT: ("edge_id",),
+    REJECTED: ("reason",),
+}
+
 
 def tr(text):
     return QCoreApplication.translate("ReviewLayers", text)
@@ -66,6 +75,32 @@ def part_of(layer):
         ):
             return part
     return ""
+
+
+def can_play(layer, part):
+    """Whether a layer can play a part: its geometry and fields allow it, and do not say that it is
+    made for another one.
+
+    Parameters
+    ----------
+    layer : QgsVectorLayer
+    part : str
+        One with a geometry.
+
+    Returns
+    -------
+    bool
+    """
+    told = part_of(layer)
+    if told:
+        return told == (LINES if part == EDGES else part)
+    known = {name: (geometry, needed, without) for name, geometry, needed, without in _KNOWN_BY}
+    geometry, needed, without = known[LINES if part == EDGES else part]
+    return (
+        layer.geometryType() == geometry
+        and all(spelling(layer.fields(), name) for name in _READ_BY.get(part, needed))
+        and not any(spelling(layer.fields(), name) for name in without)
+    )
 
 
 def preference(layer):

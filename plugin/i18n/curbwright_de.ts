@@ -2204,12 +2204,12 @@
    <translation>keines (ebene Meter)</translation>
   </message>
   <message>
-   <source>none found</source>
-   <translation>keines gefunden</translation>
-  </message>
-  <message>
    <source>not significant</source>
    <translation>nicht signifikant</translation>
+  </message>
+  <message>
+   <source>nothing</source>
+   <translation>nichts</translation>
   </message>
   <message>
    <source>poor heights</source>
@@ -4028,10 +4028,6 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
    <translation>keine Werte in den ersten {} Zeilen</translation>
   </message>
   <message>
-   <source>none found</source>
-   <translation>keines gefunden</translation>
-  </message>
-  <message>
    <source>nothing</source>
    <translation>nichts</translation>
   </message>
@@ -5341,6 +5337,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>Zurückstellen</translation>
   </message>
   <message>
+   <source>How many times its limit the number is: what puts unlike findings in one order.</source>
+   <translation>Das Wievielfache ihrer Grenze die Zahl ist: So kommen ungleiche Befunde in eine Reihenfolge.</translation>
+  </message>
+  <message>
    <source>Kept epochs</source>
    <translation>Behaltene Epochen</translation>
   </message>
@@ -5371,10 +5371,6 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   <message>
    <source>Length</source>
    <translation>Länge</translation>
-  </message>
-  <message>
-   <source>Limits</source>
-   <translation>Grenzwerte</translation>
   </message>
   <message>
    <source>Line</source>
@@ -5525,8 +5521,8 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>Reparaturen</translation>
   </message>
   <message>
-   <source>Repairs are saved; “Process captures of a project” carries them out.</source>
-   <translation>Die Reparaturen sind gespeichert; „Aufnahmen eines Projekts verarbeiten“ führt sie aus.</translation>
+   <source>Repairs are saved. The next run of the captures carries them out.</source>
+   <translation>Reparaturen sind gespeichert. Der nächste Lauf der Aufnahmen führt sie aus.</translation>
   </message>
   <message>
    <source>Repairs of the chosen walk stand here. Switch “Repair” on under the evidence.</source>
@@ -5645,10 +5641,6 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>Die Kanten jenes Laufs sind nicht mehr im Projekt.</translation>
   </message>
   <message>
-   <source>The number in units of its limit: what puts unlike findings in one order.</source>
-   <translation>Der Wert in Einheiten seines Grenzwerts: bringt ungleichartige Befunde in eine Reihenfolge.</translation>
-  </message>
-  <message>
    <source>The stretch must hold two epochs at least.</source>
    <translation>Die Strecke muss mindestens zwei Epochen enthalten.</translation>
   </message>
@@ -5721,6 +5713,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>angenommen</translation>
   </message>
   <message>
+   <source>added</source>
+   <translation>hinzugefügt</translation>
+  </message>
+  <message>
    <source>all of {}</source>
    <translation>ganzer Tag {}</translation>
   </message>
@@ -5733,8 +5729,8 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>Rückweg</translation>
   </message>
   <message>
-   <source>day off on control</source>
-   <translation>Tag weicht an Festpunkten ab</translation>
+   <source>deleted</source>
+   <translation>gelöscht</translation>
   </message>
   <message>
    <source>doubtful</source>
@@ -5743,6 +5739,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   <message>
    <source>edge {}</source>
    <translation>Kante {}</translation>
+  </message>
+  <message>
+   <source>end followed a neighbour</source>
+   <translation>Ende folgte einem Nachbarn</translation>
   </message>
   <message>
    <source>epochs doubtful or unconfirmed</source>
@@ -5767,6 +5767,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   <message>
    <source>left out by a repair</source>
    <translation>durch eine Reparatur weggelassen</translation>
+  </message>
+  <message>
+   <source>marked as retired</source>
+   <translation>als historisiert gekennzeichnet</translation>
   </message>
   <message>
    <source>moved</source>
@@ -5815,6 +5819,22 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   <message>
    <source>repeat</source>
    <translation>Wiederholung</translation>
+  </message>
+  <message>
+   <source>replaced</source>
+   <translation>ersetzt</translation>
+  </message>
+  <message>
+   <source>replaced in part</source>
+   <translation>teilweise ersetzt</translation>
+  </message>
+  <message>
+   <source>shifted against control points</source>
+   <translation>gegen Kontrollpunkte verschoben</translation>
+  </message>
+  <message>
+   <source>shifted with the layer</source>
+   <translation>mit dem Layer verschoben</translation>
   </message>
   <message>
    <source>sigma across</source>
@@ -5919,6 +5939,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   <message>
    <source>{}: {}.</source>
    <translation>{}: {}.</translation>
+  </message>
+  <message>
+   <source>× limit</source>
+   <translation>× Grenze</translation>
   </message>
   <message>
    <source>“{}” broke off: {}.</source>

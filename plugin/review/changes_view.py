@@ -18,7 +18,7 @@ from qgis.PyQt.QtWidgets import (
 from ...algorithms.host.feedback import raise_if_cancelled
 from ...algorithms.host.fields import is_null, spelling
 from ...algorithms.reading.columns import BLOCK
-from .words import metres, tr
+from .words import changed, metres, tr
 
 WHAT, EXISTING, EDGES, MOVED, LENGTH, REASON = range(6)
 WHOLE = 100  # steps of the slider
@@ -140,10 +140,12 @@ class ChangesModel(QAbstractTableModel):
             return "" if values["moved"] is None else metres(float(values["moved"]))
         if column == LENGTH:
             lengths = [values["length_before"], values["length_after"]]
-            return " → ".join("–" if one is None else f"{float(one):.1f} m" for one in lengths)
-        return text(
-            {WHAT: "what", EXISTING: "existing_id", EDGES: "edge_ids"}.get(column, "reason")
-        )
+            return " → ".join(
+                "–" if one is None else tr("{:.1f} m").format(float(one)) for one in lengths
+            )
+        if column == WHAT:
+            return changed(text("what"))
+        return text({EXISTING: "existing_id", EDGES: "edge_ids"}.get(column, "reason"))
 
 
 class ChangesView(QWidget):

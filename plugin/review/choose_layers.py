@@ -26,7 +26,8 @@ def offered():
 
 
 def guesses(layers):
-    """Layers by the part that their fields say they play.
+    """Layers by the part that their fields say they play; of several those that come from where the
+    lines come from.
 
     Parameters
     ----------
@@ -36,42 +37,52 @@ def guesses(layers):
     -------
     dict of str to QgsVectorLayer
     """
-    found = {}
+    told = {}
     for layer in layers:
-        if not isinstance(layer, QgsVectorLayer) or not layer.isValid():
-            continue
-        part = parts.part_of(layer)
-        better = part == parts.LINES and part in found
-        if part and (
-            part not in found
-            or (better and parts.preference(layer) < parts.preference(found[part]))
-        ):
-            found[part] = layer
-    plain = [
-        layer
-        for layer in layers
-        if isinstance(layer, QgsVectorLayer)
-        and layer.isValid()
-        and parts.part_of(layer) == parts.LINES
-        and parts.preference(layer) == 2
-    ]
-    if plain and found.get(parts.LINES) is not plain[0]:
+        if isinstance(layer, QgsVectorLayer) and layer.isValid():
+            told.setdefault(parts.part_of(layer), []).append(layer)
+    told.pop("", None)
+    lines = told.get(parts.LINES, [])
+    best = min(lines, key=parts.preference, default=None)  # of equal ones the first
+    home = _home(best) if best is not None else None
+    found = {
+        part: next((one for one in some if _home(one) == home), some[0])
+        for part, some in told.items()
+    }
+    if best is not None:
+        found[parts.LINES] = best
+    plain = [one for one in lines if parts.preference(one) == 2]
+    plain = [one for one in plain if _home(one) == home] or plain
+    if plain and best is not plain[0]:
         found[parts.EDGES] = plain[0]
     return found
 
 
+def _home(layer):
+    """File that a layer is in; what it is kept by where that is none."""
+    provider = layer.providerType()
+    return layer.source().split("|")[0] if provider == "ogr" else provider
+
+
+def _fits(layer, part):
+    return isinstance(layer, QgsVectorLayer) and layer.isValid() and parts.can_play(layer, part)
+
+
 class ChooseLayers(QDialog):
-    """One box for each part; what can be told from the fields is chosen already."""
+    """One box for each part, with the layers that can play it; what can be told from the fields is
+    chosen already."""
 
     def __init__(self, project=None, parent=None):
         super().__init__(parent)
         self.setWindowTitle(tr("Layers to review"))
-        guessed = guesses((project or QgsProject.instance()).mapLayers().values())
+        layers = list((project or QgsProject.instance()).mapLayers().values())
+        guessed = guesses(layers)
         self.boxes, form = {}, QFormLayout()
         for part, (title, kind) in offered().items():
             box = QgsMapLayerComboBox(self)
             box.setFilters(kind)
             box.setAllowEmptyLayer(True)
+            box.setExceptedLayerList([one for one in layers if not _fits(one, part)])
             box.setLayer(guessed.get(part))
             box.setMinimumContentsLength(24)
             box.layerChanged.connect(self._changed)

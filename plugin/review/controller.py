@@ -6,7 +6,7 @@ import numpy as np
 from qgis.core import Qgis, QgsGeometry, QgsProcessingException, QgsProject, QgsSettings
 from qgis.PyQt.QtCore import QObject, QRectF, Qt, QTimer
 from qgis.PyQt.QtGui import QColor, QPainter, QPalette
-from qgis.PyQt.QtWidgets import QFileDialog, QMessageBox, QPushButton
+from qgis.PyQt.QtWidgets import QDockWidget, QFileDialog, QMessageBox, QPushButton
 
 from ...algorithms.review import layers as parts
 from ...algorithms.review.reading import DAY, EDGE
@@ -23,6 +23,8 @@ FOLDER = "curbwright/review/folder"  # setting: where results were opened last
 MOST_SHOWN = 3000  # changes shown on the map at once
 LOOK = 60  # ms that a line must be chosen for before its evidence is read
 WIDTH = 430  # pixels of the dock at 96 dpi, to begin with
+HEIGHT = 520  # pixels at 96 dpi below which list and plot are too low to work with
+BESIDE = (Qt.DockWidgetArea.LeftDockWidgetArea, Qt.DockWidgetArea.RightDockWidgetArea)
 TITLE = "Curbwright"
 
 
@@ -52,6 +54,7 @@ class ReviewController(QObject):
         self._reading_changes = None  # work under way
         self._connect()
         iface.addDockWidget(Qt.DockWidgetArea.RightDockWidgetArea, self.panel)
+        self._make_room()
         window = iface.mainWindow()
         if hasattr(window, "resizeDocks"):  # the host restores what the user made of it later
             width = int(WIDTH * self.panel.logicalDpiX() / 96)
@@ -104,9 +107,39 @@ class ReviewController(QObject):
 
     # opening and ending
 
+    def _bring_up(self):
+        """Show the panel, with room enough to work in."""
+        self._make_room()
+        self.panel.setUserVisible(True)
+
+    def _make_room(self):
+        """Where other docks above or below leave the panel little height, share their place as a
+        tab: else the window would grow beyond a small screen."""
+        window, panel = self.iface.mainWindow(), self.panel
+        area = window.dockWidgetArea(panel)
+        if panel.isFloating() or area not in BESIDE:
+            return
+        tall = int(HEIGHT * panel.logicalDpiY() / 96)
+        height = panel.height() if panel.isVisible() else window.height() - tall
+        if height >= tall:
+            return
+        tabs = window.tabifiedDockWidgets(panel)
+        others = [
+            dock
+            for dock in window.findChildren(QDockWidget)
+            if dock is not panel
+            and dock.isVisible()
+            and not dock.isFloating()
+            and dock not in tabs
+            and window.dockWidgetArea(dock) == area
+        ]
+        if others:
+            window.tabifyDockWidget(others[-1], panel)
+            panel.raise_()
+
     def show(self):
         """Show the panel; where nothing is open yet, the results that the project shows."""
-        self.panel.setUserVisible(True)
+        self._bring_up()
         if self.session.review is None and not self.session.ids:
             found = guesses(list(self.session.project.mapLayers().values()))
             if parts.LINES in found:
@@ -114,7 +147,7 @@ class ReviewController(QObject):
 
     def open_folder(self, folder):
         """Review the results in a folder."""
-        self.panel.setUserVisible(True)
+        self._bring_up()
         try:
             self.session.open_folder(folder)
         except QgsProcessingException as error:
@@ -122,7 +155,7 @@ class ReviewController(QObject):
 
     def open_layers(self, chosen):
         """Review layers of the project, by part."""
-        self.panel.setUserVisible(True)
+        self._bring_up()
         self.session.open_layers(chosen)
 
     def open_results(self, destinations):
@@ -143,7 +176,7 @@ class ReviewController(QObject):
         if parts.LINES in found:
             self.open_layers(found)
             return
-        self.panel.setUserVisible(True)
+        self._bring_up()
         self.say_problem(tr("The edges of that run are not in the project any more."))
 
     def ask_folder(self):

@@ -264,14 +264,21 @@ class ChooseTool(QgsMapTool):
         box = QgsRectangle(
             point.x() - reach, point.y() - reach, point.x() + reach, point.y() + reach
         )
-        found = []
+        found, here = [], QgsGeometry.fromPointXY(point)
         for layer in self.layers():
-            at = QgsGeometry.fromPointXY(self.toLayerCoordinates(layer, point))
+            way = QgsCoordinateTransform(
+                layer.crs(), self.canvas().mapSettings().destinationCrs(), QgsProject.instance()
+            )
             request = QgsFeatureRequest(self.toLayerCoordinates(layer, box))
             # else all of the box around a line would count as near it
             request.setFlags(QgsFeatureRequest.Flag.ExactIntersect)
             request.setNoAttributes()
             for feature in layer.getFeatures(request):
-                found.append((feature.geometry().distance(at), layer.id(), feature.id()))
+                shown = QgsGeometry(feature.geometry())
+                try:  # as the map shows it: layers of unlike units must be compared
+                    shown.transform(way)
+                except QgsCsException:
+                    continue  # what has no place on the map cannot be clicked on
+                found.append((shown.distance(here), layer.id(), feature.id()))
         if found:
             self.chosen.emit(*min(found)[1:])

@@ -390,7 +390,7 @@ class Repairing(QObject):
         """Say what comes next, once repairs are saved."""
         self.panel.messages.pushMessage(
             "",
-            tr("Repairs are saved; “Process captures of a project” carries them out."),
+            tr("Repairs are saved. The next run of the captures carries them out."),
             Qgis.MessageLevel.Success,
             6,
         )

@@ -162,6 +162,8 @@ class Session(QObject):
     def adopt(self, part):
         """Put a layer that only the review has open into the project, switched off."""
         layer = self.own.pop(part)
+        # decisions may have opened the file for writing since, of which this connection is not told
+        layer.dataProvider().reloadData()
         self.ids[part] = layer.id()
         self.project.addMapLayer(layer, False)
         stands = places([Path(self.path).stem, part])

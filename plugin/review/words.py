@@ -12,7 +12,7 @@ from ...shared.review.worklist import Kind
 CONTEXT = "Review"
 _REASONS = {
     Kind.NOTHING: QT_TRANSLATE_NOOP("Review", "nothing found"),
-    Kind.DAY_OFF: QT_TRANSLATE_NOOP("Review", "day off on control"),
+    Kind.DAY_OFF: QT_TRANSLATE_NOOP("Review", "shifted against control points"),
     Kind.MOVED: QT_TRANSLATE_NOOP("Review", "moved"),
     Kind.DISAGREES: QT_TRANSLATE_NOOP("Review", "walks disagree"),
     Kind.UNCERTAIN: QT_TRANSLATE_NOOP("Review", "sigma across"),
@@ -27,6 +27,15 @@ _DECISIONS = {
     "accept": QT_TRANSLATE_NOOP("Review", "accepted"),
     "hold": QT_TRANSLATE_NOOP("Review", "on hold"),
     "reject": QT_TRANSLATE_NOOP("Review", "rejected"),
+}
+_CHANGES = {
+    "shifted": QT_TRANSLATE_NOOP("Review", "shifted with the layer"),
+    "followed": QT_TRANSLATE_NOOP("Review", "end followed a neighbour"),
+    "partly": QT_TRANSLATE_NOOP("Review", "replaced in part"),
+    "replaced": QT_TRANSLATE_NOOP("Review", "replaced"),
+    "added": QT_TRANSLATE_NOOP("Review", "added"),
+    "retired": QT_TRANSLATE_NOOP("Review", "marked as retired"),
+    "deleted": QT_TRANSLATE_NOOP("Review", "deleted"),
 }
 DECISION_ICONS = {
     "accept": "mIconSuccess.svg",
@@ -60,6 +69,11 @@ def reason(kind):
 def decided(decision):
     """What was decided, in a word."""
     return tr(_DECISIONS.get(decision, decision))
+
+
+def changed(what):
+    """What an update did to a line, in a word or two; a word that is not known as it is."""
+    return tr(_CHANGES.get(what, what))
 
 
 def metres(value):

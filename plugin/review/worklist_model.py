@@ -179,13 +179,15 @@ class WorklistModel(QAbstractTableModel):
             return None
         if role == Qt.ItemDataRole.DisplayRole:
             return (
-                "", tr("Number"), tr("Reason"), tr("Line"), tr("Limits"),
+                "", tr("Number"), tr("Reason"), tr("Line"), tr("× limit"),
                 tr("Capture"), tr("Day"), tr("Remark"),
             )[section]  # fmt: skip
         if role == Qt.ItemDataRole.ToolTipRole and section == DECISION:
             return tr("Decision")
         if role == Qt.ItemDataRole.ToolTipRole and section == SCALE:
-            return tr("The number in units of its limit: what puts unlike findings in one order.")
+            return tr(
+                "How many times its limit the number is: what puts unlike findings in one order."
+            )
         return None
 
     def sort(self, column, order=Qt.SortOrder.AscendingOrder):

@@ -3,6 +3,8 @@
 import numpy as np
 import pytest
 from qgis.core import (
+    QgsCoordinateReferenceSystem,
+    QgsCoordinateTransform,
     QgsFeature,
     QgsFeatureRequest,
     QgsGeometry,
@@ -51,7 +53,7 @@ def look_at(controller, hand, row):
 
 def test_the_list_holds_what_deserves_a_look_worst_first(opened):
     texts = list(zip(shown(opened, NUMBER), shown(opened, REASON), shown(opened, LINE)))
-    assert texts[0] == ("250 mm", "day off on control", "all of 2025-05-13")
+    assert texts[0] == ("250 mm", "shifted against control points", "all of 2025-05-13")
     assert texts[1] == ("1.08 m", "moved", "edge 77")  # the farther, the higher
     assert ("40.0 m", "new", "edge 2") in texts and (
         "20.0 m",
@@ -140,6 +142,32 @@ def test_a_click_inside_a_ring_is_not_on_it(opened, monkeypatch):
     assert not found
     opened.pick.choose(QgsPointXY(size, 0))
     assert len(found) == 1
+
+
+def test_clicks_are_measured_on_the_map_whatever_the_units_of_the_layers(opened, monkeypatch):
+    """A degree is no metre: the line that looks nearer is chosen."""
+    x, y = place(1)
+    pixel = opened.pick.canvas().mapUnitsPerPixel()
+    layers = []
+    for name, crs, off in (("degrees", "EPSG:4326", 9), ("metres", "EPSG:32631", 3)):
+        layer = QgsVectorLayer("LineString", name, "memory")
+        layer.setCrs(QgsCoordinateReferenceSystem(crs))
+        way = QgsCoordinateTransform(
+            opened.pick.canvas().mapSettings().destinationCrs(), layer.crs(), QgsProject.instance()
+        )
+        line = QgsFeature()
+        at = y + off * pixel
+        ends = [QgsPointXY(x - 50 * pixel, at), QgsPointXY(x + 50 * pixel, at)]
+        geometry = QgsGeometry.fromPolylineXY(ends)
+        geometry.transform(way)
+        line.setGeometry(geometry)
+        layer.dataProvider().addFeature(line)
+        layers.append(layer)
+    found = []
+    monkeypatch.setattr(opened.pick, "layers", lambda: layers)
+    opened.pick.chosen.connect(lambda ident, fid: found.append(ident))
+    opened.pick.choose(QgsPointXY(x, y))
+    assert found == [layers[1].id()]
 
 
 def test_a_line_that_the_filter_hides_is_shown_when_it_is_chosen_on_the_map(opened):
@@ -429,6 +457,48 @@ def test_layers_of_the_project_are_reviewed_by_their_fields(review, results, han
         review.open_layers(chosen)
     assert "epochs doubtful or unconfirmed" in shown(review, REASON)
     dialogue.deleteLater()
+
+
+def test_only_layers_with_the_fields_of_a_part_are_offered(review, results):
+    from curbwright.plugin.review.choose_layers import ChooseLayers
+
+    path = f"{results / 'curbwright.gpkg'}|layername="
+    made = [
+        QgsVectorLayer("Point?crs=EPSG:32631&field=name:string", "trees", "memory"),
+        QgsVectorLayer("LineString?crs=EPSG:32631&field=name:string", "pipes", "memory"),
+        # of another run: what belongs to the lines goes first
+        QgsVectorLayer(
+            "Point?crs=EPSG:32631&field=reason:string&field=detail:string", "others", "memory"
+        ),
+        *(QgsVectorLayer(path + name, name, "ogr") for name in ("edges", "kept", "rejected")),
+    ]
+    for layer in made:
+        QgsProject.instance().addMapLayer(layer)
+    dialogue = ChooseLayers(QgsProject.instance(), review.panel)
+    offered = {
+        part: [box.layer(place).name() for place in range(box.count()) if box.layer(place)]
+        for part, box in dialogue.boxes.items()
+    }
+    assert not any({"trees", "pipes"} & set(names) for names in offered.values())
+    assert offered[parts.EDGE_STATIONS] == offered[parts.STATIONS] == []
+    assert sorted(offered[parts.REJECTED]) == ["others", "rejected"]
+    assert dialogue.chosen()[parts.REJECTED].name() == "rejected"
+    dialogue.deleteLater()
+
+
+def test_the_panel_shares_the_place_of_docks_that_leave_it_no_room(review, window, hand):
+    from qgis.PyQt.QtWidgets import QDockWidget
+
+    review.panel.setUserVisible(False)
+    other = QDockWidget("Other", window.window)
+    other.setMinimumHeight(400)
+    window.addDockWidget(Qt.DockWidgetArea.RightDockWidgetArea, other)
+    hand.wait(50)
+    assert window.window.tabifiedDockWidgets(review.panel) == []
+    review.show()
+    hand.wait(50)
+    assert window.window.tabifiedDockWidgets(review.panel) == [other]
+    assert review.panel.isVisible() and window.window.height() <= 768
 
 
 def test_a_layer_without_fields_for_decisions_gets_them(review, hand):

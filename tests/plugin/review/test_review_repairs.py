@@ -12,7 +12,7 @@ from walkedlayers import layer_of, walk
 from curbwright.algorithms.review import layers as parts
 from curbwright.algorithms.review.repairing import rows_of
 from curbwright.shared.reconstruction.reconstruct import reconstruct
-from curbwright.shared.reconstruction.repairs import Repairs
+from curbwright.shared.reconstruction.repairs import STATES, Repairs
 
 pytestmark = pytest.mark.usefixtures("provider")
 
@@ -134,6 +134,15 @@ def test_a_stretch_is_marked_by_the_keyboard_and_made_a_tangent(repairing, hand)
     assert review.repairing.list.list.item(0).text().startswith("Tangent: 2026-05-04")
 
 
+def mark(review, low, high):
+    """Mark a stretch, as Shift and the mouse do; times of its first and last epoch."""
+    review.panel.plot.span = (low, high)
+    epochs, table = review.panel.plot.evidence.epochs, review.panel.plot.evidence.table
+    inside = epochs.kept & (epochs.chainage >= low) & (epochs.chainage <= high)
+    seconds = table.seconds[epochs.rows[inside]]
+    return float(seconds.min()), float(seconds.max())
+
+
 def test_a_break_can_be_bridged_again(repairing, hand):
     review = repairing
     number = len(lines(review))
@@ -163,18 +172,37 @@ def test_what_is_not_chosen_is_asked_for(repairing):
     assert review.repairing.layer().featureCount() == 0
 
 
-def test_panel_and_core_give_the_same_bytes(repairing, hand):
+@pytest.mark.parametrize(
+    "asked",
+    [
+        (("leave_out", "", 6.0), ("corner", "", 12.0)),
+        (("element", "arc", (4.0, 14.0)),),
+        (("element", "spline", (4.0, 20.0)), ("leave_out", "", 6.0)),
+        (("element", "tangent", (15.0, 24.0)), ("smooth", "", 24.5)),
+    ],
+    ids=["epoch and corner", "arc", "spline", "tangent and joint"],
+)
+def test_panel_and_core_give_the_same_bytes(repairing, hand, asked):
     """And so does the batch, whose own tests hold it against the core."""
     review = repairing
     wanted = []
-    for kind, word, at in (("leave_out", "single", 6.0), ("corner", "single", 12.0)):
-        wanted.append({"kind": kind, "capture": "walk 1", "time": choose(review, word, at)})
-        review.repairing.ask(kind, "")
+    for kind, element, at in asked:
+        row = {"kind": kind, "capture": "walk 1", "value": element}
+        if element:
+            row["time"], row["until"] = mark(review, *at)
+        else:
+            row["time"] = choose(review, "single", at)
+        wanted.append(row)
+        review.repairing.ask(kind, element)
         settled(review, hand)
     given = review.repairing._captures[review.repairing.subject.walk.layer]
     layer = given.layer
     repairs = Repairs.from_rows(wanted).placed(layer.captures, layer.origin)
     whole = reconstruct(layer.table, given.settings, repairs=repairs)
+    assert [state for state, _ in states(review)] == [
+        STATES[state] for state in whole.repairs.state.tolist()
+    ]
+    assert "applied" in states(review)[0]
     own = np.flatnonzero(whole.edges.capture == layer.captures.index("walk 1"))
     from_panel = lines(review)
     assert len(from_panel) == len(own)
