@@ -41,6 +41,7 @@ def tuned(value, unit, meaning, origin):
 CARRIED = "carried over; chosen on trial sets 1 to 25 before origins were kept"
 _COMMON = "common practice, no source"
 _MEMORY = "walks along real outlines at 2, 4 and 8 Hz, tuning half; not varied"
+_SIMULATED = "that of the simulated walks along real outlines"
 _BEFORE = "carried over from before origins were kept"
 _BOUNDS = "bounds the memory; carried over from before origins were kept"
 
@@ -517,7 +518,7 @@ class Stream:
         0.5,
         "s",
         "time constant of the memory, where too few lags can tell",
-        "that of the simulated walks along real outlines",
+        _SIMULATED,
     )
     nominal_weight: float = tuned(
         0.02, "1", "weight of that, beside squared misfits of ratios", _MEMORY
@@ -525,6 +526,54 @@ class Stream:
 
 
 STREAM = Stream()
+
+
+@dataclass(frozen=True)
+class Memory:
+    """What the residuals of fast streams show of the noise that their epochs share."""
+
+    farthest: float = tuned(
+        2.0,
+        "1",
+        "greatest lag of their differences over the second from which noise is measured",
+        "derivation: at four times the time constant a hundredth is left of the correlation",
+    )
+    longer: float = tuned(
+        3.0,
+        "1",
+        "epochs of an element over the lag, at least",
+        "shorter elements have taken up what they should show; 3 and 6 give bands alike to 0.2 %, "
+        + _MEMORY,
+    )
+    log_variance: float = tuned(
+        5.4,
+        "1",
+        "variance of the logarithm of a variance from the median of as many independent values as"
+        " one",
+        "derivation: the median has 37 % of the efficiency of the mean square, 2 / 0.37",
+    )
+    log_time_sigma: float = tuned(
+        0.7,
+        "1",
+        "1-sigma of the logarithm of the time constant about the nominal one",
+        "a factor of two either way; 0.4 gives bands alike to 0.1 %, " + _MEMORY,
+    )
+    nominal_share: float = tuned(
+        0.7, "1", "share of the noise that is remembered, where too few lags can tell", _SIMULATED
+    )
+    share_sigma: float = tuned(
+        1.0, "1", "1-sigma of it, so wide that a few seconds tell", "own choice"
+    )
+    most_share: float = tuned(
+        0.96, "1", "greatest share of the noise that is remembered", "each position has some noise"
+    )
+    together: int = tuned(64, "1", "captures tried at once, which bounds the memory", _BOUNDS)
+    forgotten: float = tuned(
+        1e-6, "1", "correlation that counts as none", "derivation: it changes no sixth digit"
+    )
+
+
+MEMORY = Memory()
 
 
 @dataclass(frozen=True)

@@ -83,8 +83,19 @@ def _joints(primitives, first, second):
     return miss, np.where(swap, own, theirs), np.where(swap, theirs, own)
 
 
-def _recentre(primitives, moments):
-    """Move the point of each element to the foot of the mean of its positions."""
+def recentre(primitives, moments):
+    """Move the point of each element to the foot of the mean of its positions.
+
+    Parameters
+    ----------
+    primitives : Primitives
+    moments : Moments
+        Of the positions of each element.
+
+    Returns
+    -------
+    Primitives
+    """
     some = moments.w > 0
     x, y = (
         (moments.x, moments.y)
@@ -208,7 +219,7 @@ def _groups(moments, primitives, smooth, offsets, closed, limits):
                     rest,
                     _Linked(
                         own,
-                        _recentre(primitives.take(rest), own),
+                        recentre(primitives.take(rest), own),
                         smooth[rest],
                         inside,
                         ring[rest],
@@ -219,13 +230,16 @@ def _groups(moments, primitives, smooth, offsets, closed, limits):
     return lone, linked
 
 
-def covariances(moments, primitives, smooth, offsets, closed=None):
+def covariances(moments, primitives, smooth, offsets, closed=None, shared=None):
     """Covariances of adjusted elements.
 
     Parameters
     ----------
     moments, primitives, smooth, offsets, closed
         As in `adjust`; the elements as adjusted.
+    shared : tuple of ndarray of float, optional
+        Noise that is not as the weights say: covariance of the sums that the normal equations are
+        solved for, of each element and with the one that follows, shape (elements, 3, 3) each.
 
     Returns
     -------
@@ -242,8 +256,11 @@ def covariances(moments, primitives, smooth, offsets, closed=None):
     alone = np.flatnonzero(lone)
     out[alone, 0, 0], out[alone, 1, 1] = (normal[3] / det)[alone], (normal[0] / det)[alone]
     out[alone, 0, 1] = out[alone, 1, 0] = (-normal[1] / det)[alone]
+    if shared is not None:
+        out[alone] = out[alone] @ shared[0][alone] @ out[alone]
     for rest, groups in linked:
-        out[rest] = groups.covariances(1 / ADJUSTMENT.covariance_joint_sigma**2)
+        of_rest = None if shared is None else tuple(values[rest] for values in shared)
+        out[rest] = groups.covariances(1 / ADJUSTMENT.covariance_joint_sigma**2, of_rest)
     # a tangent has no curvature to be unsure of
     out[~primitives.is_arc, 2, :] = out[~primitives.is_arc, :, 2] = 0.0
     return out
@@ -288,19 +305,40 @@ class _Linked:
         miss[self.first] = joint_miss
         return self.primitives, chi, miss
 
-    def covariances(self, weight):
+    def covariances(self, weight, shared=None):
         """Covariance of the unknowns of each element, shape (elements, 3, 3).
+
+        With `shared`, that of noise which epochs share: blocks as in the function of this name.
 
         Block elimination forward and back, all groups in step. A ring is laid out three times in a
         row and the middle one read: what lies a lap away has next to no influence.
         """
-        _, _, normal = _terms(self.moments, self.primitives)
-        count = len(self.arc)
         size = np.diff(self.offsets)
         laps = np.where(self.ring[self.offsets[:-1]], 3, 1)
         # element at each place of the layout
         place = ranges(np.repeat(self.offsets[:-1], laps), np.repeat(size, laps))
         bounds = offsets_of(size * laps)
+        block, coupling = self._layout(place, bounds, weight)
+        order = np.argsort(-np.diff(bounds), kind="stable")
+        first, length = bounds[:-1][order], np.diff(bounds)[order]
+        # groups longer than k
+        active = [int(np.searchsorted(-length, -k, "left")) for k in range(int(length.max()) + 1)]
+        steps = [first[:number] + k for k, number in enumerate(active[:-1])]
+        after = [first[:number] + k for k, number in enumerate(active[1:])]
+        if shared is None:
+            inverse = _invert(block, coupling, steps, after)
+        else:
+            own, onward = (values[place] for values in shared)
+            onward[bounds[1:] - 1] = 0.0
+            inverse = _spread(block, coupling, own, onward, steps, after)
+        start = bounds[:-1] + np.where(laps == 3, size, 0)
+        return inverse[ranges(start, size)]
+
+    def _layout(self, place, bounds, weight):
+        """Normal matrix of elements at places of a layout: blocks on the diagonal, and those with
+        the place that follows, shape (places, 3, 3) each."""
+        _, _, normal = _terms(self.moments, self.primitives)
+        count = len(self.arc)
         partner, joint = np.full(count, -1), np.full(count, -1)
         partner[self.first], joint[self.first] = self.second, np.arange(len(self.first))
         if len(self.first):
@@ -315,7 +353,7 @@ class _Linked:
         block[~self.arc[place], 2, 2] = 1.0
         block[:, [0, 1, 2], [0, 1, 2]] *= 1 + ADJUSTMENT.covariance_damping[0]
         block[:, [0, 1, 2], [0, 1, 2]] += ADJUSTMENT.covariance_damping[1]
-        coupling = np.zeros((len(place), 3, 3))  # with the place that follows
+        coupling = np.zeros((len(place), 3, 3))
         follows = np.ones(len(place), bool)
         follows[bounds[1:] - 1] = False
         here = np.flatnonzero(follows & (joint[place] >= 0))
@@ -324,24 +362,7 @@ class _Linked:
             block[here] += weight * u[:, :, None] * u[:, None, :]
             block[here + 1] += weight * v[:, :, None] * v[:, None, :]
             coupling[here] = weight * u[:, :, None] * v[:, None, :]
-        order = np.argsort(-np.diff(bounds), kind="stable")
-        first, length = bounds[:-1][order], np.diff(bounds)[order]
-        inverse, gain = np.empty_like(block), np.empty_like(block)
-        longest = int(length.max())
-        # groups longer than k
-        active = [int(np.searchsorted(-length, -k, "left")) for k in range(longest + 1)]
-        for k in range(longest):
-            at = first[: active[k]] + k
-            if k:
-                before = at - 1
-                block[at] -= coupling[before].transpose(0, 2, 1) @ gain[before]
-            inverse[at] = np.linalg.inv(block[at])
-            gain[at] = inverse[at] @ coupling[at]
-        for k in range(longest - 2, -1, -1):
-            at = first[: active[k + 1]] + k
-            inverse[at] += gain[at] @ inverse[at + 1] @ gain[at].transpose(0, 2, 1)
-        start = bounds[:-1] + np.where(laps == 3, size, 0)
-        return inverse[ranges(start, size)]
+        return block, coupling
 
     def _seen(self):
         """Terms and joints of the elements as they are."""
@@ -375,7 +396,7 @@ class _Linked:
         active = np.ones(len(self.damping), bool)
         for left in range(number, 0, -1):
             step = self._step(*self._seen(), weight)
-            trial = _recentre(_move(self.primitives, step, self.arc, *self.limits), self.moments)
+            trial = recentre(_move(self.primitives, step, self.arc, *self.limits), self.moments)
             seen = self._look(trial)
             total = self._cost(seen, weight)
             # what has come to rest stays there, whatever others still do
@@ -487,6 +508,57 @@ class _Linked:
             for some in (~seam, seam):  # two elements alone in a ring meet twice
                 links.transpose(0, 3, 1, 2)[at[0][some], at[1][some]] += block[some]
         return own[:, self.order], links
+
+
+def _turned(matrices):
+    """Transposed matrices."""
+    return matrices.transpose(0, 2, 1)
+
+
+def _invert(block, coupling, steps, after):
+    """Blocks on the diagonal of the inverse; `block` is used up.
+
+    `steps`: places of all groups that are so long, one array for each step along them; `after`:
+    those of them that another one follows.
+    """
+    inverse, gain = np.empty_like(block), np.empty_like(block)
+    for k, at in enumerate(steps):
+        if k:
+            before = at - 1
+            block[at] -= _turned(coupling[before]) @ gain[before]
+        inverse[at] = np.linalg.inv(block[at])
+        gain[at] = inverse[at] @ coupling[at]
+    for at in reversed(after[:-1]):
+        inverse[at] += gain[at] @ inverse[at + 1] @ _turned(gain[at])
+    return inverse
+
+
+def _spread(block, coupling, own, onward, steps, after):
+    """Blocks on the diagonal of N^-1 Q N^-1, N being the normal matrix and Q what noise that is
+    shared makes of it: blocks `own` on the diagonal, `onward` with the place that follows.
+
+    That is how the inverse of N - h Q grows with h. So each step of `_invert` is taken with its
+    derivative (d...) by h.
+    """
+    inverse, gain = np.empty_like(block), np.empty_like(block)
+    d_block, d_inverse, d_gain = -own, np.empty_like(block), np.empty_like(block)
+    for k, at in enumerate(steps):
+        if k:
+            before = at - 1
+            back = _turned(coupling[before])
+            block[at] -= back @ gain[before]
+            d_block[at] -= back @ d_gain[before] - _turned(onward[before]) @ gain[before]
+        inverse[at] = np.linalg.inv(block[at])
+        d_inverse[at] = -inverse[at] @ d_block[at] @ inverse[at]
+        gain[at] = inverse[at] @ coupling[at]
+        d_gain[at] = d_inverse[at] @ coupling[at] - inverse[at] @ onward[at]
+    for at in reversed(after[:-1]):
+        there = inverse[at + 1]
+        d_inverse[at] += gain[at] @ d_inverse[at + 1] @ _turned(gain[at])
+        mixed = d_gain[at] @ there @ _turned(gain[at])
+        d_inverse[at] += mixed + _turned(mixed)
+        inverse[at] += gain[at] @ there @ _turned(gain[at])
+    return d_inverse
 
 
 def _solve_banded(room, load):

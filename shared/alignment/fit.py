@@ -487,13 +487,26 @@ def _ends(candidate, extents):
     return start, end, smooth
 
 
-def _across(candidate, x, y, covariance):
-    """Signed distance of each position, + to the left, and 1-sigma of the chain across there.
+def across(primitives, bounds, x, y, covariance):
+    """Distances of positions from their elements, and what is known of these there.
 
-    `covariance`, (elements, 3, 3), of shift, turn and curvature: their levers at a place are the
-    cosine of the turn up to there, its distance along the tangent, and half its squared distance.
+    Parameters
+    ----------
+    primitives : Primitives
+    bounds : ndarray of int, shape (elements + 1,)
+        Positions of each element.
+    x, y : ndarray of float, shape (m,)
+        Metres.
+    covariance : ndarray of float, shape (elements, 3, 3)
+        Of shift, turn and curvature. Their levers at a place are the cosine of the turn up to
+        there, its distance along the tangent, and half its squared distance.
+
+    Returns
+    -------
+    signed, sigma : ndarray of float, shape (m,)
+        Distance, + to the left, and 1-sigma of the element across; metres.
     """
-    primitives, owner = candidate.primitives, group_index(candidate.bounds)
+    owner = group_index(bounds)
     signed, vx, vy = primitives.distance_and_direction(x, y, owner)
     ux, uy = primitives.ux.take(owner), primitives.uy.take(owner)
     dx, dy = x + signed * vy - primitives.x.take(owner), y - signed * vx - primitives.y.take(owner)
@@ -521,7 +534,7 @@ def _finish(problem, candidate, weight, free):
         candidate.offsets,
         candidate.closed,
     )
-    signed, sigma = _across(candidate, x, y, covariance)
+    signed, sigma = across(candidate.primitives, candidate.bounds, x, y, covariance)
     columns = _with_links(candidate, extents, (start, end, smooth), covariance, free)
     run = columns.pop("run")
     here = problem.base[run]

@@ -93,24 +93,27 @@ def gross_errors(values, scale_floor, offsets, limit):
     return away > limit * wider * np.maximum(scale[group], scale_floor), away
 
 
-def correlated_share(duration):
+def correlated_share(duration, time=None):
     """Share of the variance of a time-correlated error that is left in a mean over a duration.
 
     Parameters
     ----------
     duration : array_like of float, shape (groups,)
         Seconds.
+    time : float or ndarray of float, shape (groups,), optional
+        Correlation time, seconds; `OCCUPATIONS.correlation_time` where left out.
 
     Returns
     -------
     ndarray of float, shape (groups,)
-        1 at once, 0.74 over one correlation time (`OCCUPATIONS.correlation_time`), 0.32 over five.
+        1 at once, 0.74 over one correlation time, 0.32 over five.
 
     Notes
     -----
     2 (r - 1 + exp(-r)) / r**2 with r = duration / correlation time, the variance of the time
     average of a first-order Gauss-Markov process (any textbook on random processes; from memory).
     """
+    time = OCCUPATIONS.correlation_time if time is None else time
     # exact: below it the formula loses its digits, and the share is 1
-    r = np.maximum(np.asarray(duration, float) / OCCUPATIONS.correlation_time, 1e-4)
+    r = np.maximum(np.asarray(duration, float) / time, 1e-4)
     return np.minimum(2 * (r + np.expm1(-r)) / r**2, 1.0)

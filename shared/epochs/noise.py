@@ -3,7 +3,7 @@
 import numpy as np
 
 from ..arrays.plane import distance
-from ..tuning import STREAM
+from ..tuning import MEMORY, STREAM
 
 
 def lags_of(interval):
@@ -122,10 +122,7 @@ def _white_and_remembered(ratios):
     known = np.flatnonzero(np.isfinite(ratios))
     if not known.size:
         return 0.0, STREAM.nominal_memory
-    steps = STREAM.memory_steps
-    share, time = np.meshgrid(
-        np.linspace(0, 1, steps), np.geomspace(STREAM.least_memory, STREAM.most_memory, steps)
-    )
+    share, time = _grid(1.0)
     misfit = STREAM.nominal_weight * np.log(time / STREAM.nominal_memory) ** 2
     whole = _chord_variance(STREAM.memory_time, share, time)
     for octave in known:
@@ -133,3 +130,62 @@ def _white_and_remembered(ratios):
         misfit = misfit + (_chord_variance(lag, share, time) / whole - ratios[octave]) ** 2
     best = np.unravel_index(np.argmin(misfit), misfit.shape)
     return float(share[best]), float(time[best])
+
+
+def process_of(values, numbers, interval, noise):
+    """White noise and a first-order Gauss-Markov process that explain differences of residuals.
+
+    Parameters
+    ----------
+    values : ndarray of float, shape (lags, captures)
+        1-sigma of one residual, from differences of residuals 1, 2, 4... epochs apart, metres; NaN
+        where unknown.
+    numbers : ndarray of int, shape (lags, captures)
+        Of differences.
+    interval, noise : ndarray of float, shape (captures,)
+        Seconds; 1-sigma to lean on where there are few differences, metres.
+
+    Returns
+    -------
+    variance, share, time : ndarray of float, shape (captures,)
+        Of one residual, m2; the share of it that is remembered; the time constant, seconds.
+
+    Notes
+    -----
+    Half the mean square of the differences over a lag is a variogram, here ``variance (1 - share
+    exp(-lag / time))``: the exponential model with a nugget. Shares and time constants are tried on
+    a grid; the best one has the least squares of logarithms, each weighed by how well it is known,
+    and leans on the nominal ones.
+    """
+    share, time = (values.ravel() for values in _grid(MEMORY.most_share))
+    known = np.isfinite(values) & (values > 0) & np.isfinite(interval)
+    apart = np.where(np.isfinite(interval), interval, 1.0)
+    lag = apart * 2.0 ** np.arange(len(values))[:, None]
+    # differences within one memory of each other say the same
+    independent = numbers * apart / np.maximum(lag, 2 * STREAM.nominal_memory)
+    weight = np.where(known, independent / MEMORY.log_variance, 0.0)
+    seen = 2 * np.log(np.where(known, values, 1.0))
+    nominal = (np.log(time / STREAM.nominal_memory) / MEMORY.log_time_sigma) ** 2
+    nominal += ((share - MEMORY.nominal_share) / MEMORY.share_sigma) ** 2
+    mean, best = (np.zeros(len(interval), kind) for kind in (float, np.int64))
+    for first in range(0, len(interval), MEMORY.together):
+        some = slice(first, first + MEMORY.together)
+        w = weight[:, some, None]
+        off = seen[:, some, None] - np.log(1 - share * np.exp(-lag[:, some, None] / time))
+        level = (w * off).sum(axis=0) / np.maximum(w.sum(axis=0), 1e-12)
+        misfit = (w * (off - level) ** 2).sum(axis=0) + nominal
+        best[some] = misfit.argmin(axis=1)
+        mean[some] = np.take_along_axis(level, best[some, None], axis=1)[:, 0]
+    number = np.where(known, numbers, 0).max(axis=0, initial=0)
+    own = number / (number + STREAM.layer_values)
+    variance = np.exp(own * mean + (1 - own) * 2 * np.log(noise))
+    return variance, share[best], time[best]
+
+
+def _grid(most_share):
+    """Shares and time constants that are tried, shape (times, shares) each."""
+    steps = STREAM.memory_steps
+    return np.meshgrid(
+        np.linspace(0, most_share, steps),
+        np.geomspace(STREAM.least_memory, STREAM.most_memory, steps),
+    )

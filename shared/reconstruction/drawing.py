@@ -180,7 +180,7 @@ def _variances(drawing, work):
     """Variances across and up, m2: of the fitted values at each position, and of the slow error of
     the receiver in each run."""
     positions, heights, table = drawing.runs.positions, drawing.heights, work.table
-    source, memory = positions.rows, memory_of(positions, work.stream.memory)
+    source = positions.rows
     steady = [
         drawing.mean(np.where(np.isfinite(sigma), STANDING.correlated_share * sigma**2, nominal**2))
         for sigma, nominal in (
@@ -189,7 +189,7 @@ def _variances(drawing, work):
         )
     ]
     up = np.where(np.isfinite(heights.sigma), heights.sigma**2, np.nan)
-    across = drawing.curves.sigma**2 * memory
+    across = drawing.curves.sigma**2
     across[drawing.runs.doubtful] += HEADWAY.doubtful_sigma**2
     return (across, up), steady
 

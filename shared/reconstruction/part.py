@@ -33,12 +33,13 @@ from ..tuning import (
 from .breaks import find_runs, find_turnings, may_leave_out
 from .confirmation import unconfirmed
 from .corners import find_corners
-from .drawing import draw_runs
+from .drawing import draw_runs, memory_of
 from .dropouts import find_dropouts, open_dropouts
 from .headway import outlier_evidence, stretches
 from .outliers import find_outliers
 from .part_repairs import screen_part
 from .plan_curves import curves_of_chains, curves_of_splines, mix_curves, unroll, with_chords
+from .remembered import with_memory
 from .results import EpochOutcomes
 from .rings import find_rings
 from .runs import PartWork, Runs, last_kept
@@ -247,6 +248,7 @@ def _fit_curves(runs, work, progress):
         return runs, curves, ~every
     runs, chains = _confirmed_chains(runs, work, progress)
     runs, chains = _long_and_confirmed(runs, chains, work)
+    chains = with_memory(runs, chains, work.stream)
     asked = work.repairs.asked(runs.positions, runs.offsets) if work.repairs else None
     curves = curves_of_chains(chains, runs.offsets, work.settings.corner_angle, asked)
     if work.settings.keeps_doubtful:
@@ -451,4 +453,5 @@ def _fit_splines(runs, which, work):
     )
     elements = fit_elements(part.x, part.y, variance * SEARCH.element_noise**2, bounds)
     curves = curves_of_splines(elements, part, variance, bounds, corners, work.settings.tolerance)
-    return unroll(curves, bounds, pad)
+    memory = memory_of(part, work.stream.memory)
+    return unroll(replace(curves, sigma=curves.sigma * np.sqrt(memory)), bounds, pad)

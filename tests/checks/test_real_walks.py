@@ -1,10 +1,14 @@
 """Walks along lines of a file: the halves, the noise and its memory, what losses explain."""
 
+from dataclasses import fields, replace
+
 import numpy as np
 import pytest
 from osgeo import ogr
 
 from curbwright.sample_project.simulation import Disturbances
+from curbwright.shared.reconstruction.reconstruct import Settings
+from curbwright.tests.benchmarks.real_accuracy import ROWS, figures, measure_real
 from curbwright.tests.benchmarks.real_walks import (
     corners_seen,
     explained_pieces,
@@ -17,20 +21,27 @@ from curbwright.tests.benchmarks.real_walks import (
 SQUARE = [(0, 0), (24, 0), (24, 16), (0, 16), (0, 0)]
 
 
-@pytest.fixture
-def lines(tmp_path):
-    path = str(tmp_path / "lines.gpkg")
+def file_of(folder, lines):
+    """Path of a file with lines, lists of places."""
+    path = str(folder / "lines.gpkg")
     source = ogr.GetDriverByName("GPKG").CreateDataSource(path)
     layer = source.CreateLayer("edges", geom_type=ogr.wkbLineString)
-    for number in range(6):
+    for places in lines:
         feature = ogr.Feature(layer.GetLayerDefn())
         line = ogr.Geometry(ogr.wkbLineString)
-        for x, y in SQUARE if number % 2 else [(0, 0), (100 + number, 0)]:
+        for x, y in places:
             line.AddPoint_2D(float(x), float(y))
         feature.SetGeometry(line)
         layer.CreateFeature(feature)
     layer = source = None
     return path
+
+
+@pytest.fixture
+def lines(tmp_path):
+    return file_of(
+        tmp_path, [SQUARE if number % 2 else [(0, 0), (100 + number, 0)] for number in range(6)]
+    )
 
 
 def test_halves_share_no_line(lines):
@@ -78,3 +89,34 @@ def test_polyline_samples_do_not_cross_groups():
     points, weight = through(xy, np.array([0, 0, 1, 1]))
     assert weight.sum() == pytest.approx(2.0)
     assert not ((points[:, 0] > 1) & (points[:, 0] < 5)).any()
+
+
+JOGS = [(0, 0), (12, 0), (12, 0.6), (15, 0.6), (15, 0), (26, 0), (26, 9), (24, 11), (8, 11), (0, 7)]
+
+
+def thinned(walk, share):
+    """Every so manieth epoch of a walk."""
+    columns = {
+        column.name: getattr(walk, column.name)[::share]
+        for column in fields(walk)
+        if isinstance(getattr(walk, column.name), np.ndarray)
+    }
+    return replace(walk, **columns)
+
+
+def edges_over_raw(walks, rate):
+    """RMSE of the edges of walks over that of their good epochs, and pieces a walk."""
+    scores, _, _ = measure_real(walks, Settings(doubtful="keep", station_spacing=1.0), rate, 1.0)
+    found = dict(zip((title for title, _ in ROWS), figures(scores)))
+    return found["edges / raw"], found["pieces a capture"]
+
+
+def test_a_fast_stream_tells_the_same_line_no_worse_than_the_slow_one_in_it(tmp_path):
+    # jogs of 0.6 m, chamfers and long sides, another slant each
+    turns = [np.array([[np.cos(a), -np.sin(a)], [np.sin(a), np.cos(a)]]) for a in range(8)]
+    path = file_of(tmp_path, [(np.array(JOGS) @ turn).tolist() for turn in turns])
+    fast = walks_along(stretches(path, seed=2), 2, 8.0, disturbances=Disturbances.none())
+    slow = [thinned(walk, 8) for walk in fast]
+    ratios, pieces = zip(edges_over_raw(fast, 8.0), edges_over_raw(slow, 1.0))
+    assert ratios[0] < ratios[1] and ratios[0] < 0.9
+    assert pieces[0] <= pieces[1]

@@ -6,7 +6,7 @@ from epochwalks import table_of
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.sample_project.simulation import gauss_markov
-from curbwright.shared.epochs.noise import lagged_residuals, lags_of, memory_factors
+from curbwright.shared.epochs.noise import lagged_residuals, lags_of, memory_factors, process_of
 from curbwright.shared.epochs.screening import screen
 from curbwright.shared.reconstruction.reconstruct import Settings, reconstruct
 
@@ -86,6 +86,30 @@ def test_residuals_keep_to_their_stretch():
     for values, places in found:
         assert places.size > 10
         assert_allclose(values, 0.0, atol=1e-12)
+
+
+@pytest.mark.parametrize(("share", "time"), [(0.0, 0.5), (0.5, 0.4), (0.7, 0.5), (0.9, 0.7)])
+def test_the_process_is_that_of_its_variogram(share, time):
+    interval = np.array([0.5, 0.25, 0.125])
+    lag = interval * 2.0 ** np.arange(5)[:, None]
+    values = SIGMA * np.sqrt(1 - share * np.exp(-lag / time))
+    values[3:, 0] = np.nan  # no element was so long
+    numbers = np.where(np.isfinite(values), 10_000, 0)
+    variance, found, kept = process_of(values, numbers, interval, np.full(3, 0.03))
+    assert_allclose(variance, SIGMA**2, rtol=0.1)
+    assert_allclose(found, share, atol=0.1)
+    if share:
+        assert_allclose(kept, time, rtol=0.3)
+
+
+def test_a_process_that_nothing_shows_leans_on_the_stream():
+    nothing = np.full((3, 2), np.nan)
+    variance, share, time = process_of(
+        nothing, np.zeros((3, 2), int), np.array([0.5, np.nan]), np.array([0.01, 0.02])
+    )
+    assert_allclose(variance, [1e-4, 4e-4])
+    assert (time > 0.4).all() and (time < 0.6).all()
+    assert_allclose(share, 0.7, atol=0.05)  # not taken for white
 
 
 def test_epochs_that_share_their_noise_count_for_fewer():

@@ -1,0 +1,134 @@
+"""Uncertainty of chains whose positions share a part of their noise."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..arrays.ragged import group_index, offsets_of, running_sum
+from ..tuning import MEMORY
+from .adjustment import covariances, recentre
+from .fit import across
+from .moments import Moments
+
+
+@dataclass(frozen=True)
+class Noise:
+    """The noise of positions across the line; arrays of shape (m,).
+
+    Attributes
+    ----------
+    white : float
+        Variance of what each position has for itself, m2.
+    remembered : float
+        Variance of what it shares with those shortly before and after it, a first-order
+        Gauss-Markov process, m2.
+    kept : float
+        Correlation of the latter with the position before, 0 to 1; of no meaning for the first one
+        of a run.
+    """
+
+    white: np.ndarray
+    remembered: np.ndarray
+    kept: np.ndarray
+
+
+def correlated_sigma(chains, x, y, weight, noise):
+    """1-sigma of chains across, at each position.
+
+    Parameters
+    ----------
+    chains : Chains
+    x, y : ndarray of float, shape (m,)
+        Positions, metres.
+    weight : ndarray of float, shape (m,)
+        With which they were fitted, 1/m2.
+    noise : Noise
+
+    Returns
+    -------
+    ndarray of float, shape (m,)
+        Metres.
+
+    Notes
+    -----
+    With the normal matrix N = A' W A of a chain and its joints, and the covariance C of the noise,
+    the unknowns have the covariance N^-1 (A' W C W A) N^-1. What two elements share is taken where
+    one follows the other.
+    """
+    offsets, bounds, primitives, smooth = _explaining(chains)
+    base = bounds[offsets[:-1]]
+    of_run = group_index(offsets)
+    near = base[group_index(bounds[offsets])]
+    bx, by = x[base][of_run], y[base][of_run]
+    x, y = x - x[near], y - y[near]  # far coordinates would cost digits
+    moments = Moments.of(x, y, weight, bounds)
+    primitives = recentre(replace(primitives, x=primitives.x - bx, y=primitives.y - by), moments)
+    own, onward = _shared_sums(primitives, bounds, x, y, weight, noise)
+    onward[offsets[1:] - 1] = 0.0  # the seam of a ring is one joint of many
+    shared = own, onward
+    covariance = covariances(moments, primitives, smooth, offsets, chains.closed, shared)
+    return across(primitives, bounds, x, y, covariance)[1]
+
+
+def _explaining(chains):
+    """Offsets, bounds, primitives and smooth joints of the elements that explain positions."""
+    some = np.diff(chains.bounds) > 0
+    bounds = np.append(chains.bounds[:-1][some], chains.bounds[-1])
+    return (
+        offsets_of(some)[chains.offsets],
+        bounds,
+        chains.primitives.take(some),
+        chains.smooth[some],
+    )
+
+
+def _shared_sums(primitives, bounds, x, y, weight, noise):
+    """Covariance of the gradients of the sums of squares, of each element and with the one that
+    follows, shape (elements, 3, 3) each.
+
+    A process that forgets at a constant rate needs no pairs: what a position shares with all
+    before it is what the one before shares with them, times what is kept of that.
+    """
+    owner, first = group_index(bounds), bounds[:-1]
+    gradient = _gradient(primitives, x, y, owner) * weight[:, None]
+    remembered = gradient * np.sqrt(noise.remembered)[:, None]
+    kept = noise.kept.copy()
+    between = kept[first]
+    kept[first] = 0.0
+    before = _gathered(remembered, kept)
+    own = _sums_of_products(gradient * (noise.white + noise.remembered)[:, None], gradient, first)
+    pairs = _sums_of_products(remembered, before - remembered, first)
+    own += pairs + pairs.transpose(0, 2, 1)
+    # what remains of each position's part at the end of its element, and of what came before the
+    # element at each position
+    fading = np.exp(running_sum(np.log(np.maximum(np.where(kept > 0, kept, 1.0), 1e-30)), bounds))
+    later = np.add.reduceat(remembered * fading[:, None], first)
+    onward = np.zeros_like(own)
+    last = bounds[1:] - 1
+    onward[:-1] = before[last[:-1], :, None] * (between[1:, None] * later[1:])[:, None, :]
+    return own, onward
+
+
+def _gradient(primitives, x, y, owner):
+    """Derivatives of the distances of positions by shift, turn and curvature of their elements,
+    shape (m, 3); the curvature of a tangent is no unknown."""
+    ux, uy, k = (getattr(primitives, name)[owner] for name in ("ux", "uy", "curvature"))
+    dx, dy = x - primitives.x[owner], y - primitives.y[owner]
+    t, n = ux * dx + uy * dy, ux * dy - uy * dx
+    return np.column_stack([k * n - 1, -t, np.where(k != 0, -(t * t + n * n) / 2, 0.0)])
+
+
+def _gathered(values, kept):
+    """Running sums of which a share is kept at each place, none where a group begins."""
+    out, reach = values.copy(), 1
+    while reach < len(out) and kept.any():
+        out[reach:] += kept[reach:, None] * out[:-reach]
+        kept = np.append(np.zeros(reach), kept[reach:] * kept[:-reach])
+        kept[kept < MEMORY.forgotten] = 0.0  # so that no group decides how long others go on
+        reach *= 2
+    return out
+
+
+def _sums_of_products(one, other, first):
+    """Sum of the products of each value of one with each of another by group, (groups, 3, 3)."""
+    return np.add.reduceat(one[:, :, None] * other[:, None, :], first)

@@ -1,0 +1,100 @@
+"""The noise that epochs of fast streams share, and what it makes of the sigmas of their chains."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from ..alignment.correlated import Noise, correlated_sigma
+from ..arrays.ragged import MAD_TO_SIGMA, group_index, quick_median
+from ..epochs.group_statistics import correlated_share
+from ..epochs.noise import lags_of, process_of
+from ..tuning import MEMORY, ROBUST, SEARCH, STANDING, STREAM
+
+
+def with_memory(runs, chains, stream):
+    """Chains whose sigmas hold what epochs of fast streams share, and the shape that they lack.
+
+    Parameters
+    ----------
+    runs : Runs
+    chains : Chains
+        Of these runs.
+    stream : Stream
+
+    Returns
+    -------
+    Chains
+        Those of streams of 1 Hz and less as they are.
+
+    Notes
+    -----
+    Differences of residuals within an element show the noise, whatever shape the element should
+    have. What the residuals hold beyond that noise is shape that the chain lacks: by as much the
+    chain is off the truth, since truth less chain is the same in both.
+    """
+    capture = runs.positions.capture
+    fast = (lags_of(stream.interval) > 1)[capture[runs.offsets[:-1]]]
+    if not fast.any():
+        return chains
+    which = np.flatnonzero(fast)
+    sigma = chains.sigma.copy()
+    inside = fast[group_index(runs.offsets)]
+    sigma[inside] = _sigma(runs.positions.take(inside), chains.take_runs(which), stream)
+    return replace(chains, sigma=sigma)
+
+
+def _sigma(positions, chains, stream):
+    """1-sigma of the chains of fast streams at each position."""
+    capture, count = positions.capture, len(stream.interval)
+    seen = _variogram(positions, chains, stream)
+    process = process_of(*seen, stream.interval, stream.noise)
+    noise = _noise_of(positions, stream, *process)
+    fitted = positions.variance * SEARCH.element_noise**2
+    residual = np.abs(chains.residual) / np.sqrt(fitted)
+    weight = np.minimum(ROBUST.huber_sigmas / np.maximum(residual, 1e-9), 1.0) / fitted
+    square = correlated_sigma(chains, positions.x, positions.y, weight, noise) ** 2
+    # of residuals of weighted least squares, summed with these weights, the adjustment takes away
+    # the variance of the fitted values
+    left = chains.residual**2 - (noise.white + noise.remembered - square)
+    total = np.maximum(np.bincount(capture, weight, count), 1e-300)
+    lacking = np.maximum(np.bincount(capture, weight * left, count) / total, 0.0)
+    return np.sqrt(square + lacking[capture])
+
+
+def _variogram(positions, chains, stream):
+    """Median differences of residuals of one element that lie 1, 2, 4... epochs apart, as 1-sigma
+    of one residual, and how many these are, shape (lags, captures) each."""
+    count, capture = len(stream.interval), positions.capture
+    element = group_index(chains.bounds)
+    number = np.diff(chains.bounds)[element]
+    single = np.diff(positions.offsets) == 1
+    farthest = MEMORY.farthest * lags_of(stream.interval)
+    values, numbers, lag = [], [], 1
+    while lag <= farthest.max():
+        good = (element[lag:] == element[:-lag]) & single[lag:] & single[:-lag]
+        own = capture[lag:]
+        good &= (number[lag:] > MEMORY.longer * lag) & (lag <= farthest[own])
+        time = np.abs(positions.started[lag:] - positions.started[:-lag])
+        good &= time < STREAM.lag_time_ratio * lag * stream.interval[own]
+        off = np.abs(chains.residual[lag:] - chains.residual[:-lag])[good] / np.sqrt(2)
+        values.append(MAD_TO_SIGMA * quick_median(off, own[good], count))
+        numbers.append(np.bincount(own[good], minlength=count))
+        lag *= 2
+    return np.stack(values), np.stack(numbers)
+
+
+def _noise_of(positions, stream, variance, share, time):
+    """The noise of positions; means of several epochs have less of it."""
+    capture = positions.capture
+    variance, share, time = variance[capture], share[capture], time[capture]
+    number = np.diff(positions.offsets)
+    lean = np.where(number > 1, STANDING.lean**2, 0.0)
+    usual = np.minimum(stream.memory[capture], number) / number + lean
+    # what the receiver says that was worse than usual
+    worse = np.maximum(positions.variance - usual * stream.noise[capture] ** 2, 0.0)
+    pause = positions.started - np.append(-np.inf, positions.ended[:-1])
+    return Noise(
+        white=((1 - share) / number + lean) * variance + worse,
+        remembered=share * variance * correlated_share(positions.ended - positions.started, time),
+        kept=np.exp(-np.abs(pause) / time),
+    )
