@@ -140,5 +140,6 @@ def show(context, path, results, former, closing=None):
         if result.name in shown:
             continue
         details = QgsProcessingContext.LayerDetails(result.title, project, result.name)
+        details.forceName = True  # whatever QGIS is told to call layers of files that stay
         attach(details, result.look, result.place, closing=closing)
         context.addLayerToLoadOnCompletion(f"{path}|layername={result.name}", details)

@@ -48,39 +48,69 @@ def store(path, results, crs, title, feedback):
         If it cannot be written.
     CancelledError
     """
-    _store_styles(path, results, feedback)
+    kept = _forget(path)
+    _store_beside(path, [result for result in results if result.name in kept], feedback)
     project = QgsProject()
     project.setTitle(title)
     project.setCrs(crs)
     project.setFilePathStorage(Qgis.FilePathType.Relative)
     try:
+        opened = []
         for result in results:
             raise_if_cancelled(feedback)
-            layer = QgsVectorLayer(f"{path}|layername={result.name}", result.title, "ogr")
-            layer.setMetadata(metadata_of(layer, result.look.about))
+            layer = _opened(path, result, result.name in kept)
+            if result.name not in kept:
+                opened.append((result, layer))
             project.addMapLayer(layer, False)
             add(project.layerTreeRoot(), layer, result.place)
         _look_at(project)
         if not project.write(f"geopackage:{path}?projectName={PROJECT}"):
             raise _cannot_be_stored(path, project.error())
+        for result, layer in opened:
+            raise_if_cancelled(feedback)
+            _save_style(path, result, layer, True)
     finally:
-        layer = None  # nothing that an error holds on to may be a layer
+        opened = layer = None  # nothing that an error holds on to may be a layer
         project.clear()  # lets the file go
+    _describe(path, results)
     _close_log(path)
 
 
-def _store_styles(path, results, feedback):
-    """Styles first: a layer that is open while another one stores its style sees no more."""
-    kept = _forget(path)
-    for result in results:
-        raise_if_cancelled(feedback)
-        layer = QgsVectorLayer(f"{path}|layername={result.name}", result.title, "ogr")
-        message = dress(layer, result.look) or layer.saveStyleToDatabase(
-            STYLE, result.look.about.title, result.name not in kept, ""
-        )
-        del layer  # nothing that an error holds on to may be a layer
+def _opened(path, result, look_of_people):
+    """A layer in its own look, or in the one that people made its default. (To open a layer takes
+    as long as to write it: each is opened once, for its style and for the project.)"""
+    options = QgsVectorLayer.LayerOptions()
+    options.loadDefaultStyle = look_of_people
+    layer = QgsVectorLayer(f"{path}|layername={result.name}", result.title, "ogr", options)
+    if not look_of_people:
+        message = dress(layer, result.look)
         if message:
             raise _cannot_be_stored(path, message)
+        # a style without times took away the fields of time that QGIS had found
+        layer.temporalProperties().guessDefaultsFromFields(layer.fields())
+    layer.setMetadata(metadata_of(layer, result.look.about))
+    return layer
+
+
+def _save_style(path, result, layer, default):
+    message = layer.saveStyleToDatabase(STYLE, result.look.about.title, default, "")
+    if message:
+        raise _cannot_be_stored(path, message)
+
+
+def _store_beside(path, results, feedback):
+    """Styles of layers that people gave another default: beside that one."""
+    for result in results:
+        raise_if_cancelled(feedback)
+        layer = _opened(path, result, False)
+        try:
+            _save_style(path, result, layer, False)
+        finally:
+            layer = None  # as above
+
+
+def _describe(path, results):
+    """Say in the GeoPackage's own table of contents what each layer is."""
     with closing(sqlite3.connect(str(path))) as database, database:
         for result in results:
             about = result.look.about
@@ -88,7 +118,6 @@ def _store_styles(path, results, feedback):
                 "UPDATE gpkg_contents SET description = ? WHERE table_name = ?",
                 (f"{about.abstract} {lineage_of(about)}", result.name),
             )
-    _close_log(path)
 
 
 def _close_log(path):

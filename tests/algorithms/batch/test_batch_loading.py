@@ -20,9 +20,13 @@ def test_edges_are_off_where_there_is_a_comparison():
     assert [name for name in found if found[name].visible] == ["comparison", "revisits"]
 
 
-def test_the_batch_map_shows_its_answer(tmp_path, qgis_new_project):
+def test_the_batch_map_shows_its_answer(tmp_path, qgis_new_project, monkeypatch):
+    """Under the names of the results, also where the folder is none for temporary files: QGIS calls
+    what stays by its file otherwise."""
     import processing
 
+    monkeypatch.setenv("TMPDIR", str(tmp_path / "elsewhere"))
+    (tmp_path / "elsewhere").mkdir()
     project = QgsProject.instance()
     layer = layer_of(walk())
     project.addMapLayer(layer)
@@ -34,7 +38,7 @@ def test_the_batch_map_shows_its_answer(tmp_path, qgis_new_project):
             "EXISTING": made["OUTPUT"],
             "MERGE_PASSES": True,
             "FIT_ALIGNMENTS": True,
-            "FOLDER": str(tmp_path),
+            "FOLDER": str(tmp_path / "out"),
         },
         feedback=Log(),
     )
