@@ -3,7 +3,6 @@ results stay whole whatever happens."""
 
 import hashlib
 import os
-import shutil
 import signal
 import sqlite3
 import subprocess
@@ -14,12 +13,21 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from batchruns import (
+    UTM,
+    in_degrees,
+    layers_in,
+    moved,
+    process,
+    rows_of,
+    shapes_of,
+    two_layers,
+)
 from linelayers import line_layer
 from otherprocess import STARTED, environment
 from qgis.core import (
     QgsApplication,
     QgsCoordinateReferenceSystem,
-    QgsCoordinateTransform,
     QgsFeature,
     QgsGeometry,
     QgsPoint,
@@ -32,75 +40,20 @@ from qgis.core import (
     QgsWkbTypes,
 )
 from qgis.PyQt.QtCore import QCoreApplication
-from walkedlayers import ORIGIN, Log, iso, layer_of, reconstruct, run, table, to_file, walk
+from walkedlayers import ORIGIN, Log, iso, layer_of, reconstruct, table, to_file, walk
 
 from curbwright.algorithms import processcaptures, reconstructedges
 from curbwright.algorithms.batch import gathering, result_folder
 
 pytestmark = pytest.mark.usefixtures("provider")
-UTM = "EPSG:32632"
 ALWAYS = {"edges", "gaps", "rejected", "kept", "revisits", "revisit_reasons"}
 ALWAYS |= {"summary", "history", "repairs", "run_log"}
 
 
-def in_degrees(rows, name="island walk"):
-    way = QgsCoordinateTransform(
-        QgsCoordinateReferenceSystem(UTM),
-        QgsCoordinateReferenceSystem("EPSG:4326"),
-        QgsProject.instance().transformContext(),
-    )
-
-    def place(x, y, z):
-        geometry = QgsGeometry(QgsPoint(ORIGIN[0] + x, ORIGIN[1] + y, z))
-        geometry.transform(way)
-        return geometry
-
-    return layer_of(rows, crs="EPSG:4326", place=place, name=name)
-
-
-def moved(rows, north):
-    return [{**row, "y": row["y"] + north} for row in rows]
-
-
-def two_layers():
-    return [layer_of(walk(seed=1), name="quay walk"), in_degrees(moved(walk(seed=2), 50.0))]
-
-
-def process(layers, folder, log=None, **parameters):
-    return run("processcaptures", {"LAYERS": layers, "FOLDER": str(folder), **parameters}, log)
-
-
-@pytest.fixture(scope="module")
-def made_once(tmp_path_factory, provider):
-    """Results of both layers, with merged passes."""
-    folder = tmp_path_factory.mktemp("former") / "out"
-    process(two_layers(), folder, MERGE_PASSES=True)
-    return folder
-
-
 @pytest.fixture
-def former(made_once, tmp_path):
-    """A folder with results of a former run."""
-    return Path(shutil.copytree(made_once, tmp_path / "out"))
-
-
-def layers_in(folder):
-    """Layers of the GeoPackage, but for the table of their styles, which each run writes."""
-    with closing(sqlite3.connect(str(Path(folder) / "curbwright.gpkg"))) as database:
-        names = {name for (name,) in database.execute("SELECT table_name FROM gpkg_contents")}
-    assert "layer_styles" in names
-    return names - {"layer_styles"}
-
-
-def rows_of(folder, name):
-    layer = QgsVectorLayer(f"{folder}/curbwright.gpkg|layername={name}", name, "ogr")
-    assert layer.isValid(), name
-    return table(layer)
-
-
-def shapes_of(folder, name):
-    layer = QgsVectorLayer(f"{folder}/curbwright.gpkg|layername={name}", name, "ogr")
-    return [feature.geometry().asWkt(6) for feature in layer.getFeatures()]
+def former(former_run, tmp_path):
+    """A folder with results of a former run: both layers, with merged passes."""
+    return former_run(tmp_path / "out", two_layers, MERGE_PASSES=True)
 
 
 def state(folder):
@@ -192,10 +145,9 @@ def test_as_the_single_runs(tmp_path):
     assert QgsVectorLayer(results["EDGE_LAYER"], "e", "ogr").featureCount() == 8
 
 
-def test_every_row_is_kept_or_rejected(tmp_path):
-    layers = two_layers()
-    process(layers, tmp_path)
-    for layer in layers:
+def test_every_row_is_kept_or_rejected(former_run, tmp_path):
+    former_run(tmp_path, two_layers)
+    for layer in two_layers():
         of = [
             [row for row in rows_of(tmp_path, name) if row["layer"] == layer.name()]
             for name in ("kept", "rejected")
@@ -286,9 +238,9 @@ def test_layers_of_one_name(tmp_path):
     assert {row["layer"] for row in rows_of(tmp_path, "edges")} == {"quay walk", "quay walk (2)"}
 
 
-def test_same_input_same_output(tmp_path):
-    for name in ("a", "b"):
-        process(two_layers(), tmp_path / name)
+def test_same_input_same_output(former_run, tmp_path):
+    former_run(tmp_path / "a", two_layers)
+    process(two_layers(), tmp_path / "b")
     for name in ("edges", "gaps", "rejected", "kept"):
         assert rows_of(tmp_path / "a", name) == rows_of(tmp_path / "b", name)
         assert shapes_of(tmp_path / "a", name) == shapes_of(tmp_path / "b", name)
@@ -555,10 +507,9 @@ def broken_layers(tmp_path):
     return [layer_of([], name="empty walk"), bare, str(tmp_path / "missing.gpkg"), floats]
 
 
-def test_a_layer_that_fails_is_named_and_the_rest_go_on(tmp_path):
-    good = two_layers()
+def test_a_layer_that_fails_is_named_and_the_rest_go_on(former_run, tmp_path):
     log = Log()
-    results = process([*broken_layers(tmp_path), *good], tmp_path / "out", log)
+    results = process([*broken_layers(tmp_path), *two_layers()], tmp_path / "out", log)
     assert (results["LAYERS_DONE"], results["LAYERS_FAILED"], results["EDGES"]) == (2, 4, 8)
     summary = {
         row["layer"]: row
@@ -580,7 +531,7 @@ def test_a_layer_that_fails_is_named_and_the_rest_go_on(tmp_path):
             any(f"“{name}” failed" in text for text in log.warnings)
             and f"Layer {name} failed" in page
         )
-    process(good, tmp_path / "alone")
+    former_run(tmp_path / "alone", two_layers)
     for name in ("edges", "kept", "gaps", "rejected"):
         assert rows_of(tmp_path / "out", name) == rows_of(tmp_path / "alone", name)
 

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from batchruns import in_degrees, moved, process, rows_of
 from qgis.core import (
     QgsCoordinateReferenceSystem,
     QgsFeature,
@@ -16,7 +17,6 @@ from qgis.core import (
     QgsVectorLayer,
     QgsWkbTypes,
 )
-from test_processcaptures import in_degrees, moved, process, rows_of
 from walkedlayers import START, Log, layer_of, reconstruct, source_of, table, walk
 
 from curbwright.algorithms.batch.repairs import BatchRepairs

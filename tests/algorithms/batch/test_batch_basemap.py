@@ -2,9 +2,10 @@
 
 import numpy as np
 import pytest
+from batchruns import opened, process, rows_of
 from linelayers import line_layer
 from qgis.core import QgsProcessingException, QgsProject, QgsVectorLayer
-from test_carry_over import Editing, opened, process, rows_of, superseded
+from test_carry_over import Editing, superseded
 from walkedlayers import ORIGIN, Log, layer_of, walk
 
 from curbwright.algorithms.host.fields import is_null

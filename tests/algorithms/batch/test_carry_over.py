@@ -7,6 +7,7 @@ from contextlib import closing
 
 import numpy as np
 import pytest
+from batchruns import moved, opened, process, rows_of
 from linelayers import line_layer
 from qgis.core import (
     NULL,
@@ -14,18 +15,13 @@ from qgis.core import (
     QgsGeometry,
     QgsProcessingException,
     QgsProject,
-    QgsVectorLayer,
 )
-from walkedlayers import ORIGIN, Log, layer_of, run, table, walk
+from walkedlayers import ORIGIN, Log, layer_of, walk
 
 from curbwright.algorithms.batch import carry_over, run_state
 from curbwright.algorithms.host import fields
 
-pytestmark = pytest.mark.usefixtures("provider")
-
-
-def moved(rows, north, seconds=0.0):
-    return [{**row, "y": row["y"] + north, "seconds": row["seconds"] + seconds} for row in rows]
+pytestmark = pytest.mark.usefixtures("provider", "without_figures")
 
 
 def two_layers():
@@ -33,20 +29,6 @@ def two_layers():
         layer_of(walk(seed=1), name="quay walk"),
         layer_of(moved(walk(seed=2), 50.0), name="island walk"),
     ]
-
-
-def process(layers, folder, log=None, **parameters):
-    return run("processcaptures", {"LAYERS": layers, "FOLDER": str(folder), **parameters}, log)
-
-
-def opened(folder, name="edges"):
-    layer = QgsVectorLayer(f"{folder}/curbwright.gpkg|layername={name}", name, "ogr")
-    assert layer.isValid(), name
-    return layer
-
-
-def rows_of(folder, name="edges"):
-    return table(opened(folder, name))
 
 
 def features(folder, name="edges"):
@@ -134,9 +116,8 @@ def check_reviewed(folder, keys, shape):
 
 
 @pytest.fixture
-def out(tmp_path):
-    process(two_layers(), tmp_path / "out")
-    return tmp_path / "out"
+def out(former_run, tmp_path):
+    return former_run(tmp_path / "out", two_layers)
 
 
 def test_results_have_empty_fields_for_a_review(out):

@@ -3,8 +3,8 @@
 import re
 
 import pytest
+from batchruns import process, rows_of, shapes_of
 from controlleddays import KNOWN_SHIFT, UTM, a_day, control_points
-from test_processcaptures import process, rows_of, shapes_of
 from walkedlayers import Log, layer_of
 
 pytestmark = pytest.mark.usefixtures("provider")

@@ -7,10 +7,10 @@ from dataclasses import fields, is_dataclass
 
 import numpy as np
 import pytest
+from batchruns import in_degrees, layers_in, moved, process
 from linelayers import line_layer
 from osgeo import gdal
 from qgis.core import QgsFeatureRequest, QgsVectorLayer
-from test_processcaptures import in_degrees, layers_in, moved, process
 from walkedlayers import ORIGIN, Log, layer_of, to_file, walk
 
 from curbwright.algorithms import reconstructedges

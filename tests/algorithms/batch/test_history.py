@@ -5,8 +5,8 @@ from contextlib import closing
 
 import numpy as np
 import pytest
+from batchruns import process, rows_of, two_layers
 from controlleddays import KNOWN_SHIFT, a_day, control_points
-from test_processcaptures import process, rows_of, two_layers
 from walkedlayers import layer_of, walk
 
 from curbwright.algorithms.batch import history

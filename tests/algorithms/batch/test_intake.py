@@ -4,9 +4,9 @@ import shutil
 
 import numpy as np
 import pytest
+from batchruns import moved, process, rows_of
 from linelayers import line_layer
 from qgis.core import QgsProcessingException, QgsVectorFileWriter
-from test_processcaptures import moved, process, rows_of
 from walkedlayers import Log, layer_of, to_file, walk
 
 from curbwright.algorithms.batch.intake import take_in

@@ -10,24 +10,19 @@ import threading
 from contextlib import closing
 
 import pytest
+from batchruns import opened, process
 from osgeo import gdal
 from otherprocess import STARTED, environment
-from qgis.core import QgsProcessingException, QgsProject, QgsVectorLayer
-from walkedlayers import Log, layer_of, run, table, walk
+from qgis.core import QgsProcessingException, QgsProject
+from walkedlayers import Log, layer_of, table, walk
 
 from curbwright.algorithms.batch import live_replace, result_folder
 
-pytestmark = pytest.mark.usefixtures("provider")
+pytestmark = pytest.mark.usefixtures("provider", "without_figures")
 
 
-def process(layers, folder, log=None, **parameters):
-    return run("processcaptures", {"LAYERS": layers, "FOLDER": str(folder), **parameters}, log)
-
-
-def opened(folder, name="edges"):
-    layer = QgsVectorLayer(f"{folder}/curbwright.gpkg|layername={name}", name, "ogr")
-    assert layer.isValid()
-    return layer
+def a_walk():
+    return [layer_of(walk(seed=1))]
 
 
 def edited(layer):
@@ -62,9 +57,9 @@ def is_whole(folder):
     return True
 
 
-def test_editing_a_result_does_not_block_the_next_run(tmp_path, qgis_new_project):
+def test_editing_a_result_does_not_block_the_next_run(former_run, tmp_path, qgis_new_project):
     """The write-ahead log is held by the layers that are open."""
-    process([layer_of(walk(seed=1))], tmp_path)
+    former_run(tmp_path, a_walk)
     gaps, kept, edges = (opened(tmp_path, name) for name in ("gaps", "kept", "edges"))
     QgsProject.instance().addMapLayers([gaps, kept, edges])
     for layer in (kept, edges):
@@ -125,10 +120,10 @@ print("saved", flush=True)
 
 
 @pytest.mark.parametrize("edit", [True, pytest.param(False, marks=pytest.mark.long)])
-def test_results_open_in_another_process(tmp_path, edit):
+def test_results_open_in_another_process(former_run, tmp_path, edit):
     """It shows the new rows and edits them, not those of a file that is gone."""
     folder = tmp_path / "out"
-    process([layer_of(walk(seed=1))], folder)
+    former_run(folder, a_walk)
     code = STARTED + "from qgis.core import QgsVectorLayer\n"
     code += OTHER.format(path=str(folder / "curbwright.gpkg"), edit=edit)
     with subprocess.Popen(
@@ -147,9 +142,9 @@ def test_results_open_in_another_process(tmp_path, edit):
     assert is_whole(folder)
 
 
-def test_somebody_who_is_writing_is_told_of(tmp_path, monkeypatch):
+def test_somebody_who_is_writing_is_told_of(former_run, tmp_path, monkeypatch):
     monkeypatch.setattr(live_replace, "WAIT", 0.2)
-    process([layer_of(walk(seed=1))], tmp_path)
+    former_run(tmp_path, a_walk)
     held = opened(tmp_path)
     edited(held)
     with closing(
@@ -162,9 +157,9 @@ def test_somebody_who_is_writing_is_told_of(tmp_path, monkeypatch):
     assert {row["layer"] for row in table(held)} == {"quay walk"}
 
 
-def test_a_short_write_is_waited_for(tmp_path, monkeypatch):
+def test_a_short_write_is_waited_for(former_run, tmp_path, monkeypatch):
     """Somebody saves just when the results are put in place."""
-    process([layer_of(walk(seed=1))], tmp_path)
+    former_run(tmp_path, a_walk)
     held = edited(opened(tmp_path))
     editor = sqlite3.connect(
         str(tmp_path / "curbwright.gpkg"), isolation_level=None, check_same_thread=False
@@ -208,11 +203,11 @@ run("processcaptures", {{"LAYERS": [layer_of(walk(seed=9), name="second")],
 
 @pytest.mark.skipif(os.name == "nt", reason="kills by signal")
 @pytest.mark.parametrize("after", [pytest.param(False, marks=pytest.mark.long), True])
-def test_a_run_killed_in_the_middle_of_it(tmp_path, after):
+def test_a_run_killed_in_the_middle_of_it(former_run, tmp_path, after):
     """Before it is committed the old results stay, with their report; after it the next run brings
     the new report."""
     folder = tmp_path / "out"
-    process([layer_of(walk(seed=1))], folder)
+    former_run(folder, a_walk)
     held = edited(opened(folder))
     code = STARTED + KILLED.format(path=str(folder), after=after)
     killed = subprocess.run([sys.executable, "-c", code], env=environment(tmp_path / "profile"))
@@ -229,9 +224,9 @@ def test_a_run_killed_in_the_middle_of_it(tmp_path, after):
     assert {row["layer"] for row in table(held)} == {"third"}
 
 
-def test_two_runs_at_once(tmp_path):
+def test_two_runs_at_once(former_run, tmp_path):
     """The second is refused while the first one is at work, and finds all whole afterwards."""
-    process([layer_of(walk(seed=1))], tmp_path)
+    former_run(tmp_path, a_walk)
     held = edited(opened(tmp_path))
     refused = pytest.raises(QgsProcessingException, match="Another run is writing")
     with result_folder.ResultFolder(tmp_path), refused:

@@ -1,8 +1,8 @@
 """Runs that end with an error where not all was done."""
 
 import pytest
+from batchruns import process, rows_of
 from qgis.core import QgsProcessingException
-from test_processcaptures import process, rows_of
 from walkedlayers import layer_of, walk
 
 pytestmark = pytest.mark.usefixtures("provider")

@@ -1,0 +1,34 @@
+"""What many tests of the batch begin with."""
+
+import shutil
+from pathlib import Path
+
+import pytest
+from batchruns import process
+
+from curbwright.shared.report import plots
+
+
+@pytest.fixture(scope="session")
+def former_run(tmp_path_factory, provider):
+    """Copies what a run left: ``former_run(folder, make, **parameters)``.
+
+    Each run is made once, whatever test asks first; `make` returns the layers, and stands for them.
+    """
+    made = {}
+
+    def copied(folder, make, **parameters):
+        key = make, tuple(sorted(parameters.items()))
+        if key not in made:
+            made[key] = tmp_path_factory.mktemp("former") / "out"
+            process(make(), made[key], **parameters)
+        return Path(shutil.copytree(made[key], folder, dirs_exist_ok=True))
+
+    return copied
+
+
+@pytest.fixture
+def without_figures(monkeypatch):
+    """Reports as where matplotlib is missing: what is tested is not in a figure, and each figure
+    takes as long as a run."""
+    monkeypatch.setattr(plots, "available", lambda: False)
