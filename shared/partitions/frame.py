@@ -171,6 +171,14 @@ def _median(values, number):
     return values[np.searchsorted(reached, (reached[-1] + 1) // 2)]
 
 
+@lru_cache(maxsize=8)  # to make one takes as long as to fit a capture
+def _local_crs(text, centre):
+    return ProjectedCRS(
+        TransverseMercatorConversion(centre[1], centre[0], 0.0, 0.0, 1.0),
+        geodetic_crs=horizontal(text)[1],
+    )
+
+
 @lru_cache(maxsize=16)
 def _way(source, target):
     # as WKB has them, whatever the CRS says
@@ -195,11 +203,7 @@ class Frame:
     @property
     def local_crs(self):
         """Transverse Mercator with scale 1 on the meridian of the centre."""
-        geographic = horizontal(self.text)[1]
-        return ProjectedCRS(
-            TransverseMercatorConversion(self.centre[1], self.centre[0], 0.0, 0.0, 1.0),
-            geodetic_crs=geographic,
-        )
+        return _local_crs(self.text, self.centre)
 
     @property
     def height_unit(self):

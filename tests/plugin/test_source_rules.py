@@ -18,6 +18,7 @@ FILES = [
 ENUM_HELPER = "algorithms/host/fields.py"  # the one place that may name QVariant's types
 
 
+@cache
 def class_called(name):
     """The class of QGIS or Qt with that name, None where there is none."""
     for module in (core, gui, QtCore, QtGui, QtWidgets):

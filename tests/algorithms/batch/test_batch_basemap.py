@@ -10,7 +10,7 @@ from walkedlayers import ORIGIN, Log, layer_of, walk
 
 from curbwright.algorithms.host.fields import is_null
 
-pytestmark = pytest.mark.usefixtures("provider")
+pytestmark = pytest.mark.usefixtures("provider", "without_figures")
 ACCEPTED, CLEAR_TOO = 1, 2
 
 

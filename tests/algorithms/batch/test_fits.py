@@ -20,7 +20,7 @@ from curbwright.shared.epochs.settings import Settings
 from curbwright.shared.epochs.table import EpochTable
 from curbwright.shared.reconstruction.reconstruct import reconstruct
 
-pytestmark = pytest.mark.usefixtures("provider")
+pytestmark = pytest.mark.usefixtures("provider", "without_figures")
 # what a run says of itself: times, and how many runs there were
 OF_RUN = {"run_log", "history"}
 SECONDS = "seconds"  # taken by a layer, in the summary
@@ -124,7 +124,10 @@ def alike(one, other):
         assert one[name] == rows, name
 
 
-@pytest.mark.parametrize("order", [(0, 1, 2), (2, 0, 1), (0, 2, 1)])
+@pytest.mark.parametrize(
+    "order",
+    [(2, 0, 1), *(pytest.param(order, marks=pytest.mark.long) for order in ((0, 1, 2), (0, 2, 1)))],
+)
 def test_kept_epochs_of_files_are_copied(tmp_path, copied, order):
     paths = list(as_files(tmp_path / "in", nights()))
     folder = tmp_path / "nightly"

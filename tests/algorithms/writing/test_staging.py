@@ -101,20 +101,25 @@ def test_a_former_result_stays_where_the_new_one_has_no_room(tmp_path, long_walk
 
 
 @pytest.mark.parametrize("kilobytes", [60, 300, 700])
-def test_the_batch_on_a_full_disk_keeps_the_old_results(tmp_path, kilobytes, long_walk):
+def test_the_batch_on_a_full_disk_leaves_nothing(tmp_path, kilobytes, long_walk):
     with small_disk(tmp_path / "small", kilobytes) as folder:
-        parameters = {"FOLDER": str(folder), "LIST_REVISITS": False, "LOAD_RESULTS": False}
         with pytest.raises(QgsProcessingException) as raised:
-            run("processcaptures", {"LAYERS": [long_walk], **parameters})
+            run("processcaptures", {"LAYERS": [long_walk], **into(folder)})
         assert str(folder) in str(raised.value) and "room" in str(raised.value)
         assert list(folder.iterdir()) == []
+
+
+def test_the_batch_on_a_full_disk_keeps_the_old_results(tmp_path):
     with small_disk(tmp_path / "larger", 1100) as folder:
-        parameters["FOLDER"] = str(folder)
-        run("processcaptures", {"LAYERS": [layer_of(walk())], **parameters})
+        run("processcaptures", {"LAYERS": [layer_of(walk())], **into(folder)})
         before = held(folder)
         with pytest.raises(QgsProcessingException):
-            run("processcaptures", {"LAYERS": [layer_of(walk(captures=60))], **parameters})
+            run("processcaptures", {"LAYERS": [layer_of(walk(captures=60))], **into(folder)})
         assert held(folder) == before
+
+
+def into(folder):
+    return {"FOLDER": str(folder), "LIST_REVISITS": False, "LOAD_RESULTS": False}
 
 
 def test_a_read_only_volume_is_named(tmp_path):
