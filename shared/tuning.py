@@ -1884,6 +1884,15 @@ class Matching:
         "rays looked up and candidates judged at once",
         "bounds memory; the work can be stopped between blocks",
     )
+    first_block: int = tuned(
+        2_000, "1", "rays looked up before it is known how much each finds", _BOUNDS
+    )
+    hits: int = tuned(
+        1_000_000,
+        "1",
+        "segments that the rays looked up at once may find, about",
+        "bounds memory: 200 bytes each",
+    )
     window: float = tuned(
         5.0, "m", "length to either side over which distances are averaged", CARRIED
     )
@@ -2131,6 +2140,36 @@ class Overlaps:
 
 
 OVERLAPS = Overlaps()
+
+
+@dataclass(frozen=True)
+class Crowds:
+    """Places where very many lines lie on one another."""
+
+    side: float = tuned(
+        2.0, "m", "side of the squares in which lines are counted", "four stations of each line"
+    )
+    most: int = tuned(
+        32,
+        "1",
+        "lines in a square from which a few of them stand for all",
+        "more than anybody walks one edge; a thousand comparisons in a square are still quick",
+    )
+    most_listed: int = tuned(
+        16, "1", "other edges beside one walk that are listed", "more than anybody looks at"
+    )
+    direction: float = tuned(
+        30.0, "deg", "interval in which directions count as alike", "as a corner is told"
+    )
+    longest_visit: float = tuned(
+        1.5,
+        "1",
+        "length in a square, in sides, from which a line has come back to it",
+        "derivation: the diagonal is 1.41",
+    )
+
+
+CROWDS = Crowds()
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,8 @@ import numpy as np
 
 from ..arrays.ragged import cumulative, group_index, group_sum, offsets_from_starts
 from ..tuning import OVERLAPS
-from .overlaps import fill_gaps, numbered
+from .crowds import numbered
+from .overlaps import fill_gaps
 from .rays import Index, Rays
 from .significance import beyond_chance, limit_of
 

@@ -12,9 +12,10 @@ import numpy as np
 
 from ..arrays.ragged import MAD_TO_SIGMA, group_index, offsets_of, place_in_group, ranges
 from ..tuning import OVERLAPS
+from .crowds import meet_pieces, numbered
 from .lines import Lines
 from .matching import one_way, sections
-from .rays import Index, stations_along
+from .rays import stations_along
 from .significance import beyond_chance, limit_of
 
 
@@ -134,11 +135,11 @@ def cut_pieces(lines, sigma, sigma_up, group, reach, min_overlap, progress=lambd
         copies,
     )
     rays = stations_along(made, OVERLAPS.spacing)
-    met = Index(made).meet(rays, reach, lambda share: progress(0.9 * share))
+    met = meet_pieces(made, rays, pieces.group, reach, lambda share: progress(0.9 * share))
     pieces, again = _cut_laps(pieces, rays, met, min_overlap)
     if again:
         rays = stations_along(pieces.lines, OVERLAPS.spacing)
-        met = Index(pieces.lines).meet(rays, reach)
+        met = meet_pieces(pieces.lines, rays, pieces.group, reach)
     progress(1.0)
     return pieces, rays, met
 
@@ -424,22 +425,6 @@ def _overlapping(pieces, rays, met, min_overlap):
     shorter = np.minimum(length[own], length[met.part])
     enough = covered >= np.minimum(min_overlap, OVERLAPS.short_piece_share * shorter)
     return met.take(enough), own[enough], label[enough]
-
-
-def numbered(first, second):
-    """Number the pairs of two arrays of ints from 0 on, in order and without a gap.
-
-    Parameters
-    ----------
-    first, second : ndarray of int, shape (n,)
-        0 or greater.
-
-    Returns
-    -------
-    ndarray of int, shape (n,)
-    """
-    wide = int(second.max()) + 1 if len(second) else 1
-    return np.unique(first * wide + second, return_inverse=True)[1].reshape(-1)
 
 
 def different(cell, difference, sigma, least, confidence):

@@ -11,6 +11,7 @@ those that agree (of two walks, the surer one), and the other walk's stretch sta
 edge of its own.
 """
 
+from collections import Counter
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,7 +19,7 @@ import shapely
 
 from ..arrays.ragged import cumulative, group_index, offsets_of
 from ..arrays.thinning import thin
-from ..tuning import OVERLAPS, PASSES
+from ..tuning import CROWDS, OVERLAPS, PASSES
 from .lines import Lines
 from .merge_means import (
     PieceSigmas,
@@ -245,6 +246,8 @@ class _Finish:
         first = ways.pieces.lines.offsets[:-1]
         self.has_z = np.isfinite(ways.pieces.lines.z[first]) if len(ways.pieces) else []
         self.edges, self.passes, self.listed = [], [], []
+        self.senses = {}  # of the first pass of each part in each edge: True along it
+        self.main_paths = {}  # by piece, once the paths are settled
 
     def run(self, progress):
         ways, count = self.ways, len(self.ways.axes)
@@ -434,10 +437,12 @@ class _Finish:
             low, high = length - stretch.stop, length - stretch.start
         scale = self.scale_of(piece)
         begin = pieces.start[piece]
+        part = int(pieces.part[piece]) if part is None else part
+        self.senses.setdefault((edge, part), bool(same))
         self.passes.append(
             (
                 edge,
-                int(pieces.part[piece]) if part is None else part,
+                part,
                 state,
                 (begin + low) / scale,
                 (begin + high) / scale,
@@ -637,20 +642,34 @@ class _Finish:
         own, other = self.rays.part[self.laid.station[rows]], self.laid.other[rows]
         rows = rows[own > other]  # listed once, by the shorter one
         own, other = self.rays.part[self.laid.station[rows]], self.laid.other[rows]
-        pairs, number = np.unique(np.column_stack([own, other]), axis=0, return_counts=True)
-        listed = set()
-        for pair in pairs[np.lexsort((pairs[:, 1], -number))].tolist():
+        order = np.lexsort((rows, other, own))
+        rows, own, other = rows[order], own[order], other[order]
+        first = np.flatnonzero(np.append(True, (np.diff(own) != 0) | (np.diff(other) != 0)))
+        starts = np.append(first[: len(rows)], len(rows))
+        number, mine = np.diff(starts), starts[:-1]
+        listed, count = set(), Counter()
+        for place in np.lexsort((other[mine], own[mine], -number)).tolist():
+            pair = int(own[mine[place]]), int(other[mine[place]])
             edges = [max(self.main_path(piece), -1) for piece in pair]
             # nothing where a third walk showed that they belong together; each walk once next to an
-            # edge, however many walks that has
+            # edge, however many walks that has, and in a crowd next to some edges only
             if edges[0] == edges[1] or (pair[0], edges[1]) in listed:
                 continue
+            if count[pair[0]] == CROWDS.most_listed:
+                continue
             listed.add((pair[0], edges[1]))
-            self.list_pair(pair, edges, rows[(own == pair[0]) & (other == pair[1])])
+            count[pair[0]] += 1
+            self.list_pair(pair, edges, rows[starts[place] : starts[place + 1]])
 
     def main_path(self, piece):
         """Path that most stations of a piece belong to, less than 0 for none."""
-        return int(np.bincount(self.ways.owner[rays_of(self.rays, piece)] + 2).argmax()) - 2
+        found = self.main_paths.get(piece)
+        if found is None:
+            owners, number = np.unique(
+                self.ways.owner[rays_of(self.rays, piece)], return_counts=True
+            )
+            found = self.main_paths[piece] = int(owners[number.argmax()])
+        return found
 
     def list_pair(self, pair, edges, mine):
         """List the stretches of a piece next to another one; `mine` are its rows of `laid`."""
@@ -691,10 +710,8 @@ class _Finish:
         """True where a piece runs against the edge that it is in."""
         if edge < 0 or self.edges[edge]["state"] != MERGED:
             return bool(self.pieces.backwards[piece])
-        for found, part, _, _, _, same, *_ in self.passes:
-            if found == edge and part == self.pieces.part[piece]:
-                return same == bool(self.pieces.backwards[piece])
-        return False
+        same = self.senses.get((edge, int(self.pieces.part[piece])))
+        return same is not None and same == bool(self.pieces.backwards[piece])
 
     def collect(self):
         edges = self.edges

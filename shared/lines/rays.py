@@ -4,12 +4,13 @@ From each station a ray goes out to either side, perpendicular to its own line. 
 lines of the other layer lie the station's candidates.
 """
 
+from copy import copy
 from dataclasses import dataclass
 
 import numpy as np
 
 from ..arrays.ragged import cumulative, group_index, offsets_of, place_in_group
-from ..tuning import MATCHING
+from ..tuning import CROWDS, MATCHING
 from .lines import points_at
 
 
@@ -166,7 +167,17 @@ class Index:
             out[filled[start + np.unique(self.tree.query(boxes)[0])]] = True
         return out
 
-    def meet(self, rays, reach, progress=lambda share: None):
+    def of_segments(self, wanted):
+        """The same index with some of its segments alone; `wanted` is bool, shape (segments,)."""
+        import shapely
+
+        out = copy(self)
+        for name in ("segment", "length", "part", "chainage", "start", "step"):
+            setattr(out, name, getattr(self, name)[wanted])
+        out.tree = shapely.STRtree(self.tree.geometries[wanted])
+        return out
+
+    def meet(self, rays, reach, progress=lambda share: None, some=None):
         """Where rays to both sides of the stations meet the segments.
 
         Parameters
@@ -176,6 +187,8 @@ class Index:
             Length of the rays, metres.
         progress : callable
             Called with the share that is done; may raise.
+        some : ndarray of int, optional
+            Stations that send out rays, in order; all where left out.
 
         Returns
         -------
@@ -185,15 +198,18 @@ class Index:
 
         found = []
         least = MATCHING.min_cosine
-        for start in range(0, len(rays) if len(self.segment) else 0, MATCHING.block):
-            progress(start / len(rays))
-            some = slice(start, start + MATCHING.block)
-            p = np.column_stack([rays.x[some], rays.y[some]])
-            e = np.column_stack([rays.along_x[some], rays.along_y[some]])
+        wanted = np.arange(len(rays)) if some is None else some
+        start, size = 0, MATCHING.first_block
+        while start < len(wanted) and len(self.segment):
+            progress(start / len(wanted))
+            own = wanted[start : start + size]
+            p = np.column_stack([rays.x[own], rays.y[own]])
+            e = np.column_stack([rays.along_x[own], rays.along_y[own]])
             right = np.column_stack([e[:, 1], -e[:, 0]])
             i, k = self.tree.query(
                 shapely.linestrings(np.stack([p - reach * right, p + reach * right], axis=1))
             )
+            start, size = start + size, _next_size(len(own), len(i))
             run = (self.step[k] * e[i]).sum(axis=1)
             i, k, run = (a[np.abs(run) >= least * self.length[k]] for a in (i, k, run))
             share = ((p[i] - self.start[k]) * e[i]).sum(axis=1) / run
@@ -203,7 +219,7 @@ class Index:
             keep = (share >= -near) & (share <= 1 + near) & (np.abs(offset) <= reach)
             found.append(
                 self._in_order(
-                    i[keep] + start,
+                    own[i[keep]],
                     k[keep],
                     np.clip(share[keep], 0, 1),
                     offset[keep],
@@ -244,11 +260,14 @@ class Index:
         import shapely
 
         out = np.full(len(x), np.inf)
-        for start in range(0, len(x) if len(self.segment) else 0, MATCHING.block):
-            progress(start / len(x))
-            some = slice(start, start + MATCHING.block)
+        next_one, size, crowded = 0, MATCHING.first_block, False
+        while next_one < len(x) and len(self.segment):
+            progress(next_one / len(x))
+            start, some = next_one, slice(next_one, next_one + size)
             p = np.column_stack([x[some], y[some]])
-            if farthest > MATCHING.wide_search:
+            next_one += size
+            if farthest > MATCHING.wide_search or crowded:
+                size = MATCHING.first_block if crowded else MATCHING.block
                 (i, _), distance = self.tree.query_nearest(
                     shapely.points(p),
                     max_distance=farthest,
@@ -262,6 +281,7 @@ class Index:
             i, k = self.tree.query(
                 shapely.linestrings(np.stack([p - farthest, p + farthest], axis=1))
             )
+            crowded, size = len(i) > CROWDS.most * len(p), _next_size(len(p), len(i))
             away = p[i] - self.start[k]
             share = np.clip((away * self.step[k]).sum(axis=1) / self.length[k] ** 2, 0.0, 1.0)
             away -= share[:, None] * self.step[k]
@@ -269,3 +289,8 @@ class Index:
             distance[distance > farthest] = np.inf
             np.minimum.at(out, start + i, distance)
         return out
+
+
+def _next_size(size, hits):
+    """Rays to look up next, after `size` of them found so many segments."""
+    return int(np.clip(size * MATCHING.hits // max(hits, 1), 1, MATCHING.block))

@@ -1,0 +1,188 @@
+"""Places where very many lines lie on one another, as hundreds of walks of one edge do, or edges
+that all meet in one point.
+
+What compares each line with every other one there takes time and memory with the square of their
+number. In a crowd a few lines stand for all, and the others are compared with these alone.
+"""
+
+import numpy as np
+
+from ..tuning import CROWDS, OVERLAPS
+from .rays import Candidates, Index
+
+
+def numbered(first, second):
+    """Number the pairs of two arrays of ints from 0 on, in order and without a gap.
+
+    Parameters
+    ----------
+    first, second : ndarray of int, shape (n,)
+        0 or greater.
+
+    Returns
+    -------
+    ndarray of int, shape (n,)
+    """
+    wide = int(second.max()) + 1 if len(second) else 1
+    return np.unique(first * wide + second, return_inverse=True)[1].reshape(-1)
+
+
+def steps_of(values, step):
+    """Number of the interval that each value lies in, the lowest one 0; those that are not finite
+    have one of their own.
+
+    Parameters
+    ----------
+    values : ndarray of float, shape (n,)
+    step : float
+
+    Returns
+    -------
+    ndarray of int, shape (n,)
+    """
+    known = np.isfinite(values)
+    out = np.zeros(len(values), np.int64)
+    if known.any():
+        number = np.floor(values[known] / step)
+        out[known] = (number - number.min()).astype(np.int64) + 1
+    return out
+
+
+def cells_of(x, y, side):
+    """Number of the square that each place lies in, from 0 on without a gap.
+
+    Parameters
+    ----------
+    x, y : ndarray of float, shape (n,)
+        Metres.
+    side : float
+        Metres.
+
+    Returns
+    -------
+    ndarray of int, shape (n,)
+    """
+    return numbered(steps_of(x, side), steps_of(y, side))
+
+
+def leading(rays, group):
+    """Stations of the pieces that stand for all others in a crowd; all stations elsewhere.
+
+    Parameters
+    ----------
+    rays : Rays
+        Of pieces, the longest first.
+    group : ndarray of int, shape (pieces,)
+        Pieces of different groups never stand for one another.
+
+    Returns
+    -------
+    ndarray of bool, shape (stations,)
+
+    Notes
+    -----
+    A square in which more than `CROWDS.most` pieces have stations is a crowd. There pieces are told
+    apart by direction, by the distance of their tangent from the middle of the square and by
+    height, as finely as a difference counts for one (`OVERLAPS.min_difference`,
+    `min_difference_up`). Of those alike the longest leads, so each piece has one that leads and
+    is, as far as that tells, the same edge; how many lead does not depend on how many there are.
+    """
+    cell = cells_of(rays.x, rays.y, CROWDS.side)
+    in_cell = numbered(cell, rays.part)
+    first = np.unique(in_cell, return_index=True)[1]
+    some = np.flatnonzero((np.bincount(cell[first]) > CROWDS.most)[cell])
+    out = np.ones(len(rays), bool)
+    if not len(some):
+        return out
+    turned = np.where(rays.along_y[some] < 0, -1.0, 1.0)  # a line has no sense of direction here
+    along_x, along_y = turned * rays.along_x[some], turned * rays.along_y[some]
+    middle = [CROWDS.side * (np.floor(axis[some] / CROWDS.side) + 0.5) for axis in (rays.x, rays.y)]
+    aside = (rays.x[some] - middle[0]) * along_y - (rays.y[some] - middle[1]) * along_x
+    alike = cell[some]
+    for number in (
+        group[rays.part[some]] - group.min(),
+        steps_of(np.degrees(np.arctan2(along_y, along_x)), CROWDS.direction),
+        steps_of(aside, OVERLAPS.min_difference),
+        steps_of(rays.z[some], OVERLAPS.min_difference_up),
+    ):
+        alike = numbered(alike, number)
+    lead = np.unique(alike, return_index=True)[1]  # the first, which is of the longest piece
+    leads = np.zeros(int(in_cell.max()) + 1, bool)
+    leads[in_cell[some[lead]]] = True
+    out[some] = leads[in_cell[some]]
+    return out
+
+
+def meet_pieces(lines, rays, group, reach, progress=lambda share: None):
+    """Where stations of pieces meet pieces; in a crowd, where they meet those that lead, and where
+    the stations of these meet all.
+
+    Parameters
+    ----------
+    lines : Lines
+        The pieces, one part each, the longest first.
+    rays : Rays
+        Their stations.
+    group : ndarray of int, shape (pieces,)
+    reach : float
+        Metres.
+    progress : callable
+        Called with the share that is done; may raise.
+
+    Returns
+    -------
+    Candidates
+        Of places where a piece meets itself, all those of pieces that come back to a crowd.
+    """
+    leads = leading(rays, group)
+    index = Index(lines)
+    if leads.all():
+        return index.meet(rays, reach, progress)
+    followers = np.flatnonzero(~leads)
+    met = [index.meet(rays, reach, lambda share: progress(0.4 * share), np.flatnonzero(leads))]
+    few = index.of_segments(_near_stations(index, rays, leads))
+    found = few.meet(rays, reach, lambda share: progress(0.4 + 0.4 * share), followers)
+    met.append(found.take(rays.part[found.station] != found.part))
+    back = _coming_back(rays, followers)
+    for number, piece in enumerate(back.tolist()):
+        progress(0.8 + 0.2 * number / len(back))
+        own = np.zeros(len(lines.line), bool)
+        own[piece] = True
+        mine = followers[rays.part[followers] == piece]
+        met.append(Index(lines, own).meet(rays, reach, progress=lambda share: None, some=mine))
+    joined = [
+        np.concatenate([getattr(one, name) for one in met])
+        for name in ("station", "part", "chainage", "same", "offset", "z")
+    ]
+    order = np.lexsort((joined[2], joined[3], joined[1], joined[0]))
+    return Candidates(*(column[order] for column in joined))
+
+
+def _near_stations(index, rays, leads):
+    """Segments of an index at stations that lead, shape (segments,)."""
+    ahead = np.append(0, np.cumsum(leads))
+    last = np.diff(rays.first)[index.part] - 1
+    start, weight = rays.first[index.part], rays.weight[rays.first[index.part]]
+    # a station more at either end, so that no ray slips through between two stretches
+    low, high = (
+        start + np.clip((chainage / weight).astype(np.int64) + more, 0, last)
+        for chainage, more in ((index.chainage, -1), (index.chainage + index.length, 1))
+    )
+    return ahead[high + 1] > ahead[low]
+
+
+def _coming_back(rays, some):
+    """Pieces of stations `some` that come near a place a second time, in order."""
+    found = []
+    for east, north in ((0.0, 0.0), (0.5, 0.0), (0.0, 0.5), (0.5, 0.5)):
+        cell = cells_of(
+            rays.x[some] + east * CROWDS.side, rays.y[some] + north * CROWDS.side, CROWDS.side
+        )
+        of = numbered(cell, rays.part[some])
+        order = np.lexsort((rays.chainage[some], of))
+        starts = np.flatnonzero(np.append(True, np.diff(of[order]) > 0))
+        ends = np.append(starts[1:], len(order)) - 1
+        along = rays.chainage[some[order]]
+        again = along[ends] - along[starts] > CROWDS.longest_visit * CROWDS.side
+        found.append(rays.part[some[order[starts[again]]]])
+    return np.unique(np.concatenate(found))
