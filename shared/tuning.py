@@ -2155,6 +2155,12 @@ class Crowds:
         "lines in a square from which a few of them stand for all",
         "more than anybody walks one edge; a thousand comparisons in a square are still quick",
     )
+    most_met: int = tuned(
+        64,
+        "1",
+        "lines of the other layer that a station is compared with, the nearest ones",
+        "more than lie within a search distance anywhere in a town",
+    )
     most_listed: int = tuned(
         16, "1", "other edges beside one walk that are listed", "more than anybody looks at"
     )

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..arrays.ragged import group_median
-from ..tuning import COMPARISON
+from ..tuning import COMPARISON, CROWDS
 from . import offsets
 from .lines import Lines
 from .matching import Side, match
@@ -413,7 +413,8 @@ def _match_layers(edges, existing, settings, progress, survey):
     close = edge_index.near(existing, 3 * reach + spacing)
     existing_rays = stations_along(existing, spacing, close)
     existing_index = Index(existing, close, _part(progress, 0.03, 0.05))
-    met = edge_index.meet(existing_rays, reach, _part(progress, 0.05, 0.25))
+    most = CROWDS.most_met
+    met = edge_index.meet(existing_rays, reach, _part(progress, 0.05, 0.25), most=most)
     shift = layer_shift(
         existing,
         existing_rays,
@@ -428,9 +429,9 @@ def _match_layers(edges, existing, settings, progress, survey):
     if removed:
         judged = edges.moved(*shift.known[:2])
         edge_index = Index(judged, None, _part(progress, 0.3, 0.32))
-        met = edge_index.meet(existing_rays, reach, _part(progress, 0.32, 0.4))
+        met = edge_index.meet(existing_rays, reach, _part(progress, 0.32, 0.4), most=most)
     edge_rays = stations_along(judged, spacing, existing_index.near(judged, reach))
-    met_back = existing_index.meet(edge_rays, reach, _part(progress, 0.4, 0.5))
+    met_back = existing_index.meet(edge_rays, reach, _part(progress, 0.4, 0.5), most=most)
     # a shift that stays in the offsets must not make neighbours of counterparts
     still_in = shift.known[:2] if shift.significant and not removed else np.zeros(2)
     existing_side, edge_side = match(

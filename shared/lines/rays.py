@@ -144,6 +144,8 @@ class Index:
             )
         progress(0.5)
         self.tree = shapely.STRtree(segments)
+        self._of_tree = None  # segment that each box of the tree is of, where there are more
+        self._finer = None
         progress(1.0)
 
     def near(self, lines, reach):
@@ -174,10 +176,31 @@ class Index:
         out = copy(self)
         for name in ("segment", "length", "part", "chainage", "start", "step"):
             setattr(out, name, getattr(self, name)[wanted])
-        out.tree = shapely.STRtree(self.tree.geometries[wanted])
+        out.tree, out._finer = shapely.STRtree(self.tree.geometries[wanted]), None
         return out
 
-    def meet(self, rays, reach, progress=lambda share: None, some=None):
+    def finer(self):
+        """The same index by smaller boxes, for crowds: a slanting segment's box is found by many
+        rays that pass it by."""
+        import shapely
+
+        if self._finer is None:
+            number = np.maximum(np.ceil(self.length / CROWDS.side), 1).astype(np.int64)
+            offsets = offsets_of(number)
+            of, place = group_index(offsets), place_in_group(offsets)
+            start, step = self.start[of], self.step[of]
+            ends = [start + ((place + end) / number[of])[:, None] * step for end in (0, 1)]
+            self._finer = copy(self)
+            self._finer.tree = shapely.STRtree(shapely.linestrings(np.stack(ends, axis=1)))
+            self._finer._of_tree = of
+        return self._finer
+
+    def _boxes(self, lines):
+        """Which of `lines` find which segments, by their boxes; in a finer index more than once."""
+        i, k = self.tree.query(lines)
+        return i, k if self._of_tree is None else self._of_tree[k]
+
+    def meet(self, rays, reach, progress=lambda share: None, some=None, most=None):
         """Where rays to both sides of the stations meet the segments.
 
         Parameters
@@ -189,43 +212,28 @@ class Index:
             Called with the share that is done; may raise.
         some : ndarray of int, optional
             Stations that send out rays, in order; all where left out.
+        most : int, optional
+            Candidates that a station has at most, the nearest ones.
 
         Returns
         -------
         Candidates
         """
-        import shapely
-
-        found = []
-        least = MATCHING.min_cosine
+        found, start, size, crowded = [], 0, MATCHING.first_block, False
         wanted = np.arange(len(rays)) if some is None else some
-        start, size = 0, MATCHING.first_block
         while start < len(wanted) and len(self.segment):
             progress(start / len(wanted))
             own = wanted[start : start + size]
-            p = np.column_stack([rays.x[own], rays.y[own]])
-            e = np.column_stack([rays.along_x[own], rays.along_y[own]])
-            right = np.column_stack([e[:, 1], -e[:, 0]])
-            i, k = self.tree.query(
-                shapely.linestrings(np.stack([p - reach * right, p + reach * right], axis=1))
-            )
-            start, size = start + size, _next_size(len(own), len(i))
-            run = (self.step[k] * e[i]).sum(axis=1)
-            i, k, run = (a[np.abs(run) >= least * self.length[k]] for a in (i, k, run))
-            share = ((p[i] - self.start[k]) * e[i]).sum(axis=1) / run
-            offset = ((self.start[k] + share[:, None] * self.step[k] - p[i]) * right[i]).sum(axis=1)
-            # a ray through a vertex must not slip between two segments
-            near = 1e-9 / self.length[k] + 1e-12
-            keep = (share >= -near) & (share <= 1 + near) & (np.abs(offset) <= reach)
-            found.append(
-                self._in_order(
-                    own[i[keep]],
-                    k[keep],
-                    np.clip(share[keep], 0, 1),
-                    offset[keep],
-                    run[keep] > 0,
-                )
-            )
+            start += size
+            if crowded:  # short rays find enough, as a rule
+                met, hits = self.finer()._nearest_met(rays, own, reach, most)
+            else:
+                met, hits = self._met(rays, own, reach)
+            crowded = most is not None and hits > most * len(own)
+            size = _next_size(len(own), hits)
+            if most is not None:
+                met = _nearest_of_each(met, most)
+            found.append(self._in_order(*met))
         if not found:
             return Candidates(
                 np.zeros(0, np.int64),
@@ -236,6 +244,43 @@ class Index:
                 np.zeros(0),
             )
         return Candidates(*(np.concatenate(column) for column in zip(*found)))
+
+    def _met(self, rays, own, reach):
+        """Where the rays of stations `own` meet segments: station, segment, share of it, offset and
+        whether both run one way; and how many segments were looked at."""
+        import shapely
+
+        p = np.column_stack([rays.x[own], rays.y[own]])
+        e = np.column_stack([rays.along_x[own], rays.along_y[own]])
+        right = np.column_stack([e[:, 1], -e[:, 0]])
+        i, k = self._boxes(
+            shapely.linestrings(np.stack([p - reach * right, p + reach * right], axis=1))
+        )
+        hits = len(i)
+        run = (self.step[k] * e[i]).sum(axis=1)
+        i, k, run = (a[np.abs(run) >= MATCHING.min_cosine * self.length[k]] for a in (i, k, run))
+        share = ((p[i] - self.start[k]) * e[i]).sum(axis=1) / run
+        offset = ((self.start[k] + share[:, None] * self.step[k] - p[i]) * right[i]).sum(axis=1)
+        # a ray through a vertex must not slip between two segments
+        near = 1e-9 / self.length[k] + 1e-12
+        keep = (share >= -near) & (share <= 1 + near) & (np.abs(offset) <= reach)
+        i, k, run = i[keep], k[keep], run[keep]
+        return (own[i], k, np.clip(share[keep], 0, 1), offset[keep], run > 0), hits
+
+    def _nearest_met(self, rays, own, reach, most):
+        """As `_met`; a station whose short rays meet `most` segments or more has these alone."""
+        found, hits = [], 0
+        for part in (1 / 16, 1 / 4, 1.0):
+            met, more = self._met(rays, own, part * reach)
+            hits += more
+            enough = np.bincount(met[0], minlength=len(rays))[own] >= most + 1
+            done = enough if part < 1.0 else np.ones(len(own), bool)
+            rows = np.isin(met[0], own[done])
+            found.append([column[rows] for column in met])
+            own = own[~done]
+            if not len(own):
+                break
+        return tuple(np.concatenate(column) for column in zip(*found)), hits
 
     def _in_order(self, station, k, share, offset, same):
         """Columns of `Candidates` of a block of stations, each candidate once."""
@@ -268,7 +313,8 @@ class Index:
             next_one += size
             if farthest > MATCHING.wide_search or crowded:
                 size = MATCHING.first_block if crowded else MATCHING.block
-                (i, _), distance = self.tree.query_nearest(
+                tree = self.finer().tree if crowded else self.tree
+                (i, _), distance = tree.query_nearest(
                     shapely.points(p),
                     max_distance=farthest,
                     return_distance=True,
@@ -294,3 +340,15 @@ class Index:
 def _next_size(size, hits):
     """Rays to look up next, after `size` of them found so many segments."""
     return int(np.clip(size * MATCHING.hits // max(hits, 1), 1, MATCHING.block))
+
+
+def _nearest_of_each(met, most):
+    """Of what each station meets the `most` nearest; as `Index._met` gives it."""
+    station, offset = met[0], np.abs(met[3])
+    if len(station) <= most:
+        return met
+    order = np.lexsort((offset, station))
+    starts = np.flatnonzero(np.append(True, np.diff(station[order]) > 0))
+    rank = np.arange(len(order)) - np.repeat(starts, np.diff(np.append(starts, len(order))))
+    rows = np.sort(order[rank < most])
+    return tuple(column[rows] for column in met)
