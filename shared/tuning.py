@@ -2299,6 +2299,12 @@ class Joins:
     near_vertex: float = tuned(
         0.01, "m", "distance from a vertex within which no further one is put", CARRIED
     )
+    most_ends: int = tuned(
+        200,
+        "1",
+        "ends in a square as wide as the reach of joins, beyond which none of them is joined",
+        "no place has so many edges; pairs would grow with the square of their number",
+    )
     end_block: int = tuned(
         20_000,
         "1",

@@ -13,6 +13,7 @@ from scipy.spatial import cKDTree
 
 from ..arrays.ragged import group_index, offsets_from_starts
 from ..tuning import JOINS
+from .crowds import cells_of
 from .lines import points_at
 
 (
@@ -313,10 +314,38 @@ def _failures(limits, would, own, high, back):
     return fail
 
 
+def crowds_of_ends(ends, limits):
+    """Find ends in places so crowded that nothing is joined there: squares as wide as two ends may
+    lie apart, with more than `JOINS.most_ends` ends.
+
+    Parameters
+    ----------
+    ends : Ends
+    limits : JoinLimits
+
+    Returns
+    -------
+    ndarray of int, shape (2 * edges,)
+        Number of the crowd that each open end is in, -1 for none.
+    """
+    some, reach = np.flatnonzero(ends.open), _reach(limits)
+    out = np.full(len(ends.x), -1)
+    if len(some) > JOINS.most_ends and reach > 0:
+        cell = cells_of(ends.x[some], ends.y[some], reach)
+        many = (np.bincount(cell) > JOINS.most_ends)[cell]
+        out[some[many]] = cell[many]
+    return out
+
+
+def _reach(limits):
+    """How far apart two ends that are joined may lie, metres."""
+    return max(limits.tolerance, 2 * limits.max_extension)
+
+
 def _near_ends(ends, limits):
     """Pairs of open ends that may reach each other, ``i < j``, in order."""
-    open_ends = np.flatnonzero(ends.open)
-    reach = max(limits.tolerance, 2 * limits.max_extension)
+    open_ends = np.flatnonzero(ends.open & (crowds_of_ends(ends, limits) < 0))
+    reach = _reach(limits)
     near = np.zeros((0, 2), np.int64)
     if len(open_ends) > 1 and reach > 0:
         places = np.column_stack([ends.x, ends.y])[open_ends]

@@ -21,6 +21,7 @@ from .end_pairs import (
     EndProperties,
     JoinLimits,
     choose_pairs,
+    crowds_of_ends,
     exclude_crossed,
     find_ends,
     find_pairs,
@@ -526,16 +527,16 @@ def _left_open(ends, pairs, chosen, partner, shapes, limits):
         )
         told[some] = True
 
+    junctions = _by_label(crowds_of_ends(ends, limits))
     free = partner < 0
     open_pairs = np.flatnonzero(pairs.valid & ~chosen & free[pairs.i] & free[pairs.j])
     if len(open_pairs):  # junctions: all ends that could go with each other
         i, j = pairs.i[open_pairs], pairs.j[open_pairs]
         graph = coo_matrix((np.ones(len(i)), (i, j)), (len(free), len(free)))
         _, label = connected_components(graph, directed=False)
-        members = np.unique(np.concatenate([i, j]))
-        order = members[np.argsort(label[members], kind="stable")]
-        for some in np.split(order, np.flatnonzero(np.diff(label[order])) + 1):
-            tell(JUNCTION, some.tolist())
+        junctions += _by_label(np.where(np.isin(np.arange(len(label)), np.append(i, j)), label, -1))
+    for some in junctions:
+        tell(JUNCTION, some)
     taken = np.flatnonzero(pairs.valid & ~chosen & (free[pairs.i] != free[pairs.j]))
     for pair in taken[np.lexsort((taken, pairs.cost[taken]))].tolist():
         i, j = int(pairs.i[pair]), int(pairs.j[pair])
@@ -559,6 +560,14 @@ def _left_open(ends, pairs, chosen, partner, shapes, limits):
     ):
         tell(ON_EDGE, (end,), edge, gap)
     return rows
+
+
+def _by_label(label):
+    """Lists of the places that share a label, in the order of labels; none of those less than 0."""
+    some = np.flatnonzero(label >= 0)
+    some = some[np.argsort(label[some], kind="stable")]
+    parts = np.split(some, np.flatnonzero(np.diff(label[some])) + 1)
+    return [part.tolist() for part in parts if len(part)]
 
 
 def _on_edges(ends, some, shapes, tolerance):

@@ -231,9 +231,7 @@ class Index:
                 met, hits = self._met(rays, own, reach)
             crowded = most is not None and hits > most * len(own)
             size = _next_size(len(own), hits)
-            if most is not None:
-                met = _nearest_of_each(met, most)
-            found.append(self._in_order(*met))
+            found.append(met if most is None else _nearest_of_each(met, most))
         if not found:
             return Candidates(
                 np.zeros(0, np.int64),
@@ -246,8 +244,8 @@ class Index:
         return Candidates(*(np.concatenate(column) for column in zip(*found)))
 
     def _met(self, rays, own, reach):
-        """Where the rays of stations `own` meet segments: station, segment, share of it, offset and
-        whether both run one way; and how many segments were looked at."""
+        """Where the rays of stations `own` meet segments, columns of `Candidates`; and how many
+        segments were looked at."""
         import shapely
 
         p = np.column_stack([rays.x[own], rays.y[own]])
@@ -265,7 +263,8 @@ class Index:
         near = 1e-9 / self.length[k] + 1e-12
         keep = (share >= -near) & (share <= 1 + near) & (np.abs(offset) <= reach)
         i, k, run = i[keep], k[keep], run[keep]
-        return (own[i], k, np.clip(share[keep], 0, 1), offset[keep], run > 0), hits
+        share, offset = np.clip(share[keep], 0, 1), offset[keep]
+        return self._in_order(own[i], k, share, offset, run > 0), hits
 
     def _nearest_met(self, rays, own, reach, most):
         """As `_met`; a station whose short rays meet `most` segments or more has these alone."""
@@ -273,14 +272,16 @@ class Index:
         for part in (1 / 16, 1 / 4, 1.0):
             met, more = self._met(rays, own, part * reach)
             hits += more
-            enough = np.bincount(met[0], minlength=len(rays))[own] >= most + 1
+            enough = np.bincount(met[0], minlength=len(rays))[own] >= most
             done = enough if part < 1.0 else np.ones(len(own), bool)
             rows = np.isin(met[0], own[done])
             found.append([column[rows] for column in met])
             own = own[~done]
             if not len(own):
                 break
-        return tuple(np.concatenate(column) for column in zip(*found)), hits
+        joined = [np.concatenate(column) for column in zip(*found)]
+        order = np.argsort(joined[0], kind="stable")
+        return [column[order] for column in joined], hits
 
     def _in_order(self, station, k, share, offset, same):
         """Columns of `Candidates` of a block of stations, each candidate once."""
@@ -343,12 +344,12 @@ def _next_size(size, hits):
 
 
 def _nearest_of_each(met, most):
-    """Of what each station meets the `most` nearest; as `Index._met` gives it."""
-    station, offset = met[0], np.abs(met[3])
+    """Of what each station meets the `most` nearest; columns of `Candidates`."""
+    station, offset = met[0], np.abs(met[4])
     if len(station) <= most:
         return met
     order = np.lexsort((offset, station))
     starts = np.flatnonzero(np.append(True, np.diff(station[order]) > 0))
     rank = np.arange(len(order)) - np.repeat(starts, np.diff(np.append(starts, len(order))))
     rows = np.sort(order[rank < most])
-    return tuple(column[rows] for column in met)
+    return [column[rows] for column in met]
