@@ -2,11 +2,15 @@
 the algorithms say of themselves. ``.venv/bin/python .ci/help_pages.py`` writes plugin/help/*.html;
 with ``--check`` it only tells whether a page is stale.
 
+The figures of the tutorial, ``{{name}}``, are those that stood in the windows when its pictures
+were taken (`tutorial_pictures.py`).
+
 In the sources ``{NAME}`` is the label of a parameter and ``{=NAME}`` its default, so that a page
 cannot name what the dialogue does not have.
 """
 
 import html
+import json
 import re
 import sys
 from pathlib import Path
@@ -17,6 +21,7 @@ from algorithms_readme import TYPES, default_of, order, start_host
 ROOT = Path(__file__).resolve().parents[1]
 FOLDER = ROOT / "plugin" / "help"
 PICTURES = FOLDER / "pictures"
+SEEN = PICTURES / "tutorial.json"
 PAGE = """<!DOCTYPE html>
 <html lang="en">
 <head>
@@ -67,6 +72,27 @@ def filled(source, algorithm):
         return f"*{algorithm.label(name)}*"
 
     return re.sub(r"\{(=?)([A-Z_]+)\}", value, source)
+
+
+def with_figures(source):
+    """A source with the figures of the tutorial."""
+    figures = json.loads(SEEN.read_text(encoding="utf-8"))["figures"]
+
+    def value(found):
+        if found.group(1) not in figures:
+            raise SystemExit(f"{SEEN.name} has no figure {found.group(1)}.")
+        return str(figures[found.group(1)])
+
+    return re.sub(r"\{\{(\w+)\}\}", value, source)
+
+
+def framed(page):
+    """A page whose pictures have captions and lead to themselves in full size."""
+    return re.sub(
+        r'<p><img alt="([^"]*)" src="([^"]*)"></p>',
+        r'<figure><a href="\2"><img src="\2" alt="\1"></a><figcaption>\1.</figcaption></figure>',
+        page,
+    )
 
 
 def parameters_of(algorithm):
@@ -154,7 +180,7 @@ def pages(algorithms):
         made[f"{algorithm.name()}.html"] = page_of(algorithm)
     above = '<a href="index.html">Curbwright help</a>'
     for name, title in (("glossary", "Glossary"), ("tutorial", "From captures to a signed report")):
-        body = to_html((FOLDER / f"{name}.md").read_text(encoding="utf-8"))
+        body = framed(to_html(with_figures((FOLDER / f"{name}.md").read_text(encoding="utf-8"))))
         made[f"{name}.html"] = PAGE.format(title=title, above=above, body=body)
     return made
 

@@ -22,6 +22,7 @@ import time
 import zipfile
 from pathlib import Path
 
+import translations
 from package import build
 from PIL import Image
 
@@ -29,7 +30,7 @@ ROOT = Path(__file__).resolve().parents[1]
 TARGET = ROOT / "plugin" / "help" / "pictures"
 SAMPLE = ROOT / "sample_project"
 SCREEN = 1366, 768  # pixels: the menus must stand beside each other
-COLOURS = 64
+COLOURS = 96
 WORK = Path("/tmp/Tern Ness")  # the user's folder: a name that may stand in pictures
 LONGEST = 600  # seconds that a whole session may take
 PROFILE = """[PythonPlugins]
@@ -119,7 +120,9 @@ def store(folder, target):
     sums = {}
     for shot in sorted((folder / "shots").glob("*.png")):
         picture = Image.open(shot).convert("RGB")
-        few = picture.quantize(COLOURS, method=Image.Quantize.MEDIANCUT, dither=Image.Dither.NONE)
+        few = picture.quantize(
+            COLOURS, method=Image.Quantize.MEDIANCUT, kmeans=2, dither=Image.Dither.NONE
+        )
         few.save(target / shot.name, optimize=True)
         sums[shot.name] = checksum(target / shot.name)
     return sums
@@ -148,17 +151,19 @@ def main():
             began = time.monotonic()
             seen = session(folder)
             print(f"{time.monotonic() - began:.0f} s")
+            if "failed" in seen:
+                raise SystemExit(seen["failed"])
             first_page(folder, seen.pop("report"))
         finally:
             shutil.rmtree(WORK)
         seen["pictures"] = store(folder, given.into)
+    texts = {text for some in translations.collect().values() for text in some}
+    seen["ours"] = [word for word in seen["words"] if word in texts]
     seen["sample"] = {
         path: checksum(SAMPLE / path) for path in ("tern_ness.qgz", "data/tern_ness.gpkg")
     }
     text = json.dumps(seen, indent=1, sort_keys=True, ensure_ascii=False)
     (given.into / "tutorial.json").write_text(text + "\n", encoding="utf-8")
-    if seen.get("failed"):
-        raise SystemExit(seen["failed"])
     return 0
 
 

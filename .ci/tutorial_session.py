@@ -4,6 +4,7 @@ folder, which is the system's, is answered for."""
 
 import json
 import os
+import re
 import time
 import traceback
 from pathlib import Path
@@ -21,6 +22,7 @@ from qgis.PyQt.QtWidgets import (
     QLabel,
     QLineEdit,
     QMenu,
+    QMenuBar,
     QMessageBox,
     QPushButton,
     QScrollArea,
@@ -33,7 +35,7 @@ FOLDER, WORK = Path(os.environ["TUTORIAL_FOLDER"]), Path(os.environ["TUTORIAL_WO
 RESULTS, REPORT = WORK / "results", WORK / "update.html"
 CAPTURES = "captures_plumb", "captures_aimed", "captures_geographic"
 PATIENCE = 240  # seconds for anything to happen
-seen = {"words": {}, "labels": {}, "figures": {}}
+seen = {"words": set(), "labels": {}, "figures": {}}
 
 
 # what is seen
@@ -53,7 +55,7 @@ def texts_of(widget):
         return [widget.text(), widget.placeholderText()]
     if isinstance(widget, QTabBar):
         return [widget.tabText(place) for place in range(widget.count())]
-    if isinstance(widget, QMenu):
+    if isinstance(widget, (QMenu, QMenuBar)):
         return [action.text() for action in widget.actions()]
     if isinstance(widget, QDockWidget):
         return [widget.windowTitle()]
@@ -71,16 +73,20 @@ def leaves(model, parent=None):
         yield from leaves(model, index)
 
 
-def words():
-    """All texts in the visible windows, sorted."""
+def remember():
+    """Note all texts in the visible windows, without counts of features."""
     found = set()
     for widget in QApplication.allWidgets():
         if widget.isVisible():
             found.update(texts_of(widget))
             if widget.isWindow():
                 found.add(widget.windowTitle())
-    plain = (text.replace("&", "").strip() for text in found)
-    return sorted(text for text in plain if text and len(text) < 120 and str(FOLDER) not in text)
+    plain = (re.sub(r" \[\d+\]$", "", text.replace("&", "").strip()) for text in found)
+    seen["words"] |= {
+        text
+        for text in plain
+        if text and len(text) < 120 and "<" not in text and str(FOLDER) not in text
+    }
 
 
 def shoot(name, *widgets):
@@ -93,7 +99,7 @@ def shoot(name, *widgets):
             around = around.united(widget.frameGeometry())
         picture = picture.copy(around)
     picture.save(str(FOLDER / "shots" / f"tutorial_{name}.png"))
-    seen["words"][f"tutorial_{name}.png"] = words()
+    remember()
 
 
 # what is pressed
@@ -240,6 +246,7 @@ def process():
             "MERGE_PASSES": True,
             "EXISTING": layer("basemap").id(),
             "EXISTING_SIGMA": 0.05,
+            "TITLE": "Tern Ness",
             "FOLDER": str(RESULTS),
         }
     )
@@ -268,6 +275,7 @@ def review():
         iface.messageBar().popWidget()  # the warnings
         yield 1.0
     shoot("results")
+    remember_comparison()
     dock("ResultsViewer").hide()
     offer().click()
     controller = plugins["curbwright"].panel()
@@ -277,13 +285,26 @@ def review():
     choose(table, 0)
     yield 3.0
     yield from until(lambda: not iface.mapCanvas().isDrawing(), "the map")
-    seen["figures"]["listed"] = table.model().rowCount()
     shoot("review")
     for decision in ("accept", "accept", "hold"):
         controller.panel.commands[decision].trigger()  # and the list goes on to the next line
         yield 1.0
     controller.panel.commands["save"].trigger()
     yield 2.0
+
+
+def remember_comparison():
+    """The figures of the comparison that the tutorial names."""
+    found = {
+        (row["subject"], row["measure"]): row["value"]
+        for row in layer("comparison_summary").getFeatures()
+    }
+    seen["figures"].update(
+        with_shift=int(found["existing", "displaced_with_shift"]),
+        displaced=int(found["existing", "displaced_without_shift"]),
+        east=f"{found['shift', 'east']:.2f}",
+        south=f"{-found['shift', 'north']:.2f}",
+    )
 
 
 def choose(table, row):
@@ -318,11 +339,31 @@ def update():
     yield 6.0
     iface.messageBar().clearWidgets()
     dock("ResultsViewer").hide()
+    for name in ("Curbwright", "Captures"):
+        QgsProject.instance().layerTreeRoot().findGroup(name).setItemVisibilityChecked(False)
+    unfold_legends("Legacy basemap", "Curbwright")
     choose(controller.panel.list.table, 0)
     yield 2.0
     yield from until(lambda: not iface.mapCanvas().isDrawing(), "the map")
     yield 1.0
     shoot("updated")
+
+
+def unfold_legends(shown, folded):
+    """Show the symbols of one group of layers, and fold another."""
+    root = QgsProject.instance().layerTreeRoot()
+    root.findGroup(folded).setExpanded(False)
+    for leaf in root.findGroup(shown).findLayers():
+        leaf.setExpanded(True)
+
+
+def go_back():
+    """Step 7: nothing is run, but the dialogue is as the tutorial says."""
+    soon(steps().actions()[-1].trigger)
+    yield from opened("revisits", (900, 690))
+    remember()
+    dialogue("revisits").close()
+    yield 1.0
 
 
 def follow():
@@ -331,7 +372,7 @@ def follow():
     window.showMaximized()
     QCursor.setPos(5, 5)
     yield 2.0
-    for part in (look, process, review, update):
+    for part in (look, process, review, update, go_back):
         yield from part()
 
 
@@ -340,8 +381,9 @@ def main():
     session = follow()
 
     def end():
-        seen["report"] = str(REPORT if REPORT.is_file() else RESULTS / "report.html")
-        (FOLDER / "seen.json").write_text(json.dumps(seen), encoding="utf-8")
+        seen["report"] = str(RESULTS / "report.html")
+        text = json.dumps({**seen, "words": sorted(seen["words"])})
+        (FOLDER / "seen.json").write_text(text, encoding="utf-8")
         QgsProject.instance().setDirty(False)
         QCoreApplication.exit(0)
 
@@ -352,7 +394,6 @@ def main():
             end()
         except BaseException:
             seen["failed"] = traceback.format_exc()
-            QGuiApplication.primaryScreen().grabWindow(0).save(str(FOLDER / "shots/failed.png"))
             end()
         else:
             QTimer.singleShot(int(1000 * pause), step)

@@ -31,6 +31,7 @@ from .reading.columns import iterate
 from .reading.decisions import read_decisions
 from .reading.lifecycle import Lifecycle, find_lifecycle, with_missing
 from .reading.line_pair import read_pair
+from .writing import styles
 from .writing.basemap_undo import TakenBack
 from .writing.edit_buffer import LayerEdits, apply_edits, why_not_editable
 from .writing.edit_saving import own_name, save_edits, saved_whole
@@ -616,11 +617,17 @@ class UpdateBasemap(ComparisonAlgorithm):
         outputs, crs = Outputs(self, parameters, context, feedback), existing.sourceCrs()
         flat = QgsWkbTypes.multiType(existing.wkbType())
         layers = [
-            (outputs.writer(name, own_fields, kind, crs, None), rows)
-            for name, own_fields, kind, rows in (
-                (self.UPDATED, fields, existing.wkbType(), outcome.updated),
-                (self.CHANGES, fields_of(CHANGE_FIELDS), flat, outcome.changes),
-                (self.HELD, fields_of(HELD_FIELDS), flat, outcome.held),
+            (outputs.writer(name, own_fields, kind, crs, style), rows)
+            for name, own_fields, kind, rows, style in (
+                (self.UPDATED, fields, existing.wkbType(), outcome.updated, styles.UPDATED),
+                (
+                    self.CHANGES,
+                    fields_of(CHANGE_FIELDS),
+                    flat,
+                    outcome.changes,
+                    styles.BASEMAP_CHANGES,
+                ),
+                (self.HELD, fields_of(HELD_FIELDS), flat, outcome.held, styles.HELD),
             )
             if name == self.UPDATED or outputs.wanted(name)
         ]

@@ -1,6 +1,7 @@
 """The basemap brought up to date through the host: ids, attributes, junctions, undo."""
 
 import numpy as np
+import processing
 import pytest
 from qgis.core import (
     QgsCoordinateTransformContext,
@@ -16,6 +17,7 @@ from towns import make_town
 from walkedlayers import Log, run
 
 from curbwright.algorithms.host.fields import is_null
+from curbwright.algorithms.writing import styles
 
 pytestmark = pytest.mark.usefixtures("provider")
 E0, N0 = 500_000.0, 6_000_000.0
@@ -487,3 +489,17 @@ def test_a_town_keeps_ids_and_attributes_and_comes_back(town_layers):
     back = update(first["UPDATED"], UNDO=first["CHANGES"])["UPDATED"]
     assert back.fields().names() == ["id", "note"]
     assert content(back, ["id", "note"]) == content(existing, ["id", "note"])
+
+
+def test_loaded_layers_are_styled(qgis_new_project, basemap_layer, edges_layer):
+    outputs = ("UPDATED", "CHANGES", "HELD")
+    results = processing.runAndLoadResults(
+        "curbwright:updatebasemap",
+        {"EXISTING": basemap_layer, "EDGES": edges_layer, **dict.fromkeys(outputs, "memory:")},
+    )
+    loaded = [QgsProject.instance().mapLayer(results[name]) for name in outputs]
+    attributes = [layer.renderer().classAttribute() for layer in loaded[:2]]
+    assert attributes == ["update", "what"]
+    held = basemap_layer.clone()
+    assert held.loadNamedStyle(str(styles.STYLES / styles.HELD))[1]
+    assert loaded[2].renderer().symbol().color() == held.renderer().symbol().color()
