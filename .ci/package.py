@@ -25,10 +25,23 @@ LEFT_OUT = PurePosixPath("shared/partitions")  # a program of its own, which QGI
 SUFFIXES = (".py", ".csv", ".qml", ".svg", ".png", ".model3", ".qm", ".md", ".html", ".css")
 
 
+PLACEHOLDER = "example.org"  # a domain that is nobody's (RFC 2606)
+
+
+def metadata():
+    parser = configparser.ConfigParser(interpolation=None)
+    parser.read(ROOT / "metadata.txt", encoding="utf-8")
+    return parser["general"]
+
+
 def version():
-    metadata = configparser.ConfigParser(interpolation=None)
-    metadata.read(ROOT / "metadata.txt", encoding="utf-8")
-    return metadata["general"]["version"]
+    return metadata()["version"]
+
+
+def to_fill_in():
+    """Keys of the metadata that still hold a placeholder, which the plugin repository refuses."""
+    keys = ("homepage", "tracker", "repository", "email")
+    return [key for key in keys if PLACEHOLDER in metadata()[key]]
 
 
 def tracked_files():
@@ -111,6 +124,8 @@ def main(arguments):
         raise SystemExit("usage: package.py [FILE]")
     target = Path(arguments[0]) if arguments else ROOT / f"{NAME}-{version()}.zip"
     names = build(target)
+    if to_fill_in():
+        print(f"to fill in before publishing: {', '.join(to_fill_in())}", file=sys.stderr)
     print(f"{target}: {len(names)} files, {target.stat().st_size / 1000:.0f} kB")
 
 
