@@ -2,7 +2,6 @@
 
 import numpy as np
 from qgis.core import (
-    QgsCompoundCurve,
     QgsGeometry,
     QgsLineString,
     QgsMultiCurve,
@@ -12,6 +11,7 @@ from qgis.core import (
 
 from ..reading.line_layer import CURVE_STEP
 from ..reading.wkb import vertices_of_line
+from .arcs import ArcVertices, arcs_of, curve_of
 
 
 class BasemapGeometry:
@@ -19,7 +19,8 @@ class BasemapGeometry:
 
     Vertices that nothing moved keep the layer's own digits; so do those of lines that are only
     shifted, but for the shift, which is the same everywhere in a plane CRS: ends that were one
-    stay one.
+    stay one. Where the layer takes curves, lines that are drawn anew keep the arcs outside the
+    stretch, and take those of the edges.
 
     Parameters
     ----------
@@ -63,23 +64,58 @@ class BasemapGeometry:
         own[:, :2] += self.delta[here]
         return self._geometry(self._split(row, own))
 
-    def redrawn(self, row, geometry, parts):
-        """The geometry of a row that was drawn anew; `parts` are its lines, (v, 3), in metres of
-        the frame."""
-        own, _ = _vertices(geometry)
+    def redrawn(self, row, geometry, parts, edges=()):
+        """The geometry of a row that was drawn anew.
+
+        Parameters
+        ----------
+        row : int
+        geometry : QgsGeometry
+            As it was.
+        parts : list of ndarray of float, shape (v, 3)
+            Its new lines, metres of the frame.
+        edges : iterable of tuple, optional
+            Row and geometry of each edge that it was drawn from.
+
+        Returns
+        -------
+        QgsGeometry
+        """
+        own, curved = _vertices(geometry)
         here = self._vertices_of(row)
-        known = {}
+        known, along = {}, self._arcs_of_edges(edges)
         if len(own) == len(here):
             lines = self.pair.existing
             local = np.column_stack([lines.x[here], lines.y[here]]) + self.shift
             if self.delta is not None:
                 own[:, :2] += self.delta[here]
             known = {place.tobytes(): vertex for place, vertex in zip(local, own)}
-        return self._geometry([self._in_layer(xyz, known) for xyz in parts])
+            if curved:
+                shift = np.zeros(2) if self.delta is None else self.delta[here].mean(axis=0)
+                along.add(arcs_of(geometry), local, shift)
+        return self._geometry(
+            [self._in_layer(xyz, known) for xyz in parts], [along.find(xyz[:, :2]) for xyz in parts]
+        )
 
-    def line(self, xyz):
-        """The geometry of a new line."""
-        return self._geometry([self._in_layer(xyz, {})])
+    def line(self, xyz, edges=()):
+        """The geometry of a new line; `edges` as for `redrawn`."""
+        along = self._arcs_of_edges(edges)
+        return self._geometry([self._in_layer(xyz, {})], [along.find(xyz[:, :2])])
+
+    def _arcs_of_edges(self, edges):
+        """Arcs of edges, where the layer takes any."""
+        along = ArcVertices()
+        if not QgsWkbTypes.isCurvedType(self.type):
+            return along
+        for row, geometry in edges:
+            (own, curved), lines = _vertices(geometry), self.pair.edges
+            parts = np.flatnonzero(lines.line == row)
+            here = np.concatenate(
+                [np.arange(lines.offsets[part], lines.offsets[part + 1]) for part in parts]
+            )
+            if curved and len(own) == len(here):
+                along.add(arcs_of(geometry), np.column_stack([lines.x[here], lines.y[here]]))
+        return along
 
     def _in_layer(self, xyz, known):
         """Vertices in the layer's CRS and units, (v, 4); known ones as they were."""
@@ -104,29 +140,22 @@ class BasemapGeometry:
         size = np.diff(self.pair.existing.offsets)[self.part_rows.get(row, [])]
         return np.split(vertices, np.cumsum(size)[:-1])
 
-    def _geometry(self, parts):
-        """A geometry of the layer's type."""
+    def _geometry(self, parts, arcs=None):
+        """A geometry of the layer's type; `arcs` of each part as `ArcVertices.find` has them."""
         has_z, has_m = QgsWkbTypes.hasZ(self.type), QgsWkbTypes.hasM(self.type)
         curved = QgsWkbTypes.isCurvedType(self.type)
         lines = QgsMultiCurve() if curved else QgsMultiLineString()
-        for part in parts:
-            x, y, z, m = (axis.tolist() for axis in part.T)
-            line = QgsLineString(x, y, z if has_z else [], m if has_m else [])
+        for part, own in zip(parts, arcs or [()] * len(parts)):
             if curved:  # the host makes no such type of a line by itself
-                line = _compound(line)
-            lines.addGeometry(line)
+                lines.addGeometry(curve_of(part, own, has_z, has_m))
+                continue
+            x, y, z, m = (axis.tolist() for axis in part.T)
+            lines.addGeometry(QgsLineString(x, y, z if has_z else [], m if has_m else []))
         geometry = QgsGeometry(lines)
         if not QgsWkbTypes.isMultiType(self.type) and len(parts) == 1:
             geometry = QgsGeometry(lines.geometryN(0).clone())
         coerced = geometry.coerceToType(self.type)
         return coerced[0] if len(coerced) == 1 else geometry
-
-
-def _compound(line):
-    """A line as a compound curve."""
-    out = QgsCompoundCurve()
-    out.addCurve(line)
-    return out
 
 
 def _vertices(geometry):

@@ -132,7 +132,8 @@ class UpdateRows:
         if self.straightened:
             feedback.pushInfo(
                 tr(
-                    "Lines with arcs that were redrawn: {}. They are of short chords now. All other"
+                    "Lines with arcs that were redrawn: {}. They keep the arcs outside the redrawn"
+                    " stretch; inside it they have those of the edges, else short chords. All other"
                     " lines keep their arcs."
                 ).format(self.straightened)
             )
@@ -143,7 +144,14 @@ class UpdateRows:
         if parts is None:
             return self.geometry.shifted(number, row.geometry())
         self.straightened += QgsWkbTypes.isCurvedType(row.geometry().wkbType())
-        return self.geometry.redrawn(number, row.geometry(), parts)
+        return self.geometry.redrawn(
+            number, row.geometry(), parts, self._edges(self.plan.edges_of.get(number, []))
+        )
+
+    def _edges(self, rows):
+        """Rows and geometries of edges."""
+        ids, edges = self.basemap.pair.edge_ids, self.basemap.edges
+        return [(row, edges[int(ids[row])].geometry()) for row in rows]
 
     def _kept(self, row):
         """The row as it is, with what an earlier run said of it."""
@@ -232,7 +240,7 @@ class UpdateRows:
         ident = int(self.basemap.pair.edge_ids[added.edge])
         edge = self.basemap.edges[ident]
         out = QgsFeature(self.fields)
-        out.setGeometry(self.geometry.line(added.xyz))
+        out.setGeometry(self.geometry.line(added.xyz, self._edges([added.edge])))
         for name, value in self.lifecycle.of_added(self.fields, self.moment).items():
             out[name] = value
         for target, source in self.mapping.items():

@@ -1,5 +1,7 @@
 """The basemap brought up to date through the host: ids, attributes, junctions, undo."""
 
+import re
+
 import numpy as np
 import processing
 import pytest
@@ -452,6 +454,62 @@ def test_lines_that_are_not_redrawn_keep_their_arcs(edges_layer, shift):
     assert found["moved bow"]["update"] in ("replaced", "partly")
     assert found["moved bow"].geometry().wkbType() == found["bow"].geometry().wkbType()
     assert any("Lines with arcs that were redrawn: 1." in text for text in log.infos)
+
+
+def curves_of(shapes, name="made", kind="CompoundCurve"):
+    """A layer of curves by name and WKT."""
+    layer = layer_of([], kind=kind, name=name)
+    for title, wkt in shapes.items():
+        row = QgsFeature(layer.fields())
+        geometry = QgsGeometry.fromWkt(wkt)
+        geometry.translate(E0, N0)
+        row.setGeometry(geometry)
+        row.setAttributes([title])
+        layer.dataProvider().addFeatures([row])
+    return layer
+
+
+def arcs_in(geometry):
+    """Control points of the arcs of a geometry, near the origin."""
+    text = QgsGeometry(geometry)
+    text.translate(-E0, -N0)
+    found = re.findall(r"CircularString \(([^)]*)\)", text.asWkt(3))
+    return [[tuple(map(float, point.split())) for point in one.split(",")] for one in found]
+
+
+def test_arcs_outside_the_redrawn_stretch_stay_and_those_of_edges_are_taken():
+    """An S of two arcs, 180 m along; only its end was moved, by an edge that is a curve itself."""
+    layer = curves_of({
+        "bend": "CompoundCurve(CircularString(0 0, 20 10, 40 0), (40 0, 140 0),"
+        " CircularString(140 0, 160 -10, 180 0))",
+    })  # fmt: skip
+    edges = curves_of(
+        {"walk": "CompoundCurve((100 0.8, 140 0.8), CircularString(140 0.8, 160 -9.2, 180 0.8))"},
+        name="edges",
+    )
+    result = update(layer, edges, REMOVE_SHIFT=False)
+    (row,) = result["UPDATED"].getFeatures()
+    assert row["update"] == "partly"
+    kept, taken = arcs_in(row.geometry())
+    assert kept == [(0, 0), (20, 10), (40, 0)]  # with the layer's own points
+    assert taken[0] == pytest.approx((140, 0.8), abs=0.11)
+    assert taken[-1] == pytest.approx((180, 0.8), abs=1)  # less the way to where the line ended
+    # of one circle: what is cut at the rims has the radius of the edge's arc, 25 m, at (160, 15.8)
+    for x, y in taken:
+        assert np.hypot(x - 160, y - 15.8) == pytest.approx(25, abs=0.002)
+    assert row.geometry().constGet().nCoordinates() < 20
+    again = update(result["UPDATED"], edges, REMOVE_SHIFT=False)["UPDATED"]
+    assert [bytes(one.geometry().asWkb()) for one in again.getFeatures()] == [
+        bytes(row.geometry().asWkb())
+    ]
+
+
+def test_new_lines_are_curves_where_layer_and_edge_are():
+    layer = curves_of({"front": "CompoundCurve((0 0, 60 0))"})
+    edges = curves_of({"arc": "CompoundCurve(CircularString(0 40, 20 50, 40 40))"}, name="edges")
+    result = update(layer, edges, REMOVE_SHIFT=False)["UPDATED"]
+    added = [row for row in result.getFeatures() if row["update"] == "added"]
+    assert [arcs_in(row.geometry())[0][::2] for row in added] == [[(0, 40), (40, 40)]]
 
 
 # --- a whole town
