@@ -6327,8 +6327,8 @@ Das Ergebnis hat Kartiergenauigkeit: keine Grenze, kein Bestandsnachweis, nicht 
  <context>
   <name>UpdateRows</name>
   <message>
-   <source>Lines with arcs that were redrawn: {}. They are of short chords now. All other lines keep their arcs.</source>
-   <translation>Neu gezeichnete Linien mit Kreisbögen: {}. Sie bestehen nun aus kurzen Sehnen. Alle anderen Linien behalten ihre Kreisbögen.</translation>
+   <source>Lines with arcs that were redrawn: {}. They keep the arcs outside the redrawn stretch; inside it they have those of the edges, else short chords. All other lines keep their arcs.</source>
+   <translation>Neu gezeichnete Linien mit Bögen: {}. Sie behalten die Bögen außerhalb des neu gezeichneten Abschnitts; darin haben sie die der Kanten, sonst kurze Sehnen. Alle anderen Linien behalten ihre Bögen.</translation>
   </message>
   <message>
    <source>an end goes along with a neighbour that moved</source>
