@@ -57,7 +57,7 @@ def pytest_configure(config):
     from hypothesis import settings  # not by every process that imports the clone by this module
 
     # Deadlines are the machine's business; the same examples every time are easier to work with.
-    for name, examples in (("short", 40), ("long", 500)):
+    for name, examples in (("short", 25), ("long", 500)):
         settings.register_profile(name, deadline=None, derandomize=True, max_examples=examples)
     settings.load_profile("long" if config.getoption("--long") else "short")
 

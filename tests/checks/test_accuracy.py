@@ -7,7 +7,8 @@ import pytest
 from curbwright.sample_project import simulation as sim
 from curbwright.tests.benchmarks import accuracy
 
-# Sets of 80 captures each. The first four, not chosen, keep what is a matter of averages. Slips are
+# Sets of 80 captures each. The first four, not chosen, keep what is a matter of averages; in the
+# short run it is asked of two of them. Slips are
 # what is left: one that stays is a third of a metre of error and more, and so a few of the limits
 # are asked of sets in which every slip can be told. Of the 50 sets of seeds 901 to 925 and 1001 to
 # 1025, on which no rule was found, 49 keep the 0.25 m, 35 the corners within 40 mm (125 of them in
@@ -26,8 +27,13 @@ def of_sets(seeds):
 
 
 @pytest.fixture(scope="module")
-def first():
-    return of_sets(FIRST)
+def first_sets(request):
+    return FIRST if request.config.getoption("--long") else FIRST[:2]
+
+
+@pytest.fixture(scope="module")
+def first(first_sets):
+    return of_sets(first_sets)
 
 
 @pytest.fixture(scope="module")
@@ -73,8 +79,8 @@ def test_corners_seen_from_both_sides(without_slips):
     assert without_slips.overall.corner_vertex_share >= 0.95
 
 
-def test_corners_of_sets_not_chosen(first):
-    assert first.overall.corners >= 400
+def test_corners_of_sets_not_chosen(first, first_sets):
+    assert first.overall.corners >= 100 * len(first_sets)
     assert first.overall.corner_line_share >= 0.95
     assert first.overall.corner_p95 <= 0.04
 
@@ -86,9 +92,9 @@ def test_radii_of_curb_returns(measured):
     assert returns.radius_within_sigmas >= 0.95
 
 
-def test_radii_of_all_arcs(first):
+def test_radii_of_all_arcs(first, first_sets):
     # noses of islands and long bends too
-    assert first.overall.arcs >= 300
+    assert first.overall.arcs >= 75 * len(first_sets)
     assert first.overall.radius_share >= 0.95
     assert first.overall.radius_within_sigmas >= 0.92
 

@@ -4,6 +4,7 @@ such a radius, so sharp a corner."""
 import numpy as np
 
 from curbwright.shared.alignment.fitted_chains import Chains
+from curbwright.shared.alignment.primitives import Primitives
 
 
 def tangent(length):
@@ -96,4 +97,16 @@ def chain(*runs, positions=3):
         spline=np.zeros(count, bool),
         outlier=np.zeros(many, bool),
         feet=np.zeros((many, 2)),
+    )
+
+
+def some_curve(seed=0):
+    """Tangents and arcs to both sides, in any position."""
+    rng = np.random.default_rng(seed)
+    angle = rng.uniform(-np.pi, np.pi, 6)
+    return Primitives(
+        *rng.normal(0, 5, (2, 6)),
+        np.cos(angle),
+        np.sin(angle),
+        np.array([0.0, 0.2, -0.3, 0.01, -0.5, 0.0]),
     )

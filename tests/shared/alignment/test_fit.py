@@ -6,131 +6,13 @@ import dataclasses
 import numpy as np
 import pytest
 from epochwalks import along
+from fittedruns import CLOSED, OPEN, SIGMA, check, kinds, runs
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.sample_project import simulation as sim
 from curbwright.shared.alignment.fit import FitOptions, fit_chains, ring_start
 from curbwright.shared.arrays.ragged import group_index
 from curbwright.shared.tuning import override
-
-SIGMA = 0.011
-CLOSED = {
-    "island": sim.island_parts(12.0, 1.5),
-    "round": [("arc", 6.0, 360.0)],
-    "square": [
-        ("line", 9.0),
-        ("corner", 90.0),
-        ("line", 6.0),
-        ("corner", 90.0),
-        ("line", 9.0),
-        ("corner", 90.0),
-        ("line", 6.0),
-    ],
-}
-OPEN = {
-    "straight": ([("line", 60.0)], "T"),
-    "curb return": ([("line", 20.0), ("arc", 5.0, 90.0), ("line", 18.0)], "TAT"),
-    "bend": ([("line", 25.0), ("arc", 60.0, 35.0), ("line", 25.0)], "TAT"),
-    "bay": (
-        [("line", 20.0), ("corner", 90.0), ("line", 5.0), ("corner", -90.0), ("line", 15.0)],
-        "TTT",
-    ),
-    "block": (
-        [("line", 20.0), ("arc", 4.0, 80.0), ("line", 15.0), ("arc", 7.0, -100.0), ("line", 20.0)],
-        "TATAT",
-    ),
-    "reversed": ([("line", 20.0), ("arc", 9.0, 70.0), ("arc", 9.0, -70.0), ("line", 20.0)], "TAAT"),
-    "arc into corner": (
-        [("line", 20.0), ("arc", 8.0, 80.0), ("corner", -90.0), ("line", 20.0)],
-        "TAT",
-    ),
-}
-
-
-def runs(shapes, sigma=SIGMA, seed=0, step=0.9, closed=False, heading=0.3):
-    """Positions of shapes one after the other: x, y, variance, offsets."""
-    parts = [
-        along(shape, sigma, seed + k, step, heading, (300.0 * k, 0.0), closed)
-        for k, shape in enumerate(shapes)
-    ]
-    x, y = (np.concatenate(axis) for axis in zip(*parts))
-    return (
-        x,
-        y,
-        np.full(len(x), max(sigma, 0.002) ** 2),
-        np.concatenate([[0], np.cumsum([len(part[0]) for part in parts])]),
-    )
-
-
-def kinds(chains, run=0):
-    own = slice(chains.offsets[run], chains.offsets[run + 1])
-    return "".join(np.where(chains.spline[own], "S", np.where(chains.turn[own] != 0, "A", "T")))
-
-
-def check(chains, x, y, offsets):
-    """What must hold of all chains."""
-    count, m, number = len(chains), len(x), len(offsets) - 1
-    assert (
-        len(chains.offsets) == number + 1 and chains.offsets[0] == 0 and chains.offsets[-1] == count
-    )
-    assert (
-        len(chains.bounds) == count + 1
-        and chains.bounds[0] == 0
-        and chains.bounds[-1] == m
-        and (np.diff(chains.bounds) >= 0).all()
-    )
-    assert_array_equal(chains.bounds[chains.offsets], offsets)
-    for name in ("x", "y", "start", "end", "length"):
-        assert np.isfinite(getattr(chains, name)).all(), name
-    for name in ("chainage", "residual", "sigma", "outlier"):
-        assert getattr(chains, name).shape == (m,), name
-    assert (
-        np.isfinite(chains.chainage).all()
-        and np.isfinite(chains.residual).all()
-        and np.isfinite(chains.sigma).all()
-    )
-    assert (chains.length >= 0).all() and (chains.sigma >= 0).all()
-    arc = chains.turn != 0
-    assert np.isfinite(chains.radius[arc]).all() and np.isinf(chains.radius[~arc]).all()
-    assert (chains.radius_sigma[arc] > 0).all() and np.isnan(chains.radius_sigma[~arc]).all()
-    assert (chains.ux[arc] == 0).all() and (chains.uy[arc] == 0).all()
-    # elements hold together, and lie where they say
-    run = group_index(chains.offsets)
-    inner = np.flatnonzero(run[1:] == run[:-1])
-    assert_allclose(chains.end[inner], chains.start[inner + 1], rtol=0, atol=1e-6)
-    first, last = chains.offsets[:-1], chains.offsets[1:] - 1
-    ring = np.flatnonzero(chains.closed)
-    assert_array_equal(chains.end[last[ring]], chains.start[first[ring]])
-    assert not chains.smooth[last[~chains.closed]].any()
-    element = np.arange(count)
-    begin, leave = chains.at(np.zeros(count), element)
-    stop, arrive = chains.at(chains.length, element)
-    assert_allclose(begin, chains.start, rtol=0, atol=1e-6)
-    assert_allclose(stop, chains.end, rtol=0, atol=1e-5)
-    onward = np.append(element[1:], 0)
-    onward[last[ring]] = first[ring]
-    smooth = np.flatnonzero(chains.smooth)
-    # rad: no kink that anyone could see
-    assert_allclose(arrive[smooth], leave[onward[smooth]], rtol=0, atol=2e-4)
-    away = np.hypot(*(chains.start[arc] - np.column_stack([chains.x, chains.y])[arc]).T)
-    assert_allclose(away, chains.radius[arc], rtol=1e-6)
-    # chainages never fall, and end with the run
-    owner = group_index(offsets)
-    assert (np.diff(chains.chainage)[np.diff(owner) == 0] >= 0).all()
-    total = np.bincount(run, chains.length, number)
-    assert (chains.chainage >= -1e-9).all() and (chains.chainage <= total[owner] + 1e-6).all()
-    # the foot and the residual give the position back
-    of = group_index(chains.bounds)
-    before = np.concatenate([[0.0], np.cumsum(chains.length)])[:-1]
-    before -= before[first][run]
-    feet, ahead = chains.at(chains.chainage - before[of], of)
-    inside = np.abs((x - feet[:, 0]) * ahead[:, 0] + (y - feet[:, 1]) * ahead[:, 1]) < 1e-4
-    inside &= ~chains.spline[of]  # a free form is no element
-    # + to the right
-    back = feet + chains.residual[:, None] * np.column_stack([ahead[:, 1], -ahead[:, 0]])
-    assert_allclose(back[inside], np.column_stack([x, y])[inside], rtol=0, atol=1e-4)
-    assert m == 0 or inside.mean() > 0.5
-
 
 # --- what is found
 # ------------------------------------------------------------------------------------------------
@@ -237,37 +119,6 @@ def test_rings_have_no_kink_at_the_seam(name, seed):
         90 if name == "square" else 0, abs=1.0 if name == "square" else 0.01
     )
     assert chains.length.sum() == pytest.approx(truth.length, abs=0.05)
-
-
-def test_a_slip_is_left_out_where_it_may_be():
-    parts = OPEN["block"][0]
-    x, y, variance, offsets = runs([parts], SIGMA, 1)
-    y[10] += 0.6
-    kept = fit_chains(x, y, variance, offsets)
-    assert not kept.outlier.any()
-    chains = fit_chains(
-        x, y, variance, offsets, options=FitOptions(may_reject=np.ones(len(x), bool))
-    )
-    check(chains, x, y, offsets)
-    assert_array_equal(np.flatnonzero(chains.outlier), [10])
-    assert kinds(chains) == "TATAT" and np.abs(chains.residual[10]) > 0.3
-    rest = chains.take(~chains.outlier)
-    check(rest, np.delete(x, 10), np.delete(y, 10), np.array([0, len(x) - 1]))
-    never = np.ones(len(x), bool)
-    never[10] = False
-    assert not fit_chains(x, y, variance, offsets, options=FitOptions(may_reject=never)).outlier[10]
-
-
-def test_take_leaves_the_curves_as_they_are():
-    x, y, variance, offsets = runs([OPEN["block"][0], OPEN["bay"][0]])
-    chains = fit_chains(x, y, variance, offsets)
-    keep = np.random.default_rng(0).random(len(x)) < 0.7
-    part = chains.take(keep)
-    for name in ("x", "y", "radius", "start", "end", "length", "offsets"):
-        assert_array_equal(getattr(part, name), getattr(chains, name))
-    assert_array_equal(part.chainage, chains.chainage[keep])
-    assert_array_equal(part.residual, chains.residual[keep])
-    assert_array_equal(group_index(part.bounds), group_index(chains.bounds)[keep])
 
 
 @pytest.mark.parametrize("limits", [FitOptions(6.0, 2000.0), FitOptions(0.5, 3.5)])
@@ -603,25 +454,6 @@ def test_a_free_form_between_tangents_is_one_spline():
 
 # --- runs that nothing confirms
 # -------------------------------------------------------------------------------------
-
-
-def test_runs_can_be_taken_one_by_one():
-    rng = np.random.default_rng(8)
-    x = np.tile(np.arange(20.0), 3)
-    y = np.concatenate(
-        [rng.normal(0, 0.01, 20), 50 + rng.normal(0, 0.01, 20), 90 + 0.01 * np.arange(20.0) ** 2]
-    )
-    offsets = np.array([0, 20, 40, 60])
-    whole = fit_chains(x, y, np.full(60, 1e-4), offsets)
-    assert whole.confirmed().all()
-    some = whole.take_runs(np.array([2, 0]))
-    alone = fit_chains(
-        x[np.r_[40:60, 0:20]], y[np.r_[40:60, 0:20]], np.full(40, 1e-4), np.array([0, 20, 40])
-    )
-    for name in ("offsets", "bounds", "turn", "smooth"):
-        np.testing.assert_array_equal(getattr(some, name), getattr(alone, name), name)
-    for name in ("start", "end", "length", "chainage", "residual", "sigma"):
-        assert_allclose(getattr(some, name), getattr(alone, name), rtol=0, atol=1e-9)
 
 
 def test_four_positions_that_agree_on_nothing_confirm_nothing():

@@ -1,92 +1,11 @@
 """The moves of the local search, each alone: what it proposes for a chain made by hand, that it is
 taken where it is cheaper, and that it leaves the right elements alone."""
 
-import numpy as np
 import pytest
-from epochwalks import along
-from numpy.testing import assert_array_equal
+from handchains import ARC, CORNER, LINE, LINE_AND_ARC, RETURN, Chain, kinds, proposed
 
 from curbwright.shared.alignment import moves
-from curbwright.shared.alignment.chain import (
-    CandidateChains,
-    reassign_and_adjust,
-    total_cost,
-)
-from curbwright.shared.alignment.moments import Moments
-from curbwright.shared.alignment.primitives import fit_independent
-from curbwright.shared.alignment.proposals import Context, Proposals
 from curbwright.shared.tuning import LOCAL_SEARCH
-
-SIGMA = 0.01
-RADII = 0.5, 400.0
-LINE = [("line", 21.0)]
-ARC = [("arc", 8.0, 120.0)]
-CORNER = [("line", 10.5), ("corner", 70.0), ("line", 10.5)]
-RETURN = [("line", 12.0), ("arc", 5.0, 80.0), ("line", 12.0)]
-LINE_AND_ARC = [("line", 20.0), ("arc", 6.0, 60.0)]
-
-
-class Chain:
-    """One run with elements as given: `kinds`, a letter each (T tangent, A arc), from positions
-    `starts` on; every joint of an arc smooth, but for those after elements `corners`."""
-
-    def __init__(self, shape, starts, kinds, corners=(), seed=0):
-        self.x, self.y = along(shape, SIGMA, seed, 1.0)
-        self.weight = np.full(len(self.x), SIGMA**-2)
-        bounds = np.array([*starts, len(self.x)])
-        arc = np.array([kind == "A" for kind in kinds])
-        smooth = arc | np.append(arc[1:], False)
-        smooth[[*corners, -1]] = False
-        moments = Moments.of(self.x, self.y, self.weight, bounds)
-        # arcs through straight positions as well
-        primitives = fit_independent(moments, arc, self.x, self.y, bounds, (0.5, 1e6))
-        assert_array_equal(primitives.is_arc, arc)
-        candidate = CandidateChains(
-            bounds=bounds,
-            offsets=np.array([0, len(arc)]),
-            arc=arc,
-            smooth=smooth,
-            primitives=primitives,
-            closed=np.array([False]),
-            chi=np.zeros(len(arc)),
-            radii=RADII,
-        )
-        candidate = reassign_and_adjust(candidate, *self.positions, times=1)
-        self.candidate = candidate.with_moments(*self.positions)
-
-    @property
-    def positions(self):
-        return self.x, self.y, self.weight
-
-    def context(self, near=None):
-        return Context(self.candidate, *self.positions, near)
-
-    def cost(self, candidate):
-        return total_cost(candidate, self.x, self.y)[0]
-
-
-def kinds(candidate):
-    return "".join(np.where(candidate.arc, "A", "T"))
-
-
-def proposed(chain, move, near=None):
-    """All that a move proposes: tuples of first element, elements removed, first positions of the
-    new ones, and their kinds."""
-    out = []
-    for trial in move(chain.context(near)):
-        if isinstance(trial, Proposals):
-            ends = np.cumsum(trial.inserted)
-            for first, removed, end, count in zip(trial.first, trial.removed, ends, trial.inserted):
-                own = slice(end - count, end)
-                letters = "".join(np.where(trial.arc[own], "A", "T"))
-                out.append((first, removed, tuple(trial.start[own]), letters))
-            continue
-        arcs = [np.broadcast_to(one, trial.first.shape) for one in trial.arcs]
-        for row, first in enumerate(trial.first):
-            start = tuple(int(one[row]) for one in trial.start)
-            letters = "".join("A" if one[row] else "T" for one in arcs)
-            out.append((int(first), trial.removed, start, letters))
-    return out
 
 
 def improved(chain, move, monkeypatch):
@@ -246,44 +165,6 @@ def test_right_elements_stay(move, shape, starts, letters, monkeypatch):
     monkeypatch.setattr(moves, "MOVES", (move,))
     out = moves.improve(chain.candidate, *chain.positions)
     assert kinds(out) == letters and list(out.bounds) == list(chain.candidate.bounds)
-
-
-@pytest.mark.parametrize("move", moves.MOVES)
-def test_nothing_is_proposed_away_from_what_is_near(move):
-    chain = Chain([*RETURN, ("corner", 60.0), *RETURN], [0, 12, 19, 31, 43, 50], "TATTAT")
-    near = np.zeros(6, bool)
-    assert proposed(chain, move, near) == []
-    near[5] = True
-    every, some = proposed(chain, move), proposed(chain, move, near)
-    assert set(some) <= set(every)
-    assert all(first + removed > 5 for first, removed, *_ in some)
-
-
-@pytest.mark.parametrize("move", moves.MOVES)
-def test_a_move_knows_no_other_run(move):
-    """Two runs one after the other: nothing is proposed across their end."""
-    chain = Chain(RETURN, [0, 12, 19], "TAT")
-    one, count = chain.candidate, len(chain.x)
-    x, y = np.tile(chain.x, 2), np.tile(chain.y, 2)
-    both = CandidateChains(
-        bounds=np.append(one.bounds[:-1], one.bounds + count),
-        offsets=np.array([0, 3, 6]),
-        arc=np.tile(one.arc, 2),
-        smooth=np.tile(one.smooth, 2),
-        primitives=type(one.primitives).concatenate([one.primitives] * 2),
-        closed=np.zeros(2, bool),
-        chi=np.tile(one.chi, 2),
-        radii=RADII,
-    ).with_moments(x, y, np.tile(chain.weight, 2))
-    twin = Chain(RETURN, [0, 12, 19], "TAT")
-    alone = proposed(chain, move)
-    twin.candidate, twin.x, twin.y, twin.weight = both, x, y, both.weight
-    found = proposed(twin, move)
-    moved = [
-        (first + 3, removed, tuple(s + count for s in start), letters)
-        for first, removed, start, letters in alone
-    ]
-    assert sorted(found) == sorted(alone + moved)
 
 
 def test_rounds_are_limited(monkeypatch):

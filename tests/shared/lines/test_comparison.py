@@ -2,6 +2,7 @@
 
 import dataclasses
 import itertools
+from functools import cache
 
 import numpy as np
 import pytest
@@ -27,8 +28,13 @@ def lines_from(layer):
     return Lines.from_columns(layer.x, layer.y, layer.z, layer.offsets, layer.line, len(layer))
 
 
+@cache
+def made_basemap(seed, **made):
+    return basemaps.make_basemap(np.random.default_rng(seed), **made)
+
+
 def compared(seed, options=None, **made):
-    basemap = basemaps.make_basemap(np.random.default_rng(seed), **{"cells": 120, **made})
+    basemap = made_basemap(seed, **{"cells": 120, **made})
     return basemap, compare(
         lines_from(basemap.edges),
         lines_from(basemap.existing),
@@ -67,10 +73,10 @@ def test_simulated_basemaps(seed, existing_sigma):
 
 
 @pytest.mark.parametrize("kind", basemaps.KINDS)
-def test_every_kind_of_neighbourhood(kind):
+def test_every_kind_of_neighbourhood(kind, request):
     right = [
         true == found
-        for seed in range(3)
+        for seed in range(3 if request.config.getoption("--long") else 1)
         for true, found in verdicts(*compared(seed, kinds=(kind,), cells=60))
     ]
     assert np.mean(right) >= 0.97

@@ -1,0 +1,82 @@
+"""Other elements for stretches of chains: where they may be proposed, what they save, and that they
+are put in as compared."""
+
+import numpy as np
+import pytest
+from handchains import ARC, CORNER, LINE, RADII, RETURN, Chain, kinds, proposed
+
+from curbwright.shared.alignment import moves
+from curbwright.shared.alignment.chain import CandidateChains
+from curbwright.shared.alignment.proposals import best_of, compare, put_in, worth_trying
+from curbwright.shared.tuning import LOCAL_SEARCH
+
+
+@pytest.mark.parametrize("move", moves.MOVES)
+def test_nothing_is_proposed_away_from_what_is_near(move):
+    chain = Chain([*RETURN, ("corner", 60.0), *RETURN], [0, 12, 19, 31, 43, 50], "TATTAT")
+    near = np.zeros(6, bool)
+    assert proposed(chain, move, near) == []
+    near[5] = True
+    every, some = proposed(chain, move), proposed(chain, move, near)
+    assert set(some) <= set(every)
+    assert all(first + removed > 5 for first, removed, *_ in some)
+
+
+@pytest.mark.parametrize("move", moves.MOVES)
+def test_a_move_knows_no_other_run(move):
+    """Two runs one after the other: nothing is proposed across their end."""
+    chain = Chain(RETURN, [0, 12, 19], "TAT")
+    one, count = chain.candidate, len(chain.x)
+    x, y = np.tile(chain.x, 2), np.tile(chain.y, 2)
+    both = CandidateChains(
+        bounds=np.append(one.bounds[:-1], one.bounds + count),
+        offsets=np.array([0, 3, 6]),
+        arc=np.tile(one.arc, 2),
+        smooth=np.tile(one.smooth, 2),
+        primitives=type(one.primitives).concatenate([one.primitives] * 2),
+        closed=np.zeros(2, bool),
+        chi=np.tile(one.chi, 2),
+        radii=RADII,
+    ).with_moments(x, y, np.tile(chain.weight, 2))
+    twin = Chain(RETURN, [0, 12, 19], "TAT")
+    alone = proposed(chain, move)
+    twin.candidate, twin.x, twin.y, twin.weight = both, x, y, both.weight
+    found = proposed(twin, move)
+    moved = [
+        (first + 3, removed, tuple(s + count for s in start), letters)
+        for first, removed, start, letters in alone
+    ]
+    assert sorted(found) == sorted(alone + moved)
+
+
+def test_what_saves_is_put_in_as_it_was_compared():
+    chain = Chain(LINE, [0, 8], "TT")  # one tangent would do
+    proposals, dropped = worth_trying(chain.context(), moves.merge_into_tangent(chain.context()))
+    assert len(proposals) == 1 and dropped.shape == (2, 0)
+    compared = compare(chain.candidate, *chain.positions, proposals)
+    good = best_of(compared.saving, compared.low, compared.high, len(chain.candidate))
+    assert good.tolist() == [0]
+    made, _ = put_in(chain.candidate, compared, good)
+    assert kinds(made) == "T"
+    saved = chain.cost(chain.candidate) - chain.cost(made)
+    assert saved == pytest.approx(compared.saving[0], rel=1e-6)
+
+
+@pytest.mark.parametrize(("shape", "starts", "letters"), [(CORNER, [0, 11], "TT"), (ARC, [0], "A")])
+def test_nothing_is_cheaper_than_what_is_right(shape, starts, letters):
+    chain = Chain(shape, starts, letters)
+    trials = (trial for move in moves.MOVES for trial in move(chain.context()))
+    proposals, _ = worth_trying(chain.context(), trials)
+    if proposals is not None:
+        saving = compare(chain.candidate, *chain.positions, proposals).saving
+        assert (saving < LOCAL_SEARCH.min_saving).all()
+
+
+def test_of_proposals_that_overlap_the_best_is_taken():
+    least = LOCAL_SEARCH.min_saving
+    saving = least + np.array([3.0, 5.0, 4.0, 5.0, -1.0])
+    low, high = np.array([0, 2, 4, 6, 9]), np.array([3, 5, 6, 8, 10])
+    assert sorted(best_of(saving, low, high, 10)) == [1, 3]
+    # of equals the first one
+    assert best_of(saving[[1, 1]], low[[1, 1]], high[[1, 1]], 10).tolist() == [0]
+    assert not len(best_of(saving - 10, low, high, 10))
