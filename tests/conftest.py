@@ -2,7 +2,8 @@
 provider, and tells the short run from the long one.
 
 The short run leaves out tests marked `long` and tries fewer examples of each property;
-``bash tests/run.sh --long`` leaves out nothing.
+``bash tests/run.sh --long`` leaves out nothing. ``--few`` tries fewer examples still: for a second
+host, where the first one has tried the others.
 """
 
 import gc
@@ -50,6 +51,7 @@ FIRST = (
 
 def pytest_addoption(parser):
     parser.addoption("--long", action="store_true", help="all tests, and many more examples")
+    parser.addoption("--few", action="store_true", help="fewer examples, for a second host")
 
 
 def pytest_configure(config):
@@ -57,9 +59,10 @@ def pytest_configure(config):
     from hypothesis import settings  # not by every process that imports the clone by this module
 
     # Deadlines are the machine's business; the same examples every time are easier to work with.
-    for name, examples in (("short", 25), ("long", 500)):
+    for name, examples in (("few", 10), ("short", 25), ("long", 500)):
         settings.register_profile(name, deadline=None, derandomize=True, max_examples=examples)
-    settings.load_profile("long" if config.getoption("--long") else "short")
+    chosen = [name for name in ("long", "few") if config.getoption(f"--{name}")]
+    settings.load_profile(chosen[0] if chosen else "short")
 
 
 def pytest_collection_modifyitems(config, items):

@@ -46,6 +46,52 @@ TINY = 1e-6  # powers of ten up to this are guards against division by zero and 
 SHAPES = {"zeros", "ones", "empty", "full", "reshape", "broadcast_to", "eye"}
 SETTINGS = "shared/epochs/settings.py"  # defaults of what the user chooses stand there
 
+# Test files mirror the tree: that of ``shared/epochs/table.py`` is ``tests/shared/epochs/
+# test_table.py``. These modules are tested in one that is called otherwise: with what they are part
+# of, or because its name is taken (there is no `__init__.py` among test files).
+MIRRORED = ("shared", "algorithms/reading", "algorithms/writing")
+TESTED_IN = {
+    "shared/alignment/asked_elements": "shared/reconstruction/test_repaired_runs",
+    "shared/epochs/spared": "shared/reconstruction/test_repaired_runs",
+    "shared/epochs/vocabulary": "shared/epochs/test_fix_values",
+    "shared/lines/leftovers": "shared/lines/test_update",
+    "shared/partitions/__main__": "shared/partitions/test_partitions_command",
+    "shared/partitions/columns": "shared/partitions/test_partition_columns",
+    "shared/partitions/command": "shared/partitions/test_partitions_command",
+    "shared/partitions/engine": "shared/partitions/test_partition_engine",
+    "shared/partitions/frame": "shared/partitions/test_partition_frame",
+    "shared/partitions/geoparquet": "shared/partitions/test_geoparquet_points",
+    "shared/partitions/results": "shared/partitions/test_partition_results",
+    "shared/partitions/runner": "shared/partitions/test_partitioned_run",
+    "shared/partitions/work": "shared/partitions/test_partition_work",
+    "shared/reconstruction/part_repairs": "shared/reconstruction/test_repaired_runs",
+    "shared/reconstruction/refit": "shared/reconstruction/test_repaired_runs",
+    "shared/reconstruction/repairs": "shared/reconstruction/test_repaired_runs",
+    "shared/reconstruction/shapes": "shared/reconstruction/test_repaired_runs",
+    "shared/report/changes": "shared/report/test_report",
+    "shared/report/comparison": "shared/report/test_report",
+    "shared/report/comparison_figures": "shared/report/test_report",
+    "shared/report/comparison_lists": "shared/report/test_report",
+    "shared/report/comparison_words": "shared/report/test_report",
+    "algorithms/reading/decisions": "algorithms/writing/test_update_rows",
+    "algorithms/reading/epoch_layer": "algorithms/test_reconstructedges",
+    "algorithms/reading/findings/changes": "algorithms/test_listrevisits",
+    "algorithms/reading/findings/edges": "algorithms/test_listrevisits",
+    "algorithms/reading/findings/epochs": "algorithms/test_listrevisits",
+    "algorithms/reading/findings/existing": "algorithms/test_listrevisits",
+    "algorithms/reading/findings/gaps": "algorithms/test_listrevisits",
+    "algorithms/reading/findings/layers": "algorithms/test_listrevisits",
+    "algorithms/reading/findings/passes": "algorithms/test_listrevisits",
+    "algorithms/reading/pair_check": "algorithms/test_wrong_layer",
+    "algorithms/reading/plausible_table": "algorithms/test_odd_values",
+    "algorithms/reading/stream_check": "algorithms/test_wrong_layer",
+    "algorithms/reading/survey_area": "algorithms/test_survey_area",
+    "algorithms/writing/basemap": "algorithms/writing/test_written_basemap",
+    "algorithms/writing/decisions": "algorithms/writing/test_update_rows",
+    "algorithms/writing/legend": "plugin/test_translations",
+    "algorithms/writing/opened": "algorithms/writing/test_checks",
+}
+
 
 def python_files(*trees):
     """Python files of the clone below these folders, and where all are asked for, the others."""
@@ -453,6 +499,21 @@ def test_every_room_has_its_folder():
         folders = {path.parent.name for path in (ROOT / tree).glob("*/__init__.py")}
         assert folders == set(rooms) - {""}
     assert {path.stem for path in (ROOT / "shared").glob("*.py")} == {"__init__", "tuning"}
+
+
+def test_every_module_has_its_test_file():
+    modules = {
+        name_of(path)[: -len(".py")]: path
+        for path in python_files(*MIRRORED)
+        if path.stem != "__init__"
+    }
+    assert len(modules) > 150 and set(TESTED_IN) <= set(modules)
+    assert {
+        name: test
+        for name, path in modules.items()
+        for test in [TESTED_IN.get(name) or f"{Path(name).parent}/test_{path.stem}"]
+        if not (ROOT / "tests" / f"{test}.py").exists()
+    } == {}
 
 
 def test_test_files_have_names_of_their_own():

@@ -3,9 +3,9 @@
 from html.parser import HTMLParser
 
 import pytest
-import test_report as pages
+import reportpages as pages
 
-from curbwright.shared.report import CapturesContext, write_captures_report
+from curbwright.shared.report import CapturesContext, plots, write_captures_report
 from curbwright.shared.report.basemap import Change, UpdateContext, write_update_report
 from curbwright.shared.report.page import POLICY
 
@@ -104,7 +104,7 @@ def lines(folder, word):
 
 @pytest.fixture
 def page_of(tmp_path, monkeypatch):
-    monkeypatch.setattr(pages.plots, "available", lambda: False)  # no text of the data in plots
+    monkeypatch.setattr(plots, "available", lambda: False)  # no text of the data in plots
 
     def make(maker, word):
         monkeypatch.setattr(pages, "NASTY", word)

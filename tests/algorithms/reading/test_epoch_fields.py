@@ -1,0 +1,82 @@
+"""Which field of a layer of epochs is what: as chosen or found, and all of it said."""
+
+import pytest
+from qgis.core import QgsProcessingException
+from walkedlayers import FIELDS, Log, iso, layer_of, source_of, walk
+
+from curbwright.algorithms.reading import roles
+from curbwright.algorithms.reading.epoch_fields import Choices, choose_fields, found_in_words
+
+pytestmark = pytest.mark.usefixtures("provider")
+PARTS = roles.TIME, roles.CAPTURE, roles.FIX, roles.H_ACCURACY, roles.V_ACCURACY
+LABELS = {**{part: f"Field of the {part}" for part in PARTS}, "fixed_values": "Fixed values"}
+
+
+def choices(**given):
+    plain = {"time": "", "capture": [], "fix": "", "fixed_values": "", "h_accuracy": "",
+             "v_accuracy": ""}  # fmt: skip
+    return Choices(**{**plain, **given}, parameters=LABELS)
+
+
+def found(layer, is_line=False, log=None, **given):
+    return choose_fields(
+        source_of(layer), choices(**given), is_line, roles.vocabulary(), log or Log()
+    )
+
+
+@pytest.fixture
+def layer():
+    return layer_of(walk(captures=1))
+
+
+def test_every_part_is_found_and_said(layer):
+    log = Log()
+    names = {part: one.names for part, one in found(layer, log=log).items()}
+    assert names == {
+        roles.TIME: ("time",), roles.CAPTURE: ("capture",), roles.FIX: ("fix",),
+        roles.H_ACCURACY: ("h_acc",), roles.V_ACCURACY: (),
+    }  # fmt: skip
+    said = "\n".join(log.infos)
+    for name in ("time", "capture", "fix", "h_acc"):
+        assert f"“{name}” (found by" in said
+    assert "Vertical accuracy: no field found." in said and "first values: " in said
+
+
+def test_what_is_chosen_is_taken_as_the_layer_spells_it(layer):
+    log = Log()
+    taken = found(layer, log=log, capture=["CAPTURE", "fix", "capture"])
+    assert taken[roles.CAPTURE].names == ("capture", "fix")
+    assert any("(as chosen)" in text for text in log.infos)
+    with pytest.raises(QgsProcessingException, match="“clock”.*Field of the time"):
+        found(layer, time="clock")
+
+
+def test_without_a_time_there_is_no_order():
+    bare = layer_of(walk(captures=1), fields=FIELDS[1:], values=lambda row: [4, 0.01, "a"])
+    with pytest.raises(QgsProcessingException, match="no field that looks like a time. Choose"):
+        found(bare)
+
+
+def test_without_a_fix_all_count_as_fixed_and_it_is_warned_of():
+    log, fields = Log(), (FIELDS[0], FIELDS[3])
+    bare = layer_of(
+        walk(captures=1), fields=fields, values=lambda row: [iso(row["seconds"]), row["capture"]]
+    )
+    assert found(bare, log=log)[roles.FIX].names == ()
+    assert any("ALL epochs are taken as fixed" in text for text in log.warnings)
+    with pytest.raises(QgsProcessingException, match="“Fixed values” names “4”, but no field"):
+        found(bare, fixed_values="4")
+
+
+def test_a_field_cannot_give_a_time_to_the_vertices_of_a_line(layer):
+    log = Log()
+    taken = found(layer, is_line=True, log=log)
+    assert taken[roles.TIME].names == taken[roles.CAPTURE].names == ()
+    assert "Capture: each line is one." in log.infos
+    with pytest.raises(QgsProcessingException, match="would give one time to all vertices"):
+        found(layer, is_line=True, time="time")
+
+
+def test_the_dialogue_says_what_would_be_found(layer):
+    said = [found_in_words(layer, part) for part in PARTS]
+    assert said == ["time", "capture", "fix", "h_acc", "nothing"]

@@ -1,0 +1,85 @@
+"""The map on the first page: every line, told apart by more than colour, with the numbers of the
+lists."""
+
+import dataclasses
+import re
+
+import numpy as np
+from comparisons import comparison
+from reportpages import NASTY
+
+from curbwright.shared.lines.comparison import STATUS_NAMES
+from curbwright.shared.report import maps
+from curbwright.shared.report.changes import find_changes
+from curbwright.shared.report.page import text
+
+
+def test_numbers_on_the_map_are_those_of_the_lists(plain):
+    changes = find_changes(comparison())
+    on_map = set(map(int, re.findall(r'font-weight="600" fill="#1b242c">(\d+)<', plain)))
+    assert on_map == set(range(1, min(len(changes), maps.MOST_NUMBERS) + 1))
+    listed = plain.split("<h2>Lines by status</h2>")[1]
+    for place in range(len(changes)):
+        row = changes.edge[place] if changes.edge[place] >= 0 else changes.existing[place]
+        label = text(f"{NASTY} {row}")
+        assert f'<th scope="row">{place + 1}</th><td>{label}</td>' in listed
+
+
+def test_map_of_many_lines_keeps_their_shape():
+    made = comparison(count=400)
+    edges = made.edges
+    rng = np.random.default_rng(5)
+    # twenty times as many bent lines as the map has room for, on a square
+    many = 8000
+    x, y = rng.uniform(0.0, 3000.0, (2, many))
+    shape = np.array([(0.0, 0.0), (6.0, 0.0), (12.0, 4.0), (18.0, 12.0), (24.0, 12.0)])
+    flat = {
+        "x": (x[:, None] + shape[:, 0]).ravel(),
+        "y": (y[:, None] + shape[:, 1]).ravel(),
+        "z": np.full(5 * many, np.nan),
+    }
+    lines = dataclasses.replace(
+        edges,
+        **flat,
+        offsets=np.arange(0, 5 * many + 1, 5),
+        line=np.arange(many) % edges.count,
+        **({"scale": np.ones(edges.count)} if hasattr(edges, "scale") else {}),
+    )
+    svg, tolerance = maps.status_map(dataclasses.replace(made, edges=lines))
+    # under half a millimetre on the map
+    assert 0 < tolerance < 5 * 3000.0 / maps.HIGHEST
+    assert svg.count("<path") >= 5 and len(svg) < 3e6
+
+
+def test_lines_too_small_to_be_seen_are_dots():
+    made = comparison(count=8)
+    far = dataclasses.replace(
+        made.existing,
+        x=made.existing.x * 1.0,
+        y=np.where(made.existing.line_of_vertex == 0, made.existing.y - 4e6, made.existing.y),
+    )
+    svg, _ = maps.status_map(dataclasses.replace(made, existing=far))
+    for path in re.findall(r'<path d="(M\d[^"]*)"', svg)[:-2]:
+        assert not re.search(r"l(?:M|$)", path)  # each line has a step
+
+
+def test_every_status_can_be_told_without_its_colour():
+    looks = [style[1:] for style in maps.SCHEME.values()]
+    assert len(set(looks)) == len(looks) == len(STATUS_NAMES)
+    for style in maps.SCHEME.values():
+        assert style[0] in maps.stroke(style)
+
+
+def test_the_map_fits_its_page_whatever_the_shape_of_the_place():
+    made = comparison(count=8)
+    for wide, high in ((1.0, 1.0), (40.0, 1.0), (1.0, 40.0)):
+        edges, existing = (
+            dataclasses.replace(one, x=one.x * wide, y=one.y * high)
+            for one in (made.edges, made.existing)
+        )
+        svg, tolerance = maps.status_map(dataclasses.replace(made, edges=edges, existing=existing))
+        box = re.search(r'viewBox="([^"]+)"', svg).group(1)
+        width, height = map(float, box.split()[2:])
+        # below it lie scale and north
+        assert width <= maps.WIDTH + 1 and height <= maps.HIGHEST + 111 and tolerance >= 0
+        assert "nan" not in svg.lower() and svg.count("<path") > 3
