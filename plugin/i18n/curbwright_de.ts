@@ -253,7 +253,7 @@
   </message>
   <message>
    <source>Check “{}” (field “{}” was used) and “{}”, or capture with a fixed solution.</source>
-   <translation>„{}“ prüfen (verwendet wurde Feld „{}“), ebenso „{}“, oder mit fester Lösung aufnehmen.</translation>
+   <translation>„{}“ prüfen (verwendet wurde Feld „{}“), ebenso „{}“, oder mit fixierter Lösung aufnehmen.</translation>
   </message>
   <message>
    <source>Checked points</source>
@@ -1461,7 +1461,7 @@
   </message>
   <message>
    <source>Rejected epochs of “Reconstruct edges” or “Screen epochs”, with the time field of the source.</source>
-   <translation>Verworfene Epochen aus „Kanten rekonstruieren“ oder „Epochen prüfen“, mit dem Zeitfeld der Quelle.</translation>
+   <translation>Verworfene Epochen aus „Kanten rekonstruieren“ oder „Epochen filtern“, mit dem Zeitfeld der Quelle.</translation>
   </message>
   <message>
    <source>Rejected epochs: time from “{}”, capture from {}.</source>
@@ -1973,7 +1973,7 @@
   </message>
   <message>
    <source>Values of the fix field that mean a fixed solution, separated by commas, in any case. Left empty, they are the usual words: NMEA quality 4 and the words for a fixed solution in many languages, as the table of names and words has them. A list of your own counts alone.</source>
-   <translation>Werte des Lösungsstatusfeldes, die eine feste Lösung bedeuten, durch Kommas getrennt, Groß- und Kleinschreibung beliebig. Leer gelassen, gelten die üblichen Wörter: NMEA-Qualität 4 und die Wörter für eine feste Lösung in vielen Sprachen, wie sie die Tabelle der Namen und Wörter enthält. Eine eigene Liste gilt allein.</translation>
+   <translation>Werte des Lösungsstatusfeldes, die eine fixierte Lösung bedeuten, durch Kommas getrennt, Groß- und Kleinschreibung beliebig. Leer gelassen, gelten die üblichen Wörter: NMEA-Qualität 4 und die Wörter für eine fixierte Lösung in vielen Sprachen, wie sie die Tabelle der Namen und Wörter enthält. Eine eigene Liste gilt allein.</translation>
   </message>
   <message>
    <source>Values that mean RTK fixed</source>
@@ -2041,7 +2041,7 @@
   </message>
   <message>
    <source>Where a capture also holds the way, standing still for less is not taken for a point. Captures of a spot alone do not mind it.</source>
-   <translation>Wo eine Aufnahme auch den Weg enthält, gilt ein kürzerer Stillstand nicht als Punkt. Für Aufnahmen nur eines Standpunkts spielt dies keine Rolle.</translation>
+   <translation>Wo eine Aufnahme auch den Weg enthält, gilt ein kürzerer Stillstand nicht als Punkt. Für Aufnahmen nur eines Einzelpunkts spielt dies keine Rolle.</translation>
   </message>
   <message>
    <source>Where an edge ends and the old line goes on.</source>
@@ -2564,7 +2564,7 @@
   <name>AverageOccupations</name>
   <message>
    <source>Average occupations</source>
-   <translation>Standpunkte mitteln</translation>
+   <translation>Einzelpunkte mitteln</translation>
   </message>
   <message>
    <source>Spot points from epochs taken standing still: weighted mean, spread, number of epochs and uncertainty.</source>
@@ -3023,7 +3023,7 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Bestandsdokumentation und ohne
   </message>
   <message>
    <source>See which edges deserve a look.</source>
-   <translation>Sehen Sie, welche Kanten einen Blick verdienen.</translation>
+   <translation>Nachsehen, welche Kanten einen Blick verdienen.</translation>
   </message>
   <message>
    <source>Something that Curbwright needs is missing.</source>
@@ -3446,7 +3446,7 @@ Die Sigmas sind 1 Sigma und behandeln Linien, nicht Stationen, als unabhängig. 
   </message>
   <message>
    <source>no fixed solution</source>
-   <translation>keine feste Lösung</translation>
+   <translation>keine fixierte Lösung</translation>
   </message>
   <message>
    <source>no reason</source>
@@ -3861,7 +3861,7 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
   </message>
   <message>
    <source>Field “{}” holds values that are not known as a state of the solution: {}. These epochs are taken as not fixed. If such a value means a fixed solution, list all values that do in “{}”.</source>
-   <translation>Feld „{}“ enthält Werte, die als Zustand der Lösung nicht bekannt sind: {}. Diese Epochen gelten als nicht fixiert. Falls ein solcher Wert eine feste Lösung bedeutet, alle Werte mit dieser Bedeutung in „{}“ angeben.</translation>
+   <translation>Feld „{}“ enthält Werte, die als Zustand der Lösung nicht bekannt sind: {}. Diese Epochen gelten als nicht fixiert. Falls ein solcher Wert eine fixierte Lösung bedeutet, alle Werte mit dieser Bedeutung in „{}“ angeben.</translation>
   </message>
   <message>
    <source>Field “{}” is called like the capture, but differs in almost every row, as numbers of epochs do: it is not taken. If it does tell one walk from another, choose it in “{}”.</source>
@@ -3913,7 +3913,7 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
   </message>
   <message>
    <source>Layer “{}”: field “{}” is called like the state of the solution, but most of its values are not known, for example {}. Say in “{}” which values mean a fixed solution, or choose another field in “{}”.</source>
-   <translation>Layer „{}“: Feld „{}“ heißt wie der Zustand der Lösung, die meisten seiner Werte sind aber nicht bekannt, zum Beispiel {}. In „{}“ angeben, welche Werte eine feste Lösung bedeuten, oder ein anderes Feld in „{}“ wählen.</translation>
+   <translation>Layer „{}“: Feld „{}“ heißt wie der Zustand der Lösung, die meisten seiner Werte sind aber nicht bekannt, zum Beispiel {}. In „{}“ angeben, welche Werte eine fixierte Lösung bedeuten, oder ein anderes Feld in „{}“ wählen.</translation>
   </message>
   <message>
    <source>Layer “{}”: no time in field “{}” can be read, for example “{}”. Choose another field in “{}”, or bring the values into the form 2026-05-04T10:00:00Z, or seconds since 1970.</source>
@@ -4152,7 +4152,7 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
   </message>
   <message>
    <source>Before it was shifted</source>
-   <translation>Vor dem Verschieben</translation>
+   <translation>Vor dem Versetzen</translation>
   </message>
   <message>
    <source>Before its end followed</source>
@@ -4376,7 +4376,7 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
   </message>
   <message>
    <source>Shifted alone</source>
-   <translation>Nur verschoben</translation>
+   <translation>Nur versetzt</translation>
   </message>
   <message>
    <source>Single epoch</source>
@@ -4934,7 +4934,7 @@ All settings are in metres, whatever the layer's CRS. Rows may come in any order
 The result is of mapping grade: it is no boundary survey, and not for stake-out without a licensed surveyor.</source>
    <translation>Macht aus einem Layer mit RTK-Epochen eines Datenstroms Kanten: eine Linie für jeden Abschnitt, der ohne Unterbrechung begangen wurde.
 
-Epochen ohne Position, Zeit oder feste Lösung, solche geringer Genauigkeit und Ausreißer werden ausgesondert, jede mit ihrem Grund. Ein Stillstand zählt als eine Position. Die Linie wird unterbrochen bei Pausen, bei Verlust der festen Lösung und von Aufnahme zu Aufnahme; ein kurzer Verlust innerhalb einer Begehung wird überbrückt. Was nur zwei oder drei Epochen zeigen, etwa eine kurze Seite in ungewöhnlichem Winkel, bleibt offen, und ihre Epochen sind „unconfirmed“: Ein Ausreißer sähe ebenso aus. Der Rest wird zu Geraden, Kreisbögen und scharfen Ecken, soweit es das Rauschen der Daten erkennen lässt, oder zu einer glatten Kurve, wo die Kante keine solche Form hat; eine Begehung rund um eine Insel schließt sich. Linien werden innerhalb der Toleranz ausgedünnt.
+Epochen ohne Position, Zeit oder fixierte Lösung, solche geringer Genauigkeit und Ausreißer werden ausgesondert, jede mit ihrem Grund. Ein Stillstand zählt als eine Position. Die Linie wird unterbrochen bei Pausen, bei Verlust der festen Lösung und von Aufnahme zu Aufnahme; ein kurzer Verlust innerhalb einer Begehung wird überbrückt. Was nur zwei oder drei Epochen zeigen, etwa eine kurze Seite in ungewöhnlichem Winkel, bleibt offen, und ihre Epochen sind „unconfirmed“: Ein Ausreißer sähe ebenso aus. Der Rest wird zu Geraden, Kreisbögen und scharfen Ecken, soweit es das Rauschen der Daten erkennen lässt, oder zu einer glatten Kurve, wo die Kante keine solche Form hat; eine Begehung rund um eine Insel schließt sich. Linien werden innerhalb der Toleranz ausgedünnt.
 
 Kurvenmodell: „Geraden und Kreisbögen“ gleicht alle Elemente einer Kante gemeinsam aus, mit gemeinsamer Tangente, wo sie tangential anschließen. „Spline“ legt eine glatte Kurve durch das, was einzeln eingepasste Geraden und Kreisbögen ergeben, und erzwingt keine solchen Anschlüsse. „Automatisch“ wählt für jede Kante, was die Epochen mit geringerem Aufwand erklärt: die Summe der Residuenquadrate in Einheiten ihrer Varianz und 6 für jeden freien Parameter (minimale Beschreibungslänge).
 
@@ -5110,11 +5110,11 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   </message>
   <message>
    <source>All captures</source>
-   <translation>Alle Aufnahmen</translation>
+   <translation>Aufnahmen</translation>
   </message>
   <message>
    <source>All days</source>
-   <translation>Alle Tage</translation>
+   <translation>Tage</translation>
   </message>
   <message>
    <source>All lines</source>
@@ -5122,11 +5122,11 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   </message>
   <message>
    <source>All reasons</source>
-   <translation>Alle Gründe</translation>
+   <translation>Gründe</translation>
   </message>
   <message>
    <source>All states</source>
-   <translation>Alle Zustände</translation>
+   <translation>Zustände</translation>
   </message>
   <message>
    <source>Another end lies within {}.</source>
@@ -5186,15 +5186,15 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   </message>
   <message>
    <source>Choose an edge: there is nothing to repair in this line.</source>
-   <translation>Wählen Sie eine Kante: An dieser Linie gibt es nichts zu reparieren.</translation>
+   <translation>Eine Kante wählen: An dieser Linie gibt es nichts zu reparieren.</translation>
   </message>
   <message>
    <source>Choose an epoch first: click on it, or use the arrow keys in the plot.</source>
-   <translation>Wählen Sie zuerst eine Epoche: durch Anklicken oder mit den Pfeiltasten im Diagramm.</translation>
+   <translation>Zuerst eine Epoche wählen: durch Anklicken oder mit den Pfeiltasten im Diagramm.</translation>
   </message>
   <message>
    <source>Choose an epoch that is used.</source>
-   <translation>Wählen Sie eine Epoche, die verwendet wird.</translation>
+   <translation>Eine Epoche wählen, die verwendet wird.</translation>
   </message>
   <message>
    <source>Choose on the map</source>
@@ -5386,7 +5386,7 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   </message>
   <message>
    <source>Mark a stretch first: Shift and the mouse, or the right button.</source>
-   <translation>Markieren Sie zuerst eine Strecke: mit Umschalt und der Maus oder mit der rechten Taste.</translation>
+   <translation>Zuerst eine Strecke markieren: mit Umschalt und der Maus oder mit der rechten Taste.</translation>
   </message>
   <message>
    <source>Mark a stretch with Shift and the mouse, or with Shift and the arrow keys</source>
@@ -5406,7 +5406,7 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   </message>
   <message>
    <source>Nothing is left of this walk with these repairs; undo the last.</source>
-   <translation>Mit diesen Reparaturen bleibt von dieser Begehung nichts übrig; machen Sie die letzte rückgängig.</translation>
+   <translation>Mit diesen Reparaturen bleibt von dieser Begehung nichts übrig; die letzte rückgängig machen.</translation>
   </message>
   <message>
    <source>Nothing was found that deserves a look.</source>
@@ -5526,7 +5526,7 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   </message>
   <message>
    <source>Repairs of the chosen walk stand here. Switch “Repair” on under the evidence.</source>
-   <translation>Hier stehen die Reparaturen der gewählten Begehung. Schalten Sie „Reparieren“ unter den Belegen ein.</translation>
+   <translation>Hier stehen die Reparaturen der gewählten Begehung. „Reparieren“ unter den Belegen einschalten.</translation>
   </message>
   <message>
    <source>Repairs of this capture</source>
@@ -5634,7 +5634,7 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   </message>
   <message>
    <source>The capture layer “{}” is not there: {}. Load it into the project.</source>
-   <translation>Der Aufnahmelayer „{}“ ist nicht da: {}. Laden Sie ihn ins Projekt.</translation>
+   <translation>Der Aufnahmelayer „{}“ ist nicht da: {}. Ihn ins Projekt laden.</translation>
   </message>
   <message>
    <source>The edges of that run are not in the project any more.</source>
@@ -5654,7 +5654,7 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   </message>
   <message>
    <source>These results hold no layer of repairs. Process the captures again with this version, then repair.</source>
-   <translation>Diese Ergebnisse enthalten keinen Layer für Reparaturen. Verarbeiten Sie die Aufnahmen mit dieser Version erneut und reparieren Sie dann.</translation>
+   <translation>Diese Ergebnisse enthalten keinen Layer für Reparaturen. Die Aufnahmen mit dieser Version erneut verarbeiten, dann reparieren.</translation>
   </message>
   <message>
    <source>This epoch has no time, so that no repair can name it.</source>
@@ -5830,11 +5830,11 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   </message>
   <message>
    <source>shifted against control points</source>
-   <translation>gegen Kontrollpunkte verschoben</translation>
+   <translation>gegen Festpunkte versetzt</translation>
   </message>
   <message>
    <source>shifted with the layer</source>
-   <translation>mit dem Layer verschoben</translation>
+   <translation>mit dem Layer versetzt</translation>
   </message>
   <message>
    <source>sigma across</source>
@@ -5962,7 +5962,7 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   </message>
   <message>
    <source>“{}” is not in the project any more. To decide, load it again.</source>
-   <translation>„{}“ ist nicht mehr im Projekt. Laden Sie den Layer neu, um zu entscheiden.</translation>
+   <translation>„{}“ ist nicht mehr im Projekt. Den Layer neu laden, um zu entscheiden.</translation>
   </message>
   <message>
    <source>“{}” is not there. Choose a folder that “{}” wrote its results to.</source>
@@ -6098,7 +6098,7 @@ Dies ist der erste Schritt von „Kanten rekonstruieren“, das keinen geprüfte
   </message>
   <message>
    <source>Screen epochs</source>
-   <translation>Epochen prüfen</translation>
+   <translation>Epochen filtern</translation>
   </message>
   <message>
    <source>curb,kerb,gnss,gps,rtk,epochs,filter,quality,spike,outlier,fixed,accuracy,survey,gps line cleaning,gps cleaning</source>
