@@ -1,7 +1,7 @@
 """Keep the translations of the plugin: ``.venv/bin/python .ci/translations.py``
 
-Collects every text marked for translation in `plugin/` and `algorithms/`, and the labels of the
-legends in `plugin/styles/`, into
+Collects every text marked for translation in `plugin/`, `algorithms/` and `shared/`, and the labels
+of the legends in `plugin/styles/`, into
 plugin/i18n/curbwright_LANGUAGE.ts (Qt Linguist's format), keeps what is translated, leaves out what
 is gone, and compiles the files by Qt's `lrelease` (Debian: qttools5-dev-tools) where that is
 installed. With ``--check`` it only tells what is missing or stale.
@@ -23,6 +23,7 @@ ROOT = Path(__file__).resolve().parents[1]
 FOLDER = ROOT / "plugin" / "i18n"
 LANGUAGES = ("de",)
 FALLBACK, LEGEND = "Algorithm", "Legend"
+SPEAKING = {"tr", "marked"}  # functions whose argument is a text
 LRELEASE = ("lrelease", "/usr/lib/qt5/bin/lrelease", "/usr/lib/qt6/bin/lrelease")
 
 
@@ -56,9 +57,10 @@ def _literal(node):
 
 
 def imported_context(path, tree):
-    """Context of the function `tr` that a module imports from one beside it; None without one."""
+    """Context of the function `tr`, or of `marked` beside it, that a module imports; None without
+    one."""
     for node in tree.body:
-        if isinstance(node, ast.ImportFrom) and any(one.name == "tr" for one in node.names):
+        if isinstance(node, ast.ImportFrom) and {one.name for one in node.names} & SPEAKING:
             beside = path.parents[node.level - 1].joinpath(*node.module.split("."))
             text = beside.with_suffix(".py").read_text(encoding="utf-8")
             return own_context(ast.parse(text).body)
@@ -77,7 +79,7 @@ def _texts(node, context):
     if isinstance(node, ast.ClassDef):
         context = own_context(node.body) or context
     name = _called(node)
-    if name == "tr" and node.args and _literal(node.args[0]) is not None:
+    if name in SPEAKING and node.args and _literal(node.args[0]) is not None:
         yield context, node.args[0].value
     if name in ("translate", "QT_TRANSLATE_NOOP") and len(node.args) > 1:
         named, text = map(_literal, node.args[:2])
@@ -106,7 +108,7 @@ def collect():
         By context, sorted, each once.
     """
     found = {}
-    for folder in ("algorithms", "plugin"):
+    for folder in ("algorithms", "plugin", "shared"):
         for path in sorted((ROOT / folder).rglob("*.py")):
             for context, text in texts_of(path):
                 found.setdefault(context, set()).add(text)

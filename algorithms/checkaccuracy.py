@@ -1,6 +1,7 @@
 """Points or lines against check points: errors, accuracy after the standards, outliers."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 from qgis.core import (
@@ -12,8 +13,9 @@ from qgis.core import (
     QgsProcessingParameterFileDestination,
     QgsWkbTypes,
 )
-from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
+from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP, QCoreApplication
 
+from ..shared.language import speaking
 from .base.algorithm import ComparisonAlgorithm
 from .base.outputs import Outputs
 from .host.feedback import cancel_check, raise_if_cancelled
@@ -204,6 +206,7 @@ class CheckAccuracy(ComparisonAlgorithm):
                 " of check points."
             ),
         )
+        self.add_printed_report()
         self.add_title_block()
         self.add_numbers()
 
@@ -268,13 +271,14 @@ class CheckAccuracy(ComparisonAlgorithm):
         result = self._assess(check_points, found, lines, survey, feedback)
         out = Outputs(self, parameters, context, feedback)
         results = self._write(check_points, check, rows, found, out)
-        report = self.parameterAsFileOutput(parameters, self.REPORT, context)
+        report = self.report_targets(parameters, context)
         if report:
             labels = (
                 names if names is not None else labels_of(rows.ids, rows.columns, label_names)[0]
             )
-            self._report(report, result, tested, check, labels, found, greatest)
-            results[self.REPORT] = report
+            results.update(
+                self._report(report, result, tested, check, labels, found, (greatest, place["xy"]))
+            )
         results.update(self._numbers(result, int(np.count_nonzero(found["outlier"]))))
         return results
 
@@ -284,7 +288,9 @@ class CheckAccuracy(ComparisonAlgorithm):
         names = ("offset", "d_up") if lines else ("d_east", "d_north", "d_up")
         errors = [found[name][used] for name in names]
         assess = check_points.assess_lines if lines else check_points.assess_points
-        result, flagged = assess(*errors, *survey), check_points.outliers(*errors)
+        with speaking(QCoreApplication.translate):
+            result = assess(*errors, *survey)
+        flagged = check_points.outliers(*errors)
         found["outlier"] = np.zeros(len(used), bool)
         found["outlier"][used] = flagged
         for sentence in result.sentences:
@@ -396,6 +402,8 @@ class CheckAccuracy(ComparisonAlgorithm):
         linework = read_linework(
             tested, [id_field] if id_field else [], feedback, self.progress(feedback, 20, 60)
         )
+        from ..shared.lines.lines import Lines
+
         frame, xy, scale = place["frame"], place["xy"], place["scale"]
         own = (
             linework.columns[id_field].texts().tolist()
@@ -413,6 +421,7 @@ class CheckAccuracy(ComparisonAlgorithm):
             greatest,
             (of_line, names) if id_field else None,
         )
+        parts = len(linework.offsets) - 1
         state = np.where(
             feet.line < 0,
             check_points.NO_PARTNER,
@@ -426,6 +435,15 @@ class CheckAccuracy(ComparisonAlgorithm):
             "offset": feet.offset / scale,
             "chainage": feet.chainage / scale,
             "tested_id": [of_line[line] if line >= 0 else None for line in feet.line.tolist()],
+            "lines": Lines(
+                x=east,
+                y=north,
+                z=linework.z,
+                offsets=linework.offsets,
+                line=np.arange(parts),
+                count=parts,
+                sigma=np.zeros(parts),
+            ),
         }
 
     @staticmethod
@@ -529,7 +547,7 @@ class CheckAccuracy(ComparisonAlgorithm):
             for name, value in numbers.items()
         }
 
-    def _report(self, path, result, tested, check, labels, found, greatest):
+    def _report(self, asked, result, tested, check, labels, found, searched):
         from ..shared.report import CheckContext, write_check_report
 
         said = CheckContext(
@@ -537,7 +555,7 @@ class CheckAccuracy(ComparisonAlgorithm):
             self.crs_title(tested),
             self.crs_title(check),
             self.now(),
-            greatest,
+            searched[0],
             labels,
             found["state"],
             found["tested_id"],
@@ -546,6 +564,8 @@ class CheckAccuracy(ComparisonAlgorithm):
             found["d_up"],
             found["offset"],
             found["outlier"],
-            block=self.block,
+            block=replace(self.block, captured=self.captured_between(tested)),
+            xy=searched[1],
+            lines=found.get("lines"),
         )
-        self.write_report(path, lambda path: write_check_report(path, result, said))
+        return self.write_report(asked, lambda path: write_check_report(path, result, said))

@@ -16,6 +16,7 @@ from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
 from .base.algorithm import ComparisonAlgorithm
 from .base.outputs import Outputs
+from .batch import history
 from .host.fields import NewField
 from .reading.line_pair import read_pair
 from .writing import sinks, styles
@@ -394,6 +395,7 @@ class CompareEdges(ComparisonAlgorithm):
             ),
             self.tr("A page to print and sign: what was compared, how, and what was found."),
         )
+        self.add_printed_report()
         self.add_title_block()
         self.add_numbers()
 
@@ -402,6 +404,8 @@ class CompareEdges(ComparisonAlgorithm):
             self.title(parameters, name, context) for name in (self.INPUT, self.EXISTING)
         ]
         self.block = self.title_block(parameters, context)
+        layer = self.parameterAsVectorLayer(parameters, self.INPUT, context)
+        self.runs = history.runs_beside(layer)
         return super().prepareAlgorithm(parameters, context, feedback)
 
     def work(self, parameters, context, feedback):
@@ -446,15 +450,10 @@ class CompareEdges(ComparisonAlgorithm):
             "DISPLACED_WITHOUT_SHIFT": result.displaced_without_shift[0],
         }
         self._write(edges, existing, pair, result, out)
-        report = (
-            self.parameterAsFileOutput(parameters, self.REPORT, context)
-            if self.wanted(parameters, self.REPORT)
-            else ""
-        )
+        report = self.report_targets(parameters, context)
         if report:
             progress = self.progress(feedback, 98, 100)
-            self._report(report, edges, existing, pair, result, notes, progress)
-            out.results[self.REPORT] = report
+            out.results.update(self._report(report, edges, existing, pair, result, notes, progress))
         return out.results
 
     # Log
@@ -700,34 +699,9 @@ class CompareEdges(ComparisonAlgorithm):
             for subject, measure, value, unit in rows
         ]
 
-    @staticmethod
-    def _captured(edges):
-        """First and last time of the edges, where they have the fields that “Reconstruct edges”
-        writes."""
-        places = [edges.fields().lookupField(name) for name in ("started_unix", "ended_unix")]
-        if min(places) < 0:
-            return ""
-        ends = edges.minimumValue(places[0]), edges.maximumValue(places[1])
-        if not all(isinstance(end, (int, float)) for end in ends):
-            return ""
-        return (
-            " – ".join(
-                dict.fromkeys(
-                    str(np.datetime64(int(end), "s"))[:16].replace("T", " ") for end in ends
-                )
-            )
-            + " UTC"
-        )
-
-    def _report(self, path, edges, existing, pair, result, notes, progress):
+    def _report(self, asked, edges, existing, pair, result, notes, progress):
         from ..shared.report import ReportContext, write_report
 
-        labelled = (
-            (
-                self.tr("Identifiers"),
-                self.tr("edges by {}, existing lines by {}").format(*pair.labelled_by),
-            ),
-        )
         said = ReportContext(
             *self.titles,
             tuple(pair.edge_labels),
@@ -735,14 +709,15 @@ class CompareEdges(ComparisonAlgorithm):
             self.crs_title(edges),
             self.crs_title(existing),
             self.now(),
-            self._captured(edges),
-            labelled,
+            self.captured_between(edges),
+            (self.named_by(pair),),
             tuple(notes),
             surveyed=self.surveyed,
             crs_warning=pair.crs_warning,
             block=self.block,
+            history=tuple(self.runs),
         )
-        self.write_report(path, lambda path: write_report(path, result, said, progress))
+        return self.write_report(asked, lambda path: write_report(path, result, said, progress))
 
 
 def _line_rows(result):

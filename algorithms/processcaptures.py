@@ -26,7 +26,7 @@ from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, QThread
 
 from ..shared.epochs.reasons import REASON_NAMES, Reason
 from ..shared.reconstruction.repairs import FoundRepairs
-from .base.algorithm import Algorithm
+from .base.algorithm import PRINTED, Algorithm
 from .batch.basemap import CLEAR_TOO, NO, OF_UPDATE
 from .batch.carry_over import REVIEW_FIELDS, REVIEWED, SUPERSEDED_FIELDS
 from .batch.gathering import LAYER, without_sinks
@@ -206,7 +206,7 @@ class Comparison(without_sinks(CompareEdges)):
 
     compared = None
 
-    def _report(self, path, edges, existing, pair, result, notes, progress):
+    def _report(self, asked, edges, existing, pair, result, notes, progress):
         from ..shared.report import ReportContext
 
         self.compared = (
@@ -218,13 +218,14 @@ class Comparison(without_sinks(CompareEdges)):
                 self.crs_title(edges),
                 self.crs_title(existing),
                 self.now(),
-                self._captured(edges),
+                self.captured_between(edges),
                 (),
                 tuple(notes),
                 surveyed=self.surveyed,
                 crs_warning=pair.crs_warning,
             ),
         )
+        return {}
 
 
 class ProcessCaptures(Algorithm):
@@ -447,6 +448,7 @@ class ProcessCaptures(Algorithm):
                 " are replaced."
             ),
         )
+        self.add_printed_report()
         self.add_title_block()
         self.addOutput(QgsProcessingOutputFile(self.GEOPACKAGE, self.tr("GeoPackage")))
         self.addOutput(
@@ -663,11 +665,14 @@ class ProcessCaptures(Algorithm):
 
     def written(self, parameters, context):
         """The layers of the GeoPackage and the report; what else lies in the folder stays."""
+        printed = targets.text_of_target(parameters.get(PRINTED), context)
+        own = [(self.label(PRINTED), targets.file_place(printed))] if printed else []
         folder = targets.text_of_target(parameters.get(self.FOLDER), context)
         if not folder:
-            return []
+            return own
         label, folder = self.label(self.FOLDER), Path(folder)
         return [
+            *own,
             *((label, targets.file_place(folder / GEOPACKAGE, name)) for name in TABLES),
             (label, targets.file_place(folder / REPORT)),
             *((label, targets.file_place(folder / WORK / name)) for name in OF_WORK),
@@ -767,6 +772,9 @@ class ProcessCaptures(Algorithm):
                 folder.replace()
             finally:
                 run.release()  # before the folder clears away what is still open
+        printed = self.print_report(
+            folder.report, self.report_targets(parameters, context).get(PRINTED)
+        )
         if run.verdict:
             feedback.pushInfo(run.verdict)
         self.finished = [(name, count) for name, count in run.results if name != RUN_LOG]
@@ -786,6 +794,7 @@ class ProcessCaptures(Algorithm):
             self.GEOPACKAGE: str(folder.old),
             self.EDGE_LAYER: f"{folder.old}|layername=edges",
             self.REPORT: str(folder.report),
+            **printed,
             self.LAYERS_DONE: len(done),
             self.LAYERS_FAILED: len(self.captures) - len(done),
             self.EDGES: run.edge_count,

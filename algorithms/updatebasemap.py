@@ -21,12 +21,13 @@ from qgis.core import (
     QgsVectorLayer,
     QgsWkbTypes,
 )
-from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
+from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP, QCoreApplication
 
+from ..shared.language import speaking
 from .base.algorithm import ComparisonAlgorithm
 from .base.outputs import Outputs
 from .host.feedback import raise_if_cancelled
-from .host.fields import fields_of, is_null, spelling
+from .host.fields import fields_of, spelling
 from .reading.columns import iterate
 from .reading.decisions import read_decisions
 from .reading.lifecycle import Lifecycle, find_lifecycle, with_missing
@@ -43,6 +44,7 @@ from .writing.update_rows import (
     Outcome,
     UpdateRows,
 )
+from .writing.update_words import UpdateWords
 
 REPLACE_OPTIONS = (
     QT_TRANSLATE_NOOP("UpdateBasemap", "What is displaced"),
@@ -302,6 +304,7 @@ class UpdateBasemap(ComparisonAlgorithm):
                 " held back. None is written when changes are taken back."
             ),
         )
+        self.add_printed_report()
         self.add_title_block()
 
     # --- work
@@ -364,40 +367,33 @@ class UpdateBasemap(ComparisonAlgorithm):
         delete = self.parameterAsEnum(parameters, self.RETIRE, context) == DELETE
         outcome = rows.build(delete, feedback)
         results = self._write(outcome, fields, existing, parameters, context, feedback)
-        report = self.parameterAsFileOutput(parameters, self.REPORT, context)
+        report = self.report_targets(parameters, context)
         if report:
-            self._report(report, outcome, plan, existing, self._settings(parameters, context))
-            results[self.REPORT] = report
+            settings = self._settings(parameters, context)
+            planned = compared, plan
+            results.update(self._report(report, outcome, planned, basemap.pair, existing, settings))
         self._put_in_place(outcome, fields, feedback)
         return results
 
-    def _report(self, path, outcome, plan, existing, settings):
-        from ..shared.report.basemap import Change, UpdateContext, write_update_report
+    def _report(self, asked, outcome, planned, pair, existing, settings):
+        from ..shared.report.basemap import UpdateContext, write_update_report
 
-        def told(row):
-            values = {definition.name: row[definition.name] for definition in CHANGE_FIELDS[1:-1]}
-            for definition in CHANGE_FIELDS[1:-1]:
-                if is_null(values[definition.name]):
-                    values[definition.name] = np.nan if definition.type_name == "Double" else ""
-            return Change(**values)
-
+        plan = planned[1]
+        words = UpdateWords(outcome, plan, pair, bool(self.key_field))
         context = UpdateContext(
             existing=self.titles[0],
             edges=self.titles[-1],
             crs=self.crs_title(existing),
             made=self.now(),
             unchanged=self._counts(outcome)["UNCHANGED"],
-            changes=tuple(told(row) for row in outcome.changes),
-            held=tuple(
-                tuple("" if is_null(value) else str(value) for value in row.attributes())
-                for row in outcome.held
-            ),
+            changes=words.changes(),
+            held=words.held(),
             shift=tuple(float(value) for value in plan.shift),
-            settings=settings,
+            settings=(*settings, self.named_by(pair, self.key_field)),
             rule=self._rule_words(),
-            block=self.block,
+            block=replace(self.block, captured=self.captured),
         )
-        self.write_report(path, lambda path: write_update_report(path, context))
+        return self.write_report(asked, lambda path: write_update_report(path, context, *planned))
 
     def _settings(self, parameters, context):
         """The settings in words, for the report."""
@@ -409,8 +405,10 @@ class UpdateBasemap(ComparisonAlgorithm):
             (self.LIFECYCLE, LIFECYCLE_OPTIONS),
         )
 
+        tr = self.tr
+
         def flag(name):
-            return "yes" if self.parameterAsBool(parameters, name, context) else "no"
+            return tr("yes") if self.parameterAsBool(parameters, name, context) else tr("no")
 
         return (
             *(
@@ -419,7 +417,7 @@ class UpdateBasemap(ComparisonAlgorithm):
             ),
             *((self.label(name), flag(name)) for name in flags),
             *(
-                (self.label(name), options[self.parameterAsEnum(parameters, name, context)])
+                (self.label(name), tr(options[self.parameterAsEnum(parameters, name, context)]))
                 for name, options in chosen
             ),
             (self.label("AREA"), self.surveyed),
@@ -460,7 +458,8 @@ class UpdateBasemap(ComparisonAlgorithm):
         state = own_name(existing.fields(), "update")
         retired = np.array([bool(state) and row[state] == "retired" for row in rows], bool)
         pair = _without(pair, retired)
-        key = self.parameterAsString(parameters, self.KEY_FIELD, context)
+        key = self.key_field = self.parameterAsString(parameters, self.KEY_FIELD, context)
+        self.captured = self.captured_between(edges)
         edge_rows = {row.id(): QgsFeature(row) for row in iterate(edges, QgsFeatureRequest())}
         return Basemap(
             source=existing,
@@ -501,20 +500,21 @@ class UpdateBasemap(ComparisonAlgorithm):
         )
         self._accept_clear_cases(basemap, compared)
         ids = [row.id() for row in basemap.rows]
-        plan = plan_update(
-            compared,
-            UpdateSettings(
-                replace_all=self.parameterAsEnum(parameters, self.REPLACE, context) == 1,
-                add_new=flag(self.ADD_NEW),
-                retire=self.parameterAsEnum(parameters, self.RETIRE, context) != KEEP,
-                needs_decision=flag(self.NEEDS_DECISION),
-                blend=number(self.BLEND),
-                follow=number(self.FOLLOW),
-            ),
-            edge_decision=basemap.edges_decided.codes(basemap.pair.edge_ids.tolist()),
-            line_decision=basemap.lines_decided.codes(ids),
-            progress=self.progress(feedback, 50, 80),
-        )
+        with speaking(QCoreApplication.translate):  # why something is held back
+            plan = plan_update(
+                compared,
+                UpdateSettings(
+                    replace_all=self.parameterAsEnum(parameters, self.REPLACE, context) == 1,
+                    add_new=flag(self.ADD_NEW),
+                    retire=self.parameterAsEnum(parameters, self.RETIRE, context) != KEEP,
+                    needs_decision=flag(self.NEEDS_DECISION),
+                    blend=number(self.BLEND),
+                    follow=number(self.FOLLOW),
+                ),
+                edge_decision=basemap.edges_decided.codes(basemap.pair.edge_ids.tolist()),
+                line_decision=basemap.lines_decided.codes(ids),
+                progress=self.progress(feedback, 50, 80),
+            )
         return plan, compared
 
     def _accept_clear_cases(self, basemap, compared):

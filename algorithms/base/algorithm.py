@@ -15,7 +15,9 @@ from qgis.core import (
     QgsProcessingParameterDefinition,
     QgsProcessingParameterDistance,
     QgsProcessingParameterFeatureSource,
+    QgsProcessingParameterFileDestination,
     QgsProcessingParameterString,
+    QgsProcessingUtils,
     QgsProperty,
     QgsProviderRegistry,
     QgsUnitTypes,
@@ -23,20 +25,29 @@ from qgis.core import (
 from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, QDateTime, QThread
 from qgis.PyQt.QtGui import QIcon
 
+from ...shared.language import speaking
 from ..host import dependencies
-from ..host.feedback import CancelledError, Remembering, progress_between
+from ..host.feedback import (
+    CancelledError,
+    Remembering,
+    progress_between,
+    raise_if_cancelled,
+)
 from ..host.fields import spelling
+from ..host.moments import days_in_words
 from ..host.watching import listening
 from ..reading.survey_area import read_survey, survey_words
 from ..writing import targets
 from ..writing.layer_tree import Place, free_name
 from ..writing.opened import Opened
 from ..writing.presentation import About
+from ..writing.printing import PrintError, print_report
 from ..writing.sinks import Writer, in_pieces
 from ..writing.staging import unwritten
 from ..writing.styles import ORIGIN, STYLES, Look, attach
 
 FOUND_NAMES = {"SIGMA_FIELD": "sigma_cross", "SIGMA_UP_FIELD": "sigma_up"}  # as edges have them
+PRINTED = "REPORT_PDF"  # output of algorithms with a report
 ICONS = STYLES.parent / "icons"
 HELP_PAGES = STYLES.parent / "help"
 INPUT_TYPES = ("source", "vector", "multilayer", "layer", "file", "raster")
@@ -109,6 +120,7 @@ class Algorithm(QgsProcessingAlgorithm):
     closing = None  # lines that the log of a dialogue is to end with
     field_widget = None  # likewise: the class of the widget of a field that may be found
     begun = ()  # outputs of the run
+    told = None  # its feedback
     left = ()  # labels of those that a run which failed or was cancelled could not take away
     refusal = ""  # why it may not write where it was asked to
     origin = result_group = ""  # of a run: what its input is called, and the group of its results
@@ -266,7 +278,7 @@ class Algorithm(QgsProcessingAlgorithm):
             raise QgsProcessingException(why or self.refusal)
         self.begun, self.warned = [], ()  # an `Opened` for each output
         self.returned, self.closing, self.left = None, [], ()
-        told = Remembering(feedback)
+        told = self.told = Remembering(feedback)
         try:
             results = self.work(parameters, context, told)
             self._complete(told)
@@ -433,6 +445,25 @@ class Algorithm(QgsProcessingAlgorithm):
         parameter.setDefaultUnit(QgsUnitTypes.DistanceUnit.DistanceMeters)
         self.add(parameter, help_text, advanced, decimals=3)
 
+    def add_printed_report(self):
+        """The report as PDF as well."""
+        self.add(
+            QgsProcessingParameterFileDestination(
+                PRINTED,
+                QCoreApplication.translate("Algorithm", "Report as PDF"),
+                QCoreApplication.translate("Algorithm", "PDF files (*.pdf)"),
+                None,
+                True,
+                False,
+            ),
+            QCoreApplication.translate(
+                "Algorithm",
+                "The same page printed, on the paper usual in your country (A4 or Letter). Where"
+                " QGIS cannot print it here, the log says why: then print the HTML file from a"
+                " browser, which numbers the pages as well.",
+            ),
+        )
+
     def add_title_block(self):
         """What the title block of a report says; left empty it is filled in by hand."""
         for name, label, help_text in (
@@ -532,17 +563,90 @@ class Algorithm(QgsProcessingAlgorithm):
         """Date and time as reports have them."""
         return QDateTime.currentDateTimeUtc().toString("yyyy-MM-dd HH:mm 'UTC'")
 
-    def write_report(self, path, write):
-        """Call `write(path)` with the path to write to; where the file cannot be written, say so
-        in words. It is put into its place with the other outputs."""
+    def report_targets(self, parameters, context):
+        """Where the report goes, by output; empty where none is asked for."""
+        return {
+            name: self.parameterAsFileOutput(parameters, name, context)
+            for name in ("REPORT", PRINTED)
+            if self.wanted(parameters, name)
+        }
+
+    def write_report(self, asked, write):
+        """Write the report.
+
+        Parameters
+        ----------
+        asked : dict of str to str
+            As `report_targets` gives it.
+        write : callable
+            Takes the path to write to. It is called with the language of the host.
+
+        Returns
+        -------
+        dict of str to str
+            What was written, by output. Files are put into their places with the other outputs.
+
+        Raises
+        ------
+        QgsProcessingException
+            Where the file cannot be written, in words.
+        """
+        path, done = asked.get("REPORT"), {}
+        if path:
+            device = Path(path).exists() and not Path(path).is_file()
+            opened = Opened(self.label("REPORT"), path, None if device else Path(path))
+            opened.destination = path
+            self.begun.append(opened)
+            page, done["REPORT"] = Path(path) if device else opened.staged.path, path
+        else:
+            page = Path(QgsProcessingUtils.generateTempFilename("report.html"))
+        try:
+            with speaking(QCoreApplication.translate):
+                write(page)
+        except OSError as error:
+            label, place = self.label("REPORT"), path or page
+            raise unwritten(label, place, error.strerror or error) from error
+        return {**done, **self.print_report(page, asked.get(PRINTED))}
+
+    def print_report(self, page, path):
+        """Print a report that was written; where that cannot be done, say so and go on.
+
+        Parameters
+        ----------
+        page : path
+        path : str
+            Of the PDF; empty or None for none.
+
+        Returns
+        -------
+        dict of str to str
+            The output, where it was printed.
+        """
+        if not path:
+            return {}
+        label, told = self.label(PRINTED), self.told
         device = Path(path).exists() and not Path(path).is_file()
-        opened = Opened(self.label("REPORT"), path, None if device else Path(path))
+        opened = Opened(label, path, None if device else Path(path))
         opened.destination = path
         self.begun.append(opened)
+        target = Path(path) if device else opened.staged.path
         try:
-            write(path if device else opened.staged.path)
-        except OSError as error:
-            raise unwritten(opened.label, path, error.strerror or error) from error
+            pages = print_report(page, target, progress=lambda share: raise_if_cancelled(told))
+        except PrintError as error:
+            self.begun.remove(opened)
+            if not device:
+                opened.discard()
+            told.pushWarning(
+                QCoreApplication.translate(
+                    "Algorithm",
+                    "“{}” was not printed to “{}”: {}. Print the HTML file from a browser instead.",
+                ).format(label, path, error)
+            )
+            return {}
+        told.pushInfo(
+            QCoreApplication.translate("Algorithm", "Report printed: {} pages.").format(pages)
+        )
+        return {PRINTED: path}
 
     def wanted(self, parameters, name):
         """True where an optional output is asked for."""
@@ -693,6 +797,28 @@ class ComparisonAlgorithm(Algorithm):
                 " as surveyed."
             ),
             minimum=0.001,
+        )
+
+    @staticmethod
+    def captured_between(edges):
+        """First and last time of the edges in words, where they have the fields that “Reconstruct
+        edges” writes; else empty."""
+        places = [edges.fields().lookupField(name) for name in ("started_unix", "ended_unix")]
+        if min(places) < 0:
+            return ""
+        ends = edges.minimumValue(places[0]), edges.maximumValue(places[1])
+        if not all(isinstance(end, (int, float)) for end in ends):
+            return ""
+        return days_in_words(*ends)
+
+    def named_by(self, pair, key_field=""):
+        """A row of a report's settings: what lines are called by."""
+        edges, existing = pair.labelled_by
+        if key_field:
+            existing = self.tr("field “{}”").format(key_field)
+        return (
+            self.tr("Identifiers"),
+            self.tr("edges by {}, existing lines by {}").format(edges, existing),
         )
 
     def survey(self, pair, edges, parameters, context, feedback, places=None):

@@ -2,8 +2,10 @@
 
 import sqlite3
 from contextlib import closing
+from pathlib import Path
 
 import numpy as np
+from qgis.core import QgsProviderRegistry
 
 from ..host.fields import NewField, is_null
 
@@ -61,6 +63,30 @@ def former_rows(path):
             return []
         wanted = ", ".join(f'"{name}"' if name in there else "NULL" for name in NAMES)
         return database.execute(f"SELECT {wanted} FROM {HISTORY} ORDER BY rowid").fetchall()
+
+
+def runs_beside(layer):
+    """The runs that the GeoPackage of a layer tells of.
+
+    Parameters
+    ----------
+    layer : QgsVectorLayer or None
+
+    Returns
+    -------
+    list of tuple
+        As `by_run` has them; empty where no run of the batch wrote the file.
+    """
+    if layer is None:
+        return []
+    parts = QgsProviderRegistry.instance().decodeUri(layer.providerType(), layer.source())
+    path = Path(parts.get("path") or "")
+    if path.suffix.lower() != ".gpkg":
+        return []
+    try:
+        return by_run(former_rows(path))
+    except sqlite3.Error:
+        return []  # locked, or no GeoPackage: the report stands without
 
 
 def new_rows(number, started, captures, repeatability, differences):

@@ -1,5 +1,6 @@
 """One run over all capture layers: the main job on each, then what follows."""
 
+import re
 import time
 from dataclasses import replace
 
@@ -11,9 +12,12 @@ from qgis.core import (
     QgsVectorLayer,
     QgsWkbTypes,
 )
+from qgis.PyQt.QtCore import QCoreApplication
 
+from ...shared.language import speaking
 from ..host.feedback import CancelledError, raise_if_cancelled
 from ..host.fields import fields_of, is_null
+from ..host.moments import days_in_words
 from ..reading.findings.epochs import COMMON_FIELDS
 from ..reading.frames import transform
 from ..reading.operations import warn_of_operation
@@ -22,6 +26,7 @@ from . import gathering, history, records
 from .basemap import BasemapUpdate
 from .carry_over import REVIEWED, CarryOver, with_review
 from .control import Control, sentence
+from .edge_map import edges_in_frame
 from .fits import Fits
 from .gathering import Part
 from .kept import KeptEpochs
@@ -39,6 +44,7 @@ OF_COMPARISON = (
 )
 
 
+NOT_SETTINGS = "LAYERS", "FOLDER", "REPORT_PDF"  # named elsewhere on the page, or by themselves
 TABLE = QgsWkbTypes.Type.NoGeometry
 
 
@@ -650,9 +656,13 @@ class Run:
 
     def _settings(self):
         """Settings in words; layers and folder are named elsewhere on the page."""
+        empty = []
         for name, value in self.algorithm.settings:
             definition = self.algorithm.parameterDefinition(name)
-            if name in (self.algorithm.LAYERS, self.algorithm.FOLDER, *self.algorithm.TITLE_BLOCK):
+            if name in (*NOT_SETTINGS, *self.algorithm.TITLE_BLOCK):
+                continue
+            if value in ("", "None"):
+                empty.append(re.sub(r" \([^()]*\)", "", self.algorithm.label(name)))
                 continue
             if definition.type() == "boolean":
                 value = self.tr("yes") if value == "True" else self.tr("no")
@@ -660,15 +670,24 @@ class Run:
                 value = definition.options()[int(value)]
             elif name == self.algorithm.EXISTING and self.existing_title:
                 value = self.existing_title
-            yield (
-                definition.description(),
-                (self.tr("left empty") if value in ("", "None") else value),
-            )
+            yield self.algorithm.label(name), value
+        if empty:
+            yield self.tr("left empty"), "; ".join(empty)
 
     def _block(self):
         """The title block of the report, with the days on which the captures were walked."""
-        block = self.algorithm.block
-        return replace(block, captured=self.compared[1].dates) if self.compared else block
+        fields, _, features = self.made["edges"]
+        times = [fields.lookupField(name) for name in ("started_unix", "ended_unix")]
+        ends = [[row[at] for row in features if not is_null(row[at])] for at in times]
+        captured = days_in_words(min(ends[0]), max(ends[1])) if all(ends) else ""
+        return replace(self.algorithm.block, captured=captured)
+
+    def _edges_for_map(self):
+        """The edges, where no map of a comparison stands in the report."""
+        if self.compared:
+            return None
+        context = self.context.transformContext()
+        return edges_in_frame(self.made["edges"][2], self.crs, context)
 
     def _report(self, folder):
         from ...shared.report import CapturesContext, write_captures_report
@@ -717,15 +736,17 @@ class Run:
             ),
             history=tuple(history.by_run(self.history)),
             block=self._block(),
+            edges=self._edges_for_map(),
             repairs=self.repairs.for_report(),
         )
         try:
-            write_captures_report(
-                folder.new_report,
-                said,
-                *(self.compared or (None, None)),
-                lambda share: raise_if_cancelled(self.feedback),
-            )
+            with speaking(QCoreApplication.translate):
+                write_captures_report(
+                    folder.new_report,
+                    said,
+                    *(self.compared or (None, None)),
+                    lambda share: raise_if_cancelled(self.feedback),
+                )
         except OSError as error:
             raise QgsProcessingException(
                 self.tr("The report cannot be written to “{}”: {}.").format(

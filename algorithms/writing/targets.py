@@ -328,7 +328,16 @@ def harm_to_file(label, path, is_sink):
             ).format(label, path, len(names), ", ".join(names))
     if not is_sink and path.is_file() and path.stat().st_size:
         with path.open("rb") as file:
-            page = _PAGE.match(file.read(1024).lstrip(b"\xef\xbb\xbf"))
+            begin = file.read(1024)
+        if path.suffix.lower() == ".pdf":
+            return (
+                ""
+                if begin.startswith(b"%PDF")
+                else tr("“{}” cannot be written to “{}”: that is there, and is no PDF. {}").format(
+                    label, path, remedy
+                )
+            )
+        page = _PAGE.match(begin.lstrip(b"\xef\xbb\xbf"))
         if not page:
             return tr(
                 "“{}” cannot be written to “{}”: that is there, and is no HTML page. {}"

@@ -68,6 +68,8 @@ class Outcome:
     updated: list = field(default_factory=list)
     changes: list = field(default_factory=list)
     held: list = field(default_factory=list)
+    # of each change, the rows of the existing line and of the edge that it comes from; -1 for none
+    places: list = field(default_factory=list)
     # by feature id where there is one: what `IN_PLACE` changes
     edits: dict = field(default_factory=lambda: {"changed": {}, "added": [], "deleted": []})
 
@@ -199,6 +201,7 @@ class UpdateRows:
         edge_ids = self._edge_ids(number)
         worst = self.compared.existing_statistics.offset_max[number]
         figures = self.move.moved[number], self.move.azimuth[number], worst
+        self.outcome.places.append((number, -1))
         self._say(
             (what, self.basemap.keys[number], self._listed(edge_ids)),
             self._lengths(number),
@@ -255,6 +258,7 @@ class UpdateRows:
         length = float(np.hypot(*np.diff(added.xyz[:, :2], axis=0).T).sum())
         length /= float(self.basemap.pair.edges.scale[added.edge])
         undo = undo_text(None, out.geometry(), {}, self.added_fields)
+        self.outcome.places.append((-1, added.edge))
         self._say(
             ("added", "", self._listed([ident])),
             (0.0, length),

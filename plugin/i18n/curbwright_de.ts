@@ -1332,6 +1332,10 @@
    <translation>Über diese Länge gewinnt eine Begehung ihr Gewicht, wo sie innerhalb der Kante beginnt, und verliert es, wo sie endet.</translation>
   </message>
   <message>
+   <source>PDF files (*.pdf)</source>
+   <translation>PDF-Dateien (*.pdf)</translation>
+  </message>
+  <message>
    <source>Parallel edges</source>
    <translation>Parallele Kanten</translation>
   </message>
@@ -1506,6 +1510,14 @@
   <message>
    <source>Report</source>
    <translation>Bericht</translation>
+  </message>
+  <message>
+   <source>Report as PDF</source>
+   <translation>Bericht als PDF</translation>
+  </message>
+  <message>
+   <source>Report printed: {} pages.</source>
+   <translation>Bericht gedruckt: {} Seiten.</translation>
   </message>
   <message>
    <source>Rings closed</source>
@@ -1848,6 +1860,10 @@
    <translation>Der Lauf ist fehlgeschlagen; die Ergebnisse des letzten sind unverändert.</translation>
   </message>
   <message>
+   <source>The same page printed, on the paper usual in your country (A4 or Letter). Where QGIS cannot print it here, the log says why: then print the HTML file from a browser, which numbers the pages as well.</source>
+   <translation>Dieselbe Seite gedruckt, auf dem landesüblichen Papier (A4 oder Letter). Wo QGIS sie hier nicht drucken kann, sagt das Protokoll, warum: Dann die HTML-Datei aus einem Browser drucken, der die Seiten ebenfalls nummeriert.</translation>
+  </message>
+  <message>
    <source>The shift is not significant: the moved lines may be no better than the input.</source>
    <translation>Der Versatz ist nicht signifikant: Die verschobenen Linien sind vielleicht nicht besser als die Eingabe.</translation>
   </message>
@@ -2146,6 +2162,10 @@
   <message>
    <source>failed: {}</source>
    <translation>fehlgeschlagen: {}</translation>
+  </message>
+  <message>
+   <source>field “{}”</source>
+   <translation>Feld „{}“</translation>
   </message>
   <message>
    <source>filled in by hand</source>
@@ -2526,6 +2546,10 @@
   <message>
    <source>“{}” was changed, and saved as a whole.</source>
    <translation>„{}“ wurde geändert und als Ganzes gespeichert.</translation>
+  </message>
+  <message>
+   <source>“{}” was not printed to “{}”: {}. Print the HTML file from a browser instead.</source>
+   <translation>„{}“ wurde nicht nach „{}“ gedruckt: {}. Die HTML-Datei stattdessen aus einem Browser drucken.</translation>
   </message>
   <message>
    <source>“{}”, row {}: {}.</source>
@@ -4802,6 +4826,25 @@ Was abgeleitet ist, wurde nicht aufgenommen: Es ist so gut, wie das Profil passt
   </message>
  </context>
  <context>
+  <name>Printing</name>
+  <message>
+   <source>the file cannot be written</source>
+   <translation>die Datei kann nicht geschrieben werden</translation>
+  </message>
+  <message>
+   <source>the file is not whole</source>
+   <translation>die Datei ist nicht vollständig</translation>
+  </message>
+  <message>
+   <source>this host has no fonts</source>
+   <translation>dieses QGIS hat keine Schriften</translation>
+  </message>
+  <message>
+   <source>this host runs without anything that draws</source>
+   <translation>dieses QGIS läuft ohne Zeichenumgebung</translation>
+  </message>
+ </context>
+ <context>
   <name>ProcessCaptures</name>
   <message>
    <source>All capture layers at once: edges, alignments, comparison, one GeoPackage and one report.</source>
@@ -5005,6 +5048,1729 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   <message>
    <source>“{}” was changed in “{}” while the run was at work. What it holds is as it was; run again.</source>
    <translation>„{}“ wurde in „{}“ geändert, während der Lauf arbeitete. Der Lauf hat daran nichts geändert; erneut ausführen.</translation>
+  </message>
+ </context>
+ <context>
+  <name>Report</name>
+  <message>
+   <source> … and {} more, which stand in the layers.</source>
+   <translation> … und {} weitere, die in den Layern stehen.</translation>
+  </message>
+  <message>
+   <source>0.000, not stated</source>
+   <translation>0,000, nicht angegeben</translation>
+  </message>
+  <message>
+   <source>1,234.5</source>
+   <translation>1.234,5</translation>
+  </message>
+  <message>
+   <source>1-sigma</source>
+   <translation>1 Sigma</translation>
+  </message>
+  <message>
+   <source>95 % radius</source>
+   <translation>95-%-Radius</translation>
+  </message>
+  <message>
+   <source>95 % within (m)</source>
+   <translation>95 % innerhalb (m)</translation>
+  </message>
+  <message>
+   <source>; heights: mean {} m, RMSE {} m</source>
+   <translation>; Höhen: Mittel {} m, RMSE {} m</translation>
+  </message>
+  <message>
+   <source>&lt;b&gt;No. {}&lt;/b&gt; Edge {}: maximum {} m at {} m. Band: within the limit.</source>
+   <translation>&lt;b&gt;Nr. {}&lt;/b&gt; Kante {}: Maximum {} m bei {} m. Band: innerhalb der Grenze.</translation>
+  </message>
+  <message>
+   <source>ASPRS Edition 2 asks for at least {}: enough for the NSSDA only.</source>
+   <translation>ASPRS Edition 2 verlangt mindestens {}: nur für den NSSDA ausreichend.</translation>
+  </message>
+  <message>
+   <source>ASPRS Positional Accuracy Standards, Edition 2, Version 2 (2024): the RMSE of the product is √(fit² + check points²); RMSE_3D is √(RMSE_H² + RMSE_V²). At least 30 check points are asked for, twice as accurate as the product.</source>
+   <translation>ASPRS Positional Accuracy Standards, Edition 2, Version 2 (2024): Der RMSE des Produkts ist √(Anpassung² + Prüfpunkte²); RMSE_3D ist √(RMSE_H² + RMSE_V²). Verlangt werden mindestens 30 Prüfpunkte, doppelt so genau wie das Produkt.</translation>
+  </message>
+  <message>
+   <source>ASPRS RMSE_3D</source>
+   <translation>ASPRS RMSE_3D</translation>
+  </message>
+  <message>
+   <source>ASPRS RMSE_H, check points included</source>
+   <translation>ASPRS RMSE_H, Prüfpunkte eingerechnet</translation>
+  </message>
+  <message>
+   <source>ASPRS RMSE_V, check points included</source>
+   <translation>ASPRS RMSE_V, Prüfpunkte eingerechnet</translation>
+  </message>
+  <message>
+   <source>Accuracy across the line, 95 %</source>
+   <translation>Genauigkeit quer zur Linie, 95 %</translation>
+  </message>
+  <message>
+   <source>Accuracy against check points</source>
+   <translation>Genauigkeit an Prüfpunkten</translation>
+  </message>
+  <message>
+   <source>Accuracy of the check points</source>
+   <translation>Genauigkeit der Prüfpunkte</translation>
+  </message>
+  <message>
+   <source>Across (m)</source>
+   <translation>Quer (m)</translation>
+  </message>
+  <message>
+   <source>Across azimuth {}°</source>
+   <translation>Quer zum Azimut {}°</translation>
+  </message>
+  <message>
+   <source>After (m)</source>
+   <translation>Nachher (m)</translation>
+  </message>
+  <message>
+   <source>All together</source>
+   <translation>Insgesamt</translation>
+  </message>
+  <message>
+   <source>Along azimuth {}°</source>
+   <translation>Längs des Azimuts {}°</translation>
+  </message>
+  <message>
+   <source>An offset counts as a displacement only where it is greater than the combined uncertainty of both layers at {} confidence: {}. It is made of the stated uncertainty of the existing lines (1-sigma {} m) and {}</source>
+   <translation>Ein Querabstand gilt nur dann als Verschiebung, wenn er größer ist als die gemeinsame Unsicherheit beider Layer beim Vertrauensniveau {}: {}. Sie setzt sich zusammen aus der angegebenen Unsicherheit der Bestandslinien (1 Sigma {} m) und {}</translation>
+  </message>
+  <message>
+   <source>Appendix</source>
+   <translation>Anhang</translation>
+  </message>
+  <message>
+   <source>Area</source>
+   <translation>Gebiet</translation>
+  </message>
+  <message>
+   <source>Area between the lines</source>
+   <translation>Fläche zwischen den Linien</translation>
+  </message>
+  <message>
+   <source>Area between the lines: mean offset without sign for each metre of matched existing line. Hausdorff distance: over the matched stretches, both lines densified.</source>
+   <translation>Fläche zwischen den Linien: mittlerer Querabstand ohne Vorzeichen je Meter zugeordneter Bestandslinie. Hausdorff-Abstand: über die zugeordneten Abschnitte, beide Linien verdichtet.</translation>
+  </message>
+  <message>
+   <source>As a whole the existing layer lies {} and {} of the edges (1-sigma {} and {} m)</source>
+   <translation>Insgesamt liegt der Bestandslayer {} und {} der Kanten (1 Sigma {} und {} m)</translation>
+  </message>
+  <message>
+   <source>At</source>
+   <translation>Zeit</translation>
+  </message>
+  <message>
+   <source>At 95 % confidence that is {} m across the lines and {} m in height.</source>
+   <translation>Bei 95 % Vertrauensniveau sind das {} m quer zu den Linien und {} m in der Höhe.</translation>
+  </message>
+  <message>
+   <source>At 95 % confidence that is {} m in plan and {} m in height.</source>
+   <translation>Bei 95 % Vertrauensniveau sind das {} m in der Lage und {} m in der Höhe.</translation>
+  </message>
+  <message>
+   <source>Author</source>
+   <translation>Verfasst von</translation>
+  </message>
+  <message>
+   <source>Before (m)</source>
+   <translation>Vorher (m)</translation>
+  </message>
+  <message>
+   <source>CRS</source>
+   <translation>KBS</translation>
+  </message>
+  <message>
+   <source>Capture</source>
+   <translation>Aufnahme</translation>
+  </message>
+  <message>
+   <source>Captured</source>
+   <translation>Aufgenommen</translation>
+  </message>
+  <message>
+   <source>Captures</source>
+   <translation>Aufnahmen</translation>
+  </message>
+  <message>
+   <source>Captures of a project</source>
+   <translation>Aufnahmen eines Projekts</translation>
+  </message>
+  <message>
+   <source>Cautions</source>
+   <translation>Hinweise zur Verwendung</translation>
+  </message>
+  <message>
+   <source>Changes</source>
+   <translation>Änderungen</translation>
+  </message>
+  <message>
+   <source>Check point</source>
+   <translation>Prüfpunkt</translation>
+  </message>
+  <message>
+   <source>Check points</source>
+   <translation>Prüfpunkte</translation>
+  </message>
+  <message>
+   <source>Check points with a height: {}.</source>
+   <translation>Prüfpunkte mit Höhe: {}.</translation>
+  </message>
+  <message>
+   <source>Check points: {}.</source>
+   <translation>Prüfpunkte: {}.</translation>
+  </message>
+  <message>
+   <source>Checked by</source>
+   <translation>Geprüft von</translation>
+  </message>
+  <message>
+   <source>Checksums of the geometries</source>
+   <translation>Prüfsummen der Geometrien</translation>
+  </message>
+  <message>
+   <source>Compared</source>
+   <translation>Verglichen</translation>
+  </message>
+  <message>
+   <source>Comparison with existing lines in short</source>
+   <translation>Vergleich mit den Bestandslinien in Kürze</translation>
+  </message>
+  <message>
+   <source>Comparison with existing linework</source>
+   <translation>Vergleich mit dem Bestand</translation>
+  </message>
+  <message>
+   <source>Completeness</source>
+   <translation>Vollständigkeit</translation>
+  </message>
+  <message>
+   <source>Completeness and correctness: simple buffer method (M. F. Goodchild and G. J. Hunter, A simple positional accuracy measure for linear features, IJGIS 11(3), 1997). In the terms of ISO 19157, what is only new is omission and what is only existing is commission of the existing layer, by length.</source>
+   <translation>Vollständigkeit und Korrektheit: einfaches Pufferverfahren (M. F. Goodchild und G. J. Hunter, A simple positional accuracy measure for linear features, IJGIS 11(3), 1997). In den Begriffen der ISO 19157 ist nur Neues ein Fehlen (omission) und nur Vorhandenes ein Überschuss (commission) des Bestandslayers, nach Länge.</translation>
+  </message>
+  <message>
+   <source>Confidence</source>
+   <translation>Vertrauensniveau</translation>
+  </message>
+  <message>
+   <source>Control points</source>
+   <translation>Festpunkte</translation>
+  </message>
+  <message>
+   <source>Correctness</source>
+   <translation>Korrektheit</translation>
+  </message>
+  <message>
+   <source>Count</source>
+   <translation>Anzahl</translation>
+  </message>
+  <message>
+   <source>Counts</source>
+   <translation>Anzahlen</translation>
+  </message>
+  <message>
+   <source>Date</source>
+   <translation>Datum</translation>
+  </message>
+  <message>
+   <source>Day</source>
+   <translation>Tag</translation>
+  </message>
+  <message>
+   <source>Decided</source>
+   <translation>Entschieden</translation>
+  </message>
+  <message>
+   <source>Decided by</source>
+   <translation>Entschieden von</translation>
+  </message>
+  <message>
+   <source>Displaced: {} with the shift of the whole layer left in, {} with it taken out. What follows has it left in.</source>
+   <translation>Verschoben: {} mit dem Gesamtversatz des Layers, {} ohne ihn. Im Folgenden ist er enthalten.</translation>
+  </message>
+  <message>
+   <source>Displaced: {} with the shift of the whole layer left in, {} with it taken out. What follows has it taken out.</source>
+   <translation>Verschoben: {} mit dem Gesamtversatz des Layers, {} ohne ihn. Im Folgenden ist er herausgerechnet.</translation>
+  </message>
+  <message>
+   <source>Displaced: {}. The layer as a whole is not shifted significantly, so there is one verdict only.</source>
+   <translation>Verschoben: {}. Der Layer als Ganzes ist nicht signifikant versetzt, daher gibt es nur ein Urteil.</translation>
+  </message>
+  <message>
+   <source>E</source>
+   <translation>O</translation>
+  </message>
+  <message>
+   <source>Each check point is compared with the nearest place on the nearest line, + where the check point lies to the right of the line. That is one signed value, so the factor of the normal distribution applies (1.9600), not the radial ones (2.4477, 1.7308). Points beyond the end of a line are set aside.</source>
+   <translation>Jeder Prüfpunkt wird mit der nächsten Stelle der nächsten Linie verglichen, + wo der Prüfpunkt rechts der Linie liegt. Das ist ein einzelner Wert mit Vorzeichen, daher gilt der Faktor der Normalverteilung (1,9600), nicht die radialen (2,4477, 1,7308). Punkte jenseits eines Linienendes bleiben außer Betracht.</translation>
+  </message>
+  <message>
+   <source>East</source>
+   <translation>Ost</translation>
+  </message>
+  <message>
+   <source>East (m)</source>
+   <translation>Ost (m)</translation>
+  </message>
+  <message>
+   <source>Edge</source>
+   <translation>Kante</translation>
+  </message>
+  <message>
+   <source>Edges</source>
+   <translation>Kanten</translation>
+  </message>
+  <message>
+   <source>Edges (surveyed)</source>
+   <translation>Kanten (aufgenommen)</translation>
+  </message>
+  <message>
+   <source>Edges where they were surveyed, {}; lines are simplified by up to {}. North is that of the edges' CRS.</source>
+   <translation>Kanten, wo sie aufgenommen wurden, {}; Linien sind um bis zu {} vereinfacht. Norden ist der des KBS der Kanten.</translation>
+  </message>
+  <message>
+   <source>Epochs read</source>
+   <translation>Epochen gelesen</translation>
+  </message>
+  <message>
+   <source>Errors are tested minus check, metres on the ground along the axes of the tested layer's CRS. RMSE divides by the number of points; the mean is not removed.</source>
+   <translation>Fehler sind geprüft minus Prüfpunkt, Meter auf dem Boden entlang der Achsen des KBS des geprüften Layers. Der RMSE teilt durch die Anzahl der Punkte; das Mittel ist nicht abgezogen.</translation>
+  </message>
+  <message>
+   <source>Exact 95 % radius of normal errors</source>
+   <translation>Exakter 95-%-Radius normalverteilter Fehler</translation>
+  </message>
+  <message>
+   <source>Existing</source>
+   <translation>Bestand</translation>
+  </message>
+  <message>
+   <source>Existing layer minus edges</source>
+   <translation>Bestandslayer minus Kanten</translation>
+  </message>
+  <message>
+   <source>Existing line</source>
+   <translation>Bestandslinie</translation>
+  </message>
+  <message>
+   <source>Existing lines (judged)</source>
+   <translation>Bestandslinien (beurteilt)</translation>
+  </message>
+  <message>
+   <source>Existing lines visited</source>
+   <translation>Bestandslinien begangen</translation>
+  </message>
+  <message>
+   <source>Failed</source>
+   <translation>Fehlgeschlagen</translation>
+  </message>
+  <message>
+   <source>From run to run: median sigma of the edges (1-sigma, across), repeatability of merged walks, and the greatest difference of a layer from control points in plan.</source>
+   <translation>Von Lauf zu Lauf: Median-Sigma der Kanten (1 Sigma, quer), Wiederholgenauigkeit zusammengeführter Begehungen und größte Lageabweichung eines Layers von den Festpunkten.</translation>
+  </message>
+  <message>
+   <source>Hausdorff distance (m)</source>
+   <translation>Hausdorff-Abstand (m)</translation>
+  </message>
+  <message>
+   <source>Height, RMSE (m)</source>
+   <translation>Höhe, RMSE (m)</translation>
+  </message>
+  <message>
+   <source>Height, mean (m)</source>
+   <translation>Höhe, Mittel (m)</translation>
+  </message>
+  <message>
+   <source>Held back</source>
+   <translation>Zurückgestellt</translation>
+  </message>
+  <message>
+   <source>Horizontal errors, tested minus check.</source>
+   <translation>Lagefehler, geprüft minus Prüfpunkt.</translation>
+  </message>
+  <message>
+   <source>How far the displaced lines moved as wholes cannot be determined.</source>
+   <translation>Wie weit sich die verschobenen Linien als Ganzes bewegt haben, lässt sich nicht bestimmen.</translation>
+  </message>
+  <message>
+   <source>How it is</source>
+   <translation>Befund</translation>
+  </message>
+  <message>
+   <source>I have looked at the figures and lists of this report and at the data behind them.</source>
+   <translation>Ich habe die Abbildungen und Listen dieses Berichts und die Daten dahinter geprüft.</translation>
+  </message>
+  <message>
+   <source>Identifier</source>
+   <translation>Bezeichnung</translation>
+  </message>
+  <message>
+   <source>In many places measuring for others is licensed practice: laws, codes and the road owner's rules where the work was done go before anything on this page.</source>
+   <translation>Vielerorts ist das Vermessen für andere eine zulassungspflichtige Tätigkeit: Gesetze, Vorschriften und die Regeln des Straßenbaulastträgers am Ort der Arbeit gehen allem auf dieser Seite vor.</translation>
+  </message>
+  <message>
+   <source>In plan (m)</source>
+   <translation>Lage (m)</translation>
+  </message>
+  <message>
+   <source>In short</source>
+   <translation>In Kürze</translation>
+  </message>
+  <message>
+   <source>It is not for stake-out. Who sets out or builds from these lines needs a licensed surveyor or engineer who takes responsibility for them under local law.</source>
+   <translation>Nicht zur Absteckung. Wer nach diesen Linien absteckt oder baut, braucht eine zugelassene Person der Vermessung oder des Ingenieurwesens, die nach örtlichem Recht die Verantwortung dafür übernimmt.</translation>
+  </message>
+  <message>
+   <source>Kept</source>
+   <translation>Behalten</translation>
+  </message>
+  <message>
+   <source>Layer</source>
+   <translation>Layer</translation>
+  </message>
+  <message>
+   <source>Layer {} failed: {}</source>
+   <translation>Layer {} fehlgeschlagen: {}</translation>
+  </message>
+  <message>
+   <source>Layers</source>
+   <translation>Layer</translation>
+  </message>
+  <message>
+   <source>Length (m)</source>
+   <translation>Länge (m)</translation>
+  </message>
+  <message>
+   <source>Length after (m)</source>
+   <translation>Länge nachher (m)</translation>
+  </message>
+  <message>
+   <source>Length before (m)</source>
+   <translation>Länge vorher (m)</translation>
+  </message>
+  <message>
+   <source>Length with a counterpart</source>
+   <translation>Länge mit Gegenstück</translation>
+  </message>
+  <message>
+   <source>Limit (m)</source>
+   <translation>Grenze (m)</translation>
+  </message>
+  <message>
+   <source>Line</source>
+   <translation>Linie</translation>
+  </message>
+  <message>
+   <source>Lines</source>
+   <translation>Linien</translation>
+  </message>
+  <message>
+   <source>Lines are matched along their length, not feature to feature: by direction, overlap and continuity, within the search distance. One edge may lie along several existing lines and the other way round; the direction of digitising does not matter.</source>
+   <translation>Linien werden entlang ihrer Länge zugeordnet, nicht Objekt zu Objekt: nach Richtung, Überlappung und Fortsetzung, innerhalb des Suchabstands. Eine Kante kann an mehreren Bestandslinien entlanglaufen und umgekehrt; die Digitalisierrichtung spielt keine Rolle.</translation>
+  </message>
+  <message>
+   <source>Lines are simplified by up to {} m. North is up. Numbers are those of the lists.</source>
+   <translation>Linien sind um bis zu {} m vereinfacht. Norden ist oben. Die Nummern sind die der Listen.</translation>
+  </message>
+  <message>
+   <source>Lines as they are now; simplified by up to {} m. North is that of the edges' CRS. Numbers are those of the lists, and those of a comparison with the same settings.</source>
+   <translation>Linien, wie sie jetzt sind; um bis zu {} m vereinfacht. Norden ist der des KBS der Kanten. Die Nummern sind die der Listen und die eines Vergleichs mit denselben Einstellungen.</translation>
+  </message>
+  <message>
+   <source>Lines by status</source>
+   <translation>Linien nach Status</translation>
+  </message>
+  <message>
+   <source>Lines that agree lie typically {} m apart over {} (RMSE {} m, 95 % within {} m{}).</source>
+   <translation>Übereinstimmende Linien liegen typischerweise {} m auseinander, über {} (RMSE {} m, 95 % innerhalb {} m{}).</translation>
+  </message>
+  <message>
+   <source>Made</source>
+   <translation>Erstellt</translation>
+  </message>
+  <message>
+   <source>Map of the check points</source>
+   <translation>Karte der Prüfpunkte</translation>
+  </message>
+  <message>
+   <source>Map of the comparison</source>
+   <translation>Karte des Vergleichs</translation>
+  </message>
+  <message>
+   <source>Map of the edges</source>
+   <translation>Karte der Kanten</translation>
+  </message>
+  <message>
+   <source>Map of the update</source>
+   <translation>Karte der Fortführung</translation>
+  </message>
+  <message>
+   <source>Matched</source>
+   <translation>Zugeordnet</translation>
+  </message>
+  <message>
+   <source>Matched from, to (m)</source>
+   <translation>Zugeordnet von, bis (m)</translation>
+  </message>
+  <message>
+   <source>Matched length (m)</source>
+   <translation>Zugeordnete Länge (m)</translation>
+  </message>
+  <message>
+   <source>Max. offset (m)</source>
+   <translation>Max. Querabstand (m)</translation>
+  </message>
+  <message>
+   <source>Maximum (m)</source>
+   <translation>Maximum (m)</translation>
+  </message>
+  <message>
+   <source>Mean (m)</source>
+   <translation>Mittel (m)</translation>
+  </message>
+  <message>
+   <source>Mean {}: {} metres (standard deviation {}). This is no chance: a systematic shift is in the data. Both standards take errors to have no bias; the mean is part of the RMSE.</source>
+   <translation>Mittel {}: {} Meter (Standardabweichung {}). Das ist kein Zufall: In den Daten steckt ein systematischer Versatz. Beide Standards setzen Fehler ohne systematischen Anteil voraus; das Mittel ist Teil des RMSE.</translation>
+  </message>
+  <message>
+   <source>Meaning</source>
+   <translation>Bedeutung</translation>
+  </message>
+  <message>
+   <source>Median (m)</source>
+   <translation>Median (m)</translation>
+  </message>
+  <message>
+   <source>Method and standards</source>
+   <translation>Verfahren und Standards</translation>
+  </message>
+  <message>
+   <source>Minimum (m)</source>
+   <translation>Minimum (m)</translation>
+  </message>
+  <message>
+   <source>Moved (m)</source>
+   <translation>Bewegt (m)</translation>
+  </message>
+  <message>
+   <source>Moved: the shortest rigid motion (translation and rotation) that explains the offsets of a line best, from the existing line to the edge, with the azimuth from north of the edges' CRS towards east. A line that was visited in part is judged on that part.</source>
+   <translation>Bewegt: die kürzeste starre Bewegung (Parallelverschiebung und Drehung), die die Querabstände einer Linie am besten erklärt, von der Bestandslinie zur Kante, mit dem Azimut von Norden des KBS der Kanten nach Osten. Eine nur teilweise begangene Linie wird nach diesem Teil beurteilt.</translation>
+  </message>
+  <message>
+   <source>N</source>
+   <translation>N</translation>
+  </message>
+  <message>
+   <source>NE</source>
+   <translation>NO</translation>
+  </message>
+  <message>
+   <source>NSSDA (FGDC-STD-007.3-1998): horizontal accuracy at 95 % is 1.7308 RMSEr where RMSE east and north are equal, and 2.4477 × ½ (RMSE east + RMSE north) where the smaller is at least 0.6 of the greater. Below that the standard gives no value.</source>
+   <translation>NSSDA (FGDC-STD-007.3-1998): Die Lagegenauigkeit bei 95 % ist 1,7308 RMSEr, wenn die RMSE in Ost und Nord gleich sind, und 2,4477 × ½ (RMSE Ost + RMSE Nord), wenn der kleinere mindestens das 0,6-Fache des größeren ist. Darunter gibt der Standard keinen Wert.</translation>
+  </message>
+  <message>
+   <source>NSSDA 95 %</source>
+   <translation>NSSDA 95 %</translation>
+  </message>
+  <message>
+   <source>NSSDA horizontal accuracy, 95 %</source>
+   <translation>NSSDA-Lagegenauigkeit, 95 %</translation>
+  </message>
+  <message>
+   <source>NSSDA vertical accuracy, 95 %</source>
+   <translation>NSSDA-Höhengenauigkeit, 95 %</translation>
+  </message>
+  <message>
+   <source>NW</source>
+   <translation>NW</translation>
+  </message>
+  <message>
+   <source>Name</source>
+   <translation>Name</translation>
+  </message>
+  <message>
+   <source>No day is off by more than chance.</source>
+   <translation>Kein Tag weicht um mehr als den Zufall ab.</translation>
+  </message>
+  <message>
+   <source>No shift was taken out of the layer.</source>
+   <translation>Aus dem Layer wurde kein Versatz herausgerechnet.</translation>
+  </message>
+  <message>
+   <source>No uncertainty of the edges was given: it counts as zero, and offsets look more significant than they are.</source>
+   <translation>Für die Kanten war keine Unsicherheit angegeben: Sie zählt als null, und Querabstände wirken signifikanter, als sie sind.</translation>
+  </message>
+  <message>
+   <source>No.</source>
+   <translation>Nr.</translation>
+  </message>
+  <message>
+   <source>None.</source>
+   <translation>Keine.</translation>
+  </message>
+  <message>
+   <source>North</source>
+   <translation>Nord</translation>
+  </message>
+  <message>
+   <source>North (m)</source>
+   <translation>Nord (m)</translation>
+  </message>
+  <message>
+   <source>Nothing but the shift changed.</source>
+   <translation>Außer dem Versatz hat sich nichts geändert.</translation>
+  </message>
+  <message>
+   <source>Nothing is displaced, new or gone.</source>
+   <translation>Nichts ist verschoben, neu oder weggefallen.</translation>
+  </message>
+  <message>
+   <source>Nothing is redrawn, added or gone.</source>
+   <translation>Nichts wurde neu gezeichnet, hinzugefügt oder als weggefallen gewertet.</translation>
+  </message>
+  <message>
+   <source>Nothing matches: no edge lies within {} m of an existing line that runs its way. Check the CRS of both layers before anything else.</source>
+   <translation>Nichts passt zusammen: Keine Kante liegt innerhalb von {} m an einer gleich verlaufenden Bestandslinie. Zuerst das KBS beider Layer prüfen.</translation>
+  </message>
+  <message>
+   <source>Nothing was held back.</source>
+   <translation>Nichts wurde zurückgestellt.</translation>
+  </message>
+  <message>
+   <source>Numbers are those of the lists.</source>
+   <translation>Die Nummern sind die der Listen.</translation>
+  </message>
+  <message>
+   <source>Numbers are those of the lists; the {} greatest changes have theirs on the map.</source>
+   <translation>Die Nummern sind die der Listen; auf der Karte stehen die der {} größten Änderungen.</translation>
+  </message>
+  <message>
+   <source>Of {} ({}), {} and {}. Of {}, {}.</source>
+   <translation>Von {} ({}): {} und {}. Von {}: {}.</translation>
+  </message>
+  <message>
+   <source>Off control (mm)</source>
+   <translation>Festpunktabweichung (mm)</translation>
+  </message>
+  <message>
+   <source>Offset (m)</source>
+   <translation>Querabstand (m)</translation>
+  </message>
+  <message>
+   <source>Offset across the line, height</source>
+   <translation>Querabstand, Höhe</translation>
+  </message>
+  <message>
+   <source>Offsets</source>
+   <translation>Querabstände</translation>
+  </message>
+  <message>
+   <source>Offsets across a line show nothing of the error along it: this is no horizontal accuracy after the NSSDA, and no RMSE_H after ASPRS. Both need well-defined points, such as corners and ramp ends.</source>
+   <translation>Querabstände zeigen nichts vom Fehler längs der Linie: Das ist keine Lagegenauigkeit nach NSSDA und kein RMSE_H nach ASPRS. Beide brauchen gut definierte Punkte, etwa Ecken und Enden von Absenkungen.</translation>
+  </message>
+  <message>
+   <source>Offsets across the lines, + where the check point lies to the right. What lies outside the axis is counted in the last bar.</source>
+   <translation>Querabstände der Linien, + wo der Prüfpunkt rechts liegt. Was außerhalb der Achse liegt, ist im letzten Balken gezählt.</translation>
+  </message>
+  <message>
+   <source>Offsets along the worst edges</source>
+   <translation>Querabstände entlang der schlechtesten Kanten</translation>
+  </message>
+  <message>
+   <source>Offsets are taken at stations no farther than {} apart, perpendicular to the existing line, + where the edge lies to its right. All figures are metres on the ground; heights are the edge's minus the existing line's, where both have them.</source>
+   <translation>Querabstände werden an Stationen in höchstens {} Abstand genommen, rechtwinklig zur Bestandslinie, + wo die Kante rechts von ihr liegt. Alle Zahlen sind Meter auf dem Boden; Höhen sind die der Kante minus die der Bestandslinie, wo beide welche haben.</translation>
+  </message>
+  <message>
+   <source>Offsets by length. What lies outside the axis is counted in the last bar.</source>
+   <translation>Querabstände nach Länge. Was außerhalb der Achse liegt, ist im letzten Balken gezählt.</translation>
+  </message>
+  <message>
+   <source>Offsets by status of the existing line</source>
+   <translation>Querabstände nach Status der Bestandslinie</translation>
+  </message>
+  <message>
+   <source>Outliers are part of all figures. A point may be left out only where a cause is found, and then the reason belongs into the report.</source>
+   <translation>Ausreißer sind in allen Zahlen enthalten. Ein Punkt darf nur wegfallen, wo eine Ursache gefunden ist; der Grund gehört dann in den Bericht.</translation>
+  </message>
+  <message>
+   <source>Outliers: farther from the median than three robust standard deviations (1.4826 times the median deviation, 1 mm at least) in any component.</source>
+   <translation>Ausreißer: in einer Komponente weiter vom Median entfernt als drei robuste Standardabweichungen (das 1,4826-Fache der Medianabweichung, mindestens 1 mm).</translation>
+  </message>
+  <message>
+   <source>Over {} of matched line offsets are typically {} m, 95 % within {} m.</source>
+   <translation>Über {} zugeordneter Linie betragen die Querabstände typischerweise {} m, 95 % liegen innerhalb {} m.</translation>
+  </message>
+  <message>
+   <source>Page {} of {}</source>
+   <translation>Seite {} von {}</translation>
+  </message>
+  <message>
+   <source>Paired by</source>
+   <translation>Zugeordnet nach</translation>
+  </message>
+  <message>
+   <source>Plots need the Python package matplotlib, which is not installed here.</source>
+   <translation>Diagramme brauchen das Python-Paket matplotlib, das hier nicht installiert ist.</translation>
+  </message>
+  <message>
+   <source>Position, licence number where one is required</source>
+   <translation>Funktion, Zulassungsnummer, wo eine verlangt ist</translation>
+  </message>
+  <message>
+   <source>Program</source>
+   <translation>Programm</translation>
+  </message>
+  <message>
+   <source>Project</source>
+   <translation>Projekt</translation>
+  </message>
+  <message>
+   <source>RMSE (m)</source>
+   <translation>RMSE (m)</translation>
+  </message>
+  <message>
+   <source>RMSE across the line with the error of the check points: {} metres (fit {}, check points {} in one direction).</source>
+   <translation>RMSE quer zur Linie mit dem Fehler der Prüfpunkte: {} Meter (Anpassung {}, Prüfpunkte {} in einer Richtung).</translation>
+  </message>
+  <message>
+   <source>RMSE across, check points included</source>
+   <translation>RMSE quer, Prüfpunkte eingerechnet</translation>
+  </message>
+  <message>
+   <source>RMSE east and north differ (ratio {}): the NSSDA's approximation, 2.4477 × ½ (RMSE east + RMSE north), is optimistic then; the exact radius is {} metres.</source>
+   <translation>Die RMSE in Ost und Nord sind verschieden (Verhältnis {}): Die Näherung des NSSDA, 2,4477 × ½ (RMSE Ost + RMSE Nord), ist dann zu günstig; der exakte Radius ist {} Meter.</translation>
+  </message>
+  <message>
+   <source>RMSE radial</source>
+   <translation>RMSE radial</translation>
+  </message>
+  <message>
+   <source>Rejected</source>
+   <translation>Verworfen</translation>
+  </message>
+  <message>
+   <source>Remove shift</source>
+   <translation>Versatz herausrechnen</translation>
+  </message>
+  <message>
+   <source>Repair</source>
+   <translation>Reparatur</translation>
+  </message>
+  <message>
+   <source>Repairs</source>
+   <translation>Reparaturen</translation>
+  </message>
+  <message>
+   <source>Repeatability (mm)</source>
+   <translation>Wiederholgenauigkeit (mm)</translation>
+  </message>
+  <message>
+   <source>Result by status</source>
+   <translation>Ergebnis nach Status</translation>
+  </message>
+  <message>
+   <source>Results in {}</source>
+   <translation>Ergebnisse in {}</translation>
+  </message>
+  <message>
+   <source>Revision</source>
+   <translation>Revision</translation>
+  </message>
+  <message>
+   <source>Robust spread (m)</source>
+   <translation>Robuste Streuung (m)</translation>
+  </message>
+  <message>
+   <source>Robust spread (“typically”): 1.4826 times the median offset without sign, which is what the RMSE would be without the lines that really moved.</source>
+   <translation>Robuste Streuung („typischerweise“): das 1,4826-Fache des Medians der Querabstände ohne Vorzeichen; so groß wäre der RMSE ohne die Linien, die sich wirklich bewegt haben.</translation>
+  </message>
+  <message>
+   <source>Rotation (″)</source>
+   <translation>Drehung (″)</translation>
+  </message>
+  <message>
+   <source>Rows</source>
+   <translation>Zeilen</translation>
+  </message>
+  <message>
+   <source>Run</source>
+   <translation>Lauf</translation>
+  </message>
+  <message>
+   <source>Runs so far</source>
+   <translation>Bisherige Läufe</translation>
+  </message>
+  <message>
+   <source>S</source>
+   <translation>S</translation>
+  </message>
+  <message>
+   <source>SE</source>
+   <translation>SO</translation>
+  </message>
+  <message>
+   <source>SW</source>
+   <translation>SW</translation>
+  </message>
+  <message>
+   <source>Scale (ppm)</source>
+   <translation>Maßstab (ppm)</translation>
+  </message>
+  <message>
+   <source>Search distance</source>
+   <translation>Suchabstand</translation>
+  </message>
+  <message>
+   <source>Settings</source>
+   <translation>Einstellungen</translation>
+  </message>
+  <message>
+   <source>Share</source>
+   <translation>Anteil</translation>
+  </message>
+  <message>
+   <source>Share of the matched length</source>
+   <translation>Anteil der zugeordneten Länge</translation>
+  </message>
+  <message>
+   <source>Share of the matched length within an offset, with the line of 95 %.</source>
+   <translation>Anteil der zugeordneten Länge innerhalb eines Querabstands, mit der Linie bei 95 %.</translation>
+  </message>
+  <message>
+   <source>Shift of the whole layer</source>
+   <translation>Versatz des ganzen Layers</translation>
+  </message>
+  <message>
+   <source>Shift: robust least squares on the normals of the lines, so that lines which really moved do not spoil it; lines, not stations, count as independent.</source>
+   <translation>Versatz: robuste kleinste Quadrate auf den Normalen der Linien, damit wirklich bewegte Linien ihn nicht verderben; als unabhängig zählen Linien, nicht Stationen.</translation>
+  </message>
+  <message>
+   <source>Sigma (mm)</source>
+   <translation>Sigma (mm)</translation>
+  </message>
+  <message>
+   <source>Signature</source>
+   <translation>Unterschrift</translation>
+  </message>
+  <message>
+   <source>Significance: the limit at each station is the normal quantile at the chosen confidence times the combined 1-sigma of both lines, √(edge² + existing²). An offset is one signed value, so factors of the one-dimensional normal distribution apply (1.9600 at 95 %). Among many lines a few pass the limit by chance: lines are called displaced only as far as such finds stay below one minus the confidence of all so called (Y. Benjamini and Y. Hochberg, J. R. Stat. Soc. B 57, 1995).</source>
+   <translation>Signifikanz: Die Grenze an jeder Station ist das Quantil der Normalverteilung beim gewählten Vertrauensniveau mal dem gemeinsamen Sigma beider Linien, √(Kante² + Bestand²). Ein Querabstand ist ein einzelner Wert mit Vorzeichen, daher gelten die Faktoren der eindimensionalen Normalverteilung (1,9600 bei 95 %). Unter vielen Linien überschreiten einige die Grenze durch Zufall: Linien heißen nur so weit verschoben, dass solche Funde unter eins minus Vertrauensniveau aller so bezeichneten bleiben (Y. Benjamini und Y. Hochberg, J. R. Stat. Soc. B 57, 1995).</translation>
+  </message>
+  <message>
+   <source>Somebody decided on {} of {} changes, a rule on {} ({}); the others follow from the settings</source>
+   <translation>Über {} von {} Änderungen entschied eine Person, über {} eine Regel ({}); die übrigen folgen aus den Einstellungen</translation>
+  </message>
+  <message>
+   <source>Somebody decided on {} of {} changes; the others follow from the settings</source>
+   <translation>Über {} von {} Änderungen entschied eine Person; die übrigen folgen aus den Einstellungen</translation>
+  </message>
+  <message>
+   <source>Standard deviation (m)</source>
+   <translation>Standardabweichung (m)</translation>
+  </message>
+  <message>
+   <source>Standard deviation, n − 1 (m)</source>
+   <translation>Standardabweichung, n − 1 (m)</translation>
+  </message>
+  <message>
+   <source>Started</source>
+   <translation>Begonnen</translation>
+  </message>
+  <message>
+   <source>State</source>
+   <translation>Zustand</translation>
+  </message>
+  <message>
+   <source>Statements after the standards</source>
+   <translation>Aussagen nach den Standards</translation>
+  </message>
+  <message>
+   <source>Station spacing</source>
+   <translation>Stationsabstand</translation>
+  </message>
+  <message>
+   <source>Stations</source>
+   <translation>Stationen</translation>
+  </message>
+  <message>
+   <source>Statistics</source>
+   <translation>Statistik</translation>
+  </message>
+  <message>
+   <source>Status</source>
+   <translation>Status</translation>
+  </message>
+  <message>
+   <source>Stretches that nobody walked keep the accuracy that they had.</source>
+   <translation>Abschnitte, die niemand begangen hat, behalten ihre bisherige Genauigkeit.</translation>
+  </message>
+  <message>
+   <source>Surveyed area</source>
+   <translation>Aufgenommenes Gebiet</translation>
+  </message>
+  <message>
+   <source>Test value {}, limit {} at {} confidence (F, {} and {} degrees of freedom): {}. Estimated from {} lines, {} of {}; what really moved has little or no weight.</source>
+   <translation>Testwert {}, Grenze {} beim Vertrauensniveau {} (F, {} und {} Freiheitsgrade): {}. Geschätzt aus {} Linien, {} von {}; was sich wirklich bewegt hat, hat wenig oder kein Gewicht.</translation>
+  </message>
+  <message>
+   <source>Tested</source>
+   <translation>Geprüft</translation>
+  </message>
+  <message>
+   <source>Tested horizontal positional accuracy, RMSE_H: {} metres (fit to check points {}, check points {}).</source>
+   <translation>Geprüfte horizontale Lagegenauigkeit, RMSE_H: {} Meter (Anpassung an die Prüfpunkte {}, Prüfpunkte {}).</translation>
+  </message>
+  <message>
+   <source>Tested lines</source>
+   <translation>Geprüfte Linien</translation>
+  </message>
+  <message>
+   <source>Tested minus check</source>
+   <translation>Geprüft minus Prüfpunkt</translation>
+  </message>
+  <message>
+   <source>Tested points</source>
+   <translation>Geprüfte Punkte</translation>
+  </message>
+  <message>
+   <source>Tested three-dimensional positional accuracy, RMSE_3D: {} metres.</source>
+   <translation>Geprüfte dreidimensionale Genauigkeit, RMSE_3D: {} Meter.</translation>
+  </message>
+  <message>
+   <source>Tested vertical positional accuracy, RMSE_V: {} metres (fit to check points {}, check points {}).</source>
+   <translation>Geprüfte Höhengenauigkeit, RMSE_V: {} Meter (Anpassung an die Prüfpunkte {}, Prüfpunkte {}).</translation>
+  </message>
+  <message>
+   <source>Tested {} metres accuracy across the line at 95 % confidence level (1.9600 × RMSE: an offset across a line is one value, so the factor of the normal distribution is the right one).</source>
+   <translation>Geprüft: {} Meter Genauigkeit quer zur Linie bei 95 % Vertrauensniveau (1,9600 × RMSE: Ein Querabstand ist ein einzelner Wert, daher ist der Faktor der Normalverteilung der richtige).</translation>
+  </message>
+  <message>
+   <source>Tested {} metres horizontal accuracy at 95 % confidence level.</source>
+   <translation>Geprüft: {} Meter Lagegenauigkeit bei 95 % Vertrauensniveau.</translation>
+  </message>
+  <message>
+   <source>Tested {} metres vertical accuracy at 95 % confidence level.</source>
+   <translation>Geprüft: {} Meter Höhengenauigkeit bei 95 % Vertrauensniveau.</translation>
+  </message>
+  <message>
+   <source>The NSSDA asks for at least {}, ASPRS Edition 2 for at least {}: too few to state an accuracy after either.</source>
+   <translation>Der NSSDA verlangt mindestens {}, ASPRS Edition 2 mindestens {}: zu wenige, um nach einem von beiden eine Genauigkeit anzugeben.</translation>
+  </message>
+  <message>
+   <source>The NSSDA gives no horizontal accuracy here: RMSE east and north are {} and {} metres, a ratio of {}, and its approximation ends at 0.6. The radius that holds 95 % of normal errors with these RMSEs is {} metres.</source>
+   <translation>Der NSSDA gibt hier keine Lagegenauigkeit: Die RMSE in Ost und Nord sind {} und {} Meter, ein Verhältnis von {}, und seine Näherung endet bei 0,6. Der Radius, der 95 % normalverteilter Fehler mit diesen RMSE enthält, ist {} Meter.</translation>
+  </message>
+  <message>
+   <source>The check points ({} RMSE {} metres) are not twice as accurate as what is tested ({}): much of the error found may be their own.</source>
+   <translation>Die Prüfpunkte (RMSE {} {} Meter) sind nicht doppelt so genau wie das Geprüfte ({}): Ein großer Teil des gefundenen Fehlers kann ihr eigener sein.</translation>
+  </message>
+  <message>
+   <source>The edges, simplified by up to {} m. North is that of their CRS.</source>
+   <translation>Die Kanten, um bis zu {} m vereinfacht. Norden ist der ihres KBS.</translation>
+  </message>
+  <message>
+   <source>The first {} of {} are listed.</source>
+   <translation>Aufgeführt sind die ersten {} von {}.</translation>
+  </message>
+  <message>
+   <source>The greatest changes</source>
+   <translation>Die größten Änderungen</translation>
+  </message>
+  <message>
+   <source>The greatest errors</source>
+   <translation>Die größten Fehler</translation>
+  </message>
+  <message>
+   <source>The last {} of {} runs.</source>
+   <translation>Die letzten {} von {} Läufen.</translation>
+  </message>
+  <message>
+   <source>The lines all run one way (azimuth {}°), so a shift along it is undetermined. Across it the existing layer lies {} m to the right (1-sigma {} m)</source>
+   <translation>Die Linien verlaufen alle in einer Richtung (Azimut {}°), daher ist ein Versatz längs davon unbestimmt. Quer dazu liegt der Bestandslayer {} m rechts (1 Sigma {} m)</translation>
+  </message>
+  <message>
+   <source>The plot needs the Python package matplotlib, which is not installed here.</source>
+   <translation>Das Diagramm braucht das Python-Paket matplotlib, das hier nicht installiert ist.</translation>
+  </message>
+  <message>
+   <source>The table of changes takes this update back as long as the lines are as it left them.</source>
+   <translation>Mit der Tabelle der Änderungen lässt sich diese Fortführung zurücknehmen, solange die Linien so sind, wie sie sie hinterlassen hat.</translation>
+  </message>
+  <message>
+   <source>The uncertainty of the existing lines ({} m) is an assumption of whoever ran the comparison. Everything that is called displaced rests on it.</source>
+   <translation>Die Unsicherheit der Bestandslinien ({} m) ist eine Annahme dessen, der den Vergleich gerechnet hat. Alles, was verschoben heißt, beruht auf ihr.</translation>
+  </message>
+  <message>
+   <source>The uncertainty stated is that of the fit and of the receiver's noise. A wrong base position or antenna height, a pole out of plumb or a datum mixed up moves all lines alike. Only check points from an independent survey show it.</source>
+   <translation>Die angegebene Unsicherheit ist die der Anpassung und des Empfängerrauschens. Eine falsche Basisposition oder Antennenhöhe, ein schiefer Stab oder ein verwechseltes Datum verschieben alle Linien gleich. Das zeigen nur Prüfpunkte aus einer unabhängigen Vermessung.</translation>
+  </message>
+  <message>
+   <source>The whole layer was moved by {} m east and {} m north: a significant shift was taken out.</source>
+   <translation>Der ganze Layer wurde um {} m nach Osten und {} m nach Norden versetzt: Ein signifikanter Versatz wurde herausgerechnet.</translation>
+  </message>
+  <message>
+   <source>The {} accuracy of the check points is not stated: it counts as zero, which flatters the result.</source>
+   <translation>Die Genauigkeit der Prüfpunkte ({}) ist nicht angegeben: Sie zählt als null, was das Ergebnis beschönigt.</translation>
+  </message>
+  <message>
+   <source>The {} first of {} {} are listed, the worst at the top; the others stand in the layers.</source>
+   <translation>Gekürzt auf die ersten {} von {}: {}, das Schlimmste zuerst; das Übrige steht in den Layern.</translation>
+  </message>
+  <message>
+   <source>This is a comparison of mapping grade. It is not a boundary survey, not a legal description and not an as-built certificate.</source>
+   <translation>Dies ist ein Vergleich in Kartiergenauigkeit. Er ist keine Grenzvermessung, keine rechtliche Beschreibung und kein Bestandsnachweis.</translation>
+  </message>
+  <message>
+   <source>To be kept in mind</source>
+   <translation>Zu beachten</translation>
+  </message>
+  <message>
+   <source>Towards</source>
+   <translation>Richtung</translation>
+  </message>
+  <message>
+   <source>Uncertainty of edges</source>
+   <translation>Unsicherheit der Kanten</translation>
+  </message>
+  <message>
+   <source>Uncertainty of existing lines</source>
+   <translation>Unsicherheit der Bestandslinien</translation>
+  </message>
+  <message>
+   <source>Up (m)</source>
+   <translation>Höhe (m)</translation>
+  </message>
+  <message>
+   <source>Update of existing linework</source>
+   <translation>Fortführung des Bestands</translation>
+  </message>
+  <message>
+   <source>Vertical accuracy at 95 % after the NSSDA is 1.9600 RMSE. At least 20 well-defined check points from an independent source of higher accuracy are asked for.</source>
+   <translation>Die Höhengenauigkeit bei 95 % nach NSSDA ist 1,9600 RMSE. Verlangt werden mindestens 20 gut definierte Prüfpunkte aus einer unabhängigen Quelle höherer Genauigkeit.</translation>
+  </message>
+  <message>
+   <source>Visited</source>
+   <translation>Begangen</translation>
+  </message>
+  <message>
+   <source>W</source>
+   <translation>W</translation>
+  </message>
+  <message>
+   <source>Warnings</source>
+   <translation>Warnungen</translation>
+  </message>
+  <message>
+   <source>What</source>
+   <translation>Was</translation>
+  </message>
+  <message>
+   <source>What became of it</source>
+   <translation>Was daraus wurde</translation>
+  </message>
+  <message>
+   <source>What changed</source>
+   <translation>Was sich geändert hat</translation>
+  </message>
+  <message>
+   <source>What followed</source>
+   <translation>Was folgte</translation>
+  </message>
+  <message>
+   <source>What matters most</source>
+   <translation>Was am wichtigsten ist</translation>
+  </message>
+  <message>
+   <source>What was compared</source>
+   <translation>Was verglichen wurde</translation>
+  </message>
+  <message>
+   <source>What was compared, and how</source>
+   <translation>Was verglichen wurde und wie</translation>
+  </message>
+  <message>
+   <source>What was written</source>
+   <translation>Was geschrieben wurde</translation>
+  </message>
+  <message>
+   <source>Where</source>
+   <translation>Wo</translation>
+  </message>
+  <message>
+   <source>Whether the existing layer as a whole is shifted cannot be determined from these lines.</source>
+   <translation>Ob der Bestandslayer als Ganzes versetzt ist, lässt sich aus diesen Linien nicht bestimmen.</translation>
+  </message>
+  <message>
+   <source>Whether the existing layer as a whole is shifted cannot be determined: {}</source>
+   <translation>Ob der Bestandslayer als Ganzes versetzt ist, lässt sich nicht bestimmen: {}</translation>
+  </message>
+  <message>
+   <source>Why</source>
+   <translation>Warum</translation>
+  </message>
+  <message>
+   <source>a line that ends on it would have to follow by {} m</source>
+   <translation>eine Linie, die auf ihr endet, müsste um {} m folgen</translation>
+  </message>
+  <message>
+   <source>a person holds it back</source>
+   <translation>eine Person hat sie zurückgestellt</translation>
+  </message>
+  <message>
+   <source>a person rejected it</source>
+   <translation>eine Person hat sie abgelehnt</translation>
+  </message>
+  <message>
+   <source>across</source>
+   <translation>quer</translation>
+  </message>
+  <message>
+   <source>added</source>
+   <translation>hinzugefügt</translation>
+  </message>
+  <message>
+   <source>agrees</source>
+   <translation>stimmt überein</translation>
+  </message>
+  <message>
+   <source>all</source>
+   <translation>alle</translation>
+  </message>
+  <message>
+   <source>all, shift left in</source>
+   <translation>alle, Versatz enthalten</translation>
+  </message>
+  <message>
+   <source>all, shift taken out</source>
+   <translation>alle, Versatz herausgerechnet</translation>
+  </message>
+  <message>
+   <source>along the edge (m)</source>
+   <translation>entlang der Kante (m)</translation>
+  </message>
+  <message>
+   <source>an edge without a counterpart among the existing lines</source>
+   <translation>eine Kante ohne Gegenstück unter den Bestandslinien</translation>
+  </message>
+  <message>
+   <source>an end followed a neighbour</source>
+   <translation>ein Ende folgte einem Nachbarn</translation>
+  </message>
+  <message>
+   <source>an existing line outside the surveyed area: nothing is said of it</source>
+   <translation>eine Bestandslinie außerhalb des aufgenommenen Gebiets: Über sie wird nichts gesagt</translation>
+  </message>
+  <message>
+   <source>an existing line without a counterpart among the edges</source>
+   <translation>eine Bestandslinie ohne Gegenstück unter den Kanten</translation>
+  </message>
+  <message>
+   <source>as given</source>
+   <translation>wie gegeben</translation>
+  </message>
+  <message>
+   <source>as it was</source>
+   <translation>wie zuvor</translation>
+  </message>
+  <message>
+   <source>as it was, or moved by the shift alone</source>
+   <translation>wie zuvor oder nur um den Versatz bewegt</translation>
+  </message>
+  <message>
+   <source>as judged</source>
+   <translation>wie beurteilt</translation>
+  </message>
+  <message>
+   <source>asked for, but none is significant</source>
+   <translation>verlangt, aber keiner ist signifikant</translation>
+  </message>
+  <message>
+   <source>at (m)</source>
+   <translation>bei (m)</translation>
+  </message>
+  <message>
+   <source>beyond the end of a line</source>
+   <translation>jenseits eines Linienendes</translation>
+  </message>
+  <message>
+   <source>changes</source>
+   <translation>Änderungen</translation>
+  </message>
+  <message>
+   <source>check point</source>
+   <translation>Prüfpunkt</translation>
+  </message>
+  <message>
+   <source>check point set aside</source>
+   <translation>Prüfpunkt außer Betracht</translation>
+  </message>
+  <message>
+   <source>check points</source>
+   <translation>Prüfpunkte</translation>
+  </message>
+  <message>
+   <source>day is off</source>
+   <translation>Tag weicht ab</translation>
+  </message>
+  <message>
+   <source>deleted</source>
+   <translation>gelöscht</translation>
+  </message>
+  <message>
+   <source>displaced</source>
+   <translation>verschoben</translation>
+  </message>
+  <message>
+   <source>done</source>
+   <translation>fertig</translation>
+  </message>
+  <message>
+   <source>east</source>
+   <translation>Ost</translation>
+  </message>
+  <message>
+   <source>east (m), tested minus check</source>
+   <translation>Ost (m), geprüft minus Prüfpunkt</translation>
+  </message>
+  <message>
+   <source>edges</source>
+   <translation>Kanten</translation>
+  </message>
+  <message>
+   <source>edges {}, existing lines {}</source>
+   <translation>Kanten {}, Bestandslinien {}</translation>
+  </message>
+  <message>
+   <source>en</source>
+   <translation>de</translation>
+  </message>
+  <message>
+   <source>epochs rejected</source>
+   <translation>Epochen verworfen</translation>
+  </message>
+  <message>
+   <source>existing line of another status</source>
+   <translation>Bestandslinie mit anderem Status</translation>
+  </message>
+  <message>
+   <source>existing lines</source>
+   <translation>Bestandslinien</translation>
+  </message>
+  <message>
+   <source>existing lines as given, the shift still in them</source>
+   <translation>Bestandslinien wie gegeben, der Versatz noch enthalten</translation>
+  </message>
+  <message>
+   <source>existing lines as the layer shows them</source>
+   <translation>Bestandslinien, wie der Layer sie zeigt</translation>
+  </message>
+  <message>
+   <source>failed</source>
+   <translation>fehlgeschlagen</translation>
+  </message>
+  <message>
+   <source>fine</source>
+   <translation>in Ordnung</translation>
+  </message>
+  <message>
+   <source>has a counterpart, and lies no farther from it than the uncertainty of both allows</source>
+   <translation>hat ein Gegenstück und liegt nicht weiter davon entfernt, als die Unsicherheit beider zulässt</translation>
+  </message>
+  <message>
+   <source>has a counterpart, but lies farther from it than the uncertainty of both allows</source>
+   <translation>hat ein Gegenstück, liegt aber weiter davon entfernt, als die Unsicherheit beider zulässt</translation>
+  </message>
+  <message>
+   <source>held back</source>
+   <translation>zurückgestellt</translation>
+  </message>
+  <message>
+   <source>horizontal</source>
+   <translation>horizontal</translation>
+  </message>
+  <message>
+   <source>horizontal RMSE (radial) {}, vertical RMSE {}</source>
+   <translation>RMSE horizontal (radial) {}, RMSE vertikal {}</translation>
+  </message>
+  <message>
+   <source>identifier</source>
+   <translation>Kennung</translation>
+  </message>
+  <message>
+   <source>it waits for a decision</source>
+   <translation>sie wartet auf eine Entscheidung</translation>
+  </message>
+  <message>
+   <source>it would cross another line</source>
+   <translation>sie würde eine andere Linie kreuzen</translation>
+  </message>
+  <message>
+   <source>it would cross another line, or itself</source>
+   <translation>sie würde eine andere Linie oder sich selbst kreuzen</translation>
+  </message>
+  <message>
+   <source>it would cross itself</source>
+   <translation>sie würde sich selbst kreuzen</translation>
+  </message>
+  <message>
+   <source>layer failed</source>
+   <translation>Layer fehlgeschlagen</translation>
+  </message>
+  <message>
+   <source>length of existing line (m)</source>
+   <translation>Länge der Bestandslinie (m)</translation>
+  </message>
+  <message>
+   <source>less than four fifths of it are of one kind: matched in part, or displaced in part</source>
+   <translation>weniger als vier Fünftel davon sind von einer Art: teils zugeordnet oder teils verschoben</translation>
+  </message>
+  <message>
+   <source>lies within (m)</source>
+   <translation>liegt innerhalb (m)</translation>
+  </message>
+  <message>
+   <source>line by line, from the layer</source>
+   <translation>Linie für Linie, aus dem Layer</translation>
+  </message>
+  <message>
+   <source>marked as retired</source>
+   <translation>als weggefallen gekennzeichnet</translation>
+  </message>
+  <message>
+   <source>matched length within it (%)</source>
+   <translation>zugeordnete Länge innerhalb (%)</translation>
+  </message>
+  <message>
+   <source>median sigma</source>
+   <translation>Median-Sigma</translation>
+  </message>
+  <message>
+   <source>moved by the shift alone</source>
+   <translation>nur um den Versatz bewegt</translation>
+  </message>
+  <message>
+   <source>nearness, within {} m</source>
+   <translation>Nähe, innerhalb von {} m</translation>
+  </message>
+  <message>
+   <source>new</source>
+   <translation>neu</translation>
+  </message>
+  <message>
+   <source>no</source>
+   <translation>nein</translation>
+  </message>
+  <message>
+   <source>no edge runs along it, but only {} % of it was visited</source>
+   <translation>keine Kante läuft an ihr entlang, aber nur {} % von ihr wurden begangen</translation>
+  </message>
+  <message>
+   <source>no station of the existing lines has a counterpart within the search distance</source>
+   <translation>keine Station der Bestandslinien hat innerhalb des Suchabstands ein Gegenstück</translation>
+  </message>
+  <message>
+   <source>no two stations agree on a shift</source>
+   <translation>keine zwei Stationen stimmen in einem Versatz überein</translation>
+  </message>
+  <message>
+   <source>none</source>
+   <translation>keine</translation>
+  </message>
+  <message>
+   <source>none of the edges, since no uncertainty of theirs was given.</source>
+   <translation>keiner der Kanten, da für sie keine Unsicherheit angegeben war.</translation>
+  </message>
+  <message>
+   <source>north</source>
+   <translation>Nord</translation>
+  </message>
+  <message>
+   <source>north (m)</source>
+   <translation>Nord (m)</translation>
+  </message>
+  <message>
+   <source>not checked</source>
+   <translation>nicht geprüft</translation>
+  </message>
+  <message>
+   <source>not given, taken as 0</source>
+   <translation>nicht angegeben, als 0 genommen</translation>
+  </message>
+  <message>
+   <source>not significant</source>
+   <translation>nicht signifikant</translation>
+  </message>
+  <message>
+   <source>not stated</source>
+   <translation>nicht angegeben</translation>
+  </message>
+  <message>
+   <source>not visited</source>
+   <translation>nicht begangen</translation>
+  </message>
+  <message>
+   <source>nothing would be left of it</source>
+   <translation>nichts würde von ihr bleiben</translation>
+  </message>
+  <message>
+   <source>off</source>
+   <translation>weicht ab</translation>
+  </message>
+  <message>
+   <source>off control</source>
+   <translation>Festpunktabweichung</translation>
+  </message>
+  <message>
+   <source>offset (m)</source>
+   <translation>Querabstand (m)</translation>
+  </message>
+  <message>
+   <source>offset (m), + to the right of the existing line</source>
+   <translation>Querabstand (m), + rechts der Bestandslinie</translation>
+  </message>
+  <message>
+   <source>offset across the line (m)</source>
+   <translation>Querabstand zur Linie (m)</translation>
+  </message>
+  <message>
+   <source>offset without sign (m)</source>
+   <translation>Querabstand ohne Vorzeichen (m)</translation>
+  </message>
+  <message>
+   <source>offsets</source>
+   <translation>Querabstände</translation>
+  </message>
+  <message>
+   <source>only existing</source>
+   <translation>nur im Bestand</translation>
+  </message>
+  <message>
+   <source>only new</source>
+   <translation>nur neu</translation>
+  </message>
+  <message>
+   <source>outlier</source>
+   <translation>Ausreißer</translation>
+  </message>
+  <message>
+   <source>partly matched</source>
+   <translation>teils zugeordnet</translation>
+  </message>
+  <message>
+   <source>redrawn</source>
+   <translation>neu gezeichnet</translation>
+  </message>
+  <message>
+   <source>repeatability</source>
+   <translation>Wiederholgenauigkeit</translation>
+  </message>
+  <message>
+   <source>replaced</source>
+   <translation>ersetzt</translation>
+  </message>
+  <message>
+   <source>replaced in part</source>
+   <translation>teils ersetzt</translation>
+  </message>
+  <message>
+   <source>run</source>
+   <translation>Lauf</translation>
+  </message>
+  <message>
+   <source>settings</source>
+   <translation>Einstellungen</translation>
+  </message>
+  <message>
+   <source>shift removed</source>
+   <translation>Versatz herausgerechnet</translation>
+  </message>
+  <message>
+   <source>significant</source>
+   <translation>signifikant</translation>
+  </message>
+  <message>
+   <source>taken as gone</source>
+   <translation>als weggefallen gewertet</translation>
+  </message>
+  <message>
+   <source>tested line</source>
+   <translation>geprüfte Linie</translation>
+  </message>
+  <message>
+   <source>that of each edge.</source>
+   <translation>der jeder Kante.</translation>
+  </message>
+  <message>
+   <source>typical limit</source>
+   <translation>typische Grenze</translation>
+  </message>
+  <message>
+   <source>undetermined</source>
+   <translation>unbestimmt</translation>
+  </message>
+  <message>
+   <source>up</source>
+   <translation>Höhe</translation>
+  </message>
+  <message>
+   <source>used</source>
+   <translation>verwendet</translation>
+  </message>
+  <message>
+   <source>vertical</source>
+   <translation>vertikal</translation>
+  </message>
+  <message>
+   <source>what is new of it would cross another line</source>
+   <translation>was an ihr neu ist, würde eine andere Linie kreuzen</translation>
+  </message>
+  <message>
+   <source>what was replaced</source>
+   <translation>was ersetzt wurde</translation>
+  </message>
+  <message>
+   <source>without partner</source>
+   <translation>ohne Gegenstück</translation>
+  </message>
+  <message>
+   <source>without position</source>
+   <translation>ohne Position</translation>
+  </message>
+  <message>
+   <source>yes</source>
+   <translation>ja</translation>
+  </message>
+  <message>
+   <source>{} This meets a {} horizontal positional accuracy class.</source>
+   <translation>{} Das erfüllt die Klasse {} der horizontalen Lagegenauigkeit.</translation>
+  </message>
+  <message>
+   <source>{} This meets a {} vertical positional accuracy class.</source>
+   <translation>{} Das erfüllt die Klasse {} der Höhengenauigkeit.</translation>
+  </message>
+  <message>
+   <source>{} against {}</source>
+   <translation>{} gegen {}</translation>
+  </message>
+  <message>
+   <source>{} agree with the edges</source>
+   <translation>{} stimmen mit den Kanten überein</translation>
+  </message>
+  <message>
+   <source>{} agrees with the edges</source>
+   <translation>{} stimmt mit den Kanten überein</translation>
+  </message>
+  <message>
+   <source>{} are displaced</source>
+   <translation>{} sind verschoben</translation>
+  </message>
+  <message>
+   <source>{} are not in the existing layer</source>
+   <translation>{} fehlen im Bestandslayer</translation>
+  </message>
+  <message>
+   <source>{} by {}</source>
+   <translation>{} durch {}</translation>
+  </message>
+  <message>
+   <source>{} case waits for a person</source>
+   <translation>{} Fall wartet auf eine Person</translation>
+  </message>
+  <message>
+   <source>{} cases wait for a person</source>
+   <translation>{} Fälle warten auf eine Person</translation>
+  </message>
+  <message>
+   <source>{} check point stands off from the others</source>
+   <translation>{} Prüfpunkt weicht von den anderen ab</translation>
+  </message>
+  <message>
+   <source>{} check points stand off from the others</source>
+   <translation>{} Prüfpunkte weichen von den anderen ab</translation>
+  </message>
+  <message>
+   <source>{} displaced line moved by {}.</source>
+   <translation>{} verschobene Linie bewegte sich um {}.</translation>
+  </message>
+  <message>
+   <source>{} displaced lines moved by {}.</source>
+   <translation>{} verschobene Linien bewegten sich um {}.</translation>
+  </message>
+  <message>
+   <source>{} edge</source>
+   <translation>{} Kante</translation>
+  </message>
+  <message>
+   <source>{} edges</source>
+   <translation>{} Kanten</translation>
+  </message>
+  <message>
+   <source>{} existing line</source>
+   <translation>{} Bestandslinie</translation>
+  </message>
+  <message>
+   <source>{} existing lines</source>
+   <translation>{} Bestandslinien</translation>
+  </message>
+  <message>
+   <source>{} has no counterpart</source>
+   <translation>{} hat kein Gegenstück</translation>
+  </message>
+  <message>
+   <source>{} have no counterpart</source>
+   <translation>{} haben kein Gegenstück</translation>
+  </message>
+  <message>
+   <source>{} is displaced</source>
+   <translation>{} ist verschoben</translation>
+  </message>
+  <message>
+   <source>{} is not in the existing layer</source>
+   <translation>{} fehlt im Bestandslayer</translation>
+  </message>
+  <message>
+   <source>{} line was added ({} m)</source>
+   <translation>{} Linie wurde hinzugefügt ({} m)</translation>
+  </message>
+  <message>
+   <source>{} line was redrawn as displaced</source>
+   <translation>{} Linie wurde als verschoben neu gezeichnet</translation>
+  </message>
+  <message>
+   <source>{} line was taken as gone</source>
+   <translation>{} Linie wurde als weggefallen gewertet</translation>
+  </message>
+  <message>
+   <source>{} lines were added ({} m)</source>
+   <translation>{} Linien wurden hinzugefügt ({} m)</translation>
+  </message>
+  <message>
+   <source>{} lines were redrawn as displaced</source>
+   <translation>{} Linien wurden als verschoben neu gezeichnet</translation>
+  </message>
+  <message>
+   <source>{} lines were taken as gone</source>
+   <translation>{} Linien wurden als weggefallen gewertet</translation>
+  </message>
+  <message>
+   <source>{} lines, {}, CRS {}</source>
+   <translation>{} Linien, {}, KBS {}</translation>
+  </message>
+  <message>
+   <source>{} m to the east</source>
+   <translation>{} m östlich</translation>
+  </message>
+  <message>
+   <source>{} m to the north</source>
+   <translation>{} m nördlich</translation>
+  </message>
+  <message>
+   <source>{} m to the south</source>
+   <translation>{} m südlich</translation>
+  </message>
+  <message>
+   <source>{} m to the west</source>
+   <translation>{} m westlich</translation>
+  </message>
+  <message>
+   <source>{} m typically, {} m at most</source>
+   <translation>typischerweise {} m, höchstens {} m</translation>
+  </message>
+  <message>
+   <source>{} match in part</source>
+   <translation>{} passen teils</translation>
+  </message>
+  <message>
+   <source>{} matches in part</source>
+   <translation>{} passt teils</translation>
+  </message>
+  <message>
+   <source>{} m² for each metre of matched line</source>
+   <translation>{} m² je Meter zugeordneter Linie</translation>
+  </message>
+  <message>
+   <source>{} of the edges lie within {} of an existing line</source>
+   <translation>{} der Kanten liegen innerhalb von {} um eine Bestandslinie</translation>
+  </message>
+  <message>
+   <source>{} of the existing lines, as far as they were visited, lie within {} of an edge</source>
+   <translation>{} der Bestandslinien, soweit sie begangen wurden, liegen innerhalb von {} um eine Kante</translation>
+  </message>
+  <message>
+   <source>{} of {}</source>
+   <translation>{} von {}</translation>
+  </message>
+  <message>
+   <source>{} of {} ({}); warnings: {}</source>
+   <translation>{} von {} ({}); Warnungen: {}</translation>
+  </message>
+  <message>
+   <source>{} of {} check points were used: RMSE {} m across the lines, {} m in height.</source>
+   <translation>{} von {} Prüfpunkten wurden verwendet: RMSE {} m quer zu den Linien, {} m in der Höhe.</translation>
+  </message>
+  <message>
+   <source>{} of {} check points were used: RMSE {} m in plan (radial), {} m in height.</source>
+   <translation>{} von {} Prüfpunkten wurden verwendet: RMSE {} m in der Lage (radial), {} m in der Höhe.</translation>
+  </message>
+  <message>
+   <source>{} of {} layers were processed: {} edges, {} m on the ground.</source>
+   <translation>{} von {} Layern wurden verarbeitet: {} Kanten, {} m auf dem Boden.</translation>
+  </message>
+  <message>
+   <source>{} thing is to be kept in mind</source>
+   <translation>{} Punkt ist zu beachten</translation>
+  </message>
+  <message>
+   <source>{} things are to be kept in mind</source>
+   <translation>{} Punkte sind zu beachten</translation>
+  </message>
+  <message>
+   <source>{} to {}</source>
+   <translation>{} bis {}</translation>
+  </message>
+  <message>
+   <source>{} to {} m</source>
+   <translation>{} bis {} m</translation>
+  </message>
+  <message>
+   <source>{} was not visited</source>
+   <translation>{} wurde nicht begangen</translation>
+  </message>
+  <message>
+   <source>{} were not visited</source>
+   <translation>{} wurden nicht begangen</translation>
+  </message>
+  <message>
+   <source>{} with the status “{}”</source>
+   <translation>{} mit dem Status „{}“</translation>
+  </message>
+  <message>
+   <source>{}, 1-sigma across the line</source>
+   <translation>{}, 1 Sigma quer zur Linie</translation>
+  </message>
+  <message>
+   <source>{}. That is more than chance: a shift of the whole layer, which was taken out before anything was judged.</source>
+   <translation>{}. Das ist mehr als Zufall: ein Versatz des ganzen Layers, der herausgerechnet wurde, bevor irgendetwas beurteilt wurde.</translation>
+  </message>
+  <message>
+   <source>{}. That is more than chance: a shift of the whole layer. It was not taken out, so part of what counts as displaced below is the shift and no change of the place.</source>
+   <translation>{}. Das ist mehr als Zufall: ein Versatz des ganzen Layers. Er wurde nicht herausgerechnet, daher ist ein Teil dessen, was unten als verschoben gilt, der Versatz und keine Änderung vor Ort.</translation>
+  </message>
+  <message>
+   <source>{}. That is no more than chance: there is no shift of the whole layer to speak of.</source>
+   <translation>{}. Das ist nicht mehr als Zufall: Ein nennenswerter Versatz des ganzen Layers besteht nicht.</translation>
+  </message>
+  <message>
+   <source>{}: 95 % within {} m</source>
+   <translation>{}: 95 % innerhalb {} m</translation>
+  </message>
+  <message>
+   <source>“Only existing” means that no edge was found there although it lies in the surveyed area: the thing may be gone, or it was passed over. Look before lines are deleted. “Not visited” says nothing of a line.</source>
+   <translation>„Nur im Bestand“ heißt, dass dort keine Kante gefunden wurde, obwohl die Stelle im aufgenommenen Gebiet liegt: Das Objekt kann verschwunden oder übergangen worden sein. Vor dem Löschen nachsehen. „Nicht begangen“ sagt nichts über eine Linie.</translation>
   </message>
  </context>
  <context>
@@ -6211,6 +7977,10 @@ Dies ist der erste Schritt von „Kanten rekonstruieren“, das keinen geprüfte
   <message>
    <source>“{}” cannot be written to “{}”: that is there, and is no HTML page. {}</source>
    <translation>„{}“ kann nicht nach „{}“ geschrieben werden: Diese Datei gibt es schon, und sie ist keine HTML-Seite. {}</translation>
+  </message>
+  <message>
+   <source>“{}” cannot be written to “{}”: that is there, and is no PDF. {}</source>
+   <translation>„{}“ kann nicht nach „{}“ geschrieben werden: Dort liegt schon etwas, und es ist kein PDF. {}</translation>
   </message>
   <message>
    <source>“{}” cannot be written to “{}”: there is no folder “{}”. Make it, or choose another.</source>

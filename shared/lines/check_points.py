@@ -21,6 +21,7 @@ import shapely
 from scipy.spatial import cKDTree
 
 from ..arrays.ragged import MAD_TO_SIGMA
+from ..language import marked, number, tr
 from ..tuning import CHECK_POINTS
 
 # As printed in the NSSDA, so that its results come out to the last digit.
@@ -378,36 +379,68 @@ def _sentences_of_points(found):
     sentences = []
     if nssda_h.case == "none":
         sentences.append(
-            "The NSSDA gives no horizontal accuracy here: RMSE east and north are"
-            f" {found.east.rmse:.3f} and {found.north.rmse:.3f} metres, a ratio of"
-            f" {nssda_h.ratio:.2f}, and its approximation ends at 0.6. The radius that holds 95 %"
-            f" of normal errors with these RMSEs is {nssda_h.exact:.3f} metres."
+            tr(
+                "The NSSDA gives no horizontal accuracy here: RMSE east and north are {} and {}"
+                " metres, a ratio of {}, and its approximation ends at 0.6. The radius that holds"
+                " 95 % of normal errors with these RMSEs is {} metres."
+            ).format(
+                number(found.east.rmse, 3),
+                number(found.north.rmse, 3),
+                number(nssda_h.ratio, 2),
+                number(nssda_h.exact, 3),
+            )
         )
     else:
         sentences.append(
-            f"Tested {nssda_h.value:.3f} metres horizontal accuracy at 95 % confidence level."
+            tr("Tested {} metres horizontal accuracy at 95 % confidence level.").format(
+                number(nssda_h.value, 3)
+            )
         )
     if up:
         sentences.append(_nssda_v_sentence(found))
-    stated = _asprs("horizontal", "RMSE_H", found.rmse_r, found.survey_h, found.rmse_h)
+    stated = _asprs(
+        marked(
+            "Tested horizontal positional accuracy, RMSE_H: {} metres (fit to check points {},"
+            " check points {})."
+        ),
+        found.rmse_r,
+        found.survey_h,
+        found.rmse_h,
+    )
     sentences.append(
-        f"{stated} This meets a {_class(found.rmse_h)} horizontal positional accuracy class."
+        tr("{} This meets a {} horizontal positional accuracy class.").format(
+            stated, _class(found.rmse_h)
+        )
     )
     if up:
         sentences.append(_asprs_v_sentence(found))
         sentences.append(
-            f"Tested three-dimensional positional accuracy, RMSE_3D: {found.rmse_3d:.3f} metres."
+            tr("Tested three-dimensional positional accuracy, RMSE_3D: {} metres.").format(
+                number(found.rmse_3d, 3)
+            )
         )
     return sentences
 
 
 def _nssda_v_sentence(found):
-    return f"Tested {found.nssda_v:.3f} metres vertical accuracy at 95 % confidence level."
+    return tr("Tested {} metres vertical accuracy at 95 % confidence level.").format(
+        number(found.nssda_v, 3)
+    )
 
 
 def _asprs_v_sentence(found):
-    stated = _asprs("vertical", "RMSE_V", found.up.rmse, found.survey_v, found.rmse_v)
-    return f"{stated} This meets a {_class(found.rmse_v)} vertical positional accuracy class."
+    stated = _asprs(
+        marked(
+            "Tested vertical positional accuracy, RMSE_V: {} metres (fit to check points {}, check"
+            " points {})."
+        ),
+        found.up.rmse,
+        found.survey_v,
+        found.rmse_v,
+    )
+    return tr("{} This meets a {} vertical positional accuracy class.").format(
+        stated, _class(found.rmse_v)
+    )
 
 
 def _cautions_of_points(found):
@@ -415,13 +448,16 @@ def _cautions_of_points(found):
     cautions = _few(found.east.count, found.up)
     if found.nssda_h.case == "unequal":
         cautions.append(
-            f"RMSE east and north differ (ratio {found.nssda_h.ratio:.2f}): the NSSDA's"
-            " approximation, 2.4477 × ½ (RMSE east + RMSE north), is optimistic then; the exact"
-            f" radius is {found.nssda_h.exact:.3f} metres."
+            tr(
+                "RMSE east and north differ (ratio {}): the NSSDA's approximation, 2.4477 × ½ (RMSE"
+                " east + RMSE north), is optimistic then; the exact radius is {} metres."
+            ).format(number(found.nssda_h.ratio, 2), number(found.nssda_h.exact, 3))
         )
-    cautions += _biased((("east", found.east), ("north", found.north), ("up", found.up)))
-    cautions += _poor_check(found.rmse_r, found.survey_h, "horizontal")
-    cautions += _poor_check(found.up.rmse, found.survey_v, "vertical") if found.up else []
+    cautions += _biased(
+        ((marked("east"), found.east), (marked("north"), found.north), (marked("up"), found.up))
+    )
+    cautions += _poor_check(found.rmse_r, found.survey_h, marked("horizontal"))
+    cautions += _poor_check(found.up.rmse, found.survey_v, marked("vertical")) if found.up else []
     return cautions
 
 
@@ -479,14 +515,17 @@ def _sentences_of_lines(found):
     share = found.survey_h / np.sqrt(2)
     sentences = [
         (
-            f"Tested {found.across_95:.3f} metres accuracy across the line at 95 % confidence level"
-            " (1.9600 × RMSE: an offset across a line is one value, so the factor of the normal"
-            " distribution is the right one)."
+            tr(
+                "Tested {} metres accuracy across the line at 95 % confidence level (1.9600 × RMSE:"
+                " an offset across a line is one value, so the factor of the normal distribution is"
+                " the right one)."
+            ).format(number(found.across_95, 3))
         ),
         (
-            "RMSE across the line with the error of the check points:"
-            f" {found.rmse_across:.3f} metres (fit {found.across.rmse:.3f}, check points"
-            f" {share:.3f} in one direction)."
+            tr(
+                "RMSE across the line with the error of the check points: {} metres (fit {}, check"
+                " points {} in one direction)."
+            ).format(number(found.rmse_across, 3), number(found.across.rmse, 3), number(share, 3))
         ),
     ]
     if found.up:
@@ -497,14 +536,16 @@ def _sentences_of_lines(found):
 def _cautions_of_lines(found):
     """What makes the results of lines doubtful."""
     cautions = [
-        "Offsets across a line show nothing of the error along it: this is no horizontal accuracy"
-        " after the NSSDA, and no RMSE_H after ASPRS. Both need well-defined points, such as"
-        " corners and ramp ends."
+        tr(
+            "Offsets across a line show nothing of the error along it: this is no horizontal"
+            " accuracy after the NSSDA, and no RMSE_H after ASPRS. Both need well-defined points,"
+            " such as corners and ramp ends."
+        )
     ]
     cautions += _few(found.across.count, found.up)
-    cautions += _biased((("across", found.across), ("up", found.up)))
-    cautions += _poor_check(found.across.rmse, found.survey_h / np.sqrt(2), "horizontal")
-    cautions += _poor_check(found.up.rmse, found.survey_v, "vertical") if found.up else []
+    cautions += _biased(((marked("across"), found.across), (marked("up"), found.up)))
+    cautions += _poor_check(found.across.rmse, found.survey_h / np.sqrt(2), marked("horizontal"))
+    cautions += _poor_check(found.up.rmse, found.survey_v, marked("vertical")) if found.up else []
     return cautions
 
 
@@ -526,12 +567,9 @@ def _checked(first, second, up, survey_h, survey_v):
     return first, second, up
 
 
-def _asprs(what, symbol, fit, survey, total):
-    stated = f"{survey:.3f}" if survey > 0 else "0.000, not stated"
-    return (
-        f"Tested {what} positional accuracy, {symbol}: {total:.3f} metres (fit to check points"
-        f" {fit:.3f}, check points {stated})."
-    )
+def _asprs(sentence, fit, survey, total):
+    stated = number(survey, 3) if survey > 0 else tr("0.000, not stated")
+    return tr(sentence).format(number(total, 3), number(fit, 3), stated)
 
 
 def _class(total):
@@ -540,22 +578,23 @@ def _class(total):
 
 
 def _few(count, of_up):
-    counts = [("", count)]
+    counts = [(count, marked("Check points: {}."))]
     if of_up and of_up.count != count:
-        counts.append((" with a height", of_up.count))
+        counts.append((of_up.count, marked("Check points with a height: {}.")))
     said = []
-    for what, number in counts:
-        if number < NSSDA_LEAST_POINTS:
-            said.append(
-                f"Check points{what}: {number}. The NSSDA asks for at least {NSSDA_LEAST_POINTS},"
-                f" ASPRS Edition 2 for at least {ASPRS_LEAST_POINTS}: too few to state an accuracy"
-                " after either."
+    for found, what in counts:
+        if found < NSSDA_LEAST_POINTS:
+            rule = tr(
+                "The NSSDA asks for at least {}, ASPRS Edition 2 for at least {}: too few to state"
+                " an accuracy after either."
+            ).format(NSSDA_LEAST_POINTS, ASPRS_LEAST_POINTS)
+        elif found < ASPRS_LEAST_POINTS:
+            rule = tr("ASPRS Edition 2 asks for at least {}: enough for the NSSDA only.").format(
+                ASPRS_LEAST_POINTS
             )
-        elif number < ASPRS_LEAST_POINTS:
-            said.append(
-                f"Check points{what}: {number}. ASPRS Edition 2 asks for at least"
-                f" {ASPRS_LEAST_POINTS}: enough for the NSSDA only."
-            )
+        else:
+            continue
+        said.append(f"{tr(what).format(found)} {rule}")
     return said
 
 
@@ -570,9 +609,11 @@ def _biased(components):
             and abs(of.mean) > CHECK_POINTS.min_spread
         ):
             said.append(
-                f"Mean {name}: {of.mean:+.3f} metres (standard deviation {of.sd:.3f}). This is no"
-                " chance: a systematic shift is in the data. Both standards take errors to have no"
-                " bias; the mean is part of the RMSE."
+                tr(
+                    "Mean {}: {} metres (standard deviation {}). This is no chance: a systematic"
+                    " shift is in the data. Both standards take errors to have no bias; the mean is"
+                    " part of the RMSE."
+                ).format(tr(name), number(of.mean, 3, True), number(of.sd, 3))
             )
     return said
 
@@ -581,13 +622,17 @@ def _poor_check(fit, survey, what):
     """ASPRS Edition 2 asks for check points twice as accurate as the product (from memory)."""
     if not survey > 0:
         return [
-            f"The {what} accuracy of the check points is not stated: it counts as zero, which"
-            " flatters the result."
+            tr(
+                "The {} accuracy of the check points is not stated: it counts as zero, which"
+                " flatters the result."
+            ).format(tr(what))
         ]
     if 2 * survey > fit:
         return [
-            f"The check points ({what} RMSE {survey:.3f} metres) are not twice as accurate as what"
-            f" is tested ({fit:.3f}): much of the error found may be their own."
+            tr(
+                "The check points ({} RMSE {} metres) are not twice as accurate as what is tested"
+                " ({}): much of the error found may be their own."
+            ).format(tr(what), number(survey, 3), number(fit, 3))
         ]
     return []
 

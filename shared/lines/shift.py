@@ -6,6 +6,7 @@ import numpy as np
 from scipy.special import fdtri
 
 from ..arrays.ragged import MAD_TO_SIGMA, offsets_from_starts
+from ..language import marked
 from ..tuning import SHIFT
 from .lines import points_at
 
@@ -366,7 +367,7 @@ def estimate(
     if not len(observations):
         return no_shift(
             model,
-            "no station of the existing lines has a counterpart within the search distance",
+            marked("no station of the existing lines has a counterpart within the search distance"),
             confidence,
         )
     problem = _Problem.of(observations, model)
@@ -508,7 +509,10 @@ def _assess(problem, beta, scale, model, confidence):
     psi = _biweight(residual, scale)
     if not (psi > 0).any():
         return no_shift(
-            model, "no two stations agree on a shift", confidence, float(problem.metres.sum())
+            model,
+            marked("no two stations agree on a shift"),
+            confidence,
+            float(problem.metres.sum()),
         )
     _, inverse, unseen = _solve(design, weight * psi, residual)
     seen = np.eye(columns) - unseen.T @ unseen

@@ -9,6 +9,8 @@ from dataclasses import dataclass, field
 import numpy as np
 import shapely
 
+from ..language import number as printed
+from ..language import tr
 from ..tuning import COMPARISON, STRETCHES, UPDATE
 from .additions import Ground
 from .comparison import AGREES, DISPLACED, ONLY_EXISTING, ONLY_NEW, PARTLY
@@ -202,8 +204,8 @@ class _Planner:
         return stretches.take(np.flatnonzero(moved & free))
 
     def _say_held(self, line, edge, decision):
-        why = {HOLD: "a person holds it back", REJECT: "a person rejected it"}
-        held = Held(int(line), int(edge), why.get(decision, "it waits for a decision"))
+        why = {HOLD: tr("a person holds it back"), REJECT: tr("a person rejected it")}
+        held = Held(int(line), int(edge), why.get(decision, tr("it waits for a decision")))
         if held not in self.reasons:
             self.reasons.append(held)
 
@@ -412,11 +414,11 @@ class _Planner:
         for part, xyz in drawn.items():
             line = int(self.existing.line[part])
             if len(xyz) < 2 or not np.isfinite(xyz[:, :2]).all():
-                wrong[line] = "nothing would be left of it"
+                wrong[line] = tr("nothing would be left of it")
                 continue
             shapes[part] = shapely.LineString(xyz[:, :2])
             if self.shapes[part].is_simple and not shapes[part].is_simple:
-                wrong[line] = "it would cross itself"
+                wrong[line] = tr("it would cross itself")
         wrong.update(self._crossings(drawn, shapes, wrong))
         known = set(self.existing.line[self.stretches.part].tolist())
         return {line: why for line, why in wrong.items() if line in known}
@@ -432,9 +434,9 @@ class _Planner:
                 way = np.hypot(*(xyz[end, :2] - self.old[part][end, :2]))
                 host = int(self.nodes.host[node])
                 if way > self.settings.follow and host >= 0:
-                    wrong[int(self.existing.line[host])] = (
-                        f"a line that ends on it would have to follow by {way:.2f} m"
-                    )
+                    wrong[int(self.existing.line[host])] = tr(
+                        "a line that ends on it would have to follow by {} m"
+                    ).format(printed(way, 2))
         return wrong
 
     def _crossings(self, drawn, shapes, wrong):
@@ -450,7 +452,7 @@ class _Planner:
         for a, b in zip(part[new].tolist(), other[new].tolist()):
             line = int(self.existing.line[a])
             if line not in wrong and int(self.existing.line[b]) not in {*wrong, *out}:
-                out[line] = "it would cross another line"
+                out[line] = tr("it would cross another line")
         return out
 
     # --- the whole
@@ -499,7 +501,9 @@ class _Planner:
                 self._say_held(line, -1, decision)
                 plan.held = list(self.reasons)
             elif seen < COMPARISON.whole and decision != ACCEPT:
-                why = f"no edge runs along it, but only {100 * seen:.0f} % of it was visited"
+                why = tr("no edge runs along it, but only {} % of it was visited").format(
+                    printed(100 * seen, 0)
+                )
                 self.reasons.append(Held(line, -1, why))
                 plan.held = list(self.reasons)
             elif plan.what[line] in (UNCHANGED, SHIFTED, FOLLOWED):
@@ -525,7 +529,7 @@ class _Planner:
         """Add an edge that is new as a whole, unless a part of it would cross something."""
         parts = [(number, ground.meeting(xyz, number)) for number, xyz in parts]
         if any(ground.crosses(xyz, number) for number, xyz in parts):
-            self.reasons.append(Held(-1, edge, "it would cross another line, or itself"))
+            self.reasons.append(Held(-1, edge, tr("it would cross another line, or itself")))
             return
         plan.adopted[edge] = True
         for number, xyz in parts:
@@ -554,7 +558,9 @@ class _Planner:
                 continue
             xyz = self._joined(left, lines)
             if ground.crosses(xyz):
-                self.reasons.append(Held(-1, edge, "what is new of it would cross another line"))
+                self.reasons.append(
+                    Held(-1, edge, tr("what is new of it would cross another line"))
+                )
                 continue
             ground.add(xyz)
             plan.adopted[edge] = True

@@ -5,39 +5,47 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..language import counted, marked, tr, whole
+from .changes import find_changes
 from .page import (
     BLANK,
     LIST_LIMIT,
     TitleBlock,
-    bullets,
+    appendix,
     capped,
     ending,
     facts,
+    first_page,
+    identifier,
     number,
     paragraphs,
     section,
     table,
     text,
     towards,
+    unbroken,
     write_page,
 )
+from .update_map import update_figure
 
+GREATEST = 5  # changes on the first page
 WORDS = {
-    "unchanged": "as it was",
-    "shifted": "moved by the shift alone",
-    "followed": "an end went along with a neighbour",
-    "partly": "replaced over a part of its length",
-    "replaced": "replaced",
-    "added": "added",
-    "retired": "marked as retired",
-    "deleted": "deleted",
+    "unchanged": marked("as it was"),
+    "shifted": marked("moved by the shift alone"),
+    "followed": marked("an end followed a neighbour"),
+    "partly": marked("replaced in part"),
+    "replaced": marked("replaced"),
+    "added": marked("added"),
+    "retired": marked("marked as retired"),
+    "deleted": marked("deleted"),
 }
 
 
 @dataclass(frozen=True)
 class Change:
     """A change. `existing_id` is empty for an added line; lengths and figures in metres, the
-    azimuth in degrees, NaN for none; `decided_by` is empty where nobody decided."""
+    azimuth in degrees, NaN for none; `decided_by` is empty where nobody decided. `existing` and
+    `edge` are the rows of the lines in the comparison, -1 for none."""
 
     what: str
     existing_id: str
@@ -49,6 +57,8 @@ class Change:
     offset_max: float
     decided_by: str
     reason: str
+    existing: int = -1
+    edge: int = -1
 
 
 @dataclass(frozen=True)
@@ -88,37 +98,61 @@ class UpdateContext:
     block: TitleBlock = BLANK
 
 
-def write_update_report(path, context):
+def write_update_report(path, context, compared=None, plan=None):
     """Write the report as one HTML file.
 
     Parameters
     ----------
     path : path
     context : UpdateContext
+    compared : Comparison, optional
+        Of the edges with the existing lines. It numbers the changes, as the comparison's own report
+        does; without it they are numbered as they are listed, and there is no map.
+    plan : UpdatePlan, optional
+        What the map shows.
 
     Raises
     ------
     OSError
         If the file cannot be written.
     """
+    changes = None if compared is None else find_changes(compared)
+    listed = _numbered(context, changes)
+    drawn = "" if plan is None else update_figure(compared, plan, changes)
     body = [
-        section("In short", f'<div class="lead">{paragraphs(_lead(context))}</div>'),
-        section("What changed", _counts(context)),
-        section("Changes", *_changes(context)),
-        section("Held back", *_held(context)),
-        section("Settings", facts([(text(name), text(said)) for name, said in context.settings])),
+        first_page(
+            section(tr("In short"), f'<div class="lead">{paragraphs(_lead(context))}</div>'),
+            drawn,
+            section(tr("The greatest changes"), _greatest(listed)),
+        ),
+        section(tr("What changed"), _counts(context)),
+        section(tr("Changes"), *_changes(context, listed)),
+        section(tr("Held back"), *_held(context, plan, changes)),
         ending(
             [
-                "Stretches that nobody walked keep the accuracy that they had.",
-                "The table of changes takes this update back as long as the lines are as it left"
-                " them.",
+                tr("Stretches that nobody walked keep the accuracy that they had."),
+                tr(
+                    "The table of changes takes this update back as long as the lines are as it"
+                    " left them."
+                ),
             ]
+        ),
+        appendix(
+            section(
+                tr("Settings"),
+                facts(
+                    [
+                        (tr("CRS"), text(context.crs)),
+                        *((text(name), text(said)) for name, said in context.settings),
+                    ]
+                ),
+            )
         ),
     ]
     write_page(
         path,
-        "Update of existing linework",
-        f"{text(context.existing)} by {text(context.edges)} · CRS {text(context.crs)}",
+        tr("Update of existing linework"),
+        tr("{} by {}").format(text(context.existing), text(context.edges)),
         "\n".join(part for part in body if part),
         context.block,
         context.made,
@@ -129,44 +163,105 @@ def _of(context, *what):
     return [change for change in context.changes if change.what in what]
 
 
-def _counted(count, one="line was", several="lines were"):
-    return f"{count:,} {one if count == 1 else several}"
+def _numbered(context, changes):
+    """The changes that are more than the shift, each with its number: those of the comparison
+    first, by their numbers, then the others, the farthest moved first."""
+    listed = [change for change in context.changes if change.what != "shifted"]
+    listed.sort(key=lambda change: -np.nan_to_num(change.moved))
+    if changes is None:
+        return list(enumerate(listed, start=1))
+    numbers = [_number_of(changes, change.existing, change.edge) for change in listed]
+    order = sorted(range(len(listed)), key=lambda place: numbers[place] or len(changes) + 1)
+    return [(numbers[place], listed[place]) for place in order]
+
+
+def _number_of(changes, existing, edge):
+    """Number of the change that a line belongs to; 0 for none."""
+    number_of = changes.existing_number[existing] if existing >= 0 else 0
+    return int(number_of or (changes.edge_number[edge] if edge >= 0 else 0))
 
 
 def _lead(context):
-    """The answer in sentences."""
+    """The answer in three sentences."""
     redrawn = _of(context, "replaced", "partly")
     added, gone = _of(context, "added"), _of(context, "retired", "deleted")
     length = sum(change.length_after for change in added)
-    out = [
-        f"{_counted(len(redrawn))} redrawn as displaced,"
-        f" {_counted(len(added))} added ({number(length, 1)} m),"
-        f" {_counted(len(gone))} taken as gone."
-    ]
+    what = (
+        counted(
+            len(redrawn),
+            marked("{} line was redrawn as displaced"),
+            marked("{} lines were redrawn as displaced"),
+        ),
+        counted(
+            len(added),
+            marked("{} line was added ({} m)"),
+            marked("{} lines were added ({} m)"),
+            number(length, 1),
+        ),
+        counted(
+            len(gone), marked("{} line was taken as gone"), marked("{} lines were taken as gone")
+        ),
+    )
+    shift = tr("No shift was taken out of the layer.")
     if any(context.shift):
-        east, north = context.shift
-        out.append(
-            f"The whole layer was moved by {number(east, 3, True)} m east and"
-            f" {number(north, 3, True)} m north: a significant shift was taken out."
-        )
-    else:
-        out.append("No shift was taken out of the layer.")
+        shift = tr(
+            "The whole layer was moved by {} m east and {} m north: a significant shift was taken"
+            " out."
+        ).format(*(number(value, 3, True) for value in context.shift))
+    return [", ".join(what) + ".", shift, _deciders(context)]
+
+
+def _deciders(context):
+    """Who decided on the changes, and what waits for somebody."""
     deciders = [change.decided_by for change in context.changes if change.decided_by]
     ruled = deciders.count(context.rule)
-    decided = len(deciders) - ruled
-    rule = f", a rule on {ruled:,} ({context.rule})" if ruled else ""
-    out.append(
-        f"Somebody decided on {decided:,} of {len(context.changes):,} changes{rule}; the others"
-        " follow from the settings below."
+    counts = whole(len(deciders) - ruled), whole(len(context.changes))
+    if ruled:
+        said = tr(
+            "Somebody decided on {} of {} changes, a rule on {} ({}); the others follow from the"
+            " settings"
+        ).format(*counts, whole(ruled), text(context.rule))
+    else:
+        said = tr(
+            "Somebody decided on {} of {} changes; the others follow from the settings"
+        ).format(*counts)
+    if not context.held:
+        return said + "."
+    waits = counted(
+        len(context.held),
+        marked("{} case waits for a person"),
+        marked("{} cases wait for a person"),
     )
-    if context.held:
-        out.append(f"{_counted(len(context.held), 'case waits', 'cases wait')} for a person.")
-    return out
+    return f"{said}; {waits}."
+
+
+def _greatest(listed):
+    """The changes of the first page."""
+    if not listed:
+        return paragraphs([tr("Nothing is redrawn, added or gone.")])
+    rows = [
+        [
+            f"{place or '–'}",
+            text(tr(WORDS[change.what])),
+            identifier(change.existing_id or "–"),
+            identifier(change.edge_ids or "–"),
+            number(max(change.length_before, change.length_after), 1),
+            number(change.moved, 2),
+            unbroken(towards(change.moved_azimuth)),
+        ]
+        for place, change in listed[:GREATEST]
+    ]
+    return table(
+        [tr("No."), tr("What"), tr("Existing line"), tr("Edge"), tr("Length (m)"),
+         tr("Moved (m)"), tr("Towards")],
+        rows,
+        (4, 5),
+    )  # fmt: skip
 
 
 def _counts(context):
-    """Lines and lengths by what became of them."""
-    rows = [[text(WORDS["unchanged"]), f"{context.unchanged:,}", "", ""]]
+    """Lines and lengths by what became of them, and why."""
+    rows = [[text(tr(WORDS["unchanged"])), whole(context.unchanged), "", "", ""]]
     for what in list(WORDS)[1:]:
         changes = _of(context, what)
         if changes:
@@ -175,44 +270,65 @@ def _counts(context):
                 for name in ("length_before", "length_after")
             )
             after = np.nan if what == "deleted" else after
+            why = "; ".join(dict.fromkeys(change.reason for change in changes))
             rows.append(
-                [text(WORDS[what]), f"{len(changes):,}", number(before, 1), number(after, 1)]
+                [
+                    text(tr(WORDS[what])),
+                    whole(len(changes)),
+                    number(before, 1),
+                    number(after, 1),
+                    text(why),
+                ]
             )
-    head = ["What became of it", "Lines", "Length before (m)", "Length after (m)"]
+    head = [tr("What became of it"), tr("Lines"), tr("Length before (m)")]
+    head += [tr("Length after (m)"), tr("Why")]
     return table(head, rows, range(1, 4))
 
 
-def _changes(context):
-    """The list of changes, the farthest moved first; what was only shifted is counted above."""
-    listed = [change for change in context.changes if change.what != "shifted"]
-    listed.sort(key=lambda change: -np.nan_to_num(change.moved))
+def _changes(context, listed):
+    """The list of changes; what was only shifted is counted above."""
+    if not listed:
+        nothing = tr("Nothing but the shift changed.") if any(context.shift) else tr("None.")
+        return [paragraphs([nothing])]
     rows = [
         [
-            text(change.existing_id or "new"),
-            text(WORDS[change.what]),
+            f"{place or '–'}",
+            identifier(change.existing_id or tr("new")),
+            text(tr(WORDS[change.what])),
+            number(change.length_before, 1),
+            number(change.length_after, 1),
             number(change.moved, 2),
-            towards(change.moved_azimuth).replace("°)", "°\u2060)"),  # no line break before it
+            unbroken(towards(change.moved_azimuth)),
             number(change.offset_max, 2),
-            text(change.edge_ids),
-            text(change.decided_by or "settings"),
-            text(change.reason),
+            identifier(change.edge_ids),
+            text(change.decided_by or tr("settings")),
         ]
-        for change in listed
+        for place, change in listed
     ]
-    if not rows:
-        return [paragraphs(["Nothing but the shift changed." if any(context.shift) else "None."])]
-    head = ["Line", "What", "Moved (m)", "Towards", "Max. offset (m)", "Edges",
-            "Decided by", "Why"]  # fmt: skip
-    rows, note = capped(rows, "changes")
-    return [table(head, rows, (2, 4)), note]
+    head = [tr("No."), tr("Line"), tr("What"), tr("Before (m)"), tr("After (m)"), tr("Moved (m)")]
+    head += [tr("Towards"), tr("Max. offset (m)"), tr("Edges"), tr("Decided by")]
+    rows, note = capped(rows, tr("changes"))
+    return [table(head, rows, (3, 4, 5, 7)), note]
 
 
-def _held(context):
+def _held(context, plan, changes):
     """What waits for a person."""
-    rows = [[text(line or "none"), text(edge or "none"), text(why)]
-            for line, edge, why in context.held]  # fmt: skip
-    if not rows:
-        return [bullets(["Nothing was held back."])]
-    note = f"The first {LIST_LIMIT} of {len(rows):,} are listed." if len(rows) > LIST_LIMIT else ""
-    listed = table(["Line", "Edge", "Why"], rows[:LIST_LIMIT])
+    if not context.held:
+        return [paragraphs([tr("Nothing was held back.")])]
+    numbers = [0] * len(context.held)
+    if plan is not None:
+        numbers = [_number_of(changes, held.existing, held.edge) for held in plan.held]
+    rows = [
+        [
+            f"{place or '–'}",
+            identifier(line or tr("none")),
+            identifier(edge or tr("none")),
+            text(why),
+        ]
+        for place, (line, edge, why) in zip(numbers, context.held)
+    ]
+    note = ""
+    if len(rows) > LIST_LIMIT:
+        note = tr("The first {} of {} are listed.").format(LIST_LIMIT, whole(len(rows)))
+    listed = table([tr("No."), tr("Line"), tr("Edge"), tr("Why")], rows[:LIST_LIMIT])
     return [listed, paragraphs([note], "note") if note else ""]

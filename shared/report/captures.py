@@ -3,11 +3,11 @@ is one."""
 
 from dataclasses import dataclass
 
-import numpy as np
-
-from . import plots
-from .comparison import report_sections
-from .comparison_words import own_cautions
+from ..language import tr, whole
+from ..lines.comparison import AGREES
+from . import maps
+from .comparison import report_parts
+from .comparison_words import own_cautions, verdict
 from .page import (
     BLANK,
     TitleBlock,
@@ -16,15 +16,18 @@ from .page import (
     ending,
     facts,
     figure,
+    first_page,
     number,
     paragraphs,
+    percent,
     section,
     table,
     text,
     write_page,
 )
+from .trend import runs_so_far
 
-RUNS = 20  # listed in the report; the chart shows all
+GREATEST = 5  # that matter most, on the first page
 
 
 @dataclass(frozen=True)
@@ -49,6 +52,8 @@ class CapturesContext:
     settings : sequence of tuple of str
         What it is called, and its value in words.
     versions : sequence of tuple of str
+    edges : Lines, optional
+        The edges, for the map where nothing is compared.
     control : sequence of tuple
         Days checked by control points, those that are off first: what is wrong (empty where
         nothing is), day, number of control points, mean of spot minus control east, north and up
@@ -71,6 +76,7 @@ class CapturesContext:
     results: tuple
     settings: tuple
     versions: tuple
+    edges: object = None
     control: tuple = ()
     history: tuple = ()
     block: TitleBlock = BLANK
@@ -98,101 +104,193 @@ def write_captures_report(
         If the file cannot be written.
     """
     said = [(text(name), text(value)) for name, value in (*captures.settings, *captures.versions)]
-    settings = section("Settings", facts(said))
-    own = [_layers(captures), _stages(captures), _repairs(captures.repairs)]
+    own = [
+        _control(captures),
+        _layers(captures),
+        _stages(captures),
+        _repairs(captures.repairs),
+    ]
+    looked_up = _results(captures), section(tr("Settings"), facts(said))
     if comparison is None:
         body = [
-            _control(captures),
+            first_page(_lead(captures), edges_figure(captures.edges), _matters(captures)),
             *own,
-            _history(captures.history),
+            runs_so_far(captures.history),
             ending(),
-            appendix(settings, _results(captures)),
+            appendix(*looked_up),
         ]
     else:
-        first, following, looked_up = report_sections(
-            comparison, context, progress, "Comparison with existing lines in short"
-        )
+        parts = report_parts(comparison, context, progress)
         body = [
-            _control(captures),
-            *first,
+            first_page(_lead(captures, comparison), parts.map, parts.greatest),
             *own,
-            *following,
-            _history(captures.history),
+            _compared(comparison, context),
+            *parts.following,
+            runs_so_far(captures.history),
             ending(own_cautions(comparison)),
-            appendix(*looked_up, settings, _results(captures)),
+            appendix(*parts.looked_up, *looked_up),
         ]
     write_page(
         path,
-        "Captures of a project",
-        f"Results in {text(captures.folder)}",
+        tr("Captures of a project"),
+        tr("Results in {}").format(text(captures.folder)),
         "\n".join(part for part in body if part),
         captures.block,
         captures.made,
     )
 
 
+def _lead(captures, comparison=None):
+    """The answer in three sentences: what is wrong or that nothing is, what came of the layers,
+    what the comparison found."""
+    said = [text(day[0]) for day in captures.control if day[0]][:GREATEST]
+    if captures.control and not said:
+        said = [tr("No day is off by more than chance.")]
+    done = [layer for layer in captures.layers if not layer[1]]
+    counts = tr("{} of {} layers were processed: {} edges, {} m on the ground.").format(
+        whole(len(done)),
+        whole(len(captures.layers)),
+        whole(sum(layer[5] for layer in done)),
+        number(sum(layer[6] for layer in done), 1),
+    )
+    failed = [layer for layer in captures.layers if layer[1]][:GREATEST]
+    said.append(
+        " ".join(
+            [
+                counts,
+                *(
+                    tr("Layer {} failed: {}").format(text(layer[0]), text(layer[1]))
+                    for layer in failed
+                ),
+            ]
+        )
+    )
+    if comparison is not None:
+        said.append(text(verdict(comparison)[0]))
+    return section(tr("In short"), f'<div class="lead">{paragraphs(said)}</div>')
+
+
+def _matters(captures):
+    """What wants a look first where nothing was compared: what failed, days that are off, and the
+    layers of which most was rejected."""
+    rows = [[tr("layer failed"), text(layer[0]), text(layer[1])]
+            for layer in captures.layers if layer[1]]  # fmt: skip
+    rows += [[tr("day is off"), text(day[1]), text(day[0])] for day in captures.control if day[0]]
+    done = [layer for layer in captures.layers if not layer[1] and layer[4]]
+    done.sort(key=lambda layer: -layer[4] / max(layer[2], 1))
+    rows += [
+        [
+            tr("epochs rejected"),
+            text(layer[0]),
+            tr("{} of {} ({}); warnings: {}").format(
+                whole(layer[4]),
+                whole(layer[2]),
+                percent(layer[4] / max(layer[2], 1), 1),
+                whole(layer[7]),
+            ),
+        ]
+        for layer in done
+    ]
+    if not rows:
+        return ""
+    head = [tr("What"), tr("Where"), tr("How it is")]
+    return section(tr("What matters most"), table(head, rows[:GREATEST]))
+
+
+def _compared(comparison, context):
+    """What the comparison says in sentences, beyond the verdict."""
+    said = paragraphs(map(text, verdict(comparison, context.crs_warning)[1:]))
+    return section(tr("Comparison with existing lines in short"), f'<div class="lead">{said}</div>')
+
+
+def edges_figure(edges):
+    """A map of the edges of a run.
+
+    Parameters
+    ----------
+    edges : Lines or None
+
+    Returns
+    -------
+    str
+        Markup; empty where there is nothing to draw.
+    """
+    if edges is None:
+        return ""
+    shapes, _ = maps.geometries(edges)
+    svg, tolerance = maps.line_map([(maps.SCHEME[AGREES], shapes)], (), tr("Map of the edges"))
+    said = tr("The edges, simplified by up to {} m. North is that of their CRS.")
+    return figure(svg, said.format(number(tolerance, 2))) if svg else ""
+
+
 def _control(captures):
     """Capture days against control points: what is off comes first of all."""
     if not captures.control:
         return ""
-    wrong = [text(day[0]) for day in captures.control if day[0]]
-    lead = wrong or ["No day is off by more than chance."]
     rows = [
         [
             text(name),
-            "off" if said else "fine" if count else "not checked",
-            f"{count:,}",
+            tr("off") if said else tr("fine") if count else tr("not checked"),
+            whole(count),
             *(number(shift, 3, True) for shift in shifts),
             text(layers),
         ]
         for said, name, count, *shifts, layers in captures.control
     ]
-    head = ["Day", "State", "Control points", "East (m)", "North (m)", "Up (m)", "Layers"]
+    head = [
+        tr("Day"),
+        tr("State"),
+        tr("Control points"),
+        tr("East (m)"),
+        tr("North (m)"),
+        tr("Up (m)"),
+        tr("Layers"),
+    ]
     return section(
-        "Control points",
-        f'<div class="lead">{paragraphs(lead)}</div>',
+        tr("Control points"),
         table(head, rows, range(2, 6)),
     )
 
 
 def _layers(captures):
     """What came of each layer."""
-    failed = [layer for layer in captures.layers if layer[1]]
     done = [layer for layer in captures.layers if not layer[1]]
-    lead = [
-        f"{len(done)} of {len(captures.layers)} layers were processed:"
-        f" {sum(layer[5] for layer in done):,} edges, {number(sum(layer[6] for layer in done), 1)}"
-        " m on the ground."
-    ]
-    lead += [f"Layer {text(layer[0])} failed: {text(layer[1])}" for layer in failed]
     rows = [
         [
             text(name),
-            "failed" if error else "done",
+            tr("failed") if error else tr("done"),
             *(
                 ("–",) * 5
                 if error
-                else (f"{read:,}", f"{kept:,}", f"{rejected:,}", f"{edges:,}", number(length, 1))
+                else (whole(read), whole(kept), whole(rejected), whole(edges), number(length, 1))
             ),
-            f"{warnings:,}",
+            whole(warnings),
         ]
         for name, error, read, kept, rejected, edges, length, warnings in captures.layers
     ]
     if len(done) > 1:
         rows.append(
             [
-                "all",
+                tr("all"),
                 "",
-                *(f"{sum(layer[place] for layer in done):,}" for place in (2, 3, 4, 5)),
+                *(whole(sum(layer[place] for layer in done)) for place in (2, 3, 4, 5)),
                 number(sum(layer[6] for layer in done), 1),
-                f"{sum(layer[7] for layer in captures.layers):,}",
+                whole(sum(layer[7] for layer in captures.layers)),
             ]
         )
-    head = ["Layer", "State", "Epochs read", "Kept", "Rejected", "Edges", "Length (m)", "Warnings"]
+    head = [
+        tr("Layer"),
+        tr("State"),
+        tr("Epochs read"),
+        tr("Kept"),
+        tr("Rejected"),
+        tr("Edges"),
+        tr("Length (m)"),
+        tr("Warnings"),
+    ]
     return section(
-        "Captures",
-        f'<div class="lead">{paragraphs(lead)}</div>',
-        table(head, rows, range(2, 8), "", len(done) > 1),
+        tr("Captures"),
+        table(head, rows, range(2, 8), None, len(done) > 1),
     )
 
 
@@ -201,7 +299,7 @@ def _stages(captures):
     if not captures.stages:
         return ""
     said = [f"{text(name)}: {text(result)}" for name, result in captures.stages]
-    return section("What followed", bullets(said))
+    return section(tr("What followed"), bullets(said))
 
 
 def _repairs(repairs):
@@ -217,53 +315,15 @@ def _repairs(repairs):
         ]
         for kind, value, layer, capture, at, who, when, why, state, reason in repairs
     ]
-    head = ["Repair", "Layer", "Capture", "At", "Decided", "State"]
-    return section("Repairs", table(head, rows, ()))
-
-
-def _history(runs):
-    """What changed from run to run: a chart where it can be drawn, and the last runs."""
-    if len(runs) < 2:
-        return ""
-    found = np.array([[run[0], *run[7:]] for run in runs], float)
-    curves = [
-        (label, values)
-        for label, values in zip(("median sigma", "repeatability", "off control"), found[:, 1:].T)
-        if np.isfinite(values).any()
-    ]
-    chart = ""
-    if curves and plots.available():
-        chart = figure(
-            plots.runs(found[:, 0], curves),
-            "From run to run: median sigma of the edges (1-sigma, across), repeatability of merged"
-            " walks, and the greatest difference of a layer from control points in plan.",
-        )
-    rows = [
-        [
-            f"{run}",
-            text(made),
-            f"{done:,}",
-            f"{failed:,}",
-            f"{read:,}",
-            f"{kept:,}",
-            number(km, 3),
-            *(number(1000 * value, 1) for value in millimetres),
-        ]
-        for run, made, done, failed, read, kept, km, *millimetres in runs[-RUNS:]
-    ]
-    head = ["Run", "Started", "Layers", "Failed", "Epochs read", "Kept", "km"]
-    head += ["Sigma (mm)", "Repeatability (mm)", "Off control (mm)"]
-    said = f"The last {RUNS} of {len(runs)} runs." if len(runs) > RUNS else ""
-    return section(
-        "Runs so far", chart, table(head, rows, range(2, 10)), paragraphs([said] if said else [])
-    )
+    head = [tr("Repair"), tr("Layer"), tr("Capture"), tr("At"), tr("Decided"), tr("State")]
+    return section(tr("Repairs"), table(head, rows, ()))
 
 
 def _results(captures):
     """What was written."""
-    rows = [[text(name), f"{count:,}"] for name, count in captures.results]
+    rows = [[text(name), whole(count)] for name, count in captures.results]
     return section(
-        "What was written",
-        facts([("CRS", text(captures.crs))]),
-        table(["Layer", "Rows"], rows, (1,), "narrow keep"),
+        tr("What was written"),
+        facts([(tr("CRS"), text(captures.crs))]),
+        table([tr("Layer"), tr("Rows")], rows, (1,), "narrow"),
     )

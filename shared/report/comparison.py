@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from ..language import tr, whole
 from . import comparison_figures as figures
 from .changes import find_changes
 from .comparison_lists import greatest_changes, lines_by_status
@@ -16,12 +17,14 @@ from .page import (
     bullets,
     ending,
     facts,
+    first_page,
     paragraphs,
     percent,
     section,
     text,
     write_page,
 )
+from .trend import runs_so_far
 
 
 @dataclass(frozen=True)
@@ -51,6 +54,8 @@ class ReportContext:
     crs_warning : str
         What is to be said beside the shift of the operation that joins the two CRS.
     block : TitleBlock
+    history : sequence of tuple
+        Runs so far, as `trend.runs_so_far` takes them; empty where there are none.
     """
 
     edges: str
@@ -67,6 +72,7 @@ class ReportContext:
     surveyed: str = ""
     crs_warning: str = ""
     block: TitleBlock = BLANK
+    history: tuple = ()
 
     def title_block(self):
         """The title block with the dates of the capture, where none are given in it."""
@@ -91,21 +97,40 @@ def write_report(path, comparison, context, progress=lambda share: None):
     OSError
         If the file cannot be written.
     """
-    first, following, looked_up = report_sections(comparison, context, progress)
-    body = [*first, *following, ending(own_cautions(comparison)), appendix(*looked_up)]
+    parts = report_parts(comparison, context, progress)
+    said = paragraphs(map(text, verdict(comparison, context.crs_warning)))
+    body = [
+        first_page(
+            section(tr("In short"), f'<div class="lead">{said}</div>'), parts.map, parts.greatest
+        ),
+        *parts.following,
+        runs_so_far(context.history),
+        ending(own_cautions(comparison)),
+        appendix(*parts.looked_up),
+    ]
     write_page(
         path,
-        "Comparison with existing linework",
-        f"{text(context.edges)} against {text(context.existing)}",
+        tr("Comparison with existing linework"),
+        tr("{} against {}").format(text(context.edges), text(context.existing)),
         "\n".join(part for part in body if part),
         context.title_block(),
         context.made,
     )
 
 
-def report_sections(comparison, context, progress=lambda share: None, lead="In short"):
-    """Make what stands on the page, section by section: the first page, the sections that follow,
-    the appendix.
+@dataclass(frozen=True)
+class Parts:
+    """What stands on the page, as markup: the map and the greatest changes of the first page, the
+    sections that follow, and those of the appendix."""
+
+    map: str
+    greatest: str
+    following: list
+    looked_up: list
+
+
+def report_parts(comparison, context, progress=lambda share: None):
+    """Make what stands on the page, part by part.
 
     Parameters
     ----------
@@ -113,13 +138,10 @@ def report_sections(comparison, context, progress=lambda share: None, lead="In s
     context : ReportContext
     progress : callable
         Called with the share that is done; may raise.
-    lead : str
-        Title of the first section.
 
     Returns
     -------
-    first, following, looked_up : list of str
-        Markup.
+    Parts
 
     Raises
     ------
@@ -128,16 +150,11 @@ def report_sections(comparison, context, progress=lambda share: None, lead="In s
     """
     _check_labels(comparison, context)
     changes = find_changes(comparison)
-    said = paragraphs(map(text, verdict(comparison, context.crs_warning)))
     progress(0.0)
-    first = [
-        section(lead, f'<div class="lead">{said}</div>'),
-        figures.status_figure(comparison, changes),
-        section("The greatest changes", greatest_changes(changes, context)),
-    ]
+    drawn = figures.status_figure(comparison, changes)
     progress(0.3)
     following = [
-        section("Result by status", figures.summary(comparison)),
+        section(tr("Result by status"), figures.summary(comparison)),
         figures.offset_figures(comparison, lambda done: progress(0.3 + 0.2 * done)),
         figures.shift_table(comparison, context.crs_warning),
         figures.along_worst(comparison, context, changes, lambda done: progress(0.5 + 0.4 * done)),
@@ -145,11 +162,12 @@ def report_sections(comparison, context, progress=lambda share: None, lead="In s
     progress(0.9)
     following.append(lines_by_status(comparison, context, changes))
     looked_up = [
-        section("Method and standards", bullets(method(comparison))),
-        section("What was compared, and how", _compared(comparison, context)),
+        section(tr("Method and standards"), bullets(method(comparison))),
+        section(tr("What was compared, and how"), _compared(comparison, context)),
     ]
     progress(1.0)
-    return first, following, looked_up
+    greatest = section(tr("The greatest changes"), greatest_changes(changes, context))
+    return Parts(map=drawn, greatest=greatest, following=following, looked_up=looked_up)
 
 
 def _check_labels(comparison, context):
@@ -165,52 +183,75 @@ def _check_labels(comparison, context):
 
 
 def _compared(comparison, context):
-    settings = comparison.settings
     rows = [
         (
-            "Edges (surveyed)",
+            tr("Edges (surveyed)"),
             (
-                f"{text(context.edges)}<br>{present(comparison.edge_statistics):,} lines,"
-                f" {metres(comparison.edge_length, 1)}, CRS {text(context.edge_crs)}"
+                f"{text(context.edges)}<br>"
+                + tr("{} lines, {}, CRS {}").format(
+                    whole(present(comparison.edge_statistics)),
+                    metres(comparison.edge_length, 1),
+                    text(context.edge_crs),
+                )
             ),
         ),
         (
-            "Existing lines (judged)",
+            tr("Existing lines (judged)"),
             (
-                f"{text(context.existing)}<br>{present(comparison.existing_statistics):,} lines,"
-                f" {metres(comparison.existing_length, 1)}, CRS {text(context.existing_crs)}"
+                f"{text(context.existing)}<br>"
+                + tr("{} lines, {}, CRS {}").format(
+                    whole(present(comparison.existing_statistics)),
+                    metres(comparison.existing_length, 1),
+                    text(context.existing_crs),
+                )
             ),
         ),
-        ("Captured", text(context.dates)) if context.dates else None,
+        (tr("Captured"), text(context.dates)) if context.dates else None,
         (
-            "Checksums of the geometries",
-            f"edges {checksum(comparison.edges)}, existing lines {checksum(comparison.existing)}",
+            tr("Checksums of the geometries"),
+            tr("edges {}, existing lines {}").format(
+                checksum(comparison.edges), checksum(comparison.existing)
+            ),
         ),
-        ("Compared", f"{text(context.made)}, {text(context.producer)}"),
-        ("Search distance", metres(settings.max_offset)),
-        ("Station spacing", metres(settings.station_spacing)),
+        (tr("Compared"), f"{text(context.made)}, {text(context.producer)}"),
+        *_settings(comparison, context),
+    ]
+    notes = bullets([text(note) for note in context.notes]) if context.notes else ""
+    return facts([row for row in rows if row]) + notes
+
+
+def _settings(comparison, context):
+    """The settings in words."""
+    settings = comparison.settings
+    return [
+        (tr("Search distance"), metres(settings.max_offset)),
+        (tr("Station spacing"), metres(settings.station_spacing)),
         (
-            "Uncertainty of existing lines",
-            f"{metres(settings.existing_sigma, 3)}, 1-sigma across the line",
+            tr("Uncertainty of existing lines"),
+            tr("{}, 1-sigma across the line").format(metres(settings.existing_sigma, 3)),
         ),
         (
-            "Uncertainty of edges",
-            "not given, taken as 0" if comparison.sigma_assumed else "line by line, from the layer",
+            tr("Uncertainty of edges"),
+            tr("not given, taken as 0")
+            if comparison.sigma_assumed
+            else tr("line by line, from the layer"),
         ),
-        ("Surveyed area", text(context.surveyed)) if context.surveyed else None,
-        ("Confidence", percent(settings.confidence, 1)),
+        (tr("Surveyed area"), text(context.surveyed)) if context.surveyed else None,
+        (tr("Confidence"), percent(settings.confidence, 1)),
         (
-            "Remove shift",
+            tr("Remove shift"),
             (
-                ("yes" if comparison.shift_removed else "asked for, but none is significant")
+                (
+                    tr("yes")
+                    if comparison.shift_removed
+                    else tr("asked for, but none is significant")
+                )
                 if settings.remove_shift
-                else "no"
+                else tr("no")
             ),
         ),
         *((text(name), text(value)) for name, value in context.parameters),
     ]
-    notes = bullets([text(note) for note in context.notes]) if context.notes else ""
-    return facts([row for row in rows if row]) + notes
 
 
 def checksum(lines):

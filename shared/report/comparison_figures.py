@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from ..language import marked, tr, whole
 from ..lines.comparison import (
     AGREES,
     DISPLACED,
@@ -13,15 +14,15 @@ from ..lines.comparison import (
 from . import maps, plots
 from .comparison_words import (
     MEANINGS,
-    TITLES,
     limit_in_words,
     limits,
     metres,
     offsets_of,
     present,
     shift_in_words,
+    title,
 )
-from .page import facts, figure, number, paragraphs, percent, section, table, text
+from .page import facts, figure, number, paragraphs, percent, section, table, text, unbroken
 
 WORST = 6  # edges whose offsets are drawn along them
 
@@ -41,7 +42,8 @@ def summary(comparison):
     edges, existing = comparison.edge_statistics, comparison.existing_statistics
     rows = []
     for status in (AGREES, DISPLACED, PARTLY, ONLY_NEW, ONLY_EXISTING, NOT_VISITED):
-        row = [f"{TITLES[status]} {maps.key(maps.SCHEME[status])}", MEANINGS[status]]
+        key = maps.key(maps.SCHEME[status])
+        row = [unbroken(f"{title(status)} {key}"), tr(MEANINGS[status])]
         for statistics, absent in (
             (edges, (ONLY_EXISTING, NOT_VISITED)),
             (existing, (ONLY_NEW,)),
@@ -50,22 +52,22 @@ def summary(comparison):
                 ["", ""]
                 if status in absent
                 else [
-                    f"{comparison.count(statistics, status):,}",
+                    whole(comparison.count(statistics, status)),
                     number(comparison.length_of(statistics, status), 1),
                 ]
             )
         rows.append(row)
     rows.append(
         [
-            "all",
+            tr("all"),
             "",
-            f"{present(edges):,}",
+            whole(present(edges)),
             number(comparison.edge_length, 1),
-            f"{present(existing):,}",
+            whole(present(existing)),
             number(comparison.existing_length, 1),
         ]
     )
-    head = ["Status", "Meaning", "Edges", "m", "Existing", "m"]
+    head = [tr("Status"), tr("Meaning"), tr("Edges"), "m", tr("Existing"), "m"]
     return table(head, rows, (2, 3, 4, 5), total=True) + _overall(comparison)
 
 
@@ -75,36 +77,44 @@ def _overall(comparison):
     return facts(
         [
             (
-                "Length with a counterpart",
+                tr("Length with a counterpart"),
                 (
-                    f"edges {percent(comparison.edge_matched_share, 1)}, existing lines"
-                    f" {percent(comparison.existing_matched_share, 1)}"
+                    tr("edges {}, existing lines {}").format(
+                        percent(comparison.edge_matched_share, 1),
+                        percent(comparison.existing_matched_share, 1),
+                    )
                 ),
             ),
             (
-                "Existing lines visited",
+                tr("Existing lines visited"),
                 (
-                    f"{metres(comparison.visited_length, 1)} of"
-                    f" {metres(comparison.existing_length, 1)}"
+                    tr("{} of {}").format(
+                        metres(comparison.visited_length, 1), metres(comparison.existing_length, 1)
+                    )
                 ),
             ),
             (
-                "Completeness",
+                tr("Completeness"),
                 (
-                    f"{percent(overlay.completeness, 1)} of the edges lie within"
-                    f" {metres(overlay.width)} of an existing line"
+                    tr("{} of the edges lie within {} of an existing line").format(
+                        percent(overlay.completeness, 1), metres(overlay.width)
+                    )
                 ),
             ),
             (
-                "Correctness",
+                tr("Correctness"),
                 (
-                    f"{percent(overlay.correctness, 1)} of the existing lines, as far as they were"
-                    f" visited, lie within {metres(overlay.width)} of an edge"
+                    tr(
+                        "{} of the existing lines, as far as they were visited, lie within {} of an"
+                        " edge"
+                    ).format(percent(overlay.correctness, 1), metres(overlay.width))
                 ),
             ),
             (
-                "Area between the lines",
-                f"{number(comparison.layer.area_per_metre, 3)} m² for each metre of matched line",
+                tr("Area between the lines"),
+                tr("{} m² for each metre of matched line").format(
+                    number(comparison.layer.area_per_metre, 3)
+                ),
             ),
         ]
     )
@@ -128,45 +138,47 @@ def status_figure(comparison, changes):
         return ""
     statistics = comparison.edge_statistics, comparison.existing_statistics
     legend = [
-        (maps.SCHEME[status], TITLES[status])
+        (maps.SCHEME[status], title(status))
         for status in (AGREES, DISPLACED, PARTLY, ONLY_NEW, ONLY_EXISTING, NOT_VISITED)
         if any(comparison.count(side, status) for side in statistics)
     ]
-    legend.append((maps.BEHIND, "existing line of another status"))
+    legend.append((maps.BEHIND, tr("existing line of another status")))
     samples = "".join(f"<span>{maps.key(style)} {words}</span> " for style, words in legend)
     where = (
-        "existing lines as given, the shift still in them"
+        tr("existing lines as given, the shift still in them")
         if comparison.shift_removed
-        else "existing lines as the layer shows them"
+        else tr("existing lines as the layer shows them")
     )
     numbers = (
-        " Numbers are those of the lists; the"
-        f" {maps.MOST_NUMBERS} greatest changes have theirs on the map."
+        tr(
+            "Numbers are those of the lists; the {} greatest changes have theirs on the map."
+        ).format(maps.MOST_NUMBERS)
         if len(changes) > maps.MOST_NUMBERS
-        else " Numbers are those of the lists."
+        else tr("Numbers are those of the lists.")
         if len(changes)
         else ""
     )
-    caption = (
-        f'<span class="keys">{samples}</span><br>Edges where they were surveyed, {where}; lines are'
-        f" simplified by up to {metres(tolerance)}. North is that of the edges' CRS.{numbers}"
-    )
+    said = tr(
+        "Edges where they were surveyed, {}; lines are simplified by up to {}. North is that of the"
+        " edges' CRS."
+    ).format(where, metres(tolerance))
+    caption = f'<span class="keys">{samples}</span><br>{said} {numbers}'
     return figure(svg, caption)
 
 
 _STATISTICS = (
-    ("Stations", "stations", None),
-    ("Matched length (m)", "matched_length", 1),
-    ("Mean (m)", "offset_mean", 3),
-    ("Median (m)", "offset_median", 3),
-    ("Standard deviation (m)", "offset_sd", 3),
-    ("RMSE (m)", "offset_rmse", 3),
-    ("95 % within (m)", "offset_p95", 3),
-    ("Maximum (m)", "offset_max", 3),
-    ("Hausdorff distance (m)", "hausdorff", 3),
-    ("Robust spread (m)", "typical", 3),
-    ("Height, mean (m)", "up_mean", 3),
-    ("Height, RMSE (m)", "up_rmse", 3),
+    (marked("Stations"), "stations", None),
+    (marked("Matched length (m)"), "matched_length", 1),
+    (marked("Mean (m)"), "offset_mean", 3),
+    (marked("Median (m)"), "offset_median", 3),
+    (marked("Standard deviation (m)"), "offset_sd", 3),
+    (marked("RMSE (m)"), "offset_rmse", 3),
+    (marked("95 % within (m)"), "offset_p95", 3),
+    (marked("Maximum (m)"), "offset_max", 3),
+    (marked("Hausdorff distance (m)"), "hausdorff", 3),
+    (marked("Robust spread (m)"), "typical", 3),
+    (marked("Height, mean (m)"), "up_mean", 3),
+    (marked("Height, RMSE (m)"), "up_rmse", 3),
 )
 _SIGNED = {"offset_mean", "offset_median", "up_mean"}
 
@@ -180,15 +192,15 @@ def _statistics(columns):
             continue  # heights that nothing has
         rows.append(
             [
-                label,
+                tr(label),
                 *(
-                    f"{value:,}" if decimals is None else number(value, decimals, name in _SIGNED)
+                    whole(value) if decimals is None else number(value, decimals, name in _SIGNED)
                     for value in values
                 ),
             ]
         )
     return table(
-        ["Offsets by status of the existing line", *(name for name, _ in columns)],
+        [tr("Offsets by status of the existing line"), *(name for name, _ in columns)],
         rows,
         range(1, len(columns) + 1),
         "keep",
@@ -198,15 +210,15 @@ def _statistics(columns):
 def _columns(comparison):
     """What has statistics of its own: lines that agree, lines that moved, and all together."""
     columns = [
-        (TITLES[status], offsets_of(comparison, status)) for status in (AGREES, DISPLACED, PARTLY)
+        (title(status), offsets_of(comparison, status)) for status in (AGREES, DISPLACED, PARTLY)
     ]
     columns = [(name, layer) for name, layer in columns if layer.stations]
     left_in, taken_out = comparison.before, comparison.after
     if comparison.shift_removed:
-        return [*columns, ("all", comparison.layer), ("all, shift left in", left_in)]
+        return [*columns, (tr("all"), comparison.layer), (tr("all, shift left in"), left_in)]
     if comparison.shift.significant:
-        return [*columns, ("all", comparison.layer), ("all, shift taken out", taken_out)]
-    return [*columns, ("all", comparison.layer)]
+        return [*columns, (tr("all"), comparison.layer), (tr("all, shift taken out"), taken_out)]
+    return [*columns, (tr("all"), comparison.layer)]
 
 
 def offset_figures(comparison, progress):
@@ -240,14 +252,16 @@ def offset_figures(comparison, progress):
             '<div class="pair">'
             + figure(
                 histogram,
-                "Offsets by length. What lies outside the axis is counted in the last bar.",
+                tr("Offsets by length. What lies outside the axis is counted in the last bar."),
             )
-            + figure(curve, "Share of the matched length within an offset, with the line of 95 %.")
+            + figure(
+                curve, tr("Share of the matched length within an offset, with the line of 95 %.")
+            )
             + "</div>"
         )
     else:
         parts.append(_offset_tables(stations))
-    return section("Offsets", *parts)
+    return section(tr("Offsets"), *parts)
 
 
 def _offset_tables(stations):
@@ -258,7 +272,7 @@ def _offset_tables(stations):
     )
     rows = [
         [
-            f"{number(low, 3, True)} to {number(high, 3, True)}",
+            tr("{} to {}").format(number(low, 3, True), number(high, 3, True)),
             number(metres, 1),
             percent(metres / stations.weight.sum(), 1),
         ]
@@ -270,10 +284,11 @@ def _offset_tables(stations):
         for at in (0.5, 0.683, 0.9, 0.95, 0.99, 1.0)
     ]
     return (
-        table(["Offset (m)", "Length (m)", "Share"], rows, (1, 2))
-        + table(["Share of the matched length", "lies within (m)"], shares, (1,))
-        + '<p class="note">Plots need the Python package matplotlib, which is not installed'
-        " here.</p>"
+        table([tr("Offset (m)"), tr("Length (m)"), tr("Share")], rows, (1, 2))
+        + table([tr("Share of the matched length"), tr("lies within (m)")], shares, (1,))
+        + paragraphs(
+            [tr("Plots need the Python package matplotlib, which is not installed here.")], "note"
+        )
     )
 
 
@@ -295,23 +310,29 @@ def shift_table(comparison, crs_warning):
     doubt = [text(crs_warning)] if crs_warning else []
     if shift.reason:
         return section(
-            "Shift of the whole layer", paragraphs([text(shift_in_words(comparison)), *doubt])
+            tr("Shift of the whole layer"), paragraphs([text(shift_in_words(comparison)), *doubt])
         )
     rows = _shift_rows(shift)
-    test = (
-        f"Test value {number(shift.statistic, 2)}, limit {number(shift.critical, 2)} at"
-        f" {percent(shift.confidence, 1)} confidence (F, {shift.degrees[0]:,} and"
-        f" {shift.degrees[1]:,} degrees of freedom):"
-        f" {'significant' if shift.significant else 'not significant'}. Estimated from"
-        f" {shift.used_lines:,} lines, {metres(shift.used_length, 0)} of"
-        f" {metres(shift.offered_length, 0)}; what really moved has little or no weight."
+    test = tr(
+        "Test value {}, limit {} at {} confidence (F, {} and {} degrees of freedom): {}. Estimated"
+        " from {} lines, {} of {}; what really moved has little or no weight."
+    ).format(
+        number(shift.statistic, 2),
+        number(shift.critical, 2),
+        percent(shift.confidence, 1),
+        whole(shift.degrees[0]),
+        whole(shift.degrees[1]),
+        tr("significant") if shift.significant else tr("not significant"),
+        whole(shift.used_lines),
+        metres(shift.used_length, 0),
+        metres(shift.offered_length, 0),
     )
     parts = [
-        table(["Existing layer minus edges", "m", "1-sigma"], rows, (1, 2)) if rows else "",
+        table([tr("Existing layer minus edges"), "m", tr("1-sigma")], rows, (1, 2)) if rows else "",
         paragraphs([test], "note"),
         paragraphs(doubt) if doubt else "",
     ]
-    return section("Shift of the whole layer", *parts)
+    return section(tr("Shift of the whole layer"), *parts)
 
 
 def _shift_rows(shift):
@@ -319,24 +340,28 @@ def _shift_rows(shift):
     rows = []
     if shift.determined:
         rows += [
-            ["East", number(shift.east, 3, True), number(shift.sigma_east)],
-            ["North", number(shift.north, 3, True), number(shift.sigma_north)],
+            [tr("East"), number(shift.east, 3, True), number(shift.sigma_east)],
+            [tr("North"), number(shift.north, 3, True), number(shift.sigma_north)],
         ]
     elif np.isfinite(shift.across):
         rows.append(
             [
-                f"Across azimuth {number(shift.undetermined_azimuth, 0)}°",
+                tr("Across azimuth {}°").format(number(shift.undetermined_azimuth, 0)),
                 number(shift.across, 3, True),
                 number(shift.sigma_across),
             ]
         )
         rows.append(
-            [f"Along azimuth {number(shift.undetermined_azimuth, 0)}°", "undetermined", "–"]
+            [
+                tr("Along azimuth {}°").format(number(shift.undetermined_azimuth, 0)),
+                tr("undetermined"),
+                "–",
+            ]
         )
     if shift.model != "translation":
         rows.append(
             [
-                "Rotation (″)",
+                tr("Rotation (″)"),
                 number(np.degrees(shift.rotation) * 3600, 1, True),
                 number(np.degrees(shift.sigma_rotation) * 3600, 1),
             ]
@@ -344,7 +369,7 @@ def _shift_rows(shift):
     if shift.model == "similarity":
         rows.append(
             [
-                "Scale (ppm)",
+                tr("Scale (ppm)"),
                 number(1e6 * (shift.scale - 1), 1, True),
                 number(1e6 * shift.sigma_scale, 1),
             ]
@@ -407,21 +432,22 @@ def along_worst(comparison, context, changes, progress):
             figures.append(
                 figure(
                     svg,
-                    f"<b>No. {label}</b> Edge {name}: maximum {number(offset[top], 3, True)} m at"
-                    f" {number(chainage[top], 1)} m. Hatched: within the limit.",
+                    tr(
+                        "<b>No. {}</b> Edge {}: maximum {} m at {} m. Band: within the limit."
+                    ).format(label, name, number(offset[top], 3, True), number(chainage[top], 1)),
                 )
             )
         rows.append(
             [
                 f"{label}",
                 name,
-                f"{number(chainage[0], 1)} to {number(chainage[-1], 1)}",
+                tr("{} to {}").format(number(chainage[0], 1), number(chainage[-1], 1)),
                 number(float(np.median(offset)), 3, True),
                 number(offset[top], 3, True),
                 number(chainage[top], 1),
             ]
         )
-    return section("Offsets along the worst edges", _along(figures, rows))
+    return section(tr("Offsets along the worst edges"), _along(figures, rows))
 
 
 def _along(figures, rows):
@@ -429,7 +455,14 @@ def _along(figures, rows):
     if figures:
         return f'<div class="pair">{"".join(figures)}</div>'
     return table(
-        ["No.", "Edge", "Matched from, to (m)", "Median (m)", "Maximum (m)", "at (m)"],
+        [
+            tr("No."),
+            tr("Edge"),
+            tr("Matched from, to (m)"),
+            tr("Median (m)"),
+            tr("Maximum (m)"),
+            tr("at (m)"),
+        ],
         rows,
         (2, 3, 4, 5),
     )

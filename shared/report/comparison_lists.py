@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from ..language import marked, tr, whole
 from ..lines.comparison import (
     AGREES,
     DISPLACED,
@@ -11,8 +12,20 @@ from ..lines.comparison import (
     PARTLY,
 )
 from . import maps
-from .comparison_words import TITLES
-from .page import LIST_LIMIT, capped, number, paragraphs, percent, section, table, text, towards
+from .comparison_words import title
+from .page import (
+    LIST_LIMIT,
+    capped,
+    identifier,
+    number,
+    paragraphs,
+    percent,
+    section,
+    table,
+    text,
+    towards,
+    unbroken,
+)
 
 GREATEST = 5  # changes on the first page
 
@@ -31,25 +44,41 @@ def greatest_changes(changes, context):
         Markup.
     """
     if not len(changes):
-        return paragraphs(["Nothing is displaced, new or gone."])
+        return paragraphs([tr("Nothing is displaced, new or gone.")])
 
     def label(row, labels):
-        return text(labels[row]) if row >= 0 else "–"
+        return identifier(labels[row]) if row >= 0 else "–"
 
     rows = [
         [
             f"{place + 1}",
-            f"{TITLES[changes.status[place]]} {maps.key(maps.SCHEME[changes.status[place]])}",
+            _with_key(changes.status[place]),
             label(changes.existing[place], context.existing_labels),
             label(changes.edge[place], context.edge_labels),
             number(changes.length[place], 1),
             number(changes.moved[place], 2),
-            towards(changes.azimuth[place]),
+            unbroken(towards(changes.azimuth[place])),
         ]
         for place in range(min(GREATEST, len(changes)))
     ]
-    head = ["No.", "What", "Existing line", "Edge", "Length (m)", "Moved (m)", "Towards"]
+    head = [
+        tr("No."),
+        tr("What"),
+        tr("Existing line"),
+        tr("Edge"),
+        tr("Length (m)"),
+        tr("Moved (m)"),
+        tr("Towards"),
+    ]
     return table(head, rows, (4, 5))
+
+
+def _with_key(status):
+    return unbroken(f"{title(status)} {maps.key(maps.SCHEME[status])}")
+
+
+def _first_upper(words):
+    return words[:1].upper() + words[1:]
 
 
 def lines_by_status(comparison, context, changes):
@@ -72,21 +101,21 @@ def lines_by_status(comparison, context, changes):
             comparison.edge_statistics,
             context.edge_labels,
             changes.edge_number,
-            "edges",
+            tr("edges"),
             (DISPLACED, PARTLY, ONLY_NEW),
         ),
         (
             comparison.existing_statistics,
             context.existing_labels,
             changes.existing_number,
-            "existing lines",
+            tr("existing lines"),
             (DISPLACED, PARTLY, ONLY_EXISTING, NOT_VISITED),
         ),
     ):
         for status in statuses:
             parts += _list(statistics, labels, numbers, what, status)
         parts += _agreeing(statistics, labels, what)
-    return section("Lines by status", *parts)
+    return section(tr("Lines by status"), *parts)
 
 
 def _list(statistics, labels, numbers, what, status):
@@ -97,18 +126,18 @@ def _list(statistics, labels, numbers, what, status):
     alone = status in (ONLY_NEW, ONLY_EXISTING, NOT_VISITED)
     size = statistics.length if alone else np.nan_to_num(statistics.offset_p95)
     rows = rows[np.argsort(-size[rows], kind="stable")]
-    shown, sentence = capped(rows, f"{what} with the status “{TITLES[status]}”")
+    shown, sentence = capped(rows, tr("{} with the status “{}”").format(what, title(status)))
     heading = (
-        f"<h3>{maps.key(maps.SCHEME[status])} {what.capitalize()}: {TITLES[status]}"
-        f" ({len(rows):,})</h3>"
+        f"<h3>{maps.key(maps.SCHEME[status])} {_first_upper(what)}: {title(status)}"
+        f" ({whole(len(rows))})</h3>"
     )
     head, cells = ALONE if alone else MATCHED
     listed = [
-        [f"{numbers[row] or '–'}", text(labels[row]), *cells(statistics, row)]
+        [f"{numbers[row] or '–'}", identifier(labels[row]), *cells(statistics, row)]
         for row in shown.tolist()
     ]
     made = table(
-        ["No.", "Identifier", *head],
+        [tr("No."), tr("Identifier"), *map(tr, head)],
         listed,
         range(2, 2 + len(head)) if alone else (2, 3, 4, 5, 7, 8, 9, 10),
         "narrow" if alone else None,
@@ -126,7 +155,7 @@ def _cells_matched(statistics, row):
         percent(statistics.visited_share[row]),
         percent(statistics.matched_share[row]),
         number(statistics.moved[row]),
-        towards(statistics.moved_azimuth[row]),
+        unbroken(towards(statistics.moved_azimuth[row])),
         number(statistics.offset_median[row], 3, True),
         number(statistics.offset_p95[row]),
         number(statistics.offset_max[row]),
@@ -135,18 +164,18 @@ def _cells_matched(statistics, row):
 
 
 # heads of the columns of a list, and what fills them
-ALONE = ("Length (m)",), _cells_alone
+ALONE = (marked("Length (m)"),), _cells_alone
 MATCHED = (
     (
-        "Length (m)",
-        "Visited",
-        "Matched",
-        "Moved (m)",
-        "Towards",
-        "Median (m)",
+        marked("Length (m)"),
+        marked("Visited"),
+        marked("Matched"),
+        marked("Moved (m)"),
+        marked("Towards"),
+        marked("Median (m)"),
         "95 % (m)",
-        "Maximum (m)",
-        "Limit (m)",
+        marked("Maximum (m)"),
+        marked("Limit (m)"),
     ),
     _cells_matched,
 )
@@ -159,13 +188,15 @@ def _agreeing(statistics, labels, what):
         return []
     most = 3 * LIST_LIMIT
     rest = (
-        f" … and {len(rows) - most:,} more, which stand in the layers." if len(rows) > most else ""
+        tr(" … and {} more, which stand in the layers.").format(whole(len(rows) - most))
+        if len(rows) > most
+        else ""
     )
     listed = ", ".join(text(labels[row]) for row in rows[:most])
     return [
         (
-            f"<h3>{maps.key(maps.SCHEME[AGREES])} {what.capitalize()}: {TITLES[AGREES]}"
-            f" ({len(rows):,})</h3>"
+            f"<h3>{maps.key(maps.SCHEME[AGREES])} {_first_upper(what)}: {title(AGREES)}"
+            f" ({whole(len(rows))})</h3>"
         ),
         f'<p class="ids">{listed}{rest}</p>',
     ]

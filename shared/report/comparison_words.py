@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from ..language import counted, marked, number, tr, whole
 from ..lines.comparison import (
     AGREES,
     DISPLACED,
@@ -11,23 +12,36 @@ from ..lines.comparison import (
     PARTLY,
 )
 from ..lines.offsets import of_layer
-from .page import number, percent
+from .page import percent
 
 TITLES = {
-    AGREES: "agrees",
-    DISPLACED: "displaced",
-    PARTLY: "partly matched",
-    ONLY_NEW: "only new",
-    ONLY_EXISTING: "only existing",
-    NOT_VISITED: "not visited",
+    AGREES: marked("agrees"),
+    DISPLACED: marked("displaced"),
+    PARTLY: marked("partly matched"),
+    ONLY_NEW: marked("only new"),
+    ONLY_EXISTING: marked("only existing"),
+    NOT_VISITED: marked("not visited"),
+}
+_SAID = {  # how many have each status, in the singular and the plural
+    AGREES: (marked("{} agrees with the edges"), marked("{} agree with the edges")),
+    DISPLACED: (marked("{} is displaced"), marked("{} are displaced")),
+    PARTLY: (marked("{} matches in part"), marked("{} match in part")),
+    ONLY_EXISTING: (marked("{} has no counterpart"), marked("{} have no counterpart")),
+    NOT_VISITED: (marked("{} was not visited"), marked("{} were not visited")),
 }
 MEANINGS = {
-    AGREES: "has a counterpart, and lies no farther from it than the uncertainty of both allows",
-    DISPLACED: "has a counterpart, but lies farther from it than the uncertainty of both allows",
-    PARTLY: "less than four fifths of it are of one kind: matched in part, or displaced in part",
-    ONLY_NEW: "an edge without a counterpart among the existing lines",
-    ONLY_EXISTING: "an existing line without a counterpart among the edges",
-    NOT_VISITED: "an existing line outside the surveyed area: nothing is said of it",
+    AGREES: marked(
+        "has a counterpart, and lies no farther from it than the uncertainty of both allows"
+    ),
+    DISPLACED: marked(
+        "has a counterpart, but lies farther from it than the uncertainty of both allows"
+    ),
+    PARTLY: marked(
+        "less than four fifths of it are of one kind: matched in part, or displaced in part"
+    ),
+    ONLY_NEW: marked("an edge without a counterpart among the existing lines"),
+    ONLY_EXISTING: marked("an existing line without a counterpart among the edges"),
+    NOT_VISITED: marked("an existing line outside the surveyed area: nothing is said of it"),
 }
 
 
@@ -61,12 +75,24 @@ def present(statistics):
     return int(np.count_nonzero(statistics.length > 0))
 
 
-def _counted(count, one, several):
-    return f"{count:,} {one if count == 1 else several}"
+def title(status):
+    """What a status is called.
+
+    Parameters
+    ----------
+    status : int
+        Place in `comparison.STATUS_NAMES`.
+
+    Returns
+    -------
+    str
+        Plain text.
+    """
+    return tr(TITLES[status])
 
 
-def _lines(count, what="existing line"):
-    return f"{count:,} {what}{'' if count == 1 else 's'}"
+def _existing(count):
+    return counted(count, marked("{} existing line"), marked("{} existing lines"))
 
 
 def limits(comparison):
@@ -136,14 +162,11 @@ def verdict(comparison, crs_warning=""):
     list of str
         Plain text.
     """
-    said = [counts_in_words(comparison), shift_in_words(comparison)]
-    if len(comparison.stations):
-        said.insert(0, verdicts_in_words(comparison))
-    if crs_warning:
-        said.append(crs_warning)
-    if len(comparison.stations):
-        said.append(offsets_in_words(comparison))
-    return said
+    shift = " ".join(filter(None, (shift_in_words(comparison), crs_warning)))
+    if not len(comparison.stations):
+        return [counts_in_words(comparison), shift]
+    counts = f"{verdicts_in_words(comparison)} {counts_in_words(comparison)}"
+    return [counts, shift, offsets_in_words(comparison)]
 
 
 def verdicts_in_words(comparison):
@@ -160,15 +183,22 @@ def verdicts_in_words(comparison):
     """
     left_in, taken_out = comparison.displaced_with_shift[0], comparison.displaced_without_shift[0]
     if not comparison.shift.significant:
-        return (
-            f"Displaced: {_lines(taken_out)}. The layer as a whole is not shifted significantly, so"
-            " there is one verdict only."
+        return tr(
+            "Displaced: {}. The layer as a whole is not shifted significantly, so there is one"
+            " verdict only."
+        ).format(_existing(taken_out))
+    said = (
+        tr(
+            "Displaced: {} with the shift of the whole layer left in, {} with it taken out. What"
+            " follows has it taken out."
         )
-    return (
-        f"Displaced: {_lines(left_in)} with the shift of the whole layer left in, {taken_out:,}"
-        " with it taken out. What follows has it"
-        f" {'taken out' if comparison.shift_removed else 'left in'}."
+        if comparison.shift_removed
+        else tr(
+            "Displaced: {} with the shift of the whole layer left in, {} with it taken out. What"
+            " follows has it left in."
+        )
     )
+    return said.format(_existing(left_in), whole(taken_out))
 
 
 def counts_in_words(comparison):
@@ -185,31 +215,27 @@ def counts_in_words(comparison):
     """
     existing, edges = comparison.existing_statistics, comparison.edge_statistics
     if not len(comparison.stations):
-        return (
-            f"Nothing matches: no edge lies within {number(comparison.settings.max_offset, 2)} m of"
-            " an existing line that runs its way. Check the CRS of both layers before anything"
-            " else."
-        )
+        return tr(
+            "Nothing matches: no edge lies within {} m of an existing line that runs its way. Check"
+            " the CRS of both layers before anything else."
+        ).format(number(comparison.settings.max_offset, 2))
     parts = [
-        _counted(comparison.count(existing, status), *words)
-        for status, words in (
-            (AGREES, ("agrees with the edges", "agree with the edges")),
-            (DISPLACED, ("is displaced", "are displaced")),
-            (PARTLY, ("matches in part", "match in part")),
-            (ONLY_EXISTING, ("has no counterpart", "have no counterpart")),
-            (NOT_VISITED, ("was not visited", "were not visited")),
-        )
+        counted(comparison.count(existing, status), *words)
+        for status, words in _SAID.items()
         if status != NOT_VISITED or comparison.count(existing, NOT_VISITED)
     ]
-    new = _counted(
+    new = counted(
         comparison.count(edges, ONLY_NEW),
-        "is not in the existing layer",
-        "are not in the existing layer",
+        marked("{} is not in the existing layer"),
+        marked("{} are not in the existing layer"),
     )
-    return (
-        f"Of {_lines(present(existing))} ({metres(comparison.existing_length, 0)}),"
-        f" {', '.join(parts[:-1])} and {parts[-1]}. Of {_lines(present(edges), 'edge')},"
-        f" {new}."
+    return tr("Of {} ({}), {} and {}. Of {}, {}.").format(
+        _existing(present(existing)),
+        metres(comparison.existing_length, 0),
+        ", ".join(parts[:-1]),
+        parts[-1],
+        counted(present(edges), marked("{} edge"), marked("{} edges")),
+        new,
     )
 
 
@@ -232,19 +258,18 @@ def limit_in_words(comparison, typical, greatest):
     span = (
         f"{number(typical, 2)} m"
         if greatest - typical < 0.005
-        else f"{number(typical, 2)} m typically, {number(greatest, 2)} m at most"
+        else tr("{} m typically, {} m at most").format(number(typical, 2), number(greatest, 2))
     )
     of_edges = (
-        "none of the edges, since no uncertainty of theirs was given."
+        tr("none of the edges, since no uncertainty of theirs was given.")
         if comparison.sigma_assumed
-        else "that of each edge."
+        else tr("that of each edge.")
     )
-    return (
-        "An offset counts as a displacement only where it is greater than the combined"
-        f" uncertainty of both layers at {level} confidence: {span}. It is made of the stated"
-        " uncertainty of the existing lines (1-sigma"
-        f" {number(comparison.settings.existing_sigma, 3)} m) and {of_edges}"
-    )
+    return tr(
+        "An offset counts as a displacement only where it is greater than the combined uncertainty"
+        " of both layers at {} confidence: {}. It is made of the stated uncertainty of the existing"
+        " lines (1-sigma {} m) and {}"
+    ).format(level, span, number(comparison.settings.existing_sigma, 3), of_edges)
 
 
 def offsets_in_words(comparison):
@@ -263,23 +288,31 @@ def offsets_in_words(comparison):
     said = []
     if agreeing.stations:
         heights = (
-            f"; heights: mean {number(agreeing.up_mean, 3, True)} m, RMSE"
-            f" {number(agreeing.up_rmse)} m"
+            tr("; heights: mean {} m, RMSE {} m").format(
+                number(agreeing.up_mean, 3, True), number(agreeing.up_rmse)
+            )
             if np.isfinite(agreeing.up_rmse)
             else ""
         )
         said.append(
-            f"Lines that agree lie typically {number(agreeing.typical)} m apart over"
-            f" {metres(agreeing.matched_length, 0)} (RMSE {number(agreeing.offset_rmse)} m, 95 %"
-            f" within {number(agreeing.offset_p95)} m{heights})."
+            tr(
+                "Lines that agree lie typically {} m apart over {} (RMSE {} m, 95 % within {} m{})."
+            ).format(
+                number(agreeing.typical),
+                metres(agreeing.matched_length, 0),
+                number(agreeing.offset_rmse),
+                number(agreeing.offset_p95),
+                heights,
+            )
         )
     if moved.stations:
         said.append(_moved_in_words(comparison.existing_statistics))
     if not said:
         layer = comparison.layer
         said.append(
-            f"Over {metres(layer.matched_length, 0)} of matched line offsets are typically"
-            f" {number(layer.typical)} m, 95 % within {number(layer.offset_p95)} m."
+            tr("Over {} of matched line offsets are typically {} m, 95 % within {} m.").format(
+                metres(layer.matched_length, 0), number(layer.typical), number(layer.offset_p95)
+            )
         )
     return " ".join(said)
 
@@ -289,10 +322,15 @@ def _moved_in_words(existing):
     moved = existing.moved[(existing.status == DISPLACED) & (existing.length > 0)]
     moved = moved[np.isfinite(moved)]
     if not moved.size:
-        return "How far the displaced lines moved as wholes cannot be determined."
+        return tr("How far the displaced lines moved as wholes cannot be determined.")
     least, most = (number(value, 2) for value in (moved.min(), moved.max()))
-    span = f"{least} m" if least == most else f"{least} to {most} m"
-    return f"{_counted(moved.size, 'displaced line moved', 'displaced lines moved')} by {span}."
+    span = f"{least} m" if least == most else tr("{} to {} m").format(least, most)
+    return counted(
+        moved.size,
+        marked("{} displaced line moved by {}."),
+        marked("{} displaced lines moved by {}."),
+        span,
+    )
 
 
 def shift_in_words(comparison):
@@ -309,45 +347,94 @@ def shift_in_words(comparison):
     """
     shift = comparison.shift
     if shift.reason:
-        return (
-            f"Whether the existing layer as a whole is shifted cannot be determined: {shift.reason}"
-        )
+        return tr(
+            "Whether the existing layer as a whole is shifted cannot be determined: {}"
+        ).format(tr(shift.reason))
     if not shift.determined and np.isfinite(shift.across):
-        seen = (
-            f"The lines all run one way (azimuth {number(shift.undetermined_azimuth, 0)}°), so a"
-            " shift along it is undetermined. Across it the existing layer lies"
-            f" {number(shift.across, 3, True)} m to the right (1-sigma"
-            f" {number(shift.sigma_across)} m)"
+        seen = tr(
+            "The lines all run one way (azimuth {}°), so a shift along it is undetermined. Across"
+            " it the existing layer lies {} m to the right (1-sigma {} m)"
+        ).format(
+            number(shift.undetermined_azimuth, 0),
+            number(shift.across, 3, True),
+            number(shift.sigma_across),
         )
     elif shift.determined:
-        seen = (
-            f"As a whole the existing layer lies {_towards(shift.east, 'east', 'west')} and"
-            f" {_towards(shift.north, 'north', 'south')} of the edges (1-sigma"
-            f" {number(shift.sigma_east)} and {number(shift.sigma_north)} m)"
+        seen = tr("As a whole the existing layer lies {} and {} of the edges (1-sigma {} and {} m)")
+        seen = seen.format(
+            _towards(shift.east, marked("{} m to the east"), marked("{} m to the west")),
+            _towards(shift.north, marked("{} m to the north"), marked("{} m to the south")),
+            number(shift.sigma_east),
+            number(shift.sigma_north),
         )
     else:
-        return (
+        return tr(
             "Whether the existing layer as a whole is shifted cannot be determined from these"
             " lines."
         )
     if not shift.significant:
-        return (
-            f"{seen}. That is no more than chance: there is no shift of the whole layer to"
-            " speak of."
-        )
+        return tr(
+            "{}. That is no more than chance: there is no shift of the whole layer to speak of."
+        ).format(seen)
     if comparison.shift_removed:
-        return (
-            f"{seen}. That is more than chance: a shift of the whole layer, which was taken out"
-            " before anything was judged."
-        )
-    return (
-        f"{seen}. That is more than chance: a shift of the whole layer. It was not taken out, so"
-        " part of what counts as displaced below is the shift and no change of the place."
-    )
+        return tr(
+            "{}. That is more than chance: a shift of the whole layer, which was taken out before"
+            " anything was judged."
+        ).format(seen)
+    return tr(
+        "{}. That is more than chance: a shift of the whole layer. It was not taken out, so part of"
+        " what counts as displaced below is the shift and no change of the place."
+    ).format(seen)
 
 
 def _towards(value, positive, negative):
-    return f"{number(abs(value))} m to the {positive if value >= 0 else negative}"
+    return tr(positive if value >= 0 else negative).format(number(abs(value)))
+
+
+# how it was done and after whom; the second needs the spacing of the stations
+_METHOD = (
+    marked(
+        "Lines are matched along their length, not feature to feature: by direction, overlap and"
+        " continuity, within the search distance. One edge may lie along several existing lines and"
+        " the other way round; the direction of digitising does not matter."
+    ),
+    marked(
+        "Offsets are taken at stations no farther than {} apart, perpendicular to the existing"
+        " line, + where the edge lies to its right. All figures are metres on the ground; heights"
+        " are the edge's minus the existing line's, where both have them."
+    ),
+    marked(
+        "Significance: the limit at each station is the normal quantile at the chosen confidence"
+        " times the combined 1-sigma of both lines, √(edge² + existing²). An offset is one signed"
+        " value, so factors of the one-dimensional normal distribution apply (1.9600 at 95 %)."
+        " Among many lines a few pass the limit by chance: lines are called displaced only as far"
+        " as such finds stay below one minus the confidence of all so called (Y. Benjamini and Y."
+        " Hochberg, J. R. Stat. Soc. B 57, 1995)."
+    ),
+    marked(
+        "Shift: robust least squares on the normals of the lines, so that lines which really moved"
+        " do not spoil it; lines, not stations, count as independent."
+    ),
+    marked(
+        "Completeness and correctness: simple buffer method (M. F. Goodchild and G. J. Hunter, A"
+        " simple positional accuracy measure for linear features, IJGIS 11(3), 1997). In the terms"
+        " of ISO 19157, what is only new is omission and what is only existing is commission of the"
+        " existing layer, by length."
+    ),
+    marked(
+        "Robust spread (“typically”): 1.4826 times the median offset without sign, which is what"
+        " the RMSE would be without the lines that really moved."
+    ),
+    marked(
+        "Moved: the shortest rigid motion (translation and rotation) that explains the offsets of a"
+        " line best, from the existing line to the edge, with the azimuth from north of the edges'"
+        " CRS towards east. A line that was visited in part is judged on that part."
+    ),
+    marked(
+        "Area between the lines: mean offset without sign for each metre of matched existing line."
+        " Hausdorff distance: over the matched stretches, both lines densified."
+    ),
+)
 
 
 def method(comparison):
@@ -362,51 +449,8 @@ def method(comparison):
     list of str
         Plain text.
     """
-    settings = comparison.settings
-    return [
-        (
-            "Lines are matched along their length, not feature to feature: by direction, overlap"
-            " and continuity, within the search distance. One edge may lie along several existing"
-            " lines and the other way round; the direction of digitising does not matter."
-        ),
-        (
-            f"Offsets are taken at stations no farther than {metres(settings.station_spacing)}"
-            " apart, perpendicular to the existing line, + where the edge lies to its right. All"
-            " figures are metres on the ground; heights are the edge's minus the existing line's,"
-            " where both have them."
-        ),
-        (
-            "Significance: the limit at each station is the normal quantile at the chosen"
-            " confidence times the combined 1-sigma of both lines, √(edge² + existing²). An offset"
-            " is one signed value, so factors of the one-dimensional normal distribution apply"
-            " (1.9600 at 95 %). Among many lines a few pass the limit by chance: lines are called"
-            " displaced only as far as such finds stay below one minus the confidence of all so"
-            " called (Y. Benjamini and Y. Hochberg, J. R. Stat. Soc. B 57, 1995)."
-        ),
-        (
-            "Shift: robust least squares on the normals of the lines, so that lines which really"
-            " moved do not spoil it; lines, not stations, count as independent."
-        ),
-        (
-            "Completeness and correctness: simple buffer method (M. F. Goodchild and G. J. Hunter,"
-            " A simple positional accuracy measure for linear features, IJGIS 11(3), 1997). In the"
-            " terms of ISO 19157, what is only new is omission and what is only existing is"
-            " commission of the existing layer, by length."
-        ),
-        (
-            "Robust spread (“typically”): 1.4826 times the median offset without sign, which is"
-            " what the RMSE would be without the lines that really moved."
-        ),
-        (
-            "Moved: the shortest rigid motion (translation and rotation) that explains the offsets"
-            " of a line best, from the existing line to the edge, with the azimuth from north of"
-            " the edges' CRS towards east. A line that was visited in part is judged on that part."
-        ),
-        (
-            "Area between the lines: mean offset without sign for each metre of matched existing"
-            " line. Hausdorff distance: over the matched stretches, both lines densified."
-        ),
-    ]
+    spacing = metres(comparison.settings.station_spacing)
+    return [tr(paragraph).format(spacing) for paragraph in _METHOD]
 
 
 def own_cautions(comparison):
@@ -422,18 +466,23 @@ def own_cautions(comparison):
         Plain text.
     """
     said = [
-        "“Only existing” means that no edge was found there although it lies in the surveyed area:"
-        " the thing may be gone, or it was passed over. Look before lines are deleted. “Not"
-        " visited” says nothing of a line."
+        tr(
+            "“Only existing” means that no edge was found there although it lies in the surveyed"
+            " area: the thing may be gone, or it was passed over. Look before lines are deleted."
+            " “Not visited” says nothing of a line."
+        )
     ]
     if comparison.sigma_assumed:
         said.append(
-            "No uncertainty of the edges was given: it counts as zero, and offsets look more"
-            " significant than they are."
+            tr(
+                "No uncertainty of the edges was given: it counts as zero, and offsets look more"
+                " significant than they are."
+            )
         )
     said.append(
-        f"The uncertainty of the existing lines ({number(comparison.settings.existing_sigma, 3)} m)"
-        " is an assumption of whoever ran the comparison. Everything that is called displaced"
-        " rests on it."
+        tr(
+            "The uncertainty of the existing lines ({} m) is an assumption of whoever ran the"
+            " comparison. Everything that is called displaced rests on it."
+        ).format(number(comparison.settings.existing_sigma, 3))
     )
     return said

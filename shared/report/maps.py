@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
+from ..language import localised, tr
 from ..lines.comparison import (
     AGREES,
     DISPLACED,
@@ -29,10 +30,28 @@ SCHEME = {
 ORDER = tuple(SCHEME)  # of drawing: what matters most lies on top
 BEHIND = "#c3cbd3", 0.3, ""  # existing lines that have a counterpart
 # tenths of a millimetre: the map shares the first page with the verdict and the greatest changes
-WIDTH, HIGHEST = 1780.0, 660.0
+WIDTH, HIGHEST = 1780.0, 560.0
+# marks of points, told apart by their form
+MARKS = {
+    "point": '<circle r="9" fill="#1d3557"/>',
+    "outlier": '<path d="M-14 -14L14 14M-14 14L14 -14" stroke="#c8553d" stroke-width="7"/>',
+    "aside": '<circle r="9" fill="#fff" stroke="#6b7a89" stroke-width="4"/>',
+}
 MOST_NUMBERS = 30  # on the map; more would hide it
 MOST_VERTICES = 150_000
 COARSEST = 4.0  # tenths of a millimetre that lines may lie off, however many there are
+
+
+# Where a number may stand: shares of its line, the middle first; else beside the middle.
+ALONG = np.array([0.5, 0.35, 0.65, 0.2, 0.8])
+AROUND = np.concatenate(
+    [
+        far * np.column_stack([np.cos(turn), np.sin(turn)])
+        for far in (75, 130, 185, 240)
+        for turn in [np.arange(0, 2 * np.pi, 60 / far)]
+    ]
+)
+APART = 54.0  # tenths of a millimetre between the middles of two numbers
 
 
 def stroke(style):
@@ -75,8 +94,20 @@ def key(style):
     )
 
 
-def _geometries(lines):
-    """Parts of `matching.Lines` that are lines, and their rows."""
+def geometries(lines):
+    """The lines of a layer as shapes.
+
+    Parameters
+    ----------
+    lines : Lines
+
+    Returns
+    -------
+    shapes : ndarray of shapely geometries, shape (parts,)
+        Parts of two vertices and more.
+    rows : ndarray of int, shape (parts,)
+        Of the layer.
+    """
     usable = np.flatnonzero(np.diff(lines.offsets) >= 2)
     starts, counts = lines.offsets[usable], np.diff(lines.offsets)[usable]
     part = np.repeat(np.arange(len(usable)), counts)
@@ -129,12 +160,10 @@ def status_map(comparison, changes=None):
     tolerance : float
         Metres that lines may lie off for being drawn with fewer vertices.
     """
-    edges, edge_row = _geometries(comparison.edges)
-    existing, existing_row = _geometries(comparison.existing)
+    edges, edge_row = geometries(comparison.edges)
+    existing, existing_row = geometries(comparison.existing)
     if not (len(edges) or len(existing)):
         return "", 0.0
-    place = _Place.of(np.concatenate([edges, existing]))
-    thin_edges, thin_existing, tolerance = _simplified(edges, existing, place.unit)
     of_edge, of_existing = (
         comparison.edge_statistics.status[edge_row],
         comparison.existing_statistics.status[existing_row],
@@ -142,34 +171,86 @@ def status_map(comparison, changes=None):
     # the others show in the status of the edges
     of_their_own = ONLY_EXISTING, PARTLY, NOT_VISITED
     own = np.isin(of_existing, of_their_own)
-    drawn = [(BEHIND, thin_existing[~own])]
+    drawn = [(BEHIND, existing[~own])]
     for status in ORDER:
-        shapes = [thin_existing[of_existing == status]] if status in of_their_own else []
-        drawn.append((SCHEME[status], np.concatenate([*shapes, thin_edges[of_edge == status]])))
+        shapes = [existing[of_existing == status]] if status in of_their_own else []
+        drawn.append((SCHEME[status], np.concatenate([*shapes, edges[of_edge == status]])))
+    numbers = []
+    if changes is not None:
+        numbers = _numbers(changes, (edges, edge_row), (existing, existing_row))
+    return line_map(drawn, numbers, tr("Map of the comparison"))
+
+
+def line_map(drawn, numbers, label, points=()):
+    """A map of lines, and of points where there are some.
+
+    Parameters
+    ----------
+    drawn : sequence of (tuple, ndarray of shapely geometries)
+        Style and lines, what lies on top last; metres.
+    numbers : sequence of (int, ndarray of shapely geometries)
+        The greatest first; each stands in the middle of the longest of its lines, or at its point.
+    label : str
+        What the map shows, for who hears it read.
+    points : sequence of (str, ndarray of float, shape (n, 2))
+        Name of a mark of `MARKS`, and where it stands, metres.
+
+    Returns
+    -------
+    svg : str
+        Empty where there is nothing to draw.
+    tolerance : float
+        Metres that lines may lie off for being drawn with fewer vertices.
+    """
+    everything = [*(shapes for _, shapes in drawn), *(shapely.points(xy) for _, xy in points)]
+    everything = np.concatenate([np.zeros(0, object), *everything])
+    if not len(everything):
+        return "", 0.0
+    place = _Place.of(everything)
+    thin, tolerance = _simplified([shapes for _, shapes in drawn], place.unit)
     parts = [
-        f'<svg role="img" aria-label="Map of the comparison" viewBox="0 0 {WIDTH:g}'
-        f' {place.height + 110:.0f}">'
+        f'<svg role="img" aria-label="{label}" viewBox="0 0 {WIDTH:g} {place.height + 110:.0f}">'
     ]
-    for style, shapes in drawn:
+    for (style, _), shapes in zip(drawn, thin):
         path = _path(shapes, place)
         if path:
             parts.append(f'<path d="{path}" {stroke(style)}/>')
-    if changes is not None:
-        parts += _numbers(changes, (edges, edge_row), (existing, existing_row), place)
+    for mark, xy in points:
+        parts += [
+            f'<g transform="translate({x:.0f} {y:.0f})">{MARKS[mark]}</g>' for x, y in place(xy)
+        ]
+    parts += _placed(numbers, place)
     parts.append(_scale_and_north(place.unit, place.height))
     parts.append("</svg>")
     return "\n".join(parts), tolerance
 
 
-def _numbers(changes, edges, existing, place):
-    """Numbers of the greatest changes, the greatest on top."""
+def mark_key(mark):
+    """A mark for a legend.
+
+    Parameters
+    ----------
+    mark : str
+        Of `MARKS`.
+
+    Returns
+    -------
+    str
+        SVG.
+    """
+    return (
+        '<svg class="key" viewBox="0 0 130 30" aria-hidden="true"><g transform="translate(65 15)">'
+        f"{MARKS[mark]}</g></svg>"
+    )
+
+
+def _numbers(changes, edges, existing):
+    """Numbers of the greatest changes, each with the lines at which it may stand."""
     made = []
-    for change in range(min(MOST_NUMBERS, len(changes)))[::-1]:
+    for change in range(min(MOST_NUMBERS, len(changes))):
         side = edges if changes.edge[change] >= 0 else existing
         row = changes.edge[change] if side is edges else changes.existing[change]
-        here = np.flatnonzero(side[1] == row)
-        if here.size:
-            made.append(_number(change + 1, side[0][here], place))
+        made.append((change + 1, side[0][side[1] == row]))
     return made
 
 
@@ -207,25 +288,48 @@ class _Place:
         )
 
 
-def _simplified(edges, existing, unit):
-    """Both layers with no more vertices than a map can hold, and the tolerance in metres."""
+def _simplified(groups, unit):
+    """Groups of lines with no more vertices than a map can hold, and the tolerance in metres."""
     tolerance = 0.7 * unit
     while True:
-        thin = shapely.simplify(edges, tolerance), shapely.simplify(existing, tolerance)
+        thin = [shapely.simplify(shapes, tolerance) for shapes in groups]
         number = sum(shapely.get_num_coordinates(shapes).sum() for shapes in thin)
         if number <= MOST_VERTICES or tolerance >= COARSEST * unit:
-            return (*thin, tolerance)
+            return thin, tolerance
         tolerance = min(2 * tolerance, COARSEST * unit)
 
 
-def _number(label, shapes, place):
-    """A number in the middle of the longest of some shapes."""
-    longest = shapes[np.argmax(shapely.length(shapes))]
-    middle = shapely.line_interpolate_point(longest, 0.5, normalized=True)
-    x, y = place(shapely.get_coordinates(middle))[0]
+def _placed(numbers, place):
+    """Where numbers stand, and what they stand for: on their lines where there is room, else
+    beside them. The greatest choose first."""
+    taken, made = np.zeros((0, 2)), []
+    for number, shapes in numbers:
+        if not len(shapes):
+            continue
+        longest = shapes[np.argmax(shapely.length(shapes))]
+        along = longest
+        if shapely.length(longest):
+            along = shapely.line_interpolate_point(longest, ALONG, normalized=True)
+        on_line = place(shapely.get_coordinates(along))
+        beside = on_line[0] + AROUND
+        middle = np.array([WIDTH, place.height]) / 2
+        inside = (np.abs(beside - middle) < middle - 24).all(axis=1)
+        choice = np.concatenate([on_line, beside[inside]])
+        gap = np.hypot(*(choice[:, None] - taken[None]).T).min(axis=0, initial=np.inf)
+        chosen = int(np.argmax(gap >= APART))  # the first where there is no room at all
+        at, of = choice[chosen], choice[chosen if chosen < len(on_line) else 0]
+        taken = np.concatenate([taken, [at]])
+        made.append(_number(number, at, of))
+    return made[::-1]
+
+
+def _number(label, at, of):
+    """A number in a ring, with a leader to what it stands for where it stands beside it."""
+    (x, y), (left, top) = np.rint(at).astype(int).tolist(), np.rint(of - at).astype(int).tolist()
+    leader = f'<path d="M0 0L{left} {top}" stroke="#c8553d" stroke-width="3"/>'
     return (
-        f'<g transform="translate({x:.0f} {y:.0f})"><circle r="24" fill="#fff"'
-        ' stroke="#c8553d" stroke-width="4"/><text y="11" text-anchor="middle"'
+        f'<g transform="translate({x} {y})">{leader if left or top else ""}<circle r="24"'
+        ' fill="#fff" stroke="#c8553d" stroke-width="4"/><text y="11" text-anchor="middle"'
         f' font-size="32" font-weight="600" fill="#1b242c">{label}</text></g>'
     )
 
@@ -234,6 +338,7 @@ def _scale_and_north(unit, height):
     length = round_step(180 * unit)
     wide, y = length / unit, height + 60
     label = f"{length:g} m" if length < 1000 else f"{length / 1000:g} km"
+    label = localised(label)
     bar = (
         f'<path d="M30 {y - 12:.0f}V{y:.0f}H{30 + wide:.0f}V{y - 12:.0f}M{30 + wide / 2:.0f}'
         f' {y:.0f}V{y - 8:.0f}" fill="none" stroke="#1b242c" stroke-width="4"/><text'
@@ -243,6 +348,6 @@ def _scale_and_north(unit, height):
     north = (
         f'<g transform="translate({WIDTH - 60:g} {y - 10:.0f})"><path d="M0 -52L16 16L0 4L-16 16Z"'
         ' fill="#1b242c"/><text y="48" text-anchor="middle" font-size="30"'
-        ' fill="#1b242c">N</text></g>'
+        f' fill="#1b242c">{tr("N")}</text></g>'
     )
     return bar + north

@@ -8,28 +8,39 @@ import math
 from dataclasses import dataclass
 from pathlib import Path
 
+from ..language import localised, marked, number, tr, whole
+
 # What the page may do, whatever comes to be in it: show itself. No script, picture, font, frame,
 # form or connection, from anywhere (W3C, Content Security Policy Level 3). Styles stand in it.
 POLICY = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
 LIST_LIMIT = 100  # rows of a list that are printed
 WHOLE_ROWS = 12  # a table of more rows may be broken between two pages
 WITH_SIGNATURE = 2  # cautions that stay on the page of the signature
-POINTS = "N", "NE", "E", "SE", "S", "SW", "W", "NW"  # of the compass, clockwise from north
+POINTS = (  # of the compass, clockwise from north
+    marked("N"),
+    marked("NE"),
+    marked("E"),
+    marked("SE"),
+    marked("S"),
+    marked("SW"),
+    marked("W"),
+    marked("NW"),
+)
 
 CAUTIONS = (
-    (
+    marked(
         "This is a comparison of mapping grade. It is not a boundary survey, not a legal"
         " description and not an as-built certificate."
     ),
-    (
+    marked(
         "It is not for stake-out. Who sets out or builds from these lines needs a licensed surveyor"
         " or engineer who takes responsibility for them under local law."
     ),
-    (
+    marked(
         "In many places measuring for others is licensed practice: laws, codes and the road owner's"
         " rules where the work was done go before anything on this page."
     ),
-    (
+    marked(
         "The uncertainty stated is that of the fit and of the receiver's noise. A wrong base"
         " position or antenna height, a pole out of plumb or a datum mixed up moves all lines"
         " alike. Only check points from an independent survey show it."
@@ -63,12 +74,12 @@ BLANK = TitleBlock()
 _STYLE = """
 @page { margin: 16mm 14mm 18mm 16mm;
   @bottom-left { content: RUNNING_TITLE; font: 8pt "DejaVu Sans", sans-serif; color: #3c4a57; }
-  @bottom-right { content: "Page " counter(page) " of " counter(pages);
+  @bottom-right { content: PAGE_WORD counter(page) OF_WORD counter(pages);
     font: 8pt "DejaVu Sans", sans-serif; color: #3c4a57; } }
 * { box-sizing: border-box; }
 body { margin: 0 auto; padding: 6mm 4mm; max-width: 186mm; color: #1b242c; background: #fff;
   font: 10pt/1.42 "DejaVu Sans", "Segoe UI", "Helvetica Neue", Arial, sans-serif; }
-header { border-bottom: 1.2mm solid #1d3557; padding-bottom: 2.5mm; margin-bottom: 5mm; }
+header { border-bottom: 1.2mm solid #1d3557; padding-bottom: 2.5mm; margin-bottom: 4mm; }
 h1 { font-size: 17pt; line-height: 1.2; margin: 0 0 1.5mm; color: #1d3557; }
 header p { margin: 0; color: #3c4a57; overflow-wrap: anywhere; }
 h2 { font-size: 12.5pt; margin: 6mm 0 2mm; color: #1d3557; \
@@ -86,10 +97,15 @@ thead th { border-bottom: 0.5mm solid #1d3557; font-weight: 600; vertical-align:
 overflow-wrap: normal; }
 tbody th { font-weight: 600; }
 td.n, th.n { text-align: right; font-variant-numeric: tabular-nums; white-space: nowrap; }
+thead th.n { white-space: normal; }
+.one { white-space: nowrap; }
+.id { display: inline-block; min-width: 18mm; }
 tr.sum > * { border-top: 0.5mm solid #1d3557; font-weight: 600; }
-table.facts th { width: 52mm; }
-table.block { border: 0.3mm solid #9aa6b2; margin: 0 0 4mm; table-layout: fixed; }
-table.block td { border: 0.2mm solid #c3cbd3; height: 8mm; padding: 0.4mm 1.6mm; }
+table.facts th { width: 62mm; }
+table.block { border: 0.3mm solid #9aa6b2; margin: 0 0 3mm; table-layout: fixed; }
+table.block td { border: 0.2mm solid #c3cbd3; height: 8mm; padding: 0.4mm 1.6mm; \
+font-size: 8.5pt; }
+table.block td:last-child { width: 39%; }
 table.block small { display: block; color: #3c4a57; font-size: 7.5pt; }
 table.narrow { width: auto; min-width: 80mm; }
 table.keep { break-inside: avoid; }
@@ -107,7 +123,13 @@ svg.key { display: inline-block; width: 13mm; height: 3mm; vertical-align: middl
 .sign { display: grid; grid-template-columns: 1fr 1fr; gap: 9mm 8mm; margin-top: 14mm; \
 break-inside: avoid; }
 .sign div { border-top: 0.3mm solid #1b242c; padding-top: 1mm; font-size: 9pt; }
-.end { break-inside: avoid; }
+.end, .keep { break-inside: avoid; }
+.first { break-after: page; }
+.first h2 { margin-top: 4mm; }
+.first .lead { font-size: 9.5pt; line-height: 1.36; }
+.first figcaption { font-size: 8.5pt; line-height: 1.3; }
+.first figure { margin-bottom: 2.5mm; }
+.first + section h2 { margin-top: 0; }
 @media print { body { padding: 0; max-width: none; } }
 """
 
@@ -129,26 +151,6 @@ def text(value):
     return html.escape(value, quote=True)
 
 
-def number(value, decimals=3, sign=False):
-    """A number as printed, a dash where there is none. Never “-0.000”.
-
-    Parameters
-    ----------
-    value : float or None
-    decimals : int
-    sign : bool
-        Print a plus as well.
-
-    Returns
-    -------
-    str
-    """
-    if value is None or not math.isfinite(value):
-        return "–"
-    value = round(float(value), decimals) + 0.0  # -0.0 becomes 0.0
-    return f"{value:{'+' if sign and value else ''},.{decimals}f}".replace("-", "−")
-
-
 def percent(value, decimals=0):
     """A share as printed, a dash where there is none.
 
@@ -162,7 +164,9 @@ def percent(value, decimals=0):
     -------
     str
     """
-    return "–" if value is None or not math.isfinite(value) else f"{100 * value:.{decimals}f} %"
+    if value is None or not math.isfinite(value):
+        return "–"
+    return localised(f"{100 * value:.{decimals}f}") + " %"
 
 
 def towards(azimuth):
@@ -180,8 +184,39 @@ def towards(azimuth):
     """
     if not math.isfinite(azimuth):
         return "–"
-    no_break = "\N{NO-BREAK SPACE}"
-    return f"{POINTS[round(azimuth / 45) % 8]}{no_break}({number(azimuth % 360, 0)}°)"
+    point = tr(POINTS[round(azimuth / 45) % 8])
+    return f"{point}\N{NO-BREAK SPACE}({number(azimuth % 360, 0)}°)"
+
+
+def unbroken(markup):
+    """Markup that stays on one line, however narrow its column.
+
+    Parameters
+    ----------
+    markup : str
+
+    Returns
+    -------
+    str
+        Markup.
+    """
+    return f'<span class="one">{markup}</span>'
+
+
+def identifier(value):
+    """What a line is called, in a column that leaves words whole where they fit.
+
+    Parameters
+    ----------
+    value : object
+        Text from the data.
+
+    Returns
+    -------
+    str
+        Markup.
+    """
+    return f'<span class="id">{text(value)}</span>'
 
 
 def table(head, rows, numeric=(), kind=None, total=False):
@@ -240,7 +275,7 @@ def facts(pairs):
     str
         Markup.
     """
-    return table((), pairs, kind="facts")
+    return table((), pairs, kind="facts keep" if len(pairs) <= WHOLE_ROWS else "facts")
 
 
 def paragraphs(sentences, kind=""):
@@ -333,13 +368,10 @@ def capped(rows, what, limit=LIST_LIMIT):
     """
     if len(rows) <= limit:
         return rows, ""
-    return (
-        rows[:limit],
-        (
-            f'<p class="note">The {limit} first of {len(rows):,} {what} are listed, the worst at'
-            " the top; the others stand in the layers.</p>"
-        ),
-    )
+    said = tr(
+        "The {} first of {} {} are listed, the worst at the top; the others stand in the layers."
+    ).format(limit, whole(len(rows)), what)
+    return rows[:limit], f'<p class="note">{said}</p>'
 
 
 def ending(extra=()):
@@ -355,22 +387,45 @@ def ending(extra=()):
     str
         Markup.
     """
-    cautions = [*extra, *CAUTIONS]
+    cautions = [*extra, *map(tr, CAUTIONS)]
+    lines = (
+        tr("Name"),
+        tr("Date"),
+        tr("Position, licence number where one is required"),
+        tr("Signature"),
+    )
+    signed = "".join(f"<div>{line}</div>" for line in lines)
+    looked = tr(
+        "I have looked at the figures and lists of this report and at the data behind them."
+    )
     return "\n".join(
         [
-            section("Cautions", bullets(cautions[:-WITH_SIGNATURE])),
+            section(tr("Cautions"), bullets(cautions[:-WITH_SIGNATURE])),
             '<div class="end">',
             bullets(cautions[-WITH_SIGNATURE:]),
-            "<section>\n<h2>Checked by</h2>",
-            "<p>I have looked at the figures and lists of this report and at the data behind"
-            " them.</p>",
-            (
-                '<div class="sign"><div>Name</div><div>Date</div><div>Position, licence number'
-                " where one is required</div><div>Signature</div></div>"
-            ),
+            f"<section>\n<h2>{tr('Checked by')}</h2>",
+            f"<p>{looked}</p>",
+            f'<div class="sign">{signed}</div>',
             "</section>\n</div>",
         ]
     )
+
+
+def first_page(*parts):
+    """What the reader needs first, on a page of its own when it is printed.
+
+    Parameters
+    ----------
+    *parts : str
+        Markup; empty ones are left out.
+
+    Returns
+    -------
+    str
+        Markup.
+    """
+    body = "\n".join(part for part in parts if part)
+    return f'<div class="first">\n{body}\n</div>'
 
 
 def appendix(*sections):
@@ -387,7 +442,7 @@ def appendix(*sections):
         Markup.
     """
     body = "\n".join(part for part in sections if part)
-    return f'<h2 class="part">Appendix</h2>\n{body}' if body else ""
+    return f'<h2 class="part">{tr("Appendix")}</h2>\n{body}' if body else ""
 
 
 def title_block(block, made):
@@ -405,8 +460,12 @@ def title_block(block, made):
         Markup.
     """
     rows = (
-        (("Project", block.project), ("Area", block.area), ("Captured", block.captured)),
-        (("Author", block.author), ("Revision", block.revision), ("Made", made)),
+        (
+            (tr("Project"), block.project),
+            (tr("Area"), block.area),
+            (tr("Captured"), block.captured),
+        ),
+        ((tr("Author"), block.author), (tr("Revision"), block.revision), (tr("Made"), made)),
     )
     cells = (
         "".join(f"<td><small>{label}</small>{text(value)}</td>" for label, value in row)
@@ -443,15 +502,17 @@ def write_page(path, title, subtitle, body, block=BLANK, made=""):
     ----------
     path : path
     title, subtitle, body : str
-        Markup; the title is plain text.
+        Markup; the title is plain text, in the language of the page.
     block : TitleBlock
     made : str
         Date and time of the report, plain text.
     """
     running = " · ".join(part for part in (title, block.project, block.area, made) if part)
     style = _STYLE.replace("RUNNING_TITLE", css_text(running))
+    for name, words in zip(("PAGE_WORD", "OF_WORD"), tr("Page {} of {}").split("{}")):
+        style = style.replace(name, css_text(words))
     page = (
-        '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        f'<!DOCTYPE html>\n<html lang="{tr("en")}">\n<head>\n<meta charset="utf-8">\n'
         f'<meta http-equiv="Content-Security-Policy" content="{POLICY}">\n'
         f"<title>{title}</title>\n"
         '<meta name="generator" content="Curbwright">\n'

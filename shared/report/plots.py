@@ -9,6 +9,8 @@ import re
 
 import numpy as np
 
+from ..language import localised, number, tr
+
 INK, SECOND, ACCENT, PALE = "#1d3557", "#6b7a89", "#c8553d", "#d5dae0"
 _SETTINGS = {
     "svg.hashsalt": "curbwright",
@@ -80,6 +82,12 @@ def _inside_a_page(svg):
     svg = re.sub(r'\sxmlns(:\w+)?="[^"]*"', "", svg)
     svg = re.sub(r"\s*<metadata>.*?</metadata>", "", svg, flags=re.DOTALL)
     svg = re.sub(r'<g id="[^"]*"', "<g", svg)
+    # the numbers at the axes, with the marks of the language
+    svg = re.sub(
+        r"(<text[^>]*>)([−\d.]+)(</text>)",
+        lambda found: found[1] + localised(found[2]) + found[3],
+        svg,
+    )
     return svg.replace("xlink:href", "href").replace("<svg ", '<svg role="img" ', 1)
 
 
@@ -135,9 +143,9 @@ def histogram(
     weights,
     before=None,
     limit=None,
-    weighed="length of existing line (m)",
-    measured="offset (m), + to the right of the existing line",
-    limit_label="typical limit",
+    weighed="",
+    measured="",
+    limit_label="",
 ):
     """Offsets by length or number. `before` is drawn as an outline where given; `limit` as a pair
     of lines.
@@ -151,13 +159,16 @@ def histogram(
     limit : float, optional
         Metres.
     weighed, measured, limit_label : str
-        Labels of the axes and of the limit.
+        Labels of the axes and of the limit; those of a comparison where they are empty.
 
     Returns
     -------
     str
         SVG.
     """
+    weighed = weighed or tr("length of existing line (m)")
+    measured = measured or tr("offset (m), + to the right of the existing line")
+    limit_label = limit_label or tr("typical limit")
     both = after if before is None else np.concatenate([after, before])
     bins = histogram_bins(
         both, weights if before is None else np.concatenate([weights, weights]), limit
@@ -171,7 +182,7 @@ def histogram(
             color=ACCENT if before is None else "#e4a594",
             edgecolor=INK,
             linewidth=0.4,
-            label="offsets" if before is None else "shift removed",
+            label=tr("offsets") if before is None else tr("shift removed"),
         )
         if before is not None:
             # newer matplotlib takes no dash pattern for the outline of a histogram
@@ -181,7 +192,7 @@ def histogram(
                 color=INK,
                 linewidth=1.3,
                 linestyle=(0, (4, 1.6)),
-                label="as given",
+                label=tr("as given"),
             )
         if limit is not None and np.isfinite(limit):
             for place, at in enumerate((-limit, limit)):
@@ -248,9 +259,11 @@ def cumulative(after, weights, before=None):
     """
 
     def draw(axes):
-        curves = [(after, "as judged" if before is None else "shift removed", ACCENT, "-", 1.8)]
+        curves = [
+            (after, tr("as judged") if before is None else tr("shift removed"), ACCENT, "-", 1.8)
+        ]
         if before is not None:
-            curves.append((before, "as given", INK, (0, (4, 1.6)), 1.3))
+            curves.append((before, tr("as given"), INK, (0, (4, 1.6)), 1.3))
         reach = 0.0
         for values, label, colour, dash, width in curves:
             x, share = cumulative_points(values, weights)
@@ -261,7 +274,7 @@ def cumulative(after, weights, before=None):
                 color=colour,
                 linestyle=dash,
                 linewidth=width,
-                label=f"{label}: 95 % within {at:.2f} m",
+                label=tr("{}: 95 % within {} m").format(label, number(at, 2)),
                 drawstyle="steps-post",
             )
             axes.plot([at, at], [0, 95], color=colour, linewidth=0.8, linestyle=":")
@@ -278,8 +291,8 @@ def cumulative(after, weights, before=None):
         )
         axes.set_xlim(0, max(1.6 * reach, 0.01))
         axes.set_ylim(0, 104)
-        axes.set_xlabel("offset without sign (m)")
-        axes.set_ylabel("matched length within it (%)")
+        axes.set_xlabel(tr("offset without sign (m)"))
+        axes.set_ylabel(tr("matched length within it (%)"))
         axes.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), borderpad=0.1)
 
     return _drawn(draw, 88, 62)
@@ -325,8 +338,8 @@ def along(chainage, offset, limit, break_over):
             markerfacecolor=INK,
             markeredgewidth=0,
         )
-        axes.set_xlabel("along the edge (m)")
-        axes.set_ylabel("offset (m)")
+        axes.set_xlabel(tr("along the edge (m)"))
+        axes.set_ylabel(tr("offset (m)"))
         low, high = (
             min(float(np.nanmin(y)), -float(np.nanmax(band))),
             max(float(np.nanmax(y)), float(np.nanmax(band))),
@@ -368,7 +381,7 @@ def runs(numbers, curves):
             )
         axes.xaxis.get_major_locator().set_params(integer=True)
         axes.set_ylim(bottom=0)
-        axes.set_xlabel("run")
+        axes.set_xlabel(tr("run"))
         axes.set_ylabel("mm")
         axes.legend(loc="lower center", bbox_to_anchor=(0.5, 1.0), ncol=3, borderpad=0.1)
 
@@ -398,7 +411,7 @@ def scatter(east, north, outlier, radius, radius_label):
         axes.axhline(0, color=SECOND, linewidth=0.6)
         axes.axvline(0, color=SECOND, linewidth=0.6)
         axes.plot(
-            east[~outlier], north[~outlier], "o", color=INK, markersize=3.2, label="check point"
+            east[~outlier], north[~outlier], "o", color=INK, markersize=3.2, label=tr("check point")
         )
         if outlier.any():
             axes.plot(
@@ -408,7 +421,7 @@ def scatter(east, north, outlier, radius, radius_label):
                 color=ACCENT,
                 markersize=6,
                 markeredgewidth=1.6,
-                label="outlier",
+                label=tr("outlier"),
             )
         reach = 1.1 * float(np.max(np.abs([east, north])))
         if np.isfinite(radius):
@@ -426,8 +439,8 @@ def scatter(east, north, outlier, radius, radius_label):
         axes.set_xlim(-reach, reach)
         axes.set_ylim(-reach, reach)
         axes.set_aspect("equal")
-        axes.set_xlabel("east (m), tested minus check")
-        axes.set_ylabel("north (m)")
+        axes.set_xlabel(tr("east (m), tested minus check"))
+        axes.set_ylabel(tr("north (m)"))
         axes.legend(
             loc="upper center",
             bbox_to_anchor=(0.5, 1.13),

@@ -97,6 +97,7 @@ def test_parameters():
         "STATIONS",
         "SUMMARY",
         "REPORT",
+        "REPORT_PDF",
         *own.TITLE_BLOCK,
     }
     assert [

@@ -268,7 +268,10 @@ def test_whole_chain(tmp_path):
         EXISTING=existing,
         AREA_NAME="East side",
         STATION_SPACING=0.5,
+        REPORT_PDF=str(tmp_path / "to sign.pdf"),
     )
+    assert results["REPORT_PDF"] == str(tmp_path / "to sign.pdf")
+    assert (tmp_path / "to sign.pdf").read_bytes().startswith(b"%PDF")
     assert layers_in(tmp_path) == set(processcaptures.RESULTS) - {
         "superseded",
         "updated",
@@ -317,12 +320,14 @@ def test_whole_chain(tmp_path):
     assert page.count("Checked by") == 1
     assert "MAX_OFFSET" not in page and "None" not in page  # settings in words
     titles = [
-        "Comparison with existing lines in short",
+        "In short",
+        "The greatest changes",
         "Captures",
+        "Comparison with existing lines in short",
         "Cautions",
         "Method and standards",
-        "Settings",
         "What was written",
+        "Settings",
     ]
     assert sorted(titles, key=lambda title: page.index(f">{title}<")) == titles
 
@@ -992,6 +997,7 @@ def test_parameters_that_are_relied_on():
         "GEOPACKAGE",
         "EDGE_LAYER",
         "REPORT",
+        "REPORT_PDF",
         "LAYERS_DONE",
         "LAYERS_FAILED",
         "EDGES",

@@ -1,6 +1,8 @@
 """What reports call layers and lines, and what else an algorithm tells them, through the host."""
 
 import re
+import sqlite3
+from contextlib import closing
 
 import pytest
 from linelayers import line_layer, straight
@@ -13,7 +15,10 @@ from qgis.core import (
     QgsVectorFileWriter,
     QgsVectorLayer,
 )
-from walkedlayers import run
+from walkedlayers import Log, run
+
+from curbwright.algorithms.base import algorithm as base
+from curbwright.algorithms.batch.history import NAMES
 
 pytestmark = pytest.mark.usefixtures("provider")
 
@@ -58,7 +63,11 @@ def test_lines_are_called_by_a_field_that_tells_them_apart(tmp_path):
     page = report(tmp_path, edges(), old())
     # both existing ones are called A-1
     assert "edges by field “name”, existing lines by feature id" in page
-    assert re.search(r"<h3>[^\n]*Edges: only new \(1\)</h3>.*?<td>gone</td>", page, flags=re.DOTALL)
+    assert re.search(
+        r"<h3>[^\n]*Edges: only new \(1\)</h3>.*?<span class=\"id\">gone</span>",
+        page,
+        flags=re.DOTALL,
+    )
     assert "A-1" not in page
 
 
@@ -110,3 +119,58 @@ def test_a_report_that_cannot_be_written_is_told(tmp_path):
         assert "taken.html" in str(raised.value) and "Choose another file for “Report”" in str(
             raised.value
         )
+
+
+def test_a_report_is_printed_where_asked_also_without_the_page(tmp_path):
+    path, log = tmp_path / "report.pdf", Log()
+    given = {"INPUT": edges(), "EXISTING": old(), "OUTPUT": "memory:"}
+    result = run("compareedges", {**given, "REPORT_PDF": str(path)}, log)
+    assert result["REPORT_PDF"] == str(path) and path.read_bytes().startswith(b"%PDF")
+    assert "REPORT" not in result
+    assert re.search(r"Report printed: \d pages", log.text)
+    assert [one.name for one in tmp_path.iterdir()] == ["report.pdf"]
+
+
+def test_a_report_that_is_not_printed_is_never_called_done(tmp_path, monkeypatch):
+    def refuse(page, target, progress):
+        target.write_bytes(b"half of it")
+        raise base.PrintError("no ink")
+
+    monkeypatch.setattr(base, "print_report", refuse)
+    page, path, log = tmp_path / "report.html", tmp_path / "report.pdf", Log()
+    path.write_bytes(b"%PDF of an earlier run")
+    given = {"INPUT": edges(), "EXISTING": old(), "OUTPUT": "memory:", "REPORT": str(page)}
+    result = run("compareedges", {**given, "REPORT_PDF": str(path)}, log)
+    assert result["REPORT"] == str(page) and page.exists()
+    assert "REPORT_PDF" not in result and path.read_bytes() == b"%PDF of an earlier run"
+    told = "\n".join(log.warnings)
+    assert "“Report as PDF” was not printed" in told and "no ink" in told
+    assert {one.name for one in tmp_path.iterdir()} == {"report.html", "report.pdf"}
+
+
+def test_the_trend_over_the_runs_stands_in_the_comparison_of_their_edges(tmp_path):
+    path = str(tmp_path / "curbwright.gpkg")
+    choices = QgsVectorFileWriter.SaveVectorOptions()
+    choices.layerName = "edges"
+    context = QgsProject.instance().transformContext()
+    QgsVectorFileWriter.writeAsVectorFormatV3(edges(), path, context, choices)
+    with closing(sqlite3.connect(path)) as database:
+        names = ", ".join(f'"{name}"' for name in NAMES)
+        database.execute(f"CREATE TABLE history ({names})")
+        for number in (1, 2):
+            row = [number, f"day {number}", "quay", "done", 9, 8, 1, "", 2, 1.5, 0.01, *[None] * 5]
+            places = ", ".join("?" * len(row))
+            database.execute(f"INSERT INTO history VALUES ({places})", row)
+        database.commit()
+    page = report(tmp_path, f"{path}|layername=edges", old())
+    assert "<h2>Runs so far" in page and ">day 1<" in page and ">day 2<" in page
+    assert "<h2>Runs so far" not in report(tmp_path, edges(), old())
+
+
+def test_no_other_file_is_taken_for_a_printed_report(tmp_path):
+    path = tmp_path / "letter.pdf"
+    path.write_text("Dear harbour master")
+    given = {"INPUT": edges(), "EXISTING": old(), "OUTPUT": "memory:", "REPORT_PDF": str(path)}
+    with pytest.raises(QgsProcessingException, match="is no PDF"):
+        run("compareedges", given)
+    assert path.read_text() == "Dear harbour master"

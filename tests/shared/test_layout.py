@@ -36,7 +36,10 @@ ROOMS = {
     },
 }
 ABOVE = {"shared": {"shared"}, "algorithms": {"shared", "algorithms"}}
-ANYWHERE = {"shared": {"tuning"}, "algorithms": set()}  # modules at the top that rooms may import
+ANYWHERE = {
+    "shared": {"language", "tuning"},
+    "algorithms": set(),
+}  # modules at the top that rooms may import
 
 # In these rooms every number that steers a result stands in shared/tuning.py.
 TUNED_ROOMS = ("arrays", "epochs", "alignment", "reconstruction")
@@ -54,6 +57,7 @@ TESTED_IN = {
     "shared/alignment/asked_elements": "shared/reconstruction/test_repaired_runs",
     "shared/epochs/spared": "shared/reconstruction/test_repaired_runs",
     "shared/epochs/vocabulary": "shared/epochs/test_fix_values",
+    "shared/language": "shared/report/test_language",
     "shared/lines/leftovers": "shared/lines/test_update",
     "shared/partitions/__main__": "shared/partitions/test_partitions_command",
     "shared/partitions/columns": "shared/partitions/test_partition_columns",
@@ -73,6 +77,8 @@ TESTED_IN = {
     "shared/report/comparison_figures": "shared/report/test_report",
     "shared/report/comparison_lists": "shared/report/test_report",
     "shared/report/comparison_words": "shared/report/test_report",
+    "shared/report/trend": "shared/report/test_captures",
+    "shared/report/update_map": "shared/report/test_basemap",
     "algorithms/reading/decisions": "algorithms/writing/test_update_rows",
     "algorithms/reading/epoch_layer": "algorithms/test_reconstructedges",
     "algorithms/reading/findings/changes": "algorithms/test_listrevisits",
@@ -90,6 +96,9 @@ TESTED_IN = {
     "algorithms/writing/decisions": "algorithms/writing/test_update_rows",
     "algorithms/writing/legend": "plugin/test_translations",
     "algorithms/writing/opened": "algorithms/writing/test_checks",
+    "algorithms/writing/page_boxes": "algorithms/writing/test_printing",
+    "algorithms/writing/page_layout": "algorithms/writing/test_printing",
+    "algorithms/writing/update_words": "algorithms/test_updatebasemap",
 }
 
 
@@ -498,7 +507,11 @@ def test_every_room_has_its_folder():
     for tree, rooms in ROOMS.items():
         folders = {path.parent.name for path in (ROOT / tree).glob("*/__init__.py")}
         assert folders == set(rooms) - {""}
-    assert {path.stem for path in (ROOT / "shared").glob("*.py")} == {"__init__", "tuning"}
+    assert {path.stem for path in (ROOT / "shared").glob("*.py")} == {
+        "__init__",
+        "language",
+        "tuning",
+    }
 
 
 def test_every_module_has_its_test_file():

@@ -4,8 +4,10 @@ import numpy as np
 import pytest
 from comparisons import comparison
 
+from curbwright.shared.lines.lines import Lines
 from curbwright.shared.report import ReportContext, plots
-from curbwright.shared.report.captures import RUNS, CapturesContext, write_captures_report
+from curbwright.shared.report.captures import CapturesContext, write_captures_report
+from curbwright.shared.report.trend import RUNS
 
 NASTY = "<i>quay</i>"
 DONE = (NASTY, "", 1200, 1100, 100, 7, 431.25, 2)
@@ -69,7 +71,7 @@ def test_the_last_runs_are_listed(tmp_path, monkeypatch, plotted):
     assert "From run to run" not in written(tmp_path, history=runs[:1])
 
 
-def test_a_comparison_stands_between_control_and_layers(tmp_path, monkeypatch):
+def test_the_first_page_answers_in_the_order_of_all_reports(tmp_path, monkeypatch):
     monkeypatch.setattr(plots, "available", lambda: False)
     made = comparison(count=8)
     labels = [
@@ -78,6 +80,22 @@ def test_a_comparison_stands_between_control_and_layers(tmp_path, monkeypatch):
     ]
     context = ReportContext("new", "legacy", *labels, "", "", "")
     page = written(tmp_path, made, context, control=(("", "today", 1, 0.0, 0.0, 0.0, "quay"),))
-    order = ("Control points", "Comparison with existing lines in short", "layers were processed")
+    order = ("<h2>In short", "No day is off", "layers were processed", "Displaced: ", "<svg role",
+             "<h2>The greatest changes", "<h2>Control points", "<h2>Captures",
+             "<h2>Comparison with existing lines in short", "<h2>Result by status", "Signature",
+             "Appendix", "<h2>What was written", "<h2>Settings")  # fmt: skip
     places = [page.index(words) for words in order]
     assert places == sorted(places)
+
+
+def test_without_a_comparison_the_map_shows_the_edges_and_a_table_what_matters(tmp_path):
+    edges = Lines.from_columns([0.0, 50.0], [0.0, 20.0])
+    page = written(tmp_path, layers=(OTHER, DONE, FAILED), edges=edges)
+    order = "<h2>In short", "Map of the edges", "<h2>What matters most", "<h2>Captures"
+    places = [page.index(words) for words in order]
+    assert places == sorted(places)
+    matters = page.split("<h2>What matters most")[1].split("</table>")[0]
+    # what failed, then the layers of which most was rejected
+    assert matters.index("lost") < matters.index("&lt;i&gt;quay") < matters.index("lane")
+    assert "100 of 1,200 (8.3 %)" in matters
+    assert "Map of the edges" not in written(tmp_path, layers=(OTHER,))

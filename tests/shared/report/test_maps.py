@@ -5,6 +5,8 @@ import dataclasses
 import re
 
 import numpy as np
+import pytest
+import shapely
 from comparisons import comparison
 from reportpages import NASTY
 
@@ -22,7 +24,7 @@ def test_numbers_on_the_map_are_those_of_the_lists(plain):
     for place in range(len(changes)):
         row = changes.edge[place] if changes.edge[place] >= 0 else changes.existing[place]
         label = text(f"{NASTY} {row}")
-        assert f'<th scope="row">{place + 1}</th><td>{label}</td>' in listed
+        assert f'<th scope="row">{place + 1}</th><td><span class="id">{label}</span></td>' in listed
 
 
 def test_map_of_many_lines_keeps_their_shape():
@@ -83,3 +85,43 @@ def test_the_map_fits_its_page_whatever_the_shape_of_the_place():
         # below it lie scale and north
         assert width <= maps.WIDTH + 1 and height <= maps.HIGHEST + 111 and tolerance >= 0
         assert "nan" not in svg.lower() and svg.count("<path") > 3
+
+
+def crowded(count):
+    """Short lines a metre apart, and one far off that makes the scale."""
+    shapes = [shapely.linestrings([[place, 0.0], [place, 3.0]]) for place in range(count)]
+    return np.array([*shapes, shapely.linestrings([[0.0, 0.0], [400.0, 120.0]])])
+
+
+def numbers_on(svg):
+    """Number and place of each ring."""
+    found = re.findall(r"translate\((-?\d+) (-?\d+)\)\">(?:<path[^>]*>)?<circle.*?>(\d+)<", svg)
+    return {int(number): (int(x), int(y)) for x, y, number in found}
+
+
+@pytest.mark.parametrize("count", [1, 5, 12])
+def test_numbers_make_room_for_each_other(count):
+    shapes = crowded(count)
+    numbers = [(place + 1, shapes[place : place + 1]) for place in range(count)]
+    svg, _ = maps.line_map([(maps.BEHIND, shapes)], numbers, "map")
+    places = numbers_on(svg)
+    assert set(places) == set(range(1, count + 1))
+    xy = np.array(list(places.values()), float)
+    gaps = np.hypot(*(xy[:, None] - xy[None]).T)[np.triu_indices(count, 1)]
+    assert (gaps >= maps.APART - 1).all()
+    assert (xy[:, 0] > 0).all() and (xy[:, 0] < maps.WIDTH).all()
+    leader = 'stroke="#c8553d" stroke-width="3"'  # to what a number beside its line stands for
+    assert (leader in svg) == (count > 1)
+
+
+def test_points_have_marks_of_their_own_and_numbers_stand_at_them():
+    xy = np.array([[0.0, 0.0], [10.0, 5.0], [20.0, 0.0]])
+    numbers = [(1, shapely.points(xy[1:2]))]
+    svg, _ = maps.line_map([], numbers, "map", [("point", xy[:2]), ("outlier", xy[2:])])
+    assert svg.count(maps.MARKS["point"]) == 2 and svg.count(maps.MARKS["outlier"]) == 1
+    assert set(numbers_on(svg)) == {1}
+    assert len(set(maps.MARKS.values())) == len(maps.MARKS)
+
+
+def test_nothing_to_draw_is_no_map():
+    assert maps.line_map([], [], "map") == ("", 0.0)
