@@ -10,6 +10,7 @@ import gc
 import importlib.util
 import os
 import sys
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -28,24 +29,29 @@ _spec.loader.exec_module(sys.modules["curbwright"])
 # of a file go to one worker: they share what their fixtures made.
 FIRST = (
     "test_processcaptures.py",
-    "test_carry_over.py",
-    "test_reconstruct_properties.py",
     "test_partitioned_run.py",
-    "test_live_replace.py",
-    "test_comparison.py",
-    "test_package.py",
+    "test_reconstruct_properties.py",
     "test_run.py",
+    "test_carry_over.py",
+    "test_fits.py",
+    "test_live_replace.py",
+    "test_postgis.py",
+    "test_vertex_times.py",
     "test_accuracy.py",
+    "test_review_panel.py",
+    "test_review_repairs.py",
+    "test_comparison.py",
     "test_reconstructedges.py",
     "test_report.py",
+    "test_package.py",
+    "test_batch_basemap.py",
+    "test_staging.py",
     "test_fit.py",
-    "test_fits.py",
-    "test_fitalignments.py",
-    "test_passes.py",
-    "test_date_fields.py",
-    "test_models.py",
-    "test_reconstruct.py",
-    "test_pool.py",
+    "test_repairs.py",
+    "test_intake.py",
+    "test_partitions_command.py",
+    "test_nmea_published.py",
+    "test_loading.py",
 )
 
 
@@ -56,6 +62,9 @@ def pytest_addoption(parser):
 
 def pytest_configure(config):
     config.addinivalue_line("markers", "long: takes long; left out unless --long is given")
+    config.addinivalue_line(
+        "markers", "one_in(n): of the cases of a test every n-th; all where --long is given"
+    )
     from hypothesis import settings  # not by every process that imports the clone by this module
 
     # Deadlines are the machine's business; the same examples every time are easier to work with.
@@ -70,10 +79,16 @@ def pytest_collection_modifyitems(config, items):
     items.sort(key=lambda item: place.get(item.path.name, len(place)))
     if config.getoption("--long") or any("::" in argument for argument in config.args):
         return  # a test that is named is run
-    left_out = [item for item in items if item.get_closest_marker("long")]
+    cases, kept, left_out = Counter(), [], []
+    for item in items:
+        one_in = item.get_closest_marker("one_in")
+        test = item.nodeid.split("[")[0]
+        taken = one_in is None or cases[test] % one_in.args[0] == 0
+        cases[test] += 1
+        (kept if taken and not item.get_closest_marker("long") else left_out).append(item)
     if left_out:
         config.hook.pytest_deselected(items=left_out)
-        items[:] = [item for item in items if not item.get_closest_marker("long")]
+        items[:] = kept
 
 
 @pytest.fixture(scope="session")

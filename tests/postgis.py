@@ -65,7 +65,8 @@ class Server:
         self._as_user("initdb", "-D", data, "-A", "trust", "-U", USER, "-E", "UTF8",
                       "--locale=C.UTF-8", "--no-sync", "--no-instructions")  # fmt: skip
         settings = ("listen_addresses=", "fsync=off", "full_page_writes=off", "jit=off",
-                    "max_connections=30", "shared_buffers=16MB")  # fmt: skip
+                    "max_connections=30", "shared_buffers=16MB", "autovacuum=off",
+                    "wal_level=minimal", "max_wal_senders=0")  # fmt: skip
         options = [word for setting in settings for word in ("-c", setting)]
         with open(self.folder / "log", "w") as log:
             self.process = subprocess.Popen(
@@ -117,7 +118,7 @@ class Server:
     def new_database(self):
         """A database with PostGIS that no other test knows."""
         name = f"town{next(self.numbers)}"
-        self.run(f"create database {name} template template_postgis")
+        self.run(f"create database {name} template template_postgis strategy file_copy")
         return Database(self, name)
 
 

@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 from batchruns import process
 
+from curbwright.algorithms import processcaptures
 from curbwright.shared.report import plots
 
 
@@ -18,7 +19,7 @@ def former_run(tmp_path_factory, provider):
     made = {}
 
     def copied(folder, make, **parameters):
-        key = make, tuple(sorted(parameters.items()))
+        key = make, tuple(sorted(parameters.items())), processcaptures.store
         if key not in made:
             made[key] = tmp_path_factory.mktemp("former") / "out"
             process(make(), made[key], **parameters)
@@ -32,3 +33,14 @@ def without_figures(monkeypatch):
     """Reports as where matplotlib is missing: what is tested is not in a figure, and each figure
     takes as long as a run."""
     monkeypatch.setattr(plots, "available", lambda: False)
+
+
+def _nothing_stored(*_):
+    pass
+
+
+@pytest.fixture
+def without_styles(monkeypatch):
+    """Results without the styles and the project that a run stores beside them, which takes a third
+    of its time: test_ready_project.py asks for those."""
+    monkeypatch.setattr(processcaptures, "store", _nothing_stored)

@@ -267,6 +267,7 @@ NEW = [
 ]
 
 
+@pytest.mark.one_in(3)
 @pytest.mark.parametrize("crs", ["EPSG:4326", "EPSG:3857", "EPSG:25832", "EPSG:32631"])
 @pytest.mark.parametrize("side", ["edges", "existing"])
 def test_any_crs_gives_the_same(crs, side):

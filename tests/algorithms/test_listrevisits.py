@@ -343,6 +343,7 @@ def two_captures():
     return [layer_of(floats(1, 0.0), name="first walk"), other]
 
 
+@pytest.mark.usefixtures("without_figures", "without_styles")
 def test_results_of_a_batch_give_the_places_that_the_batch_gave(tmp_path):
     captures = two_captures()
     run(
@@ -355,6 +356,7 @@ def test_results_of_a_batch_give_the_places_that_the_batch_gave(tmp_path):
     assert [row["kind"] for row in reasons].count("rejected") == 2
 
 
+@pytest.mark.usefixtures("without_figures", "without_styles")
 def test_layers_of_a_batch_give_the_places_of_single_ones(tmp_path):
     captures = two_captures()
     run("processcaptures", {"LAYERS": captures, "FOLDER": str(tmp_path)})
@@ -367,6 +369,7 @@ def test_layers_of_a_batch_give_the_places_of_single_ones(tmp_path):
     assert sorted(row[2:] for row in told_of(of_batch)) == sorted(row[2:] for row in single)
 
 
+@pytest.mark.usefixtures("without_figures", "without_styles")
 def test_a_layer_that_is_chosen_wins_over_the_folder(tmp_path):
     run("processcaptures", {"LAYERS": two_captures(), "FOLDER": str(tmp_path)})
     _, _, reasons = revisit(FOLDER=str(tmp_path), REJECTED=rejected())

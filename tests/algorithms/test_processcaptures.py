@@ -46,6 +46,8 @@ from curbwright.algorithms import processcaptures, reconstructedges
 from curbwright.algorithms.batch import gathering, result_folder
 
 pytestmark = pytest.mark.usefixtures("provider")
+# tests of what stands in the results, not of how they look
+PLAIN = pytest.mark.usefixtures("without_figures", "without_styles")
 ALWAYS = {"edges", "gaps", "rejected", "kept", "revisits", "revisit_reasons"}
 ALWAYS |= {"summary", "history", "repairs", "run_log"}
 
@@ -158,6 +160,7 @@ def test_every_row_is_kept_or_rejected(former_run, tmp_path):
         )
 
 
+@PLAIN
 def test_one_crs(tmp_path):
     """The walk in degrees lands where it was walked; other targets on request."""
     rows = walk(seed=3)
@@ -178,6 +181,7 @@ def test_one_crs(tmp_path):
     )
 
 
+@PLAIN
 def test_crs_of_the_project(tmp_path, qgis_new_project):
     # a geographic one is no map to draw in
     for authid, expected in (("EPSG:25832", "EPSG:25832"), ("EPSG:4326", UTM)):
@@ -210,6 +214,7 @@ def test_heights_change_their_unit_with_the_crs():
     assert rows(feature).geometry().constGet().z() == pytest.approx(100 * 1200 / 3937, rel=1e-9)
 
 
+@PLAIN
 def test_fields_of_layers_that_differ(tmp_path):
     rows = walk(captures=1)
     one = layer_of(
@@ -233,6 +238,7 @@ def test_fields_of_layers_that_differ(tmp_path):
     assert firsts["one"]["layer_source"] == "top" and firsts["other"]["walker"] == "A"
 
 
+@PLAIN
 def test_layers_of_one_name(tmp_path):
     process([layer_of(walk(captures=1)), layer_of(moved(walk(captures=1), 30.0))], tmp_path)
     assert {row["layer"] for row in rows_of(tmp_path, "edges")} == {"quay walk", "quay walk (2)"}
@@ -332,6 +338,7 @@ def test_whole_chain(tmp_path):
     assert sorted(titles, key=lambda title: page.index(f">{title}<")) == titles
 
 
+@PLAIN
 def test_a_rough_operation_into_the_results_is_warned_of(tmp_path):
     log, layer = Log(), layer_of(walk(captures=1))
     process([layer], tmp_path, log, TARGET_CRS=QgsCoordinateReferenceSystem("EPSG:25832"))
@@ -339,6 +346,7 @@ def test_a_rough_operation_into_the_results_is_warned_of(tmp_path):
     assert len(told) == 1 and "“quay walk” and “results”" in told[0] and "WGS 84" in told[0]
 
 
+@PLAIN
 def test_what_lies_near_any_epoch_was_visited(tmp_path):
     """Nobody gets a fix beside the first existing line, but somebody walked there."""
     rows = walk(seed=5, captures=1)
@@ -362,6 +370,7 @@ def test_what_lies_near_any_epoch_was_visited(tmp_path):
     assert status == ["only_existing", "only_existing", "not_visited"]
 
 
+@PLAIN
 def test_places_to_revisit_come_from_all_layers(tmp_path):
     """A pause of 20 m in one layer; seven float epochs in a row in the other, whose time field has
     another name."""
@@ -407,6 +416,7 @@ def test_places_to_revisit_come_from_all_layers(tmp_path):
     assert layers_in(tmp_path) == ALWAYS - {"rejected", "kept", "revisits", "revisit_reasons"}
 
 
+@PLAIN
 def test_lines_with_time_as_m(tmp_path):
     """Vertices share the id of their line; one of them is repeated six times."""
     rows = [row for row in walk(captures=2) if row["fix"] == 4]
@@ -453,6 +463,7 @@ def test_temporary_folder(tmp_path):
     assert layers_in(results["FOLDER"]) == ALWAYS
 
 
+@PLAIN
 def test_run_log_tells_how_to_repeat_it(tmp_path):
     process(two_layers(), tmp_path, CORNER_ANGLE=35)
     log = {(row["section"], row["name"]): row["value"] for row in rows_of(tmp_path, "run_log")}
@@ -475,6 +486,7 @@ def test_run_log_tells_how_to_repeat_it(tmp_path):
     assert log["count", "epochs_read"] == "240" and log["run", "crs"] == UTM
 
 
+@PLAIN
 def test_epochs_are_left_out_on_request(tmp_path):
     results = process(two_layers(), tmp_path, WRITE_EPOCHS=False)
     assert (
@@ -484,6 +496,7 @@ def test_epochs_are_left_out_on_request(tmp_path):
     )
 
 
+@PLAIN
 def test_parameters_of_the_main_job_come_through(tmp_path):
     layer = two_layers()[0]
     parameters = {
@@ -541,6 +554,7 @@ def test_a_layer_that_fails_is_named_and_the_rest_go_on(former_run, tmp_path):
         assert rows_of(tmp_path / "out", name) == rows_of(tmp_path / "alone", name)
 
 
+@PLAIN
 def test_field_that_one_layer_lacks(tmp_path):
     other = layer_of(
         walk(),
@@ -562,6 +576,7 @@ def test_all_layers_failing_is_an_error(tmp_path, former):
         process([str(tmp_path / "missing.gpkg")], former)
 
 
+@PLAIN
 def test_a_layer_that_fails_while_it_is_written_leaves_no_rows(tmp_path, monkeypatch):
     passed = reconstructedges.ReconstructEdges.pass_rows
 
@@ -578,6 +593,7 @@ def test_a_layer_that_fails_while_it_is_written_leaves_no_rows(tmp_path, monkeyp
     assert rows_of(tmp_path, "summary")[0]["error"] == "MemoryError: no room"
 
 
+@PLAIN
 def test_a_stage_that_fails_leaves_the_edges(tmp_path):
     log = Log()
     process(
@@ -741,7 +757,8 @@ def layer_of_report(folder):
         pytest.param(1, False, True, marks=pytest.mark.long),
         (2, True, True),
         pytest.param(3, True, True, marks=pytest.mark.long),
-        (1, True, False),  # one rename less
+        # one rename less
+        pytest.param(1, True, False, marks=pytest.mark.long),
         pytest.param(2, True, False, marks=pytest.mark.long),
     ],
 )
@@ -945,6 +962,7 @@ def test_results_are_shown_in_a_group_and_renewed(tmp_path, qgis_new_project):
     second["Edges"].rollBack()
 
 
+@PLAIN
 def test_nothing_is_shown_unless_asked_for(tmp_path, qgis_new_project):
     import processing
 
@@ -956,6 +974,7 @@ def test_nothing_is_shown_unless_asked_for(tmp_path, qgis_new_project):
     assert QgsProject.instance().mapLayers() == {}
 
 
+@PLAIN
 def test_layers_by_path_and_in_one_text(tmp_path):
     to_file(layer_of(walk(captures=1)), tmp_path / "one.gpkg", layerName="monday")
     to_file(layer_of(moved(walk(captures=1), 30.0)), tmp_path / "two.gpkg")

@@ -30,7 +30,7 @@ from curbwright.shared.reconstruction import reconstruct as core
 from curbwright.shared.reconstruction.refit import nominal_of, refit_capture
 from curbwright.shared.reconstruction.repairs import Repairs
 
-pytestmark = pytest.mark.usefixtures("provider", "without_figures")
+pytestmark = pytest.mark.usefixtures("provider", "without_figures", "without_styles")
 NAMES = [field.name for field in REPAIR_FIELDS]
 SPIKE, FLOAT, ON_LINE, LATER = 38, 26, 10, 16  # epochs of `walk`
 

@@ -69,6 +69,7 @@ def test_a_streamed_line_without_times_goes_on():
     assert not any("does not look like a stream" in text for text in log.warnings)
 
 
+@pytest.mark.usefixtures("without_figures", "without_styles")
 def test_the_batch_names_a_basemap_among_its_captures(tmp_path):
     log = Log()
     result = run(
@@ -122,6 +123,7 @@ def test_each_ring_of_a_streamed_polygon_is_a_capture():
     )
 
 
+@pytest.mark.usefixtures("without_figures", "without_styles")
 def test_streamed_polygons_in_a_batch(tmp_path):
     """Alone, and beside points: all of their vertices are kept or rejected."""
     rings = polygon_layer([ring(radius=30.0)])

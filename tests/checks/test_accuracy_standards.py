@@ -154,6 +154,7 @@ def test_radius_of_a_circle_and_of_a_line():
     assert check_points.radius_95(0.0, 0.0) == 0.0
 
 
+@pytest.mark.one_in(2)
 @pytest.mark.parametrize("ratio", [0.05, 0.3, 0.55, 0.85])
 def test_radius_against_another_way_to_compute_it(ratio):
     # P(X^2 + r^2 Y^2 < R^2), the inner integral by the error function, the outer one by quadrature.

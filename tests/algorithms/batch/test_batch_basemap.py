@@ -8,9 +8,11 @@ from qgis.core import QgsProcessingException, QgsProject, QgsVectorLayer
 from test_carry_over import Editing, superseded
 from walkedlayers import ORIGIN, Log, layer_of, walk
 
+from curbwright.algorithms import processcaptures
+from curbwright.algorithms.batch import ready_project
 from curbwright.algorithms.host.fields import is_null
 
-pytestmark = pytest.mark.usefixtures("provider", "without_figures")
+pytestmark = pytest.mark.usefixtures("provider", "without_figures", "without_styles")
 ACCEPTED, CLEAR_TOO = 1, 2
 
 
@@ -212,9 +214,12 @@ def test_a_stage_that_fails_leaves_the_comparison(tmp_path, walks_layer, basemap
     ] == "failed"
 
 
-def test_it_loads_styled_in_its_group(tmp_path, walks_layer, basemap_layer, qgis_new_project):
+def test_it_loads_styled_in_its_group(
+    tmp_path, walks_layer, basemap_layer, qgis_new_project, monkeypatch
+):
     import processing
 
+    monkeypatch.setattr(processcaptures, "store", ready_project.store)
     project = QgsProject.instance()
     project.addMapLayers([walks_layer, basemap_layer])
     processing.runAndLoadResults(

@@ -21,7 +21,7 @@ from walkedlayers import ORIGIN, Log, layer_of, walk
 from curbwright.algorithms.batch import carry_over, run_state
 from curbwright.algorithms.host import fields
 
-pytestmark = pytest.mark.usefixtures("provider", "without_figures")
+pytestmark = pytest.mark.usefixtures("provider", "without_figures", "without_styles")
 
 
 def two_layers():

@@ -7,7 +7,7 @@ from batchruns import process, rows_of, shapes_of
 from controlleddays import KNOWN_SHIFT, UTM, a_day, control_points
 from walkedlayers import Log, layer_of
 
-pytestmark = pytest.mark.usefixtures("provider", "without_figures")
+pytestmark = pytest.mark.usefixtures("provider", "without_figures", "without_styles")
 
 
 @pytest.mark.parametrize("crs", [UTM, "EPSG:4326", "EPSG:32633"])

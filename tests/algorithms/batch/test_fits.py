@@ -20,7 +20,7 @@ from curbwright.shared.epochs.settings import Settings
 from curbwright.shared.epochs.table import EpochTable
 from curbwright.shared.reconstruction.reconstruct import reconstruct
 
-pytestmark = pytest.mark.usefixtures("provider", "without_figures")
+pytestmark = pytest.mark.usefixtures("provider", "without_figures", "without_styles")
 # what a run says of itself: times, and how many runs there were
 OF_RUN = {"run_log", "history"}
 SECONDS = "seconds"  # taken by a layer, in the summary

@@ -12,7 +12,7 @@ from walkedlayers import layer_of, walk
 from curbwright.algorithms.batch import history
 from curbwright.shared.report import plots
 
-pytestmark = pytest.mark.usefixtures("provider")
+pytestmark = pytest.mark.usefixtures("provider", "without_styles")
 
 
 def test_one_row_per_run_and_layer(tmp_path):

@@ -11,7 +11,7 @@ from walkedlayers import Log, layer_of, to_file, walk
 
 from curbwright.algorithms.batch.intake import take_in
 
-pytestmark = pytest.mark.usefixtures("provider", "without_figures")
+pytestmark = pytest.mark.usefixtures("provider", "without_figures", "without_styles")
 SHAPEFILE = QgsVectorFileWriter.driverForExtension("shp")
 ADD = QgsVectorFileWriter.ActionOnExistingFile.CreateOrOverwriteLayer
 

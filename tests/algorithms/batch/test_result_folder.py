@@ -52,6 +52,7 @@ def test_a_page_that_no_run_wrote_is_not_replaced(tmp_path):
         pass
 
 
+@pytest.mark.usefixtures("without_figures", "without_styles")
 def test_the_report_of_a_run_tells_whose_it_is(tmp_path):
     given = {"LAYERS": [layer_of(walk(captures=1))], "FOLDER": str(tmp_path)}
     for _ in range(2):
@@ -75,6 +76,7 @@ def test_what_others_put_into_the_hidden_folder_stays(tmp_path):
     assert not work.exists()
 
 
+@pytest.mark.usefixtures("without_figures", "without_styles")
 def test_names_with_quotation_marks_do_not_stop_the_batch(tmp_path):
     layer = layer_of(
         walk(captures=1),
@@ -85,6 +87,7 @@ def test_names_with_quotation_marks_do_not_stop_the_batch(tmp_path):
         assert run("processcaptures", given)["EDGES"] >= 1
 
 
+@pytest.mark.usefixtures("without_figures", "without_styles")
 def test_results_are_not_read_and_replaced_in_one_run(tmp_path):
     given = {"LAYERS": [layer_of(walk(captures=1))], "FOLDER": str(tmp_path), "LOAD_RESULTS": False}
     run("processcaptures", given)

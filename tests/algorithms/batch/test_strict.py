@@ -5,7 +5,7 @@ from batchruns import process, rows_of
 from qgis.core import QgsProcessingException
 from walkedlayers import layer_of, walk
 
-pytestmark = pytest.mark.usefixtures("provider", "without_figures")
+pytestmark = pytest.mark.usefixtures("provider", "without_figures", "without_styles")
 
 
 def test_strict_fails_after_the_others_are_written(tmp_path):

@@ -139,6 +139,7 @@ KINDS = {
 }
 
 
+@pytest.mark.one_in(3)
 @pytest.mark.parametrize("m", list(KINDS.values()), ids=list(KINDS))
 def test_the_same_walk_as_points_and_as_lines(m):
     log = Log()
@@ -182,6 +183,7 @@ def test_a_day_or_a_week_that_runs_over_within_a_line(unit, period):
     assert "paused" not in {row["reason"] for row in table(result["GAPS"])}
 
 
+@pytest.mark.one_in(3)
 @pytest.mark.parametrize(
     "geometry",
     [

@@ -36,6 +36,7 @@ def fails(*pieces, algorithm="reconstructedges", **parameters):
     return str(raised.value)
 
 
+@pytest.mark.one_in(2)
 @pytest.mark.parametrize("form", FORMATS)
 def test_a_result_is_written_whole_in_every_format(tmp_path, form):
     paths = {name: str(tmp_path / f"{name}.{form}") for name in ("OUTPUT", "KEPT", "STATIONS")}
@@ -47,6 +48,7 @@ def test_a_result_is_written_whole_in_every_format(tmp_path, form):
     assert not [path for path in tmp_path.iterdir() if path.name.startswith(".")]
 
 
+@pytest.mark.one_in(2)
 @pytest.mark.parametrize("form", FORMATS)
 def test_an_error_after_outputs_were_opened_leaves_the_former_result(tmp_path, form, monkeypatch):
     paths = {"OUTPUT": str(tmp_path / f"a.{form}"), "KEPT": str(tmp_path / f"kept.{form}")}
@@ -79,6 +81,7 @@ def test_a_cancelled_run_leaves_the_former_result(tmp_path):
     assert held(tmp_path) == before and len(list(tmp_path.iterdir())) == 1
 
 
+@pytest.mark.one_in(2)
 @pytest.mark.parametrize("form", FORMATS)
 def test_a_full_disk_is_an_error_that_names_target_cause_and_remedy(tmp_path, form, long_walk):
     with small_disk(tmp_path / "small", 120) as folder:

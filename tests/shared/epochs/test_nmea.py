@@ -297,6 +297,7 @@ def test_every_gga_is_an_epoch_or_rejected(seed):
     assert_array_equal(log.rejected.line, 1 + np.searchsorted(newlines, log.rejected.start))
 
 
+@pytest.mark.one_in(3)
 @pytest.mark.parametrize(
     "block", [pytest.param(1, marks=pytest.mark.long), 7, 100, 1023, 1024, 1025, 1500, 4096, 50_000]
 )

@@ -153,6 +153,7 @@ SHAPES = {
 }
 
 
+@pytest.mark.one_in(4)
 @pytest.mark.parametrize("name", SHAPES)
 @pytest.mark.parametrize("step", [0.6, 1.0, 1.2])
 @pytest.mark.parametrize("noise", [0.0, 0.008])

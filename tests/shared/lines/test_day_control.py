@@ -40,6 +40,7 @@ def test_the_day_with_the_wrong_antenna_height_is_named():
     assert not found.off.any()
 
 
+@pytest.mark.one_in(3)
 @pytest.mark.parametrize("sigma", [0.004, 0.008, 0.03])
 def test_good_days_are_seldom_called_off(sigma):
     """At 95 % over the days of a run at most one run in twenty; 400 runs of three days."""

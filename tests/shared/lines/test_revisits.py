@@ -66,6 +66,7 @@ def test_every_finding_is_in_one_place_within_reach(seed, reach):
     assert apart[np.triu_indices(len(at), 1)].min() > reach
 
 
+@pytest.mark.one_in(3)
 @pytest.mark.parametrize("seed", range(5))
 @pytest.mark.parametrize("start", [None, (50.0, -10.0)])
 def test_rows_have_no_say(seed, start):
@@ -78,6 +79,7 @@ def test_rows_have_no_say(seed, start):
     assert_array_equal(other.leg, straight.leg)
 
 
+@pytest.mark.one_in(4)
 @pytest.mark.parametrize("seed", range(12))
 def test_short_walks_are_nearly_the_shortest(seed):
     x, y = scattered(seed, 7)

@@ -72,6 +72,7 @@ def test_efficiency_of_the_biweight():
     assert mean(slope) ** 2 / mean(lambda u: psi(u) ** 2) == pytest.approx(0.95, abs=1e-4)
 
 
+@pytest.mark.one_in(4)
 @pytest.mark.parametrize("moved", [0.0, 0.1, 1 / 3])
 @pytest.mark.parametrize("together", [False, True], ids=["each its own way", "all one way"])
 @pytest.mark.parametrize("seed", range(3))

@@ -35,6 +35,7 @@ def without(table, rows, fix=False):
     return take(table, np.setdiff1d(np.arange(len(table)), rows))
 
 
+@pytest.mark.one_in(3)
 @pytest.mark.parametrize("seed", range(4))
 @pytest.mark.parametrize(("fix", "reason"), [(False, "lost_epochs"), (True, "not_fixed")])
 def test_a_side_of_the_two_epochs_beside_a_hole_is_no_side(fix, reason, seed):

@@ -425,6 +425,7 @@ def every_kind(first):
     ]
 
 
+@pytest.mark.one_in(3)
 @pytest.mark.parametrize("doubtful", DOUBTFUL)
 @pytest.mark.parametrize(
     "row", every_kind(4.0), ids=lambda row: f"{row['kind']} {row.get('value')}"
