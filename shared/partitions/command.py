@@ -26,6 +26,9 @@ run.json: counts, reasons, settings, versions. edge_id is unique over the run, t
 holes, and gap_id is that of the edge before. Results of an earlier run in OUT are replaced when the
 new ones are complete, not before. One run at a time.
 
+Repairs are carried out as the plugin carries them out; run.json says what became of them, and
+epochs/ which epochs they left out (left_out).
+
 A worker holds one partition in memory at a time, some 0.6 GB for a million epochs, and more with
 wide columns and --epochs: files of 0.2 to 2 million epochs do well, and there should be several
 times as many as workers. This process holds about 200 bytes for each capture.
@@ -46,6 +49,10 @@ SETTING_HELP = {
     "tolerance": "of the line written",
     "min_length": "shorter edges are left out",
 }
+REPAIRS_HELP = (
+    "CSV or Parquet table of what a person decided about epochs and stretches, as the plugin's"
+    " layer “repairs” has it: capture, kind, time and, where the kind needs them, until and value"
+)
 COLUMN_HELP = {
     "time": "date-time, ISO 8601 text, or seconds or milliseconds since 1970",
     "capture": "text or whole number that tells captures apart; may be given several times",
@@ -93,6 +100,7 @@ def parser():
         action="store_true",
         help="write every epoch with its edge, or the reason why it has none",
     )
+    parse.add_argument("--repairs", metavar="FILE", help=REPAIRS_HELP)
     _add_settings(
         parse.add_argument_group(
             "settings", "As in the plugin's main job: metres, seconds, degrees."
@@ -197,6 +205,7 @@ def main(arguments=None):
         )
         return 2
     from .engine import Cluster, Here
+    from .repair_rows import read_repairs
     from .runner import Reading, RunError, run
 
     parse = parser()
@@ -204,9 +213,10 @@ def main(arguments=None):
     if given.workers < 0:
         parse.error("--workers must be 0 or greater")
     settings = _settings_of(given, parse)
-    reading = Reading(_columns_of(given), given.fixed_values, given.crs)
     spread = given.workers or given.scheduler
     try:
+        repairs = read_repairs(given.repairs) if given.repairs else []
+        reading = Reading(_columns_of(given), given.fixed_values, given.crs, repairs)
         with Cluster(given.workers, given.scheduler, given.memory) if spread else Here() as engine:
             summary = run(given.source, given.target, settings, reading, given.epochs, engine, say)
     except (RunError, ValueError) as error:
@@ -264,3 +274,9 @@ def _say_summary(summary, target):
         f"{summary['edges']:,} edges, {summary['length']:,.1f} m on the ground, {summary['gaps']:,}"
         f" gaps in {target}"
     )
+    found = summary["repairs"]
+    if any(found[state] for state in ("applied", "lost", "no_effect")):
+        say(
+            f"repairs: {found['applied']} applied, {found['lost']} lost, {found['no_effect']}"
+            " without effect (run.json says why)"
+        )

@@ -17,6 +17,7 @@ from . import work
 from .columns import choose
 from .engine import Here
 from .frame import centre_of
+from .repair_rows import outcomes_of
 from .results import Results
 
 SUFFIXES = (".parquet", ".geoparquet", ".parq", ".pq")
@@ -92,11 +93,14 @@ class Reading:
         Comma-separated values that mean a fixed solution.
     crs : str
         In place of the one that the files name.
+    repairs : list of dict
+        What a person decided about epochs and stretches, see `repairs.read_repairs`.
     """
 
     columns: dict = field(default_factory=dict)
     fixed: str = None
     crs: str = None
+    repairs: list = field(default_factory=list)
 
 
 def _silent(text):
@@ -193,6 +197,7 @@ def _job(source, names, settings, reading, write_epochs):
         "crs": reading.crs,
         "settings": asdict(settings),
         "write_epochs": write_epochs,
+        "repairs": reading.repairs,
     }
 
 
@@ -270,7 +275,7 @@ def _gather_surveys(job, names, surveys, say):
     job["origin"] = float(np.floor(np.nanmin(first))) if timed else 0.0
     job["dated"] = not timed or float(np.nanmax(last)) > TIMES.earliest_date
     say(f"frame: metres, true to scale at {job['centre'][0]:.2f}, {job['centre'][1]:.2f} degrees")
-    units, split = _share_out(names, surveys)
+    units, split = _share_out(names, surveys, job["repairs"])
     if split:
         say(
             f"{len(split)} captures stand in several files and are brought together, each in the"
@@ -304,7 +309,7 @@ def _demand_one_kind(names, surveys):
     )
 
 
-def _share_out(names, surveys):
+def _share_out(names, surveys, repairs):
     """The partitions with the captures that are their own, and the texts of those that stand in
     several files."""
     # captures of all files as one column, each file's one after the other
@@ -318,8 +323,9 @@ def _share_out(names, surveys):
     np.add.at(epochs, code, np.concatenate([part["epochs"] for part in surveys]))
     order = pc.sort_indices(texts).to_numpy()
     base = np.empty(len(texts), np.int64)
-    # an edge has three epochs at least
-    base[order] = np.cumsum(epochs[order] // 3) - epochs[order] // 3
+    # an edge has three epochs at least, but where an epoch of it was taken back in
+    most = (epochs // 3 + _taken_back(texts, repairs))[order]
+    base[order] = np.cumsum(most) - most
 
     own = owner[code] == file
     units = [{"name": name, "out": _out(name), "without": [], "further": []} for name in names]
@@ -335,6 +341,13 @@ def _share_out(names, surveys):
             further.append((names[file[place]], []))
         further[-1][1].append(text)
     return units, sorted({texts[int(each)].as_py() for each in np.unique(code[~own])})
+
+
+def _taken_back(texts, repairs):
+    """How many epochs were taken back into each capture."""
+    rows = [row["capture"] for row in repairs if row["kind"] == "take_back"]
+    place = pc.index_in(pa.array(rows, texts.type), texts).drop_null().to_numpy()
+    return np.bincount(place, minlength=len(texts))
 
 
 def _demand_alike(values, names, what, remedy, meaning=lambda value: value):
@@ -380,6 +393,7 @@ def _summary(job, names, fits, split, versions):
         "usual": dict(zip(("interval", "spacing", "across", "cubic", "up"), nominal)),
         "versions": versions,
         "captures_in_several_files": split,
+        "repairs": outcomes_of(job["repairs"], [part.pop("repairs") for part in fits]),
         "partitions": [
             {"file": _out(name), "source": name, **part} for name, part in zip(names, fits)
         ],

@@ -27,6 +27,7 @@ from ..reconstruction.reconstruct import ROLE_NAMES, reconstruct
 from . import geoparquet
 from .columns import read_columns
 from .frame import Frame, horizontal, spread
+from .repair_rows import place_repairs, told
 
 EDGE_FIELDS = (
     ("edge_id", pa.int64()),
@@ -303,11 +304,16 @@ def fit(job, unit):
     Returns
     -------
     dict
-        `epochs`, `reasons` (how many of each), `edges`, `vertices`, `length` and `gaps`.
+        `epochs`, `reasons` (how many of each), `edges`, `vertices`, `length`, `gaps` and `repairs`:
+        number, state and why of each that names one of the captures.
     """
     loaded = _load(job, unit, job["write_epochs"])
+    numbers, placed = place_repairs(job["repairs"], loaded.captures.tolist(), job["origin"])
     result = reconstruct(
-        loaded.epochs, Settings(**job["settings"]), nominal=NominalStream(*job["nominal"])
+        loaded.epochs,
+        Settings(**job["settings"]),
+        nominal=NominalStream(*job["nominal"]),
+        repairs=placed,
     )
     base = np.asarray(unit["base"], np.int64)
     ids = base[result.edges.capture] + result.edges.run
@@ -339,6 +345,7 @@ def fit(job, unit):
         "vertices": len(result.edges.x),
         "length": float(result.edges.length.sum()),
         "gaps": int(np.count_nonzero(gaps)),
+        "repairs": told(numbers, result.repairs),
     }
 
 
