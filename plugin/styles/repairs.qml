@@ -151,7 +151,13 @@
           <data_defined_properties>
             <Option type="Map">
               <Option name="name" value="" type="QString"/>
-              <Option name="properties"/>
+              <Option name="properties" type="Map">
+                <Option name="size" type="Map">
+                  <Option name="active" value="true" type="bool"/>
+                  <Option name="expression" value="if(num_geometries($geometry) &gt; 1, 1.4, 3.4)" type="QString"/>
+                  <Option name="type" value="3" type="int"/>
+                </Option>
+              </Option>
               <Option name="type" value="collection" type="QString"/>
             </Option>
           </data_defined_properties>
@@ -300,7 +306,13 @@
           <data_defined_properties>
             <Option type="Map">
               <Option name="name" value="" type="QString"/>
-              <Option name="properties"/>
+              <Option name="properties" type="Map">
+                <Option name="size" type="Map">
+                  <Option name="active" value="true" type="bool"/>
+                  <Option name="expression" value="if(num_geometries($geometry) &gt; 1, 1.4, 3.4)" type="QString"/>
+                  <Option name="type" value="3" type="int"/>
+                </Option>
+              </Option>
               <Option name="type" value="collection" type="QString"/>
             </Option>
           </data_defined_properties>
@@ -449,7 +461,13 @@
           <data_defined_properties>
             <Option type="Map">
               <Option name="name" value="" type="QString"/>
-              <Option name="properties"/>
+              <Option name="properties" type="Map">
+                <Option name="size" type="Map">
+                  <Option name="active" value="true" type="bool"/>
+                  <Option name="expression" value="if(num_geometries($geometry) &gt; 1, 1.4, 3.4)" type="QString"/>
+                  <Option name="type" value="3" type="int"/>
+                </Option>
+              </Option>
               <Option name="type" value="collection" type="QString"/>
             </Option>
           </data_defined_properties>
@@ -598,7 +616,13 @@
           <data_defined_properties>
             <Option type="Map">
               <Option name="name" value="" type="QString"/>
-              <Option name="properties"/>
+              <Option name="properties" type="Map">
+                <Option name="size" type="Map">
+                  <Option name="active" value="true" type="bool"/>
+                  <Option name="expression" value="if(num_geometries($geometry) &gt; 1, 1.4, 3.4)" type="QString"/>
+                  <Option name="type" value="3" type="int"/>
+                </Option>
+              </Option>
               <Option name="type" value="collection" type="QString"/>
             </Option>
           </data_defined_properties>

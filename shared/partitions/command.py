@@ -205,7 +205,7 @@ def main(arguments=None):
         )
         return 2
     from .engine import Cluster, Here
-    from .repair_rows import read_repairs
+    from .partition_repairs import read_repairs
     from .runner import Reading, RunError, run
 
     parse = parser()

@@ -17,7 +17,7 @@ from . import work
 from .columns import choose
 from .engine import Here
 from .frame import centre_of
-from .repair_rows import outcomes_of
+from .partition_repairs import outcomes_of
 from .results import Results
 
 SUFFIXES = (".parquet", ".geoparquet", ".parq", ".pq")
@@ -94,7 +94,7 @@ class Reading:
     crs : str
         In place of the one that the files name.
     repairs : list of dict
-        What a person decided about epochs and stretches, see `repairs.read_repairs`.
+        What a person decided about epochs and stretches, see `partition_repairs.read_repairs`.
     """
 
     columns: dict = field(default_factory=dict)

@@ -27,7 +27,7 @@ from ..reconstruction.reconstruct import ROLE_NAMES, reconstruct
 from . import geoparquet
 from .columns import read_columns
 from .frame import Frame, horizontal, spread
-from .repair_rows import place_repairs, told
+from .partition_repairs import place_repairs, told
 
 EDGE_FIELDS = (
     ("edge_id", pa.int64()),

@@ -15,7 +15,7 @@ import pyarrow.parquet as pq
 from epochfiles import read, table_of, walks, write
 
 from curbwright.shared.partitions.command import main
-from curbwright.shared.partitions.repair_rows import outcomes_of, read_repairs
+from curbwright.shared.partitions.partition_repairs import outcomes_of, read_repairs
 
 WALKS = walks(3, seed=8)
 
