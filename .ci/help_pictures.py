@@ -15,6 +15,7 @@ from osgeo import ogr
 ROOT = Path(__file__).resolve().parents[1]
 TARGET = ROOT / "plugin" / "help" / "pictures"
 SAMPLE = ROOT / "sample_project" / "data" / "tern_ness.gpkg"
+STEPS = 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100  # metres of a scale bar
 SIZE, GAP, HEAD = 460, 20, 30  # pixels of a panel, between two of them, and of their titles
 INK, EDGE, SOFT, RED, TEAL, GOLD = "#22303a", "#1d3557", "#9aa6b2", "#c8553d", "#2b7f8c", "#8a6d00"
 
@@ -129,6 +130,48 @@ PICTURES = {
         ),
         "dashed: gaps, diamonds: places to revisit",
     ),
+    "averageoccupations": Picture(
+        500102.12,
+        6200051.88,
+        0.45,
+        (Layer("", "spot_points", INK, 5.0),),
+        (
+            Layer("merged", "spot_points", TEAL, 8.0, mark="d"),
+            Layer("merged", "epochs_left_out", RED, 6.0, mark="x"),
+        ),
+        "diamonds: points of two occupations, crosses: epochs left out",
+    ),
+    "mergepasses": Picture(
+        500264.75,
+        6200196.55,
+        0.5,
+        (EDGES,),
+        (Layer("merged", "merged", TEAL, 3.2),),
+        "two walks, a centimetre or two apart, become one edge",
+    ),
+    "curbheight": Picture(
+        500168.93,
+        6200124.2,
+        1.5,
+        (EDGES, Layer("linework", "parallels", TEAL, 1.6, where="line = 'flow line'")),
+        (
+            Layer("linework", "curb_heights", EDGE, 2.6),
+            Layer("linework", "height_stations", GOLD, 3.0, mark="d"),
+        ),
+        "diamonds: stations with a height",
+    ),
+    "checkaccuracy": Picture(
+        500125.0,
+        6200085.0,
+        110.0,
+        (Layer("edges", "edges", SOFT, 1.6), Layer("", "check_points", INK, 5.0)),
+        (
+            Layer("edges", "edges", SOFT, 1.6),
+            Layer("comparison", "check_points", TEAL, 4.0, mark="d", where="state = 'used'"),
+            Layer("comparison", "check_points", RED, 4.0, mark="x", where="state <> 'used'"),
+        ),
+        "diamonds: used, crosses: set aside",
+    ),
     "processcaptures": Picture(
         500230.0,
         6200110.0,
@@ -165,6 +208,15 @@ def parts_of(geometry):
     return [[(point[0], point[1]) for point in points]] if points else []
 
 
+def beyond(part, picture):
+    """True where a part lies beside the window as a whole."""
+    reach = picture.width / 2
+    return any(
+        max(values) < middle - reach or min(values) > middle + reach
+        for values, middle in zip(zip(*part), (picture.east, picture.north))
+    )
+
+
 def panel(picture, layers, folder, left, title):
     """One panel as markup."""
     unit = SIZE / picture.width
@@ -179,13 +231,10 @@ def panel(picture, layers, folder, left, title):
         f'<text x="{left}" y="20" font-size="16" fill="{INK}">{title}</text>',
         f'<g clip-path="url(#c{left})" fill="none">',
     ]
-    margin = picture.width
     for layer in layers:
         path = []
         for part in shapes_of(layer, folder):
-            if all(
-                abs(x - picture.east) > margin or abs(y - picture.north) > margin for x, y in part
-            ):
+            if beyond(part, picture):
                 continue
             if len(part) == 1:
                 path.append(mark(layer, place(*part[0])))
@@ -214,12 +263,12 @@ def mark(layer, at):
 def scale_bar(picture):
     """A bar of a round length under the first panel."""
     unit = SIZE / picture.width
-    length = max(step for step in (1, 2, 5, 10, 20, 50, 100) if step * unit <= SIZE / 3)
+    length = max(step for step in STEPS if step * unit <= SIZE / 3)
     y = HEAD + SIZE + 14
     return (
         f'<path d="M0 {y - 5}V{y}H{length * unit:.1f}V{y - 5}" fill="none" stroke="{INK}"/>'
         f'<text x="{length * unit + 8:.1f}" y="{y + 2}" font-size="13" fill="{INK}">'
-        f"{length} m</text>"
+        f"{length:g} m</text>"
     )
 
 

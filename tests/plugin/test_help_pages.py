@@ -58,6 +58,7 @@ def test_links_lead_somewhere_and_nothing_comes_from_outside():
         for target in links.found:
             assert not urlparse(target).scheme, (path.name, target)
             assert (HELP / unquote(urlparse(target).path)).is_file(), (path.name, target)
+            assert not urlparse(target).fragment, (path.name, target)  # no heading has an id
 
 
 def test_the_dialogue_finds_the_page_of_each_algorithm(algorithms):

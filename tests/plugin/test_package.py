@@ -11,6 +11,7 @@ from osgeo import ogr, osr
 from curbwright.sample_project.host import Host
 
 ROOT = Path(__file__).resolve().parents[2]
+TOP_FILES = ("__init__.py", "metadata.txt", "LICENSE", "README.md", "CHANGELOG.md")
 EPOCHS, FLOAT_EPOCHS = 60, (20, 41)
 
 
@@ -35,7 +36,7 @@ def clone(tmp_path):
     """A copy of what goes into the zip and of what builds it, without git."""
     copy = tmp_path / "a clone"
     copy.mkdir()
-    for name in ("__init__.py", "metadata.txt", "LICENSE", "README.md", "setup.sh"):
+    for name in (*TOP_FILES, "setup.sh"):
         shutil.copy(ROOT / name, copy)
     for name in (".ci", "algorithms", "plugin", "sample_project", "shared"):
         shutil.copytree(ROOT / name, copy / name, ignore=shutil.ignore_patterns("__pycache__"))
@@ -47,7 +48,7 @@ def test_only_what_the_plugin_needs_goes_in(package):
         paths = [PurePosixPath(name) for name in archive.namelist()]
         # ValueError for a path beside the folder
         inside = {str(path.relative_to("curbwright")) for path in paths}
-    assert {"__init__.py", "metadata.txt", "LICENSE", "README.md", "plugin/provider.py"} <= inside
+    assert {*TOP_FILES, "plugin/provider.py"} <= inside
     # what README.md and the help of the algorithms send readers to
     assert {"algorithms/GUIDE.md", "shared/METHOD.md"} <= inside
     assert {path.split("/")[0] for path in inside if "/" in path} == {

@@ -1,9 +1,11 @@
 """The first of the README's two commands: in the long run as it is typed, in the short run with
 one QGIS for all algorithms in place of one each; `test_package.py` runs the main job by command."""
 
+import importlib.util
 import os
 import re
 import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -277,3 +279,25 @@ def test_what_must_be_walked_again_is_listed(done):
     assert [feature["name"] for feature in waypoints.GetLayerByName("waypoints")] == [
         row["name"] for row in rows
     ]
+
+
+def numbers(text):
+    return [float(number) for number in re.findall(r"-?\d+\.?\d*", text)]
+
+
+def test_the_pictures_of_the_help_are_those_of_this_run(done):
+    """Drawn anew they are the same, but for a pixel where another processor rounds otherwise."""
+    spec = importlib.util.spec_from_file_location(
+        "help_pictures", ROOT / ".ci" / "help_pictures.py"
+    )
+    drawing = importlib.util.module_from_spec(spec)
+    sys.modules[spec.name] = drawing  # where its dataclasses look for their module
+    spec.loader.exec_module(drawing)
+    folder, stale = done[0], []
+    assert {path.stem for path in drawing.TARGET.glob("*.svg")} == set(drawing.PICTURES)
+    for name, picture in drawing.PICTURES.items():
+        was = numbers((drawing.TARGET / f"{name}.svg").read_text("utf-8"))
+        now = numbers(drawing.svg_of(picture, folder))
+        if len(was) != len(now) or max(map(abs, map(float.__sub__, was, now))) > 1.0:
+            stale.append(name)
+    assert stale == [], "run .ci/help_pictures.py on a run of the sample project"
