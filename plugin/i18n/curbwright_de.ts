@@ -7708,7 +7708,7 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   </message>
   <message>
    <source>× limit</source>
-   <translation>× Grenze</translation>
+   <translation>Faktor</translation>
   </message>
   <message>
    <source>“{}” broke off: {}.</source>
