@@ -528,6 +528,52 @@ class Stream:
 STREAM = Stream()
 
 
+_SIDES = "walks along real outlines (tuning half, 0.7 to 4 Hz) and trial sets 26 to 37"
+
+
+@dataclass(frozen=True)
+class ShortSides:
+    """Short sides and gross errors of a layer, counted where they are certain."""
+
+    off: float = tuned(
+        0.15,
+        "m",
+        "distance from both legs, and from the curve through its neighbours, of epochs that count",
+        _SIDES + "; 0.25 tells the two kinds of layers apart less well",
+    )
+    sigmas: float = tuned(6.0, "sigma", "the same, in the noise", "as `SCREENING.spike_sigmas`")
+    bent_share: float = tuned(
+        0.4, "1", "of that distance, by which the middle one of three may lie off its leg", _SIDES
+    )
+    least_step: float = tuned(0.3, "spacings", "between the epochs of a leg", _SIDES)
+    onward: float = tuned(
+        14.0, "degrees", "up to which one leg goes on in the direction of the other", _SIDES
+    )
+    headway: float = tuned(
+        0.85,
+        "1",
+        "way past over what the pace explains, from which no time was spent on a detour",
+        _SIDES + ": 0.98 to 1.15 past nine gross errors in ten",
+    )
+    usual: float = tuned(
+        1.1,
+        "1",
+        "short sides to a gross error in a layer of which nothing is known",
+        "walks along real outlines, tuning half, seeds 1 to 3 at 1 Hz: 1.1 to 1.6",
+    )
+    mistaken: float = tuned(
+        0.2,
+        "1",
+        "short sides that gross errors beside corners seem to be, to a gross error",
+        "trial sets 26 to 31, which have no short sides: 32 to 162",
+    )
+    unknown: float = tuned(0.5, "gross errors", "that the usual share weighs as much as", _SIDES)
+    most: float = tuned(8.0, "sigma2", "that a layer may say for gross errors", _SIDES)
+
+
+SHORT_SIDES = ShortSides()
+
+
 @dataclass(frozen=True)
 class Memory:
     """What the residuals of fast streams show of the noise that their epochs share."""
@@ -1712,7 +1758,20 @@ class Headway:
         "that an arc may turn between two positions; beyond, a chord is drawn",
         "a circle through a gross error and its neighbours goes far astray; " + _REAL,
     )
-    most_together: int = tuned(1, "positions", "that may be contradicted together", _REAL)
+    together: float = tuned(
+        7.0,
+        "sigma2",
+        "evidence that contradicts two doubtful positions, over that for one",
+        "of pairs that nothing confirms, one in fifty is a gross error; " + _SIDES,
+    )
+    most_together: int = tuned(3, "positions", "that may be contradicted together", _SIDES)
+    sure: float = tuned(
+        4.0,
+        "sigma2",
+        "by which a layer must speak for gross errors for its short elements to be tried without"
+        " their positions, and for lines to break where these go",
+        _SIDES,
+    )
     contradicted: float = tuned(
         0.5, "sigma2", "evidence that contradicts a doubtful position", _REAL
     )

@@ -52,8 +52,8 @@ class FitOptions:
     height_llr : ndarray of float, shape (m,), optional
         Twice the logarithm of how much likelier heights make an outlier, squared sigmas
         (`height_evidence.height_llr`).
-    short_elements : bool
-        Whether elements of one or two positions are tried without these.
+    spare_short : ndarray of bool, shape (m,), optional
+        Positions without which elements of one or two are not tried; none where not given.
     asked : AskedElements, optional
         What a person asked of the elements.
     """
@@ -63,7 +63,7 @@ class FitOptions:
     may_reject: np.ndarray = None
     variance_factor: np.ndarray = None
     height_llr: np.ndarray = None
-    short_elements: bool = True
+    spare_short: np.ndarray = None
     asked: AskedElements = None
 
     @property
@@ -79,7 +79,7 @@ class FitOptions:
         """The same options for positions `low` to before `high`."""
         arrays = {
             name: None if getattr(self, name) is None else getattr(self, name)[low:high]
-            for name in ("may_reject", "variance_factor", "height_llr")
+            for name in ("may_reject", "variance_factor", "height_llr", "spare_short")
         }
         asked = None if self.asked is None else self.asked.part(low, high)
         return replace(self, asked=asked, **arrays)
@@ -103,7 +103,7 @@ class _Problem:
     base: np.ndarray
     radii: tuple
     evidence: RejectionEvidence  # None where no position may be rejected
-    short_elements: bool  # are tried without their positions
+    may_shed: np.ndarray  # positions without which short elements are tried
     asked: AskedElements  # None where nothing is
 
     @classmethod
@@ -118,6 +118,9 @@ class _Problem:
         if options.may_reject is not None:
             ratio = np.zeros(len(x)) if ratio is None else ratio
             evidence = RejectionEvidence(np.sqrt(variance), options.may_reject, ratio)
+        may_shed = options.may_reject
+        if evidence is not None and options.spare_short is not None:
+            may_shed = may_shed & ~options.spare_short
         return cls(
             x=x - np.repeat(origin[:, 0], number),
             y=y - np.repeat(origin[:, 1], number),
@@ -128,7 +131,7 @@ class _Problem:
             base=origin,
             radii=options.radii,
             evidence=evidence,
-            short_elements=options.short_elements,
+            may_shed=may_shed,
             asked=options.asked,
         )
 
@@ -238,8 +241,9 @@ def _search_locally(problem, elements, progress):
     progress(0.5)
     candidate = improve(candidate, x, y, weight)
     progress(0.75)  # exact: as above
-    if problem.evidence is not None and problem.short_elements:
-        candidate, weight = reject_outliers(candidate, x, y, weight, problem.evidence)
+    if problem.evidence is not None and problem.may_shed.any():
+        shed = replace(problem.evidence, may_reject=problem.may_shed)
+        candidate, weight = reject_outliers(candidate, x, y, weight, shed)
     progress(0.85)  # exact: as above
     return reassign_and_adjust(candidate, x, y, weight, 1, warm=True), weight
 

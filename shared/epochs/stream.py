@@ -6,12 +6,14 @@ import numpy as np
 
 from ..arrays.plane import distance
 from ..arrays.ragged import MAD_TO_SIGMA, group_min, offsets_of, quick_median
-from ..tuning import STREAM
+from ..tuning import SHORT_SIDES, STREAM
 from .noise import lagged_residuals, lags_of, memory_factors
 from .rounding import SIGMA
+from .short_sides import count_short_sides
 from .spikes import cubic_residuals
 
 _LAGS = 5  # exact: rows of `Medians` before those of short lags
+_SIDES, _SLIPS = -3, -2  # exact: rows of `Medians` with short sides and gross errors
 
 
 @dataclass(frozen=True)
@@ -30,6 +32,9 @@ class Stream:
     memory, memory_up : float
         Variance of a mean of many epochs over that of white noise, 1 or more, across the line and
         in height: rounded heights stay the same for a while, and so does their error.
+    slips : float
+        By how much more likely than usual a short excursion is a gross error and no short side,
+        squared sigmas.
     time_limit, distance_limit : float
         A pause is a gap where it is over both, seconds and metres.
     own_time_limit : bool
@@ -42,6 +47,7 @@ class Stream:
     noise_up: np.ndarray
     memory: np.ndarray
     memory_up: np.ndarray
+    slips: np.ndarray
     time_limit: np.ndarray
     distance_limit: np.ndarray
     own_time_limit: bool
@@ -75,8 +81,9 @@ class Medians:
     Rows of both: interval (s), spacing while moving (m), distance of an epoch across the chord of
     its neighbours and from the cubic through four of them, and the same across in height (m, scaled
     to the noise of one epoch), of fast streams neighbours a second away; then the distance across
-    the chord of neighbours half a second, a quarter... away, of fast streams alone; last the step
-    of rounded heights (m).
+    the chord of neighbours half a second, a quarter... away, of fast streams alone; then how many
+    short sides and how many gross errors are certain, without a value; last the step of rounded
+    heights (m).
     """
 
     value: np.ndarray  # NaN where there is nothing
@@ -90,7 +97,7 @@ class NominalStream:
 
     `interval` in seconds, the others in metres; `across`, `cubic` and `up` are medians as in
     `Medians`, NaN where unknown; `lag_ratios` as in `noise.memory_factors`; `height_step` of
-    rounded heights, NaN where unknown.
+    rounded heights, NaN where unknown; `sides_per_slip` short sides to a gross error.
     """
 
     interval: float
@@ -100,6 +107,7 @@ class NominalStream:
     up: float
     lag_ratios: tuple
     height_step: float
+    sides_per_slip: float
 
 
 def capture_medians(table, kept):
@@ -143,6 +151,10 @@ def capture_medians(table, kept):
     ]
     value = [interval, *(quick_median(values, group, count) for values, group in columns[1:])]
     number = [np.bincount(group, np.isfinite(values), count) for values, group in columns]
+    of_noise = MAD_TO_SIGMA * np.fmin(value[2], value[3])
+    for counted in count_short_sides(x, y, t, capture, near, value[1], of_noise):
+        value.append(np.full(count, np.nan))
+        number.append(counted)
     for row, of_all in zip((value, number), _height_steps(np.abs(np.diff(z)), capture, count)):
         row.append(of_all)
     return Medians(value=np.stack(value), number=np.stack(number).astype(np.int64))
@@ -210,7 +222,15 @@ def nominal_stream(medians):
         up=median(4, STREAM.few_for_noise, np.nan),
         lag_ratios=tuple(_lag_ratio(medians, row) for row in range(_LAGS, _LAGS + STREAM.octaves)),
         height_step=median(-1, STREAM.few_for_noise, np.nan),
+        sides_per_slip=_sides_per_slip(medians),
     )
+
+
+def _sides_per_slip(medians):
+    """Short sides to a gross error, by what is certain in the layer and what is usual."""
+    sides, slips = (float(medians.number[row].sum()) for row in (_SIDES, _SLIPS))
+    sides = max(sides - SHORT_SIDES.mistaken * slips, 0.0)
+    return (sides + SHORT_SIDES.unknown * SHORT_SIDES.usual) / (slips + SHORT_SIDES.unknown)
 
 
 def _lag_ratio(medians, row):
@@ -276,6 +296,7 @@ def stream_of(medians, nominal, settings):
     step = medians.value[-1]
     rounding = SIGMA * np.where(np.isfinite(step), step, nominal.height_step)
     memory = memory_factors(nominal.lag_ratios, interval)
+    slips = 2 * np.log(SHORT_SIDES.usual / nominal.sides_per_slip)
     together = (medians.number[0] + 1) / np.maximum(medians.number[-1] + 1, 1)
     return Stream(
         interval=interval,
@@ -284,6 +305,7 @@ def stream_of(medians, nominal, settings):
         noise_up=np.fmax(noise_up, rounding),
         memory=memory,
         memory_up=np.where(rounding > noise_up, np.maximum(memory, together), memory),
+        slips=np.full(count, np.clip(slips, 0.0, SHORT_SIDES.most)),
         time_limit=time_limit,
         distance_limit=distance_limit,
         own_time_limit=not settings.max_time_gap,

@@ -92,18 +92,20 @@ def outlier_evidence(positions, stream, offsets, first, last):
     )
 
 
-def _haste(positions, stream, offsets, first, last, starts):
-    """As `headway_evidence`, of stretches at the start of their run (mask), or at its end: there
-    only haste speaks."""
+def _haste(positions, stream, offsets, first, last, starts, ends):
+    """As `headway_evidence`, of stretches at the start or the end of their run (masks), or both:
+    there only haste speaks."""
     out = np.zeros(len(first))
     if not first.size:
         return out
-    inner = np.where(starts, last + 1, first - 1)
-    low, high = np.minimum(inner, first), np.maximum(inner, last)
+    low, high = np.where(starts, first, first - 1), np.where(ends, last, last + 1)
     pace = local_pace(positions, offsets, low, high)
+    capture = positions.capture[first]
+    usual = stream.spacing[capture] / stream.interval[capture]
+    pace = np.where(np.isfinite(pace), pace, usual)
     time = positions.started[high] - positions.ended[low]
     steps = high - low
-    interval = stream.interval[positions.capture[first]]
+    interval = stream.interval[capture]
     known = np.isfinite(pace) & (pace > 0) & (time > 0) & (time < HEADWAY.late * steps * interval)
     step = distance(np.diff(positions.x), np.diff(positions.y))
     ratio = _sums(step, low, high - 1) / np.where(known, pace * time, 1.0)
@@ -138,8 +140,8 @@ def headway_evidence(positions, stream, offsets, first, last):
     run = group_index(offsets)
     before, after = first - 1, last + 1
     starts, ends = before < offsets[:-1][run[first]], after >= offsets[1:][run[first]]
-    rim = np.flatnonzero(starts != ends)
-    out[rim] = _haste(positions, stream, offsets, first[rim], last[rim], starts[rim])
+    rim = np.flatnonzero(starts | ends)
+    out[rim] = _haste(positions, stream, offsets, first[rim], last[rim], starts[rim], ends[rim])
     which = np.flatnonzero(~starts & ~ends)
     before, after, first, last = before[which], after[which], first[which], last[which]
     pace = local_pace(positions, offsets, before, after)

@@ -280,7 +280,8 @@ def _weigh(walk, found):
             walk.positions, walk.stream, walk.offsets, first, first + length - 1
         )
         saved = saved + np.clip(times, -HEADWAY.most_against, HEADWAY.most_for)
-        needed += np.where(times < HEADWAY.clear, HEADWAY.prior, 0.0)
+        prior = np.maximum(HEADWAY.prior - walk.stream.slips[walk.positions.capture[first]], 0.0)
+        needed += np.where(times < HEADWAY.clear, prior, 0.0)
     return saved, needed
 
 

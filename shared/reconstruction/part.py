@@ -160,6 +160,7 @@ def _too_many(positions, stream, found):
     number = last - first + 1
     offsets = offsets_from_starts(np.append(True, np.diff(positions.capture) != 0))
     evidence = outlier_evidence(positions, stream, offsets, first, last)
+    evidence += stream.slips[positions.capture[first]]
     many = (number > 1) & (evidence < HEADWAY.longer * (number - 1))
     out[ranges(first[many], number[many])] = True
     return out
@@ -301,8 +302,10 @@ def _chains_of(runs, work, progress):
     """Runs without the outliers that their chains leave out, and these chains."""
     positions, offsets = runs.positions, runs.offsets
     may_reject = may_leave_out(positions, work.stream, offsets)
+    spare_short = None
     if work.settings.keeps_doubtful:
         may_reject &= _off_by_times(runs, work.stream)
+        spare_short = ~_sure_of_slips(positions, work.stream)
     if work.repairs:
         may_reject &= ~work.repairs.held(positions)
     chains = fit_chains(
@@ -315,7 +318,7 @@ def _chains_of(runs, work, progress):
             may_reject=may_reject,
             variance_factor=runs.variance / positions.variance,
             height_llr=positions.height_llr,
-            short_elements=not work.settings.keeps_doubtful,
+            spare_short=spare_short,
             asked=work.repairs.asked(positions, offsets) if work.repairs else None,
         ),
         progress,
@@ -345,7 +348,8 @@ def _confirm(runs, chains, turning, work, last):
     if work.settings.keeps_doubtful:
         out = np.zeros(len(drop), bool) if last else _contradicted(runs, drop, stream)
         runs = replace(runs, doubtful=(drop | _next_to(after, offsets)) & ~out)
-        drop, after = out, np.zeros(len(drop), bool)
+        after &= _next_to(out, offsets) & _sure_of_slips(positions, stream)
+        drop = out
     if work.repairs:
         runs, after = _bridged(runs, after, work)
     if not (drop | after).any():
@@ -379,11 +383,16 @@ def _next_to(after, offsets):
     return out
 
 
+def _sure_of_slips(positions, stream):
+    """Positions (mask) of streams where what looks like a short side is a gross error."""
+    return stream.slips[positions.capture] > HEADWAY.sure
+
+
 def _off_by_times(runs, stream):
     """Positions (mask) for which times or heights, each for itself, speak of a gross error."""
     place = np.arange(len(runs.positions))
     evidence = outlier_evidence(runs.positions, stream, runs.offsets, place, place)
-    return evidence > HEADWAY.clear
+    return evidence + stream.slips[runs.positions.capture] > HEADWAY.clear
 
 
 def _contradicted(runs, drop, stream):
@@ -394,7 +403,10 @@ def _contradicted(runs, drop, stream):
     few = last - first < HEADWAY.most_together
     first, last = first[few], last[few]
     evidence = outlier_evidence(positions, stream, offsets, first, last)
-    hit = evidence > HEADWAY.contradicted + HEADWAY.longer * (last - first)
+    evidence += stream.slips[positions.capture[first]]
+    more = last - first
+    needed = np.minimum(more, 1) * HEADWAY.together + np.maximum(more - 1, 0) * HEADWAY.longer
+    hit = evidence > HEADWAY.contradicted + needed
     out[ranges(first[hit], (last - first + 1)[hit])] = True
     # each for itself where heights speak
     each = np.flatnonzero(drop & ~out & (positions.height_llr > HEIGHT_EVIDENCE.telling))

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from epochwalks import table_of
+from epochwalks import table_of, table_of_captures
 
 from curbwright.shared.epochs.reasons import Reason
 from curbwright.shared.epochs.screening import screen
@@ -17,6 +17,7 @@ from curbwright.shared.reconstruction.headway import (
     stretches,
 )
 from curbwright.shared.reconstruction.reconstruct import ROLE_NAMES, Settings, reconstruct
+from curbwright.shared.reconstruction.refit import nominal_of, refit_capture
 
 KEEP = Settings(doubtful="keep", station_spacing=1.0)
 LEAVE_OUT = Settings(doubtful="leave_out")
@@ -143,3 +144,49 @@ def test_a_single_slip_still_goes():
 def test_an_unknown_choice_is_refused():
     with pytest.raises(ValueError, match="doubtful must be one of keep, leave_out"):
         Settings(doubtful="maybe")
+
+
+def test_haste_speaks_against_all_of_a_short_run():
+    """Who makes two metres in a second, where all others make one, did not walk there."""
+    x, y = walked([(0, 0), (40, 0)])
+    seconds = np.arange(float(len(x)))
+    x[20:] += 4.0
+    seconds[20:] += 60.0
+    y[20:22] += 1.9
+    last = 22
+    seconds[last + 1 :] += 60.0
+    x[last + 1 :] += 9.0
+    positions, stream = positions_of(x, y, seconds)
+    offsets = np.array([0, 20, last + 1, len(x)])
+    run = np.array([20]), np.array([last])
+    assert headway_evidence(positions, stream, offsets, *run)[0] > 5
+    y[20:22] -= 1.9
+    positions, stream = positions_of(x, y, seconds)
+    assert headway_evidence(positions, stream, offsets, *run)[0] < 1
+
+
+def layer_with(slips):
+    """A walk on which two epochs in a row lie aside, and after it others, on each of which the aim
+    slips once."""
+    x, y = walked([(0, 0), (40, 0)])
+    x[15:17] += 0.6
+    y[15:17] += 0.5
+    walks = [{"x": x, "y": y}]
+    for number in range(slips):
+        x, y = walked([(0, 0), (40, 0)], seed=number)
+        y[15 + number % 10] += 0.8
+        walks.append({"x": x, "y": y + 50.0 * (number + 1)})
+    return table_of_captures(walks)
+
+
+def test_where_a_layer_shows_slips_and_no_short_sides_two_together_go():
+    first = []
+    for slips in (0, 40):
+        table, rows = layer_with(slips)
+        result = reconstruct(table, KEEP)
+        first.append(result.reason[rows[0]] > 0)
+        alone = refit_capture(table, 0, nominal_of(table), KEEP).result
+        assert alone.reason.tolist() == result.reason[rows[0]].tolist()
+        assert alone.edges.x.tolist() == result.edges.x[: len(alone.edges.x)].tolist()
+    assert not first[0].any()
+    assert np.flatnonzero(first[1]).tolist() == [15, 16]
