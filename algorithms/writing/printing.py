@@ -67,7 +67,7 @@ def print_report(source, target, paper=None, progress=lambda share: None):
         QGuiApplication.instance(), QGuiApplication
     ):
         raise PrintError(tr("this host runs without anything that draws"))
-    if not QFontDatabase().families():
+    if not _fonts():
         raise PrintError(tr("this host has no fonts"))
     try:
         from .page_boxes import read_page
@@ -99,6 +99,14 @@ def print_report(source, target, paper=None, progress=lambda share: None):
         painter.end()
     _check(target)
     return len(pages)
+
+
+def _fonts():
+    """Names of the fonts of the host."""
+    try:
+        return QFontDatabase().families()
+    except TypeError:  # Qt 6 makes no object of it
+        return QFontDatabase.families()
 
 
 def _running_words(markup):

@@ -5653,6 +5653,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>Von {} ({}): {} und {}. Von {}: {}.</translation>
   </message>
   <message>
+   <source>Of {} epochs {} ({}) were rejected; warnings: {}.</source>
+   <translation>Von {} Epochen wurden {} ({}) verworfen; Warnungen: {}.</translation>
+  </message>
+  <message>
    <source>Off control (mm)</source>
    <translation>Festpunktabweichung (mm)</translation>
   </message>

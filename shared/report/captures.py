@@ -167,6 +167,16 @@ def _lead(captures, comparison=None):
     )
     if comparison is not None:
         said.append(text(verdict(comparison)[0]))
+    else:
+        read, rejected = (sum(layer[place] for layer in done) for place in (2, 4))
+        said.append(
+            tr("Of {} epochs {} ({}) were rejected; warnings: {}.").format(
+                whole(read),
+                whole(rejected),
+                percent(rejected / max(read, 1), 1),
+                whole(sum(layer[7] for layer in captures.layers)),
+            )
+        )
     return section(tr("In short"), f'<div class="lead">{paragraphs(said)}</div>')
 
 

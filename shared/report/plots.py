@@ -264,10 +264,13 @@ def cumulative(after, weights, before=None):
         ]
         if before is not None:
             curves.append((before, tr("as given"), INK, (0, (4, 1.6)), 1.3))
-        reach = 0.0
-        for values, label, colour, dash, width in curves:
-            x, share = cumulative_points(values, weights)
-            at = float(x[min(np.searchsorted(share, 0.95), len(x) - 1)])
+        steps = [cumulative_points(values, weights) for values, *_ in curves]
+        within = [float(x[min(np.searchsorted(share, 0.95), len(x) - 1)]) for x, share in steps]
+        right = max(1.6 * max(within), 0.01)
+        for (x, share), at, (_, label, colour, dash, width) in zip(steps, within, curves):
+            # cut here: not everything that prints the page knows how to cut at the axis
+            seen = np.append(x <= right, True)
+            x, share = np.append(x, right)[seen], np.append(share, share[x <= right][-1])[seen]
             axes.plot(
                 x,
                 100 * share,
@@ -278,7 +281,6 @@ def cumulative(after, weights, before=None):
                 drawstyle="steps-post",
             )
             axes.plot([at, at], [0, 95], color=colour, linewidth=0.8, linestyle=":")
-            reach = max(reach, at)
         axes.axhline(95, color="#000000", linewidth=0.9, linestyle="--")
         axes.text(
             1.01,
@@ -289,7 +291,7 @@ def cumulative(after, weights, before=None):
             va="center",
             transform=axes.get_yaxis_transform(),
         )
-        axes.set_xlim(0, max(1.6 * reach, 0.01))
+        axes.set_xlim(0, right)
         axes.set_ylim(0, 104)
         axes.set_xlabel(tr("offset without sign (m)"))
         axes.set_ylabel(tr("matched length within it (%)"))

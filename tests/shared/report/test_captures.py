@@ -40,6 +40,7 @@ def written(tmp_path, result=None, context=None, **more):
 def test_every_layer_is_counted_and_what_failed_is_said(tmp_path):
     page = written(tmp_path, layers=(DONE, OTHER, FAILED), stages=(("Merged", NASTY),))
     assert "2 of 3 layers were processed: 10 edges, 499.8 m" in page
+    assert "Of 2,000 epochs 110 (5.5 %) were rejected; warnings: 3." in page
     assert "Layer lost failed: no position in &lt;i&gt;quay&lt;/i&gt;" in page
     for total in ("2,000", "1,890", "110"):  # read, kept and rejected of both
         assert f">{total}<" in page

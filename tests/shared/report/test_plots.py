@@ -55,3 +55,14 @@ def test_plots_stand_beside_each_other_on_one_page():
     for page in (read, other):
         assert len(page.ids) == len(set(page.ids))
     assert not re.search(r"<\?xml|<!DOCTYPE|https?://", one)
+
+
+def test_a_curve_ends_at_its_axis_whatever_is_drawn_with_it():
+    """Some programs that print a page know of no clipping."""
+    if not plots.available():
+        pytest.skip("needs matplotlib")
+    offsets = np.append(np.full(99, 0.02), 30.0)  # one line is far off
+    svg = plots.cumulative(offsets, np.ones(100))
+    wide = float(re.search(r'viewBox="0 0 ([\d.]+)', svg)[1])
+    x = [float(one) for one in re.findall(r"[ML] ([\d.]+) [\d.]+", svg)]
+    assert len(x) > 5 and max(x) <= wide
