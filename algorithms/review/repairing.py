@@ -8,6 +8,7 @@ from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.epochs.reasons import REASON_NAMES, Reason, describe
 from ...shared.epochs.settings import CURVE_MODELS, DOUBTFUL, Settings
+from ...shared.language import speaking
 from ...shared.review import evidence as ground
 from ..host.feedback import raise_if_cancelled
 from ..host.fields import is_null
@@ -231,7 +232,8 @@ def refit(given, walk, rows, row, line, feedback):
     said = []
     if outcome is not None:
         states = [STATES[state] for state in outcome.state]
-        said = list(zip(found.repair.tolist(), states, why_words(outcome.why)))
+        with speaking(QCoreApplication.translate):
+            said = list(zip(found.repair.tolist(), states, why_words(outcome.why)))
     table = layer.table.take(found.rows)
     seconds = table.seconds + (layer.origin if np.isfinite(layer.origin) else 0.0)
     to_line = _Way(layer.frame, given.source, line)

@@ -6117,6 +6117,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>Warum</translation>
   </message>
   <message>
+   <source>a later repair takes the epoch back in</source>
+   <translation>eine spätere Reparatur nimmt die Epoche wieder auf</translation>
+  </message>
+  <message>
    <source>a line that ends on it would have to follow by {} m</source>
    <translation>eine Linie, die auf ihr endet, müsste um {} m folgen</translation>
   </message>
@@ -6145,6 +6149,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>alle</translation>
   </message>
   <message>
+   <source>all edges are splines</source>
+   <translation>alle Kanten sind Splines</translation>
+  </message>
+  <message>
    <source>all, shift left in</source>
    <translation>alle, Versatz enthalten</translation>
   </message>
@@ -6171,6 +6179,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   <message>
    <source>an existing line without a counterpart among the edges</source>
    <translation>eine Bestandslinie ohne Gegenstück unter den Kanten</translation>
+  </message>
+  <message>
+   <source>another repair asks for something else there</source>
+   <translation>eine andere Reparatur verlangt dort etwas anderes</translation>
   </message>
   <message>
    <source>as given</source>
@@ -6369,6 +6381,14 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>nein</translation>
   </message>
   <message>
+   <source>no corner or joint is near the epoch</source>
+   <translation>bei der Epoche ist keine Ecke und kein Übergang</translation>
+  </message>
+  <message>
+   <source>no edge goes on over the epoch</source>
+   <translation>keine Kante geht über die Epoche hinaus</translation>
+  </message>
+  <message>
    <source>no edge runs along it, but only {} % of it was visited</source>
    <translation>keine Kante läuft an ihr entlang, aber nur {} % von ihr wurden begangen</translation>
   </message>
@@ -6507,6 +6527,46 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   <message>
    <source>that of each edge.</source>
    <translation>der jeder Kante.</translation>
+  </message>
+  <message>
+   <source>the capture has no epoch at that time</source>
+   <translation>die Aufnahme hat zu dieser Zeit keine Epoche</translation>
+  </message>
+  <message>
+   <source>the epoch has no usable position</source>
+   <translation>die Epoche hat keine brauchbare Position</translation>
+  </message>
+  <message>
+   <source>the epoch is in no edge</source>
+   <translation>die Epoche ist in keiner Kante</translation>
+  </message>
+  <message>
+   <source>the epoch is rejected in any case</source>
+   <translation>die Epoche wird ohnehin verworfen</translation>
+  </message>
+  <message>
+   <source>the fit gives none there</source>
+   <translation>der Ausgleich ergibt dort keinen</translation>
+  </message>
+  <message>
+   <source>the gap is longer than {:.0f} m</source>
+   <translation>die Lücke ist länger als {:.0f} m</translation>
+  </message>
+  <message>
+   <source>the line breaks inside the stretch</source>
+   <translation>die Linie bricht innerhalb des Abschnitts ab</translation>
+  </message>
+  <message>
+   <source>the line still breaks there for another reason</source>
+   <translation>die Linie bricht dort aus einem anderen Grund noch ab</translation>
+  </message>
+  <message>
+   <source>there are too few epochs for it, or on one side of it</source>
+   <translation>es gibt dafür oder auf einer Seite davon zu wenige Epochen</translation>
+  </message>
+  <message>
+   <source>there is no such capture</source>
+   <translation>eine solche Aufnahme gibt es nicht</translation>
   </message>
   <message>
    <source>typical limit</source>

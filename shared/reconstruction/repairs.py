@@ -13,6 +13,7 @@ import numpy as np
 from ..arrays.plane import distance
 from ..arrays.ragged import offsets_of, ranges
 from ..epochs.reasons import Reason
+from ..language import marked, tr
 from ..tuning import REPAIR_LIMITS
 from .shapes import BEGINS, FIRST
 from .shapes import CORNER as DRAWN_CORNER
@@ -266,7 +267,7 @@ class RepairOutcome:
     ----------
     state : uint8
         Place in `STATES`: it was carried out; its epoch is not there any more; its epoch is there,
-        but there was nothing that it could change.
+        but there was nothing that it could change, or what was asked for is not there in the end.
     why : uint8
         Place in `WHY`: why it was not carried out.
     rows : int, shape (q,)
@@ -282,21 +283,21 @@ class RepairOutcome:
 
 
 _WHY_WORDS = {
-    NO_CAPTURE: "there is no such capture",
-    NO_EPOCH: "the capture has no epoch at that time",
-    NO_POSITION: "the epoch has no usable position",
-    NOT_IN_EDGE: "the epoch is in no edge",
-    TOO_LONG: "the gap is longer than {:.0f} m",
-    STILL_OPEN: "the line still breaks there for another reason",
-    SPLINE_MODEL: "all edges are splines",
-    REJECTED_ANYWAY: "the epoch is rejected in any case",
-    TAKEN_BACK_LATER: "a later repair takes the epoch back in",
-    ENDS_ANYWAY: "no edge goes on over the epoch",
-    BROKEN: "the line breaks inside the stretch",
-    OTHER_REPAIR: "another repair asks for something else there",
-    NO_ROOM: "there are too few epochs for it, or on one side of it",
-    NO_JOINT: "no corner or joint is near the epoch",
-    NOT_FITTED: "the fit gives none there",
+    NO_CAPTURE: marked("there is no such capture"),
+    NO_EPOCH: marked("the capture has no epoch at that time"),
+    NO_POSITION: marked("the epoch has no usable position"),
+    NOT_IN_EDGE: marked("the epoch is in no edge"),
+    TOO_LONG: marked("the gap is longer than {:.0f} m"),
+    STILL_OPEN: marked("the line still breaks there for another reason"),
+    SPLINE_MODEL: marked("all edges are splines"),
+    REJECTED_ANYWAY: marked("the epoch is rejected in any case"),
+    TAKEN_BACK_LATER: marked("a later repair takes the epoch back in"),
+    ENDS_ANYWAY: marked("no edge goes on over the epoch"),
+    BROKEN: marked("the line breaks inside the stretch"),
+    OTHER_REPAIR: marked("another repair asks for something else there"),
+    NO_ROOM: marked("there are too few epochs for it, or on one side of it"),
+    NO_JOINT: marked("no corner or joint is near the epoch"),
+    NOT_FITTED: marked("the fit gives none there"),
 }
 
 
@@ -311,10 +312,10 @@ def why_words(why):
     Returns
     -------
     list of str
-        Empty text where a repair was carried out.
+        In the language of `language.speaking`; an empty text where a repair was carried out.
     """
     return [
-        _WHY_WORDS.get(one, "").format(REPAIR_LIMITS.longest_bridge)
+        tr(_WHY_WORDS[one]).format(REPAIR_LIMITS.longest_bridge) if one else ""
         for one in np.asarray(why).tolist()
     ]
 
