@@ -107,17 +107,23 @@ def read_page(markup):
 
 def _plain_svg(svg):
     """SVG as the host's renderer knows it: with names of its vocabularies, links of the older kind,
-    fonts in single properties, and a plain tone where a pattern would be."""
+    fonts in single properties, a plain tone where a pattern would be, and neither a style sheet nor
+    paths that are not to be seen, of which Qt 6 makes frames in a PDF."""
     svg = svg.replace(
         "<svg ",
         '<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" ',
         1,
     )
+    svg = re.sub(r"<style\b.*?</style>", "", svg, flags=re.DOTALL)
     svg = re.sub(r'\shref="#', ' xlink:href="#', svg)
+    svg = re.sub(r'<path[^>]*style="fill: none"\s*/>', "", svg)
     svg = re.sub(r"fill: ?url\(#[^)]*\)", "fill: #e4e8ec", svg)
     return re.sub(
         r"font: ?([\d.]+)px ([^;\"]+)",
-        lambda found: f"font-size: {found[1]}px; font-family: {found[2].split(',')[0].strip()}",
+        lambda found: (
+            f"font-size: {found[1]}px; font-weight: 400;"
+            f" font-family: {found[2].split(',')[0].strip()}"
+        ),
         svg,
     )
 

@@ -21,6 +21,7 @@ from curbwright.shared.report.page import (
     paragraphs,
     section,
     table,
+    text,
     write_page,
 )
 
@@ -71,7 +72,7 @@ def written(tmp_path, rows=60):
         section("Pictures", figure(SVG, "a drawing", "single")),
         f'<div class="pair">{figure(SVG, "left")}{figure(SVG, "right")}</div>',
         section("List", table(["Name", "m", "Why"], listed, (1,))),
-        section("Cautions", bullets(["Look & see"])),
+        section("Cautions", bullets([text('<img src="x"><b>quay</b> & co')])),
         ending(),
         appendix(section("Settings", table((), [("a", "b")]))),
     ]
@@ -84,10 +85,8 @@ def pages_of(path):
     program = shutil.which("pdftotext")
     if program is None:
         pytest.skip("needs pdftotext")
-    text = subprocess.run(
-        [program, "-layout", str(path), "-"], capture_output=True, check=True
-    ).stdout.decode("utf-8")
-    return text.split("\f")[:-1]
+    done = subprocess.run([program, "-layout", str(path), "-"], capture_output=True, check=True)
+    return done.stdout.decode("utf-8").split("\f")[:-1]
 
 
 @pytest.mark.parametrize(
@@ -113,6 +112,7 @@ def test_every_page_is_printed_in_its_order(tmp_path, paper, size):
     assert all(re.search(rf"\brow {row}\b", told) for row in range(60))
     # a table that goes on has its head again; no signature alone on a page
     assert all("Why" in page for page in pages if re.search(r"\brow \d", page))
+    assert '<img src="x"><b>quay</b> & co' in told  # what comes from the data is text
     signed = next(page for page in pages if "Signature" in page)
     assert "Checked by" in signed and "Only check points" in signed
 
