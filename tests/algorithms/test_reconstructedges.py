@@ -683,6 +683,7 @@ epoch = st.fixed_dictionaries(
 
 
 @settings(
+    max_examples=settings.default.max_examples // 2,  # a run of the host each
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )
 @given(epochs=st.lists(epoch, min_size=1, max_size=40), straight=st.integers(0, 12))

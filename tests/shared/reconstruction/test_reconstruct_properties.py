@@ -37,6 +37,7 @@ from curbwright.shared.reconstruction.reconstruct import (
 from curbwright.shared.tuning import override
 
 STABLE = settings(
+    max_examples=settings.default.max_examples // 2,  # each is fitted, most of them twice
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
 )
 pytestmark = pytest.mark.filterwarnings("error::RuntimeWarning")
