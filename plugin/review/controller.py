@@ -52,6 +52,7 @@ class ReviewController(QObject):
         self._settle.setInterval(LOOK)
         self._settle.timeout.connect(self.read_evidence)
         self._reading_changes = None  # work under way
+        self._was_closed = False
         self._connect()
         iface.addDockWidget(Qt.DockWidgetArea.RightDockWidgetArea, self.panel)
         self._make_room()
@@ -99,6 +100,8 @@ class ReviewController(QObject):
         session.layers_changed.connect(self._layers_changed)
         session.busy.connect(lambda busy: panel.commands["renew"].setEnabled(not busy))
         session.project.cleared.connect(self.forget)
+        panel.closed.connect(self._closed)
+        panel.opened.connect(self._reopened)
 
     def _say_how_to_begin(self):
         self.panel.show_evidence(
@@ -207,10 +210,26 @@ class ReviewController(QObject):
         self.panel.title.clear()
         self.panel.messages.clearWidgets()
         self.panel.set_open(False)
+        self._clear_map()
+        self.changes.set_changes([])
+
+    def _closed(self):
+        self._was_closed = True
+        self._clear_map()
+
+    def _reopened(self):
+        """Mark on the map again what is looked at; the host tells of tabs brought to front, too."""
+        if self._was_closed and self.session.review is not None:
+            self.look_at(self.panel.list.row())
+        self._was_closed = False
+
+    def _clear_map(self):
+        """Take the marks off the map: the review ends, or its panel is closed."""
+        self._settle.stop()
         self.map.set_evidence(None)
         self.map.show_line(None, None)
+        self.map.show_refit(None, [])
         self.map.show_change(None, [], [], 1.0)
-        self.changes.set_changes([])
 
     def close(self):
         """End for good, and leave nothing in the window."""

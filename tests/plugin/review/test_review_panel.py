@@ -501,6 +501,18 @@ def test_the_panel_shares_the_place_of_docks_that_leave_it_no_room(review, windo
     assert review.panel.isVisible() and window.window.height() <= 768
 
 
+def test_a_panel_that_is_closed_leaves_nothing_on_the_map(opened, hand):
+    chosen = opened.map._items["chosen"]
+    opened.panel.list.step(1)
+    hand.wait(100)
+    assert chosen.asGeometry().length() > 0
+    opened.panel.close()
+    assert chosen.asGeometry().isEmpty() and not opened.map._items["place"].isVisible()
+    with hand.signals(opened.session.evidence_read):
+        opened.show()
+    assert chosen.asGeometry().length() > 0  # as it was, once it is open again
+
+
 def test_a_layer_without_fields_for_decisions_gets_them(review, hand):
     layer = QgsVectorLayer(
         "LineStringZ?crs=EPSG:32631&field=edge_id:integer&field=sigma_cross:double",
