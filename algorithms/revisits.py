@@ -4,7 +4,6 @@ words, in walking order."""
 from pathlib import Path
 
 import numpy as np
-from osgeo import gdal
 from qgis.core import (
     QgsCoordinateReferenceSystem,
     QgsCoordinateTransform,
@@ -30,6 +29,7 @@ from .base.outputs import Outputs
 from .batch.result_folder import GEOPACKAGE
 from .host.feedback import raise_if_cancelled
 from .host.fields import NewField
+from .host.watching import open_file
 from .reading import roles
 from .reading.columns import file_behind
 from .reading.epoch_fields import found_in_words
@@ -544,7 +544,7 @@ class Revisits(Algorithm):
             return parameters
         folder = self.parameterAsFile(parameters, self.FOLDER, QgsProcessingContext())
         file = Path(folder) / GEOPACKAGE
-        results = gdal.OpenEx(str(file), gdal.OF_VECTOR) if file.is_file() else None
+        results = open_file(file) if file.is_file() else None
         if results is None:
             raise QgsProcessingException(
                 self.tr(

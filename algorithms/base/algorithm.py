@@ -35,7 +35,7 @@ from ..host.feedback import (
 )
 from ..host.fields import spelling
 from ..host.moments import days_in_words
-from ..host.watching import listening
+from ..host.watching import listening, without_raising
 from ..reading.survey_area import read_survey, survey_words
 from ..writing import targets
 from ..writing.layer_tree import Place, free_name
@@ -268,6 +268,7 @@ class Algorithm(QgsProcessingAlgorithm):
             if path and (is_sink or definition.type() in targets.FILES):
                 yield self.label(definition.name()), path, is_sink
 
+    @without_raising()
     def processAlgorithm(self, parameters, context, feedback):
         """Do the work; nothing comes out of one that was cancelled, and what it had begun to write
         is taken away."""

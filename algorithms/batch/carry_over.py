@@ -19,6 +19,7 @@ from qgis.PyQt.QtCore import QCoreApplication
 
 from ..host.feedback import raise_if_cancelled
 from ..host.fields import NewField, fields_of
+from ..host.watching import open_file
 from ..reading.frames import make_frame
 from ..reading.repair_rows import REPAIRS
 from . import gathering, run_state
@@ -201,7 +202,7 @@ class CarryOver:
     def _apply(self, changes):
         if not changes:
             return
-        dataset = gdal.OpenEx(str(self.folder.new), gdal.OF_VECTOR | gdal.OF_UPDATE)
+        dataset = open_file(self.folder.new, update=True)
         for one in changes:
             raise_if_cancelled(self.feedback)
             layer = dataset.GetLayerByName(one.layer)
@@ -235,7 +236,7 @@ class CarryOver:
         return QgsCoordinateTransform(former, crs, self.context)
 
     def _count(self):
-        dataset = gdal.OpenEx(str(self.folder.new), gdal.OF_VECTOR)
+        dataset = open_file(self.folder.new)
         return {name: dataset.GetLayerByName(name).GetFeatureCount() for name in self.layers}
 
     def _write_superseded(self, kept, now):

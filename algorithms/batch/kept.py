@@ -3,12 +3,11 @@
 import sqlite3
 from contextlib import closing
 
-from osgeo import gdal
 from qgis.core import QgsWkbTypes
 
 from ..host.feedback import raise_if_cancelled
 from ..host.fields import with_new_fields
-from ..host.watching import listening
+from ..host.watching import listening, open_file
 from ..reading.columns import quote
 from ..writing.sinks import BLOCK, row_geometry_type
 from ..writing.staging import NotWrittenError
@@ -157,7 +156,7 @@ class KeptEpochs:
     def _set_extent(self):
         """Tell the format's own table where the rows lie, which SQL that copies them does not."""
         with listening() as said:
-            dataset = gdal.OpenEx(str(self.path), gdal.OF_VECTOR | gdal.OF_UPDATE)
+            dataset = open_file(self.path, update=True)
             if dataset is not None:
                 shape = quote(dataset.GetLayerByName(self.name).GetGeometryColumn())
                 ends = ", ".join(

@@ -16,6 +16,7 @@ from osgeo import gdal
 from qgis.core import QgsCoordinateTransform, QgsProcessingException
 from qgis.PyQt.QtCore import QCoreApplication
 
+from ..host.watching import open_file
 from ..reading.columns import quote
 from . import run_state
 from .result_folder import KEPT_ROWS
@@ -62,7 +63,7 @@ def rows_digest(capture, check):
     file, layer = capture.child.file, capture.layer
     if file is None or file.subset or len(file.own_fields) != len(layer.fields()):
         return ""
-    dataset = gdal.OpenEx(file.path, gdal.OF_VECTOR | gdal.OF_READONLY)
+    dataset = open_file(file.path)
     if dataset is None:
         return ""
     digest = hashlib.sha256()
@@ -172,7 +173,7 @@ class FormerKept:
         moved = f"CASE WHEN {column} > 0 THEN {column} + {edges - stretch.edges} ELSE {column} END"
         last = stretch.first + stretch.count - 1
         # by GDAL, whose SQLite knows the functions that the triggers of the spatial index call
-        dataset = gdal.OpenEx(str(self.target), gdal.OF_VECTOR | gdal.OF_UPDATE)
+        dataset = open_file(self.target, update=True)
         layer = dataset.GetLayerByName(self.LAYER)
         key, filled = quote(layer.GetFIDColumn()), [layer.GetGeometryColumn(), *columns]
         values = [moved if name == edge_column else quote(name) for name in filled]

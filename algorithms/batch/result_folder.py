@@ -8,11 +8,11 @@ import sqlite3
 from contextlib import closing
 from pathlib import Path
 
-from osgeo import gdal
 from qgis.core import QgsProcessingException
 from qgis.PyQt.QtCore import QCoreApplication
 
 from ..host.feedback import raise_if_cancelled
+from ..host.watching import open_file
 from ..reading.repair_rows import NEEDED, REPAIRS
 from ..writing.staging import NotWrittenError, disk_is_full
 from .live_replace import OF_LAYERS, SHARED, held, replace_tables, writable
@@ -242,7 +242,7 @@ class ResultFolder:
 
     def _drop(self, own, feedback):
         """Take the layers that runs wrote out of the copy."""
-        dataset = gdal.OpenEx(str(self.new), gdal.OF_VECTOR | gdal.OF_UPDATE)
+        dataset = open_file(self.new, update=True)
         for index in reversed(range(dataset.GetLayerCount())):
             raise_if_cancelled(feedback)
             if dataset.GetLayer(index).GetName() in own:

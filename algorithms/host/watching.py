@@ -4,7 +4,7 @@ import contextlib
 from concurrent.futures import Future, TimeoutError
 from threading import Thread
 
-from osgeo import gdal
+from osgeo import gdal, ogr, osr
 
 from .feedback import raise_if_cancelled
 
@@ -12,11 +12,44 @@ LOOK = 0.1  # s between two looks at the cancel button
 
 
 @contextlib.contextmanager
+def without_raising():
+    """GDAL answers with codes meanwhile, as it does unless somebody had it raise errors; also a
+    decorator. The setting is one of the whole process, and any other plugin may have changed it."""
+    raising = [module for module in (gdal, ogr, osr) if module.GetUseExceptions()]
+    for module in raising:
+        module.DontUseExceptions()
+    try:
+        yield
+    finally:
+        for module in raising:
+            module.UseExceptions()
+
+
+def open_file(path, update=False):
+    """A file of vector data as GDAL opens it, None where it cannot: the one place where files are
+    opened.
+
+    Parameters
+    ----------
+    path : path
+    update : bool
+        True to change it.
+
+    Returns
+    -------
+    osgeo.gdal.Dataset or None
+    """
+    with without_raising():
+        return gdal.OpenEx(
+            str(path), gdal.OF_VECTOR | (gdal.OF_UPDATE if update else gdal.OF_READONLY)
+        )
+
+
+@contextlib.contextmanager
 def listening():
     """Collects what GDAL says of errors meanwhile in this thread, in the list that it gives.
 
-    Errors are heard, not raised: whether GDAL raises is a setting of the whole process, which any
-    other plugin may have changed.
+    Errors are heard, not raised.
     """
     said = []
 
@@ -24,15 +57,12 @@ def listening():
         if severity >= gdal.CE_Failure:
             said.append(str(text))
 
-    raises = gdal.GetUseExceptions()
-    gdal.DontUseExceptions()
-    gdal.PushErrorHandler(hear)
-    try:
-        yield said
-    finally:
-        gdal.PopErrorHandler()
-        if raises:
-            gdal.UseExceptions()
+    with without_raising():
+        gdal.PushErrorHandler(hear)
+        try:
+            yield said
+        finally:
+            gdal.PopErrorHandler()
 
 
 def started(call):

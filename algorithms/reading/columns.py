@@ -21,7 +21,7 @@ from qgis.PyQt.QtCore import QCoreApplication, Qt
 
 from ..host.feedback import raise_if_cancelled
 from ..host.fields import is_null, kind
-from ..host.watching import awaited, listening, started
+from ..host.watching import awaited, listening, open_file, started
 from .arrow import Ragged, UnreadableError, batches, longest, shortened
 from .wkb import points_of_ragged, points_of_wkb, vertices_of_line
 
@@ -311,10 +311,7 @@ def open_stream(file, kinds):
             or (what == "bool" and old_gdal)
         ):
             raise CannotStreamError
-    try:
-        data = gdal.OpenEx(file.path, gdal.OF_VECTOR | gdal.OF_READONLY)
-    except RuntimeError as error:  # where GDAL was told to raise
-        raise CannotStreamError from error
+    data = open_file(file.path)
     if data is None or (
         file.layer_name is None and file.layer_number is None and data.GetLayerCount() != 1
     ):
@@ -452,7 +449,7 @@ def _has_offsets(path, table, names):
         f" substr({quote(name)}, -6, 1) IN ('+', '-'))"
         for name in names
     )
-    data = gdal.OpenEx(path, gdal.OF_VECTOR | gdal.OF_READONLY)
+    data = open_file(path)
     query = data and data.ExecuteSQL(f"SELECT EXISTS(SELECT 1 FROM {quote(table)} WHERE {zoned})")
     if query is None:
         raise CannotStreamError

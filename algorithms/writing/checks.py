@@ -10,11 +10,10 @@ import sqlite3
 import struct
 from pathlib import Path
 
-from osgeo import gdal
 from qgis.core import QgsProviderRegistry, QgsVectorLayer
 from qgis.PyQt.QtCore import QCoreApplication
 
-from ..host.watching import in_background, listening
+from ..host.watching import in_background, listening, open_file
 from ..reading.columns import quote
 
 
@@ -62,7 +61,7 @@ def _count(path, layer):
         try:
             if path.suffix.lower() == ".gpkg":
                 return _count_table(path, layer), said
-            data = gdal.OpenEx(str(path), gdal.OF_VECTOR | gdal.OF_READONLY)
+            data = open_file(path)
             table = data and (data.GetLayerByName(layer) if layer else data.GetLayer(0))
             if table is None:
                 return None, said

@@ -5,7 +5,6 @@ import tempfile
 from contextlib import contextmanager
 from pathlib import Path
 
-from osgeo import gdal
 from qgis.core import (
     QgsFeature,
     QgsFeatureRequest,
@@ -17,6 +16,7 @@ from qgis.core import (
 from qgis.PyQt.QtCore import QCoreApplication
 
 from ..host.fields import is_null
+from ..host.watching import open_file
 
 
 def tr(text):
@@ -33,7 +33,7 @@ def _files_of(layer):
     if layer.providerType() != "ogr":
         return []
     parts = QgsProviderRegistry.instance().decodeUri("ogr", layer.source())
-    dataset = gdal.OpenEx(parts.get("path") or "", gdal.OF_VECTOR)
+    dataset = open_file(parts.get("path") or "")
     files = [Path(file) for file in dataset.GetFileList() or ()] if dataset else []
     return [file for file in files if file.is_file()]
 

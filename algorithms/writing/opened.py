@@ -5,11 +5,10 @@ from pathlib import Path
 from qgis.core import QgsProcessingException
 from qgis.PyQt.QtCore import QCoreApplication
 
-from ..host.watching import in_background
 from . import checks
 from .sinks import discard
-from .staging import Staged, unwritten
-from .targets import inner_layer
+from .staging import Staged, StagedLayer, unwritten
+from .targets import inner_layer, shape_of
 
 
 class Opened:
@@ -37,7 +36,7 @@ class Opened:
 
     def __init__(self, label, target, path=None, adds_rows=False):
         self.label, self.target, self.adds_rows = label, target, adds_rows
-        self.staged = None if path is None or adds_rows else Staged(label, path)
+        self.staged = None if adds_rows else _staged(label, target, path)
         self.writer, self.destination, self.in_memory, self.made = None, "", False, ""
 
     def failure(self, why):
@@ -81,8 +80,7 @@ class Opened:
     def commit(self, feedback):
         """Put it into its place."""
         if self.staged is not None:
-            in_background(self.staged.settle, feedback)
-            self.staged.commit()
+            self.staged.commit(feedback)
 
     def discard(self):
         """Take away what was begun; False where that cannot be done."""
@@ -91,3 +89,14 @@ class Opened:
         if self.staged is not None:
             return self.staged.discard()
         return self.in_memory or (not self.adds_rows and discard(self.destination))
+
+
+def _staged(label, target, path):
+    """Where an output is written until it is whole; None for what is no file and no layer of a
+    GeoPackage."""
+    if path is not None:
+        return Staged(label, path)
+    inner = inner_layer(target)
+    if inner and inner[0].suffix.lower() == ".gpkg":
+        return StagedLayer(label, *inner, shape_of(target))
+    return None

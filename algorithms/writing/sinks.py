@@ -21,7 +21,7 @@ from qgis.PyQt import sip
 from qgis.PyQt.QtCore import QCoreApplication, QDateTime, Qt
 
 from ..host.feedback import raise_if_cancelled
-from ..host.watching import listening
+from ..host.watching import listening, open_file
 from ..reading.columns import iterate
 from ..reading.wkb import point_of_vertex
 
@@ -208,7 +208,7 @@ def discard(destination):
         return False
     try:
         if layer:
-            dataset = gdal.OpenEx(path, gdal.OF_VECTOR | gdal.OF_UPDATE)
+            dataset = open_file(path, update=True)
             numbers = (
                 [
                     number

@@ -9,7 +9,6 @@ import re
 from dataclasses import dataclass
 from pathlib import Path
 
-from osgeo import gdal
 from qgis.core import (
     QgsDataSourceUri,
     QgsMapLayer,
@@ -26,6 +25,7 @@ from qgis.core import (
 from qgis.PyQt.QtCore import QCoreApplication, QUrl
 
 from ..host.fields import is_null
+from ..host.watching import open_file
 
 SINKS, FILES, FOLDERS = ("sink", "vectorDestination"), ("fileDestination",), ("folderDestination",)
 CONTAINERS = (".gpkg", ".sqlite", ".db")  # files of several layers
@@ -171,7 +171,7 @@ def _of_uri(provider, uri):
         inside = [file for file in sorted(Path(path).iterdir()) if not layer or file.stem == layer]
         return [file_place(file) for file in inside]
     if Path(path).suffix.lower() == ".vrt":
-        data = gdal.OpenEx(path, gdal.OF_VECTOR | gdal.OF_READONLY)
+        data = open_file(path)
         files = data.GetFileList() if data is not None else None
         return [file_place(file) for file in files or [path]]
     if not layer and Path(path).suffix.lower() in CONTAINERS and os.path.isfile(path):
@@ -189,10 +189,7 @@ def _table(parts):
 
 def layers_in(path):
     """Names of the layers in a file; none where it cannot be opened."""
-    try:
-        data = gdal.OpenEx(str(path), gdal.OF_VECTOR | gdal.OF_READONLY)
-    except RuntimeError:  # where GDAL was told to raise
-        data = None
+    data = open_file(path)
     if data is None:
         return []
     return [data.GetLayer(number).GetName() for number in range(data.GetLayerCount())]
@@ -256,6 +253,12 @@ def inner_layer(text):
             return Path(uri.database()), uri.table()
     path, sign, layer = text.partition("|layername=")
     return (Path(local_path(path)), layer) if sign and layer else None
+
+
+def shape_of(text):
+    """Name of the geometry column for such a destination; empty where it names none."""
+    found = _PROVIDER.match(text)
+    return QgsDataSourceUri(found.group(2)).geometryColumn() if found else ""
 
 
 def place_of_sink(text):

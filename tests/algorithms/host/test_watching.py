@@ -1,11 +1,14 @@
 """Errors of GDAL are heard; a call that cannot be stopped is not waited for."""
 
+import re
 import threading
 import time
+from pathlib import Path
 
 import pytest
-from osgeo import gdal
-from qgis.core import QgsFeedback
+from osgeo import gdal, ogr, osr
+from qgis.core import QgsFeedback, QgsProcessingException
+from walkedlayers import layer_of, run, to_file, walk
 
 from curbwright.algorithms.host import watching
 from curbwright.algorithms.host.feedback import CancelledError
@@ -49,3 +52,50 @@ def test_a_call_in_the_background_gives_its_result_or_its_error():
 
         with pytest.raises(error):
             watching.in_background(fail, QgsFeedback())
+
+
+def test_files_are_opened_in_one_place():
+    """Elsewhere a file that cannot be opened is a traceback where GDAL was told to raise."""
+    root = Path(__file__).resolve().parents[3]
+    calls = [
+        str(path.relative_to(root))
+        for folder in ("algorithms", "plugin")
+        for path in sorted((root / folder).rglob("*.py"))
+        if re.search(r"\b(gdal|ogr)\.Open", path.read_text(encoding="utf-8"))
+    ]
+    assert calls == ["algorithms/host/watching.py"]
+
+
+def test_a_file_that_cannot_be_opened_is_none(gdal_raises, tmp_path):
+    (tmp_path / "a.gpkg").write_text("no GeoPackage")
+    assert watching.open_file(tmp_path / "a.gpkg") is None
+    assert bool(gdal.GetUseExceptions()) == gdal_raises
+
+
+@pytest.mark.parametrize("module", [gdal, ogr, osr], ids=lambda module: module.__name__[6:])
+def test_nothing_of_gdal_raises_during_a_run(module):
+    before = module.GetUseExceptions()
+    module.UseExceptions()
+    try:
+        with watching.without_raising():
+            assert not module.GetUseExceptions()
+        assert module.GetUseExceptions()
+    finally:
+        if not before:
+            module.DontUseExceptions()
+
+
+@pytest.mark.usefixtures("provider")
+def test_runs_are_the_same_where_gdal_raises(gdal_raises, tmp_path):
+    walked = to_file(layer_of(walk()), tmp_path / "walk.gpkg")
+    (tmp_path / "broken.gpkg").write_text("no GeoPackage")
+    for target, missing in (("edges.gpkg", ""), ("broken.gpkg", ""), ("no/edges.gpkg", "no")):
+        given = {"INPUT": walked, "OUTPUT": str(tmp_path / target)}
+        if missing:
+            with pytest.raises(QgsProcessingException, match="there is no folder"):
+                run("reconstructedges", given)
+        else:
+            assert run("reconstructedges", given)["EDGES"] == 4
+    given = {"LAYERS": [walked, str(tmp_path / "gone.gpkg")], "FOLDER": str(tmp_path / "out")}
+    assert run("processcaptures", {**given, "LOAD_RESULTS": False})["EDGES"] == 4
+    assert bool(gdal.GetUseExceptions()) == gdal_raises

@@ -1,14 +1,18 @@
 """A result is in its place when it is complete, and not before."""
 
 import os
+import subprocess
+import sys
+from pathlib import Path
 
 import pytest
 from linelayers import line_layer, straight
-from qgis.core import QgsProcessingException, QgsVectorLayer
+from qgis.core import QgsFeedback, QgsProcessingException, QgsVectorLayer
 from smalldisks import remount_read_only, small_disk
-from walkedlayers import Log, layer_of, run, walk
+from walkedlayers import Log, layer_of, run, to_file, walk
 
-from curbwright.algorithms.writing import sinks
+from curbwright.algorithms.host import watching
+from curbwright.algorithms.writing import sinks, staging
 from curbwright.algorithms.writing.staging import Staged
 
 pytestmark = pytest.mark.usefixtures("provider")
@@ -172,7 +176,7 @@ def test_what_went_with_a_former_file_goes(tmp_path):
     staged = Staged("Edges", tmp_path / "walk.shp")
     for name in ("walk.shp", "walk.dbf", "walk.shx"):
         (staged.folder / name).write_text("new")
-    staged.commit()
+    staged.commit(QgsFeedback())
     assert {name: text.decode() for name, text in held(tmp_path).items()} == {
         "walk.shp": "new", "walk.dbf": "new", "walk.shx": "new", "walked.qix": "old",
         "walk.txt": "old",
@@ -189,7 +193,7 @@ def test_what_cannot_be_replaced_is_named(tmp_path, monkeypatch):
 
     monkeypatch.setattr(os, "replace", held_open)
     with pytest.raises(QgsProcessingException, match="“Edges”.*a.csv.*Permission.*close it there"):
-        staged.commit()
+        staged.commit(QgsFeedback())
 
 
 def test_a_killed_run_leaves_nothing_that_looks_like_a_result(tmp_path):
@@ -197,3 +201,114 @@ def test_a_killed_run_leaves_nothing_that_looks_like_a_result(tmp_path):
     staged.path.write_text("half of it")
     assert [path.name[0] for path in tmp_path.iterdir()] == ["."]
     assert staged.discard() and list(tmp_path.iterdir()) == []
+
+
+KILLED = """
+import os, sys
+sys.path[:0] = [{tests!r}]
+import conftest
+from curbwright.algorithms.writing.staging import Staged
+staged = Staged("Edges", {target!r})
+staged.path.write_text("half of it")
+os.kill(os.getpid(), 9)
+"""
+
+
+def test_the_next_run_clears_what_a_killed_one_left_and_nothing_else(tmp_path):
+    alive = Staged("Edges", tmp_path / "other.gpkg")  # of a run that is under way
+    script = KILLED.format(
+        tests=str(Path(__file__).resolve().parents[2]), target=str(tmp_path / "edges.gpkg")
+    )
+    ended = subprocess.run([sys.executable, "-c", script], check=False)
+    assert ended.returncode == -9
+    for name in (".curbwright-mine0000", ".curbwright-photos"):  # without our lock, or our naming
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "a.txt").write_text("mine")
+    (tmp_path / ".curbwright-photos" / ".in-use").write_text("")
+    mine = {".curbwright-mine0000", ".curbwright-photos", alive.folder.name}
+    killed = {path.name for path in tmp_path.iterdir()} - mine
+    assert len(killed) == 1 and (tmp_path / killed.pop() / "edges.gpkg").is_file()
+    run("reconstructedges", {"INPUT": layer_of(walk()), "OUTPUT": str(tmp_path / "edges.gpkg")})
+    assert {path.name for path in tmp_path.iterdir()} == {"edges.gpkg", *mine}
+    alive.discard()
+
+
+# A layer of a GeoPackage that holds others
+
+
+def layers(path):
+    """Rows of each layer of a GeoPackage, as text by the name of the layer."""
+    data = watching.open_file(path)
+    return {
+        layer.GetName(): [row.ExportToJson() for row in layer]
+        for layer in (data.GetLayer(number) for number in range(data.GetLayerCount()))
+    }
+
+
+@pytest.fixture
+def several(tmp_path):
+    """A GeoPackage with a layer of the user's and a former result."""
+    path = tmp_path / "all.gpkg"
+    to_file(layer_of(walk(seed=4), name="notes"), path, layerName="notes")
+    run("screenepochs", {"INPUT": layer_of(walk(captures=1)), "REJECTED": "memory:",
+                         "OUTPUT": inside(path, "kept")})  # fmt: skip
+    return path
+
+
+def inside(path, layer):
+    return f"ogr:dbname='{path}' table=\"{layer}\" (shape)"
+
+
+@pytest.mark.parametrize("how", ["an error", "cancel", "no room"])
+@pytest.mark.parametrize("layer", ["kept", "new"])
+def test_a_layer_of_a_geopackage_that_is_not_whole_leaves_all_as_it_was(
+    several, monkeypatch, how, layer
+):
+    before, log = layers(several), Log()
+    assert set(before) == {"notes", "kept"} and before["kept"]
+    monkeypatch.setattr(staging, "AT_ONCE", 10)
+    take_over = staging.StagedLayer._take_over
+
+    def fail(self, source, target, said, feedback):
+        """At the last moment, when the rows are in the file."""
+        if how == "cancel":
+            log.cancel()
+            return take_over(self, source, target, said, feedback)
+        assert take_over(self, source, target, said, feedback)
+        if how == "an error":
+            raise QgsProcessingException("stopped here")
+        said.append("disk full")
+        return True
+
+    monkeypatch.setattr(staging.StagedLayer, "_take_over", fail)
+    given = {"INPUT": layer_of(walk(captures=3)), "REJECTED": "memory:"}
+    given["OUTPUT"] = inside(several, layer)
+    if how == "cancel":
+        run("screenepochs", given, log)
+    else:
+        with pytest.raises(QgsProcessingException, match="stopped here|disk full.*as it was"):
+            run("screenepochs", given, log)
+    assert layers(several) == before
+    assert [path.name for path in several.parent.iterdir()] == ["all.gpkg"]
+
+
+def test_a_layer_of_a_geopackage_is_replaced_and_the_others_stay(several):
+    before = layers(several)
+    result = run("screenepochs", {"INPUT": layer_of(walk(captures=3)), "REJECTED": "memory:",
+                                  "OUTPUT": inside(several, "kept")})  # fmt: skip
+    after = layers(several)
+    assert after["notes"] == before["notes"]
+    assert len(after["kept"]) == result["EPOCHS_KEPT"] > len(before["kept"])
+    assert result["OUTPUT"] == f"{several}|layername=kept"
+    made = QgsVectorLayer(result["OUTPUT"], "", "ogr")
+    assert made.isValid() and made.crs().authid() == "EPSG:32632"
+    assert made.featureCount() == result["EPOCHS_KEPT"] and made.hasSpatialIndex() == 2
+    assert [path.name for path in several.parent.iterdir()] == ["all.gpkg"]
+
+
+def test_two_layers_of_a_new_geopackage(tmp_path):
+    path = tmp_path / "new.gpkg"
+    result = run("screenepochs", {"INPUT": layer_of(walk()), "REJECTED": inside(path, "rejected"),
+                                  "OUTPUT": inside(path, "kept")})  # fmt: skip
+    found = {name: len(rows) for name, rows in layers(path).items()}
+    assert found == {"kept": result["EPOCHS_KEPT"], "rejected": result["EPOCHS_REJECTED"]}
