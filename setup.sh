@@ -12,7 +12,7 @@ venv=$root/.venv
 # The package `qgis` is there for qgis_process alone. ca-certificates: pip, fonts: the map.
 debian_packages=(qgis python3-qgis qgis-providers python3-gdal python3-scipy python3-matplotlib python3-venv
                  ca-certificates fonts-dejavu-core)
-python_packages=("pytest>=8,<10" "pytest-qgis>=5,<6" "pytest-timeout>=2.2,<3" "pytest-xdist>=3.6,<4" "hypothesis>=6.100,<7" "pynmea2>=1.19,<2" "ruff>=0.17,<0.18" "markdown>=3.5,<4")
+python_packages=("pytest>=8,<10" "pytest-qgis>=5,<6" "pytest-timeout>=2.2,<3" "pytest-xdist>=3.6,<4" "hypothesis>=6.100,<7" "pynmea2>=1.19,<2" "ruff>=0.17,<0.18" "mypy>=1.19,<3" "markdown>=3.5,<4")
 # Later pyarrow needs numpy 2. pyproj: newer than Debian's, which does not find PROJ's data from inside .venv.
 cluster_packages=("dask[distributed]>=2026.1,<2027" "pyarrow>=18,<21" "pyproj>=3.7.2,<4")
 

@@ -2,6 +2,7 @@
 cost."""
 
 from dataclasses import dataclass, replace
+from typing import Optional
 
 import numpy as np
 
@@ -45,8 +46,8 @@ class CandidateChains:
     closed: np.ndarray
     chi: np.ndarray
     radii: tuple
-    moments: Moments = None
-    weight: np.ndarray = None
+    moments: Optional[Moments] = None
+    weight: Optional[np.ndarray] = None
 
     def __len__(self):
         return len(self.arc)

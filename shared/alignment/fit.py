@@ -1,6 +1,7 @@
 """Runs as chains of tangents and arcs joined to each other: their joint fit."""
 
 from dataclasses import dataclass, replace
+from typing import Optional
 
 import numpy as np
 
@@ -58,13 +59,13 @@ class FitOptions:
         What a person asked of the elements.
     """
 
-    min_radius: float = None
-    max_radius: float = None
-    may_reject: np.ndarray = None
-    variance_factor: np.ndarray = None
-    height_llr: np.ndarray = None
-    spare_short: np.ndarray = None
-    asked: AskedElements = None
+    min_radius: Optional[float] = None
+    max_radius: Optional[float] = None
+    may_reject: Optional[np.ndarray] = None
+    variance_factor: Optional[np.ndarray] = None
+    height_llr: Optional[np.ndarray] = None
+    spare_short: Optional[np.ndarray] = None
+    asked: Optional[AskedElements] = None
 
     @property
     def radii(self):

@@ -1,5 +1,6 @@
 """Other elements for stretches of candidate chains: how they are proposed, compared and put in."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -80,8 +81,8 @@ class Trial:
     removed: int
     start: list
     arcs: list
-    groups: list = ()
-    drop: list = ()
+    groups: Sequence = ()
+    drop: Sequence = ()
 
 
 class Context:

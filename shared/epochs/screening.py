@@ -1,6 +1,7 @@
 """Which epochs can be used, and why the others cannot."""
 
 from dataclasses import dataclass
+from typing import Optional
 
 import numpy as np
 
@@ -50,7 +51,7 @@ class Screening:
     order: np.ndarray
     stream: Stream
     kept: np.ndarray
-    told: np.ndarray = None
+    told: Optional[np.ndarray] = None
 
 
 def time_order(table, rows):

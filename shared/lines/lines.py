@@ -1,6 +1,7 @@
 """Lines of a layer as ragged arrays, and places along them."""
 
 from dataclasses import dataclass, replace
+from typing import Optional
 
 import numpy as np
 
@@ -42,7 +43,7 @@ class Lines:
     line: np.ndarray
     count: int
     sigma: np.ndarray
-    scale: np.ndarray = None
+    scale: Optional[np.ndarray] = None
 
     def __post_init__(self):
         if self.scale is None:

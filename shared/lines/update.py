@@ -5,6 +5,7 @@ of every junction is settled first, then each line is drawn between its junction
 """
 
 from dataclasses import dataclass, field
+from typing import Optional
 
 import numpy as np
 import shapely
@@ -96,7 +97,7 @@ class UpdatePlan:
     added: list = field(default_factory=list)
     held: list = field(default_factory=list)
     shift: np.ndarray = field(default_factory=lambda: np.zeros(2))
-    adopted: np.ndarray = None
+    adopted: Optional[np.ndarray] = None
 
 
 def plan_update(comparison, settings=None, edge_decision=None, line_decision=None, progress=None):

@@ -16,7 +16,7 @@ if __name__ == "__main__":
     spec = importlib.util.spec_from_file_location(
         "curbwright", root / "__init__.py", submodule_search_locations=[str(root)]
     )
-    sys.modules["curbwright"] = importlib.util.module_from_spec(spec)
+    sys.modules["curbwright"] = importlib.util.module_from_spec(spec)  # type: ignore[arg-type]
     from curbwright.shared.partitions.command import main
 
     sys.exit(main())

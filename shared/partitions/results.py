@@ -11,7 +11,7 @@ from pathlib import Path
 try:
     import fcntl
 except ImportError:  # Windows
-    fcntl = None
+    fcntl = None  # type: ignore[assignment]
 
 SUMMARY = "run.json"
 # says in a summary that a run of this command wrote the folder

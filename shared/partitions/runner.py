@@ -3,6 +3,7 @@
 import json
 from dataclasses import asdict, dataclass, field
 from pathlib import Path, PurePosixPath
+from typing import Optional
 
 import numpy as np
 import pyarrow as pa
@@ -98,8 +99,8 @@ class Reading:
     """
 
     columns: dict = field(default_factory=dict)
-    fixed: str = None
-    crs: str = None
+    fixed: Optional[str] = None
+    crs: Optional[str] = None
     repairs: list = field(default_factory=list)
 
 

@@ -5,6 +5,7 @@ tables, with the numbers of its own rows, captures and edges; joined, columns go
 """
 
 from dataclasses import dataclass, fields, replace
+from typing import Optional
 
 import numpy as np
 
@@ -225,9 +226,9 @@ class Reconstruction:
     stream: Stream
     corners: np.ndarray
     stations: Stations
-    overruled: np.ndarray = None
-    shape: np.ndarray = None
-    repairs: RepairOutcome = None
+    overruled: Optional[np.ndarray] = None
+    shape: Optional[np.ndarray] = None
+    repairs: Optional[RepairOutcome] = None
 
 
 @dataclass(frozen=True)
@@ -246,8 +247,8 @@ class EpochOutcomes:
     chainage: np.ndarray
     residual_cross: np.ndarray
     residual_up: np.ndarray
-    overruled: np.ndarray = None
-    shape: np.ndarray = None
+    overruled: Optional[np.ndarray] = None
+    shape: Optional[np.ndarray] = None
 
     @classmethod
     def empty(cls, size, numbers, repaired=False):

@@ -2,6 +2,7 @@
 positions."""
 
 from dataclasses import dataclass
+from typing import Optional
 
 import numpy as np
 
@@ -42,7 +43,7 @@ class PartWork:
     screening: Screening
     outcomes: EpochOutcomes
     settings: Settings
-    repairs: PartRepairs = None
+    repairs: Optional[PartRepairs] = None
 
     @property
     def stream(self):
