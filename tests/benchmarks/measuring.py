@@ -2,6 +2,7 @@
 them, peak memory."""
 
 import importlib.util
+import os
 import resource
 import sys
 from pathlib import Path
@@ -18,6 +19,22 @@ def load_clone():
         sys.modules["curbwright"] = importlib.util.module_from_spec(spec)
         spec.loader.exec_module(sys.modules["curbwright"])
     return sys.modules["curbwright"]
+
+
+def start_host():
+    """QGIS with the provider, as a script has it."""
+    os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+    from qgis.core import QgsApplication
+    from qgis.testing import start_app
+
+    start_app()
+    sys.path.append(os.path.join(QgsApplication.pkgDataPath(), "python", "plugins"))
+    from processing.core.Processing import Processing
+
+    Processing.initialize()
+    plugin = load_clone().classFactory(None)
+    plugin.initProcessing()
+    return plugin
 
 
 def parse_size(text):

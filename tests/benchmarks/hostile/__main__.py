@@ -28,25 +28,9 @@ for folder in (HERE, HERE.parent, ROOT / "tests", ROOT / "tests" / "algorithms",
     sys.path.insert(0, str(folder))
 
 from frame import CLASSES, GOOD, HANG, SKIPPED, TRACEBACK, judge, load_cases  # noqa: E402
+from measuring import start_host  # noqa: E402
 
 BEGIN, END = "<!-- hostile cases -->", "<!-- end of hostile cases -->"
-
-
-def start_host():
-    """QGIS with the provider, as a script has it."""
-    os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
-    from qgis.core import QgsApplication
-    from qgis.testing import start_app
-
-    start_app()
-    sys.path.append(os.path.join(QgsApplication.pkgDataPath(), "python", "plugins"))
-    from measuring import load_clone
-    from processing.core.Processing import Processing
-
-    Processing.initialize()
-    plugin = load_clone().classFactory(None)
-    plugin.initProcessing()
-    return plugin
 
 
 def work():
