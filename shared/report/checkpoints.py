@@ -1,6 +1,7 @@
 """The report of a check against check points."""
 
 from dataclasses import dataclass
+from typing import Optional
 
 import numpy as np
 import shapely
@@ -84,7 +85,7 @@ class CheckContext:
     outlier: np.ndarray
     producer: str = "Curbwright"
     block: TitleBlock = BLANK
-    xy: np.ndarray = None
+    xy: Optional[np.ndarray] = None
     lines: object = None
 
 
