@@ -417,16 +417,15 @@ class _Linked:
             )
             active &= ~done
             best = np.where(better, total, best)
-            if better.all():
-                self.primitives, self.known = trial, seen
-            else:
-                take = better[self.owner]
-                self.primitives = Primitives.where(take, trial, self.primitives)
-                terms, joints = (zip(*both) for both in zip(seen, self.known))
-                self.known = (
-                    tuple(np.where(take, *both) for both in terms),
-                    tuple(np.where(take[self.first], *both) for both in joints),
-                )
+            if not better.all():
+                stay = ~better[self.owner]
+                of_joints = np.flatnonzero(stay[self.first])
+                stay = np.flatnonzero(stay)
+                trial = trial.put(stay, self.primitives.take(stay))
+                for places, new, old in zip((stay, of_joints), seen, self.known):
+                    for fresh, known in zip(new, old):
+                        fresh[..., places] = known[..., places]
+            self.primitives, self.known = trial, seen
             if not active.any():
                 return
             if left > 1 and active.mean() < ADJUSTMENT.few_active:  # go on with those alone
@@ -472,11 +471,11 @@ class _Linked:
         for row, (i, j) in enumerate(PAIRS):
             if i < j:
                 columns[:, j, half + i - j] = own[row] * (scale[i] * scale[j])
-        for apart, link in enumerate(links, 1):
-            link = link[:, :, apart:] * (scale[:, None, :-apart] * scale[:, apart:])
+        for apart, (link, one, other) in enumerate(links, 1):
+            link = link * (scale[:, None, one] * scale[:, other])
             for j in range(3):
                 row = half - 3 * apart - j
-                columns[apart:, j, row : row + 3] = link[:, j].T
+                columns[other, j, row : row + 3] = link[:, j].T
         load[half:-half].reshape(count, 3)[:] = (-gradient[:, self.order] * scale).T
         out = _solve_banded(room, load)
         return (out[half:-half].reshape(count, 3).T * scale)[:, self.slot]
@@ -488,26 +487,28 @@ class _Linked:
         -------
         own : ndarray of float, shape (6, slots)
             Upper triangles of the blocks on the diagonal, as in `PAIRS`.
-        links : ndarray of float, shape (apart, 3, 3, slots)
-            Blocks above those, one and two slots before: unknowns of that slot by unknowns of this
-            one.
+        links : list of tuple
+            Blocks above those, one and two slots before: unknowns of that slot by unknowns of the
+            other one, shape (3, 3, pairs), and both slots of each pair.
         """
         a, b = joints[1:]
         (i, j), count = np.transpose(PAIRS), len(self.arc)
-        own, links = terms[2].copy(), np.zeros((self.apart, 3, 3, count))
+        own = terms[2].copy()
         # an element is the first one of one joint at most
         own[:, self.first] += (weight * a)[i] * a[j]
         own[:, self.second] += (weight * b)[i] * b[j]
         block = weight * (a[:, None] * b)
         if self.apart == 1:
-            links[0][:, :, self.second] = block
-        else:
-            one, other = self.slot[self.first], self.slot[self.second]
-            block = np.where(one < other, block, block.transpose(1, 0, 2)).transpose(2, 0, 1)
-            at, seam = (np.abs(other - one) - 1, np.maximum(one, other)), self.second < self.first
-            for some in (~seam, seam):  # two elements alone in a ring meet twice
-                links.transpose(0, 3, 1, 2)[at[0][some], at[1][some]] += block[some]
-        return own[:, self.order], links
+            return own, [(block, self.first, self.second)]
+        links = np.zeros((self.apart, 3, 3, count))
+        one, other = self.slot[self.first], self.slot[self.second]
+        block = np.where(one < other, block, block.transpose(1, 0, 2)).transpose(2, 0, 1)
+        at, seam = (np.abs(other - one) - 1, np.maximum(one, other)), self.second < self.first
+        for some in (~seam, seam):  # two elements alone in a ring meet twice
+            links.transpose(0, 3, 1, 2)[at[0][some], at[1][some]] += block[some]
+        return own[:, self.order], [
+            (link[:, :, k:], slice(None, -k), slice(k, None)) for k, link in enumerate(links, 1)
+        ]
 
 
 def _turned(matrices):

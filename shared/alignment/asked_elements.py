@@ -235,7 +235,9 @@ def one_element_each(candidate, asked, x, y, weight):
     bounds = offsets_of(size[which])
     px, py, pw = x[mine], y[mine], weight[mine]
     moments = Moments.of(px, py, pw, bounds)
-    primitives = fit_independent(moments, kind[which] == ARC, px, py, bounds, candidate.radii)
+    primitives = fit_independent(
+        moments, kind[which] == ARC, px, py, bounds[:-1], bounds[1:], candidate.radii
+    )
     count = len(which)
     part = CandidateChains(
         bounds=bounds,

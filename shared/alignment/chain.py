@@ -429,8 +429,16 @@ def reassign_and_adjust(candidate, x, y, weight, times=2, warm=False):
         )
         candidate = replace(candidate, primitives=adjusted.primitives, chi=adjusted.chi)
         if turn < times - 1:
-            candidate = replace(candidate, bounds=reassign(candidate, x, y), moments=None)
+            candidate = _rebound(candidate, reassign(candidate, x, y), x, y)
     return candidate
+
+
+def _rebound(candidate, bounds, x, y):
+    """Candidate chains whose moments are known, with other bounds."""
+    moved = bounds != candidate.bounds
+    which = np.flatnonzero(moved[1:] | moved[:-1])
+    moments = Moments.of_some(x, y, candidate.weight, bounds, which)
+    return replace(candidate, bounds=bounds, moments=candidate.moments.put(which, moments))
 
 
 def adjust_changed(candidate, x, y, weight, changed):

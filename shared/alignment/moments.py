@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..arrays.plane import distance
-from ..arrays.ragged import group_index
+from ..arrays.ragged import group_index, offsets_of, ranges
 
 
 @dataclass(frozen=True)
@@ -97,6 +97,20 @@ class Moments:
             by + my,
             *map(add, (wx * dx, wx * dy, wy * dy, wx * z, wy * z, weight * z * z)),
         )
+
+    def put(self, index, other):
+        """These groups, but for those at `index`, which are as in `other`."""
+        columns = [column.copy() for column in self.columns()]
+        for column, values in zip(columns, other.columns()):
+            column[index] = values
+        return Moments(*columns)
+
+    @classmethod
+    def of_some(cls, x, y, weight, offsets, which):
+        """As `of`, of the groups whose numbers are `which`."""
+        number = np.diff(offsets)[which]
+        index = ranges(offsets[:-1][which], number)
+        return cls.of(x.take(index), y.take(index), weight.take(index), offsets_of(number))
 
     @classmethod
     def concatenate(cls, parts):

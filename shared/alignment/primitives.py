@@ -208,7 +208,7 @@ def fit_lines(moments, primitives):
     )
 
 
-def fit_independent(moments, arc, x, y, bounds, radii):
+def fit_independent(moments, arc, x, y, first, last, radii):
     """Lines and circles through the positions of elements, each for itself.
 
     Parameters
@@ -220,8 +220,8 @@ def fit_independent(moments, arc, x, y, bounds, radii):
         within the limits, by a line.
     x, y : ndarray of float, shape (m,)
         Positions, metres.
-    bounds : ndarray of int, shape (elements + 1,)
-        First position of each element, and the end.
+    first, last : ndarray of int, shape (elements,)
+        First position of each element, and the one after its last.
     radii : tuple of float
         Least and greatest radius, metres.
 
@@ -230,7 +230,6 @@ def fit_independent(moments, arc, x, y, bounds, radii):
     Primitives
         In the direction from the first to the last position of each.
     """
-    first, last = bounds[:-1], bounds[1:]
     ux, uy = moments.line_direction()
     some = last > first
     a, b = np.minimum(first, len(x) - 1), np.maximum(last - 1, 0)

@@ -319,11 +319,12 @@ def _proposed(candidate, px, py, pw, proposals, windows):
     lead = np.flatnonzero(before > 0)
     smooth[offsets[:-1][lead] + before[lead] - 1] = proposals.joint_before[lead]
     bounds = np.append(start, len(px))
-    moments = Moments.of(px, py, pw, bounds)
-    primitives = Primitives.where(
-        source >= 0,
-        candidate.primitives.take(source),
-        fit_independent(moments, arc, px, py, bounds, candidate.radii),
+    own = Moments.of_some(px, py, pw, bounds, fresh)
+    # neighbours have the moments that they had
+    moments = candidate.moments.take(source).put(fresh, own)
+    primitives = candidate.primitives.take(source).put(
+        fresh,
+        fit_independent(own, arc[fresh], px, py, bounds[fresh], bounds[fresh + 1], candidate.radii),
     )
     arc = primitives.is_arc
     return CandidateChains(

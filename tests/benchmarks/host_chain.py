@@ -4,6 +4,7 @@ in the same run.
     .venv/bin/python tests/benchmarks/host_chain.py               one million epochs
     .venv/bin/python tests/benchmarks/host_chain.py 100k 1M 10M   a growing series
     .venv/bin/python tests/benchmarks/host_chain.py --target gpkg --repeat 3
+    .venv/bin/python tests/benchmarks/host_chain.py 1M --edges FILE --rates 1 8
 
 The host's chain is what one would do with QGIS alone: extract by expression (fixed solution only),
 points to path (by capture, in the order of time), smooth, simplify. It neither screens nor breaks
@@ -12,12 +13,15 @@ same epochs read, the same edges written, nothing in between. Each side runs in 
 own, reads the same GeoPackage, and writes either what the dialogs propose (temporary layers,
 `--target memory`) or a GeoPackage for every step. Seconds do not count the start of QGIS; the peak
 is that of the process and all that it starts, looked at twice a second; what they share counts
-once.
+once. Seconds of the processor are those of all of them; of reading and writing alone, with the run
+that makes the edges beforehand. With `--edges`, walks along the lines of a file in metres
+(`real_walks`) are measured too, at each of the rates.
 """
 
 import argparse
 import json
 import os
+import resource
 import sqlite3
 import subprocess
 import sys
@@ -33,9 +37,21 @@ ORIGIN = (500000.0, 6200000.0)
 SIDES = ("host", "curbwright", "bare")
 
 
-def epochs(count):
-    """Columns of `count` simulated epochs: one trial set, repeated over a wide grid and over the
-    days.
+def walks_of(edges, rate):
+    """A trial set; walks along every third line of a file where one is given."""
+    load_clone()
+    if edges:
+        from curbwright.tests.benchmarks.real_walks import stretches, walks_along
+
+        return walks_along(stretches(edges)[::3], 1, rate)
+    from curbwright.sample_project.simulation import trial_set
+
+    return trial_set(20250506)
+
+
+def epochs(count, edges=None, rate=1.0):
+    """Columns of `count` simulated epochs: one trial set, or walks along lines of a file, repeated
+    over a wide grid and over the days.
 
     Returns
     -------
@@ -43,10 +59,7 @@ def epochs(count):
         ``x``, ``y``, ``z`` metres (NaN where absent), ``seconds`` Unix time, ``fix``, ``h_acc``,
         ``v_acc``, and ``capture`` as text.
     """
-    load_clone()
-    from curbwright.sample_project.simulation import trial_set
-
-    walks = trial_set(20250506)
+    walks = walks_of(edges, rate)
     columns = {
         name: np.concatenate([getattr(walk, name) for walk in walks])
         for name in ("x", "y", "z", "seconds", "fix", "h_acc", "v_acc")
@@ -57,8 +70,9 @@ def epochs(count):
     side = int(np.ceil(np.sqrt(copies)))
     copy = np.repeat(np.arange(copies), size)[:count]
     columns = {name: np.tile(column, copies)[:count] for name, column in columns.items()}
-    columns["x"] = columns["x"] + ORIGIN[0] + 4000.0 * (copy % side)
-    columns["y"] = columns["y"] + ORIGIN[1] + 4000.0 * (copy // side)
+    apart = 4000.0 if edges is None else 25000.0  # m
+    columns["x"] = columns["x"] + ORIGIN[0] + apart * (copy % side)
+    columns["y"] = columns["y"] + ORIGIN[1] + apart * (copy // side)
     columns["seconds"] = columns["seconds"] + 86400.0 * copy
     columns["capture"] = np.char.add(
         np.char.add(np.char.zfill(copy.astype(str), 5), "-"), np.tile(capture, copies)[:count]
@@ -136,20 +150,24 @@ def write_epochs(path, columns):
     dataset.ExecuteSQL("SELECT CreateSpatialIndex('epochs', 'geom')")
 
 
-def epochs_file(count):
-    """Path of a GeoPackage with `count` epochs, made once a day at most and kept in the temporary
-    folder."""
+def epochs_file(count, edges=None, rate=1.0):
+    """Path of a GeoPackage with `count` epochs, see `epochs`; it is kept in the temporary folder
+    and made anew where what it is made from is newer."""
     folder = Path(tempfile.gettempdir()) / f"curbwright-benchmarks-{os.getuid()}"
     folder.mkdir(exist_ok=True)
-    sources = (Path(__file__), ROOT / "sample_project" / "simulation.py")
-    path = folder / f"epochs_{count}.gpkg"
+    sources = [Path(__file__), ROOT / "sample_project" / "simulation.py"]
+    name = f"epochs_{count}"
+    if edges:
+        sources += [Path(edges), Path(__file__).with_name("real_walks.py")]
+        name += f"_{Path(edges).stem}_{rate:g}_hz"
+    path = folder / f"{name}.gpkg"
     if not path.exists() or path.stat().st_mtime < max(
         source.stat().st_mtime for source in sources
     ):
         print(f"making {count:,} epochs: {path}", file=sys.stderr)
         unfinished = path.with_suffix(".part.gpkg")
         unfinished.unlink(missing_ok=True)
-        write_epochs(unfinished, epochs(count))
+        write_epochs(unfinished, epochs(count, edges, rate))
         unfinished.replace(path)
     return path
 
@@ -218,6 +236,13 @@ def bare(source, target):
     return {"reading and writing": seconds["reconstructedges"]}, layer
 
 
+def processor():
+    """Seconds of the processor so far, of this process and of those that it started and that have
+    ended."""
+    both = (resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
+    return sum(used.ru_utime + used.ru_stime for used in both)
+
+
 def child(side, path, kind):
     """Run one side in this process and print what it took as JSON."""
     from qgis.core import QgsVectorLayer
@@ -226,6 +251,7 @@ def child(side, path, kind):
     if side != "host":
         plugin = load_clone().classFactory(None)
         plugin.initProcessing()
+    began = processor()
     with tempfile.TemporaryDirectory() as folder:
 
         def target(name):
@@ -242,9 +268,10 @@ def child(side, path, kind):
             features += 1
             vertices += feature.geometry().constGet().nCoordinates()
         del layer, feature
-    print(json.dumps({"seconds": seconds, "lines": features, "vertices": vertices}), flush=True)
     if side != "host":
         plugin.unload()
+    result = {"seconds": seconds, "lines": features, "vertices": vertices}
+    print(json.dumps({**result, "processor": processor() - began}), flush=True)
     application.exitQgis()
 
 
@@ -274,7 +301,8 @@ def measure(side, path, kind):
     return {**result, "peak": peak, "total": sum(result["seconds"].values())}
 
 
-def main():
+def options():
+    """What the command line asks for."""
     parser = argparse.ArgumentParser(description=__doc__.split("\n\n")[0])
     parser.add_argument(
         "epochs", nargs="*", type=parse_size, default=[1_000_000], help="10k, 100k, 1M, 10M..."
@@ -282,47 +310,74 @@ def main():
     parser.add_argument("--target", choices=("memory", "gpkg"), default="memory")
     parser.add_argument("--repeat", type=int, default=1, help="runs of each side; the best counts")
     parser.add_argument("--only", choices=SIDES, help="measure this side alone")
+    parser.add_argument(
+        "--edges", metavar="FILE", help="also walks along the LineStrings of a file, metres"
+    )
+    parser.add_argument(
+        "--rates", type=float, nargs="+", default=[1.0, 8.0], help="epochs a second along these"
+    )
     parser.add_argument("--child", nargs=2, help=argparse.SUPPRESS)
-    arguments = parser.parse_args()
+    return parser.parse_args()
+
+
+def best_runs(path, sides, arguments):
+    """The best of several runs of each side, by turns."""
+    with open(path, "rb") as file:  # so that all sides find it in the system's cache
+        while file.read(1 << 24):
+            pass
+    best = {}
+    for _ in range(arguments.repeat):
+        for side in sides:
+            result = measure(side, path, arguments.target)
+            if side not in best or result["total"] < best[side]["total"]:
+                best[side] = result
+    return best
+
+
+def print_runs(count, best):
+    """Print the figures of each side, and how they compare."""
+    for side, result in best.items():
+        print(
+            f"{count:>12,}  {side:10}  {result['total']:8.2f}  {result['processor']:9.2f}"
+            f"  {result['peak']:8.0f}  {result['lines']:8,}  {result['vertices']:9,}"
+        )
+        if len(result["seconds"]) > 1:
+            for step, seconds in result["seconds"].items():
+                print(f"{'':12}    {step:24} {seconds:8.2f}")
+    if not {"host", "curbwright"} <= set(best):
+        return
+    host, ours = best["host"], best["curbwright"]
+    more = (
+        f", reading and writing {best['bare']['total'] / ours['total']:.2f} of it"
+        if "bare" in best
+        else ""
+    )
+    print(
+        f"{'':12}  ratio of seconds {ours['total'] / host['total']:.2f}, of the processor's"
+        f" {ours['processor'] / host['processor']:.2f}, of peak memory"
+        f" {ours['peak'] / host['peak']:.2f}; {1e6 * ours['total'] / count:.1f} s for each"
+        f" million{more}",
+        flush=True,
+    )
+
+
+def main():
+    arguments = options()
     if arguments.child:
         child(*arguments.child, arguments.target)
         return
-
     sides = [arguments.only] if arguments.only else SIDES
-    print(f"{'epochs':>12}  {'':10}  {'seconds':>8}  {'peak MB':>8}  {'lines':>8}  {'vertices':>9}")
-    for count in arguments.epochs:
-        path = epochs_file(count)
-        with open(path, "rb") as file:  # so that both sides find it in the system's cache
-            while file.read(1 << 24):
-                pass
-        best = {}
-        for _ in range(arguments.repeat):
-            for side in sides:
-                result = measure(side, path, arguments.target)
-                if side not in best or result["total"] < best[side]["total"]:
-                    best[side] = result
-        for side in sides:
-            result = best[side]
-            print(
-                f"{count:>12,}  {side:10}  {result['total']:8.2f}  {result['peak']:8.0f}  "
-                f"{result['lines']:8,}  {result['vertices']:9,}"
-            )
-            if len(result["seconds"]) > 1:
-                for step, seconds in result["seconds"].items():
-                    print(f"{'':12}    {step:24} {seconds:8.2f}")
-        if {"host", "curbwright"} <= set(best):
-            host, ours = best["host"], best["curbwright"]
-            more = (
-                f", reading and writing {best['bare']['total'] / ours['total']:.2f} of it"
-                if "bare" in best
-                else ""
-            )
-            print(
-                f"{'':12}  ratio of seconds {ours['total'] / host['total']:.2f}, of peak memory"
-                f" {ours['peak'] / host['peak']:.2f}; {1e6 * ours['total'] / count:.1f} s for each"
-                f" million{more}",
-                flush=True,
-            )
+    layers = [("trial set", None, 1.0)]
+    if arguments.edges:
+        layers += [(f"outlines, {rate:g} Hz", arguments.edges, rate) for rate in arguments.rates]
+    for title, edges, rate in layers:
+        print(title)
+        print(
+            f"{'epochs':>12}  {'':10}  {'seconds':>8}  {'processor':>9}  {'peak MB':>8}"
+            f"  {'lines':>8}  {'vertices':>9}"
+        )
+        for count in arguments.epochs:
+            print_runs(count, best_runs(epochs_file(count, edges, rate), sides, arguments))
 
 
 if __name__ == "__main__":

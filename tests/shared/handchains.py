@@ -47,7 +47,9 @@ class Chain:
         smooth[[*corners, -1]] = False
         moments = Moments.of(self.x, self.y, self.weight, bounds)
         # arcs through straight positions as well
-        primitives = fit_independent(moments, arc, self.x, self.y, bounds, (0.5, 1e6))
+        primitives = fit_independent(
+            moments, arc, self.x, self.y, bounds[:-1], bounds[1:], (0.5, 1e6)
+        )
         assert_array_equal(primitives.is_arc, arc)
         candidate = CandidateChains(
             bounds=bounds,

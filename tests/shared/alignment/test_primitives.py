@@ -83,7 +83,7 @@ def test_exact_positions_give_back_their_circle_and_direction(radius, turn):
     x, y = 40.0 + radius * np.cos(angle), -7.0 + radius * np.sin(angle)
     bounds, every = np.array([0, 12]), np.ones(1, bool)
     moments = Moments.of(x, y, np.ones(12), bounds)
-    found = fit_independent(moments, every, x, y, bounds, (0.1, 1000.0))
+    found = fit_independent(moments, every, x, y, bounds[:-1], bounds[1:], (0.1, 1000.0))
     assert found.curvature[0] == pytest.approx(turn / radius, rel=1e-6)
     assert_allclose(np.ravel(found.centre), (40.0, -7.0), atol=1e-6 * max(radius, 1))
     # the way from the first position to the last one is forward
@@ -91,7 +91,7 @@ def test_exact_positions_give_back_their_circle_and_direction(radius, turn):
     assert (np.diff(along) > 0).all()
     assert_allclose(found.signed_distance(x, y, np.zeros(12, int)), 0, atol=1e-7)
     # a radius out of its limits is none
-    assert not fit_independent(moments, every, x, y, bounds, (radius * 2, radius * 3)).is_arc[0]
+    assert not fit_independent(moments, every, x, y, bounds[:-1], bounds[1:], (radius * 2, radius * 3)).is_arc[0]
 
 
 def test_elements_are_put_together_and_taken():
