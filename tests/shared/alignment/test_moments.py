@@ -145,3 +145,17 @@ def test_take_and_concatenate():
     back = Moments.concatenate([moments.take(np.array([0, 1])), moments.take(np.array([2, 3, 4]))])
     for a, b in zip(moments.columns(), back.columns()):
         assert_array_equal(a, b)
+
+
+def test_moments_of_some_groups_are_those_of_all():
+    rng = np.random.default_rng(4)
+    x, y, weight = rng.normal(size=(3, 40))
+    offsets, which = np.array([0, 7, 9, 9, 31, 40]), np.array([1, 2, 4])
+    every = Moments.of(x, y, weight**2, offsets)
+    some = Moments.of_some(x, y, weight**2, offsets, which)
+    for whole, part in zip(every.take(which).columns(), some.columns()):
+        assert (whole == part).all()
+    other = Moments.of(y, x, weight**2, offsets)
+    for whole, put in zip(every.columns(), other.put(which, some).columns()):
+        assert (put[which] == whole[which]).all()
+    assert (other.put(which, some).w[[0, 3]] == other.w[[0, 3]]).all()
