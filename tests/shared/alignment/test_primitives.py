@@ -91,7 +91,9 @@ def test_exact_positions_give_back_their_circle_and_direction(radius, turn):
     assert (np.diff(along) > 0).all()
     assert_allclose(found.signed_distance(x, y, np.zeros(12, int)), 0, atol=1e-7)
     # a radius out of its limits is none
-    assert not fit_independent(moments, every, x, y, bounds[:-1], bounds[1:], (radius * 2, radius * 3)).is_arc[0]
+    assert not fit_independent(
+        moments, every, x, y, bounds[:-1], bounds[1:], (radius * 2, radius * 3)
+    ).is_arc[0]
 
 
 def test_elements_are_put_together_and_taken():
