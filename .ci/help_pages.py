@@ -22,6 +22,11 @@ ROOT = Path(__file__).resolve().parents[1]
 FOLDER = ROOT / "plugin" / "help"
 PICTURES = FOLDER / "pictures"
 SEEN = PICTURES / "tutorial.json"
+OTHER_PAGES = {
+    "glossary": "Glossary",
+    "tutorial": "From captures to a signed report",
+    "changes": "Changes",
+}
 PAGE = """<!DOCTYPE html>
 <html lang="en">
 <head>
@@ -168,7 +173,8 @@ def index(algorithms):
         parts.append(f'<li><a href="{algorithm.name()}.html">{name}</a>: {about}</li>\n')
     parts.append(
         '</ul><h2>Besides</h2><ul><li><a href="tutorial.html">Tutorial: from captures to a signed'
-        ' report</a></li>\n<li><a href="glossary.html">Glossary</a></li></ul>'
+        ' report</a></li>\n<li><a href="glossary.html">Glossary</a></li>\n'
+        '<li><a href="changes.html">Changes</a></li></ul>'
     )
     return PAGE.format(title="Curbwright help", above="", body="".join(parts))
 
@@ -179,7 +185,7 @@ def pages(algorithms):
     for algorithm in algorithms:
         made[f"{algorithm.name()}.html"] = page_of(algorithm)
     above = '<a href="index.html">Curbwright help</a>'
-    for name, title in (("glossary", "Glossary"), ("tutorial", "From captures to a signed report")):
+    for name, title in OTHER_PAGES.items():
         body = framed(to_html(with_figures((FOLDER / f"{name}.md").read_text(encoding="utf-8"))))
         made[f"{name}.html"] = PAGE.format(title=title, above=above, body=body)
     return made

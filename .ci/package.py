@@ -14,7 +14,7 @@ from pathlib import Path, PurePosixPath
 ROOT = Path(__file__).resolve().parents[1]
 # the folder in the zip is the plugin's name to QGIS: an identifier, never changed
 NAME = "curbwright"
-TOP_FILES = ("__init__.py", "metadata.txt", "LICENSE", "README.md", "CHANGELOG.md")
+TOP_FILES = ("__init__.py", "metadata.txt", "LICENSE", "README.md")
 # what “Open the sample project…” copies
 SAMPLE = tuple(
     f"sample_project/{name}"

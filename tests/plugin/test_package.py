@@ -11,7 +11,7 @@ from osgeo import ogr, osr
 from curbwright.sample_project.host import Host
 
 ROOT = Path(__file__).resolve().parents[2]
-TOP_FILES = ("__init__.py", "metadata.txt", "LICENSE", "README.md", "CHANGELOG.md")
+TOP_FILES = ("__init__.py", "metadata.txt", "LICENSE", "README.md")
 EPOCHS, FLOAT_EPOCHS = 60, (20, 41)
 
 

@@ -147,7 +147,8 @@ def test_links_are_real_or_said_to_be_filled_in(metadata, capsys):
 
 def test_change_log(metadata):
     version = metadata["version"]
-    headings = re.findall(r"^## (.*)$", (ROOT / "CHANGELOG.md").read_text("utf-8"), re.MULTILINE)
+    changes = (ROOT / "plugin" / "help" / "changes.md").read_text("utf-8")
+    headings = re.findall(r"^## (.*)$", changes, re.MULTILINE)
     assert headings[0] == version
     assert metadata["changelog"].split()[0] == version
 
