@@ -23,9 +23,10 @@ ON = [(15, 5, 3), (15, 20, 4)]
 
 def test_tangents_and_arcs_become_parts_of_one_curve():
     (curve,) = made([STRAIGHT, TURN, ON], [False, True, False], [0, 3])
-    assert curve.asWkt(0).startswith("CompoundCurveZ (")
+    # QGIS 3.40 writes “CompoundCurve Z”, 3.22 “CompoundCurveZ”
+    assert curve.asWkt(0).replace(" Z", "Z").startswith("CompoundCurveZ (")
     parts = [curve.constGet().curveAt(k) for k in range(curve.constGet().nCurves())]
-    assert [part.wktTypeStr() for part in parts] == [
+    assert [part.wktTypeStr().replace(" ", "") for part in parts] == [
         "LineStringZ",
         "CircularStringZ",
         "LineStringZ",
