@@ -12,10 +12,10 @@ lines at gaps, so it has less to do. The third line of each size is reading and 
 same epochs read, the same edges written, nothing in between. Each side runs in a process of its
 own, reads the same GeoPackage, and writes either what the dialogs propose (temporary layers,
 `--target memory`) or a GeoPackage for every step. Seconds do not count the start of QGIS; the peak
-is that of the process and all that it starts, looked at twice a second; what they share counts
-once. Seconds of the processor are those of all of them; of reading and writing alone, with the run
-that makes the edges beforehand. With `--edges`, walks along the lines of a file in metres
-(`real_walks`) are measured too, at each of the rates.
+is that of the process and all that it starts, looked at five times a second; what they share counts
+once. Seconds of the processor are those of all of them, of workers as last looked at; of reading
+and writing alone, with the run that makes the edges beforehand. With `--edges`, walks along the
+lines of a file in metres (`real_walks`) are measured too, at each of the rates.
 """
 
 import argparse
@@ -30,7 +30,7 @@ import time
 from pathlib import Path
 
 import numpy as np
-from measuring import ROOT, load_clone, parse_size, tree_memory
+from measuring import ROOT, load_clone, memory_of, parse_size, seconds_of, tree_of
 
 CRS = 32632
 ORIGIN = (500000.0, 6200000.0)
@@ -237,10 +237,9 @@ def bare(source, target):
 
 
 def processor():
-    """Seconds of the processor so far, of this process and of those that it started and that have
-    ended."""
-    both = (resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
-    return sum(used.ru_utime + used.ru_stime for used in both)
+    """Seconds of the processor so far, of this process alone."""
+    used = resource.getrusage(resource.RUSAGE_SELF)
+    return used.ru_utime + used.ru_stime
 
 
 def child(side, path, kind):
@@ -291,13 +290,17 @@ def measure(side, path, kind):
             stdout=subprocess.PIPE,
             text=True,
         )
-        peak = 0.0
+        peak, taken = 0.0, {}
         while process.poll() is None:
-            peak = max(peak, tree_memory(process.pid))
-            time.sleep(0.5)
+            tree = tree_of(process.pid)
+            peak = max(peak, memory_of(tree))
+            # a worker's twins end with it and are waited for by nobody: their own count is read
+            taken.update(seconds_of(tree[1:]))
+            time.sleep(0.2)
     if process.returncode != 0:
         raise SystemExit(f"{side} failed on {path}; the lines above say why.")
     result = json.loads(process.stdout.read().strip().splitlines()[-1])
+    result["processor"] += sum(taken.values())
     return {**result, "peak": peak, "total": sum(result["seconds"].values())}
 
 

@@ -47,15 +47,39 @@ def peak():
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
 
 
-def tree_memory(process):
-    """Memory of a process and of all that it started, MB; what they share counts once (Linux)."""
-    tree, total = [process], 0
+def tree_of(process):
+    """Numbers of a process and of all that it started, those that ended meanwhile left out
+    (Linux)."""
+    tree, there = [process], []
     for member in tree:
+        try:
+            for thread in Path(f"/proc/{member}/task").iterdir():
+                tree += map(int, (thread / "children").read_text().split())
+        except OSError:  # ended meanwhile
+            continue
+        there.append(member)
+    return there
+
+
+def memory_of(processes):
+    """Memory of processes, MB; what they share counts once (Linux)."""
+    total = 0
+    for member in processes:
         try:
             lines = Path(f"/proc/{member}/smaps_rollup").read_text().splitlines()
             total += next(int(line.split()[1]) for line in lines if line.startswith("Pss:"))
-            for thread in Path(f"/proc/{member}/task").iterdir():
-                tree += map(int, (thread / "children").read_text().split())
         except (OSError, StopIteration):  # ended meanwhile
             continue
     return total / 1024
+
+
+def seconds_of(processes):
+    """Seconds of the processor that each process has taken so far, by its number (Linux)."""
+    taken = {}
+    for member in processes:
+        try:
+            fields = Path(f"/proc/{member}/stat").read_text().rpartition(")")[2].split()
+        except OSError:  # ended meanwhile
+            continue
+        taken[member] = (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+    return taken
