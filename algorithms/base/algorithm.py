@@ -594,11 +594,8 @@ class Algorithm(QgsProcessingAlgorithm):
         """
         path, done = asked.get("REPORT"), {}
         if path:
-            device = Path(path).exists() and not Path(path).is_file()
-            opened = Opened(self.label("REPORT"), path, None if device else Path(path))
-            opened.destination = path
-            self.begun.append(opened)
-            page, done["REPORT"] = Path(path) if device else opened.staged.path, path
+            _, page = self._begin_file("REPORT", path)
+            done["REPORT"] = path
         else:
             page = Path(QgsProcessingUtils.generateTempFilename("report.html"))
         try:
@@ -626,16 +623,12 @@ class Algorithm(QgsProcessingAlgorithm):
         if not path:
             return {}
         label, told = self.label(PRINTED), self.told
-        device = Path(path).exists() and not Path(path).is_file()
-        opened = Opened(label, path, None if device else Path(path))
-        opened.destination = path
-        self.begun.append(opened)
-        target = Path(path) if device else opened.staged.path
+        opened, target = self._begin_file(PRINTED, path)
         try:
             pages = print_report(page, target, progress=lambda share: raise_if_cancelled(told))
         except PrintError as error:
             self.begun.remove(opened)
-            if not device:
+            if opened.staged is not None:
                 opened.discard()
             told.pushWarning(
                 QCoreApplication.translate(
@@ -648,6 +641,15 @@ class Algorithm(QgsProcessingAlgorithm):
             QCoreApplication.translate("Algorithm", "Report printed: {} pages.").format(pages)
         )
         return {PRINTED: path}
+
+    def _begin_file(self, name, path):
+        """Take down that an output is written to a file; where to write it until it is whole, which
+        for a device is that itself."""
+        device = Path(path).exists() and not Path(path).is_file()
+        opened = Opened(self.label(name), path, None if device else Path(path))
+        opened.destination = path
+        self.begun.append(opened)
+        return opened, Path(path) if device else opened.staged.path
 
     def wanted(self, parameters, name):
         """True where an optional output is asked for."""

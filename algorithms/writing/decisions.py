@@ -3,7 +3,7 @@
 from qgis.core import QgsApplication, QgsProcessingException, QgsVectorDataProvider
 from qgis.PyQt.QtCore import QCoreApplication, QDateTime
 
-from ..host.fields import field, is_null
+from ..host.fields import field
 from .presentation import DECISIONS, REVIEW
 
 TYPES = dict(zip(REVIEW, ("QString", "QString", "QString", "QDateTime")))
@@ -87,16 +87,6 @@ def _put(layer, decisions):
         values = {place: value or None for place, value in zip(places, said)}
         fine = fine and layer.changeAttributeValues(ident, values)
     return fine
-
-
-def decision_of(feature):
-    """Decision and remark of a feature; empty where there is none."""
-    found = []
-    for name in REVIEW[:2]:
-        place = feature.fields().lookupField(name)
-        value = None if place < 0 else feature[place]
-        found.append("" if is_null(value) else str(value))
-    return tuple(found)
 
 
 def edited(layer):

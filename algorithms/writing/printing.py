@@ -21,7 +21,6 @@ from qgis.PyQt.QtGui import (
 DOTS = 600  # an inch
 LEFT, RIGHT, TOP, BOTTOM = 16.0, 14.0, 16.0, 18.0  # margins as in the page's style, mm
 FOOT = 9.0  # of the running title above the lower edge, mm
-BLOCK_HEIGHT = 9.0  # of a row of the title block, mm
 
 
 def tr(text):
@@ -63,9 +62,7 @@ def print_report(source, target, paper=None, progress=lambda share: None):
     PrintError
         Where the host cannot print, or the file is not whole.
     """
-    if QGuiApplication.instance() is None or not isinstance(
-        QGuiApplication.instance(), QGuiApplication
-    ):
+    if not isinstance(QGuiApplication.instance(), QGuiApplication):
         raise PrintError(tr("this host runs without anything that draws"))
     if not _fonts():
         raise PrintError(tr("this host has no fonts"))
@@ -84,6 +81,7 @@ def print_report(source, target, paper=None, progress=lambda share: None):
     writer.setTitle(title[1] if title else "")
     writer.setCreator("Curbwright")
     pages = paginate(boxes_of(sheet, body, progress), sheet.room)
+    words = _running_words(markup)
     painter = QPainter()
     if not painter.begin(writer):
         raise PrintError(tr("the file cannot be written"))
@@ -94,7 +92,7 @@ def print_report(source, target, paper=None, progress=lambda share: None):
                 raise PrintError(tr("the file cannot be written"))
             for box, y in page:
                 box.draw(painter, sheet.left, sheet.top + y)
-            sheet.draw_foot(painter, _running_words(markup), number, len(pages))
+            sheet.draw_foot(painter, words, number, len(pages))
     finally:
         painter.end()
     _check(target)
@@ -250,9 +248,8 @@ def boxes_of(sheet, body, progress):
     from .page_layout import Layout
 
     layout = Layout(sheet)
-    elements = [*body.elements()]
     made = []
-    for element in elements:
+    for element in body.elements():
         made += layout.of(element, sheet.width)
         progress(0.25)
     return made

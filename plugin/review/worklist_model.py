@@ -58,10 +58,6 @@ class WorklistModel(QAbstractTableModel):
         self._arrange()
         self.endResetModel()
 
-    def refilter(self):
-        """Take rows in and out that pass the filter no longer, or anew."""
-        self.set_filter(self.filter)
-
     def _arrange(self):
         if self.review is None:
             self.shown = self._place = np.zeros(0, np.int64)

@@ -9,7 +9,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..arrays.ragged import cumulative, group_index, offsets_of, place_in_group
+from ..arrays.ragged import (
+    cumulative,
+    group_index,
+    offsets_from_starts,
+    offsets_of,
+    place_in_group,
+)
 from ..tuning import CROWDS, MATCHING
 from .lines import points_at
 
@@ -349,7 +355,6 @@ def _nearest_of_each(met, most):
     if len(station) <= most:
         return met
     order = np.lexsort((offset, station))
-    starts = np.flatnonzero(np.append(True, np.diff(station[order]) > 0))
-    rank = np.arange(len(order)) - np.repeat(starts, np.diff(np.append(starts, len(order))))
+    rank = place_in_group(offsets_from_starts(np.append(True, np.diff(station[order]) > 0)))
     rows = np.sort(order[rank < most])
     return [column[rows] for column in met]

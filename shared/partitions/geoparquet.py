@@ -13,6 +13,7 @@ import shapely
 from ..arrays.ragged import ranges
 
 VERSION = "1.1.0"
+SUFFIXES = (".parquet", ".geoparquet", ".parq", ".pq")
 DEFAULT_CRS = "OGC:CRS84"  # of a file that names none, by the specification
 # Byte order and type of the points that most files hold, with the length of the whole: plain, ISO
 # Z, and Z by the older high bit.

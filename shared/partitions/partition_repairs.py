@@ -7,7 +7,8 @@ from pathlib import Path
 import numpy as np
 import pyarrow.parquet as pq
 
-from ..reconstruction.repairs import STATES, Repairs, why_words
+from ..reconstruction.repairs import APPLIED, LOST, NO_CAPTURE, STATES, Repairs, why_words
+from .geoparquet import SUFFIXES
 
 COLUMNS = ("capture", "kind", "value", "time", "until", "decided_by", "decided_at", "remark")
 NEEDED = ("capture", "kind", "time")
@@ -34,7 +35,7 @@ def read_repairs(path):
     """
     path = Path(path)
     try:
-        if path.suffix.lower() in (".parquet", ".geoparquet", ".parq", ".pq"):
+        if path.suffix.lower() in SUFFIXES:
             table = pq.read_table(path)
             names, rows = table.column_names, table.to_pylist()
         else:
@@ -135,7 +136,7 @@ def outcomes_of(rows, parts):
         How many of each state, and `not_applied`: the rows that were not, each with `row` (from 1),
         `state` and `why`.
     """
-    lost = ("lost", "there is no such capture")
+    lost = STATES[LOST], why_words([NO_CAPTURE])[0]
     found = {number: (state, why) for part in parts for number, state, why in part}
     states = [found.get(number, lost) for number in range(len(rows))]
     counts = {state: sum(one == state for one, _ in states) for state in STATES}
@@ -143,6 +144,6 @@ def outcomes_of(rows, parts):
         {"row": number, **{name: row[name] for name in ("capture", "kind", "time")},
          "state": state, "why": why}
         for number, (row, (state, why)) in enumerate(zip(rows, states), 1)
-        if state != STATES[0]
+        if state != STATES[APPLIED]
     ]  # fmt: skip
     return {**counts, "not_applied": left}

@@ -18,10 +18,10 @@ from . import work
 from .columns import choose
 from .engine import Here
 from .frame import centre_of
+from .geoparquet import SUFFIXES
 from .partition_repairs import outcomes_of
 from .results import Results
 
-SUFFIXES = (".parquet", ".geoparquet", ".parq", ".pq")
 LISTED = 10  # problems, or captures, that are named
 
 

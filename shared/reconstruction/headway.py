@@ -92,6 +92,23 @@ def outlier_evidence(positions, stream, offsets, first, last):
     )
 
 
+def evidence_in_layer(positions, stream, offsets, first, last):
+    """As `outlier_evidence`, with what is usual in the layer of such short excursions.
+
+    Parameters
+    ----------
+    positions, stream, offsets, first, last
+        As in `headway_evidence`.
+
+    Returns
+    -------
+    ndarray of float, shape (q,)
+        Squared sigmas.
+    """
+    evidence = outlier_evidence(positions, stream, offsets, first, last)
+    return evidence + stream.slips[positions.capture[first]]
+
+
 def _haste(positions, stream, offsets, first, last, starts, ends):
     """As `headway_evidence`, of stretches at the start or the end of their run (masks), or both:
     there only haste speaks."""

@@ -35,7 +35,7 @@ from .confirmation import unconfirmed
 from .corners import find_corners
 from .drawing import draw_runs, memory_of
 from .dropouts import find_dropouts, open_dropouts
-from .headway import outlier_evidence, stretches
+from .headway import evidence_in_layer, outlier_evidence, stretches
 from .outliers import find_outliers
 from .part_repairs import screen_part
 from .plan_curves import curves_of_chains, curves_of_splines, mix_curves, unroll, with_chords
@@ -159,8 +159,7 @@ def _too_many(positions, stream, found):
     first, last = stretches(found, positions.capture)
     number = last - first + 1
     offsets = offsets_from_starts(np.append(True, np.diff(positions.capture) != 0))
-    evidence = outlier_evidence(positions, stream, offsets, first, last)
-    evidence += stream.slips[positions.capture[first]]
+    evidence = evidence_in_layer(positions, stream, offsets, first, last)
     many = (number > 1) & (evidence < HEADWAY.longer * (number - 1))
     out[ranges(first[many], number[many])] = True
     return out
@@ -391,8 +390,7 @@ def _sure_of_slips(positions, stream):
 def _off_by_times(runs, stream):
     """Positions (mask) for which times or heights, each for itself, speak of a gross error."""
     place = np.arange(len(runs.positions))
-    evidence = outlier_evidence(runs.positions, stream, runs.offsets, place, place)
-    return evidence + stream.slips[runs.positions.capture] > HEADWAY.clear
+    return evidence_in_layer(runs.positions, stream, runs.offsets, place, place) > HEADWAY.clear
 
 
 def _contradicted(runs, drop, stream):
@@ -402,8 +400,7 @@ def _contradicted(runs, drop, stream):
     first, last = stretches(drop, group_index(offsets))
     few = last - first < HEADWAY.most_together
     first, last = first[few], last[few]
-    evidence = outlier_evidence(positions, stream, offsets, first, last)
-    evidence += stream.slips[positions.capture[first]]
+    evidence = evidence_in_layer(positions, stream, offsets, first, last)
     more = last - first
     needed = np.minimum(more, 1) * HEADWAY.together + np.maximum(more - 1, 0) * HEADWAY.longer
     hit = evidence > HEADWAY.contradicted + needed

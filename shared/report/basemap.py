@@ -9,6 +9,7 @@ from ..language import counted, marked, tr, whole
 from .changes import find_changes
 from .page import (
     BLANK,
+    GREATEST,
     LIST_LIMIT,
     TitleBlock,
     appendix,
@@ -28,7 +29,6 @@ from .page import (
 )
 from .update_map import update_figure
 
-GREATEST = 5  # changes on the first page
 WORDS = {
     "unchanged": marked("as it was"),
     "shifted": marked("moved by the shift alone"),

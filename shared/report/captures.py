@@ -10,6 +10,7 @@ from .comparison import report_parts
 from .comparison_words import own_cautions, verdict
 from .page import (
     BLANK,
+    GREATEST,
     TitleBlock,
     appendix,
     bullets,
@@ -26,8 +27,6 @@ from .page import (
     write_page,
 )
 from .trend import runs_so_far
-
-GREATEST = 5  # that matter most, on the first page
 
 
 @dataclass(frozen=True)

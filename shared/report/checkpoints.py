@@ -12,6 +12,7 @@ from ..lines.comparison import AGREES
 from . import maps, plots
 from .page import (
     BLANK,
+    GREATEST,
     TitleBlock,
     appendix,
     bullets,
@@ -31,7 +32,6 @@ from .page import (
     write_page,
 )
 
-GREATEST = 5  # errors on the first page
 _STATES = {
     USED: marked("used"),
     BEYOND_END: marked("beyond the end of a line"),
@@ -270,7 +270,7 @@ def _compared(accuracy, context):
             (
                 tr("Counts"),
                 ", ".join(
-                    f"{counts[state]:,} {tr(words)}"
+                    f"{whole(counts[state])} {tr(words)}"
                     for state, words in _STATES.items()
                     if counts[state] or state == USED
                 ),

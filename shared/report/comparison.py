@@ -182,28 +182,32 @@ def _check_labels(comparison, context):
             )
 
 
+def _layer(name, statistics, length, crs):
+    """A layer by name, lines, length and CRS."""
+    lines = tr("{} lines, {}, CRS {}").format(
+        whole(present(statistics)), metres(length, 1), text(crs)
+    )
+    return f"{text(name)}<br>{lines}"
+
+
 def _compared(comparison, context):
     rows = [
         (
             tr("Edges (surveyed)"),
-            (
-                f"{text(context.edges)}<br>"
-                + tr("{} lines, {}, CRS {}").format(
-                    whole(present(comparison.edge_statistics)),
-                    metres(comparison.edge_length, 1),
-                    text(context.edge_crs),
-                )
+            _layer(
+                context.edges,
+                comparison.edge_statistics,
+                comparison.edge_length,
+                context.edge_crs,
             ),
         ),
         (
             tr("Existing lines (judged)"),
-            (
-                f"{text(context.existing)}<br>"
-                + tr("{} lines, {}, CRS {}").format(
-                    whole(present(comparison.existing_statistics)),
-                    metres(comparison.existing_length, 1),
-                    text(context.existing_crs),
-                )
+            _layer(
+                context.existing,
+                comparison.existing_statistics,
+                comparison.existing_length,
+                context.existing_crs,
             ),
         ),
         (tr("Captured"), text(context.dates)) if context.dates else None,

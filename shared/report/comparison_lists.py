@@ -14,6 +14,7 @@ from ..lines.comparison import (
 from . import maps
 from .comparison_words import title
 from .page import (
+    GREATEST,
     LIST_LIMIT,
     capped,
     identifier,
@@ -26,8 +27,6 @@ from .page import (
     towards,
     unbroken,
 )
-
-GREATEST = 5  # changes on the first page
 
 
 def greatest_changes(changes, context):

@@ -13,6 +13,7 @@ from ..language import localised, marked, number, tr, whole
 # What the page may do, whatever comes to be in it: show itself. No script, picture, font, frame,
 # form or connection, from anywhere (W3C, Content Security Policy Level 3). Styles stand in it.
 POLICY = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
+GREATEST = 5  # changes, errors, or what matters most, on the first page
 LIST_LIMIT = 100  # rows of a list that are printed
 WHOLE_ROWS = 12  # a table of more rows may be broken between two pages
 WITH_SIGNATURE = 2  # cautions that stay on the page of the signature

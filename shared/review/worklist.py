@@ -28,9 +28,6 @@ class Kind(IntEnum):
     PARTLY = 9
 
 
-KIND_NAMES = tuple(kind.name.lower() for kind in Kind)
-
-
 @dataclass(frozen=True)
 class Findings:
     """What was found, of any kinds; arrays of shape (f,).
