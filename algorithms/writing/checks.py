@@ -89,7 +89,7 @@ def _count_table(path, layer):
 def _cut_short(path):
     """What is wrong with the sizes of a Shapefile's parts, which readers do not look at.
 
-    Source: ESRI, "Shapefile Technical Description" (1998): the length of .shp and .shx in 16-bit
+    Source: Shapefile Technical Description, 1998: the length of .shp and .shx in 16-bit
     words, big endian, at byte 24. The dBASE III head: number of rows, lengths of head and row at
     bytes 4, 8 and 10, little endian.
     """
