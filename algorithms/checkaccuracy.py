@@ -20,12 +20,13 @@ from .base.algorithm import ComparisonAlgorithm
 from .base.outputs import Outputs
 from .host.feedback import cancel_check, raise_if_cancelled
 from .host.fields import NewField
+from .host.versions import producer
 from .reading.columns import read_rows
 from .reading.frames import FrameError, make_frame, transform
 from .reading.layer_frame import chosen_field, refuse_mixed_crs, way_into
 from .reading.line_layer import read_linework
 from .reading.line_pair import label_fields, labels_of
-from .reading.operations import warn_of_operation
+from .reading.operations import in_words, warn_of_operation
 from .writing import sinks, styles
 
 FIELDS = (
@@ -249,14 +250,8 @@ class CheckAccuracy(ComparisonAlgorithm):
         check_id_field = self._field(parameters, context, self.CHECK_ID_FIELD, check)
         greatest = math.inf if id_field else number(parameters, self.SEARCH_DISTANCE, context)
 
-        label_names = label_fields(check)
-        rows = read_rows(
-            check,
-            None,
-            [check_id_field] if check_id_field else label_names,
-            feedback,
-            self.progress(feedback, 0, 20),
-        )
+        wanted = [check_id_field] if check_id_field else label_fields(check)
+        rows = read_rows(check, None, wanted, feedback, self.progress(feedback, 0, 20))
         place = self._place(tested, check, rows, context, feedback)
         names = rows.columns[check_id_field].texts().tolist() if check_id_field else None
         lines = QgsWkbTypes.geometryType(tested.wkbType()) == QgsWkbTypes.GeometryType.LineGeometry
@@ -273,9 +268,8 @@ class CheckAccuracy(ComparisonAlgorithm):
         results = self._write(check_points, check, rows, found, out)
         report = self.report_targets(parameters, context)
         if report:
-            labels = (
-                names if names is not None else labels_of(rows.ids, rows.columns, label_names)[0]
-            )
+            labels, named_by = self._labels(rows, check_id_field, wanted)
+            found["inputs"] = self._inputs(found, place, named_by)
             results.update(
                 self._report(report, result, tested, check, labels, found, (greatest, place["xy"]))
             )
@@ -322,11 +316,13 @@ class CheckAccuracy(ComparisonAlgorithm):
         tested_crs, check_crs = tested.sourceCrs(), check.sourceCrs()
         refuse_mixed_crs(tested, check)
         x, y = rows.x.copy(), rows.y.copy()
+        transformed = ""
         try:
             unit = make_frame(check_crs, x, y, None, context.transformContext()).height_unit
             if tested_crs != check_crs:
                 way = way_into(tested_crs, check, context.transformContext())
                 x, y = transform(way, x, y)
+                transformed = in_words(way)
                 feedback.pushInfo(
                     self.tr("Check points are brought from {} into {}.").format(
                         check_crs.userFriendlyIdentifier(), tested_crs.userFriendlyIdentifier()
@@ -354,14 +350,17 @@ class CheckAccuracy(ComparisonAlgorithm):
             "scale": scale,
             "turn": turn,
             "z": rows.z * unit,
+            "transformed": transformed,
         }
 
     def _against_points(self, check_points, tested, id_field, names, place, greatest, feedback):
-        rows = read_rows(
-            tested, None, [id_field] if id_field else [], feedback, self.progress(feedback, 20, 60)
-        )
+        wanted = [id_field] if id_field else label_fields(tested)
+        rows = read_rows(tested, None, wanted, feedback, self.progress(feedback, 20, 60))
+        from ..shared.report.inputs import checksum_of
+
         frame, xy = place["frame"], place["xy"]
         there = np.column_stack(frame.local(rows.x.copy(), rows.y.copy())[:2])
+        labels, named_by = self._labels(rows, id_field, wanted)
         if id_field:
             own = rows.columns[id_field].texts().tolist()
             try:
@@ -393,15 +392,18 @@ class CheckAccuracy(ComparisonAlgorithm):
             "z": z,
             "offset": np.full(len(xy), np.nan),
             "chainage": np.full(len(xy), np.nan),
-            "tested_id": [
-                own[row] if row >= 0 else None for row in np.where(paired, partner, -1).tolist()
-            ],
+            "tested_id": _taken(own, np.where(paired, partner, -1)),
+            "tested_label": _taken(labels, np.where(paired, partner, -1)),
+            "named_by": named_by,
+            "checksum": checksum_of(there, rows.z),
         }
 
     def _against_lines(self, check_points, tested, id_field, names, place, greatest, feedback):
-        linework = read_linework(
-            tested, [id_field] if id_field else [], feedback, self.progress(feedback, 20, 60)
-        )
+        wanted = [id_field] if id_field else label_fields(tested)
+        linework = read_linework(tested, wanted, feedback, self.progress(feedback, 20, 60))
+        from ..shared.report.inputs import checksum_of
+
+        labels, named_by = self._labels(linework, id_field, wanted)
         from ..shared.lines.lines import Lines
 
         frame, xy, scale = place["frame"], place["xy"], place["scale"]
@@ -411,7 +413,7 @@ class CheckAccuracy(ComparisonAlgorithm):
             else [str(ident) for ident in linework.ids.tolist()]
         )
         east, north, _ = frame.local(linework.x.copy(), linework.y.copy(), cancel_check(feedback))
-        of_line = [own[row] for row in linework.feature.tolist()]
+        of_line = _taken(own, linework.feature)
         feet = check_points.feet_on_lines(
             xy,
             east,
@@ -434,7 +436,10 @@ class CheckAccuracy(ComparisonAlgorithm):
             "z": feet.z,
             "offset": feet.offset / scale,
             "chainage": feet.chainage / scale,
-            "tested_id": [of_line[line] if line >= 0 else None for line in feet.line.tolist()],
+            "tested_id": _taken(of_line, feet.line),
+            "tested_label": _taken(_taken(labels, linework.feature), feet.line),
+            "named_by": named_by,
+            "checksum": checksum_of(linework.offsets, east, north, linework.z),
             "lines": Lines(
                 x=east,
                 y=north,
@@ -547,6 +552,31 @@ class CheckAccuracy(ComparisonAlgorithm):
             for name, value in numbers.items()
         }
 
+    def _labels(self, rows, id_field, names):
+        """What each row is called in the report, and by what: the field that was chosen, else as
+        all reports do."""
+        if id_field:
+            return rows.columns[id_field].texts().tolist(), self.tr("field “{}”").format(id_field)
+        return labels_of(rows.ids, rows.columns, names)
+
+    def _inputs(self, found, place, named_by):
+        """What the report says of its inputs."""
+        from ..shared.report.inputs import checksum_of
+
+        with speaking(QCoreApplication.translate):
+            check = checksum_of(place["xy"], place["z"])
+            return (
+                (self.tr("Transformed"), place["transformed"] or self.tr("nothing")),
+                (
+                    self.tr("Checksums of the geometries"),
+                    self.tr("tested {}, check points {}").format(found["checksum"], check),
+                ),
+                (
+                    self.tr("Identifiers"),
+                    self.tr("tested by {}, check points by {}").format(found["named_by"], named_by),
+                ),
+            )
+
     def _report(self, asked, result, tested, check, labels, found, searched):
         from ..shared.report import CheckContext, write_check_report
 
@@ -558,14 +588,21 @@ class CheckAccuracy(ComparisonAlgorithm):
             searched[0],
             labels,
             found["state"],
-            found["tested_id"],
+            found["tested_label"],
             found["d_east"],
             found["d_north"],
             found["d_up"],
             found["offset"],
             found["outlier"],
+            producer(),
             block=replace(self.block, captured=self.captured_between(tested)),
             xy=searched[1],
             lines=found.get("lines"),
+            inputs=found["inputs"],
         )
         return self.write_report(asked, lambda path: write_check_report(path, result, said))
+
+
+def _taken(values, rows):
+    """Values of some rows, None for row -1."""
+    return [values[row] if row >= 0 else None for row in np.asarray(rows).tolist()]

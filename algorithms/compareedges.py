@@ -18,6 +18,7 @@ from .base.algorithm import ComparisonAlgorithm
 from .base.outputs import Outputs
 from .batch import history
 from .host.fields import NewField
+from .host.versions import producer
 from .reading.line_pair import read_pair
 from .writing import sinks, styles
 
@@ -712,8 +713,10 @@ class CompareEdges(ComparisonAlgorithm):
             self.captured_between(edges),
             (self.named_by(pair),),
             tuple(notes),
+            producer=producer(),
             surveyed=self.surveyed,
             crs_warning=pair.crs_warning,
+            transformed=pair.transformed,
             block=self.block,
             history=tuple(self.runs),
         )

@@ -51,6 +51,7 @@ from .compareedges import CompareEdges
 from .fitalignments import FitAlignments
 from .host.feedback import raise_if_cancelled
 from .host.fields import NewField
+from .host.versions import producer
 from .mergepasses import MergePasses
 from .reading.findings.epochs import COMMON_FIELDS
 from .reading.repair_rows import REPAIR_FIELDS
@@ -219,10 +220,12 @@ class Comparison(without_sinks(CompareEdges)):
                 self.crs_title(existing),
                 self.now(),
                 self.captured_between(edges),
-                (),
+                (self.named_by(pair),),
                 tuple(notes),
+                producer=producer(),
                 surveyed=self.surveyed,
                 crs_warning=pair.crs_warning,
+                transformed=pair.transformed,
             ),
         )
         return {}

@@ -28,6 +28,8 @@ from .base.algorithm import ComparisonAlgorithm
 from .base.outputs import Outputs
 from .host.feedback import raise_if_cancelled
 from .host.fields import fields_of, spelling
+from .host.figures import printed
+from .host.versions import producer
 from .reading.columns import iterate
 from .reading.decisions import read_decisions
 from .reading.lifecycle import Lifecycle, find_lifecycle, with_missing
@@ -392,6 +394,9 @@ class UpdateBasemap(ComparisonAlgorithm):
             settings=(*settings, self.named_by(pair, self.key_field)),
             rule=self._rule_words(),
             block=replace(self.block, captured=self.captured),
+            edges_crs=self.edges_crs,
+            transformed=pair.transformed,
+            producer=producer(),
         )
         return self.write_report(asked, lambda path: write_update_report(path, context, *planned))
 
@@ -407,12 +412,18 @@ class UpdateBasemap(ComparisonAlgorithm):
 
         tr = self.tr
 
+        def figure(name):
+            return printed(f"{self.parameterAsDouble(parameters, name, context):g}")
+
         def flag(name):
             return tr("yes") if self.parameterAsBool(parameters, name, context) else tr("no")
 
         return (
             *(
-                (self.label(name), f"{self.parameterAsDouble(parameters, name, context):g}")
+                (
+                    self.label(name),
+                    printed(f"{self.parameterAsDouble(parameters, name, context):g}"),
+                )
                 for name in (*lengths, self.CONFIDENCE)
             ),
             *((self.label(name), flag(name)) for name in flags),
@@ -459,7 +470,7 @@ class UpdateBasemap(ComparisonAlgorithm):
         retired = np.array([bool(state) and row[state] == "retired" for row in rows], bool)
         pair = _without(pair, retired)
         key = self.key_field = self.parameterAsString(parameters, self.KEY_FIELD, context)
-        self.captured = self.captured_between(edges)
+        self.captured, self.edges_crs = self.captured_between(edges), self.crs_title(edges)
         edge_rows = {row.id(): QgsFeature(row) for row in iterate(edges, QgsFeatureRequest())}
         return Basemap(
             source=existing,

@@ -16,7 +16,7 @@ from dataclasses import fields, is_dataclass
 
 import numpy as np
 
-from .records import versions
+from ..host.versions import versions
 from .result_folder import FITS
 
 LARGEST = 2**28  # bytes; what is larger is fitted again

@@ -1,20 +1,16 @@
 """Tables that a run writes about itself."""
 
-import configparser
 import json
-import platform
 import uuid
-from pathlib import Path
 
 import numpy as np
-from osgeo import gdal, osr
-from qgis.core import Qgis, QgsFeature
+from qgis.core import QgsFeature
 
 from ..host.fields import NewField, fields_of
+from ..host.versions import versions
 from ..writing import styles
 from .result_folder import RESULT, RUN_LOG
 
-METADATA = Path(__file__).parents[2] / "metadata.txt"
 # All layers that a run may write, as they stand in the group, with their styles.
 RESULTS = {
     "revisits": styles.REVISITS,
@@ -110,33 +106,6 @@ def summary_rows(captures, stages):
             )
         )
     return rows
-
-
-def versions():
-    """Versions of all that has a say in the result."""
-    import scipy
-    import shapely
-
-    parser = configparser.ConfigParser(interpolation=None)
-    parser.read(METADATA, encoding="utf-8")
-    proj = ".".join(
-        str(number())
-        for number in (
-            osr.GetPROJVersionMajor,
-            osr.GetPROJVersionMinor,
-            osr.GetPROJVersionMicro,
-        )
-    )
-    return [
-        ("Curbwright", parser["general"]["version"]),
-        ("QGIS", Qgis.version()),
-        ("GDAL", gdal.__version__),
-        ("PROJ", proj),
-        ("Python", platform.python_version()),
-        ("numpy", np.__version__),
-        ("scipy", scipy.__version__),
-        ("shapely", shapely.__version__),
-    ]
 
 
 def log_rows(run):

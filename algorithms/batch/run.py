@@ -17,7 +17,9 @@ from qgis.PyQt.QtCore import QCoreApplication
 from ...shared.language import speaking
 from ..host.feedback import CancelledError, raise_if_cancelled
 from ..host.fields import fields_of, is_null
+from ..host.figures import printed
 from ..host.moments import days_in_words
+from ..host.versions import versions
 from ..reading.findings.epochs import COMMON_FIELDS
 from ..reading.frames import transform
 from ..reading.operations import warn_of_operation
@@ -453,7 +455,7 @@ class Run:
         algorithm = self.algorithm.STAGES["compare"]()
         algorithm.places = self.places()
         given = {name: self.parameters[name] for name in OF_COMPARISON if name in self.parameters}
-        numbers, parts = self._follow(
+        _, parts = self._follow(
             algorithm,
             stage,
             ("OUTPUT", "EXISTING_STATUS", "STATIONS", "SUMMARY", "REPORT"),
@@ -475,9 +477,7 @@ class Run:
         )
         self.compared, self.existing_title = algorithm.compared, algorithm.titles[1]
         self.verdict = algorithm.verdict(self.compared[0])
-        return self.tr("{} {:,.1f} m matched, RMSE {:.3f} m").format(
-            self.verdict, numbers["MATCHED_LENGTH"], numbers["RMSE"]
-        )
+        return ""  # the report has a part of its own on it
 
     def places(self):
         """x and y of the places where somebody walked, in the CRS of the edges."""
@@ -668,6 +668,8 @@ class Run:
                 value = self.tr("yes") if value == "True" else self.tr("no")
             elif definition.type() == "enum" and value.isdigit():  # else an expression
                 value = definition.options()[int(value)]
+            elif definition.type() in ("number", "distance"):
+                value = printed(value)
             elif name == self.algorithm.EXISTING and self.existing_title:
                 value = self.existing_title
             yield self.algorithm.label(name), value
@@ -716,12 +718,13 @@ class Run:
             tuple(
                 (self._stage_title(name), self.tr("failed: {}").format(error) if error else words)
                 for name, error, words, *_ in self.stage_rows
+                if error or words
             )
             + ((((self.tr("Changes made by hand"), by_hand),)) if by_hand else ())
             + (((self.tr("Repairs"), self.repairs.words()),) if self.repairs.rows else ()),
             tuple(sorted(self.results, key=lambda result: list(records.RESULTS).index(result[0]))),
             tuple(self._settings()),
-            tuple(records.versions()),
+            tuple(versions()),
             control=tuple(
                 (
                     sentence(day) if day.wrong else "",

@@ -9,6 +9,7 @@ from qgis.PyQt.QtCore import QCoreApplication
 from ...shared.lines.lines import Lines
 from ..host.feedback import cancel_check
 from ..host.fields import kind, spelling
+from ..host.figures import printed
 from . import roles
 from .frames import Frame, FrameError, make_frame, transform
 from .layer_frame import (
@@ -21,7 +22,7 @@ from .layer_frame import (
     way_into,
 )
 from .line_layer import read_linework
-from .operations import operation_of, warning_of
+from .operations import in_words, operation_of, warning_of
 from .pair_check import doubts
 from .places import refuse_exchanged, width_doubt
 
@@ -74,6 +75,8 @@ class LinePair:
     crs_warning : str
         What is to be said of the operation that joins the two CRS, where it may shift everything;
         it has been said in the log, and belongs beside any shift. Empty where it is good enough.
+    transformed : str
+        What was done to the existing lines and how well, in words; empty where nothing was.
     """
 
     edges: Lines
@@ -89,6 +92,7 @@ class LinePair:
     height_unit: float
     notes: list
     crs_warning: str = ""
+    transformed: str = ""
 
     def positions_in_edge_crs(self, x, y):
         """Coordinates of the lines in the edges' CRS."""
@@ -190,6 +194,7 @@ def read_pair(
         height_unit=joined.existing.height_unit,
         notes=log.notes,
         crs_warning=joined.crs_warning,
+        transformed=joined.transformed,
     )
 
 
@@ -224,6 +229,7 @@ class _Joined:
     turn: float
     to_existing: QgsCoordinateTransform
     crs_warning: str
+    transformed: str
 
 
 def _read_both(sources, wanted, feedback, progress):
@@ -252,7 +258,7 @@ def _join(sources, read, transform_context, log):
     """Bring both layers into one frame."""
     crs, cancel = sources[0].sourceCrs(), cancel_check(log.feedback)
     x, y = ([getattr(linework, axis).copy() for linework in read] for axis in "xy")
-    to_existing, unit, crs_warning = None, None, ""
+    to_existing, unit, crs_warning, transformed = None, None, "", ""
     for source, linework in zip(sources, read):
         refuse_exchanged(source, linework.x, linework.y, transform_context)
     try:
@@ -260,6 +266,7 @@ def _join(sources, read, transform_context, log):
             x[1], y[1], unit, crs_warning = _into_edge_crs(
                 sources, x[1], y[1], transform_context, log
             )
+            transformed = in_words(way_into(crs, sources[1], transform_context))
             to_existing = QgsCoordinateTransform(crs, sources[1].sourceCrs(), transform_context)
         both_x, both_y = np.concatenate(x), np.concatenate(y)
         frame = make_frame(crs, both_x, both_y, None, transform_context)
@@ -283,7 +290,7 @@ def _join(sources, read, transform_context, log):
         _Side(east[here], north[here], scale[here], unit)
         for here, unit in zip((slice(None, cut), slice(cut, None)), units)
     )
-    return _Joined(edges, existing, frame, turn, to_existing, crs_warning)
+    return _Joined(edges, existing, frame, turn, to_existing, crs_warning, transformed)
 
 
 def _into_edge_crs(sources, x, y, transform_context, log):
@@ -381,9 +388,9 @@ def _sigma(read, field, name, label, log):
     if middle > POOR_SIGMA:
         log.say(
             tr(
-                "Field “{}” says that edges are known to {:.3f} m only (1-sigma): displacements up"
-                " to twice that much do not count. If it is in another unit, bring it into metres."
-            ).format(field, middle),
+                "Field “{}” says that edges are known to {} m only (1-sigma): displacements up to"
+                " twice that much do not count. If it is in another unit, bring it into metres."
+            ).format(field, printed(f"{middle:.3f}")),
             True,
         )
     if known.any() and not sigma[known].any():
@@ -394,15 +401,14 @@ def _sigma(read, field, name, label, log):
         typical = float(np.median(sigma[known])) if known.any() else 0.0
         log.say(
             tr(
-                "Uncertainty of the edges: field “{}”, empty in {} rows, for which {:.4g} m is"
-                " taken."
-            ).format(field, int(np.count_nonzero(~known)), typical),
+                "Uncertainty of the edges: field “{}”, empty in {} rows, for which {} m is taken."
+            ).format(field, int(np.count_nonzero(~known)), printed(f"{typical:.4g}")),
             True,
         )
         return np.where(known, sigma, typical)
     log.say(
-        tr("Uncertainty of the edges: field “{}”, median {:.3f} m.").format(
-            field, float(np.median(sigma)) if len(sigma) else np.nan
+        tr("Uncertainty of the edges: field “{}”, median {} m.").format(
+            field, printed(f"{float(np.median(sigma)) if len(sigma) else np.nan:.3f}")
         )
     )
     return sigma

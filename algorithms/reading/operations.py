@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from qgis.core import QgsDatumTransform
 from qgis.PyQt.QtCore import QCoreApplication
 
+from ..host.figures import printed
+
 # m; a shift of a layer is found to a few millimetres, and the basemap is known to a decimetre at
 # best (common practice, no source)
 GOOD_ENOUGH = 0.10
@@ -120,6 +122,33 @@ def warning_of(operation, labels):
             tr("Until that is settled, do not take a shift between the layers for a change."),
         )
     )
+
+
+def in_words(way):
+    """What a transform does to positions, and how well, for reports.
+
+    Parameters
+    ----------
+    way : QgsCoordinateTransform
+
+    Returns
+    -------
+    str
+        Empty where nothing is transformed.
+    """
+    operation = operation_of(way)
+    if operation is None:
+        return ""
+    if operation.ballpark:
+        how = tr("no datum shift is applied (“ballpark”)")
+    elif math.isnan(operation.accuracy):
+        how = tr("accuracy not known")
+    elif operation.accuracy == 0:
+        how = tr("without loss")
+    else:
+        how = tr("stated accuracy {} m").format(printed(f"{operation.accuracy:g}"))
+    ends = (one.userFriendlyIdentifier() for one in (way.sourceCrs(), way.destinationCrs()))
+    return tr("{} to {}, by “{}”: {}").format(*ends, operation.name, how)
 
 
 def warn_of_operation(way, labels, feedback):

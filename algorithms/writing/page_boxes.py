@@ -33,6 +33,7 @@ td, th {{ font-size: 8.5pt; border-bottom: 0.6px solid {PALE}; text-align: left;
 th {{ font-weight: 600; }}
 th.head {{ border-bottom: 1.4px solid {RULE}; vertical-align: bottom; }}
 td.n, th.n {{ text-align: right; }}
+td.n {{ white-space: nowrap; }}
 td.wide, th.wide {{ font-size: 7.5pt; }}
 .sum {{ font-weight: 600; border-top: 1.4px solid {RULE}; }}
 """

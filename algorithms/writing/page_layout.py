@@ -19,6 +19,9 @@ from .page_boxes import (
 
 CELL = 4  # padding of the cells of tables, pixels
 MANY = 8  # columns; of more the letters are smaller
+# of a table of many columns: letters that fit anyway; letters of a long name, and their width, mm
+SHORT, NAME, NAME_WIDTH = 8, 36, 33.0
+PIXELS = 96 / 25.4  # of the engine for texts, to a millimetre
 SINGLE = 110.0  # width of a figure that stands alone, mm
 
 
@@ -143,6 +146,8 @@ class Layout:
             made = "".join(self._cell(cell, head, kinds) for cell in cells)
             lines.append(f"<thead><tr>{made}</tr></thead>" if head else f"<tr>{made}</tr>")
         narrow = "narrow" in node.kinds
+        if headed and len(rows[0]) > MANY:
+            lines[0] = self._with_widths(rows, lines[0])
         if "facts" in node.kinds and lines:
             lines[0] = lines[0].replace("<th", '<th width="33%"', 1)
         markup = (
@@ -153,6 +158,24 @@ class Layout:
         box = TextBox(self.sheet, markup, width, max(kept, 1), headed)
         box.gap = self.sheet.mm(1.6)
         return [box]
+
+    @staticmethod
+    def _with_widths(rows, head):
+        """The head of a table of many columns with room for names of lines, which the host's engine
+        else breaks into single words."""
+        cells = head.split("<th ")
+        for place in range(len(rows[0])):
+            named = [
+                "".join(child for child in span.children if isinstance(child, str))
+                for row in rows[1:]
+                for span in row[place].find("span")
+                if "id" in span.kinds
+            ]
+            longest = max(map(len, named), default=0)
+            if longest > SHORT:
+                pixels = min(longest, NAME) * NAME_WIDTH / NAME * PIXELS
+                cells[place + 1] = f'width="{pixels:.0f}" {cells[place + 1]}'
+        return "<th ".join(cells)
 
     def _cell(self, cell, head, kinds):
         kinds = ["n"] * ("n" in cell.kinds) + ["head"] * head + kinds

@@ -18,6 +18,7 @@ from qgis.PyQt.QtGui import (
     QPdfWriter,
 )
 
+BEGUN = 0.16  # of a page: so much of a table, at least, stands below its heading
 DOTS = 600  # an inch
 LEFT, RIGHT, TOP, BOTTOM = 16.0, 14.0, 16.0, 18.0  # margins as in the page's style, mm
 FOOT = 9.0  # of the running title above the lower edge, mm
@@ -226,7 +227,7 @@ def _kept(box, waiting, room):
     while box.keep_with_next and place:
         place -= 1
         box = waiting[place]
-        part = box.split(0.3 * room) if box.height > 0.3 * room else None
+        part = box.split(BEGUN * room) if box.height > BEGUN * room else None
         height += box.gap + (part[0].height if part else box.height)
     return height
 

@@ -260,6 +260,10 @@
    <translation>Ausgewertete Prüfpunkte</translation>
   </message>
   <message>
+   <source>Checksums of the geometries</source>
+   <translation>Prüfsummen der Geometrien</translation>
+  </message>
+  <message>
    <source>Choose the field that holds the time in “{}”.</source>
    <translation>Das Feld mit der Zeit in „{}“ wählen.</translation>
   </message>
@@ -1928,6 +1932,10 @@
    <translation>Gesamtlänge (m)</translation>
   </message>
   <message>
+   <source>Transformed</source>
+   <translation>Transformiert</translation>
+  </message>
+  <message>
    <source>Two ends nearer to each other than this are joined. Take it less than the narrowest thing that is to stay open. 0: only ends that touch.</source>
    <translation>Zwei Enden, die näher beieinanderliegen, werden verbunden. Kleiner wählen als das Schmalste, was offen bleiben soll. 0: nur Enden, die sich berühren.</translation>
   </message>
@@ -2272,6 +2280,14 @@
    <translation>temporärer Layer</translation>
   </message>
   <message>
+   <source>tested by {}, check points by {}</source>
+   <translation>Geprüftes nach {}, Prüfpunkte nach {}</translation>
+  </message>
+  <message>
+   <source>tested {}, check points {}</source>
+   <translation>Geprüftes {}, Prüfpunkte {}</translation>
+  </message>
+  <message>
    <source>the usual words</source>
    <translation>die üblichen Wörter</translation>
   </message>
@@ -2442,10 +2458,6 @@
   <message>
    <source>{} vertices without a position in the frame were left where they are.</source>
    <translation>{} Stützpunkte ohne Position im Koordinatensystem der Berechnung blieben, wo sie waren.</translation>
-  </message>
-  <message>
-   <source>{} {:,.1f} m matched, RMSE {:.3f} m</source>
-   <translation>{} {:,.1f} m zugeordnet, RMSE {:.3f} m</translation>
   </message>
   <message>
    <source>“Compare edges with existing linework”</source>
@@ -4535,8 +4547,8 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
    <translation>Feld „{}“ ist in allen Zeilen 0: Die Kanten gelten als fehlerfrei.</translation>
   </message>
   <message>
-   <source>Field “{}” says that edges are known to {:.3f} m only (1-sigma): displacements up to twice that much do not count. If it is in another unit, bring it into metres.</source>
-   <translation>Feld „{}“ besagt, dass Kanten nur auf {:.3f} m (1 Sigma) bekannt sind: Verschiebungen bis zum Doppelten davon zählen nicht. Falls es in einer anderen Einheit ist, in Meter umrechnen.</translation>
+   <source>Field “{}” says that edges are known to {} m only (1-sigma): displacements up to twice that much do not count. If it is in another unit, bring it into metres.</source>
+   <translation>Feld „{}“ gibt an, dass Kanten nur auf {} m genau bekannt sind (1 Sigma): Verschiebungen bis zum Doppelten zählen nicht. Steht es in einer anderen Einheit, in Meter umrechnen.</translation>
   </message>
   <message>
    <source>Layer “{}” is compared in the CRS of “{}”: {} to {}, by: {}.</source>
@@ -4571,12 +4583,12 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
    <translation>Layer „{}“ und „{}“ lassen sich nicht vergleichen: {}.</translation>
   </message>
   <message>
-   <source>Uncertainty of the edges: field “{}”, empty in {} rows, for which {:.4g} m is taken.</source>
-   <translation>Unsicherheit der Kanten: Feld „{}“, leer in {} Zeilen, für die {:.4g} m angesetzt wird.</translation>
+   <source>Uncertainty of the edges: field “{}”, empty in {} rows, for which {} m is taken.</source>
+   <translation>Unsicherheit der Kanten: Feld „{}“, leer in {} Zeilen, für die {} m angenommen wird.</translation>
   </message>
   <message>
-   <source>Uncertainty of the edges: field “{}”, median {:.3f} m.</source>
-   <translation>Unsicherheit der Kanten: Feld „{}“, Median {:.3f} m.</translation>
+   <source>Uncertainty of the edges: field “{}”, median {} m.</source>
+   <translation>Unsicherheit der Kanten: Feld „{}“, Median {} m.</translation>
   </message>
   <message>
    <source>Uncertainty of the edges: no field; only that of the existing lines counts.</source>
@@ -4722,6 +4734,18 @@ Was abgeleitet ist, wurde nicht aufgenommen: Es ist so gut, wie das Profil passt
    <translation>Bis das geklärt ist, einen Versatz zwischen den Layern nicht für eine Änderung halten.</translation>
   </message>
   <message>
+   <source>accuracy not known</source>
+   <translation>Genauigkeit nicht bekannt</translation>
+  </message>
+  <message>
+   <source>no datum shift is applied (“ballpark”)</source>
+   <translation>kein Datumsübergang angewandt („ballpark“)</translation>
+  </message>
+  <message>
+   <source>stated accuracy {} m</source>
+   <translation>angegebene Genauigkeit {} m</translation>
+  </message>
+  <message>
    <source>the only operation there is</source>
    <translation>die einzige vorhandene Operation</translation>
   </message>
@@ -4738,8 +4762,16 @@ Was abgeleitet ist, wurde nicht aufgenommen: Es ist so gut, wie das Profil passt
    <translation>deren angegebene Genauigkeit {} m beträgt</translation>
   </message>
   <message>
+   <source>without loss</source>
+   <translation>ohne Verlust</translation>
+  </message>
+  <message>
    <source>{} stands for several realisations of its datum. Ask in which realisation and at which epoch the correction service works, and give the layer the CRS of that realisation.</source>
    <translation>{} steht für mehrere Realisierungen seines Datums. Erfragen, in welcher Realisierung und zu welcher Epoche der Korrekturdienst arbeitet, und dem Layer das KBS dieser Realisierung zuweisen.</translation>
+  </message>
+  <message>
+   <source>{} to {}, by “{}”: {}</source>
+   <translation>{} nach {}, durch „{}“: {}</translation>
   </message>
   <message>
    <source>“{}” ({} m, {})</source>
@@ -5085,6 +5117,14 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>&lt;b&gt;Nr. {}&lt;/b&gt; Kante {}: Maximum {} m bei {} m. Band: innerhalb der Grenze.</translation>
   </message>
   <message>
+   <source>A person decided on {} of {} changes, a rule on {} ({}); the others follow from the settings</source>
+   <translation>Über {} von {} Änderungen entschied eine Person, über {} eine Regel ({}); die übrigen folgen aus den Einstellungen</translation>
+  </message>
+  <message>
+   <source>A person decided on {} of {} changes; the others follow from the settings</source>
+   <translation>Über {} von {} Änderungen entschied eine Person; die übrigen folgen aus den Einstellungen</translation>
+  </message>
+  <message>
    <source>ASPRS Edition 2 asks for at least {}: enough for the NSSDA only.</source>
    <translation>ASPRS Edition 2 verlangt mindestens {}: nur für den NSSDA ausreichend.</translation>
   </message>
@@ -5157,8 +5197,8 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>Fläche zwischen den Linien: mittlerer Querabstand ohne Vorzeichen je Meter zugeordneter Bestandslinie. Hausdorff-Abstand: über die zugeordneten Abschnitte, beide Linien verdichtet.</translation>
   </message>
   <message>
-   <source>As a whole the existing layer lies {} and {} of the edges (1-sigma {} and {} m)</source>
-   <translation>Insgesamt liegt der Bestandslayer {} und {} der Kanten (1 Sigma {} und {} m)</translation>
+   <source>As a whole the existing layer lies {} m towards {} of the edges (1-sigma {} m east, {} m north)</source>
+   <translation>Insgesamt liegt der Bestandslayer {} m in Richtung {} neben den Kanten (1 Sigma: Ost {} m, Nord {} m)</translation>
   </message>
   <message>
    <source>At</source>
@@ -5225,6 +5265,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>Prüfpunkte: {}.</translation>
   </message>
   <message>
+   <source>Checked</source>
+   <translation>Geprüft am</translation>
+  </message>
+  <message>
    <source>Checked by</source>
    <translation>Geprüft von</translation>
   </message>
@@ -5281,6 +5325,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>Tag</translation>
   </message>
   <message>
+   <source>Days that are off the control points by more than chance: {} of {}.</source>
+   <translation>Tage, die stärker als durch Zufall von den Festpunkten abweichen: {} von {}.</translation>
+  </message>
+  <message>
    <source>Decided</source>
    <translation>Entschieden</translation>
   </message>
@@ -5289,16 +5337,8 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>Entschieden von</translation>
   </message>
   <message>
-   <source>Displaced: {} with the shift of the whole layer left in, {} with it taken out. What follows has it left in.</source>
-   <translation>Verschoben: {} mit dem Gesamtversatz des Layers, {} ohne ihn. Im Folgenden ist er enthalten.</translation>
-  </message>
-  <message>
-   <source>Displaced: {} with the shift of the whole layer left in, {} with it taken out. What follows has it taken out.</source>
-   <translation>Verschoben: {} mit dem Gesamtversatz des Layers, {} ohne ihn. Im Folgenden ist er herausgerechnet.</translation>
-  </message>
-  <message>
-   <source>Displaced: {}. The layer as a whole is not shifted significantly, so there is one verdict only.</source>
-   <translation>Verschoben: {}. Der Layer als Ganzes ist nicht signifikant versetzt, daher gibt es nur ein Urteil.</translation>
+   <source>Displaced with the shift left in: {}; with it taken out: {}.</source>
+   <translation>Verschoben mit dem Versatz: {}; ohne ihn: {}.</translation>
   </message>
   <message>
    <source>E</source>
@@ -5357,6 +5397,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>Bestandslinie</translation>
   </message>
   <message>
+   <source>Existing lines</source>
+   <translation>Bestandslinien</translation>
+  </message>
+  <message>
    <source>Existing lines (judged)</source>
    <translation>Bestandslinien (beurteilt)</translation>
   </message>
@@ -5366,7 +5410,7 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   </message>
   <message>
    <source>Failed</source>
-   <translation>Fehlgeschlagen</translation>
+   <translation>Fehler</translation>
   </message>
   <message>
    <source>From run to run: median sigma of the edges (1-sigma, across), repeatability of merged walks, and the greatest difference of a layer from control points in plan.</source>
@@ -5431,10 +5475,6 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   <message>
    <source>Layer</source>
    <translation>Layer</translation>
-  </message>
-  <message>
-   <source>Layer {} failed: {}</source>
-   <translation>Layer {} fehlgeschlagen: {}</translation>
   </message>
   <message>
    <source>Layers</source>
@@ -5658,7 +5698,7 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   </message>
   <message>
    <source>Off control (mm)</source>
-   <translation>Festpunktabweichung (mm)</translation>
+   <translation>Festpunkte (mm)</translation>
   </message>
   <message>
    <source>Offset (m)</source>
@@ -5770,7 +5810,11 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   </message>
   <message>
    <source>Repeatability (mm)</source>
-   <translation>Wiederholgenauigkeit (mm)</translation>
+   <translation>Wiederholung (mm)</translation>
+  </message>
+  <message>
+   <source>Reservations</source>
+   <translation>Vorbehalte</translation>
   </message>
   <message>
    <source>Result by status</source>
@@ -5863,14 +5907,6 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   <message>
    <source>Significance: the limit at each station is the normal quantile at the chosen confidence times the combined 1-sigma of both lines, √(edge² + existing²). An offset is one signed value, so factors of the one-dimensional normal distribution apply (1.9600 at 95 %). Among many lines a few pass the limit by chance: lines are called displaced only as far as such finds stay below one minus the confidence of all so called (Y. Benjamini and Y. Hochberg, J. R. Stat. Soc. B 57, 1995).</source>
    <translation>Signifikanz: Die Grenze an jeder Station ist das Quantil der Normalverteilung beim gewählten Vertrauensniveau mal dem gemeinsamen Sigma beider Linien, √(Kante² + Bestand²). Ein Querabstand ist ein einzelner Wert mit Vorzeichen, daher gelten die Faktoren der eindimensionalen Normalverteilung (1,9600 bei 95 %). Unter vielen Linien überschreiten einige die Grenze durch Zufall: Linien heißen nur so weit verschoben, dass solche Funde unter eins minus Vertrauensniveau aller so bezeichneten bleiben (Y. Benjamini und Y. Hochberg, J. R. Stat. Soc. B 57, 1995).</translation>
-  </message>
-  <message>
-   <source>Somebody decided on {} of {} changes, a rule on {} ({}); the others follow from the settings</source>
-   <translation>Über {} von {} Änderungen entschied eine Person, über {} eine Regel ({}); die übrigen folgen aus den Einstellungen</translation>
-  </message>
-  <message>
-   <source>Somebody decided on {} of {} changes; the others follow from the settings</source>
-   <translation>Über {} von {} Änderungen entschied eine Person; die übrigen folgen aus den Einstellungen</translation>
   </message>
   <message>
    <source>Standard deviation (m)</source>
@@ -5981,6 +6017,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>Aufgeführt sind die ersten {} von {}.</translation>
   </message>
   <message>
+   <source>The first {} of {} {} are listed; the others stand in the layers.</source>
+   <translation>Aufgeführt sind die ersten {} von {}: {}; das Übrige steht in den Layern.</translation>
+  </message>
+  <message>
    <source>The greatest changes</source>
    <translation>Die größten Änderungen</translation>
   </message>
@@ -6013,28 +6053,24 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>Die angegebene Unsicherheit ist die der Anpassung und des Empfängerrauschens. Eine falsche Basisposition oder Antennenhöhe, ein schiefer Stab oder ein verwechseltes Datum verschieben alle Linien gleich. Das zeigen nur Prüfpunkte aus einer unabhängigen Vermessung.</translation>
   </message>
   <message>
-   <source>The whole layer was moved by {} m east and {} m north: a significant shift was taken out.</source>
-   <translation>Der ganze Layer wurde um {} m nach Osten und {} m nach Norden versetzt: Ein signifikanter Versatz wurde herausgerechnet.</translation>
+   <source>The whole layer was moved by {} m towards {}: a significant shift was taken out.</source>
+   <translation>Der ganze Layer wurde um {} m in Richtung {} versetzt: Ein signifikanter Versatz wurde herausgerechnet.</translation>
   </message>
   <message>
    <source>The {} accuracy of the check points is not stated: it counts as zero, which flatters the result.</source>
    <translation>Die Genauigkeit der Prüfpunkte ({}) ist nicht angegeben: Sie zählt als null, was das Ergebnis beschönigt.</translation>
   </message>
   <message>
-   <source>The {} first of {} {} are listed, the worst at the top; the others stand in the layers.</source>
-   <translation>Gekürzt auf die ersten {} von {}: {}, das Schlimmste zuerst; das Übrige steht in den Layern.</translation>
-  </message>
-  <message>
    <source>This is a comparison of mapping grade. It is not a boundary survey, not a legal description and not an as-built certificate.</source>
    <translation>Dies ist ein Vergleich in Kartiergenauigkeit. Er ist keine Grenzvermessung, keine rechtliche Beschreibung und kein Bestandsnachweis.</translation>
   </message>
   <message>
-   <source>To be kept in mind</source>
-   <translation>Zu beachten</translation>
-  </message>
-  <message>
    <source>Towards</source>
    <translation>Richtung</translation>
+  </message>
+  <message>
+   <source>Transformed</source>
+   <translation>Transformiert</translation>
   </message>
   <message>
    <source>Uncertainty of edges</source>
@@ -6051,6 +6087,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   <message>
    <source>Update of existing linework</source>
    <translation>Fortführung des Bestands</translation>
+  </message>
+  <message>
+   <source>Updated</source>
+   <translation>Fortgeführt am</translation>
   </message>
   <message>
    <source>Vertical accuracy at 95 % after the NSSDA is 1.9600 RMSE. At least 20 well-defined check points from an independent source of higher accuracy are asked for.</source>
@@ -6097,6 +6137,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>Was verglichen wurde und wie</translation>
   </message>
   <message>
+   <source>What was used</source>
+   <translation>Was verwendet wurde</translation>
+  </message>
+  <message>
    <source>What was written</source>
    <translation>Was geschrieben wurde</translation>
   </message>
@@ -6115,6 +6159,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   <message>
    <source>Why</source>
    <translation>Warum</translation>
+  </message>
+  <message>
+   <source>Why layers failed</source>
+   <translation>Warum Layer fehlschlugen</translation>
   </message>
   <message>
    <source>a later repair takes the epoch back in</source>
@@ -6185,6 +6233,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>eine andere Reparatur verlangt dort etwas anderes</translation>
   </message>
   <message>
+   <source>arc along the stretch</source>
+   <translation>Kreisbogen auf dem Abschnitt</translation>
+  </message>
+  <message>
    <source>as given</source>
    <translation>wie gegeben</translation>
   </message>
@@ -6213,6 +6265,18 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>jenseits eines Linienendes</translation>
   </message>
   <message>
+   <source>break the edge here</source>
+   <translation>Kante hier unterbrechen</translation>
+  </message>
+  <message>
+   <source>bridge the gap</source>
+   <translation>Lücke überbrücken</translation>
+  </message>
+  <message>
+   <source>carried out</source>
+   <translation>ausgeführt</translation>
+  </message>
+  <message>
    <source>changes</source>
    <translation>Änderungen</translation>
   </message>
@@ -6227,6 +6291,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   <message>
    <source>check points</source>
    <translation>Prüfpunkte</translation>
+  </message>
+  <message>
+   <source>corner here</source>
+   <translation>Ecke hier</translation>
   </message>
   <message>
    <source>day is off</source>
@@ -6293,6 +6361,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>in Ordnung</translation>
   </message>
   <message>
+   <source>free form along the stretch</source>
+   <translation>freie Form auf dem Abschnitt</translation>
+  </message>
+  <message>
    <source>has a counterpart, and lies no farther from it than the uncertainty of both allows</source>
    <translation>hat ein Gegenstück und liegt nicht weiter davon entfernt, als die Unsicherheit beider zulässt</translation>
   </message>
@@ -6333,8 +6405,16 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>sie würde sich selbst kreuzen</translation>
   </message>
   <message>
+   <source>its epoch is gone</source>
+   <translation>ihre Epoche ist nicht mehr da</translation>
+  </message>
+  <message>
    <source>layer failed</source>
    <translation>Layer fehlgeschlagen</translation>
+  </message>
+  <message>
+   <source>leave out the epoch</source>
+   <translation>Epoche weglassen</translation>
   </message>
   <message>
    <source>length of existing line (m)</source>
@@ -6381,6 +6461,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>nein</translation>
   </message>
   <message>
+   <source>no corner here</source>
+   <translation>keine Ecke hier</translation>
+  </message>
+  <message>
    <source>no corner or joint is near the epoch</source>
    <translation>bei der Epoche ist keine Ecke und kein Übergang</translation>
   </message>
@@ -6417,6 +6501,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>Nord (m)</translation>
   </message>
   <message>
+   <source>not carried out</source>
+   <translation>nicht ausgeführt</translation>
+  </message>
+  <message>
    <source>not checked</source>
    <translation>nicht geprüft</translation>
   </message>
@@ -6439,6 +6527,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   <message>
    <source>nothing would be left of it</source>
    <translation>nichts würde von ihr bleiben</translation>
+  </message>
+  <message>
+   <source>nothing: both layers have one CRS</source>
+   <translation>nichts: beide Layer haben dasselbe KBS</translation>
   </message>
   <message>
    <source>off</source>
@@ -6489,6 +6581,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>neu gezeichnet</translation>
   </message>
   <message>
+   <source>repairs</source>
+   <translation>Reparaturen</translation>
+  </message>
+  <message>
    <source>repeatability</source>
    <translation>Wiederholgenauigkeit</translation>
   </message>
@@ -6517,8 +6613,16 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>signifikant</translation>
   </message>
   <message>
+   <source>take the epoch back in</source>
+   <translation>Epoche wieder aufnehmen</translation>
+  </message>
+  <message>
    <source>taken as gone</source>
    <translation>als weggefallen gewertet</translation>
+  </message>
+  <message>
+   <source>tangent along the stretch</source>
+   <translation>Gerade auf dem Abschnitt</translation>
   </message>
   <message>
    <source>tested line</source>
@@ -6649,12 +6753,12 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>{} Fälle warten auf eine Person</translation>
   </message>
   <message>
-   <source>{} check point stands off from the others</source>
-   <translation>{} Prüfpunkt weicht von den anderen ab</translation>
+   <source>{} check point is an outlier</source>
+   <translation>{} Prüfpunkt ist ein Ausreißer</translation>
   </message>
   <message>
-   <source>{} check points stand off from the others</source>
-   <translation>{} Prüfpunkte weichen von den anderen ab</translation>
+   <source>{} check points are outliers</source>
+   <translation>{} Prüfpunkte sind Ausreißer</translation>
   </message>
   <message>
    <source>{} displaced line moved by {}.</source>
@@ -6697,6 +6801,14 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>{} fehlt im Bestandslayer</translation>
   </message>
   <message>
+   <source>{} layer failed; “Captures” says why.</source>
+   <translation>{} Layer ist fehlgeschlagen; „Aufnahmen“ nennt den Grund.</translation>
+  </message>
+  <message>
+   <source>{} layers failed; “Captures” says why.</source>
+   <translation>{} Layer sind fehlgeschlagen; „Aufnahmen“ nennt die Gründe.</translation>
+  </message>
+  <message>
    <source>{} line was added ({} m)</source>
    <translation>{} Linie wurde hinzugefügt ({} m)</translation>
   </message>
@@ -6725,22 +6837,6 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>{} Linien, {}, KBS {}</translation>
   </message>
   <message>
-   <source>{} m to the east</source>
-   <translation>{} m östlich</translation>
-  </message>
-  <message>
-   <source>{} m to the north</source>
-   <translation>{} m nördlich</translation>
-  </message>
-  <message>
-   <source>{} m to the south</source>
-   <translation>{} m südlich</translation>
-  </message>
-  <message>
-   <source>{} m to the west</source>
-   <translation>{} m westlich</translation>
-  </message>
-  <message>
    <source>{} m typically, {} m at most</source>
    <translation>typischerweise {} m, höchstens {} m</translation>
   </message>
@@ -6765,6 +6861,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>{} der Bestandslinien, soweit sie begangen wurden, liegen innerhalb von {} um eine Kante</translation>
   </message>
   <message>
+   <source>{} of them stand with their existing lines.</source>
+   <translation>{} davon stehen bei ihren Bestandslinien.</translation>
+  </message>
+  <message>
    <source>{} of {}</source>
    <translation>{} von {}</translation>
   </message>
@@ -6785,12 +6885,12 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>{} von {} Layern wurden verarbeitet: {} Kanten, {} m auf dem Boden.</translation>
   </message>
   <message>
-   <source>{} thing is to be kept in mind</source>
-   <translation>{} Punkt ist zu beachten</translation>
+   <source>{} reservation is stated on the next page</source>
+   <translation>{} Vorbehalt steht auf der nächsten Seite</translation>
   </message>
   <message>
-   <source>{} things are to be kept in mind</source>
-   <translation>{} Punkte sind zu beachten</translation>
+   <source>{} reservations are stated on the next page</source>
+   <translation>{} Vorbehalte stehen auf der nächsten Seite</translation>
   </message>
   <message>
    <source>{} to {}</source>
@@ -6817,8 +6917,8 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>{}, 1 Sigma quer zur Linie</translation>
   </message>
   <message>
-   <source>{}. That is more than chance: a shift of the whole layer, which was taken out before anything was judged.</source>
-   <translation>{}. Das ist mehr als Zufall: ein Versatz des ganzen Layers, der herausgerechnet wurde, bevor irgendetwas beurteilt wurde.</translation>
+   <source>{}. That is more than chance, and was taken out before anything was judged.</source>
+   <translation>{}. Das ist mehr als Zufall und wurde herausgerechnet, bevor irgendetwas beurteilt wurde.</translation>
   </message>
   <message>
    <source>{}. That is more than chance: a shift of the whole layer. It was not taken out, so part of what counts as displaced below is the shift and no change of the place.</source>

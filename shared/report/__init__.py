@@ -4,7 +4,6 @@ without scripts."""
 from .captures import CapturesContext, write_captures_report
 from .checkpoints import CheckContext, write_check_report
 from .comparison import ReportContext, write_report
-from .comparison_words import findings
 from .page import TitleBlock
 
 __all__ = [
@@ -12,7 +11,6 @@ __all__ = [
     "CheckContext",
     "ReportContext",
     "TitleBlock",
-    "findings",
     "write_captures_report",
     "write_check_report",
     "write_report",

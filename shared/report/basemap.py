@@ -7,6 +7,7 @@ import numpy as np
 
 from ..language import counted, marked, tr, whole
 from .changes import find_changes
+from .inputs import checksum, transformed_row
 from .page import (
     BLANK,
     GREATEST,
@@ -14,6 +15,7 @@ from .page import (
     TitleBlock,
     appendix,
     capped,
+    displacement,
     ending,
     facts,
     first_page,
@@ -83,6 +85,12 @@ class UpdateContext:
     rule : str
         What stands in `decided_by` where a rule decided; empty where none could.
     block : TitleBlock
+    edges_crs : str
+    transformed : str
+        What was done to the existing lines to compare them with the edges, and how well; empty
+        where nothing was.
+    producer : str
+        Program and version.
     """
 
     existing: str
@@ -96,6 +104,9 @@ class UpdateContext:
     settings: tuple
     rule: str = ""
     block: TitleBlock = BLANK
+    edges_crs: str = ""
+    transformed: str = ""
+    producer: str = "Curbwright"
 
 
 def write_update_report(path, context, compared=None, plan=None):
@@ -138,15 +149,10 @@ def write_update_report(path, context, compared=None, plan=None):
             ]
         ),
         appendix(
+            section(tr("What was used"), facts(_inputs(context, compared))),
             section(
-                tr("Settings"),
-                facts(
-                    [
-                        (tr("CRS"), text(context.crs)),
-                        *((text(name), text(said)) for name, said in context.settings),
-                    ]
-                ),
-            )
+                tr("Settings"), facts([(text(name), text(said)) for name, said in context.settings])
+            ),
         ),
     ]
     write_page(
@@ -157,6 +163,23 @@ def write_update_report(path, context, compared=None, plan=None):
         context.block,
         context.made,
     )
+
+
+def _inputs(context, compared):
+    """Rows on the inputs, and on the program."""
+    rows = [(tr("Existing lines"), f"{text(context.existing)}<br>{tr('CRS')} {text(context.crs)}")]
+    of_edges = text(context.edges)
+    if context.edges_crs:
+        of_edges += f"<br>{tr('CRS')} {text(context.edges_crs)}"
+    rows.append((tr("Edges"), of_edges))
+    if compared is not None:
+        sums = checksum(compared.edges), checksum(compared.existing)
+        words = tr("edges {}, existing lines {}").format(*sums)
+        rows.append((tr("Checksums of the geometries"), words))
+    rows.append(transformed_row(context.transformed))
+    rows.append((tr("Updated"), text(context.made)))
+    rows.append((tr("Program"), text(context.producer)))
+    return rows
 
 
 def _of(context, *what):
@@ -205,9 +228,8 @@ def _lead(context):
     shift = tr("No shift was taken out of the layer.")
     if any(context.shift):
         shift = tr(
-            "The whole layer was moved by {} m east and {} m north: a significant shift was taken"
-            " out."
-        ).format(*(number(value, 3, True) for value in context.shift))
+            "The whole layer was moved by {} m towards {}: a significant shift was taken out."
+        ).format(*displacement(*context.shift))
     return [", ".join(what) + ".", shift, _deciders(context)]
 
 
@@ -218,12 +240,12 @@ def _deciders(context):
     counts = whole(len(deciders) - ruled), whole(len(context.changes))
     if ruled:
         said = tr(
-            "Somebody decided on {} of {} changes, a rule on {} ({}); the others follow from the"
+            "A person decided on {} of {} changes, a rule on {} ({}); the others follow from the"
             " settings"
         ).format(*counts, whole(ruled), text(context.rule))
     else:
         said = tr(
-            "Somebody decided on {} of {} changes; the others follow from the settings"
+            "A person decided on {} of {} changes; the others follow from the settings"
         ).format(*counts)
     if not context.held:
         return said + "."

@@ -3,7 +3,7 @@ is one."""
 
 from dataclasses import dataclass
 
-from ..language import tr, whole
+from ..language import counted, marked, tr, whole
 from ..lines.comparison import AGREES
 from . import maps
 from .comparison import report_parts
@@ -14,6 +14,7 @@ from .page import (
     TitleBlock,
     appendix,
     bullets,
+    capped,
     ending,
     facts,
     figure,
@@ -27,6 +28,26 @@ from .page import (
     write_page,
 )
 from .trend import runs_so_far
+
+_FAILED = (
+    marked("{} layer failed; “Captures” says why."),
+    marked("{} layers failed; “Captures” says why."),
+)
+# of repairs: what they are, and what became of them, by the words of the table
+_REPAIRS = {
+    "leave_out": marked("leave out the epoch"),
+    "take_back": marked("take the epoch back in"),
+    "corner": marked("corner here"),
+    "smooth": marked("no corner here"),
+    "break_here": marked("break the edge here"),
+    "bridge": marked("bridge the gap"),
+    "element tangent": marked("tangent along the stretch"),
+    "element arc": marked("arc along the stretch"),
+    "element spline": marked("free form along the stretch"),
+    "applied": marked("carried out"),
+    "lost": marked("its epoch is gone"),
+    "no_effect": marked("not carried out"),
+}
 
 
 @dataclass(frozen=True)
@@ -142,9 +163,7 @@ def write_captures_report(
 def _lead(captures, comparison=None):
     """The answer in three sentences: what is wrong or that nothing is, what came of the layers,
     what the comparison found."""
-    said = [text(day[0]) for day in captures.control if day[0]][:GREATEST]
-    if captures.control and not said:
-        said = [tr("No day is off by more than chance.")]
+    said = _control_in_short(captures, comparison is not None)
     done = [layer for layer in captures.layers if not layer[1]]
     counts = tr("{} of {} layers were processed: {} edges, {} m on the ground.").format(
         whole(len(done)),
@@ -152,18 +171,10 @@ def _lead(captures, comparison=None):
         whole(sum(layer[5] for layer in done)),
         number(sum(layer[6] for layer in done), 1),
     )
-    failed = [layer for layer in captures.layers if layer[1]][:GREATEST]
-    said.append(
-        " ".join(
-            [
-                counts,
-                *(
-                    tr("Layer {} failed: {}").format(text(layer[0]), text(layer[1]))
-                    for layer in failed
-                ),
-            ]
-        )
-    )
+    failed = len(captures.layers) - len(done)
+    if failed:
+        counts = " ".join((counts, counted(failed, *_FAILED)))
+    said.append(counts)
     if comparison is not None:
         said.append(text(verdict(comparison)[0]))
     else:
@@ -177,6 +188,20 @@ def _lead(captures, comparison=None):
             )
         )
     return section(tr("In short"), f'<div class="lead">{paragraphs(said)}</div>')
+
+
+def _control_in_short(captures, named):
+    """What the control points say: the days that are off, by name where no other part of the first
+    page names them."""
+    off = [day for day in captures.control if day[0]]
+    if not captures.control:
+        return []
+    if not off:
+        return [tr("No day is off by more than chance.")]
+    if named:
+        return [text(day[0]) for day in off[:GREATEST]]
+    days = whole(len(off)), whole(len(captures.control))
+    return [tr("Days that are off the control points by more than chance: {} of {}.").format(*days)]
 
 
 def _matters(captures):
@@ -297,9 +322,11 @@ def _layers(captures):
         tr("Length (m)"),
         tr("Warnings"),
     ]
+    failed = [f"{text(layer[0])}: {text(layer[1])}" for layer in captures.layers if layer[1]]
     return section(
         tr("Captures"),
         table(head, rows, range(2, 8), None, len(done) > 1),
+        f"<h3>{tr('Why layers failed')}</h3>{bullets(failed)}" if failed else "",
     )
 
 
@@ -315,17 +342,23 @@ def _repairs(repairs):
     """What a person decided, and what became of it."""
     if not repairs:
         return ""
+    shown, note = capped(repairs, tr("repairs"))
     rows = [
         [
-            text(f"{kind} {value}".replace("_", " ").strip()),
+            _repair_words(f"{kind} {value}".strip()),
             *map(text, (layer, capture, at)),
             text(", ".join(part for part in (who, when, why) if part)),
-            text(f"{state}: {reason}".replace("_", " ") if reason else state.replace("_", " ")),
+            ": ".join(filter(None, (_repair_words(state), text(reason)))),
         ]
-        for kind, value, layer, capture, at, who, when, why, state, reason in repairs
+        for kind, value, layer, capture, at, who, when, why, state, reason in shown
     ]
     head = [tr("Repair"), tr("Layer"), tr("Capture"), tr("At"), tr("Decided"), tr("State")]
-    return section(tr("Repairs"), table(head, rows, ()))
+    return section(tr("Repairs"), table(head, rows, ()), note)
+
+
+def _repair_words(word):
+    """A word of the table of repairs as people say it; one that is not known as it is."""
+    return tr(_REPAIRS[word]) if word in _REPAIRS else text(word)
 
 
 def _results(captures):

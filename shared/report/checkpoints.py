@@ -67,6 +67,8 @@ class CheckContext:
         Where the check points lie, metres in a frame, for the map; NaN for nowhere.
     lines : Lines, optional
         The tested lines in that frame.
+    inputs : sequence of tuple of str
+        What else is to be said of the inputs: its name, and it in words.
     """
 
     tested: str
@@ -87,6 +89,7 @@ class CheckContext:
     block: TitleBlock = BLANK
     xy: Optional[np.ndarray] = None
     lines: object = None
+    inputs: tuple = ()
 
 
 def write_check_report(path, accuracy, context):
@@ -106,7 +109,7 @@ def write_check_report(path, accuracy, context):
     order = _order(accuracy, context)
     stated = [tr("Statements after the standards"), bullets(map(text, accuracy.sentences))]
     if accuracy.cautions:
-        stated += [f"<h3>{tr('To be kept in mind')}</h3>", bullets(map(text, accuracy.cautions))]
+        stated += [f"<h3>{tr('Reservations')}</h3>", bullets(map(text, accuracy.cautions))]
     body = [
         first_page(
             section(
@@ -159,12 +162,12 @@ def _verdict(accuracy, context):
         flat95 = of.value if np.isfinite(of.value) else of.exact
     off = counted(
         int(np.count_nonzero(context.outlier)),
-        marked("{} check point stands off from the others"),
-        marked("{} check points stand off from the others"),
+        marked("{} check point is an outlier"),
+        marked("{} check points are outliers"),
     )
     doubts = counted(
-        len(accuracy.cautions), marked("{} thing is to be kept in mind"),
-        marked("{} things are to be kept in mind"),
+        len(accuracy.cautions), marked("{} reservation is stated on the next page"),
+        marked("{} reservations are stated on the next page"),
     )  # fmt: skip
     return [
         first.format(*counts, number(flat), up),
@@ -230,17 +233,13 @@ def _greatest(accuracy, context, order):
         if context.state[row] != USED:
             break
         east, north = context.d_east[row], context.d_north[row]
-        flat = (
-            number(context.offset[row], 3, True)
-            if accuracy.against_lines
-            else number(np.hypot(east, north))
-        )
+        flat = abs(context.offset[row]) if accuracy.against_lines else np.hypot(east, north)
         rows.append(
             [
                 f"{place + 1}",
                 identifier(context.labels[row]),
                 identifier(context.tested_ids[row] or "–"),
-                flat,
+                number(flat),
                 unbroken(towards(np.degrees(np.arctan2(east, north)))),
                 number(context.d_up[row], 3, True),
                 tr("outlier") if context.outlier[row] else tr("used"),
@@ -261,11 +260,11 @@ def _compared(accuracy, context):
         [
             (
                 tr("Tested lines") if accuracy.against_lines else tr("Tested points"),
-                f"{text(context.tested)}<br>CRS {text(context.crs)}",
+                f"{text(context.tested)}<br>{tr('CRS')} {text(context.crs)}",
             ),
             (
                 tr("Check points"),
-                f"{text(context.check)}<br>CRS {text(context.check_crs)}",
+                f"{text(context.check)}<br>{tr('CRS')} {text(context.check_crs)}",
             ),
             (
                 tr("Counts"),
@@ -291,6 +290,8 @@ def _compared(accuracy, context):
                     )
                 ),
             ),
+            *((text(name), text(words)) for name, words in context.inputs),
+            (tr("Checked"), text(context.made)),
             (tr("Program"), text(context.producer)),
         ]
     )

@@ -1,15 +1,13 @@
 """The report of a comparison of edges with existing linework: its order and its first page."""
 
-import hashlib
 from dataclasses import dataclass, replace
-
-import numpy as np
 
 from ..language import tr, whole
 from . import comparison_figures as figures
 from .changes import find_changes
 from .comparison_lists import greatest_changes, lines_by_status
 from .comparison_words import method, metres, own_cautions, present, verdict
+from .inputs import checksum, transformed_row
 from .page import (
     BLANK,
     TitleBlock,
@@ -54,6 +52,9 @@ class ReportContext:
     crs_warning : str
         What is to be said beside the shift of the operation that joins the two CRS.
     block : TitleBlock
+    transformed : str
+        What was done to the existing lines to bring them to the edges, and how well; empty where
+        nothing was.
     history : sequence of tuple
         Runs so far, as `trend.runs_so_far` takes them; empty where there are none.
     """
@@ -73,6 +74,7 @@ class ReportContext:
     crs_warning: str = ""
     block: TitleBlock = BLANK
     history: tuple = ()
+    transformed: str = ""
 
     def title_block(self):
         """The title block with the dates of the capture, where none are given in it."""
@@ -217,7 +219,9 @@ def _compared(comparison, context):
                 checksum(comparison.edges), checksum(comparison.existing)
             ),
         ),
-        (tr("Compared"), f"{text(context.made)}, {text(context.producer)}"),
+        transformed_row(context.transformed),
+        (tr("Compared"), text(context.made)),
+        (tr("Program"), text(context.producer)),
         *_settings(comparison, context),
     ]
     notes = bullets([text(note) for note in context.notes]) if context.notes else ""
@@ -256,21 +260,3 @@ def _settings(comparison, context):
         ),
         *((text(name), text(value)) for name, value in context.parameters),
     ]
-
-
-def checksum(lines):
-    """The first sixteen digits of the SHA-256 of the vertices of a layer, as they were compared:
-    whoever compares the same lines again gets the same digits.
-
-    Parameters
-    ----------
-    lines : Lines
-
-    Returns
-    -------
-    str
-    """
-    total = hashlib.sha256()
-    for values in (lines.offsets, lines.x, lines.y, lines.z):
-        total.update(np.ascontiguousarray(values, dtype="<f8").tobytes())
-    return total.hexdigest()[:16]

@@ -1,5 +1,7 @@
 """Lists of a comparison: the greatest changes, and the lines by status."""
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from ..language import marked, tr, whole
@@ -45,15 +47,12 @@ def greatest_changes(changes, context):
     if not len(changes):
         return paragraphs([tr("Nothing is displaced, new or gone.")])
 
-    def label(row, labels):
-        return identifier(labels[row]) if row >= 0 else "–"
-
     rows = [
         [
             f"{place + 1}",
             _with_key(changes.status[place]),
-            label(changes.existing[place], context.existing_labels),
-            label(changes.edge[place], context.edge_labels),
+            _name(changes.existing[place], context.existing_labels),
+            _name(changes.edge[place], context.edge_labels),
             number(changes.length[place], 1),
             number(changes.moved[place], 2),
             unbroken(towards(changes.azimuth[place])),
@@ -94,54 +93,103 @@ def lines_by_status(comparison, context, changes):
     str
         Markup.
     """
-    parts = []
-    for statistics, labels, numbers, what, statuses in (
-        (
-            comparison.edge_statistics,
-            context.edge_labels,
-            changes.edge_number,
-            tr("edges"),
-            (DISPLACED, PARTLY, ONLY_NEW),
-        ),
-        (
-            comparison.existing_statistics,
-            context.existing_labels,
-            changes.existing_number,
-            tr("existing lines"),
-            (DISPLACED, PARTLY, ONLY_EXISTING, NOT_VISITED),
-        ),
+    existing = _Side(
+        comparison.existing_statistics,
+        context.existing_labels,
+        changes.existing_number,
+        tr("existing lines"),
+        tr("Edge"),
+        context.edge_labels,
+    )
+    edges = _Side(
+        comparison.edge_statistics,
+        context.edge_labels,
+        changes.edge_number,
+        tr("edges"),
+        tr("Existing line"),
+        context.existing_labels,
+    )
+    parts, nowhere = [], np.zeros(len(context.existing_labels), bool)
+    for side, statuses, told in (
+        (existing, (DISPLACED, PARTLY, ONLY_EXISTING, NOT_VISITED), nowhere),
+        (edges, (DISPLACED, PARTLY, ONLY_NEW), _paired(comparison)),
     ):
         for status in statuses:
-            parts += _list(statistics, labels, numbers, what, status)
-        parts += _agreeing(statistics, labels, what)
+            parts += _list(side, status, told)
+        parts += _agreeing(side.statistics, side.labels, side.what)
     return section(tr("Lines by status"), *parts)
 
 
-def _list(statistics, labels, numbers, what, status):
-    """The lines of one status, those with the greatest changes first."""
+@dataclass(frozen=True)
+class _Side:
+    """The lines of one layer: statistics, names and numbers of the changes, what they are called,
+    and what the other layer's lines are called."""
+
+    statistics: object
+    labels: tuple
+    numbers: np.ndarray
+    what: str
+    other: str
+    other_labels: tuple
+
+
+def _paired(comparison):
+    """Edges that stand in the list of the existing lines: of the same status as the line that they
+    lie along most, which lies along them most."""
+    edges, existing = comparison.edge_statistics, comparison.existing_statistics
+    paired = np.zeros(len(edges), bool)
+    some = np.flatnonzero(edges.partner >= 0)
+    line = edges.partner[some]
+    paired[some] = (existing.partner[line] == some) & (existing.status[line] == edges.status[some])
+    return paired
+
+
+def _list(side, status, told):
+    """The lines of one status, those with the greatest changes first; `told` are those that stand
+    in another list."""
+    statistics, what = side.statistics, side.what
     rows = np.flatnonzero((statistics.status == status) & (statistics.length > 0))
     if not rows.size:
         return []
-    alone = status in (ONLY_NEW, ONLY_EXISTING, NOT_VISITED)
-    size = statistics.length if alone else np.nan_to_num(statistics.offset_p95)
-    rows = rows[np.argsort(-size[rows], kind="stable")]
-    shown, sentence = capped(rows, tr("{} with the status “{}”").format(what, title(status)))
     heading = (
         f"<h3>{maps.key(maps.SCHEME[status])} {_first_upper(what)}: {title(status)}"
         f" ({whole(len(rows))})</h3>"
     )
+    also = int(np.count_nonzero(told[rows]))
+    elsewhere = (
+        paragraphs([tr("{} of them stand with their existing lines.").format(whole(also))], "note")
+        if also
+        else ""
+    )
+    rows = rows[~told[rows]]
+    if not rows.size:
+        return [heading, elsewhere]
+    alone = status in (ONLY_NEW, ONLY_EXISTING, NOT_VISITED)
+    size = statistics.length if alone else np.nan_to_num(statistics.offset_p95)
+    rows = rows[np.argsort(-size[rows], kind="stable")]
+    shown, sentence = capped(rows, tr("{} with the status “{}”").format(what, title(status)))
     head, cells = ALONE if alone else MATCHED
     listed = [
-        [f"{numbers[row] or '–'}", identifier(labels[row]), *cells(statistics, row)]
+        [
+            f"{side.numbers[row] or '–'}",
+            identifier(side.labels[row]),
+            *([] if alone else [_name(statistics.partner[row], side.other_labels)]),
+            *cells(statistics, row),
+        ]
         for row in shown.tolist()
     ]
     made = table(
-        [tr("No."), tr("Identifier"), *map(tr, head)],
+        [tr("No."), tr("Identifier"), *([] if alone else [side.other]), *map(tr, head)],
         listed,
-        range(2, 2 + len(head)) if alone else (2, 3, 4, 5, 7, 8, 9, 10),
+        (2,) if alone else (3, 4, 5, 6, 8, 9, 10),
         "narrow" if alone else None,
     )
-    return [heading, made, sentence]
+    return [heading, made, sentence, elsewhere]
+
+
+def _name(row, labels):
+    """What the line of the other layer is called, a dash where there is none."""
+    return identifier(labels[row]) if row >= 0 else "–"
 
 
 def _cells_alone(statistics, row):
@@ -155,7 +203,6 @@ def _cells_matched(statistics, row):
         percent(statistics.matched_share[row]),
         number(statistics.moved[row]),
         unbroken(towards(statistics.moved_azimuth[row])),
-        number(statistics.offset_median[row], 3, True),
         number(statistics.offset_p95[row]),
         number(statistics.offset_max[row]),
         number(statistics.limit[row]),
@@ -171,7 +218,6 @@ MATCHED = (
         marked("Matched"),
         marked("Moved (m)"),
         marked("Towards"),
-        marked("Median (m)"),
         "95 % (m)",
         marked("Maximum (m)"),
         marked("Limit (m)"),

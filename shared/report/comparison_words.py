@@ -12,7 +12,7 @@ from ..lines.comparison import (
     PARTLY,
 )
 from ..lines.offsets import of_layer
-from .page import percent
+from .page import displacement, percent
 
 TITLES = {
     AGREES: marked("agrees"),
@@ -129,26 +129,6 @@ def offsets_of(comparison, status):
     return of_layer(stations.offset[mine], stations.up[mine], stations.weight[mine], np.nan)
 
 
-def findings(comparison):
-    """The answer in a few sentences of plain text.
-
-    Parameters
-    ----------
-    comparison : Comparison
-
-    Returns
-    -------
-    list of str
-    """
-    said = [counts_in_words(comparison), shift_in_words(comparison)]
-    if len(comparison.stations):
-        said.insert(0, verdicts_in_words(comparison))
-    typical, greatest = limits(comparison)
-    if np.isfinite(typical):
-        said += [limit_in_words(comparison, typical, greatest), offsets_in_words(comparison)]
-    return said
-
-
 def verdict(comparison, crs_warning=""):
     """What stands first on the first page; what makes the shift doubtful stands beside it.
 
@@ -165,12 +145,13 @@ def verdict(comparison, crs_warning=""):
     shift = " ".join(filter(None, (shift_in_words(comparison), crs_warning)))
     if not len(comparison.stations):
         return [counts_in_words(comparison), shift]
-    counts = f"{verdicts_in_words(comparison)} {counts_in_words(comparison)}"
-    return [counts, shift, offsets_in_words(comparison)]
+    if comparison.shift.significant:
+        shift = " ".join((shift, displaced_in_words(comparison)))
+    return [counts_in_words(comparison), shift, offsets_in_words(comparison)]
 
 
-def verdicts_in_words(comparison):
-    """How many existing lines are displaced with the shift left in, and without it.
+def displaced_in_words(comparison):
+    """How many existing lines are displaced with a shift left in, and without it.
 
     Parameters
     ----------
@@ -182,23 +163,9 @@ def verdicts_in_words(comparison):
         Plain text.
     """
     left_in, taken_out = comparison.displaced_with_shift[0], comparison.displaced_without_shift[0]
-    if not comparison.shift.significant:
-        return tr(
-            "Displaced: {}. The layer as a whole is not shifted significantly, so there is one"
-            " verdict only."
-        ).format(_existing(taken_out))
-    said = (
-        tr(
-            "Displaced: {} with the shift of the whole layer left in, {} with it taken out. What"
-            " follows has it taken out."
-        )
-        if comparison.shift_removed
-        else tr(
-            "Displaced: {} with the shift of the whole layer left in, {} with it taken out. What"
-            " follows has it left in."
-        )
+    return tr("Displaced with the shift left in: {}; with it taken out: {}.").format(
+        _existing(left_in), whole(taken_out)
     )
-    return said.format(_existing(left_in), whole(taken_out))
 
 
 def counts_in_words(comparison):
@@ -360,10 +327,11 @@ def shift_in_words(comparison):
             number(shift.sigma_across),
         )
     elif shift.determined:
-        seen = tr("As a whole the existing layer lies {} and {} of the edges (1-sigma {} and {} m)")
-        seen = seen.format(
-            _towards(shift.east, marked("{} m to the east"), marked("{} m to the west")),
-            _towards(shift.north, marked("{} m to the north"), marked("{} m to the south")),
+        seen = tr(
+            "As a whole the existing layer lies {} m towards {} of the edges (1-sigma {} m east, {}"
+            " m north)"
+        ).format(
+            *displacement(shift.east, shift.north),
             number(shift.sigma_east),
             number(shift.sigma_north),
         )
@@ -378,17 +346,12 @@ def shift_in_words(comparison):
         ).format(seen)
     if comparison.shift_removed:
         return tr(
-            "{}. That is more than chance: a shift of the whole layer, which was taken out before"
-            " anything was judged."
+            "{}. That is more than chance, and was taken out before anything was judged."
         ).format(seen)
     return tr(
         "{}. That is more than chance: a shift of the whole layer. It was not taken out, so part of"
         " what counts as displaced below is the shift and no change of the place."
     ).format(seen)
-
-
-def _towards(value, positive, negative):
-    return tr(positive if value >= 0 else negative).format(number(abs(value)))
 
 
 # how it was done and after whom; the second needs the spacing of the stations

@@ -30,7 +30,7 @@ SCHEME = {
 ORDER = tuple(SCHEME)  # of drawing: what matters most lies on top
 BEHIND = "#c3cbd3", 0.3, ""  # existing lines that have a counterpart
 # tenths of a millimetre: the map shares the first page with the verdict and the greatest changes
-WIDTH, HIGHEST = 1780.0, 560.0
+WIDTH, HIGHEST = 1780.0, 520.0
 # marks of points, told apart by their form
 MARKS = {
     "point": '<circle r="9" fill="#1d3557"/>',

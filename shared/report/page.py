@@ -15,6 +15,8 @@ from ..language import localised, marked, number, tr, whole
 POLICY = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
 GREATEST = 5  # changes, errors, or what matters most, on the first page
 LIST_LIMIT = 100  # rows of a list that are printed
+WHOLE_FACTS = 18  # likewise, of a table of facts, which is looked up as one
+MANY = 8  # columns; of more the letters are smaller
 WHOLE_ROWS = 12  # a table of more rows may be broken between two pages
 WITH_SIGNATURE = 2  # cautions that stay on the page of the signature
 POINTS = (  # of the compass, clockwise from north
@@ -75,7 +77,7 @@ BLANK = TitleBlock()
 _STYLE = """
 @page { margin: 16mm 14mm 18mm 16mm;
   @bottom-left { content: RUNNING_TITLE; font: 8pt "DejaVu Sans", sans-serif; color: #3c4a57; }
-  @bottom-right { content: PAGE_WORD counter(page) OF_WORD counter(pages);
+  @bottom-right { content: PAGE_WORD counter(page) OF_WORD counter(pages); white-space: nowrap;
     font: 8pt "DejaVu Sans", sans-serif; color: #3c4a57; } }
 * { box-sizing: border-box; }
 body { margin: 0 auto; padding: 6mm 4mm; max-width: 186mm; color: #1b242c; background: #fff;
@@ -101,6 +103,8 @@ td.n, th.n { text-align: right; font-variant-numeric: tabular-nums; white-space:
 thead th.n { white-space: normal; }
 .one { white-space: nowrap; }
 .id { display: inline-block; min-width: 18mm; }
+table.many { font-size: 8pt; }
+table.many th, table.many td { padding: 0.8mm 1mm; }
 tr.sum > * { border-top: 0.5mm solid #1d3557; font-weight: 600; }
 table.facts th { width: 62mm; }
 table.block { border: 0.3mm solid #9aa6b2; margin: 0 0 3mm; table-layout: fixed; }
@@ -126,7 +130,9 @@ break-inside: avoid; }
 .sign div { border-top: 0.3mm solid #1b242c; padding-top: 1mm; font-size: 9pt; }
 .end, .keep { break-inside: avoid; }
 .first { break-after: page; }
-.first h2 { margin-top: 4mm; }
+.first h2 { margin: 3mm 0 1.5mm; }
+.first table { font-size: 8.5pt; margin-bottom: 1.5mm; }
+.first th, .first td { padding: 0.7mm 1.4mm; }
 .first .lead { font-size: 9.5pt; line-height: 1.36; }
 .first figcaption { font-size: 8.5pt; line-height: 1.3; }
 .first figure { margin-bottom: 2.5mm; }
@@ -189,6 +195,23 @@ def towards(azimuth):
     return f"{point}\N{NO-BREAK SPACE}({number(azimuth % 360, 0)}°)"
 
 
+def displacement(east, north):
+    """A displacement as a distance and a direction.
+
+    Parameters
+    ----------
+    east, north : float
+        Metres.
+
+    Returns
+    -------
+    distance, direction : str
+        Metres; such as “SE (143°)”.
+    """
+    azimuth = math.degrees(math.atan2(east, north)) % 360
+    return number(math.hypot(east, north)), towards(azimuth)
+
+
 def unbroken(markup):
     """Markup that stays on one line, however narrow its column.
 
@@ -246,12 +269,14 @@ def table(head, rows, numeric=(), kind=None, total=False):
         for place, cell in enumerate(row):
             name = "th" if tag == "th" or place == 0 else "td"
             scope = ' scope="col"' if tag == "th" else ' scope="row"' if name == "th" else ""
-            kind = ' class="n"' if place in numeric else ""
+            kind = ' class="n"' if place in numeric else ' class="one"' if cell.isdigit() else ""
             made.append(f"<{name}{scope}{kind}>{cell}</{name}>")
         return "".join(made)
 
     if kind is None:
         kind = "keep" if len(rows) <= WHOLE_ROWS else ""
+    if len(head) > MANY:
+        kind = f"{kind} many".strip()
     parts = [f'<table class="{kind}">' if kind else "<table>"]
     if head:
         parts.append(f"<thead><tr>{cells(head, 'th')}</tr></thead>")
@@ -276,7 +301,7 @@ def facts(pairs):
     str
         Markup.
     """
-    return table((), pairs, kind="facts keep" if len(pairs) <= WHOLE_ROWS else "facts")
+    return table((), pairs, kind="facts keep" if len(pairs) <= WHOLE_FACTS else "facts")
 
 
 def paragraphs(sentences, kind=""):
@@ -369,9 +394,9 @@ def capped(rows, what, limit=LIST_LIMIT):
     """
     if len(rows) <= limit:
         return rows, ""
-    said = tr(
-        "The {} first of {} {} are listed, the worst at the top; the others stand in the layers."
-    ).format(limit, whole(len(rows)), what)
+    said = tr("The first {} of {} {} are listed; the others stand in the layers.").format(
+        limit, whole(len(rows)), what
+    )
     return rows[:limit], f'<p class="note">{said}</p>'
 
 
@@ -508,7 +533,7 @@ def write_page(path, title, subtitle, body, block=BLANK, made=""):
     made : str
         Date and time of the report, plain text.
     """
-    running = " · ".join(part for part in (title, block.project, block.area, made) if part)
+    running = " · ".join(part for part in (title, made, block.project, block.area) if part)
     style = _STYLE.replace("RUNNING_TITLE", css_text(running))
     for name, words in zip(("PAGE_WORD", "OF_WORD"), tr("Page {} of {}").split("{}")):
         style = style.replace(name, css_text(words))

@@ -12,6 +12,7 @@ import numpy as np
 from ..language import localised, number, tr
 
 INK, SECOND, ACCENT, PALE = "#1d3557", "#6b7a89", "#c8553d", "#d5dae0"
+ROOM = 36  # letters of all samples beside each other
 _SETTINGS = {
     "svg.hashsalt": "curbwright",
     "svg.fonttype": "none",
@@ -89,6 +90,11 @@ def _inside_a_page(svg):
         svg,
     )
     return svg.replace("xlink:href", "href").replace("<svg ", '<svg role="img" ', 1)
+
+
+def _columns(axes):
+    """In how many columns the samples above a plot of half the page's width stand."""
+    return 3 if sum(map(len, axes.get_legend_handles_labels()[1])) <= ROOM else 2
 
 
 def histogram_bins(values, weights, limit=None):
@@ -210,7 +216,7 @@ def histogram(
         axes.legend(
             loc="lower center",
             bbox_to_anchor=(0.5, 1.0),
-            ncol=3,
+            ncol=_columns(axes),
             columnspacing=1.2,
             handletextpad=0.5,
             borderpad=0.1,
@@ -382,6 +388,7 @@ def runs(numbers, curves):
                 label=label,
             )
         axes.xaxis.get_major_locator().set_params(integer=True)
+        axes.margins(y=0.1)
         axes.set_ylim(bottom=0)
         axes.set_xlabel(tr("run"))
         axes.set_ylabel("mm")
@@ -446,7 +453,7 @@ def scatter(east, north, outlier, radius, radius_label):
         axes.legend(
             loc="upper center",
             bbox_to_anchor=(0.5, 1.13),
-            ncol=3,
+            ncol=_columns(axes),
             columnspacing=1.2,
             handletextpad=0.5,
         )

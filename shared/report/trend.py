@@ -6,6 +6,7 @@ from ..language import tr, whole
 from . import plots
 from .page import figure, number, paragraphs, section, table, text, unbroken
 
+DRAWN = 3  # runs that make a curve
 RUNS = 20  # listed in the report; the chart shows all
 
 
@@ -68,7 +69,7 @@ def _chart(runs):
         )
         if np.isfinite(values).any()
     ]
-    if not (curves and plots.available()):
+    if len(runs) < DRAWN or not (curves and plots.available()):
         return ""
     return figure(
         plots.runs(found[:, 0], curves),

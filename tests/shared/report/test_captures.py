@@ -41,7 +41,9 @@ def test_every_layer_is_counted_and_what_failed_is_said(tmp_path):
     page = written(tmp_path, layers=(DONE, OTHER, FAILED), stages=(("Merged", NASTY),))
     assert "2 of 3 layers were processed: 10 edges, 499.8 m" in page
     assert "Of 2,000 epochs 110 (5.5 %) were rejected; warnings: 3." in page
-    assert "Layer lost failed: no position in &lt;i&gt;quay&lt;/i&gt;" in page
+    assert "1 layer failed; “Captures” says why." in page
+    captures = page.split("<h2>Captures")[1].split("</section>")[0]
+    assert "<li>lost: no position in &lt;i&gt;quay&lt;/i&gt;</li>" in captures
     for total in ("2,000", "1,890", "110"):  # read, kept and rejected of both
         assert f">{total}<" in page
     assert "What followed" in page and "Merged: &lt;i&gt;quay" in page
@@ -54,7 +56,9 @@ def test_days_that_are_off_lead(tmp_path):
     fine, unknown = ("", "2026-05-05", 4, 0.002, 0.001, 0.003, "quay"), ("", "2026-05-06", 0)
     days = (off, fine, (*unknown, np.nan, np.nan, np.nan, "yard"))
     page = written(tmp_path, control=days)
-    assert page.index("lies 80 mm east") < page.index("layers were processed")
+    in_short, matters = "by more than chance: 1 of 3.", "<h2>What matters most"
+    places = [page.index(words) for words in (in_short, "layers were processed", matters)]
+    assert places == sorted(places) and page.count("lies 80 mm east") == 1
     for words in (">off<", ">fine<", ">not checked<", ">+0.080<", ">−0.010<"):
         assert words in page
     assert "No day is off by more than chance." in written(tmp_path, control=days[1:])
@@ -81,7 +85,7 @@ def test_the_first_page_answers_in_the_order_of_all_reports(tmp_path, monkeypatc
     ]
     context = ReportContext("new", "legacy", *labels, "", "", "")
     page = written(tmp_path, made, context, control=(("", "today", 1, 0.0, 0.0, 0.0, "quay"),))
-    order = ("<h2>In short", "No day is off", "layers were processed", "Displaced: ", "<svg role",
+    order = ("<h2>In short", "No day is off", "layers were processed", "existing lines (", "<svg role",
              "<h2>The greatest changes", "<h2>Control points", "<h2>Captures",
              "<h2>Comparison with existing lines in short", "<h2>Result by status", "Signature",
              "Appendix", "<h2>What was written", "<h2>Settings")  # fmt: skip

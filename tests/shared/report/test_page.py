@@ -56,7 +56,8 @@ def test_the_title_block_takes_any_text_and_leaves_room(tmp_path, monkeypatch):
     style = page.split("<style>")[1].split("</style>")[0]
     running = re.search(r"content: \"([^\"]*)\"; font", style).group(1)
     read = re.sub(r"\\([0-9a-f]+) ", lambda code: chr(int(code.group(1), 16)), running)
-    assert read.startswith('Comparison with existing linework · </style><b>pier · "; } body {')
+    head = "Comparison with existing linework · 2026-05-04 10:00 · "
+    assert read.startswith(head + '</style><b>pier · "; } body {')
     assert style.count("}") - style.count("{") == 0
 
 
@@ -91,9 +92,9 @@ def test_long_lists_are_capped_and_say_so(tmp_path, monkeypatch, plain):
     monkeypatch.setattr(plots, "available", lambda: False)  # the lists are what is asked for
     made = comparison(count=1000)
     page = written(tmp_path, made)
-    assert "are listed, the worst at the top" not in plain
+    assert "are listed; the others" not in plain
     for status, words, where in (
-        (DISPLACED, "displaced", "edges"),
+        (DISPLACED, "displaced", "existing lines"),
         (ONLY_NEW, "only new", "edges"),
         (ONLY_EXISTING, "only existing", "existing lines"),
     ):
@@ -105,7 +106,7 @@ def test_long_lists_are_capped_and_say_so(tmp_path, monkeypatch, plain):
         )
         assert count > LIST_LIMIT
         assert (
-            f"The {LIST_LIMIT} first of {count} {where} with the status “{words}” are listed"
+            f"The first {LIST_LIMIT} of {count} {where} with the status “{words}” are listed"
             in page
         )
     tables = re.findall(
@@ -132,7 +133,7 @@ def test_numbers_come_back_from_what_is_printed(value, decimals):
 def test_lists_end_at_their_limit_and_say_so():
     assert capped(list("abc"), "lines", 3) == (["a", "b", "c"], "")
     rows, said = capped(list("abcd"), "lines", 3)
-    assert rows == ["a", "b", "c"] and "The 3 first of 4 lines are listed" in said
+    assert rows == ["a", "b", "c"] and "The first 3 of 4 lines are listed" in said
 
 
 def test_short_tables_stay_on_one_page():

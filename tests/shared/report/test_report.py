@@ -136,12 +136,38 @@ def test_what_nobody_visited_has_its_own_line_list_and_look(tmp_path, plain):
     assert maps.stroke(maps.SCHEME[NOT_VISITED]) in maps.status_map(made)[0]
 
 
-def test_both_verdicts_come_first(tmp_path, monkeypatch, plain):
-    words = "Displaced: 9 existing lines with the shift of the whole layer left in, 2 with it taken"
-    assert words in plain and plain.index(words) < plain.index("Of 21 existing lines")
+def test_both_verdicts_stand_beside_the_shift(tmp_path, monkeypatch, plain):
+    words = "Displaced with the shift left in: 9 existing lines; with it taken out: 2."
+    # as a distance and a direction: 0.3 m east and 0.2 m south
+    shift = "lies 0.361 m towards SE\N{NO-BREAK SPACE}(124°) of the edges"
+    first = plain.index("Of 21 existing lines")
+    assert first < plain.index(shift) < plain.index(words) < plain.index("Lines that agree")
     monkeypatch.setattr(plots, "available", lambda: False)
     page = written(tmp_path, comparison(significant=False, removed=False))
-    assert "Displaced: 2 existing lines. The layer as a whole is not shifted" in page
+    assert "Displaced with the shift" not in page
+
+
+def test_inputs_and_program_are_told(tmp_path, monkeypatch):
+    monkeypatch.setattr(plots, "available", lambda: False)
+    page = written(tmp_path, producer="Curbwright 9.9", transformed="A to <B>, by “C”: 1 m")
+    assert ">Curbwright 9.9<" in page and ">A to &lt;B&gt;, by “C”: 1 m<" in page
+    assert "nothing: both layers have one CRS" in written(tmp_path)
+
+
+def test_a_displaced_line_and_its_edge_are_listed_once(tmp_path, monkeypatch):
+    monkeypatch.setattr(plots, "available", lambda: False)
+    made = comparison()
+    page = written(tmp_path, made)
+    edges, existing = made.edge_statistics, made.existing_statistics
+    lists = page.split("<h2>Lines by status</h2>")[1].split("</section>")[0]
+    moved = np.flatnonzero(existing.status == DISPLACED)
+    paired = [row for row in moved if edges.partner[existing.partner[row]] == row]
+    both = [row for row in paired if edges.status[existing.partner[row]] == DISPLACED]
+    assert both and f"{len(both)} of them stand with their existing lines." in lists
+    of_edges = lists.split("Edges: displaced")[1].split("<h3>")[0]
+    assert of_edges.count("<tr>") == max(
+        0, 1 + np.count_nonzero(edges.status == DISPLACED) - len(both)
+    ) * (np.count_nonzero(edges.status == DISPLACED) > len(both))
 
 
 def test_a_rough_operation_stands_beside_the_shift(tmp_path, monkeypatch):
