@@ -12,7 +12,7 @@ from qgis.core import (
     QgsProcessingParameterNumber,
     QgsWkbTypes,
 )
-from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
+from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP, QCoreApplication
 
 from .base.algorithm import ComparisonAlgorithm
 from .base.outputs import Outputs
@@ -108,17 +108,18 @@ SUMMARY_FIELDS = (
 def say_shift(shift, edges, existing, tr):
     """The shift in words: a sentence, and True where it deserves a warning."""
     if shift.reason:
-        return tr("Shift: nothing can be told: {}.").format(shift.reason), True
+        why = QCoreApplication.translate("Report", shift.reason)
+        return tr("Shift: nothing can be told: {}.").format(why), True
     if np.isfinite(shift.undetermined_azimuth):
         text = tr(
             "Shift: all lines run one way (azimuth {:.0f}°), so the component along them is"
-            " undetermined. Across them, to the right of that direction, “{}” lies {:+.3f} ± {:.3f}"
-            " m from “{}”: {}."
+            " undetermined. Across them, to the right of that direction, “{}” lies {:+.3f}{} m"
+            " from “{}”: {}."
         ).format(
             shift.undetermined_azimuth,
             existing,
             shift.across,
-            shift.sigma_across,
+            f" ± {shift.sigma_across:.3f}" if np.isfinite(shift.sigma_across) else "",
             edges,
             tr("significant") if shift.significant else tr("not significant"),
         )

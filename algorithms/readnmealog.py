@@ -357,7 +357,9 @@ class ReadNmeaLog(Algorithm):
             feedback.pushInfo(
                 "    "
                 + self.tr("Date: {}.").format(
-                    self.tr("as given") if log.dated_by == "given" else log.dated_by
+                    self.tr("as given")
+                    if log.dated_by == "given"
+                    else log.dated_by.replace(" and ", ", ")
                 )
             )
         without = int(np.count_nonzero(~np.isfinite(epochs.sigma_horizontal)))

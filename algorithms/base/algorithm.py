@@ -357,6 +357,8 @@ class Algorithm(QgsProcessingAlgorithm):
 
     def _number(self, name, value):
         """A number that a run returns, as people read it."""
+        if isinstance(value, bool):
+            return self.tr("yes") if value else self.tr("no")
         return f"{value:.{self.DECIMALS.get(name, 3)}f}" if isinstance(value, float) else str(value)
 
     def postProcessAlgorithm(self, context, feedback):

@@ -186,7 +186,9 @@ class Run:
             raise
         except Exception as failure:  # the edges can be made all the same
             error = words_of(failure)
-            stage.pushWarning(self.tr("Stage “{}” failed: {}").format("control", error))
+            stage.pushWarning(
+                self.tr("Stage “{}” failed: {}").format(self._stage_title("control"), error)
+            )
         self.stage_rows.append(("control", error, said, stage.warnings, time.monotonic() - start))
 
     def _take_spots(self, control, capture):
@@ -361,14 +363,16 @@ class Run:
             stage = Stage(self.feedback, place, place + step)
             place, start, error, said = place + step, time.monotonic(), "", ""
             self.feedback.pushInfo("")
-            self.feedback.pushInfo(self.tr("Stage “{}”").format(name))
+            self.feedback.pushInfo(self.tr("Stage “{}”").format(self._stage_title(name)))
             try:
                 said = do(stage)
             except CancelledError:
                 raise
             except Exception as failure:  # the edges are there all the same
                 error = words_of(failure)
-                self.feedback.pushWarning(self.tr("Stage “{}” failed: {}").format(name, error))
+                self.feedback.pushWarning(
+                    self.tr("Stage “{}” failed: {}").format(self._stage_title(name), error)
+                )
             self.stage_rows.append((name, error, said, stage.warnings, time.monotonic() - start))
 
     def say_lost(self, name, lost):
@@ -597,7 +601,7 @@ class Run:
         stage = Stage(self.feedback, 92, 97)
         start, error, said = time.monotonic(), "", ""
         self.feedback.pushInfo("")
-        self.feedback.pushInfo(self.tr("Stage “{}”").format("update"))
+        self.feedback.pushInfo(self.tr("Stage “{}”").format(self._stage_title("update")))
         update = BasemapUpdate(self, folder.new)
         try:
             if self.compared is None:
@@ -612,7 +616,9 @@ class Run:
             raise
         except Exception as failure:  # the edges and the comparison are there all the same
             error = words_of(failure)
-            self.feedback.pushWarning(self.tr("Stage “{}” failed: {}").format("update", error))
+            self.feedback.pushWarning(
+                self.tr("Stage “{}” failed: {}").format(self._stage_title("update"), error)
+            )
         self.stage_rows.append(("update", error, said, stage.warnings, time.monotonic() - start))
 
     def _take_repairs(self):

@@ -2,7 +2,7 @@
 
 import numpy as np
 from qgis.core import QgsProcessingException
-from qgis.PyQt.QtCore import QCoreApplication
+from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP, QCoreApplication
 
 from ...shared.epochs.accuracies import possible, says_none
 from ...shared.epochs.number_times import without_wild
@@ -15,6 +15,30 @@ from . import roles
 # today's seconds of GPS
 FEW_DATES = 5  # rows from which dates alone cannot be times
 GPS_ORIGIN, GPS_IN_DOUBT = 315964800, 1514764800.0
+AS_TEXT = ", as text"
+KINDS = (  # as `parse_times` calls them
+    QT_TRANSLATE_NOOP("Layers", "date-time"),
+    QT_TRANSLATE_NOOP("Layers", "ISO 8601 text"),
+    QT_TRANSLATE_NOOP("Layers", "text, dates as day.month.year"),
+    QT_TRANSLATE_NOOP("Layers", "text, dates as day/month/year"),
+    QT_TRANSLATE_NOOP("Layers", "text, dates as month/day/year"),
+    QT_TRANSLATE_NOOP("Layers", "days since 1970"),
+    QT_TRANSLATE_NOOP("Layers", "days since 1899-12-30, as in spreadsheets"),
+    QT_TRANSLATE_NOOP("Layers", "modified Julian days"),
+    QT_TRANSLATE_NOOP("Layers", "days since the year 0"),
+    QT_TRANSLATE_NOOP("Layers", "Julian days"),
+    QT_TRANSLATE_NOOP("Layers", "ticks of 100 ns since the year 1"),
+    QT_TRANSLATE_NOOP("Layers", "nanoseconds since 1970"),
+    QT_TRANSLATE_NOOP("Layers", "ticks of 100 ns since 1601"),
+    QT_TRANSLATE_NOOP("Layers", "microseconds since 1970"),
+    QT_TRANSLATE_NOOP("Layers", "milliseconds since 1970"),
+    QT_TRANSLATE_NOOP("Layers", "digits yyyymmddhhmmssfff"),
+    QT_TRANSLATE_NOOP("Layers", "digits yyyymmddhhmmss"),
+    QT_TRANSLATE_NOOP("Layers", "digits yyyymmddhhmm"),
+    QT_TRANSLATE_NOOP("Layers", "days, or parts of a day, from an origin of their own"),
+    QT_TRANSLATE_NOOP("Layers", "digits hhmmss, without a date"),
+    QT_TRANSLATE_NOOP("Layers", "seconds"),
+)
 
 
 def tr(text):
@@ -70,7 +94,7 @@ def times_of(rows, names, name, choices, feedback):
                 " “{}”."
             ).format(name, names[0], choices.parameters[roles.TIME])
         )
-    feedback.pushInfo(tr("Time is read as: {}.").format(what))
+    feedback.pushInfo(tr("Time is read as: {}.").format(_kind_in_words(what)))
     _refuse_whole_days(seconds, names, (name, choices.parameters[roles.TIME]))
     _say_dates(seconds, column, names[0], feedback)
     if unreadable.size:
@@ -81,6 +105,12 @@ def times_of(rows, names, name, choices, feedback):
             ).format(unreadable.size, names[0], column.take(unreadable[:1]).texts()[0])
         )
     return seconds
+
+
+def _kind_in_words(what):
+    """What times are, as `parse_times` calls it, in the language of the host."""
+    kind, as_text, _ = what.partition(AS_TEXT)
+    return tr("{}, as text").format(tr(kind)) if as_text else tr(kind)
 
 
 def _refuse_whole_days(seconds, names, called):

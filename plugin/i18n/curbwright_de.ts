@@ -1560,8 +1560,8 @@
    <translation>Verworfene Sätze</translation>
   </message>
   <message>
-   <source>Shift: all lines run one way (azimuth {:.0f}°), so the component along them is undetermined. Across them, to the right of that direction, “{}” lies {:+.3f} ± {:.3f} m from “{}”: {}.</source>
-   <translation>Versatz: Alle Linien verlaufen in einer Richtung (Azimut {:.0f}°), die Komponente in Längsrichtung ist daher unbestimmt. Quer dazu, nach rechts bezogen auf diese Richtung, liegt „{}“ um {:+.3f} ± {:.3f} m neben „{}“: {}.</translation>
+   <source>Shift: all lines run one way (azimuth {:.0f}°), so the component along them is undetermined. Across them, to the right of that direction, “{}” lies {:+.3f}{} m from “{}”: {}.</source>
+   <translation>Versatz: Alle Linien verlaufen in einer Richtung (Azimut {:.0f}°), daher ist der Anteil längs von ihnen unbestimmt. Quer dazu, nach rechts von dieser Richtung, liegt „{}“ {:+.3f}{} m von „{}“: {}.</translation>
   </message>
   <message>
    <source>Shift: nothing can be told: {}.</source>
@@ -3916,6 +3916,14 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
    <translation>Lagegenauigkeit: kein Feld gefunden; die Epochen werden nicht danach geprüft.</translation>
   </message>
   <message>
+   <source>ISO 8601 text</source>
+   <translation>Text nach ISO 8601</translation>
+  </message>
+  <message>
+   <source>Julian days</source>
+   <translation>julianische Tage</translation>
+  </message>
+  <message>
    <source>Layer “{}” has no field that looks like a time. Choose one in “{}”; it may be a date-time, ISO 8601 text, or seconds or milliseconds as a number. The layer has: {}.</source>
    <translation>Layer „{}“ hat kein Feld, das nach einer Zeit aussieht. Eines in „{}“ wählen; es kann ein Zeitstempel sein, Text nach ISO 8601 oder Sekunden oder Millisekunden als Zahl. Der Layer hat: {}.</translation>
   </message>
@@ -4012,6 +4020,42 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
    <translation>Datum und Uhrzeit</translation>
   </message>
   <message>
+   <source>date-time</source>
+   <translation>Datum mit Uhrzeit</translation>
+  </message>
+  <message>
+   <source>days since 1899-12-30, as in spreadsheets</source>
+   <translation>Tage seit 1899-12-30, wie in Tabellenkalkulationen</translation>
+  </message>
+  <message>
+   <source>days since 1970</source>
+   <translation>Tage seit 1970</translation>
+  </message>
+  <message>
+   <source>days since the year 0</source>
+   <translation>Tage seit dem Jahr 0</translation>
+  </message>
+  <message>
+   <source>days, or parts of a day, from an origin of their own</source>
+   <translation>Tage oder Teile eines Tages von einem eigenen Nullpunkt an</translation>
+  </message>
+  <message>
+   <source>digits hhmmss, without a date</source>
+   <translation>Ziffern hhmmss, ohne Datum</translation>
+  </message>
+  <message>
+   <source>digits yyyymmddhhmm</source>
+   <translation>Ziffern JJJJMMTThhmm</translation>
+  </message>
+  <message>
+   <source>digits yyyymmddhhmmss</source>
+   <translation>Ziffern JJJJMMTThhmmss</translation>
+  </message>
+  <message>
+   <source>digits yyyymmddhhmmssfff</source>
+   <translation>Ziffern JJJJMMTThhmmssfff</translation>
+  </message>
+  <message>
    <source>each line</source>
    <translation>jede Linie</translation>
   </message>
@@ -4052,8 +4096,24 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
    <translation>erkannt an {}</translation>
   </message>
   <message>
+   <source>microseconds since 1970</source>
+   <translation>Mikrosekunden seit 1970</translation>
+  </message>
+  <message>
+   <source>milliseconds since 1970</source>
+   <translation>Millisekunden seit 1970</translation>
+  </message>
+  <message>
+   <source>modified Julian days</source>
+   <translation>modifizierte julianische Tage</translation>
+  </message>
+  <message>
    <source>names that fit less well: {}</source>
    <translation>weniger gut passende Namen: {}</translation>
+  </message>
+  <message>
+   <source>nanoseconds since 1970</source>
+   <translation>Nanosekunden seit 1970</translation>
   </message>
   <message>
    <source>no value</source>
@@ -4072,8 +4132,24 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
    <translation>für diese Epochen gilt sie als unbekannt</translation>
   </message>
   <message>
+   <source>seconds</source>
+   <translation>Sekunden</translation>
+  </message>
+  <message>
    <source>such values stand in: {}</source>
    <translation>solche Werte stehen in: {}</translation>
+  </message>
+  <message>
+   <source>text, dates as day.month.year</source>
+   <translation>Text, Daten als Tag.Monat.Jahr</translation>
+  </message>
+  <message>
+   <source>text, dates as day/month/year</source>
+   <translation>Text, Daten als Tag/Monat/Jahr</translation>
+  </message>
+  <message>
+   <source>text, dates as month/day/year</source>
+   <translation>Text, Daten als Monat/Tag/Jahr</translation>
   </message>
   <message>
    <source>the layer has: {}</source>
@@ -4086,6 +4162,14 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
   <message>
    <source>these epochs are rejected as “poor_accuracy”</source>
    <translation>diese Epochen werden als „poor_accuracy“ verworfen</translation>
+  </message>
+  <message>
+   <source>ticks of 100 ns since 1601</source>
+   <translation>Schritte von 100 ns seit 1601</translation>
+  </message>
+  <message>
+   <source>ticks of 100 ns since the year 1</source>
+   <translation>Schritte von 100 ns seit dem Jahr 1</translation>
   </message>
   <message>
    <source>time</source>
@@ -4110,6 +4194,10 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
   <message>
    <source>{} times in field “{}” cannot be read, for example “{}”; those epochs count as having no time.</source>
    <translation>{} Zeiten in Feld „{}“ sind nicht lesbar, zum Beispiel „{}“; diese Epochen gelten als ohne Zeit.</translation>
+  </message>
+  <message>
+   <source>{}, as text</source>
+   <translation>{}, als Text</translation>
   </message>
   <message>
    <source>{}: choose one</source>

@@ -77,6 +77,7 @@ TESTED_IN = {
     "shared/report/comparison_figures": "shared/report/test_report",
     "shared/report/comparison_lists": "shared/report/test_report",
     "shared/report/comparison_words": "shared/report/test_report",
+    "shared/report/inputs": "shared/report/test_report",
     "shared/report/trend": "shared/report/test_captures",
     "shared/report/update_map": "shared/report/test_basemap",
     "algorithms/reading/decisions": "algorithms/writing/test_update_rows",

@@ -96,7 +96,9 @@ def test_only_what_was_accepted_is_taken_over(tmp_path, walks_layer, basemap_lay
     assert rows_of(tmp_path, "changes") == []
     waiting = {row["why"] for row in rows_of(tmp_path, "held")}
     assert waiting == {"it waits for a decision"}
-    assert "Stage “update”" in log.infos and any("Held back: " in text for text in log.infos)
+    assert "Stage “Update of existing lines”" in log.infos and any(
+        "Held back: " in text for text in log.infos
+    )
     decide(tmp_path, "existing_status", "accept", name="south")
     decide(tmp_path, "existing_status", "accept", name="gone")
     decide(tmp_path, "comparison", "accept", edge_id=edge_along(tmp_path, 120.0))
@@ -207,7 +209,10 @@ def test_a_stage_that_fails_leaves_the_comparison(tmp_path, walks_layer, basemap
     log = Log()
     settings = {**SETTINGS, "EXISTING": basemap_layer, "UPDATE_BASEMAP": ACCEPTED}
     process([walks_layer], tmp_path, log, **settings, FIELD_MAP="colour: nothing")
-    assert any("Stage “update” failed" in text and "colour" in text for text in log.warnings)
+    assert any(
+        "Stage “Update of existing lines” failed" in text and "colour" in text
+        for text in log.warnings
+    )
     assert len(rows_of(tmp_path, "existing_status")) == 4
     assert {row["stage"]: row["state"] for row in rows_of(tmp_path, "summary")}[
         "update"

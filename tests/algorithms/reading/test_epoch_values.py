@@ -8,7 +8,18 @@ from walkedlayers import Log
 from curbwright.algorithms.reading import epoch_values, roles
 from curbwright.algorithms.reading.columns import _column_of_list
 from curbwright.algorithms.reading.epoch_fields import Choices
+from curbwright.shared.epochs import number_times
+from curbwright.shared.epochs.slash_dates import DAY_FIRST, MONTH_FIRST
 from curbwright.shared.epochs.times import parse_times
+
+
+def test_every_kind_of_time_can_be_translated():
+    tables = number_times._DAYS, number_times._TICKS, number_times._CALENDARS
+    kinds = {row[-1] for table in tables for row in table}
+    kinds |= {f"text, dates as {order}" for order in (DAY_FIRST, MONTH_FIRST)}
+    some = ["2026-05-04T10:00:00Z"], ["04.05.2026 10:00"], np.array(["2026-05-04"], "M8[ms]"), [1.0]
+    kinds |= {parse_times(values)[1] for values in some}
+    assert kinds <= set(epoch_values.KINDS)
 
 
 @pytest.mark.parametrize(

@@ -106,7 +106,7 @@ def test_every_page_is_printed_in_its_order(tmp_path, paper, size):
     assert len(pages) == count > 2
     for number, page in enumerate(pages, start=1):
         assert f"Page {number} of {count}" in page
-        assert "A report · Quay <works> & more" in page
+        assert "A report · today · Quay <works> & more" in page
     assert "Verdict" in pages[0] and "Pictures" in pages[1]  # the first page stands alone
     told = "\n".join(pages)
     assert all(re.search(rf"\brow {row}\b", told) for row in range(60))

@@ -85,8 +85,8 @@ def test_the_first_page_answers_in_the_order_of_all_reports(tmp_path, monkeypatc
     ]
     context = ReportContext("new", "legacy", *labels, "", "", "")
     page = written(tmp_path, made, context, control=(("", "today", 1, 0.0, 0.0, 0.0, "quay"),))
-    order = ("<h2>In short", "No day is off", "layers were processed", "existing lines (", "<svg role",
-             "<h2>The greatest changes", "<h2>Control points", "<h2>Captures",
+    order = ("<h2>In short", "No day is off", "layers were processed", "existing lines (",
+             "<svg role", "<h2>The greatest changes", "<h2>Control points", "<h2>Captures",
              "<h2>Comparison with existing lines in short", "<h2>Result by status", "Signature",
              "Appendix", "<h2>What was written", "<h2>Settings")  # fmt: skip
     places = [page.index(words) for words in order]

@@ -139,7 +139,7 @@ def test_what_nobody_visited_has_its_own_line_list_and_look(tmp_path, plain):
 def test_both_verdicts_stand_beside_the_shift(tmp_path, monkeypatch, plain):
     words = "Displaced with the shift left in: 9 existing lines; with it taken out: 2."
     # as a distance and a direction: 0.3 m east and 0.2 m south
-    shift = "lies 0.361 m towards SE\N{NO-BREAK SPACE}(124°) of the edges"
+    shift = "lies 0.361 m towards SE (124°) of the edges"
     first = plain.index("Of 21 existing lines")
     assert first < plain.index(shift) < plain.index(words) < plain.index("Lines that agree")
     monkeypatch.setattr(plots, "available", lambda: False)
