@@ -3,16 +3,25 @@
     bash sample_project/run.sh FOLDER
     .venv/bin/python .ci/help_pictures.py FOLDER
 
-Writes plugin/help/pictures/*.svg. The same results give the same bytes.
+Writes plugin/help/pictures/*.svg. The same results give the same bytes. What the sample project
+does not run is run here.
 """
 
+import hashlib
+import html
 import sys
+import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 
-from osgeo import ogr
+from osgeo import ogr, osr
 
 ROOT = Path(__file__).resolve().parents[1]
+sys.path.insert(0, str(ROOT / "sample_project"))
+from host import Host  # noqa: E402
+
+CRS = 32631  # EPSG, of the pictures
+LOG = ROOT / "sample_project" / "data" / "tern_ness_walk.nmea"
 TARGET = ROOT / "plugin" / "help" / "pictures"
 SAMPLE = ROOT / "sample_project" / "data" / "tern_ness.gpkg"
 STEPS = 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100  # metres of a scale bar
@@ -37,6 +46,14 @@ class Layer:
 
 
 @dataclass(frozen=True)
+class Sentences:
+    """The first lines of the receiver's log, in place of a layer."""
+
+    count: int = 28
+    letters: int = 64
+
+
+@dataclass(frozen=True)
 class Picture:
     """Two panels of one place: centre and width in metres; what colours and shapes mean."""
 
@@ -54,6 +71,22 @@ BASEMAP = Layer("", "basemap", SOFT, 2.0)
 RETURN = 500171.0, 6200124.0, 26.0
 MOVED = 500130.0, 6200155.0, 110.0
 PICTURES = {
+    "readnmealog": Picture(
+        500330.0,
+        6200140.0,
+        110.0,
+        (Sentences(),),
+        (Layer("log", "epochs", INK, 3.2),),
+        "left: sentences of the log, right: dots are epochs",
+    ),
+    "estimateshift": Picture(
+        500171.0,
+        6200124.0,
+        8.0,
+        (EDGES, Layer("", "basemap", RED, 2.6, "8 4")),
+        (EDGES, Layer("shifted", "shifted", RED, 2.6, "8 4")),
+        "full: edges, dashed: existing lines, moved on the right",
+    ),
     "reconstructedges": Picture(
         *RETURN,
         (EPOCHS,),
@@ -191,12 +224,26 @@ def shapes_of(layer, folder):
     if table is None:
         raise SystemExit(f"{path} has no layer “{layer.name}”: run sample_project/run.sh first.")
     table.SetAttributeFilter(layer.where or None)
-    found = []
+    found, way = [], way_of(table)
     for feature in table:
         geometry = feature.GetGeometryRef()
         if geometry is not None:
+            if way is not None:
+                geometry.Transform(way)
             found += parts_of(geometry.GetLinearGeometry(1.0))
     return found
+
+
+def way_of(table):
+    """The transformation of a layer into the CRS of the pictures; None where it has that CRS."""
+    wanted = osr.SpatialReference()
+    wanted.ImportFromEPSG(CRS)
+    own = table.GetSpatialRef()
+    if own.IsSame(wanted):
+        return None
+    for one in (own, wanted):
+        one.SetAxisMappingStrategy(osr.OAMS_TRADITIONAL_GIS_ORDER)
+    return osr.CoordinateTransformation(own, wanted)
 
 
 def parts_of(geometry):
@@ -232,6 +279,9 @@ def panel(picture, layers, folder, left, title):
         f'<g clip-path="url(#c{left})" fill="none">',
     ]
     for layer in layers:
+        if isinstance(layer, Sentences):
+            drawn += sentences(layer, left)
+            continue
         path = []
         for part in shapes_of(layer, folder):
             if beyond(part, picture):
@@ -248,6 +298,17 @@ def panel(picture, layers, folder, left, title):
         )
     drawn.append(f'</g>{square} fill="none" stroke="{SOFT}"/>')
     return drawn
+
+
+def sentences(layer, left):
+    """The first lines of the log as markup; long ones are cut."""
+    lines = LOG.read_text(encoding="latin-1").splitlines()[: layer.count]
+    step = SIZE / (layer.count + 1)
+    return [
+        f'<text x="{left + 8}" y="{HEAD + step * place:.1f}" font-size="11" fill="{INK}"'
+        f' font-family="monospace">{html.escape(line[: layer.letters])}</text>'
+        for place, line in enumerate(lines, start=1)
+    ]
 
 
 def mark(layer, at):
@@ -285,7 +346,33 @@ def svg_of(picture, folder):
         f'<text x="{width}" y="{HEAD + SIZE + 16}" font-size="13" text-anchor="end"'
         f' fill="{INK}">{picture.legend}</text>'
     )
-    return "\n".join([*drawn, scale_bar(picture), words, "</svg>", ""])
+    made_from = f"<!-- made from {origin(picture)} -->"
+    return "\n".join([*drawn, scale_bar(picture), words, made_from, "</svg>", ""])
+
+
+def origin(picture):
+    """A checksum of what a picture shows: where, which layers, and of which data. A test compares
+    it, and so tells when a picture is stale."""
+    total = hashlib.sha256(repr(picture).encode())
+    for path in (SAMPLE, LOG):
+        total.update(path.read_bytes())
+    return total.hexdigest()[:16]
+
+
+def shift(folder):
+    """Run what the sample project does not: move the basemap onto the edges."""
+    target = folder / "tern_ness_shifted.gpkg"
+    if target.exists():
+        return
+    with tempfile.TemporaryDirectory() as profile:
+        host = Host(profile, ROOT)
+        host.enable()
+        host.run(
+            "curbwright:estimateshift",
+            INPUT=f"{SAMPLE}|layername=basemap",
+            EXISTING=f"{folder / 'tern_ness_edges.gpkg'}|layername=edges",
+            OUTPUT=f'ogr:dbname="{target}" table="shifted" (geom)',
+        )
 
 
 def main():
@@ -293,6 +380,7 @@ def main():
     if len(sys.argv) != 2:
         raise SystemExit(__doc__)
     ogr.UseExceptions()
+    shift(Path(sys.argv[1]).resolve())
     TARGET.mkdir(exist_ok=True)
     for name, picture in PICTURES.items():
         (TARGET / f"{name}.svg").write_text(svg_of(picture, Path(sys.argv[1])), encoding="utf-8")

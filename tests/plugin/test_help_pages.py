@@ -2,6 +2,7 @@
 
 import importlib.util
 import sys
+from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
 from urllib.parse import unquote, urlparse
@@ -16,11 +17,18 @@ HELP = ROOT / "plugin" / "help"
 def builder():
     sys.path.insert(0, str(ROOT / ".ci"))
     try:
-        spec = importlib.util.spec_from_file_location("help_pages", ROOT / ".ci" / "help_pages.py")
-        module = importlib.util.module_from_spec(spec)
-        spec.loader.exec_module(module)
+        module = load("help_pages")
     finally:
         sys.path.remove(str(ROOT / ".ci"))
+    return module
+
+
+def load(name):
+    """A script of .ci as a module."""
+    spec = importlib.util.spec_from_file_location(name, ROOT / ".ci" / f"{name}.py")
+    module = importlib.util.module_from_spec(spec)
+    sys.modules[name] = module  # where its dataclasses look
+    spec.loader.exec_module(module)
     return module
 
 
@@ -68,6 +76,32 @@ def test_the_dialogue_finds_the_page_of_each_algorithm(algorithms):
         said = page.read_text("utf-8")
         for title in ("When to use it", "What it cannot do", "Parameters", "What comes out"):
             assert f">{title}</h2>" in said, (algorithm.name(), title)
+
+
+def test_each_algorithm_has_a_picture_of_its_sample_as_it_is_now(algorithms):
+    pictures = load("help_pictures")
+    assert set(pictures.PICTURES) == {one.name() for one in algorithms}
+    again = "bash sample_project/run.sh FOLDER; .venv/bin/python .ci/help_pictures.py FOLDER"
+    for name, picture in pictures.PICTURES.items():
+        drawn = (HELP / "pictures" / f"{name}.svg").read_text("utf-8")
+        assert f"made from {pictures.origin(picture)} " in drawn, (name, again)
+
+
+def test_a_picture_of_another_place_or_sample_is_stale(monkeypatch, tmp_path):
+    pictures = load("help_pictures")
+    picture = pictures.PICTURES["compareedges"]
+    known = pictures.origin(picture)
+    assert pictures.origin(replace(picture, width=1.0)) != known
+    (tmp_path / "other.gpkg").write_bytes(b"another sample")
+    monkeypatch.setattr(pictures, "SAMPLE", tmp_path / "other.gpkg")
+    assert pictures.origin(picture) != known
+
+
+def test_dead_links_are_found():
+    page = '<a href="gone.html">x</a><img src="https://example.org/x.png"><script></script>'
+    links = Links(page)
+    assert links.found == ["gone.html", "https://example.org/x.png"] and "script" in links.tags
+    assert not (HELP / links.found[0]).is_file() and urlparse(links.found[1]).scheme
 
 
 def test_a_page_cannot_name_what_the_dialogue_does_not_have(builder, algorithms):
