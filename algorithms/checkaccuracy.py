@@ -294,7 +294,7 @@ class CheckAccuracy(ComparisonAlgorithm):
         if flagged.any():
             feedback.pushWarning(
                 self.tr(
-                    "{} of {} check points stand off from the others (field “outlier”). They are"
+                    "{} of {} check points are outliers (field “outlier”). They are"
                     " part of the statistics: look at each, and correct or explain it."
                 ).format(int(np.count_nonzero(flagged)), int(np.count_nonzero(used)))
             )

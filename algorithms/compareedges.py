@@ -109,7 +109,7 @@ def say_shift(shift, edges, existing, tr):
     """The shift in words: a sentence, and True where it deserves a warning."""
     if shift.reason:
         why = QCoreApplication.translate("Report", shift.reason)
-        return tr("Shift: nothing can be told: {}.").format(why), True
+        return tr("Shift: it cannot be determined: {}.").format(why), True
     if np.isfinite(shift.undetermined_azimuth):
         text = tr(
             "Shift: all lines run one way (azimuth {:.0f}°), so the component along them is"
@@ -206,8 +206,8 @@ class CompareEdges(ComparisonAlgorithm):
         " called (Benjamini and Hochberg 1995).\n\nShift: SHIFT_EAST and SHIFT_NORTH say where"
         " the existing layer lies as seen from the edges. Subtract them from the existing lines"
         " to bring these onto the edges; they are what “Estimate shift” adds to the edges."
-        " Lines that really moved have no say in it. With “Remove the shift” a significant one"
-        " is taken out before anything is judged, so that a datum shift is told from real"
+        " Lines that really moved do not count in it. With “Remove the shift” a significant one"
+        " is taken out before anything is judged, so that a datum shift is told apart from real"
         " change; geometries stay as they are. The log says first how many lines are displaced"
         " with the shift left in, and without it.\n\nCompleteness and correctness by the simple"
         " buffer method of Goodchild and Hunter (1997), with the search distance as half width:"

@@ -353,8 +353,8 @@ class CurbHeight(Algorithm):
         height = heights.height[there]
         feedback.pushInfo(
             self.tr(
-                "Height: mean {:.3f} m, from {:.3f} to {:.3f} m, 1-sigma {:.3f} m in the middle;"
-                " distance in plan {:+.3f} m in the middle."
+                "Height: mean {:.3f} m, from {:.3f} to {:.3f} m, median 1-sigma {:.3f} m; median"
+                " distance in plan {:+.3f} m."
             ).format(
                 float(height.mean()),
                 float(height.min()),

@@ -54,8 +54,9 @@ class EstimateShift(ComparisonAlgorithm):
         " then holds at that point. The output is the input moved by all of it, fields and"
         " heights unchanged.\n\nOffsets are only seen across a line, so the estimate is a"
         " robust least squares on the normals: lines that really moved, up to a third of the"
-        " length, have no say. Where all lines run one way the component along them cannot be"
-        " told: it is reported as undetermined (no number), and the output is moved across the"
+        " length, do not count. Where all lines run one way the component along them cannot be"
+        " determined: it is reported as undetermined (no number), and the output is moved across"
+        " the"
         " lines only.\n\nSigmas are 1-sigma and count lines, not stations, as independent."
         " SIGNIFICANT says whether the whole is more than chance at 95 % confidence (F test).",
     )
@@ -117,7 +118,7 @@ class EstimateShift(ComparisonAlgorithm):
             self.tr("Search distance (m)"),
             2.0,
             self.tr(
-                "Lines farther apart than this have no say. It must be greater than the shift."
+                "Lines farther apart than this do not count. It must be greater than the shift."
             ),
             minimum=0.001,
         )
@@ -241,8 +242,8 @@ class EstimateShift(ComparisonAlgorithm):
         if not shift.determined and not np.isfinite(shift.undetermined_azimuth):
             feedback.pushWarning(
                 self.tr(
-                    "The lines do not tell all of the model “{}”: what they leave open is reported"
-                    " without a number and not applied. Try “translation”."
+                    "The lines do not determine all of the model “{}”: what stays undetermined is"
+                    " reported without a number and not applied. Try “translation”."
                 ).format(shift.model)
             )
         if not shift.significant:

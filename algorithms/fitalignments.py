@@ -98,7 +98,8 @@ class FitAlignments(Algorithm):
         " (tangents and arcs, without corners), length, rms_residual and max_residual (of the"
         " input from the elements), sigma_cross (1-sigma across: of the fit, and of the edge or"
         " the receiver's slow drift where that is known), closed. Attributes of lines are kept;"
-        " fields called like a new one get “_source”. Heights follow the input; where they need"
+        " fields with the name of a new one get “_source”. Heights follow the input; where they"
+        " need"
         " a point of their own (a ramp), a tangent or arc is written in two.\n\nElements: one"
         " feature for each tangent, arc and corner in order along its edge. bearing: degrees"
         " clockwise from the layer's grid north, of the direction of travel where the element"
@@ -314,7 +315,7 @@ class FitAlignments(Algorithm):
         arcs = table.kind == ARC
         if arcs.any():
             feedback.pushInfo(
-                self.tr("Radii from {:.2f} to {:.2f} m, 1-sigma in the middle {:.3f} m.").format(
+                self.tr("Radii from {:.2f} to {:.2f} m, median 1-sigma {:.3f} m.").format(
                     table.radius[arcs].min(),
                     table.radius[arcs].max(),
                     float(np.nanmedian(table.radius_sigma[arcs])),
@@ -323,8 +324,7 @@ class FitAlignments(Algorithm):
         worst = statistics["max_residual"]
         feedback.pushInfo(
             self.tr(
-                "Distance of the input from the elements: RMS {:.1f} mm in the middle, {:.1f} mm at"
-                " most."
+                "Distance of the input from the elements: median RMS {:.1f} mm, maximum {:.1f} mm."
             ).format(1000 * float(np.median(statistics["rms_residual"])), 1000 * float(worst.max()))
         )
         far = int(np.count_nonzero(worst > 2 * tolerance + 3 * layer.sigma))

@@ -90,7 +90,7 @@ class JoinEdges(Algorithm):
         " in a point between them; two tangents that meet within the maximum extension are"
         " extended to their corner; an edge that comes back to its start is closed (first"
         " vertex = last vertex). Everything is measured in metres on the ground, whatever the"
-        " layer's CRS, and the order of the rows has no say.\n\nAn end joins one other end at"
+        " layer's CRS, and the order of the rows does not matter.\n\nAn end joins one other end at"
         " most: the one that is the best for both by distance, direction and height, and"
         " clearly better than any other (half as far again and 3 cm more). Where that is not"
         " clear, as with three ends of a junction, all stay open, and the changes say so."
@@ -105,8 +105,8 @@ class JoinEdges(Algorithm):
         " step in height over as many as keep the change of grade within 2 %; on short edges"
         " over no more than 45 % of their length, so there a kink can be greater. All other"
         " vertices stay as they were read, to the last digit.\n\nA tangent is estimated over"
-        " the last 3 m as far as they are straight, or curve evenly; the last vertices, which"
-        " may lie centimetres apart, have no say. Of a curved end the extension is limited to"
+        " the last 3 m as far as they are straight, or curve evenly; the last vertices, which may"
+        " lie centimetres apart, do not count. Of a curved end the extension is limited to"
         " where the tangent leaves the curve by 5 cm, and no edge is extended by more than its"
         " own length. Heights go on with the grade of the last metres.\n\nJoined edges:"
         " LineStringZ with parts (number of edges in it), sources (which ones, in order),"
@@ -114,8 +114,8 @@ class JoinEdges(Algorithm):
         " length), moved (m, the maximum move of an end), length (m on the ground),"
         " sigma_cross and sigma_up (root of the mean square by length), closed, start_reason"
         " and end_reason. Every edge is in exactly one of them. Further fields are kept where"
-        " all parts have the same value, and are empty otherwise; fields called like a new one"
-        " get “_source”.\n\nChanges: a point for each join: what (joined, extended, closed),"
+        " all parts have the same value, and are empty otherwise; fields with the name of a new"
+        " one get “_source”.\n\nChanges: a point for each join: what (joined, extended, closed),"
         " the edges and their ends, gap before, deflection (degrees), moved and moved_up (m),"
         " and why in words; and for each end that was left open though another edge is near"
         " (left_open).\n\nA join is a guess about what nobody captured: look at the changes."
@@ -266,7 +266,7 @@ class JoinEdges(Algorithm):
                 True,
                 self.tr(
                     "Every join with the distance moved, and every end near another edge that was"
-                    " left open, with why."
+                    " left open, with the reason."
                 ),
             ),
             (
@@ -452,7 +452,7 @@ class JoinEdges(Algorithm):
         made = changes.edge >= 0
         if made.any():
             feedback.pushInfo(
-                self.tr("Moves of ends: {:.3f} m in the middle, {:.3f} m at most.").format(
+                self.tr("Moves of ends: median {:.3f} m, maximum {:.3f} m.").format(
                     float(np.median(changes.moved[made])), float(changes.moved[made].max())
                 )
             )

@@ -144,8 +144,8 @@ class MergePasses(Algorithm):
         " height the surer one. In plan the other stretch stays as it was walked, as an edge of"
         " its own (“apart”) that leaves the merged edge and comes back to it: a mean of the two"
         " would lie where nobody walked, and a greater sigma would hide it. Look, and delete"
-        " the wrong one. Heights of another mind are only listed, since two lines on one place"
-        " would help nobody.\n\nEdges: every source field (kept where all walks have the same"
+        " the wrong one. Heights that differ are only listed: two lines in one place would help"
+        " nobody.\n\nEdges: every source field (kept where all walks have the same"
         " value; times and counts are put together), and edge_id, state, passes, captures,"
         " sources, length, shared_length (seen by two or more), sigma_cross, sigma_up,"
         " repeatability and repeatability_up (RMS of the differences between two walks, without"
@@ -459,7 +459,7 @@ class MergePasses(Algorithm):
                 continue
             feedback.pushInfo(
                 self.tr(
-                    "RMS between two walks {}: {:.1f} mm; their uncertainties let expect {:.1f} mm."
+                    "RMS between two walks {}: {:.1f} mm; their uncertainties predict {:.1f} mm."
                 ).format(what, 1000 * found, 1000 * expected)
             )
             if found > WORSE * expected:

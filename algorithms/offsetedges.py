@@ -75,7 +75,8 @@ class OffsetEdges(Algorithm):
         " …), and one that nothing is left of is counted and named. Closed rings stay closed,"
         " with their seam where the edge has it.\n\nParallels: LineStringZ with source (the"
         " edge it comes from), line (its name in the section), offset, height, length (m on the"
-        " ground), piece, closed, and every field of the edge; fields called like a new one get"
+        " ground), piece, closed, and every field of the edge; fields with the name of a new one"
+        " get"
         " “_source”. Heights are those of the edge at the nearest place, plus the height given."
         " Edges without heights give NaN.\n\nWhat is derived was not captured: it is as good as"
         " the section fits, and a dropped curb, a ramp or a worn gutter does not show. It is of"
@@ -141,8 +142,8 @@ class OffsetEdges(Algorithm):
                 optional=True,
             ),
             self.tr(
-                "Where it is true, yes, 1, −1 or “left”, offsets count to the other side than else;"
-                " false, no, 0, “right” and empty leave them."
+                "Where it is true, yes, 1, −1 or “left”, offsets count to the other side; false,"
+                " no, 0, “right” and empty leave them."
             ),
             advanced=True,
         )

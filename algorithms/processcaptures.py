@@ -823,7 +823,7 @@ class ProcessCaptures(Algorithm):
         if failed:
             raise QgsProcessingException(
                 self.tr(
-                    "Not all was done ({} failed). The results of the others are in “{}”. {}"
+                    "Not everything was done ({} failed). The results of the others are in “{}”. {}"
                 ).format(len(failed), self.folder, " ".join(failed))
             )
 

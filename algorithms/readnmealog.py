@@ -130,7 +130,7 @@ class ReadNmeaLog(Algorithm):
             ),
             self.tr(
                 "One or more files, of any name. The name of the file becomes the capture, with its"
-                " folder where two files are called alike."
+                " folder where two files have the same name."
             ),
         )
 

@@ -121,7 +121,7 @@ class Revisits(Algorithm):
         " pieces of the way are turned round as long as that makes it shorter (2-opt). Without"
         " a start, it begins at the more western end. Distances are straight: fences, walls and"
         " roads are not known. Use the order as a suggestion, and cross roads where it is safe."
-        " The order of the rows has no say.\n\nPlaces: order, name (number and what), cmt (all"
+        " The order of the rows does not matter.\n\nPlaces: order, name (number and what), cmt (all"
         " kinds, in brief), desc (what and why, in words), kind (the one that weighs most),"
         " kinds, reasons (number of findings), metres and seconds (the maximum of them),"
         " epochs (rejected), edge_id, capture, leg (straight from the place before). Reasons: a"

@@ -49,7 +49,7 @@ class ScreenEpochs(EpochAlgorithm):
         " repeated time, spike) and the detail in words. Every row read is in exactly one of"
         " the two layers, with all its fields.\n\nKept epochs also say whether they were taken"
         " standing still (“role”) and whether their height is usable (“height_used”): a height"
-        " that stands off from its neighbours is dropped without the position.\n\nThis is the"
+        " that deviates from its neighbours is dropped without the position.\n\nThis is the"
         " first step of “Reconstruct edges”, which needs no screened layer. All settings are in"
         " metres, whatever the CRS.",
     )

@@ -196,7 +196,7 @@ class UpdateBasemap(ComparisonAlgorithm):
             QgsProcessingParameterEnum(
                 self.REPLACE, tr("Replace"), [tr(text) for text in REPLACE_OPTIONS], False, 0
             ),
-            tr("What is displaced alone, or every stretch that an edge runs along."),
+            tr("Only what is displaced, or every stretch that an edge runs along."),
         )
         self.add(
             QgsProcessingParameterBoolean(self.ADD_NEW, tr("Add new edges"), True),
@@ -289,7 +289,7 @@ class UpdateBasemap(ComparisonAlgorithm):
             (self.CHANGES, self.tr("Changes"), True,
              self.tr("Each change, with the geometry before and what it takes to undo it.")),
             (self.HELD, self.tr("Held back"), True,
-             self.tr("What waits for a person, with why.")),
+             self.tr("What waits for a person, with the reason.")),
         ):  # fmt: skip
             self.add(
                 QgsProcessingParameterFeatureSink(

@@ -184,7 +184,7 @@ class CarryOver:
             self.feedback.pushWarning(
                 tr(
                     "The former results do not say what their run wrote: changes made in them by"
-                    " hand cannot be told and are not carried over."
+                    " hand cannot be recognised and are not carried over."
                 )
             )
         if words:

@@ -221,8 +221,8 @@ class ResultFolder:
                 if clash:
                     raise QgsProcessingException(
                         tr(
-                            "“{}” holds layers that no run of this algorithm wrote, but that are"
-                            " called like results: {}. Rename them, or choose another folder."
+                            "“{}” holds layers that no run of this algorithm wrote, but that have"
+                            " the names of results: {}. Rename them, or choose another folder."
                         ).format(self.old, ", ".join(clash))
                     )
                 if others:

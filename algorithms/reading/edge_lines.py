@@ -36,7 +36,7 @@ class EdgeLines:
     ----------
     lines : Lines
         Local metres, `scale` by edge. Edges come in the order of the field that names them, else in
-        that of where they lie: the order of the rows has no say.
+        that of where they lie: the order of the rows does not matter.
     x, y, z : ndarray of float, shape (v,)
         The same vertices in the layer's CRS and unit of height.
     row : ndarray of int, shape (edges,)

@@ -235,7 +235,7 @@ def _refuse_unknown_fix(source, found, fields, choices, known):
         unknown = different.take(~roles.known_states(different, "", known))
         raise QgsProcessingException(
             tr(
-                "Layer “{}”: field “{}” is called like the state of the solution, but most of its"
+                "Layer “{}”: field “{}” has a name of the state of the solution, but most of its"
                 " values are not known, for example {}. Say in “{}” which values mean a fixed"
                 " solution, or choose another field in “{}”."
             ).format(
@@ -255,13 +255,13 @@ def _say_unfit(part, found, columns, parameter, feedback):
         values = column.take(~column.missing).texts()
         if part == roles.CAPTURE:
             sentence = tr(
-                "Field “{}” is called like the capture, but differs in almost every row, as numbers"
+                "Field “{}” has a name of captures, but differs in almost every row, as numbers"
                 " of epochs do: it is not taken. If it does tell one walk from another, choose it"
                 " in “{}”."
             ).format(text, parameter)
         else:
             sentence = tr(
-                "Field “{}” is called like the {}, but most of its values cannot be it, for example"
+                "Field “{}” has a name of the {}, but most of its values cannot be it, for example"
                 " {}: it is not taken. If it is, correct the values and choose it in “{}”."
             ).format(text, _called(part), f"“{values[0]}”", parameter)
         feedback.pushWarning(sentence)

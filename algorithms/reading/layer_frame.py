@@ -129,7 +129,7 @@ def reported_sigma(read, name, feedback, note=""):
         feedback.pushWarning(
             tr(
                 "Field “{}”: {} values, for example {:.4g}, cannot be the uncertainty of an edge in"
-                " metres; for these the middle one of the others, {:.4g} m, is taken."
+                " metres; for these the median of the others, {:.4g} m, is taken."
             ).format(name, np.count_nonzero(odd), sigma[np.flatnonzero(odd)[0]], middle)
         )
         sigma = np.where(odd, middle, sigma)

@@ -31,8 +31,8 @@ def doubts(sources, edges, existing):
     names = [source.sourceName() for source in sources]
     found = [
         tr(
-            "Layer “{}” holds gaps between edges (fields {}), no edges: what is told of them says"
-            " nothing. Choose the layer of edges."
+            "Layer “{}” holds gaps between edges (fields {}), no edges: a comparison with them"
+            " means nothing. Choose the layer of edges."
         ).format(name, ", ".join(OF_GAPS))
         for name, source in zip(names, sources)
         if has_fields(source, OF_GAPS)

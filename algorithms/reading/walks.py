@@ -236,7 +236,8 @@ def _sigma(read, field, name, label, feedback):
     if not field:
         feedback.pushInfo(
             tr(
-                "{}: no field; all walks count alike, and their differences tell the uncertainty."
+                "{}: no field; all walks count alike, and the uncertainty follows from their"
+                " differences."
             ).format(label)
         )
         return np.full(len(read.ids), np.nan)

@@ -167,7 +167,7 @@ def _differences(layer, edits, places):
         if changed:
             values[former.id()] = changed
     if seen < len(edits.changed):
-        raise _RefusedError(tr("{} of its lines are no more").format(len(edits.changed) - seen))
+        raise _RefusedError(tr("{} of its lines are gone").format(len(edits.changed) - seen))
     return values, shapes
 
 

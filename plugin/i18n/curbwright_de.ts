@@ -384,7 +384,7 @@
    <translation>Stationsabstand (m)</translation>
   </message>
   <message>
-   <source>Distance of the input from the elements: RMS {:.1f} mm in the middle, {:.1f} mm at most.</source>
+   <source>Distance of the input from the elements: median RMS {:.1f} mm, maximum {:.1f} mm.</source>
    <translation>Abstand der Eingabe von den Elementen: RMS {:.1f} mm im Median, höchstens {:.1f} mm.</translation>
   </message>
   <message>
@@ -604,7 +604,7 @@
    <translation>Jeder Prüfpunkt mit seinem Zustand, den Abweichungen in Metern und einer Kennzeichnung für Ausreißer.</translation>
   </message>
   <message>
-   <source>Every join with the distance moved, and every end near another edge that was left open, with why.</source>
+   <source>Every join with the distance moved, and every end near another edge that was left open, with the reason.</source>
    <translation>Jede Verbindung mit dem Betrag der Verschiebung und jedes offen gelassene Ende nahe einer anderen Kante mit dem Grund.</translation>
   </message>
   <message>
@@ -744,7 +744,7 @@
    <translation>Höhe in Z</translation>
   </message>
   <message>
-   <source>Height: mean {:.3f} m, from {:.3f} to {:.3f} m, 1-sigma {:.3f} m in the middle; distance in plan {:+.3f} m in the middle.</source>
+   <source>Height: mean {:.3f} m, from {:.3f} to {:.3f} m, median 1-sigma {:.3f} m; median distance in plan {:+.3f} m.</source>
    <translation>Höhe: Mittel {:.3f} m, von {:.3f} bis {:.3f} m, 1 Sigma im Median {:.3f} m; Abstand im Grundriss im Median {:+.3f} m.</translation>
   </message>
   <message>
@@ -948,7 +948,7 @@
    <translation>Linien, die weiter auseinanderliegen, sind nicht dasselbe Objekt. Größer wählen als die erwarteten Verschiebungen, aber nicht so groß, dass die nächste Linie in Reichweite kommt.</translation>
   </message>
   <message>
-   <source>Lines farther apart than this have no say. It must be greater than the shift.</source>
+   <source>Lines farther apart than this do not count. It must be greater than the shift.</source>
    <translation>Linien, die weiter auseinanderliegen, bleiben unberücksichtigt. Der Wert muss größer sein als der Versatz.</translation>
   </message>
   <message>
@@ -1180,7 +1180,7 @@
    <translation>Um den Versatz verschobene Linien</translation>
   </message>
   <message>
-   <source>Moves of ends: {:.3f} m in the middle, {:.3f} m at most.</source>
+   <source>Moves of ends: median {:.3f} m, maximum {:.3f} m.</source>
    <translation>Verschiebungen der Enden: {:.3f} m im Median, höchstens {:.3f} m.</translation>
   </message>
   <message>
@@ -1240,7 +1240,7 @@
    <translation>Keiner der Layer lässt sich öffnen: {}. Pfade und Layernamen in „{}“ prüfen.</translation>
   </message>
   <message>
-   <source>Not all was done ({} failed). The results of the others are in “{}”. {}</source>
+   <source>Not everything was done ({} failed). The results of the others are in “{}”. {}</source>
    <translation>Nicht alles wurde erledigt ({} fehlgeschlagen). Die Ergebnisse der übrigen stehen in „{}“. {}</translation>
   </message>
   <message>
@@ -1312,7 +1312,7 @@
    <translation>Querabstände an {} Stationen{}: Mittel {:+.3f} m, RMSE {:.3f} m, 95 % innerhalb von {:.3f} m, Maximum {:.3f} m; Fläche zwischen den Linien {:.3f} m² je Meter.</translation>
   </message>
   <message>
-   <source>One or more files, of any name. The name of the file becomes the capture, with its folder where two files are called alike.</source>
+   <source>One or more files, of any name. The name of the file becomes the capture, with its folder where two files have the same name.</source>
    <translation>Eine oder mehrere Dateien mit beliebigen Namen. Der Name der Datei wird zur Aufnahme, bei zwei gleichnamigen Dateien zusammen mit ihrem Ordner.</translation>
   </message>
   <message>
@@ -1326,6 +1326,10 @@
   <message>
    <source>Only what a person accepted</source>
    <translation>Nur, was eine Person angenommen hat</translation>
+  </message>
+  <message>
+   <source>Only what is displaced, or every stretch that an edge runs along.</source>
+   <translation>Nur, was verschoben ist, oder jeden Abschnitt, an dem eine Kante entlangläuft.</translation>
   </message>
   <message>
    <source>Outside the range: {} low, {} high, {} of them by more than 1.96 sigma.</source>
@@ -1412,7 +1416,7 @@
    <translation>Überträgt die Änderungen auch in den Bearbeitungspuffer des Layers, als einen Schritt, der sich rückgängig machen lässt. Ein Layer des geöffneten Projekts bleibt bis zum Speichern im Bearbeitungsmodus; jeder andere wird sofort gespeichert oder bleibt unverändert.</translation>
   </message>
   <message>
-   <source>RMS between two walks {}: {:.1f} mm; their uncertainties let expect {:.1f} mm.</source>
+   <source>RMS between two walks {}: {:.1f} mm; their uncertainties predict {:.1f} mm.</source>
    <translation>RMS zwischen zwei Begehungen {}: {:.1f} mm; nach ihren Unsicherheiten sind {:.1f} mm zu erwarten.</translation>
   </message>
   <message>
@@ -1440,7 +1444,7 @@
    <translation>Radialer RMSE aus der Vermessung der Prüfpunkte selbst (bei gleichem 1 Sigma in Ost und Nord das 1,414-Fache davon). Er wird quadratisch addiert. 0: nicht angegeben.</translation>
   </message>
   <message>
-   <source>Radii from {:.2f} to {:.2f} m, 1-sigma in the middle {:.3f} m.</source>
+   <source>Radii from {:.2f} to {:.2f} m, median 1-sigma {:.3f} m.</source>
    <translation>Radien von {:.2f} bis {:.2f} m, 1 Sigma im Median {:.3f} m.</translation>
   </message>
   <message>
@@ -1564,7 +1568,7 @@
    <translation>Versatz: Alle Linien verlaufen in einer Richtung (Azimut {:.0f}°), daher ist der Anteil längs von ihnen unbestimmt. Quer dazu, nach rechts von dieser Richtung, liegt „{}“ {:+.3f}{} m von „{}“: {}.</translation>
   </message>
   <message>
-   <source>Shift: nothing can be told: {}.</source>
+   <source>Shift: it cannot be determined: {}.</source>
    <translation>Versatz: keine Aussage möglich: {}.</translation>
   </message>
   <message>
@@ -1832,7 +1836,7 @@
    <translation>Die Layer „kept“ und „rejected“. Das Schreiben der Punkte dauert länger als alles Übrige.</translation>
   </message>
   <message>
-   <source>The lines do not tell all of the model “{}”: what they leave open is reported without a number and not applied. Try “translation”.</source>
+   <source>The lines do not determine all of the model “{}”: what stays undetermined is reported without a number and not applied. Try “translation”.</source>
    <translation>Die Linien bestimmen das Modell „{}“ nicht vollständig: Was sie offen lassen, wird ohne Zahl angegeben und nicht angewendet. „translation“ versuchen.</translation>
   </message>
   <message>
@@ -2044,10 +2048,6 @@
    <translation>Woraus Kanten bestehen. Automatisch: Geraden und Kreisbögen überall dort, wo diese die Epochen erklären, sonst ein Spline.</translation>
   </message>
   <message>
-   <source>What is displaced alone, or every stretch that an edge runs along.</source>
-   <translation>Nur, was verschoben ist, oder jeden Abschnitt, an dem eine Kante entlangläuft.</translation>
-  </message>
-  <message>
    <source>What is farther from a check point is no partner of it. Take it well above the errors expected, or they are cut off. Not used where identifiers are given.</source>
    <translation>Was weiter von einem Prüfpunkt entfernt ist, gilt nicht als sein Gegenstück. Deutlich größer wählen als die erwarteten Abweichungen, sonst werden diese abgeschnitten. Nicht verwendet, wo Kennungen angegeben sind.</translation>
   </message>
@@ -2060,7 +2060,7 @@
    <translation>Womit die Tabelle der Änderungen eine Linie bezeichnet. Leer gelassen, mit ihrer Objekt-ID.</translation>
   </message>
   <message>
-   <source>What waits for a person, with why.</source>
+   <source>What waits for a person, with the reason.</source>
    <translation>Was auf die Entscheidung einer Person wartet, mit dem Grund.</translation>
   </message>
   <message>
@@ -2076,7 +2076,7 @@
    <translation>Wohin curbwright.gpkg und report.html geschrieben werden; Ergebnisse eines früheren Laufs dort werden ersetzt.</translation>
   </message>
   <message>
-   <source>Where it is true, yes, 1, −1 or “left”, offsets count to the other side than else; false, no, 0, “right” and empty leave them.</source>
+   <source>Where it is true, yes, 1, −1 or “left”, offsets count to the other side; false, no, 0, “right” and empty leave them.</source>
    <translation>Wo es true, yes, 1, −1 oder „left“ ist, zählen die Querabstände zur jeweils anderen Seite; false, no, 0, „right“ und leer lassen sie unverändert.</translation>
   </message>
   <message>
@@ -2428,7 +2428,7 @@
    <translation>{} aus {}</translation>
   </message>
   <message>
-   <source>{} of {} check points stand off from the others (field “outlier”). They are part of the statistics: look at each, and correct or explain it.</source>
+   <source>{} of {} check points are outliers (field “outlier”). They are part of the statistics: look at each, and correct or explain it.</source>
    <translation>{} von {} Prüfpunkten weichen von den anderen ab (Feld „outlier“). Sie gehen in die Statistik ein: jeden ansehen und berichtigen oder erklären.</translation>
   </message>
   <message>
@@ -2609,7 +2609,7 @@
   <message>
    <source>Turns epochs that were taken standing still into one point for each stop. A stop is identified by capture, time and place: epochs of one capture that follow each other and stay within the radius. A capture may hold one spot point or several stops, or a walk with stops on it; a trigger released and pressed again at one place does not end a stop. Where a point was occupied again at another time under another name, or after other places, it is a point of its own: that is your check.
 
-Left out, each epoch with its reason: no position, no time, not fixed, poor accuracy, repeated time, taken on the way (“moving”), too few at one place (“too_few”), and gross ones, which stand off from the median of their stop by more than 3.4 (in height 3) robust standard deviations (Hampel identifier: 1.4826 times the median absolute deviation, with wider limits for few epochs). Of two epochs nothing tells which one is wrong: look at their spread. Every row read is either used or rejected.
+Left out, each epoch with its reason: no position, no time, not fixed, poor accuracy, repeated time, taken on the way (“moving”), too few at one place (“too_few”), and gross ones, which deviate from the median of their stop by more than 3.4 (in height 3) robust standard deviations (Hampel identifier: 1.4826 times the median absolute deviation, with wider limits for few epochs). Of two epochs nothing tells which one is wrong: look at their spread. Every row read is either used or rejected.
 
 Points: PointZ in the layer's CRS at the weighted mean (weights 1/sigma² from the accuracy fields, else equal), with capture, started, ended, duration (s), epochs (used), rejected (others of the same capture in that time); sd_east, sd_north, sd_up: standard deviation of one epoch (n − 1); rms_horizontal, max_horizontal: distances of the epochs from the mean; sigma_east, sigma_north, sigma_up: 1-sigma of the mean, sigma_h the radial one. East and north are true ones.
 
@@ -2689,7 +2689,7 @@ Alle Einstellungen sind in Metern, unabhängig vom KBS des Layers. Zeilen könne
    <translation>Von Hand vorgenommene Änderungen: {}.</translation>
   </message>
   <message>
-   <source>The former results do not say what their run wrote: changes made in them by hand cannot be told and are not carried over.</source>
+   <source>The former results do not say what their run wrote: changes made in them by hand cannot be recognised and are not carried over.</source>
    <translation>Die früheren Ergebnisse geben nicht an, was ihr Lauf schrieb: Von Hand vorgenommene Änderungen darin sind nicht erkennbar und werden nicht übernommen.</translation>
   </message>
   <message>
@@ -2853,7 +2853,7 @@ Status of a line: “agrees” (no offset beyond the combined uncertainty of bot
 
 An offset counts as a displacement only beyond z · √(sigma of the edge² + sigma of the existing lines²), with z of the normal distribution at the confidence asked for (1.96 at 0.95): perpendicular offsets are one-dimensional. Among many lines a few pass that limit by chance, so a line is only called displaced as far as chance finds stay below 1 − confidence of all so called (Benjamini and Hochberg 1995).
 
-Shift: SHIFT_EAST and SHIFT_NORTH say where the existing layer lies as seen from the edges. Subtract them from the existing lines to bring these onto the edges; they are what “Estimate shift” adds to the edges. Lines that really moved have no say in it. With “Remove the shift” a significant one is taken out before anything is judged, so that a datum shift is told from real change; geometries stay as they are. The log says first how many lines are displaced with the shift left in, and without it.
+Shift: SHIFT_EAST and SHIFT_NORTH say where the existing layer lies as seen from the edges. Subtract them from the existing lines to bring these onto the edges; they are what “Estimate shift” adds to the edges. Lines that really moved do not count in it. With “Remove the shift” a significant one is taken out before anything is judged, so that a datum shift is told apart from real change; geometries stay as they are. The log says first how many lines are displaced with the shift left in, and without it.
 
 Completeness and correctness by the simple buffer method of Goodchild and Hunter (1997), with the search distance as half width: the share of the edges within the buffer round the existing lines, and of the existing lines, as far as they were visited, within that round the edges.
 
@@ -3272,7 +3272,7 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Bestandsdokumentation und ohne
    <translation>es wurde kein Grund angegeben</translation>
   </message>
   <message>
-   <source>{} of its lines are no more</source>
+   <source>{} of its lines are gone</source>
    <translation>{} seiner Linien sind nicht mehr vorhanden</translation>
   </message>
  </context>
@@ -3291,7 +3291,7 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Bestandsdokumentation und ohne
 
 SHIFT_EAST and SHIFT_NORTH are what is added to the input to bring it onto the existing lines, in metres on the ground along the axes of the input's CRS. With “rigid” a rotation (degrees, counter-clockwise) and with “similarity” a scale factor come with it, both about the middle of the lines used, which the log names; the shift then holds at that point. The output is the input moved by all of it, fields and heights unchanged.
 
-Offsets are only seen across a line, so the estimate is a robust least squares on the normals: lines that really moved, up to a third of the length, have no say. Where all lines run one way the component along them cannot be told: it is reported as undetermined (no number), and the output is moved across the lines only.
+Offsets are only seen across a line, so the estimate is a robust least squares on the normals: lines that really moved, up to a third of the length, do not count. Where all lines run one way the component along them cannot be determined: it is reported as undetermined (no number), and the output is moved across the lines only.
 
 Sigmas are 1-sigma and count lines, not stations, as independent. SIGNIFICANT says whether the whole is more than chance at 95 % confidence (F test).</source>
    <translation>Schätzt, um wie viel ein Linienlayer als Ganzes gegen einen anderen versetzt liegt, und verschiebt ihn dorthin.
@@ -3596,7 +3596,7 @@ Die Sigmas sind 1 Sigma und behandeln Linien, nicht Stationen, als unabhängig. 
 
 Input: edges as lines, each part of a multi-part line by itself; or the “Kept epochs” of “Reconstruct edges”, which tell more, since their noise is found from the data. For lines the tolerance takes the place of the noise; uncertainties then follow it and are rough.
 
-Alignments: CompoundCurveZ in the layer's CRS with true arcs, one feature for each edge or part: part, elements (tangents and arcs, without corners), length, rms_residual and max_residual (of the input from the elements), sigma_cross (1-sigma across: of the fit, and of the edge or the receiver's slow drift where that is known), closed. Attributes of lines are kept; fields called like a new one get “_source”. Heights follow the input; where they need a point of their own (a ramp), a tangent or arc is written in two.
+Alignments: CompoundCurveZ in the layer's CRS with true arcs, one feature for each edge or part: part, elements (tangents and arcs, without corners), length, rms_residual and max_residual (of the input from the elements), sigma_cross (1-sigma across: of the fit, and of the edge or the receiver's slow drift where that is known), closed. Attributes of lines are kept; fields with the name of a new one get “_source”. Heights follow the input; where they need a point of their own (a ramp), a tangent or arc is written in two.
 
 Elements: one feature for each tangent, arc and corner in order along its edge. bearing: degrees clockwise from the layer's grid north, of the direction of travel where the element starts (of a corner: of the leg that leaves). deflection: degrees, + to the right, as deflection angles of route surveys and all offsets here are counted; of an arc its central angle. chord: long chord 2R sin(D/2); sagitta: middle ordinate R (1 − cos(D/2)); tangent_length: R tan(D/2); external_distance: R (1/cos(D/2) − 1); the last two are NULL from 180 degrees on. radius_sigma is 1-sigma. A corner has length 0 and is drawn by the first {} m of its two legs. Write it as CSV to have it as a table.
 
@@ -3775,15 +3775,15 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>Kantenenden verbinden</translation>
   </message>
   <message>
-   <source>Joins the ends of edges that belong together. Two ends nearer than the tolerance meet in a point between them; two tangents that meet within the maximum extension are extended to their corner; an edge that comes back to its start is closed (first vertex = last vertex). Everything is measured in metres on the ground, whatever the layer's CRS, and the order of the rows has no say.
+   <source>Joins the ends of edges that belong together. Two ends nearer than the tolerance meet in a point between them; two tangents that meet within the maximum extension are extended to their corner; an edge that comes back to its start is closed (first vertex = last vertex). Everything is measured in metres on the ground, whatever the layer's CRS, and the order of the rows does not matter.
 
 An end joins one other end at most: the one that is the best for both by distance, direction and height, and clearly better than any other (half as far again and 3 cm more). Where that is not clear, as with three ends of a junction, all stay open, and the changes say so. Nothing is joined that runs back on itself (over 150 degrees), whose heights differ too much, or with another edge in between. An edge that overlaps its continuation is left as it is: merge repeat passes first.
 
 Why the ends are moved and no connecting piece is put in between: two captures of one end differ by their noise, and a connecting piece would make a jog of it. The meeting point lies between the ends by their uncertainty (sigma_cross², where both edges have one; in the middle otherwise). What an end has to shift aside is spread over as many metres of its edge as keep each kink within 2 degrees, beyond the difference in direction that the ends have, and a step in height over as many as keep the change of grade within 2 %; on short edges over no more than 45 % of their length, so there a kink can be greater. All other vertices stay as they were read, to the last digit.
 
-A tangent is estimated over the last 3 m as far as they are straight, or curve evenly; the last vertices, which may lie centimetres apart, have no say. Of a curved end the extension is limited to where the tangent leaves the curve by 5 cm, and no edge is extended by more than its own length. Heights go on with the grade of the last metres.
+A tangent is estimated over the last 3 m as far as they are straight, or curve evenly; the last vertices, which may lie centimetres apart, do not count. Of a curved end the extension is limited to where the tangent leaves the curve by 5 cm, and no edge is extended by more than its own length. Heights go on with the grade of the last metres.
 
-Joined edges: LineStringZ with parts (number of edges in it), sources (which ones, in order), reversed (which of them were turned round; the direction is that of the greater length), moved (m, the maximum move of an end), length (m on the ground), sigma_cross and sigma_up (root of the mean square by length), closed, start_reason and end_reason. Every edge is in exactly one of them. Further fields are kept where all parts have the same value, and are empty otherwise; fields called like a new one get “_source”.
+Joined edges: LineStringZ with parts (number of edges in it), sources (which ones, in order), reversed (which of them were turned round; the direction is that of the greater length), moved (m, the maximum move of an end), length (m on the ground), sigma_cross and sigma_up (root of the mean square by length), closed, start_reason and end_reason. Every edge is in exactly one of them. Further fields are kept where all parts have the same value, and are empty otherwise; fields with the name of a new one get “_source”.
 
 Changes: a point for each join: what (joined, extended, closed), the edges and their ends, gap before, deflection (degrees), moved and moved_up (m), and why in words; and for each end that was left open though another edge is near (left_open).
 
@@ -3821,7 +3821,7 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
    <translation>Feld „{}“ enthält Werte bis {:.4g}, was keine Unsicherheit einer Kante in Metern sein kann: Es wird nicht verwendet. Falls es in einer anderen Einheit ist, in Meter umrechnen.</translation>
   </message>
   <message>
-   <source>Field “{}”: {} values, for example {:.4g}, cannot be the uncertainty of an edge in metres; for these the middle one of the others, {:.4g} m, is taken.</source>
+   <source>Field “{}”: {} values, for example {:.4g}, cannot be the uncertainty of an edge in metres; for these the median of the others, {:.4g} m, is taken.</source>
    <translation>Feld „{}“: {} Werte, zum Beispiel {:.4g}, können keine Unsicherheit einer Kante in Metern sein; für diese wird der mittlere der übrigen, {:.4g} m, verwendet.</translation>
   </message>
   <message>
@@ -3892,20 +3892,20 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
    <translation>Aufnahme: kein Feld gefunden; der Layer gilt als eine einzige Aufnahme, unterbrochen nach Zeit und Abstand.</translation>
   </message>
   <message>
+   <source>Field “{}” has a name of captures, but differs in almost every row, as numbers of epochs do: it is not taken. If it does tell one walk from another, choose it in “{}”.</source>
+   <translation>Feld „{}“ heißt wie die Aufnahme, unterscheidet sich aber in fast jeder Zeile, wie es Nummern von Epochen tun: Es wird nicht verwendet. Falls es doch eine Begehung von der anderen unterscheidet, es in „{}“ wählen.</translation>
+  </message>
+  <message>
+   <source>Field “{}” has a name of the {}, but most of its values cannot be it, for example {}: it is not taken. If it is, correct the values and choose it in “{}”.</source>
+   <translation>Feld „{}“ wäre dem Namen nach das gesuchte ({}), aber die meisten seiner Werte passen nicht dazu, zum Beispiel {}: Es wird nicht verwendet. Falls es doch das richtige ist, die Werte berichtigen und es in „{}“ wählen.</translation>
+  </message>
+  <message>
    <source>Field “{}” holds no accuracy in any row, for example “{}”: it is not used. Choose another one in “{}” if there is one.</source>
    <translation>Feld „{}“ enthält in keiner Zeile eine Genauigkeit, zum Beispiel „{}“: Es wird nicht verwendet. In „{}“ ein anderes wählen, falls es eines gibt.</translation>
   </message>
   <message>
    <source>Field “{}” holds values that are not known as a state of the solution: {}. These epochs are taken as not fixed. If such a value means a fixed solution, list all values that do in “{}”.</source>
    <translation>Feld „{}“ enthält Werte, die als Zustand der Lösung nicht bekannt sind: {}. Diese Epochen gelten als nicht fixiert. Falls ein solcher Wert eine fixierte Lösung bedeutet, alle Werte mit dieser Bedeutung in „{}“ angeben.</translation>
-  </message>
-  <message>
-   <source>Field “{}” is called like the capture, but differs in almost every row, as numbers of epochs do: it is not taken. If it does tell one walk from another, choose it in “{}”.</source>
-   <translation>Feld „{}“ heißt wie die Aufnahme, unterscheidet sich aber in fast jeder Zeile, wie es Nummern von Epochen tun: Es wird nicht verwendet. Falls es doch eine Begehung von der anderen unterscheidet, es in „{}“ wählen.</translation>
-  </message>
-  <message>
-   <source>Field “{}” is called like the {}, but most of its values cannot be it, for example {}: it is not taken. If it is, correct the values and choose it in “{}”.</source>
-   <translation>Feld „{}“ wäre dem Namen nach das gesuchte ({}), aber die meisten seiner Werte passen nicht dazu, zum Beispiel {}: Es wird nicht verwendet. Falls es doch das richtige ist, die Werte berichtigen und es in „{}“ wählen.</translation>
   </message>
   <message>
    <source>Field “{}”: {} rows hold what can be no accuracy in metres, for example “{}”; {}.</source>
@@ -3940,6 +3940,10 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
    <translation>Layer „{}“: Datumsangaben in Feld „{}“, zum Beispiel „{}“, können mit dem Tag oder dem Monat beginnen, und keine Zeile zeigt, was gilt. In die Form 2026-05-04T10:00:00Z bringen oder ein anderes Feld in „{}“ wählen.</translation>
   </message>
   <message>
+   <source>Layer “{}”: field “{}” has a name of the state of the solution, but most of its values are not known, for example {}. Say in “{}” which values mean a fixed solution, or choose another field in “{}”.</source>
+   <translation>Layer „{}“: Feld „{}“ heißt wie der Zustand der Lösung, die meisten seiner Werte sind aber nicht bekannt, zum Beispiel {}. In „{}“ angeben, welche Werte eine fixierte Lösung bedeuten, oder ein anderes Feld in „{}“ wählen.</translation>
+  </message>
+  <message>
    <source>Layer “{}”: field “{}” holds dates without a time of day (a Shapefile keeps no other date-times), so epochs cannot be put in order. Choose a field with the time in “{}”, or save the layer as a GeoPackage, or its times as text or numbers.</source>
    <translation>Layer „{}“: Feld „{}“ enthält Datumsangaben ohne Uhrzeit (ein Shapefile speichert keine anderen Zeitstempel), daher lassen sich die Epochen nicht ordnen. In „{}“ ein Feld mit der Uhrzeit wählen oder den Layer als GeoPackage oder seine Zeiten als Text oder Zahlen speichern.</translation>
   </message>
@@ -3954,10 +3958,6 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
   <message>
    <source>Layer “{}”: field “{}” holds text where “{}” needs a number in metres, for example “{}” ({} rows). Choose a numeric field, correct the values, or leave it empty.</source>
    <translation>Layer „{}“: Feld „{}“ enthält Text, wo „{}“ eine Zahl in Metern braucht, zum Beispiel „{}“ ({} Zeilen). Ein Zahlenfeld wählen, die Werte berichtigen oder die Angabe leer lassen.</translation>
-  </message>
-  <message>
-   <source>Layer “{}”: field “{}” is called like the state of the solution, but most of its values are not known, for example {}. Say in “{}” which values mean a fixed solution, or choose another field in “{}”.</source>
-   <translation>Layer „{}“: Feld „{}“ heißt wie der Zustand der Lösung, die meisten seiner Werte sind aber nicht bekannt, zum Beispiel {}. In „{}“ angeben, welche Werte eine fixierte Lösung bedeuten, oder ein anderes Feld in „{}“ wählen.</translation>
   </message>
   <message>
    <source>Layer “{}”: no time in field “{}” can be read, for example “{}”. Choose another field in “{}”, or bring the values into the form 2026-05-04T10:00:00Z, or seconds since 1970.</source>
@@ -4731,7 +4731,7 @@ Two lines count as walks of one edge where they lie within the maximum offset of
 
 Weights are 1/sigma². Where a walk begins or ends inside the edge it gains or loses its weight over the blend length, so that there is no step; what one walk alone saw stays as it is. Corners are where the merged legs meet, one sharp corner however many walks there are. Of two sigmas of like size one goes down to 0.71, of three to 0.58: what the receiver's error keeps over a minute is independent too between walks at other times. What all walks share (base position, antenna height, a pole out of plumb) is not in it and does not go down.
 
-Disagreements are not averaged away. Where walks differ by more than their uncertainty at the confidence asked for (and by more than 30 mm in plan or 50 mm up, which the foot of a pole explains), the edge follows those that agree; of two walks the straighter one, since an outlier makes a line longer, and in height the surer one. In plan the other stretch stays as it was walked, as an edge of its own (“apart”) that leaves the merged edge and comes back to it: a mean of the two would lie where nobody walked, and a greater sigma would hide it. Look, and delete the wrong one. Heights of another mind are only listed, since two lines on one place would help nobody.
+Disagreements are not averaged away. Where walks differ by more than their uncertainty at the confidence asked for (and by more than 30 mm in plan or 50 mm up, which the foot of a pole explains), the edge follows those that agree; of two walks the straighter one, since an outlier makes a line longer, and in height the surer one. In plan the other stretch stays as it was walked, as an edge of its own (“apart”) that leaves the merged edge and comes back to it: a mean of the two would lie where nobody walked, and a greater sigma would hide it. Look, and delete the wrong one. Heights that differ are only listed: two lines in one place would help nobody.
 
 Edges: every source field (kept where all walks have the same value; times and counts are put together), and edge_id, state, passes, captures, sources, length, shared_length (seen by two or more), sigma_cross, sigma_up, repeatability and repeatability_up (RMS of the differences between two walks, without disagreements), closed. state: “single” (no partner: passed on unchanged), “merged”, “rest” (what one walk shows beyond the others), “apart”. An edge runs the way that most of its walks ran.
 
@@ -4778,7 +4778,7 @@ Edges walked the other way round: mirror all of them, or choose a field that say
 
 Arcs become concentric arcs, with more vertices where they become wider. Corners are mitred outside, up to the limit, and rounded beyond it; inside they meet in a point. Elements that are smaller than the offset vanish, without loops; a parallel that falls apart so is several lines (piece 1, 2 …), and one that nothing is left of is counted and named. Closed rings stay closed, with their seam where the edge has it.
 
-Parallels: LineStringZ with source (the edge it comes from), line (its name in the section), offset, height, length (m on the ground), piece, closed, and every field of the edge; fields called like a new one get “_source”. Heights are those of the edge at the nearest place, plus the height given. Edges without heights give NaN.
+Parallels: LineStringZ with source (the edge it comes from), line (its name in the section), offset, height, length (m on the ground), piece, closed, and every field of the edge; fields with the name of a new one get “_source”. Heights are those of the edge at the nearest place, plus the height given. Edges without heights give NaN.
 
 What is derived was not captured: it is as good as the section fits, and a dropped curb, a ramp or a worn gutter does not show. It is of mapping grade, no as-built record, and not for stake-out without a licensed surveyor.</source>
    <translation>Leitet aus einem Querprofil Parallelen von Kanten ab: eine Linie für jedes „Name: Querabstand Höhe“ darin, getrennt durch Semikolons oder neue Zeilen. Querabstände sind Meter in der Örtlichkeit, + rechts der Kante in ihrer eigenen Richtung, − links; Höhen sind Meter, + über der Kante. Zum Beispiel
@@ -4884,7 +4884,7 @@ Was abgeleitet ist, wurde nicht aufgenommen: Es ist so gut, wie das Profil passt
  <context>
   <name>PairCheck</name>
   <message>
-   <source>Layer “{}” holds gaps between edges (fields {}), no edges: what is told of them says nothing. Choose the layer of edges.</source>
+   <source>Layer “{}” holds gaps between edges (fields {}), no edges: a comparison with them means nothing. Choose the layer of edges.</source>
    <translation>Layer „{}“ enthält Lücken zwischen Kanten (Felder {}) und keine Kanten: Eine Aussage über sie besagt nichts. Den Layer der Kanten wählen.</translation>
   </message>
   <message>
@@ -5501,6 +5501,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>Fehler</translation>
   </message>
   <message>
+   <source>Finding</source>
+   <translation>Befund</translation>
+  </message>
+  <message>
    <source>From run to run: median sigma of the edges (1-sigma, across), repeatability of merged walks, and the greatest difference of a layer from control points in plan.</source>
    <translation>Von Lauf zu Lauf: Median-Sigma der Kanten (1 Sigma, quer), Wiederholgenauigkeit zusammengeführter Begehungen und größte Lageabweichung eines Layers von den Festpunkten.</translation>
   </message>
@@ -5527,10 +5531,6 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   <message>
    <source>How far the displaced lines moved as wholes cannot be determined.</source>
    <translation>Wie weit sich die verschobenen Linien als Ganzes bewegt haben, lässt sich nicht bestimmen.</translation>
-  </message>
-  <message>
-   <source>How it is</source>
-   <translation>Befund</translation>
   </message>
   <message>
    <source>I have looked at the figures and lists of this report and at the data behind them.</source>
@@ -7068,7 +7068,7 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>„{}“ kann nicht ersetzt werden: {}. Falls es in QGIS oder einem anderen Programm geöffnet ist, dort seine Layer entfernen oder das Programm schließen und erneut ausführen. Der Inhalt ist unverändert.</translation>
   </message>
   <message>
-   <source>“{}” holds layers that no run of this algorithm wrote, but that are called like results: {}. Rename them, or choose another folder.</source>
+   <source>“{}” holds layers that no run of this algorithm wrote, but that have the names of results: {}. Rename them, or choose another folder.</source>
    <translation>„{}“ enthält Layer, die kein Lauf dieses Algorithmus geschrieben hat, die aber wie Ergebnisse heißen: {}. Sie umbenennen oder einen anderen Ordner wählen.</translation>
   </message>
   <message>
@@ -8015,7 +8015,7 @@ What counts (field kind): “gap”, a gap of at least the least length and paus
 
 Findings within the cluster distance become one place that names them all. A place lies at a finding, at the middle of its stretch (of stations at the worst), or, on an existing line with an edge along part of it, at the maximum distance from the edges (if these are given). Each finding that passes a limit is in exactly one place; the log counts what does not pass.
 
-Walking order: from the start on to the nearest place, then pieces of the way are turned round as long as that makes it shorter (2-opt). Without a start, it begins at the more western end. Distances are straight: fences, walls and roads are not known. Use the order as a suggestion, and cross roads where it is safe. The order of the rows has no say.
+Walking order: from the start on to the nearest place, then pieces of the way are turned round as long as that makes it shorter (2-opt). Without a start, it begins at the more western end. Distances are straight: fences, walls and roads are not known. Use the order as a suggestion, and cross roads where it is safe. The order of the rows does not matter.
 
 Places: order, name (number and what), cmt (all kinds, in brief), desc (what and why, in words), kind (the one that weighs most), kinds, reasons (number of findings), metres and seconds (the maximum of them), epochs (rejected), edge_id, capture, leg (straight from the place before). Reasons: a table of all findings, with the order of their place, the layer and feature they come from, and how far away the place is.
 
@@ -8101,7 +8101,7 @@ Sicherheit: Orte zur Nachbegehung liegen oft dort, wo beim ersten Mal Verkehr, p
   <message>
    <source>Parts a layer of streamed epochs in two: those that can be used for edges, and the others, each with its reason (no position, no time, not fixed, poor accuracy, repeated time, spike) and the detail in words. Every row read is in exactly one of the two layers, with all its fields.
 
-Kept epochs also say whether they were taken standing still (“role”) and whether their height is usable (“height_used”): a height that stands off from its neighbours is dropped without the position.
+Kept epochs also say whether they were taken standing still (“role”) and whether their height is usable (“height_used”): a height that deviates from its neighbours is dropped without the position.
 
 This is the first step of “Reconstruct edges”, which needs no screened layer. All settings are in metres, whatever the CRS.</source>
    <translation>Teilt einen Layer mit Epochen eines Datenstroms in zwei: diejenigen, die für Kanten verwendbar sind, und die übrigen, jede mit ihrem Grund (keine Position, keine Zeit, nicht fixiert, geringe Genauigkeit, wiederholte Zeit, Ausreißer) und der Einzelheit in Worten. Jede gelesene Zeile ist in genau einem der beiden Layer, mit allen ihren Feldern.
@@ -8459,7 +8459,7 @@ Das Ergebnis hat Kartiergenauigkeit: keine Grenze, kein Bestandsnachweis, nicht 
    <translation>{}: Feld „{}“, Median {}; {} Zeilen ohne.</translation>
   </message>
   <message>
-   <source>{}: no field; all walks count alike, and their differences tell the uncertainty.</source>
+   <source>{}: no field; all walks count alike, and the uncertainty follows from their differences.</source>
    <translation>{}: kein Feld; alle Begehungen zählen gleich, und ihre Differenzen ergeben die Unsicherheit.</translation>
   </message>
  </context>

@@ -227,7 +227,7 @@ def _matters(captures):
     ]
     if not rows:
         return ""
-    head = [tr("What"), tr("Where"), tr("How it is")]
+    head = [tr("What"), tr("Where"), tr("Finding")]
     return section(tr("What matters most"), table(head, rows[:GREATEST]))
 
 
