@@ -210,7 +210,7 @@ def test_outliers_are_flagged_and_stay():
     assert "P5" in flagged and len(flagged) <= 3 and result["OUTLIERS"] == len(flagged)
     # 0.5 / sqrt(30) = 0.091, less what the point's own error takes away
     assert result["RMSE_EAST"] > 0.08
-    assert any("stand off" in text for text in log.warnings)
+    assert any("are outliers" in text for text in log.warnings)
 
 
 def test_check_points_own_error_counts():

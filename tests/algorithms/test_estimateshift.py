@@ -184,7 +184,7 @@ def test_nothing_in_reach_is_passed_on_as_it_is():
         and result["USED_LENGTH"] == 0
     )
     assert_allclose(vertices(result["OUTPUT"]), vertices(layer), atol=1e-6)
-    assert "nothing can be told" in log.text and "is passed on as it is" in log.text
+    assert "it cannot be determined" in log.text and "is passed on as it is" in log.text
 
 
 def test_an_unknown_model_is_refused():

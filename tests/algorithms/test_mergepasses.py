@@ -113,9 +113,7 @@ def test_two_walks_become_one_edge():
     } in ({"1": "along", "2": "against"}, {"1": "against", "2": "along"})
     assert sum(row["shared_length"] for row in passes) == pytest.approx(80.0, abs=0.1)
     assert not result["DISAGREEMENTS"].featureCount()
-    assert (
-        "RMS between two walks across: 20.0 mm; their uncertainties let expect 8.5 mm" in log.text
-    )
+    assert "RMS between two walks across: 20.0 mm; their uncertainties predict 8.5 mm" in log.text
     assert any("2.4 times as much" in text and "Passes" in text for text in log.warnings)
 
 
@@ -285,7 +283,7 @@ def test_multi_part_and_flat_lines():
         "No edge has a height" in text and "Fields that tell edges apart" in text
         for text in log.warnings
     )
-    assert "differences tell the uncertainty" in log.text
+    assert "the uncertainty follows from their differences" in log.text
 
 
 def test_copies_are_named():

@@ -632,7 +632,7 @@ def test_a_rerun_replaces_its_own_results_only(tmp_path):
 def test_a_layer_of_the_users_called_like_a_result_is_not_touched(tmp_path):
     add_own_layer(tmp_path, "edges")
     before = state(tmp_path)
-    with pytest.raises(QgsProcessingException, match="called like results: edges. Rename them"):
+    with pytest.raises(QgsProcessingException, match="names of results: edges. Rename them"):
         process(two_layers(), tmp_path)
     assert state(tmp_path) == before
 

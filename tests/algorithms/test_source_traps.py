@@ -91,7 +91,7 @@ def test_captures_of_one_epoch_are_named_and_their_steps_too():
     log = Log()
     reconstruct(spread(1), log)
     said = "\n".join(log.warnings)
-    assert "“capture” is called like the capture" in said and "nobody walks so fast" in said
+    assert "“capture” has a name of captures" in said and "nobody walks so fast" in said
 
 
 def test_the_same_layer_given_twice_is_taken_once(tmp_path):

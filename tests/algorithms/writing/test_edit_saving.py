@@ -160,6 +160,6 @@ def test_a_line_that_is_gone_meanwhile_leaves_all_as_it_was(stored):
     edits = some_edits(stored.layer)
     edits.changed[777] = next(iter(edits.changed.values()))
     before = stored.content()
-    with pytest.raises(QgsProcessingException, match="as it was.*1 of its lines are no more"):
+    with pytest.raises(QgsProcessingException, match="as it was.*1 of its lines are gone"):
         apply_edits(stored.layer, edits, keep_open=False)
     assert stored.content() == before

@@ -240,7 +240,7 @@ def one_epoch_in_each_capture(box):
     for number, row in enumerate(rows):
         row.update(x=30.0 * number, seconds=START + 60.0 * number, capture=f"walk {number}")
     outcome, _ = edges_of(box, layer_of(rows))
-    return box.warned(outcome, "“capture” is called like the capture", "nobody walks so fast")
+    return box.warned(outcome, "“capture” has a name of captures", "nobody walks so fast")
 
 
 @case(CAPTURES)
