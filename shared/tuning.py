@@ -1783,6 +1783,32 @@ class Headway:
 HEADWAY = Headway()
 
 
+_CUT = "walks along real outlines at 1 Hz, tuning half, seeds 1 to 3, and trial sets 26 to 33"
+
+
+@dataclass(frozen=True)
+class SmallReturns:
+    """Corners that are drawn as arcs, since the way round them would have taken longer."""
+
+    least_inside: float = tuned(
+        0.06,
+        "m",
+        "from the corner to the middle of the arc; less is left a corner",
+        "of 192 corners more than 0.10 m off 144 are found, and 7 of 3,500 right ones; " + _CUT,
+    )
+    alike: float = tuned(
+        1.4,
+        "1",
+        "greater pace over the lesser one, of the steps before and after, up to which their mean"
+        " counts, else the greater",
+        _CUT,
+    )
+    most: float = tuned(150.0, "degrees", "deflection of a corner that may be an arc", _COMMON)
+
+
+SMALL_RETURNS = SmallReturns()
+
+
 @dataclass(frozen=True)
 class Corners:
     """Corners between straight parts of runs whose curve is a spline."""

@@ -44,6 +44,7 @@ from .results import EpochOutcomes
 from .rings import find_rings
 from .runs import PartWork, Runs, last_kept
 from .shapes import put_shapes, shapes_of
+from .small_returns import with_small_returns
 
 
 def fit(part, progress, settings, numbers):
@@ -262,6 +263,10 @@ def _fit_curves(runs, work, progress):
         splines = _fit_splines(runs, which, work)
         corners = work.settings.keeps_doubtful
         curves = mix_curves(curves, splines, runs.offsets, which, free, corners)
+    if work.settings.keeps_doubtful:
+        held = work.repairs.held(runs.positions) if work.repairs else None
+        curves, beside = with_small_returns(curves, runs, held)
+        runs = replace(runs, doubtful=runs.doubtful | beside)
     _note_shapes(runs, chains, free, curves, work)
     return runs, curves, ~mixed
 
