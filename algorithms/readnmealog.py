@@ -25,6 +25,7 @@ from ..shared.epochs.nmea_dates import UndatedError
 from .base.algorithm import Algorithm
 from .host.fields import NewField, fields_of
 from .writing import sinks, styles
+from .writing.targets import key_of, local_path
 
 # RTK from multi-constellation receivers is younger; a count of weeks rolls over after 1024 of them
 # (IS-GPS-200, 20.3.3.3.1.1)
@@ -221,6 +222,7 @@ class ReadNmeaLog(Algorithm):
         bare = self.parameterAsBoolean(parameters, self.WITHOUT_CHECKSUM, context)
         height = self.parameterAsEnumString(parameters, self.HEIGHT, context)
         logs = self._read(paths, captures, day, bare, self.progress(feedback, 0, 40))
+        self._warn_of_copies(captures, logs, feedback)
         for path, log in logs.items():
             self._say(captures[path], log, feedback)
         self._refuse_if_empty(captures, logs)
@@ -264,7 +266,10 @@ class ReadNmeaLog(Algorithm):
             text = str(item or "")
             # the command line joins several files by semicolons, which may stand in a name as well
             found += [text] if Path(text).is_file() else text.split(";")
-        return list(dict.fromkeys(Path(text.strip()) for text in found if text.strip()))
+        paths = {}
+        for path in (Path(local_path(text.strip())) for text in found if text.strip()):
+            paths.setdefault(key_of(path), path)
+        return list(paths.values())
 
     def _read(self, paths, captures, day, bare, progress):
         logs, done = {}, 0
@@ -290,6 +295,20 @@ class ReadNmeaLog(Algorithm):
                 ).format(captures[path], self.label(self.DATE))
             ) from error
         return logs
+
+    def _warn_of_copies(self, captures, logs, feedback):
+        """Name logs that hold the epochs of another one: their edges would come twice."""
+        seen = []
+        for path, log in logs.items():
+            first = next((one for one in seen if _same(logs[one].epochs, log.epochs)), None)
+            seen.append(path)
+            if first is not None:
+                feedback.pushWarning(
+                    self.tr(
+                        "Log “{}” holds the same epochs as “{}”: edges made of both come twice."
+                        " Give one of them alone."
+                    ).format(captures[path], captures[first])
+                )
 
     def _refuse_if_empty(self, captures, logs):
         if any(len(log.epochs) for log in logs.values()):
@@ -501,6 +520,14 @@ def _epoch_features(capture, epochs, height):
                 feature.setGeometry(geometry)
             feature.setAttributes([capture, *values])
             yield feature
+
+
+def _same(some, others):
+    """True where two logs hold the same epochs."""
+    return len(some) == len(others) > 0 and all(
+        np.array_equal(getattr(some, name), getattr(others, name), equal_nan=True)
+        for name in ("seconds", "latitude", "longitude", "altitude")
+    )
 
 
 def _first_and_last(seconds):

@@ -83,6 +83,7 @@ def _date_by_nearest(time, count, days):
     shift, known = days[dated] - count[dated], running[dated]
     # new sessions where time does not go on
     session = np.cumsum(np.diff(running, prepend=running[:1]) > NMEA.session)[dated]
+    session += _begun_on_another_day(shift, known)
     shift = _one_a_session(shift, session)
     del running, session
     for low in range(0, len(time), NMEA.dating_block):
@@ -111,6 +112,24 @@ def days_of(seconds):
     """
     known = np.isfinite(seconds)
     return np.where(known, np.floor(np.where(known, seconds, 0.0) / DAY), -1).astype(np.int64)
+
+
+# exact: days in a year
+def _begun_on_another_day(shift, known):
+    """Number of the walk that each dated sentence belongs to, where walks of several days follow
+    each other at nearly the same time of day: it falls by little, and from there on all dates are
+    later ones.
+
+    `shift`: days that dates are ahead of the time that goes on; `known`: that time.
+    """
+    first = np.flatnonzero(np.append(True, np.diff(shift) != 0))
+    length = np.diff(np.append(first, len(shift)))
+    begins = np.zeros(len(shift), np.int64)
+    for place, before, after in zip(first[1:].tolist(), length[:-1].tolist(), length[1:].tolist()):
+        later = 0 < shift[place] - shift[place - 1] <= 366
+        if later and known[place] < known[place - 1] and min(before, after) >= NMEA.few_dates:
+            begins[place] = 1
+    return np.cumsum(begins)
 
 
 def _one_a_session(shift, session):

@@ -119,6 +119,10 @@ class Fields:
         whole, decimals, negative, empty = self.digits(number)
         clock, hour_minute = _POWERS[decimals] * 100, whole // (_POWERS[decimals] * 100)
         second = (whole - hour_minute * clock) / _POWERS[decimals]
+        start, length = self.span(number)
+        sixth = self.buffer[np.minimum(start + 6, len(self.buffer) - 1)]
+        # exact: without all six digits nobody knows which one is missing
+        self.bad |= ~empty & (length != 6) & ~((length > 6) & (sixth == _DOT))
         hour, minute = hour_minute // 100, hour_minute % 100
         # 60: a leap second
         self.bad |= ~empty & (negative | (hour > 23) | (minute > 59) | (second >= 61.0))
@@ -198,11 +202,14 @@ def parse_gst(fields):
     dict of str to ndarray, shape (n,)
     """
     fields.need(8)
+    sigmas = [fields.number(place) for place in (6, 7, 8)]
+    for sigma in sigmas:
+        fields.bad |= sigma < 0
     return {
         "tod": fields.time(1),
-        "sigma_latitude": fields.number(6),
-        "sigma_longitude": fields.number(7),
-        "sigma_altitude": fields.number(8),
+        "sigma_latitude": sigmas[0],
+        "sigma_longitude": sigmas[1],
+        "sigma_altitude": sigmas[2],
     }
 
 

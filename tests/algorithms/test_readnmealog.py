@@ -165,7 +165,17 @@ def test_several_files_and_their_names(write):
     ] * 10
     # repeated epochs stay
     assert [row["unix_seconds"] for row in rows[:10]] == [row["unix_seconds"] for row in rows[20:]]
-    assert log.text.count("Log “") == 3
+    assert sum(text.startswith("Log “") for text in log.infos) == 3
+    assert any("“three.nmea” holds the same epochs" in text for text in log.warnings)
+
+
+def test_a_copy_of_a_log_is_said_and_a_link_is_the_same_log(write, tmp_path):
+    first, log = write(*walked(0, 10), name="first.nmea"), Log()
+    link = tmp_path / "link.nmea"
+    link.symlink_to(first)
+    copy = write(*walked(0, 10), name="copy.nmea")
+    assert len(table(read([first, link, copy], log)["OUTPUT"])) == 20
+    assert any("“copy.nmea” holds the same epochs as “first.nmea”" in w for w in log.warnings)
 
 
 def test_capture_names():

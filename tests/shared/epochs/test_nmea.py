@@ -139,6 +139,10 @@ def test_numbers_are_the_nearest_doubles(text):
         pytest.param("GNGGA,070227.00,5556.7,N,00300.2,E,4,25,0.5,4.2e1,M,41.2,M,,", id="exponent"),
         pytest.param("GNGGA,070227.00,5556.7,N,00300.2,E,4,25,0.5,4.2,F,41.2,M,,", id="feet"),
         pytest.param("GNGST,070227.00,0.1,0.1,0.1,1.0,0.1,nan,0.1", id="sigma nan"),
+        pytest.param("GNGST,070227.00,0.1,0.1,0.1,1.0,0.1,-0.1,0.1", id="sigma below 0"),
+        pytest.param(
+            "GNGGA,70227.00,5556.7,N,00300.2,E,4,25,0.5,4.2,M,41.2,M,,", id="a digit missing"
+        ),
         pytest.param("GNRMC,070227.00,A,5556.7,N,00300.2,E,,,310225,,,R", id="31 February"),
         pytest.param("GNRMC,070227.00,A,5556.7,N,00300.2,E,,,141325,,,R", id="month 13"),
         pytest.param("GNZDA,070227.00,32,05,2025,00,00", id="day 32"),

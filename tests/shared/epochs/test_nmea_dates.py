@@ -109,3 +109,22 @@ def test_a_date_that_comes_late_at_midnight_is_wrong():
 def test_a_later_session_has_a_date_of_its_own():
     tod = np.append(36000.0 + np.arange(20), 50000.0 + np.arange(20))
     assert walked([0] * 20 + [3] * 20, tod).tolist() == [0] * 20 + [3 * DAY] * 20
+
+
+def test_walks_of_two_days_at_nearly_one_time_of_day_keep_their_dates():
+    """The second begins less than a minute before the first one ended, a day later."""
+    clock = np.concatenate([36000.0 + np.arange(20), 36000.0 + np.arange(20)])
+    days = np.repeat([MAY_14 / DAY, MAY_14 / DAY + 1], 20)
+    gga, rmc = table(np.arange(40) * 20, clock), table(np.arange(40) * 20 + 10, clock, days)
+    (seconds, _, dated, _), _ = date_sentences(gga, NONE, rmc, UNDATED, None)
+    assert_array_equal(seconds, days * DAY + clock)
+    assert_array_equal(dated, days * DAY + clock)
+
+
+def test_one_late_sentence_of_another_date_begins_no_walk():
+    clock = 36000.0 + np.arange(20.0)
+    days = np.full(20, MAY_14 / DAY)
+    clock[9], days[9] = 36005.0, MAY_14 / DAY + 1
+    rmc = table(np.arange(20) * 20, clock, days)
+    (_, _, dated, _), _ = date_sentences(NONE, NONE, rmc, UNDATED, None)
+    assert_array_equal(dated, MAY_14 + clock)

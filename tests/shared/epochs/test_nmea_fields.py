@@ -58,7 +58,9 @@ def test_times_of_day(text, seconds):
     assert fields.time(1)[0] == seconds and not fields.bad.any()
 
 
-@pytest.mark.parametrize("text", ["240000", "006000", "000061", "-000001"])
+@pytest.mark.parametrize(
+    "text", ["240000", "006000", "000061", "-000001", "10000", "10000.00", "1000000.0", "10000000"]
+)
 def test_times_that_no_clock_shows(text):
     fields = fields_of(f"GPX,{text}")
     fields.time(1)
