@@ -23,6 +23,7 @@ from .host.feedback import raise_if_cancelled
 from .host.fields import NewField, fields_of
 from .reading.columns import file_behind, iterate
 from .reading.edge_samples import EdgeChoices, read_edges
+from .reading.layer_frame import chosen_field
 from .writing import sinks, styles
 from .writing.compound_curves import compound_curves
 
@@ -256,6 +257,9 @@ class FitAlignments(Algorithm):
         )
         # 3.22 has only the latter
         several = getattr(self, "parameterAsStrings", None) or self.parameterAsFields
+        for name in several(parameters, self.EDGE_FIELDS, context):  # lines need none: see them all
+            if name.strip():
+                chosen_field(source, name, self.label(self.EDGE_FIELDS))
         layer = read_edges(
             source,
             EdgeChoices(

@@ -174,6 +174,15 @@ class Plausibility:
         "median step beyond which nobody walks",
         "five seconds of an adult's walk; common practice, no source",
     )
+    coarse: float = tuned(
+        0.02,
+        "m",
+        "steps that positions are rounded to, from which the run says so",
+        "derivation: a step over the root of 12 is 6 mm, as much as the edges are uncertain",
+    )
+    few_steps: int = tuned(
+        3, "1", "times that one step, and another one, must be there", "common practice, no source"
+    )
     spread: float = tuned(
         2.5,
         "1",
@@ -649,6 +658,12 @@ class Screening:
         "epochs",
         "on either side of a spike, tested again without it",
         "a test shows that more change nothing; " + CARRIED,
+    )
+    many_repeats: float = tuned(
+        0.25,
+        "1",
+        "share of epochs at the time of another, beyond which the run says so",
+        "common practice, no source",
     )
     context: int = tuned(
         6,

@@ -16,7 +16,7 @@ from qgis.core import (
 
 from ...shared.epochs.fix_values import fixed_words
 from ...shared.epochs.reasons import REASON_NAMES, Reason
-from ...shared.tuning import PLAUSIBILITY
+from ...shared.tuning import PLAUSIBILITY, SCREENING
 from ..reading import roles
 from ..reading.columns import file_behind, is_whole
 from ..reading.epoch_fields import Choices, found_in_words
@@ -220,7 +220,9 @@ class EpochAlgorithm(Algorithm):
         if self.parameterDefinition(self.WORKING_CRS) is not None:
             crs = self.parameterAsCrs(parameters, self.WORKING_CRS, context)
             if crs.isValid() and (
-                crs.isGeographic() or crs.mapUnits() != QgsUnitTypes.DistanceUnit.DistanceMeters
+                crs.isGeographic()
+                or "+proj=geocent" in crs.toProj()
+                or crs.mapUnits() != QgsUnitTypes.DistanceUnit.DistanceMeters
             ):
                 return False, self.tr(
                     "“{}”: {} is not a projected CRS in metres. Choose one, or leave it empty."
@@ -295,7 +297,29 @@ class EpochAlgorithm(Algorithm):
         for why in np.argsort(-counts, kind="stable").tolist():
             if why != Reason.KEPT and counts[why]:
                 feedback.pushInfo(f"    {REASON_NAMES[why]}: {counts[why]}")
+        self._warn_of_counts(layer, counts, feedback)
         return kept
+
+    def _warn_of_counts(self, layer, counts, feedback):
+        """Say what to look at where most epochs were rejected, or many for one time."""
+        total = int(counts.sum())
+        why = Reason(1 + int(np.argmax(counts[1:])))
+        if counts[Reason.KEPT] < total / 2 and counts[why]:
+            pass
+        elif counts[Reason.REPEAT] > SCREENING.many_repeats * total:
+            why = Reason.REPEAT
+        else:
+            return
+        feedback.pushWarning(
+            self.tr("Layer “{}”: {} of {} epochs were rejected, {} of them as “{}”. {}").format(
+                layer.name,
+                total - int(counts[Reason.KEPT]),
+                total,
+                int(counts[why]),
+                REASON_NAMES[why],
+                self._remedy(layer, why),
+            )
+        )
 
     def say_stream(self, stream, table, feedback):
         """Interval and spacing found, and the limits that follow from them or were given."""
@@ -328,10 +352,12 @@ class EpochAlgorithm(Algorithm):
         )
 
     def refuse_if_nothing_usable(self, layer, reason):
-        """Raise where no epoch at all can be used; too few of them is no reason to stop."""
-        if np.isin(reason, (Reason.KEPT, Reason.TOO_SHORT)).any():
-            return
+        """Raise where no epoch at all can be used, or none since most have one time; too few of
+        them is no reason to stop."""
         counts = np.bincount(reason, minlength=len(REASON_NAMES))
+        one_time = counts[Reason.REPEAT] > counts[Reason.TOO_SHORT]
+        if counts[Reason.KEPT] or (counts[Reason.TOO_SHORT] and not one_time):
+            return
         top = int(np.argmax(counts))
         raise QgsProcessingException(
             self.tr("Layer “{}”: all {} epochs were rejected, {} of them as “{}”. {}").format(
@@ -367,5 +393,14 @@ class EpochAlgorithm(Algorithm):
         if why == Reason.NO_TIME:
             return self.tr("Choose the field that holds the time in “{}”.").format(
                 self.label(self.TIME_FIELD)
+            )
+        if why == Reason.REPEAT:
+            return self.tr(
+                "They have the time of another epoch of their capture. Choose a field with a time"
+                " for each epoch in “{}”, or one that tells walks apart in “{}”."
+            ).format(self.label(self.TIME_FIELD), self.label(self.CAPTURE_FIELDS))
+        if why == Reason.TOO_SHORT:
+            return self.tr("Check the field in “{}”: it parts what belongs together.").format(
+                self.label(self.CAPTURE_FIELDS)
             )
         return self.tr("Look at the reasons above and loosen the limits.")

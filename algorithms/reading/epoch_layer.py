@@ -17,7 +17,7 @@ from .epoch_values import accuracy_of, captures_of, fixed_of_rows, parts_of_walk
 from .frames import Frame
 from .layer_frame import locate, refuse_empty
 from .line_chains import ids_of_walks
-from .places import take_out_strays
+from .places import rounding_doubt, take_out_strays
 from .plausible_table import one_walk_each, without_doubtful
 from .stream_check import refuse_map
 from .vertex_times import times_of_vertices
@@ -222,6 +222,9 @@ def _locate(source, rows, working_crs, transform_context, feedback):
     infinite = np.isinf(x) | np.isinf(y)
     take_out_strays(source, x, y, None, feedback)
     stated &= np.isfinite(x)
+    rounded = rounding_doubt(source, x, y)
+    if rounded:
+        feedback.pushWarning(rounded)
     located = locate(source, x, y, transform_context, feedback, working_crs, in_place=True)
     lost = np.count_nonzero(stated & ~np.isfinite(located.x)) + np.count_nonzero(infinite)
     if lost:

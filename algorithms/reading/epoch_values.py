@@ -1,5 +1,7 @@
 """What the fields of a layer of epochs say of each row: times, captures, fix and accuracies."""
 
+import time
+
 import numpy as np
 from qgis.core import QgsProcessingException
 from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP, QCoreApplication
@@ -13,6 +15,8 @@ from . import roles
 
 # seconds from 1970 to the origin of GPS time, 1980-01-06 (IS-GPS-200); dates before 2018 could be
 # today's seconds of GPS
+HALF_DAY, BACK_AT_ONE = 43200.0, -42900.0  # s; with a pause of five minutes at most
+AHEAD = 400 * 86400.0  # s; clocks differ, and a year is no matter
 FEW_DATES = 5  # rows from which dates alone cannot be times
 GPS_ORIGIN, GPS_IN_DOUBT = 315964800, 1514764800.0
 AS_TEXT = ", as text"
@@ -96,7 +100,7 @@ def times_of(rows, names, name, choices, feedback):
         )
     feedback.pushInfo(tr("Time is read as: {}.").format(_kind_in_words(what)))
     _refuse_whole_days(seconds, names, (name, choices.parameters[roles.TIME]))
-    _say_dates(seconds, column, names[0], feedback)
+    _say_dates(seconds, column, names[0], what, feedback)
     if unreadable.size:
         feedback.pushWarning(
             tr(
@@ -134,17 +138,31 @@ def _refuse_whole_days(seconds, names, called):
     )
 
 
-def _say_dates(seconds, column, name, feedback):
-    """First and last date, and a doubt about their origin."""
+def _say_dates(seconds, column, name, what, feedback):
+    """First and last date, and a doubt about their origin; `what`: how they were read."""
     first, last = np.nanmin(seconds), np.nanmax(seconds)
     if first < TIMES.earliest_date:
         return
     moments = np.array([first, last]).astype("M8[s]")
     feedback.pushInfo("    " + tr("from {} to {}").format(*moments))
+    _say_half_days(seconds, name, feedback)
+    now = time.time()
+    if last > now + AHEAD:
+        feedback.pushWarning(
+            tr(
+                "Times in field “{}” run to {}, which is yet to come: they may count from another"
+                " origin, or the receiver's date may be wrong. The edges are the same, but their"
+                " dates are not."
+            ).format(name, moments[1])
+        )
     of_receiver = {"gps", "gnss", "gpst", "tow"} & {
         roles.fold(word) for word in roles.words_of(name)
     }
-    if column.kind not in ("date", "datetime") and of_receiver and first < GPS_IN_DOUBT:
+    counted = "since 1970" in what or what == "seconds"
+    in_doubt = (of_receiver and first < GPS_IN_DOUBT) or (
+        counted and last < now + AHEAD - GPS_ORIGIN
+    )
+    if column.kind not in ("date", "datetime") and in_doubt:
         other = (moments[:1] + np.timedelta64(GPS_ORIGIN, "s"))[0]
         feedback.pushWarning(
             tr(
@@ -152,6 +170,23 @@ def _say_dates(seconds, column, name, feedback):
                 " GPS, since 1980-01-06, they begin at {} (less leap seconds): the edges are the"
                 " same, but their dates are not."
             ).format(name, moments[0], other)
+        )
+
+
+def _say_half_days(seconds, name, feedback):
+    """Warn of a clock of twelve hours that does not say which half of the day it is."""
+    known = seconds[np.isfinite(seconds)]
+    step, clock = np.diff(known), known % roles.DAY
+    # from 12:59:59 back to 01:00:00
+    turns = (step < 0) & (step > -HALF_DAY) & (step <= BACK_AT_ONE)
+    many = turns.any() and 2 * np.count_nonzero(turns) >= np.count_nonzero(step < 0)
+    if many and clock.min() >= HALF_DAY / 12 and clock.max() < HALF_DAY * 13 / 12:
+        feedback.pushWarning(
+            tr(
+                "Times in field “{}” go from 12 back to 1, as on a clock of twelve hours without AM"
+                " or PM: epochs may be in the wrong order. Write them with 24 hours, or with AM and"
+                " PM."
+            ).format(name)
         )
 
 
@@ -277,6 +312,11 @@ def fixed_of_rows(rows, names, choices, known, feedback):
     if not names:
         return None
     column = rows.columns[names[0]]
+    if not choices.fix.strip() and not choices.fixed_values.strip() and _is_empty(column):
+        feedback.pushWarning(
+            tr("Field “{}” is empty in all rows: all epochs are taken as fixed.").format(names[0])
+        )
+        return None
     codes, different = column.factor()
     if column.kind == "bool":
         fixed = different.values & ~different.missing
@@ -302,6 +342,13 @@ def fixed_of_rows(rows, names, choices, known, feedback):
         )
         feedback.pushInfo(sentence.format(", ".join(listed) or tr("nothing")))
     return fixed[codes]
+
+
+def _is_empty(column):
+    """True where no row has a value, blanks being none."""
+    if column.missing.all():
+        return True
+    return column.kind == "text" and not np.char.strip(column.factor()[1].texts()).any()
 
 
 def _say_unknown_states(rows, name, choices, known, feedback):

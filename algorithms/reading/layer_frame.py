@@ -15,7 +15,7 @@ from ..host.feedback import cancel_check
 from ..host.fields import kind, spelling
 from .frames import Frame, FrameError, make_frame
 from .line_layer import read_linework
-from .places import refuse_exchanged, width_doubt
+from .places import area_doubt, refuse_exchanged, width_doubt
 
 MAX_SIGMA = 1.0  # m; no edge is known as badly
 
@@ -216,6 +216,7 @@ def locate(source, x, y, transform_context, feedback, working_crs=None, in_place
     """
     crs = source.sourceCrs()
     refuse_exchanged(source, x, y, transform_context)
+    outside = area_doubt(source, x, y, transform_context)
     try:
         frame = make_frame(crs, x, y, working_crs, transform_context)
     except FrameError as error:
@@ -225,9 +226,9 @@ def locate(source, x, y, transform_context, feedback, working_crs=None, in_place
     for sentence in frame.said:
         (feedback.pushInfo if crs.isValid() else feedback.pushWarning)(sentence)
     located = Located(frame, *frame.local(x, y, cancel_check(feedback), in_place))
-    doubt = width_doubt(source.sourceName(), located.x, located.y)
-    if doubt:
-        feedback.pushWarning(doubt)
+    for doubt in (outside, width_doubt(source.sourceName(), located.x, located.y)):
+        if doubt:
+            feedback.pushWarning(doubt)
     return located
 
 

@@ -24,7 +24,7 @@ from .layer_frame import (
 from .line_layer import read_linework
 from .operations import in_words, operation_of, warning_of
 from .pair_check import doubts
-from .places import refuse_exchanged, width_doubt
+from .places import area_doubt, refuse_exchanged, width_doubt
 
 POOR_SIGMA = 0.15  # m; edges from fixed epochs are known better
 SIGMA_NAME = "sigma_cross"  # as `reconstructedges` writes it
@@ -261,6 +261,9 @@ def _join(sources, read, transform_context, log):
     to_existing, unit, crs_warning, transformed = None, None, "", ""
     for source, linework in zip(sources, read):
         refuse_exchanged(source, linework.x, linework.y, transform_context)
+        outside = area_doubt(source, linework.x, linework.y, transform_context)
+        if outside:
+            log.say(outside, True)
     try:
         if crs != sources[1].sourceCrs():
             x[1], y[1], unit, crs_warning = _into_edge_crs(

@@ -6,6 +6,7 @@ from qgis.PyQt.QtCore import QCoreApplication
 from ...shared.epochs.plausibility import judge_stream
 from .stream_check import OF_EDGES, OF_GAPS, has_fields
 
+OF_CHANGES = ("change_id", "what", "undo")
 SAME_SHARE = 0.5  # of the edges, that the other layer holds to the millimetre
 
 
@@ -36,6 +37,14 @@ def doubts(sources, edges, existing):
         ).format(name, ", ".join(OF_GAPS))
         for name, source in zip(names, sources)
         if has_fields(source, OF_GAPS)
+    ]
+    found += [
+        tr(
+            "Layer “{}” is a table of changes of an update (fields {}): its lines are as they were"
+            " before. Choose the layer of lines itself."
+        ).format(name, ", ".join(OF_CHANGES))
+        for name, source in zip(names, sources)
+        if has_fields(source, OF_CHANGES)
     ]
     same = _same_share(edges, existing)
     if same >= SAME_SHARE:

@@ -89,9 +89,35 @@ def _inside(pair, edges, area, transform_context, feedback):
                 area.sourceName(), edges.sourceName()
             )
         )
-    whole = shapely.union_all(shapely.make_valid(shapely.set_coordinates(shapes, local)))
+    shapes = shapely.set_coordinates(shapes, local)
+    crossed = int(np.count_nonzero(~shapely.is_valid(shapes)))
+    if crossed:
+        feedback.pushWarning(
+            tr(
+                "Layer “{}”: {} of its polygons cross themselves or lie in each other; what is"
+                " inside is guessed. Repair them (“Fix geometries” of QGIS)."
+            ).format(area.sourceName(), crossed)
+        )
+    whole = shapely.union_all(shapely.make_valid(shapes))
+    if not whole.intersects(_box_of(pair)):
+        feedback.pushWarning(
+            tr(
+                "No line lies in the surveyed area “{}”: nothing counts as visited but what has a"
+                " counterpart. Check its CRS and place."
+            ).format(area.sourceName())
+        )
     shapely.prepare(whole)
     return lambda x, y: shapely.intersects_xy(whole, x, y)
+
+
+def _box_of(pair):
+    """The box around all lines of a pair of layers, shapely."""
+    import shapely
+
+    x, y = (
+        np.concatenate([getattr(pair.edges, axis), getattr(pair.existing, axis)]) for axis in "xy"
+    )
+    return shapely.box(x.min(), y.min(), x.max(), y.max()) if len(x) else shapely.Polygon()
 
 
 def _polygons(area, feedback):

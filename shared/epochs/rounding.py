@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from ..tuning import OCCUPATIONS, STREAM
+from ..tuning import OCCUPATIONS, PLAUSIBILITY, STREAM
 
 SIGMA = 12**-0.5  # exact: 1-sigma of a rounded value, in steps
 
@@ -67,6 +67,51 @@ def _least(size):
     order = np.argsort(size, kind="stable")[: STREAM.recurring]
     recurs = size[order[-1]] < STREAM.same_step * size[order[0]]
     return order[0] if recurs else None
+
+
+def coordinate_step(values, least):
+    """The step of the grid that coordinates lie on.
+
+    Parameters
+    ----------
+    values : ndarray of float, shape (n,)
+        Along one axis of the layer's own CRS, in the order of the rows.
+    least : float
+        Smaller steps are not looked for.
+
+    Returns
+    -------
+    float
+        0 where they lie on no such grid.
+
+    Notes
+    -----
+    Values that were rounded, or kept in few digits, are whole multiples of a step, and so are their
+    differences, several of them. A walk without noise has one difference alone, and is on no grid
+    that goes on to the origin.
+    """
+    values = values[np.isfinite(values)]
+    if len(values) < 2 * PLAUSIBILITY.few_steps:
+        return 0.0
+    # exact: what the digits of a number of that size leave
+    noise = 16 * np.finfo(float).eps * np.abs(values).max()
+    moved = np.abs(np.diff(values))
+    moved = moved[moved > noise]
+    if len(moved) < 2 * PLAUSIBILITY.few_steps or not moved.min() >= least:
+        return 0.0
+    between = np.diff(np.sort(moved))  # of steps that are all several times as long
+    between = between[between > noise]
+    step = min(moved.min(), between.min() if len(between) else np.inf)
+    if not step >= least:
+        return 0.0
+    reach = float(np.ptp(values))
+    step = reach / max(round(reach / step), 1)  # the more steps, the sharper
+    often = np.unique(np.rint(moved / step), return_counts=True)[1]
+    if np.count_nonzero(often >= PLAUSIBILITY.few_steps) < 2:
+        return 0.0
+    off = np.abs(values / step - np.rint(values / step))
+    # exact: a tenth of a step is no rounding
+    return float(step) if np.quantile(off, 0.98) < 0.1 else 0.0
 
 
 def left_of_rounding(step, spread):

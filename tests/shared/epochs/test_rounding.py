@@ -5,7 +5,13 @@ import pytest
 from epochwalks import table_of
 from numpy.testing import assert_allclose
 
-from curbwright.shared.epochs.rounding import SIGMA, grid_of, left_of_rounding, step_of
+from curbwright.shared.epochs.rounding import (
+    SIGMA,
+    coordinate_step,
+    grid_of,
+    left_of_rounding,
+    step_of,
+)
 from curbwright.shared.epochs.screening import screen
 
 
@@ -74,3 +80,22 @@ def test_an_even_slope_is_no_rounding(seed):
     z = 0.2 * np.arange(40) + np.random.default_rng(seed).normal(0, 0.015, 40)
     stream = screen(table_of(np.arange(40.0), np.zeros(40), z=z)).stream
     assert stream.noise_up[0] < 0.03
+
+
+@pytest.mark.parametrize("step", [1.0, 0.1, 0.5])
+def test_coordinates_lie_on_the_grid_that_they_were_rounded_to(step):
+    along = 6.2e6 + np.cumsum(np.random.default_rng(4).normal(1.2, 0.05, 60))
+    assert coordinate_step(np.rint(along / step) * step, 0.02) == pytest.approx(step, rel=1e-6)
+    assert coordinate_step(along, 0.02) == 0.0
+
+
+def test_minutes_of_four_decimals_are_a_grid_though_every_step_is_several():
+    latitude = 55 + np.round(54 + np.arange(40) * 1.2 / 1855, 4) / 60
+    assert coordinate_step(latitude, 2e-7) == pytest.approx(1e-4 / 60, rel=1e-6)
+
+
+def test_a_walk_without_noise_is_on_no_grid():
+    along = 5e5 + 1.2 * np.arange(60.0)
+    assert coordinate_step(along, 0.02) == 0.0
+    assert coordinate_step(np.delete(along, [5, 9, 20, 33]), 0.02) == 0.0
+    assert coordinate_step(np.full(60, 5e5), 0.02) == 0.0
