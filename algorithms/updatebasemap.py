@@ -27,15 +27,16 @@ from ..shared.language import speaking
 from .base.algorithm import ComparisonAlgorithm
 from .base.outputs import Outputs
 from .host.feedback import raise_if_cancelled
-from .host.fields import fields_of, spelling
+from .host.fields import fields_of, is_null, spelling
 from .host.figures import printed
 from .host.versions import producer
 from .reading.columns import iterate
 from .reading.decisions import read_decisions
+from .reading.layer_frame import chosen_field
 from .reading.lifecycle import Lifecycle, find_lifecycle, with_missing
 from .reading.line_pair import read_pair
 from .writing import styles
-from .writing.basemap_undo import TakenBack
+from .writing.basemap_undo import TakenBack, UndoError
 from .writing.edit_buffer import LayerEdits, apply_edits, why_not_editable
 from .writing.edit_saving import own_name, save_edits, saved_whole
 from .writing.update_rows import (
@@ -365,6 +366,7 @@ class UpdateBasemap(ComparisonAlgorithm):
         plan, compared = self._plan(basemap, edges, parameters, context, feedback)
         fields, lifecycle = self._fields(existing, parameters, context, feedback)
         mapping = self._mapping(existing, edges, parameters, context)
+        mapping = self._that_fit(mapping, basemap, parameters, context, feedback)
         rows = UpdateRows(basemap, plan, compared, fields, mapping, lifecycle)
         delete = self.parameterAsEnum(parameters, self.RETIRE, context) == DELETE
         outcome = rows.build(delete, feedback)
@@ -459,7 +461,21 @@ class UpdateBasemap(ComparisonAlgorithm):
             feedback,
             self.progress(feedback, 0, 15),
         )
+        if not pair.edges.count or not len(pair.edges.x):
+            raise QgsProcessingException(
+                self.tr(
+                    "Layer “{}” holds no line with a length, so there is nothing to update “{}” by."
+                    " Choose another layer in “{}”; if a filter or “selected features only” is set,"
+                    " check it."
+                ).format(edges.sourceName(), existing.sourceName(), self.label(self.EDGES))
+            )
         rows = [QgsFeature(row) for row in iterate(existing, QgsFeatureRequest())]
+        if not rows:
+            feedback.pushWarning(
+                self.tr("Layer “{}” (“{}”) holds no line: every edge counts as new.").format(
+                    existing.sourceName(), self.label(self.EXISTING)
+                )
+            )
         if [row.id() for row in rows] != pair.existing_ids.tolist():
             raise QgsProcessingException(
                 self.tr("Layer “{}” changed while it was read. Run again.").format(
@@ -469,7 +485,10 @@ class UpdateBasemap(ComparisonAlgorithm):
         state = own_name(existing.fields(), "update")
         retired = np.array([bool(state) and row[state] == "retired" for row in rows], bool)
         pair = _without(pair, retired)
-        key = self.key_field = self.parameterAsString(parameters, self.KEY_FIELD, context)
+        key = self.parameterAsString(parameters, self.KEY_FIELD, context).strip()
+        if key:
+            key = chosen_field(existing, key, self.label(self.KEY_FIELD))
+        self.key_field = key
         self.captured, self.edges_crs = self.captured_between(edges), self.crs_title(edges)
         edge_rows = {row.id(): QgsFeature(row) for row in iterate(edges, QgsFeatureRequest())}
         return Basemap(
@@ -590,8 +609,35 @@ class UpdateBasemap(ComparisonAlgorithm):
                             ", ".join(fields.names()),
                         )
                     )
+            if spelling(own, target) in mapping:
+                raise QgsProcessingException(
+                    self.tr("“{}” of “{}” fills field “{}” a second time. Name each once.").format(
+                        entry, self.label(self.FIELD_MAP), target
+                    )
+                )
             mapping[spelling(own, target)] = spelling(other, source)
         return mapping
+
+    def _that_fit(self, mapping, basemap, parameters, context, feedback):
+        """The mapping without fields that cannot take the values of the edges; those that were
+        asked for stop the run."""
+        asked = bool(self.parameterAsString(parameters, self.FIELD_MAP, context).strip())
+        fitting = {}
+        for target, source in mapping.items():
+            field = basemap.source.fields().field(target)
+            value = next((row[source] for row in basemap.edges.values()
+                          if not _takes(field, row[source])), None)  # fmt: skip
+            if value is None:
+                fitting[target] = source
+                continue
+            sentence = self.tr(
+                "Field “{}” of layer “{}” cannot take “{}”, a value of “{}”. Map another field in"
+                " “{}”."
+            ).format(target, basemap.source.sourceName(), value, source, self.label(self.FIELD_MAP))
+            if asked:
+                raise QgsProcessingException(sentence)
+            feedback.pushWarning(sentence + " " + self.tr("It stays empty in added lines."))
+        return fitting
 
     # --- undo
 
@@ -606,7 +652,22 @@ class UpdateBasemap(ComparisonAlgorithm):
                     undo.sourceName(), "”, “".join(missing)
                 )
             )
-        back = TakenBack(row["undo"] for row in iterate(undo, QgsFeatureRequest()))
+        texts = [row["undo"] for row in iterate(undo, QgsFeatureRequest())]
+        if not texts:
+            raise QgsProcessingException(
+                self.tr("“{}” (“{}”) holds no change, so there is nothing to take back.").format(
+                    undo.sourceName(), self.label(self.UNDO)
+                )
+            )
+        try:
+            back = TakenBack(texts)
+        except UndoError as error:
+            raise QgsProcessingException(
+                self.tr(
+                    "“{}” (“{}”): field “undo” of row {} does not say what was there before, so"
+                    " nothing is taken back. Give the table of changes as the update wrote it."
+                ).format(undo.sourceName(), self.label(self.UNDO), error)
+            ) from error
         fields = back.fields(existing.fields())
         for row in iterate(existing, QgsFeatureRequest()):
             raise_if_cancelled(feedback)
@@ -619,6 +680,14 @@ class UpdateBasemap(ComparisonAlgorithm):
                     "{} changes find no line in “{}” that is as they left it; these lines stay as"
                     " they are."
                 ).format(back.left, existing.sourceName())
+            )
+        if back.unsaid:
+            feedback.pushWarning(
+                self.tr(
+                    "{} lines of “{}” were changed by an update, and “{}” has no change of them:"
+                    " they stay as they are. Give the whole table of changes to get all of the"
+                    " former layer."
+                ).format(back.unsaid, existing.sourceName(), undo.sourceName())
             )
         return Outcome(updated=back.updated, edits=back.edits), fields
 
@@ -671,3 +740,14 @@ def _without(pair, retired):
     if not retired.any():
         return pair
     return replace(pair, existing=pair.existing.of_parts(~retired[pair.existing.line]))
+
+
+def _takes(field, value):
+    """True where a field can hold a value, or what the host makes of it."""
+    if is_null(value):
+        return True
+    try:
+        field.convertCompatible(value)
+    except ValueError:
+        return False
+    return True

@@ -20,6 +20,13 @@ TYPED = {
 }  # fmt: skip
 
 
+ADDED_TO = ("shifted", "followed", "partly", "replaced", "added")  # words of the field “update”
+
+
+class UndoError(ValueError):
+    """What it takes to take a change back cannot be read; the number of its row."""
+
+
 def hex_of(geometry):
     """Well-known binary as text, empty where there is no geometry."""
     return "" if geometry is None or geometry.isNull() else bytes(geometry.asWkb()).hex()
@@ -86,12 +93,20 @@ class TakenBack:
         `changed`, `added` and `deleted`, as `LayerEdits` has them.
     used : int
         Number of changes that were taken back.
+    unsaid : int
+        Number of rows that an update changed and no change of the table is about.
+
+    Raises
+    ------
+    UndoError
+        If a text is none that `undo_text` made.
     """
 
     def __init__(self, texts):
         self.by_after, self.deleted, self.added_fields, self.used = {}, [], set(), 0
-        for text in texts:
-            change = json.loads(text)
+        self.unsaid = 0
+        for row, text in enumerate(texts, 1):
+            change = _change_of(text, row)
             self.added_fields.update(change["added_fields"])
             if change["after"]:
                 self.by_after.setdefault(change["after"], []).append(change)
@@ -117,6 +132,8 @@ class TakenBack:
         changes = self.by_after.get(hex_of(row.geometry()), [])
         change = changes.pop() if changes else None
         self.used += change is not None
+        place = row.fields().lookupField("update")
+        self.unsaid += change is None and place >= 0 and row[place] in ADDED_TO
         if change is not None and not change["before"]:
             self.edits["deleted"].append(row.id())  # it was added
             return
@@ -137,6 +154,20 @@ class TakenBack:
             _set_former(back, fields, change)
             self.updated.append(back)
             self.edits["added"].append(back)
+
+
+def _change_of(text, row):
+    """The change that a text of `undo_text` is about; `row` is its number."""
+    try:
+        change = json.loads(text)
+        for name in ("before", "after"):
+            if change[name] and geometry_of(change[name]).isNull():
+                raise UndoError(row)
+        if not isinstance(change["former"], dict) or not isinstance(change["added_fields"], list):
+            raise UndoError(row)
+    except (TypeError, KeyError, ValueError) as error:
+        raise UndoError(row) from error
+    return change
 
 
 def _set_former(row, fields, change):
