@@ -634,7 +634,7 @@ class ProcessCaptures(Algorithm):
     def checkParameterValues(self, parameters, context):
         pairs = self._layers_given(parameters, context)
         found = [one for one, layer in pairs if layer is not None]
-        folder = self.parameterAsString(parameters, self.FOLDER, context)
+        folder = targets.local_path(self.parameterAsString(parameters, self.FOLDER, context))
         try:
             intake = self._taken_in(parameters, context, folder)
         except QgsProcessingException as error:
@@ -668,9 +668,9 @@ class ProcessCaptures(Algorithm):
 
     def written(self, parameters, context):
         """The layers of the GeoPackage and the report; what else lies in the folder stays."""
-        printed = targets.text_of_target(parameters.get(PRINTED), context)
+        printed = targets.local_path(targets.text_of_target(parameters.get(PRINTED), context))
         own = [(self.label(PRINTED), targets.file_place(printed))] if printed else []
-        folder = targets.text_of_target(parameters.get(self.FOLDER), context)
+        folder = targets.local_path(targets.text_of_target(parameters.get(self.FOLDER), context))
         if not folder:
             return own
         label, folder = self.label(self.FOLDER), Path(folder)
@@ -708,8 +708,10 @@ class ProcessCaptures(Algorithm):
         self.finished = None
         # once: a temporary folder is another one each time it is asked for
         self.folder = Path(
-            self.parameterAsFileOutput(parameters, self.FOLDER, context)
-            or self.parameterAsString(parameters, self.FOLDER, context)
+            targets.local_path(
+                self.parameterAsFileOutput(parameters, self.FOLDER, context)
+                or self.parameterAsString(parameters, self.FOLDER, context)
+            )
         ).absolute()
         self.load = self.parameterAsBool(parameters, self.LOAD_RESULTS, context)
         self.block = self.title_block(parameters, context)

@@ -35,6 +35,7 @@ from .reading.columns import file_behind
 from .reading.epoch_fields import found_in_words
 from .reading.frames import transform
 from .writing import sinks, styles
+from .writing.targets import local_path
 
 # of GPX 1.1, as GDAL calls them; it refuses others
 GPX_FIELDS = (
@@ -83,6 +84,7 @@ OF_FOLDER = {
     "PASSES": "passes",
     "EXISTING_STATUS": "existing_status",
 }
+FAR_START = 1e5  # m; nobody begins a walk so far from its first place
 DISAGREEMENTS = ("plan", "height", "other_edge", "parted", "remnant")
 STATUSES = ("only_existing", "partly", "displaced")
 WGS84 = "EPSG:4326"  # that GPX is written in
@@ -542,7 +544,7 @@ class Revisits(Algorithm):
         """
         if not self.wanted(parameters, self.FOLDER):
             return parameters
-        folder = self.parameterAsFile(parameters, self.FOLDER, QgsProcessingContext())
+        folder = local_path(self.parameterAsFile(parameters, self.FOLDER, QgsProcessingContext()))
         file = Path(folder) / GEOPACKAGE
         results = open_file(file) if file.is_file() else None
         if results is None:
@@ -695,6 +697,13 @@ class Revisits(Algorithm):
         """Start of the walk in the frame, None without one."""
         if not self.wanted(parameters, self.START):
             return None
+        given = self.parameterAsPointCrs(parameters, self.START, context)
+        if "[" in str(parameters[self.START]) and not given.isValid():
+            raise QgsProcessingException(
+                self.tr("“{}”: the CRS of “{}” is not known. Give one that is, or none.").format(
+                    self.label(self.START), parameters[self.START]
+                )
+            )
         point = self.parameterAsPoint(parameters, self.START, context, crs)
         east, north, _ = frame.local(np.array([point.x()]), np.array([point.y()]))
         if not np.isfinite(east[0] + north[0]):
@@ -702,6 +711,13 @@ class Revisits(Algorithm):
                 self.tr(
                     "“{}” lies outside the range of {}. Choose a point near the data, with its CRS."
                 ).format(self.label(self.START), crs.userFriendlyIdentifier())
+            )
+        away = np.hypot(east[0], north[0])
+        if away > FAR_START:
+            raise QgsProcessingException(
+                self.tr(
+                    "“{}” lies {:.0f} km from the data. Choose a point near the data, with its CRS."
+                ).format(self.label(self.START), away / 1000)
             )
         return float(east[0]), float(north[0])
 

@@ -2,8 +2,9 @@
 
 from collections import Counter
 from html import escape
-from math import isfinite, isnan
+from math import isfinite, isnan, nan
 from numbers import Number
+from os import PathLike
 from pathlib import Path
 
 from qgis.core import (
@@ -16,6 +17,7 @@ from qgis.core import (
     QgsProcessingParameterDistance,
     QgsProcessingParameterFeatureSource,
     QgsProcessingParameterFileDestination,
+    QgsProcessingParameterNumber,
     QgsProcessingParameterString,
     QgsProcessingUtils,
     QgsProperty,
@@ -33,7 +35,7 @@ from ..host.feedback import (
     progress_between,
     raise_if_cancelled,
 )
-from ..host.fields import spelling
+from ..host.fields import as_database_takes, spelling
 from ..host.moments import days_in_words
 from ..host.watching import listening, without_raising
 from ..reading.survey_area import read_survey, survey_words
@@ -51,6 +53,8 @@ PRINTED = "REPORT_PDF"  # output of algorithms with a report
 ICONS = STYLES.parent / "icons"
 HELP_PAGES = STYLES.parent / "help"
 INPUT_TYPES = ("source", "vector", "multilayer", "layer", "file", "raster")
+HIGHEST = 1e12  # of a number given; more than any length or time, and its powers stay numbers
+HIGHEST_COUNT = 2**31 - 1  # the host reads what is more as 0
 MOST_NAMES = 2  # of inputs in the name of a result
 GROUPS = {  # by id
     "epochstoedges": QT_TRANSLATE_NOOP("Groups", "Epochs to edges"),
@@ -209,27 +213,41 @@ class Algorithm(QgsProcessingAlgorithm):
         return fine and not why, why
 
     def _check_numbers(self, parameters, context):
-        """Refuse numbers that are none: the host's own check compares with limits, which NaN
-        passes."""
+        """Refuse numbers that are none, and those out of bounds: the host's own check compares with
+        limits, which NaN passes, and sees neither what is data-defined nor what a model
+        computes."""
         for definition in self.parameterDefinitions():
-            if (
-                definition.type() not in ("number", "distance")
-                or definition.name() not in parameters
-            ):
+            given = parameters.get(definition.name())
+            if definition.type() not in ("number", "distance") or given is None:
                 continue
-            if parameters[definition.name()] is None:
-                continue
-            value = self.parameterAsDouble(parameters, definition.name(), context)
+            if isinstance(given, QgsProperty):  # the host takes the default for one that fails
+                value, _ = given.valueAsDouble(context.expressionContext(), nan)
+            else:
+                value = self.parameterAsDouble(parameters, definition.name(), context)
+            named = self.label(definition.name()), definition.name(), value
             if not isfinite(value):
                 return False, QCoreApplication.translate(
                     "Algorithm", "“{}” ({}) must be a number, but is {}."
-                ).format(self.label(definition.name()), definition.name(), value)
+                ).format(*named)
+            highest = HIGHEST
+            if definition.dataType() == QgsProcessingParameterNumber.Type.Integer:
+                highest = HIGHEST_COUNT
+            low, high = max(definition.minimum(), -highest), min(definition.maximum(), highest)
+            if not low <= value <= high:
+                return False, QCoreApplication.translate(
+                    "Algorithm", "“{}” ({}) must be a number from {:g} to {:g}, but is {:g}."
+                ).format(*named[:2], low, high, value)
         return True, ""
 
     def harm(self, parameters, context):
         """Why the run may not write where it is asked to: over what it reads, over another of its
         outputs, or over what is none of its results; empty where it may. To be asked in the main
         thread, where layers live."""
+        for definition in self.destinationParameterDefinitions():
+            text = targets.text_of_target(parameters.get(definition.name()), context)
+            why = targets.harm_of_name(self.label(definition.name()), text)
+            if why:
+                return why
         written = self.written(parameters, context)
         if not written:
             return ""
@@ -252,7 +270,7 @@ class Algorithm(QgsProcessingAlgorithm):
             if definition.type() in targets.SINKS:
                 place = targets.place_of_sink(text)
             else:
-                place = targets.file_place(text) if text else None
+                place = targets.file_place(targets.local_path(text)) if text else None
             if place is not None:
                 found.append((self.label(definition.name()), place))
         return found
@@ -264,7 +282,7 @@ class Algorithm(QgsProcessingAlgorithm):
                 continue
             text = targets.text_of_target(parameters.get(definition.name()), context)
             is_sink = definition.type() in targets.SINKS
-            path = targets.path_of_sink(text) if is_sink else text
+            path = targets.path_of_sink(text) if is_sink else targets.local_path(text)
             if path and (is_sink or definition.type() in targets.FILES):
                 yield self.label(definition.name()), path, is_sink
 
@@ -300,7 +318,8 @@ class Algorithm(QgsProcessingAlgorithm):
             self._discard()
             if not isinstance(error, QgsProcessingException):
                 raise
-            raise QgsProcessingException(f"{error} {self.left_by_failure()}".rstrip()) from error
+            said = str(error).replace("\0", "\\0")  # the host ends a text there
+            raise QgsProcessingException(f"{said} {self.left_by_failure()}".rstrip()) from error
         finally:
             self.begun = []
 
@@ -393,7 +412,8 @@ class Algorithm(QgsProcessingAlgorithm):
             if definition.type() == "multilayer":
                 files = value if isinstance(value, (list, tuple)) else str(value).split(";")
                 names = [
-                    Path(file).stem if isinstance(file, str) else file.name() for file in files
+                    Path(file).stem if isinstance(file, (str, PathLike)) else file.name()
+                    for file in files
                 ]
                 return ", ".join(names[:MOST_NAMES]) + "…" * (len(names) > MOST_NAMES)
             layer = self.parameterAsVectorLayer(parameters, name, context)
@@ -569,7 +589,7 @@ class Algorithm(QgsProcessingAlgorithm):
     def report_targets(self, parameters, context):
         """Where the report goes, by output; empty where none is asked for."""
         return {
-            name: self.parameterAsFileOutput(parameters, name, context)
+            name: targets.local_path(self.parameterAsFileOutput(parameters, name, context))
             for name in ("REPORT", PRINTED)
             if self.wanted(parameters, name)
         }
@@ -670,6 +690,8 @@ class Algorithm(QgsProcessingAlgorithm):
         """Make a sink, styled when it is loaded; returns it and its destination."""
         text = targets.text_of_target(parameters.get(name), context)
         adds_rows = self._adds_rows(parameters, name)
+        if not adds_rows and targets.is_database(text):
+            fields = self._database_fields(fields, name)
         opened = Opened(self.label(name), text, targets.path_of_sink(text), adds_rows)
         self.begun.append(opened)
         sink, destination = self._open(
@@ -684,6 +706,20 @@ class Algorithm(QgsProcessingAlgorithm):
             sink = in_pieces(sink, at, fields, geometry_type, crs, context.transformContext())
         opened.writer = Writer(sink, opened.failure)
         return sink, destination
+
+    def _database_fields(self, fields, name):
+        """Fields as a database takes them; a new name is said."""
+        fields, renamed = as_database_takes(fields)
+        if renamed:
+            self.told.pushWarning(
+                QCoreApplication.translate(
+                    "Algorithm",
+                    "“{}”: fields that cannot be called so in a database get another name: {}.",
+                ).format(
+                    self.label(name), ", ".join("{} → {}".format(*pair) for pair in renamed.items())
+                )
+            )
+        return fields
 
     # parameters: those of the host's own call
     def _open(self, opened, parameters, name, context, fields, geometry_type, crs):
@@ -701,6 +737,8 @@ class Algorithm(QgsProcessingAlgorithm):
         if opened.staged is None:
             return sink, at
         opened.made = at
+        if Path(at).name != opened.staged.path.name:  # the host has added what the driver asks for
+            opened.staged.called(Path(at).name)
         destination = str(opened.staged.final)
         loaded = context.layersToLoadOnCompletion()
         if at in loaded:

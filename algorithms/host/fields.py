@@ -156,6 +156,37 @@ def with_new_fields(source_fields, added):
     return AddedFields(fields, renamed, replaced, kept)
 
 
+def as_database_takes(fields):
+    """Fields under names that a database can keep apart from its own and from each other.
+
+    Parameters
+    ----------
+    fields : QgsFields
+
+    Returns
+    -------
+    fields : QgsFields
+        The same, in the same order; ``geom`` and a ``fid`` that is no number give way, and so does
+        what is called like a field before it, in any case.
+    renamed : dict of str to str
+        New names by old ones.
+    """
+    names = {name.lower() for name in fields.names()}
+    taken, made, renamed = set(), QgsFields(), {}
+    for old in fields:
+        name = old.name().lower()
+        if name in taken or name == "geom" or (name == "fid" and kind(old) != "int"):
+            name, number = f"{old.name()}_source", 2
+            while name.lower() in names | taken:
+                name, number = f"{old.name()}_source{number}", number + 1
+            renamed[old.name()] = name
+            old = QgsField(old)
+            old.setName(name)
+        taken.add(old.name().lower())
+        made.append(old)
+    return made, renamed
+
+
 def _written_before(source_fields, added):
     """Source fields that one of our runs wrote and that are written again.
 

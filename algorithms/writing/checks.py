@@ -60,13 +60,15 @@ def _count(path, layer):
     with listening() as said:
         try:
             if path.suffix.lower() == ".gpkg":
+                if open_file(path) is None:  # GDAL cannot open all names that SQLite can
+                    return None, said
                 return _count_table(path, layer), said
             data = open_file(path)
             table = data and (data.GetLayerByName(layer) if layer else data.GetLayer(0))
             if table is None:
                 return None, said
             # a filter, so that rows are read rather than taken from what a head promises
-            table.SetAttributeFilter("FID >= 0")
+            table.SetAttributeFilter(f"{quote(table.GetFIDColumn() or 'FID')} >= 0")
             found = table.GetFeatureCount(1)
             if path.suffix.lower() == ".shp":
                 said += _cut_short(path)

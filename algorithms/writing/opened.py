@@ -63,6 +63,14 @@ class Opened:
         if self.writer is None:
             return
         self.writer.close()
+        if self.writer.unplaced:
+            feedback.pushWarning(
+                QCoreApplication.translate(
+                    "Opened",
+                    "“{}”: {} geometries have vertices that are no numbers; these rows are written"
+                    " without geometry. Repair them in the source.",
+                ).format(self.label, self.writer.unplaced)
+            )
         if self.in_memory or self.adds_rows:
             return
         inner, rows = inner_layer(self.destination), self.writer.written

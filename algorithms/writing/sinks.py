@@ -242,11 +242,13 @@ class Writer:
         Places of the attributes that are written; None for all.
     written : int
         Rows handed on so far.
+    unplaced : int
+        Lines and polygons among them that no place can be told of, written without geometry.
     """
 
     def __init__(self, sink, failure):
         self.sink, self.failure, self.block, self.kept = sink, failure, [], None
-        self.written = 0
+        self.written = self.unplaced = 0
 
     def add(self, feature):
         if self.kept is not None:
@@ -259,12 +261,23 @@ class Writer:
     def flush(self):
         if not self.block:
             return
+        self._take_out_unplaced()
         with listening() as said:
             fine = self.sink.addFeatures(self.block, QgsFeatureSink.Flag.FastInsert)
         if not fine:
             raise self.failure(said[0] if said else self.sink.lastError())
         self.written += len(self.block)
         self.block = []
+
+    def _take_out_unplaced(self):
+        """Leave out geometries whose extent is no number: a file of them could not be closed."""
+        if self.block[0].geometry().type() == QgsWkbTypes.GeometryType.PointGeometry:
+            return
+        for feature in self.block:
+            box = feature.geometry().boundingBox()
+            if feature.hasGeometry() and not np.isfinite(box.width() + box.height()):
+                feature.clearGeometry()
+                self.unplaced += 1
 
     def close(self):
         """Hand on what is left and let the sink go, which is when some of them write."""

@@ -103,6 +103,23 @@ class Staged:
         self.lock.tryLock(0)
         self.path = self.folder / self.place.name
 
+    def called(self, name):
+        """Take another name, as the host or a driver gives the file one.
+
+        Parameters
+        ----------
+        name : str
+
+        Raises
+        ------
+        QgsProcessingException
+            If there is a file of that name, which nobody asked to replace.
+        """
+        self.place = self.place.with_name(name)
+        if self.place.exists():
+            raise unwritten(self.label, self.place, tr("it is there, and another name was given"))
+        self.final, self.path = self.final.with_name(name), self.folder / name
+
     def made(self):
         """The files that were written, the one that gives its name to all of them last."""
         files = [path for path in self.folder.iterdir() if path.name != LOCK]

@@ -40,6 +40,7 @@ FAMILIES = (
 )
 OF_STYLES = ("layer_styles", "qgis_projects")  # tables that QGIS keeps in a GeoPackage
 _PROVIDER = re.compile(r"^(.{3,}?):(.*)$", re.S)  # as the host tells a provider in a destination
+_CODED = re.compile("%[0-9A-Fa-f]{2}")
 _PAGE = re.compile(rb"\s*(<!doctype html|<html)", re.I)
 
 
@@ -102,10 +103,8 @@ def beside(path):
     if suffix in CONTAINERS:
         found += [path.with_name(path.name + end) for end in JOURNALS]
     for family in FAMILIES:
-        if suffix in family:
-            found += [
-                path.with_suffix(end.upper() if path.suffix.isupper() else end) for end in family
-            ]
+        if suffix in family:  # the driver may write capitals or not, whatever was asked for
+            found += [path.with_suffix(one) for end in family for one in (end, end.upper())]
     return found
 
 
@@ -240,8 +239,28 @@ def path_of_sink(text):
         return None
     if os.path.exists(text) and not os.path.isfile(text) and not os.path.isdir(text):
         return Path(text)  # a device
-    known = QgsVectorFileWriter.driverForExtension(Path(text).suffix.lstrip("."))
-    return Path(text if Path(text).suffix and known else text + ".gpkg")
+    suffix = Path(text).suffix
+    known = QgsVectorFileWriter.driverForExtension(suffix.lstrip("."))
+    if not suffix or not known:
+        return Path(text + ".gpkg")
+    driver = QgsVectorFileWriter.MetaData()
+    own = driver.ext.split() if QgsVectorFileWriter.driverMetadata(known, driver) else []
+    if own and suffix[1:].lower() not in (
+        *own,
+        "dbf",
+    ):  # the host adds the one that the driver is known by
+        return Path(f"{text}.{own[0]}")
+    if any(suffix.lower() in family for family in FAMILIES[:2]):  # the driver writes no capitals
+        return Path(text).with_suffix(suffix.lower())
+    return Path(text)
+
+
+def is_database(text):
+    """True where rows go into a data base, as a GeoPackage is one."""
+    path = path_of_sink(text)
+    if path is not None:
+        return path.suffix.lower() in (".gpkg", ".sqlite", ".db")
+    return bool(text) and (inner_layer(text) is not None or bool(_PROVIDER.match(text)))
 
 
 def inner_layer(text):
@@ -281,6 +300,22 @@ def place_of_sink(text):
     return places[0] if places else None
 
 
+def harm_of_name(label, text):
+    """Why an output may not have a name; empty where it may."""
+    if text.startswith("/vsi") and not text.startswith("/vsimem/"):
+        return tr(
+            "“{}” cannot be written to “{}”: what is written into an archive or over a network"
+            " cannot be taken back when it fails. Choose a file of its own for “{}”."
+        ).format(label, text, label)
+    if not any(ord(letter) < ord(" ") for letter in text):
+        return ""
+    shown = "".join(letter if letter >= " " else " " for letter in text)
+    return tr(
+        "“{}” cannot be written to “{}”: the name holds control characters. Choose another file for"
+        " “{}”."
+    ).format(label, shown, label)
+
+
 def harm_of(targets, sources):
     """Why a run may not begin: the first of its targets that is one of its sources or another
     target; empty where there is none.
@@ -310,6 +345,14 @@ def harm_of(targets, sources):
 def harm_to_file(label, path, is_sink):
     """Why an output may not be written to a file, whatever is read; empty where it may."""
     path, remedy = Path(path), tr("Choose another file for “{}”.").format(label)
+    try:
+        path.stat()
+    except FileNotFoundError:
+        pass
+    except OSError as error:
+        return tr("“{}” cannot be written to “{}”: {}. {}").format(
+            label, path, error.strerror, remedy
+        )
     if path.is_dir():
         return tr("“{}” cannot be written to “{}”: that is a folder. {}").format(
             label, path, remedy
@@ -322,6 +365,18 @@ def harm_to_file(label, path, is_sink):
         return tr(
             "“{}” cannot be written to “{}”: there is no folder “{}”. Make it, or choose another."
         ).format(label, path, path.parent)
+    if is_sink and not path.exists():
+        others = [one.name for one in beside(path) if one.is_file()]
+        if others:
+            return tr(
+                "“{}” cannot be written to “{}”: its parts would replace {}, which is there and"
+                " belongs to something else. {}"
+            ).format(label, path, ", ".join(f"“{name}”" for name in others), remedy)
+    if is_sink and path.suffix.lower() in CONTAINERS and _CODED.search(str(path)):
+        return tr(
+            "“{}” cannot be written to “{}”: GDAL takes the % in the name for a code, so the file"
+            " could not be opened again. {}"
+        ).format(label, path, remedy)
     if is_sink and path.suffix.lower() in CONTAINERS and path.is_file():
         names = [name for name in layers_in(path) if name not in OF_STYLES]
         if len(names) > 1:
