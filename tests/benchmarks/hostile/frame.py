@@ -54,7 +54,7 @@ def case(group, each=((),), limit=LIMIT):
     def add(function):
         for arguments in each:
             arguments = arguments if isinstance(arguments, tuple) else (arguments,)
-            said = ", ".join(getattr(one, "__name__", str(one)) for one in arguments)
+            said = ", ".join(getattr(one, "__name__", _printable(one)) for one in arguments)
             name = function.__name__ + (f"[{said}]" if said else "")
             if name in CASES:
                 raise ValueError(f"two cases are called {name}")
@@ -62,6 +62,14 @@ def case(group, each=((),), limit=LIMIT):
         return function
 
     return add
+
+
+def _printable(value):
+    """A value as short text in one line, for the name of a case."""
+    text = str(value).encode("unicode_escape").decode()
+    if len(text) <= 60:
+        return text
+    return f"{text[:40]}... {hashlib.sha256(text.encode()).hexdigest()[:6]}"
 
 
 def load_cases():
