@@ -248,6 +248,10 @@
    <translation>Prüfpunkte in „{}“: {}. Verglichen mit „{}“: {}.</translation>
   </message>
   <message>
+   <source>Check the field in “{}”: it parts what belongs together.</source>
+   <translation>Das Feld in „{}“ prüfen: Es trennt, was zusammengehört.</translation>
+  </message>
+  <message>
    <source>Check the geometry: rows must hold single points, as the layer says, and its CRS must be the right one.</source>
    <translation>Die Geometrie prüfen: Die Zeilen müssen einzelne Punkte enthalten, wie es der Layer angibt, und sein KBS muss stimmen.</translation>
   </message>
@@ -648,6 +652,10 @@
    <translation>Feld mit der Unsicherheit jeder Kante, als Standardabweichung (1 Sigma) in Metern. Leer gelassen, wird ein Feld „sigma_cross“ verwendet, wo es eines gibt.</translation>
   </message>
   <message>
+   <source>Field “{}” of layer “{}” cannot take “{}”, a value of “{}”. Map another field in “{}”.</source>
+   <translation>Feld „{}“ des Layers „{}“ kann „{}“, einen Wert von „{}“, nicht aufnehmen. In „{}“ ein anderes Feld zuordnen.</translation>
+  </message>
+  <message>
    <source>Fields of added lines</source>
    <translation>Felder hinzugefügter Linien</translation>
   </message>
@@ -816,6 +824,10 @@
    <translation>Inseln</translation>
   </message>
   <message>
+   <source>It stays empty in added lines.</source>
+   <translation>In hinzugefügten Linien bleibt es leer.</translation>
+  </message>
+  <message>
    <source>It was left in.</source>
    <translation>Er wurde belassen.</translation>
   </message>
@@ -846,6 +858,10 @@
   <message>
    <source>Layer {} of {}: “{}”</source>
    <translation>Layer {} von {}: „{}“</translation>
+  </message>
+  <message>
+   <source>Layer “{}” (“{}”) holds no line: every edge counts as new.</source>
+   <translation>Layer „{}“ („{}“) enthält keine Linie: Jede Kante gilt als neu.</translation>
   </message>
   <message>
    <source>Layer “{}” changed while it was read. Run again.</source>
@@ -880,6 +896,10 @@
    <translation>Layer „{}“ nimmt an der Festpunktkontrolle nicht teil: {}</translation>
   </message>
   <message>
+   <source>Layer “{}” holds no line with a length, so there is nothing to update “{}” by. Choose another layer in “{}”; if a filter or “selected features only” is set, check it.</source>
+   <translation>Layer „{}“ enthält keine Linie mit einer Länge, also nichts, womit „{}“ fortgeführt werden kann. In „{}“ einen anderen Layer wählen; ist ein Filter oder „Nur gewählte Objekte“ gesetzt, diesen prüfen.</translation>
+  </message>
+  <message>
    <source>Layer “{}” holds no lines with heights ({}), but the height of a curb is measured between two of them. Choose a layer of LineStringZ in “{}”.</source>
    <translation>Layer „{}“ enthält keine Linien mit Höhen ({}), die Höhe eines Bordsteins wird aber zwischen zwei solchen gemessen. Einen Layer vom Typ LineStringZ in „{}“ wählen.</translation>
   </message>
@@ -898,6 +918,10 @@
   <message>
    <source>Layer “{}”: field “{}” must say yes or no, left or right for “{}”, but holds “{}” ({} rows). Choose another field, correct the values, or leave it empty.</source>
    <translation>Layer „{}“: Feld „{}“ muss für „{}“ ja oder nein, links oder rechts angeben, enthält aber „{}“ ({} Zeilen). Ein anderes Feld wählen, die Werte berichtigen oder die Angabe leer lassen.</translation>
+  </message>
+  <message>
+   <source>Layer “{}”: {} of {} epochs were rejected, {} of them as “{}”. {}</source>
+   <translation>Layer „{}“: {} von {} Epochen wurden verworfen, {} davon als „{}“. {}</translation>
   </message>
   <message>
    <source>Layers of streamed epochs: points, or lines, with M as the time of each vertex or in the order of their vertices; in any CRS each, rows in any order.</source>
@@ -986,6 +1010,10 @@
   <message>
    <source>Log “{}” has times and no date: no RMC and no ZDA sentence gives one. Give the UTC date of its first epoch in “{}”.</source>
    <translation>Protokoll „{}“ enthält Zeiten, aber kein Datum: Kein RMC- oder ZDA-Satz nennt eines. Das UTC-Datum seiner ersten Epoche in „{}“ angeben.</translation>
+  </message>
+  <message>
+   <source>Log “{}” holds the same epochs as “{}”: edges made of both come twice. Give one of them alone.</source>
+   <translation>Protokoll „{}“ enthält dieselben Epochen wie „{}“: Kanten aus beiden kommen doppelt. Nur eines davon angeben.</translation>
   </message>
   <message>
    <source>Log “{}”: the epochs run from {} to {}. Receivers whose count of weeks has rolled over give dates that are 1024 weeks early; that would be {}. Check the date.</source>
@@ -1900,6 +1928,10 @@
    <translation>Es gibt keinen signifikanten Versatz, daher wurde keiner herausgerechnet.</translation>
   </message>
   <message>
+   <source>They have the time of another epoch of their capture. Choose a field with a time for each epoch in “{}”, or one that tells walks apart in “{}”.</source>
+   <translation>Sie haben die Zeit einer anderen Epoche ihrer Aufnahme. In „{}“ ein Feld mit einer Zeit für jede Epoche wählen, oder in „{}“ eines, das die Begehungen unterscheidet.</translation>
+  </message>
+  <message>
    <source>Time</source>
    <translation>Zeit</translation>
   </message>
@@ -2424,6 +2456,10 @@
    <translation>{} Kanten, davon {} aus mehreren Begehungen zusammengeführt; {} Widersprüche</translation>
   </message>
   <message>
+   <source>{} lines of “{}” were changed by an update, and “{}” has no change of them: they stay as they are. Give the whole table of changes to get all of the former layer.</source>
+   <translation>{} Linien von „{}“ wurden durch eine Fortführung geändert, und „{}“ enthält keine Änderung davon: Sie bleiben, wie sie sind. Für den ganzen früheren Layer die ganze Tabelle der Änderungen angeben.</translation>
+  </message>
+  <message>
    <source>{} of {}</source>
    <translation>{} aus {}</translation>
   </message>
@@ -2488,8 +2524,20 @@
    <translation>„Ziel: Quelle; …“: welches Feld der Kanten welches Feld des Bestandslayers füllt. Leer gelassen, werden gleichnamige Felder verwendet.</translation>
   </message>
   <message>
+   <source>“{}” ({}) must be a number from {:g} to {:g}, but is {:g}.</source>
+   <translation>„{}“ ({}) muss eine Zahl von {:g} bis {:g} sein, ist aber {:g}.</translation>
+  </message>
+  <message>
    <source>“{}” ({}) must be a number, but is {}.</source>
    <translation>„{}“ ({}) muss eine Zahl sein, ist aber {}.</translation>
+  </message>
+  <message>
+   <source>“{}” (“{}”) holds no change, so there is nothing to take back.</source>
+   <translation>„{}“ („{}“) enthält keine Änderung, also nichts zum Zurücknehmen.</translation>
+  </message>
+  <message>
+   <source>“{}” (“{}”): field “undo” of row {} does not say what was there before, so nothing is taken back. Give the table of changes as the update wrote it.</source>
+   <translation>„{}“ („{}“): Feld „undo“ der Zeile {} sagt nicht, was vorher da war; es wird nichts zurückgenommen. Die Tabelle der Änderungen so angeben, wie die Fortführung sie geschrieben hat.</translation>
   </message>
   <message>
    <source>“{}” cannot be read: {}. Choose files that are there in “{}”.</source>
@@ -2532,6 +2580,10 @@
    <translation>„{}“ liegt außerhalb des Bereichs von {}. Einen Punkt in der Nähe der Daten wählen, mit seinem KBS.</translation>
   </message>
   <message>
+   <source>“{}” lies {:.0f} km from the data. Choose a point near the data, with its CRS.</source>
+   <translation>„{}“ liegt {:.0f} km von den Daten entfernt. Einen Punkt in der Nähe der Daten wählen, mit seinem KBS.</translation>
+  </message>
+  <message>
    <source>“{}” must be less than “{}”.</source>
    <translation>„{}“ muss kleiner sein als „{}“.</translation>
   </message>
@@ -2542,6 +2594,10 @@
   <message>
    <source>“{}” needs “{}”.</source>
    <translation>„{}“ braucht „{}“.</translation>
+  </message>
+  <message>
+   <source>“{}” of “{}” fills field “{}” a second time. Name each once.</source>
+   <translation>„{}“ von „{}“ füllt Feld „{}“ ein zweites Mal. Jedes nur einmal nennen.</translation>
   </message>
   <message>
    <source>“{}” of “{}”: layer “{}” has no field “{}”. Write “target: source; …”; its fields are: {}.</source>
@@ -2568,12 +2624,20 @@
    <translation>„{}“, Zeile {}: {}.</translation>
   </message>
   <message>
+   <source>“{}”: fields that cannot be called so in a database get another name: {}.</source>
+   <translation>„{}“: Felder, die in einer Datenbank nicht so heißen können, bekommen einen anderen Namen: {}.</translation>
+  </message>
+  <message>
    <source>“{}”: left out: {}.</source>
    <translation>„{}“: weggelassen: {}.</translation>
   </message>
   <message>
    <source>“{}”: no row is for a layer “{}”; {} rows are taken whose capture and time are found in it.</source>
    <translation>„{}“: Keine Zeile gehört zu einem Layer „{}“; verwendet werden {} Zeilen, deren Aufnahme und Zeit darin gefunden wurden.</translation>
+  </message>
+  <message>
+   <source>“{}”: the CRS of “{}” is not known. Give one that is, or none.</source>
+   <translation>„{}“: Das KBS von „{}“ ist nicht bekannt. Ein bekanntes angeben, oder keines.</translation>
   </message>
   <message>
    <source>“{}”: there is no {} in “{}” that can be read. Choose the folder that “Process captures of a project” wrote.</source>
@@ -3908,6 +3972,10 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
    <translation>Feld „{}“ enthält Werte, die als Zustand der Lösung nicht bekannt sind: {}. Diese Epochen gelten als nicht fixiert. Falls ein solcher Wert eine fixierte Lösung bedeutet, alle Werte mit dieser Bedeutung in „{}“ angeben.</translation>
   </message>
   <message>
+   <source>Field “{}” is empty in all rows: all epochs are taken as fixed.</source>
+   <translation>Feld „{}“ ist in allen Zeilen leer: Alle Epochen gelten als fix.</translation>
+  </message>
+  <message>
    <source>Field “{}”: {} rows hold what can be no accuracy in metres, for example “{}”; {}.</source>
    <translation>Feld „{}“: {} Zeilen enthalten etwas, das keine Genauigkeit in Metern sein kann, zum Beispiel „{}“; {}.</translation>
   </message>
@@ -4002,6 +4070,14 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
   <message>
    <source>Times in field “{}” are read as since 1970, which gives {}. If they are seconds of GPS, since 1980-01-06, they begin at {} (less leap seconds): the edges are the same, but their dates are not.</source>
    <translation>Zeiten in Feld „{}“ werden als Zeit seit 1970 gelesen; das ergibt {}. Falls es GPS-Sekunden seit 1980-01-06 sind, beginnen sie bei {} (abzüglich der Schaltsekunden): Die Kanten sind dieselben, ihr Datum aber nicht.</translation>
+  </message>
+  <message>
+   <source>Times in field “{}” go from 12 back to 1, as on a clock of twelve hours without AM or PM: epochs may be in the wrong order. Write them with 24 hours, or with AM and PM.</source>
+   <translation>Zeiten in Feld „{}“ gehen von 12 auf 1 zurück, wie auf einer Uhr mit zwölf Stunden ohne AM oder PM: Epochen können in falscher Reihenfolge sein. Mit 24 Stunden schreiben, oder mit AM und PM.</translation>
+  </message>
+  <message>
+   <source>Times in field “{}” run to {}, which is yet to come: they may count from another origin, or the receiver's date may be wrong. The edges are the same, but their dates are not.</source>
+   <translation>Zeiten in Feld „{}“ gehen bis {}, was noch in der Zukunft liegt: Sie zählen vielleicht von einem anderen Ursprung, oder das Datum des Empfängers ist falsch. Die Kanten sind dieselben, ihre Daten aber nicht.</translation>
   </message>
   <message>
    <source>Vertical accuracy: no field found.</source>
@@ -4810,6 +4886,10 @@ Was abgeleitet ist, wurde nicht aufgenommen: Es ist so gut, wie das Profil passt
    <source>“{}” could not be written to “{}”: {}. Make sure that the place can be reached and written to, or choose another one.</source>
    <translation>„{}“ konnte nicht nach „{}“ geschrieben werden: {}. Sicherstellen, dass der Ort erreichbar und beschreibbar ist, oder einen anderen wählen.</translation>
   </message>
+  <message>
+   <source>“{}”: {} geometries have vertices that are no numbers; these rows are written without geometry. Repair them in the source.</source>
+   <translation>„{}“: {} Geometrien haben Stützpunkte, die keine Zahlen sind; diese Zeilen werden ohne Geometrie geschrieben. Sie in der Quelle reparieren.</translation>
+  </message>
  </context>
  <context>
   <name>Operations</name>
@@ -4888,6 +4968,10 @@ Was abgeleitet ist, wurde nicht aufgenommen: Es ist so gut, wie das Profil passt
    <translation>Layer „{}“ enthält Lücken zwischen Kanten (Felder {}) und keine Kanten: Eine Aussage über sie besagt nichts. Den Layer der Kanten wählen.</translation>
   </message>
   <message>
+   <source>Layer “{}” is a table of changes of an update (fields {}): its lines are as they were before. Choose the layer of lines itself.</source>
+   <translation>Layer „{}“ ist eine Tabelle der Änderungen einer Fortführung (Felder {}): Seine Linien sind, wie sie vorher waren. Den Layer der Linien selbst wählen.</translation>
+  </message>
+  <message>
    <source>“{}” and “{}” are the same lines ({:.0f} % of the first are in the second to the millimetre): a layer that is compared with itself always agrees. Check which layers are chosen.</source>
    <translation>„{}“ und „{}“ sind dieselben Linien ({:.0f} % der ersten sind auf den Millimeter genau in den zweiten enthalten): Ein mit sich selbst verglichener Layer stimmt immer überein. Prüfen, welche Layer gewählt sind.</translation>
   </message>
@@ -4903,8 +4987,16 @@ Was abgeleitet ist, wurde nicht aufgenommen: Es ist so gut, wie das Profil passt
    <translation>Layer „{}“ reicht bis {:.0f} km von seiner Mitte: Längen und Querabstände können so weit außen um 0,01 % und mehr falsch sein. Ihn in Teilen bearbeiten, zum Beispiel nach Regionen.</translation>
   </message>
   <message>
+   <source>Layer “{}”: its positions are rounded to steps of {:.3g} m, so edges may be off by as much, and their uncertainties leave that out. Use positions with more decimals.</source>
+   <translation>Layer „{}“: Seine Positionen sind auf Schritte von {:.3g} m gerundet; Kanten können um so viel daneben liegen, und ihre Unsicherheiten enthalten das nicht. Positionen mit mehr Dezimalen verwenden.</translation>
+  </message>
+  <message>
    <source>Layer “{}”: its positions, about {:.10g}, {:.10g}, lie outside the area of use of {}, but inside it with east and north exchanged. Exchange them (“Swap X and Y coordinates” of QGIS), or assign the right CRS.</source>
    <translation>Layer „{}“: Seine Positionen, etwa {:.10g}, {:.10g}, liegen außerhalb des Gültigkeitsbereichs von {}, aber innerhalb, wenn Ost und Nord vertauscht werden. Sie vertauschen („X- und Y-Koordinaten vertauschen“ von QGIS) oder das richtige KBS zuweisen.</translation>
+  </message>
+  <message>
+   <source>Layer “{}”: its positions, about {:.10g}, {:.10g}, lie outside the area of use of {}. Check which CRS they are in.</source>
+   <translation>Layer „{}“: Seine Positionen, etwa {:.10g}, {:.10g}, liegen außerhalb des Gebiets, für das {} gilt. Prüfen, in welchem KBS sie sind.</translation>
   </message>
   <message>
    <source>Layer “{}”: {} positions are 0, 0, far from all others: they count as having no position.</source>
@@ -8126,6 +8218,10 @@ Dies ist der erste Schritt von „Kanten rekonstruieren“, das keinen geprüfte
  <context>
   <name>Staging</name>
   <message>
+   <source>it is there, and another name was given</source>
+   <translation>sie ist da, und ein anderer Name war angegeben</translation>
+  </message>
+  <message>
    <source>no cause was given</source>
    <translation>es wurde keine Ursache angegeben</translation>
   </message>
@@ -8196,6 +8292,14 @@ Dies ist der erste Schritt von „Kanten rekonstruieren“, das keinen geprüfte
    <translation>Layer „{}“ enthält keine Polygone ({}) und kann daher nicht das aufgenommene Gebiet sein.</translation>
   </message>
   <message>
+   <source>Layer “{}”: {} of its polygons cross themselves or lie in each other; what is inside is guessed. Repair them (“Fix geometries” of QGIS).</source>
+   <translation>Layer „{}“: {} seiner Polygone überschneiden sich selbst oder liegen ineinander; was innen ist, wird geraten. Sie reparieren („Geometrien reparieren“ von QGIS).</translation>
+  </message>
+  <message>
+   <source>No line lies in the surveyed area “{}”: nothing counts as visited but what has a counterpart. Check its CRS and place.</source>
+   <translation>Im aufgenommenen Gebiet „{}“ liegt keine Linie: Als begangen gilt nur, was ein Gegenstück hat. Sein KBS und seine Lage prüfen.</translation>
+  </message>
+  <message>
    <source>the polygons of “{}”, and what has a counterpart</source>
    <translation>die Polygone von „{}“ und alles, was ein Gegenstück hat</translation>
   </message>
@@ -8219,6 +8323,14 @@ Dies ist der erste Schritt von „Kanten rekonstruieren“, das keinen geprüfte
    <translation>„{}“ und „{}“ würden beide nach „{}“ geschrieben. Für jedes eine eigene Datei wählen.</translation>
   </message>
   <message>
+   <source>“{}” cannot be written to “{}”: GDAL takes the % in the name for a code, so the file could not be opened again. {}</source>
+   <translation>„{}“ kann nicht nach „{}“ geschrieben werden: GDAL hält das % im Namen für einen Code, und die Datei ließe sich nicht wieder öffnen. {}</translation>
+  </message>
+  <message>
+   <source>“{}” cannot be written to “{}”: its parts would replace {}, which is there and belongs to something else. {}</source>
+   <translation>„{}“ kann nicht nach „{}“ geschrieben werden: Die Teile würden {} ersetzen, was da ist und zu etwas anderem gehört. {}</translation>
+  </message>
+  <message>
    <source>“{}” cannot be written to “{}”: that is a device. {}</source>
    <translation>„{}“ kann nicht nach „{}“ geschrieben werden: Das ist ein Gerät. {}</translation>
   </message>
@@ -8235,8 +8347,20 @@ Dies ist der erste Schritt von „Kanten rekonstruieren“, das keinen geprüfte
    <translation>„{}“ kann nicht nach „{}“ geschrieben werden: Dort liegt schon etwas, und es ist kein PDF. {}</translation>
   </message>
   <message>
+   <source>“{}” cannot be written to “{}”: the name holds control characters. Choose another file for “{}”.</source>
+   <translation>„{}“ kann nicht nach „{}“ geschrieben werden: Der Name enthält Steuerzeichen. Für „{}“ eine andere Datei wählen.</translation>
+  </message>
+  <message>
    <source>“{}” cannot be written to “{}”: there is no folder “{}”. Make it, or choose another.</source>
    <translation>„{}“ kann nicht nach „{}“ geschrieben werden: Es gibt keinen Ordner „{}“. Ihn anlegen oder einen anderen wählen.</translation>
+  </message>
+  <message>
+   <source>“{}” cannot be written to “{}”: what is written into an archive or over a network cannot be taken back when it fails. Choose a file of its own for “{}”.</source>
+   <translation>„{}“ kann nicht nach „{}“ geschrieben werden: Was in ein Archiv oder über ein Netz geschrieben wird, lässt sich nicht zurücknehmen, wenn es misslingt. Für „{}“ eine eigene Datei wählen.</translation>
+  </message>
+  <message>
+   <source>“{}” cannot be written to “{}”: {}. {}</source>
+   <translation>„{}“ kann nicht nach „{}“ geschrieben werden: {}. {}</translation>
   </message>
   <message>
    <source>“{}” would be written over “{}”, which is read as “{}”. Choose another file for “{}”; in a GeoPackage another layer will do as well.</source>
