@@ -241,6 +241,9 @@ class CheckAccuracy(ComparisonAlgorithm):
             self.source(parameters, context),
             self.source(parameters, context, self.CHECK_POINTS),
         )
+        kinds = QgsWkbTypes.GeometryType
+        self._refuse_other(tested, self.INPUT, (kinds.PointGeometry, kinds.LineGeometry))
+        self._refuse_other(check, self.CHECK_POINTS, (kinds.PointGeometry,))
         number = self.parameterAsDouble
         survey = (
             number(parameters, self.CHECK_SIGMA_H, context),
@@ -275,6 +278,19 @@ class CheckAccuracy(ComparisonAlgorithm):
             )
         results.update(self._numbers(result, int(np.count_nonzero(found["outlier"]))))
         return results
+
+    def _refuse_other(self, source, name, kinds):
+        """Raise where a layer holds what cannot be tested, or tested against."""
+        if QgsWkbTypes.geometryType(source.wkbType()) not in kinds:
+            raise QgsProcessingException(
+                self.tr(
+                    "Layer “{}” holds {}, which cannot be used. Choose another layer in “{}”."
+                ).format(
+                    source.sourceName(),
+                    QgsWkbTypes.displayString(source.wkbType()),
+                    self.label(name),
+                )
+            )
 
     def _assess(self, check_points, found, lines, survey, feedback):
         """Statistics of the errors found; outliers are flagged in `found`."""

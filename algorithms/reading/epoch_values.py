@@ -348,7 +348,7 @@ def _is_empty(column):
     """True where no row has a value, blanks being none."""
     if column.missing.all():
         return True
-    return column.kind == "text" and not np.char.strip(column.factor()[1].texts()).any()
+    return column.kind == "text" and not (np.char.strip(column.factor()[1].texts()) != "").any()
 
 
 def _say_unknown_states(rows, name, choices, known, feedback):

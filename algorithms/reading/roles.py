@@ -557,8 +557,9 @@ def date_and_clock(kinds, columns):
             clocks.append(name)
         elif kinds[name] == "text":
             seconds, what = parse_times(present.texts())
-            whole = seconds[np.isfinite(seconds)] % DAY == 0
-            if not what.endswith("as text") and whole.all():
+            read = seconds[np.isfinite(seconds)]
+            whole = 2 * len(read) > len(seconds) and (read % DAY == 0).all()
+            if not what.endswith("as text") and whole:
                 dates.append(name)
     return (dates[0], clocks[0]) if len(dates) == 1 == len(clocks) else ()
 

@@ -904,6 +904,10 @@
    <translation>Layer „{}“ enthält keine Linien mit Höhen ({}), die Höhe eines Bordsteins wird aber zwischen zwei solchen gemessen. Einen Layer vom Typ LineStringZ in „{}“ wählen.</translation>
   </message>
   <message>
+   <source>Layer “{}” holds {}, which cannot be used. Choose another layer in “{}”.</source>
+   <translation>Layer „{}“ enthält {}, was nicht verwendet werden kann. In „{}“ einen anderen Layer wählen.</translation>
+  </message>
+  <message>
    <source>Layer “{}” is empty: there is no check point.</source>
    <translation>Layer „{}“ ist leer: Es gibt keinen Prüfpunkt.</translation>
   </message>

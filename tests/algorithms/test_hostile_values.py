@@ -312,3 +312,38 @@ def test_a_line_without_a_place_does_not_spoil_the_file(tmp_path):
     rows = list(QgsVectorLayer(str(path), "a", "ogr").getFeatures())
     assert [row.geometry().isEmpty() for row in rows] == [False, True]
     assert any("“Compared edges”: 1 geometries" in text for text in log.warnings)
+
+
+@pytest.mark.parametrize("names", [("date", "time"), ("Datum", "Uhrzeit")])
+def test_a_date_and_a_clock_are_found_beside_other_text(names):
+    def values(row):
+        moment = datetime.fromtimestamp(row["seconds"], timezone.utc)
+        return [f"{moment:%Y-%m-%d}", f"{moment:%H:%M:%S}", row["fix"], row["capture"]]
+
+    fields = (*((name, "string") for name in names), ("fix", "integer"), ("capture", "string"))
+    results, log = screened(layer_of(walk(), fields=fields, values=values))
+    assert results["EPOCHS_KEPT"] > 100
+    assert any("2026-05-04T10:00:00" in text for text in log.infos)
+
+
+@pytest.mark.parametrize("which", ["INPUT", "CHECK_POINTS"])
+def test_check_points_that_are_no_points_are_refused_by_name(which):
+    polygon = QgsVectorLayer("Polygon?crs=EPSG:32632", "odd", "memory")
+    feature = QgsFeature()
+    feature.setGeometry(QgsGeometry.fromWkt("Polygon((0 0, 9 0, 9 9, 0 0))"))
+    polygon.dataProvider().addFeatures([feature])
+    points = layer_of(walk(captures=1), name="points")
+    given = {"INPUT": points, "CHECK_POINTS": points, "OUTPUT": "memory:", which: polygon}
+    with pytest.raises(QgsProcessingException, match="“odd” holds Polygon"):
+        run("checkaccuracy", given)
+
+
+def test_a_fix_field_of_words_is_no_empty_one():
+    layer = layer_of(
+        walk(captures=1),
+        fields=(("time", "double"), ("fix", "string")),
+        values=lambda row: [row["seconds"], "fixed" if row["fix"] == 4 else "float"],
+    )
+    results, log = screened(layer)
+    assert results["EPOCHS_REJECTED"] >= 3
+    assert not any("is empty" in text for text in log.warnings)
