@@ -81,7 +81,8 @@ class Ends:
     `x`, `y`, `z` as they lie, metres; `tangent_x`, `tangent_y` unit vector that leads away from the
     edge, through `from_x`, `from_y`; `grade` height gained per metre along it; `hook` metres at the
     end that do not follow the rest; `reach` metres that it may be extended by; `length` of the
-    edge; `open` False for those of rings.
+    edge; `open` False for those of rings; `crowd` number of the crowd that an open end is in, where
+    too many meet to join any of them, -1 for none.
     """
 
     x: np.ndarray
@@ -96,6 +97,7 @@ class Ends:
     reach: np.ndarray
     length: np.ndarray
     open: np.ndarray
+    crowd: np.ndarray
 
 
 def is_ring(lines):
@@ -161,7 +163,9 @@ def find_ends(lines, limits, progress=lambda share: None):
     reach = np.minimum(
         np.minimum(limits.max_extension, length[edge]), np.sqrt(2 * JOINS.max_sagitta * radius)
     )
-    return Ends(x, y, z, tx, ty, fx, fy, grade, hook, reach, length[edge], ~is_ring(lines)[edge])
+    is_open = ~is_ring(lines)[edge]
+    crowd = _crowds(x, y, is_open, _reach(limits))
+    return Ends(x, y, z, tx, ty, fx, fy, grade, hook, reach, length[edge], is_open, crowd)
 
 
 def _tangents(lines, edge, last, window, length):
@@ -314,27 +318,15 @@ def _failures(limits, would, own, high, back):
     return fail
 
 
-def crowds_of_ends(ends, limits):
-    """Find ends in places so crowded that nothing is joined there: squares as wide as two ends may
-    lie apart, with more than `JOINS.most_ends` ends.
-
-    Parameters
-    ----------
-    ends : Ends
-    limits : JoinLimits
-
-    Returns
-    -------
-    ndarray of int, shape (2 * edges,)
-        Number of the crowd that each open end is in, -1 for none.
-    """
-    some, reach = np.flatnonzero(ends.open), _reach(limits)
-    out = np.full(len(ends.x), -1)
+def _crowds(x, y, is_open, reach):
+    """Number of the crowd that each open end is in, -1 for none: ends in places so crowded that
+    nothing is joined there, squares of `reach` metres with more than `JOINS.most_ends` of them."""
+    some, crowd = np.flatnonzero(is_open), np.full(len(x), -1)
     if len(some) > JOINS.most_ends and reach > 0:
-        cell = cells_of(ends.x[some], ends.y[some], reach)
+        cell = cells_of(x[some], y[some], reach)
         many = (np.bincount(cell) > JOINS.most_ends)[cell]
-        out[some[many]] = cell[many]
-    return out
+        crowd[some[many]] = cell[many]
+    return crowd
 
 
 def _reach(limits):
@@ -344,7 +336,7 @@ def _reach(limits):
 
 def _near_ends(ends, limits):
     """Pairs of open ends that may reach each other, ``i < j``, in order."""
-    open_ends = np.flatnonzero(ends.open & (crowds_of_ends(ends, limits) < 0))
+    open_ends = np.flatnonzero(ends.open & (ends.crowd < 0))
     reach = _reach(limits)
     near = np.zeros((0, 2), np.int64)
     if len(open_ends) > 1 and reach > 0:

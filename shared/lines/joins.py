@@ -21,7 +21,6 @@ from .end_pairs import (
     EndProperties,
     JoinLimits,
     choose_pairs,
-    crowds_of_ends,
     exclude_crossed,
     find_ends,
     find_pairs,
@@ -527,7 +526,7 @@ def _left_open(ends, pairs, chosen, partner, shapes, limits):
         )
         told[some] = True
 
-    junctions = _by_label(crowds_of_ends(ends, limits))
+    junctions = _by_label(ends.crowd)
     free = partner < 0
     open_pairs = np.flatnonzero(pairs.valid & ~chosen & free[pairs.i] & free[pairs.j])
     if len(open_pairs):  # junctions: all ends that could go with each other
