@@ -65,8 +65,14 @@ def pytest_configure(config):
     config.addinivalue_line(
         "markers", "one_in(n): of the cases of a test every n-th; all where --long is given"
     )
-    from hypothesis import settings  # not by every process that imports the clone by this module
+    # not by every process that imports the clone by this module
+    from hypothesis import settings
+    from hypothesis.internal import scrutineer
 
+    # It reads the constants of every module that is not installed, to try them as values. What
+    # Debian installed is not ours either: a thousand files, and other examples on each host.
+    for folder in ("/usr/lib/python3/dist-packages", "/usr/share/qgis/python"):
+        getattr(scrutineer, "SITE_PACKAGES_DIRS", set()).add(Path(folder).resolve())
     # Deadlines are the machine's business; the same examples every time are easier to work with.
     for name, examples in (("few", 10), ("short", 25), ("long", 500)):
         settings.register_profile(name, deadline=None, derandomize=True, max_examples=examples)
