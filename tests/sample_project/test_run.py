@@ -129,10 +129,12 @@ def test_the_map_shows_something(done):
     }
 
 
-def test_failure_is_told(tmp_path):
-    (tmp_path / "file").write_text("in the way")
-    assert run(tmp_path / "file", cwd=tmp_path).returncode != 0
-    assert run("one", "two", cwd=tmp_path).returncode != 0
+@pytest.mark.parametrize(
+    "arguments", [["in the way"], pytest.param(["one", "two"], marks=pytest.mark.long)]
+)
+def test_failure_is_told(arguments, tmp_path):
+    (tmp_path / "in the way").write_text("a file")
+    assert run(*arguments, cwd=tmp_path).returncode != 0
 
 
 def test_edges_become_linework(done):

@@ -50,29 +50,29 @@ def single(source, tmp_path_factory):
     return target
 
 
-@pytest.fixture(scope="module")
-def cluster():
-    """Two processes on this machine."""
-    with Cluster(2) as workers:
-        yield workers
+class TestCluster:
+    """Two processes on this machine; they cost something as long as they are there."""
 
+    @pytest.fixture(scope="class")
+    def cluster(self):
+        with Cluster(2) as workers:
+            yield workers
 
-def test_two_workers_give_the_bytes_of_one_process(source, single, cluster, tmp_path):
-    run(source, tmp_path / "out", write_epochs=True, engine=cluster)
-    assert content(tmp_path / "out") == content(single)
+    def test_two_workers_give_the_bytes_of_one_process(self, source, single, cluster, tmp_path):
+        run(source, tmp_path / "out", write_epochs=True, engine=cluster)
+        assert content(tmp_path / "out") == content(single)
 
+    def test_a_cluster_that_is_there_already_does_as_well(self, source, single, cluster, tmp_path):
+        with Cluster(scheduler=cluster._client.scheduler.address) as workers:
+            run(source, tmp_path / "out", engine=workers)
+        assert read(tmp_path / "out").equals(read(single))
 
-def test_a_cluster_that_is_there_already_does_as_well(source, single, cluster, tmp_path):
-    with Cluster(scheduler=cluster._client.scheduler.address) as workers:
-        run(source, tmp_path / "out", engine=workers)
-    assert read(tmp_path / "out").equals(read(single))
-
-
-def test_an_error_of_a_worker_names_its_partition(cluster, tmp_path):
-    tables = {name: table_of(some) for name, some in PARTS.items()}
-    write(tmp_path / "in", {**tables, "a/south.parquet": tables["a/south.parquet"].drop(["h_acc"])})
-    with pytest.raises(RunError, match="“a/south.parquet”: it has no column “h_acc”"):
-        run(tmp_path / "in", tmp_path / "out", engine=cluster)
+    def test_an_error_of_a_worker_names_its_partition(self, cluster, tmp_path):
+        tables = {name: table_of(some) for name, some in PARTS.items()}
+        tables["a/south.parquet"] = tables["a/south.parquet"].drop(["h_acc"])
+        write(tmp_path / "in", tables)
+        with pytest.raises(RunError, match="“a/south.parquet”: it has no column “h_acc”"):
+            run(tmp_path / "in", tmp_path / "out", engine=cluster)
 
 
 def test_one_file_for_each_of_the_source(single):
