@@ -75,26 +75,28 @@ install_debian_packages "${debian_packages[@]}"
 numpy_major=$(/usr/bin/python3 -c 'import numpy; print(numpy.__version__.split(".")[0])')
 python_packages+=("numpy==$numpy_major.*")
 
-install_python_packages() {  # those of the arguments
-    say "installing from PyPI into .venv: $*"
-    try_three_times "$venv/bin/python" -m pip --disable-pip-version-check --quiet install "$@" \
-        || fail "PyPI's packages could not be installed; the lines above say why."
-}
-
+# One run of pip for all that is missing: it looks each of them up anew. Where the cluster's are to come, all are named, so
+# that none is moved.
 wanted=$(/usr/bin/python3 --version; printf '%s\n' "${python_packages[@]}")
+wanted_cluster=$(printf '%s\n' "${cluster_packages[@]}")
 present=$(cat "$venv/curbwright-packages" 2>/dev/null) || true
+missing_packages=()
 if [ "$present" != "$wanted" ]; then
     # Another Python begins anew; other versions of packages come into the folder that is there.
     if [ "${present%%$'\n'*}" != "${wanted%%$'\n'*}" ]; then
         /usr/bin/python3 -m venv --system-site-packages --clear "$venv"
     fi
-    install_python_packages "${python_packages[@]}"
-    printf '%s\n' "$wanted" >"$venv/curbwright-packages"
+    missing_packages=("${python_packages[@]}")
 fi
-wanted=$(printf '%s\n' "${cluster_packages[@]}")
-if [ "${1:-}" = cluster ] && [ "$(cat "$venv/curbwright-cluster-packages" 2>/dev/null)" != "$wanted" ]; then
-    install_python_packages "${cluster_packages[@]}" "${python_packages[@]}"  # the latter so that none of them is moved
-    printf '%s\n' "$wanted" >"$venv/curbwright-cluster-packages"
+if [ "${1:-}" = cluster ] && [ "$(cat "$venv/curbwright-cluster-packages" 2>/dev/null)" != "$wanted_cluster" ]; then
+    missing_packages=("${cluster_packages[@]}" "${python_packages[@]}")
+fi
+if [ ${#missing_packages[@]} -gt 0 ]; then
+    say "installing from PyPI into .venv: ${missing_packages[*]}"
+    try_three_times "$venv/bin/python" -m pip --disable-pip-version-check --quiet install "${missing_packages[@]}" \
+        || fail "PyPI's packages could not be installed; the lines above say why."
+    printf '%s\n' "$wanted" >"$venv/curbwright-packages"
+    [ "${1:-}" != cluster ] || printf '%s\n' "$wanted_cluster" >"$venv/curbwright-cluster-packages"
 fi
 
 QT_QPA_PLATFORM=offscreen "$venv/bin/python" - >&2 <<'END' || fail "QGIS does not load in .venv; delete that folder and try again."

@@ -2,8 +2,9 @@
 provider, and tells the short run from the long one.
 
 The short run leaves out tests marked `long` and tries fewer examples of each property;
-``bash tests/run.sh --long`` leaves out nothing. ``--few`` tries fewer examples still: for a second
-host, where the first one has tried the others.
+``bash tests/run.sh --long`` leaves out nothing. ``--few`` is for a second host, where the first one
+has passed the short run: it tries fewer examples still, takes of the cases of one test the first
+four and then every third, and leaves out tests marked `one_host`, whose answer is no other there.
 """
 
 import gc
@@ -62,6 +63,7 @@ def pytest_addoption(parser):
 
 def pytest_configure(config):
     config.addinivalue_line("markers", "long: takes long; left out unless --long is given")
+    config.addinivalue_line("markers", "one_host: left out on a second host, with --few")
     config.addinivalue_line(
         "markers", "one_in(n): of the cases of a test every n-th; all where --long is given"
     )
@@ -74,7 +76,7 @@ def pytest_configure(config):
     for folder in ("/usr/lib/python3/dist-packages", "/usr/share/qgis/python"):
         getattr(scrutineer, "SITE_PACKAGES_DIRS", set()).add(Path(folder).resolve())
     # Deadlines are the machine's business; the same examples every time are easier to work with.
-    for name, examples in (("few", 10), ("short", 25), ("long", 500)):
+    for name, examples in (("few", 6), ("short", 12), ("long", 500)):
         settings.register_profile(name, deadline=None, derandomize=True, max_examples=examples)
     chosen = [name for name in ("long", "few") if config.getoption(f"--{name}")]
     settings.load_profile(chosen[0] if chosen else "short")
@@ -85,13 +87,18 @@ def pytest_collection_modifyitems(config, items):
     items.sort(key=lambda item: place.get(item.path.name, len(place)))
     if config.getoption("--long") or any("::" in argument for argument in config.args):
         return  # a test that is named is run
+    few = config.getoption("--few")
     cases, kept, left_out = Counter(), [], []
     for item in items:
         one_in = item.get_closest_marker("one_in")
         test = item.nodeid.split("[")[0]
         taken = one_in is None or cases[test] % one_in.args[0] == 0
+        if few and one_in is None:
+            taken = cases[test] < 4 or cases[test] % 3 == 0
         cases[test] += 1
-        (kept if taken and not item.get_closest_marker("long") else left_out).append(item)
+        if item.get_closest_marker("long") or (few and item.get_closest_marker("one_host")):
+            taken = False
+        (kept if taken else left_out).append(item)
     if left_out:
         config.hook.pytest_deselected(items=left_out)
         items[:] = kept

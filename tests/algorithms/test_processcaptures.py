@@ -702,6 +702,7 @@ def killed(folder, tmp_path, module, place, after, call=1, meanwhile=lambda: Non
     assert running.returncode == -signal.SIGKILL
 
 
+@pytest.mark.one_host
 @pytest.mark.skipif(os.name == "nt", reason="kills by signal")
 @pytest.mark.parametrize(
     ("module", "place", "after"),
@@ -750,6 +751,7 @@ def layer_of_report(folder):
     )
 
 
+@pytest.mark.one_host
 @pytest.mark.skipif(os.name == "nt", reason="kills by signal")
 @pytest.mark.parametrize(
     ("call", "new", "had_report"),

@@ -129,6 +129,7 @@ def test_epochs(write, tmp_path, target, height, crs, z):
     )
 
 
+@pytest.mark.one_host
 def test_times_do_not_depend_on_the_zone(write, tmp_path):
     """QGIS up to 3.36 writes a date-time without its zone: the digits must be those of UTC wherever
     it runs."""

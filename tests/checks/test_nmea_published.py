@@ -234,6 +234,7 @@ def log_bytes(carrier):
     return (carrier / CARRIED).read_bytes()
 
 
+@pytest.mark.one_host
 def test_a_real_log_is_read_without_loss(log_bytes):
     """A receiver's own log, a megabyte with its binary frames, against pynmea2: every sentence,
     every GGA field."""
@@ -274,6 +275,7 @@ def test_a_real_log_is_read_without_loss(log_bytes):
         assert epochs.seconds[row] == dated[message.timestamp].timestamp()
 
 
+@pytest.mark.one_host
 def test_a_real_log_is_read_as_its_carrier_reads_it(carrier, log_bytes, tmp_path):
     """The carrier's own parser goes by lines and stumbles over binary frames, so it is given the
     sentences alone."""

@@ -5,6 +5,8 @@ from pathlib import Path
 
 import pytest
 
+pytestmark = pytest.mark.one_host
+
 ROOT = Path(__file__).resolve().parents[2]
 DOCUMENTS = [
     *sorted(ROOT.glob("*.md")),

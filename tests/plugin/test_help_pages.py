@@ -9,6 +9,8 @@ from urllib.parse import unquote, urlparse
 
 import pytest
 
+pytestmark = pytest.mark.one_host
+
 ROOT = Path(__file__).resolve().parents[2]
 HELP = ROOT / "plugin" / "help"
 

@@ -140,6 +140,7 @@ def installed(package, folder):
     return host
 
 
+@pytest.mark.one_host
 def test_installed_in_an_empty_profile_it_does_the_main_job(package, tmp_path):
     host = installed(package, tmp_path / "profile")
     write_walk(tmp_path / "walk.gpkg")

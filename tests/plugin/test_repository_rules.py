@@ -153,6 +153,7 @@ def test_change_log(metadata):
     assert metadata["changelog"].split()[0] == version
 
 
+@pytest.mark.one_host
 def test_each_dialogue_opens_a_page_of_the_zip(archive, tmp_path):
     plugins = tmp_path / "some plugins"
     archive.extractall(plugins)

@@ -12,6 +12,8 @@ from curbwright.algorithms.writing.legend import translate_legend
 from curbwright.algorithms.writing.styles import STYLES
 from curbwright.plugin import translation
 
+pytestmark = pytest.mark.one_host
+
 ROOT = Path(__file__).resolve().parents[2]
 _spec = importlib.util.spec_from_file_location("translations", ROOT / ".ci" / "translations.py")
 translations = importlib.util.module_from_spec(_spec)

@@ -7,7 +7,10 @@ import json
 import re
 from pathlib import Path
 
+import pytest
 from qgis.PyQt.QtGui import QImage
+
+pytestmark = pytest.mark.one_host
 
 ROOT = Path(__file__).resolve().parents[2]
 HELP = ROOT / "plugin" / "help"

@@ -129,6 +129,7 @@ def test_the_map_shows_something(done):
     }
 
 
+@pytest.mark.one_host
 @pytest.mark.parametrize(
     "arguments", [["in the way"], pytest.param(["one", "two"], marks=pytest.mark.long)]
 )

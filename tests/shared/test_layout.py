@@ -8,6 +8,8 @@ from pathlib import Path
 
 import pytest
 
+pytestmark = pytest.mark.one_host
+
 ROOT = Path(__file__).resolve().parents[2]
 TREES = ("algorithms", "plugin", "sample_project", "shared", "tests")
 LINE, FUNCTION, PARAMETERS = 100, 60, 7  # characters, lines, number

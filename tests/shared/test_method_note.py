@@ -9,6 +9,8 @@ import pytest
 
 from curbwright.shared import tuning
 
+pytestmark = pytest.mark.one_host
+
 ROOT = Path(__file__).resolve().parents[2]
 NOTE = ROOT / "shared" / "METHOD.md"
 ROOMS = sorted(path.parent.name for path in (ROOT / "shared").glob("*/__init__.py"))

@@ -8,6 +8,8 @@ import pytest
 
 from curbwright.shared import tuning
 
+pytestmark = pytest.mark.one_host
+
 ROOT = Path(__file__).resolve().parents[2]
 NUMBERS = [
     (f"{name}.{column.name}", stage, column)

@@ -201,6 +201,7 @@ run("processcaptures", {{"LAYERS": [layer_of(walk(seed=9), name="second")],
 """
 
 
+@pytest.mark.one_host
 @pytest.mark.skipif(os.name == "nt", reason="kills by signal")
 @pytest.mark.parametrize("after", [pytest.param(False, marks=pytest.mark.long), True])
 def test_a_run_killed_in_the_middle_of_it(former_run, tmp_path, after):

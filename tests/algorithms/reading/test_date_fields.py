@@ -88,6 +88,7 @@ print("done")
 """
 
 
+@pytest.mark.one_host
 @pytest.mark.parametrize(
     "zone",
     # east of Greenwich `test_readnmealog.py` looks, in the short run

@@ -136,6 +136,7 @@ def test_a_read_only_volume_is_named(tmp_path):
         fails("“Edges”", path, "Read-only file system", "choose another", OUTPUT=str(path))
 
 
+@pytest.mark.one_in(2)
 @pytest.mark.parametrize("kilobytes", [8, 24])
 def test_a_report_cut_short_is_not_left(tmp_path, kilobytes):
     with small_disk(tmp_path / "small", kilobytes) as folder:

@@ -58,9 +58,8 @@ def verdicts(basemap, result):
 # missing, some demolished
 
 
-@pytest.mark.parametrize(
-    "seed", [0, 1, *(pytest.param(seed, marks=pytest.mark.long) for seed in (2, 3))]
-)
+@pytest.mark.one_in(3)  # each sigma with a seed of its own
+@pytest.mark.parametrize("seed", range(4))
 @pytest.mark.parametrize("existing_sigma", [0.10, 0.03])
 def test_simulated_basemaps(seed, existing_sigma):
     basemap, result = compared(seed, {"existing_sigma": existing_sigma})
@@ -386,6 +385,7 @@ def assert_the_same(one, other):
             assert_array_equal(a, b, field.name)
 
 
+@pytest.mark.one_in(2)
 @pytest.mark.parametrize("removed", [True, False])
 def test_looks_come_block_by_block_and_blocks_change_nothing(removed):
     """However many lines there are, no more than a block of them, or the longest, is worked on

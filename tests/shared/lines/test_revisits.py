@@ -103,6 +103,7 @@ def test_places_along_an_edge_are_walked_along_it():
     assert_allclose(np.abs(np.diff(angle[way])), 5.5 / 199)
 
 
+@pytest.mark.one_host
 def test_thousands_of_places_in_seconds():
     x, y = scattered(1, 5000, 1000.0)
     began = time.perf_counter()

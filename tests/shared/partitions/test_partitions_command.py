@@ -17,6 +17,7 @@ from curbwright.shared.partitions.command import main
 FOLDER = Path(__file__).resolve().parents[3] / "shared" / "partitions"
 
 
+@pytest.mark.one_host
 def test_the_documented_command_runs(tmp_path):
     write(tmp_path / "in", {"a.parquet": table_of(walks(1))})
     done = subprocess.run(

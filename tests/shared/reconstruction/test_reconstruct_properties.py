@@ -171,6 +171,7 @@ def test_without_numbers_all_else_is_the_same():
     same_bytes(full, dataclasses.replace(short, **{name: getattr(full, name) for name in numbers}))
 
 
+@pytest.mark.one_in(2)
 @pytest.mark.parametrize("curve_model", ["automatic", "spline"])
 def test_captures_of_walks_fitted_apart_are_the_same(curve_model):
     table = table_of_walks(trial_set(5)[:40])

@@ -494,6 +494,7 @@ def placed(drawn):
     )
 
 
+@pytest.mark.one_host
 @given(some, st.sampled_from(DOUBTFUL), st.randoms(use_true_random=False))
 @settings(max_examples=12)
 def test_whatever_is_repaired(drawn, doubtful, random):
