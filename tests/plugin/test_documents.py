@@ -1,4 +1,5 @@
-"""Links of the documents: each leads to a file, or to a heading, that is there."""
+"""Links of the documents lead to a file, or to a heading, that is there; so do commands, whose
+options are known to what they start."""
 
 import re
 from pathlib import Path
@@ -17,6 +18,8 @@ DOCUMENTS = [
     ),
 ]
 LINK = re.compile(r"\]\(([^)\s]+)\)")
+# what bash or Python is given first
+SCRIPT = re.compile(r"(?:bash|\.venv/bin/python|[ `]python) (?!-)([^\s`]+)([^`\n#]*)")
 
 
 def anchors(text):
@@ -39,6 +42,34 @@ def broken(path):
         if lost or (anchor and anchor not in anchors(target.read_text(encoding="utf-8"))):
             out.append(link)
     return out
+
+
+def unknown(text):
+    """Commands of a document whose script, or an option of it, is not there."""
+    out = []
+    for script, rest in SCRIPT.findall(text):
+        place = ROOT / script
+        code = place / "__main__.py" if place.is_dir() else place
+        known = code.read_text(encoding="utf-8") if code.is_file() else None
+        if script == "tests/run.sh":  # its options are pytest's, and those of conftest.py
+            known += (ROOT / "tests" / "conftest.py").read_text(encoding="utf-8")
+        options = re.findall(r"(?<= )--[a-z-]+", rest)
+        if known is None or not all(re.search(rf"{option}(?![\w-])", known) for option in options):
+            out.append(script + rest.rstrip())
+    return out
+
+
+def test_commands_are_there():
+    texts = [(ROOT / name).read_text(encoding="utf-8") for name in ("README.md", "DEVELOPERS.md")]
+    assert sum(len(SCRIPT.findall(text)) for text in texts) > 20
+    assert [unknown(text) for text in texts] == [[], []]
+
+
+def test_a_command_that_is_not_there_is_found():
+    text = "    bash tests/run.sh --long\n`.venv/bin/python tests/benchmarks/accuracy.py --seeds 1`"
+    assert unknown(text) == []
+    text = "`bash tests/go.sh` or `sudo bash tests/run.sh --lang`, `.venv/bin/python .ci/no.py`"
+    assert unknown(text) == ["tests/go.sh", "tests/run.sh --lang", ".ci/no.py"]
 
 
 @pytest.mark.parametrize("path", DOCUMENTS, ids=lambda path: path.relative_to(ROOT).as_posix())
