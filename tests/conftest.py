@@ -76,7 +76,7 @@ def pytest_configure(config):
     for folder in ("/usr/lib/python3/dist-packages", "/usr/share/qgis/python"):
         getattr(scrutineer, "SITE_PACKAGES_DIRS", set()).add(Path(folder).resolve())
     # Deadlines are the machine's business; the same examples every time are easier to work with.
-    for name, examples in (("few", 6), ("short", 12), ("long", 500)):
+    for name, examples in (("few", 10), ("short", 25), ("long", 500)):
         settings.register_profile(name, deadline=None, derandomize=True, max_examples=examples)
     chosen = [name for name in ("long", "few") if config.getoption(f"--{name}")]
     settings.load_profile(chosen[0] if chosen else "short")

@@ -54,6 +54,7 @@ print("done")
 )
 
 
+@pytest.mark.one_host
 def test_it_loads_without_scipy_and_shapely(tmp_path):
     done = run_code(WITHOUT, tmp_path, *IDS)
     assert done.returncode == 0 and done.stdout.strip().endswith("done"), done.stderr[-3000:]

@@ -243,6 +243,7 @@ def test_an_edge_that_is_broken_in_two(tmp_path):
     assert len(features(tmp_path)) == len(now)
 
 
+@pytest.mark.one_host
 def test_reviews_of_merged_edges_and_of_the_comparison(tmp_path):
     rows = [row for row in walk(seed=5, captures=1) if row["fix"] == 4]
     again = moved(rows, 0.002, seconds=90000.0)

@@ -124,6 +124,7 @@ def alike(one, other):
         assert one[name] == rows, name
 
 
+@pytest.mark.one_host
 @pytest.mark.parametrize(
     "order",
     [(2, 0, 1), *(pytest.param(order, marks=pytest.mark.long) for order in ((0, 1, 2), (0, 2, 1)))],
@@ -150,6 +151,7 @@ def test_kept_epochs_of_files_are_copied(tmp_path, copied, order):
     assert len(list(layer.getFeatures(request))) == layer.featureCount()
 
 
+@pytest.mark.one_host
 def test_what_is_another_in_the_source_is_not_copied(tmp_path, copied):
     """A field that no epoch depends on, and the CRS of the results."""
     paths = list(as_files(tmp_path / "in", nights()[:2]))

@@ -48,6 +48,7 @@ def test_a_folder_is_taken_in(tmp_path, days):
     assert "a.dbf" not in said and "hidden" not in said
 
 
+@pytest.mark.one_host
 def test_the_same_as_layers_given_one_by_one(tmp_path, days):
     process([], tmp_path / "found", INTAKE=str(days))
     layers = [f"{days}/a.shp", *(f"{days}/b.gpkg|layername={one}" for one in ("Monday", "tuesday"))]

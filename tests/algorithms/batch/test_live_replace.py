@@ -119,6 +119,7 @@ print("saved", flush=True)
 """
 
 
+@pytest.mark.one_host
 @pytest.mark.parametrize("edit", [True, pytest.param(False, marks=pytest.mark.long)])
 def test_results_open_in_another_process(former_run, tmp_path, edit):
     """It shows the new rows and edits them, not those of a file that is gone."""

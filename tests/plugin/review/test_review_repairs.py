@@ -172,6 +172,7 @@ def test_what_is_not_chosen_is_asked_for(repairing):
     assert review.repairing.layer().featureCount() == 0
 
 
+@pytest.mark.one_host
 @pytest.mark.parametrize(
     "asked",
     [

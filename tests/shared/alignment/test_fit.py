@@ -75,6 +75,7 @@ def test_arcs_at_corners(degrees, sigma):
         assert chains.radius[1] == pytest.approx(8.0, abs=0.005 + 30 * sigma)
 
 
+@pytest.mark.one_host
 def test_no_chain_is_dearer_than_its_elements_alone():
     # What the search finds has a price without any joint; the chain is at least as good an
     # explanation.

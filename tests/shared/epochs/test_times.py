@@ -186,6 +186,7 @@ def test_bulk_and_one_by_one_agree(rows):
     )
 
 
+@pytest.mark.one_host
 @given(
     st.lists(
         st.text("0123456789-:T .,Zz+", max_size=26)

@@ -58,6 +58,7 @@ def verdicts(basemap, result):
 # missing, some demolished
 
 
+@pytest.mark.one_host
 @pytest.mark.one_in(3)  # each sigma with a seed of its own
 @pytest.mark.parametrize("seed", range(4))
 @pytest.mark.parametrize("existing_sigma", [0.10, 0.03])
@@ -71,6 +72,7 @@ def test_simulated_basemaps(seed, existing_sigma):
     assert result.layer.typical < 0.04  # the noise, without the lines that moved
 
 
+@pytest.mark.one_host
 @pytest.mark.parametrize("kind", basemaps.KINDS)
 def test_every_kind_of_neighbourhood(kind, request):
     right = [
@@ -87,6 +89,7 @@ def test_a_third_that_moved_spoils_nothing():
     assert not [pair for pair in verdicts(basemap, result) if pair == ("agrees", "displaced")]
 
 
+@pytest.mark.one_host
 @pytest.mark.parametrize("seed", range(2))
 def test_offsets_of_the_whole_against_brute_force(seed):
     """Each matched station's offset against shapely's intersection of its perpendicular with the
@@ -385,6 +388,7 @@ def assert_the_same(one, other):
             assert_array_equal(a, b, field.name)
 
 
+@pytest.mark.one_host
 @pytest.mark.one_in(2)
 @pytest.mark.parametrize("removed", [True, False])
 def test_looks_come_block_by_block_and_blocks_change_nothing(removed):

@@ -85,6 +85,7 @@ def test_a_walk_that_comes_back_to_a_crowd_meets_itself():
         assert np.count_nonzero(own & (away > 40)) == 2 * 2 * (12 + 9)
 
 
+@pytest.mark.one_host
 def test_a_station_in_a_crowd_meets_the_nearest():
     lines = lines_of(*(straight(0.003 * number, (0, 30)) for number in range(200)))
     rays = stations_along(lines, 0.5)

@@ -96,6 +96,7 @@ def test_any_shift_within_reach(shift):
     assert found.significant == (np.hypot(*shift) > 0)
 
 
+@pytest.mark.one_host
 def test_sigmas_are_honest():
     """Over simulated layers the error over its sigma has unit spread: sigma stands for lines, not
     stations."""
@@ -110,6 +111,7 @@ def test_sigmas_are_honest():
     assert abs(np.mean(ratio)) < 0.4
 
 
+@pytest.mark.one_host
 def test_chance_is_called_chance():
     significant = [
         estimate(*pair(np.random.default_rng(2000 + seed), shift=(0, 0), lines=40)).significant

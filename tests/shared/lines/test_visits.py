@@ -153,6 +153,7 @@ def test_a_moved_island_says_how_far_and_where_to():
     assert np.isnan(result.existing_statistics.moved).all()
 
 
+@pytest.mark.one_host
 @pytest.mark.one_in(3)
 @pytest.mark.parametrize("seed", range(3))
 def test_both_verdicts_are_those_of_runs_of_their_own(seed):

@@ -36,8 +36,11 @@ from curbwright.shared.reconstruction.reconstruct import (
 )
 from curbwright.shared.tuning import override
 
+# each is fitted, most of them twice: half of the examples of the long run, a quarter of the others
+MOST = settings.default.max_examples
+EXAMPLES = MOST // 2 if MOST > 100 else MOST // 4
 STABLE = settings(
-    max_examples=settings.default.max_examples // 2,  # each is fitted, most of them twice
+    max_examples=EXAMPLES,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
 )
 pytestmark = pytest.mark.filterwarnings("error::RuntimeWarning")
@@ -97,6 +100,7 @@ def test_every_row_is_accounted_for(table, chosen):
     check(table, reconstruct(table, chosen), chosen)
 
 
+@pytest.mark.one_host
 @STABLE
 @given(tables, st.randoms(use_true_random=False))
 def test_order_of_rows_does_not_matter(table, random):
@@ -130,8 +134,9 @@ def test_order_of_rows_does_not_matter(table, random):
         assert_array_equal(one[np.lexsort((one, number))], two[np.lexsort((two, number))], name)
 
 
+@pytest.mark.one_host
 # up to a hundred parts an example, each of which takes as long as a table: fewer examples
-@settings(STABLE, max_examples=settings.default.max_examples // 4)
+@settings(STABLE, max_examples=EXAMPLES // 2)
 @given(st.integers(0, 10**6), st.integers(1, 150))
 def test_captures_fitted_in_parts_are_the_same(seed, chunk):
     table = wander(seed, 150)
@@ -162,6 +167,7 @@ def same_bytes(one, two):
         )
 
 
+@pytest.mark.one_host
 def test_without_numbers_all_else_is_the_same():
     table = table_of_walks(trial_set(9)[:40])
     full, short = reconstruct(table), reconstruct(table, numbers=False)
@@ -171,6 +177,7 @@ def test_without_numbers_all_else_is_the_same():
     same_bytes(full, dataclasses.replace(short, **{name: getattr(full, name) for name in numbers}))
 
 
+@pytest.mark.one_host
 @pytest.mark.one_in(2)
 @pytest.mark.parametrize("curve_model", ["automatic", "spline"])
 def test_captures_of_walks_fitted_apart_are_the_same(curve_model):
@@ -181,6 +188,7 @@ def test_captures_of_walks_fitted_apart_are_the_same(curve_model):
         same_bytes(whole, reconstruct(table, chosen))
 
 
+@pytest.mark.one_host
 def test_blocks_of_samples_change_nothing():
     table = table_of_walks(trial_set(8)[:30])
     whole = reconstruct(table)
@@ -197,6 +205,7 @@ def test_processes_change_nothing():
         assert not pool and not pool.problem  # they ended with the work, and not before
 
 
+@pytest.mark.one_host
 def test_the_layer_s_nominal_stream_stands_for_the_rest_of_it():
     table = table_of_walks(trial_set(7))
     nominal = nominal_stream(capture_medians(table, unusable(table, Settings().max_h_accuracy)[-1]))
@@ -212,6 +221,7 @@ def test_the_layer_s_nominal_stream_stands_for_the_rest_of_it():
         )
 
 
+@pytest.mark.one_host
 @STABLE
 @given(tables)
 def test_rejected_rows_change_nothing(table):
@@ -225,6 +235,7 @@ def test_rejected_rows_change_nothing(table):
     assert_array_equal(result.reason[usable], alone.reason)
 
 
+@pytest.mark.one_host
 @STABLE
 @given(tables)
 def test_input_is_left_alone(table):

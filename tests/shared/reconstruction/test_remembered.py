@@ -84,6 +84,7 @@ def differences(one, other):
     return np.concatenate(off), np.concatenate(sigma)
 
 
+@pytest.mark.one_host
 @pytest.mark.parametrize("rate", [2, 4, 8])
 def test_sigma_is_what_repeated_walks_show(rate):
     stations = fitted(walks(rate)).stations

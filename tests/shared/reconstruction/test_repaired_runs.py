@@ -366,6 +366,7 @@ def test_nothing_is_smoothed_where_nothing_joins():
     assert states(repaired(table, {"kind": "smooth", "time": 20.0})) == ["applied"]
 
 
+@pytest.mark.one_host
 @pytest.mark.parametrize("closed", [False, True], ids=["open", "ring"])
 @settings(max_examples=8, deadline=None)
 @given(seed=st.integers(0, 2**20), kind=st.sampled_from(["corner", "tangent", "arc", "spline"]))
