@@ -34,6 +34,7 @@ FIRST = (
     "test_reconstruct_properties.py",
     "test_run.py",
     "test_carry_over.py",
+    "test_repaired_runs.py",
     "test_fits.py",
     "test_live_replace.py",
     "test_postgis.py",
