@@ -40,6 +40,7 @@ class Elements:
 
     @property
     def is_arc(self):
+        """True for arcs, shape (elements,)."""
         return np.isfinite(self.radius)
 
 

@@ -37,6 +37,7 @@ class MergePaths:
         self.axes, self.remnants = [], []
 
     def weight(self, piece):
+        """Metres of a piece that each of its stations stands for."""
         return self.rays.weight[self.rays.first[piece]]
 
     def rows_on(self, piece, low, high):
@@ -61,6 +62,7 @@ class MergePaths:
                 self.owner[stations[self.owner[stations] < 0]] = axis
 
     def find(self, progress):
+        """Start axes from all pieces, the longest first; what is left of one waits its turn."""
         waiting = [
             (
                 -round(float(self.length[piece]), 6),
@@ -100,6 +102,8 @@ class MergePaths:
                     )
 
     def start_from(self, piece, first, last, start, stop):
+        """Make an axis of the stations `first` to `last` of a piece, chainage `start` to `stop`,
+        and follow it on; what is too short and branches off is a remnant."""
         base, number = (
             self.rays.first[piece],
             int(self.rays.first[piece + 1] - self.rays.first[piece]),

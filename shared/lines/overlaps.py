@@ -81,6 +81,7 @@ class Laid:
         return len(self.station)
 
     def take(self, rows):
+        """Some of the rows: places or bool, shape (k,)."""
         return Laid(
             *(
                 getattr(self, name)[rows]

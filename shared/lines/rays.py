@@ -104,6 +104,7 @@ class Candidates:
         return len(self.station)
 
     def take(self, rows):
+        """Some of the rows: places or bool, shape (k,)."""
         return Candidates(
             *(
                 getattr(self, name)[rows]

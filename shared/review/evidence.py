@@ -36,6 +36,7 @@ class Axis:
 
     @property
     def length(self):
+        """Chainage of the end, metres; 0 where there is no station."""
         return float(self.chainage[-1]) if len(self.chainage) else 0.0
 
 

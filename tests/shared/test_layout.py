@@ -198,8 +198,17 @@ def named_lambdas(tree):
 
 
 def missing_sections(tree):
-    """Sections that docstrings of public functions at module level lack."""
-    found = []
+    """Sections that docstrings of public functions at module level lack, and public methods of
+    public classes without a docstring."""
+    found = [
+        f"{owner.name}.{part.name}: no docstring"
+        for owner in tree.body
+        if isinstance(owner, ast.ClassDef) and not owner.name.startswith("_")
+        for part in owner.body
+        if isinstance(part, ast.FunctionDef)
+        and not part.name.startswith("_")
+        and not ast.get_docstring(part)
+    ]
     for function in tree.body:
         if not isinstance(function, ast.FunctionDef) or function.name.startswith("_"):
             continue
@@ -604,6 +613,8 @@ def test_missing_sections_are_found():
     assert missing_sections(ast.parse(DOCUMENTED.replace("return", "yield"))) == ["f: no Yields"]
     assert missing_sections(ast.parse("def f(): pass")) == ["f: no docstring"]
     assert missing_sections(ast.parse("def _f(a): return a")) == []
+    methods = 'class A:\n    def f(self): pass\n    def _g(self): pass\n    def h(self): "H."'
+    assert missing_sections(ast.parse(methods)) == ["A.f: no docstring"]
     inner = 'def f():\n    """Do it."""\n    def g():\n        return 1\n    g()'
     assert missing_sections(ast.parse(inner)) == []
 
