@@ -209,7 +209,8 @@ def times_with(box, trouble):
     from truths import off_truth
 
     off, _ = off_truth(outcome["OUTPUT"])
-    box.right(off < 0.08, f"{off:.3f} m off the truth")
+    said = any("“repeat”" in one for one in outcome.log.warnings)  # half of the epochs are left
+    box.right(off < (0.3 if said else 0.08), f"{off:.3f} m off the truth")
     return box.right(outcome["EPOCHS_READ"] == ROWS, "rows")
 
 
@@ -543,7 +544,7 @@ PLACED = {
 }
 
 
-@case("places", each=tuple(PLACED))
+@case("places and walkers", each=tuple(PLACED))
 def placed_as(box, how):
     from qgis.core import QgsGeometry, QgsPoint
 
@@ -578,7 +579,7 @@ def placed_as(box, how):
 
 
 @case(
-    "places",
+    "places and walkers",
     each=("antimeridian", "antimeridian 360", "pole", "south pole", "equator", "null island"),
 )
 def walked_at(box, where):
@@ -627,7 +628,7 @@ def walked_at(box, where):
 
 
 @case(
-    "places",
+    "places and walkers",
     each=(
         "two walkers",
         "three walkers",
@@ -716,7 +717,7 @@ HEIGHTS = {
 }
 
 
-@case("places", each=tuple(HEIGHTS))
+@case("places and walkers", each=tuple(HEIGHTS))
 def heights_for_a_while(box, what):
     rows = walk()
     for row in rows[10:22]:

@@ -148,7 +148,7 @@ def dates_without_a_time_of_day(box, kind):
     layer = timed(straight(), {"date": "date", "text": "string", "number": "integer"}[kind], write)
     outcome, _ = edges_of(box, layer, TIME_FIELD="time")
     if kind == "number":
-        return box.warned(outcome, "no edge|unknown origin")
+        return box.refused(outcome, "“Time”", "repeat")
     return box.refused(outcome, "“time”", "without a time of day")
 
 
