@@ -312,12 +312,12 @@ def fixed_of_rows(rows, names, choices, known, feedback):
     if not names:
         return None
     column = rows.columns[names[0]]
-    if not choices.fix.strip() and not choices.fixed_values.strip() and _is_empty(column):
+    codes, different = column.factor()
+    if not choices.fix.strip() and not choices.fixed_values.strip() and _is_empty(different):
         feedback.pushWarning(
             tr("Field “{}” is empty in all rows: all epochs are taken as fixed.").format(names[0])
         )
         return None
-    codes, different = column.factor()
     if column.kind == "bool":
         fixed = different.values & ~different.missing
     else:
@@ -344,11 +344,11 @@ def fixed_of_rows(rows, names, choices, known, feedback):
     return fixed[codes]
 
 
-def _is_empty(column):
-    """True where no row has a value, blanks being none."""
-    if column.missing.all():
+def _is_empty(different):
+    """True where none of the different values of a column is one, blanks being none."""
+    if different.missing.all():
         return True
-    return column.kind == "text" and not (np.char.strip(column.factor()[1].texts()) != "").any()
+    return different.kind == "text" and not (np.char.strip(different.texts()) != "").any()
 
 
 def _say_unknown_states(rows, name, choices, known, feedback):

@@ -365,7 +365,7 @@ def harm_to_file(label, path, is_sink):
         return tr(
             "“{}” cannot be written to “{}”: there is no folder “{}”. Make it, or choose another."
         ).format(label, path, path.parent)
-    if is_sink and not path.exists():
+    if is_sink and not path.exists() and path.suffix.lower() not in CONTAINERS:
         others = [one.name for one in beside(path) if one.is_file()]
         if others:
             return tr(
