@@ -3,6 +3,7 @@ in the window and takes the pictures. What a user would press is pressed; only t
 folder, which is the system's, is answered for."""
 
 import json
+import math
 import os
 import re
 import time
@@ -299,11 +300,12 @@ def remember_comparison():
         (row["subject"], row["measure"]): row["value"]
         for row in layer("comparison_summary").getFeatures()
     }
+    shift = found["shift", "east"], found["shift", "north"]
     seen["figures"].update(
         with_shift=int(found["existing", "displaced_with_shift"]),
         displaced=int(found["existing", "displaced_without_shift"]),
-        east=f"{found['shift', 'east']:.2f}",
-        south=f"{-found['shift', 'north']:.2f}",
+        shift=f"{math.hypot(*shift):.2f}",
+        towards=f"{math.degrees(math.atan2(*shift)) % 360:.0f}°",
     )
 
 

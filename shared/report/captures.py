@@ -29,6 +29,7 @@ from .page import (
 )
 from .trend import runs_so_far
 
+ON_FIRST_PAGE = 2  # sentences of the comparison: what has which status, and the shift
 _FAILED = (
     marked("{} layer failed; “Captures” says why."),
     marked("{} layers failed; “Captures” says why."),
@@ -142,7 +143,7 @@ def write_captures_report(
     else:
         parts = report_parts(comparison, context, progress)
         body = [
-            first_page(_lead(captures, comparison), parts.map, parts.greatest),
+            first_page(_lead(captures, comparison, context.crs_warning), parts.map, parts.greatest),
             *own,
             _compared(comparison, context),
             *parts.following,
@@ -160,7 +161,7 @@ def write_captures_report(
     )
 
 
-def _lead(captures, comparison=None):
+def _lead(captures, comparison=None, crs_warning=""):
     """The answer in three sentences: what is wrong or that nothing is, what came of the layers,
     what the comparison found."""
     said = _control_in_short(captures, comparison is not None)
@@ -176,7 +177,7 @@ def _lead(captures, comparison=None):
         counts = " ".join((counts, counted(failed, *_FAILED)))
     said.append(counts)
     if comparison is not None:
-        said.append(text(verdict(comparison)[0]))
+        said += map(text, verdict(comparison, crs_warning)[:ON_FIRST_PAGE])
     else:
         read, rejected = (sum(layer[place] for layer in done) for place in (2, 4))
         said.append(
@@ -233,7 +234,9 @@ def _matters(captures):
 
 def _compared(comparison, context):
     """What the comparison says in sentences, beyond the verdict."""
-    said = paragraphs(map(text, verdict(comparison, context.crs_warning)[1:]))
+    said = paragraphs(map(text, verdict(comparison)[ON_FIRST_PAGE:]))
+    if not said:
+        return ""
     return section(tr("Comparison with existing lines in short"), f'<div class="lead">{said}</div>')
 
 
