@@ -626,9 +626,9 @@ class Algorithm(QgsProcessingAlgorithm):
         except OSError as error:
             label, place = self.label("REPORT"), path or page
             raise unwritten(label, place, error.strerror or error) from error
-        return {**done, **self.print_report(page, asked.get(PRINTED))}
+        return {**done, **self.print_report(page, asked.get(PRINTED), bool(path))}
 
-    def print_report(self, page, path):
+    def print_report(self, page, path, kept=True):
         """Print a report that was written; where that cannot be done, say so and go on.
 
         Parameters
@@ -636,6 +636,8 @@ class Algorithm(QgsProcessingAlgorithm):
         page : path
         path : str
             Of the PDF; empty or None for none.
+        kept : bool
+            The page was asked for as well, and stays.
 
         Returns
         -------
@@ -652,12 +654,17 @@ class Algorithm(QgsProcessingAlgorithm):
             self.begun.remove(opened)
             if opened.staged is not None:
                 opened.discard()
-            told.pushWarning(
+            said = QCoreApplication.translate("Algorithm", "“{}” was not printed to “{}”: {}.")
+            instead = (
                 QCoreApplication.translate(
-                    "Algorithm",
-                    "“{}” was not printed to “{}”: {}. Print the HTML file from a browser instead.",
-                ).format(label, path, error)
+                    "Algorithm", "Print the HTML file from a browser instead."
+                )
+                if kept
+                else QCoreApplication.translate(
+                    "Algorithm", "Run again with “{}”, and print that from a browser."
+                ).format(self.label("REPORT"))
             )
+            told.pushWarning(f"{said.format(label, path, error)} {instead}")
             return {}
         told.pushInfo(
             QCoreApplication.translate("Algorithm", "Report printed: {} pages.").format(pages)

@@ -70,7 +70,7 @@ def print_report(source, target, paper=None, progress=lambda share: None):
     try:
         from .page_boxes import read_page
     except ImportError as error:  # the module for SVG, which not every host carries
-        raise PrintError(str(error)) from error
+        raise PrintError(tr("this QGIS lacks the module that draws SVG (QtSvg)")) from error
     markup = Path(source).read_text(encoding="utf-8")
     writer = QPdfWriter(str(target))
     writer.setResolution(DOTS)

@@ -1436,6 +1436,10 @@
    <translation>Polygone, in beliebigem KBS, in denen vollständig nach Kanten gesucht wurde. Bestandsabschnitte außerhalb sind „not_visited“, nie „only_existing“. Leer gelassen, ist das Gebiet alles innerhalb von „{}“.</translation>
   </message>
   <message>
+   <source>Print the HTML file from a browser instead.</source>
+   <translation>Stattdessen die HTML-Datei aus einem Browser drucken.</translation>
+  </message>
+  <message>
    <source>Project, as the report names it</source>
    <translation>Projekt, wie es im Bericht stehen soll</translation>
   </message>
@@ -1566,6 +1570,10 @@
   <message>
    <source>Rotation {:+.6f} ± {:.6f} degrees, about {:.10g}, {:.10g} (CRS of “{}”).</source>
    <translation>Drehung {:+.6f} ± {:.6f} Grad, um den Punkt {:.10g}, {:.10g} (KBS von „{}“).</translation>
+  </message>
+  <message>
+   <source>Run again with “{}”, and print that from a browser.</source>
+   <translation>Mit „{}“ noch einmal ausführen und diese Datei aus einem Browser drucken.</translation>
   </message>
   <message>
    <source>Runs so far</source>
@@ -2620,8 +2628,8 @@
    <translation>„{}“ wurde geändert und als Ganzes gespeichert.</translation>
   </message>
   <message>
-   <source>“{}” was not printed to “{}”: {}. Print the HTML file from a browser instead.</source>
-   <translation>„{}“ wurde nicht nach „{}“ gedruckt: {}. Die HTML-Datei stattdessen aus einem Browser drucken.</translation>
+   <source>“{}” was not printed to “{}”: {}.</source>
+   <translation>„{}“ wurde nicht nach „{}“ gedruckt: {}.</translation>
   </message>
   <message>
    <source>“{}”, row {}: {}.</source>
@@ -5050,6 +5058,10 @@ Was abgeleitet ist, wurde nicht aufgenommen: Es ist so gut, wie das Profil passt
   <message>
    <source>the file is not whole</source>
    <translation>die Datei ist nicht vollständig</translation>
+  </message>
+  <message>
+   <source>this QGIS lacks the module that draws SVG (QtSvg)</source>
+   <translation>diesem QGIS fehlt das Modul, das SVG zeichnet (QtSvg)</translation>
   </message>
   <message>
    <source>this host has no fonts</source>

@@ -2,6 +2,7 @@
 
 import re
 import sqlite3
+import sys
 from contextlib import closing
 
 import pytest
@@ -145,7 +146,20 @@ def test_a_report_that_is_not_printed_is_never_called_done(tmp_path, monkeypatch
     assert "REPORT_PDF" not in result and path.read_bytes() == b"%PDF of an earlier run"
     told = "\n".join(log.warnings)
     assert "“Report as PDF” was not printed" in told and "no ink" in told
+    assert "Print the HTML file from a browser instead." in told
     assert {one.name for one in tmp_path.iterdir()} == {"report.html", "report.pdf"}
+
+
+def test_where_no_page_was_asked_for_the_log_says_what_to_do(tmp_path, monkeypatch):
+    for name in [one for one in sys.modules if one.endswith((".page_boxes", ".page_layout"))]:
+        monkeypatch.delitem(sys.modules, name)
+    monkeypatch.setitem(sys.modules, "qgis.PyQt.QtSvg", None)  # as on hosts without it
+    log, path = Log(), tmp_path / "report.pdf"
+    given = {"INPUT": edges(), "EXISTING": old(), "OUTPUT": "memory:"}
+    assert "REPORT_PDF" not in run("compareedges", {**given, "REPORT_PDF": str(path)}, log)
+    told = "\n".join(log.warnings)
+    assert "lacks the module that draws SVG (QtSvg). Run again with “Report”" in told
+    assert not path.exists()
 
 
 def test_the_trend_over_the_runs_stands_in_the_comparison_of_their_edges(tmp_path):
