@@ -356,7 +356,8 @@ def inner(node):
         elif child.tag == "br":
             made.append("<br>")
         elif child.tag == "span":
-            made.append(inner(child) if "id" in child.kinds else _unbroken(inner(child)))
+            whole = {"id", "words"} & set(child.kinds)
+            made.append(inner(child) if whole else _unbroken(inner(child)))
         else:
             made.append(f"<{child.tag}>{inner(child)}</{child.tag}>")
     return "".join(made)

@@ -27,6 +27,7 @@ from .page import (
     text,
     towards,
     unbroken,
+    words,
     write_page,
 )
 from .update_map import update_figure
@@ -174,8 +175,8 @@ def _inputs(context, compared):
     rows.append((tr("Edges"), of_edges))
     if compared is not None:
         sums = checksum(compared.edges), checksum(compared.existing)
-        words = tr("edges {}, existing lines {}").format(*sums)
-        rows.append((tr("Checksums of the geometries"), words))
+        said = tr("edges {}, existing lines {}").format(*sums)
+        rows.append((tr("Checksums of the geometries"), said))
     rows.append(transformed_row(context.transformed))
     rows.append((tr("Updated"), text(context.made)))
     rows.append((tr("Program"), text(context.producer)))
@@ -264,7 +265,7 @@ def _greatest(listed):
     rows = [
         [
             f"{place or '–'}",
-            text(tr(WORDS[change.what])),
+            words(tr(WORDS[change.what])),
             identifier(change.existing_id or "–"),
             identifier(change.edge_ids or "–"),
             number(max(change.length_before, change.length_after), 1),
@@ -295,7 +296,7 @@ def _counts(context):
             why = "; ".join(dict.fromkeys(change.reason for change in changes))
             rows.append(
                 [
-                    text(tr(WORDS[what])),
+                    words(tr(WORDS[what])),
                     whole(len(changes)),
                     number(before, 1),
                     number(after, 1),
@@ -316,14 +317,14 @@ def _changes(context, listed):
         [
             f"{place or '–'}",
             identifier(change.existing_id or tr("new")),
-            text(tr(WORDS[change.what])),
+            words(tr(WORDS[change.what])),
             number(change.length_before, 1),
             number(change.length_after, 1),
             number(change.moved, 2),
             unbroken(towards(change.moved_azimuth)),
             number(change.offset_max, 2),
             identifier(change.edge_ids),
-            text(change.decided_by or tr("settings")),
+            words(change.decided_by or tr("settings")),
         ]
         for place, change in listed
     ]

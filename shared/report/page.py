@@ -102,6 +102,7 @@ tbody th { font-weight: 600; }
 td.n, th.n { text-align: right; font-variant-numeric: tabular-nums; white-space: nowrap; }
 thead th.n { white-space: normal; }
 .one { white-space: nowrap; }
+.words { overflow-wrap: normal; }
 .id { display: inline-block; min-width: 18mm; }
 table.many { font-size: 8pt; }
 table.many th, table.many td { padding: 0.8mm 1mm; }
@@ -225,6 +226,22 @@ def unbroken(markup):
         Markup.
     """
     return f'<span class="one">{markup}</span>'
+
+
+def words(value):
+    """A text of whole words, in a column that may be broken between them alone.
+
+    Parameters
+    ----------
+    value : object
+        Text.
+
+    Returns
+    -------
+    str
+        Markup.
+    """
+    return f'<span class="words">{text(value)}</span>'
 
 
 def identifier(value):

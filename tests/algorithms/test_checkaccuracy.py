@@ -316,6 +316,11 @@ def test_report(tmp_path):
         "stake-out",
         "FGDC-STD-007.3-1998",
         "<small>Author</small>Survey &amp; map section</td>",
+        # what was tested is called as all reports call lines: by the field that tells it apart
+        '<span class="id">P4</span>',
+        "tested by field “name”",
+        "Checksums of the geometries",
+        "Curbwright 0.",
     ):
         assert words in page
 

@@ -545,10 +545,7 @@ def test_a_layer_that_fails_is_named_and_the_rest_go_on(former_run, tmp_path):
     )
     page = (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
     for name in ("empty walk", "bare table", "float walk"):
-        assert (
-            any(f"“{name}” failed" in text for text in log.warnings)
-            and f"Layer {name} failed" in page
-        )
+        assert any(f"“{name}” failed" in text for text in log.warnings) and f"<li>{name}: " in page
     former_run(tmp_path / "alone", two_layers)
     for name in ("edges", "kept", "gaps", "rejected"):
         assert rows_of(tmp_path / "out", name) == rows_of(tmp_path / "alone", name)
@@ -610,7 +607,7 @@ def test_a_stage_that_fails_leaves_the_edges(tmp_path):
         and stages["fit"]["state"] == "done"
     )
     assert layers_in(tmp_path) == ALWAYS | {"alignments", "elements"}
-    assert any("“compare” failed" in text for text in log.warnings)
+    assert any("Comparison with existing lines” failed" in text for text in log.warnings)
 
 
 # Former results

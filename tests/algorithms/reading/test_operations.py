@@ -9,7 +9,7 @@ from qgis.core import (
     QgsCoordinateTransformContext,
 )
 
-from curbwright.algorithms.reading.operations import Operation, operation_of, warning_of
+from curbwright.algorithms.reading.operations import Operation, in_words, operation_of, warning_of
 
 pytestmark = pytest.mark.usefixtures("qgis_app")
 
@@ -40,6 +40,22 @@ def test_good_operations_are_not_warned_of(source, target):
     found = operation(source, target)
     assert found.accuracy <= 0.1 and not found.doubtful
     assert warning_of(found, ("edges", "basemap")) == ""
+
+
+@pytest.mark.parametrize(
+    ("source", "target", "how"),
+    [
+        ("EPSG:32631", "EPSG:32632", "without loss"),
+        ("EPSG:4326", "EPSG:6318", "stated accuracy 2 m"),
+        ("EPSG:2263", "EPSG:6538", "no datum shift is applied (“ballpark”)"),
+    ],
+)
+def test_reports_say_what_was_transformed_and_how_well(source, target, how):
+    crs = [QgsCoordinateReferenceSystem(code) for code in (source, target)]
+    said = in_words(QgsCoordinateTransform(*crs, QgsCoordinateTransformContext()))
+    assert said.startswith(source) and f" to {target}" in said and said.endswith(how)
+    same = QgsCoordinateTransform(crs[0], crs[0], QgsCoordinateTransformContext())
+    assert in_words(same) == ""
 
 
 def test_an_ensemble_against_a_realisation_is_asked_about():

@@ -13,8 +13,10 @@ from curbwright.shared.lines.comparison import DISPLACED, ONLY_EXISTING, ONLY_NE
 from curbwright.shared.report import TitleBlock, plots
 from curbwright.shared.report.page import (
     LIST_LIMIT,
+    MANY,
     WHOLE_ROWS,
     capped,
+    displacement,
     number,
     table,
     text,
@@ -128,6 +130,24 @@ def test_numbers_come_back_from_what_is_printed(value, decimals):
     printed = number(value, decimals).replace(",", "").replace("−", "-")
     assert float(printed) == pytest.approx(value, abs=0.51 * 10.0**-decimals)
     assert not re.fullmatch(r"-0(\.0*)?", printed)
+
+
+@given(st.floats(-1e4, 1e4), st.floats(-1e4, 1e4))
+def test_a_displacement_is_a_distance_and_a_direction(east, north):
+    distance, direction = displacement(east, north)
+    assert float(distance.replace(",", "")) == pytest.approx(np.hypot(east, north), abs=6e-4)
+    azimuth = float(re.search(r"\((\d+)°\)", direction).group(1))
+    assert 0 <= azimuth <= 360
+    if np.hypot(east, north) > 1e-6:
+        across = east * np.cos(np.radians(azimuth)) - north * np.sin(np.radians(azimuth))
+        assert abs(across) <= np.hypot(east, north) * np.sin(np.radians(0.51))
+
+
+def test_a_table_of_many_columns_has_smaller_letters():
+    def kind(count):
+        return re.search("<table[^>]*>", table(["head"] * count, [["cell"] * count])).group(0)
+
+    assert "many" in kind(MANY + 1) and "many" not in kind(MANY)
 
 
 def test_lists_end_at_their_limit_and_say_so():
