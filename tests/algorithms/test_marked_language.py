@@ -20,7 +20,10 @@ from curbwright.shared.lines.comparison import STATUS_NAMES
 from curbwright.shared.report.basemap import WORDS
 
 EAST = 100000.0  # m, of the lines' origin from that of the epochs
-pytestmark = pytest.mark.usefixtures("provider", "without_styles", "without_figures")
+pytestmark = [
+    pytest.mark.usefixtures("provider", "without_styles", "without_figures"),
+    pytest.mark.one_host,
+]
 
 # Values of fields and names of layers stay, and so do standards, units, programs and codes.
 VALUES = {*REASON_NAMES, *STATUS_NAMES, *STATE_NAMES, *WORDS, *RESULTS, "single", "merged", "gap",

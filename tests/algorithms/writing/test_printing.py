@@ -18,6 +18,7 @@ from curbwright.shared.report.page import (
     ending,
     figure,
     first_page,
+    identifier,
     paragraphs,
     section,
     table,
@@ -87,6 +88,18 @@ def pages_of(path):
         pytest.skip("needs pdftotext")
     done = subprocess.run([program, "-layout", str(path), "-"], capture_output=True, check=True)
     return done.stdout.decode("utf-8").split("\f")[:-1]
+
+
+def test_names_have_room_in_a_table_of_many_columns(tmp_path):
+    name = "Kerb 17, Old Harbour Road carriageway"
+    head = ["No.", "Identifier", *["Zugeordnet (m)"] * 8]
+    rows = [["1", identifier(name), *["1,234.567"] * 8]] * 3
+    page, target = tmp_path / "page.html", tmp_path / "page.pdf"
+    write_page(page, "Names", "of lines", section("Names", table(head, rows, range(2, 10))))
+    print_report(page, target, QPageSize(QPageSize.PageSizeId.Letter))
+    (text,) = pages_of(target)
+    assert text.count("1,234.567") == 8 * len(rows)  # no column runs off the page
+    assert text.count("Kerb 17, Old Harbour") == len(rows)  # not a word to a line
 
 
 @pytest.mark.parametrize(
