@@ -1016,6 +1016,15 @@ def main(arguments=None):
     parser.add_argument(
         "--rounded", action="store_true", help="heights to 0.1 m, positions to 1e-5 arc minutes"
     )
+    parser.add_argument("--thin", type=int, default=1, help="one in so many epochs of such walks")
+    for name, default, text in (
+        ("memory", 0.5, "time constant of the wobble of such walks, seconds"),
+        ("white", 0.3, "share of its variance without memory"),
+        ("tails", 0.0, "degrees of freedom of its Student's t; 0: normal"),
+        ("drift", 0.0, "random walk besides, metres a root second"),
+        ("steps", 0.0, "steps of the receiver's position besides, metres at most"),
+    ):
+        parser.add_argument(f"--{name}", type=float, default=default, help=text)
     for item in fields(Settings):
         parser.add_argument(
             f"--{item.name.replace('_', '-')}", type=type(item.default), default=item.default
@@ -1055,6 +1064,7 @@ def measure_and_print(parser, options, settings):
     """Measure what the options ask for and print it; the number of limits that are not kept."""
     if options.edges:
         from curbwright.tests.benchmarks.real_accuracy import report_real
+        from curbwright.tests.benchmarks.real_walks import Wobble
 
         settings = replace(settings, station_spacing=settings.station_spacing or 1.0)
         seeds = options.seeds if options.seeds != parser.get_default("seeds") else [1]
@@ -1064,9 +1074,11 @@ def measure_and_print(parser, options, settings):
             options.half,
             seeds,
             options.rates,
-            options.spacing,
             options.count,
-            options.rounded,
+            options.thin,
+            spacing=options.spacing,
+            rounded=options.rounded,
+            wobble=Wobble(**{item.name: getattr(options, item.name) for item in fields(Wobble)}),
         )
         return 0
     scores, seconds, rows, kept, others, labels = [], 0.0, 0, 0, {}, []

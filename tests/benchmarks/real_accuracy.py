@@ -23,7 +23,7 @@ from .accuracy import (
     rmse,
     sample,
 )
-from .real_walks import SORTS_OF_STRETCHES, distances_to, stretches, told, walks_along
+from .real_walks import SORTS_OF_STRETCHES, distances_to, stretches, thinned, told, walks_along
 
 CORNER = 0.04  # m
 
@@ -203,22 +203,23 @@ def measure_real(walks, settings, rate, spacing):
     return scores, seconds, len(table)
 
 
-def report_real(path, settings, half, seeds, rates, spacing, count, rounded=False):
-    """Print one table for each rate."""
+def report_real(path, settings, half, seeds, rates, count, thin=1, **of_walks):
+    """Print one table for each rate; `of_walks` as `walks_along` takes them, `thin` as `thinned`
+    does."""
+    spacing = of_walks["spacing"]
     for rate in rates:
         scores, seconds, epochs = [], 0.0, 0
         for seed in seeds:
-            truths = stretches(path, half, seed, count)
-            one, took, number = measure_real(
-                walks_along(truths, seed, rate, spacing, rounded=rounded), settings, rate, spacing
-            )
+            walks = walks_along(stretches(path, half, seed, count), seed, rate, **of_walks)
+            walks = thinned(walks, thin, rate) if thin > 1 else walks
+            one, took, number = measure_real(walks, settings, rate / thin, spacing)
             scores, seconds, epochs = scores + one, seconds + took, epochs + number
         columns = {"all": scores}
         columns.update(
             (sort, [one for one in scores if one.sort == sort]) for sort in SORTS_OF_STRETCHES
         )
         columns = {title: figures(some) for title, some in columns.items() if some}
-        print(f"{rate:g} Hz, {spacing:g} m/s, {epochs} epochs, reconstruct {seconds:.1f} s")
+        print(f"{rate / thin:g} Hz, {spacing:g} m/s, {epochs} epochs, reconstruct {seconds:.1f} s")
         width = max(len(title) for title, _ in ROWS)
         print("".ljust(width), *(title.rjust(9) for title in columns))
         for number, (title, form) in enumerate(ROWS):

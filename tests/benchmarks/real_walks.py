@@ -7,10 +7,11 @@ second apart are next to independent and those of a fast stream are not.
 """
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields, replace
 
 import numpy as np
 import shapely
+from scipy.signal import lfilter
 
 from curbwright.sample_project.simulation import (
     AUTONOMOUS,
@@ -35,7 +36,53 @@ LEG_END = math.radians(10.0)  # a leg beside a corner ends where the line turns 
 JOG = 2.0  # m between two corners of a jog
 WOBBLE_TIME = 0.5  # s, memory of the aim's wobble
 RECEIVER_SHARE = 0.3  # of the variance of the wobble, without any memory
+STEP_EVERY = 30.0  # s between two steps of the receiver's position
 SORTS_OF_STRETCHES = ("jogs", "corners", "curved", "straight")
+
+
+@dataclass(frozen=True)
+class Wobble:
+    """The noise of aim and receiver, other than the slow part of the latter.
+
+    `memory`, seconds, of all but a share `white` of the variance; `tails`, degrees of freedom of
+    Student's t, 0 for normal noise; `drift`, metres a root second, of a random walk; `steps`,
+    metres, of the receiver's position, half to all of it, every `STEP_EVERY` seconds.
+    """
+
+    memory: float = WOBBLE_TIME
+    white: float = RECEIVER_SHARE
+    tails: float = 0.0
+    drift: float = 0.0
+    steps: float = 0.0
+
+    def of(self, count, rng, sigma, interval):
+        """Noise of one sigma on one axis, shape (count,)."""
+        remembered = self._remembered(count, rng, interval)
+        alone = self._values(count, rng)
+        out = math.sqrt(1 - self.white) * remembered + math.sqrt(self.white) * alone
+        out = sigma * out
+        if self.drift:
+            out += self.drift * math.sqrt(interval) * np.cumsum(rng.normal(0.0, 1.0, count))
+        if self.steps:
+            jump = rng.random(count) < interval / STEP_EVERY
+            size = self.steps * rng.uniform(0.5, 1.0, count) * rng.choice([-1.0, 1.0], count)
+            out += np.cumsum(np.where(jump, size, 0.0))
+        return out
+
+    def _values(self, count, rng):
+        """Independent values of the variance 1."""
+        if not self.tails:
+            return rng.normal(0.0, 1.0, count)
+        return rng.standard_t(self.tails, count) * math.sqrt(1 - 2 / self.tails)
+
+    def _remembered(self, count, rng, interval):
+        """First-order Gauss-Markov noise of the variance 1, or what such tails make of it."""
+        if not self.tails:
+            return gauss_markov(count, rng, 1.0, self.memory, interval)
+        kept = math.exp(-interval / self.memory)
+        new = self._values(count, rng)
+        new[1:] *= math.sqrt(1 - kept**2)
+        return lfilter([1.0], [1.0, -kept], new)
 
 
 @dataclass(frozen=True)
@@ -139,15 +186,6 @@ def stretches(path, half=None, seed=1, count=None):
     return [one for one in found if one is not None]
 
 
-def _wobble(count, rng, sigma, interval):
-    """Noise of one sigma with and without memory, shape (count,)."""
-    remembered = gauss_markov(count, rng, 1.0, WOBBLE_TIME, interval)
-    return sigma * (
-        math.sqrt(1 - RECEIVER_SHARE) * remembered
-        + math.sqrt(RECEIVER_SHARE) * rng.normal(0.0, 1.0, count)
-    )
-
-
 def _events(rng, mask, chance, longest=1, seconds=None, interval=1.0):
     """Number of the event of each epoch, 0 for none; events start with a `chance` a second and last
     up to `seconds`, or up to `longest` epochs."""
@@ -210,7 +248,16 @@ def _timetable(truth, rng, sort, spacing, disturbances):
 
 
 def walk_at(
-    truth, rng, sort, capture, start, rate=1.0, spacing=1.0, disturbances=None, rounded=False
+    truth,
+    rng,
+    sort,
+    capture,
+    start,
+    rate=1.0,
+    spacing=1.0,
+    disturbances=None,
+    rounded=False,
+    wobble=None,
 ):
     """Walk along an outline.
 
@@ -230,11 +277,13 @@ def walk_at(
     disturbances : Disturbances, optional
     rounded : bool
         Positions to five decimals of an arc minute (18 by 11 mm), heights to 0.1 m.
+    wobble : Wobble, optional
 
     Returns
     -------
     Walk
     """
+    wobble = wobble or Wobble()
     disturbances = disturbances or Disturbances()
     knots_t, knots_s, silent = _timetable(truth, rng, sort, spacing, disturbances)
     interval = 1.0 / rate
@@ -247,7 +296,7 @@ def walk_at(
     error = np.column_stack(
         [
             gauss_markov(n, rng, CORRELATED_SIGMA, CORRELATION_TIME, interval)
-            + _wobble(n, rng, WHITE_SIGMA, interval)
+            + wobble.of(n, rng, WHITE_SIGMA, interval)
             for _ in range(3)
         ]
     ) * np.array([1.0, 1.0, UP_FACTOR])
@@ -300,16 +349,47 @@ def walk_at(
     )
 
 
-def walks_along(truths, seed, rate=1.0, spacing=1.0, disturbances=None, rounded=False):
+def walks_along(truths, seed, rate=1.0, spacing=1.0, disturbances=None, rounded=False, wobble=None):
     """One walk along each outline, half of them aimed, as a list of `Walk`."""
     walks, clock = [], 1746518400.0
     for number, truth in enumerate(truths):
         rng = np.random.default_rng([seed, number])
         sort = SORTS[int(rng.random() < 0.5)]
         name = f"C{number + 1:05d}"
-        walks.append(walk_at(truth, rng, sort, name, clock, rate, spacing, disturbances, rounded))
+        walks.append(
+            walk_at(truth, rng, sort, name, clock, rate, spacing, disturbances, rounded, wobble)
+        )
         clock += 60.0 + math.ceil(walks[-1].seconds[-1] - clock if len(walks[-1]) else 0.0)
     return [one for one in walks if one.is_good.sum() > 10]
+
+
+def thinned(walks, every, rate, first=0):
+    """The same walks with one epoch in so many, as a slower receiver would have recorded them.
+
+    Parameters
+    ----------
+    walks : list of Walk
+    every : int
+    rate : float
+        Epochs a second of the walks as they are.
+    first : int
+        Number of the first one that stays.
+
+    Returns
+    -------
+    list of Walk
+    """
+    out = []
+    for walk in walks:
+        number = np.rint((walk.seconds - walk.seconds[0]) * rate).astype(int)
+        some = number % every == first
+        columns = {
+            item.name: getattr(walk, item.name)[some]
+            for item in fields(walk)
+            if isinstance(getattr(walk, item.name), np.ndarray)
+        }
+        out.append(replace(walk, **columns))
+    return [one for one in out if one.is_good.sum() > 10]
 
 
 @dataclass(frozen=True)
