@@ -198,9 +198,10 @@ def _told(table, sigma, screening):
 def _group_standing(x, y, seconds, variance, capture, stream):
     """Offsets, shape (m + 1,), of the groups of epochs taken at one place, and their weighted
     means."""
+    stride = stream.stride
     radius = np.minimum(
         np.maximum(STANDING.radius_sigmas * np.sqrt(2) * stream.noise, STANDING.least_radius),
-        STANDING.spacing_share * stream.spacing,
+        STANDING.spacing_share * stream.spacing * stride,
     )
     offsets = np.arange(len(x) + 1)
     mean_x, mean_y = x, y
@@ -209,6 +210,11 @@ def _group_standing(x, y, seconds, variance, capture, stream):
             break
         own = capture[offsets[:-1]]
         near = (np.diff(own) == 0) & (distance(np.diff(mean_x), np.diff(mean_y)) < radius[own[1:]])
+        fast = stride[own[1:]] > 1
+        if fast.any():
+            single = np.diff(offsets) == 1
+            stays = _stays(mean_x, mean_y, own, stride, radius, single)
+            near = np.where(fast, stays, near)
         if not stream.own_time_limit:  # a limit of the user breaks the line, moved or not
             near &= (
                 seconds[offsets[1:-1]] - seconds[offsets[1:-1] - 1] <= stream.time_limit[own[1:]]
@@ -216,6 +222,21 @@ def _group_standing(x, y, seconds, variance, capture, stream):
         offsets = _cut(x, y, offsets[offsets_from_starts(np.concatenate([[True], ~near]))])
         mean_x, mean_y = _weighted(x, variance, offsets), _weighted(y, variance, offsets)
     return offsets, mean_x, mean_y
+
+
+def _stays(x, y, own, stride, radius, single):
+    """Steps (mask) of fast streams while the walk stood, since they are shorter than their noise
+    while it goes as well: those of a way of several epochs that leads nowhere, and those between
+    two means."""
+    k = np.where(single, stride[own], 1)
+    i = np.arange(len(x))
+    end = np.minimum(i + k, len(x) - 1)
+    near = (i + k < len(x)) & (own[end] == own) & (end > i)
+    near &= (k > 1) | ~single[end]
+    near &= distance(x[end] - x, y[end] - y) < radius[own]
+    begun = near.astype(np.int64)
+    ended = np.bincount(end[near], minlength=len(x))
+    return np.cumsum(begun - ended)[:-1] > 0
 
 
 def _mean_heights(table, rows, screening, offsets, lean, memory):

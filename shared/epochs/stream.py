@@ -52,6 +52,12 @@ class Stream:
     distance_limit: np.ndarray
     own_time_limit: bool
 
+    @property
+    def stride(self):
+        """Epochs to a way that is longer than the noise, 1 or more, shape (captures,)."""
+        epochs = np.ceil(STREAM.clear_sigmas * self.noise / np.maximum(self.spacing, 1e-9))
+        return np.clip(epochs, 1, STREAM.fastest).astype(np.int64)
+
     def take(self, captures):
         """The streams of some captures.
 

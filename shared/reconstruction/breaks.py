@@ -1,11 +1,18 @@
 """Where the stream of positions is cut into runs, and why."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from ..arrays.plane import distance
-from ..arrays.ragged import cumulative, group_index, group_sum, offsets_from_starts, running_max
+from ..arrays.ragged import (
+    cumulative,
+    group_index,
+    group_sum,
+    offsets_from_starts,
+    place_in_group,
+    running_max,
+)
 from ..epochs.reasons import Reason
 from ..tuning import BREAKS
 
@@ -112,8 +119,29 @@ def find_turnings(positions, stream):
     A reversal is a turn of more than `BREAKS.reversal` after which the path runs back next to
     itself. Counting the way with a sign that changes at each reversal, an epoch is walked back
     where the running maximum was already greater. A way back of more than a few steps is another
-    walk and starts a new run.
+    walk and starts a new run. Steps of fast streams are no longer than their noise and turn
+    anywhere, so that the way goes from every other position there, or every third...
     """
+    stride = stream.stride
+    if (stride == 1).all():
+        return _turnings(positions, stream)
+    capture = positions.capture
+    number = place_in_group(offsets_from_starts(np.append(True, np.diff(capture) != 0)))
+    some = number % stride[capture] == 0
+    which = np.flatnonzero(some)
+    found = _turnings(positions.take(some), replace(stream, spacing=stream.spacing * stride))
+    # between two of them an epoch was walked back as far as the one of them that was so less
+    before = np.cumsum(some) - 1
+    after = np.where(some, before, np.minimum(before + 1, len(which) - 1))
+    after = np.where(capture[which[after]] == capture, after, before)
+    walked_back = np.minimum(found.walked_back[before], found.walked_back[after])
+    turned = np.zeros(len(positions), bool)
+    turned[which] = found.turned
+    return Turnings(walked_back, turned)
+
+
+def _turnings(positions, stream):
+    """As `find_turnings`, at positions that are farther apart than the noise."""
     m = len(positions)
     none = Turnings(np.zeros(m), np.zeros(m, bool))
     if m < 3:

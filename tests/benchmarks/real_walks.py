@@ -46,7 +46,7 @@ class Wobble:
 
     `memory`, seconds, of all but a share `white` of the variance; `tails`, degrees of freedom of
     Student's t, 0 for normal noise; `drift`, metres a root second, of a random walk; `steps`,
-    metres, of the receiver's position, half to all of it, every `STEP_EVERY` seconds.
+    metres, of the receiver's position, half to all of it off or back, every `STEP_EVERY` seconds.
     """
 
     memory: float = WOBBLE_TIME
@@ -64,9 +64,9 @@ class Wobble:
         if self.drift:
             out += self.drift * math.sqrt(interval) * np.cumsum(rng.normal(0.0, 1.0, count))
         if self.steps:
-            jump = rng.random(count) < interval / STEP_EVERY
-            size = self.steps * rng.uniform(0.5, 1.0, count) * rng.choice([-1.0, 1.0], count)
-            out += np.cumsum(np.where(jump, size, 0.0))
+            spell = np.cumsum(rng.random(count) < interval / STEP_EVERY)
+            size = self.steps * rng.uniform(0.5, 1.0, count) * rng.choice([-1.0, 0.0, 1.0], count)
+            out += size[spell]
         return out
 
     def _values(self, count, rng):
