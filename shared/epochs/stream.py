@@ -58,6 +58,12 @@ class Stream:
         epochs = np.ceil(STREAM.clear_sigmas * self.noise / np.maximum(self.spacing, 1e-9))
         return np.clip(epochs, 1, STREAM.fastest).astype(np.int64)
 
+    @property
+    def crowding(self):
+        """By how much epochs are closer in time than those that still tell elements better, 1 or
+        more, shape (captures,)."""
+        return np.maximum(1 / (STREAM.telling_rate * self.interval), 1.0)
+
     def take(self, captures):
         """The streams of some captures.
 

@@ -315,7 +315,7 @@ def _chains_of(runs, work, progress):
     chains = fit_chains(
         positions.x,
         positions.y,
-        positions.variance,
+        positions.variance * work.stream.crowding[positions.capture],
         offsets,
         runs.closed,
         FitOptions(
