@@ -500,12 +500,30 @@ class Stream:
         "walks along real outlines at 2, 4 and 8 Hz, tuning half: noise with a memory of half a"
         " second",
     )
-    octaves: int = tuned(
-        3,
+    window: int = tuned(
+        8,
         "1",
-        "halvings of that time at which the correlation is measured",
-        "derivation: an eighth of a second at a walk is 0.15 m; over less, noise along the line"
-        " bends the chords",
+        "epochs of a window over those of a second, in which the memory is measured",
+        "long beside the memory, short beside the sides of real outlines; own choice",
+    )
+    window_lags: int = tuned(
+        6, "1", "lags of an eighth, a quarter... of a second to four", "half a window"
+    )
+    short_octaves: int = tuned(3, "1", "of these lags that are shorter than a second", "an eighth")
+    window_time_ratio: float = tuned(
+        1.05, "1", "time of a window over that of so many intervals, at most", "a few lost epochs"
+    )
+    window_headway: float = tuned(
+        0.5, "1", "way of a window over that of so many spacings, at least", "who stands sees less"
+    )
+    window_sigmas: float = tuned(
+        1.1,
+        "sigma",
+        "RMS of the residuals of a window across, in the noise, at most",
+        _MEMORY + ", and at 20 Hz; 0.8 to 1.5 times the noise of bends of some metres' radius",
+    )
+    window_sigmas_up: float = tuned(
+        2.5, "sigma", "the same up, where only a dropped curb bends", _MEMORY
     )
     fastest: int = tuned(64, "Hz", "epochs between which noise is measured, at most", _MEMORY)
     lag_time_ratio: float = tuned(
@@ -514,9 +532,6 @@ class Stream:
     lag_step: float = tuned(0.05, "m", "least way to a neighbour", _MEMORY)
     lag_uneven: float = tuned(
         0.5, "1", "difference of the ways to both neighbours, as share of their chord", _MEMORY
-    )
-    straightest: int = tuned(
-        3, "1", "one in so many captures shows the memory, those with the least distances", _MEMORY
     )
     clear_sigmas: float = tuned(
         7.0,
@@ -534,7 +549,7 @@ class Stream:
         " 4 Hz, 0.67 with none; 8 Hz itself 0.63, and 0.64 with 6",
     )
     least_memory: float = tuned(0.05, "s", "least time constant that is tried", _MEMORY)
-    most_memory: float = tuned(1.5, "s", "greatest time constant that is tried", _MEMORY)
+    most_memory: float = tuned(6.0, "s", "greatest time constant that is tried", _MEMORY)
     memory_steps: int = tuned(
         25, "1", "time constants, and shares of the variance, that are tried", _MEMORY
     )
@@ -543,9 +558,6 @@ class Stream:
         "s",
         "time constant of the memory, where too few lags can tell",
         _SIMULATED,
-    )
-    nominal_weight: float = tuned(
-        0.02, "1", "weight of that, beside squared misfits of ratios", _MEMORY
     )
 
 
@@ -634,6 +646,10 @@ class Memory:
     share_sigma: float = tuned(
         1.0, "1", "1-sigma of it, so wide that a few seconds tell", "own choice"
     )
+    log_time_spread: float = tuned(
+        0.4, "1", "1-sigma of the logarithm of a capture's time constant about its layer's", _MEMORY
+    )
+    share_spread: float = tuned(0.3, "1", "the same of the share that is remembered", _MEMORY)
     most_share: float = tuned(
         0.96, "1", "greatest share of the noise that is remembered", "each position has some noise"
     )

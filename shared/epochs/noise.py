@@ -1,8 +1,11 @@
 """The noise of a stream across its line: its size, and how long it remembers itself."""
 
+from functools import cache
+
 import numpy as np
 
 from ..arrays.plane import distance
+from ..arrays.ragged import ranges
 from ..tuning import MEMORY, STREAM
 
 
@@ -77,38 +80,178 @@ def lagged_residuals(x, y, z, seconds, near, lag, interval):
     return (across, i), (cubic, i), (up, i)
 
 
-def memory_factors(ratios, interval):
+def window_variograms(x, y, z, seconds, near, capture, stream):
+    """Half the mean square of differences of residuals in straight windows of fast streams.
+
+    Parameters
+    ----------
+    x, y, z, seconds : ndarray of float, shape (n,)
+        Epochs by capture and time; metres, seconds.
+    near : ndarray of bool, shape (n - 1,)
+        Steps of one capture without a pause.
+    capture : ndarray of int, shape (n,)
+    stream : tuple of ndarray, shape (captures,) each
+        Interval (s), spacing, and 1-sigma of the noise across and up (m).
+
+    Returns
+    -------
+    ndarray of float, shape (2 * STREAM.window_lags, captures)
+        Across and up, over an eighth, a quarter... of `lags_of`; m2, NaN where unknown.
+    ndarray of int, same shape
+        Windows that they are of.
+
+    Notes
+    -----
+    A window holds `STREAM.window` times `lags_of` epochs. It counts where a parabola across, a
+    straight grade up, leaves no more than noise does: no corner and no gross error is in it.
+    """
+    interval, spacing, noise, noise_up = stream
+    lags = lags_of(interval)
+    total = np.zeros((2 * STREAM.window_lags, len(lags)))
+    number = np.zeros(total.shape, np.int64)
+    offsets = np.append(0, np.flatnonzero(~near) + 1)
+    size = np.diff(np.append(offsets, len(x)))
+    of_piece = lags[capture[offsets]] if len(x) else np.zeros(0, np.int64)
+    for lag in np.unique(of_piece[of_piece > 1]):
+        length = STREAM.window * lag
+        count = np.where(of_piece == lag, size // length, 0)
+        start = np.repeat(offsets, count) + length * ranges(np.zeros(len(count), np.int64), count)
+        own = capture[start]
+        lasted = seconds[start + length - 1] - seconds[start]
+        some = lasted < STREAM.window_time_ratio * length * interval[own]
+        start, own = start[some], own[some]
+        index = start[:, None] + np.arange(length)
+        px, py, pz = (values[index] - values[start][:, None] for values in (x, y, z))
+        across, way = _across(px, py)
+        walked = way > STREAM.window_headway * length * spacing[own]
+        for first, values, degree, limit, good in (
+            (0, across, 2, STREAM.window_sigmas * noise, walked),
+            (
+                STREAM.window_lags,
+                pz,
+                1,
+                STREAM.window_sigmas_up * noise_up,
+                walked & np.isfinite(pz).all(axis=1),
+            ),
+        ):
+            rest = values[good] @ _projection(length, degree)
+            fine = np.sqrt(np.mean(rest**2, axis=1)) < limit[own[good]]
+            rest, group = rest[fine], own[good][fine]
+            for row in range(STREAM.window_lags):
+                apart = lag * 2**row >> STREAM.short_octaves
+                if apart:
+                    square = np.mean((rest[:, apart:] - rest[:, :-apart]) ** 2, axis=1) / 2
+                    total[first + row] += np.bincount(group, square, len(lags))
+                    number[first + row] += np.bincount(group, minlength=len(lags))
+    with np.errstate(invalid="ignore"):
+        return total / np.where(number > 0, number, np.nan), number
+
+
+def _across(x, y):
+    """Distances of windows of places, shape (windows, n), across the way from their first to their
+    last quarter, and the length of that way to their ends."""
+    quarter = max(x.shape[1] // 4, 1)
+    dx, dy = (v[:, -quarter:].mean(axis=1) - v[:, :quarter].mean(axis=1) for v in (x, y))
+    way = np.maximum(np.hypot(dx, dy), 1e-9)
+    return (dx[:, None] * y - dy[:, None] * x) / way[:, None], way * 4 / 3  # exact: of quarters
+
+
+@cache
+def _projection(length, degree):
+    """What takes a polynomial of some degree out of so many values, shape (length, length)."""
+    t = np.linspace(-1.0, 1.0, length)
+    base = np.linalg.qr(np.vander(t, degree + 1))[0]
+    return np.eye(length) - base @ base.T
+
+
+def process_of_layer(values, windows, unit, lag, degree):
+    """White noise and a first-order Gauss-Markov process that explain differences in windows.
+
+    Parameters
+    ----------
+    values : ndarray of float, shape (STREAM.window_lags,)
+        As `window_variograms` gives them, in any unit; NaN where unknown.
+    windows : ndarray of float, same shape
+    unit : float
+        Seconds that the middle lag, of `lags_of` epochs, takes.
+    lag : int
+        These epochs.
+    degree : int
+        Of the polynomial that was taken out of the windows.
+
+    Returns
+    -------
+    share, time : float
+        Of the variance that is remembered, and the time constant, seconds; nominal ones where
+        there are few windows.
+    """
+    share, time = _grid(MEMORY.most_share)
+    misfit = (np.log(time / STREAM.nominal_memory) / MEMORY.log_time_sigma) ** 2
+    misfit += ((share - MEMORY.nominal_share) / MEMORY.share_sigma) ** 2
+    apart = 2.0 ** (np.arange(STREAM.window_lags) - STREAM.short_octaves)  # units
+    known = np.isfinite(values) & (values > 0) & (lag * apart >= 1)
+    if known.any():
+        remembered = _expected_remembered(time[:, 0] / unit, degree)[known]
+        white = _expected(_projection(STREAM.window * lag, degree), lag * apart[known])
+        expected = (1 - share) * white[:, None, None] + share * remembered[:, :, None]
+        weight = windows[known] * STREAM.window / np.maximum(apart[known], 1.0) / 2
+        off = np.log(values[known])[:, None, None] - np.log(expected)
+        level = np.tensordot(weight, off, 1) / weight.sum()
+        misfit = misfit + np.tensordot(weight, (off - level) ** 2, 1)
+    best = np.unravel_index(np.argmin(misfit), misfit.shape)
+    return float(share[best]), float(time[best])
+
+
+def _expected_remembered(time, degree):
+    """Half the mean square of differences in windows of a process of the variance 1, shape
+    (STREAM.window_lags, times); `time` constants in the unit of the lags."""
+    short = 1 << STREAM.short_octaves
+    length = STREAM.window * short
+    t = np.arange(length) / short
+    project = _projection(length, degree)
+    lags = 2 ** np.arange(STREAM.window_lags)
+    apart = np.abs(t[:, None] - t)
+    return np.column_stack(
+        [_expected(project @ np.exp(-apart / one) @ project, lags) for one in time]
+    )
+
+
+def _expected(covariance, lags):
+    """Half the mean square of differences over lags (values), of values of a covariance."""
+    own, out = np.diagonal(covariance), []
+    for lag in np.asarray(lags, int):
+        out.append(np.mean(own[lag:] + own[:-lag] - 2 * np.diagonal(covariance, lag)) / 2)
+    return np.array(out)
+
+
+def memory_factors(process, interval):
     """By how much the variance of a mean of many epochs exceeds that of white noise.
 
     Parameters
     ----------
-    ratios : ndarray of float, shape (octaves,)
-        Squared distances from the chord of neighbours half, a quarter... of `STREAM.memory_time`
-        away, over those of neighbours a whole one away; NaN where unknown.
+    process : tuple of float
+        Share of the variance that is remembered, and its time constant, seconds.
     interval : ndarray of float, shape (captures,)
         Seconds.
 
     Returns
     -------
     ndarray of float, shape (captures,)
-        One and twice the sum of the correlations at all lags; 1 for white noise.
+        One and twice the sum of the correlations at all lags, over the variance that chords of
+        `STREAM.memory_time` show; 1 for streams that are no faster than that.
 
     Notes
     -----
     Of noise with the correlation r, the distance from the chord of neighbours at the lag h has the
-    variance ``1.5 sigma^2 (1 - 4/3 r(h) + 1/3 r(2 h))``. A share of it is taken for white, the rest
-    for a first-order Gauss-Markov process; share and time constant are those that explain the
-    ratios best, on a grid, and of alike ones those next to the nominal time constant.
+    variance ``1.5 sigma^2 (1 - 4/3 r(h) + 1/3 r(2 h))``.
     """
-    share, time = _white_and_remembered(np.asarray(ratios, float))
-    lag = lags_of(interval)
-    out = np.ones(len(lag))
-    fast = (lag > 1) & (share > 0)
-    if fast.any():
-        kept = np.exp(-interval[fast] / time)
-        measured = _chord_variance(STREAM.memory_time, share, time)
-        out[fast] = (1 + 2 * share * kept / (1 - kept)) / measured
-    return out
+    share, time = process
+    out = np.ones(len(interval))
+    fast = lags_of(interval) > 1
+    kept = np.exp(-interval[fast] / time)
+    measured = _chord_variance(STREAM.memory_time, share, time)
+    out[fast] = (1 + 2 * share * kept / (1 - kept)) / measured
+    return np.maximum(out, 1.0)
 
 
 def _chord_variance(lag, share, time):
@@ -117,22 +260,7 @@ def _chord_variance(lag, share, time):
     return 1 - share * (4 * near - far) / 3
 
 
-def _white_and_remembered(ratios):
-    """Share of the variance that has a memory, and its time constant, seconds."""
-    known = np.flatnonzero(np.isfinite(ratios))
-    if not known.size:
-        return 0.0, STREAM.nominal_memory
-    share, time = _grid(1.0)
-    misfit = STREAM.nominal_weight * np.log(time / STREAM.nominal_memory) ** 2
-    whole = _chord_variance(STREAM.memory_time, share, time)
-    for octave in known:
-        lag = STREAM.memory_time / 2.0 ** (octave + 1)
-        misfit = misfit + (_chord_variance(lag, share, time) / whole - ratios[octave]) ** 2
-    best = np.unravel_index(np.argmin(misfit), misfit.shape)
-    return float(share[best]), float(time[best])
-
-
-def process_of(values, numbers, interval, noise):
+def process_of(values, numbers, interval, noise, usual):
     """White noise and a first-order Gauss-Markov process that explain differences of residuals.
 
     Parameters
@@ -144,6 +272,8 @@ def process_of(values, numbers, interval, noise):
         Of differences.
     interval, noise : ndarray of float, shape (captures,)
         Seconds; 1-sigma to lean on where there are few differences, metres.
+    usual : tuple of ndarray of float, shape (captures,) each
+        Share that is remembered and time constant (s) to lean on, those of the layer.
 
     Returns
     -------
@@ -155,7 +285,7 @@ def process_of(values, numbers, interval, noise):
     Half the mean square of the differences over a lag is a variogram, here ``variance (1 - share
     exp(-lag / time))``: the exponential model with a nugget. Shares and time constants are tried on
     a grid; the best one has the least squares of logarithms, each weighed by how well it is known,
-    and leans on the nominal ones.
+    and leans on the layer's.
     """
     share, time = (values.ravel() for values in _grid(MEMORY.most_share))
     known = np.isfinite(values) & (values > 0) & np.isfinite(interval)
@@ -165,15 +295,15 @@ def process_of(values, numbers, interval, noise):
     independent = numbers * apart / np.maximum(lag, 2 * STREAM.nominal_memory)
     weight = np.where(known, independent / MEMORY.log_variance, 0.0)
     seen = 2 * np.log(np.where(known, values, 1.0))
-    nominal = (np.log(time / STREAM.nominal_memory) / MEMORY.log_time_sigma) ** 2
-    nominal += ((share - MEMORY.nominal_share) / MEMORY.share_sigma) ** 2
     mean, best = (np.zeros(len(interval), kind) for kind in (float, np.int64))
     for first in range(0, len(interval), MEMORY.together):
         some = slice(first, first + MEMORY.together)
         w = weight[:, some, None]
         off = seen[:, some, None] - np.log(1 - share * np.exp(-lag[:, some, None] / time))
         level = (w * off).sum(axis=0) / np.maximum(w.sum(axis=0), 1e-12)
-        misfit = (w * (off - level) ** 2).sum(axis=0) + nominal
+        misfit = (w * (off - level) ** 2).sum(axis=0)
+        misfit += (np.log(time / usual[1][some, None]) / MEMORY.log_time_spread) ** 2
+        misfit += ((share - usual[0][some, None]) / MEMORY.share_spread) ** 2
         best[some] = misfit.argmin(axis=1)
         mean[some] = np.take_along_axis(level, best[some, None], axis=1)[:, 0]
     number = np.where(known, numbers, 0).max(axis=0, initial=0)

@@ -6,13 +6,19 @@ import numpy as np
 
 from ..arrays.plane import distance
 from ..arrays.ragged import MAD_TO_SIGMA, group_min, offsets_of, quick_median
-from ..tuning import SHORT_SIDES, STREAM
-from .noise import lagged_residuals, lags_of, memory_factors
+from ..tuning import MEMORY, SHORT_SIDES, STREAM
+from .noise import (
+    lagged_residuals,
+    lags_of,
+    memory_factors,
+    process_of_layer,
+    window_variograms,
+)
 from .rounding import SIGMA
 from .short_sides import count_short_sides
 from .spikes import cubic_residuals
 
-_LAGS = 5  # exact: rows of `Medians` before those of short lags
+_WINDOWS = 5  # exact: rows of `Medians` before those of windows
 _SIDES, _SLIPS = -3, -2  # exact: rows of `Medians` with short sides and gross errors
 
 
@@ -32,6 +38,9 @@ class Stream:
     memory, memory_up : float
         Variance of a mean of many epochs over that of white noise, 1 or more, across the line and
         in height: rounded heights stay the same for a while, and so does their error.
+    remembered, memory_time : float
+        Share of the variance across the line that is remembered, and the time constant of that,
+        seconds, of the layer.
     slips : float
         By how much more likely than usual a short excursion is a gross error and no short side,
         squared sigmas.
@@ -47,6 +56,8 @@ class Stream:
     noise_up: np.ndarray
     memory: np.ndarray
     memory_up: np.ndarray
+    remembered: np.ndarray
+    memory_time: np.ndarray
     slips: np.ndarray
     time_limit: np.ndarray
     distance_limit: np.ndarray
@@ -92,10 +103,10 @@ class Medians:
 
     Rows of both: interval (s), spacing while moving (m), distance of an epoch across the chord of
     its neighbours and from the cubic through four of them, and the same across in height (m, scaled
-    to the noise of one epoch), of fast streams neighbours a second away; then the distance across
-    the chord of neighbours half a second, a quarter... away, of fast streams alone; then how many
-    short sides and how many gross errors are certain, without a value; last the step of rounded
-    heights (m).
+    to the noise of one epoch), of fast streams neighbours a second away; then, of fast streams
+    alone, half the mean squares of differences in straight windows across and up (m2), over an
+    eighth of a second, a quarter..., and how many windows these are; then how many short sides and
+    how many gross errors are certain, without a value; last the step of rounded heights (m).
     """
 
     value: np.ndarray  # NaN where there is nothing
@@ -108,8 +119,9 @@ class NominalStream:
     to lean on.
 
     `interval` in seconds, the others in metres; `across`, `cubic` and `up` are medians as in
-    `Medians`, NaN where unknown; `lag_ratios` as in `noise.memory_factors`; `height_step` of
-    rounded heights, NaN where unknown; `sides_per_slip` short sides to a gross error.
+    `Medians`, NaN where unknown; `process` and `process_up`, share of the noise that is remembered
+    and its time constant (s); `height_step` of rounded heights, NaN where unknown; `sides_per_slip`
+    short sides to a gross error.
     """
 
     interval: float
@@ -117,7 +129,8 @@ class NominalStream:
     across: float
     cubic: float
     up: float
-    lag_ratios: tuple
+    process: tuple
+    process_up: tuple
     height_step: float
     sides_per_slip: float
 
@@ -155,7 +168,7 @@ def capture_medians(table, kept):
     # steps over a lost epoch are divided among the intervals that they cover
     per_interval = (step / np.maximum(np.round(dt / np.maximum(own, 1e-9)), 1.0))[moving]
     residuals = _noise_residuals(x, y, z, near & (step > STREAM.moving_step), step)
-    residuals = _of_all_lags(residuals, (x, y, z, t), near, lags_of(interval), interval, capture)
+    residuals = _a_second_away(residuals, (x, y, z, t), near, lags_of(interval), interval, capture)
     columns = [
         (dt[inside], capture[:-1][inside]),
         (per_interval, capture[:-1][moving]),
@@ -164,6 +177,9 @@ def capture_medians(table, kept):
     value = [interval, *(quick_median(values, group, count) for values, group in columns[1:])]
     number = [np.bincount(group, np.isfinite(values), count) for values, group in columns]
     of_noise = MAD_TO_SIGMA * np.fmin(value[2], value[3])
+    seen = interval, value[1], of_noise, MAD_TO_SIGMA * value[4]
+    for row, of_windows in zip((value, number), window_variograms(x, y, z, t, near, capture, seen)):
+        row.extend(of_windows)
     for counted in count_short_sides(x, y, t, capture, near, value[1], of_noise):
         value.append(np.full(count, np.nan))
         number.append(counted)
@@ -188,20 +204,15 @@ def _height_steps(step, capture, count):
     return np.where(known, least, np.nan), number
 
 
-def _of_all_lags(residuals, epochs, near, lags, interval, capture):
-    """The residuals, those of fast streams from neighbours a second away, and distances across the
-    chords of nearer ones; `epochs`: x, y, z, seconds."""
-    none = np.zeros(0), np.zeros(0, np.int64)
+def _a_second_away(residuals, epochs, near, lags, interval, capture):
+    """The residuals, those of fast streams from neighbours a second away; `epochs`: x, y, z,
+    seconds."""
     if (lags <= 1).all():
-        return [*residuals, *[none] * STREAM.octaves]
+        return residuals
     lag, interval = lags[capture], interval[capture]
     whole = lagged_residuals(*epochs, near, np.where(lag > 1, lag, 0), interval)
     slow = [(values[lag[at] <= 1], at[lag[at] <= 1]) for values, at in residuals]
-    out = [tuple(np.concatenate(columns) for columns in zip(*both)) for both in zip(slow, whole)]
-    for octave in range(1, STREAM.octaves + 1):
-        shorter = lag >> octave
-        out.append(lagged_residuals(*epochs, near, shorter, interval)[0])
-    return out
+    return [tuple(np.concatenate(columns) for columns in zip(*both)) for both in zip(slow, whole)]
 
 
 def nominal_stream(medians):
@@ -226,13 +237,16 @@ def nominal_stream(medians):
         return float(value[order][np.searchsorted(reached, (reached[-1] + 1) // 2)])
 
     interval = median(0, STREAM.few, STREAM.interval)
+    across = _process(medians, _WINDOWS, degree=2)  # exact: as `window_variograms`
+    up = _process(medians, _WINDOWS + STREAM.window_lags, degree=1)
     return NominalStream(
         interval=interval,
         spacing=median(1, STREAM.few, STREAM.pace * interval),
         across=median(2, STREAM.few_for_noise, np.nan),
         cubic=median(3, STREAM.few_for_noise, np.nan),
         up=median(4, STREAM.few_for_noise, np.nan),
-        lag_ratios=tuple(_lag_ratio(medians, row) for row in range(_LAGS, _LAGS + STREAM.octaves)),
+        process=_between_both(across, up),
+        process_up=up,
         height_step=median(-1, STREAM.few_for_noise, np.nan),
         sides_per_slip=_sides_per_slip(medians),
     )
@@ -245,15 +259,35 @@ def _sides_per_slip(medians):
     return (sides + SHORT_SIDES.unknown * SHORT_SIDES.usual) / (slips + SHORT_SIDES.unknown)
 
 
-def _lag_ratio(medians, row):
-    """Median squared distance in a row over that of neighbours a second away, of the third of the
-    captures where that is least, since bends add to it; NaN where no capture has enough of them."""
-    enough = np.minimum(medians.number[row], medians.number[2]) >= STREAM.few_for_noise
-    if not enough.any():
-        return np.nan
-    near, whole = medians.value[row, enough], medians.value[2, enough]
-    least = np.argsort(whole, kind="stable")[: -(-len(whole) // STREAM.straightest)]
-    return float(np.median((near[least] / np.maximum(whole[least], STREAM.least_noise)) ** 2))
+def _between_both(across, up):
+    """The process across, half-way to that of heights where these remember longer.
+
+    Windows without bends are those where noise that lasts has bent nothing by chance, so that they
+    show too short a memory across; heights are straight anyhow.
+    """
+    if not up[1] > across[1]:
+        return across
+    return (across[0] + up[0]) / 2, float(np.sqrt(across[1] * up[1]))
+
+
+def _process(medians, first, degree):
+    """Share of the noise that is remembered and its time constant, from the rows of windows."""
+    rows = slice(first, first + STREAM.window_lags)
+    value, number = medians.value[rows], medians.number[rows]
+    whole = number[STREAM.short_octaves]
+    value, number = np.where(number > 0, value, 0.0), number * (whole > 0)
+    interval = medians.value[0]
+    lags = lags_of(interval)
+    windows = np.array([float(row.sum()) for row in number])
+    if not whole.any():
+        return MEMORY.nominal_share, STREAM.nominal_memory
+    # captures of one layer have noise of different size
+    size = (number * value[STREAM.short_octaves]).sum(axis=1)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        ratios = (number * value).sum(axis=1) / size
+    unit = float((whole * lags * np.nan_to_num(interval)).sum() / whole.sum())
+    lag = int(np.bincount(lags, whole).argmax())
+    return process_of_layer(ratios, windows, unit, lag, degree)
 
 
 def time_limits(interval):
@@ -307,7 +341,9 @@ def stream_of(medians, nominal, settings):
     noise_up = _sigma(medians, 4, nominal.up, STREAM.noise_up_ratio * STREAM.noise)
     step = medians.value[-1]
     rounding = SIGMA * np.where(np.isfinite(step), step, nominal.height_step)
-    memory = memory_factors(nominal.lag_ratios, interval)
+    memory, memory_up = (
+        memory_factors(process, interval) for process in (nominal.process, nominal.process_up)
+    )
     slips = 2 * np.log(SHORT_SIDES.usual / nominal.sides_per_slip)
     together = (medians.number[0] + 1) / np.maximum(medians.number[-1] + 1, 1)
     return Stream(
@@ -316,7 +352,9 @@ def stream_of(medians, nominal, settings):
         noise=noise,
         noise_up=np.fmax(noise_up, rounding),
         memory=memory,
-        memory_up=np.where(rounding > noise_up, np.maximum(memory, together), memory),
+        memory_up=np.where(rounding > noise_up, np.maximum(memory_up, together), memory_up),
+        remembered=np.full(count, nominal.process[0]),
+        memory_time=np.full(count, nominal.process[1]),
         slips=np.full(count, np.clip(slips, 0.0, SHORT_SIDES.most)),
         time_limit=time_limit,
         distance_limit=distance_limit,

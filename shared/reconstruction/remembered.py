@@ -47,7 +47,9 @@ def _sigma(positions, chains, stream):
     """1-sigma of the chains of fast streams at each position."""
     capture, count = positions.capture, len(stream.interval)
     seen = _variogram(positions, chains, stream)
-    process = process_of(*seen, stream.interval, stream.noise)
+    process = process_of(
+        *seen, stream.interval, stream.noise, (stream.remembered, stream.memory_time)
+    )
     noise = _noise_of(positions, stream, *process)
     fitted = positions.variance * SEARCH.element_noise**2
     residual = np.abs(chains.residual) / np.sqrt(fitted)
