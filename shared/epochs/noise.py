@@ -8,6 +8,8 @@ from ..arrays.plane import distance
 from ..arrays.ragged import ranges
 from ..tuning import MEMORY, STREAM
 
+DEGREES = 2, 1  # exact: of the polynomials that are taken out of windows, across and up
+
 
 def lags_of(interval):
     """Epochs between which the noise of each capture is measured.
@@ -107,16 +109,10 @@ def window_variograms(x, y, z, seconds, near, capture, stream):
     """
     interval, spacing, noise, noise_up = stream
     lags = lags_of(interval)
-    total = np.zeros((2 * STREAM.window_lags, len(lags)))
+    total = np.zeros((2, STREAM.window_lags, len(lags)))
     number = np.zeros(total.shape, np.int64)
-    offsets = np.append(0, np.flatnonzero(~near) + 1)
-    size = np.diff(np.append(offsets, len(x)))
-    of_piece = lags[capture[offsets]] if len(x) else np.zeros(0, np.int64)
-    for lag in np.unique(of_piece[of_piece > 1]):
-        length = STREAM.window * lag
-        count = np.where(of_piece == lag, size // length, 0)
-        start = np.repeat(offsets, count) + length * ranges(np.zeros(len(count), np.int64), count)
-        own = capture[start]
+    for lag, start in _windows(near, lags[capture]):
+        length, own = STREAM.window * lag, capture[start]
         lasted = seconds[start + length - 1] - seconds[start]
         some = lasted < STREAM.window_time_ratio * length * interval[own]
         start, own = start[some], own[some]
@@ -124,27 +120,38 @@ def window_variograms(x, y, z, seconds, near, capture, stream):
         px, py, pz = (values[index] - values[start][:, None] for values in (x, y, z))
         across, way = _across(px, py)
         walked = way > STREAM.window_headway * length * spacing[own]
-        for first, values, degree, limit, good in (
-            (0, across, 2, STREAM.window_sigmas * noise, walked),
-            (
-                STREAM.window_lags,
-                pz,
-                1,
-                STREAM.window_sigmas_up * noise_up,
-                walked & np.isfinite(pz).all(axis=1),
-            ),
+        for axis, values, limit, good in (
+            (0, across, STREAM.window_sigmas * noise, walked),
+            (1, pz, STREAM.window_sigmas_up * noise_up, walked & np.isfinite(pz).all(axis=1)),
         ):
-            rest = values[good] @ _projection(length, degree)
+            rest = values[good] @ _projection(length, DEGREES[axis])
             fine = np.sqrt(np.mean(rest**2, axis=1)) < limit[own[good]]
-            rest, group = rest[fine], own[good][fine]
-            for row in range(STREAM.window_lags):
-                apart = lag * 2**row >> STREAM.short_octaves
-                if apart:
-                    square = np.mean((rest[:, apart:] - rest[:, :-apart]) ** 2, axis=1) / 2
-                    total[first + row] += np.bincount(group, square, len(lags))
-                    number[first + row] += np.bincount(group, minlength=len(lags))
+            _add_differences(rest[fine], own[good][fine], lag, total[axis], number[axis])
     with np.errstate(invalid="ignore"):
-        return total / np.where(number > 0, number, np.nan), number
+        mean = total / np.where(number > 0, number, np.nan)
+    return tuple(rows.reshape(-1, len(lags)) for rows in (mean, number))
+
+
+def _windows(near, lag):
+    """Each lag over one, and the first epochs of the windows of such streams; `lag` by epoch."""
+    offsets = np.append(0, np.flatnonzero(~near) + 1)
+    size = np.diff(np.append(offsets, len(lag)))
+    of_piece = lag[offsets] if len(lag) else np.zeros(0, np.int64)
+    for one in np.unique(of_piece[of_piece > 1]):
+        length = STREAM.window * one
+        count = np.where(of_piece == one, size // length, 0)
+        yield one, np.repeat(offsets, count) + length * ranges(np.zeros_like(count), count)
+
+
+def _add_differences(rest, group, lag, total, number):
+    """Add half the mean squares of differences of residuals, shape (windows, n), over all lags to
+    those of their captures, and count the windows."""
+    for row in range(STREAM.window_lags):
+        apart = lag * 2**row >> STREAM.short_octaves
+        if apart:
+            square = np.mean((rest[:, apart:] - rest[:, :-apart]) ** 2, axis=1) / 2
+            total[row] += np.bincount(group, square, total.shape[1])
+            number[row] += np.bincount(group, minlength=total.shape[1])
 
 
 def _across(x, y):

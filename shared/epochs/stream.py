@@ -8,6 +8,7 @@ from ..arrays.plane import distance
 from ..arrays.ragged import MAD_TO_SIGMA, group_min, offsets_of, quick_median
 from ..tuning import MEMORY, SHORT_SIDES, STREAM
 from .noise import (
+    DEGREES,
     lagged_residuals,
     lags_of,
     memory_factors,
@@ -237,8 +238,10 @@ def nominal_stream(medians):
         return float(value[order][np.searchsorted(reached, (reached[-1] + 1) // 2)])
 
     interval = median(0, STREAM.few, STREAM.interval)
-    across = _process(medians, _WINDOWS, degree=2)  # exact: as `window_variograms`
-    up = _process(medians, _WINDOWS + STREAM.window_lags, degree=1)
+    across, up = (
+        _process(medians, _WINDOWS + axis * STREAM.window_lags, degree)
+        for axis, degree in enumerate(DEGREES)
+    )
     return NominalStream(
         interval=interval,
         spacing=median(1, STREAM.few, STREAM.pace * interval),
@@ -338,21 +341,15 @@ def stream_of(medians, nominal, settings):
         if settings.max_distance_gap
         else np.maximum(STREAM.lost_epochs * spacing, STREAM.least_distance_limit)
     )
-    noise_up = _sigma(medians, 4, nominal.up, STREAM.noise_up_ratio * STREAM.noise)
-    step = medians.value[-1]
-    rounding = SIGMA * np.where(np.isfinite(step), step, nominal.height_step)
-    memory, memory_up = (
-        memory_factors(process, interval) for process in (nominal.process, nominal.process_up)
-    )
+    noise_up, memory_up = _noise_up(medians, nominal, interval)
     slips = 2 * np.log(SHORT_SIDES.usual / nominal.sides_per_slip)
-    together = (medians.number[0] + 1) / np.maximum(medians.number[-1] + 1, 1)
     return Stream(
         interval=interval,
         spacing=spacing,
         noise=noise,
-        noise_up=np.fmax(noise_up, rounding),
-        memory=memory,
-        memory_up=np.where(rounding > noise_up, np.maximum(memory_up, together), memory_up),
+        noise_up=noise_up,
+        memory=memory_factors(nominal.process, interval),
+        memory_up=memory_up,
         remembered=np.full(count, nominal.process[0]),
         memory_time=np.full(count, nominal.process[1]),
         slips=np.full(count, np.clip(slips, 0.0, SHORT_SIDES.most)),
@@ -360,6 +357,18 @@ def stream_of(medians, nominal, settings):
         distance_limit=distance_limit,
         own_time_limit=not settings.max_time_gap,
     )
+
+
+def _noise_up(medians, nominal, interval):
+    """Noise in height and by how much its memory raises variances of means, both no less than
+    rounding makes them."""
+    noise = _sigma(medians, 4, nominal.up, STREAM.noise_up_ratio * STREAM.noise)
+    step = medians.value[-1]
+    rounding = SIGMA * np.where(np.isfinite(step), step, nominal.height_step)
+    memory = memory_factors(nominal.process_up, interval)
+    together = (medians.number[0] + 1) / np.maximum(medians.number[-1] + 1, 1)
+    rounded = np.where(rounding > noise, np.maximum(memory, together), memory)
+    return np.fmax(noise, rounding), rounded
 
 
 def _sigma(medians, row, layer, otherwise):

@@ -16,7 +16,7 @@ from ..arrays.ragged import (
     on_grid,
     ranges,
 )
-from ..tuning import HEADWAY, STANDING, STATION_PLACES
+from ..tuning import GRADE_BREAKS, HEADWAY, STANDING, STATION_PLACES
 from .plan_curves import PlanCurves, running_length, sample, write_lines
 from .results import DrawnRuns, EdgeEnds, Edges, Stations
 from .runs import Runs
@@ -93,13 +93,14 @@ def _heights_of(runs, curves, stream):
     """Vertical profiles of runs."""
     positions, offsets = runs.positions, runs.offsets
     memory = memory_of(positions, stream.memory_up)
-    positions = replace(positions, variance_up=positions.variance_up * memory)
+    sought = memory**GRADE_BREAKS.memory_power
+    positions = replace(positions, variance_up=positions.variance_up * sought)
     closing = (
         curves.length - curves.chainage[offsets[1:] - 1] + curves.chainage[offsets[:-1]]
         if len(runs)
         else None
     )
-    return fit_heights(
+    heights = fit_heights(
         running_length(np.diff(curves.chainage, append=0.0), offsets),
         positions,
         offsets,
@@ -107,6 +108,7 @@ def _heights_of(runs, curves, stream):
         curves.closed,
         closing,
     )
+    return replace(heights, sigma=heights.sigma * np.sqrt(memory / sought))
 
 
 def memory_of(positions, memory):

@@ -1,4 +1,4 @@
-"""The noise that epochs of fast streams share, and what it makes of the sigmas of their chains."""
+"""The noise that epochs share, the shape that chains lack, and what both make of their sigmas."""
 
 from dataclasses import replace
 
@@ -12,7 +12,7 @@ from ..tuning import MEMORY, ROBUST, SEARCH, STANDING, STREAM
 
 
 def with_memory(runs, chains, stream):
-    """Chains whose sigmas hold what epochs of fast streams share, and the shape that they lack.
+    """Chains whose sigmas hold what epochs share, and the shape that they lack.
 
     Parameters
     ----------
@@ -24,27 +24,27 @@ def with_memory(runs, chains, stream):
     Returns
     -------
     Chains
-        Those of streams of 1 Hz and less as they are.
+        Those of streams without times as they are.
 
     Notes
     -----
     Differences of residuals within an element show the noise, whatever shape the element should
     have. What the residuals hold beyond that noise is shape that the chain lacks: by as much the
-    chain is off the truth, since truth less chain is the same in both.
+    chain is off the truth, since truth less chain is the same in both. A few epochs of an element
+    cannot tell, so that it leans on its capture.
     """
-    capture = runs.positions.capture
-    fast = (lags_of(stream.interval) > 1)[capture[runs.offsets[:-1]]]
-    if not fast.any():
+    known = np.isfinite(stream.interval)[runs.positions.capture[runs.offsets[:-1]]]
+    if not known.any():
         return chains
-    which = np.flatnonzero(fast)
+    which = np.flatnonzero(known)
     sigma = chains.sigma.copy()
-    inside = fast[group_index(runs.offsets)]
+    inside = known[group_index(runs.offsets)]
     sigma[inside] = _sigma(runs.positions.take(inside), chains.take_runs(which), stream)
     return replace(chains, sigma=sigma)
 
 
 def _sigma(positions, chains, stream):
-    """1-sigma of the chains of fast streams at each position."""
+    """1-sigma of chains at each position."""
     capture, count = positions.capture, len(stream.interval)
     seen = _variogram(positions, chains, stream)
     process = process_of(
@@ -59,8 +59,14 @@ def _sigma(positions, chains, stream):
     # the variance of the fitted values
     left = chains.residual**2 - (noise.white + noise.remembered - square)
     total = np.maximum(np.bincount(capture, weight, count), 1e-300)
-    lacking = np.maximum(np.bincount(capture, weight * left, count) / total, 0.0)
-    return np.sqrt(square + lacking[capture])
+    of_capture = (np.bincount(capture, weight * left, count) / total)[capture]
+    element, elements = group_index(chains.bounds), len(chains.bounds) - 1
+    total = np.maximum(np.bincount(element, weight, elements), 1e-300)
+    of_element = (np.bincount(element, weight * left, elements) / total)[element]
+    told = np.diff(chains.bounds)[element] / stream.memory[capture]
+    own = told / (told + MEMORY.lean_on_capture)
+    lacking = np.maximum(own * of_element + (1 - own) * of_capture, 0.0)
+    return np.sqrt(square + lacking)
 
 
 def _variogram(positions, chains, stream):

@@ -2,13 +2,14 @@
 
 import numpy as np
 import pytest
-from epochwalks import table_of
+from epochwalks import table_of, table_of_captures
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.sample_project.simulation import gauss_markov
 from curbwright.shared.epochs.noise import lagged_residuals, lags_of, memory_factors, process_of
 from curbwright.shared.epochs.screening import screen
 from curbwright.shared.reconstruction.reconstruct import Settings, reconstruct
+from curbwright.shared.tuning import MEMORY, STREAM
 
 SIGMA = 0.012
 
@@ -60,20 +61,40 @@ def test_slow_streams_are_taken_for_white():
     assert_array_equal(screen(straight_walk(1, 0.7)).stream.memory, [1.0])
 
 
-def test_unknown_correlations_are_none():
-    assert_array_equal(memory_factors((np.nan,) * 5, np.array([0.1, np.nan, 1.0])), [1, 1, 1])
+def test_factors_follow_the_correlations():
+    intervals, share, time = np.array([0.5, 0.25, 0.125, 1.0, np.nan]), 0.8, 0.5
+    exact = [exact_factor(1 / interval, share, time) for interval in intervals[:3]]
+    assert_allclose(memory_factors((share, time), intervals), [*exact, 1, 1])
+    assert_allclose(memory_factors((0.0, time), intervals), 1.0)
 
 
-@pytest.mark.parametrize(("share", "time"), [(0.8, 0.5), (1.0, 0.3), (0.6, 0.7)])
-def test_factors_follow_the_correlations(share, time):
-    def chord(lag):
-        return 1 - share * (4 * np.exp(-lag / time) - np.exp(-2 * lag / time)) / 3
+# windows of eight seconds hold little of three, and those that show less of it are taken
+@pytest.mark.parametrize(("time", "least"), [(0.25, 0.15), (1.0, 0.6), (3.0, 0.9)])
+@pytest.mark.parametrize("rate", [4, 20])
+def test_windows_show_memories_of_seconds(rate, time, least):
+    walks = (straight_walk(rate, 0.7, 600, seed, time) for seed in range(6))
+    columns = ("x", "y", "z", "seconds")
+    captures = [{name: getattr(walk, name) for name in columns} for walk in walks]
+    stream = screen(table_of_captures(captures)[0]).stream
+    assert least < stream.memory_time[0] < 1.6 * time
+    assert stream.remembered[0] == pytest.approx(0.7, abs=0.15)
 
-    intervals, lags = np.array([0.5, 0.25, 0.125]), 0.5 ** np.arange(1, 4)
-    kept = np.exp(-intervals / time)
-    # of the variance that neighbours a second away show
-    exact = (1 + 2 * share * kept / (1 - kept)) / chord(1.0)
-    assert_allclose(memory_factors(tuple(chord(lags) / chord(1.0)), intervals), exact, rtol=0.3)
+
+def test_bends_do_not_pass_for_memory():
+    t = np.arange(0, 800, 0.125)
+    rng = np.random.default_rng(3)
+    # sides of 12 m, corners of 40 degrees to and fro
+    heading = np.where(np.floor(t / 12) % 2 == 0, 0.0, np.radians(40))
+    x, y = (np.cumsum(f(heading)) * 0.125 for f in (np.cos, np.sin))
+    noise = SIGMA * rng.normal(size=(3, len(t)))
+    stream = screen(table_of(x + noise[0], y + noise[1], z=noise[2], seconds=t)).stream
+    assert stream.remembered[0] * stream.memory_time[0] < 0.15
+
+
+def test_layers_without_windows_have_nominal_noise():
+    stream = screen(straight_walk(8, 0.7, 4)).stream
+    assert stream.memory_time[0] == pytest.approx(STREAM.nominal_memory)
+    assert stream.remembered[0] == pytest.approx(MEMORY.nominal_share)
 
 
 def test_residuals_keep_to_their_stretch():
@@ -95,9 +116,10 @@ def test_the_process_is_that_of_its_variogram(share, time):
     values = SIGMA * np.sqrt(1 - share * np.exp(-lag / time))
     values[3:, 0] = np.nan  # no element was so long
     numbers = np.where(np.isfinite(values), 10_000, 0)
-    variance, found, kept = process_of(values, numbers, interval, np.full(3, 0.03))
+    usual = np.full(3, 0.7), np.full(3, 0.5)
+    variance, found, kept = process_of(values, numbers, interval, np.full(3, 0.03), usual)
     assert_allclose(variance, SIGMA**2, rtol=0.1)
-    assert_allclose(found, share, atol=0.1)
+    assert_allclose(found, share, atol=0.17)
     if share:
         assert_allclose(kept, time, rtol=0.3)
 
@@ -105,11 +127,15 @@ def test_the_process_is_that_of_its_variogram(share, time):
 def test_a_process_that_nothing_shows_leans_on_the_stream():
     nothing = np.full((3, 2), np.nan)
     variance, share, time = process_of(
-        nothing, np.zeros((3, 2), int), np.array([0.5, np.nan]), np.array([0.01, 0.02])
+        nothing,
+        np.zeros((3, 2), int),
+        np.array([0.5, np.nan]),
+        np.array([0.01, 0.02]),
+        (np.array([0.7, 0.2]), np.array([0.5, 2.0])),
     )
     assert_allclose(variance, [1e-4, 4e-4])
-    assert (time > 0.4).all() and (time < 0.6).all()
-    assert_allclose(share, 0.7, atol=0.05)  # not taken for white
+    assert_allclose(time, [0.5, 2.0], rtol=0.12)  # as its layer's, to the next value tried
+    assert_allclose(share, [0.7, 0.2], atol=0.05)
 
 
 def test_epochs_that_share_their_noise_count_for_fewer():
