@@ -651,7 +651,7 @@ class Memory:
     )
     share_spread: float = tuned(0.3, "1", "the same of the share that is remembered", _MEMORY)
     lean_on_capture: float = tuned(
-        5.0,
+        10.0,
         "epochs",
         "that the shape which all chains of a capture lack counts for beside an element's own",
         "walks along real outlines, tuning half: bands by stations at 1 Hz 92.0 % with the"

@@ -387,6 +387,35 @@ def test_a_grid_of_rounding_makes_no_gross_errors(turn, noise):
     assert abs(points.z[0] - 5.046) < 3 * points.sigma_up[0]
 
 
+@pytest.mark.parametrize("rate", [1, 8])
+def test_spots_of_any_rate_on_a_grid_lose_no_epoch_and_have_an_honest_sigma(rate):
+    """Noise with a memory of half a second and one of a minute, rounded as above."""
+    rng, grid = np.random.default_rng(11), np.array([0.0185, 0.0111, 0.1])
+    points, n = 40, 30 * rate
+
+    def noise(size):
+        slow = sim.gauss_markov(n, rng, 0.005, 60.0, 1 / rate)
+        return size * (slow + sim.gauss_markov(n, rng, 0.006, 0.5, 1 / rate))
+
+    true = np.array([[30.0 * k, 0.0, 5.0] for k in range(points)]) + rng.uniform(size=(points, 3))
+    seen = [place + np.column_stack([noise(f) for f in (1, 1, 1.5)]) for place in true]
+    x, y, z = (np.round(np.concatenate(seen) / grid) * grid).T
+    capture = np.repeat(np.arange(points), n)
+    seconds = np.tile(np.arange(n) / rate, points) + 3600.0 * capture
+    accuracy = {"sigma_h": np.full(len(x), 0.007), "sigma_v": np.full(len(x), 0.0105)}
+    table = EpochTable.from_columns(x, y, z=z, seconds=seconds, capture=capture, **accuracy)
+    result = average(table)
+    assert np.mean(result.reason > 0) < 0.005
+    found = result.points
+    for axis, value, sigma in (
+        (0, found.x, found.sigma_east),
+        (1, found.y, found.sigma_north),
+        (2, found.z, found.sigma_up),
+    ):
+        off = (value - true[found.capture, axis]) / sigma
+        assert 0.6 < np.sqrt(np.mean(off**2)) < 1.25
+
+
 def test_a_gross_epoch_on_a_grid_is_found():
     rng = np.random.default_rng(4)
     grid = np.array([0.0185, 0.0111])

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from epochwalks import STEP
+from epochwalks import STEP, table_of
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.shared.epochs.reasons import Reason
@@ -15,6 +15,7 @@ from curbwright.shared.reconstruction.breaks import (
     find_turnings,
     limits_exceeded,
 )
+from curbwright.shared.reconstruction.reconstruct import ROLE_NAMES, Settings, reconstruct
 
 
 def positions_at(x, y=None, seconds=None, capture=None):
@@ -245,3 +246,24 @@ def test_a_time_limit_of_the_user_breaks_even_where_nobody_moved():
     table = EpochTable.from_columns(x, np.zeros(44), seconds=seconds)
     assert len(reconstruct(table).edges) == 1
     assert len(reconstruct(table, Settings(max_time_gap=5.0)).edges) == 2
+
+
+def test_noise_of_a_fast_stream_turns_no_walk_about():
+    """20 Hz at a metre a second, with a stand of ten seconds: steps are as short as their noise."""
+    rng = np.random.default_rng(2)
+    way = np.concatenate([np.arange(0, 10, 0.05), np.full(200, 10.0), np.arange(10, 20, 0.05)])
+    x, y = way + rng.normal(0, 0.011, len(way)), rng.normal(0, 0.011, len(way))
+    table = table_of(x, y, seconds=np.arange(len(way)) / 20)
+    result = reconstruct(table, Settings())
+    assert np.mean(result.reason > 0) < 0.01
+    assert len(result.edges) == 1
+    stood = result.role[220:380]
+    assert np.mean(stood == ROLE_NAMES.index("standing")) > 0.9
+
+
+def test_a_long_way_back_of_a_fast_stream_is_another_walk():
+    rng = np.random.default_rng(2)
+    way = np.concatenate([np.arange(0, 10, 0.05), np.arange(10, 2, -0.05)])
+    x, y = way + rng.normal(0, 0.008, len(way)), rng.normal(0, 0.008, len(way))
+    result = reconstruct(table_of(x, y, seconds=np.arange(len(way)) / 20), Settings())
+    assert len(result.edges) == 2
