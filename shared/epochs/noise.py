@@ -129,7 +129,7 @@ def window_variograms(x, y, z, seconds, near, capture, stream):
             _add_differences(rest[fine], own[good][fine], lag, total[axis], number[axis])
     with np.errstate(invalid="ignore"):
         mean = total / np.where(number > 0, number, np.nan)
-    return tuple(rows.reshape(-1, len(lags)) for rows in (mean, number))
+    return tuple(rows.reshape(2 * STREAM.window_lags, len(lags)) for rows in (mean, number))
 
 
 def _windows(near, lag):
