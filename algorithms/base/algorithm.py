@@ -8,6 +8,7 @@ from os import PathLike
 from pathlib import Path
 
 from qgis.core import (
+    Qgis,
     QgsProcessing,
     QgsProcessingAlgorithm,
     QgsProcessingException,
@@ -35,7 +36,7 @@ from ..host.feedback import (
     progress_between,
     raise_if_cancelled,
 )
-from ..host.fields import as_database_takes, spelling
+from ..host.fields import as_database_takes, maps_as_text, spelling
 from ..host.moments import days_in_words
 from ..host.watching import listening, without_raising
 from ..reading.survey_area import read_survey, survey_words
@@ -699,7 +700,13 @@ class Algorithm(QgsProcessingAlgorithm):
         adds_rows = self._adds_rows(parameters, name)
         if not adds_rows and targets.is_database(text):
             fields = self._database_fields(fields, name)
-        opened = Opened(self.label(name), text, targets.path_of_sink(text), adds_rows)
+        maps = []
+        path = targets.path_of_sink(text)
+        # older hosts write maps into no file, newer ones into data bases alone
+        takes_maps = targets.is_database(text) and Qgis.versionInt() >= 34000
+        if text and not adds_rows and not takes_maps:
+            fields, maps = maps_as_text(fields)
+        opened = Opened(self.label(name), text, path, adds_rows)
         self.begun.append(opened)
         sink, destination = self._open(
             opened, parameters, name, context, fields, geometry_type, crs
@@ -712,6 +719,7 @@ class Algorithm(QgsProcessingAlgorithm):
             at = str(opened.staged.path) if opened.staged is not None else destination
             sink = in_pieces(sink, at, fields, geometry_type, crs, context.transformContext())
         opened.writer = Writer(sink, opened.failure)
+        opened.writer.maps = maps
         return sink, destination
 
     def _database_fields(self, fields, name):

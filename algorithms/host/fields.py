@@ -31,6 +31,7 @@ _KINDS = {
 
 # columns that a GeoPackage, as GDAL writes it, has of its own
 KEPT_BY_DATABASES = ("fid", "geom")
+MAP = 8  # QMetaType::QVariantMap
 SEVERAL = 3  # names that nobody else's layer has by chance
 
 
@@ -185,6 +186,30 @@ def as_database_takes(fields):
         taken.add(old.name().lower())
         made.append(old)
     return made, renamed
+
+
+def maps_as_text(fields):
+    """Fields with text in the place of maps (JSON), which only some formats take.
+
+    Parameters
+    ----------
+    fields : QgsFields
+
+    Returns
+    -------
+    fields : QgsFields
+        The same, in the same order.
+    places : list of int
+        Of those that were maps.
+    """
+    made, places = QgsFields(), []
+    for place, old in enumerate(fields):
+        number = old.type()
+        if int(getattr(number, "value", number)) == MAP:
+            old = field(old.name(), "QString")
+            places.append(place)
+        made.append(old)
+    return made, places
 
 
 def _written_before(source_fields, added):

@@ -2,6 +2,7 @@
 
 import contextlib
 import gc
+import json
 import struct
 from itertools import repeat
 from pathlib import Path
@@ -21,6 +22,7 @@ from qgis.PyQt import sip
 from qgis.PyQt.QtCore import QCoreApplication, QDateTime, Qt
 
 from ..host.feedback import raise_if_cancelled
+from ..host.fields import is_null
 from ..host.watching import listening, open_file
 from ..reading.columns import iterate
 from ..reading.wkb import point_of_vertex
@@ -242,6 +244,8 @@ class Writer:
         Places of the attributes that are written; None for all.
     written : int
         Rows handed on so far.
+    maps : list of int
+        Places of attributes that are written as JSON text.
     unplaced : int
         Lines and polygons among them that no place can be told of, written without geometry.
     """
@@ -249,11 +253,16 @@ class Writer:
     def __init__(self, sink, failure):
         self.sink, self.failure, self.block, self.kept = sink, failure, [], None
         self.written = self.unplaced = 0
+        self.maps = []
 
     def add(self, feature):
         if self.kept is not None:
             attributes = feature.attributes()
             feature.setAttributes([attributes[place] for place in self.kept])
+        for place in self.maps:
+            value = feature.attribute(place)
+            if not is_null(value):
+                feature.setAttribute(place, json.dumps(value, ensure_ascii=False, default=str))
         self.block.append(feature)
         if len(self.block) >= BLOCK:
             self.flush()

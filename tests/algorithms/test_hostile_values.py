@@ -6,6 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from linelayers import line_layer, straight
+from osgeo import ogr
 from qgis.core import (
     QgsFeature,
     QgsGeometry,
@@ -347,3 +348,25 @@ def test_a_fix_field_of_words_is_no_empty_one():
     results, log = screened(layer)
     assert results["EPOCHS_REJECTED"] >= 3
     assert not any("is empty" in text for text in log.warnings)
+
+
+@pytest.mark.parametrize("name", ["kept.csv", "kept.geojson", "kept.gpkg"])
+def test_a_field_of_maps_is_written_as_json(tmp_path, name):
+    source = to_file(layer_of(walk(captures=1)), tmp_path / "walked.gpkg", layerName="walked")
+    del source
+    path = tmp_path / "walked.gpkg"
+    data = ogr.Open(str(path), 1)
+    rows = data.GetLayer(0)
+    further = ogr.FieldDefn("further", ogr.OFTString)
+    further.SetSubType(ogr.OFSTJSON)
+    rows.CreateField(further)
+    for row in list(rows):
+        row.SetField("further", '{"a": 1}')
+        rows.SetFeature(row)
+    del row, rows, data
+    layer = QgsVectorLayer(f"{path}|layername=walked", "walked", "ogr")
+    results, _ = screened(layer, OUTPUT=str(tmp_path / name))
+    opened = QgsVectorLayer(results["OUTPUT"], "a", "ogr")
+    rows = [str(row["further"]) for row in opened.getFeatures()]
+    assert len(rows) == results["EPOCHS_KEPT"]
+    assert all("a" in text and "1" in text for text in rows)
