@@ -13,8 +13,8 @@ venv=$root/.venv
 debian_packages=(qgis python3-qgis qgis-providers python3-gdal python3-scipy python3-matplotlib python3-venv
                  ca-certificates fonts-dejavu-core)
 python_packages=("pytest>=8,<10" "pytest-qgis>=5,<6" "pytest-timeout>=2.2,<3" "pytest-xdist>=3.6,<4" "hypothesis>=6.100,<7" "pynmea2>=1.19,<2" "ruff>=0.17,<0.18" "mypy>=1.19,<3" "markdown>=3.5,<4")
-# Later pyarrow needs numpy 2. pyproj: newer than Debian's, which does not find PROJ's data from inside .venv.
-cluster_packages=("dask[distributed]>=2026.1,<2027" "pyarrow>=18,<21" "pyproj>=3.7.2,<4")
+# Later pyarrow needs numpy 2, and Python 3.14 needs a later pyarrow. pyproj: newer than Debian's, which does not find PROJ's data from inside .venv.
+cluster_packages=("dask[distributed]>=2026.1,<2027" "pyarrow>=18,<21; python_version<'3.14'" "pyarrow>=22; python_version>='3.14'" "pyproj>=3.7.2,<4")
 
 say() { printf 'setup: %s\n' "$*" >&2; }
 fail() { say "$*"; exit 1; }
@@ -102,7 +102,7 @@ fi
 QT_QPA_PLATFORM=offscreen "$venv/bin/python" - >&2 <<'END' || fail "QGIS does not load in .venv; delete that folder and try again."
 import platform, numpy, scipy, shapely
 from qgis.core import Qgis
-assert int(shapely.__version__.split(".")[0]) >= 2, f"shapely {shapely.__version__} is too old"
+assert hasattr(shapely, "from_ragged_array"), f"shapely {shapely.__version__} is too old"
 print(f"setup: ready. QGIS {Qgis.QGIS_VERSION.split('-')[0]}, Python {platform.python_version()}, "
       f"numpy {numpy.__version__}, scipy {scipy.__version__}, shapely {shapely.__version__}")
 END

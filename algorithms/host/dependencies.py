@@ -15,14 +15,18 @@ PACKAGES = {
     "shapely": ((2, 0), QT_TRANSLATE_NOOP("Dependencies", "geometry in bulk")),
 }
 
+# what only the least version and later ones have: some packages of Linux do not know their version
+SIGNS = {"shapely": "from_ragged_array"}
+
 
 def tr(text):
     return QCoreApplication.translate("Dependencies", text)
 
 
 def _numbers(version):
+    """The first numbers of a version; none where it says that it is unknown."""
     numbers = []
-    for part in str(version).split(".")[:3]:
+    for part in str(version).split(".")[:3] if "unknown" not in str(version) else ():
         digits = "".join(character for character in part if character.isdigit())
         if not digits:
             break
@@ -58,7 +62,8 @@ def check(name):
             name, tr(PACKAGES[name][1]), said.rstrip("."), remedy(name)
         )
     version = str(getattr(module, "__version__", ""))
-    if _numbers(version) < least:
+    numbers, sign = _numbers(version), SIGNS.get(name)
+    if not (numbers >= least or (not numbers and sign and hasattr(module, sign))):
         return None, tr(
             "The Python package “{}” is version {}; Curbwright needs {} or newer. {}"
         ).format(name, version or tr("unknown"), _text(least), remedy(name))

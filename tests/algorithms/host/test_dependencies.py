@@ -10,8 +10,9 @@ from curbwright.algorithms.host import dependencies
 
 @pytest.mark.parametrize(
     ("version", "numbers"),
-    [("2.0.1", (2, 0, 1)), ("1.26.4rc1", (1, 26, 4)), ("2", (2,)), ("2.1.dev0", (2, 1)), ("", ())],
-)
+    [("2.0.1", (2, 0, 1)), ("1.26.4rc1", (1, 26, 4)), ("2", (2,)), ("2.1.dev0", (2, 1)), ("", ()),
+     ("0+unknown", ())],  # Debian's shapely 2.2
+)  # fmt: skip
 def test_numbers_of_versions(version, numbers):
     assert dependencies._numbers(version)[:2] == numbers[:2]
 
@@ -37,6 +38,19 @@ def test_too_old(monkeypatch):
     monkeypatch.setitem(sys.modules, "shapely", old)
     (problem,) = dependencies.problems(["shapely"])
     assert "version 1.8.5" in problem and "2.0 or newer" in problem
+
+
+@pytest.mark.parametrize("new_enough", [True, False])
+def test_a_version_that_is_unknown(monkeypatch, new_enough):
+    packed = types.ModuleType("shapely")
+    packed.__version__ = "0+unknown"
+    if new_enough:
+        packed.from_ragged_array = len
+    monkeypatch.setitem(sys.modules, "shapely", packed)
+    monkeypatch.setattr(dependencies.importlib.util, "find_spec", lambda name: object())
+    monkeypatch.setattr(dependencies.importlib.metadata, "version", lambda name: "0+unknown")
+    assert dependencies.missing(["shapely"]) == []
+    assert (dependencies.problems(["shapely"]) == []) == new_enough
 
 
 def test_present_but_cannot_be_loaded(monkeypatch):
