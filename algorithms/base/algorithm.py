@@ -29,6 +29,7 @@ from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, QDateTime, QTh
 from qgis.PyQt.QtGui import QIcon
 
 from ...shared.language import speaking
+from ...shared.parallel.imports import load
 from ..host import dependencies
 from ..host.feedback import (
     CancelledError,
@@ -296,6 +297,8 @@ class Algorithm(QgsProcessingAlgorithm):
             fine, why = self._check_numbers(parameters, context)
         if not fine or self.refusal:
             raise QgsProcessingException(why or self.refusal)
+        if "scipy" in self.NEEDS:
+            load("scipy.spatial")
         self.begun, self.warned = [], ()  # an `Opened` for each output
         self.returned, self.closing, self.left = None, [], ()
         told = self.told = Remembering(feedback)

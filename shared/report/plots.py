@@ -10,6 +10,7 @@ import re
 import numpy as np
 
 from ..language import localised, number, tr
+from ..parallel.imports import load
 
 INK, SECOND, ACCENT, PALE = "#1d3557", "#6b7a89", "#c8553d", "#d5dae0"
 ROOM = 36  # letters of all samples beside each other
@@ -46,6 +47,7 @@ def available():
     -------
     bool
     """
+    load("matplotlib.figure", "matplotlib.backends.backend_svg")
     try:
         import matplotlib.figure  # noqa: F401
     except ImportError:  # also where a library that it needs cannot be loaded

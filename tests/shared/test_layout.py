@@ -24,7 +24,7 @@ ROOMS = {
         "reconstruction": {"arrays", "parallel", "epochs", "alignment"},
         "partitions": {"arrays", "parallel", "epochs", "alignment", "reconstruction"},
         "lines": {"arrays"},
-        "report": {"arrays", "lines"},
+        "report": {"arrays", "lines", "parallel"},
         "review": {"arrays"},
     },
     "algorithms": {
