@@ -234,6 +234,7 @@ class ReviewController(QObject):
     def close(self):
         """End for good, and leave nothing in the window."""
         self.forget()
+        tasks.end()
         self.session.project.cleared.disconnect(self.forget)
         self._follow_selection(False)
         self.iface.mapCanvas().unsetMapTool(self.pick)
