@@ -14,6 +14,7 @@ import sys
 from collections import Counter
 from pathlib import Path
 
+import networkwatch
 import pytest
 from postgis import postgis  # noqa: F401 (a fixture)
 
@@ -105,6 +106,31 @@ def pytest_collection_modifyitems(config, items):
         items[:] = kept
 
 
+@pytest.fixture(autouse=True)
+def without_network(request):
+    """What the plugin does, in whatever test, opens no connection."""
+    networkwatch.HEARD.clear()
+    yield
+    if request.path.relative_to(ROOT / "tests").parts[0] in ("algorithms", "plugin"):
+        assert networkwatch.HEARD == []
+
+
+def _layer_tree_of_window():
+    """QGIS 3.44 loads results into the tree of the window, of which the stand-in has none."""
+    from qgis.core import QgsLayerTreeModel, QgsProject
+    from qgis.gui import QgsLayerTreeView
+    from qgis.utils import iface
+
+    view = QgsLayerTreeView()
+    view.setModel(QgsLayerTreeModel(QgsProject.instance().layerTreeRoot(), view))
+
+    def layer_tree():
+        return view
+
+    iface.layerTreeView = layer_tree
+    return view
+
+
 @pytest.fixture(scope="session")
 def provider(qgis_processing):
     """The provider, registered as QGIS's command line does it."""
@@ -113,8 +139,12 @@ def provider(qgis_processing):
     plugin = sys.modules["curbwright"].classFactory(None)
     plugin.initProcessing()
     assert plugin.provider is not None, "another plugin has taken the id"
+    networkwatch.listen_to_host()
+    view = _layer_tree_of_window()
     yield QgsApplication.processingRegistry().providerById("curbwright")
     plugin.unload()
+    networkwatch.stop()
+    view.deleteLater()
     # Errors that tests expect hold on to frames, and so to layers, in cycles: QGIS crashes when
     # these are collected after its end.
     gc.collect()

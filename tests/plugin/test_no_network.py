@@ -1,11 +1,15 @@
-"""Nothing opens a network connection: neither what is imported nor what is run."""
+"""Nothing opens a network connection: neither what is imported nor what is run.
+
+`without_network` in conftest.py watches each test of the algorithms and of the plugin; here is what
+that rests on.
+"""
 
 import ast
 import contextlib
 import re
-import sys
 from pathlib import Path
 
+import networkwatch
 import pytest
 from linelayers import line_layer, straight
 from qgis.core import QgsNetworkAccessManager
@@ -19,15 +23,6 @@ NETWORK = {
 }  # fmt: skip
 HOSTS = ("QgsNetworkAccessManager", "QgsBlockingNetworkRequest", "QgsNetworkContentFetcher",
          "QgsFileDownloader", "QNetworkAccessManager", "QTcpSocket")  # fmt: skip
-WATCHED = []  # events of Python's sockets, while somebody watches
-
-
-def _hear(event, arguments):
-    if event in ("socket.connect", "socket.getaddrinfo", "socket.bind", "urllib.Request"):
-        WATCHED.append((event, str(arguments)))
-
-
-sys.addaudithook(_hear)
 
 
 def named(tree):
@@ -76,19 +71,34 @@ def test_the_watch_sees_a_connection():
         one.settimeout(0.01)
         with contextlib.suppress(OSError):
             one.connect(("127.0.0.1", 9))
-    assert any(event == "socket.connect" for event, _ in WATCHED)
+    assert [event for event, _ in networkwatch.HEARD] == ["socket.connect"]
+    networkwatch.HEARD.clear()
+
+
+def test_the_watch_leaves_pipes_alone(tmp_path):
+    import socket
+
+    with socket.socket(socket.AF_UNIX) as one, contextlib.suppress(OSError):
+        one.connect(str(tmp_path / "nobody"))
+    assert networkwatch.HEARD == []
+
+
+@pytest.mark.usefixtures("provider")
+def test_the_watch_sees_a_request_of_the_host():
+    from qgis.PyQt.QtCore import QUrl
+    from qgis.PyQt.QtNetwork import QNetworkRequest
+
+    answer = QgsNetworkAccessManager.instance().get(QNetworkRequest(QUrl("http://127.0.0.1:9/")))
+    answer.abort()
+    assert "QgsNetworkAccessManager" in [event for event, _ in networkwatch.HEARD]
+    networkwatch.HEARD.clear()
 
 
 @pytest.mark.usefixtures("provider")
 def test_no_run_opens_a_connection(tmp_path):
-    asked = []
-    manager = QgsNetworkAccessManager.instance()
-    manager.requestAboutToBeCreated.connect(asked.append)
-    WATCHED.clear()
     run(
         "processcaptures",
         {"LAYERS": [layer_of(walk())], "FOLDER": str(tmp_path), "FIT_ALIGNMENTS": True,
          "EXISTING": line_layer([straight(0.0)]), "LOAD_RESULTS": False},
     )  # fmt: skip
-    manager.requestAboutToBeCreated.disconnect(asked.append)
-    assert asked == [] and WATCHED == []
+    assert networkwatch.HEARD == []
