@@ -1,10 +1,14 @@
 """Whatever comes from the data is text: a parser sees the same page, whatever things are called."""
 
+import xml.etree.ElementTree as ElementTree
+from functools import cache
 from html.parser import HTMLParser
+from pathlib import Path
 
 import pytest
 import reportpages as pages
 
+from curbwright.shared.language import CONTEXT, speaking
 from curbwright.shared.report import CapturesContext, plots, write_captures_report
 from curbwright.shared.report.basemap import Change, UpdateContext, write_update_report
 from curbwright.shared.report.page import POLICY
@@ -20,9 +24,33 @@ HOSTILE = (
     "{{7*7}}${7*7}<%= 7 %>",
     "\u202e\u0000\x1b[31m\r\n<b>",
     "http://example.invalid/x.js",
+    "&lt;script&gt;&#x3c;img src=x&#62;&amp;quot;",
+    "}body{background:url(javascript:alert(1))}/*",
+    "x" * 400 + "<b>",
+    "\u200f\u2066\u05d0<i>\u2069",
+    '`onload=alert(1)` \\"><p>',
+    "&#0;&NewLine;java&Tab;script:alert(1)",
 )
 EMPTY = {"meta", "br", "link", "img", "hr", "input"}
 CALM = "quay"
+GERMAN = Path(__file__).resolve().parents[3] / "plugin" / "i18n" / "curbwright_de.ts"
+
+
+def english(context, text):
+    return text
+
+
+def german(context, text):
+    return words().get(text, text)
+
+
+@cache
+def words():
+    """The German texts of the core, as they are shipped."""
+    (found,) = [
+        one for one in ElementTree.parse(GERMAN).iter("context") if one.findtext("name") == CONTEXT
+    ]
+    return {one.findtext("source"): one.findtext("translation") for one in found.iter("message")}
 
 
 class Shape(HTMLParser):
@@ -113,11 +141,13 @@ def page_of(tmp_path, monkeypatch):
     return make
 
 
+@pytest.mark.parametrize("language", [english, german])
 @pytest.mark.parametrize("maker", [comparison, points, lines, captures, update])
-def test_hostile_names_change_no_element_and_no_attribute(page_of, maker):
-    calm = Shape(page_of(maker, CALM))
-    for word in HOSTILE:
-        shape = Shape(page_of(maker, word))
+def test_hostile_names_change_no_element_and_no_attribute(page_of, maker, language):
+    with speaking(language):
+        calm, *hostile = [Shape(page_of(maker, word)) for word in (CALM, *HOSTILE)]
+    assert ("lang", "de" if language is german else "en") in calm.values
+    for word, shape in zip(HOSTILE, hostile):
         assert shape.elements == calm.elements, word
         told = "".join(shape.texts)
         seen = "".join(one if one.isprintable() else " " for one in word)
