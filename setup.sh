@@ -14,7 +14,8 @@ debian_packages=(qgis python3-qgis qgis-providers python3-gdal python3-scipy pyt
                  ca-certificates fonts-dejavu-core)
 python_packages=("pytest>=8,<10" "pytest-qgis>=5,<6" "pytest-timeout>=2.2,<3" "pytest-xdist>=3.6,<4" "hypothesis>=6.100,<7" "pynmea2>=1.19,<2" "ruff>=0.17,<0.18" "mypy>=1.19,<3" "markdown>=3.5,<4")
 # Later pyarrow needs numpy 2, and Python 3.14 needs a later pyarrow. pyproj: newer than Debian's, which does not find PROJ's data from inside .venv.
-cluster_packages=("dask[distributed]>=2026.1,<2027" "pyarrow>=18,<21; python_version<'3.14'" "pyarrow>=22; python_version>='3.14'" "pyproj>=3.7.2,<4")
+projections="pyproj>=3.7.2,<4"
+cluster_packages=("dask[distributed]>=2026.1,<2027" "pyarrow>=18,<21; python_version<'3.14'" "pyarrow>=22; python_version>='3.14'" "$projections")
 
 say() { printf 'setup: %s\n' "$*" >&2; }
 fail() { say "$*"; exit 1; }
@@ -95,6 +96,11 @@ if [ ${#missing_packages[@]} -gt 0 ]; then
     say "installing from PyPI into .venv: ${missing_packages[*]}"
     try_three_times "$venv/bin/python" -m pip --disable-pip-version-check --quiet install "${missing_packages[@]}" \
         || fail "PyPI's packages could not be installed; the lines above say why."
+    # Where Debian has a version that would do, pip leaves it at that, which misses PROJ's data from inside .venv.
+    if [ "${1:-}" = cluster ] && ! "$venv/bin/python" -c 'import pyproj; pyproj.CRS.from_epsg(4326)' 2>/dev/null; then
+        try_three_times "$venv/bin/python" -m pip --disable-pip-version-check --quiet install \
+            --ignore-installed --no-deps "$projections" || fail "pyproj could not be installed; the lines above say why."
+    fi
     printf '%s\n' "$wanted" >"$venv/curbwright-packages"
     [ "${1:-}" != cluster ] || printf '%s\n' "$wanted_cluster" >"$venv/curbwright-cluster-packages"
 fi

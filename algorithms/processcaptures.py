@@ -389,6 +389,8 @@ class ProcessCaptures(Algorithm):
                         copy.setHelp(
                             self.tr("Of the comparison with existing lines. {}").format(copy.help())
                         )
+                    if name in source.choices:
+                        self.choices[name] = source.choices[name]
                     self.addParameter(copy)
         self._add_update()
         self._add_control()
@@ -546,6 +548,8 @@ class ProcessCaptures(Algorithm):
             copy.setFlags(copy.flags() | copy.Flag.FlagAdvanced)
             copy.setDescription(tr("Update: {}").format(definition.description()))
             self.add(copy, definition.help())
+            if name in source.choices:
+                self.choices[name] = source.choices[name]
 
     def clear_rule(self, parameters, context):
         """What is clear without a person; None where only what was accepted is taken over."""

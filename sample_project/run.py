@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import shapely
 from host import Host
-from osgeo import gdal, ogr
+from osgeo import gdal, ogr, osr
 from picture import draw
 
 gdal.UseExceptions()
@@ -213,12 +213,15 @@ def read_log(host, folder, target):
 
 def log_line(numbers, target):
     """What came of the log, as text."""
-    gathered = gdal.VectorTranslate(
-        "", str(target), format="Memory", layers=["edges"], dstSRS=CRS, reproject=True
-    )
-    lines = shapely.from_wkb(
-        [bytes(feature.GetGeometryRef().ExportToIsoWkb()) for feature in gathered.GetLayer(0)]
-    )
+    srs = osr.SpatialReference()
+    srs.SetFromUserInput(CRS)
+    srs.SetAxisMappingStrategy(osr.OAMS_TRADITIONAL_GIS_ORDER)
+    dataset, parts = gdal.OpenEx(str(target), gdal.OF_VECTOR), []
+    for feature in dataset.GetLayerByName("edges"):
+        geometry = feature.GetGeometryRef()
+        geometry.TransformTo(srs)
+        parts.append(bytes(geometry.ExportToIsoWkb()))
+    lines = shapely.from_wkb(parts)
     return (
         f"NMEA log               {numbers['SENTENCES']:.0f} sentences,"
         f" {numbers['REJECTED_SENTENCES']:.0f} rejected, {numbers['EPOCHS']:.0f} epochs,"

@@ -16,6 +16,7 @@ from qgis.core import (
     QgsProcessingOutputNumber,
     QgsProcessingParameterDefinition,
     QgsProcessingParameterDistance,
+    QgsProcessingParameterEnum,
     QgsProcessingParameterFeatureSource,
     QgsProcessingParameterFileDestination,
     QgsProcessingParameterNumber,
@@ -115,6 +116,9 @@ class Algorithm(QgsProcessingAlgorithm):
     def __init__(self):
         super().__init__()
         self.labels = {}  # of parameters whose label says more in the dialogue
+        # words of the choices of parameters: what `parameterDefinition` returns may be taken for
+        # one that stood at the same place of memory before, and of another class
+        self.choices = {}
 
     # set by the plugin where there is a window: takes the name of the algorithm, its warnings, its
     # id and its results
@@ -454,6 +458,8 @@ class Algorithm(QgsProcessingAlgorithm):
                     parameter.description(), left_empty
                 )
             )
+        if isinstance(parameter, QgsProcessingParameterEnum):
+            self.choices[parameter.name()] = parameter.options()
         found = parameter.name() in self.FOUND_FIELDS and parameter.type() == "field"
         if found and Algorithm.field_widget is not None:
             parameter.setMetadata({"widget_wrapper": {"class": Algorithm.field_widget}})

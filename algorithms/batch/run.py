@@ -673,7 +673,7 @@ class Run:
             if definition.type() == "boolean":
                 value = self.tr("yes") if value == "True" else self.tr("no")
             elif definition.type() == "enum" and value.isdigit():  # else an expression
-                value = definition.options()[int(value)]
+                value = self.algorithm.choices[name][int(value)]
             elif definition.type() in ("number", "distance"):
                 value = printed(value)
             elif name == self.algorithm.EXISTING and self.existing_title:
