@@ -1157,6 +1157,9 @@ class LocalSearch:
     """Other elements that the local search tries."""
 
     rounds: int = tuned(3, "1", "Rounds of the local search.", CARRIED)
+    together: int = tuned(
+        30_000, "elements", "Elements of proposals compared at once; bounds the memory.", BY_SPEED
+    )
     min_saving: float = tuned(0.01, "sigma2", "No move for less.", NUMERICAL)
     shared: int = tuned(
         8,

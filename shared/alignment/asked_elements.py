@@ -19,7 +19,7 @@ from .chain import (
 )
 from .moments import Moments
 from .primitives import fit_independent
-from .proposals import Proposals, compare, put_in
+from .proposals import Proposals, Replacements, compare, put_in
 
 FREE, TANGENT, ARC = range(3)
 
@@ -315,7 +315,8 @@ def _rounded(candidate, element, x, y, weight):
     best = int(np.argmax(saving))
     if not np.isfinite(saving[best]):
         return candidate
-    return put_in(candidate, compared, np.array([best]))[0]
+    found = Replacements.of(compared, np.array([best]), saving, np.arange(len(saving)))
+    return put_in(candidate, found)[0]
 
 
 def as_asked(problem, candidate, weight):

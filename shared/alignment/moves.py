@@ -5,7 +5,7 @@ import numpy as np
 from ..arrays.ragged import group_index
 from ..tuning import CHAIN, LOCAL_SEARCH
 from .chain import of_runs, put_runs
-from .proposals import Context, Proposals, Trial, best_of, compare, put_in, worth_trying
+from .proposals import Context, Proposals, Trial, find_replacements, put_in, worth_trying
 
 
 def merge_into_tangent(context):
@@ -341,12 +341,11 @@ def improve(candidate, x, y, weight, near=None, rounds=None):
     proposals, _ = worth_trying(context, (trial for move in MOVES for trial in move(context)))
     if proposals is None or not len(proposals):
         return candidate
-    compared = compare(candidate, x, y, weight, proposals)
-    good = best_of(compared.saving, compared.low, compared.high, len(candidate))
-    if not good.size:
+    found = find_replacements(candidate, x, y, weight, proposals)
+    if not found.low.size:
         return candidate
-    runs = np.unique(group_index(candidate.offsets)[compared.low[good]])
-    candidate, near = put_in(candidate, compared, good)
+    runs = np.unique(group_index(candidate.offsets)[found.low])
+    candidate, near = put_in(candidate, found)
     if rounds == 1:
         return candidate
     # once more, in the runs that changed

@@ -8,7 +8,7 @@ import numpy as np
 from ..arrays.ragged import group_index, group_sum, ranges
 from ..tuning import HEIGHT_EVIDENCE, LOCAL_SEARCH, REJECTION
 from .chain import joints_of
-from .proposals import Context, Trial, best_of, compare, put_in, worth_trying
+from .proposals import Context, Trial, find_replacements, put_in, worth_trying
 
 
 @dataclass(frozen=True)
@@ -51,13 +51,15 @@ def reject_outliers(candidate, x, y, weight, evidence):
     proposals, dropped = worth_trying(context, trials)
     if proposals is None:
         return candidate, weight
-    compared = compare(candidate, x, y, weight, proposals, dropped)
-    saving = _saving(candidate, x, y, weight, evidence, compared, dropped)
-    good = best_of(saving, compared.low, compared.high, len(candidate))
-    if good.size:
+
+    def judge(compared, pairs):
+        return _saving(candidate, x, y, weight, evidence, compared, pairs)
+
+    found = find_replacements(candidate, x, y, weight, proposals, dropped, judge)
+    if found.low.size:
         weight = weight.copy()
-        weight[dropped[1][np.isin(dropped[0], good)]] = 0.0
-        candidate, _ = put_in(candidate, compared, good)
+        weight[dropped[1][np.isin(dropped[0], found.number)]] = 0.0
+        candidate, _ = put_in(candidate, found)
     return candidate, weight
 
 

@@ -6,7 +6,7 @@ from functools import cached_property
 
 import numpy as np
 
-from ..arrays.ragged import group_index, offsets_of, ranges
+from ..arrays.ragged import group_index, join_offsets, offsets_of, ranges
 from ..tuning import CHAIN, LOCAL_SEARCH
 from .chain import (
     CandidateChains,
@@ -64,6 +64,20 @@ class Proposals:
                 np.concatenate([getattr(part, name) for part in parts])
                 for name in cls.__dataclass_fields__
             )
+        )
+
+    def take(self, index):
+        """Some of the proposals, by their numbers."""
+        inserted = self.inserted[index]
+        element = ranges((np.cumsum(self.inserted) - self.inserted)[index], inserted)
+        return Proposals(
+            first=self.first[index],
+            removed=self.removed[index],
+            inserted=inserted,
+            start=self.start[element],
+            arc=self.arc[element],
+            smooth=self.smooth[element],
+            joint_before=self.joint_before[index],
         )
 
 
@@ -246,11 +260,16 @@ class _Windows:
 
     @classmethod
     def around(cls, candidate, proposals):
+        low, after, high = cls.bounds(candidate, proposals)
+        return cls(low, after, high, *positions_of(candidate, low, high))
+
+    @staticmethod
+    def bounds(candidate, proposals):
+        """`low`, `after` and `high` of the windows of proposals."""
         run = group_index(candidate.offsets)[proposals.first]
         low = np.maximum(proposals.first - 1, candidate.offsets[:-1][run])
         after = proposals.first + proposals.removed
-        high = np.minimum(after + 1, candidate.offsets[1:][run])
-        return cls(low, after, high, *positions_of(candidate, low, high))
+        return low, after, np.minimum(after + 1, candidate.offsets[1:][run])
 
 
 def compare(candidate, x, y, weight, proposals, dropped=None):
@@ -371,15 +390,141 @@ def best_of(saving, low, high, count):
     return order[~beaten]
 
 
-def put_in(candidate, compared, good):
+@dataclass(frozen=True)
+class Replacements:
+    """New stretches of elements, adjusted, in place of elements `low` to before `high`.
+
+    Arrays of shape (stretches,): `number` of the proposal that each was, `low`, `high`, `saving` in
+    squared sigmas; `offsets`, (stretches + 1,). Flat arrays over the new elements: `start` first
+    position of each, `smooth` joint that follows, `primitives`, `chi`.
+    """
+
+    number: np.ndarray
+    low: np.ndarray
+    high: np.ndarray
+    saving: np.ndarray
+    offsets: np.ndarray
+    start: np.ndarray
+    smooth: np.ndarray
+    primitives: Primitives
+    chi: np.ndarray
+
+    @classmethod
+    def of(cls, compared, which, saving, number):
+        """Some of the proposals that were compared, `which`; `number`, `saving`: of all of them."""
+        new = compared.new
+        size = np.diff(new.offsets)[which]
+        element = ranges(new.offsets[:-1][which], size)
+        return cls(
+            number=number[which],
+            low=compared.low[which],
+            high=compared.high[which],
+            saving=saving[which],
+            offsets=offsets_of(size),
+            start=new.bounds[element] - np.repeat(compared.shift[which], size),
+            smooth=new.smooth[element],
+            primitives=new.primitives.take(element),
+            chi=new.chi[element],
+        )
+
+    @classmethod
+    def concatenate(cls, parts):
+        """All stretches, one part's after the other."""
+        flat = {
+            name: np.concatenate([getattr(part, name) for part in parts])
+            for name in ("number", "low", "high", "saving", "start", "smooth", "chi")
+        }
+        return cls(
+            **flat,
+            offsets=join_offsets([part.offsets for part in parts]),
+            primitives=Primitives.concatenate([part.primitives for part in parts]),
+        )
+
+    def take(self, index):
+        """Some of the stretches, by their places."""
+        size = np.diff(self.offsets)[index]
+        element = ranges(self.offsets[:-1][index], size)
+        return Replacements(
+            number=self.number[index],
+            low=self.low[index],
+            high=self.high[index],
+            saving=self.saving[index],
+            offsets=offsets_of(size),
+            start=self.start[element],
+            smooth=self.smooth[element],
+            primitives=self.primitives.take(element),
+            chi=self.chi[element],
+        )
+
+
+def find_replacements(candidate, x, y, weight, proposals, dropped=None, judge=None):
+    """Compare proposals and choose among them.
+
+    Parameters
+    ----------
+    candidate : CandidateChains
+        Its moments are known.
+    x, y, weight : ndarray of float, shape (m,)
+    proposals : Proposals
+    dropped : ndarray of int, shape (2, pairs), optional
+        As in `compare`.
+    judge : callable, optional
+        Called with a `Compared` and the pairs of its own proposals; what proposals save, squared
+        sigmas. `Compared.saving` where not given.
+
+    Returns
+    -------
+    Replacements
+        No two share an element.
+
+    Notes
+    -----
+    So many elements at a time as the processor's caches hold, all proposals for one stretch
+    together. Only those that save something are kept.
+    """
+    parts = []
+    for number, pairs in _batches(candidate, proposals, dropped):
+        compared = compare(candidate, x, y, weight, proposals.take(number), pairs)
+        saving = compared.saving if judge is None else judge(compared, pairs)
+        which = np.flatnonzero(saving > LOCAL_SEARCH.min_saving)
+        parts.append(Replacements.of(compared, which, saving, number))
+    found = Replacements.concatenate(parts)
+    # of equals the first one that was proposed
+    found = found.take(np.argsort(found.number))
+    return found.take(best_of(found.saving, found.low, found.high, len(candidate)))
+
+
+def _batches(candidate, proposals, dropped):
+    """Yield numbers of proposals to be compared together, and the pairs that are theirs, as in
+    `compare`, by their places among these numbers."""
+    low, _, high = _Windows.bounds(candidate, proposals)
+    window = low * (len(candidate) + 1) + high
+    order = np.argsort(window, kind="stable")
+    size = (high - low - proposals.removed + proposals.inserted)[order]
+    begins = np.diff(window[order], prepend=-1) != 0
+    batch = np.maximum.accumulate(
+        np.where(begins, (np.cumsum(size) - size) // LOCAL_SEARCH.together, 0)
+    )
+    ends = np.append(np.flatnonzero(np.diff(batch)) + 1, len(order))
+    place = np.empty(len(order), np.int64)
+    place[order] = np.arange(len(order))
+    for begin, end in zip(np.append(0, ends[:-1]), ends):
+        pairs = None
+        if dropped is not None:
+            at = place[dropped[0]]
+            own = (at >= begin) & (at < end)
+            pairs = np.stack([at[own] - begin, dropped[1][own]])
+        yield order[begin:end], pairs
+
+
+def put_in(candidate, found):
     """Put new stretches into candidate chains.
 
     Parameters
     ----------
     candidate : CandidateChains
-    compared : Compared
-    good : ndarray of int
-        Proposals to take, no two of which share an element.
+    found : Replacements
+        No two share an element.
 
     Returns
     -------
@@ -387,32 +532,28 @@ def put_in(candidate, compared, good):
     near : ndarray of bool, shape (elements,)
         Elements that are new or next to new ones.
     """
-    low, high, new = compared.low, compared.high, compared.new
-    good = good[np.argsort(low[good])]
+    found = found.take(np.argsort(found.low))
+    low, high = found.low, found.high
     keep = np.ones(len(candidate), bool)
-    keep[ranges(low[good], (high - low)[good])] = False
-    size = np.diff(new.offsets)
-    fresh = ranges(new.offsets[:-1][good], size[good])
-    owner = np.repeat(good, size[good])
+    keep[ranges(low, high - low)] = False
+    size = np.diff(found.offsets)
+    owner = np.repeat(np.arange(len(low)), size)
     old = np.flatnonzero(keep)
-    start = np.concatenate([candidate.bounds[old], new.bounds[fresh] - compared.shift[owner]])
+    start = np.concatenate([candidate.bounds[old], found.start])
     order = np.lexsort((start, np.concatenate([old.astype(float), low[owner] + 0.0])))
-    last_of_window = np.zeros(len(fresh), bool)
-    last_of_window[np.cumsum(size[good]) - 1] = True
-    follow = new.smooth[fresh]
-    follow[last_of_window] = candidate.smooth[high[owner[last_of_window]] - 1]
+    last = found.offsets[1:] - 1
+    follow = found.smooth.copy()
+    follow[last] = candidate.smooth[high - 1]
 
     def merged(a, b):
         return np.concatenate([a, b])[order]
 
     run_of = group_index(candidate.offsets)
     run = merged(run_of[old], run_of[low[owner]])
-    primitives = Primitives.concatenate(
-        [candidate.primitives.take(old), new.primitives.take(fresh)]
-    )
+    primitives = Primitives.concatenate([candidate.primitives.take(old), found.primitives])
     primitives = primitives.take(order)
     arc = primitives.is_arc
-    near = merged(np.zeros(len(old), bool), np.ones(len(fresh), bool))
+    near = merged(np.zeros(len(old), bool), np.ones(len(owner), bool))
     near[1:] |= near[:-1].copy()
     near[:-1] |= near[1:].copy()
     changed = CandidateChains(
@@ -422,7 +563,7 @@ def put_in(candidate, compared, good):
         smooth=merged(candidate.smooth[old], follow) & (arc | np.append(arc[1:], False)),
         primitives=primitives,
         closed=candidate.closed,
-        chi=merged(candidate.chi[old], new.chi[fresh]),
+        chi=merged(candidate.chi[old], found.chi),
         radii=candidate.radii,
     )
     return changed, near

@@ -41,10 +41,14 @@ def local_pace(positions, offsets, before, after):
     inside = (near >= 0) & (near < m - 1)
     near = np.where(inside, near, 0)
     inside &= linked[near] & (run[near] == run[before][:, None])
-    values = np.where(inside, pace[near], np.nan)
-    known = inside.sum(axis=1) >= HEADWAY.few
+    number = inside.sum(axis=1)
+    known = np.flatnonzero(number >= HEADWAY.few)
+    number = number[known]
+    # infinity sorts last; `np.nanmedian` takes ten times as long
+    values = np.sort(np.where(inside, pace[near], np.inf)[known], axis=1)
+    row = np.arange(len(known))
     out = np.full(len(before), np.nan)
-    out[known] = np.nanmedian(values[known], axis=1)
+    out[known] = (values[row, (number - 1) // 2] + values[row, number // 2]) / 2
     return out
 
 

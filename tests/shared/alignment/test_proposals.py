@@ -1,13 +1,23 @@
 """Other elements for stretches of chains: where they may be proposed, what they save, and that they
 are put in as compared."""
 
+from dataclasses import astuple
+
 import numpy as np
 import pytest
 from handchains import ARC, CORNER, LINE, RADII, RETURN, Chain, kinds, proposed
+from numpy.testing import assert_array_equal
 
+from curbwright.shared import tuning
 from curbwright.shared.alignment import moves
 from curbwright.shared.alignment.chain import CandidateChains
-from curbwright.shared.alignment.proposals import best_of, compare, put_in, worth_trying
+from curbwright.shared.alignment.proposals import (
+    best_of,
+    compare,
+    find_replacements,
+    put_in,
+    worth_trying,
+)
 from curbwright.shared.tuning import LOCAL_SEARCH
 
 
@@ -54,12 +64,26 @@ def test_what_saves_is_put_in_as_it_was_compared():
     proposals, dropped = worth_trying(chain.context(), moves.merge_into_tangent(chain.context()))
     assert len(proposals) == 1 and dropped.shape == (2, 0)
     compared = compare(chain.candidate, *chain.positions, proposals)
-    good = best_of(compared.saving, compared.low, compared.high, len(chain.candidate))
-    assert good.tolist() == [0]
-    made, _ = put_in(chain.candidate, compared, good)
+    found = find_replacements(chain.candidate, *chain.positions, proposals)
+    assert found.number.tolist() == [0]
+    made, _ = put_in(chain.candidate, found)
     assert kinds(made) == "T"
     saved = chain.cost(chain.candidate) - chain.cost(made)
     assert saved == pytest.approx(compared.saving[0], rel=1e-6)
+
+
+@pytest.mark.parametrize("together", [1, 7])
+def test_how_many_are_compared_at_once_changes_nothing(together):
+    chain = Chain([*RETURN, ("corner", 60.0), *RETURN], [0, 12, 15, 19, 31, 43, 46, 50], "TTTTTTTT")
+    trials = (trial for move in moves.MOVES for trial in move(chain.context()))
+    proposals, _ = worth_trying(chain.context(), trials)
+    assert len(proposals) > 9
+    at_once = find_replacements(chain.candidate, *chain.positions, proposals)
+    with tuning.override(LOCAL_SEARCH__together=together):
+        in_turn = find_replacements(chain.candidate, *chain.positions, proposals)
+    assert len(at_once.low)
+    for one, other in zip(astuple(at_once), astuple(in_turn)):
+        assert_array_equal(one, other)
 
 
 @pytest.mark.parametrize(("shape", "starts", "letters"), [(CORNER, [0, 11], "TT"), (ARC, [0], "A")])

@@ -18,6 +18,7 @@ from curbwright.shared.reconstruction.headway import (
 )
 from curbwright.shared.reconstruction.reconstruct import ROLE_NAMES, Settings, reconstruct
 from curbwright.shared.reconstruction.refit import nominal_of, refit_capture
+from curbwright.shared.tuning import HEADWAY
 
 KEEP = Settings(doubtful="keep", station_spacing=1.0)
 LEAVE_OUT = Settings(doubtful="leave_out")
@@ -90,6 +91,22 @@ def test_local_pace_leaves_out_what_is_judged():
     positions, _ = positions_of(x, y)
     pace = local_pace(positions, np.array([0, len(x)]), np.array([12]), np.array([13]))
     assert pace[0] == pytest.approx(1.0)
+
+
+def test_local_pace_is_the_median_of_the_steps_that_are_near():
+    rng = np.random.default_rng(5)
+    x, y = np.cumsum(rng.uniform(0.5, 1.5, 40)), np.zeros(40)
+    positions, _ = positions_of(x, y)
+    judged = np.arange(40)
+    pace = local_pace(positions, np.array([0, 3, 40]), judged, judged)
+    for place in judged:
+        low, high = (0, 3) if place < 3 else (3, 40)
+        reach = HEADWAY.reach
+        steps = np.diff(x[max(low, place - reach) : min(high, place + reach + 1)])
+        if len(steps) < HEADWAY.few:
+            assert np.isnan(pace[place])
+        else:
+            assert pace[place] == pytest.approx(np.median(steps))
 
 
 def test_heights_add_to_the_evidence():
