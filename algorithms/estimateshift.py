@@ -150,6 +150,7 @@ class EstimateShift(ComparisonAlgorithm):
     def work(self, parameters, context, feedback):
         from ..shared.lines.rays import Index, stations_along
         from ..shared.lines.shift import layer_shift
+        from ..shared.tuning import CROWDS
 
         moving, fixed = (
             self.source(parameters, context),
@@ -168,7 +169,8 @@ class EstimateShift(ComparisonAlgorithm):
         )
         index = Index(pair.edges)
         rays = stations_along(pair.existing, SPACING, index.near(pair.existing, reach))
-        met = index.meet(rays, reach, self.progress(feedback, 30, 60))
+        look = self.progress(feedback, 30, 60)
+        met = index.meet(rays, reach, look, most=CROWDS.most_met)
         shift = layer_shift(
             pair.existing, rays, met, model, reach, 0.95, self.progress(feedback, 60, 75)
         )

@@ -777,13 +777,14 @@ class ProcessCaptures(Algorithm):
                 run.stages()
                 run.write(folder)
                 self._store(folder, run, feedback)
+                printed = self.print_report(
+                    folder.new_report, self.report_targets(parameters, context).get(PRINTED)
+                )
                 raise_if_cancelled(feedback)
                 folder.replace()
+                feedback.settled = True
             finally:
                 run.release()  # before the folder clears away what is still open
-        printed = self.print_report(
-            folder.report, self.report_targets(parameters, context).get(PRINTED)
-        )
         if run.verdict:
             feedback.pushInfo(run.verdict)
         self.finished = [(name, count) for name, count in run.results if name != RUN_LOG]

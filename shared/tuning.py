@@ -2306,10 +2306,16 @@ class Crowds:
         "more than anybody walks one edge; a thousand comparisons in a square are still quick",
     )
     most_met: int = tuned(
-        64,
+        32,
         "1",
         "lines of the other layer that a station is compared with, the nearest ones",
-        "more than lie within a search distance anywhere in a town",
+        "more than lie within a search distance anywhere in a town, or than anybody walks an edge",
+    )
+    rays: tuple = tuned(
+        (1 / 16, 1 / 8, 1 / 4, 1 / 2, 1.0),
+        "1",
+        "lengths of rays, of the search distance, tried one after the other until enough is met",
+        "derivation: none meets much more than twice of what is enough",
     )
     most_listed: int = tuned(
         16, "1", "other edges beside one walk that are listed", "more than anybody looks at"

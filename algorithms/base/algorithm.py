@@ -332,11 +332,17 @@ class Algorithm(QgsProcessingAlgorithm):
             self.begun = []
 
     def _complete(self, feedback):
-        """See that all outputs are there to the last row, then put them into their places."""
+        """See that all outputs are there to the last row, then put them into their places: all of
+        them, or where somebody cancels before, none."""
         for opened in self.begun:
             opened.check(feedback)
         for opened in self.begun:
+            opened.settle(feedback)
+        raise_if_cancelled(feedback)
+        # a layer of a GeoPackage is copied, which takes its time; files are but renamed
+        for opened in sorted(self.begun, key=lambda opened: not opened.is_copied):
             opened.commit(feedback)
+            feedback.settled = True
 
     def _discard(self):
         """Take away what was begun to be written, and note what cannot be taken away."""

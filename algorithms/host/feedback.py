@@ -66,11 +66,13 @@ class Remembering(QgsProcessingFeedback):
     ----------
     warnings : list of str
         In the order in which they were given.
+    settled : bool
+        True once results are in their place: nobody can cancel them any more.
     """
 
     def __init__(self, whole):
         super().__init__(False)
-        self.whole, self.warnings = whole, []
+        self.whole, self.warnings, self.settled = whole, [], False
         # Direct: the thread at work has no event loop that would deliver a cancel from the window's
         # thread.
         self.progressChanged.connect(self._pass, Qt.ConnectionType.DirectConnection)
@@ -82,7 +84,7 @@ class Remembering(QgsProcessingFeedback):
         self.whole.setProgress(percent)
 
     def isCanceled(self):
-        return self.whole.isCanceled()
+        return not self.settled and self.whole.isCanceled()
 
     def setProgressText(self, text):
         self.whole.setProgressText(text)

@@ -5,6 +5,7 @@ from qgis.core import QgsFeatureRequest, QgsGeometry, QgsProcessingException, Qg
 from qgis.PyQt.QtCore import QCoreApplication
 
 from ..host.feedback import raise_if_cancelled
+from ..host.watching import in_background
 from .columns import iterate
 from .frames import transform
 from .layer_frame import refuse_mixed_crs, way_into
@@ -98,7 +99,7 @@ def _inside(pair, edges, area, transform_context, feedback):
                 " inside is guessed. Repair them (“Fix geometries” of QGIS)."
             ).format(area.sourceName(), crossed)
         )
-    whole = shapely.union_all(shapely.make_valid(shapes))
+    whole = in_background(lambda: shapely.union_all(shapely.make_valid(shapes)), feedback)
     if not whole.intersects(_box_of(pair)):
         feedback.pushWarning(
             tr(

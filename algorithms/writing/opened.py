@@ -5,6 +5,7 @@ from pathlib import Path
 from qgis.core import QgsProcessingException
 from qgis.PyQt.QtCore import QCoreApplication
 
+from ..host.watching import in_background
 from . import checks
 from .sinks import discard
 from .staging import Staged, StagedLayer, unwritten
@@ -84,6 +85,23 @@ class Opened:
             why = checks.missing_of_layer(self.destination, rows)
         if why:
             raise self.failure(why)
+
+    @property
+    def is_copied(self):
+        """True where it is put into its place row by row."""
+        return isinstance(self.staged, StagedLayer)
+
+    def settle(self, feedback):
+        """Have the system write all of it.
+
+        Raises
+        ------
+        QgsProcessingException
+            If that cannot be done.
+        CancelledError
+        """
+        if self.staged is not None:
+            in_background(self.staged.settle, feedback)
 
     def commit(self, feedback):
         """Put it into its place."""

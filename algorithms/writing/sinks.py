@@ -28,6 +28,7 @@ from ..reading.columns import iterate
 from ..reading.wkb import point_of_vertex
 
 BLOCK = 5000  # features handed to a sink at once
+LOOK = 1000  # of them made between two looks at the cancel button
 FILTER_SHARE = 0.2  # below this share it is quicker to ask for the features one by one
 # rows of a GeoPackage between two closings of the file, each of which takes about 0.2 s
 PIECE = 30_000
@@ -328,7 +329,7 @@ def write_lines(writer, fields, geometries, columns, feedback=None):
     for number, (geometry, attributes) in enumerate(
         zip(repeat(None) if geometries is None else geometries, zip(*columns))
     ):
-        if feedback is not None and number % BLOCK == 0:
+        if feedback is not None and number % LOOK == 0:
             raise_if_cancelled(feedback)
         feature = QgsFeature(fields)
         if geometry is not None:
@@ -394,7 +395,7 @@ def pass_on(source, ids, is_line, plain, targets, feedback, progress):
 
     put = rows.put_vertices if is_line else rows.put
     for seen, feature in enumerate(iterate(source, request)):
-        if seen % BLOCK == 0:
+        if seen % LOOK == 0:
             raise_if_cancelled(feedback)
             progress(rows.written / rows.expected)
         row = find(seen, feature.id())

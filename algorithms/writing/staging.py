@@ -17,7 +17,7 @@ from qgis.core import QgsProcessingException
 from qgis.PyQt.QtCore import QCoreApplication, QLockFile
 
 from ..host.feedback import raise_if_cancelled
-from ..host.watching import in_background, listening, open_file
+from ..host.watching import listening, open_file
 from .targets import CONTAINERS, FAMILIES, JOURNALS
 
 PREFIX = ".curbwright-"  # of the hidden folders
@@ -140,18 +140,18 @@ class Staged:
             raise unwritten(self.label, self.final, error.strerror or error) from error
 
     def commit(self, feedback):
-        """Move it to its place.
+        """Move it to its place, once it has settled.
 
         Parameters
         ----------
         feedback : QgsFeedback
+            Not asked: names are changed at once.
 
         Raises
         ------
         QgsProcessingException
             If something there cannot be replaced.
         """
-        in_background(self.settle, feedback)
         made = self.made()
         try:
             for path in made:

@@ -7,6 +7,7 @@ number. In a crowd a few lines stand for all, and the others are compared with t
 
 import numpy as np
 
+from ..arrays.ragged import group_index, offsets_of, place_in_group
 from ..tuning import CROWDS, OVERLAPS
 from .rays import Candidates, Index
 
@@ -65,6 +66,66 @@ def cells_of(x, y, side):
     return numbered(steps_of(x, side), steps_of(y, side))
 
 
+def crowded(rays):
+    """Stations in squares in which more than `CROWDS.most` parts have stations.
+
+    Parameters
+    ----------
+    rays : Rays
+
+    Returns
+    -------
+    ndarray of bool, shape (stations,)
+    """
+    cell = cells_of(rays.x, rays.y, CROWDS.side)
+    first = np.unique(numbered(cell, rays.part), return_index=True)[1]
+    return (np.bincount(cell[first]) > CROWDS.most)[cell]
+
+
+def meet_own(lines, rays, owner, at, number, reach, progress=lambda share: None):
+    """Where stations of paths meet the pieces of their own path.
+
+    Parameters
+    ----------
+    lines : Lines
+        The pieces.
+    rays : Rays
+        Stations along the paths.
+    owner : ndarray of int, shape (stations of pieces,)
+        Path that each station of the pieces belongs to, less than 0 for none.
+    at : Rays
+        Those stations.
+    number : ndarray of int, shape (parts,)
+        Path of each part of `rays`.
+    reach : float
+        Metres.
+    progress : callable
+        Called with the share that is done; may raise.
+
+    Returns
+    -------
+    Candidates
+        Where many pieces lie on one another, those of other paths are not looked at.
+    """
+    index = Index(lines)
+    if crowded(at).any():
+        index = index.in_lanes(*_owners(index, at, owner), number)
+    met = index.meet(rays, reach, progress)
+    return met.take(owner[at.at(met.part, met.chainage)] == number[rays.part[met.station]])
+
+
+def _owners(index, rays, owner):
+    """Each segment of an index with each path that stations along it belong to: segments, paths."""
+    low, high = _stations_along(index, rays)
+    offsets = offsets_of(high + 1 - low)
+    segment = group_index(offsets)
+    path = owner[low[segment] + place_in_group(offsets)]
+    there = path >= 0
+    wide = int(owner.max(initial=0)) + 1
+    pair = np.unique(segment[there] * wide + path[there])
+    return pair // wide, pair % wide
+
+
 def leading(rays, group):
     """Stations of the pieces that stand for all others in a crowd; all stations elsewhere.
 
@@ -87,13 +148,11 @@ def leading(rays, group):
     `min_difference_up`). Of those alike the longest leads, so each piece has one that leads and
     is, as far as that tells, the same edge; how many lead does not depend on how many there are.
     """
-    cell = cells_of(rays.x, rays.y, CROWDS.side)
-    in_cell = numbered(cell, rays.part)
-    first = np.unique(in_cell, return_index=True)[1]
-    some = np.flatnonzero((np.bincount(cell[first]) > CROWDS.most)[cell])
-    out = np.ones(len(rays), bool)
+    some, out = np.flatnonzero(crowded(rays)), np.ones(len(rays), bool)
     if not len(some):
         return out
+    cell = cells_of(rays.x, rays.y, CROWDS.side)
+    in_cell = numbered(cell, rays.part)
     turned = np.where(rays.along_y[some] < 0, -1.0, 1.0)  # a line has no sense of direction here
     along_x, along_y = turned * rays.along_x[some], turned * rays.along_y[some]
     middle = [CROWDS.side * (np.floor(axis[some] / CROWDS.side) + 0.5) for axis in (rays.x, rays.y)]
@@ -139,8 +198,9 @@ def meet_pieces(lines, rays, group, reach, progress=lambda share: None):
     if leads.all():
         return index.meet(rays, reach, progress)
     followers = np.flatnonzero(~leads)
-    met = [index.meet(rays, reach, lambda share: progress(0.4 * share), np.flatnonzero(leads))]
-    few = index.of_segments(_near_stations(index, rays, leads))
+    fine, ahead = index.finer(), np.flatnonzero(leads)
+    met = [fine.meet(rays, reach, lambda share: progress(0.4 * share), ahead)]
+    few = index.of_segments(_near_stations(index, rays, leads)).finer()
     found = few.meet(rays, reach, lambda share: progress(0.4 + 0.4 * share), followers)
     met.append(found.take(rays.part[found.station] != found.part))
     back = _coming_back(rays, followers)
@@ -161,14 +221,20 @@ def meet_pieces(lines, rays, group, reach, progress=lambda share: None):
 def _near_stations(index, rays, leads):
     """Segments of an index at stations that lead, shape (segments,)."""
     ahead = np.append(0, np.cumsum(leads))
+    low, high = _stations_along(index, rays)
+    return ahead[high + 1] > ahead[low]
+
+
+def _stations_along(index, rays):
+    """First and last station along each segment of an index, and one more at either end, so that no
+    ray slips through between two stretches."""
     last = np.diff(rays.first)[index.part] - 1
     start, weight = rays.first[index.part], rays.weight[rays.first[index.part]]
-    # a station more at either end, so that no ray slips through between two stretches
     low, high = (
         start + np.clip((chainage / weight).astype(np.int64) + more, 0, last)
         for chainage, more in ((index.chainage, -1), (index.chainage + index.length, 1))
     )
-    return ahead[high + 1] > ahead[low]
+    return low, high
 
 
 def _coming_back(rays, some):

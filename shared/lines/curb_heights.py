@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..arrays.ragged import group_sum, offsets_from_starts
+from ..tuning import CROWDS
 from .rays import Index, stations_along
 
 NO_HEIGHT, WITHIN, LOW, HIGH = range(4)
@@ -130,7 +131,8 @@ def measure_heights(
     if sigma_top.shape != (len(tops),) or sigma_flow.shape != (len(flows),):
         raise ValueError(f"there must be a sigma for each of {len(tops)} and {len(flows)} lines")
     rays = stations_along(tops, spacing)
-    found = Index(flows).meet(rays, reach, lambda share: progress(0.9 * share))
+    index, most = Index(flows), CROWDS.most_met  # the nearest of them is among so many
+    found = index.meet(rays, reach, lambda share: progress(0.9 * share), most=most)
     nearest, distance = _nearest_flow(tops, rays, found)
     station, part = found.station[nearest], found.part[nearest]
     top, flow = tops.line[rays.part[station]], flows.line[part]

@@ -6,9 +6,9 @@ import numpy as np
 
 from ..arrays.ragged import cumulative, group_index, group_sum, offsets_from_starts
 from ..tuning import OVERLAPS
-from .crowds import numbered
+from .crowds import meet_own, numbered
 from .overlaps import fill_gaps
-from .rays import Index, Rays
+from .rays import Rays
 from .significance import beyond_chance, limit_of
 
 
@@ -103,9 +103,7 @@ def see_pieces(stations, number, ways, sigmas, reach, progress):
 
 def _nearest_of_piece(rays, number, ways, reach, progress):
     """Where stations meet pieces of their own path, the nearest place of each piece."""
-    met = Index(ways.pieces.lines).meet(rays, reach, progress)
-    own = ways.owner[ways.rays.at(met.part, met.chainage)] == number[rays.part[met.station]]
-    met = met.take(own)
+    met = meet_own(ways.pieces.lines, rays, ways.owner, ways.rays, number, reach, progress)
     order = np.lexsort((np.abs(met.offset), met.part, met.station))
     first = np.append(True, (np.diff(met.station[order]) != 0) | (np.diff(met.part[order]) != 0))
     return met.take(order[first[: len(order)]])

@@ -647,6 +647,7 @@ class _Finish:
         first = np.flatnonzero(np.append(True, (np.diff(own) != 0) | (np.diff(other) != 0)))
         starts = np.append(first[: len(rows)], len(rows))
         number, mine = np.diff(starts), starts[:-1]
+        allowed = self.allowed_between(own[mine], other[mine])
         listed, count = set(), Counter()
         for place in np.lexsort((other[mine], own[mine], -number)).tolist():
             pair = int(own[mine[place]]), int(other[mine[place]])
@@ -659,7 +660,7 @@ class _Finish:
                 continue
             listed.add((pair[0], edges[1]))
             count[pair[0]] += 1
-            self.list_pair(pair, edges, rows[starts[place] : starts[place + 1]])
+            self.list_pair(pair, edges, rows[starts[place] : starts[place + 1]], allowed[place])
 
     def main_path(self, piece):
         """Path that most stations of a piece belong to, less than 0 for none."""
@@ -671,7 +672,17 @@ class _Finish:
             found = self.main_paths[piece] = int(owners[number.argmax()])
         return found
 
-    def list_pair(self, pair, edges, mine):
+    def allowed_between(self, own, other):
+        """What pieces may differ by in plan and in height, metres: a pair for each two of them."""
+        return np.column_stack([
+            np.maximum(limit_of(self.settings.confidence, sigma[own], sigma[other]), least)
+            for sigma, least in (
+                (self.sigmas.plan, OVERLAPS.min_difference),
+                (self.sigmas.up, OVERLAPS.min_difference_up),
+            )
+        ]).tolist()  # fmt: skip
+
+    def list_pair(self, pair, edges, mine, allowed):
         """List the stretches of a piece next to another one; `mine` are its rows of `laid`."""
         piece, rays = pair[0], rays_of(self.rays, pair[0])
         ring = bool(self.pieces.closed[piece])
@@ -679,19 +690,11 @@ class _Finish:
         flag = np.zeros(rays.stop - rays.start, bool)
         flag[stations - rays.start] = True
         weight, length = float(self.rays.weight[rays.start]), float(self.ways.length[piece])
-        allowed, allowed_up = (
-            max(float(limit_of(self.settings.confidence, sigma[pair[0]], sigma[pair[1]])), least)
-            for sigma, least in (
-                (self.sigmas.plan, OVERLAPS.min_difference),
-                (self.sigmas.up, OVERLAPS.min_difference_up),
-            )
-        )
         turned = -1.0 if self.reverse_of(pair[1], edges[1]) else 1.0
         for first, last, start, stop in runs_of(
             flag, self.rays.chainage[rays], weight, length, ring
         ):
-            place = rays.start + np.arange(first, last + 1) % len(flag)
-            part = mine[np.isin(stations, place)]
+            part = mine[(stations - rays.start - first) % len(flag) <= last - first]
             sense = np.where(self.laid.same[part], 1.0, -1.0) * turned
             # the other lies to the right by `offset`: this one to its left, in the direction of its
             # own edge
@@ -703,7 +706,7 @@ class _Finish:
                 piece,
                 "other_edge",
                 stop - start,
-                (*_mean_and_most(offset), *_mean_and_most(up), allowed, allowed_up),
+                (*_mean_and_most(offset), *_mean_and_most(up), *allowed),
             )
 
     def reverse_of(self, piece, edge):

@@ -152,7 +152,7 @@ class Index:
         progress(0.5)
         self.tree = shapely.STRtree(segments)
         self._of_tree = None  # segment that each box of the tree is of, where there are more
-        self._finer = None
+        self._finer = self._lane = None
         progress(1.0)
 
     def near(self, lines, reach):
@@ -184,6 +184,39 @@ class Index:
         for name in ("segment", "length", "part", "chainage", "start", "step"):
             setattr(out, name, getattr(self, name)[wanted])
         out.tree, out._finer = shapely.STRtree(self.tree.geometries[wanted]), None
+        return out
+
+    def in_lanes(self, segments, lane, lane_of):
+        """An index by which rays meet segments of their own lane alone, however many others lie
+        there: for the look-up, lanes lie side by side.
+
+        Parameters
+        ----------
+        segments : ndarray of int, shape (k,)
+            Of this index; one that is in several lanes stands here several times.
+        lane : ndarray of int, shape (k,)
+            Of each of them, 0 or greater.
+        lane_of : ndarray of int, shape (parts,)
+            Of each part of the stations' lines.
+
+        Returns
+        -------
+        Index
+        """
+        import shapely
+
+        out = copy(self)
+        for name in ("segment", "length", "part", "chainage", "start", "step"):
+            setattr(out, name, getattr(self, name)[segments])
+        wide = np.ptp(self.start[:, 0]) + 2 * MATCHING.longest_segment if len(self.start) else 0.0
+        # adding the same to both sides of a comparison never turns it round, rounded as it may be
+        ends = np.stack([out.start, out.start + out.step], axis=1)
+        ends[:, :, 0] += (wide * lane)[:, None]
+        out.tree, out._finer, out._lane = (
+            shapely.STRtree(shapely.linestrings(ends)),
+            None,
+            wide * lane_of,
+        )
         return out
 
     def finer(self):
@@ -258,9 +291,10 @@ class Index:
         p = np.column_stack([rays.x[own], rays.y[own]])
         e = np.column_stack([rays.along_x[own], rays.along_y[own]])
         right = np.column_stack([e[:, 1], -e[:, 0]])
-        i, k = self._boxes(
-            shapely.linestrings(np.stack([p - reach * right, p + reach * right], axis=1))
-        )
+        ends = np.stack([p - reach * right, p + reach * right], axis=1)
+        if self._lane is not None:
+            ends[:, :, 0] += self._lane[rays.part[own]][:, None]
+        i, k = self._boxes(shapely.linestrings(ends))
         hits = len(i)
         run = (self.step[k] * e[i]).sum(axis=1)
         i, k, run = (a[np.abs(run) >= MATCHING.min_cosine * self.length[k]] for a in (i, k, run))
@@ -276,7 +310,7 @@ class Index:
     def _nearest_met(self, rays, own, reach, most):
         """As `_met`; a station whose short rays meet `most` segments or more has these alone."""
         found, hits = [], 0
-        for part in (1 / 16, 1 / 4, 1.0):
+        for part in CROWDS.rays:
             met, more = self._met(rays, own, part * reach)
             hits += more
             enough = np.bincount(met[0], minlength=len(rays))[own] >= most

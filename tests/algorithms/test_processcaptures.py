@@ -651,6 +651,36 @@ def test_cancel_leaves_the_former_results(former, percent):
     assert state(former) == before
 
 
+@PLAIN
+def test_a_cancel_while_the_report_is_printed_leaves_the_former_results(former, monkeypatch):
+    before, log = state(former), Log()
+
+    def cancelled(page, target, progress):
+        Path(target).write_bytes(b"%PDF half of it")
+        log.cancel()
+        progress(0.5)
+
+    monkeypatch.setattr("curbwright.algorithms.base.algorithm.print_report", cancelled)
+    printed = former / "to sign.pdf"
+    results = process([layer_of(walk(seed=9))], former, log, REPORT_PDF=str(printed))
+    assert "EDGES" not in results and state(former) == before
+
+
+@PLAIN
+def test_a_cancel_after_the_results_are_in_place_takes_nothing_back(tmp_path, monkeypatch):
+    log, replace = Log(), result_folder.ResultFolder.replace
+
+    def then_cancelled(folder):
+        replace(folder)
+        log.cancel()
+
+    monkeypatch.setattr(result_folder.ResultFolder, "replace", then_cancelled)
+    printed = tmp_path / "to sign.pdf"
+    results = process([layer_of(walk())], tmp_path, log, REPORT_PDF=str(printed))
+    assert results["EDGES"] == len(rows_of(tmp_path)) > 0
+    assert printed.read_bytes().startswith(b"%PDF")
+
+
 def test_progress_only_goes_up(tmp_path):
     log, seen = Log(), []
     log.progressChanged.connect(seen.append)

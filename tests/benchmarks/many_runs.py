@@ -1,12 +1,14 @@
-"""Many runs of each line algorithm in one process: memory, open files, threads and processes left,
-and whether every run gives the same bytes.
+"""Many runs of each algorithm in one process: memory, open files, threads and processes left, and
+whether every run gives the same bytes.
 
     .venv/bin/python tests/benchmarks/many_runs.py                      100 runs of each
     .venv/bin/python tests/benchmarks/many_runs.py --runs 20 --only joinedges
 
 Each algorithm has a process of its own. Memory is what the process holds after the first tenth of
 the runs and at the end (resident, after a search for cycles). The command ends with an error where
-an algorithm grows by more than 5 %, leaves anything open or does not give the same bytes.
+an algorithm grows by more than 5 %, leaves anything open or does not give the same bytes. Of a run
+of the batch, into an empty folder each time, the bytes are those of its layers but for what says
+when it was made; checkaccuracy writes its report and the PDF of it too.
 """
 
 import argparse
@@ -15,6 +17,8 @@ import gc
 import hashlib
 import json
 import os
+import re
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -26,6 +30,8 @@ for folder in (HERE, HERE.parent, HERE.parent / "algorithms",
     sys.path.insert(0, str(folder))
 
 GROWTH = 1.05  # of memory, from which it counts
+WHEN = {"history", "run_log", "summary"}  # layers of the batch that say when, and how long it took
+MOMENT = re.compile(r"\d{4}-\d{2}-\d{2}T[\d:.]+Z?|QDateTime\([^)]*\)")
 
 
 def given(folder):
@@ -34,9 +40,15 @@ def given(folder):
     from walkedlayers import layer_of, to_file, walk
 
     walked = to_file(layer_of(walk(captures=4)), folder / "walk.gpkg")
+    other = to_file(layer_of(walk(seed=2, captures=2)), folder / "other.gpkg")
     lines = [straight(3.0 * row + off, (0.0, 30.0)) for row in range(8) for off in (0.0, 0.01)]
     edges = to_file(line_layer(lines, name="edges"), folder / "edges.gpkg")
     base = to_file(line_layer(lines[::2], name="base"), folder / "base.gpkg")
+    tops, feet = (
+        to_file(line_layer([_at(line, up) for line in lines], name, "LineStringZ"),
+                folder / f"{name}.gpkg")
+        for name, up in (("tops", 4.12), ("feet", 4.0))
+    )  # fmt: skip
     return {
         "reconstructedges": {"INPUT": walked},
         "screenepochs": {"INPUT": walked},
@@ -48,7 +60,47 @@ def given(folder):
         "estimateshift": {"INPUT": edges, "EXISTING": base},
         "compareedges": {"INPUT": edges, "EXISTING": base},
         "updatebasemap": {"EDGES": edges, "EXISTING": base},
-    }
+        "readnmealog": {"INPUT": [_log(folder)]},
+        "curbheight": {"INPUT": tops, "FLOW_LINE": feet},
+        "checkaccuracy": {"INPUT": tops, "CHECK_POINTS": _check_points(folder),
+                          "REPORT": str(folder / "report.html"),
+                          "REPORT_PDF": str(folder / "report.pdf")},
+        "revisits": {"FOLDER": str(folder / "results"), "MIN_REJECTED": 1},
+        "processcaptures": {"LAYERS": [walked, other], "EXISTING": base,
+                            "FOLDER": str(folder / "results")},
+    }  # fmt: skip
+
+
+def _at(line, up):
+    """A line at a height, 0.05 m aside for each metre of it."""
+    import numpy as np
+
+    return np.column_stack([line + (0.0, 0.05 * up), np.full(len(line), up)])
+
+
+def _log(folder):
+    """An NMEA log of five minutes."""
+    import nmealogs
+
+    said = [nmealogs.rmc(f"1200{number // 60:02}{number % 60:02}.00"[-9:], "040526")
+            + nmealogs.gga(f"12{number // 60:02}{number % 60:02}.00")
+            for number in range(300)]  # fmt: skip
+    (folder / "log.nmea").write_bytes(b"".join(said))
+    return str(folder / "log.nmea")
+
+
+def _check_points(folder):
+    """Points beside the tops of the curbs."""
+    from linelayers import ORIGIN
+    from qgis.core import QgsGeometry, QgsPoint
+    from walkedlayers import layer_of, to_file
+
+    rows = [{"x": 1.5 + at, "y": 3.0 * row + 0.21, "z": 4.13} for row in range(8)
+            for at in range(0, 25, 5)]  # fmt: skip
+    layer = layer_of(rows, fields=(("name", "string"),), name="check points",
+                     place=lambda x, y, z: QgsGeometry(QgsPoint(ORIGIN[0] + x, ORIGIN[1] + y, z)),
+                     values=lambda row: [f"{row['x']:.1f} {row['y']:.1f}"])  # fmt: skip
+    return to_file(layer, folder / "check.gpkg")
 
 
 def outputs_of(algorithm, folder):
@@ -80,18 +132,30 @@ def held():
 
 def bytes_of(results):
     """A hash of all rows of all outputs, and of the numbers returned."""
-    from qgis.core import QgsVectorLayer
-
     digest = hashlib.sha256()
     for name in sorted(results):
         digest.update(name.encode())
-        if not str(results[name]).endswith(".gpkg"):
-            digest.update(repr(results[name]).encode())
-            continue
-        for row in QgsVectorLayer(results[name], "", "ogr").getFeatures():
-            digest.update(repr(row.attributes()).encode())
-            digest.update(bytes(row.geometry().asWkb()) if row.hasGeometry() else b"-")
+        for layer in _layers_of(results[name]):
+            for row in layer.getFeatures():
+                digest.update(MOMENT.sub("", repr(row.attributes())).encode())
+                digest.update(bytes(row.geometry().asWkb()) if row.hasGeometry() else b"-")
+        digest.update(repr(results[name]).encode())
     return digest.hexdigest()
+
+
+def _layers_of(result):
+    """The layers of a GeoPackage, or of that in a folder of results; none of anything else."""
+    from qgis.core import QgsVectorLayer
+
+    path = Path(str(result))
+    path = path / "curbwright.gpkg" if path.is_dir() else path
+    if path.suffix != ".gpkg":
+        return
+    whole = QgsVectorLayer(str(path), "", "ogr")
+    found = whole.dataProvider().subLayers()
+    for name in sorted(one.split("!!::!!")[1] for one in found):
+        if name not in WHEN:
+            yield QgsVectorLayer(f"{path}|layername={name}", name, "ogr")
 
 
 def child(algorithm, runs):
@@ -102,9 +166,14 @@ def child(algorithm, runs):
     plugin = start_host()
     with tempfile.TemporaryDirectory() as place:
         folder = Path(place)
-        parameters = {**given(folder)[algorithm], **outputs_of(algorithm, folder)}
+        all_given = given(folder)
+        parameters = {**all_given[algorithm], **outputs_of(algorithm, folder)}
+        if algorithm == "revisits":
+            run("processcaptures", all_given["processcaptures"])
         seen, early = set(), None
         for number in range(runs):
+            if algorithm == "processcaptures":
+                shutil.rmtree(parameters["FOLDER"], ignore_errors=True)
             seen.add(bytes_of(run(algorithm, parameters)))
             if number + 1 == max(runs // 10, 2):
                 early = held()
@@ -126,6 +195,7 @@ def main():
     names = options.only or (
         "reconstructedges", "screenepochs", "averageoccupations", "fitalignments", "mergepasses",
         "joinedges", "offsetedges", "estimateshift", "compareedges", "updatebasemap",
+        "readnmealog", "curbheight", "checkaccuracy", "revisits", "processcaptures",
     )  # fmt: skip
     print("| algorithm | runs | MB early | MB late | files | threads | processes | same bytes |")
     print("| --- |" + " ---: |" * 7)

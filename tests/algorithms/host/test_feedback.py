@@ -5,6 +5,7 @@ from qgis.core import QgsProcessingFeedback
 
 from curbwright.algorithms.host.feedback import (
     CancelledError,
+    Remembering,
     cancel_check,
     progress_between,
     raise_if_cancelled,
@@ -30,3 +31,14 @@ def test_cancelling_stops_the_work():
         with pytest.raises(CancelledError):
             stopped()
     assert feedback.progress() == 0.0
+
+
+def test_what_is_in_its_place_is_cancelled_no_more():
+    whole = QgsProcessingFeedback()
+    told = Remembering(whole)
+    told.settled = True
+    whole.cancel()
+    raise_if_cancelled(told)
+    told.settled = False
+    with pytest.raises(CancelledError):
+        raise_if_cancelled(told)

@@ -171,6 +171,27 @@ def test_links_stay_links(tmp_path):
     assert link.is_symlink() and rows(tmp_path / "real" / "edges.gpkg") == result["EDGES"]
 
 
+@pytest.mark.parametrize("moment", ["settle", "commit"])
+def test_a_cancel_while_outputs_take_their_places_gives_all_or_none(tmp_path, monkeypatch, moment):
+    paths = {name: str(tmp_path / f"{name}.gpkg") for name in ("OUTPUT", "KEPT", "REJECTED")}
+    run("reconstructedges", {"INPUT": layer_of(walk(captures=1)), **paths})
+    before, log, own = held(tmp_path), Log(), getattr(Staged, moment)
+
+    def then_cancelled(staged, *given):
+        own(staged, *given)
+        log.cancel()
+
+    monkeypatch.setattr(Staged, moment, then_cancelled)
+    result = run("reconstructedges", {"INPUT": layer_of(walk(captures=2)), **paths}, log)
+    if moment == "settle":
+        assert held(tmp_path) == before and not result.get("OUTPUT")
+    else:
+        assert rows(paths["KEPT"]) == result["EPOCHS_KEPT"]
+        assert rows(paths["OUTPUT"]) == result["EDGES"]
+        assert not any(after == before[name] for name, after in held(tmp_path).items())
+    assert not [path for path in tmp_path.iterdir() if path.is_dir()]
+
+
 def test_what_went_with_a_former_file_goes(tmp_path):
     for name in ("walk.qix", "walk.dbf", "walk.cpg", "walked.qix", "walk.txt"):
         (tmp_path / name).write_text("old")

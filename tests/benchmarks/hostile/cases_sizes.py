@@ -2,10 +2,14 @@
 moment. Work is judged by the processor's time at two sizes, never by the clock."""
 
 import random
+import threading
 import time
+from pathlib import Path
 
+import looks
 import numpy as np
 from frame import case
+from measuring import tree_of
 from qgis.core import QgsField
 from qgis.PyQt.QtCore import QVariant
 from walkedlayers import Log, layer_of, to_file, walk
@@ -151,3 +155,51 @@ def a_cancel_at_any_moment(box, algorithm):
             box.whole(not list(box.folder.iterdir()), "files are left after a cancel")
         path.unlink(missing_ok=True)
     return box.right(worst < 1.0, f"{worst:.2f} s until it stopped")
+
+
+def _cancelled_at(box, algorithm, parameters, moment):
+    """Run, with a cancel when so many seconds of the processor have passed; how many more passed
+    until it ended, None where it ended before."""
+    log, start, over = Log(), time.process_time(), threading.Event()
+
+    def press():
+        while not over.wait(0.005):
+            if time.process_time() - start >= moment:
+                log.cancel()
+                return
+
+    finger = threading.Thread(target=press, daemon=True)
+    finger.start()
+    box.run(algorithm, log=log, **parameters)
+    took = time.process_time() - start
+    over.set()
+    finger.join()
+    return took - moment if log.isCanceled() else None
+
+
+@case(GROUP, each=tuple(looks.CASES), limit=1200)
+def a_cancel_at_ten_moments(box, name):
+    """Evenly over a run: within a second of the processor's time, the former results stay, nothing
+    else is left, no process either."""
+    algorithm, parameters = looks.given(name, box.folder)
+    start = time.process_time()
+    box.done(box.run(algorithm, **parameters))
+    whole, worst = time.process_time() - start, 0.0
+    before, processes = _files(box.folder), len(tree_of("self"))
+    for number in range(1, 11):
+        delay = _cancelled_at(box, algorithm, parameters, whole * number / 11)
+        if delay is None:
+            continue
+        worst = max(worst, delay)
+        box.whole(_files(box.folder) == before, f"not as before after a cancel at {number}/11")
+        box.right(len(tree_of("self")) <= processes, "a process is left")
+    return box.right(worst < 1.0, f"{worst:.2f} s"), f"{worst:.2f} s of a run of {whole:.1f} s"
+
+
+def _files(folder):
+    """What the files of a folder hold, those of SQLite's own beside them left out."""
+    return {
+        str(path.relative_to(folder)): path.read_bytes()
+        for path in sorted(Path(folder).rglob("*"))
+        if path.is_file() and not path.name.endswith(("-wal", "-shm"))
+    }

@@ -215,10 +215,11 @@ def _state(path):
 
 
 def judge(one, folder):
-    """Run a case; its class and why."""
+    """Run a case; its class and why. A case that is right may say with it what it measured."""
     box = Box(folder)
     try:
-        kind, why = one.function(box, *one.arguments) or RIGHT, ""
+        said = one.function(box, *one.arguments) or RIGHT
+        kind, why = said if isinstance(said, tuple) else (said, "")
     except VerdictError as verdict:
         kind, why = verdict.kind, verdict.why
     except Exception:

@@ -6,7 +6,7 @@ from lineshapes import layer, lines_of, straight
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.shared.lines import crowds
-from curbwright.shared.lines.crowds import leading, meet_pieces
+from curbwright.shared.lines.crowds import leading, meet_own, meet_pieces
 from curbwright.shared.lines.end_pairs import EndProperties, JoinLimits, find_ends, find_pairs
 from curbwright.shared.lines.joins import join_edges
 from curbwright.shared.lines.merge_results import MERGED
@@ -83,6 +83,44 @@ def test_a_walk_that_comes_back_to_a_crowd_meets_itself():
         own = (rays.part[candidates.station] == 0) & (candidates.part == 0)
         away = np.abs(rays.chainage[candidates.station] - candidates.chainage)
         assert np.count_nonzero(own & (away > 40)) == 2 * 2 * (12 + 9)
+
+
+def of_paths(number):
+    """What stations of a star's lines meet of their own path, two lines a path, and a third one
+    now and then of none."""
+    lines = lines_of(*star(number))
+    rays = stations_along(lines, 0.5)
+    path = np.where(np.arange(number) % 7, np.arange(number) // 2, -1)
+    owner = path[rays.part]
+    return meet_own(lines, rays, owner, rays, path, 0.3), lines, rays, owner, path
+
+
+@pytest.mark.parametrize("number", [CROWDS.most - 1, 3 * CROWDS.most])
+def test_stations_of_a_path_meet_the_same_of_their_own_in_a_crowd(number):
+    found, lines, rays, owner, path = of_paths(number)
+    every = Index(lines).meet(rays, 0.3)
+    own = owner[rays.at(every.part, every.chainage)] == path[rays.part[every.station]]
+    own &= path[rays.part[every.station]] >= 0
+    rows = np.flatnonzero(path[rays.part[found.station]] >= 0)
+    for name in ("station", "part", "chainage", "same", "offset", "z"):
+        assert_array_equal(getattr(found.take(rows), name), getattr(every.take(own), name))
+
+
+def test_what_paths_of_a_star_look_at_grows_with_their_number(monkeypatch):
+    looked, boxes = [], Index._boxes
+
+    def counted(index, lines):
+        found = boxes(index, lines)
+        looked.append(len(found[0]))
+        return found
+
+    monkeypatch.setattr(Index, "_boxes", counted)
+    sizes = []
+    for number in (100, 200, 400):
+        looked.clear()
+        of_paths(number)
+        sizes.append(sum(looked))
+    assert sizes[2] < 2.2 * sizes[1] < 2.2 * 2.2 * sizes[0]
 
 
 @pytest.mark.one_host
