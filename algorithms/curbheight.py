@@ -300,7 +300,7 @@ class CurbHeight(Algorithm):
             .setSubsetOfAttributes([place])
         )
         for row, feature in enumerate(iterate(source, request)):
-            if row % sinks.BLOCK == 0:
+            if row % sinks.LOOK == 0:
                 raise_if_cancelled(feedback)
             found[feature.id()] = feature[place]
         values = columns_of_lists(source, [name], [[found.get(ident) for ident in ids.tolist()]])[

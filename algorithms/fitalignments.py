@@ -414,7 +414,7 @@ class FitAlignments(Algorithm):
         for number, row in enumerate(
             iterate(source, QgsFeatureRequest().setFlags(QgsFeatureRequest.Flag.NoGeometry))
         ):
-            if number % sinks.BLOCK == 0:
+            if number % sinks.LOOK == 0:
                 raise_if_cancelled(feedback)
             for run in runs.get(row.id(), ()):
                 feature = QgsFeature(fields)

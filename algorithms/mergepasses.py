@@ -598,7 +598,7 @@ class MergePasses(Algorithm):
         rows = {}
         request = QgsFeatureRequest().setFlags(QgsFeatureRequest.Flag.NoGeometry)
         for number, feature in enumerate(iterate(source, request)):
-            if number % sinks.BLOCK == 0:
+            if number % sinks.LOOK == 0:
                 raise_if_cancelled(feedback)
             rows[feature.id()] = feature.attributes()
         missing = [ident for ident in layer.ids.tolist() if ident not in rows]

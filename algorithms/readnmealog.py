@@ -466,7 +466,7 @@ class ReadNmeaLog(Algorithm):
                 del sink
             for path, log in logs.items():
                 for feature in _epoch_features(captures[path], log.epochs, height):
-                    if done % sinks.BLOCK == 0:
+                    if done % sinks.LOOK == 0:
                         progress(done / total)
                     writers[0].add(feature)
                     done += 1
@@ -475,7 +475,7 @@ class ReadNmeaLog(Algorithm):
                     if len(writers) > 1
                     else ()
                 ):
-                    if done % sinks.BLOCK == 0:
+                    if done % sinks.LOOK == 0:
                         progress(done / total)
                     writers[1].add(feature)
                     done += 1

@@ -26,7 +26,7 @@ from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP, QCoreApplication
 from ..shared.language import speaking
 from .base.algorithm import ComparisonAlgorithm
 from .base.outputs import Outputs
-from .host.feedback import raise_if_cancelled
+from .host.feedback import cancel_check, raise_if_cancelled
 from .host.fields import fields_of, is_null, spelling
 from .host.figures import printed
 from .host.versions import producer
@@ -337,7 +337,7 @@ class UpdateBasemap(ComparisonAlgorithm):
 
     def postProcessAlgorithm(self, context, feedback):
         """Put the changes into a layer of the project: here, as it belongs to the main thread."""
-        if self.edits is not None:
+        if self.edits is not None and self.returned is not None:
             in_project = QgsProject.instance().mapLayer(self.layer_id)
             layer = in_project or context.getMapLayer(self.layer_id)
             apply_edits(layer, self.edits, keep_open=in_project is not None)
@@ -448,7 +448,8 @@ class UpdateBasemap(ComparisonAlgorithm):
             self.edits = edits
             return
         layer = QgsVectorLayer(*self.target)  # of this thread
-        save_edits(layer, edits)
+        save_edits(layer, edits, cancel_check(feedback))
+        feedback.settled = True
         feedback.pushInfo(self.tr("“{}” was changed, and saved as a whole.").format(layer.name()))
 
     def _read(self, existing, edges, parameters, context, feedback):
@@ -469,7 +470,7 @@ class UpdateBasemap(ComparisonAlgorithm):
                     " check it."
                 ).format(edges.sourceName(), existing.sourceName(), self.label(self.EDGES))
             )
-        rows = [QgsFeature(row) for row in iterate(existing, QgsFeatureRequest())]
+        rows = list(self._rows(existing, feedback))
         if not rows:
             feedback.pushWarning(
                 self.tr("Layer “{}” (“{}”) holds no line: every edge counts as new.").format(
@@ -490,7 +491,7 @@ class UpdateBasemap(ComparisonAlgorithm):
             key = chosen_field(existing, key, self.label(self.KEY_FIELD))
         self.key_field = key
         self.captured, self.edges_crs = self.captured_between(edges), self.crs_title(edges)
-        edge_rows = {row.id(): QgsFeature(row) for row in iterate(edges, QgsFeatureRequest())}
+        edge_rows = {row.id(): row for row in self._rows(edges, feedback)}
         return Basemap(
             source=existing,
             pair=pair,
@@ -502,6 +503,13 @@ class UpdateBasemap(ComparisonAlgorithm):
             edges_decided=read_decisions(edge_rows.values()).merge(self.edges_decided),
             lines_decided=read_decisions(rows).merge(self.lines_decided),
         )
+
+    @staticmethod
+    def _rows(source, feedback):
+        """All rows of a layer."""
+        for row in iterate(source, QgsFeatureRequest()):
+            raise_if_cancelled(feedback)
+            yield QgsFeature(row)
 
     def _plan(self, basemap, edges, parameters, context, feedback):
         from ..shared.lines.comparison import ComparisonSettings, compare

@@ -112,9 +112,10 @@ class BasemapUpdate:
         those in memory."""
         layer = QgsVectorLayer(f"{self.path}|layername={self.edges_name}", "edges", "ogr")
         fields, kind, crs = layer.fields(), layer.wkbType(), layer.crs()
-        rows = [QgsFeature(row) for row in layer.getFeatures()]
+        feedback = self.run.feedback
+        rows = [QgsFeature(row) for row in gathering.looked_through(layer.getFeatures(), feedback)]
         del layer  # lets the file go
-        memory, ids = gathering.memory_layer(self.edges_name, fields, kind, rows, crs)
+        memory, ids = gathering.memory_layer(self.edges_name, fields, kind, rows, crs, feedback)
         return memory, dict(zip(ids, (row.id() for row in rows)))
 
     def _decided_edges(self, edges, fids):

@@ -53,7 +53,7 @@ def tr(text):
     return QCoreApplication.translate("CarryOver", text)
 
 
-def with_review(fields, features):
+def with_review(fields, features, feedback):
     """Fields and features of a layer with the empty ones that people fill in; those that it has
     already stay."""
     own = {name.lower() for name in fields.names()}
@@ -64,7 +64,7 @@ def with_review(fields, features):
     for one in fields_of(missing):
         fields.append(one)
     rows = []
-    for feature in features:
+    for feature in gathering.looked_through(features, feedback):
         row = QgsFeature(feature)
         row.setFields(fields, False)
         row.resizeAttributes(len(fields))

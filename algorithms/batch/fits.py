@@ -104,17 +104,21 @@ class Fits:
         except zlib.error:
             return None, None
 
-    def write(self, path):
+    def write(self, path, check=lambda: None):
         """Put the fits into a new GeoPackage.
 
         Parameters
         ----------
         path : Path
+        check : callable
+            Called before each; may raise.
         """
         with closing(sqlite3.connect(str(path))) as database, database:
             database.execute(f"DROP TABLE IF EXISTS {FITS}")
             database.execute(f"CREATE TABLE {FITS} (digest TEXT PRIMARY KEY, made BLOB NOT NULL)")
-            database.executemany(f"INSERT INTO {FITS} VALUES (?, ?)", sorted(self.new.items()))
+            for fit in sorted(self.new.items()):
+                check()
+                database.execute(f"INSERT INTO {FITS} VALUES (?, ?)", fit)
 
 
 def packed(result):

@@ -23,7 +23,7 @@ from ..host.feedback import raise_if_cancelled
 from ..host.fields import is_null, kind
 from ..reading.frames import make_frame
 from ..writing.checks import missing_of_file
-from ..writing.sinks import BLOCK, PiecewiseSink
+from ..writing.sinks import BLOCK, LOOK, PiecewiseSink
 from ..writing.staging import NotWrittenError
 
 LAYER = "layer"  # the field that says where a row came from
@@ -137,7 +137,20 @@ def all_fields(several, carries_layer=False):
     return fields, [[order[key] for key in row] for row in places]
 
 
-def with_columns(fields, features, new, values):
+def looked_through(some, feedback):
+    """Yield what is in a collection, with a look at the cancel button now and then.
+
+    Raises
+    ------
+    CancelledError
+    """
+    for number, one in enumerate(some):
+        if number % LOOK == 0:
+            raise_if_cancelled(feedback)
+        yield one
+
+
+def with_columns(fields, features, new, values, feedback):
     """Rows with further fields; fields of these names that were there give way.
 
     Parameters
@@ -147,6 +160,7 @@ def with_columns(fields, features, new, values):
     new : sequence of NewField
     values : sequence of sequence
         One row of values for each feature.
+    feedback : QgsFeedback
 
     Returns
     -------
@@ -159,7 +173,7 @@ def with_columns(fields, features, new, values):
     for one in (*(fields.at(place) for place in kept), *fields_module.fields_of(new)):
         wider.append(one)
     rows = []
-    for feature, own in zip(features, values):
+    for feature, own in looked_through(zip(features, values), feedback):
         row = QgsFeature(wider, feature.id())
         row.setGeometry(feature.geometry())
         attributes = feature.attributes()
@@ -360,10 +374,7 @@ def gathered(parts, crs, context, feedback, carries_layer=False):
     features, lost = [], 0
     for part, own in zip(parts, places):
         rows = Rows(part, fields, own, geometry_type, crs, context)
-        for number, feature in enumerate(part.rows):
-            if number % BLOCK == 0:
-                raise_if_cancelled(feedback)
-            features.append(rows(feature))
+        features += map(rows, looked_through(part.rows, feedback))
         lost += rows.lost
     return fields, geometry_type, features, lost
 
@@ -392,16 +403,26 @@ def write_layer(writer, features, feedback):
     return len(features)
 
 
-def memory_layer(name, fields, geometry_type, features, crs):
-    """A layer in memory, and the id that each feature has in it."""
+def memory_layer(name, fields, geometry_type, features, crs, feedback):
+    """A layer in memory, and the id that each feature has in it.
+
+    Raises
+    ------
+    CancelledError
+    """
     layer = QgsVectorLayer(QgsWkbTypes.displayString(geometry_type), name, "memory")
     layer.setCrs(crs)
     layer.dataProvider().addAttributes(list(fields))
     layer.updateFields()
-    done, added = layer.dataProvider().addFeatures([QgsFeature(one) for one in features])
-    if not done:
-        raise QgsProcessingException(
-            tr("The edges cannot be handed on: {}.").format(layer.dataProvider().lastError())
-        )
+    ids = []
+    for start in range(0, len(features), BLOCK):
+        raise_if_cancelled(feedback)
+        some = [QgsFeature(one) for one in features[start : start + BLOCK]]
+        done, added = layer.dataProvider().addFeatures(some)
+        if not done:
+            raise QgsProcessingException(
+                tr("The edges cannot be handed on: {}.").format(layer.dataProvider().lastError())
+            )
+        ids += [one.id() for one in added]
     layer.updateExtents()
-    return layer, [one.id() for one in added]
+    return layer, ids

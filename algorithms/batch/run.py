@@ -15,7 +15,7 @@ from qgis.core import (
 from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.language import speaking
-from ..host.feedback import CancelledError, raise_if_cancelled
+from ..host.feedback import CancelledError, cancel_check, raise_if_cancelled
 from ..host.fields import fields_of, is_null
 from ..host.figures import printed
 from ..host.moments import days_in_words
@@ -342,13 +342,15 @@ class Run:
             self.say_lost(name, lost)
             if name == "rejected":
                 fields, features = gathering.with_columns(
-                    fields, features, COMMON_FIELDS, self.rejected_times
+                    fields, features, COMMON_FIELDS, self.rejected_times, self.feedback
                 )
             self.made[name] = fields, kind, features
         if not self.following:
             return
         fields, kind, features = self.made["edges"]
-        self.edges, ids = gathering.memory_layer("edges", fields, kind, features, self.crs)
+        self.edges, ids = gathering.memory_layer(
+            "edges", fields, kind, features, self.crs, self.feedback
+        )
         self._remember(ids, features)
         place, step = self.layers_end, 30 / self.following
         for wanted, name, do in (
@@ -435,7 +437,7 @@ class Run:
             "merged", parts["OUTPUT"], lambda row: ", ".join(labels.get(row["edge_id"], ()))
         )
         self.edges, ids = gathering.memory_layer(
-            "merged", *self.made["merged"][:2], features, self.crs
+            "merged", *self.made["merged"][:2], features, self.crs, self.feedback
         )
         self._remember(ids, features)
         return self.tr("{} edges, {} of them merged from several walks; {} disagreements").format(
@@ -505,7 +507,9 @@ class Run:
                 continue
             if name == "rejected" and all(seconds is None for seconds, _ in self.rejected_times):
                 continue
-            layer, ids = gathering.memory_layer(name, fields, kind, features, self.crs)
+            layer, ids = gathering.memory_layer(
+                name, fields, kind, features, self.crs, self.feedback
+            )
             layers.append(layer)
             given[parameter] = layer
             self.labels[name] = dict(zip(ids, (feature["layer"] for feature in self.made[name][2])))
@@ -538,7 +542,7 @@ class Run:
         for name in REVIEWED:
             if name in self.made:
                 fields, kind, features = self.made[name]
-                fields, features = with_review(fields, features)
+                fields, features = with_review(fields, features, self.feedback)
                 self.made[name] = fields, kind, features
         carry_over = CarryOver(folder, self.crs, self.context.transformContext(), self.feedback)
         start, middle = 85 if self.following else self.layers_end, 92 if self.update else 97
@@ -557,7 +561,7 @@ class Run:
             TABLE,
             records.features_of(records.LOG_FIELDS, records.log_rows(self)),
         )
-        self.fits.write(folder.new)
+        self.fits.write(folder.new, cancel_check(self.feedback))
         if self.kept is not None and self.kept.name:
             self.kept.write_stretches()
 

@@ -25,7 +25,7 @@ from ..host.watching import awaited, listening, open_file, started
 from .arrow import Ragged, UnreadableError, batches, longest, shortened
 from .wkb import points_of_ragged, points_of_wkb, vertices_of_line
 
-BLOCK = 5000  # features between two looks at the cancel button
+BLOCK = 1000  # features between two looks at the cancel button
 NO_VALIDITY_CHECK = QgsProcessingFeatureSource.Flag.FlagSkipGeometryValidityChecks
 NO_FILTER = QgsFeatureRequest.FilterType.FilterNone
 _JULIAN_1970 = 2440588  # Julian day number of 1970-01-01
@@ -609,7 +609,7 @@ def _read_points(source, names, feedback, progress):
 
     def take(geometry):
         blobs.append(b"" if geometry.isNull() else geometry.asWkb().data())
-        if len(blobs) >= 50 * BLOCK:
+        if len(blobs) >= 250 * BLOCK:
             flush()
 
     walked = _walk(source, names, feedback, progress, take)

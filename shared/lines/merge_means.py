@@ -65,7 +65,8 @@ def see_pieces(stations, number, ways, sigmas, reach, progress):
     SeenPieces
     """
     rays = stations.rays
-    met = _nearest_of_piece(rays, number, ways, reach, progress)
+    met = _nearest_of_piece(rays, number, ways, reach, lambda share: progress(0.7 * share))
+    progress(0.7)
     group = rays.part[met.station] * len(ways.pieces) + met.part
     group, station, (offset, z, chainage), row = fill_gaps(
         group,
@@ -79,9 +80,11 @@ def see_pieces(stations, number, ways, sigmas, reach, progress):
         rays.part[station], np.floor(rays.chainage[station] / OVERLAPS.cell).astype(np.int64)
     )
     rows = _Rows(cell, station, piece, _straightness(rays, group, station, chainage))
+    progress(0.8)
     out, limit, away = _disagreeing(
         rows, offset, sigmas.plan, OVERLAPS.min_difference, sigmas.confidence, True
     )
+    progress(0.9)
     out_up, limit_up, away_up = _disagreeing(
         rows, z, sigmas.up, OVERLAPS.min_difference_up, sigmas.confidence, False
     )

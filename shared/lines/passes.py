@@ -13,6 +13,7 @@ edge of its own.
 
 from collections import Counter
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 import shapely
@@ -248,8 +249,17 @@ class _Finish:
         self.edges, self.passes, self.listed = [], [], []
         self.senses = {}  # of the first pass of each part in each edge: True along it
         self.main_paths = {}  # by piece, once the paths are settled
+        self.look = lambda: None
 
     def run(self, progress):
+        return self._run(partial(self.tell, progress))
+
+    def tell(self, progress, share):
+        """Say how far the work is; `look` says the same again."""
+        self.look = partial(progress, share)
+        progress(share)
+
+    def _run(self, progress):
         ways, count = self.ways, len(self.ways.axes)
         taken = ways.owner >= 0
         wide = max(len(self.pieces), 1)
@@ -336,7 +346,9 @@ class _Finish:
             self.met = None
             return {}
         self.met = met = self.meet(busy, progress)
+        self.look()
         mean = _mean_of(met, self.sigmas, self.settings)
+        self.look()
         figures = path_figures(
             met.seen,
             met.stations,
@@ -350,6 +362,7 @@ class _Finish:
             per_path[one["axis"]].append(one)
         out = {}
         for number, axis in enumerate(busy.tolist()):
+            self.look()
             rows = slice(mean.starts[number], mean.starts[number + 1])
             xyz, votes = mean.xyz[rows][mean.keep[rows]], per_path[number]
             turn = sum(one["along"] * self.forward(one) for one in votes) < 0
@@ -362,7 +375,10 @@ class _Finish:
     def meet(self, busy, progress):
         """What pieces show along the paths `busy`: `_Met`."""
         ways, settings, pieces = self.ways, self.settings, self.pieces
-        traced = [trace_path(pieces.lines, pieces.closed, ways.axes[axis]) for axis in busy]
+        traced = []
+        for number, axis in enumerate(busy):
+            progress(0.2 * number / len(busy))
+            traced.append(trace_path(pieces.lines, pieces.closed, ways.axes[axis]))
         flat = np.concatenate(traced)
         lines = Lines(
             x=flat[:, 0].copy(),
@@ -376,7 +392,10 @@ class _Finish:
         closed = np.array([ways.axes[axis].closed for axis in busy])
         shape = shape_of(lines, closed)
         stations = stations_of(lines, shape, settings.max_offset)
-        seen = see_pieces(stations, busy, ways, self.sigmas, 2 * settings.max_offset, progress)
+        reach = 2 * settings.max_offset
+        seen = see_pieces(
+            stations, busy, ways, self.sigmas, reach, lambda share: progress(0.2 + 0.8 * share)
+        )
         return _Met(busy, lines, closed, shape, stations, seen)
 
     def merged_edge(self, axis, xyz, passes, turn):
@@ -423,6 +442,7 @@ class _Finish:
                 for axis in edge["attached"]
             ]
             if any(target is not None for target in targets):
+                self.look()
                 edge["xyz"] = _onto(edge["xyz"], targets, self.settings)
 
     # Lists
@@ -658,6 +678,7 @@ class _Finish:
                 continue
             if count[pair[0]] == CROWDS.most_listed:
                 continue
+            self.look()
             listed.add((pair[0], edges[1]))
             count[pair[0]] += 1
             self.list_pair(pair, edges, rows[starts[place] : starts[place + 1]], allowed[place])

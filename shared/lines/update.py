@@ -24,6 +24,7 @@ UNCHANGED, SHIFTED, FOLLOWED, PARTLY_REPLACED, REPLACED, ADDED, RETIRED = range(
 WHAT_NAMES = ("unchanged", "shifted", "followed", "partly", "replaced", "added", "retired")
 NONE, ACCEPT, HOLD, REJECT = range(4)
 DECISIONS = ("", "accept", "hold", "reject")
+NO_ROWS = np.zeros(0, np.int64)
 
 
 @dataclass(frozen=True)
@@ -126,22 +127,26 @@ def plan_update(comparison, settings=None, edge_decision=None, line_decision=Non
     settings = settings or UpdateSettings()
     progress = progress or (lambda share: None)
     progress(0.0)
-    planner = _Planner(comparison, settings, edge_decision, line_decision)
-    drawn = planner.draw(progress)
+    decisions = edge_decision, line_decision
+    planner = _Planner(comparison, settings, decisions, lambda: progress(0.5))
+    drawn = planner.draw()
     wrong = planner.faults(drawn)
     while wrong:  # each turn holds a line more
         planner.hold(wrong)
-        drawn = planner.draw(progress)
+        drawn = planner.draw()
         wrong = planner.faults(drawn)
+    plan = planner.complete(drawn)
     progress(1.0)
-    return planner.complete(drawn)
+    return plan
 
 
 class _Planner:
-    """The lines, their junctions and the stretches that may be redrawn."""
+    """The lines, their junctions and the stretches that may be redrawn. `look` is called at every
+    line; it may raise."""
 
-    def __init__(self, comparison, settings, edge_decision, line_decision):
-        self.comparison, self.settings = comparison, settings
+    def __init__(self, comparison, settings, decisions, look):
+        self.comparison, self.settings, self.look = comparison, settings, look
+        edge_decision, line_decision = decisions
         shift = comparison.shift
         self.shift = -np.asarray(shift.known[:2]) if comparison.shift_removed else np.zeros(2)
         self.existing = comparison.existing.moved(*self.shift)
@@ -152,7 +157,8 @@ class _Planner:
         self.edge_decision = _decisions(edge_decision, comparison.edges.count)
         self.line_decision = _decisions(line_decision, self.existing.count)
         self.part_length = self.existing.part_length()
-        self.held, self.reasons = {}, []
+        self.held, self.reasons, self.said = {}, [], set()
+        self.first_part = np.searchsorted(self.existing.line, np.arange(self.existing.count + 1))
         stations = stations_by_parts(comparison)
         self.move = stations.move
         self.found = find_stretches(stations, self.existing)
@@ -163,8 +169,8 @@ class _Planner:
         """Rings that one closed edge replaces as a whole, by part: the edge, begun beside the
         start of the ring, and walked round the same way."""
         out = {}
-        for part in np.unique(self.stretches.part).tolist():
-            rows = np.flatnonzero(self.stretches.part == part)
+        for part, rows in _rows_of(self.stretches.part).items():
+            self.look()
             edges = np.unique(self.stretches.edge_part[rows])
             ring, edge = self.old[part], self.edges[edges[0]]
             if edges.size > 1 or not (_is_ring(ring) and _is_ring(edge)):
@@ -207,14 +213,22 @@ class _Planner:
     def _say_held(self, line, edge, decision):
         why = {HOLD: tr("a person holds it back"), REJECT: tr("a person rejected it")}
         held = Held(int(line), int(edge), why.get(decision, tr("it waits for a decision")))
-        if held not in self.reasons:
+        said = held.existing, held.edge, held.why
+        if said not in self.said:
+            self.said.add(said)
             self.reasons.append(held)
+
+    def parts_of(self, line):
+        """Parts of an existing line."""
+        return np.arange(self.first_part[line], self.first_part[line + 1])
 
     def hold(self, wrong):
         """Leave lines as they are, each with its reason."""
+        rows_of = _rows_of(self.existing.line[self.stretches.part])
         for line, why in wrong.items():
+            self.look()
             self.held[line] = why
-            rows = self.existing.line[self.stretches.part] == line
+            rows = rows_of.get(line, NO_ROWS)
             edges = np.unique(self.comparison.edges.line[self.stretches.edge_part[rows]])
             self.reasons += [Held(line, int(edge), why) for edge in edges.tolist()]
         keep = ~np.isin(self.existing.line[self.stretches.part], list(wrong))
@@ -222,8 +236,9 @@ class _Planner:
 
     # --- drawing
 
-    def draw(self, progress):
+    def draw(self):
         """New vertices of the parts that change, by part."""
+        self.rows_of_part = _rows_of(self.stretches.part)
         by_part = {}
         for row, part in enumerate(self.stretches.part.tolist()):
             by_part.setdefault(part, []).append(row)
@@ -234,7 +249,7 @@ class _Planner:
             else [self.rings[part]]
             for part, rows in by_part.items()
         }
-        return self._draw_in_order(pieces, targets, progress)
+        return self._draw_in_order(pieces, targets)
 
     def _targets(self, by_part):
         """New places of the junctions that redrawn lines give, by node, and the nodes that stay as
@@ -249,6 +264,7 @@ class _Planner:
         free = self._free_ends(by_part)
         targets, stays = {}, set()
         for node, rows in wanted.items():
+            self.look()
             target = self._target(node, rows)
             if node in free and np.hypot(*(target - self.nodes.place[node])) > self.settings.follow:
                 stays.add(node)
@@ -306,6 +322,7 @@ class _Planner:
     def _pieces(self, rows, stays):
         """Pieces of edges along a part, cut back where its junction stays."""
         out = []
+        self.look()
         for row in sorted(rows, key=lambda row: self.stretches.low[row]):
             s = self.stretches
             low, high, edge_low, edge_high = (
@@ -321,13 +338,13 @@ class _Planner:
             out.append(Piece(low, high, self.edges[s.edge_part[row]], edge_low, edge_high))
         return out
 
-    def _draw_in_order(self, pieces, targets, progress):
+    def _draw_in_order(self, pieces, targets):
         """Draw hosts before the lines that end on them."""
         drawn, waiting = {}, self._affected(pieces, targets)
         while waiting:
-            progress(0.5)
             ready = [part for part in waiting if self._hosts_of(part).isdisjoint(waiting)]
             for part in sorted(ready or [min(waiting)]):
+                self.look()
                 new = self._draw_part(part, pieces.get(part, []), targets, drawn)
                 if new is not None:
                     drawn[part] = new
@@ -382,7 +399,7 @@ class _Planner:
     def _host_move(self, node, host, drawn):
         """By how much the host moved where a line ends on it: by its nearest station, or as far as
         its new line lies away."""
-        rows = np.flatnonzero(self.stretches.part == host)
+        rows = self.rows_of_part.get(host, NO_ROWS)
         chainage = self.nodes.host_chainage[node]
         inside = rows[
             (self.stretches.low[rows] <= chainage) & (chainage <= self.stretches.high[rows])
@@ -402,6 +419,7 @@ class _Planner:
             for end, node in zip((0, -1), ends):
                 host = int(self.nodes.host[node])
                 if host in drawn:
+                    self.look()
                     place = drawn.get(part, self.old[part])[end]
                     drawn[host] = with_vertex(drawn[host], place)
         return drawn
@@ -413,6 +431,7 @@ class _Planner:
         wrong = self._followers_too_far(drawn)
         shapes = self.shapes.copy()
         for part, xyz in drawn.items():
+            self.look()
             line = int(self.existing.line[part])
             if len(xyz) < 2 or not np.isfinite(xyz[:, :2]).all():
                 wrong[line] = tr("nothing would be left of it")
@@ -452,7 +471,8 @@ class _Planner:
         new = ~shapely.crosses(self.shapes[part], self.shapes[other])
         for a, b in zip(part[new].tolist(), other[new].tolist()):
             line = int(self.existing.line[a])
-            if line not in wrong and int(self.existing.line[b]) not in {*wrong, *out}:
+            others = int(self.existing.line[b])
+            if line not in wrong and others not in wrong and others not in out:
                 out[line] = tr("it would cross another line")
         return out
 
@@ -468,12 +488,13 @@ class _Planner:
             held=list(self.reasons),
             adopted=np.zeros(self.comparison.edges.count, bool),
         )
-        stretched = self.existing.line[self.stretches.part]
+        stretched = _rows_of(self.existing.line[self.stretches.part])
         for part in sorted(drawn):
+            self.look()
             line = int(self.existing.line[part])
-            own = np.flatnonzero(self.existing.line == line)
+            own = self.parts_of(line)
             plan.parts[line] = [drawn.get(int(p), self.old[p]) for p in own]
-            rows = np.flatnonzero(stretched == line)
+            rows = stretched.get(line, NO_ROWS)
             edges = np.unique(self.comparison.edges.line[self.stretches.edge_part[rows]])
             plan.edges_of[line] = edges.tolist()
             plan.adopted[edges] = True
@@ -485,7 +506,7 @@ class _Planner:
 
     def _how_much(self, line, rows):
         """Whether a line was replaced as a whole or in part."""
-        length = self.part_length[self.existing.line == line].sum()
+        length = self.part_length[self.parts_of(line)].sum()
         drawn = (self.stretches.high[rows] - self.stretches.low[rows]).sum()
         return REPLACED if drawn > length - UPDATE.least_piece / 2 else PARTLY_REPLACED
 
@@ -500,15 +521,14 @@ class _Planner:
             seen = self.comparison.existing_statistics.visited_share[line]
             if decision in (HOLD, REJECT) or (self.settings.needs_decision and decision != ACCEPT):
                 self._say_held(line, -1, decision)
-                plan.held = list(self.reasons)
             elif seen < COMPARISON.whole and decision != ACCEPT:
                 why = tr("no edge runs along it, but only {} % of it was visited").format(
                     printed(100 * seen, 0)
                 )
                 self.reasons.append(Held(line, -1, why))
-                plan.held = list(self.reasons)
             elif plan.what[line] in (UNCHANGED, SHIFTED, FOLLOWED):
                 plan.what[line] = RETIRED
+        plan.held = list(self.reasons)
 
     def _add(self, plan):
         """Add edges that are new as a whole, and what goes beyond existing lines of the others."""
@@ -520,8 +540,10 @@ class _Planner:
         wanted = [edge for edge in np.flatnonzero(new).tolist() if self._may_add(edge)]
         coming = np.flatnonzero(np.isin(line, wanted)).tolist()
         ground.expect(_shapes([self.edges[part] for part in coming]))
+        numbers_of = _rows_of(line[coming])
         for edge in wanted:
-            numbers = [number for number, part in enumerate(coming) if line[part] == edge]
+            self.look()
+            numbers = numbers_of.get(edge, NO_ROWS).tolist()
             self._add_edge(plan, ground, edge, [(n, self.edges[coming[n]]) for n in numbers])
         self._add_leftovers(plan, new, ground, after)
         plan.held = list(self.reasons)
@@ -551,6 +573,7 @@ class _Planner:
         tree = shapely.STRtree(lines)
         reach = self.comparison.settings.max_offset
         for left in find_leftovers(self.found, lengths):
+            self.look()
             edge = int(self.comparison.edges.line[left.edge_part])
             xyz = cut_out(self.edges[left.edge_part], left.low, left.high)
             if new[edge] or length_away(xyz, tree, reach) < UPDATE.least_piece:
@@ -571,7 +594,7 @@ class _Planner:
         """All parts as they will be."""
         shapes = self.shapes.copy()
         for line, parts in plan.parts.items():
-            shapes[np.flatnonzero(self.existing.line == line)] = _shapes(parts)
+            shapes[self.parts_of(line)] = _shapes(parts)
         return shapes
 
     def _joined(self, left, lines):
@@ -605,6 +628,13 @@ def _vertices(lines):
     """Vertices of each part, (v, 3)."""
     xyz = np.column_stack([lines.x, lines.y, lines.z])
     return [xyz[low:high] for low, high in zip(lines.offsets[:-1], lines.offsets[1:])]
+
+
+def _rows_of(values):
+    """Rows of each value, by value in rising order."""
+    order = np.argsort(values, kind="stable")
+    starts = np.flatnonzero(np.append(True, np.diff(values[order]) > 0))[: len(order)]
+    return dict(zip(values[order[starts]].tolist(), np.split(order, starts[1:])))
 
 
 def _shapes(parts):

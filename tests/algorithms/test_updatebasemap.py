@@ -18,6 +18,7 @@ from qgis.PyQt.QtCore import QDate, QDateTime, QTime
 from towns import make_town
 from walkedlayers import Log, run
 
+from curbwright.algorithms import updatebasemap
 from curbwright.algorithms.host.fields import is_null
 from curbwright.algorithms.writing import styles
 
@@ -299,6 +300,38 @@ def test_in_place_of_a_file_is_saved(stored_layer, edges_layer):
     update(path, UNDO=result["CHANGES"], IN_PLACE=True)
     again = QgsVectorLayer(path, "again", "ogr")
     assert content(again, ["fid", "name"]) == before
+
+
+def test_a_cancel_after_the_changes_were_saved_takes_nothing_back(
+    stored_layer, edges_layer, tmp_path, monkeypatch
+):
+    log, save, listed = Log(), updatebasemap.save_edits, tmp_path / "changes.gpkg"
+
+    def then_cancelled(*given):
+        save(*given)
+        log.cancel()
+
+    monkeypatch.setattr(updatebasemap, "save_edits", then_cancelled)
+    update(stored_layer.source(), edges_layer, log, IN_PLACE=True, CHANGES=str(listed))
+    assert QgsVectorLayer(stored_layer.source(), "saved", "ogr").featureCount() == 6
+    assert QgsVectorLayer(str(listed), "changes", "ogr").featureCount() > 0
+
+
+def test_a_cancel_at_the_end_changes_no_layer_of_the_project(
+    stored_layer, edges_layer, tmp_path, monkeypatch, qgis_new_project
+):
+    log, put = Log(), updatebasemap.UpdateBasemap._put_in_place
+    QgsProject.instance().addMapLayer(stored_layer)
+    before, listed = content(stored_layer, ["fid", "name"]), tmp_path / "changes.gpkg"
+
+    def then_cancelled(algorithm, *given):
+        put(algorithm, *given)
+        log.cancel()
+
+    monkeypatch.setattr(updatebasemap.UpdateBasemap, "_put_in_place", then_cancelled)
+    update(stored_layer, edges_layer, log, IN_PLACE=True, CHANGES=str(listed))
+    assert not stored_layer.isEditable() and content(stored_layer, ["fid", "name"]) == before
+    assert not listed.exists()
 
 
 def test_in_place_of_a_read_only_layer_is_refused(stored_layer, edges_layer, qgis_new_project):

@@ -54,6 +54,16 @@ def test_a_line_that_moved_lies_where_the_edge_is():
     assert 1 not in found.parts
 
 
+def test_it_can_be_stopped_at_every_line():
+    apart = [[[0, 20 * row], [60, 20 * row]] for row in range(12)]
+    moved = [dense(np.array(one) + (0, 0.6)) for one in apart]
+    compared = compare(layer(*moved), layer(*apart), ComparisonSettings(existing_sigma=0.05))
+    looks = []
+    found = plan_update(compared, progress=looks.append)
+    assert len(found.parts) == 12 and looks == sorted(looks)
+    assert len(looks) > 4 * 12  # beside rings, pieces, drawing, checks
+
+
 def test_neighbours_follow_to_the_shared_end():
     side = [[60, 0], [60, 40]]
     existing = layer(FRONT, side)
