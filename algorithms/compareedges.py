@@ -721,7 +721,9 @@ class CompareEdges(ComparisonAlgorithm):
             block=self.block,
             history=tuple(self.runs),
         )
-        return self.write_report(asked, lambda path: write_report(path, result, said, progress))
+        return self.write_report(
+            asked, lambda path: write_report(path, result, said, progress), looks=True
+        )
 
 
 def _line_rows(result):

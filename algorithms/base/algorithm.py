@@ -40,7 +40,7 @@ from ..host.feedback import (
 )
 from ..host.fields import as_database_takes, maps_as_text, spelling
 from ..host.moments import days_in_words
-from ..host.watching import listening, without_raising
+from ..host.watching import in_background, listening, without_raising
 from ..reading.survey_area import read_survey, survey_words
 from ..writing import targets
 from ..writing.layer_tree import Place, free_name
@@ -610,7 +610,7 @@ class Algorithm(QgsProcessingAlgorithm):
             if self.wanted(parameters, name)
         }
 
-    def write_report(self, asked, write):
+    def write_report(self, asked, write, looks=False):
         """Write the report.
 
         Parameters
@@ -619,6 +619,8 @@ class Algorithm(QgsProcessingAlgorithm):
             As `report_targets` gives it.
         write : callable
             Takes the path to write to. It is called with the language of the host.
+        looks : bool
+            True where it looks at the cancel button itself; else it runs in a thread beside that.
 
         Returns
         -------
@@ -636,9 +638,16 @@ class Algorithm(QgsProcessingAlgorithm):
             done["REPORT"] = path
         else:
             page = Path(QgsProcessingUtils.generateTempFilename("report.html"))
-        try:
+
+        def written():
             with speaking(QCoreApplication.translate):
                 write(page)
+
+        try:
+            if looks:
+                written()
+            else:
+                in_background(written, self.told)
         except OSError as error:
             label, place = self.label("REPORT"), path or page
             raise unwritten(label, place, error.strerror or error) from error

@@ -121,6 +121,7 @@ def read_linework(source, names, feedback, progress):
             if len(one):
                 vertices.append(one)
                 feature_of.append(number)
+    progress(1.0)
     x, y, z, _ = np.concatenate(vertices).T.copy() if vertices else np.zeros((4, 0))
     offsets = np.concatenate([[0], np.cumsum([len(one) for one in vertices])]).astype(np.int64)
     if others:
@@ -130,6 +131,7 @@ def read_linework(source, names, feedback, progress):
                 " Take out those rows, or choose another layer."
             ).format(source.sourceName(), others, len(ids))
         )
+    progress(1.0)
     take_out_strays(source, x, y, offsets, feedback)
     _take_out_heights(source, z, feedback)
     progress(1.0)

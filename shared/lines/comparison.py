@@ -584,7 +584,8 @@ def _line_statistics(layer, stations, progress):
     progress(0.6)
     of_station = stations.existing if layer.alone == ONLY_EXISTING else stations.edge
     figures = offsets.by_line(of_station, count, stations.offset, stations.up)
-    move = rigid_moves(stations, of_station, count)
+    progress(0.7)
+    move = rigid_moves(stations, of_station, count, lambda: progress(0.7))
     progress(0.9)
     far = np.full(count, -np.inf)
     np.maximum.at(far, matched.line, layer.worst[0])

@@ -249,7 +249,7 @@ class _Finish:
         self.edges, self.passes, self.listed = [], [], []
         self.senses = {}  # of the first pass of each part in each edge: True along it
         self.main_paths = {}  # by piece, once the paths are settled
-        self.look = lambda: None
+        self.look = _nothing
 
     def run(self, progress):
         return self._run(partial(self.tell, progress))
@@ -792,6 +792,10 @@ class _Finish:
             ),
         )
         return Merge(merged, passes, disagreements, *self.overall)
+
+
+def _nothing():
+    """Nobody asked how far the work is yet."""
 
 
 def rays_of(rays, piece):

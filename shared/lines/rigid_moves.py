@@ -40,7 +40,7 @@ class RigidMoves:
         return np.where(self.moved > 0, degrees, np.nan)
 
 
-def rigid_moves(stations, line, count):
+def rigid_moves(stations, line, count, look=lambda: None):
     """Fit a translation and a rotation to the offsets of each line.
 
     Parameters
@@ -53,6 +53,8 @@ def rigid_moves(stations, line, count):
         Line that each station belongs to.
     count : int
         Number of lines.
+    look : callable
+        Called in every round; may raise.
 
     Returns
     -------
@@ -71,7 +73,9 @@ def rigid_moves(stations, line, count):
     weight = stations.weight.astype(float)
     solution = np.zeros((count, 3))
     for _ in range(RIGID_MOVES.rounds):
+        look()
         solution = _solve(design, stations.offset, weight, line, count)
+        look()
         rest = stations.offset - (design * solution[line]).sum(axis=1)
         weight = stations.weight * _biweight(rest, line, count)
     used = np.bincount(line, weight, count)

@@ -1,6 +1,7 @@
 """The basemap brought up to date through the host: ids, attributes, junctions, undo."""
 
 import re
+from threading import Event
 
 import numpy as np
 import processing
@@ -228,6 +229,20 @@ def test_the_report_says_what_changed(basemap_layer, tmp_path):
     assert "it waits for a decision" in waiting.read_text(encoding="utf-8")
     back = update(result["UPDATED"], UNDO=result["CHANGES"], REPORT=str(tmp_path / "none.html"))
     assert "REPORT" not in back and not (tmp_path / "none.html").exists()
+
+
+def test_a_cancel_does_not_wait_for_the_report(basemap_layer, edges_layer, tmp_path, monkeypatch):
+    log, gate, waited = Log(), Event(), []
+
+    def endless(*_):
+        log.cancel()
+        waited.append(gate.wait(20))
+
+    monkeypatch.setattr("curbwright.shared.report.basemap.write_update_report", endless)
+    result = update(basemap_layer, edges_layer, log, REPORT=str(tmp_path / "report.html"))
+    gone_on = bool(waited)
+    gate.set()
+    assert not gone_on and not result.get("REPORT") and not list(tmp_path.iterdir())
 
 
 def test_fields_of_added_lines(basemap_layer):

@@ -142,6 +142,10 @@ def watching_log():
             self.look()
             return super().isCanceled()
 
+        def _watch(self, percent):
+            self.look()  # whoever says how far the work is has looked; a stage's own look is unseen
+            super()._watch(percent)
+
         def look(self, place=None):
             now = time.process_time()
             took = now - self.last
