@@ -26,7 +26,7 @@ from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP, QCoreApplication
 from ..shared.language import speaking
 from .base.algorithm import ComparisonAlgorithm
 from .base.outputs import Outputs
-from .host.feedback import cancel_check, raise_if_cancelled
+from .host.feedback import raise_if_cancelled
 from .host.fields import fields_of, is_null, spelling
 from .host.figures import printed
 from .host.versions import producer
@@ -448,7 +448,8 @@ class UpdateBasemap(ComparisonAlgorithm):
             self.edits = edits
             return
         layer = QgsVectorLayer(*self.target)  # of this thread
-        save_edits(layer, edits, cancel_check(feedback))
+        raise_if_cancelled(feedback)
+        save_edits(layer, edits)
         feedback.settled = True
         feedback.pushInfo(self.tr("“{}” was changed, and saved as a whole.").format(layer.name()))
 

@@ -18,8 +18,6 @@ from qgis.PyQt.QtCore import QCoreApplication
 from ..host.fields import is_null
 from ..host.watching import open_file
 
-AT_ONCE = 1000  # features handed to a provider between two looks
-
 
 def tr(text):
     return QCoreApplication.translate("EditSaving", text)
@@ -40,7 +38,7 @@ def _files_of(layer):
     return [file for file in files if file.is_file()]
 
 
-def save_edits(layer, edits, look=lambda: None):
+def save_edits(layer, edits):
     """Save edits into the source of a layer that is not being edited and is `saved_whole`.
 
     Databases and GeoPackages take them in one transaction. What has none and consists of files, a
@@ -50,8 +48,6 @@ def save_edits(layer, edits, look=lambda: None):
     ----------
     layer : QgsVectorLayer
     edits : LayerEdits
-    look : callable
-        Called every now and then; may raise, and the source is as it was.
 
     Raises
     ------
@@ -60,10 +56,10 @@ def save_edits(layer, edits, look=lambda: None):
     """
     if QgsTransaction.supportsTransaction(layer):
         with _transaction(layer):
-            _save(layer, edits, look)
+            _save(layer, edits)
     else:
         with _files_kept(layer):
-            _save(layer, edits, look)
+            _save(layer, edits)
     layer.updateFields()
     layer.updateExtents()
 
@@ -122,33 +118,23 @@ def _files_kept(layer):
             raise
 
 
-def _save(layer, edits, look):
+def _save(layer, edits):
     """Hand everything to the provider, in blocks."""
     provider = layer.dataProvider()
     provider.enterUpdateMode()
     try:
         _add_missing_fields(layer, edits.fields)
         places = places_of(edits.fields, layer.fields())
-        values, shapes = _differences(layer, edits, places, look)
-        for some in _blocks(sorted(values.keys() | shapes.keys()), look):
-            own = [{ident: all_of[ident] for ident in some if ident in all_of}
-                   for all_of in (values, shapes)]  # fmt: skip
-            _check(provider.changeFeatures(*own), provider)
-        if edits.deleted:  # at once: what is deleted may number the others anew
-            look()
+        values, shapes = _differences(layer, edits, places)
+        if values or shapes:
+            _check(provider.changeFeatures(values, shapes), provider)
+        if edits.deleted:
             _check(provider.deleteFeatures(edits.deleted), provider)
-        for some in _blocks(list(edits.added), look):
-            added = [in_layer(feature, layer, places) for feature in some]
+        if edits.added:
+            added = [in_layer(feature, layer, places) for feature in edits.added]
             _check(provider.addFeatures(added)[0], provider)
     finally:
         provider.leaveUpdateMode()
-
-
-def _blocks(some, look):
-    """A list piece by piece."""
-    for start in range(0, len(some), AT_ONCE):
-        look()
-        yield some[start : start + AT_ONCE]
 
 
 def _check(fine, provider):
@@ -164,13 +150,12 @@ def _add_missing_fields(layer, fields):
         layer.updateFields()
 
 
-def _differences(layer, edits, places, look):
+def _differences(layer, edits, places):
     """What is to change: values by place, and geometries, by feature id."""
     values, shapes, seen = {}, {}, 0
     request = QgsFeatureRequest().setFilterFids(list(edits.changed))
     for former in layer.getFeatures(request):
         new = edits.changed[former.id()]
-        look()
         seen += 1
         if not same_geometry(former.geometry(), new.geometry()):
             shapes[former.id()] = new.geometry()
