@@ -208,3 +208,10 @@ def test_straight_lines_are_not_moved():
     vx, vy = balance(x, 2 * x, keep, np.zeros(11, bool), np.zeros(11, int), 0.01)
     assert_allclose(vx, x, atol=1e-12)
     assert_allclose(vy, 2 * x, atol=1e-12)
+
+
+def test_lines_of_one_vertex_stay():
+    x, y = np.arange(3.0), np.zeros(3)
+    flags = np.ones(3, bool)
+    found = balance(x, y, flags, ~flags, np.arange(3), 0.05)
+    assert_array_equal(found, (x, y))

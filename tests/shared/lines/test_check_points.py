@@ -256,3 +256,17 @@ def test_lines_without_extent_are_passed_over(line):
     found = feet([(0.5, 0.2)], line, [(0, 1), (1, 1)])
     assert_array_equal(found.line, [1])
     assert_array_equal(feet([(0.5, 0.2)], line).line, [-1])
+
+
+def test_radius_of_what_is_no_scatter():
+    assert check_points.radius_95(0.0, 0.0) == 0.0
+    for sigma in (-0.1, np.nan, np.inf):
+        with pytest.raises(ValueError, match="finite and not negative"):
+            check_points.radius_95(sigma, 0.1)
+
+
+def test_equal_rmse_gives_the_factor_of_the_standard():
+    """1.7308 RMSE_r (FGDC-STD-007.3-1998, appendix 3-A)."""
+    found = check_points.nssda_horizontal(0.03, 0.03)
+    assert found.case == "equal"
+    assert_allclose(found.value, 1.7308 * 0.03 * 2**0.5, rtol=1e-4)

@@ -22,7 +22,7 @@ from curbwright.shared.report import (
     write_report,
 )
 from curbwright.shared.report.comparison import checksum
-from curbwright.shared.report.comparison_words import offsets_of
+from curbwright.shared.report.comparison_words import offsets_of, verdict
 from curbwright.shared.report.page import CAUTIONS, number, text
 
 
@@ -254,3 +254,13 @@ def test_a_look_before_each_figure_and_none_of_the_file_where_it_stops(tmp_path)
     with pytest.raises(KeyboardInterrupt):
         write_report(tmp_path / "half.html", result, context, stop)
     assert not (tmp_path / "half.html").exists()
+
+
+def test_the_first_page_says_what_a_shift_moved():
+    """Nothing is said of distances where there are none, nor of a shift that is none."""
+    moved, still, empty = (
+        verdict(comparison(**more)) for more in ({}, {"significant": False}, {"empty": True})
+    )
+    assert (len(moved), len(still), len(empty)) == (3, 3, 2)
+    assert len(moved[1]) > len(still[1])
+    assert "no other datum" in verdict(comparison(), "It is no other datum.")[1]
