@@ -24,7 +24,7 @@ def with_memory(runs, chains, stream):
     Returns
     -------
     Chains
-        Those of streams without times as they are.
+        Those of streams of 1 Hz and less as they are.
 
     Notes
     -----
@@ -33,12 +33,12 @@ def with_memory(runs, chains, stream):
     chain is off the truth, since truth less chain is the same in both. A few epochs of an element
     cannot tell, so that it leans on its capture.
     """
-    known = np.isfinite(stream.interval)[runs.positions.capture[runs.offsets[:-1]]]
-    if not known.any():
+    fast = (lags_of(stream.interval) > 1)[runs.positions.capture[runs.offsets[:-1]]]
+    if not fast.any():
         return chains
-    which = np.flatnonzero(known)
+    which = np.flatnonzero(fast)
     sigma = chains.sigma.copy()
-    inside = known[group_index(runs.offsets)]
+    inside = fast[group_index(runs.offsets)]
     sigma[inside] = _sigma(runs.positions.take(inside), chains.take_runs(which), stream)
     return replace(chains, sigma=sigma)
 
