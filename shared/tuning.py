@@ -1874,6 +1874,9 @@ class SmallReturns:
 SMALL_RETURNS = SmallReturns()
 
 
+_SHORT = "walks along real outlines at 1 Hz, tuning half, seeds 1 and 2"
+
+
 @dataclass(frozen=True)
 class Corners:
     """Corners between straight parts of runs whose curve is a spline."""
@@ -1907,6 +1910,18 @@ class Corners:
         0.6, "spacings", "length of a side for each of its steps, where that is less", CARRIED
     )
     side_sigmas: float = tuned(8.0, "sigma", "length of a side in the noise", CARRIED)
+    short_angle: float = tuned(
+        60.0, "degrees", "deflection from which sides of two positions make a corner", _SHORT
+    )
+    short_saving: float = tuned(
+        20.0, "sigma2", "that such a corner must cost less than a circle", _SHORT
+    )
+    short_score: float = tuned(
+        5.0,
+        "1",
+        "by which the score of a corner is worse for each position that its sides lack of three",
+        "not varied; " + _SHORT,
+    )
     same_corner: int = tuned(2, "positions", "up to which two finds are the same corner", CARRIED)
     ring_padding: int = tuned(
         8,

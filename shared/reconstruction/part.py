@@ -462,8 +462,10 @@ def _fit_splines(runs, which, work):
     part, variance = positions.sort(index), variance[index]
     bounds = offsets_of(size)
     spacing = work.stream.spacing[part.capture]
+    # where the times tell corners that were cut, more may be drawn
+    short = work.settings.keeps_doubtful and work.settings.curve_model == "automatic"
     corners = find_corners(
-        part.x, part.y, part.variance, bounds, spacing, work.settings.corner_angle
+        part.x, part.y, part.variance, bounds, spacing, work.settings.corner_angle, short
     )
     elements = fit_elements(part.x, part.y, variance * SEARCH.element_noise**2, bounds)
     curves = curves_of_splines(elements, part, variance, bounds, corners, work.settings.tolerance)

@@ -23,7 +23,15 @@ from .accuracy import (
     rmse,
     sample,
 )
-from .real_walks import SORTS_OF_STRETCHES, distances_to, stretches, thinned, told, walks_along
+from .real_walks import (
+    SORTS_OF_STRETCHES,
+    distances_to,
+    explained_stretches,
+    stretches,
+    thinned,
+    told,
+    walks_along,
+)
 
 CORNER = 0.04  # m
 
@@ -38,6 +46,7 @@ ROWS = (
     ("polyline of good epochs / raw", "{:.2f}"),
     ("edges / polyline of good epochs", "{:.2f}"),
     ("covered, %", "{:.2f}"),
+    ("covered of explained pieces, %", "{:.2f}"),
     ("doubtful, % of length", "{:.2f}"),
     ("pieces a capture", "{:.2f}"),
     ("explained by losses", "{:.2f}"),
@@ -72,6 +81,8 @@ class RealScore:
     corner: np.ndarray
     seen: float
     covered: float
+    seen_pieces: float
+    covered_pieces: float
     pieces: int
     vertices: int
     needed: int
@@ -114,6 +125,8 @@ def score_real(walk, code, rows, result, settings, rate, spacing):
     truth_s = np.arange(STEP / 2, truth.length, STEP)
     truth_s = truth_s[_inside(truth_s, intervals, truth)]
     near = shapely.distance(_multiline(lines), shapely.points(truth.at(truth_s)[:, :2])) <= COVERED
+    whole = np.sort(explained_stretches(walk, rate, spacing), axis=1)
+    unbroken = _inside(truth_s, whole, truth)
     row = told(walk, true_line, result, rows, rate, spacing)
     return RealScore(
         sort=truth.sort,
@@ -129,6 +142,8 @@ def score_real(walk, code, rows, result, settings, rate, spacing):
         corner=distances_to(lines, row.corners),
         seen=STEP * len(truth_s),
         covered=STEP * float(near.sum()),
+        seen_pieces=STEP * float(unbroken.sum()),
+        covered_pieces=STEP * float((near & unbroken).sum()),
         pieces=len(lines),
         vertices=sum(map(len, lines)),
         needed=_needed(truth, intervals, settings.tolerance)[0],
@@ -172,6 +187,7 @@ def figures(scores):
         good / raw,
         edges / good,
         100 * own("covered") / own("seen"),
+        100 * own("covered_pieces") / own("seen_pieces"),
         share(~sure),
         own("pieces") / len(scores),
         total("explained") / len(scores),

@@ -410,14 +410,17 @@ class Told:
     good_line: tuple = field(repr=False)
 
 
-def explained_pieces(walk, rate, spacing):
-    """Pieces into which losses and pauses cut a walk, whatever is done with the rest."""
+def explained_stretches(walk, rate, spacing):
+    """First and last chainage, shape (k, 2), of the pieces into which losses and pauses cut a walk,
+    whatever is done with the rest."""
     rows = np.flatnonzero(walk.is_good)
     pause = np.diff(walk.seconds[rows])
     step = np.hypot(np.diff(walk.true_x[rows]), np.diff(walk.true_y[rows]))
     nominal = spacing / rate
     over = (pause > max(3.5 / rate, 2.0)) & (step > 1.5 * nominal)
-    return 1 + int((over | (step > max(3.5 * nominal, 2.0))).sum())
+    over |= step > max(3.5 * nominal, 2.0)
+    chainage = walk.true_chainage[rows]
+    return np.column_stack([chainage[np.append(True, over)], chainage[np.append(over, True)]])
 
 
 def corners_seen(walk, within=6.0, epochs=2):
@@ -473,7 +476,7 @@ def told(walk, true_line, result, rows, rate, spacing):
         int((reason[good] > 0).sum()),
         int(slip.sum()),
         int((reason[slip] > 0).sum()),
-        explained_pieces(walk, rate, spacing),
+        len(explained_stretches(walk, rate, spacing)),
         corners_seen(walk),
         line(edge >= 0, edge),
         line(good, pieces),

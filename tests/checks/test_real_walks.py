@@ -4,6 +4,7 @@ from dataclasses import fields, replace
 
 import numpy as np
 import pytest
+from numpy.testing import assert_allclose
 from osgeo import ogr
 
 from curbwright.sample_project.simulation import Disturbances
@@ -11,7 +12,7 @@ from curbwright.shared.reconstruction.reconstruct import Settings
 from curbwright.tests.benchmarks.real_accuracy import ROWS, figures, measure_real
 from curbwright.tests.benchmarks.real_walks import (
     corners_seen,
-    explained_pieces,
+    explained_stretches,
     stretches,
     through,
     walk_at,
@@ -74,7 +75,7 @@ def test_walks_are_repeatable_and_rates_add_epochs(lines):
 def test_a_walk_without_losses_is_one_piece_that_shows_its_corners(lines):
     truth = stretches(lines, "judge")[0]
     walk = walk_at(truth, np.random.default_rng(1), "plumb", "C1", 0.0, 1, 1, Disturbances.none())
-    assert explained_pieces(walk, 1.0, 1.0) == 1
+    assert_allclose(explained_stretches(walk, 1.0, 1.0), [walk.true_chainage[[0, -1]]])
     assert len(corners_seen(walk)) == len(truth.corners) > 1
 
 
