@@ -13,6 +13,7 @@ from qgis.core import (
     QgsPoint,
     QgsProcessingException,
     QgsProperty,
+    QgsVectorFileWriter,
     QgsVectorLayer,
 )
 from walkedlayers import ORIGIN, START, Log, layer_of, run, to_file, walk
@@ -200,7 +201,11 @@ def test_a_name_that_cannot_be_is_refused(tmp_path, name):
 
 
 def test_a_shapefile_in_capitals_does_not_harm_one_without(tmp_path):
-    source = to_file(layer_of(walk(captures=1)), tmp_path / "walked.shp", "ESRI Shapefile")
+    source = to_file(
+        layer_of(walk(captures=1)),
+        tmp_path / "walked.shp",
+        QgsVectorFileWriter.driverForExtension("shp"),
+    )
     before = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
     with pytest.raises(QgsProcessingException, match="walked"):
         screened(source, OUTPUT=str(tmp_path / "walked.SHP"))

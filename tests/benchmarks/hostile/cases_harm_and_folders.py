@@ -8,14 +8,21 @@ from pathlib import Path
 
 from cases_parameters import asked, basemap
 from frame import RIGHT, case
-from qgis.core import QgsFeature, QgsField, QgsGeometry, QgsProject, QgsVectorLayer
+from qgis.core import (
+    QgsFeature,
+    QgsField,
+    QgsGeometry,
+    QgsProject,
+    QgsVectorFileWriter,
+    QgsVectorLayer,
+)
 from qgis.PyQt.QtCore import QVariant
 from truths import edges, opened, plumb
 from walkedlayers import layer_of, to_file, walk
 
 FILES = {
     "gpkg": "GPKG",
-    "shp": "ESRI Shapefile",
+    "shp": QgsVectorFileWriter.driverForExtension("shp"),
     "geojson": "GeoJSON",
     "fgb": "FlatGeobuf",
     "csv": "CSV",
@@ -632,7 +639,11 @@ def in_place(box, what):
 
         existing.setCrs(QgsCoordinateReferenceSystem("EPSG:32632"))
     elif what == "shp":
-        existing = to_file(edges(name="existing"), box.folder / "existing.shp", "ESRI Shapefile")
+        existing = to_file(
+            edges(name="existing"),
+            box.folder / "existing.shp",
+            QgsVectorFileWriter.driverForExtension("shp"),
+        )
     elif what == "memory":
         existing = edges(name="existing")
     elif what == "virtual":

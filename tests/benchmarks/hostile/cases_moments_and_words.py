@@ -5,6 +5,7 @@ import math
 
 import numpy as np
 from frame import RIGHT, case
+from qgis.core import QgsVectorFileWriter
 from qgis.PyQt.QtCore import QDate, QDateTime, Qt, QTime
 from truths import NOT_FIXED, ROWS, as_walked, opened, plumb
 from walkedlayers import START, layer_of, to_file, walk
@@ -250,7 +251,12 @@ def two_fields_of_time(box, first, second):
 @case("forms of time", each=("shp", "csv", "fgb", "geojson"))
 def moments_through_a_file(box, suffix):
     """A date-time field in a format that may hold dates only."""
-    drivers = {"shp": "ESRI Shapefile", "csv": "CSV", "fgb": "FlatGeobuf", "geojson": "GeoJSON"}
+    drivers = {
+        "shp": QgsVectorFileWriter.driverForExtension("shp"),
+        "csv": "CSV",
+        "fgb": "FlatGeobuf",
+        "geojson": "GeoJSON",
+    }
     options = {"layerOptions": ["GEOMETRY=AS_WKT"]} if suffix == "csv" else {}
     source = to_file(clocked("utc field"), box.folder / f"w.{suffix}", drivers[suffix], **options)
     from qgis.core import QgsCoordinateReferenceSystem

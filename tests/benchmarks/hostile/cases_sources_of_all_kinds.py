@@ -17,6 +17,7 @@ from qgis.core import (
     QgsPoint,
     QgsProcessingFeatureSourceDefinition,
     QgsProject,
+    QgsVectorFileWriter,
     QgsVectorLayer,
 )
 from qgis.PyQt.QtCore import QVariant
@@ -44,7 +45,7 @@ DRIVERS = {
     "gpkg": "GPKG",
     "geojson": "GeoJSON",
     "fgb": "FlatGeobuf",
-    "shp": "ESRI Shapefile",
+    "shp": QgsVectorFileWriter.driverForExtension("shp"),
     "sqlite": "SQLite",
     "gml": "GML",
     "csv": "CSV",
@@ -901,7 +902,7 @@ SYSTEMS = (
     "EPSG:6349",
     "EPSG:8228",
     "EPSG:54009",
-    "ESRI:54009",
+    "PROJ:+proj=moll +lon_0=0 +datum=WGS84 +units=m +type=crs",
     "EPSG:2000",
     "PROJ:+proj=tmerc +lat_0=0 +lon_0=9 +k=1 +x_0=0 +y_0=0 +ellps=GRS80 +units=km +type=crs",
     "PROJ:+proj=tmerc +lat_0=0 +lon_0=9 +axis=wsu +ellps=GRS80 +type=crs",
@@ -1076,7 +1077,12 @@ def shapefile_in(box, encoding):
         row["capture"] = row["capture"].replace("walk", "Stra\u00dfe" if "125" in encoding else "a")
     source = layer_of(rows)
     try:
-        opened_ = to_file(source, box.folder / "w.shp", "ESRI Shapefile", fileEncoding=encoding)
+        opened_ = to_file(
+            source,
+            box.folder / "w.shp",
+            QgsVectorFileWriter.driverForExtension("shp"),
+            fileEncoding=encoding,
+        )
     except (AssertionError, UnicodeError):
         box.skip("not written here")
     outcome = box.run("reconstructedges", INPUT=opened_, OUTPUT="memory:")
