@@ -148,7 +148,8 @@ def test_the_default_takes_the_shift_out_and_says_both_verdicts_first(tmp_path):
     )
     assert not any("lines," in text for text in log.infos[:first])
     page = report.read_text(encoding="utf-8")
-    assert page.index("Displaced: 12 existing lines with the shift") < page.index("Of 12 existing")
+    verdicts = "Displaced with the shift left in: 12 existing lines; with it taken out: 0."
+    assert page.index(verdicts) < page.index("<svg")
     assert "within 15 m of any edge" in page
     log = Log()
     result = compare(line_layer(shapes), line_layer(old, "old"), log, REMOVE_SHIFT=False)

@@ -313,7 +313,7 @@ def test_results_of_before_say_that_nothing_is_known(out):
         database.execute("DROP TABLE run_state")
     log = Log()
     process(two_layers(), out, log)
-    assert any("cannot be told" in text for text in log.warnings)
+    assert any("cannot be recognised" in text for text in log.warnings)
 
 
 def test_an_edit_that_is_saved_while_the_run_is_at_work(out, monkeypatch):

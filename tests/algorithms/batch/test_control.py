@@ -31,7 +31,9 @@ def test_a_day_with_a_wrong_base_is_named_first(tmp_path, crs):
     assert shift == pytest.approx(KNOWN_SHIFT, abs=0.006)
     assert any("2026-05-04" in info and "No shift beyond chance" in info for info in log.infos)
     page = (tmp_path / "report.html").read_text(encoding="utf-8")
-    assert page.index("2026-05-05: ") < page.index("layers were processed")
+    off = "Days that are off the control points by more than chance: 1 of 2."
+    said = [page.index(words) for words in (off, "layers were processed", "2026-05-05: ")]
+    assert said == sorted(said) and said[-1] < page.index("<h2>Captures")
     summary = {row["stage"]: row for row in rows_of(tmp_path, "summary")}
     assert summary["control"]["state"] == "done" and summary["control"]["warnings"] == 1
 
@@ -63,5 +65,5 @@ def test_control_that_fails_leaves_the_edges(tmp_path):
     nowhere = layer_of([], fields=(("name", "string"),), name="control")
     results = process([layer_of(a_day(0, (0, 0, 0)))], tmp_path, log, CONTROL=nowhere)
     assert results["EDGES"] > 0
-    assert any("“control” failed" in text for text in log.warnings)
+    assert any("Stage “Control points” failed" in text for text in log.warnings)
     assert rows_of(tmp_path, "summary")[1]["error"]
