@@ -23,7 +23,7 @@ from ..host.feedback import raise_if_cancelled
 from ..host.fields import is_null, kind
 from ..reading.frames import make_frame
 from ..writing.checks import missing_of_file
-from ..writing.sinks import BLOCK, LOOK, PiecewiseSink
+from ..writing.sinks import BLOCK, LOOK, PiecewiseSink, has_place
 from ..writing.staging import NotWrittenError
 
 LAYER = "layer"  # the field that says where a row came from
@@ -288,7 +288,7 @@ class Rows:
         if self.way is not None and not geometry.isEmpty():
             try:
                 geometry.transform(self.way)
-                lost = not geometry.boundingBox().isFinite()
+                lost = not has_place(geometry)
             except QgsCsException:
                 lost = True
             if lost and not self.point:

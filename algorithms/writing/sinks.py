@@ -230,6 +230,17 @@ def discard(destination):
     return True
 
 
+def has_place(geometry):
+    """Whether all vertices of a geometry have a place.
+
+    The extent is quick to ask for, but that of some flat arcs in degrees is no number on QGIS 3.40.
+    """
+    box = geometry.boundingBox()
+    return np.isfinite(box.width() + box.height()) or all(
+        np.isfinite(vertex.x() + vertex.y()) for vertex in geometry.vertices()
+    )
+
+
 class Writer:
     """Collects features and hands them to a sink in blocks, with every answer checked.
 
@@ -280,12 +291,12 @@ class Writer:
         self.block = []
 
     def _take_out_unplaced(self):
-        """Leave out geometries whose extent is no number: a file of them could not be closed."""
+        """Leave out geometries with a vertex whose place is no number: a file of them could not be
+        closed."""
         if self.block[0].geometry().type() == QgsWkbTypes.GeometryType.PointGeometry:
             return
         for feature in self.block:
-            box = feature.geometry().boundingBox()
-            if feature.hasGeometry() and not np.isfinite(box.width() + box.height()):
+            if feature.hasGeometry() and not has_place(feature.geometry()):
                 feature.clearGeometry()
                 self.unplaced += 1
 

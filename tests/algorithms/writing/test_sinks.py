@@ -1,13 +1,23 @@
 """Files written in pieces are those written at once."""
 
 import gc
+import math
 import sqlite3
 from contextlib import closing
 from pathlib import Path
 
 import numpy as np
 import pytest
-from qgis.core import NULL, QgsFeature, QgsProcessingException, QgsVectorLayer
+from qgis.core import (
+    NULL,
+    QgsFeature,
+    QgsGeometry,
+    QgsLineString,
+    QgsPoint,
+    QgsProcessingException,
+    QgsRectangle,
+    QgsVectorLayer,
+)
 from qgis.PyQt.QtCore import Qt
 from walkedlayers import layer_of, reconstruct, table, walk
 
@@ -175,3 +185,21 @@ def test_the_collector_goes_on_as_before(before):
         assert seen == [False, False] and gc.isenabled() is before
     finally:
         gc.enable()
+
+
+class FlatArc:
+    """What QGIS 3.40 says of some flat arcs in degrees, which it once cost their geometry."""
+
+    def boundingBox(self):
+        return QgsRectangle(-1.0, math.nan, 10.6, math.nan)
+
+    def vertices(self):
+        return iter([QgsPoint(10.60078, 55.93500), QgsPoint(10.60079, 55.93501)])
+
+
+def test_a_geometry_whose_vertices_are_numbers_has_a_place():
+    assert sinks.has_place(FlatArc())
+    line = QgsGeometry(QgsLineString([0.0, 1.0], [0.0, 1.0]))
+    assert sinks.has_place(line) and sinks.has_place(QgsGeometry())
+    for wrong in (math.nan, math.inf):
+        assert not sinks.has_place(QgsGeometry(QgsLineString([0.0, wrong], [0.0, 1.0])))
