@@ -8,7 +8,8 @@ the basemap.
 import math
 from dataclasses import dataclass
 
-from qgis.core import QgsDatumTransform
+from osgeo import osr
+from qgis.core import QgsCoordinateReferenceSystem, QgsDatumTransform
 from qgis.PyQt.QtCore import QCoreApplication
 
 from ..host.figures import printed
@@ -69,8 +70,10 @@ def operation_of(way):
         return None
     used = way.instantiatedCoordinateOperationDetails()
     name = used.name or way.coordinateOperation() or tr("the only operation there is")
-    accuracy = float(used.accuracy) if used.accuracy >= 0 else math.nan
     ballpark = "ballpark" in name.lower()
+    accuracy = float(used.accuracy) if used.accuracy >= 0 else math.nan
+    if math.isnan(accuracy) and not ballpark and _one_datum(crs):
+        accuracy = 0.0
     missing = [
         (
             other.name,
@@ -92,6 +95,17 @@ def operation_of(way):
         better=tuple(better[:NAMED]),
         ensembles=tuple(ensembles),
     )
+
+
+def _one_datum(crs):
+    """Whether two CRS rest on one geographic system: a mere conversion joins them, which loses
+    nothing. PROJ 9 of the host's later versions states no accuracy of such a one."""
+    made = [osr.SpatialReference(), osr.SpatialReference()]
+    for one, system in zip(crs, made):
+        wkt = one.toWkt(QgsCoordinateReferenceSystem.WktVariant.WKT_PREFERRED)
+        if system.ImportFromWkt(wkt) != 0 or system.IsCompound():
+            return False
+    return bool(made[0].IsSameGeogCS(made[1]))
 
 
 def _is_ensemble(crs):

@@ -9,7 +9,13 @@ from qgis.core import (
     QgsCoordinateTransformContext,
 )
 
-from curbwright.algorithms.reading.operations import Operation, in_words, operation_of, warning_of
+from curbwright.algorithms.reading.operations import (
+    Operation,
+    _one_datum,
+    in_words,
+    operation_of,
+    warning_of,
+)
 
 pytestmark = pytest.mark.usefixtures("qgis_app")
 
@@ -23,6 +29,22 @@ def operation(source, target):
 def test_one_crs_needs_no_operation(code):
     assert operation(code, code) is None
     assert warning_of(None, ("a", "b")) == ""
+
+
+@pytest.mark.parametrize(
+    ("source", "target", "one"),
+    [
+        ("EPSG:3857", "EPSG:4326", True),
+        ("EPSG:25832", "EPSG:4258", True),
+        ("EPSG:4326", "EPSG:32632", True),
+        ("EPSG:4326", "EPSG:25832", False),
+        ("EPSG:4326", "EPSG:4277", False),
+    ],
+)
+def test_a_conversion_on_one_datum_is_known_as_such(source, target, one):
+    """Later PROJ states no accuracy of it."""
+    crs = [QgsCoordinateReferenceSystem(code) for code in (source, target)]
+    assert _one_datum(crs) is one
 
 
 @pytest.mark.parametrize(
