@@ -185,10 +185,7 @@ class Run:
         except CancelledError:
             raise
         except Exception as failure:  # the edges can be made all the same
-            error = words_of(failure)
-            stage.pushWarning(
-                self.tr("Stage “{}” failed: {}").format(self._stage_title("control"), error)
-            )
+            error = self._failed("control", failure, stage)
         self.stage_rows.append(("control", error, said, stage.warnings, time.monotonic() - start))
 
     def _take_spots(self, control, capture):
@@ -371,10 +368,7 @@ class Run:
             except CancelledError:
                 raise
             except Exception as failure:  # the edges are there all the same
-                error = words_of(failure)
-                self.feedback.pushWarning(
-                    self.tr("Stage “{}” failed: {}").format(self._stage_title(name), error)
-                )
+                error = self._failed(name, failure, self.feedback)
             self.stage_rows.append((name, error, said, stage.warnings, time.monotonic() - start))
 
     def say_lost(self, name, lost):
@@ -619,10 +613,7 @@ class Run:
         except CancelledError:
             raise
         except Exception as failure:  # the edges and the comparison are there all the same
-            error = words_of(failure)
-            self.feedback.pushWarning(
-                self.tr("Stage “{}” failed: {}").format(self._stage_title("update"), error)
-            )
+            error = self._failed("update", failure, self.feedback)
         self.stage_rows.append(("update", error, said, stage.warnings, time.monotonic() - start))
 
     def _take_repairs(self):
@@ -653,6 +644,14 @@ class Run:
             TABLE,
             records.features_of(history.HISTORY_FIELDS, self.history),
         )
+
+    def _failed(self, name, failure, feedback):
+        """Say that a stage failed; returns why."""
+        error = words_of(failure)
+        feedback.pushWarning(
+            self.tr("Stage “{}” failed: {}").format(self._stage_title(name), error)
+        )
+        return error
 
     def _stage_title(self, name):
         return {

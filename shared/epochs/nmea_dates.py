@@ -114,7 +114,6 @@ def days_of(seconds):
     return np.where(known, np.floor(np.where(known, seconds, 0.0) / DAY), -1).astype(np.int64)
 
 
-# exact: days in a year
 def _begun_on_another_day(shift, known):
     """Number of the walk that each dated sentence belongs to, where walks of several days follow
     each other at nearly the same time of day: it falls by little, and from there on all dates are
@@ -126,7 +125,7 @@ def _begun_on_another_day(shift, known):
     length = np.diff(np.append(first, len(shift)))
     begins = np.zeros(len(shift), np.int64)
     for place, before, after in zip(first[1:].tolist(), length[:-1].tolist(), length[1:].tolist()):
-        later = 0 < shift[place] - shift[place - 1] <= 366
+        later = 0 < shift[place] - shift[place - 1] <= 366  # exact: days in a year
         if later and known[place] < known[place - 1] and min(before, after) >= NMEA.few_dates:
             begins[place] = 1
     return np.cumsum(begins)
