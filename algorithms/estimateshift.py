@@ -56,8 +56,7 @@ class EstimateShift(ComparisonAlgorithm):
         " robust least squares on the normals: lines that really moved, up to a third of the"
         " length, do not count. Where all lines run one way the component along them cannot be"
         " determined: it is reported as undetermined (no number), and the output is moved across"
-        " the"
-        " lines only.\n\nSigmas are 1-sigma and count lines, not stations, as independent."
+        " the lines only.\n\nSigmas are 1-sigma and count lines, not stations, as independent."
         " SIGNIFICANT says whether the whole is more than chance at 95 % confidence (F test).",
     )
     FIELD_TABLES = {"OUTPUT": ()}

@@ -26,7 +26,7 @@ from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP, QCoreApplication
 from ..shared.language import speaking
 from .base.algorithm import ComparisonAlgorithm
 from .base.outputs import Outputs
-from .host.feedback import raise_if_cancelled
+from .host.feedback import looked_through, raise_if_cancelled
 from .host.fields import fields_of, is_null, spelling
 from .host.figures import printed
 from .host.versions import producer
@@ -508,9 +508,7 @@ class UpdateBasemap(ComparisonAlgorithm):
     @staticmethod
     def _rows(source, feedback):
         """All rows of a layer."""
-        for row in iterate(source, QgsFeatureRequest()):
-            raise_if_cancelled(feedback)
-            yield QgsFeature(row)
+        return map(QgsFeature, looked_through(iterate(source, QgsFeatureRequest()), feedback))
 
     def _plan(self, basemap, edges, parameters, context, feedback):
         from ..shared.lines.comparison import ComparisonSettings, compare

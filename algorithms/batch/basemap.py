@@ -3,6 +3,7 @@
 from qgis.core import QgsFeature, QgsVectorLayer
 from qgis.PyQt.QtCore import QCoreApplication
 
+from ..host.feedback import looked_through
 from ..host.fields import is_null
 from ..reading.decisions import DECIDED_BY, DECISION, Decisions
 from . import gathering, run_state
@@ -113,7 +114,7 @@ class BasemapUpdate:
         layer = QgsVectorLayer(f"{self.path}|layername={self.edges_name}", "edges", "ogr")
         fields, kind, crs = layer.fields(), layer.wkbType(), layer.crs()
         feedback = self.run.feedback
-        rows = [QgsFeature(row) for row in gathering.looked_through(layer.getFeatures(), feedback)]
+        rows = [QgsFeature(row) for row in looked_through(layer.getFeatures(), feedback)]
         del layer  # lets the file go
         memory, ids = gathering.memory_layer(self.edges_name, fields, kind, rows, crs, feedback)
         return memory, dict(zip(ids, (row.id() for row in rows)))

@@ -17,7 +17,7 @@ from qgis.core import (
 )
 from qgis.PyQt.QtCore import QCoreApplication
 
-from ..host.feedback import raise_if_cancelled
+from ..host.feedback import looked_through, raise_if_cancelled
 from ..host.fields import NewField, fields_of
 from ..host.watching import open_file
 from ..reading.frames import make_frame
@@ -64,7 +64,7 @@ def with_review(fields, features, feedback):
     for one in fields_of(missing):
         fields.append(one)
     rows = []
-    for feature in gathering.looked_through(features, feedback):
+    for feature in looked_through(features, feedback):
         row = QgsFeature(feature)
         row.setFields(fields, False)
         row.resizeAttributes(len(fields))

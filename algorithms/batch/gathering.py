@@ -19,11 +19,11 @@ from qgis.PyQt.QtCore import QCoreApplication
 from qgis.PyQt.QtGui import QTransform
 
 from ..host import fields as fields_module
-from ..host.feedback import raise_if_cancelled
+from ..host.feedback import looked_through, raise_if_cancelled
 from ..host.fields import is_null, kind
 from ..reading.frames import make_frame
 from ..writing.checks import missing_of_file
-from ..writing.sinks import BLOCK, LOOK, PiecewiseSink, has_place
+from ..writing.sinks import BLOCK, PiecewiseSink, has_place
 from ..writing.staging import NotWrittenError
 
 LAYER = "layer"  # the field that says where a row came from
@@ -135,19 +135,6 @@ def all_fields(several, carries_layer=False):
     for one in found.values():
         fields.append(one)
     return fields, [[order[key] for key in row] for row in places]
-
-
-def looked_through(some, feedback):
-    """Yield what is in a collection, with a look at the cancel button now and then.
-
-    Raises
-    ------
-    CancelledError
-    """
-    for number, one in enumerate(some):
-        if number % LOOK == 0:
-            raise_if_cancelled(feedback)
-        yield one
 
 
 def with_columns(fields, features, new, values, feedback):

@@ -5,6 +5,8 @@ from functools import partial
 from qgis.core import QgsProcessingFeedback
 from qgis.PyQt.QtCore import Qt
 
+LOOK = 1000  # rows worked on between two looks at the cancel button
+
 
 class CancelledError(Exception):
     """The user pressed cancel."""
@@ -107,3 +109,16 @@ class Remembering(QgsProcessingFeedback):
 
     def pushConsoleInfo(self, text):
         self.whole.pushConsoleInfo(text)
+
+
+def looked_through(some, feedback):
+    """Yield what is in a collection, with a look at the cancel button now and then.
+
+    Raises
+    ------
+    CancelledError
+    """
+    for number, one in enumerate(some):
+        if number % LOOK == 0:
+            raise_if_cancelled(feedback)
+        yield one

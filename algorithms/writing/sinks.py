@@ -21,14 +21,13 @@ from qgis.core import (
 from qgis.PyQt import sip
 from qgis.PyQt.QtCore import QCoreApplication, QDateTime, Qt
 
-from ..host.feedback import raise_if_cancelled
+from ..host.feedback import LOOK, raise_if_cancelled
 from ..host.fields import is_null
 from ..host.watching import listening, open_file
 from ..reading.columns import iterate
 from ..reading.wkb import point_of_vertex
 
 BLOCK = 5000  # features handed to a sink at once
-LOOK = 1000  # of them made between two looks at the cancel button
 FILTER_SHARE = 0.2  # below this share it is quicker to ask for the features one by one
 # rows of a GeoPackage between two closings of the file, each of which takes about 0.2 s
 PIECE = 30_000
