@@ -4,7 +4,7 @@ import numpy as np
 
 
 def distance(dx, dy):
-    """Length of steps.
+    """Length of vectors.
 
     Parameters
     ----------
@@ -13,28 +13,27 @@ def distance(dx, dy):
     Returns
     -------
     ndarray of float
-        As `numpy.hypot`, and several times as fast; squares overflow from 1e154 on, far beyond any
+        As `numpy.hypot`, but several times as fast; squares overflow beyond 1e154, far beyond any
         survey.
     """
     return np.sqrt(dx * dx + dy * dy)
 
 
 def steps(x, y, offsets):
-    """Length of the step from each place to the next one of its group.
+    """Length of the step from each place to the next one in its group.
 
     Parameters
     ----------
     x, y : ndarray of float, shape (n,)
     offsets : ndarray of int, shape (groups + 1,)
-        No group is empty.
 
     Returns
     -------
     ndarray of float, shape (n,)
-        0 from the last place of a group.
+        0 at the last place of a group.
     """
     out = np.append(distance(np.diff(x), np.diff(y)), 0.0)[: len(x)]
-    out[offsets[1:] - 1] = 0.0
+    out[offsets[1:][np.diff(offsets) > 0] - 1] = 0.0
     return out
 
 
@@ -51,7 +50,7 @@ def ray_distance(px, py, ox, oy, dx, dy):
     Returns
     -------
     ndarray of float, shape (n,)
-        From the origin where the point lies behind it.
+        Points behind the origin: their distance from the origin.
     """
     length = np.maximum(distance(dx, dy), 1e-12)
     along = np.maximum(((px - ox) * dx + (py - oy) * dy) / length, 0.0)

@@ -126,7 +126,7 @@ def ranges(starts, lengths):
 
 
 def inside_any(low, high, size):
-    """True inside at least one of several stretches.
+    """Mask of the places inside at least one of several stretches.
 
     Parameters
     ----------
@@ -143,17 +143,18 @@ def inside_any(low, high, size):
 
 
 def first_of_each(places, owner):
-    """Of flat places, in order, the first one of each group.
+    """The first of some flat places in each group.
 
     Parameters
     ----------
     places : ndarray of int, shape (q,)
+        Rising.
     owner : ndarray of int, shape (n,)
         Group number of every flat place, as `group_index` gives it.
 
     Returns
     -------
-    ndarray of int, shape (groups with a place,)
+    ndarray of int, shape (groups that hold a place,)
     """
     return places[np.flatnonzero(np.diff(owner[places], prepend=-1))]
 
@@ -187,7 +188,7 @@ def group_sum(values, offsets):
 
 
 def group_max(values, offsets, empty=-np.inf):
-    """Greatest value of each group.
+    """Maximum of each group.
 
     Parameters
     ----------
@@ -204,7 +205,7 @@ def group_max(values, offsets, empty=-np.inf):
 
 
 def group_min(values, offsets, empty=np.inf):
-    """Smallest value of each group.
+    """Minimum of each group.
 
     Parameters
     ----------
@@ -249,14 +250,14 @@ def group_median(values, group, count):
     return out
 
 
-# exact: bits and signs of floats of single precision
+# exact: bits and signs of single-precision floats
 def quick_median(values, group, count):
-    """As `group_median`, to seven digits, several times as fast.
+    """As `group_median`, but in single precision (seven digits) and several times as fast.
 
     Parameters
     ----------
     values, group, count
-        As in `group_median`; fastest where groups are in order.
+        As in `group_median`; fastest when groups are in order.
 
     Returns
     -------
@@ -264,15 +265,15 @@ def quick_median(values, group, count):
 
     Notes
     -----
-    Group and value are one whole number, so that one sort of numbers orders both: the bits of a
-    float of single precision (IEEE 754) are in the order of the values once those of negative
-    numbers are turned over.
+    Group and value are packed into one integer, so that a single sort orders by both: read as
+    integers, the bits of single-precision floats (IEEE 754) sort like the values once the bits of
+    negative numbers are inverted.
     """
     keep = np.isfinite(values)
     if not keep.all():
         values, group = values[keep], group[keep]
     key = values.astype(np.float32).view(np.int32).astype(np.int64)
-    # so that they are in the order of the values (IEEE 754, sign and magnitude)
+    # IEEE 754 stores sign and magnitude: invert the magnitude of negative numbers
     key ^= (key >> 31) & 0x7FFFFFFF
     key += 1 << 31
     key += np.left_shift(group, 32, dtype=np.int64)
@@ -294,8 +295,8 @@ def quick_median(values, group, count):
 def on_grid(values):
     """Values rounded to whole numbers of `RUNNING.step`.
 
-    Running sums over all groups at once are taken in whole steps of this size: they are exact, so
-    that the last digits of a group's values do not depend on the groups before it.
+    Running sums over all groups at once are taken in whole steps of this size. They are then exact,
+    and the last digits of a group's values do not depend on the groups before it.
 
     Parameters
     ----------
@@ -310,23 +311,23 @@ def on_grid(values):
 
 
 def apart(length):
-    """Whole numbers that, added to places from 0 to `length`, put each group behind the one before
-    it.
+    """Shifts that lay groups end to end on one axis, without overlap.
 
     Parameters
     ----------
     length : ndarray of float, shape (groups,)
+        Each group's values lie between 0 and its length.
 
     Returns
     -------
     ndarray of float, shape (groups,)
+        Whole numbers: adding them loses no digits of multiples of `RUNNING.step`.
     """
-    ends = np.cumsum(np.ceil(length) + 1.0)
-    return np.concatenate([[0.0], ends[:-1]]) if len(ends) else ends
+    return offsets_of(np.ceil(length) + 1.0)[:-1]
 
 
 def running_max(values, offsets):
-    """Running maximum that starts anew in each group.
+    """Running maximum that restarts in each group.
 
     Parameters
     ----------
@@ -342,7 +343,7 @@ def running_max(values, offsets):
     values = on_grid(values)
     if not values.size:
         return values
-    # One accumulate serves all groups once each lies wholly above the one before.
+    # one accumulate serves all groups once each lies entirely above the one before
     low = group_min(values, offsets, 0.0)
     lifted = (apart(group_max(values, offsets, 0.0) - low) - low)[group_index(offsets)]
     return np.maximum.accumulate(values + lifted) - lifted
@@ -368,7 +369,7 @@ def cumulative(values, offsets):
 
 
 def running_sum(values, offsets):
-    """Running sum, its own value included, that starts anew in each group.
+    """Running sum, the own value included, that restarts in each group.
 
     Parameters
     ----------
@@ -381,8 +382,8 @@ def running_sum(values, offsets):
 
     Notes
     -----
-    Sums of sums of neighbours (Hillis and Steele 1986, Data parallel algorithms, Communications of
-    the ACM 29), so that no group changes another one's digits.
+    By doubling: sums over 2, 4, 8... neighbours (Hillis and Steele 1986, Data parallel algorithms,
+    Communications of the ACM 29), so that no group affects another's digits.
     """
     out = np.array(values, dtype=float)
     place = place_in_group(offsets)
@@ -394,18 +395,18 @@ def running_sum(values, offsets):
 
 
 def split_groups(group, most):
-    """Split a sequence of groups into parts of whole groups, about `most` members each.
+    """Split a sequence of groups into parts of whole groups with about `most` members each.
 
     Parameters
     ----------
     group : ndarray of int, shape (n,)
-        Members of one group lie side by side.
+        Members of a group are contiguous.
     most : int
 
     Returns
     -------
     list of tuple of int
-        First member of each part and the one after its last; one empty part where there are no
+        First member of each part and the one after its last; one empty part if there are no
         members.
     """
     starts = np.append(np.flatnonzero(np.diff(group, prepend=-1)), len(group))
@@ -420,7 +421,7 @@ def split_groups(group, most):
 
 
 def places_around(places, size, reach, group=None):
-    """True at most `reach` places from one of `places`.
+    """Mask of the places at most `reach` from one of `places`.
 
     Parameters
     ----------
@@ -429,7 +430,7 @@ def places_around(places, size, reach, group=None):
         Number of all places.
     reach : int
     group : ndarray of int, shape (size,), optional
-        Sorted; where given, places of the same group alone are near.
+        Sorted; if given, only places of the same group count as near.
 
     Returns
     -------

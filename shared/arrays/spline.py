@@ -114,9 +114,9 @@ def smooth(s, y, variance, stiffness, offsets, twice=False):
         used.
     offsets : ndarray of int, shape (pieces + 1,)
     twice : bool
-        Smooth what the fit left over once more and add it (twicing, Tukey 1977, Exploratory Data
-        Analysis). An arc is then hardly pulled in: of a shape of wavenumber w, the fit loses ``(b
-        w)**8`` instead of ``(b w)**4``, b being the bandwidth.
+        Smooth the residuals as well and add the result (twicing, Tukey 1977, Exploratory Data
+        Analysis). Arcs then hardly shrink: of a shape of wavenumber w, the fit loses
+        ``(b w)**8`` instead of ``(b w)**4``, where b is the bandwidth.
 
     Returns
     -------
@@ -172,7 +172,7 @@ class _Beam:
     factors: list
 
     def moments(self, data):
-        """The moments that data of shape (n, k) bend the beam with, shape (n, k)."""
+        """Bending moments that data of shape (n, k) give the beam, shape (n, k)."""
         a, c = self.a, self.c
         right = np.zeros_like(data)
         right[1:-1] = a[1:-1, None] * (data[:-2] - data[1:-1]) + c[1:-1, None] * (
@@ -229,8 +229,7 @@ def _beam(s, variance, stiffness, offsets):
 
 
 def _band(a, b, c, v, flexibility, interior):
-    """R + Q' V Q in upper band storage, shape (3, n); rows of end knots are those of the unit
-    matrix."""
+    """R + Q' V Q in upper band storage, shape (3, n), with unit rows for end knots."""
     n = len(a)
     band = np.zeros((3, n))
     band[2] = 1.0
@@ -243,7 +242,7 @@ def _band(a, b, c, v, flexibility, interior):
         1.0,
     )
     both = interior[:-1] & interior[1:]
-    sixth = flexibility[:-1] / 6  # exact: mean product of two linear functions that cross
+    sixth = flexibility[:-1] / 6  # exact: mean product of two crossing hat functions
     band[1, 1:] = np.where(both, sixth, 0.0) + b[:-1] * v[:-1] * a[1:] + c[:-1] * v[1:] * b[1:]
     band[0, 2:] = c[:-2] * v[1:-1] * a[2:]
     return band
@@ -273,8 +272,7 @@ def interpolate(s, values, offsets, curvature_first, curvature_last, reach_first
     curvature_first, curvature_last : ndarray of float, shape (pieces, k)
         Second derivative at the first and last knot of each piece, 1/m.
     reach_first, reach_last : ndarray of float, shape (pieces,)
-        Lengths over which these fade, metres: each ends at a knot. Where it is 0 the end is
-        straight.
+        Lengths over which these fade, metres; each must end at a knot. With 0 the end is straight.
 
     Returns
     -------
@@ -282,8 +280,8 @@ def interpolate(s, values, offsets, curvature_first, curvature_last, reach_first
 
     Notes
     -----
-    A natural spline is straight at its ends, which would pull an arc outward there. A curvature
-    that fades linearly is taken off first and put back afterwards.
+    A natural spline is straight at its ends, which would pull an arc outward there. So a curvature
+    that fades linearly is subtracted first and added again afterwards.
     """
     group = group_index(offsets)
     trend, curvature = np.zeros_like(values), np.zeros_like(values)

@@ -65,7 +65,7 @@ def farthest(x, y, z, chords, tolerance, up_tolerance, ends=None):
     worst : ndarray of float, shape (q,)
         Greater one of distance in plan / `tolerance` and in height / `up_tolerance`.
     where : ndarray of int, shape (q,)
-        The first of equals, whatever the direction of search.
+        The first of those that are equally far, so that rounding does not decide.
     """
     samples = np.cumsum(chords[:, 1] - chords[:, 0] - 1)
     bounds = np.arange(THINNING.block, samples[-1] if len(samples) else 0, THINNING.block)
@@ -116,7 +116,7 @@ def balance(x, y, keep, held, run, tolerance):
     """Move vertices off the curve by part of the sagitta, so that chords lie on both sides of it.
 
     Chords between points of an arc lie inside it by two thirds of their sagitta on average. Moving
-    the vertices outward takes that bias away at the same number of vertices.
+    the vertices outward removes that bias without adding vertices.
 
     Parameters
     ----------
@@ -134,7 +134,7 @@ def balance(x, y, keep, held, run, tolerance):
     Returns
     -------
     x, y : ndarray of float, shape (vertices,)
-        All distances in plan are within `tolerance` still.
+        All distances in plan are still within `tolerance`.
     """
     vertex = np.flatnonzero(keep)
     vx, vy = x[vertex].copy(), y[vertex].copy()

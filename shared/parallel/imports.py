@@ -1,10 +1,11 @@
-"""Packages made with pybind11 are loaded where no thread of the host's pool keeps their mark.
+"""Load packages built with pybind11 in a thread of Python's own, not in one of the host's pool.
 
-The first such module that a program loads keeps the state that Python had for its thread, under a
-key of that thread of the system. In a thread of a pool each task has a state of its own, which is
-freed with the task. The next such module that is loaded in that thread finds the freed state there,
-takes it for another one, and Python ends the whole program: “_PyThreadState_Attach: non-NULL old
-thread state”. A thread that Python starts ends together with its state, and the main one lasts.
+The first such module that a program loads stores Python's state for the loading thread in the
+thread-local storage of the operating system. In a pool of the host each task gets a Python state of
+its own, which is freed with the task, while the thread lives on. The next such module that is
+loaded in that thread finds the freed state there, and Python aborts the whole program:
+“_PyThreadState_Attach: non-NULL old thread state”. A thread that Python starts ends together with
+its state, and the main thread lasts.
 """
 
 import contextlib
@@ -13,14 +14,14 @@ import threading
 
 
 def load(*names):
-    """Import modules so that any thread may use them; quick where they are here already.
+    """Import modules so that any thread may use them; quick if they are loaded already.
 
-    What cannot be imported is passed over: whoever needs it will say so.
+    Modules that cannot be imported are skipped: the code that needs them reports the error.
 
     Parameters
     ----------
-    names : str
-        With their packages.
+    *names : str
+        Full names, packages included.
     """
     if threading.current_thread() is threading.main_thread():
         _load(names)

@@ -1,5 +1,4 @@
-"""Independent parts of the work, one after the other or side by side, in processes of their own or
-in threads."""
+"""Run independent parts of the work one after another, or in parallel processes or threads."""
 
 import os
 import queue
@@ -14,19 +13,18 @@ SHARED = __package__.rpartition(".")[0]
 
 
 class Pool:
-    """Python processes that work side by side, started once and used for one `run_parts` after
-    another.
+    """Parallel Python processes, started once and used for several calls of `run_parts`.
 
-    Python's own lock lets threads run one at a time wherever arrays are short; processes have one
-    lock each, and leave the host's free. A context manager: at its end the processes end too.
+    Where arrays are short, Python's global lock lets threads run only one at a time; each process
+    has its own lock and leaves the host's free. The pool is a context manager: its processes end
+    with the block.
 
     Parameters
     ----------
     size : int, optional
-        Number of processes; as many as there are processors, `POOL.most_workers` at most, where
-        left out.
+        Number of processes; by default that of the processors, at most `POOL.most_workers`.
     preload : tuple of str, optional
-        Modules of ``shared`` that they load at once.
+        Modules of ``shared`` that they load at the start.
     """
 
     def __init__(self, size=None, preload=()):
@@ -52,7 +50,7 @@ class Pool:
         return bool(self._workers)
 
     def close(self):
-        """End the processes, at once, whatever they are doing."""
+        """End the processes at once, whatever they are doing."""
         workers, self._workers = self._workers, []
         end_workers(workers)
 
@@ -86,15 +84,15 @@ class Pool:
 
 @dataclass(frozen=True)
 class Loaded:
-    """A function of a module of ``shared`` as work for `run_parts`: loaded where it is called
-    first, which with a pool is in its processes alone.
+    """A function of a module of ``shared`` as work for `run_parts`, imported only where it is
+    called: with a pool, in its processes.
 
     Attributes
     ----------
     module, function : str
         Names.
     options : tuple
-        What the function is called with besides a part and the progress callback.
+        Arguments after the part and the progress callback.
     """
 
     module: str
@@ -108,8 +106,9 @@ class Loaded:
 
 
 class Threads:
-    """Threads of this process in place of a pool's processes: for work on long arrays, in which
-    numpy lets go of Python's lock, that takes no longer than to send the arrays elsewhere."""
+    """Threads of this process in place of a pool's processes, for work on long arrays: numpy
+    releases Python's lock there, and sending the arrays to a process would take as long as the
+    work."""
 
     def __init__(self, size):
         self.size = size
@@ -137,35 +136,37 @@ class Threads:
 
 
 def run_parts(work, parts, progress, pool=None, take=None):
-    """Run ``work(part, progress)`` for each part; results in the order of the parts.
+    """Run ``work(part, progress)`` for each part.
 
     Parameters
     ----------
     work : callable
         Called with a part and with a function that it must call now and then with its share of work
-        done, 0 to 1. For a pool it must be a function of a module of this package, a
-        `functools.partial` of one, or one that is `Loaded`.
+        done, 0 to 1. For a pool it must be a module-level function of this package, a
+        `functools.partial` of one, or a `Loaded` one.
     parts : sequence
-        Indexed only when a part's turn comes, in a thread of its own where there is a pool.
+        Indexed only when a part's turn comes; with a pool, in a thread of its own.
     progress : callable
-        Called in the calling thread alone, several times a second, with the share of all work done.
+        Called several times a second with the share of all work done, only in the calling thread.
         It may raise to stop the work, which ends the processes of a pool at once; threads end with
-        their part. The same happens where one of them fails: then the rest of the work is done in
-        the calling thread, and the pool names its problem.
+        their part. If a process fails, the pool is closed, its `problem` says why, and the rest of
+        the work is done in the calling thread.
     pool : Pool or Threads, optional
-        One part after the other in the calling thread where left out, or where it has no processes.
+        Without one, or if it has no processes, the parts run one after another in the calling
+        thread.
     take : callable, optional
-        Called with a part's number and its result as soon as it is there, in any order and in
-        several threads at once; what it returns stands for the result.
+        Called with a part's number and its result as soon as that is there, in any order and in
+        several threads at once; its return value replaces the result.
 
     Returns
     -------
     list
+        Results in the order of the parts.
     """
     count = len(parts)
     take = take or (lambda number, result: result)
     results = _side_by_side(work, parts, progress, pool, take) if pool and count > 1 else {}
-    # what processes did not do is done here, with less memory at a time
+    # what the processes did not do is done here, one part at a time
     for number in range(count):
         if number not in results:
             done = len(results)
@@ -177,8 +178,8 @@ def run_parts(work, parts, progress, pool=None, take=None):
 
 
 def _side_by_side(work, parts, progress, pool, take):
-    """Results of a pool by the parts' numbers: of all of them, or where a process failed of those
-    that were done by then."""
+    """Results of a pool by part number: all of them or, if a process failed, those done by
+    then."""
     count = len(parts)
     shares = [0.0] * count
 
@@ -204,7 +205,7 @@ def _side_by_side(work, parts, progress, pool, take):
                 pool.close()
                 for future in futures:
                     future.cancel()
-    # what was done while another part failed
+    # parts that were finished while another one failed
     results.update(
         (number, future.result())
         for future, number in futures.items()

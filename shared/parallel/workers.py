@@ -1,13 +1,14 @@
 """Python processes that work for this one.
 
-The `multiprocessing` module starts its processes by the host's own executable or imports the
-caller's script once more; inside QGIS the first opens a second QGIS, and the second runs whatever
-the script does. So the interpreter is searched for here, and the two sides talk over pipes: the
-functions that are to be called, and what they return, are pickled.
+The `multiprocessing` module starts its processes with the host's executable, or imports the
+caller's script again; inside QGIS the first opens a second QGIS, and the second runs the whole
+script. So the interpreter is searched for here, and both sides talk over pipes: functions to call
+and their results are pickled.
 
-One process loads the modules; on Linux it then forks itself, which takes a few milliseconds where
-to load takes a fifth of a second, and its twins share what was loaded. It has one thread at that
-time, so that no lock is held in a twin. Elsewhere each process is started by itself.
+One process loads the modules. On Linux it then forks itself, which takes a few milliseconds where
+loading takes a fifth of a second, and the forks (“twins”) share what was loaded. It has only one
+thread at that time, so that no lock is held in a twin. On other systems each process is started
+separately.
 """
 
 import contextlib
@@ -27,10 +28,9 @@ from ..tuning import POOL
 
 PACKAGE = __package__.rsplit(".", 2)[0]
 ROOT = Path(__file__).resolve().parents[2]
-FORKS = sys.platform.startswith("linux")  # elsewhere system libraries may not bear it
+FORKS = sys.platform.startswith("linux")  # system libraries elsewhere may not survive a fork
 SET_PIPE_SIZE = 1031  # `fcntl.F_SETPIPE_SZ`, which Python has no name for before 3.10
-# Makes the package known under the name that it has here, wherever it lies and whatever its folder
-# is called.
+# registers the package under the name that it has here, whatever its folder is called
 START = """
 import os, pickle, sys, types
 sys.path[:], package, root, preload, twins = pickle.load(sys.stdin.buffer)
@@ -48,12 +48,12 @@ for end in sum(twins, ()):
     os.close(end)
 serve()
 """
-# what must be alike on both sides for results to be the same
+# versions that must agree on both sides for results to be the same
 SAME = (platform.python_version(), np.__version__)
 
 
 class WorkerError(Exception):
-    """The process could not be started, or ended before its time."""
+    """The process could not be started, or ended unexpectedly."""
 
 
 def interpreter():
@@ -66,8 +66,8 @@ def interpreter():
 
     Notes
     -----
-    `sys.executable` alone will not do: in an application it is that, or whichever Python comes
-    first on the system's path.
+    `sys.executable` alone will not do: in an application it is the application's executable, or
+    whichever Python comes first on the system's path.
     """
     version = f"{sys.version_info.major}.{sys.version_info.minor}"
     names = ["python.exe", "python3.exe"] if os.name == "nt" else [f"python{version}", "python3"]
@@ -91,7 +91,7 @@ def start_workers(count, preload=()):
     ----------
     count : int
     preload : tuple of str, optional
-        Modules of ``shared`` that they load at once, while the caller does something else.
+        Modules of ``shared`` that they load at the start, while the caller goes on.
 
     Returns
     -------
@@ -100,7 +100,7 @@ def start_workers(count, preload=()):
     Raises
     ------
     WorkerError
-        If there is no interpreter, or the system does not let it start; none is left then.
+        If there is no interpreter, or it does not start; no process is left running then.
     """
     workers = []
     try:
@@ -113,7 +113,7 @@ def start_workers(count, preload=()):
 
 
 def end_workers(workers):
-    """End processes, all that were started together, at once, whatever they are doing.
+    """End processes that were started together, at once, whatever they are doing.
 
     Parameters
     ----------
@@ -121,23 +121,23 @@ def end_workers(workers):
     """
     for worker in workers:
         worker.kill()
-    for worker in workers:  # what they held is given back by all at the same time
+    for worker in workers:  # only now, so that all release their memory at the same time
         worker.wait()
 
 
 def _start_twins(count, preload):
-    """One interpreter, and as many forks of it as there are other ones."""
+    """Start one interpreter and, through it, ``count - 1`` forks of it."""
     python = interpreter()
     if python is None:
         raise WorkerError("no Python interpreter was found next to the one that runs")
     theirs, ours, errors = [], [], None
     how = {"creationflags": subprocess.CREATE_NO_WINDOW} if os.name == "nt" else {}
     try:
-        errors = tempfile.TemporaryFile()  # noqa: SIM115, open as long as the processes
+        errors = tempfile.TemporaryFile()  # noqa: SIM115, open as long as the processes run
         _open_pipes(count - 1, theirs, ours)
-        if FORKS:  # a session of their own, to be ended together
+        if FORKS:  # in a session of their own, so that they can be ended together
             how.update(pass_fds=theirs, start_new_session=True)
-        process = subprocess.Popen(  # noqa: S603, the interpreter beside this one, text of our own
+        process = subprocess.Popen(  # noqa: S603, the interpreter found above, code of this module
             [python, "-c", START],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
@@ -169,9 +169,10 @@ def _start_twins(count, preload):
 
 
 def _open_pipes(twins, theirs, ours):
-    """Two pipes for each twin; their ends are put into two lists as they are opened, so that the
-    caller can close them where one fails: numbers of a twin's to read, a twin's to write, the next
-    one's...; files of what is written to the first one, what comes from it..."""
+    """Open two pipes for each twin and append their ends to two lists as they are opened, so that
+    the caller can close them if one fails. `theirs`: for each twin the descriptors that it reads
+    from and writes to; `ours`: for each twin the files that this process writes to and reads
+    from."""
     for _ in range(twins):
         read, write = os.pipe()
         theirs.append(read)
@@ -182,14 +183,13 @@ def _open_pipes(twins, theirs, ours):
 
 
 def _environment():
-    """Variables of the processes: this one's, and what makes many processes of short life fast."""
+    """Environment of the processes: that of this one, tuned for many short-lived processes."""
     # one thread each: the processes share the processors among themselves
     alone = dict.fromkeys(("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"), "1")
-    # numpy before 1.25 inspects on each call whether an argument is of another library's kind; none
-    # is here
+    # numpy before 1.25 checks in each call whether an argument overrides the function: none does
     alone["NUMPY_EXPERIMENTAL_ARRAY_FUNCTION"] = "0"
-    # glibc gives arrays back to the system one by one, and fetching them anew takes a tenth of the
-    # time; the process does not live long
+    # glibc returns freed arrays to the system one by one, and fetching them again takes a tenth of
+    # the time; these processes do not live long
     alone.update(
         MALLOC_MMAP_THRESHOLD_=str(POOL.mmap_threshold),
         MALLOC_TRIM_THRESHOLD_=str(POOL.trim_threshold),
@@ -199,8 +199,8 @@ def _environment():
 
 
 def _widen(pipe):
-    """Let a pipe take more at once: a part of a table goes through in a third of the time. Where
-    the system does not allow it, it stays as it is."""
+    """Enlarge the buffer of a pipe, so that a part of a table goes through in a third of the time.
+    If the system does not allow it, the pipe stays as it is."""
     if FORKS:
         import fcntl
 
@@ -209,18 +209,18 @@ def _widen(pipe):
 
 
 class Worker:
-    """One process; it is ready once it has answered.
+    """One process; it is ready once it has sent its versions.
 
     Parameters
     ----------
     process : subprocess.Popen
-        The one that was started: this one, or what it was forked from.
+        The process that was started: this one, or the one it was forked from.
     write, read : file
-        To it and from it.
+        Pipes to it and from it.
     errors : file
-        What it says besides.
+        Receives its standard error.
     group : bool
-        It is of a group of processes that are ended together.
+        True if it belongs to a session whose processes are ended together.
     """
 
     def __init__(self, process, write, read, errors, group):
@@ -234,12 +234,12 @@ class Worker:
         self._ready = False
 
     def send(self, message):
-        """Send it a message.
+        """Send a message to the process.
 
         Parameters
         ----------
         message : object
-            It is pickled.
+            Anything that can be pickled.
 
         Raises
         ------
@@ -259,7 +259,7 @@ class Worker:
             raise WorkerError(self._why()) from error
 
     def _why(self):
-        """What the process last said before it ended."""
+        """The last line that the process wrote to its standard error."""
         said = []
         with contextlib.suppress(ValueError):  # closed by `wait`
             self._errors.seek(0)
@@ -275,7 +275,7 @@ class Worker:
             It is pickled, and so are the part and the result.
         part : object
         progress : callable
-            Called here with the share of work done, 0 to 1.
+            Called in this process with the share of work done, 0 to 1.
 
         Returns
         -------
@@ -285,8 +285,8 @@ class Worker:
         Raises
         ------
         WorkerError
-            If the process is gone, or is of another Python or numpy. An error of the work itself is
-            raised here too.
+            If the process is gone, or runs another version of Python or numpy. Errors of the work
+            itself are raised here as well.
         """
         if not self._ready:
             if self._receive() != SAME:
@@ -309,16 +309,16 @@ class Worker:
         """End the process at once, and its twins."""
         if not self._group:
             self._process.kill()
-        elif self._process.returncode is None:  # else its number may be another one's by now
+        elif self._process.returncode is None:  # else its id may belong to another process by now
             with contextlib.suppress(ProcessLookupError):
                 os.killpg(self._process.pid, signal.SIGKILL)
 
     def wait(self):
-        """Wait until the killed process has given back what it held."""
-        if self._group:  # a twin is no child of ours: its end of the pipe tells
+        """Wait until the killed process has released its resources."""
+        if self._group:  # a twin is no child of this process: only its end of the pipe shows it
             with contextlib.suppress(OSError, ValueError):
                 end = select.poll()
-                end.register(self._read.fileno(), 0)  # what was sent stays to be read
+                end.register(self._read.fileno(), 0)  # hang-up only: unread data does not count
                 end.poll(POOL.end_wait)
         self._process.wait()
         for pipe in (self._write, self._read):
@@ -328,9 +328,9 @@ class Worker:
 
 
 def serve():
-    """What the process does: work, until the pipe is closed."""
+    """Main loop of the process: do the work that is sent until the pipe is closed."""
     read, write = sys.stdin.buffer, os.fdopen(os.dup(sys.stdout.fileno()), "wb")
-    # what a library prints must not get among the answers
+    # what a library prints must not end up among the answers
     os.dup2(sys.stderr.fileno(), sys.stdout.fileno())
 
     def answer(*message):
