@@ -176,7 +176,7 @@ class Reconstruction(without_sinks(ReconstructEdges)):
     def walked(self, reach):
         """Places where somebody walked, thinned to what the reach needs: x and y in the layer's
         CRS. Epochs that lie elsewhere than where they were taken tell nothing."""
-        from ..shared.lines.visited import thinned_places
+        from ..shared.lines.visits import thinned_places
 
         table = self.read.table
         told = ~np.isin(self.reason, WRONG_PLACE)

@@ -1,4 +1,4 @@
-"""New lines among those that are there: their ends meet what they nearly meet, and they cross
+"""New lines added to existing ones: their ends are snapped to what they nearly meet, and they cross
 nothing."""
 
 import numpy as np
@@ -6,18 +6,19 @@ import shapely
 
 from ..tuning import UPDATE
 from .leftovers import cut_out
-from .rebuild import chainages, place_at, rebuild
+from .lines import chainages, place_at
+from .rebuild import rebuild
 
 
 class Ground:
-    """The lines of a basemap as they will be, new ones as they come.
+    """The lines of a basemap as they will be, to which new lines are added one by one.
 
     Parameters
     ----------
     lines : ndarray of shapely LineString, shape (n,)
-        Those that stay.
+        Existing lines that stay.
     blend : float
-        Length over which an end is drawn to the place that it meets, metres.
+        Length over which the move of an end fades, metres.
     """
 
     def __init__(self, lines, blend):
@@ -26,25 +27,26 @@ class Ground:
         self.coming, self.coming_tree, self.added = [], None, {}
 
     def expect(self, lines):
-        """New lines that may come, shape (m,): their ends are met inside before they do."""
+        """Announce new lines, shape (m,), that may be added: others can end on the inside of one
+        before it is added."""
         self.coming = np.asarray(lines, object)
         self.coming_tree = shapely.STRtree(self.coming)
 
     def meeting(self, xyz, own=-1):
-        """A new line whose ends lie on what they nearly meet.
+        """A new line with its ends snapped to what they nearly meet.
 
         Parameters
         ----------
         xyz : ndarray of float, shape (v, 3)
             Metres.
         own : int
-            Its number among those that may come; -1 where it is none of them.
+            Its number among the announced lines, -1 for none.
 
         Returns
         -------
         ndarray of float, shape (w, 3)
-            Unchanged where it is a ring, or far from all else. An end within `UPDATE.snap` of the
-            end of a line comes onto that, else onto the line; what reaches beyond is cut off.
+            Unchanged if it is a ring or far from all else. An end within `UPDATE.snap` of the end
+            of a line is moved there, else onto the line itself; what reaches beyond is cut off.
         """
         if np.array_equal(xyz[0, :2], xyz[-1, :2]):
             return xyz
@@ -60,7 +62,8 @@ class Ground:
         return rebuild(cut_out(xyz, low, high), [], *moves, self.blend)
 
     def _met(self, xyz, at, own):
-        """Where a line ends, and the place that its end comes onto; None where it stays."""
+        """Chainage at which a line is to end, and the place that its end is moved to; None if it
+        stays."""
         end = xyz[0 if at == 0 else -1, :2]
         hosts = list(self._around(shapely.Point(end).buffer(UPDATE.snap), own))
         if not hosts:
@@ -75,33 +78,32 @@ class Ground:
             if nearest.distance(point) > UPDATE.snap:
                 return at, None
             rim = edge.intersection(nearest)
-            # the last stretch reaches beyond: it ends where it meets the line
             if rim.is_empty or rim.distance(point) > 2 * UPDATE.snap:
                 target = _coordinates(nearest.interpolate(nearest.project(point)))
-            else:
+            else:  # the line reaches beyond: it ends where it meets the other
                 beyond = min(shapely.get_parts(rim), key=point.distance)
                 target = shapely.get_coordinates(beyond)[0]
         here = float(shapely.line_locate_point(edge, shapely.Point(target)))
         return (here if abs(here - at) <= 2 * UPDATE.snap else at), target
 
     def crosses(self, xyz, own=-1):
-        """True where a new line would cross another one, or itself."""
+        """True if a new line would cross another one or itself."""
         shape = shapely.LineString(xyz[:, :2])
         if not shape.is_simple:
             return True
-        margin = 10 * UPDATE.same_place  # its ends may lie on lines, as near as rounding goes
+        margin = 10 * UPDATE.same_place  # its ends may lie on lines, but for rounding
         if not shape.is_ring and shape.length > 4 * margin:
             shape = shapely.LineString(cut_out(xyz, margin, shape.length - margin)[:, :2])
         return any(shape.crosses(line) for line in self._around(shape, own, coming=False))
 
     def add(self, xyz, own=-1):
-        """A new line is there from now on."""
+        """Add a new line; `own` as in `meeting`."""
         key = own if own >= 0 else -2 - len(self.added)
         self.added[key] = shapely.LineString(xyz[:, :2])
 
     def _around(self, shape, own, coming=True):
-        """Lines near a shape; of new ones those that are there, else, away from their ends, those
-        that may come."""
+        """Lines near a shape: existing and added ones and, with `coming`, announced ones unless the
+        shape is near one of their ends."""
         yield from self.lines[self.tree.query(shape)]
         if self.coming_tree is not None:
             for number in self.coming_tree.query(shape.buffer(2 * UPDATE.snap)).tolist():

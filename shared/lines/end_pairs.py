@@ -14,7 +14,7 @@ from scipy.spatial import cKDTree
 from ..arrays.ragged import group_index, offsets_from_starts
 from ..tuning import JOINS
 from .crowds import cells_of
-from .lines import points_at
+from .lines import is_ring, points_at
 
 (
     DIRECT,
@@ -98,23 +98,6 @@ class Ends:
     length: np.ndarray
     open: np.ndarray
     crowd: np.ndarray
-
-
-def is_ring(lines):
-    """Find parts whose last vertex is their first.
-
-    Parameters
-    ----------
-    lines : Lines
-
-    Returns
-    -------
-    ndarray of bool, shape (parts,)
-    """
-    first, last = lines.offsets[:-1], lines.offsets[1:] - 1
-    return (np.hypot(lines.x[first] - lines.x[last], lines.y[first] - lines.y[last]) < 1e-6) & (
-        last - first > 2
-    )
 
 
 def find_ends(lines, limits, progress=lambda share: None):

@@ -25,9 +25,8 @@ from .end_pairs import (
     find_ends,
     find_pairs,
     geometries_of,
-    is_ring,
 )
-from .lines import points_at
+from .lines import is_ring, points_at
 
 JOINED, EXTENDED, CLOSED, LEFT_OPEN = range(4)
 WHAT_NAMES = ("joined", "extended", "closed", "left_open")

@@ -1,4 +1,4 @@
-"""Pieces of edges that run along no existing line though the rest of the edge does."""
+"""Pieces of an edge that run along no existing line, though other pieces of it do."""
 
 from dataclasses import dataclass
 
@@ -6,15 +6,15 @@ import numpy as np
 import shapely
 
 from ..tuning import UPDATE
-from .rebuild import chainages, place_at
+from .lines import chainages, place_at
 
 
 @dataclass(frozen=True)
 class Leftover:
     """A piece of an edge, from `low` to `high`, chainages of its part, metres.
 
-    `before`, `after`: the stretch (its place among the stretches) that ends at `low`, that begins
-    at `high`; -1 where the edge itself begins or ends there.
+    `before`, `after`: number of the stretch that ends at `low` and of the one that begins at
+    `high`; -1 if the edge itself begins or ends there.
     """
 
     edge_part: int
@@ -25,19 +25,19 @@ class Leftover:
 
 
 def find_leftovers(stretches, lengths):
-    """Find the pieces that lie between and beyond the stretches of each edge.
+    """Find the pieces of each edge between and beyond its stretches.
 
     Parameters
     ----------
     stretches : Stretches
-        All of them, whether they are to be redrawn or not.
+        All of them, whether they will be redrawn or not.
     lengths : ndarray of float, shape (edge parts,)
         Metres.
 
     Returns
     -------
     list of Leftover
-        Longer than `UPDATE.least_piece`, by edges and along them. Edges without any stretch have
+        Those longer than `UPDATE.least_piece`, by edge and chainage. Edges without a stretch have
         none: they are new as a whole.
     """
     low = np.clip(np.minimum(stretches.edge_low, stretches.edge_high), 0.0, None)
@@ -79,7 +79,7 @@ def cut_out(xyz, low, high):
 
 
 def length_away(xyz, tree, reach):
-    """How much of a line lies farther than `reach` from all others.
+    """Length of a line that lies farther than `reach` from all others.
 
     Parameters
     ----------

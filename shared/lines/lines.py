@@ -5,9 +5,9 @@ from typing import Optional
 
 import numpy as np
 
+from ..arrays.plane import steps
 from ..arrays.ragged import (
     cumulative,
-    group_index,
     group_sum,
     offsets_from_starts,
     offsets_of,
@@ -32,8 +32,8 @@ class Lines:
     sigma : ndarray of float, shape (count,)
         Uncertainty across the line, 1-sigma metres; 0 where nothing is known.
     scale : ndarray of float, shape (count,)
-        Scale factor of the frame where the line lies (1 where it is true): lengths and offsets are
-        divided by it.
+        Scale factor of the frame where the line lies, 1 if left out: lengths and offsets on the
+        ground are those of the frame divided by it.
     """
 
     x: np.ndarray
@@ -105,24 +105,17 @@ class Lines:
             None if scale is None else np.asarray(scale, float),
         )
 
-    @property
-    def line_of_vertex(self):
-        """Row of the layer of each vertex, shape (v,)."""
-        return self.line[group_index(self.offsets)]
-
     def steps(self):
         """Length of the segment that starts at each vertex, 0 at the last of a part, shape (v,),
         metres."""
-        step = np.append(np.hypot(np.diff(self.x), np.diff(self.y)), 0.0)[: len(self.x)]
-        step[self.offsets[1:][np.diff(self.offsets) > 0] - 1] = 0.0
-        return step
+        return steps(self.x, self.y, self.offsets)
 
     def part_length(self):
-        """Shape (parts,), metres."""
+        """Length of each part in the frame, shape (parts,), metres."""
         return group_sum(self.steps(), self.offsets).astype(float)
 
     def length(self):
-        """On the ground, shape (count,), metres."""
+        """Length of each line on the ground, shape (count,), metres."""
         return np.bincount(self.line, self.part_length(), self.count) / self.scale
 
     def part_start(self):
@@ -135,7 +128,7 @@ class Lines:
         )
 
     def of_parts(self, wanted):
-        """The same rows with some of their parts only; `wanted` is bool, shape (parts,)."""
+        """The same rows with only some of their parts; `wanted` is bool, shape (parts,)."""
         size = np.diff(self.offsets)
         vertex = np.repeat(wanted, size)
         return replace(
@@ -152,8 +145,7 @@ class Lines:
         return replace(self, x=self.x + east, y=self.y + north)
 
     def cut(self, longest):
-        """The same lines with further vertices, so that no segment is longer than `longest`
-        metres."""
+        """The lines with vertices added, so that no segment is longer than `longest` metres."""
         step = self.steps()
         number = np.maximum(np.ceil(step / longest), 1).astype(np.int64)
         if not len(step) or number.max() == 1:
@@ -169,6 +161,57 @@ class Lines:
             for values in (self.x, self.y, self.z)
         )
         return replace(self, x=x, y=y, z=z, offsets=grown[self.offsets])
+
+
+def chainages(xyz):
+    """Chainage of each vertex of one line.
+
+    Parameters
+    ----------
+    xyz : ndarray of float, shape (v, 3) or (v, 2)
+        Metres.
+
+    Returns
+    -------
+    ndarray of float, shape (v,)
+        Metres in plan.
+    """
+    return offsets_of(np.hypot(*np.diff(xyz[:, :2], axis=0).T))
+
+
+def place_at(xyz, chainage):
+    """Position at a chainage of one line; beyond its ends, that of the end.
+
+    Parameters
+    ----------
+    xyz : ndarray of float, shape (v, 3)
+        Metres.
+    chainage : float or ndarray of float, shape (k,)
+
+    Returns
+    -------
+    ndarray of float, shape (3,) or (k, 3)
+    """
+    along = chainages(xyz)
+    return np.stack([np.interp(chainage, along, axis) for axis in xyz.T], axis=-1)
+
+
+def is_ring(lines):
+    """Mask of the parts whose last vertex is their first.
+
+    Parameters
+    ----------
+    lines : Lines
+        No part is empty.
+
+    Returns
+    -------
+    ndarray of bool, shape (parts,)
+    """
+    first, last = lines.offsets[:-1], lines.offsets[1:] - 1
+    return (np.hypot(lines.x[first] - lines.x[last], lines.y[first] - lines.y[last]) < 1e-6) & (
+        last - first > 2
+    )
 
 
 def points_at(lines, part, chainage):
@@ -188,7 +231,7 @@ def points_at(lines, part, chainage):
     """
     step = lines.steps()
     total = offsets_of(step)[:-1]
-    # the parts lie end to end in `total`, with no length between them
+    # the parts lie end to end in `total`
     vertex = np.searchsorted(total, total[lines.offsets[part]] + chainage, "right") - 1
     vertex = np.clip(vertex, lines.offsets[part], lines.offsets[part + 1] - 2)
     share = (total[lines.offsets[part]] + chainage - total[vertex]) / np.maximum(

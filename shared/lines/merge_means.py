@@ -8,18 +8,17 @@ from ..arrays.ragged import cumulative, group_index, group_sum, offsets_from_sta
 from ..tuning import OVERLAPS
 from .crowds import meet_own, numbered
 from .overlaps import fill_gaps
-from .rays import Rays
 from .significance import beyond_chance, limit_of
 
 
 @dataclass(frozen=True)
 class SeenPieces:
-    """What pieces show at stations of axes, in the order of axis, piece and station; arrays of
-    shape (r,).
+    """What pieces show at stations of paths, in the order of path, piece and station; arrays of
+    shape (r,), metres.
 
-    `offset` + to the right of the axis; `z` height; `chainage` along the piece; `out`, `out_up`:
-    not of one mind with the others; `limit`, `limit_up` what would be explained; `from_others`,
-    `up_from_others` how far off it is there, metres.
+    `offset`: + to the right of the path; `z`: height; `chainage`: along the piece; `same`: both run
+    the same way; `out`, `out_up`: the piece disagrees with the others; `limit`, `limit_up`: what
+    uncertainty explains; `from_others`, `up_from_others`: how far it is off.
     """
 
     station: np.ndarray
@@ -113,8 +112,8 @@ def _nearest_of_piece(rays, number, ways, reach, progress):
 
 
 def _straightness(rays, group, station, chainage):
-    """How little longer than its path each piece is, shape (r,): a gross error makes a line longer,
-    so of two walks the straighter one is followed."""
+    """Minus the length of each piece over that of its path, shape (r,). A gross error makes a line
+    longer, so of two walks the straighter one is followed."""
     here = np.flatnonzero((np.diff(group) == 0) & (np.diff(station) == 1))
     _, number = np.unique(group, return_inverse=True)
     count = number.max(initial=0) + 1
@@ -136,11 +135,11 @@ class _Rows:
 
 
 def _disagreeing(seen, value, sigma, least, confidence, straightest):
-    """Rows whose piece differs in their cell from the one that is followed there by more than
-    uncertainty; what is allowed; by how much.
+    """Mask of the rows whose piece differs from the one followed in its cell by more than
+    uncertainty explains, the difference allowed, and the difference.
 
-    The weighted median of the pieces of a cell is followed; of two pieces the surer one, or with
-    `straightest` the straighter one.
+    The weighted median of the pieces in a cell is followed; of two pieces the more precise one, or
+    with `straightest` the straighter one.
     """
     out = np.zeros(len(value), bool)
     limit, away = np.full(len(value), np.nan), np.full(len(value), np.nan)
@@ -154,7 +153,7 @@ def _disagreeing(seen, value, sigma, least, confidence, straightest):
     pair[of], bonus[of] = np.column_stack([seen.cell[rows], piece]), seen.straight[rows]
     mean, own = np.bincount(of, value) / np.bincount(of), sigma[pair[:, 1]]
     reference = _followed(pair, mean, own, bonus, straightest)
-    # differences station by station, where the piece that is followed has a value too
+    # station by station where the piece that is followed has a value there, else from its mean
     wide = int(seen.piece.max()) + 1
     key = station * wide + piece
     ranked = np.argsort(key)
@@ -171,10 +170,11 @@ def _disagreeing(seen, value, sigma, least, confidence, straightest):
 
 
 def _followed(pair, mean, own, bonus, straightest):
-    """Which piece of its cell each pair of cell and piece is compared with: the weighted median."""
+    """Index of the pair of cell and piece that each one is compared with: the weighted median of
+    its cell."""
     count = len(pair)
     place = np.empty(count)
-    # the straighter, and of those alike the longer, ranks higher
+    # the straighter piece ranks higher, and of equally straight ones the longer
     place[np.lexsort((-pair[:, 1], bonus))] = np.arange(1, count + 1)
     two = np.bincount(pair[:, 0])[pair[:, 0]] == 2
     weight = np.where(two & straightest, place, own**-2.0 * (1 + 1e-6 * place / count))
@@ -192,11 +192,11 @@ def _followed(pair, mean, own, bonus, straightest):
 
 # long: half of it is the description
 def shares_of(seen, stations, lines, closed, use, sigma, blend):
-    """Share that each row has in the mean of its station, 0 where it is not used; they sum to 1 at
-    each station that has any.
+    """Share that each row has in the mean of its station, 0 if it is not used; the shares at a
+    station sum to 1.
 
     Weights are 1 / sigma**2 and grow from 0 over `blend` metres from where a walk begins or ends
-    inside the axis.
+    inside the path.
 
     Parameters
     ----------
@@ -217,13 +217,13 @@ def shares_of(seen, stations, lines, closed, use, sigma, blend):
     ndarray of float, shape (r,)
     """
     rays = stations.rays
-    axis = rays.part[seen.station]
+    path = rays.part[seen.station]
     follows = (
         use[1:]
         & use[:-1]
         & (np.diff(seen.piece) == 0)
         & (np.diff(seen.station) == 1)
-        & (np.diff(axis) == 0)
+        & (np.diff(path) == 0)
     )
     rows = np.flatnonzero(use)
     weight = np.zeros(len(use))
@@ -236,15 +236,15 @@ def shares_of(seen, stations, lines, closed, use, sigma, blend):
     half = rays.weight[seen.station] / 2
     along = rays.chainage[seen.station]
     at_start, at_end = (
-        seen.station[run] == bound[axis[run]]
+        seen.station[run] == bound[path[run]]
         for run, bound in ((first, rays.first[:-1]), (last, rays.first[1:] - 1))
     )
-    # round a ring's seam a walk goes on where it is at both sides of it
-    key = axis[first] * (int(seen.piece.max()) + 1) + seen.piece[first]
-    through = closed[axis[first]] & np.isin(key, key[at_start]) & np.isin(key, key[at_end])
+    # a walk that is on both sides of a ring's seam passes through it
+    key = path[first] * (int(seen.piece.max()) + 1) + seen.piece[first]
+    through = closed[path[first]] & np.isin(key, key[at_start]) & np.isin(key, key[at_end])
     open_start, open_end = (
-        at_start & (~closed[axis[first]] | through),
-        at_end & (~closed[axis[first]] | through),
+        at_start & (~closed[path[first]] | through),
+        at_end & (~closed[path[first]] | through),
     )
     begin = np.where(open_start, -np.inf, along[first] - half[first])
     end = np.where(open_end, np.inf, along[last] + half[last])
@@ -257,36 +257,34 @@ def shares_of(seen, stations, lines, closed, use, sigma, blend):
     return weight / np.where(total > 0, total, 1.0)[seen.station]
 
 
-def fill_along(values, known, rays):
-    """Fill the stations that have no value from those next to them on the same path.
+def fill_along(values, known, part, chainage):
+    """Interpolate unknown values between the known ones on the same path.
 
     Parameters
     ----------
     values : ndarray of float, shape (n,)
     known : ndarray of bool, shape (n,)
-    rays : Rays
+    part : ndarray of int, shape (n,)
+        Path of each value, rising.
+    chainage : ndarray of float, shape (n,)
+        Rising along each path, metres.
 
     Returns
     -------
     ndarray of float, shape (n,)
-        NaN where the path has no value at all.
+        Constant beyond the first and last known value; NaN on a path that has none.
     """
-    out = np.full(len(values), np.nan)
     some = np.flatnonzero(known)
     if not len(some):
-        return out
-    wide = float(rays.chainage.max()) + 10.0
-    out = np.interp(
-        rays.chainage + rays.part * 3 * wide,
-        rays.chainage[some] + rays.part[some] * 3 * wide,
-        values[some],
-    )
+        return np.full(len(values), np.nan)
+    along = chainage + part * 3 * (float(chainage.max()) + 10.0)
+    out = np.interp(along, along[some], values[some])
     right, left = (
         np.clip(np.searchsorted(some, np.arange(len(values)), side), 0, len(some) - 1)
         for side in ("left", "right")
     )
     left, right = some[np.maximum(left - 1, 0)], some[right]
-    left_own, right_own = rays.part[left] == rays.part, rays.part[right] == rays.part
+    left_own, right_own = part[left] == part, part[right] == part
     out = np.where(
         left_own & right_own,
         out,
@@ -296,8 +294,7 @@ def fill_along(values, known, rays):
 
 
 def at_vertices(values, stations, shape):
-    """Values of the stations next to each vertex, before and after it; at an end both are that of
-    the only one.
+    """Values of the stations before and after each vertex; at an end both are that of the only one.
 
     Parameters
     ----------
@@ -318,8 +315,8 @@ def at_vertices(values, stations, shape):
 
 
 def displaced_vertices(lines, shape, stations, offset):
-    """Place corners where the moved legs meet, and ends moved across; other vertices are stations
-    themselves.
+    """Positions of the vertices after the offsets: corners where the moved legs meet, ends moved
+    across.
 
     Parameters
     ----------
@@ -346,14 +343,14 @@ def displaced_vertices(lines, shape, stations, offset):
             (before - cosine * after) / (1 - cosine**2),
             (after - cosine * before) / (1 - cosine**2),
         )
-    # a leg that turns back on itself meets the other nowhere
+    # legs that turn back on each other do not meet
     plain = ~shape.corner | (cosine < -0.9)
     p, q = np.where(plain, before / 2, p), np.where(plain, after / 2, q)
     return lines.x + p * nx + q * mx, lines.y + p * ny + q * my
 
 
 def heights_along(lines):
-    """Heights of the vertices; those unknown from their neighbours on the same line.
+    """Heights of the vertices, unknown ones interpolated along their line.
 
     Parameters
     ----------
@@ -364,20 +361,17 @@ def heights_along(lines):
     ndarray of float, shape (v,)
         Metres; 0 where a line has none.
     """
-    known = np.isfinite(lines.z)
-    along = cumulative(lines.steps(), lines.offsets)
-    part = group_index(lines.offsets)
-    rays = Rays(part, along, along, lines.x, lines.y, lines.z, along, along, lines.offsets)
-    return np.nan_to_num(fill_along(lines.z, known, rays))
+    part, along = group_index(lines.offsets), cumulative(lines.steps(), lines.offsets)
+    return np.nan_to_num(fill_along(lines.z, np.isfinite(lines.z), part, along))
 
 
-def far_from(there, rays, reach):
-    """Find stations that have no known one within reach along their path.
+def far_from(known, rays, reach):
+    """Mask of the stations without a known one within reach along their path.
 
     Parameters
     ----------
-    there : ndarray of bool, shape (n,)
-        Known stations.
+    known : ndarray of bool, shape (n,)
+        Stations with a value.
     rays : Rays
     reach : float
         Metres.
@@ -386,9 +380,9 @@ def far_from(there, rays, reach):
     -------
     ndarray of bool, shape (n,)
     """
-    some = np.flatnonzero(there)
+    some = np.flatnonzero(known)
     if not len(some):
-        return np.ones(len(there), bool)
+        return np.ones(len(known), bool)
     wide = 3 * (float(rays.chainage.max()) + reach + 10.0)
     at = rays.chainage + rays.part * wide
     place = np.searchsorted(at[some], at)
@@ -400,7 +394,7 @@ def far_from(there, rays, reach):
 
 
 def path_figures(seen, stations, shares, sigmas, count):
-    """Sigmas, shared length and repeatability of each axis, and over all of them.
+    """Sigmas, shared length and repeatability of each path, and over all of them.
 
     Parameters
     ----------
@@ -416,8 +410,8 @@ def path_figures(seen, stations, shares, sigmas, count):
     Returns
     -------
     dict of str to ndarray, shape (count,)
-        Metres; ``overall`` is a tuple: repeatability in plan and in height, and what is expected of
-        both.
+        Metres; ``overall`` is a tuple: repeatability in plan and in height, and the values expected
+        of both.
     """
     rays = stations.rays
     size = len(rays)
@@ -435,8 +429,8 @@ def path_figures(seen, stations, shares, sigmas, count):
             mean = np.bincount(station, value, size) / n
             out[names[0]] = np.sqrt(np.bincount(rays.part, rays.weight * variance, count) / length)
             rest = np.bincount(station, (value - mean[station]) ** 2, size)
-            # of the differences of all pairs at a station, the squares sum to n times the squares
-            # about the mean
+            # the squared differences of all pairs at a station sum to n times the squared
+            # deviations from the mean
             squares, pairs = (
                 np.bincount(rays.part, rays.weight * n * rest, count),
                 np.bincount(rays.part, rays.weight * n * (n - 1) / 2, count),
@@ -461,7 +455,7 @@ def path_figures(seen, stations, shares, sigmas, count):
 
 # long: a third of it is the record of a pass
 def pass_figures(seen, stations, pieces):
-    """What each piece shows compared with the others on each path.
+    """Each piece compared with the others on each path.
 
     Parameters
     ----------
@@ -473,7 +467,7 @@ def pass_figures(seen, stations, pieces):
     Returns
     -------
     list of dict
-        One for each piece of each path; lengths and differences in metres.
+        One for each path and piece; lengths and differences in metres.
     """
     rays = stations.rays
     size = len(rays)
@@ -510,7 +504,7 @@ def pass_figures(seen, stations, pieces):
     same = np.bincount(of, weight * seen.same, count) > along / 2
     return [
         {
-            "axis": int(different[row] // pieces),
+            "path": int(different[row] // pieces),
             "piece": int(different[row] % pieces),
             "along": float(along[row]),
             "same": bool(same[row]),

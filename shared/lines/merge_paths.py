@@ -1,7 +1,7 @@
 """Paths along which the walks of one edge are averaged.
 
-The longest walk leads; where it ends and another one continues, that one leads on. Every station of
-every piece belongs to one path.
+The longest walk leads; where it ends and another one continues, that one takes over. Every station
+of every piece belongs to one path.
 """
 
 import heapq
@@ -11,20 +11,33 @@ import numpy as np
 
 from ..arrays.ragged import cumulative, group_index, offsets_of, place_in_group
 from ..tuning import OVERLAPS, PASSES
+from .lines import chainages
 from .overlaps import extract, runs_of
 from .rays import Rays
 
 
 class MergePath:
-    """A way along pieces: `chain` holds (piece, from, to) one after the other; `attached` the axes
-    that its ends branch off from, -1 for none."""
+    """A path along pieces.
+
+    `chain`: list of (piece, from, to), chainages in metres; `closed`: it is a ring; `attached`:
+    numbers of the paths that its start and end branch off from, -1 for none.
+    """
 
     def __init__(self, chain, closed, attached):
         self.chain, self.closed, self.attached = chain, closed, attached
 
 
 class MergePaths:
-    """Gives every station of every piece to one axis, the longest pieces first."""
+    """Assigns every station of every piece to one path, the longest pieces first.
+
+    Parameters
+    ----------
+    pieces : Pieces
+    rays : Rays
+        Their stations.
+    laid : Laid
+        Stations that lie on another walk of the same edge.
+    """
 
     def __init__(self, pieces, rays, laid):
         self.pieces, self.rays, self.laid = pieces, rays, laid
@@ -34,10 +47,10 @@ class MergePaths:
         self.other_first = np.searchsorted(laid.other[self.by_other], np.arange(len(pieces) + 1))
         self.sorted_chainage = laid.chainage[self.by_other]
         self.station_first = np.searchsorted(laid.station, np.arange(len(rays) + 1))
-        self.axes, self.remnants = [], []
+        self.paths, self.remnants = [], []
 
     def weight(self, piece):
-        """Metres of a piece that each of its stations stands for."""
+        """Length of a piece that each of its stations stands for, metres."""
         return self.rays.weight[self.rays.first[piece]]
 
     def rows_on(self, piece, low, high):
@@ -46,8 +59,8 @@ class MergePaths:
         a, b = np.searchsorted(self.sorted_chainage[first:stop], [low, high])
         return self.by_other[first + a : first + b]
 
-    def take(self, axis, piece, start, stop):
-        """Give a stretch of a piece, and what lies on it, to an axis."""
+    def take(self, path, piece, start, stop):
+        """Assign a stretch of a piece, and the stations that lie on it, to a path."""
         low, high, length = min(start, stop), max(start, stop), self.length[piece]
         spans = [(low, high)]
         if self.pieces.closed[piece]:
@@ -59,10 +72,11 @@ class MergePaths:
             mine = np.arange(first + a, first + b)
             rows = self.rows_on(piece, low - half, high + half)
             for stations in (mine, self.laid.station[rows]):
-                self.owner[stations[self.owner[stations] < 0]] = axis
+                self.owner[stations[self.owner[stations] < 0]] = path
 
     def find(self, progress):
-        """Start axes from all pieces, the longest first; what is left of one waits its turn."""
+        """Start paths from all pieces, the longest first; what others leave of a piece is queued by
+        its own length."""
         waiting = [
             (
                 -round(float(self.length[piece]), 6),
@@ -102,8 +116,8 @@ class MergePaths:
                     )
 
     def start_from(self, piece, first, last, start, stop):
-        """Make an axis of the stations `first` to `last` of a piece, chainage `start` to `stop`,
-        and follow it on; what is too short and branches off is a remnant."""
+        """Make a path from the stations `first` to `last` of a piece, chainage `start` to `stop`,
+        and extend it; what is too short and branches off is a remnant."""
         base, number = (
             self.rays.first[piece],
             int(self.rays.first[piece + 1] - self.rays.first[piece]),
@@ -119,18 +133,18 @@ class MergePaths:
             self.remnants.append((piece, start, stop, attached))
             self.owner[base + np.arange(first, last + 1) % number] = -2
             return
-        axis = len(self.axes)
+        path = len(self.paths)
         made = MergePath([(piece, start, stop)], ring and whole, attached)
-        self.axes.append(made)
-        self.take(axis, piece, start, stop)
-        self.owner[base + np.arange(first, last + 1) % number] = axis
+        self.paths.append(made)
+        self.take(path, piece, start, stop)
+        self.owner[base + np.arange(first, last + 1) % number] = path
         for side in (1, 0):
             if made.closed:
                 break
-            self.go_on(axis, made, side)
+            self.go_on(path, made, side)
 
-    def go_on(self, axis, made, side):
-        """Follow other pieces beyond one end of the axis (1 its end, 0 its start)."""
+    def go_on(self, path, made, side):
+        """Extend a path along other pieces beyond one end (1 its end, 0 its start)."""
 
         def turned(chain):
             return [(piece, b, a) for piece, a, b in reversed(chain)]
@@ -157,21 +171,21 @@ class MergePaths:
             if best is None:
                 return
             _, other, from_, to, ahead, beyond, onward = best
-            if beyond >= 0 and beyond == axis:
+            if beyond >= 0 and beyond == path:
                 closing = self.closes(chain, ahead, onward)
                 if closing is not None:
                     to, made.closed = closing, True
             chain = [*chain, (other, from_, to)]
             made.chain = chain if side else turned(chain)
-            self.take(axis, other, from_, to)
+            self.take(path, other, from_, to)
             made.attached[side] = int(beyond)
             if made.closed:
                 made.attached = [-1, -1]
                 return
 
     def tail(self, row, other, sense, end):
-        """How far a piece goes on beyond the end of the one that leads: length, piece, from, to,
-        the station beyond, its owner, and the sense."""
+        """How a piece continues beyond the end of the leading one: length, piece, from, to, the
+        station beyond, its owner, and the direction; None where it does not."""
         base, number = (
             self.rays.first[other],
             int(self.rays.first[other + 1] - self.rays.first[other]),
@@ -200,16 +214,16 @@ class MergePaths:
 
     # long: one change of two paths at once
     def prefer_majority(self):
-        """Where one walk leads an edge astray and several others part from it together, let these
+        """Where one walk leads a path astray and several others leave it together, let those
         lead."""
-        for axis, made in enumerate(self.axes):
+        for path, made in enumerate(self.paths):
             main = made.attached[0]
             if main < 0 or made.attached[1] != main or made.closed:
                 continue
-            mine = np.flatnonzero(self.owner == axis)
+            mine = np.flatnonzero(self.owner == path)
             many = len(np.unique(self.rays.part[mine]))
             bounds = [
-                self.place_beside(piece, at, sense, self.axes[main])
+                self.place_beside(piece, at, sense, self.paths[main])
                 for piece, at, sense in (
                     (
                         made.chain[0][0],
@@ -226,7 +240,7 @@ class MergePaths:
             if many < 2 or None in bounds or bounds[0][0] != bounds[1][0]:
                 continue
             link, start, stop = bounds[0][0], bounds[0][1], bounds[1][1]
-            chain = self.axes[main].chain
+            chain = self.paths[main].chain
             piece, a, b = chain[link]
             rows = self.rows_on(
                 piece, min(start, stop) + OVERLAPS.spacing, max(start, stop) - OVERLAPS.spacing
@@ -243,7 +257,7 @@ class MergePaths:
                 else made.chain
             )
             start, stop = (stop, start) if turned else (start, stop)
-            self.axes[main].chain = [
+            self.paths[main].chain = [
                 *chain[:link],
                 (piece, a, start),
                 *way,
@@ -256,33 +270,33 @@ class MergePaths:
                 (self.rays.chainage[stations] >= min(start, stop))
                 & (self.rays.chainage[stations] <= max(start, stop))
             ]
-            self.owner[inside[self.owner[inside] == main]] = axis
+            self.owner[inside[self.owner[inside] == main]] = path
             rows = self.laid.station[rows]
-            self.owner[rows[self.owner[rows] == main]] = axis
+            self.owner[rows[self.owner[rows] == main]] = path
             self.owner[mine] = main
 
-    def place_beside(self, piece, at, sense, axis):
-        """Link of an axis' chain, and the chainage on it, beside the end of a way that leaves it;
-        None where it is not clear."""
+    def place_beside(self, piece, at, sense, path):
+        """Link of a path's chain, and the chainage on it, next to the end of a piece that branches
+        off; None where it is not clear."""
         at = at + sense * self.weight(piece) / 2
         at = at % self.length[piece] if self.pieces.closed[piece] else at
 
         def inside(link, chainage):
             return min(link[1:]) <= chainage <= max(link[1:])
 
-        for number, link in enumerate(axis.chain):
+        for number, link in enumerate(path.chain):
             if link[0] == piece and inside(link, at):
                 return number, float(at)
         station = int(self.rays.at(np.array([piece]), np.array([at]))[0])
         for row in range(self.station_first[station], self.station_first[station + 1]):
-            for number, link in enumerate(axis.chain):
+            for number, link in enumerate(path.chain):
                 if self.laid.other[row] == link[0] and inside(link, self.laid.chainage[row]):
                     return number, float(self.laid.chainage[row])
         return None
 
     def closes(self, chain, station, onward):
-        """Chainage of the last piece where it comes back to the start of the chain; None where it
-        does not."""
+        """Chainage at which the last piece comes back to the start of the chain; None where it does
+        not."""
         piece, a, b = chain[0]
         sense = 1 if b > a else -1
         for row in range(self.station_first[station], self.station_first[station + 1]):
@@ -297,7 +311,7 @@ class MergePaths:
         return None
 
 
-def trace_path(lines, closed, axis):
+def trace_path(lines, closed, path):
     """Vertices along the chain of a path.
 
     Parameters
@@ -306,7 +320,7 @@ def trace_path(lines, closed, axis):
         The pieces.
     closed : ndarray of bool, shape (p,)
         Pieces that are rings.
-    axis : MergePath
+    path : MergePath
 
     Returns
     -------
@@ -314,15 +328,16 @@ def trace_path(lines, closed, axis):
         Metres.
     """
     out = None
-    for piece, start, stop in axis.chain:
+    for piece, start, stop in path.chain:
         xyz = extract(lines, piece, start, stop, bool(closed[piece]))
         if out is None:
             out = xyz
         else:
-            out = np.concatenate([eased(out, PASSES.bridge, end=xyz[0] - out[-1])[:-1], xyz])
-    if axis.closed:
-        if len(axis.chain) > 1:
-            out = eased(out, PASSES.bridge, end=out[0] - out[-1])
+            led = with_ends_moved(out, PASSES.bridge, end=xyz[0] - out[-1])
+            out = np.concatenate([led[:-1], xyz])
+    if path.closed:
+        if len(path.chain) > 1:
+            out = with_ends_moved(out, PASSES.bridge, end=out[0] - out[-1])
         out[-1] = out[0]
     step = np.append(True, np.hypot(*np.diff(out[:, :2], axis=0).T) > 1e-6)
     step[-1] = True
@@ -331,9 +346,8 @@ def trace_path(lines, closed, axis):
     return out[step]
 
 
-def eased(xyz, reach, start=None, end=None):
-    """A line whose ends are moved by vectors, less and less over `reach` metres from each; heights
-    only where a vector has one.
+def with_ends_moved(xyz, reach, start=None, end=None):
+    """A line whose ends are moved by vectors that fade linearly over `reach` from each end.
 
     Parameters
     ----------
@@ -348,7 +362,7 @@ def eased(xyz, reach, start=None, end=None):
     -------
     ndarray of float, shape (m, 3)
     """
-    along = offsets_of(np.hypot(*np.diff(xyz[:, :2], axis=0).T))
+    along = chainages(xyz)
     total = along[-1]
     reach = max(min(reach, total), 1e-9)
     for at in ([reach] if start is not None else []) + ([total - reach] if end is not None else []):
@@ -367,9 +381,12 @@ def eased(xyz, reach, start=None, end=None):
 
 @dataclass(frozen=True)
 class PathStations:
-    """Stations along axes, `rays`: inside segments, where they stand for a length, and at the
-    vertices that are no corner. `segment` that each lies on and how far along, `local`; `first` and
-    `last` station inside each segment."""
+    """Stations along paths: inside segments, where they stand for a length, and at vertices that
+    are not corners.
+
+    `segment`: that each station lies on; `local`: how far along it, metres; `first`, `last`: first
+    and last station inside each segment.
+    """
 
     rays: Rays
     segment: np.ndarray
@@ -380,9 +397,12 @@ class PathStations:
 
 @dataclass(frozen=True)
 class PathShape:
-    """Segments of axes: `vertex` that each starts at, `length`, direction `ux`, `uy`; of each
-    vertex the segment `before` and `after` (-1 for none, a ring's first and last vertex have both),
-    and whether it is a `corner`."""
+    """Segments and vertices of paths.
+
+    Of each segment: the `vertex` that it starts at, its `length` in metres, its unit direction
+    `ux`, `uy`. Of each vertex: the segments `before` and `after` it (-1 for none; the first and
+    last vertex of a ring have both), and whether it is a `corner`.
+    """
 
     vertex: np.ndarray
     length: np.ndarray
@@ -426,7 +446,7 @@ def shape_of(lines, closed):
 
 # long: a third of it is the record of the stations
 def stations_of(lines, shape, clear):
-    """Stations in the segments, clear of corners, where walks' legs cross each other.
+    """Stations along paths, clear of corners, where the legs of walks cross.
 
     Parameters
     ----------
@@ -472,25 +492,25 @@ def stations_of(lines, shape, clear):
     order = np.lexsort((along, part))
     rank = np.empty(len(order), np.int64)
     rank[order] = np.arange(len(order))
-    # a ring's last vertex has no segment of its own after it: it is the end of the one before
+    # no segment starts at the last vertex of a ring: it lies at the end of the one before
     last = np.zeros(len(of_vertex), bool)
     last[lines.offsets[1:] - 1] = True
     on = np.where(last[smooth], shape.before[smooth], shape.after[smooth])
     rays = Rays(
-        part[order],
-        along[order],
-        both((shape.length / number)[segment], np.zeros(len(smooth)))[order],
-        both(place(lines.x), lines.x[smooth])[order],
-        both(place(lines.y), lines.y[smooth])[order],
-        both(place(lines.z), lines.z[smooth])[order],
-        both(shape.ux[segment], ux / size)[order],
-        both(shape.uy[segment], uy / size)[order],
-        np.searchsorted(part[order], np.arange(len(lines.offsets))),
+        part=part[order],
+        chainage=along[order],
+        weight=both((shape.length / number)[segment], np.zeros(len(smooth)))[order],
+        x=both(place(lines.x), lines.x[smooth])[order],
+        y=both(place(lines.y), lines.y[smooth])[order],
+        z=both(place(lines.z), lines.z[smooth])[order],
+        along_x=both(shape.ux[segment], ux / size)[order],
+        along_y=both(shape.uy[segment], uy / size)[order],
+        first=np.searchsorted(part[order], np.arange(len(lines.offsets))),
     )
     return PathStations(
-        rays,
-        both(segment, on)[order],
-        both(local, np.where(last[smooth], shape.length[on], 0.0))[order],
-        rank[first[:-1]],
-        rank[first[1:] - 1],
+        rays=rays,
+        segment=both(segment, on)[order],
+        local=both(local, np.where(last[smooth], shape.length[on], 0.0))[order],
+        first=rank[first[:-1]],
+        last=rank[first[1:] - 1],
     )

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..arrays.plane import segment_distance
 from ..arrays.ragged import MAD_TO_SIGMA, group_max, group_median, offsets_of, ranges
 from ..tuning import COMPARISON
 from .lines import points_at
@@ -15,10 +16,9 @@ class LayerStatistics:
     """Statistics of all matched stations together, weighted by length; metres, NaN where no station
     is matched.
 
-    `area_per_metre` is the area between the two layers' lines for each metre of matched existing
-    line (mean offset without sign); McMaster 1986 calls it areal displacement. `typical` is the
-    normalised median deviation from zero, 1.4826 times the median offset without sign: what the
-    RMSE would be without the lines that really moved.
+    `area_per_metre` is the area between both layers' lines per metre of matched existing line (the
+    mean absolute offset); McMaster 1986 calls it areal displacement. `typical` is 1.4826 times the
+    median absolute offset: what the RMSE would be without the lines that really moved.
     """
 
     stations: int
@@ -47,12 +47,11 @@ class BufferOverlay:
         Half width of the buffer for `completeness` and `correctness`, metres
         (`Settings.max_offset`).
     completeness : float
-        Share of the length of the edges that lies within the buffer round the existing lines: how
-        much of what is there does the existing layer show? NaN where there are no edges.
+        Share of the length of the edges within the buffer round the existing lines: how much of
+        what is there does the existing layer show? NaN without edges.
     correctness : float
         Share of the visited length of the existing lines within the buffer round the edges: how
-        much of what the existing layer shows is there? What nobody visited says nothing of that.
-        NaN where nothing was visited.
+        much of what the existing layer shows is there? NaN if nothing was visited.
     distance : ndarray of float, shape (k,)
         Half widths from 0 to `width`.
     edges_within, existing_within : ndarray of float, shape (k,)
@@ -89,8 +88,8 @@ def by_line(line, count, offset, up):
     -------
     dict of str to ndarray, shape (count,)
         ``stations``, ``offset_mean``, ``offset_median``, ``offset_sd`` (divided by n - 1),
-        ``offset_rmse`` (by n), ``offset_p95`` (percentile of the offsets without sign, linear
-        between ranks), ``offset_max``, ``up_mean``, ``up_rmse``; NaN where undefined.
+        ``offset_rmse`` (by n), ``offset_p95`` (percentile of the absolute offsets, linear between
+        ranks), ``offset_max``, ``up_mean``, ``up_rmse``; NaN where undefined.
     """
     number = np.bincount(line, minlength=count)
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -217,8 +216,9 @@ def of_layer(offset, up, weight, hausdorff):
 
 
 def weighted_percentile(values, weight, share):
-    """Percentile where each value stands for a length; linear between the middles of the lengths.
-    With equal weights and share 0.5 this is the median.
+    """Percentile of values that each stand for a length, linear between the middles of the lengths.
+
+    With equal weights and a share of 0.5 this is the median.
 
     Parameters
     ----------
@@ -241,7 +241,7 @@ def weighted_percentile(values, weight, share):
 
 
 def distance_to_stretch(lines, x, y, part, chainage, reach, progress=lambda share: None):
-    """Distance from points to a stretch of a line each.
+    """Distance from each point to its own stretch of a line.
 
     Parameters
     ----------
@@ -251,8 +251,8 @@ def distance_to_stretch(lines, x, y, part, chainage, reach, progress=lambda shar
     part : ndarray of int, shape (k,)
         Part of `lines` for each point.
     chainage, reach : ndarray of float, shape (k,)
-        The stretch goes from `chainage` less `reach` to `chainage` plus `reach` along the part,
-        whole segments, metres; round the seam where the part is a ring.
+        The stretch goes from `chainage` - `reach` to `chainage` + `reach` along the part, in whole
+        segments, metres; past the seam if the part is a ring.
     progress : callable
         Called with the share that is done; may raise.
 
@@ -275,10 +275,13 @@ def distance_to_stretch(lines, x, y, part, chainage, reach, progress=lambda shar
             progress(0.9 * some.start / len(rows) if turn == 0 else 0.9)
             segment = ranges(low[some], number[some])
             point = np.repeat(rows[some], number[some])
-            near = _to_segment(
-                (x[point], y[point]),
-                (lines.x[segment], lines.y[segment]),
-                (lines.x[segment + 1], lines.y[segment + 1]),
+            near = segment_distance(
+                x[point],
+                y[point],
+                lines.x[segment],
+                lines.y[segment],
+                lines.x[segment + 1],
+                lines.y[segment + 1],
             )
             least = np.minimum.reduceat(near, offsets_of(number[some])[:-1])
             out[rows[some]] = np.minimum(out[rows[some]], least)
@@ -320,20 +323,11 @@ def _blocks(number):
             start = stop
 
 
-def _to_segment(point, start, end):
-    """Distance from points to segments, each a pair of x and y of shape (k,)."""
-    (px, py), (ax, ay), (bx, by) = point, start, end
-    dx, dy = bx - ax, by - ay
-    square = dx * dx + dy * dy
-    share = np.clip(((px - ax) * dx + (py - ay) * dy) / np.where(square > 0, square, 1.0), 0.0, 1.0)
-    return np.hypot(px - ax - share * dx, py - ay - share * dy)
-
-
 def farthest_of_side(own, other, side, progress=lambda share: None):
     """Greatest distance of each matched interval from the line that it is matched with.
 
-    An interval is inspected in its middle, at its ends and at quarters: distances to a straight
-    stretch are greatest at an end.
+    An interval is inspected in its middle, at its ends and at its quarters; the distance from a
+    straight stretch is greatest at one of the ends.
 
     Parameters
     ----------
@@ -371,9 +365,9 @@ def farthest_of_side(own, other, side, progress=lambda share: None):
 def hausdorff(a, b, spacing=0.1):
     """Greatest distance from either layer of lines to the other, both densified.
 
-    GEOS looks at vertices only unless it is told to densify, and then misses the greatest distance
-    where that lies inside a segment; here both lines are sampled at `spacing` at least, so that no
-    more than half of it is missed.
+    Unless it is told to densify, GEOS inspects only vertices and misses a greatest distance that
+    lies inside a segment. Here both lines are sampled at least every `spacing`, so that the result
+    is too small by no more than half of it.
 
     Parameters
     ----------
@@ -404,18 +398,19 @@ class Within:
     Parameters
     ----------
     near, far : ndarray of float, shape (k,)
-        Least and greatest distance of each piece of line, metres; in between it is taken to change
-        linearly, which is exact beside a straight line.
+        Least and greatest distance of each piece of line, metres; between them the distance is
+        taken to change linearly, which is exact next to a straight line.
     length : ndarray of float, shape (k,)
+        Of each piece, metres.
     elsewhere : float
-        Further length, which is known to lie too far away, metres.
+        Length of line that is known to lie too far away, metres.
     """
 
     def __init__(self, near, far, length, elsewhere=0.0):
         self.total = float(length.sum()) + elsewhere
         # The length within x is a sum of ramps, one for each piece: from 0 at `near` to its length
         # at `far`.
-        sure = np.isfinite(far)  # of the rest nothing lies within the greatest half width
+        sure = np.isfinite(far)  # the rest lies beyond the greatest half width
         near, far, length = near[sure], far[sure], length[sure]
         flat = far - near <= 1e-6
         slope = np.where(flat, 0.0, length / np.where(flat, 1.0, far - near))
@@ -440,8 +435,8 @@ class Within:
         return np.clip(inside / self.total, 0.0, 1.0)
 
     def judge_by(self, length, farthest):
-        """Take shares of `length` in place of the whole layer, or of what lies within `farthest`
-        where that is more, metres."""
+        """From now on, take shares of `length` instead of the whole layer's length, or of the
+        length within `farthest` if that is more, metres."""
         if self.total > 0:
             inside = float(self.share(farthest)) * self.total
             self.total = min(max(length, inside), self.total)
@@ -485,7 +480,7 @@ def within(lines, index, spacing, farthest, progress=lambda share: None):
     index : Index
         Of the other layer.
     spacing : float
-        Distances are taken at vertices and this densely between them, metres.
+        Distances are taken at the vertices and at least this densely between them, metres.
     farthest : float
         Greatest half width that will be asked for, metres.
     progress : callable
@@ -522,8 +517,8 @@ def overlay(edges, existing, indices, visited, spacing, width, progress=lambda s
     indices : tuple of Index
         Of the edges and of the existing lines.
     visited : float
-        Length of the existing lines that was visited, metres on the ground. What lies in the widest
-        buffer counts as visited in any case.
+        Length of the existing lines that was visited, metres on the ground. Whatever lies in the
+        widest buffer counts as visited.
     spacing : float
         Of the places where distances are taken, metres.
     width : float

@@ -1,8 +1,8 @@
 """Parallels to edges: lines of a cross-section of the curb next to the edge that was walked.
 
-Vertices of smooth stretches go out along their normals, so that arcs become concentric arcs, with
-further vertices where a wider arc needs them; corners are mitred or rounded outside and cut inside.
-Where a parallel runs into itself, because elements are smaller than the offset, it is noded and
+Vertices of smooth stretches are offset along their normals, so that arcs become concentric arcs,
+with vertices added where a wider arc needs them. Corners are mitred or rounded outside and cut
+inside. Where elements are smaller than the offset and a parallel runs into itself, it is noded, and
 only what keeps its distance from the edge stays.
 """
 
@@ -11,8 +11,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..arrays.plane import steps
 from ..arrays.ragged import cumulative, group_index, group_sum, offsets_of, place_in_group
 from ..tuning import PARALLELS
+from .lines import is_ring
 
 _NUMBER = r"[-+−]?(?:\d+[.,]?\d*|[.,]\d+)"
 _ITEM = re.compile(
@@ -37,8 +39,8 @@ def parse_section(text):
     Parameters
     ----------
     text : str
-        For example ``"flow line: 0.02 -0.15; back of curb: -0.15 0"``. A decimal comma is taken for
-        a point.
+        For example ``"flow line: 0.02 -0.15; back of curb: -0.15 0"``. A decimal comma counts as a
+        point.
 
     Returns
     -------
@@ -47,8 +49,8 @@ def parse_section(text):
     Raises
     ------
     ValueError
-        If there is no line, one cannot be read, has no name or one that was there before, or lies
-        too far away.
+        If there is no line, or one cannot be read, has no name, repeats a name or lies too far
+        away.
     """
     parts, names = [], set()
     for item in re.split(r"[;\n]", text):
@@ -94,7 +96,7 @@ class Parallels:
         falls apart into several.
     closed : ndarray of bool, shape (lines,)
     vanished : ndarray of int, shape (k, 2)
-        Edge and part of parallels that nothing is left of.
+        Edge and part of parallels of which nothing is left.
     mended : int
         Number of parallels that ran into themselves.
     """
@@ -129,11 +131,11 @@ def derive_parallels(
     mirrored : array_like of bool, shape (edges,), optional
         True where the offsets count to the left instead.
     tolerance : float
-        Metres that the edges keep from the curves that they stand for, and parallels of arcs from
-        the true ones.
+        How far the edges lie from the curves that they stand for, and how far parallels of arcs may
+        lie from the true ones, metres.
     mitre_limit : float
-        Greatest distance of an outside corner from that of the edge, in offsets; sharper ones are
-        rounded. 1 rounds all.
+        Maximum distance of an outside corner from that of the edge, as a multiple of the offset;
+        sharper corners are rounded. 1 rounds all.
     progress : callable
         Called with the share that is done; may raise.
 
@@ -144,7 +146,7 @@ def derive_parallels(
     Raises
     ------
     ValueError
-        If the tolerance is not positive, the limit less than 1, or an edge has no length.
+        If the tolerance is not positive, the limit is less than 1, or an edge has no length.
     """
     if not tolerance > 0:
         raise ValueError(f"tolerance must be greater than 0 m, got {tolerance}")
@@ -221,8 +223,8 @@ class _Found:
 
 
 def _derive(source, distance, part, limits, found, progress):
-    """Add the parallels at a distance from each edge to `found`; the number of those that ran into
-    themselves. `part` is its number and height, `limits` tolerance and mitre limit."""
+    """Add the parallels at a distance from each edge to `found` and return how many ran into
+    themselves. `part`: its number and height; `limits`: tolerance and mitre limit."""
     (number, height), (tolerance, mitre_limit) = part, limits
     dense = source.densified(distance, tolerance)
     raw = dense.raw(distance, mitre_limit, tolerance, True)
@@ -252,15 +254,16 @@ def _derive(source, distance, part, limits, found, progress):
 
 
 def _turned(x, y, angle):
+    """Vectors turned to the left by an angle, radians."""
     cos, sin = np.cos(angle), np.sin(angle)
     return cos * x - sin * y, sin * x + cos * y
 
 
 @dataclass(frozen=True)
 class _Runs:
-    """Vertices of edges, shape (v,), without repeated ones. `arrive` and `leave` are the directions
-    of the curve at each, radians, which differ at corners; `before` and `after` the lengths of the
-    segments there. The last vertex of a ring is its first one."""
+    """Vertices of edges without repeated ones, shape (v,). `arrive` and `leave`: directions of the
+    curve at each vertex, radians, which differ at corners; `before` and `after`: lengths of the
+    segments there. The last vertex of a ring is its first one again."""
 
     x: np.ndarray
     y: np.ndarray
@@ -274,17 +277,18 @@ class _Runs:
 
     @classmethod
     def of(cls, lines):
+        """The vertices of lines that lie apart.
+
+        Raises
+        ------
+        ValueError
+            If an edge has no length.
+        """
         first, last = lines.offsets[:-1], lines.offsets[1:] - 1
-        closed = (
-            np.hypot(lines.x[first] - lines.x[last], lines.y[first] - lines.y[last]) < 1e-6
-        ) & (last - first > 2)
-        # a vertex is new where the way since the last one kept is long enough: by whole steps of
-        # the way walked
+        closed = is_ring(lines)
         way = cumulative(lines.steps(), lines.offsets)
         run = group_index(lines.offsets)
-        keep = np.append(True, np.hypot(np.diff(lines.x), np.diff(lines.y)) > PARALLELS.same)[
-            : len(way)
-        ]
+        keep = np.append(True, lines.steps() > PARALLELS.same)[: len(way)]
         keep[first] = True
         near_end = (way[last][run] - way <= PARALLELS.same) & (np.arange(len(way)) != last[run])
         keep[near_end] = False
@@ -300,7 +304,7 @@ class _Runs:
         first, last = offsets[:-1], offsets[1:] - 1
         x[last[closed]], y[last[closed]] = x[first[closed]], y[first[closed]]
         angle = np.append(np.arctan2(np.diff(y), np.diff(x)), 0.0)
-        step = np.append(np.hypot(np.diff(x), np.diff(y)), 0.0)
+        step = steps(x, y, offsets)
         leaving, arriving = np.arange(len(x)), np.arange(len(x)) - 1
         leaving[last] = np.where(closed, first, last - 1)
         arriving[first] = np.where(closed, last - 1, first)
@@ -310,16 +314,18 @@ class _Runs:
 
     @property
     def deflection(self):
-        """At each vertex, + to the left, radians; 0 at the ends of open edges."""
+        """Angle by which the line turns at each vertex, + to the left, radians; 0 at the ends of
+        open edges."""
         return np.angle(np.exp(1j * (self.leave - self.arrive)))
 
     def densified(self, distance, tolerance):
-        """The same with the directions of the curves that the vertices stand for, and with further
-        vertices on arcs that become wider.
+        """The same with the directions of the curves that the vertices stand for, and with vertices
+        added on arcs whose parallel is wider.
 
         A segment between smooth vertices stands for an arc that turns by the mean of their
-        deflections, if its sagitta L φ / 8 is within the tolerance (and a quarter more); the
-        parallel's is that of its own radius, r φ² / 8, and must be so as well.
+        deflections, if its sagitta L φ / 8 is within the tolerance (times
+        `PARALLELS.sagitta_slack`). The sagitta of the parallel, r φ² / 8 with its own radius r,
+        must be so as well.
         """
         run = group_index(self.offsets)
         first, last = self.offsets[:-1], self.offsets[1:] - 1
@@ -404,8 +410,8 @@ class _Runs:
     def raw(self, distance, mitre_limit, tolerance, cut):
         """The parallel vertex by vertex, which may run into itself: x, y, z, offsets.
 
-        With `cut`, an inside corner is one vertex where its legs are long enough for that, else
-        two.
+        With `cut`, an inside corner becomes a single vertex if its legs are long enough for that;
+        otherwise it becomes two.
         """
         run = group_index(self.offsets)
         d = distance[run]
@@ -428,7 +434,7 @@ class _Runs:
             if cut
             else np.zeros(len(d), bool)
         )
-        # of a rounded corner as many vertices as its sagitta needs
+        # as many vertices on a rounded corner as its sagitta needs
         fine = np.minimum(
             2 * np.arccos(np.clip(1 - tolerance / np.maximum(np.abs(d), tolerance), 0.0, 1.0)),
             PARALLELS.rounding_angle,
@@ -462,8 +468,8 @@ def _geometries(x, y, offsets):
 
 
 def _least_distance(dense, distance, mitre_limit):
-    """What a parallel must keep of its distance, shape (edges,): along the normal of a smooth
-    vertex it is nearer to the chords, and so are the chords of rounded corners."""
+    """Distance that a parallel must keep from its edge, shape (edges,): less than the offset, as
+    the chords next to a smooth vertex and those of a rounded corner come nearer."""
     chord = np.append(np.arctan2(np.diff(dense.y), np.diff(dense.x)), 0.0)
     first, last = dense.offsets[:-1], dense.offsets[1:] - 1
     arriving, leaving = np.roll(chord, 1), chord.copy()
@@ -501,8 +507,8 @@ def _runs_into_itself(dense, raw, least, progress):
 
 
 def _mend(dense, edge, loose, distance, least):
-    """What is left of a parallel that runs into itself: a list of vertices, shape (k, 3), and True
-    for rings, in the order of the edge."""
+    """What remains of a parallel that runs into itself: a list of pairs in the order of the edge,
+    the vertices of a piece, shape (k, 3), and True if it is a ring."""
     import shapely
 
     some = slice(*dense.offsets[edge : edge + 2])
@@ -514,8 +520,8 @@ def _mend(dense, edge, loose, distance, least):
         shapely.unary_union(shapely.linestrings(np.column_stack([x[own], y[own]])))
     )
     whole = shapely.distance(noded, source) >= least
-    # a piece that leaves its own side, round an end of the edge or behind its back, is cut there;
-    # of a loop nothing stays but what is too long for one
+    # a piece that gets to the other side of the edge, round an end of it, is cut there; what is
+    # short enough to be part of a loop goes
     inside = (
         shapely.distance(shapely.line_interpolate_point(noded, 0.5, normalized=True), source)
         < least
@@ -570,6 +576,4 @@ def line_lengths(x, y, offsets):
     ndarray of float, shape (lines,)
         Metres.
     """
-    step = np.append(np.hypot(np.diff(x), np.diff(y)), 0.0)[: len(x)]
-    step[offsets[1:] - 1] = 0.0
-    return group_sum(step, offsets)
+    return group_sum(steps(x, y, offsets), offsets)

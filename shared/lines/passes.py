@@ -1,14 +1,13 @@
 """Several walks of one edge into one weighted edge.
 
-The longest walk leads; where it ends and another one goes on, that one leads on. Along this line
-all walks are met at stations, and the merged edge lies at the weighted mean of what they show
-there. A walk gains and loses its weight gradually, so that there is no step where it begins or
-ends. Corners are where the merged legs meet: two walks' corners a few millimetres apart make one
-corner.
+The longest walk leads; where it ends and another one continues, that one takes over. All walks are
+intersected at stations along this line, and the merged edge lies at their weighted mean there. A
+walk gains and loses its weight gradually, so that there is no step where it begins or ends. Corners
+lie where the merged legs meet, so that corners of two walks a few millimetres apart become one.
 
 Where walks differ by more than their uncertainty explains, they are not averaged: the edge follows
-those that agree (of two walks, the surer one), and the other walk's stretch stays as it is, as an
-edge of its own.
+those that agree (of two walks, the straighter one), and the stretch of the other walk stays as it
+is, as an edge of its own.
 """
 
 from collections import Counter
@@ -21,7 +20,7 @@ import shapely
 from ..arrays.ragged import cumulative, group_index, offsets_of
 from ..arrays.thinning import thin
 from ..tuning import CROWDS, OVERLAPS, PASSES
-from .lines import Lines
+from .lines import Lines, chainages, place_at
 from .merge_means import (
     PieceSigmas,
     SeenPieces,
@@ -39,10 +38,10 @@ from .merge_paths import (
     MergePaths,
     PathShape,
     PathStations,
-    eased,
     shape_of,
     stations_of,
     trace_path,
+    with_ends_moved,
 )
 from .merge_results import (
     APART,
@@ -64,6 +63,19 @@ from .significance import limit_of
 @dataclass(frozen=True)
 class MergeSettings:
     """What the user can choose; lengths in metres.
+
+    Attributes
+    ----------
+    max_offset : float
+        How far apart two walks of one edge may lie.
+    min_overlap : float
+        Length that two walks must share to be merged.
+    blend : float
+        Length over which a walk gains and loses its weight.
+    tolerance : float
+        Maximum distance between the weighted mean and the line written.
+    confidence : float
+        Of the tests whether walks differ, from 0.5 to less than 1.
 
     Raises
     ------
@@ -93,9 +105,9 @@ def merge_passes(lines, sigma_up=None, group=None, settings=None, progress=lambd
     Parameters
     ----------
     lines : Lines
-        Edges; `sigma` of each row 0 where it is unknown.
+        Edges; the `sigma` of a row is 0 if unknown.
     sigma_up : ndarray of float, shape (count,), optional
-        1-sigma of the heights, metres, NaN where unknown.
+        1-sigma of the heights, metres; NaN if unknown.
     group : ndarray of int, shape (count,), optional
         Rows of different groups are never merged.
     settings : MergeSettings, optional
@@ -106,14 +118,14 @@ def merge_passes(lines, sigma_up=None, group=None, settings=None, progress=lambd
     -------
     Merge
         Every stretch of the input is in an edge or in a disagreement. The result does not depend on
-        the order of rows; reversing a row leaves all places as they are. An edge runs the way that
-        most of its walks ran.
+        the order of rows, and reversing a row moves nothing. An edge runs the way that most of its
+        walks ran.
 
     Notes
     -----
-    Weights are 1 / sigma**2. The errors of walks at other times are independent of one another,
-    those of the receiver that stay the same over a minute too: so the variance of a mean of walks
-    with shares a is the sum of a**2 sigma**2, and three like walks have sigma / sqrt(3).
+    Weights are 1 / sigma**2. The errors of walks at different times are independent, even the part
+    of the receiver's error that stays the same over a minute. So the variance of a mean of walks
+    with shares a is the sum of a**2 sigma**2; that of three equally precise walks is sigma**2 / 3.
     """
     settings = settings or MergeSettings()
     pieces, rays, met = _pieces(
@@ -133,7 +145,7 @@ def merge_passes(lines, sigma_up=None, group=None, settings=None, progress=lambd
 
 
 def _pieces(lines, sigma_up, group, settings, progress):
-    """Pieces of the edges, their stations, and where these meet pieces."""
+    """Pieces of the edges, their stations, and where the stations meet other pieces."""
     sigma = np.where(lines.sigma > 0, lines.sigma, np.nan)[lines.line]
     if sigma_up is None:
         sigma_up = np.full(len(lines.line), np.nan)
@@ -159,8 +171,8 @@ class _Stretch:
 
 @dataclass(frozen=True)
 class _Met:
-    """Paths as lines, their shape and stations, and what pieces show there; `busy` are the paths'
-    numbers."""
+    """Paths as lines with their shape and stations, and what pieces show there; `busy`: numbers of
+    these paths."""
 
     busy: np.ndarray
     lines: Lines
@@ -172,8 +184,11 @@ class _Met:
 
 @dataclass(frozen=True)
 class _Mean:
-    """The weighted mean along paths: vertices `xyz` (n, 3), those of path ``k`` from ``starts[k]``
-    on, `keep` those that stay; the share of each row in plan and in height."""
+    """The weighted mean along paths.
+
+    `xyz`, shape (n, 3): vertices, those of path ``k`` from ``starts[k]`` on; `keep`: the vertices
+    that are written; `share`, `share_up`: share of each row of `SeenPieces` in plan and in height.
+    """
 
     xyz: np.ndarray
     keep: np.ndarray
@@ -200,14 +215,15 @@ def _mean_of(met, sigmas, settings):
         for use, sigma in ((~seen.out, sigmas.plan), (agree_up, sigmas.up))
     )
     there, there_up = (np.bincount(seen.station, one, len(at)) > 0 for one in (share, share_up))
-    offset = fill_along(np.bincount(seen.station, share * seen.offset, len(at)), there, at)
+    offset = np.bincount(seen.station, share * seen.offset, len(at))
+    offset = fill_along(offset, there, at.part, at.chainage)
     base = heights_along(lines)
     vertex = shape.vertex[met.stations.segment]
     base_at = base[vertex] + met.stations.local / shape.length[met.stations.segment] * (
         base[vertex + 1] - base[vertex]
     )
     height = np.bincount(seen.station, share_up * np.nan_to_num(seen.z), len(at))
-    up = fill_along(height - base_at, there_up, at)
+    up = fill_along(height - base_at, there_up, at.part, at.chainage)
     up[far_from(there_up, at, settings.blend)] = np.nan
     x, y = displaced_vertices(lines, shape, met.stations, np.nan_to_num(offset))
     z = base + sum(at_vertices(up, met.stations, shape)) / 2
@@ -230,7 +246,8 @@ def _mean_of(met, sigmas, settings):
 
 
 def _thinned(xyz, keep, starts, part, tolerance):
-    """Vertices that stay, shape (n,); those in `keep` and all ends stay anyway."""
+    """Mask of the vertices that are written: those in `keep`, all ends, and what the tolerance
+    needs."""
     keep[starts[:-1]] = keep[starts[1:] - 1] = True
     held = np.flatnonzero(keep)
     sections = np.column_stack([held[:-1], held[1:]])[part[held[:-1]] == part[held[1:]]]
@@ -239,7 +256,7 @@ def _thinned(xyz, keep, starts, part, tolerance):
 
 
 class _Finish:
-    """From axes to edges, passes and disagreements."""
+    """Makes edges, passes and disagreements from paths."""
 
     def __init__(self, ways, laid, sigmas, settings):
         self.ways, self.pieces, self.rays, self.laid = ways, ways.pieces, ways.rays, laid
@@ -247,20 +264,21 @@ class _Finish:
         first = ways.pieces.lines.offsets[:-1]
         self.has_z = np.isfinite(ways.pieces.lines.z[first]) if len(ways.pieces) else []
         self.edges, self.passes, self.listed = [], [], []
-        self.senses = {}  # of the first pass of each part in each edge: True along it
+        self.senses = {}  # by edge and part: True if the first pass runs along the edge
         self.main_paths = {}  # by piece, once the paths are settled
         self.look = _nothing
 
     def run(self, progress):
+        """The result of the merge: `Merge`."""
         return self._run(partial(self.tell, progress))
 
     def tell(self, progress, share):
-        """Say how far the work is; `look` says the same again."""
+        """Report progress; `look` reports the same share again, so that the work can be stopped."""
         self.look = partial(progress, share)
         progress(share)
 
     def _run(self, progress):
-        ways, count = self.ways, len(self.ways.axes)
+        ways, count = self.ways, len(self.ways.paths)
         taken = ways.owner >= 0
         wide = max(len(self.pieces), 1)
         busy = (
@@ -269,15 +287,15 @@ class _Finish:
             )
             > 1
         )
-        busy |= np.array([len(made.chain) > 1 for made in ways.axes], bool)
+        busy |= np.array([len(made.chain) > 1 for made in ways.paths], bool)
         merged = self.merge(np.flatnonzero(busy), lambda share: progress(0.5 * share))
-        for axis, made in enumerate(ways.axes):
-            if axis % PASSES.progress_step == 0:
-                progress(0.5 + 0.3 * axis / max(count, 1))
-            if busy[axis]:
-                self.edges.append(merged[axis])
+        for path, made in enumerate(ways.paths):
+            if path % PASSES.progress_step == 0:
+                progress(0.5 + 0.3 * path / max(count, 1))
+            if busy[path]:
+                self.edges.append(merged[path])
             else:
-                self.add_alone(axis, made)
+                self.add_alone(path, made)
         self.attach()
         self.list_apart()
         self.list_parted()
@@ -296,24 +314,25 @@ class _Finish:
     # Edges
 
     def scale_of(self, piece):
+        """Scale factor of the frame where a piece lies."""
         return float(self.pieces.lines.scale[piece])
 
-    def ends_of(self, axis):
-        """Source part and its end at either end of the axis' chain, -1 where the axis begins or
-        ends inside a walk."""
+    def ends_of(self, path):
+        """Source part, and which of its ends, at the start and end of a path, shape (2, 2); -1
+        where the path begins or ends inside a walk."""
         out = np.full((2, 2), -1)
         for side, (piece, at) in enumerate(
             ()
-            if axis.closed
-            else ((axis.chain[0][0], axis.chain[0][1]), (axis.chain[-1][0], axis.chain[-1][2]))
+            if path.closed
+            else ((path.chain[0][0], path.chain[0][1]), (path.chain[-1][0], path.chain[-1][2]))
         ):
             end = 0 if abs(at) < 1e-6 else 1 if abs(at - self.ways.length[piece]) < 1e-6 else -1
             if end >= 0 and self.pieces.whole[piece]:
                 out[side] = self.pieces.part[piece], end ^ int(self.pieces.backwards[piece])
         return out
 
-    def add_alone(self, axis, made):
-        """An edge that one walk alone shows."""
+    def add_alone(self, path, made):
+        """Add an edge that only one walk shows."""
         ((piece, start, stop),) = made.chain
         pieces = self.pieces
         whole = pieces.whole[piece] and stop - start >= self.ways.length[piece] - 1e-6
@@ -337,10 +356,10 @@ class _Finish:
                 "attached": made.attached[::-1] if turn else made.attached,
             }
         )
-        self.add_pass(axis, _Stretch(piece, start, stop), state)
+        self.add_pass(path, _Stretch(piece, start, stop), state)
 
     def merge(self, busy, progress):
-        """Merged edges by path."""
+        """Merged edges, by path."""
         if not len(busy):
             self.overall = (np.nan,) * 4
             self.met = None
@@ -359,26 +378,26 @@ class _Finish:
         self.overall = figures.pop("overall")
         per_path = [[] for _ in busy]
         for one in pass_figures(met.seen, met.stations, len(self.pieces)):
-            per_path[one["axis"]].append(one)
+            per_path[one["path"]].append(one)
         out = {}
-        for number, axis in enumerate(busy.tolist()):
+        for number, path in enumerate(busy.tolist()):
             self.look()
             rows = slice(mean.starts[number], mean.starts[number + 1])
             xyz, votes = mean.xyz[rows][mean.keep[rows]], per_path[number]
             turn = sum(one["along"] * self.forward(one) for one in votes) < 0
-            out[axis] = self.merged_edge(axis, xyz, len(votes), turn) | {
+            out[path] = self.merged_edge(path, xyz, len(votes), turn) | {
                 name: float(values[number]) for name, values in figures.items()
             }
-            self.add_merged_passes(axis, votes, -1.0 if turn else 1.0)
+            self.add_merged_passes(path, votes, -1.0 if turn else 1.0)
         return out
 
     def meet(self, busy, progress):
-        """What pieces show along the paths `busy`: `_Met`."""
+        """What pieces show along some paths: `_Met`."""
         ways, settings, pieces = self.ways, self.settings, self.pieces
         traced = []
-        for number, axis in enumerate(busy):
+        for number, path in enumerate(busy):
             progress(0.2 * number / len(busy))
-            traced.append(trace_path(pieces.lines, pieces.closed, ways.axes[axis]))
+            traced.append(trace_path(pieces.lines, pieces.closed, ways.paths[path]))
         flat = np.concatenate(traced)
         lines = Lines(
             x=flat[:, 0].copy(),
@@ -389,7 +408,7 @@ class _Finish:
             count=len(busy),
             sigma=np.zeros(len(busy)),
         )
-        closed = np.array([ways.axes[axis].closed for axis in busy])
+        closed = np.array([ways.paths[path].closed for path in busy])
         shape = shape_of(lines, closed)
         stations = stations_of(lines, shape, settings.max_offset)
         reach = 2 * settings.max_offset
@@ -398,9 +417,9 @@ class _Finish:
         )
         return _Met(busy, lines, closed, shape, stations, seen)
 
-    def merged_edge(self, axis, xyz, passes, turn):
-        """A merged edge without its figures; `turn` where it runs against its path."""
-        made = self.ways.axes[axis]
+    def merged_edge(self, path, xyz, passes, turn):
+        """A merged edge without its figures; `turn`: it runs against its path."""
+        made = self.ways.paths[path]
         ends = self.ends_of(made)
         return {
             "xyz": xyz[::-1] if turn else xyz,
@@ -414,16 +433,16 @@ class _Finish:
             "turned": turn,
         }
 
-    def add_merged_passes(self, axis, votes, sign):
+    def add_merged_passes(self, path, votes, sign):
         """List the walks of a merged edge."""
         for one in votes:
             rows = rays_of(self.rays, one["piece"])
-            own = np.flatnonzero(self.ways.owner[rows] == axis)
+            own = np.flatnonzero(self.ways.owner[rows] == path)
             weight = float(self.rays.weight[rows.start])
             shown = {name: one[name] for name in NOTHING_SHARED}
             shown["offset_mean"] = sign * one["offset_mean"]
             self.add_pass(
-                axis,
+                path,
                 _Stretch(one["piece"], own[0] * weight, (own[-1] + 1) * weight),
                 MERGED,
                 self.forward(one) == sign,
@@ -431,15 +450,15 @@ class _Finish:
             )
 
     def forward(self, one):
-        """1 where the walk, in its own direction, runs along the axis, -1 against it."""
+        """1 if the walk, in its own direction, runs along the path, -1 if against it."""
         return (1 if one["same"] else -1) * (-1 if self.pieces.backwards[one["piece"]] else 1)
 
     def attach(self):
-        """Let the ends of what branches off begin on the line that it leaves."""
+        """Move the ends of edges that branch off onto the edge that they leave."""
         for number, edge in enumerate(self.edges):
             targets = [
-                self.edges[axis]["xyz"] if axis >= 0 and axis != number else None
-                for axis in edge["attached"]
+                self.edges[path]["xyz"] if path >= 0 and path != number else None
+                for path in edge["attached"]
             ]
             if any(target is not None for target in targets):
                 self.look()
@@ -448,7 +467,8 @@ class _Finish:
     # Lists
 
     def add_pass(self, edge, stretch, state, same=True, shown=None, part=None):
-        """List what became of a walk; `shown` next to the others, `part` where it is a copy."""
+        """List what became of a walk; `shown`: its figures next to the others, `part`: the source
+        part if it is a copy."""
         pieces, piece = self.pieces, stretch.piece
         shown = shown or NOTHING_SHARED
         low, high = stretch.start, stretch.stop
@@ -460,37 +480,48 @@ class _Finish:
         part = int(pieces.part[piece]) if part is None else part
         self.senses.setdefault((edge, part), bool(same))
         self.passes.append(
-            (
-                edge,
-                part,
-                state,
-                (begin + low) / scale,
-                (begin + high) / scale,
-                bool(same),
-                shown["shared"] / scale,
-                shown["offset_mean"] / scale,
-                shown["offset_rms"] / scale,
-                shown["up_mean"],
-                shown["up_rms"],
-            )
+            {
+                "edge": edge,
+                "part": part,
+                "state": state,
+                "start": (begin + low) / scale,
+                "stop": (begin + high) / scale,
+                "same": bool(same),
+                "shared": shown["shared"] / scale,
+                "offset_mean": shown["offset_mean"] / scale,
+                "offset_rms": shown["offset_rms"] / scale,
+                "up_mean": shown["up_mean"],
+                "up_rms": shown["up_rms"],
+            }
         )
 
-    def add_listed(self, xyz, edges, piece, reason, length, figures):
-        """List a disagreement; `edges` are the one that it differs from and the one it is in."""
+    def add_listed(self, xyz, edges, piece, reason, length, differences, allowed):
+        """List a disagreement.
+
+        `edges`: the one that it differs from and the one it is in; `differences`: offsets across
+        and in height along it, `allowed`: what is allowed of both, metres.
+        """
+        (offset_mean, offset_max), (up_mean, up_max) = map(_mean_and_most, differences)
         self.listed.append(
-            (
-                xyz,
-                *edges,
-                int(self.pieces.part[piece]),
-                REASONS.index(reason),
-                length / self.scale_of(piece),
-                *figures,
-            )
+            {
+                "xyz": xyz,
+                "edge": edges[0],
+                "own": edges[1],
+                "part": int(self.pieces.part[piece]),
+                "reason": REASONS.index(reason),
+                "length": length / self.scale_of(piece),
+                "offset_mean": offset_mean,
+                "offset_max": offset_max,
+                "up_mean": up_mean,
+                "up_max": up_max,
+                "allowed": allowed[0],
+                "allowed_up": allowed[1],
+            }
         )
 
     def list_apart(self):
-        """Stretches that disagree with the others: in plan, edges of their own; in height,
-        listed."""
+        """List stretches that disagree with the others; those that disagree in plan become edges of
+        their own."""
         if self.met is None:
             return
         seen, rays = self.met.seen, self.met.stations.rays
@@ -508,31 +539,27 @@ class _Finish:
                 self.list_run_apart(run, reason)
 
     def list_run_apart(self, run, reason):
-        """List a run of rows of one piece that disagrees with the others."""
+        """List a run of rows in which one piece disagrees with the others."""
         seen = self.met.seen
-        axis = int(self.met.busy[self.met.stations.rays.part[seen.station[run[0]]]])
+        path = int(self.met.busy[self.met.stations.rays.part[seen.station[run[0]]]])
         stretch = self.stretch_of(run)
         piece, low, high = stretch.piece, stretch.start, stretch.stop
         walked = extract(self.pieces.lines, piece, low, high, bool(self.pieces.closed[piece]))
-        sign = -1.0 if self.edges[axis]["turned"] else 1.0
+        sign = -1.0 if self.edges[path]["turned"] else 1.0
         offset, up = sign * seen.from_others[run], seen.up_from_others[run]
         own = -1
         if reason == "plan" and high - low >= PASSES.min_edge:
             own = len(self.edges)
-            self.edges.append(self.edge_apart(stretch, self.edges[axis]["xyz"]))
+            self.edges.append(self.edge_apart(stretch, self.edges[path]["xyz"]))
             self.add_pass(own, stretch, APART)
         self.add_listed(
             walked[::-1] if self.pieces.backwards[piece] else walked,
-            (axis, own),
+            (path, own),
             piece,
             reason,
             high - low,
-            (
-                *_mean_and_most(offset),
-                *_mean_and_most(up),
-                float(np.mean(seen.limit[run])),
-                _mean(seen.limit_up[run]),
-            ),
+            (offset, up),
+            (float(np.mean(seen.limit[run])), _mean(seen.limit_up[run])),
         )
 
     def stretch_of(self, run):
@@ -549,8 +576,8 @@ class _Finish:
         return _Stretch(piece, max(low - half, 0.0), min(high + half, size))
 
     def edge_apart(self, stretch, target):
-        """An edge of a stretch as walked, and on either side of it the way from the merged edge and
-        back to it."""
+        """An edge of a stretch as walked, led from the merged edge and back to it on either
+        side."""
         piece, blend = stretch.piece, self.settings.blend
         ring, size = bool(self.pieces.closed[piece]), float(self.ways.length[piece])
         ends = (stretch.start - blend, stretch.stop + blend)
@@ -580,18 +607,18 @@ class _Finish:
         }
 
     def list_parted(self):
-        """Ways that leave a merged edge beyond reach and come back to it, and remnants."""
-        for axis, made in enumerate(self.ways.axes):
-            if self.edges[axis]["state"] == REST and made.attached[0] == made.attached[1] >= 0:
+        """List walks that leave a merged edge beyond reach and come back to it, and remnants."""
+        for path, made in enumerate(self.ways.paths):
+            if self.edges[path]["state"] == REST and made.attached[0] == made.attached[1] >= 0:
                 piece, start, stop = made.chain[0]
-                self.list_beside(_Stretch(piece, start, stop), (made.attached[0], axis), "parted")
+                self.list_beside(_Stretch(piece, start, stop), (made.attached[0], path), "parted")
         for piece, start, stop, attached in self.ways.remnants:
             self.add_pass(-1, _Stretch(piece, start, stop), PASS_STATES.index("remnant"))
             self.list_beside(_Stretch(piece, start, stop), (max(attached), -1), "remnant")
 
     def list_far(self, progress):
-        """What an overlap bridged and no edge shows: every place of the source is within reach of
-        an edge, or listed."""
+        """List what an overlap bridged and no edge shows, so that every place of the source is
+        within reach of an edge or listed."""
         made = [edge["xyz"] for edge in self.edges if edge["state"] != SINGLE]
         pieces = np.unique(
             self.rays.part[
@@ -638,7 +665,7 @@ class _Finish:
                 self.list_beside(_Stretch(piece, start, stop), (edge, -1), "remnant")
 
     def list_beside(self, stretch, edges, reason):
-        """List a stretch that runs next to an edge; `edges` are that one and the one it is in."""
+        """List a stretch that runs next to an edge; `edges`: that one and the one it is in."""
         piece, start, stop = stretch.piece, stretch.start, stretch.stop
         xyz = extract(self.pieces.lines, piece, start, stop, bool(self.pieces.closed[piece]))
         xyz = xyz[::-1] if self.pieces.backwards[piece] else xyz
@@ -653,11 +680,12 @@ class _Finish:
             piece,
             reason,
             stop - start,
-            (*_mean_and_most(away), np.nan, np.nan, self.settings.max_offset, np.nan),
+            (away, np.zeros(0)),
+            (self.settings.max_offset, np.nan),
         )
 
     def list_others(self):
-        """Pieces that lie next to one another within reach, but show two edges."""
+        """List pieces that lie within reach of each other but show two edges."""
         rows = np.flatnonzero(~self.laid.fine)
         own, other = self.rays.part[self.laid.station[rows]], self.laid.other[rows]
         rows = rows[own > other]  # listed once, by the shorter one
@@ -672,8 +700,8 @@ class _Finish:
         for place in np.lexsort((other[mine], own[mine], -number)).tolist():
             pair = int(own[mine[place]]), int(other[mine[place]])
             edges = [max(self.main_path(piece), -1) for piece in pair]
-            # nothing where a third walk showed that they belong together; each walk once next to an
-            # edge, however many walks that has, and in a crowd next to some edges only
+            # a third walk may show that they belong together; each walk is listed once next to an
+            # edge, however many walks that has, and in a crowd next to a few edges only
             if edges[0] == edges[1] or (pair[0], edges[1]) in listed:
                 continue
             if count[pair[0]] == CROWDS.most_listed:
@@ -684,7 +712,7 @@ class _Finish:
             self.list_pair(pair, edges, rows[starts[place] : starts[place + 1]], allowed[place])
 
     def main_path(self, piece):
-        """Path that most stations of a piece belong to, less than 0 for none."""
+        """Path that most stations of a piece belong to, negative for none."""
         found = self.main_paths.get(piece)
         if found is None:
             owners, number = np.unique(
@@ -694,7 +722,7 @@ class _Finish:
         return found
 
     def allowed_between(self, own, other):
-        """What pieces may differ by in plan and in height, metres: a pair for each two of them."""
+        """Differences allowed between pairs of pieces in plan and in height, metres."""
         return np.column_stack([
             np.maximum(limit_of(self.settings.confidence, sigma[own], sigma[other]), least)
             for sigma, least in (
@@ -704,7 +732,7 @@ class _Finish:
         ]).tolist()  # fmt: skip
 
     def list_pair(self, pair, edges, mine, allowed):
-        """List the stretches of a piece next to another one; `mine` are its rows of `laid`."""
+        """List the stretches of a piece next to another one; `mine`: its rows of `laid`."""
         piece, rays = pair[0], rays_of(self.rays, pair[0])
         ring = bool(self.pieces.closed[piece])
         stations = self.laid.station[mine]
@@ -717,8 +745,7 @@ class _Finish:
         ):
             part = mine[(stations - rays.start - first) % len(flag) <= last - first]
             sense = np.where(self.laid.same[part], 1.0, -1.0) * turned
-            # the other lies to the right by `offset`: this one to its left, in the direction of its
-            # own edge
+            # the other piece lies to the right by `offset`, so this one to the left of it
             offset, up = -self.laid.offset[part] * sense, -self.laid.up[part]
             xyz = extract(self.pieces.lines, piece, start, stop, ring)
             self.add_listed(
@@ -727,75 +754,71 @@ class _Finish:
                 piece,
                 "other_edge",
                 stop - start,
-                (*_mean_and_most(offset), *_mean_and_most(up), *allowed),
+                (offset, up),
+                allowed,
             )
 
     def reverse_of(self, piece, edge):
-        """True where a piece runs against the edge that it is in."""
+        """True if a piece runs against the edge that it is in."""
         if edge < 0 or self.edges[edge]["state"] != MERGED:
             return bool(self.pieces.backwards[piece])
         same = self.senses.get((edge, int(self.pieces.part[piece])))
         return same is not None and same == bool(self.pieces.backwards[piece])
 
     def collect(self):
+        """The lists as tables: `Merge`."""
         edges = self.edges
-
-        def column(name, kind):
-            return np.array([edge[name] for edge in edges], kind)
-
-        offsets = offsets_of(np.array([len(edge["xyz"]) for edge in edges], np.int64)).astype(
-            np.int64
-        )
-        x, y, z = (
-            np.concatenate([edge["xyz"] for edge in edges]).T.copy() if edges else np.zeros((3, 0))
-        )
-        scale = column("scale", float)
-        length = (
-            np.array([np.hypot(*np.diff(edge["xyz"][:, :2], axis=0).T).sum() for edge in edges])
-            / scale
-            if edges
-            else np.zeros(0)
-        )
+        scale = np.array([edge["scale"] for edge in edges], float)
+        length = np.array([chainages(edge["xyz"])[-1] for edge in edges], float) / scale
+        shared = np.array([edge["shared"] for edge in edges], float)
         merged = MergedEdges(
-            x,
-            y,
-            z,
-            offsets,
-            column("state", np.int64),
-            column("unchanged", np.int64),
-            column("passes", np.int64),
-            np.minimum(column("shared", float) / scale, length),
-            length,
-            *(
-                column(name, float)
-                for name in ("sigma", "sigma_up", "repeatability", "repeatability_up")
-            ),
-            column("closed", bool),
-            np.array([edge["ends"] for edge in edges], np.int64).reshape(-1, 2, 2),
+            **_vertices(edges),
+            **_columns(edges, ("state", "unchanged", "passes"), np.int64),
+            **_columns(edges, ("sigma", "sigma_up", "repeatability", "repeatability_up"), float),
+            **_columns(edges, ("closed",), bool),
+            shared=np.minimum(shared / scale, length),
+            length=length,
+            ends=np.array([edge["ends"] for edge in edges], np.int64).reshape(-1, 2, 2),
         )
-        rows = sorted(
-            self.passes, key=lambda row: (row[0] if row[0] >= 0 else len(edges), row[1], row[3])
+        # passes without an edge come last
+        self.passes.sort(
+            key=lambda row: (
+                row["edge"] if row["edge"] >= 0 else len(edges),
+                row["part"],
+                row["start"],
+            )
         )
-        kinds = (np.int64, np.int64, np.int64, float, float, bool, *[float] * 5)
+        figures = ("shared", "offset_mean", "offset_rms", "up_mean", "up_rms")
         passes = Passes(
-            *(np.array([row[index] for row in rows], kind) for index, kind in enumerate(kinds))
+            **_columns(self.passes, ("edge", "part", "state"), np.int64),
+            **_columns(self.passes, ("start", "stop", *figures), float),
+            **_columns(self.passes, ("same",), bool),
         )
-        listed = sorted(self.listed, key=lambda row: (row[1], row[4], row[3], -row[5]))
-        sizes = offsets_of(np.array([len(row[0]) for row in listed], np.int64))
-        flat = np.concatenate([row[0] for row in listed]) if listed else np.zeros((0, 3))
+        self.listed.sort(key=lambda row: (row["edge"], row["reason"], row["part"], -row["length"]))
+        figures = ("offset_mean", "offset_max", "up_mean", "up_max", "allowed", "allowed_up")
         disagreements = Disagreements(
-            *flat.T.copy(),
-            sizes,
-            *(
-                np.array([row[index] for row in listed], np.int64 if index < 5 else float)
-                for index in range(1, 12)
-            ),
+            **_vertices(self.listed),
+            **_columns(self.listed, ("edge", "own", "part", "reason"), np.int64),
+            **_columns(self.listed, ("length", *figures), float),
         )
         return Merge(merged, passes, disagreements, *self.overall)
 
 
+def _vertices(rows):
+    """Vertices ``xyz`` of rows as ragged arrays, by name."""
+    flat = np.concatenate([np.zeros((0, 3)), *(row["xyz"] for row in rows)])
+    x, y, z = flat.T.copy()
+    sizes = np.array([len(row["xyz"]) for row in rows], np.int64)
+    return {"x": x, "y": y, "z": z, "offsets": offsets_of(sizes)}
+
+
+def _columns(rows, names, kind):
+    """Columns of rows as arrays of a kind, by name."""
+    return {name: np.array([row[name] for row in rows], kind) for name in names}
+
+
 def _nothing():
-    """Nobody asked how far the work is yet."""
+    """Nobody has asked for progress yet."""
 
 
 def rays_of(rays, piece):
@@ -814,12 +837,13 @@ def rays_of(rays, piece):
 
 
 def _mean(values):
+    """Mean of the finite values, NaN for none."""
     values = values[np.isfinite(values)]
     return float(values.mean()) if len(values) else np.nan
 
 
 def _mean_and_most(values):
-    """Mean, and the value farthest from 0 with its sign; NaN where there is none."""
+    """Mean of the finite values and, with its sign, the one farthest from 0; NaN for none."""
     values = values[np.isfinite(values)]
     return (
         (float(values.mean()), float(values[np.argmax(np.abs(values))]))
@@ -840,8 +864,8 @@ def _side(line, points):
 
 
 def _onto(xyz, targets, settings):
-    """A line whose ends lie on others (None for an end that stays); it comes away from them over
-    the blend length, or a third of its own."""
+    """A line whose ends are moved onto other lines (None: the end stays), fading over the blend
+    length or a third of its own length."""
     vectors = []
     for end, target in zip((xyz[0], xyz[-1]), targets):
         vectors.append(None)
@@ -852,10 +876,7 @@ def _onto(xyz, targets, settings):
                         shapely.linestrings(target[:, :2]), shapely.points(end[:2])
                     )
                 )
-            steps = offsets_of(np.hypot(*np.diff(target[:, :2], axis=0).T))
-            vector = np.array([np.interp(along, steps, column) for column in target.T]) - end
-            # else there is nothing to come away from
-            if np.hypot(*vector[:2]) <= 2 * settings.max_offset:
+            vector = place_at(target, along) - end
+            if np.hypot(*vector[:2]) <= 2 * settings.max_offset:  # else it is another edge
                 vectors[-1] = vector
-    length = float(np.hypot(*np.diff(xyz[:, :2], axis=0).T).sum())
-    return eased(xyz, min(settings.blend, length / 3), *vectors)
+    return with_ends_moved(xyz, min(settings.blend, chainages(xyz)[-1] / 3), *vectors)

@@ -1,19 +1,20 @@
-"""One line drawn anew: pieces of edges, pieces of the old line, and transitions between them."""
+"""One line redrawn from pieces of edges, pieces of the old line, and transitions between them."""
 
 from dataclasses import dataclass
 
 import numpy as np
 
 from ..tuning import UPDATE
+from .lines import chainages, place_at
 
 
 @dataclass(frozen=True)
 class Piece:
-    """An edge in place of a stretch of an old line.
+    """An edge that replaces a stretch of an old line; metres.
 
     `low`, `high`: the stretch, chainages of the old line. `edge`, shape (v, 3): the edge's
-    vertices. `edge_low`, `edge_high`: chainages of the edge beside `low` and `high`; the first is
-    the greater one where the edge runs the other way. Metres.
+    vertices. `edge_low`, `edge_high`: chainages of the edge next to `low` and `high`; `edge_low` is
+    the greater one if the edge runs the other way.
     """
 
     low: float
@@ -23,40 +24,8 @@ class Piece:
     edge_high: float
 
 
-def chainages(xyz):
-    """Chainage of each vertex in plan.
-
-    Parameters
-    ----------
-    xyz : ndarray of float, shape (v, 3) or (v, 2)
-        Metres.
-
-    Returns
-    -------
-    ndarray of float, shape (v,)
-    """
-    return np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(xyz[:, :2], axis=0).T))])
-
-
-def place_at(xyz, chainage):
-    """Position at a chainage, the ends beyond them.
-
-    Parameters
-    ----------
-    xyz : ndarray of float, shape (v, 3)
-        Metres.
-    chainage : float or ndarray of float, shape (k,)
-
-    Returns
-    -------
-    ndarray of float, shape (3,) or (k, 3)
-    """
-    along = chainages(xyz)
-    return np.stack([np.interp(chainage, along, axis) for axis in xyz.T], axis=-1)
-
-
 def rebuild(old, pieces, start_move, end_move, blend):
-    """Draw a line anew.
+    """Redraw a line.
 
     Parameters
     ----------
@@ -65,17 +34,17 @@ def rebuild(old, pieces, start_move, end_move, blend):
     pieces : list of Piece
         In the order of the old line, not overlapping.
     start_move, end_move : ndarray of float, shape (3,)
-        By how much both ends of the line move; they count where no piece begins or ends there too.
+        Moves of the ends of the line, whether a piece reaches there or not.
     blend : float
         Length of the transition from a piece, or from an end that moved, to the old line, metres.
 
     Returns
     -------
     ndarray of float, shape (w, 3)
-        The old vertices themselves where nothing moves them, bit for bit.
+        Old vertices that nothing moves are unchanged, bit for bit.
     """
     length = chainages(old)[-1]
-    pieces = eased(old, pieces, start_move, end_move, blend)
+    pieces = _with_room(old, pieces, start_move, end_move, blend)
     out = [old[:1] + start_move]
     at, move = 0.0, np.asarray(start_move, float)
     for piece in pieces:
@@ -92,20 +61,12 @@ def rebuild(old, pieces, start_move, end_move, blend):
     return _without_repeats(np.concatenate(out))
 
 
-def eased(old, pieces, start_move, end_move, blend):
-    """Pieces cut back where one does not go on as the one before ends, so that no step remains.
+def _with_room(old, pieces, start_move, end_move, blend):
+    """Pieces cut back where one does not continue from the one before, so that no step remains.
 
-    Parameters
-    ----------
-    old, pieces, start_move, end_move, blend
-        As in `rebuild`.
-
-    Returns
-    -------
-    list of Piece
-        Between two of them, and between one and an end of the line that it does not meet, there is
-        room enough for a transition no steeper than `UPDATE.steepness`, and no longer than `blend`;
-        no piece loses more than a third at either end.
+    Between two of them, and between one and an end of the line that it does not meet, there is then
+    room for a transition no steeper than `UPDATE.steepness` and no longer than `blend`; no piece
+    loses more than a third at either end. Parameters as in `rebuild`.
     """
     if not pieces:
         return pieces
@@ -126,7 +87,7 @@ def eased(old, pieces, start_move, end_move, blend):
 
 
 def _aside(piece, rim, place, side):
-    """How far a place lies aside of the end of a piece, across the edge there, metres."""
+    """Distance of a place from the end of a piece, across the edge there, metres."""
     along = chainages(piece.edge)[-1]
     at = np.clip(piece.edge_high if side else piece.edge_low, 0.0, along)
     a, b = place_at(piece.edge, np.clip([at - UPDATE.chord, at + UPDATE.chord], 0.0, along))[:, :2]
@@ -138,7 +99,7 @@ def _aside(piece, rim, place, side):
 
 
 def _room(step, blend):
-    """Length of a transition over a step, metres."""
+    """Length of the transition that a step needs, metres."""
     return min(step / UPDATE.steepness, blend) if step > UPDATE.touch else 0.0
 
 
@@ -159,8 +120,11 @@ def _cut_back(piece, at_low, at_high):
 
 
 def _edge_places(piece, old):
-    """The edge's vertices from `edge_low` to `edge_high`, both included, in the old line's
-    direction; heights of the old line where the edge has none, none where the old line has none."""
+    """The edge from `edge_low` to `edge_high`, in the direction of the old line, shape (v, 3).
+
+    Heights are those of the old line where the edge has none, and absent where the old line has
+    none.
+    """
     along = chainages(piece.edge)
     ends = np.clip([piece.edge_low, piece.edge_high], 0.0, along[-1])
     inside = (along > ends.min() + UPDATE.same_place) & (along < ends.max() - UPDATE.same_place)
@@ -176,8 +140,7 @@ def _edge_places(piece, old):
 
 
 def _between(old, low, high, move_low, move_high, blend):
-    """The old line's vertices between two chainages, moved by what its ends move by and less and
-    less away from them."""
+    """The old line's vertices between two chainages; the moves of both ends fade away from them."""
     length = high - low
     if length <= UPDATE.same_place:
         return np.zeros((0, 3))
@@ -213,18 +176,18 @@ def _without_repeats(xyz):
 
 
 def with_vertex(xyz, place):
-    """A line with a vertex more, where a point on it lies.
+    """A line with a vertex added at a point on it.
 
     Parameters
     ----------
     xyz : ndarray of float, shape (v, 3)
     place : ndarray of float, shape (2,) or (3,)
-        Metres; as near to the line as makes no difference.
+        On the line but for rounding, metres.
 
     Returns
     -------
     ndarray of float, shape (v, 3) or (v + 1, 3)
-        Unchanged where there is a vertex already.
+        Unchanged if there is a vertex already.
     """
     if np.hypot(*(xyz[:, :2] - place[:2]).T).min() <= UPDATE.same_place:
         return xyz

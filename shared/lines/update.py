@@ -16,8 +16,9 @@ from ..tuning import COMPARISON, STRETCHES, UPDATE
 from .additions import Ground
 from .comparison import AGREES, DISPLACED, ONLY_EXISTING, ONLY_NEW, PARTLY
 from .leftovers import cut_out, find_leftovers, length_away
+from .lines import chainages, place_at
 from .nodes import corner_of, find_nodes
-from .rebuild import Piece, chainages, place_at, rebuild, with_vertex
+from .rebuild import Piece, rebuild, with_vertex
 from .stretches import find_stretches, stations_by_parts
 
 UNCHANGED, SHIFTED, FOLLOWED, PARTLY_REPLACED, REPLACED, ADDED, RETIRED = range(7)

@@ -1,13 +1,13 @@
-"""What of the existing lines was visited, and so may be said to have no counterpart."""
+"""Which parts of the existing lines were visited: only there can a missing edge mean something."""
 
 from dataclasses import dataclass, field
 from typing import Callable, Optional
 
 import numpy as np
+from scipy.spatial import cKDTree
 
 from ..tuning import VISITED
 from .rays import stations_along
-from .visited import places_along, visited_stations
 
 
 def _nowhere():
@@ -23,11 +23,10 @@ class Survey:
     reach : float
         Distance from an edge, or from a further place, within which the ground counts as surveyed.
     x, y : ndarray of float, shape (n,)
-        Further places where somebody walked, such as epochs; those that are not finite are passed
-        over.
+        Further places where somebody walked, such as epochs; those that are not finite are ignored.
     inside : callable, optional
         Called with x and y of places; returns a mask of those in the polygons of the surveyed area.
-        Where it is given, it decides in place of the reach.
+        If given, it decides instead of the reach.
 
     Raises
     ------
@@ -57,12 +56,12 @@ class Visits:
 
 
 def visits_of(survey, edges, existing, side):
-    """Find out what was visited of every existing line.
+    """Length and share of every existing line that was visited.
 
     Parameters
     ----------
     survey : Survey or None
-        None where all of the lines count as visited.
+        None if all of the lines count as visited.
     edges, existing : Lines
     side : matching.Side
         Stations of the existing lines near the edges, and what they are matched with.
@@ -73,7 +72,7 @@ def visits_of(survey, edges, existing, side):
 
     Notes
     -----
-    A stretch with a counterpart counts as visited wherever it lies: somebody walked along it.
+    A stretch with a counterpart always counts as visited: somebody walked along it.
     """
     length = existing.length()
     if survey is None:
@@ -99,7 +98,7 @@ def _length_of(lines, rays, seen):
 
 
 def _may_be_near(lines, x, y, reach):
-    """Parts whose bounding box comes within reach of that of all places, shape (parts,)."""
+    """Mask of the parts whose bounding box comes within reach of that of all places."""
     filled = np.flatnonzero(np.diff(lines.offsets) > 0)
     out = np.zeros(len(lines.line), bool)
     good = np.isfinite(x) & np.isfinite(y)
@@ -111,3 +110,71 @@ def _may_be_near(lines, x, y, reach):
         near &= np.maximum.reduceat(own, starts) >= places.min() - reach
     out[filled] = near
     return out
+
+
+def visited_stations(stations, seen_x, seen_y, reach, inside=None):
+    """Mask of the stations that lie in the surveyed area.
+
+    Parameters
+    ----------
+    stations : Rays
+        Of the existing lines.
+    seen_x, seen_y : ndarray of float, shape (n,)
+        Places where somebody walked: epochs, or points along the edges; metres in the frame of the
+        stations. Places that are not finite are ignored.
+    reach, inside
+        As in `Survey`.
+
+    Returns
+    -------
+    ndarray of bool, shape (stations,)
+    """
+    if inside is not None:
+        return np.asarray(inside(stations.x, stations.y), bool)
+    good = np.isfinite(seen_x) & np.isfinite(seen_y)
+    if not good.any() or not len(stations):
+        return np.zeros(len(stations), bool)
+    tree = cKDTree(np.column_stack([seen_x[good], seen_y[good]]))
+    distance, _ = tree.query(np.column_stack([stations.x, stations.y]), distance_upper_bound=reach)
+    return np.isfinite(distance)
+
+
+def places_along(lines, reach):
+    """Points along lines, dense enough for distances to them to stand for distances to the lines.
+
+    Parameters
+    ----------
+    lines : Lines
+    reach : float
+        Distance that will be asked about, metres.
+
+    Returns
+    -------
+    x, y : ndarray of float, shape (n,)
+        Metres. A point within `reach` of a line lies within ``reach * (1 + 1 / 128)`` of one of
+        them where their spacing is an eighth of it: ``sqrt(1 + (1/16)**2)``.
+    """
+    rays = stations_along(lines, VISITED.spacing_share * reach)
+    return np.concatenate([rays.x, lines.x]), np.concatenate([rays.y, lines.y])  # ends included
+
+
+def thinned_places(x, y, reach):
+    """Some of the places: one in each square of an eighth of the reach.
+
+    Parameters
+    ----------
+    x, y : ndarray of float, shape (n,)
+        Metres; those that are not finite are left out.
+    reach : float
+        Distance that will be asked about, metres.
+
+    Returns
+    -------
+    x, y : ndarray of float, shape (m,)
+    """
+    good = np.isfinite(x) & np.isfinite(y)
+    x, y = x[good], y[good]
+    side = VISITED.spacing_share * reach
+    square = np.column_stack([np.floor(x / side), np.floor(y / side)]).astype(np.int64)
+    first = np.unique(square, axis=0, return_index=True)[1]
+    return x[first], y[first]

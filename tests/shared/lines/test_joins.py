@@ -6,6 +6,7 @@ import pytest
 import shapely
 from numpy.testing import assert_allclose, assert_array_equal
 
+from curbwright.shared.arrays.ragged import group_index
 from curbwright.shared.lines import end_pairs, joins
 from curbwright.shared.lines.end_pairs import JoinLimits
 from curbwright.shared.lines.joins import join_edges, ring_area
@@ -313,7 +314,9 @@ def test_every_edge_is_in_exactly_one_result_and_islands_are_found(seed):
         np.column_stack([result.x, result.y]),
         indices=np.repeat(np.arange(len(result)), np.diff(result.offsets)),
     )
-    off = shapely.distance(shapely.points(given.x, given.y), out[where[given.line_of_vertex]])
+    off = shapely.distance(
+        shapely.points(given.x, given.y), out[where[given.line[group_index(given.offsets)]]]
+    )
     assert off.max() <= np.nanmax(result.changes.moved)
 
 

@@ -14,7 +14,6 @@ from curbwright.sample_project import simulation as sim
 from curbwright.shared.lines.lines import Lines
 from curbwright.shared.lines.merge_means import fill_along, heights_along
 from curbwright.shared.lines.passes import merge_passes
-from curbwright.shared.lines.rays import Rays
 
 
 def test_two_walks_are_averaged_by_their_weights():
@@ -182,19 +181,13 @@ def test_double_sigma_in_double_sigma_out(thrice):
 # By themselves
 
 
-def rays_of(chainage, part):
-    nothing = np.zeros(len(part))
-    first = np.searchsorted(part, np.arange(part.max() + 2))
-    return Rays(part, chainage, nothing, nothing, nothing, nothing, nothing, nothing, first)
-
-
 @given(st.integers(0, 10**6))
 def test_what_is_filled_in_lies_between_its_neighbours_on_the_same_path(seed):
     rng = np.random.default_rng(seed)
     part = np.repeat(np.arange(3), rng.integers(1, 9, 3))
     chainage = np.concatenate([np.cumsum(rng.uniform(0.1, 2, n)) for n in np.bincount(part)])
     values, known = rng.normal(0, 1, len(part)) + 100 * part, rng.random(len(part)) < 0.5
-    filled = fill_along(values, known, rays_of(chainage, part))
+    filled = fill_along(values, known, part, chainage)
     for path in range(3):
         own, some = part == path, (part == path) & known
         if not some.any():

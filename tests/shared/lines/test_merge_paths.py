@@ -10,7 +10,7 @@ from lineshapes import arc, lines_of
 from mergedwalks import at, bump, level, merge, reasons, shape, states
 from numpy.testing import assert_allclose, assert_array_equal
 
-from curbwright.shared.lines.merge_paths import MergePath, eased, trace_path
+from curbwright.shared.lines.merge_paths import MergePath, trace_path, with_ends_moved
 from curbwright.shared.tuning import PASSES
 
 
@@ -78,7 +78,7 @@ vectors = st.tuples(*[st.floats(-0.3, 0.3)] * 3).map(np.array)
 @given(vectors, vectors, st.floats(0.1, 60.0))
 def test_ends_are_moved_and_the_middle_stays(start, end, reach):
     line = level(0.0, (0.0, 40.0), step=4.0)
-    moved = eased(line, reach, start=start, end=end)
+    moved = with_ends_moved(line, reach, start=start, end=end)
     half = min(reach, 40.0)
     assert_allclose(moved[0] - line[0] - start, np.clip(1 - 40 / half, 0, 1) * end, atol=1e-9)
     assert_allclose(moved[-1] - line[-1] - end, np.clip(1 - 40 / half, 0, 1) * start, atol=1e-9)
@@ -90,14 +90,14 @@ def test_ends_are_moved_and_the_middle_stays(start, end, reach):
 
 
 def test_a_vector_without_a_height_leaves_the_heights():
-    moved = eased(level(0.0), 5.0, start=np.array([0.0, 0.2, np.nan]))
+    moved = with_ends_moved(level(0.0), 5.0, start=np.array([0.0, 0.2, np.nan]))
     assert moved[0, 1] == pytest.approx(0.2) and (moved[:, 2] == 3.0).all()
 
 
 def test_a_path_goes_from_piece_to_piece():
     lines = lines_of(level(0.0, (0.0, 20.0)), level(0.02, (15.0, 50.0))[::-1])
-    axis = MergePath([(0, 0.0, 18.0), (1, 32.0, 0.0)], False, [-1, -1])
-    line = trace_path(lines, np.zeros(2, bool), axis)
+    path = MergePath([(0, 0.0, 18.0), (1, 32.0, 0.0)], False, [-1, -1])
+    line = trace_path(lines, np.zeros(2, bool), path)
     assert line[0].tolist() == [0.0, 0.0, 3.0] and line[-1].tolist() == [50.0, 0.02, 3.0]
     assert (np.diff(line[:, 0]) > 0).all()
     # the step between them is spread over the bridge

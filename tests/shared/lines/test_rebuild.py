@@ -5,7 +5,8 @@ import pytest
 import shapely
 from numpy.testing import assert_allclose, assert_array_equal
 
-from curbwright.shared.lines.rebuild import Piece, chainages, place_at, rebuild, with_vertex
+from curbwright.shared.lines.lines import chainages, place_at
+from curbwright.shared.lines.rebuild import Piece, rebuild, with_vertex
 from curbwright.shared.tuning import UPDATE
 
 STAY = np.zeros(3)

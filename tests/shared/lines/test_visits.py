@@ -13,6 +13,7 @@ from curbwright.shared.lines.comparison import (
     compare,
 )
 from curbwright.shared.lines.lines import Lines
+from curbwright.shared.lines.rays import stations_along
 from curbwright.shared.lines.update import (
     ACCEPT,
     RETIRED,
@@ -20,7 +21,7 @@ from curbwright.shared.lines.update import (
     UpdateSettings,
     plan_update,
 )
-from curbwright.shared.lines.visits import Survey
+from curbwright.shared.lines.visits import Survey, places_along, visited_stations
 
 STREET = [(0.0, 0.0), (100.0, 0.0)]
 
@@ -174,3 +175,27 @@ def test_both_verdicts_are_those_of_runs_of_their_own(seed):
         for name in ("displaced_with_shift", "displaced_without_shift"):
             assert_allclose(getattr(one, name), getattr(other, name), rtol=0.1, atol=2)
     assert found[True].displaced_with_shift[0] > 2 * found[True].displaced_without_shift[0]
+
+
+def test_half_a_line_beside_a_walk_is_visited():
+    """A parallel walk along the first 100 of 200 m, 9 m aside: 15 m reach on by 12 m."""
+    stations = stations_along(lines_of([[0, 0], [200, 0]], [[0, 40], [200, 40]]), 0.5)
+    walked = places_along(lines_of([[0, 9], [100, 9]]), 15.0)
+    visited = visited_stations(stations, *walked, 15.0)
+    assert_allclose(np.bincount(stations.part, stations.weight * visited), [112, 0], atol=0.8)
+
+
+@pytest.mark.parametrize("reach", [1.0, 15.0, 60.0])
+def test_points_along_stand_for_the_line(reach):
+    """The reach is kept to the part in 128 that the docstring gives, and never exceeded."""
+    x, y = places_along(lines_of([[0, 0], [500, 0]]), reach)
+    probe = np.linspace(100, 400, 1001)
+    for aside, expected in ((reach * 1.0001, False), (reach * (1 - 1 / 120), True)):
+        near = np.hypot(probe[:, None] - x, aside - y).min(axis=1) <= reach
+        assert (near == expected).all()
+
+
+def test_no_walk_no_visit():
+    stations = stations_along(lines_of([[0, 0], [10, 0]]), 1.0)
+    none = np.array([np.nan])
+    assert not visited_stations(stations, none, none, 15.0).any()

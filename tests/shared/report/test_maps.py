@@ -59,7 +59,11 @@ def test_lines_too_small_to_be_seen_are_dots():
     far = dataclasses.replace(
         made.existing,
         x=made.existing.x * 1.0,
-        y=np.where(made.existing.line_of_vertex == 0, made.existing.y - 4e6, made.existing.y),
+        y=np.where(
+            np.arange(len(made.existing.y)) < made.existing.offsets[1],
+            made.existing.y - 4e6,
+            made.existing.y,
+        ),
     )
     svg, _ = maps.status_map(dataclasses.replace(made, existing=far))
     for path in re.findall(r'<path d="(M\d[^"]*)"', svg)[:-2]:
