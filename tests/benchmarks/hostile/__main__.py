@@ -3,13 +3,16 @@
     .venv/bin/python tests/benchmarks/hostile                      # all cases, a table in Markdown
     .venv/bin/python tests/benchmarks/hostile --only target disk   # cases or groups of these words
     .venv/bin/python tests/benchmarks/hostile --write              # the table into RESULTS.md
+    .venv/bin/python tests/benchmarks/hostile --record FILE        # a run to be taken up again
 
-Each case runs in a process that is replaced when it hangs or crashes. The command ends with an
-error where a case is neither right nor a clear error. Modules of cases lie beside this file; how to
-write one: frame.py.
+Each case runs in a process that is replaced when it hangs or crashes. It hangs where it has taken
+more seconds of the processor than its limit, or `PATIENCE` times as many of the clock: what else is
+at work on the machine makes no case hang. The command ends with an error where a case is neither
+right nor a clear error. Modules of cases lie beside this file; how to write one: frame.py.
 """
 
 import argparse
+import json
 import os
 import select
 import shutil
@@ -28,8 +31,10 @@ for folder in (HERE, HERE.parent, ROOT / "tests", ROOT / "tests" / "algorithms",
     sys.path.insert(0, str(folder))
 
 from frame import CLASSES, GOOD, HANG, SKIPPED, TRACEBACK, judge, load_cases  # noqa: E402
-from measuring import start_host  # noqa: E402
+from measuring import seconds_of, start_host, tree_of  # noqa: E402
 
+PATIENCE = 5.0  # of the clock's seconds for one of the processor's, on a busy machine
+START = 30.0  # s of the processor for the host's start, beside the first case
 BEGIN, END = "<!-- hostile cases -->", "<!-- end of hostile cases -->"
 
 
@@ -70,7 +75,7 @@ class Worker:
         took = time.monotonic() - start
         if answer is None:
             self.end()
-            return HANG, f"no end after {one.limit:.0f} s", took
+            return HANG, f"no end after {one.limit:.0f} s of the processor", took
         if not answer:
             code = self.process.wait()
             self.end()
@@ -81,10 +86,17 @@ class Worker:
     def _ask(self, name, limit=0.0):
         if not name:
             return None
+        before = sum(seconds_of(tree_of(self.process.pid)).values())
         self.process.stdin.write(name + "\n")
         self.process.stdin.flush()
-        ready, _, _ = select.select([self.process.stdout], [], [], limit + 30.0)  # 30: its start
-        return self.process.stdout.readline() if ready else None
+        start, limit = time.monotonic(), limit + START
+        while time.monotonic() - start < PATIENCE * limit:
+            ready, _, _ = select.select([self.process.stdout], [], [], 1.0)
+            if ready:
+                return self.process.stdout.readline()
+            if sum(seconds_of(tree_of(self.process.pid)).values()) - before > limit:
+                break
+        return None
 
     def end(self):
         """End the process and what it started."""
@@ -93,6 +105,35 @@ class Worker:
                 os.killpg(self.process.pid, signal.SIGKILL)
             self.process.wait()
             self.process = None
+
+
+class Record:
+    """A file of what came of each case at one commit, a line each; nothing where there is none."""
+
+    def __init__(self, path):
+        self.path, self.known = path, {}
+        self.commit = commit()
+        if path is not None and path.is_file() and not self.commit.endswith("dirty"):
+            lines = map(json.loads, path.read_text(encoding="utf-8").splitlines())
+            self.known = {name: (kind, why, took) for at, name, kind, why, took in lines
+                          if at == self.commit}  # fmt: skip
+
+    def of(self, name):
+        return self.known.get(name)
+
+    def add(self, name, *what):
+        if self.path is None or name in self.known:
+            return
+        with open(self.path, "a", encoding="utf-8") as file:
+            file.write(json.dumps([self.commit, name, *what]) + "\n")
+
+
+def commit():
+    """The commit of the clone, with a mark where files differ from it."""
+    return subprocess.run(
+        ["git", "-C", str(ROOT), "describe", "--always", "--dirty", "--exclude", "*"],
+        capture_output=True, text=True, check=False,
+    ).stdout.strip()  # fmt: skip
 
 
 def table(found):
@@ -127,6 +168,8 @@ def main():
     parser.add_argument("--only", nargs="+", default=(), help="words of names or groups")
     parser.add_argument("--write", action="store_true", help="the table into RESULTS.md")
     parser.add_argument("--each", action="store_true", help="print what came of each case")
+    parser.add_argument("--record", type=Path, help="what came of each case; those in it are not"
+                        " tried again where the commit is the same")  # fmt: skip
     parser.add_argument("--work", action="store_true", help=argparse.SUPPRESS)
     given = parser.parse_args()
     if given.work:
@@ -137,18 +180,20 @@ def main():
         for one in load_cases().values()
         if not given.only or any(word in f"{one.name} {one.group}" for word in given.only)
     ]
-    found, worker = [], Worker()
+    found, worker, record = [], Worker(), Record(given.record)
     try:
         for one in chosen:
-            kind, why, took = worker.attempt(one)
+            kind, why, took = record.of(one.name) or worker.attempt(one)
+            record.add(one.name, kind, why, took)
             found.append((one.group, kind, one.name, why))
             if given.each or kind not in (*GOOD, SKIPPED):
                 print(f"{kind:13} {took:5.1f} s  {one.name}: {why}", flush=True)
     finally:
         worker.end()
-    print(table(found))
+    text = f"{table(found)}\n\nOne run of {record.commit}."
+    print(text)
     if given.write:
-        write(table(found))
+        write(text)
     return int(any(kind not in (*GOOD, SKIPPED) for _, kind, *_ in found))
 
 
