@@ -278,7 +278,7 @@ class AverageOccupations(EpochAlgorithm):
             ),
         )
         layer = self.epochs(source, parameters, context, feedback, self.progress(feedback, 0, 40))
-        result = average(layer.table, settings, self.progress(feedback, 40, 70))
+        result = average(layer.table, settings, self.progress(feedback, 40, 70), layer.step)
         self._say(layer, result, settings, feedback)
         return self._write(source, layer, result, Outputs(self, parameters, context, feedback))
 

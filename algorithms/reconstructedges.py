@@ -428,7 +428,7 @@ class ReconstructEdges(EpochAlgorithm):
                 pool,
                 self.wanted(parameters, self.REJECTED) or self.wanted(parameters, self.KEPT),
                 placed,
-            )
+            ).with_rounding(layer.step)
         if pool.problem:
             feedback.pushInfo(
                 self.tr("All was done in one process, since others could not be used: {}.").format(

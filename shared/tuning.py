@@ -183,6 +183,18 @@ class Plausibility:
     few_steps: int = tuned(
         3, "1", "times that one step, and another one, must be there", "common practice, no source"
     )
+    least_rounding: float = tuned(
+        0.005,
+        "m",
+        "steps that coordinates of lines are rounded to, from which their uncertainty counts it",
+        "derivation: a step over the root of 12 is 1.4 mm, a quarter of what edges are uncertain",
+    )
+    multiples: int = tuned(
+        10,
+        "1",
+        "different multiples of it between vertices that show such a step",
+        "lines drawn at regular places have fewer; common practice, no source",
+    )
     spread: float = tuned(
         2.5,
         "1",
@@ -2477,7 +2489,7 @@ class Joins:
         "no place has so many edges; pairs would grow with the square of their number",
     )
     end_block: int = tuned(
-        20_000,
+        5_000,
         "1",
         "ends whose tangents are fitted at once",
         "bounds memory; the work can be stopped between blocks",

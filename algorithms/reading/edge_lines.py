@@ -10,6 +10,7 @@ from ...shared.lines.lines import Lines
 from ..host.feedback import raise_if_cancelled
 from ..host.fields import is_null
 from .columns import BLOCK, iterate
+from .coordinate_steps import sigmas_of_lines, widened
 from .frames import Frame
 from .layer_frame import (
     locate_lines,
@@ -129,7 +130,11 @@ def read_edge_lines(source, names, label, transform_context, feedback, progress)
     vertex, offsets = _vertices(part, located.there & usable[part], order, len(usable))
     row, size = read.feature[order], np.diff(offsets)
     labels, labelled_by = _labels(read, naming, order)
-    cross, up = (reported_sigma(read, name, feedback)[row] for name in sigmas)
+    of_rounding = sigmas_of_lines(source, read, located.frame.height_unit, feedback.pushInfo)
+    cross, up = (
+        widened(reported_sigma(read, name, feedback)[row], own)
+        for name, own in zip(sigmas, of_rounding)
+    )
     lines = Lines.from_columns(
         located.x[vertex],
         located.y[vertex],

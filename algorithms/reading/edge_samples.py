@@ -10,6 +10,7 @@ from qgis.PyQt.QtCore import QCoreApplication
 from ..host.fields import kind, spelling
 from . import roles
 from .columns import read_rows, sample
+from .coordinate_steps import sigmas_of_lines, widened
 from .frames import Frame
 from .layer_frame import (
     locate,
@@ -202,6 +203,8 @@ def _read_lines(source, tolerance, transform_context, feedback, progress):
         feedback,
         tr("Uncertainty of the edges: field “{}”; it counts in addition to the tolerance."),
     )[feature]
+    across, _ = sigmas_of_lines(source, read, located.frame.height_unit, feedback.pushInfo)
+    sigma = widened(sigma, across)
     progress(1.0)
     return EdgeLayer(
         samples=_begun_at_joints(sample_edges(x, y, z, offsets, tolerance, sigma)),

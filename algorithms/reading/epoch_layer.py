@@ -12,12 +12,13 @@ from ...shared.tuning import TIMES
 from ..host.feedback import raise_if_cancelled
 from . import roles
 from .columns import read_rows
+from .coordinate_steps import step_of_epochs
 from .epoch_fields import choose_fields
 from .epoch_values import accuracy_of, captures_of, fixed_of_rows, parts_of_walks, times_of
 from .frames import Frame
 from .layer_frame import locate, refuse_empty
 from .line_chains import ids_of_walks
-from .places import rounding_doubt, take_out_strays
+from .places import take_out_strays
 from .plausible_table import one_walk_each, without_doubtful
 from .stream_check import refuse_map
 from .vertex_times import times_of_vertices
@@ -56,6 +57,8 @@ class EpochLayer:
     role_fields : frozenset of str
         Fields whose values are in the table or name the captures, in lower case. Of several that
         name captures together none is among them.
+    step : float
+        That positions were rounded to, metres, where it is coarse; else 0.
     """
 
     name: str
@@ -69,6 +72,7 @@ class EpochLayer:
     fix_field: str
     h_field: str
     role_fields: frozenset = frozenset()
+    step: float = 0.0
 
 
 def read_epochs(source, file, choices, working_crs, transform_context, feedback, progress):
@@ -105,7 +109,7 @@ def read_epochs(source, file, choices, working_crs, transform_context, feedback,
     values = _values(source, rows, taken, choices, known, is_line, feedback)
     raise_if_cancelled(feedback)
     progress(0.8)
-    located = _locate(source, rows, working_crs, transform_context, feedback)
+    located, step = _locate(source, rows, working_crs, transform_context, feedback)
     seconds, by_order = values.seconds, False
     if is_line:
         seconds, by_order = _times_of_lines(rows, located, feedback)
@@ -161,6 +165,7 @@ def read_epochs(source, file, choices, working_crs, transform_context, feedback,
             if role != roles.CAPTURE or len(found.names) == 1
             for name in found.names
         ),
+        step=step,
     )
 
 
@@ -216,15 +221,14 @@ def _values(source, rows, taken, choices, known, is_line, feedback):
 
 
 def _locate(source, rows, working_crs, transform_context, feedback):
-    """Local positions, in the memory of `rows`; positions that were lost are counted."""
+    """Local positions, in the memory of `rows`, and the coarse step that they were rounded to;
+    positions that were lost are counted."""
     x, y = rows.x, rows.y  # changed in place from here on
     stated = np.isfinite(x) & np.isfinite(y)
     infinite = np.isinf(x) | np.isinf(y)
     take_out_strays(source, x, y, None, feedback)
     stated &= np.isfinite(x)
-    rounded = rounding_doubt(source, x, y)
-    if rounded:
-        feedback.pushWarning(rounded)
+    step = step_of_epochs(source, x, y, feedback)
     located = locate(source, x, y, transform_context, feedback, working_crs, in_place=True)
     lost = np.count_nonzero(stated & ~np.isfinite(located.x)) + np.count_nonzero(infinite)
     if lost:
@@ -234,7 +238,7 @@ def _locate(source, rows, working_crs, transform_context, feedback):
                 " CRS; they count as having no position."
             ).format(lost)
         )
-    return located
+    return located, step
 
 
 def _times_of_lines(rows, located, feedback):

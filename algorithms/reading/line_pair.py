@@ -11,6 +11,7 @@ from ..host.feedback import cancel_check
 from ..host.fields import kind, spelling
 from ..host.figures import printed
 from . import roles
+from .coordinate_steps import sigmas_of_lines
 from .frames import Frame, FrameError, make_frame, transform
 from .layer_frame import (
     MAX_SIGMA,
@@ -166,6 +167,9 @@ def read_pair(
     sigma = _sigma(read[0], field, edge_source.sourceName(), sigma_label, log)
     if not field and sigma_field is not None:
         log.say(tr("Uncertainty of the edges: no field; only that of the existing lines counts."))
+    if sigma_field is not None:
+        of_rounding = sigmas_of_lines(edge_source, read[0], joined.edges.height_unit, log.say)
+        sigma = np.hypot(sigma, of_rounding[0])
     edges = _lines(read[0], joined.edges, sigma, edge_source.sourceName(), log)
     existing = _lines(
         read[1],

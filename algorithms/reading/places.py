@@ -8,12 +8,8 @@ from qgis.core import (
     QgsCsException,
     QgsPointXY,
     QgsProcessingException,
-    QgsUnitTypes,
 )
 from qgis.PyQt.QtCore import QCoreApplication
-
-from ...shared.epochs.rounding import coordinate_step
-from ...shared.tuning import PLAUSIBILITY
 
 STRAY = 1e5  # m; no line of a survey has a vertex so far from those before and after it
 DEGREE = 111_000.0  # m in a degree of latitude, roughly
@@ -141,40 +137,6 @@ def _inside(crs, area, place, transform_context):
     except QgsCsException:
         return False
     return back.distance(QgsPointXY(*place)) < 1.0
-
-
-def rounding_doubt(source, x, y):
-    """A sentence on positions that were rounded too coarsely; empty where they were not.
-
-    Parameters
-    ----------
-    source : QgsProcessingFeatureSource
-    x, y : ndarray of float, shape (n,)
-        In the layer's CRS.
-
-    Returns
-    -------
-    str
-    """
-    crs = source.sourceCrs()
-    if crs.isGeographic():
-        across = np.cos(np.radians(np.nanmedian(y))) if np.isfinite(y).any() else 1.0
-        units = DEGREE * max(across, 1e-6), DEGREE
-    else:
-        metre = QgsUnitTypes.fromUnitToUnitFactor(
-            crs.mapUnits(), QgsUnitTypes.DistanceUnit.DistanceMeters
-        )
-        units = metre, metre
-    step = max(
-        unit * coordinate_step(axis, PLAUSIBILITY.coarse / unit)
-        for axis, unit in zip((x, y), units)
-    )
-    if not step >= PLAUSIBILITY.coarse:
-        return ""
-    return tr(
-        "Layer “{}”: its positions are rounded to steps of {:.3g} m, so edges may be off by as"
-        " much, and their uncertainties leave that out. Use positions with more decimals."
-    ).format(source.sourceName(), step)
 
 
 def area_doubt(source, x, y, transform_context):

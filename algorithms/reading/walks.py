@@ -9,6 +9,7 @@ from qgis.PyQt.QtCore import QCoreApplication
 from ...shared.lines.lines import Lines
 from ..host.fields import spelling
 from . import roles
+from .coordinate_steps import sigmas_of_lines, widened
 from .frames import Frame
 from .layer_frame import (
     chosen_field,
@@ -175,6 +176,8 @@ def read_walks(source, fields, transform_context, feedback, progress):
         _sigma(read, field, name, label, feedback)
         for field, label in zip((fields.sigma, fields.sigma_up), fields.labels)
     )
+    of_rounding = sigmas_of_lines(source, read, located.frame.height_unit, feedback.pushInfo)
+    sigma, sigma_up = map(widened, (sigma, sigma_up), of_rounding)
     lines = Lines.from_columns(
         located.x[there],
         located.y[there],

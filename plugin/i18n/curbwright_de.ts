@@ -3053,6 +3053,17 @@ Beide Layer können in beliebigem KBS vorliegen; die Bestandslinien werden mit d
   </message>
  </context>
  <context>
+  <name>CoordinateSteps</name>
+  <message>
+   <source>Layer “{}”: its coordinates are rounded, which adds {:.3g} m across and {:.3g} m up (1-sigma) to the uncertainty of its lines.</source>
+   <translation>Layer „{}“: Seine Koordinaten sind gerundet; zur Unsicherheit seiner Linien kommen {:.3g} m quer und {:.3g} m in der Höhe (1 Sigma) hinzu.</translation>
+  </message>
+  <message>
+   <source>Layer “{}”: its positions are rounded to steps of {:.3g} m, so results may be off by as much, for which {:.3g} m are added to their uncertainties (1-sigma). Use positions with more decimals.</source>
+   <translation>Layer „{}“: Seine Positionen sind auf Schritte von {:.3g} m gerundet; Ergebnisse können um so viel daneben liegen, wofür {:.3g} m zu ihren Unsicherheiten hinzukommen (1 Sigma). Positionen mit mehr Dezimalen verwenden.</translation>
+  </message>
+ </context>
+ <context>
   <name>CurbHeight</name>
   <message>
    <source>Height of the top above the flow line along the curb, with uncertainty, flagged outside a range.</source>
@@ -4997,10 +5008,6 @@ Was abgeleitet ist, wurde nicht aufgenommen: Es ist so gut, wie das Profil passt
   <message>
    <source>Layer “{}” reaches {:.0f} km from its middle: lengths and offsets that far away may be off by 0.01 % and more. Work on it in parts, for example by region.</source>
    <translation>Layer „{}“ reicht bis {:.0f} km von seiner Mitte: Längen und Querabstände können so weit außen um 0,01 % und mehr falsch sein. Ihn in Teilen bearbeiten, zum Beispiel nach Regionen.</translation>
-  </message>
-  <message>
-   <source>Layer “{}”: its positions are rounded to steps of {:.3g} m, so edges may be off by as much, and their uncertainties leave that out. Use positions with more decimals.</source>
-   <translation>Layer „{}“: Seine Positionen sind auf Schritte von {:.3g} m gerundet; Kanten können um so viel daneben liegen, und ihre Unsicherheiten enthalten das nicht. Positionen mit mehr Dezimalen verwenden.</translation>
   </message>
   <message>
    <source>Layer “{}”: its positions, about {:.10g}, {:.10g}, lie outside the area of use of {}, but inside it with east and north exchanged. Exchange them (“Swap X and Y coordinates” of QGIS), or assign the right CRS.</source>

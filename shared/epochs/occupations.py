@@ -68,7 +68,7 @@ class Occupations:
     noise_up: float
 
 
-def average(table, settings=None, progress=lambda share: None):
+def average(table, settings=None, progress=lambda share: None, step=0.0):
     """Average epochs taken standing still.
 
     Parameters
@@ -77,6 +77,9 @@ def average(table, settings=None, progress=lambda share: None):
     settings : OccupationSettings, optional
     progress : callable
         Called with the share that is done, 0 to 1; may raise to stop the work.
+    step : float
+        Of the grid that the layer's positions lie on, metres; 0: what epochs taken standing still
+        show of it. They show none where each stop lies in one cell.
 
     Returns
     -------
@@ -93,7 +96,7 @@ def average(table, settings=None, progress=lambda share: None):
     kept, stop = kept[stop >= 0], stop[stop >= 0]
     order = np.argsort(stop, kind="stable")
     kept, stop = kept[order], stop[order]
-    grid = _grid_of(table, kept, stop)
+    grid = np.maximum(_grid_of(table, kept, stop), (step, step, 0.0))
     kept, stop = _without_gross_errors(table, kept, stop, outcome, settings, grid)
     progress(0.8)  # exact: share of the time
     result = _averaged(table, kept, stop, outcome, grid)

@@ -69,7 +69,7 @@ def _least(size):
     return order[0] if recurs else None
 
 
-def coordinate_step(values, least):
+def coordinate_step(values, least, multiples=0):
     """The step of the grid that coordinates lie on.
 
     Parameters
@@ -78,6 +78,9 @@ def coordinate_step(values, least):
         Along one axis of the layer's own CRS, in the order of the rows.
     least : float
         Smaller steps are not looked for.
+    multiples : int
+        Different multiples of the step that must lie between values; 0: two of them several times
+        each, as between epochs of a walk.
 
     Returns
     -------
@@ -99,19 +102,41 @@ def coordinate_step(values, least):
     moved = moved[moved > noise]
     if len(moved) < 2 * PLAUSIBILITY.few_steps or not moved.min() >= least:
         return 0.0
-    between = np.diff(np.sort(moved))  # of steps that are all several times as long
-    between = between[between > noise]
-    step = min(moved.min(), between.min() if len(between) else np.inf)
+    step = _common_measure(moved, least) if multiples else _shortest(moved, noise)
     if not step >= least:
         return 0.0
     reach = float(np.ptp(values))
     step = reach / max(round(reach / step), 1)  # the more steps, the sharper
     often = np.unique(np.rint(moved / step), return_counts=True)[1]
-    if np.count_nonzero(often >= PLAUSIBILITY.few_steps) < 2:
+    if multiples and len(often) < multiples:
+        return 0.0
+    if not multiples and np.count_nonzero(often >= PLAUSIBILITY.few_steps) < 2:
         return 0.0
     off = np.abs(values / step - np.rint(values / step))
     # exact: a tenth of a step is no rounding
     return float(step) if np.quantile(off, 0.98) < 0.1 else 0.0
+
+
+def _shortest(moved, noise):
+    """The least of some sizes and of the differences between them: of epochs, steps that are all
+    several times as long."""
+    between = np.diff(np.sort(moved))
+    between = between[between > noise]
+    return min(moved.min(), between.min() if len(between) else np.inf)
+
+
+def _common_measure(moved, least):
+    """The greatest size that all sizes are whole multiples of, by Euclid; 0 where it is less than
+    `least`."""
+    step = shortest = moved.min()
+    while step >= least:
+        rest = moved % step
+        rest = np.minimum(rest, step - rest)
+        rest = rest[rest > 0.1 * least]  # exact: a tenth of a step is no rounding
+        if not len(rest):
+            return shortest / round(shortest / step)  # what it lost on the way
+        step, moved = rest.min(), np.append(rest, step)
+    return 0.0
 
 
 def left_of_rounding(step, spread):

@@ -10,6 +10,7 @@ from typing import Optional
 import numpy as np
 
 from ..arrays.ragged import group_index, join_offsets, offsets_of, ranges
+from ..epochs.rounding import SIGMA
 from ..epochs.stream import Stream
 from .repairs import RepairOutcome
 
@@ -229,6 +230,32 @@ class Reconstruction:
     overruled: Optional[np.ndarray] = None
     shape: Optional[np.ndarray] = None
     repairs: Optional[RepairOutcome] = None
+
+    def with_rounding(self, step):
+        """The same with uncertainties across that count the rounding of positions.
+
+        Parameters
+        ----------
+        step : float
+            Of the grid of positions, metres; 0 where they lie on none.
+
+        Returns
+        -------
+        Reconstruction
+
+        Notes
+        -----
+        Epochs along a line on the side of a cell share one error of rounding, and so does the line
+        through them; the noise that they show does not hold it. Where a line crosses cells, this is
+        on the cautious side.
+        """
+        if not step:
+            return self
+        edges, stations = (
+            part and replace(part, sigma_cross=np.hypot(part.sigma_cross, SIGMA * step))
+            for part in (self.edges, self.stations)
+        )
+        return replace(self, edges=edges, stations=stations)
 
 
 @dataclass(frozen=True)

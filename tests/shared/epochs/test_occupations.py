@@ -423,3 +423,19 @@ def test_a_gross_epoch_on_a_grid_is_found():
     xy[20] += [0.3, 0.1]
     result = average(EpochTable.from_columns(*xy.T, seconds=np.arange(60.0)))
     assert_array_equal(np.flatnonzero(result.reason), [20])
+
+
+def test_stops_that_lie_in_one_cell_each_are_no_surer_than_the_cell():
+    """Nothing that stands still shows the grid: the layer's other epochs do."""
+    rng, step, points = np.random.default_rng(6), 0.1, 60
+    true = np.array([30.0 * np.arange(points), np.zeros(points)]).T + rng.uniform(size=(points, 2))
+    true[:, 0] -= 0.3 * (true[:, 0] - np.round(true[:, 0] / step) * step)  # not near a rim
+    seen = np.round(np.repeat(true, 10, axis=0) / step) * step
+    capture = np.repeat(np.arange(points), 10)
+    seconds = 120.0 * capture + np.tile(np.arange(10.0), points)
+    table = EpochTable.from_columns(*seen.T, seconds=seconds, capture=capture)
+    blind, told = average(table).points, average(table, step=step).points
+    off = np.concatenate([told.x - true[:, 0], told.y - true[:, 1]])
+    for found, low, high in ((blind, 2.5, 99.0), (told, 0.6, 1.1)):
+        sigma = np.concatenate([found.sigma_east, found.sigma_north])
+        assert low < np.sqrt(np.mean((off / sigma) ** 2)) < high

@@ -99,3 +99,14 @@ def test_a_walk_without_noise_is_on_no_grid():
     assert coordinate_step(along, 0.02) == 0.0
     assert coordinate_step(np.delete(along, [5, 9, 20, 33]), 0.02) == 0.0
     assert coordinate_step(np.full(60, 5e5), 0.02) == 0.0
+
+
+def test_vertices_of_lines_show_a_step_by_different_multiples_of_it():
+    rng = np.random.default_rng(8)
+    free = 6e5 + np.cumsum(rng.uniform(0.5, 30.0, 40))
+    assert coordinate_step(free, 0.005, 10) == 0.0
+    for step in (0.01, 0.05):
+        found = coordinate_step(np.rint(free / step) * step, 0.005, 10)
+        assert found == pytest.approx(step, rel=1e-6)
+    even = 6e5 + np.tile(np.arange(0.0, 40.0, 2.5), 20)  # drawn so, not rounded
+    assert coordinate_step(even, 0.005) > 0.0 and coordinate_step(even, 0.005, 10) == 0.0

@@ -8,6 +8,10 @@ from numpy.testing import assert_array_equal
 
 from curbwright.shared.arrays.ragged import offsets_of
 from curbwright.shared.epochs.reasons import Reason
+from curbwright.shared.epochs.rounding import SIGMA
+from curbwright.shared.epochs.settings import Settings
+from curbwright.shared.epochs.table import EpochTable
+from curbwright.shared.reconstruction.reconstruct import reconstruct
 from curbwright.shared.reconstruction.results import (
     DrawnRuns,
     EdgeEnds,
@@ -113,3 +117,23 @@ def test_rows_of_a_part_and_what_is_rejected(numbers):
         assert_array_equal(whole.amount[2:7], [2.0, np.nan, 2.0, 3.0, np.nan])
     else:
         assert whole.amount is None and whole.residual_up is None
+
+
+def test_lines_along_the_sides_of_coarse_cells_are_no_surer_than_the_cells():
+    """Straight walks nearly along an axis, positions rounded to 0.05 m."""
+    rng, step, count, size = np.random.default_rng(5), 0.05, 24, 40
+    low = rng.uniform(0.0, 1.0, count)
+    along = np.cumsum(rng.normal(1.0, 0.05, (count, size)), axis=1)
+    across = low[:, None] + rng.normal(0, 0.004, (count, size)) + 100.0 * np.arange(count)[:, None]
+    capture = np.repeat(np.arange(count), size)
+    table = EpochTable.from_columns(
+        np.round(along.ravel() / step) * step, np.round(across.ravel() / step) * step,
+        seconds=1000.0 * capture + np.tile(np.arange(float(size)), count), capture=capture,
+    )  # fmt: skip
+    made = reconstruct(table, Settings(station_spacing=5.0))
+    at = made.stations
+    off = at.y - 100.0 * made.edges.capture[at.edge] - low[made.edges.capture[at.edge]]
+    for found, least, most in ((made, 2.0, 99.0), (made.with_rounding(step), 0.6, 1.3)):
+        assert least < np.sqrt(np.mean((off / found.stations.sigma_cross) ** 2)) < most
+    assert (made.with_rounding(step).edges.sigma_cross > SIGMA * step).all()
+    assert made.with_rounding(0.0) is made
