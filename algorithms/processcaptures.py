@@ -360,40 +360,27 @@ class ProcessCaptures(Algorithm):
 
     def add_settings(self):
         """Limits and choices."""
-        for source, names in ((ReconstructEdges(), OF_MAIN_JOB), (CompareEdges(), OF_COMPARISON)):
-            source.initAlgorithm()
-            if source.name() == "compareedges":
-                self._add_stages()
-            for name in names:
-                definition = source.parameterDefinition(name)
-                if name in OF_FIELDS:
-                    several = name == "CAPTURE_FIELDS"
-                    label = (
-                        self.tr("{} (names of fields; left empty: found automatically)")
-                        if several
-                        else self.tr("{} (name of the field; left empty: found automatically)")
-                    ).format(source.label(name))
-                    self.add(
-                        QgsProcessingParameterString(name, label, "", False, True),
-                        self.tr("Name of the field in all layers{}. {}").format(
-                            self.tr(", several separated by semicolons") if several else "",
-                            definition.help(),
-                        ),
-                        advanced=True,
-                    )
-                else:
-                    copy = definition.clone()
-                    if names is OF_COMPARISON:
-                        copy.setFlags(copy.flags() | copy.Flag.FlagAdvanced)
-                        copy.setDescription(self.tr("Comparison: {}").format(copy.description()))
-                        copy.setHelp(
-                            self.tr("Of the comparison with existing lines. {}").format(copy.help())
-                        )
-                    if name in source.choices:
-                        self.choices[name] = source.choices[name]
-                    self.addParameter(copy)
+        main_job, comparison = ReconstructEdges(), CompareEdges()
+        main_job.initAlgorithm()
+        comparison.initAlgorithm()
+        for name in OF_MAIN_JOB:
+            if name in OF_FIELDS:
+                self._add_field_name(main_job, name)
+            else:
+                self._take_over(main_job, [name])
+        self._add_stages()
+        self._take_over(
+            comparison,
+            OF_COMPARISON,
+            self.tr("Comparison: {}"),
+            self.tr("Of the comparison with existing lines. {}"),
+        )
         self._add_update()
         self._add_control()
+        self._add_choices()
+
+    def _add_choices(self):
+        """What is written and shown."""
         self.add(
             QgsProcessingParameterBoolean(
                 self.LIST_REVISITS, self.tr("List places to revisit"), True
@@ -469,6 +456,29 @@ class ProcessCaptures(Algorithm):
         ):
             self.addOutput(QgsProcessingOutputNumber(name, label))
 
+    def _take_over(self, source, names, label="{}", help_text="{}"):
+        """Offer parameters of another algorithm; under labels of their own they are advanced."""
+        for name in names:
+            copy = source.parameterDefinition(name).clone()
+            copy.setDescription(label.format(copy.description()))
+            self.add(copy, help_text.format(copy.help()), advanced=label != "{}")
+            if name in source.choices:
+                self.choices[name] = source.choices[name]
+
+    def _add_field_name(self, source, name):
+        """A field by its name, which holds for all layers."""
+        several = name == "CAPTURE_FIELDS"
+        label = self.tr("{} fields") if several else self.tr("{} field")
+        self.add(
+            QgsProcessingParameterString(name, label.format(source.label(name)), "", False, True),
+            self.tr("Name of the field in all layers{}. {}").format(
+                self.tr(", several separated by semicolons") if several else "",
+                source.parameterDefinition(name).help(),
+            ),
+            advanced=True,
+            left_empty=QCoreApplication.translate("Algorithm", "automatic"),
+        )
+
     def _add_stages(self):
         self.add(
             QgsProcessingParameterBoolean(self.MERGE_PASSES, self.tr("Merge repeat passes"), False),
@@ -542,14 +552,7 @@ class ProcessCaptures(Algorithm):
         )
         source = UpdateBasemap()
         source.initAlgorithm()
-        for name in OF_UPDATE:
-            definition = source.parameterDefinition(name)
-            copy = definition.clone()
-            copy.setFlags(copy.flags() | copy.Flag.FlagAdvanced)
-            copy.setDescription(tr("Update: {}").format(definition.description()))
-            self.add(copy, definition.help())
-            if name in source.choices:
-                self.choices[name] = source.choices[name]
+        self._take_over(source, OF_UPDATE, tr("Update: {}"))
 
     def clear_rule(self, parameters, context):
         """What is clear without a person; None where only what was accepted is taken over."""

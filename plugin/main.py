@@ -3,7 +3,7 @@
 import textwrap
 from functools import partial
 
-from qgis.core import Qgis, QgsApplication, QgsMessageLog
+from qgis.core import Qgis, QgsApplication, QgsMessageLog, QgsProject
 from qgis.PyQt.QtCore import QCoreApplication, QUrl
 from qgis.PyQt.QtGui import QDesktopServices, QIcon
 from qgis.PyQt.QtWidgets import QAction, QFileDialog, QMenu, QMessageBox, QPushButton
@@ -17,7 +17,7 @@ MENU = "Curbwright"
 # free in the host from 3.22 to 3.40, where it may be changed among the keyboard shortcuts; not with
 # Ctrl+Alt, which is AltGr under Windows and writes signs of many keyboards
 REVIEW_KEYS = "Ctrl+Shift+K"
-SHOWN = 90  # letters of a warning in the message bar, which has one line; the log has all of it
+SHOWN = 66  # letters in the message bar, which has one line beside a panel; the log has all
 # after these the message bar offers to review what came of them
 REVIEWED = ("processcaptures", "reconstructedges")
 
@@ -130,7 +130,8 @@ class CurbwrightPlugin:
                 ),
             )
             return
-        self.iface.addProject(str(project))
+        if self.iface.addProject(str(project)):
+            self.iface.setActiveLayer(sample.captures(QgsProject.instance()))
 
     def open_reconstruct_edges(self, checked=False):
         self.open_algorithm("reconstructedges")
@@ -215,10 +216,10 @@ class CurbwrightPlugin:
         results : dict, optional
             As it returned them.
         """
-        first = textwrap.shorten(warnings[0], SHOWN, placeholder="…")
-        text = self.tr("{}: {}").format(name, first)
-        if len(warnings) > 1:
-            text += " " + self.tr("({} more at the end of the log.)").format(len(warnings) - 1)
+        more = self.tr(" ({} more in the log)").format(len(warnings) - 1)
+        more *= len(warnings) > 1
+        text = self.tr("{}: {}").format(name, warnings[0])
+        text = textwrap.shorten(text, SHOWN - len(more), placeholder="…") + more
         if results and ident in REVIEWED:
             self._push(text, Qgis.MessageLevel.Warning, results)
         else:

@@ -7,6 +7,7 @@ from pathlib import Path
 SOURCE = Path(__file__).resolve().parents[1] / "sample_project"
 FILES = ("tern_ness.qgz", "data/tern_ness.gpkg", "data/tern_ness_walk.nmea")
 FOLDER = "tern_ness"
+CAPTURES = "|layername=captures_plumb"  # that the first result is made of
 
 
 def copy_to(parent):
@@ -35,3 +36,9 @@ def copy_to(parent):
         (target / name).parent.mkdir(parents=True, exist_ok=True)
         shutil.copyfile(SOURCE / name, target / name)
     return target / FILES[0]
+
+
+def captures(project):
+    """The layer that the dialogues are to offer first; None where the project has it no more."""
+    layers = project.mapLayers().values()
+    return next((layer for layer in layers if layer.source().endswith(CAPTURES)), None)

@@ -454,13 +454,13 @@ class Algorithm(QgsProcessingAlgorithm):
         """Add what is written and returned."""
 
     def add(self, parameter, help_text, advanced=False, decimals=None, left_empty=""):
-        """Add a parameter with its help; its label says what it is when `left_empty`."""
+        """Add a parameter with its help; `left_empty` is what its label says it is when empty."""
         if parameter.name() in self.FOUND_FIELDS:
-            left_empty = QCoreApplication.translate("Algorithm", "found automatically")
+            left_empty = QCoreApplication.translate("Algorithm", "automatic")
         if left_empty:
             self.labels[parameter.name()] = parameter.description()
             parameter.setDescription(
-                QCoreApplication.translate("Algorithm", "{} (left empty: {})").format(
+                QCoreApplication.translate("Algorithm", "{} (empty: {})").format(
                     parameter.description(), left_empty
                 )
             )
@@ -508,12 +508,12 @@ class Algorithm(QgsProcessingAlgorithm):
         for name, label, help_text in (
             (
                 "TITLE",
-                QCoreApplication.translate("Algorithm", "Project, as the report names it"),
+                QCoreApplication.translate("Algorithm", "Project in the report"),
                 QCoreApplication.translate("Algorithm", "Stands in the report's title block."),
             ),
             (
                 "AREA_NAME",
-                QCoreApplication.translate("Algorithm", "Area, as the report names it"),
+                QCoreApplication.translate("Algorithm", "Area in the report"),
                 QCoreApplication.translate(
                     "Algorithm",
                     "Stands in the report's title block, such as a quarter or a street.",
@@ -521,7 +521,7 @@ class Algorithm(QgsProcessingAlgorithm):
             ),
             (
                 "AUTHOR",
-                QCoreApplication.translate("Algorithm", "Author, as the report names them"),
+                QCoreApplication.translate("Algorithm", "Author in the report"),
                 QCoreApplication.translate("Algorithm", "Stands in the report's title block."),
             ),
         ):
@@ -529,7 +529,7 @@ class Algorithm(QgsProcessingAlgorithm):
                 QgsProcessingParameterString(name, label, "", False, True),
                 help_text,
                 advanced=True,
-                left_empty=QCoreApplication.translate("Algorithm", "filled in by hand"),
+                left_empty=QCoreApplication.translate("Algorithm", "by hand"),
             )
 
     def title_block(self, parameters, context):

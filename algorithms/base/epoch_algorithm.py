@@ -100,7 +100,7 @@ class EpochAlgorithm(Algorithm):
         self.add(
             QgsProcessingParameterString(
                 self.FIXED_VALUES,
-                self.tr("Values that mean RTK fixed"),
+                self.tr("Values that mean fixed"),
                 "",
                 False,
                 True,
@@ -112,7 +112,7 @@ class EpochAlgorithm(Algorithm):
                 " list of your own counts alone."
             ),
             advanced=True,
-            left_empty=self.tr("the usual words"),
+            left_empty=self.tr("usual words"),
         )
         self.add(
             of_layer(self.H_ACCURACY_FIELD, self.tr("Horizontal accuracy")),

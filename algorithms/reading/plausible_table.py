@@ -37,8 +37,8 @@ def without_doubtful(table, v_field, feedback):
     if absurd.any():
         feedback.pushWarning(
             tr(
-                "{} epochs have heights that cannot be heights of their walk, for example {:.6g} m:"
-                " they count as having no height."
+                "{} epochs have heights that do not fit their walk, for example {:.6g} m: they"
+                " count as having no height."
             ).format(np.count_nonzero(absurd), table.z[np.flatnonzero(absurd)[0]])
         )
         table = replace(table, z=np.where(absurd, np.nan, table.z))

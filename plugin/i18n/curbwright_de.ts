@@ -144,12 +144,12 @@
    <translation>Kreisbögen</translation>
   </message>
   <message>
-   <source>Area, as the report names it</source>
-   <translation>Gebiet, wie es im Bericht stehen soll</translation>
+   <source>Area in the report</source>
+   <translation>Gebiet im Bericht</translation>
   </message>
   <message>
-   <source>Author, as the report names them</source>
-   <translation>Bearbeitung, wie sie im Bericht stehen soll</translation>
+   <source>Author in the report</source>
+   <translation>Bearbeitung im Bericht</translation>
   </message>
   <message>
    <source>Automatic</source>
@@ -1440,8 +1440,8 @@
    <translation>Stattdessen die HTML-Datei aus einem Browser drucken.</translation>
   </message>
   <message>
-   <source>Project, as the report names it</source>
-   <translation>Projekt, wie es im Bericht stehen soll</translation>
+   <source>Project in the report</source>
+   <translation>Projekt im Bericht</translation>
   </message>
   <message>
    <source>Projected CRS in metres to compute in. Left empty, a frame of the layer's own is used that is true to scale where the data lies, on the layer's own datum. Lengths are lengths on the ground either way, and results come back in the layer's CRS.</source>
@@ -2048,8 +2048,8 @@
    <translation>Werte des Lösungsstatusfeldes, die eine fixierte Lösung bedeuten, durch Kommas getrennt, Groß- und Kleinschreibung beliebig. Leer gelassen, gelten die üblichen Wörter: NMEA-Qualität 4 und die Wörter für eine fixierte Lösung in vielen Sprachen, wie sie die Tabelle der Namen und Wörter enthält. Eine eigene Liste gilt allein.</translation>
   </message>
   <message>
-   <source>Values that mean RTK fixed</source>
-   <translation>Werte, die RTK fixiert bedeuten</translation>
+   <source>Values that mean fixed</source>
+   <translation>Werte, die „fixiert“ bedeuten</translation>
   </message>
   <message>
    <source>Vertical accuracy</source>
@@ -2172,6 +2172,14 @@
    <translation>wie angegeben</translation>
   </message>
   <message>
+   <source>automatic</source>
+   <translation>automatisch</translation>
+  </message>
+  <message>
+   <source>by hand</source>
+   <translation>von Hand</translation>
+  </message>
+  <message>
    <source>clear case: matched over {:.0%}, sigma below {:.3f} m</source>
    <translation>eindeutiger Fall: zugeordnet auf mehr als {:.0%}, Sigma unter {:.3f} m</translation>
   </message>
@@ -2218,14 +2226,6 @@
   <message>
    <source>field “{}”</source>
    <translation>Feld „{}“</translation>
-  </message>
-  <message>
-   <source>filled in by hand</source>
-   <translation>wird von Hand ausgefüllt</translation>
-  </message>
-  <message>
-   <source>found automatically</source>
-   <translation>automatisch ermittelt</translation>
   </message>
   <message>
    <source>gap</source>
@@ -2332,10 +2332,6 @@
    <translation>Geprüftes {}, Prüfpunkte {}</translation>
   </message>
   <message>
-   <source>the usual words</source>
-   <translation>die üblichen Wörter</translation>
-  </message>
-  <message>
    <source>there is no comparison with the existing lines.</source>
    <translation>es gibt keinen Vergleich mit den Bestandslinien.</translation>
   </message>
@@ -2354,6 +2350,10 @@
   <message>
    <source>up to {:.3f} m to the {}</source>
    <translation>bis zu {:.3f} m {}</translation>
+  </message>
+  <message>
+   <source>usual words</source>
+   <translation>übliche Wörter</translation>
   </message>
   <message>
    <source>walk off the others</source>
@@ -2424,16 +2424,8 @@
    <translation>{:.1f} m verlaufen entlang der Kante, {}</translation>
   </message>
   <message>
-   <source>{} (left empty: {})</source>
-   <translation>{} (leer gelassen: {})</translation>
-  </message>
-  <message>
-   <source>{} (name of the field; left empty: found automatically)</source>
-   <translation>{} (Feldname; leer gelassen: automatisch ermittelt)</translation>
-  </message>
-  <message>
-   <source>{} (names of fields; left empty: found automatically)</source>
-   <translation>{} (Feldnamen; leer gelassen: automatisch ermittelt)</translation>
+   <source>{} (empty: {})</source>
+   <translation>{} (leer: {})</translation>
   </message>
   <message>
    <source>{} (“{}”): {} rows, {} findings.</source>
@@ -2466,6 +2458,14 @@
   <message>
    <source>{} edges, {} of them merged from several walks; {} disagreements</source>
    <translation>{} Kanten, davon {} aus mehreren Begehungen zusammengeführt; {} Widersprüche</translation>
+  </message>
+  <message>
+   <source>{} field</source>
+   <translation>{}: Feld</translation>
+  </message>
+  <message>
+   <source>{} fields</source>
+   <translation>{}: Felder</translation>
   </message>
   <message>
    <source>{} lines of “{}” were changed by an update, and “{}” has no change of them: they stay as they are. Give the whole table of changes to get all of the former layer.</source>
@@ -3101,8 +3101,8 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Bestandsdokumentation und ohne
  <context>
   <name>CurbwrightPlugin</name>
   <message>
-   <source>({} more at the end of the log.)</source>
-   <translation>({} weitere am Ende des Protokolls.)</translation>
+   <source> ({} more in the log)</source>
+   <translation> ({} weitere im Protokoll)</translation>
   </message>
   <message>
    <source>All steps</source>
@@ -5045,8 +5045,8 @@ Was abgeleitet ist, wurde nicht aufgenommen: Es ist so gut, wie das Profil passt
    <translation>Insgesamt {} Aufnahmen enthalten mehrere gleichzeitige Begehungen.</translation>
   </message>
   <message>
-   <source>{} epochs have heights that cannot be heights of their walk, for example {:.6g} m: they count as having no height.</source>
-   <translation>{} Epochen haben Höhen, die nicht zu ihrer Begehung gehören können, zum Beispiel {:.6g} m: Sie gelten als ohne Höhe.</translation>
+   <source>{} epochs have heights that do not fit their walk, for example {:.6g} m: they count as having no height.</source>
+   <translation>{} Epochen haben Höhen, die nicht zu ihrer Begehung passen, zum Beispiel {:.6g} m: Sie gelten als ohne Höhe.</translation>
   </message>
  </context>
  <context>
@@ -7262,6 +7262,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>Zustände</translation>
   </message>
   <message>
+   <source>Amount</source>
+   <translation>Wert</translation>
+  </message>
+  <message>
    <source>Another end lies within {}.</source>
    <translation>Ein anderes Ende liegt innerhalb von {}.</translation>
   </message>
@@ -7470,8 +7474,8 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>Zurückstellen</translation>
   </message>
   <message>
-   <source>How many times its limit the number is: what puts unlike findings in one order.</source>
-   <translation>Das Wievielfache ihrer Grenze die Zahl ist: So kommen ungleiche Befunde in eine Reihenfolge.</translation>
+   <source>How many times its limit the amount is: what puts unlike findings in one order.</source>
+   <translation>Das Wievielfache seiner Grenze der Wert ist: So kommen ungleiche Befunde in eine Reihenfolge.</translation>
   </message>
   <message>
    <source>Kept epochs</source>
@@ -7546,12 +7550,12 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>Es wurde nichts gefunden, was eine Prüfung verdient.</translation>
   </message>
   <message>
-   <source>Nothing was printed: the printer or the file cannot be opened. Check that the printer is ready, or that the PDF is not open elsewhere, and print again.</source>
-   <translation>Es wurde nichts gedruckt: Der Drucker oder die Datei lässt sich nicht öffnen. Prüfen, ob der Drucker bereit ist oder ob das PDF anderswo geöffnet ist, und noch einmal drucken.</translation>
+   <source>Nothing was measured along this line: no epoch, no height, no offset.</source>
+   <translation>Entlang dieser Linie wurde nichts gemessen: keine Epoche, keine Höhe, keine Ablage.</translation>
   </message>
   <message>
-   <source>Number</source>
-   <translation>Wert</translation>
+   <source>Nothing was printed: the printer or the file cannot be opened. Check that the printer is ready, or that the PDF is not open elsewhere, and print again.</source>
+   <translation>Es wurde nichts gedruckt: Der Drucker oder die Datei lässt sich nicht öffnen. Prüfen, ob der Drucker bereit ist oder ob das PDF anderswo geöffnet ist, und noch einmal drucken.</translation>
   </message>
   <message>
    <source>Only edges of a results folder can be repaired, since its log says how they were made.</source>
@@ -7862,6 +7866,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>Rückweg</translation>
   </message>
   <message>
+   <source>between ends left open</source>
+   <translation>zwischen offen gelassenen Enden</translation>
+  </message>
+  <message>
    <source>deleted</source>
    <translation>gelöscht</translation>
   </message>
@@ -7892,10 +7900,6 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   <message>
    <source>height spike</source>
    <translation>Höhenausreißer</translation>
-  </message>
-  <message>
-   <source>left open beside an end</source>
-   <translation>neben einem Ende offen gelassen</translation>
   </message>
   <message>
    <source>left out by a repair</source>

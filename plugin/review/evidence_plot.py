@@ -168,6 +168,12 @@ class EvidencePlot(QWidget):
             for number, (which, low, high) in enumerate(wanted)
         ]  # fmt: skip
 
+    def _why_empty(self):
+        """Why there is no strip."""
+        if self.evidence is None:
+            return tr("Choose a line of the list to see the evidence behind it.")
+        return tr("Nothing was measured along this line: no epoch, no height, no offset.")
+
     @staticmethod
     def _range(which, values, kept):
         """Range around nought that holds what is kept, and what is rejected up to a few times
@@ -255,7 +261,7 @@ class EvidencePlot(QWidget):
         painter.setPen(text)
         strips = self.strips(rect, painter.fontMetrics())
         if not strips:
-            note = self.note or tr("Choose a line of the list to see the evidence behind it.")
+            note = self.note or self._why_empty()
             flags = _number(Qt.AlignmentFlag.AlignCenter) | _number(Qt.TextFlag.TextWordWrap)
             painter.drawText(rect.adjusted(12, 12, -12, -12), flags, note)
             return

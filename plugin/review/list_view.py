@@ -23,7 +23,7 @@ from . import words
 from .words import tr
 from .worklist_model import DECISION, SCALE, Filter, WorklistModel
 
-WIDTHS = {0: 26, 1: 64, 2: 164, 3: 90, 4: 62, 5: 90, 6: 84, 7: 160}  # pixels at 96 dpi
+WIDTHS = {0: 26, 1: 64, 2: 150, 3: 100, 4: 62, 5: 90, 6: 84, 7: 160}  # pixels at 96 dpi
 ROW = 1.35  # heights of a line of text
 
 

@@ -17,7 +17,7 @@ _REASONS = {
     Kind.DISAGREES: QT_TRANSLATE_NOOP("Review", "walks disagree"),
     Kind.UNCERTAIN: QT_TRANSLATE_NOOP("Review", "sigma across"),
     Kind.DOUBTFUL: QT_TRANSLATE_NOOP("Review", "epochs doubtful or unconfirmed"),
-    Kind.LEFT_OPEN: QT_TRANSLATE_NOOP("Review", "left open beside an end"),
+    Kind.LEFT_OPEN: QT_TRANSLATE_NOOP("Review", "between ends left open"),
     Kind.NEW: QT_TRANSLATE_NOOP("Review", "new"),
     Kind.GONE: QT_TRANSLATE_NOOP("Review", "gone"),
     Kind.PARTLY: QT_TRANSLATE_NOOP("Review", "without counterpart"),

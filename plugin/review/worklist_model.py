@@ -175,14 +175,14 @@ class WorklistModel(QAbstractTableModel):
             return None
         if role == Qt.ItemDataRole.DisplayRole:
             return (
-                "", tr("Number"), tr("Reason"), tr("Line"), tr("× limit"),
+                "", tr("Amount"), tr("Reason"), tr("Line"), tr("× limit"),
                 tr("Capture"), tr("Day"), tr("Remark"),
             )[section]  # fmt: skip
         if role == Qt.ItemDataRole.ToolTipRole and section == DECISION:
             return tr("Decision")
         if role == Qt.ItemDataRole.ToolTipRole and section == SCALE:
             return tr(
-                "How many times its limit the number is: what puts unlike findings in one order."
+                "How many times its limit the amount is: what puts unlike findings in one order."
             )
         return None
 

@@ -236,7 +236,7 @@ def test_numbers_as_text_are_numbers():
         pytest.param(
             {"fix": lambda row, index: "5"},
             {},
-            ("60 of them as “not_fixed”", "“Fix”", "“fix”", "Values that mean RTK fixed"),
+            ("60 of them as “not_fixed”", "“Fix”", "“fix”", "Values that mean fixed"),
             id="float",
         ),
         pytest.param(
@@ -303,7 +303,7 @@ def test_working_crs_that_is_not_metric(refused, crs):
 def test_no_fixed_values(refused):
     says(
         refused(layer_of(walk()), FIXED_VALUES=" , "),
-        "Values that mean RTK fixed",
+        "Values that mean fixed",
         "at least one value",
     )
 

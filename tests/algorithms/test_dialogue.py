@@ -90,7 +90,7 @@ def test_fields_that_are_found_say_so_in_label_and_help(name):
             continue
         found = "found" in parameter.help() or "is taken where" in parameter.help()
         if "Left empty" in parameter.help() and found:
-            assert "left empty: found automatically" in parameter.description(), parameter.name()
+            assert "(empty: automatic)" in parameter.description(), parameter.name()
 
 
 @pytest.mark.parametrize("name", ALL)
@@ -117,7 +117,7 @@ def test_messages_name_a_parameter_without_what_the_dialogue_adds():
 def test_the_words_that_mean_fixed_are_the_usual_ones_where_none_is_given():
     own = algorithm("reconstructedges")  # owns the definitions
     parameter = own.parameterDefinition("FIXED_VALUES")
-    assert parameter.defaultValue() == "" and "the usual words" in parameter.description()
+    assert parameter.defaultValue() == "" and "usual words" in parameter.description()
     rows = walk(captures=1)
     words = {4: "fixiert", 5: "Float"}
     layer = layer_of(

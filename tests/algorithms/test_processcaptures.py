@@ -322,7 +322,7 @@ def test_whole_chain(tmp_path):
         "<small>Area</small>East side</td>",
     ):
         assert piece in page
-    assert "as the report names it" not in page  # it stands in the title block alone
+    assert "Project in the report" not in page  # it stands in the title block alone
     assert page.count("Checked by") == 1
     assert "MAX_OFFSET" not in page and "None" not in page  # settings in words
     titles = [

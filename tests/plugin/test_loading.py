@@ -292,8 +292,11 @@ def test_warnings_of_a_run_are_shown_in_the_message_bar(started, monkeypatch):
     Algorithm.say_in_window("Reconstruct edges", ("One thing.", "Another.", "A third."))
     assert bar.said == [
         ("Curbwright", "Reconstruct edges: One thing."),
-        ("Curbwright", "Reconstruct edges: One thing. (2 more at the end of the log.)"),
+        ("Curbwright", "Reconstruct edges: One thing. (2 more in the log)"),
     ]
+    Algorithm.say_in_window("Compare edges with existing linework", ("Much to say. " * 9, "More."))
+    assert bar.said[-1][1].endswith("to… (1 more in the log)")
+    assert len(bar.said[-1][1]) <= 66  # what one line beside a panel holds
     plugin.unload()
     assert Algorithm.say_in_window is None
 

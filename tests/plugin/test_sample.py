@@ -29,3 +29,10 @@ def test_a_folder_that_is_not_there_is_an_error(tmp_path):
     target.write_text("")
     with pytest.raises(NotADirectoryError):
         sample.copy_to(target)
+
+
+def test_the_captures_are_offered_first(tmp_path, qgis_new_project):
+    project = QgsProject.instance()
+    assert sample.captures(project) is None
+    assert project.read(str(sample.copy_to(tmp_path)))
+    assert sample.captures(project).name() == "Plumb, one a second"
