@@ -26,7 +26,7 @@ from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP, QCoreApplication
 from ..shared.language import speaking
 from .base.algorithm import ComparisonAlgorithm
 from .base.outputs import Outputs
-from .host.feedback import looked_through, raise_if_cancelled
+from .host.feedback import cancel_check, looked_through, raise_if_cancelled
 from .host.fields import fields_of, is_null, spelling
 from .host.figures import printed
 from .host.versions import producer
@@ -266,7 +266,7 @@ class UpdateBasemap(ComparisonAlgorithm):
             tr(
                 "Puts the changes into the layer's edit buffer as well, as one step that can be"
                 " undone. A layer of the open project stays in edit mode until you save; any other"
-                " is saved at once, or left as it was."
+                " is saved at once, or left as it was: a cancel takes back what was saved so far."
             ),
             advanced=True,
         )
@@ -448,8 +448,7 @@ class UpdateBasemap(ComparisonAlgorithm):
             self.edits = edits
             return
         layer = QgsVectorLayer(*self.target)  # of this thread
-        raise_if_cancelled(feedback)
-        save_edits(layer, edits)
+        save_edits(layer, edits, cancel_check(feedback))
         feedback.settled = True
         feedback.pushInfo(self.tr("“{}” was changed, and saved as a whole.").format(layer.name()))
 

@@ -18,6 +18,8 @@ from qgis.PyQt.QtCore import QCoreApplication
 from ..host.fields import is_null
 from ..host.watching import open_file
 
+AT_ONCE = 1000  # features read, or handed to a provider, between two looks
+
 
 def tr(text):
     return QCoreApplication.translate("EditSaving", text)
@@ -38,7 +40,7 @@ def _files_of(layer):
     return [file for file in files if file.is_file()]
 
 
-def save_edits(layer, edits):
+def save_edits(layer, edits, look=lambda: None):
     """Save edits into the source of a layer that is not being edited and is `saved_whole`.
 
     Databases and GeoPackages take them in one transaction. What has none and consists of files, a
@@ -48,18 +50,21 @@ def save_edits(layer, edits):
     ----------
     layer : QgsVectorLayer
     edits : LayerEdits
+    look : callable
+        Called now and then; may raise, and the source is as it was.
 
     Raises
     ------
     QgsProcessingException
         If something is refused, or the connection is lost; the source is as it was.
     """
-    if QgsTransaction.supportsTransaction(layer):
-        with _transaction(layer):
-            _save(layer, edits)
-    else:
-        with _files_kept(layer):
-            _save(layer, edits)
+    try:
+        different = _differences(layer, edits, look)
+    except _RefusedError as error:
+        raise _refused(layer, str(error)) from error
+    kept = _transaction if QgsTransaction.supportsTransaction(layer) else _files_kept
+    with kept(layer):
+        _save(layer, edits, different, look)
     layer.updateFields()
     layer.updateExtents()
 
@@ -118,23 +123,39 @@ def _files_kept(layer):
             raise
 
 
-def _save(layer, edits):
+def _save(layer, edits, different, look):
     """Hand everything to the provider, in blocks."""
     provider = layer.dataProvider()
     provider.enterUpdateMode()
     try:
         _add_missing_fields(layer, edits.fields)
         places = places_of(edits.fields, layer.fields())
-        values, shapes = _differences(layer, edits, places)
-        if values or shapes:
+        place_of = dict(places)
+        for some in _blocks(sorted(different), look):
+            values, shapes = {}, {}
+            for ident in some:
+                numbers, shape = different[ident]
+                new = edits.changed[ident]
+                if shape is not None:
+                    shapes[ident] = shape
+                if numbers:
+                    values[ident] = {place_of[number]: new.attribute(number) for number in numbers}
             _check(provider.changeFeatures(values, shapes), provider)
-        if edits.deleted:
+        if edits.deleted:  # at once: what is deleted may number the others anew
+            look()
             _check(provider.deleteFeatures(edits.deleted), provider)
-        if edits.added:
-            added = [in_layer(feature, layer, places) for feature in edits.added]
+        for some in _blocks(edits.added, look):
+            added = [in_layer(feature, layer, places) for feature in some]
             _check(provider.addFeatures(added)[0], provider)
     finally:
         provider.leaveUpdateMode()
+
+
+def _blocks(some, look):
+    """A list piece by piece."""
+    for start in range(0, len(some), AT_ONCE):
+        look()
+        yield some[start : start + AT_ONCE]
 
 
 def _check(fine, provider):
@@ -150,25 +171,40 @@ def _add_missing_fields(layer, fields):
         layer.updateFields()
 
 
-def _differences(layer, edits, places):
-    """What is to change: values by place, and geometries, by feature id."""
-    values, shapes, seen = {}, {}, 0
-    request = QgsFeatureRequest().setFilterFids(list(edits.changed))
-    for former in layer.getFeatures(request):
-        new = edits.changed[former.id()]
-        seen += 1
-        if not same_geometry(former.geometry(), new.geometry()):
-            shapes[former.id()] = new.geometry()
-        changed = {
-            place: new.attribute(number)
-            for number, place in places
-            if differs(former.attribute(place), new.attribute(number))
-        }
-        if changed:
-            values[former.id()] = changed
+def _differences(layer, edits, look):
+    """What is to change by feature id: numbers of the fields among those of the edits, and the
+    geometry, None where that stays.
+
+    Read before anything is written: a cursor that is open while a transaction is rolled back is
+    left without its database.
+    """
+    different, seen = {}, 0
+    fields = layer.fields()
+    numbers = [
+        (number, fields.lookupField(own_name(fields, name) or name))
+        for number, name in enumerate(edits.fields.names())
+    ]
+    rows = layer.getFeatures(QgsFeatureRequest().setFilterFids(list(edits.changed)))
+    try:
+        for former in rows:
+            if seen % AT_ONCE == 0:
+                look()
+            seen += 1
+            new = edits.changed[former.id()]
+            changed = [
+                number
+                for number, place in numbers
+                if differs(former.attribute(place) if place >= 0 else None, new.attribute(number))
+            ]
+            shape = new.geometry()
+            shape = None if same_geometry(former.geometry(), shape) else shape
+            if changed or shape is not None:
+                different[former.id()] = changed, shape
+    finally:
+        rows.close()
     if seen < len(edits.changed):
         raise _RefusedError(tr("{} of its lines are gone").format(len(edits.changed) - seen))
-    return values, shapes
+    return different
 
 
 def native(field, provider):

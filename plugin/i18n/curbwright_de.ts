@@ -1448,8 +1448,8 @@
    <translation>Projiziertes KBS in Metern, in dem gerechnet wird. Leer gelassen, wird ein eigenes, am Ort der Daten längentreues Koordinatensystem auf dem geodätischen Datum des Layers verwendet. Längen sind in beiden Fällen Längen in der Örtlichkeit, und die Ergebnisse werden im KBS des Layers geliefert.</translation>
   </message>
   <message>
-   <source>Puts the changes into the layer's edit buffer as well, as one step that can be undone. A layer of the open project stays in edit mode until you save; any other is saved at once, or left as it was.</source>
-   <translation>Überträgt die Änderungen auch in den Bearbeitungspuffer des Layers, als einen Schritt, der sich rückgängig machen lässt. Ein Layer des geöffneten Projekts bleibt bis zum Speichern im Bearbeitungsmodus; jeder andere wird sofort gespeichert oder bleibt unverändert.</translation>
+   <source>Puts the changes into the layer's edit buffer as well, as one step that can be undone. A layer of the open project stays in edit mode until you save; any other is saved at once, or left as it was: a cancel takes back what was saved so far.</source>
+   <translation>Überträgt die Änderungen auch in den Bearbeitungspuffer des Layers, als einen Schritt, der sich rückgängig machen lässt. Ein Layer des geöffneten Projekts bleibt bis zum Speichern im Bearbeitungsmodus; jeder andere wird sofort gespeichert oder bleibt unverändert: Ein Abbruch nimmt zurück, was bis dahin gespeichert ist.</translation>
   </message>
   <message>
    <source>RMS between two walks {}: {:.1f} mm; their uncertainties predict {:.1f} mm.</source>

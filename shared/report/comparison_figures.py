@@ -244,7 +244,9 @@ def offset_figures(comparison, progress):
         _statistics(_columns(comparison)),
         paragraphs([text(limit_in_words(comparison, typical, greatest))]),
     ]
+    progress(0.0)
     if plots.available():
+        progress(0.2)  # the first time it has loaded the package
         histogram = plots.histogram(stations.offset, stations.weight, before, typical)
         progress(0.5)
         curve = plots.cumulative(stations.offset, stations.weight, before)

@@ -21,7 +21,7 @@ from walkedlayers import Log, run
 
 from curbwright.algorithms import updatebasemap
 from curbwright.algorithms.host.fields import is_null
-from curbwright.algorithms.writing import styles
+from curbwright.algorithms.writing import edit_saving, styles
 
 pytestmark = pytest.mark.usefixtures("provider")
 E0, N0 = 500_000.0, 6_000_000.0
@@ -330,6 +330,24 @@ def test_a_cancel_after_the_changes_were_saved_takes_nothing_back(
     update(stored_layer.source(), edges_layer, log, IN_PLACE=True, CHANGES=str(listed))
     assert QgsVectorLayer(stored_layer.source(), "saved", "ogr").featureCount() == 6
     assert QgsVectorLayer(str(listed), "changes", "ogr").featureCount() > 0
+
+
+def test_a_cancel_while_changes_are_saved_takes_them_back(
+    stored_layer, edges_layer, tmp_path, monkeypatch
+):
+    log, check, listed = Log(), edit_saving._check, tmp_path / "changes.gpkg"
+    path = stored_layer.source()
+    before = content(stored_layer, ["fid", "name"])
+
+    def then_cancelled(*given):
+        check(*given)
+        log.cancel()
+
+    monkeypatch.setattr(edit_saving, "AT_ONCE", 1)
+    monkeypatch.setattr(edit_saving, "_check", then_cancelled)
+    update(path, edges_layer, log, IN_PLACE=True, CHANGES=str(listed))
+    assert content(QgsVectorLayer(path, "again", "ogr"), ["fid", "name"]) == before
+    assert not listed.exists()
 
 
 def test_a_cancel_at_the_end_changes_no_layer_of_the_project(

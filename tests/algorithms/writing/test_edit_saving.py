@@ -13,6 +13,7 @@ from qgis.core import (
     QgsVectorLayer,
 )
 
+from curbwright.algorithms.host.feedback import CancelledError
 from curbwright.algorithms.host.fields import NewField, is_null
 from curbwright.algorithms.writing import edit_saving
 from curbwright.algorithms.writing.edit_buffer import LayerEdits, apply_edits
@@ -154,6 +155,26 @@ def test_a_failure_half_way_leaves_all_as_it_was(stored, monkeypatch):
     with pytest.raises(QgsProcessingException, match="streets.*as it was"):
         apply_edits(stored.layer, edits, keep_open=False)
     assert stored.content() == before
+
+
+def test_a_cancel_at_any_look_leaves_all_as_it_was(stored, monkeypatch):
+    """Each time a transaction is rolled back; the host must live on."""
+    monkeypatch.setattr(edit_saving, "AT_ONCE", 1)
+    before, edits = stored.content(), some_edits(stored.layer)
+    for last in range(1, 5):
+        looks = []
+
+        def look(last=last, looks=looks):
+            looks.append(1)
+            if len(looks) == last:
+                raise CancelledError
+
+        layer = QgsVectorLayer(
+            stored.layer.source(), stored.layer.name(), stored.layer.providerType()
+        )
+        with pytest.raises(CancelledError):
+            edit_saving.save_edits(layer, edits, look)
+        assert stored.content() == before
 
 
 def test_a_line_that_is_gone_meanwhile_leaves_all_as_it_was(stored):
