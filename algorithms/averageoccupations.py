@@ -4,9 +4,6 @@ import numpy as np
 from qgis.core import (
     QgsProcessing,
     QgsProcessingException,
-    QgsProcessingOutputNumber,
-    QgsProcessingParameterFeatureSink,
-    QgsProcessingParameterNumber,
     QgsWkbTypes,
 )
 from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
@@ -162,18 +159,15 @@ class AverageOccupations(EpochAlgorithm):
             ),
             minimum=0.0001,
         )
-        self.add(
-            QgsProcessingParameterNumber(
-                self.MIN_EPOCHS,
-                self.tr("Minimum number of epochs"),
-                QgsProcessingParameterNumber.Type.Integer,
-                2,
-                minValue=2,
-            ),
+        self.add_number(
+            self.MIN_EPOCHS,
+            self.tr("Minimum number of epochs"),
+            2,
             self.tr(
                 "A point needs at least this many epochs after gross ones are left out; with fewer"
                 " they are rejected as “too_few”."
             ),
+            low=2,
         )
         self.add_distance(
             self.RADIUS,
@@ -185,34 +179,28 @@ class AverageOccupations(EpochAlgorithm):
             ),
             minimum=0.01,
         )
-        self.add(
-            QgsProcessingParameterNumber(
-                self.MIN_DWELL,
-                self.tr("Minimum stop on a walk (seconds)"),
-                QgsProcessingParameterNumber.Type.Double,
-                5.0,
-                minValue=0.0,
-            ),
+        self.add_number(
+            self.MIN_DWELL,
+            self.tr("Minimum stop on a walk (seconds)"),
+            5.0,
             self.tr(
                 "Where a capture also holds the way, standing still for less is not taken for a"
                 " point. Captures of a spot alone do not mind it."
             ),
+            low=0.0,
             decimals=1,
         )
-        self.add(
-            QgsProcessingParameterNumber(
-                self.MAX_TIME_GAP,
-                self.tr("Maximum pause within a stop (seconds)"),
-                QgsProcessingParameterNumber.Type.Double,
-                0.0,
-                minValue=0.0,
-            ),
+        self.add_number(
+            self.MAX_TIME_GAP,
+            self.tr("Maximum pause within a stop (seconds)"),
+            0.0,
             self.tr(
                 "After a longer pause a stop at the same place is a point of its own. 0: pauses at"
                 " one place do not matter."
             ),
-            advanced=True,
+            low=0.0,
             decimals=1,
+            advanced=True,
         )
         self.add_working_crs()
         self.add_take_as_stream()
@@ -220,62 +208,55 @@ class AverageOccupations(EpochAlgorithm):
     def add_outputs(self):
         """What is written and returned."""
         kinds = QgsProcessing.SourceType
-        for name, label, optional, by_default, help_text in (
-            (
-                self.POINTS,
-                self.tr("Averaged points"),
-                False,
-                True,
-                self.tr("One point with height for each stop, in the layer's CRS."),
+        self.add_sink(
+            self.POINTS,
+            self.tr("Averaged points"),
+            kinds.TypeVectorPoint,
+            self.tr("One point with height for each stop, in the layer's CRS."),
+        )
+        self.add_sink(
+            self.REJECTED,
+            self.tr("Epochs left out"),
+            kinds.TypeVectorPoint,
+            self.tr(
+                "Epochs that were not used, with every source field, the reason, and the detail"
+                " in words."
             ),
-            (
-                self.REJECTED,
-                self.tr("Epochs left out"),
-                True,
-                True,
-                self.tr(
-                    "Epochs that were not used, with every source field, the reason, and the detail"
-                    " in words."
-                ),
+            optional=True,
+        )
+        self.add_sink(
+            self.USED,
+            self.tr("Epochs used"),
+            kinds.TypeVectorPoint,
+            self.tr(
+                "Epochs that were used, with every source field, their point and the residuals"
+                " in metres."
             ),
-            (
-                self.USED,
-                self.tr("Epochs used"),
-                True,
-                False,
-                self.tr(
-                    "Epochs that were used, with every source field, their point and the residuals"
-                    " in metres."
-                ),
-            ),
-        ):
-            self.add(
-                QgsProcessingParameterFeatureSink(
-                    name, label, kinds.TypeVectorPoint, None, optional, by_default
-                ),
-                help_text,
-            )
-        for name, label in (
+            optional=True,
+            shown=False,
+        )
+        self.add_numbers(
             (self.EPOCHS_READ, self.tr("Epochs read")),
             (self.EPOCHS_USED, self.tr("Epochs used")),
             (self.EPOCHS_REJECTED, self.tr("Epochs rejected")),
             (self.NUMBER, self.tr("Number of points")),
-        ):
-            self.addOutput(QgsProcessingOutputNumber(name, label))
+        )
 
     def work(self, parameters, context, feedback):
         from ..shared.epochs.occupations import average
         from ..shared.epochs.settings import OccupationSettings
 
         source = self.source(parameters, context)
-        number = self.parameterAsDouble
         settings = OccupationSettings(
-            number(parameters, self.MAX_H_ACCURACY, context),
-            self.parameterAsInt(parameters, self.MIN_EPOCHS, context),
-            *(
-                number(parameters, name, context)
-                for name in (self.RADIUS, self.MAX_TIME_GAP, self.MIN_DWELL)
+            **self.numbers(
+                parameters,
+                context,
+                max_h_accuracy=self.MAX_H_ACCURACY,
+                radius=self.RADIUS,
+                max_time_gap=self.MAX_TIME_GAP,
+                min_dwell=self.MIN_DWELL,
             ),
+            min_epochs=self.parameterAsInt(parameters, self.MIN_EPOCHS, context),
         )
         layer = self.epochs(source, parameters, context, feedback, self.progress(feedback, 0, 40))
         result = average(layer.table, settings, self.progress(feedback, 40, 70), layer.step)

@@ -7,16 +7,12 @@ import numpy as np
 from qgis.core import (
     QgsProcessing,
     QgsProcessingException,
-    QgsProcessingParameterFeatureSink,
-    QgsProcessingParameterFeatureSource,
-    QgsProcessingParameterField,
-    QgsProcessingParameterFileDestination,
     QgsWkbTypes,
 )
 from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP, QCoreApplication
 
 from ..shared.language import speaking
-from .base.algorithm import ComparisonAlgorithm
+from .base.comparison import ComparisonAlgorithm
 from .base.outputs import Outputs
 from .host.feedback import cancel_check, raise_if_cancelled
 from .host.fields import NewField
@@ -119,18 +115,16 @@ class CheckAccuracy(ComparisonAlgorithm):
     def add_inputs(self):
         """Layers that are read, and which field is what."""
         kinds = QgsProcessing.SourceType
-        self.add(
-            QgsProcessingParameterFeatureSource(
-                self.INPUT,
-                self.tr("Tested points or lines"),
-                [kinds.TypeVectorPoint, kinds.TypeVectorLine],
-            ),
+        self.add_layer(
+            self.INPUT,
+            self.tr("Tested points or lines"),
+            [kinds.TypeVectorPoint, kinds.TypeVectorLine],
             self.tr("What is to be judged: well-defined points, such as corners, or edges."),
         )
-        self.add(
-            QgsProcessingParameterFeatureSource(
-                self.CHECK_POINTS, self.tr("Check points"), [kinds.TypeVectorPoint]
-            ),
+        self.add_layer(
+            self.CHECK_POINTS,
+            self.tr("Check points"),
+            [kinds.TypeVectorPoint],
             self.tr(
                 "Points of higher accuracy from an independent survey, in any CRS. For lines they"
                 " must lie on the edge that the line shows."
@@ -139,7 +133,6 @@ class CheckAccuracy(ComparisonAlgorithm):
 
     def add_settings(self):
         """Limits and choices."""
-        any_type = QgsProcessingParameterField.DataType.Any
         self.add_distance(
             self.SEARCH_DISTANCE,
             self.tr("Search distance (m)"),
@@ -165,51 +158,38 @@ class CheckAccuracy(ComparisonAlgorithm):
             0.0,
             self.tr("RMSE of the heights of the check points' own survey, 1-sigma. 0: not stated."),
         )
-        self.add(
-            QgsProcessingParameterField(
-                self.ID_FIELD,
-                self.tr("Identifier of what is tested"),
-                parentLayerParameterName=self.INPUT,
-                type=any_type,
-                optional=True,
-            ),
+        self.add_field(
+            self.ID_FIELD,
+            self.tr("Identifier of what is tested"),
+            self.INPUT,
             self.tr(
                 "Field by which tested points or lines are paired with check points. Give both"
                 " identifiers, or neither: then the nearest one counts."
             ),
         )
-        self.add(
-            QgsProcessingParameterField(
-                self.CHECK_ID_FIELD,
-                self.tr("Identifier of the check points"),
-                parentLayerParameterName=self.CHECK_POINTS,
-                type=any_type,
-                optional=True,
-            ),
+        self.add_field(
+            self.CHECK_ID_FIELD,
+            self.tr("Identifier of the check points"),
+            self.CHECK_POINTS,
             self.tr("Field of the check points that holds the same identifiers."),
         )
 
     def add_outputs(self):
         """What is written and returned."""
         kinds = QgsProcessing.SourceType
-        self.add(
-            QgsProcessingParameterFeatureSink(
-                self.OUTPUT, self.tr("Checked points"), kinds.TypeVectorPoint
-            ),
+        self.add_sink(
+            self.OUTPUT,
+            self.tr("Checked points"),
+            kinds.TypeVectorPoint,
             self.tr("Every check point with its state, errors in metres and a flag for outliers."),
         )
-        self.add(
-            QgsProcessingParameterFileDestination(
-                self.REPORT, self.tr("Report"), self.tr("HTML files (*.html)"), None, True, False
-            ),
+        self.add_report(
             self.tr(
                 "A page to print and sign: statistics, statements after the standards, and the list"
                 " of check points."
-            ),
+            )
         )
-        self.add_printed_report()
-        self.add_title_block()
-        self.add_numbers()
+        self.add_marked_numbers()
 
     def checkParameterValues(self, parameters, context):
         fine, message = super().checkParameterValues(parameters, context)

@@ -1,20 +1,17 @@
 """Edges against existing linework: offsets, status, statistics, shift and a report."""
 
+from dataclasses import replace
+
 import numpy as np
 from qgis.core import (
     QgsCoordinateReferenceSystem,
     QgsProcessing,
     QgsProcessingParameterBoolean,
-    QgsProcessingParameterFeatureSink,
-    QgsProcessingParameterFeatureSource,
-    QgsProcessingParameterField,
-    QgsProcessingParameterFileDestination,
-    QgsProcessingParameterNumber,
     QgsWkbTypes,
 )
 from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP, QCoreApplication
 
-from .base.algorithm import ComparisonAlgorithm
+from .base.comparison import ComparisonAlgorithm
 from .base.outputs import Outputs
 from .batch import history
 from .host.fields import NewField
@@ -273,14 +270,18 @@ class CompareEdges(ComparisonAlgorithm):
     def add_inputs(self):
         """Layers that are read, and which field is what."""
         line = [QgsProcessing.SourceType.TypeVectorLine]
-        self.add(
-            QgsProcessingParameterFeatureSource(self.INPUT, self.tr("Edges"), line),
+        self.add_layer(
+            self.INPUT,
+            self.tr("Edges"),
+            line,
             self.tr(
                 "The new lines, of the higher accuracy: edges as reconstructed, or any other lines."
             ),
         )
-        self.add(
-            QgsProcessingParameterFeatureSource(self.EXISTING, self.tr("Existing lines"), line),
+        self.add_layer(
+            self.EXISTING,
+            self.tr("Existing lines"),
+            line,
             self.tr("The linework that is being judged, in any CRS."),
         )
 
@@ -305,14 +306,10 @@ class CompareEdges(ComparisonAlgorithm):
             ),
             minimum=0.01,
         )
-        self.add(
-            QgsProcessingParameterField(
-                self.SIGMA_FIELD,
-                self.tr("Uncertainty of the edges"),
-                parentLayerParameterName=self.INPUT,
-                type=QgsProcessingParameterField.DataType.Any,
-                optional=True,
-            ),
+        self.add_field(
+            self.SIGMA_FIELD,
+            self.tr("Uncertainty of the edges"),
+            self.INPUT,
             self.tr(
                 "Field with the uncertainty of each edge across its direction, 1-sigma in metres."
                 " Left empty, a field “sigma_cross” is taken where there is one, else the edges"
@@ -336,70 +333,52 @@ class CompareEdges(ComparisonAlgorithm):
             ),
         )
         self.add_survey()
-        self.add(
-            QgsProcessingParameterNumber(
-                self.CONFIDENCE,
-                self.tr("Confidence (0 to 1)"),
-                QgsProcessingParameterNumber.Type.Double,
-                0.95,
-                minValue=0.5,
-                maxValue=0.9999,
-            ),
+        self.add_number(
+            self.CONFIDENCE,
+            self.tr("Confidence (0 to 1)"),
+            0.95,
             self.tr("Of the tests whether an offset, or the shift, is more than uncertainty."),
-            advanced=True,
+            low=0.5,
+            high=0.9999,
             decimals=4,
+            advanced=True,
         )
 
     def add_outputs(self):
         """What is written and returned."""
         kinds = QgsProcessing.SourceType
-        for name, label, kind, optional, help_text in (
-            (
-                self.OUTPUT,
-                self.tr("Compared edges"),
-                kinds.TypeVectorLine,
-                False,
-                self.tr("The edges with status and statistics."),
-            ),
-            (
-                self.EXISTING_STATUS,
-                self.tr("Status of existing lines"),
-                kinds.TypeVectorLine,
-                True,
-                self.tr("The existing lines with status and statistics."),
-            ),
-            (
-                self.STATIONS,
-                self.tr("Stations"),
-                kinds.TypeVectorPoint,
-                True,
-                self.tr(
-                    "Points along the existing lines with signed offset and height difference."
-                ),
-            ),
-            (
-                self.SUMMARY,
-                self.tr("Summary"),
-                kinds.TypeVector,
-                True,
-                self.tr("A table of counts, lengths and statistics of the layers as wholes."),
-            ),
-        ):
-            self.add(
-                QgsProcessingParameterFeatureSink(
-                    name, label, kind, None, optional, name != self.SUMMARY
-                ),
-                help_text,
-            )
-        self.add(
-            QgsProcessingParameterFileDestination(
-                self.REPORT, self.tr("Report"), self.tr("HTML files (*.html)"), None, True, False
-            ),
-            self.tr("A page to print and sign: what was compared, how, and what was found."),
+        self.add_sink(
+            self.OUTPUT,
+            self.tr("Compared edges"),
+            kinds.TypeVectorLine,
+            self.tr("The edges with status and statistics."),
         )
-        self.add_printed_report()
-        self.add_title_block()
-        self.add_numbers()
+        self.add_sink(
+            self.EXISTING_STATUS,
+            self.tr("Status of existing lines"),
+            kinds.TypeVectorLine,
+            self.tr("The existing lines with status and statistics."),
+            optional=True,
+        )
+        self.add_sink(
+            self.STATIONS,
+            self.tr("Stations"),
+            kinds.TypeVectorPoint,
+            self.tr("Points along the existing lines with signed offset and height difference."),
+            optional=True,
+        )
+        self.add_sink(
+            self.SUMMARY,
+            self.tr("Summary"),
+            kinds.TypeVector,
+            self.tr("A table of counts, lengths and statistics of the layers as wholes."),
+            optional=True,
+            shown=False,
+        )
+        self.add_report(
+            self.tr("A page to print and sign: what was compared, how, and what was found.")
+        )
+        self.add_marked_numbers()
 
     def prepareAlgorithm(self, parameters, context, feedback):
         self.titles = [
@@ -417,14 +396,16 @@ class CompareEdges(ComparisonAlgorithm):
             self.source(parameters, context),
             self.source(parameters, context, self.EXISTING),
         )
-        number = self.parameterAsDouble
         settings = ComparisonSettings(
-            *(
-                number(parameters, name, context)
-                for name in (self.MAX_OFFSET, self.STATION_SPACING, self.EXISTING_SIGMA)
+            **self.numbers(
+                parameters,
+                context,
+                max_offset=self.MAX_OFFSET,
+                station_spacing=self.STATION_SPACING,
+                existing_sigma=self.EXISTING_SIGMA,
+                confidence=self.CONFIDENCE,
             ),
-            self.parameterAsBool(parameters, self.REMOVE_SHIFT, context),
-            number(parameters, self.CONFIDENCE, context),
+            remove_shift=self.parameterAsBool(parameters, self.REMOVE_SHIFT, context),
         )
         pair = read_pair(
             edges,
@@ -701,25 +682,32 @@ class CompareEdges(ComparisonAlgorithm):
             for subject, measure, value, unit in rows
         ]
 
-    def _report(self, asked, edges, existing, pair, result, notes, progress):
-        from ..shared.report import ReportContext, write_report
+    def _context(self, edges, existing, pair, notes):
+        """What the report says besides the numbers."""
+        from ..shared.report import ReportContext
 
-        said = ReportContext(
-            *self.titles,
-            tuple(pair.edge_labels),
-            tuple(pair.existing_labels),
-            self.crs_title(edges),
-            self.crs_title(existing),
-            self.now(),
-            self.captured_between(edges),
-            (self.named_by(pair),),
-            tuple(notes),
+        return ReportContext(
+            edges=self.titles[0],
+            existing=self.titles[1],
+            edge_labels=tuple(pair.edge_labels),
+            existing_labels=tuple(pair.existing_labels),
+            edge_crs=self.crs_title(edges),
+            existing_crs=self.crs_title(existing),
+            made=self.now(),
+            dates=self.captured_between(edges),
+            parameters=(self.named_by(pair),),
+            notes=tuple(notes),
             producer=producer(),
             surveyed=self.surveyed,
             crs_warning=pair.crs_warning,
             transformed=pair.transformed,
-            block=self.block,
-            history=tuple(self.runs),
+        )
+
+    def _report(self, asked, edges, existing, pair, result, notes, progress):
+        from ..shared.report import write_report
+
+        said = replace(
+            self._context(edges, existing, pair, notes), block=self.block, history=tuple(self.runs)
         )
         return self.write_report(
             asked, lambda path: write_report(path, result, said, progress), looks=True

@@ -5,9 +5,6 @@ from qgis.core import (
     QgsFeatureRequest,
     QgsProcessing,
     QgsProcessingException,
-    QgsProcessingOutputNumber,
-    QgsProcessingParameterFeatureSink,
-    QgsProcessingParameterFeatureSource,
     QgsWkbTypes,
 )
 from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
@@ -127,12 +124,16 @@ class CurbHeight(Algorithm):
         """Layers that are read, and which field is what."""
         kinds = QgsProcessing.SourceType
         line = [kinds.TypeVectorLine]
-        self.add(
-            QgsProcessingParameterFeatureSource(self.INPUT, self.tr("Tops of curb"), line),
+        self.add_layer(
+            self.INPUT,
+            self.tr("Tops of curb"),
+            line,
             self.tr("Edges captured along the top of the curb, with Z, in any CRS."),
         )
-        self.add(
-            QgsProcessingParameterFeatureSource(self.FLOW_LINE, self.tr("Flow lines"), line),
+        self.add_layer(
+            self.FLOW_LINE,
+            self.tr("Flow lines"),
+            line,
             self.tr(
                 "Edges captured along the foot of the curb or the flow line, with Z, in any CRS;"
                 " heights of the same kind (ellipsoidal or orthometric) as those of the tops."
@@ -187,32 +188,24 @@ class CurbHeight(Algorithm):
     def add_outputs(self):
         """What is written and returned."""
         kinds = QgsProcessing.SourceType
-        for name, label, kind_, optional, help_text in (
-            (
-                self.OUTPUT,
-                self.tr("Tops with heights"),
-                kinds.TypeVectorLine,
-                False,
-                self.tr("The tops, with statistics of the height along them."),
-            ),
-            (
-                self.STATIONS,
-                self.tr("Stations of curb height"),
-                kinds.TypeVectorPoint,
-                True,
-                self.tr("Points along the tops with height, distance, uncertainty and flag."),
-            ),
-        ):
-            self.add(
-                QgsProcessingParameterFeatureSink(name, label, kind_, None, optional, True),
-                help_text,
-            )
-        for name, label in (
+        self.add_sink(
+            self.OUTPUT,
+            self.tr("Tops with heights"),
+            kinds.TypeVectorLine,
+            self.tr("The tops, with statistics of the height along them."),
+        )
+        self.add_sink(
+            self.STATIONS,
+            self.tr("Stations of curb height"),
+            kinds.TypeVectorPoint,
+            self.tr("Points along the tops with height, distance, uncertainty and flag."),
+            optional=True,
+        )
+        self.add_numbers(
             (self.MEASURED, self.tr("Stations measured")),
             (self.OUTSIDE, self.tr("Stations outside the range")),
             (self.HEIGHT_MEAN, self.tr("Mean height (m)")),
-        ):
-            self.addOutput(QgsProcessingOutputNumber(name, label))
+        )
 
     def checkParameterValues(self, parameters, context):
         fine, message = super().checkParameterValues(parameters, context)

@@ -10,13 +10,11 @@ from qgis.core import (
     QgsProcessing,
     QgsProcessingOutputBoolean,
     QgsProcessingParameterEnum,
-    QgsProcessingParameterFeatureSink,
-    QgsProcessingParameterFeatureSource,
     QgsWkbTypes,
 )
 from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
-from .base.algorithm import ComparisonAlgorithm
+from .base.comparison import ComparisonAlgorithm
 from .base.outputs import Outputs
 from .compareedges import say_shift
 from .host.feedback import raise_if_cancelled
@@ -97,16 +95,18 @@ class EstimateShift(ComparisonAlgorithm):
     def add_inputs(self):
         """Layers that are read, and which field is what."""
         line = [QgsProcessing.SourceType.TypeVectorLine]
-        self.add(
-            QgsProcessingParameterFeatureSource(self.INPUT, self.tr("Lines to be moved"), line),
+        self.add_layer(
+            self.INPUT,
+            self.tr("Lines to be moved"),
+            line,
             self.tr(
                 "The layer whose shift is asked for, such as surveyed edges or a legacy basemap."
             ),
         )
-        self.add(
-            QgsProcessingParameterFeatureSource(
-                self.EXISTING, self.tr("Lines to move them onto"), line
-            ),
+        self.add_layer(
+            self.EXISTING,
+            self.tr("Lines to move them onto"),
+            line,
             self.tr("The layer that stays where it is, in any CRS."),
         )
 
@@ -137,13 +137,13 @@ class EstimateShift(ComparisonAlgorithm):
 
     def add_outputs(self):
         """What is written and returned."""
-        self.add(
-            QgsProcessingParameterFeatureSink(
-                self.OUTPUT, self.tr("Moved lines"), QgsProcessing.SourceType.TypeVectorLine
-            ),
+        self.add_sink(
+            self.OUTPUT,
+            self.tr("Moved lines"),
+            QgsProcessing.SourceType.TypeVectorLine,
             self.tr("The input moved by the shift, in its own CRS."),
         )
-        self.add_numbers()
+        self.add_marked_numbers()
         self.addOutput(QgsProcessingOutputBoolean(self.SIGNIFICANT, self.tr("More than chance")))
 
     def work(self, parameters, context, feedback):

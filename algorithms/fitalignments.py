@@ -9,10 +9,6 @@ from qgis.core import (
     QgsFeatureRequest,
     QgsProcessing,
     QgsProcessingException,
-    QgsProcessingOutputNumber,
-    QgsProcessingParameterFeatureSink,
-    QgsProcessingParameterFeatureSource,
-    QgsProcessingParameterField,
     QgsWkbTypes,
 )
 from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
@@ -136,31 +132,25 @@ class FitAlignments(Algorithm):
     def add_inputs(self):
         """Layers that are read, and which field is what."""
         kinds = QgsProcessing.SourceType
-        self.add(
-            QgsProcessingParameterFeatureSource(
-                self.INPUT,
-                self.tr("Edges or kept epochs"),
-                [kinds.TypeVectorLine, kinds.TypeVectorPoint],
-            ),
+        self.add_layer(
+            self.INPUT,
+            self.tr("Edges or kept epochs"),
+            [kinds.TypeVectorLine, kinds.TypeVectorPoint],
             self.tr(
                 "Edges as lines, in any CRS, with or without Z; or kept epochs as points, with the"
                 " fields edge_id and chainage (role and height_used are minded where they are"
                 " there), rows in any order."
             ),
         )
-        self.add(
-            QgsProcessingParameterField(
-                self.EDGE_FIELDS,
-                self.tr("Fields that tell the edges of epochs apart"),
-                parentLayerParameterName=self.INPUT,
-                type=QgsProcessingParameterField.DataType.Any,
-                allowMultiple=True,
-                optional=True,
-            ),
+        self.add_field(
+            self.EDGE_FIELDS,
+            self.tr("Fields that tell the edges of epochs apart"),
+            self.INPUT,
             self.tr(
                 "Of kept epochs only. Left empty, it is edge_id. Where layers were merged and"
                 " edge_id repeats, choose the other field or fields as well."
             ),
+            several=True,
             advanced=True,
         )
 
@@ -196,37 +186,29 @@ class FitAlignments(Algorithm):
     def add_outputs(self):
         """What is written and returned."""
         kinds = QgsProcessing.SourceType
-        for name, label, optional, help_text in (
-            (
-                self.OUTPUT,
-                self.tr("Alignments"),
-                False,
-                self.tr("The edges as curves with true arcs and heights, in the layer's CRS."),
+        self.add_sink(
+            self.OUTPUT,
+            self.tr("Alignments"),
+            kinds.TypeVectorLine,
+            self.tr("The edges as curves with true arcs and heights, in the layer's CRS."),
+        )
+        self.add_sink(
+            self.ELEMENTS,
+            self.tr("Elements"),
+            kinds.TypeVectorLine,
+            self.tr(
+                "Tangents, arcs and corners one by one, with length, bearing, radius and what"
+                " else belongs to them."
             ),
-            (
-                self.ELEMENTS,
-                self.tr("Elements"),
-                True,
-                self.tr(
-                    "Tangents, arcs and corners one by one, with length, bearing, radius and what"
-                    " else belongs to them."
-                ),
-            ),
-        ):
-            self.add(
-                QgsProcessingParameterFeatureSink(
-                    name, label, kinds.TypeVectorLine, None, optional, True
-                ),
-                help_text,
-            )
-        for name, label in (
+            optional=True,
+        )
+        self.add_numbers(
             (self.EDGES, self.tr("Number of alignments")),
             (self.TANGENTS, self.tr("Tangents")),
             (self.ARCS, self.tr("Arcs")),
             (self.CORNERS, self.tr("Corners")),
             (self.LENGTH, self.tr("Total length (m)")),
-        ):
-            self.addOutput(QgsProcessingOutputNumber(name, label))
+        )
 
     def checkParameterValues(self, parameters, context):
         fine, message = super().checkParameterValues(parameters, context)
@@ -254,16 +236,15 @@ class FitAlignments(Algorithm):
             self.parameterAsDouble(parameters, name, context)
             for name in (self.TOLERANCE, self.MIN_RADIUS, self.MAX_RADIUS)
         )
-        # 3.22 has only the latter
-        several = getattr(self, "parameterAsStrings", None) or self.parameterAsFields
-        for name in several(parameters, self.EDGE_FIELDS, context):  # lines need none: see them all
+        chosen = self.field_names(parameters, self.EDGE_FIELDS, context)
+        for name in chosen:  # lines need none: see them all
             if name.strip():
                 chosen_field(source, name, self.label(self.EDGE_FIELDS))
         layer = read_edges(
             source,
             EdgeChoices(
                 self.file,
-                several(parameters, self.EDGE_FIELDS, context),
+                chosen,
                 self.label(self.INPUT),
                 self.label(self.EDGE_FIELDS),
             ),

@@ -7,13 +7,8 @@ import numpy as np
 from qgis.core import (
     QgsGeometry,
     QgsProcessing,
-    QgsProcessingOutputNumber,
     QgsProcessingParameterBoolean,
     QgsProcessingParameterEnum,
-    QgsProcessingParameterFeatureSink,
-    QgsProcessingParameterFeatureSource,
-    QgsProcessingParameterField,
-    QgsProcessingParameterNumber,
     QgsWkbTypes,
 )
 from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
@@ -148,10 +143,10 @@ class JoinEdges(Algorithm):
     def add_inputs(self):
         """Layers that are read, and which field is what."""
         kinds = QgsProcessing.SourceType
-        self.add(
-            QgsProcessingParameterFeatureSource(
-                self.INPUT, self.tr("Edges"), [kinds.TypeVectorLine]
-            ),
+        self.add_layer(
+            self.INPUT,
+            self.tr("Edges"),
+            [kinds.TypeVectorLine],
             self.tr(
                 "Edges as “Reconstruct edges” writes them, or any other lines, in any CRS, with or"
                 " without Z. Each part of a multi-part line is an edge."
@@ -178,19 +173,16 @@ class JoinEdges(Algorithm):
                 " never."
             ),
         )
-        self.add(
-            QgsProcessingParameterNumber(
-                self.MIN_CORNER_ANGLE,
-                self.tr("Minimum deflection of a corner (degrees)"),
-                QgsProcessingParameterNumber.Type.Double,
-                20.0,
-                minValue=5.0,
-                maxValue=90.0,
-            ),
+        self.add_number(
+            self.MIN_CORNER_ANGLE,
+            self.tr("Minimum deflection of a corner (degrees)"),
+            20.0,
             self.tr(
                 "Where two ends deflect by less they go straight on, and are joined within the"
                 " tolerance only: where flat tangents meet is uncertain."
             ),
+            low=5.0,
+            high=90.0,
             advanced=True,
         )
         self.add_distance(
@@ -232,61 +224,49 @@ class JoinEdges(Algorithm):
                 " “paused” where walkers pause at driveways. Nothing chosen: no break is kept."
             ),
         )
-        self.add(
-            QgsProcessingParameterField(
-                self.GROUP_FIELDS,
-                self.tr("Fields that must agree"),
-                parentLayerParameterName=self.INPUT,
-                type=QgsProcessingParameterField.DataType.Any,
-                allowMultiple=True,
-                optional=True,
-            ),
+        self.add_field(
+            self.GROUP_FIELDS,
+            self.tr("Fields that must agree"),
+            self.INPUT,
             self.tr(
                 "Edges are joined only where all these fields have the same value, for example the"
                 " capture, the day, or what was walked (top, flow line). Empty values agree with"
                 " each other. Left empty, any edges are joined."
             ),
+            several=True,
         )
 
     def add_outputs(self):
         """What is written and returned."""
         kinds = QgsProcessing.SourceType
-        for name, label, kind, optional, help_text in (
-            (
-                self.OUTPUT,
-                self.tr("Joined edges"),
-                kinds.TypeVectorLine,
-                False,
-                self.tr("The edges, joined where they belong together."),
+        self.add_sink(
+            self.OUTPUT,
+            self.tr("Joined edges"),
+            kinds.TypeVectorLine,
+            self.tr("The edges, joined where they belong together."),
+        )
+        self.add_sink(
+            self.CHANGES,
+            self.tr("Changes at ends"),
+            kinds.TypeVectorPoint,
+            self.tr(
+                "Every join with the distance moved, and every end near another edge that was"
+                " left open, with the reason."
             ),
-            (
-                self.CHANGES,
-                self.tr("Changes at ends"),
-                kinds.TypeVectorPoint,
-                True,
-                self.tr(
-                    "Every join with the distance moved, and every end near another edge that was"
-                    " left open, with the reason."
-                ),
+            optional=True,
+        )
+        self.add_sink(
+            self.POLYGONS,
+            self.tr("Islands"),
+            kinds.TypeVectorPolygon,
+            self.tr(
+                "Closed rings as PolygonZ, with area (m² on the ground, in plan). Rings within"
+                " rings make no holes."
             ),
-            (
-                self.POLYGONS,
-                self.tr("Islands"),
-                kinds.TypeVectorPolygon,
-                True,
-                self.tr(
-                    "Closed rings as PolygonZ, with area (m² on the ground, in plan). Rings within"
-                    " rings make no holes."
-                ),
-            ),
-        ):
-            self.add(
-                QgsProcessingParameterFeatureSink(
-                    name, label, kind, None, optional, name != self.POLYGONS
-                ),
-                help_text,
-            )
-        for name, label in (
+            optional=True,
+            shown=False,
+        )
+        self.add_numbers(
             (self.EDGES_READ, self.tr("Edges read")),
             (self.EDGES, self.tr("Number of joined edges")),
             (self.JOINED, self.tr("Ends joined")),
@@ -294,32 +274,27 @@ class JoinEdges(Algorithm):
             (self.CLOSED, self.tr("Rings closed")),
             (self.LEFT_OPEN, self.tr("Left open")),
             (self.LENGTH, self.tr("Total length (m)")),
-        ):
-            self.addOutput(QgsProcessingOutputNumber(name, label))
+        )
 
     def work(self, parameters, context, feedback):
         from ..shared.lines.end_pairs import JoinLimits
         from ..shared.lines.joins import join_edges
 
         source = self.source(parameters, context)
-        number = self.parameterAsDouble
         limits = JoinLimits(
-            *(
-                number(parameters, name, context)
-                for name in (
-                    self.TOLERANCE,
-                    self.MAX_EXTENSION,
-                    self.MIN_CORNER_ANGLE,
-                    self.MAX_HEIGHT_STEP,
-                )
+            **self.numbers(
+                parameters,
+                context,
+                tolerance=self.TOLERANCE,
+                max_extension=self.MAX_EXTENSION,
+                min_corner=self.MIN_CORNER_ANGLE,
+                max_height=self.MAX_HEIGHT_STEP,
             ),
-            self.parameterAsBool(parameters, self.CLOSE_RINGS, context),
+            close_rings=self.parameterAsBool(parameters, self.CLOSE_RINGS, context),
         )
-        # 3.22 has only the latter
-        several = getattr(self, "parameterAsStrings", None) or self.parameterAsFields
         groups = [
             chosen_field(source, name, self.label(self.GROUP_FIELDS))
-            for name in several(parameters, self.GROUP_FIELDS, context)
+            for name in self.field_names(parameters, self.GROUP_FIELDS, context)
             if name.strip()
         ]
         breaks = [

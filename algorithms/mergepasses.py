@@ -6,11 +6,6 @@ from qgis.core import (
     QgsFeatureRequest,
     QgsProcessing,
     QgsProcessingException,
-    QgsProcessingOutputNumber,
-    QgsProcessingParameterFeatureSink,
-    QgsProcessingParameterFeatureSource,
-    QgsProcessingParameterField,
-    QgsProcessingParameterNumber,
     QgsWkbTypes,
 )
 from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
@@ -195,52 +190,39 @@ class MergePasses(Algorithm):
     def add_inputs(self):
         """Layers that are read, and which field is what."""
         kinds = QgsProcessing.SourceType
-        any_type = QgsProcessingParameterField.DataType.Any
-        self.add(
-            QgsProcessingParameterFeatureSource(
-                self.INPUT, self.tr("Edges"), [kinds.TypeVectorLine]
-            ),
+        self.add_layer(
+            self.INPUT,
+            self.tr("Edges"),
+            [kinds.TypeVectorLine],
             self.tr(
                 "Edges as reconstructed, all walks in one layer, in any CRS, with or without Z, in"
                 " any order and direction."
             ),
         )
-        self.add(
-            QgsProcessingParameterField(
-                self.GROUP_FIELDS,
-                self.tr("Fields that tell edges apart"),
-                parentLayerParameterName=self.INPUT,
-                type=any_type,
-                allowMultiple=True,
-                optional=True,
-            ),
+        self.add_field(
+            self.GROUP_FIELDS,
+            self.tr("Fields that tell edges apart"),
+            self.INPUT,
             self.tr(
                 "Edges that differ in one of these fields are never merged, for example top, face"
                 " and flow line of a curb. Left empty, position and height decide."
             ),
+            several=True,
         )
-        self.add(
-            QgsProcessingParameterField(
-                self.SIGMA_FIELD,
-                self.tr("Uncertainty across"),
-                parentLayerParameterName=self.INPUT,
-                type=any_type,
-                optional=True,
-            ),
+        self.add_field(
+            self.SIGMA_FIELD,
+            self.tr("Uncertainty across"),
+            self.INPUT,
             self.tr(
                 "Uncertainty of each edge across its direction, 1-sigma in metres. Left empty,"
                 " “sigma_cross” is taken where it is there, else all walks count alike and the"
                 " uncertainty is found from their differences."
             ),
         )
-        self.add(
-            QgsProcessingParameterField(
-                self.SIGMA_UP_FIELD,
-                self.tr("Uncertainty of heights"),
-                parentLayerParameterName=self.INPUT,
-                type=any_type,
-                optional=True,
-            ),
+        self.add_field(
+            self.SIGMA_UP_FIELD,
+            self.tr("Uncertainty of heights"),
+            self.INPUT,
             self.tr(
                 "Uncertainty of the heights of each edge, 1-sigma in metres. Left empty, “sigma_up”"
                 " is taken where it is there, else all walks count alike."
@@ -292,95 +274,77 @@ class MergePasses(Algorithm):
             advanced=True,
             minimum=0.0001,
         )
-        self.add(
-            QgsProcessingParameterNumber(
-                self.CONFIDENCE,
-                self.tr("Confidence (0 to 1)"),
-                QgsProcessingParameterNumber.Type.Double,
-                0.95,
-                minValue=0.5,
-                maxValue=0.9999,
-            ),
+        self.add_number(
+            self.CONFIDENCE,
+            self.tr("Confidence (0 to 1)"),
+            0.95,
             self.tr(
                 "Of the tests whether walks differ by more than uncertainty. Of all stretches"
                 " called different, no more than 1 − confidence are so by chance (false discovery"
                 " rate, Benjamini and Hochberg 1995)."
             ),
-            advanced=True,
+            low=0.5,
+            high=0.9999,
             decimals=4,
+            advanced=True,
         )
 
     def add_outputs(self):
         """What is written and returned."""
         kinds = QgsProcessing.SourceType
-        for name, label, kind, optional, by_default, help_text in (
-            (
-                self.OUTPUT,
-                self.tr("Merged edges"),
-                kinds.TypeVectorLine,
-                False,
-                True,
-                self.tr("All edges, merged and not, as lines with heights in the layer's CRS."),
+        self.add_sink(
+            self.OUTPUT,
+            self.tr("Merged edges"),
+            kinds.TypeVectorLine,
+            self.tr("All edges, merged and not, as lines with heights in the layer's CRS."),
+        )
+        self.add_sink(
+            self.PASSES,
+            self.tr("Passes"),
+            kinds.TypeVector,
+            self.tr("A table of all walks: which edge each went into, and how far off it lies."),
+            optional=True,
+            shown=False,
+        )
+        self.add_sink(
+            self.DISAGREEMENTS,
+            self.tr("Disagreements"),
+            kinds.TypeVectorLine,
+            self.tr(
+                "Stretches, as walked, that differ from other walks by more than uncertainty,"
+                " with how much and why."
             ),
-            (
-                self.PASSES,
-                self.tr("Passes"),
-                kinds.TypeVector,
-                True,
-                False,
-                self.tr(
-                    "A table of all walks: which edge each went into, and how far off it lies."
-                ),
-            ),
-            (
-                self.DISAGREEMENTS,
-                self.tr("Disagreements"),
-                kinds.TypeVectorLine,
-                True,
-                True,
-                self.tr(
-                    "Stretches, as walked, that differ from other walks by more than uncertainty,"
-                    " with how much and why."
-                ),
-            ),
-        ):
-            self.add(
-                QgsProcessingParameterFeatureSink(name, label, kind, None, optional, by_default),
-                help_text,
-            )
-        for name, label in (
+            optional=True,
+        )
+        self.add_numbers(
             (self.REPEATABILITY, self.tr("RMS between two walks, across (m)")),
             (self.REPEATABILITY_UP, self.tr("RMS between two walks, up (m)")),
             (self.MERGED, self.tr("Merged edges")),
             (self.EDGES, self.tr("Number of edges")),
-        ):
-            self.addOutput(QgsProcessingOutputNumber(name, label))
+        )
 
     def work(self, parameters, context, feedback):
         from ..shared.lines.passes import MergeSettings, merge_passes
 
         source = self.source(parameters, context)
         settings = MergeSettings(
-            *(
-                self.parameterAsDouble(parameters, name, context)
-                for name in (
-                    self.MAX_OFFSET,
-                    self.MIN_OVERLAP,
-                    self.BLEND,
-                    self.TOLERANCE,
-                    self.CONFIDENCE,
-                )
+            **self.numbers(
+                parameters,
+                context,
+                max_offset=self.MAX_OFFSET,
+                min_overlap=self.MIN_OVERLAP,
+                blend=self.BLEND,
+                tolerance=self.TOLERANCE,
+                confidence=self.CONFIDENCE,
             )
         )
-        # 3.22 has only the latter
-        several = getattr(self, "parameterAsStrings", None) or self.parameterAsFields
         fields = walk_fields(
             source,
             [
                 self.parameterAsString(parameters, name, context)
                 for name in (self.SIGMA_FIELD, self.SIGMA_UP_FIELD)
             ],
-            several(parameters, self.GROUP_FIELDS, context),
+            self.field_names(parameters, self.GROUP_FIELDS, context),
             [
                 self.label(name)
                 for name in (self.SIGMA_FIELD, self.SIGMA_UP_FIELD, self.GROUP_FIELDS)

@@ -4,12 +4,7 @@ import numpy as np
 from qgis.core import (
     QgsProcessing,
     QgsProcessingException,
-    QgsProcessingOutputNumber,
     QgsProcessingParameterBoolean,
-    QgsProcessingParameterFeatureSink,
-    QgsProcessingParameterFeatureSource,
-    QgsProcessingParameterField,
-    QgsProcessingParameterNumber,
     QgsProcessingParameterString,
     QgsWkbTypes,
 )
@@ -105,10 +100,10 @@ class OffsetEdges(Algorithm):
     def add_inputs(self):
         """Layers that are read, and which field is what."""
         kinds = QgsProcessing.SourceType
-        self.add(
-            QgsProcessingParameterFeatureSource(
-                self.INPUT, self.tr("Edges"), [kinds.TypeVectorLine]
-            ),
+        self.add_layer(
+            self.INPUT,
+            self.tr("Edges"),
+            [kinds.TypeVectorLine],
             self.tr(
                 "Edges, in any CRS, with or without Z. Each part of a multi-part line is an edge."
             ),
@@ -133,14 +128,10 @@ class OffsetEdges(Algorithm):
                 " cross-section over, of all edges."
             ),
         )
-        self.add(
-            QgsProcessingParameterField(
-                self.MIRROR_FIELD,
-                self.tr("Field that tells edges to turn over"),
-                parentLayerParameterName=self.INPUT,
-                type=QgsProcessingParameterField.DataType.Any,
-                optional=True,
-            ),
+        self.add_field(
+            self.MIRROR_FIELD,
+            self.tr("Field that tells edges to turn over"),
+            self.INPUT,
             self.tr(
                 "Where it is true, yes, 1, −1 or “left”, offsets count to the other side; false,"
                 " no, 0, “right” and empty leave them."
@@ -158,39 +149,35 @@ class OffsetEdges(Algorithm):
             advanced=True,
             minimum=0.0001,
         )
-        self.add(
-            QgsProcessingParameterNumber(
-                self.MITRE_LIMIT,
-                self.tr("Mitre limit (offsets)"),
-                QgsProcessingParameterNumber.Type.Double,
-                3.0,
-                minValue=1.0,
-                maxValue=100.0,
-            ),
+        self.add_number(
+            self.MITRE_LIMIT,
+            self.tr("Mitre limit (offsets)"),
+            3.0,
             self.tr(
                 "How far an outside corner may lie from that of the edge, as a multiple of the"
                 " offset; sharper ones are rounded. 1: all are rounded."
             ),
-            advanced=True,
+            low=1.0,
+            high=100.0,
             decimals=2,
+            advanced=True,
         )
 
     def add_outputs(self):
         """What is written and returned."""
         kinds = QgsProcessing.SourceType
-        self.add(
-            QgsProcessingParameterFeatureSink(
-                self.OUTPUT, self.tr("Parallel edges"), kinds.TypeVectorLine
-            ),
+        self.add_sink(
+            self.OUTPUT,
+            self.tr("Parallel edges"),
+            kinds.TypeVectorLine,
             self.tr("The parallels, as lines with heights."),
         )
-        for name, label in (
+        self.add_numbers(
             (self.EDGES_READ, self.tr("Edges read")),
             (self.LINES, self.tr("Number of parallels")),
             (self.VANISHED, self.tr("Parallels that vanished")),
             (self.LENGTH, self.tr("Total length (m)")),
-        ):
-            self.addOutput(QgsProcessingOutputNumber(name, label))
+        )
 
     def checkParameterValues(self, parameters, context):
         try:  # first, since the host only says that a text is missing

@@ -10,15 +10,11 @@ from qgis.core import (
     QgsProcessingException,
     QgsProcessingOutputFile,
     QgsProcessingOutputHtml,
-    QgsProcessingOutputNumber,
     QgsProcessingOutputVectorLayer,
     QgsProcessingParameterBoolean,
     QgsProcessingParameterCrs,
-    QgsProcessingParameterEnum,
-    QgsProcessingParameterFeatureSource,
     QgsProcessingParameterFolderDestination,
     QgsProcessingParameterMultipleLayers,
-    QgsProcessingParameterNumber,
     QgsProcessingParameterString,
     QgsProcessingUtils,
 )
@@ -26,7 +22,8 @@ from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, QThread
 
 from ..shared.epochs.reasons import REASON_NAMES, Reason
 from ..shared.reconstruction.repairs import FoundRepairs
-from .base.algorithm import PRINTED, Algorithm
+from .base.algorithm import Algorithm
+from .base.reports import PRINTED
 from .batch.basemap import CLEAR_TOO, NO, OF_UPDATE
 from .batch.carry_over import REVIEW_FIELDS, REVIEWED, SUPERSEDED_FIELDS
 from .batch.gathering import LAYER, without_sinks
@@ -51,7 +48,6 @@ from .compareedges import CompareEdges
 from .fitalignments import FitAlignments
 from .host.feedback import raise_if_cancelled
 from .host.fields import NewField
-from .host.versions import producer
 from .mergepasses import MergePasses
 from .reading.findings.epochs import COMMON_FIELDS
 from .reading.repair_rows import REPAIR_FIELDS
@@ -208,26 +204,7 @@ class Comparison(without_sinks(CompareEdges)):
     compared = None
 
     def _report(self, asked, edges, existing, pair, result, notes, progress):
-        from ..shared.report import ReportContext
-
-        self.compared = (
-            result,
-            ReportContext(
-                *self.titles,
-                tuple(pair.edge_labels),
-                tuple(pair.existing_labels),
-                self.crs_title(edges),
-                self.crs_title(existing),
-                self.now(),
-                self.captured_between(edges),
-                (self.named_by(pair),),
-                tuple(notes),
-                producer=producer(),
-                surveyed=self.surveyed,
-                crs_warning=pair.crs_warning,
-                transformed=pair.transformed,
-            ),
-        )
+        self.compared = result, self._context(edges, existing, pair, notes)
         return {}
 
 
@@ -447,14 +424,13 @@ class ProcessCaptures(Algorithm):
             QgsProcessingOutputVectorLayer(self.EDGE_LAYER, self.tr("Edges"), kinds.TypeVectorLine)
         )
         self.addOutput(QgsProcessingOutputHtml(self.REPORT, self.tr("Report")))
-        for name, label in (
+        self.add_numbers(
             (self.LAYERS_DONE, self.tr("Layers processed")),
             (self.LAYERS_FAILED, self.tr("Layers that failed")),
             (self.EDGES, self.tr("Number of edges")),
             (self.LENGTH, self.tr("Total length (m)")),
             (self.DAYS_OFF, self.tr("Days that control shows to be off")),
-        ):
-            self.addOutput(QgsProcessingOutputNumber(name, label))
+        )
 
     def _take_over(self, source, names, label="{}", help_text="{}"):
         """Offer parameters of another algorithm; under labels of their own they are advanced."""
@@ -495,29 +471,22 @@ class ProcessCaptures(Algorithm):
                 "The edges as tangents, arcs and corners, with the tolerance of the line written."
             ),
         )
-        self.add(
-            QgsProcessingParameterFeatureSource(
-                self.EXISTING,
-                self.tr("Existing lines"),
-                [QgsProcessing.SourceType.TypeVectorLine],
-                None,
-                True,
-            ),
+        self.add_layer(
+            self.EXISTING,
+            self.tr("Existing lines"),
+            [QgsProcessing.SourceType.TypeVectorLine],
             self.tr(
                 "Linework to compare the edges with, in any CRS. Left empty, nothing is compared."
             ),
+            optional=True,
         )
 
     def _add_update(self):
         tr = self.tr
-        self.add(
-            QgsProcessingParameterEnum(
-                self.UPDATE_BASEMAP,
-                tr("Update the existing lines"),
-                [tr(text) for text in UPDATE_OPTIONS],
-                False,
-                NO,
-            ),
+        self.add_choice(
+            self.UPDATE_BASEMAP,
+            tr("Update the existing lines"),
+            [tr(text) for text in UPDATE_OPTIONS],
             tr(
                 "Writes the existing lines once more, in their own fields and CRS, with what is"
                 " taken over from the edges: what a person accepted in a field “decision” of the"
@@ -525,22 +494,19 @@ class ProcessCaptures(Algorithm):
                 " person. The existing layer itself is not changed."
             ),
         )
-        self.add(
-            QgsProcessingParameterNumber(
-                self.CLEAR_MATCHED,
-                tr("Clear case: matched over a share of (0 to 1)"),
-                QgsProcessingParameterNumber.Type.Double,
-                0.9,
-                minValue=0.0,
-                maxValue=1.0,
-            ),
+        self.add_number(
+            self.CLEAR_MATCHED,
+            tr("Clear case: matched over a share of (0 to 1)"),
+            0.9,
             tr(
                 "A line that is displaced, by more than the uncertainty of both layers explains, is"
                 " a clear case where more than this share of its visited length has an edge, and"
                 " every edge is as sure as below."
             ),
-            advanced=True,
+            low=0.0,
+            high=1.0,
             decimals=2,
+            advanced=True,
         )
         self.add_distance(
             self.CLEAR_SIGMA,
@@ -566,20 +532,17 @@ class ProcessCaptures(Algorithm):
         )
 
     def _add_control(self):
-        self.add(
-            QgsProcessingParameterFeatureSource(
-                self.CONTROL,
-                self.tr("Control points"),
-                [QgsProcessing.SourceType.TypeVectorPoint],
-                None,
-                True,
-            ),
+        self.add_layer(
+            self.CONTROL,
+            self.tr("Control points"),
+            [QgsProcessing.SourceType.TypeVectorPoint],
             self.tr(
                 "Points with known coordinates, in any CRS, heights in Z. Where somebody stood"
                 " still on one of them, each capture day (UTC) is checked by it: a wrong base or"
                 " antenna height moves all of a day. A day that is off is named first. Left empty,"
                 " nothing is checked."
             ),
+            optional=True,
         )
         self.add_distance(
             self.CONTROL_DISTANCE,

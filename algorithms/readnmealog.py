@@ -9,11 +9,9 @@ from qgis.core import (
     QgsFeature,
     QgsProcessing,
     QgsProcessingException,
-    QgsProcessingOutputNumber,
     QgsProcessingParameterBoolean,
     QgsProcessingParameterDateTime,
     QgsProcessingParameterEnum,
-    QgsProcessingParameterFeatureSink,
     QgsProcessingParameterMultipleLayers,
     QgsProcessingParameters,
     QgsWkbTypes,
@@ -174,35 +172,31 @@ class ReadNmeaLog(Algorithm):
 
     def add_outputs(self):
         """What is written and returned."""
-        self.add(
-            QgsProcessingParameterFeatureSink(
-                self.OUTPUT, self.tr("Epochs"), QgsProcessing.SourceType.TypeVectorPoint
-            ),
+        self.add_sink(
+            self.OUTPUT,
+            self.tr("Epochs"),
+            QgsProcessing.SourceType.TypeVectorPoint,
             self.tr(
                 "One point for each GGA sentence, in the order of the files; without geometry where"
                 " the receiver gave no position."
             ),
         )
-        self.add(
-            QgsProcessingParameterFeatureSink(
-                self.REJECTED,
-                self.tr("Rejected sentences"),
-                QgsProcessing.SourceType.TypeVector,
-                None,
-                True,
-                False,
-            ),
+        self.add_sink(
+            self.REJECTED,
+            self.tr("Rejected sentences"),
+            QgsProcessing.SourceType.TypeVector,
             self.tr(
                 "Table of the sentences that were not used: file, line, kind, reason (checksum,"
                 " no_checksum, cut_off, no_start, unreadable), text."
             ),
+            optional=True,
+            shown=False,
         )
-        for name, label in (
+        self.add_numbers(
             (self.SENTENCES, self.tr("Sentences found")),
             (self.EPOCHS, self.tr("Epochs")),
             (self.REJECTED_SENTENCES, self.tr("Sentences rejected")),
-        ):
-            self.addOutput(QgsProcessingOutputNumber(name, label))
+        )
 
     def checkParameterValues(self, parameters, context):
         fine, message = super().checkParameterValues(parameters, context)

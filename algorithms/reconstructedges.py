@@ -1,14 +1,11 @@
 """The main job: streamed epochs to edges, gaps, rejected and kept epochs."""
 
+from dataclasses import replace
+
 import numpy as np
 from qgis.core import (
     QgsProcessing,
     QgsProcessingException,
-    QgsProcessingOutputNumber,
-    QgsProcessingParameterEnum,
-    QgsProcessingParameterFeatureSink,
-    QgsProcessingParameterFeatureSource,
-    QgsProcessingParameterNumber,
     QgsWkbTypes,
 )
 from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
@@ -232,19 +229,16 @@ class ReconstructEdges(EpochAlgorithm):
     def add_settings(self):
         """Limits and choices."""
         self.add_limits()
-        self.add(
-            QgsProcessingParameterNumber(
-                self.CORNER_ANGLE,
-                self.tr("Minimum deflection of a corner (degrees)"),
-                QgsProcessingParameterNumber.Type.Double,
-                30.0,
-                minValue=1.0,
-                maxValue=180.0,
-            ),
+        self.add_number(
+            self.CORNER_ANGLE,
+            self.tr("Minimum deflection of a corner (degrees)"),
+            30.0,
             self.tr(
                 "Where the edge turns by more than this within a step it stays a sharp corner with"
                 " a vertex of its own; less is treated as a curve."
             ),
+            low=1.0,
+            high=180.0,
             decimals=1,
         )
         self.add_distance(
@@ -263,29 +257,20 @@ class ReconstructEdges(EpochAlgorithm):
             0.5,
             self.tr("Shorter stretches make no edge; their epochs are rejected as “too_short”."),
         )
-        self.add(
-            QgsProcessingParameterEnum(
-                self.CURVE_MODEL,
-                self.tr("Curve model"),
-                [self.tr("Automatic"), self.tr("Tangents and arcs"), self.tr("Spline")],
-                False,
-                0,
-            ),
+        self.add_choice(
+            self.CURVE_MODEL,
+            self.tr("Curve model"),
+            [self.tr("Automatic"), self.tr("Tangents and arcs"), self.tr("Spline")],
             self.tr(
                 "What edges are made of. Automatic: tangents and arcs wherever these explain the"
                 " epochs, else a spline."
             ),
             advanced=True,
         )
-        self.add(
-            QgsProcessingParameterEnum(
-                self.DOUBTFUL,
-                self.tr("Doubtful positions"),
-                [self.tr("Keep and mark"), self.tr("Leave out")],
-                False,
-                0,
-                True,  # models that were stored before it still run
-            ),
+        self.add_choice(
+            self.DOUBTFUL,
+            self.tr("Doubtful positions"),
+            [self.tr("Keep and mark"), self.tr("Leave out")],
             self.tr(
                 "What becomes of short sides and bends that too few epochs confirm. Keep and mark:"
                 " they are drawn with a larger uncertainty, and their epochs carry the role"
@@ -293,6 +278,7 @@ class ReconstructEdges(EpochAlgorithm):
                 " shows jogs; a metre cannot show sides shorter than that, and two metres fail at"
                 " corners."
             ),
+            optional=True,
             advanced=True,
         )
         self.add_distance(
@@ -309,109 +295,77 @@ class ReconstructEdges(EpochAlgorithm):
 
     def add_repairs(self):
         """What a person decided about single epochs and stretches."""
-        self.add(
-            QgsProcessingParameterFeatureSource(
-                self.REPAIRS,
-                self.tr("Repairs"),
-                [QgsProcessing.SourceType.TypeVector],
-                None,
-                True,
-            ),
+        self.add_layer(
+            self.REPAIRS,
+            self.tr("Repairs"),
+            [QgsProcessing.SourceType.TypeVector],
             self.tr(
                 "What a person decided, one row each: an epoch left out or taken back in, a corner"
                 " or none, a break, a gap bridged (20 m at most), a tangent, an arc or a free form"
                 " for a stretch. The layer “repairs” of a folder of results, or a table with its"
                 " fields; epochs are named by capture and time. Epochs themselves are not altered."
             ),
+            optional=True,
             advanced=True,
         )
 
     def add_outputs(self):
         """What is written and returned."""
-        shown = self.OUTPUT, self.GAPS, self.REJECTED  # in the dialogue: only that minds the mark
-        for name, label, kind, optional, help_text in (
-            (
-                self.OUTPUT,
-                self.tr("Edges"),
-                QgsProcessing.SourceType.TypeVectorLine,
-                False,
-                self.tr("The edges, as lines with heights in the layer's CRS."),
+        kinds = QgsProcessing.SourceType
+        self.add_sink(
+            self.OUTPUT,
+            self.tr("Edges"),
+            kinds.TypeVectorLine,
+            self.tr("The edges, as lines with heights in the layer's CRS."),
+        )
+        self.add_sink(
+            self.GAPS,
+            self.tr("Gaps"),
+            kinds.TypeVectorLine,
+            self.tr(
+                "Where one edge ends and the next one starts, with seconds, metres and the reason."
             ),
-            (
-                self.GAPS,
-                self.tr("Gaps"),
-                QgsProcessing.SourceType.TypeVectorLine,
-                True,
-                self.tr(
-                    "Where one edge ends and the next one starts, with seconds, metres and the"
-                    " reason."
-                ),
+            optional=True,
+        )
+        self.add_sink(
+            self.REJECTED,
+            self.tr("Rejected epochs"),
+            kinds.TypeVectorPoint,
+            self.tr("Epochs that were not used, with the reason, and the detail in words."),
+            optional=True,
+        )
+        self.add_sink(
+            self.KEPT,
+            self.tr("Kept epochs"),
+            kinds.TypeVectorPoint,
+            self.tr("Epochs that were used, with their edge, chainage and residuals in metres."),
+            optional=True,
+            shown=False,
+        )
+        self.add_sink(
+            self.STATIONS,
+            self.tr("Stations"),
+            kinds.TypeVectorPoint,
+            self.tr(
+                "Points along the edges with chainage, height, longitudinal slope and 1-sigma"
+                " uncertainty across and up."
             ),
-            (
-                self.REJECTED,
-                self.tr("Rejected epochs"),
-                QgsProcessing.SourceType.TypeVectorPoint,
-                True,
-                self.tr("Epochs that were not used, with the reason, and the detail in words."),
-            ),
-            (
-                self.KEPT,
-                self.tr("Kept epochs"),
-                QgsProcessing.SourceType.TypeVectorPoint,
-                True,
-                self.tr(
-                    "Epochs that were used, with their edge, chainage and residuals in metres."
-                ),
-            ),
-            (
-                self.STATIONS,
-                self.tr("Stations"),
-                QgsProcessing.SourceType.TypeVectorPoint,
-                True,
-                self.tr(
-                    "Points along the edges with chainage, height, longitudinal slope and 1-sigma"
-                    " uncertainty across and up."
-                ),
-            ),
-        ):
-            sink = QgsProcessingParameterFeatureSink(
-                name, label, kind, None, optional, name in shown
-            )
-            self.add(sink, help_text)
-        for name, label in (
+            optional=True,
+            shown=False,
+        )
+        self.add_numbers(
             (self.EPOCHS_READ, self.tr("Epochs read")),
             (self.EPOCHS_KEPT, self.tr("Epochs kept")),
             (self.EPOCHS_REJECTED, self.tr("Epochs rejected")),
             (self.EDGES, self.tr("Number of edges")),
             (self.LENGTH, self.tr("Total length (m)")),
-        ):
-            self.addOutput(QgsProcessingOutputNumber(name, label))
+        )
 
     def work(self, parameters, context, feedback):
         from ..shared.parallel.pool import Pool
 
         source = self.source(parameters, context)
-        number = self.parameterAsDouble
-        settings = Settings(
-            *(
-                number(parameters, name, context)
-                for name in (
-                    self.MAX_H_ACCURACY,
-                    self.MAX_TIME_GAP,
-                    self.MAX_DISTANCE_GAP,
-                    self.CORNER_ANGLE,
-                    self.TOLERANCE,
-                    self.MIN_LENGTH,
-                )
-            ),
-            CURVE_MODELS[self.parameterAsEnum(parameters, self.CURVE_MODEL, context)],
-            (
-                number(parameters, self.STATION_SPACING, context)
-                if self.wanted(parameters, self.STATIONS)
-                else 0.0
-            ),
-            DOUBTFUL[self.parameterAsEnum(parameters, self.DOUBTFUL, context)],
-        )
+        settings = self._settings(parameters, context)
         # before reading, so that it starts meanwhile
         with Pool(
             None if source.featureCount() >= MANY_EPOCHS else 1, ("reconstruction.part",)
@@ -438,6 +392,26 @@ class ReconstructEdges(EpochAlgorithm):
         self.refuse_if_nothing_usable(layer, result.reason)
         self._say(layer, result, feedback)
         return self._write(source, layer, result, Outputs(self, parameters, context, feedback))
+
+    def _settings(self, parameters, context):
+        settings = Settings(
+            **self.numbers(
+                parameters,
+                context,
+                max_h_accuracy=self.MAX_H_ACCURACY,
+                max_time_gap=self.MAX_TIME_GAP,
+                max_distance_gap=self.MAX_DISTANCE_GAP,
+                corner_angle=self.CORNER_ANGLE,
+                tolerance=self.TOLERANCE,
+                min_length=self.MIN_LENGTH,
+                station_spacing=self.STATION_SPACING,
+            ),
+            curve_model=CURVE_MODELS[self.parameterAsEnum(parameters, self.CURVE_MODEL, context)],
+            doubtful=DOUBTFUL[self.parameterAsEnum(parameters, self.DOUBTFUL, context)],
+        )
+        if self.wanted(parameters, self.STATIONS):
+            return settings
+        return replace(settings, station_spacing=0.0)
 
     def prepareAlgorithm(self, parameters, context, feedback):
         # in the main thread, where the layer lives

@@ -11,13 +11,8 @@ from qgis.core import (
     QgsProcessingContext,
     QgsProcessingException,
     QgsProcessingOutputLayerDefinition,
-    QgsProcessingOutputNumber,
     QgsProcessingParameterEnum,
-    QgsProcessingParameterFeatureSink,
-    QgsProcessingParameterFeatureSource,
-    QgsProcessingParameterField,
     QgsProcessingParameterFile,
-    QgsProcessingParameterNumber,
     QgsProcessingParameterPoint,
     QgsWkbTypes,
 )
@@ -187,74 +182,75 @@ class Revisits(Algorithm):
             ),
         )
         kinds = QgsProcessing.SourceType
-        for name, label, kind, help_text in (
-            (
-                self.GAPS,
-                self.tr("Gaps"),
-                kinds.TypeVectorLine,
-                self.tr("Gaps of “Reconstruct edges”."),
+        self.add_layer(
+            self.GAPS,
+            self.tr("Gaps"),
+            [kinds.TypeVectorLine],
+            self.tr("Gaps of “Reconstruct edges”."),
+            optional=True,
+        )
+        self.add_layer(
+            self.REJECTED,
+            self.tr("Rejected epochs"),
+            [kinds.TypeVectorPoint],
+            self.tr(
+                "Rejected epochs of “Reconstruct edges” or “Screen epochs”, with the time field"
+                " of the source."
             ),
-            (
-                self.REJECTED,
-                self.tr("Rejected epochs"),
-                kinds.TypeVectorPoint,
-                self.tr(
-                    "Rejected epochs of “Reconstruct edges” or “Screen epochs”, with the time field"
-                    " of the source."
-                ),
+            optional=True,
+        )
+        self.add_layer(
+            self.EDGES,
+            self.tr("Edges"),
+            [kinds.TypeVectorLine],
+            self.tr(
+                "Edges with sigma_cross, sigma_up, start_reason or end_reason. If passes are"
+                " given, the edges that were merged."
             ),
-            (
-                self.EDGES,
-                self.tr("Edges"),
-                kinds.TypeVectorLine,
-                self.tr(
-                    "Edges with sigma_cross, sigma_up, start_reason or end_reason. If passes are"
-                    " given, the edges that were merged."
-                ),
+            optional=True,
+        )
+        self.add_layer(
+            self.STATIONS,
+            self.tr("Stations along edges"),
+            [kinds.TypeVectorPoint],
+            self.tr(
+                "Stations of “Reconstruct edges”, with the uncertainty along the edges. They"
+                " tell where an edge is poor; an edge as a whole may still be within the"
+                " limits."
             ),
-            (
-                self.STATIONS,
-                self.tr("Stations along edges"),
-                kinds.TypeVectorPoint,
-                self.tr(
-                    "Stations of “Reconstruct edges”, with the uncertainty along the edges. They"
-                    " tell where an edge is poor; an edge as a whole may still be within the"
-                    " limits."
-                ),
+            optional=True,
+        )
+        self.add_layer(
+            self.DISAGREEMENTS,
+            self.tr("Disagreements"),
+            [kinds.TypeVectorLine],
+            self.tr("Disagreements of “Merge repeat passes”."),
+            optional=True,
+        )
+        self.add_layer(
+            self.PASSES,
+            self.tr("Passes"),
+            [kinds.TypeVector],
+            self.tr(
+                "The table of passes of “Merge repeat passes”. It has no positions: the edges"
+                " that were merged must be given, too."
             ),
-            (
-                self.DISAGREEMENTS,
-                self.tr("Disagreements"),
-                kinds.TypeVectorLine,
-                self.tr("Disagreements of “Merge repeat passes”."),
-            ),
-            (
-                self.PASSES,
-                self.tr("Passes"),
-                kinds.TypeVector,
-                self.tr(
-                    "The table of passes of “Merge repeat passes”. It has no positions: the edges"
-                    " that were merged must be given, too."
-                ),
-            ),
-            (
-                self.EXISTING_STATUS,
-                self.tr("Status of existing lines"),
-                kinds.TypeVectorLine,
-                self.tr(
-                    "Existing lines with their status, of “Compare edges with existing linework”."
-                ),
-            ),
-            (
-                self.CHANGES,
-                self.tr("Changes at ends"),
-                kinds.TypeVectorPoint,
-                self.tr("Changes of “Join edge ends”; ends left open count."),
-            ),
-        ):
-            self.add(
-                QgsProcessingParameterFeatureSource(name, label, [kind], None, True), help_text
-            )
+            optional=True,
+        )
+        self.add_layer(
+            self.EXISTING_STATUS,
+            self.tr("Status of existing lines"),
+            [kinds.TypeVectorLine],
+            self.tr("Existing lines with their status, of “Compare edges with existing linework”."),
+            optional=True,
+        )
+        self.add_layer(
+            self.CHANGES,
+            self.tr("Changes at ends"),
+            [kinds.TypeVectorPoint],
+            self.tr("Changes of “Join edge ends”; ends left open count."),
+            optional=True,
+        )
         self._add_fields()
 
     def found_field(self, name, layer):
@@ -263,34 +259,25 @@ class Revisits(Algorithm):
 
     def _add_fields(self):
         """Which field of the rejected epochs is what."""
-        any_type = QgsProcessingParameterField.DataType.Any
-        self.add(
-            QgsProcessingParameterField(
-                self.TIME_FIELD,
-                self.tr("Time of rejected epochs"),
-                parentLayerParameterName=self.REJECTED,
-                type=any_type,
-                optional=True,
-            ),
+        self.add_field(
+            self.TIME_FIELD,
+            self.tr("Time of rejected epochs"),
+            self.REJECTED,
             self.tr(
                 "Tells which rejected epochs follow each other. Left empty, it is found from names,"
                 " types and values."
             ),
             advanced=True,
         )
-        self.add(
-            QgsProcessingParameterField(
-                self.CAPTURE_FIELDS,
-                self.tr("Capture of rejected epochs"),
-                parentLayerParameterName=self.REJECTED,
-                type=any_type,
-                allowMultiple=True,
-                optional=True,
-            ),
+        self.add_field(
+            self.CAPTURE_FIELDS,
+            self.tr("Capture of rejected epochs"),
+            self.REJECTED,
             self.tr(
                 "Epochs of different captures never follow each other. Left empty, it is found by"
                 " name."
             ),
+            several=True,
             advanced=True,
         )
 
@@ -302,33 +289,27 @@ class Revisits(Algorithm):
             1.0,
             self.tr("Shorter gaps are nothing to go back for."),
         )
-        self.add(
-            QgsProcessingParameterNumber(
-                self.MIN_GAP_SECONDS,
-                self.tr("Minimum duration of a gap (seconds)"),
-                QgsProcessingParameterNumber.Type.Double,
-                0.0,
-                minValue=0.0,
-            ),
+        self.add_number(
+            self.MIN_GAP_SECONDS,
+            self.tr("Minimum duration of a gap (seconds)"),
+            0.0,
             self.tr(
                 "Gaps that took less time are nothing to go back for, however long they are. 0: the"
                 " length decides alone."
             ),
-            advanced=True,
+            low=0.0,
             decimals=1,
+            advanced=True,
         )
-        self.add(
-            QgsProcessingParameterNumber(
-                self.MIN_REJECTED,
-                self.tr("Rejected epochs in a row"),
-                QgsProcessingParameterNumber.Type.Integer,
-                5,
-                minValue=1,
-            ),
+        self.add_number(
+            self.MIN_REJECTED,
+            self.tr("Rejected epochs in a row"),
+            5,
             self.tr(
                 "So many at least make a place. Epochs that repeat others, or walked back over what"
                 " was captured, do not count."
             ),
+            low=1,
         )
         self.add_distance(
             self.MIN_REJECTED_LENGTH,
@@ -443,35 +424,28 @@ class Revisits(Algorithm):
     def add_outputs(self):
         """What is written and returned."""
         kinds = QgsProcessing.SourceType
-        for name, label, kind, optional, help_text in (
-            (
-                self.OUTPUT,
-                self.tr("Places to revisit"),
-                kinds.TypeVectorPoint,
-                False,
-                self.tr(
-                    "Points in walking order, in the CRS of the first layer given. A file that ends"
-                    " in .gpx gets waypoints."
-                ),
+        self.add_sink(
+            self.OUTPUT,
+            self.tr("Places to revisit"),
+            kinds.TypeVectorPoint,
+            self.tr(
+                "Points in walking order, in the CRS of the first layer given. A file that ends"
+                " in .gpx gets waypoints."
             ),
-            (
-                self.REASONS,
-                self.tr("Reasons to revisit"),
-                kinds.TypeVector,
-                True,
-                self.tr("A table of all findings, each with the order of its place."),
-            ),
-        ):
-            self.add(
-                QgsProcessingParameterFeatureSink(name, label, kind, None, optional, not optional),
-                help_text,
-            )
-        for name, label in (
+        )
+        self.add_sink(
+            self.REASONS,
+            self.tr("Reasons to revisit"),
+            kinds.TypeVector,
+            self.tr("A table of all findings, each with the order of its place."),
+            optional=True,
+            shown=False,
+        )
+        self.add_numbers(
             (self.PLACES, self.tr("Number of places")),
             (self.FOUND, self.tr("Findings")),
             (self.WALK, self.tr("Straight way between the places (m)")),
-        ):
-            self.addOutput(QgsProcessingOutputNumber(name, label))
+        )
 
     def inputs(self):
         """Parameter, what writes it, geometry, fields of which one must be there, further
@@ -651,8 +625,6 @@ class Revisits(Algorithm):
         from .reading.findings.layers import Wanted, epoch_fields, read_layer
 
         read, epochs = {}, None
-        # 3.22 has only the latter
-        several = getattr(self, "parameterAsStrings", None) or self.parameterAsFields
         given = [one for one in self.inputs() if self.wanted(parameters, one[0])]
         for number, (name, made_by, geometry, one_of, further) in enumerate(given):
             raise_if_cancelled(feedback)
@@ -661,7 +633,7 @@ class Revisits(Algorithm):
                 epochs = epoch_fields(
                     source,
                     self.parameterAsString(parameters, self.TIME_FIELD, context),
-                    [text for text in several(parameters, self.CAPTURE_FIELDS, context) if text],
+                    list(filter(None, self.field_names(parameters, self.CAPTURE_FIELDS, context))),
                     (self.label(self.TIME_FIELD), self.label(self.CAPTURE_FIELDS)),
                     feedback,
                 )

@@ -1,7 +1,7 @@
 """Screening alone: epochs that can be used, and the others with their reasons."""
 
 import numpy as np
-from qgis.core import QgsProcessing, QgsProcessingOutputNumber, QgsProcessingParameterFeatureSink
+from qgis.core import QgsProcessing
 from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
 from ..shared.epochs.reasons import REASON_NAMES, Reason, describe
@@ -82,35 +82,39 @@ class ScreenEpochs(EpochAlgorithm):
     def add_outputs(self):
         """What is written and returned."""
         point = QgsProcessing.SourceType.TypeVectorPoint
-        self.add(
-            QgsProcessingParameterFeatureSink(self.OUTPUT, self.tr("Kept epochs"), point),
+        self.add_sink(
+            self.OUTPUT,
+            self.tr("Kept epochs"),
+            point,
             self.tr("Epochs that can be used, with every source field."),
         )
-        self.add(
-            QgsProcessingParameterFeatureSink(
-                self.REJECTED, self.tr("Rejected epochs"), point, None, True, True
-            ),
+        self.add_sink(
+            self.REJECTED,
+            self.tr("Rejected epochs"),
+            point,
             self.tr(
                 "Epochs that cannot be used, with every source field, the reason, and the detail in"
                 " words."
             ),
+            optional=True,
         )
-        for name, label in (
+        self.add_numbers(
             (self.EPOCHS_READ, self.tr("Epochs read")),
             (self.EPOCHS_KEPT, self.tr("Epochs kept")),
             (self.EPOCHS_REJECTED, self.tr("Epochs rejected")),
-        ):
-            self.addOutput(QgsProcessingOutputNumber(name, label))
+        )
 
     def work(self, parameters, context, feedback):
         from ..shared.epochs.standing import collapse_standing
 
         source = self.source(parameters, context)
-        number = self.parameterAsDouble
         settings = Settings(
-            *(
-                number(parameters, name, context)
-                for name in (self.MAX_H_ACCURACY, self.MAX_TIME_GAP, self.MAX_DISTANCE_GAP)
+            **self.numbers(
+                parameters,
+                context,
+                max_h_accuracy=self.MAX_H_ACCURACY,
+                max_time_gap=self.MAX_TIME_GAP,
+                max_distance_gap=self.MAX_DISTANCE_GAP,
             )
         )
         layer = self.epochs(source, parameters, context, feedback, self.progress(feedback, 0, 40))

@@ -10,12 +10,6 @@ from qgis.core import (
     QgsProcessing,
     QgsProcessingException,
     QgsProcessingParameterBoolean,
-    QgsProcessingParameterEnum,
-    QgsProcessingParameterFeatureSink,
-    QgsProcessingParameterFeatureSource,
-    QgsProcessingParameterField,
-    QgsProcessingParameterFileDestination,
-    QgsProcessingParameterNumber,
     QgsProcessingParameterString,
     QgsProject,
     QgsVectorLayer,
@@ -24,7 +18,7 @@ from qgis.core import (
 from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP, QCoreApplication
 
 from ..shared.language import speaking
-from .base.algorithm import ComparisonAlgorithm
+from .base.comparison import ComparisonAlgorithm
 from .base.outputs import Outputs
 from .host.feedback import cancel_check, looked_through, raise_if_cancelled
 from .host.fields import fields_of, is_null, spelling
@@ -129,17 +123,22 @@ class UpdateBasemap(ComparisonAlgorithm):
         self._add_comparison()
         self._add_choices()
         self._add_outputs()
-        self.add_numbers()
+        self.add_marked_numbers()
 
     def _add_sources(self):
         line = [QgsProcessing.SourceType.TypeVectorLine]
-        self.add(
-            QgsProcessingParameterFeatureSource(self.EXISTING, self.tr("Existing lines"), line),
+        self.add_layer(
+            self.EXISTING,
+            self.tr("Existing lines"),
+            line,
             self.tr("The linework that is brought up to date, in any CRS."),
         )
-        self.add(
-            QgsProcessingParameterFeatureSource(self.EDGES, self.tr("Edges"), line, None, True),
+        self.add_layer(
+            self.EDGES,
+            self.tr("Edges"),
+            line,
             self.tr("The new lines, of the higher accuracy. Not needed to take changes back."),
+            optional=True,
         )
 
     def _add_comparison(self):
@@ -150,14 +149,10 @@ class UpdateBasemap(ComparisonAlgorithm):
             self.tr("Lines farther apart than this are not the same thing."),
             minimum=0.001,
         )
-        self.add(
-            QgsProcessingParameterField(
-                self.SIGMA_FIELD,
-                self.tr("Uncertainty of the edges"),
-                parentLayerParameterName=self.EDGES,
-                type=QgsProcessingParameterField.DataType.Any,
-                optional=True,
-            ),
+        self.add_field(
+            self.SIGMA_FIELD,
+            self.tr("Uncertainty of the edges"),
+            self.EDGES,
             self.tr(
                 "Field with the uncertainty of each edge, 1-sigma in metres. Left empty, a field"
                 " “sigma_cross” is taken where there is one."
@@ -169,18 +164,15 @@ class UpdateBasemap(ComparisonAlgorithm):
             0.10,
             self.tr("How well they were digitised, across their direction, 1-sigma in metres."),
         )
-        self.add(
-            QgsProcessingParameterNumber(
-                self.CONFIDENCE,
-                self.tr("Confidence (0 to 1)"),
-                QgsProcessingParameterNumber.Type.Double,
-                0.95,
-                minValue=0.5,
-                maxValue=0.9999,
-            ),
+        self.add_number(
+            self.CONFIDENCE,
+            self.tr("Confidence (0 to 1)"),
+            0.95,
             self.tr("Of the tests whether an offset, or the shift, is more than uncertainty."),
-            advanced=True,
+            low=0.5,
+            high=0.9999,
             decimals=4,
+            advanced=True,
         )
         self.add(
             QgsProcessingParameterBoolean(self.REMOVE_SHIFT, self.tr("Remove the shift"), True),
@@ -193,20 +185,20 @@ class UpdateBasemap(ComparisonAlgorithm):
 
     def _add_choices(self):
         tr = self.tr
-        self.add(
-            QgsProcessingParameterEnum(
-                self.REPLACE, tr("Replace"), [tr(text) for text in REPLACE_OPTIONS], False, 0
-            ),
+        self.add_choice(
+            self.REPLACE,
+            tr("Replace"),
+            [tr(text) for text in REPLACE_OPTIONS],
             tr("Only what is displaced, or every stretch that an edge runs along."),
         )
         self.add(
             QgsProcessingParameterBoolean(self.ADD_NEW, tr("Add new edges"), True),
             tr("Adds edges that have no counterpart."),
         )
-        self.add(
-            QgsProcessingParameterEnum(
-                self.RETIRE, tr("Lines that are gone"), [tr(t) for t in RETIRE_OPTIONS], False, 0
-            ),
+        self.add_choice(
+            self.RETIRE,
+            tr("Lines that are gone"),
+            [tr(t) for t in RETIRE_OPTIONS],
             tr("Mark them as retired, delete them, or keep them as they are."),
         )
         self.add(
@@ -232,25 +224,17 @@ class UpdateBasemap(ComparisonAlgorithm):
             ),
             advanced=True,
         )
-        self.add(
-            QgsProcessingParameterField(
-                self.KEY_FIELD,
-                tr("Id of the existing lines"),
-                parentLayerParameterName=self.EXISTING,
-                type=QgsProcessingParameterField.DataType.Any,
-                optional=True,
-            ),
+        self.add_field(
+            self.KEY_FIELD,
+            tr("Id of the existing lines"),
+            self.EXISTING,
             tr("What the table of changes calls a line. Left empty, its feature id."),
             advanced=True,
         )
-        self.add(
-            QgsProcessingParameterEnum(
-                self.LIFECYCLE,
-                tr("Fields of validity and state"),
-                [tr(text) for text in LIFECYCLE_OPTIONS],
-                False,
-                WRITE_LIFECYCLE,
-            ),
+        self.add_choice(
+            self.LIFECYCLE,
+            tr("Fields of validity and state"),
+            [tr(text) for text in LIFECYCLE_OPTIONS],
             tr(
                 "A new line gets the day in a field like “valid_from”, a line that is gone gets it"
                 " in one like “valid_to” and the word “retired” in a text field “status”. They are"
@@ -270,45 +254,43 @@ class UpdateBasemap(ComparisonAlgorithm):
             ),
             advanced=True,
         )
-        self.add(
-            QgsProcessingParameterFeatureSource(
-                self.UNDO,
-                tr("Changes to take back"),
-                [QgsProcessing.SourceType.TypeVector],
-                None,
-                True,
-            ),
+        self.add_layer(
+            self.UNDO,
+            tr("Changes to take back"),
+            [QgsProcessing.SourceType.TypeVector],
             tr("A former table of changes: the existing lines are given back as they were."),
+            optional=True,
             advanced=True,
         )
 
     def _add_outputs(self):
         kinds = QgsProcessing.SourceType
-        for name, label, optional, text in (
-            (self.UPDATED, self.tr("Updated lines"), False,
-             self.tr("The existing lines again, and what is new.")),
-            (self.CHANGES, self.tr("Changes"), True,
-             self.tr("Each change, with the geometry before and what it takes to undo it.")),
-            (self.HELD, self.tr("Held back"), True,
-             self.tr("What waits for a person, with the reason.")),
-        ):  # fmt: skip
-            self.add(
-                QgsProcessingParameterFeatureSink(
-                    name, label, kinds.TypeVectorLine, None, optional, True
-                ),
-                text,
-            )
-        self.add(
-            QgsProcessingParameterFileDestination(
-                self.REPORT, self.tr("Report"), self.tr("HTML files (*.html)"), None, True, False
-            ),
+        self.add_sink(
+            self.UPDATED,
+            self.tr("Updated lines"),
+            kinds.TypeVectorLine,
+            self.tr("The existing lines again, and what is new."),
+        )
+        self.add_sink(
+            self.CHANGES,
+            self.tr("Changes"),
+            kinds.TypeVectorLine,
+            self.tr("Each change, with the geometry before and what it takes to undo it."),
+            optional=True,
+        )
+        self.add_sink(
+            self.HELD,
+            self.tr("Held back"),
+            kinds.TypeVectorLine,
+            self.tr("What waits for a person, with the reason."),
+            optional=True,
+        )
+        self.add_report(
             self.tr(
                 "A page to print and sign: what changed, by how much, who decided, and what was"
                 " held back. None is written when changes are taken back."
-            ),
+            )
         )
-        self.add_printed_report()
-        self.add_title_block()
 
     # --- work
 
@@ -411,7 +393,6 @@ class UpdateBasemap(ComparisonAlgorithm):
             (self.RETIRE, RETIRE_OPTIONS),
             (self.LIFECYCLE, LIFECYCLE_OPTIONS),
         )
-
         tr = self.tr
 
         def figure(name):
@@ -421,13 +402,7 @@ class UpdateBasemap(ComparisonAlgorithm):
             return tr("yes") if self.parameterAsBool(parameters, name, context) else tr("no")
 
         return (
-            *(
-                (
-                    self.label(name),
-                    printed(f"{self.parameterAsDouble(parameters, name, context):g}"),
-                )
-                for name in (*lengths, self.CONFIDENCE)
-            ),
+            *((self.label(name), figure(name)) for name in (*lengths, self.CONFIDENCE)),
             *((self.label(name), flag(name)) for name in flags),
             *(
                 (self.label(name), tr(options[self.parameterAsEnum(parameters, name, context)]))

@@ -9,27 +9,16 @@ from pathlib import Path
 
 from qgis.core import (
     Qgis,
-    QgsProcessing,
     QgsProcessingAlgorithm,
     QgsProcessingException,
     QgsProcessingOutputLayerDefinition,
-    QgsProcessingOutputNumber,
-    QgsProcessingParameterDefinition,
-    QgsProcessingParameterDistance,
-    QgsProcessingParameterEnum,
-    QgsProcessingParameterFeatureSource,
-    QgsProcessingParameterFileDestination,
     QgsProcessingParameterNumber,
-    QgsProcessingParameterString,
-    QgsProcessingUtils,
     QgsProperty,
     QgsProviderRegistry,
-    QgsUnitTypes,
 )
-from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, QDateTime, QThread
+from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, QThread
 from qgis.PyQt.QtGui import QIcon
 
-from ...shared.language import speaking
 from ...shared.parallel.imports import load
 from ..host import dependencies
 from ..host.feedback import (
@@ -38,21 +27,16 @@ from ..host.feedback import (
     progress_between,
     raise_if_cancelled,
 )
-from ..host.fields import as_database_takes, maps_as_text, spelling
-from ..host.moments import days_in_words
-from ..host.watching import in_background, listening, without_raising
-from ..reading.survey_area import read_survey, survey_words
+from ..host.fields import as_database_takes, maps_as_text
+from ..host.watching import listening, without_raising
 from ..writing import targets
 from ..writing.layer_tree import Place, free_name
 from ..writing.opened import Opened
 from ..writing.presentation import About
-from ..writing.printing import PrintError, print_report
 from ..writing.sinks import Writer, in_pieces
-from ..writing.staging import unwritten
 from ..writing.styles import ORIGIN, STYLES, Look, attach
+from .reports import Reports
 
-FOUND_NAMES = {"SIGMA_FIELD": "sigma_cross", "SIGMA_UP_FIELD": "sigma_up"}  # as edges have them
-PRINTED = "REPORT_PDF"  # output of algorithms with a report
 ICONS = STYLES.parent / "icons"
 HELP_PAGES = STYLES.parent / "help"
 INPUT_TYPES = ("source", "vector", "multilayer", "layer", "file", "raster")
@@ -66,7 +50,7 @@ GROUPS = {  # by id
 }
 
 
-class Algorithm(QgsProcessingAlgorithm):
+class Algorithm(Reports):
     """Base of all algorithms: metadata, packages, parameters with help, sources and sinks.
 
     A class states what it is in attributes; texts are marked by `to_translate` and translated when
@@ -95,8 +79,6 @@ class Algorithm(QgsProcessingAlgorithm):
         How many paragraphs of the help, from the first, a dialogue shows.
     CAUTION_LAST : bool
         Whether the last paragraph of the help is a caution.
-    FOUND_FIELDS : tuple of str
-        Parameters of fields that are found from names and values where they are left empty.
     DECIMALS : dict of str to int
         Of numbers that are returned, in the closing summary, by output; 3 for any other.
     """
@@ -109,16 +91,7 @@ class Algorithm(QgsProcessingAlgorithm):
     WITH_SOURCE_FIELDS = ()
     BRIEF_PARAGRAPHS = 1
     CAUTION_LAST = True
-    FOUND_FIELDS = ()
     DECIMALS = {}
-    TITLE_BLOCK = "TITLE", "AREA_NAME", "AUTHOR"  # parameters of algorithms with a report
-
-    def __init__(self):
-        super().__init__()
-        self.labels = {}  # of parameters whose label says more in the dialogue
-        # words of the choices of parameters: what `parameterDefinition` returns may be taken for
-        # one that stood at the same place of memory before, and of another class
-        self.choices = {}
 
     # set by the plugin where there is a window: takes the name of the algorithm, its warnings, its
     # id and its results
@@ -128,7 +101,6 @@ class Algorithm(QgsProcessingAlgorithm):
     warned, returned = (), None  # warnings of the run, and what it returned
     brief_help = False  # likewise: whether the help is that of a dialogue
     closing = None  # lines that the log of a dialogue is to end with
-    field_widget = None  # likewise: the class of the widget of a field that may be found
     begun = ()  # outputs of the run
     told = None  # its feedback
     left = ()  # labels of those that a run which failed or was cancelled could not take away
@@ -437,134 +409,7 @@ class Algorithm(QgsProcessingAlgorithm):
             return source.sourceName() if source is not None else ""
         return ""
 
-    # Parameters
-
-    def initAlgorithm(self, config=None):
-        self.add_inputs()
-        self.add_settings()
-        self.add_outputs()
-
-    def add_inputs(self):
-        """Add the layers that are read, and which field is what."""
-
-    def add_settings(self):
-        """Add limits and choices."""
-
-    def add_outputs(self):
-        """Add what is written and returned."""
-
-    def add(self, parameter, help_text, advanced=False, decimals=None, left_empty=""):
-        """Add a parameter with its help; `left_empty` is what its label says it is when empty."""
-        if parameter.name() in self.FOUND_FIELDS:
-            left_empty = QCoreApplication.translate("Algorithm", "automatic")
-        if left_empty:
-            self.labels[parameter.name()] = parameter.description()
-            parameter.setDescription(
-                QCoreApplication.translate("Algorithm", "{} (empty: {})").format(
-                    parameter.description(), left_empty
-                )
-            )
-        if isinstance(parameter, QgsProcessingParameterEnum):
-            self.choices[parameter.name()] = parameter.options()
-        found = parameter.name() in self.FOUND_FIELDS and parameter.type() == "field"
-        if found and Algorithm.field_widget is not None:
-            parameter.setMetadata({"widget_wrapper": {"class": Algorithm.field_widget}})
-        parameter.setHelp(help_text)
-        if advanced:
-            parameter.setFlags(
-                parameter.flags() | QgsProcessingParameterDefinition.Flag.FlagAdvanced
-            )
-        if decimals is not None:
-            parameter.setMetadata({"widget_wrapper": {"decimals": decimals}})
-        self.addParameter(parameter)
-
-    def add_distance(self, name, label, default, help_text, advanced=False, minimum=0.0):
-        """A length in metres, whatever the layer's CRS."""
-        parameter = QgsProcessingParameterDistance(name, label, default, "", False, minimum)
-        parameter.setDefaultUnit(QgsUnitTypes.DistanceUnit.DistanceMeters)
-        self.add(parameter, help_text, advanced, decimals=3)
-
-    def add_printed_report(self):
-        """The report as PDF as well."""
-        self.add(
-            QgsProcessingParameterFileDestination(
-                PRINTED,
-                QCoreApplication.translate("Algorithm", "Report as PDF"),
-                QCoreApplication.translate("Algorithm", "PDF files (*.pdf)"),
-                None,
-                True,
-                False,
-            ),
-            QCoreApplication.translate(
-                "Algorithm",
-                "The same page printed, on the paper usual in your country (A4 or Letter). Where"
-                " QGIS cannot print it here, the log says why: then print the HTML file from a"
-                " browser, which numbers the pages as well.",
-            ),
-        )
-
-    def add_title_block(self):
-        """What the title block of a report says; left empty it is filled in by hand."""
-        for name, label, help_text in (
-            (
-                "TITLE",
-                QCoreApplication.translate("Algorithm", "Project in the report"),
-                QCoreApplication.translate("Algorithm", "Stands in the report's title block."),
-            ),
-            (
-                "AREA_NAME",
-                QCoreApplication.translate("Algorithm", "Area in the report"),
-                QCoreApplication.translate(
-                    "Algorithm",
-                    "Stands in the report's title block, such as a quarter or a street.",
-                ),
-            ),
-            (
-                "AUTHOR",
-                QCoreApplication.translate("Algorithm", "Author in the report"),
-                QCoreApplication.translate("Algorithm", "Stands in the report's title block."),
-            ),
-        ):
-            self.add(
-                QgsProcessingParameterString(name, label, "", False, True),
-                help_text,
-                advanced=True,
-                left_empty=QCoreApplication.translate("Algorithm", "by hand"),
-            )
-
-    def title_block(self, parameters, context):
-        """The title block of the report, as far as it was given."""
-        from ...shared.report import TitleBlock  # late: needs numpy, which may be missing
-
-        project, area, author = (
-            self.parameterAsString(parameters, name, context).strip() for name in self.TITLE_BLOCK
-        )
-        return TitleBlock(project=project, area=area, author=author)
-
-    def found_field(self, name, layer):
-        """What the parameter of a field takes of a layer where it is left empty, in words.
-
-        Parameters
-        ----------
-        name : str
-            One of `FOUND_FIELDS`.
-        layer : QgsVectorLayer
-
-        Returns
-        -------
-        str
-            Empty where nothing can be told beforehand.
-        """
-        usual = FOUND_NAMES.get(name)
-        if usual is None:
-            return ""
-        return spelling(layer.fields(), usual) or QCoreApplication.translate("Algorithm", "nothing")
-
     # Sources and sinks
-
-    def label(self, name):
-        """What messages call a parameter: its label without what is said of leaving it empty."""
-        return self.labels.get(name) or self.parameterDefinition(name).description()
 
     def source(self, parameters, context, name="INPUT"):
         source = self.parameterAsSource(parameters, name, context)
@@ -588,135 +433,6 @@ class Algorithm(QgsProcessingAlgorithm):
             if inner and layer.name() == file.stem and inner != file.stem
             else layer.name()
         )
-
-    def crs_title(self, source):
-        crs = source.sourceCrs()
-        return (
-            crs.userFriendlyIdentifier()
-            if crs.isValid()
-            else QCoreApplication.translate("Algorithm", "none (plane metres)")
-        )
-
-    @staticmethod
-    def now():
-        """Date and time as reports have them."""
-        return QDateTime.currentDateTimeUtc().toString("yyyy-MM-dd HH:mm 'UTC'")
-
-    def report_targets(self, parameters, context):
-        """Where the report goes, by output; empty where none is asked for."""
-        return {
-            name: targets.local_path(self.parameterAsFileOutput(parameters, name, context))
-            for name in ("REPORT", PRINTED)
-            if self.wanted(parameters, name)
-        }
-
-    def write_report(self, asked, write, looks=False):
-        """Write the report.
-
-        Parameters
-        ----------
-        asked : dict of str to str
-            As `report_targets` gives it.
-        write : callable
-            Takes the path to write to. It is called with the language of the host.
-        looks : bool
-            True where it looks at the cancel button itself; else it runs in a thread beside that.
-
-        Returns
-        -------
-        dict of str to str
-            What was written, by output. Files are put into their places with the other outputs.
-
-        Raises
-        ------
-        QgsProcessingException
-            Where the file cannot be written, in words.
-        """
-        path, done = asked.get("REPORT"), {}
-        if path:
-            _, page = self._begin_file("REPORT", path)
-            done["REPORT"] = path
-        else:
-            page = Path(QgsProcessingUtils.generateTempFilename("report.html"))
-
-        def written():
-            with speaking(QCoreApplication.translate):
-                write(page)
-
-        try:
-            if looks:
-                written()
-            else:
-                in_background(written, self.told)
-        except OSError as error:
-            label, place = self.label("REPORT"), path or page
-            raise unwritten(label, place, error.strerror or error) from error
-        return {**done, **self.print_report(page, asked.get(PRINTED), bool(path))}
-
-    def print_report(self, page, path, kept=True):
-        """Print a report that was written; where that cannot be done, say so and go on.
-
-        Parameters
-        ----------
-        page : path
-        path : str
-            Of the PDF; empty or None for none.
-        kept : bool
-            The page was asked for as well, and stays.
-
-        Returns
-        -------
-        dict of str to str
-            The output, where it was printed.
-        """
-        if not path:
-            return {}
-        label, told = self.label(PRINTED), self.told
-        opened, target = self._begin_file(PRINTED, path)
-        try:
-            pages = print_report(page, target, progress=lambda share: raise_if_cancelled(told))
-        except PrintError as error:
-            self.begun.remove(opened)
-            if opened.staged is not None:
-                opened.discard()
-            said = QCoreApplication.translate("Algorithm", "“{}” was not printed to “{}”: {}.")
-            instead = (
-                QCoreApplication.translate(
-                    "Algorithm", "Print the HTML file from a browser instead."
-                )
-                if kept
-                else QCoreApplication.translate(
-                    "Algorithm", "Run again with “{}”, and print that from a browser."
-                ).format(self.label("REPORT"))
-            )
-            told.pushWarning(f"{said.format(label, path, error)} {instead}")
-            return {}
-        told.pushInfo(
-            QCoreApplication.translate("Algorithm", "Report printed: {} pages.").format(pages)
-        )
-        return {PRINTED: path}
-
-    def _begin_file(self, name, path):
-        """Take down that an output is written to a file; where to write it until it is whole, which
-        for a device is that itself."""
-        device = Path(path).exists() and not Path(path).is_file()
-        opened = Opened(self.label(name), path, None if device else Path(path))
-        opened.destination = path
-        self.begun.append(opened)
-        return opened, Path(path) if device else opened.staged.path
-
-    def wanted(self, parameters, name):
-        """True where an optional output is asked for."""
-        value = parameters.get(name)
-        if isinstance(value, QgsProcessingOutputLayerDefinition):
-            value = value.sink
-        if isinstance(value, QgsProperty):
-            value = (
-                value.staticValue()
-                if value.propertyType() == QgsProperty.Type.StaticProperty
-                else name
-            )
-        return value is not None and value != ""
 
     def sink(self, parameters, name, context, fields, geometry_type, crs, style):
         """Make a sink, styled when it is loaded; returns it and its destination."""
@@ -841,83 +557,3 @@ def _with_sink(value, path):
     other = QgsProcessingOutputLayerDefinition(path, value.destinationProject)
     other.destinationName, other.createOptions = value.destinationName, value.createOptions
     return other
-
-
-class ComparisonAlgorithm(Algorithm):
-    """Base of the algorithms that compare edges with other data.
-
-    `NUMBERS` holds names and labels of the numbers that they return, the labels marked for
-    translation.
-    """
-
-    GROUP = "comparison"
-    NEEDS = ("numpy", "scipy", "shapely")
-    NUMBERS = ()
-
-    def add_survey(self):
-        """The parameters that say where anyone looked."""
-        self.add(
-            QgsProcessingParameterFeatureSource(
-                "AREA",
-                self.tr("Surveyed area"),
-                [QgsProcessing.SourceType.TypeVectorPolygon],
-                None,
-                True,
-            ),
-            self.tr(
-                "Polygons, in any CRS, within which somebody looked for everything. Existing"
-                " stretches outside are “not_visited”, never “only_existing”. Left empty, the area"
-                " is what lies within “{}”."
-            ).format(self.tr("Reach of the survey (m)")),
-        )
-        self.add_distance(
-            "REACH",
-            self.tr("Reach of the survey (m)"),
-            15.0,
-            self.tr(
-                "Without a surveyed area given, the ground within this distance of any edge counts"
-                " as surveyed."
-            ),
-            minimum=0.001,
-        )
-
-    @staticmethod
-    def captured_between(edges):
-        """First and last time of the edges in words, where they have the fields that “Reconstruct
-        edges” writes; else empty."""
-        places = [edges.fields().lookupField(name) for name in ("started_unix", "ended_unix")]
-        if min(places) < 0:
-            return ""
-        ends = edges.minimumValue(places[0]), edges.maximumValue(places[1])
-        if not all(isinstance(end, (int, float)) for end in ends):
-            return ""
-        return days_in_words(*ends)
-
-    def named_by(self, pair, key_field=""):
-        """A row of a report's settings: what lines are called by."""
-        edges, existing = pair.labelled_by
-        if key_field:
-            existing = self.tr("field “{}”").format(key_field)
-        return (
-            self.tr("Identifiers"),
-            self.tr("edges by {}, existing lines by {}").format(edges, existing),
-        )
-
-    def survey(self, pair, edges, parameters, context, feedback, places=None):
-        """Where anyone looked: a `Survey`, and the same in words.
-
-        `places` are x and y of epochs in the CRS of the edges.
-        """
-        area = self.parameterAsSource(parameters, "AREA", context)
-        if area is None and self.wanted(parameters, "AREA"):
-            raise QgsProcessingException(self.invalidSourceError(parameters, "AREA"))
-        reach = self.parameterAsDouble(parameters, "REACH", context)
-        survey = read_survey(pair, edges, area, reach, places, context.transformContext(), feedback)
-        words = survey_words(reach, area, places is not None)
-        feedback.pushInfo(self.tr("Surveyed area: {}.").format(words))
-        return survey, words
-
-    def add_numbers(self):
-        """The numbers returned, after all parameters."""
-        for name, label in self.NUMBERS:
-            self.addOutput(QgsProcessingOutputNumber(name, self.tr(label)))

@@ -7,9 +7,7 @@ from qgis.core import (
     QgsProcessingException,
     QgsProcessingParameterBoolean,
     QgsProcessingParameterCrs,
-    QgsProcessingParameterFeatureSource,
     QgsProcessingParameterField,
-    QgsProcessingParameterNumber,
     QgsProcessingParameterString,
     QgsUnitTypes,
 )
@@ -47,12 +45,10 @@ class EpochAlgorithm(Algorithm):
     def add_input(self, help_text):
         """The layer of epochs: points, or lines and polygons vertex by vertex."""
         kinds = QgsProcessing.SourceType
-        self.add(
-            QgsProcessingParameterFeatureSource(
-                self.INPUT,
-                self.tr("Epochs"),
-                [kinds.TypeVectorPoint, kinds.TypeVectorLine, kinds.TypeVectorPolygon],
-            ),
+        self.add_layer(
+            self.INPUT,
+            self.tr("Epochs"),
+            [kinds.TypeVectorPoint, kinds.TypeVectorLine, kinds.TypeVectorPolygon],
             help_text,
         )
 
@@ -157,20 +153,17 @@ class EpochAlgorithm(Algorithm):
             ),
             minimum=0.0001,
         )
-        self.add(
-            QgsProcessingParameterNumber(
-                self.MAX_TIME_GAP,
-                self.tr("Maximum pause within an edge (seconds; 0: automatic)"),
-                QgsProcessingParameterNumber.Type.Double,
-                0.0,
-                minValue=0.0,
-            ),
+        self.add_number(
+            self.MAX_TIME_GAP,
+            self.tr("Maximum pause within an edge (seconds; 0: automatic)"),
+            0.0,
             self.tr(
                 "A longer pause ends the edge. 0: found from the stream's own interval, capture by"
                 " capture."
             ),
-            advanced=True,
+            low=0.0,
             decimals=2,
+            advanced=True,
         )
         self.add_distance(
             self.MAX_DISTANCE_GAP,
@@ -238,12 +231,10 @@ class EpochAlgorithm(Algorithm):
 
     def epochs(self, source, parameters, context, feedback, progress):
         """Read the input; see `epoch_layer.read_epochs`."""
-        # 3.22 has only the latter
-        captures = getattr(self, "parameterAsStrings", None) or self.parameterAsFields
         text = self.parameterAsString
         choices = Choices(
             text(parameters, self.TIME_FIELD, context),
-            captures(parameters, self.CAPTURE_FIELDS, context),
+            self.field_names(parameters, self.CAPTURE_FIELDS, context),
             text(parameters, self.FIX_FIELD, context),
             text(parameters, self.FIXED_VALUES, context),
             text(parameters, self.H_ACCURACY_FIELD, context),

@@ -660,7 +660,7 @@ def test_a_cancel_while_the_report_is_printed_leaves_the_former_results(former, 
         log.cancel()
         progress(0.5)
 
-    monkeypatch.setattr("curbwright.algorithms.base.algorithm.print_report", cancelled)
+    monkeypatch.setattr("curbwright.algorithms.base.reports.print_report", cancelled)
     printed = former / "to sign.pdf"
     results = process([layer_of(walk(seed=9))], former, log, REPORT_PDF=str(printed))
     assert "EDGES" not in results and state(former) == before

@@ -18,7 +18,7 @@ from qgis.core import (
 )
 from walkedlayers import Log, run
 
-from curbwright.algorithms.base import algorithm as base
+from curbwright.algorithms.base import reports as base
 from curbwright.algorithms.batch.history import NAMES
 
 pytestmark = pytest.mark.usefixtures("provider")

@@ -1,0 +1,83 @@
+"""What the algorithms that compare edges with other data have in common."""
+
+from qgis.core import QgsProcessing, QgsProcessingException
+
+from ..host.moments import days_in_words
+from ..reading.survey_area import read_survey, survey_words
+from .algorithm import Algorithm
+
+
+class ComparisonAlgorithm(Algorithm):
+    """Base of the algorithms that compare edges with other data.
+
+    `NUMBERS` holds names and labels of the numbers that they return, the labels marked for
+    translation.
+    """
+
+    GROUP = "comparison"
+    NEEDS = ("numpy", "scipy", "shapely")
+    NUMBERS = ()
+
+    def add_survey(self):
+        """The parameters that say where anyone looked."""
+        self.add_layer(
+            "AREA",
+            self.tr("Surveyed area"),
+            [QgsProcessing.SourceType.TypeVectorPolygon],
+            self.tr(
+                "Polygons, in any CRS, within which somebody looked for everything. Existing"
+                " stretches outside are “not_visited”, never “only_existing”. Left empty, the area"
+                " is what lies within “{}”."
+            ).format(self.tr("Reach of the survey (m)")),
+            optional=True,
+        )
+        self.add_distance(
+            "REACH",
+            self.tr("Reach of the survey (m)"),
+            15.0,
+            self.tr(
+                "Without a surveyed area given, the ground within this distance of any edge counts"
+                " as surveyed."
+            ),
+            minimum=0.001,
+        )
+
+    @staticmethod
+    def captured_between(edges):
+        """First and last time of the edges in words, where they have the fields that “Reconstruct
+        edges” writes; else empty."""
+        places = [edges.fields().lookupField(name) for name in ("started_unix", "ended_unix")]
+        if min(places) < 0:
+            return ""
+        ends = edges.minimumValue(places[0]), edges.maximumValue(places[1])
+        if not all(isinstance(end, (int, float)) for end in ends):
+            return ""
+        return days_in_words(*ends)
+
+    def named_by(self, pair, key_field=""):
+        """A row of a report's settings: what lines are called by."""
+        edges, existing = pair.labelled_by
+        if key_field:
+            existing = self.tr("field “{}”").format(key_field)
+        return (
+            self.tr("Identifiers"),
+            self.tr("edges by {}, existing lines by {}").format(edges, existing),
+        )
+
+    def survey(self, pair, edges, parameters, context, feedback, places=None):
+        """Where anyone looked: a `Survey`, and the same in words.
+
+        `places` are x and y of epochs in the CRS of the edges.
+        """
+        area = self.parameterAsSource(parameters, "AREA", context)
+        if area is None and self.wanted(parameters, "AREA"):
+            raise QgsProcessingException(self.invalidSourceError(parameters, "AREA"))
+        reach = self.parameterAsDouble(parameters, "REACH", context)
+        survey = read_survey(pair, edges, area, reach, places, context.transformContext(), feedback)
+        words = survey_words(reach, area, places is not None)
+        feedback.pushInfo(self.tr("Surveyed area: {}.").format(words))
+        return survey, words
+
+    def add_marked_numbers(self):
+        """The numbers of `NUMBERS`, after all parameters."""
+        self.add_numbers(*((name, self.tr(label)) for name, label in self.NUMBERS))
