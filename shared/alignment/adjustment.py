@@ -9,15 +9,15 @@ from scipy.linalg.lapack import dpbtrf
 from ..arrays.plane import distance
 from ..arrays.ragged import group_index, group_sum, offsets_of, ranges
 from ..tuning import ADJUSTMENT
-from .primitives import COLUMNS, Primitives, fit_lines
+from .primitives import Primitives, fit_lines
 
 # rows and columns of the upper triangle of an element's normal matrix
 PAIRS = ((0, 0), (0, 1), (0, 2), (1, 1), (1, 2), (2, 2))
 
 
 def _rows(*arrays):
-    """Arrays of one shape as the rows of one; `numpy.stack` takes longer than to fill in a few
-    thousand numbers."""
+    """Arrays of one shape as the rows of one array; for these short arrays `numpy.stack` costs more
+    than the copying."""
     out = np.empty((len(arrays), len(arrays[0])))
     for row, values in zip(out, arrays):
         row[:] = values
@@ -25,10 +25,10 @@ def _rows(*arrays):
 
 
 def _terms(moments, primitives):
-    """Sum of squared distances of each element, its half gradient (3, e) and the upper half of its
-    normal matrix (6, e).
+    """Sum of squared distances of each element, half its gradient (3, e) and the upper triangle of
+    its normal matrix (6, e).
 
-    The unknowns are a shift to the left, a turn to the left, and a change of the curvature.
+    The unknowns are a shift to the left, a turn to the left, and a change of curvature.
     """
     sx, sy, xx, xy, yy, z, xz, yz, zz = moments.about(primitives.x, primitives.y)
     ux, uy, k = primitives.ux, primitives.uy, primitives.curvature
@@ -49,10 +49,11 @@ def _terms(moments, primitives):
 
 
 def _joints(primitives, first, second):
-    """How far two elements are from having a common tangent, m, and the derivatives by the unknowns
-    of both, (3, j) each.
+    """Misclosures of tangential joints, m, and their derivatives by the unknowns of both elements,
+    (3, j) each.
 
-    The centre of the one of greater curvature lies off the other by its own radius.
+    Two elements have a common tangent if the centre of the more strongly curved one lies at its own
+    radius from the other.
     """
     swap = np.abs(primitives.curvature[first]) > np.abs(primitives.curvature[second])
     round_one, other = np.where(swap, first, second), np.where(swap, second, first)
@@ -106,11 +107,10 @@ def recentre(primitives, moments):
 
 
 def _slots(offsets, closed):
-    """Places of the elements in the system of equations, and how many places neighbours are apart
-    at most.
+    """Place of each element in the system of equations, and the greatest distance in places between
+    neighbours.
 
-    A ring is laid out as 0, last, 1, last but one ...: its neighbours are then at most two places
-    apart.
+    A ring is laid out as 0, last, 1, last but one...: neighbours are then at most two places apart.
     """
     count = int(offsets[-1])
     slot = np.arange(count)
@@ -125,38 +125,33 @@ def _slots(offsets, closed):
 
 @dataclass(frozen=True)
 class Adjusted:
-    """Adjusted elements; arrays of shape (elements,).
-
-    `chi` sums of squared distances in units of variance; `miss` how far the joint that follows is
-    from a common tangent, m.
-    """
+    """Adjusted elements; `chi`, shape (elements,), are their sums of squared distances in units of
+    variance."""
 
     primitives: Primitives
     chi: np.ndarray
-    miss: np.ndarray
 
 
 def adjust(moments, primitives, smooth, offsets, closed=None, curvatures=None, rounds=None):
-    """Fit all elements of all chains together.
+    """Adjust all elements of all chains together.
 
     Parameters
     ----------
     moments : Moments
         Of the positions of each element, weights 1 / variance.
     primitives : Primitives
-        First estimates; whether an element is a tangent or an arc, and the side to which it bends,
-        stay.
+        First estimates. Tangents stay tangents, and arcs keep the side to which they bend.
     smooth : ndarray of bool, shape (elements,)
-        The joint that follows the element has a common direction. That of the last one of an open
-        chain is ignored; one of two tangents may not be smooth.
+        The joint after the element is tangential. Ignored for the last element of an open chain;
+        must be False between two tangents.
     offsets : ndarray of int, shape (chains + 1,)
     closed : ndarray of bool, shape (chains,), optional
         The last element is joined to the first one.
     curvatures : tuple of float, optional
-        Least and greatest curvature of arcs, 1/m; those of `tuning.ADJUSTMENT` where not given.
+        Minimum and maximum curvature of arcs, 1/m; by default those of `tuning.ADJUSTMENT`.
     rounds : tuple of int, optional
-        Steps at most, at each of `ADJUSTMENT.joint_sigmas`; `ADJUSTMENT.cold_rounds` where not
-        given.
+        Maximum number of steps at each of `ADJUSTMENT.joint_sigmas`; by default
+        `ADJUSTMENT.cold_rounds`.
 
     Returns
     -------
@@ -165,36 +160,34 @@ def adjust(moments, primitives, smooth, offsets, closed=None, curvatures=None, r
     Raises
     ------
     numpy.linalg.LinAlgError
-        If the normal matrix is not positive definite, which its damping excludes.
+        If the normal matrix is not positive definite; its damping makes it so.
 
     Notes
     -----
-    Gauss-Newton steps damped chain by chain (Levenberg 1944, Marquardt 1963), analytic derivatives,
-    common tangents as observations of high weight. Positions enter by their moments only. Elements
-    that no smooth joint links are independent; all others are one banded system.
+    Gauss-Newton steps, damped chain by chain (Levenberg 1944, Marquardt 1963), with analytic
+    derivatives; tangential joints are observations of high weight. Positions enter through their
+    moments only. Elements that no tangential joint links are independent; all others form one
+    banded system.
     """
     rounds = ADJUSTMENT.cold_rounds if rounds is None else rounds
     if curvatures is None:
         curvatures = ADJUSTMENT.min_curvature, ADJUSTMENT.max_curvature
     count = len(primitives)
     if not count:
-        return Adjusted(primitives, np.zeros(0), np.zeros(0))
+        return Adjusted(primitives, np.zeros(0))
     lone, linked = _groups(moments, primitives, smooth, offsets, closed, curvatures)
     primitives = Primitives.where(lone, fit_lines(moments, primitives), primitives)
     chi = np.zeros(count)
     chi[lone] = moments.line_sum()[lone]
-    miss = np.zeros(count)
     for rest, groups in linked:
-        solved, own_chi, own_miss = groups.solve(rounds)
-        for name in COLUMNS:
-            getattr(primitives, name)[rest] = getattr(solved, name)
-        chi[rest], miss[rest] = own_chi, own_miss
-    return Adjusted(primitives, chi, miss)
+        solved, chi[rest] = groups.solve(rounds)
+        primitives = primitives.put(rest, solved)
+    return Adjusted(primitives, chi)
 
 
 def _groups(moments, primitives, smooth, offsets, closed, limits):
-    """Tangents that depend on no other element (mask), and the other ones: their indices, and they
-    as `_Linked`."""
+    """Tangents that depend on no other element (mask), and the other elements: a list of their
+    indices and of them as `_Linked`."""
     count = len(primitives)
     filled = np.diff(offsets) > 0
     last = np.zeros(count, bool)
@@ -202,12 +195,12 @@ def _groups(moments, primitives, smooth, offsets, closed, limits):
     ring = np.zeros(count, bool)
     if closed is not None:
         ring = (closed & (np.diff(offsets) > 1))[group_index(offsets)]
-    # a ring as a whole, elsewhere what smooth joints link
+    # a ring is one group; elsewhere tangential joints link
     ends = last | (~smooth & ~ring)
     group = offsets_of(ends)[:-1]
     lone = (np.bincount(group)[group] == 1) & ~primitives.is_arc
     linked = []
-    # rings apart: their system is a wider one, and what others are there must not change a digit
+    # rings separately: their band is wider, and their presence must not change others' digits
     for closing in (False, True):
         rest = np.flatnonzero(~lone & (ring == closing))
         if rest.size:
@@ -238,8 +231,9 @@ def covariances(moments, primitives, smooth, offsets, closed=None, shared=None):
     moments, primitives, smooth, offsets, closed
         As in `adjust`; the elements as adjusted.
     shared : tuple of ndarray of float, optional
-        Noise that is not as the weights say: covariance of the sums that the normal equations are
-        solved for, of each element and with the one that follows, shape (elements, 3, 3) each.
+        For correlated noise: covariance of the right-hand side of the normal equations, of each
+        element and of each with the next one, shape (elements, 3, 3) each. By default the noise is
+        independent and as the weights say.
 
     Returns
     -------
@@ -261,13 +255,13 @@ def covariances(moments, primitives, smooth, offsets, closed=None, shared=None):
     for rest, groups in linked:
         of_rest = None if shared is None else tuple(values[rest] for values in shared)
         out[rest] = groups.covariances(1 / ADJUSTMENT.covariance_joint_sigma**2, of_rest)
-    # a tangent has no curvature to be unsure of
+    # the curvature of a tangent is no unknown
     out[~primitives.is_arc, 2, :] = out[~primitives.is_arc, :, 2] = 0.0
     return out
 
 
 class _Linked:
-    """Groups of elements that depend on each other, with their points at the middles of their
+    """Groups of elements that depend on each other; their points are at the mean of their
     positions."""
 
     def __init__(self, moments, primitives, smooth, offsets, ring, limits):
@@ -278,7 +272,7 @@ class _Linked:
             ring,
             limits,
         )
-        # known: their terms and joints, once they were worked out
+        # known: terms and joints of these primitives, once computed
         self.primitives, self.known = primitives, None
         self.arc = primitives.is_arc
         count = len(primitives)
@@ -292,26 +286,23 @@ class _Linked:
         self.first = np.flatnonzero(joined)
         self.second = following[self.first]
         slot, self.apart = _slots(offsets, ring[offsets[:-1]])
-        # without rings, every element is where it is
+        # without rings the elements stay in their order
         self.slot, self.order = (slice(None),) * 2 if self.apart == 1 else (slot, np.argsort(slot))
 
     def solve(self, rounds):
-        """Elements, sums of squares, misses."""
+        """Adjusted elements and their sums of squares."""
         for sigma, number in zip(ADJUSTMENT.joint_sigmas, rounds):
             if number:
                 self._stage(1 / sigma**2, number)
-        (chi, *_), (joint_miss, *_) = self._seen()
-        miss = np.zeros(len(self.arc))
-        miss[self.first] = joint_miss
-        return self.primitives, chi, miss
+        (chi, *_), _ = self._seen()
+        return self.primitives, chi
 
     def covariances(self, weight, shared=None):
-        """Covariance of the unknowns of each element, shape (elements, 3, 3).
-
-        With `shared`, that of noise which epochs share: blocks as in the function of this name.
+        """Covariance of the unknowns of each element, shape (elements, 3, 3); `shared` as in the
+        function of this name.
 
         Block elimination forward and back, all groups in step. A ring is laid out three times in a
-        row and the middle one read: what lies a lap away has next to no influence.
+        row and the middle lap is read: what lies a lap away has hardly any influence.
         """
         size = np.diff(self.offsets)
         laps = np.where(self.ring[self.offsets[:-1]], 3, 1)
@@ -335,8 +326,8 @@ class _Linked:
         return inverse[ranges(start, size)]
 
     def _layout(self, place, bounds, weight):
-        """Normal matrix of elements at places of a layout: blocks on the diagonal, and those with
-        the place that follows, shape (places, 3, 3) each."""
+        """Normal matrix of a layout: blocks on the diagonal, and blocks with the next place, shape
+        (places, 3, 3) each."""
         _, _, normal = _terms(self.moments, self.primitives)
         count = len(self.arc)
         partner, joint = np.full(count, -1), np.full(count, -1)
@@ -365,7 +356,7 @@ class _Linked:
         return block, coupling
 
     def _seen(self):
-        """Terms and joints of the elements as they are."""
+        """Terms and joints of the current elements."""
         if self.known is None:
             self.known = self._look(self.primitives)
         return self.known
@@ -373,7 +364,7 @@ class _Linked:
     def _look(self, primitives):
         """Terms and joints of elements.
 
-        The curvature of a tangent is no unknown: nothing depends on it, and it weighs 1.
+        The curvature of a tangent is no unknown: its derivatives are 0, its diagonal element is 1.
         """
         _, gradient, normal = terms = _terms(self.moments, primitives)
         _, by_first, by_second = joints = _joints(primitives, self.first, self.second)
@@ -385,13 +376,14 @@ class _Linked:
         return terms, joints
 
     def _cost(self, seen, weight):
-        """Sum of squares of each group, joints included."""
+        """Sum of squares of each group, misclosures of joints included."""
         (chi, *_), (miss, *_) = seen
         return group_sum(chi, self.offsets) + np.bincount(
             self.owner[self.first], weight * miss**2, len(self.damping)
         )
 
     def _stage(self, weight, number):
+        """At most `number` steps with joints of this weight."""
         best = self._cost(self._seen(), weight)
         active = np.ones(len(self.damping), bool)
         for left in range(number, 0, -1):
@@ -399,7 +391,7 @@ class _Linked:
             trial = recentre(_move(self.primitives, step, self.arc, *self.limits), self.moments)
             seen = self._look(trial)
             total = self._cost(seen, weight)
-            # what has come to rest stays there, whatever others still do
+            # a group that has come to rest stays as it is, whatever others still do
             better = (total <= best) & active
             done = np.where(
                 better,
@@ -433,6 +425,7 @@ class _Linked:
                 return
 
     def _part(self, active, weight, number):
+        """At most `number` steps of the active groups (mask) alone."""
         index = np.flatnonzero(active[self.owner])
         size = np.diff(self.offsets)[active]
         part = _Linked(
@@ -458,9 +451,9 @@ class _Linked:
         gradient[:, self.second] += weight * miss * by_second
         own, links = self.normal_matrix(terms, joints, weight)
         scale = 1 / np.sqrt(np.maximum(own[[0, 3, 5]], 1e-12))
-        # Columns of the upper triangle, one after the other, as LAPACK takes them. Beyond both ends
-        # lie unknowns of no meaning: a group's digits must not depend on whether it is the first
-        # one. Behind them is the room that `_solve_banded` asks for.
+        # Columns of the upper triangle in LAPACK's band storage. Dummy unknowns are added at both
+        # ends: a group's digits must not depend on whether it is the first one. Behind them is the
+        # work space of `_solve_banded`.
         size = 3 * count + 2 * half
         room, load = np.zeros((size + half, half + 1)), np.zeros(size)
         system = room[:size]
@@ -488,13 +481,14 @@ class _Linked:
         own : ndarray of float, shape (6, slots)
             Upper triangles of the blocks on the diagonal, as in `PAIRS`.
         links : list of tuple
-            Blocks above those, one and two slots before: unknowns of that slot by unknowns of the
-            other one, shape (3, 3, pairs), and both slots of each pair.
+            For slots one apart and, with rings, two apart: blocks above the diagonal, unknowns of
+            the earlier slot by those of the later one, shape (3, 3, pairs), and the earlier and the
+            later slot of each pair.
         """
         a, b = joints[1:]
         (i, j), count = np.transpose(PAIRS), len(self.arc)
         own = terms[2].copy()
-        # an element is the first one of one joint at most
+        # each element is the first one of at most one joint
         own[:, self.first] += (weight * a)[i] * a[j]
         own[:, self.second] += (weight * b)[i] * b[j]
         block = weight * (a[:, None] * b)
@@ -504,7 +498,7 @@ class _Linked:
         one, other = self.slot[self.first], self.slot[self.second]
         block = np.where(one < other, block, block.transpose(1, 0, 2)).transpose(2, 0, 1)
         at, seam = (np.abs(other - one) - 1, np.maximum(one, other)), self.second < self.first
-        for some in (~seam, seam):  # two elements alone in a ring meet twice
+        for some in (~seam, seam):  # the two elements of a ring of two meet twice
             links.transpose(0, 3, 1, 2)[at[0][some], at[1][some]] += block[some]
         return own[:, self.order], [
             (link[:, :, k:], slice(None, -k), slice(k, None)) for k, link in enumerate(links, 1)
@@ -517,10 +511,10 @@ def _turned(matrices):
 
 
 def _invert(block, coupling, steps, after):
-    """Blocks on the diagonal of the inverse; `block` is used up.
+    """Blocks on the diagonal of the inverse; `block` is overwritten.
 
-    `steps`: places of all groups that are so long, one array for each step along them; `after`:
-    those of them that another one follows.
+    `steps`: for each step along the groups, the places of all groups that are long enough; `after`:
+    those of them that another place follows.
     """
     inverse, gain = np.empty_like(block), np.empty_like(block)
     for k, at in enumerate(steps):
@@ -535,11 +529,11 @@ def _invert(block, coupling, steps, after):
 
 
 def _spread(block, coupling, own, onward, steps, after):
-    """Blocks on the diagonal of N^-1 Q N^-1, N being the normal matrix and Q what noise that is
-    shared makes of it: blocks `own` on the diagonal, `onward` with the place that follows.
+    """Blocks on the diagonal of N^-1 Q N^-1, where N is the normal matrix and Q the covariance of
+    the right-hand side: blocks `own` on the diagonal, `onward` with the next place.
 
-    That is how the inverse of N - h Q grows with h. So each step of `_invert` is taken with its
-    derivative (d...) by h.
+    This is the derivative of the inverse of N - h Q by h, at h = 0. So each step of `_invert` is
+    taken together with its derivative (d_...) by h.
     """
     inverse, gain = np.empty_like(block), np.empty_like(block)
     d_block, d_inverse, d_gain = -own, np.empty_like(block), np.empty_like(block)
@@ -563,15 +557,15 @@ def _spread(block, coupling, own, onward, steps, after):
 
 
 def _solve_banded(room, load):
-    """Solve a symmetric positive definite banded system by Cholesky's factors.
+    """Solve a symmetric positive definite banded system by Cholesky factorisation.
 
-    `room`, (n + half, half + 1): the columns of the upper triangle, the diagonal last, and `half`
-    rows of zeros; it is used up, as is `load`, (n,).
+    `room`, (n + half, half + 1): columns of the upper triangle, the diagonal last, and `half` rows
+    of zeros. It is overwritten, and so is `load`, (n,).
 
-    LAPACK's own solver (dpbtrs) substitutes forward by dot products, and with some kernels of
-    OpenBLAS the order of their sums depends on how the numbers lie in memory: a capture's digits
-    would depend on what else is fitted with it. Substitution by columns adds multiples of these,
-    one number at a time, wherever they lie; forward it needs the lower triangle by columns.
+    LAPACK's own solver (dpbtrs) substitutes forward by dot products. With some kernels of OpenBLAS
+    the order of their sums depends on memory alignment, so that a capture's digits would depend on
+    what else is fitted with it. Substitution by columns has no such sums; forward it needs the
+    columns of the lower triangle.
     """
     size, half = len(load), room.shape[1] - 1
     factor, info = dpbtrf(room[:size].T, overwrite_ab=True)
@@ -579,8 +573,8 @@ def _solve_banded(room, load):
         raise np.linalg.LinAlgError(
             "the normal matrix of tangents and arcs is not positive definite"
         )
-    # column j of the lower triangle is row j of the upper one: from the diagonal, in the last place
-    # of row j, one row on and one place back each time
+    # column j of the lower triangle is row j of the upper one: it starts at the diagonal, the last
+    # place of row j of `room`, and goes one row on and one place back at a time
     if not np.may_share_memory(factor, room):  # LAPACK's wrapper works in place as a rule
         room[:size] = factor.T
     step = room.itemsize
@@ -592,7 +586,7 @@ def _solve_banded(room, load):
 
 
 def _move(primitives, step, arc, min_curvature, max_curvature):
-    """Elements after a step of shift, turn and change of curvature, each kept within limits."""
+    """Elements after a step of shift, turn and change of curvature, each within its limits."""
     shift, turn, change = step
     most_turn, most_shift = ADJUSTMENT.max_turn, ADJUSTMENT.max_shift
     turn = np.minimum(np.maximum(turn, -most_turn), most_turn)  # np.clip takes twice as long

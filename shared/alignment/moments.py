@@ -1,10 +1,10 @@
-"""Weighted moments of positions, and the lines and circles that follow from them.
+"""Weighted moments of positions, and the best-fit lines and circles that follow from them.
 
-All fits of single elements start here. `Moments` are taken about the mean of their positions, and
-can be added: the local search and the adjustment live on them. The dynamic programme of the search
-has too many spans for that: it keeps raw sums about the first position of each span, adds one
-position to all of them at a time, and fits by `line_sum_of` and `circle_of`. The formulas are the
-same ones, but differently rounded, so neither form can stand for the other.
+`Moments` are central (about the mean of their positions) and additive; the local search and the
+adjustment work with them alone. The dynamic programme has too many spans for that: it keeps raw
+sums about each span's first position, adds one position to all spans at a time, and fits by
+`line_sum_of` and `circle_of`. Both forms hold the same formulas but round differently, so neither
+can replace the other without changing the last digits of results.
 """
 
 from dataclasses import dataclass
@@ -20,8 +20,8 @@ class Moments:
     """Weighted sums over groups of positions; all arrays have shape (groups,).
 
     `w` is the sum of weights, `x`, `y` the weighted mean; the others are sums about that mean, with
-    ``z = x**2 + y**2``: `xx`, `xy`, `yy`, `xz`, `yz`, `zz`. About their own mean, sums of far
-    positions lose no digits.
+    ``z = x**2 + y**2``: `xx`, `xy`, `yy`, `xz`, `yz`, `zz`. Sums about the mean lose no digits,
+    however far from the origin the positions lie.
     """
 
     w: np.ndarray
@@ -38,12 +38,12 @@ class Moments:
         return len(self.w)
 
     def take(self, index):
-        """Moments of some groups, by a mask or by their numbers."""
+        """Moments of some groups, given by a mask or by their numbers."""
         index = np.flatnonzero(index) if index.dtype == bool else index
         return Moments(*(column.take(index) for column in self.columns()))
 
     def times(self, factor):
-        """All sums times a factor; with -1, to take positions away by addition."""
+        """All sums multiplied by a factor; adding the result of -1 removes positions."""
         return Moments(
             self.w * factor, self.x, self.y, *(column * factor for column in self.columns()[3:])
         )
@@ -70,7 +70,7 @@ class Moments:
         number = np.diff(offsets)
         some = number > 0
         if not some.all():
-            out = [np.zeros(len(number)) for _ in range(9)]  # exact: one a column
+            out = [np.zeros(len(number)) for _ in range(9)]  # exact: one per column
             if some.any():
                 for column, values in zip(
                     out, cls.of(x, y, weight, np.append(offsets[:-1][some], offsets[-1])).columns()
@@ -99,7 +99,7 @@ class Moments:
         )
 
     def put(self, index, other):
-        """These groups, but for those at `index`, which are as in `other`."""
+        """Copy in which `other` replaces the groups at `index`."""
         columns = [column.copy() for column in self.columns()]
         for column, values in zip(columns, other.columns()):
             column[index] = values
@@ -107,28 +107,28 @@ class Moments:
 
     @classmethod
     def of_some(cls, x, y, weight, offsets, which):
-        """As `of`, of the groups whose numbers are `which`."""
+        """As `of`, for the groups whose numbers are `which`."""
         number = np.diff(offsets)[which]
         index = ranges(offsets[:-1][which], number)
         return cls.of(x.take(index), y.take(index), weight.take(index), offsets_of(number))
 
     @classmethod
     def concatenate(cls, parts):
-        """The groups of all parts, one part's after the other."""
+        """The groups of all parts, in the order of the parts."""
         return cls(
             *(np.concatenate(columns) for columns in zip(*(part.columns() for part in parts)))
         )
 
     def line_sum(self):
-        """Least sum of weighted squared distances from a straight line, shape (groups,).
+        """Minimum sum of weighted squared distances from a straight line, shape (groups,).
 
-        The lesser eigenvalue of the moments' matrix (Pearson 1901, On lines and planes of closest
+        The smaller eigenvalue of the scatter matrix (Pearson 1901, On lines and planes of closest
         fit to systems of points in space, Philosophical Magazine 2).
         """
         return np.maximum((self.xx + self.yy) / 2 - distance((self.xx - self.yy) / 2, self.xy), 0.0)
 
     def line_direction(self):
-        """Unit direction of that line, either way: its x and y."""
+        """Unit direction of the best-fit line, x and y; its sense is arbitrary."""
         angle = 0.5 * np.arctan2(2 * self.xy, self.xx - self.yy)
         return np.cos(angle), np.sin(angle)
 
@@ -139,10 +139,10 @@ class Moments:
         Returns
         -------
         x, y, radius : ndarray of float, shape (groups,)
-            Metres; not finite where the positions are on one line or fewer than three.
+            Metres; not finite if the positions are collinear or fewer than three.
         total : ndarray of float, shape (groups,)
-            Sum of weighted squares, divided by the gradient so that it is one of distances (as in
-            Pratt 1987).
+            Weighted algebraic sum of squares over the squared gradient, which approximates the sum
+            of squared distances (as in Pratt 1987).
         """
         det = self.xx * self.yy - self.xy**2
         trace = self.xx + self.yy
@@ -156,8 +156,7 @@ class Moments:
             return self.x + a, self.y + b, np.sqrt(square), np.maximum(total, 0.0)
 
     def about(self, x, y):
-        """Sums about other places: of x, y, xx, xy, yy, z, xz, yz, zz; `x`, `y` have shape
-        (groups,)."""
+        """Sums of x, y, xx, xy, yy, z, xz, yz, zz about other origins `x`, `y`, shape (groups,)."""
         hx, hy = self.x - x, self.y - y
         trace = self.xx + self.yy
         square = hx * hx + hy * hy
@@ -180,7 +179,7 @@ class Moments:
         )
 
     def __add__(self, other):
-        """Moments of both groups together."""
+        """Moments of the positions of both, group by group."""
         w = self.w + other.w
         some = np.where(np.abs(w) < 1e-12, 1.0, w)
         x, y = (
@@ -194,13 +193,14 @@ class Moments:
 
 
 def unconstrained_sums(moments, arc):
-    """Least sums of squares of elements that need not join any neighbour.
+    """Minimum sums of squares of elements that need not join their neighbours.
 
     Parameters
     ----------
     moments : Moments
     arc : ndarray of bool, shape (groups,)
-        Elements that may be arcs: the lesser of line and Kasa's circle; the others are lines.
+        Elements that may be arcs: the better of line and Kasa's circle counts for them, the line
+        for the others.
 
     Returns
     -------
@@ -216,12 +216,12 @@ def unconstrained_sums(moments, arc):
 
 
 def line_sum_of(sums):
-    """Sum of squared distances from least squares lines, from raw sums.
+    """Sum of squared distances from total least squares lines, computed from raw sums.
 
     Parameters
     ----------
     sums : ndarray of float, shape (6 or more, spans)
-        Weighted sums of 1, x, y, xx, xy, yy about any near origin.
+        Weighted sums of 1, x, y, xx, xy, yy about any nearby origin.
 
     Returns
     -------
@@ -235,19 +235,19 @@ def line_sum_of(sums):
 
 
 def circle_of(sums, radii):
-    """Sum of squared distances from Kasa's circles, from raw sums.
+    """Sum of squared distances from Kasa's circles, computed from raw sums.
 
     Parameters
     ----------
     sums : ndarray of float, shape (9, spans)
-        Weighted sums of 1, x, y, xx, xy, yy, xz, yz, zz about any near origin, z being xx + yy.
+        Weighted sums of 1, x, y, xx, xy, yy, xz, yz, zz about any nearby origin, with z = xx + yy.
     radii : tuple of float
-        Least and greatest radius, metres.
+        Minimum and maximum radius, metres.
 
     Returns
     -------
     ndarray of float, shape (spans,)
-        In units of variance, as that of `Moments.circle`; infinite where the radius is out of
+        In units of variance, as the total of `Moments.circle`; infinite if the radius is out of
         range.
     """
     w, x, y, xx, xy, yy, xz, yz, zz = sums

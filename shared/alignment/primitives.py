@@ -1,4 +1,4 @@
-"""Tangents and arcs in one form: a point, a direction and a curvature."""
+"""Tangents and arcs in one form: a point, a direction and a curvature; their distances and fits."""
 
 from dataclasses import dataclass
 
@@ -13,21 +13,21 @@ COLUMNS = ("x", "y", "ux", "uy", "curvature")
 class Primitives:
     """Tangents and arcs in one form; all arrays have shape (elements,).
 
-    `x`, `y` a point of the element, m; `ux`, `uy` the unit direction of travel there; `curvature`,
-    1/m, + to the left, 0 for a tangent.
+    `x`, `y` are a point of the element, m; `ux`, `uy` the unit direction of travel there;
+    `curvature`, 1/m, is + to the left and 0 for a tangent.
 
     Notes
     -----
-    The adjustment minimises ``f = n - curvature * (t**2 + n**2) / 2``, t and n being a place's
-    coordinates along and across; for an arc that is ``(r**2 - d**2) / (2 r)``, whose least squares
-    are Pratt's circle (1987, Direct least-squares fitting of algebraic surfaces, Computer Graphics
-    21). `signed_distance` is exact.
+    The adjustment minimises ``f = n - curvature * (t**2 + n**2) / 2``, where t and n are the
+    coordinates of a place along and across the direction at the point. For an arc this equals
+    ``(r**2 - d**2) / (2 r)``, d being the distance from the centre; its least squares solution is
+    Pratt's circle (1987, Direct least-squares fitting of algebraic surfaces, Computer Graphics 21).
+    `signed_distance` is exact.
 
-    Two other forms exist where digits or time ask for them. The search (`search.Elements`) has
-    centres and radii, straight from moments: most of its elements are dropped again, and its
-    distances from circles need no direction. The result (`fitted_chains.Chains`) has centres and
-    radii since that is what is written. Both turn into this form (`chain.first_candidate`,
-    `Chains.primitives`).
+    Elements have another form, centre and radius, in two places. The search (`search.Elements`)
+    gets it directly from moments, and discards most elements again. The result
+    (`fitted_chains.Chains`) has it because it is what gets written. Both convert to this form
+    (`chain.first_candidate`, `Chains.primitives`).
     """
 
     x: np.ndarray
@@ -40,13 +40,13 @@ class Primitives:
         return len(self.x)
 
     def take(self, index):
-        """Some of the elements, by a mask or by their numbers."""
+        """Some of the elements, given by a mask or by their numbers."""
         return Primitives(
             self.x[index], self.y[index], self.ux[index], self.uy[index], self.curvature[index]
         )
 
     def put(self, index, other):
-        """These elements, but for those at `index`, which are as in `other`."""
+        """Copy in which `other` replaces the elements at `index`."""
         columns = [getattr(self, name).copy() for name in COLUMNS]
         for column, name in zip(columns, COLUMNS):
             column[index] = getattr(other, name)
@@ -54,12 +54,12 @@ class Primitives:
 
     @classmethod
     def concatenate(cls, parts):
-        """The elements of all parts, one part's after the other."""
+        """The elements of all parts, in the order of the parts."""
         return cls(*(np.concatenate([getattr(part, name) for part in parts]) for name in COLUMNS))
 
     @classmethod
     def where(cls, mask, one, other):
-        """Elements of `one` where the mask, shape (elements,), is True, else those of `other`."""
+        """Elements of `one` where the mask, shape (elements,), is True, else of `other`."""
         return cls(*(np.where(mask, getattr(one, name), getattr(other, name)) for name in COLUMNS))
 
     @property
@@ -75,14 +75,14 @@ class Primitives:
         return self.x - self.uy * radius, self.y + self.ux * radius
 
     def _of(self, owner):
-        """Columns of elements `owner`, all of them for a slice: x, y, ux, uy, curvature."""
+        """x, y, ux, uy and curvature of elements `owner`; a slice stands for all elements."""
         columns = self.x, self.y, self.ux, self.uy, self.curvature
         if isinstance(owner, slice):
             return columns
         return tuple(column.take(owner) for column in columns)
 
     def signed_distance(self, x, y, owner):
-        """Exact signed distance of places from elements.
+        """Exact signed distances of places from elements.
 
         Parameters
         ----------
@@ -99,12 +99,12 @@ class Primitives:
         own_x, own_y, ux, uy, curvature = self._of(owner)
         dx, dy = x - own_x, y - own_y
         n = ux * dy - uy * dx
-        # (r^2 - d^2) / 2r; from here to r - d without cancellation
+        # f = (r^2 - d^2) / 2r, turned into r - d without cancellation
         f = n - curvature * (dx * dx + dy * dy) / 2
         return 2 * f / (1 + np.sqrt(np.maximum(1 - 2 * curvature * f, 0.0)))
 
     def distance_and_direction(self, x, y, owner):
-        """Signed distance of places from elements, and the direction at their feet.
+        """Signed distances of places from elements, and the directions at their feet.
 
         Parameters
         ----------
@@ -116,12 +116,12 @@ class Primitives:
         signed : ndarray of float, shape (q,)
             Metres, + to the left.
         ux, uy : ndarray of float, shape (q,)
-            Unit direction of travel; for a place in the centre of an arc, that at the arc's point.
+            Unit direction of travel; for a place at the centre of an arc, that at the arc's point.
         """
         own_x, own_y, ux, uy, curvature = self._of(owner)
         dx, dy = x - own_x, y - own_y
         t, n = ux * dx + uy * dy, ux * dy - uy * dx
-        # away from the centre, in radii: its length is that of the place
+        # vector from the centre to the place, in radii
         a, b = 1 - curvature * n, curvature * t
         length = np.sqrt(a * a + b * b)
         signed = (2 * n - curvature * (t * t + n * n)) / (1 + length)
@@ -132,13 +132,13 @@ class Primitives:
         return signed, a * ux - b * uy, a * uy + b * ux
 
     def foot(self, x, y, owner):
-        """Feet of places on elements `owner`, and unit directions there: x, y, ux, uy."""
+        """Feet of places on elements `owner` and the unit directions there: x, y, ux, uy."""
         signed, ux, uy = self.distance_and_direction(x, y, owner)
         return x + signed * uy, y - signed * ux, ux, uy
 
     def along(self, x, y, owner):
-        """Distance along elements from their point to the feet of places, m; arcs by the shorter
-        way."""
+        """Distance along elements from their points to the feet of places, m; the shorter way round
+        an arc."""
         own_x, own_y, ux, uy, curvature = self._of(owner)
         dx, dy = x - own_x, y - own_y
         t, n = ux * dx + uy * dy, ux * dy - uy * dx
@@ -157,7 +157,7 @@ class Primitives:
 
 
 def on_arc(cx, cy, radius, turn, x, y):
-    """Feet of places on arcs that are given by centre and radius.
+    """Feet of places on arcs given by centre and radius.
 
     Parameters
     ----------
@@ -179,14 +179,14 @@ def on_arc(cx, cy, radius, turn, x, y):
 
 
 def fit_lines(moments, primitives):
-    """Straight lines of least squares through the positions of elements.
+    """Total least squares lines through the positions of elements.
 
     Parameters
     ----------
     moments : Moments
         Of the positions of each element.
     primitives : Primitives
-        Give the directions of travel, and stay where positions tell none.
+        They give the sense of travel, and stay as they are where positions determine nothing.
 
     Returns
     -------
@@ -194,7 +194,7 @@ def fit_lines(moments, primitives):
         Through the means of the positions, along the main axis of their moments (Pearson 1901).
     """
     ux, uy = moments.line_direction()
-    # without extent there is no direction to be had from the positions
+    # positions without extent determine no direction
     known = moments.xx + moments.yy > 1e-9 * moments.w
     ux, uy = np.where(known, ux, primitives.ux), np.where(known, uy, primitives.uy)
     back = ux * primitives.ux + uy * primitives.uy < 0
@@ -209,26 +209,26 @@ def fit_lines(moments, primitives):
 
 
 def fit_independent(moments, arc, x, y, first, last, radii):
-    """Lines and circles through the positions of elements, each for itself.
+    """Lines and circles through the positions of elements, each element fitted alone.
 
     Parameters
     ----------
     moments : Moments
         Of the positions of each element.
     arc : ndarray of bool, shape (elements,)
-        Elements to be fitted by Kasa's circle (1976); the others, and those that have no circle
-        within the limits, by a line.
+        Elements to be fitted by Kasa's circle (1976); the others, and those without a circle
+        within the limits, are fitted by a line.
     x, y : ndarray of float, shape (m,)
         Positions, metres.
     first, last : ndarray of int, shape (elements,)
         First position of each element, and the one after its last.
     radii : tuple of float
-        Least and greatest radius, metres.
+        Minimum and maximum radius, metres.
 
     Returns
     -------
     Primitives
-        In the direction from the first to the last position of each.
+        Directed from the first to the last position of each element.
     """
     ux, uy = moments.line_direction()
     some = last > first
@@ -244,7 +244,7 @@ def fit_independent(moments, arc, x, y, first, last, radii):
         middle = (first + last - 1)[which] // 2
         a, b = a[which], b[which]
         cx, cy, radius = cx[which], cy[which], radius[which]
-        # the middle position lies to the right of the chord of an arc to the left
+        # the middle position of a left-hand arc lies to the right of its chord
         cross = (x[b] - x[a]) * (y[middle] - y[a]) - (y[b] - y[a]) * (x[middle] - x[a])
         turn = np.where(cross < 0, 1.0, -1.0)
         px[which], py[which], ux[which], uy[which] = on_arc(

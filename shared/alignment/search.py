@@ -1,4 +1,4 @@
-"""The tangents and arcs of runs, each for itself, by dynamic programming."""
+"""Search for the tangents and arcs of runs by dynamic programming; elements need not join."""
 
 from dataclasses import dataclass, replace
 
@@ -45,11 +45,11 @@ class Elements:
 
 
 def _span_costs(x, y, weight, remaining, radii, lengths, step=1):
-    """Least cost of one element over each span, shape (lengths, n), by the span's first position;
-    infinite where the span would leave its block.
+    """Minimum cost of one element over each span, shape (lengths, n), by the span's first position;
+    infinite if the span would leave its block.
 
-    `remaining`, shape (n,): positions from here to the block's end. A position is followed by the
-    next one of its block so many places on as `step` says.
+    `remaining`, shape (n,): positions from here to the end of the block. Neighbours of one block
+    are `step` places apart.
     """
     n = len(x)
     cost = np.full((len(lengths), n), np.inf)
@@ -70,7 +70,7 @@ def _span_costs(x, y, weight, remaining, radii, lengths, step=1):
                 line = line_sum_of(sums[:, :live])
                 np.copyto(cost[column, :live], line + SEARCH.tangent_penalty, where=alive)
                 if length > 3:
-                    # where a tangent is as good as noise lets it be, no arc is tried
+                    # where a tangent fits as well as the noise allows, no arc is tried
                     curved = np.flatnonzero(
                         alive & (line > length - 2 + SEARCH.good_enough * np.sqrt(2 * (length - 2)))
                     )
@@ -85,11 +85,11 @@ def _span_costs(x, y, weight, remaining, radii, lengths, step=1):
 
 
 def _add_position(sums, room, x, from_x, y, from_y, w):
-    """Add one position of each span to its sums: w, wx, wy, wxx, wxy, wyy, wxz, wyz, wzz, from the
-    span's first position.
+    """Add one position to the sums of each span (w, wx, wy, wxx, wxy, wyy, wxz, wyz, wzz, about the
+    span's first position).
 
-    `room`, shape (5, spans), is overwritten: fresh arrays would not fit the processor's cache
-    together.
+    `room`, shape (5, spans), is work space: new arrays at each call would not all fit the
+    processor's cache.
     """
     dx, dy, z, one, other = room
     np.subtract(x, from_x, out=dx)
@@ -118,11 +118,11 @@ def _add_position(sums, room, x, from_x, y, from_y, w):
 
 
 def _try_arcs(cost, waiting, radii, lengths, live):
-    """Arcs for spans of several lengths, together since few calls take less time: `cost` where they
-    are cheaper.
+    """Lower `cost` where an arc is cheaper, for spans of several lengths at once (fewer, larger
+    calls).
 
-    Returns first positions, less than `live`, of spans that need not grow: residuals only do so
-    too, and tangents through two positions each would be cheaper already.
+    Returns the first positions, below `live`, of spans that need not grow any more: tangents
+    through two positions each would already be cheaper, and residuals only increase.
     """
     number = [len(first) for _, first, _ in waiting]
     column, first = (
@@ -136,15 +136,14 @@ def _try_arcs(cost, waiting, radii, lengths, live):
 
 
 def _search(x, y, weight, blocks, radii):
-    """Starts of the cheapest chain of spans in each block, mask of shape (n,), and the chains'
-    costs."""
+    """Starts of the spans in the cheapest chain of each block, mask of shape (n,)."""
     n = len(x)
     size = np.diff(blocks)
     lengths = np.array(SEARCH.span_lengths)
     lengths = lengths[lengths <= size.max()]
     cost = np.empty((len(lengths), n))
     first = 0
-    while first < len(size):  # so many positions at a time
+    while first < len(size):  # in batches that fit the processor's caches
         last = max(
             int(np.searchsorted(blocks, blocks[first] + SEARCH.summed_together, "right")) - 1,
             first + 1,
@@ -155,18 +154,18 @@ def _search(x, y, weight, blocks, radii):
             x[low:high], y[low:high], weight[low:high], remaining, radii, lengths
         )
         first = last
-    # cheapest way to each place, all blocks in step, the longest ones first: then those that go on
-    # stand side by side
+    # Bellman's recursion, all blocks in step; the longest come first, so that the blocks that reach
+    # a place are contiguous
     order = np.argsort(-size, kind="stable")
     longest = int(size.max())
-    # blocks that have a position at each place
+    # number of blocks that have a position at each place
     going = np.searchsorted(-size[order], -np.arange(longest + 1), "left")
     base = offsets_of(going)
     first, level = blocks[:-1][order], group_index(base)
     cost = cost.take(first[np.arange(n) - base[level]] + level, axis=1)
-    total = np.zeros(n + len(size))  # by place, then by block: that of a block's end counts too
+    total = np.zeros(n + len(size))  # by place, then by block; a block's end is a place as well
     reached = offsets_of(np.append(len(size), going[:-1]))
-    # ways to the next places by their last span
+    # costs up to the next places, by the length of their last span
     ahead = np.full((int(lengths[-1]) + 1, len(lengths), len(size)), np.inf)
     column = np.arange(len(lengths))
     for place in range(longest + 1):
@@ -179,8 +178,6 @@ def _search(x, y, weight, blocks, radii):
         )
     starts = np.zeros(n, bool)
     place, at = size[order], np.arange(len(size))
-    least = np.empty(len(size))
-    least[order] = total[reached[place] + at]
     while len(at):
         back = place - lengths[:, None]
         there = np.maximum(back, 0)
@@ -190,7 +187,7 @@ def _search(x, y, weight, blocks, radii):
         place = place - lengths[np.argmin(way, axis=0)]
         starts[first[at] + place] = True
         at, place = at[place > 0], place[place > 0]
-    return starts, least
+    return starts
 
 
 def fit_elements(x, y, variance, offsets, progress=None, radii=None, geometric=True):
@@ -206,9 +203,10 @@ def fit_elements(x, y, variance, offsets, progress=None, radii=None, geometric=T
     progress : callable, optional
         Called with the share of work done; may raise to stop it.
     radii : tuple of float, optional
-        Least and greatest radius of arcs, metres; those of `tuning.SEARCH` where not given.
+        Minimum and maximum radius of arcs, metres; by default those of `tuning.SEARCH`.
     geometric : bool
-        Arcs by geometric least squares; else Kasa's circles, which are enough to start from.
+        Fit arcs by geometric least squares; else by Kasa's circles, which suffice as first
+        estimates.
 
     Returns
     -------
@@ -216,11 +214,11 @@ def fit_elements(x, y, variance, offsets, progress=None, radii=None, geometric=T
 
     Notes
     -----
-    Dynamic programming over spans of positions: the chain with the least sum of squared residuals
-    in sigmas plus a penalty for each element (a minimum description length; Bellman 1961 for the
-    search). Moments of all spans are summed once, from the span's own first position, so that large
-    coordinates cost no digits. Neighbours that one element explains as well are merged afterwards,
-    which also joins what block ends had cut.
+    Dynamic programming over spans of positions (Bellman 1961) minimises the sum of squared
+    residuals in sigmas plus a penalty for each element (minimum description length). Sums are taken
+    about each span's first position, so that large coordinates cost no digits. Afterwards
+    neighbours are merged where one element explains them at less cost, which also removes the
+    borders of blocks.
     """
     radii = SEARCH.radii if radii is None else radii
     m = len(x)
@@ -232,7 +230,7 @@ def fit_elements(x, y, variance, offsets, progress=None, radii=None, geometric=T
     weight = 1 / variance
     starts = np.zeros(m, bool)
     first = 0
-    while first < len(blocks) - 1:  # so many positions at a time keep the memory small
+    while first < len(blocks) - 1:  # in batches, which bounds the memory
         if progress:
             progress(blocks[first] / m)
         last = max(
@@ -240,7 +238,7 @@ def fit_elements(x, y, variance, offsets, progress=None, radii=None, geometric=T
             first + 1,
         )
         low, high = blocks[first], blocks[last]
-        starts[low:high], _ = _search(
+        starts[low:high] = _search(
             x[low:high], y[low:high], weight[low:high], blocks[first : last + 1] - low, radii
         )
         first = last
@@ -249,7 +247,7 @@ def fit_elements(x, y, variance, offsets, progress=None, radii=None, geometric=T
 
 
 def savings_without(x, y, variance, offsets, first, length):
-    """How much cheaper a run is explained without some of its positions.
+    """How much less tangents and arcs cost without some of a run's positions.
 
     Parameters
     ----------
@@ -261,8 +259,8 @@ def savings_without(x, y, variance, offsets, first, length):
     Returns
     -------
     ndarray of float, shape (c,)
-        In units of squared sigmas. A stretch that lies off one element breaks it in two and needs
-        another one for itself: that costs two elements. A real short side costs one at most.
+        Squared sigmas. A stretch that lies off one element splits it in two and needs another one
+        for itself, which costs two elements more. A real short side costs one more at most.
     """
     run = group_index(offsets)
     low = np.maximum(first - SEARCH.window, offsets[:-1][run[first]])
@@ -288,8 +286,8 @@ def savings_without(x, y, variance, offsets, first, length):
 def _least_cost(x, y, weight, size):
     """Cost of the cheapest chain of tangents and arcs through each window, shape (windows,).
 
-    `x`, `y`, `weight`, shape (places, windows): `size` positions in each column, and below them
-    what does not matter.
+    `x`, `y`, `weight`, shape (places, windows): each column holds `size` positions, and padding
+    below them.
     """
     places, windows = x.shape
     remaining = (size - np.arange(places)[:, None]).ravel()
@@ -305,7 +303,7 @@ def _least_cost(x, y, weight, size):
 
 
 def distance_from_joined(x, y, variance, offsets, elements):
-    """Distance of positions from the one element that their neighbours on both sides lie on.
+    """Distance of positions from the single element that explains the elements around them.
 
     Parameters
     ----------
@@ -317,9 +315,8 @@ def distance_from_joined(x, y, variance, offsets, elements):
     Returns
     -------
     ndarray of float, shape (m,)
-        Metres; 0 where there are no two such neighbours, or where they lie on one element no better
-        than on two. Between them lie at most `SEARCH.max_between` positions, in elements of
-        `SEARCH.max_in_one` at most.
+        Metres. 0 unless two elements cost less as one, with at most `SEARCH.max_between` positions
+        between them, in elements of at most `SEARCH.max_in_one` positions each.
     """
     out = np.zeros(len(x))
     weight = 1 / variance
@@ -347,7 +344,7 @@ def distance_from_joined(x, y, variance, offsets, elements):
 
 
 def _pairs_around(bounds, run, skipped):
-    """Elements that, with the one so many further on, may be one but for the positions between."""
+    """First elements of pairs that may be one element, apart from the `skipped` ones between."""
     size = np.diff(bounds)
     a = np.arange(max(len(size) - skipped - 1, 0))
     b = a + skipped + 1
@@ -366,7 +363,7 @@ def _penalties(elements):
 
 
 def _element_costs(moments, number, radii):
-    """Least cost of one element over each group of positions, and whether that is an arc."""
+    """Minimum cost of one element over each group of positions, and whether it is an arc (mask)."""
     line = moments.line_sum()
     _, _, radius, circle = moments.circle()
     circle = np.where(
@@ -378,8 +375,8 @@ def _element_costs(moments, number, radii):
 
 
 def _merge_all(x, y, weight, elements, run, radii):
-    """Join neighbouring elements where one costs less than all of them, two and then three
-    together, as long as any do."""
+    """Bounds of the elements after merging neighbours, two and then three at a time, wherever one
+    element costs less, until nothing changes."""
     moments = Moments.of(x, y, weight, elements)
     run = run[elements[:-1]]
     together = 2
@@ -388,8 +385,8 @@ def _merge_all(x, y, weight, elements, run, radii):
         if keep.all():
             if together == SEARCH.max_merged:
                 break
-            # a short element between two long ones of one line: no two of the three are cheaper as
-            # one
+            # a short element between two long ones on one line: merging two of the three does not
+            # pay
             together += 1
             continue
         elements, run, moments = elements[np.append(keep, True)], run[keep], merged.take(keep)
@@ -398,8 +395,8 @@ def _merge_all(x, y, weight, elements, run, radii):
 
 
 def _merge(moments, elements, run, together, radii):
-    """Elements to keep (mask), and the moments of all with what joins them added; the greatest
-    savings first."""
+    """Elements to keep (mask), and the moments of all elements after the merges that save more than
+    their neighbours."""
     count = len(moments)
     keep = np.ones(count, bool)
     if count < together:
@@ -412,11 +409,11 @@ def _merge(moments, elements, run, together, radii):
     for k in range(1, together):
         joined = joined + moments.take(group + k)
     joint, _ = _element_costs(joined, elements[group + together] - elements[group], radii)
-    # with room on either side for neighbours that are not there
+    # padded, so that the first and last tries have neighbours as well
     saving = np.full(tries + 2 * (together - 1), -np.inf)
     here = saving[together - 1 : together - 1 + tries]
     place = group - np.searchsorted(run, run[group])
-    # of equal savings every other one at least, not the first alone
+    # break ties so that at least every other one of equal savings is taken, not only the first
     # exact: the golden ratio, whose multiples spread evenly
     here[group] = (
         sum(own[group + k] for k in range(together)) - joint + SEARCH.tie * (place * 0.618034 % 1)
@@ -429,10 +426,7 @@ def _merge(moments, elements, run, together, radii):
     chosen = np.flatnonzero(best[group])
     for k in range(1, together):
         keep[group[chosen] + k] = False
-    columns = [column.copy() for column in moments.columns()]
-    for column, new in zip(columns, joined.take(chosen).columns()):
-        column[group[chosen]] = new
-    return keep, Moments(*columns)
+    return keep, moments.put(group[chosen], joined.take(chosen))
 
 
 def _fit(x, y, weight, elements, radii, geometric=True):
@@ -461,10 +455,11 @@ def _fit(x, y, weight, elements, radii, geometric=True):
 
 
 def _fit_circles(x, y, weight, offsets, circles):
-    """Geometric circle fits by Gauss-Newton, all at once (Gander, Golub and Strebel 1994).
+    """Geometric circle fits by damped Gauss-Newton steps, all at once (Gander, Golub and Strebel
+    1994): x, y and radius.
 
-    `offsets`: positions of each circle; `circles`: x, y and radius to start from. A step that does
-    not lower the sum of squares is halved in the next round.
+    `offsets`: positions of each circle; `circles`: first estimates of x, y and radius. A step that
+    does not lower the sum of squares is repeated with more damping.
     """
     cx, cy, r = circles
     owner = group_index(offsets)
@@ -501,9 +496,9 @@ def _fit_circles(x, y, weight, offsets, circles):
 
 
 def _signed_distance(x, y, owner, elements):
-    """Distance from each position to element `owner`: outward for arcs, to the left for tangents.
+    """Distance of each position from element `owner`: + outward of arcs, + to the left of tangents.
 
-    Not that of `Primitives`: the search has centres, and no directions of its arcs.
+    Unlike `Primitives.signed_distance`, it needs no direction: arcs of the search have none.
     """
     dx, dy = x - elements.x[owner], y - elements.y[owner]
     arc = elements.is_arc[owner]
@@ -557,7 +552,7 @@ def curvature_at(elements, element, points):
 
 
 def element_leverage(elements, x, y):
-    """Leverage of each position: its share in its own foot.
+    """Leverage of each position: the share of its own error that its foot takes up.
 
     Parameters
     ----------
@@ -567,9 +562,9 @@ def element_leverage(elements, x, y):
     Returns
     -------
     ndarray of float, shape (m,)
-        0 to 1. That of a straight line fitted to the positions of the element, and for an arc that
-        of a parabola (any text on least squares): ``1/n + t**2 / sum(t**2)`` with t from the
-        middle, and the third term likewise.
+        0 to 1: ``1/n + t**2 / sum(t**2)``, t from the middle, as for a straight line fitted to the
+        positions of the element; for an arc with the third term of a parabola (any textbook on
+        least squares).
     """
     owner = group_index(elements.offsets)
     number = np.diff(elements.offsets)
