@@ -1,5 +1,4 @@
-"""Candidate chains: tangents and arcs while they are sought, the joints between them, and their
-cost."""
+"""Candidate chains: the tangents and arcs under consideration, their joints and their cost."""
 
 from dataclasses import dataclass, replace
 from typing import Optional
@@ -16,7 +15,7 @@ from .primitives import Primitives, on_arc
 
 @dataclass(frozen=True)
 class CandidateChains:
-    """Elements of all runs while they are sought, one chain a run.
+    """Elements of all runs during the search, one chain per run.
 
     Attributes
     ----------
@@ -25,17 +24,17 @@ class CandidateChains:
     offsets : ndarray of int, shape (runs + 1,)
         First element of each run, and the end.
     arc, smooth : ndarray of bool, shape (elements,)
-        Arcs; joints that follow and have a common direction.
+        Whether the element is an arc; whether the joint after it is tangential.
     primitives : Primitives
     closed : ndarray of bool, shape (runs,)
     chi : ndarray of float, shape (elements,)
         Sum of squared distances of each element's positions in units of variance.
     radii : tuple of float
-        Least and greatest radius of arcs, metres.
+        Minimum and maximum radius of arcs, metres.
     moments : Moments, optional
-        Of the positions of each element by `weight`; None where they are not known.
+        Of the positions of each element with the weights `weight`; None if not computed yet.
     weight : ndarray of float, shape (m,), optional
-        Weights are identified by the array that holds them, which is never changed.
+        Compared by identity: an array of weights is never changed in place.
     """
 
     bounds: np.ndarray
@@ -54,19 +53,18 @@ class CandidateChains:
 
     @property
     def curvatures(self):
-        """Least and greatest curvature of arcs, 1/m."""
+        """Minimum and maximum curvature of arcs, 1/m."""
         return 1 / self.radii[1], 1 / self.radii[0]
 
     def with_moments(self, x, y, weight):
-        """The same chains with their moments by these weights; they are worked out where they are
-        not known."""
+        """The same chains with their moments for these weights, computed if need be."""
         if self.moments is not None and self.weight is weight:
             return self
         return replace(self, moments=Moments.of(x, y, weight, self.bounds), weight=weight)
 
 
 def first_candidate(elements, x, y, offsets, closed, radii):
-    """Candidate chains of the elements that the search found.
+    """Candidate chains made of the elements that the search found.
 
     Parameters
     ----------
@@ -77,12 +75,12 @@ def first_candidate(elements, x, y, offsets, closed, radii):
         Positions of each run.
     closed : ndarray of bool, shape (runs,)
     radii : tuple of float
-        Least and greatest radius of arcs, metres.
+        Minimum and maximum radius of arcs, metres.
 
     Returns
     -------
     CandidateChains
-        Every joint of an arc smooth, but where the two elements head elsewhere.
+        Every joint at an arc is tangential, except the sharp ones (`sharp_joints`).
     """
     bounds = elements.offsets
     of_run = np.searchsorted(bounds[:-1], offsets)
@@ -94,26 +92,27 @@ def first_candidate(elements, x, y, offsets, closed, radii):
 
 
 def _primitives_of(elements, x, y, offsets):
-    """The elements of the search as `Primitives`; arcs about their middle positions."""
+    """The elements of the search as `Primitives`; the points of arcs are next to their middle
+    positions."""
     bounds = elements.offsets
     number = np.diff(bounds)
     arc = elements.is_arc
     owner = group_index(bounds)
     first, last = bounds[:-1], bounds[1:] - 1
-    # the side to which an arc bends: the way the positions go round its centre
+    # the side to which an arc bends: the sense in which its positions go round the centre
     dx, dy = x - elements.x[owner], y - elements.y[owner]
     area = np.append(dx[:-1] * dy[1:] - dy[:-1] * dx[1:], 0.0)
     area[last] = 0.0
     turn = np.where(group_sum(area, bounds) < 0, -1.0, 1.0)
     curvature = np.where(arc, turn / np.where(arc, elements.radius, 1.0), 0.0)
-    # a point in the middle of the arc and the direction there
+    # a point in the middle of the arc, and the direction there
     middle = first + number // 2
     ax, ay, vx, vy = on_arc(
         elements.x, elements.y, np.where(arc, elements.radius, 0.0), turn, x[middle], y[middle]
     )
     px, py = np.where(arc, ax, elements.x), np.where(arc, ay, elements.y)
     ux, uy = np.where(arc, vx, elements.ux), np.where(arc, vy, elements.uy)
-    # one position alone: the direction of its neighbours
+    # an element of one position has the direction from its neighbour before to the one after
     lone = np.flatnonzero(number == 1)
     run = group_index(offsets)[first[lone]]
     a = np.maximum(first[lone] - 1, offsets[:-1][run])
@@ -124,7 +123,7 @@ def _primitives_of(elements, x, y, offsets):
 
 
 def sharp_joints(primitives, x, y, bounds, offsets, closed):
-    """Find where elements head elsewhere than the next ones where they are nearest to each other.
+    """Joints at which the directions of both elements differ by more than `CHAIN.first_corner`.
 
     Parameters
     ----------
@@ -140,6 +139,8 @@ def sharp_joints(primitives, x, y, bounds, offsets, closed):
     Returns
     -------
     ndarray of bool, shape (elements,)
+        Of the joint after each element; directions are those midway between the two positions next
+        to it.
     """
     e = np.arange(len(primitives))
     following = e + 1
@@ -156,8 +157,9 @@ def sharp_joints(primitives, x, y, bounds, offsets, closed):
 class Joints:
     """Where elements meet; arrays of shape (joints,).
 
-    `x`, `y` the place; `ux`, `uy` the direction there, between both at a corner; `angle` the
-    deflection, rad, + to the left; `met` False where two elements do not meet near their positions.
+    `x`, `y` the place; `ux`, `uy` the direction there, at a corner the mean of both; `angle` the
+    deflection, rad, + to the left; `met` False if the two elements do not meet near their
+    positions.
     """
 
     x: np.ndarray
@@ -169,16 +171,16 @@ class Joints:
 
 
 def find_joints(primitives, first, second, smooth, before, after):
-    """Places where elements `first` join elements `second`.
+    """Find the places where elements `first` join elements `second`.
 
     Parameters
     ----------
     primitives : Primitives
     first, second : ndarray of int, shape (joints,)
     smooth : ndarray of bool, shape (joints,)
-        Joints of a common direction; the others are corners.
+        Tangential joints; the others are corners.
     before, after : tuple of ndarray of float, shape (joints,)
-        x and y of the last position of the one and of the first position of the other, metres.
+        x and y of the last position of `first` and of the first position of `second`, metres.
 
     Returns
     -------
@@ -186,8 +188,9 @@ def find_joints(primitives, first, second, smooth, before, after):
 
     Notes
     -----
-    A smooth joint is the foot, on the other element, of the centre of the one of greater curvature.
-    A corner is found by Newton's steps from between the two positions.
+    A tangential joint is where the normal of the flatter element through the centre of the more
+    strongly curved one meets the latter. A corner is found by Newton steps from midway between the
+    two positions.
     """
     (ax, ay), (bx, by) = before, after
     x, y, hit = (ax + bx) / 2, (ay + by) / 2, smooth.copy()
@@ -216,7 +219,7 @@ def find_joints(primitives, first, second, smooth, before, after):
 
 
 def _tangent_points(primitives, first, second):
-    """Places of smooth joints: x and y."""
+    """Places of tangential joints, x and y."""
     swap = np.abs(primitives.curvature[first]) > np.abs(primitives.curvature[second])
     rounder, flatter = np.where(swap, first, second), np.where(swap, second, first)
     k = primitives.curvature[rounder]
@@ -228,7 +231,7 @@ def _tangent_points(primitives, first, second):
 
 
 def _corners(primitives, first, second, x, y):
-    """Places where elements cross, from first estimates: x, y, and whether there is one (mask)."""
+    """Intersections of elements from first estimates: x, y, and whether there is one (mask)."""
     for _ in range(CHAIN.corner_rounds):
         f, fx, fy = primitives.distance_and_direction(x, y, first)
         g, gx, gy = primitives.distance_and_direction(x, y, second)
@@ -247,7 +250,7 @@ def _corners(primitives, first, second, x, y):
 
 
 def inner_joints(candidate):
-    """Joints inside chains, and those that close rings.
+    """The elements at each joint inside chains and at the seams of rings.
 
     Parameters
     ----------
@@ -256,7 +259,7 @@ def inner_joints(candidate):
     Returns
     -------
     first, second : ndarray of int, shape (joints,)
-        Elements before and after each.
+        Elements before and after each joint.
     """
     size = np.diff(candidate.offsets)
     last = np.zeros(len(candidate), bool)
@@ -270,17 +273,18 @@ def inner_joints(candidate):
 
 
 def joints_of(candidate, x, y):
-    """The joints of candidate chains at positions `x`, `y`, shape (m,).
+    """Find the joints of candidate chains.
 
     Parameters
     ----------
     candidate : CandidateChains
     x, y : ndarray of float, shape (m,)
+        Positions, metres.
 
     Returns
     -------
     first, second : ndarray of int, shape (joints,)
-        Elements before and after each.
+        Elements before and after each joint.
     joints : Joints
     """
     first, second = inner_joints(candidate)
@@ -295,17 +299,18 @@ def joints_of(candidate, x, y):
 
 
 def reassign(candidate, x, y):
-    """Give positions next to joints to the element on whose side of the joint they lie.
+    """Assign positions next to joints to the element on whose side of the joint they lie.
 
     Parameters
     ----------
     candidate : CandidateChains
     x, y : ndarray of float, shape (m,)
+        Positions, metres.
 
     Returns
     -------
     ndarray of int, shape (elements + 1,)
-        The bounds anew: those with the fewest positions on the wrong side.
+        New bounds, with the fewest positions on the wrong side.
     """
     reach = CHAIN.reach
     first, second, joints = joints_of(candidate, x, y)
@@ -322,7 +327,7 @@ def reassign(candidate, x, y):
     index = np.clip(b[:, None] + places, 0, len(x) - 1)
     ahead = (x[index] - jx[:, None]) * ux[:, None] + (y[index] - jy[:, None]) * uy[:, None] > 0
     usable = (places >= low[:, None]) & (places < high[:, None])
-    # positions wrongly placed for each bound from -reach to reach
+    # number of positions on the wrong side for each shift of the bound, -reach to reach
     none = np.zeros((len(b), 1))
     wrong_if_before = np.concatenate([none, np.cumsum(ahead & usable, axis=1)], axis=1)
     wrong_if_after = np.concatenate(
@@ -337,19 +342,20 @@ def reassign(candidate, x, y):
 
 
 def joint_penalties(candidate, x, y, shallow_penalty=None):
-    """Penalty of the joint that follows each element.
+    """Penalty of the joint after each element.
 
     Parameters
     ----------
     candidate : CandidateChains
     x, y : ndarray of float, shape (m,)
+        Positions, metres.
     shallow_penalty : float, optional
-        What a shallow corner must explain besides; that of `tuning.CHAIN` where not given.
+        Penalty of a shallow corner; by default that of `tuning.CHAIN`.
 
     Returns
     -------
     ndarray of float, shape (elements,)
-        Squared sigmas; a smooth joint leaves a parameter less.
+        Squared sigmas; negative for a tangential joint, which takes one free parameter away.
     """
     shallow_penalty = CHAIN.shallow_penalty if shallow_penalty is None else shallow_penalty
     first, second, joints = joints_of(candidate, x, y)
@@ -382,25 +388,26 @@ def element_penalties(arc):
 
 
 def total_cost(candidate, x, y):
-    """Objective of the local search, the less the better.
+    """Cost of each chain, which the local search minimises.
 
     Parameters
     ----------
     candidate : CandidateChains
     x, y : ndarray of float, shape (m,)
+        Positions, metres.
 
     Returns
     -------
     ndarray of float, shape (runs,)
-        Sum of squared distances and penalties of each chain, squared sigmas; infinite where an
-        element explains no position: what nothing holds in place is no explanation.
+        Sum of squared distances and penalties, squared sigmas; infinite if an element explains no
+        position, since nothing would then hold it in place.
     """
     own = candidate.chi + element_penalties(candidate.arc) + joint_penalties(candidate, x, y)
     return group_sum(np.where(np.diff(candidate.bounds) < 1, np.inf, own), candidate.offsets)
 
 
 def reassign_and_adjust(candidate, x, y, weight, times=2, warm=False):
-    """Adjust, give positions to their elements, adjust again.
+    """Adjust, reassign positions to elements, adjust again.
 
     Parameters
     ----------
@@ -408,9 +415,9 @@ def reassign_and_adjust(candidate, x, y, weight, times=2, warm=False):
     x, y, weight : ndarray of float, shape (m,)
         Positions, metres, and one over their variances.
     times : int
-        Adjustments; positions are reassigned between two of them.
+        Number of adjustments; positions are reassigned between them.
     warm : bool
-        The chains have been adjusted before.
+        The chains are already adjusted, so that few steps suffice.
 
     Returns
     -------
@@ -434,7 +441,7 @@ def reassign_and_adjust(candidate, x, y, weight, times=2, warm=False):
 
 
 def _rebound(candidate, bounds, x, y):
-    """Candidate chains whose moments are known, with other bounds."""
+    """Candidate chains with other bounds; only the moments that change are computed again."""
     moved = bounds != candidate.bounds
     which = np.flatnonzero(moved[1:] | moved[:-1])
     moments = Moments.of_some(x, y, candidate.weight, bounds, which)
@@ -442,7 +449,8 @@ def _rebound(candidate, bounds, x, y):
 
 
 def adjust_changed(candidate, x, y, weight, changed):
-    """Adjust chains once more where weights have changed, and what smooth joints link to that.
+    """Adjust the elements whose weights have changed, and those that tangential joints link to
+    them.
 
     Parameters
     ----------
@@ -450,6 +458,7 @@ def adjust_changed(candidate, x, y, weight, changed):
         Adjusted before.
     x, y, weight : ndarray of float, shape (m,)
     changed : ndarray of bool, shape (elements,)
+        Elements with a position whose weight has changed.
 
     Returns
     -------
@@ -484,17 +493,18 @@ def adjust_changed(candidate, x, y, weight, changed):
 
 
 def without(candidate, empty):
-    """Candidate chains without some elements at the ends of runs.
+    """Remove some elements at the ends of runs.
 
     Parameters
     ----------
     candidate : CandidateChains
     empty : ndarray of bool, shape (elements,)
+        Elements to be removed.
 
     Returns
     -------
     CandidateChains
-        The positions of these elements go to the neighbours.
+        Their positions go to the neighbours.
     """
     if not empty.any():
         return candidate
@@ -533,7 +543,7 @@ def positions_of(candidate, low, high):
     places : ndarray of int
         One stretch after the other.
     shift : ndarray of int, shape (q,)
-        From the places in the candidate chains to those in `places`.
+        What to add to a position of the chains to get its index in `places`.
     """
     first = candidate.bounds[low]
     number = candidate.bounds[high] - first
@@ -541,7 +551,7 @@ def positions_of(candidate, low, high):
 
 
 def stretches(candidate, low, high, closed):
-    """Stretches of elements as candidate chains of their own, one each.
+    """Stretches of elements as candidate chains of their own, one per stretch.
 
     Parameters
     ----------
@@ -554,7 +564,7 @@ def stretches(candidate, low, high, closed):
     -------
     part : CandidateChains
     places, element : ndarray of int
-        Its positions and its elements in `candidate`.
+        The numbers of its positions and elements in `candidate`.
     """
     size = high - low
     element = ranges(low, size)
@@ -584,20 +594,20 @@ def of_runs(candidate, runs):
     -------
     part : CandidateChains
     places, element : ndarray of int
-        Its positions and its elements in `candidate`.
+        The numbers of its positions and elements in `candidate`.
     """
     low, high = candidate.offsets[:-1][runs], candidate.offsets[1:][runs]
     return stretches(candidate, low, high, candidate.closed[runs])
 
 
 def put_runs(candidate, part, runs):
-    """Candidate chains with some runs replaced.
+    """Replace the chains of some runs.
 
     Parameters
     ----------
     candidate : CandidateChains
     part : CandidateChains
-        The chains of these runs alone.
+        New chains of these runs.
     runs : ndarray of int, shape (q,)
 
     Returns

@@ -1,4 +1,4 @@
-"""Uncertainty of chains whose positions share a part of their noise."""
+"""Uncertainty of fitted chains under correlated noise."""
 
 from dataclasses import dataclass, replace
 
@@ -13,18 +13,18 @@ from .moments import Moments
 
 @dataclass(frozen=True)
 class Noise:
-    """The noise of positions across the line; arrays of shape (m,).
+    """Noise of positions across the line: white noise plus a first-order Gauss-Markov process;
+    arrays of shape (m,).
 
     Attributes
     ----------
     white : float
-        Variance of what each position has for itself, m2.
+        Variance of the white part, m2.
     remembered : float
-        Variance of what it shares with those shortly before and after it, a first-order
-        Gauss-Markov process, m2.
+        Variance of the Gauss-Markov part, m2.
     kept : float
-        Correlation of the latter with the position before, 0 to 1; of no meaning for the first one
-        of a run.
+        Correlation of that part with the position before, 0 to 1; meaningless for the first
+        position of a run.
     """
 
     white: np.ndarray
@@ -33,7 +33,7 @@ class Noise:
 
 
 def correlated_sigma(chains, x, y, weight, noise):
-    """1-sigma of chains across, at each position.
+    """1-sigma of chains across their direction, at each position.
 
     Parameters
     ----------
@@ -41,7 +41,7 @@ def correlated_sigma(chains, x, y, weight, noise):
     x, y : ndarray of float, shape (m,)
         Positions, metres.
     weight : ndarray of float, shape (m,)
-        With which they were fitted, 1/m2.
+        Weights of the fit, 1/m2.
     noise : Noise
 
     Returns
@@ -52,8 +52,8 @@ def correlated_sigma(chains, x, y, weight, noise):
     Notes
     -----
     With the normal matrix N = A' W A of a chain and its joints, and the covariance C of the noise,
-    the unknowns have the covariance N^-1 (A' W C W A) N^-1. What two elements share is taken where
-    one follows the other.
+    the unknowns have the covariance N^-1 (A' W C W A) N^-1. Correlation is propagated within
+    elements and between neighbouring ones; beyond these it is neglected.
     """
     offsets, bounds, primitives, smooth = _explaining(chains)
     base = bounds[offsets[:-1]]
@@ -64,14 +64,14 @@ def correlated_sigma(chains, x, y, weight, noise):
     moments = Moments.of(x, y, weight, bounds)
     primitives = recentre(replace(primitives, x=primitives.x - bx, y=primitives.y - by), moments)
     own, onward = _shared_sums(primitives, bounds, x, y, weight, noise)
-    onward[offsets[1:] - 1] = 0.0  # the seam of a ring is one joint of many
+    onward[offsets[1:] - 1] = 0.0  # nor across the seam of a ring, one joint of many
     shared = own, onward
     covariance = covariances(moments, primitives, smooth, offsets, chains.closed, shared)
     return across(primitives, bounds, x, y, covariance)[1]
 
 
 def _explaining(chains):
-    """Offsets, bounds, primitives and smooth joints of the elements that explain positions."""
+    """Offsets, bounds, primitives and tangential joints of the elements that explain positions."""
     some = np.diff(chains.bounds) > 0
     bounds = np.append(chains.bounds[:-1][some], chains.bounds[-1])
     return (
@@ -83,11 +83,11 @@ def _explaining(chains):
 
 
 def _shared_sums(primitives, bounds, x, y, weight, noise):
-    """Covariance of the gradients of the sums of squares, of each element and with the one that
-    follows, shape (elements, 3, 3) each.
+    """Covariance of the right-hand side A' W e of the normal equations, of each element and of each
+    with the next one, shape (elements, 3, 3) each.
 
-    A process that forgets at a constant rate needs no pairs: what a position shares with all
-    before it is what the one before shares with them, times what is kept of that.
+    A Gauss-Markov process needs no sums over pairs: the covariance of a position with all before
+    it follows recursively from that of the position before, by the factor `kept`.
     """
     owner, first = group_index(bounds), bounds[:-1]
     gradient = _gradient(primitives, x, y, owner) * weight[:, None]
@@ -99,8 +99,7 @@ def _shared_sums(primitives, bounds, x, y, weight, noise):
     own = _sums_of_products(gradient * (noise.white + noise.remembered)[:, None], gradient, first)
     pairs = _sums_of_products(remembered, before - remembered, first)
     own += pairs + pairs.transpose(0, 2, 1)
-    # what remains of each position's part at the end of its element, and of what came before the
-    # element at each position
+    # correlation of each position with the first one of its element
     fading = np.exp(running_sum(np.log(np.maximum(np.where(kept > 0, kept, 1.0), 1e-30)), bounds))
     later = np.add.reduceat(remembered * fading[:, None], first)
     onward = np.zeros_like(own)
@@ -111,7 +110,7 @@ def _shared_sums(primitives, bounds, x, y, weight, noise):
 
 def _gradient(primitives, x, y, owner):
     """Derivatives of the distances of positions by shift, turn and curvature of their elements,
-    shape (m, 3); the curvature of a tangent is no unknown."""
+    shape (m, 3); 0 for the curvature of a tangent, which is no unknown."""
     ux, uy, k = (getattr(primitives, name)[owner] for name in ("ux", "uy", "curvature"))
     dx, dy = x - primitives.x[owner], y - primitives.y[owner]
     t, n = ux * dx + uy * dy, ux * dy - uy * dx
@@ -119,16 +118,16 @@ def _gradient(primitives, x, y, owner):
 
 
 def _gathered(values, kept):
-    """Running sums of which a share is kept at each place, none where a group begins."""
+    """Sums y_i = values_i + kept_i y_(i-1) by doubling; `kept` is 0 where a group begins."""
     out, reach = values.copy(), 1
     while reach < len(out) and kept.any():
         out[reach:] += kept[reach:, None] * out[:-reach]
         kept = np.append(np.zeros(reach), kept[reach:] * kept[:-reach])
-        kept[kept < MEMORY.forgotten] = 0.0  # so that no group decides how long others go on
+        kept[kept < MEMORY.forgotten] = 0.0  # ends the doubling, in each group by itself
         reach *= 2
     return out
 
 
 def _sums_of_products(one, other, first):
-    """Sum of the products of each value of one with each of another by group, (groups, 3, 3)."""
+    """Sums of the outer products of the rows of both arrays by group, shape (groups, 3, 3)."""
     return np.add.reduceat(one[:, :, None] * other[:, None, :], first)

@@ -1,4 +1,4 @@
-"""Runs as chains of tangents and arcs joined to each other: their joint fit."""
+"""Fit chains of tangents, arcs and joints to runs: search, local search, reweighting, result."""
 
 from dataclasses import dataclass, replace
 from typing import Optional
@@ -39,24 +39,24 @@ from .search import fit_elements, project
 
 @dataclass(frozen=True)
 class FitOptions:
-    """Limits of arcs, and what is known of positions that may be outliers of the aim.
+    """Limits of radii, and what is known of positions that may be outliers of the aim.
 
     Attributes
     ----------
     min_radius, max_radius : float, optional
-        Of arcs, metres; those of `tuning.SEARCH` where not given.
+        Of arcs, metres; by default those of `tuning.SEARCH`.
     may_reject : ndarray of bool, shape (m,), optional
-        Positions that may be rejected as outliers; none where not given.
+        Positions that may be rejected as outliers; by default none.
     variance_factor : ndarray of float, shape (m,), optional
-        By how much the variance of positions is raised while the elements are sought; how far they
-        lie off the result decides afterwards.
+        Factor on the variance of positions during the search; afterwards their residuals decide.
     height_llr : ndarray of float, shape (m,), optional
-        Twice the logarithm of how much likelier heights make an outlier, squared sigmas
-        (`height_evidence.height_llr`).
+        Evidence of heights for an outlier, twice a log-likelihood ratio, squared sigmas
+        (`height_evidence.height_llr`); by default none.
     spare_short : ndarray of bool, shape (m,), optional
-        Positions without which elements of one or two are not tried; none where not given.
+        Positions that are not rejected for forming an element of one or two positions; by default
+        none.
     asked : AskedElements, optional
-        What a person asked of the elements.
+        Elements and joints that a person asked for.
     """
 
     min_radius: Optional[float] = None
@@ -69,7 +69,7 @@ class FitOptions:
 
     @property
     def radii(self):
-        """Least and greatest radius, metres."""
+        """Minimum and maximum radius, metres."""
         low, high = SEARCH.radii
         return (
             low if self.min_radius is None else self.min_radius,
@@ -90,9 +90,9 @@ class FitOptions:
 class _Problem:
     """Runs that are fitted together.
 
-    `x`, `y`, (m,), from a place in each run, `base`, (runs, 2): far coordinates would cost digits.
-    `variance`, (m,), of positions with what their elements share; `sought` the same while elements
-    are sought.
+    `x`, `y`, (m,), are relative to an origin in each run, `base`, (runs, 2): large coordinates
+    would cost digits. `variance`, (m,), is that of positions about their element; `sought` the same
+    with the factors that hold during the search.
     """
 
     x: np.ndarray
@@ -103,9 +103,9 @@ class _Problem:
     closed: np.ndarray
     base: np.ndarray
     radii: tuple
-    evidence: RejectionEvidence  # None where no position may be rejected
-    may_shed: np.ndarray  # positions without which short elements are tried
-    asked: AskedElements  # None where nothing is
+    evidence: RejectionEvidence  # None if no position may be rejected
+    may_shed: np.ndarray  # positions that short elements may lose
+    asked: AskedElements  # None if nothing is asked for
 
     @classmethod
     def of(cls, x, y, variance, offsets, closed, options):
@@ -137,7 +137,7 @@ class _Problem:
         )
 
     def pieces(self):
-        """The same with runs cut where elements that were asked for begin."""
+        """The same with runs cut where asked elements begin."""
         if self.asked is None:
             return self
         offsets, of_run = pieces_of(self.asked, self.offsets)
@@ -178,10 +178,10 @@ def fit_chains(x, y, variance, offsets, closed=None, options=None, progress=None
 
     Notes
     -----
-    `search.fit_elements` finds the elements, each for itself. Then the elements of each run are
-    adjusted together with their joints, and other elements are tried nearby: fewer, others, smooth
-    joints or corners. What costs less stays: the sum of squares in sigmas and a penalty for each
-    free parameter. Positions off the result lose weight.
+    `search.fit_elements` finds the elements, each free of the others. Then the elements of each run
+    are adjusted together with their joints, and the local search tries others: fewer, of another
+    kind, with other joints. It keeps what lowers the cost, the sum of squares in sigmas plus a
+    penalty for each free parameter. Finally positions with large residuals lose weight.
     """
     options = options or FitOptions()
     progress = progress or (lambda share: None)
@@ -234,8 +234,8 @@ def _fit_together(problem, progress):
 
 
 def _search_locally(problem, elements, progress):
-    """The cheapest candidate chains near the elements found, and the weights, 0 of positions that
-    are rejected."""
+    """The cheapest candidate chains near the elements found, and the weights of positions, 0 where
+    they are rejected."""
     x, y, weight = problem.x, problem.y, 1 / problem.sought
     candidate = first_candidate(elements, x, y, problem.offsets, problem.closed, problem.radii)
     candidate = reassign_and_adjust(candidate, x, y, weight)
@@ -250,8 +250,8 @@ def _search_locally(problem, elements, progress):
 
 
 def _reweight(problem, candidate, used):
-    """Adjust with weights by the distances from the chains (Huber 1964), and reject what stands out
-    from these; `used`: the weights of the last adjustment."""
+    """Reweight by the residuals (Huber 1964) and reject outliers: the adjusted chains and their
+    weights; `used` are the weights of the adjustment before."""
     weight = np.where(used > 0, 1 / problem.variance, 0.0)
     for _ in range(FIT.robust_rounds):
         changed_runs = np.zeros(len(problem.offsets) - 1, bool)
@@ -271,8 +271,8 @@ def _reweight(problem, candidate, used):
 
 
 def _reject_by_chains(problem, candidate, weight, residual):
-    """Reject positions that stand out from the chains, and unconfirmed ends; candidate, weights,
-    and runs that changed (mask)."""
+    """Reject outliers by their residuals, and unconfirmed ends: chains, weights, and the runs
+    (mask) that changed."""
     x, y, evidence = problem.x, problem.y, problem.evidence
     run = group_index(problem.offsets)
     changed = np.zeros(len(problem.offsets) - 1, bool)
@@ -294,8 +294,8 @@ def _reject_by_chains(problem, candidate, weight, residual):
 
 
 def _with_feet(problem, chains, elements):
-    """The chains with the feet of their positions; in free-form stretches, feet and residuals on
-    the elements that need not meet."""
+    """The chains with the feet of their positions; in free-form stretches, feet and residuals are
+    those on the elements of the search, which need not join."""
     x, y, offsets, base = problem.x, problem.y, problem.offsets, problem.base
     owner = group_index(chains.bounds)
     before = cumulative(chains.length, chains.offsets)
@@ -314,11 +314,10 @@ def _with_feet(problem, chains, elements):
 
 
 def _free_form(candidate, elements, x, y):
-    """Elements (mask) of stretches that tangents and arcs explain better when these need not meet.
+    """Elements (mask) of sections that tangents and arcs explain better if they need not join.
 
-    Stretches lie between long tangents. The two explanations are compared by the sum of squared
-    distances in sigmas and a penalty for each free parameter; `FIT.free_form_penalty` more is asked
-    of the one without joints.
+    Sections lie between long tangents. Both explanations are compared by their cost; the one
+    without joints must be cheaper by `FIT.free_form_penalty`.
     """
     count = len(candidate)
     number = np.diff(candidate.bounds)
@@ -342,14 +341,13 @@ def _free_form(candidate, elements, x, y):
         & ~anchor[first[:-1]]
         & (candidate.bounds[first[1:]] - candidate.bounds[first[:-1]] >= FIT.free_form_positions)
     )
-    # a section whose positions the other search gave to its neighbours has nothing to be compared
-    # with
+    # a section without an element of the search has nothing to be compared with
     free &= np.bincount(of, minlength=sections) > 0
     return free[section]
 
 
 def ring_start(x, y, variance, offsets, closed):
-    """Order of positions in which each ring starts at a joint.
+    """Order of positions that lets each ring start at a joint.
 
     Parameters
     ----------
@@ -361,7 +359,8 @@ def ring_start(x, y, variance, offsets, closed):
     Returns
     -------
     ndarray of int, shape (m,)
-        Best behind an arc: an arc joins tangentially whatever follows. Open runs stay.
+        Rings start after an arc, if they have one, since arcs join tangentially. Open runs stay as
+        they are.
     """
     order = np.arange(len(x))
     rings = np.flatnonzero(closed)
@@ -388,10 +387,12 @@ def ring_start(x, y, variance, offsets, closed):
 
 @dataclass(frozen=True)
 class _Extents:
-    """Where elements begin and end: `low`, `high`, (elements,), distances from their points, m;
-    `s`, (m,), those of the positions' feet. `first`, `second`, (joints,), elements at each joint,
-    `place`, (joints, 2), and whether they meet there, `met`; `whole` elements that are full
-    circles."""
+    """Where elements begin and end.
+
+    `low`, `high`, (elements,): distances along the elements from their points, m; `s`, (m,): those
+    of the positions' feet. `first`, `second`, (joints,): elements at each joint; `place`, (joints,
+    2): where it is; `met`: whether they meet there. `whole`: elements that are full circles.
+    """
 
     low: np.ndarray
     high: np.ndarray
@@ -404,15 +405,15 @@ class _Extents:
 
 
 def _extents(candidate, x, y, weight):
-    """Extents of all elements, from joint to joint; where they do not meet, to their last
-    positions."""
+    """Extents of all elements from joint to joint, or to their outermost positions where they do
+    not meet."""
     s, around = _unwrapped(candidate, x, y)
     lap = np.full(len(candidate), np.inf)
     lap[group_index(candidate.bounds)] = around
     seen_first, seen_last = _reached(candidate, s, weight > 0)
     first, second, joints = joints_of(candidate, x, y)
     met = joints.met
-    for _ in range(3):  # an element that would run backward meets nothing
+    for _ in range(3):  # an element that would run backward meets no neighbour
         low, high = seen_first.copy(), seen_last.copy()
         a, b = first[met], second[met]
         jx, jy = joints.x[met], joints.y[met]
@@ -433,8 +434,8 @@ def _extents(candidate, x, y, weight):
 
 
 def _unwrapped(candidate, x, y):
-    """Distance of each position's foot from its element's point, along arcs in the way of the
-    positions, beyond half a circle too; and the length of a full circle, infinite for tangents."""
+    """Distance of each position's foot along its element, unwrapped so that arcs may exceed half a
+    circle; and the circumference of its circle, infinite for tangents."""
     owner = group_index(candidate.bounds)
     s = candidate.primitives.along(x, y, owner)
     curvature = np.abs(candidate.primitives.curvature[owner])
@@ -452,15 +453,14 @@ def _unwrapped(candidate, x, y):
 
 
 def _on_lap(value, lap, wanted):
-    """Distances along arcs, moved to the lap on which their positions lie."""
+    """Distances along arcs, shifted by whole laps to be nearest to `wanted`."""
     finite = np.isfinite(lap)
     turns = np.where(finite, np.rint((wanted - value) / np.where(finite, lap, 1.0)), 0.0)
     return value + np.where(turns != 0, turns * np.where(finite, lap, 0.0), 0.0)
 
 
 def _reached(candidate, s, used):
-    """Distance along each element of its first and its last position; at the ends of runs, what was
-    rejected is not reached."""
+    """Distances along each element of its first and its last position that is not rejected."""
     bounds, count = candidate.bounds, len(used)
     first_at, last_at = bounds[:-1], bounds[1:] - 1
     back = _first_used(used[::-1], count - bounds[::-1], count - 1 - last_at[::-1])
@@ -468,7 +468,7 @@ def _reached(candidate, s, used):
 
 
 def _first_used(used, bounds, first):
-    """The first position of each element that counts; its first one where none does."""
+    """The first position of each element that is used; its first one if none is."""
     count = len(used)
     following = np.minimum.accumulate(np.where(used, np.arange(count), count)[::-1])[::-1]
     place = following[first]
@@ -476,8 +476,8 @@ def _first_used(used, bounds, first):
 
 
 def _ends(candidate, extents):
-    """Start and end of each element, (elements, 2), and whether the joint that follows is
-    smooth."""
+    """Start and end of each element, (elements, 2), and whether the joint after it is
+    tangential."""
     count, met = len(candidate), extents.met
     e = np.arange(count)
     start, end = (
@@ -493,7 +493,7 @@ def _ends(candidate, extents):
 
 
 def across(primitives, bounds, x, y, covariance):
-    """Distances of positions from their elements, and what is known of these there.
+    """Distances of positions from their elements, and the uncertainty of the elements there.
 
     Parameters
     ----------
@@ -503,8 +503,8 @@ def across(primitives, bounds, x, y, covariance):
     x, y : ndarray of float, shape (m,)
         Metres.
     covariance : ndarray of float, shape (elements, 3, 3)
-        Of shift, turn and curvature. Their levers at a place are the cosine of the turn up to
-        there, its distance along the tangent, and half its squared distance.
+        Of shift, turn and curvature. The derivatives of an element's place across are the cosine of
+        the turn up to there, the distance along the tangent, and half the squared distance.
 
     Returns
     -------
@@ -527,8 +527,8 @@ def across(primitives, bounds, x, y, covariance):
 
 
 def _finish(problem, candidate, weight, free):
-    """The result: ends, links where elements do not meet, chainages, uncertainty; feet are still
-    missing."""
+    """The result: ends, links between elements that do not meet, chainages, uncertainty; `feet` are
+    still to be filled in."""
     x, y = problem.x, problem.y
     extents = _extents(candidate, x, y, weight)
     start, end, smooth = _ends(candidate, extents)
@@ -565,9 +565,8 @@ def _finish(problem, candidate, weight, free):
 
 
 def _with_links(candidate, extents, ends, covariance, free):
-    """Columns of the elements and of the links between those that do not meet, straight on from
-    where the one ends to where the other starts; `run` of each, and `place` of each element among
-    them all."""
+    """Columns of `Chains` for the elements and for the straight links between those that do not
+    meet; and `run` of each row, and `place`, the row of each element."""
     start, end, smooth = ends
     primitives, arc, count = candidate.primitives, candidate.arc, len(candidate)
     gap = np.flatnonzero(~extents.met)

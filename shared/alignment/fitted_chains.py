@@ -1,4 +1,4 @@
-"""Fitted runs: chains of tangents and arcs that meet, as the rest of the program reads them."""
+"""Fitted chains of tangents and arcs, as the rest of the program reads them."""
 
 from dataclasses import dataclass, fields, replace
 
@@ -38,17 +38,17 @@ OF_POSITIONS = "chainage", "residual", "sigma", "outlier", "feet"
 class Chains:
     """Runs as tangents and arcs that meet; metres throughout.
 
-    An arc is written with its centre and radius, as a setting-out wants it. `Primitives` of the
-    adjustment are points, directions and curvatures: a radius that had been turned into a curvature
-    and back would differ in its last digit, so both forms are kept.
+    An arc has its centre and radius here, as setting out needs them. `Primitives`, the form of the
+    adjustment, has points, directions and curvatures. Both exist since a radius turned into a
+    curvature and back may differ in its last digit.
 
     Attributes
     ----------
     offsets : int, shape (runs + 1,)
         Elements of each run.
     bounds : int, shape (elements + 1,)
-        Positions that each element explains; a link between two elements that do not meet explains
-        none.
+        Positions that each element explains; none for a link, which joins two elements that do not
+        meet.
     x, y : float, shape (elements,)
         A point of the tangent, or the centre of the arc.
     ux, uy : float, shape (elements,)
@@ -58,28 +58,28 @@ class Chains:
     turn : int, shape (elements,)
         1 for an arc to the left, -1 to the right, 0 for a tangent.
     smooth : bool, shape (elements,)
-        The joint that follows has a common direction. The last one of an open run has none.
+        The joint after the element is tangential; False for the last one of an open run.
     start, end : float, shape (elements, 2)
-        The end of an element is the start of the next one; that of the last one of a closed run the
-        start of the first.
+        Each element ends where the next one starts, the last one of a closed run where the first
+        one starts.
     length : float, shape (elements,)
     radius_sigma : float, shape (elements,)
         1-sigma, NaN for a tangent.
     closed : bool, shape (runs,)
     chainage : float, shape (m,)
-        Of each position's foot, from the start of its run.
+        Of each position's foot, measured from the start of its run.
     residual : float, shape (m,)
         Signed distance of each position from the chain, + to the right.
     sigma : float, shape (m,)
-        1-sigma of the chain across, at each position, from the white noise alone.
+        1-sigma of the chain across its direction, at each position, from white noise alone.
     spline : bool, shape (elements,)
-        Part of a stretch that a spline explains better; `merge_splines` makes one element of each
-        such stretch.
+        Part of a free-form stretch, which a spline explains better; `merge_splines` makes one
+        element of each such stretch.
     outlier : bool, shape (m,)
         Positions that were rejected.
     feet : float, shape (m, 2)
-        Feet of the positions; in a stretch that a spline explains better, on the tangents and arcs
-        that need not meet.
+        Feet of the positions; in a free-form stretch, on the tangents and arcs of the search, which
+        need not join.
     """
 
     offsets: np.ndarray
@@ -108,7 +108,7 @@ class Chains:
 
     @classmethod
     def without_elements(cls, closed):
-        """Runs without positions; `closed`, bool, shape (runs,)."""
+        """Chains of runs without positions; `closed`, bool, shape (runs,)."""
         none, pairs, never = np.zeros(0), np.zeros((0, 2)), np.zeros(0, bool)
         return cls(
             offsets=np.zeros(len(closed) + 1, np.int64),
@@ -134,14 +134,14 @@ class Chains:
         )
 
     def take(self, keep):
-        """The same elements without some of their positions; `keep`, shape (m,), is a mask."""
+        """The same elements with some of their positions only; `keep`, shape (m,), is a mask."""
         bounds = offsets_of(keep)[self.bounds]
         return replace(
             self, bounds=bounds, **{name: getattr(self, name)[keep] for name in OF_POSITIONS}
         )
 
     def take_runs(self, runs):
-        """Some of the runs, in the order of their numbers `runs`, shape (q,) of int."""
+        """The runs with the numbers `runs`, int of shape (q,), in that order."""
         size = np.diff(self.offsets)[runs]
         element = ranges(self.offsets[:-1][runs], size)
         first, number = self.bounds[:-1][element], np.diff(self.bounds)[element]
@@ -155,14 +155,14 @@ class Chains:
         )
 
     def confirmed(self):
-        """Runs (mask) that something confirms: all but those of a few positions of which no three
-        agree on an element. Nothing distinguishes a corner from an outlier there."""
+        """Runs (mask) that are confirmed: they have many positions, or three on one element.
+        Otherwise nothing distinguishes a corner from an outlier."""
         most = group_max(np.diff(self.bounds), self.offsets, 0)
         return (np.diff(self.bounds[self.offsets]) >= FIT.confirmed_run) | (most > 2)
 
     @classmethod
     def concatenate(cls, parts):
-        """The runs of all parts, one part's after the other."""
+        """The runs of all parts, in the order of the parts."""
         columns = {
             column.name: np.concatenate([getattr(part, column.name) for part in parts])
             for column in fields(cls)
@@ -178,8 +178,8 @@ class Chains:
 
     @property
     def primitives(self):
-        """The elements as `Primitives`, each with its start for its point."""
-        # the tangent at the start of an arc is square to the radius
+        """The elements as `Primitives`, whose points are their starts."""
+        # the direction at the start of an arc is perpendicular to the radius
         rx, ry = self.start[:, 0] - self.x, self.start[:, 1] - self.y
         radius = np.maximum(distance(rx, ry), 1e-12)
         arc = self.turn != 0
@@ -188,14 +188,14 @@ class Chains:
         return Primitives(*self.start.T, ux, uy, self.curvature)
 
     def at(self, s, element):
-        """Places and unit directions, shape (q, 2) each, at distances `s` from the starts of
-        elements."""
+        """Places and unit directions, shape (q, 2) each, at distances `s` along elements from their
+        starts."""
         x, y, vx, vy = self.primitives.at(s, element)
         return np.column_stack([x, y]), np.column_stack([vx, vy])
 
 
 def merge_splines(chains):
-    """Make one element of each free-form stretch.
+    """Merge the elements of each free-form stretch into one.
 
     Parameters
     ----------
@@ -204,8 +204,8 @@ def merge_splines(chains):
     Returns
     -------
     Chains
-        Such an element is neither tangent nor arc; its curve runs through the feet of its
-        positions, and chainages along it are counted from foot to foot.
+        A merged element is neither tangent nor arc: its curve runs through the feet of its
+        positions, and chainages along it are sums of distances from foot to foot.
     """
     if not chains.spline.any():
         return chains
@@ -247,10 +247,10 @@ def merge_splines(chains):
 
 
 def _lengths_by_feet(chains, keep, last, bounds):
-    """Distances of positions from the starts of the merged elements, and the lengths of these;
-    along free forms from foot to foot.
+    """Distances of positions from the starts of the merged elements, and the lengths of these; in
+    free forms measured from foot to foot.
 
-    `keep` (mask) and `last`: the first and the last of the elements that become one; `bounds`:
+    `keep` (mask) and `last`: the first and the last of the elements merged into one; `bounds`:
     positions of the merged elements.
     """
     owner = group_index(bounds)
