@@ -1,4 +1,5 @@
-"""Elements that a person asked for: corners, smooth joints, one tangent or arc for a stretch."""
+"""Elements that a person asked for: corners, smooth (tangential) joints, one tangent or arc for a
+stretch."""
 
 from dataclasses import dataclass, fields, replace
 
@@ -26,18 +27,19 @@ FREE, TANGENT, ARC = range(3)
 
 @dataclass(frozen=True)
 class AskedElements:
-    """What was asked of the elements of runs; arrays of shape (m,).
+    """What is asked of the elements of runs; arrays of shape (m,).
 
     Attributes
     ----------
     starts : bool
-        An element begins with the position, and none goes on over it.
+        An element must begin at the position.
     corner : bool
-        Where one begins, its joint with the element before has no common direction.
+        An element must begin at the position, with a corner before it.
     smooth : bool
-        The joint next to the position has one.
+        The joint next to the position must be tangential.
     kind : uint8
-        `TANGENT` or `ARC` where all positions up to the next start are one element, else `FREE`.
+        `TANGENT` or `ARC` if all positions up to the next start must be one such element, else
+        `FREE`.
     """
 
     starts: np.ndarray
@@ -48,24 +50,24 @@ class AskedElements:
     # parameters: kinds of what may be asked for
     @classmethod
     def of(cls, positions, offsets, stretch, arc, corners, smooth):
-        """Find where elements must begin.
+        """Translate what is asked into starts of elements.
 
         Parameters
         ----------
         positions : Positions
         offsets : ndarray of int, shape (runs + 1,)
         stretch : ndarray of int, shape (m,)
-            Number of the stretch that is to be one element, -1 where there is none.
+            Number of the stretch that is to be one element, -1 for none.
         arc : ndarray of bool, shape (m,)
-            That element is an arc, else a tangent.
+            Whether that element is to be an arc, else a tangent.
         corners, smooth : ndarray of int
             Positions at which a corner, or a smooth joint, is asked for.
 
         Returns
         -------
         AskedElements
-            Between two starts there are `REPAIR_LIMITS.fewest` positions and more; a start without
-            room is left out, and a stretch takes in single positions next to it.
+            Starts are at least `REPAIR_LIMITS.fewest` positions apart: those without room are left
+            out, so that a stretch may take in a single position next to it.
         """
         run = group_index(offsets)
         m = len(run)
@@ -92,20 +94,20 @@ class AskedElements:
         )
 
     def take(self, places):
-        """Those of some positions; a slice, or an array of int."""
+        """What is asked at some positions, given by a slice or an array of int."""
         return AskedElements(
             **{column.name: getattr(self, column.name)[places] for column in fields(self)}
         )
 
     def part(self, low, high):
-        """Those of positions `low` to before `high`; None where nothing is asked of them."""
+        """What is asked at positions `low` to before `high`; None if nothing is."""
         part = self.take(slice(low, high))
         asked = (part.starts, part.smooth, part.kind)
         return part if any(one.any() for one in asked) else None
 
     def corners_of(self, chains):
-        """Elements (mask) of fitted chains that begin at a corner asked for: those nearest to it,
-        within `REPAIR_LIMITS.reach` positions, since outliers may be gone by now."""
+        """Elements (mask) of fitted chains that begin at a corner asked for: the nearest one within
+        `REPAIR_LIMITS.reach` positions, since outliers may have been removed meanwhile."""
         run, out = group_index(chains.offsets), np.zeros(len(chains), bool)
         inner = np.append(False, run[1:] == run[:-1])[: len(chains)]
         inner &= ~np.append(False, chains.smooth[:-1])[: len(chains)]
@@ -117,8 +119,8 @@ class AskedElements:
 
 
 def _bound_at(positions, offsets, run, place):
-    """First position behind a corner at a position: this one or the next one, by the line through
-    those before or behind it that it lies nearer to."""
+    """First position behind a corner asked for at `place`: the next one if the position lies nearer
+    to the line through those before it, else the position itself."""
     low, high = offsets[run[place]], offsets[run[place] + 1]
     before = np.arange(max(place - REPAIR_LIMITS.side, low), place)
     behind = np.arange(place + 1, min(place + 1 + REPAIR_LIMITS.side, high))
@@ -129,15 +131,15 @@ def _bound_at(positions, offsets, run, place):
 
 
 def _off_line(x, y, side, place):
-    """Distance of a position from the line of others."""
+    """Distance of a position from the line through the mean of others, parallel to their chord."""
     dx, dy = x[side[-1]] - x[side[0]], y[side[-1]] - y[side[0]]
     off = dx * (y[place] - y[side].mean()) - dy * (x[place] - x[side].mean())
     return abs(off) / max(float(distance(dx, dy)), 1e-9)
 
 
 def _with_room(wanted, corner, offsets, run):
-    """Those of wanted starts (mask) that leave `REPAIR_LIMITS.fewest` positions on either side;
-    corners come first."""
+    """The wanted starts (mask) that leave `REPAIR_LIMITS.fewest` positions on either side; corners
+    have precedence."""
     out = np.zeros(len(wanted), bool)
     for some in (wanted & corner, wanted & ~corner):
         for place in np.flatnonzero(some).tolist():  # few: they are made by hand
@@ -152,7 +154,7 @@ def _with_room(wanted, corner, offsets, run):
 
 
 def pieces_of(asked, offsets):
-    """Runs cut at all starts.
+    """Cut runs at all starts.
 
     Parameters
     ----------
@@ -172,7 +174,7 @@ def pieces_of(asked, offsets):
 
 
 def joined(candidate, asked, of_run, closed, places):
-    """Chains of pieces as those of whole runs.
+    """Join the chains of pieces to chains of whole runs.
 
     Parameters
     ----------
@@ -190,8 +192,8 @@ def joined(candidate, asked, of_run, closed, places):
     candidate : CandidateChains
         Joints between pieces are corners.
     may : ndarray of bool, shape (elements,)
-        But those that follow these elements may be smooth: an arc meets an element that heads the
-        same way, and no corner is asked for.
+        Elements after which the joint may become tangential: one of the two is an arc, both have
+        about the same direction there, and no corner is asked for.
     """
     whole = replace(candidate, offsets=candidate.offsets[of_run], closed=closed, moments=None)
     ends = np.zeros(len(whole), bool)  # last elements of pieces that another one follows
@@ -210,7 +212,7 @@ def joined(candidate, asked, of_run, closed, places):
 
 
 def one_element_each(candidate, asked, x, y, weight):
-    """Chains of pieces, those that are to be one tangent or arc made so.
+    """Replace the chains of pieces that are to be one tangent or arc by that element.
 
     Parameters
     ----------
@@ -223,7 +225,7 @@ def one_element_each(candidate, asked, x, y, weight):
     -------
     candidate : CandidateChains
     mine : ndarray of bool, shape (m,)
-        Positions of these.
+        Positions of these pieces.
     """
     first = candidate.bounds[candidate.offsets[:-1]]
     size = candidate.bounds[candidate.offsets[1:]] - first
@@ -253,8 +255,7 @@ def one_element_each(candidate, asked, x, y, weight):
 
 
 def smoothed(candidate, asked, x, y, weight):
-    """Chains with smooth joints where these are asked for: an arc takes the place of the corner of
-    two tangents.
+    """Make joints tangential where that is asked for; an arc replaces the corner of two tangents.
 
     Parameters
     ----------
@@ -285,8 +286,8 @@ def smoothed(candidate, asked, x, y, weight):
 
 
 def _rounded(candidate, element, x, y, weight):
-    """Chains with an arc between a tangent and the next one, of the size that costs least; as they
-    were where no arc fits."""
+    """Chains with an arc between a tangent and the next one, of the size that costs least;
+    unchanged if no arc fits."""
     candidate = candidate.with_moments(x, y, weight)
     bound, number = candidate.bounds[element + 1], np.diff(candidate.bounds)[element : element + 2]
     size = np.array(REPAIR_LIMITS.smooth_arc)
@@ -320,16 +321,16 @@ def _rounded(candidate, element, x, y, weight):
 
 
 def as_asked(problem, candidate, weight):
-    """Chains of the pieces of runs as those of the runs, with what was asked for.
+    """Chains of whole runs, with the elements asked for, from the chains of their pieces.
 
     Parameters
     ----------
-    problem : fit problem
-        With `asked`, `x`, `y`, `variance`, `offsets` and `closed`.
+    problem : fit._Problem
+        Of which `asked`, `x`, `y`, `variance`, `offsets` and `closed` are used.
     candidate : CandidateChains
         Of the pieces, see `pieces_of`.
     weight : ndarray of float, shape (m,)
-        Of the last adjustment; 0 of positions that were rejected.
+        Of the last adjustment; 0 for rejected positions.
 
     Returns
     -------
@@ -338,10 +339,9 @@ def as_asked(problem, candidate, weight):
 
     Notes
     -----
-    A corner couples nothing: the elements before and behind it are adjusted each for itself, so
-    those of two pieces are those of the run with a corner there. An element that was asked for is
-    fitted to its positions and adjusted with its neighbours; once more with weights by the
-    distances from it (Huber 1964), as the others have had.
+    A corner couples no parameters: pieces that meet in corners are adjusted as the whole run would
+    be. An element asked for is fitted to its positions and adjusted with its neighbours, then
+    again with Huber's weights (1964), which all other elements already have.
     """
     asked, x, y = problem.asked, problem.x, problem.y
     candidate, mine = one_element_each(candidate, asked, x, y, weight)
@@ -350,7 +350,7 @@ def as_asked(problem, candidate, weight):
     run = group_index(problem.offsets)
     plain = np.where(mine & (weight > 0), 1 / problem.variance, weight)
     weight = plain.copy()
-    # one at a time: they are few, and the others keep every digit
+    # one run at a time: they are few, and all others keep every digit
     for number in np.unique(run[asked.starts | asked.smooth | (asked.kind != FREE)]).tolist():
         number = np.array([number])
         part, place, element = of_runs(whole, number)
@@ -359,15 +359,15 @@ def as_asked(problem, candidate, weight):
             part = _joined_smoothly(part, may[element], *xy, plain[place])
         part, weight[place] = _adjusted(part, own, xy, plain[place], problem.variance[place])
         whole = put_runs(whole, part, number)
-        grown = len(whole) - len(may)  # arcs in place of corners
+        grown = len(whole) - len(may)  # arcs that replaced corners
         if grown:
             may = np.insert(may, np.full(grown, element[-1] + 1), False)
     return whole, weight
 
 
 def _joined_smoothly(candidate, may, x, y, weight):
-    """Chain of a run, adjusted, with smooth joints behind those of some elements (mask) where that
-    costs less and leaves the joint where it was asked for."""
+    """Chain of a run, adjusted, with tangential joints after the elements that `may` have one
+    (mask), where that costs less and leaves the joint in its place."""
     best = reassign_and_adjust(replace(candidate, moments=None), x, y, weight, 1)
     cost = total_cost(best, x, y).sum()
     for element in np.flatnonzero(may).tolist():  # few: between what was asked for
@@ -381,8 +381,7 @@ def _joined_smoothly(candidate, may, x, y, weight):
 
 
 def _stays(candidate, element, x, y):
-    """Whether the joint behind an element lies within a step of the two positions that it is
-    between."""
+    """Whether the joint after an element lies within a step of the two positions around it."""
     first, second, joints = joints_of(candidate, x, y)
     place = int(np.flatnonzero(first == element)[0])
     a, b = candidate.bounds[element + 1] - 1, candidate.bounds[second[place]]
@@ -391,8 +390,8 @@ def _stays(candidate, element, x, y):
 
 
 def _adjusted(candidate, asked, places, weight, variance):
-    """Chain of a run, smooth where that is asked for, and adjusted with what is asked for; and its
-    weights."""
+    """Chain of a run with the smooth joints asked for, adjusted with Huber's weights where elements
+    are asked for; and the weights."""
     x, y = places
     part = smoothed(candidate, asked, x, y, weight)
     if part is candidate and not (asked.starts.any() or asked.kind.any()):
@@ -407,7 +406,7 @@ def _adjusted(candidate, asked, places, weight, variance):
 
 
 def without_asked(free, candidate, asked):
-    """Free forms but for those that what was asked for lies in or next to.
+    """Free forms except those that conflict with what is asked for.
 
     Parameters
     ----------
@@ -419,8 +418,8 @@ def without_asked(free, candidate, asked):
     Returns
     -------
     ndarray of bool, shape (elements,)
-        A stretch of them that holds an element that was asked for, or one next to a corner or a
-        smooth joint that was, is none at all.
+        Without the stretches that hold an element asked for, or one next to a corner or a smooth
+        joint asked for.
     """
     near = (asked.kind != FREE) | asked.corner | asked.smooth
     near[:-1] |= asked.corner[1:]

@@ -1,5 +1,5 @@
-"""What handbooks give for tangents, circular curves and corners: one row for each along its
-edge."""
+"""Table of the tangents, circular curves and corners along edges, with the figures of route
+surveying handbooks."""
 
 from dataclasses import dataclass
 
@@ -18,8 +18,8 @@ class CircularCurve:
 
     `length` along the arc, `chord` its long chord, `sagitta` its middle ordinate, `tangent_length`
     from either end to where the tangents meet (the point of intersection), `external` from there to
-    the middle of the arc. The last two are NaN from 179.9 degrees on, where the tangents do not
-    meet ahead, or nowhere near.
+    the middle of the arc. The last two are NaN for deflections of `ELEMENT_ROWS.nearly_back` and
+    more: the tangents then do not meet ahead of the curve, or very far away.
     """
 
     length: np.ndarray
@@ -37,8 +37,8 @@ def circular_curve(radius, deflection):
     radius : array_like of float
         Metres.
     deflection : array_like of float
-        Angle between the tangents at both ends, which is the central angle, in degrees; its sign
-        does not matter.
+        Angle between the tangents at both ends, equal to the central angle, degrees; its sign is
+        ignored.
 
     Returns
     -------
@@ -56,7 +56,7 @@ def circular_curve(radius, deflection):
     half = np.radians(deflection) / 2
     meets = deflection < ELEMENT_ROWS.nearly_back
     ahead = np.where(meets, half, np.nan)
-    # 1 - cos and sec - 1 by half angles: of a slight curve they would else keep no digits
+    # 1 - cos and sec - 1 by half angles, which keeps the digits of slight curves
     versed = 2 * np.sin(half / 2) ** 2
     return CircularCurve(
         2 * radius * half,
@@ -77,25 +77,25 @@ class ElementTable:
     position : ndarray of int
         1, 2, 3 ... along the run; corners count.
     kind : ndarray of int
-        Place in `KINDS`.
+        Index in `KINDS`.
     element : ndarray of int
-        Element of the chains; of a corner the one that arrives.
+        Element of the chains; for a corner, the one before it.
     onward : ndarray of int
-        Element that leaves a corner; else the same as `element`.
+        Element after a corner; else the same as `element`.
     length : ndarray of float
         Metres along the element, 0 for a corner.
     bearing : ndarray of float
-        Degrees clockwise from grid north, 0 to 360, of the direction of travel at the start; of a
-        corner, of the leg that leaves.
+        Direction of travel at the start, degrees clockwise from grid north, 0 to 360; for a corner,
+        that after it.
     radius, radius_sigma : ndarray of float
-        Metres; NaN for all but arcs.
+        Metres; NaN except for arcs.
     deflection : ndarray of float
-        Degrees, + to the right: how far the direction turns along the element or in the corner. 0
-        for a tangent, -180 to 180 for a corner, NaN for a spline.
+        Change of direction along the element or at the corner, degrees, + to the right: 0 for a
+        tangent, -180 to 180 for a corner, NaN for a spline.
     chord, sagitta, tangent_length, external : ndarray of float
-        Of arcs, see `CircularCurve`; else NaN.
+        See `CircularCurve`; NaN except for arcs.
     centre : ndarray of float, shape (rows, 2)
-        Of arcs, metres in the frame of the chains; else NaN.
+        Metres in the frame of the chains; NaN except for arcs.
     start, end : ndarray of float, shape (rows, 2)
     """
 
@@ -122,7 +122,7 @@ class ElementTable:
 
 
 def next_element(chains):
-    """The element that follows each one in its run.
+    """The element after each one in its run.
 
     Parameters
     ----------
@@ -187,8 +187,8 @@ def describe_elements(chains, north=0.0):
 
     Notes
     -----
-    Deflections are + to the right, in the direction of travel, as deflection angles of route
-    surveys are counted from the back tangent produced, and as offsets are counted here.
+    Deflections are counted from the back tangent produced, as in route surveying, and + to the
+    right in the direction of travel, like offsets elsewhere in this package.
     """
     onward, (leaves, ends) = next_element(chains), directions(chains)
     element, corner = _rows(chains, onward)
@@ -231,7 +231,7 @@ def describe_elements(chains, north=0.0):
 
 
 def _rows(chains, onward):
-    """Element of each row, and whether that is its corner (mask): a corner follows its element."""
+    """Element of each row, and whether the row is the corner after it (mask)."""
     count = len(chains.turn)
     arrives = np.flatnonzero((onward >= 0) & ~chains.smooth)
     element = np.concatenate([np.arange(count), arrives])
@@ -243,7 +243,7 @@ def _rows(chains, onward):
 def _bearings(direction, north):
     """Degrees clockwise from grid north, 0 to 360, of unit directions, (rows, 2)."""
     bearing = np.mod(np.degrees(np.arctan2(direction[:, 0], direction[:, 1])) - north, 360.0)
-    bearing[bearing >= 360.0] = 0.0  # what rounding makes of a tiny negative angle
+    bearing[bearing >= 360.0] = 0.0  # a tiny negative angle, rounded
     return bearing
 
 

@@ -1,4 +1,4 @@
-"""Straight grades between breaks: linear splines whose knots are found, for many runs at once."""
+"""Straight grades between grade breaks: linear splines with free knots, for many runs at once."""
 
 from dataclasses import dataclass
 
@@ -25,14 +25,14 @@ class Grades:
     Attributes
     ----------
     at : float
-        Chainage of the knots: both ends of each run and the breaks between them. It grows from run
-        to run.
+        Chainage of the knots: both ends of each run and the breaks between them; increasing over
+        all runs.
     run : int
     value : float
         Height.
     variance, next_covariance : float
-        Of the values, and of each value with the next one, in units of the observations' variance
-        over their weight.
+        Variance of each value, and its covariance with the next one, for weights that are inverse
+        variances.
     """
 
     at: np.ndarray
@@ -42,11 +42,11 @@ class Grades:
     next_covariance: np.ndarray
 
     def grade(self, x, run):
-        """The knot at which the grade starts that each place lies in, shape (q,); beyond the ends,
-        the first and last grade."""
+        """Knot at the start of the grade of each place, shape (q,); beyond the ends of a run, of
+        its first or last grade."""
         first, last = _ends(self.run, np.arange(self.run[-1] + 1))
         places = _places(x, self.at)
-        # in order, as observations are: several times as fast
+        # places in order, as observations are, take a fraction of the time
         if places[0] == 0 and (x[1:] >= x[:-1]).all():
             knot = group_index(places)
         else:
@@ -54,16 +54,15 @@ class Grades:
         return np.minimum(np.maximum(knot, first[run]), np.maximum(last - 1, first)[run])
 
     def along(self, x, run, start=None):
-        """Profile at places, shape (q,), of runs; `start`: the result of `grade`, where it is known
-        already.
+        """Profile at places, shape (q,), of runs; `start`: the result of `grade`, if known already.
 
         Returns
         -------
         height, slope, variance : ndarray of float, shape (q,)
-            Metres, m/m and in units as above, for breaks that are where they are.
+            Metres, m/m and m2; the variance is for fixed breaks.
         """
         start = self.grade(x, run) if start is None else start
-        on = np.append(self.run[1:] == self.run[:-1], False)  # a run of one observation is level
+        on = np.append(self.run[1:] == self.run[:-1], False)  # a run of one knot is level
         end = np.arange(len(on)) + on
         length = np.where(on, self.at[end] - self.at, 1.0)
         each = (
@@ -87,22 +86,21 @@ class Grades:
 
 
 def fit_grades(x, z, weight, offsets, ring=None):
-    """Find the grade breaks of all runs and fit the grades between them together.
+    """Find the grade breaks of all runs and fit the grades between them jointly.
 
     Parameters
     ----------
     x : ndarray of float, shape (n,)
         Chainage, metres, increasing inside each run and from run to run.
     z : ndarray of float, shape (n,)
-        Heights, metres, best against a height near by.
+        Heights, metres, preferably relative to a height nearby.
     weight : ndarray of float, shape (n,)
         One over the variance of each height.
     offsets : ndarray of int, shape (runs + 1,)
         No run is empty.
     ring : ndarray of float, shape (runs,), optional
-        Length of a closed run, which ends at its first observation again: longer than its
-        observations reach, shorter than the way to the next run's. NaN for an open one. A closed
-        run has three observations at least.
+        Length of a closed run, back to its first observation: beyond its last observation, short of
+        the next run's first one. NaN for an open run. A closed run has at least three observations.
 
     Returns
     -------
@@ -115,12 +113,12 @@ def fit_grades(x, z, weight, offsets, ring=None):
 
     Notes
     -----
-    The least sum of squared residuals in sigmas plus a penalty for each break. The search starts
-    with a break every few metres and takes out the least of them until all that are left earn their
-    penalty (backward elimination; what a break explains is its Wald statistic, exact for least
-    squares). Then breaks are moved to where they explain more, by the exact gain of one more knot
-    in a linear spline whose covariance is known. Each step is one tridiagonal system for all runs
-    that may still change.
+    Minimises the sum of squared residuals in sigmas plus a penalty for each break. Backward
+    elimination starts with a break every few metres and removes the weakest until all that remain
+    earn their penalty; what a break explains is its Wald statistic, exact for least squares. Then
+    breaks are moved to where they explain more, by the exact gain of one more knot in a linear
+    spline with known covariance. Each step is one tridiagonal system for all runs that may still
+    change.
     """
     if not ((weight > 0) & np.isfinite(weight)).all():
         raise ValueError("weights must be finite and greater than 0")
@@ -128,7 +126,7 @@ def fit_grades(x, z, weight, offsets, ring=None):
     at, run = _start(x, offsets, ring)
     at, run = _prune(at, run, heights.moments(at), ring)
     runs = len(offsets) - 1
-    # runs that have changed since this was last tried there
+    # runs that have changed since a round of this kind was last tried
     fresh = {taken: np.ones(runs, bool) for taken in GRADE_BREAKS.rounds}
     for taken in GRADE_BREAKS.rounds:
         which = fresh[taken] & (np.bincount(run, minlength=runs) >= taken + 2)
@@ -142,8 +140,7 @@ def fit_grades(x, z, weight, offsets, ring=None):
 
 @dataclass(frozen=True)
 class _Heights:
-    """Observed heights of runs: chainage, height, weight, (n,); `offsets` of the runs and lengths
-    of closed ones, `ring`, as in `fit_grades`."""
+    """Observed heights of runs; all arrays as in `fit_grades`."""
 
     x: np.ndarray
     z: np.ndarray
@@ -152,7 +149,7 @@ class _Heights:
     ring: np.ndarray
 
     def of_runs(self, which):
-        """Those of some runs (mask)."""
+        """The heights of some runs (mask)."""
         seen = which[group_index(self.offsets)]
         return _Heights(
             self.x[seen],
@@ -163,13 +160,13 @@ class _Heights:
         )
 
     def moments(self, at):
-        """Sums of the moments after each knot, about it, shape (5, knots)."""
+        """Moments of the observations after each knot, about the knot, shape (5, knots)."""
         return _moments(self.x, self.z, self.weight, at)
 
 
 def _move_in_runs(heights, at, run, which, taken):
-    """One round of moves in some runs (mask): knots of all runs, and the runs (mask) that
-    changed."""
+    """One round of moves in some runs (mask): the knots of all runs afterwards, and the runs (mask)
+    that changed."""
     old, own = which[run], np.cumsum(which) - 1
     part = heights.of_runs(which)
     start, of = at[old], own[run[old]]
@@ -203,7 +200,7 @@ def refit(x, z, weight, at, run, ring=None):
     Returns
     -------
     Grades
-        At the seam of a ring there is a break only where that earns its penalty.
+        Rings have a break at their seam only if it earns its penalty.
     """
     moments = _moments(x, z, weight, at)
     closed = np.zeros(int(run[-1]) + 1, bool) if ring is None else np.isfinite(ring)
@@ -228,7 +225,7 @@ def refit(x, z, weight, at, run, ring=None):
 
 
 def _closed(x, z, weight, at, run, moments):
-    """Solution for rings alone, with a break at a seam only where that earns its penalty."""
+    """Solution for rings alone, with a break at a seam only if it earns its penalty."""
     level = _seam(at, run, np.zeros(run[-1] + 1))
     first, last = _ends(run, np.arange(run[-1] + 1))
     before, after = 1 / (at[last] - at[last - 1]), 1 / (at[first + 1] - at[first])
@@ -245,18 +242,19 @@ def _closed(x, z, weight, at, run, moments):
 
 
 def _values(solution):
-    """Of a solution: values, their variances, and covariances with the next knot, shape (3,
-    knots)."""
+    """Values, their variances and their covariances with the next knot, shape (3, knots), from the
+    result of `_solve`."""
     value, covariance = solution
     return np.stack([value, covariance[0], np.append(covariance[1], 0.0)[: len(value)]])
 
 
 def _grades(at, run, solution):
+    """Grades from the result of `_solve`."""
     return Grades(at, run, *_values(solution))
 
 
 def _start(x, offsets, ring):
-    """Knots to start from: the ends of the runs, and the first observation of each cell."""
+    """Initial knots: the ends of the runs, and the first observation in each cell."""
     first, last = offsets[:-1], offsets[1:] - 1
     run = group_index(offsets)
     mark = np.diff(np.floor((x - x[first][run]) / GRADE_BREAKS.cell), prepend=0.0) > 0
@@ -275,7 +273,7 @@ def _start(x, offsets, ring):
 
 
 def _places(x, at):
-    """Offsets of the observations that follow each knot, shape (knots + 1,)."""
+    """Offsets of the observations after each knot, shape (knots + 1,)."""
     return np.append(np.searchsorted(x, at), len(x))
 
 
@@ -286,7 +284,7 @@ def _terms(u, z, weight):
 
 
 def _moments(x, z, weight, at):
-    """Sums of the moments after each knot, about it, shape (5, knots)."""
+    """Moments of the observations after each knot, about the knot, shape (5, knots)."""
     places = _places(x, at)
     return np.stack(
         [group_sum(term, places) for term in _terms(x - at[group_index(places)], z, weight)]
@@ -294,13 +292,13 @@ def _moments(x, z, weight, at):
 
 
 def _about(moments, back):
-    """The same moments about a point that lies so far back."""
+    """The moments about points that lie the distance `back` before."""
     w, wu, wuu, wz, wuz = moments
     return np.stack([w, wu + back * w, wuu + 2 * back * wu + back * back * w, wz, wuz + back * wz])
 
 
 def _lengths(at, run):
-    """From each knot to the next one of its run, infinite at the last."""
+    """Distance from each knot to the next one in its run, infinite at the last one."""
     lengths = np.full(len(at), np.inf)
     same = run[1:] == run[:-1]
     lengths[:-1][same] = np.diff(at)[same]
@@ -308,13 +306,13 @@ def _lengths(at, run):
 
 
 def _solve(moments, at, run, conditions=()):
-    """Joint least squares: values at the knots, their variances, and covariances with the next
-    three knots.
+    """Joint least squares: values at the knots, and a list of their variances and their covariances
+    with the next, the second and the third knot after.
 
-    Each of `conditions`, shape (knots,), has a product with the values that is 0 for every run. The
-    inverse of a tridiagonal matrix next to its diagonal comes from its factors from both sides
-    (Meurant 1992, A review on the inverse of symmetric tridiagonal and block tridiagonal matrices,
-    SIAM Journal on Matrix Analysis and Applications 13).
+    Each of `conditions`, shape (knots,), is a linear form of the values that must be 0 in every
+    run. Elements of the inverse near the diagonal come from the factors from both ends (Meurant
+    1992, A review on the inverse of symmetric tridiagonal and block tridiagonal matrices, SIAM
+    Journal on Matrix Analysis and Applications 13).
     """
     w, wu, wuu, wz, wuz = moments
     per = 1 / _lengths(at, run)
@@ -345,7 +343,7 @@ def _solve(moments, at, run, conditions=()):
             np.bincount(of, condition * pull),
             np.bincount(of, condition * freely[number - 1]),
         )
-        # 0 where it holds already
+        # 0 where the condition follows from the others
         share = np.divide(
             1.0,
             strength,
@@ -362,7 +360,7 @@ def _solve(moments, at, run, conditions=()):
 
 
 def _seam(at, run, ring):
-    """The condition that both ends of each ring have one height; none where there is no ring."""
+    """The condition that both ends of each ring have the same height; none without rings."""
     if ring is None or not np.isfinite(ring).any():
         return ()
     first, last = _ends(run, np.flatnonzero(np.isfinite(ring)))
@@ -372,20 +370,20 @@ def _seam(at, run, ring):
 
 
 def _ends(run, of):
-    """First and last knots of some runs."""
+    """First and last knots of the runs `of`."""
     return np.searchsorted(run, of, "left"), np.searchsorted(run, of, "right") - 1
 
 
 def _changes(at, k):
-    """Weights with which the heights of a break and its neighbours make its change of grade, shape
-    (3, q)."""
+    """Coefficients of a break's change of grade in the heights of the knot before, the break and
+    the knot after, shape (3, q)."""
     before, after = 1 / (at[k] - at[k - 1]), 1 / (at[k + 1] - at[k])
     return np.stack([before, -before - after, after])
 
 
 def _earnings(at, run, solution):
-    """What each break explains: its change of grade, squared, over the variance of that (Wald
-    1943); infinite for ends of runs."""
+    """What each break explains: the square of its change of grade over its variance (Wald 1943),
+    squared sigmas; infinite at the ends of runs."""
     value, covariance = solution
     earns = np.full(len(at), np.inf)
     k = _inner(run, 1)
@@ -403,12 +401,12 @@ def _earnings(at, run, solution):
 
 
 def _inner(run, count):
-    """Breaks that are followed by `count` - 1 more ones of their run."""
+    """Breaks that are followed by at least `count` - 1 more breaks of their run."""
     return np.flatnonzero(run[count + 1 :] == run[: -count - 1]) + 1
 
 
 def _without(at, solution, k, taken):
-    """The fit without breaks `k` and the `taken` - 1 that follow each.
+    """The fit without breaks `k` and the `taken` - 1 breaks after each.
 
     Returns
     -------
@@ -444,8 +442,8 @@ def _without(at, solution, k, taken):
 def _product(a, b):
     """Products of small matrices, shape (q, i, j) and (q, j, k), summed term by term.
 
-    Where one of the sizes is 1, `numpy.matmul` goes by dot products, whose last digits depend on
-    how the numbers lie in memory with some kernels of OpenBLAS.
+    If one of the sizes is 1, `numpy.matmul` uses dot products, whose last digits depend on memory
+    alignment with some kernels of OpenBLAS.
     """
     return sum(a[:, :, j, None] * b[:, None, j] for j in range(a.shape[2]))
 
@@ -461,7 +459,8 @@ def _inverse(matrix):
 
 
 def _strongest(score, least, reach=1):
-    """Where a score is over a limit and over its neighbours' scores; of equals, the first."""
+    """Mask of scores above a limit and above those of `reach` neighbours on either side; of equal
+    ones the first."""
     over = score > least
     for near in range(1, min(reach, len(score) - 1) + 1):
         over[near:] &= score[near:] > score[:-near]
@@ -470,11 +469,11 @@ def _strongest(score, least, reach=1):
 
 
 def _prune(at, run, moments, ring):
-    """Take breaks out, the least of all neighbours first, until each earns its penalty."""
+    """Remove breaks, the weakest among neighbours first, until each earns its penalty."""
     while True:
         earns = _earnings(at, run, _solve(moments, at, run, _seam(at, run, ring)))
         left, out = -earns, np.zeros(len(at), bool)
-        # the least of those that no neighbour went for, and so on: fewer systems to solve
+        # then the weakest of those without a removed neighbour, and so on: fewer systems to solve
         for _ in range(GRADE_BREAKS.looks):
             least = _strongest(left, -GRADE_BREAKS.break_penalty)
             out |= least
@@ -489,7 +488,7 @@ def _prune(at, run, moments, ring):
 
 
 def _gain(before, total, u, length, start, slope, covariance):
-    """What one more break explains in grades that have been fitted, squared sigmas.
+    """What one more break in fitted grades explains, squared sigmas.
 
     Parameters
     ----------
@@ -504,9 +503,9 @@ def _gain(before, total, u, length, start, slope, covariance):
 
     Notes
     -----
-    The added function is a tent over the grade with its top at the break. Its gain is the square of
-    its product with the residuals over its own square, less the part of that which the fitted
-    grades already have.
+    The added function is a tent over the grade with its top at the break. The gain is the square of
+    its weighted product with the residuals, over its weighted square less the part of it that the
+    functions already fitted can reproduce.
     """
     _, wu, wuu, _, wuz = before
     w2, wu2, wuu2, wz2, wuz2 = total - before
@@ -532,12 +531,13 @@ def _gain(before, total, u, length, start, slope, covariance):
 
 @dataclass(frozen=True)
 class _Places:
-    """Places between observations where a break may go; arrays of shape (q,).
+    """Intervals between observations where a break may go; arrays of shape (q,).
 
-    `u` from the start of the grade to the observation before, `step` from there to the next one, m;
-    `onward` whether a break may lie between them, `inside` whether it may lie at the first of them;
-    `before`, (5, q), moments up to there. Of the grade in which the break would be: `length`,
-    `total` moments, (5, q), `start` and `slope` as fitted, `covariance`, (3, q), as in `_gain`.
+    `u`: distance from the start of the grade to the observation before, and `step` from there to
+    the next one, m; `inside`, `onward`: whether a break may lie at the first of them, and between
+    them; `before`, (5, q): moments up to the first. Of the grade that the break would divide:
+    `length`; `total`, (5, q), its moments; `start`, `slope` and `covariance`, (3, q), as in
+    `_gain`.
     """
 
     u: np.ndarray
@@ -556,8 +556,8 @@ class _Places:
         return _Places(*(getattr(self, name)[..., index] for name in self.__dataclass_fields__))
 
     def gain(self, share):
-        """What a break explains so far on the way to the next observation, squared sigmas; 0 where
-        none may be."""
+        """What a break explains at a share of the way to the next observation, squared sigmas; 0
+        where none may be."""
         there = self.u + share * self.step
         room = (
             (there >= GRADE_BREAKS.min_length)
@@ -570,8 +570,8 @@ class _Places:
 
 
 def _move(heights, at, run, taken):
-    """Take out so many neighbouring breaks where one between their neighbours is better; of choices
-    near by, the best.
+    """Replace `taken` neighbouring breaks by one in a better place, wherever that is the best of
+    the moves around it.
 
     Each grade keeps an observation, so that no system becomes singular.
     """
@@ -595,10 +595,10 @@ def _move(heights, at, run, taken):
 
 
 def _places_of_moves(heights, at, moments, k, taken, fitted):
-    """Places where a break may go instead of `taken` breaks from `k` on: `_Places`, offsets of the
-    windows that they lie in, and the observations before them.
+    """Places where one break may replace `taken` breaks from each of `k` on: `_Places`, offsets of
+    the windows that they lie in, and the observations before them.
 
-    `fitted`: heights at the knots around and their covariances, as `_without` has them.
+    `fitted`: heights at the knots around and their covariances, as `_without` returns them.
     """
     x, (value, covariance) = heights.x, fitted
     knots = _places(x, at)
@@ -635,8 +635,8 @@ def _places_of_moves(heights, at, moments, k, taken, fitted):
 
 
 def _best_places(places, window):
-    """The best place in each window: its share of the way to the next observation, what a break
-    explains there, and its number among all places."""
+    """The best place in each window: the share of the way to the next observation, what a break
+    explains there, and the number of the interval."""
     shares = GRADE_BREAKS.first_shares
     gain = np.stack([places.gain(share) for share in shares])
     most, best = _greatest(gain.max(axis=0), window)
@@ -656,7 +656,7 @@ def _best_places(places, window):
 
 
 def _greatest(values, offsets):
-    """Greatest value of each group, 0 of an empty one, and the place of the first such."""
+    """Maximum of each group, 0 for an empty one, and the place of its first occurrence."""
     most = group_max(values, offsets, 0.0)
     owner = group_index(offsets)
     hit = first_of_each(np.flatnonzero(values == most[owner]), owner)

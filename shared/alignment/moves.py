@@ -1,4 +1,4 @@
-"""The local search: nine moves that propose other elements, taken where they are cheaper."""
+"""The local search: nine moves that propose other elements; the cheapest proposals are taken."""
 
 import numpy as np
 
@@ -9,7 +9,7 @@ from .proposals import Context, Proposals, Trial, find_replacements, put_in, wor
 
 
 def merge_into_tangent(context):
-    """Two, or three, neighbours become one tangent.
+    """Two or three neighbours become one tangent.
 
     Parameters
     ----------
@@ -24,7 +24,7 @@ def merge_into_tangent(context):
 
 
 def merge_into_arc(context):
-    """Two, or three, neighbours become one arc, where they have more than three positions.
+    """Two or three neighbours with more than three positions become one arc.
 
     Parameters
     ----------
@@ -41,7 +41,7 @@ def merge_into_arc(context):
 
 
 def _merged(context):
-    """Two and three neighbours, and their moments together."""
+    """Yield first elements, number and joint moments of two, and of three neighbours."""
     moments = context.candidate.moments
     for size in (2, 3):
         first = context.together(size)
@@ -52,7 +52,7 @@ def _merged(context):
 
 
 def share_middle(context):
-    """The positions of a short element between two others are shared between these.
+    """A short element between two others goes, and its neighbours share its positions.
 
     Parameters
     ----------
@@ -80,7 +80,7 @@ def share_middle(context):
 
 
 def change_kind(context):
-    """An arc becomes a tangent, or a short tangent that may be an arc becomes one.
+    """An arc becomes a tangent, or a short tangent an arc, if it may be one (`_may_be_arc`).
 
     Parameters
     ----------
@@ -99,8 +99,8 @@ def change_kind(context):
 
 
 def change_kinds(context):
-    """Two neighbours, one of them short, become a tangent and an arc or an arc and a tangent; their
-    bound stays.
+    """Two neighbours, one of them short, become a tangent and an arc, in either order; the bound
+    between them stays.
 
     Parameters
     ----------
@@ -123,7 +123,8 @@ def change_kinds(context):
 
 
 def change_kinds_and_bound(context):
-    """As `change_kinds`, the bound shifted towards the longer element, by most and by one.
+    """As `change_kinds`, with the bound shifted into the longer element, by one position and by
+    `LOCAL_SEARCH.far_bound` at most.
 
     Parameters
     ----------
@@ -154,7 +155,7 @@ def change_kinds_and_bound(context):
 
 
 def straighten(context):
-    """Two tangents in place of an arc and another element, the bound shifted either way.
+    """Two tangents replace an arc and its neighbour, with the bound shifted either way.
 
     Parameters
     ----------
@@ -183,7 +184,7 @@ def straighten(context):
 
 
 def round_corner(context):
-    """An arc of a few positions where two tangents meet.
+    """An arc of a few positions is inserted where two tangents meet.
 
     Parameters
     ----------
@@ -211,7 +212,7 @@ def round_corner(context):
 
 
 def flip_joint(context):
-    """A smooth joint of an arc becomes a corner, or a corner smooth.
+    """A tangential joint at an arc becomes a corner, or a corner tangential.
 
     Parameters
     ----------
@@ -220,7 +221,8 @@ def flip_joint(context):
     Yields
     ------
     Proposals
-        Elements stay, so moments tell nothing: what counts is how much these two may gain.
+        Not trials: the elements stay, so that their moments do not show what could be gained. The
+        excess of the two elements over their free sums of squares does.
     """
     candidate, excess = context.candidate, context.excess
     arc, smooth, bounds = candidate.arc, candidate.smooth, candidate.bounds
@@ -239,7 +241,7 @@ def flip_joint(context):
     )
 
 
-# Their order decides between equals, and so the last digits of results.
+# Of proposals that save the same the first wins, so this order can affect results.
 MOVES = (
     merge_into_tangent,
     merge_into_arc,
@@ -254,14 +256,14 @@ MOVES = (
 
 
 def _short_pairs(context):
-    """First elements of two neighbours, one of which is short."""
+    """First elements of pairs of neighbours, one of which is short."""
     two, number = context.together(2), context.number
     return two[np.minimum(number[two], number[two + 1]) <= LOCAL_SEARCH.shared]
 
 
 def _other_kinds(context):
-    """Pairs that may become a tangent and an arc: first elements, and which one is to be the arc
-    (`right`)."""
+    """Pairs that may become a tangent and an arc: their first elements, and whether the second one
+    is to be the arc (`right`)."""
     arc, pair = context.candidate.arc, _short_pairs(context)
     first, right = np.tile(pair, 2), np.repeat([True, False], len(pair))
     other = (arc[first] == right) | (arc[first + 1] != right)
@@ -278,7 +280,7 @@ def _other_kinds(context):
 
 
 def _with_bound(context, first, bound, moved, sign):
-    """Moments of two neighbours whose bound has moved; `sign` 1 where it has moved forward."""
+    """Moments of two neighbours after their bound has moved; `sign` is 1 if it moved forward."""
     moments = context.candidate.moments
     few = context.moments(np.minimum(bound, moved), np.maximum(bound, moved))
     return [
@@ -288,12 +290,12 @@ def _with_bound(context, first, bound, moved, sign):
 
 
 def _may_be_arc(context, element, has_before, has_after):
-    """Whether tangents may be arcs that join the tangents next to them tangentially, where there
-    are such (masks of the shape of `element`).
+    """Whether tangents could as well be arcs, tangential to the tangents next to them (mask): about
+    a line, such an arc would leave hardly more squares than the tangent does. `has_before`,
+    `has_after`: masks of the shape of `element`.
 
-    An arc that takes up the deflections next to it has a sagitta of its length times a quarter of
-    these; of a parabola of sagitta s, the standard deviation from its best line is ``s * sqrt(4 /
-    45)``.
+    An arc that takes up a deflection d at either end has a sagitta of about its length times d / 4,
+    and a parabola of sagitta s departs from its best-fit line by ``s * sqrt(4 / 45)`` (RMS).
     """
     candidate, e = context.candidate, element
     ux, uy, arc = candidate.primitives.ux, candidate.primitives.uy, candidate.arc
@@ -307,18 +309,18 @@ def _may_be_arc(context, element, has_before, has_after):
     after = deflection(e, right, has_after & ~arc[right])
     moments = candidate.moments
     w = moments.w[e]
-    # exact: that of evenly spread positions
+    # exact: squared length of evenly spread positions, from their variance
     length2 = 12 * (moments.xx + moments.yy)[e] / np.maximum(w, 1e-300)
     mean = np.where(np.isnan(before), after, before) + np.where(np.isnan(after), before, after)
     turn, lean = np.nan_to_num(mean / 2), np.nan_to_num((before - after) / 2)
-    # exact: 4/45 of a parabola, 1/12 of a line that leans
+    # exact: 4/45 for a parabola, 1/12 for a line at an angle
     unlike = w * length2 * (4 / 45 * turn**2 / 16 + lean**2 / 12)
     limit = LOCAL_SEARCH.may_be_arc_factor * candidate.chi[e] + LOCAL_SEARCH.may_be_arc
     return (unlike < limit) | (context.number[e] <= LOCAL_SEARCH.undecided)
 
 
 def improve(candidate, x, y, weight, near=None, rounds=None):
-    """Try other elements until none is cheaper.
+    """Replace elements by cheaper ones until no move pays any more, or the rounds are used up.
 
     Parameters
     ----------
@@ -327,9 +329,9 @@ def improve(candidate, x, y, weight, near=None, rounds=None):
     x, y, weight : ndarray of float, shape (m,)
         Positions, metres, and one over their variances.
     near : ndarray of bool, shape (elements,), optional
-        Only next to these; everywhere where not given.
+        Moves must involve one of these elements; by default any.
     rounds : int, optional
-        Rounds at most; `LOCAL_SEARCH.rounds` where not given.
+        Maximum number of rounds; by default `LOCAL_SEARCH.rounds`.
 
     Returns
     -------
@@ -348,7 +350,7 @@ def improve(candidate, x, y, weight, near=None, rounds=None):
     candidate, near = put_in(candidate, found)
     if rounds == 1:
         return candidate
-    # once more, in the runs that changed
+    # further rounds in the runs that changed
     part, place, element = of_runs(candidate, runs)
     part = improve(part, x[place], y[place], weight[place], near[element], rounds - 1)
     return put_runs(candidate, part, runs)

@@ -1,5 +1,5 @@
-"""Outliers of the aim that tangents and arcs give away: positions that explain little and cost
-elements of their own."""
+"""Outliers of the aim that fitted chains reveal: positions that cost elements of their own, or lie
+far off the chain."""
 
 from dataclasses import dataclass
 
@@ -15,8 +15,8 @@ from .proposals import Context, Trial, find_replacements, put_in, worth_trying
 class RejectionEvidence:
     """What is known of positions that may be outliers; arrays of shape (m,).
 
-    `sigma` 1-sigma across, m; `may_reject` mask; `height_llr` twice the logarithm of how
-    much likelier heights make an outlier, squared sigmas.
+    `sigma`: 1-sigma across, m; `may_reject`: positions that may be rejected (mask); `height_llr`:
+    evidence of heights for an outlier, twice a log-likelihood ratio, squared sigmas.
     """
 
     sigma: np.ndarray
@@ -25,7 +25,7 @@ class RejectionEvidence:
 
 
 def reject_outliers(candidate, x, y, weight, evidence):
-    """Try to do without the positions of very short elements.
+    """Reject positions of very short elements where the chain costs less without them.
 
     Parameters
     ----------
@@ -42,8 +42,8 @@ def reject_outliers(candidate, x, y, weight, evidence):
 
     Notes
     -----
-    An outlier of the aim is explained by elements of its own, two corners and more. It is rejected
-    where that is cheaper: `REJECTION.penalty` for each position, less what heights say.
+    An outlier of the aim needs elements of its own, and two corners. It is rejected if that costs
+    more than `REJECTION.penalty` for each position, less the evidence of heights.
     """
     candidate = candidate.with_moments(x, y, weight)
     context = Context(candidate, x, y, weight)
@@ -64,8 +64,8 @@ def reject_outliers(candidate, x, y, weight, evidence):
 
 
 def drop_short_element(context, may_reject):
-    """One element in place of three, or two whose bound is inside the middle one, without one or
-    both of the positions of that.
+    """Three elements, the middle one of one or two positions, become one, or two that meet inside
+    the middle one; one or both of its positions are dropped.
 
     Parameters
     ----------
@@ -92,7 +92,8 @@ def drop_short_element(context, may_reject):
 
 
 def drop_one_of_two(context, may_reject):
-    """One of two positions alone, where the other one lies on a short side with one next to it.
+    """Of an element of two positions one is dropped; the other one and the position next to the
+    pair, on either side, become a short tangent.
 
     Parameters
     ----------
@@ -118,8 +119,8 @@ def drop_one_of_two(context, may_reject):
 
 
 def drop_at_corner_of_arc(context, may_reject):
-    """The last position before a corner of an arc, or the first one after it: an arc joins
-    tangentially as a rule.
+    """The last position before a corner at an arc is dropped, or the first one after it: an arc
+    usually joins tangentially.
 
     Parameters
     ----------
@@ -146,8 +147,8 @@ def drop_at_corner_of_arc(context, may_reject):
 
 
 def drop_at_end(context, may_reject):
-    """The first or last position of a run, where that begins or ends with a short arc next to a
-    corner: no line does.
+    """The first or last position of a run is dropped if the run begins or ends with a short arc
+    next to a corner: no edge does.
 
     Parameters
     ----------
@@ -177,25 +178,25 @@ REJECTING_MOVES = drop_short_element, drop_one_of_two, drop_at_corner_of_arc, dr
 
 
 def _between_longer(context):
-    """Elements between two that have more than two positions each (mask)."""
+    """Elements (mask) between two neighbours of more than two positions each."""
     number, inside = context.number, context.has_before & context.has_after
     inside[1:-1] &= np.minimum(number[:-2], number[2:]) > 2
     return inside
 
 
 def _several_elements(candidate):
-    """Open runs (mask) of several elements and of positions enough to confirm what is at an end."""
+    """Open runs (mask) of several elements and enough positions to judge their ends."""
     size = candidate.bounds[candidate.offsets[1:]] - candidate.bounds[candidate.offsets[:-1]]
     return (np.diff(candidate.offsets) > 1) & ~candidate.closed & (size >= REJECTION.confirming_run)
 
 
 def _saving(candidate, x, y, weight, evidence, compared, dropped):
-    """What proposals save, less what the positions that they drop must cost, squared sigmas."""
+    """What proposals save, less the penalty of the positions that they drop, squared sigmas."""
     total = len(compared.low)
     proposal, position = dropped
     asked = REJECTION.penalty - evidence.height_llr[position]
     saving = compared.saving - np.bincount(proposal, asked, total)
-    # what else would lie off the line has to be paid for as well, however lightly it weighs
+    # positions that would newly lie off the line are charged as well, however small their weight
     number = candidate.bounds[compared.high] - candidate.bounds[compared.low]
     window = np.repeat(np.arange(total), number)
 
@@ -209,7 +210,7 @@ def _saving(candidate, x, y, weight, evidence, compared, dropped):
     was, would = is_outlying(old, compared.old_places), is_outlying(compared.new, compared.places)
     was = was[ranges(old.bounds[old.offsets[:-1]][compared.which], number)]
     saving -= REJECTION.penalty * np.bincount(window, (compared.weight > 0) & would & ~was, total)
-    # what lies near the line is no outlier, however little noise there seems to be
+    # a position near the line is no outlier, however small the noise seems to be
     at = position + compared.shift[proposal]
     owner = np.searchsorted(compared.new.bounds, at, "right") - 1
     residual = np.abs(compared.new.primitives.signed_distance(x[position], y[position], owner))
@@ -219,7 +220,7 @@ def _saving(candidate, x, y, weight, evidence, compared, dropped):
 
 
 def unconfirmed_ends(candidate, x, y, weight, evidence):
-    """Positions at the ends of runs that alone would turn a corner.
+    """Positions at the ends of runs that turn a corner which nothing else confirms.
 
     Parameters
     ----------
@@ -231,12 +232,12 @@ def unconfirmed_ends(candidate, x, y, weight, evidence):
     -------
     drop : ndarray of bool, shape (m,)
     empty : ndarray of bool, shape (elements,)
-        Elements that these leave empty.
+        Elements that would be left empty.
 
     Notes
     -----
-    No other position confirms such a corner; an outlier of the aim looks the same. So do two next
-    to the line whose own line does not meet it, and two that heights speak against.
+    A single position beyond a corner looks like an outlier of the aim. So do two whose line does
+    not meet the next element, and two with evidence of heights against them.
     """
     bounds, ratio = candidate.bounds, evidence.height_llr
     first, second, joints = joints_of(candidate, x, y)
@@ -275,7 +276,7 @@ def unconfirmed_ends(candidate, x, y, weight, evidence):
 
 
 def outlying(residual, sigma, run, bounds):
-    """Positions far off an element that explains its others, and much farther off than both
+    """Positions far off an element that fits its other positions, and much farther off than both
     neighbours.
 
     Parameters

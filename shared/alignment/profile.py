@@ -1,4 +1,4 @@
-"""Vertical profiles of runs."""
+"""Vertical profiles of runs: robust grades, their uncertainty, and heights between positions."""
 
 from dataclasses import dataclass
 
@@ -12,10 +12,10 @@ from .grades import fit_grades, refit
 
 @dataclass(frozen=True)
 class Profile(Spline):
-    """Straight grades, one column, with breaks at positions and between them.
+    """Straight grades as a spline of one column, with breaks at positions and between them.
 
-    Arrays of shape (breaks,), in order: `break_interval`, the position that a grade break lies at
-    or after; `break_share`, where it lies on the way to the next one, 0 to 1; `break_height` in
+    Arrays of shape (breaks,), in order: `break_interval`, the position at or after which a grade
+    break lies; `break_share`, its share of the way to the next position, 0 to 1; `break_height` in
     metres.
     """
 
@@ -54,12 +54,11 @@ class Heights:
     profile : Profile
         NaN in runs without any height.
     sigma : float
-        1-sigma of the profile at each position, metres, of the white noise alone.
+        1-sigma of the profile at each position, metres, from white noise alone.
     slope : float
-        Along the run, m/m, + rising in the direction of travel; at a break that of the grade which
-        follows.
+        Along the run, m/m, + rising in the direction of travel; at a break, of the grade after it.
     variance : float
-        Of each observed height as it was weighted, m2, infinite where there is none.
+        Of each observed height as finally weighted, m2; infinite if there is none.
     """
 
     profile: Profile
@@ -69,29 +68,30 @@ class Heights:
 
     @classmethod
     def unknown(cls, s, offsets):
-        """Runs without any height; `s`, `offsets` as in `fit_heights`."""
+        """Heights of runs without any observed height; `s`, `offsets` as in `fit_heights`."""
         nowhere, none = np.full(len(s), np.nan), np.zeros(0)
         profile = _profile(s, offsets, nowhere, (none.astype(np.int64), none, none))
         return cls(profile, nowhere, nowhere.copy(), np.full(len(s), np.inf))
 
 
-def fit_heights(s, positions, offsets, spacing, closed=None, closing=None):
-    """Vertical profiles of all runs: straight grades between grade breaks.
+def fit_heights(s, z, variance, offsets, spacing, closed=None, closing=None):
+    """Fit vertical profiles to all runs: straight grades between grade breaks.
 
     Parameters
     ----------
     s : ndarray of float, shape (m,)
         Chainage of the positions along their run, metres, increasing.
-    positions : Positions
-        Of which `z` and `variance_up` are used; where one of them is NaN, the height is not known.
+    z, variance : ndarray of float, shape (m,)
+        Heights of the positions, metres, and their variances, m2; NaN if unknown.
     offsets : ndarray of int, shape (runs + 1,)
         No run is empty.
     spacing : ndarray of float, shape (m,)
-        Typical spacing of the capture that each position belongs to, metres.
+        Typical spacing in the capture of each position, metres.
     closed : ndarray of bool, shape (runs,), optional
         Runs that are rings: their last height joins their first.
     closing : ndarray of float, shape (runs,), optional
-        Of a ring, from its last position to its first, metres; the typical spacing where left out.
+        Distance from the last position of a ring to its first, metres; by default the typical
+        spacing.
 
     Returns
     -------
@@ -99,33 +99,32 @@ def fit_heights(s, positions, offsets, spacing, closed=None, closing=None):
 
     Notes
     -----
-    Heights that stand off from their neighbours lose weight first, those that stand off from the
-    fitted grades afterwards (Huber 1964, Robust estimation of a location parameter, Annals of
-    Mathematical Statistics 35). The variance of the profile is that of a straight line fitted to
-    the heights of its grade alone, ``1/n + t**2 / sum(t**2)`` with t from their middle: that of
-    breaks that may move, to first order.
+    Heights far off the line of their neighbours lose weight first, then those far off the fitted
+    grades (Huber 1964, Robust estimation of a location parameter, Annals of Mathematical Statistics
+    35). The variance of the profile is that of a straight line fitted to the heights of its grade
+    alone, ``1/n + t**2 / sum(t**2)`` with t from their middle, which to first order is that of a
+    grade with free breaks.
     """
     s, offsets, run = np.asarray(s, float), np.asarray(offsets), group_index(offsets)
-    known = np.isfinite(positions.z) & np.isfinite(positions.variance_up)
+    known = np.isfinite(z) & np.isfinite(variance)
     if not known.any():
         return Heights.unknown(s, offsets)
     count = group_sum(known.astype(np.int64), offsets)
     rings = (count > 2) & (False if closed is None else closed)
     x, circle = _apart(s, offsets, spacing, rings, closing)
-    # the runs that have heights, numbered anew
+    # runs that have heights, renumbered
     has = count > 0
     number = np.cumsum(has) - 1
     bounds = offsets_of(count[has])
-    base = group_sum(positions.z[known], bounds) / count[has]
-    xk, z = x[known], positions.z[known] - base[number[run[known]]]
-    ring = circle[has]
-    grades, var, start = _robust_grades(xk, z, positions.variance_up[known], bounds, ring)
+    base = group_sum(z[known], bounds) / count[has]
+    xk, zk, ring = x[known], z[known] - base[number[run[known]]], circle[has]
+    grades, var, start = _robust_grades(xk, zk, variance[known], bounds, ring)
     variance = np.full(len(s), np.inf)
     variance[known] = var
 
     seen = np.flatnonzero(has[run])
     own, place = number[run[seen]], x[seen]
-    # in a ring, what lies before the first height lies in the step that closes it
+    # in a ring, places before the first height lie on the step that closes the ring
     place = place + np.where(place < xk[bounds[:-1]][own], np.nan_to_num(ring)[own], 0.0)
     at = grades.grade(place, own)
     height, grade, fixed = grades.along(place, own, at)
@@ -138,14 +137,14 @@ def fit_heights(s, positions, offsets, spacing, closed=None, closing=None):
 
 
 def _profile(s, offsets, value, breaks):
-    """Profile of heights `value`, (m,), with breaks as `_breaks` gives them."""
+    """Profile of heights `value`, (m,), with breaks as `_breaks` returns them."""
     none = np.zeros((len(s), 1))
     return Profile(s, offsets, value[:, None], none, none, *breaks)
 
 
 def _apart(s, offsets, spacing, rings, closing):
-    """One chainage for all runs, far enough from each other for the rings (mask) to close; and the
-    lengths of these, NaN of open runs."""
+    """Chainages of all runs on one axis, with room between them for rings (mask) to close; and the
+    lengths of the rings, NaN for open runs."""
     first, last = offsets[:-1], offsets[1:] - 1
     length = s[last] - s[first]
     step = spacing[first] if closing is None else np.maximum(closing, PROFILES.min_closing)
@@ -156,8 +155,8 @@ def _apart(s, offsets, spacing, rings, closing):
 
 
 def _robust_grades(x, z, variance, offsets, ring):
-    """Grades of all runs, the variances of their heights, raised where these stand off, and the
-    grade in which each lies; `offsets` and `ring` as in `fit_grades`."""
+    """Robust grades of all runs, the variances of the heights (raised for outliers), and the grade
+    of each height; `offsets` and `ring` as in `fit_grades`."""
     run = group_index(offsets)
     variance = _doubt(x, z, variance, offsets)
     grades = fit_grades(x, z, 1 / variance, offsets, ring)
@@ -168,19 +167,18 @@ def _robust_grades(x, z, variance, offsets, ring):
 
 
 def _doubt(x, z, variance, offsets):
-    """Variances, raised where a height stands off from the line of its nearest neighbours, by how
-    well these agree with it.
+    """Variances, raised where a height lies far off the line of its nearest neighbours.
 
-    An externally studentized residual (Belsley, Kuh and Welsch 1980, Regression Diagnostics) of a
-    line through five heights, that takes no credit for neighbours that agree by chance. On and
-    next to ramps they do not lie on a line.
+    The criterion is the externally studentized residual of a line through five heights (Belsley,
+    Kuh and Welsch 1980, Regression Diagnostics). Neighbours that agree better than their noise get
+    no credit for that; on and next to ramps they agree less, and the criterion becomes milder.
     """
     size = 2 * PROFILES.neighbours + 1
     run = group_index(offsets)
     first, last = offsets[:-1][run], offsets[1:][run] - 1
     place = np.arange(len(x))
     rim = (place == first) | (place == last)
-    # one look at the nearest two leaves few to be looked at closely
+    # a quick test against the nearest two leaves few heights for the full one
     low = np.clip(place - 1, first, np.maximum(last - 2, first))
     a, b = np.where(place == low, low + 1, low), np.where(place == low + 2, low + 1, low + 2)
     a, b = np.minimum(a, last), np.minimum(b, last)
@@ -198,18 +196,18 @@ def _doubt(x, z, variance, offsets):
     det = w * wuu - wu * wu
     level, slope = (wuu * wv - wu * wuv) / det, (w * wuv - wu * wv) / det
     left = wvv - level * wv - slope * wuv
-    agreed = np.maximum(left / (size - 3), 1.0)  # their own variance, of four heights less a line
+    agreed = np.maximum(left / (size - 3), 1.0)  # variance factor of four heights about their line
     studentized = np.abs(level) / np.sqrt(agreed * (variance[look] + wuu / det))
     hit = (studentized > PROFILES.doubtful) & (~rim[look] | (np.abs(level) > PROFILES.end_step))
     out = variance.copy()
-    # falls off faster than Huber's: these have no say
+    # weights fall off faster than Huber's: such heights must have no influence
     out[look[hit]] *= (studentized[hit] / ROBUST.huber_sigmas) ** PROFILES.doubt_power
     return out
 
 
 def _line_variance(grades, x, weight, of, place, at):
-    """Variance at places of a line fitted to the observations of the grade alone; infinite where
-    there are none.
+    """Variance, at places, of a line fitted to the observations of its grade alone; infinite
+    without observations.
 
     `of` and `at`: the grades of the observations and of the places.
     """
@@ -219,7 +217,7 @@ def _line_variance(grades, x, weight, of, place, at):
         way = x - grades.at.take(of)  # from the grade's start
         middle = np.bincount(of, weight * way, size) / total
         square = np.bincount(of, weight * (way - middle.take(of)) ** 2, size)
-        # exact: one observation makes a level grade, and its square is not quite 0
+        # exact: one observation makes a level grade; its square may differ from 0 by rounding
         square = np.where(square * 1e9 > total, square, np.inf)
         return 1 / total.take(at) + (
             place - grades.at.take(at) - middle.take(at)
@@ -227,7 +225,7 @@ def _line_variance(grades, x, weight, of, place, at):
 
 
 def _breaks(grades, x, base):
-    """Grade breaks as places between positions: interval, share and height."""
+    """Grade breaks as places between positions: interval, share and height, as in `Profile`."""
     inner = np.flatnonzero((np.diff(grades.run[:-1]) == 0) & (np.diff(grades.run[1:]) == 0)) + 1
     interval = np.searchsorted(x, grades.at[inner], "right") - 1
     share = (grades.at[inner] - x[interval]) / (x[interval + 1] - x[interval])

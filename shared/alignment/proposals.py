@@ -1,4 +1,4 @@
-"""Other elements for stretches of candidate chains: how they are proposed, compared and put in."""
+"""Replacements for stretches of candidate chains: how they are proposed, compared and put in."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -23,12 +23,11 @@ from .primitives import Primitives, fit_independent
 
 @dataclass(frozen=True)
 class Proposals:
-    """Other elements for stretches of candidate chains: elements `first` to ``first + removed - 1``
-    give way to `inserted` others.
+    """Proposals to replace elements `first` to ``first + removed - 1`` by `inserted` others.
 
     Arrays of shape (proposals,): `first`, `removed`, `inserted`, and `joint_before`, whether the
-    joint before the first new element is smooth. Flat arrays over the inserted elements: `start`
-    first position of each, `arc`, `smooth` joint that follows.
+    joint before the first new element is tangential. Flat arrays over the inserted elements:
+    `start`, the first position of each; `arc`; `smooth`, whether the joint after it is tangential.
     """
 
     first: np.ndarray
@@ -44,7 +43,7 @@ class Proposals:
 
     @classmethod
     def of(cls, first, removed, start, arc, smooth, joint_before):
-        """One kind of proposal: `start`, `arc`, `smooth` of shape (proposals, inserted)."""
+        """Proposals of one kind: `start`, `arc`, `smooth` have shape (proposals, inserted)."""
         number, inserted = start.shape
         return cls(
             first=first,
@@ -58,7 +57,7 @@ class Proposals:
 
     @classmethod
     def concatenate(cls, parts):
-        """All proposals, one part's after the other."""
+        """All proposals, in the order of the parts."""
         return cls(
             *(
                 np.concatenate([getattr(part, name) for part in parts])
@@ -67,7 +66,7 @@ class Proposals:
         )
 
     def take(self, index):
-        """Some of the proposals, by their numbers."""
+        """Some of the proposals, given by their numbers."""
         inserted = self.inserted[index]
         element = ranges((np.cumsum(self.inserted) - self.inserted)[index], inserted)
         return Proposals(
@@ -83,12 +82,13 @@ class Proposals:
 
 @dataclass(frozen=True)
 class Trial:
-    """What a move yields: elements `first` to ``first + removed - 1`` may give way to others.
+    """Proposals as moves yield them, before they are sifted: elements `first` to ``first + removed
+    - 1`` may be replaced.
 
-    All but `removed` of shape (proposals,), and `arcs` may be flags for all. `start`: list of the
-    first positions of each new element; `arcs`: whether they are arcs; `groups`: their moments,
-    which tell what is worth a trial (without them, all are); `drop`: list of positions that then
-    have no weight.
+    Lists with one item per new element, each of shape (proposals,): `start`, its first position;
+    `arcs`, whether it is an arc (or one flag for all); `groups`, its moments, by which hopeless
+    proposals are discarded (if empty, all are kept). `drop`: list of positions, shape (proposals,)
+    each, that would lose their weight.
     """
 
     first: np.ndarray
@@ -100,8 +100,8 @@ class Trial:
 
 
 class Context:
-    """What moves look at: candidate chains whose moments are known, and the elements `near` which
-    something may have changed (mask)."""
+    """What moves need: candidate chains with known moments, and `near`, the elements (mask) of
+    which a move must involve one."""
 
     def __init__(self, candidate, x, y, weight, near=None):
         self.candidate, self.x, self.y, self.weight = candidate, x, y, weight
@@ -113,7 +113,7 @@ class Context:
         self._together = {}
 
     def together(self, size):
-        """First elements of so many neighbours of one run, one of which is near."""
+        """First elements of all sets of `size` neighbours in one run, one of which is near."""
         if size not in self._together:
             first = np.arange(max(len(self.candidate) - size + 1, 0))
             good = self.run[first] == self.run[first + size - 1]
@@ -125,15 +125,16 @@ class Context:
 
     @cached_property
     def excess(self):
-        """What each element may gain by a change next to it, squared sigmas."""
+        """By how much each element exceeds its free sum of squares: at most so much can a change
+        next to it save, squared sigmas."""
         candidate = self.candidate
         least = unconstrained_sums(candidate.moments, candidate.arc)
         return np.maximum(candidate.chi - least, 0.0)
 
     @cached_property
     def costs(self):
-        """What each element costs with the joint behind it, and what else a change may save before
-        and behind it: the joint before it, and excess."""
+        """Cost of each element with the joint after it, and what a change may save besides, before
+        it (the joint and its neighbour's excess) and after it (the excess)."""
         candidate = self.candidate
         joint = joint_penalties(candidate, self.x, self.y)
         return (
@@ -143,15 +144,14 @@ class Context:
         )
 
     def moments(self, low, high):
-        """Moments of positions `low` to before `high`, few of them."""
+        """Moments of the positions from `low` to before `high`."""
         size = np.maximum(high - low, 0)
         index = ranges(low, size)
         return Moments.of(self.x[index], self.y[index], self.weight[index], offsets_of(size))
 
 
 def worth_trying(context, found):
-    """Sift what moves yield: what may be cheaper, going by what each new element costs if it need
-    not join any neighbour.
+    """Keep the proposals that could be cheaper if each new element were free of its neighbours.
 
     Parameters
     ----------
@@ -162,7 +162,7 @@ def worth_trying(context, found):
     Returns
     -------
     proposals : Proposals or None
-        None where there is nothing to try.
+        None if there is nothing to try.
     dropped : ndarray of int, shape (2, pairs)
         Pairs of a proposal and a position that it drops.
     """
@@ -174,7 +174,7 @@ def worth_trying(context, found):
             kind = trial.removed, len(trial.start), len(trial.drop)
             kinds.setdefault(kind, []).append(trial)
     sorts, pairs, total = [], [np.zeros((2, 0), np.int64)], 0
-    # in an order that does not depend on what other runs have
+    # in a fixed order, whatever kinds other runs yield first
     for (removed, _, dropped), trials in sorted(kinds.items()):
         proposals, drops = _sift(context, removed, trials)
         if dropped:
@@ -187,7 +187,8 @@ def worth_trying(context, found):
 
 
 def _sift(context, removed, trials):
-    """Proposals of one kind that may be cheaper, and what they drop, (dropped, proposals)."""
+    """Proposals of one kind that could be cheaper, and the positions that they drop, shape
+    (dropped, proposals)."""
     arc, has_before, has_after = context.candidate.arc, context.has_before, context.has_after
     first = np.concatenate([trial.first for trial in trials])
     start = _columns([trial.start for trial in trials])
@@ -219,20 +220,19 @@ def _sift(context, removed, trials):
 
 
 def _columns(parts):
-    """Several lists of columns as one array, one list's rows after the other's, shape (columns,
-    rows)."""
+    """Lists of columns joined column by column, shape (columns, rows)."""
     return np.stack([np.concatenate(column) for column in zip(*parts)])
 
 
 @dataclass(frozen=True)
 class Compared:
-    """Stretches of candidate chains as they are and as proposals have them, with one neighbour on
-    either side, each adjusted by itself.
+    """Stretches of candidate chains as they are (`old`) and as proposed (`new`), with one neighbour
+    on either side, each stretch adjusted alone.
 
-    `low`, `high`, (proposals,): elements of the candidate; `shift`: from its positions to those of
-    the new stretches, which are `places` and weigh `weight`. Proposals for the same stretch share
-    one of `old`, the one that `which` names, with positions `old_places`. `saving`, (proposals,):
-    squared sigmas.
+    Shape (proposals,): `low`, `high`, the elements of the candidate; `shift`, what to add to its
+    positions to get those in the new stretch; `which`, the stretch of `old` to compare with (shared
+    by proposals for the same elements); `saving`, squared sigmas. Flat: `places`, `weight`, the
+    positions of the new stretches and their weights; `old_places`, the positions of the old ones.
     """
 
     low: np.ndarray
@@ -249,8 +249,8 @@ class Compared:
 
 @dataclass(frozen=True)
 class _Windows:
-    """Stretches that proposals are compared in: elements `low` to before `high`, of which those
-    from `after` on stay; arrays of shape (proposals,). `places` and `shift` as in `Compared`."""
+    """Stretches in which proposals are compared: elements `low` to before `high`, of which those
+    from `after` on stay; shape (proposals,). `places` and `shift` as in `Compared`."""
 
     low: np.ndarray
     after: np.ndarray
@@ -265,7 +265,7 @@ class _Windows:
 
     @staticmethod
     def bounds(candidate, proposals):
-        """`low`, `after` and `high` of the windows of proposals."""
+        """`low`, `after` and `high` for some proposals."""
         run = group_index(candidate.offsets)[proposals.first]
         low = np.maximum(proposals.first - 1, candidate.offsets[:-1][run])
         after = proposals.first + proposals.removed
@@ -273,16 +273,16 @@ class _Windows:
 
 
 def compare(candidate, x, y, weight, proposals, dropped=None):
-    """Find what proposals save.
+    """Adjust stretches as they are and as proposed, and compare their costs.
 
     Parameters
     ----------
     candidate : CandidateChains
-        Its moments are known.
+        With moments.
     x, y, weight : ndarray of float, shape (m,)
     proposals : Proposals
     dropped : ndarray of int, shape (2, pairs), optional
-        A proposal, and a position that has no weight in its new stretch.
+        Pairs of a proposal and a position that loses its weight in the new stretch.
 
     Returns
     -------
@@ -318,7 +318,7 @@ def compare(candidate, x, y, weight, proposals, dropped=None):
 
 
 def _proposed(candidate, px, py, pw, proposals, windows):
-    """The new stretches at positions `px`, `py` with weights `pw`, not adjusted yet."""
+    """The new stretches at positions `px`, `py` with weights `pw`, before their adjustment."""
     low, after, shift = windows.low, windows.after, windows.shift
     before, behind = proposals.first - low, windows.high - after
     size = before + proposals.inserted + behind
@@ -339,7 +339,7 @@ def _proposed(candidate, px, py, pw, proposals, windows):
     smooth[offsets[:-1][lead] + before[lead] - 1] = proposals.joint_before[lead]
     bounds = np.append(start, len(px))
     own = Moments.of_some(px, py, pw, bounds, fresh)
-    # neighbours have the moments that they had
+    # neighbours keep their moments
     moments = candidate.moments.take(source).put(fresh, own)
     primitives = candidate.primitives.take(source).put(
         fresh,
@@ -375,8 +375,8 @@ def best_of(saving, low, high, count):
     Returns
     -------
     ndarray of int
-        Proposals that save something and more than any other one that shares an element; of equals
-        the first one.
+        Proposals that save more than `LOCAL_SEARCH.min_saving` and more than any other one that
+        shares an element; of equal ones the first.
     """
     order = np.lexsort((low, -saving))
     order = order[saving[order] > LOCAL_SEARCH.min_saving]
@@ -392,11 +392,11 @@ def best_of(saving, low, high, count):
 
 @dataclass(frozen=True)
 class Replacements:
-    """New stretches of elements, adjusted, in place of elements `low` to before `high`.
+    """Adjusted new stretches that replace elements `low` to before `high`.
 
-    Arrays of shape (stretches,): `number` of the proposal that each was, `low`, `high`, `saving` in
-    squared sigmas; `offsets`, (stretches + 1,). Flat arrays over the new elements: `start` first
-    position of each, `smooth` joint that follows, `primitives`, `chi`.
+    Arrays of shape (stretches,): `number` of the proposal, `low`, `high`, `saving` in squared
+    sigmas; `offsets`, (stretches + 1,). Flat arrays over the new elements: `start`, the first
+    position of each; `smooth`, whether the joint after it is tangential; `primitives`; `chi`.
     """
 
     number: np.ndarray
@@ -411,7 +411,7 @@ class Replacements:
 
     @classmethod
     def of(cls, compared, which, saving, number):
-        """Some of the proposals that were compared, `which`; `number`, `saving`: of all of them."""
+        """Those of the compared proposals that `which` names; `number` and `saving` are of all."""
         new = compared.new
         size = np.diff(new.offsets)[which]
         element = ranges(new.offsets[:-1][which], size)
@@ -429,7 +429,7 @@ class Replacements:
 
     @classmethod
     def concatenate(cls, parts):
-        """All stretches, one part's after the other."""
+        """All stretches, in the order of the parts."""
         flat = {
             name: np.concatenate([getattr(part, name) for part in parts])
             for name in ("number", "low", "high", "saving", "start", "smooth", "chi")
@@ -441,7 +441,7 @@ class Replacements:
         )
 
     def take(self, index):
-        """Some of the stretches, by their places."""
+        """Some of the stretches, given by their places."""
         size = np.diff(self.offsets)[index]
         element = ranges(self.offsets[:-1][index], size)
         return Replacements(
@@ -463,14 +463,14 @@ def find_replacements(candidate, x, y, weight, proposals, dropped=None, judge=No
     Parameters
     ----------
     candidate : CandidateChains
-        Its moments are known.
+        With moments.
     x, y, weight : ndarray of float, shape (m,)
     proposals : Proposals
     dropped : ndarray of int, shape (2, pairs), optional
         As in `compare`.
     judge : callable, optional
-        Called with a `Compared` and the pairs of its own proposals; what proposals save, squared
-        sigmas. `Compared.saving` where not given.
+        Called with a `Compared` and the pairs of its proposals; returns what each proposal saves,
+        squared sigmas. By default `Compared.saving` counts.
 
     Returns
     -------
@@ -479,8 +479,8 @@ def find_replacements(candidate, x, y, weight, proposals, dropped=None, judge=No
 
     Notes
     -----
-    So many elements at a time as the processor's caches hold, all proposals for one stretch
-    together. Only those that save something are kept.
+    Proposals are compared in batches of as many elements as the processor's caches hold, all
+    proposals for one stretch together.
     """
     parts = []
     for number, pairs in _batches(candidate, proposals, dropped):
@@ -489,14 +489,14 @@ def find_replacements(candidate, x, y, weight, proposals, dropped=None, judge=No
         which = np.flatnonzero(saving > LOCAL_SEARCH.min_saving)
         parts.append(Replacements.of(compared, which, saving, number))
     found = Replacements.concatenate(parts)
-    # of equals the first one that was proposed
+    # of equal ones the first that was proposed
     found = found.take(np.argsort(found.number))
     return found.take(best_of(found.saving, found.low, found.high, len(candidate)))
 
 
 def _batches(candidate, proposals, dropped):
-    """Yield numbers of proposals to be compared together, and the pairs that are theirs, as in
-    `compare`, by their places among these numbers."""
+    """Yield batches: numbers of proposals to be compared together, and their pairs as in `compare`,
+    numbered within the batch."""
     low, _, high = _Windows.bounds(candidate, proposals)
     window = low * (len(candidate) + 1) + high
     order = np.argsort(window, kind="stable")

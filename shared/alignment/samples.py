@@ -1,5 +1,5 @@
-"""Positions to fit tangents and arcs to: from the vertices of edges, or from epochs that lie in
-order along them."""
+"""Positions to fit tangents and arcs to, made from the vertices of edges or from epochs in order
+along them."""
 
 from dataclasses import dataclass
 
@@ -13,18 +13,17 @@ from ..arrays.ragged import (
     offsets_of,
     place_in_group,
 )
-from ..epochs.standing import Positions
 from ..tuning import SAMPLING, STANDING
 from .profile import fit_heights
 
 
 @dataclass(frozen=True)
 class Samples:
-    """Positions of runs in order of travel; run ``r`` holds ``offsets[r]`` to ``offsets[r + 1] -
-    1``.
+    """Positions of runs in order of travel; those of run ``r`` are ``offsets[r]`` to ``offsets[r +
+    1] - 1``.
 
-    Arrays of shape (m,): `x`, `y`, `z` in metres (z NaN where there is none), `variance` in m2 per
-    axis. `closed` of shape (runs,); the first position of a closed run is not repeated at its end.
+    Arrays of shape (m,): `x`, `y`, `z` in metres (z NaN if unknown), `variance` in m2 per axis.
+    `closed`, shape (runs,): rings; their first position is not repeated at the end.
     """
 
     x: np.ndarray
@@ -39,19 +38,18 @@ class Samples:
 
 
 def sample_edges(x, y, z, offsets, tolerance, sigma=0.0):
-    """Positions along edges that are given by vertices.
+    """Sample edges that are given by vertices.
 
     Parameters
     ----------
     x, y, z : ndarray of float, shape (v,)
         Vertices, metres; z may be NaN.
     offsets : ndarray of int, shape (runs + 1,)
-        Every run has two different vertices at least.
+        Every run has at least two different vertices.
     tolerance : float
-        Greatest typical distance between the edges and the curves that they were written for,
-        metres.
+        Tolerance with which the edges were drawn for their curves, metres.
     sigma : float or ndarray of float, shape (runs,)
-        Uncertainty of those curves themselves across, 1-sigma metres; 0 where nothing is known.
+        1-sigma of those curves across, metres; 0 if unknown.
 
     Returns
     -------
@@ -59,11 +57,10 @@ def sample_edges(x, y, z, offsets, tolerance, sigma=0.0):
 
     Notes
     -----
-    Vertices, and the middle of each segment (of each piece of a long one), weighted as in Simpson's
-    rule, 1 : 4 : 1. So an arc whose vertices were moved outward until its chords lie as much inside
-    as outside of it is found with its true radius. Distances are taken as spread evenly within the
-    tolerance: a variance of a third of its square, and that of the edge itself, for one
-    observation.
+    Samples are the vertices and the middle of each segment (of each piece of a long one), weighted
+    by Simpson's rule, 1 : 4 : 1. An arc whose vertices were moved outward, so that its chords lie
+    on both sides of it, is then found with its true radius. An observation has the variance of a
+    uniform distribution within the tolerance, a third of its square, and that of the edge itself.
     """
     run = group_index(offsets)
     kept = np.ones(len(x), bool)
@@ -83,7 +80,7 @@ def sample_edges(x, y, z, offsets, tolerance, sigma=0.0):
     new_offsets = offsets_of(np.bincount(run, number, runs)).astype(np.int64)
     new_x, new_y = (v[of] + share * (v[onward] - v[of]) for v in (x, y))
     heights = np.where(share > 0, z[of] + share * (z[onward] - z[of]), z[of])
-    seam = new_offsets[1:][closed] - 1  # the last vertex of a ring is its first
+    seam = new_offsets[1:][closed] - 1  # the last vertex of a ring repeats its first
     weight[new_offsets[:-1][closed]] += weight[seam]
     keep = np.ones(len(of), bool)
     keep[seam] = False
@@ -100,8 +97,8 @@ def sample_edges(x, y, z, offsets, tolerance, sigma=0.0):
 
 
 def _panels(x, y, run):
-    """Positions that follow from each vertex, two to a panel (its start and its middle) and one for
-    the last vertex of a run; and the observations that each of its panels counts as."""
+    """Number of positions from each vertex on (two per panel, its start and its middle; one at the
+    last vertex of a run), and the number of observations that each of its panels counts as."""
     start = np.flatnonzero(np.append(run[1:] == run[:-1], False))
     length = np.hypot(x[start + 1] - x[start], y[start + 1] - y[start])
     panels = np.maximum(np.ceil(length / SAMPLING.panel - 1e-9), 1).astype(np.int64)
@@ -114,19 +111,19 @@ def _panels(x, y, run):
 
 
 def _simpson_weights(place, panel):
-    """Weights of positions, 1 : 4 : 1 in each panel (Simpson's rule); `place` of each within its
-    segment, `panel` the weight of the panel that it begins or lies in."""
+    """Weights of positions, 1 : 4 : 1 in each panel (Simpson's rule); `place`: number of each
+    within its segment; `panel`: weight of the panel that it begins or lies in."""
     middle = place % 2 == 1
     # exact: Simpson's rule
     weight = np.where(middle, 4.0, 1.0) * panel / 6
-    # exact: a panel that ends here; none does at the start of a run
+    # exact: share of the panel that ends here; none does at the start of a run
     weight[1:] += np.where(middle[1:], 0.0, panel[:-1] / 6)
     return weight
 
 
 def white_noise(x, y, offsets):
-    """White noise of positions across their run, 1-sigma, from their distances from cubics through
-    four neighbours.
+    """Estimate the white noise of positions across their run, 1-sigma, from their distances from
+    cubics through four neighbours.
 
     Parameters
     ----------
@@ -136,9 +133,12 @@ def white_noise(x, y, offsets):
     Returns
     -------
     float
-        Metres. Such a distance holds hardly any curvature, and sqrt(70)/6 times the noise of one
-        position (the differences of the fourth order, 1 -4 6 -4 1); the median is not moved by
-        corners and outliers.
+        Metres.
+
+    Notes
+    -----
+    Such a distance is a fourth difference (1 -4 6 -4 1) over 6: it holds hardly any curvature, and
+    sqrt(70)/6 times the noise of one position. The median is robust against corners and outliers.
     """
     run = group_index(offsets)
     j = np.arange(2, max(len(x) - 2, 2))
@@ -158,30 +158,30 @@ def white_noise(x, y, offsets):
 
 
 def sample_epochs(x, y, z, chainage, standing, group, noise=None):
-    """Positions from epochs that lie along runs.
+    """Make positions from epochs along runs.
 
     Parameters
     ----------
     x, y, z : ndarray of float, shape (n,)
-        Metres; z NaN where there is no usable height.
+        Metres; z NaN if there is no usable height.
     chainage : ndarray of float, shape (n,)
         Metres along the run.
     standing : ndarray of bool, shape (n,)
-        Taken standing still: those of one chainage count as one position.
+        Taken standing still: those with the same chainage become one position.
     group : ndarray of int, shape (n,)
-        Run of each epoch, from 0 without gaps; rows may come in any order.
+        Run of each epoch, numbered from 0 without gaps; rows may come in any order.
     noise : float, optional
-        1-sigma of one epoch, metres; found from the epochs where left out.
+        1-sigma of one epoch, metres; by default estimated from the epochs.
 
     Returns
     -------
     samples : Samples
-        Heights are those of a smooth profile.
+        Heights are those of a fitted profile.
     noise : float
-        What was taken, metres.
+        1-sigma used, metres.
     steps : ndarray of float, shape (runs,)
-        Greatest step between neighbours beyond what their chainages say, metres: great where a run
-        mixes several lines.
+        Greatest excess of the distance between neighbours over the difference of their chainages,
+        metres; large if a run mixes several lines.
     """
     order = np.lexsort((y, x, chainage, group))
     x, y, z, chainage, standing, group = (v[order] for v in (x, y, z, chainage, standing, group))
@@ -219,13 +219,13 @@ def sample_epochs(x, y, z, chainage, standing, group, noise=None):
 
 
 def _group_means(values, place):
-    """Means of groups, about the first value of each: far coordinates cost no digits."""
+    """Means of groups, computed about the first value of each: large coordinates cost no digits."""
     first, count = values[place[:-1]], np.diff(place)
     return first + group_sum(values - np.repeat(first, count), place) / count
 
 
 def _rings(x, y, chainage, offsets, typical):
-    """Runs (mask) that end where they began; `typical` steps of each."""
+    """Runs (mask) that end where they began; `typical`: the median step of each."""
     first, last = offsets[:-1], offsets[1:] - 1
     gap = np.hypot(x[first] - x[last], y[first] - y[last])
     closed = (
@@ -233,8 +233,8 @@ def _rings(x, y, chainage, offsets, typical):
         & (np.diff(offsets) > SAMPLING.ring_epochs)
         & (chainage[last] - chainage[first] > SAMPLING.ring_length * np.maximum(typical, gap))
     )
-    # the step that closes a ring goes on in the direction of travel at both ends: who walked past
-    # the start closes nothing
+    # the closing step must continue the direction of travel at both ends: a run that passes its
+    # start is no ring
     ring = np.flatnonzero(closed)
     a, b = first[ring], last[ring]
     for here, there in ((b - 2, b), (a, a + 2)):
@@ -244,7 +244,7 @@ def _rings(x, y, chainage, offsets, typical):
 
 
 def _profile(chainage, z, offsets, spacing):
-    """Smoothed heights; NaN in runs without any."""
+    """Heights of the fitted profile; NaN in runs without any height."""
     known = np.isfinite(z)
     noise = SAMPLING.default_noise
     i = (
@@ -264,13 +264,8 @@ def _profile(chainage, z, offsets, spacing):
             1 + share**2 + (1 - share) ** 2
         )
         noise = max(MAD_TO_SIGMA * float(np.median(deviation)), SAMPLING.min_noise)
-    variance = np.where(known, noise**2, np.nan)
-    nothing = np.zeros(0)
-    positions = Positions(
-        nothing, nothing, nothing, nothing, z, nothing, variance, nothing, nothing, nothing, nothing
-    )
-    # knots must increase, and by more than next to nothing
+    variance = np.full(len(z), noise**2)
+    spacing = np.maximum(spacing, SAMPLING.min_spacing)
+    # chainages of a profile must increase noticeably
     apart = SAMPLING.knot_spacing * place_in_group(offsets)
-    return fit_heights(
-        chainage + apart, positions, offsets, np.maximum(spacing, SAMPLING.min_spacing)
-    ).profile.values[:, 0]
+    return fit_heights(chainage + apart, z, variance, offsets, spacing).profile.values[:, 0]

@@ -1,4 +1,4 @@
-"""Points along the elements of chains: what is written as lines and as true arcs, with heights."""
+"""Points along the elements of chains, to be written as lines and as true arcs, with heights."""
 
 from dataclasses import dataclass
 
@@ -11,12 +11,12 @@ from ..tuning import TRACING
 
 @dataclass(frozen=True)
 class Paths:
-    """Points of stretches of elements; those of path ``p`` are ``offsets[p]`` to ``offsets[p + 1] -
-    1``.
+    """Points along stretches of elements; those of path ``p`` are ``offsets[p]`` to ``offsets[p +
+    1] - 1``.
 
-    `x`, `y` in metres, shape (v,); `chainage` of each point along its run, metres, which may pass
-    the end of a closed run; `element` and `arc`, shape (paths,). A path of an arc has an odd number
-    of points, each second one between two that delimit an arc.
+    `x`, `y`, shape (v,), in metres; `chainage` of each point along its run, metres, possibly beyond
+    the end of a closed run; `element` and `arc`, shape (paths,). A path along an arc has an odd
+    number of points: the ends of its pieces and, between them, a point on each piece.
     """
 
     x: np.ndarray
@@ -28,7 +28,7 @@ class Paths:
 
 
 def element_starts(chains):
-    """Chainage at which each element starts.
+    """Chainage of the start of each element.
 
     Parameters
     ----------
@@ -52,7 +52,7 @@ def points_at(chains, element, along, feet):
     along : ndarray of float, shape (k,)
         Metres from the start of the element, 0 to its length.
     feet : ndarray of float, shape (m, 2)
-        Feet of the positions on the curve; used in spline elements alone.
+        Feet of the positions on the curve; used for spline elements only.
 
     Returns
     -------
@@ -79,7 +79,7 @@ def points_at(chains, element, along, feet):
                 for column in known.T
             ]
         )
-    # ends exactly: neighbours share them to the last bit
+    # exact ends: neighbours share them to the last bit
     xy[along <= 0] = start[along <= 0]
     done = along >= chains.length[element]
     xy[done] = end[done]
@@ -87,7 +87,7 @@ def points_at(chains, element, along, feet):
 
 
 def spline_knots(chains, feet):
-    """Points of all spline elements in order.
+    """Points that define the spline elements, in order.
 
     Parameters
     ----------
@@ -127,9 +127,9 @@ def trace(chains, element, low, high, feet, pieces=None, breaks=None):
     feet : ndarray of float, shape (m, 2)
         Feet of the positions on the curve.
     pieces : ndarray of int, shape (elements,), optional
-        Least number of equal pieces in the whole of an element.
+        Minimum number of equal pieces in the whole of an element.
     breaks : tuple of ndarray, optional
-        Elements, and metres from their start, of points that are wanted on the way.
+        Further points to be included: elements, and metres from their start.
 
     Returns
     -------
@@ -138,7 +138,7 @@ def trace(chains, element, low, high, feet, pieces=None, breaks=None):
     paths = len(element)
     pieces = np.ones(len(chains.turn), np.int64) if pieces is None else pieces
     path, along = _knots_of_paths(chains, element, low, high, feet, breaks)
-    # between two knots: nothing on a straight, an odd number of points on an arc
+    # points between two knots: an odd number on an arc, and on a straight only to divide it
     same = path[1:] == path[:-1]
     arc = chains.turn[element] != 0
     piece = (chains.length / pieces)[element][path[:-1]]
@@ -162,7 +162,7 @@ def trace(chains, element, low, high, feet, pieces=None, breaks=None):
 
 
 def _knots_of_paths(chains, element, low, high, feet, breaks):
-    """Ends of paths and the points wanted between them: path and distance along its element, in
+    """Ends of paths and the points required between them: path and distance along its element, in
     order; arguments as in `trace`."""
     paths = len(element)
     of, at = (np.zeros(0, np.int64), np.zeros(0)) if breaks is None else breaks
@@ -170,7 +170,7 @@ def _knots_of_paths(chains, element, low, high, feet, breaks):
     of, at = np.concatenate([of, knots_of]), np.concatenate([at, knots_at])
     order = np.lexsort((at, of))
     of, at = of[order], at[order]
-    # the wanted points of every stretch's element, of which those inside it are taken
+    # the required points of each stretch's element, of which those inside the stretch are taken
     first = np.searchsorted(of, element)
     number = np.searchsorted(of, element, "right") - first
     place, path = ranges(first, number), np.repeat(np.arange(paths), number)
@@ -183,7 +183,7 @@ def _knots_of_paths(chains, element, low, high, feet, breaks):
 
 
 def min_pieces(chains):
-    """Pieces in which each element must be written, whatever the CRS.
+    """Minimum number of pieces in which each element must be written, whatever the CRS.
 
     Parameters
     ----------
@@ -200,17 +200,16 @@ def min_pieces(chains):
 
 
 def pieces_kept_true(chains, there, back, tolerance):
-    """Pieces in which elements must be written in another CRS so that lines and arcs there lie
-    where they lie here.
+    """Number of pieces in which elements must be written in another CRS to keep their place there.
 
     Parameters
     ----------
     chains : Chains
     there, back : callable
-        Take x, y and the run of each point, and give x, y; from the frame of the chains to the
-        other CRS, and the other way.
+        Transform from the frame of the chains to the other CRS, and back: both take x, y and the
+        run of each point, and return x, y.
     tolerance : float
-        Greatest distance, metres.
+        Greatest distance allowed, metres.
 
     Returns
     -------
@@ -218,9 +217,9 @@ def pieces_kept_true(chains, there, back, tolerance):
 
     Notes
     -----
-    A piece's ends, and the middle of an arc's piece, are transformed; the line or arc through them
-    is inspected halfway between, where it departs most, and brought back. Pieces are halved until
-    all of them are near enough.
+    The ends of a piece, and the middle of a piece of an arc, are transformed. Halfway between them,
+    where the line or arc through them departs most, its distance is measured after transforming
+    back. Pieces are halved until all distances are within the tolerance.
     """
     pieces = min_pieces(chains)
     run_of = group_index(chains.offsets)
@@ -232,7 +231,7 @@ def pieces_kept_true(chains, there, back, tolerance):
         )
         owner = group_index(path.offsets)
         x, y = there(path.x, path.y, run_of[path.element[owner]])
-        # straights have two half pieces of two points each now, arcs two half pieces of three
+        # traced with twice the pieces: straights have one point inside a piece, arcs three
         step = np.where(path.arc, 4, 2)
         place = np.arange(len(x)) - path.offsets[:-1][owner]
         first = np.flatnonzero(
@@ -259,15 +258,15 @@ def pieces_kept_true(chains, there, back, tolerance):
 
 
 def _on_circle(a, b, c):
-    """Points of the circles through three points, halfway between the first two; each a tuple of
-    arrays (k,)."""
+    """Points on the circles through three points each, halfway along the arc from `a` to `b`; all
+    are tuples of arrays (k,)."""
     bx, by, cx, cy = b[0] - a[0], b[1] - a[1], c[0] - a[0], c[1] - a[1]
     double = 2 * (bx * cy - by * cx)
     b2, c2 = bx * bx + by * by, cx * cx + cy * cy
     with np.errstate(divide="ignore", invalid="ignore"):
         ux, uy = (cy * b2 - by * c2) / double, (bx * c2 - cx * b2) / double
     radius = np.hypot(ux, uy)
-    # from the centre away through the middle of the chord; b lies on the lesser part of the arc
+    # from the centre through the middle of the chord: a to b is the minor arc
     wx, wy = bx / 2 - ux, by / 2 - uy
     away = np.hypot(wx, wy)
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -280,7 +279,7 @@ def _on_circle(a, b, c):
 
 
 def heights_at(chains, run, chainage, z):
-    """Heights along runs, from those of the positions.
+    """Heights along runs, interpolated between those of the positions.
 
     Parameters
     ----------
@@ -289,13 +288,13 @@ def heights_at(chains, run, chainage, z):
     chainage : ndarray of float, shape (k,)
         Metres along the run.
     z : ndarray of float, shape (m,)
-        Heights of the positions; NaN where there is none.
+        Heights of the positions; NaN if unknown.
 
     Returns
     -------
     ndarray of float, shape (k,)
-        NaN in runs without any height. Interpolated between positions; level beyond the first and
-        the last of an open run, round the seam of a closed one.
+        NaN in runs without any height. Constant beyond the first and the last known height of an
+        open run; interpolated across the seam of a closed one.
     """
     runs, at, heights = _profile(chains, z)
     out = np.full(len(run), np.nan)
@@ -304,7 +303,7 @@ def heights_at(chains, run, chainage, z):
     some = known[run]
     if not some.any():
         return out
-    # within its run each chainage is held between the first and the last known one
+    # each chainage is limited to the range known in its run
     first = np.searchsorted(runs, run[some])
     last = np.searchsorted(runs, run[some], "right") - 1
     held = np.clip(chainage[some], at[first], at[last])
@@ -315,8 +314,8 @@ def heights_at(chains, run, chainage, z):
 
 
 def _profile(chains, z):
-    """Known heights in order of run and chainage; closed runs go on past their seam at both
-    ends."""
+    """Known heights in order of run and chainage: run, chainage, height; closed runs are repeated
+    one lap before and one after."""
     run = np.searchsorted(chains.bounds[chains.offsets], np.arange(len(z)), "right") - 1
     total = group_sum(chains.length, chains.offsets).astype(float)
     known = np.isfinite(z)
@@ -330,13 +329,13 @@ def _profile(chains, z):
 
 
 def grade_breaks(chains, z, tolerance):
-    """Where elements need a point of their own for the heights' sake.
+    """Points that elements need so that the heights written keep the tolerance.
 
     Parameters
     ----------
     chains : Chains
     z : ndarray of float, shape (m,)
-        Heights of the positions; NaN where there is none.
+        Heights of the positions; NaN if unknown.
     tolerance : float
         Greatest distance in height between the profile through the positions and the one written,
         metres.

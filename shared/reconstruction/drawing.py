@@ -94,7 +94,6 @@ def _heights_of(runs, curves, stream):
     positions, offsets = runs.positions, runs.offsets
     memory = memory_of(positions, stream.memory_up)
     sought = memory**GRADE_BREAKS.memory_power
-    positions = replace(positions, variance_up=positions.variance_up * sought)
     closing = (
         curves.length - curves.chainage[offsets[1:] - 1] + curves.chainage[offsets[:-1]]
         if len(runs)
@@ -102,7 +101,8 @@ def _heights_of(runs, curves, stream):
     )
     heights = fit_heights(
         running_length(np.diff(curves.chainage, append=0.0), offsets),
-        positions,
+        positions.z,
+        positions.variance_up * sought,
         offsets,
         stream.spacing[positions.capture],
         curves.closed,

@@ -1,7 +1,5 @@
 """Vertical profiles: grades, breaks, doubtful heights, gaps and rings."""
 
-from types import SimpleNamespace
-
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose, assert_array_equal
@@ -15,17 +13,11 @@ STEP = 1.2
 NOISE = 0.017  # m, white, of one epoch
 
 
-def observed(z, variance=NOISE**2):
-    z = np.asarray(z, float)
-    return SimpleNamespace(
-        z=z, variance_up=np.broadcast_to(np.asarray(variance, float), z.shape).copy()
-    )
-
-
 def fit(s, z, variance=NOISE**2, offsets=None, **ring):
     offsets = np.array([0, len(s)]) if offsets is None else np.asarray(offsets)
+    variance = np.broadcast_to(np.asarray(variance, float), len(s))
     return fit_heights(
-        np.asarray(s, float), observed(z, variance), offsets, np.full(len(s), STEP), **ring
+        np.asarray(s, float), np.asarray(z, float), variance, offsets, np.full(len(s), STEP), **ring
     )
 
 
