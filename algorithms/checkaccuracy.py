@@ -19,7 +19,12 @@ from .host.fields import NewField
 from .host.versions import producer
 from .reading.columns import read_rows
 from .reading.frames import FrameError, make_frame, transform
-from .reading.layer_frame import chosen_field, refuse_mixed_crs, way_into
+from .reading.layer_frame import (
+    chosen_field,
+    refuse_mixed_crs,
+    refuse_other_kinds,
+    way_into,
+)
 from .reading.line_layer import read_linework
 from .reading.line_pair import label_fields, labels_of
 from .reading.operations import in_words, warn_of_operation
@@ -222,8 +227,9 @@ class CheckAccuracy(ComparisonAlgorithm):
             self.source(parameters, context, self.CHECK_POINTS),
         )
         kinds = QgsWkbTypes.GeometryType
-        self._refuse_other(tested, self.INPUT, (kinds.PointGeometry, kinds.LineGeometry))
-        self._refuse_other(check, self.CHECK_POINTS, (kinds.PointGeometry,))
+        either = [kinds.PointGeometry, kinds.LineGeometry]
+        refuse_other_kinds(tested, either, self.label(self.INPUT))
+        refuse_other_kinds(check, either[:1], self.label(self.CHECK_POINTS))
         number = self.parameterAsDouble
         survey = (
             number(parameters, self.CHECK_SIGMA_H, context),
@@ -258,19 +264,6 @@ class CheckAccuracy(ComparisonAlgorithm):
             )
         results.update(self._numbers(result, int(np.count_nonzero(found["outlier"]))))
         return results
-
-    def _refuse_other(self, source, name, kinds):
-        """Raise where a layer holds what cannot be tested, or tested against."""
-        if QgsWkbTypes.geometryType(source.wkbType()) not in kinds:
-            raise QgsProcessingException(
-                self.tr(
-                    "Layer “{}” holds {}, which cannot be used. Choose another layer in “{}”."
-                ).format(
-                    source.sourceName(),
-                    QgsWkbTypes.displayString(source.wkbType()),
-                    self.label(name),
-                )
-            )
 
     def _assess(self, check_points, found, lines, survey, feedback):
         """Statistics of the errors found; outliers are flagged in `found`."""

@@ -11,7 +11,7 @@ from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
 from .base.algorithm import Algorithm
 from .base.outputs import Outputs
-from .host.feedback import raise_if_cancelled
+from .host.feedback import looked_through, raise_if_cancelled
 from .host.fields import NewField, kind
 from .reading.columns import columns_of_lists, iterate
 from .reading.edge_lines import SIGMA_UP
@@ -292,9 +292,7 @@ class CurbHeight(Algorithm):
             .setFlags(QgsFeatureRequest.Flag.NoGeometry)
             .setSubsetOfAttributes([place])
         )
-        for row, feature in enumerate(iterate(source, request)):
-            if row % sinks.LOOK == 0:
-                raise_if_cancelled(feedback)
+        for feature in looked_through(iterate(source, request), feedback):
             found[feature.id()] = feature[place]
         values = columns_of_lists(source, [name], [[found.get(ident) for ident in ids.tolist()]])[
             name

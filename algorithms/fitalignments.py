@@ -15,7 +15,7 @@ from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
 from .base.algorithm import Algorithm
 from .base.outputs import Outputs
-from .host.feedback import raise_if_cancelled
+from .host.feedback import looked_through, raise_if_cancelled
 from .host.fields import NewField, fields_of
 from .reading.columns import file_behind, iterate
 from .reading.edge_samples import EdgeChoices, read_edges
@@ -391,11 +391,8 @@ class FitAlignments(Algorithm):
         for run, ident in enumerate(layer.ids.tolist()):
             runs.setdefault(ident, []).append(run)
         written = 0
-        for number, row in enumerate(
-            iterate(source, QgsFeatureRequest().setFlags(QgsFeatureRequest.Flag.NoGeometry))
-        ):
-            if number % sinks.LOOK == 0:
-                raise_if_cancelled(feedback)
+        request = QgsFeatureRequest().setFlags(QgsFeatureRequest.Flag.NoGeometry)
+        for row in looked_through(iterate(source, request), feedback):
             for run in runs.get(row.id(), ()):
                 feature = QgsFeature(fields)
                 feature.setGeometry(geometries[run])

@@ -3,9 +3,7 @@ walks disagree about."""
 
 import numpy as np
 from qgis.core import (
-    QgsFeatureRequest,
     QgsProcessing,
-    QgsProcessingException,
     QgsWkbTypes,
 )
 from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
@@ -15,7 +13,7 @@ from .base.common_values import common_value
 from .base.outputs import Outputs
 from .host.feedback import raise_if_cancelled
 from .host.fields import NewField, fields_of, is_null
-from .reading.columns import iterate
+from .reading.columns import attributes_by_id
 from .reading.walks import read_walks, walk_fields
 from .writing import sinks, styles
 
@@ -559,20 +557,7 @@ class MergePasses(Algorithm):
         """Source fields of each edge, put together from its walks."""
         if not carried:
             return []
-        rows = {}
-        request = QgsFeatureRequest().setFlags(QgsFeatureRequest.Flag.NoGeometry)
-        for number, feature in enumerate(iterate(source, request)):
-            if number % sinks.LOOK == 0:
-                raise_if_cancelled(feedback)
-            rows[feature.id()] = feature.attributes()
-        missing = [ident for ident in layer.ids.tolist() if ident not in rows]
-        if missing:
-            raise QgsProcessingException(
-                self.tr(
-                    "Layer “{}” changed while it was read: {} rows are gone. Run again when nobody"
-                    " edits it."
-                ).format(layer.name, len(missing))
-            )
+        rows = attributes_by_id(source, layer.ids.tolist(), feedback)
         names = [source.fields().at(place).name().lower() for place in carried]
         reasons = {name: place for name, place in zip(names, carried) if name in REASON_FIELDS}
         columns = []

@@ -71,10 +71,9 @@ class OffsetEdges(Algorithm):
         " with their seam where the edge has it.\n\nParallels: LineStringZ with source (the"
         " edge it comes from), line (its name in the section), offset, height, length (m on the"
         " ground), piece, closed, and every field of the edge; fields with the name of a new one"
-        " get"
-        " “_source”. Heights are those of the edge at the nearest place, plus the height given."
-        " Edges without heights give NaN.\n\nWhat is derived was not captured: it is as good as"
-        " the section fits, and a dropped curb, a ramp or a worn gutter does not show. It is of"
+        " get “_source”. Heights are those of the edge at the nearest place, plus the height"
+        " given. Edges without heights give NaN.\n\nWhat is derived was not captured: it is as good"
+        " as the section fits, and a dropped curb, a ramp or a worn gutter does not show. It is of"
         " mapping grade, no as-built record, and not for stake-out without a licensed surveyor.",
     )
     FIELD_TABLES = {"OUTPUT": PARALLEL_FIELDS}

@@ -21,6 +21,7 @@ from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 from ..shared.epochs import nmea
 from ..shared.epochs.nmea_dates import UndatedError
 from .base.algorithm import Algorithm
+from .host.feedback import LOOK
 from .host.fields import NewField, fields_of
 from .writing import sinks, styles
 from .writing.targets import key_of, local_path
@@ -460,7 +461,7 @@ class ReadNmeaLog(Algorithm):
                 del sink
             for path, log in logs.items():
                 for feature in _epoch_features(captures[path], log.epochs, height):
-                    if done % sinks.LOOK == 0:
+                    if done % LOOK == 0:
                         progress(done / total)
                     writers[0].add(feature)
                     done += 1
@@ -469,7 +470,7 @@ class ReadNmeaLog(Algorithm):
                     if len(writers) > 1
                     else ()
                 ):
-                    if done % sinks.LOOK == 0:
+                    if done % LOOK == 0:
                         progress(done / total)
                     writers[1].add(feature)
                     done += 1

@@ -19,13 +19,13 @@ from qgis.core import (
 )
 from qgis.PyQt.QtCore import QCoreApplication, Qt
 
-from ..host.feedback import raise_if_cancelled
+from ..host.feedback import LOOK, looked_through, raise_if_cancelled
 from ..host.fields import is_null, kind
 from ..host.watching import awaited, listening, open_file, started
 from .arrow import Ragged, UnreadableError, batches, longest, shortened
 from .wkb import points_of_ragged, points_of_wkb, vertices_of_line
 
-BLOCK = 1000  # features between two looks at the cancel button
+AT_ONCE = 250_000  # points whose bytes are parsed at once
 NO_VALIDITY_CHECK = QgsProcessingFeatureSource.Flag.FlagSkipGeometryValidityChecks
 NO_FILTER = QgsFeatureRequest.FilterType.FilterNone
 _JULIAN_1970 = 2440588  # Julian day number of 1970-01-01
@@ -526,7 +526,7 @@ def _walk(source, names, feedback, progress, take):
     ids, lists = [], [[] for _ in names]
     pairs = list(zip(indices, [values.append for values in lists]))
     for number, feature in enumerate(iterate(source, request)):
-        if number % BLOCK == 0:
+        if number % LOOK == 0:
             raise_if_cancelled(feedback)
             if total > 0:
                 progress(min(number / total, 1.0))
@@ -535,6 +535,38 @@ def _walk(source, names, feedback, progress, take):
         for index, append in pairs:
             append(feature[index])
     return np.array(ids, np.int64), lists
+
+
+def attributes_by_id(source, ids, feedback):
+    """Attributes of rows by feature id, NULL as None.
+
+    Parameters
+    ----------
+    source : QgsProcessingFeatureSource
+    ids : list of int
+        Rows that must be there.
+    feedback : QgsProcessingFeedback
+
+    Raises
+    ------
+    QgsProcessingException
+        If the layer has changed since it was read.
+    CancelledError
+    """
+    request = QgsFeatureRequest().setFlags(QgsFeatureRequest.Flag.NoGeometry)
+    found = {
+        row.id(): [None if is_null(value) else value for value in row.attributes()]
+        for row in looked_through(iterate(source, request), feedback)
+    }
+    missing = sum(ident not in found for ident in ids)
+    if missing:
+        raise QgsProcessingException(
+            tr(
+                "Layer “{}” changed while it was read: {} of its rows are gone. Run again when"
+                " nobody edits it."
+            ).format(source.sourceName(), missing)
+        )
+    return found
 
 
 def columns_of_lists(source, names, lists):
@@ -609,7 +641,7 @@ def _read_points(source, names, feedback, progress):
 
     def take(geometry):
         blobs.append(b"" if geometry.isNull() else geometry.asWkb().data())
-        if len(blobs) >= 250 * BLOCK:
+        if len(blobs) >= AT_ONCE:
             flush()
 
     walked = _walk(source, names, feedback, progress, take)

@@ -3,18 +3,17 @@
 from dataclasses import dataclass
 
 import numpy as np
-from qgis.core import QgsFeatureRequest, QgsProcessingException, QgsWkbTypes
+from qgis.core import QgsWkbTypes
 from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.lines.lines import Lines
-from ..host.feedback import raise_if_cancelled
-from ..host.fields import is_null
-from .columns import BLOCK, iterate
+from .columns import attributes_by_id
 from .coordinate_steps import sigmas_of_lines, widened
 from .frames import Frame
 from .layer_frame import (
     locate_lines,
     part_numbers,
+    refuse_other_kinds,
     refuse_without_length,
     reported_sigma,
     sigma_field,
@@ -111,12 +110,7 @@ def read_edge_lines(source, names, label, transform_context, feedback, progress)
         If the layer cannot be used; the text names layer and remedy.
     CancelledError
     """
-    if QgsWkbTypes.geometryType(source.wkbType()) != QgsWkbTypes.GeometryType.LineGeometry:
-        raise QgsProcessingException(
-            tr("Layer “{}” holds no lines ({}). Choose a layer of edges in “{}”.").format(
-                source.sourceName(), QgsWkbTypes.displayString(source.wkbType()), label
-            )
-        )
+    refuse_other_kinds(source, [QgsWkbTypes.GeometryType.LineGeometry], label)
     fields, naming = source.fields(), label_fields(source)
     sigmas = [sigma_field(fields, name) for name in (SIGMA_CROSS, SIGMA_UP)]
     wanted = dict.fromkeys([*names, *naming, *filter(None, sigmas)])
@@ -227,28 +221,7 @@ def _order(read, located, part, usable, naming):
 
 
 def attributes_of(source, edges, feedback):
-    """Attributes of each edge's row, a list for each edge, NULL as None.
-
-    Raises
-    ------
-    QgsProcessingException
-        If the layer has changed since it was read.
-    CancelledError
-    """
-    found = {}
-    for number, feature in enumerate(
-        iterate(source, QgsFeatureRequest().setFlags(QgsFeatureRequest.Flag.NoGeometry))
-    ):
-        if number % BLOCK == 0:
-            raise_if_cancelled(feedback)
-        found[feature.id()] = [None if is_null(value) else value for value in feature.attributes()]
+    """Attributes of each edge's row, a list for each edge; see `attributes_by_id`."""
     wanted = edges.ids[edges.row].tolist()
-    missing = sum(ident not in found for ident in wanted)
-    if missing:
-        raise QgsProcessingException(
-            tr(
-                "Layer “{}” changed while it was read: {} of its rows are gone. Run again when"
-                " nobody edits it."
-            ).format(source.sourceName(), missing)
-        )
+    found = attributes_by_id(source, wanted, feedback)
     return [found[ident] for ident in wanted]

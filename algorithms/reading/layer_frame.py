@@ -7,7 +7,7 @@ which were lost. Every reader takes the steps that it needs from here.
 from dataclasses import dataclass
 
 import numpy as np
-from qgis.core import QgsCoordinateTransform, QgsProcessingException
+from qgis.core import QgsCoordinateTransform, QgsProcessingException, QgsWkbTypes
 from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.epochs.accuracies import possible
@@ -143,7 +143,33 @@ def part_numbers(feature):
     return np.arange(len(feature)) - np.searchsorted(feature, feature) + 1
 
 
-# Empty layers
+# Layers that cannot be used
+
+
+def refuse_other_kinds(source, kinds, label):
+    """Raise where a layer holds geometries of another kind.
+
+    Parameters
+    ----------
+    source : QgsProcessingFeatureSource
+    kinds : list of QgsWkbTypes.GeometryType
+        Lines, points, or both.
+    label : str
+        Of the parameter that chose the layer.
+    """
+    if QgsWkbTypes.geometryType(source.wkbType()) in kinds:
+        return
+    if len(kinds) > 1:
+        lacking = tr("neither lines nor points")
+    elif kinds[0] == QgsWkbTypes.GeometryType.LineGeometry:
+        lacking = tr("no lines")
+    else:
+        lacking = tr("no points")
+    raise QgsProcessingException(
+        tr("Layer “{}” holds {} ({}). Choose another layer in “{}”.").format(
+            source.sourceName(), lacking, QgsWkbTypes.displayString(source.wkbType()), label
+        )
+    )
 
 
 def refuse_empty(source, rows, what):

@@ -9,9 +9,8 @@ from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.review import worklist as work
 from ...shared.tuning import REVIEW
-from ..host.feedback import raise_if_cancelled
+from ..host.feedback import looked_through, raise_if_cancelled
 from ..host.fields import is_null, spelling
-from ..reading.columns import BLOCK
 from ..reading.layer_frame import locate
 from . import layers as parts
 from .line_stream import read_lines
@@ -384,9 +383,7 @@ def _values(source, names, expression, feedback):
     request = QgsFeatureRequest().setSubsetOfAttributes(places)
     request.setFlags(QgsFeatureRequest.Flag.NoGeometry)
     rows = []
-    for number, feature in enumerate(source.filtered(expression).getFeatures(request)):
-        if number % BLOCK == 0:
-            raise_if_cancelled(feedback)
+    for feature in looked_through(source.filtered(expression).getFeatures(request), feedback):
         rows.append([None if is_null(feature[place]) else feature[place] for place in places])
     return rows
 

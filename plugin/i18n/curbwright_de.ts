@@ -872,10 +872,6 @@
    <translation>Layer „{}“ hat sich während des Lesens geändert: {} Linien waren erwartet, {} wurden gefunden. Erneut ausführen, wenn niemand ihn bearbeitet.</translation>
   </message>
   <message>
-   <source>Layer “{}” changed while it was read: {} rows are gone. Run again when nobody edits it.</source>
-   <translation>Layer „{}“ hat sich während des Lesens geändert: {} Zeilen fehlen nun. Erneut ausführen, wenn niemand ihn bearbeitet.</translation>
-  </message>
-  <message>
    <source>Layer “{}” failed: {}</source>
    <translation>Layer „{}“ ist fehlgeschlagen: {}</translation>
   </message>
@@ -902,10 +898,6 @@
   <message>
    <source>Layer “{}” holds no lines with heights ({}), but the height of a curb is measured between two of them. Choose a layer of LineStringZ in “{}”.</source>
    <translation>Layer „{}“ enthält keine Linien mit Höhen ({}), die Höhe eines Bordsteins wird aber zwischen zwei solchen gemessen. Einen Layer vom Typ LineStringZ in „{}“ wählen.</translation>
-  </message>
-  <message>
-   <source>Layer “{}” holds {}, which cannot be used. Choose another layer in “{}”.</source>
-   <translation>Layer „{}“ enthält {}, was nicht verwendet werden kann. In „{}“ einen anderen Layer wählen.</translation>
   </message>
   <message>
    <source>Layer “{}” is empty: there is no check point.</source>
@@ -2910,6 +2902,10 @@ Zustände der Prüfpunkte: used, beyond_end, no_partner, no_position.</translati
  <context>
   <name>Columns</name>
   <message>
+   <source>Layer “{}” changed while it was read: {} of its rows are gone. Run again when nobody edits it.</source>
+   <translation>Layer „{}“ hat sich während des Lesens geändert: {} seiner Zeilen fehlen nun. Erneut ausführen, wenn niemand ihn bearbeitet.</translation>
+  </message>
+  <message>
    <source>Layer “{}” gave {} of {} rows and then broke off{}. Look whether its file is whole and its server can be reached, and run again.</source>
    <translation>Layer „{}“ lieferte {} von {} Zeilen und brach dann ab{}. Nachsehen, ob seine Datei vollständig und sein Server erreichbar ist, und erneut ausführen.</translation>
   </message>
@@ -3265,17 +3261,6 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Bestandsdokumentation und ohne
   <message>
    <source>{} {}: present</source>
    <translation>{} {}: vorhanden</translation>
-  </message>
- </context>
- <context>
-  <name>EdgeLines</name>
-  <message>
-   <source>Layer “{}” changed while it was read: {} of its rows are gone. Run again when nobody edits it.</source>
-   <translation>Layer „{}“ hat sich während des Lesens geändert: {} seiner Zeilen fehlen nun. Erneut ausführen, wenn niemand ihn bearbeitet.</translation>
-  </message>
-  <message>
-   <source>Layer “{}” holds no lines ({}). Choose a layer of edges in “{}”.</source>
-   <translation>Layer „{}“ enthält keine Linien ({}). Einen Layer mit Kanten in „{}“ wählen.</translation>
   </message>
  </context>
  <context>
@@ -3928,6 +3913,10 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
    <translation>Layer „{}“ hat kein Feld „{}“ (Parameter „{}“). Vorhanden: {}.</translation>
   </message>
   <message>
+   <source>Layer “{}” holds {} ({}). Choose another layer in “{}”.</source>
+   <translation>Layer „{}“ enthält {} ({}). In „{}“ einen anderen Layer wählen.</translation>
+  </message>
+  <message>
    <source>Layer “{}” is empty: there is no {} to read. If a filter or “selected features only” is set, check it.</source>
    <translation>Layer „{}“ ist leer: Er enthält kein lesbares Objekt ({}). Falls ein Filter oder „Nur gewählte Objekte“ gesetzt ist, dies prüfen.</translation>
   </message>
@@ -3948,8 +3937,20 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
    <translation>Kante</translation>
   </message>
   <message>
+   <source>neither lines nor points</source>
+   <translation>weder Linien noch Punkte</translation>
+  </message>
+  <message>
    <source>no fields at all</source>
    <translation>gar keine Felder</translation>
+  </message>
+  <message>
+   <source>no lines</source>
+   <translation>keine Linien</translation>
+  </message>
+  <message>
+   <source>no points</source>
+   <translation>keine Punkte</translation>
   </message>
  </context>
  <context>

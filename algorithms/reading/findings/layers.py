@@ -7,6 +7,7 @@ from qgis.core import QgsFeatureRequest, QgsProcessingException, QgsWkbTypes
 from qgis.PyQt.QtCore import QCoreApplication
 
 from ....shared.lines.lines import Lines, points_at
+from ...host.feedback import looked_through
 from ...host.fields import kind, spelling
 from .. import roles
 from ..columns import columns_of_lists, iterate, read_rows, sample
@@ -154,7 +155,7 @@ def read_layer(source, wanted, feedback, file=None):
         read = read_rows(source, file, names, feedback, lambda share: None)
         shape = {"x": read.x.copy(), "y": read.y.copy()}
     else:
-        read, shape = _read_table(source, names), {}
+        read, shape = _read_table(source, names, feedback), {}
     columns = {name: read.columns[own] for name, own in spelt.items()}
     return ResultLayer(source, wanted.label, read.ids, columns, **shape)
 
@@ -174,9 +175,10 @@ def _refuse_geometry(source, wanted):
     )
 
 
-def _read_table(source, names):
+def _read_table(source, names, feedback):
     lists, ids = [[] for _ in names], []
-    for feature in iterate(source, QgsFeatureRequest().setFlags(QgsFeatureRequest.Flag.NoGeometry)):
+    request = QgsFeatureRequest().setFlags(QgsFeatureRequest.Flag.NoGeometry)
+    for feature in looked_through(iterate(source, request), feedback):
         ids.append(feature.id())
         for values, name in zip(lists, names):
             values.append(feature[name])
