@@ -2731,9 +2731,8 @@ COUNTERPARTS = Counterparts()
 class DayControl:
     """Spot points of each day against control points."""
 
-    few: int = tuned(
-        3, "1", "pairs from which their scatter has a say", "common practice, no source"
-    )
+    confidence: float = tuned(0.95, "1", "of the tests, over all days together", _COMMON)
+    few: int = tuned(3, "1", "pairs from which on their scatter counts", _COMMON)
     nominal: float = tuned(
         0.010, "m", "1-sigma of a spot that states none", "common practice, no source"
     )

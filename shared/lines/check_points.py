@@ -1,11 +1,11 @@
-"""Positional accuracy against check points: NSSDA, ASPRS Edition 2, and what is left to see with
-one's own eyes.
+"""Positional accuracy against check points after NSSDA and ASPRS Edition 2, with outliers and
+cautions.
 
 Errors are *tested minus check*, in metres, and the mean is not removed: a shift is an error like
 any other.
 
-Against lines only the offset across the line is seen. That is one signed value to a point, so the
-factors of the one-dimensional normal distribution (1.9600) belong to it, never those of the radius
+Against lines, only the offset across the line shows. It is one signed value per point, so the
+factor of the one-dimensional normal distribution applies (1.9600), never those of the radius
 (2.4477, 1.7308).
 
 Sources: FGDC-STD-007.3-1998, Part 3: National Standard for Spatial Data Accuracy (NSSDA), section
@@ -87,8 +87,7 @@ class Horizontal95:
 
 @dataclass(frozen=True)
 class Accuracy:
-    """Everything computed from one comparison with check points; metres, NaN where it does not
-    apply.
+    """Everything computed from one comparison with check points; metres, NaN if not applicable.
 
     Attributes
     ----------
@@ -111,11 +110,11 @@ class Accuracy:
     rmse_h, rmse_v, rmse_3d : float
         With the error of the check points, as ASPRS Edition 2 combines them.
     rmse_across : float
-        Likewise for lines, with survey_h / sqrt(2), its share in any one direction.
+        Likewise for lines, with survey_h / sqrt(2), its component in any one direction.
     sentences : tuple of str
         Results in the wording of the standards.
     cautions : tuple of str
-        What makes them doubtful, in words.
+        Reasons to doubt the results, in words.
     """
 
     against_lines: bool
@@ -141,7 +140,7 @@ class Accuracy:
 
 
 def rmse(values):
-    """Root of the mean square: divided by n, mean not removed; NaN for no values.
+    """Root mean square: divided by n, mean not removed; NaN for no values.
 
     Parameters
     ----------
@@ -158,7 +157,7 @@ def rmse(values):
 
 
 def spread(values):
-    """`Spread` of the finite values, or None where there is none.
+    """`Spread` of the finite values, or None if there are none.
 
     Parameters
     ----------
@@ -222,8 +221,8 @@ def radius_95(sigma_x, sigma_y):
     Notes
     -----
     With g = cos^2 t / sx^2 + sin^2 t / sy^2 the share inside r is the mean over t of (1 - exp(-r^2
-    g / 2)) / (g sx sy): the density in polar coordinates, integrated over the radius. The rest is a
-    periodic integrand, for which equal steps converge faster than any power, and a bisection.
+    g / 2)) / (g sx sy): the density in polar coordinates, integrated over the radius. The integrand
+    is periodic in t, so that equal steps converge faster than any power; r is found by bisection.
     """
     if not (np.isfinite(sigma_x) and np.isfinite(sigma_y) and sigma_x >= 0 and sigma_y >= 0):
         raise ValueError(
@@ -257,7 +256,7 @@ def nssda_horizontal(rmse_x, rmse_y):
     -------
     Horizontal95
     """
-    exact = radius_95(rmse_x, rmse_y)  # looks at the values
+    exact = radius_95(rmse_x, rmse_y)  # validates the values
     greater, smaller = max(rmse_x, rmse_y), min(rmse_x, rmse_y)
     ratio = smaller / greater if greater > 0 else 1.0
     if ratio >= CHECK_POINTS.equal_ratio:
@@ -284,7 +283,7 @@ def nssda_vertical(rmse_z):
 
 
 def outliers(*components, limit=None):
-    """Points that stand off from the others in any component.
+    """Mask of the points that stand off from the others in any component.
 
     Parameters
     ----------
@@ -299,9 +298,9 @@ def outliers(*components, limit=None):
 
     Notes
     -----
-    Hampel identifier: further from the median than `limit` x 1.4826 x the median deviation from it,
-    of which no less than 1 mm is taken. Of n good points some 0.3 % n a component are flagged as
-    well: they are to be inspected, and no statistic leaves them out.
+    Hampel identifier: farther from the median than `limit` times 1.4826 times the median absolute
+    deviation, or than `limit` times `CHECK_POINTS.min_spread`. Some 0.3 % of good points are
+    flagged per component as well: they are to be inspected, and no statistic leaves them out.
     """
     limit = CHECK_POINTS.outlier_limit if limit is None else limit
     flagged = np.zeros(np.shape(components[0]), bool)
@@ -327,9 +326,9 @@ def assess_points(east, north, up=None, survey_h=0.0, survey_v=0.0):
     east, north : array_like of float, shape (n,)
         Tested minus check, metres.
     up : array_like of float, shape (n,), optional
-        NaN where one of both has no height.
+        NaN if either has no height.
     survey_h, survey_v : float
-        RMSE of the check points' own survey, radial and vertical, metres; 0 where it is not known.
+        RMSE of the check points' own survey, radial and vertical, metres; 0 if unknown.
 
     Returns
     -------
@@ -338,7 +337,7 @@ def assess_points(east, north, up=None, survey_h=0.0, survey_v=0.0):
     Raises
     ------
     ValueError
-        If there is no pair at all, the shapes differ, or a value is not finite.
+        If there is no pair, the shapes differ, or a value is not finite.
     """
     east, north, up = _checked(east, north, up, survey_h, survey_v)
     of_east, of_north, of_up = spread(east), spread(north), spread(up)
@@ -374,7 +373,7 @@ def assess_points(east, north, up=None, survey_h=0.0, survey_v=0.0):
 
 
 def _sentences_of_points(found):
-    """Results of points in the wording of the standards."""
+    """Results for points in the wording of the standards."""
     nssda_h, up = found.nssda_h, found.up
     sentences = []
     if nssda_h.case == "none":
@@ -444,7 +443,7 @@ def _asprs_v_sentence(found):
 
 
 def _cautions_of_points(found):
-    """What makes the results of points doubtful."""
+    """Reasons to doubt the results for points."""
     cautions = _few(found.east.count, found.up)
     if found.nssda_h.case == "unequal":
         cautions.append(
@@ -474,8 +473,8 @@ def assess_lines(across, up=None, survey_h=0.0, survey_v=0.0):
     Returns
     -------
     Accuracy
-        Neither NSSDA's horizontal accuracy nor RMSE_H: both need two components, of which a line
-        shows one.
+        Without NSSDA's horizontal accuracy and RMSE_H: both need two components, and a line shows
+        only one.
 
     Raises
     ------
@@ -511,7 +510,7 @@ def assess_lines(across, up=None, survey_h=0.0, survey_v=0.0):
 
 
 def _sentences_of_lines(found):
-    """Results of lines in the wording of the standards."""
+    """Results for lines in the wording of the standards."""
     share = found.survey_h / np.sqrt(2)
     sentences = [
         (
@@ -534,7 +533,7 @@ def _sentences_of_lines(found):
 
 
 def _cautions_of_lines(found):
-    """What makes the results of lines doubtful."""
+    """Reasons to doubt the results for lines."""
     cautions = [
         tr(
             "Offsets across a line show nothing of the error along it: this is no horizontal"
@@ -550,6 +549,7 @@ def _cautions_of_lines(found):
 
 
 def _checked(first, second, up, survey_h, survey_v):
+    """The errors as arrays of floats of one shape, after validation."""
     first, second = np.asarray(first, float), np.asarray(second, float)
     up = np.full(first.shape, np.nan) if up is None else np.asarray(up, float)
     if first.ndim != 1 or first.shape != second.shape or first.shape != up.shape:
@@ -568,16 +568,18 @@ def _checked(first, second, up, survey_h, survey_v):
 
 
 def _asprs(sentence, fit, survey, total):
+    """A sentence of ASPRS Edition 2 with its three figures."""
     stated = number(survey, 3) if survey > 0 else tr("0.000, not stated")
     return tr(sentence).format(number(total, 3), number(fit, 3), stated)
 
 
 def _class(total):
-    """The least class in whole centimetres: class “X-cm” means RMSE <= X cm."""
+    """The smallest class in whole centimetres: class “X-cm” means RMSE <= X cm."""
     return f"{max(int(np.ceil(round(100 * total, 6))), 1)}-cm"
 
 
 def _few(count, of_up):
+    """Cautions where there are fewer points than the standards ask for."""
     counts = [(count, marked("Check points: {}."))]
     if of_up and of_up.count != count:
         counts.append((of_up.count, marked("Check points with a height: {}.")))
@@ -599,7 +601,8 @@ def _few(count, of_up):
 
 
 def _biased(components):
-    """Where a mean cannot be chance: beyond three of its own standard deviations."""
+    """Cautions about means that cannot be chance: beyond `CHECK_POINTS.bias_limit` of their own
+    standard deviations."""
     said = []
     for name, of in components:
         if (
@@ -619,7 +622,8 @@ def _biased(components):
 
 
 def _poor_check(fit, survey, what):
-    """ASPRS Edition 2 asks for check points twice as accurate as the product (from memory)."""
+    """Cautions about the check points: ASPRS Edition 2 asks for twice the accuracy of the product
+    (from memory)."""
     if not survey > 0:
         return [
             tr(
@@ -641,7 +645,7 @@ def _poor_check(fit, survey, what):
 
 
 def pair_points(tested, check, greatest):
-    """Pair points with check points: each other's nearest, and no farther apart than a distance.
+    """Pair points with check points that are each other's nearest and within a distance.
 
     Parameters
     ----------
@@ -654,7 +658,7 @@ def pair_points(tested, check, greatest):
     Returns
     -------
     ndarray of int64, shape (n,)
-        Row of `tested` for each check point, -1 for none. No row occurs twice.
+        Row of `tested` for each check point, -1 for none; no row occurs twice.
     """
     partner = np.full(len(check), -1, np.int64)
     has_tested, has_check = (np.flatnonzero(np.isfinite(xy).all(axis=1)) for xy in (tested, check))
@@ -683,7 +687,7 @@ def pair_names(tested, check):
     Raises
     ------
     ValueError
-        If a name occurs twice on one side; the text is that name.
+        If a name occurs twice on one side; the message is that name.
     """
     rows = {}
     for row, name in enumerate(tested):
@@ -701,7 +705,7 @@ def pair_names(tested, check):
 
 @dataclass(frozen=True)
 class Feet:
-    """Where check points meet lines; arrays of shape (n,), NaN and -1 where there is no line.
+    """Feet of check points on lines; arrays of shape (n,), NaN and -1 where there is no line.
 
     Attributes
     ----------
@@ -713,8 +717,8 @@ class Feet:
     chainage : ndarray of float
         Metres along the line.
     beyond_end : ndarray of bool
-        The nearest point is an end that the check point lies beyond: the distance is not one across
-        the line.
+        True if the nearest point is an end and the check point lies beyond it: the offset is then
+        not one across the line.
     """
 
     line: np.ndarray
@@ -741,7 +745,8 @@ def feet_on_lines(check, x, y, z, offsets, greatest=np.inf, names=None):
     greatest : float
         Search distance, metres.
     names : tuple of two sequences of str, optional
-        Names of the lines and of the check points: then only lines of the same name are tried.
+        Names of the lines and of the check points; if given, only lines of the same name are
+        tried.
 
     Returns
     -------
@@ -749,8 +754,8 @@ def feet_on_lines(check, x, y, z, offsets, greatest=np.inf, names=None):
 
     Notes
     -----
-    At a vertex two segments are equally near. The one from which the check point stands off more
-    squarely says on which side it lies: with the other one the sign may come out wrong at a sharp
+    At a vertex two segments are equally near. The sign is taken from the segment to which the
+    check point lies more nearly perpendicular: the other one may give the wrong side at a sharp
     corner.
     """
     size = len(check)
@@ -792,7 +797,7 @@ def feet_on_lines(check, x, y, z, offsets, greatest=np.inf, names=None):
 
 
 def _segments(xy, line_of):
-    """First vertex of each segment that has a length and a position."""
+    """First vertex of each segment with a length and finite positions."""
     first = np.flatnonzero(line_of[1:] == line_of[:-1]) if len(line_of) else np.zeros(0, np.int64)
     return first[
         (xy[first] != xy[first + 1]).any(axis=1)
@@ -802,8 +807,8 @@ def _segments(xy, line_of):
 
 
 def _best_feet(check, xy, points, at, greatest):
-    """Of candidates, the nearest one of each check point: check point, segment, place in it (below
-    0 and above 1 beyond its ends), foot and signed offset."""
+    """Nearest candidate of each check point: check point, segment, place along it (0 to 1 between
+    its ends), foot and signed offset."""
     along = xy[at + 1] - xy[at]
     length = np.hypot(*along.T)
     away = check[points] - xy[at]
@@ -818,13 +823,13 @@ def _best_feet(check, xy, points, at, greatest):
 
 
 def _candidates(check, segments, line_of, greatest, names):
-    """Pairs of check point and segment among which the nearest one is."""
+    """Pairs of check points and segments that include the nearest ones."""
     if names is None:
         tree = shapely.STRtree(segments)
         points = shapely.points(check)
         limit = None if not np.isfinite(greatest) else max(greatest, 1e-9) * 1.000001
         near = tree.query_nearest(points, max_distance=limit, all_matches=True)
-        # A hair's breadth may part two segments that meet at the nearest vertex.
+        # rounding may give different distances to two segments that meet at the nearest vertex
         distance = shapely.distance(points[near[0]], segments[near[1]])
         least = np.full(len(check), np.nan)
         least[near[0]] = distance

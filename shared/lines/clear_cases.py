@@ -1,4 +1,4 @@
-"""Lines whose case is clear: what a person may let pass without looking at each."""
+"""Clear cases: displaced lines that a person may accept without inspecting each."""
 
 from dataclasses import dataclass
 
@@ -31,7 +31,7 @@ class ClearRule:
 
 
 def clear_cases(comparison, rule):
-    """Tell which existing lines are displaced beyond doubt.
+    """Mask of the existing lines that are displaced beyond doubt.
 
     Parameters
     ----------
@@ -41,16 +41,14 @@ def clear_cases(comparison, rule):
     Returns
     -------
     ndarray of bool, shape (existing,)
-        Lines that are displaced by more than their limit, matched over the share asked for, and
-        drawn from edges each of which is sure enough. None where the uncertainty of the edges is
-        not known.
+        Lines displaced by more than their limit, matched over the share asked for, with edges that
+        are all precise enough. None if the uncertainty of the edges is not known.
     """
     statistics = comparison.existing_statistics
     clear = (statistics.status == DISPLACED) & (statistics.matched_share > rule.min_matched)
-    stations, sigma = comparison.stations, comparison.edge_statistics.sigma
     if comparison.sigma_assumed:
         return np.zeros_like(clear)
-    sure = (sigma > 0) & (sigma < rule.max_sigma)  # 0 and NaN are unknown
-    unsure = ~sure[stations.edge]
-    clear[np.unique(stations.existing[unsure])] = False
+    sigma = comparison.edge_statistics.sigma
+    precise = (sigma > 0) & (sigma < rule.max_sigma)  # 0 and NaN are unknown
+    clear[comparison.stations.existing[~precise[comparison.stations.edge]]] = False
     return clear

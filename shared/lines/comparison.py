@@ -1,10 +1,9 @@
 """Edges against existing linework: what agrees, what moved, what is new, what is gone.
 
-Words used throughout: an *edge* is a line of the new layer (surveyed, the better one), an *existing
-line* one of the layer that is being judged. Offsets are perpendicular to the existing line, + where
-the edge lies to its right. A shift is where the existing layer lies as seen from the edges: add it
-to the edges to come onto the existing lines, take it from the existing lines to come onto the
-edges.
+Words used throughout: an *edge* is a line of the new, surveyed layer, an *existing line* one of the
+layer that is being judged. Offsets are perpendicular to the existing line, + where the edge lies to
+its right. The *shift* is the position of the existing layer relative to the edges: adding it to the
+edges, or subtracting it from the existing lines, brings both together.
 """
 
 from dataclasses import dataclass, replace
@@ -29,22 +28,26 @@ STATUS_NAMES = ("agrees", "displaced", "only_new", "only_existing", "partly", "n
 
 @dataclass(frozen=True)
 class ComparisonSettings:
-    """What is asked for; metres.
+    """What the user can choose; metres.
 
     Attributes
     ----------
     max_offset : float
-        How far apart two lines may lie and still be the same one; also the width of the simple
+        How far apart two lines may lie and still be the same one; also the half width of the simple
         buffer.
     station_spacing : float
         Greatest distance between two stations along a line.
     existing_sigma : float
         Uncertainty of the existing lines across their direction, 1-sigma.
     remove_shift : bool
-        Take out a shift of the whole layer, where there is a significant one, before anything is
-        judged.
+        Remove a significant shift of the whole layer before anything is judged.
     confidence : float
-        Of the test whether an offset is more than uncertainty, between 0 and 1.
+        Of the test whether an offset exceeds its uncertainty, between 0 and 1.
+
+    Raises
+    ------
+    ValueError
+        If a value is outside its range; the message names it.
     """
 
     max_offset: float = 2.0
@@ -81,25 +84,25 @@ class LineStatistics:
     matched_share : ndarray of float
         Of the visited length, the share that has a counterpart, 0 to 1.
     displaced_share : ndarray of float
-        Share of the matched length whose offset, from the line's own stations, is greater than its
-        limit; NaN where none is matched.
+        Share of the matched length whose offset, at the line's own stations, exceeds its limit; NaN
+        where none is matched.
     stations : ndarray of int
-        Matched stations (those of `StationOffsets`): the offsets are all measured on the existing
-        lines.
+        Number of matched stations of `StationOffsets`, whose offsets are all measured on the
+        existing lines.
     offset_mean, offset_median, offset_sd, offset_rmse : ndarray of float
-        Signed offsets; the standard deviation divides by n - 1, the RMSE by n.
+        Of the signed offsets; the standard deviation divides by n - 1, the RMSE by n.
     offset_p95, offset_max : ndarray of float
-        95th percentile (interpolated) and greatest of the offsets without sign.
+        95th percentile (interpolated) and maximum of the absolute offsets.
     hausdorff : ndarray of float
-        Greatest distance from either line to the other over the stretches that are matched, both
-        densified.
+        Greatest distance from either line to the other over the matched stretches, both densified.
     up_mean, up_rmse : ndarray of float
         Height of the edge above the existing line, where both have heights.
     sigma : ndarray of float
         Uncertainty across the line that was used, 1-sigma.
     limit : ndarray of float
         Combined uncertainty at the chosen confidence: an offset up to this is no displacement. Mean
-        over the stations; for a line without any, with the median uncertainty of the other layer.
+        over the stations; for a line without a station, from the median uncertainty of the other
+        layer.
     partner : ndarray of int
         Line of the other layer with most of the matched length, -1 for none.
     partners : ndarray of int
@@ -107,9 +110,9 @@ class LineStatistics:
     visited_share : ndarray of float
         Share of the length that was visited, 0 to 1; 1 for edges.
     moved, moved_azimuth : ndarray of float
-        Rigid best fit of the offsets as judged, from the existing line to the edge: metres, and
-        degrees from north (of the axes) towards east. NaN where none is matched; no direction
-        without a move. See `rigid_moves`.
+        Rigid motion that fits the offsets best, from the existing line to the edge: metres, and
+        degrees from grid north towards east. NaN where none is matched, and no azimuth without a
+        move. See `rigid_moves`.
     """
 
     status: np.ndarray
@@ -196,7 +199,7 @@ class StationOffsets:
 
 @dataclass(frozen=True)
 class Comparison:
-    """All that the layers and the report need.
+    """Result of `compare`.
 
     Attributes
     ----------
@@ -206,15 +209,15 @@ class Comparison:
     edge_statistics, existing_statistics : LineStatistics
     stations : StationOffsets
     layer : LayerStatistics
-        As judged: without the shift where it was removed.
+        As judged: without the shift if it was removed.
     before, after : LayerStatistics
-        With and without the shift. Where it was not removed, `after` has it taken from the offsets
-        of the same stations.
+        With and without the shift. If it was not removed, `after` is computed from the offsets of
+        the same stations less the shift.
     shift : Shift
         See `shift.Shift`: `east`, `north`, `sigma_east`, `sigma_north`, `significant`,
         `determined`...
     shift_removed : bool
-        False too where removal was asked for but no significant shift was found.
+        False as well if removal was asked for but no significant shift was found.
     buffer : BufferOverlay
         Of the edges and existing lines as judged.
     edge_length, existing_length : float
@@ -224,8 +227,8 @@ class Comparison:
     visited_length : float
         Of the existing lines, what was visited, metres.
     displaced_with_shift, displaced_without_shift : tuple of int
-        Number of existing lines, and of edges, that are displaced with the shift left in the
-        offsets and with it taken out; the same where there is no significant shift.
+        Number of existing lines and of edges that are displaced with the shift left in the offsets,
+        and with it removed; equal if there is no significant shift.
     sigma_assumed : bool
         True where no uncertainty of the edges was given, so that only that of the existing lines
         counts.
@@ -253,12 +256,12 @@ class Comparison:
     sigma_assumed: bool = False
 
     def count(self, statistics, status):
-        """Number of lines of `edge_statistics` or `existing_statistics` with a status (place in
-        `STATUS_NAMES`); rows without length have none."""
+        """Number of lines with a status (place in `STATUS_NAMES`) in `edge_statistics` or
+        `existing_statistics`; rows without length do not count."""
         return int(np.count_nonzero((statistics.status == status) & (statistics.length > 0)))
 
     def length_of(self, statistics, status):
-        """Their length, metres."""
+        """Length of the lines with a status, as in `count`, metres."""
         return float(statistics.length[statistics.status == status].sum())
 
 
@@ -269,13 +272,13 @@ def compare(edges, existing, settings=None, progress=None, survey=None):
     ----------
     edges, existing : Lines
         In one frame that is true to scale, metres. `sigma` of the edges is their uncertainty; that
-        of the existing lines is taken where it is greater than `ComparisonSettings.existing_sigma`.
+        of an existing line counts if it is greater than `ComparisonSettings.existing_sigma`.
     settings : ComparisonSettings, optional
     progress : callable, optional
-        Called with the share of work done, 0 to 1, between the steps and inside the long ones. It
-        may raise to stop the work.
+        Called with the share of work done, 0 to 1, between steps and inside the long ones. It may
+        raise to stop the work.
     survey : Survey, optional
-        Where anyone looked; without it all of the existing lines count as visited.
+        What was visited; without it all existing lines count as visited.
 
     Returns
     -------
@@ -297,7 +300,7 @@ def compare(edges, existing, settings=None, progress=None, survey=None):
     of_edges = _line_statistics(
         sides.of_edges((worst_back, worst)), stations, _part(progress, 0.77, 0.8)
     )
-    _of_one_mind(of_edges, of_existing)
+    _displace_both(of_edges, of_existing)
     progress(0.8)
     far = max(float(worst.max(initial=0.0)), float(worst_back.max(initial=0.0)))
     layer, before, after = _layers(stations, sides.shift, sides.removed, far)
@@ -324,7 +327,7 @@ def _part(progress, low, high):
 
 @dataclass(frozen=True)
 class _Sides:
-    """Both layers matched: `judged` are the edges, without the shift where it was `removed`."""
+    """Both layers, matched; `judged`: the edges, moved by the shift if it was `removed`."""
 
     judged: Lines
     existing: Lines
@@ -340,7 +343,7 @@ class _Sides:
     visits: Visits
 
     def of_existing(self, worst):
-        """The existing lines as the layer whose statistics are asked for."""
+        """The existing lines as the layer whose statistics are wanted."""
         return _OneLayer(
             own=self.existing,
             other=self.judged,
@@ -370,8 +373,8 @@ class _Sides:
         )
 
     def otherwise(self):
-        """The same matches with the shift left in the offsets where it was removed, and the other
-        way round."""
+        """The same matches with the shift left in the offsets if it was removed, and removed if it
+        was not."""
         sign = -1.0 if self.removed else 1.0
         return replace(
             self,
@@ -388,9 +391,11 @@ class _Sides:
 
 @dataclass(frozen=True)
 class _OneLayer:
-    """One of the two layers, `own`, and the other one; `worst` are the greatest distances of the
-    matched intervals of either side, `alone` the status of a line without a counterpart, and
-    `visits` what of the lines is judged."""
+    """One of the two layers, `own`, and the other one.
+
+    `worst`: greatest distances of the matched intervals of either side; `alone`: status of a line
+    without a counterpart; `visits`: what was visited of the lines, and so is judged.
+    """
 
     own: Lines
     other: Lines
@@ -405,7 +410,7 @@ class _OneLayer:
 
 
 def _match_layers(edges, existing, settings, progress, survey):
-    """Find the shift, remove it where that is asked for, and match both layers: `_Sides`."""
+    """Estimate the shift, remove it if asked for, and match both layers: `_Sides`."""
     reach, spacing = settings.max_offset, settings.station_spacing
     progress(0.0)
     edge_index = Index(edges, None, _part(progress, 0.0, 0.03))
@@ -432,7 +437,7 @@ def _match_layers(edges, existing, settings, progress, survey):
         met = edge_index.meet(existing_rays, reach, _part(progress, 0.32, 0.4), most=most)
     edge_rays = stations_along(judged, spacing, existing_index.near(judged, reach))
     met_back = existing_index.meet(edge_rays, reach, _part(progress, 0.4, 0.5), most=most)
-    # a shift that stays in the offsets must not make neighbours of counterparts
+    # a shift left in the offsets must not let a neighbour be taken for the counterpart
     still_in = shift.known[:2] if shift.significant and not removed else np.zeros(2)
     existing_side, edge_side = match(
         existing_rays, edge_rays, met, met_back, still_in, _part(progress, 0.5, 0.6)
@@ -454,15 +459,14 @@ def _match_layers(edges, existing, settings, progress, survey):
 
 
 def _shifted(side, shift, sign):
-    """A side whose candidates' offsets have the shift added, or taken from them, across the
-    stations' lines."""
+    """A side with the shift's component across the line, times `sign`, added to each offset."""
     rays, c = side.rays, side.candidates
     across = shift.across_lines(rays.along_y, -rays.along_x, rays.x, rays.y)
     return replace(side, candidates=replace(c, offset=c.offset + sign * across[c.station]))
 
 
 def _verdicts(sides, of_edges, of_existing):
-    """Existing lines and edges that are displaced with the shift left in, and without it."""
+    """Number of existing lines and edges displaced with the shift left in, and without it."""
 
     def displaced(*layers):
         return tuple(
@@ -480,13 +484,13 @@ def _verdicts(sides, of_edges, of_existing):
             (of_existing, other.of_existing(())),
         )
     )
-    _of_one_mind(edges, existing)
+    _displace_both(edges, existing)
     counted = displaced(existing, edges)
     return (counted, judged) if sides.removed else (judged, counted)
 
 
 def _layers(stations, shift, removed, hausdorff):
-    """Statistics of all stations as judged, with the shift, and without it."""
+    """Statistics of all stations: as judged, with the shift, without it."""
     layer = offsets.of_layer(stations.offset, stations.up, stations.weight, hausdorff)
     if removed:
         offset = stations.offset_before
@@ -499,7 +503,7 @@ def _layers(stations, shift, removed, hausdorff):
 
 
 def _comparison(sides, edges, of_edges, of_existing, stations, layers, overlay):
-    """The result from its parts."""
+    """Put the result together."""
     edge_length, existing_length = float(of_edges.length.sum()), float(of_existing.length.sum())
     layer, before, after = layers
     with_shift, without_shift = _verdicts(sides, of_edges, of_existing)
@@ -532,7 +536,7 @@ def _comparison(sides, edges, of_edges, of_existing, stations, layers, overlay):
 
 
 def _shift_sigma(shift, removed, east, north):
-    """Uncertainty of the shift that was taken out, across each line."""
+    """Uncertainty of the removed shift across each line, metres."""
     if not removed:
         return np.zeros(len(east))
     if np.isfinite(shift.sigma_across):
@@ -614,8 +618,8 @@ def _line_statistics(layer, stations, progress):
 
 @dataclass(frozen=True)
 class _Matched:
-    """What one layer's own matched stations show: first by station, shape (m,), then by line, shape
-    (count,)."""
+    """Figures of one layer's own matched stations: up to `limit` by station, shape (m,), the others
+    by line, shape (count,)."""
 
     line: np.ndarray
     weight: np.ndarray
@@ -680,14 +684,14 @@ def _status_of(layer, m, progress=lambda share: None):
 
 
 def _status_by_share(layer, m):
-    """Status by the share of what was visited that is matched, and the share of it that is
-    displaced."""
+    """Status of each line by the share of its visited length that is matched, and the share of that
+    which is displaced."""
     count = layer.own.count
     status = np.full(count, PARTLY, np.uint8)
     whole = m.share >= COMPARISON.whole
     with np.errstate(invalid="ignore", divide="ignore"):
         rmse = np.sqrt(np.bincount(m.line, m.weight * m.offset**2, count) / m.matched_length)
-    # single vertices that were digitised badly do not make a line that is partly displaced
+    # a few badly digitised vertices do not make a line partly displaced
     status[whole & ((m.displaced <= COMPARISON.hardly) | (rmse <= m.mean_limit))] = AGREES
     status[whole & (m.displaced >= COMPARISON.whole)] = DISPLACED
     alone = m.share < COMPARISON.hardly
@@ -697,11 +701,11 @@ def _status_by_share(layer, m):
 
 
 def _find_moved(layer, m, status):
-    """Set the status of lines that moved as a whole, and take it back where chance explains it.
+    """Set the status of lines that moved as a whole, and reset it where chance explains them.
 
-    A line that moved as a whole shows no offset on its sides along the move, and rays from its ends
-    and corners may miss. What distinguishes it from one of which a part was rebuilt: it kept its
-    length, and one move explains all its offsets.
+    A line that moved as a whole shows no offset on the sides that run along the move, and rays from
+    its ends and corners may miss. Unlike one that was rebuilt in part, it kept its length, and a
+    single move explains all its offsets.
     """
     count, confidence = layer.own.count, layer.sides.settings.confidence
     move, seen = offsets.translations(m.line, count, m.east, m.north, m.offset, m.weight)
@@ -741,9 +745,8 @@ def _find_moved(layer, m, status):
     status[called & (m.share >= COMPARISON.whole) & ~real] = AGREES
 
 
-def _of_one_mind(edges, existing):
-    """Where one of two lines that are each other's counterpart was seen to have moved as a whole,
-    the other has too."""
+def _displace_both(edges, existing):
+    """Call both of two lines that are each other's counterpart displaced if either is."""
     mate = np.where(edges.partner >= 0, edges.partner, 0)
     if not len(existing):
         return

@@ -1,7 +1,7 @@
-"""Results of one run recognised among those of another: which line carries on from which.
+"""Lines of one run recognised among those of another: which former line each one continues.
 
-Runs number their rows anew, so that a number says nothing. What stays is the capture, the time at
-which a line was walked, and where it lies.
+Every run numbers its rows afresh, so numbers cannot identify a line. Its capture, the time at which
+it was walked, and its place can.
 """
 
 from dataclasses import dataclass
@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
-from ..arrays.ragged import group_index, ranges
+from ..arrays.ragged import group_index, offsets_of, place_in_group, ranges
 from ..tuning import COUNTERPARTS
 
 
@@ -20,11 +20,11 @@ class ResultLines:
     Attributes
     ----------
     geometry : ndarray of shapely geometries
-        In metres, of one frame for both runs; None or empty where there is none.
+        In metres, in one frame for both runs; may be None or empty.
     capture : ndarray of str
-        Source layer and capture; empty where unknown.
+        Source layer and capture; empty if unknown.
     started, ended : ndarray of float
-        Seconds of one clock for both runs; NaN where unknown.
+        Seconds of one clock for both runs; NaN if unknown.
     """
 
     geometry: np.ndarray
@@ -38,12 +38,12 @@ class ResultLines:
 
 @dataclass(frozen=True)
 class Counterparts:
-    """What the lines of two runs have to do with each other.
+    """How the lines of two runs correspond.
 
     Attributes
     ----------
     heir_of : ndarray of int, shape (new,)
-        Former line that each new line carries on from, -1 where there is none.
+        Former line that each new line continues, -1 for none.
     carried : ndarray of float, shape (former,)
         Share of each former line that its heirs cover, 0 to 1.
     moved : ndarray of float, shape (former,)
@@ -57,44 +57,34 @@ class Counterparts:
 
     @property
     def kept(self):
-        """Former lines (mask) that live on in the new ones."""
+        """Mask of the former lines that live on in the new ones."""
         return self.carried >= COUNTERPARTS.share
 
 
-def find_counterparts(former, new, tolerance=None):
-    """Find for each new line the former one that it carries on from.
+def find_counterparts(former, new):
+    """Find the former line that each new line continues.
 
     Parameters
     ----------
     former, new : ResultLines
-    tolerance : float, optional
-        How far a line may lie from its former self, metres; `COUNTERPARTS.tolerance` by default.
 
     Returns
     -------
     Counterparts
 
-    Raises
-    ------
-    ValueError
-        If `tolerance` is not greater than 0.
-
     Notes
     -----
-    Two lines may be the same where their captures are equal and their times overlap; where either
-    has no time, equal captures are enough, and where either has no capture, the place alone. A new
-    line is the heir of the former one along which most of it lies, if that is
-    `COUNTERPARTS.share` of it or more. One former line may have several heirs (it was broken), and
-    one heir only one former line.
+    Two lines may be the same if their captures are equal and their times overlap. If either has no
+    time, equal captures are enough; if either has no capture, a common place is. A new line is the
+    heir of the former one along which most of it lies, within `COUNTERPARTS.tolerance`, if that is
+    `COUNTERPARTS.share` of it or more. A former line that was broken has several heirs; each heir
+    has only one former line.
     """
-    tolerance = COUNTERPARTS.tolerance if tolerance is None else tolerance
-    if not tolerance > 0:  # written so that NaN fails too
-        raise ValueError(f"tolerance must be greater than 0 m, got {tolerance}")
-    i, j = _pairs(former, new, tolerance)
-    on_former, _ = _shares(new.geometry, j, former.geometry, i, tolerance)
+    i, j = _pairs(former, new)
+    on_former, _ = _shares(new.geometry, j, former.geometry, i)
     heir_of = _best(j, i, on_former, len(new))
     inherited = heir_of[j] == i
-    on_new, farthest = _shares(former.geometry, i, new.geometry, j, tolerance)
+    on_new, farthest = _shares(former.geometry, i, new.geometry, j)
     carried = np.bincount(i[inherited], on_new[inherited], len(former))
     moved = np.full(len(former), np.inf)
     np.minimum.at(moved, i, farthest)
@@ -102,7 +92,7 @@ def find_counterparts(former, new, tolerance=None):
     return Counterparts(heir_of=heir_of, carried=np.minimum(carried, 1.0), moved=moved)
 
 
-def _pairs(former, new, tolerance):
+def _pairs(former, new):
     """Former and new lines that may be the same, by capture and time, else by place."""
     there = [
         ~(shapely.is_missing(lines.geometry) | shapely.is_empty(lines.geometry))
@@ -123,30 +113,32 @@ def _pairs(former, new, tolerance):
     i, j = i[~(timed & apart)], j[~(timed & apart)]
     if (known_own | ~there[0]).all() and (known_other | ~there[1]).all():
         return i, j
-    boxes = shapely.box(*(shapely.bounds(former.geometry) + np.array([-1, -1, 1, 1]) * tolerance).T)
+    margin = COUNTERPARTS.tolerance * np.array([-1, -1, 1, 1])
+    boxes = shapely.box(*(shapely.bounds(former.geometry) + margin).T)
     near_i, near_j = shapely.STRtree(new.geometry).query(boxes)
     alone = ~(known_own[near_i] & known_other[near_j])
     return np.concatenate([i, near_i[alone]]), np.concatenate([j, near_j[alone]])
 
 
-def _shares(of, own, along, other, tolerance):
+def _shares(of, own, along, other):
     """Share of each line `of[own]` that lies within the tolerance of `along[other]`, and its
     greatest distance from that one, metres."""
     length = shapely.length(of[own])
     number = np.maximum(np.ceil(length / COUNTERPARTS.spacing), 2).astype(np.int64)
-    offsets = np.concatenate([[0], np.cumsum(number)])
+    offsets = offsets_of(number)
     pair = group_index(offsets)
-    place = (ranges(np.zeros(len(number), np.int64), number) + 0.5) / number[pair]
+    place = (place_in_group(offsets) + 0.5) / number[pair]
     points = shapely.line_interpolate_point(_line(of)[own][pair], place, normalized=True)
     distance = shapely.distance(points, along[other][pair])
-    inside = np.bincount(pair, distance <= tolerance, len(number)) / number
+    inside = np.bincount(pair, distance <= COUNTERPARTS.tolerance, len(number)) / number
     farthest = np.zeros(len(number))
     np.maximum.at(farthest, pair, distance)
     return inside, farthest
 
 
 def _line(geometry):
-    """Multi-part lines as one line each, parts end to end, for places along them."""
+    """Lines, those of several parts joined end to end, so that places can be measured along
+    them."""
     out = geometry.copy()
     several = np.flatnonzero(shapely.get_num_geometries(geometry) > 1)
     for row in several:
@@ -155,8 +147,8 @@ def _line(geometry):
 
 
 def _best(own, other, share, count):
-    """For each of the lines the other one with the greatest share of it, the first of equals; -1
-    where no share is enough."""
+    """The other line with the greatest share of each line, the first of equal ones; -1 if no share
+    is large enough."""
     order = np.lexsort((other, -share, own))
     order = order[share[order] >= COUNTERPARTS.share]
     out = np.full(count, -1, np.int64)

@@ -1,8 +1,8 @@
-"""Places where very many lines lie on one another, as hundreds of walks of one edge do, or edges
+"""Crowds: places where very many lines coincide, such as hundreds of walks of one edge, or edges
 that all meet in one point.
 
-What compares each line with every other one there takes time and memory with the square of their
-number. In a crowd a few lines stand for all, and the others are compared with these alone.
+Comparing all lines there with each other would take time and memory that grow with the square of
+their number. In a crowd a few lines represent all, and the others are compared only with these.
 """
 
 import numpy as np
@@ -13,7 +13,7 @@ from .rays import Candidates, Index
 
 
 def numbered(first, second):
-    """Number the pairs of two arrays of ints from 0 on, in order and without a gap.
+    """Number the pairs of two arrays of ints from 0, in order and without gaps.
 
     Parameters
     ----------
@@ -29,8 +29,7 @@ def numbered(first, second):
 
 
 def steps_of(values, step):
-    """Number of the interval that each value lies in, the lowest one 0; those that are not finite
-    have one of their own.
+    """Number of the interval that each value lies in.
 
     Parameters
     ----------
@@ -40,6 +39,7 @@ def steps_of(values, step):
     Returns
     -------
     ndarray of int, shape (n,)
+        0 for values that are not finite, 1 for the lowest interval.
     """
     known = np.isfinite(values)
     out = np.zeros(len(values), np.int64)
@@ -50,7 +50,7 @@ def steps_of(values, step):
 
 
 def cells_of(x, y, side):
-    """Number of the square that each place lies in, from 0 on without a gap.
+    """Number of the square that each place lies in, from 0 without gaps.
 
     Parameters
     ----------
@@ -67,7 +67,7 @@ def cells_of(x, y, side):
 
 
 def crowded(rays):
-    """Stations in squares in which more than `CROWDS.most` parts have stations.
+    """Mask of the stations in squares in which more than `CROWDS.most` parts have stations.
 
     Parameters
     ----------
@@ -92,9 +92,9 @@ def meet_own(lines, rays, owner, at, number, reach, progress=lambda share: None)
     rays : Rays
         Stations along the paths.
     owner : ndarray of int, shape (stations of pieces,)
-        Path that each station of the pieces belongs to, less than 0 for none.
+        Path that each station of the pieces belongs to, negative for none.
     at : Rays
-        Those stations.
+        The stations of the pieces.
     number : ndarray of int, shape (parts,)
         Path of each part of `rays`.
     reach : float
@@ -105,7 +105,7 @@ def meet_own(lines, rays, owner, at, number, reach, progress=lambda share: None)
     Returns
     -------
     Candidates
-        Where many pieces lie on one another, those of other paths are not looked at.
+        In crowds, pieces of other paths are not even inspected.
     """
     index = Index(lines)
     if crowded(at).any():
@@ -115,7 +115,8 @@ def meet_own(lines, rays, owner, at, number, reach, progress=lambda share: None)
 
 
 def _owners(index, rays, owner):
-    """Each segment of an index with each path that stations along it belong to: segments, paths."""
+    """Pairs of a segment of an index and a path that stations along it belong to: segments,
+    paths."""
     low, high = _stations_along(index, rays)
     offsets = offsets_of(high + 1 - low)
     segment = group_index(offsets)
@@ -127,14 +128,14 @@ def _owners(index, rays, owner):
 
 
 def leading(rays, group):
-    """Stations of the pieces that stand for all others in a crowd; all stations elsewhere.
+    """Mask of the stations of pieces that represent all in a crowd, and of all stations elsewhere.
 
     Parameters
     ----------
     rays : Rays
         Of pieces, the longest first.
     group : ndarray of int, shape (pieces,)
-        Pieces of different groups never stand for one another.
+        Pieces of different groups never represent each other.
 
     Returns
     -------
@@ -142,18 +143,19 @@ def leading(rays, group):
 
     Notes
     -----
-    A square in which more than `CROWDS.most` pieces have stations is a crowd. There pieces are told
-    apart by direction, by the distance of their tangent from the middle of the square and by
-    height, as finely as a difference counts for one (`OVERLAPS.min_difference`,
-    `min_difference_up`). Of those alike the longest leads, so each piece has one that leads and
-    is, as far as that tells, the same edge; how many lead does not depend on how many there are.
+    A square in which more than `CROWDS.most` pieces have stations is a crowd. Its pieces are
+    grouped by direction, by the distance of their tangent from the middle of the square, and by
+    height, in steps below which a difference is never called one (`OVERLAPS.min_difference`,
+    `min_difference_up`). The longest piece of each group leads. So each piece has a leading one
+    that is, as far as this shows, the same edge, and the number of leading pieces does not depend
+    on that of all pieces.
     """
     some, out = np.flatnonzero(crowded(rays)), np.ones(len(rays), bool)
     if not len(some):
         return out
     cell = cells_of(rays.x, rays.y, CROWDS.side)
     in_cell = numbered(cell, rays.part)
-    turned = np.where(rays.along_y[some] < 0, -1.0, 1.0)  # a line has no sense of direction here
+    turned = np.where(rays.along_y[some] < 0, -1.0, 1.0)  # the sense of direction does not matter
     along_x, along_y = turned * rays.along_x[some], turned * rays.along_y[some]
     middle = [CROWDS.side * (np.floor(axis[some] / CROWDS.side) + 0.5) for axis in (rays.x, rays.y)]
     aside = (rays.x[some] - middle[0]) * along_y - (rays.y[some] - middle[1]) * along_x
@@ -173,8 +175,8 @@ def leading(rays, group):
 
 
 def meet_pieces(lines, rays, group, reach, progress=lambda share: None):
-    """Where stations of pieces meet pieces; in a crowd, where they meet those that lead, and where
-    the stations of these meet all.
+    """Where stations of pieces meet other pieces; in a crowd, where they meet leading pieces, and
+    where the stations of leading pieces meet all.
 
     Parameters
     ----------
@@ -191,7 +193,7 @@ def meet_pieces(lines, rays, group, reach, progress=lambda share: None):
     Returns
     -------
     Candidates
-        Of places where a piece meets itself, all those of pieces that come back to a crowd.
+        They include all places where a piece that comes back to a crowd meets itself.
     """
     leads = leading(rays, group)
     index = Index(lines)
@@ -219,15 +221,15 @@ def meet_pieces(lines, rays, group, reach, progress=lambda share: None):
 
 
 def _near_stations(index, rays, leads):
-    """Segments of an index at stations that lead, shape (segments,)."""
+    """Mask of the segments of an index at stations of leading pieces."""
     ahead = np.append(0, np.cumsum(leads))
     low, high = _stations_along(index, rays)
     return ahead[high + 1] > ahead[low]
 
 
 def _stations_along(index, rays):
-    """First and last station along each segment of an index, and one more at either end, so that no
-    ray slips through between two stretches."""
+    """First and last station along each segment of an index, extended by one at either end so that
+    no ray slips through between two stretches."""
     last = np.diff(rays.first)[index.part] - 1
     start, weight = rays.first[index.part], rays.weight[rays.first[index.part]]
     low, high = (
@@ -238,7 +240,7 @@ def _stations_along(index, rays):
 
 
 def _coming_back(rays, some):
-    """Pieces of stations `some` that come near a place a second time, in order."""
+    """Pieces, of those with stations `some`, that come near a place a second time, in order."""
     found = []
     for east, north in ((0.0, 0.0), (0.5, 0.0), (0.0, 0.5), (0.5, 0.5)):
         cell = cells_of(

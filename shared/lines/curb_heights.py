@@ -1,10 +1,10 @@
-"""The height of a curb along its edge: the top less the flow line beside it, station by station."""
+"""The height of a curb along its edge: top minus the flow line next to it, station by station."""
 
 from dataclasses import dataclass
 
 import numpy as np
 
-from ..arrays.ragged import group_sum, offsets_from_starts
+from ..arrays.ragged import group_max, group_min, group_sum, offsets_from_starts
 from ..tuning import CROWDS
 from .rays import Index, stations_along
 
@@ -19,13 +19,13 @@ class CurbHeights:
     Attributes
     ----------
     top, flow : ndarray of int
-        Lines of either layer.
+        Line of each layer.
     chainage, flow_chainage : ndarray of float
         Along both, metres.
     x, y, z : ndarray of float
         Station on the top, metres.
     height : ndarray of float
-        Top less flow line, metres; NaN where either has no height.
+        Top minus flow line, metres; NaN if either has no height.
     distance : ndarray of float
         From the top to the flow line in plan, + to the right of the top, metres.
     sigma : ndarray of float
@@ -35,7 +35,7 @@ class CurbHeights:
     certain : ndarray of bool
         True where the height lies outside the range by more than its uncertainty explains.
     stations : ndarray of int, shape (lines,)
-        Of each top, with a flow line beside them or not.
+        Number of stations of each top, including those without a flow line next to them.
     """
 
     top: np.ndarray
@@ -58,14 +58,14 @@ class CurbHeights:
 
 @dataclass(frozen=True)
 class HeightRange:
-    """Heights of a curb that are nominal.
+    """The range of curb heights that are as they should be.
 
     Attributes
     ----------
     low, high : float
         Metres.
     quantile : float
-        Of the normal distribution, beyond which a height is outside the range for certain: sigmas.
+        A height this many sigmas outside the range is certain to be outside.
 
     Raises
     ------
@@ -91,7 +91,7 @@ class HeightRange:
             )
 
     def beyond(self, height, sigma):
-        """True where a height is outside by more than its uncertainty explains, shape (n,)."""
+        """Mask of the heights outside the range by more than their uncertainty explains."""
         with np.errstate(invalid="ignore"):
             outside = np.maximum(self.low - height, height - self.high)
             return np.isin(self.state(height), (LOW, HIGH)) & (outside > self.quantile * sigma)
@@ -168,8 +168,12 @@ def _nearest_flow(tops, rays, found):
 
 @dataclass(frozen=True)
 class HeightStatistics:
-    """Of each top, shape (lines,): `measured` stations with a height, `outside` the range and
-    `certain` ones among these; the rest in metres, NaN where nothing was measured."""
+    """Statistics of each top; arrays of shape (lines,).
+
+    `measured`: number of stations with a height; `outside`: of those outside the range; `certain`:
+    of those certain to be. `distance`, `sigma`: means. All others are of the height. Metres, NaN
+    where nothing was measured.
+    """
 
     measured: np.ndarray
     outside: np.ndarray
@@ -204,12 +208,6 @@ def height_statistics(heights):
             return group_sum(values, offsets) / number
 
     middle = mean(height)
-    least, greatest = np.full(lines, np.nan), np.full(lines, np.nan)
-    if len(height):
-        some = number > 0
-        least[some], greatest[some] = (
-            function.reduceat(height, offsets[:-1][some]) for function in (np.minimum, np.maximum)
-        )
     spread = height - middle[top]
     with np.errstate(invalid="ignore", divide="ignore"):
         sd = np.sqrt(np.where(number > 1, group_sum(spread**2, offsets) / (number - 1), np.nan))
@@ -219,8 +217,8 @@ def height_statistics(heights):
         outside=group_sum(outside, offsets),
         certain=group_sum(heights.certain[there].astype(np.int64), offsets),
         mean=middle,
-        least=least,
-        greatest=greatest,
+        least=group_min(height, offsets, np.nan),
+        greatest=group_max(height, offsets, np.nan),
         sd=sd,
         distance=mean(heights.distance[there]),
         sigma=mean(heights.sigma[there]),

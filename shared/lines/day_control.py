@@ -1,7 +1,7 @@
-"""Spot points of each day against points with known coordinates: was the base where it was said?
+"""Spot points of each day against points with known coordinates: was the base set up correctly?
 
-A wrong base position or antenna height moves everything of a day alike. No smoothing shows it, and
-comparing with an old basemap shows it only mixed with what changed on the ground.
+A wrong base position or antenna height shifts everything measured that day alike. No smoothing
+shows it, and a comparison with an old basemap shows it only mixed with changes on the ground.
 """
 
 from dataclasses import dataclass
@@ -29,14 +29,14 @@ class Spots:
 
 @dataclass(frozen=True)
 class DayControl:
-    """What control says of each day; arrays of shape (days,), metres.
+    """Each day against the control points; arrays of shape (days,), metres.
 
     Attributes
     ----------
     number : ndarray of int
         Control points that the day's spots were compared with.
     east, north, up : ndarray of float
-        Mean of spot minus control; NaN where there is no pair (no height).
+        Mean of spot minus control; NaN without a pair, or without a height.
     sigma, sigma_up : ndarray of float
         1-sigma of these means, of each axis in plan and of the height.
     off, off_up : ndarray of bool
@@ -56,20 +56,17 @@ class DayControl:
     control: np.ndarray
 
 
-def check_days(spots, control, search_distance, control_sigma=(0.0, 0.0), confidence=0.95):
+def check_days(spots, control, search_distance):
     """Compare the spot points of each day with control points.
 
     Parameters
     ----------
     spots : Spots
     control : ndarray of float, shape (c, 3)
-        Known coordinates in the same frame, metres; height NaN where unknown.
+        Known coordinates in the same frame, taken as free of error, metres; height NaN where
+        unknown.
     search_distance : float
-        Farther apart is no pair, metres.
-    control_sigma : tuple of float
-        1-sigma of the control points, of each axis in plan and of the height, metres.
-    confidence : float
-        Of the tests, over all days together.
+        Maximum distance between a spot and its control point, metres.
 
     Returns
     -------
@@ -78,19 +75,18 @@ def check_days(spots, control, search_distance, control_sigma=(0.0, 0.0), confid
     Raises
     ------
     ValueError
-        If `search_distance` is not greater than 0, or `confidence` is not between 0 and 1.
+        If `search_distance` is not greater than 0.
 
     Notes
     -----
-    The mean of n pairs has the greater of what is stated and of what they scatter, over the root of
-    n; what the receiver keeps for the day (`DAY_CONTROL.steady`) does not average out. Tested are
-    the squares in plan by chi-square of two degrees of freedom and the height by the normal, with
-    Bonferroni's share of the risk for each day (standard texts, from memory).
+    The variance of a mean of n pairs is the greater of the stated variance and the scatter, over n,
+    plus the part of the receiver's error that stays for the day and does not average out
+    (`DAY_CONTROL.steady`). The squares in plan are tested by chi-square with two degrees of
+    freedom, the height by the normal distribution, with Bonferroni's share of the risk for each day
+    (standard texts, from memory).
     """
     if not search_distance > 0:
         raise ValueError(f"search_distance must be greater than 0 m, got {search_distance}")
-    if not 0 < confidence < 1:
-        raise ValueError(f"confidence must lie between 0 and 1, got {confidence}")
     days = int(spots.day.max()) + 1 if len(spots.day) else 0
     paired = _pair_by_day(spots, control, search_distance, days)
     some = np.flatnonzero(paired >= 0)
@@ -98,13 +94,10 @@ def check_days(spots, control, search_distance, control_sigma=(0.0, 0.0), confid
     east, _ = _mean(difference[:, 0], day, days)
     north, number = _mean(difference[:, 1], day, days)
     up, _ = _mean(difference[:, 2], day, days)
-    plan = [
-        _sigma_of_mean(difference[:, axis], spots.sigma[some], control_sigma[0], day, days)
-        for axis in (0, 1)
-    ]
+    plan = [_sigma_of_mean(difference[:, axis], spots.sigma[some], day, days) for axis in (0, 1)]
     sigma = np.sqrt((plan[0] ** 2 + plan[1] ** 2) / 2)
-    sigma_up = _sigma_of_mean(difference[:, 2], spots.sigma_up[some], control_sigma[1], day, days)
-    risk = (1 - confidence) / max(np.count_nonzero(number), 1)
+    sigma_up = _sigma_of_mean(difference[:, 2], spots.sigma_up[some], day, days)
+    risk = (1 - DAY_CONTROL.confidence) / max(np.count_nonzero(number), 1)
     square = east**2 + north**2
     with np.errstate(invalid="ignore"):
         off = (square > chi2.ppf(1 - risk, 2) * sigma**2) & (square > DAY_CONTROL.least**2)
@@ -113,7 +106,7 @@ def check_days(spots, control, search_distance, control_sigma=(0.0, 0.0), confid
 
 
 def _pair_by_day(spots, control, search_distance, days):
-    """Row of the control point of each spot, -1 for none; each day by itself."""
+    """Row of the control point of each spot, -1 for none; days are paired separately."""
     paired = np.full(len(spots.day), -1, np.int64)
     for day in range(days):
         rows = np.flatnonzero(spots.day == day)
@@ -124,18 +117,18 @@ def _pair_by_day(spots, control, search_distance, days):
 
 
 def _mean(values, day, days):
-    """Mean of the known values of each day, NaN where there is none, and their number."""
+    """Mean of the known values of each day, NaN for none, and their number."""
     known = np.isfinite(values)
     number = np.bincount(day[known], minlength=days)
     total = np.bincount(day[known], values[known], days)
     return np.where(number > 0, total / np.maximum(number, 1), np.nan), number
 
 
-def _sigma_of_mean(values, stated, control_sigma, day, days):
-    """1-sigma of the mean of each day along one axis, NaN where there is no value."""
+def _sigma_of_mean(values, stated, day, days):
+    """1-sigma of the mean of each day along one axis, NaN without a value."""
     known = np.isfinite(values)
     own = np.where(np.isfinite(stated), stated, DAY_CONTROL.nominal)
-    variance, number = _mean(np.where(known, own**2 + control_sigma**2, np.nan), day, days)
+    variance, number = _mean(np.where(known, own**2, np.nan), day, days)
     mean, _ = _mean(values, day, days)
     square, _ = _mean((values - mean[day]) ** 2, day, days)
     with np.errstate(invalid="ignore", divide="ignore"):

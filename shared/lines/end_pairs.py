@@ -1,9 +1,9 @@
 """Which ends of edges belong together.
 
-Every open edge has two ends, each with a tangent that is estimated over the last metres. Two ends
-within the tolerance meet in a point between them; two tangents that meet within a limit are
-extended to their corner. An end takes one partner at most: the one that is the best for both, and
-clearly better than any other.
+Every open edge has two ends, each with a tangent estimated over the last metres. Two ends within
+the tolerance meet in a point between them; two tangents that meet within a limit are extended to
+their corner. An end gets at most one partner: one where each is the best for the other, and clearly
+better than any third.
 """
 
 from dataclasses import dataclass, fields
@@ -51,19 +51,20 @@ NOTHING = -1
 
 @dataclass(frozen=True)
 class JoinLimits:
-    """What is joined; lengths in metres, the angle in degrees.
+    """What the user can choose; lengths in metres, the angle in degrees.
 
     Attributes
     ----------
     tolerance : float
         Ends nearer than this are joined.
     max_extension : float
-        How far a tangent is extended to a corner; 0 for never.
+        How far a tangent may be extended to a corner; 0 for not at all.
     min_corner : float
-        Least deflection of a corner; a smaller one is a straight continuation.
+        Minimum deflection of a corner; a smaller one is a straight continuation.
     max_height : float
-        Greatest difference of heights where two ends meet.
+        Maximum difference of heights where two ends meet.
     close_rings : bool
+        Join an edge's own ends as well.
     """
 
     tolerance: float = 0.25
@@ -76,13 +77,13 @@ class JoinLimits:
 @dataclass(frozen=True)
 class Ends:
     """Ends of edges, shape (2 * edges,): end ``2 e`` is the start of edge ``e``, ``2 e + 1`` its
-    end.
+    end; metres.
 
-    `x`, `y`, `z` as they lie, metres; `tangent_x`, `tangent_y` unit vector that leads away from the
-    edge, through `from_x`, `from_y`; `grade` height gained per metre along it; `hook` metres at the
-    end that do not follow the rest; `reach` metres that it may be extended by; `length` of the
-    edge; `open` False for those of rings; `crowd` number of the crowd that an open end is in, where
-    too many meet to join any of them, -1 for none.
+    `x`, `y`, `z`: position; `tangent_x`, `tangent_y`: unit vector away from the edge, on a line
+    through `from_x`, `from_y`; `grade`: height gained per metre along it; `hook`: length at the end
+    that does not follow the rest; `reach`: by which it may be extended; `length`: of the edge;
+    `open`: False for ends of rings; `crowd`: number of the crowd that an open end is in, where too
+    many ends meet to join any, -1 for none.
     """
 
     x: np.ndarray
@@ -118,10 +119,10 @@ def find_ends(lines, limits, progress=lambda share: None):
     Notes
     -----
     Positions and heights are sampled at equal steps over the last metres, and polynomials of degree
-    one and two in the chainage are fitted to shares of them that start at the end. The longest
-    share that fits within `JOINS.max_rms` determines the tangent, so that a corner near the end is
-    left out; a parabola is taken where it reaches clearly farther, as on an arc. The end itself is
-    not used: the last vertices may lie centimetres apart and point anywhere.
+    one and two in the chainage are fitted to shorter and longer stretches of them from the end. The
+    longest stretch that fits within `JOINS.max_rms` determines the tangent, so that a corner near
+    the end is left out; a parabola is used if it reaches clearly farther, as on an arc. The end
+    itself is not used: the last vertices may lie centimetres apart and point anywhere.
     """
     length = lines.part_length()
     edge = np.repeat(np.arange(len(length)), 2)
@@ -141,7 +142,7 @@ def find_ends(lines, limits, progress=lambda share: None):
     off = np.abs((x - fx) * ty - (y - fy) * tx)
     hook = np.where(off > JOINS.hook, window / JOINS.stations, 0.0)
     straight = hook == 0
-    # where the end is sound, the tangent passes as near to it as to what the rest shows
+    # with a sound end, the tangent passes midway between the end and the fitted curve
     fx, fy = np.where(straight, (x + fx) / 2, fx), np.where(straight, (y + fy) / 2, fy)
     reach = np.minimum(
         np.minimum(limits.max_extension, length[edge]), np.sqrt(2 * JOINS.max_sagitta * radius)
@@ -152,7 +153,7 @@ def find_ends(lines, limits, progress=lambda share: None):
 
 
 def _tangents(lines, edge, last, window, length):
-    """Unit tangent outwards, a point on it, grade outwards and radius, shape (6, k)."""
+    """Outward unit tangent, a point on it, outward grade, and radius, shape (6, k)."""
     share = np.arange(JOINS.stations + 1) / JOINS.stations
     away = window[:, None] * share
     chainage = np.where(last[:, None], length[:, None] - away, away)
@@ -180,11 +181,11 @@ def _tangents(lines, edge, last, window, length):
     along, bend = -fit[:, 1, :2] / window[:, None], 2 * fit[:, 2, :2] / window[:, None] ** 2
     size = np.maximum(np.hypot(*along.T), 1e-12)
     curvature = np.abs(along[:, 0] * bend[:, 1] - along[:, 1] * bend[:, 0]) / size**3
-    told = window * np.where(curved, reach[1], reach[0]) / JOINS.stations
+    used = window * np.where(curved, reach[1], reach[0]) / JOINS.stations
     rise = np.stack([found[1, number][:, 1, 2] for number in range(len(JOINS.shares))])[
         np.where(curved, best[1], best[0]), np.arange(len(edge))
     ]
-    grade = np.where((told >= JOINS.min_grade_window) & np.isfinite(rise), -rise / window, 0.0)
+    grade = np.where((used >= JOINS.min_grade_window) & np.isfinite(rise), -rise / window, 0.0)
     with np.errstate(divide="ignore"):
         radius = np.where(curved, 1 / np.maximum(curvature, 1e-12), np.inf)
     base = origin[:, 0, :2] + fit[:, 0, :2]
@@ -193,8 +194,13 @@ def _tangents(lines, edge, last, window, length):
 
 @dataclass(frozen=True)
 class Pairs:
-    """Two ends each, ``i < j``, shape (k,): where they would meet, how far each goes there, and
-    `fail`, what forbids it or `NOTHING`."""
+    """Pairs of ends ``i < j``, shape (k,).
+
+    `corner`: they would meet in a corner; `valid`: they may be joined; `fail`: place in `WHY_NAMES`
+    of what forbids it, or `NOTHING`; `cost`: of joining them, metres; `x`, `y`, `z`: where they
+    would meet, metres; `gap`: between both, metres; `deflection`: degrees; `beside`: edge that lies
+    between them, -1 for none.
+    """
 
     i: np.ndarray
     j: np.ndarray
@@ -216,8 +222,11 @@ class Pairs:
 
 @dataclass(frozen=True)
 class EndProperties:
-    """What a pairing needs to know of each end besides its place, shape (2 * edges,): 1-sigma of
-    its position and height in metres (0 where unknown), group, and whether it must stay open."""
+    """Properties of each end that are given, shape (2 * edges,).
+
+    `sigma`, `sigma_up`: 1-sigma of its position and height, metres, 0 if unknown; `group`: only
+    ends of one group are joined; `kept`: it must stay open.
+    """
 
     sigma: np.ndarray
     sigma_up: np.ndarray
@@ -227,7 +236,7 @@ class EndProperties:
 
 # long: one expression for each property of a pair
 def find_pairs(ends, limits, properties):
-    """Find all pairs of ends in reach of each other, and what would become of them.
+    """Find all pairs of ends within reach of each other, and how they would be joined.
 
     Parameters
     ----------
@@ -247,7 +256,7 @@ def find_pairs(ends, limits, properties):
     deflection = np.degrees(np.arctan2(np.abs(cross), -dot))
     a, corner = _corners(ends, limits, (i, j), (ti, tj), cross, deflection)
     near = gap <= limits.tolerance
-    # a direct meeting: between the ends, nearer to the better one
+    # a direct meeting point lies between the ends, nearer to the more precise one
     weight = _weight(properties.sigma, i, j)
     ahead = np.where(corner, a, 0)
     x = np.where(
@@ -268,7 +277,7 @@ def find_pairs(ends, limits, properties):
     )
     fail[would & apart] = OTHER_GROUP
     fail[would & kept] = KEPT_BREAK
-    # straight on, but too far apart or one next to the other
+    # straight on, but too far apart or overlapping
     tx, ty = ti[0] - tj[0], ti[1] - tj[1]
     along = (gx * tx + gy * ty) / np.maximum(np.hypot(tx, ty), 1e-12)
     aside = np.sqrt(np.maximum(gap**2 - along**2, 0.0))
@@ -293,7 +302,7 @@ def find_pairs(ends, limits, properties):
 
 
 def _failures(limits, would, own, high, back):
-    """What forbids each pair that would be joined, by its own shape; `NOTHING` where nothing."""
+    """What forbids each pair by its shape or heights, else `NOTHING`."""
     fail = np.full(len(would), NOTHING)
     fail[would & own & (not limits.close_rings)] = RING
     fail[would & high] = HEIGHTS
@@ -302,8 +311,8 @@ def _failures(limits, would, own, high, back):
 
 
 def _crowds(x, y, is_open, reach):
-    """Number of the crowd that each open end is in, -1 for none: ends in places so crowded that
-    nothing is joined there, squares of `reach` metres with more than `JOINS.most_ends` of them."""
+    """Number of the crowd that each open end is in, -1 for none: a square of `reach` metres with
+    more than `JOINS.most_ends` open ends, where nothing is joined."""
     some, crowd = np.flatnonzero(is_open), np.full(len(x), -1)
     if len(some) > JOINS.most_ends and reach > 0:
         cell = cells_of(x[some], y[some], reach)
@@ -313,7 +322,7 @@ def _crowds(x, y, is_open, reach):
 
 
 def _reach(limits):
-    """How far apart two ends that are joined may lie, metres."""
+    """Maximum distance between two ends that are joined, metres."""
     return max(limits.tolerance, 2 * limits.max_extension)
 
 
@@ -331,8 +340,8 @@ def _near_ends(ends, limits):
 
 
 def _corners(ends, limits, pair, tangents, cross, deflection):
-    """Distance from the first end's tangent point to where the tangents meet, ``from_i + a t_i =
-    from_j + b t_j``, and True where that is a corner within the limits."""
+    """Where the tangents meet, ``from_i + a t_i = from_j + b t_j``: a, and True if that is a corner
+    within the limits."""
     (i, j), (ti, tj) = pair, tangents
     fx, fy = ends.from_x[j] - ends.from_x[i], ends.from_y[j] - ends.from_y[i]
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -348,7 +357,7 @@ def _corners(ends, limits, pair, tangents, cross, deflection):
 
 
 def _weight(sigma, i, j):
-    """Weight of the first of two ends in their mean, a half where a sigma is unknown."""
+    """Weight of the first of two ends in their mean, 1/2 if a sigma is unknown."""
     return np.where(
         (sigma[i] > 0) & (sigma[j] > 0),
         sigma[j] ** 2 / np.maximum(sigma[i] ** 2 + sigma[j] ** 2, 1e-300),
@@ -357,7 +366,7 @@ def _weight(sigma, i, j):
 
 
 def _meeting_height(ends, i, j, place, weight):
-    """Height of each meeting point along the grades, and how far the two ends' differ there."""
+    """Height of each meeting point, extrapolated along the grades, and how much both differ."""
     x, y = place
     zi, zj = (
         ends.z[e]
@@ -370,7 +379,7 @@ def _meeting_height(ends, i, j, place, weight):
 
 
 def geometries_of(lines):
-    """Make a geometry of each part.
+    """Parts as geometries.
 
     Parameters
     ----------
@@ -388,7 +397,7 @@ def geometries_of(lines):
 
 
 def exclude_crossed(pairs, ends, shapes, progress):
-    """Mark pairs that another edge lies between as no longer valid.
+    """Mark pairs as invalid if another edge lies between them.
 
     Parameters
     ----------
@@ -406,23 +415,23 @@ def exclude_crossed(pairs, ends, shapes, progress):
     """
     import shapely
 
-    looked = np.flatnonzero(pairs.valid)
-    via = np.column_stack([pairs.x, pairs.y])[looked]
-    first, second = (np.column_stack([ends.x, ends.y])[e[looked]] for e in (pairs.i, pairs.j))
+    tested = np.flatnonzero(pairs.valid)
+    via = np.column_stack([pairs.x, pairs.y])[tested]
+    first, second = (np.column_stack([ends.x, ends.y])[e[tested]] for e in (pairs.i, pairs.j))
     size = np.hypot(*(via - first).T) + np.hypot(*(second - via).T)
     some = size > JOINS.min_crossing
-    looked, via, first, second = looked[some], via[some], first[some], second[some]
-    if not len(looked):
+    tested, via, first, second = tested[some], via[some], first[some], second[some]
+    if not len(tested):
         return pairs
     tree = shapely.STRtree(shapes)
     paths = shapely.linestrings(np.stack([first, via, second], axis=1))
     block = JOINS.path_block
-    for start in range(0, len(looked), block):
-        progress(0.4 + 0.2 * start / len(looked))
+    for start in range(0, len(tested), block):
+        progress(0.4 + 0.2 * start / len(tested))
         path, edge = tree.query(paths[start : start + block], predicate="intersects")
-        pair = looked[start + path]
+        pair = tested[start + path]
         other = (edge != pairs.i[pair] // 2) & (edge != pairs.j[pair] // 2)
-        # the lowest edge, so that the answer does not depend on the tree
+        # name the lowest edge, so that the result does not depend on the tree
         order = np.lexsort((-edge[other], pair[other]))
         pair, edge = pair[other][order], edge[other][order]
         pairs.beside[pair] = edge
@@ -432,8 +441,8 @@ def exclude_crossed(pairs, ends, shapes, progress):
 
 
 def choose_pairs(pairs, count):
-    """Choose the pairs that are joined: both the best of either end, and clearly better than all
-    others. In rounds, as ends leave.
+    """Choose the pairs that are joined: each end is the best for the other, and clearly better than
+    all others. It takes rounds, as joined ends leave.
 
     Parameters
     ----------

@@ -1,6 +1,6 @@
-"""Edges joined at the ends that belong together.
+"""Join edges at the ends that belong together.
 
-See `end_pairs` for which ends those are. What is not clear, such as the three ends of a junction,
+See `end_pairs` for which ends those are. What is ambiguous, such as the three ends of a junction,
 is left open and listed.
 """
 
@@ -34,26 +34,25 @@ WHAT_NAMES = ("joined", "extended", "closed", "left_open")
 
 @dataclass(frozen=True)
 class Changes:
-    """What was done and what was left; one row each.
+    """What was joined and what was left open, one row each.
 
     Attributes
     ----------
     what, why : ndarray of int, shape (n,)
         Places in `WHAT_NAMES` and `WHY_NAMES`.
     x, y, z : ndarray of float, shape (n,)
-        Where, metres.
+        Place, metres.
     ends : ndarray of int, shape (k,)
         The ends concerned, those of change ``c`` from ``offsets[c]`` to ``offsets[c + 1] - 1``.
     offsets : ndarray of int, shape (n + 1,)
     beside : ndarray of int, shape (n,)
-        Edge that the end lies on, or that lies between; -1 where there is none.
+        Edge that the end lies on, or that lies between both; -1 for none.
     edge : ndarray of int, shape (n,)
-        Edge of the result; -1 for what was left open.
+        Edge of the result; -1 if left open.
     gap, deflection : ndarray of float, shape (n,)
-        Between both ends, metres and degrees; NaN where there are not two.
+        Between both ends, metres and degrees; NaN unless there are two.
     moved, moved_up : ndarray of float, shape (n,)
-        Greatest distance of an end from where it lies now, metres in plan and in height; NaN where
-        nothing moved.
+        Greatest distance by which an end moved, in plan and in height, metres; NaN if none moved.
     """
 
     what: np.ndarray
@@ -76,19 +75,21 @@ class Changes:
 
 @dataclass(frozen=True)
 class Joined:
-    """Edges joined.
+    """The joined edges.
 
     Attributes
     ----------
     x, y, z : ndarray of float, shape (v,)
         Vertices, metres.
     vertex : ndarray of int, shape (v,)
-        The vertex of the input that stays as it is; -1 for one that is new or moved.
+        Vertex of the input, unchanged; -1 for a new or moved one.
     offsets : ndarray of int, shape (edges + 1,)
     part : ndarray of int, shape (parts,)
-        Edges of the input in the order in which they make up the result; each is there once.
+        Edges of the input in the order in which they make up the result, each once.
     reversed : ndarray of bool, shape (parts,)
+        True if the edge of the input is reversed in the result.
     part_offsets : ndarray of int, shape (edges + 1,)
+        Where the parts of each edge start in `part`.
     closed : ndarray of bool, shape (edges,)
     changes : Changes
     """
@@ -116,11 +117,11 @@ def join_edges(
     Parameters
     ----------
     lines : Lines
-        Each part is an edge; in the order in which the results are to come, as the order decides
-        between equals. `sigma` weights the two ends of a join.
-    limits : JoinLimits
+        Each part is an edge. Their order is that of the results and decides between equals. `sigma`
+        weights the two ends of a join.
+    limits : JoinLimits, optional
     sigma_up : array_like of float, shape (edges,), optional
-        Weights their heights; 0 where nothing is known.
+        Weights their heights; 0 if unknown.
     group : array_like of int, shape (edges,), optional
         Edges of different groups are not joined.
     kept : array_like of bool, shape (edges, 2), optional
@@ -135,7 +136,7 @@ def join_edges(
     Raises
     ------
     ValueError
-        If an edge has no length, or shapes do not fit.
+        If an edge has no length or shapes do not agree.
     """
     limits = JoinLimits() if limits is None else limits
     count = len(lines.offsets) - 1
@@ -166,7 +167,7 @@ def join_edges(
 
 
 def _properties(lines, sigma_up, group, kept):
-    """`EndProperties` from what `join_edges` was given, checked."""
+    """`EndProperties` from the checked arguments of `join_edges`."""
     length = lines.part_length()
     if (length <= 0).any():
         raise ValueError(f"{np.count_nonzero(length <= 0)} edges have no length")
@@ -188,8 +189,8 @@ def _properties(lines, sigma_up, group, kept):
 
 
 def _without_rings(pairs, chosen, partner, length):
-    """The same choice with each ring of several edges opened where its ends fit worst; changes
-    `partner` and `pairs.fail`."""
+    """The choice with each ring of several edges opened where its ends fit worst. Changes
+    `partner`, `pairs.valid` and `pairs.fail`."""
     part, _, part_offsets, closed = _chains(partner, length)
     chain = np.empty(len(length), np.int64)
     chain[part] = group_index(part_offsets)
@@ -206,10 +207,10 @@ def _without_rings(pairs, chosen, partner, length):
 
 
 def _chains(partner, length):
-    """Edges in the order and direction in which they follow each other.
+    """Edges in the order and direction in which they follow each other: edges, True if reversed,
+    offsets of chains, True for rings.
 
-    A chain keeps the direction that the greater part of its length has, and starts, where it is a
-    ring, at its first edge.
+    A chain runs the way that most of its length ran; a ring starts at its first edge.
     """
     count = len(length)
     seen = np.zeros(count, bool)
@@ -218,7 +219,7 @@ def _chains(partner, length):
     for first in range(count):
         if seen[first]:
             continue
-        at, ring = 2 * first, False  # the end that leads back
+        at, ring = 2 * first, False  # go back to the start of the chain
         while partner[at] >= 0:
             at = partner[at] ^ 1
             if at == 2 * first:
@@ -262,9 +263,11 @@ def _chains(partner, length):
 
 @dataclass(frozen=True)
 class _Moves:
-    """Where ends go, shape (2 * edges,): `to` (m, 3), NaN for an end that stays; `trim` metres
-    taken off; `ahead` metres that it is extended by, and `onward` (m, 3) that extension as a
-    vector."""
+    """How ends move, shape (2 * edges,), metres.
+
+    `to`, (m, 3): new place, NaN for an end that stays; `trim`: length taken off; `ahead`: length
+    that is added, and `onward`, (m, 3), that extension as a vector.
+    """
 
     to: np.ndarray
     trim: np.ndarray
@@ -273,6 +276,7 @@ class _Moves:
 
 
 def _moves(ends, pairs, chosen, length):
+    """Moves of all ends to the meeting points of the chosen pairs."""
     count = 2 * len(length)
     to = np.full((count, 3), np.nan)
     moves = np.zeros(count, bool)
@@ -341,9 +345,11 @@ def _assemble(lines, length, moves, part, turned, part_offsets, closed):
 
 @dataclass(frozen=True)
 class _Spread:
-    """How the move of each end, shape (2 * edges,), is spread along its edge: from the chainage
-    `at` where it is trimmed over `reach` metres; `shift` (m, 3) at the end, `aside` its horizontal
-    length."""
+    """How the move of each end is spread along its edge, shape (2 * edges,), metres.
+
+    `at`: chainage where the edge is trimmed; `reach`: length over which the move fades from there;
+    `shift`, (m, 3): the move at the end; `aside`: its horizontal length.
+    """
 
     at: np.ndarray
     reach: np.ndarray
@@ -352,7 +358,7 @@ class _Spread:
 
     @classmethod
     def of(cls, lines, length, moves, moved):
-        """What is left of the ends after trimming, and how it must shift."""
+        """The trimmed ends, and how they must shift."""
         run = np.repeat(np.arange(len(length)), 2)
         last = np.tile([False, True], len(length))
         at = np.where(last, length[run] - moves.trim, moves.trim)
@@ -368,8 +374,8 @@ class _Spread:
 
 
 def _vertices_left(lines, length, moves, moved, spread):
-    """Vertices that stay, and new ones where a trimmed end and a spread begin, in order: run,
-    chainage, place, vertex of the input."""
+    """Vertices that are left, and new ones at trimmed ends and where a spread begins, in order:
+    run, chainage, position, vertex of the input."""
     run = group_index(lines.offsets)
     chainage = cumulative(lines.steps(), lines.offsets)
     trim = moves.trim.reshape(-1, 2)
@@ -395,7 +401,7 @@ def _vertices_left(lines, length, moves, moved, spread):
 
 
 def _near_vertex(chainage, run, of, at, offsets):
-    """True where a chainage of a run lies within a centimetre of one of its vertices."""
+    """True where a chainage of a run lies within `JOINS.near_vertex` of one of its vertices."""
     lift = 1e7  # m; no edge is as long
     flat = chainage + lift * run
     place = np.searchsorted(flat, at + lift * of)
@@ -406,7 +412,7 @@ def _near_vertex(chainage, run, of, at, offsets):
 
 
 def _put_meeting_points(xyz, vertex, offsets, to, moved):
-    """The same runs, those ends that move ending in their meeting points."""
+    """The runs with the meeting points put in at the ends that move."""
     for side in (0, 1):
         rows = np.flatnonzero(moved[side::2])
         if not len(rows):
@@ -414,7 +420,7 @@ def _put_meeting_points(xyz, vertex, offsets, to, moved):
         goal = to[2 * rows + side]
         end = offsets[1:][rows] - 1 if side else offsets[:-1][rows]
         inner = end - 1 if side else end + 1
-        # an end that lies on the way from the vertex before to the meeting point is not needed
+        # an end on the straight way to the meeting point is replaced by it
         way, own = goal[:, :2] - xyz[inner, :2], xyz[end, :2] - xyz[inner, :2]
         size = np.maximum(np.hypot(*way.T), 1e-12)
         off = np.abs(way[:, 0] * own[:, 1] - way[:, 1] * own[:, 0]) / size
@@ -435,9 +441,9 @@ def _put_meeting_points(xyz, vertex, offsets, to, moved):
     return xyz, vertex, offsets
 
 
-# parameters: all that the joining has come to
+# parameters: everything that the joining has found
 def _changes(ends, pairs, chosen, partner, edge_of, closed, shapes, limits):
-    """List of all joins, and of ends that were left open though another edge is near."""
+    """All joins, and the ends that were left open though another edge is near: `Changes`."""
     rows = []
     made = np.flatnonzero(chosen)
     edge = edge_of[pairs.i[made] // 2]
@@ -458,95 +464,83 @@ def _changes(ends, pairs, chosen, partner, edge_of, closed, shapes, limits):
         what = CLOSED if pair in closing else EXTENDED if pairs.corner[pair] else JOINED
         up = [value for _, value in way if value == value]
         rows.append(
-            (
-                what,
-                CORNER if pairs.corner[pair] else DIRECT,
-                pairs.x[pair],
-                pairs.y[pair],
-                pairs.z[pair],
-                (i, j),
-                -1,
-                own,
-                pairs.gap[pair],
-                pairs.deflection[pair],
-                max(plan for plan, _ in way),
-                max(up, default=np.nan),
-            )
+            {
+                "what": what,
+                "why": CORNER if pairs.corner[pair] else DIRECT,
+                "x": pairs.x[pair],
+                "y": pairs.y[pair],
+                "z": pairs.z[pair],
+                "ends": (i, j),
+                "beside": -1,
+                "edge": own,
+                "gap": pairs.gap[pair],
+                "deflection": pairs.deflection[pair],
+                "moved": max(plan for plan, _ in way),
+                "moved_up": max(up, default=np.nan),
+            }
         )
     rows += _left_open(ends, pairs, chosen, partner, shapes, limits)
-    columns = list(zip(*rows)) if rows else [()] * 12
-    what, why, x, y, z, members, beside, edge, gap, deflection, moved, up = columns
-    size = [len(some) for some in members]
-    whole, real = (
-        (lambda values: np.array(values, np.int64)),
-        (lambda values: np.array(values, float)),
-    )
+
+    def columns(names, kind):
+        return {name: np.array([row[name] for row in rows], kind) for name in names}
+
     return Changes(
-        whole(what),
-        whole(why),
-        real(x),
-        real(y),
-        real(z),
-        whole([end for some in members for end in some]),
-        offsets_of(whole(size)),
-        whole(beside),
-        whole(edge),
-        real(gap),
-        real(deflection),
-        real(moved),
-        real(up),
+        **columns(("what", "why", "beside", "edge"), np.int64),
+        **columns(("x", "y", "z", "gap", "deflection", "moved", "moved_up"), float),
+        ends=np.array([end for row in rows for end in row["ends"]], np.int64),
+        offsets=offsets_of(np.array([len(row["ends"]) for row in rows], np.int64)),
     )
 
 
 def _left_open(ends, pairs, chosen, partner, shapes, limits):
+    """Rows of `Changes` for ends that were left open though another edge is near."""
     from scipy.sparse import coo_matrix
     from scipy.sparse.csgraph import connected_components
 
-    rows, told = [], np.zeros(len(ends.x), bool)
+    rows, listed = [], np.zeros(len(ends.x), bool)
 
-    def tell(why, members, beside=-1, gap=np.nan, deflection=np.nan):
+    def add(why, members, beside=-1, gap=np.nan, deflection=np.nan):
         some = list(members)
         z = ends.z[some][np.isfinite(ends.z[some])]
         rows.append(
-            (
-                LEFT_OPEN,
-                why,
-                ends.x[some].mean(),
-                ends.y[some].mean(),
-                z.mean() if len(z) else np.nan,
-                tuple(some),
-                beside,
-                -1,
-                gap,
-                deflection,
-                np.nan,
-                np.nan,
-            )
+            {
+                "what": LEFT_OPEN,
+                "why": why,
+                "x": ends.x[some].mean(),
+                "y": ends.y[some].mean(),
+                "z": z.mean() if len(z) else np.nan,
+                "ends": some,
+                "beside": beside,
+                "edge": -1,
+                "gap": gap,
+                "deflection": deflection,
+                **dict.fromkeys(("moved", "moved_up"), np.nan),
+            }
         )
-        told[some] = True
+        listed[some] = True
 
     junctions = _by_label(ends.crowd)
     free = partner < 0
     open_pairs = np.flatnonzero(pairs.valid & ~chosen & free[pairs.i] & free[pairs.j])
-    if len(open_pairs):  # junctions: all ends that could go with each other
+    if len(open_pairs):  # junctions: all ends that could be joined with each other
         i, j = pairs.i[open_pairs], pairs.j[open_pairs]
         graph = coo_matrix((np.ones(len(i)), (i, j)), (len(free), len(free)))
         _, label = connected_components(graph, directed=False)
         junctions += _by_label(np.where(np.isin(np.arange(len(label)), np.append(i, j)), label, -1))
     for some in junctions:
-        tell(JUNCTION, some)
+        add(JUNCTION, some)
     taken = np.flatnonzero(pairs.valid & ~chosen & (free[pairs.i] != free[pairs.j]))
     for pair in taken[np.lexsort((taken, pairs.cost[taken]))].tolist():
         i, j = int(pairs.i[pair]), int(pairs.j[pair])
         own, other = (i, j) if free[i] else (j, i)
-        if not told[own]:
-            tell(TAKEN, (own, other, int(partner[other])), gap=pairs.gap[pair])
-            told[[other, partner[other]]] = False
+        if not listed[own]:
+            add(TAKEN, (own, other, int(partner[other])), gap=pairs.gap[pair])
+            listed[[other, partner[other]]] = False
     failed = np.flatnonzero(pairs.fail != NOTHING)
     for pair in failed[np.lexsort((failed, pairs.cost[failed]))].tolist():
         i, j = int(pairs.i[pair]), int(pairs.j[pair])
-        if free[i] and free[j] and not (told[i] or told[j]):
-            tell(
+        if free[i] and free[j] and not (listed[i] or listed[j]):
+            add(
                 int(pairs.fail[pair]),
                 (i, j),
                 int(pairs.beside[pair]),
@@ -554,14 +548,14 @@ def _left_open(ends, pairs, chosen, partner, shapes, limits):
                 pairs.deflection[pair],
             )
     for end, edge, gap in _on_edges(
-        ends, np.flatnonzero(free & ends.open & ~told), shapes, limits.tolerance
+        ends, np.flatnonzero(free & ends.open & ~listed), shapes, limits.tolerance
     ):
-        tell(ON_EDGE, (end,), edge, gap)
+        add(ON_EDGE, (end,), edge, gap)
     return rows
 
 
 def _by_label(label):
-    """Lists of the places that share a label, in the order of labels; none of those less than 0."""
+    """Lists of the places that share a label, in the order of labels; negative labels have none."""
     some = np.flatnonzero(label >= 0)
     some = some[np.argsort(label[some], kind="stable")]
     parts = np.split(some, np.flatnonzero(np.diff(label[some])) + 1)
@@ -569,8 +563,7 @@ def _by_label(label):
 
 
 def _on_edges(ends, some, shapes, tolerance):
-    """Ends that lie on another edge, between its ends: end, edge and distance of the nearest
-    one."""
+    """Ends that lie on the inside of another edge: end, nearest such edge, distance in metres."""
     import shapely
 
     if not len(some) or not tolerance > 0:
@@ -593,13 +586,12 @@ def _on_edges(ends, some, shapes, tolerance):
 
 
 def ring_area(x, y, offsets):
-    """Area of rings by the shoelace formula, + where they run counter-clockwise, shape (rings,),
-    m².
+    """Area of rings by the shoelace formula, + if they run counter-clockwise.
 
     Parameters
     ----------
     x, y : ndarray of float, shape (v,)
-        Vertices, the last one of a ring that of its start.
+        Vertices, metres; the last one of a ring is its first.
     offsets : ndarray of int, shape (rings + 1,)
 
     Returns
@@ -608,7 +600,7 @@ def ring_area(x, y, offsets):
         Square metres.
     """
     first = np.repeat(offsets[:-1], np.diff(offsets))
-    x, y = x - x[first], y - y[first]  # near zero, where no digits are lost
+    x, y = x - x[first], y - y[first]  # small numbers, so that no digits cancel
     cross = np.append(x[:-1] * y[1:] - x[1:] * y[:-1], 0.0)[: len(x)]
     cross[offsets[1:] - 1] = 0.0
     return group_sum(cross, offsets) / 2

@@ -1,11 +1,11 @@
-"""Which stretch of one line is which stretch of another.
+"""Which stretch of one line corresponds to which stretch of another.
 
 Both layers have stations along their lines, and each station has candidates among the lines of the
 other layer (see `rays`). Candidates that continue from station to station in one direction form a
-section, and what counts for a choice is not the distance at one station but the mean over the
-section nearby. Stretches are then assigned to each other from both sides at once, the nearest first
-(the stable matching of Gale and Shapley 1962, with one ranking for both sides), so that a line
-which has found its own counterpart is not taken for its neighbour's.
+section, and the choice depends on the mean distance over the section nearby, not on that at one
+station. Stretches are then assigned to each other from both sides at once, the nearest first (the
+stable matching of Gale and Shapley 1962, with one ranking for both sides), so that a line which has
+found its own counterpart is not taken for its neighbour's.
 """
 
 from dataclasses import dataclass
@@ -35,16 +35,19 @@ class Side:
 
     @property
     def matched(self):
-        """Stations that have a counterpart, shape (m,)."""
+        """Indices of the stations that have a counterpart, shape (m,)."""
         return np.flatnonzero(self.chosen >= 0)
 
 
-def _silent(share):
-    """Take no notice of progress."""
-
-
-def match(existing_rays, edge_rays, from_existing, from_edges, shift=(0.0, 0.0), progress=_silent):
-    """Choose for every station of both layers the line that it is matched with.
+def match(
+    existing_rays,
+    edge_rays,
+    from_existing,
+    from_edges,
+    shift=(0.0, 0.0),
+    progress=lambda share: None,
+):
+    """Match every station of both layers with a line of the other.
 
     Parameters
     ----------
@@ -52,8 +55,8 @@ def match(existing_rays, edge_rays, from_existing, from_edges, shift=(0.0, 0.0),
     from_existing, from_edges : Candidates
         Of the stations of each layer, among the lines of the other.
     shift : tuple of float
-        Where the existing layer lies as seen from the edges, as far as it is still in the offsets,
-        metres: the choice is made without it, the offsets stay as they are.
+        The part of the existing layer's shift that is still in the offsets, metres: the choice is
+        made without it, the offsets keep it.
     progress : callable
         Called with the share that is done; may raise.
 
@@ -76,7 +79,6 @@ def match(existing_rays, edge_rays, from_existing, from_edges, shift=(0.0, 0.0),
         np.abs(np.concatenate(corrected)),
         lambda share: progress(0.05 * share),
     )
-    progress(0.05)
     kept = kept[: len(from_existing)], kept[len(from_existing) :]
     from_existing, from_edges = from_existing.take(kept[0]), from_edges.take(kept[1])
     progress(0.1)
@@ -129,7 +131,7 @@ def _assign(a, b, progress):
 
 
 class _Half:
-    """Working state of one side while stretches are given to each other."""
+    """Working state of one side while stretches are assigned to each other."""
 
     def __init__(self, rays, candidates, corrected, other_rays, progress):
         self.rays, self.c = rays, candidates
@@ -152,8 +154,7 @@ class _Half:
         self.chosen = np.full(len(rays), -1, np.int64)
 
     def best(self):
-        """The best candidate that is left of each station, the chosen one where there is one, -1
-        for none."""
+        """The chosen candidate of each station, else the best one that is left, -1 for none."""
         out = self.chosen.copy()
         rows = self.ranked[self.alive[self.ranked]]
         station = self.c.station[rows]
@@ -164,8 +165,8 @@ class _Half:
         return out
 
     def agreed(self, best, other, other_best):
-        """Rows among `best`, of stations that are free, to which the other side says yes or
-        nothing."""
+        """Rows of `best` at unmatched stations that the other side agrees with, or has no candidate
+        against."""
         rows = best[(best >= 0) & (self.chosen < 0)]
         answer = other_best[self.other[rows]]
         if not len(other.c):
@@ -178,8 +179,8 @@ class _Half:
         return rows[yes]
 
     def give_up(self, other):
-        """Let go of candidates that lie where the other side has settled with another line; True if
-        any was."""
+        """Drop candidates that lie where the other side is matched with another line; True if there
+        were any."""
         rows = np.flatnonzero(self.alive)
         settled = other.chosen[self.other[rows]]
         if not len(other.c):
@@ -190,7 +191,7 @@ class _Half:
         return len(lost) > 0
 
     def drop_remnants(self):
-        """Undo choices that are the leavings of a section whose better part went to other lines, or
+        """Undo matches that are left of a section most of which went to other lines, or that are
         too short to mean anything."""
         stations = np.flatnonzero(self.chosen >= 0)
         rows = self.chosen[stations]
@@ -209,7 +210,7 @@ class _Half:
         self.chosen[stations[little & (self.near[rows] > MATCHING.duplicate)]] = -1
 
     def drop_unanswered(self, other):
-        """Undo choices whose place on the other line has gone to another line."""
+        """Undo matches whose place on the other line is matched with a third line."""
         stations = np.flatnonzero(self.chosen >= 0)
         rows = self.chosen[stations]
         if not len(rows) or not len(other.c):
@@ -218,7 +219,7 @@ class _Half:
         self.chosen[stations[(answer >= 0) & (other.c.part[answer] != self.own[rows])]] = -1
 
     def add_duplicates(self):
-        """Stations left over may share a line that is taken, where they lie on it."""
+        """Let unmatched stations share a line that is taken if they lie on it."""
         rows = self.ranked[
             (self.near[self.ranked] <= MATCHING.duplicate)
             & (self.chosen[self.c.station[self.ranked]] < 0)
@@ -229,11 +230,10 @@ class _Half:
 
 
 def one_way(own, other, same, weight, size, progress=lambda share: None):
-    """Candidates that keep to the one direction in which their two parts run along each other.
+    """Mask of the candidates with the one direction in which their two parts run along each other.
 
-    A line cannot turn round inside itself: where both directions occur between two parts, as on the
-    two sides of a narrow island, it is the one that covers more, or where they cover alike, the
-    nearer one.
+    Where both directions occur between two parts, as on the two sides of a narrow island, the one
+    that covers more length is right or, if both cover about the same, the nearer one.
 
     Parameters
     ----------
@@ -241,7 +241,7 @@ def one_way(own, other, same, weight, size, progress=lambda share: None):
         Parts of the two layers.
     same : ndarray of bool, shape (c,)
     weight, size : ndarray of float, shape (c,)
-        Length that the candidate stands for and its offset without sign, metres.
+        Length that the candidate stands for and its absolute offset, metres.
     progress : callable
         Called with the share that is done; may raise.
 
@@ -264,8 +264,8 @@ def one_way(own, other, same, weight, size, progress=lambda share: None):
 
 
 def blocks_of_parts(rays, candidates):
-    """Cut candidates into blocks of whole parts of the stations' layer, of no more than
-    `MATCHING.block` where a part is not longer.
+    """Divide candidates into blocks of whole parts of the stations' layer, of `MATCHING.block` at
+    most unless a single part has more.
 
     Parameters
     ----------
@@ -301,7 +301,7 @@ def sections(rays, candidates, progress=lambda share: None):
     Returns
     -------
     ndarray of int, shape (c,)
-        Those of one part of the stations' layer lie together.
+        Number of each candidate's section; those of one part of the stations' layer are contiguous.
     """
     out, number = np.zeros(len(candidates), np.int64), 0
     for some in blocks_of_parts(rays, candidates):
@@ -313,14 +313,14 @@ def sections(rays, candidates, progress=lambda share: None):
 
 
 def _sections(rays, c):
-    """`sections` of a block that is not empty."""
+    """As `sections`, for one block that is not empty."""
     from scipy.sparse import coo_matrix
     from scipy.sparse.csgraph import connected_components
 
     size = len(c)
     along = rays.chainage[c.station]
     own = rays.part[c.station]
-    # the same group: one pair of parts, one direction; along a section this drifts but slowly
+    # a group is one pair of parts in one direction; the drift changes slowly along a section
     drift = c.chainage - np.where(c.same, along, -along)
     order = np.lexsort((drift, along, c.same, c.part, own))
     key = np.stack([own[order], c.part[order], c.same[order]])
@@ -330,7 +330,7 @@ def _sections(rays, c):
     block = np.cumsum(new_station) - 1
     starts = np.append(np.flatnonzero(new_station), size)
     group = np.cumsum(new_group) - 1
-    # the next block is of the same group
+    # true if the next station's block belongs to the same group
     follows = np.append(group[starts[1:-1]] == group[starts[:-2]], False)
     here = np.flatnonzero(follows[block])
     links = [[], []]
@@ -385,13 +385,13 @@ def distance_nearby(rays, candidates, section, offset, progress=lambda share: No
 
 
 def _distance_nearby(rays, c, section, offset):
-    """`distance_nearby` of a block that is not empty."""
+    """As `distance_nearby`, for one block that is not empty."""
     along = rays.chainage[c.station]
     order = np.lexsort((along, section))
     starts = offsets_from_starts(np.append(True, np.diff(section[order]) > 0))
     weight = rays.weight[c.station[order]]
     length = group_sum(weight, starts)
-    # the sections one after the other on one axis, far enough apart
+    # the sections one after another on one axis, more than a window apart
     lifted = along[order] - np.repeat(along[order][starts[:-1]], np.diff(starts))
     lifted += np.repeat(
         np.concatenate([[0.0], np.cumsum(lifted[starts[1:] - 1] + 4 * MATCHING.window)[:-1]]),

@@ -12,7 +12,7 @@ SINGLE, MERGED, REST, APART = range(4)
 
 @dataclass(frozen=True)
 class MergedEdges:
-    """Edges that come out, as ragged arrays: vertices of edge ``e`` are ``offsets[e]`` to
+    """The resulting edges as ragged arrays: vertices of edge ``e`` are ``offsets[e]`` to
     ``offsets[e + 1] - 1``.
 
     Attributes
@@ -21,14 +21,14 @@ class MergedEdges:
         Metres; z NaN where no walk has a height.
     offsets : ndarray of int, shape (e + 1,)
     state : ndarray of int, shape (e,)
-        Place in `STATES`: without a partner, merged, what one walk shows beyond the others, a
-        stretch that differs from the others.
+        Place in `STATES`: a walk without a partner; merged; what one walk shows beyond the others;
+        a stretch that differs from the others.
     unchanged : ndarray of int, shape (e,)
-        Part of the source whose vertices the edge has, in its direction; -1 for others.
+        Part of the source whose vertices the edge has, in the same direction; -1 for others.
     passes : ndarray of int, shape (e,)
-        Walks that take part.
+        Number of walks that take part.
     shared : ndarray of float, shape (e,)
-        Length that two walks or more show, metres.
+        Length that two or more walks show, metres.
     length : ndarray of float, shape (e,)
     sigma, sigma_up : ndarray of float, shape (e,)
         1-sigma, metres, mean over the length; NaN where unknown.
@@ -36,8 +36,8 @@ class MergedEdges:
         RMS of the differences between two walks, metres; NaN without a partner.
     closed : ndarray of bool, shape (e,)
     ends : ndarray of int, shape (e, 2, 2)
-        Of start and end: part of the source that ends there, and which of its ends it is (0 start,
-        1 end); -1 where none does.
+        For the start and the end: part of the source that ends there, and which of its ends it is
+        (0 start, 1 end); -1 for none.
     """
 
     x: np.ndarray
@@ -62,13 +62,13 @@ class MergedEdges:
 
 @dataclass(frozen=True)
 class Passes:
-    """What became of each walk; arrays of shape (k,).
+    """What became of each walk; arrays of shape (k,), metres.
 
-    `edge` that comes out (-1 for none), `part` of the source, `state` a place in `PASS_STATES`;
-    `start`, `stop` chainage along the source; `same` True where the walk ran in the direction of
-    the edge; `shared` length beside other walks; `offset_mean` and `up_mean` of the walk from the
-    mean of the others (+ to the right of the edge), `offset_rms`, `up_rms` from each of the others;
-    metres, NaN where there are none.
+    `edge`: that it is in, -1 for none; `part`: of the source; `state`: place in `PASS_STATES`;
+    `start`, `stop`: chainage along the source; `same`: it ran in the direction of the edge;
+    `shared`: length next to other walks; `offset_mean`, `up_mean`: mean difference from the mean of
+    the others, + to the right of the edge; `offset_rms`, `up_rms`: RMS of the differences from each
+    of the others. NaN without others.
     """
 
     edge: np.ndarray
@@ -89,12 +89,12 @@ class Passes:
 
 @dataclass(frozen=True)
 class Disagreements:
-    """Stretches of walks that differ from another by more than uncertainty, as walked; ragged `x`,
-    `y`, `z`.
+    """Stretches of walks that differ from an edge by more than uncertainty explains, as walked;
+    `x`, `y`, `z` are ragged, all others of shape (k,).
 
-    `edge` that they differ from, `own` edge that they are in (-1 for none), `part` of the source,
-    `reason` a place in `REASONS`; `length`, `offset_mean`, `offset_max` (+ where the stretch lies
-    to the right of the edge), `up_mean`, `up_max`, `allowed`, `allowed_up` in metres.
+    `edge`: that they differ from; `own`: edge that they are in, -1 for none; `part`: of the source;
+    `reason`: place in `REASONS`; `offset_mean`, `offset_max`: + if the stretch lies to the right of
+    the edge; `allowed`, `allowed_up`: differences allowed in plan and in height. Metres.
     """
 
     x: np.ndarray
@@ -119,9 +119,12 @@ class Disagreements:
 
 @dataclass(frozen=True)
 class Merge:
-    """Result of `merge_passes`. `repeatability` and `repeatability_up`: RMS of the differences
-    between two walks, without the disagreements; `expected` and `expected_up`: what the sigmas of
-    the walks let expect; metres, NaN where nothing is shared."""
+    """Result of `merge_passes`.
+
+    `repeatability`, `repeatability_up`: RMS of the differences between two walks, disagreements
+    left out; `expected`, `expected_up`: the same as expected from the walks' sigmas. Metres, NaN if
+    nothing is shared.
+    """
 
     edges: MergedEdges
     passes: Passes

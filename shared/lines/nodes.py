@@ -1,4 +1,4 @@
-"""Junctions of a layer of lines: ends that are shared, and ends that lie on another line."""
+"""Junctions of a layer of lines: shared ends, and ends that lie on another line."""
 
 from dataclasses import dataclass
 
@@ -13,7 +13,7 @@ from ..tuning import UPDATE
 
 @dataclass(frozen=True)
 class Nodes:
-    """Ends of the parts of a layer, those at one place together.
+    """Nodes: ends of the parts of a layer, those at one place taken as one.
 
     Attributes
     ----------
@@ -22,9 +22,9 @@ class Nodes:
     place : ndarray of float, shape (nodes, 2)
         Metres.
     host : ndarray of int, shape (nodes,)
-        Part inside which the node lies without ending there, -1 where there is none.
+        Part that the node lies on without being its end, -1 for none.
     host_chainage : ndarray of float, shape (nodes,)
-        Where, metres; NaN where there is none.
+        Chainage of the node along its host, metres; NaN for none.
     """
 
     of_end: np.ndarray
@@ -49,8 +49,8 @@ def find_nodes(lines, shapes):
     Returns
     -------
     Nodes
-        Ends within `UPDATE.touch` of each other are one node; a node that lies as near to the
-        inside of a part has it as its host, the nearest one where there are several.
+        Ends within `UPDATE.touch` of each other are one node; its host is the nearest part that
+        passes as close to it.
     """
     first, last = lines.offsets[:-1], lines.offsets[1:] - 1
     ends = np.column_stack([first, last]).ravel()
@@ -68,7 +68,7 @@ def find_nodes(lines, shapes):
 
 
 def _hosts(place, of_end, shapes):
-    """Part inside which each node lies, and where."""
+    """Host of each node, and the chainage along it."""
     host, chainage = np.full(len(place), -1, np.int64), np.full(len(place), np.nan)
     points = shapely.points(place)
     boxes = shapely.box(*(place - UPDATE.touch).T, *(place + UPDATE.touch).T)
@@ -85,7 +85,7 @@ def _hosts(place, of_end, shapes):
 
 
 def corner_of(first, second, near, reach):
-    """Where two edges meet, or would meet if they went on.
+    """Where two edges meet, or would meet if they were extended.
 
     Parameters
     ----------
@@ -99,7 +99,7 @@ def corner_of(first, second, near, reach):
     Returns
     -------
     ndarray of float, shape (2,), or None
-        None where they run alike, or meet too far away.
+        None if they are nearly parallel or meet too far away.
     """
     a, b = _direction(first, near[0]), _direction(second, near[1])
     sine = a[0] * b[1] - a[1] * b[0]

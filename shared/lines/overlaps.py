@@ -1,9 +1,9 @@
-"""Where walks lie on one another: pieces of edges that show every place once, and which stations of
-one lie on another.
+"""Where walks overlap: pieces of edges that do not overlap themselves, and which stations of one
+piece lie on another.
 
-Two lines within reach of each other are not yet two walks of one edge: the top and the foot of a
-curb are a centimetre or two apart in plan. What distinguishes them is whether they agree within
-their uncertainty, in plan and in height, over most of the length that they share.
+Two lines within reach of each other need not be two walks of one edge: the top and the foot of a
+curb are a centimetre or two apart in plan. They are if they agree within their uncertainty, in plan
+and in height, over most of the length that they share.
 """
 
 from dataclasses import dataclass, replace
@@ -13,7 +13,7 @@ import numpy as np
 from ..arrays.ragged import MAD_TO_SIGMA, group_index, offsets_of, place_in_group, ranges
 from ..tuning import OVERLAPS
 from .crowds import meet_pieces, numbered
-from .lines import Lines
+from .lines import Lines, chainages
 from .matching import one_way, sections
 from .rays import stations_along
 from .significance import beyond_chance, limit_of
@@ -21,8 +21,8 @@ from .significance import beyond_chance, limit_of
 
 @dataclass(frozen=True)
 class Pieces:
-    """Stretches of edges that show every place once, the longest first; all in one direction that
-    only their shape decides.
+    """Stretches of edges that do not overlap themselves, the longest first; their direction depends
+    only on their shape.
 
     Attributes
     ----------
@@ -31,17 +31,18 @@ class Pieces:
     part : ndarray of int, shape (p,)
         Part of the source that the piece comes from.
     backwards : ndarray of bool, shape (p,)
-        True where the piece runs against its part.
+        True if the piece runs against its part.
     start : ndarray of float, shape (p,)
-        Chainage along the part where the piece begins, for a piece that runs backwards where it
-        ends; metres.
+        Chainage along the part where the piece begins, or where it ends if it runs backwards;
+        metres.
     whole, closed : ndarray of bool, shape (p,)
-        All of its part; a ring.
+        True if it is all of its part; if it is a ring.
     sigma, sigma_up : ndarray of float, shape (p,)
-        1-sigma, metres; NaN where unknown.
+        1-sigma, metres; NaN if unknown.
     group : ndarray of int, shape (p,)
+        Pieces of different groups never belong together.
     copies : ndarray of int, shape (k, 2)
-        Parts that repeat another one vertex by vertex, and the piece that stands for both.
+        Parts that repeat another one vertex by vertex, and the piece that represents both.
     """
 
     lines: Lines
@@ -63,10 +64,9 @@ class Pieces:
 class Laid:
     """Stations that lie on another piece; arrays of shape (r,), in the order of stations.
 
-    `station` of the one, `other` piece with `chainage` on it, `same` where both run one way;
-    `offset` of the other from the station, + to the right of the station's piece, and `up`, other
-    minus station, metres. `cell` numbers the stretches that were tested; `fine` says whether the
-    two pieces are taken for walks of one edge.
+    `station`: of the one piece; `other`: the other piece; `chainage`: along it; `same`: both run
+    the same way; `offset`: of the other from the station, + to the right of the station's piece;
+    `up`: other minus station; `fine`: the two pieces are taken for walks of one edge. Metres.
     """
 
     station: np.ndarray
@@ -81,34 +81,34 @@ class Laid:
         return len(self.station)
 
     def take(self, rows):
-        """Some of the rows: places or bool, shape (k,)."""
-        return Laid(
-            *(
-                getattr(self, name)[rows]
-                for name in ("station", "other", "chainage", "same", "offset", "up", "fine")
-            )
-        )
+        """Some of the rows: indices or bool, shape (k,)."""
+        return Laid(**{name: column[rows] for name, column in vars(self).items()})
 
 
 def cut_pieces(lines, sigma, sigma_up, group, reach, min_overlap, progress=lambda share: None):
-    """Bring edges into an order and a direction of their own, leave copies out, and cut what lies
-    on itself.
+    """Order and orient edges by their shape, leave copies out, and cut edges that overlap
+    themselves.
 
     Parameters
     ----------
     lines : Lines
     sigma, sigma_up : ndarray of float, shape (parts,)
-        NaN where unknown.
+        1-sigma, metres; NaN if unknown.
     group : ndarray of int, shape (parts,)
         Parts of different groups never belong together.
     reach, min_overlap : float
-        Metres.
+        How far apart walks of one edge may lie, and the length that they must share, metres.
     progress : callable
+        Called with the share that is done; may raise.
 
     Returns
     -------
-    Pieces
+    pieces : Pieces
         Parts without length have none.
+    rays : Rays
+        Stations of the pieces.
+    met : Candidates
+        Where these meet pieces.
     """
     good = np.flatnonzero(lines.part_length() > 1e-6)
     flipped = _flipped(lines, good)
@@ -124,16 +124,16 @@ def cut_pieces(lines, sigma, sigma_up, group, reach, min_overlap, progress=lambd
     good, flipped = good[own], flipped[own]
     made = _sorted(lines, good, flipped)
     pieces = Pieces(
-        made,
-        good,
-        flipped,
-        np.zeros(len(good)),
-        np.ones(len(good), bool),
-        _is_ring(made),
-        sigma[good],
-        sigma_up[good],
-        group[good],
-        copies,
+        lines=made,
+        part=good,
+        backwards=flipped,
+        start=np.zeros(len(good)),
+        whole=np.ones(len(good), bool),
+        closed=_is_ring(made),
+        sigma=sigma[good],
+        sigma_up=sigma_up[good],
+        group=group[good],
+        copies=copies,
     )
     rays = stations_along(made, OVERLAPS.spacing)
     met = meet_pieces(made, rays, pieces.group, reach, lambda share: progress(0.9 * share))
@@ -146,8 +146,8 @@ def cut_pieces(lines, sigma, sigma_up, group, reach, min_overlap, progress=lambd
 
 
 def _flipped(lines, parts):
-    """Parts that are turned round, so that their direction follows from their shape: the western
-    end first, rings counter-clockwise."""
+    """Mask of the parts that are reversed, so that their direction follows from their shape:
+    western end first, rings counter-clockwise."""
     a, b = lines.offsets[parts], lines.offsets[parts + 1] - 1
     ax, ay, bx, by = lines.x[a], lines.y[a], lines.x[b], lines.y[b]
     out = (bx < ax) | ((bx == ax) & (by < ay))
@@ -158,8 +158,8 @@ def _flipped(lines, parts):
 
 
 def _ranked(lines, parts, flipped, group, sigma, sigma_up):
-    """Order of parts, the longest first, that does not depend on the order of rows; and what makes
-    a part a copy of another."""
+    """Order of parts, the longest first, that does not depend on the order of rows, and a key that
+    is equal for copies."""
     made = _sorted(lines, parts, flipped)
     length, first, last = made.part_length(), made.offsets[:-1], made.offsets[1:] - 1
 
@@ -192,7 +192,7 @@ def _ranked(lines, parts, flipped, group, sigma, sigma_up):
 
 
 def _sorted(lines, parts, flipped):
-    """`Lines` of some parts in a new order, turned round where `flipped`."""
+    """`Lines` of some parts in the given order, reversed where `flipped`."""
     size = lines.offsets[parts + 1] - lines.offsets[parts]
     offsets = offsets_of(size)
     vertex, owner = place_in_group(offsets), group_index(offsets)
@@ -200,18 +200,19 @@ def _sorted(lines, parts, flipped):
         lines.offsets[parts], size
     )
     return Lines(
-        lines.x[vertex],
-        lines.y[vertex],
-        lines.z[vertex],
-        offsets,
-        np.arange(len(parts)),
-        len(parts),
-        np.zeros(len(parts)),
-        lines.scale[lines.line[parts]],
+        x=lines.x[vertex],
+        y=lines.y[vertex],
+        z=lines.z[vertex],
+        offsets=offsets,
+        line=np.arange(len(parts)),
+        count=len(parts),
+        sigma=np.zeros(len(parts)),
+        scale=lines.scale[lines.line[parts]],
     )
 
 
 def _is_ring(lines):
+    """Mask of the parts whose ends lie close enough to count as a ring."""
     a, b = lines.offsets[:-1], lines.offsets[1:] - 1
     return (np.hypot(lines.x[b] - lines.x[a], lines.y[b] - lines.y[a]) < OVERLAPS.ring_gap) & (
         b - a >= 3
@@ -219,8 +220,8 @@ def _is_ring(lines):
 
 
 def _cut_laps(pieces, rays, met, min_overlap):
-    """Cut pieces that lie on themselves, as a ring does that was walked twice in one go; True if
-    there were any."""
+    """Cut pieces that overlap themselves, such as a ring walked twice in one go; True if there were
+    any."""
     rows = np.flatnonzero(rays.part[met.station] == met.part)
     own = rays.part[met.station[rows]]
     along, length = rays.chainage[met.station[rows]], pieces.lines.part_length()[own]
@@ -256,6 +257,7 @@ def _cut_laps(pieces, rays, met, min_overlap):
 
 
 def _cut_at(pieces, cuts):
+    """Pieces cut at chainages, a list for each piece that is cut."""
     lines, length = pieces.lines, pieces.lines.part_length()
     xyz, of, start, whole = [], [], [], []
     for piece in range(len(pieces)):
@@ -271,20 +273,20 @@ def _cut_at(pieces, cuts):
         (
             np.array(start),
             of,
-            -np.round([float(np.hypot(*np.diff(one[:, :2], axis=0).T).sum()) for one in xyz], 6),
+            -np.round([float(chainages(one)[-1]) for one in xyz], 6),
         )
     )
     place = offsets_of(size)
     flat = np.concatenate(xyz)[ranges(place[:-1][order], size[order])]
     made = Lines(
         *flat.T.copy(),
-        offsets_of(size[order]),
-        np.arange(len(of)),
-        len(of),
-        np.zeros(len(of)),
-        lines.scale[of[order]],
+        offsets=offsets_of(size[order]),
+        line=np.arange(len(of)),
+        count=len(of),
+        sigma=np.zeros(len(of)),
+        scale=lines.scale[of[order]],
     )
-    # the first piece of each former one stands for its copies
+    # the first piece of each former one represents its copies
     renumbered = np.argsort(of[order], kind="stable")
     first = (
         renumbered[np.searchsorted(of[order][renumbered], pieces.copies[:, 1])]
@@ -308,8 +310,8 @@ def _cut_at(pieces, cuts):
 
 
 def extract(lines, part, start, stop, closed):
-    """Vertices of a part between two chainages; against it where `stop` is less than `start`, round
-    a ring past its seam.
+    """Vertices of a part between two chainages, in reverse if `stop` is less than `start`; round a
+    ring they may go past its seam.
 
     Parameters
     ----------
@@ -327,7 +329,7 @@ def extract(lines, part, start, stop, closed):
     """
     rows = slice(lines.offsets[part], lines.offsets[part + 1])
     xyz = np.column_stack([lines.x[rows], lines.y[rows], lines.z[rows]])
-    along = offsets_of(np.hypot(np.diff(xyz[:, 0]), np.diff(xyz[:, 1])))
+    along = chainages(xyz)
     low, high = min(start, stop), max(start, stop)
     if closed and (low < 0 or high > along[-1]):
         turns = np.arange(np.floor(low / along[-1]), np.ceil(high / along[-1]))
@@ -335,7 +337,7 @@ def extract(lines, part, start, stop, closed):
             [*(along[:-1] + turn * along[-1] for turn in turns), [along[-1] * (turns[-1] + 1)]]
         )
         xyz = np.concatenate([*(xyz[:-1] for _ in turns), xyz[-1:]])
-    # ends are the line's own, to the last bit, though sums of lengths differ in it
+    # ends must be those of the line to the last bit, though sums of lengths differ in it
     low, high = (
         (along[0] if low < along[0] + 1e-9 else low),
         (along[-1] if high > along[-1] - 1e-9 else high),
@@ -361,23 +363,23 @@ def lay_on_each_other(pieces, rays, met, min_overlap, confidence):
     pieces : Pieces
     rays : Rays
     met : Candidates
-        Of all pieces' stations among all pieces.
+        Of the stations of all pieces, among all pieces.
     min_overlap : float
-        Metres.
+        Length that two walks must share, metres.
     confidence : float
 
     Returns
     -------
     laid : Laid
     sigma, sigma_up : ndarray of float, shape (p,)
-        Of the pieces; where they brought none, found from the differences.
+        1-sigma of the pieces; estimated from the differences if they have none.
 
     Notes
     -----
     Differences are averaged over cells of `OVERLAPS.cell` and tested against the combined
-    uncertainty of both, so that of all cells called different no more than 1 - `confidence` are so
-    by chance; less than `OVERLAPS.min_difference`, `OVERLAPS.min_difference_up` is never called a
-    difference.
+    uncertainty of both pieces, so that of all cells called different no more than 1 - `confidence`
+    are so by chance. Less than `OVERLAPS.min_difference` or `OVERLAPS.min_difference_up` is never
+    called a difference.
     """
     met, own, label = _overlapping(pieces, rays, met, min_overlap)
     up = met.z - rays.z[met.station]
@@ -411,8 +413,8 @@ def lay_on_each_other(pieces, rays, met, min_overlap, confidence):
 
 
 def _overlapping(pieces, rays, met, min_overlap):
-    """Candidates in sections that are long enough, the piece of each one's station, and the
-    section's number."""
+    """Candidates in sections that are long enough, the piece of each one's station, and the number
+    of its section."""
     own = rays.part[met.station]
     rows = np.flatnonzero((own != met.part) & (pieces.group[own] == pieces.group[met.part]))
     met, own = met.take(rows), own[rows]
@@ -422,22 +424,24 @@ def _overlapping(pieces, rays, met, min_overlap):
     label = sections(rays, met)
     length = pieces.lines.part_length()
     covered = np.bincount(label, rays.weight[met.station])[label] if len(label) else np.zeros(0)
-    # less than the least overlap counts where it is most of the shorter piece
+    # a shorter overlap counts if it is most of the shorter piece
     shorter = np.minimum(length[own], length[met.part])
     enough = covered >= np.minimum(min_overlap, OVERLAPS.short_piece_share * shorter)
     return met.take(enough), own[enough], label[enough]
 
 
 def different(cell, difference, sigma, least, confidence):
-    """Cells whose mean difference is more than uncertainty explains.
+    """Find the cells whose mean difference is more than uncertainty explains.
 
     Parameters
     ----------
     cell : ndarray of int, shape (n,)
         Numbers from 0 without a gap.
     difference, sigma : ndarray of float, shape (n,)
-        NaN where unknown: it has no say.
-    least, confidence : float
+        Metres; unknown ones are NaN and do not count.
+    least : float
+        Less is never called a difference, metres.
+    confidence : float
 
     Returns
     -------
@@ -458,8 +462,8 @@ def different(cell, difference, sigma, least, confidence):
 
 
 def _known(sigma, difference, widest):
-    """Sigmas of the pieces; unknown ones get the middle of the others or, where none is known, what
-    the differences show."""
+    """Sigmas of the pieces; unknown ones get the median of the others or, if none is known, an
+    estimate from the differences."""
     out = np.where(np.isfinite(sigma), sigma, np.nan)
     if np.isfinite(out).any():
         return np.where(np.isfinite(out), out, np.nanmedian(out))
@@ -469,8 +473,7 @@ def _known(sigma, difference, widest):
 
 
 def _filled(laid, label, rays):
-    """Also the stations of short gaps inside overlaps: beside corners, rays miss."""
-    names = ("station", "other", "chainage", "same", "offset", "up", "fine")
+    """Stations of short gaps inside overlaps added: next to corners, rays miss."""
     _, station, (chainage, offset, up), row = fill_gaps(
         label,
         laid.station,
@@ -478,22 +481,20 @@ def _filled(laid, label, rays):
         OVERLAPS.fill + OVERLAPS.spacing,
         (laid.chainage, laid.offset, laid.up),
     )
-    values = {
-        "station": station,
-        "other": laid.other[row],
-        "chainage": chainage,
-        "same": laid.same[row],
-        "offset": offset,
-        "up": up,
-        "fine": laid.fine[row],
-    }
-    return Laid(*(values[name] for name in names)).take(
-        np.lexsort((values["chainage"], values["other"], station))
+    filled = Laid(
+        station=station,
+        other=laid.other[row],
+        chainage=chainage,
+        same=laid.same[row],
+        offset=offset,
+        up=up,
+        fine=laid.fine[row],
     )
+    return filled.take(np.lexsort((filled.chainage, filled.other, filled.station)))
 
 
 def fill_gaps(group, station, along, longest, values):
-    """Put rows for stations that are missing between two of one group.
+    """Add rows for stations that are missing between two of one group.
 
     Parameters
     ----------
@@ -501,9 +502,9 @@ def fill_gaps(group, station, along, longest, values):
     along : ndarray of float, shape (n,)
         Chainage of the stations, metres.
     longest : float
-        Gap that is filled, metres; over it, the rows stay apart.
+        Longest gap that is filled, metres.
     values : tuple of ndarray of float, shape (n,)
-        Interpolated.
+        Columns to interpolate.
 
     Returns
     -------
@@ -511,7 +512,7 @@ def fill_gaps(group, station, along, longest, values):
         In the order of groups and stations.
     values : tuple of ndarray, shape (m,)
     row : ndarray of int, shape (m,)
-        The row given that each one is, or follows.
+        Input row that each row is, or follows.
     """
     if not len(station):
         return group, station, values, np.zeros(0, np.int64)
@@ -532,16 +533,18 @@ def fill_gaps(group, station, along, longest, values):
 
 
 def runs_of(flag, chainage, weight, length, closed):
-    """Stretches of a piece's stations with a flag: first and last station and the chainages where
-    they begin and end.
+    """Runs of flagged stations of a piece: first and last station, and the chainages where they
+    begin and end.
 
     Parameters
     ----------
     flag : ndarray of bool, shape (n,)
     chainage : ndarray of float, shape (n,)
+        Metres.
     weight, length : float
+        Length that a station stands for, and that of the piece, metres.
     closed : bool
-        A stretch may go on past the seam; its last station is then n or more.
+        The piece is a ring: a run may go on past the seam, and its last station is then n or more.
 
     Returns
     -------

@@ -266,15 +266,15 @@ class _Finish:
         self.edges, self.passes, self.listed = [], [], []
         self.senses = {}  # by edge and part: True if the first pass runs along the edge
         self.main_paths = {}  # by piece, once the paths are settled
-        self.look = _nothing
+        self.check_cancel = _nothing
 
     def run(self, progress):
         """The result of the merge: `Merge`."""
         return self._run(partial(self.tell, progress))
 
     def tell(self, progress, share):
-        """Report progress; `look` reports the same share again, so that the work can be stopped."""
-        self.look = partial(progress, share)
+        """Report progress; `check_cancel` reports the same share again, to let the caller stop."""
+        self.check_cancel = partial(progress, share)
         progress(share)
 
     def _run(self, progress):
@@ -365,9 +365,9 @@ class _Finish:
             self.met = None
             return {}
         self.met = met = self.meet(busy, progress)
-        self.look()
+        self.check_cancel()
         mean = _mean_of(met, self.sigmas, self.settings)
-        self.look()
+        self.check_cancel()
         figures = path_figures(
             met.seen,
             met.stations,
@@ -381,7 +381,7 @@ class _Finish:
             per_path[one["path"]].append(one)
         out = {}
         for number, path in enumerate(busy.tolist()):
-            self.look()
+            self.check_cancel()
             rows = slice(mean.starts[number], mean.starts[number + 1])
             xyz, votes = mean.xyz[rows][mean.keep[rows]], per_path[number]
             turn = sum(one["along"] * self.forward(one) for one in votes) < 0
@@ -461,7 +461,7 @@ class _Finish:
                 for path in edge["attached"]
             ]
             if any(target is not None for target in targets):
-                self.look()
+                self.check_cancel()
                 edge["xyz"] = _onto(edge["xyz"], targets, self.settings)
 
     # Lists
@@ -706,7 +706,7 @@ class _Finish:
                 continue
             if count[pair[0]] == CROWDS.most_listed:
                 continue
-            self.look()
+            self.check_cancel()
             listed.add((pair[0], edges[1]))
             count[pair[0]] += 1
             self.list_pair(pair, edges, rows[starts[place] : starts[place + 1]], allowed[place])

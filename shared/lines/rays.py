@@ -24,8 +24,9 @@ from .lines import points_at
 class Rays:
     """Stations of one layer, in the order of parts and chainage; arrays of shape (n,), metres.
 
-    A part is cut into equal intervals, none longer than the spacing; a station is the middle of
-    one. `first`, shape (parts + 1,), says where each part's stations start.
+    A part is divided into equal intervals, none longer than the spacing; a station is the middle of
+    one, and `weight` its length. `along_x`, `along_y`: unit vector of the line. `first`, shape
+    (parts + 1,): where the stations of each part start.
     """
 
     part: np.ndarray
@@ -42,7 +43,7 @@ class Rays:
         return len(self.part)
 
     def at(self, part, chainage):
-        """Number of the station whose interval holds a chainage of a part; both shape (k,)."""
+        """Index of the station whose interval holds a chainage of a part; both shape (k,)."""
         start, size = self.first[part], np.diff(self.first)[part]
         return start + np.clip((chainage / self.weight[start]).astype(np.int64), 0, size - 1)
 
@@ -54,7 +55,7 @@ def stations_along(lines, spacing, wanted=None):
     ----------
     lines : Lines
     spacing : float
-        Greatest distance between two of them, metres.
+        Maximum distance between two stations, metres.
     wanted : ndarray of bool, shape (parts,), optional
         Parts that are to have stations.
 
@@ -82,7 +83,7 @@ class Candidates:
     Attributes
     ----------
     station, part : int
-        Of the one layer, and of the other.
+        Station of the one layer, part of the other.
     chainage : float
         Along the other part, metres.
     same : bool
@@ -104,20 +105,20 @@ class Candidates:
         return len(self.station)
 
     def take(self, rows):
-        """Some of the rows: places or bool, shape (k,)."""
-        return Candidates(
-            *(
-                getattr(self, name)[rows]
-                for name in ("station", "part", "chainage", "same", "offset", "z")
-            )
-        )
+        """Some of the rows: indices or bool, shape (k,)."""
+        return Candidates(**{name: column[rows] for name, column in vars(self).items()})
 
 
 class Index:
-    """Spatial index over the segments of a layer (a packed R-tree), for rays and for nearest
-    distances.
+    """Spatial index of the segments of a layer (a packed R-tree), for rays and nearest distances.
 
-    `wanted`, bool, shape (parts,), says which parts are taken in; parts keep their numbers.
+    Parameters
+    ----------
+    lines : Lines
+    wanted : ndarray of bool, shape (parts,), optional
+        Parts that are indexed, all by default; parts keep their numbers.
+    progress : callable
+        Called with the share that is done; may raise.
     """
 
     def __init__(self, lines, wanted=None, progress=lambda share: None):
@@ -151,15 +152,14 @@ class Index:
             )
         progress(0.5)
         self.tree = shapely.STRtree(segments)
-        self._of_tree = None  # segment that each box of the tree is of, where there are more
+        self._of_tree = None  # segment of each box of the tree, if segments have several boxes
         self._finer = self._lane = None
         progress(1.0)
 
     def near(self, lines, reach):
-        """Parts of another layer that may come within reach, by their bounding boxes, shape
-        (parts,), bool.
+        """Mask of the parts of another layer that may come within reach, by their bounding boxes.
 
-        A survey covers a corner of a basemap: what lies elsewhere costs no more than this look.
+        A survey covers a corner of a basemap: the rest of it costs no more than this query.
         """
         import shapely
 
@@ -177,7 +177,7 @@ class Index:
         return out
 
     def of_segments(self, wanted):
-        """The same index with some of its segments alone; `wanted` is bool, shape (segments,)."""
+        """The same index with only some of its segments; `wanted` is bool, shape (segments,)."""
         import shapely
 
         out = copy(self)
@@ -187,17 +187,17 @@ class Index:
         return out
 
     def in_lanes(self, segments, lane, lane_of):
-        """An index by which rays meet segments of their own lane alone, however many others lie
-        there: for the look-up, lanes lie side by side.
+        """An index in which rays meet only segments of their own lane, however many others lie
+        there: for the query, lanes are moved apart.
 
         Parameters
         ----------
         segments : ndarray of int, shape (k,)
-            Of this index; one that is in several lanes stands here several times.
+            Segments of this index; one in several lanes is repeated.
         lane : ndarray of int, shape (k,)
-            Of each of them, 0 or greater.
+            Lane of each of them, 0 or greater.
         lane_of : ndarray of int, shape (parts,)
-            Of each part of the stations' lines.
+            Lane of each part of the stations' lines.
 
         Returns
         -------
@@ -209,7 +209,7 @@ class Index:
         for name in ("segment", "length", "part", "chainage", "start", "step"):
             setattr(out, name, getattr(self, name)[segments])
         wide = np.ptp(self.start[:, 0]) + 2 * MATCHING.longest_segment if len(self.start) else 0.0
-        # adding the same to both sides of a comparison never turns it round, rounded as it may be
+        # the same shift on both sides cannot reverse a comparison, as rounding is monotonic
         ends = np.stack([out.start, out.start + out.step], axis=1)
         ends[:, :, 0] += (wide * lane)[:, None]
         out.tree, out._finer, out._lane = (
@@ -220,8 +220,8 @@ class Index:
         return out
 
     def finer(self):
-        """The same index by smaller boxes, for crowds: a slanting segment's box is found by many
-        rays that pass it by."""
+        """The same index with smaller boxes, for crowds: the box of a slanting segment is hit by
+        many rays that miss the segment."""
         import shapely
 
         if self._finer is None:
@@ -236,7 +236,7 @@ class Index:
         return self._finer
 
     def _boxes(self, lines):
-        """Which of `lines` find which segments, by their boxes; in a finer index more than once."""
+        """Pairs of `lines` and segments whose boxes meet; in a finer index a pair may recur."""
         i, k = self.tree.query(lines)
         return i, k if self._of_tree is None else self._of_tree[k]
 
@@ -251,9 +251,9 @@ class Index:
         progress : callable
             Called with the share that is done; may raise.
         some : ndarray of int, optional
-            Stations that send out rays, in order; all where left out.
+            Stations that send out rays, rising; all by default.
         most : int, optional
-            Candidates that a station has at most, the nearest ones.
+            Maximum number of candidates of a station; the nearest are kept.
 
         Returns
         -------
@@ -265,7 +265,7 @@ class Index:
             progress(start / len(wanted))
             own = wanted[start : start + size]
             start += size
-            if crowded:  # short rays find enough, as a rule
+            if crowded:  # short rays usually find enough
                 met, hits = self.finer()._nearest_met(rays, own, reach, most)
             else:
                 met, hits = self._met(rays, own, reach)
@@ -284,8 +284,8 @@ class Index:
         return Candidates(*(np.concatenate(column) for column in zip(*found)))
 
     def _met(self, rays, own, reach):
-        """Where the rays of stations `own` meet segments, columns of `Candidates`; and how many
-        segments were looked at."""
+        """Where the rays of stations `own` meet segments, as columns of `Candidates`, and how many
+        segments were inspected."""
         import shapely
 
         p = np.column_stack([rays.x[own], rays.y[own]])
@@ -308,7 +308,8 @@ class Index:
         return self._in_order(own[i], k, share, offset, run > 0), hits
 
     def _nearest_met(self, rays, own, reach, most):
-        """As `_met`; a station whose short rays meet `most` segments or more has these alone."""
+        """As `_met`, but a station whose short rays meet `most` segments or more gets only
+        these."""
         found, hits = [], 0
         for part in CROWDS.rays:
             met, more = self._met(rays, own, part * reach)
@@ -332,7 +333,7 @@ class Index:
         order = np.lexsort((chainage, same, part, station))
         columns = [a[order] for a in (station, part, chainage, same, offset, z)]
         station, part, chainage, same = columns[:4]
-        twice = np.zeros(len(station), bool)  # met at a vertex, by both segments
+        twice = np.zeros(len(station), bool)  # both segments met at their common vertex
         twice[1:] = (
             (np.diff(station) == 0)
             & (np.diff(part) == 0)
@@ -364,8 +365,8 @@ class Index:
                 )
                 out[start + i] = distance
                 continue
-            # with few segments about, looking at them all is quicker: a slanting line's bounding
-            # box is the square round the point
+            # few segments near: faster to inspect all whose boxes meet the square around the point,
+            # which is the bounding box of its diagonal
             i, k = self.tree.query(
                 shapely.linestrings(np.stack([p - farthest, p + farthest], axis=1))
             )
@@ -380,12 +381,12 @@ class Index:
 
 
 def _next_size(size, hits):
-    """Rays to look up next, after `size` of them found so many segments."""
+    """Number of rays in the next query, after `size` of them found `hits` segments."""
     return int(np.clip(size * MATCHING.hits // max(hits, 1), 1, MATCHING.block))
 
 
 def _nearest_of_each(met, most):
-    """Of what each station meets the `most` nearest; columns of `Candidates`."""
+    """The `most` nearest candidates of each station, as columns of `Candidates`."""
     station, offset = met[0], np.abs(met[4])
     if len(station) <= most:
         return met

@@ -1,27 +1,27 @@
-"""What must be walked again: findings in a row made one, findings near each other made one place,
-and places put in walking order."""
+"""Places to walk again: findings grouped along lines and by nearness, and put in walking order."""
 
 from dataclasses import dataclass
 
 import numpy as np
 from scipy.spatial import cKDTree
 
+from ..arrays.ragged import offsets_from_starts
 from ..tuning import REVISITS
 
 
 @dataclass(frozen=True)
 class Places:
-    """Places in walking order, from what was found.
+    """Places in walking order, made from findings.
 
     Attributes
     ----------
     place : ndarray of int, shape (n,)
-        Place of each finding, 0 for the first to walk to.
+        Number of each finding's place in walking order, from 0.
     at : ndarray of int, shape (places,)
-        Finding that each place lies at.
+        Finding at which each place lies.
     leg : ndarray of float, shape (places,)
-        Straight on the ground from the place before, metres; that of the first is from the start,
-        NaN without one.
+        Straight-line distance on the ground from the place before, metres; for the first place from
+        the start, NaN without one.
     """
 
     place: np.ndarray
@@ -33,12 +33,7 @@ class Places:
 
 
 def _axes(*arrays):
-    """Arrays of one length, as floats, finite.
-
-    Raises
-    ------
-    ValueError
-    """
+    """Arrays as floats; ValueError unless they have one length and are finite."""
     arrays = [np.asarray(array, float) for array in arrays]
     if any(array.ndim != 1 or array.shape != arrays[0].shape for array in arrays):
         raise ValueError(
@@ -52,21 +47,21 @@ def _axes(*arrays):
 
 
 def in_a_row(group, along, step):
-    """Find what follows each other.
+    """Group findings that follow each other into rows.
 
     Parameters
     ----------
     group : array_like of int, shape (n,)
-        Capture or edge: nothing runs from one into the next.
+        Capture or edge; a row never continues from one into another.
     along : array_like of float, shape (n,)
         Seconds or chainage.
     step : float
-        Greatest difference of `along` between two that follow each other.
+        Maximum difference of `along` between neighbours in a row.
 
     Returns
     -------
     order : ndarray of int, shape (n,)
-        All of them, sorted by group and `along`.
+        The findings sorted by group and `along`.
     offsets : ndarray of int, shape (rows + 1,)
         Where each row starts in `order`.
 
@@ -82,12 +77,12 @@ def in_a_row(group, along, step):
     if not len(order):
         return order, np.zeros(1, np.int64)
     apart = (np.diff(group[order]) != 0) | (np.diff(along[order]) > step * (1 + 1e-9))
-    return order, np.concatenate([[0], np.flatnonzero(apart) + 1, [len(order)]])
+    return order, offsets_from_starts(np.append(True, apart))
 
 
 def nominal_interval(group, seconds):
-    """Estimate the interval of a stream of which only some epochs are there: the lowest tenth of
-    the times between them.
+    """Estimate the interval of a stream from some of its epochs: a low quantile
+    (`REVISITS.interval_share`) of the times between them.
 
     Parameters
     ----------
@@ -98,7 +93,7 @@ def nominal_interval(group, seconds):
     Returns
     -------
     float
-        Seconds, at most `REVISITS.max_interval`.
+        Seconds; at most `REVISITS.max_interval`.
     """
     group, seconds = np.asarray(group), np.asarray(seconds, float)
     order = np.lexsort((seconds, group))
@@ -113,24 +108,28 @@ def nominal_interval(group, seconds):
 
 
 def gather(x, y, reach, progress=lambda share: None):
-    """Make one place of findings near each other.
+    """Combine findings near each other into places.
 
-    The finding with the most others within reach is a place, then that of the rest, and so on; each
-    finding goes to the nearest place. So every place lies at a finding (on an edge, and not between
-    two), all findings of a place are within reach of it, and no two places are.
+    The finding with the most others within reach becomes a place, then the one with the most of the
+    rest, and so on; each finding goes to its nearest place. So every place lies at a finding (on an
+    edge, not between two), all findings of a place are within reach of it, and no two places are
+    within reach of each other.
 
     Parameters
     ----------
     x, y : array_like of float, shape (n,)
         Metres.
     reach : float
-        Metres; with 0 only what lies on one spot is gathered.
+        Metres; with 0, only findings at one spot are combined.
+    progress : callable
+        Called with the share that is done; may raise.
 
     Returns
     -------
     place : ndarray of int, shape (n,)
+        Place of each finding.
     at : ndarray of int, shape (places,)
-        Finding that each place lies at. Places are sorted from west to east.
+        Finding at which each place lies; places are sorted from west to east.
 
     Raises
     ------
@@ -144,8 +143,8 @@ def gather(x, y, reach, progress=lambda share: None):
         return np.zeros(0, np.int64), np.zeros(0, np.int64)
     near, points = reach + REVISITS.same, np.column_stack([x, y])
     tree = cKDTree(points)
-    # places, not rows, decide between equals; rounded, so that the last digits of a transformation
-    # do not
+    # positions, not the order of rows, decide between equals; rounded, so that the last digits of a
+    # transformation do not
     west, south = np.round(x, 3), np.round(y, 3)
     open_, at = np.ones(len(x), bool), []
     for number, finding in enumerate(
@@ -162,30 +161,28 @@ def gather(x, y, reach, progress=lambda share: None):
 
 
 def walking_order(x, y, start=None, progress=lambda share: None):
-    """Order in which to walk to places: always on to the nearest one, then turned round piece by
-    piece as long as that makes the way shorter.
+    """Order in which to walk to places, by nearest neighbour and 2-opt.
 
     Nearest neighbour and 2-opt (G. A. Croes, A method for solving traveling-salesman problems,
-    Operations Research 6, 1958) on a way that does not come back; only pairs of the
-    `REVISITS.neighbours` nearest are tried. Such ways are some 5 to 8 % longer than the shortest
-    (D. S. Johnson and L. A. McGeoch, The traveling salesman problem: a case study in local
-    optimization, 1997, has 5 %, from memory; places at random here gave 8 % more than the length
-    expected of the shortest).
+    Operations Research 6, 1958) on an open path; only pairs of the `REVISITS.neighbours` nearest
+    places are tried. Such paths are some 5 to 8 % longer than the shortest (D. S. Johnson and L. A.
+    McGeoch, The traveling salesman problem: a case study in local optimization, 1997, has 5 %, from
+    memory; random places gave 8 % more than the expected length of the shortest).
 
     Parameters
     ----------
     x, y : array_like of float, shape (n,)
         Metres.
     start : tuple of float, optional
-        Where the walk begins. Without it, it may begin at any place, and begins at the more western
-        end.
+        Where the walk begins. Without it, the walk may begin anywhere, and is listed from its
+        western end.
     progress : callable
         Called with the share that is done; may raise.
 
     Returns
     -------
     ndarray of int, shape (n,)
-        The same places in the same order, however they are sorted.
+        The places in walking order, which does not depend on the order in which they are given.
     """
     x, y = _axes(x, y)
     given = np.lexsort((np.round(y, 3), np.round(x, 3)))
@@ -193,7 +190,7 @@ def walking_order(x, y, start=None, progress=lambda share: None):
     if not len(x):
         return given
     if start is None:
-        # an end of the walk is likely to lie out there
+        # an end of the walk is likely to be the outermost place
         first = int(np.argmax(np.round(np.hypot(x - x.mean(), y - y.mean()), 3)))
     else:
         first, (begin_x, begin_y) = len(x), _axes([start[0]], [start[1]])
@@ -211,7 +208,7 @@ def walking_order(x, y, start=None, progress=lambda share: None):
 
 
 def _nearest_next(x, y, first, progress):
-    """From `first` always on to the nearest place that is left."""
+    """Order of places from `first`, always going on to the nearest one left."""
     left = np.delete(np.arange(len(x)), first)
     way = [first]
     while len(left):
@@ -225,8 +222,8 @@ def _nearest_next(x, y, first, progress):
 
 # long: the moves and their gains share one set of arrays
 def _shortened(x, y, way, fixed, progress):
-    """2-opt on an open way; the first place stays the first where it is `fixed`. How much there is
-    to do shows as it goes."""
+    """2-opt on an open path, whose first place stays if `fixed`. The amount of work is not known
+    beforehand, so progress approaches 1 slowly."""
     size = len(way)
     if size < 3:
         return way
@@ -240,8 +237,8 @@ def _shortened(x, y, way, fixed, progress):
         return np.hypot(x[a] - x[b], y[a] - y[b])
 
     def moves(way, pairs, place):
-        """For each pair, and for the pieces after and before them: first and last place to turn
-        round, and metres won."""
+        """For each pair, the stretches after and before it that may be reversed: first and last
+        place, and metres gained."""
         low, high = np.sort(place[pairs], axis=1).T
         after, last = low + 1, high
         joined = np.where(
@@ -279,7 +276,7 @@ def _shortened(x, y, way, fixed, progress):
             if turn % REVISITS.block == 0:
                 progress(1 - 0.9 ** (turn / REVISITS.block))
             turn += 1
-            # as the way is by now
+            # the path may have changed since
             start, stop, gain = (
                 values[side, 0] for values in moves(way, pairs[pair : pair + 1], place)
             )
@@ -289,14 +286,14 @@ def _shortened(x, y, way, fixed, progress):
 
 
 def places_to_revisit(x, y, reach, start=None, scale=None, progress=lambda share: None):
-    """Gather findings to places, and put these in walking order.
+    """Combine findings into places and put these in walking order.
 
     Parameters
     ----------
     x, y : array_like of float, shape (n,)
         Metres in a local frame that is true to scale.
     reach : float
-        Findings within so many metres of a place become one with it.
+        Findings within this distance of a place belong to it, metres.
     start : tuple of float, optional
         Where the walk begins.
     scale : array_like of float, shape (n,), optional

@@ -1,4 +1,4 @@
-"""How each line moved as a whole: the rigid motion that explains its offsets best."""
+"""The rigid motion of each line that explains its offsets best."""
 
 from dataclasses import dataclass
 
@@ -15,8 +15,8 @@ class RigidMoves:
     Attributes
     ----------
     east, north : ndarray of float
-        Translation of the line's middle, metres; NaN where the line has no station. A component
-        that the offsets do not show (along a straight line) is 0.
+        Translation of the line's middle, metres; NaN if the line has no station. A component that
+        the offsets do not show, such as along a straight line, is 0.
     rotation : ndarray of float
         About that middle, radians, + anticlockwise; NaN likewise.
     left : ndarray of float
@@ -30,7 +30,7 @@ class RigidMoves:
 
     @property
     def moved(self):
-        """Distance that the middle moved, metres."""
+        """Distance by which the middle moved, metres."""
         return np.sqrt(self.east**2 + self.north**2)
 
     @property
@@ -40,7 +40,7 @@ class RigidMoves:
         return np.where(self.moved > 0, degrees, np.nan)
 
 
-def rigid_moves(stations, line, count, look=lambda: None):
+def rigid_moves(stations, line, count, check_cancel=lambda: None):
     """Fit a translation and a rotation to the offsets of each line.
 
     Parameters
@@ -53,8 +53,8 @@ def rigid_moves(stations, line, count, look=lambda: None):
         Line that each station belongs to.
     count : int
         Number of lines.
-    look : callable
-        Called in every round; may raise.
+    check_cancel : callable
+        Called in every round; may raise to stop the work.
 
     Returns
     -------
@@ -62,20 +62,20 @@ def rigid_moves(stations, line, count, look=lambda: None):
 
     Notes
     -----
-    Weighted least squares on the normals, one system of three unknowns a line (the linearised
+    Weighted least squares on the normals, one system of three unknowns per line (the linearised
     point-to-line step of Chen and Medioni 1992, from memory), with Tukey's biweight against
     stretches that were rebuilt. The third unknown is the rotation times the line's radius of
-    gyration, so that all three are metres and the eigenvalues of the normal matrix can be compared:
-    directions whose eigenvalue is small against the greatest are left out, which gives the shortest
-    motion that explains the offsets.
+    gyration, so that all three are metres and the eigenvalues of the normal matrix are comparable.
+    Directions whose eigenvalue is small compared with the greatest are left out, which gives the
+    shortest motion that explains the offsets.
     """
     design, radius = _design(stations, line, count)
     weight = stations.weight.astype(float)
     solution = np.zeros((count, 3))
     for _ in range(RIGID_MOVES.rounds):
-        look()
+        check_cancel()
         solution = _solve(design, stations.offset, weight, line, count)
-        look()
+        check_cancel()
         rest = stations.offset - (design * solution[line]).sum(axis=1)
         weight = stations.weight * _biweight(rest, line, count)
     used = np.bincount(line, weight, count)
@@ -92,7 +92,7 @@ def rigid_moves(stations, line, count, look=lambda: None):
 
 
 def _design(stations, line, count):
-    """Rows of the design matrix, (k, 3), and the radius of gyration of each line, metres."""
+    """Design matrix, shape (k, 3), and the radius of gyration of each line, metres."""
     total = np.maximum(np.bincount(line, stations.weight, count), 1e-12)
 
     def centred(values):
@@ -105,7 +105,7 @@ def _design(stations, line, count):
 
 
 def _solve(design, offset, weight, line, count):
-    """Shortest solutions of all normal systems, (count, 3)."""
+    """Shortest solution of each line's normal equations, shape (count, 3)."""
     normal, right = np.empty((count, 3, 3)), np.empty((count, 3))
     for i in range(3):
         right[:, i] = np.bincount(line, weight * design[:, i] * offset, count)

@@ -1,4 +1,4 @@
-"""The shift of a whole layer of lines, from offsets that are only seen across each line."""
+"""The shift of a whole layer of lines, from offsets that each show only its part across a line."""
 
 from dataclasses import dataclass
 
@@ -15,8 +15,7 @@ MODELS = ("translation", "rigid", "similarity")
 
 @dataclass(frozen=True)
 class Shift:
-    """Where the existing layer lies as seen from the edges: what is added to the edges to come onto
-    the existing lines.
+    """Position of the existing layer relative to the edges: what brings the edges onto it.
 
     Attributes
     ----------
@@ -28,36 +27,37 @@ class Shift:
         Radians counter-clockwise about `origin`; a factor (1 for none). 0 and 1 where the model has
         none, NaN where undetermined.
     sigma_east, sigma_north, sigma_rotation, sigma_scale : float
-        1-sigma; lines, not stations, count as independent. NaN where the model has none or nothing
-        is determined.
+        1-sigma; lines, not stations, count as independent. NaN if the model lacks the parameter or
+        it is undetermined.
     significant : bool
-        True where the whole is more than chance at `confidence`.
+        True if the shift as a whole is more than chance at `confidence`.
     determined : bool
-        True where every parameter of the model can be told from the lines.
+        True if the lines determine every parameter of the model.
     undetermined_azimuth : float
-        Where lines all run one way: that direction, degrees clockwise from north, 0 to 180; along
-        it nothing is seen. NaN else.
-    across : float
-        In that case: the component that is seen, + to the right of that direction; NaN else.
-        `sigma_across` belongs to it.
+        If all lines run one way: that direction, in which the shift does not show, degrees
+        clockwise from north, 0 to 180. NaN otherwise.
+    across, sigma_across : float
+        In that case the component that shows, + to the right of that direction, and its 1-sigma;
+        NaN otherwise.
     known : ndarray of float, shape (4,)
         East, north (metres), rotation (radians) and scale (less 1) as far as they are determined, 0
         for what is not. This is what is removed.
     origin : tuple of float
-        Point that rotation and scale leave alone, local frame.
+        Fixed point of rotation and scale, local frame.
     statistic, critical : float
         Test value (Wald, over degrees of freedom, F distributed) and its limit at `confidence`.
     degrees : tuple of int
-        Degrees of freedom of the two: parameters that are determined; independent lines less those.
+        Degrees of freedom: determined parameters; independent lines less these.
     confidence : float
     used_length, offered_length : float
-        Metres of existing line whose stations had a weight of at least a half, and of all that were
-        offered.
+        Length of existing line at stations with a weight of a half or more, and at all stations,
+        metres.
     used_lines : int
+        Number of lines with such a weight.
     noise : float
-        Robust 1-sigma of the offsets once the shift is out, metres; NaN where nothing was offered.
+        Robust 1-sigma of the offsets less the shift, metres; NaN without offsets.
     reason : str
-        Why nothing could be told; empty where something could.
+        Why there is no estimate; empty if there is one.
     """
 
     model: str
@@ -87,8 +87,7 @@ class Shift:
     reason: str = ""
 
     def move(self, x, y):
-        """Positions of the edges brought onto the existing layer: what is known of the shift is
-        added.
+        """Positions of the edges moved onto the existing layer, as far as the shift is known.
 
         Parameters
         ----------
@@ -108,8 +107,8 @@ class Shift:
         )
 
     def across_lines(self, east, north, x, y):
-        """What the shift does to offsets: its component along unit vectors at positions; all of
-        shape (n,), metres."""
+        """Component of the shift along unit vectors at positions, which is what it adds to offsets;
+        all of shape (n,), metres."""
         to_x, to_y = self.move(x, y)
         return (to_x - x) * east + (to_y - y) * north
 
@@ -127,7 +126,7 @@ def layer_shift(existing, rays, met, model, reach, confidence, progress=lambda s
     model : str
         One of `MODELS`.
     reach : float
-        Greatest shift that is looked for, metres.
+        Greatest shift that is searched for, metres.
     confidence : float
         Of the test of significance, between 0 and 1.
     progress : callable
@@ -139,8 +138,7 @@ def layer_shift(existing, rays, met, model, reach, confidence, progress=lambda s
     """
     i = met.station
     line = existing.line[rays.part[i]] if len(i) else np.zeros(0, np.int64)
-    # Where vertices lie close, the direction of a short segment is mostly noise: the shift is seen
-    # across the line as a whole.
+    # the direction of a short segment between close vertices is mostly noise
     progress(0.0)
     along_x, along_y = _smooth_direction(existing, rays)
     progress(0.1)
@@ -162,8 +160,7 @@ def layer_shift(existing, rays, met, model, reach, confidence, progress=lambda s
 
 
 def _smooth_direction(lines, rays):
-    """Unit vectors of the chord to either side of each station, or of its segment where the line
-    turns."""
+    """Unit vectors of the chord around each station, or of its segment where the line turns."""
     if not len(rays):
         return rays.along_x, rays.along_y
     length = rays.weight * np.diff(rays.first)[rays.part]
@@ -194,7 +191,7 @@ def no_shift(model, reason, confidence=0.95, offered=0.0):
     reason : str
     confidence : float
     offered : float
-        Length of line that was offered, metres.
+        Length of existing line at all stations, metres.
 
     Returns
     -------
@@ -234,12 +231,13 @@ def no_shift(model, reason, confidence=0.95, offered=0.0):
 
 
 def start(east, north, offset, weight, reach):
-    """The translation that most stations agree on, roughly: the mode of a vote.
+    """A first approximation of the translation: the one that most candidates vote for.
 
     Every candidate votes for all shifts that would bring its two lines together. Votes are counted
-    in one histogram of offsets for each direction of the normals; the score of a shift is the sum
-    over the directions, each at the component that it sees (a Hough transform). Parallel lines that
-    exist in both layers agree on one shift only.
+    in a histogram of offsets for each direction of the normals; the score of a shift is the sum
+    over the directions, each at the shift's component in it (a Hough transform). Neighbouring
+    parallel lines are therefore not confused, since all pairs of true counterparts agree on one
+    shift.
 
     Parameters
     ----------
@@ -284,7 +282,7 @@ def start(east, north, offset, weight, reach):
             + half
         )
         score += smooth[np.clip(place, 0, 2 * half)]
-    # of shifts that explain nearly as much, the least
+    # of shifts that explain nearly the same, prefer the smallest
     score *= 1 - SHIFT.size_penalty * np.hypot(shift_east, shift_north) / reach
     best = np.unravel_index(np.argmax(score), score.shape)
     return np.array([shift_east[best], shift_north[best]])
@@ -292,16 +290,17 @@ def start(east, north, offset, weight, reach):
 
 @dataclass(frozen=True)
 class Observations:
-    """Offsets that see the shift across each line; arrays of shape (c,), in the order of stations.
+    """Offsets, which show the shift across each line; arrays of shape (c,), in the order of
+    stations.
 
     Attributes
     ----------
     station : ndarray of int
-        Station of each candidate, rising; a station takes part with the candidate that fits best.
+        Station of each candidate, rising; of each station the candidate that fits best counts.
     east, north : ndarray of float
         Unit vectors to the right of the existing line at the station.
     offset : ndarray of float
-        Where the edge lies, + to the right, metres.
+        Of the edge, + to the right, metres.
     weight : ndarray of float
         Length of line that the station stands for, metres.
     line : ndarray of int
@@ -335,11 +334,11 @@ def estimate(
 ):
     """Estimate the shift by robust least squares on the normals.
 
-    An offset sees the shift only across its line: ``n . (t + rotation * J p + scale * p) =
-    -offset``, with n the unit normal, p the position from the centre and J a quarter turn. Tukey's
-    biweight, which gives no weight at all to lines that really moved, from the start that `start`
-    finds. Uncertainty by the sandwich estimator with lines as clusters (Liang and Zeger 1986,
-    Biometrika 73; from memory), since stations along one line err together.
+    An offset shows only the component of the shift across its line: ``n . (t + rotation * J p +
+    scale * p) = -offset``, with n the unit normal, p the position from the centre and J a quarter
+    turn. Weights are Tukey's biweight, which gives none to lines that really moved; `start` gives
+    the approximation to begin with. The covariance is the sandwich estimator with lines as clusters
+    (Liang and Zeger 1986, Biometrika 73; from memory), since stations along a line err together.
 
     Parameters
     ----------
@@ -347,7 +346,7 @@ def estimate(
     model : str
         One of `MODELS`.
     reach : float
-        Greatest shift that is looked for, metres.
+        Greatest shift that is searched for, metres.
     confidence : float
         Of the test of significance, between 0 and 1.
     progress : callable
@@ -383,9 +382,9 @@ def estimate(
 class _Problem:
     """The observation equations ``design @ beta = wanted`` of all candidates.
 
-    `starts` where each station's candidates begin; `weight` of each candidate; `radius` metres that
-    the columns of rotation and scale are divided by; `origin` of positions; `metres` of line that
-    each station stands for; `line` and `chainage` of each candidate.
+    `starts`: where each station's candidates begin; `weight`, `line`, `chainage`: of each
+    candidate; `radius`: metres by which the columns of rotation and scale are divided; `origin`: of
+    positions; `metres`: length of line that each station stands for.
     """
 
     starts: np.ndarray
@@ -411,13 +410,13 @@ class _Problem:
             ]
         )
         px, py = observations.x - origin[0], observations.y - origin[1]
-        # columns of one size: metres at that distance
+        # rotation and scale in metres at this distance, so that all columns have one size
         radius = max(float(np.sqrt(np.average(px**2 + py**2, weights=weight))), 1e-6)
         columns = {"translation": 2, "rigid": 3, "similarity": 4}[model]
         design = np.column_stack(
             [east, north, (-py * east + px * north) / radius, (px * east + py * north) / radius]
         )[:, :columns]
-        # a long line with correlated errors tells less than its length says
+        # errors along a line are correlated, so a long line counts for less than its length
         length = np.bincount(observations.line[first], weight[first])
         return cls(
             starts=starts,
@@ -432,20 +431,20 @@ class _Problem:
         )
 
     def closest(self, beta):
-        """Row of each station's candidate that fits best, and its residual."""
+        """Row of the best-fitting candidate of each station, and its residual."""
         return _closest(self.wanted - self.design @ beta, self.starts)
 
 
 def _reweighted(problem, beta, reach, progress):
-    """Iteratively reweighted least squares from a translation: parameters, and the scale of the
-    residuals. Rotation and scale are added one after the other."""
+    """Iteratively reweighted least squares: the parameters and the scale of the residuals. It
+    starts with the translation; rotation and then scale factor are added."""
     columns = len(beta)
     scale = SHIFT.first_scale * SHIFT.blur
     for seen in range(2, columns + 1):
         if seen > 2:
             scale = max(scale, SHIFT.turn_scale * reach)
         for turn in range(SHIFT.max_rounds):
-            progress(0.3 + 0.2 * (seen - 1 - 0.8**turn))  # a few rounds are enough as a rule
+            progress(0.3 + 0.2 * (seen - 1 - 0.8**turn))  # a few rounds are usually enough
             row, residual = problem.closest(beta)
             psi = _biweight(residual, scale)
             step, _, _ = _solve(problem.design[row, :seen], problem.weight[row] * psi, residual)
@@ -470,21 +469,23 @@ def _reweighted(problem, beta, reach, progress):
 
 
 def _closest(residual, starts):
-    """Row of each station with the least residual, and that residual."""
+    """Row with the least residual of each station, and that residual."""
     size = np.abs(residual)
     least = np.repeat(np.minimum.reduceat(size, starts[:-1]), np.diff(starts))
     row = np.flatnonzero(size == least)
     station = np.searchsorted(starts, row, "right")
-    row = row[np.append(True, np.diff(station) > 0)]  # of two that are equal, the first
+    row = row[np.append(True, np.diff(station) > 0)]  # the first of equal ones
     return row, residual[row]
 
 
 def _biweight(residual, scale):
+    """Tukey's biweight of residuals."""
     u = residual / (SHIFT.biweight * scale)
     return np.where(np.abs(u) < 1, (1 - u**2) ** 2, 0.0)
 
 
 def _weighted_median(values, weight):
+    """Lower weighted median, 0 for no values."""
     if not len(values):
         return 0.0
     order = np.argsort(values)
@@ -493,8 +494,8 @@ def _weighted_median(values, weight):
 
 
 def _solve(design, weight, residual):
-    """Least squares of the part that is seen; the step, the pseudo-inverse of the normal matrix,
-    and the unseen directions (rows)."""
+    """Least squares in the directions that the lines determine: the step, the pseudo-inverse of the
+    normal matrix, and the undetermined directions as rows."""
     normal = (design * weight[:, None]).T @ design
     size, axes = np.linalg.eigh(normal)
     seen = size > SHIFT.min_information * max(size[-1], 1e-300)
@@ -503,7 +504,7 @@ def _solve(design, weight, residual):
 
 
 def _assess(problem, beta, scale, model, confidence):
-    """The `Shift` with its sigmas, its test, and what is undetermined."""
+    """The `Shift` with its sigmas, its test and its undetermined directions."""
     row, residual = problem.closest(beta)
     design, weight, columns = problem.design[row], problem.weight[row], len(beta)
     psi = _biweight(residual, scale)
@@ -558,17 +559,17 @@ def _assess(problem, beta, scale, model, confidence):
 
 
 def _slope(residual, scale, weight, psi):
-    """Mean derivative of the biweight's psi over the mean weight."""
+    """Mean derivative of psi, the biweight's influence function, over its mean weight."""
     u2 = (residual / (SHIFT.biweight * scale)) ** 2
     slope = np.where(u2 < 1, (1 - u2) * (1 - 5 * u2), 0.0)
     return max(float((weight * slope).sum() / (weight * psi).sum()), SHIFT.min_slope)
 
 
 def _parameters(beta, covariance, unseen, radius):
-    """Fields of `Shift` that the parameters and their covariance give, NaN for what is not
-    determined."""
+    """Fields of `Shift` that follow from the parameters and their covariance; NaN if
+    undetermined."""
     columns = len(beta)
-    # a parameter is determined where hardly any of it lies in an undetermined direction
+    # a parameter is determined if hardly any of it lies in an undetermined direction
     clear = (unseen**2).sum(axis=0) < SHIFT.max_hidden if len(unseen) else np.ones(columns, bool)
     value = np.where(clear, beta, np.nan)
     with np.errstate(invalid="ignore"):

@@ -1,4 +1,4 @@
-"""Which offsets are more than uncertainty and chance explain."""
+"""Which offsets exceed what uncertainty and chance explain."""
 
 import numpy as np
 from scipy.special import ndtr, ndtri
@@ -9,15 +9,15 @@ from ..tuning import COMPARISON
 def limit_of(confidence, *sigmas):
     """Greatest offset that uncertainty explains.
 
-    A perpendicular offset is one normal value, so the factor is that of the normal distribution
-    (1.9600 at 0.95), not that of the circular error.
+    A perpendicular offset is a single normal value, so the factor is that of the normal
+    distribution (1.9600 at 0.95), not that of the circular error.
 
     Parameters
     ----------
     confidence : float
         Between 0 and 1.
     *sigmas : array_like of float, shape (n,)
-        1-sigma of what is combined, metres.
+        1-sigma of the quantities that are combined, metres.
 
     Returns
     -------
@@ -31,12 +31,11 @@ def limit_of(confidence, *sigmas):
 
 
 def beyond_chance(ratio, tested, confidence):
-    """Which displacements are left when one asks how many of them chance alone would show among so
-    many lines.
+    """Mask of the displacements that remain after a test for many lines at once.
 
-    One line in twenty passes a limit at 0.95 by chance. Of the lines called displaced no more than
-    that share may be chance finds (false discovery rate, Benjamini and Hochberg 1995, J. R. Stat.
-    Soc. B 57): with one line this is the limit itself, with many lines of which few moved it is
+    One line in twenty exceeds a limit at 0.95 by chance. Of the lines called displaced, no more
+    than that share may be chance finds (false discovery rate, Benjamini and Hochberg 1995, J. R.
+    Stat. Soc. B 57). For one line this is the limit itself; for many lines of which few moved it is
     stricter.
 
     Parameters
@@ -45,7 +44,7 @@ def beyond_chance(ratio, tested, confidence):
         Typical offset of each line over its limit at `confidence`; 0 or NaN for lines that are not
         called displaced.
     tested : int
-        Number of lines that could have been.
+        Number of lines that could have been called so.
     confidence : float
 
     Returns

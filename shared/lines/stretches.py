@@ -1,4 +1,4 @@
-"""Stretches of existing lines that have a counterpart: which edge runs along which piece."""
+"""Stretches of existing lines that run along an edge."""
 
 from dataclasses import dataclass
 
@@ -19,12 +19,12 @@ class Stretches:
     low, high : ndarray of float
         Where the stretch lies along the existing part.
     edge_low, edge_high : ndarray of float
-        Where its ends lie along the edge; `edge_low` is beside `low`, so that it is the greater one
-        where the edge runs the other way.
+        Where its ends lie along the edge: `edge_low` next to `low`, so that it is the greater one
+        if the edge runs the other way.
     first, last : ndarray of int
-        Its stations, from the first to the last one.
+        First and last station.
     at_start, at_end : ndarray of bool
-        It reaches the start, the end of the existing part.
+        True if it reaches the start, the end of the existing part.
     """
 
     part: np.ndarray
@@ -50,8 +50,8 @@ class Stretches:
 class PartStations:
     """Matched stations by parts; arrays of shape (k,), metres of the frame.
 
-    `part`, `edge_part`, `chainage`, `edge_chainage` from the start of the part, `half`: half the
-    interval that a station stands for, `move`, (k, 2): from the existing line to the edge.
+    `chainage`, `edge_chainage`: from the start of `part` and `edge_part`; `half`: half the interval
+    that a station stands for; `move`, shape (k, 2): from the existing line to the edge.
     """
 
     part: np.ndarray
@@ -71,7 +71,7 @@ def stations_by_parts(comparison):
     Parameters
     ----------
     comparison : Comparison
-        Its `edges` as judged are `existing` plus what was removed; offsets are the judged ones.
+        Offsets are taken as judged, without a shift that was removed.
 
     Returns
     -------
@@ -95,10 +95,10 @@ def stations_by_parts(comparison):
 
 
 def _part_of(lines, row, chainage):
-    """Part of each place of a row, and the chainage in it, metres of the frame."""
+    """Part that each chainage of a row lies in, and the chainage along it, metres of the frame."""
     along = chainage * lines.scale[row]
     length, start = lines.part_length(), lines.part_start()
-    # parts of one row lie end to end: the last one that starts at or before the place
+    # parts of a row lie end to end: take the last one that starts at or before the place
     first = np.searchsorted(lines.line, row, "left")
     last = np.searchsorted(lines.line, row, "right") - 1
     part = first.copy()
@@ -121,14 +121,14 @@ def find_stretches(stations, existing):
     Returns
     -------
     Stretches
-        Of two stations and more: one alone does not tell which way the edge runs.
+        Of two or more stations each: one alone does not show which way the edge runs.
 
     Notes
     -----
-    A stretch goes on from one station to the next while both lie on one part each, no station
-    between them is without a counterpart, and the edge goes on the same way by about as much as
-    the existing line (`STRETCHES.longest_ratio`). Stretches of one edge with a corner between them,
-    where a station finds no counterpart, are one.
+    A stretch continues from one station to the next while both lie on the same pair of parts, no
+    unmatched station lies between them, and the edge advances in the same direction by about as
+    much as the existing line (`STRETCHES.longest_ratio`). Stretches of one edge on either side of a
+    corner, where a station finds no counterpart, are joined.
     """
     if not len(stations):
         none, never = np.zeros(0, np.int64), np.zeros(0, bool)
@@ -168,7 +168,7 @@ def find_stretches(stations, existing):
 
 
 def _bridged(stations, first, last, low, high):
-    """Stretches, those joined between which an edge only turns a corner."""
+    """Join stretches between which an edge only turns a corner."""
     if len(first) < 2:
         return first, last, low, high
     part, edge_part = stations.part[first], stations.edge_part[first]

@@ -1,7 +1,8 @@
 """A basemap brought up to date: lines redrawn where edges show that they moved, added, retired.
 
-Junctions lead. Where lines share an end, or one ends on another, they do so afterwards: the place
-of every junction is settled first, then each line is drawn between its junctions.
+Junctions come first. Lines that share an end, or of which one ends on the other, must still do so
+afterwards: so the place of every junction is decided first, and each line is then drawn between its
+junctions.
 """
 
 from dataclasses import dataclass, field
@@ -30,11 +31,22 @@ NO_ROWS = np.zeros(0, np.int64)
 
 @dataclass(frozen=True)
 class UpdateSettings:
-    """What is asked for. `blend`, `follow` in metres.
+    """What the user can choose.
 
-    `replace_all`: redraw all that is matched, not only what is displaced. `add_new`: add edges that
-    have no counterpart. `retire`: mark lines that are gone. `needs_decision`: adopt only what a
-    person accepted.
+    Attributes
+    ----------
+    replace_all : bool
+        Redraw all that is matched, not only what is displaced.
+    add_new : bool
+        Add edges that have no counterpart.
+    retire : bool
+        Mark lines that are gone.
+    needs_decision : bool
+        Adopt only what a person accepted.
+    blend : float
+        Length of the transition between an edge and the old line, metres.
+    follow : float
+        How far the end of an untouched neighbour may move with a junction, metres.
 
     Raises
     ------
@@ -84,7 +96,7 @@ class UpdatePlan:
         New vertices of the parts of each line that changed in more than the shift, metres of the
         frame.
     edges_of : dict of int to list of int
-        Edges that each changed line was drawn from.
+        Edges from which each changed line was drawn.
     added : list of Added
     held : list of Held
     shift : ndarray of float, shape (2,)
@@ -121,9 +133,8 @@ def plan_update(comparison, settings=None, edge_decision=None, line_decision=Non
 
     Notes
     -----
-    Lines that would cross themselves or others where they did not before, and lines on which
-    another one ends that would have to follow too far, are held back, and the rest is planned
-    anew without them.
+    Lines that would newly cross themselves or others, and lines on which another one ends that
+    would have to follow too far, are held back; the rest is then planned again without them.
     """
     settings = settings or UpdateSettings()
     progress = progress or (lambda share: None)
@@ -132,7 +143,7 @@ def plan_update(comparison, settings=None, edge_decision=None, line_decision=Non
     planner = _Planner(comparison, settings, decisions, lambda: progress(0.5))
     drawn = planner.draw()
     wrong = planner.faults(drawn)
-    while wrong:  # each turn holds a line more
+    while wrong:  # each round holds back at least one more line
         planner.hold(wrong)
         drawn = planner.draw()
         wrong = planner.faults(drawn)
@@ -142,11 +153,11 @@ def plan_update(comparison, settings=None, edge_decision=None, line_decision=Non
 
 
 class _Planner:
-    """The lines, their junctions and the stretches that may be redrawn. `look` is called at every
-    line; it may raise."""
+    """The lines, their junctions and the stretches that may be redrawn. `check_cancel` is called
+    for every line and may raise."""
 
-    def __init__(self, comparison, settings, decisions, look):
-        self.comparison, self.settings, self.look = comparison, settings, look
+    def __init__(self, comparison, settings, decisions, check_cancel):
+        self.comparison, self.settings, self.check_cancel = comparison, settings, check_cancel
         edge_decision, line_decision = decisions
         shift = comparison.shift
         self.shift = -np.asarray(shift.known[:2]) if comparison.shift_removed else np.zeros(2)
@@ -167,11 +178,11 @@ class _Planner:
         self.rings = self._ring_pieces()
 
     def _ring_pieces(self):
-        """Rings that one closed edge replaces as a whole, by part: the edge, begun beside the
-        start of the ring, and walked round the same way."""
+        """By part, rings that one closed edge replaces as a whole: the edge starts next to the
+        start of the ring and runs round in the same direction."""
         out = {}
         for part, rows in _rows_of(self.stretches.part).items():
-            self.look()
+            self.check_cancel()
             edges = np.unique(self.stretches.edge_part[rows])
             ring, edge = self.old[part], self.edges[edges[0]]
             if edges.size > 1 or not (_is_ring(ring) and _is_ring(edge)):
@@ -186,7 +197,7 @@ class _Planner:
         return out
 
     def _wanted(self, stretches):
-        """The stretches that are to be redrawn."""
+        """The stretches that may be redrawn; those held back by a decision are noted."""
         statistics = self.comparison.existing_statistics
         line = self.existing.line[stretches.part]
         edge = self.comparison.edges.line[stretches.edge_part]
@@ -202,7 +213,7 @@ class _Planner:
             [size[low : high + 1].max() for low, high in zip(stretches.first, stretches.last)]
         )
         moved &= farthest.reshape(-1) > UPDATE.least_move
-        # the names of decisions go from none to reject: the strictest of both counts
+        # the stricter decision of both counts: `DECISIONS` are in order of strictness
         worst = np.maximum(self.edge_decision[edge], self.line_decision[line])
         free = worst == ACCEPT
         if not self.settings.needs_decision:
@@ -212,6 +223,7 @@ class _Planner:
         return stretches.take(np.flatnonzero(moved & free))
 
     def _say_held(self, line, edge, decision):
+        """Note once that a line or edge is held back by a decision, or for want of one."""
         why = {HOLD: tr("a person holds it back"), REJECT: tr("a person rejected it")}
         held = Held(int(line), int(edge), why.get(decision, tr("it waits for a decision")))
         said = held.existing, held.edge, held.why
@@ -224,10 +236,10 @@ class _Planner:
         return np.arange(self.first_part[line], self.first_part[line + 1])
 
     def hold(self, wrong):
-        """Leave lines as they are, each with its reason."""
+        """Hold lines back, each for its reason: they stay as they are."""
         rows_of = _rows_of(self.existing.line[self.stretches.part])
         for line, why in wrong.items():
-            self.look()
+            self.check_cancel()
             self.held[line] = why
             rows = rows_of.get(line, NO_ROWS)
             edges = np.unique(self.comparison.edges.line[self.stretches.edge_part[rows]])
@@ -253,8 +265,8 @@ class _Planner:
         return self._draw_in_order(pieces, targets)
 
     def _targets(self, by_part):
-        """New places of the junctions that redrawn lines give, by node, and the nodes that stay as
-        too much would have to follow."""
+        """New places of the junctions at the ends of redrawn lines, by node, and the nodes that
+        stay because others would have to follow too far."""
         wanted = {}
         for rows in by_part.values():
             for row in rows:
@@ -265,7 +277,7 @@ class _Planner:
         free = self._free_ends(by_part)
         targets, stays = {}, set()
         for node, rows in wanted.items():
-            self.look()
+            self.check_cancel()
             target = self._target(node, rows)
             if node in free and np.hypot(*(target - self.nodes.place[node])) > self.settings.follow:
                 stays.add(node)
@@ -274,7 +286,7 @@ class _Planner:
         return targets, stays
 
     def _free_ends(self, by_part):
-        """Nodes at which a line ends whose stretch there is not redrawn."""
+        """Nodes at which a line ends that is not redrawn there."""
         drawn = {
             (part, end)
             for part, rows in by_part.items()
@@ -290,13 +302,13 @@ class _Planner:
         }
 
     def _target(self, node, rows):
-        """Where a junction goes to: onto the edge, or to the corner of two."""
+        """New place of a junction: on its edge, or at the corner of two."""
         place, feet = self.nodes.place[node], []
         ring = self.rings.get(int(self.stretches.part[rows[0]]))
         if ring is not None and (self.stretches.part[rows] == self.stretches.part[rows[0]]).all():
             return ring.edge[0, :2]
         for row in rows:
-            # the station at that end of the stretch tells how far the edge lies aside
+            # the last station at that end of the stretch shows where the edge lies
             at_start = self.nodes.of_end[self.stretches.part[row], 0] == node
             at_start &= self.stretches.at_start[row]
             station = (self.stretches.first if at_start else self.stretches.last)[row]
@@ -321,9 +333,9 @@ class _Planner:
         return _beside(self.edges[edges[0]], middle) if len(set(edges)) == 1 else middle
 
     def _pieces(self, rows, stays):
-        """Pieces of edges along a part, cut back where its junction stays."""
+        """Pieces of edges along a part, cut back at junctions that stay."""
         out = []
-        self.look()
+        self.check_cancel()
         for row in sorted(rows, key=lambda row: self.stretches.low[row]):
             s = self.stretches
             low, high, edge_low, edge_high = (
@@ -345,7 +357,7 @@ class _Planner:
         while waiting:
             ready = [part for part in waiting if self._hosts_of(part).isdisjoint(waiting)]
             for part in sorted(ready or [min(waiting)]):
-                self.look()
+                self.check_cancel()
                 new = self._draw_part(part, pieces.get(part, []), targets, drawn)
                 if new is not None:
                     drawn[part] = new
@@ -353,7 +365,7 @@ class _Planner:
         return self._with_junctions(drawn)
 
     def _affected(self, pieces, targets):
-        """Parts that change themselves, or whose end moves, or that end on one that does."""
+        """Parts that are redrawn, whose end moves, or that end on such a part."""
         out = set(pieces)
         for part, ends in enumerate(self.nodes.of_end.tolist()):
             if any(node in targets for node in ends):
@@ -376,7 +388,7 @@ class _Planner:
         return hosts - {-1, part}
 
     def _draw_part(self, part, pieces, targets, drawn):
-        """New vertices of a part, None where nothing moves it."""
+        """New vertices of a part, None if nothing moves it."""
         old, moves = self.old[part], []
         for end, node in enumerate(self.nodes.of_end[part].tolist()):
             place = self._node_place(node, targets, drawn)
@@ -387,7 +399,7 @@ class _Planner:
         return rebuild(old, _onto_nodes(pieces, old, moves), *moves, self.settings.blend)
 
     def _node_place(self, node, targets, drawn):
-        """Where a junction lies afterwards, None where it stays."""
+        """New place of a junction, None if it stays."""
         host, here = int(self.nodes.host[node]), targets.get(node)
         if host < 0 or (here is None and host not in drawn):
             return here
@@ -398,8 +410,8 @@ class _Planner:
         return None if unmoved else place
 
     def _host_move(self, node, host, drawn):
-        """By how much the host moved where a line ends on it: by its nearest station, or as far as
-        its new line lies away."""
+        """Move of a host where a line ends on it: that of its nearest station, else the way to its
+        new line."""
         rows = self.rows_of_part.get(host, NO_ROWS)
         chainage = self.nodes.host_chainage[node]
         inside = rows[
@@ -415,12 +427,12 @@ class _Planner:
         return _nearest(drawn[host], self.nodes.place[node]) - self.nodes.place[node]
 
     def _with_junctions(self, drawn):
-        """A vertex in each redrawn host where another line ends on it."""
+        """Add a vertex to each redrawn host where another line ends on it."""
         for part, ends in enumerate(self.nodes.of_end.tolist()):
             for end, node in zip((0, -1), ends):
                 host = int(self.nodes.host[node])
                 if host in drawn:
-                    self.look()
+                    self.check_cancel()
                     place = drawn.get(part, self.old[part])[end]
                     drawn[host] = with_vertex(drawn[host], place)
         return drawn
@@ -428,11 +440,11 @@ class _Planner:
     # --- checks
 
     def faults(self, drawn):
-        """Lines that must not be drawn so, with why."""
+        """Redrawn lines that cannot stay so, with the reason, by line."""
         wrong = self._followers_too_far(drawn)
         shapes = self.shapes.copy()
         for part, xyz in drawn.items():
-            self.look()
+            self.check_cancel()
             line = int(self.existing.line[part])
             if len(xyz) < 2 or not np.isfinite(xyz[:, :2]).all():
                 wrong[line] = tr("nothing would be left of it")
@@ -445,7 +457,7 @@ class _Planner:
         return {line: why for line, why in wrong.items() if line in known}
 
     def _followers_too_far(self, drawn):
-        """Hosts from which a line that ends on them would have to follow too far."""
+        """Hosts with a line ending on them that would have to follow too far."""
         wrong = {}
         stretched = set(self.stretches.part.tolist())
         for part, xyz in drawn.items():
@@ -461,14 +473,14 @@ class _Planner:
         return wrong
 
     def _crossings(self, drawn, shapes, wrong):
-        """Redrawn lines that cross another line where they did not before."""
+        """Redrawn lines that newly cross another line."""
         out = {}
         changed = np.array(sorted(drawn), np.int64)
         if not changed.size:
             return out
         row, other = shapely.STRtree(shapes).query(shapes[changed], predicate="crosses")
         part = changed[row]
-        # both were side by side, or touched, before
+        # they did not cross before
         new = ~shapely.crosses(self.shapes[part], self.shapes[other])
         for a, b in zip(part[new].tolist(), other[new].tolist()):
             line = int(self.existing.line[a])
@@ -480,7 +492,7 @@ class _Planner:
     # --- the whole
 
     def complete(self, drawn):
-        """What becomes of every line and edge."""
+        """The plan: what becomes of every line and edge."""
         count = self.existing.count
         start = SHIFTED if self.shift.any() else UNCHANGED
         plan = UpdatePlan(
@@ -491,7 +503,7 @@ class _Planner:
         )
         stretched = _rows_of(self.existing.line[self.stretches.part])
         for part in sorted(drawn):
-            self.look()
+            self.check_cancel()
             line = int(self.existing.line[part])
             own = self.parts_of(line)
             plan.parts[line] = [drawn.get(int(p), self.old[p]) for p in own]
@@ -506,13 +518,13 @@ class _Planner:
         return plan
 
     def _how_much(self, line, rows):
-        """Whether a line was replaced as a whole or in part."""
+        """REPLACED if a line was redrawn as a whole, else PARTLY_REPLACED."""
         length = self.part_length[self.parts_of(line)].sum()
         drawn = (self.stretches.high[rows] - self.stretches.low[rows]).sum()
         return REPLACED if drawn > length - UPDATE.least_piece / 2 else PARTLY_REPLACED
 
     def _retire(self, plan):
-        """Retire what has no edge, was visited, and is not for a person to decide."""
+        """Retire lines that were visited and have no edge, unless a person must decide."""
         gone = self.comparison.existing_statistics.status == ONLY_EXISTING
         gone &= self.comparison.existing_statistics.length > 0
         if not self.settings.retire:
@@ -532,7 +544,7 @@ class _Planner:
         plan.held = list(self.reasons)
 
     def _add(self, plan):
-        """Add edges that are new as a whole, and what goes beyond existing lines of the others."""
+        """Add edges that are new as a whole, and the pieces of others that existing lines lack."""
         statistics, line = self.comparison.edge_statistics, self.comparison.edges.line
         new = (statistics.status == ONLY_NEW) & (statistics.length > 0) & ~plan.adopted
         after = self._shapes_after(plan)
@@ -543,7 +555,7 @@ class _Planner:
         ground.expect(_shapes([self.edges[part] for part in coming]))
         numbers_of = _rows_of(line[coming])
         for edge in wanted:
-            self.look()
+            self.check_cancel()
             numbers = numbers_of.get(edge, NO_ROWS).tolist()
             self._add_edge(plan, ground, edge, [(n, self.edges[coming[n]]) for n in numbers])
         self._add_leftovers(plan, new, ground, after)
@@ -561,7 +573,7 @@ class _Planner:
             plan.added.append(Added(edge, xyz))
 
     def _may_add(self, edge):
-        """Whether decisions let an edge be added; it is held back where not."""
+        """True if decisions allow an edge to be added; otherwise it is noted as held back."""
         decision = self.edge_decision[edge]
         if decision in (HOLD, REJECT) or (self.settings.needs_decision and decision != ACCEPT):
             self._say_held(-1, edge, decision)
@@ -569,12 +581,12 @@ class _Planner:
         return True
 
     def _add_leftovers(self, plan, new, ground, lines):
-        """Add pieces of edges that go on where the existing line ends, or leave it."""
+        """Add pieces of edges that go on beyond the end of an existing line, or leave it."""
         lengths = self.comparison.edges.part_length()
         tree = shapely.STRtree(lines)
         reach = self.comparison.settings.max_offset
         for left in find_leftovers(self.found, lengths):
-            self.look()
+            self.check_cancel()
             edge = int(self.comparison.edges.line[left.edge_part])
             xyz = cut_out(self.edges[left.edge_part], left.low, left.high)
             if new[edge] or length_away(xyz, tree, reach) < UPDATE.least_piece:
@@ -592,15 +604,15 @@ class _Planner:
             plan.added.append(Added(edge, xyz))
 
     def _shapes_after(self, plan):
-        """All parts as they will be."""
+        """Shapes of all parts as they will be."""
         shapes = self.shapes.copy()
         for line, parts in plan.parts.items():
             shapes[self.parts_of(line)] = _shapes(parts)
         return shapes
 
     def _joined(self, left, lines):
-        """A piece of an edge whose ends lie on the lines that the edge runs along before and
-        after."""
+        """A piece of an edge, its ends moved onto the lines that the edge runs along before and
+        after it."""
         edge = self.edges[left.edge_part]
         low, high, moves = left.low, left.high, [np.zeros(3), np.zeros(3)]
         if left.before >= 0:
@@ -610,7 +622,7 @@ class _Planner:
         return rebuild(cut_out(edge, low, high), [], *moves, self.settings.blend)
 
     def _joint(self, row, edge, chainage, lines):
-        """Where an edge leaves a line: its chainage, and the way from there onto the line."""
+        """Where an edge leaves a line: chainage, and the vector from there onto the line."""
         line = lines[self.found.part[row]]
         here = place_at(edge, chainage)[:2]
         onto = _nearest(shapely.get_coordinates(line), here)
@@ -632,7 +644,7 @@ def _vertices(lines):
 
 
 def _rows_of(values):
-    """Rows of each value, by value in rising order."""
+    """Dictionary from each value to its rows, values rising."""
     order = np.argsort(values, kind="stable")
     starts = np.flatnonzero(np.append(True, np.diff(values[order]) > 0))[: len(order)]
     return dict(zip(values[order[starts]].tolist(), np.split(order, starts[1:])))
@@ -658,7 +670,7 @@ def _is_ring(xyz):
 
 
 def _begun_at(ring, place):
-    """A ring that begins at its point nearest to a place."""
+    """A ring that starts at its point nearest to a place."""
     grown = with_vertex(ring, _nearest(ring, place))[:-1]
     first = int(np.argmin(np.hypot(*(grown[:, :2] - _nearest(ring, place)).T)))
     turned = np.roll(grown, -first, axis=0)
@@ -666,7 +678,7 @@ def _begun_at(ring, place):
 
 
 def _beside(xyz, place):
-    """The nearest point of a line, or the place itself where it lies beyond the line's end."""
+    """The nearest point of a line, or the place itself if it lies beyond the line's end."""
     nearest = _nearest(xyz, place)
     if np.array_equal(xyz[0, :2], xyz[-1, :2]):
         return nearest
@@ -675,7 +687,7 @@ def _beside(xyz, place):
 
 
 def _onto_nodes(pieces, old, moves):
-    """Pieces that reach an end of the line, begun and ended beside where that end goes to."""
+    """Pieces, those that reach an end of the line starting or ending next to its new place."""
     out, length = list(pieces), chainages(old)[-1]
     if out and out[0].low <= UPDATE.same_place and moves[0].any():
         out[0] = _begun(out[0], old[0, :2] + moves[0][:2], True)
@@ -685,13 +697,13 @@ def _onto_nodes(pieces, old, moves):
 
 
 def _begun(piece, place, at_low):
-    """A piece whose end lies beside a place."""
+    """A piece that starts, or with `at_low` False ends, next to a place."""
     shape = shapely.LineString(piece.edge[:, :2])
     where = float(shapely.line_locate_point(shape, shapely.points(place)))
     here, other = piece.edge_low, piece.edge_high
     if not at_low:
         here, other = other, here
-    # where an edge nearly closes, its other end may be the nearest one
+    # the other end of an edge that nearly closes may be the nearest
     if abs(where - here) > abs(other - here) / 2 or abs(where - other) < UPDATE.same_place:
         return piece
     edge_low, edge_high = (where, other) if at_low else (other, where)

@@ -8,22 +8,22 @@ import numpy as np
 from ..arrays.plane import distance
 from ..tuning import REVIEW
 
-# What an epoch is to a line: roles of those kept, then the reasons of those rejected.
+# roles of kept epochs, as `Epochs.word` has them; all other words are reasons of rejected ones
 KEPT_ROLES = ("single", "standing", "doubtful")
 
 
 @dataclass(frozen=True)
 class Axis:
-    """The line that chainage runs along; arrays of shape (v,), metres on the ground.
+    """The line along which chainage is measured; arrays of shape (v,), metres on the ground.
 
     Attributes
     ----------
     x, y : ndarray of float
         Vertices in a frame true to scale.
     z : ndarray of float
-        NaN where unknown.
+        NaN if unknown.
     chainage : ndarray of float
-        0 at the first vertex; parts of a line follow each other without a step.
+        0 at the first vertex; parts of a line follow each other without a gap.
     starts : ndarray of bool
         True at the first vertex of each part.
     """
@@ -36,7 +36,7 @@ class Axis:
 
     @property
     def length(self):
-        """Chainage of the end, metres; 0 where there is no station."""
+        """Chainage of the end, metres; 0 without a vertex."""
         return float(self.chainage[-1]) if len(self.chainage) else 0.0
 
 
@@ -47,13 +47,13 @@ class Epochs:
     Attributes
     ----------
     kept : ndarray of bool
-        Used, else rejected.
+        False for rejected ones.
     word : ndarray of str
-        Role of those kept, reason of those rejected.
+        Role of a kept epoch, reason of a rejected one.
     chainage, across, up, height : ndarray of float
         Metres; `across` is + to the right of the line, NaN where unknown.
     rows : ndarray of int
-        Row of each in the table that it was made from.
+        Row of each epoch in its source table.
     """
 
     kept: np.ndarray
@@ -81,8 +81,8 @@ class Band:
 class Offsets:
     """Stations of a comparison along a line; arrays of shape (s,), metres.
 
-    `offset` is + where the edge lies to the right of the existing line; `allowed` is what
-    uncertainty explains; `beyond` says where it does not.
+    `offset`: + if the edge lies to the right of the existing line; `allowed`: what uncertainty
+    explains; `beyond`: True where the offset exceeds it.
     """
 
     chainage: np.ndarray
@@ -113,7 +113,7 @@ def make_axis(x, y, z, offsets):
 
 
 def project(axis, x, y):
-    """Nearest place on the line of each position.
+    """Project positions onto the line.
 
     Parameters
     ----------
@@ -166,7 +166,7 @@ def place_at(axis, chainage):
 
 
 def steady_band(axis, sigma, sigma_up):
-    """Band of a line whose uncertainty is known as a whole.
+    """Band of a line with the same uncertainty throughout.
 
     Parameters
     ----------
@@ -182,15 +182,15 @@ def steady_band(axis, sigma, sigma_up):
 
 
 def behind(table, near=None):
-    """Order the epochs of a line, and leave out rejected ones that lie far from it.
+    """Sort the epochs of a line by chainage, and drop rejected ones that lie far from it.
 
     Parameters
     ----------
     table : Epochs
         In any order.
     near : float, optional
-        Distance across up to which a rejected epoch belongs to the line, metres; `REVIEW.near`
-        where not given.
+        Distance across up to which a rejected epoch belongs to the line, metres; `REVIEW.near` by
+        default.
 
     Returns
     -------
@@ -201,16 +201,11 @@ def behind(table, near=None):
         wanted = table.kept | (np.abs(table.across) <= near)
     rows = np.flatnonzero(wanted & np.isfinite(table.chainage))
     rows = rows[np.lexsort((table.rows[rows], table.chainage[rows]))]
-    return Epochs(
-        **{
-            name: getattr(table, name)[rows]
-            for name in ("kept", "word", "chainage", "across", "up", "height", "rows")
-        }
-    )
+    return Epochs(**{name: column[rows] for name, column in vars(table).items()})
 
 
 def height_above(axis, chainage, height):
-    """Heights less those of the line.
+    """Heights minus those of the line.
 
     Parameters
     ----------

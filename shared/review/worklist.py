@@ -1,7 +1,7 @@
 """Which lines deserve a look, worst first: each with one number and one reason.
 
-Findings of unlike kinds are put on one scale by the ratio of their number to the limit of their
-kind. A line has at most one place in the list, that of its worst finding.
+Findings of different kinds are put on one scale by the ratio of their number to the limit of their
+kind. A line appears at most once in the list, with its worst finding.
 """
 
 from dataclasses import dataclass
@@ -14,7 +14,7 @@ from ..tuning import DAY_CONTROL, JOINS, REVIEW
 
 
 class Kind(IntEnum):
-    """Why a line deserves a look; NOTHING where nothing was found."""
+    """Why a line deserves a look; NOTHING if nothing was found."""
 
     NOTHING = 0
     DAY_OFF = 1
@@ -30,7 +30,7 @@ class Kind(IntEnum):
 
 @dataclass(frozen=True)
 class Findings:
-    """What was found, of any kinds; arrays of shape (f,).
+    """Findings of any kinds; arrays of shape (f,).
 
     Attributes
     ----------
@@ -39,9 +39,9 @@ class Findings:
     kind : ndarray of int
         `Kind`.
     amount : ndarray of float
-        The number: metres, or epochs where the kind is DOUBTFUL.
+        The number: metres, or epochs if the kind is DOUBTFUL.
     limit : ndarray of float
-        Where a number of that kind begins to matter, in the same unit.
+        From which on a number of that kind matters, in the same unit.
     ratio : ndarray of float
         On the common scale; 1 is at the limit.
     """
@@ -55,12 +55,12 @@ class Findings:
 
 @dataclass(frozen=True)
 class Worklist:
-    """One place a subject; arrays of shape (n,).
+    """One row per subject; arrays of shape (n,).
 
     Attributes
     ----------
     kind, amount, limit, ratio
-        Of the worst finding; NOTHING, NaN, NaN and 0 where there is none.
+        Of the worst finding; NOTHING, NaN, NaN and 0 for none.
     others : ndarray of int
         Number of further findings.
     order : ndarray of int
@@ -99,7 +99,7 @@ def make_worklist(findings, count):
     found = join_findings(findings)
     if len(found.subject) and not 0 <= found.subject.min() <= found.subject.max() < count:
         raise ValueError(f"findings must belong to subjects 0 to {count - 1}")
-    # worst last within each subject; of equal ones the kind that is named first in `Kind` wins
+    # worst last within each subject; of equal ones the kind that comes first in `Kind`
     order = np.lexsort((-found.kind, found.ratio, found.subject))
     worst = order[np.flatnonzero(np.diff(found.subject[order], append=-1))]
     number = np.bincount(found.subject, minlength=count)
@@ -150,7 +150,7 @@ def over_limit(kind, subject, amount, limit):
     amount : ndarray of float, shape (f,)
         Signs do not matter; NaN is no finding.
     limit : float or ndarray of float, shape (f,)
-        In the unit of `amount`; what is not greater than 0 is no limit, and gives no finding.
+        In the unit of `amount`; a limit that is not greater than 0 gives no finding.
 
     Returns
     -------
@@ -165,7 +165,7 @@ def over_limit(kind, subject, amount, limit):
 
 
 def stated(kind, subject, amount, limit):
-    """Findings that hold whatever their number, since a status says so: 1 on the scale at least.
+    """Findings that hold whatever their number, since a status says so: at least 1 on the scale.
 
     Parameters
     ----------
@@ -193,11 +193,11 @@ def moved_lines(subject, moved, offset_median, allowed):
     ----------
     subject : ndarray of int, shape (f,)
     moved : ndarray of float, shape (f,)
-        Size of the rigid move that fits best, metres; NaN where there is none.
+        Length of the rigid move that fits best, metres; NaN for none.
     offset_median : ndarray of float, shape (f,)
-        Stands in for it, metres.
+        Used if it is greater, metres.
     allowed : ndarray of float, shape (f,)
-        What uncertainty explains, metres.
+        Offset that uncertainty explains, metres.
 
     Returns
     -------
@@ -221,12 +221,13 @@ def days_off(subject, plan, up, sigma, sigma_up):
     Returns
     -------
     Findings
-        In plan or in height, whatever is worse.
+        In plan or in height, whichever is worse.
 
     Notes
     -----
-    The limits are the 95 % ones of one day alone: Rayleigh's in plan, sqrt(-2 ln 0.05) sigma, and
-    the normal's in height; but never less than what a day is called off for (`DAY_CONTROL`).
+    The limits are those of 95 % for a single day: of the Rayleigh distribution in plan, sqrt(-2 ln
+    0.05) sigma, and of the normal distribution in height; but never less than the shift from which
+    a day is called off (`DAY_CONTROL`).
     """
     risk = 0.05  # exact: the 95 % of the limits
     normal = 1.959963984540054  # exact: the normal's quantile at 97.5 %
@@ -240,7 +241,7 @@ def days_off(subject, plan, up, sigma, sigma_up):
 
 
 def open_ends(ends, closed, reach=None):
-    """Ends that were left open beside the end of another line, or beside their own other end.
+    """Ends left open near the end of another line, or near their own other end.
 
     Parameters
     ----------
@@ -248,18 +249,18 @@ def open_ends(ends, closed, reach=None):
         First and last vertex of each line, metres in a frame true to scale; height NaN where
         unknown, all NaN where there is no line.
     closed : ndarray of bool, shape (n,)
-        Rings, which have no end.
+        Rings, which have no ends.
     reach : float, optional
-        Farther apart is not beside, metres; `REVIEW.end_reach` where not given.
+        Maximum distance between two ends, metres; `REVIEW.end_reach` by default.
 
     Returns
     -------
     Findings
-        One a line: its nearest open end. The nearer, the higher on the scale, from 1 to 2.
+        One per line: its nearest open end. The nearer, the higher on the scale, from 1 to 2.
 
     Notes
     -----
-    Ends that meet, and ends at different heights (top and foot of a curb), are none.
+    Ends that meet, and ends at different heights (top and foot of a curb), do not count.
     """
     from scipy.spatial import cKDTree
 
@@ -288,7 +289,7 @@ def open_ends(ends, closed, reach=None):
 
 
 def nearest_in_time(group, seconds, line_group, started, ended):
-    """The line that an epoch lies in or next to, in time, within its capture.
+    """The line during which each epoch was taken, or the nearest one in time, within its capture.
 
     Parameters
     ----------
@@ -298,7 +299,7 @@ def nearest_in_time(group, seconds, line_group, started, ended):
     line_group : ndarray of int, shape (lines,)
         Capture of each line.
     started, ended : ndarray of float, shape (lines,)
-        Of lines that do not overlap in time within a capture.
+        Seconds; lines of one capture do not overlap in time.
 
     Returns
     -------
@@ -309,7 +310,7 @@ def nearest_in_time(group, seconds, line_group, started, ended):
     if not len(line_group) or not len(group):
         return found
     order = np.lexsort((started, line_group))
-    # one run number for lines and epochs together: sort both by capture and time
+    # sort lines and epochs together by capture and time
     both = np.lexsort(
         (
             np.repeat([0, 1], [len(order), len(group)]),
@@ -333,14 +334,14 @@ def nearest_in_time(group, seconds, line_group, started, ended):
 
 
 def number_of_each(offsets, members, counts):
-    """Sum of a number over the parts of each line.
+    """Sum of a count over the parts of each line.
 
     Parameters
     ----------
     offsets : ndarray of int, shape (lines + 1,)
         Where the parts of each line start in `members`.
     members : ndarray of int
-        Index of each part in `counts`, -1 where it is not there.
+        Index of each part in `counts`, -1 if it has none.
     counts : ndarray of float
 
     Returns
@@ -352,4 +353,5 @@ def number_of_each(offsets, members, counts):
 
 
 def _findings(kind, subject, amount, limit, ratio):
+    """Findings of one kind."""
     return Findings(subject, np.full(len(subject), int(kind)), amount, limit, ratio)

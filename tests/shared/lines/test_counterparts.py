@@ -97,8 +97,3 @@ def test_nothing_on_either_side():
     assert len(find_counterparts(none, none).heir_of) == 0
     assert_array_equal(find_counterparts(none, some).heir_of, [-1])
     assert not find_counterparts(some, none).kept.any()
-
-
-def test_bad_tolerance_is_named():
-    with pytest.raises(ValueError, match="tolerance"):
-        find_counterparts(result(), result(), tolerance=0.0)
