@@ -701,7 +701,7 @@ class Run:
         return edges_in_frame(self.made["edges"][2], self.crs, context)
 
     def _report(self, folder):
-        from ...shared.report import CapturesContext, write_captures_report
+        from ...shared.report import CapturesContext, DayRow, LayerRow, write_captures_report
 
         layers = []
         for capture in self.algorithm.captures:
@@ -713,7 +713,7 @@ class Run:
                     for key in ("EPOCHS_READ", "EPOCHS_KEPT", "EPOCHS_REJECTED", "EDGES", "LENGTH")
                 ]
             )
-            layers.append((capture.name, capture.error, *numbers, capture.warnings))
+            layers.append(LayerRow(capture.name, capture.error, *numbers, capture.warnings))
         by_hand = self.carried.words()
         said = CapturesContext(
             self.algorithm.folder.name,
@@ -735,14 +735,14 @@ class Run:
             tuple(self._settings()),
             tuple(versions()),
             control=tuple(
-                (
-                    sentence(day) if day.wrong else "",
-                    day.name,
-                    day.number,
-                    day.east,
-                    day.north,
-                    day.up,
-                    ", ".join(day.layers),
+                DayRow(
+                    wrong=sentence(day) if day.wrong else "",
+                    name=day.name,
+                    number=day.number,
+                    east=day.east,
+                    north=day.north,
+                    up=day.up,
+                    layers=", ".join(day.layers),
                 )
                 for day in self.days
             ),

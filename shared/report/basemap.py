@@ -1,5 +1,5 @@
-"""The report of a basemap that was brought up to date: what changed, by how much, who decided, and
-what was held back."""
+"""The report of an update of existing linework: what changed, by how much, who decided, and what
+was held back."""
 
 from dataclasses import dataclass
 
@@ -46,9 +46,12 @@ WORDS = {
 
 @dataclass(frozen=True)
 class Change:
-    """A change. `existing_id` is empty for an added line; lengths and figures in metres, the
-    azimuth in degrees, NaN for none; `decided_by` is empty where nobody decided. `existing` and
-    `edge` are the rows of the lines in the comparison, -1 for none."""
+    """A change of one line.
+
+    Lengths and figures are in metres, the azimuth in degrees, NaN for none. `existing_id` is empty
+    for an added line, `decided_by` if nobody decided. `existing`, `edge`: rows of the lines in the
+    comparison, -1 for none.
+    """
 
     what: str
     existing_id: str
@@ -66,30 +69,31 @@ class Change:
 
 @dataclass(frozen=True)
 class UpdateContext:
-    """What the report says. Texts may hold anything: they are escaped.
+    """Contents of the report. Texts may hold anything: they are escaped.
 
     Attributes
     ----------
     existing, edges, crs : str
-        What they are called.
+        Names of the layers and of the CRS.
     made : str
         Date and time.
     unchanged : int
-        Lines that are as they were.
+        Number of lines that did not change.
     changes : sequence of Change
     held : sequence of tuple of str
-        Existing line, edge (empty where there is none), and why it was held back.
+        Existing line, edge (each empty for none), and why it was held back.
     shift : tuple of float
         Added to every existing line, east and north, metres.
     settings : sequence of tuple of str
-        What it is called, and its value in words.
+        Name of each setting, and its value in words.
     rule : str
-        What stands in `decided_by` where a rule decided; empty where none could.
+        Value of `decided_by` if a rule decided; empty if none can.
     block : TitleBlock
     edges_crs : str
+        CRS of the edges.
     transformed : str
-        What was done to the existing lines to compare them with the edges, and how well; empty
-        where nothing was.
+        How the existing lines were transformed to compare them with the edges, and how well; empty
+        if they were not.
     producer : str
         Program and version.
     """
@@ -118,10 +122,10 @@ def write_update_report(path, context, compared=None, plan=None):
     path : path
     context : UpdateContext
     compared : Comparison, optional
-        Of the edges with the existing lines. It numbers the changes, as the comparison's own report
-        does; without it they are numbered as they are listed, and there is no map.
+        Of the edges with the existing lines. It gives the changes the numbers of the comparison's
+        own report; without it they are numbered as they are listed.
     plan : UpdatePlan, optional
-        What the map shows.
+        Shown on the map; without it there is none. It needs `compared`.
 
     Raises
     ------
@@ -184,12 +188,13 @@ def _inputs(context, compared):
 
 
 def _of(context, *what):
+    """The changes of some kinds."""
     return [change for change in context.changes if change.what in what]
 
 
 def _numbered(context, changes):
-    """The changes that are more than the shift, each with its number: those of the comparison
-    first, by their numbers, then the others, the farthest moved first."""
+    """The changes other than the shift, each with its number: those of the comparison first, by
+    their numbers, then the others, the farthest moved first."""
     listed = [change for change in context.changes if change.what != "shifted"]
     listed.sort(key=lambda change: -np.nan_to_num(change.moved))
     if changes is None:
@@ -235,7 +240,7 @@ def _lead(context):
 
 
 def _deciders(context):
-    """Who decided on the changes, and what waits for somebody."""
+    """Who decided on the changes, and how many cases wait for a decision."""
     deciders = [change.decided_by for change in context.changes if change.decided_by]
     ruled = deciders.count(context.rule)
     counts = whole(len(deciders) - ruled), whole(len(context.changes))
@@ -283,7 +288,7 @@ def _greatest(listed):
 
 
 def _counts(context):
-    """Lines and lengths by what became of them, and why."""
+    """Numbers and lengths of lines by what became of them, and why."""
     rows = [[text(tr(WORDS["unchanged"])), whole(context.unchanged), "", "", ""]]
     for what in list(WORDS)[1:]:
         changes = _of(context, what)
@@ -309,7 +314,7 @@ def _counts(context):
 
 
 def _changes(context, listed):
-    """The list of changes; what was only shifted is counted above."""
+    """The list of changes; lines that were only shifted are not listed."""
     if not listed:
         nothing = tr("Nothing but the shift changed.") if any(context.shift) else tr("None.")
         return [paragraphs([nothing])]
@@ -335,7 +340,7 @@ def _changes(context, listed):
 
 
 def _held(context, plan, changes):
-    """What waits for a person."""
+    """The list of what waits for a person."""
     if not context.held:
         return [paragraphs([tr("Nothing was held back.")])]
     numbers = [0] * len(context.held)

@@ -1,7 +1,8 @@
-"""The report of all captures of a project: what came of each layer, and the comparison where there
-is one."""
+"""The report of all captures of a project: what came of each layer, and the comparison if there is
+one."""
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from ..language import counted, marked, tr, whole
 from ..lines.comparison import AGREES
@@ -34,7 +35,7 @@ _FAILED = (
     marked("{} layer failed; “Captures” says why."),
     marked("{} layers failed; “Captures” says why."),
 )
-# of repairs: what they are, and what became of them, by the words of the table
+# words of the table of repairs: kinds and states
 _REPAIRS = {
     "leave_out": marked("leave out the epoch"),
     "take_back": marked("take the epoch back in"),
@@ -51,9 +52,38 @@ _REPAIRS = {
 }
 
 
+class LayerRow(NamedTuple):
+    """What came of a layer of captures: counts, `length` in metres; `error` is empty for none."""
+
+    name: str
+    error: str
+    read: int
+    kept: int
+    rejected: int
+    edges: int
+    length: float
+    warnings: int
+
+
+class DayRow(NamedTuple):
+    """A day checked by `number` control points.
+
+    `wrong`: what is wrong with it, empty for nothing; `east`, `north`, `up`: mean of spot minus
+    control, metres; `layers`: names of its layers.
+    """
+
+    wrong: str
+    name: str
+    number: int
+    east: float
+    north: float
+    up: float
+    layers: str
+
+
 @dataclass(frozen=True)
 class CapturesContext:
-    """What the report says. Texts may hold anything: they are escaped.
+    """Contents of the report. Texts may hold anything: they are escaped.
 
     Attributes
     ----------
@@ -63,29 +93,24 @@ class CapturesContext:
         CRS of the results.
     made : str
         Date and time.
-    layers : sequence of tuple
-        Name, error (empty where there is none), epochs read, kept and rejected, edges, length in
-        metres, number of warnings.
+    layers : sequence of LayerRow
     stages : sequence of tuple of str
-        What followed, and what came of it or went wrong.
+        Name of each further stage, and its result or error.
     results : sequence of tuple
         Name of each layer written, and its number of rows.
     settings : sequence of tuple of str
-        What it is called, and its value in words.
+        Name of each setting, and its value in words.
     versions : sequence of tuple of str
+        Name of each program, and its version.
     edges : Lines, optional
-        The edges, for the map where nothing is compared.
-    control : sequence of tuple
-        Days checked by control points, those that are off first: what is wrong (empty where
-        nothing is), day, number of control points, mean of spot minus control east, north and up
-        in metres, layers.
+        The edges, for the map if nothing is compared.
+    control : sequence of DayRow
+        Days that are off first.
     history : sequence of tuple
-        Runs so far, the last one being this: number, when, layers done and failed, epochs read and
-        kept, km, sigma, repeatability and greatest difference from control points in metres, NaN
-        for none.
+        Runs so far, as `trend.runs_so_far` takes them.
     block : TitleBlock
     repairs : sequence of tuple of str
-        What a person decided: kind, value, layer, capture, when it acts, who decided, when, why,
+        Decisions of a person: kind, value, layer, capture, when it acts, who decided, when, why,
         state, and why it was not carried out.
     """
 
@@ -145,7 +170,7 @@ def write_captures_report(
         body = [
             first_page(_lead(captures, comparison, context.crs_warning), parts.map, parts.greatest),
             *own,
-            _compared(comparison, context),
+            _compared(comparison),
             *parts.following,
             runs_so_far(captures.history),
             ending(own_cautions(comparison)),
@@ -162,15 +187,15 @@ def write_captures_report(
 
 
 def _lead(captures, comparison=None, crs_warning=""):
-    """The answer in three sentences: what is wrong or that nothing is, what came of the layers,
-    what the comparison found."""
+    """The answer in three sentences: what is wrong, if anything; what came of the layers; what the
+    comparison found."""
     said = _control_in_short(captures, comparison is not None)
-    done = [layer for layer in captures.layers if not layer[1]]
+    done = [layer for layer in captures.layers if not layer.error]
     counts = tr("{} of {} layers were processed: {} edges, {} m on the ground.").format(
         whole(len(done)),
         whole(len(captures.layers)),
-        whole(sum(layer[5] for layer in done)),
-        number(sum(layer[6] for layer in done), 1),
+        whole(sum(layer.edges for layer in done)),
+        number(sum(layer.length for layer in done), 1),
     )
     failed = len(captures.layers) - len(done)
     if failed:
@@ -179,49 +204,54 @@ def _lead(captures, comparison=None, crs_warning=""):
     if comparison is not None:
         said += map(text, verdict(comparison, crs_warning)[:ON_FIRST_PAGE])
     else:
-        read, rejected = (sum(layer[place] for layer in done) for place in (2, 4))
+        read, rejected = (sum(layer.read for layer in done), sum(layer.rejected for layer in done))
         said.append(
             tr("Of {} epochs {} ({}) were rejected; warnings: {}.").format(
                 whole(read),
                 whole(rejected),
                 percent(rejected / max(read, 1), 1),
-                whole(sum(layer[7] for layer in captures.layers)),
+                whole(sum(layer.warnings for layer in captures.layers)),
             )
         )
     return section(tr("In short"), f'<div class="lead">{paragraphs(said)}</div>')
 
 
 def _control_in_short(captures, named):
-    """What the control points say: the days that are off, by name where no other part of the first
-    page names them."""
-    off = [day for day in captures.control if day[0]]
+    """Sentences on the control points: the days that are off, by name if `named`, which is needed
+    where no other part of the first page names them."""
+    off = [day for day in captures.control if day.wrong]
     if not captures.control:
         return []
     if not off:
         return [tr("No day is off by more than chance.")]
     if named:
-        return [text(day[0]) for day in off[:GREATEST]]
+        return [text(day.wrong) for day in off[:GREATEST]]
     days = whole(len(off)), whole(len(captures.control))
     return [tr("Days that are off the control points by more than chance: {} of {}.").format(*days)]
 
 
 def _matters(captures):
-    """What wants a look first where nothing was compared: what failed, days that are off, and the
-    layers of which most was rejected."""
-    rows = [[tr("layer failed"), text(layer[0]), text(layer[1])]
-            for layer in captures.layers if layer[1]]  # fmt: skip
-    rows += [[tr("day is off"), text(day[1]), text(day[0])] for day in captures.control if day[0]]
-    done = [layer for layer in captures.layers if not layer[1] and layer[4]]
-    done.sort(key=lambda layer: -layer[4] / max(layer[2], 1))
+    """What to inspect first if nothing was compared: layers that failed, days that are off, and the
+    layers with the highest share of rejected epochs."""
+    rows = [
+        [tr("layer failed"), text(layer.name), text(layer.error)]
+        for layer in captures.layers
+        if layer.error
+    ]
+    rows += [
+        [tr("day is off"), text(day.name), text(day.wrong)] for day in captures.control if day.wrong
+    ]
+    done = [layer for layer in captures.layers if not layer.error and layer.rejected]
+    done.sort(key=lambda layer: -layer.rejected / max(layer.read, 1))
     rows += [
         [
             tr("epochs rejected"),
-            text(layer[0]),
+            text(layer.name),
             tr("{} of {} ({}); warnings: {}").format(
-                whole(layer[4]),
-                whole(layer[2]),
-                percent(layer[4] / max(layer[2], 1), 1),
-                whole(layer[7]),
+                whole(layer.rejected),
+                whole(layer.read),
+                percent(layer.rejected / max(layer.read, 1), 1),
+                whole(layer.warnings),
             ),
         ]
         for layer in done
@@ -232,8 +262,8 @@ def _matters(captures):
     return section(tr("What matters most"), table(head, rows[:GREATEST]))
 
 
-def _compared(comparison, context):
-    """What the comparison says in sentences, beyond the verdict."""
+def _compared(comparison):
+    """Sentences on the comparison, beyond those of the first page."""
     said = paragraphs(map(text, verdict(comparison)[ON_FIRST_PAGE:]))
     if not said:
         return ""
@@ -250,7 +280,7 @@ def edges_figure(edges):
     Returns
     -------
     str
-        Markup; empty where there is nothing to draw.
+        Markup; empty if there is nothing to draw.
     """
     if edges is None:
         return ""
@@ -261,18 +291,18 @@ def edges_figure(edges):
 
 
 def _control(captures):
-    """Capture days against control points: what is off comes first of all."""
+    """Days of capture against control points, those that are off first."""
     if not captures.control:
         return ""
     rows = [
         [
-            text(name),
-            tr("off") if said else tr("fine") if count else tr("not checked"),
-            whole(count),
-            *(number(shift, 3, True) for shift in shifts),
-            text(layers),
+            text(day.name),
+            tr("off") if day.wrong else tr("fine") if day.number else tr("not checked"),
+            whole(day.number),
+            *(number(shift, 3, True) for shift in (day.east, day.north, day.up)),
+            text(day.layers),
         ]
-        for said, name, count, *shifts, layers in captures.control
+        for day in captures.control
     ]
     head = [
         tr("Day"),
@@ -291,28 +321,29 @@ def _control(captures):
 
 def _layers(captures):
     """What came of each layer."""
-    done = [layer for layer in captures.layers if not layer[1]]
+    done = [layer for layer in captures.layers if not layer.error]
+    counts = ("read", "kept", "rejected", "edges")
     rows = [
         [
-            text(name),
-            tr("failed") if error else tr("done"),
+            text(layer.name),
+            tr("failed") if layer.error else tr("done"),
             *(
                 ("–",) * 5
-                if error
-                else (whole(read), whole(kept), whole(rejected), whole(edges), number(length, 1))
+                if layer.error
+                else (*(whole(getattr(layer, name)) for name in counts), number(layer.length, 1))
             ),
-            whole(warnings),
+            whole(layer.warnings),
         ]
-        for name, error, read, kept, rejected, edges, length, warnings in captures.layers
+        for layer in captures.layers
     ]
     if len(done) > 1:
         rows.append(
             [
                 tr("all"),
                 "",
-                *(whole(sum(layer[place] for layer in done)) for place in (2, 3, 4, 5)),
-                number(sum(layer[6] for layer in done), 1),
-                whole(sum(layer[7] for layer in captures.layers)),
+                *(whole(sum(getattr(layer, name) for layer in done)) for name in counts),
+                number(sum(layer.length for layer in done), 1),
+                whole(sum(layer.warnings for layer in captures.layers)),
             ]
         )
     head = [
@@ -325,7 +356,9 @@ def _layers(captures):
         tr("Length (m)"),
         tr("Warnings"),
     ]
-    failed = [f"{text(layer[0])}: {text(layer[1])}" for layer in captures.layers if layer[1]]
+    failed = [
+        f"{text(layer.name)}: {text(layer.error)}" for layer in captures.layers if layer.error
+    ]
     return section(
         tr("Captures"),
         table(head, rows, range(2, 8), None, len(done) > 1),
@@ -334,7 +367,7 @@ def _layers(captures):
 
 
 def _stages(captures):
-    """What followed."""
+    """Stages that followed."""
     if not captures.stages:
         return ""
     said = [f"{text(name)}: {text(result)}" for name, result in captures.stages]
@@ -342,7 +375,7 @@ def _stages(captures):
 
 
 def _repairs(repairs):
-    """What a person decided, and what became of it."""
+    """Decisions of a person, and what became of them."""
     if not repairs:
         return ""
     shown, note = capped(repairs, tr("repairs"))
@@ -360,12 +393,12 @@ def _repairs(repairs):
 
 
 def _repair_words(word):
-    """A word of the table of repairs as people say it; one that is not known as it is."""
+    """A word of the table of repairs in plain words; unknown ones as they are."""
     return tr(_REPAIRS[word]) if word in _REPAIRS else text(word)
 
 
 def _results(captures):
-    """What was written."""
+    """Layers that were written."""
     rows = [[text(name), whole(count)] for name, count in captures.results]
     return section(
         tr("What was written"),

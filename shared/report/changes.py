@@ -1,4 +1,4 @@
-"""The changes that a comparison found, numbered once: the map and all lists say the same number."""
+"""The changes that a comparison found, numbered once for the map and all lists."""
 
 from dataclasses import dataclass
 
@@ -9,16 +9,16 @@ from ..lines.comparison import DISPLACED, ONLY_EXISTING, ONLY_NEW, PARTLY
 
 @dataclass(frozen=True)
 class Changes:
-    """What changed, the longest first; arrays of shape (changes,). The first has the number 1.
+    """Changes, the longest first; arrays of shape (changes,). The first has the number 1.
 
     Attributes
     ----------
     status : ndarray of uint8
         Place in `comparison.STATUS_NAMES`.
     edge, existing : ndarray of int
-        Rows of the lines; -1 where there is none.
+        Rows of the lines; -1 for none.
     length : ndarray of float
-        Of the line that is displaced, new or gone, metres.
+        Length that is displaced, new or gone, metres.
     moved, azimuth : ndarray of float
         Displacement from the existing line to the edge, metres, and degrees from north; NaN for
         none.
@@ -41,9 +41,9 @@ class Changes:
 
 
 def find_changes(comparison):
-    """Number what changed by its length.
+    """Find the changes and number them by their length.
 
-    A displaced edge and the existing line that it lies along for the most part are one change.
+    A displaced edge and the existing line along which most of it lies are one change.
 
     Parameters
     ----------
@@ -76,19 +76,18 @@ def find_changes(comparison):
 
 
 def _displaced(statistics):
-    """Lines that lie elsewhere, as a whole or in part."""
+    """Mask of the lines that are displaced, as a whole or in part."""
     in_part = (statistics.status == PARTLY) & (np.nan_to_num(statistics.displaced_share) > 0)
     return (statistics.length > 0) & ((statistics.status == DISPLACED) | in_part)
 
 
 def _alone(statistics, status):
-    """Lines without a counterpart."""
+    """Mask of the lines without a counterpart, which have `status`."""
     return (statistics.length > 0) & (statistics.status == status)
 
 
 def _changed_length(statistics):
-    """Of each line, the length that is displaced, or all that was visited of one without a
-    counterpart."""
+    """Length of each line that is displaced or, without a counterpart, that was visited."""
     alone = np.isin(statistics.status, (ONLY_NEW, ONLY_EXISTING))
     displaced = np.nan_to_num(statistics.displaced_share) * statistics.matched_length
     return np.where(alone, statistics.length * statistics.visited_share, displaced)
@@ -98,5 +97,5 @@ def _numbers(rows, count):
     """Number of the first change of each line; 0 for none."""
     number = np.zeros(count, int)
     known = np.flatnonzero(rows >= 0)[::-1]
-    number[rows[known]] = known + 1  # the first change of a line is written last
+    number[rows[known]] = known + 1  # in reverse, so that the first change of a line stays
     return number

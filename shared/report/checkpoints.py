@@ -42,7 +42,7 @@ _STATES = {
 
 @dataclass(frozen=True)
 class CheckContext:
-    """What the report says besides the statistics. Texts may hold anything: they are escaped.
+    """Contents of the report besides the statistics. Texts may hold anything: they are escaped.
 
     Attributes
     ----------
@@ -52,23 +52,23 @@ class CheckContext:
     made : str
         Date and time.
     search_distance : float
-        Metres; infinite where pairs were made by identifier.
+        Metres; infinite if pairs were made by identifier.
     labels : sequence of str, length n
         Identifiers of the check points.
     state : ndarray of int, shape (n,)
         Place in `check_points.STATE_NAMES`.
     tested_ids : sequence of str or None, length n
     d_east, d_north, d_up, offset : ndarray of float, shape (n,)
-        Metres, NaN where there is none.
+        Metres, NaN for none.
     outlier : ndarray of bool, shape (n,)
     producer : str
     block : TitleBlock
     xy : ndarray of float, shape (n, 2), optional
-        Where the check points lie, metres in a frame, for the map; NaN for nowhere.
+        Positions of the check points for the map, metres in a frame; NaN for none.
     lines : Lines, optional
         The tested lines in that frame.
     inputs : sequence of tuple of str
-        What else is to be said of the inputs: its name, and it in words.
+        Further facts about the inputs: name and words.
     """
 
     tested: str
@@ -177,8 +177,8 @@ def _verdict(accuracy, context):
 
 
 def _order(accuracy, context):
-    """Rows of the check points as they are numbered and listed: outliers first, then by their
-    errors, those that were set aside last."""
+    """Rows of the check points in the order in which they are numbered and listed: outliers first,
+    then by size of error, those set aside last."""
     size = (
         np.abs(context.offset)
         if accuracy.against_lines
@@ -251,6 +251,7 @@ def _greatest(accuracy, context, order):
 
 
 def _compared(accuracy, context):
+    """The inputs and how they were paired, as a table."""
     counts = np.bincount(context.state, minlength=len(_STATES)).tolist()
 
     def stated(value):
@@ -298,7 +299,7 @@ def _compared(accuracy, context):
 
 
 def _statistics(accuracy, plot):
-    """Figures of each component; the plot beside those of all together."""
+    """Statistics of each component and of all together, with the plot beside them."""
     columns = [
         (name, of)
         for name, of in (
@@ -358,6 +359,7 @@ def _statistics(accuracy, plot):
 
 
 def _plot(accuracy, context):
+    """The plot of the errors, or a note if it cannot be drawn."""
     used = context.state == USED
     if not plots.available():
         return paragraphs(
@@ -423,6 +425,7 @@ def _list(accuracy, context, order):
 
 
 def _method(accuracy):
+    """Method and standards, a paragraph each."""
     said = [
         tr(
             "Errors are tested minus check, metres on the ground along the axes of the tested"

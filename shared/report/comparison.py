@@ -27,7 +27,7 @@ from .trend import runs_so_far
 
 @dataclass(frozen=True)
 class ReportContext:
-    """What the report says besides the numbers. Texts may hold anything: they are escaped.
+    """Contents of the report besides the numbers. Texts may hold anything: they are escaped.
 
     Attributes
     ----------
@@ -40,23 +40,23 @@ class ReportContext:
     made : str
         Date and time of the comparison.
     dates : str
-        Dates of the capture, empty where not known.
+        Dates of the capture, empty if unknown.
     parameters : tuple of (str, str)
         Further settings to print: name and value.
     notes : tuple of str
-        What was said on the way and bears on the result, such as rows that were left out.
+        Warnings of the run that bear on the result, such as rows that were left out.
     producer : str
         Program and version.
     surveyed : str
-        What counts as surveyed, in words; empty where all does.
+        What counts as surveyed, in words; empty if everything does.
     crs_warning : str
-        What is to be said beside the shift of the operation that joins the two CRS.
+        Warning about the transformation between both CRS, shown with the shift.
     block : TitleBlock
     transformed : str
-        What was done to the existing lines to bring them to the edges, and how well; empty where
-        nothing was.
+        How the existing lines were transformed to the edges' CRS, and how well; empty if they were
+        not.
     history : sequence of tuple
-        Runs so far, as `trend.runs_so_far` takes them; empty where there are none.
+        Runs so far, as `trend.runs_so_far` takes them; may be empty.
     """
 
     edges: str
@@ -77,7 +77,7 @@ class ReportContext:
     transformed: str = ""
 
     def title_block(self):
-        """The title block with the dates of the capture, where none are given in it."""
+        """The title block, with the dates of the capture if it gives none."""
         return self.block if self.block.captured else replace(self.block, captured=self.dates)
 
 
@@ -122,7 +122,7 @@ def write_report(path, comparison, context, progress=lambda share: None):
 
 @dataclass(frozen=True)
 class Parts:
-    """What stands on the page, as markup: the map and the greatest changes of the first page, the
+    """Contents of the page, as markup: the map and the greatest changes of the first page, the
     sections that follow, and those of the appendix."""
 
     map: str
@@ -132,7 +132,7 @@ class Parts:
 
 
 def report_parts(comparison, context, progress=lambda share: None):
-    """Make what stands on the page, part by part.
+    """Make the contents of the page, part by part.
 
     Parameters
     ----------
@@ -173,7 +173,7 @@ def report_parts(comparison, context, progress=lambda share: None):
 
 
 def _check_labels(comparison, context):
-    """There must be one identifier for each line."""
+    """Raise ValueError unless there is one identifier for each line."""
     for name, labels, lines in (
         ("edge_labels", context.edge_labels, comparison.edges),
         ("existing_labels", context.existing_labels, comparison.existing),
@@ -185,7 +185,7 @@ def _check_labels(comparison, context):
 
 
 def _layer(name, statistics, length, crs):
-    """A layer by name, lines, length and CRS."""
+    """Name, number of lines, length and CRS of a layer."""
     lines = tr("{} lines, {}, CRS {}").format(
         whole(present(statistics)), metres(length, 1), text(crs)
     )
@@ -193,6 +193,7 @@ def _layer(name, statistics, length, crs):
 
 
 def _compared(comparison, context):
+    """The inputs and settings as a table, with notes."""
     rows = [
         (
             tr("Edges (surveyed)"),

@@ -131,7 +131,7 @@ def status_figure(comparison, changes):
     Returns
     -------
     str
-        Markup; empty where there is nothing to draw.
+        Markup; empty if there is nothing to draw.
     """
     svg, tolerance = maps.status_map(comparison, changes)
     if not svg:
@@ -184,12 +184,12 @@ _SIGNED = {"offset_mean", "offset_median", "up_mean"}
 
 
 def _statistics(columns):
-    """Statistics of stretches side by side, each a name and its `LayerStatistics`."""
+    """Table of statistics side by side; `columns`: pairs of a name and `LayerStatistics`."""
     rows = []
     for label, name, decimals in _STATISTICS:
         values = [getattr(layer, name) for _, layer in columns]
         if not np.isfinite(values).any():
-            continue  # heights that nothing has
+            continue  # no line has heights
         rows.append(
             [
                 tr(label),
@@ -208,7 +208,7 @@ def _statistics(columns):
 
 
 def _columns(comparison):
-    """What has statistics of its own: lines that agree, lines that moved, and all together."""
+    """Names and statistics of the columns: lines that agree, that moved, and all together."""
     columns = [
         (title(status), offsets_of(comparison, status)) for status in (AGREES, DISPLACED, PARTLY)
     ]
@@ -295,13 +295,13 @@ def _offset_tables(stations):
 
 
 def shift_table(comparison, crs_warning):
-    """The shift of the whole layer with its test; what makes it doubtful stands beside it.
+    """The shift of the whole layer with its test.
 
     Parameters
     ----------
     comparison : Comparison
     crs_warning : str
-        What makes the shift doubtful; empty for nothing.
+        Reason to doubt the shift; empty for none.
 
     Returns
     -------
@@ -338,7 +338,7 @@ def shift_table(comparison, crs_warning):
 
 
 def _shift_rows(shift):
-    """What was estimated, each with its sigma."""
+    """Rows of the estimated parameters with their sigmas."""
     rows = []
     if shift.determined:
         rows += [
@@ -453,7 +453,7 @@ def along_worst(comparison, context, changes, progress):
 
 
 def _along(figures, rows):
-    """The figures side by side, or what they would show as a table."""
+    """The figures side by side or, without any, a table instead."""
     if figures:
         return f'<div class="pair">{"".join(figures)}</div>'
     return table(

@@ -72,6 +72,7 @@ def greatest_changes(changes, context):
 
 
 def _with_key(status):
+    """Title of a status with its sample of line."""
     return unbroken(f"{title(status)} {maps.key(maps.SCHEME[status])}")
 
 
@@ -110,20 +111,20 @@ def lines_by_status(comparison, context, changes):
         context.existing_labels,
     )
     parts, nowhere = [], np.zeros(len(context.existing_labels), bool)
-    for side, statuses, told in (
+    for side, statuses, listed in (
         (existing, (DISPLACED, PARTLY, ONLY_EXISTING, NOT_VISITED), nowhere),
         (edges, (DISPLACED, PARTLY, ONLY_NEW), _paired(comparison)),
     ):
         for status in statuses:
-            parts += _list(side, status, told)
+            parts += _list(side, status, listed)
         parts += _agreeing(side.statistics, side.labels, side.what)
     return section(tr("Lines by status"), *parts)
 
 
 @dataclass(frozen=True)
 class _Side:
-    """The lines of one layer: statistics, names and numbers of the changes, what they are called,
-    and what the other layer's lines are called."""
+    """The lines of one layer: statistics, labels, numbers of their changes, and the words for
+    them; the heading and the labels of the other layer's lines."""
 
     statistics: object
     labels: tuple
@@ -134,8 +135,8 @@ class _Side:
 
 
 def _paired(comparison):
-    """Edges that stand in the list of the existing lines: of the same status as the line that they
-    lie along most, which lies along them most."""
+    """Mask of the edges that appear in the list of existing lines: each is its partner's partner
+    and has the same status."""
     edges, existing = comparison.edge_statistics, comparison.existing_statistics
     paired = np.zeros(len(edges), bool)
     some = np.flatnonzero(edges.partner >= 0)
@@ -144,9 +145,9 @@ def _paired(comparison):
     return paired
 
 
-def _list(side, status, told):
-    """The lines of one status, those with the greatest changes first; `told` are those that stand
-    in another list."""
+def _list(side, status, listed):
+    """The lines of one status, those with the greatest changes first; `listed`: mask of those that
+    appear in another list."""
     statistics, what = side.statistics, side.what
     rows = np.flatnonzero((statistics.status == status) & (statistics.length > 0))
     if not rows.size:
@@ -155,13 +156,13 @@ def _list(side, status, told):
         f"<h3>{maps.key(maps.SCHEME[status])} {_first_upper(what)}: {title(status)}"
         f" ({whole(len(rows))})</h3>"
     )
-    also = int(np.count_nonzero(told[rows]))
+    also = int(np.count_nonzero(listed[rows]))
     elsewhere = (
         paragraphs([tr("{} of them stand with their existing lines.").format(whole(also))], "note")
         if also
         else ""
     )
-    rows = rows[~told[rows]]
+    rows = rows[~listed[rows]]
     if not rows.size:
         return [heading, elsewhere]
     alone = status in (ONLY_NEW, ONLY_EXISTING, NOT_VISITED)
@@ -169,7 +170,7 @@ def _list(side, status, told):
     rows = rows[np.argsort(-size[rows], kind="stable")]
     shown, sentence = capped(rows, tr("{} with the status “{}”").format(what, title(status)))
     head, cells = ALONE if alone else MATCHED
-    listed = [
+    body = [
         [
             f"{side.numbers[row] or '–'}",
             identifier(side.labels[row]),
@@ -180,7 +181,7 @@ def _list(side, status, told):
     ]
     made = table(
         [tr("No."), tr("Identifier"), *([] if alone else [side.other]), *map(tr, head)],
-        listed,
+        body,
         (2,) if alone else (3, 4, 5, 6, 8, 9, 10),
         "narrow" if alone else None,
     )
@@ -188,15 +189,17 @@ def _list(side, status, told):
 
 
 def _name(row, labels):
-    """What the line of the other layer is called, a dash where there is none."""
+    """Name of a line of the other layer, a dash for none."""
     return identifier(labels[row]) if row >= 0 else "–"
 
 
 def _cells_alone(statistics, row):
+    """Cells of a line without a counterpart."""
     return [number(statistics.length[row], 1)]
 
 
 def _cells_matched(statistics, row):
+    """Cells of a line with a counterpart."""
     return [
         number(statistics.length[row], 1),
         percent(statistics.visited_share[row]),
@@ -209,7 +212,7 @@ def _cells_matched(statistics, row):
     ]
 
 
-# heads of the columns of a list, and what fills them
+# heads of the columns of a list, and the function that fills them
 ALONE = (marked("Length (m)"),), _cells_alone
 MATCHED = (
     (
@@ -227,7 +230,7 @@ MATCHED = (
 
 
 def _agreeing(statistics, labels, what):
-    """Those that agree, by name alone."""
+    """The lines that agree, only by name."""
     rows = np.flatnonzero((statistics.status == AGREES) & (statistics.length > 0)).tolist()
     if not rows:
         return []

@@ -1,4 +1,4 @@
-"""What the report of a comparison says in sentences."""
+"""Sentences of the report of a comparison."""
 
 import numpy as np
 
@@ -22,7 +22,7 @@ TITLES = {
     ONLY_EXISTING: marked("only existing"),
     NOT_VISITED: marked("not visited"),
 }
-_SAID = {  # how many have each status, in the singular and the plural
+_SAID = {  # how many lines have each status, in the singular and the plural
     AGREES: (marked("{} agrees with the edges"), marked("{} agree with the edges")),
     DISPLACED: (marked("{} is displaced"), marked("{} are displaced")),
     PARTLY: (marked("{} matches in part"), marked("{} match in part")),
@@ -62,7 +62,7 @@ def metres(value, decimals=2):
 
 
 def present(statistics):
-    """Number of lines; rows without length are none.
+    """Number of lines; rows without length do not count.
 
     Parameters
     ----------
@@ -76,7 +76,7 @@ def present(statistics):
 
 
 def title(status):
-    """What a status is called.
+    """Title of a status.
 
     Parameters
     ----------
@@ -92,11 +92,12 @@ def title(status):
 
 
 def _existing(count):
+    """A number of existing lines in words."""
     return counted(count, marked("{} existing line"), marked("{} existing lines"))
 
 
 def limits(comparison):
-    """Median and maximum limit over the matched stations, metres; NaN where there are none.
+    """Median and maximum limit over the matched stations, metres; NaN for none.
 
     Parameters
     ----------
@@ -122,7 +123,7 @@ def offsets_of(comparison, status):
     Returns
     -------
     LayerStatistics
-        Without the greatest distance, which is taken over whole layers.
+        Without the Hausdorff distance, which is taken over whole layers.
     """
     stations = comparison.stations
     mine = comparison.existing_statistics.status[stations.existing] == status
@@ -130,12 +131,13 @@ def offsets_of(comparison, status):
 
 
 def verdict(comparison, crs_warning=""):
-    """What stands first on the first page; what makes the shift doubtful stands beside it.
+    """The sentences at the top of the first page.
 
     Parameters
     ----------
     comparison : Comparison
     crs_warning : str
+        Reason to doubt the shift, put next to it; empty for none.
 
     Returns
     -------
@@ -207,7 +209,7 @@ def counts_in_words(comparison):
 
 
 def limit_in_words(comparison, typical, greatest):
-    """From which offset on a line counts as displaced.
+    """The offset from which on a line counts as displaced.
 
     Parameters
     ----------
@@ -240,7 +242,7 @@ def limit_in_words(comparison, typical, greatest):
 
 
 def offsets_in_words(comparison):
-    """How great the offsets are: what agrees and what moved have figures of their own.
+    """How great the offsets are, separately for lines that agree and lines that moved.
 
     Parameters
     ----------
@@ -354,7 +356,7 @@ def shift_in_words(comparison):
     ).format(seen)
 
 
-# how it was done and after whom; the second needs the spacing of the stations
+# method and sources; the second paragraph takes the spacing of the stations
 _METHOD = (
     marked(
         "Lines are matched along their length, not feature to feature: by direction, overlap and"
@@ -401,7 +403,7 @@ _METHOD = (
 
 
 def method(comparison):
-    """How it was done and after whom, a paragraph each.
+    """Method and sources, a paragraph each.
 
     Parameters
     ----------
@@ -417,7 +419,7 @@ def method(comparison):
 
 
 def own_cautions(comparison):
-    """Cautions that belong to comparisons alone.
+    """Cautions that apply only to comparisons.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""What a report says of its inputs, so that anyone can tell whether they are still the same."""
+"""What a report states about its inputs, so that anyone can check that they are unchanged."""
 
 import hashlib
 
@@ -11,8 +11,8 @@ DIGITS = 16
 
 
 def checksum(lines):
-    """The first sixteen digits of the SHA-256 of the vertices of a layer, as they were compared:
-    whoever compares the same lines again gets the same digits.
+    """The first sixteen digits of the SHA-256 of the vertices of a layer as they were compared: the
+    same lines always give the same digits.
 
     Parameters
     ----------
@@ -26,7 +26,7 @@ def checksum(lines):
 
 
 def checksum_of(*columns):
-    """Likewise, of columns of numbers.
+    """As `checksum`, for columns of numbers.
 
     Parameters
     ----------
@@ -43,12 +43,12 @@ def checksum_of(*columns):
 
 
 def transformed_row(words):
-    """The row of a table of facts on what was transformed, and how well.
+    """The row of a table of facts on the transformation between both CRS.
 
     Parameters
     ----------
     words : str
-        Empty where both layers have one CRS.
+        What was transformed, and how well; empty if both layers have the same CRS.
 
     Returns
     -------

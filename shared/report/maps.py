@@ -1,10 +1,11 @@
-"""The map of the comparison, as SVG made by hand: it needs no plotting package."""
+"""Maps of lines and points as SVG, written without a plotting package."""
 
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
 
+from ..arrays.ragged import group_index
 from ..language import localised, tr
 from ..lines.comparison import (
     AGREES,
@@ -16,9 +17,8 @@ from ..lines.comparison import (
 )
 from .plots import round_step
 
-# Colour, width (millimetres on the map), dash: told apart by width and dash as well, so that grey
-# print will do. Flat ends only: some printers' drivers make nothing of a dot that is a dash without
-# length.
+# Colour, width (millimetres on the map), dash: they differ in width and dash as well, for print in
+# grey. No round dots made of dashes without length: some printer drivers draw nothing.
 SCHEME = {
     NOT_VISITED: ("#8c7aa8", 0.45, "0.5 1.2"),
     PARTLY: ("#8a6d00", 0.75, "3.2 0.9 0.8 0.9"),
@@ -27,11 +27,11 @@ SCHEME = {
     ONLY_EXISTING: ("#2b7f8c", 0.75, "2.6 1.3"),
     DISPLACED: ("#c8553d", 1.15, ""),
 }
-ORDER = tuple(SCHEME)  # of drawing: what matters most lies on top
+ORDER = tuple(SCHEME)  # of drawing, the most important on top
 BEHIND = "#c3cbd3", 0.3, ""  # existing lines that have a counterpart
 # tenths of a millimetre: the map shares the first page with the verdict and the greatest changes
 WIDTH, HIGHEST = 1780.0, 520.0
-# marks of points, told apart by their form
+# marks of points, which differ in their form
 MARKS = {
     "point": '<circle r="9" fill="#1d3557"/>',
     "outlier": '<path d="M-14 -14L14 14M-14 14L14 -14" stroke="#c8553d" stroke-width="7"/>',
@@ -39,10 +39,8 @@ MARKS = {
 }
 MOST_NUMBERS = 30  # on the map; more would hide it
 MOST_VERTICES = 150_000
-COARSEST = 4.0  # tenths of a millimetre that lines may lie off, however many there are
-
-
-# Where a number may stand: shares of its line, the middle first; else beside the middle.
+COARSEST = 4.0  # tenths of a millimetre: maximum tolerance of simplified lines
+# places for a number: along its line, the middle first; else around the middle
 ALONG = np.array([0.5, 0.35, 0.65, 0.2, 0.8])
 AROUND = np.concatenate(
     [
@@ -51,7 +49,7 @@ AROUND = np.concatenate(
         for turn in [np.arange(0, 2 * np.pi, 60 / far)]
     ]
 )
-APART = 54.0  # tenths of a millimetre between the middles of two numbers
+APART = 54.0  # tenths of a millimetre between the centres of two numbers
 
 
 def stroke(style):
@@ -76,7 +74,7 @@ def stroke(style):
 
 
 def key(style):
-    """A piece of line for a legend or a table.
+    """A sample of a line for a legend or a table.
 
     Parameters
     ----------
@@ -104,29 +102,22 @@ def geometries(lines):
     Returns
     -------
     shapes : ndarray of shapely geometries, shape (parts,)
-        Parts of two vertices and more.
+        Parts of two or more vertices with a finite position.
     rows : ndarray of int, shape (parts,)
-        Of the layer.
+        Rows of the layer.
     """
-    usable = np.flatnonzero(np.diff(lines.offsets) >= 2)
-    starts, counts = lines.offsets[usable], np.diff(lines.offsets)[usable]
-    part = np.repeat(np.arange(len(usable)), counts)
-    flat = (
-        np.arange(len(part))
-        - np.repeat(np.cumsum(counts) - counts, counts)
-        + np.repeat(starts, counts)
-    )
-    xy = np.column_stack([lines.x, lines.y])[flat]
+    part = group_index(lines.offsets)
+    xy = np.column_stack([lines.x, lines.y])
     good = np.isfinite(xy).all(axis=1)
-    keep = np.bincount(part[good], minlength=len(usable)) >= 2
+    keep = np.bincount(part[good], minlength=len(lines.line)) >= 2
     good &= keep[part]
     number = np.cumsum(keep) - 1
-    return shapely.linestrings(xy[good], indices=number[part[good]]), lines.line[usable][keep]
+    return shapely.linestrings(xy[good], indices=number[part[good]]), lines.line[keep]
 
 
 def _path(shapes, place):
-    """Path data of lines; tenths of a millimetre, whole numbers in relative steps. What is too
-    small to be seen becomes a dot."""
+    """Path data of lines, in whole tenths of a millimetre and relative steps; lines too small to be
+    seen become a dot."""
     xy, line = shapely.get_coordinates(shapes, return_index=True)
     if not len(xy):
         return ""
@@ -145,20 +136,20 @@ def _path(shapes, place):
 
 
 def status_map(comparison, changes=None):
-    """The map.
+    """The map of a comparison.
 
     Parameters
     ----------
     comparison : Comparison
     changes : Changes, optional
-        Those that get their numbers on the map.
+        They get their numbers on the map.
 
     Returns
     -------
     svg : str
-        Empty where there is nothing to draw.
+        Empty if there is nothing to draw.
     tolerance : float
-        Metres that lines may lie off for being drawn with fewer vertices.
+        Tolerance of the simplified lines, metres.
     """
     edges, edge_row = geometries(comparison.edges)
     existing, existing_row = geometries(comparison.existing)
@@ -168,7 +159,7 @@ def status_map(comparison, changes=None):
         comparison.edge_statistics.status[edge_row],
         comparison.existing_statistics.status[existing_row],
     )
-    # the others show in the status of the edges
+    # the other existing lines show by the status of their edges
     of_their_own = ONLY_EXISTING, PARTLY, NOT_VISITED
     own = np.isin(of_existing, of_their_own)
     drawn = [(BEHIND, existing[~own])]
@@ -182,25 +173,26 @@ def status_map(comparison, changes=None):
 
 
 def line_map(drawn, numbers, label, points=()):
-    """A map of lines, and of points where there are some.
+    """A map of lines and points.
 
     Parameters
     ----------
     drawn : sequence of (tuple, ndarray of shapely geometries)
-        Style and lines, what lies on top last; metres.
+        Style and lines, those on top last; metres.
     numbers : sequence of (int, ndarray of shapely geometries)
-        The greatest first; each stands in the middle of the longest of its lines, or at its point.
+        The most important first; each stands at the middle of the longest of its lines, or at its
+        point.
     label : str
-        What the map shows, for who hears it read.
+        What the map shows, for screen readers.
     points : sequence of (str, ndarray of float, shape (n, 2))
-        Name of a mark of `MARKS`, and where it stands, metres.
+        Name of a mark of `MARKS`, and its places, metres.
 
     Returns
     -------
     svg : str
-        Empty where there is nothing to draw.
+        Empty if there is nothing to draw.
     tolerance : float
-        Metres that lines may lie off for being drawn with fewer vertices.
+        Tolerance of the simplified lines, metres.
     """
     everything = [*(shapes for _, shapes in drawn), *(shapely.points(xy) for _, xy in points)]
     everything = np.concatenate([np.zeros(0, object), *everything])
@@ -226,7 +218,7 @@ def line_map(drawn, numbers, label, points=()):
 
 
 def mark_key(mark):
-    """A mark for a legend.
+    """A sample of a mark for a legend.
 
     Parameters
     ----------
@@ -245,7 +237,7 @@ def mark_key(mark):
 
 
 def _numbers(changes, edges, existing):
-    """Numbers of the greatest changes, each with the lines at which it may stand."""
+    """Numbers of the first changes, each with the lines at which it may stand."""
     made = []
     for change in range(min(MOST_NUMBERS, len(changes))):
         side = edges if changes.edge[change] >= 0 else existing
@@ -256,7 +248,8 @@ def _numbers(changes, edges, existing):
 
 @dataclass(frozen=True)
 class _Place:
-    """From metres to the map: `unit` metres to a tenth of a millimetre, `height` of the map."""
+    """Transforms metres to places on the map; `unit`: metres per tenth of a millimetre; `height`:
+    of the map."""
 
     unit: float
     height: float
@@ -266,7 +259,7 @@ class _Place:
 
     @classmethod
     def of(cls, shapes):
-        """The map that holds all shapes."""
+        """The transformation to a map that holds all shapes."""
         low, high = np.array(shapely.total_bounds(shapes)).reshape(2, 2)
         span = np.maximum(high - low, 1e-3)
         unit = max(span[0] / (WIDTH - 60), span[1] / (HIGHEST - 60))
@@ -289,7 +282,8 @@ class _Place:
 
 
 def _simplified(groups, unit):
-    """Groups of lines with no more vertices than a map can hold, and the tolerance in metres."""
+    """Groups of lines, simplified to no more vertices than a map can hold, and the tolerance in
+    metres."""
     tolerance = 0.7 * unit
     while True:
         thin = [shapely.simplify(shapes, tolerance) for shapes in groups]
@@ -300,8 +294,8 @@ def _simplified(groups, unit):
 
 
 def _placed(numbers, place):
-    """Where numbers stand, and what they stand for: on their lines where there is room, else
-    beside them. The greatest choose first."""
+    """Numbers as SVG: on their lines where there is room, else beside them with a leader; the first
+    ones choose first."""
     taken, made = np.zeros((0, 2)), []
     for number, shapes in numbers:
         if not len(shapes):
@@ -316,7 +310,7 @@ def _placed(numbers, place):
         inside = (np.abs(beside - middle) < middle - 24).all(axis=1)
         choice = np.concatenate([on_line, beside[inside]])
         gap = np.hypot(*(choice[:, None] - taken[None]).T).min(axis=0, initial=np.inf)
-        chosen = int(np.argmax(gap >= APART))  # the first where there is no room at all
+        chosen = int(np.argmax(gap >= APART))  # without any room, the first place
         at, of = choice[chosen], choice[chosen if chosen < len(on_line) else 0]
         taken = np.concatenate([taken, [at]])
         made.append(_number(number, at, of))
@@ -324,7 +318,7 @@ def _placed(numbers, place):
 
 
 def _number(label, at, of):
-    """A number in a ring, with a leader to what it stands for where it stands beside it."""
+    """A number in a ring, with a leader to its line if it does not stand on it."""
     (x, y), (left, top) = np.rint(at).astype(int).tolist(), np.rint(of - at).astype(int).tolist()
     leader = f'<path d="M0 0L{left} {top}" stroke="#c8553d" stroke-width="3"/>'
     return (
@@ -335,6 +329,7 @@ def _number(label, at, of):
 
 
 def _scale_and_north(unit, height):
+    """Scale bar and north arrow as SVG."""
     length = round_step(180 * unit)
     wide, y = length / unit, height + 60
     label = f"{length:g} m" if length < 1000 else f"{length / 1000:g} km"

@@ -1,6 +1,6 @@
-"""The page: style, tables, numbers, and everything that is the same in each report.
+"""The page: style, tables, numbers, and everything that all reports share.
 
-Whatever comes from the data goes through `text`; nothing else may put it into the page.
+Whatever comes from the data must go through `text` on its way into the page.
 """
 
 import html
@@ -10,14 +10,14 @@ from pathlib import Path
 
 from ..language import localised, marked, number, tr, whole
 
-# What the page may do, whatever comes to be in it: show itself. No script, picture, font, frame,
-# form or connection, from anywhere (W3C, Content Security Policy Level 3). Styles stand in it.
+# Whatever gets into the page, it may only show itself: no scripts, pictures, fonts, frames, forms
+# or connections (W3C, Content Security Policy Level 3). Its styles are inline.
 POLICY = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
-GREATEST = 5  # changes, errors, or what matters most, on the first page
+GREATEST = 5  # greatest changes or errors on the first page
 LIST_LIMIT = 100  # rows of a list that are printed
-WHOLE_FACTS = 18  # likewise, of a table of facts, which is looked up as one
-MANY = 8  # columns; of more the letters are smaller
 WHOLE_ROWS = 12  # a table of more rows may be broken between two pages
+WHOLE_FACTS = 18  # likewise a table of facts
+MANY = 8  # a table of more columns has smaller letters
 WITH_SIGNATURE = 2  # cautions that stay on the page of the signature
 POINTS = (  # of the compass, clockwise from north
     marked("N"),
@@ -53,8 +53,8 @@ CAUTIONS = (
 
 @dataclass(frozen=True)
 class TitleBlock:
-    """What the first page says of the project. Texts may hold anything: they are escaped; what is
-    left empty is there to be filled in by hand.
+    """The project on the first page. Texts may hold anything: they are escaped. Empty ones are left
+    to be filled in by hand.
 
     Attributes
     ----------
@@ -72,8 +72,8 @@ class TitleBlock:
 
 BLANK = TitleBlock()
 
-# Print first: black on white, nothing told by colour alone, no paper size forced (A4 and Letter
-# both hold 178 mm).
+# Made for print: black on white, no meaning by colour alone, no paper size forced (A4 and Letter
+# are both wide enough for 178 mm).
 _STYLE = """
 @page { margin: 16mm 14mm 18mm 16mm;
   @bottom-left { content: RUNNING_TITLE; font: 8pt "DejaVu Sans", sans-serif; color: #3c4a57; }
@@ -160,7 +160,7 @@ def text(value):
 
 
 def percent(value, decimals=0):
-    """A share as printed, a dash where there is none.
+    """A share as printed, a dash for none.
 
     Parameters
     ----------
@@ -178,7 +178,7 @@ def percent(value, decimals=0):
 
 
 def towards(azimuth):
-    """A direction as people speak of it.
+    """A direction in words and degrees.
 
     Parameters
     ----------
@@ -188,7 +188,7 @@ def towards(azimuth):
     Returns
     -------
     str
-        Such as “SE (143°)”, a dash where there is no direction.
+        Such as “SE (143°)”; a dash for no direction.
     """
     if not math.isfinite(azimuth):
         return "–"
@@ -214,7 +214,7 @@ def displacement(east, north):
 
 
 def unbroken(markup):
-    """Markup that stays on one line, however narrow its column.
+    """Markup that is never broken, however narrow its column.
 
     Parameters
     ----------
@@ -229,7 +229,7 @@ def unbroken(markup):
 
 
 def words(value):
-    """A text of whole words, in a column that may be broken between them alone.
+    """A text that may be broken only between words.
 
     Parameters
     ----------
@@ -245,7 +245,7 @@ def words(value):
 
 
 def identifier(value):
-    """What a line is called, in a column that leaves words whole where they fit.
+    """The name of a line, in a column wide enough to keep most words whole.
 
     Parameters
     ----------
@@ -271,7 +271,7 @@ def table(head, rows, numeric=(), kind=None, total=False):
     numeric : collection of int
         Columns set to the right.
     kind : str, optional
-        Class of the table; left out, one that is short stays on one page.
+        Class of the table; by default a short table is kept on one page.
     total : bool
         The last row is a sum.
 
@@ -357,7 +357,7 @@ def bullets(sentences):
 
 
 def section(title, *parts):
-    """A section with its heading; nothing where it has no parts.
+    """A section with its heading; empty if it has no parts.
 
     Parameters
     ----------
@@ -394,7 +394,7 @@ def figure(svg, caption, kind=""):
 
 
 def capped(rows, what, limit=LIST_LIMIT):
-    """The first rows, and the sentence that says so where there are more.
+    """The first rows of a list, and a sentence that says so if there are more.
 
     Parameters
     ----------
@@ -407,7 +407,7 @@ def capped(rows, what, limit=LIST_LIMIT):
     -------
     rows : sequence
     sentence : str
-        Markup; empty where all rows are there.
+        Markup; empty if all rows are listed.
     """
     if len(rows) <= limit:
         return rows, ""
@@ -418,7 +418,7 @@ def capped(rows, what, limit=LIST_LIMIT):
 
 
 def ending(extra=()):
-    """Cautions and the place to sign, which never stands on a page by itself.
+    """Cautions and the place to sign, which is never alone on a page.
 
     Parameters
     ----------
@@ -455,7 +455,7 @@ def ending(extra=()):
 
 
 def first_page(*parts):
-    """What the reader needs first, on a page of its own when it is printed.
+    """What the reader needs first, in print on a page of its own.
 
     Parameters
     ----------
@@ -472,7 +472,7 @@ def first_page(*parts):
 
 
 def appendix(*sections):
-    """What is looked up rather than read, at the end.
+    """Sections for reference, at the end.
 
     Parameters
     ----------
@@ -518,8 +518,7 @@ def title_block(block, made):
 
 
 def css_text(value):
-    """A text as a string of the style sheet, in which nothing but letters and digits stands as it
-    is.
+    """A text as a string of the style sheet, with all but ASCII letters and digits escaped.
 
     Parameters
     ----------

@@ -1,7 +1,7 @@
-"""Plots as SVG to stand inside a page, drawn by matplotlib where it is installed.
+"""Plots as SVG for a page, drawn by matplotlib if it is installed.
 
-No text of the data is drawn: names stand in the captions, where they are escaped. The same numbers
-give the same bytes.
+No text from the data is drawn: names stand in the captions, where they are escaped. The same
+numbers give the same bytes.
 """
 
 import io
@@ -13,7 +13,7 @@ from ..language import localised, number, tr
 from ..parallel.imports import load
 
 INK, SECOND, ACCENT, PALE = "#1d3557", "#6b7a89", "#c8553d", "#d5dae0"
-ROOM = 36  # letters of all samples beside each other
+ROOM = 36  # letters in the legend above a plot of half the page's width
 _SETTINGS = {
     "svg.hashsalt": "curbwright",
     "svg.fonttype": "none",
@@ -41,7 +41,7 @@ _SETTINGS = {
 
 
 def available():
-    """True where matplotlib can be used.
+    """True if matplotlib can be used.
 
     Returns
     -------
@@ -50,7 +50,7 @@ def available():
     load("matplotlib.figure", "matplotlib.backends.backend_svg")
     try:
         import matplotlib.figure  # noqa: F401
-    except ImportError:  # also where a library that it needs cannot be loaded
+    except ImportError:  # also if a library that it needs cannot be loaded
         return False
     return True
 
@@ -63,7 +63,7 @@ def _drawn(draw, width, height):
 
     buffer = io.StringIO()
     with matplotlib.rc_context():
-        matplotlib.rcdefaults()  # not what the user has set for plots of another kind
+        matplotlib.rcdefaults()  # ignore what the user has set for other plots
         matplotlib.rcParams.update(_SETTINGS)
         made = Figure(figsize=(width / 25.4, height / 25.4))
         FigureCanvasSVG(made)
@@ -79,13 +79,13 @@ def _drawn(draw, width, height):
 
 
 def _inside_a_page(svg):
-    """Without XML head and namespaces, which HTML does not want, and without ids that repeat from
-    plot to plot."""
+    """SVG without XML head and namespaces, which HTML does not need, and without ids that recur
+    from plot to plot."""
     svg = svg[svg.index("<svg") :].rstrip()
     svg = re.sub(r'\sxmlns(:\w+)?="[^"]*"', "", svg)
     svg = re.sub(r"\s*<metadata>.*?</metadata>", "", svg, flags=re.DOTALL)
     svg = re.sub(r'<g id="[^"]*"', "<g", svg)
-    # the numbers at the axes, with the marks of the language
+    # numbers at the axes with the decimal mark of the language
     svg = re.sub(
         r"(<text[^>]*>)([−\d.]+)(</text>)",
         lambda found: found[1] + localised(found[2]) + found[3],
@@ -95,21 +95,21 @@ def _inside_a_page(svg):
 
 
 def _columns(axes):
-    """In how many columns the samples above a plot of half the page's width stand."""
+    """Number of columns of the legend above a plot of half the page's width."""
     return 3 if sum(map(len, axes.get_legend_handles_labels()[1])) <= ROOM else 2
 
 
 def histogram_bins(values, weights, limit=None):
-    """Edges of the bins, and whether values lie outside them.
+    """Edges of the bins of a histogram.
 
-    The bins are of a round width and reach a little beyond the 5th and 95th percentile by weight,
-    so that a few lines far off do not squeeze all the others into one bar.
+    Bins have a round width and reach a little beyond the 5th and 95th percentile by weight, so that
+    a few lines far off do not squeeze all the others into one bar.
 
     Parameters
     ----------
     values, weights : ndarray of float, shape (n,)
     limit : float, optional
-        Lies inside the bins, with either sign.
+        The bins include it, with either sign.
 
     Returns
     -------
@@ -128,7 +128,7 @@ def histogram_bins(values, weights, limit=None):
 
 
 def round_step(least):
-    """The next 1, 2 or 5 times a power of ten that is not smaller; a millimetre at least.
+    """The smallest 1, 2 or 5 times a power of ten that is not less; at least 0.001.
 
     Parameters
     ----------
@@ -155,19 +155,18 @@ def histogram(
     measured="",
     limit_label="",
 ):
-    """Offsets by length or number. `before` is drawn as an outline where given; `limit` as a pair
-    of lines.
+    """Histogram of offsets by length or number.
 
     Parameters
     ----------
     after, weights : ndarray of float, shape (n,)
-        Offsets in metres and what each counts for.
+        Offsets in metres, and the length or number that each counts for.
     before : ndarray of float, shape (n,), optional
-        Metres.
+        Offsets drawn as an outline, metres.
     limit : float, optional
-        Metres.
+        Drawn as a pair of lines, metres.
     weighed, measured, limit_label : str
-        Labels of the axes and of the limit; those of a comparison where they are empty.
+        Labels of the axes and of the limit; by default those of a comparison.
 
     Returns
     -------
@@ -193,7 +192,7 @@ def histogram(
             label=tr("offsets") if before is None else tr("shift removed"),
         )
         if before is not None:
-            # newer matplotlib takes no dash pattern for the outline of a histogram
+            # newer versions of matplotlib accept no dash pattern in `hist`
             axes.stairs(
                 np.histogram(np.clip(before, bins[0], bins[-1]), bins, weights=weights)[0],
                 bins,
@@ -214,7 +213,7 @@ def histogram(
         axes.set_xlabel(measured)
         axes.set_ylabel(weighed)
         axes.set_xlim(bins[0], bins[-1])
-        # above the plot: inside it would lie on a bar or a limit
+        # above the plot: inside, it would cover a bar or a limit
         axes.legend(
             loc="lower center",
             bbox_to_anchor=(0.5, 1.0),
@@ -228,14 +227,14 @@ def histogram(
 
 
 def cumulative_points(offsets, weights, most=400):
-    """Offsets without sign, rising, and the share of the length that lies within each.
+    """Absolute offsets, rising, and the share of the length within each.
 
     Parameters
     ----------
     offsets, weights : ndarray of float, shape (n,)
         Metres.
     most : int
-        Number of points that are enough.
+        Maximum number of points.
 
     Returns
     -------
@@ -276,7 +275,7 @@ def cumulative(after, weights, before=None):
         within = [float(x[min(np.searchsorted(share, 0.95), len(x) - 1)]) for x, share in steps]
         right = max(1.6 * max(within), 0.01)
         for (x, share), at, (_, label, colour, dash, width) in zip(steps, within, curves):
-            # cut here: not everything that prints the page knows how to cut at the axis
+            # cut here: not every program that prints the page clips curves at the axis
             seen = np.append(x <= right, True)
             x, share = np.append(x, right)[seen], np.append(share, share[x <= right][-1])[seen]
             axes.plot(
@@ -309,15 +308,14 @@ def cumulative(after, weights, before=None):
 
 
 def along(chainage, offset, limit, break_over):
-    """Offsets along one edge, with the band of the limit; the curve is broken where stations are
-    farther apart.
+    """Offsets along one edge, with the band of the limit.
 
     Parameters
     ----------
     chainage, offset, limit : ndarray of float, shape (n,)
         Metres.
     break_over : float
-        Metres.
+        The curve is broken where stations are farther apart, metres.
 
     Returns
     -------
@@ -361,14 +359,14 @@ def along(chainage, offset, limit, break_over):
 
 
 def runs(numbers, curves):
-    """Millimetres from run to run.
+    """Curves of quality figures from run to run, in millimetres.
 
     Parameters
     ----------
     numbers : ndarray of int, shape (n,)
-        Of the runs.
+        Numbers of the runs.
     curves : sequence of (str, ndarray of float, shape (n,))
-        Label, and metres in each run; NaN for none. At most three are told apart.
+        Label, and value of each run in metres, NaN for none. At most three.
 
     Returns
     -------
@@ -401,7 +399,7 @@ def runs(numbers, curves):
 
 # long: half of it are the options of the plot
 def scatter(east, north, outlier, radius, radius_label):
-    """Horizontal errors, with the circle of 95 % where there is one.
+    """Horizontal errors, with the circle of 95 %.
 
     Parameters
     ----------

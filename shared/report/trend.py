@@ -1,4 +1,4 @@
-"""What changed from run to run: a chart where it can be drawn, and the last runs."""
+"""Development from run to run: a chart, if it can be drawn, and a table of the last runs."""
 
 import numpy as np
 
@@ -6,8 +6,8 @@ from ..language import tr, whole
 from . import plots
 from .page import figure, number, paragraphs, section, table, text, unbroken
 
-DRAWN = 3  # runs that make a curve
-RUNS = 20  # listed in the report; the chart shows all
+DRAWN = 3  # number of runs from which on a curve is drawn
+RUNS = 20  # number of runs listed in the report; the chart shows all
 
 
 def runs_so_far(runs):
@@ -16,13 +16,14 @@ def runs_so_far(runs):
     Parameters
     ----------
     runs : sequence of tuple
-        The last one being this: number, when, layers done and failed, epochs read and kept, km,
-        sigma, repeatability and greatest difference from control points in metres, NaN for none.
+        One per run, the last one for the present run: number, date and time, layers done and
+        failed, epochs read and kept, km; sigma, repeatability and greatest difference from control
+        points in metres, NaN for none.
 
     Returns
     -------
     str
-        Markup; empty where there are not two.
+        Markup; empty for fewer than two runs.
     """
     if len(runs) < 2:
         return ""
@@ -60,7 +61,7 @@ def runs_so_far(runs):
 
 
 def _chart(runs):
-    """The curves from run to run; empty where there are none, or nothing draws them."""
+    """The curves from run to run; empty if there are none or they cannot be drawn."""
     found = np.array([[run[0], *run[7:]] for run in runs], float)
     curves = [
         (label, values)

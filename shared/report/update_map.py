@@ -9,7 +9,7 @@ from ..lines.update import PARTLY_REPLACED, REPLACED, RETIRED
 from . import maps
 from .page import figure, number
 
-# what is drawn, in this order: style and words
+# style and words by kind, in the order in which they are drawn
 KINDS = {
     "former": (maps.BEHIND, marked("what was replaced")),
     "rest": (maps.SCHEME[AGREES], marked("as it was, or moved by the shift alone")),
@@ -32,7 +32,7 @@ def update_figure(compared, plan, changes):
     Returns
     -------
     str
-        Markup; empty where there is nothing to draw.
+        Markup; empty if there is nothing to draw.
     """
     shapes = _shapes(compared, plan)
     numbers = [
@@ -60,7 +60,7 @@ def update_figure(compared, plan, changes):
 
 
 def _shapes(compared, plan):
-    """By kind: lines, and the rows of the existing lines and of the edges that they are (-1 for
+    """By kind: lines, and the rows of the existing lines and edges that they stem from (-1 for
     none)."""
     existing, row = maps.geometries(compared.existing)
     edges, edge = maps.geometries(compared.edges)
@@ -98,7 +98,7 @@ def _shapes(compared, plan):
 
 
 def _of_change(shapes, changes, place):
-    """Where the number of a change may stand: what was redrawn, added, taken as gone or held."""
+    """Lines at which the number of a change may stand: redrawn, added, gone or held."""
     found = []
     for kind in ("redrawn", "added", "gone", "held"):
         lines, row, edge = shapes[kind]

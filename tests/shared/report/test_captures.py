@@ -6,13 +6,18 @@ from comparisons import comparison
 
 from curbwright.shared.lines.lines import Lines
 from curbwright.shared.report import ReportContext, plots
-from curbwright.shared.report.captures import CapturesContext, write_captures_report
+from curbwright.shared.report.captures import (
+    CapturesContext,
+    DayRow,
+    LayerRow,
+    write_captures_report,
+)
 from curbwright.shared.report.trend import RUNS
 
 NASTY = "<i>quay</i>"
-DONE = (NASTY, "", 1200, 1100, 100, 7, 431.25, 2)
-OTHER = ("lane", "", 800, 790, 10, 3, 68.5, 0)
-FAILED = ("lost", f"no position in {NASTY}", 0, 0, 0, 0, 0.0, 1)
+DONE = LayerRow(NASTY, "", 1200, 1100, 100, 7, 431.25, 2)
+OTHER = LayerRow("lane", "", 800, 790, 10, 3, 68.5, 0)
+FAILED = LayerRow("lost", f"no position in {NASTY}", 0, 0, 0, 0, 0.0, 1)
 
 
 def run_number(number, sigma=0.008):
@@ -52,9 +57,9 @@ def test_every_layer_is_counted_and_what_failed_is_said(tmp_path):
 
 
 def test_days_that_are_off_lead(tmp_path):
-    off = (f"{NASTY} lies 80 mm east", "2026-05-04", 5, 0.08, -0.01, 0.0, "lane")
-    fine, unknown = ("", "2026-05-05", 4, 0.002, 0.001, 0.003, "quay"), ("", "2026-05-06", 0)
-    days = (off, fine, (*unknown, np.nan, np.nan, np.nan, "yard"))
+    off = DayRow(f"{NASTY} lies 80 mm east", "2026-05-04", 5, 0.08, -0.01, 0.0, "lane")
+    fine = DayRow("", "2026-05-05", 4, 0.002, 0.001, 0.003, "quay")
+    days = (off, fine, DayRow("", "2026-05-06", 0, np.nan, np.nan, np.nan, "yard"))
     page = written(tmp_path, control=days)
     in_short, matters = "by more than chance: 1 of 3.", "<h2>What matters most"
     places = [page.index(words) for words in (in_short, "layers were processed", matters)]
@@ -84,7 +89,9 @@ def test_the_first_page_answers_in_the_order_of_all_reports(tmp_path, monkeypatc
         for statistics in (made.edge_statistics, made.existing_statistics)
     ]
     context = ReportContext("new", "legacy", *labels, "", "", "")
-    page = written(tmp_path, made, context, control=(("", "today", 1, 0.0, 0.0, 0.0, "quay"),))
+    page = written(
+        tmp_path, made, context, control=(DayRow("", "today", 1, 0.0, 0.0, 0.0, "quay"),)
+    )
     order = ("<h2>In short", "No day is off", "layers were processed", "existing lines (",
              "<svg role", "<h2>The greatest changes", "<h2>Control points", "<h2>Captures",
              "<h2>Comparison with existing lines in short", "<h2>Result by status", "Signature",

@@ -9,7 +9,13 @@ import pytest
 import reportpages as pages
 
 from curbwright.shared.language import CONTEXT, speaking
-from curbwright.shared.report import CapturesContext, plots, write_captures_report
+from curbwright.shared.report import (
+    CapturesContext,
+    DayRow,
+    LayerRow,
+    plots,
+    write_captures_report,
+)
 from curbwright.shared.report.basemap import Change, UpdateContext, write_update_report
 from curbwright.shared.report.page import POLICY
 
@@ -90,10 +96,13 @@ def captures(folder, word):
         path,
         CapturesContext(
             folder=word, crs=word, made=word,
-            layers=((word, "", 9, 8, 1, 2, 10.0, 0), (f"{word} 2", word, 0, 0, 0, 0, 0.0, 1)),
+            layers=(
+                LayerRow(word, "", 9, 8, 1, 2, 10.0, 0),
+                LayerRow(f"{word} 2", word, 0, 0, 0, 0, 0.0, 1),
+            ),
             stages=((word, word),), results=((word, 3),), settings=((word, word),),
             versions=((word, word),),
-            control=((word, word, 2, 0.1, 0.1, 0.1, word),),
+            control=(DayRow(word, word, 2, 0.1, 0.1, 0.1, word),),
         ),
         None,
         None,
