@@ -1,6 +1,6 @@
-"""The main job past one machine: partitioned GeoParquet in, GeoParquet edges out, shared out by
+"""The main job beyond one machine: partitioned GeoParquet in, GeoParquet edges out, distributed by
 Dask.
 
-An extra, started as a program (``__main__.py``). Nothing else imports it, and what it needs beyond
-the core (dask, pyarrow, pyproj) is imported in here alone.
+An extra, started as a program (``__main__.py``). Nothing else imports it, and the packages that it
+needs beyond those of the core (dask, pyarrow, pyproj) are imported only here.
 """

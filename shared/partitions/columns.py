@@ -1,4 +1,4 @@
-"""Columns of a Parquet table as arrays: which plays which part, and what its values mean."""
+"""Columns of a Parquet table as arrays: which one plays which part, and what its values mean."""
 
 import unicodedata
 from dataclasses import dataclass
@@ -35,8 +35,7 @@ SEPARATOR = " / "  # between the columns of a capture
 
 
 def _plain(name):
-    """Letters of a name in lower case without accents: what `roles.csv` says does not matter is
-    left out."""
+    """Letters of a name in lower case without accents: nothing else matters in `roles.csv`."""
     return "".join(
         letter for letter in unicodedata.normalize("NFKD", name.casefold()) if letter.isalpha()
     )
@@ -88,14 +87,14 @@ def choose(names, given):
 
 @dataclass(frozen=True)
 class Columns:
-    """What is needed of a file's columns; arrays of shape (n,)."""
+    """The columns of a file that are used; arrays of shape (n,)."""
 
-    seconds: np.ndarray  # since 1970, or from any origin; NaN where unknown
-    kind: str  # how the times were read; empty where there is none
+    seconds: np.ndarray  # since 1970, or from any origin; NaN if unknown
+    kind: str  # how the times were read; empty without times
     capture: np.ndarray  # codes
     captures: np.ndarray  # of object: texts, sorted, by code
     fixed: np.ndarray
-    sigma_h: np.ndarray  # None where no column was named
+    sigma_h: np.ndarray  # None without a column
     sigma_v: np.ndarray
 
 
@@ -108,7 +107,7 @@ def read_columns(table, taken, values):
     taken : dict
         As `choose` returns it.
     values : str
-        That mean a fixed solution, comma-separated.
+        Values that mean a fixed solution, comma-separated.
 
     Returns
     -------
@@ -117,7 +116,7 @@ def read_columns(table, taken, values):
     Raises
     ------
     ValueError
-        If values cannot be what they are to be; the message names the column and the remedy.
+        If values do not suit their part; the message names the column and the remedy.
     """
 
     def one(part, read):
@@ -136,22 +135,23 @@ def read_columns(table, taken, values):
     codes, texts = captures_of(table, taken["capture"])
     fixed = one("fix", lambda column: _fixed(column, values))
     return Columns(
-        seconds,
-        kind,
-        codes,
-        texts,
-        np.ones(len(table), bool) if fixed is None else fixed,
-        one("h_accuracy", _numbers),
-        one("v_accuracy", _numbers),
+        seconds=seconds,
+        kind=kind,
+        capture=codes,
+        captures=texts,
+        fixed=np.ones(len(table), bool) if fixed is None else fixed,
+        sigma_h=one("h_accuracy", _numbers),
+        sigma_v=one("v_accuracy", _numbers),
     )
 
 
 def _seconds(column):
+    """Seconds of a column of times, and how they were read."""
     kind = column.type
     if pa.types.is_dictionary(kind):
         column, kind = column.cast(kind.value_type), kind.value_type
     if pa.types.is_date(kind) or pa.types.is_timestamp(kind):
-        # UTC, whatever zone is shown
+        # stored in UTC, whatever the zone shown
         moments = column.cast(pa.timestamp("us", getattr(kind, "tz", None)), safe=False).cast(
             pa.int64()
         )
@@ -175,19 +175,19 @@ def _seconds(column):
 
 
 def captures_of(table, names):
-    """Tell captures apart.
+    """Captures of a table.
 
     Parameters
     ----------
     table : pyarrow.Table
     names : list of str
-        Columns that tell them apart together.
+        Columns that identify a capture together.
 
     Returns
     -------
     codes : ndarray of int, shape (n,)
     texts : ndarray of object, shape (captures,)
-        Sorted, by code. No value is an empty text.
+        Sorted, by code; a missing value counts as an empty text.
 
     Raises
     ------
@@ -219,14 +219,15 @@ def captures_of(table, names):
 
 
 def _factor(column):
-    """Codes, shape (n,) of int64, and the array of different values; null is a value."""
-    # one piece of any size
+    """Codes, shape (n,) of int64, and the array of different values; null counts as a value."""
+    # large strings, so that the column fits into one chunk of any size
     column = column.cast(pa.large_string()) if _is_text(column.type) else column
     coded = pc.dictionary_encode(column.combine_chunks(), null_encoding="encode")
     return coded.indices.to_numpy().astype(np.int64), coded.dictionary
 
 
 def _fixed(column, values):
+    """Mask of the fixed solutions."""
     kind = column.type
     column = column.cast(kind.value_type) if pa.types.is_dictionary(kind) else column
     if pa.types.is_boolean(column.type):
@@ -240,6 +241,7 @@ def _fixed(column, values):
 
 
 def _numbers(column):
+    """A column as floats, NaN for null."""
     if not (_is_number(column.type) or _is_text(column.type) or pa.types.is_null(column.type)):
         raise ValueError(f"it holds {column.type}, where numbers are needed")
     return np.array(column.cast(pa.float64(), safe=False).to_numpy(), dtype=float)

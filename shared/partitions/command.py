@@ -1,4 +1,4 @@
-"""The command line of the run."""
+"""The command line of a run."""
 
 import argparse
 import os
@@ -63,7 +63,7 @@ COLUMN_HELP = {
 
 
 def say(text):
-    """Tell the user.
+    """Write a message for the user to standard error.
 
     Parameters
     ----------
@@ -110,7 +110,7 @@ def parser():
 
 
 def _add_workers(group):
-    """Options that say who does the work."""
+    """Options for the workers."""
     processes = min(POOL.most_workers, os.cpu_count() or 1)
     group.add_argument(
         "--workers",
@@ -134,7 +134,7 @@ def _add_workers(group):
 
 
 def _add_columns(group):
-    """Options that say how the files are read."""
+    """Options for reading the files."""
     for part, text in COLUMN_HELP.items():
         group.add_argument(
             f"--{part.replace('_', '-')}",
@@ -188,13 +188,13 @@ def main(arguments=None):
     Parameters
     ----------
     arguments : list of str, optional
-        Those of this process where left out.
+        Those of this process by default.
 
     Returns
     -------
     int
-        Exit code: 0 when done, 1 when the run could not go on, 130 when it was stopped, 2 when
-        something is missing or misspelt.
+        Exit code: 0 when done, 1 if the run could not go on, 130 if it was stopped, 2 if something
+        is missing or misspelt.
     """
     absent = _absent_packages()
     if absent:
@@ -230,7 +230,7 @@ def main(arguments=None):
 
 
 def _absent_packages():
-    """Packages that cannot be imported here, each with the reason where it is another one."""
+    """Packages that cannot be imported, with the reason if that is not their absence."""
     absent = []
     for name in PACKAGES:
         try:
@@ -251,7 +251,7 @@ def _columns_of(given):
 
 
 def _settings_of(given, parse):
-    """Settings from the options; ends the process where one is out of range."""
+    """Settings from the options; ends the process if one is out of range."""
     from ..epochs.settings import Settings
 
     names = [setting.name for setting in fields(Settings) if hasattr(given, setting.name)]
@@ -262,7 +262,7 @@ def _settings_of(given, parse):
 
 
 def _say_summary(summary, target):
-    """Tell the user what came of it."""
+    """Tell the user the result in short."""
     kept = summary["reasons"]["kept"]
     lost = ", ".join(
         f"{reason} {count:,}"

@@ -1,4 +1,4 @@
-"""Who does the work: Dask's workers, or this process."""
+"""Engines that do the work: Dask's workers, or this process."""
 
 import hashlib
 import logging
@@ -14,14 +14,14 @@ ATTEMPTS = 3
 
 
 def call(package, archive, name, *arguments):
-    """Call a function of `work` from an archive of the core, known there under a name of its own.
+    """Call a function of `work` from an archive of the core, imported under a name of its own.
 
-    It travels to the worker as it stands here, so it uses nothing around it.
+    This function is sent to the worker by value, so it must not use anything of this module.
 
     Parameters
     ----------
     package : str
-        Name of the core there.
+        Name of the core in the worker.
     archive : str
         Path of the zip.
     name : str
@@ -50,13 +50,13 @@ def pack(folder):
     Parameters
     ----------
     folder : path
-        One that the workers see.
+        Folder that the workers can read.
 
     Returns
     -------
     path : str
     package : str
-        Name that tells these sources from any others.
+        Name that is unique to these sources.
     """
     target, digest = Path(folder, "core.zip"), hashlib.sha256()
     with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as archive:
@@ -68,7 +68,7 @@ def pack(folder):
 
 
 class Here:
-    """One partition after the other in this process."""
+    """Runs one partition after another in this process."""
 
     def __enter__(self):
         return self
@@ -85,7 +85,7 @@ class Here:
         Yields
         ------
         tuple
-            Number of the task, its result, and the error in place of one, else None; in any order.
+            Number of the task, its result and its error, one of them None; in any order.
         """
         function = getattr(import_module(f"{PACKAGE}.{WORK}"), name)
         for number, task in enumerate(tasks):
@@ -97,18 +97,17 @@ class Here:
 
 
 class Cluster:
-    """Dask's workers: of a cluster that is there already, or processes on this machine. A context
-    manager.
+    """Dask's workers: those of a running cluster, or processes on this machine. A context manager.
 
     Parameters
     ----------
     workers : int
-        Processes to start; not used where there is a scheduler.
+        Processes to start; not used with a scheduler.
     scheduler : str, optional
-        Address of the scheduler of a running cluster. Its workers see the data and the results
-        under the same paths.
+        Address of the scheduler of a running cluster, whose workers must find the data and the
+        results under the same paths.
     memory : str
-        Each process may take, as Dask understands it: ``4GiB``, ``auto``.
+        Limit for each process, as Dask understands it: ``4GiB``, ``auto``.
 
     Raises
     ------
@@ -134,16 +133,15 @@ class Cluster:
             )
         for attempt in range(ATTEMPTS):
             try:
-                # never the default one: a client that failed would stay that
+                # not as the default: a client that failed would remain the default
                 self._client = Client(
                     self._own if scheduler is None else scheduler, set_as_default=False
                 )
                 break
             except (OSError, ValueError) as error:
                 raise ValueError(f"the scheduler {scheduler} does not answer: {error}") from error
-            except (
-                AssertionError
-            ):  # on a busy machine a client may get two messages at once where it expects one
+            except AssertionError:
+                # on a busy machine a client may get two messages at once where it expects one
                 if attempt == ATTEMPTS - 1:
                     raise
 
@@ -156,11 +154,11 @@ class Cluster:
             self._own.close()
 
     def prepare(self, folder):
-        """Lay the core where the workers find it."""
+        """Write the core to where the workers find it."""
         self._code = pack(folder)
 
     def run(self, name, job, tasks):
-        """As `Here.run`; what was not begun when the caller stops listening is called off."""
+        """As `Here.run`; tasks not yet started are cancelled when the caller stops iterating."""
         from distributed import as_completed
 
         archive, package = self._code

@@ -1,4 +1,4 @@
-"""One frame for a whole data set: metres, true to scale at its centre, on its own datum."""
+"""One frame for a whole data set: metres, true to scale at its centre, on the data's own datum."""
 
 from dataclasses import dataclass
 from functools import lru_cache
@@ -14,13 +14,13 @@ from ..tuning import PARTITIONS
 
 @lru_cache(maxsize=8)
 def horizontal(text):
-    """Plane or geographic part of a CRS, the geographic CRS below it, and metres in a unit of the
-    heights.
+    """Horizontal part of a CRS, the geographic CRS that it is based on, and the unit of heights in
+    metres.
 
     Parameters
     ----------
     text : str
-        PROJJSON, or whatever else PROJ understands.
+        PROJJSON, or anything else that PROJ understands.
 
     Returns
     -------
@@ -30,7 +30,7 @@ def horizontal(text):
     Raises
     ------
     ValueError
-        If it is no CRS on a datum with two horizontal axes.
+        If it is not a CRS with a datum and two horizontal axes.
     """
     try:
         crs = CRS.from_user_input(text)
@@ -55,12 +55,12 @@ def horizontal(text):
 
 
 def _degrees(geographic):
-    """Degrees in a unit of a geographic CRS."""
+    """The unit of a geographic CRS in degrees."""
     return np.degrees(geographic.axis_info[0].unit_conversion_factor)
 
 
 def _transform(transformer, x, y):
-    """As PROJ does it; NaN where there is no position, or none on the other side."""
+    """Transformed positions; NaN where there is no position before or after."""
     x, y = transformer.transform(
         np.where(np.isfinite(x), x, np.nan), np.where(np.isfinite(y), y, np.nan), errcheck=False
     )
@@ -70,7 +70,7 @@ def _transform(transformer, x, y):
 
 
 def in_range(text, x, y):
-    """Replace positions by NaN where they lie outside a geographic CRS, or have but one coordinate.
+    """Replace positions by NaN if they lie outside a geographic CRS or have only one coordinate.
 
     Parameters
     ----------
@@ -92,7 +92,7 @@ def in_range(text, x, y):
 
 
 def spread(text, x, y):
-    """Count the positions in each hundredth of a degree.
+    """Count the positions in cells of longitude and of latitude of `PARTITIONS.cell`.
 
     Parameters
     ----------
@@ -103,8 +103,8 @@ def spread(text, x, y):
     Returns
     -------
     list of (ndarray of int, ndarray of int)
-        Numbers of the cells of longitude (from -180 degrees) and of latitude (from -90), and how
-        many positions lie in each.
+        Numbers of the cells of longitude (from -180 degrees) and of latitude (from -90), and the
+        number of positions in each.
     """
     crs, geographic, _ = horizontal(text)
     lon, lat = in_range(text, x, y)
@@ -118,7 +118,7 @@ def spread(text, x, y):
 
 
 def centre_of(spreads):
-    """Median position of a data set, to a hundredth of a degree.
+    """Median position of a data set, to half a cell.
 
     Parameters
     ----------
@@ -145,14 +145,13 @@ def centre_of(spreads):
     if not east.sum():
         return 0.0, 0.0
     angle = np.radians(PARTITIONS.cell * (np.arange(len(east)) + 0.5) - 180)
-    # does not break at the antimeridian
+    # mean direction, which works across the antimeridian
     middle = np.degrees(np.arctan2((np.sin(angle) * east).sum(), (np.cos(angle) * east).sum()))
     off = (np.degrees(angle) - middle + 180) % 360 - 180
     order = np.argsort(off, kind="stable")
     lon = round(float(middle + _median(off[order], east[order]) + 180) % 360 - 180, 3)
     lat = round(float(_median(PARTITIONS.cell * (np.arange(len(north)) + 0.5) - 90, north)), 3)
-    # on the sphere; the narrower parts of the parallels make little of a difference in what is no
-    # fine limit
+    # on the sphere, along the parallel of the centre: near enough for a coarse limit
     away = np.abs((np.degrees(angle) - lon + 180) % 360 - 180)
     metres = np.radians(away) * 6.371e6 * np.cos(np.radians(lat))
     far = int(east[metres > PARTITIONS.widest].sum())
@@ -167,12 +166,14 @@ def centre_of(spreads):
 
 
 def _median(values, number):
+    """Lower median of values that each occur `number` times."""
     reached = np.cumsum(number)
     return values[np.searchsorted(reached, (reached[-1] + 1) // 2)]
 
 
-@lru_cache(maxsize=8)  # to make one takes as long as to fit a capture
+@lru_cache(maxsize=8)  # making one takes as long as fitting a capture
 def _local_crs(text, centre):
+    """Transverse Mercator with scale 1 on the meridian of the centre, on the datum of a CRS."""
     return ProjectedCRS(
         TransverseMercatorConversion(centre[1], centre[0], 0.0, 0.0, 1.0),
         geodetic_crs=horizontal(text)[1],
@@ -181,13 +182,13 @@ def _local_crs(text, centre):
 
 @lru_cache(maxsize=16)
 def _way(source, target):
-    # as WKB has them, whatever the CRS says
+    """Transformer between two CRS; east before north, as in WKB, whatever the CRS says."""
     return Transformer.from_crs(source, target, always_xy=True)
 
 
 @dataclass(frozen=True)
 class Frame:
-    """Way from a CRS to the local frame and back.
+    """Transformation from a CRS to the local frame and back.
 
     Parameters
     ----------
@@ -207,7 +208,7 @@ class Frame:
 
     @property
     def height_unit(self):
-        """Metres in a unit of the heights."""
+        """Unit of the heights in metres."""
         return horizontal(self.text)[2]
 
     def local(self, x, y):
@@ -220,7 +221,7 @@ class Frame:
         Returns
         -------
         x, y, scale : ndarray of float, shape (n,)
-            NaN (scale 1) where there is no position.
+            NaN, with scale 1, where there is no position.
 
         Notes
         -----

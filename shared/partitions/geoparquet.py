@@ -1,4 +1,4 @@
-"""GeoParquet files: points in, lines out, after versions 1.0.0 and 1.1.0 of the specification (OGC,
+"""GeoParquet files: points in, lines out, by versions 1.0.0 and 1.1.0 of the specification (OGC,
 geoparquet.org)."""
 
 import json
@@ -14,9 +14,9 @@ from ..arrays.ragged import ranges
 
 VERSION = "1.1.0"
 SUFFIXES = (".parquet", ".geoparquet", ".parq", ".pq")
-DEFAULT_CRS = "OGC:CRS84"  # of a file that names none, by the specification
-# Byte order and type of the points that most files hold, with the length of the whole: plain, ISO
-# Z, and Z by the older high bit.
+DEFAULT_CRS = "OGC:CRS84"  # by the specification, if a file names none
+# byte order and type of the usual points, and their whole length: plain, ISO Z, and Z by the older
+# high bit
 _COMMON = {
     (b"\x01\x01\x00\x00\x00", 21),
     (b"\x01\xe9\x03\x00\x00", 29),
@@ -45,7 +45,7 @@ def geo_of(schema):
     Raises
     ------
     ValueError
-        If the file is no GeoParquet with points.
+        If the file is not GeoParquet with points.
     """
     text = (schema.metadata or {}).get(b"geo")
     if text is None:
@@ -84,32 +84,33 @@ def points(column, encoding):
     Parameters
     ----------
     column : pyarrow.ChunkedArray
-        WKB, or structs of x, y and, where there are heights, z.
+        WKB, or structs of x, y and, with heights, z.
     encoding : str
         ``WKB`` or ``point``.
 
     Returns
     -------
     x, y, z : ndarray of float, shape (n,)
-        NaN where absent, and where a geometry has several points.
+        NaN if absent, or if a geometry has several points.
     parts : ndarray of int64, shape (n,)
         Number of points.
 
     Raises
     ------
     ValueError
-        If a geometry is none, or is no point.
+        If a geometry cannot be read, or is not a point.
     """
     read = _structs if encoding == "point" else _wkb
     chunks = [read(chunk) for chunk in column.chunks] or [np.zeros((4, 0))]
     x, y, z, parts = np.concatenate(chunks, axis=1)
     none = ~(np.isfinite(x) & np.isfinite(y)) & (parts == 1)
-    # that is how an empty point is written
+    # an empty point is written as NaN
     parts[none] = np.where(np.isnan(x[none]) & np.isnan(y[none]), 0, 1)
     return x, y, z, parts.astype(np.int64)
 
 
 def _structs(array):
+    """x, y, z and number of points of structs, shape (4, n)."""
     names = [field.name for field in array.type]
     out = np.full((4, len(array)), np.nan)
     for row, name in enumerate("xyz"):
@@ -122,6 +123,7 @@ def _structs(array):
 
 
 def _wkb(array):
+    """x, y, z and number of points of WKB, shape (4, n)."""
     out = np.full((4, len(array)), np.nan)
     out[3] = 0
     rows = np.flatnonzero(array.is_valid().to_numpy(zero_copy_only=False))
@@ -133,7 +135,7 @@ def _wkb(array):
 
 
 def _common_points(array):
-    """Points that all have one of the common forms, read in one go; None where they have not."""
+    """As `_wkb`, if all points have one of the common forms; None otherwise."""
     ends = np.frombuffer(array.buffers()[1], np.int64)[array.offset : array.offset + len(array) + 1]
     width = int(ends[1] - ends[0])
     if (np.diff(ends) != width).any() or width not in {length for _, length in _COMMON}:
@@ -149,6 +151,7 @@ def _common_points(array):
 
 
 def _any_points(array):
+    """As `_wkb`, for points of any form."""
     try:
         geometries = shapely.from_wkb(array.to_numpy(zero_copy_only=False))
     except shapely.errors.GEOSException as error:
@@ -203,10 +206,10 @@ def line_metadata(x, y, source, geographic):
     x, y : ndarray of float, shape (v,)
         All vertices.
     source : dict
-        Entry of the column that the lines come from: its CRS, its coordinate epoch and its kind of
-        edges go on.
+        Entry of the column from which the lines were made: its CRS, coordinate epoch and kind of
+        edges are kept.
     geographic : bool
-        True where the coordinates are degrees, which may lie on both sides of the antimeridian.
+        True if the coordinates are degrees, which may lie on both sides of the antimeridian.
 
     Returns
     -------
@@ -220,9 +223,9 @@ def line_metadata(x, y, source, geographic):
 
 
 def write(table, geo, path):
-    """Write a table under its name at once, so that nobody ever sees half of it.
+    """Write a table and then rename it, so that nobody ever sees half of it.
 
-    The folder must be there: what is left of a run that was given up must not make it anew.
+    The folder must exist: workers left over from an abandoned run must not make it again.
 
     Parameters
     ----------

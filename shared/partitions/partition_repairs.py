@@ -1,5 +1,5 @@
-"""Repairs for a run over partitions: read from a table, and given to each partition as far as they
-name its captures."""
+"""Repairs for a run over partitions: read from a table, and given to the partitions whose captures
+they name."""
 
 import csv
 from pathlib import Path
@@ -21,7 +21,7 @@ def read_repairs(path):
     ----------
     path : path
         CSV in UTF-8 with a header, or Parquet. Columns as in the plugin's layer `repairs`; others
-        are passed over.
+        are ignored.
 
     Returns
     -------
@@ -31,7 +31,7 @@ def read_repairs(path):
     Raises
     ------
     ValueError
-        If it cannot be read, or a row is no repair; the message names file, row and column.
+        If it cannot be read, or a row is not a repair; the message names file, row and column.
     """
     path = Path(path)
     try:
@@ -59,7 +59,7 @@ def read_repairs(path):
 
 
 def _row(row, number, path):
-    """The columns of a repair, numbers as such, and None for what is empty."""
+    """The columns of a repair, with numbers as floats and None for empty values."""
     out = {name: row.get(name) for name in COLUMNS}
     for name, value in out.items():
         if isinstance(value, str):
@@ -91,9 +91,9 @@ def place_repairs(rows, captures, origin):
     Returns
     -------
     numbers : list of int
-        Places of these repairs among all.
+        Indices of these repairs among all.
     placed : PlacedRepairs or None
-        None where there are none.
+        None without repairs.
     """
     known = set(captures)
     numbers = [number for number, row in enumerate(rows) if row["capture"] in known]
@@ -102,7 +102,7 @@ def place_repairs(rows, captures, origin):
     return numbers, Repairs.from_rows(rows[number] for number in numbers).placed(captures, origin)
 
 
-def told(numbers, outcome):
+def plain_outcomes(numbers, outcome):
     """What became of repairs, as plain values.
 
     Parameters
@@ -128,13 +128,13 @@ def outcomes_of(rows, parts):
     ----------
     rows : list of dict
     parts : list of list of tuple
-        From `told`, of each partition.
+        From `plain_outcomes`, of each partition.
 
     Returns
     -------
     dict
-        How many of each state, and `not_applied`: the rows that were not, each with `row` (from 1),
-        `state` and `why`.
+        Number of repairs by state, and `not_applied`: those that were not, each with `row` (from
+        1), `state` and `why`.
     """
     lost = STATES[LOST], why_words([NO_CAPTURE])[0]
     found = {number: (state, why) for part in parts for number, state, why in part}

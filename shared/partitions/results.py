@@ -1,4 +1,4 @@
-"""The folder of the results: grown next to the former one, and put in its place when it is
+"""The folder of the results: written next to the former one, and put in its place when it is
 complete."""
 
 import errno
@@ -14,31 +14,31 @@ except ImportError:  # Windows
     fcntl = None  # type: ignore[assignment]
 
 SUMMARY = "run.json"
-# says in a summary that a run of this command wrote the folder
+# marks a summary as written by this command
 KIND = "edges from partitioned epochs"
 DATA = ("edges", "gaps", "epochs")
 LOCK = "lock"
-# what file systems say that have none: there two runs are not kept apart
+# errors of file systems without locks: there, two runs at once are not prevented
 NO_LOCKS = (errno.ENOSYS, errno.ENOLCK, errno.ENOTSUP)
 
 
 class Results:
     """Results of one run; a context manager.
 
-    The new ones grow in a hidden folder next to the old ones, which are moved away and deleted only
-    when the new ones are complete. What a run that was killed left behind is cleared by the next
-    one, or put back where it was killed between the two moves. Each run has a folder of its own
-    within, so that workers that are still busy for a run that was given up find theirs gone.
+    New results are written to a hidden folder next to the old ones, which are moved away and
+    deleted only when the new ones are complete. The next run clears what a killed run left behind;
+    if it was killed between the two moves, the old results are put back. Each run has a subfolder
+    of its own, so that workers still busy for an abandoned run find theirs gone.
 
     Parameters
     ----------
     folder : path
-        Must be missing, empty, or hold the results of a run and nothing else.
+        Must be missing, empty, or hold only the results of a run.
 
     Raises
     ------
     ValueError
-        If it holds anything else, or another run is at work.
+        If it holds anything else, or another run is writing it.
     """
 
     def __init__(self, folder):
@@ -82,6 +82,7 @@ class Results:
         shutil.rmtree(self.work, ignore_errors=True)
 
     def _refuse_what_is_not_ours(self):
+        """Raise ValueError if the folder holds files that no run wrote."""
         if not self.folder.exists():
             return
         if not self.folder.is_dir():
@@ -111,12 +112,12 @@ class Results:
             )
 
     def make_folders(self, names):
-        """Make the folders of the files to come, whose paths are `names`, for each kind of data."""
+        """Make the folders of files with the paths `names`, for each kind of data."""
         for folder in {str((self.data / data / name).parent) for data in DATA for name in names}:
             Path(folder).mkdir(parents=True, exist_ok=True)
 
     def complete(self, summary):
-        """Write the summary and put the new results in the place of the former ones."""
+        """Write the summary and replace the former results by the new ones."""
         for data in DATA:
             if not any(path.is_file() for path in (self.data / data).rglob("*")):
                 shutil.rmtree(self.data / data)

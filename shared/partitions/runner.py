@@ -1,4 +1,4 @@
-"""The run: three passes over the partitions, with a small gathering after each."""
+"""The run: three passes over the partitions, the first two followed by a small reduction."""
 
 import json
 from dataclasses import asdict, dataclass, field
@@ -22,7 +22,7 @@ from .geoparquet import SUFFIXES
 from .partition_repairs import outcomes_of
 from .results import Results
 
-LISTED = 10  # problems, or captures, that are named
+LISTED = 10  # most problems or captures that are named
 
 
 class RunError(ValueError):
@@ -41,12 +41,12 @@ def partitions_of(source):
     -------
     list of str
         Paths relative to the folder, sorted; hidden ones and those that begin with an underscore
-        are passed over.
+        are skipped.
 
     Raises
     ------
     RunError
-        If there are none, or the results of two of them would have one name.
+        If there are none, or the results of two of them would have the same name.
     """
     source = Path(source)
     if source.is_file():
@@ -79,12 +79,13 @@ def partitions_of(source):
 
 
 def _out(name):
+    """Path of the results of a file, relative to their folder."""
     return PurePosixPath(name).with_suffix(".parquet").as_posix()
 
 
 @dataclass(frozen=True)
 class Reading:
-    """How the files of a data set are read; whatever is left out is found.
+    """How the files of a data set are read; what is not given is inferred.
 
     Attributes
     ----------
@@ -93,9 +94,9 @@ class Reading:
     fixed : str
         Comma-separated values that mean a fixed solution.
     crs : str
-        In place of the one that the files name.
+        Used instead of the CRS that the files name.
     repairs : list of dict
-        What a person decided about epochs and stretches, see `partition_repairs.read_repairs`.
+        Decisions of a person about epochs and stretches, see `partition_repairs.read_repairs`.
     """
 
     columns: dict = field(default_factory=dict)
@@ -105,7 +106,7 @@ class Reading:
 
 
 def _silent(text):
-    """Sentences that nobody wants to read."""
+    """Report nothing."""
 
 
 def run(source, target, settings=None, reading=None, write_epochs=False, engine=None, say=_silent):
@@ -116,36 +117,35 @@ def run(source, target, settings=None, reading=None, write_epochs=False, engine=
     source : path
         Folder of GeoParquet files with points, or one such file.
     target : path
-        Folder for the results: `edges` and `gaps`, and `epochs` where they are wanted, each with
-        one file for each of the source, and `run.json`.
+        Folder for the results: `edges` and `gaps`, and on request `epochs`, each with one file per
+        source file, and `run.json`.
     settings : Settings, optional
         Without stations.
     reading : Reading, optional
     write_epochs : bool, optional
         Write every epoch with its edge, or the reason why it has none.
     engine : Here or Cluster, optional
-        This process where left out.
+        This process by default.
     say : callable, optional
         Called with sentences that report how the run goes.
 
     Returns
     -------
     dict
-        What `run.json` holds.
+        Contents of `run.json`.
 
     Raises
     ------
     RunError
-        If the run cannot go on. Former results are as they were.
+        If the run cannot go on. Former results are then unchanged.
 
     Notes
     -----
-    The first pass finds captures, extent and times, so that one frame and one origin serve all
-    partitions; the second finds the streams of all captures, hence their nominal values; the third
-    reconstructs. A capture that stands in several files goes with the first of them, sorted by
-    path. An edge's number follows from its capture's place among all captures, sorted, and from
-    what the captures before it could hold at most: the same whatever the partitions and whoever
-    works on them.
+    The first pass finds captures, extent and times, so that one frame and one time origin serve all
+    partitions. The second finds the streams of all captures and thus the nominal values. The third
+    reconstructs. A capture in several files is processed with the first of them, sorted by path.
+    Edge numbers of a capture start at the greatest number of edges that all captures sorted before
+    it could have together: so they do not depend on the partitions or on the workers.
     """
     settings, reading, engine = settings or Settings(), reading or Reading(), engine or Here()
     source, target = _apart(Path(source).resolve(), Path(target).resolve())
@@ -167,13 +167,7 @@ def run(source, target, settings=None, reading=None, write_epochs=False, engine=
 
 
 def _apart(source, target):
-    """Both paths, where neither lies in the other one.
-
-    Raises
-    ------
-    RunError
-        If one does, or there is no source.
-    """
+    """Both paths; RunError if one lies in the other, or if there is no source."""
     if not source.exists():
         raise RunError(f"“{source}” does not exist")
     if source == target or source in target.parents or target in source.parents:
@@ -185,7 +179,7 @@ def _apart(source, target):
 
 
 def _job(source, names, settings, reading, write_epochs):
-    """What all partitions must know, as plain values."""
+    """Settings that all partitions need, as plain values."""
     folder = source.parent if source.is_file() else source
     try:
         taken = choose(work.names_of(folder / names[0], names[0]), reading.columns)
@@ -204,7 +198,7 @@ def _job(source, names, settings, reading, write_epochs):
 
 @dataclass(frozen=True)
 class _Passes:
-    """Passes over the partitions: who does the work, the job, the files, and whom to tell."""
+    """Passes over the partitions: the engine, the job, the files, and where to report."""
 
     engine: object
     job: dict
@@ -212,9 +206,9 @@ class _Passes:
     say: object
 
     def results(self, name, tasks, title, every=False):
-        """Results of all tasks in their order; `name` is that of the function in `work`.
+        """Results of all tasks in their order; `name`: of the function in `work`.
 
-        A partition that fails ends the pass; with `every` the others go on, so that all that fail
+        A partition that fails ends the pass; with `every` the others go on, so that all failures
         are named at once.
         """
         done, failed = [None] * len(tasks), {}
@@ -237,7 +231,7 @@ class _Passes:
 
 
 def _three_passes(passes, results):
-    """Survey, streams, edges; what `run.json` holds."""
+    """Survey, streams, edges; returns the contents of `run.json`."""
     job, names = passes.job, passes.names
     surveys = passes.results("survey", names, "pass 1 of 3, surveying", every=True)
     units, split = _gather_surveys(job, names, surveys, passes.say)
@@ -257,6 +251,7 @@ def _three_passes(passes, results):
 
 
 def _text(error):
+    """What to tell the user about an error of a partition."""
     kind = type(error).__name__
     if kind in ("KilledWorker", "MemoryError"):
         return (
@@ -267,7 +262,8 @@ def _text(error):
 
 
 def _gather_surveys(job, names, surveys, say):
-    """Complete the job; what is each partition's own, and captures that stand in several files."""
+    """Complete the job; returns the units of work, one per partition, and the captures that are in
+    several files."""
     _demand_one_kind(names, surveys)
     timed = any(part["kind"] for part in surveys)
     job["crs_text"] = surveys[0]["crs"]
@@ -287,7 +283,7 @@ def _gather_surveys(job, names, surveys, say):
 
 
 def _demand_one_kind(names, surveys):
-    """Refuse partitions that do not go together."""
+    """Raise RunError if partitions differ in CRS, kind of times or versions."""
     _demand_alike(
         [part["crs"] for part in surveys],
         names,
@@ -311,9 +307,9 @@ def _demand_one_kind(names, surveys):
 
 
 def _share_out(names, surveys, repairs):
-    """The partitions with the captures that are their own, and the texts of those that stand in
-    several files."""
-    # captures of all files as one column, each file's one after the other
+    """The units of work, each with the captures that belong to it, and the texts of captures that
+    are in several files."""
+    # captures of all files as one column, file by file
     listed = pa.chunked_array([part["captures"] for part in surveys])
     listed = listed.combine_chunks().dictionary_encode()
     code, texts = listed.indices.to_numpy(), listed.dictionary
@@ -324,7 +320,7 @@ def _share_out(names, surveys, repairs):
     np.add.at(epochs, code, np.concatenate([part["epochs"] for part in surveys]))
     order = pc.sort_indices(texts).to_numpy()
     base = np.empty(len(texts), np.int64)
-    # an edge has three epochs at least, but where an epoch of it was taken back in
+    # an edge has at least three epochs, unless one of them was taken back in
     most = (epochs // 3 + _taken_back(texts, repairs))[order]
     base[order] = np.cumsum(most) - most
 
@@ -334,7 +330,7 @@ def _share_out(names, surveys, repairs):
     for number, unit in enumerate(units):
         here = slice(bounds[number], bounds[number + 1])
         unit["base"] = base[code[here][own[here]]]
-    for place in np.flatnonzero(~own):  # of captures that stand in several files alone
+    for place in np.flatnonzero(~own):  # only captures in several files
         text = texts[int(code[place])].as_py()
         units[file[place]]["without"].append(text)
         further = units[owner[code[place]]]["further"]
@@ -345,14 +341,14 @@ def _share_out(names, surveys, repairs):
 
 
 def _taken_back(texts, repairs):
-    """How many epochs were taken back into each capture."""
+    """Number of epochs that were taken back in, by capture."""
     rows = [row["capture"] for row in repairs if row["kind"] == "take_back"]
     place = pc.index_in(pa.array(rows, texts.type), texts).drop_null().to_numpy()
     return np.bincount(place, minlength=len(texts))
 
 
 def _demand_alike(values, names, what, remedy, meaning=lambda value: value):
-    """Refuse files whose values mean something else than those of the first one."""
+    """Raise RunError if the value of a file means something else than that of the first one."""
     for value, name in zip(values, names):
         if value != values[0] and meaning(value) != meaning(values[0]):
             raise RunError(
@@ -362,10 +358,12 @@ def _demand_alike(values, names, what, remedy, meaning=lambda value: value):
 
 
 def _short(value):
+    """A value as it is named in an error."""
     return value.name if isinstance(value, CRS) else value
 
 
 def _gather_streams(job, found):
+    """Add the nominal values of the stream to the job."""
     medians = Medians(
         *(np.concatenate([part[place] for part in found], axis=1) for place in (0, 1))
     )
@@ -374,6 +372,7 @@ def _gather_streams(job, found):
 
 
 def _summary(job, names, fits, split, versions):
+    """Contents of `run.json`."""
     reasons = {
         reason: sum(part["reasons"][reason] for part in fits) for reason in fits[0]["reasons"]
     }

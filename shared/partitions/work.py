@@ -1,7 +1,7 @@
-"""What is done with one partition: survey, streams, edges. Runs wherever a worker is.
+"""The work on one partition: survey, streams, edges. It runs in the workers.
 
-Everything that comes in and goes out is plain: texts, numbers, dicts, arrays. So a worker needs to
-share no class with the process that asks.
+All arguments and results are plain: texts, numbers, dicts, arrays. So a worker need not share any
+class with the calling process.
 """
 
 import json
@@ -27,7 +27,7 @@ from ..reconstruction.reconstruct import ROLE_NAMES, reconstruct
 from . import geoparquet
 from .columns import read_columns
 from .frame import Frame, horizontal, spread
-from .partition_repairs import place_repairs, told
+from .partition_repairs import place_repairs, plain_outcomes
 
 EDGE_FIELDS = (
     ("edge_id", pa.int64()),
@@ -71,7 +71,8 @@ EPOCH_FIELDS = (
 
 
 def versions():
-    """List what must be alike on all workers for the result not to depend on who did what.
+    """List the versions that must agree on all workers, so that results do not depend on which
+    worker did what.
 
     Returns
     -------
@@ -90,7 +91,7 @@ def versions():
 
 
 def folder_keys(name):
-    """Find columns that stand in the names of folders, as ``capture=7/part.parquet``.
+    """Find columns that are given by names of folders, as ``capture=7/part.parquet``.
 
     Parameters
     ----------
@@ -124,7 +125,7 @@ def names_of(path, name):
 
 
 def _read(job, name, whole=False):
-    """A file's table, and its geometry column as `geoparquet.geo_of` has it."""
+    """The table of a file, and its geometry column as from `geoparquet.geo_of`."""
     path = Path(job["source"], name)
     schema = pq.read_schema(path)
     geo = geoparquet.geo_of(schema)
@@ -159,7 +160,7 @@ def _columns(job, table, geo):
 
 
 def _crs_of(geo):
-    """CRS of a file as text: PROJJSON, or its name where the file leaves it out."""
+    """CRS of a file as text: PROJJSON, or the default's name if the file gives none."""
     crs = geo[2].get("crs", geoparquet.DEFAULT_CRS)
     if crs is None:
         raise ValueError(
@@ -169,7 +170,7 @@ def _crs_of(geo):
 
 
 def survey(job, name):
-    """Find what must be known of all files before the work begins.
+    """Find what must be known of every file before the work can begin.
 
     Parameters
     ----------
@@ -181,8 +182,8 @@ def survey(job, name):
     Returns
     -------
     dict
-        `crs`, as text; `rows`; `captures` (sorted texts) and `epochs` (of each); `spread` as in
-        `frame.spread`; `first` and `last` time, NaN where there is none, and its `kind`;
+        `crs` as text; `rows`; `captures` (sorted texts) and their numbers of `epochs`; `spread` as
+        from `frame.spread`; `first` and `last` time, NaN for none, and the `kind` of times;
         `versions`.
     """
     table, geo = _read(job, name)
@@ -205,18 +206,18 @@ def survey(job, name):
 
 @dataclass(frozen=True)
 class _Loaded:
-    """Epochs of a partition's own captures, all of them, wherever they stand."""
+    """All epochs of the captures that belong to a partition, from whichever files."""
 
     epochs: EpochTable
     captures: np.ndarray  # texts, by code
-    table: pa.Table  # None where not wanted
+    table: pa.Table  # None if not wanted
     geo: tuple
     frame: Frame
 
 
 def _load(job, unit, whole=False):
-    """Read a partition: its file without the captures that an earlier file holds too, and the rows
-    of its own from later files."""
+    """Read a partition: its file without the captures that belong to earlier files, and the rows of
+    its own captures from later files."""
     frame = Frame(job["crs_text"], tuple(job["centre"]))
     sources = [(unit["name"], unit["without"], True)]
     sources += [(name, texts, False) for name, texts in unit["further"]]
@@ -249,7 +250,7 @@ def _load(job, unit, whole=False):
 
 
 def _rows_of(points, columns, rows):
-    """Some rows of a file, by the names of the table's columns; `text` is that of the capture."""
+    """Some rows of a file, by the names of the table's columns; `text`: of the capture."""
     x, y, z, parts = points
     none = np.full(len(x), np.nan)
     return {
@@ -292,8 +293,7 @@ def streams(job, unit):
 
 
 def fit(job, unit):
-    """Reconstruct the captures of a partition and write their edges, gaps and, where they are
-    wanted, epochs.
+    """Reconstruct the captures of a partition and write their edges, gaps and, on request, epochs.
 
     Parameters
     ----------
@@ -304,8 +304,8 @@ def fit(job, unit):
     Returns
     -------
     dict
-        `epochs`, `reasons` (how many of each), `edges`, `vertices`, `length`, `gaps` and `repairs`:
-        number, state and why of each that names one of the captures.
+        Counts `epochs`, `reasons` (by reason), `edges`, `vertices`, `gaps`; `length` in metres;
+        `repairs`: number, state and why of each that names one of the captures.
     """
     loaded = _load(job, unit, job["write_epochs"])
     numbers, placed = place_repairs(job["repairs"], loaded.captures.tolist(), job["origin"])
@@ -318,7 +318,7 @@ def fit(job, unit):
     base = np.asarray(unit["base"], np.int64)
     ids = base[result.edges.capture] + result.edges.run
     folder, edges = Path(job["target"]), result.edges
-    # which captures lie side by side in a file says nothing
+    # captures are next to each other in a file by chance
     gaps = result.gaps.reason != NEW_CAPTURE
     _write_lines(
         folder / "edges" / unit["out"],
@@ -345,20 +345,17 @@ def fit(job, unit):
         "vertices": len(result.edges.x),
         "length": float(result.edges.length.sum()),
         "gaps": int(np.count_nonzero(gaps)),
-        "repairs": told(numbers, result.repairs),
+        "repairs": plain_outcomes(numbers, result.repairs),
     }
 
 
 def _arrays(fields, columns):
-    """Columns of a file by name."""
-    return {
-        name: pa.array(column, kind, from_pandas=True)
-        for (name, kind), column in zip(fields, columns)
-    }
+    """Columns of a file by name, in the order and of the types of `fields`."""
+    return {name: pa.array(columns[name], kind, from_pandas=True) for name, kind in fields}
 
 
 def _write_lines(path, loaded, vertices, offsets, columns):
-    """Write lines, whose vertices are x, y, z in the frame, and their columns."""
+    """Write lines with their columns; `vertices`: x, y, z in the frame."""
     x, y, z = vertices
     x, y = loaded.frame.back(x, y)
     lines = geoparquet.lines(x, y, z / loaded.frame.height_unit, offsets)
@@ -368,10 +365,12 @@ def _write_lines(path, loaded, vertices, offsets, columns):
 
 
 def _names(codes, names):
+    """Names by code."""
     return np.array(names, dtype=object)[codes]
 
 
 def _edge_columns(job, loaded, edges, ids):
+    """Values of `EDGE_FIELDS`, by name."""
     started, ended = edges.started + job["origin"], edges.ended + job["origin"]
     moments = [
         (
@@ -381,72 +380,74 @@ def _edge_columns(job, loaded, edges, ids):
         )
         for when in (started, ended)
     ]
-    # a capture begins and ends by itself, whatever others the file holds
+    # a capture starts and ends on its own, whatever others are in the file
     reasons = [
         np.where(why == NEW_CAPTURE, outer, why)
         for why, outer in ((edges.start_reason, START), (edges.end_reason, END))
     ]
-    return (
-        ids,
-        loaded.captures[edges.capture],
-        edges.run,
-        *moments,
-        started,
-        ended,
-        edges.epochs_used,
-        edges.epochs_rejected,
-        edges.length,
-        edges.rms_residual,
-        edges.max_residual,
-        edges.sigma_cross,
-        edges.sigma_up,
-        edges.closed,
-        *(_names(why, BREAK_NAMES) for why in reasons),
-        _names(edges.by_elements.astype(int), ("spline", "elements")),
-    )
+    return {
+        "edge_id": ids,
+        "capture": loaded.captures[edges.capture],
+        "run": edges.run,
+        "started": moments[0],
+        "ended": moments[1],
+        "started_unix": started,
+        "ended_unix": ended,
+        "epochs_used": edges.epochs_used,
+        "epochs_rejected": edges.epochs_rejected,
+        "length": edges.length,
+        "rms_residual": edges.rms_residual,
+        "max_residual": edges.max_residual,
+        "sigma_cross": edges.sigma_cross,
+        "sigma_up": edges.sigma_up,
+        "closed": edges.closed,
+        "start_reason": _names(reasons[0], BREAK_NAMES),
+        "end_reason": _names(reasons[1], BREAK_NAMES),
+        "curve_model": _names(edges.by_elements.astype(int), ("spline", "elements")),
+    }
 
 
 def _gap_columns(loaded, gaps, ids, wanted):
-    after, before = ids[gaps.after_edge[wanted]], ids[gaps.before_edge[wanted]]
-    return (
-        after,
-        loaded.captures[gaps.capture[wanted]],
-        after,
-        before,
-        gaps.seconds[wanted],
-        gaps.metres[wanted],
-        _names(gaps.reason[wanted], BREAK_NAMES),
-    )
+    """Values of `GAP_FIELDS`, by name."""
+    after = ids[gaps.after_edge[wanted]]
+    return {
+        "gap_id": after,
+        "capture": loaded.captures[gaps.capture[wanted]],
+        "after_edge": after,
+        "before_edge": ids[gaps.before_edge[wanted]],
+        "seconds": gaps.seconds[wanted],
+        "metres": gaps.metres[wanted],
+        "reason": _names(gaps.reason[wanted], BREAK_NAMES),
+    }
 
 
 def _write_epochs(path, loaded, result, ids):
-    """Every source column, then what became of the epoch. A column called like a new one gets
-    “_source”."""
+    """Write every source column, then what became of the epoch; source columns named like a new one
+    get the suffix “_source”."""
     rejected = result.reason != Reason.KEPT
     edge = np.append(ids, 0)[result.edge]
     reason = np.where(rejected, _names(result.reason, REASON_NAMES), None)
     detail = np.full(len(reason), None, object)
     detail[rejected] = describe(result.reason[rejected], result.amount[rejected])
-    columns = (
-        edge,
-        reason,
-        detail,
-        result.chainage,
-        result.residual_cross,
-        result.residual_up,
-        np.where(rejected, None, _names(result.role, ROLE_NAMES)),
-        result.height_used,
-    )
+    columns = {
+        "edge_id": edge,
+        "reason": reason,
+        "detail": detail,
+        "chainage": result.chainage,
+        "residual_cross": result.residual_cross,
+        "residual_up": result.residual_up,
+        "role": np.where(rejected, None, _names(result.role, ROLE_NAMES)),
+        "height_used": result.height_used,
+    }
     geo, primary, _ = loaded.geo
     table = loaded.table
     new = {name for name, _ in EPOCH_FIELDS}
     renamed = {name: f"{name}_source" for name in table.column_names if name in new}
     table = table.rename_columns([renamed.get(name, name) for name in table.column_names])
     mask = {"edge_id": rejected, "height_used": rejected}
-    for (name, kind), column in zip(EPOCH_FIELDS, columns):
-        table = table.append_column(
-            name, pa.array(column, kind, mask=mask.get(name), from_pandas=True)
-        )
+    for name, kind in EPOCH_FIELDS:
+        column = pa.array(columns[name], kind, mask=mask.get(name), from_pandas=True)
+        table = table.append_column(name, column)
     entries = {
         renamed.get(name, name): {
             key: value for key, value in entry.items() if key not in ("bbox", "covering")
